@@ -1,0 +1,1 @@
+//! Classification limits and findings catalogue as data; verdicts, dispositions, cautions. Pure.

@@ -1,0 +1,1 @@
+//! Readers of real files: rows, entries and located diagnostics. No database.

@@ -1,0 +1,1 @@
+//! Canonical bytes, hash chain, strikes, bundles, checks. No SQL.

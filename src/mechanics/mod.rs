@@ -1,0 +1,1 @@
+//! Pure functions of drill-stem mechanics: tube, connection, path, loads, bending, fatigue, exposure. SI inside.

@@ -1,0 +1,1 @@
+//! The vocabulary: serials, components, entry kinds, dates, where a fact came from.

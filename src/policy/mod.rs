@@ -1,0 +1,1 @@
+//! Rules, due lists, forecast.

@@ -1,0 +1,1 @@
+//! Tables, JSON, CSV, HTML, SVG; safe for terminals and spreadsheets.

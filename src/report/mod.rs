@@ -1,0 +1,1 @@
+//! Reports as data: tables with typed columns, charts as series. No formatting.

@@ -1,0 +1,1 @@
+//! The SQLite file: open, gate, migrate, append, query, back up.

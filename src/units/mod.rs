@@ -1,0 +1,1 @@
+//! Dimensions, units with exact factors, parsing and printing of quantities.

@@ -1,0 +1,142 @@
+//! The rooms of the crate stand in dependency order: a room uses only rooms above it, and what
+//! has no place in a room (SQL outside the store, printing outside the door) is not there.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Rooms from the foundation up; a room may use those before it.
+const ROOMS: [&str; 13] = [
+    "units",
+    "model",
+    "mechanics",
+    "condition",
+    "ledger",
+    "projection",
+    "store",
+    "intake",
+    "filter",
+    "policy",
+    "report",
+    "render",
+    "cli",
+];
+
+fn source_files(dir: &Path, out: &mut Vec<PathBuf>) {
+    for entry in fs::read_dir(dir).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            source_files(&path, out);
+        } else if path.extension().is_some_and(|e| e == "rs") {
+            out.push(path);
+        }
+    }
+}
+
+/// Every `crate::room` that a line of code names.
+fn rooms_named(line: &str) -> Vec<&str> {
+    line.match_indices("crate::")
+        .map(|(at, m)| {
+            let rest = &line[at + m.len()..];
+            let end = rest.find(|c: char| !c.is_alphanumeric() && c != '_').unwrap_or(rest.len());
+            &rest[..end]
+        })
+        .collect()
+}
+
+fn code_lines(text: &str) -> impl Iterator<Item = (usize, &str)> {
+    text.lines().enumerate().filter(|(_, l)| !l.trim_start().starts_with("//"))
+}
+
+#[test]
+fn a_room_uses_only_rooms_above_it() {
+    let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut wrong = Vec::new();
+    for (rank, room) in ROOMS.iter().enumerate() {
+        let mut files = Vec::new();
+        source_files(&src.join(room), &mut files);
+        assert!(!files.is_empty(), "room {room} has no source");
+        for file in files {
+            let text = fs::read_to_string(&file).unwrap();
+            for (number, line) in code_lines(&text) {
+                for named in rooms_named(line) {
+                    let Some(other) = ROOMS.iter().position(|r| *r == named) else { continue };
+                    if other > rank {
+                        wrong.push(format!("{}:{}: {}", file.display(), number + 1, line.trim()));
+                    }
+                }
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "these lines look down the stairs:\n{}", wrong.join("\n"));
+}
+
+#[test]
+fn every_folder_of_src_is_a_room() {
+    let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    for entry in fs::read_dir(src).unwrap() {
+        let entry = entry.unwrap();
+        let name = entry.file_name().into_string().unwrap();
+        if entry.path().is_dir() {
+            assert!(ROOMS.contains(&name.as_str()), "src/{name} is not in the list of rooms");
+        } else {
+            assert!(["lib.rs", "main.rs"].contains(&name.as_str()), "src/{name} has no room");
+        }
+    }
+}
+
+#[test]
+fn sqlite_is_used_in_the_store_only() {
+    let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut files = Vec::new();
+    source_files(&src, &mut files);
+    for file in files {
+        if file.starts_with(src.join("store")) {
+            continue;
+        }
+        let text = fs::read_to_string(&file).unwrap();
+        for (number, line) in code_lines(&text) {
+            assert!(
+                !line.contains("rusqlite"),
+                "{}:{} reaches for SQLite outside the store",
+                file.display(),
+                number + 1
+            );
+        }
+    }
+}
+
+#[test]
+fn every_integration_module_is_listed() {
+    let dir = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/it");
+    let main = fs::read_to_string(dir.join("main.rs")).unwrap();
+    for entry in fs::read_dir(&dir).unwrap() {
+        let name = entry.unwrap().file_name().into_string().unwrap();
+        let Some(module) = name.strip_suffix(".rs") else { continue };
+        if module != "main" {
+            assert!(main.contains(&format!("mod {module};")), "tests/it/{name} is never run");
+        }
+    }
+}
+
+#[test]
+fn the_top_level_holds_what_was_agreed() {
+    const ALLOWED: [&str; 10] = [
+        "Cargo.toml",
+        "Cargo.lock",
+        "README.md",
+        "DEVELOPERS.md",
+        "LICENSE",
+        "src",
+        "grammar",
+        "tests",
+        "migrations",
+        "samples",
+    ];
+    for entry in fs::read_dir(env!("CARGO_MANIFEST_DIR")).unwrap() {
+        let name = entry.unwrap().file_name().into_string().unwrap();
+        assert!(
+            name.starts_with('.') || name == "target" || ALLOWED.contains(&name.as_str()),
+            "{name} has no place at the top level"
+        );
+    }
+}
