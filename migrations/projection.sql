@@ -249,8 +249,22 @@ CREATE TABLE run_part (
     cased_hours         INTEGER,
     open_turns          INTEGER,
     side_work           INTEGER,
+    -- maxima after the cut; sums after it are the whole less the part
+    after_dogleg        INTEGER,
+    after_tension       INTEGER,
+    after_bending       INTEGER,
     histogram           BLOB NOT NULL,
     PRIMARY KEY (joint, run, cut)
+) STRICT, WITHOUT ROWID;
+
+-- Stretches of a joint's life about which nothing is known: before a used joint entered the book
+-- (since is null), custody gaps.
+CREATE TABLE gap (
+    joint               INTEGER NOT NULL,
+    until               INTEGER NOT NULL,
+    since               INTEGER,
+    entry               INTEGER NOT NULL,
+    PRIMARY KEY (joint, until, entry)
 ) STRICT, WITHOUT ROWID;
 
 -- Dimensions of a joint from an instant on.
