@@ -53,3 +53,5 @@ WHEN NEW.position IS NOT (SELECT coalesce(max(position), 0) + 1 FROM entry)
 BEGIN
     SELECT RAISE(ABORT, 'an entry goes at the end of the book');
 END;
+
+CREATE INDEX entry_kind ON entry (kind, position);

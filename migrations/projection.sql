@@ -100,6 +100,9 @@ CREATE TABLE joint (
     footage_hi          INTEGER,
     damage_lo           INTEGER NOT NULL,
     damage_hi           INTEGER,
+    damage_pin          INTEGER NOT NULL,       -- by place, lower bounds
+    damage_middle       INTEGER NOT NULL,
+    damage_box          INTEGER NOT NULL,
     pin_makeups_lo      INTEGER NOT NULL,
     pin_makeups_hi      INTEGER,
     box_makeups_lo      INTEGER NOT NULL,
@@ -185,6 +188,7 @@ CREATE TABLE run (
     casing_depth        INTEGER,
     mud_weight          INTEGER,
     equipment           TEXT,
+    equipment_doubtful  INTEGER NOT NULL,       -- some of it failed its next check
     survey              INTEGER,                -- survey in force; null: none, path unknown
     joints              INTEGER NOT NULL,
     unidentified        INTEGER NOT NULL,       -- drill pipe joints without a serial
@@ -460,11 +464,13 @@ CREATE TABLE touch (
     entry               INTEGER NOT NULL,
     PRIMARY KEY (joint, entry)
 ) STRICT, WITHOUT ROWID;
+CREATE INDEX touch_entry ON touch (entry);
 
--- Entries that are struck out, and by which.
+-- Entries that count no more, and by which entry.
 CREATE TABLE struck (
     entry               INTEGER PRIMARY KEY,
-    by_entry            INTEGER NOT NULL
+    by_entry            INTEGER NOT NULL,
+    why                 TEXT NOT NULL           -- struck, or set aside by a settlement
 ) STRICT;
 
 -- Surveys that count, by well.
@@ -476,13 +482,14 @@ CREATE TABLE survey (
 ) STRICT;
 CREATE INDEX survey_well ON survey (well, at);
 
--- Instruments, equipment, adoptions, settlements: facts of the whole book that folds read.
+-- What folds read of the whole book, by topic: checks and uses of instruments by tag, adoptions by
+-- what they adopt, entries about a run, entries that wait for one that has not arrived.
 CREATE TABLE book_fact (
-    entry               INTEGER PRIMARY KEY,
     topic               TEXT NOT NULL,
-    subject             TEXT
-) STRICT;
-CREATE INDEX book_fact_topic ON book_fact (topic, subject);
+    subject             TEXT NOT NULL,
+    entry               INTEGER NOT NULL,
+    PRIMARY KEY (topic, subject, entry)
+) STRICT, WITHOUT ROWID;
 
 -- Facts that exclude each other and wait for a decision.
 CREATE TABLE conflict (

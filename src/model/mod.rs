@@ -3,6 +3,7 @@
 //! Owns what can be said in an entry, and how it is spelled. No I/O, no SQL, no clock.
 
 mod entry;
+mod histogram;
 mod id;
 mod qty;
 mod time;
@@ -15,6 +16,7 @@ pub use entry::{
     MoveBody, NoteBody, OpeningBody, PartLine, Reading, RepairBody, Ruling, RunBody, Segment,
     Stated, StationLine, StrikeBody, SurveyBody, Swap, TallyLine,
 };
+pub use histogram::{BANDS, Histogram, HistogramError};
 pub use id::{Chain, EntryId, JointRef, NameError, Serial, Site};
 pub use qty::Qty;
 pub use time::{Instant, Moment, Recorded, TimeError};
