@@ -4,7 +4,7 @@
 //! of the box thread there), pin section 3/4 in from the shoulder (R, root of the pin thread).
 //!
 //! Source: API RP 7G section A.10 (equations recalled: memory; the two sections are named on a
-//! public course page, published); twenty-three of the twenty-five ratios of the collar table of API
+//! public course page, published); twenty of the twenty-two ratios of the collar table of API
 //! Spec 7, as printed by three makers (published), come out within its last digit.
 //!
 //! Limits: a guide for choosing and retiring connections, fitted to experience with collars under 2.5

@@ -47,7 +47,7 @@ impl Connection {
     /// Returns the tensile yield of the pin, N: yield (Pa) × area in the plane 5/8 in from the
     /// shoulder (groove section if that is smaller).
     ///
-    /// Source: API RP 7G Tables 8 and 9 (published; fourteen values reproduce to the pound). The
+    /// Source: API RP 7G Tables 8 and 9 (published; twelve values reproduce to the pound). The
     /// box is stronger at any diameter that carries torque.
     pub fn tensile_yield(&self, yield_strength: f64) -> Result<f64, ConnectionError> {
         let y = positive(Quantity::YieldStrength, yield_strength, MAX_STRESS)?;

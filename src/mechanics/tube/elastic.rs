@@ -65,6 +65,21 @@ pub fn free_length(
     Ok(e * section.area * stretch / pull)
 }
 
+/// Returns the free length by the rounded formula of API RP 7G, m: `735,294 e W / ΔP` in inches,
+/// lb/ft, pounds, with W the weight of the **plain body**; here in SI (kg/m, m, N).
+///
+/// Source: a public page on the free-point formula (published).
+pub fn free_length_by_weight(
+    plain_mass: f64,
+    extra_stretch: f64,
+    extra_pull: f64,
+) -> Result<f64, InputError> {
+    let w = positive(Quantity::LinearMass, plain_mass, MAX_NUMBER)? / LB_PER_FT;
+    let stretch = not_negative(Quantity::Stretch, extra_stretch, MAX_LENGTH)? / INCH;
+    let pull = positive(Quantity::Pull, extra_pull, MAX_LOAD)? / LBF;
+    Ok(735_294.0 * stretch * w / pull * FOOT)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -99,5 +114,6 @@ mod tests {
         assert!(stretch(&s, 0.0, 1.0, 1.0).is_err());
         assert!(twist_per_length(&s, SHEAR_STEEL, f64::NAN).is_err());
         assert!(stretch_by_weight(0.0, 1.0, 1.0).is_err());
+        assert!(free_length_by_weight(26.0, 0.1, -1.0).is_err());
     }
 }
