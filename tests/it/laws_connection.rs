@@ -199,11 +199,10 @@ proptest! {
     }
 }
 
-/// Any number at all, with those that break arithmetic, and plausible ones so that some pass.
-fn anything() -> impl Strategy<Value = f64> {
+/// A plausible number nine times in ten, else one that breaks arithmetic.
+fn wild(plausible: std::ops::Range<f64>) -> impl Strategy<Value = f64> {
     prop_oneof![
-        5 => 0.02..0.25_f64,
-        1 => 1.0e7..2.0e9_f64,
+        18 => plausible,
         1 => any::<f64>(),
         1 => prop::sample::select(vec![
             0.0, -0.0, f64::NAN, f64::INFINITY, f64::NEG_INFINITY, f64::MIN_POSITIVE, f64::MAX,
@@ -212,8 +211,8 @@ fn anything() -> impl Strategy<Value = f64> {
     ]
 }
 
-fn maybe() -> impl Strategy<Value = Option<f64>> {
-    prop_oneof![Just(None), anything().prop_map(Some)]
+fn maybe(plausible: std::ops::Range<f64>) -> impl Strategy<Value = Option<f64>> {
+    prop_oneof![3 => Just(None), 1 => wild(plausible).prop_map(Some)]
 }
 
 proptest! {
@@ -221,9 +220,10 @@ proptest! {
 
     #[test]
     fn an_accepted_input_never_gives_a_nan(
-        t in connection_type(), rule in rule(), od in anything(), id in anything(),
-        pin_od in maybe(), bevel in maybe(), counterbore in maybe(), relief_groove in maybe(),
-        bore_back in maybe(), stress in anything(), load in anything(), factor in anything(),
+        t in connection_type(), rule in rule(), od in wild(0.1..0.28), id in wild(0.0..0.08),
+        pin_od in maybe(0.1..0.28), bevel in maybe(0.1..0.28), counterbore in maybe(0.06..0.22),
+        relief_groove in maybe(0.05..0.2), bore_back in maybe(0.05..0.2),
+        stress in wild(1e8..1e9), load in wild(0.0..1e5), factor in wild(0.5..1.5),
     ) {
         let d = Dimensions { od, id, pin_od, bevel, counterbore, relief_groove, bore_back };
         if let Ok(c) = Connection::new(t, d) {

@@ -155,12 +155,11 @@ proptest! {
     }
 }
 
-/// Any number at all, with those that break arithmetic, and plausible ones so that some pass.
-fn anything() -> impl Strategy<Value = f64> {
+/// A plausible number nine times in ten, else one that breaks arithmetic.
+fn wild(plausible: std::ops::Range<f64>) -> impl Strategy<Value = f64> {
     prop_oneof![
-        4 => 0.001..0.3_f64,
-        2 => 1.0e7..2.0e9_f64,
-        2 => any::<f64>(),
+        18 => plausible,
+        1 => any::<f64>(),
         1 => prop::sample::select(vec![
             0.0, -0.0, f64::NAN, f64::INFINITY, f64::NEG_INFINITY, f64::MIN_POSITIVE, f64::MAX,
             1e-300, 1e300, -1.0, 2.0, 1e-9, 1e-10,
@@ -208,8 +207,9 @@ proptest! {
 
     #[test]
     fn an_accepted_input_never_gives_a_nan(
-        od in anything(), wall in anything(), worn in anything(), gauged in anything(),
-        y in anything(), load in anything(), other in anything(),
+        od in wild(0.05..0.25), wall in wild(0.002..0.03), worn in wild(0.001..0.03),
+        gauged in wild(0.05..0.25), y in wild(1.5e8..1.5e9), load in wild(-1e6..4e6),
+        other in prop_oneof![wild(0.0..1.0), wild(1e8..1e9)],
     ) {
         if let Ok(body) = Body::new(od, wall) {
             for wear in [

@@ -147,6 +147,8 @@ mod tests {
         }
         let ends = c.tension_envelope(basis, 2).unwrap();
         assert!(ends[0].capacity.abs() < 1e-9 && ends.len() == 2);
+        // Unmade, the shoulder parts at once and the pin carries all.
+        assert!((ends[0].pin_yield / (TOOL_JOINT_YIELD * c.pin_area) - 1.0).abs() < 1e-12);
         assert!(ends[1].pin_yield.abs() < 1.0, "all of the pin is used up by torque");
     }
 

@@ -129,7 +129,9 @@ mod tests {
         let short = slip_crushing(&tube, &r, 12.0 * INCH, 4.0).unwrap();
         let long = slip_crushing(&tube, &r, 16.5 * INCH, 4.0).unwrap();
         assert!(short.load < long.load && long.load < r.tension);
-        assert!((short.crush_term - 5.0 * 4.0 / 24.0).abs() < 1e-12);
+        // By hand: DK/2L = 20/24, √(1 + 0.83333 + 0.69444) = 1.58990.
+        assert!((short.crush_term - 20.0 / 24.0).abs() < 1e-12);
+        assert!((short.ratio - 1.0 / 1.589_899).abs() < 1e-6);
         assert!(slip_crushing(&tube, &r, 0.0, 4.0).is_err());
     }
 }

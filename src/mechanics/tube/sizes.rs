@@ -1,9 +1,9 @@
 //! The nominal sizes of API drill pipe as data, with look-ups that name the nearest size.
 //!
-//! Source: API Spec 5D / 5DP and API RP 7G Table 1. Outside diameter, bore and weight of eight
-//! sizes were read on a public page (`published`); the other walls are recalled (`memory`), and all
-//! but those of 5 7/8 in and the two heaviest of 4 1/2 in are pinned by published tensile loads,
-//! which they reproduce to the last digit (`tests/reference/pipe_body_ratings.csv`).
+//! Source: API Spec 5D / 5DP and API RP 7G Table 1. Ten sizes were read on public pages and makers'
+//! sheets (`published`); the other walls are recalled (`memory`). Of those, all but 4 1/2 in 24.66 and
+//! 25.50, 5 7/8 in 23.40 and 26.30 and 6 5/8 in 27.70 are pinned by published tensile loads, which
+//! they reproduce to the last digit (`tests/reference/pipe_body_ratings.csv`).
 
 use super::evidence::Evidence;
 use super::input::{InputError, MAX_DIAMETER, MAX_NUMBER, Quantity, not_negative, positive};

@@ -68,7 +68,8 @@ impl std::fmt::Display for TubeClass {
 pub enum Wear {
     /// A class of the rating tables: uniform outside wear down to its fraction of nominal wall.
     Class(TubeClass),
-    /// Uniform outside wear down to this fraction of nominal wall (0.95 for 95 %).
+    /// Uniform outside wear down to this fraction of nominal wall: 0.95 for 95 %, 0.875 for the
+    /// Critical service class of ISO 10407-2.
     Fraction(f64),
     /// Measured wall, about equal round the ring, m; and the measured outside diameter if there
     /// is one. Without it the bore is taken as nominal, so that all wear is outside.
