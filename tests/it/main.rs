@@ -10,4 +10,9 @@
     reason = "a test fails loudly and its helpers may too"
 )]
 
+mod laws_connection;
+mod laws_tube;
+mod reference_connection;
+mod reference_support;
+mod reference_tube;
 mod rooms;
