@@ -1,1 +1,3 @@
 //! Pure functions of drill-stem mechanics: tube, connection, path, loads, bending, fatigue, exposure. SI inside.
+
+pub mod path;
