@@ -1,3 +1,6 @@
 //! Pure functions of drill-stem mechanics: tube, connection, path, loads, bending, fatigue, exposure. SI inside.
 
+pub mod bending;
+pub mod loads;
 pub mod path;
+pub mod string;

@@ -10,4 +10,8 @@
     reason = "a test fails loudly and its helpers may too"
 )]
 
+mod check_values;
+mod reference_bending;
+mod reference_loads;
+mod reference_path;
 mod rooms;
