@@ -1,6 +1,9 @@
 //! Pure functions of drill-stem mechanics: tube, connection, path, loads, bending, fatigue, exposure. SI inside.
 
 pub mod bending;
+pub mod constants;
+pub mod fatigue;
 pub mod loads;
 pub mod path;
 pub mod string;
+pub mod wear;

@@ -12,6 +12,7 @@
 
 mod check_values;
 mod reference_bending;
+mod reference_fatigue;
 mod reference_loads;
 mod reference_path;
 mod rooms;

@@ -5,8 +5,8 @@ use core::f64::consts::PI;
 use pipelore::mechanics::bending::{
     CORROSIVE_FACTOR, Contact, PermissibleStress, Span, Tube, magnification,
 };
+use pipelore::mechanics::constants::{PASCALS_PER_PSI, STEEL_YOUNG};
 use pipelore::mechanics::path::{degrees_per_100ft, from_degrees_per_100ft};
-use pipelore::mechanics::string::{PASCALS_PER_PSI, STEEL_YOUNG};
 
 use crate::check_values::{Misses, table};
 

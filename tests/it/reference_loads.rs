@@ -2,13 +2,13 @@
 
 use core::f64::consts::PI;
 
+use pipelore::mechanics::bending::PermissibleStress;
+use pipelore::mechanics::constants::{GRAVITY, STEEL_YOUNG};
 use pipelore::mechanics::loads::rotating::RotatingTension;
 use pipelore::mechanics::loads::soft_string::lumped_element;
 use pipelore::mechanics::loads::{AtBit, Column, Friction, Motion, SoftString, side_force};
 use pipelore::mechanics::path::{Path, Station, from_degrees_per_100ft};
-use pipelore::mechanics::string::{
-    DrillString, Fluids, GRAVITY, Kind, Material, Part, STEEL_YOUNG,
-};
+use pipelore::mechanics::string::{DrillString, Fluids, Kind, Material, Part};
 
 use crate::check_values::{Misses, table};
 
@@ -18,7 +18,17 @@ const POUND: f64 = 4.448_221_615_260_5;
 
 fn part(kind: Kind, length: f64, od: f64, id: f64, air_weight: f64) -> Part {
     let material = Material::steel(723.9e6, 792.9e6);
-    Part { kind, length, od, id, air_weight, tool_joint_od: None, material }
+    Part {
+        kind,
+        length,
+        od,
+        id,
+        air_weight,
+        tool_joint_od: None,
+        material,
+        permissible: PermissibleStress::GradeE,
+        concentration: [1.0; 3],
+    }
 }
 
 /// 3,000 m: vertical to 1,000 m, 3 deg/30 m to 45 deg, tangent; 200 m of collars below 5 in pipe.

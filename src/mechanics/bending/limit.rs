@@ -7,7 +7,7 @@
 
 use super::contact::Span;
 use super::magnification::at_tool_joint;
-use crate::mechanics::string::PASCALS_PER_PSI;
+use crate::mechanics::constants::PASCALS_PER_PSI;
 
 /// Which permissible-stress branch applies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

@@ -6,9 +6,7 @@ mod segment;
 
 use thiserror::Error;
 
-pub use self::part::{
-    Fluids, GRAVITY, Kind, Material, Metal, PASCALS_PER_PSI, Part, STEEL_DENSITY, STEEL_YOUNG,
-};
+pub use self::part::{Fluids, Kind, Material, Metal, Part};
 pub use self::segment::{Activity, Segment};
 use super::path::Path;
 
@@ -153,6 +151,8 @@ impl RunCase {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::mechanics::bending::PermissibleStress;
+    use crate::mechanics::constants::{GRAVITY, STEEL_DENSITY};
 
     fn collar() -> Part {
         Part {
@@ -163,6 +163,8 @@ mod tests {
             air_weight: 136.0,
             tool_joint_od: None,
             material: Material::steel(758e6, 965e6),
+            permissible: PermissibleStress::GradeE,
+            concentration: [1.0; 3],
         }
     }
 

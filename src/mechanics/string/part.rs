@@ -3,15 +3,8 @@
 use core::f64::consts::PI;
 
 use super::CaseError;
-
-/// Density of steel used for buoyancy, kg/m³ (7,850; common practice, 65.5 lb/US gal is 7,849).
-pub const STEEL_DENSITY: f64 = 7850.0;
-/// Young's modulus of steel, Pa (30 million psi; API RP 7G).
-pub const STEEL_YOUNG: f64 = 30.0e6 * PASCALS_PER_PSI;
-/// Pascals in one pound-force per square inch.
-pub const PASCALS_PER_PSI: f64 = 6_894.757_293_168_361;
-/// Standard gravity, m/s².
-pub const GRAVITY: f64 = 9.80665;
+use crate::mechanics::bending::PermissibleStress;
+use crate::mechanics::constants::{GRAVITY, STEEL_DENSITY, STEEL_YOUNG};
 
 /// The metal of a part, as far as it decides which formulas hold.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -89,6 +82,10 @@ pub struct Part {
     pub tool_joint_od: Option<f64>,
     /// Its metal.
     pub material: Material,
+    /// Which branch of the classic permissible stress its grade follows.
+    pub permissible: PermissibleStress,
+    /// Stress concentration (1 for none) at pin end, middle and box end: slip cuts, pits.
+    pub concentration: [f64; 3],
 }
 
 impl Part {
@@ -164,6 +161,9 @@ impl Part {
         }
         if !(m.yield_strength > 0.0 && m.ultimate_strength > 0.0) {
             return wrong("yield and ultimate strength must be above 0 Pa");
+        }
+        if self.concentration.iter().any(|k| !(*k >= 1.0 && k.is_finite())) {
+            return wrong("stress concentration must be 1 or more");
         }
         Ok(())
     }
