@@ -2,6 +2,7 @@
 
 pub mod bending;
 pub mod constants;
+pub mod exposure;
 pub mod fatigue;
 pub mod loads;
 pub mod path;

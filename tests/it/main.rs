@@ -11,7 +11,9 @@
 )]
 
 mod check_values;
+mod exposure_run;
 mod reference_bending;
+mod reference_exposure;
 mod reference_fatigue;
 mod reference_loads;
 mod reference_path;
