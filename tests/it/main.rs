@@ -10,9 +10,16 @@
     reason = "a test fails loudly and its helpers may too"
 )]
 
+mod check_values;
+mod exposure_run;
 mod laws_connection;
 mod laws_tube;
+mod reference_bending;
 mod reference_connection;
+mod reference_exposure;
+mod reference_fatigue;
+mod reference_loads;
+mod reference_path;
 mod reference_support;
 mod reference_tube;
 mod rooms;

@@ -1,0 +1,94 @@
+//! Doglegs that do no fatigue damage by the classic rule, and doglegs limited by side force.
+//!
+//! Lubinski 1961; API RP 7G section 8 (recalled; erratum 13 of the 1998 edition corrects the
+//! constant of the S-135 branch to 20,000). Permissible bending stress falls with tension; the
+//! branches are mean-stress rules in themselves, so no other is laid on top. They assume endless
+//! life below the limit, which newer S–N curves do not: report both.
+
+use super::contact::Span;
+use super::magnification::at_tool_joint;
+use crate::mechanics::constants::PASCALS_PER_PSI;
+
+/// Which permissible-stress branch applies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum PermissibleStress {
+    /// Grade E. Also used for X-95 and G-105, which have no branch of their own (common practice,
+    /// cautious).
+    GradeE,
+    /// S-135.
+    S135,
+}
+
+/// Factor on permissible bending stress in corrosive mud (API RP 7G, recalled).
+pub const CORROSIVE_FACTOR: f64 = 0.6;
+
+impl PermissibleStress {
+    /// Axial stress up to which the branch is given, Pa.
+    pub fn highest_axial(self) -> f64 {
+        PASCALS_PER_PSI
+            * match self {
+                Self::GradeE => 67_000.0,
+                Self::S135 => 133_400.0,
+            }
+    }
+
+    /// Permissible bending stress (amplitude, Pa) under an axial stress (Pa). Compression counts as
+    /// no axial stress. None above the range of the branch.
+    pub fn bending(self, axial: f64) -> Option<f64> {
+        let s = axial.max(0.0) / PASCALS_PER_PSI;
+        if axial > self.highest_axial() {
+            return None;
+        }
+        let psi = match self {
+            Self::GradeE => {
+                let over = s - 33_500.0;
+                19_500.0 - 10.0 / 67.0 * s - 0.6 / (670.0 * 670.0) * over * over
+            }
+            Self::S135 => 20_000.0 * (1.0 - s / 145_000.0),
+        };
+        Some(psi * PASCALS_PER_PSI)
+    }
+}
+
+/// The tube of a joint, for its limits.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tube {
+    /// Outside diameter, m.
+    pub od: f64,
+    /// Cross-section, m².
+    pub area: f64,
+    /// Young's modulus, Pa.
+    pub young: f64,
+    /// Span between tool joints.
+    pub span: Span,
+}
+
+impl Tube {
+    /// Bending stress amplitude (Pa) at the tool joint in a hole of this curvature (rad/m) under
+    /// this tension (N): E·D/2·c·KL/tanh KL. Compression magnifies nothing at the tool joint.
+    pub fn bending_stress(&self, tension: f64, curvature: f64) -> f64 {
+        let u = self.span.load(tension.max(0.0));
+        0.5 * self.young * self.od * curvature * at_tool_joint(u).unwrap_or(1.0)
+    }
+
+    /// Largest dogleg (rad/m) without fatigue: permissible stress / (E·D/2) · tanh KL/KL. `factor` is 1, or
+    /// [`CORROSIVE_FACTOR`]. Zero above the range of the branch.
+    pub fn no_fatigue_curvature(
+        &self,
+        branch: PermissibleStress,
+        tension: f64,
+        factor: f64,
+    ) -> f64 {
+        let Some(permissible) = branch.bending(tension / self.area) else { return 0.0 };
+        factor * permissible.max(0.0) / self.bending_stress(tension, 1.0)
+    }
+
+    /// Dogleg (rad/m) at which the side force on a joint reaches `force` (N): F = 2·L·T·c. 2,000 lb
+    /// is customary (common practice).
+    pub fn side_force_curvature(&self, tension: f64, force: f64) -> f64 {
+        if tension <= 0.0 {
+            return f64::INFINITY;
+        }
+        force / (2.0 * self.span.half_length * tension)
+    }
+}

@@ -1,0 +1,174 @@
+//! What one joint went through in one run.
+
+/// Width of a dogleg band, degrees per 30 m.
+pub const BAND_WIDTH: f64 = 0.5;
+/// Bands up to 30 deg/30 m, and one for what lies above.
+pub const BANDS: usize = 61;
+
+/// Turns and hours by dogleg band (rotating only).
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bands {
+    /// Turns in each band of 0.5 deg/30 m; the last holds 30 and above.
+    pub turns: [f64; BANDS],
+    /// Rotating hours in each band.
+    pub hours: [f64; BANDS],
+}
+
+impl Default for Bands {
+    fn default() -> Self {
+        Self { turns: [0.0; BANDS], hours: [0.0; BANDS] }
+    }
+}
+
+/// What makes a result less than it seems.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Hash)]
+pub struct Flags(u16);
+
+impl Flags {
+    /// Turned while in compression.
+    pub const COMPRESSION: Self = Self(1);
+    /// Turned while buckled: bending of the buckled shape isn't in the damage.
+    pub const BUCKLED: Self = Self(1 << 1);
+    /// In compression, and the hole diameter isn't known.
+    pub const BUCKLING_UNKNOWN: Self = Self(1 << 2);
+    /// The tube touched the wall: bending is overstated, surface wear is not counted.
+    pub const WALL_CONTACT: Self = Self(1 << 3);
+    /// Bent, and the standoff of the tube isn't known.
+    pub const CONTACT_UNKNOWN: Self = Self(1 << 4);
+    /// Ran below the last station: taken as straight.
+    pub const BEYOND_SURVEY: Self = Self(1 << 5);
+    /// Hotter than the curves allow.
+    pub const HOT: Self = Self(1 << 6);
+    /// Met hydrogen sulphide: outside the validity of the curves.
+    pub const HYDROGEN_SULPHIDE: Self = Self(1 << 7);
+    /// Not steel: outside the validity of the curves.
+    pub const NOT_STEEL: Self = Self(1 << 8);
+    /// Pulled to where the mean-stress rule or the permissible stress ends.
+    pub const OVERPULLED: Self = Self(1 << 9);
+
+    /// Names of the flags, in order of their bits.
+    pub const NAMES: [(Self, &'static str); 10] = [
+        (Self::COMPRESSION, "turned in compression"),
+        (Self::BUCKLED, "turned while buckled"),
+        (Self::BUCKLING_UNKNOWN, "buckling not checked: hole diameter unknown"),
+        (Self::WALL_CONTACT, "tube touched the wall"),
+        (Self::CONTACT_UNKNOWN, "wall contact not checked: tool joint diameter unknown"),
+        (Self::BEYOND_SURVEY, "below the last survey station"),
+        (Self::HOT, "hotter than the curves allow"),
+        (Self::HYDROGEN_SULPHIDE, "hydrogen sulphide: outside the curves"),
+        (Self::NOT_STEEL, "not steel: outside the curves"),
+        (Self::OVERPULLED, "pulled beyond the mean-stress rule"),
+    ];
+
+    /// Whether all flags of another set are here.
+    pub fn contains(self, other: Self) -> bool {
+        self.0 & other.0 == other.0
+    }
+
+    /// Adds the flags of another set.
+    pub fn add(&mut self, other: Self) {
+        self.0 |= other.0;
+    }
+
+    /// Adds the flags of another set if a condition holds.
+    pub fn add_if(&mut self, holds: bool, other: Self) {
+        if holds {
+            self.add(other);
+        }
+    }
+
+    /// Whether there are none.
+    pub fn is_empty(self) -> bool {
+        self.0 == 0
+    }
+
+    /// The set as a number, for storage.
+    pub fn bits(self) -> u16 {
+        self.0
+    }
+
+    /// Names of the flags that are set.
+    pub fn names(self) -> impl Iterator<Item = &'static str> {
+        Self::NAMES.into_iter().filter(move |(f, _)| self.contains(*f)).map(|(_, name)| name)
+    }
+}
+
+/// Exposure of one part in one run. Unless said otherwise a quantity is that of its middle, and
+/// counts only while the middle is below the rotary table.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PartExposure {
+    /// Hours while the string turned.
+    pub rotating_hours: f64,
+    /// Turns.
+    pub revolutions: f64,
+    /// Metres drilled while the part was below the table.
+    pub footage: f64,
+    /// Hours below the table, turning or not.
+    pub hours_below_table: f64,
+    /// Largest dogleg turned in, rad/m (tortuosity included).
+    pub max_curvature: f64,
+    /// Largest effective tension while turning, N; none if it never turned.
+    pub max_tension: Option<f64>,
+    /// Smallest effective tension while turning, N (compression is negative).
+    pub min_tension: Option<f64>,
+    /// Largest bending stress amplitude at any of the three places while turning, Pa.
+    pub max_bending_stress: f64,
+    /// Damage at pin end, middle and box end.
+    pub damage: [f64; 3],
+    /// Turns and hours by dogleg.
+    pub bands: Bands,
+    /// Turns above the dogleg that the classic rule allows without fatigue.
+    pub revolutions_above_limit: f64,
+    /// Work of the side force on the tool joint, J.
+    pub side_force_work: f64,
+    /// Largest side force while turning, N per metre.
+    pub max_side_force: f64,
+    /// Rotating hours inside casing and riser.
+    pub hours_in_casing: f64,
+    /// Rotating hours inside the riser.
+    pub hours_in_riser: f64,
+    /// Turns in open hole.
+    pub revolutions_open_hole: f64,
+    /// Shallowest measured depth of the middle below the table, m; none if it never was.
+    pub shallowest: Option<f64>,
+    /// Deepest measured depth of the middle, m.
+    pub deepest: Option<f64>,
+    /// How far the middle turned beyond the last survey station, m.
+    pub beyond_survey: f64,
+    /// What limits the result.
+    pub flags: Flags,
+}
+
+impl Default for PartExposure {
+    fn default() -> Self {
+        Self {
+            rotating_hours: 0.0,
+            revolutions: 0.0,
+            footage: 0.0,
+            hours_below_table: 0.0,
+            max_curvature: 0.0,
+            max_tension: None,
+            min_tension: None,
+            max_bending_stress: 0.0,
+            damage: [0.0; 3],
+            bands: Bands::default(),
+            revolutions_above_limit: 0.0,
+            side_force_work: 0.0,
+            max_side_force: 0.0,
+            hours_in_casing: 0.0,
+            hours_in_riser: 0.0,
+            revolutions_open_hole: 0.0,
+            shallowest: None,
+            deepest: None,
+            beyond_survey: 0.0,
+            flags: Flags::default(),
+        }
+    }
+}
+
+impl PartExposure {
+    /// The largest of the three damages.
+    pub fn worst_damage(&self) -> f64 {
+        self.damage.iter().copied().fold(0.0, f64::max)
+    }
+}

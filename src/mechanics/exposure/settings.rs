@@ -1,0 +1,73 @@
+//! How exposures are computed: places, curves, rules. Recorded with every result by the caller.
+
+use crate::mechanics::fatigue::{Curve, MeanStress};
+
+/// Places on a joint where damage is counted, by their index.
+pub const PIN_END: usize = 0;
+/// Middle of the joint.
+pub const MIDDLE: usize = 1;
+/// Box end of the body, where the slips bite.
+pub const BOX_END: usize = 2;
+
+/// Where the ends of the body are.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Places {
+    /// Distance of the pin-end place above the pin shoulder, m.
+    pub pin_end: f64,
+    /// Distance of the box-end place below the box shoulder, m.
+    pub box_end: f64,
+}
+
+impl Default for Places {
+    fn default() -> Self {
+        Self { pin_end: 0.6, box_end: 0.9 }
+    }
+}
+
+impl Places {
+    /// Distances of the three places above the pin shoulder of a joint of this length; on a short
+    /// part the ends meet in the middle.
+    pub fn above_pin(&self, length: f64) -> [f64; 3] {
+        let half = 0.5 * length;
+        [self.pin_end.min(half), half, length - self.box_end.min(half)]
+    }
+}
+
+/// Settings of a computation.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Settings {
+    /// Places on the joint.
+    pub places: Places,
+    /// S–N curve of each place, in the order pin end, middle, box end.
+    pub curves: [Curve; 3],
+    /// Mean-stress rule.
+    pub mean_stress: MeanStress,
+    /// Factor on the fatigue stress (1 for none; 1/0.6 for the classic corrosive rule, which must
+    /// not be laid on top of a curve for corrosion).
+    pub stress_factor: f64,
+    /// Factor on the classic permissible stress (1, or 0.6 in corrosive mud).
+    pub limit_factor: f64,
+    /// Curvature added to that of every arc, rad/m, for what the survey smooths away; it bends the
+    /// pipe but leaves tension alone. Default none.
+    pub tortuosity: f64,
+    /// Gauss–Legendre points on each smooth piece, 1 to 16.
+    pub points: usize,
+    /// Temperature above which the curves aren't valid, °C (100, recalled from DNV-RP-C203).
+    pub hottest_celsius: f64,
+}
+
+impl Settings {
+    /// Default settings on one curve for all places.
+    pub fn with_curve(curve: &Curve) -> Self {
+        Self {
+            places: Places::default(),
+            curves: [curve.clone(), curve.clone(), curve.clone()],
+            mean_stress: MeanStress::default(),
+            stress_factor: 1.0,
+            limit_factor: 1.0,
+            tortuosity: 0.0,
+            points: 3,
+            hottest_celsius: 100.0,
+        }
+    }
+}

@@ -1,0 +1,14 @@
+//! Fatigue: S–N curves as data, mean stress, damage and its scatter, notches, crack growth.
+
+pub mod classic;
+pub mod curves;
+pub mod growth;
+pub mod mean_stress;
+pub mod miner;
+pub mod notch;
+pub mod stress;
+
+pub use self::curves::{Basis, Curve, CurveError, CurveTable, Medium};
+pub use self::mean_stress::MeanStress;
+pub use self::miner::initiation_probability;
+pub use self::stress::{StressAmplitude, StressRange};

@@ -1,0 +1,13 @@
+//! Loads along the string: rotating tension in closed form, side force, friction, buckling, hook
+//! load. Tension is effective tension (pressure-area terms left out) unless said otherwise.
+
+pub mod buckling;
+pub mod hookload;
+pub mod rotating;
+pub mod side_force;
+pub mod soft_string;
+
+pub use self::buckling::Column;
+pub use self::rotating::RotatingTension;
+pub use self::side_force::side_force;
+pub use self::soft_string::{AtBit, Friction, Motion, SoftString};

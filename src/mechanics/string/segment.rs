@@ -1,0 +1,153 @@
+//! One piece of an operating log: what the string did between two bit depths.
+
+use super::CaseError;
+
+/// What the rig was doing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Activity {
+    /// Drilling with the string turning.
+    RotatingOnBottom,
+    /// Drilling with a motor, the string not turning.
+    Sliding,
+    /// Back-reaming: turning while pulled up.
+    ReamingUp,
+    /// Reaming down: turning while lowered, off bottom.
+    ReamingDown,
+    /// Turning off bottom, at one depth or nearly.
+    RotatingOffBottom,
+    /// Pumping, not turning.
+    Circulating,
+    /// Tripping in, not turning.
+    RunningIn,
+    /// Tripping out, not turning.
+    PullingOut,
+    /// Standing still, or not known: turns are not counted.
+    Standing,
+}
+
+impl Activity {
+    /// All of them, in the order of their index.
+    pub const ALL: [Self; 9] = [
+        Self::RotatingOnBottom,
+        Self::Sliding,
+        Self::ReamingUp,
+        Self::ReamingDown,
+        Self::RotatingOffBottom,
+        Self::Circulating,
+        Self::RunningIn,
+        Self::PullingOut,
+        Self::Standing,
+    ];
+
+    /// Whether the string itself turns. A motor turns the bit, not the string.
+    pub fn rotates(self) -> bool {
+        matches!(
+            self,
+            Self::RotatingOnBottom | Self::ReamingUp | Self::ReamingDown | Self::RotatingOffBottom
+        )
+    }
+
+    /// Whether hole is made.
+    pub fn drills(self) -> bool {
+        matches!(self, Self::RotatingOnBottom | Self::Sliding)
+    }
+
+    /// Position in [`Activity::ALL`].
+    pub fn index(self) -> usize {
+        self as usize
+    }
+}
+
+/// A stretch of the log during which the bit moves at constant speed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Segment {
+    /// What the rig was doing.
+    pub activity: Activity,
+    /// Bit depth at the start, m.
+    pub bit_from: f64,
+    /// Bit depth at the end, m.
+    pub bit_to: f64,
+    /// Duration, h.
+    pub hours: f64,
+    /// Turns of the string as logged; they count only where the activity turns it.
+    pub revolutions: f64,
+    /// Weight on bit, N.
+    pub wob: f64,
+    /// Surface torque, N·m, where logged.
+    pub torque: Option<f64>,
+    /// Hook load, N, where logged.
+    pub hookload: Option<f64>,
+}
+
+impl Segment {
+    /// A segment from its rotary speed (turns per minute).
+    pub fn at_rpm(
+        activity: Activity,
+        (bit_from, bit_to): (f64, f64),
+        hours: f64,
+        rpm: f64,
+        wob: f64,
+    ) -> Self {
+        Self {
+            activity,
+            bit_from,
+            bit_to,
+            hours,
+            revolutions: rpm * 60.0 * hours,
+            wob,
+            torque: None,
+            hookload: None,
+        }
+    }
+
+    /// Turns of the string: 0 while it doesn't rotate, whatever the log says.
+    pub fn turns(&self) -> f64 {
+        if self.activity.rotates() { self.revolutions } else { 0.0 }
+    }
+
+    /// Shallowest and deepest bit depth, m.
+    pub fn reach(&self) -> (f64, f64) {
+        if self.bit_from <= self.bit_to {
+            (self.bit_from, self.bit_to)
+        } else {
+            (self.bit_to, self.bit_from)
+        }
+    }
+
+    /// Cuts the segment in time: the first part lasts `fraction` (0 to 1) of it. The parts add up
+    /// to the whole.
+    pub fn split_at_fraction(&self, fraction: f64) -> (Self, Self) {
+        let f = fraction.clamp(0.0, 1.0);
+        let bit = self.bit_from + f * (self.bit_to - self.bit_from);
+        let first =
+            Self { bit_to: bit, hours: f * self.hours, revolutions: f * self.revolutions, ..*self };
+        let second = Self {
+            bit_from: bit,
+            hours: self.hours - first.hours,
+            revolutions: self.revolutions - first.revolutions,
+            ..*self
+        };
+        (first, second)
+    }
+
+    /// Names the first value that a segment can't have; `segment` counts from the first.
+    pub fn check(&self, segment: usize) -> Result<(), CaseError> {
+        let wrong = |what| Err(CaseError::Segment { segment, what });
+        if !(self.bit_from >= 0.0 && self.bit_from.is_finite()) {
+            return wrong("bit depth at the start must be 0 m or more");
+        }
+        if !(self.bit_to >= 0.0 && self.bit_to.is_finite()) {
+            return wrong("bit depth at the end must be 0 m or more");
+        }
+        if !(self.hours >= 0.0 && self.hours.is_finite()) {
+            return wrong("hours must be 0 or more");
+        }
+        if !(self.revolutions >= 0.0 && self.revolutions.is_finite()) {
+            return wrong("revolutions must be 0 or more");
+        }
+        if !self.wob.is_finite() {
+            return wrong("weight on bit must be a number");
+        }
+        Ok(())
+    }
+}
