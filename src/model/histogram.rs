@@ -155,7 +155,7 @@ mod tests {
         let mut h = Histogram::default();
         h.put(4, 1000, 600); // 2.0 to 2.5 deg/30 m
         h.put(60, 7, 1);
-        let deg30 = |d: f64| (d / 30.0 * 1e9) as i64;
+        let deg30 = |d: f64| crate::units::Measure::Dogleg.store_f64(d / 30.0).unwrap();
         assert_eq!(h.turns_above(deg30(1.9)), 1007);
         assert_eq!(h.turns_above(deg30(2.25)), 507);
         assert_eq!(h.hours_above(deg30(2.5) + 1), 1);

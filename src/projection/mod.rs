@@ -5,6 +5,7 @@
 
 pub mod book;
 pub mod dims;
+pub mod exposure;
 pub mod facts;
 pub mod joint;
 pub mod row;

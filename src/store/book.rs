@@ -12,9 +12,7 @@ use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark};
 use super::{functions, gate, migrate};
 use crate::ledger::Hash;
-use crate::model::{
-    Body, Chain, Draft, EntryId, EpochBody, Moment, NameError, Recorded, Site,
-};
+use crate::model::{Body, Chain, Draft, EntryId, EpochBody, Moment, NameError, Recorded, Site};
 use crate::units::UnitSystem;
 
 /// What for.
@@ -115,12 +113,7 @@ impl Book {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let mut conn = Connection::open_with_flags(path, flags).in_file(path)?;
         conn.pragma_update(None, "application_id", gate::APPLICATION_ID).in_file(path)?;
-        let mode: String = conn
-            .pragma_update_and_check(None, "journal_mode", "wal", |r| r.get(0))
-            .in_file(path)?;
-        if mode != "wal" {
-            return Err(StoreError::NoSharedLog { path: path.to_path_buf() });
-        }
+        keep_log(&conn, path)?;
         configure(&conn, path)?;
         let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate).in_file(path)?;
         migrate::apply(&tx, stamp.now.at.0).in_file(path)?;
@@ -172,6 +165,9 @@ impl Book {
                 known: migrate::newest(),
             });
         }
+        if access == Access::Write {
+            keep_log(&conn, path)?;
+        }
         let identity = read_identity(&conn, path)?;
         let mut book = Self { conn, path: path.to_path_buf(), identity, access };
         book.check_tail()?;
@@ -199,7 +195,7 @@ impl Book {
             return Ok(());
         }
         let path = self.path.clone();
-        let now = chrono_free_now(&self.conn).in_file(&path)?;
+        let now = clock_of_sqlite(&self.conn).in_file(&path)?;
         let tx = self.begin()?;
         migrate::apply(&tx, now).in_file(&path)?;
         migrate::lay_out_projections(&tx).in_file(&path)?;
@@ -266,6 +262,13 @@ impl Book {
     }
 }
 
+/// Has the file keep a write-ahead log; a copy made by `backup` has none yet.
+fn keep_log(conn: &Connection, path: &Path) -> Result<()> {
+    let mode: String =
+        conn.pragma_update_and_check(None, "journal_mode", "wal", |r| r.get(0)).in_file(path)?;
+    if mode == "wal" { Ok(()) } else { Err(StoreError::NoSharedLog { path: path.to_path_buf() }) }
+}
+
 /// Last entry of a chain.
 pub(super) fn head_of(conn: &Connection, path: &Path, chain: &Chain) -> Result<Option<HeadMark>> {
     let mut statement = conn
@@ -306,7 +309,8 @@ fn open_read_only(path: &Path) -> Result<Connection> {
                 if b.is_ascii_alphanumeric() || b"/._-".contains(&b) {
                     uri.push(char::from(b));
                 } else {
-                    uri.push_str(&format!("%{b:02X}"));
+                    uri.push('%');
+                    uri.push_str(&crate::ledger::hex(&[b]));
                 }
             }
             uri.push_str("?immutable=1");
@@ -317,6 +321,20 @@ fn open_read_only(path: &Path) -> Result<Connection> {
 }
 
 fn read_identity(conn: &Connection, path: &Path) -> Result<Identity> {
+    let has_ledger: bool = conn
+        .query_row(
+            "SELECT count(*) = 3 FROM sqlite_schema
+             WHERE type = 'table' AND name IN ('book', 'entry', 'schema_migration')",
+            [],
+            |r| r.get(0),
+        )
+        .in_file(path)?;
+    if !has_ledger {
+        return Err(StoreError::NotABook {
+            path: path.to_path_buf(),
+            why: "it has no ledger".to_owned(),
+        });
+    }
     let (site, epoch, units): (String, u32, String) = conn
         .query_row("SELECT site, epoch, units FROM book WHERE only = 1", [], |r| {
             Ok((r.get(0)?, r.get(1)?, r.get(2)?))
@@ -326,20 +344,16 @@ fn read_identity(conn: &Connection, path: &Path) -> Result<Identity> {
                 path: path.to_path_buf(),
                 what: "it does not say whose book it is".to_owned(),
             },
-            e if e.to_string().contains("no such table") => StoreError::NotABook {
-                path: path.to_path_buf(),
-                why: "it has no ledger".to_owned(),
-            },
             e => StoreError::from_sqlite(path, e),
         })?;
-    let damaged = |what: &str| StoreError::Damaged { path: path.to_path_buf(), what: what.to_owned() };
+    let damaged =
+        |what: &str| StoreError::Damaged { path: path.to_path_buf(), what: what.to_owned() };
     let site = Site::parse(&site).map_err(|_| damaged("the name of its site is not one"))?;
-    let units =
-        UnitSystem::parse(&units).ok_or_else(|| damaged("its unit system is not known"))?;
+    let units = UnitSystem::parse(&units).ok_or_else(|| damaged("its unit system is not known"))?;
     Ok(Identity { chain: Chain { site, epoch }, units })
 }
 
 /// Now, from SQLite's own clock: only the time stamp of a migration needs it here.
-fn chrono_free_now(conn: &Connection) -> rusqlite::Result<i64> {
+fn clock_of_sqlite(conn: &Connection) -> rusqlite::Result<i64> {
     conn.query_row("SELECT CAST(unixepoch('subsec') * 1000 AS INTEGER)", [], |r| r.get(0))
 }

@@ -40,7 +40,8 @@ fn columns<R: Row>() -> String {
 /// Writes a row in the place of one with the same key.
 pub(super) fn put<R: Row>(conn: &Connection, path: &Path, row: &R) -> Result<()> {
     let marks = (1..=R::COLUMNS.len()).map(|n| format!("?{n}")).collect::<Vec<_>>().join(", ");
-    let sql = format!("INSERT OR REPLACE INTO \"{}\" ({}) VALUES ({marks})", R::TABLE, columns::<R>());
+    let sql =
+        format!("INSERT OR REPLACE INTO \"{}\" ({}) VALUES ({marks})", R::TABLE, columns::<R>());
     let values = row.values();
     conn.prepare_cached(&sql)
         .and_then(|mut s| s.execute(params_from_iter(values.iter().map(Bound))))

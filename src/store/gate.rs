@@ -27,9 +27,8 @@ pub(super) fn check(path: &Path) -> Result<()> {
     if !header.starts_with(b"SQLite format 3\0") {
         return Err(not("it is no SQLite file"));
     }
-    let field = |at: usize| {
-        header.get(at..at + 4).and_then(|b| b.try_into().ok()).map(i32::from_be_bytes)
-    };
+    let field =
+        |at: usize| header.get(at..at + 4).and_then(|b| b.try_into().ok()).map(i32::from_be_bytes);
     match field(68) {
         Some(APPLICATION_ID) => {}
         Some(_) => return Err(not("it is another program's database")),

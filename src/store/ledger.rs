@@ -58,7 +58,8 @@ pub(super) fn from_row(row: &SqlRow<'_>) -> rusqlite::Result<StoredEntry> {
         raw: RawEntry {
             site: row.get(1)?,
             epoch: row.get(2)?,
-            number: row.get(3)?,
+            // A negative number names no entry; the chain will say so.
+            number: u64::try_from(row.get::<_, i64>(3)?).unwrap_or(0),
             kind: row.get(4)?,
             effective: row.get(5)?,
             recorded_ms: row.get(6)?,
@@ -109,7 +110,11 @@ pub(super) fn last_position(conn: &Connection, path: &Path) -> Result<i64> {
 }
 
 /// Reads one entry by its place.
-pub(super) fn at_position(conn: &Connection, path: &Path, position: i64) -> Result<Option<StoredEntry>> {
+pub(super) fn at_position(
+    conn: &Connection,
+    path: &Path,
+    position: i64,
+) -> Result<Option<StoredEntry>> {
     let mut statement = conn
         .prepare_cached(&format!("SELECT {COLUMNS} FROM entry WHERE position = ?1"))
         .in_file(path)?;
@@ -154,12 +159,10 @@ impl Book {
             None => (0, Hash::NONE),
         };
         let first = last_position(&tx, &path)?;
-        let mut position = first;
         let mut scratch = Vec::new();
         let mut entries = Vec::with_capacity(drafts.len());
-        for draft in drafts {
+        for (position, draft) in (first + 1..).zip(drafts) {
             number += 1;
-            position += 1;
             let id = EntryId { chain: chain.clone(), number };
             let raw = RawEntry::write(draft, &id, stamp.now, &stamp.author, &stamp.program)?;
             let hash = Hash::of_entry(&prev, &raw, &mut scratch);

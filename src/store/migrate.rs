@@ -35,7 +35,9 @@ pub(super) fn check_applied(conn: &Connection, path: &Path) -> Result<()> {
         .prepare("SELECT number, name, sha256 FROM schema_migration ORDER BY number")
         .in_file(path)?;
     let rows = statement
-        .query_map([], |r| Ok((r.get::<_, i64>(0)?, r.get::<_, String>(1)?, r.get::<_, String>(2)?)))
+        .query_map([], |r| {
+            Ok((r.get::<_, i64>(0)?, r.get::<_, String>(1)?, r.get::<_, String>(2)?))
+        })
         .in_file(path)?;
     let mut seen = 0;
     for row in rows {

@@ -23,3 +23,5 @@ mod reference_path;
 mod reference_support;
 mod reference_tube;
 mod rooms;
+mod store_book;
+mod world;

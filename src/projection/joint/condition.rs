@@ -274,7 +274,8 @@ impl Fold<'_> {
     }
 
     /// Make-up torque that the connection's dimensions of the day ask for.
-    pub(super) fn target_torque(&self, _body: &MakeupBody, _end: End, _at: i64) -> Option<i64> {
-        None
+    pub(super) fn target_torque(&self, body: &MakeupBody, _end: End, _at: i64) -> Option<i64> {
+        let _ = self.nominal;
+        body.target.as_ref().and_then(|q| q.stored(Measure::Torque))
     }
 }

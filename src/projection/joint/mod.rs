@@ -6,6 +6,8 @@ mod connection;
 mod custody;
 mod life;
 
+pub use life::{BOX_OFFSET, ESTIMATED, FINISH_IS_DAY, PIN_OFFSET, START_IS_DAY};
+
 use std::collections::BTreeMap;
 
 use crate::model::{Body, End, EntryId, Instant, JointBody, Qty, Serial, Status};

@@ -193,9 +193,8 @@ impl Pass<'_> {
             }
             Body::Check(b) => {
                 for used in self.about("tag", &fold(&b.tag))? {
-                    let is_run = !self
-                        .list("SELECT run FROM run WHERE run = ?1", &[&used])?
-                        .is_empty();
+                    let is_run =
+                        !self.list("SELECT run FROM run WHERE run = ?1", &[&used])?.is_empty();
                     if is_run {
                         dirty.run(used);
                     }
@@ -292,8 +291,8 @@ impl Pass<'_> {
 
     /// Reads which joints proved to be one, from the identity entries that stand.
     pub(super) fn read_merges(&mut self) -> Result<()> {
-        let places = self
-            .list("SELECT position FROM entry WHERE kind = 'identity' ORDER BY position", &[])?;
+        let places =
+            self.list("SELECT position FROM entry WHERE kind = 'identity' ORDER BY position", &[])?;
         let mut merges: Vec<Placed> = Vec::new();
         for place in places.into_iter().filter(|p| self.stands(*p)) {
             let placed = self.entry(place)?;

@@ -74,9 +74,8 @@ pub(super) fn rebuild(conn: &Connection, path: &Path) -> Result<()> {
     pass.strike(&mut dirty)?;
     pass.read_merges()?;
     let mut dirty = Dirty::default();
-    let mut statement = conn
-        .prepare(&format!("SELECT {COLUMNS} FROM entry ORDER BY position"))
-        .in_file(path)?;
+    let mut statement =
+        conn.prepare(&format!("SELECT {COLUMNS} FROM entry ORDER BY position")).in_file(path)?;
     let mut rows = statement.query([]).in_file(path)?;
     while let Some(row) = rows.next().in_file(path)? {
         let stored = from_row(row).in_file(path)?;
@@ -87,6 +86,10 @@ pub(super) fn rebuild(conn: &Connection, path: &Path) -> Result<()> {
     pass.method = pass.read_method()?;
     pass.settle(dirty)?;
     pass.set_position()
+}
+
+fn shipped_method(path: &Path) -> Result<Method> {
+    Method::shipped().map_err(|what| StoreError::Damaged { path: path.to_path_buf(), what })
 }
 
 fn conflict_key(c: &ConflictRow) -> (i64, i64, i64) {
@@ -125,7 +128,7 @@ impl<'a> Pass<'a> {
             path,
             struck: struck.into_iter().map(|s| s.entry).collect(),
             book: BookFacts::default(),
-            method: Method::default(),
+            method: shipped_method(path)?,
             positions: BTreeMap::new(),
             merged: BTreeMap::new(),
         };
@@ -200,9 +203,9 @@ impl<'a> Pass<'a> {
 
     fn refresh_book_facts(&mut self, fresh: &[Placed]) -> Result<()> {
         use crate::model::Body;
-        let touched = fresh.iter().any(|p| {
-            matches!(p.entry.body, Body::Check(_) | Body::Strike(_) | Body::Decision(_))
-        });
+        let touched = fresh
+            .iter()
+            .any(|p| matches!(p.entry.body, Body::Check(_) | Body::Strike(_) | Body::Decision(_)));
         if touched {
             self.book = self.gather_book_facts()?;
         }
@@ -220,14 +223,12 @@ impl<'a> Pass<'a> {
             entries.push(self.entry(p)?);
         }
         crate::projection::facts::sort(&mut entries);
-        let Some(last) = entries.last() else { return Ok(Method::default()) };
+        let Some(last) = entries.last() else { return shipped_method(self.path) };
         let crate::model::Body::Adoption(body) = &last.entry.body else {
-            return Ok(Method::default());
+            return shipped_method(self.path);
         };
-        Method::parse(&body.name, body.text.as_deref()).map_err(|what| StoreError::Fold {
-            entry: last.entry.id.to_string(),
-            what,
-        })
+        Method::parse(&body.name, body.text.as_deref())
+            .map_err(|what| StoreError::Fold { entry: last.entry.id.to_string(), what })
     }
 
     fn set_position(&self) -> Result<()> {
