@@ -55,6 +55,7 @@ pub fn draft(when: &str, body: Body) -> Draft {
     Draft { effective: day(when), evidence: None, body }
 }
 
+#[expect(clippy::unnecessary_wraps, reason = "fields of entries are optional")]
 pub fn qty(text: &str, measure: Measure) -> Option<Qty> {
     Some(Qty::parse(text, measure).unwrap())
 }
