@@ -1,0 +1,138 @@
+//! What can be typed. Parsing does no I/O; `context.rs` resolves what it means.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand};
+
+/// The life of every drill-string joint in one book
+#[derive(Debug, Parser)]
+#[command(version, about, propagate_version = true, max_term_width = 100)]
+pub(super) struct Cli {
+    #[command(flatten)]
+    pub global: Global,
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// What every command understands.
+#[derive(Debug, Args)]
+pub(super) struct Global {
+    /// Book to use [default: ./book.pipelore]
+    #[arg(long, global = true, env = "PIPELORE_BOOK", value_name = "FILE")]
+    pub book: Option<PathBuf>,
+    /// Units to show, us or metric, in place of the book's own
+    #[arg(long, global = true, value_name = "SYSTEM", value_parser = ["us", "metric"])]
+    pub units: Option<String>,
+    /// Answer in JSON
+    #[arg(long, global = true, conflicts_with = "csv")]
+    pub json: bool,
+    /// Answer in CSV (answers that are a table)
+    #[arg(long, global = true)]
+    pub csv: bool,
+    /// Name to write into entries [default: the user of this machine]
+    #[arg(long, global = true, env = "PIPELORE_AUTHOR", value_name = "NAME")]
+    pub author: Option<String>,
+    /// Seconds that a question may take
+    #[arg(long, global = true, value_name = "SECONDS", default_value = "60")]
+    pub time_limit: f64,
+    /// The present time, for tests
+    #[arg(long, global = true, env = "PIPELORE_NOW", hide = true, value_name = "TIME")]
+    pub now: Option<String>,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    New(NewArgs),
+    Strike(StrikeArgs),
+    Trace(TraceArgs),
+    Exposure(ExposureArgs),
+    Verify(VerifyArgs),
+    Rebuild(RebuildArgs),
+    Backup(BackupArgs),
+}
+
+/// Start a book
+///
+/// Example: pipelore new yard.pipelore --site "Harrow Yard" --units us
+#[derive(Debug, Args)]
+pub(super) struct NewArgs {
+    /// File of the book [default: the book that --book names]
+    #[arg(value_name = "FILE")]
+    pub file: Option<PathBuf>,
+    /// Site that keeps the book; its entries carry the name
+    #[arg(long, value_name = "NAME", default_value = "yard")]
+    pub site: String,
+}
+
+/// Strike an entry out; it stays readable and counts no more
+///
+/// Example: pipelore strike yard-131 --reason "survey of the wrong well"
+#[derive(Debug, Args)]
+pub(super) struct StrikeArgs {
+    /// Entry to strike, as trace and find show it
+    #[arg(value_name = "ENTRY")]
+    pub entry: String,
+    /// Why
+    #[arg(long, value_name = "TEXT")]
+    pub reason: String,
+    /// Entries that stand in its place (can be repeated)
+    #[arg(long, value_name = "ENTRY")]
+    pub instead: Vec<String>,
+    /// Say what would change, change nothing
+    #[arg(long)]
+    pub dry_run: bool,
+}
+
+/// The whole life of a joint, oldest first
+///
+/// Example: pipelore trace K1-0417
+#[derive(Debug, Args)]
+pub(super) struct TraceArgs {
+    /// Serial of the joint; SERIAL@ENTRY where two joints share it
+    #[arg(value_name = "SERIAL")]
+    pub serial: String,
+    /// Only these records (runs, inspections, findings, repairs, makeups, events, moves, hires,
+    /// decisions, notes, failures), with commas between
+    #[arg(long, value_name = "KINDS", value_delimiter = ',')]
+    pub only: Vec<String>,
+}
+
+/// What joints went through: hours, turns, bends, tension, damage
+///
+/// Example: pipelore exposure --run K1-R05
+#[derive(Debug, Args)]
+pub(super) struct ExposureArgs {
+    /// Serial of a joint: its runs one by one
+    #[arg(value_name = "SERIAL", required_unless_present = "run", conflicts_with = "run")]
+    pub serial: Option<String>,
+    /// Name of a run: its joints from the bit up
+    #[arg(long, value_name = "RUN")]
+    pub run: Option<String>,
+}
+
+/// Prove the book: chain, references, derived rows, the file itself
+///
+/// Example: pipelore verify
+#[derive(Debug, Args)]
+pub(super) struct VerifyArgs {
+    /// Hash that a printed page names; it must be in the book
+    #[arg(long, value_name = "HASH")]
+    pub head: Option<String>,
+}
+
+/// Throw derived rows away and derive them again from the entries
+///
+/// Example: pipelore rebuild
+#[derive(Debug, Args)]
+pub(super) struct RebuildArgs {}
+
+/// Copy the book while it is open
+///
+/// Example: pipelore backup yard-2026-11-25.pipelore
+#[derive(Debug, Args)]
+pub(super) struct BackupArgs {
+    /// File to copy to; nothing may stand there
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+}
