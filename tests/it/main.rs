@@ -10,4 +10,5 @@
     reason = "a test fails loudly and its helpers may too"
 )]
 
+mod intake_open_data;
 mod rooms;
