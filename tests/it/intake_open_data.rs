@@ -1,0 +1,169 @@
+//! Open files of the trade, read untouched: research wells at high dogleg, the ISCWSA wells, a
+//! geothermal drilling log by depth. The folder is named by `PIPELORE_OPEN_DATA`.
+
+use std::fs::File;
+use std::io::{self, Read};
+use std::path::PathBuf;
+
+use pipelore::intake::{
+    CutRules, Diagnostics, Files, Kind, LogOptions, MemoryLookup, Options, Outcome, World, read,
+    read_log, show_all, unwatched,
+};
+use pipelore::model::{Activity, Body, SurveyBody};
+
+/// Files below a folder.
+struct Folder(PathBuf);
+
+impl Files for Folder {
+    fn open(&self, name: &str) -> io::Result<Box<dyn Read + '_>> {
+        Ok(Box::new(File::open(self.0.join(name))?))
+    }
+}
+
+fn folder(test: &str) -> Option<Folder> {
+    match std::env::var_os("PIPELORE_OPEN_DATA") {
+        Some(dir) => Some(Folder(PathBuf::from(dir))),
+        None => {
+            println!("skipped {test}: PIPELORE_OPEN_DATA names no folder of open data");
+            None
+        }
+    }
+}
+
+fn survey(files: &Folder, name: &str, columns: &str) -> (SurveyBody, Outcome) {
+    let lookup = MemoryLookup::default();
+    let world = World { files, lookup: &lookup, progress: &unwatched };
+    let mut options = Options {
+        kind: Some(Kind::Survey),
+        columns: Some(columns.parse().unwrap()),
+        ..Options::default()
+    };
+    options.given.insert("well".into(), "open well".into());
+    options.given.insert("date".into(), "2020-01-01".into());
+    let out = read(name, &options, &world);
+    assert!(!out.is_refused(), "{name}:\n{}", show_all(&out.diagnostics));
+    assert_eq!(out.drafts.len(), 1, "{name}");
+    match &out.drafts[0].body {
+        Body::Survey(s) => (s.clone(), out),
+        other => panic!("{name} became a {}", other.kind()),
+    }
+}
+
+#[test]
+fn research_wells_go_through_untouched() {
+    let Some(files) = folder("research_wells_go_through_untouched") else { return };
+    let columns = "md [m], inc [deg], azi [deg], tvd [m], north [m], east [m], \
+                   dls [deg/30m], build [deg/30m], turn [deg/30m], section [m]";
+    for (name, stations) in [("U3", 23), ("U5A", 10), ("U6", 37), ("U6A", 110)] {
+        let (body, out) = survey(&files, &format!("surveys/ullrigg_{name}-Calc.tsv"), columns);
+        let lines =
+            std::fs::read_to_string(files.0.join(format!("surveys/ullrigg_{name}-Calc.tsv")))
+                .unwrap()
+                .lines()
+                .filter(|l| !l.trim().is_empty())
+                .count();
+        assert_eq!(body.stations.len(), lines, "{name}");
+        assert_eq!(body.stations.len(), stations, "{name}");
+        assert_eq!((body.depth_unit.as_str(), body.angle_unit.as_str()), ("m", "deg"));
+        assert_eq!(out.rows.used, lines as u64);
+        assert_eq!((out.rows.refused, out.rows.skipped), (0, 0));
+    }
+}
+
+#[test]
+fn iscwsa_wells_have_a_decimal_comma_and_one_is_in_feet() {
+    let Some(files) = folder("iscwsa_wells_have_a_decimal_comma_and_one_is_in_feet") else {
+        return;
+    };
+    let (one, out) = survey(
+        &files,
+        "surveys/iscwsa-1_md_inc_azi_tvd.tsv",
+        "md [m], inc [deg], azi [deg], tvd [m]",
+    );
+    assert_eq!(one.stations.len(), out.rows.used as usize);
+    let last = one.stations.last().unwrap();
+    assert_eq!((last.0.as_str(), last.1.as_str(), last.2.as_str()), ("8000", "90", "75"));
+    assert!(out.notes.iter().any(|n| n.contains("decimal comma")), "{:?}", out.notes);
+    let (two, _) = survey(
+        &files,
+        "surveys/iscwsa-2_md_inc_azi_tvd.tsv",
+        "md [ft], inc [deg], azi [deg], tvd [ft]",
+    );
+    assert_eq!(two.depth_unit, "ft");
+    let at = two.stations.iter().find(|s| s.0 == "5100").unwrap();
+    assert_eq!((at.1.as_str(), at.2.as_str()), ("31.46", "7.61"));
+}
+
+#[test]
+fn a_survey_without_header_or_units_is_told_how_to_state_them() {
+    let Some(files) = folder("a_survey_without_header_or_units_is_told_how_to_state_them") else {
+        return;
+    };
+    let lookup = MemoryLookup::default();
+    let world = World { files: &files, lookup: &lookup, progress: &unwatched };
+    let out = read("surveys/ullrigg_U3-Calc.tsv", &Options::default(), &world);
+    assert!(out.is_refused() && out.drafts.is_empty());
+    let text = show_all(&out.diagnostics);
+    assert!(
+        text.contains("no header row") && text.contains("--columns \"md [m], inc [deg]"),
+        "{text}"
+    );
+}
+
+/// What the log is: its torque is a hydraulic pressure, its depths repeat and step back, its rates
+/// have spikes. 460.7 h and 1,312,093 revolutions were computed from it independently, from steps
+/// of at most 3 ft with a rate above 0.5 ft/h.
+#[test]
+fn the_log_by_depth_gives_its_reference_hours_and_turns() {
+    let Some(files) = folder("the_log_by_depth_gives_its_reference_hours_and_turns") else {
+        return;
+    };
+    let lookup = MemoryLookup::default();
+    let world = World { files: &files, lookup: &lookup, progress: &unwatched };
+    let name = "logs/forge_58-32_processed.csv";
+    let mut d = Diagnostics::default();
+    assert!(read_log(name, &LogOptions::default(), &world, &mut d).is_none());
+    let text = show_all(&d);
+    assert!(text.contains("'1 ft' measures a length, not a speed"), "{text}");
+
+    let mut d = Diagnostics::default();
+    let options = LogOptions {
+        columns: Some("\"ROP(1 ft)\" = rop [ft/h], \"ROP(1 m)\" = -".parse().unwrap()),
+        rules: CutRules {
+            step_max_mm: 915,  // 3 ft
+            rop_min_mmh: 153,  // 0.5 ft/h
+            rop_max_mmh: None, // spikes counted, as the reference does
+            ..CutRules::default()
+        },
+        ..LogOptions::default()
+    };
+    let log =
+        read_log(name, &options, &world, &mut d).unwrap_or_else(|| panic!("{}", show_all(&d)));
+    let hours = log.segments.iter().map(|s| s.duration_ms).sum::<i64>() as f64 / 3.6e6;
+    let turns = log.segments.iter().map(|s| s.milli_turns).sum::<i64>() as f64 / 1000.0;
+    assert!((hours - 460.7).abs() < 0.05, "{hours}");
+    assert!((hours / 460.713_200 - 1.0).abs() < 1e-6, "{hours}");
+    assert!((turns - 1_312_093.0).abs() < 0.5, "{turns}");
+    assert!(log.segments.len() <= 300);
+    assert!(log.segments.iter().all(|s| s.torque_nm.is_none()));
+    assert!(
+        log.notes.iter().any(|n| n.contains("psi") && n.contains("not a torque")),
+        "{:?}",
+        log.notes
+    );
+    let left = log.source.left_out.join("\n");
+    for said in ["31 rows repeat", "8 gaps", "2 steps back"] {
+        assert!(left.contains(said), "{said} not in:\n{left}");
+    }
+    let down: i64 = log.segments.iter().map(|s| s.bit_to_mm - s.bit_from_mm).sum();
+    assert_eq!(down, (7536.25f64 * 304.8).round() as i64 - (85.18f64 * 304.8).round() as i64);
+    // Both steps back end where the next step is a gap: nothing is passed again.
+    let made_hole = |a| matches!(a, Activity::RotatingOnBottom | Activity::Sliding);
+    assert!(log.segments.iter().all(|s| made_hole(s.activity) || s.milli_turns == 0));
+    println!("bound {} mm, {} segments\n{left}", log.error_mm, log.segments.len());
+
+    // As it stands the one impossible rate is no drilling.
+    let options = LogOptions { rules: CutRules::default(), ..options };
+    let log = read_log(name, &options, &world, &mut Diagnostics::default()).unwrap();
+    assert!(log.source.left_out.iter().any(|l| l.contains("above what drilling reaches")));
+}
