@@ -9,10 +9,13 @@ mod failure;
 mod output;
 
 mod backup;
+mod enter;
 mod exposure;
+mod load;
 mod new;
 mod rebuild;
 mod strike;
+mod take_in;
 mod trace;
 mod verify;
 
@@ -44,6 +47,8 @@ pub fn main() -> ExitCode {
 fn run(command: &Command, context: &Context) -> Result<ExitCode, Failure> {
     match command {
         Command::New(args) => new::run(args, context),
+        Command::Load(args) => load::run(args, context),
+        Command::Enter(args) => enter::run(args, context),
         Command::Strike(args) => strike::run(args, context),
         Command::Trace(args) => trace::run(args, context),
         Command::Exposure(args) => exposure::run(args, context),
