@@ -1,1 +1,9 @@
-//! The filter language: text, syntax tree, checked tree, SQL with parameters, evaluator, explanation.
+//! The filter language: one small language asks every question of the book.
+
+pub mod ast;
+pub mod error;
+mod expect;
+pub mod parse;
+pub mod registry;
+
+pub use error::{ErrorKind, FilterError, Place, Span};

@@ -12,6 +12,7 @@
 
 mod check_values;
 mod exposure_run;
+mod filter_parse;
 mod laws_connection;
 mod laws_tube;
 mod reference_bending;
