@@ -12,7 +12,9 @@
 
 mod check_values;
 mod exposure_run;
+mod filter_book;
 mod filter_parse;
+mod filter_sql;
 mod laws_connection;
 mod laws_tube;
 mod reference_bending;
