@@ -12,6 +12,9 @@
 
 mod check_values;
 mod exposure_run;
+mod filter_book;
+mod filter_parse;
+mod filter_sql;
 mod intake_open_data;
 mod laws_connection;
 mod laws_tube;
