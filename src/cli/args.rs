@@ -46,6 +46,7 @@ pub(super) enum Command {
     New(NewArgs),
     Load(LoadArgs),
     Enter(EnterArgs),
+    Find(FindArgs),
     Strike(StrikeArgs),
     Trace(TraceArgs),
     Exposure(ExposureArgs),
@@ -128,6 +129,38 @@ pub(super) struct EnterArgs {
     /// Say what would be entered, write nothing
     #[arg(long)]
     pub dry_run: bool,
+}
+
+/// Joints that match a filter, or records with --list
+///
+/// Example: pipelore find 'any run (max_dogleg > 8 deg/100ft and rotating_hours > 20 h)'
+#[derive(Debug, Args)]
+pub(super) struct FindArgs {
+    /// A filter; `pipelore help language` explains it
+    #[arg(value_name = "FILTER")]
+    pub filter: Option<String>,
+    /// Columns to show: fields or any value of the language, with commas between
+    #[arg(long, value_name = "COLUMNS", value_delimiter = ',')]
+    pub show: Vec<String>,
+    /// Column to sort by; -COLUMN puts the largest first
+    #[arg(long, value_name = "COLUMN", allow_hyphen_values = true)]
+    pub sort: Option<String>,
+    /// Count, and sum lengths, by a column
+    #[arg(long, value_name = "COLUMN")]
+    pub by: Option<String>,
+    /// At most so many rows
+    #[arg(long, value_name = "N")]
+    pub limit: Option<u32>,
+    /// List the joints that cannot be decided
+    #[arg(long)]
+    pub undecided: bool,
+    /// List records in place of joints: runs, inspections, makeups, findings, repairs, events,
+    /// failures, moves, hires, decisions
+    #[arg(long, value_name = "RECORDS")]
+    pub list: Option<String>,
+    /// List the fields of joints, or of a kind of record
+    #[arg(long, value_name = "RECORD", num_args = 0..=1, default_missing_value = "")]
+    pub fields: Option<String>,
 }
 
 /// Strike an entry out; it stays readable and counts no more

@@ -11,6 +11,7 @@ mod output;
 mod backup;
 mod enter;
 mod exposure;
+mod find;
 mod load;
 mod new;
 mod rebuild;
@@ -49,6 +50,7 @@ fn run(command: &Command, context: &Context) -> Result<ExitCode, Failure> {
         Command::New(args) => new::run(args, context),
         Command::Load(args) => load::run(args, context),
         Command::Enter(args) => enter::run(args, context),
+        Command::Find(args) => find::run(args, context),
         Command::Strike(args) => strike::run(args, context),
         Command::Trace(args) => trace::run(args, context),
         Command::Exposure(args) => exposure::run(args, context),

@@ -16,6 +16,7 @@ mod migrate;
 mod project;
 mod query;
 mod verify;
+mod windows;
 
 pub use book::{Access, Book, Identity, Stamp};
 pub use error::{Clash, Result, StoreError};
