@@ -18,6 +18,7 @@ pub use entry::{
 pub use id::{Chain, EntryId, JointRef, NameError, Serial, Site};
 pub use qty::Qty;
 pub use time::{Instant, Moment, Recorded, TimeError};
+pub(crate) use vocab::vocabulary;
 pub use vocab::{
     Activity, Call, CheckKind, Class, Component, End, Environment, EventKind, FailureKind,
     InstrumentKind, Method, Place, Provenance, ReadingKind, RunGrade, Scope, Status, Vocabulary,
