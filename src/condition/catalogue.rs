@@ -118,14 +118,15 @@ pub enum On {
 }
 
 impl Finding {
-    /// Parts that this finding touches: the end that is named, or every end on which it is found.
+    /// Parts that this finding touches: the end that is named, or every end on which it is found
+    /// where none is, or one on which there is no such thing (a swollen pin is a box).
     pub fn parts(&self, end: Option<End>) -> Vec<Part> {
         match self.on {
             On::Tube => vec![Part::Tube],
             On::Joint => vec![Part::Joint],
             On::End => match end {
-                Some(e) => vec![Part::from(e)],
-                None => self.ends.iter().map(|e| Part::from(*e)).collect(),
+                Some(e) if self.ends.contains(&e) => vec![Part::from(e)],
+                _ => self.ends.iter().map(|e| Part::from(*e)).collect(),
             },
         }
     }
@@ -344,15 +345,14 @@ impl Catalogue {
             .filter(|(score, _)| *score > 0.82)
             .collect();
         scored.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        let best = scored.first().map_or(0.0, |(score, _)| *score);
         let mut out: Vec<String> = Vec::new();
-        for (_, at) in scored {
-            if let Some(f) = self.entries.get(at)
+        for (_, at) in scored.iter().take_while(|(score, _)| *score > best - 0.06) {
+            if let Some(f) = self.entries.get(*at)
                 && !out.contains(&f.word)
+                && out.len() < 3
             {
                 out.push(f.word.clone());
-            }
-            if out.len() == 3 {
-                break;
             }
         }
         out
@@ -493,7 +493,7 @@ mod tests {
     #[test]
     fn the_catalogue_reads() {
         if let Err(errors) = Catalogue::parse(include_str!("data/findings.csv")) {
-            panic!("{}", errors.iter().map(|e| format!("{e}\n")).collect::<String>());
+            panic!("{}", crate::condition::table::lines(&errors));
         }
     }
 
@@ -516,7 +516,7 @@ mod tests {
             ("die cuts", "slip_cut"),
             ("flat slip area", "crushed"),
             ("cut, longitudinal", "cut_longitudinal"),
-            ("galed", "'galed' is not a finding of the catalogue; did you mean galled?"),
+            ("galed", "'galed' is not a finding of the catalogue; did you mean galled"),
             ("zzz", "'zzz' is not a finding of the catalogue"),
         ] {
             let got = word(text);

@@ -4,6 +4,7 @@
 use crate::model::{End, Method, ReadingKind, Work, vocabulary};
 
 use super::caution::Caution;
+use super::restriction::Restriction;
 use super::words::{Blocks, Disposition, Part, Person};
 
 vocabulary!(
@@ -152,6 +153,8 @@ pub struct Spec {
     pub who: &'static [Person],
     /// Caution for that work.
     pub caution: Option<Caution>,
+    /// Restriction that the joint then carries.
+    pub restriction: Option<Restriction>,
     /// How it could be measured, where no reading says so.
     pub by: &'static [Method],
 }
@@ -171,6 +174,7 @@ const BASE: Spec = Spec {
     works: &[],
     who: &[Person::Inspector],
     caution: None,
+    restriction: None,
     by: &[],
 };
 
@@ -295,11 +299,7 @@ impl Criterion {
                 shop("length of the pin cylinder", Take::Reading(R::PinNeck), PIN, RECUT)
             }
             Self::ThreadArc => shop("missing arc of a thread", Take::Share, BOTH, RECUT),
-            Self::PinTongShare => Spec {
-                who: &[Person::Inspector, Person::WeldShop],
-                ..shop("pin tong space", Take::Reading(R::TongSpace), PIN, NEW_METAL)
-            },
-            Self::PinTongMin => Spec {
+            Self::PinTongShare | Self::PinTongMin => Spec {
                 who: &[Person::Inspector, Person::WeldShop],
                 ..shop("pin tong space", Take::Reading(R::TongSpace), PIN, NEW_METAL)
             },
@@ -338,6 +338,7 @@ impl Criterion {
                 blocks: Blocks::Nothing,
                 who: &[Person::Applicator],
                 caution: Some(Caution::Hardband),
+                restriction: Some(Restriction::OpenHoleOrProtectors),
                 ..shop("hardband height", Take::Reading(R::HardbandHeight), BOTH, &[Work::Hardband])
             },
             Self::Bevel => Spec {
@@ -388,6 +389,7 @@ impl Criterion {
                 disposition: Disposition::RunRestricted,
                 blocks: Blocks::Nothing,
                 caution: Some(Caution::Handling),
+                restriction: Some(Restriction::LiftSubOnly),
                 who: &[Person::Inspector, Person::ThreadingShop],
                 ..tube("elevator groove depth", Take::Reading(R::ElevatorGroove))
             },

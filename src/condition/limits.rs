@@ -390,7 +390,7 @@ mod tests {
     #[test]
     fn the_starting_set_reads() {
         if let Err(errors) = LimitSet::parse(LimitSet::shipped_text()) {
-            panic!("{}", errors.iter().map(|e| format!("{e}\n")).collect::<String>());
+            panic!("{}", crate::condition::table::lines(&errors));
         }
         assert_eq!(LimitSet::shipped().title(), "pipelore starting set, edition 1");
     }

@@ -1,5 +1,6 @@
 //! Classification limits and findings catalogue as data; verdicts, dispositions, cautions. Pure.
 
+mod assess;
 mod catalogue;
 mod caution;
 mod criterion;
@@ -9,9 +10,12 @@ mod limits;
 mod methods;
 mod needs;
 mod restriction;
+mod subject;
 mod table;
+mod verdict;
 mod words;
 
+pub use assess::{assess, has_classes};
 pub use catalogue::{Catalogue, Finding, On, ShareKind, SizeKind, UnknownFinding};
 pub use caution::{Caution, DEFERENCE};
 pub use criterion::{Criterion, Spec, Take};
@@ -24,5 +28,13 @@ pub use methods::{
 };
 pub use needs::{Need, Wanted, needs};
 pub use restriction::{Kept, Restriction, RunFacts};
+pub use subject::{
+    Amount, Connection, ConnectionLimit, ConnectionLimits, Earlier, Found, Measured, Nominal,
+    Subject, SubjectError, SubjectProblem, measure_of,
+};
 pub use table::{TableError, TableProblem};
+pub use verdict::{
+    Action, Band, Because, FindingVerdict, Governing, Judged, Judgement, Lack, Missing, Outcome,
+    PartVerdict, Search, Standing, Verdict,
+};
 pub use words::{Blocks, Colour, Disposition, Part, Person, Seal, on_an_end};

@@ -122,7 +122,7 @@ mod tests {
     #[test]
     fn the_table_reads_and_every_component_needs_something() {
         if let Err(errors) = read(include_str!("data/needs.csv")) {
-            panic!("{}", errors.iter().map(|e| format!("{e}\n")).collect::<String>());
+            panic!("{}", crate::condition::table::lines(&errors));
         }
         for c in Component::ALL {
             let all = needs(*c).unwrap();

@@ -132,7 +132,7 @@ impl Table {
             errors.push(TableError { line: original(e.position()), column: None, problem });
         };
         let columns: Vec<String> = match reader.headers() {
-            Ok(h) => h.iter().map(|c| c.to_ascii_lowercase()).collect(),
+            Ok(h) => h.iter().map(str::to_ascii_lowercase).collect(),
             Err(e) => {
                 trouble(&e);
                 Vec::new()
@@ -252,6 +252,12 @@ pub(super) fn head(text: &str, key: &str) -> Option<String> {
         .find(|(k, _)| k.trim().eq_ignore_ascii_case(key))
         .map(|(_, v)| v.trim().to_owned())
         .filter(|v| !v.is_empty())
+}
+
+/// Errors as lines, for a test that shows what is wrong with a shipped table.
+#[cfg(test)]
+pub(super) fn lines(errors: &[TableError]) -> String {
+    errors.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n")
 }
 
 #[cfg(test)]

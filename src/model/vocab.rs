@@ -1,8 +1,6 @@
 //! Closed vocabularies: the trade's words, each with one spelling in the ledger and the other
 //! spellings that sheets use.
 
-use std::fmt;
-
 /// A word that is not in a vocabulary.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[error("'{word}' is not a {kind}{}", suggestion(nearest.as_deref(), known))]
@@ -589,6 +587,8 @@ vocabulary!(
 
 #[cfg(test)]
 mod tests {
+    use std::fmt;
+
     use super::*;
 
     fn sound<V: Vocabulary + fmt::Debug>() {

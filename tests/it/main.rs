@@ -10,4 +10,6 @@
     reason = "a test fails loudly and its helpers may too"
 )]
 
+mod condition;
+mod condition_laws;
 mod rooms;
