@@ -20,6 +20,8 @@ pub struct LimitSet {
     name: String,
     edition: String,
     limits: Vec<Limit>,
+    /// Places in `limits`, by the order of the criteria.
+    places: Vec<Vec<usize>>,
 }
 
 /// What a limit must fit: the joint, and for a connection its end.
@@ -75,11 +77,8 @@ const COLUMNS: [&str; 13] = [
 
 static SHIPPED: LazyLock<LimitSet> = LazyLock::new(|| {
     // A set that could not be read would judge nothing, and so pass nothing. A test reads it.
-    LimitSet::parse(include_str!("data/limits.csv")).unwrap_or_else(|_| LimitSet {
-        name: "unreadable".to_owned(),
-        edition: String::new(),
-        limits: Vec::new(),
-    })
+    LimitSet::parse(include_str!("data/limits.csv"))
+        .unwrap_or_else(|_| LimitSet::index("unreadable".to_owned(), String::new(), Vec::new()))
 });
 
 impl LimitSet {
@@ -114,11 +113,29 @@ impl LimitSet {
         let mut errors = table.errors;
         consistent(&limits, &mut errors);
         if errors.is_empty() {
-            Ok(Self { name, edition, limits })
+            Ok(Self::index(name, edition, limits))
         } else {
             errors.sort_by_key(|e| e.line);
             Err(errors)
         }
+    }
+
+    fn index(name: String, edition: String, limits: Vec<Limit>) -> Self {
+        let mut places = vec![Vec::new(); Criterion::ALL.len()];
+        for (at, l) in limits.iter().enumerate() {
+            if let Some(list) = places.get_mut(l.criterion as usize) {
+                list.push(at);
+            }
+        }
+        Self { name, edition, limits, places }
+    }
+
+    fn of(&self, criterion: Criterion) -> impl Iterator<Item = &Limit> {
+        self.places
+            .get(criterion as usize)
+            .into_iter()
+            .flatten()
+            .filter_map(|at| self.limits.get(*at))
     }
 
     /// Name of the set.
@@ -145,11 +162,9 @@ impl LimitSet {
     /// dimensions left out. Where a general limit and a narrower one both fit, the narrower holds.
     pub fn in_force(&self, criterion: Criterion, component: Component, fit: &Fit) -> Vec<&Limit> {
         let fits: Vec<&Limit> = self
-            .limits
-            .iter()
+            .of(criterion)
             .filter(|l| {
                 l.in_force
-                    && l.criterion == criterion
                     && l.class != ForClass::New
                     && for_component(l, component)
                     && l.applies.iter().all(|a| fit.meets(a))
@@ -170,24 +185,18 @@ impl LimitSet {
         component: Component,
         fit: &Fit,
     ) -> Vec<&Limit> {
-        self.limits
-            .iter()
+        self.of(criterion)
             .filter(|l| {
-                !l.in_force
-                    && l.criterion == criterion
-                    && for_component(l, component)
-                    && l.applies.iter().all(|a| fit.meets(a))
+                !l.in_force && for_component(l, component) && l.applies.iter().all(|a| fit.meets(a))
             })
             .collect()
     }
 
     /// A nominal dimension, such as the counterbore diameter of a connection.
     pub fn nominal(&self, criterion: Criterion, component: Component, fit: &Fit) -> Option<&Limit> {
-        self.limits
-            .iter()
+        self.of(criterion)
             .filter(|l| {
-                l.criterion == criterion
-                    && l.class == ForClass::New
+                l.class == ForClass::New
                     && l.comparison == Comparison::Equal
                     && for_component(l, component)
                     && l.applies.iter().all(|a| fit.meets(a))
@@ -215,7 +224,7 @@ impl LimitSet {
             }
         }
         let edition = format!("{}, {standard} where sources differ", self.edition);
-        Some(Self { name: self.name.clone(), edition, limits })
+        Some(Self::index(self.name.clone(), edition, limits))
     }
 
     /// This set where it says something, and `base` for criteria of which it is silent.
@@ -224,11 +233,8 @@ impl LimitSet {
         let mine: Vec<Criterion> = self.limits.iter().map(|l| l.criterion).collect();
         let mut limits = self.limits.clone();
         limits.extend(base.limits.iter().filter(|l| !mine.contains(&l.criterion)).cloned());
-        Self {
-            name: self.name.clone(),
-            edition: format!("{}, over {}", self.edition, base.title()),
-            limits,
-        }
+        let edition = format!("{}, over {}", self.edition, base.title());
+        Self::index(self.name.clone(), edition, limits)
     }
 }
 

@@ -239,7 +239,10 @@ impl Subject {
         Self {
             component,
             nominal: Nominal::default(),
-            ends: vec![End::Pin, End::Box],
+            ends: match component {
+                Component::Bit => vec![End::Pin],
+                _ => vec![End::Pin, End::Box],
+            },
             readings: Vec::new(),
             findings: Vec::new(),
             methods: Vec::new(),

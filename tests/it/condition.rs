@@ -709,6 +709,40 @@ fn a_class_that_falls_is_a_downgrade() {
     assert_eq!(judged(&s).downgrade_to, Some(Class::Class2));
 }
 
+/// Bands of ISO 10407-2 Table B.19 as adopted (published); red for scrap as the trade has it.
+#[test]
+fn the_tube_gets_the_band_of_its_class() {
+    for (wall, colour, count) in [
+        ("0.36 in", Colour::White, 1),
+        ("0.30 in", Colour::White, 2),
+        ("0.26 in", Colour::Yellow, 1),
+        ("0.20 in", Colour::Orange, 1),
+    ] {
+        let mut s = sound("5 19.50");
+        set(&mut s, ReadingKind::Wall, None, wall);
+        let v = judged(&s);
+        let tube: Vec<_> = v.bands.iter().filter(|b| b.on == Part::Tube).collect();
+        assert_eq!(tube.len(), 1, "{wall}");
+        assert_eq!((tube[0].colour, tube[0].count), (colour, count), "{wall}");
+        assert_eq!(tube[0].provenance, Provenance::Published);
+        // Nobody paints what is not established.
+        s.methods.retain(|m| *m != Method::VisualTube);
+        assert!(judged(&s).bands.is_empty(), "{wall}");
+    }
+}
+
+#[test]
+fn a_pit_as_deep_as_the_wall_is_a_hole() {
+    let mut s = sound("5 19.50");
+    s.readings.push(reading(ReadingKind::AdjacentWall, None, "0.35 in"));
+    find(&mut s, "internal pit", None, Some("0.35 in"));
+    let v = judged(&s);
+    assert_eq!(v.class(), Some(Class::Scrap));
+    assert_eq!(v.criterion_word().as_deref(), Some("washout"));
+    s.findings[0].size = Some(nm("0.3499 in"));
+    assert_eq!(judged(&s).class(), Some(Class::Class3));
+}
+
 #[test]
 fn an_event_holds_a_joint_until_what_it_calls_for_is_seen() {
     let mut s = sound("5 19.50");

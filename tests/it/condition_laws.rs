@@ -101,18 +101,16 @@ fn sized_by_depth() -> Vec<String> {
 }
 
 fn worse_or_equal(worse: &Verdict, better: &Verdict) {
-    for part in
-        [worse.tube.zip(better.tube), worse.pin.zip(better.pin), worse.box_.zip(better.box_)]
-    {
-        if let Some((w, b)) = part {
-            assert!(
-                w.standing.severity() >= b.standing.severity(),
-                "{:?} came out better than {:?}",
-                w.standing,
-                b.standing
-            );
-            assert!(w.measured >= b.measured);
-        }
+    let parts =
+        [worse.tube.zip(better.tube), worse.pin.zip(better.pin), worse.box_.zip(better.box_)];
+    for (w, b) in parts.into_iter().flatten() {
+        assert!(
+            w.standing.severity() >= b.standing.severity(),
+            "{:?} came out better than {:?}",
+            w.standing,
+            b.standing
+        );
+        assert!(w.measured >= b.measured);
     }
     assert!(worse.overall.standing.severity() >= better.overall.standing.severity());
     if let (Some(w), Some(b)) = (worse.class(), better.class()) {

@@ -12,4 +12,6 @@
 
 mod condition;
 mod condition_laws;
+mod condition_records;
+mod condition_repairs;
 mod rooms;

@@ -144,7 +144,9 @@ impl Bench<'_> {
         let class = overall.standing.class().filter(|c| *c != Class::Scrap)?;
         let below = |wanted: Option<Class>| wanted.is_some_and(|w| class > w);
         let down = below(self.subject.class_before) || below(self.subject.acceptance);
-        if down || class == Class::Class3 {
+        // Nobody runs Class 3 without its owner's word.
+        let first_time = class == Class::Class3 && self.subject.class_before.is_none();
+        if down || first_time {
             let who = [Person::Inspector, Person::Owner];
             push(Disposition::Downgrade, Part::Joint, Because::Class(class), &who);
             return Some(class);

@@ -1,5 +1,7 @@
 //! One value against the limits of one criterion, exactly.
 
+use std::borrow::Cow;
+
 use crate::model::{Class, ReadingKind, Vocabulary};
 use crate::units::{Measure, Rational};
 
@@ -60,16 +62,15 @@ impl Checked<'_> {
 
 impl Bench<'_> {
     /// Limits of a criterion for a part: those of the set, else those that the caller computed.
-    pub(super) fn limits_for(&self, criterion: Criterion, part: Part) -> Vec<Limit> {
-        let fit = self.subject.nominal.fit(part);
-        let mine = self.limits.in_force(criterion, self.subject.component, &fit);
+    pub(super) fn limits_for(&self, criterion: Criterion, part: Part) -> Vec<Cow<'_, Limit>> {
+        let mine = self.limits.in_force(criterion, self.subject.component, self.fit(part));
         if mine.is_empty()
             && let Some(computed) =
                 self.subject.nominal.connection(part).and_then(|c| c.limits.as_ref())
         {
-            return computed.limits(criterion);
+            return computed.limits(criterion).into_iter().map(Cow::Owned).collect();
         }
-        mine.into_iter().cloned().collect()
+        mine.into_iter().map(Cow::Borrowed).collect()
     }
 
     /// Judges a value by the limits in force.
@@ -82,7 +83,7 @@ impl Bench<'_> {
     pub(super) fn judge_by(
         &self,
         candidate: Candidate,
-        limits: &[Limit],
+        limits: &[Cow<'_, Limit>],
     ) -> Result<Judgement, Lack> {
         if limits.is_empty() {
             return Err(Lack::NoLimit);
@@ -156,6 +157,15 @@ impl Bench<'_> {
             blocks: if outcome == Outcome::Fails { spec.blocks } else { Blocks::Nothing },
             remark: candidate.remark,
         })
+    }
+
+    /// A limit as a length, nanometres.
+    pub(super) fn limit_as_length(
+        &self,
+        candidate: &Candidate,
+        limit: &Limit,
+    ) -> Result<Rational, Lack> {
+        self.pair(candidate, limit).map(|p| p.limit)
     }
 
     fn pair(&self, candidate: &Candidate, limit: &Limit) -> Result<Pair, Lack> {
@@ -269,9 +279,7 @@ impl Bench<'_> {
             .and_then(|c| c.nominal.iter().find(|(k, _)| *k == criterion))
             .map(|(_, n)| Rational::integer(*n));
         own.or_else(|| {
-            self.limits
-                .nominal(criterion, self.subject.component, &self.subject.nominal.fit(part))
-                .map(|l| l.number)
+            self.limits.nominal(criterion, self.subject.component, self.fit(part)).map(|l| l.number)
         })
         .ok_or(Lack::NoNominal)
     }

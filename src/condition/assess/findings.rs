@@ -288,6 +288,9 @@ impl Bench<'_> {
                 let Some((wall, remark)) = self.wall_beside(found.at) else {
                     return Tried::Unmeasured(Lack::NoAdjacentWall);
                 };
+                if depth >= wall {
+                    return self.through_the_wall(entry, judged_part);
+                }
                 (Judged::WallLeft(wall - depth), Some(wall), remark)
             }
             Take::Size | Take::Repair => match found.size {
@@ -318,6 +321,21 @@ impl Bench<'_> {
                 Tried::Judged(outcome)
             }
             Err(Lack::NoLimit) => Tried::NoLimit,
+            Err(lack) => Tried::Unmeasured(lack),
+        }
+    }
+
+    /// A flaw as deep as the wall is a hole, whatever it is called.
+    fn through_the_wall(&mut self, entry: &Finding, part: Part) -> Tried {
+        let mut candidate = Candidate::new(Criterion::Washout, part, Judged::Seen);
+        candidate.finding = Some(entry.word.clone());
+        candidate.remark = Some("as deep as the wall: a hole");
+        match self.judge(candidate) {
+            Ok(j) => {
+                let outcome = j.outcome;
+                self.keep(j);
+                Tried::Judged(outcome)
+            }
             Err(lack) => Tried::Unmeasured(lack),
         }
     }

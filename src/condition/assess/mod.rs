@@ -11,13 +11,16 @@ mod evaluate;
 mod findings;
 mod knowledge;
 mod readings;
+mod thresholds;
+
+pub use thresholds::{Threshold, thresholds};
 
 use std::collections::BTreeSet;
 
 use crate::model::{Class, Component, End, Scope};
 
 use super::catalogue::{Catalogue, Finding};
-use super::limits::LimitSet;
+use super::limits::{Fit, LimitSet};
 use super::methods::covers;
 use super::restriction::Restriction;
 use super::subject::{Found, Subject};
@@ -88,6 +91,8 @@ struct Bench<'a> {
     limits: &'a LimitSet,
     /// Findings in a fixed order, with their entries; none for a strange word.
     found: Vec<(&'a Found, Option<&'a Finding>)>,
+    /// What limits must fit: the tube, the pin, the box.
+    fits: [Fit; 3],
     covered: BTreeSet<Scope>,
     states: [State; 3],
     judgements: Vec<Judgement>,
@@ -117,6 +122,7 @@ impl<'a> Bench<'a> {
             subject,
             limits,
             found,
+            fits: [Part::Tube, Part::Pin, Part::Box].map(|p| subject.nominal.fit(p)),
             covered: covers(subject.component, &subject.methods, &subject.stated),
             states: [Part::Tube, Part::Pin, Part::Box].map(State::new),
             judgements: Vec::new(),
@@ -130,6 +136,14 @@ impl<'a> Bench<'a> {
             cracked: BTreeSet::new(),
             cracks: Vec::new(),
             all_open: false,
+        }
+    }
+
+    const fn fit(&self, part: Part) -> &Fit {
+        match part {
+            Part::Tube | Part::Joint => &self.fits[0],
+            Part::Pin => &self.fits[1],
+            Part::Box => &self.fits[2],
         }
     }
 

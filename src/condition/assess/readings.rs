@@ -1,5 +1,7 @@
 //! Readings: each held against the criteria that it serves.
 
+use std::borrow::Cow;
+
 use crate::model::{Class, End, Provenance, ReadingKind, Vocabulary};
 use crate::units::{Measure, Rational, UnitSystem};
 
@@ -198,7 +200,7 @@ impl Bench<'_> {
 
     /// For each class, the smallest diameter that is either allowed to stretched pipe or left by
     /// even wear down to the wall of that class.
-    fn diameters_left_by_wear(&self) -> Vec<Limit> {
+    fn diameters_left_by_wear(&self) -> Vec<Cow<'_, Limit>> {
         let nominal = &self.subject.nominal;
         let (Some(od), Some(wall)) = (nominal.od, nominal.wall) else { return Vec::new() };
         let walls = self.limits_for(Criterion::WearWall, Part::Tube);
@@ -217,7 +219,7 @@ impl Bench<'_> {
             let both_sides = gone.checked_mul(Rational::integer(wall.checked_mul(2)?))?;
             Rational::integer(od).checked_add(both_sides.negated())
         };
-        let mut limits = Vec::new();
+        let mut limits: Vec<Cow<'_, Limit>> = Vec::new();
         for l in self.limits_for(Criterion::StretchOd, Part::Tube) {
             let stretched = match (l.basis, l.comparison) {
                 (Basis::ShareOf(Reference::NominalOd), Comparison::AtLeast) => {
@@ -227,7 +229,7 @@ impl Bench<'_> {
             };
             let Some(stretched) = stretched else { continue };
             match worn(l.class) {
-                Some(worn) if worn < stretched => limits.push(Limit {
+                Some(worn) if worn < stretched => limits.push(Cow::Owned(Limit {
                     number: worn,
                     basis: Basis::Length,
                     written: format!(
@@ -242,8 +244,8 @@ impl Bench<'_> {
                         .to_owned(),
                     provenance: Provenance::Computed,
                     line: 0,
-                    ..l
-                }),
+                    ..l.into_owned()
+                })),
                 _ => limits.push(l),
             }
         }
@@ -251,11 +253,11 @@ impl Bench<'_> {
         if walls.iter().any(|l| l.class == ForClass::Class(Class::Class3))
             && let Some(last) = limits.iter().max_by_key(|l| l.class).cloned()
         {
-            limits.push(Limit {
+            limits.push(Cow::Owned(Limit {
                 class: ForClass::Class(Class::Class3),
                 comparison: Comparison::Below,
-                ..last
-            });
+                ..last.into_owned()
+            }));
         }
         limits
     }
