@@ -2,9 +2,10 @@
 //! a class. It falls on evidence, and it rises on evidence only: a repair, or a new measurement of
 //! what had put it down. A person may decide otherwise, with a reason, and that shows.
 
-use crate::model::{Class, End, Work};
+use crate::model::{Class, End, Scope, Work};
 
 use super::criterion::Criterion;
+use super::needs::Wanted;
 use super::repair::work_effect;
 use super::verdict::{PartVerdict, Standing, Verdict};
 use super::words::Part;
@@ -59,7 +60,7 @@ pub fn agreement(declared: Option<Class>, computed: PartVerdict) -> Agreement {
 }
 
 /// The class before, and what had decided it.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Previous {
     /// The class.
     pub class: Option<Class>,
@@ -67,6 +68,29 @@ pub struct Previous {
     pub criterion: Option<Criterion>,
     /// The part that it judged.
     pub part: Option<Part>,
+    /// Scopes for want of which a better class could not be passed.
+    pub gaps: Vec<Scope>,
+}
+
+impl Previous {
+    /// What the next step looks back on: a class and the verdict that it came with.
+    pub fn of(class: Option<Class>, verdict: &Verdict) -> Self {
+        let decided = verdict.governing_judgement();
+        Self {
+            class,
+            criterion: decided.map(|j| j.criterion),
+            part: decided.map(|j| j.part),
+            gaps: verdict
+                .missing
+                .iter()
+                .filter(|m| m.critical && m.from_class.is_some())
+                .filter_map(|m| match m.wanted {
+                    Some(Wanted::Scope(s)) => Some(s),
+                    _ => None,
+                })
+                .collect(),
+        }
+    }
 }
 
 /// A person's decision about the class.
@@ -120,6 +144,8 @@ pub enum StepFlag {
     RiseWithoutEvidence,
     /// Rose because what had put it down was measured again.
     Remeasured,
+    /// Rose because a search that was wanting has been made.
+    Searched,
     /// Rose after a repair of the part that had put it down.
     Repaired,
     /// A person gave a better class than the computed one.
@@ -147,7 +173,7 @@ pub struct ClassStep {
 
 /// The class after a verdict, repairs since the last one, and a person's decision.
 pub fn class_after(
-    previous: Previous,
+    previous: &Previous,
     verdict: &Verdict,
     repairs: &[(Work, Option<End>)],
     decision: Option<&ClassDecision>,
@@ -193,7 +219,7 @@ pub fn class_after(
 }
 
 fn by_verdict(
-    previous: Previous,
+    previous: &Previous,
     verdict: &Verdict,
     repairs: &[(Work, Option<End>)],
     flags: &mut Vec<StepFlag>,
@@ -236,7 +262,7 @@ fn fall_to(before: Option<Class>, measured: Option<Class>) -> (Option<Class>, Re
 }
 
 fn rise(
-    previous: Previous,
+    previous: &Previous,
     before: Class,
     to: Class,
     verdict: &Verdict,
@@ -252,7 +278,12 @@ fn rise(
     if repaired {
         flags.push(StepFlag::Repaired);
     }
-    if measured || repaired {
+    let searched =
+        before != Class::Scrap && previous.gaps.iter().any(|s| verdict.covered.contains(s));
+    if searched {
+        flags.push(StepFlag::Searched);
+    }
+    if measured || searched || repaired {
         (Some(to), RestsOn::Verdict)
     } else {
         flags.push(StepFlag::RiseWithoutEvidence);
@@ -262,7 +293,7 @@ fn rise(
 
 /// Whether what had put the joint down was measured again by this inspection; where that is not
 /// known, whether everything was.
-fn measured_again(previous: Previous, verdict: &Verdict) -> bool {
+fn measured_again(previous: &Previous, verdict: &Verdict) -> bool {
     match previous.criterion {
         Some(criterion) => verdict.judgements.iter().any(|j| {
             j.criterion == criterion
@@ -274,7 +305,7 @@ fn measured_again(previous: Previous, verdict: &Verdict) -> bool {
 }
 
 /// Whether the part that had put the joint down was repaired. A recut does nothing for a tube.
-fn repaired(previous: Previous, repairs: &[(Work, Option<End>)]) -> bool {
+fn repaired(previous: &Previous, repairs: &[(Work, Option<End>)]) -> bool {
     repairs.iter().any(|(work, end)| {
         let Some(effect) = work_effect(*work) else { return false };
         match previous.part {

@@ -244,7 +244,7 @@ fn a_cut_back_shortens_the_joint() {
 // -------------------------------------------------------------------------- class through time
 
 fn previous(class: Class, criterion: Criterion, part: Part) -> Previous {
-    Previous { class: Some(class), criterion: Some(criterion), part: Some(part) }
+    Previous { class: Some(class), criterion: Some(criterion), part: Some(part), gaps: vec![] }
 }
 
 fn with_wall(wall: &str) -> Verdict {
@@ -263,7 +263,7 @@ fn wall_read_before(wall: &str) -> Subject {
 #[test]
 fn a_class_falls_on_a_measurement() {
     let step = class_after(
-        previous(Class::Premium, Criterion::WearWall, Part::Tube),
+        &previous(Class::Premium, Criterion::WearWall, Part::Tube),
         &with_wall("0.27 in"),
         &[],
         None,
@@ -276,16 +276,16 @@ fn a_class_falls_on_a_measurement() {
 fn a_class_rises_only_where_what_put_it_down_was_measured_or_repaired() {
     let worn = previous(Class::Class2, Criterion::WearWall, Part::Tube);
     // Measured again and better.
-    let step = class_after(worn, &with_wall("0.33 in"), &[], None);
+    let step = class_after(&worn, &with_wall("0.33 in"), &[], None);
     assert_eq!((step.class, step.change), (Some(Class::Premium), Change::Better));
     assert_eq!(step.flags, [StepFlag::Remeasured]);
     // Not measured again: a reading of before speaks for it, and the class stays.
-    let step = class_after(worn, &judged(&wall_read_before("0.33 in")), &[], None);
+    let step = class_after(&worn, &judged(&wall_read_before("0.33 in")), &[], None);
     assert_eq!((step.class, step.change), (Some(Class::Class2), Change::Same));
     assert_eq!(step.flags, [StepFlag::Carried, StepFlag::RiseWithoutEvidence]);
     // A recut does nothing for the tube.
     let step = class_after(
-        worn,
+        &worn,
         &judged(&wall_read_before("0.33 in")),
         &[(Work::Recut, Some(End::Pin))],
         None,
@@ -297,12 +297,12 @@ fn a_class_rises_only_where_what_put_it_down_was_measured_or_repaired() {
     let od = s.readings.iter().position(|m| m.end == Some(End::Box)).unwrap();
     let moved = s.readings.remove(od);
     s.earlier.readings.push((moved, 1));
-    let step = class_after(end, &judged(&s), &[(Work::BuildUp, Some(End::Box))], None);
+    let step = class_after(&end, &judged(&s), &[(Work::BuildUp, Some(End::Box))], None);
     assert_eq!(step.class, Some(Class::Premium));
     assert!(step.flags.contains(&StepFlag::Repaired));
     // Scrap does not come back by a measurement.
     let scrap = previous(Class::Scrap, Criterion::CrackExternal, Part::Tube);
-    assert_eq!(class_after(scrap, &with_wall("0.36 in"), &[], None).class, Some(Class::Scrap));
+    assert_eq!(class_after(&scrap, &with_wall("0.36 in"), &[], None).class, Some(Class::Scrap));
 }
 
 #[test]
@@ -311,22 +311,41 @@ fn an_inspection_that_looked_at_less_takes_nothing_away() {
     let mut s = Subject::new(Component::DrillPipe);
     s.nominal = sound("5 19.50").nominal;
     s.methods = vec![Method::VisualTube];
-    let step = class_after(premium, &judged(&s), &[], None);
+    let step = class_after(&premium, &judged(&s), &[], None);
     assert_eq!((step.class, step.change), (Some(Class::Premium), Change::Same));
     assert_eq!((step.rests_on, step.flags), (RestsOn::Before, vec![StepFlag::NotEstablished]));
     // What it did see counts: a wall of 72 % makes it Class 2.
     set(&mut s, ReadingKind::Wall, None, "0.261 in");
-    let step = class_after(premium, &judged(&s), &[], None);
+    let step = class_after(&premium, &judged(&s), &[], None);
     assert_eq!((step.class, step.change), (Some(Class::Class2), Change::Worse));
     // Everything measured, but nobody searched for cracks: it stays, and does not rise.
     let mut s = sound("5 19.50");
     s.methods.retain(|m| *m != Method::Electromagnetic);
     let v = judged(&s);
     assert_eq!(v.class(), Some(Class::Class2));
-    let step = class_after(premium, &v, &[], None);
+    let step = class_after(&premium, &v, &[], None);
     assert_eq!((step.class, step.rests_on), (Some(Class::Premium), RestsOn::Before));
     assert_eq!(step.flags, [StepFlag::HeldDown]);
-    assert_eq!(class_after(Previous::default(), &v, &[], None).class, Some(Class::Class2));
+    assert_eq!(class_after(&Previous::default(), &v, &[], None).class, Some(Class::Class2));
+}
+
+#[test]
+fn the_search_that_was_wanting_lifts_a_class_that_was_held_down() {
+    let mut s = sound("5 19.50");
+    s.methods.retain(|m| *m != Method::Electromagnetic);
+    let held = judged(&s);
+    let step = class_after(&Previous::default(), &held, &[], None);
+    assert_eq!(step.class, Some(Class::Class2));
+    let before = Previous::of(step.class, &held);
+    assert_eq!(before.gaps, [Scope::BodyCracks]);
+    // Later only the search is made; everything else is carried on.
+    let mut later = sound("5 19.50");
+    later.earlier.readings = later.readings.drain(..).map(|m| (m, 30)).collect();
+    later.earlier.scopes = held.covered.iter().map(|s| (*s, 30)).collect();
+    later.methods = vec![Method::Electromagnetic];
+    let step = class_after(&before, &judged(&later), &[], None);
+    assert_eq!((step.class, step.change), (Some(Class::Premium), Change::Better));
+    assert_eq!(step.flags, [StepFlag::Carried, StepFlag::Searched]);
 }
 
 #[test]
@@ -334,7 +353,7 @@ fn a_rejected_end_takes_the_class_until_it_is_repaired() {
     let mut s = sound("5 19.50");
     set(&mut s, ReadingKind::Stretch, Some(End::Pin), "0.01 in");
     let step = class_after(
-        previous(Class::Premium, Criterion::WearWall, Part::Tube),
+        &previous(Class::Premium, Criterion::WearWall, Part::Tube),
         &judged(&s),
         &[],
         None,
@@ -342,7 +361,7 @@ fn a_rejected_end_takes_the_class_until_it_is_repaired() {
     assert_eq!((step.class, step.change), (None, Change::Withdrawn));
     s.readings.pop();
     let step =
-        class_after(Previous::default(), &judged(&s), &[(Work::Recut, Some(End::Pin))], None);
+        class_after(&Previous::default(), &judged(&s), &[(Work::Recut, Some(End::Pin))], None);
     assert_eq!((step.class, step.change), (Some(Class::Premium), Change::First));
 }
 
@@ -351,17 +370,17 @@ fn a_person_may_decide_with_a_reason_and_it_shows() {
     let worn = previous(Class::Class2, Criterion::WearWall, Part::Tube);
     let v = with_wall("0.27 in");
     let decide = |class, reason: &str| ClassDecision { class, reason: reason.to_owned() };
-    let step = class_after(worn, &v, &[], Some(&decide(Class::Premium, "owner accepts")));
+    let step = class_after(&worn, &v, &[], Some(&decide(Class::Premium, "owner accepts")));
     assert_eq!((step.class, step.rests_on), (Some(Class::Premium), RestsOn::Decision));
     assert_eq!(step.flags, [StepFlag::DecidedBetter]);
-    let step = class_after(worn, &v, &[], Some(&decide(Class::Class3, "old pipe")));
+    let step = class_after(&worn, &v, &[], Some(&decide(Class::Class3, "old pipe")));
     assert_eq!(step.flags, [StepFlag::DecidedWorse]);
-    let step = class_after(worn, &v, &[], Some(&decide(Class::Premium, " ")));
+    let step = class_after(&worn, &v, &[], Some(&decide(Class::Premium, " ")));
     assert_eq!(step.class, Some(Class::Class2));
     assert_eq!(step.flags, [StepFlag::DecisionWithoutReason]);
     let mut s = sound("5 19.50");
     find(&mut s, "crack", None, None);
-    let step = class_after(worn, &judged(&s), &[], Some(&decide(Class::Class2, "grind it")));
+    let step = class_after(&worn, &judged(&s), &[], Some(&decide(Class::Class2, "grind it")));
     assert_eq!(step.class, Some(Class::Class2));
     assert!(step.flags.contains(&StepFlag::DecidedAgainstRejection));
 }
