@@ -105,12 +105,21 @@ pub fn needs(component: Component) -> Option<Vec<&'static Need>> {
 }
 
 impl Wanted {
+    /// The word for it in files and filters.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Reading(r) => r.word(),
+            Self::Look(m) => m.word(),
+            Self::Scope(s) => s.word(),
+        }
+    }
+
     /// What it is, in print.
     pub fn text(self) -> String {
-        match self {
-            Self::Reading(r) => r.word().replace('_', " "),
-            Self::Look(m) => m.word().replace('_', " "),
-            Self::Scope(s) => s.word().replace('_', " "),
+        let text = self.word().replace('_', " ");
+        match text.strip_prefix("tj ") {
+            Some(rest) => format!("tool joint {}", rest.to_uppercase()),
+            None => text.replace(" od", " OD"),
         }
     }
 }
@@ -146,9 +155,9 @@ mod tests {
                 "tube wall",
                 "tube visual tube",
                 "pin visual connection",
-                "pin tj od",
+                "pin tool joint OD",
                 "box visual connection",
-                "box tj od",
+                "box tool joint OD",
                 "box shoulder"
             ]
         );

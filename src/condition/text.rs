@@ -66,7 +66,11 @@ impl Judgement {
 
     /// One line: what was judged, its value, what it says, on which limit and by whose word.
     pub fn text(&self, system: UnitSystem) -> String {
-        let mut out = format!("{}: {}", self.criterion.spec().name, self.value_text(system));
+        let mut out = String::new();
+        if self.part.end().is_some() {
+            let _ = write!(out, "{}: ", self.part);
+        }
+        let _ = write!(out, "{}: {}", self.criterion.spec().name, self.value_text(system));
         if let (Some(share), Basis::ShareOf(reference)) = (self.share, self.limit.basis)
             && !matches!(self.value, Judged::Read(Amount::OfNominal(_)) | Judged::Share(_))
         {
@@ -78,7 +82,7 @@ impl Judgement {
         }
         if let Some(margin) = self.margin {
             let size = self.measure.text(margin.saturating_abs(), system);
-            let side = if margin < 0 { "beyond it" } else { "to it" };
+            let side = if margin < 0 { "beyond it" } else { "to spare" };
             let _ = write!(out, ", {size} {side}");
         }
         let _ = write!(out, " ({}; {})", self.limit.authority(), self.limit.provenance);
@@ -107,9 +111,18 @@ impl Lack {
 }
 
 impl Missing {
+    /// What it is, with its part: `box shoulder`, `pin neck`.
+    pub fn name(&self) -> String {
+        if self.what.starts_with(self.part.word()) {
+            self.what.clone()
+        } else {
+            format!("{} {}", self.part, self.what)
+        }
+    }
+
     /// One line: what is not known of which part, why it matters, and how it could be known.
     pub fn text(&self) -> String {
-        let mut out = format!("{} {}: {}", self.part, self.what, self.lack.text());
+        let mut out = format!("{}: {}", self.name(), self.lack.text());
         if !self.why.is_empty() {
             let _ = write!(out, "; {}", self.why);
         }

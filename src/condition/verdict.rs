@@ -3,7 +3,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::model::{Class, Component, Method, Provenance, Scope, Vocabulary, Work};
+use crate::model::{Class, Component, Method, Provenance, Scope, Vocabulary, Work, fold};
 use crate::units::Measure;
 
 use super::caution::{Caution, DEFERENCE};
@@ -183,7 +183,7 @@ pub struct Missing {
     pub wanted: Option<Wanted>,
     /// Why it is not known.
     pub lack: Lack,
-    /// Whether the part is not passed without it.
+    /// Whether the joint is not passed without it in the class that its measurements give.
     pub critical: bool,
     /// The class from which on it is needed; `None` for every class.
     pub from_class: Option<Class>,
@@ -384,17 +384,16 @@ impl Verdict {
                 self.judgements.get(*at).map(|j| j.criterion.word().to_owned())
             }
             Governing::Finding(at) => self.findings.get(*at).map(|f| f.word.clone()),
-            Governing::Missing(at) => self.missing.get(*at).map(|m| m.what.replace(' ', "_")),
+            Governing::Missing(at) => self
+                .missing
+                .get(*at)
+                .map(|m| m.wanted.map_or_else(|| fold(&m.what), |w| w.word().to_owned())),
         }
     }
 
     /// What must be known before the joint can be passed, in words.
     pub fn not_measured(&self) -> Vec<String> {
-        self.missing
-            .iter()
-            .filter(|m| m.critical)
-            .map(|m| format!("{} {}", m.part, m.what))
-            .collect()
+        self.missing.iter().filter(|m| m.critical).map(Missing::name).collect()
     }
 
     /// Who may act on what is worst, without repeats.

@@ -399,7 +399,12 @@ fn without_a_critical_reading_nothing_is_passed() {
         let missing = &v.missing[0];
         assert!(missing.critical && missing.lack == Lack::NotMeasured && !missing.by.is_empty());
         assert_eq!(v.governing, Some(Governing::Missing(0)), "{what}");
-        assert_eq!(v.not_measured(), [format!("{part} {}", what.word().replace('_', " "))]);
+        let name = match what {
+            ReadingKind::JointOd => "tool joint OD",
+            kind => kind.word(),
+        };
+        assert_eq!(v.not_measured(), [format!("{part} {name}")]);
+        assert_eq!(v.criterion_word().as_deref(), Some(what.word()));
     }
     for (method, part) in [(Method::VisualTube, Part::Tube), (Method::VisualConnection, Part::Pin)]
     {

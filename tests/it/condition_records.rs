@@ -181,13 +181,13 @@ fn a_verdict_reads_in_words() {
     assert_eq!(
         line(Criterion::WearWall),
         "outside wear: remaining wall: 0.300 in (81.5 % of nominal wall), Premium; limit >= 80 % of \
-         nominal wall, 0.006 in to it (ISO 10407-2 / API RP 7G-2, ISO 2008 / API 1st ed. 2009; \
+         nominal wall, 0.006 in to spare (ISO 10407-2 / API RP 7G-2, ISO 2008 / API 1st ed. 2009; \
          published)"
     );
     assert_eq!(
         line(Criterion::JointOd),
-        "tool joint outside diameter: 4 3/4 in, Premium; limit >= 4 1/2 in, 1/4 in to it (API RP \
-         7G, basis of Table 10; computed)"
+        "pin: tool joint outside diameter: 4 3/4 in, Premium; limit >= 4 1/2 in, 1/4 in to spare (API \
+         RP 7G, basis of Table 10; computed)"
     );
     assert_eq!(
         v.missing[0].text(),

@@ -1,5 +1,7 @@
 //! From what is known to what follows: standings, what governs, dispositions, paint, cautions.
 
+use std::cmp::Reverse;
+
 use crate::model::{Class, Provenance, Vocabulary};
 use crate::units::Rational;
 
@@ -29,6 +31,12 @@ impl Bench<'_> {
         let of = |part| verdicts.iter().find(|(p, _)| *p == part).map(|(_, v)| *v);
         let (tube, pin, box_) = (of(Part::Tube), of(Part::Pin), of(Part::Box));
 
+        // What a better class than the measured one would need holds nothing back.
+        for m in &mut self.missing {
+            if let (Some(from), Some(measured)) = (m.from_class, overall.measured) {
+                m.critical &= measured <= from;
+            }
+        }
         self.act_on_limits();
         let downgrade_to = self.act_on_class(&verdicts, overall);
         self.put_in_order();
@@ -166,7 +174,7 @@ impl Bench<'_> {
         });
         self.missing.sort_by(|a, b| {
             let key = |m: &super::Missing| {
-                (!m.critical, m.from_class.is_some(), m.from_class, m.part, m.lack)
+                (!m.critical, m.from_class.is_some(), Reverse(m.from_class), m.part, m.lack)
             };
             key(a).cmp(&key(b)).then_with(|| (&a.what, &a.why).cmp(&(&b.what, &b.why)))
         });
