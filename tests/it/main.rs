@@ -11,6 +11,7 @@
 )]
 
 mod condition;
+mod condition_findings;
 mod condition_laws;
 mod condition_records;
 mod condition_repairs;
