@@ -1,8 +1,6 @@
 //! Closed vocabularies: the trade's words, each with one spelling in the ledger and the other
 //! spellings that sheets use.
 
-use std::fmt;
-
 /// A word that is not in a vocabulary.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[error("'{word}' is not a {kind}{}", suggestion(nearest.as_deref(), known))]
@@ -99,7 +97,7 @@ macro_rules! vocabulary {
         #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
         pub enum $name { $($(#[$doc])* $member),* }
 
-        impl Vocabulary for $name {
+        impl $crate::model::Vocabulary for $name {
             const KIND: &'static str = $kind;
             const ALL: &'static [Self] = &[$(Self::$member),*];
             fn word(self) -> &'static str {
@@ -110,26 +108,28 @@ macro_rules! vocabulary {
             }
         }
 
-        impl fmt::Display for $name {
-            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                f.write_str(self.word())
+        impl ::std::fmt::Display for $name {
+            fn fmt(&self, f: &mut ::std::fmt::Formatter<'_>) -> ::std::fmt::Result {
+                f.write_str($crate::model::Vocabulary::word(*self))
             }
         }
 
         impl serde::Serialize for $name {
             fn serialize<S: serde::Serializer>(&self, s: S) -> Result<S::Ok, S::Error> {
-                s.serialize_str(self.word())
+                s.serialize_str($crate::model::Vocabulary::word(*self))
             }
         }
 
         impl<'de> serde::Deserialize<'de> for $name {
             fn deserialize<D: serde::Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
-                let text = String::deserialize(d)?;
-                Self::from_word(&text).map_err(serde::de::Error::custom)
+                let text = <String as serde::Deserialize>::deserialize(d)?;
+                <Self as $crate::model::Vocabulary>::from_word(&text)
+                    .map_err(serde::de::Error::custom)
             }
         }
     };
 }
+pub(crate) use vocabulary;
 
 vocabulary!(
     /// What a part of the string is.
@@ -212,12 +212,16 @@ vocabulary!(
         Box = "box" ["box_connection"],
         /// Cracks in the pin.
         PinCracks = "pin_cracks" [],
-        /// Cracks in the box, root and heat checks.
+        /// Cracks in the box: thread roots, split box.
         BoxCracks = "box_cracks" [],
         /// Hardband.
         Hardband = "hardband" ["hard_band", "hardfacing"],
         /// Bore: drift, coating, internal corrosion.
         Bore = "bore" ["drift", "inside"],
+        /// Heat checks outside on the box tool joint.
+        HeatChecks = "heat_checks" ["heat_checking", "heat_cracks"],
+        /// Elevator and slip grooves.
+        Grooves = "grooves" ["handling_grooves", "elevator_groove", "slip_groove"],
     }
 );
 
@@ -583,6 +587,8 @@ vocabulary!(
 
 #[cfg(test)]
 mod tests {
+    use std::fmt;
+
     use super::*;
 
     fn sound<V: Vocabulary + fmt::Debug>() {

@@ -11,6 +11,11 @@
 )]
 
 mod check_values;
+mod condition;
+mod condition_findings;
+mod condition_laws;
+mod condition_records;
+mod condition_repairs;
 mod exposure_run;
 mod filter_book;
 mod filter_parse;
