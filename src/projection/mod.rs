@@ -4,6 +4,7 @@
 //! gives rows; the same facts in any order of arrival give the same rows. No I/O, no SQL text.
 
 pub mod book;
+pub mod connection;
 pub mod dims;
 pub mod exposure;
 pub mod facts;

@@ -102,7 +102,7 @@ pub fn fold(input: &JointInput<'_>) -> Option<JointOutput> {
         entered,
         records: JointRecords::default(),
         custody: custody::Custody::entering(body),
-        condition: condition::Condition::entering(body, &nominal),
+        condition: condition::Condition::entering(body),
         ends: connection::Ends::default(),
         failed: None,
         serial: body.serial.clone(),
@@ -258,7 +258,7 @@ impl Fold<'_> {
             declared_class: c.declared,
             class_disputed: c.disputed(),
             disposition: c.class.disposition.clone(),
-            restriction: c.restriction.clone(),
+            restriction: c.restriction(),
             out: c.out_reason.is_some() || self.failed.is_some(),
             out_reason: c
                 .out_reason

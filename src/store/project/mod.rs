@@ -220,8 +220,11 @@ impl<'a> Pass<'a> {
     }
 
     fn gather_book_facts(&self) -> Result<BookFacts> {
-        let places =
-            self.list("SELECT entry FROM book_fact WHERE topic = 'check' ORDER BY entry", &[])?;
+        let places = self.list(
+            "SELECT entry FROM book_fact WHERE topic = 'check'
+             OR topic = 'adoption' AND subject = 'limits' ORDER BY entry",
+            &[],
+        )?;
         let mut entries = Vec::new();
         for p in places.into_iter().filter(|p| self.stands(*p)) {
             entries.push(self.entry(p)?);
