@@ -10,5 +10,6 @@
     reason = "a test fails loudly and its helpers may too"
 )]
 
+mod intake;
 mod intake_open_data;
 mod rooms;

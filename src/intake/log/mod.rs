@@ -139,7 +139,13 @@ pub fn read(
     let rows = match pass.run(&mut open, first_line, world) {
         Ok(rows) => rows,
         Err(e) => {
-            diagnostics.push(Diagnostic::error(name, e.to_string()));
+            let d = Diagnostic::error(name, e.to_string());
+            diagnostics.push(match e {
+                PassError::Reversed => {
+                    d.help("sort it, oldest row first: it is not read backwards")
+                }
+                _ => d,
+            });
             return None;
         }
     };
@@ -539,7 +545,7 @@ impl Finish<'_> {
             );
         }
         let fast = counts.of(Why::Fast);
-        if fast * 100 > self.rows {
+        if fast >= 20 && fast * 100 > self.rows {
             self.error(
                 diagnostics,
                 format!("{fast} of {} rows turn faster than 500 rpm", self.rows),

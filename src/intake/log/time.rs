@@ -46,6 +46,7 @@ pub(super) struct ByTime {
     pub rows_used: u64,
     pub above_table: u64,
     pub whole_hole: bool,
+    hole_known: bool,
     pub fastest_mrpm: f64,
     /// Rows in order and out of order among the first.
     order: (u32, u32),
@@ -85,6 +86,7 @@ impl ByTime {
             rows_used: 0,
             above_table: 0,
             whole_hole: true,
+            hole_known: false,
             fastest_mrpm: 0.0,
             order: (0, 0),
         }
@@ -128,7 +130,7 @@ impl ByTime {
             self.pieces.break_here();
         }
         self.rows_used += 1;
-        let deepest = self.deepest_mm;
+        let (deepest, was_known) = (self.deepest_mm, self.hole_known);
         self.see_hole(s, bit_mm, gap);
         let mut step = Step {
             state: State::Idle,
@@ -145,7 +147,7 @@ impl ByTime {
             }
             self.gaps.count += 1;
             self.gaps.ms += dt;
-            if deepest > i64::MIN {
+            if was_known && s.hole_mm.is_some_and(|h| h > 0) {
                 self.gaps.deepened_mm += (self.deepest_mm - deepest).max(0);
             }
             step.hookload = None;
@@ -185,6 +187,7 @@ impl ByTime {
         if logged.is_none() {
             self.whole_hole = false;
         }
+        self.hole_known |= logged.is_some();
         let now = logged.unwrap_or(self.deepest_mm).max(bit_mm);
         if logged.is_some() && now < self.deepest_mm.saturating_sub(1_000) {
             // A side track: the hole begins anew from above.
