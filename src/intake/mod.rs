@@ -248,22 +248,19 @@ fn head(
 fn give(table: &mut Table, given: &BTreeMap<String, String>, diagnostics: &mut Diagnostics) {
     for (name, value) in given {
         let folded = fold(name);
-        match table.fields.iter().find(|f| f.is_named(&folded)) {
-            Some(f) => {
-                let key = f.key.clone();
-                let constant = Constant { key: key.clone(), value: value.clone(), row: None };
-                table.constants.insert(key, constant);
-            }
-            None => {
-                let near = nearest_word(name, table.fields.iter().map(|f| f.key.as_str()));
-                let d = table
-                    .error(format!("'{name}' is given, and this kind of file has no such field"));
-                diagnostics.push(match near {
-                    Some(n) => d.help(format!("did you mean {n}?")),
-                    None => d,
-                });
-            }
+        if let Some(f) = table.fields.iter().find(|f| f.is_named(&folded)) {
+            let key = f.key.clone();
+            let constant = Constant { key: key.clone(), value: value.clone(), row: None };
+            table.constants.insert(key, constant);
+            continue;
         }
+        let near = nearest_word(name, table.fields.iter().map(|f| f.key.as_str()));
+        let message = format!("'{name}' is given, and this kind of file has no such field");
+        let d = table.error(message);
+        diagnostics.push(match near {
+            Some(n) => d.help(format!("did you mean {n}?")),
+            None => d,
+        });
     }
 }
 
@@ -337,14 +334,11 @@ fn read_into(
         return;
     }
     // A log may be too large to hold; it has no drafts of its own.
-    let first = match options.kind {
-        Some(kind) => Some(kind),
-        None => {
-            let mut unsaid = Diagnostics::default();
-            head(name, options, world, &mut unsaid)
-                .and_then(|rows| tell_kind(name, &rows, options, &mut unsaid))
-        }
-    };
+    let first = options.kind.or_else(|| {
+        let mut unsaid = Diagnostics::default();
+        let rows = head(name, options, world, &mut unsaid)?;
+        tell_kind(name, &rows, options, &mut unsaid)
+    });
     if let Some(kind @ (Kind::Log | Kind::Tally | Kind::Operations)) = first {
         out.kind = Some(kind);
         d.push(
@@ -390,7 +384,7 @@ fn table_into(
 ) {
     let Some(mut table) = table(name, sheet, rows, kind, options, d) else { return };
     give(&mut table, &options.given, d);
-    tell_columns(&table, kind, out, d);
+    tell_columns(&table, out, d);
     let context = Context { lookup: world.lookup, keep_conflicts: options.keep_conflicts };
     let before = d.errors();
     let made = kinds::read(kind, &mut table, &context, d);
@@ -427,7 +421,7 @@ fn table(
 }
 
 /// Says which columns are not used and which look misspelt.
-fn tell_columns(table: &Table, kind: Kind, out: &mut Outcome, d: &mut Diagnostics) {
+fn tell_columns(table: &Table, out: &mut Outcome, d: &mut Diagnostics) {
     let unused: Vec<&str> = table
         .layout
         .unused
@@ -467,7 +461,6 @@ fn tell_columns(table: &Table, kind: Kind, out: &mut Outcome, d: &mut Diagnostic
     if table.decimal == Decimal::Comma && table.reading.decimal.is_none() {
         out.notes.push("numbers have a decimal comma".to_owned());
     }
-    let _ = kind;
 }
 
 fn finish_run(name: &str, read: run::RunRead, out: &mut Outcome, d: &Diagnostics) {

@@ -1,22 +1,19 @@
 //! Files into entries: every oddity that a reader can meet, in short files of our own, with what
 //! must come of it.
 
+use std::fmt::Write as _;
 use std::fs::File;
 use std::io::{self, Read};
 use std::path::PathBuf;
 
 use pipelore::intake::{
-    DateOrder, Decimal, Diagnostics, Files, JointMatch, Kind, LogOptions, LogRead, MemoryFiles,
-    MemoryLookup, Options, Outcome, Severity, World, read, read_log, read_operations, read_tally,
-    settle, show_all, unwatched,
+    DateOrder, Decimal, Files, JointMatch, Kind, MemoryFiles, MemoryLookup, Options, Outcome,
+    Severity, World, read, settle, show_all, unwatched,
 };
-use pipelore::model::{
-    Activity, Body, Component, End, EntryId, Moment, Reading, ReadingKind, RunGrade, Stated,
-};
-use proptest::prelude::*;
+use pipelore::model::{Body, Component, End, EntryId, Moment, Reading, ReadingKind, Stated};
 
 /// Files of the corpus.
-struct Corpus;
+pub(crate) struct Corpus;
 
 impl Files for Corpus {
     fn open(&self, name: &str) -> io::Result<Box<dyn Read + '_>> {
@@ -25,7 +22,7 @@ impl Files for Corpus {
     }
 }
 
-fn joint(serial: &str, number: u64, since: &str) -> JointMatch {
+pub(crate) fn joint(serial: &str, number: u64, since: &str) -> JointMatch {
     JointMatch {
         joint: format!("{serial}@yard-{number}").parse().unwrap(),
         component: Component::DrillPipe,
@@ -36,7 +33,7 @@ fn joint(serial: &str, number: u64, since: &str) -> JointMatch {
 }
 
 /// A book with four joints and a run.
-fn book() -> MemoryLookup {
+pub(crate) fn book() -> MemoryLookup {
     let mut lookup = MemoryLookup::default();
     for n in 1..=4 {
         lookup = lookup.with(joint(&format!("K1-000{n}"), n, "2024-01-10"));
@@ -51,11 +48,11 @@ fn load_with(name: &str, lookup: &MemoryLookup, change: impl FnOnce(&mut Options
     read(name, &options, &World { files: &Corpus, lookup, progress: &unwatched })
 }
 
-fn load(name: &str, change: impl FnOnce(&mut Options)) -> Outcome {
+pub(crate) fn load(name: &str, change: impl FnOnce(&mut Options)) -> Outcome {
     load_with(name, &book(), change)
 }
 
-fn given(options: &mut Options, pairs: &[(&str, &str)]) {
+pub(crate) fn given(options: &mut Options, pairs: &[(&str, &str)]) {
     for (k, v) in pairs {
         options.given.insert((*k).to_owned(), (*v).to_owned());
     }
@@ -85,7 +82,7 @@ const NONE: Case = Case {
     notes: &[],
 };
 
-const WELL: &[(&str, &str)] = &[("well", "Larkfield 1H"), ("date", "2025-03-04")];
+pub(crate) const WELL: &[(&str, &str)] = &[("well", "Larkfield 1H"), ("date", "2025-03-04")];
 
 const CASES: &[Case] = &[
     Case {
@@ -428,12 +425,19 @@ fn every_oddity_has_its_expected_outcome() {
         });
         let wrong = miss(case, &out);
         if !wrong.is_empty() {
-            misses += &format!(
-                "{}:\n  {}\n{}\n",
+            let shown = show_all(&out.diagnostics);
+            writeln!(
+                misses,
+                "{}:
+  {}
+{shown}",
                 case.file,
-                wrong.join("\n  "),
-                show_all(&out.diagnostics)
-            );
+                wrong.join(
+                    "
+  "
+                )
+            )
+            .unwrap();
         }
     }
     assert!(misses.is_empty(), "{misses}");
@@ -442,7 +446,11 @@ fn every_oddity_has_its_expected_outcome() {
 #[test]
 fn every_file_of_the_corpus_is_used() {
     let dir = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/corpus/intake");
-    let this = include_str!("intake.rs");
+    let this = concat!(
+        include_str!("intake.rs"),
+        include_str!("intake_logs.rs"),
+        include_str!("intake_runs.rs")
+    );
     for entry in std::fs::read_dir(dir).unwrap() {
         let name = entry.unwrap().file_name().into_string().unwrap();
         let named_by_run =
@@ -496,7 +504,7 @@ fn a_serial_of_the_book_comes_in_again_only_as_a_kept_conflict() {
     assert_eq!(out.diagnostics.warnings(), 4);
 }
 
-fn find<'a>(readings: &'a [Reading], what: ReadingKind, end: Option<End>) -> &'a str {
+fn find(readings: &[Reading], what: ReadingKind, end: Option<End>) -> &str {
     readings.iter().find(|r| r.what == what && r.end == end).map_or("", |r| r.value.as_str())
 }
 
@@ -629,491 +637,4 @@ fn dates_and_decimals_may_be_stated() {
     assert!(
         show_all(&read("m.csv", &options, &world).diagnostics).contains("did you mean inspector?")
     );
-}
-
-// ------------------------------------------------------------------ logs
-
-fn log(name: &str, change: impl FnOnce(&mut LogOptions)) -> (Option<LogRead>, Diagnostics) {
-    let book = book();
-    let mut options = LogOptions::default();
-    change(&mut options);
-    let mut d = Diagnostics::default();
-    let world = World { files: &Corpus, lookup: &book, progress: &unwatched };
-    let read = read_log(name, &options, &world, &mut d);
-    (read, d)
-}
-
-fn whole_log(name: &str) -> LogRead {
-    let (read, d) = log(name, |_| {});
-    read.unwrap_or_else(|| panic!("{name}:\n{}", show_all(&d)))
-}
-
-fn sums(l: &LogRead) -> (i64, i64, i64) {
-    let rotating = |a| !matches!(a, Activity::Sliding | Activity::NotRotating);
-    (
-        l.segments.iter().map(|s| s.milli_turns).sum(),
-        l.segments.iter().filter(|s| rotating(s.activity)).map(|s| s.duration_ms).sum(),
-        l.segments.iter().map(|s| s.duration_ms).sum(),
-    )
-}
-
-fn chained(l: &LogRead) -> bool {
-    l.segments.windows(2).all(|w| {
-        w[0].bit_to_mm == w[1].bit_from_mm && w[0].start_ms + w[0].duration_ms == w[1].start_ms
-    })
-}
-
-#[test]
-fn a_clean_log_becomes_a_handful_of_segments() {
-    let l = whole_log("log_clean.csv");
-    let acts: Vec<_> = l.segments.iter().map(|s| s.activity).collect();
-    use Activity::{
-        NotRotating, ReamingDown, ReamingUp, RotatingOffBottom, RotatingOnBottom, Sliding,
-    };
-    assert_eq!(
-        acts,
-        [
-            RotatingOnBottom,
-            Sliding,
-            ReamingUp,
-            ReamingDown,
-            ReamingUp,
-            RotatingOffBottom,
-            NotRotating
-        ],
-        "{:#?}",
-        l.segments
-    );
-    // 360 s at 60 rpm, 240 s at 90 rpm, 240 s at 30 rpm
-    assert_eq!(sums(&l), (840_000, 840_000, 1_020_000));
-    assert_eq!((l.milli_turns, l.rotating_ms), (840_000, 840_000));
-    assert!(chained(&l));
-    assert_eq!(l.segments[0].wob_n, Some(80_000));
-    assert_eq!(l.segments[2].bit_to_mm, 490_040);
-    assert!(l.error_mm <= 500);
-    assert_eq!(l.source.rows, 103);
-    assert!(l.source.left_out.is_empty(), "{:?}", l.source.left_out);
-}
-
-/// The same hour in revolutions a second, in feet and minutes, in days and clock times.
-#[test]
-fn units_and_clocks_do_not_change_a_log() {
-    let clean = whole_log("log_clean.csv");
-    let rps = whole_log("log_rps.csv");
-    assert_eq!(sums(&rps), sums(&clean));
-    assert_eq!(rps.segments[0].wob_n, Some(80_000));
-    let elapsed = whole_log("log_elapsed.csv");
-    assert_eq!(sums(&elapsed), sums(&clean));
-    assert_eq!(elapsed.segments[2].bit_to_mm, 490_040);
-    assert_eq!(elapsed.first_ms, None);
-    let day = whole_log("log_day_time.csv");
-    assert_eq!(day.first_ms, clean.first_ms);
-    assert_eq!(sums(&day).0, 360_000);
-}
-
-#[test]
-fn a_log_that_runs_backwards_is_refused() {
-    let (read, d) = log("log_reversed.csv", |_| {});
-    assert!(read.is_none());
-    let text = show_all(&d);
-    assert!(text.contains("the log runs from its end to its beginning"), "{text}");
-    assert!(text.contains("oldest row first"), "{text}");
-}
-
-#[test]
-fn a_dirty_log_counts_what_it_leaves_out() {
-    let (read, d) = log("log_dirty.csv", |_| {});
-    let l = read.unwrap_or_else(|| panic!("{}", show_all(&d)));
-    let left = l.source.left_out.join("\n");
-    for words in [
-        "2 rows have too few cells (first: row 20)",
-        "1 row have no readable time or depth (first: row 21)",
-        "1 row have no bit depth (first: row 12)",
-        "2 rows have no rotary speed (first: row 13)",
-        "1 row repeat the time or depth of the row before (first: row 9)",
-        "1 row go back in time (first: row 11)",
-        "2 rows have a bit depth that no pipe can have moved to (first: row 4)",
-        "1 row have a rotary speed above 500 rpm (first: row 16)",
-        "1 row have a value stuck at the 16-bit ceiling, which is dropped (first: row 8)",
-        "1 rows rotate with the bit above the rotary table",
-        "1 gaps of 1.10 h in all",
-    ] {
-        assert!(left.contains(words), "no '{words}' in:\n{left}");
-    }
-    // 4000 to 4010, 4020, 4030, then 4070 for the rows without depth or speed, 4090, 4110; the
-    // flag that says rotating at 4130 does not count, the speed does.
-    assert_eq!(sums(&l).0, 110_000);
-    assert_eq!(sums(&l).1, 110_000);
-    assert!(chained(&l));
-    assert!(l.segments.iter().all(|s| s.torque_nm.is_none_or(|t| t <= 9000)));
-    let drilled: i64 = l
-        .segments
-        .iter()
-        .filter(|s| s.activity == Activity::RotatingOnBottom)
-        .map(|s| s.bit_to_mm - s.bit_from_mm)
-        .sum();
-    // the first 0.1 m after the gap was off bottom: no hole had grown yet
-    assert_eq!(drilled, 1_100);
-}
-
-#[test]
-fn rows_outside_the_run_belong_to_others() {
-    let at = |t: &str| t.parse::<Moment>().unwrap().start(0).0;
-    let (read, _) = log("log_clean.csv", |o| {
-        o.run = Some(at("2025-03-04T06:01:00Z")..=at("2025-03-04T06:03:00Z"));
-    });
-    let l = read.unwrap();
-    assert_eq!(sums(&l), (120_000, 120_000, 120_000));
-    assert_eq!(l.segments[0].start_ms, 0);
-    assert!(l.source.left_out[0].contains("lie outside the run"));
-    let (read, d) = log("log_clean.csv", |o| o.run = Some(0..=1));
-    assert!(read.is_none() && show_all(&d).contains("of 103 rows 0 can be used"));
-}
-
-#[test]
-fn a_log_by_depth_has_no_clock() {
-    let (read, d) = log("log_depth.csv", |_| {});
-    let l = read.unwrap_or_else(|| panic!("{}", show_all(&d)));
-    // 6 min/m: a step of half a metre takes 3 min. 20 rows are 19 steps, one of them without
-    // rotation; one repeat; 1489.5 to 1500 is a gap; a step back; 0.5 m again; a spike; no rate.
-    assert_eq!(sums(&l), (18 * 300_000 + 300_000, 19 * 180_000, 20 * 180_000));
-    let left = l.source.left_out.join("\n");
-    for words in [
-        "1 row repeat",
-        "1 row have a rate of penetration above",
-        "1 row have no rate",
-        "1 gaps of 10.5 m",
-        "1 steps back",
-    ] {
-        assert!(left.contains(words), "no '{words}' in:\n{left}");
-    }
-    assert!(chained(&l));
-}
-
-#[test]
-fn no_units_in_a_log_is_an_error_that_says_how() {
-    let book = book();
-    let files = MemoryFiles::default()
-        .with("l.csv", "time,bit depth,hole depth [m],rpm\n2025-03-04T06:00:00Z,1,1,1\n")
-        .with("m.csv", "time,bit depth [m],hole depth [m],SURF_RPM\n2025-03-04T06:00:00Z,1,1,1\n")
-        .with("n.csv", "time,hole depth [m],rpm\n2025-03-04T06:00:00Z,1,1\n")
-        .with("o.csv", "time,bit depth [m],BIT_RPM [rpm]\n2025-03-04T06:00:00Z,1,1\n");
-    let world = World { files: &files, lookup: &book, progress: &unwatched };
-    for (name, words) in [
-        ("l.csv", "the unit of 'bit depth' is not stated"),
-        ("m.csv", "the unit of 'SURF_RPM' is not stated"),
-        ("n.csv", "the log has no bit depth"),
-        ("o.csv", "the log has no rotary speed of the pipe"),
-    ] {
-        let mut d = Diagnostics::default();
-        assert!(read_log(name, &LogOptions::default(), &world, &mut d).is_none());
-        let text = show_all(&d);
-        assert!(text.contains(words) && text.contains("--columns"), "{name}: {text}");
-    }
-}
-
-#[test]
-fn a_watcher_can_stop_a_long_read() {
-    use std::ops::ControlFlow;
-    let mut text = String::from("elapsed [s],bit depth [m],hole depth [m],rpm\n");
-    for i in 0..150_000 {
-        text += &format!("{i},500,500,60\n");
-    }
-    let files = MemoryFiles::default().with("l.csv", text);
-    let book = book();
-    let seen = std::cell::RefCell::new(Vec::new());
-    let stop = |p: &pipelore::intake::Progress| {
-        seen.borrow_mut().push((p.rows, p.of.unwrap() > p.bytes));
-        if p.rows > 100_000 { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
-    };
-    let world = World { files: &files, lookup: &book, progress: &stop };
-    let mut d = Diagnostics::default();
-    assert!(read_log("l.csv", &LogOptions::default(), &world, &mut d).is_none());
-    assert!(show_all(&d).contains("reading was stopped"));
-    assert_eq!(seen.borrow().len(), 2);
-}
-
-#[test]
-fn a_summary_of_operations_becomes_segments_as_it_stands() {
-    let book = book();
-    let world = World { files: &Corpus, lookup: &book, progress: &unwatched };
-    let mut d = Diagnostics::default();
-    let s = read_operations("operations.csv", &Options::default(), &world, &mut d)
-        .unwrap_or_else(|| panic!("{}", show_all(&d)));
-    assert_eq!(s.len(), 5);
-    assert_eq!((s[0].milli_turns, s[0].duration_ms), (8_147_700, 4_444_200));
-    assert_eq!(s[2].activity, Activity::ReamingUp);
-    // 1.2345 + 0.75 + 0.1111 + 0.1 + 0.33333 h
-    assert_eq!(s.iter().map(|s| s.duration_ms).sum::<i64>(), 9_104_148);
-    // 8147.7 + 399.96 + 600 + 1599.984 turns
-    assert_eq!(s.iter().map(|s| s.milli_turns).sum::<i64>(), 10_747_644);
-    let mut d = Diagnostics::default();
-    assert!(read_operations("operations_bad.csv", &Options::default(), &world, &mut d).is_none());
-    let said: Vec<_> = d.list().iter().map(|d| (d.row.unwrap(), d.message.as_str())).collect();
-    for (row, words) in [
-        (2, "-1 h is no duration"),
-        (3, "700 rpm is no rotary speed of a rig"),
-        (4, "sliding with a rotary speed"),
-        (5, "rotating on bottom without a rotary speed"),
-        (6, "rotating on bottom from 1020 m to 1010 m"),
-        (7, "'juggling' is not a activity"),
-        (8, "0 hours for a row in which something happened"),
-    ] {
-        assert!(
-            said.iter().any(|(r, m)| *r == row && m.contains(words)),
-            "{row} {words}: {said:?}"
-        );
-    }
-    assert_eq!(said.len(), 7);
-}
-
-// ------------------------------------------------------------------ tallies and runs
-
-#[test]
-fn a_tally_holds_joints_parts_and_unidentified_joints() {
-    let book = book();
-    let world = World { files: &Corpus, lookup: &book, progress: &unwatched };
-    let mut d = Diagnostics::default();
-    let t = read_tally("tally.csv", &Options::default(), &world, &mut d)
-        .unwrap_or_else(|| panic!("{}", show_all(&d)));
-    assert_eq!(t.len(), 8);
-    assert_eq!(t[0].part.as_ref().unwrap().component, Component::Bit);
-    assert_eq!(t[2].part.as_ref().unwrap().name.as_deref(), Some("DC-1"));
-    assert_eq!(t[4].count, Some(12));
-    assert_eq!(t[5].joint.as_ref().unwrap().to_string(), "K1-0001@yard-1");
-    assert!(t[5].part.is_none());
-    assert_eq!(t[5].length.as_ref().unwrap().as_str(), "9.45 m");
-    // dimensions measured at the rig stand beside the joint
-    assert!(t[6].joint.is_some() && t[6].part.as_ref().unwrap().od.is_some());
-    // nobody knows which two joints these were
-    assert!(t[7].joint.is_none() && t[7].part.as_ref().unwrap().name.is_none());
-    let mut d = Diagnostics::default();
-    assert!(read_tally("tally_bad.csv", &Options::default(), &world, &mut d).is_none());
-    let said: Vec<_> = d
-        .list()
-        .iter()
-        .filter(|d| d.severity == Severity::Error)
-        .map(|d| (d.row.unwrap(), d.message.clone()))
-        .collect();
-    for (row, words) in [
-        (4, "K1-0001 stands in row 3 too"),
-        (5, "position 3 stands in row 4 too"),
-        (6, "K1-7777 is no joint of the book"),
-        (7, "0 parts"),
-        (8, "no length is given"),
-        (9, "no component is given"),
-        (10, "K1-0003 stands 2 times"),
-        (11, "the wall is more than half"),
-    ] {
-        assert!(
-            said.iter().any(|(r, m)| *r == row && m.contains(words)),
-            "{row} {words}: {said:#?}"
-        );
-    }
-    assert_eq!(said.len(), 8, "{said:#?}");
-    let mut d = Diagnostics::default();
-    assert!(read_tally("tally_top_down.csv", &Options::default(), &world, &mut d).is_none());
-    assert!(show_all(&d).contains("tally_order = \"top down\""));
-}
-
-#[test]
-fn a_run_pulls_in_its_tally_and_log() {
-    let out = load("run.toml", |_| {});
-    assert!(!out.is_refused(), "{}", show_all(&out.diagnostics));
-    let Body::Run(run) = &out.drafts[0].body else { panic!() };
-    assert_eq!((run.name.as_str(), run.grade), ("K1-R2", RunGrade::Logged));
-    assert_eq!(run.tally.len(), 8);
-    assert_eq!(run.mud_weight.as_ref().unwrap().as_str(), "10.2 ppg");
-    assert_eq!(run.equipment, ["MB-1", "SL-2"]);
-    assert_eq!(run.swaps.len(), 1);
-    // a segment ends where the tally changes
-    let swap = 180_000;
-    assert!(run.segments.iter().all(|s| s.start_ms >= swap || s.start_ms + s.duration_ms <= swap));
-    assert_eq!(run.segments.iter().map(|s| s.milli_turns).sum::<i64>(), 840_000);
-    let source = run.log.as_ref().unwrap();
-    assert_eq!(source.file, "log_clean.csv");
-    assert!(
-        source.cut.starts_with("cut 1: ") && source.cut.contains("max_segments=50"),
-        "{}",
-        source.cut
-    );
-    assert_eq!(out.drafts[0].effective.to_string(), "2025-03-04T07:00:00Z");
-    let evidence = out.drafts[0].evidence.as_ref().unwrap();
-    assert!(
-        evidence.place.as_ref().unwrap().starts_with("tally tally.csv sha256 "),
-        "{evidence:?}"
-    );
-}
-
-#[test]
-fn a_run_may_be_a_sheet_with_its_tally_below() {
-    let out = load("run_block.csv", |_| {});
-    assert!(!out.is_refused(), "{}", show_all(&out.diagnostics));
-    let Body::Run(run) = &out.drafts[0].body else { panic!() };
-    assert_eq!((run.name.as_str(), run.grade), ("K1-R3", RunGrade::Summary));
-    assert_eq!(run.tally.len(), 3);
-    assert_eq!(run.rotary_speed.as_ref().unwrap().as_str(), "110 rpm");
-    assert_eq!(run.hours.as_ref().unwrap().as_str(), "20 h");
-    assert!(run.segments.is_empty() && run.log.is_none());
-    let out = load("run_operations.toml", |_| {});
-    let Body::Run(run) = &out.drafts[0].body else { panic!("{}", show_all(&out.diagnostics)) };
-    assert_eq!(run.segments.len(), 5);
-}
-
-/// One run that was integrated independently; its files are part of the open material beside the
-/// data, and are read as they are.
-#[test]
-fn the_independently_integrated_run_reads_as_it_is() {
-    let Some(dir) = std::env::var_os("PIPELORE_OPEN_DATA").map(PathBuf::from) else {
-        println!("skipped: PIPELORE_OPEN_DATA names no folder of open data");
-        return;
-    };
-    let dir = dir.join("../reference/exposure_case");
-    if !dir.exists() {
-        println!("skipped: no reference case beside the open data");
-        return;
-    }
-    let bytes = |name: &str| std::fs::read(dir.join(name)).unwrap();
-    let files = MemoryFiles::default()
-        .with("log.csv", bytes("log.csv"))
-        .with("tally.csv", bytes("tally.csv"))
-        .with("survey.csv", bytes("survey.csv"));
-    let text = String::from_utf8(bytes("tally.csv")).unwrap();
-    let mut lookup = MemoryLookup::default();
-    for (n, serial) in text.lines().skip(1).filter_map(|l| l.split(',').nth(1)).enumerate() {
-        if !serial.starts_with("DC") {
-            lookup = lookup.with(joint(serial, n as u64 + 1, "2024-01-10"));
-        }
-    }
-    let world = World { files: &files, lookup: &lookup, progress: &unwatched };
-    let mut d = Diagnostics::default();
-    let tally = read_tally("tally.csv", &Options::default(), &world, &mut d);
-    let tally = tally.unwrap_or_else(|| panic!("{}", show_all(&d)));
-    assert_eq!(tally.len(), text.lines().count() - 1);
-    let segments = read_operations("log.csv", &Options::default(), &world, &mut d);
-    let segments = segments.unwrap_or_else(|| panic!("{}", show_all(&d)));
-    assert_eq!(segments.len(), 155);
-    // the bit-most joint of expected.csv was below the table all the time
-    let turns = segments.iter().map(|s| s.milli_turns).sum::<i64>() as f64 / 1000.0;
-    let rotating = |a| !matches!(a, Activity::Sliding | Activity::NotRotating);
-    let hours = segments.iter().filter(|s| rotating(s.activity)).map(|s| s.duration_ms).sum::<i64>()
-        as f64
-        / 3.6e6;
-    assert!((turns - 741_577.944).abs() < 0.001, "{turns}");
-    assert!((hours - 111.80386).abs() < 1e-6, "{hours}");
-    let mut options = Options::default();
-    given(&mut options, WELL);
-    let survey = read("survey.csv", &options, &world);
-    assert!(!survey.is_refused(), "{}", show_all(&survey.diagnostics));
-}
-
-// ------------------------------------------------------------------ laws
-
-fn soup() -> impl Strategy<Value = Vec<u8>> {
-    let header = prop::sample::select(vec![
-        "",
-        "MD [m],Inc [deg],Azi [deg]\n",
-        "Serial,Date,Wall [in],Box OD [in],Findings\n",
-        "Serial,Component,OD [in],Wall [in],Grade,Date,Hours\n",
-        "Date,Pin,Box,Torque [ft.lbf]\n",
-        "Serial,Date,Location\n",
-        "Date;Event;Serial\n",
-        "time,bit depth [m],hole depth [m],rpm\n",
-        "Run,X\nWell,Y\nStart,2025-01-01\nEnd,2025-01-02\n,\nPosition,Component,Length [m]\n",
-    ]);
-    let cell = prop::sample::select(vec![
-        "0",
-        "30",
-        "-999.25",
-        "K1-0001",
-        "K1-0002",
-        "2025-03-04",
-        "drill_pipe",
-        "5",
-        "0.362",
-        "1,5",
-        "\"",
-        "\"a,b\"",
-        "\u{202e}x",
-        "",
-        "NaN",
-        "6 3/32 in",
-        "none",
-        "jarring",
-        "1e309",
-        "total",
-    ]);
-    let row = proptest::collection::vec(cell, 0..8).prop_map(|c| c.join(",") + "\n");
-    let rows = proptest::collection::vec(row, 0..20).prop_map(|r| r.concat());
-    prop_oneof![
-        proptest::collection::vec(any::<u8>(), 0..200),
-        (header, rows).prop_map(|(h, r)| (h.to_owned() + &r).into_bytes()),
-    ]
-}
-
-proptest! {
-    #![proptest_config(ProptestConfig::with_cases(300))]
-
-    /// Whatever the bytes, nothing panics, and every data row is in a draft, refused or skipped.
-    #[test]
-    fn every_row_is_accounted_for(bytes in soup(), kind in 0usize..=Kind::ALL.len(), name in prop::sample::select(vec!["f.csv", "f.toml"])) {
-        let files = MemoryFiles::default().with(name, bytes);
-        let book = book();
-        let options = Options { kind: Kind::ALL.get(kind).copied(), ..Options::default() };
-        let world = World { files: &files, lookup: &book, progress: &unwatched };
-        let out = read(name, &options, &world);
-        let _ = show_all(&out.diagnostics);
-        if !out.is_refused() {
-            prop_assert_eq!(out.rows.refused, 0, "{:?}", out);
-            prop_assert!(!out.drafts.is_empty());
-        }
-        if out.rows.refused > 0 {
-            prop_assert!(out.is_refused());
-        }
-        let mut d = Diagnostics::default();
-        let _ = read_log(name, &LogOptions::default(), &world, &mut d);
-        let mut d = Diagnostics::default();
-        let _ = read_tally(name, &options, &world, &mut d);
-        let mut d = Diagnostics::default();
-        let _ = read_operations(name, &options, &world, &mut d);
-    }
-
-    /// Turns and hours of the segments are those of the rows, whatever the log and the cut.
-    #[test]
-    fn segmentation_keeps_the_sums(
-        rows in proptest::collection::vec((1u32..50, 0u32..400_000, 0i32..2_000, any::<bool>()), 2..300),
-        most in 1usize..60,
-    ) {
-        let mut text = String::from("elapsed [s],bit depth [m],hole depth [m],rpm\n");
-        let (mut s, mut turns, mut rotating, mut total) = (0u64, 0u128, 0u64, 0u64);
-        for (i, (dt, mrpm, cm, off)) in rows.iter().enumerate() {
-            s += u64::from(*dt);
-            let bit = 500.0 + f64::from(*cm) / 100.0;
-            let hole = if *off { 600.0 } else { bit };
-            text += &format!("{s},{bit},{hole},{}.{:03}\n", mrpm / 1000, mrpm % 1000);
-            if i > 0 {
-                total += u64::from(*dt);
-                if *mrpm >= 1000 {
-                    turns += u128::from(*mrpm) * u128::from(*dt);
-                    rotating += u64::from(*dt);
-                }
-            }
-        }
-        let files = MemoryFiles::default().with("l.csv", text);
-        let book = book();
-        let world = World { files: &files, lookup: &book, progress: &unwatched };
-        let mut options = LogOptions::default();
-        options.rules.max_segments = most;
-        let mut d = Diagnostics::default();
-        let l = read_log("l.csv", &options, &world, &mut d);
-        let l = l.unwrap_or_else(|| panic!("{}", show_all(&d)));
-        prop_assert!(l.segments.len() <= most.max(4));
-        prop_assert_eq!(u64::try_from(l.milli_turns).unwrap(), u64::try_from((turns + 30) / 60).unwrap());
-        let (milli, rotating_ms, all_ms) = sums(&l);
-        prop_assert_eq!(milli, l.milli_turns);
-        prop_assert_eq!(u64::try_from(rotating_ms).unwrap(), rotating * 1000);
-        prop_assert_eq!(u64::try_from(all_ms).unwrap(), total * 1000);
-        prop_assert!(chained(&l));
-        prop_assert!(l.segments.iter().all(|s| s.bit_from_mm >= 0 && s.bit_to_mm >= 0));
-    }
 }

@@ -11,5 +11,8 @@
 )]
 
 mod intake;
+mod intake_laws;
+mod intake_logs;
 mod intake_open_data;
+mod intake_runs;
 mod rooms;

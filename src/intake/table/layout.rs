@@ -269,14 +269,14 @@ fn with_header(
         let stated = at.stated.and_then(|s| s.about(number, title));
         let found = match stated {
             Some(c) if c.name == "-" => None,
-            Some(c) => match by_name(&c.name, fields) {
-                Some(field) => Some((field, c.unit.clone(), true)),
-                None => {
+            Some(c) => {
+                let Some(field) = by_name(&c.name, fields) else {
                     let d = unknown_name(&c.name, fields, at);
                     diagnostics.push(d.at_row(header.number).in_column(number, title));
                     continue;
-                }
-            },
+                };
+                Some((field, c.unit.clone(), true))
+            }
             None => field::find(title, fields).map(|n| (n.field, n.unit, false)),
         };
         match found {

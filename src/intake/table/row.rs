@@ -110,8 +110,10 @@ impl<'a> Row<'a> {
                 break;
             }
         }
-        let joined =
-            |part: &[String]| part.iter().map(|c| format!("{} | ", c.trim())).collect::<String>();
+        let joined = |part: &[String]| {
+            let cells: Vec<&str> = part.iter().flat_map(|c| [c.trim(), " | "]).collect();
+            cells.concat()
+        };
         let before = (if from > 0 { "… | " } else { "" }).to_owned() + &joined(&cells[from..at]);
         let text = format!("{before}{}", joined(&cells[at..to]).trim_end_matches(" | "));
         let more = if to < cells.len() { " | …" } else { "" };
@@ -309,12 +311,11 @@ impl<'a> Row<'a> {
                     .then_some(Cell { column: Some(c), text })
             })
             .collect();
-        let (qty, measure) = match cells.first() {
-            Some(first) => self.read_quantity(key, field, first)?,
-            None => {
-                let constant = self.cell(key)?;
-                self.read_quantity(key, field, &constant)?
-            }
+        let (qty, measure) = if let Some(first) = cells.first() {
+            self.read_quantity(key, field, first)?
+        } else {
+            let constant = self.cell(key)?;
+            self.read_quantity(key, field, &constant)?
         };
         for twin in cells.iter().skip(1) {
             let (other, other_measure) = self.read_quantity(key, field, twin)?;
