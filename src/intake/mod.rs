@@ -248,8 +248,8 @@ fn head(
 fn give(table: &mut Table, given: &BTreeMap<String, String>, diagnostics: &mut Diagnostics) {
     for (name, value) in given {
         let folded = fold(name);
-        if let Some(f) = table.fields.iter().find(|f| f.is_named(&folded)) {
-            let key = f.key.clone();
+        if let Some(at) = table.fields.named(&folded) {
+            let key = table.fields[at].key.clone();
             let constant = Constant { key: key.clone(), value: value.clone(), row: None };
             table.constants.insert(key, constant);
             continue;
@@ -414,7 +414,7 @@ fn table(
 ) -> Option<Table> {
     let at = Where { file: name, sheet, stated: options.columns.as_ref() };
     let fields = kind.fields();
-    let layout = read_layout(&rows, &fields, at, d)?;
+    let layout = read_layout(&rows, fields, at, d)?;
     let reading =
         Reading { decimal: options.decimal, nulls: options.nulls.clone(), clock: options.clock };
     Table::new(rows, layout, fields, at, reading, d)

@@ -3,8 +3,8 @@
 use std::fmt::Write as _;
 
 use pipelore::intake::{
-    Diagnostics, LogOptions, LogRead, MemoryFiles, Options, World, read_log, read_operations,
-    show_all, unwatched,
+    DateOrder, Diagnostics, LogOptions, LogRead, MemoryFiles, Options, World, read_log,
+    read_operations, show_all, unwatched,
 };
 use pipelore::model::Activity::{
     NotRotating, ReamingDown, ReamingUp, RotatingOffBottom, RotatingOnBottom, Sliding,
@@ -242,4 +242,26 @@ fn a_summary_of_operations_becomes_segments_as_it_stands() {
         );
     }
     assert_eq!(said.len(), 7);
+}
+
+#[test]
+fn a_log_whose_days_read_two_ways_is_told_so() {
+    let book = book();
+    let mut text = String::from("time,bit depth [m],hole depth [m],rpm\n");
+    for s in 0..9 {
+        writeln!(text, "04/03/2025 06:00:0{s},500,500,60").unwrap();
+    }
+    let files = MemoryFiles::default().with("l.csv", text);
+    let world = World { files: &files, lookup: &book, progress: &unwatched };
+    let mut d = Diagnostics::default();
+    assert!(read_log("l.csv", &LogOptions::default(), &world, &mut d).is_none());
+    let shown = show_all(&d);
+    assert!(
+        shown.contains("'04/03/2025 06:00:00' does not say which number is the day"),
+        "{shown}"
+    );
+    let mut options = LogOptions::default();
+    options.clock.order = Some(DateOrder::DayFirst);
+    let l = read_log("l.csv", &options, &world, &mut Diagnostics::default()).unwrap();
+    assert_eq!(sums(&l).0, 8_000);
 }

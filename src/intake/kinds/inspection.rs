@@ -499,11 +499,11 @@ fn join(row: &mut Row<'_>, held: &mut InspectionBody, more: InspectionBody, rows
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::intake::table::find;
+    use crate::intake::table::{Fields, find};
 
     #[test]
     fn reading_titles() {
-        let f = fields();
+        let f = Fields::new(fields());
         for (title, key, unit) in [
             ("Wall [in]", "reading:wall", Some("in")),
             ("min wall (%)", "reading:wall", Some("%")),

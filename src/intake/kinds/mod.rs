@@ -8,13 +8,14 @@ mod keeping;
 mod survey;
 
 use std::fmt;
+use std::sync::LazyLock;
 
 pub(super) use identity::{body_fields, check_dimensions};
 
 use super::diagnostic::Diagnostics;
 use super::lookup::Lookup;
 use super::resolve::{Made, merge_joints};
-use super::table::{Columns, Field, Holds, RawRow, Row, Table, header_row};
+use super::table::{Columns, Field, Fields, Holds, RawRow, Row, Table, header_row};
 use crate::model::{Moment, fold, nearest_word};
 
 /// What a file is about.
@@ -137,7 +138,14 @@ impl Kind {
     }
 
     /// Its fields.
-    pub fn fields(self) -> Vec<Field> {
+    pub(super) fn fields(self) -> &'static Fields {
+        static ALL: LazyLock<Vec<Fields>> =
+            LazyLock::new(|| Kind::ALL.iter().map(|k| Fields::new(k.list())).collect());
+        let at = Self::ALL.iter().position(|k| *k == self).unwrap_or_default();
+        &ALL[at]
+    }
+
+    fn list(self) -> Vec<Field> {
         match self {
             Self::Joints => identity::joint_fields(),
             Self::Openings => identity::opening_fields(),
@@ -231,11 +239,11 @@ fn fit(kind: Kind, rows: &[RawRow], stated: Option<&Columns>, given: &[&str]) ->
             let mut found = Vec::new();
             for c in columns.list().iter().filter(|c| c.name != "-") {
                 let name = fold(&c.name);
-                found.push(fields.iter().position(|f| f.is_named(&name))?);
+                found.push(fields.named(&name)?);
             }
             found
         }
-        _ => header_row(rows, &fields, stated).map(|(_, f)| f).unwrap_or_default(),
+        _ => header_row(rows, fields, stated).map(|(_, f)| f).unwrap_or_default(),
     };
     let has = |key: &str| {
         given.contains(&key)
@@ -348,7 +356,7 @@ mod tests {
         for kind in Kind::ALL {
             let fields = kind.fields();
             let mut seen: BTreeMap<String, &str> = BTreeMap::new();
-            for f in &fields {
+            for f in fields.iter() {
                 for name in std::iter::once(&f.key).chain(&f.aliases) {
                     let plain_key = f.key.starts_with(inspection::READING) && *name == f.key;
                     assert!(plain_key || fold(name) == *name, "{kind}: {name} is not folded");

@@ -38,9 +38,10 @@ impl Finish<'_> {
         diagnostics: &mut Diagnostics,
     ) -> Option<LogRead> {
         let before = diagnostics.errors();
-        let Pass { sink, other_speed, used, .. } = pass;
+        let Pass { sink, other_speed, used, .. } = &pass;
+        let used = *used;
         if !used.speed {
-            for ((_, title), seen) in self.channels.rpm_others.iter().zip(&other_speed) {
+            for ((_, title), seen) in self.channels.rpm_others.iter().zip(other_speed) {
                 if *seen {
                     let message = format!(
                         "'{}' is 0 throughout, while '{title}' is not",
@@ -50,11 +51,20 @@ impl Finish<'_> {
                 }
             }
         }
-        let (counts, used_rows, fastest) = match &sink {
+        let (counts, used_rows, fastest) = match sink {
             Sink::Time(t) => (&t.counts, t.rows_used, t.fastest_mrpm),
             Sink::Depth(d) => (&d.counts, d.rows_used, d.fastest_mrpm),
         };
         let mut left_out = counts.words();
+        if let (Some(text), true) = (&pass.bad_time, counts.of(Why::NoTime) * 2 > self.rows) {
+            let why = crate::intake::when::moment(text, self.options.clock);
+            let (what, help) = match why {
+                Err(e) => (e.message(), e.help()),
+                Ok(_) => ("has no clock time", "a log needs the time of day of every row"),
+            };
+            self.error(diagnostics, format!("'{text}' {what}"), help);
+            return None;
+        }
         if used_rows < 2 {
             let why = if left_out.is_empty() {
                 String::new()
@@ -98,7 +108,7 @@ impl Finish<'_> {
                 self.notes.push(format!("the {title} is 0 throughout: taken as not recorded"));
             }
         }
-        let (pieces, start_mm, milli_turns, rotating_us, first, absolute) = match sink {
+        let (pieces, start_mm, milli_turns, rotating_us, first, absolute) = match pass.sink {
             Sink::Time(t) => {
                 self.tell_time(&t, used, &mut left_out, diagnostics);
                 let absolute = !matches!(self.channels.index, Index::Elapsed(_));
@@ -164,6 +174,13 @@ impl Finish<'_> {
         if t.above_table > 0 {
             left_out
                 .push(format!("{} rows rotate with the bit above the rotary table", t.above_table));
+        }
+        if t.slow_turns() >= 1.0 {
+            left_out.push(format!(
+                "{:.0} turns slower than {} rpm",
+                t.slow_turns(),
+                self.options.rules.rotating_mrpm as f64 / 1000.0
+            ));
         }
         let g = t.gaps;
         if g.count > 0 {

@@ -22,9 +22,10 @@ pub(super) use source::hex;
 use std::ops::RangeInclusive;
 
 use super::diagnostic::{Diagnostic, Diagnostics};
+use super::kinds::Kind;
 use super::lookup::World;
 use super::number::{Decimal, DecimalVerdict, DecimalVote, is_null};
-use super::table::{Columns, Delimiter, Field, Layout, Where, read_layout, titles};
+use super::table::{Columns, Delimiter, Fields, Layout, Where, read_layout, titles};
 use super::when::{Clock, StampReader};
 use crate::model::{LogSource, Segment};
 use channels::{Channels, Index};
@@ -89,8 +90,8 @@ pub fn read(
     world: &World<'_>,
     diagnostics: &mut Diagnostics,
 ) -> Option<LogRead> {
-    let fields = fields();
-    let known = |cells: &[String]| titles(cells, &fields, options.columns.as_ref()).len();
+    let fields = Kind::Log.fields();
+    let known = |cells: &[String]| titles(cells, fields, options.columns.as_ref()).len();
     let mut open = match Open::new(name, world.files, options.delimiter, known) {
         Ok(open) => open,
         Err(e) => {
@@ -103,9 +104,9 @@ pub fn read(
         notes.push("the file is not UTF-8 and was read as Latin-1".to_owned());
     }
     let at = Where { file: name, sheet: None, stated: options.columns.as_ref() };
-    let layout = read_layout(&open.head, &fields, at, diagnostics)?;
-    let channels = channels::find(&layout, &fields, at, &mut notes, diagnostics)?;
-    let decimal = decimal(&open, &layout, &fields, &channels, options, at, diagnostics)?;
+    let layout = read_layout(&open.head, fields, at, diagnostics)?;
+    let channels = channels::find(&layout, fields, at, &mut notes, diagnostics)?;
+    let decimal = decimal(&open, &layout, fields, &channels, options, at, diagnostics)?;
     let first_line = data_from(&open, &layout);
     let mut reader =
         Reader { options, channels: &channels, decimal, stamps: StampReader::new(options.clock) };
@@ -127,6 +128,7 @@ pub fn read(
         sink,
         other_speed: vec![false; channels.rpm_others.len()],
         used: Used::default(),
+        bad_time: None,
     };
     let rows = match pass.run(&mut open, first_line, world) {
         Ok(rows) => rows,
@@ -169,7 +171,7 @@ fn data_from(open: &Open<'_>, layout: &Layout) -> u64 {
 fn decimal(
     open: &Open<'_>,
     layout: &Layout,
-    fields: &[Field],
+    fields: &Fields,
     channels: &Channels,
     options: &LogOptions,
     at: Where<'_>,

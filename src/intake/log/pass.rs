@@ -56,6 +56,19 @@ impl Reader<'_> {
         }
     }
 
+    /// The time of a row as written.
+    fn time_text(&self, cells: &Cells) -> Option<String> {
+        let text = |at: usize| Some(crate::intake::text::cell(cells.get(at)?).trim().to_owned());
+        match &self.channels.index {
+            Index::Stamp { date: Some(date), time } => {
+                Some(format!("{} {}", text(*date)?, text(*time)?))
+            }
+            Index::Stamp { date: None, time } => text(*time),
+            Index::Elapsed(c) => text(c.at),
+            Index::Depth { .. } => None,
+        }
+    }
+
     /// The first of some columns with a value, in whole quanta.
     fn first(&self, cells: &Cells, list: &[Channel], zero_is_none: bool) -> Option<i64> {
         list.iter().find_map(|c| {
@@ -93,6 +106,8 @@ pub(super) struct Pass<'a> {
     /// Which of the columns of rotary speed that are not used ever turned.
     pub other_speed: Vec<bool>,
     pub used: Used,
+    /// The first time that cannot be read.
+    pub bad_time: Option<String>,
 }
 
 /// Why a pass ended early.
@@ -212,6 +227,9 @@ impl Pass<'_> {
         let c = self.reader.channels;
         let Some(ms) = self.reader.time(cells) else {
             self.counts().add(Why::NoTime, line);
+            if self.bad_time.is_none() {
+                self.bad_time = self.reader.time_text(cells);
+            }
             return;
         };
         if self

@@ -48,6 +48,8 @@ pub(super) struct ByTime {
     pub whole_hole: bool,
     hole_known: bool,
     pub fastest_mrpm: f64,
+    /// Turns below the threshold, billionths of the unit times milliseconds.
+    slow: i128,
     /// Rows in order and out of order among the first.
     order: (u32, u32),
 }
@@ -88,8 +90,14 @@ impl ByTime {
             whole_hole: true,
             hole_known: false,
             fastest_mrpm: 0.0,
+            slow: 0,
             order: (0, 0),
         }
+    }
+
+    /// Turns slower than the threshold, which count for nothing.
+    pub(super) fn slow_turns(&self) -> f64 {
+        self.slow as f64 * self.mrpm / 60_000.0 / 1000.0
     }
 
     /// True when the log runs from its end to its beginning.
@@ -156,6 +164,9 @@ impl ByTime {
             self.fastest_mrpm = self.fastest_mrpm.max(mrpm);
             let turning = mrpm >= self.rules.rotating_mrpm as f64;
             let in_hole = bit_mm > self.rules.from_depth_mm;
+            if !turning && in_hole {
+                self.slow += i128::from(s.nano_speed) * i128::from(dt);
+            }
             if turning && !in_hole {
                 self.above_table += 1;
             }

@@ -107,7 +107,7 @@ fn header_table(
         clock: options.clock,
     };
     let at = Where { file: name, sheet: None, stated: None };
-    Table::new(Vec::new(), layout, fields(), at, reading, diagnostics)
+    Table::new(Vec::new(), layout, Kind::Run.fields(), at, reading, diagnostics)
 }
 
 /// Lines of name and value, with or without a tally below them.
@@ -117,12 +117,12 @@ pub(super) fn from_rows(
     options: &Options,
     diagnostics: &mut Diagnostics,
 ) -> Option<Header> {
-    let fields = fields();
+    let fields = Kind::Run.fields();
     let tally_at = tally_header(rows);
     let (head, below) = rows.split_at(tally_at.unwrap_or(rows.len()));
     let mut constants: Vec<Constant> = Vec::new();
     for row in head.iter().filter(|r| r.filled() > 0) {
-        match constant(row, &fields) {
+        match constant(row, fields) {
             Some(c) => match constants.iter().find(|o| o.key == c.key) {
                 Some(first) => diagnostics.push(
                     Diagnostic::error(
@@ -162,17 +162,17 @@ pub(super) fn from_rows(
 
 fn tally_header(rows: &[RawRow]) -> Option<usize> {
     let tally = Kind::Tally.fields();
-    header_row(rows, &tally, None)
+    header_row(rows, tally, None)
         .filter(|(_, found)| found.len() >= 2 && found.iter().any(|f| tally[*f].key == "length"))
         .map(|(at, _)| at)
 }
 
 /// How many things a file's lines state about a run, where it has a name and a well.
 pub(in crate::intake) fn fit(rows: &[RawRow]) -> Option<(usize, Vec<String>)> {
-    let fields = fields();
+    let fields = Kind::Run.fields();
     let head = &rows[..tally_header(rows).unwrap_or(rows.len()).min(rows.len())];
     let found: Vec<String> =
-        head.iter().take(80).filter_map(|r| constant(r, &fields)).map(|c| c.key).collect();
+        head.iter().take(80).filter_map(|r| constant(r, fields)).map(|c| c.key).collect();
     let missing: Vec<String> = ["name", "well"]
         .iter()
         .filter(|k| !found.iter().any(|f| f == *k))
@@ -238,7 +238,7 @@ pub(super) fn from_toml(
             return None;
         }
     };
-    let fields = fields();
+    let fields = Kind::Run.fields();
     let mut constants = Vec::new();
     let mut swaps = Vec::new();
     let mut cut = options.cut.clone();
@@ -268,7 +268,7 @@ pub(super) fn from_toml(
                     }
                 }
             }
-            _ => match (find(word, &fields), value_text(value.get_ref())) {
+            _ => match (find(word, fields), value_text(value.get_ref())) {
                 (Some(named), Some(value)) => {
                     let key = fields[named.field].key.clone();
                     if key == "cut" {

@@ -47,7 +47,7 @@ impl Parts<'_, '_> {
         let columns = said.tally_columns.clone();
         let at = Where { file, sheet: None, stated: columns.as_ref() };
         let fields = Kind::Tally.fields();
-        let layout = read_layout(&rows, &fields, at, diagnostics)?;
+        let layout = read_layout(&rows, fields, at, diagnostics)?;
         let reading = Reading {
             decimal: self.options.decimal,
             nulls: self.options.nulls.clone(),
@@ -97,7 +97,7 @@ impl Parts<'_, '_> {
         let content = load(file, &options, Some(Kind::Operations), self.world, diagnostics)?;
         let at = Where { file, sheet: None, stated: options.columns.as_ref() };
         let fields = Kind::Operations.fields();
-        let layout = read_layout(&content.rows, &fields, at, diagnostics)?;
+        let layout = read_layout(&content.rows, fields, at, diagnostics)?;
         let reading = Reading {
             decimal: said.log_options.decimal,
             nulls: said.log_options.nulls.clone(),

@@ -1,7 +1,7 @@
 //! Which row is the header, which columns it names, in which units, and where the data begin.
 
 use super::columns::Columns;
-use super::field::{self, Field, Holds};
+use super::field::{self, Field, Fields, Holds};
 use super::split::RawRow;
 use crate::intake::diagnostic::{Diagnostic, Diagnostics};
 use crate::intake::number::{Decimal, is_null, plain, split_cell};
@@ -72,7 +72,7 @@ impl Where<'_> {
 }
 
 /// Distinct fields that the cells of a row name as titles.
-pub fn titles(cells: &[String], fields: &[Field], stated: Option<&Columns>) -> Vec<usize> {
+pub fn titles(cells: &[String], fields: &Fields, stated: Option<&Columns>) -> Vec<usize> {
     let mut found = Vec::new();
     for (at, cell) in cells.iter().enumerate() {
         let by_user = stated
@@ -90,15 +90,14 @@ pub fn titles(cells: &[String], fields: &[Field], stated: Option<&Columns>) -> V
     found
 }
 
-fn by_name(name: &str, fields: &[Field]) -> Option<usize> {
-    let folded = fold(name);
-    fields.iter().position(|f| f.is_named(&folded))
+fn by_name(name: &str, fields: &Fields) -> Option<usize> {
+    fields.named(&fold(name))
 }
 
 /// Place of the header among the rows, and the fields that it names.
 pub fn header_row(
     rows: &[RawRow],
-    fields: &[Field],
+    fields: &Fields,
     stated: Option<&Columns>,
 ) -> Option<(usize, Vec<usize>)> {
     let mut best: Option<(usize, Vec<usize>)> = None;
@@ -116,7 +115,7 @@ pub fn header_row(
 /// Reads the head of a table. `None` when it cannot be read; the reasons are diagnostics then.
 pub fn read(
     rows: &[RawRow],
-    fields: &[Field],
+    fields: &Fields,
     at: Where<'_>,
     diagnostics: &mut Diagnostics,
 ) -> Option<Layout> {
@@ -126,7 +125,7 @@ pub fn read(
     }
 }
 
-fn unknown_name(name: &str, fields: &[Field], at: Where<'_>) -> Diagnostic {
+fn unknown_name(name: &str, fields: &Fields, at: Where<'_>) -> Diagnostic {
     let near = nearest_word(name, fields.iter().map(|f| f.key.as_str()));
     let known = fields.iter().map(|f| f.key.as_str()).collect::<Vec<_>>().join(", ");
     at.error(format!("'{name}' is no column of this kind of file")).help(match near {
@@ -173,7 +172,7 @@ pub fn unit_help(field: &Field, title: &str) -> String {
 
 fn in_order(
     rows: &[RawRow],
-    fields: &[Field],
+    fields: &Fields,
     stated: &Columns,
     at: Where<'_>,
     diagnostics: &mut Diagnostics,
@@ -219,7 +218,7 @@ fn in_order(
 
 fn with_header(
     rows: &[RawRow],
-    fields: &[Field],
+    fields: &Fields,
     at: Where<'_>,
     diagnostics: &mut Diagnostics,
 ) -> Option<Layout> {
@@ -325,7 +324,7 @@ fn with_header(
 }
 
 /// `Date, 2026-03-04` or `Date: 2026-03-04` with a known name.
-pub fn constant(row: &RawRow, fields: &[Field]) -> Option<Constant> {
+pub fn constant(row: &RawRow, fields: &Fields) -> Option<Constant> {
     let filled: Vec<&str> = row.cells.iter().map(|c| c.trim()).filter(|c| !c.is_empty()).collect();
     let (name, value) = match filled[..] {
         [one] => one.split_once([':', '=']).map(|(n, v)| (n.trim(), v.trim()))?,
@@ -393,14 +392,14 @@ mod tests {
     use crate::intake::show::show_all;
     use crate::units::Measure;
 
-    fn fields() -> Vec<Field> {
-        vec![
+    fn fields() -> Fields {
+        Fields::new(vec![
             Field::new("md", Holds::Of(Measure::Depth), "measured_depth depth"),
             Field::new("inc", Holds::Of(Measure::Angle), "inclination"),
             Field::new("azi", Holds::Of(Measure::Angle), "azimuth"),
             Field::new("well", Holds::Text, ""),
             Field::new("date", Holds::When, ""),
-        ]
+        ])
     }
 
     fn layout(text: &str, stated: Option<&str>) -> Result<Layout, String> {
