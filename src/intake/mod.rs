@@ -38,7 +38,7 @@ use std::io::{self, Read};
 use sha2::{Digest, Sha256};
 
 use crate::model::{Draft, Segment, TallyLine, fold, nearest_word};
-use kinds::{Context, fits};
+use kinds::{Context, fits, rough};
 use log::hex;
 use lookup::base_name;
 use table::{Constant, RawRow, Reading, Table, Where, detect, read_layout, rows, titles};
@@ -148,13 +148,13 @@ fn bytes(name: &str, world: &World<'_>, diagnostics: &mut Diagnostics) -> Option
 }
 
 /// Titles known in a row, for one kind or for the kind that knows most of them.
-fn known_titles(kind: Option<Kind>, columns: Option<&Columns>) -> impl Fn(&[String]) -> usize {
-    let kinds: Vec<_> = match kind {
-        Some(kind) => vec![kind.fields()],
-        None => Kind::ALL.iter().map(|k| k.fields()).collect(),
-    };
-    move |cells: &[String]| {
-        kinds.iter().map(|fields| titles(cells, fields, columns).len()).max().unwrap_or(0)
+fn known_titles(
+    kind: Option<Kind>,
+    columns: Option<&Columns>,
+) -> impl Fn(&[String]) -> usize + use<'_> {
+    move |cells: &[String]| match kind {
+        Some(kind) => titles(cells, kind.fields(), columns).len(),
+        None => rough(cells).into_iter().max().unwrap_or(0),
     }
 }
 

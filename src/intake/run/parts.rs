@@ -3,7 +3,7 @@
 use super::RunRead;
 use super::said::Said;
 use crate::intake::diagnostic::Diagnostics;
-use crate::intake::kinds::{Context, Kind, fits};
+use crate::intake::kinds::{Context, Kind, fit};
 use crate::intake::log::{self, LogRead};
 use crate::intake::lookup::{World, base_name};
 use crate::intake::table::{RawRow, Reading, Table, Where, read_layout};
@@ -83,9 +83,13 @@ impl Parts<'_, '_> {
         };
         let head = head(file, &options, self.world, diagnostics)?;
         let stated = options.columns.as_ref();
-        let fit = fits(&head, stated, &[]);
-        let best = fit.iter().find(|f| matches!(f.kind, Kind::Log | Kind::Operations));
-        Some(best.map_or(Kind::Log, |f| f.kind))
+        let whole = fit(Kind::Operations, &head, stated, &[]).filter(|f| f.missing.is_empty());
+        let log = fit(Kind::Log, &head, stated, &[]).filter(|f| f.missing.is_empty());
+        Some(match (whole, log) {
+            (Some(o), Some(l)) if o.known > l.known => Kind::Operations,
+            (Some(_), None) => Kind::Operations,
+            _ => Kind::Log,
+        })
     }
 
     fn summary(&mut self, file: &str, said: &Said, diagnostics: &mut Diagnostics) -> Option<Cut> {

@@ -9,7 +9,7 @@ use crate::model::{fold, nearest_word};
 use crate::units::Unit;
 
 /// How many rows from the top a header may stand.
-const LOOK: usize = 60;
+pub const LOOK: usize = 60;
 
 /// A column that names a field.
 #[derive(Clone, Debug, PartialEq)]

@@ -10,7 +10,7 @@ mod split;
 pub use columns::{Columns, ColumnsError, StatedColumn};
 pub use field::{Field, Fields, Holds, find};
 pub use layout::{
-    Column, Constant, Layout, Where, constant, header_row, read as read_layout, titles,
+    Column, Constant, LOOK, Layout, Where, constant, header_row, read as read_layout, titles,
 };
 pub use row::Row;
 pub use split::{Delimiter, RawRow, detect, rows};
