@@ -39,7 +39,7 @@ use sha2::{Digest, Sha256};
 
 use crate::model::{Draft, Segment, TallyLine, fold, nearest_word};
 use kinds::{Context, fits, rough};
-use log::hex;
+use log::{hex, is_las};
 use lookup::base_name;
 use table::{Constant, RawRow, Reading, Table, Where, detect, read_layout, rows, titles};
 use tally::Order;
@@ -221,6 +221,35 @@ fn decode(
     }
 }
 
+/// The first part of a file that may be large, in whole lines.
+fn peek(name: &str, world: &World<'_>, diagnostics: &mut Diagnostics) -> Option<String> {
+    const PART: usize = 64 * 1024;
+    let mut first = Vec::new();
+    let read = world.files.open(name).and_then(|f| f.take(PART as u64).read_to_end(&mut first));
+    if let Err(e) = read {
+        diagnostics.push(unreadable(name, &e));
+        return None;
+    }
+    // A part may end within a character; it is looked at and not kept.
+    if let [0xff, 0xfe, rest @ ..] | [0xfe, 0xff, rest @ ..] = &first[..] {
+        let mut out = String::new();
+        let big = first[0] == 0xfe;
+        return match text::FromUtf16::new(rest, big).read_to_string(&mut out) {
+            Ok(_) => Some(out),
+            Err(e) => {
+                diagnostics.push(unreadable(name, &e));
+                None
+            }
+        };
+    }
+    if first.len() == PART
+        && let Some(end) = first.iter().rposition(|b| *b == b'\n')
+    {
+        first.truncate(end + 1);
+    }
+    decode(name, &first, &mut Vec::new(), diagnostics)
+}
+
 /// The first rows of a file that may be large.
 fn head(
     name: &str,
@@ -228,19 +257,7 @@ fn head(
     world: &World<'_>,
     diagnostics: &mut Diagnostics,
 ) -> Option<Vec<RawRow>> {
-    let mut first = Vec::new();
-    let read = world.files.open(name).and_then(|f| f.take(64 * 1024).read_to_end(&mut first));
-    if let Err(e) = read {
-        diagnostics.push(unreadable(name, &e));
-        return None;
-    }
-    // A piece may end within a character; it is looked at and not kept.
-    if first.len() == 64 * 1024
-        && let Some(end) = first.iter().rposition(|b| *b == b'\n')
-    {
-        first.truncate(end + 1);
-    }
-    let text = decode(name, &first, &mut Vec::new(), diagnostics)?;
+    let text = peek(name, world, diagnostics)?;
     Some(split(&text, options, None, &mut Vec::new()))
 }
 
@@ -336,7 +353,11 @@ fn read_into(
     // A log may be too large to hold; it has no drafts of its own.
     let first = options.kind.or_else(|| {
         let mut unsaid = Diagnostics::default();
-        let rows = head(name, options, world, &mut unsaid)?;
+        let text = peek(name, world, &mut unsaid)?;
+        if is_las(&text) {
+            return Some(Kind::Log);
+        }
+        let rows = split(&text, options, None, &mut Vec::new());
         tell_kind(name, &rows, options, &mut unsaid)
     });
     if let Some(kind @ (Kind::Log | Kind::Tally | Kind::Operations)) = first {
@@ -412,7 +433,7 @@ fn table(
     options: &Options,
     d: &mut Diagnostics,
 ) -> Option<Table> {
-    let at = Where { file: name, sheet, stated: options.columns.as_ref() };
+    let at = Where { sheet, ..Where::new(name, options.columns.as_ref()) };
     let fields = kind.fields();
     let layout = read_layout(&rows, fields, at, d)?;
     let reading =

@@ -83,6 +83,14 @@ fn units_and_clocks_do_not_change_a_log() {
     assert_eq!(sums(&elapsed), sums(&clean));
     assert_eq!(elapsed.segments[2].bit_to_mm, 490_040);
     assert_eq!(elapsed.first_ms, None);
+    // LAS, a row a line and wrapped
+    for name in ["log_plain.las", "log_wrapped.las"] {
+        let las = whole_log(name);
+        assert_eq!(sums(&las), sums(&clean), "{name}");
+        assert_eq!(las.segments[2].bit_to_mm, 490_040);
+        assert_eq!(las.segments[0].wob_n, Some(80_000));
+        assert!(las.notes.iter().any(|n| n.contains("'TQA' is in psi")), "{:?}", las.notes);
+    }
     let day = whole_log("log_day_time.csv");
     assert_eq!(day.first_ms, clean.first_ms);
     assert_eq!(sums(&day).0, 360_000);

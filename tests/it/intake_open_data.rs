@@ -167,3 +167,26 @@ fn the_log_by_depth_gives_its_reference_hours_and_turns() {
     let log = read_log(name, &options, &world, &mut Diagnostics::default()).unwrap();
     assert!(log.source.left_out.iter().any(|l| l.contains("above what drilling reaches")));
 }
+
+/// Samples of LAS hold no drilling log; they show that headers are read and what is wrong is said.
+#[test]
+fn las_samples_say_what_they_lack() {
+    let Some(files) = folder("las_samples_say_what_they_lack") else { return };
+    let lookup = MemoryLookup::default();
+    let world = World { files: &files, lookup: &lookup, progress: &unwatched };
+    let said = |name: &str| {
+        let mut d = Diagnostics::default();
+        let columns = Some("DEPT = depth [m], DT = rop [m/h], ILD = rpm [rpm]".parse().unwrap());
+        let options = LogOptions { columns, ..LogOptions::default() };
+        (read_log(name, &options, &world, &mut d), show_all(&d))
+    };
+    let (log, text) = said("las/lasio_30_drilling_curves_err11.las");
+    assert!(log.is_none() && text.contains("this is LAS 3.0, and LAS 2.0 is read"), "{text}");
+    // one runs upwards, one has three rows: the columns are nonsense for a log of drilling
+    for name in ["las/lasio_20_sample.las", "las/lasio_20_tab.las"] {
+        let (log, text) = said(name);
+        assert!(log.is_none() && text.contains("runs from its end to its beginning"), "{text}");
+    }
+    let out = read("las/lasio_20_wrapped.las", &Options::default(), &world);
+    assert!(show_all(&out.diagnostics).contains("a file of kind log belongs to a run"));
+}

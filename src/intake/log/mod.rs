@@ -9,6 +9,7 @@ mod channels;
 mod counts;
 mod depth;
 mod finish;
+mod las;
 mod pass;
 mod piece;
 mod rules;
@@ -16,6 +17,7 @@ mod source;
 mod time;
 
 pub(super) use channels::fields;
+pub(super) use las::is_las;
 pub use rules::{CutError, CutRules};
 pub(super) use source::hex;
 
@@ -24,7 +26,7 @@ use std::ops::RangeInclusive;
 use super::diagnostic::{Diagnostic, Diagnostics};
 use super::kinds::Kind;
 use super::lookup::World;
-use super::number::{Decimal, DecimalVerdict, DecimalVote, is_null};
+use super::number::{Decimal, DecimalVerdict, DecimalVote, is_null, nano};
 use super::table::{Columns, Delimiter, Fields, Layout, Where, read_layout, titles};
 use super::when::{Clock, StampReader};
 use crate::model::{LogSource, Segment};
@@ -103,13 +105,20 @@ pub fn read(
     if open.encoding == super::text::Encoding::Latin1 {
         notes.push("the file is not UTF-8 and was read as Latin-1".to_owned());
     }
-    let at = Where { file: name, sheet: None, stated: options.columns.as_ref() };
+    let at = Where { units_below: open.units_below, ..Where::new(name, options.columns.as_ref()) };
     let layout = read_layout(&open.head, fields, at, diagnostics)?;
     let channels = channels::find(&layout, fields, at, &mut notes, diagnostics)?;
     let decimal = decimal(&open, &layout, fields, &channels, options, at, diagnostics)?;
     let first_line = data_from(&open, &layout);
-    let mut reader =
-        Reader { options, channels: &channels, decimal, stamps: StampReader::new(options.clock) };
+    let stated = options.nulls.iter().chain(&open.null);
+    let nulls = stated.filter_map(|n| nano(n.as_bytes(), decimal)).collect();
+    let mut reader = Reader {
+        options,
+        channels: &channels,
+        decimal,
+        nulls,
+        stamps: StampReader::new(options.clock),
+    };
     let sink = if let Index::Depth { .. } = &channels.index {
         Sink::Depth(Box::new(ByDepth::new(&options.rules, channels.rpm_unit)))
     } else {
@@ -157,6 +166,7 @@ fn unopened(name: &str, e: &OpenError) -> Diagnostic {
     match e {
         OpenError::Io(io) => super::unreadable(name, io),
         OpenError::NotText(t) => Diagnostic::error(name, t.to_string()).help(t.help()),
+        OpenError::Las(l) => Diagnostic::error(name, l.to_string()).help(l.help()),
     }
 }
 

@@ -22,6 +22,8 @@ pub(super) struct Reader<'a> {
     pub options: &'a LogOptions,
     pub channels: &'a Channels,
     pub decimal: Decimal,
+    /// Stated values that mean none, in billionths.
+    pub nulls: Vec<i64>,
     pub stamps: StampReader,
 }
 
@@ -33,8 +35,7 @@ impl Reader<'_> {
         if is_null_nano(value) {
             return None;
         }
-        let stated = &self.options.nulls;
-        if !stated.is_empty() && stated.iter().any(|n| n.as_bytes() == bytes.trim_ascii()) {
+        if self.nulls.contains(&value) {
             return None;
         }
         Some(value)

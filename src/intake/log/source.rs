@@ -6,6 +6,7 @@ use std::rc::Rc;
 
 use sha2::{Digest, Sha256};
 
+use super::las::{LasError, LasHead, is_las};
 use crate::intake::lookup::{Files, Progress, World};
 use crate::intake::table::{Delimiter, RawRow, rows};
 use crate::intake::text::{self, Encoding, FromUtf16, NotText};
@@ -156,6 +157,10 @@ pub(in crate::intake) struct Open<'a> {
     pub head: Vec<RawRow>,
     /// Encoding.
     pub encoding: Encoding,
+    /// The second row of the head is certainly a row of units.
+    pub units_below: bool,
+    /// The value that stands for none, where the file states one.
+    pub null: Option<String>,
     rows: Box<dyn Rows + 'a>,
     passed: Rc<RefCell<Passed>>,
     wide: bool,
@@ -170,6 +175,8 @@ pub(in crate::intake) enum OpenError {
     Io(#[from] io::Error),
     #[error(transparent)]
     NotText(#[from] NotText),
+    #[error(transparent)]
+    Las(#[from] LasError),
 }
 
 impl<'a> Open<'a> {
@@ -204,8 +211,13 @@ impl<'a> Open<'a> {
             sample.truncate(end + 1);
         }
         let sample = text::cell(&sample).into_owned();
-        let delimiter = delimiter.unwrap_or_else(|| crate::intake::table::detect(&sample, titles));
-        let first = rows(&sample, delimiter);
+        let las = if is_las(&sample) { Some(LasHead::parse(&sample)?) } else { None };
+        let (first, delimiter) = if let Some(las) = &las {
+            (las.rows(&sample), las.delimiter)
+        } else {
+            let found = delimiter.unwrap_or_else(|| crate::intake::table::detect(&sample, titles));
+            (rows(&sample, found), found)
+        };
         let rest = Cursor::new(head[skip..].to_vec()).chain(reader);
         let boxed: Box<dyn Read + 'a> = if wide {
             Box::new(FromUtf16::new(rest, encoding == Encoding::Utf16Be))
@@ -213,10 +225,16 @@ impl<'a> Open<'a> {
             Box::new(rest)
         };
         let reader = BufReader::with_capacity(256 * 1024, boxed);
-        let rows: Box<dyn Rows + 'a> = Box::new(Lines { reader, delimiter, number: 0 });
+        let lines: Box<dyn Rows + 'a> = Box::new(Lines { reader, delimiter, number: 0 });
+        let rows = match &las {
+            Some(las) => las.reader(lines),
+            None => lines,
+        };
         Ok(Self {
             head: first,
             encoding,
+            units_below: las.is_some(),
+            null: las.and_then(|l| l.null),
             rows,
             passed,
             wide,

@@ -106,7 +106,7 @@ fn header_table(
         nulls: options.nulls.clone(),
         clock: options.clock,
     };
-    let at = Where { file: name, sheet: None, stated: None };
+    let at = Where::new(name, None);
     Table::new(Vec::new(), layout, Kind::Run.fields(), at, reading, diagnostics)
 }
 

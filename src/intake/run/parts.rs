@@ -45,7 +45,7 @@ impl Parts<'_, '_> {
         diagnostics: &mut Diagnostics,
     ) -> Option<Vec<TallyLine>> {
         let columns = said.tally_columns.clone();
-        let at = Where { file, sheet: None, stated: columns.as_ref() };
+        let at = Where::new(file, columns.as_ref());
         let fields = Kind::Tally.fields();
         let layout = read_layout(&rows, fields, at, diagnostics)?;
         let reading = Reading {
@@ -99,7 +99,7 @@ impl Parts<'_, '_> {
             ..self.options.plain()
         };
         let content = load(file, &options, Some(Kind::Operations), self.world, diagnostics)?;
-        let at = Where { file, sheet: None, stated: options.columns.as_ref() };
+        let at = Where::new(file, options.columns.as_ref());
         let fields = Kind::Operations.fields();
         let layout = read_layout(&content.rows, fields, at, diagnostics)?;
         let reading = Reading {

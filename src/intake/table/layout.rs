@@ -63,9 +63,16 @@ pub struct Where<'a> {
     pub sheet: Option<&'a str>,
     /// Stated columns.
     pub stated: Option<&'a Columns>,
+    /// The row below the header is certainly a row of units.
+    pub units_below: bool,
 }
 
-impl Where<'_> {
+impl<'a> Where<'a> {
+    /// A file with a header of its own making.
+    pub const fn new(file: &'a str, stated: Option<&'a Columns>) -> Self {
+        Self { file, sheet: None, stated, units_below: false }
+    }
+
     fn error(&self, message: impl Into<String>) -> Diagnostic {
         Diagnostic::error(self.file, message).in_sheet(self.sheet)
     }
@@ -283,9 +290,10 @@ fn with_header(
             None => layout.unused.push((number, title.to_owned())),
         }
     }
-    let unit_row = rows
-        .get(header_at + 1)
-        .filter(|r| is_unit_row(r, |i| named.iter().find(|n| n.0 == i).map(|n| fields[n.2].holds)));
+    let unit_row = rows.get(header_at + 1).filter(|r| {
+        at.units_below
+            || is_unit_row(r, |i| named.iter().find(|n| n.0 == i).map(|n| fields[n.2].holds))
+    });
     layout.first_data = header_at + 1 + usize::from(unit_row.is_some());
     for (number, title, field, unit, by_user) in named {
         let below = unit_row
@@ -406,7 +414,7 @@ mod tests {
         let stated = stated.map(|s| s.parse::<Columns>().unwrap());
         let rows = rows(text, Delimiter::Comma);
         let mut d = Diagnostics::default();
-        let at = Where { file: "s.csv", sheet: None, stated: stated.as_ref() };
+        let at = Where::new("s.csv", stated.as_ref());
         read(&rows, &fields(), at, &mut d).ok_or_else(|| show_all(&d))
     }
 
