@@ -18,6 +18,7 @@ mod table;
 mod tally;
 mod text;
 mod when;
+mod witsml;
 
 pub use diagnostic::{ColumnAt, Diagnostic, Diagnostics, Excerpt, Severity};
 pub use kinds::Kind;
@@ -43,6 +44,7 @@ use log::{hex, is_las};
 use lookup::base_name;
 use table::{Constant, RawRow, Reading, Table, Where, detect, read_layout, rows, titles};
 use tally::Order;
+use witsml::Object;
 
 /// How a file is to be read.
 #[derive(Clone, Debug, Default)]
@@ -193,8 +195,37 @@ fn load(
     let sha256 = hex(&Sha256::digest(&bytes));
     let mut notes = Vec::new();
     let text = decode(name, &bytes, &mut notes, diagnostics)?;
+    if kind == Some(Kind::Tally) && witsml::is_xml(&text) {
+        let rows = tubular(name, &text, &mut notes, diagnostics)?;
+        return Some(Content { rows, sha256, notes });
+    }
     let rows = split(&text, options, kind, &mut notes);
     Some(Content { rows, sha256, notes })
+}
+
+/// The tubular of a WITSML document as rows of a tally.
+fn tubular(
+    name: &str,
+    text: &str,
+    notes: &mut Vec<String>,
+    diagnostics: &mut Diagnostics,
+) -> Option<Vec<RawRow>> {
+    let doc = match witsml::parse(name, text) {
+        Ok(doc) => doc,
+        Err(d) => {
+            diagnostics.push(*d);
+            return None;
+        }
+    };
+    let Some((rows, more)) = witsml::tally_rows(&doc) else {
+        diagnostics.push(
+            Diagnostic::error(name, "the document does not hold one tubular")
+                .help("a tally is one tubular: take it out into a file of its own"),
+        );
+        return None;
+    };
+    notes.extend(more);
+    Some(rows)
 }
 
 fn decode(
@@ -351,9 +382,14 @@ fn read_into(
         return;
     }
     // A log may be too large to hold; it has no drafts of its own.
+    // What the first lines say wrong is said again when the whole is read.
+    let mut unsaid = Diagnostics::default();
+    let text = peek(name, world, &mut unsaid).unwrap_or_default();
+    if witsml::is_xml(&text) {
+        document_into(name, options, world, out, d);
+        return;
+    }
     let first = options.kind.or_else(|| {
-        let mut unsaid = Diagnostics::default();
-        let text = peek(name, world, &mut unsaid)?;
         if is_las(&text) {
             return Some(Kind::Log);
         }
@@ -391,6 +427,61 @@ fn read_into(
     table_into(name, None, content.rows, kind, options, world, out, d);
 }
 
+/// Reads a WITSML document: each of its trajectories is a survey.
+fn document_into(
+    name: &str,
+    options: &Options,
+    world: &World<'_>,
+    out: &mut Outcome,
+    d: &mut Diagnostics,
+) {
+    let Some(bytes) = bytes(name, world, d) else { return };
+    out.sha256 = hex(&Sha256::digest(&bytes));
+    let Some(text) = decode(name, &bytes, &mut out.notes, d) else { return };
+    let doc = match witsml::parse(name, &text) {
+        Ok(doc) => doc,
+        Err(e) => {
+            d.push(*e);
+            return;
+        }
+    };
+    match witsml::object(&doc) {
+        Ok(Object::Trajectory) => {}
+        Ok(object) => {
+            let (kind, key) = match object {
+                Object::Log => (Kind::Log, "log"),
+                _ => (Kind::Tally, "tally"),
+            };
+            out.kind = Some(kind);
+            d.push(
+                Diagnostic::error(name, format!("a {kind} belongs to a run"))
+                    .help(format!("name it in the run's file, {key} = \"…\", and load that")),
+            );
+            return;
+        }
+        Err(root) => {
+            d.push(
+                Diagnostic::error(name, format!("an XML document of '{root}' is not read"))
+                    .help("of WITSML 1.4.1.1 and 2.x, trajectories, tubulars and logs are read"),
+            );
+            return;
+        }
+    }
+    out.kind = Some(Kind::Survey);
+    for trajectory in witsml::trajectories(&doc) {
+        let mut options = options.clone();
+        options.columns = None;
+        for (key, value) in trajectory.given {
+            options.given.entry(key).or_insert(value);
+        }
+        if let Some(well) = options.given.get("well") {
+            out.notes.push(format!("the hole is '{well}'"));
+        }
+        let sheet = trajectory.name.as_deref();
+        table_into(name, sheet, trajectory.rows, Kind::Survey, &options, world, out, d);
+    }
+}
+
 /// Reads rows of a known kind. Another format's reader comes in here with its rows.
 #[expect(clippy::too_many_arguments, reason = "a seam that carries what a read carries")]
 fn table_into(
@@ -412,17 +503,15 @@ fn table_into(
     let used: std::collections::BTreeSet<u64> =
         made.iter().flat_map(|m| m.rows.iter().copied()).collect();
     let all = table.rows.len() as u64;
-    out.rows = RowCount {
-        used: used.len() as u64,
-        refused: all - used.len() as u64,
-        skipped: table.skipped.len() as u64,
-    };
+    out.rows.used += used.len() as u64;
+    out.rows.refused += all - used.len() as u64;
+    out.rows.skipped += table.skipped.len() as u64;
     if all == 0 && d.errors() == before {
         d.push(
             table.error("the file has no data row").help("the rows below the header are the facts"),
         );
     }
-    out.drafts = resolve::drafts(made, base_name(name), &out.sha256, sheet);
+    out.drafts.extend(resolve::drafts(made, base_name(name), &out.sha256, sheet));
 }
 
 fn table(

@@ -7,9 +7,9 @@ use std::path::PathBuf;
 
 use pipelore::intake::{
     CutRules, Diagnostics, Files, Kind, LogOptions, MemoryLookup, Options, Outcome, World, read,
-    read_log, show_all, unwatched,
+    read_log, read_tally, show_all, unwatched,
 };
-use pipelore::model::{Activity, Body, SurveyBody};
+use pipelore::model::{Activity, Body, Component, SurveyBody};
 
 /// Files below a folder.
 struct Folder(PathBuf);
@@ -189,4 +189,63 @@ fn las_samples_say_what_they_lack() {
     }
     let out = read("las/lasio_20_wrapped.las", &Options::default(), &world);
     assert!(show_all(&out.diagnostics).contains("a file of kind log belongs to a run"));
+}
+
+/// Objects of the interchange standard: one anonymised real survey, and samples of artificial
+/// values that say what they lack.
+#[test]
+fn witsml_objects_are_read_or_say_what_is_wrong() {
+    let Some(files) = folder("witsml_objects_are_read_or_say_what_is_wrong") else { return };
+    let lookup = MemoryLookup::default();
+    let world = World { files: &files, lookup: &lookup, progress: &unwatched };
+    let load = |name: &str| read(name, &Options::default(), &world);
+
+    let out = load("witsml_1411/energistics2016_trajectory.xml");
+    let text = std::fs::read_to_string(files.0.join("witsml_1411/energistics2016_trajectory.xml"));
+    let stations = text.unwrap().matches("<trajectoryStation ").count() as u64;
+    assert_eq!(out.rows.used + out.rows.refused, stations);
+    assert_eq!(out.rows.refused, out.diagnostics.errors(), "{}", show_all(&out.diagnostics));
+    let Body::Survey(s) = &out.drafts[0].body else { panic!() };
+    assert_eq!(s.well, "EnergisticsWell2016-A, EnergisticsWellbore2016-A");
+    assert_eq!((s.depth_unit.as_str(), s.angle_unit.as_str()), ("m", "dega"));
+    assert_eq!(s.north.as_deref(), Some("grid north"));
+    assert!(s.stations.len() > 80);
+
+    for name in [
+        "witsml_1411/trajectory.xml",
+        "witsml_20/native_Trajectory.xml",
+        "witsml_20/trajectory.xml",
+    ] {
+        let out = load(name);
+        assert_eq!(out.kind, Some(Kind::Survey), "{name}");
+        assert!(out.rows.used + out.rows.refused > 0, "{name}");
+    }
+    for (name, words) in [
+        ("witsml_1411/tubular.xml", "a tally belongs to a run"),
+        ("witsml_1411/log.xml", "a log belongs to a run"),
+        ("witsml_1411/bhaRun.xml", "'bhaRuns' is not read"),
+        ("witsml_20/native_Well.xml", "'Well' is not read"),
+    ] {
+        let shown = show_all(&load(name).diagnostics);
+        assert!(shown.contains(words), "{name}: {shown}");
+    }
+
+    let mut d = Diagnostics::default();
+    let tally = read_tally("witsml_1411/tubular.xml", &Options::default(), &world, &mut d);
+    let tally = tally.unwrap_or_else(|| panic!("{}", show_all(&d)));
+    assert_eq!(tally[0].part.as_ref().unwrap().component, Component::Bit);
+    assert!(tally.len() > 8);
+
+    // By depth, with a rate and a surface speed; the first rows are of another depth than the last.
+    let mut d = Diagnostics::default();
+    let log = read_log("witsml_1411/log.xml", &LogOptions::default(), &world, &mut d);
+    let shown = show_all(&d);
+    assert!(log.is_some() || d.errors() > 0, "{shown}");
+    let mut d = Diagnostics::default();
+    let log =
+        read_log("witsml_1411/energistics2016_log1.xml", &LogOptions::default(), &world, &mut d);
+    assert!(log.is_none() && d.errors() > 0);
+    let mut d = Diagnostics::default();
+    assert!(read_log("witsml_20/native_Log.xml", &LogOptions::default(), &world, &mut d).is_none());
+    assert!(show_all(&d).contains("logs of WITSML 1.4.1.1 are read"));
 }

@@ -110,7 +110,7 @@ pub fn read(
     let channels = channels::find(&layout, fields, at, &mut notes, diagnostics)?;
     let decimal = decimal(&open, &layout, fields, &channels, options, at, diagnostics)?;
     let first_line = data_from(&open, &layout);
-    let stated = options.nulls.iter().chain(&open.null);
+    let stated = options.nulls.iter().chain(&open.nulls);
     let nulls = stated.filter_map(|n| nano(n.as_bytes(), decimal)).collect();
     let mut reader = Reader {
         options,
@@ -166,6 +166,10 @@ fn unopened(name: &str, e: &OpenError) -> Diagnostic {
     match e {
         OpenError::Io(io) => super::unreadable(name, io),
         OpenError::NotText(t) => Diagnostic::error(name, t.to_string()).help(t.help()),
+        OpenError::Large => {
+            Diagnostic::error(name, e.to_string()).help("export the log as CSV, which streams")
+        }
+        OpenError::Document(d) => (**d).clone(),
         OpenError::Las(l) => Diagnostic::error(name, l.to_string()).help(l.help()),
     }
 }

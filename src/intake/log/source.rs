@@ -7,9 +7,12 @@ use std::rc::Rc;
 use sha2::{Digest, Sha256};
 
 use super::las::{LasError, LasHead, is_las};
+use crate::intake::LARGEST;
+use crate::intake::diagnostic::Diagnostic;
 use crate::intake::lookup::{Files, Progress, World};
 use crate::intake::table::{Delimiter, RawRow, rows};
 use crate::intake::text::{self, Encoding, FromUtf16, NotText};
+use crate::intake::witsml::{is_xml, log_document};
 
 /// How much of a file is looked at before it is read: some hundreds of rows.
 const HEAD: usize = 64 * 1024;
@@ -151,6 +154,22 @@ fn split_at_blanks(cells: &mut Cells) {
     }
 }
 
+/// Rows of a document that was read as a whole.
+struct DataRows {
+    rows: std::vec::IntoIter<(u64, Vec<u8>)>,
+    delimiter: u8,
+}
+
+impl Rows for DataRows {
+    fn next(&mut self, cells: &mut Cells) -> io::Result<Option<u64>> {
+        let Some((number, line)) = self.rows.next() else { return Ok(None) };
+        cells.clear();
+        cells.line = line;
+        split_at(cells, self.delimiter);
+        Ok(Some(number))
+    }
+}
+
 /// A log file that is open, with its first rows.
 pub(in crate::intake) struct Open<'a> {
     /// First rows, for the header and for what can be told beforehand.
@@ -159,8 +178,8 @@ pub(in crate::intake) struct Open<'a> {
     pub encoding: Encoding,
     /// The second row of the head is certainly a row of units.
     pub units_below: bool,
-    /// The value that stands for none, where the file states one.
-    pub null: Option<String>,
+    /// Values that stand for none, where the file states them.
+    pub nulls: Vec<String>,
     rows: Box<dyn Rows + 'a>,
     passed: Rc<RefCell<Passed>>,
     wide: bool,
@@ -177,6 +196,10 @@ pub(in crate::intake) enum OpenError {
     NotText(#[from] NotText),
     #[error(transparent)]
     Las(#[from] LasError),
+    #[error("the document is larger than 64 MiB")]
+    Large,
+    #[error("{}", .0.message)]
+    Document(Box<Diagnostic>),
 }
 
 impl<'a> Open<'a> {
@@ -211,6 +234,9 @@ impl<'a> Open<'a> {
             sample.truncate(end + 1);
         }
         let sample = text::cell(&sample).into_owned();
+        if is_xml(&sample) {
+            return Self::document(name, files, &head, reader, passed, encoding);
+        }
         let las = if is_las(&sample) { Some(LasHead::parse(&sample)?) } else { None };
         let (first, delimiter) = if let Some(las) = &las {
             (las.rows(&sample), las.delimiter)
@@ -234,10 +260,49 @@ impl<'a> Open<'a> {
             head: first,
             encoding,
             units_below: las.is_some(),
-            null: las.and_then(|l| l.null),
+            nulls: las.and_then(|l| l.null).into_iter().collect(),
             rows,
             passed,
             wide,
+            name: name.to_owned(),
+            size: files.size(name),
+        })
+    }
+
+    /// Opens a WITSML document: it is read as a whole, up to a bound.
+    fn document(
+        name: &str,
+        files: &'a dyn Files,
+        head: &[u8],
+        rest: Hashing<'a>,
+        passed: Rc<RefCell<Passed>>,
+        encoding: Encoding,
+    ) -> Result<Self, OpenError> {
+        let mut bytes = head.to_vec();
+        rest.take(LARGEST).read_to_end(&mut bytes)?;
+        if bytes.len() as u64 >= LARGEST {
+            return Err(OpenError::Large);
+        }
+        let (text, _) = text::decode(&bytes)?;
+        let document = log_document(name, &text).map_err(OpenError::Document)?;
+        let mut head = document.header.to_vec();
+        let rows = DataRows { rows: document.data.into_iter(), delimiter: document.delimiter };
+        for (number, line) in rows.rows.as_slice().iter().take(600) {
+            let mut cells = Cells { line: line.clone(), spans: Vec::new() };
+            split_at(&mut cells, rows.delimiter);
+            let cells = (0..cells.len())
+                .map(|at| text::cell(cells.get(at).unwrap_or_default()).into_owned())
+                .collect();
+            head.push(RawRow { number: *number, cells });
+        }
+        Ok(Self {
+            head,
+            encoding,
+            units_below: true,
+            nulls: document.nulls,
+            rows: Box::new(rows),
+            passed,
+            wide: matches!(encoding, Encoding::Utf16Le | Encoding::Utf16Be),
             name: name.to_owned(),
             size: files.size(name),
         })
