@@ -218,7 +218,7 @@ const CASES: &[Case] = &[
         file: "survey_bom.csv",
         kind: "survey",
         drafts: 0,
-        errors: &[(0, 0, "there is no well column"), (0, 0, "there is no date column")],
+        errors: &[(0, 0, "the file states no well"), (0, 0, "the file states no date")],
         ..NONE
     },
     Case {
@@ -351,7 +351,7 @@ const CASES: &[Case] = &[
         errors: &[
             (2, 0, "'wel' is nothing that a run states"),
             (10, 0, "'gap=3' is no setting of a cut"),
-            (0, 0, "there is no well column"),
+            (0, 0, "the file states no well"),
             (4, 0, "the run ends on 2025-03-01, before it begins on 2025-03-04"),
             (1, 0, "the book has a run 'K1-R1' already: yard-50"),
             (7, 0, "the unit of 'mud_weight' is not stated"),

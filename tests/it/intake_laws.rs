@@ -3,8 +3,8 @@
 use std::fmt::Write as _;
 
 use pipelore::intake::{
-    Diagnostics, Kind, LogOptions, MemoryFiles, Options, World, read, read_log, read_operations,
-    read_tally, show_all, unwatched,
+    Diagnostics, Kind, LogOptions, MemoryFiles, Options, Severity, World, read, read_log,
+    read_operations, read_tally, show_all, unwatched,
 };
 use proptest::prelude::*;
 
@@ -78,6 +78,53 @@ proptest! {
         let _ = read_tally(name, &options, &world, &mut d);
         let mut d = Diagnostics::default();
         let _ = read_operations(name, &options, &world, &mut d);
+    }
+
+    /// Counted by the test: the lines below the header are the rows used, refused and skipped, and
+    /// a refused row has an error with its number.
+    #[test]
+    fn no_row_gets_lost(
+        header in prop::sample::select(vec![
+            "Serial,Date,Wall [in],Box OD [in]",
+            "Serial,Date,Location,String",
+            "Serial,Date,Work,End",
+            "Date,Event,Serial,Pull [klbf]",
+            "Date,Serial,Note,x",
+            "Serial,Date,Until,Reason",
+        ]),
+        rows in proptest::collection::vec(
+            proptest::collection::vec(
+                prop::sample::select(vec![
+                    "K1-0001", "K1-0002", "K9", "2025-03-04", "0.33", "9", "dress", "pin", "jarring",
+                    "yard", "", "total", "-999.25", "x",
+                ]),
+                3..6,
+            ),
+            1..40,
+        ),
+    ) {
+        let mut text = header.to_owned() + "\n";
+        let mut lines = 0u64;
+        for row in &rows {
+            text += &(row.join(",") + "\n");
+            lines += u64::from(row.iter().any(|c| !c.is_empty()));
+        }
+        let files = MemoryFiles::default().with("f.csv", text);
+        let book = book();
+        let world = World { files: &files, lookup: &book, progress: &unwatched };
+        let out = read("f.csv", &Options::default(), &world);
+        let d = &out.diagnostics;
+        prop_assert!(out.kind.is_some(), "{}", show_all(d));
+        prop_assert_eq!(out.rows.used + out.rows.refused + out.rows.skipped, lines);
+        let named: std::collections::BTreeSet<u64> = d
+            .list()
+            .iter()
+            .filter(|d| d.severity == Severity::Error)
+            .filter_map(|d| d.row)
+            .collect();
+        if d.errors() <= 100 {
+            prop_assert_eq!(named.len() as u64, out.rows.refused, "{}", show_all(d));
+        }
     }
 
     /// Turns and hours of the segments are those of the rows, whatever the log and the cut.

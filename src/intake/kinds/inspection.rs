@@ -255,7 +255,8 @@ fn row_reading(row: &mut Row<'_>) -> Option<Reading> {
         return None;
     };
     if measure != M::Ratio && !value.base(measure).is_some_and(|v| (min..=max).contains(&v)) {
-        row.wrong(Some("value"), format!("{value} is not possible for this reading"), "");
+        let message = format!("{value} is not possible for this reading");
+        row.wrong(Some("value"), message, "check the number and its unit");
         return None;
     }
     let end = row.word::<End>("end").or_else(|| of_end(kind).natural());

@@ -231,10 +231,22 @@ fn with_header(
 ) -> Option<Layout> {
     let before = diagnostics.errors();
     let Some((header_at, _)) = header_row(rows, fields, at.stated) else {
+        let example: Vec<String> = fields
+            .iter()
+            .filter(|f| f.holds.has_units())
+            .take(3)
+            .map(|f| match f.holds.examples().split(" or ").next() {
+                Some(unit) if !unit.is_empty() => format!("{} [{unit}]", f.key),
+                _ => f.key.clone(),
+            })
+            .collect();
         diagnostics.push(
             at.error("no header row: no line names columns that this kind of file has").help(
-                "name the columns in the first line, or state them in order, as in \
-                 --columns \"md [m], inc [deg], azi [deg]\" (- skips a column)",
+                format!(
+                    "name the columns in the first line, or state them in order, as in \
+                     --columns \"{}\" (- skips a column)",
+                    example.join(", ")
+                ),
             ),
         );
         return None;

@@ -190,7 +190,7 @@ impl<'a> Row<'a> {
         let message = if self.table.has(key) {
             format!("no {} is given", key.replace('_', " "))
         } else {
-            format!("there is no {} column", key.replace('_', " "))
+            format!("the file states no {}", key.replace('_', " "))
         };
         self.wrong(Some(key), message, help);
     }
@@ -380,7 +380,8 @@ impl<'a> Row<'a> {
             // The range belongs to the first measure of the field.
             let applies = field.holds.measures().next() == Some(measure);
             if applies && !(range.min..=range.max).contains(&base) {
-                self.wrong(Some(key), format!("{qty} is {}", range.why), "");
+                let message = format!("{qty} is {}", range.why);
+                self.wrong(Some(key), message, "check the number and its unit");
                 return None;
             }
         }
