@@ -601,6 +601,11 @@ fn binary_files_say_what_they_are() {
         ("b.csv", b"PAR1\x15\x04", "a Parquet file"),
         ("c.csv", b"md,inc\n1,\0\n", "byte 10 is NUL"),
         ("d.csv", b"", "the file is empty"),
+        (
+            "e.csv",
+            b"Serial,Date,Note\nK1-0001,2025-01-01,\"open\nK1-0002,2025-01-01,x\n",
+            "closes in another",
+        ),
     ] {
         let files = MemoryFiles::default().with(name, bytes);
         let out = read(
@@ -618,6 +623,18 @@ fn binary_files_say_what_they_are() {
         &World { files: &files, lookup: &book, progress: &unwatched },
     );
     assert!(show_all(&out.diagnostics).contains("there is no such file"));
+}
+
+#[test]
+fn a_remark_may_have_lines() {
+    let files = MemoryFiles::default()
+        .with("n.csv", "Serial,Date,Note\nK1-0001,2025-01-01,\"first line\nsecond, and last\"\n");
+    let book = book();
+    let world = World { files: &files, lookup: &book, progress: &unwatched };
+    let out = read("n.csv", &Options::default(), &world);
+    assert!(!out.is_refused(), "{}", show_all(&out.diagnostics));
+    let Body::Note(note) = &out.drafts[0].body else { panic!() };
+    assert_eq!(note.text, "first line second, and last");
 }
 
 #[test]

@@ -147,3 +147,31 @@ fn the_independently_integrated_run_reads_as_it_is() {
     let survey = read("survey.csv", &options, &world);
     assert!(!survey.is_refused(), "{}", show_all(&survey.diagnostics));
 }
+
+#[test]
+fn a_log_that_covers_less_than_its_run_is_said_to() {
+    let corpus = |name: &str| {
+        let mut out = Vec::new();
+        std::io::Read::read_to_end(
+            &mut pipelore::intake::Files::open(&Corpus, name).unwrap(),
+            &mut out,
+        )
+        .unwrap();
+        out
+    };
+    let header = String::from_utf8(corpus("run.toml")).unwrap();
+    let late = header.replace("end = 2025-03-04T07:00:00Z", "end = 2025-03-06T07:00:00Z");
+    let parts = header.replace("log = \"log_clean.csv\"", "log = [\"a.csv\", \"b.csv\"]");
+    let files = MemoryFiles::default()
+        .with("late.toml", late)
+        .with("parts.toml", parts)
+        .with("tally.csv", corpus("tally.csv"))
+        .with("log_clean.csv", corpus("log_clean.csv"));
+    let book = book();
+    let world = World { files: &files, lookup: &book, progress: &unwatched };
+    let out = read("late.toml", &Options::default(), &world);
+    let text = show_all(&out.diagnostics);
+    assert!(!out.is_refused() && text.contains("less than the run"), "{text}");
+    let text = show_all(&read("parts.toml", &Options::default(), &world).diagnostics);
+    assert!(text.contains("a run has one log"), "{text}");
+}

@@ -46,6 +46,9 @@ impl Reader<'_> {
             Index::Stamp { date: None, time } => self.stamps.read(cells.get(*time)?),
             Index::Stamp { date: Some(date), time } => {
                 let (day, time) = (cells.get(*date)?, cells.get(*time)?);
+                if time.len() > 14 {
+                    return self.stamps.read(time); // it has its day with it
+                }
                 let mut both = Vec::with_capacity(32);
                 both.extend_from_slice(day.trim_ascii());
                 both.push(b' ');

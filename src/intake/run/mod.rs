@@ -13,7 +13,7 @@ use super::kinds::Context;
 use super::lookup::{World, beside};
 use super::resolve::Made;
 use super::table::RawRow;
-use crate::model::{Body, RunBody, RunGrade, Segment, Swap};
+use crate::model::{Body, Moment, RunBody, RunGrade, Segment, Swap};
 use crate::units::Measure as M;
 use header::{from_rows, from_toml};
 use parts::{Cut, Parts};
@@ -102,6 +102,12 @@ pub(super) fn read(
     }
     swaps.sort_by_key(|s| s.at.start(zone));
     let log = match &said.log {
+        Some(files) if files.contains(';') => {
+            diagnostics.push(Diagnostic::error(name, "a run has one log").help(
+                "join its parts in order into one file; a row that repeats at a joint does no harm",
+            ));
+            None
+        }
         Some(file) => {
             let read = parts.log(&beside(name, file), &said, diagnostics);
             if read.is_none() && diagnostics.errors() == before {
@@ -149,6 +155,7 @@ fn assemble(
             );
         }
         check_length(name, &body, &cut.segments, diagnostics);
+        check_coverage(name, &body, end, &cut, zone, diagnostics);
         body.segments = cut.segments;
         body.log = Some(cut.source);
         body.grade = stated_grade.unwrap_or(RunGrade::Logged);
@@ -208,6 +215,30 @@ fn check_length(name: &str, body: &RunBody, segments: &[Segment], diagnostics: &
                 format!("the bit goes to {deepest:.1} m and the string is {length:.1} m long"),
             )
             .help("joints are missing from the tally, or a depth is wrong"),
+        );
+    }
+}
+
+/// Says when a log begins long after the run did, or ends long before.
+fn check_coverage(
+    name: &str,
+    body: &RunBody,
+    end: Option<Moment>,
+    cut: &Cut,
+    zone: i32,
+    diagnostics: &mut Diagnostics,
+) {
+    // Six hours of rigging up and laying down; a day without a clock time may be any hour of it.
+    let spare = |m: Moment| if matches!(m, Moment::Day(_)) { 30 } else { 6 } * 3_600_000;
+    let (Some(first), Some(last)) = (cut.first_ms, cut.last_ms) else { return };
+    let late = first - body.start.start(zone).0 > spare(body.start);
+    let early = end.is_some_and(|e| e.end(zone).0 - last > spare(e));
+    if late || early {
+        let time = |ms| super::when::clock_time(ms, zone).map(|m| m.to_string());
+        let (from, to) = (time(first).unwrap_or_default(), time(last).unwrap_or_default());
+        diagnostics.push(
+            Diagnostic::warning(name, format!("the log covers {from} to {to}, less than the run"))
+                .help("hours outside the log count for nothing: is a part of the log missing?"),
         );
     }
 }

@@ -13,6 +13,9 @@ use crate::model::{LogSource, Segment, TallyLine};
 pub(super) struct Cut {
     pub segments: Vec<Segment>,
     pub source: LogSource,
+    /// First instant of a log by time, ms of UTC.
+    pub first_ms: Option<i64>,
+    /// Its last instant.
     pub last_ms: Option<i64>,
 }
 
@@ -69,10 +72,10 @@ impl Parts<'_, '_> {
         if kind == Kind::Operations {
             return self.summary(file, said, diagnostics);
         }
-        let LogRead { segments, source, last_ms, notes, .. } =
+        let LogRead { segments, source, first_ms, last_ms, notes, .. } =
             log::read(file, &said.log_options, self.world, diagnostics)?;
         self.out.notes.extend(notes.into_iter().map(|n| format!("{}: {n}", base_name(file))));
-        Some(Cut { segments, source, last_ms })
+        Some(Cut { segments, source, first_ms, last_ms })
     }
 
     fn kind_of_log(&self, file: &str, said: &Said, diagnostics: &mut Diagnostics) -> Option<Kind> {
@@ -121,6 +124,6 @@ impl Parts<'_, '_> {
             left_out: Vec::new(),
             cut: "summary of operations, row by row as written".to_owned(),
         };
-        Some(Cut { segments, source, last_ms: None })
+        Some(Cut { segments, source, first_ms: None, last_ms: None })
     }
 }

@@ -281,7 +281,7 @@ fn with_header(
             }
         }
     }
-    let mut named = Vec::new();
+    let mut named: Vec<(usize, &str, usize, Option<String>, bool)> = Vec::new();
     for (i, title) in header.cells[..layout.width].iter().enumerate() {
         let (number, title) = (i + 1, title.trim());
         let stated = at.stated.and_then(|s| s.about(number, title));
@@ -297,6 +297,24 @@ fn with_header(
             }
             None => field::find(title, fields).map(|n| (n.field, n.unit, false)),
         };
+        // Two columns of a quantity may be twins in two units; two of anything else are a riddle.
+        let twin = found.as_ref().and_then(|(field, ..)| {
+            let same = |n: &&(usize, &str, usize, Option<String>, bool)| n.2 == *field;
+            named.iter().find(same).filter(|_| !fields[*field].holds.has_units())
+        });
+        if let (Some(first), Some((field, ..))) = (twin, &found) {
+            if fields[*field].key == "remark" || fields[*field].kept_out {
+                layout.unused.push((number, title.to_owned()));
+                continue;
+            }
+            diagnostics.push(
+                at.error(format!("'{}' and '{title}' both say {}", first.1, fields[*field].key))
+                    .at_row(header.number)
+                    .in_column(number, title)
+                    .help(format!("skip one of them: --columns '\"{title}\" = -'")),
+            );
+            continue;
+        }
         match found {
             Some((field, unit, by_user)) => named.push((number, title, field, unit, by_user)),
             None => layout.unused.push((number, title.to_owned())),
@@ -459,6 +477,14 @@ mod tests {
         assert_eq!((l.first_data, l.columns[1].number), (1, 3));
         assert!(layout("Depth,Inc\n", Some("Dept = md [m]")).unwrap_err().contains("'Depth'"));
         assert!(layout("0,0\n", Some("mt [m]")).unwrap_err().contains("mt"));
+    }
+
+    #[test]
+    fn two_columns_for_one_thing_are_a_riddle() {
+        let text = layout("MD [m],Inc [deg],Well,Well\n", None).unwrap_err();
+        assert!(text.contains("'Well' and 'Well' both say well"), "{text}");
+        assert!(layout("MD [m],Depth [ft],Inc [deg]\n", None).is_ok());
+        assert!(layout("MD [m],Inc [deg],Well,Well\n", Some("#4 = -")).is_ok());
     }
 
     #[test]

@@ -55,6 +55,19 @@ impl<'a> Row<'a> {
     /// True when the row has as many cells as the header.
     pub(super) fn check_width(&mut self) -> bool {
         let (have, want) = (self.raw.cells.len(), self.table.layout.width);
+        // Within quotation marks a cell may hold lines, but hardly a line with as many delimiters
+        // as a row: that is a row which a stray mark has swallowed.
+        let swallowed = |cell: &String| {
+            let signs = |l: &str| [',', ';', '\t'].map(|d| l.matches(d).count()).into_iter().max();
+            cell.lines().skip(1).any(|l| signs(l).is_some_and(|n| n > 0 && n + 1 >= want))
+        };
+        let lines = self.raw.cells.iter().any(|c| c.contains('\n'));
+        if lines && (have != want || self.raw.cells.iter().any(swallowed)) {
+            let message = "a quotation mark opens in this row and closes in another";
+            let help = "the rows in between are lost in one cell: close it, or take it away";
+            self.wrong(None, message, help);
+            return false;
+        }
         let spare = self.raw.cells.get(want..).unwrap_or_default();
         if have < want {
             self.fault(None, format!("the row has {have} cells and the header {want}"), |d| {

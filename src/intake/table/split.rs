@@ -39,7 +39,7 @@ impl Delimiter {
         }
     }
 
-    /// The sign; for blanks use [`split_blanks`].
+    /// The sign; runs of blanks are split otherwise.
     pub const fn byte(self) -> u8 {
         match self {
             Self::Comma => b',',
