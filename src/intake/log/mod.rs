@@ -164,7 +164,7 @@ pub fn read(
 
 fn unopened(name: &str, e: &OpenError) -> Diagnostic {
     match e {
-        OpenError::Io(io) => super::unreadable(name, io),
+        OpenError::Io(io) => super::content::unreadable(name, io),
         OpenError::NotText(t) => Diagnostic::error(name, t.to_string()).help(t.help()),
         OpenError::Large => {
             Diagnostic::error(name, e.to_string()).help("export the log as CSV, which streams")

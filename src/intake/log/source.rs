@@ -7,7 +7,7 @@ use std::rc::Rc;
 use sha2::{Digest, Sha256};
 
 use super::las::{LasError, LasHead, is_las};
-use crate::intake::LARGEST;
+use crate::intake::content::LARGEST;
 use crate::intake::diagnostic::Diagnostic;
 use crate::intake::lookup::{Files, Progress, World};
 use crate::intake::table::{Delimiter, RawRow, rows};

@@ -2,12 +2,13 @@
 
 use super::RunRead;
 use super::said::Said;
+use crate::intake::content::{Content, head, load};
 use crate::intake::diagnostic::Diagnostics;
 use crate::intake::kinds::{Context, Kind, fit};
 use crate::intake::log::{self, LogRead};
 use crate::intake::lookup::{World, base_name};
 use crate::intake::table::{RawRow, Reading, Table, Where, read_layout};
-use crate::intake::{Content, Options, head, load, operations, tally};
+use crate::intake::{Options, operations, tally};
 use crate::model::{LogSource, Segment, TallyLine};
 /// Segments with their source, from a log or a summary.
 pub(super) struct Cut {
