@@ -5,6 +5,7 @@
 //! knows through [`Lookup`]. Nothing is guessed: an unstated unit, an ambiguous decimal comma, a
 //! date that reads two ways are errors that say how to state them.
 
+mod content;
 mod diagnostic;
 mod kinds;
 mod log;
@@ -18,6 +19,7 @@ mod table;
 mod tally;
 mod text;
 mod when;
+mod witsml;
 
 pub use diagnostic::{ColumnAt, Diagnostic, Diagnostics, Excerpt, Severity};
 pub use kinds::Kind;
@@ -33,16 +35,15 @@ pub use text::Encoding;
 pub use when::{Clock, DateOrder};
 
 use std::collections::BTreeMap;
-use std::io::{self, Read};
-
-use sha2::{Digest, Sha256};
 
 use crate::model::{Draft, Segment, TallyLine, fold, nearest_word};
-use kinds::{Context, fits};
-use log::hex;
+use content::{bytes, decode, digest, load, peek, split, tell_kind};
+use kinds::Context;
+use log::is_las;
 use lookup::base_name;
-use table::{Constant, RawRow, Reading, Table, Where, detect, read_layout, rows, titles};
+use table::{Constant, RawRow, Reading, Table, Where, read_layout};
 use tally::Order;
+use witsml::Object;
 
 /// How a file is to be read.
 #[derive(Clone, Debug, Default)]
@@ -110,201 +111,24 @@ impl Outcome {
     }
 }
 
-/// The largest file that is read as a whole. Logs stream and have no such limit.
-const LARGEST: u64 = 64 * 1024 * 1024;
-
-/// A file as rows.
-struct Content {
-    rows: Vec<RawRow>,
-    sha256: String,
-    notes: Vec<String>,
-}
-
-fn unreadable(name: &str, e: &io::Error) -> Diagnostic {
-    match e.kind() {
-        io::ErrorKind::NotFound => Diagnostic::error(name, "there is no such file")
-            .help("a name in a run's file is relative to that file"),
-        _ => Diagnostic::error(name, format!("the file cannot be read: {e}")),
-    }
-}
-
-fn bytes(name: &str, world: &World<'_>, diagnostics: &mut Diagnostics) -> Option<Vec<u8>> {
-    let mut out = Vec::new();
-    let read = world.files.open(name).and_then(|file| file.take(LARGEST + 1).read_to_end(&mut out));
-    match read {
-        Err(e) => {
-            diagnostics.push(unreadable(name, &e));
-            None
-        }
-        Ok(n) if n as u64 > LARGEST => {
-            diagnostics.push(
-                Diagnostic::error(name, "the file is larger than 64 MiB")
-                    .help("only operating logs may be larger; a log is named in a run's file"),
-            );
-            None
-        }
-        Ok(_) => Some(out),
-    }
-}
-
-/// Titles known in a row, for one kind or for the kind that knows most of them.
-fn known_titles(kind: Option<Kind>, columns: Option<&Columns>) -> impl Fn(&[String]) -> usize {
-    let kinds: Vec<_> = match kind {
-        Some(kind) => vec![kind.fields()],
-        None => Kind::ALL.iter().map(|k| k.fields()).collect(),
-    };
-    move |cells: &[String]| {
-        kinds.iter().map(|fields| titles(cells, fields, columns).len()).max().unwrap_or(0)
-    }
-}
-
-fn split(
-    text: &str,
-    options: &Options,
-    kind: Option<Kind>,
-    notes: &mut Vec<String>,
-) -> Vec<RawRow> {
-    let delimiter = options.delimiter.unwrap_or_else(|| {
-        let end = text
-            .char_indices()
-            .map(|(at, _)| at)
-            .take_while(|at| *at <= 64 * 1024)
-            .last()
-            .unwrap_or(0);
-        let end = text[..end].rfind('\n').map_or(text.len(), |at| at + 1);
-        let end = if text.len() <= 64 * 1024 { text.len() } else { end };
-        let found = detect(&text[..end], known_titles(kind, options.columns.as_ref()));
-        if found != Delimiter::Comma {
-            notes.push(format!("the delimiter is {found}"));
-        }
-        found
-    });
-    rows(text, delimiter)
-}
-
-fn load(
-    name: &str,
-    options: &Options,
-    kind: Option<Kind>,
-    world: &World<'_>,
-    diagnostics: &mut Diagnostics,
-) -> Option<Content> {
-    let bytes = bytes(name, world, diagnostics)?;
-    let sha256 = hex(&Sha256::digest(&bytes));
-    let mut notes = Vec::new();
-    let text = decode(name, &bytes, &mut notes, diagnostics)?;
-    let rows = split(&text, options, kind, &mut notes);
-    Some(Content { rows, sha256, notes })
-}
-
-fn decode(
-    name: &str,
-    bytes: &[u8],
-    notes: &mut Vec<String>,
-    diagnostics: &mut Diagnostics,
-) -> Option<String> {
-    match text::decode(bytes) {
-        Ok((text, encoding)) => {
-            match encoding {
-                Encoding::Utf8 => {}
-                Encoding::Latin1 => {
-                    notes.push("the file is not UTF-8 and was read as Latin-1".to_owned());
-                }
-                other => notes.push(format!("the file is in {other}")),
-            }
-            Some(text)
-        }
-        Err(e) => {
-            diagnostics.push(Diagnostic::error(name, e.to_string()).help(e.help()));
-            None
-        }
-    }
-}
-
-/// The first rows of a file that may be large.
-fn head(
-    name: &str,
-    options: &Options,
-    world: &World<'_>,
-    diagnostics: &mut Diagnostics,
-) -> Option<Vec<RawRow>> {
-    let mut first = Vec::new();
-    let read = world.files.open(name).and_then(|f| f.take(64 * 1024).read_to_end(&mut first));
-    if let Err(e) = read {
-        diagnostics.push(unreadable(name, &e));
-        return None;
-    }
-    // A piece may end within a character; it is looked at and not kept.
-    if first.len() == 64 * 1024
-        && let Some(end) = first.iter().rposition(|b| *b == b'\n')
-    {
-        first.truncate(end + 1);
-    }
-    let text = decode(name, &first, &mut Vec::new(), diagnostics)?;
-    Some(split(&text, options, None, &mut Vec::new()))
-}
-
 /// Adds the values that the user gave for the whole file.
 fn give(table: &mut Table, given: &BTreeMap<String, String>, diagnostics: &mut Diagnostics) {
     for (name, value) in given {
         let folded = fold(name);
-        match table.fields.iter().find(|f| f.is_named(&folded)) {
-            Some(f) => {
-                let key = f.key.clone();
-                let constant = Constant { key: key.clone(), value: value.clone(), row: None };
-                table.constants.insert(key, constant);
-            }
-            None => {
-                let near = nearest_word(name, table.fields.iter().map(|f| f.key.as_str()));
-                let d = table
-                    .error(format!("'{name}' is given, and this kind of file has no such field"));
-                diagnostics.push(match near {
-                    Some(n) => d.help(format!("did you mean {n}?")),
-                    None => d,
-                });
-            }
+        if let Some(at) = table.fields.named(&folded) {
+            let key = table.fields[at].key.clone();
+            let constant = Constant { key: key.clone(), value: value.clone(), row: None };
+            table.constants.insert(key, constant);
+            continue;
         }
+        let near = nearest_word(name, table.fields.iter().map(|f| f.key.as_str()));
+        let message = format!("'{name}' is given, and this kind of file has no such field");
+        let d = table.error(message);
+        diagnostics.push(match near {
+            Some(n) => d.help(format!("did you mean {n}?")),
+            None => d,
+        });
     }
-}
-
-/// Tells the kind of a file from its head.
-fn tell_kind(
-    name: &str,
-    rows: &[RawRow],
-    options: &Options,
-    diagnostics: &mut Diagnostics,
-) -> Option<Kind> {
-    let given: Vec<String> = options.given.keys().map(|k| fold(k)).collect();
-    let given: Vec<&str> = given.iter().map(String::as_str).collect();
-    let fit = fits(rows, options.columns.as_ref(), &given);
-    let whole: Vec<_> = fit.iter().filter(|f| f.missing.is_empty()).collect();
-    let Some(best) = whole.first() else {
-        let d = match fit.first().filter(|f| f.known > 1) {
-            Some(near) => Diagnostic::error(
-                name,
-                format!("the header fits no kind of file; nearest is {}, which lacks {}", near.kind, near.missing.join(" and ")),
-            )
-            .help(format!("add the column, or say what the file is: --as {}", near.kind)),
-            None => Diagnostic::error(name, "no header row: no line names columns that a kind of file has").help(
-                "say what the file is and what its columns hold: --as survey --columns \"md [m], inc [deg], azi [deg]\" (- skips a column)",
-            ),
-        };
-        diagnostics.push(d);
-        return None;
-    };
-    let rivals: Vec<&str> =
-        whole.iter().filter(|f| f.known == best.known).map(|f| f.kind.word()).collect();
-    if rivals.len() > 1 {
-        diagnostics.push(
-            Diagnostic::error(
-                name,
-                format!("the header fits {} equally well", rivals.join(" and ")),
-            )
-            .help(format!("say which it is: --as {}", rivals.join(" or --as "))),
-        );
-        return None;
-    }
-    Some(best.kind)
 }
 
 /// Reads a file into drafts and diagnostics.
@@ -330,21 +154,27 @@ fn read_into(
     if toml {
         out.kind = Some(Kind::Run);
         let Some(bytes) = bytes(name, world, d) else { return };
-        out.sha256 = hex(&Sha256::digest(&bytes));
+        out.sha256 = digest(&bytes);
         let Some(text) = decode(name, &bytes, &mut out.notes, d) else { return };
         let content = run::RunContent::Toml(&text);
         finish_run(name, run::read(name, content, options, world, d), out, d);
         return;
     }
     // A log may be too large to hold; it has no drafts of its own.
-    let first = match options.kind {
-        Some(kind) => Some(kind),
-        None => {
-            let mut unsaid = Diagnostics::default();
-            head(name, options, world, &mut unsaid)
-                .and_then(|rows| tell_kind(name, &rows, options, &mut unsaid))
+    // What the first lines say wrong is said again when the whole is read.
+    let mut unsaid = Diagnostics::default();
+    let text = peek(name, world, &mut unsaid).unwrap_or_default();
+    if witsml::is_xml(&text) {
+        document_into(name, options, world, out, d);
+        return;
+    }
+    let first = options.kind.or_else(|| {
+        if is_las(&text) {
+            return Some(Kind::Log);
         }
-    };
+        let rows = split(&text, options, None, &mut Vec::new());
+        tell_kind(name, &rows, options, &mut unsaid)
+    });
     if let Some(kind @ (Kind::Log | Kind::Tally | Kind::Operations)) = first {
         out.kind = Some(kind);
         d.push(
@@ -376,6 +206,61 @@ fn read_into(
     table_into(name, None, content.rows, kind, options, world, out, d);
 }
 
+/// Reads a WITSML document: each of its trajectories is a survey.
+fn document_into(
+    name: &str,
+    options: &Options,
+    world: &World<'_>,
+    out: &mut Outcome,
+    d: &mut Diagnostics,
+) {
+    let Some(bytes) = bytes(name, world, d) else { return };
+    out.sha256 = digest(&bytes);
+    let Some(text) = decode(name, &bytes, &mut out.notes, d) else { return };
+    let doc = match witsml::parse(name, &text) {
+        Ok(doc) => doc,
+        Err(e) => {
+            d.push(*e);
+            return;
+        }
+    };
+    match witsml::object(&doc) {
+        Ok(Object::Trajectory) => {}
+        Ok(object) => {
+            let (kind, key) = match object {
+                Object::Log => (Kind::Log, "log"),
+                _ => (Kind::Tally, "tally"),
+            };
+            out.kind = Some(kind);
+            d.push(
+                Diagnostic::error(name, format!("a {kind} belongs to a run"))
+                    .help(format!("name it in the run's file, {key} = \"…\", and load that")),
+            );
+            return;
+        }
+        Err(root) => {
+            d.push(
+                Diagnostic::error(name, format!("an XML document of '{root}' is not read"))
+                    .help("of WITSML 1.4.1.1 and 2.x, trajectories, tubulars and logs are read"),
+            );
+            return;
+        }
+    }
+    out.kind = Some(Kind::Survey);
+    for trajectory in witsml::trajectories(&doc) {
+        let mut options = options.clone();
+        options.columns = None;
+        for (key, value) in trajectory.given {
+            options.given.entry(key).or_insert(value);
+        }
+        if let Some(well) = options.given.get("well") {
+            out.notes.push(format!("the hole is '{well}'"));
+        }
+        let sheet = trajectory.name.as_deref();
+        table_into(name, sheet, trajectory.rows, Kind::Survey, &options, world, out, d);
+    }
+}
+
 /// Reads rows of a known kind. Another format's reader comes in here with its rows.
 #[expect(clippy::too_many_arguments, reason = "a seam that carries what a read carries")]
 fn table_into(
@@ -390,24 +275,22 @@ fn table_into(
 ) {
     let Some(mut table) = table(name, sheet, rows, kind, options, d) else { return };
     give(&mut table, &options.given, d);
-    tell_columns(&table, kind, out, d);
+    tell_columns(&table, out, d);
     let context = Context { lookup: world.lookup, keep_conflicts: options.keep_conflicts };
     let before = d.errors();
     let made = kinds::read(kind, &mut table, &context, d);
     let used: std::collections::BTreeSet<u64> =
         made.iter().flat_map(|m| m.rows.iter().copied()).collect();
     let all = table.rows.len() as u64;
-    out.rows = RowCount {
-        used: used.len() as u64,
-        refused: all - used.len() as u64,
-        skipped: table.skipped.len() as u64,
-    };
+    out.rows.used += used.len() as u64;
+    out.rows.refused += all - used.len() as u64;
+    out.rows.skipped += table.skipped.len() as u64;
     if all == 0 && d.errors() == before {
         d.push(
             table.error("the file has no data row").help("the rows below the header are the facts"),
         );
     }
-    out.drafts = resolve::drafts(made, base_name(name), &out.sha256, sheet);
+    out.drafts.extend(resolve::drafts(made, base_name(name), &out.sha256, sheet));
 }
 
 fn table(
@@ -418,16 +301,16 @@ fn table(
     options: &Options,
     d: &mut Diagnostics,
 ) -> Option<Table> {
-    let at = Where { file: name, sheet, stated: options.columns.as_ref() };
+    let at = Where { sheet, ..Where::new(name, options.columns.as_ref()) };
     let fields = kind.fields();
-    let layout = read_layout(&rows, &fields, at, d)?;
+    let layout = read_layout(&rows, fields, at, d)?;
     let reading =
         Reading { decimal: options.decimal, nulls: options.nulls.clone(), clock: options.clock };
     Table::new(rows, layout, fields, at, reading, d)
 }
 
 /// Says which columns are not used and which look misspelt.
-fn tell_columns(table: &Table, kind: Kind, out: &mut Outcome, d: &mut Diagnostics) {
+fn tell_columns(table: &Table, out: &mut Outcome, d: &mut Diagnostics) {
     let unused: Vec<&str> = table
         .layout
         .unused
@@ -467,7 +350,6 @@ fn tell_columns(table: &Table, kind: Kind, out: &mut Outcome, d: &mut Diagnostic
     if table.decimal == Decimal::Comma && table.reading.decimal.is_none() {
         out.notes.push("numbers have a decimal comma".to_owned());
     }
-    let _ = kind;
 }
 
 fn finish_run(name: &str, read: run::RunRead, out: &mut Outcome, d: &Diagnostics) {

@@ -152,8 +152,7 @@ pub fn split_cell(text: &str) -> (&str, &str) {
             '-' => {
                 i == 0 || matches!(chars[i - 1].1, 'e' | 'E') || after_digit && next_is_digit(i + 1)
             }
-            '/' => after_digit && next_is_digit(i + 1),
-            '\'' => after_digit && next_is_digit(i + 1),
+            '/' | '\'' => after_digit && next_is_digit(i + 1),
             'e' | 'E' => {
                 after_digit
                     && match chars.get(i + 1) {
@@ -431,7 +430,9 @@ mod tests {
     fn the_decimal_sign_is_told_only_when_certain() {
         let verdict = |cells: &[&str]| {
             let mut vote = DecimalVote::default();
-            cells.iter().for_each(|c| vote.see(c));
+            for cell in cells {
+                vote.see(cell);
+            }
             vote.verdict()
         };
         assert_eq!(verdict(&["1229,99", "30"]), DecimalVerdict::Sign(Decimal::Comma));

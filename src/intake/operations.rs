@@ -92,7 +92,7 @@ fn line(row: &mut Row<'_>) -> Option<Line> {
     let turning = speed > Rational::ZERO;
     let rotates = !matches!(activity, Activity::Sliding | Activity::NotRotating);
     let name = activity.to_string().replace('_', " ");
-    if rotates && !turning {
+    if rotates && !turning && row.is_sound() {
         row.wrong(
             Some("rpm"),
             format!("{name} without a rotary speed"),

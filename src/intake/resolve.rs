@@ -223,23 +223,20 @@ pub fn merge_joints(made: Vec<Made>) -> Vec<Made> {
         });
         let last = out.len();
         let same = same.and_then(|back| out.get_mut(last - 1 - back));
-        match same {
-            Some(o) => {
-                o.rows.append(&mut m.rows);
-                if let Some(slot) = named_joints(&mut o.body) {
-                    for joint in joints {
-                        if !slot.contains(&joint) {
-                            slot.push(joint);
-                        }
+        if let Some(o) = same {
+            o.rows.append(&mut m.rows);
+            if let Some(slot) = named_joints(&mut o.body) {
+                for joint in joints {
+                    if !slot.contains(&joint) {
+                        slot.push(joint);
                     }
                 }
             }
-            None => {
-                if let Some(slot) = named_joints(&mut m.body) {
-                    *slot = joints;
-                }
-                out.push(m);
+        } else {
+            if let Some(slot) = named_joints(&mut m.body) {
+                *slot = joints;
             }
+            out.push(m);
         }
     }
     out

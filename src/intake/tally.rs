@@ -77,7 +77,7 @@ pub(super) fn read(
         if positioned {
             match position {
                 None if row.is_sound() => {
-                    row.missing("position", "number every line from the bit up, or none")
+                    row.missing("position", "number every line from the bit up, or none");
                 }
                 None => {}
                 Some(p) => {

@@ -23,7 +23,7 @@ fn holds(kind: ReadingKind) -> (Holds, f64, f64) {
     let d = Holds::Of(M::Diameter);
     let w = Holds::Of(M::Wall);
     match kind {
-        R::Wall => (Holds::Either(M::Wall, M::Ratio), 0.0, 0.25),
+        R::Wall | R::FlawDepth => (Holds::Either(M::Wall, M::Ratio), 0.0, 0.25),
         R::AdjacentWall => (Holds::Either(M::Wall, M::Ratio), 0.0005, 0.25),
         R::BodyOd | R::BodyOdMax | R::SlipOd | R::CentreUpset => (d, 0.02, 0.8),
         R::JointOd | R::Bevel | R::Counterbore => (d, 0.03, 0.8),
@@ -37,17 +37,35 @@ fn holds(kind: ReadingKind) -> (Holds, f64, f64) {
         R::HardbandHeight => (w, -0.02, 0.05),
         R::Bow => (w, 0.0, 2.0),
         R::Length => (Holds::Of(M::JointLength), 0.05, 30.0),
-        R::FlawDepth => (Holds::Either(M::Wall, M::Ratio), 0.0, 0.25),
         R::ElevatorGroove | R::SlipGroove => (w, 0.0, 0.1),
     }
 }
 
-/// Readings of a connection, and the end that they belong to by nature.
-fn of_end(kind: ReadingKind) -> Option<Option<End>> {
+/// Whose reading it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Of {
+    /// The joint as a whole, or its tube.
+    Joint,
+    /// One end by its nature.
+    Only(End),
+    /// Either end, which must be said.
+    AnEnd,
+}
+
+impl Of {
+    const fn natural(self) -> Option<End> {
+        match self {
+            Self::Only(end) => Some(end),
+            Self::Joint | Self::AnEnd => None,
+        }
+    }
+}
+
+fn of_end(kind: ReadingKind) -> Of {
     use ReadingKind as R;
     match kind {
-        R::Stretch | R::PinNeck | R::JointId => Some(Some(End::Pin)),
-        R::Counterbore | R::CounterboreDepth | R::BorebackDiameter => Some(Some(End::Box)),
+        R::Stretch | R::PinNeck | R::JointId => Of::Only(End::Pin),
+        R::Counterbore | R::CounterboreDepth | R::BorebackDiameter => Of::Only(End::Box),
         R::JointOd
         | R::Shoulder
         | R::Bevel
@@ -56,8 +74,8 @@ fn of_end(kind: ReadingKind) -> Option<Option<End>> {
         | R::ProfileGap
         | R::ReliefDiameter
         | R::ReliefWidth
-        | R::HardbandHeight => Some(None),
-        _ => None,
+        | R::HardbandHeight => Of::AnEnd,
+        _ => Of::Joint,
     }
 }
 
@@ -91,9 +109,12 @@ pub(super) fn reading_fields() -> Vec<Field> {
             );
         }
         out.push(field(key(kind, None), bare));
-        let Some(natural) = of_end(kind) else { continue };
+        let of = of_end(kind);
+        if of == Of::Joint {
+            continue;
+        }
         for end in [End::Pin, End::Box] {
-            if natural.is_some_and(|n| n != end) {
+            if of.natural().is_some_and(|n| n != end) {
                 continue;
             }
             let e = end.word();
@@ -136,7 +157,7 @@ pub(super) fn fields() -> Vec<Field> {
         text("pin_class", "declared_pin class_pin pin_condition"),
         text("box_class", "declared_box class_box box_condition"),
         text("paint", "paint_bands bands band paint_band"),
-        text("location", "place yard inspected_at"),
+        text("location", "yard inspected_at"),
         text("remark", "remarks comment comments note notes"),
         // One reading or finding a row.
         text("reading", "measurement what measured reading_of"),
@@ -177,10 +198,10 @@ pub(super) fn readings(row: &mut Row<'_>) -> Vec<Reading> {
             }
             let Some((value, _)) = row.quantity(&key) else { continue };
             let end = match (of_end(kind), end) {
-                (None, _) => None,
-                (Some(_), Some(end)) | (Some(Some(end)), None) => Some(end),
-                (Some(None), None) if kind == ReadingKind::HardbandHeight => row_end,
-                (Some(None), None) => {
+                (Of::Joint, _) => None,
+                (_, Some(end)) | (Of::Only(end), None) => Some(end),
+                (Of::AnEnd, None) if kind == ReadingKind::HardbandHeight => row_end,
+                (Of::AnEnd, None) => {
                     if row_end.is_none() {
                         row.wrong(
                             Some(&key),
@@ -234,17 +255,18 @@ fn row_reading(row: &mut Row<'_>) -> Option<Reading> {
         return None;
     };
     if measure != M::Ratio && !value.base(measure).is_some_and(|v| (min..=max).contains(&v)) {
-        row.wrong(Some("value"), format!("{value} is not possible for this reading"), "");
+        let message = format!("{value} is not possible for this reading");
+        row.wrong(Some("value"), message, "check the number and its unit");
         return None;
     }
-    let end = row.word::<End>("end").or_else(|| of_end(kind).flatten());
-    if of_end(kind) == Some(None) && end.is_none() && kind != ReadingKind::HardbandHeight {
+    let end = row.word::<End>("end").or_else(|| of_end(kind).natural());
+    if of_end(kind) == Of::AnEnd && end.is_none() && kind != ReadingKind::HardbandHeight {
         row.missing("end", "say pin or box");
         return None;
     }
     Some(Reading {
         what: kind,
-        end: if of_end(kind).is_some() { end } else { None },
+        end: if of_end(kind) == Of::Joint { None } else { end },
         value,
         at: row.qty("at"),
         position: row.text("position"),
@@ -478,11 +500,11 @@ fn join(row: &mut Row<'_>, held: &mut InspectionBody, more: InspectionBody, rows
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::intake::table::find;
+    use crate::intake::table::{Fields, find};
 
     #[test]
     fn reading_titles() {
-        let f = fields();
+        let f = Fields::new(fields());
         for (title, key, unit) in [
             ("Wall [in]", "reading:wall", Some("in")),
             ("min wall (%)", "reading:wall", Some("%")),

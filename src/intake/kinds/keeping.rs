@@ -98,7 +98,7 @@ pub(super) fn decision_fields() -> Vec<Field> {
     vec![
         when("date", &format!("{DATES} decided decided_on")),
         Field::new("serial", Holds::Serial, &format!("{SERIALS} joints")),
-        text("ruling", "decision decided what"),
+        text("ruling", "decision what"),
         text("class", "new_class"),
         text("end", "side which_end"),
         text("waives", "rule criterion waived"),

@@ -7,14 +7,16 @@ mod inspection;
 mod keeping;
 mod survey;
 
+use std::collections::HashMap;
 use std::fmt;
+use std::sync::LazyLock;
 
 pub(super) use identity::{body_fields, check_dimensions};
 
 use super::diagnostic::Diagnostics;
 use super::lookup::Lookup;
 use super::resolve::{Made, merge_joints};
-use super::table::{Columns, Field, Holds, RawRow, Row, Table, header_row};
+use super::table::{Columns, Field, Fields, Holds, LOOK, RawRow, Row, Table, header_row};
 use crate::model::{Moment, fold, nearest_word};
 
 /// What a file is about.
@@ -137,7 +139,14 @@ impl Kind {
     }
 
     /// Its fields.
-    pub fn fields(self) -> Vec<Field> {
+    pub(super) fn fields(self) -> &'static Fields {
+        static ALL: LazyLock<Vec<Fields>> =
+            LazyLock::new(|| Kind::ALL.iter().map(|k| Fields::new(k.list())).collect());
+        let at = Self::ALL.iter().position(|k| *k == self).unwrap_or_default();
+        &ALL[at]
+    }
+
+    fn list(self) -> Vec<Field> {
         match self {
             Self::Joints => identity::joint_fields(),
             Self::Openings => identity::opening_fields(),
@@ -210,17 +219,61 @@ pub struct Fit {
     pub missing: Vec<String>,
 }
 
+/// Kinds whose titles a row's cells may be, each counted roughly: names alone, not units.
+pub(super) fn rough(cells: &[String]) -> [usize; Kind::ALL.len()] {
+    static KINDS: LazyLock<HashMap<String, u32>> = LazyLock::new(|| {
+        let mut map: HashMap<String, u32> = HashMap::new();
+        for (bit, kind) in Kind::ALL.iter().enumerate() {
+            for field in kind.fields().iter() {
+                for name in std::iter::once(&field.key).chain(&field.aliases) {
+                    *map.entry(name.clone()).or_default() |= 1 << bit;
+                }
+            }
+        }
+        map
+    });
+    let mut counts = [0; Kind::ALL.len()];
+    for cell in cells.iter().filter(|c| c.len() < 60) {
+        let folded = fold(cell);
+        // The name may stop before a unit: at any sign that folds away.
+        let ends = folded.match_indices('_').map(|(at, _)| at).chain([folded.len()]);
+        let mask = ends.filter_map(|end| KINDS.get(&folded[..end])).fold(0, |m, k| m | k);
+        for (bit, count) in counts.iter_mut().enumerate() {
+            *count += usize::from(mask & 1 << bit != 0);
+        }
+    }
+    counts
+}
+
 /// How the head of a file fits every kind, the best first.
-pub fn fits(rows: &[RawRow], stated: Option<&Columns>, given: &[&str]) -> Vec<Fit> {
-    let mut all: Vec<Fit> =
-        Kind::ALL.into_iter().filter_map(|kind| fit(kind, rows, stated, given)).collect();
+pub(super) fn fits(rows: &[RawRow], stated: Option<&Columns>, given: &[&str]) -> Vec<Fit> {
+    let mut best = [0; Kind::ALL.len()];
+    for row in rows.iter().take(LOOK) {
+        for (best, count) in best.iter_mut().zip(rough(&row.cells)) {
+            *best = count.max(*best);
+        }
+    }
+    // What cannot fit is not looked at closely, unless the user states columns.
+    let worth = |kind: Kind, rough: usize| stated.is_some() || rough > 1 || kind == Kind::Run;
+    let mut all: Vec<Fit> = Kind::ALL
+        .into_iter()
+        .zip(best)
+        .filter(|(kind, rough)| worth(*kind, *rough))
+        .filter_map(|(kind, _)| fit(kind, rows, stated, given))
+        .collect();
     all.sort_by(|a, b| {
         (a.missing.len(), b.known).cmp(&(b.missing.len(), a.known)).then(a.kind.cmp(&b.kind))
     });
     all
 }
 
-fn fit(kind: Kind, rows: &[RawRow], stated: Option<&Columns>, given: &[&str]) -> Option<Fit> {
+/// How the head of a file fits a kind.
+pub(super) fn fit(
+    kind: Kind,
+    rows: &[RawRow],
+    stated: Option<&Columns>,
+    given: &[&str],
+) -> Option<Fit> {
     if kind == Kind::Run {
         let (known, missing) = super::run::fit(rows)?;
         return Some(Fit { kind, known, missing });
@@ -231,11 +284,11 @@ fn fit(kind: Kind, rows: &[RawRow], stated: Option<&Columns>, given: &[&str]) ->
             let mut found = Vec::new();
             for c in columns.list().iter().filter(|c| c.name != "-") {
                 let name = fold(&c.name);
-                found.push(fields.iter().position(|f| f.is_named(&name))?);
+                found.push(fields.named(&name)?);
             }
             found
         }
-        _ => header_row(rows, &fields, stated).map(|(_, f)| f).unwrap_or_default(),
+        _ => header_row(rows, fields, stated).map(|(_, f)| f).unwrap_or_default(),
     };
     let has = |key: &str| {
         given.contains(&key)
@@ -348,7 +401,7 @@ mod tests {
         for kind in Kind::ALL {
             let fields = kind.fields();
             let mut seen: BTreeMap<String, &str> = BTreeMap::new();
-            for f in &fields {
+            for f in fields.iter() {
                 for name in std::iter::once(&f.key).chain(&f.aliases) {
                     let plain_key = f.key.starts_with(inspection::READING) && *name == f.key;
                     assert!(plain_key || fold(name) == *name, "{kind}: {name} is not folded");

@@ -18,13 +18,13 @@ pub(super) fn fields() -> Vec<Field> {
         Field::new(
             "inc",
             Holds::Of(Measure::Angle),
-            "inclination incl inclin inc_deg drift drift_angle deviation dev",
+            "inclination incl inclin drift drift_angle deviation dev",
         )
         .within(0.0, 180.0, "no inclination; it lies between 0 and 180 deg"),
         Field::new(
             "azi",
             Holds::Of(Measure::Angle),
-            "azimuth azim az azi_deg hole_direction azimuth_grid azimuth_true azi_grid azi_true",
+            "azimuth azim az hole_direction azimuth_grid azimuth_true azi_grid azi_true",
         )
         .within(-180.0, 360.0, "no azimuth; it lies between 0 and 360 deg"),
         // Computed by whoever wrote the file; the book computes its own.

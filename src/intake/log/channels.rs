@@ -1,7 +1,7 @@
 //! Which columns of a log are which channel, in which unit.
 
 use crate::intake::diagnostic::Diagnostics;
-use crate::intake::table::{Column, Field, Holds, Layout, Where};
+use crate::intake::table::{Column, Field, Fields, Holds, Layout, Where};
 use crate::units::{Dimension, Measure, Unit};
 
 /// Fields of a log, time- or depth-indexed.
@@ -117,7 +117,7 @@ fn scale(unit: &Unit, quanta: f64) -> f64 {
 /// Finds the channels in a header. What is taken or left is said in `notes`.
 pub(super) fn find(
     layout: &Layout,
-    fields: &[Field],
+    fields: &Fields,
     at: Where<'_>,
     notes: &mut Vec<String>,
     diagnostics: &mut Diagnostics,

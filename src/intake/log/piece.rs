@@ -282,14 +282,19 @@ impl Pieces {
         self.given_milli = milli;
         if self.list.len() >= HELD.max(4 * self.rules.max_segments) {
             let keep = HELD.max(4 * self.rules.max_segments) / 2;
-            coarsen(&mut self.list, keep, self.start_mm, &self.rules);
+            self.coarsen(keep, i64::MAX);
         }
+    }
+
+    fn coarsen(&mut self, most: usize, dearest: i64) {
+        coarsen(&mut self.list, most, dearest, self.start_mm, &self.rules);
     }
 
     /// The pieces of the whole log, no more than the settings allow.
     pub(super) fn finish(mut self) -> Vec<Piece> {
         self.close();
-        coarsen(&mut self.list, self.rules.max_segments, self.start_mm, &self.rules);
+        self.coarsen(self.rules.wanted_segments, 2 * self.rules.depth_error_mm);
+        self.coarsen(self.rules.max_segments, i64::MAX);
         self.list
     }
 }
@@ -378,14 +383,15 @@ fn weighed(p: &Piece, rules: &CutRules) -> i64 {
     place.saturating_add(p.shift_ms.saturating_mul(rules.depth_error_mm.max(1)) / 600_000)
 }
 
-/// Joins the cheapest neighbours until no more than `most` pieces are left, or none can be joined.
-fn coarsen(list: &mut Vec<Piece>, most: usize, start_mm: i64, rules: &CutRules) {
+/// Joins the cheapest neighbours until no more than `most` pieces are left, or none can be joined
+/// for `dearest` or less.
+fn coarsen(list: &mut Vec<Piece>, most: usize, dearest: i64, start_mm: i64, rules: &CutRules) {
     let most = most.max(1);
     while list.len() > most {
         let mut bit = start_mm;
         let mut joins: Vec<Option<Join>> = Vec::with_capacity(list.len());
         for (i, piece) in list.iter().enumerate() {
-            joins.push(join_at(list, i, bit, rules));
+            joins.push(join_at(list, i, bit, rules).filter(|j| j.cost <= dearest));
             bit += piece.down_mm;
         }
         let mut costs: Vec<i64> = joins.iter().flatten().map(|j| j.cost).collect();
@@ -441,7 +447,9 @@ mod tests {
     fn pieces(rules: &CutRules, steps: &[Step]) -> Vec<Piece> {
         let mut p = Pieces::new(rules.clone(), (1, 60));
         p.start_at(10_000_000);
-        steps.iter().for_each(|s| p.push(s));
+        for step in steps {
+            p.push(step);
+        }
         p.finish()
     }
 

@@ -26,8 +26,11 @@ pub struct CutRules {
     pub depth_error_mm: i64,
     /// The same for pipe that does not rotate, where nothing depends on it: 30 m.
     pub idle_error_mm: i64,
-    /// Most segments of a run: 300. Beyond it the cheapest neighbours are joined, and the error
-    /// that this costs is stated.
+    /// Above so many segments neighbours are joined that cost little (place and time together no
+    /// more than twice the error allowed): 300.
+    pub wanted_segments: usize,
+    /// Never more segments than this: 2000. Beyond it the cheapest neighbours are joined whatever
+    /// they cost, and the error reached is stated.
     pub max_segments: usize,
     /// Depth-indexed logs: a longer step is a gap: 1 m and a little (3.28 ft logs have 1 m steps).
     pub step_max_mm: i64,
@@ -47,7 +50,8 @@ impl Default for CutRules {
             gap_ms: None,
             depth_error_mm: 500,
             idle_error_mm: 30_000,
-            max_segments: 300,
+            wanted_segments: 300,
+            max_segments: 2_000,
             step_max_mm: 1_050,
             rop_min_mmh: 150,
             rop_max_mmh: Some(300_000),
@@ -66,7 +70,7 @@ pub enum CutError {
     Setting(String),
 }
 
-const NAMES: [&str; 11] = [
+const NAMES: [&str; 12] = [
     "rotating_mrpm",
     "from_depth_mm",
     "on_bottom_mm",
@@ -74,6 +78,7 @@ const NAMES: [&str; 11] = [
     "gap_ms",
     "depth_error_mm",
     "idle_error_mm",
+    "wanted_segments",
     "max_segments",
     "step_max_mm",
     "rop_min_mmh",
@@ -94,9 +99,14 @@ impl CutRules {
             "rop_max_mmh" => {
                 self.rop_max_mmh = if auto { None } else { Some(number().ok_or_else(bad)?) };
             }
-            "max_segments" => {
+            "wanted_segments" | "max_segments" => {
                 let n = number().and_then(|n| usize::try_from(n).ok());
-                self.max_segments = n.filter(|n| (1..=100_000).contains(n)).ok_or_else(bad)?;
+                let n = n.filter(|n| (1..=100_000).contains(n)).ok_or_else(bad)?;
+                if name == "max_segments" {
+                    self.max_segments = n;
+                } else {
+                    self.wanted_segments = n;
+                }
             }
             _ => {
                 let slot = match name {
@@ -123,8 +133,8 @@ impl fmt::Display for CutRules {
         write!(
             f,
             "cut {}: rotating_mrpm={} from_depth_mm={} on_bottom_mm={} advance_ms={} gap_ms={} \
-             depth_error_mm={} idle_error_mm={} max_segments={} step_max_mm={} rop_min_mmh={} \
-             rop_max_mmh={}",
+             depth_error_mm={} idle_error_mm={} wanted_segments={} max_segments={} step_max_mm={} \
+             rop_min_mmh={} rop_max_mmh={}",
             Self::VERSION,
             self.rotating_mrpm,
             self.from_depth_mm,
@@ -133,6 +143,7 @@ impl fmt::Display for CutRules {
             or(self.gap_ms, "auto"),
             self.depth_error_mm,
             self.idle_error_mm,
+            self.wanted_segments,
             self.max_segments,
             self.step_max_mm,
             self.rop_min_mmh,

@@ -6,9 +6,13 @@ use std::rc::Rc;
 
 use sha2::{Digest, Sha256};
 
+use super::las::{LasError, LasHead, is_las};
+use crate::intake::content::LARGEST;
+use crate::intake::diagnostic::Diagnostic;
 use crate::intake::lookup::{Files, Progress, World};
 use crate::intake::table::{Delimiter, RawRow, rows};
 use crate::intake::text::{self, Encoding, FromUtf16, NotText};
+use crate::intake::witsml::{is_xml, log_document};
 
 /// How much of a file is looked at before it is read: some hundreds of rows.
 const HEAD: usize = 64 * 1024;
@@ -150,12 +154,32 @@ fn split_at_blanks(cells: &mut Cells) {
     }
 }
 
+/// Rows of a document that was read as a whole.
+struct DataRows {
+    rows: std::vec::IntoIter<(u64, Vec<u8>)>,
+    delimiter: u8,
+}
+
+impl Rows for DataRows {
+    fn next(&mut self, cells: &mut Cells) -> io::Result<Option<u64>> {
+        let Some((number, line)) = self.rows.next() else { return Ok(None) };
+        cells.clear();
+        cells.line = line;
+        split_at(cells, self.delimiter);
+        Ok(Some(number))
+    }
+}
+
 /// A log file that is open, with its first rows.
 pub(in crate::intake) struct Open<'a> {
     /// First rows, for the header and for what can be told beforehand.
     pub head: Vec<RawRow>,
     /// Encoding.
     pub encoding: Encoding,
+    /// The second row of the head is certainly a row of units.
+    pub units_below: bool,
+    /// Values that stand for none, where the file states them.
+    pub nulls: Vec<String>,
     rows: Box<dyn Rows + 'a>,
     passed: Rc<RefCell<Passed>>,
     wide: bool,
@@ -170,6 +194,12 @@ pub(in crate::intake) enum OpenError {
     Io(#[from] io::Error),
     #[error(transparent)]
     NotText(#[from] NotText),
+    #[error(transparent)]
+    Las(#[from] LasError),
+    #[error("the document is larger than 64 MiB")]
+    Large,
+    #[error("{}", .0.message)]
+    Document(Box<Diagnostic>),
 }
 
 impl<'a> Open<'a> {
@@ -204,8 +234,16 @@ impl<'a> Open<'a> {
             sample.truncate(end + 1);
         }
         let sample = text::cell(&sample).into_owned();
-        let delimiter = delimiter.unwrap_or_else(|| crate::intake::table::detect(&sample, titles));
-        let first = rows(&sample, delimiter);
+        if is_xml(&sample) {
+            return Self::document(name, files, &head, reader, passed, encoding);
+        }
+        let las = if is_las(&sample) { Some(LasHead::parse(&sample)?) } else { None };
+        let (first, delimiter) = if let Some(las) = &las {
+            (las.rows(&sample), las.delimiter)
+        } else {
+            let found = delimiter.unwrap_or_else(|| crate::intake::table::detect(&sample, titles));
+            (rows(&sample, found), found)
+        };
         let rest = Cursor::new(head[skip..].to_vec()).chain(reader);
         let boxed: Box<dyn Read + 'a> = if wide {
             Box::new(FromUtf16::new(rest, encoding == Encoding::Utf16Be))
@@ -213,13 +251,58 @@ impl<'a> Open<'a> {
             Box::new(rest)
         };
         let reader = BufReader::with_capacity(256 * 1024, boxed);
-        let rows: Box<dyn Rows + 'a> = Box::new(Lines { reader, delimiter, number: 0 });
+        let lines: Box<dyn Rows + 'a> = Box::new(Lines { reader, delimiter, number: 0 });
+        let rows = match &las {
+            Some(las) => las.reader(lines),
+            None => lines,
+        };
         Ok(Self {
             head: first,
             encoding,
+            units_below: las.is_some(),
+            nulls: las.and_then(|l| l.null).into_iter().collect(),
             rows,
             passed,
             wide,
+            name: name.to_owned(),
+            size: files.size(name),
+        })
+    }
+
+    /// Opens a WITSML document: it is read as a whole, up to a bound.
+    fn document(
+        name: &str,
+        files: &'a dyn Files,
+        head: &[u8],
+        rest: Hashing<'a>,
+        passed: Rc<RefCell<Passed>>,
+        encoding: Encoding,
+    ) -> Result<Self, OpenError> {
+        let mut bytes = head.to_vec();
+        rest.take(LARGEST).read_to_end(&mut bytes)?;
+        if bytes.len() as u64 >= LARGEST {
+            return Err(OpenError::Large);
+        }
+        let (text, _) = text::decode(&bytes)?;
+        let document = log_document(name, &text).map_err(OpenError::Document)?;
+        let mut head = document.header.to_vec();
+        let rows = DataRows { rows: document.data.into_iter(), delimiter: document.delimiter };
+        for (number, line) in rows.rows.as_slice().iter().take(600) {
+            let mut cells = Cells { line: line.clone(), spans: Vec::new() };
+            split_at(&mut cells, rows.delimiter);
+            let cells = (0..cells.len())
+                .map(|at| text::cell(cells.get(at).unwrap_or_default()).into_owned())
+                .collect();
+            head.push(RawRow { number: *number, cells });
+        }
+        Ok(Self {
+            head,
+            encoding,
+            units_below: true,
+            nulls: document.nulls,
+            rows: Box::new(rows),
+            passed,
+            wide: matches!(encoding, Encoding::Utf16Le | Encoding::Utf16Be),
             name: name.to_owned(),
             size: files.size(name),
         })

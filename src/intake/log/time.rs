@@ -46,7 +46,10 @@ pub(super) struct ByTime {
     pub rows_used: u64,
     pub above_table: u64,
     pub whole_hole: bool,
+    hole_known: bool,
     pub fastest_mrpm: f64,
+    /// Turns below the threshold, billionths of the unit times milliseconds.
+    slow: i128,
     /// Rows in order and out of order among the first.
     order: (u32, u32),
 }
@@ -85,9 +88,16 @@ impl ByTime {
             rows_used: 0,
             above_table: 0,
             whole_hole: true,
+            hole_known: false,
             fastest_mrpm: 0.0,
+            slow: 0,
             order: (0, 0),
         }
+    }
+
+    /// Turns slower than the threshold, which count for nothing.
+    pub(super) fn slow_turns(&self) -> f64 {
+        self.slow as f64 * self.mrpm / 60_000.0 / 1000.0
     }
 
     /// True when the log runs from its end to its beginning.
@@ -128,7 +138,7 @@ impl ByTime {
             self.pieces.break_here();
         }
         self.rows_used += 1;
-        let deepest = self.deepest_mm;
+        let (deepest, was_known) = (self.deepest_mm, self.hole_known);
         self.see_hole(s, bit_mm, gap);
         let mut step = Step {
             state: State::Idle,
@@ -145,7 +155,7 @@ impl ByTime {
             }
             self.gaps.count += 1;
             self.gaps.ms += dt;
-            if deepest > i64::MIN {
+            if was_known && s.hole_mm.is_some_and(|h| h > 0) {
                 self.gaps.deepened_mm += (self.deepest_mm - deepest).max(0);
             }
             step.hookload = None;
@@ -154,6 +164,9 @@ impl ByTime {
             self.fastest_mrpm = self.fastest_mrpm.max(mrpm);
             let turning = mrpm >= self.rules.rotating_mrpm as f64;
             let in_hole = bit_mm > self.rules.from_depth_mm;
+            if !turning && in_hole {
+                self.slow += i128::from(s.nano_speed) * i128::from(dt);
+            }
             if turning && !in_hole {
                 self.above_table += 1;
             }
@@ -185,6 +198,7 @@ impl ByTime {
         if logged.is_none() {
             self.whole_hole = false;
         }
+        self.hole_known |= logged.is_some();
         let now = logged.unwrap_or(self.deepest_mm).max(bit_mm);
         if logged.is_some() && now < self.deepest_mm.saturating_sub(1_000) {
             // A side track: the hole begins anew from above.

@@ -1,5 +1,8 @@
 //! Fields: what a column of a kind of file may hold, and how titles name it.
 
+use std::collections::HashMap;
+use std::ops::Deref;
+
 use crate::model::fold;
 use crate::units::{Dimension, Measure, Unit, UnitError};
 
@@ -167,10 +170,38 @@ impl Field {
     fn names(&self) -> impl Iterator<Item = &str> {
         std::iter::once(self.key.as_str()).chain(self.aliases.iter().map(String::as_str))
     }
+}
 
-    /// True when a folded title names the field.
-    pub fn is_named(&self, folded: &str) -> bool {
-        self.names().any(|n| n == folded)
+/// The fields of a kind of file, and the names that lead to each.
+#[derive(Clone, Debug)]
+pub struct Fields {
+    list: Vec<Field>,
+    names: HashMap<String, usize>,
+}
+
+impl Fields {
+    /// Fields in order; of two with one name the first keeps it.
+    pub fn new(list: Vec<Field>) -> Self {
+        let mut names = HashMap::new();
+        for (at, field) in list.iter().enumerate() {
+            for name in field.names() {
+                names.entry(name.to_owned()).or_insert(at);
+            }
+        }
+        Self { list, names }
+    }
+
+    /// Place of the field that a folded title names.
+    pub fn named(&self, folded: &str) -> Option<usize> {
+        self.names.get(folded).copied()
+    }
+}
+
+impl Deref for Fields {
+    type Target = [Field];
+
+    fn deref(&self) -> &[Field] {
+        &self.list
     }
 }
 
@@ -201,10 +232,10 @@ fn is_unit(text: &str) -> bool {
 
 /// Finds the field that a title names. The unit may stand in brackets or parentheses, after a
 /// comma, or as the last words of the title (`length_m`, `air weight kg/m`).
-pub fn find(title: &str, fields: &[Field]) -> Option<Named> {
+pub fn find(title: &str, fields: &Fields) -> Option<Named> {
     let named = |name: &str| {
         let folded = fold(name);
-        fields.iter().position(|f| f.is_named(&folded)).map(|field| (field, folded))
+        fields.named(&folded).map(|field| (field, folded))
     };
     let implied = |field: usize, folded: &str| {
         fields[field].implied.iter().find(|(t, _)| *t == folded).map(|(_, u)| (*u).to_owned())
@@ -233,35 +264,24 @@ pub fn find(title: &str, fields: &[Field]) -> Option<Named> {
     suffix(&fold(title), fields)
 }
 
-/// `length_m`, `air_weight_kg_m`: an alias, then a unit with its signs folded away.
-fn suffix(folded: &str, fields: &[Field]) -> Option<Named> {
-    let mut best: Option<(usize, Named)> = None;
-    for (at, field) in fields.iter().enumerate() {
-        if !field.holds.has_units() {
-            continue;
-        }
-        for name in field.names() {
-            let Some(rest) = folded.strip_prefix(name).and_then(|r| r.strip_prefix('_')) else {
-                continue;
-            };
-            let spelled = [rest.to_owned(), rest.replace('_', "/"), rest.replace('_', ".")];
-            let unit = spelled.into_iter().find(|u| field.holds.unit(u).is_ok());
-            if let Some(unit) = unit
-                && best.as_ref().is_none_or(|(len, _)| name.len() > *len)
-            {
-                best = Some((name.len(), Named { field: at, unit: Some(unit) }));
-            }
-        }
-    }
-    best.map(|(_, named)| named)
+/// `length_m`, `air_weight_kg_m`: a name, then a unit with its signs folded away. The longest name
+/// counts.
+fn suffix(folded: &str, fields: &Fields) -> Option<Named> {
+    folded.rmatch_indices('_').find_map(|(at, _)| {
+        let (name, rest) = (&folded[..at], &folded[at + 1..]);
+        let field = fields.named(name).filter(|f| fields[*f].holds.has_units())?;
+        let spelled = [rest.to_owned(), rest.replace('_', "/"), rest.replace('_', ".")];
+        let unit = spelled.into_iter().find(|u| fields[field].holds.unit(u).is_ok())?;
+        Some(Named { field, unit: Some(unit) })
+    })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    fn fields() -> Vec<Field> {
-        vec![
+    fn fields() -> Fields {
+        Fields::new(vec![
             Field::new("md", Holds::Of(Measure::Depth), "depth measured_depth depth_md"),
             Field::new("od", Holds::Of(Measure::Diameter), "outside_diameter"),
             Field::new("weight", Holds::Of(Measure::LinearMass), ""),
@@ -271,7 +291,7 @@ mod tests {
                 .implies(&[("rpm", "rpm")]),
             Field::new("serial", Holds::Serial, "serial_no"),
             Field::new("torque", Holds::Of(Measure::Torque), ""),
-        ]
+        ])
     }
 
     #[test]

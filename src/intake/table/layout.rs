@@ -1,7 +1,7 @@
 //! Which row is the header, which columns it names, in which units, and where the data begin.
 
 use super::columns::Columns;
-use super::field::{self, Field, Holds};
+use super::field::{self, Field, Fields, Holds};
 use super::split::RawRow;
 use crate::intake::diagnostic::{Diagnostic, Diagnostics};
 use crate::intake::number::{Decimal, is_null, plain, split_cell};
@@ -9,7 +9,7 @@ use crate::model::{fold, nearest_word};
 use crate::units::Unit;
 
 /// How many rows from the top a header may stand.
-const LOOK: usize = 60;
+pub const LOOK: usize = 60;
 
 /// A column that names a field.
 #[derive(Clone, Debug, PartialEq)]
@@ -63,16 +63,23 @@ pub struct Where<'a> {
     pub sheet: Option<&'a str>,
     /// Stated columns.
     pub stated: Option<&'a Columns>,
+    /// The row below the header is certainly a row of units.
+    pub units_below: bool,
 }
 
-impl Where<'_> {
+impl<'a> Where<'a> {
+    /// A file with a header of its own making.
+    pub const fn new(file: &'a str, stated: Option<&'a Columns>) -> Self {
+        Self { file, sheet: None, stated, units_below: false }
+    }
+
     fn error(&self, message: impl Into<String>) -> Diagnostic {
         Diagnostic::error(self.file, message).in_sheet(self.sheet)
     }
 }
 
 /// Distinct fields that the cells of a row name as titles.
-pub fn titles(cells: &[String], fields: &[Field], stated: Option<&Columns>) -> Vec<usize> {
+pub fn titles(cells: &[String], fields: &Fields, stated: Option<&Columns>) -> Vec<usize> {
     let mut found = Vec::new();
     for (at, cell) in cells.iter().enumerate() {
         let by_user = stated
@@ -90,15 +97,14 @@ pub fn titles(cells: &[String], fields: &[Field], stated: Option<&Columns>) -> V
     found
 }
 
-fn by_name(name: &str, fields: &[Field]) -> Option<usize> {
-    let folded = fold(name);
-    fields.iter().position(|f| f.is_named(&folded))
+fn by_name(name: &str, fields: &Fields) -> Option<usize> {
+    fields.named(&fold(name))
 }
 
 /// Place of the header among the rows, and the fields that it names.
 pub fn header_row(
     rows: &[RawRow],
-    fields: &[Field],
+    fields: &Fields,
     stated: Option<&Columns>,
 ) -> Option<(usize, Vec<usize>)> {
     let mut best: Option<(usize, Vec<usize>)> = None;
@@ -116,7 +122,7 @@ pub fn header_row(
 /// Reads the head of a table. `None` when it cannot be read; the reasons are diagnostics then.
 pub fn read(
     rows: &[RawRow],
-    fields: &[Field],
+    fields: &Fields,
     at: Where<'_>,
     diagnostics: &mut Diagnostics,
 ) -> Option<Layout> {
@@ -126,7 +132,7 @@ pub fn read(
     }
 }
 
-fn unknown_name(name: &str, fields: &[Field], at: Where<'_>) -> Diagnostic {
+fn unknown_name(name: &str, fields: &Fields, at: Where<'_>) -> Diagnostic {
     let near = nearest_word(name, fields.iter().map(|f| f.key.as_str()));
     let known = fields.iter().map(|f| f.key.as_str()).collect::<Vec<_>>().join(", ");
     at.error(format!("'{name}' is no column of this kind of file")).help(match near {
@@ -173,7 +179,7 @@ pub fn unit_help(field: &Field, title: &str) -> String {
 
 fn in_order(
     rows: &[RawRow],
-    fields: &[Field],
+    fields: &Fields,
     stated: &Columns,
     at: Where<'_>,
     diagnostics: &mut Diagnostics,
@@ -219,16 +225,28 @@ fn in_order(
 
 fn with_header(
     rows: &[RawRow],
-    fields: &[Field],
+    fields: &Fields,
     at: Where<'_>,
     diagnostics: &mut Diagnostics,
 ) -> Option<Layout> {
     let before = diagnostics.errors();
     let Some((header_at, _)) = header_row(rows, fields, at.stated) else {
+        let example: Vec<String> = fields
+            .iter()
+            .filter(|f| f.holds.has_units())
+            .take(3)
+            .map(|f| match f.holds.examples().split(" or ").next() {
+                Some(unit) if !unit.is_empty() => format!("{} [{unit}]", f.key),
+                _ => f.key.clone(),
+            })
+            .collect();
         diagnostics.push(
             at.error("no header row: no line names columns that this kind of file has").help(
-                "name the columns in the first line, or state them in order, as in \
-                 --columns \"md [m], inc [deg], azi [deg]\" (- skips a column)",
+                format!(
+                    "name the columns in the first line, or state them in order, as in \
+                     --columns \"{}\" (- skips a column)",
+                    example.join(", ")
+                ),
             ),
         );
         return None;
@@ -263,30 +281,49 @@ fn with_header(
             }
         }
     }
-    let mut named = Vec::new();
+    let mut named: Vec<(usize, &str, usize, Option<String>, bool)> = Vec::new();
     for (i, title) in header.cells[..layout.width].iter().enumerate() {
         let (number, title) = (i + 1, title.trim());
         let stated = at.stated.and_then(|s| s.about(number, title));
         let found = match stated {
             Some(c) if c.name == "-" => None,
-            Some(c) => match by_name(&c.name, fields) {
-                Some(field) => Some((field, c.unit.clone(), true)),
-                None => {
+            Some(c) => {
+                let Some(field) = by_name(&c.name, fields) else {
                     let d = unknown_name(&c.name, fields, at);
                     diagnostics.push(d.at_row(header.number).in_column(number, title));
                     continue;
-                }
-            },
+                };
+                Some((field, c.unit.clone(), true))
+            }
             None => field::find(title, fields).map(|n| (n.field, n.unit, false)),
         };
+        // Two columns of a quantity may be twins in two units; two of anything else are a riddle.
+        let twin = found.as_ref().and_then(|(field, ..)| {
+            let same = |n: &&(usize, &str, usize, Option<String>, bool)| n.2 == *field;
+            named.iter().find(same).filter(|_| !fields[*field].holds.has_units())
+        });
+        if let (Some(first), Some((field, ..))) = (twin, &found) {
+            if fields[*field].key == "remark" || fields[*field].kept_out {
+                layout.unused.push((number, title.to_owned()));
+                continue;
+            }
+            diagnostics.push(
+                at.error(format!("'{}' and '{title}' both say {}", first.1, fields[*field].key))
+                    .at_row(header.number)
+                    .in_column(number, title)
+                    .help(format!("skip one of them: --columns '\"{title}\" = -'")),
+            );
+            continue;
+        }
         match found {
             Some((field, unit, by_user)) => named.push((number, title, field, unit, by_user)),
             None => layout.unused.push((number, title.to_owned())),
         }
     }
-    let unit_row = rows
-        .get(header_at + 1)
-        .filter(|r| is_unit_row(r, |i| named.iter().find(|n| n.0 == i).map(|n| fields[n.2].holds)));
+    let unit_row = rows.get(header_at + 1).filter(|r| {
+        at.units_below
+            || is_unit_row(r, |i| named.iter().find(|n| n.0 == i).map(|n| fields[n.2].holds))
+    });
     layout.first_data = header_at + 1 + usize::from(unit_row.is_some());
     for (number, title, field, unit, by_user) in named {
         let below = unit_row
@@ -325,7 +362,7 @@ fn with_header(
 }
 
 /// `Date, 2026-03-04` or `Date: 2026-03-04` with a known name.
-pub fn constant(row: &RawRow, fields: &[Field]) -> Option<Constant> {
+pub fn constant(row: &RawRow, fields: &Fields) -> Option<Constant> {
     let filled: Vec<&str> = row.cells.iter().map(|c| c.trim()).filter(|c| !c.is_empty()).collect();
     let (name, value) = match filled[..] {
         [one] => one.split_once([':', '=']).map(|(n, v)| (n.trim(), v.trim()))?,
@@ -393,21 +430,21 @@ mod tests {
     use crate::intake::show::show_all;
     use crate::units::Measure;
 
-    fn fields() -> Vec<Field> {
-        vec![
+    fn fields() -> Fields {
+        Fields::new(vec![
             Field::new("md", Holds::Of(Measure::Depth), "measured_depth depth"),
             Field::new("inc", Holds::Of(Measure::Angle), "inclination"),
             Field::new("azi", Holds::Of(Measure::Angle), "azimuth"),
             Field::new("well", Holds::Text, ""),
             Field::new("date", Holds::When, ""),
-        ]
+        ])
     }
 
     fn layout(text: &str, stated: Option<&str>) -> Result<Layout, String> {
         let stated = stated.map(|s| s.parse::<Columns>().unwrap());
         let rows = rows(text, Delimiter::Comma);
         let mut d = Diagnostics::default();
-        let at = Where { file: "s.csv", sheet: None, stated: stated.as_ref() };
+        let at = Where::new("s.csv", stated.as_ref());
         read(&rows, &fields(), at, &mut d).ok_or_else(|| show_all(&d))
     }
 
@@ -440,6 +477,14 @@ mod tests {
         assert_eq!((l.first_data, l.columns[1].number), (1, 3));
         assert!(layout("Depth,Inc\n", Some("Dept = md [m]")).unwrap_err().contains("'Depth'"));
         assert!(layout("0,0\n", Some("mt [m]")).unwrap_err().contains("mt"));
+    }
+
+    #[test]
+    fn two_columns_for_one_thing_are_a_riddle() {
+        let text = layout("MD [m],Inc [deg],Well,Well\n", None).unwrap_err();
+        assert!(text.contains("'Well' and 'Well' both say well"), "{text}");
+        assert!(layout("MD [m],Depth [ft],Inc [deg]\n", None).is_ok());
+        assert!(layout("MD [m],Inc [deg],Well,Well\n", Some("#4 = -")).is_ok());
     }
 
     #[test]

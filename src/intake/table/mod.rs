@@ -8,9 +8,9 @@ mod row;
 mod split;
 
 pub use columns::{Columns, ColumnsError, StatedColumn};
-pub use field::{Field, Holds, find};
+pub use field::{Field, Fields, Holds, find};
 pub use layout::{
-    Column, Constant, Layout, Where, constant, header_row, read as read_layout, titles,
+    Column, Constant, LOOK, Layout, Where, constant, header_row, read as read_layout, titles,
 };
 pub use row::Row;
 pub use split::{Delimiter, RawRow, detect, rows};
@@ -41,7 +41,7 @@ pub struct Table {
     /// Sheet of a workbook.
     pub sheet: Option<String>,
     /// Fields of its kind.
-    pub fields: Vec<Field>,
+    pub fields: &'static Fields,
     /// What its head says.
     pub layout: Layout,
     /// Data rows.
@@ -86,13 +86,15 @@ const FOOTERS: [&str; 24] = [
     "eof",
 ];
 
-/// True for a row that ends a table: a sum, a signature, a line of dashes.
-fn is_footer(row: &RawRow) -> bool {
+/// True for a row that ends a table: a sum, a signature, a line of dashes. A row that is more than
+/// half full is data, whatever its first word.
+fn is_footer(row: &RawRow, width: usize) -> bool {
     let first = row.cells.iter().map(|c| c.trim()).find(|c| !c.is_empty()).unwrap_or("");
     let drawn = row.cells.iter().all(|c| c.chars().all(|c| !c.is_alphanumeric()));
     let folded = fold(first);
     let word = folded.split('_').next().unwrap_or("");
-    drawn || FOOTERS.contains(&word) || first.starts_with('*')
+    let sparse = 2 * row.filled() <= width;
+    drawn || sparse && (FOOTERS.contains(&word) || first.starts_with('*'))
 }
 
 impl Table {
@@ -100,7 +102,7 @@ impl Table {
     pub fn new(
         mut rows: Vec<RawRow>,
         layout: Layout,
-        fields: Vec<Field>,
+        fields: &'static Fields,
         at: Where<'_>,
         reading: Reading,
         diagnostics: &mut Diagnostics,
@@ -108,7 +110,7 @@ impl Table {
         rows.drain(..layout.first_data.min(rows.len()));
         let mut skipped = Vec::new();
         rows.retain(|r| r.filled() > 0);
-        while let Some(row) = rows.pop_if(|r| is_footer(r)) {
+        while let Some(row) = rows.pop_if(|r| is_footer(r, layout.width)) {
             skipped.push(row.number);
         }
         if let Some(header) = &layout.header {

@@ -55,6 +55,19 @@ impl<'a> Row<'a> {
     /// True when the row has as many cells as the header.
     pub(super) fn check_width(&mut self) -> bool {
         let (have, want) = (self.raw.cells.len(), self.table.layout.width);
+        // Within quotation marks a cell may hold lines, but hardly a line with as many delimiters
+        // as a row: that is a row which a stray mark has swallowed.
+        let swallowed = |cell: &String| {
+            let signs = |l: &str| [',', ';', '\t'].map(|d| l.matches(d).count()).into_iter().max();
+            cell.lines().skip(1).any(|l| signs(l).is_some_and(|n| n > 0 && n + 1 >= want))
+        };
+        let lines = self.raw.cells.iter().any(|c| c.contains('\n'));
+        if lines && (have != want || self.raw.cells.iter().any(swallowed)) {
+            let message = "a quotation mark opens in this row and closes in another";
+            let help = "the rows in between are lost in one cell: close it, or take it away";
+            self.wrong(None, message, help);
+            return false;
+        }
         let spare = self.raw.cells.get(want..).unwrap_or_default();
         if have < want {
             self.fault(None, format!("the row has {have} cells and the header {want}"), |d| {
@@ -110,8 +123,10 @@ impl<'a> Row<'a> {
                 break;
             }
         }
-        let joined =
-            |part: &[String]| part.iter().map(|c| format!("{} | ", c.trim())).collect::<String>();
+        let joined = |part: &[String]| {
+            let cells: Vec<&str> = part.iter().flat_map(|c| [c.trim(), " | "]).collect();
+            cells.concat()
+        };
         let before = (if from > 0 { "… | " } else { "" }).to_owned() + &joined(&cells[from..at]);
         let text = format!("{before}{}", joined(&cells[at..to]).trim_end_matches(" | "));
         let more = if to < cells.len() { " | …" } else { "" };
@@ -188,7 +203,7 @@ impl<'a> Row<'a> {
         let message = if self.table.has(key) {
             format!("no {} is given", key.replace('_', " "))
         } else {
-            format!("there is no {} column", key.replace('_', " "))
+            format!("the file states no {}", key.replace('_', " "))
         };
         self.wrong(Some(key), message, help);
     }
@@ -309,12 +324,11 @@ impl<'a> Row<'a> {
                     .then_some(Cell { column: Some(c), text })
             })
             .collect();
-        let (qty, measure) = match cells.first() {
-            Some(first) => self.read_quantity(key, field, first)?,
-            None => {
-                let constant = self.cell(key)?;
-                self.read_quantity(key, field, &constant)?
-            }
+        let (qty, measure) = if let Some(first) = cells.first() {
+            self.read_quantity(key, field, first)?
+        } else {
+            let constant = self.cell(key)?;
+            self.read_quantity(key, field, &constant)?
         };
         for twin in cells.iter().skip(1) {
             let (other, other_measure) = self.read_quantity(key, field, twin)?;
@@ -379,7 +393,8 @@ impl<'a> Row<'a> {
             // The range belongs to the first measure of the field.
             let applies = field.holds.measures().next() == Some(measure);
             if applies && !(range.min..=range.max).contains(&base) {
-                self.wrong(Some(key), format!("{qty} is {}", range.why), "");
+                let message = format!("{qty} is {}", range.why);
+                self.wrong(Some(key), message, "check the number and its unit");
                 return None;
             }
         }

@@ -39,7 +39,7 @@ impl Delimiter {
         }
     }
 
-    /// The sign; for blanks use [`split_blanks`].
+    /// The sign; runs of blanks are split otherwise.
     pub const fn byte(self) -> u8 {
         match self {
             Self::Comma => b',',
@@ -126,7 +126,7 @@ pub fn rows(text: &str, delimiter: Delimiter) -> Vec<RawRow> {
         let at = usize::try_from(at).unwrap_or(text.len()).min(text.len());
         let breaks = text.as_bytes()[at..].iter().take_while(|b| matches!(b, b'\r' | b'\n'));
         let start = at + breaks.count();
-        line += text.as_bytes()[counted..start].iter().filter(|b| **b == b'\n').count() as u64;
+        line += text[counted..start].matches('\n').count() as u64;
         counted = start;
         let number = line;
         out.push(RawRow { number, cells: record.iter().map(str::to_owned).collect() });
@@ -147,7 +147,7 @@ fn evenness(rows: &[RawRow]) -> (f64, usize) {
 
 /// Tells the delimiter from the first lines of a text. `titles` counts the titles known in a row.
 pub fn detect(head: &str, titles: impl Fn(&[String]) -> usize) -> Delimiter {
-    let mut best: Option<((usize, bool, usize), Delimiter)> = None;
+    let mut best: Option<((usize, bool), Delimiter)> = None;
     for delimiter in Delimiter::ALL {
         let rows = rows(head, delimiter);
         let (share, cells) = evenness(&rows);
@@ -157,7 +157,7 @@ pub fn detect(head: &str, titles: impl Fn(&[String]) -> usize) -> Delimiter {
         // Titles decide where there are any: nothing but the right delimiter brings them out.
         let known = rows.iter().take(60).map(|r| titles(&r.cells)).max().unwrap_or(0);
         let even = share >= 0.7 && cells >= 2;
-        let score = (known, even, if even { 1 } else { 0 });
+        let score = (known, even);
         if best.as_ref().is_none_or(|(s, _)| score > *s) {
             best = Some((score, delimiter));
         }
