@@ -3,7 +3,7 @@
 
 /// A word that is not in a vocabulary.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("'{word}' is not a {kind}{}", suggestion(nearest.as_deref(), known))]
+#[error("'{word}' is not {} {kind}{}", article(kind), suggestion(nearest.as_deref(), known))]
 pub struct WordError {
     /// What kind of word was wanted.
     pub kind: &'static str,
@@ -13,6 +13,10 @@ pub struct WordError {
     pub nearest: Option<String>,
     /// Every known word.
     pub known: Vec<&'static str>,
+}
+
+fn article(word: &str) -> &'static str {
+    if word.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" }
 }
 
 fn suggestion(nearest: Option<&str>, known: &[&'static str]) -> String {
@@ -68,12 +72,18 @@ pub trait Vocabulary: Copy + Eq + Sized + 'static {
             .ok_or_else(|| WordError {
                 kind: Self::KIND,
                 word: text.trim().to_owned(),
+                // The nearest spelling, told as the word that it stands for.
                 nearest: nearest_word(
                     text,
                     Self::ALL
                         .iter()
                         .flat_map(|m| std::iter::once(m.word()).chain(m.aliases().iter().copied())),
-                ),
+                )
+                .and_then(|near| {
+                    let means =
+                        |m: &&Self| m.word() == near || m.aliases().contains(&near.as_str());
+                    Self::ALL.iter().find(means).map(|m| m.word().to_owned())
+                }),
                 known: Self::ALL.iter().map(|m| m.word()).collect(),
             })
     }
@@ -639,7 +649,7 @@ mod tests {
         );
         assert_eq!(
             End::from_word("middle").unwrap_err().to_string(),
-            "'middle' is not a end; known: pin, box"
+            "'middle' is not an end; known: pin, box"
         );
     }
 }
