@@ -12,8 +12,10 @@
 
 mod check_values;
 mod exposure_run;
+mod filter_agree;
 mod filter_book;
 mod filter_parse;
+mod filter_random;
 mod filter_sql;
 mod laws_connection;
 mod laws_tube;
