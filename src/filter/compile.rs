@@ -6,6 +6,8 @@ use crate::units::Measure;
 
 use super::check::{self, Context, Shown};
 use super::error::{ErrorKind, FilterError, Span};
+use super::eval::{Eval, Verdict};
+use super::facts::Facts;
 use super::lower::{Lower, Scope};
 use super::parse::{Text, parse_filter, parse_value};
 use super::registry::{Kind, Over, Record, Stored, Words};
@@ -222,6 +224,11 @@ impl Compiled {
         (lower, scope)
     }
 
+    /// Whether the filter holds for one joint, by its facts.
+    pub fn judge(&self, facts: &Facts) -> Verdict {
+        Eval { facts, now: self.now }.truth(&self.node, None)
+    }
+
     /// The statement that gives an answer.
     pub fn select(&self, select: &Select<'_>) -> Query {
         let (lower, scope) = self.lower();
@@ -388,13 +395,24 @@ fn leaves_of_rule<'n>(rule: &'n CheckedRule, out: &mut Vec<&'n Node>) {
     rule.scope.iter().chain([&rule.filter]).for_each(|n| leaves_of(n, out));
 }
 
+/// Every condition in a filter, those of records and rules included.
+pub(super) fn visit_nodes<'n>(node: &'n Node, see: &mut dyn FnMut(&'n Node)) {
+    walk(node, &mut |visit| {
+        if let Visit::Node(node) = visit {
+            see(node);
+        }
+    });
+}
+
 enum Visit<'n> {
+    Node(&'n Node),
     Records(&'n Records),
     Total(&'n Total),
 }
 
-/// Walks all records and counters that a filter asks of.
-fn walk(node: &Node, see: &mut dyn FnMut(Visit<'_>)) {
+/// Walks all conditions, records and counters of a filter.
+fn walk<'n>(node: &'n Node, see: &mut dyn FnMut(Visit<'n>)) {
+    see(Visit::Node(node));
     match &node.pred {
         Pred::Const(_) | Pred::Kin(_) => {}
         Pred::All(terms) | Pred::Any(terms) => terms.iter().for_each(|t| walk(t, see)),
@@ -430,11 +448,11 @@ fn walk(node: &Node, see: &mut dyn FnMut(Visit<'_>)) {
     }
 }
 
-fn walk_rule(rule: &CheckedRule, see: &mut dyn FnMut(Visit<'_>)) {
+fn walk_rule<'n>(rule: &'n CheckedRule, see: &mut dyn FnMut(Visit<'n>)) {
     rule.scope.iter().chain([&rule.filter]).for_each(|n| walk(n, see));
 }
 
-fn walk_num(num: &Num, see: &mut dyn FnMut(Visit<'_>)) {
+fn walk_num<'n>(num: &'n Num, see: &mut dyn FnMut(Visit<'n>)) {
     match num {
         Num::Const(_) | Num::Read(_) => {}
         Num::Total(total) => {
@@ -449,19 +467,19 @@ fn walk_num(num: &Num, see: &mut dyn FnMut(Visit<'_>)) {
     }
 }
 
-fn walk_place(place: &Place, see: &mut dyn FnMut(Visit<'_>)) {
+fn walk_place<'n>(place: &'n Place, see: &mut dyn FnMut(Visit<'n>)) {
     if let Place::Pick(pick) = place {
         walk_records(&pick.of, see);
     }
 }
 
-fn walk_records(of: &Records, see: &mut dyn FnMut(Visit<'_>)) {
+fn walk_records<'n>(of: &'n Records, see: &mut dyn FnMut(Visit<'n>)) {
     see(Visit::Records(of));
     of.condition.iter().for_each(|c| walk(c, see));
     walk_window(&of.window, see);
 }
 
-fn walk_window(window: &Window, see: &mut dyn FnMut(Visit<'_>)) {
+fn walk_window<'n>(window: &'n Window, see: &mut dyn FnMut(Visit<'n>)) {
     for anchor in &window.anchors {
         anchor.condition.iter().for_each(|c| walk(c, see));
     }

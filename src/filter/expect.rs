@@ -12,6 +12,10 @@ pub(super) fn phrase(rules: &[Rule]) -> String {
             words.push(entry);
         }
     }
+    // Where any value may stand, nobody wants all that a value can begin with.
+    if rules.contains(&Rule::quantity) && rules.contains(&Rule::named_value) {
+        words = vec![(2, "a value")];
+    }
     words.sort_unstable();
     // More than a handful helps nobody.
     let mut shown: Vec<&str> = words.iter().map(|(_, w)| *w).take(7).collect();

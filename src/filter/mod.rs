@@ -4,7 +4,9 @@ pub mod ast;
 pub mod check;
 mod compile;
 pub mod error;
+mod eval;
 mod expect;
+pub mod facts;
 mod lower;
 pub mod parse;
 pub mod registry;
@@ -16,5 +18,7 @@ pub use compile::{
     Answer, Column, ColumnKind, Compiled, Query, Select, column, compile, compile_records,
 };
 pub use error::{ErrorKind, FilterError, Place, Span};
+pub use eval::{Bounds, Verdict};
+pub use facts::{Cell, Facts, Line, Link, Load, Slot};
 pub use registry::Record;
 pub use sql::Bind;
