@@ -228,6 +228,7 @@ impl RunModel {
             length: line.length,
             flags: self.flags | q.flags,
             conflict: false,
+            broken: false,
             histogram: q.histogram.encode(),
         })
     }

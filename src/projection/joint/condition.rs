@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 
 use crate::condition::{
-    self, Catalogue, Disposition, Found, Measured, Previous, Restriction, Subject, Verdict,
+    self, Catalogue, Disposition, Found, Kept, Measured, Previous, Restriction, RunFacts, Subject,
+    Verdict,
 };
 use crate::model::{
     Class, DecisionBody, End, InspectionBody, Instant, JointBody, MakeupBody, Qty, Reading,
@@ -48,6 +49,8 @@ pub(super) struct Condition {
     previous: Previous,
     repairs: Vec<(Work, Option<End>)>,
     restrictions: Vec<Restriction>,
+    /// Restrictions carried from an instant on.
+    carried: Vec<(i64, Vec<Restriction>)>,
     pub class: ClassState,
     pub declared: Option<Class>,
     disputed: bool,
@@ -66,6 +69,7 @@ impl Condition {
             previous: Previous::default(),
             repairs: Vec::new(),
             restrictions: Vec::new(),
+            carried: Vec::new(),
             class: ClassState::default(),
             declared: None,
             disputed: false,
@@ -101,8 +105,11 @@ impl Condition {
         (!words.is_empty()).then(|| words.join(", "))
     }
 
-    pub(super) fn restrictions(&self) -> &[Restriction] {
-        &self.restrictions
+    /// Whether a run broke a restriction that the joint carried when it began.
+    pub(super) fn broken_by(&self, start: i64, run: RunFacts) -> bool {
+        let n = self.carried.partition_point(|(at, _)| *at <= start);
+        let carried = n.checked_sub(1).and_then(|i| self.carried.get(i));
+        carried.is_some_and(|(_, list)| list.iter().any(|r| r.kept_by(run) == Kept::No))
     }
 
     fn take(&mut self, readings: &[Reading], at: i64, nominal: &Nominal, doubtful: bool) {
@@ -187,6 +194,7 @@ impl Fold<'_> {
         let step = condition::class_after(&c.previous, &verdict, &c.repairs, None);
         let works: Vec<Work> = c.repairs.iter().map(|r| r.0).collect();
         c.restrictions = condition::restrictions_after(&c.restrictions, &verdict, &works);
+        c.carried.push((at.0, c.restrictions.clone()));
         c.previous = Previous::of(step.class, &verdict);
         c.repairs.clear();
         let part = |p: Option<condition::PartVerdict>, before: Option<Class>| match p {
