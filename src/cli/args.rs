@@ -44,15 +44,20 @@ pub(super) struct Global {
 #[derive(Debug, Subcommand)]
 pub(super) enum Command {
     New(NewArgs),
+    Demo(DemoArgs),
     Load(LoadArgs),
     Enter(EnterArgs),
     Find(FindArgs),
+    Due(DueArgs),
+    Rules(RulesArgs),
     Strike(StrikeArgs),
     Trace(TraceArgs),
     Exposure(ExposureArgs),
     Verify(VerifyArgs),
     Rebuild(RebuildArgs),
     Backup(BackupArgs),
+    Completions(CompletionsArgs),
+    Man(ManArgs),
 }
 
 /// Start a book
@@ -66,6 +71,16 @@ pub(super) struct NewArgs {
     /// Site that keeps the book; its entries carry the name
     #[arg(long, value_name = "NAME", default_value = "yard")]
     pub site: String,
+}
+
+/// Write the invented demo book and ask it three questions
+///
+/// Example: pipelore demo
+#[derive(Debug, Args)]
+pub(super) struct DemoArgs {
+    /// Folder for the book demo.pipelore; one that stands there is asked again
+    #[arg(value_name = "DIR", default_value = ".")]
+    pub dir: PathBuf,
 }
 
 /// Take files in: certificates, surveys, runs, inspections, repairs, make-ups, moves …
@@ -133,7 +148,7 @@ pub(super) struct EnterArgs {
 
 /// Joints that match a filter, or records with --list
 ///
-/// Example: pipelore find 'any run (max_dogleg > 8 deg/100ft and rotating_hours > 20 h)'
+/// Example: pipelore find 'class = premium and hours since last inspection > 300 h'
 #[derive(Debug, Args)]
 pub(super) struct FindArgs {
     /// A filter; `pipelore help language` explains it
@@ -161,6 +176,50 @@ pub(super) struct FindArgs {
     /// List the fields of joints, or of a kind of record
     #[arg(long, value_name = "RECORD", num_args = 0..=1, default_missing_value = "")]
     pub fields: Option<String>,
+}
+
+/// What the rules in force call for, worst first
+///
+/// Example: pipelore due --call inspection --within '30 days'
+#[derive(Debug, Args)]
+pub(super) struct DueArgs {
+    /// One call only: inspection, downgrade, repair, quarantine, retire
+    #[arg(long, value_name = "CALL")]
+    pub call: Option<String>,
+    /// Look ahead: '30 days' on the calendar, or '200 h' of rotation
+    #[arg(long, value_name = "TIME")]
+    pub within: Option<String>,
+    /// Count by string, location or rule
+    #[arg(long, value_name = "WHAT")]
+    pub by: Option<String>,
+    /// At most so many lines
+    #[arg(long, value_name = "N")]
+    pub limit: Option<usize>,
+    /// List what cannot be decided for want of a reading
+    #[arg(long)]
+    pub undecided: bool,
+}
+
+/// Show, check or adopt the rules behind `due`
+///
+/// Example: pipelore rules --text > yard-rules.toml
+#[derive(Debug, Args)]
+pub(super) struct RulesArgs {
+    /// Check a rules file; nothing is written
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["adopt", "text"])]
+    pub check: Option<PathBuf>,
+    /// Adopt a rules file as an entry of the book
+    #[arg(long = "use", value_name = "FILE", conflicts_with = "text")]
+    pub adopt: Option<PathBuf>,
+    /// The rules are in force from then on [default: now]
+    #[arg(long, value_name = "DATE", requires = "adopt")]
+    pub from: Option<String>,
+    /// Say what would be adopted, write nothing
+    #[arg(long, requires = "adopt")]
+    pub dry_run: bool,
+    /// Print the rules in force as a file
+    #[arg(long)]
+    pub text: bool,
 }
 
 /// Strike an entry out; it stays readable and counts no more
@@ -234,3 +293,19 @@ pub(super) struct BackupArgs {
     #[arg(value_name = "FILE")]
     pub file: PathBuf,
 }
+
+/// Print shell completion
+///
+/// Example: pipelore completions bash > pipelore.bash
+#[derive(Debug, Args)]
+pub(super) struct CompletionsArgs {
+    /// Shell
+    #[arg(value_name = "SHELL")]
+    pub shell: clap_complete::Shell,
+}
+
+/// Print the manual page
+///
+/// Example: pipelore man > pipelore.1
+#[derive(Debug, Args)]
+pub(super) struct ManArgs {}

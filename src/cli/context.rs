@@ -15,7 +15,7 @@ use crate::store::{Access, Book, Stamp};
 use crate::units::UnitSystem;
 
 /// Resolved arguments.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub(super) struct Context {
     pub book: PathBuf,
     units: Option<UnitSystem>,
@@ -96,6 +96,16 @@ impl Context {
     /// Units to show: as asked, else the book's.
     pub(super) fn units(&self, book: &Book) -> UnitSystem {
         self.units.unwrap_or(book.identity().units)
+    }
+
+    /// The same for another book.
+    pub(super) fn with_book(&self, book: PathBuf) -> Self {
+        Self { book, ..self.clone() }
+    }
+
+    /// The same with another name in the entries.
+    pub(super) fn written_by(&self, author: &str) -> Self {
+        Self { author: author.to_owned(), ..self.clone() }
     }
 
     /// Units asked for on the command line.

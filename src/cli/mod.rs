@@ -8,13 +8,18 @@ mod context;
 mod failure;
 mod output;
 
+mod adoption;
 mod backup;
+mod completions;
+mod demo;
+mod due;
 mod enter;
 mod exposure;
 mod find;
 mod load;
 mod new;
 mod rebuild;
+mod rules;
 mod strike;
 mod take_in;
 mod trace;
@@ -50,6 +55,11 @@ fn run(command: &Command, context: &Context) -> Result<ExitCode, Failure> {
         Command::New(args) => new::run(args, context),
         Command::Load(args) => load::run(args, context),
         Command::Enter(args) => enter::run(args, context),
+        Command::Demo(args) => demo::run(args, context),
+        Command::Due(args) => due::run(args, context),
+        Command::Rules(args) => rules::run(args, context),
+        Command::Completions(args) => completions::completions(args),
+        Command::Man(_) => completions::man(),
         Command::Find(args) => find::run(args, context),
         Command::Strike(args) => strike::run(args, context),
         Command::Trace(args) => trace::run(args, context),

@@ -323,6 +323,19 @@ fn tell_columns(table: &Table, out: &mut Outcome, d: &mut Diagnostics) {
     }
     for (number, title) in &table.layout.unused {
         let folded = fold(title);
+        if title != "-" && ["finding", "defect"].iter().any(|w| folded.contains(w)) {
+            // A finding that nobody reads would pass the joint.
+            d.push(
+                table
+                    .error(format!("the findings of '{title}' are not read"))
+                    .in_column(*number, title)
+                    .help(format!(
+                        "title it by its place (slip area findings, pin findings …), or skip it: \
+                         --columns '\"{title}\" = -'"
+                    )),
+            );
+            continue;
+        }
         let near = table
             .fields
             .iter()

@@ -2,6 +2,8 @@
 //!
 //! Owns what a policy is. Every rule is a filter; this room has no SQL of its own.
 
+mod outlook;
 mod rules;
 
-pub use rules::{Limit, Rule, RuleError, RuleSet};
+pub use outlook::{BIN_DAYS, BINS, Outlook, Use, days_until};
+pub use rules::{Driver, Limit, Rule, RuleError, RuleSet};

@@ -58,8 +58,32 @@ pub struct Limit {
     pub above: bool,
     /// A further condition.
     pub when: Option<String>,
-    /// The value grows with use and never falls by itself.
-    pub grows: bool,
+    /// What moves the value towards the limit, where that is use alone: then it can be foreseen.
+    pub driver: Option<Driver>,
+}
+
+/// The use that moves a value of a rule.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Driver {
+    /// Rotating hours.
+    Hours,
+    /// Turns.
+    Revolutions,
+    /// Length drilled while in the string.
+    Footage,
+    /// Fatigue damage.
+    Damage,
+    /// Turns above the bend that does no damage.
+    OverLimit,
+    /// Wear of the tube wall, from successive readings.
+    WallWear,
+    /// Wear of the pin's tool joint, from successive readings.
+    PinWear,
+    /// Wear of the box's tool joint, from successive readings.
+    BoxWear,
+    /// Nothing but the calendar.
+    Time,
 }
 
 /// What is wrong with a rules file.
@@ -93,8 +117,7 @@ struct RuleText {
     above: Option<Spanned<String>>,
     below: Option<Spanned<String>>,
     when: Option<Spanned<String>>,
-    #[serde(default)]
-    grows: bool,
+    moved_by: Option<Driver>,
     reason: String,
     source: String,
     provenance: Option<Spanned<String>>,
@@ -186,11 +209,12 @@ fn read(rule: &RuleText, text: &str) -> Result<Rule, RuleError> {
     };
     let at_name = rule.name.span();
     let name = rule.name.get_ref().trim();
-    let plain = name.chars().all(|c| c.is_ascii_alphanumeric() || c == '_' || c == '-');
-    if name.is_empty() || !plain {
+    // A rule's name is a condition of the filter language.
+    let plain = name.chars().all(|c| c.is_ascii_alphanumeric() || c == '_');
+    if !name.starts_with(|c: char| c.is_ascii_alphabetic()) || !plain {
         return Err(fault(
             at_name,
-            format!("'{name}' names no rule; use letters, digits, hyphens and underscores"),
+            format!("'{name}' names no rule; use a letter, then letters, digits and underscores"),
         ));
     }
     let call = Call::from_word(rule.call.get_ref())
@@ -213,7 +237,7 @@ fn read(rule: &RuleText, text: &str) -> Result<Rule, RuleError> {
             limit: l.get_ref().trim().to_owned(),
             above: rule.above.is_some(),
             when: rule.when.as_ref().map(|w| w.get_ref().trim().to_owned()),
-            grows: rule.grows,
+            driver: rule.moved_by,
         }),
         (None, None, None) => None,
         _ => {

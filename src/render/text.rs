@@ -76,7 +76,9 @@ fn wrap(out: &mut String, lead: &str, text: &str, screen: Screen) {
     let width = screen.width.unwrap_or(usize::MAX);
     let mut line = lead.to_owned();
     let mut fresh = true;
-    for word in for_screen(text).split(' ') {
+    // A number and its percent sign stay together.
+    let glued = for_screen(text).replace(" %", "\u{a0}%");
+    for word in glued.split(' ') {
         if !fresh && line.width() + 1 + word.width() > width {
             push_line(out, &line);
             line.clone_from(&indent);
@@ -85,7 +87,7 @@ fn wrap(out: &mut String, lead: &str, text: &str, screen: Screen) {
         if !fresh {
             line.push(' ');
         }
-        line.push_str(word);
+        line.push_str(&word.replace('\u{a0}', " "));
         fresh = false;
     }
     push_line(out, &line);
@@ -179,6 +181,7 @@ fn show_table(out: &mut String, table: &Table, screen: Screen) {
     }
     let left_out: Vec<&str> = (0..table.columns.len())
         .filter(|c| !kept.contains(c) && table.below != Some(*c))
+        .filter(|c| table.rows.iter().any(|r| r[*c] != Cell::Missing))
         .map(|c| table.columns[c].name.as_str())
         .collect();
     if !left_out.is_empty() {

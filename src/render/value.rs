@@ -27,6 +27,7 @@ pub fn show(cell: &Cell, measure: Option<Measure>, system: UnitSystem) -> String
             Some((m, n)) => m.number_text(n, system),
             None => format!("{x}"),
         },
+        Cell::Of(m, inner) => show_with_unit(inner, Some(*m), system),
     }
 }
 
@@ -41,5 +42,5 @@ pub fn show_with_unit(cell: &Cell, measure: Option<Measure>, system: UnitSystem)
 
 /// Whether a cell stands at the right of its column.
 pub const fn is_numeric(cell: &Cell) -> bool {
-    matches!(cell, Cell::Number(_) | Cell::Bound { .. } | Cell::Real(_))
+    matches!(cell, Cell::Number(_) | Cell::Bound { .. } | Cell::Real(_) | Cell::Of(..))
 }

@@ -109,6 +109,8 @@ pub enum Cell {
     Time(chrono::DateTime<chrono::FixedOffset>),
     /// A float in the base unit of the column.
     Real(f64),
+    /// A value with a measure of its own, in a column that holds several kinds.
+    Of(Measure, Box<Cell>),
 }
 
 /// Bars of one measure.
@@ -152,6 +154,16 @@ impl Cell {
     /// Words that may not be recorded.
     pub fn text(t: Option<&str>) -> Self {
         t.map_or(Self::Missing, |t| Self::Text(t.to_owned()))
+    }
+
+    /// The same value with a measure of its own.
+    #[must_use]
+    pub fn measured(self, measure: Option<Measure>) -> Self {
+        match (self, measure) {
+            (Self::Missing, _) => Self::Missing,
+            (cell, Some(m)) => Self::Of(m, Box::new(cell)),
+            (cell, None) => cell,
+        }
     }
 
     /// A value with bounds; exact when they meet.

@@ -3,10 +3,12 @@
 //! Owns what an answer says. Reads the book through `store`, never the file.
 
 mod data;
+pub mod due;
 pub mod exposure;
 pub mod find;
 mod lookup;
 mod question;
+pub mod rules;
 pub mod trace;
 
 pub use data::{Bars, Block, Cell, Column, Fact, Report, Table};

@@ -169,7 +169,7 @@ fn timeline(row: &JointRow, lines: &[Line], kinds: &[&str], offset: i32) -> Tabl
             Cell::Text(line.entry.to_string()),
             Cell::Text(line.author.clone()),
             Cell::Text(line.program.clone()),
-            Cell::Truth(line.struck.is_some()),
+            if line.struck.is_some() { Cell::Truth(true) } else { Cell::Missing },
         ]);
     }
     Table {

@@ -15,6 +15,7 @@ mod ledger;
 mod migrate;
 mod project;
 mod query;
+mod recent;
 mod verify;
 mod windows;
 
@@ -23,4 +24,5 @@ pub use error::{Clash, Result, StoreError};
 pub use head::{HeadMark, side_file};
 pub use ledger::{AppendOptions, Appended, StoredEntry};
 pub use query::Datum;
+pub use recent::RecentRun;
 pub use verify::{Check, Verified};

@@ -10,7 +10,7 @@ use pipelore::intake::{
     DateOrder, Decimal, Files, JointMatch, Kind, MemoryFiles, MemoryLookup, Options, Outcome,
     Severity, World, read, settle, show_all, unwatched,
 };
-use pipelore::model::{Body, Component, End, EntryId, Moment, Reading, ReadingKind, Stated};
+use pipelore::model::{Body, Component, End, EntryId, Moment, Place, Reading, ReadingKind, Stated};
 
 /// Files of the corpus.
 pub(crate) struct Corpus;
@@ -546,6 +546,28 @@ fn inspections_hold_readings_and_findings_per_end() {
     assert_eq!(b.findings[0].size.as_ref().unwrap().as_str(), "0.6 mm");
     assert_eq!(b.findings[0].transverse, Some(true));
     assert_eq!(long.drafts[0].evidence.as_ref().unwrap().place.as_deref(), Some("rows 2 to 5"));
+}
+
+#[test]
+fn a_column_of_findings_is_read_at_its_place_or_refused() {
+    let told = |title: &str| {
+        let text = format!(
+            "Date,2026-05-20\nReport,R-7\nMethod,MPI slip; UT wall\n\
+             Serial,Wall [in],{title},Pin findings\nK1-0001,0.301,slip crack,none\n"
+        );
+        let files = MemoryFiles::default().with("findings.csv", text);
+        let world = World { files: &files, lookup: &book(), progress: &unwatched };
+        read("findings.csv", &Options::default(), &world)
+    };
+    let out = told("Slip area findings");
+    assert!(!out.is_refused(), "{}", show_all(&out.diagnostics));
+    let Body::Inspection(b) = &out.drafts[0].body else { panic!() };
+    assert_eq!(b.findings.len(), 1);
+    assert_eq!((b.findings[0].place, b.findings[0].end), (Some(Place::SlipArea), None));
+    let out = told("Findings of the second shift");
+    assert!(out.is_refused());
+    let said = show_all(&out.diagnostics);
+    assert!(said.contains("the findings of 'Findings of the second shift' are not read"), "{said}");
 }
 
 #[test]

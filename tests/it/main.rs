@@ -11,6 +11,9 @@
 )]
 
 mod check_values;
+mod cli;
+mod cli_book;
+mod cli_demo;
 mod condition;
 mod condition_findings;
 mod condition_laws;

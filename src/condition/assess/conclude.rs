@@ -151,7 +151,10 @@ impl Bench<'_> {
         }
         let class = overall.standing.class().filter(|c| *c != Class::Scrap)?;
         let below = |wanted: Option<Class>| wanted.is_some_and(|w| class > w);
-        let down = below(self.subject.class_before) || below(self.subject.acceptance);
+        // Pipe is held and sent out as Premium. Critical service is a matter of the acceptance
+        // that was ordered, so that pipe which no longer reaches it, unasked, is not downgraded.
+        let before = self.subject.class_before.map(|c| c.max(Class::Premium));
+        let down = below(before) || below(self.subject.acceptance);
         // Nobody runs Class 3 without its owner's word.
         let first_time = class == Class::Class3 && self.subject.class_before.is_none();
         if down || first_time {

@@ -86,6 +86,30 @@ fn key(kind: ReadingKind, end: Option<End>) -> String {
     }
 }
 
+/// Key of the column of findings at one place: `slip_area_finding`.
+fn finding_key(place: Place) -> String {
+    format!("{}_finding", place.word())
+}
+
+/// One column for the findings of every place.
+fn finding_fields() -> Vec<Field> {
+    let of_place = |place: &Place| {
+        let key = finding_key(*place);
+        let words = std::iter::once(place.word()).chain(place.aliases().iter().copied());
+        let names: Vec<String> = words
+            .flat_map(|w| {
+                ["findings", "finding", "defects", "defect"].map(|noun| format!("{w}_{noun}"))
+            })
+            .filter(|n| *n != key)
+            .collect();
+        let mut field = Field::new(&key, Holds::Text, "");
+        field.aliases = names;
+        field
+    };
+    // Findings of the body are those of the tube, which has a column of its own.
+    Place::ALL.iter().filter(|p| **p != Place::Body).map(of_place).collect()
+}
+
 /// One column for every reading, at an end where it has one.
 pub(super) fn reading_fields() -> Vec<Field> {
     let mut out = Vec::new();
@@ -182,6 +206,7 @@ pub(super) fn fields() -> Vec<Field> {
             .implies(&[("percent_of_seal", "%"), ("percent", "%")]),
         text("direction", "orientation transverse"),
     ];
+    f.extend(finding_fields());
     f.extend(reading_fields());
     f
 }
@@ -293,12 +318,18 @@ fn is_clean(text: &str) -> bool {
 
 fn findings(row: &mut Row<'_>, c: &Context<'_>) -> Vec<FindingLine> {
     let mut out = Vec::new();
-    for (key, column_end) in [
-        ("finding", None),
-        ("tube_finding", None),
-        ("pin_finding", Some(End::Pin)),
-        ("box_finding", Some(End::Box)),
-    ] {
+    let mut columns = vec![
+        ("finding".to_owned(), None, None),
+        ("tube_finding".to_owned(), None, None),
+        ("pin_finding".to_owned(), Some(End::Pin), None),
+        ("box_finding".to_owned(), Some(End::Box), None),
+    ];
+    columns.extend(Place::ALL.iter().map(|p| (finding_key(*p), None, Some(*p))));
+    for (key, column_end, column_place) in columns {
+        let key = key.as_str();
+        if row.table().field(key).is_none() {
+            continue;
+        }
         let Some(text) = row.text(key) else { continue };
         let parts: Vec<&str> = text.split(';').map(str::trim).filter(|p| !is_clean(p)).collect();
         for part in &parts {
@@ -311,7 +342,7 @@ fn findings(row: &mut Row<'_>, c: &Context<'_>) -> Vec<FindingLine> {
             };
             let mut line = FindingLine {
                 what,
-                place: None,
+                place: column_place,
                 end: column_end,
                 size: None,
                 share: None,

@@ -145,6 +145,15 @@ fn evenness(rows: &[RawRow]) -> (f64, usize) {
     (n as f64 / rows.len().max(1) as f64, cells)
 }
 
+/// Whether a cell made by splitting at blanks holds another delimiter between words: then the
+/// blanks stood inside the cells of that other delimiter.
+fn is_cut_across(cell: &str) -> bool {
+    let chars: Vec<char> = cell.chars().collect();
+    chars
+        .windows(3)
+        .any(|w| matches!(w[1], ',' | ';') && !(w[0].is_ascii_digit() && w[2].is_ascii_digit()))
+}
+
 /// Tells the delimiter from the first lines of a text. `titles` counts the titles known in a row.
 pub fn detect(head: &str, titles: impl Fn(&[String]) -> usize) -> Delimiter {
     let mut best: Option<((usize, bool), Delimiter)> = None;
@@ -155,7 +164,9 @@ pub fn detect(head: &str, titles: impl Fn(&[String]) -> usize) -> Delimiter {
             continue;
         }
         // Titles decide where there are any: nothing but the right delimiter brings them out.
-        let known = rows.iter().take(60).map(|r| titles(&r.cells)).max().unwrap_or(0);
+        let blanks = delimiter == Delimiter::Blanks;
+        let whole = |r: &&RawRow| !(blanks && r.cells.iter().any(|c| is_cut_across(c)));
+        let known = rows.iter().take(60).filter(whole).map(|r| titles(&r.cells)).max().unwrap_or(0);
         let even = share >= 0.7 && cells >= 2;
         let score = (known, even);
         if best.as_ref().is_none_or(|(s, _)| score > *s) {
@@ -184,6 +195,8 @@ mod tests {
         assert_eq!(told("  0.0   1.5  2.0\n 30.0   1.5  2.0\n"), Delimiter::Blanks);
         assert_eq!(told("Survey of, a well\n\nmd inc azi\n0 1 2\n"), Delimiter::Blanks);
         assert_eq!(told("serial\nK1-1\nK1-2\n"), Delimiter::Comma);
+        // Blanks inside titles bring out more words, but none that stand alone.
+        assert_eq!(told("Remark,a b\nmd [m],inc a,azi inc azi md\n1,2,3\n"), Delimiter::Comma);
         assert_eq!(told(""), Delimiter::Comma);
     }
 

@@ -452,16 +452,19 @@ impl Fold<'_> {
             }
             Ruling::Quarantine => {
                 self.custody.status = Status::Quarantine;
+                self.custody.barred = Some((placed.position, "hired out while in quarantine"));
                 ("quarantine", None, None)
             }
             Ruling::Release => {
                 self.custody.status =
                     if self.custody.hire.is_some() { Status::OnHire } else { Status::InStock };
                 self.condition.out_reason = None;
+                self.custody.barred = None;
                 ("release", None, None)
             }
             Ruling::Retire => {
                 self.custody.status = Status::Retired;
+                self.custody.barred = Some((placed.position, "hired out after it was retired"));
                 ("retire", None, None)
             }
             Ruling::Settle { .. } => ("settle", None, None),

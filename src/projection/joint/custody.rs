@@ -16,6 +16,8 @@ pub(super) struct Custody {
     pub moved: Option<i64>,
     /// Place of the entry that put it on hire.
     hire_entry: Option<i64>,
+    /// The decision that keeps it from being sent out, and what that is called.
+    pub barred: Option<(i64, &'static str)>,
 }
 
 impl Custody {
@@ -26,6 +28,7 @@ impl Custody {
             status: Status::InStock,
             hire: None,
             moved: None,
+            barred: None,
             hire_entry: None,
         }
     }
@@ -103,6 +106,9 @@ impl Fold<'_> {
         if let Some(other) = self.custody.hire_entry {
             self.clash(other, placed.position, "hired out while already on hire");
         }
+        if let Some((decision, what)) = self.custody.barred {
+            self.clash(decision, placed.position, what);
+        }
         self.custody.hire = Some(body.hire.clone());
         self.custody.hire_entry = Some(placed.position);
         self.custody.status = Status::OnHire;
@@ -134,7 +140,10 @@ impl Fold<'_> {
                 if self.custody.hire.as_deref() == Some(body.hire.as_str()) {
                     self.custody.hire = None;
                     self.custody.hire_entry = None;
-                    self.custody.status = Status::InStock;
+                    // Coming home undoes no decision.
+                    if self.custody.barred.is_none() {
+                        self.custody.status = Status::InStock;
+                    }
                 }
             }
             None => {

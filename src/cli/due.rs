@@ -1,0 +1,58 @@
+//! `due`: what the rules in force call for.
+
+use std::process::ExitCode;
+
+use super::args::DueArgs;
+use super::context::Context;
+use super::failure::{Failure, usage};
+use super::output;
+use crate::model::{Call, Vocabulary};
+use crate::report::due::{self, Ahead, By};
+use crate::store::Access;
+
+pub(super) fn run(args: &DueArgs, context: &Context) -> Result<ExitCode, Failure> {
+    let call = args
+        .call
+        .as_deref()
+        .map(|w| Call::from_word(w).map_err(|e| usage(e.to_string())))
+        .transpose()?;
+    let by = args
+        .by
+        .as_deref()
+        .map(|w| {
+            By::parse(w).ok_or_else(|| {
+                usage(format!("'{w}' counts nothing; known: {}", By::WORDS.join(", ")))
+            })
+        })
+        .transpose()?;
+    let options = due::Options {
+        call,
+        by,
+        within: args.within.as_deref().map(ahead).transpose()?,
+        undecided: args.undecided,
+        limit: args.limit,
+    };
+    let mut book = context.open(Access::Read)?;
+    let present = context.present_of(&book);
+    let rules = crate::report::rules_in_force(&book)?;
+    let report = due::report(&mut book, &rules, &options, &present)?;
+    output::print(&report, context, context.units(&book))
+}
+
+/// Reads `30 days` or `200 h`: days count on the calendar, hours on the rotary table.
+fn ahead(text: &str) -> Result<Ahead, Failure> {
+    let wrong = || {
+        usage(format!("'{text}' is no time ahead"))
+            .hint("days of the calendar: --within '30 days'; rotating hours: --within '200 h'")
+    };
+    let split = text.find(|c: char| !(c.is_ascii_digit() || c == '.')).ok_or_else(wrong)?;
+    let (number, unit) = text.split_at(split);
+    let number: f64 = number.parse().map_err(|_| wrong())?;
+    match unit.trim() {
+        "d" | "day" | "days" => Ok(Ahead::Days(number)),
+        "week" | "weeks" => Ok(Ahead::Days(7.0 * number)),
+        "month" | "months" => Ok(Ahead::Days(30.4375 * number)),
+        "h" | "hour" | "hours" => Ok(Ahead::Hours(number)),
+        _ => Err(wrong()),
+    }
+}

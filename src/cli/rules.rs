@@ -1,0 +1,84 @@
+//! `rules`: shows, checks and adopts a set of rules.
+
+use std::path::Path;
+use std::process::ExitCode;
+
+use super::adoption::{Adopted, adopt};
+use super::args::RulesArgs;
+use super::context::Context;
+use super::failure::{Failure, Kind, usage};
+use super::output;
+use crate::model::Moment;
+use crate::policy::{RuleError, RuleSet};
+use crate::report::{in_context, rules as listing, rules_in_force};
+use crate::store::{Access, Book};
+
+pub(super) fn run(args: &RulesArgs, context: &Context) -> Result<ExitCode, Failure> {
+    if let Some(file) = args.check.as_ref().or(args.adopt.as_ref()) {
+        let set = read(file)?;
+        let writes = args.adopt.is_some();
+        let access = if writes { Access::Write } else { Access::Read };
+        let mut book = context.open(access)?;
+        check(&set, file, &book, context)?;
+        let units = context.units(&book);
+        if !writes {
+            return output::print(&listing::checked(&set), context, units);
+        }
+        let adopted = Adopted {
+            what: "rules",
+            name: &set.name,
+            text: Some(&set.text),
+            from: from(args, context)?,
+        };
+        let report = adopt(&mut book, &adopted, args.dry_run, context)?;
+        book.close()?;
+        return output::print(&report, context, units);
+    }
+    if args.text {
+        let set = match context.open(Access::Read) {
+            Ok(book) => rules_in_force(&book)?,
+            Err(_) if !context.book.exists() => shipped()?,
+            Err(e) => return Err(e),
+        };
+        return output::write(&set.text);
+    }
+    let book = context.open(Access::Read)?;
+    let set = rules_in_force(&book)?;
+    output::print(&listing::report(&set), context, context.units(&book))
+}
+
+fn read(file: &Path) -> Result<RuleSet, Failure> {
+    let text = std::fs::read_to_string(file).map_err(|e| {
+        Failure::new(Kind::Input, format!("{} cannot be read: {e}", file.display()))
+    })?;
+    RuleSet::parse(&text).map_err(|errors| refused(file, &errors))
+}
+
+fn shipped() -> Result<RuleSet, Failure> {
+    RuleSet::shipped().map_err(|errors| refused(Path::new("the rules that ship"), &errors))
+}
+
+/// Every filter is read against the book's own fields and joints.
+fn check(set: &RuleSet, file: &Path, book: &Book, context: &Context) -> Result<(), Failure> {
+    let present = context.present_of(book);
+    let errors = in_context(book, set, &present, |context| set.check(context));
+    if errors.is_empty() { Ok(()) } else { Err(refused(file, &errors)) }
+}
+
+fn refused(file: &Path, errors: &[RuleError]) -> Failure {
+    let mut block = Vec::new();
+    for e in errors {
+        block.push(format!("{}:{}: {}", file.display(), e.line, e.message));
+        block.extend(e.block.iter().cloned());
+    }
+    let n = errors.len();
+    let many = if n == 1 { "1 error".to_owned() } else { format!("{n} errors") };
+    Failure::new(Kind::Input, format!("{} holds {many}", file.display())).block(block)
+}
+
+fn from(args: &RulesArgs, context: &Context) -> Result<Moment, Failure> {
+    match &args.from {
+        None => Ok(context.present()),
+        Some(text) => text.parse().map_err(|e| usage(format!("--from: {e}"))),
+    }
+}

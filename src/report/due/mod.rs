@@ -1,0 +1,322 @@
+//! What the rules in force call for, now or soon.
+//!
+//! One line for each joint and call: the rule that is furthest past its limit speaks, others are
+//! named beside it. Lines come worst first: severity of the rule, then how far past its limit.
+
+mod ask;
+mod recent;
+
+use std::collections::BTreeMap;
+
+use chrono::{Days, NaiveDate};
+
+use crate::model::{Call, Vocabulary};
+use crate::policy::{Outlook, RuleSet};
+use crate::report::{Block, Cell, Column, Report, ReportError, Table};
+use crate::store::Book;
+
+use super::Present;
+
+pub use ask::{Ahead, Line, Standing, Undecided};
+
+/// What is asked.
+#[derive(Clone, Debug, Default)]
+pub struct Options {
+    /// One call only.
+    pub call: Option<Call>,
+    /// Look ahead.
+    pub within: Option<Ahead>,
+    /// Counts by this.
+    pub by: Option<By>,
+    /// List what cannot be decided.
+    pub undecided: bool,
+    /// At most so many lines.
+    pub limit: Option<usize>,
+}
+
+/// What lines are counted by.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum By {
+    /// The string of the joint.
+    String,
+    /// Where the joint is.
+    Location,
+    /// The rule.
+    Rule,
+}
+
+impl By {
+    /// The words for it.
+    pub const WORDS: [&'static str; 3] = ["string", "location", "rule"];
+
+    /// Reads a word.
+    pub fn parse(word: &str) -> Option<Self> {
+        match word {
+            "string" => Some(Self::String),
+            "location" => Some(Self::Location),
+            "rule" => Some(Self::Rule),
+            _ => None,
+        }
+    }
+
+    const fn title(self) -> &'static str {
+        match self {
+            Self::String => "string",
+            Self::Location => "location",
+            Self::Rule => "rule",
+        }
+    }
+}
+
+/// The list.
+pub fn report(
+    book: &mut Book,
+    rules: &RuleSet,
+    options: &Options,
+    present: &Present,
+) -> Result<Report, ReportError> {
+    let found = ask::everything(book, rules, options, present)?;
+    let mut lines = found.lines;
+    ask::worst_first(&mut lines);
+    let mut report = Report::new("due");
+    if options.undecided {
+        report.push(Block::Table(undecided_table(&found.undecided, options.limit)));
+    } else if let Some(by) = options.by {
+        report.push(Block::Table(counts(&lines, by)));
+    } else {
+        report.push(Block::Table(table(&lines, options, present)));
+    }
+    if options.by.is_none() && !options.undecided && !lines.is_empty() {
+        report.push(Block::Table(groups(&lines)));
+        report.push(Block::Table(legend(&lines, rules)));
+    }
+    report.push(Block::Note(sum(&lines, options)));
+    if !options.undecided {
+        for note in found.open {
+            report.push(Block::Note(note));
+        }
+    }
+    report.push(Block::Caution(
+        "a rule recommends; the governing standard, the manufacturer, local codes and a qualified \
+         person decide"
+            .to_owned(),
+    ));
+    Ok(report)
+}
+
+fn sum(lines: &[Line], options: &Options) -> String {
+    let now = lines.iter().filter(|l| l.standing == Standing::Due).count();
+    let joints = |due: bool| {
+        let mut seen: Vec<i64> = lines
+            .iter()
+            .filter(|l| (l.standing == Standing::Due) == due)
+            .map(|l| l.joint)
+            .collect();
+        seen.sort_unstable();
+        seen.dedup();
+        seen.len()
+    };
+    let mut text = format!("{} due now on {} joints", calls(now), joints(true));
+    if let Some(ahead) = &options.within {
+        let soon = lines.len() - now;
+        text.push_str(&format!("; {} more within {}", soon, ahead.words()));
+    }
+    if let Some(limit) = options.limit.filter(|l| *l < lines.len()) {
+        text.push_str(&format!("; the first {limit} shown"));
+    }
+    text
+}
+
+fn calls(n: usize) -> String {
+    if n == 1 { "1 call".to_owned() } else { format!("{n} calls") }
+}
+
+/// A day so many days from now.
+fn day(present: &Present, days: f64) -> Option<NaiveDate> {
+    let today = present.now.at(present.offset_minutes).date_naive();
+    // Beyond a hundred years is never.
+    (days < 36_525.0)
+        .then(|| today.checked_add_days(Days::new(days.max(0.0).round() as u64)))
+        .flatten()
+}
+
+/// What stands under `due on`, and the days around it.
+fn when(line: &Line, present: &Present) -> [Cell; 3] {
+    let none = |text: &str| [Cell::Text(text.to_owned()), Cell::Missing, Cell::Missing];
+    match &line.standing {
+        Standing::Due => none("now"),
+        Standing::Soon(Outlook::Days { earliest, likely, latest }) => {
+            let cell =
+                |d: Option<f64>| d.and_then(|d| day(present, d)).map_or(Cell::Missing, Cell::Day);
+            [cell(Some(*likely)), cell(Some(*earliest)), cell(*latest)]
+        }
+        Standing::Soon(Outlook::Idle) => none("not used of late"),
+        Standing::Soon(Outlook::UseUnknown) => none("recent use unknown"),
+        Standing::Soon(Outlook::RateUnknown) => none("wear unknown"),
+    }
+}
+
+fn table(lines: &[Line], options: &Options, present: &Present) -> Table {
+    let mut columns = vec![
+        Column::plain("serial", "serial"),
+        Column::plain("call", "call"),
+        Column::plain("reason", "reason"),
+        Column::plain("value", "value"),
+        Column::plain("limit", "limit"),
+        Column::plain("margin", "margin").dispensable(2),
+        Column::plain("string", "string").dispensable(3),
+        Column::plain("location", "where").dispensable(1),
+    ];
+    let ahead = options.within.is_some();
+    if ahead {
+        columns.push(Column::plain("due_on", "due on"));
+        columns.push(Column::plain("earliest", "4 in 5: from").dispensable(4));
+        columns.push(Column::plain("latest", "to").dispensable(4));
+    }
+    columns.push(Column::plain("rule", "rule").dispensable(6));
+    columns.push(Column::plain("also", "also called by").dispensable(7));
+    let rows = lines
+        .iter()
+        .take(options.limit.unwrap_or(usize::MAX))
+        .map(|l| {
+            let mut row = vec![
+                Cell::Text(l.serial.clone()),
+                Cell::Text(l.call.word().to_owned()),
+                Cell::Text(l.reason.clone()),
+                l.value.clone(),
+                l.limit.clone(),
+                l.margin.clone(),
+                Cell::text(l.string.as_deref()),
+                Cell::text(l.location.as_deref()),
+            ];
+            if ahead {
+                row.extend(when(l, present));
+            }
+            row.push(Cell::Text(l.rule.clone()));
+            row.push(if l.also.is_empty() { Cell::Missing } else { Cell::Text(l.also.join(", ")) });
+            row
+        })
+        .collect();
+    Table {
+        name: "due",
+        columns,
+        rows,
+        empty: "nothing is due by the rules in force".to_owned(),
+        below: None,
+    }
+}
+
+/// Counts of calls, one column for each call that is made.
+fn tally<K: Ord + Clone>(
+    lines: &[Line],
+    name: &'static str,
+    heads: &[(&str, &str)],
+    key: impl Fn(&Line) -> K,
+    cells: impl Fn(&K) -> Vec<Cell>,
+) -> Table {
+    let mut made: Vec<Call> = lines.iter().map(|l| l.call).collect();
+    made.sort_by_key(|c| c.word());
+    made.dedup();
+    made.sort_by_key(|c| Call::ALL.iter().position(|k| k == c));
+    let mut counts: BTreeMap<K, BTreeMap<&'static str, i64>> = BTreeMap::new();
+    for line in lines {
+        *counts.entry(key(line)).or_default().entry(line.call.word()).or_default() += 1;
+    }
+    let mut columns: Vec<Column> =
+        heads.iter().map(|(name, title)| Column::plain(name, title)).collect();
+    columns.extend(made.iter().map(|c| Column::plain(c.word(), c.word())));
+    let rows = counts
+        .iter()
+        .map(|(k, by_call)| {
+            let mut row = cells(k);
+            row.extend(
+                made.iter()
+                    .map(|c| by_call.get(c.word()).map_or(Cell::Missing, |n| Cell::Number(*n))),
+            );
+            row
+        })
+        .collect();
+    Table { name, columns, rows, empty: "nothing is due".to_owned(), below: None }
+}
+
+fn groups(lines: &[Line]) -> Table {
+    tally(
+        lines,
+        "groups",
+        &[("string", "string"), ("location", "where")],
+        |l| (l.string.clone(), l.location.clone()),
+        |(s, w)| vec![Cell::text(s.as_deref()), Cell::text(w.as_deref())],
+    )
+}
+
+fn counts(lines: &[Line], by: By) -> Table {
+    tally(
+        lines,
+        "counts",
+        &[(by.title(), by.title())],
+        |l| match by {
+            By::String => l.string.clone(),
+            By::Location => l.location.clone(),
+            By::Rule => Some(l.rule.clone()),
+        },
+        |k| vec![Cell::text(k.as_deref())],
+    )
+}
+
+/// The rules that spoke, with what stands behind them.
+fn legend(lines: &[Line], rules: &RuleSet) -> Table {
+    let spoke =
+        |name: &str| lines.iter().any(|l| l.rule == name || l.also.iter().any(|a| a == name));
+    Table {
+        name: "rules",
+        columns: vec![
+            Column::plain("rule", "rule"),
+            Column::plain("call", "calls for"),
+            Column::plain("source", "source"),
+        ],
+        rows: rules
+            .rules
+            .iter()
+            .filter(|r| spoke(&r.name))
+            .map(|r| {
+                vec![
+                    Cell::Text(r.name.clone()),
+                    Cell::Text(r.call.word().to_owned()),
+                    Cell::Text(r.source.clone()),
+                ]
+            })
+            .collect(),
+        empty: String::new(),
+        below: None,
+    }
+}
+
+fn undecided_table(open: &[Undecided], limit: Option<usize>) -> Table {
+    Table {
+        name: "undecided",
+        columns: vec![
+            Column::plain("serial", "serial"),
+            Column::plain("call", "call"),
+            Column::plain("rule", "rule"),
+            Column::plain("string", "string").dispensable(1),
+            Column::plain("location", "where").dispensable(1),
+            Column::plain("reason", "reason"),
+        ],
+        rows: open
+            .iter()
+            .take(limit.unwrap_or(usize::MAX))
+            .map(|u| {
+                vec![
+                    Cell::Text(u.serial.clone()),
+                    Cell::Text(u.call.word().to_owned()),
+                    Cell::Text(u.rule.clone()),
+                    Cell::text(u.string.as_deref()),
+                    Cell::text(u.location.as_deref()),
+                    Cell::Text(u.reason.clone()),
+                ]
+            })
+            .collect(),
+        empty: "every rule can be decided for every joint".to_owned(),
+        below: None,
+    }
+}

@@ -1,0 +1,167 @@
+//! A book from nothing: files in, facts in, rules, strikes, refusals.
+
+use super::cli::Desk;
+
+const JOINTS: &str = "Serial,Component,New,OD [in],Wall [in],Weight [lb/ft],Grade,Length [ft],Connection,TJ OD [in],TJ ID [in],Received\n\
+A-1,drill pipe,yes,5,.362,19.50,G-105,31.2,NC50,6 5/8,3 1/4,2026-01-05\n\
+A-2,drill pipe,yes,5,.362,19.50,G-105,31.4,NC50,6 5/8,3 1/4,2026-01-05\n";
+
+fn stocked() -> Desk {
+    let desk = Desk::with_book();
+    desk.write("joints.csv", JOINTS);
+    desk.run(&["load", "joints.csv"]).ok();
+    desk
+}
+
+#[test]
+fn the_same_file_twice_adds_nothing() {
+    let desk = stocked();
+    let before = desk.run(&["find", "true", "--json"]).ok();
+    let again = desk.run(&["load", "joints.csv"]).ok();
+    assert!(again.contains("was taken in before"), "{again}");
+    assert_eq!(before, desk.run(&["find", "true", "--json"]).ok());
+}
+
+#[test]
+fn all_rows_or_none_and_partial_keeps_the_good_ones() {
+    let desk = Desk::with_book();
+    desk.write(
+        "joints.csv",
+        format!(
+            "{JOINTS}A-3,drill pipe,yes,five,.362,19.50,G-105,31,NC50,6 5/8,3 1/4,2026-01-05\n"
+        ),
+    );
+    let err = desk.run(&["load", "joints.csv"]).fails(3);
+    assert!(
+        err.contains("row 4") && err.contains("OD [in]") && err.contains("nothing was written"),
+        "{err}"
+    );
+    assert!(desk.run(&["find", "true"]).ok().contains("no joint matches"));
+    let dry = desk.run(&["load", "joints.csv", "--partial", "--dry-run"]).ok();
+    assert!(dry.contains("nothing was written"), "{dry}");
+    assert!(desk.run(&["find", "true"]).ok().contains("no joint matches"));
+    desk.run(&["load", "joints.csv", "--partial"]).ok();
+    assert!(desk.run(&["find", "true"]).ok().contains("2 joints match"));
+}
+
+#[test]
+fn an_unstated_unit_says_how_to_state_it() {
+    let desk = Desk::with_book();
+    desk.write("joints.csv", JOINTS.replace("OD [in]", "OD"));
+    let err = desk.run(&["load", "joints.csv"]).fails(3);
+    assert!(err.contains("--columns"), "{err}");
+}
+
+#[test]
+fn a_fact_from_the_command_line() {
+    let desk = stocked();
+    desk.run(&[
+        "enter",
+        "inspection",
+        "serial=A-1",
+        "date=2026-02-01",
+        "methods=UT wall",
+        "wall=0.300 in",
+    ])
+    .ok();
+    let found = desk.run(&["find", "wall < 85 %", "--show", "serial,wall,class", "--json"]).json();
+    assert_eq!(found["joints"][0]["serial"], "A-1");
+    let err = desk.run(&["enter", "inspection", "serial=A-9", "date=2026-02-01"]).fails(3);
+    assert!(err.contains("A-9"), "{err}");
+    let err = desk.run(&["enter", "inspecton", "serial=A-1"]).fails(2);
+    assert!(err.contains("inspection"), "{err}");
+}
+
+#[test]
+fn a_strike_stays_readable() {
+    let desk = stocked();
+    desk.run(&[
+        "enter",
+        "inspection",
+        "serial=A-1",
+        "date=2026-02-01",
+        "methods=UT wall",
+        "wall=0.250 in",
+    ])
+    .ok();
+    let trace = desk.run(&["trace", "A-1", "--json"]).json();
+    let entry = trace["timeline"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|l| l["what"] == "inspection")
+        .map(|l| l["entry"].as_str().unwrap().to_owned())
+        .unwrap();
+    desk.run(&["strike", &entry, "--reason", "read on another joint"]).ok();
+    assert!(desk.run(&["find", "wall < 85 %"]).ok().contains("no joint matches"));
+    let trace = desk.run(&["trace", "A-1"]).ok();
+    assert!(trace.contains("read on another joint"), "{trace}");
+    desk.run(&["verify"]).ok();
+}
+
+#[test]
+fn rules_are_shown_checked_and_adopted() {
+    let desk = stocked();
+    desk.run(&[
+        "enter",
+        "inspection",
+        "serial=A-1",
+        "date=2026-02-01",
+        "methods=UT wall",
+        "wall=0.310 in",
+    ])
+    .ok();
+    let shipped = desk.run(&["rules", "--text"]).ok();
+    desk.write("shipped.toml", &shipped);
+    desk.run(&["rules", "--check", "shipped.toml"]).ok();
+    let mine = "name = \"yard, edition 1\"\n\n[[rule]]\nname = \"thin\"\ncall = \"downgrade\"\n\
+                value = \"wall\"\nbelow = \"90 %\"\nreason = \"thin\"\nsource = \"contract\"\n";
+    desk.write("mine.toml", mine);
+    assert!(desk.run(&["due"]).ok().contains("nothing is due"));
+    let dry = desk.run(&["rules", "--use", "mine.toml", "--dry-run"]).ok();
+    assert!(dry.contains("dry run"), "{dry}");
+    assert!(desk.run(&["due"]).ok().contains("nothing is due"));
+    desk.run(&["rules", "--use", "mine.toml"]).ok();
+    let due = desk.run(&["due", "--json"]).json();
+    assert_eq!(due["due"][0]["serial"], "A-1");
+    assert_eq!(due["due"][0]["rule"], "thin");
+    assert_eq!(due["due"][0]["limit"]["value"], 90.0);
+    // Located errors, with a caret into the filter.
+    desk.write("bad.toml", mine.replace("\"wall\"", "\"wal\""));
+    let err = desk.run(&["rules", "--check", "bad.toml"]).fails(3);
+    assert!(err.contains("bad.toml:6:") && err.contains("^^^"), "{err}");
+    let err = desk.run(&["rules", "--use", "bad.toml"]).fails(3);
+    assert!(err.contains("did you mean wall?"), "{err}");
+}
+
+#[test]
+fn what_is_no_book_is_refused_and_left_alone() {
+    let desk = Desk::new();
+    for (name, bytes) in [("empty.pipelore", &b""[..]), ("text.pipelore", b"not a book\n")] {
+        desk.write(name, bytes);
+        for words in [&["find", "true"][..], &["load", "x.csv"], &["rebuild"], &["verify"]] {
+            let mut all = vec!["--book", name];
+            all.extend(words);
+            let err = desk.run(&all).fails(4);
+            assert!(err.contains(name), "{err}");
+        }
+        assert_eq!(std::fs::read(desk.path(name)).unwrap(), bytes);
+    }
+    let err = desk.run(&["find", "true"]).fails(4);
+    assert!(err.contains("book.pipelore"), "{err}");
+    desk.write("taken.pipelore", "mine");
+    desk.run(&["new", "taken.pipelore"]).fails(2);
+    assert_eq!(std::fs::read(desk.path("taken.pipelore")).unwrap(), b"mine");
+}
+
+#[test]
+fn a_backup_is_a_book() {
+    let desk = stocked();
+    desk.run(&["backup", "copy.pipelore"]).ok();
+    assert_eq!(
+        desk.run(&["find", "true", "--json"]).ok(),
+        desk.run(&["--book", "copy.pipelore", "find", "true", "--json"]).ok()
+    );
+    desk.run(&["--book", "copy.pipelore", "verify"]).ok();
+    desk.run(&["backup", "copy.pipelore"]).fails(4);
+}
