@@ -95,7 +95,11 @@ fn compare(conn: &Connection, book: &Book, text: &str, seed: u64, counts: &mut [
             Verdict::Unknown => 2,
         }] += 1;
     }
-    // The narrower questions give the same.
+    // The narrower questions give the same. Preparing statements is what takes the time here, so
+    // not every filter is asked all of them.
+    if !seed.is_multiple_of(8) {
+        return true;
+    }
     let ask = |answer| -> Vec<i64> {
         let mut joints: Vec<i64> = rows(conn, &compiled.select(&Select::of(answer)))
             .into_iter()
@@ -156,6 +160,9 @@ fn one_filter_on_one_book() {
     let parts = std::env::var("PIPELORE_PARTS").ok().and_then(|n| n.parse().ok()).unwrap_or(1);
     let conn = empty();
     let book = book(&conn, seed.parse().unwrap());
+    if let Ok(file) = std::env::var("PIPELORE_DUMP") {
+        conn.execute("VACUUM INTO ?1", [file]).unwrap();
+    }
     compare(&conn, &book, &text, parts, &mut [0; 3]);
 }
 

@@ -24,6 +24,7 @@ mod filter_agree;
 mod filter_book;
 mod filter_parse;
 mod filter_random;
+mod filter_sharp;
 mod filter_sql;
 mod intake;
 mod intake_laws;

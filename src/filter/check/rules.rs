@@ -69,9 +69,11 @@ impl Checker<'_, '_, '_> {
         (!known || self.room(word.span, rule.size)).then_some(rule)
     }
 
-    /// The place in the list of a named filter.
+    /// The place in the list of a named filter. A hyphen in a rule's name is written as an
+    /// underscore here, for a hyphen subtracts.
     pub(super) fn rule_named(&self, name: &str) -> Option<usize> {
-        self.context().rules.iter().position(|r| r.name.eq_ignore_ascii_case(name))
+        let same = |rule: &str| rule.replace('-', "_").eq_ignore_ascii_case(name);
+        self.context().rules.iter().position(|r| same(&r.name))
     }
 
     pub(super) fn named_rule(&mut self, at: usize, word: &Word) -> Option<Pred> {

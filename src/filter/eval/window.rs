@@ -185,15 +185,17 @@ impl<'f> Eval<'f> {
         let mut verdict = Verdict::True;
         if record == Record::Run {
             let (start, finish) = (at("start"), at("finish"));
+            // A run that ends where the window begins lies before it, unless it took no time.
+            let ends_after = |begin: i64| finish > begin || start == finish && start >= begin;
             if let Some(from) = edges.from {
-                verdict = verdict.and(Verdict::of(finish > from));
+                verdict = verdict.and(Verdict::of(ends_after(from)));
             }
             if let Some(until) = edges.until {
                 verdict = verdict.and(Verdict::of(start < until));
             }
             for (_, first, last) in &edges.anchors {
                 let fits =
-                    |begin: i64| finish > begin && edges.until.is_none_or(|until| begin < until);
+                    |begin: i64| ends_after(begin) && edges.until.is_none_or(|until| begin < until);
                 verdict = verdict.and(between(fits(*first), fits(*last)));
             }
         } else {

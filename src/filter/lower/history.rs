@@ -7,7 +7,7 @@ use super::super::typed::{Pick, Records};
 use super::number::Span;
 use super::records::Opened;
 use super::window::Edges;
-use super::{Lower, Scope, Truth};
+use super::{Lower, Scope, Truth, prune};
 
 impl Lower {
     pub(super) fn history(&self, quant: Quant, of: &Records, scope: &Scope) -> Truth {
@@ -31,8 +31,18 @@ impl Lower {
         } else {
             Vec::new()
         };
-        let found = opened.exists(&opened.surely());
+        let mut found = opened.exists(&opened.surely());
         let none = opened.none(&opened.maybe());
+        if of.record == Record::Run
+            && !hints.iter().any(|h| h.narrow)
+            && let Some(sharp) = prune::sharp(of.condition.as_deref(), scope.few)
+        {
+            // Where the index holds all that is asked, a joint without clashes needs no other look.
+            if sharp.exact && of.window.is_all() {
+                found = Cond::When(sql!["j.conflicted = 0"]).or(found);
+            }
+            found = sharp.needed.and(found);
+        }
         let yes = Cond::all(hints.iter().map(|h| h.needed.clone()).chain([found]));
         let no = Cond::any(hints.into_iter().map(|h| h.excluded).chain([none]));
         Truth { yes, no: complete.and(no) }

@@ -259,11 +259,16 @@ impl Row {
         let mut conds = Vec::new();
         if self.record == Record::Run {
             let (start, finish) = (self.own("start"), self.own("finish"));
+            // A run that ends where the window begins lies before it, unless it took no time.
+            let mut ends_after = |begin: Sql| {
+                conds.push(sql![&finish, " >= ", &begin]);
+                conds.push(sql!["(", &finish, " > ", begin, " OR ", &start, " = ", &finish, ")"]);
+            };
             if let Some(f) = edges.from {
-                conds.push(sql![&finish, " > ", f]);
+                ends_after(sql![f]);
             }
             for (_, a, b) in &edges.anchors {
-                conds.push(sql![&finish, " > ", if certain { b } else { a }]);
+                ends_after(if certain { b.clone() } else { a.clone() });
             }
             if let Some(end) = &edges.end {
                 conds.push(sql![&start, " < ", end]);
