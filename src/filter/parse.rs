@@ -234,7 +234,8 @@ fn syntax_hint(whole: &str, at: usize) -> Option<String> {
 
 /// End of what a pair says, without the blanks and remarks behind it.
 fn end_of(pair: &Pair<'_, Rule>) -> usize {
-    let closed = matches!(pair.as_rule(), Rule::paren | Rule::condition | Rule::one_of);
+    let closed =
+        matches!(pair.as_rule(), Rule::paren | Rule::condition | Rule::one_of | Rule::text);
     match pair.clone().into_inner().last() {
         Some(last) if !closed => end_of(&last),
         _ => pair.as_span().end(),
