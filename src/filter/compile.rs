@@ -7,6 +7,7 @@ use crate::units::Measure;
 use super::check::{self, Context, Shown};
 use super::error::{ErrorKind, FilterError, Span};
 use super::eval::{Eval, Verdict};
+use super::explain::Explained;
 use super::facts::Facts;
 use super::lower::{Lower, Scope};
 use super::parse::{Text, parse_filter, parse_value};
@@ -227,6 +228,11 @@ impl Compiled {
     /// Whether the filter holds for one joint, by its facts.
     pub fn judge(&self, facts: &Facts) -> Verdict {
         Eval { facts, now: self.now }.truth(&self.node, None)
+    }
+
+    /// The filter explained for one joint, by its facts.
+    pub fn explain(&self, facts: &Facts) -> Explained {
+        Eval { facts, now: self.now }.explain(&self.node, None)
     }
 
     /// The statement that gives an answer.

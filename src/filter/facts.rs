@@ -207,6 +207,7 @@ static COLUMNS: LazyLock<BTreeMap<Table, Vec<&'static str>>> = LazyLock::new(|| 
                     figures(&mut add, column, cut);
                 }
             }
+            Stored::Floor(column, proof) => add(Table::Joint, &[column, proof]),
             Stored::Figure(column, cut) => {
                 add(Table::JointRun, &[column]);
                 figures(&mut add, column, cut);

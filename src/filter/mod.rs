@@ -6,6 +6,7 @@ mod compile;
 pub mod error;
 mod eval;
 mod expect;
+mod explain;
 pub mod facts;
 mod lower;
 pub mod parse;
@@ -19,6 +20,7 @@ pub use compile::{
 };
 pub use error::{ErrorKind, FilterError, Place, Span};
 pub use eval::{Bounds, Verdict};
+pub use explain::{Answer as RecordAnswer, Answers, Explained, Found, Manner, Thing};
 pub use facts::{Cell, Facts, Line, Link, Load, Slot};
 pub use registry::Record;
 pub use sql::Bind;

@@ -208,6 +208,13 @@ fn syntax_hint(whole: &str, at: usize) -> Option<String> {
     if whole[at.min(whole.len())..].starts_with(['[', '{', ']', '}']) {
         return Some("only round brackets are used".to_owned());
     }
+    let token = &whole[at.min(whole.len())..][..token_len(&whole[at.min(whole.len())..])];
+    if ["since", "before", "after", "from", "as"].iter().any(|w| token.eq_ignore_ascii_case(w)) {
+        return Some(
+            "a window goes right behind the field or record that it limits: hours since last inspection > 5 h"
+                .to_owned(),
+        );
+    }
     let word = |c: char| !(c.is_ascii_alphanumeric() || c == '_');
     // Words that end or begin near the place, each with its end.
     let words: Vec<(usize, &str)> = whole
@@ -234,7 +241,8 @@ fn syntax_hint(whole: &str, at: usize) -> Option<String> {
 
 /// End of what a pair says, without the blanks and remarks behind it.
 fn end_of(pair: &Pair<'_, Rule>) -> usize {
-    let closed = matches!(pair.as_rule(), Rule::paren | Rule::condition | Rule::one_of);
+    let closed =
+        matches!(pair.as_rule(), Rule::paren | Rule::condition | Rule::one_of | Rule::text);
     match pair.clone().into_inner().last() {
         Some(last) if !closed => end_of(&last),
         _ => pair.as_span().end(),

@@ -28,8 +28,30 @@ pub struct Node {
 impl Node {
     /// The words of the condition, in one line.
     pub fn label(&self) -> String {
-        one_line(self.span.of(&self.text.text))
+        let line = one_line(self.span.of(&self.text.text));
+        without_parens(&line).to_owned()
     }
+}
+
+/// A text without parentheses around the whole of it.
+fn without_parens(text: &str) -> &str {
+    let Some(inner) = text.strip_prefix('(').and_then(|t| t.strip_suffix(')')) else {
+        return text;
+    };
+    // The first parenthesis must not close before the last does.
+    let (mut depth, mut quoted) = (0i32, false);
+    for c in inner.chars() {
+        match c {
+            '"' => quoted = !quoted,
+            '(' if !quoted => depth += 1,
+            ')' if !quoted => depth -= 1,
+            _ => {}
+        }
+        if depth < 0 {
+            return text;
+        }
+    }
+    without_parens(inner.trim())
 }
 
 /// Puts a text in one line, without its remarks.

@@ -22,6 +22,8 @@ mod condition_repairs;
 mod exposure_run;
 mod filter_agree;
 mod filter_book;
+mod filter_check;
+mod filter_explain;
 mod filter_parse;
 mod filter_random;
 mod filter_sharp;

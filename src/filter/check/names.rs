@@ -100,6 +100,17 @@ impl Checker<'_, '_, '_> {
         if near.is_empty() {
             near = registry::nearest(name, registry::fields().iter().map(|f| f.name));
         }
+        if near.is_empty() {
+            // A part of a name: age of wall_age.
+            let part = name.to_ascii_lowercase();
+            let whole = record.into_iter().flat_map(|r| registry::fields_of(Some(r)));
+            near = whole
+                .chain(registry::fields_of(None))
+                .map(|f| f.name)
+                .filter(|f| f.split('_').any(|p| p == part))
+                .take(3)
+                .collect();
+        }
         let message = format!("nothing is called {name}");
         self.fail(ErrorKind::Name, *span, message, did_you_mean(&near))
     }

@@ -589,12 +589,14 @@ fn with_units(beside: &Number, number: &str, units: UnitSystem) -> String {
     };
     let twin =
         twin.and_then(|r| registry::field(r.field.record, r.field.twin?)).and_then(Field::measure);
-    if let Some(twin) = twin {
-        symbols.push(twin.unit_symbol(units));
-    }
     let shown: Vec<String> = symbols
         .iter()
         .map(|s| if s.is_empty() { number.to_owned() } else { format!("{number} {s}") })
         .collect();
-    super::super::error::either(&shown)
+    let mut said = super::super::error::either(&shown);
+    if let Some(twin) = twin {
+        let symbols = [twin.unit_symbol(units), twin.unit_symbol(other)];
+        said.push_str(&format!(", or {} ({})", twin.dimension(), symbols.join(", ")));
+    }
+    said
 }

@@ -83,7 +83,7 @@ impl<'f> Eval<'f> {
                 if verdict == Verdict::False {
                     return None;
                 }
-                let row = Row { record: of.record, line: member.line, edges };
+                let row = Row { line: member.line, edges };
                 let Bounds::Whole { lo, hi, .. } = self.read(read, Some(row)) else { return None };
                 Some(Term { sure: verdict == Verdict::True, lo, hi })
             })
@@ -165,7 +165,7 @@ impl<'f> Eval<'f> {
         let values: Vec<Pair> = found
             .iter()
             .map(|m| {
-                let row = Row { record: pick.of.record, line: m.line, edges: &edges };
+                let row = Row { line: m.line, edges: &edges };
                 match self.read(&pick.read, Some(row)) {
                     Bounds::Whole { lo, hi, .. } => (lo, hi),
                     _ => (None, None),

@@ -9,7 +9,7 @@ mod words;
 
 use super::ast::Quant;
 use super::facts::{Facts, Line, Link, cell};
-use super::registry::{Record, Table};
+use super::registry::Table;
 use super::typed::{Kin, Node, Pred, Records, Rule, Value};
 
 pub use bounds::Bounds;
@@ -75,7 +75,6 @@ impl Verdict {
 /// The record in scope.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Row<'f> {
-    pub(super) record: Record,
     pub(super) line: &'f Line,
     pub(super) edges: &'f Edges,
 }

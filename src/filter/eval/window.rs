@@ -112,7 +112,7 @@ impl<'f> Eval<'f> {
             if until.is_some_and(|u| at >= u) {
                 continue;
             }
-            let row = Row { record: anchor.record, line, edges: &everything };
+            let row = Row { line, edges: &everything };
             let passes =
                 anchor.condition.as_ref().map_or(Verdict::True, |c| self.truth(c, Some(row)));
             match passes.and(self.stands(anchor.record, line)) {
@@ -165,7 +165,7 @@ impl<'f> Eval<'f> {
             .iter()
             .map(|line| {
                 let inside = self.lies(of.record, line, edges).and(self.stands(of.record, line));
-                let row = Row { record: of.record, line, edges };
+                let row = Row { line, edges };
                 let passes = match &of.condition {
                     Some(condition) if inside != Verdict::False => self.truth(condition, Some(row)),
                     Some(_) => Verdict::Unknown,
@@ -225,6 +225,11 @@ impl<'f> Eval<'f> {
                 _ => true,
             };
         begins && ends && sense
+    }
+
+    /// The gaps of a window, as (since, until).
+    pub(in super::super) fn gaps_in(&self, edges: &Edges) -> Vec<(i64, i64)> {
+        self.gaps().into_iter().filter(|gap| self.gap_inside(edges, *gap)).collect()
     }
 
     /// Whether nothing that could lie in a window is unknown.

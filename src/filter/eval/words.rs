@@ -98,8 +98,7 @@ impl Eval<'_> {
     fn agreed<T: PartialEq>(&self, pick: &Pick, say: &dyn Fn(Row<'_>) -> T) -> Option<T> {
         let edges = self.edges(&pick.of.window);
         let found = self.candidates(&pick.of, &edges, pick.latest)?;
-        let mut all =
-            found.iter().map(|m| say(Row { record: pick.of.record, line: m.line, edges: &edges }));
+        let mut all = found.iter().map(|m| say(Row { line: m.line, edges: &edges }));
         let first = all.next()?;
         all.all(|other| other == first).then_some(first)
     }

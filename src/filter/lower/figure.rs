@@ -45,6 +45,11 @@ impl Lower {
             Kind::Measure(m) => Some(m.quanta_per_base()),
             _ => Some(MS_PER_SECOND),
         };
+        if let Stored::Floor(column, proof) = field.stored {
+            let lo = sql!["j.", column];
+            let hi = sql!["CASE WHEN j.", proof, " IS NOT NULL THEN ", &lo, " END"];
+            return Span { lo, hi, quanta };
+        }
         if field.record.is_none() {
             return Span::exact(self.plain(field, &|_, name| sql!["j.", name]), quanta);
         }
@@ -113,6 +118,7 @@ impl Lower {
             ],
             // Counters and figures have bounds of their own.
             Stored::Counter { .. }
+            | Stored::Floor(..)
             | Stored::Figure(..)
             | Stored::Worst
             | Stored::Top

@@ -5,7 +5,8 @@ use crate::units::Measure as M;
 use super::words::lexicons as w;
 use super::{Above, Col, Field, Kind, Over, Part, Past, Stored, Table};
 
-const CERTIFICATE: &str = "the joint's certificate";
+use super::CERTIFICATE;
+
 const INSPECTION: &str = "the latest inspection that read it";
 const CLASS: &str = "the readings and findings of inspections, repairs and rulings";
 const MOVES: &str = "certificate, moves and hires";
@@ -46,6 +47,12 @@ const fn counter(
 ) -> Field {
     let stored = Stored::Counter { lo: columns.0, hi: columns.1, over };
     Field::new(None, name, Kind::Measure(measure), stored, help, COUNTED)
+}
+
+/// Damage at one place: a lower bound, exact where the joint's damage is.
+const fn floor(name: &'static str, help: &'static str) -> Field {
+    let stored = Stored::Floor(name, "damage_hi");
+    Field::new(None, name, Kind::Measure(M::Damage), stored, help, COUNTED)
 }
 
 const TEXT: Kind = Kind::Text;
@@ -388,23 +395,8 @@ fn life() -> Vec<Field> {
             "turns above the no-fatigue dogleg",
         )
         .also(&["over_limit_turns"]),
-        plain(
-            "damage_pin",
-            Kind::Measure(M::Damage),
-            "fatigue damage near the pin end, at least",
-            COUNTED,
-        ),
-        plain(
-            "damage_middle",
-            Kind::Measure(M::Damage),
-            "fatigue damage at the middle, at least",
-            COUNTED,
-        ),
-        plain(
-            "damage_box",
-            Kind::Measure(M::Damage),
-            "fatigue damage near the box end, at least",
-            COUNTED,
-        ),
+        floor("damage_pin", "fatigue damage near the pin end"),
+        floor("damage_middle", "fatigue damage at the middle"),
+        floor("damage_box", "fatigue damage near the box end"),
     ]
 }

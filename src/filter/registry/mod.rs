@@ -258,6 +258,8 @@ pub enum Stored {
         /// What it counts.
         over: Over,
     },
+    /// A lower bound of the joint, exact when the other column holds something.
+    Floor(&'static str, &'static str),
     /// A figure of a run that a cut splits.
     Figure(&'static str, Part),
     /// The worst of the three places of a run.
@@ -380,6 +382,9 @@ impl Field {
     }
 }
 
+/// Source of what a certificate says.
+pub(super) const CERTIFICATE: &str = "the joint's certificate";
+
 /// Every field: the joint's first, then each record's.
 pub fn fields() -> &'static [Field] {
     static ALL: LazyLock<Vec<Field>> = LazyLock::new(|| {
@@ -499,6 +504,10 @@ mod tests {
                             need(Table::RunPart, after);
                         }
                     }
+                }
+                Stored::Floor(column, proof) => {
+                    need(Table::Joint, column);
+                    need(Table::Joint, proof);
                 }
                 Stored::Figure(column, part) => {
                     need(Table::JointRun, column);

@@ -103,6 +103,12 @@ pub(super) fn fields() -> Vec<Field> {
             Kind::Flag,
             "the joint was in another run at the same time, and nobody has settled it",
         ),
+        share(
+            "restriction_broken",
+            "broken",
+            Kind::Flag,
+            "a restriction that the joint carried was not kept in it",
+        ),
         figure("hours", M::Hours, SUM, "rotating hours of the joint")
             .also(&["rotating_hours"])
             .above(Above::Hours),

@@ -1,0 +1,327 @@
+//! A filter explained for one joint: the tree with what was found, the limit, the truth, the
+//! entries that the values came from and what is missing.
+
+mod found;
+mod show;
+
+use super::ast::Quant;
+use super::eval::{Edges, Eval, Member, Row, Verdict};
+use super::facts::{cell, int};
+use super::registry::{Record, Table};
+use super::typed::{Node, Num, Number, Phrase, Place, Pred, Records, Rule, Value};
+
+pub use found::{Found, Thing};
+pub use show::Manner;
+
+/// Most records shown for one question.
+const SHOWN: usize = 3;
+
+/// A part of a filter, explained.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Explained {
+    /// Its words.
+    pub text: String,
+    /// Whether it holds.
+    pub verdict: Verdict,
+    /// What was found for each value that it speaks of.
+    pub found: Vec<Found>,
+    /// The numbers that are written out, in the measure of what they are compared with.
+    pub limits: Vec<Found>,
+    /// For a question to records: how they answer, and the ones that decide.
+    pub answers: Option<Answers>,
+    /// The parts that it is made of.
+    pub parts: Vec<Explained>,
+    /// Why nobody can tell.
+    pub wants: Vec<String>,
+}
+
+/// How the records of a question answer.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Answers {
+    /// What they are.
+    pub record: Record,
+    /// In the window, for certain or perhaps.
+    pub asked: usize,
+    /// For which the condition holds.
+    pub yes: usize,
+    /// For which it does not.
+    pub no: usize,
+    /// For which nobody can tell, or that may not count.
+    pub open: usize,
+    /// Those that decide, or leave it open.
+    pub shown: Vec<Answer>,
+}
+
+/// A record and how it answers.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Answer {
+    /// Its name, for a run; else its kind.
+    pub name: String,
+    /// When it was; a run when it ended.
+    pub at: i64,
+    /// Entry that it came from.
+    pub entry: Option<i64>,
+    /// Whether it meets the condition.
+    pub verdict: Verdict,
+    /// True when nobody can tell whether it counts at all.
+    pub doubtful: bool,
+    /// The condition, explained for it.
+    pub condition: Option<Box<Explained>>,
+}
+
+impl Eval<'_> {
+    /// Explains a condition.
+    pub(super) fn explain(&self, node: &Node, row: Option<Row<'_>>) -> Explained {
+        let mut out = Explained {
+            text: node.label(),
+            verdict: self.truth(node, row),
+            found: Vec::new(),
+            limits: Vec::new(),
+            answers: None,
+            parts: Vec::new(),
+            wants: Vec::new(),
+        };
+        match &node.pred {
+            Pred::Const(_) => {}
+            Pred::All(terms) | Pred::Any(terms) => {
+                out.parts = terms.iter().map(|t| self.explain(t, row)).collect();
+            }
+            Pred::Not(inner) => self.explain_not(&mut out, inner, row),
+            Pred::Compare { left, right, .. } => self.numbers(&mut out, &[left, right], row),
+            Pred::Between { value, low, high } => self.numbers(&mut out, &[value, low, high], row),
+            Pred::OneOf { value, list } => {
+                for phrase in std::iter::once(value).chain(list) {
+                    self.say(&mut out, phrase, row);
+                }
+            }
+            Pred::Like { value, .. } => self.say(&mut out, value, row),
+            Pred::Flag(place) | Pred::Holds { set: place, .. } => self.place(&mut out, place, row),
+            Pred::Unknown(value) => match value {
+                Value::Number(number) => self.numbers(&mut out, &[number], row),
+                Value::Place(place) => self.place(&mut out, place, row),
+                Value::Condition(node) => out.parts.push(self.explain(node, row)),
+            },
+            Pred::History { quant, of } => self.ask(&mut out, *quant, of),
+            Pred::Rule(rule) => out.parts = self.rule_parts(rule),
+            Pred::Due(_, rules) => {
+                out.parts = rules.iter().map(|rule| self.explain_rule(rule)).collect();
+            }
+            Pred::Kin(kin) => {
+                let links = self.links(kin);
+                let words: Vec<&str> = links.iter().map(|l| l.words()).collect();
+                let thing =
+                    if words.is_empty() { Thing::None } else { Thing::Text(words.join(", ")) };
+                out.found.push(Found { label: "shares".to_owned(), thing, entries: Vec::new() });
+            }
+        }
+        if out.verdict == Verdict::Unknown {
+            self.wants_of(&mut out);
+        } else {
+            out.wants.clear();
+        }
+        out
+    }
+
+    /// `not x` shows what x shows, so that nothing stands there twice.
+    fn explain_not(&self, out: &mut Explained, inner: &Node, row: Option<Row<'_>>) {
+        let under = self.explain(inner, row);
+        let simple = under.parts.is_empty();
+        if simple {
+            out.found = under.found;
+            out.limits = under.limits;
+            out.answers = under.answers;
+            out.wants = under.wants;
+        } else {
+            out.parts.push(under);
+        }
+    }
+
+    fn explain_rule(&self, rule: &Rule) -> Explained {
+        Explained {
+            text: format!("rule {}", rule.name),
+            verdict: self.rule(rule),
+            found: Vec::new(),
+            limits: Vec::new(),
+            answers: None,
+            parts: self.rule_parts(rule),
+            wants: Vec::new(),
+        }
+    }
+
+    fn rule_parts(&self, rule: &Rule) -> Vec<Explained> {
+        rule.scope.iter().chain([&rule.filter]).map(|n| self.explain(n, None)).collect()
+    }
+
+    fn numbers(&self, out: &mut Explained, numbers: &[&Number], row: Option<Row<'_>>) {
+        // The first field's measure is the one in which the others are shown.
+        let measure = numbers.iter().find_map(|n| n.measure);
+        for number in numbers {
+            let bounds = self.number(&number.num, row);
+            if matches!(number.num, Num::Const(_)) {
+                let date = number.dim == super::typed::Dim::Date;
+                let thing = Thing::Number { bounds, measure, date };
+                let label = number.label.to_string();
+                out.limits.push(Found { label, thing, entries: Vec::new() });
+                continue;
+            }
+            let found = Found {
+                label: number.label.to_string(),
+                thing: Thing::Number {
+                    bounds,
+                    measure: number.measure.or(measure),
+                    date: number.dim == super::typed::Dim::Date,
+                },
+                entries: self.entries_of_num(&number.num, row),
+            };
+            if !bounds.is_pinned() {
+                out.wants.extend(self.lacks_num(number, bounds, row));
+            }
+            out.found.push(found);
+        }
+    }
+
+    fn say(&self, out: &mut Explained, phrase: &Phrase, row: Option<Row<'_>>) {
+        if let Phrase::Of(place) = phrase {
+            self.place(out, place, row);
+        }
+    }
+
+    fn place(&self, out: &mut Explained, place: &Place, row: Option<Row<'_>>) {
+        let thing = self.thing(place, row);
+        if thing == Thing::Unknown {
+            out.wants.extend(self.lacks_place(place));
+        }
+        out.found.push(Found {
+            label: place_label(place),
+            thing,
+            entries: self.entries_of_place(place, row),
+        });
+    }
+
+    fn ask(&self, out: &mut Explained, quant: Quant, of: &Records) {
+        let edges = self.edges(&of.window);
+        let members: Vec<Member<'_>> =
+            self.members(of, &edges).into_iter().filter(|m| m.inside != Verdict::False).collect();
+        let how = |m: &Member<'_>| m.inside.and(m.passes);
+        let count = |v: Verdict| members.iter().filter(|m| how(m) == v).count();
+        let (yes, no) = (count(Verdict::True), count(Verdict::False));
+        let shown = telling(quant, out.verdict, &members);
+        if out.verdict == Verdict::Unknown {
+            if !self.is_complete(&edges) {
+                out.wants.extend(self.gap_words(&edges));
+            }
+            if members.iter().any(|m| m.inside == Verdict::Unknown) {
+                out.wants.push(format!("nobody can tell which {}s count", of.record));
+            }
+        }
+        out.answers = Some(Answers {
+            record: of.record,
+            asked: members.len(),
+            yes,
+            no,
+            open: members.len() - yes - no,
+            shown: shown.into_iter().map(|m| self.answer(of, &edges, m)).collect(),
+        });
+    }
+
+    fn answer(&self, of: &Records, edges: &Edges, member: &Member<'_>) -> Answer {
+        let record = of.record;
+        let row = Row { line: member.line, edges };
+        let text = |table, c| match cell(table, member.line, c) {
+            super::facts::Cell::Text(t) => Some(t.clone()),
+            _ => None,
+        };
+        let name = match record {
+            Record::Run => text(Table::Run, "name"),
+            Record::Hire => text(Table::Hire, "name"),
+            _ => None,
+        };
+        let entry = if record == Record::Run { "run" } else { "entry" };
+        Answer {
+            name: name.unwrap_or_else(|| record.to_string()),
+            at: member.instant(record),
+            entry: int(cell(record.table(), member.line, entry)),
+            verdict: member.passes,
+            doubtful: member.inside == Verdict::Unknown,
+            condition: of.condition.as_ref().map(|c| Box::new(self.explain(c, Some(row)))),
+        }
+    }
+
+    /// Gathers the wants of the parts; several parts may lack one thing.
+    fn wants_of(&self, out: &mut Explained) {
+        let mut wants = std::mem::take(&mut out.wants);
+        for part in &out.parts {
+            wants.extend(part.wants.iter().cloned());
+        }
+        for answer in out.answers.iter().flat_map(|a| &a.shown) {
+            if let Some(condition) = &answer.condition
+                && answer.verdict == Verdict::Unknown
+            {
+                wants
+                    .extend(condition.wants.iter().map(|w| format!("{w}, of the {}", answer.name)));
+            }
+        }
+        let mut seen = Vec::new();
+        wants.retain(|w| {
+            let new = !seen.contains(w);
+            seen.push(w.clone());
+            new
+        });
+        out.wants = wants;
+    }
+}
+
+/// The records that decide a question, or leave it open: a few of them, the latest first.
+fn telling<'m, 'f>(
+    quant: Quant,
+    verdict: Verdict,
+    members: &'m [Member<'f>],
+) -> Vec<&'m Member<'f>> {
+    let how = |m: &Member<'_>| m.inside.and(m.passes);
+    let latest = || members.iter().rev();
+    let with = |v: Verdict| -> Vec<&'m Member<'f>> {
+        latest().filter(|m| how(m) == v).take(SHOWN).collect()
+    };
+    match quant {
+        Quant::Any | Quant::No => {
+            let (yes, open) = (with(Verdict::True), with(Verdict::Unknown));
+            if !yes.is_empty() {
+                yes
+            } else if !open.is_empty() {
+                open
+            } else {
+                latest().take(1).collect()
+            }
+        }
+        Quant::Every => match verdict {
+            Verdict::False if !with(Verdict::False).is_empty() => with(Verdict::False),
+            Verdict::Unknown if !with(Verdict::Unknown).is_empty() => with(Verdict::Unknown),
+            _ => latest().take(1).collect(),
+        },
+        Quant::Latest | Quant::First => {
+            let mut out = Vec::new();
+            let ordered: Box<dyn Iterator<Item = &'m Member<'f>>> = if quant == Quant::Latest {
+                Box::new(members.iter().rev())
+            } else {
+                Box::new(members.iter())
+            };
+            for member in ordered {
+                out.push(member);
+                if member.inside == Verdict::True || out.len() == SHOWN {
+                    break;
+                }
+            }
+            out
+        }
+    }
+}
+
+fn place_label(place: &Place) -> String {
+    match place {
+        Place::Read(read) => read.label.to_string(),
+        Place::Pick(pick) => {
+            let which = if pick.latest { "latest" } else { "first" };
+            format!("{} of {which} {}", pick.read.label, pick.of.record)
+        }
+    }
+}
