@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use pipelore::mechanics::exposure::{PartExposure, Settings, plain};
+use pipelore::mechanics::exposure::{PartExposure, PreparedRun, Settings, plain};
 use pipelore::mechanics::path::degrees_per_30m;
 
 use crate::check_values::{Misses, Row, table};
@@ -29,6 +29,60 @@ fn plain_integration_agrees_with_the_independent_one() {
         compare(serial, &row, &got, &refined, &mut misses);
     }
     misses.none("exposures of the run, plain");
+}
+
+#[test]
+fn the_kernel_agrees_with_the_independent_one() {
+    let (case, serials) = run();
+    let settings = settings();
+    let refined = refined();
+    let prepared = PreparedRun::new(&case, &settings).unwrap();
+    let all = prepared.all().unwrap();
+    let mut misses = Misses::default();
+    for row in table("exposure_run/expected.csv") {
+        let serial = row.text("serial");
+        compare(serial, &row, &all[serials[serial]], &refined, &mut misses);
+    }
+    misses.none("exposures of the run, kernel");
+}
+
+/// Every figure of every part, kernel against plain integration.
+#[test]
+fn the_kernel_agrees_with_plain_integration() {
+    let (case, _) = run();
+    let fine = Settings { points: 8, ..settings() };
+    let settings = settings();
+    let prepared = PreparedRun::new(&case, &settings).unwrap();
+    let mut misses = Misses::default();
+    for part in 0..case.string.parts().len() {
+        let (a, b) = (prepared.part(part).unwrap(), plain(&case, &fine, part).unwrap());
+        let mut check = |what: &str, a: f64, b: f64, tolerance: f64| {
+            misses.absolute(&format!("{part} {what}"), a, b, tolerance * b.abs() + 1e-12);
+        };
+        check("pin end", a.damage[0], b.damage[0], 1e-7);
+        check("middle", a.damage[1], b.damage[1], 1e-7);
+        check("box end", a.damage[2], b.damage[2], 1e-7);
+        check("bending", a.max_bending_stress, b.max_bending_stress, 1e-6);
+        check("tension", a.max_tension.unwrap_or(0.0), b.max_tension.unwrap_or(0.0), 1e-6);
+        check("least tension", a.min_tension.unwrap_or(0.0), b.min_tension.unwrap_or(0.0), 1e-6);
+        check("dogleg", a.max_curvature, b.max_curvature, 1e-12);
+        check("above limit", a.revolutions_above_limit, b.revolutions_above_limit, 1e-6);
+        check("work", a.side_force_work, b.side_force_work, 1e-6);
+        check("side force", a.max_side_force, b.max_side_force, 2e-3);
+        for band in 0..a.bands.turns.len() {
+            check("turns in band", a.bands.turns[band], b.bands.turns[band], 1e-9);
+            check("hours in band", a.bands.hours[band], b.bands.hours[band], 1e-9);
+        }
+        misses.holds(
+            &format!(
+                "{part} flags {:?} {:?}",
+                a.flags.names().collect::<Vec<_>>(),
+                b.flags.names().collect::<Vec<_>>()
+            ),
+            a.flags == b.flags,
+        );
+    }
+    misses.none("kernel against plain integration");
 }
 
 fn compare(

@@ -1,12 +1,20 @@
 //! What every joint of a string goes through in a run.
 
+mod chunk;
+mod hanging;
+mod hole;
+mod kernel;
+mod lanes;
+mod middle;
 mod outcome;
 mod plain;
 mod quadrature;
 mod response;
 mod settings;
+mod special;
 mod tally;
 
+pub use self::kernel::PreparedRun;
 pub use self::outcome::{BAND_WIDTH, BANDS, Bands, Flags, PartExposure};
 pub use self::settings::{BOX_END, MIDDLE, PIN_END, Places, Settings};
 use crate::mechanics::string::{CaseError, RunCase};

@@ -5,7 +5,7 @@
 use super::outcome::{BAND_WIDTH, BANDS, Flags, PartExposure};
 use super::quadrature::gauss_legendre;
 use super::response::{Life, Response};
-use super::settings::{MIDDLE, Settings};
+use super::settings::{BOX_END, MIDDLE, Settings};
 use super::tally::{Swept, tally};
 use crate::mechanics::bending::{Span, Tube};
 use crate::mechanics::loads::rotating::{WeightStep, weight_steps};
@@ -219,6 +219,10 @@ impl<'a> Plain<'a> {
             }
         }
         self.middle(part, &self.place(bottom + above[MIDDLE]), &mut found);
+        if part.kind.spans_tool_joints() {
+            let place = self.place(bottom + above[BOX_END]);
+            found.revolutions_above_limit = self.turns_above_limit(part, &place);
+        }
         self.environment(part, &mut found);
         Ok(found)
     }
@@ -236,12 +240,36 @@ impl<'a> Plain<'a> {
         }
     }
 
+    /// Turns in doglegs above the one without fatigue.
+    fn turns_above_limit(&self, part: &Part, place: &Place<'_>) -> f64 {
+        let tube = Self::tube(part);
+        let factor = self.settings.limit_factor;
+        let mut turns = 0.0;
+        for segment in self.case.segments.iter().filter(|s| s.turns() > 0.0) {
+            for piece in place.pieces(segment, &[]) {
+                let (from, to) = piece.bit;
+                let over = |bit| {
+                    let t = place.tension(bit, segment.wob);
+                    self.curvature(piece.arc)
+                        - tube.no_fatigue_curvature(part.permissible, t, factor)
+                };
+                let mut ends = vec![from, to];
+                cut_at_zeros(from, to, over, &mut ends);
+                ends.sort_by(f64::total_cmp);
+                for pair in ends.windows(2) {
+                    let share = if to > from { (pair[1] - pair[0]) / (to - from) } else { 1.0 };
+                    if over(0.5 * (pair[0] + pair[1])) > 0.0 {
+                        turns += piece.turns * share;
+                    }
+                }
+            }
+        }
+        turns
+    }
+
     /// What is asked of the middle only.
     fn middle(&self, part: &Part, place: &Place<'_>, found: &mut PartExposure) {
         let tube = Self::tube(part);
-        let factor = self.settings.limit_factor;
-        let limit = |t: f64| tube.no_fatigue_curvature(part.permissible, t, factor);
-        let spans = part.kind.spans_tool_joints();
         let per_joint = part.length * core::f64::consts::PI * part.contact_diameter();
         for segment in self.case.segments.iter().filter(|s| s.turns() > 0.0) {
             for piece in place.pieces(segment, &[]) {
@@ -257,18 +285,6 @@ impl<'a> Plain<'a> {
                     found.max_tension = Some(found.max_tension.map_or(t, |m| m.max(t)));
                     found.min_tension = Some(found.min_tension.map_or(t, |m| m.min(t)));
                     self.flags(part, &tube, (piece.arc, bit - place.distance), t, found);
-                }
-                let mut ends = vec![from, to];
-                if spans && curvature > 0.0 {
-                    let over = |bit| curvature - limit(tension(bit));
-                    cut_at_zeros(from, to, over, &mut ends);
-                    ends.sort_by(f64::total_cmp);
-                    for pair in ends.windows(2) {
-                        let share = if to > from { (pair[1] - pair[0]) / (to - from) } else { 1.0 };
-                        if over(0.5 * (pair[0] + pair[1])) > 0.0 {
-                            found.revolutions_above_limit += piece.turns * share;
-                        }
-                    }
                 }
                 let weight = place.weight();
                 for (x, w) in &self.rule {
@@ -306,7 +322,7 @@ impl<'a> Plain<'a> {
                         build: p.build,
                         turn: p.turn.unwrap_or(0.0),
                     };
-                    flags.add_if(-tension > column.sinusoidal(), Flags::BUCKLED);
+                    flags.add_if(column.buckles(-tension), Flags::BUCKLED);
                 }
             }
         }

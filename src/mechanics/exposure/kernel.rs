@@ -1,0 +1,382 @@
+//! A run made ready, and the walk of each place of a joint through the hole.
+
+use super::chunk::{Chunk, Rule, dot};
+use super::hanging::Hangings;
+use super::hole::Hole;
+use super::lanes::{Constants, Cycles};
+use super::middle::{Body, Middle};
+use super::outcome::{Flags, PartExposure};
+use super::response::{Life, Response};
+use super::settings::{BOX_END, MIDDLE, PIN_END, Settings};
+use super::special;
+use super::tally::tally;
+use crate::mechanics::bending::PermissibleStress;
+use crate::mechanics::fatigue::mean_stress::LEAST_RESERVE;
+use crate::mechanics::loads::rotating::weight_steps;
+use crate::mechanics::string::{CaseError, Metal, Part, RunCase};
+
+/// A segment in which the string turns.
+#[derive(Debug, Clone, Copy)]
+struct Turning {
+    low: f64,
+    high: f64,
+    wob: f64,
+    turns: f64,
+    hours: f64,
+}
+
+/// A run made ready to ask about its joints: what all of them share is computed once.
+#[derive(Debug, Clone)]
+pub struct PreparedRun<'a> {
+    case: &'a RunCase,
+    settings: &'a Settings,
+    hole: Hole,
+    hangings: Hangings,
+    turning: Vec<Turning>,
+    lives: [Life; 3],
+    rule: Rule,
+}
+
+/// One place of one joint on its walk.
+#[derive(Debug, Clone, Copy)]
+struct Walk<'a> {
+    distance: f64,
+    weight: f64,
+    level: &'a [[f64; 4]],
+}
+
+impl<'a> PreparedRun<'a> {
+    /// Checks a run and tabulates its hole and what hangs in it.
+    pub fn new(case: &'a RunCase, settings: &'a Settings) -> Result<Self, CaseError> {
+        Self::up_to(case, settings, case.string.parts().len())
+    }
+
+    /// Ready for the lowest `parts` parts only: a string of many weights needs less work then. The
+    /// results for them are the same to the bit.
+    pub fn up_to(
+        case: &'a RunCase,
+        settings: &'a Settings,
+        parts: usize,
+    ) -> Result<Self, CaseError> {
+        case.check()?;
+        let turning: Vec<Turning> = case
+            .segments
+            .iter()
+            .filter(|s| s.turns() > 0.0)
+            .map(|s| {
+                let (low, high) = s.reach();
+                Turning { low, high, wob: s.wob, turns: s.turns(), hours: s.hours }
+            })
+            .collect();
+        let deepest = turning.iter().map(|t| t.high).fold(0.0, f64::max);
+        let shallowest = turning.iter().map(|t| t.low).fold(deepest, f64::min);
+        let hole = Hole::new(&case.path, deepest, settings.tortuosity);
+        let steps = weight_steps(&case.string, &case.fluids);
+        let distances = case.string.distances();
+        let top = distances.get(parts).copied().unwrap_or(f64::INFINITY);
+        let levels = steps.partition_point(|s| s.distance < top);
+        let hangings = Hangings::new(&hole, &steps, levels, (shallowest, deepest));
+        Ok(Self {
+            case,
+            settings,
+            hole,
+            hangings,
+            turning,
+            lives: [PIN_END, MIDDLE, BOX_END].map(|i| Life::new(&settings.curves[i])),
+            rule: Rule::new(settings.points),
+        })
+    }
+
+    /// Exposure of one part, counted from the bit.
+    pub fn part(&self, index: usize) -> Result<PartExposure, CaseError> {
+        let parts = self.case.string.parts();
+        let part =
+            parts.get(index).ok_or(CaseError::NoSuchPart { part: index, parts: parts.len() })?;
+        let bottom = self.case.string.distances()[index];
+        let places = self.settings.places.above_pin(part.length).map(|above| bottom + above);
+        let mut found = tally(self.case, places[MIDDLE]);
+        let responses = Response::of(part, self.settings, &self.lives);
+        let mut work = Work { chunk: Chunk::new(), middle: Middle::new() };
+        let ends = [PIN_END, BOX_END];
+        for place in ends {
+            let tools = Tools::new(&responses[place], part, self.settings);
+            let walk = self.walk_at(places[place]);
+            let chunk = &mut work.chunk;
+            let (mut damage, mut bending, mut above) = (0.0, 0.0, 0.0);
+            let mut flush = |chunk: &mut Chunk| {
+                damage += self.damage::<true>(chunk, &tools, &mut bending);
+                if place == BOX_END {
+                    above += tools.turns_above_limit(chunk);
+                }
+                chunk.len = 0;
+            };
+            self.walk::<false>(&walk, |step| {
+                let bend = self.hole.short[step.short].bend;
+                chunk.push(step.shallow, step.deep, step.length, bend, step.turns);
+                if chunk.is_full() {
+                    flush(chunk);
+                }
+            });
+            flush(chunk);
+            found.damage[place] = damage;
+            found.max_bending_stress = found.max_bending_stress.max(bending * tools.to_stress);
+            found.revolutions_above_limit += above;
+        }
+        self.middle(part, places[MIDDLE], &responses[MIDDLE], &mut work, &mut found);
+        self.environment(part, &mut found);
+        Ok(found)
+    }
+
+    /// Exposure of every part, from the bit up.
+    pub fn all(&self) -> Result<Vec<PartExposure>, CaseError> {
+        (0..self.case.string.parts().len()).map(|i| self.part(i)).collect()
+    }
+
+    /// The middle of a joint.
+    fn middle(
+        &self,
+        part: &Part,
+        distance: f64,
+        response: &Response,
+        work: &mut Work,
+        found: &mut PartExposure,
+    ) {
+        let tools = Tools::new(response, part, self.settings);
+        let body = Body::new(self.case, part);
+        let walk = self.walk_at(distance);
+        let (chunk, middle) = (&mut work.chunk, &mut work.middle);
+        let (mut damage, mut bending) = (0.0, 0.0);
+        let mut sums = core::mem::take(&mut found.bands);
+        let mut sharpest = 0.0_f64;
+        let mut flush = |chunk: &mut Chunk, middle: &mut Middle| {
+            if chunk.len > 0 {
+                damage += self.damage::<false>(chunk, &tools, &mut bending);
+                middle.forces(chunk, &self.rule, body.weight);
+                middle.gather(chunk, &body, found);
+                chunk.len = 0;
+            }
+        };
+        self.walk::<true>(&walk, |step| {
+            let short = &self.hole.short[step.short];
+            middle.put(chunk.len, short, step.along);
+            chunk.push(step.shallow, step.deep, step.length, short.bend, step.turns);
+            sums.turns[short.band] += step.turns;
+            sums.hours[short.band] += step.hours;
+            sharpest = sharpest.max(short.bend);
+            if chunk.is_full() {
+                flush(chunk, middle);
+            }
+        });
+        flush(chunk, middle);
+        found.damage[MIDDLE] = damage;
+        found.max_bending_stress = found.max_bending_stress.max(bending * tools.to_stress);
+        found.bands = sums;
+        found.max_curvature = sharpest;
+        let unknown = part.kind.spans_tool_joints() && part.tool_joint_od.is_none();
+        found.flags.add_if(unknown && sharpest > 0.0, Flags::CONTACT_UNKNOWN);
+    }
+
+    /// Damage of a chunk; `bending` grows to the largest range without mean-stress correction.
+    fn damage<const END: bool>(&self, chunk: &mut Chunk, tools: &Tools, bending: &mut f64) -> f64 {
+        let n = chunk.len;
+        let rule = &self.rule;
+        chunk.evaluate::<END>(rule, &tools.constants, &tools.cycles);
+        let mut special = 0.0;
+        if chunk.mark_odd(rule, tools.cycles.knee(), tools.slack) {
+            for i in 0..n {
+                if chunk.odd[i] > 0.0 {
+                    let rate =
+                        special::rate::<END>(chunk, i, rule, &tools.constants, &tools.cycles);
+                    special += chunk.turns[i] * rate;
+                    chunk.rate[i] = 0.0;
+                }
+            }
+        }
+        // the largest at a node is a floor, then those that may rise above it between the nodes
+        let mut best = chunk.top[..n].iter().copied().fold(*bending, f64::max);
+        let reach = 1.5 * rule.nodes.first().map_or(1.0, |q| q.x);
+        for i in 0..n {
+            let far = reach * (chunk.t1[i] - chunk.t0[i]).abs()
+                + 0.25 * (chunk.p0[i] - chunk.p1[i]).abs();
+            if chunk.top[i] * (1.0 + tools.slack * far) > best {
+                let range = |t: f64| tools.constants.range::<END>(t, chunk.bend[i]).1;
+                best = best.max(special::largest(chunk, i, range));
+            }
+        }
+        *bending = best;
+        special + dot(&chunk.turns[..n], &chunk.rate[..n])
+    }
+
+    fn environment(&self, part: &Part, found: &mut PartExposure) {
+        let around = &self.case.environment;
+        let hot = around.hottest_celsius.is_some_and(|t| t > self.settings.hottest_celsius);
+        found.flags.add_if(hot, Flags::HOT);
+        found.flags.add_if(around.hydrogen_sulphide, Flags::HYDROGEN_SULPHIDE);
+        found.flags.add_if(part.material.metal != Metal::Steel, Flags::NOT_STEEL);
+        found.flags.add_if(found.beyond_survey > 0.0, Flags::BEYOND_SURVEY);
+    }
+
+    fn walk_at(&self, distance: f64) -> Walk<'_> {
+        let level = self.hangings.level(distance);
+        Walk { distance, weight: self.hangings.weight(level), level: self.hangings.table(level) }
+    }
+
+    /// Calls `each` with every piece of the walk: cut at the table and wherever the place passes
+    /// from one short arc to the next. Straight pieces are left out unless `ALL`.
+    #[inline]
+    fn walk<const ALL: bool>(&self, walk: &Walk<'_>, mut each: impl FnMut(Step)) {
+        let (mut arc, mut knot) = (0, 0);
+        let x = walk.distance;
+        for turning in &self.turning {
+            let deep = turning.high - x;
+            if deep <= 0.0 {
+                continue;
+            }
+            let shallow = (turning.low - x).max(0.0);
+            let load = |arc: usize, md: f64, along: f64, knot: &mut usize| {
+                let (f, slope) = self.hangings.at(walk.level, md + x, knot);
+                let (tvd, cosine) = self.hole.short[arc].tvd_at(along);
+                (f - turning.wob - walk.weight * tvd, slope - walk.weight * cosine)
+            };
+            if deep <= shallow {
+                // standing still: all turns at one depth
+                arc = self.hole.find(deep, arc);
+                let along = deep - self.hole.md[arc];
+                if ALL || self.hole.short[arc].bend > 0.0 {
+                    let (tension, _) = load(arc, deep, along, &mut knot);
+                    each(Step {
+                        short: arc,
+                        along: (along, along),
+                        length: 0.0,
+                        shallow: (tension, 0.0),
+                        deep: (tension, 0.0),
+                        turns: turning.turns,
+                        hours: turning.hours,
+                    });
+                }
+                continue;
+            }
+            let span = turning.high - turning.low;
+            let (turns, hours) = (turning.turns / span, turning.hours / span);
+            arc = self.hole.find(shallow, arc);
+            let mut from = shallow;
+            let mut carried = None;
+            loop {
+                let start = self.hole.md[arc];
+                let next = self.hole.md[arc + 1];
+                let to = if next < deep { next } else { deep };
+                if ALL || self.hole.short[arc].bend > 0.0 {
+                    let along = (from - start, to - start);
+                    let a = carried.unwrap_or_else(|| load(arc, from, along.0, &mut knot));
+                    let b = load(arc, to, along.1, &mut knot);
+                    let length = to - from;
+                    each(Step {
+                        short: arc,
+                        along,
+                        length,
+                        shallow: a,
+                        deep: b,
+                        turns: turns * length,
+                        hours: hours * length,
+                    });
+                    carried = Some(b);
+                } else {
+                    carried = None;
+                }
+                if next >= deep {
+                    break;
+                }
+                arc += 1;
+                from = to;
+            }
+        }
+    }
+}
+
+/// One piece of a walk.
+#[derive(Debug, Clone, Copy)]
+struct Step {
+    /// Which short arc.
+    short: usize,
+    /// Distances of its ends past the start of that arc, m.
+    along: (f64, f64),
+    /// Length, m.
+    length: f64,
+    /// Tension and its slope at the shallow end.
+    shallow: (f64, f64),
+    /// Tension and its slope at the deep end.
+    deep: (f64, f64),
+    /// Turns.
+    turns: f64,
+    /// Hours.
+    hours: f64,
+}
+
+/// Columns of one part's computation.
+struct Work {
+    chunk: Chunk,
+    middle: Middle,
+}
+
+/// Constants of one place.
+struct Tools {
+    constants: Constants,
+    cycles: Cycles,
+    /// Bound of the change of ln(stress range) per newton.
+    slack: f64,
+    /// From range without mean-stress correction (MPa) to bending stress amplitude (Pa).
+    to_stress: f64,
+    permissible: PermissibleStress,
+    limit_factor: f64,
+    spans: bool,
+}
+
+impl Tools {
+    fn new(response: &Response, part: &Part, settings: &Settings) -> Self {
+        let mean_slack = (response.mean.0 + 2.0 * response.mean.1.sqrt()) * response.per_area;
+        Self {
+            constants: Constants {
+                slenderness: response.slenderness,
+                per_area: response.per_area,
+                linear: response.mean.0,
+                square: response.mean.1,
+                least: LEAST_RESERVE,
+                scale: response.bending * response.to_range,
+            },
+            cycles: Cycles::new(response.life),
+            slack: response.slenderness / 3.0 + 2.0 * mean_slack,
+            to_stress: 1.0 / response.to_range,
+            permissible: part.permissible,
+            limit_factor: settings.limit_factor,
+            spans: part.kind.spans_tool_joints(),
+        }
+    }
+
+    /// Turns of a chunk in doglegs above the one without fatigue.
+    fn turns_above_limit(&self, chunk: &Chunk) -> f64 {
+        let n = chunk.len;
+        if !self.spans || n == 0 {
+            return 0.0;
+        }
+        let allowed = |t: f64| {
+            let axial = t * self.constants.per_area;
+            self.limit_factor * self.permissible.bending(axial).unwrap_or(0.0).max(0.0)
+        };
+        // permissible stress falls as tension rises: the chunk's extremes decide most chunks
+        let high = chunk.t0[..n].iter().chain(&chunk.t1[..n]).copied().fold(0.0, f64::max);
+        let top = chunk.top[..n].iter().copied().fold(0.0, f64::max);
+        if top * self.to_stress * 1.05 < allowed(high * 1.01) {
+            return 0.0;
+        }
+        let mut turns = 0.0;
+        for i in 0..n {
+            let over = |x: f64| {
+                let t = chunk.tension(i, x);
+                let bending = self.constants.range::<true>(t, chunk.bend[i]).1 * self.to_stress;
+                bending - allowed(t)
+            };
+            turns += chunk.turns[i] * special::share_above(over);
+        }
+        turns
+    }
+}

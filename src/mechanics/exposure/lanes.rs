@@ -1,0 +1,179 @@
+//! The arithmetic of many pieces at once: straight loops over columns, no branches, one
+//! exponential, one root and one division per point.
+//!
+//! Every operation is an IEEE add, subtract, multiply, divide, root or bit shift in an order that
+//! is written here, so a vector unit of any width gives the bits that the scalar loop gives. No
+//! multiplication is fused with an addition.
+
+#![expect(
+    clippy::inline_always,
+    reason = "a function compiled for wider vectors only passes that on to what is inlined into it"
+)]
+
+use super::response::Life;
+
+/// Pieces worked on together.
+pub(super) const WIDTH: usize = 128;
+
+/// A column.
+pub(super) type Column = [f64; WIDTH];
+
+/// log₂ e.
+const LOG2_E: f64 = core::f64::consts::LOG2_E;
+/// ln 2 in two parts; products of the first with small integers are exact.
+const LN2_HIGH: f64 = 6.931_471_803_691_238e-1;
+/// The rest of ln 2.
+const LN2_LOW: f64 = 1.908_214_929_270_587_7e-10;
+/// 1.5·2⁵²: adding it leaves the nearest integer in the low bits.
+const ROUNDER: f64 = 6_755_399_441_055_744.0;
+/// Arguments below this count as this: e^−690 is nothing against 1.
+const LOWEST: f64 = -690.0;
+
+/// e^x for x from −690 to 0, to within 2e-15: x = n·ln 2 + r, |r| ≤ ½ ln 2, a Taylor polynomial of
+/// degree 12 in r (its next term is below 2e-16), and n added to the exponent.
+#[inline(always)]
+pub(super) fn exp_of_negative(x: f64) -> f64 {
+    let x = if x < LOWEST { LOWEST } else { x };
+    let shifted = x * LOG2_E + ROUNDER;
+    let n = shifted - ROUNDER;
+    let r = (x - n * LN2_HIGH) - n * LN2_LOW;
+    let mut p = 1.0 / 479_001_600.0;
+    p = p * r + 1.0 / 39_916_800.0;
+    p = p * r + 1.0 / 3_628_800.0;
+    p = p * r + 1.0 / 362_880.0;
+    p = p * r + 1.0 / 40_320.0;
+    p = p * r + 1.0 / 5_040.0;
+    p = p * r + 1.0 / 720.0;
+    p = p * r + 1.0 / 120.0;
+    p = p * r + 1.0 / 24.0;
+    p = p * r + 1.0 / 6.0;
+    p = p * r + 0.5;
+    p = p * r + 1.0;
+    p = p * r + 1.0;
+    let scale = f64::from_bits(shifted.to_bits().wrapping_add(1023) << 52);
+    p * scale
+}
+
+/// Magnification at the tool joint (`END`) or at mid-span, as numerator and denominator, from
+/// u = TL²/EI. Below u = 1e-6 the series.
+#[inline(always)]
+pub(super) fn magnification<const END: bool>(u: f64) -> (f64, f64) {
+    let kl = u.sqrt();
+    let small = u < 1e-6;
+    if END {
+        let e = exp_of_negative(-2.0 * kl);
+        let top = if small { 1.0 + u * (1.0 / 3.0) } else { kl * (1.0 + e) };
+        let bottom = if small { 1.0 } else { 1.0 - e };
+        (top, bottom)
+    } else {
+        let e = exp_of_negative(-kl);
+        let top = if small { 1.0 - u * (1.0 / 6.0) } else { (2.0 * kl) * e };
+        let bottom = if small { 1.0 } else { 1.0 - e * e };
+        (top, bottom)
+    }
+}
+
+/// Constants of a place, as in `Response`, for the loops.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Constants {
+    /// L²/EI, 1/N.
+    pub slenderness: f64,
+    /// 1/A.
+    pub per_area: f64,
+    /// Mean-stress factor, linear, 1/Pa.
+    pub linear: f64,
+    /// Mean-stress factor, square, 1/Pa².
+    pub square: f64,
+    /// Least reserve.
+    pub least: f64,
+    /// From curvature (rad/m) to unmagnified stress range, MPa.
+    pub scale: f64,
+}
+
+impl Constants {
+    /// Stress range (MPa) and, for the largest bending stress, the range without mean-stress
+    /// correction, at a tension and curvature.
+    #[inline(always)]
+    pub(super) fn range<const END: bool>(&self, tension: f64, curvature: f64) -> (f64, f64) {
+        let t = if tension > 0.0 { tension } else { 0.0 };
+        let (top, bottom) = magnification::<END>(t * self.slenderness);
+        let mean = t * self.per_area;
+        let left = 1.0 - mean * (self.linear + self.square * mean);
+        let reserve = if left > self.least { left } else { self.least };
+        let range = self.scale * curvature * top / (bottom * reserve);
+        (range, range * reserve)
+    }
+}
+
+/// S to the power of `HALVES`/2, for the slopes of the published curves: 3, 3.5, 4, 5.
+#[inline(always)]
+fn power<const HALVES: u8>(s: f64) -> f64 {
+    let square = s * s;
+    match HALVES {
+        6 => square * s,
+        7 => square * s * s.sqrt(),
+        8 => square * square,
+        _ => square * square * s,
+    }
+}
+
+/// Which powers a curve needs.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Powers {
+    /// Twice the slope above and below the knee.
+    Halves(u8, u8),
+    /// Some other slope: a general power, one at a time.
+    General,
+}
+
+/// An S–N curve for the loops.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Cycles {
+    life: Life,
+    powers: Powers,
+}
+
+impl Cycles {
+    pub(super) fn new(life: Life) -> Self {
+        let halves = |m: f64| [6_u8, 7, 8, 10].into_iter().find(|h| 2.0 * m == f64::from(*h));
+        let powers = match (halves(life.first.0), halves(life.second.0)) {
+            (Some(a), Some(b)) if b == a || b == 10 => Powers::Halves(a, b),
+            _ => Powers::General,
+        };
+        Self { life, powers }
+    }
+
+    /// Stress range at the knee, MPa; 0 without one.
+    pub(super) fn knee(&self) -> f64 {
+        self.life.knee
+    }
+
+    #[inline(always)]
+    fn loop_over<const A: u8, const B: u8>(&self, range: &[f64], weight: f64, rate: &mut [f64]) {
+        let (above, below, knee) = (self.life.first.1, self.life.second.1, self.life.knee);
+        for (r, s) in rate.iter_mut().zip(range) {
+            let high = power::<A>(*s) * above;
+            let low = power::<B>(*s) * below;
+            *r += weight * if *s >= knee { high } else { low };
+        }
+    }
+
+    /// Adds weighted damage per turn at each stress range to `rate`.
+    #[inline(always)]
+    pub(super) fn add(&self, range: &[f64], weight: f64, rate: &mut [f64]) {
+        match self.powers {
+            Powers::Halves(6, 10) => self.loop_over::<6, 10>(range, weight, rate),
+            Powers::Halves(7, 10) => self.loop_over::<7, 10>(range, weight, rate),
+            Powers::Halves(8, 10) => self.loop_over::<8, 10>(range, weight, rate),
+            Powers::Halves(6, 6) => self.loop_over::<6, 6>(range, weight, rate),
+            Powers::Halves(7, 7) => self.loop_over::<7, 7>(range, weight, rate),
+            Powers::Halves(8, 8) => self.loop_over::<8, 8>(range, weight, rate),
+            Powers::Halves(..) => self.loop_over::<10, 10>(range, weight, rate),
+            Powers::General => {
+                for (r, s) in rate.iter_mut().zip(range) {
+                    *r += weight * self.life.damage(*s);
+                }
+            }
+        }
+    }
+}

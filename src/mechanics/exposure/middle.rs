@@ -1,0 +1,206 @@
+//! What is asked of the middle of a joint only: extremes of tension, side force, wear work,
+//! buckling and wall contact.
+#![expect(
+    clippy::inline_always,
+    reason = "a function compiled for wider vectors only passes that on to what is inlined into it"
+)]
+
+use super::chunk::{Chunk, Rule, dot};
+use super::hole::Short;
+use super::lanes::{Column, WIDTH};
+use super::outcome::{Flags, PartExposure};
+use super::special;
+use crate::mechanics::bending::Span;
+use crate::mechanics::loads::Column as Strut;
+use crate::mechanics::string::{Part, RunCase};
+
+/// Columns beside those of the chunk.
+#[derive(Debug, Clone)]
+pub(super) struct Middle {
+    /// Curvature of the path, rad/m.
+    curvature: Column,
+    /// Downward component of the normal at the shallow end.
+    n0: Column,
+    /// Downward component of the normal at the deep end.
+    n1: Column,
+    /// Downward component of the binormal.
+    binormal: Column,
+    /// Half the square of the angle that the piece turns by.
+    turned: Column,
+    force: Column,
+    peak: Column,
+}
+
+/// Constants of a joint's middle.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Body {
+    /// Buoyed weight, N/m.
+    pub weight: f64,
+    /// Metres of sliding per turn times length of joint: from N/m to J per turn.
+    per_turn: f64,
+    /// Span between tool joints, where the part has one and its standoff is known.
+    span: Option<Span>,
+    /// 4EI/r and the vertical hole's critical load, where the hole diameter is known.
+    strut: Option<(f64, f64)>,
+    /// Tension at which the classic permissible stress ends.
+    highest: f64,
+}
+
+impl Body {
+    pub(super) fn new(case: &RunCase, part: &Part) -> Self {
+        let weight = part.buoyed_weight(&case.fluids);
+        let spans = part.kind.spans_tool_joints() && part.tool_joint_od.is_some();
+        Self {
+            weight,
+            per_turn: part.length * core::f64::consts::PI * part.contact_diameter(),
+            span: spans.then(|| Span {
+                half_length: 0.5 * part.length,
+                stiffness: part.stiffness(),
+                standoff: part.standoff(),
+            }),
+            strut: case.hole_diameter.map(|hole| {
+                let strut = Strut {
+                    stiffness: part.stiffness(),
+                    weight,
+                    clearance: 0.5 * (hole - part.contact_diameter()),
+                    inc: 0.0,
+                    build: 0.0,
+                    turn: 0.0,
+                };
+                strut.limits()
+            }),
+            highest: part.permissible.highest_axial() * part.area(),
+        }
+    }
+}
+
+impl Middle {
+    pub(super) fn new() -> Self {
+        let zero = [0.0; WIDTH];
+        Self {
+            curvature: zero,
+            n0: zero,
+            n1: zero,
+            binormal: zero,
+            turned: zero,
+            force: zero,
+            peak: zero,
+        }
+    }
+
+    /// Adds the geometry of piece `i`, from `s0` to `s1` past the start of a short arc.
+    #[inline]
+    pub(super) fn put(&mut self, i: usize, short: &Short, (s0, s1): (f64, f64)) {
+        let angle = short.curvature * (s1 - s0);
+        self.curvature[i] = short.curvature;
+        self.n0[i] = short.normal_at(s0);
+        self.n1[i] = short.normal_at(s1);
+        self.binormal[i] = short.binormal;
+        self.turned[i] = 0.5 * angle * angle;
+    }
+
+    /// Mean and largest side force of every piece, N/m.
+    #[inline(always)]
+    pub(super) fn forces(&mut self, chunk: &Chunk, rule: &Rule, weight: f64) {
+        let n = chunk.len.min(WIDTH);
+        let (t0, t1) = (&chunk.t0[..n], &chunk.t1[..n]);
+        let (p0, p1) = (&chunk.p0[..n], &chunk.p1[..n]);
+        let (n0, n1) = (&self.n0[..n], &self.n1[..n]);
+        let (curvature, binormal) = (&self.curvature[..n], &self.binormal[..n]);
+        let turned = &self.turned[..n];
+        let (force, peak) = (&mut self.force[..n], &mut self.peak[..n]);
+        force.fill(0.0);
+        peak.fill(0.0);
+        for node in &rule.nodes {
+            let [a, b, c, d] = node.cubic;
+            let (x, y) = (node.x, 1.0 - node.x);
+            for i in 0..n {
+                let t = a * t0[i] + b * t1[i] + c * p0[i] + d * p1[i];
+                // the normal turns with the arc: a line, and what n'' = −κ²n adds to it
+                let line = y * n0[i] + x * n1[i];
+                let normal = line + line * (x * y * turned[i]);
+                let inward = t * curvature[i] + weight * normal;
+                let aside = weight * binormal[i];
+                let f = (inward * inward + aside * aside).sqrt();
+                force[i] += node.weight * f;
+                peak[i] = if f > peak[i] { f } else { peak[i] };
+            }
+        }
+    }
+
+    /// Adds a chunk, its side forces known, to what the middle went through.
+    pub(super) fn gather(&self, chunk: &Chunk, body: &Body, found: &mut PartExposure) {
+        let n = chunk.len.min(WIDTH);
+        let mut high = f64::NEG_INFINITY;
+        let mut low = f64::INFINITY;
+        for i in 0..n {
+            high = high.max(chunk.t0[i]).max(chunk.t1[i]);
+            low = low.min(chunk.t0[i]).min(chunk.t1[i]);
+        }
+        for i in 0..n {
+            if chunk.p0[i] * chunk.p1[i] < 0.0 {
+                high = high.max(special::largest(chunk, i, |t| t));
+                low = low.min(-special::largest(chunk, i, |t| -t));
+            }
+        }
+        found.max_tension = Some(found.max_tension.map_or(high, |m| m.max(high)));
+        found.min_tension = Some(found.min_tension.map_or(low, |m| m.min(low)));
+        found.side_force_work += body.per_turn * dot(&chunk.turns[..n], &self.force[..n]);
+        for force in &self.peak[..n] {
+            found.max_side_force = found.max_side_force.max(*force);
+        }
+        found.flags.add_if(high > body.highest, Flags::OVERPULLED);
+        if low < 0.0 {
+            found.flags.add(Flags::COMPRESSION);
+            self.buckling(chunk, body, found);
+        }
+        self.contact(chunk, body, high, found);
+    }
+
+    /// Flags a piece that is more compressed than its hold on the low side allows.
+    fn buckling(&self, chunk: &Chunk, body: &Body, found: &mut PartExposure) {
+        let Some((scale, vertical)) = body.strut else {
+            found.flags.add(Flags::BUCKLING_UNKNOWN);
+            return;
+        };
+        if found.flags.contains(Flags::BUCKLED) {
+            return;
+        }
+        for i in 0..chunk.len.min(WIDTH) {
+            for (t, normal) in [(chunk.t0[i], self.n0[i]), (chunk.t1[i], self.n1[i])] {
+                if -t > vertical {
+                    let inward = t * self.curvature[i] + body.weight * normal;
+                    let aside = body.weight * self.binormal[i];
+                    let hold = (inward * inward + aside * aside).sqrt();
+                    found.flags.add_if(t * t > scale * hold, Flags::BUCKLED);
+                }
+            }
+        }
+    }
+
+    /// Flags a piece sharp enough for the tube to touch the wall.
+    fn contact(&self, chunk: &Chunk, body: &Body, high: f64, found: &mut PartExposure) {
+        let Some(span) = body.span else { return };
+        if found.flags.contains(Flags::WALL_CONTACT) {
+            return;
+        }
+        let n = chunk.len.min(WIDTH);
+        let sharpest = chunk.bend[..n].iter().copied().fold(0.0, f64::max);
+        if low_enough(sharpest, &span, high, chunk, n) {
+            return;
+        }
+        for i in 0..n {
+            for t in [chunk.t0[i], chunk.t1[i]] {
+                let touches = chunk.bend[i] > span.contact_curvature(t);
+                found.flags.add_if(touches, Flags::WALL_CONTACT);
+            }
+        }
+    }
+}
+
+/// Whether no piece of a chunk can touch the wall: the sharpest bend under the largest force does
+/// not.
+fn low_enough(sharpest: f64, span: &Span, high: f64, chunk: &Chunk, n: usize) -> bool {
+    let low = chunk.t0[..n].iter().chain(&chunk.t1[..n]).copied().fold(high, f64::min);
+    sharpest <= span.contact_curvature(high).min(span.contact_curvature(low))
+}
