@@ -1,13 +1,16 @@
 //! Columns of pieces, and the pass that gives each its damage per turn.
 //!
-//! A piece is an interval of bit depth on which everything is smooth. Along it, x from 0 to 1,
-//! tension is the cubic through its values and slopes at the ends.
+//! A piece is an interval of bit depth on which the place keeps to one short arc. Along it, x from
+//! 0 to 1, tension is taken as the cubic through its values and slopes at the ends, moved so that
+//! its mean is right. The move matters where a weight step below passes from arc to arc within the
+//! piece: tension then leaves the cubic by some newtons, smoothly enough for its mean to carry the
+//! whole effect on damage.
 #![expect(
     clippy::inline_always,
     reason = "a function compiled for wider vectors only passes that on to what is inlined into it"
 )]
 
-use super::lanes::{Column, Constants, Cycles, WIDTH};
+use super::lanes::{Column, Constants, Cycles, WIDTH, highest, lowest};
 use super::quadrature::gauss_legendre;
 
 /// A quadrature node on a piece.
@@ -50,6 +53,21 @@ impl Rule {
     }
 }
 
+/// One piece, ends in the order shallow, deep.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Piece {
+    /// Tension, N.
+    pub tension: (f64, f64),
+    /// Its slope with depth, N/m.
+    pub slope: (f64, f64),
+    /// What the cubic misses of the mean tension, times length, N·m.
+    pub missed: f64,
+    /// Length, m.
+    pub length: f64,
+    /// Turns.
+    pub turns: f64,
+}
+
 /// Pieces in columns.
 #[derive(Debug, Clone)]
 pub(super) struct Chunk {
@@ -63,6 +81,12 @@ pub(super) struct Chunk {
     pub p0: Column,
     /// Slope of tension at the deep end times length of the piece, N.
     pub p1: Column,
+    /// What the cubic misses of the mean tension, times length, N·m.
+    missed: Column,
+    /// Length of the piece, m.
+    length: Column,
+    /// The move of the cubic, N.
+    pub shift: Column,
     /// Curvature that bends, rad/m.
     pub bend: Column,
     /// Turns made in the piece.
@@ -77,6 +101,8 @@ pub(super) struct Chunk {
     pub top: Column,
     /// 1 where a piece needs care, else 0.
     pub odd: Column,
+    /// What `top` can't exceed anywhere in the piece.
+    pub bound: Column,
     range: Column,
 }
 
@@ -89,6 +115,9 @@ impl Chunk {
             t1: zero,
             p0: zero,
             p1: zero,
+            missed: zero,
+            length: zero,
+            shift: zero,
             bend: zero,
             turns: zero,
             rate: zero,
@@ -96,30 +125,26 @@ impl Chunk {
             last: zero,
             top: zero,
             odd: zero,
+            bound: zero,
             range: zero,
         }
     }
 
-    /// Adds a piece: tension and slope (per metre) at both ends, length, curvature, turns.
+    /// Adds a piece.
     #[inline]
-    pub(super) fn push(
-        &mut self,
-        (t0, s0): (f64, f64),
-        (t1, s1): (f64, f64),
-        length: f64,
-        bend: f64,
-        turns: f64,
-    ) {
+    pub(super) fn push(&mut self, piece: &Piece, bend: f64) {
         let i = self.len;
         if i >= WIDTH {
             return;
         }
-        self.t0[i] = t0;
-        self.t1[i] = t1;
-        self.p0[i] = s0 * length;
-        self.p1[i] = s1 * length;
+        self.t0[i] = piece.tension.0;
+        self.t1[i] = piece.tension.1;
+        self.p0[i] = piece.slope.0 * piece.length;
+        self.p1[i] = piece.slope.1 * piece.length;
+        self.missed[i] = piece.missed;
+        self.length[i] = piece.length;
         self.bend[i] = bend;
-        self.turns[i] = turns;
+        self.turns[i] = piece.turns;
         self.len = i + 1;
     }
 
@@ -133,7 +158,7 @@ impl Chunk {
     #[inline(always)]
     pub(super) fn tension(&self, i: usize, x: f64) -> f64 {
         let [a, b, c, d] = hermite(x);
-        a * self.t0[i] + b * self.t1[i] + c * self.p0[i] + d * self.p1[i]
+        a * self.t0[i] + b * self.t1[i] + c * self.p0[i] + d * self.p1[i] + self.shift[i]
     }
 
     /// Fills the result columns.
@@ -151,15 +176,22 @@ impl Chunk {
         let (rate, range) = (&mut self.rate[..n], &mut self.range[..n]);
         let (first, last) = (&mut self.first[..n], &mut self.last[..n]);
         let top = &mut self.top[..n];
+        let shift = &mut self.shift[..n];
+        let (missed, length) = (&self.missed[..n], &self.length[..n]);
+        for i in 0..n {
+            // a piece without length misses nothing
+            let h = if length[i] > 0.0 { length[i] } else { 1.0 };
+            shift[i] = missed[i] / h;
+        }
         rate.fill(0.0);
         top.fill(0.0);
         for (q, node) in rule.nodes.iter().enumerate() {
             let [a, b, c, d] = node.cubic;
             for i in 0..n {
-                let t = a * t0[i] + b * t1[i] + c * p0[i] + d * p1[i];
+                let t = a * t0[i] + b * t1[i] + c * p0[i] + d * p1[i] + shift[i];
                 let (s, bending) = k.range::<END>(t, bend[i]);
                 range[i] = s;
-                top[i] = if bending > top[i] { bending } else { top[i] };
+                top[i] = top[i].max(bending);
             }
             cycles.add(range, node.weight, rate);
             if q == 0 {
@@ -171,29 +203,57 @@ impl Chunk {
         }
     }
 
-    /// Marks pieces on which tension passes zero or the range may pass the knee, and says whether
-    /// there are any. `slack` is how much the logarithm of the range can change per newton.
+    /// Marks pieces that need care and sums up the chunk. `slack` is how much the logarithm of the
+    /// range can change per newton.
     #[inline(always)]
-    pub(super) fn mark_odd(&mut self, rule: &Rule, knee: f64, slack: f64) -> bool {
+    pub(super) fn summary(&mut self, rule: &Rule, knee: f64, slack: f64) -> Summary {
         let n = self.len.min(WIDTH);
         let (t0, t1) = (&self.t0[..n], &self.t1[..n]);
         let (p0, p1) = (&self.p0[..n], &self.p1[..n]);
         let (first, last) = (&self.first[..n], &self.last[..n]);
-        let odd = &mut self.odd[..n];
-        let mut any = 0.0;
+        let (top, odd) = (&self.top[..n], &mut self.odd[..n]);
+        let (bound, turns) = (&mut self.bound[..n], &mut self.range[..n]);
+        let outer = 1.5 * rule.nodes.first().map_or(1.0, |q| q.x);
         for i in 0..n {
             let step = last[i] - first[i];
+            let bend = (p0[i] - p1[i]).abs();
             let (a, b) = (first[i] - rule.reach * step, last[i] + rule.reach * step);
             let (low, high) = if a < b { (a, b) } else { (b, a) };
             // what the straight line between the nodes may miss: its bend and a turn of tension
-            let pad = 0.1 * step.abs() + high * (slack * (p0[i] - p1[i]).abs() + 1e-9);
+            let pad = 0.1 * step.abs() + high * (slack * bend + 1e-9);
             let knee_near = (low - pad < knee) & (high + pad >= knee);
             let zero_inside = (t0[i] > 0.0) != (t1[i] > 0.0);
             odd[i] = if knee_near | zero_inside { 1.0 } else { 0.0 };
-            any = if odd[i] > any { odd[i] } else { any };
+            let far = outer * (t1[i] - t0[i]).abs() + 0.25 * bend;
+            bound[i] = top[i] * (1.0 + slack * far);
+            turns[i] = p0[i] * p1[i];
         }
-        any > 0.0
+        Summary {
+            odd: highest(odd) > 0.0,
+            top: highest(top),
+            bound: highest(bound),
+            high: highest(t0).max(highest(t1)),
+            low: lowest(t0).min(lowest(t1)),
+            turning: lowest(turns) < 0.0,
+        }
     }
+}
+
+/// What a chunk holds, in short.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Summary {
+    /// Some piece needs care.
+    pub odd: bool,
+    /// Largest range without mean-stress correction at a node, MPa.
+    pub top: f64,
+    /// What it can't exceed anywhere.
+    pub bound: f64,
+    /// Largest tension at an end of a piece, N.
+    pub high: f64,
+    /// Smallest tension at an end of a piece, N.
+    pub low: f64,
+    /// Tension turns inside some piece.
+    pub turning: bool,
 }
 
 /// Sum of the products of two columns, in eight lanes added pairwise at the end.

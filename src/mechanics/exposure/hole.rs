@@ -17,6 +17,8 @@ const LENGTH: f64 = 15.0;
 pub(super) struct Short {
     /// True vertical depth as a cubic in the distance from the start of the piece.
     pub tvd: [f64; 4],
+    /// Integral of true vertical depth from the table to the start of the piece, m².
+    pub integral: f64,
     /// Curvature that bends the pipe (tortuosity included), rad/m.
     pub bend: f64,
     /// Curvature of the path, rad/m.
@@ -36,6 +38,11 @@ impl Short {
         cubic(&self.tvd, s)
     }
 
+    /// Integral of true vertical depth from the table to `s` past the start.
+    pub(super) fn integral_at(&self, s: f64) -> f64 {
+        self.integral + area(&self.tvd, s)
+    }
+
     /// Downward component of the normal, `s` past the start.
     #[inline]
     pub(super) fn normal_at(&self, s: f64) -> f64 {
@@ -49,6 +56,12 @@ pub(super) fn cubic(c: &[f64; 4], s: f64) -> (f64, f64) {
     let value = c[0] + s * (c[1] + s * (c[2] + s * c[3]));
     let slope = c[1] + s * (2.0 * c[2] + s * (3.0 * c[3]));
     (value, slope)
+}
+
+/// Integral of a cubic from 0.
+#[inline]
+pub(super) fn area(c: &[f64; 4], s: f64) -> f64 {
+    s * (c[0] + s * (0.5 * c[1] + s * (c[2] * (1.0 / 3.0) + s * (0.25 * c[3]))))
 }
 
 /// The cubic with these values and slopes at 0 and `h`.
@@ -72,6 +85,7 @@ impl Hole {
     /// Cuts a path down to `deepest`, with `tortuosity` (rad/m) added to what bends the pipe.
     pub(super) fn new(path: &Path, deepest: f64, tortuosity: f64) -> Self {
         let (mut mds, mut short) = (Vec::new(), Vec::new());
+        let mut integral = 0.0;
         let arcs = path.arcs();
         for (index, arc) in arcs.iter().enumerate() {
             let end = match arcs.get(index + 1) {
@@ -97,6 +111,7 @@ impl Hole {
                 let (first, second) = (-k * tangent.down, -0.5 * k * k * n);
                 short.push(Short {
                     tvd,
+                    integral,
                     bend: k + tortuosity,
                     curvature: k,
                     normal: [n - h * first + h * h * second, first - 2.0 * h * second, second],
@@ -107,6 +122,7 @@ impl Hole {
                     },
                     band: band(k + tortuosity),
                 });
+                integral += area(&tvd, to - from);
                 mds.push(arc.md + from);
             }
             if index + 1 == arcs.len() {

@@ -1,7 +1,7 @@
 //! A run made ready, and the walk of each place of a joint through the hole.
 
-use super::chunk::{Chunk, Rule, dot};
-use super::hanging::Hangings;
+use super::chunk::{Chunk, Piece, Rule, Summary, dot};
+use super::hanging::{Between, Hangings};
 use super::hole::Hole;
 use super::lanes::{Constants, Cycles};
 use super::middle::{Body, Middle};
@@ -35,6 +35,7 @@ pub struct PreparedRun<'a> {
     turning: Vec<Turning>,
     lives: [Life; 3],
     rule: Rule,
+    wide: pulp::Arch,
 }
 
 /// One place of one joint on its walk.
@@ -42,7 +43,7 @@ pub struct PreparedRun<'a> {
 struct Walk<'a> {
     distance: f64,
     weight: f64,
-    level: &'a [[f64; 4]],
+    level: &'a [Between],
 }
 
 impl<'a> PreparedRun<'a> {
@@ -84,6 +85,7 @@ impl<'a> PreparedRun<'a> {
             turning,
             lives: [PIN_END, MIDDLE, BOX_END].map(|i| Life::new(&settings.curves[i])),
             rule: Rule::new(settings.points),
+            wide: pulp::Arch::new(),
         })
     }
 
@@ -104,15 +106,16 @@ impl<'a> PreparedRun<'a> {
             let chunk = &mut work.chunk;
             let (mut damage, mut bending, mut above) = (0.0, 0.0, 0.0);
             let mut flush = |chunk: &mut Chunk| {
-                damage += self.damage::<true>(chunk, &tools, &mut bending);
+                let (sum, summary) = self.damage::<true>(chunk, &tools, &mut bending);
+                damage += sum;
                 if place == BOX_END {
-                    above += tools.turns_above_limit(chunk);
+                    above += tools.turns_above_limit(chunk, &summary);
                 }
                 chunk.len = 0;
             };
             self.walk::<false>(&walk, |step| {
                 let bend = self.hole.short[step.short].bend;
-                chunk.push(step.shallow, step.deep, step.length, bend, step.turns);
+                chunk.push(&step.piece, bend);
                 if chunk.is_full() {
                     flush(chunk);
                 }
@@ -150,17 +153,23 @@ impl<'a> PreparedRun<'a> {
         let mut sharpest = 0.0_f64;
         let mut flush = |chunk: &mut Chunk, middle: &mut Middle| {
             if chunk.len > 0 {
-                damage += self.damage::<false>(chunk, &tools, &mut bending);
-                middle.forces(chunk, &self.rule, body.weight);
-                middle.gather(chunk, &body, found);
+                let (sum, summary) = self.damage::<false>(chunk, &tools, &mut bending);
+                damage += sum;
+                self.wide.dispatch(Forces {
+                    middle,
+                    chunk,
+                    rule: &self.rule,
+                    weight: body.weight,
+                });
+                middle.gather(chunk, &summary, &body, found);
                 chunk.len = 0;
             }
         };
         self.walk::<true>(&walk, |step| {
             let short = &self.hole.short[step.short];
             middle.put(chunk.len, short, step.along);
-            chunk.push(step.shallow, step.deep, step.length, short.bend, step.turns);
-            sums.turns[short.band] += step.turns;
+            chunk.push(&step.piece, short.bend);
+            sums.turns[short.band] += step.piece.turns;
             sums.hours[short.band] += step.hours;
             sharpest = sharpest.max(short.bend);
             if chunk.is_full() {
@@ -177,12 +186,23 @@ impl<'a> PreparedRun<'a> {
     }
 
     /// Damage of a chunk; `bending` grows to the largest range without mean-stress correction.
-    fn damage<const END: bool>(&self, chunk: &mut Chunk, tools: &Tools, bending: &mut f64) -> f64 {
+    fn damage<const END: bool>(
+        &self,
+        chunk: &mut Chunk,
+        tools: &Tools,
+        bending: &mut f64,
+    ) -> (f64, Summary) {
         let n = chunk.len;
         let rule = &self.rule;
-        chunk.evaluate::<END>(rule, &tools.constants, &tools.cycles);
+        let summary = self.wide.dispatch(Evaluate::<END> {
+            chunk,
+            rule,
+            constants: &tools.constants,
+            cycles: &tools.cycles,
+            slack: tools.slack,
+        });
         let mut special = 0.0;
-        if chunk.mark_odd(rule, tools.cycles.knee(), tools.slack) {
+        if summary.odd {
             for i in 0..n {
                 if chunk.odd[i] > 0.0 {
                     let rate =
@@ -193,18 +213,17 @@ impl<'a> PreparedRun<'a> {
             }
         }
         // the largest at a node is a floor, then those that may rise above it between the nodes
-        let mut best = chunk.top[..n].iter().copied().fold(*bending, f64::max);
-        let reach = 1.5 * rule.nodes.first().map_or(1.0, |q| q.x);
-        for i in 0..n {
-            let far = reach * (chunk.t1[i] - chunk.t0[i]).abs()
-                + 0.25 * (chunk.p0[i] - chunk.p1[i]).abs();
-            if chunk.top[i] * (1.0 + tools.slack * far) > best {
-                let range = |t: f64| tools.constants.range::<END>(t, chunk.bend[i]).1;
-                best = best.max(special::largest(chunk, i, range));
+        let mut best = bending.max(summary.top);
+        if summary.bound > best {
+            for i in 0..n {
+                if chunk.bound[i] > best {
+                    let range = |t: f64| tools.constants.range::<END>(t, chunk.bend[i]).1;
+                    best = best.max(special::largest(chunk, i, range));
+                }
             }
         }
         *bending = best;
-        special + dot(&chunk.turns[..n], &chunk.rate[..n])
+        (special + dot(&chunk.turns[..n], &chunk.rate[..n]), summary)
     }
 
     fn environment(&self, part: &Part, found: &mut PartExposure) {
@@ -225,7 +244,7 @@ impl<'a> PreparedRun<'a> {
     /// from one short arc to the next. Straight pieces are left out unless `ALL`.
     #[inline]
     fn walk<const ALL: bool>(&self, walk: &Walk<'_>, mut each: impl FnMut(Step)) {
-        let (mut arc, mut knot) = (0, 0);
+        let mut arc = 0;
         let x = walk.distance;
         for turning in &self.turning {
             let deep = turning.high - x;
@@ -233,26 +252,24 @@ impl<'a> PreparedRun<'a> {
                 continue;
             }
             let shallow = (turning.low - x).max(0.0);
-            let load = |arc: usize, md: f64, along: f64, knot: &mut usize| {
-                let (f, slope) = self.hangings.at(walk.level, md + x, knot);
+            let load = |arc: usize, md: f64, along: f64| {
+                let hung = self.hangings.at(walk.level, md + x);
                 let (tvd, cosine) = self.hole.short[arc].tvd_at(along);
-                (f - turning.wob - walk.weight * tvd, slope - walk.weight * cosine)
+                let tension = hung.force - turning.wob - walk.weight * tvd;
+                (tension, hung.slope - walk.weight * cosine, hung)
             };
             if deep <= shallow {
                 // standing still: all turns at one depth
                 arc = self.hole.find(deep, arc);
                 let along = deep - self.hole.md[arc];
                 if ALL || self.hole.short[arc].bend > 0.0 {
-                    let (tension, _) = load(arc, deep, along, &mut knot);
-                    each(Step {
-                        short: arc,
-                        along: (along, along),
-                        length: 0.0,
-                        shallow: (tension, 0.0),
-                        deep: (tension, 0.0),
+                    let (tension, ..) = load(arc, deep, along);
+                    let piece = Piece {
+                        tension: (tension, tension),
                         turns: turning.turns,
-                        hours: turning.hours,
-                    });
+                        ..Piece::default()
+                    };
+                    each(Step { short: arc, along: (along, along), hours: turning.hours, piece });
                 }
                 continue;
             }
@@ -267,18 +284,20 @@ impl<'a> PreparedRun<'a> {
                 let to = if next < deep { next } else { deep };
                 if ALL || self.hole.short[arc].bend > 0.0 {
                     let along = (from - start, to - start);
-                    let a = carried.unwrap_or_else(|| load(arc, from, along.0, &mut knot));
-                    let b = load(arc, to, along.1, &mut knot);
-                    let length = to - from;
-                    each(Step {
-                        short: arc,
-                        along,
-                        length,
-                        shallow: a,
-                        deep: b,
-                        turns: turns * length,
-                        hours: hours * length,
-                    });
+                    let a = carried.unwrap_or_else(|| load(arc, from, along.0));
+                    let b = load(arc, to, along.1);
+                    let h = to - from;
+                    let (f, g) = (a.2, b.2);
+                    // the integral of what hangs below, less that of the cubic
+                    let cubic = 0.5 * (f.force + g.force) + h * (f.slope - g.slope) * (1.0 / 12.0);
+                    let piece = Piece {
+                        tension: (a.0, b.0),
+                        slope: (a.1, b.1),
+                        missed: (g.integral - f.integral) - h * cubic,
+                        length: h,
+                        turns: turns * h,
+                    };
+                    each(Step { short: arc, along, hours: hours * h, piece });
                     carried = Some(b);
                 } else {
                     carried = None;
@@ -300,16 +319,10 @@ struct Step {
     short: usize,
     /// Distances of its ends past the start of that arc, m.
     along: (f64, f64),
-    /// Length, m.
-    length: f64,
-    /// Tension and its slope at the shallow end.
-    shallow: (f64, f64),
-    /// Tension and its slope at the deep end.
-    deep: (f64, f64),
-    /// Turns.
-    turns: f64,
     /// Hours.
     hours: f64,
+    /// Loads and turns.
+    piece: Piece,
 }
 
 /// Columns of one part's computation.
@@ -353,7 +366,7 @@ impl Tools {
     }
 
     /// Turns of a chunk in doglegs above the one without fatigue.
-    fn turns_above_limit(&self, chunk: &Chunk) -> f64 {
+    fn turns_above_limit(&self, chunk: &Chunk, summary: &Summary) -> f64 {
         let n = chunk.len;
         if !self.spans || n == 0 {
             return 0.0;
@@ -363,9 +376,8 @@ impl Tools {
             self.limit_factor * self.permissible.bending(axial).unwrap_or(0.0).max(0.0)
         };
         // permissible stress falls as tension rises: the chunk's extremes decide most chunks
-        let high = chunk.t0[..n].iter().chain(&chunk.t1[..n]).copied().fold(0.0, f64::max);
-        let top = chunk.top[..n].iter().copied().fold(0.0, f64::max);
-        if top * self.to_stress * 1.05 < allowed(high * 1.01) {
+        let high = summary.high.max(0.0);
+        if summary.top * self.to_stress * 1.05 < allowed(high * 1.01) {
             return 0.0;
         }
         let mut turns = 0.0;
@@ -378,5 +390,41 @@ impl Tools {
             turns += chunk.turns[i] * special::share_above(over);
         }
         turns
+    }
+}
+
+/// The pass over a chunk, for the widest vectors at hand.
+struct Evaluate<'a, const END: bool> {
+    chunk: &'a mut Chunk,
+    rule: &'a Rule,
+    constants: &'a Constants,
+    cycles: &'a Cycles,
+    slack: f64,
+}
+
+impl<const END: bool> pulp::NullaryFnOnce for Evaluate<'_, END> {
+    type Output = Summary;
+
+    #[inline(always)]
+    fn call(self) -> Summary {
+        self.chunk.evaluate::<END>(self.rule, self.constants, self.cycles);
+        self.chunk.summary(self.rule, self.cycles.knee(), self.slack)
+    }
+}
+
+/// The pass over a chunk's side forces.
+struct Forces<'a> {
+    middle: &'a mut Middle,
+    chunk: &'a Chunk,
+    rule: &'a Rule,
+    weight: f64,
+}
+
+impl pulp::NullaryFnOnce for Forces<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        self.middle.forces(self.chunk, self.rule, self.weight);
     }
 }

@@ -29,29 +29,55 @@ const ROUNDER: f64 = 6_755_399_441_055_744.0;
 /// Arguments below this count as this: e^−690 is nothing against 1.
 const LOWEST: f64 = -690.0;
 
-/// e^x for x from −690 to 0, to within 2e-15: x = n·ln 2 + r, |r| ≤ ½ ln 2, a Taylor polynomial of
-/// degree 12 in r (its next term is below 2e-16), and n added to the exponent.
+/// e^x for x from −690 to 0, to within 1e-14: x = n·ln 2 + r, |r| ≤ ½ ln 2, the Taylor polynomial of
+/// degree 11 in r (its next term is below 7e-15), and n added to the exponent. The polynomial is
+/// added up in pairs, which keeps its chain of dependent operations short.
 #[inline(always)]
 pub(super) fn exp_of_negative(x: f64) -> f64 {
     let x = if x < LOWEST { LOWEST } else { x };
     let shifted = x * LOG2_E + ROUNDER;
     let n = shifted - ROUNDER;
     let r = (x - n * LN2_HIGH) - n * LN2_LOW;
-    let mut p = 1.0 / 479_001_600.0;
-    p = p * r + 1.0 / 39_916_800.0;
-    p = p * r + 1.0 / 3_628_800.0;
-    p = p * r + 1.0 / 362_880.0;
-    p = p * r + 1.0 / 40_320.0;
-    p = p * r + 1.0 / 5_040.0;
-    p = p * r + 1.0 / 720.0;
-    p = p * r + 1.0 / 120.0;
-    p = p * r + 1.0 / 24.0;
-    p = p * r + 1.0 / 6.0;
-    p = p * r + 0.5;
-    p = p * r + 1.0;
-    p = p * r + 1.0;
+    let r2 = r * r;
+    let r4 = r2 * r2;
+    let p01 = 1.0 + r;
+    let p23 = 0.5 + r * (1.0 / 6.0);
+    let p45 = 1.0 / 24.0 + r * (1.0 / 120.0);
+    let p67 = 1.0 / 720.0 + r * (1.0 / 5_040.0);
+    let p89 = 1.0 / 40_320.0 + r * (1.0 / 362_880.0);
+    let pab = 1.0 / 3_628_800.0 + r * (1.0 / 39_916_800.0);
+    let low = p01 + r2 * p23;
+    let middle = p45 + r2 * p67;
+    let high = p89 + r2 * pab;
+    let p = low + r4 * (middle + r4 * high);
     let scale = f64::from_bits(shifted.to_bits().wrapping_add(1023) << 52);
     p * scale
+}
+
+/// Largest of a column; the order of comparison doesn't matter.
+#[inline(always)]
+pub(super) fn highest(column: &[f64]) -> f64 {
+    let mut lanes = [f64::NEG_INFINITY; 8];
+    let (whole, rest) = column.as_chunks::<8>();
+    for x in whole {
+        for i in 0..8 {
+            lanes[i] = lanes[i].max(x[i]);
+        }
+    }
+    rest.iter().chain(&lanes).copied().fold(f64::NEG_INFINITY, f64::max)
+}
+
+/// Smallest of a column.
+#[inline(always)]
+pub(super) fn lowest(column: &[f64]) -> f64 {
+    let mut lanes = [f64::INFINITY; 8];
+    let (whole, rest) = column.as_chunks::<8>();
+    for x in whole {
+        for i in 0..8 {
+            lanes[i] = lanes[i].min(x[i]);
+        }
+    }
+    rest.iter().chain(&lanes).copied().fold(f64::INFINITY, f64::min)
 }
 
 /// Magnification at the tool joint (`END`) or at mid-span, as numerator and denominator, from

@@ -5,9 +5,9 @@
     reason = "a function compiled for wider vectors only passes that on to what is inlined into it"
 )]
 
-use super::chunk::{Chunk, Rule, dot};
+use super::chunk::{Chunk, Rule, Summary, dot};
 use super::hole::Short;
-use super::lanes::{Column, WIDTH};
+use super::lanes::{Column, WIDTH, highest};
 use super::outcome::{Flags, PartExposure};
 use super::special;
 use crate::mechanics::bending::Span;
@@ -107,7 +107,7 @@ impl Middle {
         let (p0, p1) = (&chunk.p0[..n], &chunk.p1[..n]);
         let (n0, n1) = (&self.n0[..n], &self.n1[..n]);
         let (curvature, binormal) = (&self.curvature[..n], &self.binormal[..n]);
-        let turned = &self.turned[..n];
+        let (turned, shift) = (&self.turned[..n], &chunk.shift[..n]);
         let (force, peak) = (&mut self.force[..n], &mut self.peak[..n]);
         force.fill(0.0);
         peak.fill(0.0);
@@ -115,7 +115,7 @@ impl Middle {
             let [a, b, c, d] = node.cubic;
             let (x, y) = (node.x, 1.0 - node.x);
             for i in 0..n {
-                let t = a * t0[i] + b * t1[i] + c * p0[i] + d * p1[i];
+                let t = a * t0[i] + b * t1[i] + c * p0[i] + d * p1[i] + shift[i];
                 // the normal turns with the arc: a line, and what n'' = −κ²n adds to it
                 let line = y * n0[i] + x * n1[i];
                 let normal = line + line * (x * y * turned[i]);
@@ -123,38 +123,39 @@ impl Middle {
                 let aside = weight * binormal[i];
                 let f = (inward * inward + aside * aside).sqrt();
                 force[i] += node.weight * f;
-                peak[i] = if f > peak[i] { f } else { peak[i] };
+                peak[i] = peak[i].max(f);
             }
         }
     }
 
     /// Adds a chunk, its side forces known, to what the middle went through.
-    pub(super) fn gather(&self, chunk: &Chunk, body: &Body, found: &mut PartExposure) {
+    pub(super) fn gather(
+        &self,
+        chunk: &Chunk,
+        summary: &Summary,
+        body: &Body,
+        found: &mut PartExposure,
+    ) {
         let n = chunk.len.min(WIDTH);
-        let mut high = f64::NEG_INFINITY;
-        let mut low = f64::INFINITY;
-        for i in 0..n {
-            high = high.max(chunk.t0[i]).max(chunk.t1[i]);
-            low = low.min(chunk.t0[i]).min(chunk.t1[i]);
-        }
-        for i in 0..n {
-            if chunk.p0[i] * chunk.p1[i] < 0.0 {
-                high = high.max(special::largest(chunk, i, |t| t));
-                low = low.min(-special::largest(chunk, i, |t| -t));
+        let (mut high, mut low) = (summary.high, summary.low);
+        if summary.turning {
+            for i in 0..n {
+                if chunk.p0[i] * chunk.p1[i] < 0.0 {
+                    high = high.max(special::largest(chunk, i, |t| t));
+                    low = low.min(-special::largest(chunk, i, |t| -t));
+                }
             }
         }
         found.max_tension = Some(found.max_tension.map_or(high, |m| m.max(high)));
         found.min_tension = Some(found.min_tension.map_or(low, |m| m.min(low)));
         found.side_force_work += body.per_turn * dot(&chunk.turns[..n], &self.force[..n]);
-        for force in &self.peak[..n] {
-            found.max_side_force = found.max_side_force.max(*force);
-        }
+        found.max_side_force = found.max_side_force.max(highest(&self.peak[..n]));
         found.flags.add_if(high > body.highest, Flags::OVERPULLED);
         if low < 0.0 {
             found.flags.add(Flags::COMPRESSION);
             self.buckling(chunk, body, found);
         }
-        self.contact(chunk, body, high, found);
+        Self::contact(chunk, body, (low, high), found);
     }
 
     /// Flags a piece that is more compressed than its hold on the low side allows.
@@ -179,14 +180,20 @@ impl Middle {
     }
 
     /// Flags a piece sharp enough for the tube to touch the wall.
-    fn contact(&self, chunk: &Chunk, body: &Body, high: f64, found: &mut PartExposure) {
+    fn contact(
+        chunk: &Chunk,
+        body: &Body,
+        (low, high): (f64, f64),
+        found: &mut PartExposure,
+    ) {
         let Some(span) = body.span else { return };
         if found.flags.contains(Flags::WALL_CONTACT) {
             return;
         }
         let n = chunk.len.min(WIDTH);
-        let sharpest = chunk.bend[..n].iter().copied().fold(0.0, f64::max);
-        if low_enough(sharpest, &span, high, chunk, n) {
+        // the sharpest bend under the largest force first
+        let first = span.contact_curvature(high).min(span.contact_curvature(low));
+        if highest(&chunk.bend[..n]) <= first {
             return;
         }
         for i in 0..n {
@@ -196,11 +203,4 @@ impl Middle {
             }
         }
     }
-}
-
-/// Whether no piece of a chunk can touch the wall: the sharpest bend under the largest force does
-/// not.
-fn low_enough(sharpest: f64, span: &Span, high: f64, chunk: &Chunk, n: usize) -> bool {
-    let low = chunk.t0[..n].iter().chain(&chunk.t1[..n]).copied().fold(high, f64::min);
-    sharpest <= span.contact_curvature(high).min(span.contact_curvature(low))
 }

@@ -127,7 +127,7 @@ pub(super) fn share_above(f: impl Fn(f64) -> f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::chunk::hermite;
+    use super::super::chunk::{Piece, hermite};
     use super::*;
 
     #[test]
@@ -146,7 +146,9 @@ mod tests {
     fn the_cubic_turns_where_its_slope_is_nothing() {
         let mut chunk = Chunk::new();
         // 100 + 3x − 5x²
-        chunk.push((100.0, 3.0), (98.0, -7.0), 1.0, 0.0, 1.0);
+        let piece =
+            Piece { tension: (100.0, 98.0), slope: (3.0, -7.0), length: 1.0, ..Piece::default() };
+        chunk.push(&piece, 0.0);
         let x = turning(&chunk, 0).unwrap();
         assert!((x - 0.3).abs() < 1e-12);
         assert!((largest(&chunk, 0, |t| t) - 100.45).abs() < 1e-12);
