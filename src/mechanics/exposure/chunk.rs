@@ -1,10 +1,10 @@
 //! Columns of pieces, and the pass that gives each its damage per turn.
 //!
 //! A piece is an interval of bit depth on which the place keeps to one short arc. Along it, x from
-//! 0 to 1, tension is taken as the cubic through its values and slopes at the ends, moved so that
-//! its mean is right. The move matters where a weight step below passes from arc to arc within the
-//! piece: tension then leaves the cubic by some newtons, smoothly enough for its mean to carry the
-//! whole effect on damage.
+//! 0 to 1, tension is taken as the parabola with the right values at the ends and the right mean.
+//! What it misses has no mean: a cubic term of a newton at most, and, where a weight step below
+//! passes from arc to arc within the piece, some newtons that come and go. Damage feels the mean of
+//! tension over the piece to first order and such ripples only to second, a billionth.
 #![expect(
     clippy::inline_always,
     reason = "a function compiled for wider vectors only passes that on to what is inlined into it"
@@ -20,8 +20,17 @@ pub(super) struct Node {
     pub x: f64,
     /// Its weight.
     pub weight: f64,
-    /// Factors of t0, t1, p0 and p1 there.
-    pub cubic: [f64; 4],
+    /// Factors of both ends' values and of the mean there.
+    pub parabola: [f64; 3],
+}
+
+impl Node {
+    /// Tension here, from that at the ends and the mean.
+    #[inline(always)]
+    pub(super) fn tension(&self, t0: f64, t1: f64, mean: f64) -> f64 {
+        let [a, b, c] = self.parabola;
+        a * t0 + b * t1 + c * mean
+    }
 }
 
 /// Nodes of a quadrature rule.
@@ -33,11 +42,11 @@ pub(super) struct Rule {
     pub reach: f64,
 }
 
-/// Factors of value and slope at both ends for the cubic at `x`.
+/// Factors of both ends' values and of the mean for the parabola at `x`.
 #[inline(always)]
-pub(super) fn hermite(x: f64) -> [f64; 4] {
+pub(super) fn parabola(x: f64) -> [f64; 3] {
     let y = 1.0 - x;
-    [y * y * (1.0 + 2.0 * x), x * x * (3.0 - 2.0 * x), x * y * y, -(x * x * y)]
+    [y * (1.0 - 3.0 * x), x * (3.0 * x - 2.0), 6.0 * x * y]
 }
 
 impl Rule {
@@ -45,7 +54,7 @@ impl Rule {
     pub(super) fn new(points: usize) -> Self {
         let mut rule = gauss_legendre(points.max(2));
         rule.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let node = |(x, weight)| Node { x, weight, cubic: hermite(x) };
+        let node = |(x, weight)| Node { x, weight, parabola: parabola(x) };
         let nodes: Vec<Node> = rule.into_iter().map(node).collect();
         let first = nodes.first().map_or(0.0, |n| n.x);
         let last = nodes.last().map_or(1.0, |n| n.x);
@@ -58,15 +67,17 @@ impl Rule {
 pub(super) struct Piece {
     /// Tension, N.
     pub tension: (f64, f64),
-    /// Its slope with depth, N/m.
-    pub slope: (f64, f64),
-    /// What the cubic misses of the mean tension, times length, N·m.
-    pub missed: f64,
+    /// Integral of tension over the piece, N·m.
+    pub integral: f64,
     /// Length, m.
     pub length: f64,
     /// Turns.
     pub turns: f64,
 }
+
+/// Pieces shorter than this (m) take the mean of their ends: their integral is a difference of
+/// large numbers.
+const SHORT: f64 = 1e-3;
 
 /// Pieces in columns.
 #[derive(Debug, Clone)]
@@ -77,16 +88,12 @@ pub(super) struct Chunk {
     pub t0: Column,
     /// Tension at the deep end, N.
     pub t1: Column,
-    /// Slope of tension at the shallow end times length of the piece, N.
-    pub p0: Column,
-    /// Slope of tension at the deep end times length of the piece, N.
-    pub p1: Column,
-    /// What the cubic misses of the mean tension, times length, N·m.
-    missed: Column,
+    /// Mean tension, N.
+    pub mean: Column,
+    /// Integral of tension, N·m.
+    integral: Column,
     /// Length of the piece, m.
     length: Column,
-    /// The move of the cubic, N.
-    pub shift: Column,
     /// Curvature that bends, rad/m.
     pub bend: Column,
     /// Turns made in the piece.
@@ -113,11 +120,9 @@ impl Chunk {
             len: 0,
             t0: zero,
             t1: zero,
-            p0: zero,
-            p1: zero,
-            missed: zero,
+            mean: zero,
+            integral: zero,
             length: zero,
-            shift: zero,
             bend: zero,
             turns: zero,
             rate: zero,
@@ -139,9 +144,7 @@ impl Chunk {
         }
         self.t0[i] = piece.tension.0;
         self.t1[i] = piece.tension.1;
-        self.p0[i] = piece.slope.0 * piece.length;
-        self.p1[i] = piece.slope.1 * piece.length;
-        self.missed[i] = piece.missed;
+        self.integral[i] = piece.integral;
         self.length[i] = piece.length;
         self.bend[i] = bend;
         self.turns[i] = piece.turns;
@@ -157,8 +160,8 @@ impl Chunk {
     /// Tension at `x` of a piece.
     #[inline(always)]
     pub(super) fn tension(&self, i: usize, x: f64) -> f64 {
-        let [a, b, c, d] = hermite(x);
-        a * self.t0[i] + b * self.t1[i] + c * self.p0[i] + d * self.p1[i] + self.shift[i]
+        let [a, b, c] = parabola(x);
+        a * self.t0[i] + b * self.t1[i] + c * self.mean[i]
     }
 
     /// Fills the result columns.
@@ -171,33 +174,47 @@ impl Chunk {
     ) {
         let n = self.len.min(WIDTH);
         let (t0, t1) = (&self.t0[..n], &self.t1[..n]);
-        let (p0, p1) = (&self.p0[..n], &self.p1[..n]);
-        let bend = &self.bend[..n];
-        let (rate, range) = (&mut self.rate[..n], &mut self.range[..n]);
+        let mean = &mut self.mean[..n];
+        let (integral, length) = (&self.integral[..n], &self.length[..n]);
+        for i in 0..n {
+            let h = if length[i] > SHORT { length[i] } else { 1.0 };
+            let exact = integral[i] / h;
+            let ends = 0.5 * (t0[i] + t1[i]);
+            mean[i] = if length[i] > SHORT { exact } else { ends };
+        }
+        let (bend, mean) = (&self.bend[..n], &self.mean[..n]);
+        let rate = &mut self.rate[..n];
         let (first, last) = (&mut self.first[..n], &mut self.last[..n]);
         let top = &mut self.top[..n];
-        let shift = &mut self.shift[..n];
-        let (missed, length) = (&self.missed[..n], &self.length[..n]);
-        for i in 0..n {
-            // a piece without length misses nothing
-            let h = if length[i] > 0.0 { length[i] } else { 1.0 };
-            shift[i] = missed[i] / h;
+        if let [p, q] = &rule.nodes[..] {
+            // the usual rule, both points side by side
+            for i in 0..n {
+                let (t_p, t_q) = (p.tension(t0[i], t1[i], mean[i]), q.tension(t0[i], t1[i], mean[i]));
+                let (range_p, bending_p) = k.range::<END>(t_p, bend[i]);
+                let (range_q, bending_q) = k.range::<END>(t_q, bend[i]);
+                first[i] = range_p;
+                last[i] = range_q;
+                top[i] = bending_p.max(bending_q);
+            }
+            cycles.rate(first, rate, |_, damage| p.weight * damage);
+            cycles.rate(last, rate, |rate, damage| rate + q.weight * damage);
+            return;
         }
         rate.fill(0.0);
         top.fill(0.0);
-        for (q, node) in rule.nodes.iter().enumerate() {
-            let [a, b, c, d] = node.cubic;
+        let range = &mut self.range[..n];
+        for (index, node) in rule.nodes.iter().enumerate() {
             for i in 0..n {
-                let t = a * t0[i] + b * t1[i] + c * p0[i] + d * p1[i] + shift[i];
+                let t = node.tension(t0[i], t1[i], mean[i]);
                 let (s, bending) = k.range::<END>(t, bend[i]);
                 range[i] = s;
                 top[i] = top[i].max(bending);
             }
-            cycles.add(range, node.weight, rate);
-            if q == 0 {
+            cycles.rate(range, rate, |rate, damage| rate + node.weight * damage);
+            if index == 0 {
                 first.copy_from_slice(range);
             }
-            if q + 1 == rule.nodes.len() {
+            if index + 1 == rule.nodes.len() {
                 last.copy_from_slice(range);
             }
         }
@@ -209,14 +226,17 @@ impl Chunk {
     pub(super) fn summary(&mut self, rule: &Rule, knee: f64, slack: f64) -> Summary {
         let n = self.len.min(WIDTH);
         let (t0, t1) = (&self.t0[..n], &self.t1[..n]);
-        let (p0, p1) = (&self.p0[..n], &self.p1[..n]);
+        let mean = &self.mean[..n];
         let (first, last) = (&self.first[..n], &self.last[..n]);
         let (top, odd) = (&self.top[..n], &mut self.odd[..n]);
         let (bound, turns) = (&mut self.bound[..n], &mut self.range[..n]);
         let outer = 1.5 * rule.nodes.first().map_or(1.0, |q| q.x);
         for i in 0..n {
             let step = last[i] - first[i];
-            let bend = (p0[i] - p1[i]).abs();
+            let rise = t1[i] - t0[i];
+            // twelve times how far the parabola leaves its chord on average
+            let bow = 12.0 * (mean[i] - 0.5 * (t0[i] + t1[i]));
+            let bend = bow.abs();
             let (a, b) = (first[i] - rule.reach * step, last[i] + rule.reach * step);
             let (low, high) = if a < b { (a, b) } else { (b, a) };
             // what the straight line between the nodes may miss: its bend and a turn of tension
@@ -224,9 +244,10 @@ impl Chunk {
             let knee_near = (low - pad < knee) & (high + pad >= knee);
             let zero_inside = (t0[i] > 0.0) != (t1[i] > 0.0);
             odd[i] = if knee_near | zero_inside { 1.0 } else { 0.0 };
-            let far = outer * (t1[i] - t0[i]).abs() + 0.25 * bend;
+            let far = outer * rise.abs() + 0.25 * bend;
             bound[i] = top[i] * (1.0 + slack * far);
-            turns[i] = p0[i] * p1[i];
+            // slopes at the ends are rise ± bow/2
+            turns[i] = (rise + 0.5 * bow) * (rise - 0.5 * bow);
         }
         Summary {
             odd: highest(odd) > 0.0,

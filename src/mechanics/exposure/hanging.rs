@@ -5,44 +5,24 @@
 //! F is the same for all joints of one weight, whatever the segment, and smooth but for jumps of its
 //! second derivative where a step passes from arc to arc.
 //!
-//! The table holds F, its slope and its integral every [`STEP`]; between them F is the cubic through
-//! values and slopes. A jump J of the second derivative between two entries makes the cubic miss F
-//! by less than J·STEP²/200: millinewtons for collars in a sharp hole. The integral is exact at the
-//! entries, so the mean tension over a piece, which is what damage hangs on, misses far less.
+//! Damage hangs on the mean tension over a piece, so it is the integral G of F that is tabulated,
+//! every [`STEP`], exact at the entries. Between them G is the cubic through values and slopes, F
+//! its slope: a jump J of F'' between two entries makes F miss by about J·STEP²/50, millinewtons for
+//! collars in a sharp hole, and the mean over a piece by far less.
 
-use super::hole::{Hole, area, cubic, through};
+use super::hole::{Cubic, Hole, slope, through, value};
 use crate::mechanics::loads::rotating::WeightStep;
 
 /// Distance between entries, m.
-const STEP: f64 = 0.5;
-
-/// F between two entries.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Between {
-    /// F as a cubic in the distance from the entry.
-    cubic: [f64; 4],
-    /// Integral of F up to the entry.
-    integral: f64,
-}
-
-/// F at a bit depth.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Hung {
-    /// F, N.
-    pub force: f64,
-    /// Its slope, N/m.
-    pub slope: f64,
-    /// Its integral from some depth, N·m.
-    pub integral: f64,
-}
+const STEP: f64 = 0.25;
 
 /// F for every step of weight.
 #[derive(Debug, Clone)]
 pub(super) struct Hangings {
     /// Bit depth of the first entry.
     start: f64,
-    /// For each step of weight, F between entries.
-    levels: Vec<Vec<Between>>,
+    /// For each step of weight, G between entries.
+    levels: Vec<Vec<Cubic>>,
     steps: Vec<WeightStep>,
 }
 
@@ -59,7 +39,8 @@ impl Hangings {
         while shallow + STEP * (entries as f64 - 1.0) <= deep {
             entries += 1;
         }
-        let mut sums = vec![Hung { force: 0.0, slope: 0.0, integral: 0.0 }; entries];
+        // G and F at every entry
+        let mut sums = vec![(0.0, 0.0); entries];
         let mut tables = Vec::with_capacity(steps.len());
         let mut weight_below = 0.0;
         for step in steps {
@@ -68,25 +49,17 @@ impl Hangings {
             let mut at = 0;
             for (entry, sum) in sums.iter_mut().enumerate() {
                 let md = shallow + STEP * entry as f64 - step.distance;
-                if md < 0.0 {
+                let (tvd, integral) = if md < 0.0 {
                     // above the table stands vertical pipe
-                    sum.force += change * md;
-                    sum.slope += change;
-                    sum.integral += change * (0.5 * md * md);
-                    continue;
-                }
-                at = hole.find(md, at);
-                let (short, along) = (&hole.short[at], md - hole.md[at]);
-                let (tvd, cosine) = short.tvd_at(along);
-                sum.force += change * tvd;
-                sum.slope += change * cosine;
-                sum.integral += change * short.integral_at(along);
+                    (md, 0.5 * md * md)
+                } else {
+                    at = hole.find(md, at);
+                    hole.depth(at, md - hole.starts[at].md)
+                };
+                sum.0 += change * integral;
+                sum.1 += change * tvd;
             }
-            let between = |pair: &[Hung]| Between {
-                cubic: through(STEP, (pair[0].force, pair[0].slope), (pair[1].force, pair[1].slope)),
-                integral: pair[0].integral,
-            };
-            tables.push(sums.windows(2).map(between).collect());
+            tables.push(sums.windows(2).map(|pair| through(STEP, pair[0], pair[1])).collect());
         }
         Self { start: shallow, levels: tables, steps: steps.to_vec() }
     }
@@ -102,19 +75,18 @@ impl Hangings {
     }
 
     /// The table of a level.
-    pub(super) fn table(&self, level: usize) -> &[Between] {
+    pub(super) fn table(&self, level: usize) -> &[Cubic] {
         &self.levels[level]
     }
 
-    /// F at a bit depth of the run.
+    /// F and G at a bit depth of the run.
     #[inline]
-    pub(super) fn at(&self, table: &[Between], bit: f64) -> Hung {
+    pub(super) fn at(&self, table: &[Cubic], bit: f64) -> (f64, f64) {
         let offset = bit - self.start;
         let entry = entry_of(offset).min(table.len() - 1);
-        let between = &table[entry];
+        let cubic = &table[entry];
         let s = offset - STEP * entry as f64;
-        let (force, slope) = cubic(&between.cubic, s);
-        Hung { force, slope, integral: between.integral + area(&between.cubic, s) }
+        (slope(cubic, s), value(cubic, s))
     }
 }
 
@@ -157,12 +129,12 @@ mod tests {
             steps.iter().zip(changes).map(|(s, c)| c * path.tvd(bit - s.distance)).sum::<f64>()
         };
         let table = hangings.table(hangings.level(300.0));
-        let mut integral = hangings.at(table, 520.0).integral;
+        let mut integral = hangings.at(table, 520.0).1;
         for i in 0..3_600 {
             let bit = 520.0 + 0.1 * f64::from(i);
-            let hung = hangings.at(table, bit);
-            assert!((hung.force - exact(bit)).abs() < 0.01, "{bit}: {}", hung.force);
-            let next = hangings.at(table, bit + 0.1).integral;
+            let (force, _) = hangings.at(table, bit);
+            assert!((force - exact(bit)).abs() < 0.01, "{bit}: {force}");
+            let (_, next) = hangings.at(table, bit + 0.1);
             let simpson = 0.1 / 6.0 * (exact(bit) + 4.0 * exact(bit + 0.05) + exact(bit + 0.1));
             assert!((next - integral - simpson).abs() < 1e-3, "{bit}");
             integral = next;

@@ -1,8 +1,8 @@
 //! A run made ready, and the walk of each place of a joint through the hole.
 
 use super::chunk::{Chunk, Piece, Rule, Summary, dot};
-use super::hanging::{Between, Hangings};
-use super::hole::Hole;
+use super::hanging::Hangings;
+use super::hole::{Cubic, Hole};
 use super::lanes::{Constants, Cycles};
 use super::middle::{Body, Middle};
 use super::outcome::{Flags, PartExposure};
@@ -43,7 +43,7 @@ pub struct PreparedRun<'a> {
 struct Walk<'a> {
     distance: f64,
     weight: f64,
-    level: &'a [Between],
+    level: &'a [Cubic],
 }
 
 impl<'a> PreparedRun<'a> {
@@ -114,7 +114,7 @@ impl<'a> PreparedRun<'a> {
                 chunk.len = 0;
             };
             self.walk::<false>(&walk, |step| {
-                let bend = self.hole.short[step.short].bend;
+                let bend = self.hole.starts[step.short].bend;
                 chunk.push(&step.piece, bend);
                 if chunk.is_full() {
                     flush(chunk);
@@ -166,12 +166,13 @@ impl<'a> PreparedRun<'a> {
             }
         };
         self.walk::<true>(&walk, |step| {
-            let short = &self.hole.short[step.short];
+            let short = &self.hole.shorts[step.short];
+            let bend = self.hole.starts[step.short].bend;
             middle.put(chunk.len, short, step.along);
-            chunk.push(&step.piece, short.bend);
+            chunk.push(&step.piece, bend);
             sums.turns[short.band] += step.piece.turns;
             sums.hours[short.band] += step.hours;
-            sharpest = sharpest.max(short.bend);
+            sharpest = sharpest.max(bend);
             if chunk.is_full() {
                 flush(chunk, middle);
             }
@@ -244,26 +245,28 @@ impl<'a> PreparedRun<'a> {
     /// from one short arc to the next. Straight pieces are left out unless `ALL`.
     #[inline]
     fn walk<const ALL: bool>(&self, walk: &Walk<'_>, mut each: impl FnMut(Step)) {
-        let mut arc = 0;
+        let starts = &self.hole.starts;
         let x = walk.distance;
+        // tension without weight on bit, and its integral, at a depth
+        let load = |md: f64, (tvd, integral): (f64, f64)| {
+            let (force, sum) = self.hangings.at(walk.level, md + x);
+            Load { md, tension: force - walk.weight * tvd, sum: sum - walk.weight * integral }
+        };
+        let mut arc = 0;
+        // where the last piece ended, which is often where the next one starts
+        let mut at = Load { md: f64::NAN, tension: 0.0, sum: 0.0 };
         for turning in &self.turning {
             let deep = turning.high - x;
             if deep <= 0.0 {
                 continue;
             }
             let shallow = (turning.low - x).max(0.0);
-            let load = |arc: usize, md: f64, along: f64| {
-                let hung = self.hangings.at(walk.level, md + x);
-                let (tvd, cosine) = self.hole.short[arc].tvd_at(along);
-                let tension = hung.force - turning.wob - walk.weight * tvd;
-                (tension, hung.slope - walk.weight * cosine, hung)
-            };
+            arc = self.hole.find(shallow, arc);
             if deep <= shallow {
                 // standing still: all turns at one depth
-                arc = self.hole.find(deep, arc);
-                let along = deep - self.hole.md[arc];
-                if ALL || self.hole.short[arc].bend > 0.0 {
-                    let (tension, ..) = load(arc, deep, along);
+                if ALL || starts[arc].bend > 0.0 {
+                    let along = deep - starts[arc].md;
+                    let tension = load(deep, self.hole.depth(arc, along)).tension - turning.wob;
                     let piece = Piece {
                         tension: (tension, tension),
                         turns: turning.turns,
@@ -275,41 +278,48 @@ impl<'a> PreparedRun<'a> {
             }
             let span = turning.high - turning.low;
             let (turns, hours) = (turning.turns / span, turning.hours / span);
-            arc = self.hole.find(shallow, arc);
             let mut from = shallow;
-            let mut carried = None;
             loop {
-                let start = self.hole.md[arc];
-                let next = self.hole.md[arc + 1];
-                let to = if next < deep { next } else { deep };
-                if ALL || self.hole.short[arc].bend > 0.0 {
-                    let along = (from - start, to - start);
-                    let a = carried.unwrap_or_else(|| load(arc, from, along.0));
-                    let b = load(arc, to, along.1);
-                    let h = to - from;
-                    let (f, g) = (a.2, b.2);
-                    // the integral of what hangs below, less that of the cubic
-                    let cubic = 0.5 * (f.force + g.force) + h * (f.slope - g.slope) * (1.0 / 12.0);
-                    let piece = Piece {
-                        tension: (a.0, b.0),
-                        slope: (a.1, b.1),
-                        missed: (g.integral - f.integral) - h * cubic,
-                        length: h,
-                        turns: turns * h,
+                let (start, next) = (&starts[arc], &starts[arc + 1]);
+                let last = next.md >= deep;
+                if ALL || start.bend > 0.0 {
+                    let along = from - start.md;
+                    let a = if at.md.to_bits() == from.to_bits() {
+                        at
+                    } else {
+                        load(from, self.hole.depth(arc, along))
                     };
-                    each(Step { short: arc, along, hours: hours * h, piece });
-                    carried = Some(b);
-                } else {
-                    carried = None;
+                    at = if last {
+                        load(deep, self.hole.depth(arc, deep - start.md))
+                    } else {
+                        load(next.md, (next.tvd, next.integral))
+                    };
+                    let length = at.md - from;
+                    let piece = Piece {
+                        tension: (a.tension - turning.wob, at.tension - turning.wob),
+                        integral: (at.sum - a.sum) - turning.wob * length,
+                        length,
+                        turns: turns * length,
+                    };
+                    let along = (along, at.md - start.md);
+                    each(Step { short: arc, along, hours: hours * length, piece });
                 }
-                if next >= deep {
+                if last {
                     break;
                 }
                 arc += 1;
-                from = to;
+                from = next.md;
             }
         }
     }
+}
+
+/// Tension without weight on bit at a depth of a walk, and its integral from some depth.
+#[derive(Debug, Clone, Copy)]
+struct Load {
+    md: f64,
+    tension: f64,
+    sum: f64,
 }
 
 /// One piece of a walk.

@@ -175,29 +175,34 @@ impl Cycles {
     }
 
     #[inline(always)]
-    fn loop_over<const A: u8, const B: u8>(&self, range: &[f64], weight: f64, rate: &mut [f64]) {
+    fn loop_over<const A: u8, const B: u8>(
+        &self,
+        range: &[f64],
+        rate: &mut [f64],
+        add: impl Fn(f64, f64) -> f64,
+    ) {
         let (above, below, knee) = (self.life.first.1, self.life.second.1, self.life.knee);
         for (r, s) in rate.iter_mut().zip(range) {
             let high = power::<A>(*s) * above;
             let low = power::<B>(*s) * below;
-            *r += weight * if *s >= knee { high } else { low };
+            *r = add(*r, if *s >= knee { high } else { low });
         }
     }
 
-    /// Adds weighted damage per turn at each stress range to `rate`.
+    /// Sets each rate to `add` of it and the damage per turn at each stress range.
     #[inline(always)]
-    pub(super) fn add(&self, range: &[f64], weight: f64, rate: &mut [f64]) {
+    pub(super) fn rate(&self, range: &[f64], rate: &mut [f64], add: impl Fn(f64, f64) -> f64) {
         match self.powers {
-            Powers::Halves(6, 10) => self.loop_over::<6, 10>(range, weight, rate),
-            Powers::Halves(7, 10) => self.loop_over::<7, 10>(range, weight, rate),
-            Powers::Halves(8, 10) => self.loop_over::<8, 10>(range, weight, rate),
-            Powers::Halves(6, 6) => self.loop_over::<6, 6>(range, weight, rate),
-            Powers::Halves(7, 7) => self.loop_over::<7, 7>(range, weight, rate),
-            Powers::Halves(8, 8) => self.loop_over::<8, 8>(range, weight, rate),
-            Powers::Halves(..) => self.loop_over::<10, 10>(range, weight, rate),
+            Powers::Halves(6, 10) => self.loop_over::<6, 10>(range, rate, add),
+            Powers::Halves(7, 10) => self.loop_over::<7, 10>(range, rate, add),
+            Powers::Halves(8, 10) => self.loop_over::<8, 10>(range, rate, add),
+            Powers::Halves(6, 6) => self.loop_over::<6, 6>(range, rate, add),
+            Powers::Halves(7, 7) => self.loop_over::<7, 7>(range, rate, add),
+            Powers::Halves(8, 8) => self.loop_over::<8, 8>(range, rate, add),
+            Powers::Halves(..) => self.loop_over::<10, 10>(range, rate, add),
             Powers::General => {
                 for (r, s) in rate.iter_mut().zip(range) {
-                    *r += weight * self.life.damage(*s);
+                    *r = add(*r, self.life.damage(*s));
                 }
             }
         }

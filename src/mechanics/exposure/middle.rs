@@ -104,18 +104,17 @@ impl Middle {
     pub(super) fn forces(&mut self, chunk: &Chunk, rule: &Rule, weight: f64) {
         let n = chunk.len.min(WIDTH);
         let (t0, t1) = (&chunk.t0[..n], &chunk.t1[..n]);
-        let (p0, p1) = (&chunk.p0[..n], &chunk.p1[..n]);
+        let mean = &chunk.mean[..n];
         let (n0, n1) = (&self.n0[..n], &self.n1[..n]);
         let (curvature, binormal) = (&self.curvature[..n], &self.binormal[..n]);
-        let (turned, shift) = (&self.turned[..n], &chunk.shift[..n]);
+        let turned = &self.turned[..n];
         let (force, peak) = (&mut self.force[..n], &mut self.peak[..n]);
         force.fill(0.0);
         peak.fill(0.0);
         for node in &rule.nodes {
-            let [a, b, c, d] = node.cubic;
             let (x, y) = (node.x, 1.0 - node.x);
             for i in 0..n {
-                let t = a * t0[i] + b * t1[i] + c * p0[i] + d * p1[i] + shift[i];
+                let t = node.tension(t0[i], t1[i], mean[i]);
                 // the normal turns with the arc: a line, and what n'' = −κ²n adds to it
                 let line = y * n0[i] + x * n1[i];
                 let normal = line + line * (x * y * turned[i]);
@@ -140,10 +139,8 @@ impl Middle {
         let (mut high, mut low) = (summary.high, summary.low);
         if summary.turning {
             for i in 0..n {
-                if chunk.p0[i] * chunk.p1[i] < 0.0 {
-                    high = high.max(special::largest(chunk, i, |t| t));
-                    low = low.min(-special::largest(chunk, i, |t| -t));
-                }
+                high = high.max(special::largest(chunk, i, |t| t));
+                low = low.min(-special::largest(chunk, i, |t| -t));
             }
         }
         found.max_tension = Some(found.max_tension.map_or(high, |m| m.max(high)));

@@ -83,23 +83,19 @@ pub(super) fn rate<const END: bool>(
     for pair in cuts[..count].windows(2) {
         let length = pair[1] - pair[0];
         for node in &rule.nodes {
-            cycles.add(&[range(pair[0] + length * node.x)], length * node.weight, &mut sum);
+            let range = [range(pair[0] + length * node.x)];
+            cycles.rate(&range, &mut sum, |sum, damage| sum + length * node.weight * damage);
         }
     }
     sum[0]
 }
 
-/// Where the cubic of a piece turns, if it turns inside.
+/// Where the parabola of a piece turns, if it turns inside.
 pub(super) fn turning(chunk: &Chunk, i: usize) -> Option<f64> {
-    let (p0, p1) = (chunk.p0[i], chunk.p1[i]);
-    if p0 * p1 >= 0.0 {
-        return None;
-    }
     let rise = chunk.t1[i] - chunk.t0[i];
-    // slope p0 + x(6·rise − 4p0 − 2p1) + x²·3(p0 + p1 − 2·rise)
-    let (b, c) = (6.0 * rise - 4.0 * p0 - 2.0 * p1, 3.0 * (p0 + p1 - 2.0 * rise));
-    let slope = |x: f64| p0 + x * (b + x * c);
-    Some(root(&slope, (0.0, p0), (1.0, p1)))
+    let bow = 12.0 * (chunk.mean[i] - 0.5 * (chunk.t0[i] + chunk.t1[i]));
+    let (shallow, deep) = (rise + 0.5 * bow, rise - 0.5 * bow);
+    (shallow * deep < 0.0).then(|| shallow / bow)
 }
 
 /// Largest of a function of tension over a piece: at its ends or where tension turns.
@@ -127,7 +123,7 @@ pub(super) fn share_above(f: impl Fn(f64) -> f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::chunk::{Piece, hermite};
+    use super::super::chunk::Piece;
     use super::*;
 
     #[test]
@@ -143,16 +139,14 @@ mod tests {
     }
 
     #[test]
-    fn the_cubic_turns_where_its_slope_is_nothing() {
+    fn the_parabola_turns_where_its_slope_is_nothing() {
         let mut chunk = Chunk::new();
-        // 100 + 3x − 5x²
-        let piece =
-            Piece { tension: (100.0, 98.0), slope: (3.0, -7.0), length: 1.0, ..Piece::default() };
-        chunk.push(&piece, 0.0);
+        // 100 + 3x − 5x², mean 100 + 3/2 − 5/3
+        chunk.push(&Piece { tension: (100.0, 98.0), length: 1.0, ..Piece::default() }, 0.0);
+        chunk.mean[0] = 100.0 + 1.5 - 5.0 / 3.0;
         let x = turning(&chunk, 0).unwrap();
         assert!((x - 0.3).abs() < 1e-12);
         assert!((largest(&chunk, 0, |t| t) - 100.45).abs() < 1e-12);
-        let [a, b, c, d] = hermite(0.3);
-        assert!((a * 100.0 + b * 98.0 + c * 3.0 - d * 7.0 - 100.45).abs() < 1e-12);
+        assert!((chunk.tension(0, 0.6) - (100.0 + 1.8 - 1.8)).abs() < 1e-12);
     }
 }
