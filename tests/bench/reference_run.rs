@@ -19,7 +19,8 @@ impl Dice {
 
     /// Between two numbers.
     pub fn between(&mut self, low: f64, high: f64) -> f64 {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        self.0 =
+            self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         low + (high - low) * ((self.0 >> 33) as f64 / (1_u64 << 31) as f64)
     }
 }
@@ -85,7 +86,8 @@ fn survey(size: Size, depth: f64, dice: &mut Dice) -> Vec<Station> {
     let mut stations = vec![Station::from_degrees(0.0, inc, azi)];
     for i in 1..=size.stations {
         if i > straight {
-            let building = if inc < 60.0 { dice.between(-0.2, 0.9) } else { dice.between(-0.7, 0.6) };
+            let building =
+                if inc < 60.0 { dice.between(-0.2, 0.9) } else { dice.between(-0.7, 0.6) };
             inc = f64::max(inc + building * step / 10.0, 0.1);
             azi += dice.between(-0.6, 0.6) * step / 10.0;
         }
@@ -115,7 +117,13 @@ fn log(size: Size, length: f64, dice: &mut Dice) -> Vec<Segment> {
             }
             _ => {
                 let (hours, rpm) = (dice.between(0.4, 1.5), dice.between(90.0, 160.0));
-                add(Activity::RotatingOnBottom, (bit, bit + advance), hours, rpm, dice.between(3e4, 1e5));
+                add(
+                    Activity::RotatingOnBottom,
+                    (bit, bit + advance),
+                    hours,
+                    rpm,
+                    dice.between(3e4, 1e5),
+                );
                 bit += advance;
             }
         }
@@ -134,7 +142,12 @@ pub fn export(case: &RunCase, stations: &[Station]) -> String {
     for p in case.string.parts() {
         let spans = i32::from(p.kind.spans_tool_joints());
         let weight = p.buoyed_weight(&case.fluids);
-        writeln!(out, "{:?},{:?},{:?},{weight:?},{:?},{:?},{spans}", p.length, p.od, p.id, p.material.young, p.material.ultimate_strength).unwrap();
+        writeln!(
+            out,
+            "{:?},{:?},{:?},{weight:?},{:?},{:?},{spans}",
+            p.length, p.od, p.id, p.material.young, p.material.ultimate_strength
+        )
+        .unwrap();
     }
     writeln!(out, "log {}", case.segments.len()).unwrap();
     for s in &case.segments {

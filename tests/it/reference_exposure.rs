@@ -67,8 +67,10 @@ fn the_kernel_agrees_with_plain_integration() {
         check("least tension", a.min_tension.unwrap_or(0.0), b.min_tension.unwrap_or(0.0), 1e-6);
         check("dogleg", a.max_curvature, b.max_curvature, 1e-12);
         check("above limit", a.revolutions_above_limit, b.revolutions_above_limit, 1e-6);
-        check("work", a.side_force_work, b.side_force_work, 1e-6);
-        check("side force", a.max_side_force, b.max_side_force, 2e-3);
+        // the side force nearly vanishes where a build just carries the weight; two points see
+        // that corner to 1e-5, far below what a wear factor is known to
+        check("work", a.side_force_work, b.side_force_work, 1e-5);
+        check("side force", a.max_side_force, b.max_side_force, 1e-6);
         for band in 0..a.bands.turns.len() {
             check("turns in band", a.bands.turns[band], b.bands.turns[band], 1e-9);
             check("hours in band", a.bands.hours[band], b.bands.hours[band], 1e-9);

@@ -69,15 +69,21 @@ pub(super) struct Piece {
     pub tension: (f64, f64),
     /// Integral of tension over the piece, N·m.
     pub integral: f64,
+    /// Measured depth of the shallow end, m.
+    pub from: f64,
     /// Length, m.
     pub length: f64,
+    /// Weight on bit, N.
+    pub wob: f64,
+    /// Curvature that bends, rad/m.
+    pub bend: f64,
     /// Turns.
     pub turns: f64,
 }
 
 /// Pieces shorter than this (m) take the mean of their ends: their integral is a difference of
 /// large numbers.
-const SHORT: f64 = 1e-3;
+pub(super) const SHORT: f64 = 1e-3;
 
 /// Pieces in columns.
 #[derive(Debug, Clone)]
@@ -92,8 +98,12 @@ pub(super) struct Chunk {
     pub mean: Column,
     /// Integral of tension, N·m.
     integral: Column,
+    /// Measured depth of the shallow end, m.
+    pub from: Column,
     /// Length of the piece, m.
-    length: Column,
+    pub length: Column,
+    /// Weight on bit, N.
+    pub wob: Column,
     /// Curvature that bends, rad/m.
     pub bend: Column,
     /// Turns made in the piece.
@@ -106,7 +116,7 @@ pub(super) struct Chunk {
     pub last: Column,
     /// Largest range without mean-stress correction at any node, MPa.
     pub top: Column,
-    /// 1 where a piece needs care, else 0.
+    /// Above 0 where a piece needs care.
     pub odd: Column,
     /// What `top` can't exceed anywhere in the piece.
     pub bound: Column,
@@ -122,7 +132,9 @@ impl Chunk {
             t1: zero,
             mean: zero,
             integral: zero,
+            from: zero,
             length: zero,
+            wob: zero,
             bend: zero,
             turns: zero,
             rate: zero,
@@ -137,7 +149,7 @@ impl Chunk {
 
     /// Adds a piece.
     #[inline]
-    pub(super) fn push(&mut self, piece: &Piece, bend: f64) {
+    pub(super) fn push(&mut self, piece: &Piece) {
         let i = self.len;
         if i >= WIDTH {
             return;
@@ -145,8 +157,10 @@ impl Chunk {
         self.t0[i] = piece.tension.0;
         self.t1[i] = piece.tension.1;
         self.integral[i] = piece.integral;
+        self.from[i] = piece.from;
         self.length[i] = piece.length;
-        self.bend[i] = bend;
+        self.wob[i] = piece.wob;
+        self.bend[i] = piece.bend;
         self.turns[i] = piece.turns;
         self.len = i + 1;
     }
@@ -189,7 +203,8 @@ impl Chunk {
         if let [p, q] = &rule.nodes[..] {
             // the usual rule, both points side by side
             for i in 0..n {
-                let (t_p, t_q) = (p.tension(t0[i], t1[i], mean[i]), q.tension(t0[i], t1[i], mean[i]));
+                let (t_p, t_q) =
+                    (p.tension(t0[i], t1[i], mean[i]), q.tension(t0[i], t1[i], mean[i]));
                 let (range_p, bending_p) = k.range::<END>(t_p, bend[i]);
                 let (range_q, bending_q) = k.range::<END>(t_q, bend[i]);
                 first[i] = range_p;
@@ -241,9 +256,10 @@ impl Chunk {
             let (low, high) = if a < b { (a, b) } else { (b, a) };
             // what the straight line between the nodes may miss: its bend and a turn of tension
             let pad = 0.1 * step.abs() + high * (slack * bend + 1e-9);
-            let knee_near = (low - pad < knee) & (high + pad >= knee);
-            let zero_inside = (t0[i] > 0.0) != (t1[i] > 0.0);
-            odd[i] = if knee_near | zero_inside { 1.0 } else { 0.0 };
+            let below = if low - pad < knee { 1.0 } else { 0.0 };
+            let above = if high + pad >= knee { 1.0 } else { 0.0 };
+            let zero_inside = if (t0[i] > 0.0) == (t1[i] > 0.0) { 0.0 } else { 1.0 };
+            odd[i] = zero_inside + below * above;
             let far = outer * rise.abs() + 0.25 * bend;
             bound[i] = top[i] * (1.0 + slack * far);
             // slopes at the ends are rise ± bow/2

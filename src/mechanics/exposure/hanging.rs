@@ -11,6 +11,7 @@
 //! collars in a sharp hole, and the mean over a piece by far less.
 
 use super::hole::{Cubic, Hole, slope, through, value};
+use super::lanes::ROUNDER;
 use crate::mechanics::loads::rotating::WeightStep;
 
 /// Distance between entries, m.
@@ -83,22 +84,15 @@ impl Hangings {
     #[inline]
     pub(super) fn at(&self, table: &[Cubic], bit: f64) -> (f64, f64) {
         let offset = bit - self.start;
-        let entry = entry_of(offset).min(table.len() - 1);
-        let cubic = &table[entry];
-        let s = offset - STEP * entry as f64;
+        // the nearest integer to offset/STEP − ½ is in the low bits of the sum: entries are half
+        // open but for rounding, and at an entry the cubics of both sides agree
+        let shifted = offset * (1.0 / STEP) + (ROUNDER - 0.5);
+        let entry = shifted - ROUNDER;
+        let index = (shifted.to_bits() & 0xFFFF_FFFF) as usize;
+        let cubic = &table[index.min(table.len() - 1)];
+        let s = offset - STEP * entry;
         (slope(cubic, s), value(cubic, s))
     }
-}
-
-/// Index of the entry at or above an offset from the start.
-#[inline]
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a cast of a float to an integer saturates, and the table's end bounds it"
-)]
-fn entry_of(offset: f64) -> usize {
-    (offset * (1.0 / STEP)) as usize
 }
 
 #[cfg(test)]

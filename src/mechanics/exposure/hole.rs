@@ -154,6 +154,12 @@ impl Hole {
         at
     }
 
+    /// The piece that holds a depth.
+    pub(super) fn at(&self, md: f64) -> usize {
+        let after = self.starts[..self.shorts.len()].partition_point(|s| s.md <= md);
+        after.saturating_sub(1)
+    }
+
     /// True vertical depth and its integral from the table, `s` past the start of a piece.
     #[inline]
     pub(super) fn depth(&self, at: usize, s: f64) -> (f64, f64) {

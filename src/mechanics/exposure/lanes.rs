@@ -25,7 +25,7 @@ const LN2_HIGH: f64 = 6.931_471_803_691_238e-1;
 /// The rest of ln 2.
 const LN2_LOW: f64 = 1.908_214_929_270_587_7e-10;
 /// 1.5·2⁵²: adding it leaves the nearest integer in the low bits.
-const ROUNDER: f64 = 6_755_399_441_055_744.0;
+pub(super) const ROUNDER: f64 = 6_755_399_441_055_744.0;
 /// Arguments below this count as this: e^−690 is nothing against 1.
 const LOWEST: f64 = -690.0;
 
@@ -161,7 +161,8 @@ pub(super) struct Cycles {
 
 impl Cycles {
     pub(super) fn new(life: Life) -> Self {
-        let halves = |m: f64| [6_u8, 7, 8, 10].into_iter().find(|h| 2.0 * m == f64::from(*h));
+        let same = |a: f64, b: f64| a.to_bits() == b.to_bits();
+        let halves = |m: f64| [6_u8, 7, 8, 10].into_iter().find(|h| same(2.0 * m, f64::from(*h)));
         let powers = match (halves(life.first.0), halves(life.second.0)) {
             (Some(a), Some(b)) if b == a || b == 10 => Powers::Halves(a, b),
             _ => Powers::General,

@@ -35,7 +35,7 @@ pub(super) struct Middle {
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Body {
     /// Buoyed weight, N/m.
-    pub weight: f64,
+    weight: f64,
     /// Metres of sliding per turn times length of joint: from N/m to J per turn.
     per_turn: f64,
     /// Span between tool joints, where the part has one and its standoff is known.
@@ -99,9 +99,9 @@ impl Middle {
         self.turned[i] = 0.5 * angle * angle;
     }
 
-    /// Mean and largest side force of every piece, N/m.
+    /// Mean side force of every piece, N/m, and the square of its largest.
     #[inline(always)]
-    pub(super) fn forces(&mut self, chunk: &Chunk, rule: &Rule, weight: f64) {
+    fn forces(&mut self, chunk: &Chunk, rule: &Rule, weight: f64) {
         let n = chunk.len.min(WIDTH);
         let (t0, t1) = (&chunk.t0[..n], &chunk.t1[..n]);
         let mean = &chunk.mean[..n];
@@ -110,7 +110,6 @@ impl Middle {
         let turned = &self.turned[..n];
         let (force, peak) = (&mut self.force[..n], &mut self.peak[..n]);
         force.fill(0.0);
-        peak.fill(0.0);
         for node in &rule.nodes {
             let (x, y) = (node.x, 1.0 - node.x);
             for i in 0..n {
@@ -118,23 +117,28 @@ impl Middle {
                 // the normal turns with the arc: a line, and what n'' = −κ²n adds to it
                 let line = y * n0[i] + x * n1[i];
                 let normal = line + line * (x * y * turned[i]);
-                let inward = t * curvature[i] + weight * normal;
-                let aside = weight * binormal[i];
-                let f = (inward * inward + aside * aside).sqrt();
-                force[i] += node.weight * f;
-                peak[i] = peak[i].max(f);
+                let square = squared(t, curvature[i], weight, normal, binormal[i]);
+                force[i] += node.weight * square.sqrt();
             }
+        }
+        // along a piece the force is convex, so largest at an end
+        for i in 0..n {
+            let shallow = squared(t0[i], curvature[i], weight, n0[i], binormal[i]);
+            let deep = squared(t1[i], curvature[i], weight, n1[i], binormal[i]);
+            peak[i] = shallow.max(deep);
         }
     }
 
-    /// Adds a chunk, its side forces known, to what the middle went through.
-    pub(super) fn gather(
-        &self,
+    /// Adds a chunk, already evaluated, to what the middle went through.
+    pub(super) fn add(
+        &mut self,
         chunk: &Chunk,
         summary: &Summary,
         body: &Body,
+        (rule, wide): (&Rule, pulp::Arch),
         found: &mut PartExposure,
     ) {
+        wide.dispatch(Forces { middle: self, chunk, rule, weight: body.weight });
         let n = chunk.len.min(WIDTH);
         let (mut high, mut low) = (summary.high, summary.low);
         if summary.turning {
@@ -146,7 +150,7 @@ impl Middle {
         found.max_tension = Some(found.max_tension.map_or(high, |m| m.max(high)));
         found.min_tension = Some(found.min_tension.map_or(low, |m| m.min(low)));
         found.side_force_work += body.per_turn * dot(&chunk.turns[..n], &self.force[..n]);
-        found.max_side_force = found.max_side_force.max(highest(&self.peak[..n]));
+        found.max_side_force = found.max_side_force.max(highest(&self.peak[..n]).sqrt());
         found.flags.add_if(high > body.highest, Flags::OVERPULLED);
         if low < 0.0 {
             found.flags.add(Flags::COMPRESSION);
@@ -167,9 +171,8 @@ impl Middle {
         for i in 0..chunk.len.min(WIDTH) {
             for (t, normal) in [(chunk.t0[i], self.n0[i]), (chunk.t1[i], self.n1[i])] {
                 if -t > vertical {
-                    let inward = t * self.curvature[i] + body.weight * normal;
-                    let aside = body.weight * self.binormal[i];
-                    let hold = (inward * inward + aside * aside).sqrt();
+                    let (bend, aside) = (self.curvature[i], self.binormal[i]);
+                    let hold = squared(t, bend, body.weight, normal, aside).sqrt();
                     found.flags.add_if(t * t > scale * hold, Flags::BUCKLED);
                 }
             }
@@ -177,12 +180,7 @@ impl Middle {
     }
 
     /// Flags a piece sharp enough for the tube to touch the wall.
-    fn contact(
-        chunk: &Chunk,
-        body: &Body,
-        (low, high): (f64, f64),
-        found: &mut PartExposure,
-    ) {
+    fn contact(chunk: &Chunk, body: &Body, (low, high): (f64, f64), found: &mut PartExposure) {
         let Some(span) = body.span else { return };
         if found.flags.contains(Flags::WALL_CONTACT) {
             return;
@@ -199,5 +197,30 @@ impl Middle {
                 found.flags.add_if(touches, Flags::WALL_CONTACT);
             }
         }
+    }
+}
+
+/// Square of the side force per metre: (Tκ + w n·k)² + (w b·k)², as in `loads::side_force`.
+#[inline(always)]
+fn squared(tension: f64, curvature: f64, weight: f64, normal: f64, binormal: f64) -> f64 {
+    let inward = tension * curvature + weight * normal;
+    let aside = weight * binormal;
+    inward * inward + aside * aside
+}
+
+/// The pass over a chunk's side forces, for the widest vectors at hand.
+struct Forces<'a> {
+    middle: &'a mut Middle,
+    chunk: &'a Chunk,
+    rule: &'a Rule,
+    weight: f64,
+}
+
+impl pulp::NullaryFnOnce for Forces<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        self.middle.forces(self.chunk, self.rule, self.weight);
     }
 }

@@ -3,19 +3,21 @@
 mod chunk;
 mod hanging;
 mod hole;
-mod kernel;
 mod lanes;
 mod middle;
 mod outcome;
+mod place;
 mod plain;
+mod prepared;
 mod quadrature;
 mod response;
 mod settings;
 mod special;
 mod tally;
+mod walk;
 
-pub use self::kernel::PreparedRun;
 pub use self::outcome::{BAND_WIDTH, BANDS, Bands, Flags, PartExposure};
+pub use self::prepared::PreparedRun;
 pub use self::settings::{BOX_END, MIDDLE, PIN_END, Places, Settings};
 use crate::mechanics::string::{CaseError, RunCase};
 

@@ -287,8 +287,10 @@ impl<'a> Plain<'a> {
                     self.flags(part, &tube, (piece.arc, bit - place.distance), t, found);
                 }
                 let weight = place.weight();
-                for (x, w) in &self.rule {
-                    let bit = from + (to - from) * x;
+                for (x, w) in self.rule.iter().chain(&[(0.0, 0.0), (1.0, 0.0)]) {
+                    // a nanometre inside, so that an end belongs to this piece's arc
+                    let inside = from + (to - from) * x + 1e-9 * (1.0 - 2.0 * x);
+                    let bit = if to > from { inside } else { to };
                     let force =
                         side_force(&self.case.path, bit - place.distance, tension(bit), weight);
                     found.max_side_force = found.max_side_force.max(force);

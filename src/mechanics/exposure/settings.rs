@@ -1,6 +1,7 @@
 //! How exposures are computed: places, curves, rules. Recorded with every result by the caller.
 
 use crate::mechanics::fatigue::{Curve, MeanStress};
+use crate::mechanics::string::CaseError;
 
 /// Places on a joint where damage is counted, by their index.
 pub const PIN_END: usize = 0;
@@ -50,13 +51,31 @@ pub struct Settings {
     /// Curvature added to that of every arc, rad/m, for what the survey smooths away; it bends the
     /// pipe but leaves tension alone. Default none.
     pub tortuosity: f64,
-    /// Gauss–Legendre points on each smooth piece, 1 to 16.
+    /// Gauss–Legendre points on each smooth piece, 2 to 16.
     pub points: usize,
     /// Temperature above which the curves aren't valid, °C (100, recalled from DNV-RP-C203).
     pub hottest_celsius: f64,
 }
 
 impl Settings {
+    /// Names the first setting that can't be.
+    pub fn check(&self) -> Result<(), CaseError> {
+        let wrong = |what| Err(CaseError::Run { what });
+        if !(self.places.pin_end >= 0.0 && self.places.box_end >= 0.0) {
+            return wrong("places on the joint must lie 0 m or more from its shoulders");
+        }
+        if !(self.stress_factor > 0.0 && self.stress_factor.is_finite()) {
+            return wrong("the stress factor must be above 0");
+        }
+        if !(self.limit_factor > 0.0 && self.limit_factor <= 1.0) {
+            return wrong("the factor on permissible stress must lie above 0 and not above 1");
+        }
+        if !(self.tortuosity >= 0.0 && self.tortuosity.is_finite()) {
+            return wrong("tortuosity must be 0 rad/m or more");
+        }
+        Ok(())
+    }
+
     /// Default settings on one curve for all places.
     pub fn with_curve(curve: &Curve) -> Self {
         Self {
@@ -66,7 +85,7 @@ impl Settings {
             stress_factor: 1.0,
             limit_factor: 1.0,
             tortuosity: 0.0,
-            points: 3,
+            points: 2,
             hottest_celsius: 100.0,
         }
     }

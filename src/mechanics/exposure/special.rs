@@ -1,8 +1,7 @@
-//! The few pieces that need care: where tension passes zero, where the stress passes the knee of
-//! the S–N curve, where an extreme may lie inside.
+//! Finding places on a piece: where tension passes zero, where the stress passes the knee of the
+//! S–N curve, where an extreme lies inside.
 
-use super::chunk::{Chunk, Rule};
-use super::lanes::{Constants, Cycles};
+use super::chunk::Chunk;
 
 /// Places on a piece where a function passes zero, ascending, from its values at the ends and in
 /// the middle. At most two.
@@ -20,12 +19,15 @@ pub(super) fn crossings(f: impl Fn(f64) -> f64) -> ([f64; 2], usize) {
     found
 }
 
+/// How near a root must be found, as a share of a piece.
+const NEAR: f64 = 1e-10;
+
 /// Root between two points of opposite sign: regula falsi with the Illinois halving.
 fn root(f: &impl Fn(f64) -> f64, left: (f64, f64), right: (f64, f64)) -> f64 {
     let (mut a, mut fa) = left;
     let (mut b, mut fb) = right;
     for _ in 0..60 {
-        if (b - a).abs() < 1e-12 {
+        if (b - a).abs() < NEAR {
             break;
         }
         let c = b - fb * (b - a) / (fb - fa);
@@ -38,7 +40,7 @@ fn root(f: &impl Fn(f64) -> f64, left: (f64, f64), right: (f64, f64)) -> f64 {
         } else {
             (a, fa) = (b, fb);
         }
-        if (c - b).abs() < 1e-13 {
+        if (c - b).abs() < NEAR {
             b = c;
             break;
         }
@@ -47,47 +49,47 @@ fn root(f: &impl Fn(f64) -> f64, left: (f64, f64), right: (f64, f64)) -> f64 {
     b
 }
 
-/// Damage per turn of piece `i`, cut where tension passes zero and where the range passes the knee.
-pub(super) fn rate<const END: bool>(
-    chunk: &Chunk,
-    i: usize,
-    rule: &Rule,
-    k: &Constants,
-    cycles: &Cycles,
-) -> f64 {
-    let range = |x: f64| k.range::<END>(chunk.tension(i, x), chunk.bend[i]).0;
-    let zero = crossings(|x| chunk.tension(i, x));
-    let mut cuts = [0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0];
-    let mut count = 2;
-    for x in &zero.0[..zero.1] {
-        cuts[count] = *x;
-        count += 1;
+/// Places where a piece is cut; the last one is its end.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Cuts {
+    at: [f64; 9],
+    count: usize,
+}
+
+impl Cuts {
+    fn push(&mut self, x: f64) {
+        if self.count < self.at.len() {
+            self.at[self.count] = x;
+            self.count += 1;
+        }
     }
-    cuts[..count].sort_by(f64::total_cmp);
-    // between zeros of tension the range is smooth
-    let smooth = count;
-    if cycles.knee() > 0.0 {
-        for s in 1..smooth {
-            let (from, to) = (cuts[s - 1], cuts[s]);
-            let knee = crossings(|x| range(from + (to - from) * x) - cycles.knee());
-            for x in &knee.0[..knee.1] {
-                if count < cuts.len() {
-                    cuts[count] = from + (to - from) * x;
-                    count += 1;
-                }
+
+    /// Ascending, the end of the piece last.
+    pub(super) fn places(&self) -> &[f64] {
+        &self.at[..self.count]
+    }
+}
+
+/// Cuts a piece where tension passes zero and, between those, where the range passes the knee.
+pub(super) fn cuts(
+    tension: impl Fn(f64) -> f64,
+    over_knee: impl Fn(f64) -> f64,
+    knee: bool,
+) -> Cuts {
+    let zeros = crossings(tension);
+    let mut cuts = Cuts { at: [0.0; 9], count: 0 };
+    let mut from = 0.0;
+    for to in zeros.0[..zeros.1].iter().copied().chain([1.0]) {
+        if knee {
+            let found = crossings(|x| over_knee(from + (to - from) * x));
+            for x in &found.0[..found.1] {
+                cuts.push(from + (to - from) * x);
             }
         }
-        cuts[..count].sort_by(f64::total_cmp);
+        cuts.push(to);
+        from = to;
     }
-    let mut sum = [0.0];
-    for pair in cuts[..count].windows(2) {
-        let length = pair[1] - pair[0];
-        for node in &rule.nodes {
-            let range = [range(pair[0] + length * node.x)];
-            cycles.rate(&range, &mut sum, |sum, damage| sum + length * node.weight * damage);
-        }
-    }
-    sum[0]
+    cuts
 }
 
 /// Where the parabola of a piece turns, if it turns inside.
@@ -142,7 +144,7 @@ mod tests {
     fn the_parabola_turns_where_its_slope_is_nothing() {
         let mut chunk = Chunk::new();
         // 100 + 3x − 5x², mean 100 + 3/2 − 5/3
-        chunk.push(&Piece { tension: (100.0, 98.0), length: 1.0, ..Piece::default() }, 0.0);
+        chunk.push(&Piece { tension: (100.0, 98.0), length: 1.0, ..Piece::default() });
         chunk.mean[0] = 100.0 + 1.5 - 5.0 / 3.0;
         let x = turning(&chunk, 0).unwrap();
         assert!((x - 0.3).abs() < 1e-12);
