@@ -39,15 +39,19 @@ pub struct Size {
 pub const REFERENCE: Size =
     Size { joints: 600, stations: 600, curved: 450, drilled: 3000.0, segments: 300 };
 
-/// A run of a size; `seed` varies it.
-pub fn run(size: Size, seed: u64) -> RunCase {
+/// A run of everyday size, for a fleet.
+pub const EVERYDAY: Size =
+    Size { joints: 320, stations: 150, curved: 120, drilled: 1500.0, segments: 150 };
+
+/// A run of a size and the stations of its survey; `seed` varies it.
+pub fn run(size: Size, seed: u64) -> (RunCase, Vec<Station>) {
     let mut dice = Dice::new(seed);
     let parts: Vec<Part> = (0..size.joints).map(|i| part(i, &mut dice)).collect();
     let string = DrillString::new(parts).unwrap();
     let depth = string.length() + 100.0;
     let stations = survey(size, depth, &mut dice);
     let segments = log(size, string.length(), &mut dice);
-    RunCase {
+    let case = RunCase {
         path: Path::new(&stations).unwrap(),
         string,
         segments,
@@ -56,7 +60,8 @@ pub fn run(size: Size, seed: u64) -> RunCase {
         riser_to: 0.0,
         hole_diameter: Some(0.2159),
         environment: Environment::default(),
-    }
+    };
+    (case, stations)
 }
 
 fn part(index: usize, dice: &mut Dice) -> Part {

@@ -11,6 +11,7 @@
 )]
 
 mod check_values;
+mod exposure_laws;
 mod exposure_run;
 mod reference_bending;
 mod reference_exposure;

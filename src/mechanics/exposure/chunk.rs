@@ -42,6 +42,32 @@ pub(super) struct Rule {
     pub reach: f64,
 }
 
+/// Rules of rising order.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Rules([Rule; 4]);
+
+/// Largest change of u = TL²/EI along a piece for which a rule is used; above the last, the last
+/// rule. Two points are good to a relative 3.4e-4·Δu⁴ where slope 5 meets no tension, their worst
+/// place; each further point gains more than these steps ask for.
+const STEEP: [f64; 3] = [0.1, 0.8, 2.5];
+
+impl Rules {
+    pub(super) fn new(points: usize) -> Self {
+        Self([0, 1, 2, 4].map(|more| Rule::new(points.max(2) + more)))
+    }
+
+    /// The rule for side forces, whose root needs two points more.
+    pub(super) fn for_forces(&self) -> &Rule {
+        &self.0[2]
+    }
+
+    /// The rule for a chunk with this largest change of u along a piece.
+    pub(super) fn of(&self, change: f64) -> &Rule {
+        let index = STEEP.iter().filter(|limit| change > **limit).count();
+        &self.0[index]
+    }
+}
+
 /// Factors of both ends' values and of the mean for the parabola at `x`.
 #[inline(always)]
 pub(super) fn parabola(x: f64) -> [f64; 3] {
@@ -120,6 +146,7 @@ pub(super) struct Chunk {
     pub odd: Column,
     /// What `top` can't exceed anywhere in the piece.
     pub bound: Column,
+    sure: Column,
     range: Column,
 }
 
@@ -143,6 +170,7 @@ impl Chunk {
             top: zero,
             odd: zero,
             bound: zero,
+            sure: zero,
             range: zero,
         }
     }
@@ -165,14 +193,29 @@ impl Chunk {
         self.len = i + 1;
     }
 
+    /// Largest difference of tension between the ends of a piece, N.
+    pub(super) fn steepest(&self) -> f64 {
+        let n = self.len.min(WIDTH);
+        let mut lanes = [0.0; 8];
+        let (a, rest_a) = self.t0[..n].as_chunks::<8>();
+        let (b, rest_b) = self.t1[..n].as_chunks::<8>();
+        for (x, y) in a.iter().zip(b) {
+            for i in 0..8 {
+                lanes[i] = f64::max(lanes[i], (x[i] - y[i]).abs());
+            }
+        }
+        let rest = rest_a.iter().zip(rest_b).map(|(x, y)| (x - y).abs());
+        rest.chain(lanes).fold(0.0, f64::max)
+    }
+
     /// Whether there is no room left.
     #[inline]
     pub(super) fn is_full(&self) -> bool {
         self.len >= WIDTH
     }
 
-    /// Tension at `x` of a piece.
-    #[inline(always)]
+    /// Tension at `x` of a piece, by its parabola.
+    #[cfg(test)]
     pub(super) fn tension(&self, i: usize, x: f64) -> f64 {
         let [a, b, c] = parabola(x);
         a * self.t0[i] + b * self.t1[i] + c * self.mean[i]
@@ -236,16 +279,17 @@ impl Chunk {
     }
 
     /// Marks pieces that need care and sums up the chunk. `slack` is how much the logarithm of the
-    /// range can change per newton.
+    /// range can change per newton, `jump` how much the second derivative of tension can (N/m²).
     #[inline(always)]
-    pub(super) fn summary(&mut self, rule: &Rule, knee: f64, slack: f64) -> Summary {
+    pub(super) fn summary(&mut self, rule: &Rule, knee: f64, slack: f64, jump: f64) -> Summary {
         let n = self.len.min(WIDTH);
         let (t0, t1) = (&self.t0[..n], &self.t1[..n]);
-        let mean = &self.mean[..n];
+        let (mean, length) = (&self.mean[..n], &self.length[..n]);
         let (first, last) = (&self.first[..n], &self.last[..n]);
         let (top, odd) = (&self.top[..n], &mut self.odd[..n]);
         let (bound, turns) = (&mut self.bound[..n], &mut self.range[..n]);
-        let outer = 1.5 * rule.nodes.first().map_or(1.0, |q| q.x);
+        let sure = &mut self.sure[..n];
+        let outer = 1.05 * rule.nodes.first().map_or(1.0, |q| q.x);
         for i in 0..n {
             let step = last[i] - first[i];
             let rise = t1[i] - t0[i];
@@ -261,13 +305,17 @@ impl Chunk {
             let zero_inside = if (t0[i] > 0.0) == (t1[i] > 0.0) { 0.0 } else { 1.0 };
             odd[i] = zero_inside + below * above;
             let far = outer * rise.abs() + 0.25 * bend;
-            bound[i] = top[i] * (1.0 + slack * far);
+            let flat = jump * (length[i] * length[i]);
+            bound[i] = top[i] * (1.0 + slack * (far + 0.125 * flat));
+            // a node's tension is that of the parabola, off by a ripple
+            sure[i] = top[i] * (1.0 - slack * (0.025 * flat));
             // slopes at the ends are rise ± bow/2
-            turns[i] = (rise + 0.5 * bow) * (rise - 0.5 * bow);
+            let slopes = (rise + 0.5 * bow) * (rise - 0.5 * bow);
+            turns[i] = slopes.min(rise.abs() - flat);
         }
         Summary {
             odd: highest(odd) > 0.0,
-            top: highest(top),
+            sure: highest(sure),
             bound: highest(bound),
             high: highest(t0).max(highest(t1)),
             low: lowest(t0).min(lowest(t1)),
@@ -281,15 +329,15 @@ impl Chunk {
 pub(super) struct Summary {
     /// Some piece needs care.
     pub odd: bool,
-    /// Largest range without mean-stress correction at a node, MPa.
-    pub top: f64,
+    /// Largest range without mean-stress correction, MPa: at least this.
+    pub sure: f64,
     /// What it can't exceed anywhere.
     pub bound: f64,
     /// Largest tension at an end of a piece, N.
     pub high: f64,
     /// Smallest tension at an end of a piece, N.
     pub low: f64,
-    /// Tension turns inside some piece.
+    /// Tension may turn inside some piece.
     pub turning: bool,
 }
 

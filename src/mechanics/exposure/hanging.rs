@@ -25,6 +25,8 @@ pub(super) struct Hangings {
     /// For each step of weight, G between entries.
     levels: Vec<Vec<Cubic>>,
     steps: Vec<WeightStep>,
+    /// Largest jump of F'', N/m².
+    jump: f64,
 }
 
 impl Hangings {
@@ -36,20 +38,23 @@ impl Hangings {
         (shallow, deep): (f64, f64),
     ) -> Self {
         let steps = &steps[..levels.min(steps.len())];
-        let mut entries = 2;
-        while shallow + STEP * (entries as f64 - 1.0) <= deep {
+        // one entry to spare at either end, for depths that rounding moves past them
+        let start = shallow - STEP;
+        let mut entries = 3;
+        while start + STEP * (entries as f64 - 2.0) <= deep {
             entries += 1;
         }
         // G and F at every entry
         let mut sums = vec![(0.0, 0.0); entries];
         let mut tables = Vec::with_capacity(steps.len());
-        let mut weight_below = 0.0;
+        let (mut weight_below, mut largest) = (0.0, 0.0_f64);
         for step in steps {
             let change = step.weight - weight_below;
             weight_below = step.weight;
+            largest = largest.max(change.abs());
             let mut at = 0;
             for (entry, sum) in sums.iter_mut().enumerate() {
-                let md = shallow + STEP * entry as f64 - step.distance;
+                let md = start + STEP * entry as f64 - step.distance;
                 let (tvd, integral) = if md < 0.0 {
                     // above the table stands vertical pipe
                     (md, 0.5 * md * md)
@@ -62,7 +67,8 @@ impl Hangings {
             }
             tables.push(sums.windows(2).map(|pair| through(STEP, pair[0], pair[1])).collect());
         }
-        Self { start: shallow, levels: tables, steps: steps.to_vec() }
+        let jump = largest * hole.largest_jump();
+        Self { start, levels: tables, steps: steps.to_vec(), jump }
     }
 
     /// The step of weight that a distance from the bit belongs to.
@@ -73,6 +79,11 @@ impl Hangings {
     /// The weight of a level, N/m.
     pub(super) fn weight(&self, level: usize) -> f64 {
         self.steps[level].weight
+    }
+
+    /// Largest jump of F'', N/m².
+    pub(super) fn jump(&self) -> f64 {
+        self.jump
     }
 
     /// The table of a level.
@@ -86,7 +97,7 @@ impl Hangings {
         let offset = bit - self.start;
         // the nearest integer to offset/STEP − ½ is in the low bits of the sum: entries are half
         // open but for rounding, and at an entry the cubics of both sides agree
-        let shifted = offset * (1.0 / STEP) + (ROUNDER - 0.5);
+        let shifted = (offset * (1.0 / STEP) - 0.5) + ROUNDER;
         let entry = shifted - ROUNDER;
         let index = (shifted.to_bits() & 0xFFFF_FFFF) as usize;
         let cubic = &table[index.min(table.len() - 1)];
@@ -111,7 +122,7 @@ mod tests {
             deg(900.0, 50.0, 20.0),
         ])
         .unwrap();
-        let hole = Hole::new(&path, 900.0, 0.0);
+        let hole = Hole::new(&path, 900.0, 0.0, &[]);
         let steps = [
             WeightStep { distance: 0.0, weight: 1130.0 },
             WeightStep { distance: 170.0, weight: 610.0 },
@@ -123,6 +134,9 @@ mod tests {
             steps.iter().zip(changes).map(|(s, c)| c * path.tvd(bit - s.distance)).sum::<f64>()
         };
         let table = hangings.table(hangings.level(300.0));
+        for edge in [520.0 - 1e-10, 520.0, 880.0, 880.0 + 1e-10] {
+            assert!((hangings.at(table, edge).0 - exact(edge)).abs() < 0.01, "{edge}");
+        }
         let mut integral = hangings.at(table, 520.0).1;
         for i in 0..3_600 {
             let bit = 520.0 + 0.1 * f64::from(i);

@@ -11,6 +11,8 @@ use crate::mechanics::path::{Arc, Path};
 const TURN: f64 = 0.03;
 /// Longest piece, m.
 const LENGTH: f64 = 15.0;
+/// Shortest piece that a cut may leave, m.
+const SHORTEST: f64 = 1e-6;
 
 /// A cubic in the distance from its start.
 pub(super) type Cubic = [f64; 4];
@@ -107,8 +109,9 @@ pub(super) struct Hole {
 }
 
 impl Hole {
-    /// Cuts a path down to `deepest`, with `tortuosity` (rad/m) added to what bends the pipe.
-    pub(super) fn new(path: &Path, deepest: f64, tortuosity: f64) -> Self {
+    /// Cuts a path down to `deepest`, with `tortuosity` (rad/m) added to what bends the pipe, and
+    /// cut at these depths besides.
+    pub(super) fn new(path: &Path, deepest: f64, tortuosity: f64, cuts: &[f64]) -> Self {
         let (mut starts, mut shorts) = (Vec::new(), Vec::new());
         let mut integral = 0.0;
         let arcs = path.arcs();
@@ -124,9 +127,14 @@ impl Hole {
             {
                 count += 1;
             }
-            let at = |i: u32| length * f64::from(i) / f64::from(count);
-            for i in 0..count {
-                let (from, to) = (at(i), at(i + 1));
+            let mut ends: Vec<f64> =
+                (0..=count).map(|i| length * f64::from(i) / f64::from(count)).collect();
+            let inside = |cut: &f64| *cut > SHORTEST && *cut < length - SHORTEST;
+            ends.extend(cuts.iter().map(|cut| cut - arc.md).filter(inside));
+            ends.sort_by(f64::total_cmp);
+            ends.dedup_by(|b, a| *b - *a < SHORTEST);
+            for pair in ends.windows(2) {
+                let (from, to) = (pair[0], pair[1]);
                 let short = Short::new(arc, (from, to), tortuosity);
                 let (md, tvd) = (arc.md + from, short.tvd[0]);
                 starts.push(Start { md, tvd, integral, bend: arc.curvature + tortuosity });
@@ -139,6 +147,23 @@ impl Hole {
             }
         }
         Self { starts, shorts }
+    }
+
+    /// Largest jump of the second derivative of true vertical depth from one piece to the next, 1/m.
+    pub(super) fn largest_jump(&self) -> f64 {
+        let ends = self.starts.windows(2).map(|pair| pair[1].md - pair[0].md);
+        let second = self.shorts.iter().zip(ends).map(|(short, length)| {
+            let [_, _, c2, c3] = short.tvd;
+            (2.0 * c2, 2.0 * c2 + 6.0 * c3 * length)
+        });
+        let (mut largest, mut before) = (0.0_f64, None);
+        for (start, end) in second {
+            if let Some(before) = before {
+                largest = largest.max(f64::abs(start - before));
+            }
+            before = Some(end);
+        }
+        largest
     }
 
     /// The piece that holds a depth, starting the search at `near`.
@@ -184,7 +209,7 @@ mod tests {
             deg(330.0, 60.0, 80.0),
         ])
         .unwrap();
-        let hole = Hole::new(&path, 500.0, 0.0);
+        let hole = Hole::new(&path, 500.0, 0.0, &[33.0, 200.0]);
         let (mut at, mut last) = (0, 0.0);
         for i in 0..4_990 {
             let md = f64::from(i) * 0.1;

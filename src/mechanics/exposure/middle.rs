@@ -5,11 +5,11 @@
     reason = "a function compiled for wider vectors only passes that on to what is inlined into it"
 )]
 
-use super::chunk::{Chunk, Rule, Summary, dot};
+use super::chunk::{Chunk, Rule, Summary, dot, parabola};
 use super::hole::Short;
-use super::lanes::{Column, WIDTH, highest};
+use super::lanes::{Column, WIDTH, highest, lowest};
 use super::outcome::{Flags, PartExposure};
-use super::special;
+use super::walk::Walk;
 use crate::mechanics::bending::Span;
 use crate::mechanics::loads::Column as Strut;
 use crate::mechanics::string::{Part, RunCase};
@@ -29,6 +29,7 @@ pub(super) struct Middle {
     turned: Column,
     force: Column,
     peak: Column,
+    corner: Column,
 }
 
 /// Constants of a joint's middle.
@@ -85,6 +86,7 @@ impl Middle {
             turned: zero,
             force: zero,
             peak: zero,
+            corner: zero,
         }
     }
 
@@ -122,11 +124,38 @@ impl Middle {
             }
         }
         // along a piece the force is convex, so largest at an end
+        let corner = &mut self.corner[..n];
         for i in 0..n {
             let shallow = squared(t0[i], curvature[i], weight, n0[i], binormal[i]);
             let deep = squared(t1[i], curvature[i], weight, n1[i], binormal[i]);
             peak[i] = shallow.max(deep);
+            corner[i] = inward(t0[i], curvature[i], weight, n0[i])
+                * inward(t1[i], curvature[i], weight, n1[i]);
         }
+    }
+
+    /// Mean side force of a piece along which tension comes to carry the weight, so that the force
+    /// has a corner there or nearly: each side of it by itself.
+    fn cornered(&self, chunk: &Chunk, i: usize, rule: &Rule, weight: f64) -> f64 {
+        let (t0, t1, mean) = (chunk.t0[i], chunk.t1[i], chunk.mean[i]);
+        let (bend, aside) = (self.curvature[i], self.binormal[i]);
+        let shallow = inward(t0, bend, weight, self.n0[i]);
+        let deep = inward(t1, bend, weight, self.n1[i]);
+        let corner = shallow / (shallow - deep);
+        let mut sum = 0.0;
+        for (from, to) in [(0.0, corner), (corner, 1.0)] {
+            for node in &rule.nodes {
+                let x = from + (to - from) * node.x;
+                let y = 1.0 - x;
+                let line = y * self.n0[i] + x * self.n1[i];
+                let normal = line + line * (x * y * self.turned[i]);
+                let [a, b, c] = parabola(x);
+                let tension = a * t0 + b * t1 + c * mean;
+                let square = squared(tension, bend, weight, normal, aside);
+                sum += (to - from) * node.weight * square.sqrt();
+            }
+        }
+        sum
     }
 
     /// Adds a chunk, already evaluated, to what the middle went through.
@@ -136,19 +165,36 @@ impl Middle {
         summary: &Summary,
         body: &Body,
         (rule, wide): (&Rule, pulp::Arch),
+        walk: &Walk<'_>,
         found: &mut PartExposure,
     ) {
         wide.dispatch(Forces { middle: self, chunk, rule, weight: body.weight });
         let n = chunk.len.min(WIDTH);
-        let (mut high, mut low) = (summary.high, summary.low);
+        let mut high = found.max_tension.map_or(summary.high, |m| m.max(summary.high));
+        let mut low = found.min_tension.map_or(summary.low, |m| m.min(summary.low));
         if summary.turning {
+            let jump = 0.125 * walk.jump();
             for i in 0..n {
-                high = high.max(special::largest(chunk, i, |t| t));
-                low = low.min(-special::largest(chunk, i, |t| -t));
+                let (a, b) = (chunk.t0[i], chunk.t1[i]);
+                let length = chunk.length[i];
+                // how far tension may leave its ends inside the piece
+                let far = jump * length * length + (12.0 * (chunk.mean[i] - 0.5 * (a + b))).abs();
+                if a.max(b) + far > high || a.min(b) - far < low {
+                    let (smallest, largest) = walk.extremes(chunk, i);
+                    high = high.max(largest);
+                    low = low.min(smallest);
+                }
             }
         }
-        found.max_tension = Some(found.max_tension.map_or(high, |m| m.max(high)));
-        found.min_tension = Some(found.min_tension.map_or(low, |m| m.min(low)));
+        found.max_tension = Some(high);
+        found.min_tension = Some(low);
+        if lowest(&self.corner[..n]) < 0.0 {
+            for i in 0..n {
+                if self.corner[i] < 0.0 {
+                    self.force[i] = self.cornered(chunk, i, rule, body.weight);
+                }
+            }
+        }
         found.side_force_work += body.per_turn * dot(&chunk.turns[..n], &self.force[..n]);
         found.max_side_force = found.max_side_force.max(highest(&self.peak[..n]).sqrt());
         found.flags.add_if(high > body.highest, Flags::OVERPULLED);
@@ -200,10 +246,16 @@ impl Middle {
     }
 }
 
+/// Side force per metre towards the centre of the bend, Tκ + w n·k.
+#[inline(always)]
+fn inward(tension: f64, curvature: f64, weight: f64, normal: f64) -> f64 {
+    tension * curvature + weight * normal
+}
+
 /// Square of the side force per metre: (Tκ + w n·k)² + (w b·k)², as in `loads::side_force`.
 #[inline(always)]
 fn squared(tension: f64, curvature: f64, weight: f64, normal: f64, binormal: f64) -> f64 {
-    let inward = tension * curvature + weight * normal;
+    let inward = inward(tension, curvature, weight, normal);
     let aside = weight * binormal;
     inward * inward + aside * aside
 }

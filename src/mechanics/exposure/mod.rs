@@ -9,6 +9,7 @@ mod outcome;
 mod place;
 mod plain;
 mod prepared;
+mod profile;
 mod quadrature;
 mod response;
 mod settings;
@@ -18,10 +19,20 @@ mod walk;
 
 pub use self::outcome::{BAND_WIDTH, BANDS, Bands, Flags, PartExposure};
 pub use self::prepared::PreparedRun;
+pub use self::profile::{PlaceDamage, Profile, ProfiledRun};
 pub use self::settings::{BOX_END, MIDDLE, PIN_END, Places, Settings};
+use rayon::prelude::*;
+
 use crate::mechanics::string::{CaseError, RunCase};
 
-/// Exposure of one part by plain integration.
+/// Exposure of one part by plain integration: slow, straightforward, what the kernel is checked
+/// against.
 pub fn plain(case: &RunCase, settings: &Settings, part: usize) -> Result<PartExposure, CaseError> {
     plain::Plain::new(case, settings)?.part(part)
+}
+
+/// Exposure of every part by plain integration, on all threads of the current pool.
+pub fn plain_all(case: &RunCase, settings: &Settings) -> Result<Vec<PartExposure>, CaseError> {
+    let run = plain::Plain::new(case, settings)?;
+    (0..case.string.parts().len()).into_par_iter().map(|part| run.part(part)).collect()
 }

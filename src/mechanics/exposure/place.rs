@@ -4,7 +4,7 @@
     reason = "a function compiled for wider vectors only passes that on to what is inlined into it"
 )]
 
-use super::chunk::{Chunk, Rule, Summary, dot};
+use super::chunk::{Chunk, Rule, Rules, Summary, dot};
 use super::lanes::{Constants, Cycles};
 use super::response::Response;
 use super::settings::Settings;
@@ -16,7 +16,7 @@ use crate::mechanics::string::Part;
 
 /// Constants of one place and what has been added up so far.
 pub(super) struct Place<'a> {
-    rule: &'a Rule,
+    rules: &'a Rules,
     walk: Walk<'a>,
     wide: pulp::Arch,
     constants: Constants,
@@ -41,11 +41,11 @@ impl<'a> Place<'a> {
         part: &Part,
         settings: &Settings,
         response: &Response,
-        (rule, walk, wide): (&'a Rule, Walk<'a>, pulp::Arch),
+        (rules, walk, wide): (&'a Rules, Walk<'a>, pulp::Arch),
     ) -> Self {
         let mean_slack = (response.mean.0 + 2.0 * response.mean.1.sqrt()) * response.per_area;
         Self {
-            rule,
+            rules,
             walk,
             wide,
             constants: Constants {
@@ -73,41 +73,56 @@ impl<'a> Place<'a> {
         self.top * self.to_stress
     }
 
-    /// Adds a chunk.
+    /// Adds a chunk; its damage per turn is left in its column.
     pub(super) fn add<const END: bool>(&mut self, chunk: &mut Chunk) -> Summary {
         let n = chunk.len;
+        let rule = self.rules.of(chunk.steepest() * self.constants.slenderness);
         let summary = self.wide.dispatch(Evaluate::<END> {
             chunk,
-            rule: self.rule,
+            rule,
             constants: &self.constants,
             cycles: &self.cycles,
             slack: self.slack,
+            jump: self.walk.jump(),
         });
         if summary.odd {
             for i in 0..n {
                 if chunk.odd[i] > 0.0 {
-                    self.damage += chunk.turns[i] * self.careful::<END>(chunk, i);
-                    chunk.rate[i] = 0.0;
+                    chunk.rate[i] = self.careful::<END>(chunk, i, rule);
                 }
             }
         }
         self.damage += dot(&chunk.turns[..n], &chunk.rate[..n]);
-        // the largest at a node is a floor, then those that may rise above it between the nodes
-        self.top = self.top.max(summary.top);
-        if summary.bound > self.top {
-            for i in 0..n {
-                if chunk.bound[i] > self.top {
-                    let range = |t: f64| self.constants.range::<END>(t, chunk.bend[i]).1;
-                    self.top = self.top.max(special::largest(chunk, i, range));
-                }
+        self.add_bending::<END>(chunk, &summary);
+        summary
+    }
+
+    /// Raises the largest bending stress: the nodes tell which pieces may hold it, its value is taken
+    /// at the ends of a piece, or inside where tension may turn there.
+    fn add_bending<const END: bool>(&mut self, chunk: &Chunk, summary: &Summary) {
+        if summary.bound <= self.top {
+            return;
+        }
+        let range = |t: f64, i: usize| self.constants.range::<END>(t, chunk.bend[i]).1;
+        let sure = self.top.max(summary.sure);
+        let mut top = self.top;
+        for i in 0..chunk.len {
+            if chunk.bound[i] >= sure {
+                top = top.max(range(chunk.t0[i], i)).max(range(chunk.t1[i], i));
             }
         }
-        summary
+        for i in 0..chunk.len {
+            if chunk.bound[i] > top {
+                let (low, high) = self.walk.extremes(chunk, i);
+                top = top.max(range(low, i)).max(range(high, i));
+            }
+        }
+        self.top = top;
     }
 
     /// Damage per turn of a piece that needs care: cut, with its exact tension, where tension
     /// passes zero and where the range passes the knee.
-    fn careful<const END: bool>(&self, chunk: &Chunk, i: usize) -> f64 {
+    fn careful<const END: bool>(&self, chunk: &Chunk, i: usize, rule: &Rule) -> f64 {
         let (from, length) = (chunk.from[i], chunk.length[i]);
         let (wob, bend) = (chunk.wob[i], chunk.bend[i]);
         if length <= 0.0 {
@@ -130,7 +145,7 @@ impl<'a> Place<'a> {
             } else {
                 0.5 * (left.1.0 + right.1.0)
             };
-            for node in &self.rule.nodes {
+            for node in &rule.nodes {
                 let s = [range(node.tension(left.1.0, right.1.0, mean))];
                 self.cycles.rate(&s, &mut sum, |sum, d| sum + share * node.weight * d);
             }
@@ -154,10 +169,23 @@ impl<'a> Place<'a> {
             return;
         }
         for i in 0..n {
+            let (a, b) = (chunk.t0[i], chunk.t1[i]);
+            let length = chunk.length[i];
+            // how far tension may go inside the piece beyond its ends, and from one place to another
+            let beyond = (12.0 * (chunk.mean[i] - 0.5 * (a + b))).abs()
+                + 0.125 * self.walk.jump() * length * length;
+            let least = chunk.top[i] * (1.0 - self.slack * ((b - a).abs() + 2.0 * beyond));
+            if chunk.bound[i] * self.to_stress <= allowed(a.max(b) + beyond) {
+                continue;
+            }
+            if least * self.to_stress > allowed(a.min(b) - beyond) {
+                self.above_limit += chunk.turns[i];
+                continue;
+            }
+            let (from, wob, bend) = (chunk.from[i], chunk.wob[i], chunk.bend[i]);
             let over = |x: f64| {
-                let t = chunk.tension(i, x);
-                let bending = self.constants.range::<true>(t, chunk.bend[i]).1 * self.to_stress;
-                bending - allowed(t)
+                let (t, _) = self.walk.exact(from + x * length, wob);
+                self.constants.range::<true>(t, bend).1 * self.to_stress - allowed(t)
             };
             self.above_limit += chunk.turns[i] * special::share_above(over);
         }
@@ -171,6 +199,7 @@ struct Evaluate<'a, const END: bool> {
     constants: &'a Constants,
     cycles: &'a Cycles,
     slack: f64,
+    jump: f64,
 }
 
 impl<const END: bool> pulp::NullaryFnOnce for Evaluate<'_, END> {
@@ -179,6 +208,6 @@ impl<const END: bool> pulp::NullaryFnOnce for Evaluate<'_, END> {
     #[inline(always)]
     fn call(self) -> Summary {
         self.chunk.evaluate::<END>(self.rule, self.constants, self.cycles);
-        self.chunk.summary(self.rule, self.cycles.knee(), self.slack)
+        self.chunk.summary(self.rule, self.cycles.knee(), self.slack, self.jump)
     }
 }

@@ -114,6 +114,16 @@ fn cut_at_zeros(from: f64, to: f64, f: impl Fn(f64) -> f64, into: &mut Vec<f64>)
     }
 }
 
+/// Where a smooth function may be largest or smallest: at the ends, in the middle, or where the
+/// parabola through the three turns.
+fn extremes((from, to): (f64, f64), f: impl Fn(f64) -> f64) -> [f64; 4] {
+    let middle = 0.5 * (from + to);
+    let (a, b, c) = (f(from), f(middle), f(to));
+    let bow = a - 2.0 * b + c;
+    let turn = if bow.abs() > 0.0 { 0.5 + 0.25 * (a - c) / bow } else { 0.5 };
+    [from, middle, to, from + (to - from) * turn.clamp(0.0, 1.0)]
+}
+
 /// A run made ready for plain integration.
 pub(super) struct Plain<'a> {
     case: &'a RunCase,
@@ -210,7 +220,7 @@ impl<'a> Plain<'a> {
             for segment in self.case.segments.iter().filter(|s| s.turns() > 0.0) {
                 for piece in place.pieces(segment, &[]) {
                     let curvature = self.curvature(piece.arc);
-                    for bit in [piece.bit.0, 0.5 * (piece.bit.0 + piece.bit.1), piece.bit.1] {
+                    for bit in extremes(piece.bit, |bit| place.tension(bit, segment.wob)) {
                         let t = place.tension(bit, segment.wob);
                         let stress = responses[which].bending_stress(t, curvature);
                         found.max_bending_stress = found.max_bending_stress.max(stress);
@@ -280,21 +290,34 @@ impl<'a> Plain<'a> {
                 let in_band = band(curvature);
                 found.bands.turns[in_band] += piece.turns;
                 found.bands.hours[in_band] += piece.hours;
-                for bit in [from, 0.5 * (from + to), to] {
+                for bit in extremes(piece.bit, tension) {
                     let t = tension(bit);
                     found.max_tension = Some(found.max_tension.map_or(t, |m| m.max(t)));
                     found.min_tension = Some(found.min_tension.map_or(t, |m| m.min(t)));
                     self.flags(part, &tube, (piece.arc, bit - place.distance), t, found);
                 }
                 let weight = place.weight();
-                for (x, w) in self.rule.iter().chain(&[(0.0, 0.0), (1.0, 0.0)]) {
-                    // a nanometre inside, so that an end belongs to this piece's arc
-                    let inside = from + (to - from) * x + 1e-9 * (1.0 - 2.0 * x);
-                    let bit = if to > from { inside } else { to };
-                    let force =
-                        side_force(&self.case.path, bit - place.distance, tension(bit), weight);
-                    found.max_side_force = found.max_side_force.max(force);
-                    found.side_force_work += piece.turns * w * force * per_joint;
+                // the side force has a corner, or nearly, where tension comes to carry the weight
+                let arc = self.case.path.arcs()[piece.arc];
+                let inward = |bit| {
+                    let normal = arc.normal_at(bit - place.distance - arc.md);
+                    tension(bit) * arc.curvature + weight * normal.down
+                };
+                let mut ends = vec![from, to];
+                cut_at_zeros(from, to, inward, &mut ends);
+                ends.sort_by(f64::total_cmp);
+                for pair in ends.windows(2) {
+                    let (a, b) = (pair[0], pair[1]);
+                    let share = if to > from { (b - a) / (to - from) } else { 1.0 };
+                    for (x, w) in self.rule.iter().chain(&[(0.0, 0.0), (1.0, 0.0)]) {
+                        // a nanometre inside, so that an end belongs to this piece's arc
+                        let inside = a + (b - a) * x + 1e-9 * (1.0 - 2.0 * x);
+                        let bit = if to > from { inside } else { to };
+                        let md = bit - place.distance;
+                        let force = side_force(&self.case.path, md, tension(bit), weight);
+                        found.max_side_force = found.max_side_force.max(force);
+                        found.side_force_work += piece.turns * share * w * force * per_joint;
+                    }
                 }
             }
         }

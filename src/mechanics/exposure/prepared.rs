@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use super::chunk::{Chunk, Rule};
+use super::chunk::{Chunk, Rules};
 use super::hanging::Hangings;
 use super::hole::Hole;
 use super::middle::{Body, Middle};
@@ -27,7 +27,7 @@ pub struct PreparedRun<'a> {
     hangings: Hangings,
     turning: Vec<Turning>,
     lives: [Life; 3],
-    rule: Rule,
+    rules: Rules,
     wide: pulp::Arch,
 }
 
@@ -44,13 +44,23 @@ impl<'a> PreparedRun<'a> {
         settings: &'a Settings,
         parts: usize,
     ) -> Result<Self, CaseError> {
+        Self::cut_at(case, settings, parts, &[])
+    }
+
+    /// As [`PreparedRun::up_to`], with pieces that end at these depths besides.
+    pub(super) fn cut_at(
+        case: &'a RunCase,
+        settings: &'a Settings,
+        parts: usize,
+        cuts: &[f64],
+    ) -> Result<Self, CaseError> {
         case.check()?;
         settings.check()?;
         let turning: Vec<Turning> =
             case.segments.iter().filter(|s| s.turns() > 0.0).map(Turning::new).collect();
         let deepest = turning.iter().map(|t| t.high).fold(0.0, f64::max);
         let shallowest = turning.iter().map(|t| t.low).fold(deepest, f64::min);
-        let hole = Hole::new(&case.path, deepest, settings.tortuosity);
+        let hole = Hole::new(&case.path, deepest, settings.tortuosity, cuts);
         let steps = weight_steps(&case.string, &case.fluids);
         let distances = case.string.distances();
         let top = distances.get(parts).copied().unwrap_or(f64::INFINITY);
@@ -63,7 +73,7 @@ impl<'a> PreparedRun<'a> {
             hangings,
             turning,
             lives: [PIN_END, MIDDLE, BOX_END].map(|i| Life::new(&settings.curves[i])),
-            rule: Rule::new(settings.points),
+            rules: Rules::new(settings.points),
             wide: pulp::Arch::new(),
         })
     }
@@ -80,16 +90,9 @@ impl<'a> PreparedRun<'a> {
 
     /// Exposure of one part, counted from the bit.
     pub fn part(&self, index: usize) -> Result<PartExposure, CaseError> {
-        let parts = self.case.string.parts();
-        let part =
-            parts.get(index).ok_or(CaseError::NoSuchPart { part: index, parts: parts.len() })?;
-        let bottom = self.case.string.distances()[index];
-        let places = self.settings.places.above_pin(part.length).map(|above| bottom + above);
-        let responses = Response::of(part, self.settings, &self.lives);
-        let place = |i: usize| {
-            let walk = Walk::new(&self.hole, &self.hangings, &self.turning, places[i]);
-            (Place::new(part, self.settings, &responses[i], (&self.rule, walk, self.wide)), walk)
-        };
+        let (part, places) = self.located(index)?;
+        let responses = self.responses(part);
+        let place = |i: usize| self.place(part, &responses[i], places[i]);
         let mut found = tally(self.case, places[MIDDLE]);
         let mut chunk = Chunk::new();
         for end in [PIN_END, BOX_END] {
@@ -118,6 +121,32 @@ impl<'a> PreparedRun<'a> {
         Ok(found)
     }
 
+    /// A part and the distances of its places from the bit.
+    pub(super) fn located(&self, index: usize) -> Result<(&'a Part, [f64; 3]), CaseError> {
+        let parts = self.case.string.parts();
+        let part =
+            parts.get(index).ok_or(CaseError::NoSuchPart { part: index, parts: parts.len() })?;
+        let bottom = self.case.string.distances()[index];
+        Ok((part, self.settings.places.above_pin(part.length).map(|above| bottom + above)))
+    }
+
+    /// The responses of a part's places.
+    pub(super) fn responses(&self, part: &Part) -> [Response; 3] {
+        Response::of(part, self.settings, &self.lives)
+    }
+
+    /// A place at a distance from the bit, and its walk.
+    pub(super) fn place(
+        &self,
+        part: &Part,
+        response: &Response,
+        distance: f64,
+    ) -> (Place<'_>, Walk<'_>) {
+        let (hole, hangings) = (&self.hole, &self.hangings);
+        let walk = Walk::new(hole, hangings, &self.turning, distance, response.slenderness);
+        (Place::new(part, self.settings, response, (&self.rules, walk, self.wide)), walk)
+    }
+
     /// The middle of a joint: damage, and what is asked of the middle only.
     fn middle(
         &self,
@@ -134,7 +163,14 @@ impl<'a> PreparedRun<'a> {
         let mut flush = |chunk: &mut Chunk, middle: &mut Middle| {
             if chunk.len > 0 {
                 let summary = place.add::<false>(chunk);
-                middle.add(chunk, &summary, &body, (&self.rule, self.wide), found);
+                middle.add(
+                    chunk,
+                    &summary,
+                    &body,
+                    (self.rules.for_forces(), self.wide),
+                    walk,
+                    found,
+                );
                 chunk.len = 0;
             }
         };

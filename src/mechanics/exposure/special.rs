@@ -92,21 +92,46 @@ pub(super) fn cuts(
     cuts
 }
 
-/// Where the parabola of a piece turns, if it turns inside.
-pub(super) fn turning(chunk: &Chunk, i: usize) -> Option<f64> {
+/// Whether tension may turn inside a piece: the parabola does, or its ends are so near each other
+/// that a jump of the second derivative below `flat` (N, the jump times h²) may hide a turn.
+fn may_turn(chunk: &Chunk, i: usize, flat: f64) -> bool {
     let rise = chunk.t1[i] - chunk.t0[i];
     let bow = 12.0 * (chunk.mean[i] - 0.5 * (chunk.t0[i] + chunk.t1[i]));
-    let (shallow, deep) = (rise + 0.5 * bow, rise - 0.5 * bow);
-    (shallow * deep < 0.0).then(|| shallow / bow)
+    (rise + 0.5 * bow) * (rise - 0.5 * bow) < 0.0 || rise.abs() < flat
 }
 
-/// Largest of a function of tension over a piece: at its ends or where tension turns.
-pub(super) fn largest(chunk: &Chunk, i: usize, f: impl Fn(f64) -> f64) -> f64 {
-    let ends = f(chunk.t0[i]).max(f(chunk.t1[i]));
-    match turning(chunk, i) {
-        Some(x) => ends.max(f(chunk.tension(i, x))),
-        None => ends,
+/// Samples inside a piece on which tension may turn.
+const SAMPLES: u32 = 16;
+
+/// Smallest and largest tension of a piece, by its exact tension where it may turn inside.
+pub(super) fn extremes(
+    chunk: &Chunk,
+    i: usize,
+    jump: f64,
+    exact: impl Fn(f64) -> f64,
+) -> (f64, f64) {
+    let (a, b) = (chunk.t0[i], chunk.t1[i]);
+    let (mut low, mut high) = if a < b { (a, b) } else { (b, a) };
+    let length = chunk.length[i];
+    if length <= 0.0 || !may_turn(chunk, i, jump * length * length) {
+        return (low, high);
     }
+    let step = 1.0 / f64::from(SAMPLES);
+    let (mut before, mut here) = (a, exact(step));
+    for k in 2..=SAMPLES {
+        let x = step * f64::from(k);
+        let next = if k == SAMPLES { b } else { exact(x) };
+        // a turn between three samples: where their parabola has it
+        if (here - before) * (next - here) <= 0.0 {
+            let bow = before - 2.0 * here + next;
+            let shift = if bow.abs() > 0.0 { 0.5 * (before - next) / bow } else { 0.0 };
+            let turn = exact(x - step + step * shift.clamp(-1.0, 1.0));
+            low = low.min(turn).min(here);
+            high = high.max(turn).max(here);
+        }
+        (before, here) = (here, next);
+    }
+    (low, high)
 }
 
 /// Share of a piece on which a function is above zero.
@@ -141,14 +166,19 @@ mod tests {
     }
 
     #[test]
-    fn the_parabola_turns_where_its_slope_is_nothing() {
+    fn extremes_lie_where_tension_turns() {
         let mut chunk = Chunk::new();
         // 100 + 3x − 5x², mean 100 + 3/2 − 5/3
         chunk.push(&Piece { tension: (100.0, 98.0), length: 1.0, ..Piece::default() });
         chunk.mean[0] = 100.0 + 1.5 - 5.0 / 3.0;
-        let x = turning(&chunk, 0).unwrap();
-        assert!((x - 0.3).abs() < 1e-12);
-        assert!((largest(&chunk, 0, |t| t) - 100.45).abs() < 1e-12);
+        let (low, high) = extremes(&chunk, 0, 0.0, |x| chunk.tension(0, x));
+        assert!((high - 100.45).abs() < 1e-12 && (low - 98.0).abs() < 1e-12);
         assert!((chunk.tension(0, 0.6) - (100.0 + 1.8 - 1.8)).abs() < 1e-12);
+        // a turn that only the jump gives away
+        let corner = |x: f64| 98.0 + 2.0 * x + 8.0 * (x - 0.4).max(0.0) * (0.9 - x);
+        chunk.push(&Piece { tension: (98.0, corner(1.0)), length: 1.0, ..Piece::default() });
+        chunk.mean[1] = 99.0;
+        let (_, seen) = extremes(&chunk, 1, 16.0, corner);
+        assert!(seen > 99.79 && seen < 100.0, "{seen}");
     }
 }

@@ -1,10 +1,11 @@
 //! The walk of one place of a joint through the hole: piece by piece, with the tension at the ends
 //! of each piece and its integral between them.
 
-use super::chunk::Piece;
+use super::chunk::{Chunk, Piece};
 use super::hanging::Hangings;
-use super::hole::{Cubic, Hole};
-use crate::mechanics::string::Segment;
+use super::hole::{Cubic, Hole, Start};
+use super::special;
+use crate::mechanics::string::{Activity, Segment};
 
 /// A segment in which the string turns.
 #[derive(Debug, Clone, Copy)]
@@ -13,6 +14,7 @@ pub(super) struct Turning {
     pub low: f64,
     /// Deepest bit depth, m.
     pub high: f64,
+    activity: Activity,
     wob: f64,
     turns: f64,
     hours: f64,
@@ -26,7 +28,7 @@ impl Turning {
         let (turns, hours) = (segment.turns(), segment.hours);
         let span = if high > low { high - low } else { 1.0 };
         let per_metre = (turns / span, hours / span);
-        Self { low, high, wob: segment.wob, turns, hours, per_metre }
+        Self { low, high, activity: segment.activity, wob: segment.wob, turns, hours, per_metre }
     }
 }
 
@@ -39,7 +41,13 @@ pub(super) struct Walk<'a> {
     distance: f64,
     weight: f64,
     table: &'a [Cubic],
+    longest: f64,
 }
+
+/// Ripple of u = TL²/EI that a piece may hide: where a weight step below passes from arc to arc
+/// inside a piece, tension leaves the parabola by up to J·h²/40, J the jump of its second
+/// derivative. Its mean being right, damage misses f''/2f times the square, 2e-7 for this.
+const RIPPLE: f64 = 4e-4;
 
 /// One piece of a walk.
 #[derive(Debug, Clone, Copy)]
@@ -48,6 +56,8 @@ pub(super) struct Step {
     pub short: usize,
     /// Distances of its ends past the start of that arc, m.
     pub along: (f64, f64),
+    /// What the rig was doing.
+    pub activity: Activity,
     /// Hours.
     pub hours: f64,
     /// Loads and turns.
@@ -63,16 +73,20 @@ struct Load {
 }
 
 impl<'a> Walk<'a> {
-    /// The walk of a place at a distance from the bit.
+    /// The walk of a place at a distance from the bit, on a part of this slenderness (L²/EI, 1/N):
+    /// slender pipe feels a ripple of tension, so its pieces are shorter.
     pub(super) fn new(
         hole: &'a Hole,
         hangings: &'a Hangings,
         turning: &'a [Turning],
         distance: f64,
+        slenderness: f64,
     ) -> Self {
+        let felt = slenderness * hangings.jump();
+        let longest = if felt > 0.0 { (40.0 * RIPPLE / felt).sqrt() } else { f64::INFINITY };
         let level = hangings.level(distance);
         let (weight, table) = (hangings.weight(level), hangings.table(level));
-        Self { hole, hangings, turning, distance, weight, table }
+        Self { hole, hangings, turning, distance, weight, table, longest }
     }
 
     #[inline]
@@ -86,6 +100,17 @@ impl<'a> Walk<'a> {
         let arc = self.hole.at(md);
         let load = self.load(md, self.hole.depth(arc, md - self.hole.starts[arc].md));
         (load.tension - wob, load.sum - wob * md)
+    }
+
+    /// Largest jump of the second derivative of tension inside a piece, N/m².
+    pub(super) fn jump(&self) -> f64 {
+        self.hangings.jump()
+    }
+
+    /// Smallest and largest tension of a chunk's piece.
+    pub(super) fn extremes(&self, chunk: &Chunk, i: usize) -> (f64, f64) {
+        let (from, length, wob) = (chunk.from[i], chunk.length[i], chunk.wob[i]);
+        special::extremes(chunk, i, self.jump(), |x| self.exact(from + x * length, wob).0)
     }
 
     /// Calls `each` with every piece: cut at the table and wherever the place passes from one short
@@ -115,29 +140,26 @@ impl<'a> Walk<'a> {
                 let (start, next) = (&starts[arc], &starts[arc + 1]);
                 let last = next.md >= deep;
                 if ALL || start.bend > 0.0 {
-                    let along = from - start.md;
-                    let a = if at.md.to_bits() == from.to_bits() {
+                    let end = if last { deep } else { next.md };
+                    let mut a = if at.md.to_bits() == from.to_bits() {
                         at
                     } else {
-                        self.load(from, self.hole.depth(arc, along))
+                        self.load(from, self.hole.depth(arc, from - start.md))
                     };
-                    at = if last {
-                        self.load(deep, self.hole.depth(arc, deep - start.md))
-                    } else {
-                        self.load(next.md, (next.tvd, next.integral))
-                    };
-                    let length = at.md - from;
-                    let piece = Piece {
-                        tension: (a.tension - turning.wob, at.tension - turning.wob),
-                        integral: (at.sum - a.sum) - turning.wob * length,
-                        from,
-                        length,
-                        wob: turning.wob,
-                        bend: start.bend,
-                        turns: turning.per_metre.0 * length,
-                    };
-                    let hours = turning.per_metre.1 * length;
-                    each(&Step { short: arc, along: (along, at.md - start.md), hours, piece });
+                    let mut left = self.parts(end - from);
+                    while left > 0.0 {
+                        at = if left > 1.0 {
+                            let md = a.md + (end - a.md) / left;
+                            self.load(md, self.hole.depth(arc, md - start.md))
+                        } else if last {
+                            self.load(deep, self.hole.depth(arc, deep - start.md))
+                        } else {
+                            self.load(next.md, (next.tvd, next.integral))
+                        };
+                        each(&piece(turning, (arc, start), a, at));
+                        a = at;
+                        left -= 1.0;
+                    }
                 }
                 if last {
                     break;
@@ -146,6 +168,12 @@ impl<'a> Walk<'a> {
                 from = next.md;
             }
         }
+    }
+
+    /// Into how many parts a piece of some length is cut.
+    #[inline]
+    fn parts(&self, length: f64) -> f64 {
+        if length > self.longest { (length / self.longest).ceil() } else { 1.0 }
     }
 
     /// The piece without length of a segment in which the bit stands still.
@@ -162,6 +190,28 @@ impl<'a> Walk<'a> {
             bend: start.bend,
             turns: turning.turns,
         };
-        Step { short: arc, along: (along, along), hours: turning.hours, piece }
+        let (activity, hours) = (turning.activity, turning.hours);
+        Step { short: arc, along: (along, along), activity, hours, piece }
+    }
+}
+
+/// The piece of a segment between two depths of a short arc.
+#[inline]
+fn piece(turning: &Turning, (arc, start): (usize, &Start), a: Load, b: Load) -> Step {
+    let length = b.md - a.md;
+    Step {
+        short: arc,
+        along: (a.md - start.md, b.md - start.md),
+        activity: turning.activity,
+        hours: turning.per_metre.1 * length,
+        piece: Piece {
+            tension: (a.tension - turning.wob, b.tension - turning.wob),
+            integral: (b.sum - a.sum) - turning.wob * length,
+            from: a.md,
+            length,
+            wob: turning.wob,
+            bend: start.bend,
+            turns: turning.per_metre.0 * length,
+        },
     }
 }
