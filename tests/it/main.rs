@@ -11,6 +11,7 @@
 )]
 
 mod check_values;
+mod determinism;
 mod exposure_laws;
 mod exposure_run;
 mod reference_bending;

@@ -209,3 +209,54 @@ impl Cycles {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::mechanics::bending::magnification::{at_mid_span, at_tool_joint};
+
+    #[test]
+    fn the_exponential_is_one() {
+        let mut worst = 0.0_f64;
+        for i in 0..200_000 {
+            let x = -f64::from(i) * 3.44e-3;
+            let exact = libm::exp(x);
+            worst = worst.max((exp_of_negative(x) / exact - 1.0).abs());
+        }
+        assert!(worst < 1e-14, "{worst}");
+        assert!(exp_of_negative(0.0).to_bits() == 1.0_f64.to_bits());
+        assert!(exp_of_negative(-1e9) < 1e-299);
+    }
+
+    #[test]
+    fn magnification_is_that_of_the_bending_room() {
+        for i in 0..4_000 {
+            let u = libm::exp(-20.0 + 0.007 * f64::from(i));
+            let (top, bottom) = magnification::<true>(u);
+            assert!((top / bottom / at_tool_joint(u).unwrap() - 1.0).abs() < 1e-9, "{u}");
+            let (top, bottom) = magnification::<false>(u);
+            assert!((top / bottom / at_mid_span(u).unwrap() - 1.0).abs() < 1e-9, "{u}");
+        }
+        assert!((magnification::<true>(0.0).0 - 1.0).abs() < 1e-15);
+    }
+
+    #[test]
+    fn powers_are_powers() {
+        let s = 87.3_f64;
+        for (got, m) in [
+            (power::<6>(s), 3.0),
+            (power::<7>(s), 3.5),
+            (power::<8>(s), 4.0),
+            (power::<10>(s), 5.0),
+        ] {
+            assert!((got / libm::pow(s, m) - 1.0).abs() < 1e-14);
+        }
+    }
+
+    #[test]
+    fn extremes_of_a_column() {
+        let column: Vec<f64> = (0..29).map(|i| f64::from((i * 7) % 29) - 9.0).collect();
+        assert!((highest(&column) - 19.0).abs() < 1e-15);
+        assert!((lowest(&column) + 9.0).abs() < 1e-15);
+    }
+}

@@ -203,3 +203,159 @@ impl<'a> PreparedRun<'a> {
         found.flags.add_if(found.beyond_survey > 0.0, Flags::BEYOND_SURVEY);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::mechanics::bending::PermissibleStress;
+    use crate::mechanics::fatigue::CurveTable;
+    use crate::mechanics::path::{Path, Station};
+    use crate::mechanics::string::{
+        Activity, DrillString, Environment, Fluids, Kind, Material, Segment,
+    };
+
+    fn run() -> RunCase {
+        let stations: Vec<Station> = (0..60_u32)
+            .map(|i| {
+                let x = f64::from(i);
+                let inc = (1.7 * (x - 20.0)).max(0.0).min(70.0 + 5.0 * libm::sin(x));
+                Station::from_degrees(12.0 * x, inc, 30.0 + 40.0 * libm::sin(0.3 * x))
+            })
+            .collect();
+        let parts = (0..70_u32)
+            .map(|i| {
+                let (kind, od, id, air_weight) = match i {
+                    0..5 => (Kind::DrillCollar, 0.1651, 0.0714, 136.0),
+                    5..9 => (Kind::HeavyWeight, 0.127, 0.0762, 73.4),
+                    _ => (Kind::DrillPipe, 0.127, 0.1086 + 1e-4 * f64::from(i % 7), 31.0),
+                };
+                Part {
+                    kind,
+                    length: 9.4 + 0.01 * f64::from(i % 11),
+                    od,
+                    id,
+                    air_weight,
+                    tool_joint_od: Some(0.168),
+                    material: Material::steel(724.0e6, 793.0e6),
+                    permissible: PermissibleStress::GradeE,
+                    concentration: [1.0, 1.0, 1.2],
+                }
+            })
+            .collect();
+        let log = [
+            (Activity::RotatingOnBottom, 400.0, 520.0, 9.0, 110.0, 80e3),
+            (Activity::ReamingUp, 520.0, 505.0, 0.4, 60.0, 0.0),
+            (Activity::ReamingDown, 505.0, 520.0, 0.4, 60.0, 0.0),
+            (Activity::Sliding, 520.0, 530.0, 2.0, 0.0, 60e3),
+            (Activity::RotatingOnBottom, 530.0, 640.0, 8.0, 140.0, 60e3),
+            (Activity::RotatingOffBottom, 638.0, 638.0, 0.5, 100.0, 0.0),
+        ];
+        RunCase {
+            path: Path::new(&stations).unwrap(),
+            string: DrillString::new(parts).unwrap(),
+            segments: log
+                .map(|(what, from, to, hours, rpm, wob)| {
+                    Segment::at_rpm(what, (from, to), hours, rpm, wob)
+                })
+                .to_vec(),
+            fluids: Fluids { inside: 1200.0, outside: 1250.0 },
+            cased_to: 300.0,
+            riser_to: 0.0,
+            hole_diameter: Some(0.2159),
+            environment: Environment { hydrogen_sulphide: true, hottest_celsius: Some(140.0) },
+        }
+    }
+
+    /// What the scalar loops give, the widest vectors of this machine give, on every curve family.
+    #[test]
+    fn lanes_and_scalars_agree_to_the_bit() {
+        let case = run();
+        let curves = CurveTable::shipped().unwrap();
+        let mut general = curves.get("DNVGL-RP-C203 2016 air D").unwrap().clone();
+        general.m = 3.25;
+        general.knee = None;
+        let picked = [
+            "DNVGL-RP-C203 2016 air B1",
+            "DNV-RP-C203 2024-10 air C",
+            "DNVGL-RP-C203 2016 protected F1",
+            "DNVGL-RP-C203 2016 corrosive D",
+            "BS 7608 family class-society rules air B",
+            "BS 7608 family class-society rules air C",
+        ];
+        let picked = picked.map(|name| curves.get(name).unwrap().clone());
+        for curve in picked.iter().chain([&general]) {
+            for points in [2, 3, 5] {
+                let settings = Settings { points, ..Settings::with_curve(curve) };
+                let wide = PreparedRun::new(&case, &settings).unwrap();
+                let mut scalar = wide.clone();
+                scalar.wide = pulp::Arch::Scalar;
+                assert_eq!(wide.all().unwrap(), scalar.all().unwrap(), "{}", curve.name());
+            }
+        }
+    }
+
+    #[test]
+    fn what_limits_a_result_is_flagged() {
+        let case = run();
+        let curves = CurveTable::shipped().unwrap();
+        let settings = Settings::with_curve(curves.get("DNVGL-RP-C203 2016 air B1").unwrap());
+        let run = PreparedRun::new(&case, &settings).unwrap();
+        let collar = run.part(0).unwrap();
+        for flag in [Flags::COMPRESSION, Flags::HOT, Flags::HYDROGEN_SULPHIDE] {
+            assert!(collar.flags.contains(flag), "{:?}", collar.flags.names().collect::<Vec<_>>());
+        }
+        assert!(collar.min_tension.unwrap() < 0.0);
+        assert!(!collar.flags.contains(Flags::BUCKLING_UNKNOWN));
+
+        let mut other = case.clone();
+        other.hole_diameter = None;
+        let mut parts = case.string.parts().to_vec();
+        parts[20].material.metal = Metal::Aluminium;
+        parts[21].tool_joint_od = None;
+        other.string = DrillString::new(parts).unwrap();
+        other.segments[4].bit_to = 760.0;
+        let run = PreparedRun::new(&other, &settings).unwrap();
+        assert!(run.part(0).unwrap().flags.contains(Flags::BUCKLING_UNKNOWN));
+        assert!(run.part(0).unwrap().flags.contains(Flags::BEYOND_SURVEY));
+        assert!((run.part(0).unwrap().beyond_survey - (760.0 - 4.7 - 708.0)).abs() < 1e-9);
+        assert!(run.part(20).unwrap().flags.contains(Flags::NOT_STEEL));
+        assert!(run.part(21).unwrap().flags.contains(Flags::CONTACT_UNKNOWN));
+    }
+
+    #[test]
+    fn a_part_that_is_not_there_is_named() {
+        let case = run();
+        let curves = CurveTable::shipped().unwrap();
+        let settings = Settings::with_curve(curves.get("DNVGL-RP-C203 2016 air B1").unwrap());
+        let run = PreparedRun::new(&case, &settings).unwrap();
+        assert_eq!(run.part(70).unwrap_err(), CaseError::NoSuchPart { part: 70, parts: 70 });
+    }
+
+    #[test]
+    fn casing_and_open_hole_share_the_turns() {
+        let case = run();
+        let curves = CurveTable::shipped().unwrap();
+        let settings = Settings::with_curve(curves.get("DNVGL-RP-C203 2016 air B1").unwrap());
+        let run = PreparedRun::new(&case, &settings).unwrap();
+        for (index, part) in case.string.parts().iter().enumerate() {
+            let e = run.part(index).unwrap();
+            let middle = case.string.distances()[index] + 0.5 * part.length;
+            if middle < 100.0 {
+                assert!(e.hours_in_casing <= 0.0);
+                assert!((e.revolutions_open_hole - e.revolutions).abs() < 1e-9);
+            }
+            if middle > 340.0 {
+                assert!((e.hours_in_casing - e.rotating_hours).abs() < 1e-12);
+            }
+        }
+    }
+
+    #[test]
+    fn an_empty_log_exposes_nothing() {
+        let case = RunCase { segments: Vec::new(), ..run() };
+        let curves = CurveTable::shipped().unwrap();
+        let settings = Settings::with_curve(curves.get("DNVGL-RP-C203 2016 air B1").unwrap());
+        let e = PreparedRun::new(&case, &settings).unwrap().part(3).unwrap();
+        assert!(e.worst_damage() <= 0.0 && e.max_tension.is_none() && e.deepest.is_none());
+    }
+}

@@ -1,6 +1,6 @@
 //! How exposures are computed: places, curves, rules. Recorded with every result by the caller.
 
-use crate::mechanics::fatigue::{Curve, MeanStress};
+use crate::mechanics::fatigue::{Curve, MeanStress, Medium};
 use crate::mechanics::string::CaseError;
 
 /// Places on a joint where damage is counted, by their index.
@@ -34,6 +34,43 @@ impl Places {
     }
 }
 
+/// What a reader of results under some settings should know.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Caution {
+    /// The S–N curve contains mean stress, and a mean-stress rule is laid on top.
+    MeanStressTwice {
+        /// Name of the curve.
+        curve: String,
+    },
+    /// The curve is one of free corrosion, and a factor for corrosion is laid on top.
+    CorrosionTwice {
+        /// Name of the curve.
+        curve: String,
+    },
+    /// Curvature beyond the survey was added.
+    TortuosityAdded,
+}
+
+impl core::fmt::Display for Caution {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match self {
+            Self::MeanStressTwice { curve } => write!(
+                f,
+                "{curve} contains mean stress already; the mean-stress rule on top of it is doubly \
+                 cautious"
+            ),
+            Self::CorrosionTwice { curve } => write!(
+                f,
+                "{curve} is a curve of free corrosion; the stress factor on top of it counts \
+                 corrosion twice"
+            ),
+            Self::TortuosityAdded => {
+                write!(f, "the hole was taken as more crooked than its survey")
+            }
+        }
+    }
+}
+
 /// Settings of a computation.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Settings {
@@ -58,6 +95,28 @@ pub struct Settings {
 }
 
 impl Settings {
+    /// What to say beside results under these settings.
+    pub fn cautions(&self) -> Vec<Caution> {
+        let mut found = Vec::new();
+        for curve in &self.curves {
+            let mut add = |caution: Caution| {
+                if !found.contains(&caution) {
+                    found.push(caution);
+                }
+            };
+            if curve.contains_mean_stress && self.mean_stress != MeanStress::None {
+                add(Caution::MeanStressTwice { curve: curve.name() });
+            }
+            if curve.medium == Medium::Corrosive && self.stress_factor > 1.0 {
+                add(Caution::CorrosionTwice { curve: curve.name() });
+            }
+        }
+        if self.tortuosity > 0.0 {
+            found.push(Caution::TortuosityAdded);
+        }
+        found
+    }
+
     /// Names the first setting that can't be.
     pub fn check(&self) -> Result<(), CaseError> {
         let wrong = |what| Err(CaseError::Run { what });
@@ -87,6 +146,47 @@ impl Settings {
             tortuosity: 0.0,
             points: 2,
             hottest_celsius: 100.0,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::mechanics::fatigue::CurveTable;
+
+    #[test]
+    fn cautions_are_said_once() {
+        let curves = CurveTable::shipped().unwrap();
+        let air = curves.get("DNVGL-RP-C203 2016 air B1").unwrap();
+        let mut settings = Settings::with_curve(air);
+        assert_eq!(settings.cautions().len(), 1);
+        assert!(settings.cautions()[0].to_string().contains("2016 air B1"));
+        settings.mean_stress = MeanStress::None;
+        assert!(settings.cautions().is_empty());
+        let corrosive = curves.get("DNVGL-RP-C203 2016 corrosive B1").unwrap();
+        settings.curves = [air.clone(), corrosive.clone(), corrosive.clone()];
+        settings.stress_factor = 1.0 / 0.6;
+        settings.tortuosity = 1e-5;
+        assert_eq!(settings.cautions().len(), 2);
+    }
+
+    #[test]
+    fn impossible_settings_are_refused() {
+        let curves = CurveTable::shipped().unwrap();
+        let settings = Settings::with_curve(curves.get("DNVGL-RP-C203 2016 air B1").unwrap());
+        assert!(settings.check().is_ok());
+        assert!(Settings { stress_factor: 0.0, ..settings.clone() }.check().is_err());
+        assert!(Settings { limit_factor: 1.5, ..settings.clone() }.check().is_err());
+        assert!(Settings { tortuosity: f64::NAN, ..settings }.check().is_err());
+    }
+
+    #[test]
+    fn ends_of_a_short_part_meet_in_the_middle() {
+        let places = Places::default();
+        for (length, expected) in [(1.0, [0.5, 0.5, 0.5]), (10.0, [0.6, 5.0, 9.1])] {
+            let got = places.above_pin(length);
+            assert!(got.iter().zip(expected).all(|(a, b)| (a - b).abs() < 1e-12), "{got:?}");
         }
     }
 }
