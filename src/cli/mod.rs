@@ -1,8 +1,61 @@
-//! Arguments to library calls to report to render; one file per command.
+//! The door: arguments to library calls to report to render; one file per command.
+//!
+//! Owns argument names, exit codes, where answers and errors go, the clock, the width of the
+//! screen. Holds no SQL and no mechanics.
+
+mod args;
+mod context;
+mod failure;
+mod output;
+
+mod backup;
+mod enter;
+mod exposure;
+mod find;
+mod load;
+mod new;
+mod rebuild;
+mod strike;
+mod take_in;
+mod trace;
+mod verify;
 
 use std::process::ExitCode;
 
+use clap::Parser;
+
+use args::{Cli, Command};
+use context::Context;
+use failure::Failure;
+
+/// Program and version, as every entry carries it.
+pub const PROGRAM: &str = concat!("pipelore ", env!("CARGO_PKG_VERSION"));
+
 /// Runs the command line of this process.
 pub fn main() -> ExitCode {
-    ExitCode::SUCCESS
+    // clap prints its own usage errors and help, with exit codes 2 and 0.
+    let cli = Cli::parse();
+    let context = match Context::resolve(&cli.global) {
+        Ok(context) => context,
+        Err(failure) => return failure.report(false),
+    };
+    match run(&cli.command, &context) {
+        Ok(code) => code,
+        Err(failure) => failure.report(context.json),
+    }
+}
+
+fn run(command: &Command, context: &Context) -> Result<ExitCode, Failure> {
+    match command {
+        Command::New(args) => new::run(args, context),
+        Command::Load(args) => load::run(args, context),
+        Command::Enter(args) => enter::run(args, context),
+        Command::Find(args) => find::run(args, context),
+        Command::Strike(args) => strike::run(args, context),
+        Command::Trace(args) => trace::run(args, context),
+        Command::Exposure(args) => exposure::run(args, context),
+        Command::Verify(args) => verify::run(args, context),
+        Command::Rebuild(args) => rebuild::run(args, context),
+        Command::Backup(args) => backup::run(args, context),
+    }
 }

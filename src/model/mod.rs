@@ -1,1 +1,28 @@
 //! The vocabulary: serials, components, entry kinds, dates, where a fact came from.
+//!
+//! Owns what can be said in an entry, and how it is spelled. No I/O, no SQL, no clock.
+
+mod entry;
+mod histogram;
+mod id;
+mod qty;
+mod time;
+mod vocab;
+
+pub use entry::{
+    AdoptionBody, ArrivalBody, Body, BodyError, CheckBody, DecisionBody, Draft, Entry, EpochBody,
+    EventBody, Evidence, FailureBody, FindingLine, GapBody, Head, HireInBody, HireOutBody,
+    IdentityBody, InspectionBody, InstrumentBody, JointBody, LogSource, MakeupBody, MakeupPattern,
+    MoveBody, NoteBody, OpeningBody, PartLine, Reading, RepairBody, Ruling, RunBody, Segment,
+    Stated, StationLine, StrikeBody, SurveyBody, Swap, TallyLine,
+};
+pub use histogram::{BANDS, Histogram, HistogramError};
+pub use id::{Chain, EntryId, JointRef, NameError, Serial, Site};
+pub use qty::Qty;
+pub use time::{Instant, Moment, Recorded, TimeError};
+pub(crate) use vocab::vocabulary;
+pub use vocab::{
+    Activity, Call, CheckKind, Class, Component, End, Environment, EventKind, FailureKind,
+    InstrumentKind, Method, Place, Provenance, ReadingKind, RunGrade, Scope, Status, Vocabulary,
+    WordError, Work, fold, nearest_word,
+};

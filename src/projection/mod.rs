@@ -1,1 +1,18 @@
 //! Pure folds from entries to what the book knows: joints, runs, exposures, counters.
+//!
+//! Owns the meaning of every derived row. A fold reads standing entries in the canonical order and
+//! gives rows; the same facts in any order of arrival give the same rows. No I/O, no SQL text.
+
+pub mod book;
+pub mod connection;
+pub mod dims;
+pub mod exposure;
+pub mod facts;
+pub mod joint;
+pub mod row;
+pub mod rows;
+pub mod totals;
+
+/// Version of the projections: raised with any change of a fold or of `migrations/projection.sql`,
+/// so that a book that an older version projected is projected again.
+pub const VERSION: i64 = 1;

@@ -1,1 +1,11 @@
 //! Tables, JSON, CSV, HTML, SVG; safe for terminals and spreadsheets.
+//!
+//! Owns how a report looks. Asks nothing of the book.
+
+pub mod csv;
+pub mod json;
+pub mod safe;
+pub mod text;
+mod value;
+
+pub use value::{show, show_with_unit};

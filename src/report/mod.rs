@@ -1,1 +1,23 @@
 //! Reports as data: tables with typed columns, charts as series. No formatting.
+//!
+//! Owns what an answer says. Reads the book through `store`, never the file.
+
+mod data;
+pub mod exposure;
+pub mod find;
+mod lookup;
+mod question;
+pub mod trace;
+
+pub use data::{Bars, Block, Cell, Column, Fact, Report, Table};
+pub use lookup::{ReportError, find_joint};
+pub use question::{Present, in_context, rules_in_force};
+
+use crate::model::Instant;
+
+/// An instant as a cell: a day when it is midnight at the offset, else a clock time.
+fn instant(ms: i64, offset_minutes: i32) -> Cell {
+    use chrono::Timelike;
+    let t = Instant(ms).at(offset_minutes);
+    if t.num_seconds_from_midnight() == 0 { Cell::Day(t.date_naive()) } else { Cell::Time(t) }
+}

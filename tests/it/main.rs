@@ -11,12 +11,34 @@
 )]
 
 mod check_values;
+mod condition;
+mod condition_findings;
+mod condition_laws;
+mod condition_records;
+mod condition_repairs;
 mod determinism;
 mod exposure_laws;
 mod exposure_run;
+mod filter_agree;
+mod filter_book;
+mod filter_parse;
+mod filter_random;
+mod filter_sql;
+mod intake;
+mod intake_laws;
+mod intake_logs;
+mod intake_open_data;
+mod intake_runs;
+mod laws_connection;
+mod laws_tube;
 mod reference_bending;
+mod reference_connection;
 mod reference_exposure;
 mod reference_fatigue;
 mod reference_loads;
 mod reference_path;
+mod reference_support;
+mod reference_tube;
 mod rooms;
+mod store_book;
+mod world;

@@ -1,0 +1,127 @@
+//! What the arguments mean on this machine: book, units, clock, width, author.
+
+use std::io::IsTerminal;
+use std::path::PathBuf;
+use std::time::Duration;
+
+use chrono::{DateTime, Local};
+
+use super::PROGRAM;
+use super::args::Global;
+use super::failure::{Failure, Kind};
+use crate::model::{Instant, Moment, Recorded};
+use crate::report::Present;
+use crate::store::{Access, Book, Stamp};
+use crate::units::UnitSystem;
+
+/// Resolved arguments.
+#[derive(Debug)]
+pub(super) struct Context {
+    pub book: PathBuf,
+    units: Option<UnitSystem>,
+    pub json: bool,
+    pub csv: bool,
+    author: String,
+    now: Recorded,
+    /// Width of the screen; `None` in a pipe.
+    pub width: Option<usize>,
+    limit: Duration,
+}
+
+impl Context {
+    pub(super) fn resolve(global: &Global) -> Result<Self, Failure> {
+        let now = match &global.now {
+            Some(text) => fixed_now(text)?,
+            None => {
+                let now: DateTime<Local> = Local::now();
+                Recorded {
+                    at: Instant(now.timestamp_millis()),
+                    offset_minutes: now.offset().local_minus_utc() / 60,
+                }
+            }
+        };
+        if !(global.time_limit > 0.0 && global.time_limit <= 86_400.0) {
+            return Err(Failure::new(Kind::Usage, "--time-limit lies between 0 and 86400 seconds"));
+        }
+        let author = global
+            .author
+            .clone()
+            .or_else(|| std::env::var("USER").ok())
+            .or_else(|| std::env::var("USERNAME").ok())
+            .map(|a| a.trim().to_owned())
+            .filter(|a| !a.is_empty())
+            .unwrap_or_else(|| "unknown".to_owned());
+        Ok(Self {
+            book: global.book.clone().unwrap_or_else(|| PathBuf::from("book.pipelore")),
+            units: global.units.as_deref().and_then(UnitSystem::parse),
+            json: global.json,
+            csv: global.csv,
+            author,
+            now,
+            width: width(),
+            limit: Duration::from_secs_f64(global.time_limit),
+        })
+    }
+
+    /// The stamp of entries written now.
+    pub(super) fn stamp(&self) -> Stamp {
+        Stamp { now: self.now, author: self.author.clone(), program: PROGRAM.to_owned() }
+    }
+
+    /// Clock offset of this machine.
+    pub(super) const fn offset_minutes(&self) -> i32 {
+        self.now.offset_minutes
+    }
+
+    /// Now and here, for questions to a book.
+    pub(super) fn present_of(&self, book: &Book) -> Present {
+        Present {
+            now: self.now.at,
+            offset_minutes: self.now.offset_minutes,
+            units: self.units(book),
+            limit: self.limit,
+        }
+    }
+
+    /// The present as a moment.
+    pub(super) fn present(&self) -> Moment {
+        Moment::Clock(self.now.at.at(self.now.offset_minutes))
+    }
+
+    /// Opens the book.
+    pub(super) fn open(&self, access: Access) -> Result<Book, Failure> {
+        Ok(Book::open(&self.book, access)?)
+    }
+
+    /// Units to show: as asked, else the book's.
+    pub(super) fn units(&self, book: &Book) -> UnitSystem {
+        self.units.unwrap_or(book.identity().units)
+    }
+
+    /// Units asked for on the command line.
+    pub(super) const fn asked_units(&self) -> Option<UnitSystem> {
+        self.units
+    }
+}
+
+fn fixed_now(text: &str) -> Result<Recorded, Failure> {
+    match text.parse::<Moment>() {
+        Ok(Moment::Clock(t)) => Ok(Recorded {
+            at: Instant(t.timestamp_millis()),
+            offset_minutes: t.offset().local_minus_utc() / 60,
+        }),
+        Ok(day @ Moment::Day(_)) => Ok(Recorded { at: day.start(0), offset_minutes: 0 }),
+        Err(e) => Err(Failure::new(Kind::Usage, format!("--now: {e}"))),
+    }
+}
+
+/// Columns of the screen: `COLUMNS` where it is set, the terminal's own, none in a pipe.
+fn width() -> Option<usize> {
+    if let Some(columns) = std::env::var("COLUMNS").ok().and_then(|c| c.parse::<usize>().ok()) {
+        return Some(columns.max(40));
+    }
+    if !std::io::stdout().is_terminal() {
+        return None;
+    }
+    terminal_size::terminal_size().map(|(w, _)| usize::from(w.0).max(40))
+}

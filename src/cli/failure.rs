@@ -1,0 +1,187 @@
+//! What went wrong, as the user sees it: what, where, what would be right; and the exit code.
+
+use std::fmt::Display;
+use std::io::Write;
+use std::process::ExitCode;
+
+use crate::render::safe::for_screen;
+use crate::report::ReportError;
+use crate::store::StoreError;
+
+/// Kinds of failure, each with its exit code.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Kind {
+    /// The words or the filter were wrong.
+    Usage,
+    /// An input file was refused.
+    Input,
+    /// The book cannot be used.
+    Book,
+    /// A question took too long.
+    Deadline,
+}
+
+impl Kind {
+    const fn code(self) -> u8 {
+        match self {
+            Self::Usage => 2,
+            Self::Input => 3,
+            Self::Book => 4,
+            Self::Deadline => 5,
+        }
+    }
+
+    const fn word(self) -> &'static str {
+        match self {
+            Self::Usage => "usage",
+            Self::Input => "input",
+            Self::Book => "book",
+            Self::Deadline => "deadline",
+        }
+    }
+}
+
+/// A failure with its hints.
+#[derive(Debug)]
+pub(super) struct Failure {
+    kind: Kind,
+    message: String,
+    /// Lines that keep their shape: a caret under a filter, a cell of a sheet.
+    block: Vec<String>,
+    hints: Vec<String>,
+}
+
+impl Failure {
+    pub(super) fn new(kind: Kind, message: impl Into<String>) -> Self {
+        Self { kind, message: message.into(), block: Vec::new(), hints: Vec::new() }
+    }
+
+    /// A failure told by an error and what caused it.
+    pub(super) fn from_error(kind: Kind, error: &dyn std::error::Error) -> Self {
+        let mut message = error.to_string();
+        let mut cause = error.source();
+        while let Some(c) = cause {
+            message.push_str(": ");
+            message.push_str(&c.to_string());
+            cause = c.source();
+        }
+        Self::new(kind, message)
+    }
+
+    #[must_use]
+    pub(super) fn hint(mut self, hint: impl Into<String>) -> Self {
+        self.hints.push(hint.into());
+        self
+    }
+
+    #[must_use]
+    pub(super) fn block(mut self, lines: impl IntoIterator<Item = String>) -> Self {
+        self.block.extend(lines);
+        self
+    }
+
+    /// Writes the failure to stderr and gives its exit code.
+    pub(super) fn report(&self, json: bool) -> ExitCode {
+        let mut err = anstream::stderr().lock();
+        let written = if json {
+            let value = serde_json::json!({
+                "error": {
+                    "kind": self.kind.word(),
+                    "message": self.message,
+                    "detail": self.block,
+                    "hints": self.hints,
+                }
+            });
+            writeln!(err, "{value}")
+        } else {
+            self.write(&mut err)
+        };
+        // A closed stderr leaves nothing to say it to.
+        let _ = written;
+        ExitCode::from(self.kind.code())
+    }
+
+    fn write(&self, out: &mut impl Write) -> std::io::Result<()> {
+        writeln!(out, "error: {}", clean(&self.message))?;
+        for line in &self.block {
+            writeln!(out, "{}", for_screen(line))?;
+        }
+        for hint in &self.hints {
+            writeln!(out, "hint: {}", clean(hint))?;
+        }
+        Ok(())
+    }
+}
+
+/// Several lines, each made harmless.
+fn clean(text: &str) -> String {
+    text.split('\n').map(|l| for_screen(l).into_owned()).collect::<Vec<_>>().join("\n")
+}
+
+impl From<StoreError> for Failure {
+    fn from(error: StoreError) -> Self {
+        let of = |kind| Self::from_error(kind, &error);
+        match &error {
+            StoreError::NotFound { .. } => of(Kind::Book)
+                .hint("start one with `pipelore new`, or name it with --book or PIPELORE_BOOK"),
+            StoreError::Exists { .. } => of(Kind::Usage).hint("choose another name"),
+            StoreError::Damaged { .. } | StoreError::Chain { .. } | StoreError::Row { .. } => {
+                of(Kind::Book)
+                    .hint("`pipelore verify` says what hangs on it; keep the file as it is")
+            }
+            StoreError::TailLost { .. } => of(Kind::Book).hint(
+                "entries that were written are gone; keep the file, and take them back from a \
+                 backup or from a bundle of another site",
+            ),
+            StoreError::Busy { .. } => of(Kind::Book).hint("try again when it is done"),
+            StoreError::Deadline { .. } => {
+                of(Kind::Deadline).hint("narrow the filter, or raise --time-limit")
+            }
+            StoreError::NoEntry(_) => of(Kind::Usage),
+            StoreError::Refused(clashes) => {
+                let lines = clashes
+                    .iter()
+                    .take(20)
+                    .map(|c| format!("  {}: {} ({} and {})", c.serial, c.what, c.first, c.second));
+                let more = clashes.len().saturating_sub(20);
+                let rest = (more > 0).then(|| format!("  … and {more} more"));
+                of(Kind::Input)
+                    .block(lines.chain(rest))
+                    .hint("correct the facts, or keep both sides with --keep-conflicts and settle them by a decision")
+            }
+            _ => of(Kind::Book),
+        }
+    }
+}
+
+impl From<ReportError> for Failure {
+    fn from(error: ReportError) -> Self {
+        match error {
+            ReportError::Store(e) => e.into(),
+            ReportError::Filter(errors) => {
+                let mut errors = errors.into_iter();
+                let Some(first) = errors.next() else { return usage("the filter is wrong") };
+                let mut failure = usage(&first.message);
+                let width = std::env::var("COLUMNS").ok().and_then(|c| c.parse().ok());
+                let width = width.unwrap_or(80usize).max(40);
+                // The message stands in the first line already.
+                let shown = first.render(width);
+                let rest = shown.strip_prefix(first.message.as_str()).unwrap_or(&shown);
+                failure.block.extend(rest.trim_start_matches('\n').lines().map(str::to_owned));
+                for e in errors {
+                    let shown = e.render(width);
+                    let mut lines = shown.lines();
+                    failure.block.extend(lines.next().map(|l| format!("error: {l}")));
+                    failure.block.extend(lines.map(str::to_owned));
+                }
+                failure
+            }
+            other => usage(other),
+        }
+    }
+}
+
+/// A usage failure from anything that can be said.
+pub(super) fn usage(message: impl Display) -> Failure {
+    Failure::new(Kind::Usage, message.to_string())
+}

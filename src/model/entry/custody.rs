@@ -1,0 +1,69 @@
+//! Where joints are and who has them.
+
+use serde::{Deserialize, Serialize};
+
+use crate::model::id::JointRef;
+use crate::model::time::Moment;
+use crate::model::vocab::Status;
+
+/// Joints move: to a place, into or out of a string, to a status. What is absent stays.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MoveBody {
+    /// The joints.
+    pub joints: Vec<JointRef>,
+    /// Where to.
+    pub location: Option<String>,
+    /// String from now on; `-` takes them out of their string.
+    pub string: Option<String>,
+    /// Status from now on.
+    pub status: Option<Status>,
+    /// Remark.
+    pub remark: Option<String>,
+}
+
+/// Nothing is known of these joints between two moments: the entry's effective time and `until`.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct GapBody {
+    /// The joints.
+    pub joints: Vec<JointRef>,
+    /// When knowledge resumes.
+    pub until: Option<Moment>,
+    /// Why.
+    pub reason: Option<String>,
+}
+
+/// Joints go out on hire.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct HireOutBody {
+    /// Name of the hire; `statement` asks by it.
+    pub hire: String,
+    /// Who takes them.
+    pub party: String,
+    /// Contract reference.
+    pub contract: Option<String>,
+    /// Rig or place they go to.
+    pub location: Option<String>,
+    /// The joints.
+    pub joints: Vec<JointRef>,
+    /// Condition agreed at the gate, in words.
+    pub condition: Option<String>,
+    /// Remark.
+    pub remark: Option<String>,
+}
+
+/// Joints come back from hire.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct HireInBody {
+    /// Name of the hire.
+    pub hire: String,
+    /// Where they come back to.
+    pub location: Option<String>,
+    /// The joints.
+    pub joints: Vec<JointRef>,
+    /// Remark.
+    pub remark: Option<String>,
+}

@@ -1,0 +1,162 @@
+//! Who a joint is, and what it brought with it.
+
+use serde::{Deserialize, Serialize};
+
+use crate::model::id::{JointRef, Serial};
+use crate::model::qty::Qty;
+use crate::model::time::Moment;
+use crate::model::vocab::Component;
+
+/// Certificate data of a joint. Lengths run shoulder to shoulder.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct JointBody {
+    /// Serial as marked.
+    pub serial: Serial,
+    /// What it is.
+    pub component: Component,
+    /// True when the joint had never run when it entered the book.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub new: bool,
+    /// Body outside diameter, nominal.
+    pub od: Option<Qty>,
+    /// Body wall, nominal.
+    pub wall: Option<Qty>,
+    /// Body inside diameter, nominal, where no wall is given.
+    pub id: Option<Qty>,
+    /// Nominal weight (the name of the size).
+    pub weight: Option<Qty>,
+    /// Weight in air with tool joints, where it differs from the nominal.
+    pub air_weight: Option<Qty>,
+    /// Grade of the tube.
+    pub grade: Option<String>,
+    /// Length, box shoulder to pin shoulder.
+    pub length: Option<Qty>,
+    /// Connection of the pin, and of the box where that is not given.
+    pub connection: Option<String>,
+    /// Connection of the box, where it differs.
+    pub box_connection: Option<String>,
+    /// Tool joint outside diameter.
+    pub tj_od: Option<Qty>,
+    /// Tool joint (pin) inside diameter.
+    pub tj_id: Option<Qty>,
+    /// Pin tong space.
+    pub pin_tong: Option<Qty>,
+    /// Box tong space.
+    pub box_tong: Option<Qty>,
+    /// Bevel diameter.
+    pub bevel: Option<Qty>,
+    /// Shoulder to benchmark.
+    pub benchmark: Option<Qty>,
+    /// Upset: IU, EU or IEU.
+    pub upset: Option<String>,
+    /// Range: R1, R2 or R3.
+    pub range: Option<String>,
+    /// Hardband alloy.
+    pub hardband: Option<String>,
+    /// Hardband height when new.
+    pub hardband_height: Option<Qty>,
+    /// Internal coating.
+    pub coating: Option<String>,
+    /// Heat of the tube.
+    pub heat: Option<String>,
+    /// Heat of the pin tool joint.
+    pub pin_heat: Option<String>,
+    /// Heat of the box tool joint.
+    pub box_heat: Option<String>,
+    /// Weld lot.
+    pub weld_lot: Option<String>,
+    /// Order in which the mill made it, where the certificate says.
+    pub mill_order: Option<String>,
+    /// Maker.
+    pub maker: Option<String>,
+    /// Certificate number.
+    pub certificate: Option<String>,
+    /// Day of manufacture.
+    pub made: Option<Moment>,
+    /// Owner.
+    pub owner: Option<String>,
+    /// Where it is when it enters.
+    pub location: Option<String>,
+    /// String that it belongs to when it enters.
+    pub string: Option<String>,
+    /// Remark.
+    pub remark: Option<String>,
+}
+
+/// How well a value from before the book is known.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum Stated {
+    /// Known from records.
+    Known(Qty),
+    /// Estimated; used as a lower bound only.
+    Estimated(Qty),
+}
+
+/// What a joint had been through before it entered the book. What is absent is unknown.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct OpeningBody {
+    /// The joint.
+    pub joint: JointRef,
+    /// Rotating hours.
+    pub hours: Option<Stated>,
+    /// Revolutions.
+    pub revolutions: Option<Stated>,
+    /// Footage drilled.
+    pub footage: Option<Stated>,
+    /// Fatigue damage.
+    pub damage: Option<Stated>,
+    /// Make-ups of the pin in its present generation.
+    pub pin_makeups: Option<Stated>,
+    /// Make-ups of the box in its present generation.
+    pub box_makeups: Option<Stated>,
+    /// Who states it.
+    pub stated_by: Option<String>,
+    /// Remark.
+    pub remark: Option<String>,
+}
+
+/// A change in what is known about who a joint is.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(tag = "change", rename_all = "snake_case", deny_unknown_fields)]
+pub enum IdentityBody {
+    /// The joint carries another serial from now on.
+    Remark {
+        /// The joint.
+        joint: JointRef,
+        /// Its new serial.
+        serial: Serial,
+        /// Why.
+        reason: Option<String>,
+    },
+    /// A serial under which the joint was also read (a misreading, a second mark).
+    Alias {
+        /// The joint.
+        joint: JointRef,
+        /// The other serial.
+        serial: Serial,
+        /// Why.
+        reason: Option<String>,
+    },
+    /// Two joints of the book are one; the second's records join the first's.
+    Merge {
+        /// The joint that stays.
+        joint: JointRef,
+        /// The joint that was the same.
+        same: JointRef,
+        /// Why.
+        reason: Option<String>,
+    },
+}
+
+impl IdentityBody {
+    /// Joints named.
+    pub fn joints(&self) -> Vec<&JointRef> {
+        match self {
+            Self::Remark { joint, .. } | Self::Alias { joint, .. } => vec![joint],
+            Self::Merge { joint, same, .. } => vec![joint, same],
+        }
+    }
+}

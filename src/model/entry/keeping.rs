@@ -1,0 +1,149 @@
+//! Entries about the book itself: decisions, adoptions, strikes, chains.
+
+use serde::{Deserialize, Serialize};
+
+use crate::model::id::{Chain, EntryId, JointRef};
+use crate::model::time::Moment;
+use crate::model::vocab::{Class, End};
+
+/// What a person decided.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(tag = "ruling", rename_all = "snake_case")]
+pub enum Ruling {
+    /// The joints (or an end of them) are of this class.
+    Class {
+        /// The class.
+        class: Class,
+        /// Only this end.
+        end: Option<End>,
+    },
+    /// Set aside.
+    Quarantine,
+    /// May run again.
+    Release,
+    /// Out of service for good.
+    Retire,
+    /// Of two facts that exclude each other, these stand and the others do not.
+    Settle {
+        /// Entries that stand.
+        stands: Vec<EntryId>,
+        /// Entries that are set aside.
+        falls: Vec<EntryId>,
+    },
+    /// A limit or a due date is overridden.
+    Waive {
+        /// What is waived: name of a rule or criterion.
+        what: String,
+    },
+}
+
+impl Ruling {
+    /// Entries named.
+    pub fn entries(&self) -> Vec<&EntryId> {
+        match self {
+            Self::Settle { stands, falls } => stands.iter().chain(falls).collect(),
+            _ => Vec::new(),
+        }
+    }
+}
+
+/// A person decided about joints.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct DecisionBody {
+    /// The joints.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub joints: Vec<JointRef>,
+    /// What was decided.
+    #[serde(flatten)]
+    pub ruling: Ruling,
+    /// Why.
+    pub reason: String,
+    /// On whose authority.
+    pub authority: Option<String>,
+    /// Until when.
+    pub until: Option<Moment>,
+}
+
+/// A set of limits, a method or a rules file is in force from the effective time on.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AdoptionBody {
+    /// What: `limits`, `fatigue`, `connection`, `rules` …
+    pub what: String,
+    /// Name and edition of the set.
+    pub name: String,
+    /// The set itself, as text; absent for a set that ships with the program.
+    pub text: Option<String>,
+    /// SHA-256 of the text, lower-case hex.
+    pub sha256: String,
+    /// Remark.
+    pub remark: Option<String>,
+}
+
+/// Entries of another chain were taken in.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ArrivalBody {
+    /// The chain.
+    pub chain: Chain,
+    /// First number taken in.
+    pub from: u64,
+    /// Last number taken in.
+    pub to: u64,
+    /// Hash of the last, lower-case hex.
+    pub head: String,
+    /// SHA-256 of the bundle, lower-case hex.
+    pub bundle: String,
+    /// Whether the bundle carried a seal, and whose.
+    pub sealed_by: Option<String>,
+}
+
+/// A chain begins: the first book of a site, or the continuation of a restored one.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct EpochBody {
+    /// Name of the site as written.
+    pub site: String,
+    /// Unit system in which the book is read, `us` or `metric`.
+    pub units: String,
+    /// Head of the chain that this one continues: its chain, number and hash.
+    pub parent: Option<Head>,
+    /// Why the chain was begun.
+    pub reason: Option<String>,
+}
+
+/// The last entry of a chain.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Head {
+    /// The entry.
+    pub entry: EntryId,
+    /// Its hash, lower-case hex.
+    pub hash: String,
+}
+
+/// A remark about joints, an entry, or the book.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct NoteBody {
+    /// The joints.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub joints: Vec<JointRef>,
+    /// An entry.
+    pub about: Option<EntryId>,
+    /// The remark.
+    pub text: String,
+}
+
+/// An entry is struck out: it stays readable and counts no more.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct StrikeBody {
+    /// The entry.
+    pub entry: EntryId,
+    /// Why.
+    pub reason: String,
+    /// What stands instead.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub instead: Vec<EntryId>,
+}

@@ -1,0 +1,21 @@
+//! From a run's entry to what each joint went through in it: brings the tally, the joints'
+//! dimensions of the day, the survey and the fatigue method together for `mechanics`, and turns
+//! its figures into whole quanta.
+
+mod method;
+mod model;
+mod quantise;
+
+pub use method::Method;
+pub use model::{JointFacts, JointLine, RunInput, RunModel};
+
+use crate::mechanics::exposure::Flags;
+
+/// Bits of `flags` of a joint's run that limit its figures, each in words.
+pub fn flag_names() -> impl Iterator<Item = (i64, &'static str)> {
+    std::iter::once((super::joint::ESTIMATED, "estimated")).chain(
+        Flags::NAMES
+            .into_iter()
+            .map(|(f, name)| (i64::from(f.bits()) << model::MECHANICS_FLAGS, name)),
+    )
+}

@@ -1,0 +1,74 @@
+//! Figures of `mechanics` as whole quanta: what is stored is the same on every machine.
+
+use crate::mechanics::exposure::PartExposure;
+use crate::model::Histogram;
+use crate::units::Measure;
+
+/// Degrees of arc in a radian.
+const DEGREES: f64 = 180.0 / std::f64::consts::PI;
+
+/// An exposure in whole quanta; `None` where the inputs do not tell.
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
+pub(super) struct Quanta {
+    pub hours: Option<i64>,
+    pub revolutions: Option<i64>,
+    pub footage: Option<i64>,
+    pub max_dogleg: Option<i64>,
+    pub max_tension: Option<i64>,
+    pub max_bending: Option<i64>,
+    pub damage: [Option<i64>; 3],
+    pub over_limit: Option<i64>,
+    pub cased_hours: Option<i64>,
+    pub open_turns: Option<i64>,
+    pub side_work: Option<i64>,
+    pub top_depth: Option<i64>,
+    pub bottom_depth: Option<i64>,
+    pub histogram: Histogram,
+    pub flags: i64,
+}
+
+/// What is known about the inputs of an exposure.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Knowledge {
+    /// The path of the hole.
+    pub path: bool,
+    /// Weights of all parts and of the mud.
+    pub loads: bool,
+    /// Section of the joint.
+    pub section: bool,
+    /// Depth of the casing shoe.
+    pub casing: bool,
+}
+
+pub(super) fn quantise(e: &PartExposure, known: Knowledge) -> Quanta {
+    let hours = |h: f64| Measure::Hours.store_f64(h * 3600.0);
+    let turns = |t: f64| Measure::Turns.store_f64(t);
+    let when = |known: bool, value: Option<i64>| if known { value } else { None };
+    let strength = known.path && known.loads && known.section;
+    let mut histogram = Histogram::default();
+    if known.path {
+        for (band, (t, h)) in e.bands.turns.iter().zip(&e.bands.hours).enumerate() {
+            histogram.put(band, turns(*t).unwrap_or(0), hours(*h).unwrap_or(0));
+        }
+    }
+    Quanta {
+        hours: hours(e.rotating_hours),
+        revolutions: turns(e.revolutions),
+        footage: Measure::Depth.store_f64(e.footage),
+        max_dogleg: when(known.path, Measure::Dogleg.store_f64(e.max_curvature * DEGREES)),
+        max_tension: when(
+            known.path && known.loads,
+            Measure::Force.store_f64(e.max_tension.unwrap_or(0.0).max(0.0)),
+        ),
+        max_bending: when(strength, Measure::Stress.store_f64(e.max_bending_stress)),
+        damage: e.damage.map(|d| when(strength, Measure::Damage.store_f64(d))),
+        over_limit: when(strength, turns(e.revolutions_above_limit)),
+        cased_hours: when(known.casing, hours(e.hours_in_casing)),
+        open_turns: when(known.casing, turns(e.revolutions_open_hole)),
+        side_work: when(known.path && known.loads, Measure::Work.store_f64(e.side_force_work)),
+        top_depth: e.shallowest.and_then(|d| Measure::Depth.store_f64(d)),
+        bottom_depth: e.deepest.and_then(|d| Measure::Depth.store_f64(d)),
+        histogram,
+        flags: i64::from(e.flags.bits()) << super::model::MECHANICS_FLAGS,
+    }
+}

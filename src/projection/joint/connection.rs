@@ -1,0 +1,237 @@
+//! The two ends: generations and make-ups.
+
+use crate::model::{End, MakeupBody, MakeupPattern, Qty, RepairBody, Work};
+use crate::units::Measure;
+
+use super::super::facts::Placed;
+use super::super::rows::{MakeupRow, RepairRow};
+use super::Fold;
+
+/// One end as of the entry last taken.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct EndState {
+    /// 1 for the end that the joint entered with; a recut or a new tool joint starts the next.
+    pub generation: i64,
+    /// When the generation began.
+    pub begun: i64,
+}
+
+impl Default for EndState {
+    fn default() -> Self {
+        Self { generation: 1, begun: i64::MIN }
+    }
+}
+
+/// Both ends.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Ends {
+    pub pin: EndState,
+    pub box_: EndState,
+}
+
+impl Ends {
+    pub(super) const fn of(&self, end: End) -> &EndState {
+        match end {
+            End::Pin => &self.pin,
+            End::Box => &self.box_,
+        }
+    }
+
+    pub(super) const fn of_mut(&mut self, end: End) -> &mut EndState {
+        match end {
+            End::Pin => &mut self.pin,
+            End::Box => &mut self.box_,
+        }
+    }
+}
+
+/// Whether work starts a new generation of the end it was done on.
+pub(super) fn renews(work: Work) -> bool {
+    crate::condition::work_effect(work).is_some_and(|e| e.new_generation)
+}
+
+/// How often each connection of a string was made up in a pattern of trips.
+///
+/// Connections are counted by the joint below them: the connection of place `p` joins its box to
+/// the pin of place `p + 1`; that of the topmost place joins its box to the saver sub.
+pub(super) fn times_made(pattern: &MakeupPattern, place: i64, joints: i64) -> i64 {
+    if place < 1 || place > joints || pattern.stand == 0 {
+        return 0;
+    }
+    let stand = i64::from(pattern.stand);
+    let offset = i64::from(pattern.offset.unwrap_or(0));
+    let rotate = i64::from(pattern.rotate.unwrap_or(0));
+    let breaks = |trip: i64| {
+        let moved = if rotate > 0 { (trip / rotate) % stand } else { 0 };
+        (place - offset - moved).rem_euclid(stand) == 0
+    };
+    let trips = i64::from(pattern.trips);
+    let broken = i64::try_from((0..trips).filter(|t| breaks(*t)).count()).unwrap_or(i64::MAX);
+    let saver = if breaks(0) { i64::from(pattern.saver.unwrap_or(0)) } else { 0 };
+    broken + saver + i64::from(pattern.picked_up)
+}
+
+impl Fold<'_> {
+    pub(super) fn made_up(&mut self, body: &MakeupBody, placed: &Placed) {
+        let joint = self.input.joint;
+        let run = self.position(body.run.as_ref());
+        if let Some(pattern) = &body.pattern {
+            let Some(lived) = self.input.runs.iter().find(|r| Some(r.run) == run) else { return };
+            let joints = self.input.run_rows.get(&lived.run).map_or(0, |r| r.joints);
+            let above = times_made(pattern, lived.place, joints);
+            let below = times_made(pattern, lived.place - 1, joints)
+                + i64::from(lived.place == 1 && pattern.picked_up);
+            for (end, times) in [(End::Pin, below), (End::Box, above)] {
+                if times > 0 {
+                    self.push_makeup(body, placed, end, times, None, run);
+                }
+            }
+            return;
+        }
+        let is_me = |r: &Option<crate::model::JointRef>| {
+            r.as_ref().and_then(|r| self.input.positions.get(&r.joint)) == Some(&joint)
+        };
+        let (pin, box_) = (is_me(&body.pin), is_me(&body.box_));
+        let place_of = |r: &Option<crate::model::JointRef>| {
+            r.as_ref().and_then(|r| self.input.positions.get(&r.joint)).copied()
+        };
+        let (pin_joint, box_joint) = (place_of(&body.pin), place_of(&body.box_));
+        let times = i64::from(body.times.unwrap_or(1));
+        if pin {
+            self.push_makeup(body, placed, End::Pin, times, box_joint, run);
+        }
+        if box_ {
+            self.push_makeup(body, placed, End::Box, times, pin_joint, run);
+        }
+    }
+
+    fn push_makeup(
+        &mut self,
+        body: &MakeupBody,
+        placed: &Placed,
+        end: End,
+        times: i64,
+        mate: Option<i64>,
+        run: Option<i64>,
+    ) {
+        let get = |q: &Option<Qty>, m| q.as_ref().and_then(|q| q.stored(m));
+        let at = placed.at();
+        let torque = get(&body.torque, Measure::Torque);
+        let target = self.target_torque(body, end);
+        let doubtful =
+            body.instrument.as_deref().is_some_and(|tag| self.input.book.doubtful(tag, at));
+        self.records.makeups.push(MakeupRow {
+            joint: self.input.joint,
+            at: at.0,
+            entry: placed.position,
+            end,
+            generation: self.ends.of(end).generation,
+            times,
+            torque,
+            target,
+            stated_target: get(&body.target, Measure::Torque),
+            breakout: get(&body.breakout, Measure::Torque),
+            verdict: verdict(torque, target).to_owned(),
+            instrument: body.instrument.clone(),
+            doubtful,
+            compound: body.compound.clone(),
+            friction_factor: get(&body.friction_factor, Measure::Factor),
+            mate,
+            mate_name: body.mate.clone(),
+            run,
+        });
+    }
+
+    pub(super) fn repaired(&mut self, body: &RepairBody, placed: &Placed) {
+        let at = placed.at().0;
+        if let Some(end) = body.end
+            && renews(body.work)
+        {
+            let state = self.ends.of_mut(end);
+            state.generation += 1;
+            state.begun = at;
+        }
+        self.mend(body, placed);
+        self.records.repairs.push(RepairRow {
+            joint: self.input.joint,
+            at,
+            entry: placed.position,
+            work: body.work,
+            end: body.end,
+            shop: body.shop.clone(),
+            ticket: body.ticket.clone(),
+            removed: body.removed.as_ref().and_then(|q| q.stored(Measure::JointLength)),
+            length_after: super::dims_at(self.input.dims, at).and_then(|d| d.length),
+            generation: body.end.map(|e| self.ends.of(e).generation),
+        });
+    }
+}
+
+/// Part of the target below which a make-up is under-torqued (common practice).
+const UNDER: (i64, i64) = (95, 100);
+/// Part of the target above which a make-up is over-torqued (common practice).
+const OVER: (i64, i64) = (110, 100);
+
+/// How a torque stands to its target. Under 95 % or over 110 % of it is off target (common
+/// practice: ±5 % scatter of the rig's equipment, and the 10 % above the minimum that collar
+/// tables allow).
+fn verdict(torque: Option<i64>, target: Option<i64>) -> &'static str {
+    match (torque, target) {
+        (Some(t), Some(goal)) if goal > 0 => {
+            let (t, goal) = (i128::from(t), i128::from(goal));
+            if t * i128::from(UNDER.1) < goal * i128::from(UNDER.0) {
+                "under"
+            } else if t * i128::from(OVER.1) > goal * i128::from(OVER.0) {
+                "over"
+            } else {
+                "on_target"
+            }
+        }
+        _ => "unknown",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn stands_of_three_break_every_third_connection() {
+        let pattern = MakeupPattern {
+            trips: 2,
+            stand: 3,
+            offset: Some(0),
+            rotate: None,
+            saver: None,
+            picked_up: false,
+        };
+        let times: Vec<i64> = (1..=7).map(|p| times_made(&pattern, p, 7)).collect();
+        assert_eq!(times, [0, 0, 2, 0, 0, 2, 0]);
+    }
+
+    #[test]
+    fn breaks_that_move_up_visit_every_connection() {
+        let pattern = MakeupPattern {
+            trips: 6,
+            stand: 3,
+            offset: None,
+            rotate: Some(1),
+            saver: Some(4),
+            picked_up: true,
+        };
+        let times: Vec<i64> = (1..=6).map(|p| times_made(&pattern, p, 6)).collect();
+        // picked up once, broken in two of six trips, and the saver sub at the stand's top
+        assert_eq!(times, [3, 3, 7, 3, 3, 7]);
+        assert_eq!(times_made(&pattern, 0, 6), 0);
+        assert_eq!(times_made(&pattern, 7, 6), 0);
+    }
+
+    #[test]
+    fn torque_is_judged_against_its_target() {
+        assert_eq!(verdict(Some(94), Some(100)), "under");
+        assert_eq!(verdict(Some(95), Some(100)), "on_target");
+        assert_eq!(verdict(Some(110), Some(100)), "on_target");
+        assert_eq!(verdict(Some(111), Some(100)), "over");
+        assert_eq!(verdict(Some(1), None), "unknown");
+    }
+}

@@ -1,0 +1,433 @@
+//! The fold of one joint: from its standing entries and its runs to everything the book says of
+//! it. A pure function: the same facts in any order of arrival give the same rows.
+
+mod condition;
+mod connection;
+mod custody;
+mod life;
+
+pub use life::{BOX_OFFSET, ESTIMATED, FINISH_IS_DAY, PIN_OFFSET, START_IS_DAY};
+
+use std::collections::BTreeMap;
+
+use crate::model::{Body, End, EntryId, Instant, JointBody, Qty, Serial, Status};
+use crate::units::Measure;
+
+use super::book::BookFacts;
+use super::dims::{self, Nominal};
+use super::facts::Placed;
+use super::rows::{
+    ConflictRow, DecisionRow, DimensionRow, EventRow, FailureRow, FindingRow, GapRow, HireRow,
+    InspectionRow, JointRow, JointRunRow, MakeupRow, MoveRow, RepairRow, RunPartRow, RunRow,
+    SerialRow, SinceRow,
+};
+
+/// What the fold of a joint reads.
+#[derive(Debug)]
+pub struct JointInput<'a> {
+    /// Place of the entry that introduced the joint.
+    pub joint: i64,
+    /// Standing entries that name the joint, in canonical order.
+    pub entries: &'a [Placed],
+    /// Its dimensions.
+    pub dims: &'a [DimensionRow],
+    /// Its runs, by end.
+    pub runs: &'a [JointRunRow],
+    /// Parts of its runs before the instants of its entries.
+    pub parts: &'a [RunPartRow],
+    /// The runs themselves.
+    pub run_rows: &'a BTreeMap<i64, RunRow>,
+    /// Facts of the whole book.
+    pub book: &'a BookFacts,
+    /// Places of entries that this joint's entries name.
+    pub positions: &'a BTreeMap<EntryId, i64>,
+}
+
+/// What the fold of a joint says.
+#[derive(Clone, Debug, PartialEq)]
+pub struct JointOutput {
+    /// The joint today.
+    pub joint: JointRow,
+    /// Counters since inspections.
+    pub since: Vec<SinceRow>,
+    /// Everything else, as records.
+    pub records: JointRecords,
+    /// Runs of the joint that are in conflict.
+    pub conflicted_runs: Vec<i64>,
+    /// Runs that broke a restriction of the joint.
+    pub broken_runs: Vec<i64>,
+}
+
+/// Records of a joint.
+#[derive(Clone, Debug, PartialEq, Default)]
+#[expect(missing_docs, reason = "one list per table of migrations/projection.sql")]
+pub struct JointRecords {
+    pub serials: Vec<SerialRow>,
+    pub gaps: Vec<GapRow>,
+    pub inspections: Vec<InspectionRow>,
+    pub findings: Vec<FindingRow>,
+    pub repairs: Vec<RepairRow>,
+    pub makeups: Vec<MakeupRow>,
+    pub events: Vec<EventRow>,
+    pub failures: Vec<FailureRow>,
+    pub moves: Vec<MoveRow>,
+    pub hires: Vec<HireRow>,
+    pub decisions: Vec<DecisionRow>,
+    pub conflicts: Vec<ConflictRow>,
+}
+
+/// State of the fold.
+struct Fold<'a> {
+    input: &'a JointInput<'a>,
+    body: &'a JointBody,
+    nominal: Nominal,
+    entered: Instant,
+    records: JointRecords,
+    custody: custody::Custody,
+    condition: condition::Condition,
+    ends: connection::Ends,
+    failed: Option<(i64, String)>,
+    serial: Serial,
+}
+
+/// Folds a joint. `None` when the entry that introduced it does not stand.
+pub fn fold(input: &JointInput<'_>) -> Option<JointOutput> {
+    let (entered, body) = input.entries.iter().find_map(|p| match &p.entry.body {
+        Body::Joint(b) if p.position == input.joint => Some((p.at(), &**b)),
+        _ => None,
+    })?;
+    let nominal = Nominal::of(body);
+    let mut fold = Fold {
+        input,
+        body,
+        nominal,
+        entered,
+        records: JointRecords::default(),
+        custody: custody::Custody::entering(body),
+        condition: condition::Condition::entering(body),
+        ends: connection::Ends::default(),
+        failed: None,
+        serial: body.serial.clone(),
+    };
+    if !body.new {
+        fold.records.gaps.push(GapRow {
+            joint: input.joint,
+            until: entered.0,
+            since: None,
+            entry: input.joint,
+        });
+    }
+    fold.begin_serial(&body.serial, entered.0, input.joint);
+    for placed in input.entries {
+        fold.take(placed);
+    }
+    Some(fold.finish())
+}
+
+impl Fold<'_> {
+    fn take(&mut self, placed: &Placed) {
+        let at = placed.at().0;
+        match &placed.entry.body {
+            Body::Identity(b) => self.identify(b, placed),
+            Body::Gap(b) => {
+                let offset = placed.entry.recorded.offset_minutes;
+                let until = b.until.map_or(i64::MAX, |u| u.end(offset).0);
+                self.records.gaps.push(GapRow {
+                    joint: self.input.joint,
+                    until,
+                    since: Some(at),
+                    entry: placed.position,
+                });
+            }
+            Body::Move(b) => self.moved(b, placed),
+            Body::HireOut(b) => self.hired_out(b, placed),
+            Body::HireIn(b) => self.hired_in(b, placed),
+            Body::Makeup(b) => self.made_up(b, placed),
+            Body::Inspection(b) => self.inspected(b, placed),
+            Body::Repair(b) => self.repaired(b, placed),
+            Body::Decision(b) => self.decided(b, placed),
+            Body::Event(b) => {
+                let get = |q: &Option<Qty>, m| q.as_ref().and_then(|q| q.stored(m));
+                self.records.events.push(EventRow {
+                    joint: self.input.joint,
+                    at,
+                    entry: placed.position,
+                    what: b.what,
+                    run: self.position(b.run.as_ref()),
+                    pull: get(&b.pull, Measure::Force),
+                    torque: get(&b.torque, Measure::Torque),
+                    count: b.count.map(i64::from),
+                    depth: get(&b.depth, Measure::Depth),
+                });
+            }
+            Body::Failure(b) => {
+                let get = |q: &Option<Qty>, m| q.as_ref().and_then(|q| q.stored(m));
+                let run = self.position(b.run.as_ref());
+                let well = run
+                    .and_then(|r| self.input.run_rows.get(&r))
+                    .map(|r| r.well.clone())
+                    .or_else(|| b.well.clone());
+                self.failed = Some((at, b.what.to_string()));
+                self.records.failures.push(FailureRow {
+                    joint: self.input.joint,
+                    at,
+                    entry: placed.position,
+                    what: b.what,
+                    place: b.place,
+                    end: b.end,
+                    from_pin: get(&b.at, Measure::JointLength),
+                    run,
+                    well,
+                    depth: get(&b.depth, Measure::Depth),
+                    torque: get(&b.torque, Measure::Torque),
+                    pull: get(&b.pull, Measure::Force),
+                    operation: b.operation.clone(),
+                });
+            }
+            _ => {}
+        }
+    }
+
+    fn position(&self, entry: Option<&EntryId>) -> Option<i64> {
+        entry.and_then(|e| self.input.positions.get(e)).copied()
+    }
+
+    fn run_facts(&self, run: &JointRunRow) -> crate::condition::RunFacts {
+        crate::condition::RunFacts {
+            cased_hours: run.cased_hours,
+            protectors: self.input.run_rows.get(&run.run).map(|r| r.protectors),
+        }
+    }
+
+    fn finish(mut self) -> JointOutput {
+        let life = life::live(&self);
+        self.records.conflicts.extend(life.conflicts.iter().cloned());
+        self.records.conflicts.sort_by_key(|c| (c.first_entry, c.second_entry));
+        self.records.conflicts.dedup();
+        let conflicted = !self.records.conflicts.is_empty();
+        let complete = self.records.gaps.is_empty();
+        let body = self.body;
+        let stored = |q: &Option<Qty>, m| q.as_ref().and_then(|q| q.stored(m));
+        let dims = self.input.dims.last();
+        let t = &life.totals;
+        let damage = t.worst_damage();
+        let status = if self.failed.is_some() && self.custody.status == Status::InStock {
+            Status::Quarantine
+        } else {
+            self.custody.status
+        };
+        let c = &self.condition;
+        let end = |what, end| c.reading(what, Some(end));
+        use crate::model::ReadingKind as R;
+        let joint = JointRow {
+            joint: self.input.joint,
+            name: self
+                .input
+                .entries
+                .iter()
+                .find(|p| p.position == self.input.joint)
+                .map_or_else(String::new, |p| p.entry.id.to_string()),
+            serial: self.serial.to_string(),
+            component: body.component,
+            grade: body.grade.clone(),
+            od: self.nominal.od,
+            wall_nominal: self.nominal.wall,
+            weight: stored(&body.weight, Measure::LinearMass),
+            length: dims.and_then(|d| d.length),
+            connection: body.connection.clone(),
+            box_connection: body.box_connection.clone(),
+            tj_od_nominal: self.nominal.tj_od,
+            tj_id_nominal: self.nominal.tj_id,
+            heat: body.heat.clone(),
+            pin_heat: body.pin_heat.clone(),
+            box_heat: body.box_heat.clone(),
+            weld_lot: body.weld_lot.clone(),
+            maker: body.maker.clone(),
+            mill_order: body.mill_order.clone(),
+            certificate: body.certificate.clone(),
+            made: body.made.map(|m| m.start(0).0),
+            owner: body.owner.clone(),
+            range: body.range.clone(),
+            coating: body.coating.clone(),
+            hardband_alloy: c.hardband_alloy.clone(),
+            entered: self.entered.0,
+            entered_new: body.new,
+            location: self.custody.location.clone(),
+            string: self.custody.string.clone(),
+            status,
+            hire: self.custody.hire.clone(),
+            on_hire: self.custody.hire.is_some(),
+            moved: self.custody.moved,
+            class: c.class.overall,
+            tube_class: c.class.tube,
+            pin_class: c.class.pin,
+            box_class: c.class.box_,
+            class_entry: c.class.entry,
+            criterion: c.class.criterion.clone(),
+            declared_class: c.declared,
+            class_disputed: c.disputed(),
+            disposition: c.class.disposition.clone(),
+            restriction: c.restriction(),
+            out: c.out_reason.is_some() || self.failed.is_some(),
+            out_reason: c
+                .out_reason
+                .clone()
+                .or_else(|| self.failed.as_ref().map(|(_, what)| what.clone())),
+            not_measured: c.class.not_measured.clone(),
+            wall: c.wall_ratio(&self.nominal),
+            wall_thickness: c.reading(R::Wall, None),
+            wall_read: c.read_at(R::Wall, None),
+            body_od: c.reading(R::BodyOd, None),
+            slip_od: c.reading(R::SlipOd, None),
+            pin_od: end(R::JointOd, End::Pin),
+            pin_id: end(R::JointId, End::Pin),
+            pin_shoulder: end(R::Shoulder, End::Pin),
+            pin_stretch: end(R::Stretch, End::Pin),
+            pin_tong: end(R::TongSpace, End::Pin),
+            box_od: end(R::JointOd, End::Box),
+            box_shoulder: end(R::Shoulder, End::Box),
+            box_counterbore: end(R::Counterbore, End::Box),
+            box_tong: end(R::TongSpace, End::Box),
+            hardband: c.hardband.clone(),
+            hardband_height: c.reading(R::HardbandHeight, None),
+            paint: c.paint.clone(),
+            inspected: c.inspected,
+            open_findings: i64::try_from(self.records.findings.iter().filter(|f| f.open).count())
+                .unwrap_or(i64::MAX),
+            pin_generation: self.ends.pin.generation,
+            box_generation: self.ends.box_.generation,
+            failed: self.failed.as_ref().map(|(at, _)| *at),
+            failure: self.failed.as_ref().map(|(_, what)| what.clone()),
+            runs: i64::try_from(self.input.runs.len()).unwrap_or(i64::MAX),
+            runs_complete: complete,
+            conflicted,
+            last_run: self.input.runs.iter().map(|r| r.finish).max(),
+            hours_lo: t.hours.lo,
+            hours_hi: t.hours.hi(),
+            revolutions_lo: t.revolutions.lo,
+            revolutions_hi: t.revolutions.hi(),
+            footage_lo: t.footage.lo,
+            footage_hi: t.footage.hi(),
+            damage_lo: damage.lo,
+            damage_hi: damage.hi(),
+            damage_pin: t.damage[0].lo,
+            damage_middle: t.damage[1].lo,
+            damage_box: t.damage[2].lo,
+            pin_makeups_lo: t.pin_makeups.lo,
+            pin_makeups_hi: t.pin_makeups.hi(),
+            box_makeups_lo: t.box_makeups.lo,
+            box_makeups_hi: t.box_makeups.hi(),
+            max_dogleg_lo: t.max_dogleg.lo,
+            max_dogleg_hi: t.max_dogleg.hi(),
+            max_tension_lo: t.max_tension.lo,
+            max_tension_hi: t.max_tension.hi(),
+            cased_hours_lo: t.cased_hours.lo,
+            cased_hours_hi: t.cased_hours.hi(),
+            open_turns_lo: t.open_turns.lo,
+            open_turns_hi: t.open_turns.hi(),
+            side_work_lo: t.side_work.lo,
+            side_work_hi: t.side_work.hi(),
+            over_limit_lo: t.over_limit.lo,
+            over_limit_hi: t.over_limit.hi(),
+            histogram: t.histogram.encode(),
+            records_digest: 0,
+        };
+        let broken_runs: Vec<i64> = self
+            .input
+            .runs
+            .iter()
+            .filter(|r| self.condition.broken_by(r.start, self.run_facts(r)))
+            .map(|r| r.run)
+            .collect();
+        let mut output = JointOutput {
+            joint,
+            since: life.since,
+            records: self.records,
+            conflicted_runs: life.conflicted_runs,
+            broken_runs,
+        };
+        output.joint.records_digest = output.records.digest();
+        output
+    }
+}
+
+impl JointRecords {
+    /// A short digest of all records: equal records need not be written again.
+    fn digest(&self) -> i64 {
+        use super::row::{Row, Value};
+        use sha2::{Digest, Sha256};
+
+        fn add<R: Row>(hash: &mut Sha256, rows: &[R]) {
+            hash.update(R::TABLE.as_bytes());
+            for row in rows {
+                for value in row.values() {
+                    match value {
+                        Value::Null => hash.update([0]),
+                        Value::Int(n) => {
+                            hash.update([1]);
+                            hash.update(n.to_be_bytes());
+                        }
+                        Value::Text(t) => {
+                            hash.update([2]);
+                            hash.update((t.len() as u64).to_be_bytes());
+                            hash.update(t.as_bytes());
+                        }
+                        Value::Blob(b) => {
+                            hash.update([3]);
+                            hash.update((b.len() as u64).to_be_bytes());
+                            hash.update(&b);
+                        }
+                    }
+                }
+            }
+        }
+
+        let mut hash = Sha256::new();
+        add(&mut hash, &self.serials);
+        add(&mut hash, &self.gaps);
+        add(&mut hash, &self.inspections);
+        add(&mut hash, &self.findings);
+        add(&mut hash, &self.repairs);
+        add(&mut hash, &self.makeups);
+        add(&mut hash, &self.events);
+        add(&mut hash, &self.failures);
+        add(&mut hash, &self.moves);
+        add(&mut hash, &self.hires);
+        add(&mut hash, &self.decisions);
+        add(&mut hash, &self.conflicts);
+        let bytes: [u8; 32] = hash.finalize().into();
+        let mut first = [0; 8];
+        first.copy_from_slice(&bytes[..8]);
+        i64::from_be_bytes(first)
+    }
+}
+
+/// Instants of a joint's entries at which its runs are cut, in order.
+pub fn cuts(entries: &[Placed]) -> Vec<i64> {
+    let mut out: Vec<i64> = entries
+        .iter()
+        .filter(|p| {
+            matches!(
+                p.entry.body,
+                Body::Inspection(_)
+                    | Body::Repair(_)
+                    | Body::Event(_)
+                    | Body::Failure(_)
+                    | Body::Move(_)
+                    | Body::HireOut(_)
+                    | Body::HireIn(_)
+                    | Body::Decision(_)
+                    | Body::Makeup(_)
+            )
+        })
+        .map(|p| p.at().0)
+        .collect();
+    out.sort_unstable();
+    out.dedup();
+    out
+}
+
+/// The dimensions of a joint at an instant.
+pub fn dims_at(rows: &[DimensionRow], at: i64) -> Option<&DimensionRow> {
+    dims::at(rows, Instant(at))
+}

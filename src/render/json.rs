@@ -1,0 +1,129 @@
+//! A report as JSON, for machines: `{"report": kind, …}` with one member for each named part.
+
+use serde_json::{Map, Value, json};
+
+use crate::report::{Block, Cell, Report, Table};
+use crate::units::{Measure, UnitSystem};
+
+/// Renders a report as one JSON document.
+pub fn render(report: &Report, units: UnitSystem) -> String {
+    let mut members = Map::new();
+    members.insert("report".to_owned(), json!(report.kind));
+    let mut notes: Vec<Value> = Vec::new();
+    let mut cautions: Vec<Value> = Vec::new();
+    for block in &report.blocks {
+        match block {
+            Block::Heading(_) => {}
+            Block::Text(t) | Block::Note(t) => notes.push(json!(t)),
+            Block::Caution(t) => cautions.push(json!(t)),
+            Block::Facts { name, facts } => {
+                let mut object = Map::new();
+                for f in facts {
+                    let mut v = value(&f.value, f.measure, units);
+                    if let (Some(source), Value::Object(o)) = (&f.source, &mut v) {
+                        o.insert("source".to_owned(), json!(source));
+                    }
+                    object.insert(f.name.clone(), v);
+                }
+                add(&mut members, name, Value::Object(object));
+            }
+            Block::Table(t) => add(&mut members, t.name, rows(t, units)),
+            Block::Bars(b) => {
+                let list = b
+                    .bars
+                    .iter()
+                    .map(|(label, n)| {
+                        json!({"label": label, "value": value(&Cell::Number(*n), Some(b.measure), units)})
+                    })
+                    .collect();
+                add(&mut members, b.name, Value::Array(list));
+            }
+            Block::Verbatim { name, lines } => add(&mut members, name, json!(lines)),
+        }
+    }
+    if !notes.is_empty() {
+        members.insert("notes".to_owned(), Value::Array(notes));
+    }
+    if !cautions.is_empty() {
+        members.insert("cautions".to_owned(), Value::Array(cautions));
+    }
+    let mut text = serde_json::to_string_pretty(&Value::Object(members)).unwrap_or_default();
+    text.push('\n');
+    text
+}
+
+/// Two parts of one name become a list of parts.
+fn add(members: &mut Map<String, Value>, name: &str, value: Value) {
+    match members.get_mut(name) {
+        None => {
+            members.insert(name.to_owned(), value);
+        }
+        Some(Value::Array(list)) => match value {
+            Value::Array(more) => list.extend(more),
+            other => list.push(other),
+        },
+        Some(first) => {
+            let one = first.take();
+            *first = Value::Array(vec![one, value]);
+        }
+    }
+}
+
+fn rows(table: &Table, units: UnitSystem) -> Value {
+    table
+        .rows
+        .iter()
+        .map(|row| {
+            let object: Map<String, Value> = row
+                .iter()
+                .zip(&table.columns)
+                .map(|(cell, column)| (column.name.clone(), value(cell, column.measure, units)))
+                .collect();
+            Value::Object(object)
+        })
+        .collect()
+}
+
+/// Rounds to twelve significant digits: more are noise of the conversion.
+fn tidy(x: f64) -> Value {
+    if x == 0.0 || !x.is_finite() {
+        return json!(if x.is_finite() { 0.0 } else { f64::NAN });
+    }
+    format!("{x:.11e}").parse::<f64>().map_or(Value::Null, |v| json!(v))
+}
+
+/// A cell as JSON: `{"value", "unit"}` for what has a unit, `null` for what is missing.
+pub fn value(cell: &Cell, measure: Option<Measure>, units: UnitSystem) -> Value {
+    let number = |n: i64| measure.map_or_else(|| json!(n), |m| tidy(m.value(n, units)));
+    let unit = measure.map(|m| m.unit_symbol(units)).filter(|u| !u.is_empty());
+    match cell {
+        Cell::Missing => Value::Null,
+        Cell::Text(t) => json!(t),
+        Cell::Truth(b) => json!(b),
+        Cell::Day(d) => json!(d.to_string()),
+        Cell::Time(t) => json!(t.to_rfc3339()),
+        Cell::Number(n) => match unit {
+            Some(unit) => json!({"value": number(*n), "unit": unit}),
+            None => number(*n),
+        },
+        Cell::Bound { lo, hi } => {
+            let mut object = Map::new();
+            object.insert("value".to_owned(), number(*lo));
+            if let Some(unit) = unit {
+                object.insert("unit".to_owned(), json!(unit));
+            }
+            match hi {
+                Some(hi) => object.insert("at_most".to_owned(), number(*hi)),
+                None => object.insert("bound".to_owned(), json!("at least")),
+            };
+            Value::Object(object)
+        }
+        Cell::Real(x) => {
+            let shown = measure.map_or(*x, |m| m.unit(units).show_base(*x));
+            match unit {
+                Some(unit) => json!({"value": tidy(shown), "unit": unit}),
+                None => tidy(shown),
+            }
+        }
+    }
+}

@@ -1,0 +1,251 @@
+//! A report for a terminal: fits the width, no borders, the same in a pipe.
+
+use comfy_table::{Cell as TableCell, CellAlignment, ContentArrangement, LineStyle, TableStyle};
+use unicode_width::UnicodeWidthStr;
+
+use crate::report::{Bars, Block, Cell, Fact, Report, Table};
+use crate::units::UnitSystem;
+
+use super::safe::for_screen;
+use super::value::{is_numeric, show, show_with_unit};
+
+/// How to show.
+#[derive(Clone, Copy, Debug)]
+pub struct Screen {
+    /// Columns of the terminal; `None` in a pipe, where nothing is cut or wrapped.
+    pub width: Option<usize>,
+    /// Unit system.
+    pub units: UnitSystem,
+}
+
+/// Renders a report.
+pub fn render(report: &Report, screen: Screen) -> String {
+    let mut out = String::new();
+    for (i, block) in report.blocks.iter().enumerate() {
+        let spaced = i > 0 && !matches!(block, Block::Note(_));
+        if spaced && !out.is_empty() && !out.ends_with("\n\n") {
+            out.push('\n');
+        }
+        match block {
+            Block::Heading(t) => {
+                push_line(&mut out, &for_screen(t));
+                push_line(
+                    &mut out,
+                    &"─".repeat(for_screen(t).width().min(screen.width.unwrap_or(80))),
+                );
+            }
+            Block::Text(t) => wrap(&mut out, "", t, screen),
+            Block::Note(t) => wrap(&mut out, "note: ", t, screen),
+            Block::Caution(t) => wrap(&mut out, "caution: ", t, screen),
+            Block::Facts { facts, .. } => show_facts(&mut out, facts, screen),
+            Block::Table(t) => show_table(&mut out, t, screen),
+            Block::Bars(b) => show_bars(&mut out, b, screen),
+            Block::Verbatim { lines, .. } => {
+                lines.iter().for_each(|l| push_line(&mut out, &for_screen(l)));
+            }
+        }
+    }
+    out
+}
+
+fn push_line(out: &mut String, line: &str) {
+    out.push_str(line.trim_end());
+    out.push('\n');
+}
+
+/// A line of a table; the rule below the header ends where the last column does.
+fn push_table_line(out: &mut String, line: &str) {
+    if !line.is_empty() && line.chars().all(|c| c == '─') {
+        let rule: String = line.chars().skip(2).collect();
+        push_line(out, &rule);
+    } else {
+        push_line(out, line);
+    }
+}
+
+/// A paragraph, wrapped with a hanging indent below its lead; several lines keep their shape.
+fn wrap(out: &mut String, lead: &str, text: &str, screen: Screen) {
+    let indent = " ".repeat(lead.width());
+    if text.contains('\n') || screen.width.is_none() {
+        for (i, line) in text.split('\n').enumerate() {
+            let before = if i == 0 { lead } else { &indent };
+            push_line(out, &format!("{before}{}", for_screen(line)));
+        }
+        return;
+    }
+    let width = screen.width.unwrap_or(usize::MAX);
+    let mut line = lead.to_owned();
+    let mut fresh = true;
+    for word in for_screen(text).split(' ') {
+        if !fresh && line.width() + 1 + word.width() > width {
+            push_line(out, &line);
+            line.clone_from(&indent);
+            fresh = true;
+        }
+        if !fresh {
+            line.push(' ');
+        }
+        line.push_str(word);
+        fresh = false;
+    }
+    push_line(out, &line);
+}
+
+fn show_facts(out: &mut String, facts: &[Fact], screen: Screen) {
+    let width = facts.iter().map(|f| f.label.width()).max().unwrap_or(0);
+    for fact in facts {
+        let pad = " ".repeat(width - fact.label.width());
+        let value = show_with_unit(&fact.value, fact.measure, screen.units);
+        let lead = format!("{}{pad}  ", fact.label);
+        let text = match &fact.source {
+            Some(source) => format!("{value}  ({source})"),
+            None => value,
+        };
+        wrap(out, &lead, &text, screen);
+    }
+}
+
+const STYLE: TableStyle = TableStyle::new().header_separator(LineStyle::none().fill('─'));
+
+/// Shows a table. On a narrow screen dispensable columns go first, and a note says which.
+fn show_table(out: &mut String, table: &Table, screen: Screen) {
+    if table.rows.is_empty() {
+        wrap(out, "", &table.empty, screen);
+        return;
+    }
+    let titles: Vec<String> = table
+        .columns
+        .iter()
+        .map(|c| match c.measure.map(|m| m.unit_symbol(screen.units)) {
+            Some(unit) if !unit.is_empty() => format!("{}\n[{unit}]", c.title),
+            _ => c.title.clone(),
+        })
+        .collect();
+    let body: Vec<Vec<String>> = table
+        .rows
+        .iter()
+        .map(|row| {
+            row.iter()
+                .zip(&table.columns)
+                .map(|(c, col)| show(c, col.measure, screen.units))
+                .collect()
+        })
+        .collect();
+    let mut kept = kept_columns(table, &titles, &body, screen.width);
+    if let Some(below) = table.below {
+        kept.retain(|c| *c != below);
+    }
+    let mut shown = comfy_table::Table::new();
+    shown.load_style(STYLE);
+    shown.set_header(kept.iter().map(|c| titles[*c].as_str()).collect::<Vec<_>>());
+    for (cells, texts) in table.rows.iter().zip(&body) {
+        shown.add_row(kept.iter().map(|c| {
+            let cell = TableCell::new(&texts[*c]);
+            if is_numeric(&cells[*c]) { cell.set_alignment(CellAlignment::Right) } else { cell }
+        }));
+    }
+    let natural: usize = kept.iter().map(|c| natural_width(&titles, &body, *c)).sum();
+    match screen.width {
+        Some(width) if natural > width + 2 => {
+            shown.set_content_arrangement(ContentArrangement::Dynamic);
+            shown.set_width(u16::try_from(width).unwrap_or(u16::MAX));
+        }
+        _ => {
+            shown.set_content_arrangement(ContentArrangement::Disabled);
+        }
+    }
+    for (index, column) in shown.column_iter_mut().enumerate() {
+        let numeric =
+            kept.get(index).is_some_and(|c| table.rows.iter().any(|r| is_numeric(&r[*c])));
+        if numeric {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+        column.set_padding((0, 2));
+    }
+    match table.below {
+        None => shown.lines().for_each(|line| push_table_line(out, &line)),
+        Some(below) => {
+            // Rows of one line each: the header takes what is left of the lines.
+            let lines: Vec<String> = shown.lines().collect();
+            let head = lines.len().saturating_sub(body.len());
+            lines.iter().take(head).for_each(|line| push_table_line(out, line));
+            for (line, row) in lines.iter().skip(head).zip(&body) {
+                push_line(out, line);
+                if !row[below].is_empty() {
+                    wrap(out, "    ", &row[below], screen);
+                }
+            }
+        }
+    }
+    let left_out: Vec<&str> = (0..table.columns.len())
+        .filter(|c| !kept.contains(c) && table.below != Some(*c))
+        .map(|c| table.columns[c].name.as_str())
+        .collect();
+    if !left_out.is_empty() {
+        wrap(out, "note: ", &format!("too narrow for: {}", left_out.join(", ")), screen);
+    }
+}
+
+fn kept_columns(
+    table: &Table,
+    titles: &[String],
+    body: &[Vec<String>],
+    width: Option<usize>,
+) -> Vec<usize> {
+    let mut kept: Vec<usize> = (0..table.columns.len()).collect();
+    // A column in which nothing was recorded tells nothing, unless it must be there.
+    kept.retain(|c| {
+        table.columns[*c].dispensable == 0 || table.rows.iter().any(|r| r[*c] != Cell::Missing)
+    });
+    let Some(width) = width else { return kept };
+    let wide = |c: usize| {
+        if table.below == Some(c) {
+            return 0;
+        }
+        natural_width(titles, body, c)
+    };
+    while kept.iter().map(|c| wide(*c)).sum::<usize>() > width + 2 {
+        let goes = kept
+            .iter()
+            .enumerate()
+            .filter(|(_, c)| table.columns[**c].dispensable > 0)
+            .max_by_key(|(at, c)| (table.columns[**c].dispensable, *at))
+            .map(|(at, _)| at);
+        let Some(at) = goes else { break };
+        kept.remove(at);
+    }
+    kept
+}
+
+/// Width that a column takes without wrapping, with the gap to the next.
+fn natural_width(titles: &[String], body: &[Vec<String>], column: usize) -> usize {
+    let title = titles[column].lines().map(UnicodeWidthStr::width).max().unwrap_or(0);
+    body.iter().map(|r| r[column].width()).max().unwrap_or(0).max(title) + 2
+}
+
+/// Eighths of a block, for bars finer than a character.
+const EIGHTHS: [char; 8] = [' ', '▏', '▎', '▍', '▌', '▋', '▊', '▉'];
+
+fn show_bars(out: &mut String, bars: &Bars, screen: Screen) {
+    let unit = bars.measure.unit_symbol(screen.units);
+    let title =
+        if unit.is_empty() { bars.title.clone() } else { format!("{} [{unit}]", bars.title) };
+    push_line(out, &for_screen(&title));
+    let most = bars.bars.iter().map(|b| b.1).max().unwrap_or(0).max(1);
+    let labels = bars.bars.iter().map(|b| b.0.width()).max().unwrap_or(0);
+    let numbers: Vec<String> =
+        bars.bars.iter().map(|b| bars.measure.number_text(b.1, screen.units)).collect();
+    let figures = numbers.iter().map(|n| n.width()).max().unwrap_or(0);
+    let room = screen.width.unwrap_or(80).saturating_sub(labels + figures + 4).clamp(10, 60);
+    for ((label, value), number) in bars.bars.iter().zip(&numbers) {
+        let eighths = i128::from((*value).max(0)) * 8 * room as i128 / i128::from(most);
+        let eighths = usize::try_from(eighths).unwrap_or(0);
+        let mut bar = "█".repeat(eighths / 8);
+        if eighths % 8 > 0 {
+            bar.push(EIGHTHS[eighths % 8]);
+        }
+        let label = for_screen(label);
+        let pad = " ".repeat(labels.saturating_sub(label.width()));
+        push_line(out, &format!("{label}{pad}  {number:>figures$}  {bar}"));
+    }
+}

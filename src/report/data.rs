@@ -1,0 +1,192 @@
+//! What a report is made of. Values keep their kind and unit; nobody formats here.
+
+use crate::units::Measure;
+
+/// An answer as data.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Report {
+    /// What kind of answer: `find`, `trace`, …
+    pub kind: &'static str,
+    /// Its parts, in order.
+    pub blocks: Vec<Block>,
+}
+
+/// A part of a report.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Block {
+    /// A heading.
+    Heading(String),
+    /// A paragraph.
+    Text(String),
+    /// A remark that qualifies what stands above.
+    Note(String),
+    /// A caution: where the work can hurt someone.
+    Caution(String),
+    /// Named values, one below the other.
+    Facts {
+        /// Member name in JSON.
+        name: &'static str,
+        /// The values.
+        facts: Vec<Fact>,
+    },
+    /// A table.
+    Table(Table),
+    /// Bars, one below the other.
+    Bars(Bars),
+    /// Lines that keep their shape (a tree, a caret block).
+    Verbatim {
+        /// Member name in JSON.
+        name: &'static str,
+        /// The lines.
+        lines: Vec<String>,
+    },
+}
+
+/// A named value.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Fact {
+    /// Member name in JSON.
+    pub name: String,
+    /// What a person reads before it.
+    pub label: String,
+    /// The value.
+    pub value: Cell,
+    /// Kind of the value, where it is a number with a unit.
+    pub measure: Option<Measure>,
+    /// Where it comes from, in words.
+    pub source: Option<String>,
+}
+
+/// A table.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Table {
+    /// Member name in JSON.
+    pub name: &'static str,
+    /// Columns.
+    pub columns: Vec<Column>,
+    /// Rows, each with one cell a column.
+    pub rows: Vec<Vec<Cell>>,
+    /// What to say when there are no rows.
+    pub empty: String,
+    /// Column that stands on lines of its own below its row, where it holds long texts.
+    pub below: Option<usize>,
+}
+
+/// A column of a table.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Column {
+    /// Member name in JSON and CSV.
+    pub name: String,
+    /// Heading.
+    pub title: String,
+    /// Kind of the values, where they are numbers with a unit.
+    pub measure: Option<Measure>,
+    /// How soon the column is left out of a narrow screen: 0 never, then the highest first.
+    pub dispensable: u8,
+}
+
+/// A value.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Cell {
+    /// Not recorded.
+    Missing,
+    /// Words.
+    Text(String),
+    /// A whole number of the column's quanta, or a plain count.
+    Number(i64),
+    /// A value between bounds; without an upper one it is a lower bound.
+    Bound {
+        /// Lower bound.
+        lo: i64,
+        /// Upper bound.
+        hi: Option<i64>,
+    },
+    /// Yes or no.
+    Truth(bool),
+    /// A civil day.
+    Day(chrono::NaiveDate),
+    /// An instant, with the clock offset to show it at.
+    Time(chrono::DateTime<chrono::FixedOffset>),
+    /// A float in the base unit of the column.
+    Real(f64),
+}
+
+/// Bars of one measure.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Bars {
+    /// Member name in JSON.
+    pub name: &'static str,
+    /// What the bars show.
+    pub title: String,
+    /// Kind of the values.
+    pub measure: Measure,
+    /// Label and value of each.
+    pub bars: Vec<(String, i64)>,
+}
+
+impl Column {
+    /// A column of words or counts.
+    pub fn plain(name: &str, title: &str) -> Self {
+        Self { name: name.to_owned(), title: title.to_owned(), measure: None, dispensable: 0 }
+    }
+
+    /// A column of numbers with a unit.
+    pub fn of(name: &str, title: &str, measure: Measure) -> Self {
+        Self { measure: Some(measure), ..Self::plain(name, title) }
+    }
+
+    /// The same column, left out of narrow screens.
+    #[must_use]
+    pub fn dispensable(mut self, rank: u8) -> Self {
+        self.dispensable = rank;
+        self
+    }
+}
+
+impl Cell {
+    /// A number that may not be recorded.
+    pub fn number(n: Option<i64>) -> Self {
+        n.map_or(Self::Missing, Self::Number)
+    }
+
+    /// Words that may not be recorded.
+    pub fn text(t: Option<&str>) -> Self {
+        t.map_or(Self::Missing, |t| Self::Text(t.to_owned()))
+    }
+
+    /// A value with bounds; exact when they meet.
+    pub fn bound(lo: i64, hi: Option<i64>) -> Self {
+        if hi == Some(lo) { Self::Number(lo) } else { Self::Bound { lo, hi } }
+    }
+}
+
+impl Fact {
+    /// A fact of words or counts.
+    pub fn plain(name: &str, label: &str, value: Cell) -> Self {
+        Self { name: name.to_owned(), label: label.to_owned(), value, measure: None, source: None }
+    }
+
+    /// A fact with a unit.
+    pub fn of(name: &str, label: &str, value: Cell, measure: Measure) -> Self {
+        Self { measure: Some(measure), ..Self::plain(name, label, value) }
+    }
+
+    /// The same fact with its source.
+    #[must_use]
+    pub fn from(mut self, source: impl Into<String>) -> Self {
+        self.source = Some(source.into());
+        self
+    }
+}
+
+impl Report {
+    /// An empty report of a kind.
+    pub const fn new(kind: &'static str) -> Self {
+        Self { kind, blocks: Vec::new() }
+    }
+
+    /// Adds a part.
+    pub fn push(&mut self, block: Block) {
+        self.blocks.push(block);
+    }
+}

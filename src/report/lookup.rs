@@ -1,0 +1,103 @@
+//! Finds the joint or run that a user names.
+
+use crate::filter::FilterError;
+use crate::model::{JointRef, Serial};
+use crate::projection::rows::{JointRow, RunRow};
+use crate::store::{Book, StoreError};
+
+/// Why a report could not be made.
+#[derive(Debug, thiserror::Error)]
+pub enum ReportError {
+    /// No joint answers to the serial.
+    #[error("no joint answers to {serial}{}", or_like(.like))]
+    NoJoint {
+        /// As typed.
+        serial: String,
+        /// Serials that look like it.
+        like: Vec<String>,
+    },
+    /// Several joints answer to the serial.
+    #[error(
+        "{} joints answer to {serial}; say which: {}",
+        joints.len(),
+        joints.join(", ")
+    )]
+    ManyJoints {
+        /// As typed.
+        serial: String,
+        /// The joints, each with the entry that introduced it.
+        joints: Vec<String>,
+    },
+    /// No run of that name.
+    #[error("there is no run {name}{}", or_like(.like))]
+    NoRun {
+        /// As typed.
+        name: String,
+        /// Names that look like it.
+        like: Vec<String>,
+    },
+    /// The filter does not parse or check.
+    #[error("{}", filter_message(.0))]
+    Filter(Vec<FilterError>),
+    /// The words of an option are wrong.
+    #[error("{0}")]
+    Words(String),
+    /// The store said no.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+}
+
+fn filter_message(errors: &[FilterError]) -> String {
+    match errors {
+        [one] => one.message.clone(),
+        many => format!("{} mistakes in the filter", many.len()),
+    }
+}
+
+fn or_like(names: &[String]) -> String {
+    if names.is_empty() { String::new() } else { format!("; did you mean {}?", names.join(" or ")) }
+}
+
+/// Finds the joint that a user names: `K1-0417`, or `K1-0417@yard-12` where two share a serial.
+pub fn find_joint(book: &Book, text: &str) -> Result<i64, ReportError> {
+    if let Ok(named) = text.parse::<JointRef>()
+        && let Some(position) = book.position_of(&named.joint)?
+        && !book.rows::<JointRow>("WHERE joint = ?1", &[&position])?.is_empty()
+    {
+        return Ok(position);
+    }
+    let none = |like| ReportError::NoJoint { serial: text.to_owned(), like };
+    let serial = Serial::parse(text).map_err(|_| none(Vec::new()))?;
+    let joints = book.joints_by_serial(&serial.key())?;
+    match joints.as_slice() {
+        [joint] => Ok(*joint),
+        [] => Err(none(book.serials_like(&serial.key())?)),
+        many => {
+            let mut names = Vec::new();
+            for joint in many {
+                for row in book.rows::<JointRow>("WHERE joint = ?1", &[joint])? {
+                    names.push(format!("{}@{}", row.serial, row.name));
+                }
+            }
+            Err(ReportError::ManyJoints { serial: text.to_owned(), joints: names })
+        }
+    }
+}
+
+/// Finds a run by its name.
+pub(super) fn find_run(book: &Book, name: &str) -> Result<RunRow, ReportError> {
+    let mut exact =
+        book.rows::<RunRow>("WHERE name = ?1 COLLATE NOCASE ORDER BY finish", &[&name])?;
+    if let Some(run) = exact.pop() {
+        return Ok(run);
+    }
+    let mut scored: Vec<(f64, String)> = book
+        .rows::<RunRow>("", &[])?
+        .into_iter()
+        .map(|r| (strsim::jaro_winkler(&r.name.to_lowercase(), &name.to_lowercase()), r.name))
+        .filter(|(score, _)| *score > 0.8)
+        .collect();
+    scored.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.cmp(&b.1)));
+    let like = scored.into_iter().take(3).map(|s| s.1).collect();
+    Err(ReportError::NoRun { name: name.to_owned(), like })
+}

@@ -1,0 +1,98 @@
+//! Carries rows of the projections in and out of the file, whatever they mean.
+
+use std::path::Path;
+
+use rusqlite::types::{ToSql, ToSqlOutput, ValueRef};
+use rusqlite::{Connection, params_from_iter};
+
+use super::error::{InFile, Result, StoreError};
+use crate::projection::row::{Row, Value};
+
+/// A value on its way into a statement.
+pub(super) struct Bound<'a>(pub(super) &'a Value);
+
+impl ToSql for Bound<'_> {
+    fn to_sql(&self) -> rusqlite::Result<ToSqlOutput<'_>> {
+        Ok(ToSqlOutput::Borrowed(match self.0 {
+            Value::Null => ValueRef::Null,
+            Value::Int(n) => ValueRef::Integer(*n),
+            Value::Text(t) => ValueRef::Text(t.as_bytes()),
+            Value::Blob(b) => ValueRef::Blob(b),
+        }))
+    }
+}
+
+fn value(v: ValueRef<'_>) -> Value {
+    match v {
+        ValueRef::Null => Value::Null,
+        ValueRef::Integer(n) => Value::Int(n),
+        // No projection column is REAL; what STRICT let through anyway does not fit any field.
+        ValueRef::Real(_) => Value::Blob(Vec::new()),
+        ValueRef::Text(t) => Value::Text(String::from_utf8_lossy(t).into_owned()),
+        ValueRef::Blob(b) => Value::Blob(b.to_vec()),
+    }
+}
+
+fn columns<R: Row>() -> String {
+    R::COLUMNS.iter().map(|c| format!("\"{c}\"")).collect::<Vec<_>>().join(", ")
+}
+
+/// Writes a row in the place of one with the same key.
+pub(super) fn put<R: Row>(conn: &Connection, path: &Path, row: &R) -> Result<()> {
+    put_into(conn, path, R::TABLE, row)
+}
+
+/// The same, into a table with the columns of another.
+pub(super) fn put_into<R: Row>(
+    conn: &Connection,
+    path: &Path,
+    table: &'static str,
+    row: &R,
+) -> Result<()> {
+    let marks = (1..=R::COLUMNS.len()).map(|n| format!("?{n}")).collect::<Vec<_>>().join(", ");
+    let sql = format!("INSERT OR REPLACE INTO \"{}\" ({}) VALUES ({marks})", table, columns::<R>());
+    let values = row.values();
+    conn.prepare_cached(&sql)
+        .and_then(|mut s| s.execute(params_from_iter(values.iter().map(Bound))))
+        .in_file(path)?;
+    Ok(())
+}
+
+/// Reads the rows that a condition picks, in the order of the primary key or as the condition
+/// says. `rest` is SQL of this room: `WHERE joint = ?1 ORDER BY …`.
+pub(super) fn get<R: Row>(
+    conn: &Connection,
+    path: &Path,
+    rest: &str,
+    params: &[&dyn ToSql],
+) -> Result<Vec<R>> {
+    let sql = format!("SELECT {} FROM \"{}\" {rest}", columns::<R>(), R::TABLE);
+    let mut statement = conn.prepare_cached(&sql).in_file(path)?;
+    let mut rows = statement.query(params).in_file(path)?;
+    let mut out = Vec::new();
+    while let Some(row) = rows.next().in_file(path)? {
+        let mut at = 0;
+        let mut next = std::iter::from_fn(|| {
+            let v = row.get_ref(at).ok().map(value);
+            at += 1;
+            v
+        });
+        out.push(R::from_values(&mut next).map_err(|column| StoreError::Row {
+            path: path.to_path_buf(),
+            table: R::TABLE,
+            column,
+        })?);
+    }
+    Ok(out)
+}
+
+/// Deletes the rows of one key from a projection table.
+pub(super) fn drop_of<R: Row>(
+    conn: &Connection,
+    path: &Path,
+    key: &str,
+    value: i64,
+) -> Result<usize> {
+    let sql = format!("DELETE FROM \"{}\" WHERE \"{key}\" = ?1", R::TABLE);
+    conn.prepare_cached(&sql).and_then(|mut s| s.execute([value])).in_file(path)
+}

@@ -1,0 +1,224 @@
+//! What can go wrong with a book file. Told apart by SQLite's codes, never by its messages.
+
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use rusqlite::ErrorCode;
+
+use crate::ledger::{ChainFault, RawError};
+
+/// A fact that excludes another one already in the book.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Clash {
+    /// Serial of the joint.
+    pub serial: String,
+    /// The entry already there, or taken first.
+    pub first: String,
+    /// The entry that does not fit; its index among the drafts when it is new.
+    pub second: String,
+    /// What cannot be.
+    pub what: String,
+}
+
+/// Why a book could not be used.
+#[derive(Debug, thiserror::Error)]
+pub enum StoreError {
+    /// There is no such file.
+    #[error("there is no book at {}", path.display())]
+    NotFound {
+        /// The file.
+        path: PathBuf,
+    },
+    /// A file stands where a book was to be started.
+    #[error("{} already exists; a new book is never written over a file", path.display())]
+    Exists {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The file is something else.
+    #[error("{} is not a book: {why}; it was left untouched", path.display())]
+    NotABook {
+        /// The file.
+        path: PathBuf,
+        /// What it is instead.
+        why: String,
+    },
+    /// A newer program wrote it.
+    #[error(
+        "{} was written by a newer version (layout {version}, this version knows {known}); it was \
+         left untouched",
+        path.display()
+    )]
+    Newer {
+        /// The file.
+        path: PathBuf,
+        /// Layout found.
+        version: i64,
+        /// Newest layout known.
+        known: i64,
+    },
+    /// Other code laid it out.
+    #[error(
+        "{} was laid out by other code: migration {number} ({name}) differs from this version's",
+        path.display()
+    )]
+    ForeignLayout {
+        /// The file.
+        path: PathBuf,
+        /// Number of the migration.
+        number: i64,
+        /// Its name.
+        name: String,
+    },
+    /// The file is damaged.
+    #[error("{} is damaged: {what}; nothing was changed", path.display())]
+    Damaged {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong.
+        what: String,
+    },
+    /// The book ends before the head that was written beside it.
+    #[error(
+        "{} has lost its tail: {anchored} was written, the book ends at {found}",
+        path.display()
+    )]
+    TailLost {
+        /// The file.
+        path: PathBuf,
+        /// Head noted beside the file.
+        anchored: String,
+        /// Head in the file.
+        found: String,
+    },
+    /// Another program holds it.
+    #[error("{} is being written by another program", path.display())]
+    Busy {
+        /// The file.
+        path: PathBuf,
+    },
+    /// No space left.
+    #[error("no space left to write {}; nothing was changed", path.display())]
+    Full {
+        /// The file.
+        path: PathBuf,
+    },
+    /// Cannot be written.
+    #[error("{} cannot be written: the file or its folder is read-only", path.display())]
+    ReadOnly {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The file system cannot do what a book needs.
+    #[error(
+        "{} stands on a file system that cannot share a write-ahead log (a network share?); keep \
+         the book on a local disk",
+        path.display()
+    )]
+    NoSharedLog {
+        /// The file.
+        path: PathBuf,
+    },
+    /// A question took longer than allowed.
+    #[error("the question took longer than {}", seconds(limit))]
+    Deadline {
+        /// The limit.
+        limit: Duration,
+    },
+    /// New facts exclude facts of the book.
+    #[error("{} of the new facts exclude facts of the book", .0.len())]
+    Refused(Vec<Clash>),
+    /// An entry could not be written or read.
+    #[error(transparent)]
+    Entry(#[from] RawError),
+    /// The chain is broken.
+    #[error("{}: {source}", path.display())]
+    Chain {
+        /// The file.
+        path: PathBuf,
+        /// Where and how.
+        source: ChainFault,
+    },
+    /// A derived value does not fit its column.
+    #[error("{}: column {column} of {table} holds what it should not; rebuild the book", path.display())]
+    Row {
+        /// The file.
+        path: PathBuf,
+        /// Table.
+        table: &'static str,
+        /// Column.
+        column: &'static str,
+    },
+    /// An entry that was named is not in the book.
+    #[error("there is no entry {0} in this book")]
+    NoEntry(String),
+    /// A fold could not work an entry in.
+    #[error("entry {entry}: {what}")]
+    Fold {
+        /// The entry.
+        entry: String,
+        /// What is wrong.
+        what: String,
+    },
+    /// The operating system said no.
+    #[error("{}: {source}", path.display())]
+    Io {
+        /// The file.
+        path: PathBuf,
+        /// What it said.
+        source: std::io::Error,
+    },
+    /// Anything else SQLite said.
+    #[error("{}: {source}", path.display())]
+    Sqlite {
+        /// The file.
+        path: PathBuf,
+        /// What it said.
+        source: rusqlite::Error,
+    },
+}
+
+fn seconds(d: &Duration) -> String {
+    format!("{} s", d.as_secs_f64())
+}
+
+impl StoreError {
+    /// Sorts what SQLite said by its code.
+    pub(super) fn from_sqlite(path: &Path, source: rusqlite::Error) -> Self {
+        let path = path.to_path_buf();
+        match source.sqlite_error_code() {
+            Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => {
+                Self::Damaged { path, what: source.to_string() }
+            }
+            Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy { path },
+            Some(ErrorCode::DiskFull) => Self::Full { path },
+            Some(ErrorCode::ReadOnly) => Self::ReadOnly { path },
+            Some(ErrorCode::CannotOpen) if !path.exists() => Self::NotFound { path },
+            _ => Self::Sqlite { path, source },
+        }
+    }
+
+    pub(super) fn io(path: &Path, source: std::io::Error) -> Self {
+        let path = path.to_path_buf();
+        match source.kind() {
+            std::io::ErrorKind::NotFound => Self::NotFound { path },
+            std::io::ErrorKind::StorageFull => Self::Full { path },
+            std::io::ErrorKind::ReadOnlyFilesystem => Self::ReadOnly { path },
+            _ => Self::Io { path, source },
+        }
+    }
+}
+
+/// Result of the store.
+pub type Result<T> = std::result::Result<T, StoreError>;
+
+/// Gives a SQLite error the name of the file.
+pub(super) trait InFile<T> {
+    fn in_file(self, path: &Path) -> Result<T>;
+}
+
+impl<T> InFile<T> for rusqlite::Result<T> {
+    fn in_file(self, path: &Path) -> Result<T> {
+        self.map_err(|e| StoreError::from_sqlite(path, e))
+    }
+}

@@ -1,0 +1,225 @@
+//! Entries in and out of the file.
+
+use std::path::Path;
+
+use rusqlite::{Connection, Row as SqlRow};
+
+use super::book::{Book, Stamp, head_of};
+use super::error::{Clash, InFile, Result, StoreError};
+use super::head::{self, HeadMark};
+use super::project;
+use crate::ledger::{Hash, RawEntry};
+use crate::model::{Draft, Entry, EntryId};
+
+/// An entry with its place in this book and its link in the chain.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StoredEntry {
+    /// Order of arrival in this book.
+    pub position: i64,
+    /// The entry as stored.
+    pub raw: RawEntry,
+    /// Hash of the entry before it in its chain.
+    pub prev: Hash,
+    /// Its own hash.
+    pub hash: Hash,
+}
+
+/// How to append.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct AppendOptions {
+    /// Keep facts that exclude each other, flagged, in place of refusing the new ones.
+    pub keep_conflicts: bool,
+    /// Work everything out, then leave the book as it was.
+    pub dry_run: bool,
+}
+
+/// What an append did.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Appended {
+    /// Names of the entries written, in the order of the drafts.
+    pub entries: Vec<EntryId>,
+    /// The head afterwards.
+    pub head: Option<HeadMark>,
+    /// Facts that exclude each other and were kept, flagged.
+    pub clashes: Vec<Clash>,
+}
+
+/// Columns of an entry in the order in which `from_row` reads them.
+pub(super) const COLUMNS: &str = "position, site, epoch, number, kind, effective, recorded_ms, \
+     recorded_offset, author, program, evidence, body, encoding, prev, hash";
+
+/// Reads a stored entry; a hash of the wrong length reads as zeros, which no chain accepts.
+pub(super) fn from_row(row: &SqlRow<'_>) -> rusqlite::Result<StoredEntry> {
+    let hash = |at| -> rusqlite::Result<Hash> {
+        Ok(row.get_ref(at)?.as_blob().ok().and_then(Hash::from_bytes).unwrap_or(Hash::NONE))
+    };
+    Ok(StoredEntry {
+        position: row.get(0)?,
+        raw: RawEntry {
+            site: row.get(1)?,
+            epoch: row.get(2)?,
+            // A negative number names no entry; the chain will say so.
+            number: u64::try_from(row.get::<_, i64>(3)?).unwrap_or(0),
+            kind: row.get(4)?,
+            effective: row.get(5)?,
+            recorded_ms: row.get(6)?,
+            recorded_offset: row.get(7)?,
+            author: row.get(8)?,
+            program: row.get(9)?,
+            evidence: row.get(10)?,
+            body: row.get(11)?,
+            encoding: row.get(12)?,
+        },
+        prev: hash(13)?,
+        hash: hash(14)?,
+    })
+}
+
+pub(super) fn insert(conn: &Connection, path: &Path, entry: &StoredEntry) -> Result<()> {
+    let e = &entry.raw;
+    conn.prepare_cached(
+        "INSERT INTO entry (position, site, epoch, number, kind, effective, recorded_ms, \
+         recorded_offset, author, program, evidence, body, encoding, prev, hash) \
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)",
+    )
+    .and_then(|mut s| {
+        s.execute(rusqlite::params![
+            entry.position,
+            e.site,
+            e.epoch,
+            i64::try_from(e.number).unwrap_or(i64::MAX),
+            e.kind,
+            e.effective,
+            e.recorded_ms,
+            e.recorded_offset,
+            e.author,
+            e.program,
+            e.evidence,
+            e.body,
+            e.encoding,
+            &entry.prev.0[..],
+            &entry.hash.0[..],
+        ])
+    })
+    .in_file(path)?;
+    Ok(())
+}
+
+pub(super) fn last_position(conn: &Connection, path: &Path) -> Result<i64> {
+    conn.query_row("SELECT coalesce(max(position), 0) FROM entry", [], |r| r.get(0)).in_file(path)
+}
+
+/// Reads one entry by its place.
+pub(super) fn at_position(
+    conn: &Connection,
+    path: &Path,
+    position: i64,
+) -> Result<Option<StoredEntry>> {
+    let mut statement = conn
+        .prepare_cached(&format!("SELECT {COLUMNS} FROM entry WHERE position = ?1"))
+        .in_file(path)?;
+    let mut rows = statement.query([position]).in_file(path)?;
+    rows.next().in_file(path)?.map(|r| from_row(r).in_file(path)).transpose()
+}
+
+/// Reads one entry's fact by its place.
+pub(super) fn read_at(conn: &Connection, path: &Path, position: i64) -> Result<Option<Entry>> {
+    at_position(conn, path, position)?.map(|s| Ok(s.raw.read()?)).transpose()
+}
+
+/// Place of an entry in this book.
+pub(super) fn position_of(conn: &Connection, path: &Path, id: &EntryId) -> Result<Option<i64>> {
+    let mut statement = conn
+        .prepare_cached("SELECT position FROM entry WHERE site = ?1 AND epoch = ?2 AND number = ?3")
+        .in_file(path)?;
+    let number = i64::try_from(id.number).unwrap_or(i64::MAX);
+    let mut rows =
+        statement.query((id.chain.site.as_str(), id.chain.epoch, number)).in_file(path)?;
+    rows.next().in_file(path)?.map(|r| r.get(0).in_file(path)).transpose()
+}
+
+impl Book {
+    /// Writes facts at the end of the book and works them into the projections, in one
+    /// transaction: all or nothing.
+    ///
+    /// # Errors
+    /// `Refused` when a fact excludes one already there (unless told to keep conflicts); anything
+    /// that SQLite or the file system says. The book is then as it was.
+    pub fn append(
+        &mut self,
+        drafts: &[Draft],
+        stamp: &Stamp,
+        options: &AppendOptions,
+    ) -> Result<Appended> {
+        let chain = self.identity().chain.clone();
+        let path = self.path().to_path_buf();
+        let tx = self.begin()?;
+        let (mut number, mut prev) = match head_of(&tx, &path, &chain)? {
+            Some(h) => (h.entry.number, h.hash),
+            None => (0, Hash::NONE),
+        };
+        let first = last_position(&tx, &path)?;
+        let mut scratch = Vec::new();
+        let mut entries = Vec::with_capacity(drafts.len());
+        for (position, draft) in (first + 1..).zip(drafts) {
+            number += 1;
+            let id = EntryId { chain: chain.clone(), number };
+            let raw = RawEntry::write(draft, &id, stamp.now, &stamp.author, &stamp.program)?;
+            let hash = Hash::of_entry(&prev, &raw, &mut scratch);
+            insert(&tx, &path, &StoredEntry { position, raw, prev, hash })?;
+            prev = hash;
+            entries.push(id);
+        }
+        let clashes = project::apply(&tx, &path, first)?;
+        if !clashes.is_empty() && !options.keep_conflicts {
+            return Err(StoreError::Refused(clashes));
+        }
+        let head = head_of(&tx, &path, &chain)?;
+        if options.dry_run {
+            tx.rollback().in_file(&path)?;
+            return Ok(Appended { entries, head: self.head()?, clashes });
+        }
+        tx.commit().in_file(&path)?;
+        if let Some(head) = &head {
+            head::write(&path, head)?;
+        }
+        Ok(Appended { entries, head, clashes })
+    }
+
+    /// Runs through all entries in order of arrival.
+    pub fn each_entry(&self, mut see: impl FnMut(StoredEntry) -> Result<()>) -> Result<()> {
+        let mut statement = self
+            .conn
+            .prepare(&format!("SELECT {COLUMNS} FROM entry ORDER BY position"))
+            .in_file(&self.path)?;
+        let mut rows = statement.query([]).in_file(&self.path)?;
+        while let Some(row) = rows.next().in_file(&self.path)? {
+            see(from_row(row).in_file(&self.path)?)?;
+        }
+        Ok(())
+    }
+
+    /// Reads an entry by name.
+    pub fn entry(&self, id: &EntryId) -> Result<StoredEntry> {
+        let position = position_of(&self.conn, &self.path, id)?
+            .ok_or_else(|| StoreError::NoEntry(id.to_string()))?;
+        at_position(&self.conn, &self.path, position)?
+            .ok_or_else(|| StoreError::NoEntry(id.to_string()))
+    }
+
+    /// Reads an entry by its place in this book.
+    pub fn entry_at(&self, position: i64) -> Result<StoredEntry> {
+        at_position(&self.conn, &self.path, position)?
+            .ok_or_else(|| StoreError::NoEntry(format!("at position {position}")))
+    }
+
+    /// Place of an entry in this book.
+    pub fn position_of(&self, id: &EntryId) -> Result<Option<i64>> {
+        position_of(&self.conn, &self.path, id)
+    }
+
+    /// Number of entries.
+    pub fn length(&self) -> Result<i64> {
+        last_position(&self.conn, &self.path)
+    }
+}

@@ -1,0 +1,335 @@
+//! Links an entry to what it names, and marks what it changes.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::super::carry::{get, put};
+use super::super::content;
+use super::super::error::Result;
+use super::Pass;
+use super::dirty::Dirty;
+use crate::ledger::standing_strikes;
+use crate::model::{Body, EntryId, IdentityBody, Ruling, fold};
+use crate::projection::facts::{self, Placed};
+use crate::projection::rows::{
+    BookFactRow, ContentRow, FileTakenRow, StruckRow, SurveyRow, TouchRow,
+};
+
+/// Whether an entry can change which entries count.
+pub(super) fn is_strike(body: &Body) -> bool {
+    match body {
+        Body::Strike(_) => true,
+        Body::Decision(b) => matches!(b.ruling, Ruling::Settle { .. }),
+        _ => false,
+    }
+}
+
+/// Tags of instruments and equipment that an entry used.
+fn tags(body: &Body) -> BTreeSet<String> {
+    match body {
+        Body::Makeup(b) => b.instrument.iter().map(|t| fold(t)).collect(),
+        Body::Inspection(b) => b
+            .instrument
+            .iter()
+            .chain(b.readings.iter().filter_map(|r| r.instrument.as_ref()))
+            .map(|t| fold(t))
+            .collect(),
+        Body::Run(b) => b.equipment.iter().map(|t| fold(t)).collect(),
+        _ => BTreeSet::new(),
+    }
+}
+
+impl Pass<'_> {
+    /// Takes a new entry into the link tables and marks what it changes.
+    pub(super) fn link(&mut self, placed: &Placed, dirty: &mut Dirty) -> Result<()> {
+        self.positions.insert(placed.entry.id.clone(), placed.position);
+        self.note_source(placed)?;
+        self.note_facts(placed)?;
+        self.touch_all(placed)?;
+        self.mark(placed, dirty)?;
+        // Entries of another site may have come before what they name.
+        let name = placed.entry.id.to_string();
+        for position in self.about("awaits", &name)? {
+            let earlier = self.entry(position)?;
+            self.touch_all(&earlier)?;
+            self.mark(&earlier, dirty)?;
+            dirty.strikes |= is_strike(&earlier.entry.body);
+        }
+        if matches!(placed.entry.body, Body::Run(_)) {
+            for position in self.about("about_run", &name)? {
+                let earlier = self.entry(position)?;
+                self.touch_all(&earlier)?;
+            }
+        }
+        dirty.strikes |= is_strike(&placed.entry.body);
+        Ok(())
+    }
+
+    /// Entries noted under a topic and subject.
+    pub(super) fn about(&self, topic: &str, subject: &str) -> Result<Vec<i64>> {
+        self.list(
+            "SELECT entry FROM book_fact WHERE topic = ?1 AND subject = ?2 ORDER BY entry",
+            &[&topic, &subject],
+        )
+    }
+
+    fn note(&self, topic: &str, subject: String, entry: i64) -> Result<()> {
+        let row = BookFactRow { topic: topic.to_owned(), subject, entry };
+        put(self.conn, self.path, &row)
+    }
+
+    /// Where the entry came from: its file, and its content for files that say the same.
+    fn note_source(&self, placed: &Placed) -> Result<()> {
+        let Some(evidence) = &placed.entry.evidence else { return Ok(()) };
+        put(
+            self.conn,
+            self.path,
+            &FileTakenRow {
+                sha256: evidence.sha256.clone(),
+                first_entry: placed.position,
+                last_entry: placed.position,
+                file: evidence.file.clone(),
+            },
+        )?;
+        if let Some(digest) = content::digest_of_entry(&placed.entry) {
+            put(self.conn, self.path, &ContentRow { digest, entry: placed.position })?;
+        }
+        Ok(())
+    }
+
+    fn note_facts(&self, placed: &Placed) -> Result<()> {
+        let entry = placed.position;
+        for tag in tags(&placed.entry.body) {
+            self.note("tag", tag, entry)?;
+        }
+        match &placed.entry.body {
+            Body::Check(b) => self.note("check", fold(&b.tag), entry),
+            Body::Instrument(b) => self.note("instrument", fold(&b.tag), entry),
+            Body::Adoption(b) => self.note("adoption", fold(&b.what), entry),
+            Body::Survey(b) => put(
+                self.conn,
+                self.path,
+                &SurveyRow {
+                    entry,
+                    well: b.well.clone(),
+                    at: placed.at().0,
+                    stations: i64::try_from(b.stations.len()).unwrap_or(i64::MAX),
+                },
+            ),
+            Body::Makeup(b) => {
+                b.run.as_ref().map_or(Ok(()), |r| self.note("about_run", r.to_string(), entry))
+            }
+            Body::Event(b) => {
+                b.run.as_ref().map_or(Ok(()), |r| self.note("about_run", r.to_string(), entry))
+            }
+            _ => Ok(()),
+        }
+    }
+
+    /// Notes which joints an entry names. For what it names and the book does not hold yet, it
+    /// waits.
+    fn touch_all(&mut self, placed: &Placed) -> Result<()> {
+        let mut joints = BTreeSet::new();
+        let is_run = matches!(placed.entry.body, Body::Run(_));
+        if matches!(placed.entry.body, Body::Joint(_)) {
+            joints.insert(self.canonical(placed.position));
+        }
+        for named in placed.entry.body.joints() {
+            match self.joint_of(&named.joint)? {
+                Some(p) if !is_run => {
+                    joints.insert(p);
+                }
+                Some(_) => {}
+                None => self.note("awaits", named.joint.to_string(), placed.position)?,
+            }
+        }
+        for named in placed.entry.body.entries() {
+            if self.position_of(named)?.is_none() {
+                self.note("awaits", named.to_string(), placed.position)?;
+            }
+        }
+        let about = match &placed.entry.body {
+            Body::Makeup(b) if b.pattern.is_some() => b.run.clone(),
+            Body::Event(b) => b.run.clone(),
+            _ => None,
+        };
+        if let Some(run) = about
+            && let Some(position) = self.position_of(&run)?
+        {
+            joints.extend(self.tally(position)?);
+        }
+        for joint in joints {
+            put(self.conn, self.path, &TouchRow { joint, entry: placed.position })?;
+        }
+        Ok(())
+    }
+
+    /// Joints of a run's tally, changes included.
+    fn tally(&mut self, run: i64) -> Result<BTreeSet<i64>> {
+        let placed = self.entry(run)?;
+        let Body::Run(body) = &placed.entry.body else { return Ok(BTreeSet::new()) };
+        let mut out = BTreeSet::new();
+        for joint in body.joints() {
+            out.extend(self.joint_of(&joint.joint)?);
+        }
+        Ok(out)
+    }
+
+    /// Marks what an entry changes, or changes by standing no more.
+    fn mark(&mut self, placed: &Placed, dirty: &mut Dirty) -> Result<()> {
+        match &placed.entry.body {
+            Body::Run(_) => {
+                dirty.run(placed.position);
+                // A run that stands no more has left its marks on its joints.
+                let joints = self.list(
+                    "SELECT joint FROM joint_run WHERE run = ?1 ORDER BY joint",
+                    &[&placed.position],
+                )?;
+                dirty.joints.extend(joints);
+            }
+            Body::Survey(b) => {
+                let runs =
+                    self.list("SELECT run FROM run WHERE well = ?1 ORDER BY run", &[&b.well])?;
+                runs.into_iter().for_each(|r| dirty.run(r));
+            }
+            Body::Check(b) => {
+                for used in self.about("tag", &fold(&b.tag))? {
+                    let is_run =
+                        !self.list("SELECT run FROM run WHERE run = ?1", &[&used])?.is_empty();
+                    if is_run {
+                        dirty.run(used);
+                    }
+                    dirty.joints.extend(self.touched(used)?);
+                }
+            }
+            Body::Adoption(b) => dirty.everything |= fold(&b.what) != "rules",
+            Body::Identity(IdentityBody::Merge { .. }) => dirty.everything = true,
+            _ => dirty.joints.extend(self.touched(placed.position)?),
+        }
+        Ok(())
+    }
+
+    fn touched(&self, entry: i64) -> Result<Vec<i64>> {
+        self.list("SELECT joint FROM touch WHERE entry = ?1 ORDER BY joint", &[&entry])
+    }
+
+    /// Works out anew which entries count, notes it, and marks what that changes.
+    pub(super) fn strike(&mut self, dirty: &mut Dirty) -> Result<()> {
+        let old: BTreeMap<i64, StruckRow> = get::<StruckRow>(self.conn, self.path, "", &[])?
+            .into_iter()
+            .map(|r| (r.entry, r))
+            .collect();
+        let new = self.standing()?;
+        self.struck = new.keys().copied().collect();
+        for entry in old.keys().filter(|e| !new.contains_key(e)) {
+            self.execute("DELETE FROM struck WHERE entry = ?1", &[entry])?;
+        }
+        for row in new.values().filter(|r| old.get(&r.entry) != Some(r)) {
+            put(self.conn, self.path, row)?;
+        }
+        let changed = old
+            .keys()
+            .filter(|e| !new.contains_key(e))
+            .chain(new.keys().filter(|e| !old.contains_key(e)));
+        for entry in changed.copied().collect::<Vec<_>>() {
+            let placed = self.entry(entry)?;
+            dirty.everything |= matches!(placed.entry.body, Body::Joint(_));
+            self.mark(&placed, dirty)?;
+        }
+        Ok(())
+    }
+
+    /// Entries that count no more: struck by a strike that stands, or set aside by a settlement.
+    fn standing(&mut self) -> Result<BTreeMap<i64, StruckRow>> {
+        let places = self.list(
+            "SELECT position FROM entry WHERE kind IN ('strike', 'decision') ORDER BY position",
+            &[],
+        )?;
+        let mut strikes: Vec<(EntryId, EntryId)> = Vec::new();
+        let mut settlements: Vec<Placed> = Vec::new();
+        for place in places {
+            let placed = self.entry(place)?;
+            match &placed.entry.body {
+                Body::Strike(b) => strikes.push((placed.entry.id.clone(), b.entry.clone())),
+                Body::Decision(b) if matches!(b.ruling, Ruling::Settle { .. }) => {
+                    settlements.push(placed);
+                }
+                _ => {}
+            }
+        }
+        let struck = standing_strikes(&strikes);
+        let mut fallen: BTreeMap<EntryId, (EntryId, &str)> =
+            struck.into_iter().map(|(e, by)| (e, (by, "struck"))).collect();
+        facts::sort(&mut settlements);
+        for placed in settlements {
+            if fallen.contains_key(&placed.entry.id) {
+                continue;
+            }
+            let Body::Decision(b) = &placed.entry.body else { continue };
+            let Ruling::Settle { stands, falls } = &b.ruling else { continue };
+            // A later settlement may raise what an earlier one set aside; a strike it cannot.
+            for entry in stands {
+                if fallen.get(entry).is_some_and(|(_, why)| *why == "set aside") {
+                    fallen.remove(entry);
+                }
+            }
+            for entry in falls {
+                fallen
+                    .entry(entry.clone())
+                    .or_insert_with(|| (placed.entry.id.clone(), "set aside"));
+            }
+        }
+        let mut out = BTreeMap::new();
+        for (entry, (by, why)) in fallen {
+            if let (Some(entry), Some(by_entry)) =
+                (self.position_of(&entry)?, self.position_of(&by)?)
+            {
+                out.insert(entry, StruckRow { entry, by_entry, why: why.to_owned() });
+            }
+        }
+        Ok(out)
+    }
+
+    /// Reads which joints proved to be one, from the identity entries that stand.
+    pub(super) fn read_merges(&mut self) -> Result<()> {
+        let places =
+            self.list("SELECT position FROM entry WHERE kind = 'identity' ORDER BY position", &[])?;
+        let mut merges: Vec<Placed> = Vec::new();
+        for place in places.into_iter().filter(|p| self.stands(*p)) {
+            let placed = self.entry(place)?;
+            if matches!(placed.entry.body, Body::Identity(IdentityBody::Merge { .. })) {
+                merges.push(placed);
+            }
+        }
+        facts::sort(&mut merges);
+        self.merged.clear();
+        for placed in merges {
+            let Body::Identity(IdentityBody::Merge { joint, same, .. }) = &placed.entry.body else {
+                continue;
+            };
+            let (Some(keep), Some(gone)) =
+                (self.position_of(&joint.joint)?, self.position_of(&same.joint)?)
+            else {
+                continue;
+            };
+            let (keep, gone) = (self.canonical(keep), self.canonical(gone));
+            if keep != gone {
+                self.merged.insert(gone, keep);
+            }
+        }
+        Ok(())
+    }
+
+    /// The joint that stands for a joint, itself unless it was merged into another.
+    pub(super) fn canonical(&self, joint: i64) -> i64 {
+        let mut at = joint;
+        while let Some(next) = self.merged.get(&at) {
+            at = *next;
+        }
+        at
+    }
+
+    /// The joint that an entry introduced, as the book counts joints.
+    pub(super) fn joint_of(&mut self, id: &EntryId) -> Result<Option<i64>> {
+        Ok(self.position_of(id)?.map(|p| self.canonical(p)))
+    }
+}

@@ -1,0 +1,157 @@
+//! Questions: SQL with bound parameters, read-only, under a deadline.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant as Clock};
+
+use rusqlite::limits::Limit;
+use rusqlite::types::{ToSql, ToSqlOutput, ValueRef};
+use rusqlite::{Connection, params_from_iter};
+
+use super::book::Book;
+use super::carry;
+use super::error::{InFile, Result, StoreError};
+use crate::projection::row::Row;
+
+/// A value bound to a parameter, or read from a column.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Datum {
+    /// No value.
+    Null,
+    /// A whole number.
+    Int(i64),
+    /// A float, as arithmetic in a filter gives.
+    Real(f64),
+    /// Text.
+    Text(String),
+    /// Bytes.
+    Blob(Vec<u8>),
+}
+
+impl ToSql for Datum {
+    fn to_sql(&self) -> rusqlite::Result<ToSqlOutput<'_>> {
+        Ok(ToSqlOutput::Borrowed(match self {
+            Self::Null => ValueRef::Null,
+            Self::Int(n) => ValueRef::Integer(*n),
+            Self::Real(x) => ValueRef::Real(*x),
+            Self::Text(t) => ValueRef::Text(t.as_bytes()),
+            Self::Blob(b) => ValueRef::Blob(b),
+        }))
+    }
+}
+
+impl From<ValueRef<'_>> for Datum {
+    fn from(v: ValueRef<'_>) -> Self {
+        match v {
+            ValueRef::Null => Self::Null,
+            ValueRef::Integer(n) => Self::Int(n),
+            ValueRef::Real(x) => Self::Real(x),
+            ValueRef::Text(t) => Self::Text(String::from_utf8_lossy(t).into_owned()),
+            ValueRef::Blob(b) => Self::Blob(b.to_vec()),
+        }
+    }
+}
+
+/// Operations of SQLite's machine between two looks at the clock.
+const OPERATIONS: i32 = 1_000;
+
+/// Stops a question at a deadline, and says afterwards whether it did.
+fn arm(conn: &mut Connection, limit: Option<Duration>) -> rusqlite::Result<Arc<AtomicBool>> {
+    let late = Arc::new(AtomicBool::new(false));
+    let Some(limit) = limit else {
+        conn.progress_handler(0, None::<fn() -> bool>)?;
+        return Ok(late);
+    };
+    let seen = Arc::clone(&late);
+    let begun = Clock::now();
+    conn.progress_handler(
+        OPERATIONS,
+        Some(move || {
+            let over = begun.elapsed() > limit;
+            if over {
+                seen.store(true, Ordering::Relaxed);
+            }
+            over
+        }),
+    )?;
+    Ok(late)
+}
+
+impl Book {
+    /// Asks a question whose text comes from the filter language. Values reach it as parameters
+    /// only.
+    ///
+    /// # Errors
+    /// `Deadline` when it takes longer than `limit`.
+    pub fn ask(
+        &mut self,
+        sql: &str,
+        params: &[Datum],
+        limit: Option<Duration>,
+    ) -> Result<Vec<Vec<Datum>>> {
+        let path = self.path.clone();
+        let late = arm(&mut self.conn, limit).in_file(&path)?;
+        // A filter is 8 KiB at most; nothing that it lowers to needs more than this.
+        self.conn.set_limit(Limit::SQLITE_LIMIT_SQL_LENGTH, 4_000_000).in_file(&path)?;
+        let answer = run(&self.conn, sql, params);
+        let disarmed = arm(&mut self.conn, None);
+        match answer {
+            Err(_) if late.load(Ordering::Relaxed) => {
+                Err(StoreError::Deadline { limit: limit.unwrap_or_default() })
+            }
+            Err(e) => Err(StoreError::from_sqlite(&path, e)),
+            Ok(rows) => disarmed.in_file(&path).map(|_| rows),
+        }
+    }
+
+    /// Reads rows of a projection by a condition of the caller's own (never a user's): the text
+    /// is fixed in the program.
+    pub fn rows<R: Row>(&self, rest: &'static str, params: &[&dyn ToSql]) -> Result<Vec<R>> {
+        carry::get(&self.conn, &self.path, rest, params)
+    }
+
+    /// Joints that answer to a serial, by its look-up key.
+    pub fn joints_by_serial(&self, key: &str) -> Result<Vec<i64>> {
+        let mut statement = self
+            .conn
+            .prepare_cached("SELECT DISTINCT joint FROM serial WHERE key = ?1 ORDER BY joint")
+            .in_file(&self.path)?;
+        let rows = statement.query_map([key], |r| r.get(0)).in_file(&self.path)?;
+        rows.collect::<rusqlite::Result<Vec<i64>>>().in_file(&self.path)
+    }
+
+    /// Serials of the book that look like one that is not there.
+    pub fn serials_like(&self, key: &str) -> Result<Vec<String>> {
+        let mut statement = self
+            .conn
+            .prepare_cached("SELECT DISTINCT serial FROM serial ORDER BY key")
+            .in_file(&self.path)?;
+        let rows = statement.query_map([], |r| r.get::<_, String>(0)).in_file(&self.path)?;
+        let mut scored = Vec::new();
+        for row in rows {
+            let serial = row.in_file(&self.path)?;
+            let score = strsim::jaro_winkler(&serial.to_uppercase(), key);
+            if score > 0.85 {
+                scored.push((score, serial));
+            }
+        }
+        scored.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.cmp(&b.1)));
+        scored.truncate(3);
+        Ok(scored.into_iter().map(|s| s.1).collect())
+    }
+}
+
+fn run(conn: &Connection, sql: &str, params: &[Datum]) -> rusqlite::Result<Vec<Vec<Datum>>> {
+    let mut statement = conn.prepare_cached(sql)?;
+    let columns = statement.column_count();
+    let mut rows = statement.query(params_from_iter(params))?;
+    let mut out = Vec::new();
+    while let Some(row) = rows.next()? {
+        let mut values = Vec::with_capacity(columns);
+        for c in 0..columns {
+            values.push(Datum::from(row.get_ref(c)?));
+        }
+        out.push(values);
+    }
+    Ok(out)
+}
