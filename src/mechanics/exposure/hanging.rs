@@ -6,22 +6,33 @@
 //! second derivative where a step passes from arc to arc.
 //!
 //! Damage hangs on the mean tension over a piece, so it is the integral G of F that is tabulated,
-//! every [`STEP`], exact at the entries. Between them G is the cubic through values and slopes, F
-//! its slope: a jump J of F'' between two entries makes F miss by about J·STEP²/50, millinewtons for
-//! collars in a sharp hole, and the mean over a piece by far less.
+//! every [`STEP`] or, for a string of very many weights, a few times that, exact at the entries.
+//! Between them G is the cubic through values and slopes, F its slope: a jump J of F'' between two
+//! entries makes F miss by about J·STEP²/50, millinewtons for collars in a sharp hole, and the mean
+//! over a piece by far less.
+//!
+//! Entries lie at multiples of the step, wherever the log starts, so that one segment alone meets
+//! the same table as the whole log does.
 
 use super::hole::{Cubic, Hole, slope, through, value};
 use super::lanes::ROUNDER;
 use crate::mechanics::loads::rotating::WeightStep;
 
-/// Distance between entries, m.
+/// Distance between entries, m; a power of two, so that depths of entries are exact.
 const STEP: f64 = 0.25;
+/// Steps of weight above which entries lie twice and four times as far apart: a table of 600 weights
+/// and 3,000 m then takes 60 MB.
+const MANY: [usize; 2] = [48, 192];
 
 /// F for every step of weight.
 #[derive(Debug, Clone)]
 pub(super) struct Hangings {
     /// Bit depth of the first entry.
     start: f64,
+    /// Distance between entries, m, and its inverse.
+    step: (f64, f64),
+    /// Bit depths between which the table may be asked.
+    reach: (f64, f64),
     /// For each step of weight, G between entries.
     levels: Vec<Vec<Cubic>>,
     steps: Vec<WeightStep>,
@@ -37,11 +48,14 @@ impl Hangings {
         levels: usize,
         (shallow, deep): (f64, f64),
     ) -> Self {
+        let wider = MANY.iter().filter(|many| steps.len() > **many).count();
+        let width = STEP * [1.0, 2.0, 4.0][wider];
         let steps = &steps[..levels.min(steps.len())];
-        // one entry to spare at either end, for depths that rounding moves past them
-        let start = shallow - STEP;
+        // one entry to spare at either end, for depths that rounding moves past them; an even
+        // number of steps, because a depth halfway between entries is rounded to even
+        let start = 2.0 * width * ((shallow / (2.0 * width)).floor() - 1.0);
         let mut entries = 3;
-        while start + STEP * (entries as f64 - 2.0) <= deep {
+        while start + width * (entries as f64 - 2.0) <= deep {
             entries += 1;
         }
         // G and F at every entry
@@ -54,7 +68,7 @@ impl Hangings {
             largest = largest.max(change.abs());
             let mut at = 0;
             for (entry, sum) in sums.iter_mut().enumerate() {
-                let md = start + STEP * entry as f64 - step.distance;
+                let md = start + width * entry as f64 - step.distance;
                 let (tvd, integral) = if md < 0.0 {
                     // above the table stands vertical pipe
                     (md, 0.5 * md * md)
@@ -65,10 +79,22 @@ impl Hangings {
                 sum.0 += change * integral;
                 sum.1 += change * tvd;
             }
-            tables.push(sums.windows(2).map(|pair| through(STEP, pair[0], pair[1])).collect());
+            tables.push(sums.windows(2).map(|pair| through(width, pair[0], pair[1])).collect());
         }
         let jump = largest * hole.largest_jump();
-        Self { start, levels: tables, steps: steps.to_vec(), jump }
+        Self {
+            start,
+            step: (width, width.recip()),
+            reach: (shallow, deep),
+            levels: tables,
+            steps: steps.to_vec(),
+            jump,
+        }
+    }
+
+    /// Whether the table covers these bit depths.
+    pub(super) fn covers(&self, low: f64, high: f64) -> bool {
+        self.reach.0 <= low && high <= self.reach.1
     }
 
     /// The step of weight that a distance from the bit belongs to.
@@ -95,13 +121,13 @@ impl Hangings {
     #[inline]
     pub(super) fn at(&self, table: &[Cubic], bit: f64) -> (f64, f64) {
         let offset = bit - self.start;
-        // the nearest integer to offset/STEP − ½ is in the low bits of the sum: entries are half
+        // the nearest integer to offset/step − ½ is in the low bits of the sum: entries are half
         // open but for rounding, and at an entry the cubics of both sides agree
-        let shifted = (offset * (1.0 / STEP) - 0.5) + ROUNDER;
+        let shifted = (offset * self.step.1 - 0.5) + ROUNDER;
         let entry = shifted - ROUNDER;
         let index = (shifted.to_bits() & 0xFFFF_FFFF) as usize;
         let cubic = &table[index.min(table.len() - 1)];
-        let s = offset - STEP * entry;
+        let s = offset - self.step.0 * entry;
         (slope(cubic, s), value(cubic, s))
     }
 }

@@ -108,25 +108,37 @@ pub(super) struct Hole {
     pub shorts: Vec<Short>,
 }
 
+/// Length of an arc, and into how many short ones it is cut.
+fn short_arcs(curvature: f64, length: f64) -> (f64, u32) {
+    let mut count = 1_u32;
+    while curvature * length > TURN * f64::from(count) || length > LENGTH * f64::from(count) {
+        count += 1;
+    }
+    (length, count)
+}
+
+/// The same for what lies beyond the survey: as many pieces of full length as it takes to pass a
+/// depth below the last station.
+fn beyond(depth: f64) -> (f64, u32) {
+    let mut count = 1_u32;
+    while LENGTH * f64::from(count) < depth + 1.0 {
+        count += 1;
+    }
+    (LENGTH * f64::from(count), count)
+}
+
 impl Hole {
-    /// Cuts a path down to `deepest`, with `tortuosity` (rad/m) added to what bends the pipe, and
-    /// cut at these depths besides.
+    /// Cuts a path down to `deepest` or somewhat below, with `tortuosity` (rad/m) added to what bends
+    /// the pipe, and cut at these depths besides. Where pieces end doesn't hang on `deepest`.
     pub(super) fn new(path: &Path, deepest: f64, tortuosity: f64, cuts: &[f64]) -> Self {
         let (mut starts, mut shorts) = (Vec::new(), Vec::new());
         let mut integral = 0.0;
         let arcs = path.arcs();
         for (index, arc) in arcs.iter().enumerate() {
-            let end = match arcs.get(index + 1) {
-                Some(next) => next.md,
-                None => arc.md.max(deepest) + 1.0,
+            let (length, count) = match arcs.get(index + 1) {
+                Some(next) => short_arcs(arc.curvature, next.md - arc.md),
+                None => beyond(deepest - arc.md),
             };
-            let length = end - arc.md;
-            let mut count = 1_u32;
-            while arc.curvature * length > TURN * f64::from(count)
-                || length > LENGTH * f64::from(count)
-            {
-                count += 1;
-            }
             let mut ends: Vec<f64> =
                 (0..=count).map(|i| length * f64::from(i) / f64::from(count)).collect();
             let inside = |cut: &f64| *cut > SHORTEST && *cut < length - SHORTEST;
@@ -143,7 +155,7 @@ impl Hole {
             }
             if index + 1 == arcs.len() {
                 let tvd = arc.tvd_at(length);
-                starts.push(Start { md: end, tvd, integral, bend: 0.0 });
+                starts.push(Start { md: arc.md + length, tvd, integral, bend: 0.0 });
             }
         }
         Self { starts, shorts }

@@ -211,7 +211,7 @@ impl<'a> Plain<'a> {
         let (part, bottom) = self.part_of(index)?;
         let above = self.settings.places.above_pin(part.length);
         let responses = Response::of(part, self.settings, &self.lives);
-        let mut found = tally(self.case, bottom + above[MIDDLE]);
+        let mut found = tally(self.case, &self.case.segments, bottom + above[MIDDLE]);
         for which in 0..3 {
             let mut sum = 0.0;
             self.damage(index, which, &[], |_, _, d| sum += d)?;

@@ -1,5 +1,7 @@
 //! A run made ready to ask about its joints.
 
+use std::sync::Arc;
+
 use rayon::prelude::*;
 
 use super::chunk::{Chunk, Rules};
@@ -13,79 +15,119 @@ use super::settings::{BOX_END, MIDDLE, PIN_END, Settings};
 use super::tally::tally;
 use super::walk::{Turning, Walk};
 use crate::mechanics::loads::rotating::weight_steps;
-use crate::mechanics::string::{CaseError, Metal, Part, RunCase};
+use crate::mechanics::string::{CaseError, Metal, Part, RunCase, Segment};
+
+/// What hole, string and settings decide, whatever was done with them.
+#[derive(Debug)]
+struct Ground {
+    /// The run; its segments are those that bit depths were taken from.
+    case: RunCase,
+    settings: Settings,
+    /// How many parts from the bit up are tabulated.
+    parts: usize,
+    /// Depths at which pieces end besides.
+    cuts: Vec<f64>,
+    hole: Hole,
+    hangings: Hangings,
+    lives: [Life; 3],
+    rules: Rules,
+}
+
+impl Ground {
+    fn new(case: RunCase, settings: Settings, parts: usize, cuts: Vec<f64>) -> Self {
+        let (shallowest, deepest) = reach(&case.segments);
+        let hole = Hole::new(&case.path, deepest, settings.tortuosity, &cuts);
+        let steps = weight_steps(&case.string, &case.fluids);
+        let top = case.string.distances().get(parts).copied().unwrap_or(f64::INFINITY);
+        let levels = steps.partition_point(|s| s.distance < top);
+        let hangings = Hangings::new(&hole, &steps, levels, (shallowest, deepest));
+        let lives = [PIN_END, MIDDLE, BOX_END].map(|i| Life::new(&settings.curves[i]));
+        let rules = Rules::new(settings.points);
+        Self { case, settings, parts, cuts, hole, hangings, lives, rules }
+    }
+}
+
+/// Shallowest and deepest bit depth at which the string turned, m; 0 and 0 if it never did.
+fn reach(segments: &[Segment]) -> (f64, f64) {
+    let turning = || segments.iter().filter(|s| s.turns() > 0.0).map(Segment::reach);
+    let deepest = turning().map(|r| r.1).fold(0.0, f64::max);
+    (turning().map(|r| r.0).fold(deepest, f64::min), deepest)
+}
 
 /// A run made ready: what all its joints share is computed once.
 ///
 /// Joints are independent of each other, so one joint alone, all in turn and all in parallel give
-/// the same bits.
+/// the same bits. Segments are independent of each other too: [`PreparedRun::of_segments`] asks the
+/// same hole and string about part of a log, or about segments cut at an instant, at next to no
+/// cost.
 #[derive(Debug, Clone)]
-pub struct PreparedRun<'a> {
-    case: &'a RunCase,
-    settings: &'a Settings,
-    hole: Hole,
-    hangings: Hangings,
+pub struct PreparedRun {
+    ground: Arc<Ground>,
+    segments: Vec<Segment>,
     turning: Vec<Turning>,
-    lives: [Life; 3],
-    rules: Rules,
     wide: pulp::Arch,
 }
 
-impl<'a> PreparedRun<'a> {
+impl PreparedRun {
     /// Checks a run and tabulates its hole and what hangs in it.
-    pub fn new(case: &'a RunCase, settings: &'a Settings) -> Result<Self, CaseError> {
+    pub fn new(case: &RunCase, settings: &Settings) -> Result<Self, CaseError> {
         Self::up_to(case, settings, case.string.parts().len())
     }
 
     /// Ready for the lowest `parts` parts only: a string of many weights needs less work then. The
     /// results for them are the same to the bit.
-    pub fn up_to(
-        case: &'a RunCase,
-        settings: &'a Settings,
-        parts: usize,
-    ) -> Result<Self, CaseError> {
+    pub fn up_to(case: &RunCase, settings: &Settings, parts: usize) -> Result<Self, CaseError> {
         Self::cut_at(case, settings, parts, &[])
     }
 
     /// As [`PreparedRun::up_to`], with pieces that end at these depths besides.
     pub(super) fn cut_at(
-        case: &'a RunCase,
-        settings: &'a Settings,
+        case: &RunCase,
+        settings: &Settings,
         parts: usize,
         cuts: &[f64],
     ) -> Result<Self, CaseError> {
         case.check()?;
         settings.check()?;
-        let turning: Vec<Turning> =
-            case.segments.iter().filter(|s| s.turns() > 0.0).map(Turning::new).collect();
-        let deepest = turning.iter().map(|t| t.high).fold(0.0, f64::max);
-        let shallowest = turning.iter().map(|t| t.low).fold(deepest, f64::min);
-        let hole = Hole::new(&case.path, deepest, settings.tortuosity, cuts);
-        let steps = weight_steps(&case.string, &case.fluids);
-        let distances = case.string.distances();
-        let top = distances.get(parts).copied().unwrap_or(f64::INFINITY);
-        let levels = steps.partition_point(|s| s.distance < top);
-        let hangings = Hangings::new(&hole, &steps, levels, (shallowest, deepest));
-        Ok(Self {
-            case,
-            settings,
-            hole,
-            hangings,
-            turning,
-            lives: [PIN_END, MIDDLE, BOX_END].map(|i| Life::new(&settings.curves[i])),
-            rules: Rules::new(settings.points),
-            wide: pulp::Arch::new(),
-        })
+        let ground = Ground::new(case.clone(), settings.clone(), parts, cuts.to_vec());
+        Ok(Self::on(Arc::new(ground), case.segments.clone()))
     }
 
-    /// Exposure of every part, from the bit up.
+    fn on(ground: Arc<Ground>, segments: Vec<Segment>) -> Self {
+        let turning = segments.iter().filter(|s| s.turns() > 0.0).map(Turning::new).collect();
+        Self { ground, segments, turning, wide: pulp::Arch::new() }
+    }
+
+    /// The same hole and string with other segments: some of the log, or segments cut at an instant
+    /// by [`Segment::split_at_fraction`]. Nothing is tabulated again unless the bit goes where the
+    /// run didn't; the results are those of a run of these segments to the bit.
+    pub fn of_segments(&self, segments: Vec<Segment>) -> Result<Self, CaseError> {
+        for (index, segment) in segments.iter().enumerate() {
+            segment.check(index)?;
+        }
+        let (shallowest, deepest) = reach(&segments);
+        if deepest <= 0.0 || self.ground.hangings.covers(shallowest, deepest) {
+            return Ok(Self::on(self.ground.clone(), segments));
+        }
+        let old = &*self.ground;
+        let case = RunCase { segments: segments.clone(), ..old.case.clone() };
+        let ground = Ground::new(case, old.settings.clone(), old.parts, old.cuts.clone());
+        Ok(Self::on(Arc::new(ground), segments))
+    }
+
+    /// How many parts it was made ready for.
+    fn len(&self) -> usize {
+        self.ground.parts.min(self.ground.case.string.parts().len())
+    }
+
+    /// Exposure of every part that it was made ready for, from the bit up.
     pub fn all(&self) -> Result<Vec<PartExposure>, CaseError> {
-        (0..self.case.string.parts().len()).map(|i| self.part(i)).collect()
+        (0..self.len()).map(|i| self.part(i)).collect()
     }
 
-    /// Exposure of every part, from the bit up, on all threads of the current pool.
+    /// The same on all threads of the current pool.
     pub fn all_parallel(&self) -> Result<Vec<PartExposure>, CaseError> {
-        (0..self.case.string.parts().len()).into_par_iter().map(|i| self.part(i)).collect()
+        (0..self.len()).into_par_iter().map(|i| self.part(i)).collect()
     }
 
     /// Exposure of one part, counted from the bit.
@@ -93,7 +135,7 @@ impl<'a> PreparedRun<'a> {
         let (part, places) = self.located(index)?;
         let responses = self.responses(part);
         let place = |i: usize| self.place(part, &responses[i], places[i]);
-        let mut found = tally(self.case, places[MIDDLE]);
+        let mut found = tally(&self.ground.case, &self.segments, places[MIDDLE]);
         let mut chunk = Chunk::new();
         for end in [PIN_END, BOX_END] {
             let (mut place, walk) = place(end);
@@ -122,17 +164,18 @@ impl<'a> PreparedRun<'a> {
     }
 
     /// A part and the distances of its places from the bit.
-    pub(super) fn located(&self, index: usize) -> Result<(&'a Part, [f64; 3]), CaseError> {
-        let parts = self.case.string.parts();
-        let part =
-            parts.get(index).ok_or(CaseError::NoSuchPart { part: index, parts: parts.len() })?;
-        let bottom = self.case.string.distances()[index];
-        Ok((part, self.settings.places.above_pin(part.length).map(|above| bottom + above)))
+    pub(super) fn located(&self, index: usize) -> Result<(&Part, [f64; 3]), CaseError> {
+        let string = &self.ground.case.string;
+        let parts = self.len();
+        let part = string.parts()[..parts].get(index);
+        let part = part.ok_or(CaseError::NoSuchPart { part: index, parts })?;
+        let bottom = string.distances()[index];
+        Ok((part, self.ground.settings.places.above_pin(part.length).map(|above| bottom + above)))
     }
 
     /// The responses of a part's places.
     pub(super) fn responses(&self, part: &Part) -> [Response; 3] {
-        Response::of(part, self.settings, &self.lives)
+        Response::of(part, &self.ground.settings, &self.ground.lives)
     }
 
     /// A place at a distance from the bit, and its walk.
@@ -142,9 +185,9 @@ impl<'a> PreparedRun<'a> {
         response: &Response,
         distance: f64,
     ) -> (Place<'_>, Walk<'_>) {
-        let (hole, hangings) = (&self.hole, &self.hangings);
+        let Ground { hole, hangings, rules, settings, .. } = &*self.ground;
         let walk = Walk::new(hole, hangings, &self.turning, distance, response.slenderness);
-        (Place::new(part, self.settings, response, (&self.rules, walk, self.wide)), walk)
+        (Place::new(part, settings, response, (rules, walk, self.wide)), walk)
     }
 
     /// The middle of a joint: damage, and what is asked of the middle only.
@@ -156,7 +199,7 @@ impl<'a> PreparedRun<'a> {
         chunk: &mut Chunk,
         found: &mut PartExposure,
     ) {
-        let body = Body::new(self.case, part);
+        let body = Body::new(&self.ground.case, part);
         let mut middle = Middle::new();
         let mut bands = core::mem::take(&mut found.bands);
         let mut sharpest = 0.0_f64;
@@ -167,7 +210,7 @@ impl<'a> PreparedRun<'a> {
                     chunk,
                     &summary,
                     &body,
-                    (self.rules.for_forces(), self.wide),
+                    (self.ground.rules.for_forces(), self.wide),
                     walk,
                     found,
                 );
@@ -175,7 +218,7 @@ impl<'a> PreparedRun<'a> {
             }
         };
         walk.pieces::<true>(|step| {
-            let short = &self.hole.shorts[step.short];
+            let short = &self.ground.hole.shorts[step.short];
             middle.put(chunk.len, short, step.along);
             chunk.push(&step.piece);
             bands.turns[short.band] += step.piece.turns;
@@ -195,8 +238,8 @@ impl<'a> PreparedRun<'a> {
     }
 
     fn environment(&self, part: &Part, found: &mut PartExposure) {
-        let around = &self.case.environment;
-        let hot = around.hottest_celsius.is_some_and(|t| t > self.settings.hottest_celsius);
+        let around = &self.ground.case.environment;
+        let hot = around.hottest_celsius.is_some_and(|t| t > self.ground.settings.hottest_celsius);
         found.flags.add_if(hot, Flags::HOT);
         found.flags.add_if(around.hydrogen_sulphide, Flags::HYDROGEN_SULPHIDE);
         found.flags.add_if(part.material.metal != Metal::Steel, Flags::NOT_STEEL);

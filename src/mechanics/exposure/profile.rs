@@ -38,8 +38,8 @@ impl Profile {
 
 /// A run made ready for profiles by bins of measured depth.
 #[derive(Debug, Clone)]
-pub struct ProfiledRun<'a> {
-    run: PreparedRun<'a>,
+pub struct ProfiledRun {
+    run: PreparedRun,
     width: f64,
     bins: usize,
 }
@@ -47,9 +47,9 @@ pub struct ProfiledRun<'a> {
 /// More bins than this are refused: a width in the wrong unit, most likely.
 const MOST_BINS: f64 = 100_000.0;
 
-impl<'a> ProfiledRun<'a> {
+impl ProfiledRun {
     /// Makes a run ready, with bins of this width (m).
-    pub fn new(case: &'a RunCase, settings: &'a Settings, width: f64) -> Result<Self, CaseError> {
+    pub fn new(case: &RunCase, settings: &Settings, width: f64) -> Result<Self, CaseError> {
         let deepest = case.segments.iter().map(|s| s.reach().1).fold(0.0, f64::max);
         if !(width > 0.0 && deepest / width < MOST_BINS) {
             return Err(CaseError::Run { what: "bins of depth must be wider, and above 0 m" });
