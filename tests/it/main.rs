@@ -17,6 +17,8 @@ mod condition_laws;
 mod condition_records;
 mod condition_repairs;
 mod determinism;
+mod exposure_awkward;
+mod exposure_compare;
 mod exposure_laws;
 mod exposure_run;
 mod filter_agree;

@@ -63,8 +63,8 @@ pub(super) struct Short {
     pub tvd: Cubic,
     /// Curvature of the path, rad/m.
     pub curvature: f64,
-    /// Downward component of the normal, a parabola in the distance from the start.
-    pub normal: [f64; 3],
+    /// Downward component of the normal.
+    pub normal: Cubic,
     /// Downward component of the binormal; on a straight piece the sine of inclination.
     pub binormal: f64,
     /// Dogleg band.
@@ -79,10 +79,16 @@ impl Short {
         // n' = −κt and t' = κn about the middle of the piece, then moved to its start
         let (k, n, h) = (arc.curvature, normal.down, 0.5 * (to - from));
         let (first, second) = (-k * tangent.down, -0.5 * k * k * n);
+        let third = -k * k * first / 6.0;
         Self {
             tvd: through(to - from, end(from), end(to)),
             curvature: k,
-            normal: [n - h * first + h * h * second, first - 2.0 * h * second, second],
+            normal: [
+                n - h * (first - h * (second - h * third)),
+                first - h * (2.0 * second - 3.0 * h * third),
+                second - 3.0 * h * third,
+                third,
+            ],
             binormal: if k > 0.0 {
                 arc.binormal_down()
             } else {
@@ -95,7 +101,7 @@ impl Short {
     /// Downward component of the normal, `s` past the start.
     #[inline]
     pub(super) fn normal_at(&self, s: f64) -> f64 {
-        self.normal[0] + s * (self.normal[1] + s * self.normal[2])
+        value(&self.normal, s)
     }
 }
 
@@ -240,7 +246,7 @@ mod tests {
             let arc = &path.arcs()[path.arc_index(md)];
             let normal = arc.normal_at(md - arc.md).down;
             let got = hole.shorts[at].normal_at(along);
-            assert!((normal - got).abs() < 2e-6, "{md}: {normal} {got}");
+            assert!((normal - got).abs() < 1e-8, "{md}: {normal} {got}");
         }
     }
 }

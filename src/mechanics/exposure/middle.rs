@@ -7,12 +7,16 @@
 
 use super::chunk::{Chunk, Rule, Summary, dot, parabola};
 use super::hole::Short;
-use super::lanes::{Column, WIDTH, highest, lowest};
+use super::lanes::{Column, WIDTH, highest};
 use super::outcome::{Flags, PartExposure};
+use super::special;
 use super::walk::Walk;
 use crate::mechanics::bending::Span;
 use crate::mechanics::loads::Column as Strut;
 use crate::mechanics::string::{Part, RunCase};
+
+/// Cells on either side of a corner of the side force.
+const CELLS: usize = 6;
 
 /// Columns beside those of the chunk.
 #[derive(Debug, Clone)]
@@ -29,6 +33,7 @@ pub(super) struct Middle {
     turned: Column,
     force: Column,
     peak: Column,
+    /// Above 0 where the force has a corner on the piece or near it.
     corner: Column,
 }
 
@@ -123,39 +128,71 @@ impl Middle {
                 force[i] += node.weight * square.sqrt();
             }
         }
-        // along a piece the force is convex, so largest at an end
+        // along a piece the force is convex, or nearly, so largest at an end, or nearly
         let corner = &mut self.corner[..n];
         for i in 0..n {
             let shallow = squared(t0[i], curvature[i], weight, n0[i], binormal[i]);
             let deep = squared(t1[i], curvature[i], weight, n1[i], binormal[i]);
             peak[i] = shallow.max(deep);
-            corner[i] = inward(t0[i], curvature[i], weight, n0[i])
-                * inward(t1[i], curvature[i], weight, n1[i]);
+            let a = inward(t0[i], curvature[i], weight, n0[i]);
+            let b = inward(t1[i], curvature[i], weight, n1[i]);
+            let rise = (b - a).abs();
+            let near = rise - a.abs().min(b.abs());
+            corner[i] = near.min(2.0 * rise - weight * binormal[i].abs());
         }
     }
 
-    /// Mean side force of a piece along which tension comes to carry the weight, so that the force
-    /// has a corner there or nearly: each side of it by itself.
+    /// Mean side force of a piece along or near which tension comes to carry the weight, so that the
+    /// force has a corner there, or nearly: cells that shrink fourfold towards it.
     fn cornered(&self, chunk: &Chunk, i: usize, rule: &Rule, weight: f64) -> f64 {
         let (t0, t1, mean) = (chunk.t0[i], chunk.t1[i], chunk.mean[i]);
         let (bend, aside) = (self.curvature[i], self.binormal[i]);
         let shallow = inward(t0, bend, weight, self.n0[i]);
         let deep = inward(t1, bend, weight, self.n1[i]);
-        let corner = shallow / (shallow - deep);
+        let corner = (shallow / (shallow - deep)).clamp(0.0, 1.0);
         let mut sum = 0.0;
-        for (from, to) in [(0.0, corner), (corner, 1.0)] {
-            for node in &rule.nodes {
-                let x = from + (to - from) * node.x;
-                let y = 1.0 - x;
-                let line = y * self.n0[i] + x * self.n1[i];
-                let normal = line + line * (x * y * self.turned[i]);
-                let [a, b, c] = parabola(x);
-                let tension = a * t0 + b * t1 + c * mean;
-                let square = squared(tension, bend, weight, normal, aside);
-                sum += (to - from) * node.weight * square.sqrt();
+        for side in [-corner, 1.0 - corner] {
+            let mut far = 1.0;
+            for cell in 0..CELLS {
+                let near = if cell + 1 == CELLS { 0.0 } else { 0.25 * far };
+                for node in &rule.nodes {
+                    let x = corner + side * (near + (far - near) * node.x);
+                    let y = 1.0 - x;
+                    let line = y * self.n0[i] + x * self.n1[i];
+                    let normal = line + line * (x * y * self.turned[i]);
+                    let [a, b, c] = parabola(x);
+                    let tension = a * t0 + b * t1 + c * mean;
+                    let square = squared(tension, bend, weight, normal, aside);
+                    sum += side.abs() * (far - near) * node.weight * square.sqrt();
+                }
+                far = near;
             }
         }
         sum
+    }
+
+    /// Largest side force of a chunk, looked for inside those pieces that may go above what is
+    /// already known.
+    fn inside(&self, chunk: &Chunk, known: f64, weight: f64, walk: &Walk<'_>) -> f64 {
+        let mut largest = known;
+        for i in 0..chunk.len.min(WIDTH) {
+            let bend = self.curvature[i];
+            let end = self.peak[i].sqrt();
+            if bend <= 0.0 || end + bend * rise(chunk, i, walk) + weight * self.turned[i] <= largest
+            {
+                continue;
+            }
+            let (from, length, wob) = (chunk.from[i], chunk.length[i], chunk.wob[i]);
+            let force = |x: f64| {
+                let (t, _) = walk.exact(from + x * length, wob);
+                let y = 1.0 - x;
+                let line = y * self.n0[i] + x * self.n1[i];
+                let normal = line + line * (x * y * self.turned[i]);
+                squared(t, bend, weight, normal, self.binormal[i]).sqrt()
+            };
+            largest = largest.max(special::peak(force, (force(0.0), force(1.0))));
+        }
+        largest
     }
 
     /// Adds a chunk, already evaluated, to what the middle went through.
@@ -173,12 +210,9 @@ impl Middle {
         let mut high = found.max_tension.map_or(summary.high, |m| m.max(summary.high));
         let mut low = found.min_tension.map_or(summary.low, |m| m.min(summary.low));
         if summary.turning {
-            let jump = 0.125 * walk.jump();
             for i in 0..n {
                 let (a, b) = (chunk.t0[i], chunk.t1[i]);
-                let length = chunk.length[i];
-                // how far tension may leave its ends inside the piece
-                let far = jump * length * length + (12.0 * (chunk.mean[i] - 0.5 * (a + b))).abs();
+                let far = rise(chunk, i, walk);
                 if a.max(b) + far > high || a.min(b) - far < low {
                     let (smallest, largest) = walk.extremes(chunk, i);
                     high = high.max(largest);
@@ -188,15 +222,16 @@ impl Middle {
         }
         found.max_tension = Some(high);
         found.min_tension = Some(low);
-        if lowest(&self.corner[..n]) < 0.0 {
+        if highest(&self.corner[..n]) > 0.0 {
             for i in 0..n {
-                if self.corner[i] < 0.0 {
+                if self.corner[i] > 0.0 {
                     self.force[i] = self.cornered(chunk, i, rule, body.weight);
                 }
             }
         }
         found.side_force_work += body.per_turn * dot(&chunk.turns[..n], &self.force[..n]);
-        found.max_side_force = found.max_side_force.max(highest(&self.peak[..n]).sqrt());
+        let largest = found.max_side_force.max(highest(&self.peak[..n]).sqrt());
+        found.max_side_force = self.inside(chunk, largest, body.weight, walk);
         found.flags.add_if(high > body.highest, Flags::OVERPULLED);
         if low < 0.0 {
             found.flags.add(Flags::COMPRESSION);
@@ -244,6 +279,13 @@ impl Middle {
             }
         }
     }
+}
+
+/// How far tension may leave its ends inside a piece, N.
+fn rise(chunk: &Chunk, i: usize, walk: &Walk<'_>) -> f64 {
+    let length = chunk.length[i];
+    let bow = 12.0 * (chunk.mean[i] - 0.5 * (chunk.t0[i] + chunk.t1[i]));
+    0.125 * walk.jump() * length * length + bow.abs()
 }
 
 /// Side force per metre towards the centre of the bend, Tκ + w n·k.

@@ -114,14 +114,39 @@ fn cut_at_zeros(from: f64, to: f64, f: impl Fn(f64) -> f64, into: &mut Vec<f64>)
     }
 }
 
-/// Where a smooth function may be largest or smallest: at the ends, in the middle, or where the
-/// parabola through the three turns.
+/// Where a smooth function is largest on an interval: nine points, then the parabola through the
+/// highest and its neighbours, closer and closer.
+fn highest((from, to): (f64, f64), f: impl Fn(f64) -> f64) -> f64 {
+    let mut step = 0.125 * (to - from);
+    let mut best = (from, f(from));
+    for i in 1..=8 {
+        let x = from + step * f64::from(i);
+        let here = (x, f(x));
+        if here.1 > best.1 {
+            best = here;
+        }
+    }
+    for _ in 0..6 {
+        let (left, right) = ((best.0 - step).max(from), (best.0 + step).min(to));
+        let (a, b, c) = (f(left), best.1, f(right));
+        // the parabola through three points, in Newton's form
+        let (d1, d2) = ((b - a) / (best.0 - left), (c - b) / (right - best.0));
+        let bow = (d2 - d1) / (right - left);
+        let turn = 0.5 * (left + best.0) - 0.5 * d1 / bow;
+        for x in [left, right, turn] {
+            let value = if x >= left && x <= right { f(x) } else { f64::NEG_INFINITY };
+            if value > best.1 {
+                best = (x, value);
+            }
+        }
+        step *= 0.25;
+    }
+    best.0
+}
+
+/// Ends of an interval and where a smooth function is largest and smallest on it.
 fn extremes((from, to): (f64, f64), f: impl Fn(f64) -> f64) -> [f64; 4] {
-    let middle = 0.5 * (from + to);
-    let (a, b, c) = (f(from), f(middle), f(to));
-    let bow = a - 2.0 * b + c;
-    let turn = if bow.abs() > 0.0 { 0.5 + 0.25 * (a - c) / bow } else { 0.5 };
-    [from, middle, to, from + (to - from) * turn.clamp(0.0, 1.0)]
+    [from, to, highest((from, to), &f), highest((from, to), |x| -f(x))]
 }
 
 /// A run made ready for plain integration.
@@ -309,18 +334,35 @@ impl<'a> Plain<'a> {
                 for pair in ends.windows(2) {
                     let (a, b) = (pair[0], pair[1]);
                     let share = if to > from { (b - a) / (to - from) } else { 1.0 };
-                    for (x, w) in self.rule.iter().chain(&[(0.0, 0.0), (1.0, 0.0)]) {
+                    let force = |x: f64| {
                         // a nanometre inside, so that an end belongs to this piece's arc
                         let inside = a + (b - a) * x + 1e-9 * (1.0 - 2.0 * x);
                         let bit = if to > from { inside } else { to };
-                        let md = bit - place.distance;
-                        let force = side_force(&self.case.path, md, tension(bit), weight);
-                        found.max_side_force = found.max_side_force.max(force);
-                        found.side_force_work += piece.turns * share * w * force * per_joint;
-                    }
+                        side_force(&self.case.path, bit - place.distance, tension(bit), weight)
+                    };
+                    let mean = self.mean((0.0, 1.0), &force, 12);
+                    found.side_force_work += piece.turns * share * mean * per_joint;
+                    let peak = force(highest((0.0, 1.0), force));
+                    found.max_side_force = found.max_side_force.max(peak);
                 }
             }
         }
+    }
+
+    /// Integral of a function that may have corners: the rule on halves, again and again where that
+    /// changes it.
+    fn mean(&self, (from, to): (f64, f64), f: &impl Fn(f64) -> f64, depth: u32) -> f64 {
+        let middle = 0.5 * (from + to);
+        let apply = |a: f64, b: f64| {
+            let terms = self.rule.iter().map(|(x, w)| w * f(a + (b - a) * x));
+            (b - a) * terms.sum::<f64>()
+        };
+        let (left, right) = (apply(from, middle), apply(middle, to));
+        let whole = apply(from, to);
+        if depth == 0 || (left + right - whole).abs() <= 1e-10 * whole.abs() {
+            return left + right;
+        }
+        self.mean((from, middle), f, depth - 1) + self.mean((middle, to), f, depth - 1)
     }
 
     fn flags(

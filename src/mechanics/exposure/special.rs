@@ -116,22 +116,37 @@ pub(super) fn extremes(
     if length <= 0.0 || !may_turn(chunk, i, jump * length * length) {
         return (low, high);
     }
+    let mut widen = |t: f64| {
+        low = low.min(t);
+        high = high.max(t);
+    };
+    turns(exact, (a, b), &mut widen);
+    (low, high)
+}
+
+/// Largest value of a function inside a piece, from its values at the ends.
+pub(super) fn peak(f: impl Fn(f64) -> f64, ends: (f64, f64)) -> f64 {
+    let mut top = ends.0.max(ends.1);
+    turns(f, ends, &mut |value| top = top.max(value));
+    top
+}
+
+/// Calls `each` with the values of a function at samples where it turns, and at the turn itself as
+/// the parabola through three samples has it.
+fn turns(f: impl Fn(f64) -> f64, (a, b): (f64, f64), each: &mut impl FnMut(f64)) {
     let step = 1.0 / f64::from(SAMPLES);
-    let (mut before, mut here) = (a, exact(step));
+    let (mut before, mut here) = (a, f(step));
     for k in 2..=SAMPLES {
         let x = step * f64::from(k);
-        let next = if k == SAMPLES { b } else { exact(x) };
-        // a turn between three samples: where their parabola has it
+        let next = if k == SAMPLES { b } else { f(x) };
         if (here - before) * (next - here) <= 0.0 {
             let bow = before - 2.0 * here + next;
             let shift = if bow.abs() > 0.0 { 0.5 * (before - next) / bow } else { 0.0 };
-            let turn = exact(x - step + step * shift.clamp(-1.0, 1.0));
-            low = low.min(turn).min(here);
-            high = high.max(turn).max(here);
+            each(here);
+            each(f(x - step + step * shift.clamp(-1.0, 1.0)));
         }
         (before, here) = (here, next);
     }
-    (low, high)
 }
 
 /// Share of a piece on which a function is above zero.
