@@ -197,26 +197,27 @@ fn tension_passes_zero() {
 #[test]
 fn stress_passes_the_knee() {
     let deg = Station::from_degrees;
-    for (name, knees) in [
-        ("DNVGL-RP-C203 2016 air B1", 106.97),
-        ("DNV-RP-C203 2024-10 air C", 96.21),
-        ("DNVGL-RP-C203 2016 protected F1", 79.0),
+    for name in [
+        "DNVGL-RP-C203 2016 air B1",
+        "DNV-RP-C203 2024-10 air C",
+        "DNVGL-RP-C203 2016 protected F1",
     ] {
-        let curves = CurveTable::shipped().unwrap();
-        let settings = Settings::with_curve(curves.get(name).unwrap());
-        let mut crossed = 0;
-        for dogleg in [1.6, 2.4, 3.2] {
+        let curve = CurveTable::shipped().unwrap().get(name).unwrap();
+        let knee = 0.5e6 * curve.knee_range().unwrap().megapascals();
+        let settings = Settings { mean_stress: MeanStress::None, ..Settings::with_curve(curve) };
+        let mut passed = false;
+        for dogleg in [3.0, 4.0, 5.0, 6.0, 7.0] {
             let stations =
                 [deg(0.0, 0.0, 0.0), deg(100.0, 0.0, 0.0), deg(400.0, 10.0 * dogleg, 0.0)];
             let case = run(&stations, string(4, 44), vec![drill(120.0, 399.0, 0.0)]);
+            // joints on either side of the knee, so some pass it on their way
             let all = PreparedRun::new(&case, &settings).unwrap().all().unwrap();
-            let over = |e: &&pipelore::mechanics::exposure::PartExposure| {
-                e.max_bending_stress * 2e-6 > knees
-            };
-            crossed += usize::from(all.iter().any(|e| over(&e)) && all.iter().any(|e| !over(&e)));
+            let pipes = &all[4..];
+            passed |= pipes.iter().any(|e| e.max_bending_stress * 1.3 > knee)
+                && pipes.iter().any(|e| e.max_bending_stress * 1.3 < knee && e.revolutions > 0.0);
             agree(&format!("knee of {name}, {dogleg}"), &case, &settings);
         }
-        assert!(crossed > 0, "{name}: no joint passes its knee");
+        assert!(passed, "{name}: no joint passes its knee");
     }
 }
 
