@@ -103,14 +103,15 @@ fn the_classic_endurance_limit_is_a_finite_life() {
 
 #[test]
 fn a_table_that_cannot_be_is_refused_by_row() {
-    let header = "standard,edition,environment,class,m1,log10_a1,knee_cycles,m2,log10_a2,log10_a2_listed,basis,standard_deviation,standard_deviation_provenance,source,provenance,note\n";
+    let header = "standard,edition,environment,class,m1,log10_a1,knee_cycles,m2,log10_a2,log10_a2_listed,mean_stress,basis,standard_deviation,standard_deviation_provenance,source,provenance,note\n";
     let read = |row: &str| CurveTable::read(format!("{header}{row}\n").as_bytes()).unwrap_err();
-    let jump = read("X,1,air,B1,4,15.117,5e6,5,17.146,17.146,design,0.2,memory,s,published,");
+    let jump =
+        read("X,1,air,B1,4,15.117,5e6,5,17.146,17.146,contained,design,0.2,memory,s,published,");
     assert!(matches!(jump, CurveError::Knee { row: 1, .. }), "{jump}");
     assert!(jump.to_string().contains("17.222"), "{jump}");
-    let air = read("X,1,water,B1,4,15.117,,,,,design,0.2,memory,s,published,");
+    let air = read("X,1,water,B1,4,15.117,,,,,contained,design,0.2,memory,s,published,");
     assert!(matches!(air, CurveError::Cell { row: 1, column: "environment", .. }));
-    let slope = read("X,1,air,B1,-4,15.117,,,,,design,0.2,memory,s,published,");
+    let slope = read("X,1,air,B1,-4,15.117,,,,,contained,design,0.2,memory,s,published,");
     assert!(matches!(slope, CurveError::Cell { row: 1, column: "m1", .. }));
     assert!(CurveTable::shipped().unwrap().get("nonsense").is_err());
 }

@@ -4,11 +4,14 @@ use core::f64::consts::PI;
 
 use pipelore::mechanics::bending::PermissibleStress;
 use pipelore::mechanics::constants::{GRAVITY, STEEL_YOUNG};
+use pipelore::mechanics::loads::hookload;
 use pipelore::mechanics::loads::rotating::RotatingTension;
 use pipelore::mechanics::loads::soft_string::lumped_element;
 use pipelore::mechanics::loads::{AtBit, Column, Friction, Motion, SoftString, side_force};
 use pipelore::mechanics::path::{Path, Station, from_degrees_per_100ft};
-use pipelore::mechanics::string::{DrillString, Fluids, Kind, Material, Part};
+use pipelore::mechanics::string::{
+    Activity, DrillString, Environment, Fluids, Kind, Material, Part, RunCase, Segment,
+};
 
 use crate::check_values::{Misses, table};
 
@@ -164,12 +167,18 @@ fn a_straight_inclined_hole_is_linear() {
     misses.relative("pulled", top(Motion::PickUp).tension, w * cos * 2000.0 + drag, 1e-9);
     misses.relative("lowered", top(Motion::SlackOff).tension, w * cos * 2000.0 - drag, 1e-9);
     misses.relative("torque", top(Motion::Rotating).torque, drag * 0.0635, 1e-9);
-    // 120 rpm, 0.127 m, 60 ft/h and 1,800 ft/h: 0.6 % and 19 % of the friction is axial
-    let slow = Motion::Combined { speed: -60.0 * FOOT / 3600.0, turns: 2.0 };
-    let around = 2.0 * PI * 2.0 * 0.0635;
+    // a string that turns and moves shares its friction in the ratio of its speeds
     let speed = -60.0 * FOOT / 3600.0;
-    let share = speed / (speed * speed + around * around).sqrt();
-    misses.relative("both", top(slow).tension, w * cos * 2000.0 + share * drag, 1e-9);
+    let both = Motion::Combined { speed, turns: 2.0 };
+    let around = 2.0 * PI * 2.0 * 0.0635;
+    let share = speed / speed.hypot(around);
+    misses.relative("both", top(both).tension, w * cos * 2000.0 + share * drag, 1e-9);
+    misses.relative(
+        "both, torque",
+        top(both).torque,
+        drag * 0.0635 * around / speed.hypot(around),
+        1e-9,
+    );
     misses.none("straight inclined hole");
 }
 
@@ -224,6 +233,66 @@ fn a_lumped_step_moves_with_its_length() {
     eprintln!("lumped step of 50 m: {coarse:.2e}, of 10 m: {fine:.2e} of the pick-up at the table");
     assert!(coarse.abs() > 1e-4 && fine.abs() < coarse.abs());
     assert!(lumped(0.5).abs() < 2e-4);
+}
+
+/// 0.5 % of the friction is axial at 60 ft/h and 120 rpm with a 6 5/8 in tool joint, 14 % when
+/// back-reaming at 1,800 ft/h (reference notes, 8.1, two digits).
+#[test]
+fn little_friction_is_axial_while_the_string_turns() {
+    let path = Path::new(&[Station::from_degrees(0.0, 90.0, 0.0)]).unwrap();
+    let mut pipe = part(Kind::DrillPipe, 1000.0, 0.127, 0.108, 30.0);
+    pipe.tool_joint_od = Some(6.625 * INCH);
+    let string = DrillString::new(vec![pipe]).unwrap();
+    let fluids = Fluids::same(1200.0);
+    let friction = Friction { cased: 0.25, open: 0.25, cased_to: 0.0 };
+    let soft = SoftString { path: &path, string: &string, fluids, friction };
+    let top = |motion| soft.loads(motion, 1000.0, AtBit::default(), &[]).unwrap().points[0].tension;
+    let full = top(Motion::PickUp);
+    let share = |feet_per_hour: f64| {
+        top(Motion::Combined { speed: feet_per_hour * FOOT / 3600.0, turns: 2.0 }) / full
+    };
+    let mut misses = Misses::default();
+    misses.absolute("drilling", share(60.0), 0.005, 0.0005);
+    misses.absolute("back-reaming", share(1800.0), 0.14, 0.005);
+    misses.none("axial share of friction");
+}
+
+/// Hook load: computed from the same string by hand, the log 5 kN above it.
+#[test]
+fn hook_load_differences() {
+    let (path, string, fluids) = build_and_tangent();
+    let at = |activity, bits, wob, hookload| Segment {
+        hookload,
+        ..Segment::at_rpm(activity, bits, 1.0, 60.0, wob)
+    };
+    let bit = (3000.0, 3000.0);
+    let case = RunCase {
+        path,
+        string,
+        segments: vec![
+            at(Activity::RotatingOffBottom, bit, 0.0, Some(729.923570892158e3 + 25e3)),
+            at(Activity::RotatingOnBottom, bit, 50e3, Some(729.923570892158e3 - 30e3)),
+            at(Activity::PullingOut, (3000.5, 2999.5), 0.0, Some(931.892845e3)),
+            at(Activity::RunningIn, (2999.5, 3000.5), 0.0, Some(580.239509e3)),
+            at(Activity::RotatingOffBottom, bit, 0.0, None),
+            at(Activity::Standing, bit, 0.0, Some(7e5)),
+        ],
+        fluids,
+        cased_to: 0.0,
+        riser_to: 0.0,
+        hole_diameter: None,
+        environment: Environment::default(),
+    };
+    let friction = Friction { cased: 0.25, open: 0.25, cased_to: 0.0 };
+    let found = hookload::compare(&case, friction, 20e3).unwrap();
+    let expected = [5e3, 0.0, -20e3, -20e3];
+    let mut misses = Misses::default();
+    misses.holds("silent and standing segments are left out", found.len() == 4);
+    for (got, expected) in found.iter().zip(expected) {
+        misses.absolute(&format!("segment {}", got.segment), got.difference, expected, 1.0);
+        misses.absolute("adds up", got.logged - got.computed, got.difference, 1e-6);
+    }
+    misses.none("hook load");
 }
 
 #[test]

@@ -167,6 +167,39 @@ impl Default for PartExposure {
 }
 
 impl PartExposure {
+    /// Adds what the part went through at another time: sums add, extremes and flags join.
+    pub fn add(&mut self, later: &Self) {
+        let join = |a: Option<f64>, b: Option<f64>, pick: fn(f64, f64) -> f64| match (a, b) {
+            (Some(a), Some(b)) => Some(pick(a, b)),
+            (a, b) => a.or(b),
+        };
+        self.rotating_hours += later.rotating_hours;
+        self.revolutions += later.revolutions;
+        self.footage += later.footage;
+        self.hours_below_table += later.hours_below_table;
+        self.max_curvature = self.max_curvature.max(later.max_curvature);
+        self.max_tension = join(self.max_tension, later.max_tension, f64::max);
+        self.min_tension = join(self.min_tension, later.min_tension, f64::min);
+        self.max_bending_stress = self.max_bending_stress.max(later.max_bending_stress);
+        let bands = (&mut self.bands, &later.bands);
+        let sums = self.damage.iter_mut().zip(&later.damage);
+        let turns = bands.0.turns.iter_mut().zip(&bands.1.turns);
+        let hours = bands.0.hours.iter_mut().zip(&bands.1.hours);
+        for (sum, more) in sums.chain(turns).chain(hours) {
+            *sum += more;
+        }
+        self.revolutions_above_limit += later.revolutions_above_limit;
+        self.side_force_work += later.side_force_work;
+        self.max_side_force = self.max_side_force.max(later.max_side_force);
+        self.hours_in_casing += later.hours_in_casing;
+        self.hours_in_riser += later.hours_in_riser;
+        self.revolutions_open_hole += later.revolutions_open_hole;
+        self.shallowest = join(self.shallowest, later.shallowest, f64::min);
+        self.deepest = join(self.deepest, later.deepest, f64::max);
+        self.beyond_survey = self.beyond_survey.max(later.beyond_survey);
+        self.flags.add(later.flags);
+    }
+
     /// The largest of the three damages.
     pub fn worst_damage(&self) -> f64 {
         self.damage.iter().copied().fold(0.0, f64::max)

@@ -5,7 +5,7 @@
 use super::outcome::{BAND_WIDTH, BANDS, Flags, PartExposure};
 use super::quadrature::gauss_legendre;
 use super::response::{Life, Response};
-use super::settings::{MIDDLE, Settings};
+use super::settings::{BOX_END, MIDDLE, Settings};
 use super::tally::{Swept, tally};
 use crate::mechanics::bending::{Span, Tube};
 use crate::mechanics::loads::rotating::{WeightStep, weight_steps};
@@ -114,6 +114,41 @@ fn cut_at_zeros(from: f64, to: f64, f: impl Fn(f64) -> f64, into: &mut Vec<f64>)
     }
 }
 
+/// Where a smooth function is largest on an interval: nine points, then the parabola through the
+/// highest and its neighbours, closer and closer.
+fn highest((from, to): (f64, f64), f: impl Fn(f64) -> f64) -> f64 {
+    let mut step = 0.125 * (to - from);
+    let mut best = (from, f(from));
+    for i in 1..=8 {
+        let x = from + step * f64::from(i);
+        let here = (x, f(x));
+        if here.1 > best.1 {
+            best = here;
+        }
+    }
+    for _ in 0..6 {
+        let (left, right) = ((best.0 - step).max(from), (best.0 + step).min(to));
+        let (a, b, c) = (f(left), best.1, f(right));
+        // the parabola through three points, in Newton's form
+        let (d1, d2) = ((b - a) / (best.0 - left), (c - b) / (right - best.0));
+        let bow = (d2 - d1) / (right - left);
+        let turn = 0.5 * (left + best.0) - 0.5 * d1 / bow;
+        for x in [left, right, turn] {
+            let value = if x >= left && x <= right { f(x) } else { f64::NEG_INFINITY };
+            if value > best.1 {
+                best = (x, value);
+            }
+        }
+        step *= 0.25;
+    }
+    best.0
+}
+
+/// Ends of an interval and where a smooth function is largest and smallest on it.
+fn extremes((from, to): (f64, f64), f: impl Fn(f64) -> f64) -> [f64; 4] {
+    [from, to, highest((from, to), &f), highest((from, to), |x| -f(x))]
+}
+
 /// A run made ready for plain integration.
 pub(super) struct Plain<'a> {
     case: &'a RunCase,
@@ -201,7 +236,7 @@ impl<'a> Plain<'a> {
         let (part, bottom) = self.part_of(index)?;
         let above = self.settings.places.above_pin(part.length);
         let responses = Response::of(part, self.settings, &self.lives);
-        let mut found = tally(self.case, bottom + above[MIDDLE]);
+        let mut found = tally(self.case, &self.case.segments, bottom + above[MIDDLE]);
         for which in 0..3 {
             let mut sum = 0.0;
             self.damage(index, which, &[], |_, _, d| sum += d)?;
@@ -210,7 +245,7 @@ impl<'a> Plain<'a> {
             for segment in self.case.segments.iter().filter(|s| s.turns() > 0.0) {
                 for piece in place.pieces(segment, &[]) {
                     let curvature = self.curvature(piece.arc);
-                    for bit in [piece.bit.0, 0.5 * (piece.bit.0 + piece.bit.1), piece.bit.1] {
+                    for bit in extremes(piece.bit, |bit| place.tension(bit, segment.wob)) {
                         let t = place.tension(bit, segment.wob);
                         let stress = responses[which].bending_stress(t, curvature);
                         found.max_bending_stress = found.max_bending_stress.max(stress);
@@ -219,6 +254,10 @@ impl<'a> Plain<'a> {
             }
         }
         self.middle(part, &self.place(bottom + above[MIDDLE]), &mut found);
+        if part.kind.spans_tool_joints() {
+            let place = self.place(bottom + above[BOX_END]);
+            found.revolutions_above_limit = self.turns_above_limit(part, &place);
+        }
         self.environment(part, &mut found);
         Ok(found)
     }
@@ -236,12 +275,36 @@ impl<'a> Plain<'a> {
         }
     }
 
+    /// Turns in doglegs above the one without fatigue.
+    fn turns_above_limit(&self, part: &Part, place: &Place<'_>) -> f64 {
+        let tube = Self::tube(part);
+        let factor = self.settings.limit_factor;
+        let mut turns = 0.0;
+        for segment in self.case.segments.iter().filter(|s| s.turns() > 0.0) {
+            for piece in place.pieces(segment, &[]) {
+                let (from, to) = piece.bit;
+                let over = |bit| {
+                    let t = place.tension(bit, segment.wob);
+                    self.curvature(piece.arc)
+                        - tube.no_fatigue_curvature(part.permissible, t, factor)
+                };
+                let mut ends = vec![from, to];
+                cut_at_zeros(from, to, over, &mut ends);
+                ends.sort_by(f64::total_cmp);
+                for pair in ends.windows(2) {
+                    let share = if to > from { (pair[1] - pair[0]) / (to - from) } else { 1.0 };
+                    if over(0.5 * (pair[0] + pair[1])) > 0.0 {
+                        turns += piece.turns * share;
+                    }
+                }
+            }
+        }
+        turns
+    }
+
     /// What is asked of the middle only.
     fn middle(&self, part: &Part, place: &Place<'_>, found: &mut PartExposure) {
         let tube = Self::tube(part);
-        let factor = self.settings.limit_factor;
-        let limit = |t: f64| tube.no_fatigue_curvature(part.permissible, t, factor);
-        let spans = part.kind.spans_tool_joints();
         let per_joint = part.length * core::f64::consts::PI * part.contact_diameter();
         for segment in self.case.segments.iter().filter(|s| s.turns() > 0.0) {
             for piece in place.pieces(segment, &[]) {
@@ -252,34 +315,54 @@ impl<'a> Plain<'a> {
                 let in_band = band(curvature);
                 found.bands.turns[in_band] += piece.turns;
                 found.bands.hours[in_band] += piece.hours;
-                for bit in [from, 0.5 * (from + to), to] {
+                for bit in extremes(piece.bit, tension) {
                     let t = tension(bit);
                     found.max_tension = Some(found.max_tension.map_or(t, |m| m.max(t)));
                     found.min_tension = Some(found.min_tension.map_or(t, |m| m.min(t)));
                     self.flags(part, &tube, (piece.arc, bit - place.distance), t, found);
                 }
-                let mut ends = vec![from, to];
-                if spans && curvature > 0.0 {
-                    let over = |bit| curvature - limit(tension(bit));
-                    cut_at_zeros(from, to, over, &mut ends);
-                    ends.sort_by(f64::total_cmp);
-                    for pair in ends.windows(2) {
-                        let share = if to > from { (pair[1] - pair[0]) / (to - from) } else { 1.0 };
-                        if over(0.5 * (pair[0] + pair[1])) > 0.0 {
-                            found.revolutions_above_limit += piece.turns * share;
-                        }
-                    }
-                }
                 let weight = place.weight();
-                for (x, w) in &self.rule {
-                    let bit = from + (to - from) * x;
-                    let force =
-                        side_force(&self.case.path, bit - place.distance, tension(bit), weight);
-                    found.max_side_force = found.max_side_force.max(force);
-                    found.side_force_work += piece.turns * w * force * per_joint;
+                // the side force has a corner, or nearly, where tension comes to carry the weight
+                let arc = self.case.path.arcs()[piece.arc];
+                let inward = |bit| {
+                    let normal = arc.normal_at(bit - place.distance - arc.md);
+                    tension(bit) * arc.curvature + weight * normal.down
+                };
+                let mut ends = vec![from, to];
+                cut_at_zeros(from, to, inward, &mut ends);
+                ends.sort_by(f64::total_cmp);
+                for pair in ends.windows(2) {
+                    let (a, b) = (pair[0], pair[1]);
+                    let share = if to > from { (b - a) / (to - from) } else { 1.0 };
+                    let force = |x: f64| {
+                        // a nanometre inside, so that an end belongs to this piece's arc
+                        let inside = a + (b - a) * x + 1e-9 * (1.0 - 2.0 * x);
+                        let bit = if to > from { inside } else { to };
+                        side_force(&self.case.path, bit - place.distance, tension(bit), weight)
+                    };
+                    let mean = self.mean((0.0, 1.0), &force, 12);
+                    found.side_force_work += piece.turns * share * mean * per_joint;
+                    let peak = force(highest((0.0, 1.0), force));
+                    found.max_side_force = found.max_side_force.max(peak);
                 }
             }
         }
+    }
+
+    /// Integral of a function that may have corners: the rule on halves, again and again where that
+    /// changes it.
+    fn mean(&self, (from, to): (f64, f64), f: &impl Fn(f64) -> f64, depth: u32) -> f64 {
+        let middle = 0.5 * (from + to);
+        let apply = |a: f64, b: f64| {
+            let terms = self.rule.iter().map(|(x, w)| w * f(a + (b - a) * x));
+            (b - a) * terms.sum::<f64>()
+        };
+        let (left, right) = (apply(from, middle), apply(middle, to));
+        let whole = apply(from, to);
+        if depth == 0 || (left + right - whole).abs() <= 1e-10 * whole.abs() {
+            return left + right;
+        }
+        self.mean((from, middle), f, depth - 1) + self.mean((middle, to), f, depth - 1)
     }
 
     fn flags(
@@ -306,7 +389,7 @@ impl<'a> Plain<'a> {
                         build: p.build,
                         turn: p.turn.unwrap_or(0.0),
                     };
-                    flags.add_if(-tension > column.sinusoidal(), Flags::BUCKLED);
+                    flags.add_if(column.buckles(-tension), Flags::BUCKLED);
                 }
             }
         }

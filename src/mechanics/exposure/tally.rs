@@ -30,10 +30,10 @@ impl Swept {
     }
 }
 
-/// Adds up a part whose middle is at `distance` from the bit.
-pub(super) fn tally(case: &RunCase, distance: f64) -> PartExposure {
+/// Adds up these segments for a part whose middle is at `distance` from the bit.
+pub(super) fn tally(case: &RunCase, segments: &[Segment], distance: f64) -> PartExposure {
     let mut sum = PartExposure::default();
-    for segment in &case.segments {
+    for segment in segments {
         let swept = Swept::new(segment, distance);
         let below = swept.share_below(0.0);
         if below <= 0.0 {

@@ -63,6 +63,8 @@ pub struct Curve {
     pub log_a: f64,
     /// Second branch, if any.
     pub knee: Option<Knee>,
+    /// Whether mean stress is in the curve already, as in those of welded details.
+    pub contains_mean_stress: bool,
     /// Mean or design.
     pub basis: Basis,
     /// Standard deviation of log₁₀ N, where known.
@@ -267,6 +269,14 @@ impl Cells<'_> {
             m: self.given("m1")?,
             log_a: self.given("log10_a1")?,
             knee,
+            contains_mean_stress: match self.text("mean_stress")? {
+                "contained" => true,
+                "none" => false,
+                other => {
+                    let what = format!("{other:?} is not contained or none");
+                    return Err(self.wrong("mean_stress", what));
+                }
+            },
             basis: match self.text("basis")? {
                 "mean" => Basis::Mean,
                 "design" => Basis::Design,

@@ -34,23 +34,39 @@ impl Column {
         libm::hypot(self.weight * sin + compression * self.build, compression * sin * self.turn)
     }
 
-    /// Lowest compression at which it buckles into a sinusoid, N; infinite without clearance.
-    pub fn sinusoidal(&self) -> f64 {
+    /// 4EI/r, whose product with the hold is the square of the critical compression, and the
+    /// critical compression of a vertical hole; both infinite without clearance.
+    pub fn limits(&self) -> (f64, f64) {
         if self.clearance <= 0.0 {
-            return f64::INFINITY;
+            return (f64::INFINITY, f64::INFINITY);
         }
         let vertical = 1.94 * libm::cbrt(self.stiffness * self.weight * self.weight);
-        self.held(4.0 * self.stiffness / self.clearance).max(vertical)
+        (4.0 * self.stiffness / self.clearance, vertical)
+    }
+
+    /// Whether this compression is more than the hold that it leaves allows.
+    pub fn buckles(&self, compression: f64) -> bool {
+        let (scale, vertical) = self.limits();
+        compression > vertical && compression * compression > scale * self.hold(compression)
+    }
+
+    /// Lowest compression at which it buckles into a sinusoid, N; infinite without clearance.
+    pub fn sinusoidal(&self) -> f64 {
+        let (scale, vertical) = self.limits();
+        if vertical.is_infinite() {
+            return vertical;
+        }
+        self.held(scale).max(vertical)
     }
 
     /// Lowest compression at which it buckles into a helix, N (√2 times the load of the same
     /// contact).
     pub fn helical(&self) -> f64 {
-        if self.clearance <= 0.0 {
-            return f64::INFINITY;
+        let (scale, vertical) = self.limits();
+        if vertical.is_infinite() {
+            return vertical;
         }
-        let vertical = 1.94 * libm::cbrt(self.stiffness * self.weight * self.weight);
-        self.held(HELICAL * HELICAL * 4.0 * self.stiffness / self.clearance).max(HELICAL * vertical)
+        self.held(HELICAL * HELICAL * scale).max(HELICAL * vertical)
     }
 
     /// Smallest root of F² = scale·hold(F): walks up until the string is no longer held, then

@@ -58,6 +58,9 @@ impl Activity {
     }
 }
 
+/// Bit depths beyond this are a slip of units or a fault of the log, m.
+const DEEPEST: f64 = 50_000.0;
+
 /// A stretch of the log during which the bit moves at constant speed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Segment {
@@ -138,6 +141,9 @@ impl Segment {
         }
         if !(self.bit_to >= 0.0 && self.bit_to.is_finite()) {
             return wrong("bit depth at the end must be 0 m or more");
+        }
+        if self.bit_from.max(self.bit_to) > DEEPEST {
+            return wrong("bit depth must be 50,000 m or less");
         }
         if !(self.hours >= 0.0 && self.hours.is_finite()) {
             return wrong("hours must be 0 or more");

@@ -2,12 +2,16 @@
 //! dimensions of the day, the survey and the fatigue method together for `mechanics`, and turns
 //! its figures into whole quanta.
 
+mod case;
+mod log;
 mod method;
 mod model;
 mod quantise;
+mod string;
 
 pub use method::Method;
-pub use model::{JointFacts, JointLine, RunInput, RunModel};
+pub use model::{JointLine, RunInput, RunModel};
+pub use string::JointFacts;
 
 use crate::mechanics::exposure::Flags;
 

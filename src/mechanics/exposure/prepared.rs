@@ -1,0 +1,404 @@
+//! A run made ready to ask about its joints.
+
+use std::sync::Arc;
+
+use rayon::prelude::*;
+
+use super::chunk::{Chunk, Rules};
+use super::hanging::Hangings;
+use super::hole::Hole;
+use super::middle::{Body, Middle};
+use super::outcome::{Flags, PartExposure};
+use super::place::Place;
+use super::response::{Life, Response};
+use super::settings::{BOX_END, MIDDLE, PIN_END, Settings};
+use super::tally::tally;
+use super::walk::{Turning, Walk};
+use crate::mechanics::loads::rotating::weight_steps;
+use crate::mechanics::string::{CaseError, Metal, Part, RunCase, Segment};
+
+/// What hole, string and settings decide, whatever was done with them.
+#[derive(Debug)]
+struct Ground {
+    /// The run; its segments are those that bit depths were taken from.
+    case: RunCase,
+    settings: Settings,
+    /// How many parts from the bit up are tabulated.
+    parts: usize,
+    /// Depths at which pieces end besides.
+    cuts: Vec<f64>,
+    hole: Hole,
+    hangings: Hangings,
+    lives: [Life; 3],
+    rules: Rules,
+}
+
+impl Ground {
+    fn new(case: RunCase, settings: Settings, parts: usize, cuts: Vec<f64>) -> Self {
+        let (shallowest, deepest) = reach(&case.segments);
+        let hole = Hole::new(&case.path, deepest, settings.tortuosity, &cuts);
+        let steps = weight_steps(&case.string, &case.fluids);
+        let top = case.string.distances().get(parts).copied().unwrap_or(f64::INFINITY);
+        let levels = steps.partition_point(|s| s.distance < top);
+        let hangings = Hangings::new(&hole, &steps, levels, (shallowest, deepest));
+        let lives = [PIN_END, MIDDLE, BOX_END].map(|i| Life::new(&settings.curves[i]));
+        let rules = Rules::new(settings.points);
+        Self { case, settings, parts, cuts, hole, hangings, lives, rules }
+    }
+}
+
+/// Shallowest and deepest bit depth at which the string turned, m; 0 and 0 if it never did.
+fn reach(segments: &[Segment]) -> (f64, f64) {
+    let turning = || segments.iter().filter(|s| s.turns() > 0.0).map(Segment::reach);
+    let deepest = turning().map(|r| r.1).fold(0.0, f64::max);
+    (turning().map(|r| r.0).fold(deepest, f64::min), deepest)
+}
+
+/// A run made ready: what all its joints share is computed once.
+///
+/// Joints are independent of each other, so one joint alone, all in turn and all in parallel give
+/// the same bits. Segments are independent of each other too: [`PreparedRun::of_segments`] asks the
+/// same hole and string about part of a log, or about segments cut at an instant, at next to no
+/// cost.
+#[derive(Debug, Clone)]
+pub struct PreparedRun {
+    ground: Arc<Ground>,
+    segments: Vec<Segment>,
+    turning: Vec<Turning>,
+    wide: pulp::Arch,
+}
+
+impl PreparedRun {
+    /// Checks a run and tabulates its hole and what hangs in it.
+    pub fn new(case: &RunCase, settings: &Settings) -> Result<Self, CaseError> {
+        Self::up_to(case, settings, case.string.parts().len())
+    }
+
+    /// Ready for the lowest `parts` parts only: a string of many weights needs less work then. The
+    /// results for them are the same to the bit.
+    pub fn up_to(case: &RunCase, settings: &Settings, parts: usize) -> Result<Self, CaseError> {
+        Self::cut_at(case, settings, parts, &[])
+    }
+
+    /// As [`PreparedRun::up_to`], with pieces that end at these depths besides.
+    pub(super) fn cut_at(
+        case: &RunCase,
+        settings: &Settings,
+        parts: usize,
+        cuts: &[f64],
+    ) -> Result<Self, CaseError> {
+        case.check()?;
+        settings.check()?;
+        let ground = Ground::new(case.clone(), settings.clone(), parts, cuts.to_vec());
+        Ok(Self::on(Arc::new(ground), case.segments.clone()))
+    }
+
+    fn on(ground: Arc<Ground>, segments: Vec<Segment>) -> Self {
+        let turning = segments.iter().filter(|s| s.turns() > 0.0).map(Turning::new).collect();
+        Self { ground, segments, turning, wide: pulp::Arch::new() }
+    }
+
+    /// The same hole and string with other segments: some of the log, or segments cut at an instant
+    /// by [`Segment::split_at_fraction`]. Nothing is tabulated again unless the bit goes where the
+    /// run didn't; the results are those of a run of these segments to the bit.
+    pub fn of_segments(&self, segments: Vec<Segment>) -> Result<Self, CaseError> {
+        for (index, segment) in segments.iter().enumerate() {
+            segment.check(index)?;
+        }
+        let (shallowest, deepest) = reach(&segments);
+        if deepest <= 0.0 || self.ground.hangings.covers(shallowest, deepest) {
+            return Ok(Self::on(self.ground.clone(), segments));
+        }
+        let old = &*self.ground;
+        let case = RunCase { segments: segments.clone(), ..old.case.clone() };
+        let ground = Ground::new(case, old.settings.clone(), old.parts, old.cuts.clone());
+        Ok(Self::on(Arc::new(ground), segments))
+    }
+
+    /// How many parts it was made ready for.
+    fn len(&self) -> usize {
+        self.ground.parts.min(self.ground.case.string.parts().len())
+    }
+
+    /// Exposure of every part that it was made ready for, from the bit up.
+    pub fn all(&self) -> Result<Vec<PartExposure>, CaseError> {
+        (0..self.len()).map(|i| self.part(i)).collect()
+    }
+
+    /// The same on all threads of the current pool.
+    pub fn all_parallel(&self) -> Result<Vec<PartExposure>, CaseError> {
+        (0..self.len()).into_par_iter().map(|i| self.part(i)).collect()
+    }
+
+    /// Exposure of one part, counted from the bit.
+    pub fn part(&self, index: usize) -> Result<PartExposure, CaseError> {
+        let (part, places) = self.located(index)?;
+        let responses = self.responses(part);
+        let place = |i: usize| self.place(part, &responses[i], places[i]);
+        let mut found = tally(&self.ground.case, &self.segments, places[MIDDLE]);
+        let mut chunk = Chunk::new();
+        for end in [PIN_END, BOX_END] {
+            let (mut place, walk) = place(end);
+            let mut flush = |chunk: &mut Chunk| {
+                let summary = place.add::<true>(chunk);
+                if end == BOX_END {
+                    place.add_above_limit(chunk, &summary);
+                }
+                chunk.len = 0;
+            };
+            walk.pieces::<false>(|step| {
+                chunk.push(&step.piece);
+                if chunk.is_full() {
+                    flush(&mut chunk);
+                }
+            });
+            flush(&mut chunk);
+            found.damage[end] = place.damage;
+            found.max_bending_stress = found.max_bending_stress.max(place.bending_stress());
+            found.revolutions_above_limit += place.above_limit;
+        }
+        let (place, walk) = place(MIDDLE);
+        self.middle(part, place, &walk, &mut chunk, &mut found);
+        self.environment(part, &mut found);
+        Ok(found)
+    }
+
+    /// A part and the distances of its places from the bit.
+    pub(super) fn located(&self, index: usize) -> Result<(&Part, [f64; 3]), CaseError> {
+        let string = &self.ground.case.string;
+        let parts = self.len();
+        let part = string.parts()[..parts].get(index);
+        let part = part.ok_or(CaseError::NoSuchPart { part: index, parts })?;
+        let bottom = string.distances()[index];
+        Ok((part, self.ground.settings.places.above_pin(part.length).map(|above| bottom + above)))
+    }
+
+    /// The responses of a part's places.
+    pub(super) fn responses(&self, part: &Part) -> [Response; 3] {
+        Response::of(part, &self.ground.settings, &self.ground.lives)
+    }
+
+    /// A place at a distance from the bit, and its walk.
+    pub(super) fn place(
+        &self,
+        part: &Part,
+        response: &Response,
+        distance: f64,
+    ) -> (Place<'_>, Walk<'_>) {
+        let Ground { hole, hangings, rules, settings, .. } = &*self.ground;
+        let walk = Walk::new(hole, hangings, &self.turning, distance, response.slenderness);
+        (Place::new(part, settings, response, (rules, walk, self.wide)), walk)
+    }
+
+    /// The middle of a joint: damage, and what is asked of the middle only.
+    fn middle(
+        &self,
+        part: &Part,
+        mut place: Place<'_>,
+        walk: &Walk<'_>,
+        chunk: &mut Chunk,
+        found: &mut PartExposure,
+    ) {
+        let body = Body::new(&self.ground.case, part);
+        let mut middle = Middle::new();
+        let mut bands = core::mem::take(&mut found.bands);
+        let mut sharpest = 0.0_f64;
+        let mut flush = |chunk: &mut Chunk, middle: &mut Middle| {
+            if chunk.len > 0 {
+                let summary = place.add::<false>(chunk);
+                middle.add(
+                    chunk,
+                    &summary,
+                    &body,
+                    (self.ground.rules.for_forces(), self.wide),
+                    walk,
+                    found,
+                );
+                chunk.len = 0;
+            }
+        };
+        walk.pieces::<true>(|step| {
+            let short = &self.ground.hole.shorts[step.short];
+            middle.put(chunk.len, short, step.along);
+            chunk.push(&step.piece);
+            bands.turns[short.band] += step.piece.turns;
+            bands.hours[short.band] += step.hours;
+            sharpest = sharpest.max(step.piece.bend);
+            if chunk.is_full() {
+                flush(chunk, &mut middle);
+            }
+        });
+        flush(chunk, &mut middle);
+        found.damage[MIDDLE] = place.damage;
+        found.max_bending_stress = found.max_bending_stress.max(place.bending_stress());
+        found.bands = bands;
+        found.max_curvature = sharpest;
+        let unknown = part.kind.spans_tool_joints() && part.tool_joint_od.is_none();
+        found.flags.add_if(unknown && sharpest > 0.0, Flags::CONTACT_UNKNOWN);
+    }
+
+    fn environment(&self, part: &Part, found: &mut PartExposure) {
+        let around = &self.ground.case.environment;
+        let hot = around.hottest_celsius.is_some_and(|t| t > self.ground.settings.hottest_celsius);
+        found.flags.add_if(hot, Flags::HOT);
+        found.flags.add_if(around.hydrogen_sulphide, Flags::HYDROGEN_SULPHIDE);
+        found.flags.add_if(part.material.metal != Metal::Steel, Flags::NOT_STEEL);
+        found.flags.add_if(found.beyond_survey > 0.0, Flags::BEYOND_SURVEY);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::mechanics::bending::PermissibleStress;
+    use crate::mechanics::fatigue::CurveTable;
+    use crate::mechanics::path::{Path, Station};
+    use crate::mechanics::string::{
+        Activity, DrillString, Environment, Fluids, Kind, Material, Segment,
+    };
+
+    fn run() -> RunCase {
+        let stations: Vec<Station> = (0..60_u32)
+            .map(|i| {
+                let x = f64::from(i);
+                let inc = (1.7 * (x - 20.0)).max(0.0).min(70.0 + 5.0 * libm::sin(x));
+                Station::from_degrees(12.0 * x, inc, 30.0 + 40.0 * libm::sin(0.3 * x))
+            })
+            .collect();
+        let parts = (0..70_u32)
+            .map(|i| {
+                let (kind, od, id, air_weight) = match i {
+                    0..5 => (Kind::DrillCollar, 0.1651, 0.0714, 136.0),
+                    5..9 => (Kind::HeavyWeight, 0.127, 0.0762, 73.4),
+                    _ => (Kind::DrillPipe, 0.127, 0.1086 + 1e-4 * f64::from(i % 7), 31.0),
+                };
+                Part {
+                    kind,
+                    length: 9.4 + 0.01 * f64::from(i % 11),
+                    od,
+                    id,
+                    air_weight,
+                    tool_joint_od: Some(0.168),
+                    material: Material::steel(724.0e6, 793.0e6),
+                    permissible: PermissibleStress::GradeE,
+                    concentration: [1.0, 1.0, 1.2],
+                }
+            })
+            .collect();
+        let log = [
+            (Activity::RotatingOnBottom, 400.0, 520.0, 9.0, 110.0, 80e3),
+            (Activity::ReamingUp, 520.0, 505.0, 0.4, 60.0, 0.0),
+            (Activity::ReamingDown, 505.0, 520.0, 0.4, 60.0, 0.0),
+            (Activity::Sliding, 520.0, 530.0, 2.0, 0.0, 60e3),
+            (Activity::RotatingOnBottom, 530.0, 640.0, 8.0, 140.0, 60e3),
+            (Activity::RotatingOffBottom, 638.0, 638.0, 0.5, 100.0, 0.0),
+        ];
+        RunCase {
+            path: Path::new(&stations).unwrap(),
+            string: DrillString::new(parts).unwrap(),
+            segments: log
+                .map(|(what, from, to, hours, rpm, wob)| {
+                    Segment::at_rpm(what, (from, to), hours, rpm, wob)
+                })
+                .to_vec(),
+            fluids: Fluids { inside: 1200.0, outside: 1250.0 },
+            cased_to: 300.0,
+            riser_to: 0.0,
+            hole_diameter: Some(0.2159),
+            environment: Environment { hydrogen_sulphide: true, hottest_celsius: Some(140.0) },
+        }
+    }
+
+    /// What the scalar loops give, the widest vectors of this machine give, on every curve family.
+    #[test]
+    fn lanes_and_scalars_agree_to_the_bit() {
+        let case = run();
+        let curves = CurveTable::shipped().unwrap();
+        let mut general = curves.get("DNVGL-RP-C203 2016 air D").unwrap().clone();
+        general.m = 3.25;
+        general.knee = None;
+        let picked = [
+            "DNVGL-RP-C203 2016 air B1",
+            "DNV-RP-C203 2024-10 air C",
+            "DNVGL-RP-C203 2016 protected F1",
+            "DNVGL-RP-C203 2016 corrosive D",
+            "BS 7608 family class-society rules air B",
+            "BS 7608 family class-society rules air C",
+        ];
+        let picked = picked.map(|name| curves.get(name).unwrap().clone());
+        for curve in picked.iter().chain([&general]) {
+            for points in [2, 3, 5] {
+                let settings = Settings { points, ..Settings::with_curve(curve) };
+                let wide = PreparedRun::new(&case, &settings).unwrap();
+                let mut scalar = wide.clone();
+                scalar.wide = pulp::Arch::Scalar;
+                assert_eq!(wide.all().unwrap(), scalar.all().unwrap(), "{}", curve.name());
+            }
+        }
+    }
+
+    #[test]
+    fn what_limits_a_result_is_flagged() {
+        let case = run();
+        let curves = CurveTable::shipped().unwrap();
+        let settings = Settings::with_curve(curves.get("DNVGL-RP-C203 2016 air B1").unwrap());
+        let run = PreparedRun::new(&case, &settings).unwrap();
+        let collar = run.part(0).unwrap();
+        for flag in [Flags::COMPRESSION, Flags::HOT, Flags::HYDROGEN_SULPHIDE] {
+            assert!(collar.flags.contains(flag), "{:?}", collar.flags.names().collect::<Vec<_>>());
+        }
+        assert!(collar.min_tension.unwrap() < 0.0);
+        assert!(!collar.flags.contains(Flags::BUCKLING_UNKNOWN));
+
+        let mut other = case.clone();
+        other.hole_diameter = None;
+        let mut parts = case.string.parts().to_vec();
+        parts[20].material.metal = Metal::Aluminium;
+        parts[21].tool_joint_od = None;
+        other.string = DrillString::new(parts).unwrap();
+        other.segments[4].bit_to = 760.0;
+        let run = PreparedRun::new(&other, &settings).unwrap();
+        assert!(run.part(0).unwrap().flags.contains(Flags::BUCKLING_UNKNOWN));
+        assert!(run.part(0).unwrap().flags.contains(Flags::BEYOND_SURVEY));
+        assert!((run.part(0).unwrap().beyond_survey - (760.0 - 4.7 - 708.0)).abs() < 1e-9);
+        assert!(run.part(20).unwrap().flags.contains(Flags::NOT_STEEL));
+        assert!(run.part(21).unwrap().flags.contains(Flags::CONTACT_UNKNOWN));
+    }
+
+    #[test]
+    fn a_part_that_is_not_there_is_named() {
+        let case = run();
+        let curves = CurveTable::shipped().unwrap();
+        let settings = Settings::with_curve(curves.get("DNVGL-RP-C203 2016 air B1").unwrap());
+        let run = PreparedRun::new(&case, &settings).unwrap();
+        assert_eq!(run.part(70).unwrap_err(), CaseError::NoSuchPart { part: 70, parts: 70 });
+    }
+
+    #[test]
+    fn casing_and_open_hole_share_the_turns() {
+        let case = run();
+        let curves = CurveTable::shipped().unwrap();
+        let settings = Settings::with_curve(curves.get("DNVGL-RP-C203 2016 air B1").unwrap());
+        let run = PreparedRun::new(&case, &settings).unwrap();
+        for (index, part) in case.string.parts().iter().enumerate() {
+            let e = run.part(index).unwrap();
+            let middle = case.string.distances()[index] + 0.5 * part.length;
+            if middle < 100.0 {
+                assert!(e.hours_in_casing <= 0.0);
+                assert!((e.revolutions_open_hole - e.revolutions).abs() < 1e-9);
+            }
+            if middle > 340.0 {
+                assert!((e.hours_in_casing - e.rotating_hours).abs() < 1e-12);
+            }
+        }
+    }
+
+    #[test]
+    fn an_empty_log_exposes_nothing() {
+        let case = RunCase { segments: Vec::new(), ..run() };
+        let curves = CurveTable::shipped().unwrap();
+        let settings = Settings::with_curve(curves.get("DNVGL-RP-C203 2016 air B1").unwrap());
+        let e = PreparedRun::new(&case, &settings).unwrap().part(3).unwrap();
+        assert!(e.worst_damage() <= 0.0 && e.max_tension.is_none() && e.deepest.is_none());
+    }
+}

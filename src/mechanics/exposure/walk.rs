@@ -1,0 +1,217 @@
+//! The walk of one place of a joint through the hole: piece by piece, with the tension at the ends
+//! of each piece and its integral between them.
+
+use super::chunk::{Chunk, Piece};
+use super::hanging::Hangings;
+use super::hole::{Cubic, Hole, Start};
+use super::special;
+use crate::mechanics::string::{Activity, Segment};
+
+/// A segment in which the string turns.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Turning {
+    /// Shallowest bit depth, m.
+    pub low: f64,
+    /// Deepest bit depth, m.
+    pub high: f64,
+    activity: Activity,
+    wob: f64,
+    turns: f64,
+    hours: f64,
+    /// Turns and hours per metre where the bit moves.
+    per_metre: (f64, f64),
+}
+
+impl Turning {
+    pub(super) fn new(segment: &Segment) -> Self {
+        let (low, high) = segment.reach();
+        let (turns, hours) = (segment.turns(), segment.hours);
+        let span = if high > low { high - low } else { 1.0 };
+        let per_metre = (turns / span, hours / span);
+        Self { low, high, activity: segment.activity, wob: segment.wob, turns, hours, per_metre }
+    }
+}
+
+/// One place of one joint on its walk.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Walk<'a> {
+    hole: &'a Hole,
+    hangings: &'a Hangings,
+    turning: &'a [Turning],
+    distance: f64,
+    weight: f64,
+    table: &'a [Cubic],
+    longest: f64,
+}
+
+/// Ripple of u = TL²/EI that a piece may hide: where a weight step below passes from arc to arc
+/// inside a piece, tension leaves the parabola by up to J·h²/40, J the jump of its second
+/// derivative. Its mean being right, damage misses f''/2f times the square, 2e-7 for this.
+const RIPPLE: f64 = 4e-4;
+
+/// One piece of a walk.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Step {
+    /// Which short arc.
+    pub short: usize,
+    /// Distances of its ends past the start of that arc, m.
+    pub along: (f64, f64),
+    /// What the rig was doing.
+    pub activity: Activity,
+    /// Hours.
+    pub hours: f64,
+    /// Loads and turns.
+    pub piece: Piece,
+}
+
+/// Tension without weight on bit at a measured depth, and its integral from some depth.
+#[derive(Debug, Clone, Copy)]
+struct Load {
+    md: f64,
+    tension: f64,
+    sum: f64,
+}
+
+impl<'a> Walk<'a> {
+    /// The walk of a place at a distance from the bit, on a part of this slenderness (L²/EI, 1/N):
+    /// slender pipe feels a ripple of tension, so its pieces are shorter.
+    pub(super) fn new(
+        hole: &'a Hole,
+        hangings: &'a Hangings,
+        turning: &'a [Turning],
+        distance: f64,
+        slenderness: f64,
+    ) -> Self {
+        let felt = slenderness * hangings.jump();
+        let longest = if felt > 0.0 { (40.0 * RIPPLE / felt).sqrt() } else { f64::INFINITY };
+        let level = hangings.level(distance);
+        let (weight, table) = (hangings.weight(level), hangings.table(level));
+        Self { hole, hangings, turning, distance, weight, table, longest }
+    }
+
+    #[inline]
+    fn load(&self, md: f64, (tvd, integral): (f64, f64)) -> Load {
+        let (force, sum) = self.hangings.at(self.table, md + self.distance);
+        Load { md, tension: force - self.weight * tvd, sum: sum - self.weight * integral }
+    }
+
+    /// Tension, and its integral from some depth, at a depth with this weight on bit.
+    pub(super) fn exact(&self, md: f64, wob: f64) -> (f64, f64) {
+        let arc = self.hole.at(md);
+        let load = self.load(md, self.hole.depth(arc, md - self.hole.starts[arc].md));
+        (load.tension - wob, load.sum - wob * md)
+    }
+
+    /// Largest jump of the second derivative of tension inside a piece, N/m².
+    pub(super) fn jump(&self) -> f64 {
+        self.hangings.jump()
+    }
+
+    /// Smallest and largest tension of a chunk's piece.
+    pub(super) fn extremes(&self, chunk: &Chunk, i: usize) -> (f64, f64) {
+        let (from, length, wob) = (chunk.from[i], chunk.length[i], chunk.wob[i]);
+        special::extremes(chunk, i, self.jump(), |x| self.exact(from + x * length, wob).0)
+    }
+
+    /// Calls `each` with every piece: cut at the table and wherever the place passes from one short
+    /// arc to the next. Straight pieces are left out unless `ALL`.
+    #[inline]
+    pub(super) fn pieces<const ALL: bool>(&self, mut each: impl FnMut(&Step)) {
+        let starts = &self.hole.starts;
+        let mut arc = 0;
+        // where the last piece ended, which is often where the next one starts
+        let mut at = Load { md: f64::NAN, tension: 0.0, sum: 0.0 };
+        for turning in self.turning {
+            let deep = turning.high - self.distance;
+            if deep <= 0.0 {
+                continue;
+            }
+            let shallow = (turning.low - self.distance).max(0.0);
+            arc = self.hole.find(shallow, arc);
+            if deep <= shallow {
+                // standing still: all turns at one depth
+                if ALL || starts[arc].bend > 0.0 {
+                    each(&self.still(turning, arc, deep));
+                }
+                continue;
+            }
+            let mut from = shallow;
+            loop {
+                let (start, next) = (&starts[arc], &starts[arc + 1]);
+                let last = next.md >= deep;
+                if ALL || start.bend > 0.0 {
+                    let end = if last { deep } else { next.md };
+                    let mut a = if at.md.to_bits() == from.to_bits() {
+                        at
+                    } else {
+                        self.load(from, self.hole.depth(arc, from - start.md))
+                    };
+                    let mut left = self.parts(end - from);
+                    while left > 0.0 {
+                        at = if left > 1.0 {
+                            let md = a.md + (end - a.md) / left;
+                            self.load(md, self.hole.depth(arc, md - start.md))
+                        } else if last {
+                            self.load(deep, self.hole.depth(arc, deep - start.md))
+                        } else {
+                            self.load(next.md, (next.tvd, next.integral))
+                        };
+                        each(&piece(turning, (arc, start), a, at));
+                        a = at;
+                        left -= 1.0;
+                    }
+                }
+                if last {
+                    break;
+                }
+                arc += 1;
+                from = next.md;
+            }
+        }
+    }
+
+    /// Into how many parts a piece of some length is cut.
+    #[inline]
+    fn parts(&self, length: f64) -> f64 {
+        if length > self.longest { (length / self.longest).ceil() } else { 1.0 }
+    }
+
+    /// The piece without length of a segment in which the bit stands still.
+    fn still(&self, turning: &Turning, arc: usize, md: f64) -> Step {
+        let start = &self.hole.starts[arc];
+        let along = md - start.md;
+        let tension = self.load(md, self.hole.depth(arc, along)).tension - turning.wob;
+        let piece = Piece {
+            tension: (tension, tension),
+            integral: 0.0,
+            from: md,
+            length: 0.0,
+            wob: turning.wob,
+            bend: start.bend,
+            turns: turning.turns,
+        };
+        let (activity, hours) = (turning.activity, turning.hours);
+        Step { short: arc, along: (along, along), activity, hours, piece }
+    }
+}
+
+/// The piece of a segment between two depths of a short arc.
+#[inline]
+fn piece(turning: &Turning, (arc, start): (usize, &Start), a: Load, b: Load) -> Step {
+    let length = b.md - a.md;
+    Step {
+        short: arc,
+        along: (a.md - start.md, b.md - start.md),
+        activity: turning.activity,
+        hours: turning.per_metre.1 * length,
+        piece: Piece {
+            tension: (a.tension - turning.wob, b.tension - turning.wob),
+            integral: (b.sum - a.sum) - turning.wob * length,
+            from: a.md,
+            length,
+            wob: turning.wob,
+            bend: start.bend,
+            turns: turning.per_metre.0 * length,
+        },
+    }
+}

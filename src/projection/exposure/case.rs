@@ -1,0 +1,256 @@
+//! What `mechanics` is asked about a run: hole, strings, segments and settings, and the digest that
+//! tells whether any of it changed.
+
+use std::sync::OnceLock;
+
+use sha2::{Digest, Sha256};
+
+use crate::mechanics::exposure::{PartExposure, PreparedRun, Settings};
+use crate::mechanics::path::{Path, Station};
+use crate::mechanics::string as mech;
+use crate::model::{Qty, SurveyBody};
+use crate::units::{Measure, Unit};
+
+use super::model::JointLine;
+
+/// A stretch of the run with one tally.
+#[derive(Clone, Debug)]
+pub(super) struct Phase {
+    string: mech::DrillString,
+    /// Segments with their start and duration, ms after the start of the run.
+    segments: Vec<(i64, i64, mech::Segment)>,
+    /// Made ready when the first joint is asked for: most runs are looked at without any need.
+    prepared: OnceLock<Result<PreparedRun, String>>,
+}
+
+impl Phase {
+    pub(super) const fn new(
+        string: mech::DrillString,
+        segments: Vec<(i64, i64, mech::Segment)>,
+    ) -> Self {
+        Self { string, segments, prepared: OnceLock::new() }
+    }
+
+    /// Segments in some time of the run, cut where it ends or begins; `None` for all of it.
+    fn in_span(&self, span: Span) -> Option<Vec<mech::Segment>> {
+        let (cut, after) = match span {
+            Span::Whole => return None,
+            Span::Before(cut) => (cut, false),
+            Span::After(cut) => (cut, true),
+        };
+        let part = |(start, duration, segment): &(i64, i64, mech::Segment)| {
+            if start + duration <= cut {
+                return (!after).then_some(*segment);
+            }
+            if *start >= cut {
+                return after.then_some(*segment);
+            }
+            let (a, b) = segment.split_at_fraction((cut - start) as f64 / *duration as f64);
+            Some(if after { b } else { a })
+        };
+        Some(self.segments.iter().filter_map(part).collect())
+    }
+}
+
+/// Which time of a run; instants are ms after its start.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Span {
+    Whole,
+    Before(i64),
+    After(i64),
+}
+
+/// What `mechanics` is asked about a run.
+#[derive(Clone, Debug)]
+pub(super) struct Case {
+    pub path: Path,
+    pub phases: Vec<Phase>,
+    pub fluids: mech::Fluids,
+    pub cased_to: f64,
+    pub riser_to: f64,
+    pub hole_diameter: Option<f64>,
+    pub environment: mech::Environment,
+    pub settings: Settings,
+    pub path_known: bool,
+    pub loads_known: bool,
+    pub casing_known: bool,
+}
+
+impl Case {
+    /// What a part of a phase's string went through in some time of the run.
+    ///
+    /// # Errors
+    /// A sentence when `mechanics` refuses the case.
+    pub(super) fn exposure(
+        &self,
+        phase: &Phase,
+        part: usize,
+        span: Span,
+    ) -> Result<PartExposure, String> {
+        let whole = phase.prepared.get_or_init(|| self.prepare(phase)).as_ref()?;
+        let cut = phase.in_span(span).map(|segments| whole.of_segments(segments)).transpose();
+        match cut.map_err(|e| e.to_string())? {
+            Some(run) => run.part(part),
+            None => whole.part(part),
+        }
+        .map_err(|e| e.to_string())
+    }
+
+    fn prepare(&self, phase: &Phase) -> Result<PreparedRun, String> {
+        let case = mech::RunCase {
+            path: self.path.clone(),
+            string: phase.string.clone(),
+            segments: phase.segments.iter().map(|(_, _, s)| *s).collect(),
+            fluids: self.fluids,
+            cased_to: self.cased_to,
+            riser_to: self.riser_to,
+            hole_diameter: self.hole_diameter,
+            environment: self.environment,
+        };
+        PreparedRun::new(&case, &self.settings).map_err(|e| e.to_string())
+    }
+
+    /// Digest of everything that the figures of all joints share.
+    pub(super) fn digest(&self, method: &str) -> Vec<u8> {
+        let mut hash = Sha256::new();
+        let mut put = |x: f64| hash.update(x.to_bits().to_be_bytes());
+        for arc in self.path.arcs() {
+            put(arc.md);
+            put(arc.curvature);
+            let p = arc.position_at(0.0);
+            put(p.north);
+            put(p.east);
+            put(p.down);
+        }
+        for phase in &self.phases {
+            for part in phase.string.parts() {
+                put(part.length);
+                put(part.air_weight);
+                put(part.material.density);
+                // The bore counts only where the mud inside differs; it is nominal and stays.
+                put(part.id);
+            }
+            for (start, duration, s) in &phase.segments {
+                put(*start as f64);
+                put(*duration as f64);
+                put(s.activity.index() as f64);
+                put(s.bit_from);
+                put(s.bit_to);
+                put(s.hours);
+                put(s.revolutions);
+                put(s.wob);
+            }
+        }
+        put(self.fluids.inside);
+        put(self.fluids.outside);
+        put(self.cased_to);
+        put(self.riser_to);
+        put(self.hole_diameter.unwrap_or(0.0));
+        put(self.environment.hottest_celsius.unwrap_or(0.0));
+        let known = [
+            self.environment.hydrogen_sulphide,
+            self.path_known,
+            self.loads_known,
+            self.casing_known,
+        ];
+        hash.update(known.map(u8::from));
+        let settings = &self.settings;
+        for curve in &settings.curves {
+            hash.update(curve.name().as_bytes());
+            let knee = curve.knee.map_or([0.0; 3], |k| [k.cycles, k.m, k.log_a]);
+            for x in [curve.m, curve.log_a].into_iter().chain(knee) {
+                hash.update(x.to_bits().to_be_bytes());
+            }
+        }
+        // the mean-stress rule by what it does to a steel of round strengths
+        let steel = mech::Material::steel(1.0, 2.0);
+        let (linear, square) = settings.mean_stress.factors(&steel);
+        for x in [
+            linear,
+            square,
+            settings.stress_factor,
+            settings.limit_factor,
+            settings.tortuosity,
+            settings.places.pin_end,
+            settings.places.box_end,
+        ] {
+            hash.update(x.to_bits().to_be_bytes());
+        }
+        hash.update(method.as_bytes());
+        hash.finalize().to_vec()
+    }
+}
+
+/// Digest of what the figures of one joint rest on.
+pub(super) fn line_key(common: &[u8], line: &JointLine, case: Option<&Case>, flags: i64) -> i64 {
+    let mut hash = Sha256::new();
+    hash.update(super::super::VERSION.to_be_bytes());
+    hash.update(common);
+    hash.update(flags.to_be_bytes());
+    hash.update(line.from_bit.to_be_bytes());
+    hash.update(line.place.to_be_bytes());
+    hash.update(line.length.to_be_bytes());
+    hash.update([u8::from(line.section_known)]);
+    for (i, part) in line.parts.iter().enumerate() {
+        let part = part.and_then(|p| case?.phases.get(i)?.string.parts().get(p));
+        let Some(p) = part else {
+            hash.update([0]);
+            continue;
+        };
+        hash.update([1]);
+        for x in [
+            p.od,
+            p.id,
+            p.tool_joint_od.unwrap_or(0.0),
+            p.material.young,
+            p.material.yield_strength,
+            p.material.ultimate_strength,
+        ]
+        .into_iter()
+        .chain(p.concentration)
+        {
+            hash.update(x.to_bits().to_be_bytes());
+        }
+    }
+    let bytes: [u8; 32] = hash.finalize().into();
+    let mut first = [0; 8];
+    first.copy_from_slice(&bytes[..8]);
+    i64::from_be_bytes(first)
+}
+
+/// The path of the hole; straight down where no survey is known.
+pub(super) fn path(survey: Option<&SurveyBody>) -> Result<Path, String> {
+    let vertical = [Station { md: 0.0, inc: 0.0, azi: 0.0 }];
+    let Some(survey) = survey else {
+        return Path::new(&vertical).map_err(|e| e.to_string());
+    };
+    let depth = Unit::parse(&survey.depth_unit, Measure::Depth.dimension())
+        .map_err(|e| format!("the survey of {}: {e}", survey.well))?;
+    let angle = Unit::parse(&survey.angle_unit, Measure::Angle.dimension())
+        .map_err(|e| format!("the survey of {}: {e}", survey.well))?;
+    let number = |text: &str, unit: &Unit| -> Result<f64, String> {
+        Qty::with_unit(text, unit)
+            .ok()
+            .and_then(|q| {
+                let measure = if unit.dimension() == Measure::Depth.dimension() {
+                    Measure::Depth
+                } else {
+                    Measure::Angle
+                };
+                q.base(measure)
+            })
+            .ok_or_else(|| format!("the survey of {}: '{text}' is not a number", survey.well))
+    };
+    let stations = survey
+        .stations
+        .iter()
+        .map(|s| {
+            Ok(Station::from_degrees(
+                number(&s.0, &depth)?,
+                number(&s.1, &angle)?,
+                number(&s.2, &angle)?,
+            ))
+        })
+        .collect::<Result<Vec<_>, String>>()?;
+    Path::new(&stations).map_err(|e| format!("the survey of {}: {e}", survey.well))
+}

@@ -1,0 +1,61 @@
+//! Kernel and plain integration side by side, figure by figure.
+
+use pipelore::mechanics::exposure::{PartExposure, PreparedRun, Settings, plain_all};
+use pipelore::mechanics::string::RunCase;
+
+use crate::check_values::Misses;
+
+/// Agreement asked of every figure.
+const AGREEMENT: f64 = 1e-6;
+/// Damage below this is none.
+const NO_DAMAGE: f64 = 1e-9;
+
+/// Every figure of `got` against `exact`, relative to 1e-6. Tension passes zero, so it is held to
+/// 10 mN too; turns above a limit are those of a cut through the log, so they are held to a billionth
+/// of all turns too.
+pub fn compare(label: &str, got: &PartExposure, exact: &PartExposure, misses: &mut Misses) {
+    let mut check = |what: &str, a: f64, b: f64, beside: f64| {
+        misses.absolute(&format!("{label} {what}"), a, b, AGREEMENT * b.abs() + beside);
+    };
+    for (place, (a, b)) in got.damage.into_iter().zip(exact.damage).enumerate() {
+        check(&format!("damage {place}"), a, b, AGREEMENT * NO_DAMAGE);
+    }
+    check("rotating hours", got.rotating_hours, exact.rotating_hours, 0.0);
+    check("turns", got.revolutions, exact.revolutions, 0.0);
+    check("footage", got.footage, exact.footage, 0.0);
+    check("hours", got.hours_below_table, exact.hours_below_table, 0.0);
+    check("dogleg", got.max_curvature, exact.max_curvature, 0.0);
+    let tension = |t: Option<f64>| t.unwrap_or(f64::MAX);
+    check("tension", tension(got.max_tension), tension(exact.max_tension), 0.01);
+    check("least tension", tension(got.min_tension), tension(exact.min_tension), 0.01);
+    check("bending", got.max_bending_stress, exact.max_bending_stress, 0.0);
+    let above = exact.revolutions_above_limit;
+    check("above limit", got.revolutions_above_limit, above, 1e-9 * exact.revolutions);
+    check("work", got.side_force_work, exact.side_force_work, 1e-6);
+    check("side force", got.max_side_force, exact.max_side_force, 1e-9);
+    check("cased", got.hours_in_casing, exact.hours_in_casing, 1e-12);
+    check("riser", got.hours_in_riser, exact.hours_in_riser, 1e-12);
+    check("open", got.revolutions_open_hole, exact.revolutions_open_hole, 1e-9);
+    let depth = |d: Option<f64>| d.unwrap_or(-1.0);
+    check("top", depth(got.shallowest), depth(exact.shallowest), 0.0);
+    check("bottom", depth(got.deepest), depth(exact.deepest), 0.0);
+    check("beyond", got.beyond_survey, exact.beyond_survey, 0.0);
+    let bands = [(&got.bands.turns, &exact.bands.turns), (&got.bands.hours, &exact.bands.hours)];
+    for (a, b) in bands {
+        for (band, (a, b)) in a.iter().zip(b).enumerate() {
+            check(&format!("band {band}"), *a, *b, 1e-9);
+        }
+    }
+    let names = |e: &PartExposure| e.flags.names().collect::<Vec<_>>().join(", ");
+    let flags = format!("{label} flags: {} / {}", names(got), names(exact));
+    misses.holds(&flags, got.flags == exact.flags);
+}
+
+/// Every part of a run, kernel with these settings against plain integration of high order.
+pub fn compare_run(label: &str, case: &RunCase, settings: &Settings, misses: &mut Misses) {
+    let got = PreparedRun::new(case, settings).unwrap().all().unwrap();
+    let exact = plain_all(case, &Settings { points: 12, ..settings.clone() }).unwrap();
+    for (part, (a, b)) in got.iter().zip(&exact).enumerate() {
+        compare(&format!("{label}, part {part}:"), a, b, misses);
+    }
+}
