@@ -9,9 +9,13 @@ mod failure;
 mod output;
 
 mod backup;
+mod bundle;
 mod exposure;
 mod new;
 mod rebuild;
+mod resume;
+mod salvage;
+mod seal;
 mod strike;
 mod trace;
 mod verify;
@@ -20,7 +24,7 @@ use std::process::ExitCode;
 
 use clap::Parser;
 
-use args::{Cli, Command};
+use args::{BundleCommand, Cli, Command, SealCommand};
 use context::Context;
 use failure::Failure;
 
@@ -50,5 +54,12 @@ fn run(command: &Command, context: &Context) -> Result<ExitCode, Failure> {
         Command::Verify(args) => verify::run(args, context),
         Command::Rebuild(args) => rebuild::run(args, context),
         Command::Backup(args) => backup::run(args, context),
+        Command::Bundle(BundleCommand::Out(args)) => bundle::run_out(args, context),
+        Command::Bundle(BundleCommand::In(args)) => bundle::run_in(args, context),
+        Command::Resume(args) => resume::run(args, context),
+        Command::Salvage(args) => salvage::run(args, context),
+        Command::Seal(SealCommand::Key(args)) => seal::run_key(args, context),
+        Command::Seal(SealCommand::Head(args)) => seal::run_head(args, context),
+        Command::Seal(SealCommand::Check(args)) => seal::run_check(args, context),
     }
 }

@@ -85,6 +85,16 @@ pub enum RawError {
         /// The first column that differs.
         column: &'static str,
     },
+    /// A kind of entry that cannot stand at its number.
+    #[error(
+        "entry {entry}: {kind} cannot stand here; a chain begins with its epoch and has no other"
+    )]
+    Misplaced {
+        /// The entry.
+        entry: String,
+        /// Its kind.
+        kind: String,
+    },
     /// A name that cannot be read.
     #[error("entry {entry}: {source}")]
     Name {

@@ -9,7 +9,7 @@ use super::error::{Clash, InFile, Result, StoreError};
 use super::head::{self, HeadMark};
 use super::project;
 use crate::ledger::{Hash, RawEntry};
-use crate::model::{Draft, Entry, EntryId};
+use crate::model::{Chain, Draft, Entry, EntryId};
 
 /// An entry with its place in this book and its link in the chain.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -136,6 +136,26 @@ pub(super) fn position_of(conn: &Connection, path: &Path, id: &EntryId) -> Resul
     let mut rows =
         statement.query((id.chain.site.as_str(), id.chain.epoch, number)).in_file(path)?;
     rows.next().in_file(path)?.map(|r| r.get(0).in_file(path)).transpose()
+}
+
+/// Writes one fact at the end of a chain and of the book, without working it in.
+pub(super) fn append_one(
+    conn: &Connection,
+    path: &Path,
+    chain: &Chain,
+    draft: &Draft,
+    stamp: &Stamp,
+) -> Result<EntryId> {
+    let (number, prev) = match head_of(conn, path, chain)? {
+        Some(h) => (h.entry.number, h.hash),
+        None => (0, Hash::NONE),
+    };
+    let id = EntryId { chain: chain.clone(), number: number + 1 };
+    let raw = RawEntry::write(draft, &id, stamp.now, &stamp.author, &stamp.program)?;
+    let hash = Hash::of_entry(&prev, &raw, &mut Vec::new());
+    let position = last_position(conn, path)? + 1;
+    insert(conn, path, &StoredEntry { position, raw, prev, hash })?;
+    Ok(id)
 }
 
 impl Book {

@@ -122,6 +122,10 @@ pub struct EpochBody {
     pub parent: Option<Head>,
     /// Why the chain was begun.
     pub reason: Option<String>,
+    /// The book was put together from a damaged one: of what had arrived in it, parts may be
+    /// missing.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub salvaged: bool,
 }
 
 /// The last entry of a chain.

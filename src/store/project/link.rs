@@ -54,6 +54,8 @@ impl Pass<'_> {
             self.mark(&earlier, dirty)?;
             dirty.strikes |= is_strike(&earlier.entry.body);
         }
+        // It waits no more; a rebuild, which sees all entries at once, never noted it.
+        self.execute("DELETE FROM book_fact WHERE topic = 'awaits' AND subject = ?1", &[&name])?;
         if matches!(placed.entry.body, Body::Run(_)) {
             for position in self.about("about_run", &name)? {
                 let earlier = self.entry(position)?;
