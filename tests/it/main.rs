@@ -10,6 +10,7 @@
     reason = "a test fails loudly and its helpers may too"
 )]
 
+mod bundles;
 mod check_values;
 mod exposure_run;
 mod laws_connection;
