@@ -160,7 +160,7 @@ impl From<StoreError> for Failure {
             }
             StoreError::NothingToSend | StoreError::NothingToSeal(_) | StoreError::NoSite(_)
             | StoreError::EpochTaken { .. } => of(Kind::Usage),
-            StoreError::Keys { .. } => of(Kind::Input),
+            StoreError::Keys { .. } | StoreError::Fold { .. } => of(Kind::Input),
             StoreError::Busy { .. } => of(Kind::Book).hint("try again when it is done"),
             StoreError::Deadline { .. } => {
                 of(Kind::Deadline).hint("narrow the filter, or raise --time-limit")

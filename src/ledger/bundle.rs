@@ -178,6 +178,14 @@ pub enum BundleError {
     /// An entry that cannot be read, or that this program would have written otherwise.
     #[error(transparent)]
     Entry(#[from] RawError),
+    /// A fact that is wrong by itself.
+    #[error("entry {entry}: {what}")]
+    Fact {
+        /// The entry.
+        entry: String,
+        /// What is wrong.
+        what: String,
+    },
     /// The book lacks what comes before.
     #[error("{entry} does not follow: the book holds {chain} up to {held}; entries are missing")]
     Gap {

@@ -3,6 +3,7 @@
 //! Owns the meaning of every derived row. A fold reads standing entries in the canonical order and
 //! gives rows; the same facts in any order of arrival give the same rows. No I/O, no SQL text.
 
+pub mod alone;
 pub mod book;
 pub mod dims;
 pub mod exposure;
@@ -14,4 +15,4 @@ pub mod totals;
 
 /// Version of the projections: raised with any change of a fold or of `migrations/projection.sql`,
 /// so that a book that an older version projected is projected again.
-pub const VERSION: i64 = 1;
+pub const VERSION: i64 = 2;

@@ -17,6 +17,7 @@ use crate::ledger::{
     RawEntry, RawError, SealError, Sealer,
 };
 use crate::model::{ArrivalBody, Arrived, Body, Chain, Draft, EntryId, Moment};
+use crate::projection::alone::wrong_by_itself;
 
 /// How to take a bundle in.
 #[derive(Clone, Debug, Default)]
@@ -127,7 +128,7 @@ impl Book {
             });
         }
         let arrival = note_arrival(&tx, &path, &own, &chains, &end, stamp)?;
-        let clashes = project::apply(&tx, &path, first)?;
+        let clashes = project::apply(&tx, &path, first)?.clashes;
         let head = head_of(&tx, &path, &own)?;
         let awaited = awaited(&tx, &path)?;
         if how.dry_run {
@@ -275,7 +276,7 @@ fn check_fact(raw: &RawEntry, id: &EntryId) -> Result<()> {
     if begins != (id.number == 1) || !named {
         return Err(RawError::Misplaced { entry: id.to_string(), kind: raw.kind.clone() }.into());
     }
-    Ok(())
+    wrong_by_itself(&entry).map_err(|what| BundleError::Fact { entry: id.to_string(), what }.into())
 }
 
 /// Every epoch of the book continues an entry with the hash that it says, as far as the book holds

@@ -10,6 +10,7 @@ use super::head::{self, HeadMark};
 use super::project;
 use crate::ledger::{Hash, RawEntry};
 use crate::model::{Chain, Draft, Entry, EntryId};
+use crate::projection::alone::wrong_by_itself;
 
 /// An entry with its place in this book and its link in the chain.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -185,14 +186,22 @@ impl Book {
             number += 1;
             let id = EntryId { chain: chain.clone(), number };
             let raw = RawEntry::write(draft, &id, stamp.now, &stamp.author, &stamp.program)?;
+            // What is written must read back, and be right by itself.
+            wrong_by_itself(&raw.read()?)
+                .map_err(|what| StoreError::Fold { entry: id.to_string(), what })?;
             let hash = Hash::of_entry(&prev, &raw, &mut scratch);
             insert(&tx, &path, &StoredEntry { position, raw, prev, hash })?;
             prev = hash;
             entries.push(id);
         }
-        let clashes = project::apply(&tx, &path, first)?;
-        if !clashes.is_empty() && !options.keep_conflicts {
-            return Err(StoreError::Refused(clashes));
+        let project::Applied { clashes, misfit } = project::apply(&tx, &path, first)?;
+        if !options.keep_conflicts {
+            if let Some((entry, what)) = misfit {
+                return Err(StoreError::Fold { entry, what });
+            }
+            if !clashes.is_empty() {
+                return Err(StoreError::Refused(clashes));
+            }
         }
         let head = head_of(&tx, &path, &chain)?;
         if options.dry_run {

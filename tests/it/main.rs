@@ -13,6 +13,7 @@
 mod bundles;
 mod check_values;
 mod exposure_run;
+mod histories;
 mod laws_connection;
 mod laws_tube;
 mod reference_bending;

@@ -7,13 +7,18 @@ mod model;
 mod quantise;
 
 pub use method::Method;
-pub use model::{JointFacts, JointLine, RunInput, RunModel};
+pub use model::{JointFacts, JointLine, RunInput, RunModel, path_of};
 
 use crate::mechanics::exposure::Flags;
 
 /// Bits of `flags` of a joint's run that limit its figures, each in words.
 pub fn flag_names() -> impl Iterator<Item = (i64, &'static str)> {
-    std::iter::once((super::joint::ESTIMATED, "estimated")).chain(
+    let own = [
+        (super::joint::ESTIMATED, "estimated"),
+        (super::joint::TWICE, "twice in the tally"),
+        (super::joint::MISFIT, "does not fit"),
+    ];
+    own.into_iter().chain(
         Flags::NAMES
             .into_iter()
             .map(|(f, name)| (i64::from(f.bits()) << model::MECHANICS_FLAGS, name)),

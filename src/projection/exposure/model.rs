@@ -16,7 +16,7 @@ use crate::units::{Measure, Unit};
 
 use super::super::dims::{self, Nominal};
 use super::super::facts::Placed;
-use super::super::joint::{ESTIMATED, FINISH_IS_DAY, START_IS_DAY};
+use super::super::joint::{ESTIMATED, FINISH_IS_DAY, MISFIT, START_IS_DAY, TWICE};
 use super::super::rows::{DimensionRow, JointRunRow, RunPartRow, RunRow};
 use super::method::Method;
 use super::quantise::{Knowledge, Quanta, quantise};
@@ -83,6 +83,8 @@ pub struct JointLine {
     from_bit: i64,
     length: i64,
     section_known: bool,
+    /// It stands elsewhere in the tally too.
+    twice: bool,
     /// Part index in each phase of the run; `None` while it was not in the string.
     parts: Vec<Option<usize>>,
 }
@@ -155,7 +157,7 @@ impl RunModel {
         if !builder.exact {
             flags |= ESTIMATED;
         }
-        let path = path(input.survey.map(|s| s.0))?;
+        let path = path_of(input.survey.map(|s| s.0))?;
         let mud = base(body.mud_weight.as_ref(), Measure::Density);
         let outside = mud.unwrap_or(0.0);
         let inside = base(body.mud_weight_inside.as_ref(), Measure::Density).unwrap_or(outside);
@@ -176,6 +178,11 @@ impl RunModel {
             loads_known: mud.is_some(),
             casing_known: body.casing_depth.is_some(),
         });
+        if let Some(case) = &case {
+            for phase in &case.phases {
+                case.run(phase, None, false).check().map_err(|e| e.to_string())?;
+            }
+        }
         let common = case.as_ref().map(|c| c.digest(&input.method.name)).unwrap_or_default();
         let mut lines: Vec<JointLine> = builder.lines.into_values().collect();
         for line in &mut lines {
@@ -184,6 +191,31 @@ impl RunModel {
         lines.sort_by_key(|l| (l.place, l.joint));
         let row = run_row(input, body, &segments, start, finish, &lines);
         Ok(Self { row, lines, case, flags })
+    }
+
+    /// The run when [`Self::new`] refuses it: its joints are known, its figures are not.
+    pub fn misfit(input: &RunInput<'_>) -> Option<Self> {
+        let Body::Run(body) = &input.run.entry.body else { return None };
+        let bare = RunBody { swaps: Vec::new(), segments: Vec::new(), ..(**body).clone() };
+        let mut builder =
+            Builder { input, start: 0, lines: BTreeMap::new(), exact: true, whole: false };
+        let mut place = 0;
+        for line in body.tally.iter().chain(body.swaps.iter().flat_map(|s| &s.tally)) {
+            let joint = line.joint.as_ref().and_then(|j| input.positions.get(&j.joint));
+            let Some(joint) = joint.filter(|p| input.joints.contains_key(p)) else { continue };
+            place += 1;
+            builder.note(*joint, place, 0, None, false, (0, 1), 0);
+        }
+        let mut lines: Vec<JointLine> = builder.lines.into_values().collect();
+        for line in &mut lines {
+            line.twice = false;
+            line.key = line_key(&[], line, None, MISFIT);
+        }
+        lines.sort_by_key(|l| (l.place, l.joint));
+        let offset = input.run.entry.recorded.offset_minutes;
+        let start = body.start.start(offset).0;
+        let row = run_row(input, &bare, &[], start, input.run.entry.ends().0, &lines);
+        Some(Self { row, lines, case: None, flags: MISFIT })
     }
 
     /// The run as a row.
@@ -226,7 +258,7 @@ impl RunModel {
             top_depth: q.top_depth,
             bottom_depth: q.bottom_depth,
             length: line.length,
-            flags: self.flags | q.flags,
+            flags: self.flags | q.flags | if line.twice { TWICE } else { 0 },
             conflict: false,
             histogram: q.histogram.encode(),
         })
@@ -411,7 +443,7 @@ fn line_key(common: &[u8], line: &JointLine, case: Option<&Case>, flags: i64) ->
     hash.update(line.from_bit.to_be_bytes());
     hash.update(line.place.to_be_bytes());
     hash.update(line.length.to_be_bytes());
-    hash.update([u8::from(line.section_known)]);
+    hash.update([u8::from(line.section_known), u8::from(line.twice)]);
     for (i, part) in line.parts.iter().enumerate() {
         let part = part.and_then(|p| case?.phases.get(i)?.string.parts().get(p));
         let Some(p) = part else {
@@ -440,7 +472,10 @@ fn line_key(common: &[u8], line: &JointLine, case: Option<&Case>, flags: i64) ->
 }
 
 /// The path of the hole; straight down where no survey is known.
-fn path(survey: Option<&SurveyBody>) -> Result<Path, String> {
+///
+/// # Errors
+/// A sentence when the survey is no path.
+pub fn path_of(survey: Option<&SurveyBody>) -> Result<Path, String> {
     let vertical = [Station { md: 0.0, inc: 0.0, azi: 0.0 }];
     let Some(survey) = survey else {
         return Path::new(&vertical).map_err(|e| e.to_string());
@@ -621,7 +656,7 @@ impl Builder<'_, '_> {
                         section_known,
                         (phase, phases),
                         parts.len(),
-                    )?;
+                    );
                 }
                 parts.push(part);
                 at_nm += length.unwrap_or(0);
@@ -645,7 +680,7 @@ impl Builder<'_, '_> {
         section_known: bool,
         (phase, phases): (usize, usize),
         part: usize,
-    ) -> Result<(), String> {
+    ) {
         let line = self.lines.entry(joint).or_insert_with(|| JointLine {
             joint,
             place,
@@ -653,14 +688,12 @@ impl Builder<'_, '_> {
             from_bit,
             length: length.unwrap_or(0),
             section_known,
+            twice: false,
             parts: vec![None; phases],
         });
         match line.parts.get_mut(phase) {
-            Some(slot @ None) => {
-                *slot = Some(part);
-                Ok(())
-            }
-            _ => Err("a joint stands twice in the tally".to_owned()),
+            Some(slot @ None) => *slot = Some(part),
+            _ => line.twice = true,
         }
     }
 

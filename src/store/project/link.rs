@@ -53,16 +53,25 @@ impl Pass<'_> {
             self.touch_all(&earlier)?;
             self.mark(&earlier, dirty)?;
             dirty.strikes |= is_strike(&earlier.entry.body);
+            self.touch_about(&earlier, dirty)?;
         }
         // It waits no more; a rebuild, which sees all entries at once, never noted it.
         self.execute("DELETE FROM book_fact WHERE topic = 'awaits' AND subject = ?1", &[&name])?;
-        if matches!(placed.entry.body, Body::Run(_)) {
-            for position in self.about("about_run", &name)? {
-                let earlier = self.entry(position)?;
-                self.touch_all(&earlier)?;
-            }
-        }
+        self.touch_about(placed, dirty)?;
         dirty.strikes |= is_strike(&placed.entry.body);
+        Ok(())
+    }
+
+    /// Entries about a run touch the joints of its tally, as far as those have arrived.
+    fn touch_about(&mut self, run: &Placed, dirty: &mut Dirty) -> Result<()> {
+        if !matches!(run.entry.body, Body::Run(_)) {
+            return Ok(());
+        }
+        for position in self.about("about_run", &run.entry.id.to_string())? {
+            let about = self.entry(position)?;
+            self.touch_all(&about)?;
+            self.mark(&about, dirty)?;
+        }
         Ok(())
     }
 
