@@ -228,6 +228,7 @@ CREATE TABLE joint_run (
     length              INTEGER NOT NULL,
     flags               INTEGER NOT NULL,
     conflict            INTEGER NOT NULL,
+    broken              INTEGER NOT NULL,       -- a restriction that the joint carried was not kept
     histogram           BLOB NOT NULL,
     PRIMARY KEY (joint, finish, run)
 ) STRICT, WITHOUT ROWID;

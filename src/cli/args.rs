@@ -44,6 +44,9 @@ pub(super) struct Global {
 #[derive(Debug, Subcommand)]
 pub(super) enum Command {
     New(NewArgs),
+    Load(LoadArgs),
+    Enter(EnterArgs),
+    Find(FindArgs),
     Strike(StrikeArgs),
     Trace(TraceArgs),
     Exposure(ExposureArgs),
@@ -69,6 +72,101 @@ pub(super) struct NewArgs {
     /// Site that keeps the book; its entries carry the name
     #[arg(long, value_name = "NAME", default_value = "yard")]
     pub site: String,
+}
+
+/// Take files in: certificates, surveys, runs, inspections, repairs, make-ups, moves …
+///
+/// Example: pipelore load joints.csv larkfield-1h.csv K1-R01.toml
+#[derive(Debug, Args)]
+pub(super) struct LoadArgs {
+    /// Files; a run's file names its tally and its log
+    #[arg(value_name = "FILE", required = true)]
+    pub files: Vec<PathBuf>,
+    /// What the files are about, where their header does not tell
+    #[arg(long = "as", value_name = "KIND")]
+    pub kind: Option<String>,
+    /// What the columns hold: "md [m], inc [deg], azi [deg], -", or "Depth(ft) = depth [ft]"
+    #[arg(long, value_name = "COLUMNS")]
+    pub columns: Option<String>,
+    /// A value for every row of the file, like well="Larkfield 1H" (can be repeated)
+    #[arg(long, value_name = "NAME=VALUE")]
+    pub set: Vec<String>,
+    /// Sign between columns: comma, semicolon, tab or blanks
+    #[arg(long, value_name = "SIGN")]
+    pub delimiter: Option<String>,
+    /// Decimal sign: point or comma
+    #[arg(long, value_name = "SIGN")]
+    pub decimal: Option<String>,
+    /// A text that means no value (can be repeated)
+    #[arg(long, value_name = "TEXT", allow_hyphen_values = true)]
+    pub null: Vec<String>,
+    /// Order in dates like 4/3/2026: day-first or month-first
+    #[arg(long, value_name = "ORDER")]
+    pub date_order: Option<String>,
+    /// How an operating log is cut into segments, as an entry of a run shows it
+    #[arg(long, value_name = "RULES")]
+    pub cut: Option<String>,
+    /// Keep the good rows of a file that has bad ones
+    #[arg(long)]
+    pub partial: bool,
+    /// Keep facts that exclude each other, flagged until a decision settles them
+    #[arg(long)]
+    pub keep_conflicts: bool,
+    /// Say what would be taken in, write nothing
+    #[arg(long)]
+    pub dry_run: bool,
+}
+
+/// Enter one fact: a joint, a repair, a make-up, a move, an event, a decision …
+///
+/// Example: pipelore enter repair joint=K1-0417 work=recut end=pin shop="Harrow Yard"
+#[derive(Debug, Args)]
+pub(super) struct EnterArgs {
+    /// Kind of fact: joint, opening, identity, inspection, repair, makeup, move, gap, hire-out,
+    /// hire-in, event, failure, instrument, check, decision, note
+    #[arg(value_name = "KIND")]
+    pub kind: String,
+    /// What is to be entered; the fields are those of a file of that kind
+    #[arg(value_name = "FIELD=VALUE")]
+    pub fields: Vec<String>,
+    /// Keep a fact that excludes another, flagged until a decision settles it
+    #[arg(long)]
+    pub keep_conflicts: bool,
+    /// Say what would be entered, write nothing
+    #[arg(long)]
+    pub dry_run: bool,
+}
+
+/// Joints that match a filter, or records with --list
+///
+/// Example: pipelore find 'any run (max_dogleg > 8 deg/100ft and rotating_hours > 20 h)'
+#[derive(Debug, Args)]
+pub(super) struct FindArgs {
+    /// A filter; `pipelore help language` explains it
+    #[arg(value_name = "FILTER")]
+    pub filter: Option<String>,
+    /// Columns to show: fields or any value of the language, with commas between
+    #[arg(long, value_name = "COLUMNS", value_delimiter = ',')]
+    pub show: Vec<String>,
+    /// Column to sort by; -COLUMN puts the largest first
+    #[arg(long, value_name = "COLUMN", allow_hyphen_values = true)]
+    pub sort: Option<String>,
+    /// Count, and sum lengths, by a column
+    #[arg(long, value_name = "COLUMN")]
+    pub by: Option<String>,
+    /// At most so many rows
+    #[arg(long, value_name = "N")]
+    pub limit: Option<u32>,
+    /// List the joints that cannot be decided
+    #[arg(long)]
+    pub undecided: bool,
+    /// List records in place of joints: runs, inspections, makeups, findings, repairs, events,
+    /// failures, moves, hires, decisions
+    #[arg(long, value_name = "RECORDS")]
+    pub list: Option<String>,
+    /// List the fields of joints, or of a kind of record
+    #[arg(long, value_name = "RECORD", num_args = 0..=1, default_missing_value = "")]
+    pub fields: Option<String>,
 }
 
 /// Strike an entry out; it stays readable and counts no more

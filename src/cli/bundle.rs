@@ -66,6 +66,7 @@ pub(super) fn run_out(args: &BundleOutArgs, context: &Context) -> Result<ExitCod
             })
             .collect(),
         empty: String::new(),
+        below: None,
     }));
     output::print(&report, context, context.units(&book))
 }
@@ -123,6 +124,7 @@ fn told(done: &TakenIn, dry_run: bool) -> Report {
         ],
         rows: done.chains.iter().map(row).collect(),
         empty: String::new(),
+        below: None,
     }));
     for clash in &done.clashes {
         report.push(Block::Note(format!(

@@ -10,6 +10,7 @@ use super::PROGRAM;
 use super::args::Global;
 use super::failure::{Failure, Kind};
 use crate::model::{Instant, Moment, Recorded};
+use crate::report::Present;
 use crate::store::{Access, Book, Stamp};
 use crate::units::UnitSystem;
 
@@ -24,7 +25,7 @@ pub(super) struct Context {
     now: Recorded,
     /// Width of the screen; `None` in a pipe.
     pub width: Option<usize>,
-    pub limit: Duration,
+    limit: Duration,
 }
 
 impl Context {
@@ -72,9 +73,14 @@ impl Context {
         self.now.offset_minutes
     }
 
-    /// The present instant.
-    pub(super) const fn now(&self) -> Instant {
-        self.now.at
+    /// Now and here, for questions to a book.
+    pub(super) fn present_of(&self, book: &Book) -> Present {
+        Present {
+            now: self.now.at,
+            offset_minutes: self.now.offset_minutes,
+            units: self.units(book),
+            limit: self.limit,
+        }
     }
 
     /// The present as a moment.

@@ -6,6 +6,7 @@ use std::process::ExitCode;
 
 use crate::ledger::BundleError;
 use crate::render::safe::for_screen;
+use crate::report::ReportError;
 use crate::store::StoreError;
 
 /// Kinds of failure, each with its exit code.
@@ -178,6 +179,33 @@ impl From<StoreError> for Failure {
                     .hint("correct the facts, or keep both sides with --keep-conflicts and settle them by a decision")
             }
             _ => of(Kind::Book),
+        }
+    }
+}
+
+impl From<ReportError> for Failure {
+    fn from(error: ReportError) -> Self {
+        match error {
+            ReportError::Store(e) => e.into(),
+            ReportError::Filter(errors) => {
+                let mut errors = errors.into_iter();
+                let Some(first) = errors.next() else { return usage("the filter is wrong") };
+                let mut failure = usage(&first.message);
+                let width = std::env::var("COLUMNS").ok().and_then(|c| c.parse().ok());
+                let width = width.unwrap_or(80usize).max(40);
+                // The message stands in the first line already.
+                let shown = first.render(width);
+                let rest = shown.strip_prefix(first.message.as_str()).unwrap_or(&shown);
+                failure.block.extend(rest.trim_start_matches('\n').lines().map(str::to_owned));
+                for e in errors {
+                    let shown = e.render(width);
+                    let mut lines = shown.lines();
+                    failure.block.extend(lines.next().map(|l| format!("error: {l}")));
+                    failure.block.extend(lines.map(str::to_owned));
+                }
+                failure
+            }
+            other => usage(other),
         }
     }
 }

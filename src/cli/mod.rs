@@ -10,13 +10,17 @@ mod output;
 
 mod backup;
 mod bundle;
+mod enter;
 mod exposure;
+mod find;
+mod load;
 mod new;
 mod rebuild;
 mod resume;
 mod salvage;
 mod seal;
 mod strike;
+mod take_in;
 mod trace;
 mod verify;
 
@@ -48,6 +52,9 @@ pub fn main() -> ExitCode {
 fn run(command: &Command, context: &Context) -> Result<ExitCode, Failure> {
     match command {
         Command::New(args) => new::run(args, context),
+        Command::Load(args) => load::run(args, context),
+        Command::Enter(args) => enter::run(args, context),
+        Command::Find(args) => find::run(args, context),
         Command::Strike(args) => strike::run(args, context),
         Command::Trace(args) => trace::run(args, context),
         Command::Exposure(args) => exposure::run(args, context),

@@ -46,6 +46,7 @@ pub(super) fn run(args: &SalvageArgs, context: &Context) -> Result<ExitCode, Fai
             })
             .collect(),
         empty: String::new(),
+        below: None,
     }));
     for wrong in done.wrong.iter().take(10) {
         report.push(Block::Note(format!("the damaged file: {wrong}")));

@@ -58,6 +58,7 @@ pub(super) fn run(args: &VerifyArgs, context: &Context) -> Result<ExitCode, Fail
             })
             .collect(),
         empty: String::new(),
+        below: None,
     }));
     for fault in verified.checks.iter().flat_map(|c| c.faults.iter().skip(1)) {
         report.push(Block::Note(fault.clone()));

@@ -1,1 +1,71 @@
 //! Classification limits and findings catalogue as data; verdicts, dispositions, cautions. Pure.
+//!
+//! A *subject* (what was read and found on a joint, and how it was looked at) is judged by a *set of
+//! limits* and the *catalogue* of findings; out comes a *verdict*. Numbers are data under `data/`,
+//! each with its source, edition and what stands behind it (published, memory, computed, common
+//! practice); the code knows which criteria there are and how a value is held against a limit, and
+//! no number of any standard.
+//!
+//! - `limit`, `limits`, `criterion`: what is judged, by what.
+//! - `catalogue`: findings in the trade's words. `methods`, `needs`, `levels`: what each method can
+//!   see, what a part needs before it is passed, what a level of inspection asks for.
+//! - `subject`, `assess`, `verdict`, `text`: judging, and saying so.
+//! - `repair`, `repair_check`, `restriction`, `history`: what work resets and may do, what a joint
+//!   carries on, how its class may change.
+//!
+//! A verdict computes and recommends; a qualified person decides. Paint that was seen never enters.
+
+mod assess;
+mod catalogue;
+mod caution;
+mod criterion;
+mod history;
+mod levels;
+mod limit;
+mod limits;
+mod methods;
+mod needs;
+mod plausible;
+mod repair;
+mod repair_check;
+mod restriction;
+mod subject;
+mod table;
+mod text;
+mod verdict;
+mod words;
+
+pub use assess::{Threshold, assess, has_classes, thresholds};
+pub use catalogue::{Catalogue, Finding, On, ShareKind, SizeKind, UnknownFinding};
+pub use caution::{Caution, DEFERENCE};
+pub use criterion::{Criterion, Spec, Take};
+pub use history::{
+    Agreement, Change, ClassDecision, ClassStep, Previous, RestsOn, StepFlag, agreement,
+    class_after,
+};
+pub use levels::{Level, levels, levels_met};
+pub use limit::{Applies, Basis, Comparison, ForClass, Limit, Reference, plain_name};
+pub use limits::{Fit, LimitError, LimitSet};
+pub use methods::{
+    Capability, Metal, can_see, capabilities, capability, covers, is_crack_scope,
+    methods_for_reading, methods_for_scope,
+};
+pub use needs::{Need, Wanted, needs};
+pub use plausible::{Implausible, implausible};
+pub use repair::{
+    Reset, WorkEffect, WorkOn, can_clear, ends_restriction, work_effect, work_effects,
+};
+pub use repair_check::{
+    RepairHistory, RepairInput, RepairIssue, Severity, check_repair, length_after,
+};
+pub use restriction::{Kept, Restriction, RunFacts, restrictions_after};
+pub use subject::{
+    Amount, Connection, ConnectionLimit, ConnectionLimits, Earlier, Found, Measured, Nominal,
+    Subject, SubjectError, SubjectProblem, measure_of,
+};
+pub use table::{TableError, TableProblem};
+pub use verdict::{
+    Action, Band, Because, FindingVerdict, Governing, Judged, Judgement, Lack, Missing, Outcome,
+    PartVerdict, Search, Standing, Verdict,
+};
+pub use words::{Blocks, Colour, Disposition, Part, Person, Seal, on_an_end};

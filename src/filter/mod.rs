@@ -1,1 +1,24 @@
-//! The filter language: text, syntax tree, checked tree, SQL with parameters, evaluator, explanation.
+//! The filter language: one small language asks every question of the book.
+
+pub mod ast;
+pub mod check;
+mod compile;
+pub mod error;
+mod eval;
+mod expect;
+pub mod facts;
+mod lower;
+pub mod parse;
+pub mod registry;
+mod sql;
+pub mod typed;
+
+pub use check::{Context, Rule, check_rules};
+pub use compile::{
+    Answer, Column, ColumnKind, Compiled, Query, Select, column, compile, compile_records,
+};
+pub use error::{ErrorKind, FilterError, Place, Span};
+pub use eval::{Bounds, Verdict};
+pub use facts::{Cell, Facts, Line, Link, Load, Slot};
+pub use registry::Record;
+pub use sql::Bind;

@@ -1,1 +1,394 @@
-//! Readers of real files: rows, entries and located diagnostics. No database.
+//! Files into entries: rows under a header, runs with their tally and log, each fact with the
+//! place that it came from, and a diagnostic with its place for everything that is wrong.
+//!
+//! Owns what real files look like. Pure over bytes: files come through [`Files`], what the book
+//! knows through [`Lookup`]. Nothing is guessed: an unstated unit, an ambiguous decimal comma, a
+//! date that reads two ways are errors that say how to state them.
+
+mod content;
+mod diagnostic;
+mod kinds;
+mod log;
+mod lookup;
+mod number;
+mod operations;
+mod resolve;
+mod run;
+mod show;
+mod table;
+mod tally;
+mod text;
+mod when;
+mod witsml;
+
+pub use diagnostic::{ColumnAt, Diagnostic, Diagnostics, Excerpt, Severity};
+pub use kinds::Kind;
+pub use log::{CutError, CutRules, LogOptions, LogRead, read as read_log};
+pub use lookup::{
+    Files, JointMatch, Lookup, MemoryFiles, MemoryLookup, Progress, World, unwatched,
+};
+pub use number::Decimal;
+pub use resolve::settle;
+pub use show::{show, show_all, tame};
+pub use table::{Columns, ColumnsError, Delimiter, StatedColumn};
+pub use text::Encoding;
+pub use when::{Clock, DateOrder};
+
+use std::collections::BTreeMap;
+
+use crate::model::{Draft, Segment, TallyLine, fold, nearest_word};
+use content::{bytes, decode, digest, load, peek, split, tell_kind};
+use kinds::Context;
+use log::is_las;
+use lookup::base_name;
+use table::{Constant, RawRow, Reading, Table, Where, read_layout};
+use tally::Order;
+use witsml::Object;
+
+/// How a file is to be read.
+#[derive(Clone, Debug, Default)]
+pub struct Options {
+    /// What it is about; told by its header when absent.
+    pub kind: Option<Kind>,
+    /// Its columns, where its header does not say enough.
+    pub columns: Option<Columns>,
+    /// Its delimiter; detected when absent.
+    pub delimiter: Option<Delimiter>,
+    /// Its decimal sign; told from its numbers when absent.
+    pub decimal: Option<Decimal>,
+    /// Texts that mean "no value", besides the usual ones.
+    pub nulls: Vec<String>,
+    /// Dates, and clock times without an offset.
+    pub clock: Clock,
+    /// Values that hold for every row: `well`, `date`, `inspector` … by the name of the field.
+    pub given: BTreeMap<String, String>,
+    /// How a log is cut.
+    pub cut: CutRules,
+    /// A clash with the book is a warning, not an error.
+    pub keep_conflicts: bool,
+}
+
+impl Options {
+    /// The options that a file's companions share.
+    fn plain(&self) -> Self {
+        Self { kind: None, columns: None, delimiter: None, given: BTreeMap::new(), ..self.clone() }
+    }
+}
+
+/// What became of the data rows of a file. Every row is in one of the three.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct RowCount {
+    /// In a draft.
+    pub used: u64,
+    /// Refused, with a diagnostic or in the count of those not kept.
+    pub refused: u64,
+    /// Below the data, or the header again.
+    pub skipped: u64,
+}
+
+/// What a file gave.
+#[derive(Clone, Debug, Default)]
+pub struct Outcome {
+    /// What it is about, where that could be told.
+    pub kind: Option<Kind>,
+    /// Facts. When there are errors these are the good ones, and nobody writes them unasked. A
+    /// joint's own opening balance needs [`settle`] before it is written.
+    pub drafts: Vec<Draft>,
+    /// What is wrong or odd.
+    pub diagnostics: Diagnostics,
+    /// What was understood without being stated: encoding, delimiter, columns not used.
+    pub notes: Vec<String>,
+    /// SHA-256 of the file, lower-case hex.
+    pub sha256: String,
+    /// What became of its rows.
+    pub rows: RowCount,
+}
+
+impl Outcome {
+    /// True when the file is refused: something in it is wrong.
+    pub const fn is_refused(&self) -> bool {
+        self.diagnostics.errors() > 0
+    }
+}
+
+/// Adds the values that the user gave for the whole file.
+fn give(table: &mut Table, given: &BTreeMap<String, String>, diagnostics: &mut Diagnostics) {
+    for (name, value) in given {
+        let folded = fold(name);
+        if let Some(at) = table.fields.named(&folded) {
+            let key = table.fields[at].key.clone();
+            let constant = Constant { key: key.clone(), value: value.clone(), row: None };
+            table.constants.insert(key, constant);
+            continue;
+        }
+        let near = nearest_word(name, table.fields.iter().map(|f| f.key.as_str()));
+        let message = format!("'{name}' is given, and this kind of file has no such field");
+        let d = table.error(message);
+        diagnostics.push(match near {
+            Some(n) => d.help(format!("did you mean {n}?")),
+            None => d,
+        });
+    }
+}
+
+/// Reads a file into drafts and diagnostics.
+///
+/// `name` is opened through `world.files`; a run's file names its tally and log relative to
+/// itself. Errors do not stop at the first: every row is looked at.
+pub fn read(name: &str, options: &Options, world: &World<'_>) -> Outcome {
+    let mut out = Outcome::default();
+    let mut d = Diagnostics::default();
+    read_into(name, options, world, &mut out, &mut d);
+    out.diagnostics = d;
+    out
+}
+
+fn read_into(
+    name: &str,
+    options: &Options,
+    world: &World<'_>,
+    out: &mut Outcome,
+    d: &mut Diagnostics,
+) {
+    let toml = name.to_ascii_lowercase().ends_with(".toml");
+    if toml {
+        out.kind = Some(Kind::Run);
+        let Some(bytes) = bytes(name, world, d) else { return };
+        out.sha256 = digest(&bytes);
+        let Some(text) = decode(name, &bytes, &mut out.notes, d) else { return };
+        let content = run::RunContent::Toml(&text);
+        finish_run(name, run::read(name, content, options, world, d), out, d);
+        return;
+    }
+    // A log may be too large to hold; it has no drafts of its own.
+    // What the first lines say wrong is said again when the whole is read.
+    let mut unsaid = Diagnostics::default();
+    let text = peek(name, world, &mut unsaid).unwrap_or_default();
+    if witsml::is_xml(&text) {
+        document_into(name, options, world, out, d);
+        return;
+    }
+    let first = options.kind.or_else(|| {
+        if is_las(&text) {
+            return Some(Kind::Log);
+        }
+        let rows = split(&text, options, None, &mut Vec::new());
+        tell_kind(name, &rows, options, &mut unsaid)
+    });
+    if let Some(kind @ (Kind::Log | Kind::Tally | Kind::Operations)) = first {
+        out.kind = Some(kind);
+        d.push(
+            Diagnostic::error(name, format!("a file of kind {kind} belongs to a run"))
+                .help("name it in the run's file, log = \"…\" or tally = \"…\", and load that"),
+        );
+        return;
+    }
+    let Some(content) = load(name, options, options.kind, world, d) else { return };
+    out.sha256 = content.sha256;
+    out.notes.extend(content.notes);
+    if content.rows.is_empty() {
+        d.push(Diagnostic::error(name, "the file is empty"));
+        return;
+    }
+    let kind = match options.kind {
+        Some(kind) => kind,
+        None => match tell_kind(name, &content.rows, options, d) {
+            Some(kind) => kind,
+            None => return,
+        },
+    };
+    out.kind = Some(kind);
+    if kind == Kind::Run {
+        let content = run::RunContent::Rows(content.rows);
+        finish_run(name, run::read(name, content, options, world, d), out, d);
+        return;
+    }
+    table_into(name, None, content.rows, kind, options, world, out, d);
+}
+
+/// Reads a WITSML document: each of its trajectories is a survey.
+fn document_into(
+    name: &str,
+    options: &Options,
+    world: &World<'_>,
+    out: &mut Outcome,
+    d: &mut Diagnostics,
+) {
+    let Some(bytes) = bytes(name, world, d) else { return };
+    out.sha256 = digest(&bytes);
+    let Some(text) = decode(name, &bytes, &mut out.notes, d) else { return };
+    let doc = match witsml::parse(name, &text) {
+        Ok(doc) => doc,
+        Err(e) => {
+            d.push(*e);
+            return;
+        }
+    };
+    match witsml::object(&doc) {
+        Ok(Object::Trajectory) => {}
+        Ok(object) => {
+            let (kind, key) = match object {
+                Object::Log => (Kind::Log, "log"),
+                _ => (Kind::Tally, "tally"),
+            };
+            out.kind = Some(kind);
+            d.push(
+                Diagnostic::error(name, format!("a {kind} belongs to a run"))
+                    .help(format!("name it in the run's file, {key} = \"…\", and load that")),
+            );
+            return;
+        }
+        Err(root) => {
+            d.push(
+                Diagnostic::error(name, format!("an XML document of '{root}' is not read"))
+                    .help("of WITSML 1.4.1.1 and 2.x, trajectories, tubulars and logs are read"),
+            );
+            return;
+        }
+    }
+    out.kind = Some(Kind::Survey);
+    for trajectory in witsml::trajectories(&doc) {
+        let mut options = options.clone();
+        options.columns = None;
+        for (key, value) in trajectory.given {
+            options.given.entry(key).or_insert(value);
+        }
+        if let Some(well) = options.given.get("well") {
+            out.notes.push(format!("the hole is '{well}'"));
+        }
+        let sheet = trajectory.name.as_deref();
+        table_into(name, sheet, trajectory.rows, Kind::Survey, &options, world, out, d);
+    }
+}
+
+/// Reads rows of a known kind. Another format's reader comes in here with its rows.
+#[expect(clippy::too_many_arguments, reason = "a seam that carries what a read carries")]
+fn table_into(
+    name: &str,
+    sheet: Option<&str>,
+    rows: Vec<RawRow>,
+    kind: Kind,
+    options: &Options,
+    world: &World<'_>,
+    out: &mut Outcome,
+    d: &mut Diagnostics,
+) {
+    let Some(mut table) = table(name, sheet, rows, kind, options, d) else { return };
+    give(&mut table, &options.given, d);
+    tell_columns(&table, out, d);
+    let context = Context { lookup: world.lookup, keep_conflicts: options.keep_conflicts };
+    let before = d.errors();
+    let made = kinds::read(kind, &mut table, &context, d);
+    let used: std::collections::BTreeSet<u64> =
+        made.iter().flat_map(|m| m.rows.iter().copied()).collect();
+    let all = table.rows.len() as u64;
+    out.rows.used += used.len() as u64;
+    out.rows.refused += all - used.len() as u64;
+    out.rows.skipped += table.skipped.len() as u64;
+    if all == 0 && d.errors() == before {
+        d.push(
+            table.error("the file has no data row").help("the rows below the header are the facts"),
+        );
+    }
+    out.drafts.extend(resolve::drafts(made, base_name(name), &out.sha256, sheet));
+}
+
+fn table(
+    name: &str,
+    sheet: Option<&str>,
+    rows: Vec<RawRow>,
+    kind: Kind,
+    options: &Options,
+    d: &mut Diagnostics,
+) -> Option<Table> {
+    let at = Where { sheet, ..Where::new(name, options.columns.as_ref()) };
+    let fields = kind.fields();
+    let layout = read_layout(&rows, fields, at, d)?;
+    let reading =
+        Reading { decimal: options.decimal, nulls: options.nulls.clone(), clock: options.clock };
+    Table::new(rows, layout, fields, at, reading, d)
+}
+
+/// Says which columns are not used and which look misspelt.
+fn tell_columns(table: &Table, out: &mut Outcome, d: &mut Diagnostics) {
+    let unused: Vec<&str> = table
+        .layout
+        .unused
+        .iter()
+        .map(|(_, t)| t.as_str())
+        .filter(|t| !t.is_empty() && *t != "-")
+        .collect();
+    if !unused.is_empty() {
+        out.notes.push(format!("columns not used: {}", unused.join(", ")));
+    }
+    for (number, title) in &table.layout.unused {
+        let folded = fold(title);
+        let near = table
+            .fields
+            .iter()
+            .filter(|f| !f.key.contains(':'))
+            .map(|f| (strsim::jaro_winkler(&f.key, &folded), &f.key))
+            .filter(|(score, key)| *score > 0.92 && !table.has(key))
+            .max_by(|a, b| a.0.total_cmp(&b.0));
+        if let Some((_, key)) = near {
+            d.push(
+                table
+                    .warning(format!("column '{title}' is not used"))
+                    .in_column(*number, title)
+                    .help(format!("did you mean {key}? state it: --columns '\"{title}\" = {key}'")),
+            );
+        }
+    }
+    if !table.layout.titles.is_empty() {
+        let place = resolve::place(None, &table.layout.titles).unwrap_or_default();
+        out.notes.push(format!("above the header and not read: {place}"));
+    }
+    if !table.skipped.is_empty() {
+        let place = resolve::place(None, &table.skipped).unwrap_or_default();
+        out.notes.push(format!("below the data, or the header again, and not read: {place}"));
+    }
+    if table.decimal == Decimal::Comma && table.reading.decimal.is_none() {
+        out.notes.push("numbers have a decimal comma".to_owned());
+    }
+}
+
+fn finish_run(name: &str, read: run::RunRead, out: &mut Outcome, d: &Diagnostics) {
+    out.notes.extend(read.notes);
+    let used = if d.errors() == 0 { read.rows } else { 0 };
+    out.rows = RowCount { used, refused: read.rows - used, skipped: 0 };
+    let mut drafts =
+        resolve::drafts(read.made.into_iter().collect(), base_name(name), &out.sha256, None);
+    let others: Vec<String> =
+        read.files.iter().map(|(file, sha256)| format!("tally {file} sha256 {sha256}")).collect();
+    if let (Some(draft), false) = (drafts.first_mut(), others.is_empty())
+        && let Some(evidence) = &mut draft.evidence
+    {
+        evidence.place = Some(others.join("; "));
+    }
+    out.drafts = drafts;
+}
+
+/// Reads a tally by itself: lines from the bit up.
+pub fn read_tally(
+    name: &str,
+    options: &Options,
+    world: &World<'_>,
+    diagnostics: &mut Diagnostics,
+) -> Option<Vec<TallyLine>> {
+    let content = load(name, options, Some(Kind::Tally), world, diagnostics)?;
+    let mut table = table(name, None, content.rows, Kind::Tally, options, diagnostics)?;
+    let context = Context { lookup: world.lookup, keep_conflicts: options.keep_conflicts };
+    tally::read(&mut table, &context, None, Order::BitUp, diagnostics)
+}
+
+/// Reads a summary of operations by itself: activity, depths, hours, speed.
+pub fn read_operations(
+    name: &str,
+    options: &Options,
+    world: &World<'_>,
+    diagnostics: &mut Diagnostics,
+) -> Option<Vec<Segment>> {
+    let content = load(name, options, Some(Kind::Operations), world, diagnostics)?;
+    let mut table = table(name, None, content.rows, Kind::Operations, options, diagnostics)?;
+    operations::read(&mut table, diagnostics)
+}

@@ -20,6 +20,7 @@ pub use histogram::{BANDS, Histogram, HistogramError};
 pub use id::{Chain, EntryId, JointRef, NameError, Serial, Site};
 pub use qty::Qty;
 pub use time::{Instant, Moment, Recorded, TimeError};
+pub(crate) use vocab::vocabulary;
 pub use vocab::{
     Activity, Call, CheckKind, Class, Component, End, Environment, EventKind, FailureKind,
     InstrumentKind, Method, Place, Provenance, ReadingKind, RunGrade, Scope, Status, Vocabulary,

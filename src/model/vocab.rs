@@ -1,11 +1,9 @@
 //! Closed vocabularies: the trade's words, each with one spelling in the ledger and the other
 //! spellings that sheets use.
 
-use std::fmt;
-
 /// A word that is not in a vocabulary.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("'{word}' is not a {kind}{}", suggestion(nearest.as_deref(), known))]
+#[error("'{word}' is not {} {kind}{}", article(kind), suggestion(nearest.as_deref(), known))]
 pub struct WordError {
     /// What kind of word was wanted.
     pub kind: &'static str,
@@ -15,6 +13,10 @@ pub struct WordError {
     pub nearest: Option<String>,
     /// Every known word.
     pub known: Vec<&'static str>,
+}
+
+fn article(word: &str) -> &'static str {
+    if word.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" }
 }
 
 fn suggestion(nearest: Option<&str>, known: &[&'static str]) -> String {
@@ -70,12 +72,18 @@ pub trait Vocabulary: Copy + Eq + Sized + 'static {
             .ok_or_else(|| WordError {
                 kind: Self::KIND,
                 word: text.trim().to_owned(),
+                // The nearest spelling, told as the word that it stands for.
                 nearest: nearest_word(
                     text,
                     Self::ALL
                         .iter()
                         .flat_map(|m| std::iter::once(m.word()).chain(m.aliases().iter().copied())),
-                ),
+                )
+                .and_then(|near| {
+                    let means =
+                        |m: &&Self| m.word() == near || m.aliases().contains(&near.as_str());
+                    Self::ALL.iter().find(means).map(|m| m.word().to_owned())
+                }),
                 known: Self::ALL.iter().map(|m| m.word()).collect(),
             })
     }
@@ -99,7 +107,7 @@ macro_rules! vocabulary {
         #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
         pub enum $name { $($(#[$doc])* $member),* }
 
-        impl Vocabulary for $name {
+        impl $crate::model::Vocabulary for $name {
             const KIND: &'static str = $kind;
             const ALL: &'static [Self] = &[$(Self::$member),*];
             fn word(self) -> &'static str {
@@ -110,26 +118,28 @@ macro_rules! vocabulary {
             }
         }
 
-        impl fmt::Display for $name {
-            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                f.write_str(self.word())
+        impl ::std::fmt::Display for $name {
+            fn fmt(&self, f: &mut ::std::fmt::Formatter<'_>) -> ::std::fmt::Result {
+                f.write_str($crate::model::Vocabulary::word(*self))
             }
         }
 
         impl serde::Serialize for $name {
             fn serialize<S: serde::Serializer>(&self, s: S) -> Result<S::Ok, S::Error> {
-                s.serialize_str(self.word())
+                s.serialize_str($crate::model::Vocabulary::word(*self))
             }
         }
 
         impl<'de> serde::Deserialize<'de> for $name {
             fn deserialize<D: serde::Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
-                let text = String::deserialize(d)?;
-                Self::from_word(&text).map_err(serde::de::Error::custom)
+                let text = <String as serde::Deserialize>::deserialize(d)?;
+                <Self as $crate::model::Vocabulary>::from_word(&text)
+                    .map_err(serde::de::Error::custom)
             }
         }
     };
 }
+pub(crate) use vocabulary;
 
 vocabulary!(
     /// What a part of the string is.
@@ -212,12 +222,16 @@ vocabulary!(
         Box = "box" ["box_connection"],
         /// Cracks in the pin.
         PinCracks = "pin_cracks" [],
-        /// Cracks in the box, root and heat checks.
+        /// Cracks in the box: thread roots, split box.
         BoxCracks = "box_cracks" [],
         /// Hardband.
         Hardband = "hardband" ["hard_band", "hardfacing"],
         /// Bore: drift, coating, internal corrosion.
         Bore = "bore" ["drift", "inside"],
+        /// Heat checks outside on the box tool joint.
+        HeatChecks = "heat_checks" ["heat_checking", "heat_cracks"],
+        /// Elevator and slip grooves.
+        Grooves = "grooves" ["handling_grooves", "elevator_groove", "slip_groove"],
     }
 );
 
@@ -583,6 +597,8 @@ vocabulary!(
 
 #[cfg(test)]
 mod tests {
+    use std::fmt;
+
     use super::*;
 
     fn sound<V: Vocabulary + fmt::Debug>() {
@@ -633,7 +649,7 @@ mod tests {
         );
         assert_eq!(
             End::from_word("middle").unwrap_err().to_string(),
-            "'middle' is not a end; known: pin, box"
+            "'middle' is not an end; known: pin, box"
         );
     }
 }

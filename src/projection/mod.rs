@@ -5,6 +5,7 @@
 
 pub mod alone;
 pub mod book;
+pub mod connection;
 pub mod dims;
 pub mod exposure;
 pub mod facts;

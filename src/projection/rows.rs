@@ -211,6 +211,7 @@ rows! {
         length: i64,
         flags: i64,
         conflict: bool,
+        broken: bool,
         histogram: Vec<u8>,
     }
 

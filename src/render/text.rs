@@ -53,31 +53,42 @@ fn push_line(out: &mut String, line: &str) {
     out.push('\n');
 }
 
-/// A paragraph, wrapped with a hanging indent below its lead.
-fn wrap(out: &mut String, lead: &str, text: &str, screen: Screen) {
-    for paragraph in text.split('\n') {
-        let text = for_screen(paragraph);
-        let Some(width) = screen.width else {
-            push_line(out, &format!("{lead}{text}"));
-            continue;
-        };
-        let indent = " ".repeat(lead.width());
-        let mut line = lead.to_owned();
-        let mut fresh = true;
-        for word in text.split(' ') {
-            if !fresh && line.width() + 1 + word.width() > width {
-                push_line(out, &line);
-                line.clone_from(&indent);
-                fresh = true;
-            }
-            if !fresh {
-                line.push(' ');
-            }
-            line.push_str(word);
-            fresh = false;
-        }
-        push_line(out, &line);
+/// A line of a table; the rule below the header ends where the last column does.
+fn push_table_line(out: &mut String, line: &str) {
+    if !line.is_empty() && line.chars().all(|c| c == '─') {
+        let rule: String = line.chars().skip(2).collect();
+        push_line(out, &rule);
+    } else {
+        push_line(out, line);
     }
+}
+
+/// A paragraph, wrapped with a hanging indent below its lead; several lines keep their shape.
+fn wrap(out: &mut String, lead: &str, text: &str, screen: Screen) {
+    let indent = " ".repeat(lead.width());
+    if text.contains('\n') || screen.width.is_none() {
+        for (i, line) in text.split('\n').enumerate() {
+            let before = if i == 0 { lead } else { &indent };
+            push_line(out, &format!("{before}{}", for_screen(line)));
+        }
+        return;
+    }
+    let width = screen.width.unwrap_or(usize::MAX);
+    let mut line = lead.to_owned();
+    let mut fresh = true;
+    for word in for_screen(text).split(' ') {
+        if !fresh && line.width() + 1 + word.width() > width {
+            push_line(out, &line);
+            line.clone_from(&indent);
+            fresh = true;
+        }
+        if !fresh {
+            line.push(' ');
+        }
+        line.push_str(word);
+        fresh = false;
+    }
+    push_line(out, &line);
 }
 
 fn show_facts(out: &mut String, facts: &[Fact], screen: Screen) {
@@ -120,7 +131,10 @@ fn show_table(out: &mut String, table: &Table, screen: Screen) {
                 .collect()
         })
         .collect();
-    let kept = kept_columns(table, &titles, &body, screen.width);
+    let mut kept = kept_columns(table, &titles, &body, screen.width);
+    if let Some(below) = table.below {
+        kept.retain(|c| *c != below);
+    }
     let mut shown = comfy_table::Table::new();
     shown.load_style(STYLE);
     shown.set_header(kept.iter().map(|c| titles[*c].as_str()).collect::<Vec<_>>());
@@ -130,11 +144,15 @@ fn show_table(out: &mut String, table: &Table, screen: Screen) {
             if is_numeric(&cells[*c]) { cell.set_alignment(CellAlignment::Right) } else { cell }
         }));
     }
-    if let Some(width) = screen.width {
-        shown.set_content_arrangement(ContentArrangement::Dynamic);
-        shown.set_width(u16::try_from(width).unwrap_or(u16::MAX));
-    } else {
-        shown.set_content_arrangement(ContentArrangement::Disabled);
+    let natural: usize = kept.iter().map(|c| natural_width(&titles, &body, *c)).sum();
+    match screen.width {
+        Some(width) if natural > width + 2 => {
+            shown.set_content_arrangement(ContentArrangement::Dynamic);
+            shown.set_width(u16::try_from(width).unwrap_or(u16::MAX));
+        }
+        _ => {
+            shown.set_content_arrangement(ContentArrangement::Disabled);
+        }
     }
     for (index, column) in shown.column_iter_mut().enumerate() {
         let numeric =
@@ -144,11 +162,23 @@ fn show_table(out: &mut String, table: &Table, screen: Screen) {
         }
         column.set_padding((0, 2));
     }
-    for line in shown.lines() {
-        push_line(out, &line);
+    match table.below {
+        None => shown.lines().for_each(|line| push_table_line(out, &line)),
+        Some(below) => {
+            // Rows of one line each: the header takes what is left of the lines.
+            let lines: Vec<String> = shown.lines().collect();
+            let head = lines.len().saturating_sub(body.len());
+            lines.iter().take(head).for_each(|line| push_table_line(out, line));
+            for (line, row) in lines.iter().skip(head).zip(&body) {
+                push_line(out, line);
+                if !row[below].is_empty() {
+                    wrap(out, "    ", &row[below], screen);
+                }
+            }
+        }
     }
     let left_out: Vec<&str> = (0..table.columns.len())
-        .filter(|c| !kept.contains(c))
+        .filter(|c| !kept.contains(c) && table.below != Some(*c))
         .map(|c| table.columns[c].name.as_str())
         .collect();
     if !left_out.is_empty() {
@@ -169,8 +199,10 @@ fn kept_columns(
     });
     let Some(width) = width else { return kept };
     let wide = |c: usize| {
-        let title = titles[c].lines().map(UnicodeWidthStr::width).max().unwrap_or(0);
-        body.iter().map(|r| r[c].width()).max().unwrap_or(0).max(title) + 2
+        if table.below == Some(c) {
+            return 0;
+        }
+        natural_width(titles, body, c)
     };
     while kept.iter().map(|c| wide(*c)).sum::<usize>() > width + 2 {
         let goes = kept
@@ -183,6 +215,12 @@ fn kept_columns(
         kept.remove(at);
     }
     kept
+}
+
+/// Width that a column takes without wrapping, with the gap to the next.
+fn natural_width(titles: &[String], body: &[Vec<String>], column: usize) -> usize {
+    let title = titles[column].lines().map(UnicodeWidthStr::width).max().unwrap_or(0);
+    body.iter().map(|r| r[column].width()).max().unwrap_or(0).max(title) + 2
 }
 
 /// Eighths of a block, for bars finer than a character.

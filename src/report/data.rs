@@ -68,6 +68,8 @@ pub struct Table {
     pub rows: Vec<Vec<Cell>>,
     /// What to say when there are no rows.
     pub empty: String,
+    /// Column that stands on lines of its own below its row, where it holds long texts.
+    pub below: Option<usize>,
 }
 
 /// A column of a table.

@@ -84,6 +84,7 @@ pub fn of_run(book: &Book, name: &str, offset: i32) -> Result<Report, ReportErro
         ],
         rows: Vec::new(),
         empty: "no joint of the book was in this run".to_owned(),
+        below: None,
     };
     table.columns.extend(columns());
     for r in &rows {
@@ -205,6 +206,7 @@ pub fn of_joint(book: &Book, joint: i64, offset: i32) -> Result<Report, ReportEr
         ],
         rows: Vec::new(),
         empty: "this joint has no run in the book".to_owned(),
+        below: None,
     };
     table.columns.extend(columns());
     for r in &runs {

@@ -1,5 +1,6 @@
 //! Finds the joint or run that a user names.
 
+use crate::filter::FilterError;
 use crate::model::{JointRef, Serial};
 use crate::projection::rows::{JointRow, RunRow};
 use crate::store::{Book, StoreError};
@@ -35,12 +36,22 @@ pub enum ReportError {
         /// Names that look like it.
         like: Vec<String>,
     },
+    /// The filter does not parse or check.
+    #[error("{}", filter_message(.0))]
+    Filter(Vec<FilterError>),
     /// The words of an option are wrong.
     #[error("{0}")]
     Words(String),
     /// The store said no.
     #[error(transparent)]
     Store(#[from] StoreError),
+}
+
+fn filter_message(errors: &[FilterError]) -> String {
+    match errors {
+        [one] => one.message.clone(),
+        many => format!("{} mistakes in the filter", many.len()),
+    }
 }
 
 fn or_like(names: &[String]) -> String {

@@ -4,11 +4,14 @@
 
 mod data;
 pub mod exposure;
+pub mod find;
 mod lookup;
+mod question;
 pub mod trace;
 
 pub use data::{Bars, Block, Cell, Column, Fact, Report, Table};
 pub use lookup::{ReportError, find_joint};
+pub use question::{Present, in_context, rules_in_force};
 
 use crate::model::Instant;
 

@@ -187,6 +187,7 @@ fn timeline(row: &JointRow, lines: &[Line], kinds: &[&str], offset: i32) -> Tabl
         ],
         rows,
         empty: "nothing of that kind".to_owned(),
+        below: Some(2),
     }
 }
 

@@ -24,11 +24,14 @@ impl Book {
                 std::io::Error::other("the name of the copy is not valid Unicode"),
             ));
         };
+        // A reader's connection refuses every write, that of a copy too.
+        self.conn.pragma_update(None, "query_only", false).in_file(&self.path)?;
         let copied = self
             .conn
             .execute("VACUUM INTO ?1", [name])
             .in_file(to)
             .and_then(|_| Self::prove_copy(&fresh, self.head()?));
+        self.conn.pragma_update(None, "query_only", self.is_reader()).in_file(&self.path)?;
         match copied {
             Ok(head) => {
                 fs::File::open(&fresh)

@@ -236,6 +236,11 @@ impl Book {
         &self.path
     }
 
+    /// Whether the book was opened for questions only.
+    pub(super) fn is_reader(&self) -> bool {
+        self.access == Access::Read
+    }
+
     /// Whose book it is.
     pub const fn identity(&self) -> &Identity {
         &self.identity

@@ -39,9 +39,18 @@ fn columns<R: Row>() -> String {
 
 /// Writes a row in the place of one with the same key.
 pub(super) fn put<R: Row>(conn: &Connection, path: &Path, row: &R) -> Result<()> {
+    put_into(conn, path, R::TABLE, row)
+}
+
+/// The same, into a table with the columns of another.
+pub(super) fn put_into<R: Row>(
+    conn: &Connection,
+    path: &Path,
+    table: &'static str,
+    row: &R,
+) -> Result<()> {
     let marks = (1..=R::COLUMNS.len()).map(|n| format!("?{n}")).collect::<Vec<_>>().join(", ");
-    let sql =
-        format!("INSERT OR REPLACE INTO \"{}\" ({}) VALUES ({marks})", R::TABLE, columns::<R>());
+    let sql = format!("INSERT OR REPLACE INTO \"{}\" ({}) VALUES ({marks})", table, columns::<R>());
     let values = row.values();
     conn.prepare_cached(&sql)
         .and_then(|mut s| s.execute(params_from_iter(values.iter().map(Bound))))

@@ -22,6 +22,7 @@ mod project;
 mod query;
 mod salvage;
 mod verify;
+mod windows;
 
 pub use book::{Access, Book, Identity, Stamp};
 pub use bundle_in::{BundleIn, TakenIn, TakenStretch};

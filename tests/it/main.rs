@@ -12,8 +12,23 @@
 
 mod bundles;
 mod check_values;
+mod condition;
+mod condition_findings;
+mod condition_laws;
+mod condition_records;
+mod condition_repairs;
 mod exposure_run;
+mod filter_agree;
+mod filter_book;
+mod filter_parse;
+mod filter_random;
+mod filter_sql;
 mod histories;
+mod intake;
+mod intake_laws;
+mod intake_logs;
+mod intake_open_data;
+mod intake_runs;
 mod laws_connection;
 mod laws_tube;
 mod reference_bending;

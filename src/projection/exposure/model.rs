@@ -260,6 +260,7 @@ impl RunModel {
             length: line.length,
             flags: self.flags | q.flags | if line.twice { TWICE } else { 0 },
             conflict: false,
+            broken: false,
             histogram: q.histogram.encode(),
         })
     }

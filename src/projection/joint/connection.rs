@@ -46,8 +46,8 @@ impl Ends {
 }
 
 /// Whether work starts a new generation of the end it was done on.
-pub(super) const fn renews(work: Work) -> bool {
-    matches!(work, Work::Recut | Work::CutBack | Work::NewToolJoint)
+pub(super) fn renews(work: Work) -> bool {
+    crate::condition::work_effect(work).is_some_and(|e| e.new_generation)
 }
 
 /// How often each connection of a string was made up in a pattern of trips.
@@ -117,7 +117,7 @@ impl Fold<'_> {
         let get = |q: &Option<Qty>, m| q.as_ref().and_then(|q| q.stored(m));
         let at = placed.at();
         let torque = get(&body.torque, Measure::Torque);
-        let target = self.target_torque(body, end, at.0);
+        let target = self.target_torque(body, end);
         let doubtful =
             body.instrument.as_deref().is_some_and(|tag| self.input.book.doubtful(tag, at));
         self.records.makeups.push(MakeupRow {

@@ -56,6 +56,8 @@ pub struct JointOutput {
     pub records: JointRecords,
     /// Runs of the joint that are in conflict.
     pub conflicted_runs: Vec<i64>,
+    /// Runs that broke a restriction of the joint.
+    pub broken_runs: Vec<i64>,
 }
 
 /// Records of a joint.
@@ -104,7 +106,7 @@ pub fn fold(input: &JointInput<'_>) -> Option<JointOutput> {
         entered,
         records: JointRecords::default(),
         custody: custody::Custody::entering(body),
-        condition: condition::Condition::entering(body, &nominal),
+        condition: condition::Condition::entering(body),
         ends: connection::Ends::default(),
         failed: None,
         serial: body.serial.clone(),
@@ -192,6 +194,13 @@ impl Fold<'_> {
         entry.and_then(|e| self.input.positions.get(e)).copied()
     }
 
+    fn run_facts(&self, run: &JointRunRow) -> crate::condition::RunFacts {
+        crate::condition::RunFacts {
+            cased_hours: run.cased_hours,
+            protectors: self.input.run_rows.get(&run.run).map(|r| r.protectors),
+        }
+    }
+
     fn finish(mut self) -> JointOutput {
         let life = life::live(&self);
         self.records.conflicts.extend(life.conflicts.iter().cloned());
@@ -260,7 +269,7 @@ impl Fold<'_> {
             declared_class: c.declared,
             class_disputed: c.disputed(),
             disposition: c.class.disposition.clone(),
-            restriction: c.restriction.clone(),
+            restriction: c.restriction(),
             out: c.out_reason.is_some() || self.failed.is_some(),
             out_reason: c
                 .out_reason
@@ -325,11 +334,19 @@ impl Fold<'_> {
             histogram: t.histogram.encode(),
             records_digest: 0,
         };
+        let broken_runs: Vec<i64> = self
+            .input
+            .runs
+            .iter()
+            .filter(|r| self.condition.broken_by(r.start, self.run_facts(r)))
+            .map(|r| r.run)
+            .collect();
         let mut output = JointOutput {
             joint,
             since: life.since,
             records: self.records,
             conflicted_runs: life.conflicted_runs,
+            broken_runs,
         };
         output.joint.records_digest = output.records.digest();
         output

@@ -182,10 +182,12 @@ impl Pass<'_> {
         self.put_all(&output.since)?;
         for run in runs {
             let conflict = output.conflicted_runs.contains(&run.run);
-            if run.conflict != conflict {
+            let broken = output.broken_runs.contains(&run.run);
+            if (run.conflict, run.broken) != (conflict, broken) {
                 self.execute(
-                    "UPDATE joint_run SET conflict = ?1 WHERE joint = ?2 AND finish = ?3 AND run = ?4",
-                    &[&i64::from(conflict), &joint, &run.finish, &run.run],
+                    "UPDATE joint_run SET conflict = ?1, broken = ?2
+                     WHERE joint = ?3 AND finish = ?4 AND run = ?5",
+                    &[&i64::from(conflict), &i64::from(broken), &joint, &run.finish, &run.run],
                 )?;
             }
         }

@@ -126,6 +126,9 @@ impl Pass<'_> {
                     stations: i64::try_from(b.stations.len()).unwrap_or(i64::MAX),
                 },
             ),
+            Body::Run(b) => {
+                b.survey.as_ref().map_or(Ok(()), |s| self.note("with_survey", s.to_string(), entry))
+            }
             Body::Makeup(b) => {
                 b.run.as_ref().map_or(Ok(()), |r| self.note("about_run", r.to_string(), entry))
             }
@@ -201,6 +204,9 @@ impl Pass<'_> {
                 let runs =
                     self.list("SELECT run FROM run WHERE well = ?1 ORDER BY run", &[&b.well])?;
                 runs.into_iter().for_each(|r| dirty.run(r));
+                // A run may name a survey, of whatever well.
+                let naming = self.about("with_survey", &placed.entry.id.to_string())?;
+                naming.into_iter().for_each(|r| dirty.run(r));
             }
             Body::Check(b) => {
                 for used in self.about("tag", &fold(&b.tag))? {

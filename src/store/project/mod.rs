@@ -11,7 +11,9 @@ use std::path::Path;
 
 use rusqlite::Connection;
 
-use super::carry::get;
+use rayon::prelude::*;
+
+use super::carry::{get, put_into};
 use super::error::{Clash, InFile, Result, StoreError};
 use super::ledger::{COLUMNS, from_row};
 use super::migrate;
@@ -107,6 +109,32 @@ fn work_all_in(conn: &Connection, path: &Path) -> Result<Vec<(i64, String, Strin
     pass.settle(dirty)?;
     pass.set_position()?;
     Ok(pass.misfits)
+}
+
+/// Fills the table of parts at the edges of windows.
+pub(super) fn fill_windows(conn: &Connection, path: &Path, cuts: &[i64]) -> Result<()> {
+    if cuts.is_empty() {
+        return Ok(());
+    }
+    let mut pass = Pass::begin(conn, path)?;
+    for cut in cuts {
+        let runs =
+            pass.list("SELECT run FROM run WHERE start < ?1 AND finish > ?1 ORDER BY run", &[cut])?;
+        for run in runs {
+            let placed = pass.entry(run)?;
+            let model = pass.model(&placed)?;
+            let parts: Vec<_> =
+                model.lines().par_iter().map(|line| model.part(line, *cut)).collect();
+            for part in parts {
+                let part = part.map_err(|what| StoreError::Fold {
+                    entry: placed.entry.id.to_string(),
+                    what,
+                })?;
+                put_into(conn, path, "window_part", &part)?;
+            }
+        }
+    }
+    Ok(())
 }
 
 fn shipped_method(path: &Path) -> Result<Method> {
@@ -215,8 +243,11 @@ impl<'a> Pass<'a> {
     }
 
     fn gather_book_facts(&self) -> Result<BookFacts> {
-        let places =
-            self.list("SELECT entry FROM book_fact WHERE topic = 'check' ORDER BY entry", &[])?;
+        let places = self.list(
+            "SELECT entry FROM book_fact WHERE topic = 'check'
+             OR topic = 'adoption' AND subject = 'limits' ORDER BY entry",
+            &[],
+        )?;
         let mut entries = Vec::new();
         for p in places.into_iter().filter(|p| self.stands(*p)) {
             entries.push(self.entry(p)?);

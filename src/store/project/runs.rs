@@ -79,7 +79,7 @@ impl Pass<'_> {
         for row in fresh {
             let mut row = row.map_err(|what| Self::misfit(&placed, what))?;
             if let Some(before) = old.get(&row.joint) {
-                row.conflict = before.conflict;
+                (row.conflict, row.broken) = (before.conflict, before.broken);
                 if before.finish != row.finish {
                     self.execute(
                         "DELETE FROM joint_run WHERE joint = ?1 AND run = ?2",

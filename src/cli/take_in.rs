@@ -1,0 +1,211 @@
+//! What `load`, `enter` and `demo` share: the book as intake sees it, and drafts on their way in.
+
+use std::collections::BTreeMap;
+use std::io::{self, IsTerminal, Read, Write};
+use std::ops::ControlFlow;
+
+use super::context::Context;
+use super::failure::{Failure, Kind as FailureKind};
+use crate::intake::{
+    Diagnostics, Files, JointMatch, Lookup, Options, Outcome, Progress, Severity, World, settle,
+    show,
+};
+use crate::model::{Draft, EntryId, JointRef, Moment, Serial};
+use crate::projection::rows::{JointRow, RunRow, SerialRow};
+use crate::store::{AppendOptions, Appended, Book};
+
+/// Files of this machine.
+pub(super) struct Disk;
+
+impl Files for Disk {
+    fn open(&self, name: &str) -> io::Result<Box<dyn Read + '_>> {
+        Ok(Box::new(std::fs::File::open(name)?))
+    }
+
+    fn size(&self, name: &str) -> Option<u64> {
+        std::fs::metadata(name).ok().map(|m| m.len())
+    }
+}
+
+/// The book as intake sees it. A look-up that the store cannot answer finds nothing; the append
+/// that follows meets the same fault and reports it.
+pub(super) struct BookLookup<'a> {
+    pub book: &'a Book,
+    pub offset_minutes: i32,
+}
+
+impl BookLookup<'_> {
+    fn moment(&self, ms: i64) -> Moment {
+        Moment::Clock(crate::model::Instant(ms).at(self.offset_minutes))
+    }
+
+    fn entry_of(&self, position: i64) -> Option<EntryId> {
+        self.book.entry_at(position).ok()?.raw.label().parse().ok()
+    }
+}
+
+impl Lookup for BookLookup<'_> {
+    fn joints(&self, key: &str) -> Vec<JointMatch> {
+        let rows: Vec<SerialRow> =
+            self.book.rows("WHERE key = ?1 ORDER BY joint, since", &[&key]).unwrap_or_default();
+        rows.iter()
+            .filter_map(|row| {
+                let joint: JointRow =
+                    self.book.rows("WHERE joint = ?1", &[&row.joint]).ok()?.into_iter().next()?;
+                Some(JointMatch {
+                    joint: JointRef {
+                        serial: Serial::parse(&row.serial).ok()?,
+                        joint: joint.name.parse().ok()?,
+                    },
+                    component: joint.component,
+                    since: self.moment(row.since),
+                    until: row.until.map(|u| self.moment(u)),
+                    made: joint.made.map(|m| self.moment(m)),
+                })
+            })
+            .collect()
+    }
+
+    fn runs(&self, name: &str) -> Vec<EntryId> {
+        let rows: Vec<RunRow> =
+            self.book.rows("WHERE name = ?1 COLLATE NOCASE", &[&name]).unwrap_or_default();
+        rows.iter().filter_map(|r| self.entry_of(r.run)).collect()
+    }
+
+    fn has_entry(&self, entry: &EntryId) -> bool {
+        self.book.position_of(entry).is_ok_and(|p| p.is_some())
+    }
+}
+
+/// What taking a file in did.
+pub(super) struct Taken {
+    pub outcome: Outcome,
+    /// Drafts that the book already said.
+    pub known: usize,
+    /// The file was taken in before: first and last entry.
+    pub before: Option<(String, String)>,
+    pub appended: Option<Appended>,
+}
+
+/// Reads a file and appends what is new in it.
+pub(super) fn take_in(
+    book: &mut Book,
+    name: &str,
+    files: &dyn Files,
+    options: &Options,
+    append: AppendOptions,
+    partial: bool,
+    context: &Context,
+) -> Result<Taken, Failure> {
+    let outcome = {
+        let lookup = BookLookup { book, offset_minutes: context.offset_minutes() };
+        let watch = |p: &Progress| {
+            show_progress(p);
+            ControlFlow::Continue(())
+        };
+        let world = World { files, lookup: &lookup, progress: &watch };
+        let outcome = crate::intake::read(name, options, &world);
+        clear_progress();
+        outcome
+    };
+    if let Some((first, last, _)) = book.file_taken(&outcome.sha256)? {
+        let said = book.already_said(&outcome.drafts)?;
+        // A run's file may be unchanged while its tally or log is not.
+        if outcome.kind != Some(crate::intake::Kind::Run) || said.iter().all(Option::is_some) {
+            let before = (book.entry_at(first)?.raw.label(), book.entry_at(last)?.raw.label());
+            return Ok(Taken {
+                known: outcome.drafts.len(),
+                outcome,
+                before: Some(before),
+                appended: None,
+            });
+        }
+    }
+    if outcome.is_refused() && !partial {
+        return Err(refused(name, &outcome));
+    }
+    let (drafts, known) = settled(book, outcome.drafts.clone())?;
+    if drafts.is_empty() {
+        return Ok(Taken { outcome, known, before: None, appended: None });
+    }
+    let appended = book.append(&drafts, &context.stamp(), &append)?;
+    Ok(Taken { outcome, known, before: None, appended: Some(appended) })
+}
+
+/// Leaves out what the book already says, and names the joints that the drafts introduce.
+fn settled(book: &Book, drafts: Vec<Draft>) -> Result<(Vec<Draft>, usize), Failure> {
+    let said = book.already_said(&drafts)?;
+    let next = book.head()?.map_or(0, |h| h.entry.number) + 1;
+    let chain = book.identity().chain.clone();
+    let mut names = Vec::with_capacity(drafts.len());
+    let mut number = next;
+    for existing in &said {
+        names.push(match existing {
+            Some(position) => book.entry_at(*position)?.raw.label().parse().ok(),
+            None => {
+                number += 1;
+                Some(EntryId { chain: chain.clone(), number: number - 1 })
+            }
+        });
+    }
+    let mut drafts = drafts;
+    let unknown = EntryId { chain, number: 0 };
+    settle(&mut drafts, |i| names.get(i).cloned().flatten().unwrap_or_else(|| unknown.clone()));
+    let known = said.iter().filter(|s| s.is_some()).count();
+    let fresh = drafts.into_iter().zip(said).filter(|(_, s)| s.is_none()).map(|(d, _)| d).collect();
+    Ok((fresh, known))
+}
+
+/// The failure of a file that was refused.
+pub(super) fn refused(name: &str, outcome: &Outcome) -> Failure {
+    let d = &outcome.diagnostics;
+    let rest = d.errors() - 1;
+    let more = if rest == 0 { String::new() } else { format!(" ({} errors)", d.errors()) };
+    Failure::new(FailureKind::Input, format!("{name} was refused{more}; nothing was written"))
+        .block(told(d, Severity::Error))
+}
+
+/// Diagnostics told before those that are like them are only counted.
+const ALIKE: usize = 3;
+
+/// Diagnostics of a severity as lines; of many that say the same of many rows, the first few.
+pub(super) fn told(diagnostics: &Diagnostics, severity: Severity) -> Vec<String> {
+    let mut lines = Vec::new();
+    let mut seen: BTreeMap<String, usize> = BTreeMap::new();
+    for d in diagnostics.list().iter().filter(|d| d.severity == severity) {
+        let like = d.help.clone().unwrap_or_else(|| d.message.clone());
+        let n = seen.entry(like).or_default();
+        *n += 1;
+        if *n <= ALIKE {
+            lines.extend(show(d).trim_end().lines().map(str::to_owned));
+        }
+    }
+    for (like, n) in seen.into_iter().filter(|(_, n)| *n > ALIKE) {
+        lines.push(format!("… and {} more of which it holds: {like}", n - ALIKE));
+    }
+    if diagnostics.not_kept() > 0 {
+        lines.push(format!("… and {} more that are not shown", diagnostics.not_kept()));
+    }
+    lines
+}
+
+fn show_progress(p: &Progress) {
+    let mut err = io::stderr().lock();
+    if !err.is_terminal() {
+        return;
+    }
+    let part = p.of.filter(|of| *of > 0).map(|of| p.bytes * 100 / of);
+    let part = part.map_or_else(String::new, |n| format!(" {n} %"));
+    let name = crate::intake::tame(&p.file);
+    // A terminal that went away is no reason to stop.
+    let _ = write!(err, "\r{name}:{part} {} rows\u{1b}[K", p.rows);
+    let _ = err.flush();
+}
+
+fn clear_progress() {
+    let mut err = io::stderr().lock();
+    if err.is_terminal() {
+        let _ = write!(err, "\r\u{1b}[K");
+        let _ = err.flush();
+    }
+}

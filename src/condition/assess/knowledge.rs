@@ -1,0 +1,140 @@
+//! What is known and what is not: the search for cracks, and everything a part needs before it can
+//! be passed.
+
+use crate::model::{Component, Method, ReadingKind, Scope};
+
+use crate::condition::methods::{methods_for_reading, methods_for_scope};
+use crate::condition::needs::{Need, Wanted, needs};
+use crate::condition::verdict::{Lack, Missing, Search};
+use crate::condition::words::Part;
+
+use super::Bench;
+
+/// Whether something is there: now, or from before with its age.
+enum Known {
+    Now,
+    Earlier(i64),
+    No(Lack),
+}
+
+impl Bench<'_> {
+    /// Scopes in which this component can be searched for cracks.
+    pub(super) fn crack_scopes(&self) -> Vec<(Scope, Part)> {
+        let tube = [
+            (Scope::BodyCracks, Part::Tube),
+            (Scope::SlipCracks, Part::Tube),
+            (Scope::UpsetCracks, Part::Tube),
+        ];
+        let ends = [(Scope::PinCracks, Part::Pin), (Scope::BoxCracks, Part::Box)];
+        let heat = [(Scope::HeatChecks, Part::Box)];
+        let all: Vec<(Scope, Part)> = match self.subject.component {
+            Component::DrillPipe | Component::Pup => {
+                tube.into_iter().chain(ends).chain(heat).collect()
+            }
+            Component::HeavyWeight => ends.into_iter().chain(heat).collect(),
+            _ => ends.to_vec(),
+        };
+        let parts = self.parts();
+        all.into_iter().filter(|(_, p)| parts.contains(p)).collect()
+    }
+
+    pub(super) fn search_for_cracks(&mut self) {
+        for (scope, _) in self.crack_scopes() {
+            let search = if self.cracked.contains(&scope) {
+                Search::Found
+            } else if self.covered.contains(&scope) {
+                Search::NoneFound
+            } else {
+                self.earlier_scope(scope).map_or(Search::NotSearched, Search::NoneFoundEarlier)
+            };
+            self.cracks.push((scope, search));
+        }
+    }
+
+    fn earlier_scope(&self, scope: Scope) -> Option<i64> {
+        self.subject.earlier.scopes.iter().filter(|(s, _)| *s == scope).map(|(_, age)| *age).min()
+    }
+
+    /// Asks for everything that the parts of this component need.
+    pub(super) fn ask_for_the_rest(&mut self) {
+        let Some(all) = needs(self.subject.component) else {
+            // The table of needs is unreadable: nothing can be passed.
+            self.all_open = true;
+            return;
+        };
+        let parts = self.parts();
+        for need in all.into_iter().filter(|n| parts.contains(&n.part)) {
+            for state in self.states(need.part) {
+                state.judged |= need.critical;
+            }
+            match self.known(need) {
+                Known::Now => {}
+                Known::Earlier(age) => {
+                    self.carried.push((need.part, need.wanted, age));
+                }
+                Known::No(lack) => {
+                    let by = self.could_be_known_by(need.wanted);
+                    self.note_missing(Missing {
+                        part: need.part,
+                        what: need.wanted.text(),
+                        wanted: Some(need.wanted),
+                        lack,
+                        critical: need.critical,
+                        from_class: need.from_class,
+                        by,
+                        why: need.why.clone(),
+                    });
+                }
+            }
+        }
+    }
+
+    fn could_be_known_by(&self, wanted: Wanted) -> Vec<Method> {
+        match wanted {
+            Wanted::Reading(kind) => methods_for_reading(kind),
+            Wanted::Look(method) => vec![method],
+            Wanted::Scope(scope) => methods_for_scope(scope, self.subject.component),
+        }
+    }
+
+    fn known(&self, need: &Need) -> Known {
+        match need.wanted {
+            Wanted::Reading(kind) => self.reading_known(kind, need.part),
+            Wanted::Scope(scope) => self.scope_known(scope),
+            Wanted::Look(method) => {
+                let scope = match need.part {
+                    Part::Pin => Scope::Pin,
+                    Part::Box => Scope::Box,
+                    Part::Tube | Part::Joint => Scope::Visual,
+                };
+                let looked =
+                    self.subject.methods.is_empty() || self.subject.methods.contains(&method);
+                if looked && self.covered.contains(&scope) {
+                    Known::Now
+                } else {
+                    self.earlier_scope(scope).map_or(Known::No(Lack::NotMeasured), Known::Earlier)
+                }
+            }
+        }
+    }
+
+    fn scope_known(&self, scope: Scope) -> Known {
+        if self.covered.contains(&scope) {
+            Known::Now
+        } else {
+            self.earlier_scope(scope).map_or(Known::No(Lack::NotMeasured), Known::Earlier)
+        }
+    }
+
+    fn reading_known(&self, kind: ReadingKind, part: Part) -> Known {
+        if self.only_doubtful(kind, part) {
+            return Known::No(Lack::Doubtful);
+        }
+        let values = self.values(kind, part);
+        match values.first() {
+            None => Known::No(Lack::NotMeasured),
+            Some(_) if values.iter().any(|(_, age)| age.is_none()) => Known::Now,
+            Some((_, age)) => Known::Earlier(age.unwrap_or(0)),
+        }
+    }
+}

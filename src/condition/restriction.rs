@@ -1,0 +1,141 @@
+//! Restrictions that a joint carries, and whether a run kept them.
+
+use crate::model::{Scope, Work, vocabulary};
+
+use super::criterion::Criterion;
+use super::repair::ends_restriction;
+use super::verdict::Verdict;
+
+vocabulary!(
+    /// Under what condition a joint may run.
+    Restriction, "restriction", {
+        /// Open hole only until the hardband has worn smooth, or protectors inside casing, riser
+        /// and BOP. Common practice.
+        OpenHoleOrProtectors = "open_hole_or_protectors" ["open_hole_only", "protectors"],
+        /// Made up, and turned, to no more than the torque of its dimensions today.
+        WornTorque = "worn_torque" [],
+        /// Bare inside: only where a plan against corrosion is kept.
+        CorrosionPlan = "corrosion_plan" [],
+        /// Not in elevators by its groove: with a lift sub.
+        LiftSubOnly = "lift_sub_only" ["lift_sub"],
+        /// Only where the owner has said that it may.
+        OwnerUse = "owner_use" [],
+    }
+);
+
+impl Restriction {
+    /// The restriction in words.
+    pub const fn says(self) -> &'static str {
+        match self {
+            Self::OpenHoleOrProtectors => {
+                "open hole only until the hardband has worn smooth, or protectors inside casing, \
+                 riser and BOP"
+            }
+            Self::WornTorque => "make up and turn to no more than the torque of today's dimensions",
+            Self::CorrosionPlan => "bare inside: only with a plan against corrosion",
+            Self::LiftSubOnly => "lift with a lift sub, not by the elevator groove",
+            Self::OwnerUse => "only where the owner has said that it may",
+        }
+    }
+}
+
+/// What a run did, as far as restrictions ask.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct RunFacts {
+    /// Time of rotation inside casing, riser or BOP, quanta of `Measure::Hours`; `None` when not
+    /// known.
+    pub cased_hours: Option<i64>,
+    /// Whether protectors were fitted; `None` when not known.
+    pub protectors: Option<bool>,
+}
+
+/// Whether a run kept a restriction.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Kept {
+    /// It did.
+    Yes,
+    /// It did not: the run is flagged.
+    No,
+    /// The book does not say.
+    Unknown,
+}
+
+impl Restriction {
+    /// Whether a run kept this restriction.
+    ///
+    /// Only the restriction on hardband can be told from a run; the others are for people to keep,
+    /// and are unknown here.
+    pub const fn kept_by(self, run: RunFacts) -> Kept {
+        match self {
+            Self::OpenHoleOrProtectors => match (run.cased_hours, run.protectors) {
+                (_, Some(true)) => Kept::Yes,
+                (Some(hours), _) if hours <= 0 => Kept::Yes,
+                (Some(_), Some(false)) => Kept::No,
+                (None, _) | (Some(_), None) => Kept::Unknown,
+            },
+            Self::WornTorque | Self::CorrosionPlan | Self::LiftSubOnly | Self::OwnerUse => {
+                Kept::Unknown
+            }
+        }
+    }
+}
+
+/// Restrictions after a verdict: those it gives, and those carried before that nothing ended.
+///
+/// A restriction ends by work that ends it, or by an inspection that looked for its cause and gave
+/// it no more: for hardband, one that measured its height. Looking at less lifts nothing.
+pub fn restrictions_after(
+    before: &[Restriction],
+    verdict: &Verdict,
+    works: &[Work],
+) -> Vec<Restriction> {
+    let looked = |r: Restriction| match r {
+        Restriction::OpenHoleOrProtectors => {
+            verdict.covered.contains(&Scope::Hardband)
+                && verdict
+                    .judgements
+                    .iter()
+                    .any(|j| j.criterion == Criterion::HardbandHeight && j.age.is_none())
+        }
+        Restriction::CorrosionPlan => verdict.covered.contains(&Scope::Bore),
+        Restriction::LiftSubOnly => verdict.covered.contains(&Scope::Grooves),
+        Restriction::WornTorque | Restriction::OwnerUse => false,
+    };
+    let mut after: Vec<Restriction> = before
+        .iter()
+        .copied()
+        .filter(|r| !looked(*r) && !works.iter().any(|w| ends_restriction(*w, *r)))
+        .chain(verdict.restrictions.iter().copied())
+        .collect();
+    after.sort_unstable();
+    after.dedup();
+    after
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rough_hardband_in_casing_without_protectors_breaks_it() {
+        let r = Restriction::OpenHoleOrProtectors;
+        for (cased_hours, protectors, kept) in [
+            (Some(1), Some(false), Kept::No),
+            (Some(1), Some(true), Kept::Yes),
+            (Some(0), Some(false), Kept::Yes),
+            (Some(0), None, Kept::Yes),
+            (Some(1), None, Kept::Unknown),
+            (None, Some(false), Kept::Unknown),
+            (None, Some(true), Kept::Yes),
+            (None, None, Kept::Unknown),
+        ] {
+            assert_eq!(r.kept_by(RunFacts { cased_hours, protectors }), kept, "{cased_hours:?}");
+        }
+    }
+
+    #[test]
+    fn what_a_run_cannot_tell_is_unknown() {
+        let run = RunFacts { cased_hours: Some(0), protectors: Some(true) };
+        assert_eq!(Restriction::WornTorque.kept_by(run), Kept::Unknown);
+    }
+}

@@ -1,0 +1,469 @@
+//! What is judged: a joint's nominal dimensions, what was read and found on it, and how it was
+//! looked at. Values are whole quanta of their measure.
+
+use crate::model::{
+    Class, Component, End, FindingLine, InspectionBody, JointBody, Method, Place, Provenance, Qty,
+    Reading, ReadingKind, Scope,
+};
+use crate::units::{Measure, Rational, UnitError};
+
+use super::catalogue::{Catalogue, UnknownFinding};
+use super::criterion::Criterion;
+use super::limit::{Basis, Comparison, ForClass, Limit};
+use super::limits::Fit;
+use super::words::{Part, Seal};
+
+/// A value that was read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Amount {
+    /// A length, nanometres.
+    Length(i64),
+    /// A share of the nominal dimension, quanta of `Measure::Ratio`.
+    OfNominal(i64),
+}
+
+/// One value read on the joint.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Measured {
+    /// What was measured.
+    pub what: ReadingKind,
+    /// On which end, for a connection.
+    pub end: Option<End>,
+    /// The value.
+    pub amount: Amount,
+    /// Distance from the pin shoulder, nanometres.
+    pub at: Option<i64>,
+    /// Read with an instrument that failed its next check: it passes nothing.
+    pub doubtful: bool,
+}
+
+/// One thing found on the joint, or still open from before.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Found {
+    /// Word of the catalogue, in any spelling.
+    pub what: String,
+    /// Where.
+    pub place: Option<Place>,
+    /// On which end.
+    pub end: Option<End>,
+    /// Its size, nanometres, as the catalogue asks.
+    pub size: Option<i64>,
+    /// Its share, quanta of `Measure::Ratio`.
+    pub share: Option<i64>,
+    /// True across the pipe, false along it.
+    pub transverse: Option<bool>,
+    /// Distance from the pin shoulder, nanometres.
+    pub at: Option<i64>,
+}
+
+impl Found {
+    /// A finding of which nothing but the word is known.
+    pub fn new(what: &str) -> Self {
+        Self {
+            what: what.to_owned(),
+            place: None,
+            end: None,
+            size: None,
+            share: None,
+            transverse: None,
+            at: None,
+        }
+    }
+}
+
+/// Limits of a tool joint that follow from the tube it is on: computed, or read from a table.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ConnectionLimits {
+    /// One row per class for which there is a limit.
+    pub rows: Vec<ConnectionLimit>,
+    /// Standard that the rule belongs to.
+    pub standard: String,
+    /// Its edition.
+    pub edition: String,
+    /// Where the figures come from.
+    pub source: String,
+    /// What stands behind them.
+    pub provenance: Provenance,
+}
+
+/// Limits of a tool joint for one class, nanometres.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ConnectionLimit {
+    /// The class.
+    pub class: Class,
+    /// Least outside diameter.
+    pub min_od: i64,
+    /// Least width of the box shoulder, worn evenly.
+    pub min_shoulder: Option<i64>,
+    /// Least width of the box shoulder at its thinnest, worn on one side.
+    pub min_shoulder_eccentric: Option<i64>,
+}
+
+impl ConnectionLimits {
+    /// These limits as rows of a set. A shoulder is read at its thinnest, so the limit for wear on
+    /// one side holds where there is one.
+    pub(super) fn limits(&self, criterion: Criterion) -> Vec<Limit> {
+        self.rows
+            .iter()
+            .filter_map(|r| {
+                let (number, what) = match criterion {
+                    Criterion::JointOd => (Some(r.min_od), ""),
+                    Criterion::Shoulder => match r.min_shoulder_eccentric {
+                        Some(n) => (Some(n), ", worn on one side"),
+                        None => (r.min_shoulder, ""),
+                    },
+                    _ => (None, ""),
+                };
+                let number = number?;
+                Some(Limit {
+                    criterion,
+                    components: Vec::new(),
+                    class: ForClass::Class(r.class),
+                    comparison: Comparison::AtLeast,
+                    number: Rational::integer(number),
+                    basis: Basis::Length,
+                    applies: Vec::new(),
+                    written: format!(
+                        "{}{what}",
+                        Measure::Diameter.text(number, crate::units::UnitSystem::Us)
+                    ),
+                    standard: self.standard.clone(),
+                    edition: self.edition.clone(),
+                    source: self.source.clone(),
+                    provenance: self.provenance,
+                    in_force: true,
+                    note: String::new(),
+                    line: 0,
+                })
+            })
+            .collect()
+    }
+}
+
+/// One end of the joint as it was made.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Connection {
+    /// Name of the connection.
+    pub name: Option<String>,
+    /// Kind of shoulder; single where nothing is said.
+    pub seal: Option<Seal>,
+    /// Limits by class, where someone computed or read them.
+    pub limits: Option<ConnectionLimits>,
+    /// Nominal dimensions that the caller knows better than the set of limits, nanometres.
+    pub nominal: Vec<(Criterion, i64)>,
+}
+
+/// The joint as it was made. Lengths in nanometres.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Nominal {
+    /// Outside diameter of the body.
+    pub od: Option<i64>,
+    /// Wall of the body.
+    pub wall: Option<i64>,
+    /// Outside diameter of the tool joint.
+    pub joint_od: Option<i64>,
+    /// Inside diameter of the tool joint.
+    pub joint_id: Option<i64>,
+    /// Grade.
+    pub grade: Option<String>,
+    /// The pin.
+    pub pin: Connection,
+    /// The box.
+    pub box_: Connection,
+}
+
+impl Nominal {
+    /// The end that a part is.
+    pub fn connection(&self, part: Part) -> Option<&Connection> {
+        match part {
+            Part::Pin => Some(&self.pin),
+            Part::Box => Some(&self.box_),
+            Part::Tube | Part::Joint => None,
+        }
+    }
+
+    /// What a limit for this part must fit.
+    pub(super) fn fit(&self, part: Part) -> Fit {
+        let end = self.connection(part);
+        Fit {
+            od: self.od,
+            wall: self.wall,
+            joint_od: self.joint_od,
+            grade: self.grade.clone(),
+            connection: end.and_then(|c| c.name.clone()),
+            seal: end.and_then(|c| c.seal),
+        }
+    }
+}
+
+/// What earlier inspections left behind, each with its age in quanta of `Measure::Days`. It stands
+/// in where this inspection has nothing, and the verdict says so.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Earlier {
+    /// Latest reading of each kind.
+    pub readings: Vec<(Measured, i64)>,
+    /// Latest inspection of each scope.
+    pub scopes: Vec<(Scope, i64)>,
+}
+
+/// What is judged.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Subject {
+    /// What the joint is.
+    pub component: Component,
+    /// The joint as it was made.
+    pub nominal: Nominal,
+    /// Ends that it has.
+    pub ends: Vec<End>,
+    /// Values read.
+    pub readings: Vec<Measured>,
+    /// Things found, and findings still open from before.
+    pub findings: Vec<Found>,
+    /// How it was looked at.
+    pub methods: Vec<Method>,
+    /// What the inspection covers, where that is less than its methods can see.
+    pub stated: Vec<Scope>,
+    /// Bending strength ratio, quanta of `Measure::Factor`, where the caller computed it.
+    pub bsr: Option<i64>,
+    /// What was known before.
+    pub earlier: Earlier,
+    /// Class before.
+    pub class_before: Option<Class>,
+    /// Class asked for.
+    pub acceptance: Option<Class>,
+}
+
+impl Subject {
+    /// A joint of which nothing is known but what it is.
+    pub fn new(component: Component) -> Self {
+        Self {
+            component,
+            nominal: Nominal::default(),
+            ends: match component {
+                Component::Bit => vec![End::Pin],
+                _ => vec![End::Pin, End::Box],
+            },
+            readings: Vec::new(),
+            findings: Vec::new(),
+            methods: Vec::new(),
+            stated: Vec::new(),
+            bsr: None,
+            earlier: Earlier::default(),
+            class_before: None,
+            acceptance: None,
+        }
+    }
+
+    /// The joint of a certificate. Limits of the connections are the caller's to add.
+    pub fn of_joint(joint: &JointBody) -> Self {
+        let length = |q: &Option<Qty>| q.as_ref().and_then(|q| q.stored(Measure::Diameter));
+        let od = length(&joint.od);
+        let bore = || Some((od? - length(&joint.id)?) / 2);
+        let end =
+            |name: &Option<String>| Connection { name: name.clone(), ..Connection::default() };
+        let mut subject = Self::new(joint.component);
+        subject.nominal = Nominal {
+            od,
+            wall: length(&joint.wall).or_else(bore),
+            joint_od: length(&joint.tj_od),
+            joint_id: length(&joint.tj_id),
+            grade: joint.grade.clone(),
+            pin: end(&joint.connection),
+            box_: end(if joint.box_connection.is_some() {
+                &joint.box_connection
+            } else {
+                &joint.connection
+            }),
+        };
+        subject
+    }
+
+    /// Adds what an inspection read and found. Every reading and finding that cannot be used is
+    /// named; the others are added.
+    pub fn inspected(
+        mut self,
+        inspection: &InspectionBody,
+        catalogue: &Catalogue,
+    ) -> (Self, Vec<SubjectError>) {
+        let mut errors = Vec::new();
+        self.methods.extend(&inspection.methods);
+        self.stated.extend(&inspection.covers);
+        for (n, reading) in (1..).zip(&inspection.readings) {
+            match Measured::read(reading) {
+                Ok(m) => self.readings.push(m),
+                Err(problem) => errors.push(SubjectError {
+                    place: format!("reading {n} ({})", reading.what),
+                    problem,
+                }),
+            }
+        }
+        for (n, line) in (1..).zip(&inspection.findings) {
+            match Found::read(line, catalogue) {
+                Ok(f) => self.findings.push(f),
+                Err(problem) => errors
+                    .push(SubjectError { place: format!("finding {n} ({})", line.what), problem }),
+            }
+        }
+        (self, errors)
+    }
+}
+
+/// A reading or finding that cannot be used, and where it stands.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{place}: {problem}")]
+pub struct SubjectError {
+    /// Which of the inspection's readings or findings.
+    pub place: String,
+    /// What is wrong with it.
+    pub problem: SubjectProblem,
+}
+
+/// What can be wrong with a reading or finding.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum SubjectProblem {
+    /// The unit does not fit.
+    #[error(transparent)]
+    Unit(#[from] UnitError),
+    /// Too large to keep.
+    #[error("'{0}' is too large to keep")]
+    TooLarge(String),
+    /// No word of the catalogue.
+    #[error(transparent)]
+    Word(#[from] UnknownFinding),
+    /// Not found at that place.
+    #[error("{word} is not found on {place}; it is found on {known}")]
+    Place {
+        /// Word of the catalogue.
+        word: String,
+        /// Place as given.
+        place: Place,
+        /// Places of the catalogue.
+        known: String,
+    },
+    /// Not found on that end.
+    #[error("{word} is not found on the {end}")]
+    End {
+        /// Word of the catalogue.
+        word: String,
+        /// End as given.
+        end: End,
+    },
+}
+
+/// How a kind of reading is kept: every one is a length.
+pub const fn measure_of(what: ReadingKind) -> Measure {
+    match what {
+        ReadingKind::Wall
+        | ReadingKind::AdjacentWall
+        | ReadingKind::FlawDepth
+        | ReadingKind::Stretch
+        | ReadingKind::ProfileGap
+        | ReadingKind::Bow => Measure::Wall,
+        ReadingKind::Length => Measure::JointLength,
+        _ => Measure::Diameter,
+    }
+}
+
+impl Measured {
+    /// Takes a reading as written: a length, or for a wall or a diameter a share of the nominal.
+    pub fn read(reading: &Reading) -> Result<Self, SubjectProblem> {
+        let measure = measure_of(reading.what);
+        let too_large = || SubjectProblem::TooLarge(reading.value.to_string());
+        let amount = match reading.value.quantity(measure) {
+            Ok(q) => Amount::Length(measure.store(&q).ok_or_else(too_large)?),
+            Err(not_a_length) => match reading.value.quantity(Measure::Ratio) {
+                Ok(q) if nominal_kind(reading.what).is_some() && q.unit().symbol() != "" => {
+                    Amount::OfNominal(Measure::Ratio.store(&q).ok_or_else(too_large)?)
+                }
+                _ => return Err(not_a_length.into()),
+            },
+        };
+        Ok(Self {
+            what: reading.what,
+            end: reading.end,
+            amount,
+            at: reading.at.as_ref().and_then(|q| q.stored(Measure::Depth)),
+            doubtful: false,
+        })
+    }
+}
+
+impl Found {
+    /// Takes a finding as written, in the words of the catalogue.
+    pub fn read(line: &FindingLine, catalogue: &Catalogue) -> Result<Self, SubjectProblem> {
+        let entry = catalogue.at(&line.what, line.place, line.end)?;
+        if let Some(place) = line.place
+            && !entry.places.contains(&place)
+            && place != Place::Whole
+        {
+            let known: Vec<String> = entry.places.iter().map(ToString::to_string).collect();
+            return Err(SubjectProblem::Place {
+                word: entry.word.clone(),
+                place,
+                known: known.join(", "),
+            });
+        }
+        if let Some(end) = line.end
+            && !entry.ends.is_empty()
+            && !entry.ends.contains(&end)
+        {
+            return Err(SubjectProblem::End { word: entry.word.clone(), end });
+        }
+        let length = |q: &Qty| -> Result<i64, SubjectProblem> {
+            let quantity = q.quantity(Measure::Wall)?;
+            Measure::Wall.store(&quantity).ok_or_else(|| SubjectProblem::TooLarge(q.to_string()))
+        };
+        let share = |q: &Qty| -> Result<i64, SubjectProblem> {
+            let quantity = q.quantity(Measure::Ratio)?;
+            Measure::Ratio.store(&quantity).ok_or_else(|| SubjectProblem::TooLarge(q.to_string()))
+        };
+        Ok(Self {
+            what: entry.word.clone(),
+            place: line.place,
+            end: line.end,
+            // A size that the catalogue does not ask for (a concentration, a dogleg) judges nothing.
+            size: match (&line.size, entry.size) {
+                (Some(q), Some(_)) => Some(length(q)?),
+                _ => None,
+            },
+            share: match (&line.share, entry.share) {
+                (Some(q), Some(_)) => Some(share(q)?),
+                _ => None,
+            },
+            transverse: line.transverse,
+            at: line.at.as_ref().and_then(|q| q.stored(Measure::Depth)),
+        })
+    }
+}
+
+/// The nominal dimension of which a reading can be a share.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum NominalKind {
+    Wall,
+    Od,
+    JointOd,
+    JointId,
+}
+
+pub(super) const fn nominal_kind(what: ReadingKind) -> Option<NominalKind> {
+    match what {
+        ReadingKind::Wall | ReadingKind::AdjacentWall | ReadingKind::FlawDepth => {
+            Some(NominalKind::Wall)
+        }
+        ReadingKind::BodyOd | ReadingKind::BodyOdMax | ReadingKind::SlipOd => Some(NominalKind::Od),
+        ReadingKind::JointOd => Some(NominalKind::JointOd),
+        ReadingKind::JointId => Some(NominalKind::JointId),
+        _ => None,
+    }
+}
+
+impl Nominal {
+    pub(super) const fn value(&self, kind: NominalKind) -> Option<i64> {
+        match kind {
+            NominalKind::Wall => self.wall,
+            NominalKind::Od => self.od,
+            NominalKind::JointOd => self.joint_od,
+            NominalKind::JointId => self.joint_id,
+        }
+    }
+}

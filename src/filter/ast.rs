@@ -1,0 +1,512 @@
+//! The syntax tree: what a filter says, with the place of every part, before anyone asks what the
+//! names mean. Its `Display` writes a filter that reads back as the same tree.
+
+use std::fmt;
+
+use crate::units::Rational;
+
+use super::error::Span;
+
+/// A word or text of the filter with its place.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Word {
+    /// As written (text without its quotes).
+    pub text: String,
+    /// Where.
+    pub span: Span,
+}
+
+/// A part of a filter with its place.
+#[derive(Clone, Debug)]
+pub struct Expr {
+    /// What it is.
+    pub kind: ExprKind,
+    /// Where.
+    pub span: Span,
+}
+
+/// Signs that compare.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Cmp {
+    /// `=`
+    Eq,
+    /// `!=`
+    Ne,
+    /// `<`
+    Lt,
+    /// `<=`
+    Le,
+    /// `>`
+    Gt,
+    /// `>=`
+    Ge,
+}
+
+impl Cmp {
+    /// The sign.
+    pub const fn sign(self) -> &'static str {
+        match self {
+            Self::Eq => "=",
+            Self::Ne => "!=",
+            Self::Lt => "<",
+            Self::Le => "<=",
+            Self::Gt => ">",
+            Self::Ge => ">=",
+        }
+    }
+
+    /// The sign with the sides changed.
+    #[must_use]
+    pub const fn flipped(self) -> Self {
+        match self {
+            Self::Lt => Self::Gt,
+            Self::Le => Self::Ge,
+            Self::Gt => Self::Lt,
+            Self::Ge => Self::Le,
+            same => same,
+        }
+    }
+}
+
+/// How a history predicate speaks of records.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Quant {
+    /// At least one.
+    Any,
+    /// Not one.
+    No,
+    /// At least one, and each.
+    Every,
+    /// The latest.
+    Latest,
+    /// The first.
+    First,
+}
+
+impl Quant {
+    /// The word.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Any => "any",
+            Self::No => "no",
+            Self::Every => "every",
+            Self::Latest => "latest",
+            Self::First => "first",
+        }
+    }
+}
+
+/// How records are folded into one value.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Fold {
+    /// Their sum.
+    Sum,
+    /// The largest.
+    Max,
+    /// The smallest.
+    Min,
+    /// The arithmetic mean.
+    Mean,
+}
+
+impl Fold {
+    /// The word.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Sum => "sum",
+            Self::Max => "max",
+            Self::Min => "min",
+            Self::Mean => "mean",
+        }
+    }
+}
+
+/// What joins the terms of a sum or a product.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Step {
+    /// `+`
+    Add,
+    /// `-`
+    Subtract,
+    /// `*`
+    Multiply,
+    /// `/`
+    Divide,
+}
+
+impl Step {
+    const fn sign(self) -> &'static str {
+        match self {
+            Self::Add => "+",
+            Self::Subtract => "-",
+            Self::Multiply => "*",
+            Self::Divide => "/",
+        }
+    }
+}
+
+/// A number and the unit behind it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Quantity {
+    /// As written.
+    pub written: String,
+    /// The number; `None` when it has more digits than can be kept exactly.
+    pub number: Option<Rational>,
+    /// The unit.
+    pub unit: Option<Word>,
+    /// Where.
+    pub span: Span,
+}
+
+/// A name with what follows it: `hours above 8 deg/100ft`.
+#[derive(Clone, Debug)]
+pub struct Source {
+    /// Whether `joint.` stands before it.
+    pub of_joint: bool,
+    /// The name.
+    pub name: Word,
+    /// The dogleg above which it counts.
+    pub above: Option<Quantity>,
+}
+
+/// Records of one kind, their condition and window.
+#[derive(Clone, Debug)]
+pub struct Records {
+    /// The kind, as written.
+    pub kind: Word,
+    /// Their condition.
+    pub condition: Option<Box<Expr>>,
+    /// Their windows.
+    pub windows: Vec<Window>,
+}
+
+/// A day, or a day less a duration.
+#[derive(Clone, Debug)]
+pub struct Day {
+    /// The day; `None` for today.
+    pub date: Option<Word>,
+    /// What is taken off.
+    pub less: Option<Quantity>,
+    /// Where.
+    pub span: Span,
+}
+
+/// A window in time.
+#[derive(Clone, Debug)]
+pub struct Window {
+    /// What it says.
+    pub kind: WindowKind,
+    /// Where.
+    pub span: Span,
+}
+
+/// What a window says.
+#[derive(Clone, Debug)]
+pub enum WindowKind {
+    /// `since last inspection (covers = wall)`
+    SinceRecord {
+        /// The latest, else the first.
+        latest: bool,
+        /// The kind, as written.
+        kind: Word,
+        /// The condition of the anchor.
+        condition: Option<Box<Expr>>,
+    },
+    /// `since 2026-03-01`
+    SinceDay(Day),
+    /// `before 2026-03-01`
+    Before(Day),
+    /// `after 2026-03-01`
+    After(Day),
+    /// `from 2026-01-01 to 2026-03-31`
+    FromTo(Day, Day),
+    /// `in last 2 years`
+    InLast(Quantity),
+    /// `as of 2025-06-30`
+    AsOf(Day),
+}
+
+/// What a part of a filter is.
+#[derive(Clone, Debug)]
+pub enum ExprKind {
+    /// One of these.
+    Or(Vec<Expr>),
+    /// All of these.
+    And(Vec<Expr>),
+    /// Not this.
+    Not(Box<Expr>),
+    /// A comparison.
+    Compare {
+        /// The sign.
+        op: Cmp,
+        /// Left side.
+        left: Box<Expr>,
+        /// Right side.
+        right: Box<Expr>,
+    },
+    /// `x between a and b`
+    Between {
+        /// The value.
+        value: Box<Expr>,
+        /// Lower limit, included.
+        low: Box<Expr>,
+        /// Upper limit, included.
+        high: Box<Expr>,
+        /// `not between`
+        negated: bool,
+    },
+    /// `x in (a, b)`
+    OneOf {
+        /// The value.
+        value: Box<Expr>,
+        /// What it may be.
+        list: Vec<Expr>,
+        /// `not in`
+        negated: bool,
+    },
+    /// `x like "K1-*"`
+    Like {
+        /// The value.
+        value: Box<Expr>,
+        /// The pattern.
+        pattern: Word,
+        /// `not like`
+        negated: bool,
+    },
+    /// `x is unknown`
+    Unknown {
+        /// The value.
+        value: Box<Expr>,
+        /// `is not unknown`
+        negated: bool,
+    },
+    /// Terms with their signs; the first is added.
+    Sum(Vec<(Step, Expr)>),
+    /// Factors; the first is multiplied.
+    Product(Vec<(Step, Expr)>),
+    /// The value with its sign turned.
+    Negative(Box<Expr>),
+    /// A number with its unit.
+    Quantity(Quantity),
+    /// A date as written.
+    Date(String),
+    /// Today.
+    Today,
+    /// Text in quotes.
+    Text(String),
+    /// `any run (…) since …`
+    History {
+        /// How it speaks of them.
+        quant: Quant,
+        /// The records.
+        of: Records,
+    },
+    /// `count runs (…)`
+    Count(Records),
+    /// `max wall_loss over inspections`
+    Fold {
+        /// How they are folded.
+        fold: Fold,
+        /// The field.
+        field: Source,
+        /// The records.
+        of: Records,
+    },
+    /// A field, a word of a vocabulary or a named filter.
+    Named {
+        /// The name.
+        source: Source,
+        /// Its windows.
+        windows: Vec<Window>,
+    },
+    /// `max_dogleg of latest run`
+    Pick {
+        /// The field.
+        field: Source,
+        /// The latest, else the first.
+        latest: bool,
+        /// The records.
+        of: Records,
+    },
+    /// `due for inspection`
+    Due(Word),
+    /// `kin of "K1-0417"`
+    Kin(Word),
+}
+
+impl Expr {
+    /// The word, when this is a single word and nothing else.
+    pub fn bare_word(&self) -> Option<&Word> {
+        match &self.kind {
+            ExprKind::Named { source: Source { of_joint: false, name, above: None }, windows }
+                if windows.is_empty() =>
+            {
+                Some(name)
+            }
+            _ => None,
+        }
+    }
+
+    /// How tightly it binds; what binds looser than its place needs parentheses.
+    const fn level(&self) -> u8 {
+        match &self.kind {
+            ExprKind::Or(_) => 0,
+            ExprKind::And(_) => 1,
+            ExprKind::Not(_) => 2,
+            ExprKind::Compare { .. }
+            | ExprKind::Between { .. }
+            | ExprKind::OneOf { .. }
+            | ExprKind::Like { .. }
+            | ExprKind::Unknown { .. } => 3,
+            ExprKind::Sum(_) => 4,
+            ExprKind::Product(_) => 5,
+            ExprKind::Negative(_) => 6,
+            _ => 7,
+        }
+    }
+
+    fn at(&self, f: &mut fmt::Formatter<'_>, level: u8) -> fmt::Result {
+        if self.level() < level { write!(f, "({self})") } else { write!(f, "{self}") }
+    }
+}
+
+fn separated(f: &mut fmt::Formatter<'_>, terms: &[Expr], word: &str, level: u8) -> fmt::Result {
+    for (i, term) in terms.iter().enumerate() {
+        if i > 0 {
+            write!(f, " {word} ")?;
+        }
+        term.at(f, level)?;
+    }
+    Ok(())
+}
+
+fn steps(f: &mut fmt::Formatter<'_>, terms: &[(Step, Expr)], level: u8) -> fmt::Result {
+    for (i, (step, term)) in terms.iter().enumerate() {
+        if i > 0 {
+            write!(f, " {} ", step.sign())?;
+        }
+        term.at(f, level)?;
+    }
+    Ok(())
+}
+
+fn quoted(f: &mut fmt::Formatter<'_>, text: &str) -> fmt::Result {
+    write!(f, "\"{}\"", text.replace('"', "\"\""))
+}
+
+const fn not(negated: bool) -> &'static str {
+    if negated { "not " } else { "" }
+}
+
+impl fmt::Display for Expr {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match &self.kind {
+            ExprKind::Or(terms) => separated(f, terms, "or", 1),
+            ExprKind::And(terms) => separated(f, terms, "and", 2),
+            ExprKind::Not(inner) => {
+                f.write_str("not ")?;
+                inner.at(f, 3)
+            }
+            ExprKind::Compare { op, left, right } => {
+                left.at(f, 4)?;
+                write!(f, " {} ", op.sign())?;
+                right.at(f, 4)
+            }
+            ExprKind::Between { value, low, high, negated } => {
+                value.at(f, 4)?;
+                write!(f, " {}between ", not(*negated))?;
+                low.at(f, 4)?;
+                f.write_str(" and ")?;
+                high.at(f, 4)
+            }
+            ExprKind::OneOf { value, list, negated } => {
+                value.at(f, 4)?;
+                write!(f, " {}in (", not(*negated))?;
+                separated(f, list, ",", 4)?;
+                f.write_str(")")
+            }
+            ExprKind::Like { value, pattern, negated } => {
+                value.at(f, 4)?;
+                write!(f, " {}like ", not(*negated))?;
+                quoted(f, &pattern.text)
+            }
+            ExprKind::Unknown { value, negated } => {
+                value.at(f, 4)?;
+                write!(f, " is {}unknown", not(*negated))
+            }
+            ExprKind::Sum(terms) => steps(f, terms, 5),
+            ExprKind::Product(terms) => steps(f, terms, 6),
+            ExprKind::Negative(inner) => {
+                f.write_str("-")?;
+                inner.at(f, 7)
+            }
+            ExprKind::Quantity(q) => write!(f, "{q}"),
+            ExprKind::Date(text) => f.write_str(text),
+            ExprKind::Today => f.write_str("today"),
+            ExprKind::Text(text) => quoted(f, text),
+            ExprKind::History { quant, of } => write!(f, "{} {of}", quant.word()),
+            ExprKind::Count(of) => write!(f, "count {of}"),
+            ExprKind::Fold { fold, field, of } => write!(f, "{} {field} over {of}", fold.word()),
+            ExprKind::Named { source, windows } => {
+                write!(f, "{source}")?;
+                windows.iter().try_for_each(|w| write!(f, " {w}"))
+            }
+            ExprKind::Pick { field, latest, of } => {
+                write!(f, "{field} of {} {of}", if *latest { "latest" } else { "first" })
+            }
+            ExprKind::Due(call) => write!(f, "due for {}", call.text),
+            ExprKind::Kin(serial) => {
+                f.write_str("kin of ")?;
+                quoted(f, &serial.text)
+            }
+        }
+    }
+}
+
+impl fmt::Display for Quantity {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.written)?;
+        self.unit.as_ref().map_or(Ok(()), |unit| write!(f, " {}", unit.text))
+    }
+}
+
+impl fmt::Display for Source {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}{}", if self.of_joint { "joint." } else { "" }, self.name.text)?;
+        self.above.as_ref().map_or(Ok(()), |q| write!(f, " above {q}"))
+    }
+}
+
+impl fmt::Display for Records {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.kind.text)?;
+        if let Some(condition) = &self.condition {
+            write!(f, " ({condition})")?;
+        }
+        self.windows.iter().try_for_each(|w| write!(f, " {w}"))
+    }
+}
+
+impl fmt::Display for Day {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.date.as_ref().map_or("today", |d| &d.text))?;
+        self.less.as_ref().map_or(Ok(()), |q| write!(f, " - {q}"))
+    }
+}
+
+impl fmt::Display for Window {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match &self.kind {
+            WindowKind::SinceRecord { latest, kind, condition } => {
+                write!(f, "since {} {}", if *latest { "last" } else { "first" }, kind.text)?;
+                condition.as_ref().map_or(Ok(()), |c| write!(f, " ({c})"))
+            }
+            WindowKind::SinceDay(day) => write!(f, "since {day}"),
+            WindowKind::Before(day) => write!(f, "before {day}"),
+            WindowKind::After(day) => write!(f, "after {day}"),
+            WindowKind::FromTo(from, to) => write!(f, "from {from} to {to}"),
+            WindowKind::InLast(q) => write!(f, "in last {q}"),
+            WindowKind::AsOf(day) => write!(f, "as of {day}"),
+        }
+    }
+}

@@ -1,0 +1,393 @@
+//! Conditions: and, or, not, comparisons, questions to records.
+
+use super::super::ast::{Cmp, Expr, ExprKind, Quant, Records as AstRecords, Word};
+use super::super::error::{ErrorKind, Span};
+use super::super::registry::{Kind, Record};
+use super::super::typed::{Kin, Node, Number, Phrase, Place, Pred, Records, Value};
+use super::names::Named;
+use super::{Checker, MAX_QUESTIONS, Scope, Shown};
+use crate::model::Serial;
+
+/// What an expression is, before it is known what it is wanted for.
+pub(super) enum Typed {
+    Number(Number),
+    Place(Place),
+    Condition(Node),
+    /// `true` or `false`.
+    Truth(bool),
+    /// Text in quotes.
+    Text,
+}
+
+impl Checker<'_, '_, '_> {
+    pub(super) fn condition(&mut self, e: &Expr) -> Option<Node> {
+        if !self.room(e.span, 1) {
+            return None;
+        }
+        let pred = self.deeper(e.span, |c| c.pred(e))?;
+        Some(self.node(pred, e.span))
+    }
+
+    fn node(&self, pred: Pred, span: Span) -> Node {
+        Node { pred, text: self.text.clone(), span }
+    }
+
+    fn pred(&mut self, e: &Expr) -> Option<Pred> {
+        match &e.kind {
+            ExprKind::And(terms) => self.terms(terms).map(Pred::All),
+            ExprKind::Or(terms) => self.terms(terms).map(Pred::Any),
+            ExprKind::Not(inner) => Some(Pred::Not(Box::new(self.condition(inner)?))),
+            ExprKind::Compare { op, left, right } => self.compare(*op, left, right),
+            ExprKind::Between { value, low, high, negated } => {
+                let pred = self.between(value, low, high)?;
+                Some(self.negate(*negated, pred, e.span))
+            }
+            ExprKind::OneOf { value, list, negated } => {
+                let pred = self.one_of(value, list)?;
+                Some(self.negate(*negated, pred, e.span))
+            }
+            ExprKind::Like { value, pattern, negated } => {
+                let pred = self.like(value, pattern)?;
+                Some(self.negate(*negated, pred, e.span))
+            }
+            ExprKind::Unknown { value, negated } => {
+                let pred = self.unknown(value)?;
+                Some(self.negate(*negated, pred, e.span))
+            }
+            ExprKind::History { quant, of } => self.history(*quant, of, e.span),
+            ExprKind::Due(word) => self.due(word),
+            ExprKind::Kin(serial) => self.kin(serial),
+            _ => self.bare(e),
+        }
+    }
+
+    fn terms(&mut self, terms: &[Expr]) -> Option<Vec<Node>> {
+        // All of them, so that every mistake is reported.
+        let nodes: Vec<Option<Node>> = terms.iter().map(|t| self.condition(t)).collect();
+        nodes.into_iter().collect()
+    }
+
+    fn negate(&self, negated: bool, pred: Pred, span: Span) -> Pred {
+        if negated { Pred::Not(Box::new(self.node(pred, span))) } else { pred }
+    }
+
+    /// A field, word or value that stands where a condition should.
+    fn bare(&mut self, e: &Expr) -> Option<Pred> {
+        match self.typed(e)? {
+            Typed::Condition(node) => Some(node.pred),
+            Typed::Truth(truth) => Some(Pred::Const(truth)),
+            Typed::Place(place) if matches!(place.field().kind, Kind::Flag) => {
+                Some(Pred::Flag(place))
+            }
+            _ => {
+                let said = self.label(e.span);
+                let hint = format!("compare it with something: {said} = …");
+                self.fail(
+                    ErrorKind::Type,
+                    e.span,
+                    format!("{said} is a value, not a condition"),
+                    hint,
+                )
+            }
+        }
+    }
+
+    /// An expression, whatever it is.
+    pub(super) fn typed(&mut self, e: &Expr) -> Option<Typed> {
+        match &e.kind {
+            ExprKind::Text(_) => Some(Typed::Text),
+            ExprKind::Named { source, windows } => {
+                if let Some(word) = e.bare_word()
+                    && let Some(truth) = truth(word)
+                    && self.look_up(source).is_none()
+                {
+                    return Some(Typed::Truth(truth));
+                }
+                match self.resolve(source)? {
+                    Named::Rule(at) => {
+                        if source.above.is_some() || !windows.is_empty() {
+                            let message = format!("the rule {} takes no window", source.name.text);
+                            return self.fail(ErrorKind::Window, e.span, message, None);
+                        }
+                        let pred = self.named_rule(at, &source.name)?;
+                        Some(Typed::Condition(self.node(pred, e.span)))
+                    }
+                    Named::Field(field) => self.field_value(field, source, windows, e.span),
+                }
+            }
+            ExprKind::Pick { field, latest, of } => self.pick(field, *latest, of, e.span),
+            ExprKind::Sum(_)
+            | ExprKind::Product(_)
+            | ExprKind::Negative(_)
+            | ExprKind::Quantity(_)
+            | ExprKind::Date(_)
+            | ExprKind::Today
+            | ExprKind::Count(_)
+            | ExprKind::Fold { .. } => self.number(e, None).map(Typed::Number),
+            _ => self.condition(e).map(Typed::Condition),
+        }
+    }
+
+    fn compare(&mut self, op: Cmp, left: &Expr, right: &Expr) -> Option<Pred> {
+        // A literal on the left is read by what stands on the right.
+        if is_literal(left) && !is_literal(right) {
+            return self.compare(op.flipped(), right, left);
+        }
+        if is_literal(left) && matches!(left.kind, ExprKind::Text(_)) {
+            return self.fail(ErrorKind::Type, left.span, "two texts without a field", None);
+        }
+        let span = left.span.to(right.span);
+        if is_literal(left) {
+            let (left, right) = self.numbers(left, right)?;
+            return self.order(op, left, right, None, span);
+        }
+        let value = match self.typed(left) {
+            Some(value) => value,
+            None => {
+                // What can be checked on the right without the left, for its own mistakes.
+                if !is_literal(right) && right.bare_word().is_none() {
+                    self.typed(right);
+                }
+                return None;
+            }
+        };
+        match value {
+            Typed::Number(number) => {
+                let day = self.day_limits(right);
+                let (left, right) = self.beside(number, right)?;
+                self.order(op, left, right, day, span)
+            }
+            Typed::Place(place) => {
+                let pred = self.is(op, place, left, right)?;
+                Some(self.negate(op == Cmp::Ne, pred, span))
+            }
+            Typed::Condition(_) | Typed::Truth(_) => {
+                let said = self.label(left.span);
+                let hint = "a condition stands alone, or behind not".to_owned();
+                self.fail(
+                    ErrorKind::Type,
+                    left.span,
+                    format!("{said} is a condition and cannot be compared"),
+                    hint,
+                )
+            }
+            Typed::Text => None,
+        }
+    }
+
+    /// Equality of what is no number.
+    fn is(&mut self, op: Cmp, place: Place, left: &Expr, right: &Expr) -> Option<Pred> {
+        if !matches!(op, Cmp::Eq | Cmp::Ne) {
+            let said = self.label(left.span);
+            let hint = match place.field().kind {
+                Kind::Word(words) if !words.list().is_empty() => {
+                    let some: Vec<&str> = words.list().into_iter().take(2).collect();
+                    format!("write {said} in ({})", some.join(", "))
+                }
+                _ => format!("write {said} = …"),
+            };
+            let message =
+                format!("{} has no order; {said} can be equal or not", article(place.field().kind));
+            return self.fail(ErrorKind::Type, left.span.to(right.span), message, hint);
+        }
+        match place.field().kind {
+            Kind::Flag => {
+                let truth = right.bare_word().and_then(truth);
+                let Some(truth) = truth else {
+                    let said = self.label(left.span);
+                    let hint = format!("write {said} or not {said}");
+                    return self.fail(
+                        ErrorKind::Type,
+                        right.span,
+                        "this is neither true nor false",
+                        hint,
+                    );
+                };
+                let flag = Pred::Flag(place);
+                Some(self.negate(!truth, flag, left.span))
+            }
+            Kind::Set(words) => {
+                let bits = self.bit(words, right)?;
+                Some(Pred::Holds { set: place, bits })
+            }
+            _ => {
+                let value = self.phrase(&place, left, right)?;
+                Some(Pred::OneOf { value: Phrase::Of(place), list: vec![value] })
+            }
+        }
+    }
+
+    fn between(&mut self, value: &Expr, low: &Expr, high: &Expr) -> Option<Pred> {
+        let Typed::Number(number) = self.typed(value)? else {
+            let said = self.label(value.span);
+            let message = format!("{said} is no number and lies between nothing");
+            return self.fail(ErrorKind::Type, value.span, message, None);
+        };
+        let (from, to) = (self.day_limits(low), self.day_limits(high));
+        let (value, low) = self.beside(number, low)?;
+        let (value, high) = self.beside(value, high)?;
+        let low = from.map_or(low.clone(), |(start, _)| self.instant(start, &low));
+        let high = to.map_or(high.clone(), |(_, end)| self.instant(end - 1, &high));
+        Some(Pred::Between { value, low, high })
+    }
+
+    fn one_of(&mut self, value: &Expr, list: &[Expr]) -> Option<Pred> {
+        match self.typed(value)? {
+            Typed::Number(number) => {
+                let mut nodes = Vec::new();
+                for item in list {
+                    let day = self.day_limits(item);
+                    let (left, right) = self.beside(number.clone(), item)?;
+                    let span = item.span;
+                    let pred = self.order(Cmp::Eq, left, right, day, span)?;
+                    nodes.push(self.node(pred, value.span.to(item.span)));
+                }
+                Some(Pred::Any(nodes))
+            }
+            Typed::Place(place) => match place.field().kind {
+                Kind::Set(words) => {
+                    let bits: Vec<Option<i64>> = list.iter().map(|e| self.bit(words, e)).collect();
+                    let bits = bits.into_iter().collect::<Option<Vec<i64>>>()?;
+                    Some(Pred::Holds { set: place, bits: bits.into_iter().fold(0, |a, b| a | b) })
+                }
+                Kind::Flag => {
+                    let said = self.label(value.span);
+                    let hint = format!("write {said} or not {said}");
+                    self.fail(ErrorKind::Type, value.span, "a flag is true or false", hint)
+                }
+                _ => {
+                    let list: Vec<Option<Phrase>> =
+                        list.iter().map(|e| self.phrase(&place, value, e)).collect();
+                    let list = list.into_iter().collect::<Option<Vec<_>>>()?;
+                    Some(Pred::OneOf { value: Phrase::Of(place), list })
+                }
+            },
+            _ => {
+                let said = self.label(value.span);
+                self.fail(ErrorKind::Type, value.span, format!("{said} is no value"), None)
+            }
+        }
+    }
+
+    fn unknown(&mut self, value: &Expr) -> Option<Pred> {
+        let value = match self.typed(value)? {
+            Typed::Number(number) => Value::Number(number),
+            Typed::Place(place) => Value::Place(place),
+            Typed::Condition(node) => Value::Condition(Box::new(node)),
+            Typed::Truth(_) | Typed::Text => {
+                let message = "this is always known".to_owned();
+                return self.fail(ErrorKind::Type, value.span, message, None);
+            }
+        };
+        Some(Pred::Unknown(value))
+    }
+
+    fn history(&mut self, quant: Quant, of: &AstRecords, span: Span) -> Option<Pred> {
+        if of.condition.is_none() && matches!(quant, Quant::Every | Quant::Latest | Quant::First) {
+            let kind = &of.kind.text;
+            let hint = match quant {
+                Quant::Every => {
+                    format!("write every {kind} (…), or any {kind} to ask whether there is one")
+                }
+                _ => format!("write {} {kind} (…), or FIELD of {0} {kind}", quant.word()),
+            };
+            self.fail::<()>(
+                ErrorKind::Syntax,
+                span,
+                format!("{} {kind} needs a condition", quant.word()),
+                hint,
+            );
+        }
+        let of = self.records(of, self.scope.record.is_some())?;
+        Some(Pred::History { quant, of })
+    }
+
+    /// Records with their condition and window.
+    pub(super) fn records(&mut self, of: &AstRecords, _inside: bool) -> Option<Records> {
+        let record = self.record(&of.kind);
+        let condition = match &of.condition {
+            None => Some(None),
+            Some(e) => record.and_then(|r| self.record_condition(r, e, None)).map(Some),
+        };
+        let window = self.window(&of.windows, record);
+        Some(Records { record: record?, condition: condition?.map(Box::new), window: window? })
+    }
+
+    /// A condition of records of one kind; `behind` is the kind before whose window it stands.
+    pub(super) fn record_condition(
+        &mut self,
+        record: Record,
+        e: &Expr,
+        behind: Option<Option<Record>>,
+    ) -> Option<Node> {
+        let questions = self.scope.questions + 1;
+        self.session.deepest.reach(self.scope.level, questions);
+        if questions > MAX_QUESTIONS {
+            let message =
+                format!("questions to records are nested more than {MAX_QUESTIONS} deep here");
+            let hint = "join them with and: a question inside a record's condition is about the joint all the same";
+            return self.fail(ErrorKind::Limit, e.span, message, hint.to_owned());
+        }
+        let scope = Scope {
+            record: Some(record),
+            anchor: behind.is_some(),
+            behind: behind.flatten(),
+            questions,
+            level: self.scope.level,
+        };
+        self.inside(scope, |c| c.condition(e))
+    }
+
+    fn kin(&mut self, serial: &Word) -> Option<Pred> {
+        let key = match Serial::parse(&serial.text) {
+            Ok(parsed) => parsed.key(),
+            Err(e) => return self.fail(ErrorKind::Serial, serial.span, e.to_string(), None),
+        };
+        let joints = (self.context().joints)(&key);
+        if joints.is_empty() {
+            let message = format!("no joint answers to {}", serial.text);
+            return self.fail(ErrorKind::Serial, serial.span, message, None);
+        }
+        Some(Pred::Kin(Kin { serial: serial.text.clone(), joints }))
+    }
+
+    /// A value to show.
+    pub(super) fn shown(&mut self, e: &Expr) -> Option<Shown> {
+        match self.typed(e)? {
+            Typed::Number(number) => Some(Shown::Number(number)),
+            Typed::Place(place) => Some(Shown::Place(place)),
+            _ => {
+                let said = self.label(e.span);
+                self.fail(ErrorKind::Type, e.span, format!("{said} is no value to show"), None)
+            }
+        }
+    }
+}
+
+/// `true`, `false`, `yes`, `no`.
+fn truth(word: &Word) -> Option<bool> {
+    match word.text.to_ascii_lowercase().as_str() {
+        "true" | "yes" => Some(true),
+        "false" | "no" => Some(false),
+        _ => None,
+    }
+}
+
+/// True for what is written out and names nothing.
+pub(super) fn is_literal(e: &Expr) -> bool {
+    match &e.kind {
+        ExprKind::Quantity(_) | ExprKind::Date(_) | ExprKind::Today | ExprKind::Text(_) => true,
+        ExprKind::Negative(inner) => is_literal(inner),
+        ExprKind::Sum(terms) | ExprKind::Product(terms) => terms.iter().all(|(_, t)| is_literal(t)),
+        _ => false,
+    }
+}
+
+fn article(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Word(_) => "a word",
+        Kind::Set(_) => "a set of words",
+        Kind::Flag => "a flag",
+        _ => "text",
+    }
+}

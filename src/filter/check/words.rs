@@ -1,0 +1,151 @@
+//! The right side of a comparison with a word, a text or a set.
+
+use super::super::ast::Word;
+use super::super::ast::{Expr, ExprKind};
+use super::super::error::ErrorKind;
+use super::super::registry::{Absent, Kind, Words};
+use super::super::typed::{Pattern, Phrase, Place, Pred};
+use super::Checker;
+use super::conditions::Typed;
+
+impl Checker<'_, '_, '_> {
+    /// What a text or word is compared with.
+    pub(super) fn phrase(&mut self, place: &Place, left: &Expr, right: &Expr) -> Option<Phrase> {
+        let field = place.field();
+        let words = match field.kind {
+            Kind::Word(words) => Some(words),
+            _ => None,
+        };
+        if let ExprKind::Text(text) = &right.kind {
+            return match words {
+                None => Some(Phrase::Known(text.clone())),
+                Some(words) => match (words.read(text), words) {
+                    (Some(word), _) => Some(Phrase::Known(word)),
+                    (None, Words::Listed(_)) => Some(Phrase::Known(text.clone())),
+                    (None, _) => self.strange_word(field.name, words, right, text),
+                },
+            };
+        }
+        let said = self.slice(right.span);
+        let bare = right.bare_word();
+        if let Some(word) = bare {
+            if let Some(Words::Closed(_) | Words::Listed(_)) = words
+                && let Some(word) = words.and_then(|w| w.read(&word.text))
+            {
+                return Some(Phrase::Known(word));
+            }
+            if word.text.eq_ignore_ascii_case("none") && field.absent == Absent::None {
+                return Some(Phrase::None);
+            }
+            if self.names_a_phrase(right) {
+                return self.other_phrase(right);
+            }
+            return match words {
+                Some(Words::Open) => Some(Phrase::Known(crate::model::fold(&word.text))),
+                Some(words) => self.strange_word(field.name, words, right, &word.text),
+                None => {
+                    let name = self.label(left.span);
+                    let message = format!("{name} is text");
+                    let hint = format!("put it in quotes: {name} = \"{said}\"");
+                    self.fail(ErrorKind::Word, right.span, message, hint)
+                }
+            };
+        }
+        match &right.kind {
+            ExprKind::Named { .. } | ExprKind::Pick { .. } => self.other_phrase(right),
+            // `class = 2`, `grade = G-105`: what reads as a number or a subtraction elsewhere.
+            _ => {
+                if let Some(word) =
+                    words.filter(|w| !matches!(w, Words::Open)).and_then(|w| w.read(said))
+                {
+                    return Some(Phrase::Known(word));
+                }
+                match words {
+                    Some(words) => self.strange_word(field.name, words, right, said),
+                    None => {
+                        let name = self.label(left.span);
+                        let hint = format!("put it in quotes: {name} = \"{said}\"");
+                        self.fail(ErrorKind::Type, right.span, format!("{name} is text"), hint)
+                    }
+                }
+            }
+        }
+    }
+
+    /// True when a bare word is a field that holds text.
+    fn names_a_phrase(&self, e: &Expr) -> bool {
+        let ExprKind::Named { source, .. } = &e.kind else { return false };
+        matches!(
+            self.look_up(source),
+            Some(super::names::Named::Field(f)) if matches!(f.kind, Kind::Text | Kind::Word(_))
+        )
+    }
+
+    fn other_phrase(&mut self, e: &Expr) -> Option<Phrase> {
+        match self.typed(e)? {
+            Typed::Place(place) if matches!(place.field().kind, Kind::Text | Kind::Word(_)) => {
+                Some(Phrase::Of(place))
+            }
+            _ => {
+                let said = self.label(e.span);
+                self.fail(ErrorKind::Type, e.span, format!("{said} is no text"), None)
+            }
+        }
+    }
+
+    fn strange_word<T>(&mut self, field: &str, words: Words, at: &Expr, said: &str) -> Option<T> {
+        if words.list().is_empty() {
+            let hint = format!("write {field} = \"…\" with the word in quotes");
+            return self.fail(ErrorKind::Word, at.span, format!("{said} is no word"), hint);
+        }
+        let hint = match words.nearest(said) {
+            Some(near) => format!("did you mean {near}?"),
+            None => format!("it can be {}", words.list().join(", ")),
+        };
+        let mut message = format!("{said} is no {}", field.replace('_', " "));
+        if field == "grade" && self.scope.record.is_some() {
+            message = format!("{said} says nothing about how far a run's figures can be trusted");
+            let hint = "the steel's grade is joint.grade".to_owned();
+            return self.fail(ErrorKind::Word, at.span, message, hint);
+        }
+        let other = matches!(words, Words::Listed(_));
+        let hint = if other { format!("{hint} anything else goes in quotes") } else { hint };
+        self.fail(ErrorKind::Word, at.span, message, hint)
+    }
+
+    /// The bit of a word in a set.
+    pub(super) fn bit(&mut self, words: Words, e: &Expr) -> Option<i64> {
+        let said = match &e.kind {
+            ExprKind::Text(text) => text.as_str(),
+            _ => self.slice(e.span),
+        };
+        match words.bit(said) {
+            Some(bit) => Some(bit),
+            None => {
+                let hint = match words.nearest(said) {
+                    Some(near) => format!("did you mean {near}?"),
+                    None => format!("it can be {}", words.list().join(", ")),
+                };
+                let kind = match words {
+                    Words::Closed(lexicon) => lexicon.kind,
+                    _ => "word",
+                };
+                self.fail(ErrorKind::Word, e.span, format!("{said} is no {kind}"), hint)
+            }
+        }
+    }
+
+    pub(super) fn like(&mut self, value: &Expr, pattern: &Word) -> Option<Pred> {
+        match self.typed(value)? {
+            Typed::Place(place) if matches!(place.field().kind, Kind::Text | Kind::Word(_)) => {
+                let pattern = Pattern(pattern.text.clone());
+                Some(Pred::Like { value: Phrase::Of(place), pattern })
+            }
+            _ => {
+                let said = self.label(value.span);
+                let message = format!("{said} is no text; like compares text with a pattern");
+                self.fail(ErrorKind::Type, value.span, message, None)
+            }
+        }
+    }
+}

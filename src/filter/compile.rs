@@ -1,0 +1,545 @@
+//! The whole way from text to SQL, and what a caller may ask of a compiled filter.
+
+use std::sync::Arc;
+
+use crate::units::Measure;
+
+use super::check::{self, Context, Shown};
+use super::error::{ErrorKind, FilterError, Span};
+use super::eval::{Eval, Verdict};
+use super::facts::Facts;
+use super::lower::{Lower, Scope};
+use super::parse::{Text, parse_filter, parse_value};
+use super::registry::{Kind, Over, Record, Stored, Words};
+use super::sql::{Bind, Cond, Part, Sql, sql};
+use super::typed::{
+    Dim, Node, Num, Number, Phrase, Pick, Place, Pred, Records, Rule as CheckedRule, Total, Value,
+    Window,
+};
+
+/// Most pieces of one statement.
+const MAX_SIZE: usize = 120_000;
+/// Deepest nesting of pieces; SQLite takes expressions a thousand levels deep.
+const MAX_HEIGHT: usize = 400;
+
+/// A filter that has been read and checked.
+#[derive(Clone, Debug)]
+pub struct Compiled {
+    text: Arc<str>,
+    node: Node,
+    record: Option<Record>,
+    now: i64,
+}
+
+/// Compiles a filter of joints. Total: whatever the text is, this ends soon, with a filter whose
+/// statements SQLite takes, or with errors.
+pub fn compile(text: &str, context: &Context<'_>) -> Result<Compiled, Vec<FilterError>> {
+    compile_in(text, None, context)
+}
+
+/// Compiles a filter of records of one kind, for lists of records: bare names are the record's
+/// first, then the joint's.
+pub fn compile_records(
+    record: Record,
+    text: &str,
+    context: &Context<'_>,
+) -> Result<Compiled, Vec<FilterError>> {
+    compile_in(text, Some(record), context)
+}
+
+fn compile_in(
+    text: &str,
+    record: Option<Record>,
+    context: &Context<'_>,
+) -> Result<Compiled, Vec<FilterError>> {
+    let text = Text::typed(text);
+    let tree = parse_filter(&text)?;
+    let node = check::condition(&text, &tree, record, context)?;
+    let compiled = Compiled { text: text.text.clone(), node, record, now: context.now.0 };
+    // The largest statement that may be asked for.
+    let (lower, scope) = compiled.lower();
+    let truth = lower.truth(&compiled.node, &scope);
+    let both = sql![truth.yes.sql(), truth.no.sql()];
+    if both.size() > MAX_SIZE || both.height() > MAX_HEIGHT {
+        let message = "this filter is too large to answer";
+        let hint = Some("ask it in parts".to_owned());
+        let span = Span { start: 0, end: text.text.len() };
+        return Err(vec![text.error(ErrorKind::Limit, span, message, hint)]);
+    }
+    Ok(compiled)
+}
+
+/// A value to show beside each answer.
+#[derive(Clone, Debug)]
+pub struct Column {
+    /// Its words, for a heading.
+    pub label: Arc<str>,
+    /// What it holds.
+    pub kind: ColumnKind,
+    shown: Shown,
+}
+
+/// What a column holds.
+#[derive(Clone, Copy, Debug)]
+pub enum ColumnKind {
+    /// Whole quanta of a measure.
+    Measure(Measure),
+    /// A number that arithmetic has made: a float of base units, shown in a measure if it has one.
+    Number(Option<Measure>),
+    /// Milliseconds of UTC.
+    Date,
+    /// Text or a word.
+    Text,
+    /// 1 or 0.
+    Flag,
+    /// One bit for each word.
+    Set(Words),
+}
+
+/// Reads a column: a field's name, or any value of the language.
+pub fn column(
+    text: &str,
+    record: Option<Record>,
+    context: &Context<'_>,
+) -> Result<Column, Vec<FilterError>> {
+    let text = Text::typed(text);
+    let tree = parse_value(&text)?;
+    let shown = check::shown(&text, &tree, record, context)?;
+    let label = super::typed::one_line(&text.text).into();
+    let kind = match &shown {
+        Shown::Number(number) => match (number.dim, number.num.quanta(), number.measure) {
+            (Dim::Date, _, _) => ColumnKind::Date,
+            (_, Some(_), Some(measure)) => ColumnKind::Measure(measure),
+            (_, _, measure) => ColumnKind::Number(measure),
+        },
+        Shown::Place(place) => match place.field().kind {
+            Kind::Flag => ColumnKind::Flag,
+            Kind::Set(words) => ColumnKind::Set(words),
+            _ => ColumnKind::Text,
+        },
+    };
+    let column = Column { label, kind, shown };
+    let lower = Lower::new(context.now.0);
+    let scope = record.map_or_else(Scope::default, |r| lower.record_scope(r));
+    let (lo, hi) = column.bounds(&lower, &scope);
+    let all = sql![&lo, hi.as_ref().unwrap_or(&lo)];
+    if all.size() > MAX_SIZE || all.height() > MAX_HEIGHT {
+        let span = Span { start: 0, end: text.text.len() };
+        let error = text.error(ErrorKind::Limit, span, "this value is too large to show", None);
+        return Err(vec![error]);
+    }
+    Ok(column)
+}
+
+impl Column {
+    fn bounds(&self, lower: &Lower, scope: &Scope) -> (Sql, Option<Sql>) {
+        match &self.shown {
+            Shown::Number(number) => {
+                let span = lower.number(&number.num, scope);
+                let hi = (!span.is_exact()).then_some(span.hi);
+                // Instants that arithmetic has made are seconds; stored ones are milliseconds.
+                let ms = number.dim == Dim::Date && number.num.quanta().is_none();
+                let whole =
+                    |x: Sql| if ms { sql!["CAST(round(", x, " * 1000) AS INTEGER)"] } else { x };
+                (whole(span.lo), hi.map(whole))
+            }
+            Shown::Place(place) => (lower.shown(place, scope), None),
+        }
+    }
+}
+
+/// Which joints or records an answer holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Answer {
+    /// Those for which the filter is certainly true.
+    Matching,
+    /// Those for which nobody can tell.
+    Undecided,
+    /// Both, with a column that is 1 for the first and NULL for the others.
+    Both,
+    /// All, with a column that is 1, 0 or NULL.
+    All,
+}
+
+/// How an answer is wanted.
+#[derive(Clone, Copy, Debug)]
+pub struct Select<'a> {
+    /// Which.
+    pub answer: Answer,
+    /// What is shown beside each.
+    pub columns: &'a [Column],
+    /// Place of the column to sort by, and whether the largest comes first.
+    pub sort: Option<(usize, bool)>,
+    /// At most so many.
+    pub limit: Option<u32>,
+}
+
+impl Select<'_> {
+    /// Every joint or record of an answer, in the book's order.
+    pub const fn of(answer: Answer) -> Self {
+        Self { answer, columns: &[], sort: None, limit: None }
+    }
+}
+
+/// A statement with its parameters and what its columns are.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Query {
+    /// The statement; its parameters are numbered from 1.
+    pub sql: String,
+    /// Their values.
+    pub params: Vec<Bind>,
+    /// Columns that name the answer: the joint, and for records the columns of their key.
+    pub keys: usize,
+    /// Place of the column that holds the truth, when there is one.
+    pub truth: Option<usize>,
+    /// For each column asked for, the places of its lower and its upper bound; exact values have
+    /// no upper bound of their own. A bound that is NULL is none.
+    pub columns: Vec<(usize, Option<usize>)>,
+}
+
+impl Compiled {
+    /// The filter as typed.
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// The kind of record that the filter is about; `None` for joints.
+    pub const fn record(&self) -> Option<Record> {
+        self.record
+    }
+
+    /// The checked tree.
+    pub const fn tree(&self) -> &Node {
+        &self.node
+    }
+
+    /// The instant that ages count to.
+    pub const fn now(&self) -> i64 {
+        self.now
+    }
+
+    fn lower(&self) -> (Lower, Scope) {
+        let lower = Lower::new(self.now);
+        let scope = self.record.map_or_else(Scope::default, |r| lower.record_scope(r));
+        (lower, scope)
+    }
+
+    /// Whether the filter holds for one joint, by its facts.
+    pub fn judge(&self, facts: &Facts) -> Verdict {
+        Eval { facts, now: self.now }.truth(&self.node, None)
+    }
+
+    /// The statement that gives an answer.
+    pub fn select(&self, select: &Select<'_>) -> Query {
+        let (lower, scope) = self.lower();
+        let truth = lower.truth(&self.node, &scope);
+        let mut output = vec![Part::from(sql!["j.joint"])];
+        if let Some(record) = self.record {
+            let keys = record.key().iter().filter_map(|k| Lower::record_col(&scope, k));
+            output.extend(keys.map(Part::from));
+        }
+        let keys = output.len();
+        let verdict = match select.answer {
+            Answer::Matching | Answer::Undecided => None,
+            Answer::Both => Some(sql!["CASE WHEN ", truth.yes.sql(), " THEN 1 END"]),
+            Answer::All => Some(sql![
+                "CASE WHEN ",
+                truth.yes.sql(),
+                " THEN 1 WHEN ",
+                truth.no.sql(),
+                " THEN 0 END",
+            ]),
+        };
+        let truth_at = verdict.is_some().then_some(output.len());
+        output.extend(verdict.map(Part::from));
+        let mut columns = Vec::new();
+        let mut order = Vec::new();
+        for (n, column) in select.columns.iter().enumerate() {
+            let (lo, hi) = column.bounds(&lower, &scope);
+            if let Some((_, largest_first)) = select.sort.filter(|(at, _)| *at == n) {
+                let direction = if largest_first { " DESC NULLS LAST" } else { " NULLS LAST" };
+                order.push(Part::from(sql![&lo, direction]));
+            }
+            let at = output.len();
+            output.push(Part::from(lo));
+            columns.push((at, hi.is_some().then_some(at + 1)));
+            output.extend(hi.map(Part::from));
+        }
+        let wanted = match select.answer {
+            Answer::Matching => truth.yes,
+            Answer::Undecided => truth.open(),
+            Answer::Both => truth.no.fails(),
+            Answer::All => Cond::Always,
+        };
+        let mut statement = vec![
+            Part::from("SELECT "),
+            Part::from(Sql::list(output)),
+            Part::from(" FROM "),
+            Part::from(Lower::record_from(&scope)),
+        ];
+        if !matches!(wanted, Cond::Always) {
+            statement.push(Part::from(sql![" WHERE ", wanted.sql()]));
+        }
+        if !order.is_empty() {
+            order.push(Part::from("j.joint"));
+            statement.push(Part::from(sql![" ORDER BY ", Sql::list(order)]));
+        }
+        if let Some(limit) = select.limit {
+            statement.push(Part::from(sql![" LIMIT ", i64::from(limit)]));
+        }
+        let (sql, params) = Sql::of(statement).render();
+        Query { sql, params, keys, truth: truth_at, columns }
+    }
+
+    /// One row: how many are undecided, and then, for each part of the filter that can be open by
+    /// itself, for how many of them it is. The words of the parts come with it.
+    pub fn undecided_by(&self) -> (Query, Vec<String>) {
+        let (lower, scope) = self.lower();
+        let truth = lower.truth(&self.node, &scope);
+        let mut leaves = Vec::new();
+        leaves_of(&self.node, &mut leaves);
+        let mut labels: Vec<String> = Vec::new();
+        let mut output = vec![Part::from("count(*)")];
+        for leaf in leaves {
+            let label = leaf.label();
+            if labels.contains(&label) {
+                continue;
+            }
+            let Cond::When(open) = lower.truth(leaf, &scope).open() else { continue };
+            labels.push(label);
+            output.push(Part::from(sql!["coalesce(sum(", open, "), 0)"]));
+        }
+        let columns = (1..output.len()).map(|at| (at, None)).collect();
+        let statement = sql![
+            "SELECT ",
+            Sql::list(output),
+            " FROM ",
+            Lower::record_from(&scope),
+            " WHERE ",
+            truth.open().sql(),
+        ];
+        let (sql, params) = statement.render();
+        (Query { sql, params, keys: 0, truth: None, columns }, labels)
+    }
+
+    /// Instants of dates that windows over runs begin or end at. Where a run straddles one, its
+    /// part before it must stand in the table `window_part`, which has the columns of `run_part`;
+    /// a statement mentions that table only when there are such instants.
+    pub fn cuts(&self) -> Vec<i64> {
+        let mut cuts = Vec::new();
+        walk(&self.node, &mut |visit| {
+            let window = match visit {
+                Visit::Records(of) if of.record == Record::Run => &of.window,
+                Visit::Total(total) if counts_runs(total) => &total.window,
+                _ => return,
+            };
+            cuts.extend(window.from);
+            cuts.extend(window.until);
+        });
+        cuts.sort_unstable();
+        cuts.dedup();
+        cuts
+    }
+
+    /// Values that the filter speaks of, in its own words and order, each of which can be shown as
+    /// a column of its answers.
+    pub fn mentions(&self) -> Vec<String> {
+        let mut out: Vec<String> = Vec::new();
+        mentioned(&self.node, self.record, &mut out);
+        out
+    }
+}
+
+impl Compiled {
+    /// Cuts of the columns beside a filter; see [`Compiled::cuts`].
+    pub fn cuts_of(columns: &[Column]) -> Vec<i64> {
+        let mut cuts = Vec::new();
+        for column in columns {
+            let mut visit = |visit: Visit<'_>| {
+                let window = match visit {
+                    Visit::Records(of) if of.record == Record::Run => &of.window,
+                    Visit::Total(total) if counts_runs(total) => &total.window,
+                    _ => return,
+                };
+                cuts.extend(window.from);
+                cuts.extend(window.until);
+            };
+            match &column.shown {
+                Shown::Number(number) => walk_num(&number.num, &mut visit),
+                Shown::Place(place) => walk_place(place, &mut visit),
+            }
+        }
+        cuts.sort_unstable();
+        cuts.dedup();
+        cuts
+    }
+}
+
+fn counts_runs(total: &Total) -> bool {
+    !matches!(total.field.stored, Stored::Counter { over: Over::Makeups(_), .. })
+}
+
+/// Conditions that cannot be taken apart by and, or and not.
+fn leaves_of<'n>(node: &'n Node, out: &mut Vec<&'n Node>) {
+    match &node.pred {
+        Pred::All(terms) | Pred::Any(terms) => terms.iter().for_each(|t| leaves_of(t, out)),
+        Pred::Not(inner) => leaves_of(inner, out),
+        Pred::Rule(rule) => leaves_of_rule(rule, out),
+        Pred::Due(_, rules) => rules.iter().for_each(|r| leaves_of_rule(r, out)),
+        Pred::Const(_) => {}
+        _ => out.push(node),
+    }
+}
+
+fn leaves_of_rule<'n>(rule: &'n CheckedRule, out: &mut Vec<&'n Node>) {
+    rule.scope.iter().chain([&rule.filter]).for_each(|n| leaves_of(n, out));
+}
+
+/// Every condition in a filter, those of records and rules included.
+pub(super) fn visit_nodes<'n>(node: &'n Node, see: &mut dyn FnMut(&'n Node)) {
+    walk(node, &mut |visit| {
+        if let Visit::Node(node) = visit {
+            see(node);
+        }
+    });
+}
+
+enum Visit<'n> {
+    Node(&'n Node),
+    Records(&'n Records),
+    Total(&'n Total),
+}
+
+/// Walks all conditions, records and counters of a filter.
+fn walk<'n>(node: &'n Node, see: &mut dyn FnMut(Visit<'n>)) {
+    see(Visit::Node(node));
+    match &node.pred {
+        Pred::Const(_) | Pred::Kin(_) => {}
+        Pred::All(terms) | Pred::Any(terms) => terms.iter().for_each(|t| walk(t, see)),
+        Pred::Not(inner) => walk(inner, see),
+        Pred::Compare { left, right, .. } => {
+            walk_num(&left.num, see);
+            walk_num(&right.num, see);
+        }
+        Pred::Between { value, low, high } => {
+            [value, low, high].into_iter().for_each(|n| walk_num(&n.num, see));
+        }
+        Pred::OneOf { value, list } => {
+            for phrase in std::iter::once(value).chain(list) {
+                if let Phrase::Of(place) = phrase {
+                    walk_place(place, see);
+                }
+            }
+        }
+        Pred::Like { value, .. } => {
+            if let Phrase::Of(place) = value {
+                walk_place(place, see);
+            }
+        }
+        Pred::Flag(place) | Pred::Holds { set: place, .. } => walk_place(place, see),
+        Pred::Unknown(value) => match value {
+            Value::Number(n) => walk_num(&n.num, see),
+            Value::Place(p) => walk_place(p, see),
+            Value::Condition(n) => walk(n, see),
+        },
+        Pred::History { of, .. } => walk_records(of, see),
+        Pred::Rule(rule) => walk_rule(rule, see),
+        Pred::Due(_, rules) => rules.iter().for_each(|r| walk_rule(r, see)),
+    }
+}
+
+fn walk_rule<'n>(rule: &'n CheckedRule, see: &mut dyn FnMut(Visit<'n>)) {
+    rule.scope.iter().chain([&rule.filter]).for_each(|n| walk(n, see));
+}
+
+fn walk_num<'n>(num: &'n Num, see: &mut dyn FnMut(Visit<'n>)) {
+    match num {
+        Num::Const(_) | Num::Read(_) => {}
+        Num::Total(total) => {
+            see(Visit::Total(total));
+            walk_window(&total.window, see);
+        }
+        Num::Count(of) | Num::Fold { of, .. } => walk_records(of, see),
+        Num::Pick(pick) => walk_records(&pick.of, see),
+        Num::Negative(inner) => walk_num(inner, see),
+        Num::Sum(terms) => terms.iter().for_each(|t| walk_num(t, see)),
+        Num::Product(factors) => factors.iter().for_each(|(_, f)| walk_num(f, see)),
+    }
+}
+
+fn walk_place<'n>(place: &'n Place, see: &mut dyn FnMut(Visit<'n>)) {
+    if let Place::Pick(pick) = place {
+        walk_records(&pick.of, see);
+    }
+}
+
+fn walk_records<'n>(of: &'n Records, see: &mut dyn FnMut(Visit<'n>)) {
+    see(Visit::Records(of));
+    of.condition.iter().for_each(|c| walk(c, see));
+    walk_window(&of.window, see);
+}
+
+fn walk_window<'n>(window: &'n Window, see: &mut dyn FnMut(Visit<'n>)) {
+    for anchor in &window.anchors {
+        anchor.condition.iter().for_each(|c| walk(c, see));
+    }
+}
+
+/// Words of the values that a filter compares, where they can stand alone: in the scope of the
+/// whole filter.
+fn mentioned(node: &Node, record: Option<Record>, out: &mut Vec<String>) {
+    fn add(out: &mut Vec<String>, label: &str) {
+        if !label.is_empty() && !out.iter().any(|have| have == label) {
+            out.push(label.to_owned());
+        }
+    }
+    fn number(n: &Number, out: &mut Vec<String>) {
+        if !matches!(n.num, Num::Const(_)) {
+            add(out, &n.label);
+        }
+    }
+    fn place(p: &Place, out: &mut Vec<String>) {
+        match p {
+            Place::Read(read) => add(out, &read.label),
+            Place::Pick(pick) => add(out, &pick_label(pick)),
+        }
+    }
+    match &node.pred {
+        Pred::All(terms) | Pred::Any(terms) => terms.iter().for_each(|t| mentioned(t, record, out)),
+        Pred::Not(inner) => mentioned(inner, record, out),
+        Pred::Compare { left, right, .. } => [left, right].into_iter().for_each(|n| number(n, out)),
+        Pred::Between { value, low, high } => {
+            [value, low, high].into_iter().for_each(|n| number(n, out));
+        }
+        Pred::OneOf { value: Phrase::Of(p), list } => {
+            place(p, out);
+            for phrase in list {
+                if let Phrase::Of(p) = phrase {
+                    place(p, out);
+                }
+            }
+        }
+        Pred::Like { value: Phrase::Of(p), .. } | Pred::Flag(p) | Pred::Holds { set: p, .. } => {
+            place(p, out);
+        }
+        Pred::Unknown(Value::Number(n)) => number(n, out),
+        Pred::Unknown(Value::Place(p)) => place(p, out),
+        // Rules speak of the joint in words of their own; in a list of records those could mean
+        // the record.
+        Pred::Rule(rule) if record.is_none() => mentioned(&rule.filter, record, out),
+        Pred::Due(_, rules) if record.is_none() => {
+            rules.iter().for_each(|r| mentioned(&r.filter, record, out));
+        }
+        _ => {}
+    }
+}
+
+/// Words of a picked value that read back: the name alone would mean the joint's.
+fn pick_label(pick: &Pick) -> String {
+    // The checker keeps the whole value's words only for numbers.
+    let which = if pick.latest { "latest" } else { "first" };
+    if pick.of.condition.is_some() || !pick.of.window.is_all() {
+        return String::new();
+    }
+    format!("{} of {which} {}", pick.read.label, pick.of.record)
+}

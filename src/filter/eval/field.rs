@@ -1,0 +1,205 @@
+//! Fields of one joint's rows, and figures of runs that a window cuts.
+
+use crate::model::Histogram;
+
+use super::super::facts::{Cell, Line, cell, int};
+use super::super::registry::{Above, Field, Kind, PLACES, Part as Cut, Stored, Table};
+use super::super::typed::{MS_PER_SECOND, Read};
+use super::{Bounds, Eval, Row};
+
+/// The bit of a run's flags that says that its figures are estimates.
+const ESTIMATED: i64 = 4;
+/// The whole of a ratio, in quanta.
+const WHOLE: i64 = 1_000_000_000;
+
+type Pair = (Option<i64>, Option<i64>);
+
+impl Eval<'_> {
+    /// A column of the row that a field belongs to.
+    pub(super) fn column<'l>(
+        &'l self,
+        table: Table,
+        name: &'static str,
+        row: Option<Row<'l>>,
+    ) -> &'l Cell {
+        match (table, row) {
+            (Table::Joint, _) => self.facts.joint(name),
+            (table, Some(row)) => cell(table, row.line, name),
+            (_, None) => &Cell::Null,
+        }
+    }
+
+    pub(super) fn read(&self, read: &Read, row: Option<Row<'_>>) -> Bounds {
+        let field = read.field;
+        let quanta = match field.kind {
+            Kind::Measure(m) => m.quanta_per_base(),
+            _ => MS_PER_SECOND,
+        };
+        let row = row.filter(|_| field.record.is_some());
+        let (lo, hi) = match (field.stored, row) {
+            (Stored::Figure(name, _), Some(row)) if read.above.is_some() => {
+                let what = if name == "hours" { Above::Hours } else { Above::Turns };
+                estimate(row, self.run_above(row, what, name, read.above.unwrap_or(0)))
+            }
+            (Stored::Figure(name, cut), Some(row)) => estimate(row, self.figure(row, name, cut)),
+            (Stored::Worst, Some(row)) => {
+                let places = PLACES.map(|p| self.figure(row, p, Cut::Sums));
+                let worst = |of: fn(&Pair) -> Option<i64>| {
+                    places.iter().map(of).collect::<Option<Vec<i64>>>()?.into_iter().max()
+                };
+                estimate(row, (worst(|p| p.0), worst(|p| p.1)))
+            }
+            (Stored::Top | Stored::Bottom, Some(row)) => depth(row, field.stored == Stored::Top),
+            _ => {
+                let value = self.plain(field, row);
+                (value, value)
+            }
+        };
+        Bounds::Whole { lo, hi, quanta }
+    }
+
+    /// A field that is one number, flag or set of a row.
+    pub(super) fn plain(&self, field: &Field, row: Option<Row<'_>>) -> Option<i64> {
+        let get = |table, name| int(self.column(table, name, row));
+        match field.stored {
+            Stored::Column(c) => get(c.table, c.name),
+            Stored::Present(c) => Some(i64::from(*self.column(c.table, c.name, row) != Cell::Null)),
+            Stored::Missing(c) => Some(i64::from(*self.column(c.table, c.name, row) == Cell::Null)),
+            Stored::Rest(c) => get(c.table, c.name).map(|n| WHOLE - n),
+            Stored::Age(c) => get(c.table, c.name).map(|at| self.now - at),
+            Stored::Ratio(a, b) => {
+                let (a, b) = (get(a.table, a.name)?, get(b.table, b.name)?);
+                (b != 0).then(|| half_up(a as f64 * 1e9 / b as f64))
+            }
+            Stored::Counter { .. }
+            | Stored::Figure(..)
+            | Stored::Worst
+            | Stored::Top
+            | Stored::Bottom => None,
+        }
+    }
+
+    /// The part of a run before a cut, when it was worked out: for cuts at records with the book,
+    /// for cuts at dates before the question.
+    fn part(&self, row: Row<'_>, cut: i64, table: Table) -> Option<&Line> {
+        let run = cell(Table::JointRun, row.line, "run");
+        self.facts
+            .lines(table)
+            .iter()
+            .find(|p| cell(table, p, "run") == run && *cell(table, p, "cut") == Cell::Int(cut))
+    }
+
+    fn figure(&self, row: Row<'_>, name: &'static str, cut: Cut) -> Pair {
+        let of = |table: Table, line: &Line| int(cell(table, line, name));
+        match cut {
+            Cut::Sums => self.sum_inside(row, &of),
+            Cut::Largest(after) => self.largest_inside(row, name, after),
+        }
+    }
+
+    /// What adds up over a run, for the part of it inside the window: what lies before the end
+    /// less what lies before the start.
+    fn sum_inside(&self, row: Row<'_>, of: &dyn Fn(Table, &Line) -> Option<i64>) -> Pair {
+        let whole = of(Table::JointRun, row.line);
+        let (begin, finish) = times(row.line);
+        // Least and most that lies before an instant.
+        let before = |cut: i64, tables: &[Table]| -> Pair {
+            if cut <= begin {
+                (Some(0), Some(0))
+            } else if cut >= finish {
+                (whole, whole)
+            } else {
+                let part = tables.iter().find_map(|table| of(*table, self.part(row, cut, *table)?));
+                (part.or(Some(0)), part.or(whole))
+            }
+        };
+        let until = row.edges.until.map_or((whole, whole), |end| before(end, &[Table::WindowPart]));
+        let Some((earliest, latest)) = row.edges.start() else { return until };
+        let less = |a: Option<i64>, b: Option<i64>| Some((a? - b?).max(0));
+        let tables = row.edges.start_tables();
+        (less(until.0, before(latest, tables).1), less(until.1, before(earliest, tables).0))
+    }
+
+    fn largest_inside(&self, row: Row<'_>, name: &'static str, after: &'static str) -> Pair {
+        let whole = int(cell(Table::JointRun, row.line, name));
+        let (begin, finish) = times(row.line);
+        let ended = row.edges.until.is_none_or(|end| end >= finish);
+        let bound = |start: Option<i64>, otherwise: Option<i64>| {
+            let begun = start.is_none_or(|s| s <= begin);
+            let of = |cut: Option<i64>, tables: &[Table], column| {
+                tables
+                    .iter()
+                    .find_map(|table| int(cell(*table, self.part(row, cut?, *table)?, column)))
+            };
+            match (begun, ended) {
+                (true, true) => whole,
+                (true, false) => of(row.edges.until, &[Table::WindowPart], name).or(otherwise),
+                (false, true) => of(start, row.edges.start_tables(), after).or(otherwise),
+                (false, false) => otherwise,
+            }
+        };
+        let start = row.edges.start();
+        (bound(start.map(|s| s.1), Some(0)), bound(start.map(|s| s.0), whole))
+    }
+
+    fn run_above(&self, row: Row<'_>, what: Above, name: &'static str, dogleg: i64) -> Pair {
+        let all = self.figure(row, name, Cut::Sums);
+        let Some(sharpest) = int(cell(Table::JointRun, row.line, "max_dogleg")) else {
+            return (Some(0), all.1);
+        };
+        if sharpest <= dogleg {
+            return (Some(0), Some(0));
+        }
+        self.sum_inside(row, &|table, line| ask(cell(table, line, "histogram"), what, dogleg))
+    }
+}
+
+/// What a histogram tells above a dogleg.
+pub(super) fn ask(histogram: &Cell, what: Above, dogleg: i64) -> Option<i64> {
+    let Cell::Blob(bytes) = histogram else { return None };
+    let histogram = Histogram::decode(bytes).ok()?;
+    Some(match what {
+        Above::Turns => histogram.turns_above(dogleg),
+        Above::Hours => histogram.hours_above(dogleg),
+    })
+}
+
+fn times(line: &Line) -> (i64, i64) {
+    let at = |c| int(cell(Table::JointRun, line, c)).unwrap_or(0);
+    (at("start"), at("finish"))
+}
+
+/// An estimate says how much there was at least.
+fn estimate(row: Row<'_>, (lo, hi): Pair) -> Pair {
+    let flags = int(cell(Table::JointRun, row.line, "flags")).unwrap_or(0);
+    (lo, hi.filter(|_| flags & ESTIMATED == 0))
+}
+
+/// Depths that a joint turned between are known only for whole runs.
+fn depth(row: Row<'_>, top: bool) -> Pair {
+    let at = |c| int(cell(Table::JointRun, row.line, c));
+    let (upper, lower) = (at("top_depth"), at("bottom_depth"));
+    let (begin, finish) = times(row.line);
+    let cut = row.edges.start().is_some_and(|(_, latest)| latest > begin)
+        || row.edges.until.is_some_and(|end| end < finish);
+    match (cut, top) {
+        (true, _) => (upper, lower),
+        (false, true) => (upper, upper),
+        (false, false) => (lower, lower),
+    }
+}
+
+/// Rounds as SQLite's round() and cast do: halves away from zero.
+fn half_up(x: f64) -> i64 {
+    const EXACT: f64 = 4_503_599_627_370_496.0;
+    let rounded = if x.abs() >= EXACT {
+        x
+    } else if x < 0.0 {
+        (x - 0.5).trunc()
+    } else {
+        (x + 0.5).trunc()
+    };
+    #[expect(clippy::cast_possible_truncation, reason = "a cast of a float saturates")]
+    let whole = rounded as i64;
+    whole
+}

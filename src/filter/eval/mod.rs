@@ -1,0 +1,255 @@
+//! The meaning of a filter for one joint, worked out over its rows in plain steps. It shares with
+//! the SQL only the checked tree, and tests compare the two on random books.
+
+mod bounds;
+mod field;
+mod fold;
+mod window;
+mod words;
+
+use super::ast::Quant;
+use super::facts::{Facts, Line, Link, cell};
+use super::registry::{Record, Table};
+use super::typed::{Kin, Node, Pred, Records, Rule, Value};
+
+pub use bounds::Bounds;
+pub(super) use window::{Edges, Member};
+pub(super) use words::Said;
+
+/// Whether a condition holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Verdict {
+    /// For certain.
+    True,
+    /// Certainly not.
+    False,
+    /// Nobody can tell.
+    Unknown,
+}
+
+impl Verdict {
+    pub(super) const fn of(truth: bool) -> Self {
+        if truth { Self::True } else { Self::False }
+    }
+
+    pub(super) const fn known(truth: Option<bool>) -> Self {
+        match truth {
+            Some(truth) => Self::of(truth),
+            None => Self::Unknown,
+        }
+    }
+
+    #[must_use]
+    const fn not(self) -> Self {
+        match self {
+            Self::True => Self::False,
+            Self::False => Self::True,
+            Self::Unknown => Self::Unknown,
+        }
+    }
+
+    #[must_use]
+    pub(super) fn and(self, other: Self) -> Self {
+        match (self, other) {
+            (Self::False, _) | (_, Self::False) => Self::False,
+            (Self::True, Self::True) => Self::True,
+            _ => Self::Unknown,
+        }
+    }
+
+    #[must_use]
+    fn or(self, other: Self) -> Self {
+        self.not().and(other.not()).not()
+    }
+
+    /// The word.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::True => "true",
+            Self::False => "false",
+            Self::Unknown => "unknown",
+        }
+    }
+}
+
+/// The record in scope.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Row<'f> {
+    pub(super) record: Record,
+    pub(super) line: &'f Line,
+    pub(super) edges: &'f Edges,
+}
+
+/// Evaluates conditions over one joint's facts.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Eval<'f> {
+    pub(super) facts: &'f Facts,
+    pub(super) now: i64,
+}
+
+impl<'f> Eval<'f> {
+    pub(super) fn truth(&self, node: &Node, row: Option<Row<'_>>) -> Verdict {
+        match &node.pred {
+            Pred::Const(truth) => Verdict::of(*truth),
+            Pred::All(terms) => terms.iter().fold(Verdict::True, |v, t| v.and(self.truth(t, row))),
+            Pred::Any(terms) => terms.iter().fold(Verdict::False, |v, t| v.or(self.truth(t, row))),
+            Pred::Not(inner) => self.truth(inner, row).not(),
+            Pred::Compare { op, left, right } => {
+                bounds::compare(*op, &self.number(&left.num, row), &self.number(&right.num, row))
+            }
+            Pred::Between { value, low, high } => {
+                use super::ast::Cmp;
+                let value = self.number(&value.num, row);
+                bounds::compare(Cmp::Ge, &value, &self.number(&low.num, row)).and(bounds::compare(
+                    Cmp::Le,
+                    &value,
+                    &self.number(&high.num, row),
+                ))
+            }
+            Pred::OneOf { value, list } => {
+                let value = self.phrase(value, row);
+                list.iter().fold(Verdict::False, |v, item| {
+                    v.or(words::equal(&value, &self.phrase(item, row)))
+                })
+            }
+            Pred::Like { value, pattern } => words::like(&self.phrase(value, row), &pattern.0),
+            Pred::Flag(place) => Verdict::known(self.bits(place, row).map(|n| n != 0)),
+            Pred::Holds { set, bits } => Verdict::known(self.bits(set, row).map(|n| n & bits != 0)),
+            Pred::Unknown(value) => Verdict::of(self.is_unknown(value, row)),
+            Pred::History { quant, of } => self.history(*quant, of),
+            Pred::Rule(rule) => self.rule(rule),
+            Pred::Due(_, rules) => {
+                rules.iter().fold(Verdict::False, |v, rule| v.or(self.rule(rule)))
+            }
+            Pred::Kin(kin) => Verdict::of(!self.links(kin).is_empty()),
+        }
+    }
+
+    pub(super) fn rule(&self, rule: &Rule) -> Verdict {
+        let scope = rule.scope.as_ref().map_or(Verdict::True, |s| self.truth(s, None));
+        scope.and(self.truth(&rule.filter, None))
+    }
+
+    fn is_unknown(&self, value: &Value, row: Option<Row<'_>>) -> bool {
+        match value {
+            Value::Number(number) => !self.number(&number.num, row).is_pinned(),
+            Value::Place(place) => self.place_is_unknown(place, row),
+            Value::Condition(node) => self.truth(node, row) == Verdict::Unknown,
+        }
+    }
+
+    fn history(&self, quant: Quant, of: &Records) -> Verdict {
+        if quant == Quant::No {
+            return self.history(Quant::Any, of).not();
+        }
+        let edges = self.edges(&of.window);
+        let members = self.members(of, &edges);
+        let complete = self.is_complete(&edges);
+        match quant {
+            Quant::Any | Quant::No => {
+                if members.iter().any(|m| m.inside.and(m.passes) == Verdict::True) {
+                    Verdict::True
+                } else if complete
+                    && members.iter().all(|m| m.inside.and(m.passes) == Verdict::False)
+                {
+                    Verdict::False
+                } else {
+                    Verdict::Unknown
+                }
+            }
+            Quant::Every => every(&members, complete),
+            Quant::Latest | Quant::First => {
+                self.utmost(of, &edges, members, quant == Quant::Latest)
+            }
+        }
+    }
+
+    fn utmost(
+        &self,
+        of: &Records,
+        edges: &Edges,
+        mut members: Vec<Member<'f>>,
+        latest: bool,
+    ) -> Verdict {
+        if latest {
+            members.reverse();
+        }
+        // From the utmost inwards: all that may be it, up to the first that certainly is one.
+        let mut verdicts = Vec::new();
+        let mut sure = None;
+        for member in members.iter().filter(|m| m.inside != Verdict::False) {
+            verdicts.push(member.passes);
+            if member.inside == Verdict::True {
+                sure = Some(member);
+                break;
+            }
+        }
+        let known = match sure {
+            Some(member) => self.nothing_beyond(edges, member.instant(of.record), latest),
+            None => self.is_complete(edges),
+        };
+        if !known {
+            // What nobody saw may be the one; only records that all fail can still decide.
+            return Verdict::Unknown;
+        }
+        if sure.is_some() && verdicts.iter().all(|v| *v == Verdict::True) {
+            Verdict::True
+        } else if verdicts.iter().all(|v| *v == Verdict::False) {
+            Verdict::False
+        } else {
+            Verdict::Unknown
+        }
+    }
+
+    /// What links this joint to another's.
+    pub(super) fn links(&self, kin: &Kin) -> Vec<Link> {
+        use super::facts::Cell;
+        let own = |table: Table, column: &'static str| -> Vec<&Cell> {
+            self.facts.lines(table).iter().map(|l| cell(table, l, column)).collect()
+        };
+        if own(Table::Joint, "joint")
+            .iter()
+            .any(|c| matches!(c, Cell::Int(n) if kin.joints.contains(n)))
+        {
+            return Vec::new();
+        }
+        Link::ALL
+            .into_iter()
+            .filter(|link| {
+                let mine = match link {
+                    Link::Heat => own(Table::Joint, "heat"),
+                    Link::ToolJointHeat => {
+                        [own(Table::Joint, "pin_heat"), own(Table::Joint, "box_heat")].concat()
+                    }
+                    Link::Run => own(Table::JointRun, "run"),
+                    Link::Gauge => own(Table::Makeup, "instrument"),
+                    Link::Ticket => own(Table::Repair, "ticket"),
+                };
+                self.facts
+                    .linked(&kin.joints, *link)
+                    .iter()
+                    .flatten()
+                    .any(|theirs| *theirs != Cell::Null && mine.contains(&theirs))
+            })
+            .collect()
+    }
+}
+
+/// True when there is one and each passes; false when one fails, or when none can pass.
+fn every(members: &[Member<'_>], complete: bool) -> Verdict {
+    let sure = |m: &Member<'_>| m.inside == Verdict::True;
+    let out = |m: &Member<'_>| m.inside == Verdict::False;
+    if members.iter().any(|m| sure(m) && m.passes == Verdict::False) {
+        return Verdict::False;
+    }
+    if !complete {
+        return Verdict::Unknown;
+    }
+    if members.iter().all(|m| out(m) || m.passes == Verdict::False) {
+        return Verdict::False;
+    }
+    if members.iter().any(sure) && members.iter().all(|m| out(m) || m.passes == Verdict::True) {
+        return Verdict::True;
+    }
+    Verdict::Unknown
+}

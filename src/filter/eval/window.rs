@@ -1,0 +1,266 @@
+//! Windows over one joint's rows: where they may begin, what lies in them, what is missing.
+
+use super::super::facts::{Line, cell, int};
+use super::super::registry::{Record, Table};
+use super::super::typed::{Anchor, Records, Window};
+use super::{Eval, Row, Verdict};
+
+/// Limits of a window.
+#[derive(Clone, Debug, Default)]
+pub(in super::super) struct Edges {
+    /// The date that it begins at.
+    pub(in super::super) from: Option<i64>,
+    /// The instant before which it ends.
+    pub(in super::super) until: Option<i64>,
+    /// For each record that it begins at: the kind, the earliest and the latest instant.
+    pub(in super::super) anchors: Vec<(Record, i64, i64)>,
+}
+
+impl Edges {
+    /// Earliest and latest instant at which it may begin.
+    pub(super) fn start(&self) -> Option<(i64, i64)> {
+        let firsts = self.anchors.iter().map(|a| a.1).chain(self.from);
+        let lasts = self.anchors.iter().map(|a| a.2).chain(self.from);
+        Some((firsts.max()?, lasts.max()?))
+    }
+
+    /// Where parts of runs before the start are kept.
+    pub(super) const fn start_tables(&self) -> &'static [Table] {
+        match (self.anchors.is_empty(), self.from) {
+            (true, _) => &[Table::WindowPart],
+            (false, None) => &[Table::RunPart],
+            (false, Some(_)) => &[Table::RunPart, Table::WindowPart],
+        }
+    }
+}
+
+/// A record and whether it counts.
+#[derive(Clone, Copy, Debug)]
+pub(in super::super) struct Member<'f> {
+    pub(in super::super) line: &'f Line,
+    /// Whether it lies in the window and stands.
+    pub(in super::super) inside: Verdict,
+    /// Whether it meets the condition.
+    pub(in super::super) passes: Verdict,
+}
+
+impl Member<'_> {
+    /// When it was.
+    pub(in super::super) fn instant(&self, record: Record) -> i64 {
+        instant(record, self.line)
+    }
+}
+
+/// When a record was; a run when it ended.
+pub(in super::super) fn instant(record: Record, line: &Line) -> i64 {
+    let column = if record == Record::Run { "finish" } else { "at" };
+    int(cell(record.table(), line, column)).unwrap_or(0)
+}
+
+impl<'f> Eval<'f> {
+    pub(in super::super) fn edges(&self, window: &Window) -> Edges {
+        Edges {
+            from: window.from,
+            until: window.until,
+            anchors: window
+                .anchors
+                .iter()
+                .map(|a| {
+                    let (first, last) = self.anchor(a, window.until);
+                    (a.record, first, last)
+                })
+                .collect(),
+        }
+    }
+
+    /// Gaps that begin before an instant, as (since, until), cut off there.
+    fn gaps_before(&self, until: Option<i64>) -> Vec<(i64, i64)> {
+        self.gaps()
+            .into_iter()
+            .filter(|(since, _)| until.is_none_or(|u| *since < u))
+            .map(|(since, end)| (since, until.map_or(end, |u| end.min(u))))
+            .collect()
+    }
+
+    /// Gaps as (since, until); one without a beginning has always been.
+    fn gaps(&self) -> Vec<(i64, i64)> {
+        self.facts
+            .lines(Table::Gap)
+            .iter()
+            .map(|g| {
+                let at = |c| int(cell(Table::Gap, g, c));
+                (at("since").unwrap_or(i64::MIN), at("until").unwrap_or(i64::MAX))
+            })
+            .collect()
+    }
+
+    /// Earliest and latest instant of the record that a window begins at.
+    fn anchor(&self, anchor: &Anchor, until: Option<i64>) -> (i64, i64) {
+        let entered = int(self.facts.joint("entered")).unwrap_or(0);
+        let used = self.gaps().iter().any(|(since, _)| *since == i64::MIN);
+        let gaps = self.gaps_before(until);
+        let everything = Edges::default();
+        // Instants of records that are such a record for certain, and of those that may be.
+        let (mut sure, mut perhaps) = (Vec::new(), Vec::new());
+        for line in self.facts.lines(anchor.record.table()) {
+            let column = match (anchor.record, anchor.latest) {
+                (Record::Run, true) => "finish",
+                (Record::Run, false) => "start",
+                _ => "at",
+            };
+            let Some(at) = int(cell(anchor.record.table(), line, column)) else { continue };
+            if until.is_some_and(|u| at >= u) {
+                continue;
+            }
+            let row = Row { record: anchor.record, line, edges: &everything };
+            let passes =
+                anchor.condition.as_ref().map_or(Verdict::True, |c| self.truth(c, Some(row)));
+            match passes.and(self.stands(anchor.record, line)) {
+                Verdict::True => {
+                    sure.push(at);
+                    perhaps.push(at);
+                }
+                Verdict::Unknown => perhaps.push(at),
+                Verdict::False => {}
+            }
+        }
+        if anchor.latest {
+            // The last for certain is the earliest that the window can begin; what may be such a
+            // record later on, seen or not, can only move it on.
+            let earliest = match sure.iter().max() {
+                Some(at) => *at,
+                None if used => i64::MIN,
+                None => entered,
+            };
+            let seen = perhaps.iter().copied().max().unwrap_or(entered);
+            let unseen = gaps.iter().map(|(_, end)| *end).max().unwrap_or(i64::MIN);
+            (earliest, seen.max(unseen))
+        } else {
+            let first = sure.iter().copied().min();
+            let earliest = first
+                .unwrap_or(entered)
+                .min(perhaps.iter().copied().min().unwrap_or(i64::MAX))
+                .min(gaps.iter().map(|(since, _)| *since).min().unwrap_or(i64::MAX));
+            let latest = first.unwrap_or_else(|| {
+                let seen = perhaps.iter().copied().max().unwrap_or(i64::MIN);
+                let unseen = gaps.iter().map(|(_, end)| *end).max().unwrap_or(i64::MIN);
+                entered.max(seen).max(unseen)
+            });
+            (earliest, latest)
+        }
+    }
+
+    /// Whether a record stands: a run in conflict may or may not.
+    fn stands(&self, record: Record, line: &Line) -> Verdict {
+        let conflict = record == Record::Run
+            && int(cell(Table::JointRun, line, "conflict")).is_some_and(|c| c != 0);
+        if conflict { Verdict::Unknown } else { Verdict::True }
+    }
+
+    /// The joint's records of a kind, oldest first, with what is known of each.
+    pub(in super::super) fn members(&self, of: &Records, edges: &Edges) -> Vec<Member<'f>> {
+        let mut members: Vec<Member<'f>> = self
+            .facts
+            .lines(of.record.table())
+            .iter()
+            .map(|line| {
+                let inside = self.lies(of.record, line, edges).and(self.stands(of.record, line));
+                let row = Row { record: of.record, line, edges };
+                let passes = match &of.condition {
+                    Some(condition) if inside != Verdict::False => self.truth(condition, Some(row)),
+                    Some(_) => Verdict::Unknown,
+                    None => Verdict::True,
+                };
+                Member { line, inside, passes }
+            })
+            .collect();
+        members.sort_by(|a, b| order(of.record, a.line, b.line));
+        members
+    }
+
+    /// Whether a record lies in a window.
+    fn lies(&self, record: Record, line: &Line, edges: &Edges) -> Verdict {
+        let at = |c| int(cell(record.table(), line, c)).unwrap_or(0);
+        // Whether the record follows a beginning, and precedes the end.
+        let mut verdict = Verdict::True;
+        if record == Record::Run {
+            let (start, finish) = (at("start"), at("finish"));
+            if let Some(from) = edges.from {
+                verdict = verdict.and(Verdict::of(finish > from));
+            }
+            if let Some(until) = edges.until {
+                verdict = verdict.and(Verdict::of(start < until));
+            }
+            for (_, first, last) in &edges.anchors {
+                let fits =
+                    |begin: i64| finish > begin && edges.until.is_none_or(|until| begin < until);
+                verdict = verdict.and(between(fits(*first), fits(*last)));
+            }
+        } else {
+            let at = at("at");
+            if let Some(from) = edges.from {
+                verdict = verdict.and(Verdict::of(at >= from));
+            }
+            if let Some(until) = edges.until {
+                verdict = verdict.and(Verdict::of(at < until));
+            }
+            for (kind, first, last) in &edges.anchors {
+                let after = |begin: i64| {
+                    if record.rank() > kind.rank() { at >= begin } else { at > begin }
+                };
+                verdict = verdict.and(between(after(*first), after(*last)));
+            }
+        }
+        verdict
+    }
+
+    fn gap_inside(&self, edges: &Edges, (since, until): (i64, i64)) -> bool {
+        let begins = edges.start().is_none_or(|(first, _)| until > first);
+        let ends = edges.until.is_none_or(|end| since < end);
+        let sense = edges.anchors.is_empty()
+            || match (edges.start(), edges.until) {
+                (Some((first, _)), Some(end)) => first < end,
+                _ => true,
+            };
+        begins && ends && sense
+    }
+
+    /// Whether nothing that could lie in a window is unknown.
+    pub(in super::super) fn is_complete(&self, edges: &Edges) -> bool {
+        !self.gaps().into_iter().any(|gap| self.gap_inside(edges, gap))
+    }
+
+    /// Whether nothing unknown lies after (or before) an instant of a window.
+    pub(super) fn nothing_beyond(&self, edges: &Edges, at: i64, after: bool) -> bool {
+        !self.gaps().into_iter().any(|gap| {
+            let beyond = if after { gap.1 > at } else { gap.0 < at };
+            beyond && self.gap_inside(edges, gap)
+        })
+    }
+}
+
+/// True wherever the beginning is, false wherever it is, or neither.
+fn between(at_first: bool, at_last: bool) -> Verdict {
+    match (at_first, at_last) {
+        (true, true) => Verdict::True,
+        (false, false) => Verdict::False,
+        _ => Verdict::Unknown,
+    }
+}
+
+/// Order of two records of a kind in a joint's life.
+fn order(record: Record, a: &Line, b: &Line) -> std::cmp::Ordering {
+    use super::super::facts::Cell;
+    for column in record.key() {
+        let pair = (cell(record.table(), a, column), cell(record.table(), b, column));
+        let step = match pair {
+            (Cell::Int(x), Cell::Int(y)) => x.cmp(y),
+            (Cell::Text(x), Cell::Text(y)) => x.cmp(y),
+            _ => std::cmp::Ordering::Equal,
+        };
+        if step.is_ne() {
+            return step;
+        }
+    }
+    std::cmp::Ordering::Equal
+}

@@ -1,0 +1,297 @@
+//! Fields in SQL: columns of the joint and of records, figures of runs that a window cuts.
+
+use super::super::registry::{Above, Field, Kind, PLACES, Part as Cut, Stored};
+use super::super::sql::{Part, Sql, sql};
+use super::super::typed::{MS_PER_SECOND, Read};
+use super::number::Span;
+use super::window::Parts;
+use super::{Lower, Row, Scope};
+
+/// The bit of a run's flags that says that its figures are estimates.
+const ESTIMATED: i64 = 4;
+/// The whole of a ratio, in quanta.
+const WHOLE: i64 = 1_000_000_000;
+
+/// A figure of a run that adds up: a column, or what a histogram tells above a dogleg.
+#[derive(Clone, Copy, Debug)]
+enum Sums {
+    Column(&'static str),
+    Above(Above, i64),
+}
+
+impl Sums {
+    /// The figure of a row of the joint's runs, or of their parts.
+    fn of(self, alias: &Sql) -> Sql {
+        match self {
+            Self::Column(name) => sql![alias, ".", name],
+            Self::Above(what, dogleg) => above(what, &sql![alias, ".histogram"], dogleg),
+        }
+    }
+}
+
+pub(super) fn above(what: Above, histogram: &Sql, dogleg: i64) -> Sql {
+    let function = match what {
+        Above::Turns => "turns_above(",
+        Above::Hours => "hours_above(",
+    };
+    sql![function, histogram, ", ", dogleg, ")"]
+}
+
+impl Lower {
+    /// A field that is a number.
+    pub(super) fn read(&self, read: &Read, scope: &Scope) -> Span {
+        let field = read.field;
+        let quanta = match field.kind {
+            Kind::Measure(m) => Some(m.quanta_per_base()),
+            _ => Some(MS_PER_SECOND),
+        };
+        if field.record.is_none() {
+            return Span::exact(self.plain(field, &|_, name| sql!["j.", name]), quanta);
+        }
+        let Some(row) = &scope.row else {
+            // Not reached: the checker puts a record in scope for its fields.
+            return Span::exact(sql!["NULL"], quanta);
+        };
+        let estimates = |lo: Sql, hi: Sql| Span {
+            lo,
+            hi: sql!["CASE WHEN (", row.own("flags"), " & ", ESTIMATED, ") = 0 THEN ", hi, " END"],
+            quanta,
+        };
+        match (field.stored, read.above) {
+            (Stored::Figure(name, _), Some(dogleg)) => {
+                let what = if name == "hours" { Above::Hours } else { Above::Turns };
+                let (lo, hi) = self.run_above(row, what, name, dogleg);
+                estimates(lo, hi)
+            }
+            (Stored::Figure(name, cut), None) => {
+                let (lo, hi) = self.run_figure(row, name, cut);
+                estimates(lo, hi)
+            }
+            (Stored::Worst, _) => {
+                let places = PLACES.map(|p| self.run_figure(row, p, Cut::Sums));
+                let worst =
+                    |list: Vec<Sql>| sql!["max(", Sql::list(list.into_iter().map(Part::from)), ")"];
+                let lo = worst(places.iter().map(|p| p.0.clone()).collect());
+                let hi = worst(places.iter().map(|p| p.1.clone()).collect());
+                estimates(lo, hi)
+            }
+            (Stored::Top | Stored::Bottom, _) => {
+                let (top, bottom) = (row.own("top_depth"), row.own("bottom_depth"));
+                let deep = field.stored == Stored::Bottom;
+                let own = if deep { &bottom } else { &top };
+                let Some(cut) = cuts_run(row) else { return Span::exact(own.clone(), quanta) };
+                let either =
+                    |whole: &Sql| sql!["CASE WHEN ", &cut, " THEN ", whole, " ELSE ", own, " END"];
+                if deep {
+                    Span { lo: either(&top), hi: bottom, quanta }
+                } else {
+                    Span { lo: top.clone(), hi: either(&bottom), quanta }
+                }
+            }
+            _ => Span::exact(self.plain(field, &|table, name| row.col(table, name)), quanta),
+        }
+    }
+
+    /// A field that is one column, or is made of columns of one row.
+    pub(super) fn plain(
+        &self,
+        field: &Field,
+        col: &dyn Fn(super::super::registry::Table, &'static str) -> Sql,
+    ) -> Sql {
+        match field.stored {
+            Stored::Column(c) => col(c.table, c.name),
+            Stored::Present(c) => sql!["(", col(c.table, c.name), " IS NOT NULL)"],
+            Stored::Missing(c) => sql!["(", col(c.table, c.name), " IS NULL)"],
+            Stored::Rest(c) => sql!["(", WHOLE, " - ", col(c.table, c.name), ")"],
+            Stored::Age(c) => sql!["(", self.now, " - ", col(c.table, c.name), ")"],
+            Stored::Ratio(a, b) => sql![
+                "CAST(round(",
+                col(a.table, a.name),
+                " * 1e9 / ",
+                col(b.table, b.name),
+                ") AS INTEGER)",
+            ],
+            // Counters and figures have bounds of their own.
+            Stored::Counter { .. }
+            | Stored::Figure(..)
+            | Stored::Worst
+            | Stored::Top
+            | Stored::Bottom => sql!["NULL"],
+        }
+    }
+
+    /// A figure of a run, or of the part of it that lies in the window.
+    fn run_figure(&self, row: &Row, name: &'static str, cut: Cut) -> (Sql, Sql) {
+        if row.edges.start.is_none() && row.edges.end.is_none() {
+            return (row.own(name), row.own(name));
+        }
+        match cut {
+            Cut::Sums => self.part_sum(row, Sums::Column(name)),
+            Cut::Largest(after) => self.part_largest(row, name, after),
+        }
+    }
+
+    /// What a run's histogram tells above a dogleg. Without a known path of the hole there is no
+    /// histogram, and all of the run may have been that sharp.
+    fn run_above(&self, row: &Row, what: Above, name: &'static str, dogleg: i64) -> (Sql, Sql) {
+        let sharpest = row.own("max_dogleg");
+        let (_, all) = self.run_figure(row, name, Cut::Sums);
+        let (lo, hi) = if row.edges.start.is_none() && row.edges.end.is_none() {
+            let whole = Sums::Above(what, dogleg).of(&sql![row.alias]);
+            (whole.clone(), whole)
+        } else {
+            self.part_sum(row, Sums::Above(what, dogleg))
+        };
+        (
+            sql!["CASE WHEN ", &sharpest, " > ", dogleg, " THEN ", lo, " ELSE 0 END"],
+            sql![
+                "CASE WHEN ",
+                &sharpest,
+                " <= ",
+                dogleg,
+                " THEN 0 WHEN ",
+                &sharpest,
+                " > ",
+                dogleg,
+                " THEN ",
+                hi,
+                " ELSE ",
+                all,
+                " END",
+            ],
+        )
+    }
+
+    /// A figure that adds up, in the part of a run that lies in the window.
+    fn part_sum(&self, row: &Row, figure: Sums) -> (Sql, Sql) {
+        let whole = figure.of(&sql![row.alias]);
+        // What lies before a cut, when the part was not worked out: none of the run, or all.
+        let before = |cut: &Sql, parts: Parts, otherwise: &Sql| {
+            sql![
+                "CASE WHEN ",
+                cut,
+                " <= ",
+                row.own("start"),
+                " THEN 0 WHEN ",
+                cut,
+                " >= ",
+                row.own("finish"),
+                " THEN ",
+                &whole,
+                " ELSE coalesce(",
+                part(row, cut, parts, &|p| figure.of(p)),
+                ", ",
+                otherwise,
+                ") END",
+            ]
+        };
+        let none = sql!["0"];
+        let inside = |end: Sql, start: Option<Sql>| match start {
+            Some(start) => sql!["max(0, ", end, " - ", start, ")"],
+            None => end,
+        };
+        let start = row.edges.start.as_ref().zip(row.edges.parts);
+        let end = row.edges.end.as_ref();
+        let (end_lo, end_hi) = match end {
+            Some(end) => (before(end, Parts::Window, &none), before(end, Parts::Window, &whole)),
+            None => (whole.clone(), whole.clone()),
+        };
+        let lo = inside(end_lo, start.map(|((_, latest), parts)| before(latest, parts, &whole)));
+        let hi = inside(end_hi, start.map(|((earliest, _), parts)| before(earliest, parts, &none)));
+        (lo, hi)
+    }
+
+    /// The largest value, in the part of a run that lies in the window.
+    fn part_largest(&self, row: &Row, name: &'static str, after: &'static str) -> (Sql, Sql) {
+        let whole = row.own(name);
+        let (begin, finish) = (row.own("start"), row.own("finish"));
+        let bound = |start: Option<&Sql>, otherwise: &Sql| {
+            // Whether the window leaves the beginning and the end of the run alone.
+            let begun = start.map(|s| sql![s, " <= ", &begin]);
+            let ended = row.edges.end.as_ref().map(|e| sql![e, " >= ", &finish]);
+            let before_end = row.edges.end.as_ref().map(|e| {
+                sql![
+                    "coalesce(",
+                    part(row, e, Parts::Window, &|p| sql![p, ".", name]),
+                    ", ",
+                    otherwise,
+                    ")"
+                ]
+            });
+            let after_start = start.zip(row.edges.parts).map(|(s, parts)| {
+                sql![
+                    "coalesce(",
+                    part(row, s, parts, &|p| sql![p, ".", after]),
+                    ", ",
+                    otherwise,
+                    ")"
+                ]
+            });
+            match (begun, ended, before_end, after_start) {
+                (Some(begun), Some(ended), Some(before_end), Some(after_start)) => sql![
+                    "CASE WHEN ",
+                    &begun,
+                    " AND ",
+                    &ended,
+                    " THEN ",
+                    &whole,
+                    " WHEN ",
+                    &begun,
+                    " THEN ",
+                    before_end,
+                    " WHEN ",
+                    &ended,
+                    " THEN ",
+                    after_start,
+                    " ELSE ",
+                    otherwise,
+                    " END",
+                ],
+                (Some(begun), _, _, Some(after_start)) => {
+                    sql!["CASE WHEN ", begun, " THEN ", &whole, " ELSE ", after_start, " END"]
+                }
+                (_, Some(ended), Some(before_end), _) => {
+                    sql!["CASE WHEN ", ended, " THEN ", &whole, " ELSE ", before_end, " END"]
+                }
+                _ => whole.clone(),
+            }
+        };
+        let start = row.edges.start.as_ref();
+        (bound(start.map(|s| &s.1), &sql!["0"]), bound(start.map(|s| &s.0), &whole))
+    }
+}
+
+/// A value of the part of a run before a cut, NULL when it was not worked out.
+fn part(row: &Row, cut: &Sql, parts: Parts, value: &dyn Fn(&Sql) -> Sql) -> Sql {
+    let from = |table: &'static str| {
+        sql![
+            "(SELECT ",
+            value(&sql!["p"]),
+            " FROM ",
+            table,
+            " p WHERE p.joint = ",
+            row.own("joint"),
+            " AND p.run = ",
+            row.own("run"),
+            " AND p.cut = ",
+            cut,
+            ")",
+        ]
+    };
+    match parts {
+        Parts::Run => from("run_part"),
+        Parts::Window => from("window_part"),
+        Parts::Both => sql!["coalesce(", from("run_part"), ", ", from("window_part"), ")"],
+    }
+}
+
+/// Whether the window may cut the run.
+fn cuts_run(row: &Row) -> Option<Sql> {
+    let start = row.edges.start.as_ref().map(|(_, latest)| sql![latest, " > ", row.own("start")]);
+    let end = row.edges.end.as_ref().map(|e| sql![e, " < ", row.own("finish")]);
+    match (start, end) {
+        (Some(s), Some(e)) => Some(sql!["(", s, " OR ", e, ")"]),
+        (Some(one), None) | (None, Some(one)) => Some(one),
+        (None, None) => None,
+    }
+}

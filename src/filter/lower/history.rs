@@ -1,0 +1,134 @@
+//! Questions to records in SQL: any, no, every, latest, first; and fields of the latest or first.
+
+use super::super::ast::Quant;
+use super::super::registry::Record;
+use super::super::sql::{Cond, Sql, sql};
+use super::super::typed::{Pick, Records};
+use super::number::Span;
+use super::records::Opened;
+use super::window::Edges;
+use super::{Lower, Scope, Truth};
+
+impl Lower {
+    pub(super) fn history(&self, quant: Quant, of: &Records, scope: &Scope) -> Truth {
+        let edges = self.edges(&of.window);
+        let truth = match quant {
+            Quant::Any => self.any(of, &edges, scope),
+            Quant::No => return self.history(Quant::Any, of, scope).not(),
+            Quant::Every => self.every(of, &edges),
+            Quant::Latest => self.utmost(of, &edges, true),
+            Quant::First => self.utmost(of, &edges, false),
+        };
+        Truth { yes: edges.hold(truth.yes), no: edges.hold(truth.no) }
+    }
+
+    /// Some record is; none can be, and none is missing.
+    fn any(&self, of: &Records, edges: &Edges, scope: &Scope) -> Truth {
+        let opened = self.open(of, edges);
+        let complete = self.complete(edges);
+        let hints = if of.record == Record::Run {
+            self.run_hints(of.condition.as_deref(), scope.few)
+        } else {
+            Vec::new()
+        };
+        let found = opened.exists(&opened.surely());
+        let none = opened.none(&opened.maybe());
+        let yes = Cond::all(hints.iter().map(|h| h.needed.clone()).chain([found]));
+        let no = Cond::any(hints.into_iter().map(|h| h.excluded).chain([none]));
+        Truth { yes, no: complete.and(no) }
+    }
+
+    /// There is one and each is, and none is missing; or one is not, or there is none.
+    fn every(&self, of: &Records, edges: &Edges) -> Truth {
+        let opened = self.open(of, edges);
+        let complete = self.complete(edges);
+        let is_not = opened.certain.clone().and(opened.truth.no.clone());
+        let may_fail = opened.possible.clone().and(opened.truth.yes.fails());
+        let may_pass = opened.possible.clone().and(opened.truth.no.fails());
+        Truth {
+            yes: Cond::all([
+                complete.clone(),
+                opened.exists(&opened.certain),
+                opened.none(&may_fail),
+            ]),
+            no: opened.exists(&is_not).or(complete.and(opened.none(&may_pass))),
+        }
+    }
+
+    /// Whichever record may be the latest (or first) is; or none of them is.
+    fn utmost(&self, of: &Records, edges: &Edges, latest: bool) -> Truth {
+        let kept = self.keeper(of, edges, latest, false);
+        let known = self.nothing_beyond(edges, &kept.at(), latest);
+        // Each of the two in rows of its own.
+        let decided = |failing: &dyn Fn(&Opened) -> Cond| {
+            let opened = self.open(of, edges);
+            let candidate = Self::from_kept(&opened, &kept, latest).and(opened.possible.clone());
+            let none = opened.none(&candidate.and(failing(&opened)));
+            let inner = known.clone().and(none);
+            Cond::When(sql!["EXISTS (SELECT 1 FROM ", &kept.source, " WHERE ", inner.sql(), ")"])
+        };
+        let yes = decided(&|o| o.truth.yes.fails());
+        let no = decided(&|o| o.truth.no.fails());
+        let opened = self.open(of, edges);
+        let none = opened.none(&opened.maybe());
+        Truth { yes, no: no.or(self.complete(edges).and(none)) }
+    }
+
+    /// A number of the latest or first record that meets the condition.
+    pub(super) fn pick_number(&self, pick: &Pick) -> Span {
+        let edges = self.edges(&pick.of.window);
+        let kept = self.keeper(&pick.of, &edges, pick.latest, true);
+        let opened = self.open(&pick.of, &edges);
+        let span = self.read(&pick.read, &opened.scope());
+        let bound = |fold: &'static str, value: &Sql| {
+            let whole =
+                sql!["CASE WHEN count(*) = count(", value, ") THEN ", fold, "(", value, ") END",];
+            self.candidates(pick, &edges, &kept, &opened, &whole)
+        };
+        Span { lo: bound("min", &span.lo), hi: bound("max", &span.hi), quanta: span.quanta }
+    }
+
+    /// A text, flag or set of the latest or first record that meets the condition: NULL when the
+    /// candidates differ.
+    pub(super) fn pick_value(&self, pick: &Pick, value: &dyn Fn(&Scope) -> Sql) -> Sql {
+        let edges = self.edges(&pick.of.window);
+        let kept = self.keeper(&pick.of, &edges, pick.latest, true);
+        let opened = self.open(&pick.of, &edges);
+        let value = value(&opened.scope());
+        let agreed = sql![
+            "CASE WHEN count(*) = count(",
+            &value,
+            ") AND min(",
+            &value,
+            ") = max(",
+            &value,
+            ") THEN min(",
+            &value,
+            ") END",
+        ];
+        self.candidates(pick, &edges, &kept, &opened, &agreed)
+    }
+
+    /// Something worked out over all records that may be the one picked.
+    fn candidates(
+        &self,
+        pick: &Pick,
+        edges: &Edges,
+        kept: &super::records::Keeper,
+        opened: &Opened,
+        what: &Sql,
+    ) -> Sql {
+        let candidate = Self::from_kept(opened, kept, pick.latest).and(opened.maybe());
+        let known = self.nothing_beyond(edges, &kept.at(), pick.latest);
+        edges.value(sql![
+            "(SELECT (SELECT ",
+            what,
+            opened.rows(&candidate),
+            ") FROM ",
+            &kept.source,
+            " WHERE ",
+            known.sql(),
+            ")",
+        ])
+    }
+}

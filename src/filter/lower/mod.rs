@@ -1,0 +1,240 @@
+//! Checked tree to SQL. Every condition becomes two: one that holds when it is certainly true, one
+//! that holds when it is certainly false; what is neither is undecided. SQL's own NULL logic
+//! decides nothing: a condition that is NULL does not hold, and negation is `IS NOT TRUE`.
+
+mod counter;
+mod figure;
+mod fold;
+mod history;
+mod kin;
+mod number;
+mod prune;
+mod records;
+mod window;
+mod words;
+
+use std::cell::Cell;
+use std::rc::Rc;
+
+use super::registry::{Record, Table};
+use super::sql::{Alias, Cond, Sql, sql};
+use super::typed::{Node, Phrase, Place, Pred, Value};
+
+/// What is certainly so, and what is certainly not.
+#[derive(Clone, Debug)]
+pub(super) struct Truth {
+    pub(super) yes: Cond,
+    pub(super) no: Cond,
+}
+
+impl Truth {
+    pub(super) fn of(truth: bool) -> Self {
+        if truth {
+            Self { yes: Cond::Always, no: Cond::Never }
+        } else {
+            Self { yes: Cond::Never, no: Cond::Always }
+        }
+    }
+
+    fn new(yes: Sql, no: Sql) -> Self {
+        Self { yes: Cond::When(yes), no: Cond::When(no) }
+    }
+
+    fn not(self) -> Self {
+        Self { yes: self.no, no: self.yes }
+    }
+
+    pub(super) fn open(&self) -> Cond {
+        self.yes.fails().and(self.no.fails())
+    }
+}
+
+/// A row of a record in scope.
+#[derive(Clone, Debug)]
+pub(super) struct Row {
+    record: Record,
+    alias: Alias,
+    /// The run that a joint's share belongs to, joined only when a field of it is read.
+    run: Alias,
+    reads_run: Rc<Cell<bool>>,
+    edges: window::Edges,
+}
+
+impl Row {
+    /// A column of the row, or of the run that it belongs to.
+    fn col(&self, table: Table, name: &'static str) -> Sql {
+        if table == Table::Run {
+            self.reads_run.set(true);
+            return sql![self.run, ".", name];
+        }
+        sql![self.alias, ".", name]
+    }
+
+    fn own(&self, name: &'static str) -> Sql {
+        sql![self.alias, ".", name]
+    }
+
+    /// Its tables with their aliases. Asked for last, when every field has been read.
+    fn from(&self) -> Sql {
+        let table = self.record.table().name();
+        if self.reads_run.get() {
+            sql![
+                table,
+                " ",
+                self.alias,
+                " JOIN run ",
+                self.run,
+                " ON ",
+                self.run,
+                ".run = ",
+                self.alias,
+                ".run",
+            ]
+        } else {
+            sql![table, " ", self.alias]
+        }
+    }
+}
+
+/// Where a condition stands.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Scope {
+    /// The record in scope.
+    row: Option<Row>,
+    /// True beside a condition that leaves few joints: then one look-up for each of them is
+    /// cheaper than one pass over a table.
+    few: bool,
+}
+
+/// Writes SQL for one compilation.
+#[derive(Debug)]
+pub(super) struct Lower {
+    now: i64,
+    next: Cell<u16>,
+}
+
+impl Lower {
+    pub(super) const fn new(now: i64) -> Self {
+        Self { now, next: Cell::new(0) }
+    }
+
+    fn alias(&self, letter: char) -> Alias {
+        let n = self.next.get().wrapping_add(1);
+        self.next.set(n);
+        Alias(letter, n)
+    }
+
+    fn row(&self, record: Record) -> Row {
+        Row {
+            record,
+            alias: self.alias('r'),
+            run: self.alias('u'),
+            reads_run: Rc::default(),
+            edges: window::Edges::default(),
+        }
+    }
+
+    /// A scope in which one record is, for lists of records.
+    pub(super) fn record_scope(&self, record: Record) -> Scope {
+        Scope { row: Some(self.row(record)), few: false }
+    }
+
+    /// The tables of the record in scope, joined to the joint.
+    pub(super) fn record_from(scope: &Scope) -> Sql {
+        match &scope.row {
+            Some(row) => {
+                sql![row.from(), " JOIN joint j ON j.joint = ", row.own("joint")]
+            }
+            None => sql!["joint j"],
+        }
+    }
+
+    /// A column of the record in scope.
+    pub(super) fn record_col(scope: &Scope, name: &'static str) -> Option<Sql> {
+        scope.row.as_ref().map(|row| row.own(name))
+    }
+
+    /// When a condition is certainly true and when certainly false.
+    pub(super) fn truth(&self, node: &Node, scope: &Scope) -> Truth {
+        match &node.pred {
+            Pred::Const(truth) => Truth::of(*truth),
+            Pred::All(terms) => self.all(terms, scope),
+            Pred::Any(terms) => {
+                let scope = Scope { few: false, ..scope.clone() };
+                let parts: Vec<Truth> = terms.iter().map(|t| self.truth(t, &scope)).collect();
+                Truth {
+                    yes: Cond::any(parts.iter().map(|t| t.yes.clone())),
+                    no: Cond::all(parts.into_iter().map(|t| t.no)),
+                }
+            }
+            Pred::Not(inner) => self.truth(inner, scope).not(),
+            Pred::Compare { op, left, right } => self.compare(*op, &left.num, &right.num, scope),
+            Pred::Between { value, low, high } => {
+                self.between(&value.num, &low.num, &high.num, scope)
+            }
+            Pred::OneOf { value, list } => self.one_of(value, list, scope),
+            Pred::Like { value, pattern } => self.like(value, pattern, scope),
+            Pred::Flag(place) => self.flag(place, scope),
+            Pred::Holds { set, bits } => self.holds(set, *bits, scope),
+            Pred::Unknown(value) => self.unknown(value, scope),
+            Pred::History { quant, of } => self.history(*quant, of, scope),
+            Pred::Rule(rule) => self.rule(rule, scope),
+            Pred::Due(_, rules) => {
+                let parts: Vec<Truth> = rules.iter().map(|r| self.rule(r, scope)).collect();
+                Truth {
+                    yes: Cond::any(parts.iter().map(|t| t.yes.clone())),
+                    no: Cond::all(parts.into_iter().map(|t| t.no)),
+                }
+            }
+            Pred::Kin(kin) => self.kin(kin),
+        }
+    }
+
+    fn all(&self, terms: &[Node], scope: &Scope) -> Truth {
+        let few = scope.few || terms.iter().any(|t| picks_few(&t.pred));
+        let scope = Scope { few, ..scope.clone() };
+        let parts: Vec<Truth> = terms.iter().map(|t| self.truth(t, &scope)).collect();
+        Truth {
+            yes: Cond::all(parts.iter().map(|t| t.yes.clone())),
+            no: Cond::any(parts.into_iter().map(|t| t.no)),
+        }
+    }
+
+    /// A rule speaks of a joint that it is for and whose filter holds. Rules speak of the joint,
+    /// whatever record stands around them.
+    fn rule(&self, rule: &super::typed::Rule, scope: &Scope) -> Truth {
+        let scope = Scope { row: None, few: scope.few };
+        let filter = self.truth(&rule.filter, &scope);
+        match &rule.scope {
+            None => filter,
+            Some(for_which) => {
+                let for_which = self.truth(for_which, &scope);
+                Truth { yes: for_which.yes.and(filter.yes), no: for_which.no.or(filter.no) }
+            }
+        }
+    }
+
+    fn unknown(&self, value: &Value, scope: &Scope) -> Truth {
+        match value {
+            Value::Number(number) => self.number_unknown(&number.num, scope),
+            Value::Place(place) => self.place_unknown(place, scope),
+            Value::Condition(node) => {
+                let truth = self.truth(node, scope);
+                Truth { yes: truth.open(), no: truth.yes.or(truth.no) }
+            }
+        }
+    }
+}
+
+/// True for a condition that an index answers with few joints.
+fn picks_few(pred: &Pred) -> bool {
+    match pred {
+        Pred::OneOf { value: Phrase::Of(Place::Read(read)), list } => {
+            read.field.record.is_none()
+                && read.past.is_none()
+                && matches!(read.field.name, "serial" | "string")
+                && list.iter().all(|p| matches!(p, Phrase::Known(_)))
+        }
+        _ => false,
+    }
+}

@@ -1,0 +1,264 @@
+//! Numbers in SQL: a lower and an upper bound each, and comparisons that are decided only when the
+//! bounds decide them.
+
+use crate::units::Rational;
+
+use super::super::ast::{Cmp, Step};
+use super::super::sql::{Bind, Cond, Sql, sql};
+use super::super::typed::{Limit, Num, limit};
+use super::{Lower, Scope, Truth};
+
+/// Between which bounds a number lies. A bound that is NULL is none.
+#[derive(Clone, Debug)]
+pub(in super::super) struct Span {
+    pub(in super::super) lo: Sql,
+    pub(in super::super) hi: Sql,
+    /// Quanta of a base unit, for whole numbers of quanta; `None` for floats of base units.
+    pub(super) quanta: Option<i64>,
+}
+
+impl Span {
+    pub(super) fn exact(value: Sql, quanta: Option<i64>) -> Self {
+        Self { hi: value.clone(), lo: value, quanta }
+    }
+
+    /// True when both bounds are one column: then the number is exact or unknown.
+    pub(in super::super) fn is_exact(&self) -> bool {
+        self.lo.same(&self.hi)
+    }
+
+    /// As floats of base units.
+    fn base(self) -> Self {
+        let Some(quanta) = self.quanta else { return self };
+        let scale = |x: &Sql| sql!["(", x, " / ", Bind::Real(quanta as f64), ")"];
+        let lo = scale(&self.lo);
+        let hi = if self.is_exact() { lo.clone() } else { scale(&self.hi) };
+        Self { lo, hi, quanta: None }
+    }
+}
+
+impl Lower {
+    /// Between which bounds a number lies.
+    pub(in super::super) fn number(&self, num: &Num, scope: &Scope) -> Span {
+        match num {
+            Num::Const(r) => Span::exact(sql![Bind::Real(r.to_f64())], None),
+            Num::Read(read) => self.read(read, scope),
+            Num::Total(total) => self.total(total, scope),
+            Num::Count(of) => self.count(of),
+            Num::Fold { fold, read, of } => self.fold(*fold, read, of),
+            Num::Pick(pick) => self.pick_number(pick),
+            Num::Negative(inner) => {
+                let inner = self.number(inner, scope).base();
+                let turned = |x: &Sql| sql!["(-", x, ")"];
+                let lo = turned(&inner.hi);
+                let hi = if inner.is_exact() { lo.clone() } else { turned(&inner.lo) };
+                Span { lo, hi, quanta: None }
+            }
+            Num::Sum(terms) => {
+                let terms: Vec<Span> = terms.iter().map(|t| self.number(t, scope).base()).collect();
+                let exact = terms.iter().all(Span::is_exact);
+                let lo = sum(&terms.iter().map(|t| t.lo.clone()).collect::<Vec<_>>());
+                let hi = if exact {
+                    lo.clone()
+                } else {
+                    sum(&terms.iter().map(|t| t.hi.clone()).collect::<Vec<_>>())
+                };
+                Span { lo, hi, quanta: None }
+            }
+            Num::Product(factors) => {
+                let mut factors = factors.iter();
+                let Some((_, first)) = factors.next() else {
+                    return Span::exact(sql![Bind::Real(1.0)], None);
+                };
+                let mut sign = Sign::of(first);
+                let mut product = self.number(first, scope).base();
+                for (step, factor) in factors {
+                    let next_sign = Sign::of(factor);
+                    let next = self.number(factor, scope).base();
+                    product = match step {
+                        Step::Divide => divide(&product, sign, &next, next_sign),
+                        _ => multiply(&product, sign, &next, next_sign),
+                    };
+                    sign = sign.times(next_sign);
+                }
+                product
+            }
+        }
+    }
+
+    pub(super) fn compare(&self, op: Cmp, left: &Num, right: &Num, scope: &Scope) -> Truth {
+        match (left, right) {
+            (Num::Const(a), Num::Const(b)) => Truth::of(holds(op, *a, *b)),
+            (Num::Const(a), _) => self.compare_const(op.flipped(), right, *a, scope),
+            (_, Num::Const(b)) => self.compare_const(op, left, *b, scope),
+            _ => {
+                let (mut a, mut b) = (self.number(left, scope), self.number(right, scope));
+                if a.quanta.is_none() || a.quanta != b.quanta {
+                    (a, b) = (a.base(), b.base());
+                }
+                ordered(op, &a, &b)
+            }
+        }
+    }
+
+    fn compare_const(&self, op: Cmp, num: &Num, bound: Rational, scope: &Scope) -> Truth {
+        if let Num::Total(total) = num
+            && let Some(truth) = self.since_truth(op, total, bound, scope)
+        {
+            return truth;
+        }
+        let truth = beside(op, &self.number(num, scope), bound);
+        match num {
+            Num::Total(total) => self.guard_above(op, total, bound, truth),
+            _ => truth,
+        }
+    }
+
+    pub(super) fn between(&self, value: &Num, low: &Num, high: &Num, scope: &Scope) -> Truth {
+        let from = self.compare(Cmp::Ge, value, low, scope);
+        let to = self.compare(Cmp::Le, value, high, scope);
+        Truth { yes: from.yes.and(to.yes), no: from.no.or(to.no) }
+    }
+
+    pub(super) fn number_unknown(&self, num: &Num, scope: &Scope) -> Truth {
+        let span = self.number(num, scope);
+        if span.is_exact() {
+            let x = span.lo;
+            return Truth::new(sql!["(", &x, " IS NULL)"], sql!["(", &x, " IS NOT NULL)"]);
+        }
+        let known = Cond::When(sql!["(", span.lo, " = ", span.hi, ")"]);
+        Truth { yes: known.fails(), no: known }
+    }
+}
+
+fn holds(op: Cmp, a: Rational, b: Rational) -> bool {
+    match op {
+        Cmp::Eq => a == b,
+        Cmp::Ne => a != b,
+        Cmp::Lt => a < b,
+        Cmp::Le => a <= b,
+        Cmp::Gt => a > b,
+        Cmp::Ge => a >= b,
+    }
+}
+
+/// A number compared with one that is written out.
+pub(super) fn beside(op: Cmp, span: &Span, bound: Rational) -> Truth {
+    let Some(quanta) = span.quanta else {
+        let b = Span::exact(sql![Bind::Real(bound.to_f64())], None);
+        return ordered(op, span, &b);
+    };
+    let at = match limit(bound, quanta) {
+        Limit::At(n) => return ordered(op, span, &Span::exact(sql![n], Some(quanta))),
+        Limit::After(n) => n,
+    };
+    // The bound lies between two whole quanta, and nothing is ever equal to it.
+    let (lo, hi) = (&span.lo, &span.hi);
+    let beyond = || sql!["(", lo, " > ", at, ")"];
+    let below = || sql!["(", hi, " <= ", at, ")"];
+    match op {
+        Cmp::Gt | Cmp::Ge => Truth::new(beyond(), below()),
+        Cmp::Lt | Cmp::Le => Truth::new(below(), beyond()),
+        Cmp::Eq | Cmp::Ne => {
+            let differs = Cond::When(beyond()).or(Cond::When(below()));
+            let equal = Truth { yes: Cond::Never, no: differs };
+            if op == Cmp::Eq { equal } else { equal.not() }
+        }
+    }
+}
+
+/// Two numbers of the same scale compared.
+fn ordered(op: Cmp, a: &Span, b: &Span) -> Truth {
+    let put = |x: &Sql, sign: &'static str, y: &Sql| sql!["(", x, sign, y, ")"];
+    match op {
+        Cmp::Gt => Truth::new(put(&a.lo, " > ", &b.hi), put(&a.hi, " <= ", &b.lo)),
+        Cmp::Ge => Truth::new(put(&a.lo, " >= ", &b.hi), put(&a.hi, " < ", &b.lo)),
+        Cmp::Lt => Truth::new(put(&a.hi, " < ", &b.lo), put(&a.lo, " >= ", &b.hi)),
+        Cmp::Le => Truth::new(put(&a.hi, " <= ", &b.lo), put(&a.lo, " > ", &b.hi)),
+        Cmp::Eq | Cmp::Ne => {
+            let equal = if a.is_exact() && b.is_exact() {
+                Truth::new(put(&a.lo, " = ", &b.lo), put(&a.lo, " <> ", &b.lo))
+            } else {
+                let pinned = [put(&a.lo, " >= ", &b.hi), put(&a.hi, " <= ", &b.lo)];
+                let apart = [put(&a.hi, " < ", &b.lo), put(&a.lo, " > ", &b.hi)];
+                Truth {
+                    yes: Cond::all(pinned.map(Cond::When)),
+                    no: Cond::any(apart.map(Cond::When)),
+                }
+            };
+            if op == Cmp::Eq { equal } else { equal.not() }
+        }
+    }
+}
+
+/// A sum, halves first; the evaluator adds in the same order.
+fn sum(terms: &[Sql]) -> Sql {
+    Sql::joined(terms, " + ")
+}
+
+/// What is known of a number's sign without looking at a joint.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Sign {
+    /// Zero or above.
+    Up,
+    Any,
+}
+
+impl Sign {
+    fn of(num: &Num) -> Self {
+        if num.at_least_zero() { Self::Up } else { Self::Any }
+    }
+
+    fn times(self, other: Self) -> Self {
+        if self == Self::Up && other == Self::Up { Self::Up } else { Self::Any }
+    }
+}
+
+fn product(x: &Sql, y: &Sql) -> Sql {
+    sql!["(", x, " * ", y, ")"]
+}
+
+fn quotient(x: &Sql, y: &Sql) -> Sql {
+    sql!["(", x, " / ", y, ")"]
+}
+
+fn extreme(name: &'static str, parts: [Sql; 4]) -> Sql {
+    sql![name, "(", Sql::list(parts.map(super::super::sql::Part::from)), ")"]
+}
+
+fn multiply(a: &Span, sign_a: Sign, b: &Span, sign_b: Sign) -> Span {
+    if a.is_exact() && b.is_exact() {
+        return Span::exact(product(&a.lo, &b.lo), None);
+    }
+    if sign_a == Sign::Up && sign_b == Sign::Up {
+        return Span { lo: product(&a.lo, &b.lo), hi: product(&a.hi, &b.hi), quanta: None };
+    }
+    let corners = || {
+        [product(&a.lo, &b.lo), product(&a.lo, &b.hi), product(&a.hi, &b.lo), product(&a.hi, &b.hi)]
+    };
+    Span { lo: extreme("min", corners()), hi: extreme("max", corners()), quanta: None }
+}
+
+fn divide(a: &Span, sign_a: Sign, b: &Span, sign_b: Sign) -> Span {
+    if a.is_exact() && b.is_exact() {
+        return Span::exact(quotient(&a.lo, &b.lo), None);
+    }
+    if sign_a == Sign::Up && sign_b == Sign::Up {
+        // Division by zero is NULL, which is no bound.
+        return Span { lo: quotient(&a.lo, &b.hi), hi: quotient(&a.hi, &b.lo), quanta: None };
+    }
+    let corners = || {
+        [
+            quotient(&a.lo, &b.lo),
+            quotient(&a.lo, &b.hi),
+            quotient(&a.hi, &b.lo),
+            quotient(&a.hi, &b.hi),
+        ]
+    };
+    let apart = |x: Sql| sql!["CASE WHEN ", &b.lo, " > 0 OR ", &b.hi, " < 0 THEN ", x, " END"];
+    Span {
+        lo: apart(extreme("min", corners())),
+        hi: apart(extreme("max", corners())),
+        quanta: None,
+    }
+}

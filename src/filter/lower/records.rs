@@ -1,0 +1,145 @@
+//! Records of a joint in SQL: which of them count for certain, which perhaps.
+
+use super::super::registry::Record;
+use super::super::sql::{Alias, Cond, Part, Sql, sql};
+use super::super::typed::Records;
+use super::window::{Edges, of_joint};
+use super::{Lower, Row, Scope, Truth};
+
+/// Records opened for a question: a row source, and what belongs to it.
+pub(super) struct Opened {
+    pub(super) row: Row,
+    /// The condition of the records.
+    pub(super) truth: Truth,
+    /// In the window for certain, and not in conflict.
+    pub(super) certain: Cond,
+    /// In the window perhaps.
+    pub(super) possible: Cond,
+}
+
+impl Opened {
+    /// Rows that count for certain.
+    pub(super) fn surely(&self) -> Cond {
+        self.certain.clone().and(self.truth.yes.clone())
+    }
+
+    /// Rows that may count.
+    pub(super) fn maybe(&self) -> Cond {
+        self.possible.clone().and(self.truth.no.fails())
+    }
+
+    pub(super) fn scope(&self) -> Scope {
+        Scope { row: Some(self.row.clone()), few: true }
+    }
+
+    /// `FROM … WHERE …` of the joint's rows that meet a condition.
+    pub(super) fn rows(&self, cond: &Cond) -> Sql {
+        match cond {
+            Cond::Always => sql![" FROM ", self.row.from(), " WHERE ", of_joint(&self.row)],
+            cond => {
+                sql![" FROM ", self.row.from(), " WHERE ", of_joint(&self.row), " AND ", cond.sql()]
+            }
+        }
+    }
+
+    pub(super) fn exists(&self, cond: &Cond) -> Cond {
+        match cond {
+            Cond::Never => Cond::Never,
+            cond => Cond::When(sql!["EXISTS (SELECT 1", self.rows(cond), ")"]),
+        }
+    }
+
+    pub(super) fn none(&self, cond: &Cond) -> Cond {
+        match cond {
+            Cond::Never => Cond::Always,
+            cond => Cond::When(sql!["NOT EXISTS (SELECT 1", self.rows(cond), ")"]),
+        }
+    }
+
+    /// The columns that order the rows in time, as a row value.
+    pub(super) fn key(&self) -> Sql {
+        let columns = self.row.record.key().iter().map(|c| Part::from(self.row.own(c)));
+        sql!["(", Sql::list(columns), ")"]
+    }
+}
+
+/// Names under which a row source keeps the key of one row.
+const KEYS: [&str; 3] = ["x", "y", "z"];
+
+/// The key of the latest (or first) row that counts for certain: a row source of one row at most.
+pub(super) struct Keeper {
+    alias: Alias,
+    pub(super) source: Sql,
+    columns: usize,
+}
+
+impl Keeper {
+    /// The key as a row value.
+    pub(super) fn key(&self) -> Sql {
+        let columns = KEYS.iter().take(self.columns).map(|k| Part::from(sql![self.alias, ".", *k]));
+        sql!["(", Sql::list(columns), ")"]
+    }
+
+    /// The instant of the row.
+    pub(super) fn at(&self) -> Sql {
+        sql![self.alias, ".x"]
+    }
+}
+
+impl Lower {
+    /// Opens records in a window whose limits are known.
+    pub(super) fn open(&self, of: &Records, edges: &Edges) -> Opened {
+        let mut row = self.row(of.record);
+        row.edges = edges.clone();
+        let scope = Scope { row: Some(row.clone()), few: true };
+        let truth = match &of.condition {
+            None => Truth::of(true),
+            Some(node) => self.truth(node, &scope),
+        };
+        let mut certain = row.inside(true);
+        if of.record == Record::Run {
+            certain = certain.and(Cond::When(sql![row.own("conflict"), " = 0"]));
+        }
+        let possible = row.inside(false);
+        Opened { row, truth, certain, possible }
+    }
+
+    /// The latest or first row that counts for certain; `with_condition` when only rows that meet
+    /// the condition do.
+    pub(super) fn keeper(
+        &self,
+        of: &Records,
+        edges: &Edges,
+        latest: bool,
+        with_condition: bool,
+    ) -> Keeper {
+        let opened = self.open(of, edges);
+        let alias = self.alias('k');
+        let key = of.record.key();
+        let columns = key
+            .iter()
+            .zip(KEYS)
+            .map(|(column, name)| Part::from(sql![opened.row.own(column), " AS ", name]));
+        let order = key.iter().map(|column| {
+            let direction = if latest { " DESC" } else { "" };
+            Part::from(sql![opened.row.own(column), direction])
+        });
+        let counts = if with_condition { opened.surely() } else { opened.certain.clone() };
+        let source = sql![
+            "(SELECT ",
+            Sql::list(columns),
+            opened.rows(&counts),
+            " ORDER BY ",
+            Sql::list(order),
+            " LIMIT 1) ",
+            alias,
+        ];
+        Keeper { alias, source, columns: key.len() }
+    }
+
+    /// From the kept row on: rows as late (or as early) as it.
+    pub(super) fn from_kept(opened: &Opened, kept: &Keeper, latest: bool) -> Cond {
+        let sign = if latest { " >= " } else { " <= " };
+        Cond::When(sql!["(", opened.key(), sign, kept.key(), ")"])
+    }
+}

@@ -1,0 +1,359 @@
+//! Windows in SQL: where they may begin at the earliest and at the latest, what lies in them for
+//! certain and perhaps, and whether everything in them is known.
+//!
+//! A window that begins at a record begins between two instants: the record may be one of several
+//! that nobody can tell apart, or lie in a gap. Both are worked out once for a joint, in a row
+//! source of their own.
+
+use super::super::registry::Record;
+use super::super::sql::{Cond, Part, Sql, sql};
+use super::super::typed::{Anchor, Node, Place, Pred, Window};
+use super::{Lower, Row, Scope};
+
+/// Before every instant.
+const NEVER_BEGAN: i64 = i64::MIN;
+/// After every instant.
+const NEVER_ENDS: i64 = i64::MAX;
+
+/// Where the part of a run before a cut is found.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Parts {
+    /// Cuts at records of the joint.
+    Run,
+    /// Cuts at dates, which the caller has filled in.
+    Window,
+    /// Either.
+    Both,
+}
+
+/// Limits of a window.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Edges {
+    /// Earliest and latest instant at which it may begin.
+    pub(super) start: Option<(Sql, Sql)>,
+    /// Instant before which it ends.
+    pub(super) end: Option<Sql>,
+    /// Where parts before the start are found.
+    pub(super) parts: Option<Parts>,
+    /// Each record that it begins at: its kind, and the instants for it alone.
+    anchors: Vec<(Record, Sql, Sql)>,
+    /// The date that it begins at.
+    from: Option<i64>,
+    /// The row source that holds the instants, when there is one.
+    source: Option<Sql>,
+}
+
+impl Lower {
+    /// The limits of a window.
+    pub(super) fn edges(&self, window: &Window) -> Edges {
+        let end = window.until.map(|u| sql![u]);
+        let from = window.from.map(|f| sql![f]);
+        if window.anchors.is_empty() {
+            let start = from.map(|f| (f.clone(), f));
+            let parts = start.is_some().then_some(Parts::Window);
+            return Edges { start, end, parts, from: window.from, ..Edges::default() };
+        }
+        let w = self.alias('w');
+        let mut columns = Vec::new();
+        let mut sources = Vec::new();
+        let mut anchors = Vec::new();
+        let (mut earliest, mut latest) = (Vec::new(), Vec::new());
+        if let Some(f) = &from {
+            earliest.push(f.clone());
+            latest.push(f.clone());
+        }
+        for anchor in &window.anchors {
+            let e = self.alias('e');
+            sources.push(Part::from(sql![self.anchor(anchor, window.until), " ", e]));
+            earliest.push(sql![e, ".a"]);
+            latest.push(sql![e, ".b"]);
+            let (first, last) = (self.alias('a'), self.alias('b'));
+            columns.push(Part::from(sql![e, ".a AS ", first]));
+            columns.push(Part::from(sql![e, ".b AS ", last]));
+            anchors.push((anchor.record, sql![w, ".", first], sql![w, ".", last]));
+        }
+        columns.push(Part::from(sql![greatest(earliest), " AS a"]));
+        columns.push(Part::from(sql![greatest(latest), " AS b"]));
+        let source = sql!["(SELECT ", Sql::list(columns), " FROM ", Sql::list(sources), ") ", w];
+        Edges {
+            start: Some((sql![w, ".a"], sql![w, ".b"])),
+            end,
+            parts: Some(if from.is_some() { Parts::Both } else { Parts::Run }),
+            anchors,
+            from: window.from,
+            source: Some(source),
+        }
+    }
+
+    /// Earliest and latest instant of an anchor, as a row source with columns a and b.
+    fn anchor(&self, anchor: &Anchor, until: Option<i64>) -> Sql {
+        let gap_before_end = match until {
+            Some(u) => sql!["(g.since IS NULL OR g.since < ", u, ")"],
+            None => sql!["1"],
+        };
+        let gap_end = match until {
+            Some(u) => sql!["min(g.until, ", u, ")"],
+            None => sql!["g.until"],
+        };
+        // A joint without a gap needs no look at the table of gaps.
+        let of_gaps = |what: Sql| {
+            sql![
+                "CASE WHEN j.runs_complete = 1 THEN NULL ELSE (SELECT ",
+                what,
+                " FROM gap g WHERE g.joint = j.joint AND ",
+                &gap_before_end,
+                ") END",
+            ]
+        };
+        let sure = self.instant(anchor, until, true);
+        let perhaps =
+            if is_certain(anchor) { sql!["t"] } else { self.instant(anchor, until, false) };
+        let last_gap = of_gaps(sql!["max(", gap_end, ")"]);
+        let inner = sql!["(SELECT ", &sure, " AS t)"];
+        if anchor.latest {
+            sql![
+                "(SELECT coalesce(t, CASE WHEN j.runs_complete = 0 AND EXISTS (SELECT 1 FROM gap g \
+                 WHERE g.joint = j.joint AND g.since IS NULL) THEN ",
+                NEVER_BEGAN,
+                " ELSE j.entered END) AS a, max(coalesce(p, j.entered), coalesce(l, ",
+                NEVER_BEGAN,
+                ")) AS b FROM (SELECT t, ",
+                perhaps,
+                " AS p, ",
+                last_gap,
+                " AS l FROM ",
+                inner,
+                "))",
+            ]
+        } else {
+            let first_gap = of_gaps(sql!["min(coalesce(g.since, ", NEVER_BEGAN, "))"]);
+            let last = self.last_perhaps(anchor, until);
+            sql![
+                "(SELECT min(coalesce(t, j.entered), coalesce(p, ",
+                NEVER_ENDS,
+                "), coalesce(f, ",
+                NEVER_ENDS,
+                ")) AS a, coalesce(t, max(j.entered, coalesce(",
+                last,
+                ", ",
+                NEVER_BEGAN,
+                "), coalesce(l, ",
+                NEVER_BEGAN,
+                "))) AS b FROM (SELECT t, ",
+                perhaps,
+                " AS p, ",
+                first_gap,
+                " AS f, ",
+                last_gap,
+                " AS l FROM ",
+                inner,
+                "))",
+            ]
+        }
+    }
+
+    /// The instant of the last or first record that is an anchor for certain, or perhaps.
+    fn instant(&self, anchor: &Anchor, until: Option<i64>, certain: bool) -> Sql {
+        let (row, member) = self.anchor_member(anchor, until, certain);
+        let at = anchor_instant(&row, anchor);
+        if anchor.record == Record::Run && !anchor.latest {
+            // Runs are kept by their end; the first to begin is not the first to end.
+            return sql![
+                "(SELECT min(",
+                &at,
+                ") FROM ",
+                row.from(),
+                " WHERE ",
+                of_joint(&row),
+                " AND ",
+                member.sql(),
+                ")",
+            ];
+        }
+        let order = if anchor.latest { " DESC LIMIT 1)" } else { " LIMIT 1)" };
+        sql![
+            "(SELECT ",
+            &at,
+            " FROM ",
+            row.from(),
+            " WHERE ",
+            of_joint(&row),
+            " AND ",
+            member.sql(),
+            " ORDER BY ",
+            &at,
+            order,
+        ]
+    }
+
+    /// The instant of the last record that may be the anchor.
+    fn last_perhaps(&self, anchor: &Anchor, until: Option<i64>) -> Sql {
+        let (row, member) = self.anchor_member(anchor, until, false);
+        let at = anchor_instant(&row, anchor);
+        sql![
+            "(SELECT max(",
+            at,
+            ") FROM ",
+            row.from(),
+            " WHERE ",
+            of_joint(&row),
+            " AND ",
+            member.sql(),
+            ")",
+        ]
+    }
+
+    fn anchor_member(&self, anchor: &Anchor, until: Option<i64>, certain: bool) -> (Row, Cond) {
+        let row = self.row(anchor.record);
+        let scope = Scope { row: Some(row.clone()), few: true };
+        let mut member = match &anchor.condition {
+            None => Cond::Always,
+            Some(node) => {
+                let truth = self.truth(node, &scope);
+                if certain { truth.yes } else { truth.no.fails() }
+            }
+        };
+        if certain && anchor.record == Record::Run {
+            member = member.and(Cond::When(sql![row.own("conflict"), " = 0"]));
+        }
+        if let Some(until) = until {
+            member = member.and(Cond::When(sql![anchor_instant(&row, anchor), " < ", until]));
+        }
+        (row, member)
+    }
+
+    /// Whether nothing that could lie in a window is unknown.
+    pub(super) fn complete(&self, edges: &Edges) -> Cond {
+        let whole = Cond::When(sql!["j.runs_complete = 1"]);
+        if edges.start.is_none() && edges.end.is_none() {
+            return whole;
+        }
+        whole.or(Cond::When(sql![
+            "NOT EXISTS (SELECT 1 FROM gap g WHERE g.joint = j.joint AND ",
+            gap_inside(edges).sql(),
+            ")",
+        ]))
+    }
+
+    /// Whether nothing unknown lies after (or before) a record of a window.
+    pub(super) fn nothing_beyond(&self, edges: &Edges, at: &Sql, after: bool) -> Cond {
+        let beyond = if after {
+            sql!["g.until > ", at]
+        } else {
+            sql!["(g.since IS NULL OR g.since < ", at, ")"]
+        };
+        Cond::When(sql![
+            "(j.runs_complete = 1 OR NOT EXISTS (SELECT 1 FROM gap g WHERE g.joint = j.joint AND ",
+            beyond,
+            " AND ",
+            gap_inside(edges).sql(),
+            "))",
+        ])
+    }
+}
+
+impl Row {
+    /// Whether the row lies in its window: for certain, or perhaps.
+    pub(super) fn inside(&self, certain: bool) -> Cond {
+        let edges = &self.edges;
+        let mut conds = Vec::new();
+        if self.record == Record::Run {
+            let (start, finish) = (self.own("start"), self.own("finish"));
+            if let Some(f) = edges.from {
+                conds.push(sql![&finish, " > ", f]);
+            }
+            for (_, a, b) in &edges.anchors {
+                conds.push(sql![&finish, " > ", if certain { b } else { a }]);
+            }
+            if let Some(end) = &edges.end {
+                conds.push(sql![&start, " < ", end]);
+                for (_, a, b) in &edges.anchors {
+                    conds.push(sql![if certain { b } else { a }, " < ", end]);
+                }
+            }
+        } else {
+            let at = self.own("at");
+            if let Some(f) = edges.from {
+                conds.push(sql![&at, " >= ", f]);
+            }
+            for (kind, a, b) in &edges.anchors {
+                // At one instant, what comes later in the order of facts is since.
+                let sign = if self.record.rank() > kind.rank() { " >= " } else { " > " };
+                conds.push(sql![&at, sign, if certain { b } else { a }]);
+            }
+            if let Some(end) = &edges.end {
+                conds.push(sql![&at, " < ", end]);
+            }
+        }
+        Cond::all(conds.into_iter().map(Cond::When))
+    }
+}
+
+impl Edges {
+    /// Puts a condition where the instants of the window are known.
+    pub(super) fn hold(&self, cond: Cond) -> Cond {
+        match (&self.source, cond) {
+            (Some(source), Cond::When(sql)) => {
+                Cond::When(sql!["EXISTS (SELECT 1 FROM ", source, " WHERE ", sql, ")"])
+            }
+            (_, cond) => cond,
+        }
+    }
+
+    /// Puts a value where the instants of the window are known.
+    pub(super) fn value(&self, value: Sql) -> Sql {
+        match &self.source {
+            Some(source) => sql!["(SELECT ", value, " FROM ", source, ")"],
+            None => value,
+        }
+    }
+}
+
+/// Whether a gap overlaps a window.
+fn gap_inside(edges: &Edges) -> Cond {
+    let mut conds = Vec::new();
+    if let Some((earliest, _)) = &edges.start {
+        conds.push(sql!["g.until > ", earliest]);
+    }
+    if let Some(end) = &edges.end {
+        conds.push(sql!["(g.since IS NULL OR g.since < ", end, ")"]);
+        if let (Some((earliest, _)), false) = (&edges.start, edges.anchors.is_empty()) {
+            conds.push(sql![earliest, " < ", end]);
+        }
+    }
+    Cond::all(conds.into_iter().map(Cond::When))
+}
+
+pub(super) fn of_joint(row: &Row) -> Sql {
+    sql![row.own("joint"), " = j.joint"]
+}
+
+/// The instant at which a record is an anchor: a run's end when it is the last, its start when it
+/// is the first.
+fn anchor_instant(row: &Row, anchor: &Anchor) -> Sql {
+    row.own(match (anchor.record, anchor.latest) {
+        (Record::Run, true) => "finish",
+        (Record::Run, false) => "start",
+        _ => "at",
+    })
+}
+
+/// True when an anchor's condition is never unknown for a record.
+fn is_certain(anchor: &Anchor) -> bool {
+    let sure = match anchor.condition.as_deref() {
+        None => true,
+        Some(Node { pred: Pred::Holds { set: Place::Read(_), .. }, .. }) => true,
+        Some(_) => false,
+    };
+    sure && anchor.record != Record::Run
+}
+
+/// The greatest of some instants.
+fn greatest(mut instants: Vec<Sql>) -> Sql {
+    if instants.len() == 1
+        && let Some(only) = instants.pop()
+    {
+        return only;
+    }
+    sql!["max(", Sql::list(instants.into_iter().map(Part::from)), ")"]
+}

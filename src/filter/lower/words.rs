@@ -1,0 +1,254 @@
+//! Texts, words, flags and sets in SQL.
+
+use super::super::registry::{Absent, Kind, Past, Stored};
+use super::super::sql::{Bind, Cond, Part, Sql, sql};
+use super::super::typed::{Pattern, Phrase, Place, Read};
+use super::{Lower, Scope, Truth};
+
+/// What stands for "there is none" where NULL means "nobody knows": no text equals these bytes.
+const NONE: &str = "x'00'";
+
+/// What NULL means in a text expression.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Null {
+    Unknown,
+    None,
+}
+
+impl Lower {
+    /// A text as SQL, and what its NULL means. A picked or past text has no NULL for none but the
+    /// mark.
+    fn text(&self, place: &Place, scope: &Scope) -> (Sql, Null) {
+        let may_be_none = place.field().absent == Absent::None;
+        match place {
+            Place::Read(read) if read.past.is_some() => (self.past(read), Null::Unknown),
+            Place::Read(read) => {
+                let null = if may_be_none { Null::None } else { Null::Unknown };
+                (self.place_read(read, scope), null)
+            }
+            Place::Pick(pick) => {
+                let value = |scope: &Scope| {
+                    let read = self.place_read(&pick.read, scope);
+                    if may_be_none { marked(&read) } else { read }
+                };
+                (self.pick_value(pick, &value), Null::Unknown)
+            }
+        }
+    }
+
+    /// A field that is no number, in the row in scope.
+    fn place_read(&self, read: &Read, scope: &Scope) -> Sql {
+        match (&scope.row, read.field.record) {
+            (Some(row), Some(_)) => self.plain(read.field, &|table, name| row.col(table, name)),
+            _ => self.plain(read.field, &|_, name| sql!["j.", name]),
+        }
+    }
+
+    pub(super) fn one_of(&self, value: &Phrase, list: &[Phrase], scope: &Scope) -> Truth {
+        let Phrase::Of(place) = value else { return Truth::of(false) };
+        let (text, null) = self.text(place, scope);
+        let known: Vec<Part> = list
+            .iter()
+            .filter_map(|p| match p {
+                Phrase::Known(t) => Some(Part::from(Bind::Text(t.clone()))),
+                _ => None,
+            })
+            .collect();
+        let mut equal = Vec::new();
+        let mut differ = Vec::new();
+        if !known.is_empty() {
+            let (is, is_not) =
+                if known.len() == 1 { (" = ", " <> ") } else { (" IN ", " NOT IN ") };
+            let one = known.len() == 1;
+            let known = Sql::list(known);
+            let known = if one { known } else { sql!["(", known, ")"] };
+            equal.push(sql!["(", &text, is, &known, ")"]);
+            differ.push(match null {
+                Null::Unknown => sql!["(", &text, is_not, &known, ")"],
+                Null::None if one => sql!["(", &text, " IS NOT ", &known, ")"],
+                Null::None => sql!["(", &text, is_not, &known, " OR ", &text, " IS NULL)"],
+            });
+        }
+        for other in list {
+            match other {
+                Phrase::Known(_) => {}
+                Phrase::None => {
+                    let (is, is_not) = match null {
+                        Null::None => {
+                            (sql!["(", &text, " IS NULL)"], sql!["(", &text, " IS NOT NULL)"])
+                        }
+                        Null::Unknown => (
+                            sql!["(", &text, " = ", NONE, ")"],
+                            sql!["(", &text, " <> ", NONE, ")"],
+                        ),
+                    };
+                    equal.push(is);
+                    differ.push(is_not);
+                }
+                Phrase::Of(other) => {
+                    let (that, that_null) = self.text(other, scope);
+                    let mark = |text: &Sql, null| {
+                        if null == Null::None { marked(text) } else { text.clone() }
+                    };
+                    let (a, b) = (mark(&text, null), mark(&that, that_null));
+                    equal.push(sql!["(", &a, " = ", &b, ")"]);
+                    differ.push(sql!["(", a, " <> ", b, ")"]);
+                }
+            }
+        }
+        Truth {
+            yes: Cond::any(equal.into_iter().map(Cond::When)),
+            no: Cond::all(differ.into_iter().map(Cond::When)),
+        }
+    }
+
+    pub(super) fn like(&self, value: &Phrase, pattern: &Pattern, scope: &Scope) -> Truth {
+        let Phrase::Of(place) = value else { return Truth::of(false) };
+        let (text, null) = self.text(place, scope);
+        let pattern = Bind::Text(like_pattern(&pattern.0));
+        let is = sql!["(", &text, " LIKE ", pattern.clone(), " ESCAPE '\\')"];
+        let is_not = sql!["(", &text, " NOT LIKE ", pattern, " ESCAPE '\\')"];
+        if place.field().absent != Absent::None {
+            return Truth::new(is, is_not);
+        }
+        let none = match null {
+            Null::None => sql!["(", &text, " IS NULL)"],
+            Null::Unknown => sql!["(", &text, " = ", NONE, ")"],
+        };
+        Truth {
+            yes: Cond::When(sql!["(", is, " AND ((", &none, ") IS NOT TRUE))"]),
+            no: Cond::When(is_not).or(Cond::When(none)),
+        }
+    }
+
+    /// A text, flag or set as it is shown: NULL for none and for unknown.
+    pub(in super::super) fn shown(&self, place: &Place, scope: &Scope) -> Sql {
+        match place.field().kind {
+            Kind::Flag | Kind::Set(_) => self.flag_value(place, scope),
+            _ => {
+                let (text, null) = self.text(place, scope);
+                if place.field().absent == Absent::None && null == Null::Unknown {
+                    sql!["nullif(", text, ", ", NONE, ")"]
+                } else {
+                    text
+                }
+            }
+        }
+    }
+
+    /// A flag as SQL: 1, 0 or NULL.
+    fn flag_value(&self, place: &Place, scope: &Scope) -> Sql {
+        match place {
+            Place::Read(read) => self.place_read(read, scope),
+            Place::Pick(pick) => self.pick_value(pick, &|scope| self.place_read(&pick.read, scope)),
+        }
+    }
+
+    pub(super) fn flag(&self, place: &Place, scope: &Scope) -> Truth {
+        let value = self.flag_value(place, scope);
+        Truth::new(sql!["(", &value, " = 1)"], sql!["(", &value, " = 0)"])
+    }
+
+    pub(super) fn holds(&self, set: &Place, bits: i64, scope: &Scope) -> Truth {
+        let value = self.flag_value(set, scope);
+        Truth::new(
+            sql!["((", &value, " & ", bits, ") <> 0)"],
+            sql!["((", &value, " & ", bits, ") = 0)"],
+        )
+    }
+
+    pub(super) fn place_unknown(&self, place: &Place, scope: &Scope) -> Truth {
+        let (value, never) = match place.field().kind {
+            Kind::Flag | Kind::Set(_) => {
+                let made = matches!(place.field().stored, Stored::Present(_) | Stored::Missing(_));
+                (self.flag_value(place, scope), made && matches!(place, Place::Read(_)))
+            }
+            _ => {
+                let (text, null) = self.text(place, scope);
+                (text, null == Null::None)
+            }
+        };
+        if never {
+            return Truth::of(false);
+        }
+        Truth::new(sql!["(", &value, " IS NULL)"], sql!["(", &value, " IS NOT NULL)"])
+    }
+
+    /// The value of a joint's field at the end of a day.
+    fn past(&self, read: &Read) -> Sql {
+        let before = read.past.unwrap_or(i64::MAX);
+        let value = match read.field.past {
+            Some(Past::Class("class")) => sql![
+                "(SELECT y.c FROM (SELECT i.at AS at, 7 AS o, i.entry AS e, i.class AS c FROM \
+                 inspection i WHERE i.joint = j.joint AND i.at < ",
+                before,
+                " UNION ALL SELECT d.at, 8, \
+                 d.entry, d.class FROM decision d WHERE d.joint = j.joint AND d.at < ",
+                before,
+                " AND d.ruling = 'class') y ORDER BY y.at DESC, y.o DESC, y.e DESC LIMIT 1)",
+            ],
+            Some(Past::Class(column)) => sql![
+                "(SELECT i.",
+                column,
+                " FROM inspection i WHERE i.joint = j.joint AND i.at < ",
+                before,
+                " ORDER BY i.at DESC, i.entry DESC LIMIT 1)",
+            ],
+            Some(Past::Custody("string")) => sql![
+                "coalesce((SELECT ",
+                marked(&sql!["m.string"]),
+                " FROM move m WHERE m.joint = j.joint \
+                 AND m.at < ",
+                before,
+                " ORDER BY m.at DESC, m.entry DESC LIMIT 1), \
+                 CASE WHEN NOT EXISTS (SELECT 1 FROM move m WHERE m.joint = j.joint) THEN ",
+                marked(&sql!["j.string"]),
+                " END)",
+            ],
+            // A hire moves a joint too, and says not always where to.
+            _ => sql![
+                "coalesce((SELECT CASE WHEN NOT EXISTS (SELECT 1 FROM hire h WHERE h.joint = j.joint \
+                 AND ((h.at >= m.at AND h.at < ",
+                before,
+                ") OR (h.back >= m.at AND h.back < ",
+                before,
+                "))) THEN m.location END FROM move m WHERE m.joint = j.joint AND m.at < ",
+                before,
+                " ORDER BY m.at DESC, m.entry DESC LIMIT 1), CASE WHEN j.moved IS NULL THEN j.location END)",
+            ],
+        };
+        sql!["CASE WHEN j.entered < ", before, " THEN ", value, " END"]
+    }
+}
+
+fn marked(text: &Sql) -> Sql {
+    sql!["ifnull(", text, ", ", NONE, ")"]
+}
+
+/// A pattern of the language as one of LIKE's.
+pub(super) fn like_pattern(pattern: &str) -> String {
+    let mut out = String::with_capacity(pattern.len());
+    for c in pattern.chars() {
+        match c {
+            '*' => out.push('%'),
+            '?' => out.push('_'),
+            '%' | '_' | '\\' => {
+                out.push('\\');
+                out.push(c);
+            }
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::like_pattern;
+
+    #[test]
+    fn signs_of_like_are_plain_characters() {
+        assert_eq!(like_pattern("K1-*"), "K1-%");
+        assert_eq!(like_pattern("100%_?\\"), "100\\%\\__\\\\");
+    }
+}

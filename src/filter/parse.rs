@@ -1,0 +1,757 @@
+//! Text to syntax tree. Whatever the text is, this ends soon, in a tree of bounded depth or in
+//! errors that name the place.
+
+use std::sync::{Arc, Once};
+
+use pest::Parser as _;
+use pest::error::{ErrorVariant, InputLocation};
+use pest::iterators::Pair;
+
+use crate::units::Rational;
+
+use super::ast::{
+    Cmp, Day, Expr, ExprKind, Fold, Quant, Quantity, Records, Source, Step, Window, WindowKind,
+    Word,
+};
+use super::error::{ErrorKind, FilterError, Place, Span};
+use super::{expect, registry};
+
+/// Longest text of a filter, in bytes.
+pub const MAX_BYTES: usize = 8 * 1024;
+/// Deepest nesting of parentheses.
+pub const MAX_DEPTH: usize = 64;
+/// Most terms in one sum or product.
+pub const MAX_TERMS: usize = 32;
+/// Most wildcards `*` in one pattern.
+pub const MAX_STARS: usize = 8;
+
+/// The generated parser. Its rules are no part of the interface.
+mod grammar {
+    #![allow(missing_docs, clippy::all, clippy::pedantic, reason = "generated code")]
+    #[derive(pest_derive::Parser)]
+    #[grammar = "grammar/filter.pest"]
+    pub(super) struct Grammar;
+}
+
+use grammar::Grammar;
+pub(super) use grammar::Rule;
+
+/// Calls of the grammar that one text may take; a text of the longest kind takes a seventh.
+const CALL_LIMIT: usize = 500_000;
+
+/// A text and the rule that it belongs to, for the places of errors.
+#[derive(Clone, Debug)]
+pub struct Text {
+    /// Name of the rule whose filter it is; `None` for the filter as typed.
+    pub rule: Option<Arc<str>>,
+    /// The text.
+    pub text: Arc<str>,
+}
+
+impl Text {
+    /// The filter as typed.
+    pub fn typed(text: &str) -> Self {
+        Self { rule: None, text: text.into() }
+    }
+
+    /// A place in it.
+    pub fn at(&self, span: Span) -> Place {
+        Place { rule: self.rule.clone(), text: Arc::clone(&self.text), span }
+    }
+
+    /// An error in it.
+    pub fn error(
+        &self,
+        kind: ErrorKind,
+        span: Span,
+        message: impl Into<String>,
+        hint: Option<String>,
+    ) -> FilterError {
+        FilterError { kind, message: message.into(), hint, place: self.at(span), used: Vec::new() }
+    }
+}
+
+/// Reads a condition.
+pub fn parse_filter(text: &Text) -> Result<Expr, Vec<FilterError>> {
+    parse(text, Rule::filter)
+}
+
+/// Reads a value: a column to show.
+pub fn parse_value(text: &Text) -> Result<Expr, Vec<FilterError>> {
+    parse(text, Rule::value)
+}
+
+fn parse(text: &Text, entry: Rule) -> Result<Expr, Vec<FilterError>> {
+    static LIMIT: Once = Once::new();
+    LIMIT.call_once(|| pest::set_call_limit(std::num::NonZeroUsize::new(CALL_LIMIT)));
+
+    gate(text).map_err(|e| vec![e])?;
+    let mut pairs = Grammar::parse(entry, &text.text).map_err(|e| vec![syntax_error(text, &e)])?;
+    let mut builder = Builder { text, errors: Vec::new() };
+    let tree = pairs.next().map(|pair| builder.expr(pair));
+    match tree {
+        Some(tree) if builder.errors.is_empty() => Ok(tree),
+        Some(_) => Err(builder.errors),
+        None => Err(vec![text.error(ErrorKind::Syntax, Span::default(), "nothing is asked", None)]),
+    }
+}
+
+/// What is refused before the grammar sees it.
+fn gate(text: &Text) -> Result<(), FilterError> {
+    let whole: &str = &text.text;
+    let limit = |at: usize, message: String, hint: &str| {
+        let hint = (!hint.is_empty()).then(|| hint.to_owned());
+        text.error(ErrorKind::Limit, Span { start: at, end: at + 1 }, message, hint)
+    };
+    if whole.len() > MAX_BYTES {
+        let message =
+            format!("this filter has {} bytes; at most {MAX_BYTES} are read", whole.len());
+        return Err(limit(
+            MAX_BYTES,
+            message,
+            "put parts of it into named filters of the rules file",
+        ));
+    }
+    let (mut depth, mut quote, mut comment) = (0usize, None, false);
+    let mut something = false;
+    for (at, c) in whole.char_indices() {
+        if c == '\0' {
+            return Err(limit(at, "a filter cannot hold a NUL character".to_owned(), ""));
+        }
+        if comment {
+            comment = c != '\n';
+            continue;
+        }
+        something |= !c.is_whitespace() && c != '#';
+        match (quote, c) {
+            (Some((_, open)), c) if c == open => quote = None,
+            (Some((start, _)), '\n') => return Err(unclosed(text, start)),
+            (Some(_), _) => {}
+            (None, '"' | '\'') => quote = Some((at, c)),
+            (None, '#') => comment = true,
+            (None, '(') => {
+                depth += 1;
+                if depth > MAX_DEPTH {
+                    let message = format!("parentheses are nested more than {MAX_DEPTH} deep here");
+                    return Err(limit(
+                        at,
+                        message,
+                        "put the inner part into a named filter of the rules file",
+                    ));
+                }
+            }
+            (None, ')') => depth = depth.saturating_sub(1),
+            (None, _) => {}
+        }
+    }
+    if let Some((start, _)) = quote {
+        return Err(unclosed(text, start));
+    }
+    if !something {
+        let hint = "for example: class = premium and hours > 1500 h".to_owned();
+        return Err(text.error(ErrorKind::Syntax, Span::default(), "nothing is asked", Some(hint)));
+    }
+    Ok(())
+}
+
+fn unclosed(text: &Text, start: usize) -> FilterError {
+    let span = Span { start, end: start + 1 };
+    let before = text.text[..start].trim_end();
+    if before.ends_with(|c: char| c.is_ascii_digit()) {
+        let hint = "write inches as in and feet as ft: 6 3/32 in".to_owned();
+        return text.error(ErrorKind::Foreign, span, "a quotation mark is no unit", Some(hint));
+    }
+    let hint = "text stands between two quotation marks on one line".to_owned();
+    text.error(ErrorKind::Syntax, span, "this quotation mark is never closed", Some(hint))
+}
+
+fn syntax_error(text: &Text, error: &pest::error::Error<Rule>) -> FilterError {
+    let at = match error.location {
+        InputLocation::Pos(at) | InputLocation::Span((at, _)) => at,
+    };
+    let whole: &str = &text.text;
+    let rest = &whole[at.min(whole.len())..];
+    let span = Span { start: at, end: at + token_len(rest) };
+    let ErrorVariant::ParsingError { positives, .. } = &error.variant else {
+        let hint = "split it into named filters of the rules file".to_owned();
+        return text.error(
+            ErrorKind::Limit,
+            span,
+            "this filter is too tangled to read",
+            Some(hint),
+        );
+    };
+    let expected = expect::phrase(positives);
+    let found = match span.of(whole) {
+        "" => "the filter ends here".to_owned(),
+        token => format!("{token} does not fit here"),
+    };
+    let message = match expected.as_str() {
+        "" => found,
+        expected => format!("{found}; expected {expected}"),
+    };
+    text.error(ErrorKind::Syntax, span, message, syntax_hint(whole, at))
+}
+
+/// Length of the first word, number or sign of a text.
+fn token_len(rest: &str) -> usize {
+    let word = |c: char| c.is_alphanumeric() || c == '_';
+    match rest.chars().next() {
+        None => 0,
+        Some(c) if word(c) => rest.find(|c| !word(c)).unwrap_or(rest.len()),
+        Some(c) => c.len_utf8(),
+    }
+}
+
+/// A hint for mistakes that are common and easy to see: a field written as two words, brackets.
+fn syntax_hint(whole: &str, at: usize) -> Option<String> {
+    if whole[at.min(whole.len())..].starts_with(['[', '{', ']', '}']) {
+        return Some("only round brackets are used".to_owned());
+    }
+    let word = |c: char| !(c.is_ascii_alphanumeric() || c == '_');
+    // Words that end or begin near the place, each with its end.
+    let words: Vec<(usize, &str)> = whole
+        .split(word)
+        .filter(|w| !w.is_empty())
+        .map(|w| (w.as_ptr().addr() - whole.as_ptr().addr(), w))
+        .collect();
+    let near = words.iter().position(|(start, w)| start + w.len() >= at).unwrap_or(words.len());
+    let from = near.saturating_sub(3);
+    for length in [3, 2] {
+        for run in words.get(from..(near + 2).min(words.len()))?.windows(length) {
+            let joined = run.iter().map(|(_, w)| w.to_lowercase()).collect::<Vec<_>>().join("_");
+            let adjacent = run.windows(2).all(|pair| {
+                let [(start, first), (next, _)] = pair else { return false };
+                whole[start + first.len()..*next].chars().all(|c| c == ' ' || c == '-')
+            });
+            if adjacent && registry::is_field(&joined) {
+                return Some(format!("did you mean {joined}?"));
+            }
+        }
+    }
+    None
+}
+
+/// End of what a pair says, without the blanks and remarks behind it.
+fn end_of(pair: &Pair<'_, Rule>) -> usize {
+    let closed = matches!(pair.as_rule(), Rule::paren | Rule::condition | Rule::one_of);
+    match pair.clone().into_inner().last() {
+        Some(last) if !closed => end_of(&last),
+        _ => pair.as_span().end(),
+    }
+}
+
+fn span_of(pair: &Pair<'_, Rule>) -> Span {
+    Span { start: pair.as_span().start(), end: end_of(pair) }
+}
+
+struct Builder<'t> {
+    text: &'t Text,
+    errors: Vec<FilterError>,
+}
+
+type Pairs<'i> = pest::iterators::Pairs<'i, Rule>;
+
+impl Builder<'_> {
+    fn foreign(&mut self, span: Span, sign: &str, instead: &str) {
+        let message = format!("{sign} is not a sign of this language");
+        let hint = Some(format!("write {instead}"));
+        self.errors.push(self.text.error(ErrorKind::Foreign, span, message, hint));
+    }
+
+    fn limit_terms(&mut self, count: usize, span: Span) {
+        if count > MAX_TERMS {
+            let message = format!("more than {MAX_TERMS} terms in one sum or product");
+            self.errors.push(self.text.error(ErrorKind::Limit, span, message, None));
+        }
+    }
+
+    /// Reads any rung of the ladder, and what stands at its foot. Rungs with nothing on them are
+    /// passed without a call each, which keeps the stack short for nested parentheses.
+    fn expr(&mut self, mut pair: Pair<'_, Rule>) -> Expr {
+        // Parentheses are part of what a caret marks.
+        let mut span = None;
+        loop {
+            let rung = matches!(
+                pair.as_rule(),
+                Rule::or
+                    | Rule::and
+                    | Rule::not
+                    | Rule::comparison
+                    | Rule::sum
+                    | Rule::product
+                    | Rule::primary
+                    | Rule::paren
+                    | Rule::condition
+            );
+            let mut inner = pair.clone().into_inner();
+            let (Some(only), None, true) = (inner.next(), inner.next(), rung) else { break };
+            if span.is_none() && matches!(pair.as_rule(), Rule::paren | Rule::condition) {
+                span = Some(span_of(&pair));
+            }
+            pair = only;
+        }
+        let mut expr = match pair.as_rule() {
+            Rule::or => self.chain(pair, ExprKind::Or),
+            Rule::and => self.chain(pair, ExprKind::And),
+            Rule::not => self.negation(pair),
+            Rule::comparison => self.comparison(pair),
+            Rule::sum | Rule::product => self.steps(pair),
+            Rule::primary => self.primary(pair),
+            _ => self.foot(pair),
+        };
+        if let Some(span) = span {
+            expr.span = span;
+        }
+        expr
+    }
+
+    /// Reads what stands at the foot of the ladder.
+    #[inline(never)]
+    fn foot(&mut self, pair: Pair<'_, Rule>) -> Expr {
+        let span = span_of(&pair);
+        let kind = match pair.as_rule() {
+            Rule::date => ExprKind::Date(pair.as_str().to_owned()),
+            Rule::kw_today => ExprKind::Today,
+            Rule::quantity => ExprKind::Quantity(self.quantity(pair)),
+            Rule::text | Rule::single_text => ExprKind::Text(self.quoted(&pair).text),
+            Rule::history => self.history(pair),
+            Rule::count => ExprKind::Count(self.records(pair.into_inner().skip_keyword())),
+            Rule::aggregate => self.aggregate(pair),
+            Rule::due => ExprKind::Due(last_word(pair)),
+            Rule::kin => {
+                let serial = pair.into_inner().last().map(|p| self.quoted(&p));
+                ExprKind::Kin(serial.unwrap_or_else(|| Word { text: String::new(), span }))
+            }
+            Rule::named_value => self.named(pair),
+            // Not reached: the rules above are all that stand where an expression may.
+            _ => ExprKind::Text(pair.as_str().to_owned()),
+        };
+        Expr { kind, span }
+    }
+
+    /// `a or b or c` as one flat node; a single term as itself.
+    fn chain(&mut self, pair: Pair<'_, Rule>, join: fn(Vec<Expr>) -> ExprKind) -> Expr {
+        let span = span_of(&pair);
+        let mut terms = Vec::new();
+        for child in pair.into_inner() {
+            match child.as_rule() {
+                Rule::kw_or | Rule::kw_and => {}
+                Rule::or_sign => self.foreign(span_of(&child), "||", "or"),
+                Rule::and_sign => self.foreign(span_of(&child), "&&", "and"),
+                _ => terms.push(self.expr(child)),
+            }
+        }
+        if terms.len() == 1
+            && let Some(only) = terms.pop()
+        {
+            return only;
+        }
+        Expr { kind: join(terms), span }
+    }
+
+    /// Any number of `not`s by their parity.
+    fn negation(&mut self, pair: Pair<'_, Rule>) -> Expr {
+        let span = span_of(&pair);
+        let mut odd = false;
+        let mut inner = None;
+        for child in pair.into_inner() {
+            match child.as_rule() {
+                Rule::kw_not => odd = !odd,
+                Rule::not_sign => {
+                    self.foreign(span_of(&child), "!", "not");
+                    odd = !odd;
+                }
+                _ => inner = Some(self.expr(child)),
+            }
+        }
+        match inner {
+            Some(inner) if odd => Expr { kind: ExprKind::Not(Box::new(inner)), span },
+            Some(inner) => inner,
+            None => Expr { kind: ExprKind::Text(String::new()), span },
+        }
+    }
+
+    fn comparison(&mut self, pair: Pair<'_, Rule>) -> Expr {
+        let span = span_of(&pair);
+        let mut children = pair.into_inner();
+        let Some(first) = children.next() else {
+            return Expr { kind: ExprKind::Text(String::new()), span };
+        };
+        let mut left = self.expr(first);
+        let mut compared = false;
+        for child in children {
+            let child_span = span_of(&child);
+            match child.as_rule() {
+                Rule::compare if compared => {
+                    let message = "two comparisons in a row have no meaning";
+                    let hint =
+                        "join two with and (low < x and x < high), or write x between low and high";
+                    self.errors.push(self.text.error(
+                        ErrorKind::Chained,
+                        child_span,
+                        message,
+                        Some(hint.to_owned()),
+                    ));
+                    // Read on for what else may be wrong.
+                    self.compare(child, None);
+                }
+                Rule::compare => {
+                    compared = true;
+                    left = self.compare(child, Some(left));
+                }
+                Rule::is_word => left = self.is_word(child, left),
+                _ => left = self.tail(child, left),
+            }
+        }
+        left.span = span;
+        left
+    }
+
+    fn compare(&mut self, pair: Pair<'_, Rule>, left: Option<Expr>) -> Expr {
+        let span = span_of(&pair);
+        let (mut op, mut right) = (Cmp::Eq, None);
+        for child in pair.into_inner() {
+            if child.as_rule() == Rule::cmp {
+                op = self.sign(&child);
+            } else {
+                right = Some(self.expr(child));
+            }
+        }
+        let blank = || Expr { kind: ExprKind::Text(String::new()), span };
+        let kind = ExprKind::Compare {
+            op,
+            left: Box::new(left.unwrap_or_else(blank)),
+            right: Box::new(right.unwrap_or_else(blank)),
+        };
+        Expr { kind, span }
+    }
+
+    fn sign(&mut self, pair: &Pair<'_, Rule>) -> Cmp {
+        let (op, instead) = match pair.as_str() {
+            "=" => (Cmp::Eq, ""),
+            "!=" | "≠" => (Cmp::Ne, ""),
+            "<" => (Cmp::Lt, ""),
+            "<=" | "≤" => (Cmp::Le, ""),
+            ">" => (Cmp::Gt, ""),
+            ">=" | "≥" => (Cmp::Ge, ""),
+            "<>" => (Cmp::Ne, "!="),
+            "=<" => (Cmp::Le, "<="),
+            "=>" => (Cmp::Ge, ">="),
+            "=~" => (Cmp::Eq, "like, with * for any characters and ? for one"),
+            _ => (Cmp::Eq, "="),
+        };
+        if !instead.is_empty() {
+            self.foreign(span_of(pair), pair.as_str(), instead);
+        }
+        op
+    }
+
+    fn is_word(&mut self, pair: Pair<'_, Rule>, value: Expr) -> Expr {
+        let span = span_of(&pair);
+        let mut negated = false;
+        for child in pair.into_inner() {
+            match child.as_rule() {
+                Rule::kw_not => negated = true,
+                Rule::word if !child.as_str().eq_ignore_ascii_case("unknown") => {
+                    let said = child.as_str();
+                    let hint = match said.to_ascii_lowercase().as_str() {
+                        "null" | "missing" | "empty" => "write is unknown".to_owned(),
+                        "none" => "write = none".to_owned(),
+                        _ => format!("write = {said}; only unknown follows is"),
+                    };
+                    let message = format!("is {said} has no meaning here");
+                    self.errors.push(self.text.error(
+                        ErrorKind::Foreign,
+                        span_of(&child),
+                        message,
+                        Some(hint),
+                    ));
+                }
+                _ => {}
+            }
+        }
+        Expr { kind: ExprKind::Unknown { value: Box::new(value), negated }, span }
+    }
+
+    fn tail(&mut self, pair: Pair<'_, Rule>, value: Expr) -> Expr {
+        let span = span_of(&pair);
+        let value = Box::new(value);
+        let mut negated = false;
+        let mut kind = ExprKind::Text(String::new());
+        for child in pair.into_inner() {
+            let child_span = span_of(&child);
+            match child.as_rule() {
+                Rule::kw_not => negated = true,
+                Rule::like => {
+                    let pattern = child.into_inner().last().map(|p| self.quoted(&p));
+                    let pattern = pattern.unwrap_or_else(|| Word { text: String::new(), span });
+                    if pattern.text.matches('*').count() > MAX_STARS {
+                        let message = format!("more than {MAX_STARS} stars in one pattern");
+                        self.errors.push(self.text.error(
+                            ErrorKind::Limit,
+                            pattern.span,
+                            message,
+                            None,
+                        ));
+                    }
+                    return Expr { kind: ExprKind::Like { value, pattern, negated }, span };
+                }
+                rule => {
+                    let mut parts: Vec<Expr> = child
+                        .into_inner()
+                        .filter(|c| c.as_rule() == Rule::sum)
+                        .map(|c| self.expr(c))
+                        .collect();
+                    if rule == Rule::one_of {
+                        let list = parts;
+                        return Expr { kind: ExprKind::OneOf { value, list, negated }, span };
+                    }
+                    let blank = || Expr { kind: ExprKind::Text(String::new()), span: child_span };
+                    let high = Box::new(parts.pop().unwrap_or_else(blank));
+                    let low = Box::new(parts.pop().unwrap_or_else(blank));
+                    kind = ExprKind::Between { value, low, high, negated };
+                    break;
+                }
+            }
+        }
+        Expr { kind, span }
+    }
+
+    fn steps(&mut self, pair: Pair<'_, Rule>) -> Expr {
+        let span = span_of(&pair);
+        let product = pair.as_rule() == Rule::product;
+        let mut step = if product { Step::Multiply } else { Step::Add };
+        let mut terms = Vec::new();
+        for child in pair.into_inner() {
+            match (child.as_rule(), child.as_str()) {
+                (Rule::add_op, "+") => step = Step::Add,
+                (Rule::add_op, _) => step = Step::Subtract,
+                (Rule::mul_op, "*") => step = Step::Multiply,
+                (Rule::mul_op, _) => step = Step::Divide,
+                _ => {
+                    let term = self.expr(child);
+                    terms.push((step, term));
+                }
+            }
+        }
+        self.limit_terms(terms.len(), span);
+        if terms.len() == 1
+            && let Some((_, only)) = terms.pop()
+        {
+            return only;
+        }
+        Expr { kind: if product { ExprKind::Product(terms) } else { ExprKind::Sum(terms) }, span }
+    }
+
+    fn primary(&mut self, pair: Pair<'_, Rule>) -> Expr {
+        let span = span_of(&pair);
+        let mut negative = false;
+        let mut inner = Expr { kind: ExprKind::Text(String::new()), span };
+        for child in pair.into_inner() {
+            if child.as_rule() == Rule::minus {
+                negative = true;
+            } else {
+                inner = self.expr(child);
+            }
+        }
+        if negative { Expr { kind: ExprKind::Negative(Box::new(inner)), span } } else { inner }
+    }
+
+    fn quoted(&mut self, pair: &Pair<'_, Rule>) -> Word {
+        let span = span_of(pair);
+        let raw = pair.as_str();
+        if pair.as_rule() == Rule::single_text {
+            let inner = raw.trim_matches('\'');
+            let message = "text stands in double quotation marks";
+            let hint = Some(format!("write \"{inner}\""));
+            self.errors.push(self.text.error(ErrorKind::Foreign, span, message, hint));
+            return Word { text: inner.to_owned(), span };
+        }
+        let inner = raw.strip_prefix('"').and_then(|r| r.strip_suffix('"')).unwrap_or(raw);
+        Word { text: inner.replace("\"\"", "\""), span }
+    }
+
+    fn quantity(&mut self, pair: Pair<'_, Rule>) -> Quantity {
+        let span = span_of(&pair);
+        let mut written = String::new();
+        let mut unit = None;
+        for child in pair.into_inner() {
+            match child.as_rule() {
+                Rule::number => child.as_str().clone_into(&mut written),
+                _ => unit = Some(Word { text: child.as_str().to_owned(), span: span_of(&child) }),
+            }
+        }
+        let number = Rational::parse(&written);
+        if number.is_none() {
+            let message = match written.rsplit_once('/') {
+                Some((_, d)) if d.trim().bytes().all(|b| b == b'0') => {
+                    format!("{written} divides by zero")
+                }
+                _ => "this number has more digits than can be kept exactly".to_owned(),
+            };
+            self.errors.push(self.text.error(ErrorKind::Limit, span, message, None));
+        }
+        Quantity { written, number, unit, span }
+    }
+
+    fn history(&mut self, pair: Pair<'_, Rule>) -> ExprKind {
+        let quant = match pair.clone().into_inner().next().map(|p| p.as_rule()) {
+            Some(Rule::kw_any) => Quant::Any,
+            Some(Rule::kw_no) => Quant::No,
+            Some(Rule::kw_every) => Quant::Every,
+            Some(Rule::kw_first) => Quant::First,
+            _ => Quant::Latest,
+        };
+        ExprKind::History { quant, of: self.records(pair.into_inner().skip_keyword()) }
+    }
+
+    fn aggregate(&mut self, pair: Pair<'_, Rule>) -> ExprKind {
+        let mut fold = Fold::Mean;
+        let mut field = None;
+        let mut rest = Vec::new();
+        for child in pair.into_inner() {
+            match child.as_rule() {
+                Rule::kw_sum => fold = Fold::Sum,
+                Rule::kw_max => fold = Fold::Max,
+                Rule::kw_min => fold = Fold::Min,
+                Rule::kw_mean | Rule::kw_over => {}
+                Rule::source => field = Some(self.source(child)),
+                _ => rest.push(child),
+            }
+        }
+        let of = self.records(rest.into_iter());
+        let field = field.unwrap_or_else(|| blank_source(of.kind.span));
+        ExprKind::Fold { fold, field, of }
+    }
+
+    fn named(&mut self, pair: Pair<'_, Rule>) -> ExprKind {
+        let span = span_of(&pair);
+        let (mut source, mut pick, mut windows) = (blank_source(span), None, Vec::new());
+        for child in pair.into_inner() {
+            match child.as_rule() {
+                Rule::source => source = self.source(child),
+                Rule::pick => pick = Some(child),
+                _ => windows.push(self.window(child)),
+            }
+        }
+        let Some(pick) = pick else { return ExprKind::Named { source, windows } };
+        let latest = pick.clone().into_inner().any(|p| p.as_rule() == Rule::kw_latest);
+        let mut of = self.records(pick.into_inner());
+        of.windows = windows;
+        ExprKind::Pick { field: source, latest, of }
+    }
+
+    fn source(&mut self, pair: Pair<'_, Rule>) -> Source {
+        let mut source = blank_source(span_of(&pair));
+        for child in pair.into_inner() {
+            match child.as_rule() {
+                Rule::name => {
+                    for part in child.into_inner() {
+                        if part.as_rule() == Rule::joint_dot {
+                            source.of_joint = true;
+                        } else {
+                            source.name = word(&part);
+                        }
+                    }
+                }
+                Rule::quantity => source.above = Some(self.quantity(child)),
+                _ => {}
+            }
+        }
+        source
+    }
+
+    /// Record kind, condition and windows from what follows the keywords.
+    fn records<'i>(&mut self, pairs: impl Iterator<Item = Pair<'i, Rule>>) -> Records {
+        let mut of = Records {
+            kind: Word { text: String::new(), span: Span::default() },
+            condition: None,
+            windows: Vec::new(),
+        };
+        for child in pairs {
+            match child.as_rule() {
+                Rule::record => of.kind = word(&child),
+                Rule::condition => of.condition = Some(Box::new(self.expr(child))),
+                Rule::window => of.windows.push(self.window(child)),
+                _ => {}
+            }
+        }
+        of
+    }
+
+    fn window(&mut self, pair: Pair<'_, Rule>) -> Window {
+        let span = span_of(&pair);
+        let kind = match pair.into_inner().next() {
+            Some(inner) => self.window_kind(inner),
+            None => WindowKind::AsOf(Day { date: None, less: None, span }),
+        };
+        Window { kind, span }
+    }
+
+    fn window_kind(&mut self, pair: Pair<'_, Rule>) -> WindowKind {
+        let rule = pair.as_rule();
+        let span = span_of(&pair);
+        let mut days = Vec::new();
+        for child in pair.into_inner() {
+            match child.as_rule() {
+                Rule::anchor => {
+                    let latest = child.clone().into_inner().any(|p| p.as_rule() == Rule::kw_latest);
+                    let of = self.records(child.into_inner());
+                    return WindowKind::SinceRecord {
+                        latest,
+                        kind: of.kind,
+                        condition: of.condition,
+                    };
+                }
+                Rule::day => days.push(self.day(child)),
+                Rule::quantity => return WindowKind::InLast(self.quantity(child)),
+                _ => {}
+            }
+        }
+        let last = days.pop().unwrap_or(Day { date: None, less: None, span });
+        match (rule, days.pop()) {
+            (Rule::since, _) => WindowKind::SinceDay(last),
+            (Rule::before, _) => WindowKind::Before(last),
+            (Rule::after, _) => WindowKind::After(last),
+            (Rule::from_to, Some(first)) => WindowKind::FromTo(first, last),
+            _ => WindowKind::AsOf(last),
+        }
+    }
+
+    fn day(&mut self, pair: Pair<'_, Rule>) -> Day {
+        let mut day = Day { date: None, less: None, span: span_of(&pair) };
+        for child in pair.into_inner() {
+            match child.as_rule() {
+                Rule::date => day.date = Some(word(&child)),
+                Rule::quantity => day.less = Some(self.quantity(child)),
+                _ => {}
+            }
+        }
+        day
+    }
+}
+
+trait SkipKeyword<'i> {
+    fn skip_keyword(self) -> std::iter::Skip<Pairs<'i>>;
+}
+
+impl<'i> SkipKeyword<'i> for Pairs<'i> {
+    fn skip_keyword(self) -> std::iter::Skip<Self> {
+        self.skip(1)
+    }
+}
+
+fn word(pair: &Pair<'_, Rule>) -> Word {
+    let span = span_of(pair);
+    Word { text: pair.as_str().trim_end().to_owned(), span }
+}
+
+fn last_word(pair: Pair<'_, Rule>) -> Word {
+    let span = span_of(&pair);
+    pair.into_inner().last().map_or(Word { text: String::new(), span }, |p| word(&p))
+}
+
+fn blank_source(span: Span) -> Source {
+    Source { of_joint: false, name: Word { text: String::new(), span }, above: None }
+}

@@ -1,0 +1,441 @@
+//! The checked tree: every name is a field, every number is in base units, every word is one of
+//! its vocabulary. SQL and the evaluator both start here and share nothing else.
+
+use std::sync::Arc;
+
+use crate::model::{Call, Scope};
+use crate::units::{Dimension, Measure, Rational};
+
+use super::ast::{Cmp, Fold, Quant, Step};
+use super::error::Span;
+use super::parse::Text;
+use super::registry::{Absent, Field, Kind, Record};
+
+/// Milliseconds of a second: instants are kept in them, durations compared in seconds.
+pub(super) const MS_PER_SECOND: i64 = 1_000;
+
+/// A condition and where it stands in the text.
+#[derive(Clone, Debug)]
+pub struct Node {
+    /// The condition.
+    pub pred: Pred,
+    /// Text that holds it.
+    pub text: Text,
+    /// Where.
+    pub span: Span,
+}
+
+impl Node {
+    /// The words of the condition, in one line.
+    pub fn label(&self) -> String {
+        one_line(self.span.of(&self.text.text))
+    }
+}
+
+/// Puts a text in one line, without its remarks.
+pub(super) fn one_line(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut quoted = false;
+    for line in text.lines() {
+        let mut end = line.len();
+        for (at, c) in line.char_indices() {
+            match c {
+                '"' => quoted = !quoted,
+                '#' if !quoted => {
+                    end = at;
+                    break;
+                }
+                _ => {}
+            }
+        }
+        for word in line[..end].split_whitespace() {
+            if !out.is_empty() {
+                out.push(' ');
+            }
+            out.push_str(word);
+        }
+    }
+    out
+}
+
+/// A condition.
+#[derive(Clone, Debug)]
+pub enum Pred {
+    /// Always so.
+    Const(bool),
+    /// All of these.
+    All(Vec<Node>),
+    /// One of these.
+    Any(Vec<Node>),
+    /// Not this.
+    Not(Box<Node>),
+    /// Numbers compared.
+    Compare {
+        /// The sign.
+        op: Cmp,
+        /// Left side.
+        left: Number,
+        /// Right side.
+        right: Number,
+    },
+    /// A number within limits, both included.
+    Between {
+        /// The value.
+        value: Number,
+        /// Lower limit.
+        low: Number,
+        /// Upper limit.
+        high: Number,
+    },
+    /// A text that is one of these.
+    OneOf {
+        /// The text.
+        value: Phrase,
+        /// What it may be.
+        list: Vec<Phrase>,
+    },
+    /// A text of a pattern.
+    Like {
+        /// The text.
+        value: Phrase,
+        /// The pattern.
+        pattern: Pattern,
+    },
+    /// A flag that is set.
+    Flag(Place),
+    /// A set that holds one of these words.
+    Holds {
+        /// The set.
+        set: Place,
+        /// One bit for each word.
+        bits: i64,
+    },
+    /// A value that nobody knows.
+    Unknown(Value),
+    /// A question to the records of the joint.
+    History {
+        /// How it speaks of them.
+        quant: Quant,
+        /// The records.
+        of: Records,
+    },
+    /// A filter named in the rules.
+    Rule(Arc<Rule>),
+    /// Rules that make this call.
+    Due(Call, Vec<Arc<Rule>>),
+    /// Joints that share something with another.
+    Kin(Kin),
+}
+
+/// A rule, checked.
+#[derive(Clone, Debug)]
+pub struct Rule {
+    /// Its name.
+    pub name: Arc<str>,
+    /// Which joints it is for.
+    pub scope: Option<Node>,
+    /// What makes it speak.
+    pub filter: Node,
+    /// Size of its tree, with the rules that it uses.
+    pub(super) size: usize,
+    /// Depth of its tree, with the rules that it uses.
+    pub(super) depth: Depth,
+}
+
+/// How deep a tree goes.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Depth {
+    /// Parts inside parts.
+    pub(super) levels: usize,
+    /// Questions to records inside conditions of records.
+    pub(super) questions: usize,
+}
+
+impl Depth {
+    /// Notes that it goes at least so deep.
+    pub(super) fn reach(&mut self, levels: usize, questions: usize) {
+        self.levels = self.levels.max(levels);
+        self.questions = self.questions.max(questions);
+    }
+}
+
+/// The joints that another's kin is asked of.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Kin {
+    /// Serial as written.
+    pub serial: String,
+    /// Joints that answer to it.
+    pub joints: Vec<i64>,
+}
+
+/// A pattern of `like`: `*` for any characters, `?` for one; capitals do not matter in ASCII.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Pattern(pub String);
+
+/// Where a value that is no number is read.
+#[derive(Clone, Debug)]
+pub enum Place {
+    /// In the record in scope, or the joint.
+    Read(Read),
+    /// In the latest or first of some records.
+    Pick(Box<Pick>),
+}
+
+impl Place {
+    /// The field read.
+    pub const fn field(&self) -> &'static Field {
+        match self {
+            Self::Read(read) => read.field,
+            Self::Pick(pick) => pick.read.field,
+        }
+    }
+}
+
+/// A field read.
+#[derive(Clone, Debug)]
+pub struct Read {
+    /// The field.
+    pub field: &'static Field,
+    /// The dogleg above which it counts, in stored quanta.
+    pub above: Option<i64>,
+    /// The instant as of whose day it is asked: what happened before it counts.
+    pub past: Option<i64>,
+    /// Name as written.
+    pub label: Arc<str>,
+}
+
+/// A value that is text.
+#[derive(Clone, Debug)]
+pub enum Phrase {
+    /// This text.
+    Known(String),
+    /// None.
+    None,
+    /// A field.
+    Of(Place),
+}
+
+impl Phrase {
+    /// True when no value means that there is none, not that nobody knows.
+    pub const fn may_be_none(&self) -> bool {
+        match self {
+            Self::Known(_) => false,
+            Self::None => true,
+            Self::Of(place) => matches!(place.field().absent, Absent::None),
+        }
+    }
+}
+
+/// What `is unknown` asks about.
+#[derive(Clone, Debug)]
+pub enum Value {
+    /// A number.
+    Number(Number),
+    /// A text, flag or set.
+    Place(Place),
+    /// A condition.
+    Condition(Box<Node>),
+}
+
+/// What a number measures.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Dim {
+    /// A quantity.
+    Of(Dimension),
+    /// A point in time.
+    Date,
+}
+
+/// A number with what is needed to show it.
+#[derive(Clone, Debug)]
+pub struct Number {
+    /// The number.
+    pub num: Num,
+    /// What it measures.
+    pub dim: Dim,
+    /// Measure in which it is shown, when a field gives one.
+    pub measure: Option<Measure>,
+    /// Its words.
+    pub label: Arc<str>,
+}
+
+/// A number.
+#[derive(Clone, Debug)]
+pub enum Num {
+    /// Exactly this, in base units; instants in seconds.
+    Const(Rational),
+    /// A field of the record in scope, or of the joint.
+    Read(Read),
+    /// A counter of the joint, in all or in a window.
+    Total(Box<Total>),
+    /// How many records there are.
+    Count(Box<Records>),
+    /// Records folded.
+    Fold {
+        /// How.
+        fold: Fold,
+        /// The field.
+        read: Read,
+        /// The records.
+        of: Box<Records>,
+    },
+    /// A field of the latest or first of some records.
+    Pick(Box<Pick>),
+    /// The number with its sign turned.
+    Negative(Box<Num>),
+    /// A sum; the halves are added first.
+    Sum(Vec<Num>),
+    /// Factors and divisors from left to right; the first is a factor.
+    Product(Vec<(Step, Num)>),
+}
+
+/// A counter of the joint, in all or in a window.
+#[derive(Clone, Debug)]
+pub struct Total {
+    /// The counter.
+    pub field: &'static Field,
+    /// The dogleg above which it counts, in stored quanta.
+    pub above: Option<i64>,
+    /// The window.
+    pub window: Window,
+    /// True for `as of`: the count so far on that day, with what came before the book.
+    pub so_far: bool,
+    /// Name as written.
+    pub label: Arc<str>,
+}
+
+/// A field of the latest or first of some records.
+#[derive(Clone, Debug)]
+pub struct Pick {
+    /// The field.
+    pub read: Read,
+    /// The latest, else the first.
+    pub latest: bool,
+    /// The records.
+    pub of: Records,
+}
+
+/// Records of one kind, their condition and window.
+#[derive(Clone, Debug)]
+pub struct Records {
+    /// The kind.
+    pub record: Record,
+    /// Their condition.
+    pub condition: Option<Box<Node>>,
+    /// Their window.
+    pub window: Window,
+}
+
+/// A window in time.
+#[derive(Clone, Debug, Default)]
+pub struct Window {
+    /// It begins here at the earliest.
+    pub from: Option<i64>,
+    /// It begins at these records at the earliest.
+    pub anchors: Vec<Anchor>,
+    /// It ends before this instant. Anchors, too, are looked for before it.
+    pub until: Option<i64>,
+}
+
+impl Window {
+    /// True for the whole life.
+    pub const fn is_all(&self) -> bool {
+        self.from.is_none() && self.anchors.is_empty() && self.until.is_none()
+    }
+
+    /// The scope, for a window since the last inspection that covers one scope and nothing else.
+    pub fn since_scope(&self) -> Option<Scope> {
+        match (self.from, self.until, self.anchors.as_slice()) {
+            (None, None, [anchor]) => anchor.scope,
+            _ => None,
+        }
+    }
+}
+
+/// A record at which a window begins.
+#[derive(Clone, Debug)]
+pub struct Anchor {
+    /// The last, else the first.
+    pub latest: bool,
+    /// The kind.
+    pub record: Record,
+    /// Its condition.
+    pub condition: Option<Box<Node>>,
+    /// The scope, when this is the last inspection that covers one scope and nothing else.
+    pub scope: Option<Scope>,
+    /// Its words.
+    pub label: Arc<str>,
+}
+
+/// A number that is written out, on the scale of whole quanta.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Limit {
+    /// Exactly so many quanta.
+    At(i64),
+    /// Between so many and one more, or beyond every stored number.
+    After(i64),
+}
+
+/// Puts a number in base units on the scale of whole quanta, exactly.
+pub(super) fn limit(base: Rational, quanta: i64) -> Limit {
+    let far = if base.is_negative() { Limit::After(i64::MIN) } else { Limit::After(i64::MAX) };
+    let Some(scaled) = base.checked_mul(Rational::integer(quanta)) else {
+        // Too wide to multiply: either beyond every stored number, or a hair off a whole one.
+        #[expect(clippy::cast_possible_truncation, reason = "a cast of a float saturates")]
+        let floor = (base.to_f64() * quanta as f64).floor() as i64;
+        return if floor == i64::MAX || floor == i64::MIN { far } else { Limit::After(floor) };
+    };
+    if let Some(n) = scaled.as_integer() {
+        return Limit::At(n);
+    }
+    let floor = scaled.numerator().div_euclid(scaled.denominator());
+    i64::try_from(floor).map_or(far, Limit::After)
+}
+
+impl Num {
+    /// Whole quanta of a base unit in which the number is counted; `None` for a number that
+    /// arithmetic has turned into a float of base units.
+    pub fn quanta(&self) -> Option<i64> {
+        match self {
+            Self::Read(read) => quanta_of(read.field),
+            Self::Total(total) => quanta_of(total.field),
+            Self::Pick(pick) => quanta_of(pick.read.field),
+            Self::Count(_) => Some(1),
+            Self::Fold { fold, read, .. } => {
+                if *fold == Fold::Mean {
+                    None
+                } else {
+                    quanta_of(read.field)
+                }
+            }
+            Self::Const(_) | Self::Negative(_) | Self::Sum(_) | Self::Product(_) => None,
+        }
+    }
+
+    /// True when the number cannot be below zero.
+    pub fn at_least_zero(&self) -> bool {
+        match self {
+            Self::Const(r) => !r.is_negative(),
+            Self::Read(read) => counts_up(read.field),
+            Self::Total(_) | Self::Count(_) => true,
+            Self::Pick(pick) => counts_up(pick.read.field),
+            Self::Fold { read, .. } => counts_up(read.field),
+            Self::Negative(_) => false,
+            Self::Sum(terms) => terms.iter().all(Self::at_least_zero),
+            Self::Product(factors) => factors.iter().all(|(_, f)| f.at_least_zero()),
+        }
+    }
+}
+
+/// True for a field that cannot be below zero. Instants can: the scale begins in 1970.
+pub(super) const fn counts_up(field: &Field) -> bool {
+    matches!(field.kind, Kind::Measure(_)) && !field.signed
+}
+
+fn quanta_of(field: &Field) -> Option<i64> {
+    match field.kind {
+        Kind::Measure(m) => Some(m.quanta_per_base()),
+        Kind::Date => Some(MS_PER_SECOND),
+        _ => None,
+    }
+}

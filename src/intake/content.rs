@@ -1,0 +1,244 @@
+//! A file that is small enough to hold: its bytes, its text, its rows, and what kind it is.
+
+use std::io::{self, Read};
+
+use sha2::{Digest, Sha256};
+
+use super::Options;
+use super::diagnostic::{Diagnostic, Diagnostics};
+use super::kinds::{Kind, fits, rough};
+use super::log::hex;
+use super::lookup::World;
+use super::table::{Columns, Delimiter, RawRow, detect, rows, titles};
+use super::text::{self, Encoding};
+use super::witsml;
+use crate::model::fold;
+
+/// The largest file that is read as a whole. Logs stream and have no such limit.
+pub(super) const LARGEST: u64 = 64 * 1024 * 1024;
+
+/// A file as rows.
+pub(super) struct Content {
+    pub rows: Vec<RawRow>,
+    pub sha256: String,
+    pub notes: Vec<String>,
+}
+
+pub(super) fn unreadable(name: &str, e: &io::Error) -> Diagnostic {
+    match e.kind() {
+        io::ErrorKind::NotFound => Diagnostic::error(name, "there is no such file")
+            .help("a name in a run's file is relative to that file"),
+        _ => Diagnostic::error(name, format!("the file cannot be read: {e}")),
+    }
+}
+
+pub(super) fn bytes(
+    name: &str,
+    world: &World<'_>,
+    diagnostics: &mut Diagnostics,
+) -> Option<Vec<u8>> {
+    let mut out = Vec::new();
+    let read = world.files.open(name).and_then(|file| file.take(LARGEST + 1).read_to_end(&mut out));
+    match read {
+        Err(e) => {
+            diagnostics.push(unreadable(name, &e));
+            None
+        }
+        Ok(n) if n as u64 > LARGEST => {
+            diagnostics.push(
+                Diagnostic::error(name, "the file is larger than 64 MiB")
+                    .help("only operating logs may be larger; a log is named in a run's file"),
+            );
+            None
+        }
+        Ok(_) => Some(out),
+    }
+}
+
+/// Titles known in a row, for one kind or for the kind that knows most of them.
+fn known_titles(
+    kind: Option<Kind>,
+    columns: Option<&Columns>,
+) -> impl Fn(&[String]) -> usize + use<'_> {
+    move |cells: &[String]| match kind {
+        Some(kind) => titles(cells, kind.fields(), columns).len(),
+        None => rough(cells).into_iter().max().unwrap_or(0),
+    }
+}
+
+pub(super) fn split(
+    text: &str,
+    options: &Options,
+    kind: Option<Kind>,
+    notes: &mut Vec<String>,
+) -> Vec<RawRow> {
+    let delimiter = options.delimiter.unwrap_or_else(|| {
+        let end = text
+            .char_indices()
+            .map(|(at, _)| at)
+            .take_while(|at| *at <= 64 * 1024)
+            .last()
+            .unwrap_or(0);
+        let end = text[..end].rfind('\n').map_or(text.len(), |at| at + 1);
+        let end = if text.len() <= 64 * 1024 { text.len() } else { end };
+        let found = detect(&text[..end], known_titles(kind, options.columns.as_ref()));
+        if found != Delimiter::Comma {
+            notes.push(format!("the delimiter is {found}"));
+        }
+        found
+    });
+    rows(text, delimiter)
+}
+
+pub(super) fn load(
+    name: &str,
+    options: &Options,
+    kind: Option<Kind>,
+    world: &World<'_>,
+    diagnostics: &mut Diagnostics,
+) -> Option<Content> {
+    let bytes = bytes(name, world, diagnostics)?;
+    let sha256 = digest(&bytes);
+    let mut notes = Vec::new();
+    let text = decode(name, &bytes, &mut notes, diagnostics)?;
+    if kind == Some(Kind::Tally) && witsml::is_xml(&text) {
+        let rows = tubular(name, &text, &mut notes, diagnostics)?;
+        return Some(Content { rows, sha256, notes });
+    }
+    let rows = split(&text, options, kind, &mut notes);
+    Some(Content { rows, sha256, notes })
+}
+
+/// The tubular of a WITSML document as rows of a tally.
+fn tubular(
+    name: &str,
+    text: &str,
+    notes: &mut Vec<String>,
+    diagnostics: &mut Diagnostics,
+) -> Option<Vec<RawRow>> {
+    let doc = match witsml::parse(name, text) {
+        Ok(doc) => doc,
+        Err(d) => {
+            diagnostics.push(*d);
+            return None;
+        }
+    };
+    let Some((rows, more)) = witsml::tally_rows(&doc) else {
+        diagnostics.push(
+            Diagnostic::error(name, "the document does not hold one tubular")
+                .help("a tally is one tubular: take it out into a file of its own"),
+        );
+        return None;
+    };
+    notes.extend(more);
+    Some(rows)
+}
+
+pub(super) fn decode(
+    name: &str,
+    bytes: &[u8],
+    notes: &mut Vec<String>,
+    diagnostics: &mut Diagnostics,
+) -> Option<String> {
+    match text::decode(bytes) {
+        Ok((text, encoding)) => {
+            match encoding {
+                Encoding::Utf8 => {}
+                Encoding::Latin1 => {
+                    notes.push("the file is not UTF-8 and was read as Latin-1".to_owned());
+                }
+                other => notes.push(format!("the file is in {other}")),
+            }
+            Some(text)
+        }
+        Err(e) => {
+            diagnostics.push(Diagnostic::error(name, e.to_string()).help(e.help()));
+            None
+        }
+    }
+}
+
+/// The first part of a file that may be large, in whole lines.
+pub(super) fn peek(name: &str, world: &World<'_>, diagnostics: &mut Diagnostics) -> Option<String> {
+    const PART: usize = 64 * 1024;
+    let mut first = Vec::new();
+    let read = world.files.open(name).and_then(|f| f.take(PART as u64).read_to_end(&mut first));
+    if let Err(e) = read {
+        diagnostics.push(unreadable(name, &e));
+        return None;
+    }
+    // A part may end within a character; it is looked at and not kept.
+    if let [0xff, 0xfe, rest @ ..] | [0xfe, 0xff, rest @ ..] = &first[..] {
+        let mut out = String::new();
+        let big = first[0] == 0xfe;
+        return match text::FromUtf16::new(rest, big).read_to_string(&mut out) {
+            Ok(_) => Some(out),
+            Err(e) => {
+                diagnostics.push(unreadable(name, &e));
+                None
+            }
+        };
+    }
+    if first.len() == PART
+        && let Some(end) = first.iter().rposition(|b| *b == b'\n')
+    {
+        first.truncate(end + 1);
+    }
+    decode(name, &first, &mut Vec::new(), diagnostics)
+}
+
+/// The first rows of a file that may be large.
+pub(super) fn head(
+    name: &str,
+    options: &Options,
+    world: &World<'_>,
+    diagnostics: &mut Diagnostics,
+) -> Option<Vec<RawRow>> {
+    let text = peek(name, world, diagnostics)?;
+    Some(split(&text, options, None, &mut Vec::new()))
+}
+
+/// SHA-256 in lower-case hexadecimal.
+pub(super) fn digest(bytes: &[u8]) -> String {
+    hex(&Sha256::digest(bytes))
+}
+
+/// Tells the kind of a file from its head.
+pub(super) fn tell_kind(
+    name: &str,
+    rows: &[RawRow],
+    options: &Options,
+    diagnostics: &mut Diagnostics,
+) -> Option<Kind> {
+    let given: Vec<String> = options.given.keys().map(|k| fold(k)).collect();
+    let given: Vec<&str> = given.iter().map(String::as_str).collect();
+    let fit = fits(rows, options.columns.as_ref(), &given);
+    let whole: Vec<_> = fit.iter().filter(|f| f.missing.is_empty()).collect();
+    let Some(best) = whole.first() else {
+        let d = match fit.first().filter(|f| f.known > 1) {
+            Some(near) => Diagnostic::error(
+                name,
+                format!("the header fits no kind of file; nearest is {}, which lacks {}", near.kind, near.missing.join(" and ")),
+            )
+            .help(format!("add the column, or say what the file is: --as {}", near.kind)),
+            None => Diagnostic::error(name, "no header row: no line names columns that a kind of file has").help(
+                "say what the file is and what its columns hold: --as survey --columns \"md [m], inc [deg], azi [deg]\" (- skips a column)",
+            ),
+        };
+        diagnostics.push(d);
+        return None;
+    };
+    let rivals: Vec<&str> =
+        whole.iter().filter(|f| f.known == best.known).map(|f| f.kind.word()).collect();
+    if rivals.len() > 1 {
+        diagnostics.push(
+            Diagnostic::error(
+                name,
+                format!("the header fits {} equally well", rivals.join(" and ")),
+            )
+            .help(format!("say which it is: --as {}", rivals.join(" or --as "))),
+        );
+        return None;
+    }
+    Some(best.kind)
+}

@@ -1,0 +1,514 @@
+//! Certificates, opening balances, changes of identity.
+
+use std::collections::BTreeMap;
+
+use super::{Context, DATES, Made, date, serial, text, when};
+use crate::intake::diagnostic::Diagnostics;
+use crate::intake::resolve;
+use crate::intake::table::{Field, Holds, Row, Table};
+use crate::model::{
+    Body, Component, IdentityBody, JointBody, JointRef, Moment, OpeningBody, Serial, Stated,
+};
+use crate::units::Measure as M;
+
+/// Fields of a body that tallies and certificates share.
+pub(in crate::intake) fn body_fields() -> Vec<Field> {
+    const DIAMETER: &str = "no diameter of a drill string part";
+    vec![
+        Field::new(
+            "od",
+            Holds::Of(M::Diameter),
+            "outside_diameter outer_diameter body_od pipe_od tube_od nominal_od nom_od size",
+        )
+        .within(0.02, 0.8, DIAMETER),
+        Field::new(
+            "id",
+            Holds::Of(M::Diameter),
+            "inside_diameter inner_diameter body_id pipe_id bore nominal_id nom_id",
+        )
+        .within(0.0, 0.7, DIAMETER),
+        Field::new(
+            "wall",
+            Holds::Of(M::Wall),
+            "wall_thickness wt nominal_wall nom_wall wall_nominal body_wall",
+        )
+        .within(0.001, 0.25, "no wall of a drill string part"),
+        Field::new(
+            "weight",
+            Holds::Of(M::LinearMass),
+            "nominal_weight nom_weight weight_per_length weight_per_foot linear_weight nominal_mass ppf",
+        )
+        .within(1.0, 1_000.0, "no weight of a drill string part")
+        .implies(&[("ppf", "ppf")]),
+        Field::new(
+            "air_weight",
+            Holds::Of(M::LinearMass),
+            "weight_in_air adjusted_weight approximate_weight actual_weight mass_per_length linear_mass",
+        )
+        .within(1.0, 1_000.0, "no weight of a drill string part"),
+        Field::new(
+            "tj_od",
+            Holds::Of(M::Diameter),
+            "tool_joint_od tooljoint_od od_tj joint_od tj_outside_diameter",
+        )
+        .within(0.03, 0.8, DIAMETER),
+        Field::new("connection", Holds::Text, "conn thread pin_connection connection_type tool_joint"),
+    ]
+}
+
+pub(super) fn joint_fields() -> Vec<Field> {
+    let mut f = vec![
+        serial(),
+        text("component", "kind type item description component_type part product"),
+        Field::new("new", Holds::Flag, "is_new never_run unused"),
+    ];
+    f.extend(body_fields());
+    f.extend([
+        text("grade", "steel_grade pipe_grade tube_grade"),
+        Field::new("length", Holds::Of(M::JointLength), "joint_length shoulder_to_shoulder len")
+            .within(0.05, 30.0, "no length of one joint"),
+        text("box_connection", "box_thread conn_box box_conn"),
+        Field::new(
+            "tj_id",
+            Holds::Of(M::Diameter),
+            "tool_joint_id tooljoint_id id_tj pin_bore pin_id",
+        )
+        .within(0.005, 0.7, "no bore of a tool joint"),
+        Field::new("pin_tong", Holds::Of(M::Wall), "pin_tong_space pin_tong_length").within(
+            0.01,
+            1.5,
+            "no tong space",
+        ),
+        Field::new("box_tong", Holds::Of(M::Wall), "box_tong_space box_tong_length").within(
+            0.01,
+            1.5,
+            "no tong space",
+        ),
+        Field::new("bevel", Holds::Of(M::Diameter), "bevel_diameter bevel_od").within(
+            0.03,
+            0.8,
+            "no bevel diameter",
+        ),
+        Field::new("benchmark", Holds::Of(M::Wall), "benchmark_distance shoulder_to_benchmark")
+            .within(0.0, 0.2, "no benchmark distance"),
+        text("upset", "upset_type"),
+        text("range", "length_range api_range"),
+        text("hardband", "hardband_type hardband_alloy hard_band hardbanding hardfacing"),
+        Field::new("hardband_height", Holds::Of(M::Wall), "hb_height hardband_proud").within(
+            0.0,
+            0.05,
+            "no height of a hardband",
+        ),
+        text("coating", "internal_coating ipc plastic_coating lining"),
+        text("heat", "heat_no heat_number heat_nr tube_heat pipe_heat heat_no_tube"),
+        text("pin_heat", "pin_heat_no pin_heat_number heat_pin heat_no_pin"),
+        text("box_heat", "box_heat_no box_heat_number heat_box heat_no_box"),
+        text("weld_lot", "weld_lot_no lot weld_batch"),
+        text("mill_order", "order order_no mill_order_no production_order"),
+        text("maker", "manufacturer mfr mill made_by"),
+        text("certificate", "certificate_no cert cert_no mtr mtc mill_certificate"),
+        when("made", "manufactured date_of_manufacture manufacture_date made_on mfg_date"),
+        text("owner", "owned_by property_of"),
+        text("location", "place yard stored_at where"),
+        text("string", "string_name set"),
+        text("remark", "remarks comment comments note notes"),
+        when("date", &format!("{DATES} entered received received_on date_received date_entered")),
+    ]);
+    f.extend(balance_fields());
+    f
+}
+
+fn balance_fields() -> Vec<Field> {
+    vec![
+        Field::new(
+            "hours",
+            Holds::Of(M::Hours),
+            "rotating_hours rotating_hrs hrs rot_hours accumulated_hours opening_hours",
+        )
+        .implies(&[
+            ("hours", "h"),
+            ("rotating_hours", "h"),
+            ("rotating_hrs", "h"),
+            ("hrs", "h"),
+            ("rot_hours", "h"),
+            ("accumulated_hours", "h"),
+            ("opening_hours", "h"),
+        ])
+        .within(0.0, 3.6e8, "no number of hours that a joint can have run"),
+        Field::new("revolutions", Holds::Of(M::Turns), "turns revs rotations opening_revolutions")
+            .within(0.0, 1e10, "no number of turns that a joint can have made"),
+        Field::new(
+            "footage",
+            Holds::Of(M::Depth),
+            "drilled drilled_length footage_drilled metres_drilled meters_drilled",
+        )
+        .within(0.0, 1e7, "no length that a joint can have drilled"),
+        Field::new("damage", Holds::Of(M::Damage), "fatigue_damage used_life").within(
+            0.0,
+            100.0,
+            "no part of a fatigue life",
+        ),
+        Field::new("pin_makeups", Holds::Of(M::Count), "pin_make_ups makeups_pin").within(
+            0.0,
+            1e5,
+            "no number of make-ups",
+        ),
+        Field::new("box_makeups", Holds::Of(M::Count), "box_make_ups makeups_box").within(
+            0.0,
+            1e5,
+            "no number of make-ups",
+        ),
+        text("basis", "stated_as known_or_estimated quality_of_record"),
+        text("stated_by", "by source who recorded_by"),
+    ]
+}
+
+pub(super) fn opening_fields() -> Vec<Field> {
+    let mut f =
+        vec![serial(), when("date", DATES), text("remark", "remarks comment comments note notes")];
+    f.extend(balance_fields());
+    f
+}
+
+const BALANCE: [&str; 6] =
+    ["hours", "revolutions", "footage", "damage", "pin_makeups", "box_makeups"];
+
+/// What rows with an opening balance say; `None` when they say nothing.
+fn balance(row: &mut Row<'_>, joint: JointRef) -> Option<OpeningBody> {
+    let estimated = match row.text("basis").map(|t| t.to_lowercase()).as_deref() {
+        None | Some("known" | "recorded" | "measured" | "records") => false,
+        Some("estimated" | "estimate" | "est" | "est.") => true,
+        // Unknown stays unknown, whatever figure stands beside it.
+        Some("unknown") => return None,
+        Some(other) => {
+            let message = format!("'{other}' is no basis of a figure");
+            row.wrong(Some("basis"), message, "write known, estimated or unknown");
+            return None;
+        }
+    };
+    let mut values: BTreeMap<&str, Option<Stated>> =
+        BALANCE.into_iter().map(|key| (key, row.stated(key, estimated))).collect();
+    if values.values().all(Option::is_none) {
+        return None;
+    }
+    let mut take = |key| values.remove(key).flatten();
+    Some(OpeningBody {
+        joint,
+        hours: take("hours"),
+        revolutions: take("revolutions"),
+        footage: take("footage"),
+        damage: take("damage"),
+        pin_makeups: take("pin_makeups"),
+        box_makeups: take("box_makeups"),
+        stated_by: row.text("stated_by"),
+        remark: None,
+    })
+}
+
+pub(super) fn opening(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, Body)> {
+    let date = date(row);
+    let joint = resolve::need_joint(row, c.lookup, "serial", date)?.joint;
+    let sound = row.is_sound();
+    let body = balance(row, joint);
+    if body.is_none() && sound && row.is_sound() {
+        row.wrong(
+            None,
+            "the row states no opening figure",
+            "leave such rows out: what is not stated is unknown",
+        );
+    }
+    let remark = row.text("remark");
+    Some((date?, Body::Opening(OpeningBody { remark, ..body? })))
+}
+
+/// Checks of a body's dimensions against each other.
+pub(in crate::intake) fn check_dimensions(row: &mut Row<'_>) {
+    let base = |row: &mut Row<'_>, key, measure| row.qty(key).and_then(|q| q.base(measure));
+    let od = base(row, "od", M::Diameter);
+    let id = base(row, "id", M::Diameter);
+    let wall = base(row, "wall", M::Wall);
+    if !row.is_sound() {
+        return;
+    }
+    if let (Some(od), Some(id)) = (od, id)
+        && id >= od
+    {
+        row.wrong(
+            Some("id"),
+            "the inside diameter is not under the outside diameter",
+            "are the two columns the wrong way round?",
+        );
+        return;
+    }
+    if let (Some(od), Some(wall)) = (od, wall) {
+        if wall > od / 2.0 {
+            row.wrong(
+                Some("wall"),
+                "the wall is more than half of the outside diameter",
+                "check the unit of the wall",
+            );
+            return;
+        }
+        if let Some(id) = id
+            && (od - 2.0 * wall - id).abs() > 0.002
+        {
+            row.odd(
+                Some("id"),
+                "outside diameter, wall and inside diameter do not fit together",
+                "the wall is used",
+            );
+        }
+    }
+    if let (Some(od), Some(tj)) = (od, base(row, "tj_od", M::Diameter))
+        && tj < od * 0.9
+    {
+        row.odd(
+            Some("tj_od"),
+            "the tool joint is thinner than the body",
+            "are the two columns the wrong way round?",
+        );
+    }
+}
+
+/// Rows of a mill certificate: the joint, and its opening balance where there is one.
+pub(super) fn joints(
+    table: &mut Table,
+    c: &Context<'_>,
+    diagnostics: &mut Diagnostics,
+) -> Vec<Made> {
+    let mut seen: BTreeMap<String, u64> = BTreeMap::new();
+    if !table.has("new") && !table.rows.is_empty() && BALANCE.iter().all(|k| !table.has(k)) {
+        diagnostics.push(
+            table
+                .warning("the file does not say whether the joints are new: their life before it is unknown")
+                .help("add a column new = yes or no, or columns of an opening balance"),
+        );
+    }
+    let made = table.each(diagnostics, |row| {
+        let date = date(row);
+        let body = joint(row, c, date, &mut seen);
+        let (date, body) = (date?, body?);
+        // The draft's place is not known yet: the reference is settled below.
+        let own = JointRef { serial: body.serial.clone(), joint: resolve::provisional(0)? };
+        let opening = balance(row, own);
+        if body.new && opening.as_ref().is_some_and(|o| !is_nothing(o)) {
+            row.wrong(
+                Some("new"),
+                "a new joint has no hours, turns or make-ups behind it",
+                "write new = no, or leave the opening figures out",
+            );
+        }
+        let opening = opening.filter(|_| !body.new);
+        Some((date, body, opening))
+    });
+    let mut out = Vec::new();
+    for (row, (date, body, opening)) in made {
+        let at = out.len();
+        out.push(Made { rows: vec![row], effective: date, body: Body::Joint(Box::new(body)) });
+        if let (Some(mut opening), Some(own)) = (opening, resolve::provisional(at)) {
+            opening.joint.joint = own;
+            out.push(Made { rows: vec![row], effective: date, body: Body::Opening(opening) });
+        }
+    }
+    out
+}
+
+/// True when every figure is zero, as a form filled in for new pipe has it.
+fn is_nothing(o: &OpeningBody) -> bool {
+    [&o.hours, &o.revolutions, &o.footage, &o.damage, &o.pin_makeups, &o.box_makeups]
+        .into_iter()
+        .flatten()
+        .all(|s| match s {
+            Stated::Known(q) | Stated::Estimated(q) => {
+                crate::units::split_number(q.as_str()).0.bytes().all(|b| matches!(b, b'0' | b'.'))
+            }
+        })
+}
+
+fn joint(
+    row: &mut Row<'_>,
+    c: &Context<'_>,
+    date: Option<Moment>,
+    seen: &mut BTreeMap<String, u64>,
+) -> Option<JointBody> {
+    let serial = match row.text("serial") {
+        None => {
+            row.missing("serial", "every joint has a serial; without one it cannot be followed");
+            None
+        }
+        Some(text) => match Serial::parse(&text) {
+            Ok(serial) => Some(serial),
+            Err(e) => {
+                row.wrong(Some("serial"), e.to_string(), "");
+                None
+            }
+        },
+    };
+    if let Some(serial) = &serial {
+        if let Some(first) = seen.insert(serial.key(), row.number()) {
+            let message = format!("{serial} is the serial of row {first} too");
+            row.wrong(
+                Some("serial"),
+                message,
+                "give each joint one row; two joints of one serial come in two files",
+            );
+        } else {
+            let known = c.lookup.joints(&serial.key());
+            if let Some(k) = known.first() {
+                let message = format!(
+                    "the book has a joint {serial} already ({}@{}, since {})",
+                    k.joint.serial, k.joint.joint, k.since
+                );
+                let help = "if it is the same joint, leave the row out; if it is another one with the same serial, keep the conflict";
+                if c.keep_conflicts {
+                    row.odd(Some("serial"), message, "from now on this serial means two joints");
+                } else {
+                    row.wrong(Some("serial"), message, help);
+                }
+            }
+        }
+    }
+    if row.text("component").is_none() {
+        row.missing("component", "say what the part is: drill_pipe, heavy_weight, drill_collar …");
+    }
+    let component = row.word::<Component>("component");
+    check_dimensions(row);
+    let length = row.qty("length");
+    if let (Some(Component::DrillPipe), Some(l)) =
+        (component, length.as_ref().and_then(|l| l.base(M::JointLength)))
+        && !(5.0..=16.0).contains(&l)
+    {
+        row.odd(
+            Some("length"),
+            format!("{l:.2} m is an unusual length for one joint of drill pipe"),
+            "a joint is 6 to 15 m long; a stand is not a joint",
+        );
+    }
+    let made = row.moment("made");
+    if let (Some(made), Some(date)) = (made, date)
+        && made.start(0).0 > date.end(0).0
+    {
+        row.wrong(
+            Some("made"),
+            format!("it was made on {made}, after it entered the book on {date}"),
+            "correct one of the dates",
+        );
+    }
+    Some(JointBody {
+        new: row.flag("new").unwrap_or(false),
+        od: row.qty("od"),
+        wall: row.qty("wall"),
+        id: row.qty("id"),
+        weight: row.qty("weight"),
+        air_weight: row.qty("air_weight"),
+        grade: row.text("grade"),
+        length,
+        connection: row.text("connection"),
+        box_connection: row.text("box_connection"),
+        tj_od: row.qty("tj_od"),
+        tj_id: row.qty("tj_id"),
+        pin_tong: row.qty("pin_tong"),
+        box_tong: row.qty("box_tong"),
+        bevel: row.qty("bevel"),
+        benchmark: row.qty("benchmark"),
+        upset: row.text("upset"),
+        range: row.text("range"),
+        hardband: row.text("hardband"),
+        hardband_height: row.qty("hardband_height"),
+        coating: row.text("coating"),
+        heat: row.text("heat"),
+        pin_heat: row.text("pin_heat"),
+        box_heat: row.text("box_heat"),
+        weld_lot: row.text("weld_lot"),
+        mill_order: row.text("mill_order"),
+        maker: row.text("maker"),
+        certificate: row.text("certificate"),
+        made,
+        owner: row.text("owner"),
+        location: row.text("location"),
+        string: row.text("string"),
+        remark: row.text("remark"),
+        serial: serial?,
+        component: component?,
+    })
+}
+
+pub(super) fn change_fields() -> Vec<Field> {
+    vec![
+        serial(),
+        text("change", "kind type what"),
+        text(
+            "new_serial",
+            "new_serial_no new_mark remarked remarked_as other_serial alias also_read_as",
+        ),
+        text("same", "same_as is_also merge duplicate_of"),
+        text("reason", "why remark remarks comment"),
+        when("date", DATES),
+    ]
+}
+
+pub(super) fn change(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, Body)> {
+    let date = date(row);
+    let joint = resolve::need_joint(row, c.lookup, "serial", date)?.joint;
+    let reason = row.text("reason");
+    let word = row.text("change").map(|t| crate::model::fold(&t));
+    let new = row.text("new_serial");
+    let body = match (word.as_deref(), new, row.text("same")) {
+        (Some("merge" | "same") | None, None, Some(_)) => {
+            let same = resolve::joint(row, c.lookup, "same", date)?.joint;
+            if same.joint == joint.joint {
+                row.wrong(Some("same"), "both serials are one joint already", "");
+                return None;
+            }
+            IdentityBody::Merge { joint, same, reason }
+        }
+        (Some(w @ ("remark" | "alias")), Some(new), None) => {
+            let serial = match Serial::parse(&new) {
+                Ok(serial) => serial,
+                Err(e) => {
+                    row.wrong(Some("new_serial"), e.to_string(), "");
+                    return None;
+                }
+            };
+            if w == "remark" {
+                IdentityBody::Remark { joint, serial, reason }
+            } else {
+                IdentityBody::Alias { joint, serial, reason }
+            }
+        }
+        _ => {
+            row.wrong(
+                Some("change"),
+                "the row does not say what changes",
+                "write remark or alias with a new serial, or merge with the serial of the same joint",
+            );
+            return None;
+        }
+    };
+    Some((date?, Body::Identity(body)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_form_of_zeros_is_no_balance() {
+        let q = |t: &str| Some(Stated::Known(crate::model::Qty::parse(t, M::Hours).unwrap()));
+        let joint: JointRef = "K1@yard-1".parse().unwrap();
+        let mut o = OpeningBody {
+            joint,
+            hours: q("0.0 h"),
+            revolutions: None,
+            footage: None,
+            damage: None,
+            pin_makeups: None,
+            box_makeups: None,
+            stated_by: None,
+            remark: None,
+        };
+        assert!(is_nothing(&o));
+        o.hours = q("10 h");
+        assert!(!is_nothing(&o));
+    }
+}

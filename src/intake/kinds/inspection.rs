@@ -1,0 +1,532 @@
+//! Inspections: readings in columns of their own or row by row, findings, declared classes.
+
+use std::collections::BTreeMap;
+
+use super::{Context, DATES, Made, date, serial, text, when};
+use crate::intake::diagnostic::Diagnostics;
+use crate::intake::resolve;
+use crate::intake::table::{Field, Holds, Row, Table};
+use crate::model::{
+    Body, Class, End, FindingLine, InspectionBody, Moment, Place, Reading, ReadingKind, Vocabulary,
+    fold,
+};
+use crate::units::Measure as M;
+
+/// Prefix of the keys of reading columns: `reading:wall`, `reading:pin:tj_od`.
+pub(super) const READING: &str = "reading:";
+/// Stands for "any reading column" where a kind of file needs one.
+pub(super) const ANY_READING: &str = "reading:";
+
+/// What a reading holds, and what is possible in metres.
+fn holds(kind: ReadingKind) -> (Holds, f64, f64) {
+    use ReadingKind as R;
+    let d = Holds::Of(M::Diameter);
+    let w = Holds::Of(M::Wall);
+    match kind {
+        R::Wall | R::FlawDepth => (Holds::Either(M::Wall, M::Ratio), 0.0, 0.25),
+        R::AdjacentWall => (Holds::Either(M::Wall, M::Ratio), 0.0005, 0.25),
+        R::BodyOd | R::BodyOdMax | R::SlipOd | R::CentreUpset => (d, 0.02, 0.8),
+        R::JointOd | R::Bevel | R::Counterbore => (d, 0.03, 0.8),
+        R::JointId => (d, 0.005, 0.7),
+        R::ReliefDiameter | R::BorebackDiameter => (d, 0.01, 0.8),
+        R::Shoulder | R::CounterboreDepth | R::PinNeck | R::ReliefWidth => (w, 0.0, 0.3),
+        R::TongSpace => (w, 0.0, 1.5),
+        R::Stretch => (w, -0.005, 0.05),
+        R::Benchmark => (w, 0.0, 0.2),
+        R::ProfileGap => (w, 0.0, 0.02),
+        R::HardbandHeight => (w, -0.02, 0.05),
+        R::Bow => (w, 0.0, 2.0),
+        R::Length => (Holds::Of(M::JointLength), 0.05, 30.0),
+        R::ElevatorGroove | R::SlipGroove => (w, 0.0, 0.1),
+    }
+}
+
+/// Whose reading it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Of {
+    /// The joint as a whole, or its tube.
+    Joint,
+    /// One end by its nature.
+    Only(End),
+    /// Either end, which must be said.
+    AnEnd,
+}
+
+impl Of {
+    const fn natural(self) -> Option<End> {
+        match self {
+            Self::Only(end) => Some(end),
+            Self::Joint | Self::AnEnd => None,
+        }
+    }
+}
+
+fn of_end(kind: ReadingKind) -> Of {
+    use ReadingKind as R;
+    match kind {
+        R::Stretch | R::PinNeck | R::JointId => Of::Only(End::Pin),
+        R::Counterbore | R::CounterboreDepth | R::BorebackDiameter => Of::Only(End::Box),
+        R::JointOd
+        | R::Shoulder
+        | R::Bevel
+        | R::TongSpace
+        | R::Benchmark
+        | R::ProfileGap
+        | R::ReliefDiameter
+        | R::ReliefWidth
+        | R::HardbandHeight => Of::AnEnd,
+        _ => Of::Joint,
+    }
+}
+
+fn key(kind: ReadingKind, end: Option<End>) -> String {
+    match end {
+        Some(end) => format!("{READING}{}:{}", end.word(), kind.word()),
+        None => format!("{READING}{}", kind.word()),
+    }
+}
+
+/// One column for every reading, at an end where it has one.
+pub(super) fn reading_fields() -> Vec<Field> {
+    let mut out = Vec::new();
+    for kind in ReadingKind::ALL.iter().copied() {
+        let (holds, min, max) = holds(kind);
+        let field = |key: String, names: Vec<String>| {
+            let mut f =
+                Field::new(&key, holds, "").within(min, max, "not possible for this reading");
+            f.aliases = names;
+            f
+        };
+        let words: Vec<&str> = std::iter::once(kind.word())
+            .chain(kind.aliases().iter().copied())
+            // The size of a finding has its own column; "pin bore" is spelled below.
+            .filter(|w| *w != "depth" && !w.starts_with("pin_") && !w.starts_with("box_"))
+            .collect();
+        let mut bare: Vec<String> = words.iter().map(|w| (*w).to_owned()).collect();
+        if kind == ReadingKind::Wall {
+            bare.extend(
+                ["wall_thickness", "wt", "lowest_wall", "wall_remaining"].map(str::to_owned),
+            );
+        }
+        out.push(field(key(kind, None), bare));
+        let of = of_end(kind);
+        if of == Of::Joint {
+            continue;
+        }
+        for end in [End::Pin, End::Box] {
+            if of.natural().is_some_and(|n| n != end) {
+                continue;
+            }
+            let e = end.word();
+            let mut words: Vec<&str> = words.clone();
+            match kind {
+                ReadingKind::JointOd => words.extend(["od", "outside_diameter"]),
+                ReadingKind::JointId => words.extend(["id", "bore", "inside_diameter"]),
+                ReadingKind::PinNeck => words.extend(["cylinder", "neck"]),
+                ReadingKind::Stretch => words.extend(["stretch", "lead"]),
+                _ => {}
+            }
+            let mut names: Vec<String> = words
+                .iter()
+                .flat_map(|w| [format!("{e}_{w}"), format!("{w}_{e}"), format!("{e}_end_{w}")])
+                .collect();
+            if kind == ReadingKind::PinNeck {
+                names.push("pin_neck".to_owned());
+            }
+            names.sort_unstable();
+            names.dedup();
+            out.push(field(key(kind, Some(end)), names));
+        }
+    }
+    out
+}
+
+pub(super) fn fields() -> Vec<Field> {
+    let mut f = vec![
+        serial(),
+        when("date", &format!("{DATES} inspected inspection_date date_inspected inspected_on")),
+        text("methods", "method inspection_method inspection_methods technique"),
+        text("covers", "scope coverage"),
+        text("standard", "specification category level inspected_to procedure"),
+        text("firm", "inspection_company inspection_firm company"),
+        text("inspector", "inspected_by inspector_name by"),
+        text("report", "report_no report_number job job_no"),
+        text("instrument", "gauge instrument_tag gauge_tag"),
+        text("class", "declared declared_class overall_class pipe_class"),
+        text("tube_class", "declared_tube body_class class_tube"),
+        text("pin_class", "declared_pin class_pin pin_condition"),
+        text("box_class", "declared_box class_box box_condition"),
+        text("paint", "paint_bands bands band paint_band"),
+        text("location", "yard inspected_at"),
+        text("remark", "remarks comment comments note notes"),
+        // One reading or finding a row.
+        text("reading", "measurement what measured reading_of"),
+        Field::new("value", Holds::Any, "measured_value result"),
+        text("end", "side which_end"),
+        Field::new("at", Holds::Of(M::Depth), "distance distance_from_pin from_pin at_distance")
+            .within(0.0, 30.0, "not on the joint"),
+        text("position", "clock clock_position o_clock"),
+        text("finding", "findings defect defects observation"),
+        text("tube_finding", "body_finding tube_findings body_findings tube_defect"),
+        text("pin_finding", "pin_findings pin_defect pin_defects finding_pin"),
+        text("box_finding", "box_findings box_defect box_defects finding_box"),
+        text("place", "where area finding_place"),
+        Field::new(
+            "size",
+            Holds::Either(M::Wall, M::Ratio),
+            "finding_size depth finding_depth extent defect_depth height",
+        )
+        .within(0.0, 30.0, "no size of a finding"),
+        Field::new("share", Holds::Of(M::Ratio), "share_of_seal percent_of_seal percent")
+            .within(0.0, 1.0, "no share; it lies between 0 and 100 %")
+            .implies(&[("percent_of_seal", "%"), ("percent", "%")]),
+        text("direction", "orientation transverse"),
+    ];
+    f.extend(reading_fields());
+    f
+}
+
+/// Readings in columns of their own.
+pub(super) fn readings(row: &mut Row<'_>) -> Vec<Reading> {
+    let row_end = row.word::<End>("end");
+    let mut out = Vec::new();
+    for kind in ReadingKind::ALL.iter().copied() {
+        for end in [None, Some(End::Pin), Some(End::Box)] {
+            let key = key(kind, end);
+            if row.table().field(&key).is_none() {
+                continue;
+            }
+            let Some((value, _)) = row.quantity(&key) else { continue };
+            let end = match (of_end(kind), end) {
+                (Of::Joint, _) => None,
+                (_, Some(end)) | (Of::Only(end), None) => Some(end),
+                (Of::AnEnd, None) if kind == ReadingKind::HardbandHeight => row_end,
+                (Of::AnEnd, None) => {
+                    if row_end.is_none() {
+                        row.wrong(
+                            Some(&key),
+                            format!(
+                                "{} is a reading of one end, and the row names none",
+                                kind.word().replace('_', " ")
+                            ),
+                            "title the columns pin … and box …, or add an end column",
+                        );
+                        continue;
+                    }
+                    row_end
+                }
+            };
+            out.push(Reading {
+                what: kind,
+                end,
+                value,
+                at: None,
+                position: None,
+                instrument: None,
+            });
+        }
+    }
+    out
+}
+
+/// The reading of a row that holds one: `reading`, `value`, `end`, `at`.
+fn row_reading(row: &mut Row<'_>) -> Option<Reading> {
+    let kind = row.word::<ReadingKind>("reading");
+    match (kind, row.text("value")) {
+        (None, None) => return None,
+        (None, Some(_)) => {
+            if row.is_sound() {
+                row.missing("reading", "say what was measured: wall, tj_od, shoulder …");
+            }
+            return None;
+        }
+        (Some(_), None) => {
+            row.missing("value", "a reading without its value is left out, not written empty");
+            return None;
+        }
+        (Some(_), Some(_)) => {}
+    }
+    let (kind, value) = (kind?, row.any("value")?);
+    let (holds, min, max) = holds(kind);
+    let fits = holds.measures().find(|m| value.quantity(*m).is_ok());
+    let Some(measure) = fits else {
+        let message = format!("{value} is not in a unit of {}", kind.word().replace('_', " "));
+        row.wrong(Some("value"), message, &format!("write {}", holds.examples()));
+        return None;
+    };
+    if measure != M::Ratio && !value.base(measure).is_some_and(|v| (min..=max).contains(&v)) {
+        let message = format!("{value} is not possible for this reading");
+        row.wrong(Some("value"), message, "check the number and its unit");
+        return None;
+    }
+    let end = row.word::<End>("end").or_else(|| of_end(kind).natural());
+    if of_end(kind) == Of::AnEnd && end.is_none() && kind != ReadingKind::HardbandHeight {
+        row.missing("end", "say pin or box");
+        return None;
+    }
+    Some(Reading {
+        what: kind,
+        end: if of_end(kind) == Of::Joint { None } else { end },
+        value,
+        at: row.qty("at"),
+        position: row.text("position"),
+        instrument: None,
+    })
+}
+
+/// Texts that say that nothing was found.
+fn is_clean(text: &str) -> bool {
+    matches!(
+        fold(text).as_str(),
+        "" | "none"
+            | "nil"
+            | "ok"
+            | "no"
+            | "good"
+            | "clean"
+            | "no_findings"
+            | "no_defects"
+            | "none_found"
+            | "nothing_found"
+    )
+}
+
+fn findings(row: &mut Row<'_>, c: &Context<'_>) -> Vec<FindingLine> {
+    let mut out = Vec::new();
+    for (key, column_end) in [
+        ("finding", None),
+        ("tube_finding", None),
+        ("pin_finding", Some(End::Pin)),
+        ("box_finding", Some(End::Box)),
+    ] {
+        let Some(text) = row.text(key) else { continue };
+        let parts: Vec<&str> = text.split(';').map(str::trim).filter(|p| !is_clean(p)).collect();
+        for part in &parts {
+            let what = match c.lookup.finding(part) {
+                Ok(word) => word,
+                Err(e) => {
+                    row.wrong(Some(key), e.to_string(), "");
+                    continue;
+                }
+            };
+            let mut line = FindingLine {
+                what,
+                place: None,
+                end: column_end,
+                size: None,
+                share: None,
+                transverse: None,
+                at: None,
+                remark: None,
+            };
+            if key == "finding" {
+                line.place = row.word::<Place>("place");
+                line.end = row.word::<End>("end");
+                line.transverse = row.text("direction").and_then(|t| match fold(&t).as_str() {
+                    "transverse" | "across" | "circumferential" | "yes" => Some(true),
+                    "longitudinal" | "along" | "axial" | "no" => Some(false),
+                    _ => {
+                        row.wrong(
+                            Some("direction"),
+                            format!("'{t}' is no direction"),
+                            "write transverse or longitudinal",
+                        );
+                        None
+                    }
+                });
+                // One size belongs to one finding.
+                if parts.len() == 1 {
+                    line.size = row.qty("size");
+                    line.share = row.qty("share");
+                    line.at = row.qty("at");
+                } else if row.text("size").is_some() || row.text("share").is_some() {
+                    row.wrong(
+                        Some("size"),
+                        format!("the row has {} findings and one size", parts.len()),
+                        "give each finding with a size a row of its own",
+                    );
+                }
+            }
+            out.push(line);
+        }
+    }
+    if out.is_empty() && row.text("size").is_some() && row.text("finding").is_none() {
+        row.wrong(Some("size"), "a size stands in the row and no finding", "name the finding");
+    }
+    out
+}
+
+fn inspection(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, InspectionBody)> {
+    let date = date(row);
+    let joint = resolve::need_joint(row, c.lookup, "serial", date).map(|m| m.joint);
+    let mut readings = readings(row);
+    readings.extend(row_reading(row));
+    let body = InspectionBody {
+        methods: row.words("methods"),
+        covers: row.words("covers"),
+        standard: row.text("standard"),
+        firm: row.text("firm"),
+        inspector: row.text("inspector"),
+        report: row.text("report"),
+        instrument: row.text("instrument"),
+        readings,
+        findings: findings(row, c),
+        declared: row.word::<Class>("class"),
+        declared_tube: row.word::<Class>("tube_class"),
+        declared_pin: row.word::<Class>("pin_class"),
+        declared_box: row.word::<Class>("box_class"),
+        paint: row.text("paint"),
+        location: row.text("location"),
+        remark: row.text("remark"),
+        joint: joint?,
+    };
+    Some((date?, body))
+}
+
+/// Rows of one joint, day and report are one inspection.
+pub(super) fn read(table: &mut Table, c: &Context<'_>, diagnostics: &mut Diagnostics) -> Vec<Made> {
+    let mut places: BTreeMap<(String, String, Option<String>), usize> = BTreeMap::new();
+    let mut out: Vec<(Made, InspectionBody)> = Vec::new();
+    table.each(diagnostics, |row| {
+        let (date, body) = inspection(row, c)?;
+        if !row.is_sound() {
+            return None;
+        }
+        let id = (body.joint.to_string(), date.to_string(), body.report.clone());
+        match places.get(&id) {
+            None => {
+                places.insert(id, out.len());
+                let made =
+                    Made { rows: vec![row.number()], effective: date, body: placeholder(&body) };
+                out.push((made, body));
+            }
+            Some(at) => {
+                let (made, held) = &mut out[*at];
+                if join(row, held, body, &made.rows) {
+                    made.rows.push(row.number());
+                }
+            }
+        }
+        Some(())
+    });
+    out.into_iter()
+        .map(|(made, body)| Made { body: Body::Inspection(Box::new(body)), ..made })
+        .collect()
+}
+
+/// The body is filled in when all rows of an inspection are read.
+fn placeholder(body: &InspectionBody) -> Body {
+    Body::Note(crate::model::NoteBody {
+        joints: vec![body.joint.clone()],
+        about: None,
+        text: String::new(),
+    })
+}
+
+fn join(row: &mut Row<'_>, held: &mut InspectionBody, more: InspectionBody, rows: &[u64]) -> bool {
+    let first = rows.first().copied().unwrap_or_default();
+    for reading in &more.readings {
+        let again = held.readings.iter().find(|r| {
+            (r.what, r.end) == (reading.what, reading.end)
+                && r.at == reading.at
+                && r.position == reading.position
+        });
+        if let Some(again) = again {
+            let message = format!(
+                "{} of {} was read twice that day: {} in row {first} and {}",
+                reading.what, held.joint.serial, again.value, reading.value
+            );
+            row.wrong(
+                None,
+                message,
+                "keep one, or give each its place (at, position) or its report",
+            );
+        }
+    }
+    let mut take = |a: &mut Option<String>, b: Option<String>, what: &str| match (&*a, b) {
+        (_, None) => {}
+        (None, b) => *a = b,
+        (Some(x), Some(y)) if *x == y => {}
+        (Some(x), Some(y)) if what == "remark" => *a = Some(format!("{x}; {y}")),
+        (Some(x), Some(y)) => {
+            let message = format!("{what} is '{x}' in row {first} and '{y}' here");
+            row.wrong(
+                None,
+                message,
+                "rows of one inspection say the same, or have a report number each",
+            );
+        }
+    };
+    take(&mut held.standard, more.standard, "standard");
+    take(&mut held.firm, more.firm, "firm");
+    take(&mut held.inspector, more.inspector, "inspector");
+    take(&mut held.instrument, more.instrument, "instrument");
+    take(&mut held.paint, more.paint, "paint");
+    take(&mut held.location, more.location, "location");
+    take(&mut held.remark, more.remark, "remark");
+    for (a, b, what) in [
+        (&mut held.declared, more.declared, "class"),
+        (&mut held.declared_tube, more.declared_tube, "class of the tube"),
+        (&mut held.declared_pin, more.declared_pin, "class of the pin"),
+        (&mut held.declared_box, more.declared_box, "class of the box"),
+    ] {
+        match (*a, b) {
+            (None, b) => *a = b,
+            (Some(x), Some(y)) if x != y => {
+                let message = format!("the {what} is {x} in row {first} and {y} here");
+                row.wrong(None, message, "an inspection declares one class");
+            }
+            _ => {}
+        }
+    }
+    if !row.is_sound() {
+        return false;
+    }
+    for method in more.methods {
+        if !held.methods.contains(&method) {
+            held.methods.push(method);
+        }
+    }
+    for scope in more.covers {
+        if !held.covers.contains(&scope) {
+            held.covers.push(scope);
+        }
+    }
+    held.readings.extend(more.readings);
+    held.findings.extend(more.findings);
+    true
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::intake::table::{Fields, find};
+
+    #[test]
+    fn reading_titles() {
+        let f = Fields::new(fields());
+        for (title, key, unit) in [
+            ("Wall [in]", "reading:wall", Some("in")),
+            ("min wall (%)", "reading:wall", Some("%")),
+            ("pin od [in]", "reading:pin:tj_od", Some("in")),
+            ("OD pin (mm)", "reading:pin:tj_od", Some("mm")),
+            ("Box OD, in", "reading:box:tj_od", Some("in")),
+            ("box shoulder", "reading:box:shoulder", None),
+            ("Box seal width [in]", "reading:box:shoulder", Some("in")),
+            ("Pin tong space [in]", "reading:pin:tong_space", Some("in")),
+            ("Qc [in]", "reading:counterbore", Some("in")),
+            ("Pin stretch [in]", "reading:pin:stretch", Some("in")),
+            ("pin bore [in]", "reading:pin:tj_id", Some("in")),
+            ("Body OD [in]", "reading:body_od", Some("in")),
+            ("Depth [mm]", "size", Some("mm")),
+            ("Box findings", "box_finding", None),
+        ] {
+            let named = find(title, &f).unwrap_or_else(|| panic!("{title}"));
+            assert_eq!(
+                (f[named.field].key.as_str(), named.unit.as_deref()),
+                (key, unit),
+                "{title}"
+            );
+        }
+    }
+}

@@ -1,0 +1,171 @@
+//! Surveys: stations of measured depth, inclination and azimuth.
+
+use super::{Made, when};
+use crate::intake::diagnostic::Diagnostics;
+use crate::intake::table::{Field, Holds, Table};
+use crate::model::{Body, Moment, Qty, StationLine, SurveyBody};
+use crate::units::{Measure, Unit, split_number};
+
+pub(super) fn fields() -> Vec<Field> {
+    let length = Holds::Of(Measure::Depth);
+    vec![
+        Field::new(
+            "md",
+            length,
+            "measured_depth meas_depth depth_md md_depth depth mdkb md_rkb survey_depth",
+        )
+        .within(0.0, 15_000.0, "no depth of a hole"),
+        Field::new(
+            "inc",
+            Holds::Of(Measure::Angle),
+            "inclination incl inclin drift drift_angle deviation dev",
+        )
+        .within(0.0, 180.0, "no inclination; it lies between 0 and 180 deg"),
+        Field::new(
+            "azi",
+            Holds::Of(Measure::Angle),
+            "azimuth azim az hole_direction azimuth_grid azimuth_true azi_grid azi_true",
+        )
+        .within(-180.0, 360.0, "no azimuth; it lies between 0 and 360 deg"),
+        // Computed by whoever wrote the file; the book computes its own.
+        Field::new("tvd", length, "true_vertical_depth vertical_depth tvd_rkb").out(),
+        Field::new("north", length, "ns n_s northing dispns disp_ns local_north y").out(),
+        Field::new("east", length, "ew e_w easting dispew disp_ew local_east x").out(),
+        Field::new(
+            "dls",
+            Holds::Of(Measure::Dogleg),
+            "dogleg dogleg_severity dog_leg dog_leg_severity",
+        )
+        .out(),
+        Field::new("build", Holds::Of(Measure::Dogleg), "build_rate br").out(),
+        Field::new("turn", Holds::Of(Measure::Dogleg), "turn_rate tr walk_rate").out(),
+        Field::new(
+            "section",
+            length,
+            "vertical_section vs v_sect vsec vert_sect horizontal_displacement closure",
+        )
+        .out(),
+        Field::new("well", Holds::Text, "well_name wellbore hole"),
+        Field::new("tool", Holds::Text, "survey_tool tool_type survey_company company instrument"),
+        Field::new("north_reference", Holds::Text, "north_ref azimuth_reference azi_ref reference"),
+        when("date", "survey_date day when effective"),
+        Field::new("remark", Holds::Text, "remarks comment comments note notes"),
+    ]
+}
+
+const UNIT: &str = "write it in the header, as in \"MD [m]\"";
+
+pub(super) fn read(table: &mut Table, diagnostics: &mut Diagnostics) -> Vec<Made> {
+    let before = diagnostics.errors();
+    // Depth and angle units belong to the survey as a whole.
+    let unit = |table: &Table, key: &str| {
+        let at = table.field(key)?;
+        table.layout.columns.iter().find(|c| c.field == at)?.unit.clone()
+    };
+    let units = (unit(table, "md"), unit(table, "inc"), unit(table, "azi"));
+    let head = table.head(diagnostics, |row| {
+        let well = row.need_text("well", "say which hole the survey is of");
+        if row.text("date").is_none() {
+            row.missing("date", "say when the survey was made");
+        }
+        let date = row.moment("date");
+        let tool = row.text("tool");
+        let north = row.text("north_reference");
+        Some((well?, date?, tool, north, row.text("remark")))
+    });
+    let mut previous: Option<(f64, String, u64)> = None;
+    let mut stations: Vec<(u64, StationLine)> = Vec::new();
+    let (depth_unit, angle_unit) = (units.0.clone(), units.1.clone());
+    let read = table.each(diagnostics, |row| {
+        let mut value = |key: &str, measure: Measure| {
+            let Some(text) = row.text(key) else {
+                row.wrong(
+                    Some(key),
+                    format!("the station has no {key}"),
+                    "a station needs depth, inclination and azimuth; a value that means none is \
+                     not read as 0: take the row out or complete it",
+                );
+                return None;
+            };
+            // The positive twin of the usual null occurs in service companies' files.
+            if text.trim_end_matches('0') == "999.25" || text.trim_end_matches('0') == "999,25" {
+                row.wrong(Some(key), format!("{text} stands for no value"), "complete the row");
+                return None;
+            }
+            let (qty, _) = row.quantity(key)?;
+            let base = qty.base(measure)?;
+            Some((qty, base))
+        };
+        let md = value("md", Measure::Depth);
+        let inc = value("inc", Measure::Angle);
+        let azi = value("azi", Measure::Angle);
+        let (md, inc, azi) = (md?, inc?, azi?);
+        let written = |qty: &Qty| split_number(qty.as_str()).0.to_owned();
+        if let Some((last, last_text, last_row)) = &previous {
+            if md.1 < *last {
+                row.wrong(
+                    Some("md"),
+                    format!("depth goes back from {last_text} (row {last_row}) to {}", md.0),
+                    "stations stand in order of measured depth",
+                );
+            } else if md.1.to_bits() == last.to_bits() {
+                row.wrong(
+                    Some("md"),
+                    format!("{} is the depth of row {last_row} again", md.0),
+                    "one station for a depth: keep the definitive one",
+                );
+            }
+        }
+        if previous.as_ref().is_none_or(|p| md.1 > p.0) {
+            previous = Some((md.1, md.0.to_string(), row.number()));
+        }
+        for (key, qty, unit, measure) in [
+            ("md", &md.0, &depth_unit, Measure::Depth),
+            ("inc", &inc.0, &angle_unit, Measure::Angle),
+            ("azi", &azi.0, &angle_unit, Measure::Angle),
+        ] {
+            let own = split_number(qty.as_str()).1;
+            if unit.as_ref().is_some_and(|u| !same_unit(own, u, measure)) {
+                let message = format!("{qty} is not in the unit of the survey");
+                row.wrong(Some(key), message, "a survey has one unit of depth and one of angle");
+            }
+        }
+        Some(StationLine(written(&md.0), written(&inc.0), written(&azi.0)))
+    });
+    stations.extend(read);
+    let (Some(depth_unit), Some(angle_unit), Some(_)) = units else {
+        if diagnostics.errors() == before {
+            diagnostics.push(table.error("the units of the survey are not stated").help(UNIT));
+        }
+        return Vec::new();
+    };
+    let Some((well, date, tool, north, remark)) = head else { return Vec::new() };
+    if stations.is_empty() {
+        diagnostics.push(table.error("the survey has no station that can be read"));
+        return Vec::new();
+    }
+    if stations.len() == 1 {
+        diagnostics.push(
+            table.warning("the survey has one station").help("a path needs two stations or more"),
+        );
+    }
+    let rows = stations.iter().map(|s| s.0).collect();
+    let body = SurveyBody {
+        well,
+        depth_unit: depth_unit.symbol().to_owned(),
+        angle_unit: angle_unit.symbol().to_owned(),
+        north,
+        tool,
+        stations: stations.into_iter().map(|s| s.1).collect(),
+        remark,
+    };
+    vec![made(rows, date, body)]
+}
+
+fn made(rows: Vec<u64>, effective: Moment, body: SurveyBody) -> Made {
+    Made { rows, effective, body: Body::Survey(body) }
+}
+
+fn same_unit(symbol: &str, unit: &Unit, measure: Measure) -> bool {
+    Unit::parse(symbol, measure.dimension()).is_ok_and(|u| u.factor() == unit.factor())
+}

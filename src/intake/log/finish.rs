@@ -1,0 +1,304 @@
+//! What a pass amounts to: segments, what was left out, and what a reader should know.
+
+use super::channels::{Channels, Index};
+use super::counts::{Why, hours, metres};
+use super::depth::ByDepth;
+use super::pass::{Pass, Sink, Used};
+use super::piece::{Piece, State};
+use super::time::ByTime;
+use super::{LogOptions, LogRead};
+use crate::intake::diagnostic::{Diagnostic, Diagnostics};
+use crate::intake::lookup::base_name;
+use crate::model::{Activity, LogSource, Segment};
+
+/// What is needed to tell the result of a pass.
+pub(super) struct Finish<'a> {
+    pub name: &'a str,
+    pub rows: u64,
+    pub sha256: String,
+    pub options: &'a LogOptions,
+    pub channels: &'a Channels,
+    pub notes: Vec<String>,
+}
+
+impl Finish<'_> {
+    fn warn(&self, diagnostics: &mut Diagnostics, message: String, help: &str) {
+        let d = Diagnostic::warning(self.name, message);
+        diagnostics.push(if help.is_empty() { d } else { d.help(help) });
+    }
+
+    fn error(&self, diagnostics: &mut Diagnostics, message: String, help: &str) {
+        diagnostics.push(Diagnostic::error(self.name, message).help(help));
+    }
+
+    /// The result, or diagnostics that say why there is none.
+    pub(super) fn finish(
+        mut self,
+        pass: Pass<'_>,
+        diagnostics: &mut Diagnostics,
+    ) -> Option<LogRead> {
+        let before = diagnostics.errors();
+        let Pass { sink, other_speed, used, .. } = &pass;
+        let used = *used;
+        if !used.speed {
+            for ((_, title), seen) in self.channels.rpm_others.iter().zip(other_speed) {
+                if *seen {
+                    let message = format!(
+                        "'{}' is 0 throughout, while '{title}' is not",
+                        self.channels.rpm_title
+                    );
+                    self.error(diagnostics, message, "state which column is the rotation of the pipe: --columns '\"its title\" = rpm [rpm]'");
+                }
+            }
+        }
+        let (counts, used_rows, fastest) = match sink {
+            Sink::Time(t) => (&t.counts, t.rows_used, t.fastest_mrpm),
+            Sink::Depth(d) => (&d.counts, d.rows_used, d.fastest_mrpm),
+        };
+        let mut left_out = counts.words();
+        if let (Some(text), true) = (&pass.bad_time, counts.of(Why::NoTime) * 2 > self.rows) {
+            let why = crate::intake::when::moment(text, self.options.clock);
+            let (what, help) = match why {
+                Err(e) => (e.message(), e.help()),
+                Ok(_) => ("has no clock time", "a log needs the time of day of every row"),
+            };
+            self.error(diagnostics, format!("'{text}' {what}"), help);
+            return None;
+        }
+        if used_rows < 2 {
+            let why = if left_out.is_empty() {
+                String::new()
+            } else {
+                format!(": {}", left_out.join("; "))
+            };
+            self.error(diagnostics, format!("of {} rows {used_rows} can be used{why}", self.rows), "a log needs two rows or more with time, bit depth and rotary speed, inside the run");
+            return None;
+        }
+        let back = counts.of(Why::Backward);
+        if back * 10 > self.rows {
+            self.error(
+                diagnostics,
+                format!("{back} of {} rows go back in time", self.rows),
+                "sort the log by time, or take in its parts in order",
+            );
+        }
+        let fast = counts.of(Why::Fast);
+        if fast >= 20 && fast * 100 > self.rows {
+            self.error(
+                diagnostics,
+                format!("{fast} of {} rows turn faster than 500 rpm", self.rows),
+                "check the unit of the rotary speed: --columns '\"its title\" = rpm [rpm]'",
+            );
+        }
+        if used.speed && (1.0..8_000.0).contains(&fastest) {
+            self.warn(
+                diagnostics,
+                format!("the fastest rotation of the whole log is {:.2} rpm", fastest / 1000.0),
+                "if the column is in revolutions a second, say so: [c/s]",
+            );
+        }
+        if !used.speed {
+            self.warn(diagnostics, "nothing rotates in this log".to_owned(), "");
+        }
+        for (missing, title) in [
+            (self.channels.wob.is_some() && !used.wob, "weight on bit"),
+            (self.channels.torque.is_some() && !used.torque, "torque"),
+        ] {
+            if missing {
+                self.notes.push(format!("the {title} is 0 throughout: taken as not recorded"));
+            }
+        }
+        let (pieces, start_mm, milli_turns, rotating_us, first, absolute) = match pass.sink {
+            Sink::Time(t) => {
+                self.tell_time(&t, used, &mut left_out, diagnostics);
+                let absolute = !matches!(self.channels.index, Index::Elapsed(_));
+                let (first, start) = t.first.unwrap_or_default();
+                let (milli, us) = (t.pieces.total_milli(), t.pieces.rotating_us());
+                (t.pieces.finish(), start, milli, us, first, absolute)
+            }
+            Sink::Depth(d) => {
+                self.tell_depth(&d, &mut left_out, diagnostics);
+                let start = d.first_mm.unwrap_or_default();
+                let (milli, us) = (d.pieces.total_milli(), d.pieces.rotating_us());
+                (d.pieces.finish(), start, milli, us, 0, false)
+            }
+        };
+        if diagnostics.errors() > before {
+            return None;
+        }
+        let total: i64 = pieces.iter().map(|p| p.duration_ms).sum();
+        let first_ms = absolute.then_some(first);
+        let last_ms = first_ms.map(|f| f + total);
+        // Segments count from the start of the run; elapsed time does so by itself.
+        let origin = match (absolute, &self.options.run) {
+            (true, Some(run)) => first - run.start(),
+            (true, None) => 0,
+            (false, _) => first,
+        };
+        let (segments, error_mm, shift_ms) =
+            segments(&pieces, start_mm, origin, used, self.options.rules.depth_error_mm);
+        let cut = format!(
+            "{}; bit within {} of the log at every turn, instants within {:.1} min",
+            self.options.rules,
+            metres(error_mm),
+            shift_ms as f64 / 60_000.0
+        );
+        let source = LogSource {
+            file: base_name(self.name).to_owned(),
+            sha256: self.sha256,
+            rows: self.rows,
+            left_out,
+            cut,
+        };
+        Some(LogRead {
+            segments,
+            source,
+            first_ms,
+            last_ms,
+            rows_used: used_rows,
+            milli_turns,
+            rotating_ms: i64::try_from((rotating_us + 500) / 1000).unwrap_or(i64::MAX),
+            error_mm,
+            shift_ms,
+            notes: self.notes,
+        })
+    }
+
+    fn tell_time(
+        &mut self,
+        t: &ByTime,
+        used: Used,
+        left_out: &mut Vec<String>,
+        diagnostics: &mut Diagnostics,
+    ) {
+        if t.above_table > 0 {
+            left_out
+                .push(format!("{} rows rotate with the bit above the rotary table", t.above_table));
+        }
+        if t.slow_turns() >= 1.0 {
+            left_out.push(format!(
+                "{:.0} turns slower than {} rpm",
+                t.slow_turns(),
+                self.options.rules.rotating_mrpm as f64 / 1000.0
+            ));
+        }
+        let g = t.gaps;
+        if g.count > 0 {
+            left_out.push(format!("{} gaps of {} in all", g.count, hours(g.ms)));
+            if g.deepened_mm > 0 {
+                self.warn(
+                    diagnostics,
+                    format!(
+                        "the hole is {} deeper after gaps of {} (first: row {})",
+                        metres(g.deepened_mm),
+                        hours(g.ms),
+                        g.first_row
+                    ),
+                    "rotation in a gap is not in the log and counts for nothing",
+                );
+            }
+        }
+        if !used.hole {
+            self.warn(
+                diagnostics,
+                "the log has no depth of the hole: the deepest bit depth so far stands for it"
+                    .to_owned(),
+                "a log that begins above the bottom of the hole shows its way down as drilling",
+            );
+        } else if !t.whole_hole {
+            self.notes.push("rows without a depth of the hole keep the one before".to_owned());
+        }
+        for (why, what) in [(Why::NoRpm, "rotary speed"), (Why::NoBit, "bit depth")] {
+            let n = t.counts.of(why);
+            if n * 20 > self.rows {
+                self.warn(
+                    diagnostics,
+                    format!("{n} of {} rows have no {what}", self.rows),
+                    "the next whole row speaks for them, unless a gap results",
+                );
+            }
+        }
+    }
+
+    fn tell_depth(
+        &mut self,
+        d: &ByDepth,
+        left_out: &mut Vec<String>,
+        diagnostics: &mut Diagnostics,
+    ) {
+        if d.gaps > 0 {
+            left_out.push(format!("{} gaps of {} in all", d.gaps, metres(d.gap_mm)));
+        }
+        if d.back > 0 {
+            left_out.push(format!("{} steps back", d.back));
+        }
+        if d.again_mm > 0 {
+            self.notes.push(format!(
+                "{} passed again after steps back count as reaming",
+                metres(d.again_mm)
+            ));
+        }
+        let spikes = d.counts.of(Why::RateSpike);
+        if spikes > 0 {
+            self.warn(
+                diagnostics,
+                format!(
+                    "{spikes} steps have a rate of penetration above {} m/h and count for nothing",
+                    self.options.rules.rop_max_mmh.unwrap_or(0) / 1000
+                ),
+                "if the rock is that soft, raise the setting rop_max_mmh",
+            );
+        }
+        if !self.options.breaks.is_empty() {
+            self.error(
+                diagnostics,
+                "a log by depth has no clock, and the tally changes at an instant".to_owned(),
+                "divide the run where the tally changes",
+            );
+        }
+    }
+}
+
+/// Pieces as segments: each begins where and when the one before ends.
+fn segments(
+    pieces: &[Piece],
+    start_mm: i64,
+    origin_ms: i64,
+    used: Used,
+    depth_error_mm: i64,
+) -> (Vec<Segment>, i64, i64) {
+    let (mut at_ms, mut at_mm) = (origin_ms, start_mm);
+    let (mut error, mut shift) = (0, 0);
+    let segments = pieces
+        .iter()
+        .map(|p| {
+            if p.state != State::Idle {
+                error = error.max(p.error_mm);
+                shift = shift.max(p.shift_ms);
+            }
+            let activity = match p.state {
+                State::Drilling => Activity::RotatingOnBottom,
+                State::Sliding => Activity::Sliding,
+                State::Idle => Activity::NotRotating,
+                State::Reaming if p.down_mm > depth_error_mm => Activity::ReamingDown,
+                State::Reaming if p.down_mm < -depth_error_mm => Activity::ReamingUp,
+                State::Reaming => Activity::RotatingOffBottom,
+            };
+            let segment = Segment {
+                activity,
+                start_ms: at_ms,
+                duration_ms: p.duration_ms,
+                bit_from_mm: at_mm,
+                bit_to_mm: at_mm + p.down_mm,
+                milli_turns: p.milli_turns,
+                wob_n: p.means.wob.value().filter(|_| used.wob),
+                torque_nm: p.means.torque.value().filter(|_| used.torque),
+                hookload_n: p.means.hookload.value(),
+            };
+            at_ms += p.duration_ms;
+            at_mm += p.down_mm;
+            segment
+        })
+        .collect();
+    (segments, error, shift)
+}

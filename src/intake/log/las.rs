@@ -1,0 +1,223 @@
+//! LAS 2.0 (Canadian Well Logging Society): sections of header lines, then rows of numbers.
+//! Another source of the rows that a log is cut from.
+
+use std::io;
+
+use super::source::{Cells, Rows};
+use crate::intake::table::{Delimiter, RawRow};
+
+/// Why a LAS file cannot be read.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub(in crate::intake) enum LasError {
+    #[error("this is LAS {0}, and LAS 2.0 is read")]
+    Version(String),
+    #[error("the LAS file has no ~A section within its first 64 KiB")]
+    NoData,
+    #[error("the LAS file names no curves (~C section)")]
+    NoCurves,
+}
+
+impl LasError {
+    pub(super) const fn help(&self) -> &'static str {
+        match self {
+            Self::Version(_) => "export the log as LAS 2.0 or CSV",
+            Self::NoData => "is the file cut off? the numbers follow a line that begins with ~A",
+            Self::NoCurves => "the ~C section names each column, as in: DBTM.m : bit depth",
+        }
+    }
+}
+
+/// What the header of a LAS file says.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct LasHead {
+    /// Mnemonic and unit of each curve.
+    curves: Vec<(String, String)>,
+    /// Line of the ~C section.
+    curve_line: u64,
+    /// Line of the ~A section.
+    data_line: u64,
+    /// The value that stands for none.
+    pub null: Option<String>,
+    /// A row may take several lines.
+    wrap: bool,
+    /// What divides the numbers.
+    pub delimiter: Delimiter,
+}
+
+/// True for a text that begins as LAS does: a version section, after comments at most.
+pub(in crate::intake) fn is_las(text: &str) -> bool {
+    let first = text.lines().map(str::trim).find(|l| !l.is_empty() && !l.starts_with('#'));
+    first.is_some_and(|l| l.strip_prefix('~').is_some_and(|l| l.starts_with(['V', 'v'])))
+}
+
+/// A header line: mnemonic before the first point, unit up to the first blank after it, value up
+/// to the last colon.
+fn header_line(line: &str) -> Option<(&str, &str, &str)> {
+    let (mnemonic, rest) = line.split_once('.')?;
+    let unit_end = rest.find(char::is_whitespace).unwrap_or(rest.len());
+    let (unit, rest) = rest.split_at(unit_end);
+    // A unit may end at the colon when nothing stands between.
+    let (unit, rest) = match unit.split_once(':') {
+        Some((unit, _)) => (unit, ""),
+        None => (unit, rest),
+    };
+    let value = rest.rsplit_once(':').map_or(rest, |(value, _)| value);
+    Some((mnemonic.trim(), unit.trim(), value.trim()))
+}
+
+impl LasHead {
+    /// Reads the header from the first part of a file.
+    pub(super) fn parse(text: &str) -> Result<Self, LasError> {
+        let mut head = Self {
+            curves: Vec::new(),
+            curve_line: 1,
+            data_line: 0,
+            null: None,
+            wrap: false,
+            delimiter: Delimiter::Blanks,
+        };
+        let mut section = ' ';
+        for (at, line) in text.lines().enumerate() {
+            let (number, line) = (at as u64 + 1, line.trim());
+            if line.is_empty() || line.starts_with('#') {
+                continue;
+            }
+            if let Some(name) = line.strip_prefix('~') {
+                section = name.chars().next().unwrap_or(' ').to_ascii_uppercase();
+                match section {
+                    'A' => {
+                        head.data_line = number;
+                        break;
+                    }
+                    'C' => head.curve_line = number,
+                    _ => {}
+                }
+                continue;
+            }
+            let Some((mnemonic, unit, value)) = header_line(line) else { continue };
+            match (section, mnemonic.to_ascii_uppercase().as_str()) {
+                ('V', "VERS") if !value.starts_with('2') && !value.starts_with("1.2") => {
+                    return Err(LasError::Version(value.to_owned()));
+                }
+                ('V', "WRAP") => head.wrap = value.to_ascii_uppercase().starts_with('Y'),
+                ('V', "DLM") => {
+                    head.delimiter = match value.to_ascii_uppercase().as_str() {
+                        "COMMA" => Delimiter::Comma,
+                        "TAB" => Delimiter::Tab,
+                        _ => Delimiter::Blanks,
+                    };
+                }
+                ('W', "NULL") => head.null = Some(value.to_owned()),
+                ('C', _) => head.curves.push((mnemonic.to_owned(), unit.to_owned())),
+                _ => {}
+            }
+        }
+        if head.data_line == 0 {
+            return Err(LasError::NoData);
+        }
+        if head.curves.is_empty() {
+            return Err(LasError::NoCurves);
+        }
+        Ok(head)
+    }
+
+    /// Header, units and the first rows of numbers, as a table has them.
+    pub(super) fn rows(&self, text: &str) -> Vec<RawRow> {
+        let titles = self.curves.iter().map(|c| c.0.clone()).collect();
+        let units = self.curves.iter().map(|c| c.1.clone()).collect();
+        let mut out = vec![
+            RawRow { number: self.curve_line, cells: titles },
+            RawRow { number: self.curve_line, cells: units },
+        ];
+        if !self.wrap {
+            let data = crate::intake::table::rows(text, self.delimiter);
+            out.extend(data.into_iter().filter(|r| r.number > self.data_line));
+        }
+        out
+    }
+
+    /// Rows of numbers from the lines of the file.
+    pub(super) fn reader<'a>(&self, lines: Box<dyn Rows + 'a>) -> Box<dyn Rows + 'a> {
+        Box::new(LasRows {
+            lines,
+            after: self.data_line,
+            curves: if self.wrap { self.curves.len() } else { 0 },
+            part: Cells::default(),
+        })
+    }
+}
+
+struct LasRows<'a> {
+    lines: Box<dyn Rows + 'a>,
+    after: u64,
+    /// Cells of a wrapped row; 0 when a line is a row.
+    curves: usize,
+    part: Cells,
+}
+
+impl Rows for LasRows<'_> {
+    fn next(&mut self, cells: &mut Cells) -> io::Result<Option<u64>> {
+        let mut first = None;
+        let mut wrapped = Cells::default();
+        loop {
+            let Some(number) = self.lines.next(&mut self.part)? else {
+                // A row that the end cuts off has too few cells, and is counted so.
+                std::mem::swap(cells, &mut wrapped);
+                return Ok(first);
+            };
+            let comment = self.part.get(0).is_some_and(|c| c.starts_with(b"#"));
+            if number <= self.after || comment {
+                continue;
+            }
+            if self.curves == 0 {
+                std::mem::swap(cells, &mut self.part);
+                return Ok(Some(number));
+            }
+            first.get_or_insert(number);
+            for at in 0..self.part.len() {
+                wrapped.push(self.part.get(at).unwrap_or_default());
+            }
+            if wrapped.len() >= self.curves {
+                std::mem::swap(cells, &mut wrapped);
+                return Ok(first);
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    const HEAD: &str = "# written by hand\n~Version\n VERS. 2.0 : LAS\n WRAP. NO :\n~Well\n STRT.M 1 : s\n \
+                        NULL. -999.25 : n\n~Curve\n DBTM.m : Bit depth\n RPMA.c/s  01 02 : Speed: mean\n~A\n1 2\n";
+
+    #[test]
+    fn reads_a_header() {
+        assert!(is_las(HEAD));
+        assert!(!is_las("~A\n"));
+        let head = LasHead::parse(HEAD).unwrap();
+        assert_eq!(head.curves, [("DBTM".into(), "m".into()), ("RPMA".into(), "c/s".into())]);
+        assert_eq!(head.null.as_deref(), Some("-999.25"));
+        assert_eq!((head.data_line, head.wrap, head.delimiter), (11, false, Delimiter::Blanks));
+        assert_eq!(head.rows(HEAD)[2].cells, ["1", "2"]);
+    }
+
+    #[test]
+    fn refuses_what_it_does_not_read() {
+        let three = HEAD.replace("2.0", "3.0");
+        assert_eq!(LasHead::parse(&three), Err(LasError::Version("3.0".into())));
+        assert_eq!(LasHead::parse("~V\n VERS. 2.0 :\n~C\n"), Err(LasError::NoData));
+        assert_eq!(LasHead::parse("~V\n VERS. 2.0 :\n~A\n"), Err(LasError::NoCurves));
+    }
+
+    proptest! {
+        #[test]
+        fn soup_never_panics(text in "[~VCWA.:# a-z0-9\n]{0,120}") {
+            if let Ok(head) = LasHead::parse(&text) {
+                let _ = head.rows(&text);
+            }
+        }
+    }
+}

@@ -1,0 +1,393 @@
+//! Rows of a log one at a time, in bounded memory, with the digest of the file on the way.
+
+use std::cell::RefCell;
+use std::io::{self, BufRead, BufReader, Cursor, Read};
+use std::rc::Rc;
+
+use sha2::{Digest, Sha256};
+
+use super::las::{LasError, LasHead, is_las};
+use crate::intake::content::LARGEST;
+use crate::intake::diagnostic::Diagnostic;
+use crate::intake::lookup::{Files, Progress, World};
+use crate::intake::table::{Delimiter, RawRow, rows};
+use crate::intake::text::{self, Encoding, FromUtf16, NotText};
+use crate::intake::witsml::{is_xml, log_document};
+
+/// How much of a file is looked at before it is read: some hundreds of rows.
+const HEAD: usize = 64 * 1024;
+
+/// What has passed through.
+#[derive(Debug, Default)]
+struct Passed {
+    hasher: Sha256,
+    bytes: u64,
+    nul_at: Option<u64>,
+}
+
+/// A reader that hashes what it reads and notes the first NUL byte.
+struct Hashing<'a> {
+    inner: Box<dyn Read + 'a>,
+    passed: Rc<RefCell<Passed>>,
+}
+
+impl Read for Hashing<'_> {
+    fn read(&mut self, buf: &mut [u8]) -> io::Result<usize> {
+        let n = self.inner.read(buf)?;
+        let mut passed = self.passed.borrow_mut();
+        passed.hasher.update(&buf[..n]);
+        if passed.nul_at.is_none()
+            && let Some(at) = buf[..n].iter().position(|b| *b == 0)
+        {
+            passed.nul_at = Some(passed.bytes + at as u64 + 1);
+        }
+        passed.bytes += n as u64;
+        Ok(n)
+    }
+}
+
+/// Cells of one row: a line of bytes and where its cells lie in it.
+#[derive(Clone, Debug, Default)]
+pub(in crate::intake) struct Cells {
+    line: Vec<u8>,
+    spans: Vec<(usize, usize)>,
+}
+
+impl Cells {
+    /// A cell, outer blanks kept.
+    pub fn get(&self, at: usize) -> Option<&[u8]> {
+        self.spans.get(at).map(|(from, to)| &self.line[*from..*to])
+    }
+
+    /// How many cells.
+    pub fn len(&self) -> usize {
+        self.spans.len()
+    }
+
+    /// Empties the row.
+    pub fn clear(&mut self) {
+        self.line.clear();
+        self.spans.clear();
+    }
+
+    /// Adds a cell.
+    pub fn push(&mut self, cell: &[u8]) {
+        let from = self.line.len();
+        self.line.extend_from_slice(cell);
+        self.spans.push((from, self.line.len()));
+    }
+}
+
+/// Rows of cells, whatever the format of the file. Readers of LAS and WITSML give these too.
+pub(in crate::intake) trait Rows {
+    /// The next row's cells and its line; `None` at the end.
+    fn next(&mut self, cells: &mut Cells) -> io::Result<Option<u64>>;
+}
+
+/// A line longer than this is no row of a log.
+const LONGEST: u64 = 1 << 20;
+
+/// Lines split at a delimiter. A record of a log is a line: a line break within quotes is none.
+struct Lines<R: Read> {
+    reader: BufReader<R>,
+    delimiter: Delimiter,
+    number: u64,
+}
+
+impl<R: Read> Rows for Lines<R> {
+    fn next(&mut self, cells: &mut Cells) -> io::Result<Option<u64>> {
+        loop {
+            cells.clear();
+            let read = (&mut self.reader).take(LONGEST).read_until(b'\n', &mut cells.line)?;
+            if read == 0 {
+                return Ok(None);
+            }
+            self.number += 1;
+            while matches!(cells.line.last(), Some(b'\n' | b'\r')) {
+                cells.line.pop();
+            }
+            if cells.line.is_empty() {
+                continue;
+            }
+            if cells.line.contains(&b'"') {
+                let row = std::mem::take(&mut cells.line);
+                for r in rows(&text::cell(&row), self.delimiter) {
+                    r.cells.iter().for_each(|c| cells.push(c.as_bytes()));
+                }
+            } else if self.delimiter == Delimiter::Blanks {
+                split_at_blanks(cells);
+            } else {
+                split_at(cells, self.delimiter.byte());
+            }
+            if cells.len() > 0 {
+                return Ok(Some(self.number));
+            }
+        }
+    }
+}
+
+fn split_at(cells: &mut Cells, delimiter: u8) {
+    let mut from = 0;
+    for (at, b) in cells.line.iter().enumerate() {
+        if *b == delimiter {
+            cells.spans.push((from, at));
+            from = at + 1;
+        }
+    }
+    cells.spans.push((from, cells.line.len()));
+}
+
+fn split_at_blanks(cells: &mut Cells) {
+    let mut from = None;
+    for (at, b) in cells.line.iter().enumerate() {
+        match (b.is_ascii_whitespace(), from) {
+            (true, Some(start)) => {
+                cells.spans.push((start, at));
+                from = None;
+            }
+            (false, None) => from = Some(at),
+            _ => {}
+        }
+    }
+    if let Some(start) = from {
+        cells.spans.push((start, cells.line.len()));
+    }
+}
+
+/// Rows of a document that was read as a whole.
+struct DataRows {
+    rows: std::vec::IntoIter<(u64, Vec<u8>)>,
+    delimiter: u8,
+}
+
+impl Rows for DataRows {
+    fn next(&mut self, cells: &mut Cells) -> io::Result<Option<u64>> {
+        let Some((number, line)) = self.rows.next() else { return Ok(None) };
+        cells.clear();
+        cells.line = line;
+        split_at(cells, self.delimiter);
+        Ok(Some(number))
+    }
+}
+
+/// A log file that is open, with its first rows.
+pub(in crate::intake) struct Open<'a> {
+    /// First rows, for the header and for what can be told beforehand.
+    pub head: Vec<RawRow>,
+    /// Encoding.
+    pub encoding: Encoding,
+    /// The second row of the head is certainly a row of units.
+    pub units_below: bool,
+    /// Values that stand for none, where the file states them.
+    pub nulls: Vec<String>,
+    rows: Box<dyn Rows + 'a>,
+    passed: Rc<RefCell<Passed>>,
+    wide: bool,
+    name: String,
+    size: Option<u64>,
+}
+
+/// Why a log cannot be opened.
+#[derive(Debug, thiserror::Error)]
+pub(in crate::intake) enum OpenError {
+    #[error("the file cannot be read")]
+    Io(#[from] io::Error),
+    #[error(transparent)]
+    NotText(#[from] NotText),
+    #[error(transparent)]
+    Las(#[from] LasError),
+    #[error("the document is larger than 64 MiB")]
+    Large,
+    #[error("{}", .0.message)]
+    Document(Box<Diagnostic>),
+}
+
+impl<'a> Open<'a> {
+    /// Opens a file and looks at its first rows. `titles` counts the titles known in a row.
+    pub fn new(
+        name: &str,
+        files: &'a dyn Files,
+        delimiter: Option<Delimiter>,
+        titles: impl Fn(&[String]) -> usize,
+    ) -> Result<Self, OpenError> {
+        let passed = Rc::new(RefCell::new(Passed::default()));
+        let mut reader = Hashing { inner: files.open(name)?, passed: Rc::clone(&passed) };
+        let mut head = Vec::new();
+        (&mut reader).take(HEAD as u64).read_to_end(&mut head)?;
+        let encoding = text::sniff(&head)?;
+        let wide = matches!(encoding, Encoding::Utf16Le | Encoding::Utf16Be);
+        let skip = match encoding {
+            Encoding::Utf8Marked => 3,
+            Encoding::Utf16Le | Encoding::Utf16Be => 2,
+            _ => 0,
+        };
+        let whole = head.len() < HEAD;
+        let mut sample = if wide {
+            let mut out = Vec::new();
+            let big = encoding == Encoding::Utf16Be;
+            FromUtf16::new(&head[skip..], big).read_to_end(&mut out)?;
+            out
+        } else {
+            head[skip..].to_vec()
+        };
+        if !whole && let Some(end) = sample.iter().rposition(|b| *b == b'\n') {
+            sample.truncate(end + 1);
+        }
+        let sample = text::cell(&sample).into_owned();
+        if is_xml(&sample) {
+            return Self::document(name, files, &head, reader, passed, encoding);
+        }
+        let las = if is_las(&sample) { Some(LasHead::parse(&sample)?) } else { None };
+        let (first, delimiter) = if let Some(las) = &las {
+            (las.rows(&sample), las.delimiter)
+        } else {
+            let found = delimiter.unwrap_or_else(|| crate::intake::table::detect(&sample, titles));
+            (rows(&sample, found), found)
+        };
+        let rest = Cursor::new(head[skip..].to_vec()).chain(reader);
+        let boxed: Box<dyn Read + 'a> = if wide {
+            Box::new(FromUtf16::new(rest, encoding == Encoding::Utf16Be))
+        } else {
+            Box::new(rest)
+        };
+        let reader = BufReader::with_capacity(256 * 1024, boxed);
+        let lines: Box<dyn Rows + 'a> = Box::new(Lines { reader, delimiter, number: 0 });
+        let rows = match &las {
+            Some(las) => las.reader(lines),
+            None => lines,
+        };
+        Ok(Self {
+            head: first,
+            encoding,
+            units_below: las.is_some(),
+            nulls: las.and_then(|l| l.null).into_iter().collect(),
+            rows,
+            passed,
+            wide,
+            name: name.to_owned(),
+            size: files.size(name),
+        })
+    }
+
+    /// Opens a WITSML document: it is read as a whole, up to a bound.
+    fn document(
+        name: &str,
+        files: &'a dyn Files,
+        head: &[u8],
+        rest: Hashing<'a>,
+        passed: Rc<RefCell<Passed>>,
+        encoding: Encoding,
+    ) -> Result<Self, OpenError> {
+        let mut bytes = head.to_vec();
+        rest.take(LARGEST).read_to_end(&mut bytes)?;
+        if bytes.len() as u64 >= LARGEST {
+            return Err(OpenError::Large);
+        }
+        let (text, _) = text::decode(&bytes)?;
+        let document = log_document(name, &text).map_err(OpenError::Document)?;
+        let mut head = document.header.to_vec();
+        let rows = DataRows { rows: document.data.into_iter(), delimiter: document.delimiter };
+        for (number, line) in rows.rows.as_slice().iter().take(600) {
+            let mut cells = Cells { line: line.clone(), spans: Vec::new() };
+            split_at(&mut cells, rows.delimiter);
+            let cells = (0..cells.len())
+                .map(|at| text::cell(cells.get(at).unwrap_or_default()).into_owned())
+                .collect();
+            head.push(RawRow { number: *number, cells });
+        }
+        Ok(Self {
+            head,
+            encoding,
+            units_below: true,
+            nulls: document.nulls,
+            rows: Box::new(rows),
+            passed,
+            wide: matches!(encoding, Encoding::Utf16Le | Encoding::Utf16Be),
+            name: name.to_owned(),
+            size: files.size(name),
+        })
+    }
+
+    /// The next row's cells and its line.
+    pub fn next(&mut self, cells: &mut Cells) -> io::Result<Option<u64>> {
+        self.rows.next(cells)
+    }
+
+    /// Tells the watcher how far the read has come; `true` to stop.
+    pub fn report(&self, rows: u64, world: &World<'_>) -> bool {
+        let bytes = self.passed.borrow().bytes;
+        let progress = Progress { file: self.name.clone(), bytes, of: self.size, rows };
+        (world.progress)(&progress).is_break()
+    }
+
+    /// The first NUL byte of a file that should have none.
+    pub fn nul_at(&self) -> Option<u64> {
+        if self.wide { None } else { self.passed.borrow().nul_at }
+    }
+
+    /// Digest of the whole file, once it is read to its end.
+    pub fn digest(self) -> String {
+        let Self { rows, passed, .. } = self;
+        drop(rows);
+        let hash = passed.borrow().hasher.clone().finalize();
+        hex(&hash)
+    }
+}
+
+/// Lower-case hexadecimal.
+pub(in crate::intake) fn hex(bytes: &[u8]) -> String {
+    use std::fmt::Write as _;
+    bytes.iter().fold(String::with_capacity(bytes.len() * 2), |mut out, b| {
+        let _ = write!(out, "{b:02x}");
+        out
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::intake::lookup::MemoryFiles;
+
+    fn read(bytes: &[u8]) -> (Vec<(u64, usize)>, String) {
+        let files = MemoryFiles::default().with("l", bytes);
+        let mut open = Open::new("l", &files, None, |_| 0).unwrap();
+        let (mut cells, mut out) = (Cells::default(), Vec::new());
+        while let Some(line) = open.next(&mut cells).unwrap() {
+            out.push((line, cells.len()));
+        }
+        (out, open.digest())
+    }
+
+    #[test]
+    fn streams_rows_and_hashes_the_whole() {
+        let text = "a;b\r\n\r\n1;2\n\n\"3\";4";
+        let (rows, digest) = read(text.as_bytes());
+        assert_eq!(rows, [(1, 2), (3, 2), (5, 2)]);
+        assert_eq!(digest, hex(&Sha256::digest(text)));
+        let long = "0.5   1.5  2.5\n".repeat(20_000);
+        let (rows, digest) = read(long.as_bytes());
+        assert_eq!(rows.len(), 20_000);
+        assert_eq!(rows.last(), Some(&(20_000, 3)));
+        assert_eq!(digest, hex(&Sha256::digest(&long)));
+        let wide: Vec<u8> = std::iter::once(0xfeff)
+            .chain("x\ty\n1\t2\n".repeat(9_000).encode_utf16())
+            .flat_map(u16::to_le_bytes)
+            .collect();
+        let (rows, digest) = read(&wide);
+        assert_eq!(rows.last(), Some(&(18_000, 2)));
+        assert_eq!(digest, hex(&Sha256::digest(&wide)));
+    }
+
+    #[test]
+    fn binary_files_are_refused_before_and_after_the_head() {
+        let files = MemoryFiles::default().with("x", &b"PK\x03\x04 xl/"[..]);
+        assert!(Open::new("x", &files, None, |_| 0).is_err());
+        let mut late = "1,2\n".repeat(20_000).into_bytes();
+        late.push(0);
+        let files = MemoryFiles::default().with("l", late.clone());
+        let mut open = Open::new("l", &files, None, |_| 0).unwrap();
+        let mut cells = Cells::default();
+        while open.next(&mut cells).unwrap().is_some() {}
+        assert_eq!(open.nul_at(), Some(late.len() as u64));
+    }
+}

@@ -1,0 +1,289 @@
+//! Serials into joints, names into entries, and drafts that say where they come from.
+
+use super::lookup::{JointMatch, Lookup};
+use super::table::Row;
+use crate::model::{Body, Chain, Draft, EntryId, Evidence, JointRef, Moment, Serial, Site};
+
+/// The joint that a cell names, as a serial or as `serial@entry`.
+pub fn joint(
+    row: &mut Row<'_>,
+    lookup: &dyn Lookup,
+    key: &str,
+    at: Option<Moment>,
+) -> Option<JointMatch> {
+    let text = row.text(key)?;
+    one(row, lookup, key, &text, at)
+}
+
+/// The joint that must be named.
+pub fn need_joint(
+    row: &mut Row<'_>,
+    lookup: &dyn Lookup,
+    key: &str,
+    at: Option<Moment>,
+) -> Option<JointMatch> {
+    if row.text(key).is_none() {
+        row.missing(key, "name the joint by its serial");
+        return None;
+    }
+    joint(row, lookup, key, at)
+}
+
+/// Joints that a cell names, divided by semicolons.
+pub fn joints(
+    row: &mut Row<'_>,
+    lookup: &dyn Lookup,
+    key: &str,
+    at: Option<Moment>,
+) -> Vec<JointRef> {
+    let Some(text) = row.text(key) else { return Vec::new() };
+    let parts: Vec<&str> = text.split(';').map(str::trim).filter(|p| !p.is_empty()).collect();
+    parts.iter().filter_map(|p| one(row, lookup, key, p, at).map(|m| m.joint)).collect()
+}
+
+fn one(
+    row: &mut Row<'_>,
+    lookup: &dyn Lookup,
+    key: &str,
+    text: &str,
+    at: Option<Moment>,
+) -> Option<JointMatch> {
+    let (serial_text, entry) = match text.rsplit_once('@') {
+        Some((s, e)) if e.parse::<EntryId>().is_ok() => (s, e.parse::<EntryId>().ok()),
+        _ => (text, None),
+    };
+    let serial = match Serial::parse(serial_text) {
+        Ok(serial) => serial,
+        Err(e) => {
+            row.wrong(Some(key), e.to_string(), "");
+            return None;
+        }
+    };
+    let mut found = lookup.joints(&serial.key());
+    if let Some(entry) = &entry {
+        found.retain(|m| m.joint.joint == *entry);
+        if found.is_empty() {
+            let message = format!("no joint of the book is {serial}@{entry}");
+            row.wrong(Some(key), message, "name a joint by its serial and its first entry");
+            return None;
+        }
+    }
+    if found.is_empty() {
+        row.wrong(
+            Some(key),
+            format!("{serial} is no joint of the book"),
+            "take in its certificate first, or correct the serial",
+        );
+        return None;
+    }
+    if found.len() > 1
+        && let Some(at) = at
+    {
+        // A serial that was marked anew meant another joint at another time.
+        let (from, to) = (at.end(0).0, at.start(0).0);
+        let carried: Vec<JointMatch> = found
+            .iter()
+            .filter(|m| m.since.start(0).0 <= from && m.until.is_none_or(|u| u.end(0).0 >= to))
+            .cloned()
+            .collect();
+        if !carried.is_empty() {
+            found = carried;
+        }
+    }
+    if found.len() > 1 {
+        let list: Vec<String> = found
+            .iter()
+            .map(|m| format!("{}@{} ({}, since {})", serial, m.joint.joint, m.component, m.since))
+            .collect();
+        row.wrong(
+            Some(key),
+            format!("{serial} means {} joints: {}", found.len(), list.join(", ")),
+            &format!("write which one: {serial}@{}", found[0].joint.joint),
+        );
+        return None;
+    }
+    let mut found = found.swap_remove(0);
+    found.joint.serial = serial;
+    if let Some(at) = at {
+        if found.made.is_some_and(|made| made.start(0).0 > at.end(0).0) {
+            let made = found.made.map(|m| m.to_string()).unwrap_or_default();
+            row.wrong(
+                Some(key),
+                format!("{} was made on {made}, after {at}", found.joint.serial),
+                "correct the date or the serial",
+            );
+            return None;
+        }
+        if found.since.start(0).0 > at.end(0).0 {
+            let message =
+                format!("{} entered the book on {}, after {at}", found.joint.serial, found.since);
+            row.odd(Some(key), message, "check the date; facts before the entry count as history");
+        }
+    }
+    Some(found)
+}
+
+/// The run that a cell names.
+pub fn run(row: &mut Row<'_>, lookup: &dyn Lookup, key: &str) -> Option<EntryId> {
+    let text = row.text(key)?;
+    let mut found = lookup.runs(&text);
+    match found.len() {
+        1 => Some(found.swap_remove(0)),
+        0 => match text.parse::<EntryId>() {
+            Ok(entry) if lookup.has_entry(&entry) => Some(entry),
+            _ => {
+                row.wrong(
+                    Some(key),
+                    format!("no run of the book is named '{text}'"),
+                    "take in the run first, or correct its name",
+                );
+                None
+            }
+        },
+        _ => {
+            let list: Vec<String> = found.iter().map(ToString::to_string).collect();
+            row.wrong(
+                Some(key),
+                format!("'{text}' names {} runs: {}", list.len(), list.join(", ")),
+                "write the entry of the one that is meant",
+            );
+            None
+        }
+    }
+}
+
+/// An entry that a cell names.
+pub fn entry(row: &mut Row<'_>, lookup: &dyn Lookup, key: &str) -> Option<EntryId> {
+    let text = row.text(key)?;
+    let message = match text.parse::<EntryId>() {
+        Ok(entry) if lookup.has_entry(&entry) => return Some(entry),
+        Ok(_) => format!("the book has no entry {text}"),
+        Err(e) => e.to_string(),
+    };
+    row.wrong(Some(key), message, "");
+    None
+}
+
+/// A body that waits for its file's digest.
+#[derive(Clone, Debug)]
+pub struct Made {
+    /// Rows that it was made from.
+    pub rows: Vec<u64>,
+    /// When it happened.
+    pub effective: Moment,
+    /// The fact.
+    pub body: Body,
+}
+
+/// The rows of a draft in words: `row 12`, `rows 12, 14`, `rows 12 to 40`.
+pub fn place(sheet: Option<&str>, rows: &[u64]) -> Option<String> {
+    let text = match rows {
+        [] => return sheet.map(|s| format!("sheet {s}")),
+        [one] => format!("row {one}"),
+        [first, .., last] if rows.len() > 3 => format!("rows {first} to {last}"),
+        many => {
+            format!("rows {}", many.iter().map(u64::to_string).collect::<Vec<_>>().join(", "))
+        }
+    };
+    Some(sheet.map_or_else(|| text.clone(), |s| format!("sheet {s}, {text}")))
+}
+
+/// Turns what was made from a file into drafts with their evidence.
+pub fn drafts(made: Vec<Made>, file: &str, sha256: &str, sheet: Option<&str>) -> Vec<Draft> {
+    made.into_iter()
+        .map(|m| Draft {
+            effective: m.effective,
+            evidence: Some(Evidence {
+                file: file.to_owned(),
+                sha256: sha256.to_owned(),
+                place: place(sheet, &m.rows),
+            }),
+            body: m.body,
+        })
+        .collect()
+}
+
+/// Joins rows that say the same of different joints into one fact about all of them.
+pub fn merge_joints(made: Vec<Made>) -> Vec<Made> {
+    let mut out: Vec<Made> = Vec::new();
+    for mut m in made {
+        let Some(joints) = named_joints(&mut m.body).map(std::mem::take) else {
+            out.push(m);
+            continue;
+        };
+        let same = out.iter_mut().rev().take(64).position(|o| {
+            o.effective == m.effective && {
+                let held = named_joints(&mut o.body).map(std::mem::take).unwrap_or_default();
+                let alike = o.body == m.body && !joints.is_empty() && !held.is_empty();
+                if let Some(slot) = named_joints(&mut o.body) {
+                    *slot = held;
+                }
+                alike
+            }
+        });
+        let last = out.len();
+        let same = same.and_then(|back| out.get_mut(last - 1 - back));
+        if let Some(o) = same {
+            o.rows.append(&mut m.rows);
+            if let Some(slot) = named_joints(&mut o.body) {
+                for joint in joints {
+                    if !slot.contains(&joint) {
+                        slot.push(joint);
+                    }
+                }
+            }
+        } else {
+            if let Some(slot) = named_joints(&mut m.body) {
+                *slot = joints;
+            }
+            out.push(m);
+        }
+    }
+    out
+}
+
+fn named_joints(body: &mut Body) -> Option<&mut Vec<JointRef>> {
+    match body {
+        Body::Move(b) => Some(&mut b.joints),
+        Body::Gap(b) => Some(&mut b.joints),
+        Body::HireOut(b) => Some(&mut b.joints),
+        Body::HireIn(b) => Some(&mut b.joints),
+        Body::Event(b) => Some(&mut b.joints),
+        Body::Decision(b) => Some(&mut b.joints),
+        Body::Note(b) => Some(&mut b.joints),
+        _ => None,
+    }
+}
+
+/// The name of an entry that a draft of the same file will become. No book has such a chain.
+pub fn provisional(draft: usize) -> Option<EntryId> {
+    let site = Site::parse("this_file").ok()?;
+    Some(EntryId { chain: Chain { site, epoch: u32::MAX }, number: draft as u64 + 1 })
+}
+
+/// Gives joints that a file both introduces and speaks about their entries' names, once it is
+/// known how the drafts will be numbered: `name(i)` is the entry of draft `i`.
+pub fn settle(drafts: &mut [Draft], name: impl Fn(usize) -> EntryId) {
+    for draft in drafts {
+        if let Body::Opening(opening) = &mut draft.body
+            && opening.joint.joint.chain.epoch == u32::MAX
+            && let Some(at) =
+                opening.joint.joint.number.checked_sub(1).and_then(|n| usize::try_from(n).ok())
+        {
+            opening.joint.joint = name(at);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn places_in_words() {
+        assert_eq!(place(None, &[12]).as_deref(), Some("row 12"));
+        assert_eq!(place(Some("A"), &[12, 14]).as_deref(), Some("sheet A, rows 12, 14"));
+        assert_eq!(place(None, &[1, 2, 3, 4]).as_deref(), Some("rows 1 to 4"));
+        assert_eq!(place(None, &[]), None);
+    }
+}

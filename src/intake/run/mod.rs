@@ -1,0 +1,244 @@
+//! Runs: a header file (TOML, or lines of name and value above a tally) that names the tally and
+//! the log beside it.
+
+mod header;
+mod parts;
+mod said;
+
+pub(super) use header::{fields, fit};
+
+use super::Options;
+use super::diagnostic::{Diagnostic, Diagnostics};
+use super::kinds::Context;
+use super::lookup::{World, beside};
+use super::resolve::Made;
+use super::table::RawRow;
+use crate::model::{Body, Moment, RunBody, RunGrade, Segment, Swap};
+use crate::units::Measure as M;
+use header::{from_rows, from_toml};
+use parts::{Cut, Parts};
+use said::{Said, say};
+/// What the header file holds.
+pub(super) enum RunContent<'a> {
+    /// TOML text.
+    Toml(&'a str),
+    /// Rows of a sheet.
+    Rows(Vec<RawRow>),
+}
+
+/// What a run file gives: the draft's material, and how it was come by.
+pub(super) struct RunRead {
+    pub made: Option<Made>,
+    pub notes: Vec<String>,
+    /// Other files that the run rests on: name and digest.
+    pub files: Vec<(String, String)>,
+    pub rows: u64,
+}
+
+/// Reads a run from its header file.
+pub(super) fn read(
+    name: &str,
+    content: RunContent<'_>,
+    options: &Options,
+    world: &World<'_>,
+    diagnostics: &mut Diagnostics,
+) -> RunRead {
+    let mut out = RunRead { made: None, notes: Vec::new(), files: Vec::new(), rows: 0 };
+    let before = diagnostics.errors();
+    let header = match content {
+        RunContent::Toml(text) => from_toml(name, text, options, diagnostics),
+        RunContent::Rows(rows) => from_rows(name, &rows, options, diagnostics),
+    };
+    let Some(mut header) = header else { return out };
+    let context = Context { lookup: world.lookup, keep_conflicts: options.keep_conflicts };
+    super::give(&mut header.table, &options.given, diagnostics);
+    let cut = header.cut.clone();
+    let said = header.table.head(diagnostics, |row| say(row, &context, options, &cut));
+    let Some(mut said) = said else { return out };
+    let zone = options.clock.offset_minutes;
+    let mut parts = Parts { options, world, context: &context, out: &mut out };
+    let tally = match (&said.tally, header.inline) {
+        (Some(_), Some(_)) => {
+            diagnostics.push(
+                Diagnostic::error(name, "the run has a tally of its own and names another")
+                    .help("keep one"),
+            );
+            None
+        }
+        (Some(file), None) => parts.tally(&beside(name, file), &said, diagnostics),
+        (None, Some(rows)) => parts.tally_rows(name, rows, &said, diagnostics),
+        (None, None) => {
+            diagnostics.push(Diagnostic::error(name, "the run has no tally").help("name its file, tally = \"file.csv\": without the string nobody knows which joint was where"));
+            None
+        }
+    };
+    let mut swaps = Vec::new();
+    for (at, file, row) in &header.swaps {
+        match super::when::moment(at, options.clock) {
+            Ok(at) => {
+                let instant = at.start(zone).0;
+                let inside = said.log_options.run.as_ref().is_none_or(|r| r.contains(&instant));
+                if !inside {
+                    diagnostics.push(
+                        Diagnostic::error(
+                            name,
+                            format!("the tally changes at {at}, outside the run"),
+                        )
+                        .at_row(*row)
+                        .help("correct the instant"),
+                    );
+                }
+                said.log_options.breaks.push(instant);
+                if let Some(tally) = parts.tally(&beside(name, file), &said, diagnostics) {
+                    swaps.push(Swap { at, tally });
+                }
+            }
+            Err(e) => diagnostics.push(
+                Diagnostic::error(name, format!("'{at}' {}", e.message()))
+                    .at_row(*row)
+                    .help(e.help()),
+            ),
+        }
+    }
+    swaps.sort_by_key(|s| s.at.start(zone));
+    let log = match &said.log {
+        Some(files) if files.contains(';') => {
+            diagnostics.push(Diagnostic::error(name, "a run has one log").help(
+                "join its parts in order into one file; a row that repeats at a joint does no harm",
+            ));
+            None
+        }
+        Some(file) => {
+            let read = parts.log(&beside(name, file), &said, diagnostics);
+            if read.is_none() && diagnostics.errors() == before {
+                diagnostics
+                    .push(Diagnostic::error(name, format!("the log '{file}' cannot be read")));
+            }
+            read
+        }
+        None => None,
+    };
+    if diagnostics.errors() > before {
+        return out;
+    }
+    let Some(tally) = tally else { return out };
+    said.body.tally = tally;
+    said.body.swaps = swaps;
+    out.made = assemble(name, said, log, zone, diagnostics);
+    if diagnostics.errors() > before {
+        out.made = None;
+    }
+    out
+}
+
+fn assemble(
+    name: &str,
+    said: Said,
+    cut: Option<Cut>,
+    zone: i32,
+    diagnostics: &mut Diagnostics,
+) -> Option<Made> {
+    let Said { mut body, end, stated_grade, .. } = said;
+    let start_ms = body.start.start(zone).0;
+    let mut last_ms = None;
+    if let Some(cut) = cut {
+        let total: i64 = cut.segments.iter().map(|s| s.duration_ms).sum();
+        last_ms = cut.last_ms;
+        if let Some(end) = end
+            && last_ms.is_none()
+            && start_ms + total > end.end(zone).0
+        {
+            let whole = (end.end(zone).0 - start_ms) as f64 / 3.6e6;
+            diagnostics.push(
+                Diagnostic::error(name, format!("the log has {:.1} h and the run lasted {whole:.1} h", total as f64 / 3.6e6))
+                    .help("correct the start or end of the run, or the part of the log that belongs to it (depth_in, depth_out)"),
+            );
+        }
+        check_length(name, &body, &cut.segments, diagnostics);
+        check_coverage(name, &body, end, &cut, zone, diagnostics);
+        body.segments = cut.segments;
+        body.log = Some(cut.source);
+        body.grade = stated_grade.unwrap_or(RunGrade::Logged);
+    } else {
+        if stated_grade == Some(RunGrade::Logged) {
+            diagnostics.push(
+                Diagnostic::error(name, "the run is graded logged and names no log")
+                    .help("name it, log = \"file.csv\", or grade the run summary"),
+            );
+        }
+        let missing: Vec<&str> = [
+            ("hours", body.hours.is_none()),
+            ("rotary_speed", body.rotary_speed.is_none()),
+            ("depth_in", body.depth_in.is_none()),
+            ("depth_out", body.depth_out.is_none()),
+        ]
+        .iter()
+        .filter(|(_, m)| *m)
+        .map(|(k, _)| *k)
+        .collect();
+        if !missing.is_empty() {
+            diagnostics.push(
+                Diagnostic::error(name, format!("the run has no log and does not state {}", missing.join(", ")))
+                    .help("name its log, log = \"file.csv\", or state hours, rotary_speed, depth_in and depth_out"),
+            );
+        }
+    }
+    let effective = match (end, last_ms) {
+        (Some(end), _) => end,
+        (None, Some(ms)) => super::when::clock_time(ms, zone)?,
+        (None, None) => {
+            diagnostics.push(
+                Diagnostic::error(name, "the run has no end")
+                    .help("say when it ended: end = 2026-03-19"),
+            );
+            return None;
+        }
+    };
+    Some(Made { rows: Vec::new(), effective, body: Body::Run(Box::new(body)) })
+}
+
+/// Says when the string is shorter than the depth of the bit, where every length is known.
+fn check_length(name: &str, body: &RunBody, segments: &[Segment], diagnostics: &mut Diagnostics) {
+    let length: Option<f64> = body
+        .tally
+        .iter()
+        .map(|l| Some(l.length.as_ref()?.base(M::JointLength)? * f64::from(l.count.unwrap_or(1))))
+        .sum();
+    let deepest =
+        segments.iter().map(|s| s.bit_from_mm.max(s.bit_to_mm)).max().unwrap_or(0) as f64 / 1000.0;
+    if let Some(length) = length.filter(|_| body.swaps.is_empty())
+        && deepest > length + 1.0
+    {
+        diagnostics.push(
+            Diagnostic::warning(
+                name,
+                format!("the bit goes to {deepest:.1} m and the string is {length:.1} m long"),
+            )
+            .help("joints are missing from the tally, or a depth is wrong"),
+        );
+    }
+}
+
+/// Says when a log begins long after the run did, or ends long before.
+fn check_coverage(
+    name: &str,
+    body: &RunBody,
+    end: Option<Moment>,
+    cut: &Cut,
+    zone: i32,
+    diagnostics: &mut Diagnostics,
+) {
+    // Six hours of rigging up and laying down; a day without a clock time may be any hour of it.
+    let spare = |m: Moment| if matches!(m, Moment::Day(_)) { 30 } else { 6 } * 3_600_000;
+    let (Some(first), Some(last)) = (cut.first_ms, cut.last_ms) else { return };
+    let late = first - body.start.start(zone).0 > spare(body.start);
+    let early = end.is_some_and(|e| e.end(zone).0 - last > spare(e));
+    if late || early {
+        let time = |ms| super::when::clock_time(ms, zone).map(|m| m.to_string());
+        let (from, to) = (time(first).unwrap_or_default(), time(last).unwrap_or_default());
+        diagnostics.push(
+            Diagnostic::warning(name, format!("the log covers {from} to {to}, less than the run"))
+                .help("hours outside the log count for nothing: is a part of the log missing?"),
+        );
+    }
+}

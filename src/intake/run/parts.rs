@@ -1,0 +1,130 @@
+//! The files that a run names: its tally and its log.
+
+use super::RunRead;
+use super::said::Said;
+use crate::intake::content::{Content, head, load};
+use crate::intake::diagnostic::Diagnostics;
+use crate::intake::kinds::{Context, Kind, fit};
+use crate::intake::log::{self, LogRead};
+use crate::intake::lookup::{World, base_name};
+use crate::intake::table::{RawRow, Reading, Table, Where, read_layout};
+use crate::intake::{Options, operations, tally};
+use crate::model::{LogSource, Segment, TallyLine};
+/// Segments with their source, from a log or a summary.
+pub(super) struct Cut {
+    pub segments: Vec<Segment>,
+    pub source: LogSource,
+    /// First instant of a log by time, ms of UTC.
+    pub first_ms: Option<i64>,
+    /// Its last instant.
+    pub last_ms: Option<i64>,
+}
+
+pub(super) struct Parts<'a, 'b> {
+    pub options: &'a Options,
+    pub world: &'a World<'a>,
+    pub context: &'a Context<'a>,
+    pub out: &'b mut RunRead,
+}
+
+impl Parts<'_, '_> {
+    pub(super) fn tally(
+        &mut self,
+        file: &str,
+        said: &Said,
+        diagnostics: &mut Diagnostics,
+    ) -> Option<Vec<TallyLine>> {
+        let options = Options { columns: said.tally_columns.clone(), ..self.options.plain() };
+        let content: Content = load(file, &options, Some(Kind::Tally), self.world, diagnostics)?;
+        self.out.files.push((base_name(file).to_owned(), content.sha256.clone()));
+        self.out.notes.extend(content.notes.iter().map(|n| format!("{}: {n}", base_name(file))));
+        self.tally_rows(file, content.rows, said, diagnostics)
+    }
+
+    pub(super) fn tally_rows(
+        &mut self,
+        file: &str,
+        rows: Vec<RawRow>,
+        said: &Said,
+        diagnostics: &mut Diagnostics,
+    ) -> Option<Vec<TallyLine>> {
+        let columns = said.tally_columns.clone();
+        let at = Where::new(file, columns.as_ref());
+        let fields = Kind::Tally.fields();
+        let layout = read_layout(&rows, fields, at, diagnostics)?;
+        let reading = Reading {
+            decimal: self.options.decimal,
+            nulls: self.options.nulls.clone(),
+            clock: self.options.clock,
+        };
+        let mut table = Table::new(rows, layout, fields, at, reading, diagnostics)?;
+        self.out.rows += table.rows.len() as u64;
+        tally::read(&mut table, self.context, Some(said.body.start), said.order, diagnostics)
+    }
+
+    pub(super) fn log(
+        &mut self,
+        file: &str,
+        said: &Said,
+        diagnostics: &mut Diagnostics,
+    ) -> Option<Cut> {
+        // The head tells whether it is a log or a summary; only a summary is read as a whole.
+        let kind = self.kind_of_log(file, said, diagnostics)?;
+        if kind == Kind::Operations {
+            return self.summary(file, said, diagnostics);
+        }
+        let LogRead { segments, source, first_ms, last_ms, notes, .. } =
+            log::read(file, &said.log_options, self.world, diagnostics)?;
+        self.out.notes.extend(notes.into_iter().map(|n| format!("{}: {n}", base_name(file))));
+        Some(Cut { segments, source, first_ms, last_ms })
+    }
+
+    fn kind_of_log(&self, file: &str, said: &Said, diagnostics: &mut Diagnostics) -> Option<Kind> {
+        let options = Options {
+            columns: said.log_options.columns.clone(),
+            delimiter: said.log_options.delimiter,
+            ..self.options.plain()
+        };
+        let head = head(file, &options, self.world, diagnostics)?;
+        let stated = options.columns.as_ref();
+        let whole = fit(Kind::Operations, &head, stated, &[]).filter(|f| f.missing.is_empty());
+        let log = fit(Kind::Log, &head, stated, &[]).filter(|f| f.missing.is_empty());
+        Some(match (whole, log) {
+            (Some(o), Some(l)) if o.known > l.known => Kind::Operations,
+            (Some(_), None) => Kind::Operations,
+            _ => Kind::Log,
+        })
+    }
+
+    fn summary(&mut self, file: &str, said: &Said, diagnostics: &mut Diagnostics) -> Option<Cut> {
+        let options = Options {
+            columns: said.log_options.columns.clone(),
+            delimiter: said.log_options.delimiter,
+            ..self.options.plain()
+        };
+        let content = load(file, &options, Some(Kind::Operations), self.world, diagnostics)?;
+        let at = Where::new(file, options.columns.as_ref());
+        let fields = Kind::Operations.fields();
+        let layout = read_layout(&content.rows, fields, at, diagnostics)?;
+        let reading = Reading {
+            decimal: said.log_options.decimal,
+            nulls: said.log_options.nulls.clone(),
+            clock: self.options.clock,
+        };
+        let mut table = Table::new(content.rows, layout, fields, at, reading, diagnostics)?;
+        let rows = table.rows.len() as u64;
+        let segments = operations::read(&mut table, diagnostics)?;
+        if segments.is_empty() {
+            diagnostics.push(table.error("the summary of operations has no row"));
+            return None;
+        }
+        let source = LogSource {
+            file: base_name(file).to_owned(),
+            sha256: content.sha256,
+            rows,
+            left_out: Vec::new(),
+            cut: "summary of operations, row by row as written".to_owned(),
+        };
+        Some(Cut { segments, source, first_ms: None, last_ms: None })
+    }
+}

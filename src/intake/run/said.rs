@@ -1,0 +1,193 @@
+//! What a run's header states, read and checked.
+
+use std::ops::RangeInclusive;
+
+use crate::intake::Options;
+use crate::intake::kinds::Context;
+use crate::intake::log::{CutRules, LogOptions};
+use crate::intake::number::Decimal;
+use crate::intake::resolve;
+use crate::intake::table::{Columns, Delimiter, Row};
+use crate::intake::tally::Order;
+use crate::model::{Environment, Moment, Qty, RunBody, RunGrade};
+use crate::units::Measure as M;
+/// What a header says, read.
+pub(super) struct Said {
+    pub body: RunBody,
+    pub end: Option<Moment>,
+    pub tally: Option<String>,
+    pub order: Order,
+    pub tally_columns: Option<Columns>,
+    pub log: Option<String>,
+    pub log_options: LogOptions,
+    pub stated_grade: Option<RunGrade>,
+}
+
+pub(super) fn say(
+    row: &mut Row<'_>,
+    context: &Context<'_>,
+    options: &Options,
+    cut: &CutRules,
+) -> Option<Said> {
+    let name = row.need_text("name", "name the run; make-ups, events and searches ask by it");
+    let well = row.need_text("well", "name the well; its survey gives the path");
+    if row.text("start").is_none() {
+        row.missing("start", "say when the run began: a day or a time");
+    }
+    let start = row.moment("start");
+    let end = row.moment("end");
+    let zone = options.clock.offset_minutes;
+    if let (Some(s), Some(e)) = (start, end)
+        && e.end(zone).0 <= s.start(zone).0
+    {
+        row.wrong(
+            Some("end"),
+            format!("the run ends on {e}, before it begins on {s}"),
+            "correct one of the two",
+        );
+    }
+    if let Some(name) = &name {
+        let known = context.lookup.runs(name);
+        if let Some(first) = known.first() {
+            let message = format!("the book has a run '{name}' already: {first}");
+            if context.keep_conflicts {
+                row.odd(Some("name"), message, "from now on this name means two runs");
+            } else {
+                row.wrong(
+                    Some("name"),
+                    message,
+                    "give the run another name, or strike the entry that it corrects",
+                );
+            }
+        }
+    }
+    let order = match row.text("tally_order") {
+        None => Order::BitUp,
+        Some(t) => Order::parse(&t).unwrap_or_else(|| {
+            row.wrong(
+                Some("tally_order"),
+                format!("'{t}' is no order of a tally"),
+                "write bit up or top down",
+            );
+            Order::BitUp
+        }),
+    };
+    let mut columns = |key: &str| {
+        let text = row.text(key)?;
+        match text.parse::<Columns>() {
+            Ok(c) => Some(c),
+            Err(e) => {
+                row.wrong(Some(key), e.to_string(), "");
+                None
+            }
+        }
+    };
+    let (tally_columns, log_columns) = (columns("tally_columns"), columns("log_columns"));
+    let delimiter = row.text("log_delimiter").and_then(|t| {
+        let d = Delimiter::parse(&t);
+        if d.is_none() {
+            row.wrong(
+                Some("log_delimiter"),
+                format!("'{t}' is no delimiter"),
+                "write comma, semicolon, tab or blanks",
+            );
+        }
+        d
+    });
+    let decimal = row.text("log_decimal").and_then(|t| {
+        let d = Decimal::parse(&t);
+        if d.is_none() {
+            row.wrong(
+                Some("log_decimal"),
+                format!("'{t}' is no decimal sign"),
+                "write point or comma",
+            );
+        }
+        d
+    });
+    let mut nulls = options.nulls.clone();
+    nulls.extend(
+        row.text("log_null").iter().flat_map(|t| t.split(';')).map(|t| t.trim().to_owned()),
+    );
+    let (depth_in, depth_out) = (row.qty("depth_in"), row.qty("depth_out"));
+    let base = |q: &Option<Qty>| q.as_ref().and_then(|q| q.base(M::Depth));
+    let (from, to) = (base(&depth_in), base(&depth_out));
+    if let (Some(a), Some(b)) = (from, to)
+        && b < a
+    {
+        row.wrong(
+            Some("depth_out"),
+            "the run ends above where it began",
+            "a run that made no hole has the same depth in and out",
+        );
+    }
+    let equipment = row.text("equipment").unwrap_or_default();
+    let run = start.map(|s| run_window(s, end, zone));
+    #[expect(clippy::cast_possible_truncation, reason = "a depth of a hole in millimetres")]
+    let mm = |m: f64| (m * 1000.0).round() as i64;
+    let depths = match (from, to) {
+        (None, None) => None,
+        (a, b) => Some(a.map_or(i64::MIN, mm)..=b.map_or(i64::MAX, mm)),
+    };
+    let stated_grade = row.word::<RunGrade>("grade");
+    let body = RunBody {
+        survey: resolve::entry(row, context.lookup, "survey"),
+        rig: row.text("rig"),
+        string: row.text("string"),
+        grade: stated_grade.unwrap_or(RunGrade::Summary),
+        tally: Vec::new(),
+        swaps: Vec::new(),
+        segments: Vec::new(),
+        log: None,
+        hours: row.qty("hours"),
+        rotary_speed: row.qty("rotary_speed"),
+        depth_in,
+        depth_out,
+        mud_weight: row.qty("mud_weight"),
+        mud_weight_inside: row.qty("mud_weight_inside"),
+        environment: row.word::<Environment>("environment"),
+        sour: row.flag("sour").unwrap_or(false),
+        casing_depth: row.qty("casing_depth"),
+        riser_depth: row.qty("riser_depth"),
+        hole_diameter: row.qty("hole_diameter"),
+        friction: row.qty("friction"),
+        block_weight: row.qty("block_weight"),
+        temperature: row.qty("temperature"),
+        protectors: row.flag("protectors").unwrap_or(false),
+        equipment: equipment
+            .split([';', ','])
+            .map(str::trim)
+            .filter(|e| !e.is_empty())
+            .map(str::to_owned)
+            .collect(),
+        remark: row.text("remark"),
+        name: name?,
+        well: well?,
+        start: start?,
+    };
+    Some(Said {
+        body,
+        end,
+        tally: row.text("tally"),
+        order,
+        tally_columns,
+        log: row.text("log"),
+        log_options: LogOptions {
+            columns: log_columns,
+            delimiter,
+            decimal,
+            nulls,
+            clock: options.clock,
+            rules: cut.clone(),
+            run,
+            depths,
+            breaks: Vec::new(),
+        },
+        stated_grade,
+    })
+}
+
+/// First and last instant of a run.
+fn run_window(start: Moment, end: Option<Moment>, zone: i32) -> RangeInclusive<i64> {
+    start.start(zone).0..=end.map_or(i64::MAX, |e| e.end(zone).0)
+}

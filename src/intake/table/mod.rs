@@ -1,0 +1,238 @@
+//! Tables: rows of cells under a header that names fields and units. A reader of another format
+//! (a workbook, a LAS file, a WITSML document) makes rows of cells and joins here.
+
+mod columns;
+mod field;
+mod layout;
+mod row;
+mod split;
+
+pub use columns::{Columns, ColumnsError, StatedColumn};
+pub use field::{Field, Fields, Holds, find};
+pub use layout::{
+    Column, Constant, LOOK, Layout, Where, constant, header_row, read as read_layout, titles,
+};
+pub use row::Row;
+pub use split::{Delimiter, RawRow, detect, rows};
+
+use std::collections::BTreeMap;
+
+use super::diagnostic::{Diagnostic, Diagnostics};
+use super::number::{Decimal, DecimalVerdict, DecimalVote};
+use super::when::Clock;
+use crate::model::fold;
+
+/// How the values of a table are written.
+#[derive(Clone, Debug, Default)]
+pub struct Reading {
+    /// Decimal sign, where the user stated one.
+    pub decimal: Option<Decimal>,
+    /// Texts that mean "no value", besides the usual ones.
+    pub nulls: Vec<String>,
+    /// Dates and times.
+    pub clock: Clock,
+}
+
+/// A table ready to be read row by row.
+#[derive(Clone, Debug)]
+pub struct Table {
+    /// File.
+    pub file: String,
+    /// Sheet of a workbook.
+    pub sheet: Option<String>,
+    /// Fields of its kind.
+    pub fields: &'static Fields,
+    /// What its head says.
+    pub layout: Layout,
+    /// Data rows.
+    pub rows: Vec<RawRow>,
+    /// Rows below the data, and rows that repeat the header: skipped, and said.
+    pub skipped: Vec<u64>,
+    /// Decimal sign.
+    pub decimal: Decimal,
+    /// How values are written.
+    pub reading: Reading,
+    /// Values for the whole file by field.
+    pub constants: BTreeMap<String, Constant>,
+    /// Columns whose missing unit was reported.
+    unit_reported: Vec<usize>,
+}
+
+/// Words with which a line below the data begins.
+const FOOTERS: [&str; 24] = [
+    "total",
+    "totals",
+    "sum",
+    "average",
+    "mean",
+    "end",
+    "page",
+    "note",
+    "notes",
+    "remarks",
+    "prepared",
+    "checked",
+    "approved",
+    "signed",
+    "signature",
+    "printed",
+    "legend",
+    "source",
+    "report",
+    "count",
+    "subtotal",
+    "minimum",
+    "maximum",
+    "eof",
+];
+
+/// True for a row that ends a table: a sum, a signature, a line of dashes. A row that is more than
+/// half full is data, whatever its first word.
+fn is_footer(row: &RawRow, width: usize) -> bool {
+    let first = row.cells.iter().map(|c| c.trim()).find(|c| !c.is_empty()).unwrap_or("");
+    let drawn = row.cells.iter().all(|c| c.chars().all(|c| !c.is_alphanumeric()));
+    let folded = fold(first);
+    let word = folded.split('_').next().unwrap_or("");
+    let sparse = 2 * row.filled() <= width;
+    drawn || sparse && (FOOTERS.contains(&word) || first.starts_with('*'))
+}
+
+impl Table {
+    /// Takes rows under their layout. `None` when the decimal sign cannot be told.
+    pub fn new(
+        mut rows: Vec<RawRow>,
+        layout: Layout,
+        fields: &'static Fields,
+        at: Where<'_>,
+        reading: Reading,
+        diagnostics: &mut Diagnostics,
+    ) -> Option<Self> {
+        rows.drain(..layout.first_data.min(rows.len()));
+        let mut skipped = Vec::new();
+        rows.retain(|r| r.filled() > 0);
+        while let Some(row) = rows.pop_if(|r| is_footer(r, layout.width)) {
+            skipped.push(row.number);
+        }
+        if let Some(header) = &layout.header {
+            rows.retain(|r| {
+                let again = r.cells == header.cells;
+                if again {
+                    skipped.push(r.number);
+                }
+                !again
+            });
+        }
+        skipped.sort_unstable();
+        let mut vote = DecimalVote::default();
+        for column in layout.columns.iter().filter(|c| fields[c.field].holds.numeric()) {
+            for cell in rows.iter().filter_map(|r| r.cells.get(column.number - 1)) {
+                vote.see(cell);
+            }
+        }
+        let decimal = reading.decimal.or_else(|| decide(&vote, at, diagnostics))?;
+        let constants = layout.constants.iter().map(|c| (c.key.clone(), c.clone())).collect();
+        Some(Self {
+            file: at.file.to_owned(),
+            sheet: at.sheet.map(str::to_owned),
+            fields,
+            layout,
+            rows,
+            skipped,
+            decimal,
+            reading,
+            constants,
+            unit_reported: Vec::new(),
+        })
+    }
+
+    /// Place of a field in the list.
+    pub fn field(&self, key: &str) -> Option<usize> {
+        self.fields.iter().position(|f| f.key == key)
+    }
+
+    /// True when a column or a value for the whole file gives the field.
+    pub fn has(&self, key: &str) -> bool {
+        self.constants.contains_key(key)
+            || self.layout.columns.iter().any(|c| self.fields[c.field].key == key)
+    }
+
+    /// A value for the whole file, stated by the user or above the header.
+    pub fn constant(&self, key: &str) -> Option<&str> {
+        self.constants.get(key).map(|c| c.value.as_str())
+    }
+
+    /// Where a whole table is, for a message.
+    pub fn error(&self, message: impl Into<String>) -> Diagnostic {
+        Diagnostic::error(&self.file, message).in_sheet(self.sheet.as_deref())
+    }
+
+    /// A warning about the whole table.
+    pub fn warning(&self, message: impl Into<String>) -> Diagnostic {
+        Diagnostic::warning(&self.file, message).in_sheet(self.sheet.as_deref())
+    }
+
+    /// Reads every row with a function that turns it into something. Rows with an error are
+    /// counted, and what the function made of them is dropped.
+    pub fn each<T>(
+        &mut self,
+        diagnostics: &mut Diagnostics,
+        mut f: impl FnMut(&mut Row<'_>) -> Option<T>,
+    ) -> Vec<(u64, T)> {
+        let mut out = Vec::new();
+        let mut reported = std::mem::take(&mut self.unit_reported);
+        for raw in &self.rows {
+            let mut row = Row::new(self, raw, diagnostics, &mut reported);
+            if !row.check_width() {
+                continue;
+            }
+            let made = f(&mut row);
+            if let (true, Some(made)) = (row.is_sound(), made) {
+                out.push((raw.number, made));
+            }
+        }
+        self.unit_reported = reported;
+        out
+    }
+
+    /// Reads the values that stand for the whole file as if they were a row.
+    pub fn head<T>(
+        &mut self,
+        diagnostics: &mut Diagnostics,
+        f: impl FnOnce(&mut Row<'_>) -> Option<T>,
+    ) -> Option<T> {
+        let raw = RawRow::default();
+        let mut reported = Vec::new();
+        let mut row = Row::new(self, &raw, diagnostics, &mut reported);
+        let made = f(&mut row);
+        if row.is_sound() { made } else { None }
+    }
+}
+
+fn decide(vote: &DecimalVote, at: Where<'_>, diagnostics: &mut Diagnostics) -> Option<Decimal> {
+    match vote.verdict() {
+        DecimalVerdict::Sign(sign) => Some(sign),
+        DecimalVerdict::Unclear(cell) => {
+            diagnostics.push(
+                Diagnostic::error(
+                    at.file,
+                    format!("'{cell}' may be a decimal number or have a comma between thousands"),
+                )
+                .in_sheet(at.sheet)
+                .value(cell)
+                .help("state the decimal sign: --decimal comma or --decimal point"),
+            );
+            None
+        }
+        DecimalVerdict::Mixed(point, comma) => {
+            diagnostics.push(
+                Diagnostic::error(
+                    at.file,
+                    format!("'{point}' has a decimal point and '{comma}' a decimal comma"),
+                )
+                .in_sheet(at.sheet)
+                .help("write all numbers of a file with one decimal sign"),
+            );
+            None
+        }
+    }
+}

@@ -1,0 +1,247 @@
+//! A string from the bit up: serialised joints, described parts, joints that nobody identified.
+
+use std::collections::BTreeMap;
+
+use super::diagnostic::Diagnostics;
+use super::kinds::{Context, body_fields, check_dimensions};
+use super::resolve;
+use super::table::{Field, Holds, Row, Table};
+use crate::model::{Component, Moment, PartLine, Serial, TallyLine};
+use crate::units::Measure as M;
+
+/// Fields of a tally.
+pub(super) fn fields() -> Vec<Field> {
+    let mut f = vec![
+        Field::new(
+            "position",
+            Holds::Count,
+            "no number pos nr n joint_no jt_no jt joint_number item_no",
+        ),
+        Field::new(
+            "serial",
+            Holds::Serial,
+            "serial_number serial_no serial_nr serials sn s_n ser_no joint joint_serial pipe_serial joint_id stencil",
+        ),
+        Field::new("component", Holds::Text, "kind type item component_type"),
+        Field::new("part", Holds::Text, "name description part_name tool"),
+        Field::new("count", Holds::Count, "quantity qty joints number_of_joints pieces"),
+        Field::new(
+            "length",
+            Holds::Of(M::JointLength),
+            "joint_length len strapped_length strap measured_length",
+        )
+        .within(0.05, 60.0, "no length of one part"),
+    ];
+    f.extend(body_fields());
+    f.push(Field::new("remark", Holds::Text, "remarks comment comments note notes"));
+    f
+}
+
+/// Which end of the string stands first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Order {
+    BitUp,
+    TopDown,
+}
+
+impl Order {
+    pub(super) fn parse(text: &str) -> Option<Self> {
+        match crate::model::fold(text).as_str() {
+            "bit_up" | "from_the_bit_up" | "bottom_up" | "bit_first" => Some(Self::BitUp),
+            "top_down" | "from_the_top_down" | "top_first" => Some(Self::TopDown),
+            _ => None,
+        }
+    }
+}
+
+struct Read {
+    position: Option<u32>,
+    line: TallyLine,
+}
+
+/// Reads a tally. `at` is when the string stood so; `None` when a row is wrong.
+pub(super) fn read(
+    table: &mut Table,
+    context: &Context<'_>,
+    at: Option<Moment>,
+    order: Order,
+    diagnostics: &mut Diagnostics,
+) -> Option<Vec<TallyLine>> {
+    let before = diagnostics.errors();
+    let mut serials: BTreeMap<String, u64> = BTreeMap::new();
+    let mut joints: BTreeMap<String, u64> = BTreeMap::new();
+    let mut positions: BTreeMap<u32, u64> = BTreeMap::new();
+    let positioned = table.has("position");
+    let mut lines = table.each(diagnostics, |row| {
+        let position = row.count("position");
+        if positioned {
+            match position {
+                None if row.is_sound() => {
+                    row.missing("position", "number every line from the bit up, or none");
+                }
+                None => {}
+                Some(p) => {
+                    if let Some(first) = positions.insert(p, row.number()) {
+                        row.wrong(
+                            Some("position"),
+                            format!("position {p} stands in row {first} too"),
+                            "number the lines from the bit up without repeats",
+                        );
+                    }
+                }
+            }
+        }
+        let line = line(row, context, at, &mut serials)?;
+        if let Some(joint) = &line.joint
+            && let Some(first) = joints.insert(joint.joint.to_string(), row.number())
+        {
+            row.wrong(
+                Some("serial"),
+                format!("{} is the joint of row {first}", joint.serial),
+                "a joint stands in a string once",
+            );
+        }
+        Some(Read { position, line })
+    });
+    if diagnostics.errors() > before {
+        return None;
+    }
+    if lines.is_empty() {
+        diagnostics.push(table.error("the tally is empty").help("a string has one part at least"));
+        return None;
+    }
+    if positioned {
+        lines.sort_by_key(|(_, l)| l.position);
+    }
+    let mut lines: Vec<TallyLine> = lines.into_iter().map(|(_, l)| l.line).collect();
+    if order == Order::TopDown {
+        lines.reverse();
+    }
+    let is_bit = |l: &TallyLine| l.part.as_ref().is_some_and(|p| p.component == Component::Bit);
+    if lines.len() > 1 && is_bit(&lines[lines.len() - 1]) && !is_bit(&lines[0]) {
+        diagnostics.push(
+            table
+                .error(
+                    "the tally seems to stand from the top down: what belongs at the bit is last",
+                )
+                .help("write it from the bit up, or state tally_order = \"top down\""),
+        );
+        return None;
+    }
+    Some(lines)
+}
+
+fn line(
+    row: &mut Row<'_>,
+    context: &Context<'_>,
+    at: Option<Moment>,
+    serials: &mut BTreeMap<String, u64>,
+) -> Option<TallyLine> {
+    let stated = row.word::<Component>("component");
+    let length = row.qty("length");
+    let count = row.count("count");
+    if count == Some(0) {
+        row.wrong(Some("count"), "0 parts", "leave the line out");
+    }
+    check_dimensions(row);
+    let serial = row.text("serial");
+    let mut joint = None;
+    if let Some(text) = &serial {
+        let known = Serial::parse(text.rsplit_once('@').map_or(text.as_str(), |(s, _)| s));
+        match known {
+            Err(e) => row.wrong(Some("serial"), e.to_string(), ""),
+            Ok(s) => {
+                if let Some(first) = serials.insert(s.key(), row.number()) {
+                    row.wrong(
+                        Some("serial"),
+                        format!("{s} stands in row {first} too"),
+                        "a joint stands in a string once",
+                    );
+                } else if text.contains('@') || !context.lookup.joints(&s.key()).is_empty() {
+                    joint = resolve::joint(row, context.lookup, "serial", at);
+                } else {
+                    unknown(row, &s, stated);
+                }
+            }
+        }
+        if count.is_some_and(|n| n > 1) {
+            row.wrong(
+                Some("count"),
+                format!("{text} stands {} times", count.unwrap_or(0)),
+                "one line for each joint with a serial",
+            );
+        }
+    }
+    let component = stated.or_else(|| joint.as_ref().map(|j| j.component));
+    if let (Some(j), Some(s)) = (&joint, stated)
+        && j.component != s
+    {
+        let (book, serial) = (j.component, j.joint.serial.clone());
+        row.odd(
+            Some("component"),
+            format!("{serial} is a {book} in the book"),
+            "the book's word counts for the joint",
+        );
+    }
+    let od = row.qty("od");
+    let id = row.qty("id");
+    let wall = row.qty("wall");
+    // The weight in air is what hangs; the nominal weight only names the size.
+    let weight = row.qty("air_weight").or_else(|| row.qty("weight"));
+    let tj_od = row.qty("tj_od");
+    let connection = row.text("connection");
+    let name = row.text("part");
+    let measured =
+        od.is_some() || id.is_some() || wall.is_some() || weight.is_some() || tj_od.is_some();
+    if joint.is_some() {
+        if !row.is_sound() {
+            return None;
+        }
+        let part = match (measured, component) {
+            (true, Some(component)) => {
+                Some(PartLine { component, name: None, od, id, wall, weight, tj_od, connection })
+            }
+            _ => None,
+        };
+        return Some(TallyLine { joint: joint.map(|j| j.joint), part, length, count: None });
+    }
+    if component.is_none() && row.is_sound() {
+        row.missing(
+            "component",
+            "say what the part is: drill_pipe, drill_collar, stabilizer, bit …",
+        );
+    }
+    if length.is_none() && row.is_sound() {
+        row.missing("length", "a part without a joint of the book needs its length");
+    }
+    let component = component?;
+    let sized = od.is_some() && (id.is_some() || wall.is_some());
+    if !sized && !matches!(component, Component::Bit) && row.is_sound() {
+        let what = component.to_string().replace('_', " ");
+        row.odd(
+            None,
+            format!("the {what} has no diameters: its weight and stiffness are unknown"),
+            "give od with id or wall, and the weight",
+        );
+    }
+    let part =
+        PartLine { component, name: serial.or(name), od, id, wall, weight, tj_od, connection };
+    Some(TallyLine { joint: None, part: Some(part), length, count: count.filter(|n| *n != 1) })
+}
+
+/// A serial that the book does not know. Pipe is what the book is about; a tool with a number of
+/// its own may be described instead.
+fn unknown(row: &mut Row<'_>, serial: &Serial, component: Option<Component>) {
+    match component {
+        Some(Component::DrillPipe | Component::HeavyWeight) | None => row.wrong(
+            Some("serial"),
+            format!("{serial} is no joint of the book"),
+            "take in its certificate first, or correct the serial; leave the serial out for a joint that nobody identified",
+        ),
+        Some(_) => row.odd(
+            Some("serial"),
+            format!("{serial} is no joint of the book: it is taken as a described part"),
+            "take in its certificate first if its life is to be followed",
+        ),
+    }
+}

@@ -1,0 +1,332 @@
+//! Dates and times as files write them.
+
+use chrono::{DateTime, FixedOffset, NaiveDate, NaiveTime, TimeZone};
+
+use crate::model::Moment;
+
+/// Which of two numbers before the year is the day.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum DateOrder {
+    /// 4/3/2026 is the fourth of March.
+    DayFirst,
+    /// 4/3/2026 is the third of April.
+    MonthFirst,
+}
+
+impl DateOrder {
+    /// Reads `day first` or `month first`.
+    pub fn parse(text: &str) -> Option<Self> {
+        match text.trim().to_ascii_lowercase().replace(['-', '_'], " ").as_str() {
+            "day first" | "dmy" => Some(Self::DayFirst),
+            "month first" | "mdy" => Some(Self::MonthFirst),
+            _ => None,
+        }
+    }
+}
+
+/// How clocks and dates of a file are to be understood.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Clock {
+    /// Offset from UTC of times that state none, in minutes.
+    pub offset_minutes: i32,
+    /// Order of day and month, where the user stated one.
+    pub order: Option<DateOrder>,
+}
+
+/// Why a text is no date or time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum WhenError {
+    /// Not a date.
+    NoDate,
+    /// Day and month cannot be told apart.
+    Order,
+    /// A year of two digits.
+    ShortYear,
+    /// A number without a unit, or a spreadsheet's count of days.
+    Number,
+}
+
+impl WhenError {
+    /// What is wrong.
+    pub const fn message(self) -> &'static str {
+        match self {
+            Self::NoDate => "is not a date or time",
+            Self::Order => "does not say which number is the day",
+            Self::ShortYear => "has a year of two digits",
+            Self::Number => "is a plain number, not a date",
+        }
+    }
+
+    /// What would be right.
+    pub const fn help(self) -> &'static str {
+        match self {
+            Self::NoDate | Self::ShortYear => "write 2026-03-04 or 2026-03-04T06:30:00+02:00",
+            Self::Order => "write 2026-03-04, or state the order: day first or month first",
+            Self::Number => {
+                "write 2026-03-04; a spreadsheet's day number is not read as a date (format the \
+                 column as a date before saving)"
+            }
+        }
+    }
+}
+
+const MONTHS: [&str; 12] =
+    ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"];
+
+fn month_word(word: &str) -> Option<u32> {
+    const FULL: [&str; 12] = [
+        "january",
+        "february",
+        "march",
+        "april",
+        "may",
+        "june",
+        "july",
+        "august",
+        "september",
+        "october",
+        "november",
+        "december",
+    ];
+    let word = word.trim_end_matches('.').to_ascii_lowercase();
+    let at = MONTHS
+        .iter()
+        .position(|m| *m == word)
+        .or_else(|| FULL.iter().position(|m| *m == word))
+        .or_else(|| (word == "sept").then_some(8))?;
+    u32::try_from(at + 1).ok()
+}
+
+/// Reads a date or a time.
+pub fn moment(text: &str, clock: Clock) -> Result<Moment, WhenError> {
+    let text = text.trim();
+    if let Ok(m) = Moment::parse_at(text, clock.offset_minutes) {
+        return Ok(m);
+    }
+    if text.parse::<f64>().is_ok() {
+        return Err(WhenError::Number);
+    }
+    // The clock part begins at the last blank or T before the first colon.
+    let (date, time) = match text.find(':') {
+        Some(colon) => {
+            let at = text[..colon].rfind([' ', 'T']).ok_or(WhenError::NoDate)?;
+            (text[..at].trim().trim_end_matches(','), text[at + 1..].trim())
+        }
+        None => (text, ""),
+    };
+    let day = date_part(date, clock.order)?;
+    let spelled = if time.is_empty() {
+        day.format("%Y-%m-%d").to_string()
+    } else {
+        format!("{}T{}", day.format("%Y-%m-%d"), time_part(time).ok_or(WhenError::NoDate)?)
+    };
+    Moment::parse_at(&spelled, clock.offset_minutes).map_err(|_| WhenError::NoDate)
+}
+
+fn date_part(text: &str, order: Option<DateOrder>) -> Result<NaiveDate, WhenError> {
+    let parts: Vec<&str> =
+        text.split(['/', '.', '-', ' ', ',']).filter(|p| !p.is_empty()).collect();
+    let [a, b, c] = parts[..] else { return Err(WhenError::NoDate) };
+    let number = |t: &str| t.parse::<u32>().ok();
+    let build = |y: &str, m: u32, d: u32| {
+        if y.len() == 2 && y.bytes().all(|b| b.is_ascii_digit()) {
+            return Err(WhenError::ShortYear);
+        }
+        let year = (y.len() == 4).then(|| y.parse().ok()).flatten().ok_or(WhenError::NoDate)?;
+        NaiveDate::from_ymd_opt(year, m, d).ok_or(WhenError::NoDate)
+    };
+    match (number(a), number(b), number(c)) {
+        (Some(_), Some(m), Some(d)) if a.len() == 4 => build(a, m, d),
+        (Some(x), Some(y), Some(_)) => {
+            // Dots stand between day, month and year in that order wherever they are used.
+            let order = match (order, text.contains('.'), x > 12, y > 12) {
+                (Some(o), ..) => o,
+                (None, true, ..) | (None, false, true, false) => DateOrder::DayFirst,
+                (None, false, false, true) => DateOrder::MonthFirst,
+                _ if c.len() == 2 => return Err(WhenError::ShortYear),
+                _ if x == y => DateOrder::DayFirst,
+                _ => return Err(WhenError::Order),
+            };
+            match order {
+                DateOrder::DayFirst => build(c, y, x),
+                DateOrder::MonthFirst => build(c, x, y),
+            }
+        }
+        (Some(d), None, Some(_)) => build(c, month_word(b).ok_or(WhenError::NoDate)?, d),
+        (None, Some(d), Some(_)) => build(c, month_word(a).ok_or(WhenError::NoDate)?, d),
+        _ => Err(WhenError::NoDate),
+    }
+}
+
+/// `6:30 PM`, `06:30:00 +02:00` as ISO writes them.
+fn time_part(text: &str) -> Option<String> {
+    let lower = text.to_ascii_lowercase();
+    let (clock, half) = match lower.strip_suffix("pm") {
+        Some(t) => (t, 12),
+        None => match lower.strip_suffix("am") {
+            Some(t) => (t, 0),
+            None => return Some(text.replace(' ', "")),
+        },
+    };
+    let clock = clock.trim();
+    let (hour, rest) = clock.split_once(':')?;
+    let hour: u32 = hour.parse().ok().filter(|h| (1..=12).contains(h))?;
+    Some(format!("{:02}:{rest}", hour % 12 + half))
+}
+
+/// Reads the common spelling of a log's time stamps fast; falls back on `moment`.
+#[derive(Clone, Debug)]
+pub struct StampReader {
+    clock: Clock,
+    /// Day last read and its first millisecond, without an offset.
+    day: [u8; 10],
+    day_ms: i64,
+}
+
+impl StampReader {
+    /// A reader for a file.
+    pub fn new(clock: Clock) -> Self {
+        Self { clock, day: [0; 10], day_ms: 0 }
+    }
+
+    /// Milliseconds since 1970-01-01T00:00:00Z.
+    pub fn read(&mut self, bytes: &[u8]) -> Option<i64> {
+        let bytes = bytes.trim_ascii();
+        self.fast(bytes).or_else(|| self.slow(bytes))
+    }
+
+    fn fast(&mut self, b: &[u8]) -> Option<i64> {
+        if b.len() < 19 || !matches!(b[10], b'T' | b' ') || b[13] != b':' || b[16] != b':' {
+            return None;
+        }
+        if b[..10] != self.day {
+            let text = std::str::from_utf8(&b[..10]).ok()?;
+            let day = NaiveDate::parse_from_str(text, "%Y-%m-%d").ok()?;
+            self.day_ms = day.and_time(NaiveTime::MIN).and_utc().timestamp_millis();
+            self.day.copy_from_slice(&b[..10]);
+        }
+        let two = |at: usize| -> Option<i64> {
+            let (x, y) = (b[at].wrapping_sub(b'0'), b[at + 1].wrapping_sub(b'0'));
+            (x < 10 && y < 10).then(|| i64::from(x) * 10 + i64::from(y))
+        };
+        let (h, m, s) = (two(11)?, two(14)?, two(17)?);
+        if h > 23 || m > 59 || s > 59 {
+            return None;
+        }
+        let mut ms = self.day_ms + ((h * 60 + m) * 60 + s) * 1000;
+        let mut at = 19;
+        if b.get(at) == Some(&b'.') {
+            at += 1;
+            let mut scale = 100;
+            while let Some(d) = b.get(at).map(|d| d.wrapping_sub(b'0')).filter(|d| *d < 10) {
+                ms += i64::from(d) * scale;
+                scale /= 10;
+                at += 1;
+            }
+        }
+        let offset = match b.get(at) {
+            None => i64::from(self.clock.offset_minutes),
+            Some(b'Z' | b'z') if b.len() == at + 1 => 0,
+            Some(sign @ (b'+' | b'-')) if b.len() == at + 6 && b[at + 3] == b':' => {
+                let minutes = two(at + 1)? * 60 + two(at + 4)?;
+                if *sign == b'-' { -minutes } else { minutes }
+            }
+            Some(_) => return None,
+        };
+        Some(ms - offset * 60_000)
+    }
+
+    #[cold]
+    fn slow(&self, bytes: &[u8]) -> Option<i64> {
+        let text = std::str::from_utf8(bytes).ok()?;
+        match moment(text, self.clock) {
+            Ok(m @ Moment::Clock(_)) => Some(m.start(self.clock.offset_minutes).0),
+            Ok(Moment::Day(_)) | Err(_) => None,
+        }
+    }
+}
+
+/// A clock time from milliseconds, written at an offset.
+pub fn clock_time(ms: i64, offset_minutes: i32) -> Option<Moment> {
+    let offset = FixedOffset::east_opt(offset_minutes * 60)?;
+    let utc = DateTime::from_timestamp_millis(ms)?.naive_utc();
+    Some(Moment::Clock(offset.from_utc_datetime(&utc)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn read(text: &str) -> Result<String, WhenError> {
+        moment(text, Clock { offset_minutes: 120, order: None }).map(|m| m.to_string())
+    }
+
+    #[test]
+    fn reads_what_can_only_mean_one_thing() {
+        for (text, want) in [
+            ("2026-03-04", "2026-03-04"),
+            ("2026/03/04", "2026-03-04"),
+            ("04-Mar-2026", "2026-03-04"),
+            ("4 March 2026", "2026-03-04"),
+            ("Mar 4, 2026", "2026-03-04"),
+            ("04.03.2026", "2026-03-04"),
+            ("25/03/2026", "2026-03-25"),
+            ("03/25/2026", "2026-03-25"),
+            ("2026-03-04 06:30", "2026-03-04T06:30:00+02:00"),
+            ("04-Mar-2026 6:30:15 PM", "2026-03-04T18:30:15+02:00"),
+            ("25/03/2026 00:00:01", "2026-03-25T00:00:01+02:00"),
+            ("2026/03/04 06:30:00Z", "2026-03-04T06:30:00Z"),
+        ] {
+            assert_eq!(read(text).as_deref(), Ok(want), "{text}");
+        }
+    }
+
+    #[test]
+    fn refuses_to_guess() {
+        for (text, want) in [
+            ("04/03/2026", WhenError::Order),
+            ("04/03/26", WhenError::ShortYear),
+            ("4-Mar-26", WhenError::ShortYear),
+            ("45720.5", WhenError::Number),
+            ("soon", WhenError::NoDate),
+            ("31-Feb-2026", WhenError::NoDate),
+            ("06:30", WhenError::NoDate),
+        ] {
+            assert_eq!(read(text), Err(want), "{text}");
+        }
+        let stated = Clock { offset_minutes: 0, order: Some(DateOrder::MonthFirst) };
+        assert_eq!(moment("04/03/2026", stated).map(|m| m.to_string()).unwrap(), "2026-04-03");
+    }
+
+    #[test]
+    fn stamps_read_fast_and_slow_alike() {
+        let mut r = StampReader::new(Clock { offset_minutes: 60, order: None });
+        let want = 1_772_605_800_000; // 2026-03-04T06:30:00Z
+        for text in [
+            "2026-03-04T06:30:00Z",
+            "2026-03-04 07:30:00",
+            "2026-03-04T09:30:00.000+03:00",
+            " 2026-03-04T01:00:00-05:30 ",
+            "04-Mar-2026 07:30:00",
+        ] {
+            assert_eq!(r.read(text.as_bytes()), Some(want), "{text}");
+        }
+        assert_eq!(r.read(b"2026-03-04 07:30:00.25"), Some(want + 250));
+        assert_eq!(clock_time(want, 60).unwrap().to_string(), "2026-03-04T07:30:00+01:00");
+        for bad in ["", "2026-03-04", "2026-03-04T25:00:00", "2026-02-30T00:00:00", "x"] {
+            assert_eq!(r.read(bad.as_bytes()), None, "{bad}");
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn soup_never_panics(text in "\\PC{0,40}", shaped in "[0-9T: /.-]{0,30}") {
+            let mut r = StampReader::new(Clock::default());
+            for t in [text, shaped] {
+                let _ = moment(&t, Clock::default());
+                let _ = r.read(t.as_bytes());
+            }
+        }
+    }
+}

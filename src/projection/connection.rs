@@ -1,0 +1,100 @@
+//! What a joint's connections are good for on a day: limits of the tool joint by class, and the
+//! make-up torque that its dimensions ask for.
+
+use crate::condition::{ConnectionLimit, ConnectionLimits};
+use crate::mechanics::connection::{
+    Connection, ConnectionType, Dimensions, MinOdRule, TorqueBasis, minimum_od,
+};
+use crate::mechanics::tube::{Body, Grade, TubeClass, Wear};
+use crate::model::{Class, Component, JointBody, Provenance};
+use crate::units::Measure;
+
+use super::dims::Nominal;
+
+fn metres(nm: i64) -> f64 {
+    nm as f64 * 1e-9
+}
+
+fn nanometres(m: f64) -> Option<i64> {
+    Measure::Diameter.store_f64(m)
+}
+
+/// The connection type that a certificate names; `None` for one that nobody rates here.
+pub fn connection_type(name: Option<&str>) -> Option<ConnectionType> {
+    name?.parse().ok()
+}
+
+/// Least diameters and shoulders of the tool joint by class, from the tube that it is on; `None`
+/// for connections and tubes that the rule does not cover.
+///
+/// API RP 7G, the rule behind its Table 10: the box carries at least 80 % of the torsional yield of
+/// the tube in its class (computed; the table itself was not read).
+pub fn limits(
+    body: &JointBody,
+    nominal: &Nominal,
+    connection: Option<&str>,
+) -> Option<ConnectionLimits> {
+    if !matches!(body.component, Component::DrillPipe | Component::Pup) {
+        return None;
+    }
+    let connection = connection_type(connection)?;
+    let grade: Grade = body.grade.as_deref()?.parse().ok()?;
+    let (od, wall, id) = (nominal.od?, nominal.wall?, nominal.tj_id?);
+    let tube = Body::new(metres(od), metres(wall)).ok()?;
+    let classes = [
+        (Class::Critical, Wear::Fraction(0.875)),
+        (Class::Premium, Wear::Class(TubeClass::Premium)),
+        (Class::Class2, Wear::Class(TubeClass::Class2)),
+    ];
+    let rows: Vec<ConnectionLimit> = classes
+        .into_iter()
+        .filter_map(|(class, wear)| {
+            let torsion = tube.worn(wear).ok()?.ratings(grade.min_yield()).ok()?.torsion;
+            let least = minimum_od(connection, metres(id), torsion, MinOdRule::default()).ok()?;
+            Some(ConnectionLimit {
+                class,
+                min_od: nanometres(least.od)?,
+                min_shoulder: nanometres(least.shoulder),
+                min_shoulder_eccentric: nanometres(least.eccentric_shoulder),
+            })
+        })
+        .collect();
+    (!rows.is_empty()).then(|| ConnectionLimits {
+        rows,
+        standard: "API RP 7G".to_owned(),
+        edition: "16th ed. 1998".to_owned(),
+        source: "rule of Table 10: box torque at least 80 % of the tube's in its class, computed"
+            .to_owned(),
+        provenance: Provenance::Computed,
+    })
+}
+
+/// Dimensions of an end on a day, nm; what was not measured is nominal.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct EndDimensions {
+    /// Outside diameter.
+    pub od: Option<i64>,
+    /// Bore of the pin.
+    pub id: Option<i64>,
+    /// Counterbore, where it was read.
+    pub counterbore: Option<i64>,
+}
+
+/// Make-up torque of an end, in quanta of a torque, times the compound's friction factor (as
+/// API RP 7A1 applies it); `None` for what nobody rates here.
+pub fn makeup_torque(
+    component: Component,
+    connection: Option<&str>,
+    dimensions: &EndDimensions,
+    friction_factor: f64,
+) -> Option<i64> {
+    let connection = connection_type(connection)?;
+    let mut d = Dimensions::new(metres(dimensions.od?), metres(dimensions.id?));
+    d.counterbore = dimensions.counterbore.map(metres);
+    let basis = match component {
+        Component::DrillPipe | Component::Pup => TorqueBasis::tool_joint_makeup(),
+        _ => TorqueBasis::collar_makeup(connection),
+    };
+    let rating = Connection::new(connection, d).ok()?.torque(basis).ok()?;
+    Measure::Torque.store_f64(rating.torque * friction_factor)
+}

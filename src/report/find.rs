@@ -1,0 +1,330 @@
+//! Joints, or records, that match a filter.
+
+use std::collections::BTreeMap;
+
+use crate::filter::registry::Kind;
+use crate::filter::{self, Answer, Compiled, Record, Select, compile, compile_records};
+use crate::policy::RuleSet;
+use crate::store::{Book, Datum};
+use crate::units::{Measure, UnitSystem};
+
+use super::question::{Present, ask, cell, in_context, prepare, report_column, wrong};
+use super::{Block, Cell, Column, Report, ReportError, Table};
+
+/// How an answer is wanted.
+#[derive(Clone, Debug, Default)]
+pub struct Options {
+    /// Columns to show in place of the usual ones.
+    pub show: Vec<String>,
+    /// Column to sort by; a minus before it puts the largest first.
+    pub sort: Option<String>,
+    /// Column to count and sum by.
+    pub by: Option<String>,
+    /// At most so many rows.
+    pub limit: Option<u32>,
+    /// The undecided in place of the matching.
+    pub undecided: bool,
+    /// Records of this kind in place of joints.
+    pub list: Option<Record>,
+}
+
+/// Columns that tell a joint before anything that the filter mentions.
+const JOINT: [&str; 3] = ["serial", "string", "location"];
+
+/// Columns that tell a record of each kind.
+const fn usual(record: Record) -> &'static [&'static str] {
+    match record {
+        Record::Run => &["joint.serial", "name", "well", "finish", "rotating_hours", "damage"],
+        Record::Makeup => &["joint.serial", "at", "end", "torque", "verdict", "gauge"],
+        Record::Inspection => &["joint.serial", "at", "class", "wall", "criterion"],
+        Record::Finding => &["joint.serial", "at", "what", "place", "end", "open"],
+        Record::Repair => &["joint.serial", "at", "work", "end", "shop"],
+        Record::Event => &["joint.serial", "at", "what", "pull"],
+        Record::Failure => &["joint.serial", "at", "what", "place", "depth"],
+        Record::Move => &["joint.serial", "at", "location", "string", "status"],
+        Record::Hire => &["joint.serial", "at", "name", "party", "back"],
+        Record::Decision => &["joint.serial", "at", "ruling", "class", "reason"],
+    }
+}
+
+/// Answers a filter.
+pub fn report(
+    book: &mut Book,
+    text: &str,
+    rules: &RuleSet,
+    options: &Options,
+    present: &Present,
+) -> Result<Report, ReportError> {
+    let (compiled, columns, sort) = in_context(book, rules, present, |context| {
+        let compiled = match options.list {
+            None => compile(text, context),
+            Some(record) => compile_records(record, text, context),
+        }
+        .map_err(wrong)?;
+        let (columns, sort) = columns(&compiled, options, context)?;
+        Ok::<_, ReportError>((compiled, columns, sort))
+    })?;
+    prepare(book, &compiled, &columns)?;
+    let select = Select {
+        answer: if options.undecided { Answer::Undecided } else { Answer::Matching },
+        columns: &columns,
+        sort,
+        // Groups are made of all.
+        limit: if options.by.is_some() { None } else { options.limit },
+    };
+    let query = compiled.select(&select);
+    let rows = ask(book, &query, present)?;
+    let mut cells: Vec<Vec<Cell>> = rows
+        .iter()
+        .map(|row| {
+            columns
+                .iter()
+                .zip(&query.columns)
+                .map(|(c, at)| cell(c.kind, row, *at, present.offset_minutes))
+                .collect()
+        })
+        .collect();
+    let mut shown: Vec<Column> = columns.iter().map(report_column).collect();
+    for (i, column) in shown.iter_mut().enumerate() {
+        column.dispensable =
+            u8::from(i > 0 && options.show.is_empty() && JOINT.contains(&column.name.as_str()));
+    }
+    let found = rows.len();
+    let what = options.list.map_or("joint", Record::word);
+    if options.by.is_some() {
+        (shown, cells) = grouped(&shown, &cells, options.limit);
+    }
+    let mut report = Report::new("find");
+    report.push(Block::Table(Table {
+        name: if options.list.is_some() { "records" } else { "joints" },
+        columns: shown,
+        rows: cells,
+        empty: format!("no {what} matches"),
+        below: None,
+    }));
+    report.push(Block::Note(counted(found, what, options)));
+    if !options.undecided {
+        undecided(book, &compiled, what, present, &mut report)?;
+    }
+    Ok(report)
+}
+
+fn plural(n: usize, what: &str) -> String {
+    if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
+}
+
+fn counted(found: usize, what: &str, options: &Options) -> String {
+    let limited = options.by.is_none() && options.limit.is_some_and(|l| found == l as usize);
+    let verb = if options.undecided {
+        "cannot be decided"
+    } else if found == 1 {
+        "matches"
+    } else {
+        "match"
+    };
+    if limited {
+        format!("{} shown; there may be more", plural(found, what))
+    } else {
+        format!("{} {verb}", plural(found, what))
+    }
+}
+
+/// Says how many joints nobody can decide, and for want of what.
+fn undecided(
+    book: &mut Book,
+    compiled: &Compiled,
+    what: &str,
+    present: &Present,
+    report: &mut Report,
+) -> Result<(), ReportError> {
+    let (query, labels) = compiled.undecided_by();
+    let rows = ask(book, &query, present)?;
+    let Some(row) = rows.first() else { return Ok(()) };
+    let count = |i: usize| match row.get(i) {
+        Some(Datum::Int(n)) => usize::try_from(*n).unwrap_or(0),
+        _ => 0,
+    };
+    let open = count(0);
+    if open == 0 {
+        return Ok(());
+    }
+    let mut wants: Vec<(usize, &str)> = labels
+        .iter()
+        .enumerate()
+        .map(|(i, l)| (count(i + 1), l.as_str()))
+        .filter(|(n, _)| *n > 0)
+        .collect();
+    wants.sort_by(|a, b| b.0.cmp(&a.0).then_with(|| a.1.cmp(b.1)));
+    let list: Vec<String> =
+        wants.iter().take(4).map(|(n, label)| format!("{label} ({n})")).collect();
+    report.push(Block::Note(format!(
+        "{} cannot be decided, for want of: {}; --undecided lists them",
+        plural(open, what),
+        list.join("; ")
+    )));
+    Ok(())
+}
+
+type Sort = Option<(usize, bool)>;
+
+/// The columns to ask for, and the one to sort by.
+fn columns(
+    compiled: &Compiled,
+    options: &Options,
+    context: &filter::Context<'_>,
+) -> Result<(Vec<filter::Column>, Sort), ReportError> {
+    let record = options.list;
+    let mut names: Vec<String> = Vec::new();
+    if let Some(by) = &options.by {
+        names.push(by.clone());
+        names.push(if record.is_some() { "joint.length" } else { "length" }.to_owned());
+        names.extend(options.show.iter().cloned());
+    } else if options.show.is_empty() {
+        match record {
+            None => names.extend(JOINT.map(str::to_owned)),
+            Some(r) => names.extend(usual(r).iter().map(|s| (*s).to_owned())),
+        }
+        names.extend(compiled.mentions());
+    } else {
+        names.extend(options.show.iter().cloned());
+    }
+    let mut sort = None;
+    if let Some(text) = &options.sort {
+        let (name, largest_first) = match text.strip_prefix('-') {
+            Some(rest) => (rest.trim(), true),
+            None => (text.trim(), false),
+        };
+        let at = names.iter().position(|n| n == name).unwrap_or_else(|| {
+            names.push(name.to_owned());
+            names.len() - 1
+        });
+        sort = Some((at, largest_first));
+    }
+    let mut seen = std::collections::BTreeSet::new();
+    let mut columns = Vec::new();
+    let mut at = None;
+    for (i, name) in names.iter().enumerate() {
+        if !seen.insert(name.clone()) {
+            continue;
+        }
+        if sort.is_some_and(|(s, _)| s == i) {
+            at = Some(columns.len());
+        }
+        columns.push(filter::column(name, record, context).map_err(wrong)?);
+    }
+    Ok((columns, at.zip(sort).map(|(at, (_, largest))| (at, largest))))
+}
+
+/// Rows counted by the first column: how many, their length, and sums of what else was asked for.
+fn grouped(
+    columns: &[Column],
+    rows: &[Vec<Cell>],
+    limit: Option<u32>,
+) -> (Vec<Column>, Vec<Vec<Cell>>) {
+    struct Group {
+        key: Cell,
+        count: i64,
+        sums: Vec<(i64, bool)>,
+    }
+    let number = |c: &Cell| match c {
+        Cell::Number(n) => (*n, false),
+        Cell::Bound { lo, .. } => (*lo, true),
+        _ => (0, true),
+    };
+    let mut groups: BTreeMap<String, Group> = BTreeMap::new();
+    for row in rows {
+        let Some(key) = row.first() else { continue };
+        let group = groups.entry(format!("{key:?}")).or_insert_with(|| Group {
+            key: key.clone(),
+            count: 0,
+            sums: vec![(0, false); row.len() - 1],
+        });
+        group.count += 1;
+        for (sum, cell) in group.sums.iter_mut().zip(&row[1..]) {
+            let (n, open) = number(cell);
+            *sum = (sum.0.saturating_add(n), sum.1 | open);
+        }
+    }
+    let mut out_columns = vec![columns[0].clone(), Column::plain("count", "count")];
+    out_columns.extend(columns[1..].iter().map(|c| Column {
+        title: if c.measure == Some(Measure::JointLength) {
+            "total length".to_owned()
+        } else {
+            format!("sum of {}", c.title)
+        },
+        ..c.clone()
+    }));
+    let mut out: Vec<Vec<Cell>> = groups
+        .into_values()
+        .map(|g| {
+            let mut row = vec![g.key, Cell::Number(g.count)];
+            row.extend(g.sums.into_iter().map(|(n, open)| {
+                if open { Cell::Bound { lo: n, hi: None } } else { Cell::Number(n) }
+            }));
+            row
+        })
+        .collect();
+    out.sort_by_key(|r| match r.get(1) {
+        Some(Cell::Number(n)) => -n,
+        _ => 0,
+    });
+    if let Some(limit) = limit {
+        out.truncate(limit as usize);
+    }
+    (out_columns, out)
+}
+
+/// What a field holds, in words.
+fn holds(kind: Kind, units: UnitSystem) -> String {
+    match kind {
+        Kind::Measure(m) => match m.unit_symbol(units) {
+            "" => "number".to_owned(),
+            unit => unit.to_owned(),
+        },
+        Kind::Date => "date".to_owned(),
+        Kind::Text => "text".to_owned(),
+        Kind::Flag => "true or false".to_owned(),
+        Kind::Word(words) => match words.list() {
+            list if list.is_empty() => "a word".to_owned(),
+            list => list.join(" | "),
+        },
+        Kind::Set(words) => format!("any of {}", words.list().join(", ")),
+    }
+}
+
+/// The fields of the language, with what they mean and where they come from.
+pub fn fields(record: Option<Record>, units: UnitSystem) -> Report {
+    let mut report = Report::new("fields");
+    let kinds: Vec<Option<Record>> = match record {
+        Some(r) => vec![Some(r)],
+        None => vec![None],
+    };
+    for kind in kinds {
+        report.push(Block::Heading(match kind {
+            None => "Fields of a joint".to_owned(),
+            Some(r) => format!("Fields of a {}", r.word()),
+        }));
+        report.push(Block::Table(Table {
+            name: "fields",
+            columns: vec![
+                Column::plain("field", "field"),
+                Column::plain("holds", "holds"),
+                Column::plain("means", "means"),
+                Column::plain("from", "from").dispensable(1),
+            ],
+            rows: filter::registry::fields_of(kind)
+                .map(|f| {
+                    vec![
+                        Cell::Text(f.name.to_owned()),
+                        Cell::Text(holds(f.kind, units)),
+                        Cell::Text(f.help.to_owned()),
+                        Cell::Text(f.from.to_owned()),
+                    ]
+                })
+                .collect(),
+            empty: String::new(),
+            below: None,
+        }));
+    }
+    report
+}

@@ -1,0 +1,157 @@
+//! What a filter is asked against: the book's joints, the rules in force, now.
+
+use crate::filter::registry::Words;
+use crate::filter::{self, Bind, ColumnKind, Compiled, FilterError, Query};
+use crate::model::{Body, Instant, Serial, fold};
+use crate::policy::RuleSet;
+use crate::projection::facts::{self, Placed};
+use crate::projection::rows::{BookFactRow, StruckRow};
+use crate::report::{Cell, Column};
+use crate::store::{Book, Datum, StoreError};
+use crate::units::UnitSystem;
+
+use super::{ReportError, instant};
+
+/// Now, here.
+#[derive(Clone, Copy, Debug)]
+pub struct Present {
+    /// The instant.
+    pub now: Instant,
+    /// Clock offset of the place.
+    pub offset_minutes: i32,
+    /// Units in which people read.
+    pub units: UnitSystem,
+    /// How long a question may take.
+    pub limit: std::time::Duration,
+}
+
+/// The rules in force: the set adopted last, or the one that ships.
+pub fn rules_in_force(book: &Book) -> Result<RuleSet, ReportError> {
+    let facts: Vec<BookFactRow> =
+        book.rows("WHERE topic = 'adoption' AND subject = 'rules' ORDER BY entry", &[])?;
+    let mut entries = Vec::new();
+    for fact in facts {
+        if book.rows::<StruckRow>("WHERE entry = ?1", &[&fact.entry])?.is_empty() {
+            let entry = book.entry_at(fact.entry)?.raw.read().map_err(StoreError::from)?;
+            entries.push(Placed { position: fact.entry, entry });
+        }
+    }
+    facts::sort(&mut entries);
+    let set = match entries.last().map(|p| &p.entry.body) {
+        Some(Body::Adoption(b)) => match &b.text {
+            Some(text) => RuleSet::parse(text),
+            None => RuleSet::shipped(),
+        },
+        _ => RuleSet::shipped(),
+    };
+    set.map_err(|errors| {
+        ReportError::Words(errors.first().map_or_else(String::new, |e| {
+            format!("the rules in force cannot be read: line {}: {}", e.line, e.message)
+        }))
+    })
+}
+
+/// Gives a closure the context in which filters of this book are compiled.
+pub fn in_context<T>(
+    book: &Book,
+    rules: &RuleSet,
+    present: &Present,
+    compile: impl FnOnce(&filter::Context<'_>) -> T,
+) -> T {
+    let rules = rules.for_filters();
+    // A look-up that fails finds nothing here; the query after it meets the same fault.
+    let joints = |serial: &str| -> Vec<i64> {
+        let key = Serial::parse(serial).map_or_else(|_| fold(serial), |s| s.key());
+        book.joints_by_serial(&key).unwrap_or_default()
+    };
+    compile(&filter::Context {
+        now: present.now,
+        offset_minutes: present.offset_minutes,
+        units: present.units,
+        rules: &rules,
+        joints: &joints,
+    })
+}
+
+/// Parameters as the store takes them.
+pub(super) fn params(query: &Query) -> Vec<Datum> {
+    query
+        .params
+        .iter()
+        .map(|b| match b {
+            Bind::Int(n) => Datum::Int(*n),
+            Bind::Real(x) => Datum::Real(*x),
+            Bind::Text(t) => Datum::Text(t.clone()),
+        })
+        .collect()
+}
+
+/// Asks a query of the book.
+pub(super) fn ask(
+    book: &mut Book,
+    query: &Query,
+    present: &Present,
+) -> Result<Vec<Vec<Datum>>, ReportError> {
+    Ok(book.ask(&query.sql, &params(query), Some(present.limit))?)
+}
+
+/// Makes the parts of runs at the edges of the filter's windows ready.
+pub(super) fn prepare(
+    book: &mut Book,
+    compiled: &Compiled,
+    columns: &[filter::Column],
+) -> Result<(), ReportError> {
+    let mut cuts = compiled.cuts();
+    cuts.extend(Compiled::cuts_of(columns));
+    cuts.sort_unstable();
+    cuts.dedup();
+    if !cuts.is_empty() {
+        book.prepare_windows(&cuts)?;
+    }
+    Ok(())
+}
+
+/// A column of an answer as a column of a report.
+pub(super) fn report_column(column: &filter::Column) -> Column {
+    let measure = match column.kind {
+        ColumnKind::Measure(m) => Some(m),
+        ColumnKind::Number(m) => m,
+        _ => None,
+    };
+    Column { measure, ..Column::plain(&column.label, &column.label) }
+}
+
+/// A value of an answer as a cell.
+pub(super) fn cell(
+    kind: ColumnKind,
+    row: &[Datum],
+    (lo, hi): (usize, Option<usize>),
+    offset_minutes: i32,
+) -> Cell {
+    let at = |i: usize| row.get(i).unwrap_or(&Datum::Null);
+    match (kind, at(lo), hi.map(at)) {
+        (_, Datum::Null, None | Some(Datum::Null)) => Cell::Missing,
+        (ColumnKind::Date, Datum::Int(ms), _) => instant(*ms, offset_minutes),
+        (ColumnKind::Flag, Datum::Int(n), _) => Cell::Truth(*n != 0),
+        (ColumnKind::Set(words), Datum::Int(bits), _) => Cell::Text(words_of(words, *bits)),
+        (_, Datum::Int(lo), None) => Cell::Number(*lo),
+        (_, Datum::Int(lo), Some(Datum::Int(hi))) => Cell::bound(*lo, Some(*hi)),
+        (_, Datum::Int(lo), Some(_)) => Cell::Bound { lo: *lo, hi: None },
+        (_, Datum::Real(x), _) => Cell::Real(*x),
+        (_, Datum::Text(t), _) => Cell::Text(t.clone()),
+        _ => Cell::Missing,
+    }
+}
+
+/// The words of a set of bits.
+fn words_of(words: Words, bits: i64) -> String {
+    let set = |i: usize| u32::try_from(i).is_ok_and(|i| i < 63 && bits & (1i64 << i) != 0);
+    let list: Vec<&str> =
+        words.list().into_iter().enumerate().filter(|(i, _)| set(*i)).map(|(_, w)| w).collect();
+    list.join(", ")
+}
+
+/// Errors of a filter as one failure.
+pub(super) fn wrong(errors: Vec<FilterError>) -> ReportError {
+    ReportError::Filter(errors)
+}

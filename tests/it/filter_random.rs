@@ -1,0 +1,890 @@
+//! Random books and random filters, from a seed each. Values are few and small, so that ties,
+//! limits and missing readings meet often.
+
+use std::collections::BTreeMap;
+
+use pipelore::filter::Record;
+use pipelore::filter::registry::{
+    Absent, Field, Kind, Over, PLACES, Part, Past, Stored, Table, fields, fields_of,
+};
+use pipelore::model::{Histogram, Scope, Vocabulary};
+use pipelore::units::Measure;
+use rusqlite::types::Value;
+use rusqlite::{Connection, params_from_iter};
+
+/// A small generator of numbers (splitmix64).
+pub struct Dice(pub u64);
+
+impl Dice {
+    pub fn next(&mut self) -> u64 {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        z ^ (z >> 31)
+    }
+
+    pub fn below(&mut self, n: u64) -> u64 {
+        self.next() % n.max(1)
+    }
+
+    pub fn int(&mut self, low: i64, high: i64) -> i64 {
+        low + self.below((high - low + 1) as u64) as i64
+    }
+
+    /// True once in so many times.
+    pub fn once_in(&mut self, n: u64) -> bool {
+        self.below(n) == 0
+    }
+
+    pub fn pick<'a, T>(&mut self, list: &'a [T]) -> &'a T {
+        &list[self.below(list.len() as u64) as usize]
+    }
+}
+
+pub const DAY: i64 = 86_400_000;
+/// 2026-06-01.
+pub const FIRST_DAY: i64 = 1_780_272_000_000;
+
+/// Quanta of one step of a measure, and how a number of steps is written.
+fn step(measure: Measure) -> (i64, &'static str, i64) {
+    // (quanta of a step, unit, hundredths of the unit in a step)
+    match measure {
+        Measure::Hours => (3_600_000, "h", 100),
+        Measure::Days => (DAY, "days", 100),
+        Measure::Dogleg => (100_000_000, "deg/m", 10),
+        Measure::Ratio => (100_000_000, "%", 1_000),
+        Measure::Damage => (100_000_000_000_000, "", 10),
+        Measure::Turns => (1_000, "", 100),
+        Measure::Count => (1, "", 100),
+        Measure::Factor => (500_000, "", 50),
+        Measure::Force => (1_000_000, "kN", 100),
+        Measure::Torque => (1_000_000, "kN.m", 100),
+        Measure::Work => (1_000, "kJ", 100),
+        Measure::Stress => (1_000_000, "MPa", 100),
+        Measure::LinearMass => (1_000_000, "kg/m", 100),
+        Measure::Density => (1_000_000_000, "kg/m3", 100_000),
+        _ => (1_000_000_000, "m", 100),
+    }
+}
+
+fn written(steps: i64, halves: bool, measure: Measure) -> String {
+    let (_, unit, hundredths) = step(measure);
+    let n = steps * hundredths + if halves { hundredths / 2 } else { 0 };
+    let sign = if n < 0 { "-" } else { "" };
+    let (whole, part) = (n.abs() / 100, n.abs() % 100);
+    let number =
+        if part == 0 { format!("{sign}{whole}") } else { format!("{sign}{whole}.{part:02}") };
+    if unit.is_empty() { number } else { format!("{number} {unit}") }
+}
+
+/// A number of a measure as a filter writes it.
+fn literal(dice: &mut Dice, measure: Measure) -> String {
+    let low = if dice.once_in(12) { -1 } else { 0 };
+    let steps = dice.int(low, 6);
+    let halves = dice.once_in(5);
+    written(steps, halves, measure)
+}
+
+const TEXTS: [&str; 4] = ["K1", "K2", "Larkfield 1H", "TG-07"];
+const OPEN_WORDS: [&str; 3] = ["rough", "galled", "shop"];
+
+fn words_of(f: &Field) -> Vec<String> {
+    match f.kind {
+        Kind::Word(words) => {
+            let list = words.list();
+            if list.is_empty() {
+                OPEN_WORDS.iter().map(|w| (*w).to_owned()).collect()
+            } else {
+                list.iter().take(4).map(|w| (*w).to_owned()).collect()
+            }
+        }
+        _ => TEXTS.iter().map(|t| (*t).to_owned()).collect(),
+    }
+}
+
+// ------------------------------------------------------------------------------------ books
+
+type Row = BTreeMap<&'static str, Value>;
+
+/// What kind of value each column holds, from the fields that read it.
+fn kinds(table: Table) -> BTreeMap<&'static str, &'static Field> {
+    let mut kinds = BTreeMap::new();
+    for f in fields() {
+        match f.stored {
+            Stored::Column(c) | Stored::Rest(c) if c.table == table => {
+                kinds.insert(c.name, f);
+            }
+            Stored::Ratio(a, b) => {
+                for c in [a, b] {
+                    if c.table == table {
+                        kinds.entry(c.name).or_insert(f);
+                    }
+                }
+            }
+            _ => {}
+        }
+    }
+    // A ratio's columns are torques, not ratios.
+    for f in fields() {
+        if let Stored::Column(c) = f.stored
+            && c.table == table
+        {
+            kinds.insert(c.name, f);
+        }
+    }
+    kinds
+}
+
+fn instant(dice: &mut Dice) -> i64 {
+    let clock = if dice.once_in(3) { dice.int(0, 3) * 21_600_000 } else { 0 };
+    FIRST_DAY + dice.int(0, 20) * DAY + clock
+}
+
+fn value(dice: &mut Dice, f: &Field, may_lack: bool) -> Value {
+    if may_lack && dice.once_in(4) {
+        return Value::Null;
+    }
+    match f.kind {
+        Kind::Measure(m) => {
+            let low = if f.signed && dice.once_in(6) { -2 } else { 0 };
+            let odd = i64::from(dice.once_in(8));
+            Value::Integer(dice.int(low, 5) * step(m).0 + odd)
+        }
+        Kind::Date => Value::Integer(instant(dice)),
+        Kind::Flag => Value::Integer(dice.int(0, 1)),
+        Kind::Set(_) => Value::Integer(dice.int(0, 63)),
+        Kind::Text | Kind::Word(_) => Value::Text(dice.pick(&words_of(f)).clone()),
+    }
+}
+
+/// Columns of a table: name, whether it must hold something, its type.
+fn columns(conn: &Connection, table: &str) -> Vec<(String, bool, String)> {
+    let mut statement =
+        conn.prepare("SELECT name, \"notnull\" OR pk, type FROM pragma_table_info(?1)").unwrap();
+    let rows = statement.query_map([table], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?))).unwrap();
+    rows.map(Result::unwrap).collect()
+}
+
+struct Writer<'c> {
+    conn: &'c Connection,
+    tables: BTreeMap<Table, (String, Vec<(String, bool, String)>)>,
+}
+
+impl<'c> Writer<'c> {
+    fn new(conn: &'c Connection) -> Self {
+        Self { conn, tables: BTreeMap::new() }
+    }
+
+    /// Writes a row: what is given, and random values for the rest.
+    fn put(&mut self, dice: &mut Dice, table: Table, given: &Row) {
+        let conn = self.conn;
+        let (sql, columns) = self.tables.entry(table).or_insert_with(|| {
+            let columns = columns(conn, table.name());
+            let names: Vec<&str> = columns.iter().map(|c| c.0.as_str()).collect();
+            let marks = vec!["?"; names.len()].join(", ");
+            let sql = format!(
+                "INSERT OR IGNORE INTO {} ({}) VALUES ({marks})",
+                table.name(),
+                names.join(", ")
+            );
+            (sql, columns)
+        });
+        let kinds = kinds(table);
+        let values: Vec<Value> = columns
+            .iter()
+            .map(|(name, needed, kind)| {
+                if let Some(v) = given.get(name.as_str()) {
+                    return v.clone();
+                }
+                match (kinds.get(name.as_str()), kind.as_str()) {
+                    (Some(f), _) => value(dice, f, !needed),
+                    (None, "TEXT") => Value::Text("x".to_owned()),
+                    (None, "BLOB") => Value::Blob(Vec::new()),
+                    (None, _) if *needed => Value::Integer(0),
+                    (None, _) => Value::Null,
+                }
+            })
+            .collect();
+        conn.prepare_cached(sql).unwrap().execute(params_from_iter(values)).unwrap();
+    }
+}
+
+fn int(v: Option<&Value>) -> Option<i64> {
+    match v {
+        Some(Value::Integer(n)) => Some(*n),
+        _ => None,
+    }
+}
+
+/// Figures of a run, their measures, and the part's column for what comes after a cut.
+fn figures() -> Vec<(&'static str, Measure, Option<&'static str>)> {
+    let mut out = Vec::new();
+    for f in fields_of(Some(Record::Run)) {
+        if let Stored::Figure(name, part) = f.stored {
+            let after = match part {
+                Part::Largest(after) => Some(after),
+                Part::Sums => None,
+            };
+            out.push((name, f.measure().unwrap(), after));
+        }
+    }
+    out
+}
+
+struct Run {
+    row: Row,
+    run: i64,
+    start: i64,
+    finish: i64,
+    conflict: bool,
+    estimated: bool,
+    histogram: Histogram,
+}
+
+/// A book, and its joints.
+pub struct Book {
+    pub seed: u64,
+    pub joints: Vec<i64>,
+    runs: Vec<(i64, i64, i64, i64, Row, Histogram)>,
+}
+
+/// Fills empty tables with a random book.
+pub fn book(conn: &Connection, seed: u64) -> Book {
+    let dice = &mut Dice(seed);
+    let mut writer = Writer::new(conn);
+    let joints: Vec<i64> = (1..=dice.int(3, 7)).collect();
+    let shared: Vec<i64> = (100..100 + dice.int(1, 5)).collect();
+    for run in &shared {
+        let start = instant(dice);
+        let given = Row::from([("run", Value::Integer(*run)), ("start", Value::Integer(start))]);
+        writer.put(dice, Table::Run, &given);
+    }
+    let mut out = Book { seed, joints: joints.clone(), runs: Vec::new() };
+    for joint in joints {
+        one_joint(&mut writer, dice, joint, &shared, &mut out);
+    }
+    out
+}
+
+fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64], out: &mut Book) {
+    let id = ("joint", Value::Integer(joint));
+    // records first, for their instants cut the runs
+    let mut cuts = Vec::new();
+    let mut entry = joint * 1_000;
+    let mut moved = false;
+    for record in Record::ALL {
+        if record == Record::Run {
+            continue;
+        }
+        for _ in 0..dice.int(0, 3) {
+            entry += 1;
+            let at =
+                if dice.once_in(4) && !cuts.is_empty() { *dice.pick(&cuts) } else { instant(dice) };
+            cuts.push(at);
+            moved |= matches!(record, Record::Move | Record::Hire);
+            let mut given = Row::from([
+                id.clone(),
+                ("at", Value::Integer(at)),
+                ("entry", Value::Integer(entry)),
+            ]);
+            given.insert("n", Value::Integer(1));
+            if matches!(record, Record::Makeup) {
+                given.insert("times", Value::Integer(dice.int(1, 3)));
+                given.insert("generation", Value::Integer(dice.int(1, 2)));
+            }
+            writer.put(dice, record.table(), &given);
+        }
+    }
+    let entered = FIRST_DAY - if dice.once_in(2) { 0 } else { 3 * DAY };
+    let new = !dice.once_in(3);
+    let mut complete = true;
+    let mut gap = |writer: &mut Writer<'_>, dice: &mut Dice, since: Value, until: i64| {
+        complete = false;
+        entry += 1;
+        let given = Row::from([
+            id.clone(),
+            ("until", Value::Integer(until)),
+            ("since", since),
+            ("entry", Value::Integer(entry)),
+        ]);
+        writer.put(dice, Table::Gap, &given);
+    };
+    if !new {
+        gap(writer, dice, Value::Null, entered);
+    }
+    if dice.once_in(4) {
+        let since = instant(dice);
+        let until = if dice.once_in(6) { i64::MAX } else { since + dice.int(1, 4) * DAY };
+        gap(writer, dice, Value::Integer(since), until);
+    }
+
+    let mut runs: Vec<Run> = Vec::new();
+    for run in shared {
+        if dice.once_in(3) {
+            continue;
+        }
+        let start = instant(dice);
+        let finish = start + dice.int(0, 5) * DAY + if dice.once_in(2) { 3_600_000 } else { 0 };
+        let conflict = dice.once_in(8);
+        let estimated = dice.once_in(8);
+        let mut row = Row::new();
+        for (name, measure, _) in figures() {
+            let known = !dice.once_in(7);
+            let v =
+                if known { Value::Integer(dice.int(0, 5) * step(measure).0) } else { Value::Null };
+            row.insert(name, v);
+        }
+        let mut histogram = Histogram::default();
+        if let Some(sharpest) = int(row.get("max_dogleg")) {
+            for _ in 0..dice.int(0, 4) {
+                let band = dice.int(0, sharpest * 60 / 1_000_000_000).min(60) as usize;
+                histogram.put(band, dice.int(0, 4) * 500, dice.int(0, 4) * 1_800_000);
+            }
+        }
+        runs.push(Run { row, run: *run, start, finish, conflict, estimated, histogram });
+    }
+    for r in &runs {
+        let mut given = r.row.clone();
+        given.extend([
+            id.clone(),
+            ("run", Value::Integer(r.run)),
+            ("start", Value::Integer(r.start)),
+            ("finish", Value::Integer(r.finish)),
+            ("conflict", Value::Integer(i64::from(r.conflict))),
+            ("flags", Value::Integer(if r.estimated { 4 } else { 0 })),
+            ("histogram", Value::Blob(r.histogram.encode())),
+        ]);
+        let (top, bottom) = (dice.int(0, 3) * 1_000_000_000, dice.int(3, 5) * 1_000_000_000);
+        let lacks = dice.once_in(6);
+        let depth = |v| if lacks { Value::Null } else { Value::Integer(v) };
+        given.extend([("top_depth", depth(top)), ("bottom_depth", depth(bottom))]);
+        writer.put(dice, Table::JointRun, &given);
+        cuts.sort_unstable();
+        cuts.dedup();
+        for cut in &cuts {
+            if *cut > r.start && *cut < r.finish && !dice.once_in(6) {
+                let given = part(dice, joint, *cut, r.run, &r.row, &r.histogram);
+                writer.put(dice, Table::RunPart, &given);
+            }
+        }
+        out.runs.push((joint, r.run, r.start, r.finish, r.row.clone(), r.histogram.clone()));
+    }
+
+    let mut given = Row::from([
+        id.clone(),
+        ("entered", Value::Integer(entered)),
+        ("entered_new", Value::Integer(i64::from(new))),
+        ("runs_complete", Value::Integer(i64::from(complete))),
+        ("conflicted", Value::Integer(i64::from(runs.iter().any(|r| r.conflict)))),
+        ("moved", if moved { Value::Integer(FIRST_DAY) } else { Value::Null }),
+        ("pin_generation", Value::Integer(dice.int(1, 2))),
+        ("box_generation", Value::Integer(dice.int(1, 2))),
+        ("serial", Value::Text(format!("K1-{joint}"))),
+    ]);
+    let failed = if dice.once_in(3) { Value::Integer(instant(dice)) } else { Value::Null };
+    given.insert("failed", failed);
+    totals(&mut given, &runs, complete);
+    writer.put(dice, Table::Joint, &given);
+    for scope in Scope::ALL {
+        if dice.once_in(15) {
+            continue;
+        }
+        let mut given = Row::from([id.clone(), ("scope", Value::Text(scope.word().to_owned()))]);
+        for f in fields_of(None) {
+            if let Stored::Counter { lo, hi, .. } = f.stored {
+                let least = dice.int(0, 4);
+                let unit = step(f.measure().unwrap()).0;
+                given.insert(lo, Value::Integer(least * unit));
+                let most = match dice.below(4) {
+                    0 => Value::Null,
+                    1 => Value::Integer((least + dice.int(0, 2)) * unit),
+                    _ => Value::Integer(least * unit),
+                };
+                given.insert(hi, most);
+            }
+        }
+        let mut histogram = Histogram::default();
+        histogram.put(dice.int(0, 40) as usize, dice.int(0, 9) * 500, dice.int(0, 9) * 900_000);
+        given.insert("histogram", Value::Blob(histogram.encode()));
+        writer.put(dice, Table::Since, &given);
+    }
+}
+
+/// What a joint's own row says of its runs, as the projections promise: a lower bound of what is
+/// certain, an upper bound only where all is known.
+fn totals(joint: &mut Row, runs: &[Run], complete: bool) {
+    let sure = complete && runs.iter().all(|r| !r.conflict && !r.estimated);
+    let fold = |name: &str, largest: bool| -> (i64, Option<i64>) {
+        let mut lo = 0;
+        let mut open = !sure;
+        for r in runs.iter() {
+            match int(r.row.get(name)) {
+                Some(v) if !r.conflict => lo = if largest { lo.max(v) } else { lo + v },
+                Some(_) => {}
+                None => open = true,
+            }
+        }
+        (lo, (!open).then_some(lo))
+    };
+    for f in fields_of(None) {
+        let Stored::Counter { lo, hi, over } = f.stored else { continue };
+        let (least, most) = match over {
+            Over::Runs(name, Part::Sums) => fold(name, false),
+            Over::Runs(name, Part::Largest(_)) => fold(name, true),
+            Over::WorstPlace => {
+                let all = PLACES.map(|p| fold(p, false));
+                let most: Option<Vec<i64>> = all.iter().map(|a| a.1).collect();
+                (all.iter().map(|a| a.0).max().unwrap(), most.map(|m| m.into_iter().max().unwrap()))
+            }
+            Over::Makeups(_) => (2, complete.then_some(3)),
+        };
+        joint.insert(lo, Value::Integer(least));
+        joint.insert(hi, most.map_or(Value::Null, Value::Integer));
+    }
+    let mut histogram = Histogram::default();
+    runs.iter().filter(|r| !r.conflict).for_each(|r| histogram.add(&r.histogram));
+    joint.insert("histogram", Value::Blob(histogram.encode()));
+}
+
+/// The part of a run before a cut: some of every figure.
+fn part(dice: &mut Dice, joint: i64, cut: i64, run: i64, whole: &Row, h: &Histogram) -> Row {
+    let mut given = Row::from([
+        ("joint", Value::Integer(joint)),
+        ("run", Value::Integer(run)),
+        ("cut", Value::Integer(cut)),
+    ]);
+    for (name, _, after) in figures() {
+        let (before, rest) = match int(whole.get(name)) {
+            Some(v) if !dice.once_in(10) => {
+                let share = v * dice.int(0, 4) / 4;
+                if after.is_some() && dice.once_in(2) { (v, share) } else { (share, v) }
+            }
+            _ => {
+                given.insert(name, Value::Null);
+                if let Some(after) = after {
+                    given.insert(after, Value::Null);
+                }
+                continue;
+            }
+        };
+        given.insert(name, Value::Integer(before));
+        if let Some(after) = after {
+            given.insert(after, Value::Integer(rest));
+        }
+    }
+    let mut some = Histogram::default();
+    let share = dice.int(0, 4);
+    for band in 0..61 {
+        let (turns, ms) = h.band(band);
+        some.put(band, turns * share / 4, ms * share / 4);
+    }
+    given.insert("histogram", Value::Blob(some.encode()));
+    given
+}
+
+/// Fills the parts of runs before the dates of a filter.
+pub fn fill_window_parts(conn: &Connection, book: &Book, cuts: &[i64], seed: u64) {
+    conn.execute("DELETE FROM temp.window_part", []).unwrap();
+    let dice = &mut Dice(seed);
+    let mut writer = Writer::new(conn);
+    for cut in cuts {
+        for (joint, run, start, finish, row, histogram) in &book.runs {
+            if cut > start && cut < finish && !dice.once_in(6) {
+                let given = part(dice, *joint, *cut, *run, row, histogram);
+                writer.put(dice, Table::WindowPart, &given);
+            }
+        }
+    }
+}
+
+// ---------------------------------------------------------------------------------- filters
+
+/// Makes filters.
+pub struct Author<'d> {
+    pub dice: &'d mut Dice,
+    /// Questions to records around the place.
+    questions: usize,
+}
+
+/// A number as text, and the measure of what it can be compared with.
+type Number = (String, Measure);
+
+impl<'d> Author<'d> {
+    pub fn new(dice: &'d mut Dice) -> Self {
+        Self { dice, questions: 0 }
+    }
+
+    pub fn filter(&mut self) -> String {
+        let depth = self.dice.int(1, 3);
+        self.condition(None, depth)
+    }
+
+    fn date(&mut self) -> String {
+        match self.dice.below(8) {
+            0 => "today - 20 days".to_owned(),
+            1 => format!("2026-06-{:02}T06:00", self.dice.int(1, 22)),
+            _ => format!("2026-06-{:02}", self.dice.int(1, 22)),
+        }
+    }
+
+    fn cmp(&mut self) -> &'static str {
+        *self.dice.pick(&["=", "!=", "<", "<=", ">", ">="])
+    }
+
+    /// A field of the record in scope or of the joint that is of some kind, by name.
+    fn named(
+        &mut self,
+        record: Option<Record>,
+        of: &dyn Fn(&Field) -> bool,
+    ) -> Option<(&'static Field, String)> {
+        let own: Vec<&'static Field> = fields_of(record).filter(|f| of(f)).collect();
+        let joint: Vec<&'static Field> = fields_of(None).filter(|f| of(f)).collect();
+        if record.is_none() || (!own.is_empty() && !self.dice.once_in(5)) {
+            let f = *self.dice.pick(if own.is_empty() { return None } else { &own });
+            return Some((f, f.name.to_owned()));
+        }
+        if joint.is_empty() {
+            return None;
+        }
+        let f = *self.dice.pick(&joint);
+        Some((f, format!("joint.{}", f.name)))
+    }
+
+    fn condition(&mut self, record: Option<Record>, depth: i64) -> String {
+        if depth > 0 {
+            match self.dice.below(6) {
+                0 | 1 => {
+                    let n = self.dice.int(2, 3);
+                    let terms: Vec<String> =
+                        (0..n).map(|_| self.condition(record, depth - 1)).collect();
+                    return format!("({})", terms.join(" and "));
+                }
+                2 | 3 => {
+                    let n = self.dice.int(2, 3);
+                    let terms: Vec<String> =
+                        (0..n).map(|_| self.condition(record, depth - 1)).collect();
+                    return format!("({})", terms.join(" or "));
+                }
+                4 => return format!("not ({})", self.condition(record, depth - 1)),
+                _ => {}
+            }
+        }
+        let atom = self.atom(record);
+        atom.unwrap_or_else(|| self.history(record))
+    }
+
+    fn atom(&mut self, record: Option<Record>) -> Option<String> {
+        match self.dice.below(20) {
+            0..=4 if self.questions < 2 => Some(self.history(record)),
+            5..=8 => Some(self.comparison(record)),
+            9 => {
+                let (a, measure) = self.number(record, 1);
+                let (low, high) = (literal(self.dice, measure), literal(self.dice, measure));
+                let not = if self.dice.once_in(3) { "not " } else { "" };
+                Some(format!("{a} {not}between {low} and {high}"))
+            }
+            10 => {
+                let (a, measure) = self.number(record, 0);
+                let list: Vec<String> = (0..2).map(|_| literal(self.dice, measure)).collect();
+                Some(format!("{a} in ({})", list.join(", ")))
+            }
+            11..=13 => self.words(record),
+            14 => {
+                let (_, name) = self.named(record, &|f| matches!(f.kind, Kind::Flag))?;
+                Some(match self.dice.below(3) {
+                    0 => format!("{name} = false"),
+                    1 => format!("not {name}"),
+                    _ => name,
+                })
+            }
+            15 => {
+                let (f, name) = self.named(record, &|f| matches!(f.kind, Kind::Set(_)))?;
+                let Kind::Set(words) = f.kind else { return None };
+                let list = words.list();
+                let (a, b) = (*self.dice.pick(&list), *self.dice.pick(&list[..6]));
+                Some(match self.dice.below(3) {
+                    0 => format!("{name} != {a}"),
+                    1 => format!("{name} in ({a}, {b})"),
+                    _ => format!("{name} = {b}"),
+                })
+            }
+            16 => Some(self.unknown(record)),
+            17 => {
+                let (f, name) = self.named(record, &|f| matches!(f.kind, Kind::Date))?;
+                let date = self.date();
+                let op = self.cmp();
+                Some(match self.dice.below(5) {
+                    0 => format!("{name} between 2026-06-05 and {date}"),
+                    1 if f.absent == Absent::Unknown => format!("{name} + 3 days {op} {date}"),
+                    2 => format!("today - {name} {op} {} days", self.dice.int(10, 28)),
+                    _ => format!("{name} {op} {date}"),
+                })
+            }
+            18 => Some(match self.dice.below(5) {
+                0 => "due for inspection".to_owned(),
+                1 => "due for downgrade".to_owned(),
+                2 => "worn".to_owned(),
+                3 => "bent_and_tired".to_owned(),
+                _ => format!("kin of \"K1-{}\"", self.dice.int(1, 5)),
+            }),
+            19 => self.past(),
+            _ => Some(self.comparison(record)),
+        }
+    }
+
+    fn past(&mut self) -> Option<String> {
+        let all: Vec<&'static Field> = fields_of(None).filter(|f| f.past.is_some()).collect();
+        let f = **self.dice.pick(&all.iter().collect::<Vec<_>>());
+        if f.past == Some(Past::Custody("status")) {
+            return None;
+        }
+        let word = self.dice.pick(&words_of(f)).clone();
+        let date = self.date();
+        Some(match self.dice.below(3) {
+            0 => format!("joint.{0} as of {date} != joint.{0}", f.name),
+            _ => format!("joint.{} as of {date} = \"{word}\"", f.name),
+        })
+    }
+
+    fn words(&mut self, record: Option<Record>) -> Option<String> {
+        let is_text = |f: &Field| matches!(f.kind, Kind::Text | Kind::Word(_));
+        let (f, name) = if self.dice.once_in(4) {
+            let kind = *self.dice.pick(&Record::ALL);
+            let own: Vec<&'static Field> = fields_of(Some(kind)).filter(|f| is_text(f)).collect();
+            let f = *self.dice.pick(&own);
+            (f, format!("{} of {}", f.name, self.utmost(kind)))
+        } else {
+            self.named(record, &is_text)?
+        };
+        let word = self.dice.pick(&words_of(f)).clone();
+        Some(match self.dice.below(7) {
+            0 => format!("{name} != \"{word}\""),
+            1 => format!("{name} in (\"{word}\", \"{}\")", self.dice.pick(&words_of(f))),
+            2 => format!("{name} like \"*{}*\"", word.chars().next().unwrap_or('a')),
+            3 if f.absent == Absent::None => format!("{name} = none"),
+            4 if matches!(f.kind, Kind::Text) => {
+                let (_, other) = self.named(record, &|f| matches!(f.kind, Kind::Text))?;
+                format!("{name} = {other}")
+            }
+            5 => format!("{name} not like \"?1*\""),
+            _ => format!("{name} = \"{word}\""),
+        })
+    }
+
+    fn unknown(&mut self, record: Option<Record>) -> String {
+        let not = if self.dice.once_in(3) { "not " } else { "" };
+        let what = match self.dice.below(4) {
+            0 => self.number(record, 1).0,
+            1 if self.questions < 2 => format!("({})", self.history(record)),
+            _ => match self.named(record, &|f| !matches!(f.kind, Kind::Set(_))) {
+                Some((_, name)) => name,
+                None => self.number(record, 0).0,
+            },
+        };
+        format!("{what} is {not}unknown")
+    }
+
+    fn comparison(&mut self, record: Option<Record>) -> String {
+        let (a, measure) = self.number(record, 2);
+        let op = self.cmp();
+        match self.dice.below(6) {
+            0 => {
+                // Another number of the same measure, if one turns up.
+                for _ in 0..8 {
+                    let (b, other) = self.number(record, 1);
+                    if other == measure {
+                        return format!("{a} {op} {b}");
+                    }
+                }
+                format!("{a} {op} {}", literal(self.dice, measure))
+            }
+            1 => format!("{} {op} {a}", literal(self.dice, measure)),
+            _ => format!("{a} {op} {}", literal(self.dice, measure)),
+        }
+    }
+
+    fn number(&mut self, record: Option<Record>, depth: i64) -> Number {
+        if depth > 0 && self.dice.once_in(4) {
+            let (a, measure) = self.number(record, depth - 1);
+            let b = literal(self.dice, measure);
+            return match self.dice.below(6) {
+                0 => (format!("({a} + {b})"), measure),
+                1 => (format!("({b} - {a} + {b})"), measure),
+                2 => (format!("{a} * 2"), measure),
+                3 => (format!("-({a})"), measure),
+                4 if measure != Measure::Ratio => (format!("{a} / ({a} + {b})"), Measure::Turns),
+                _ => (format!("50 % * {a}"), measure),
+            };
+        }
+        let is_number = |f: &Field| f.measure().is_some();
+        match self.dice.below(10) {
+            0 | 1 if self.questions < 2 => self.counter(),
+            2 => {
+                let kind = *self.dice.pick(&Record::ALL);
+                (format!("count {}", self.records(kind)), Measure::Count)
+            }
+            3 | 4 => {
+                let kind = *self.dice.pick(&Record::ALL);
+                let own: Vec<&'static Field> =
+                    fields_of(Some(kind)).filter(|f| is_number(f)).collect();
+                if own.is_empty() {
+                    return self.counter();
+                }
+                let f = *self.dice.pick(&own);
+                let fold = *self.dice.pick(&["sum", "max", "min", "mean"]);
+                let name = self.above(f);
+                (format!("{fold} {name} over {}", self.records(kind)), f.measure().unwrap())
+            }
+            5 | 6 => {
+                let kind = *self.dice.pick(&Record::ALL);
+                let own: Vec<&'static Field> =
+                    fields_of(Some(kind)).filter(|f| is_number(f)).collect();
+                if own.is_empty() {
+                    return self.counter();
+                }
+                let f = *self.dice.pick(&own);
+                let name = self.above(f);
+                (format!("{name} of {}", self.utmost(kind)), f.measure().unwrap())
+            }
+            _ => match self.named(record, &is_number) {
+                Some((f, name)) => {
+                    let above = self.above(f);
+                    let name = above.replacen(f.name, &name, 1);
+                    (name, f.measure().unwrap())
+                }
+                None => self.counter(),
+            },
+        }
+    }
+
+    fn above(&mut self, f: &Field) -> String {
+        if f.above.is_some() && self.dice.once_in(2) {
+            return format!(
+                "{} above 0.{}{} deg/m",
+                f.name,
+                self.dice.int(0, 5),
+                self.dice.int(0, 9)
+            );
+        }
+        f.name.to_owned()
+    }
+
+    /// A counter of the joint in a window.
+    fn counter(&mut self) -> Number {
+        let all: Vec<&'static Field> =
+            fields_of(None).filter(|f| matches!(f.stored, Stored::Counter { .. })).collect();
+        let f = *self.dice.pick(&all);
+        let above = self.above(f);
+        let mut text = format!("joint.{above}");
+        let makeups = matches!(f.stored, Stored::Counter { over: Over::Makeups(_), .. });
+        let window = match self.dice.below(5) {
+            0 => String::new(),
+            1 => {
+                let scope = *self.dice.pick(&["wall", "slip_cracks", "pin"]);
+                format!("since last inspection (covers = {scope})")
+            }
+            2 if !makeups => format!("as of {}", self.date()),
+            _ => loop {
+                let windows = self.windows();
+                if !(makeups && windows.starts_with("as of")) {
+                    break windows;
+                }
+            },
+        };
+        if !window.is_empty() {
+            text = format!("{text} {window}");
+        }
+        (text, f.measure().unwrap())
+    }
+
+    fn utmost(&mut self, kind: Record) -> String {
+        let which = *self.dice.pick(&["latest", "first"]);
+        format!("{which} {}", self.records(kind))
+    }
+
+    /// Records of a kind, with or without a condition and a window.
+    fn records(&mut self, kind: Record) -> String {
+        let mut text = kind.word().to_owned();
+        if self.dice.once_in(2) && self.questions < 3 {
+            self.questions += 1;
+            let depth = self.dice.int(0, 1);
+            text = format!("{text} ({})", self.condition(Some(kind), depth));
+            self.questions -= 1;
+        }
+        if self.dice.once_in(2) {
+            text = format!("{text} {}", self.windows());
+        }
+        text
+    }
+
+    fn windows(&mut self) -> String {
+        let mut out = Vec::new();
+        for _ in 0..self.dice.int(1, 2) {
+            let window = match self.dice.below(9) {
+                0 => format!("since {}", self.date()),
+                1 => format!("before 2026-06-{:02}", self.dice.int(12, 24)),
+                2 => format!("after 2026-06-{:02}", self.dice.int(1, 11)),
+                3 => format!(
+                    "from 2026-06-0{} to 2026-06-1{}",
+                    self.dice.int(1, 9),
+                    self.dice.int(2, 9)
+                ),
+                4 => format!("in last {} days", self.dice.int(20, 28)),
+                5 => format!("as of 2026-06-{:02}", self.dice.int(12, 24)),
+                _ => {
+                    let kind = *self.dice.pick(&Record::ALL);
+                    let which = *self.dice.pick(&["last", "last", "first"]);
+                    let mut text = format!("since {which} {kind}");
+                    if self.dice.once_in(2) && self.questions < 2 {
+                        self.questions += 2;
+                        if let Some(condition) = self.own_condition(kind) {
+                            text = format!("{text} ({condition})");
+                        }
+                        self.questions -= 2;
+                    }
+                    text
+                }
+            };
+            out.push(window);
+        }
+        out.join(" ")
+    }
+
+    /// A condition of a record's own fields only, as anchors want.
+    fn own_condition(&mut self, kind: Record) -> Option<String> {
+        if kind == Record::Inspection && self.dice.once_in(2) {
+            return Some(format!("covers = {}", self.dice.pick(&["wall", "visual", "body_od"])));
+        }
+        let own: Vec<&'static Field> = fields_of(Some(kind)).collect();
+        let f = *self.dice.pick(&own);
+        Some(match f.kind {
+            Kind::Measure(m) => format!("{} {} {}", f.name, self.cmp(), literal(self.dice, m)),
+            Kind::Flag => f.name.to_owned(),
+            Kind::Text | Kind::Word(_) => {
+                format!("{} = \"{}\"", f.name, self.dice.pick(&words_of(f)))
+            }
+            Kind::Date => format!("{} > {}", f.name, self.date()),
+            Kind::Set(_) => return None,
+        })
+    }
+
+    fn history(&mut self, _record: Option<Record>) -> String {
+        let kind = if self.dice.once_in(2) { Record::Run } else { *self.dice.pick(&Record::ALL) };
+        if self.questions >= 3 {
+            return format!("any {kind}");
+        }
+        let quant = *self.dice.pick(&["any", "no", "every", "latest", "first"]);
+        let mut text = format!("{quant} {kind}");
+        if !matches!(quant, "any" | "no") || !self.dice.once_in(4) {
+            self.questions += 1;
+            let depth = self.dice.int(0, 2);
+            text = format!("{text} ({})", self.condition(Some(kind), depth));
+            self.questions -= 1;
+        }
+        if self.dice.once_in(2) {
+            text = format!("{text} {}", self.windows());
+        }
+        text
+    }
+}
