@@ -17,6 +17,10 @@ pub(super) fn check(path: &Path) -> Result<()> {
     if meta.is_dir() {
         return Err(not("it is a folder"));
     }
+    // Reading from a pipe would wait for somebody to write to it.
+    if !meta.is_file() {
+        return Err(not("it is no regular file"));
+    }
     let mut header = Vec::with_capacity(100);
     File::open(path)
         .and_then(|f| f.take(100).read_to_end(&mut header))
