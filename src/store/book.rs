@@ -169,7 +169,8 @@ impl Book {
         };
         // When the tail proves lost, what is left of it may stand in the log, where `salvage` can
         // still find it; SQLite would fold in what it takes for whole, and delete the log.
-        conn.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true).in_file(path)?;
+        conn.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, gate::has_log(path))
+            .in_file(path)?;
         configure(&conn, path)?;
         let version = migrate::version(&conn).in_file(path)?;
         if version > migrate::newest() {
@@ -179,11 +180,12 @@ impl Book {
                 known: migrate::newest(),
             });
         }
+        let identity = read_identity(&conn, path)?;
+        migrate::check_applied(&conn, path)?;
+        // Only now is it known for a book, and may be written to.
         if access == Access::Write {
             keep_log(&conn, path)?;
         }
-        let identity = read_identity(&conn, path)?;
-        migrate::check_applied(&conn, path)?;
         Ok(Self { conn, path: path.to_path_buf(), identity, access })
     }
 
@@ -229,6 +231,21 @@ impl Book {
             anchored: anchored.entry.to_string(),
             found,
         })
+    }
+
+    /// Notes the head beside the book, after a commit. Under the lock of a writer, so that of two
+    /// writers the later head stays.
+    pub(super) fn note_head(&mut self) -> Result<()> {
+        let (path, chain) = (self.path.clone(), self.identity.chain.clone());
+        let tx = match self.begin() {
+            Ok(tx) => tx,
+            // Whoever writes now notes a later head.
+            Err(StoreError::Busy { .. }) => return Ok(()),
+            Err(e) => return Err(e),
+        };
+        let Some(head) = head_of(&tx, &path, &chain)? else { return Ok(()) };
+        head::write(&path, &head)?;
+        tx.rollback().in_file(&path)
     }
 
     /// The file.
@@ -331,7 +348,12 @@ fn open_read_only(path: &Path) -> Result<Connection> {
     let conn = Connection::open_with_flags(path, flags).in_file(path)?;
     match conn.pragma_query_value(None, "user_version", |r| r.get::<_, i64>(0)) {
         Ok(_) => Ok(conn),
-        Err(e) if e.sqlite_error_code() == Some(rusqlite::ErrorCode::CannotOpen) => {
+        Err(e)
+            if matches!(
+                e.sqlite_error_code(),
+                Some(rusqlite::ErrorCode::CannotOpen | rusqlite::ErrorCode::ReadOnly)
+            ) =>
+        {
             let mut log = path.as_os_str().to_owned();
             log.push("-wal");
             if std::fs::metadata(PathBuf::from(log)).is_ok_and(|m| m.len() > 0) {

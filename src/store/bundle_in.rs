@@ -9,7 +9,7 @@ use rusqlite::Connection;
 
 use super::book::{Book, Stamp, hash_of, head_of};
 use super::error::{Clash, InFile, Result, StoreError};
-use super::head::{self, HeadMark};
+use super::head::HeadMark;
 use super::ledger::{StoredEntry, insert, last_position};
 use super::project;
 use crate::ledger::{
@@ -138,9 +138,7 @@ impl Book {
             return Ok(TakenIn { chains, sha256, arrival: None, head, clashes, awaited });
         }
         tx.commit().in_file(&path)?;
-        if let Some(head) = &head {
-            head::write(&path, head)?;
-        }
+        self.note_head()?;
         Ok(TakenIn { chains, sha256: end.sha256, arrival: Some(arrival), head, clashes, awaited })
     }
 }

@@ -6,7 +6,7 @@ use rusqlite::{Connection, Row as SqlRow};
 
 use super::book::{Book, Stamp, head_of};
 use super::error::{Clash, InFile, Result, StoreError};
-use super::head::{self, HeadMark};
+use super::head::HeadMark;
 use super::project;
 use crate::ledger::{Hash, RawEntry};
 use crate::model::{Chain, Draft, Entry, EntryId};
@@ -209,9 +209,7 @@ impl Book {
             return Ok(Appended { entries, head: self.head()?, clashes });
         }
         tx.commit().in_file(&path)?;
-        if let Some(head) = &head {
-            head::write(&path, head)?;
-        }
+        self.note_head()?;
         Ok(Appended { entries, head, clashes })
     }
 

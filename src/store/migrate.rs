@@ -98,14 +98,18 @@ pub(super) fn projection_version(conn: &Connection) -> rusqlite::Result<i64> {
     rows.next()?.map_or(Ok(0), |r| r.get(0))
 }
 
-/// Everything that a file's schema holds: kind and name, and the SQL that made it.
+/// Everything that a file's schema holds: kind and name, and the words of the SQL that made it.
 pub(super) type Layout = BTreeMap<(String, String), String>;
 
 /// The layout of a file. What SQLite makes by itself has no SQL and is left out.
 pub(super) fn layout(conn: &Connection) -> rusqlite::Result<Layout> {
     let mut statement =
         conn.prepare("SELECT type, name, sql FROM sqlite_schema WHERE sql IS NOT NULL")?;
-    let rows = statement.query_map([], |r| Ok(((r.get(0)?, r.get(1)?), r.get(2)?)))?;
+    let rows = statement.query_map([], |r| {
+        let sql: String = r.get(2)?;
+        let words: Vec<&str> = sql.split_whitespace().collect();
+        Ok(((r.get(0)?, r.get(1)?), words.join(" ")))
+    })?;
     rows.collect()
 }
 

@@ -105,7 +105,7 @@ fn mutations_of_the_corpus_keep_the_laws() {
     for (name, target) in TARGETS {
         let files = corpus(name);
         let cases = 1_500 * soak();
-        let config = Config { cases, ..Config::default() };
+        let config = Config { cases, failure_persistence: None, ..Config::default() };
         let strategy = (prop::sample::select(files), prop::collection::vec(change(), 1..6));
         TestRunner::new(config)
             .run(&strategy, |((_, bytes), changes)| {
@@ -131,52 +131,4 @@ fn every_target_is_built_and_has_a_twin() {
         let known = TARGETS.iter().any(|(n, _)| *n == name);
         assert!(known || root.join("tests/corpus/fuzz").join(name).is_dir(), "{name} has no twin");
     }
-}
-
-#[test]
-fn zz_make_corpus() {
-    use crate::histories::deliver::{bundle, chains};
-    use proptest::strategy::{Strategy, ValueTree};
-    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/corpus/fuzz");
-    for t in ["entry", "bundle", "histogram"] {
-        fs::create_dir_all(root.join(t)).unwrap();
-    }
-    let mut seen = std::collections::BTreeMap::new();
-    let mut runner = TestRunner::deterministic();
-    for n in 0..60 {
-        let (sites, steps) =
-            crate::histories::op::history(40..60).new_tree(&mut runner).unwrap().current();
-        let mut authors = crate::histories::generate::Authors::new(sites);
-        for s in &steps {
-            authors.take(s);
-        }
-        authors.send_everything();
-        for c in chains(&authors.books[0]) {
-            for l in c {
-                let e = seen.entry(l.raw.kind.clone()).or_insert_with(Vec::new);
-                if e.len() < 2 && e.first() != Some(&l.raw.body) {
-                    e.push(l.raw.body.clone());
-                }
-            }
-        }
-        if n == 0 {
-            let all = chains(&authors.books[0]);
-            let parts: Vec<_> = all.iter().map(|c| &c[..c.len().min(6)]).collect();
-            fs::write(root.join("bundle/sites.jsonl"), bundle(&parts)).unwrap();
-            let one = &all[0];
-            fs::write(root.join("bundle/tail.jsonl"), bundle(&[&one[one.len() - 2..]])).unwrap();
-        }
-    }
-    for (kind, bodies) in seen {
-        for (i, b) in bodies.iter().enumerate() {
-            fs::write(root.join(format!("entry/{kind}-{}", i + 1)), format!("{kind}\n{b}"))
-                .unwrap();
-        }
-    }
-    fs::write(root.join("histogram/empty"), b"").unwrap();
-    let mut h = pipelore::model::Histogram::default();
-    h.put(3, 120_000, 3_600_000);
-    h.put(4, -7, i64::MAX);
-    h.put(60, i64::MIN, 1);
-    fs::write(root.join("histogram/some"), h.encode()).unwrap();
 }

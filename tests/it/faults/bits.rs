@@ -54,7 +54,13 @@ fn in_pages_of_every_kind() {
         for _ in 0..24 * soak() {
             let page = pages[chance.below(pages.len() as u64) as usize];
             let bit = chance.below(8 * PAGE as u64) as usize;
-            let at = page * PAGE + bit / 8;
+            let mut at = page * PAGE + bit / 8;
+            // Half of them where something is written, for much of a page may be blank.
+            if chance.below(2) == 0 {
+                let used: Vec<usize> =
+                    (page * PAGE..(page + 1) * PAGE).filter(|a| whole[*a] != 0).collect();
+                at = used.get(chance.below(used.len() as u64) as usize).copied().unwrap_or(at);
+            }
             let mut bytes = whole.clone();
             bytes[at] ^= 1 << (bit % 8);
             copy_book(&path, &flipped);

@@ -39,7 +39,7 @@ fn triggers_stop_what_sql_tries() {
         ("DELETE FROM entry WHERE position = 7".to_owned(), "never deleted"),
         (
             format!("INSERT OR REPLACE INTO entry SELECT {columns} FROM entry WHERE number = 3"),
-            "at the end",
+            "of this name",
         ),
         (format!("INSERT INTO entry SELECT 99, site, epoch, 99, {rest}"), "at the end"),
         (format!("INSERT OR REPLACE INTO entry SELECT 8, site, epoch, 3, {rest}"), "of this name"),

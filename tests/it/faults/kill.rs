@@ -211,9 +211,12 @@ pub fn of_first_layout(modern: &Path, to: &Path) {
     let first = include_str!("../../../migrations/0001_ledger.sql");
     conn.execute_batch(first).unwrap();
     conn.execute_batch(
-        "CREATE TABLE schema_migration (
-            number INTEGER PRIMARY KEY, name TEXT NOT NULL, sha256 TEXT NOT NULL,
-            applied_ms INTEGER NOT NULL) STRICT",
+        "CREATE TABLE IF NOT EXISTS schema_migration (
+            number      INTEGER PRIMARY KEY,
+            name        TEXT NOT NULL,
+            sha256      TEXT NOT NULL,
+            applied_ms  INTEGER NOT NULL
+        ) STRICT",
     )
     .unwrap();
     let digest = pipelore::ledger::digest(first.as_bytes());

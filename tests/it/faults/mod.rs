@@ -9,5 +9,6 @@ mod child;
 mod disk;
 mod files;
 mod guard;
+mod hostile;
 mod kill;
 mod support;

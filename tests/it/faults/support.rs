@@ -74,9 +74,6 @@ pub fn with_suffix(path: &Path, suffix: &str) -> PathBuf {
     PathBuf::from(name)
 }
 
-/// Everything that belongs to a book, by suffix.
-pub const PARTS: [&str; 4] = ["", "-wal", "-shm", ".head"];
-
 /// Copies a book as it stands, log and note of the head included (the shared memory is SQLite's
 /// own and made anew).
 pub fn copy_book(from: &Path, to: &Path) {
@@ -92,7 +89,10 @@ pub fn copy_book(from: &Path, to: &Path) {
 
 /// The bytes of everything that belongs to a book.
 pub fn bytes_of(path: &Path) -> Vec<Option<Vec<u8>>> {
-    ["", "-wal", ".head"].iter().map(|s| fs::read(with_suffix(path, s)).ok()).collect()
+    let regular = |p: &PathBuf| fs::metadata(p).is_ok_and(|m| m.is_file());
+    let parts = ["", "-wal", ".head"].iter().map(|s| with_suffix(path, s));
+    // A pipe would wait for somebody to write to it.
+    parts.map(|p| if regular(&p) { fs::read(p).ok() } else { None }).collect()
 }
 
 /// A book whose file has pages of every kind: inner and leaf pages of tables and indexes, chains of

@@ -33,8 +33,13 @@ fn run_history(
     cases: u32,
     law: impl Fn((u8, Vec<Step>), Vec<(u8, u8)>) -> Result<(), TestCaseError>,
 ) {
-    let config =
-        Config { cases, max_shrink_time: 60_000, max_shrink_iters: 4096, ..Config::default() };
+    let config = Config {
+        cases,
+        max_shrink_time: 60_000,
+        max_shrink_iters: 4096,
+        failure_persistence: None,
+        ..Config::default()
+    };
     let order = prop::collection::vec((any::<u8>(), 1u8..6), 0..40);
     let result = TestRunner::new(config)
         .run(&(history(10..45), order), |(history, order)| law(history, order));

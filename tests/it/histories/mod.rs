@@ -1,10 +1,11 @@
 //! Random histories of one to three sites, delivered in any order: whatever arrives when, the
 //! projections are the same to the byte, the same as a rebuild's, and the same after opening again.
 
-pub mod deliver;
+mod deliver;
 pub mod dump;
-pub mod generate;
+mod generate;
 mod laws;
-pub mod op;
+mod op;
 
+pub use deliver::bundle;
 pub use laws::soak;
