@@ -6,6 +6,7 @@
 
 use std::collections::BTreeSet;
 
+use crate::ledger::digest;
 use crate::model::{
     Body, Entry, EntryId, MakeupPattern, Moment, Qty, Reading, RunBody, Stated, SurveyBody,
     TallyLine, fold,
@@ -30,6 +31,12 @@ const MOST_TIMES: u32 = 10_000;
 /// Says what is wrong with an entry by itself.
 pub fn wrong_by_itself(entry: &Entry) -> Result<(), String> {
     let offset = entry.recorded.offset_minutes;
+    let named = entry.body.joints().into_iter().map(|j| &j.joint);
+    for id in named.chain(entry.body.entries()) {
+        if id.number == 0 || (id.chain == entry.id.chain && id.number >= entry.id.number) {
+            return Err(format!("it names {id}, which cannot have been written before it"));
+        }
+    }
     match &entry.body {
         Body::Survey(b) => survey(b),
         Body::Run(b) => run(b, entry.effective, offset),
@@ -73,8 +80,14 @@ pub fn wrong_by_itself(entry: &Entry) -> Result<(), String> {
             }
             b.pattern.as_ref().map_or(Ok(()), pattern)
         }
-        Body::Adoption(b) if fold(&b.what) == "fatigue" => {
-            Method::parse(&b.name, b.text.as_deref()).map(|_| ())
+        Body::Adoption(b) => {
+            if b.text.as_ref().is_some_and(|t| digest(t.as_bytes()) != b.sha256) {
+                return Err("its text does not give its digest".to_owned());
+            }
+            if fold(&b.what) == "fatigue" {
+                Method::parse(&b.name, b.text.as_deref())?;
+            }
+            Ok(())
         }
         _ => Ok(()),
     }

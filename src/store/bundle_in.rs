@@ -178,7 +178,7 @@ impl<'a> Taking<'a> {
     /// not fit.
     fn take(&mut self, linked: &Linked) -> Result<()> {
         let raw = &linked.raw;
-        let chain = raw.chain()?;
+        let chain = raw.chain().map_err(BundleError::from)?;
         let id = EntryId { chain: chain.clone(), number: raw.number };
         if !self.heads.contains_key(&chain) {
             let head = head_of(self.conn, self.path, &chain)?;
@@ -265,14 +265,15 @@ impl<'a> Taking<'a> {
 /// Refuses an entry that this version cannot read, would write in other bytes, or that stands
 /// where its kind cannot.
 fn check_fact(raw: &RawEntry, id: &EntryId) -> Result<()> {
-    let entry = raw.read_strictly()?;
+    let entry = raw.read_strictly().map_err(BundleError::from)?;
     let begins = matches!(&entry.body, Body::Epoch(_));
     let named = match &entry.body {
         Body::Epoch(b) => crate::model::Site::parse(&b.site).is_ok_and(|s| s == id.chain.site),
         _ => true,
     };
     if begins != (id.number == 1) || !named {
-        return Err(RawError::Misplaced { entry: id.to_string(), kind: raw.kind.clone() }.into());
+        let misplaced = RawError::Misplaced { entry: id.to_string(), kind: raw.kind.clone() };
+        return Err(BundleError::Entry(misplaced).into());
     }
     wrong_by_itself(&entry).map_err(|what| BundleError::Fact { entry: id.to_string(), what }.into())
 }
