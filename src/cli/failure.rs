@@ -159,14 +159,16 @@ impl From<StoreError> for Failure {
                     _ => failure,
                 }
             }
-            StoreError::NothingToSend | StoreError::NothingToSeal(_) | StoreError::NoSite(_)
-            | StoreError::EpochTaken { .. } => of(Kind::Usage),
             StoreError::Keys { .. } | StoreError::Fold { .. } => of(Kind::Input),
             StoreError::Busy { .. } => of(Kind::Book).hint("try again when it is done"),
             StoreError::Deadline { .. } => {
                 of(Kind::Deadline).hint("narrow the filter, or raise --time-limit")
             }
-            StoreError::NoEntry(_) => of(Kind::Usage),
+            StoreError::NoEntry(_)
+            | StoreError::NothingToSend
+            | StoreError::NothingToSeal(_)
+            | StoreError::NoSite(_)
+            | StoreError::EpochTaken { .. } => of(Kind::Usage),
             StoreError::Refused(clashes) => {
                 let lines = clashes
                     .iter()

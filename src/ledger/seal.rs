@@ -307,8 +307,8 @@ mod tests {
             |s| s.entry.chain.epoch = 2,
             |s| s.hash.0[0] ^= 1,
             |s| {
-                s.signature
-                    .replace_range(0..1, if s.signature.starts_with('0') { "1" } else { "0" })
+                let other = if s.signature.starts_with('0') { "1" } else { "0" };
+                s.signature.replace_range(0..1, other);
             },
             |s| s.signature.clear(),
         ];

@@ -121,7 +121,7 @@ impl Book {
         // One snapshot: an append meanwhile is not half in.
         let snapshot = self.conn.unchecked_transaction().in_file(&self.path)?;
         let first = self.first_position(what.since.as_ref())?;
-        let chains = stretches(&snapshot, &self.path, &self.chosen(&what.sites)?, first)?;
+        let chains = stretches(&snapshot, &self.path, self.chosen(&what.sites)?.as_deref(), first)?;
         if chains.is_empty() {
             return Err(StoreError::NothingToSend);
         }
@@ -229,7 +229,7 @@ fn chosen_entry(row: &SqlRow<'_>, chains: &[Stretch]) -> rusqlite::Result<Option
 fn stretches(
     conn: &Connection,
     path: &Path,
-    sites: &Option<Vec<Site>>,
+    sites: Option<&[Site]>,
     first: i64,
 ) -> Result<Vec<Stretch>> {
     let mut statement = conn
@@ -250,7 +250,7 @@ fn stretches(
             what: format!("{what} of {site}"),
         };
         let name = Site::parse(&site).map_err(|_| damaged("the name of a site is not one"))?;
-        if sites.as_ref().is_some_and(|s| !s.contains(&name)) {
+        if sites.is_some_and(|s| !s.contains(&name)) {
             continue;
         }
         let number = |n: i64| u64::try_from(n).map_err(|_| damaged("a number is no number"));

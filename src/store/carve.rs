@@ -201,7 +201,7 @@ enum Value<'a> {
     Blob(&'a [u8]),
 }
 
-impl<'a> Value<'a> {
+impl Value<'_> {
     fn text(&self) -> Option<String> {
         if let Self::Text(t) = self { Some((*t).to_owned()) } else { None }
     }

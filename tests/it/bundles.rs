@@ -221,8 +221,8 @@ fn tamper(from: &Path, to: &Path, change: impl FnOnce(&mut Vec<String>)) {
     out.push('\n');
     let digest = pipelore::ledger::digest(out.as_bytes());
     let entries = lines.iter().filter(|l| l.starts_with("{\"entry\"")).count();
-    out.push_str(&format!("{{\"entries\":{entries},\"sha256\":\"{digest}\"}}\n"));
-    std::fs::write(to, out).unwrap();
+    let footer = format!("{{\"entries\":{entries},\"sha256\":\"{digest}\"}}\n");
+    std::fs::write(to, out + &footer).unwrap();
 }
 
 #[test]
@@ -320,7 +320,7 @@ fn rightly_hashed_nonsense_is_refused() {
             let mut text = e.to_string();
             let mut cause = std::error::Error::source(&e);
             while let Some(c) = cause {
-                text.push_str(&format!(": {c}"));
+                text = format!("{text}: {c}");
                 cause = c.source();
             }
             text

@@ -80,7 +80,7 @@ fn mutate(bytes: &mut Vec<u8>, change: &Change) {
             // The next run of digits becomes another number.
             let from = at.index(length);
             let digit = |b: &u8| b.is_ascii_digit();
-            let Some(begin) = bytes[from..].iter().position(|b| digit(b)) else { return };
+            let Some(begin) = bytes[from..].iter().position(digit) else { return };
             let begin = from + begin;
             let end = begin + bytes[begin..].iter().take_while(|b| digit(b)).count();
             bytes.splice(begin..end, n.to_string().into_bytes());

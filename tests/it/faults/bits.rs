@@ -52,14 +52,14 @@ fn in_pages_of_every_kind() {
     let mut all = BTreeMap::<&str, BTreeMap<String, usize>>::new();
     for (kind, pages) in &pages {
         for _ in 0..24 * soak() {
-            let page = pages[chance.below(pages.len() as u64) as usize];
-            let bit = chance.below(8 * PAGE as u64) as usize;
+            let page = pages[chance.pick(pages.len())];
+            let bit = chance.pick(8 * PAGE);
             let mut at = page * PAGE + bit / 8;
             // Half of them where something is written, for much of a page may be blank.
             if chance.below(2) == 0 {
                 let used: Vec<usize> =
                     (page * PAGE..(page + 1) * PAGE).filter(|a| whole[*a] != 0).collect();
-                at = used.get(chance.below(used.len() as u64) as usize).copied().unwrap_or(at);
+                at = used.get(chance.pick(used.len())).copied().unwrap_or(at);
             }
             let mut bytes = whole.clone();
             bytes[at] ^= 1 << (bit % 8);
@@ -100,7 +100,7 @@ fn in_the_log_the_lost_tail_is_told_and_can_be_read_back() {
     let path = world.path("a.pipelore");
     let (mut told, mut whole, mut salvaged) = (0, 0, 0);
     for round in 0..60 * soak() {
-        let bit = chance.below(8 * log.len() as u64) as usize;
+        let bit = chance.pick(8 * log.len());
         let mut bytes = log.clone();
         bytes[bit / 8] ^= 1 << (bit % 8);
         copy_book(&original, &path);
@@ -150,7 +150,7 @@ fn a_log_cut_short_is_told_or_whole() {
     let path = world.path("a.pipelore");
     let (mut told, mut whole) = (0, 0);
     for _ in 0..50 * soak() {
-        let length = chance.below(log.len() as u64 + 1) as usize;
+        let length = chance.pick(log.len() + 1);
         copy_book(&original, &path);
         fs::write(with_suffix(&path, "-wal"), &log[..length]).unwrap();
         match Book::open(&path, Access::Write) {
@@ -158,9 +158,8 @@ fn a_log_cut_short_is_told_or_whole() {
                 assert_eq!(entries(&book), held, "cut at {length}");
                 whole += 1;
             }
-            Err(StoreError::TailLost { .. }) => told += 1,
-            // Without any of the log the file holds no more than its beginning.
-            Err(StoreError::NotABook { .. }) => told += 1,
+            // Without any of the log the file may hold no more than its beginning.
+            Err(StoreError::TailLost { .. } | StoreError::NotABook { .. }) => told += 1,
             Err(e) => panic!("cut at {length}: {e}"),
         }
     }
@@ -217,10 +216,10 @@ fn whatever_is_damaged_a_salvage_is_sound() {
     for round in 0..rounds {
         let mut bytes = whole.clone();
         // One flip, one page of zeros, or the file cut.
-        let page = chance.below((whole.len() / PAGE) as u64) as usize;
+        let page = chance.pick(whole.len() / PAGE);
         match round % 3 {
             0 => {
-                let bit = chance.below(8 * whole.len() as u64) as usize;
+                let bit = chance.pick(8 * whole.len());
                 bytes[bit / 8] ^= 1 << (bit % 8);
             }
             1 => bytes[page * PAGE..(page + 1) * PAGE].fill(0),

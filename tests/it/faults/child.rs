@@ -47,7 +47,7 @@ fn say(what: &str) {
 fn stamp() -> Stamp {
     let now = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH).unwrap();
     Stamp {
-        now: Recorded { at: Instant(now.as_millis() as i64), offset_minutes: 0 },
+        now: Recorded { at: Instant(i64::try_from(now.as_millis()).unwrap()), offset_minutes: 0 },
         author: "child".to_owned(),
         program: "pipelore test".to_owned(),
     }

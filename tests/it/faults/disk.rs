@@ -5,7 +5,8 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
-use pipelore::store::{Access, Book};
+use pipelore::store::{Access, AppendOptions, Book};
+use pipelore::units::UnitSystem;
 
 use super::child::{acknowledged, start};
 use super::support::{answer, binary, bytes_of, pipelore, soak, varied_book, with_suffix};
@@ -76,7 +77,7 @@ fn a_full_disk_keeps_what_was_acknowledged() {
         };
         let path = disk.0.join("a.pipelore");
         let stamp = world.stamp();
-        Book::create(&path, "yard", Default::default(), &stamp).unwrap().close().unwrap();
+        Book::create(&path, "yard", UnitSystem::default(), &stamp).unwrap().close().unwrap();
         let said = fill(&path);
         // Verifying a WAL book needs no space for the file, only for shared memory.
         assert!(disk.change(&format!("size={}k", kib + 4096)));
@@ -221,7 +222,7 @@ fn two_writers_take_turns() {
                         text: "x".to_owned(),
                     }),
                 );
-                book.append(&[note], &stamp, &Default::default()).unwrap();
+                book.append(&[note], &stamp, &AppendOptions::default()).unwrap();
             }
         })
     };

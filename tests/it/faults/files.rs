@@ -38,7 +38,7 @@ fn what_is_no_book_is_refused_and_left_alone() {
     refused(&file("empty.pipelore", b""), "it is empty");
     refused(&file("text.pipelore", b"serial,od\nK1-0001,5 in\n"), "it is no SQLite file");
     let garbage: Vec<u8> =
-        (0..40_000u32).map(|n| (n.wrapping_mul(2_654_435_761) >> 13) as u8).collect();
+        (0..40_000u32).map(|n| n.wrapping_mul(2_654_435_761).to_le_bytes()[2]).collect();
     refused(&file("garbage.pipelore", &garbage), "it is no SQLite file");
     refused(&world.path("absent.pipelore"), "there is no book");
     fs::create_dir(world.path("folder.pipelore")).unwrap();

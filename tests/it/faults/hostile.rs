@@ -48,17 +48,15 @@ fn leaves(value: &Value, path: &str, out: &mut Vec<String>) {
 fn twist(value: &mut Value, chance: &mut Chance) {
     let mut paths = Vec::new();
     leaves(value, "", &mut paths);
-    let Some(path) = paths.get(chance.below(paths.len() as u64) as usize) else { return };
+    let Some(path) = paths.get(chance.pick(paths.len())) else { return };
     let Some(leaf) = value.pointer_mut(path) else { return };
     *leaf = match leaf {
-        Value::Number(_) => NUMBERS[chance.below(8) as usize].into(),
+        Value::Number(_) => NUMBERS[chance.pick(8)].into(),
         Value::String(s) => {
-            let word = WORDS[chance.below(12) as usize];
+            let word = WORDS[chance.pick(12)];
             // Half of them a quantity of its own unit, far out.
             match (chance.below(3), s.rsplit_once(' ')) {
-                (0, Some((_, unit))) => {
-                    format!("{} {unit}", NUMBERS[chance.below(8) as usize]).into()
-                }
+                (0, Some((_, unit))) => format!("{} {unit}", NUMBERS[chance.pick(8)]).into(),
                 (1, Some((_, unit))) => format!("{} {unit}", chance.below(100_000)).into(),
                 _ => word.into(),
             }
@@ -122,7 +120,7 @@ fn entries_at_the_edge_are_taken_in_or_refused() {
             let at = if step < 4 {
                 seeds.iter().position(|s| s.0 == "joint").unwrap()
             } else {
-                chance.below(seeds.len() as u64) as usize
+                chance.pick(seeds.len())
             };
             let (kind, mut body) = seeds[at].clone();
             let joint = format!("yard-{}", 2 + chance.below(4));

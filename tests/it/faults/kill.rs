@@ -6,7 +6,7 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-use pipelore::store::{Access, Book, BundleOut, HeadMark, Since};
+use pipelore::store::{Access, Book, BundleIn, BundleOut, HeadMark, Since};
 
 use super::child::{acknowledged, start};
 use super::support::{Chance, copy_book, soak, with_suffix};
@@ -69,7 +69,7 @@ fn campaign(
             path = other;
         }
         let before = Book::open(&path, Access::Read).ok().and_then(|b| b.head().unwrap());
-        let after = Duration::from_micros(chance.below(longest.as_micros() as u64));
+        let after = chance.within(longest);
         let (mut heads, _, _) = work_and_kill(work, &path, after);
         tally.kills += 1;
         tally.acknowledged += heads.len();
@@ -173,7 +173,7 @@ fn in_taking_bundles_in() {
     // Whatever was left out comes in now.
     let mut book = Book::open(&world.path("taking.pipelore"), Access::Write).unwrap();
     for bundle in &bundles {
-        book.bundle_in(bundle, &Default::default(), &world.stamp()).unwrap();
+        book.bundle_in(bundle, &BundleIn::default(), &world.stamp()).unwrap();
     }
     let verified = book.verify(None).unwrap();
     assert!(verified.sound(), "{verified:#?}");
@@ -195,8 +195,8 @@ fn in_backing_up() {
     for entry in fs::read_dir(path.parent().unwrap()).unwrap() {
         let copy = entry.unwrap().path();
         let name = copy.file_name().unwrap().to_string_lossy().into_owned();
-        let whole = name.contains(".copy-") && !name.ends_with(".new") && !name.ends_with(".head");
-        if whole && !name.ends_with("-wal") && !name.ends_with("-shm") && !name.contains(".new") {
+        let unfinished = [".new", ".head", "-wal", "-shm"].iter().any(|s| name.contains(s));
+        if name.contains(".copy-") && !unfinished {
             copies += 1;
             let copy = Book::open(&copy, Access::Read).unwrap();
             assert!(copy.verify(None).unwrap().sound());
@@ -258,7 +258,7 @@ fn in_migrating() {
     let rounds = 20 * soak();
     for round in 0..rounds {
         copy_book(&old, &path);
-        let after = Duration::from_micros(chance.below(longest.as_micros() as u64));
+        let after = chance.within(longest);
         let (heads, _, by_itself) = work_and_kill("open", &path, after);
         ended += usize::from(by_itself);
         let version: i64 = rusqlite::Connection::open(&path)
@@ -268,9 +268,13 @@ fn in_migrating() {
         assert!(version == 1 || version == 2, "round {round}: version {version}");
         assert!(heads.is_empty() || version == 2, "round {round}");
         old_still += usize::from(version == 1);
-        check(&path, &[head.clone()], &format!("migrating, round {round}, after {after:?}"))
-            .close()
-            .unwrap();
+        check(
+            &path,
+            std::slice::from_ref(&head),
+            &format!("migrating, round {round}, after {after:?}"),
+        )
+        .close()
+        .unwrap();
     }
     println!(
         "killed in migrating: {rounds} rounds, {ended} came to their end, {old_still} left as they were"

@@ -14,7 +14,7 @@ pub fn soak() -> u64 {
     u64::from(crate::histories::soak())
 }
 
-/// A source of chance that can be repeated: SplitMix64.
+/// A source of chance that can be repeated: `SplitMix64`.
 pub struct Chance(u64);
 
 impl Chance {
@@ -23,8 +23,8 @@ impl Chance {
     pub fn new(what: &str) -> Self {
         let seed = std::env::var("PIPELORE_CHANCE").ok().and_then(|n| n.parse().ok());
         let seed = seed.unwrap_or_else(|| {
-            let since = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
-            since.unwrap().as_nanos() as u64
+            let since = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH).unwrap();
+            u64::from(since.subsec_nanos()) ^ (since.as_secs() << 30)
         });
         println!("{what}: PIPELORE_CHANCE={seed}");
         Self(seed)
@@ -40,6 +40,17 @@ impl Chance {
 
     pub fn below(&mut self, n: u64) -> u64 {
         self.next() % n.max(1)
+    }
+
+    /// An index below a length.
+    pub fn pick(&mut self, n: usize) -> usize {
+        usize::try_from(self.below(n as u64)).unwrap()
+    }
+
+    /// A time up to the longest.
+    pub fn within(&mut self, longest: std::time::Duration) -> std::time::Duration {
+        let most = u64::try_from(longest.as_micros()).unwrap();
+        std::time::Duration::from_micros(self.below(most))
     }
 }
 

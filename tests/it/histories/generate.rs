@@ -174,13 +174,13 @@ impl Authors {
             }
             Op::Move { joints, what } => Body::Move(MoveBody {
                 joints: self.joints(joints)?,
-                location: (what % 2 == 0).then(|| format!("Place {}", what % 5)),
+                location: (what.is_multiple_of(2)).then(|| format!("Place {}", what % 5)),
                 string: match what % 3 {
                     0 => Some("-".to_owned()),
                     1 => Some(format!("K{}", what % 4)),
                     _ => None,
                 },
-                status: (what % 4 == 0)
+                status: (what.is_multiple_of(4))
                     .then(|| Status::ALL[usize::from(*what) / 4 % Status::ALL.len()]),
                 remark: None,
             }),
@@ -188,14 +188,14 @@ impl Authors {
                 hire: format!("H{}", name % 3),
                 party: "Brackwater Drilling".to_owned(),
                 contract: None,
-                location: (name % 2 == 0).then(|| "Rig 14".to_owned()),
+                location: (name.is_multiple_of(2)).then(|| "Rig 14".to_owned()),
                 joints: self.joints(joints)?,
                 condition: None,
                 remark: None,
             }),
             Op::HireIn { joints, name } => Body::HireIn(HireInBody {
                 hire: format!("H{}", name % 3),
-                location: (name % 2 == 0).then(|| "Harrow Yard".to_owned()),
+                location: (name.is_multiple_of(2)).then(|| "Harrow Yard".to_owned()),
                 joints: self.joints(joints)?,
                 remark: None,
             }),
@@ -250,7 +250,7 @@ impl Authors {
                     offset: Some(u32::from(trips % 3)),
                     rotate: Some(u32::from(trips % 2)),
                     saver: Some(1),
-                    picked_up: trips % 2 == 0,
+                    picked_up: trips.is_multiple_of(2),
                 });
                 Body::Makeup(Box::new(body))
             }
@@ -298,7 +298,7 @@ impl Authors {
                 },
                 reason: "said so".to_owned(),
                 authority: None,
-                until: (ruling % 2 == 0).then(|| later(30)),
+                until: (ruling.is_multiple_of(2)).then(|| later(30)),
             }),
             Op::Settle { stands, falls } => {
                 let (stands, falls) = (pick(&self.entries, *stands)?, pick(&self.entries, *falls)?);
@@ -332,7 +332,7 @@ impl Authors {
         let line = |j: &JointRef| TallyLine {
             joint: Some(j.clone()),
             part: None,
-            length: if shape % 5 == 0 { qty("9.5 m", Measure::JointLength) } else { None },
+            length: if shape.is_multiple_of(5) { qty("9.5 m", Measure::JointLength) } else { None },
             count: None,
         };
         let collar = TallyLine {
@@ -352,7 +352,7 @@ impl Authors {
         };
         let mut tally = vec![collar.clone()];
         tally.extend(joints.iter().map(line));
-        let swaps = if shape % 7 == 0 && joints.len() > 1 {
+        let swaps = if shape.is_multiple_of(7) && joints.len() > 1 {
             let mut other = vec![collar];
             other.extend(joints.iter().skip(1).map(line));
             vec![Swap { at: moment(step, 1), tally: other }]
@@ -377,7 +377,7 @@ impl Authors {
         Some(RunBody {
             name: format!("R{}", self.runs.len() + 1),
             well: well.to_owned(),
-            survey: if shape % 6 == 0 { pick(&self.surveys, shape) } else { None },
+            survey: if shape.is_multiple_of(6) { pick(&self.surveys, shape) } else { None },
             rig: None,
             string: None,
             start: moment(step, 0),
@@ -397,15 +397,15 @@ impl Authors {
             mud_weight: qty("1200 kg/m3", Measure::Density),
             mud_weight_inside: None,
             environment: None,
-            sour: shape % 9 == 0,
-            casing_depth: if shape % 2 == 0 { qty("250 m", Measure::Depth) } else { None },
+            sour: shape.is_multiple_of(9),
+            casing_depth: if shape.is_multiple_of(2) { qty("250 m", Measure::Depth) } else { None },
             riser_depth: None,
             hole_diameter: qty("8 1/2 in", Measure::Diameter),
             friction: None,
             block_weight: None,
             temperature: None,
             protectors: false,
-            equipment: if shape % 3 == 0 { vec![TAGS[1].to_owned()] } else { Vec::new() },
+            equipment: if shape.is_multiple_of(3) { vec![TAGS[1].to_owned()] } else { Vec::new() },
             remark: None,
         })
     }
@@ -467,10 +467,10 @@ fn inspect(joint: JointRef, wall: Pick, shape: Pick) -> InspectionBody {
         &format!("0.{} in", 250 + u32::from(wall) % 110),
         Measure::Wall,
     )];
-    if shape % 2 == 0 {
+    if shape.is_multiple_of(2) {
         readings.push(reading(ReadingKind::JointOd, Some(End::Box), "6.500 in", Measure::Diameter));
     }
-    if shape % 5 == 0 {
+    if shape.is_multiple_of(5) {
         readings.push(reading(ReadingKind::Length, None, "9.40 m", Measure::JointLength));
     }
     let finding = FindingLine {
@@ -486,19 +486,23 @@ fn inspect(joint: JointRef, wall: Pick, shape: Pick) -> InspectionBody {
     InspectionBody {
         joint,
         methods: vec![Method::UltrasonicWall],
-        covers: if shape % 3 == 0 { vec![Scope::Wall, Scope::Pin] } else { vec![Scope::Wall] },
+        covers: if shape.is_multiple_of(3) {
+            vec![Scope::Wall, Scope::Pin]
+        } else {
+            vec![Scope::Wall]
+        },
         standard: None,
         firm: None,
         inspector: None,
         report: None,
         instrument: pick(&TAGS, shape).map(str::to_owned),
         readings,
-        findings: if shape % 3 == 0 { vec![finding] } else { Vec::new() },
-        declared: (shape % 4 == 0).then_some(Class::Premium),
+        findings: if shape.is_multiple_of(3) { vec![finding] } else { Vec::new() },
+        declared: (shape.is_multiple_of(4)).then_some(Class::Premium),
         declared_tube: None,
         declared_pin: None,
         declared_box: None,
-        paint: (shape % 7 == 0).then(|| "one white band".to_owned()),
+        paint: (shape.is_multiple_of(7)).then(|| "one white band".to_owned()),
         location: None,
         remark: None,
     }
