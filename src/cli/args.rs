@@ -58,6 +58,12 @@ pub(super) enum Command {
     Backup(BackupArgs),
     Completions(CompletionsArgs),
     Man(ManArgs),
+    #[command(subcommand)]
+    Bundle(BundleCommand),
+    Resume(ResumeArgs),
+    Salvage(SalvageArgs),
+    #[command(subcommand)]
+    Seal(SealCommand),
 }
 
 /// Start a book
@@ -276,6 +282,9 @@ pub(super) struct VerifyArgs {
     /// Hash that a printed page names; it must be in the book
     #[arg(long, value_name = "HASH")]
     pub head: Option<String>,
+    /// Folder with files that entries rest on; their digests are compared
+    #[arg(long, value_name = "DIR")]
+    pub evidence: Option<PathBuf>,
 }
 
 /// Throw derived rows away and derive them again from the entries
@@ -309,3 +318,132 @@ pub(super) struct CompletionsArgs {
 /// Example: pipelore man > pipelore.1
 #[derive(Debug, Args)]
 pub(super) struct ManArgs {}
+/// Carry entries between the books of sites
+#[derive(Debug, Subcommand)]
+pub(super) enum BundleCommand {
+    Out(BundleOutArgs),
+    In(BundleInArgs),
+}
+
+/// Write entries to a file for another site's book
+///
+/// Example: pipelore bundle out rig-14.jsonl --since 2026-11-01
+#[derive(Debug, Args)]
+pub(super) struct BundleOutArgs {
+    /// File to write, - for stdout; a name that ends in .gz is packed
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+    /// Only this entry and what came into the book after it, or what came since a date
+    #[arg(long, value_name = "ENTRY|DATE")]
+    pub since: Option<String>,
+    /// Entries of this site in place of the book's own (can be repeated)
+    #[arg(long, value_name = "SITE", conflicts_with = "all_sites")]
+    pub site: Vec<String>,
+    /// Entries of every site that the book holds
+    #[arg(long)]
+    pub all_sites: bool,
+    /// Pack the file (gzip)
+    #[arg(long)]
+    pub pack: bool,
+    /// Secret key to seal the heads of its site with
+    #[arg(long, value_name = "KEYFILE")]
+    pub seal: Option<PathBuf>,
+}
+
+/// Take in entries that another site's book wrote
+///
+/// Example: pipelore bundle in rig-14.jsonl
+#[derive(Debug, Args)]
+pub(super) struct BundleInArgs {
+    /// File to take in, - for stdin
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+    /// Say what would come in, change nothing
+    #[arg(long)]
+    pub dry_run: bool,
+    #[command(flatten)]
+    pub keys: KnownKeyArgs,
+    /// Refuse what no known key sealed
+    #[arg(long)]
+    pub require_seal: bool,
+}
+
+/// Keys known for sites.
+#[derive(Debug, Args)]
+pub(super) struct KnownKeyArgs {
+    /// File of keys known for sites [default: the book's name with .keys, where it stands]
+    #[arg(long, env = "PIPELORE_KEYS", value_name = "FILE")]
+    pub keys: Option<PathBuf>,
+}
+
+/// Go on with a book that was restored from a copy; what it lost comes back by bundle
+///
+/// Example: pipelore resume --reason "disk failed, copy of 3 March restored"
+#[derive(Debug, Args)]
+pub(super) struct ResumeArgs {
+    /// Why
+    #[arg(long, value_name = "TEXT")]
+    pub reason: String,
+    /// Number of the new epoch, where another site knows a later one than this book
+    #[arg(long, value_name = "NUMBER")]
+    pub epoch: Option<u32>,
+}
+
+/// Read what a damaged book still holds into a new one; the damaged file is never touched
+///
+/// Example: pipelore salvage damaged.pipelore -o yard.pipelore
+#[derive(Debug, Args)]
+pub(super) struct SalvageArgs {
+    /// Damaged book
+    #[arg(value_name = "DAMAGED")]
+    pub damaged: PathBuf,
+    /// New book to write; nothing may stand there
+    #[arg(short, long, value_name = "FILE")]
+    pub output: PathBuf,
+}
+
+/// Sign the head of the book, and check such signatures
+#[derive(Debug, Subcommand)]
+pub(super) enum SealCommand {
+    Key(SealKeyArgs),
+    Head(SealHeadArgs),
+    Check(SealCheckArgs),
+}
+
+/// Make a key to seal with: a secret file, and a public one for other sites
+///
+/// Example: pipelore seal key rig-14.key --holder "Rig 14 office"
+#[derive(Debug, Args)]
+pub(super) struct SealKeyArgs {
+    /// File for the secret key; the public one gets the same name with .pub
+    #[arg(value_name = "KEYFILE")]
+    pub file: PathBuf,
+    /// Who holds the secret key, for those who read the public one
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    pub holder: String,
+}
+
+/// Sign the head of the book's own chain
+///
+/// Example: pipelore seal head --key rig-14.key -o rig-14.seal
+#[derive(Debug, Args)]
+pub(super) struct SealHeadArgs {
+    /// Secret key
+    #[arg(long, value_name = "KEYFILE")]
+    pub key: PathBuf,
+    /// File to write [default: stdout]
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+}
+
+/// Check that a seal holds, whose it is, and that the book still holds what it seals
+///
+/// Example: pipelore seal check rig-14.seal
+#[derive(Debug, Args)]
+pub(super) struct SealCheckArgs {
+    /// Seal to check
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+    #[command(flatten)]
+    pub keys: KnownKeyArgs,
+}

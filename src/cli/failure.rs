@@ -4,6 +4,7 @@ use std::fmt::Display;
 use std::io::Write;
 use std::process::ExitCode;
 
+use crate::ledger::BundleError;
 use crate::render::safe::for_screen;
 use crate::report::ReportError;
 use crate::store::StoreError;
@@ -129,15 +130,45 @@ impl From<StoreError> for Failure {
                 of(Kind::Book)
                     .hint("`pipelore verify` says what hangs on it; keep the file as it is")
             }
-            StoreError::TailLost { .. } => of(Kind::Book).hint(
-                "entries that were written are gone; keep the file, and take them back from a \
-                 backup or from a bundle of another site",
-            ),
+            StoreError::TailLost { .. } => of(Kind::Book)
+                .hint("keep the file and what stands beside it: `pipelore salvage` reads what its pages still hold")
+                .hint(
+                    "after restoring a copy, `pipelore resume` goes on from where it ends; what it \
+                     lost comes back with `pipelore bundle in` from another site",
+                ),
+            StoreError::TailInLog { .. } => of(Kind::Book)
+                .hint("`pipelore salvage` reads it into a new book"),
+            StoreError::Bundle(refused) => {
+                let failure = of(Kind::Input);
+                match refused {
+                    BundleError::Gap { .. } => failure
+                        .hint("ask for a bundle that begins after the last entry the book holds"),
+                    BundleError::Own { .. } => failure.hint(
+                        "this book was restored without saying so, or two books write as one site: \
+                         `pipelore resume` begins a new epoch, then take the bundle in again",
+                    ),
+                    BundleError::Fork { .. } | BundleError::Parent { .. } => failure.hint(
+                        "one of the two books was restored or copied and went on writing: there, \
+                         restore and `pipelore resume` under a new --epoch",
+                    ),
+                    BundleError::Unsealed { .. } => failure.hint(
+                        "add the site's public key to the file of known keys, or ask for a sealed \
+                         bundle",
+                    ),
+                    BundleError::Newer { .. } => failure.hint("update this program"),
+                    _ => failure,
+                }
+            }
+            StoreError::Keys { .. } | StoreError::Fold { .. } => of(Kind::Input),
             StoreError::Busy { .. } => of(Kind::Book).hint("try again when it is done"),
             StoreError::Deadline { .. } => {
                 of(Kind::Deadline).hint("narrow the filter, or raise --time-limit")
             }
-            StoreError::NoEntry(_) => of(Kind::Usage),
+            StoreError::NoEntry(_)
+            | StoreError::NothingToSend
+            | StoreError::NothingToSeal(_)
+            | StoreError::NoSite(_)
+            | StoreError::EpochTaken { .. } => of(Kind::Usage),
             StoreError::Refused(clashes) => {
                 let lines = clashes
                     .iter()

@@ -10,6 +10,7 @@ mod output;
 
 mod adoption;
 mod backup;
+mod bundle;
 mod completions;
 mod demo;
 mod due;
@@ -19,7 +20,10 @@ mod find;
 mod load;
 mod new;
 mod rebuild;
+mod resume;
 mod rules;
+mod salvage;
+mod seal;
 mod strike;
 mod take_in;
 mod trace;
@@ -29,7 +33,7 @@ use std::process::ExitCode;
 
 use clap::Parser;
 
-use args::{Cli, Command};
+use args::{BundleCommand, Cli, Command, SealCommand};
 use context::Context;
 use failure::Failure;
 
@@ -67,5 +71,12 @@ fn run(command: &Command, context: &Context) -> Result<ExitCode, Failure> {
         Command::Verify(args) => verify::run(args, context),
         Command::Rebuild(args) => rebuild::run(args, context),
         Command::Backup(args) => backup::run(args, context),
+        Command::Bundle(BundleCommand::Out(args)) => bundle::run_out(args, context),
+        Command::Bundle(BundleCommand::In(args)) => bundle::run_in(args, context),
+        Command::Resume(args) => resume::run(args, context),
+        Command::Salvage(args) => salvage::run(args, context),
+        Command::Seal(SealCommand::Key(args)) => seal::run_key(args, context),
+        Command::Seal(SealCommand::Head(args)) => seal::run_head(args, context),
+        Command::Seal(SealCommand::Check(args)) => seal::run_check(args, context),
     }
 }

@@ -4,14 +4,38 @@ use std::process::ExitCode;
 
 use super::args::VerifyArgs;
 use super::context::Context;
-use super::failure::Failure;
+use super::failure::{Failure, usage};
 use super::output;
-use crate::report::{Block, Cell, Column, Report, Table};
-use crate::store::Access;
+use crate::ledger::Hash;
+use crate::report::{Block, Cell, Column, Fact, Report, Table};
+use crate::store::{Book, VerifyOptions};
+
+/// Names told of a list; the rest is counted.
+const TOLD: usize = 12;
+
+fn number(n: u64) -> Cell {
+    Cell::Number(i64::try_from(n).unwrap_or(i64::MAX))
+}
+
+fn list(names: &[String]) -> Cell {
+    if names.is_empty() {
+        return Cell::Missing;
+    }
+    let shown = names.iter().take(TOLD).map(String::as_str).collect::<Vec<_>>().join(", ");
+    let more = names.len().saturating_sub(TOLD);
+    Cell::Text(if more > 0 { format!("{shown} and {more} more") } else { shown })
+}
+
+/// A hash as typed, alone or with the entry before it as heads are printed.
+fn pinned(text: &str) -> Result<Hash, Failure> {
+    text.split_whitespace().last().unwrap_or(text).parse().map_err(usage)
+}
 
 pub(super) fn run(args: &VerifyArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let book = context.open(Access::Read)?;
-    let verified = book.verify(args.head.as_deref())?;
+    let book = Book::open_to_examine(&context.book)?;
+    let pinned = args.head.as_deref().map(pinned).transpose()?;
+    let verified =
+        book.verify_with(&VerifyOptions { pinned, evidence: args.evidence.as_deref() })?;
     let mut report = Report::new("verify");
     report.push(Block::Table(Table {
         name: "checks",
@@ -38,6 +62,21 @@ pub(super) fn run(args: &VerifyArgs, context: &Context) -> Result<ExitCode, Fail
     }));
     for fault in verified.checks.iter().flat_map(|c| c.faults.iter().skip(1)) {
         report.push(Block::Note(fault.clone()));
+    }
+    for note in verified.checks.iter().flat_map(|c| &c.notes) {
+        report.push(Block::Note(note.clone()));
+    }
+    if let Some(h) = &verified.hanging {
+        report.push(Block::Heading(format!("what hangs on {}", h.entry)));
+        report.push(Block::Facts {
+            name: "hanging",
+            facts: vec![
+                Fact::plain("entry", "entry", Cell::Text(h.entry.clone())),
+                Fact::plain("later", "later entries of its chain", number(h.later)),
+                Fact::plain("named_by", "named by", list(&h.named_by)),
+                Fact::plain("joints", "joints", list(&h.joints)),
+            ],
+        });
     }
     if let Some(head) = &verified.head {
         report.push(Block::Text(format!("head {head}")));

@@ -1,12 +1,12 @@
 //! The hash chain: each entry's hash covers the hash before it.
 
-use std::collections::BTreeMap;
 use std::fmt;
 use std::str::FromStr;
 
 use sha2::{Digest, Sha256};
 
 use super::raw::{ENCODING, RawEntry};
+use crate::model::{Body, EntryId};
 
 /// Bytes of a hash.
 pub const HASH_LENGTH: usize = 32;
@@ -89,6 +89,25 @@ impl FromStr for Hash {
     }
 }
 
+impl serde::Serialize for Hash {
+    fn serialize<S: serde::Serializer>(&self, s: S) -> Result<S::Ok, S::Error> {
+        s.collect_str(self)
+    }
+}
+
+impl<'de> serde::Deserialize<'de> for Hash {
+    /// Takes lower-case digits only, the one spelling that is written.
+    fn deserialize<D: serde::Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
+        let text = <String as serde::Deserialize>::deserialize(d)?;
+        let hash: Self = text.parse().map_err(serde::de::Error::custom)?;
+        if hash.to_string() == text {
+            Ok(hash)
+        } else {
+            Err(serde::de::Error::custom(HashTextError(text)))
+        }
+    }
+}
+
 /// The first thing wrong in a chain.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum ChainFault {
@@ -120,18 +139,42 @@ pub enum ChainFault {
         /// Version found.
         encoding: u8,
     },
-    /// A later epoch that does not begin where its parent chain says.
-    #[error("{entry} begins an epoch but does not continue a known entry of its site")]
+    /// A later epoch that does not say what it continues, or says something else than it links to.
+    #[error("{entry} begins an epoch but does not link to the entry that it says it continues")]
     Parent {
         /// The entry.
         entry: String,
     },
 }
 
+/// Where an epoch says that it goes on from.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ParentLink {
+    /// The entry that begins the epoch.
+    pub epoch: EntryId,
+    /// The entry that it continues.
+    pub parent: EntryId,
+    /// Hash that the parent must have.
+    pub hash: Hash,
+}
+
+/// Last number and hash of one chain.
+#[derive(Clone, Debug)]
+struct End {
+    site: String,
+    epoch: u32,
+    number: u64,
+    hash: Hash,
+}
+
 /// Follows the chains of all sites in one book, entry by entry in order of arrival.
 #[derive(Default, Debug, Clone)]
 pub struct Chains {
-    heads: BTreeMap<(String, u32), (u64, Hash)>,
+    /// One for each chain, in order of appearance; a book holds few.
+    ends: Vec<End>,
+    /// Where the chain of the entry last seen stands among them.
+    last: usize,
+    parents: Vec<ParentLink>,
     scratch: Vec<u8>,
 }
 
@@ -143,57 +186,114 @@ impl Chains {
 
     /// Takes a known head, to go on from there.
     pub fn resume(&mut self, site: &str, epoch: u32, number: u64, hash: Hash) {
-        self.heads.insert((site.to_owned(), epoch), (number, hash));
+        match self.find(site, epoch) {
+            Some(end) => (end.number, end.hash) = (number, hash),
+            None => self.ends.push(End { site: site.to_owned(), epoch, number, hash }),
+        }
+    }
+
+    fn find(&mut self, site: &str, epoch: u32) -> Option<&mut End> {
+        let is = |e: &End| e.epoch == epoch && e.site == site;
+        if !self.ends.get(self.last).is_some_and(is) {
+            self.last = self.ends.iter().position(is)?;
+        }
+        self.ends.get_mut(self.last)
     }
 
     /// Last number and hash of a chain.
     pub fn head(&self, site: &str, epoch: u32) -> Option<(u64, Hash)> {
-        self.heads.get(&(site.to_owned(), epoch)).copied()
+        let end = self.ends.iter().find(|e| e.epoch == epoch && e.site == site)?;
+        Some((end.number, end.hash))
     }
 
-    /// Heads of all chains: site, epoch, number, hash.
-    pub fn heads(&self) -> impl Iterator<Item = (&str, u32, u64, Hash)> {
-        self.heads.iter().map(|((s, e), (n, h))| (s.as_str(), *e, *n, *h))
+    /// Heads of all chains, by name: site, epoch, number, hash.
+    pub fn heads(&self) -> Vec<(&str, u32, u64, Hash)> {
+        let mut out: Vec<_> =
+            self.ends.iter().map(|e| (e.site.as_str(), e.epoch, e.number, e.hash)).collect();
+        out.sort_unstable();
+        out
+    }
+
+    /// Links from the epochs seen to what they continue. Whoever holds the parent's chain compares
+    /// its hash; a parent that has not arrived yet proves nothing either way.
+    pub fn parents(&self) -> &[ParentLink] {
+        &self.parents
     }
 
     /// Checks an entry against the chain so far and takes it in.
     pub fn check(&mut self, entry: &RawEntry, prev: &Hash, hash: &Hash) -> Result<(), ChainFault> {
+        let mut scratch = std::mem::take(&mut self.scratch);
+        let sound = Hash::of_entry(prev, entry, &mut scratch) == *hash;
+        self.scratch = scratch;
+        self.check_hashed(entry, prev, hash, sound)
+    }
+
+    /// Like [`Self::check`], for a caller that has worked out the hash already: `sound` tells
+    /// whether the content gives it.
+    pub fn check_hashed(
+        &mut self,
+        entry: &RawEntry,
+        prev: &Hash,
+        hash: &Hash,
+        sound: bool,
+    ) -> Result<(), ChainFault> {
         let label = || entry.label();
         if entry.encoding != ENCODING {
             return Err(ChainFault::Encoding { entry: label(), encoding: entry.encoding });
         }
-        let key = (entry.site.clone(), entry.epoch);
-        match self.heads.get(&key) {
-            Some((number, head)) => {
-                if entry.number != number + 1 {
-                    return Err(ChainFault::Gap { entry: label(), before: *number });
-                }
-                if prev != head {
-                    return Err(ChainFault::Link { entry: label() });
-                }
+        let content = || {
+            if sound { Ok(()) } else { Err(ChainFault::Content { entry: label() }) }
+        };
+        if let Some(end) = self.find(&entry.site, entry.epoch) {
+            if entry.number != end.number + 1 {
+                return Err(ChainFault::Gap { entry: label(), before: end.number });
             }
-            None if entry.epoch == 1 => {
-                if entry.number != 1 {
-                    return Err(ChainFault::Gap { entry: label(), before: 0 });
-                }
-                if *prev != Hash::NONE {
-                    return Err(ChainFault::Link { entry: label() });
-                }
+            if *prev != end.hash {
+                return Err(ChainFault::Link { entry: label() });
             }
-            // A later epoch starts at 1 and links to the head of the chain it continues; which
-            // entry that is stands in its body, and whoever has the parent checks it.
-            None => {
-                if entry.number != 1 || entry.kind != "epoch" {
-                    return Err(ChainFault::Parent { entry: label() });
-                }
-            }
+            content()?;
+            (end.number, end.hash) = (entry.number, *hash);
+            return Ok(());
         }
-        if Hash::of_entry(prev, entry, &mut self.scratch) != *hash {
-            return Err(ChainFault::Content { entry: label() });
+        if entry.number != 1 {
+            return Err(ChainFault::Gap { entry: label(), before: 0 });
         }
-        self.heads.insert(key, (entry.number, *hash));
+        content()?;
+        if entry.epoch == 1 {
+            if *prev != Hash::NONE {
+                return Err(ChainFault::Link { entry: label() });
+            }
+        } else {
+            self.parents.extend(parent_of(entry, prev)?);
+        }
+        self.last = self.ends.len();
+        self.ends.push(End {
+            site: entry.site.clone(),
+            epoch: entry.epoch,
+            number: 1,
+            hash: *hash,
+        });
         Ok(())
     }
+}
+
+/// What the first entry of a later epoch continues: an entry of an earlier epoch of its site,
+/// whose hash stands in the body and is the one that the entry links to. An epoch whose
+/// beginnings are lost continues nothing.
+fn parent_of(entry: &RawEntry, prev: &Hash) -> Result<Option<ParentLink>, ChainFault> {
+    let fault = || ChainFault::Parent { entry: entry.label() };
+    let read = entry.read().map_err(|_| fault())?;
+    let Body::Epoch(body) = read.body else { return Err(fault()) };
+    let Some(head) = body.parent else {
+        return if *prev == Hash::NONE { Ok(None) } else { Err(fault()) };
+    };
+    let hash: Hash = head.hash.parse().map_err(|_| fault())?;
+    let chain = &head.entry.chain;
+    let earlier = chain.site == read.id.chain.site && chain.epoch < entry.epoch;
+    if !earlier || hash != *prev || head.entry.number == 0 {
+        return Err(fault());
+    }
+    Ok(Some(ParentLink { epoch: read.id, parent: head.entry, hash }))
 }
 
 #[cfg(test)]
@@ -293,6 +393,39 @@ mod tests {
             chains.check(&links[1].0, &Hash::NONE, &links[1].2).unwrap_err(),
             ChainFault::Link { entry: "yard-2".to_owned() }
         );
+    }
+
+    fn epoch_entry(parent: Option<&str>) -> RawEntry {
+        let head = parent.map(|hash| format!(r#""parent":{{"entry":"yard-2","hash":"{hash}"}},"#));
+        let body = format!(r#"{{{}"site":"yard","units":"us"}}"#, head.unwrap_or_default());
+        RawEntry { epoch: 2, kind: "epoch".to_owned(), ..entry(1, &body) }
+    }
+
+    #[test]
+    fn a_later_epoch_links_to_what_it_says_it_continues() {
+        let links = chained(&["{}", "{}", "{}"]);
+        let parent = links[1].2;
+        let other = links[0].2;
+        let mut scratch = Vec::new();
+        let try_it = |e: &RawEntry, prev: Hash, scratch: &mut Vec<u8>| {
+            let mut chains = Chains::new();
+            let hash = Hash::of_entry(&prev, e, scratch);
+            chains.check(e, &prev, &hash).map(|()| chains.parents().to_vec())
+        };
+        let sound = epoch_entry(Some(&parent.to_string()));
+        let seen = try_it(&sound, parent, &mut scratch).unwrap();
+        assert_eq!(seen[0].parent.to_string(), "yard-2");
+        assert_eq!((seen[0].epoch.to_string().as_str(), seen[0].hash), ("yard/2-1", parent));
+        assert!(try_it(&sound, other, &mut scratch).is_err());
+        assert!(try_it(&epoch_entry(None), Hash::NONE, &mut scratch).unwrap().is_empty());
+        assert!(try_it(&epoch_entry(None), parent, &mut scratch).is_err());
+        let foreign = RawEntry {
+            body: sound.body.replace("yard-2", "rig-2"),
+            ..epoch_entry(Some(&parent.to_string()))
+        };
+        assert!(try_it(&foreign, parent, &mut scratch).is_err());
+        let note = RawEntry { kind: "note".to_owned(), ..sound };
+        assert!(try_it(&note, parent, &mut scratch).is_err());
     }
 
     #[test]

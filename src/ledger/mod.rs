@@ -5,12 +5,19 @@
 //! that a book can be checked by any program that reads the table and knows SHA-256. Quantities are
 //! text as written; a float in a body is refused.
 
+mod bundle;
 mod canonical;
 mod chain;
 mod raw;
+mod seal;
 mod strikes;
 
+pub use bundle::{
+    BUNDLE_FORMAT, BundleEnd, BundleError, BundleHeader, BundleItem, BundleLimits, BundleReader,
+    BundleWriter, Linked, Stretch,
+};
 pub use canonical::{CanonicalError, canonical_json};
-pub use chain::{ChainFault, Chains, HASH_LENGTH, Hash, HashTextError, digest, hex};
-pub use raw::{ENCODING, RawEntry, RawError};
+pub use chain::{ChainFault, Chains, HASH_LENGTH, Hash, HashTextError, ParentLink, digest, hex};
+pub use raw::{BODY_LIMIT, ENCODING, RawEntry, RawError};
+pub use seal::{KEY_LENGTH, KnownKeys, PublicKey, Seal, SealError, Sealer, SecretKey};
 pub use strikes::standing_strikes;

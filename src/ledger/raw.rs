@@ -11,6 +11,10 @@ use super::canonical::{CanonicalError, canonical_json};
 /// entries keep theirs and stay verifiable.
 pub const ENCODING: u8 = 1;
 
+/// Most bytes that the body of an entry may have. A run of months with its segments has a
+/// hundredth of it; what is larger could not travel in a bundle.
+pub const BODY_LIMIT: usize = 12 << 20;
+
 /// The columns of an entry that its hash covers, as stored.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct RawEntry {
@@ -65,6 +69,32 @@ pub enum RawError {
     /// A body that serde could not write.
     #[error("a body cannot be written: {0}")]
     Write(#[source] serde_json::Error),
+    /// A body that is larger than any entry may be.
+    #[error("entry {entry}: its body has {bytes} bytes; an entry has {BODY_LIMIT} at most")]
+    TooLarge {
+        /// The entry.
+        entry: String,
+        /// Size of the body.
+        bytes: usize,
+    },
+    /// Content that this program would have written otherwise.
+    #[error("entry {entry}: its {column} is not in canonical form")]
+    NotCanonical {
+        /// The entry.
+        entry: String,
+        /// The first column that differs.
+        column: &'static str,
+    },
+    /// A kind of entry that cannot stand at its number.
+    #[error(
+        "entry {entry}: {kind} cannot stand here; a chain begins with its epoch and has no other"
+    )]
+    Misplaced {
+        /// The entry.
+        entry: String,
+        /// Its kind.
+        kind: String,
+    },
     /// A name that cannot be read.
     #[error("entry {entry}: {source}")]
     Name {
@@ -100,6 +130,10 @@ impl RawEntry {
                 Ok::<_, RawError>(canonical_json(&value)?)
             })
             .transpose()?;
+        let body = canonical_json(&draft.body.to_json().map_err(RawError::Write)?)?;
+        if body.len() > BODY_LIMIT {
+            return Err(RawError::TooLarge { entry: id.to_string(), bytes: body.len() });
+        }
         Ok(Self {
             site: id.chain.site.as_str().to_owned(),
             epoch: id.chain.epoch,
@@ -111,7 +145,7 @@ impl RawEntry {
             author: author.to_owned(),
             program: program.to_owned(),
             evidence,
-            body: canonical_json(&draft.body.to_json().map_err(RawError::Write)?)?,
+            body,
             encoding: ENCODING,
         })
     }
@@ -155,6 +189,29 @@ impl RawEntry {
             evidence,
             body,
         })
+    }
+
+    /// Reads an entry that others wrote, and refuses one that this program would have written in
+    /// other bytes: what means the same must hash the same.
+    pub fn read_strictly(&self) -> Result<Entry, RawError> {
+        let entry = self.read()?;
+        let draft = Draft {
+            effective: entry.effective,
+            evidence: entry.evidence.clone(),
+            body: entry.body.clone(),
+        };
+        let ours = Self::write(&draft, &entry.id, entry.recorded, &entry.author, &entry.program)?;
+        let columns = [
+            ("site", self.site == ours.site),
+            ("effective time", self.effective == ours.effective),
+            ("evidence", self.evidence == ours.evidence),
+            ("body", self.body == ours.body),
+            ("encoding", self.encoding == ours.encoding),
+        ];
+        match columns.into_iter().find(|(_, same)| !same) {
+            Some((column, _)) => Err(RawError::NotCanonical { entry: self.label(), column }),
+            None => Ok(entry),
+        }
     }
 
     /// The bytes that are hashed after the previous hash: a tag, the version, then every column

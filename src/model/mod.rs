@@ -10,11 +10,11 @@ mod time;
 mod vocab;
 
 pub use entry::{
-    AdoptionBody, ArrivalBody, Body, BodyError, CheckBody, DecisionBody, Draft, Entry, EpochBody,
-    EventBody, Evidence, FailureBody, FindingLine, GapBody, Head, HireInBody, HireOutBody,
-    IdentityBody, InspectionBody, InstrumentBody, JointBody, LogSource, MakeupBody, MakeupPattern,
-    MoveBody, NoteBody, OpeningBody, PartLine, Reading, RepairBody, Ruling, RunBody, Segment,
-    Stated, StationLine, StrikeBody, SurveyBody, Swap, TallyLine,
+    AdoptionBody, ArrivalBody, Arrived, Body, BodyError, CheckBody, DecisionBody, Draft, Entry,
+    EpochBody, EventBody, Evidence, FailureBody, FindingLine, GapBody, Head, HireInBody,
+    HireOutBody, IdentityBody, InspectionBody, InstrumentBody, JointBody, LogSource, MakeupBody,
+    MakeupPattern, MoveBody, NoteBody, OpeningBody, PartLine, Reading, RepairBody, Ruling, RunBody,
+    Segment, Stated, StationLine, StrikeBody, SurveyBody, Swap, TallyLine,
 };
 pub use histogram::{BANDS, Histogram, HistogramError};
 pub use id::{Chain, EntryId, JointRef, NameError, Serial, Site};

@@ -10,9 +10,9 @@ use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark};
-use super::{functions, gate, migrate};
+use super::{epoch, functions, gate, migrate};
 use crate::ledger::Hash;
-use crate::model::{Body, Chain, Draft, EntryId, EpochBody, Moment, NameError, Recorded, Site};
+use crate::model::{Chain, EntryId, NameError, Recorded, Site};
 use crate::units::UnitSystem;
 
 /// What for.
@@ -49,7 +49,7 @@ pub struct Identity {
 pub struct Book {
     pub(super) conn: Connection,
     pub(super) path: PathBuf,
-    identity: Identity,
+    pub(super) identity: Identity,
     access: Access,
 }
 
@@ -84,23 +84,9 @@ impl Book {
             entry: "the first entry".to_owned(),
             what: source.to_string(),
         })?;
-        OpenOptions::new().write(true).create_new(true).open(path).map_err(|e| {
-            if e.kind() == std::io::ErrorKind::AlreadyExists {
-                StoreError::Exists { path: path.to_path_buf() }
-            } else {
-                StoreError::io(path, e)
-            }
-        })?;
-        let made = Self::lay_out(path, Chain { site: name, epoch: 1 }, site, units, stamp);
-        if made.is_err() {
-            // It was empty and ours a moment ago; leave nothing half made behind.
-            for suffix in ["", "-wal", "-shm", "-journal"] {
-                let mut part = path.as_os_str().to_owned();
-                part.push(suffix);
-                let _ = std::fs::remove_file(PathBuf::from(part));
-            }
-        }
-        made
+        in_new_file(path, || {
+            Self::lay_out(path, Chain { site: name, epoch: 1 }, site, units, stamp)
+        })
     }
 
     fn lay_out(
@@ -110,44 +96,69 @@ impl Book {
         units: UnitSystem,
         stamp: &Stamp,
     ) -> Result<Self> {
-        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let mut conn = Connection::open_with_flags(path, flags).in_file(path)?;
-        conn.pragma_update(None, "application_id", gate::APPLICATION_ID).in_file(path)?;
-        keep_log(&conn, path)?;
-        configure(&conn, path)?;
+        let mut conn = Self::blank(path)?;
         let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate).in_file(path)?;
         migrate::apply(&tx, stamp.now.at.0).in_file(path)?;
         migrate::lay_out_projections(&tx).in_file(path)?;
-        tx.execute(
-            "INSERT INTO book (only, site, epoch, units, created_ms) VALUES (1, ?1, ?2, ?3, ?4)",
-            (chain.site.as_str(), chain.epoch, units.as_str(), stamp.now.at.0),
-        )
-        .in_file(path)?;
+        let identity = Identity { chain, units };
+        let head = epoch::begin(&tx, path, &identity, site, &epoch::Beginning::First, stamp)?;
+        super::project::apply(&tx, path, 0)?;
         tx.commit().in_file(path)?;
-        let mut book = Self {
-            conn,
-            path: path.to_path_buf(),
-            identity: Identity { chain, units },
-            access: Access::Write,
-        };
-        let first = Draft {
-            effective: Moment::Clock(stamp.now.at.at(stamp.now.offset_minutes)),
-            evidence: None,
-            body: Body::Epoch(EpochBody {
-                site: site.to_owned(),
-                units: units.as_str().to_owned(),
-                parent: None,
-                reason: None,
-            }),
-        };
-        book.append(&[first], stamp, &super::AppendOptions::default())?;
         // The header with our mark must be in the file itself, where the gate looks.
-        book.conn.pragma_query(None, "wal_checkpoint", |_| Ok(())).in_file(path)?;
-        Ok(book)
+        conn.pragma_query(None, "wal_checkpoint", |_| Ok(())).in_file(path)?;
+        head::write(path, &head)?;
+        Ok(Self { conn, path: path.to_path_buf(), identity, access: Access::Write })
+    }
+
+    /// Lays out an empty book in a file that stands empty, inside the transaction of the caller.
+    pub(super) fn blank(path: &Path) -> Result<Connection> {
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let conn = Connection::open_with_flags(path, flags).in_file(path)?;
+        conn.pragma_update(None, "application_id", gate::APPLICATION_ID).in_file(path)?;
+        keep_log(&conn, path)?;
+        configure(&conn, path)?;
+        Ok(conn)
     }
 
     /// Opens a book.
     pub fn open(path: &Path, access: Access) -> Result<Self> {
+        let mut book = Self::open_unchecked(path, access)?;
+        book.check_tail()?;
+        book.let_go_of_log()?;
+        book.bring_up_to_date()?;
+        if access == Access::Read {
+            book.conn.pragma_update(None, "query_only", true).in_file(path)?;
+        }
+        Ok(book)
+    }
+
+    /// Opens a book to look at it: as it is, even when its tail is lost or its projections are old.
+    /// Only [`Self::verify`] and [`Self::head`] mean anything then.
+    pub fn open_to_examine(path: &Path) -> Result<Self> {
+        let book = Self::open_unchecked(path, Access::Read)?;
+        book.conn.pragma_update(None, "query_only", true).in_file(path)?;
+        Ok(book)
+    }
+
+    /// Opens a book that may have lost its tail, to go on with it. Migrates it.
+    pub(super) fn open_without_tail(path: &Path) -> Result<Self> {
+        let mut book = Self::open_unchecked(path, Access::Write)?;
+        book.let_go_of_log()?;
+        book.bring_up_to_date()?;
+        Ok(book)
+    }
+
+    /// The log may be folded into the file when the book is closed: nothing in it is in doubt.
+    fn let_go_of_log(&self) -> Result<()> {
+        if self.access == Access::Write {
+            self.conn
+                .set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, false)
+                .in_file(&self.path)?;
+        }
+        Ok(())
+    }
+
+    fn open_unchecked(path: &Path, access: Access) -> Result<Self> {
         gate::check(path)?;
         let conn = match access {
             Access::Write => {
@@ -156,6 +167,10 @@ impl Book {
             }
             Access::Read => open_read_only(path)?,
         };
+        // When the tail proves lost, what is left of it may stand in the log, where `salvage` can
+        // still find it; SQLite would fold in what it takes for whole, and delete the log.
+        conn.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, gate::has_log(path))
+            .in_file(path)?;
         configure(&conn, path)?;
         let version = migrate::version(&conn).in_file(path)?;
         if version > migrate::newest() {
@@ -165,34 +180,23 @@ impl Book {
                 known: migrate::newest(),
             });
         }
+        let identity = read_identity(&conn, path)?;
+        migrate::check_applied(&conn, path)?;
+        // Only now is it known for a book, and may be written to.
         if access == Access::Write {
             keep_log(&conn, path)?;
         }
-        let identity = read_identity(&conn, path)?;
-        let mut book = Self { conn, path: path.to_path_buf(), identity, access };
-        book.check_tail()?;
-        book.bring_up_to_date(version)?;
-        if access == Access::Read {
-            book.conn.pragma_update(None, "query_only", true).in_file(path)?;
-        }
-        Ok(book)
+        Ok(Self { conn, path: path.to_path_buf(), identity, access })
     }
 
     /// Migrates an older book, and rebuilds projections that an older or newer fold wrote. A
     /// reader does so through a connection of its own.
-    fn bring_up_to_date(&mut self, version: i64) -> Result<()> {
-        let stale = version < migrate::newest()
-            || migrate::projection_version(&self.conn).in_file(&self.path)?
-                != crate::projection::VERSION;
-        if version == migrate::newest() {
-            migrate::check_applied(&self.conn, &self.path)?;
-        }
-        if !stale {
+    fn bring_up_to_date(&mut self) -> Result<()> {
+        if !self.is_stale()? {
             return Ok(());
         }
         if self.access == Access::Read {
-            Self::open(&self.path, Access::Write)?;
-            return Ok(());
+            return Self::open(&self.path, Access::Write)?.close();
         }
         let path = self.path.clone();
         let now = clock_of_sqlite(&self.conn).in_file(&path)?;
@@ -203,13 +207,21 @@ impl Book {
         tx.commit().in_file(&path)
     }
 
+    /// Whether its layout or its projections are of another version.
+    pub(super) fn is_stale(&self) -> Result<bool> {
+        let old = migrate::version(&self.conn).in_file(&self.path)? < migrate::newest();
+        Ok(old
+            || migrate::projection_version(&self.conn).in_file(&self.path)?
+                != crate::projection::VERSION)
+    }
+
     /// Compares the end of the book with the head noted beside it.
     fn check_tail(&self) -> Result<()> {
         let Some(anchored) = head::read(&self.path) else { return Ok(()) };
         if anchored.entry.chain.site != self.identity.chain.site {
             return Ok(());
         }
-        let stored: Option<Hash> = self.hash_of(&anchored.entry)?;
+        let stored: Option<Hash> = hash_of(&self.conn, &self.path, &anchored.entry)?;
         if stored == Some(anchored.hash) {
             return Ok(());
         }
@@ -221,18 +233,19 @@ impl Book {
         })
     }
 
-    pub(super) fn hash_of(&self, entry: &EntryId) -> Result<Option<Hash>> {
-        let mut statement = self
-            .conn
-            .prepare_cached("SELECT hash FROM entry WHERE site = ?1 AND epoch = ?2 AND number = ?3")
-            .in_file(&self.path)?;
-        let number = i64::try_from(entry.number).unwrap_or(i64::MAX);
-        let mut rows = statement
-            .query((entry.chain.site.as_str(), entry.chain.epoch, number))
-            .in_file(&self.path)?;
-        let Some(row) = rows.next().in_file(&self.path)? else { return Ok(None) };
-        let bytes: Vec<u8> = row.get(0).in_file(&self.path)?;
-        Ok(Hash::from_bytes(&bytes))
+    /// Notes the head beside the book, after a commit. Under the lock of a writer, so that of two
+    /// writers the later head stays.
+    pub(super) fn note_head(&mut self) -> Result<()> {
+        let (path, chain) = (self.path.clone(), self.identity.chain.clone());
+        let tx = match self.begin() {
+            Ok(tx) => tx,
+            // Whoever writes now notes a later head.
+            Err(StoreError::Busy { .. }) => return Ok(()),
+            Err(e) => return Err(e),
+        };
+        let Some(head) = head_of(&tx, &path, &chain)? else { return Ok(()) };
+        head::write(&path, &head)?;
+        tx.rollback().in_file(&path)
     }
 
     /// The file.
@@ -267,11 +280,44 @@ impl Book {
     }
 }
 
+/// Makes a file where none stands and has `make` fill it; leaves nothing half made behind.
+pub(super) fn in_new_file<T>(path: &Path, make: impl FnOnce() -> Result<T>) -> Result<T> {
+    OpenOptions::new().write(true).create_new(true).open(path).map_err(|e| {
+        if e.kind() == std::io::ErrorKind::AlreadyExists {
+            StoreError::Exists { path: path.to_path_buf() }
+        } else {
+            StoreError::io(path, e)
+        }
+    })?;
+    let made = make();
+    if made.is_err() {
+        for suffix in ["", "-wal", "-shm", "-journal"] {
+            let mut part = path.as_os_str().to_owned();
+            part.push(suffix);
+            let _ = std::fs::remove_file(PathBuf::from(part));
+        }
+    }
+    made
+}
+
 /// Has the file keep a write-ahead log; a copy made by `backup` has none yet.
 fn keep_log(conn: &Connection, path: &Path) -> Result<()> {
     let mode: String =
         conn.pragma_update_and_check(None, "journal_mode", "wal", |r| r.get(0)).in_file(path)?;
     if mode == "wal" { Ok(()) } else { Err(StoreError::NoSharedLog { path: path.to_path_buf() }) }
+}
+
+/// Hash of an entry; `None` when the book does not hold it.
+pub(super) fn hash_of(conn: &Connection, path: &Path, entry: &EntryId) -> Result<Option<Hash>> {
+    let mut statement = conn
+        .prepare_cached("SELECT hash FROM entry WHERE site = ?1 AND epoch = ?2 AND number = ?3")
+        .in_file(path)?;
+    let number = i64::try_from(entry.number).unwrap_or(i64::MAX);
+    let mut rows =
+        statement.query((entry.chain.site.as_str(), entry.chain.epoch, number)).in_file(path)?;
+    let Some(row) = rows.next().in_file(path)? else { return Ok(None) };
+    let bytes: Vec<u8> = row.get(0).in_file(path)?;
+    Ok(Hash::from_bytes(&bytes))
 }
 
 /// Last entry of a chain.
@@ -302,7 +348,12 @@ fn open_read_only(path: &Path) -> Result<Connection> {
     let conn = Connection::open_with_flags(path, flags).in_file(path)?;
     match conn.pragma_query_value(None, "user_version", |r| r.get::<_, i64>(0)) {
         Ok(_) => Ok(conn),
-        Err(e) if e.sqlite_error_code() == Some(rusqlite::ErrorCode::CannotOpen) => {
+        Err(e)
+            if matches!(
+                e.sqlite_error_code(),
+                Some(rusqlite::ErrorCode::CannotOpen | rusqlite::ErrorCode::ReadOnly)
+            ) =>
+        {
             let mut log = path.as_os_str().to_owned();
             log.push("-wal");
             if std::fs::metadata(PathBuf::from(log)).is_ok_and(|m| m.len() > 0) {

@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use rusqlite::ErrorCode;
 
-use crate::ledger::{ChainFault, RawError};
+use crate::ledger::{BundleError, ChainFault, RawError, SealError};
 
 /// A fact that excludes another one already in the book.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -90,6 +90,62 @@ pub enum StoreError {
         anchored: String,
         /// Head in the file.
         found: String,
+    },
+    /// Entries were written, but the head could not be noted beside the book.
+    #[error(
+        "{} was written and ends at {head}, but that could not be noted in {}: {source}; what was \
+         written stands, do not write it again",
+        path.display(),
+        side.display()
+    )]
+    HeadNotNoted {
+        /// The book.
+        path: PathBuf,
+        /// Its head.
+        head: String,
+        /// The side file.
+        side: PathBuf,
+        /// What the operating system said.
+        source: std::io::Error,
+    },
+    /// An epoch that other books may know as another one.
+    #[error("epoch {asked} is taken; the next one free is {least}")]
+    EpochTaken {
+        /// Epoch asked for.
+        asked: u32,
+        /// Least that is free.
+        least: u32,
+    },
+    /// A bundle was refused.
+    #[error(transparent)]
+    Bundle(#[from] BundleError),
+    /// No entry fits what was to be sent.
+    #[error("there are no entries to send from there on")]
+    NothingToSend,
+    /// A key was given and nothing of its site is among what is sent.
+    #[error("the key seals for {0}, and nothing of that site is among what is sent")]
+    NothingToSeal(String),
+    /// A site that the book does not hold.
+    #[error("the book holds no entry of {0}")]
+    NoSite(String),
+    /// A file of keys was refused.
+    #[error("{}: {source}", path.display())]
+    Keys {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        source: SealError,
+    },
+    /// The lost tail can still be read.
+    #[error(
+        "{}: SQLite no longer shows {head}, but its pages still hold it; nothing was changed",
+        path.display()
+    )]
+    TailInLog {
+        /// The file.
+        path: PathBuf,
+        /// The head that is lost.
+        head: String,
     },
     /// Another program holds it.
     #[error("{} is being written by another program", path.display())]
@@ -186,6 +242,16 @@ impl StoreError {
     /// Sorts what SQLite said by its code.
     pub(super) fn from_sqlite(path: &Path, source: rusqlite::Error) -> Self {
         let path = path.to_path_buf();
+        // A column of another kind than the layout says, or text that is none.
+        if matches!(
+            source,
+            rusqlite::Error::InvalidColumnType(..)
+                | rusqlite::Error::IntegralValueOutOfRange(..)
+                | rusqlite::Error::FromSqlConversionFailure(..)
+                | rusqlite::Error::Utf8Error(..)
+        ) {
+            return Self::Damaged { path, what: source.to_string() };
+        }
         match source.sqlite_error_code() {
             Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => {
                 Self::Damaged { path, what: source.to_string() }

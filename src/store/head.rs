@@ -31,11 +31,37 @@ pub fn side_file(book: &Path) -> PathBuf {
     PathBuf::from(name)
 }
 
+/// What stands beside a book.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) enum Noted {
+    /// Nothing: a book that was copied without it, or never written to by this program.
+    Nothing,
+    /// A head.
+    Head(HeadMark),
+    /// A file that is no head.
+    Unreadable,
+}
+
+/// Looks at what is noted beside a book.
+pub(super) fn noted(book: &Path) -> Noted {
+    let text = match fs::read_to_string(side_file(book)) {
+        Ok(text) => text,
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Noted::Nothing,
+        Err(_) => return Noted::Unreadable,
+    };
+    let parse = || {
+        let (entry, hash) = text.trim().split_once(' ')?;
+        Some(HeadMark { entry: entry.parse().ok()?, hash: hash.parse().ok()? })
+    };
+    parse().map_or(Noted::Unreadable, Noted::Head)
+}
+
 /// Reads the head noted beside a book; `None` when there is none or it cannot be read as one.
 pub(super) fn read(book: &Path) -> Option<HeadMark> {
-    let text = fs::read_to_string(side_file(book)).ok()?;
-    let (entry, hash) = text.trim().split_once(' ')?;
-    Some(HeadMark { entry: entry.parse().ok()?, hash: hash.parse().ok()? })
+    match noted(book) {
+        Noted::Head(head) => Some(head),
+        Noted::Nothing | Noted::Unreadable => None,
+    }
 }
 
 /// Notes the head beside a book: whole or not at all.
@@ -50,5 +76,13 @@ pub(super) fn write(book: &Path, head: &HeadMark) -> Result<()> {
         file.sync_all()?;
         fs::rename(&fresh, &target)
     };
-    note().map_err(|e| StoreError::io(&target, e))
+    note().map_err(|source| {
+        let _ = fs::remove_file(&fresh);
+        StoreError::HeadNotNoted {
+            path: book.to_path_buf(),
+            head: head.to_string(),
+            side: target.clone(),
+            source,
+        }
+    })
 }

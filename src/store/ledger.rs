@@ -6,10 +6,11 @@ use rusqlite::{Connection, Row as SqlRow};
 
 use super::book::{Book, Stamp, head_of};
 use super::error::{Clash, InFile, Result, StoreError};
-use super::head::{self, HeadMark};
+use super::head::HeadMark;
 use super::project;
 use crate::ledger::{Hash, RawEntry};
-use crate::model::{Draft, Entry, EntryId};
+use crate::model::{Chain, Draft, Entry, EntryId};
+use crate::projection::alone::wrong_by_itself;
 
 /// An entry with its place in this book and its link in the chain.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -138,6 +139,26 @@ pub(super) fn position_of(conn: &Connection, path: &Path, id: &EntryId) -> Resul
     rows.next().in_file(path)?.map(|r| r.get(0).in_file(path)).transpose()
 }
 
+/// Writes one fact at the end of a chain and of the book, without working it in.
+pub(super) fn append_one(
+    conn: &Connection,
+    path: &Path,
+    chain: &Chain,
+    draft: &Draft,
+    stamp: &Stamp,
+) -> Result<EntryId> {
+    let (number, prev) = match head_of(conn, path, chain)? {
+        Some(h) => (h.entry.number, h.hash),
+        None => (0, Hash::NONE),
+    };
+    let id = EntryId { chain: chain.clone(), number: number + 1 };
+    let raw = RawEntry::write(draft, &id, stamp.now, &stamp.author, &stamp.program)?;
+    let hash = Hash::of_entry(&prev, &raw, &mut Vec::new());
+    let position = last_position(conn, path)? + 1;
+    insert(conn, path, &StoredEntry { position, raw, prev, hash })?;
+    Ok(id)
+}
+
 impl Book {
     /// Writes facts at the end of the book and works them into the projections, in one
     /// transaction: all or nothing.
@@ -165,14 +186,22 @@ impl Book {
             number += 1;
             let id = EntryId { chain: chain.clone(), number };
             let raw = RawEntry::write(draft, &id, stamp.now, &stamp.author, &stamp.program)?;
+            // What is written must read back, and be right by itself.
+            wrong_by_itself(&raw.read()?)
+                .map_err(|what| StoreError::Fold { entry: id.to_string(), what })?;
             let hash = Hash::of_entry(&prev, &raw, &mut scratch);
             insert(&tx, &path, &StoredEntry { position, raw, prev, hash })?;
             prev = hash;
             entries.push(id);
         }
-        let clashes = project::apply(&tx, &path, first)?;
-        if !clashes.is_empty() && !options.keep_conflicts {
-            return Err(StoreError::Refused(clashes));
+        let project::Applied { clashes, misfit } = project::apply(&tx, &path, first)?;
+        if !options.keep_conflicts {
+            if let Some((entry, what)) = misfit {
+                return Err(StoreError::Fold { entry, what });
+            }
+            if !clashes.is_empty() {
+                return Err(StoreError::Refused(clashes));
+            }
         }
         let head = head_of(&tx, &path, &chain)?;
         if options.dry_run {
@@ -180,9 +209,7 @@ impl Book {
             return Ok(Appended { entries, head: self.head()?, clashes });
         }
         tx.commit().in_file(&path)?;
-        if let Some(head) = &head {
-            head::write(&path, head)?;
-        }
+        self.note_head()?;
         Ok(Appended { entries, head, clashes })
     }
 

@@ -1,6 +1,7 @@
 //! Migrations: numbered SQL, compiled in, applied in order in one transaction, each noted with a
 //! checksum. The ledger goes forward only; projections are dropped and laid out again.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use rusqlite::{Connection, Transaction};
@@ -14,8 +15,10 @@ struct Migration {
     sql: &'static str,
 }
 
-const MIGRATIONS: &[Migration] =
-    &[Migration { name: "0001_ledger", sql: include_str!("../../migrations/0001_ledger.sql") }];
+const MIGRATIONS: &[Migration] = &[
+    Migration { name: "0001_ledger", sql: include_str!("../../migrations/0001_ledger.sql") },
+    Migration { name: "0002_guard", sql: include_str!("../../migrations/0002_guard.sql") },
+];
 
 const PROJECTION: &str = include_str!("../../migrations/projection.sql");
 
@@ -93,6 +96,31 @@ pub(super) fn projection_version(conn: &Connection) -> rusqlite::Result<i64> {
     let mut statement = conn.prepare("SELECT version FROM projection_state")?;
     let mut rows = statement.query([])?;
     rows.next()?.map_or(Ok(0), |r| r.get(0))
+}
+
+/// Everything that a file's schema holds: kind and name, and the words of the SQL that made it.
+pub(super) type Layout = BTreeMap<(String, String), String>;
+
+/// The layout of a file. What SQLite makes by itself has no SQL and is left out.
+pub(super) fn layout(conn: &Connection) -> rusqlite::Result<Layout> {
+    let mut statement =
+        conn.prepare("SELECT type, name, sql FROM sqlite_schema WHERE sql IS NOT NULL")?;
+    let rows = statement.query_map([], |r| {
+        let sql: String = r.get(2)?;
+        let words: Vec<&str> = sql.split_whitespace().collect();
+        Ok(((r.get(0)?, r.get(1)?), words.join(" ")))
+    })?;
+    rows.collect()
+}
+
+/// The layout that this program makes.
+pub(super) fn expected_layout() -> rusqlite::Result<Layout> {
+    let mut conn = Connection::open_in_memory()?;
+    let tx = conn.transaction()?;
+    apply(&tx, 0)?;
+    lay_out_projections(&tx)?;
+    tx.commit()?;
+    layout(&conn)
 }
 
 /// Tables of the projections, as the SQL names them.

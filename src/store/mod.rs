@@ -5,24 +5,35 @@
 
 mod backup;
 mod book;
+mod bundle_in;
+mod bundle_out;
 mod carry;
+mod carve;
 mod content;
+mod epoch;
 mod error;
 mod functions;
 mod gate;
 mod head;
+mod keys;
 mod ledger;
 mod migrate;
 mod project;
 mod query;
 mod recent;
+mod salvage;
 mod verify;
 mod windows;
 
 pub use book::{Access, Book, Identity, Stamp};
+pub use bundle_in::{BundleIn, TakenIn, TakenStretch};
+pub use bundle_out::{BundleOut, BundleWritten, Since, Sites};
+pub use epoch::Resumed;
 pub use error::{Clash, Result, StoreError};
 pub use head::{HeadMark, side_file};
+pub use keys::{known_keys_file, make_key, public_file, read_known, read_secret};
 pub use ledger::{AppendOptions, Appended, StoredEntry};
 pub use query::Datum;
 pub use recent::RecentRun;
-pub use verify::{Check, Verified};
+pub use salvage::{Salvaged, SalvagedChain};
+pub use verify::{Check, Hanging, Verified, VerifyOptions};

@@ -10,6 +10,7 @@
     reason = "a test fails loudly and its helpers may too"
 )]
 
+mod bundles;
 mod check_values;
 mod cli;
 mod cli_book;
@@ -26,6 +27,7 @@ mod exposure_laws;
 mod exposure_random;
 mod exposure_run;
 mod exposure_wall;
+mod faults;
 mod filter_agree;
 mod filter_book;
 mod filter_check;
@@ -34,6 +36,8 @@ mod filter_parse;
 mod filter_random;
 mod filter_sharp;
 mod filter_sql;
+mod fuzz_twins;
+mod histories;
 mod intake;
 mod intake_laws;
 mod intake_logs;

@@ -80,10 +80,21 @@ pub struct AdoptionBody {
     pub remark: Option<String>,
 }
 
-/// Entries of another chain were taken in.
+/// A bundle of other chains' entries was taken in. What it brought stands directly before this
+/// entry in the receiving book.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct ArrivalBody {
+    /// The stretches of chains that were new, in the order of their names.
+    pub chains: Vec<Arrived>,
+    /// SHA-256 of the bundle as its footer states it, lower-case hex.
+    pub bundle: String,
+}
+
+/// A stretch of a chain that arrived.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Arrived {
     /// The chain.
     pub chain: Chain,
     /// First number taken in.
@@ -92,10 +103,11 @@ pub struct ArrivalBody {
     pub to: u64,
     /// Hash of the last, lower-case hex.
     pub head: String,
-    /// SHA-256 of the bundle, lower-case hex.
-    pub bundle: String,
-    /// Whether the bundle carried a seal, and whose.
+    /// Public key that sealed the stretch, lower-case hex; absent when it came without a seal.
     pub sealed_by: Option<String>,
+    /// True when the receiving book knew that key as one of the site's.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub seal_known: bool,
 }
 
 /// A chain begins: the first book of a site, or the continuation of a restored one.
@@ -110,6 +122,10 @@ pub struct EpochBody {
     pub parent: Option<Head>,
     /// Why the chain was begun.
     pub reason: Option<String>,
+    /// The book was put together from a damaged one: of what had arrived in it, parts may be
+    /// missing.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub salvaged: bool,
 }
 
 /// The last entry of a chain.

@@ -17,7 +17,7 @@ pub use care::{
 pub use custody::{GapBody, HireInBody, HireOutBody, MoveBody};
 pub use identity::{IdentityBody, JointBody, OpeningBody, Stated};
 pub use keeping::{
-    AdoptionBody, ArrivalBody, DecisionBody, EpochBody, Head, NoteBody, Ruling, StrikeBody,
+    AdoptionBody, ArrivalBody, Arrived, DecisionBody, EpochBody, Head, NoteBody, Ruling, StrikeBody,
 };
 pub use run::{LogSource, PartLine, RunBody, Segment, Swap, TallyLine};
 pub use survey::{StationLine, SurveyBody};

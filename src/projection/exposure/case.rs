@@ -96,8 +96,16 @@ impl Case {
         .map_err(|e| e.to_string())
     }
 
-    fn prepare(&self, phase: &Phase) -> Result<PreparedRun, String> {
-        let case = mech::RunCase {
+    /// Whether `mechanics` takes the case.
+    ///
+    /// # Errors
+    /// A sentence that says what is wrong.
+    pub(super) fn check(&self) -> Result<(), String> {
+        self.phases.iter().try_for_each(|phase| self.run(phase).check()).map_err(|e| e.to_string())
+    }
+
+    fn run(&self, phase: &Phase) -> mech::RunCase {
+        mech::RunCase {
             path: self.path.clone(),
             string: phase.string.clone(),
             segments: phase.segments.iter().map(|(_, _, s)| *s).collect(),
@@ -106,8 +114,11 @@ impl Case {
             riser_to: self.riser_to,
             hole_diameter: self.hole_diameter,
             environment: self.environment,
-        };
-        PreparedRun::new(&case, &self.settings).map_err(|e| e.to_string())
+        }
+    }
+
+    fn prepare(&self, phase: &Phase) -> Result<PreparedRun, String> {
+        PreparedRun::new(&self.run(phase), &self.settings).map_err(|e| e.to_string())
     }
 
     /// Digest of everything that the figures of all joints share.
@@ -190,7 +201,7 @@ pub(super) fn line_key(common: &[u8], line: &JointLine, case: Option<&Case>, fla
     hash.update(line.from_bit.to_be_bytes());
     hash.update(line.place.to_be_bytes());
     hash.update(line.length.to_be_bytes());
-    hash.update([u8::from(line.section_known)]);
+    hash.update([u8::from(line.section_known), u8::from(line.twice)]);
     for (i, part) in line.parts.iter().enumerate() {
         let part = part.and_then(|p| case?.phases.get(i)?.string.parts().get(p));
         let Some(p) = part else {
@@ -219,7 +230,10 @@ pub(super) fn line_key(common: &[u8], line: &JointLine, case: Option<&Case>, fla
 }
 
 /// The path of the hole; straight down where no survey is known.
-pub(super) fn path(survey: Option<&SurveyBody>) -> Result<Path, String> {
+///
+/// # Errors
+/// A sentence when the survey is no path.
+pub fn path_of(survey: Option<&SurveyBody>) -> Result<Path, String> {
     let vertical = [Station { md: 0.0, inc: 0.0, azi: 0.0 }];
     let Some(survey) = survey else {
         return Path::new(&vertical).map_err(|e| e.to_string());

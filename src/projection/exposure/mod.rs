@@ -9,6 +9,7 @@ mod model;
 mod quantise;
 mod string;
 
+pub use case::path_of;
 pub use method::Method;
 pub use model::{JointLine, RunInput, RunModel};
 pub use string::JointFacts;
@@ -17,7 +18,12 @@ use crate::mechanics::exposure::Flags;
 
 /// Bits of `flags` of a joint's run that limit its figures, each in words.
 pub fn flag_names() -> impl Iterator<Item = (i64, &'static str)> {
-    std::iter::once((super::joint::ESTIMATED, "estimated")).chain(
+    let own = [
+        (super::joint::ESTIMATED, "estimated"),
+        (super::joint::TWICE, "twice in the tally"),
+        (super::joint::MISFIT, "does not fit"),
+    ];
+    own.into_iter().chain(
         Flags::NAMES
             .into_iter()
             .map(|(f, name)| (i64::from(f.bits()) << model::MECHANICS_FLAGS, name)),

@@ -11,9 +11,9 @@ use crate::model::{
 use crate::units::Measure;
 
 use super::super::facts::Placed;
-use super::super::joint::{ESTIMATED, FINISH_IS_DAY, START_IS_DAY};
+use super::super::joint::{ESTIMATED, FINISH_IS_DAY, MISFIT, START_IS_DAY, TWICE};
 use super::super::rows::{JointRunRow, RunPartRow, RunRow};
-use super::case::{Case, Span, line_key, path};
+use super::case::{Case, Span, line_key, path_of};
 use super::log::segments;
 use super::method::Method;
 use super::quantise::{Knowledge, Quanta, quantise};
@@ -52,6 +52,8 @@ pub struct JointLine {
     pub(super) from_bit: i64,
     pub(super) length: i64,
     pub(super) section_known: bool,
+    /// It stands elsewhere in the tally too.
+    pub(super) twice: bool,
     /// Part index in each phase of the run; `None` while it was not in the string.
     pub(super) parts: Vec<Option<usize>>,
 }
@@ -101,7 +103,7 @@ impl RunModel {
         if !builder.exact {
             flags |= ESTIMATED;
         }
-        let path = path(input.survey.map(|s| s.0))?;
+        let path = path_of(input.survey.map(|s| s.0))?;
         let mud = base(body.mud_weight.as_ref(), Measure::Density);
         let outside = mud.unwrap_or(0.0);
         let inside = base(body.mud_weight_inside.as_ref(), Measure::Density).unwrap_or(outside);
@@ -122,6 +124,9 @@ impl RunModel {
             loads_known: mud.is_some(),
             casing_known: body.casing_depth.is_some(),
         });
+        if let Some(case) = &case {
+            case.check()?;
+        }
         let common = case.as_ref().map(|c| c.digest(&input.method.name)).unwrap_or_default();
         let mut lines: Vec<JointLine> = builder.lines.into_values().collect();
         for line in &mut lines {
@@ -130,6 +135,31 @@ impl RunModel {
         lines.sort_by_key(|l| (l.place, l.joint));
         let row = run_row(input, body, &segments, start, finish, &lines);
         Ok(Self { row, lines, case, flags })
+    }
+
+    /// The run when [`Self::new`] refuses it: its joints are known, its figures are not.
+    pub fn misfit(input: &RunInput<'_>) -> Option<Self> {
+        let Body::Run(body) = &input.run.entry.body else { return None };
+        let bare = RunBody { swaps: Vec::new(), segments: Vec::new(), ..(**body).clone() };
+        let mut builder =
+            Builder { input, start: 0, lines: BTreeMap::new(), exact: true, whole: false };
+        let mut place = 0;
+        for line in body.tally.iter().chain(body.swaps.iter().flat_map(|s| &s.tally)) {
+            let joint = line.joint.as_ref().and_then(|j| input.positions.get(&j.joint));
+            let Some(joint) = joint.filter(|p| input.joints.contains_key(p)) else { continue };
+            place += 1;
+            builder.note(*joint, place, 0, None, false, (0, 1), 0);
+        }
+        let mut lines: Vec<JointLine> = builder.lines.into_values().collect();
+        for line in &mut lines {
+            line.twice = false;
+            line.key = line_key(&[], line, None, MISFIT);
+        }
+        lines.sort_by_key(|l| (l.place, l.joint));
+        let offset = input.run.entry.recorded.offset_minutes;
+        let start = body.start.start(offset).0;
+        let row = run_row(input, &bare, &[], start, input.run.entry.ends().0, &lines);
+        Some(Self { row, lines, case: None, flags: MISFIT })
     }
 
     /// The run as a row.
@@ -172,7 +202,7 @@ impl RunModel {
             top_depth: q.top_depth,
             bottom_depth: q.bottom_depth,
             length: line.length,
-            flags: self.flags | q.flags,
+            flags: self.flags | q.flags | if line.twice { TWICE } else { 0 },
             conflict: false,
             broken: false,
             histogram: q.histogram.encode(),

@@ -115,7 +115,7 @@ impl Builder<'_, '_> {
                         section_known,
                         (phase, phases),
                         parts.len(),
-                    )?;
+                    );
                 }
                 parts.push(part);
                 at_nm += length.unwrap_or(0);
@@ -130,7 +130,7 @@ impl Builder<'_, '_> {
     }
 
     #[expect(clippy::too_many_arguments, reason = "one call, and each is a plain number")]
-    fn note(
+    pub(super) fn note(
         &mut self,
         joint: i64,
         place: i64,
@@ -139,7 +139,7 @@ impl Builder<'_, '_> {
         section_known: bool,
         (phase, phases): (usize, usize),
         part: usize,
-    ) -> Result<(), String> {
+    ) {
         let line = self.lines.entry(joint).or_insert_with(|| JointLine {
             joint,
             place,
@@ -147,14 +147,12 @@ impl Builder<'_, '_> {
             from_bit,
             length: length.unwrap_or(0),
             section_known,
+            twice: false,
             parts: vec![None; phases],
         });
         match line.parts.get_mut(phase) {
-            Some(slot @ None) => {
-                *slot = Some(part);
-                Ok(())
-            }
-            _ => Err("a joint stands twice in the tally".to_owned()),
+            Some(slot @ None) => *slot = Some(part),
+            _ => line.twice = true,
         }
     }
 

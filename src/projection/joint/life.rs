@@ -12,6 +12,10 @@ pub const START_IS_DAY: i64 = 1;
 pub const FINISH_IS_DAY: i64 = 2;
 /// The figures are estimates.
 pub const ESTIMATED: i64 = 4;
+/// The joint stands twice in the tally: two joints of it proved to be one.
+pub const TWICE: i64 = 8;
+/// The run cannot be what it says with what is known of its joints and its hole.
+pub const MISFIT: i64 = 16;
 
 const DAY_MS: i64 = 86_400_000;
 
@@ -80,10 +84,27 @@ pub(super) fn live(fold: &Fold<'_>) -> Life {
 /// Runs of one joint that were under way at one time.
 fn overlaps(fold: &Fold<'_>) -> (Vec<ConflictRow>, Vec<i64>) {
     let mut runs: Vec<&JointRunRow> = fold.input.runs.iter().collect();
-    runs.sort_by_key(|r| (r.start, r.finish, r.run));
+    // By what they say and by name, never by arrival.
+    let name = |r: &JointRunRow| fold.input.run_names.get(&r.run);
+    runs.sort_by(|a, b| {
+        (a.start, a.finish, name(a), a.run).cmp(&(b.start, b.finish, name(b), b.run))
+    });
     let mut conflicts = Vec::new();
     let mut conflicted = Vec::new();
     for (i, a) in runs.iter().enumerate() {
+        let alone = [
+            (TWICE, "twice in the tally of one run"),
+            (MISFIT, "in a run that does not fit what is known of its string and hole"),
+        ];
+        for (_, what) in alone.into_iter().filter(|(flag, _)| a.flags & flag != 0) {
+            conflicts.push(ConflictRow {
+                joint: fold.input.joint,
+                first_entry: a.run,
+                second_entry: a.run,
+                what: what.to_owned(),
+            });
+            conflicted.push(a.run);
+        }
         for b in runs.iter().skip(i + 1) {
             if b.start >= a.finish {
                 break;
@@ -93,8 +114,8 @@ fn overlaps(fold: &Fold<'_>) -> (Vec<ConflictRow>, Vec<i64>) {
             if together {
                 conflicts.push(ConflictRow {
                     joint: fold.input.joint,
-                    first_entry: a.run.min(b.run),
-                    second_entry: a.run.max(b.run),
+                    first_entry: a.run,
+                    second_entry: b.run,
                     what: "in two runs at once".to_owned(),
                 });
                 conflicted.extend([a.run, b.run]);

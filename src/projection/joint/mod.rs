@@ -6,7 +6,7 @@ mod connection;
 mod custody;
 mod life;
 
-pub use life::{BOX_OFFSET, ESTIMATED, FINISH_IS_DAY, PIN_OFFSET, START_IS_DAY};
+pub use life::{BOX_OFFSET, ESTIMATED, FINISH_IS_DAY, MISFIT, PIN_OFFSET, START_IS_DAY, TWICE};
 
 use std::collections::BTreeMap;
 
@@ -37,6 +37,8 @@ pub struct JointInput<'a> {
     pub parts: &'a [RunPartRow],
     /// The runs themselves.
     pub run_rows: &'a BTreeMap<i64, RunRow>,
+    /// Names of the entries of the runs: what orders runs that begin and end together.
+    pub run_names: &'a BTreeMap<i64, EntryId>,
     /// Facts of the whole book.
     pub book: &'a BookFacts,
     /// Places of entries that this joint's entries name.

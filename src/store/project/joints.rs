@@ -107,6 +107,7 @@ impl Pass<'_> {
                 run_rows.insert(r.run, row);
             }
         }
+        let run_names = self.run_names(&runs)?;
         let positions = self.names_in(&entries)?;
         let output = fold(&JointInput {
             joint,
@@ -115,6 +116,7 @@ impl Pass<'_> {
             runs: &runs,
             parts: &parts,
             run_rows: &run_rows,
+            run_names: &run_names,
             book: &self.book,
             positions: &positions,
         });
@@ -122,6 +124,19 @@ impl Pass<'_> {
             Some(output) => self.write_joint(joint, &output, &runs),
             None => self.erase_joint(joint),
         }
+    }
+
+    /// Names of runs that begin and end together with another; the others need none.
+    fn run_names(&self, runs: &[JointRunRow]) -> Result<BTreeMap<i64, EntryId>> {
+        let mut out = BTreeMap::new();
+        let span = |r: &JointRunRow| (r.start, r.finish);
+        for r in runs {
+            let tied = runs.iter().any(|o| o.run != r.run && span(o) == span(r));
+            if tied {
+                out.insert(r.run, self.entry(r.run)?.entry.id);
+            }
+        }
+        Ok(out)
     }
 
     /// Places of the entries that these entries name; joints as the book counts them.

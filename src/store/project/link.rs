@@ -53,14 +53,25 @@ impl Pass<'_> {
             self.touch_all(&earlier)?;
             self.mark(&earlier, dirty)?;
             dirty.strikes |= is_strike(&earlier.entry.body);
+            self.touch_about(&earlier, dirty)?;
         }
-        if matches!(placed.entry.body, Body::Run(_)) {
-            for position in self.about("about_run", &name)? {
-                let earlier = self.entry(position)?;
-                self.touch_all(&earlier)?;
-            }
-        }
+        // It waits no more; a rebuild, which sees all entries at once, never noted it.
+        self.execute("DELETE FROM book_fact WHERE topic = 'awaits' AND subject = ?1", &[&name])?;
+        self.touch_about(placed, dirty)?;
         dirty.strikes |= is_strike(&placed.entry.body);
+        Ok(())
+    }
+
+    /// Entries about a run touch the joints of its tally, as far as those have arrived.
+    fn touch_about(&mut self, run: &Placed, dirty: &mut Dirty) -> Result<()> {
+        if !matches!(run.entry.body, Body::Run(_)) {
+            return Ok(());
+        }
+        for position in self.about("about_run", &run.entry.id.to_string())? {
+            let about = self.entry(position)?;
+            self.touch_all(&about)?;
+            self.mark(&about, dirty)?;
+        }
         Ok(())
     }
 
@@ -115,6 +126,9 @@ impl Pass<'_> {
                     stations: i64::try_from(b.stations.len()).unwrap_or(i64::MAX),
                 },
             ),
+            Body::Run(b) => {
+                b.survey.as_ref().map_or(Ok(()), |s| self.note("with_survey", s.to_string(), entry))
+            }
             Body::Makeup(b) => {
                 b.run.as_ref().map_or(Ok(()), |r| self.note("about_run", r.to_string(), entry))
             }
@@ -190,6 +204,9 @@ impl Pass<'_> {
                 let runs =
                     self.list("SELECT run FROM run WHERE well = ?1 ORDER BY run", &[&b.well])?;
                 runs.into_iter().for_each(|r| dirty.run(r));
+                // A run may name a survey, of whatever well.
+                let naming = self.about("with_survey", &placed.entry.id.to_string())?;
+                naming.into_iter().for_each(|r| dirty.run(r));
             }
             Body::Check(b) => {
                 for used in self.about("tag", &fold(&b.tag))? {

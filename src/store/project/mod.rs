@@ -38,10 +38,21 @@ pub(super) struct Pass<'a> {
     positions: BTreeMap<EntryId, i64>,
     /// Joints that proved to be another one.
     merged: BTreeMap<i64, i64>,
+    /// Runs whose figures cannot be derived: place, name, why.
+    misfits: Vec<(i64, String, String)>,
+}
+
+/// What came of working entries in.
+#[derive(Debug, Default)]
+pub(super) struct Applied {
+    /// New conflicts.
+    pub clashes: Vec<Clash>,
+    /// The first run that newly does not fit: its name, and why.
+    pub misfit: Option<(String, String)>,
 }
 
 /// Works in the entries after a position. Returns the conflicts that they brought.
-pub(super) fn apply(conn: &Connection, path: &Path, after: i64) -> Result<Vec<Clash>> {
+pub(super) fn apply(conn: &Connection, path: &Path, after: i64) -> Result<Applied> {
     let mut pass = Pass::begin(conn, path)?;
     let fresh = pass.entries_after(after)?;
     let before = conflicts(conn, path)?;
@@ -52,23 +63,32 @@ pub(super) fn apply(conn: &Connection, path: &Path, after: i64) -> Result<Vec<Cl
     if dirty.strikes {
         pass.strike(&mut dirty)?;
     }
-    if dirty.everything {
-        rebuild(conn, path)?;
+    let misfits = if dirty.everything {
+        work_all_in(conn, path)?
     } else {
         pass.refresh_book_facts(&fresh)?;
         pass.settle(dirty)?;
-    }
+        pass.misfits.clone()
+    };
     pass.set_position()?;
     let known: BTreeSet<_> = before.iter().map(conflict_key).collect();
-    conflicts(conn, path)?
+    let clashes = conflicts(conn, path)?
         .iter()
         .filter(|c| !known.contains(&conflict_key(c)))
         .map(|c| clash(conn, path, c))
-        .collect()
+        .collect::<Result<_>>()?;
+    // A run that is in conflict with itself did not fit before.
+    let old = |run: i64| before.iter().any(|c| c.first_entry == run && c.second_entry == run);
+    let misfit = misfits.into_iter().find(|m| !old(m.0)).map(|(_, entry, what)| (entry, what));
+    Ok(Applied { clashes, misfit })
 }
 
-/// Drops nothing and trusts nothing: works all entries in anew. The tables must be empty.
+/// Throws the projections away and works all entries in anew.
 pub(super) fn rebuild(conn: &Connection, path: &Path) -> Result<()> {
+    work_all_in(conn, path).map(|_| ())
+}
+
+fn work_all_in(conn: &Connection, path: &Path) -> Result<Vec<(i64, String, String)>> {
     migrate::lay_out_projections(conn).in_file(path)?;
     let mut pass = Pass::begin(conn, path)?;
     let mut dirty = Dirty::default();
@@ -87,7 +107,8 @@ pub(super) fn rebuild(conn: &Connection, path: &Path) -> Result<()> {
     pass.book = pass.gather_book_facts()?;
     pass.method = pass.read_method()?;
     pass.settle(dirty)?;
-    pass.set_position()
+    pass.set_position()?;
+    Ok(pass.misfits)
 }
 
 /// Fills the table of parts at the edges of windows.
@@ -128,6 +149,7 @@ fn conflicts(conn: &Connection, path: &Path) -> Result<Vec<ConflictRow>> {
     get(conn, path, "ORDER BY joint, first_entry, second_entry", &[])
 }
 
+/// A conflict as it is told: the entry that was there first comes first.
 fn clash(conn: &Connection, path: &Path, c: &ConflictRow) -> Result<Clash> {
     let name = |position: i64| -> Result<String> {
         Ok(super::ledger::at_position(conn, path, position)?
@@ -142,8 +164,8 @@ fn clash(conn: &Connection, path: &Path, c: &ConflictRow) -> Result<Clash> {
         .in_file(path)?;
     Ok(Clash {
         serial: serial.unwrap_or_default(),
-        first: name(c.first_entry)?,
-        second: name(c.second_entry)?,
+        first: name(c.first_entry.min(c.second_entry))?,
+        second: name(c.first_entry.max(c.second_entry))?,
         what: c.what.clone(),
     })
 }
@@ -159,6 +181,7 @@ impl<'a> Pass<'a> {
             method: shipped_method(path)?,
             positions: BTreeMap::new(),
             merged: BTreeMap::new(),
+            misfits: Vec::new(),
         };
         pass.read_merges()?;
         pass.book = pass.gather_book_facts()?;

@@ -170,15 +170,22 @@ impl Pass<'_> {
         let (from, to) = (body.start.start(placed.entry.recorded.offset_minutes), placed.at());
         let equipment_doubtful =
             body.equipment.iter().any(|tag| self.book.doubtful_within(&fold(tag), from, to));
-        RunModel::new(&RunInput {
+        let input = RunInput {
             run: placed,
             survey: survey.as_ref().map(|(s, p)| (s, *p)),
             joints: &joints,
             positions: &positions,
             method: &self.method,
             equipment_doubtful,
+        };
+        // A fact that is right by itself is never refused for what else the book holds: figures
+        // that cannot be derived are unknown, and the run is flagged.
+        RunModel::new(&input).or_else(|what| {
+            let model = RunModel::misfit(&input)
+                .ok_or_else(|| Self::misfit(placed, "it is no run".to_owned()))?;
+            self.misfits.push((placed.position, placed.entry.id.to_string(), what));
+            Ok(model)
         })
-        .map_err(|what| Self::misfit(placed, what))
     }
 
     /// The survey in force for a well: of those that stand the latest by effective time, then by

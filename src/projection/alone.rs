@@ -1,0 +1,212 @@
+//! What makes an entry wrong by itself, whatever else the book holds. Such a fact is refused when
+//! it is written and when it arrives; everything else can always be worked in, and where facts do
+//! not go together they are flagged.
+//!
+//! Bounds are those of the arithmetic of the folds, far beyond anything that is drilled.
+
+use std::collections::BTreeSet;
+
+use crate::ledger::digest;
+use crate::model::{
+    Body, Entry, EntryId, MakeupPattern, Moment, Qty, Reading, RunBody, Stated, SurveyBody,
+    TallyLine, fold,
+};
+use crate::units::Measure;
+
+use super::exposure::{self, Method};
+
+/// Largest count of quanta of any quantity: sums of thousands of them still fit.
+const MOST_QUANTA: i64 = 100_000_000_000_000_000;
+/// Longest run and farthest time in one, ms: ten years.
+const MOST_MS: i64 = 316_000_000_000;
+/// Deepest bit, mm: a hundred kilometres.
+const MOST_MM: i64 = 100_000_000;
+/// Most turns in one segment, thousandths.
+const MOST_MILLI_TURNS: i64 = 1_000_000_000_000;
+/// Most parts of a string.
+const MOST_PARTS: u64 = 20_000;
+/// Most round trips, cycles, joints in a stand.
+const MOST_TIMES: u32 = 10_000;
+
+/// Says what is wrong with an entry by itself.
+pub fn wrong_by_itself(entry: &Entry) -> Result<(), String> {
+    let offset = entry.recorded.offset_minutes;
+    let named = entry.body.joints().into_iter().map(|j| &j.joint);
+    for id in named.chain(entry.body.entries()) {
+        if id.number == 0 || (id.chain == entry.id.chain && id.number >= entry.id.number) {
+            return Err(format!("it names {id}, which cannot have been written before it"));
+        }
+    }
+    match &entry.body {
+        Body::Survey(b) => survey(b),
+        Body::Run(b) => run(b, entry.effective, offset),
+        Body::Joint(b) => {
+            let length = b.length.iter().map(|q| ("length", q, Measure::JointLength));
+            let others = [("od", &b.od), ("wall", &b.wall), ("id", &b.id), ("tj_od", &b.tj_od)];
+            let others =
+                others.into_iter().filter_map(|(n, q)| Some((n, q.as_ref()?, Measure::Diameter)));
+            positive(length.chain(others))
+        }
+        Body::Opening(b) => {
+            let all = [
+                ("hours", &b.hours, Measure::Hours),
+                ("revolutions", &b.revolutions, Measure::Turns),
+                ("footage", &b.footage, Measure::Depth),
+                ("damage", &b.damage, Measure::Damage),
+                ("pin_makeups", &b.pin_makeups, Measure::Count),
+                ("box_makeups", &b.box_makeups, Measure::Count),
+            ];
+            all.into_iter().try_for_each(|(name, stated, measure)| match stated {
+                Some(Stated::Known(q) | Stated::Estimated(q)) => not_negative(name, q, measure),
+                None => Ok(()),
+            })
+        }
+        Body::Gap(b) => match b.until {
+            Some(until) if until.end(offset) < entry.starts() => {
+                Err("the gap ends before it begins".to_owned())
+            }
+            _ => Ok(()),
+        },
+        Body::Inspection(b) => readings(&b.readings),
+        Body::Repair(b) => {
+            if let Some(removed) = &b.removed {
+                not_negative("removed", removed, Measure::JointLength)?;
+            }
+            readings(&b.results)
+        }
+        Body::Makeup(b) => {
+            if b.times.is_some_and(|t| t > MOST_TIMES) {
+                return Err(format!("a connection is made up {MOST_TIMES} times at most"));
+            }
+            b.pattern.as_ref().map_or(Ok(()), pattern)
+        }
+        Body::Adoption(b) => {
+            if b.text.as_ref().is_some_and(|t| digest(t.as_bytes()) != b.sha256) {
+                return Err("its text does not give its digest".to_owned());
+            }
+            if fold(&b.what) == "fatigue" {
+                Method::parse(&b.name, b.text.as_deref())?;
+            }
+            Ok(())
+        }
+        _ => Ok(()),
+    }
+}
+
+fn quanta(name: &str, q: &Qty, measure: Measure) -> Result<Option<i64>, String> {
+    match q.stored(measure) {
+        Some(n) if n.abs() > MOST_QUANTA => Err(format!("{name} {q} is beyond any measure")),
+        n => Ok(n),
+    }
+}
+
+fn not_negative(name: &str, q: &Qty, measure: Measure) -> Result<(), String> {
+    match quanta(name, q, measure)? {
+        Some(n) if n < 0 => Err(format!("{name} {q} is less than nothing")),
+        _ => Ok(()),
+    }
+}
+
+fn positive<'a>(
+    all: impl IntoIterator<Item = (&'static str, &'a Qty, Measure)>,
+) -> Result<(), String> {
+    all.into_iter().try_for_each(|(name, q, measure)| match quanta(name, q, measure)? {
+        Some(n) if n <= 0 => Err(format!("{name} {q} is nothing")),
+        _ => Ok(()),
+    })
+}
+
+fn readings(all: &[Reading]) -> Result<(), String> {
+    all.iter().try_for_each(|r| {
+        quanta("a reading", &r.value, Measure::Diameter)?;
+        quanta("a reading", &r.value, Measure::Ratio).map(|_| ())
+    })
+}
+
+fn pattern(p: &MakeupPattern) -> Result<(), String> {
+    let most = [
+        ("trips", Some(p.trips)),
+        ("stand", Some(p.stand)),
+        ("offset", p.offset),
+        ("rotate", p.rotate),
+        ("saver", p.saver),
+    ];
+    let over = most.into_iter().find(|(_, n)| n.is_some_and(|n| n > MOST_TIMES));
+    over.map_or(Ok(()), |(name, _)| Err(format!("{name} is {MOST_TIMES} at most")))
+}
+
+fn survey(body: &SurveyBody) -> Result<(), String> {
+    exposure::path_of(Some(body)).map(|_| ())
+}
+
+fn run(body: &RunBody, effective: Moment, offset: i32) -> Result<(), String> {
+    let (start, end) = (body.start.start(offset).0, effective.end(offset).0);
+    if end < start {
+        return Err("the run ends before it begins".to_owned());
+    }
+    if end - start > MOST_MS {
+        return Err("the run takes more than ten years".to_owned());
+    }
+    tally(&body.tally)?;
+    for swap in &body.swaps {
+        let at = swap.at.start(offset).0;
+        if at < start || at > end {
+            return Err(format!("the tally changes on {}, outside the run", swap.at));
+        }
+        tally(&swap.tally)?;
+    }
+    for (s, n) in body.segments.iter().zip(1u32..) {
+        let times = [s.start_ms, s.duration_ms].into_iter().all(|t| (0..=MOST_MS).contains(&t));
+        let depths =
+            [s.bit_from_mm, s.bit_to_mm].into_iter().all(|d| (-MOST_MM..=MOST_MM).contains(&d));
+        if !times || !depths || !(0..=MOST_MILLI_TURNS).contains(&s.milli_turns) {
+            return Err(format!("segment {n} has a time, depth or turns that cannot be"));
+        }
+    }
+    let sums = [
+        ("hours", &body.hours, Measure::Hours),
+        ("rotary_speed", &body.rotary_speed, Measure::RotarySpeed),
+        ("depth_in", &body.depth_in, Measure::Depth),
+        ("depth_out", &body.depth_out, Measure::Depth),
+        ("mud_weight", &body.mud_weight, Measure::Density),
+        ("mud_weight_inside", &body.mud_weight_inside, Measure::Density),
+        ("casing_depth", &body.casing_depth, Measure::Depth),
+        ("riser_depth", &body.riser_depth, Measure::Depth),
+        ("hole_diameter", &body.hole_diameter, Measure::Diameter),
+    ];
+    sums.into_iter().try_for_each(|(name, q, measure)| {
+        q.as_ref().map_or(Ok(()), |q| not_negative(name, q, measure))
+    })?;
+    if let Some(ms) = body.hours.as_ref().and_then(|q| q.stored(Measure::Hours))
+        && ms > MOST_MS
+    {
+        return Err("the run rotates for more than ten years".to_owned());
+    }
+    let deepest = MOST_MM * 1_000_000;
+    for depth in [&body.depth_in, &body.depth_out] {
+        if depth.as_ref().and_then(|q| q.stored(Measure::Depth)).is_some_and(|d| d > deepest) {
+            return Err("the run is deeper than any hole".to_owned());
+        }
+    }
+    Ok(())
+}
+
+fn tally(lines: &[TallyLine]) -> Result<(), String> {
+    let mut seen: BTreeSet<&EntryId> = BTreeSet::new();
+    let mut parts = 0u64;
+    for line in lines {
+        parts = parts.saturating_add(u64::from(line.count.unwrap_or(1).max(1)));
+        if let Some(joint) = &line.joint
+            && (!seen.insert(&joint.joint) || line.count.is_some_and(|c| c > 1))
+        {
+            return Err(format!("{} stands twice in the tally", joint.serial));
+        }
+        if let Some(q) = &line.length {
+            positive([("a length of the tally", q, Measure::JointLength)])?;
+        }
+    }
+    if parts > MOST_PARTS {
+        return Err(format!("a string has {MOST_PARTS} parts at most"));
+    }
+    Ok(())
+}

@@ -1,0 +1,278 @@
+//! Bundles out: entries on their way to other books, into a file that appears whole or not at all.
+
+use std::fs;
+use std::io::{BufWriter, Write};
+use std::path::{Path, PathBuf};
+
+use flate2::Compression;
+use flate2::write::GzEncoder;
+use rusqlite::{Connection, Row as SqlRow};
+
+use super::book::{Book, Stamp, hash_of};
+use super::error::{InFile, Result, StoreError};
+use super::ledger::{COLUMNS, from_row, position_of};
+use crate::ledger::{
+    BUNDLE_FORMAT, BundleError, BundleHeader, BundleWriter, Hash, Linked, SecretKey, Stretch,
+};
+use crate::model::{Chain, EntryId, Instant, Moment, Site};
+
+/// Which sites' entries to send.
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
+pub enum Sites {
+    /// The book's own site, all epochs of it.
+    #[default]
+    Own,
+    /// Every site that the book holds.
+    All,
+    /// These.
+    Named(Vec<Site>),
+}
+
+/// From where on.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Since {
+    /// From this entry on, and what arrived in this book after it.
+    Entry(EntryId),
+    /// What this book wrote or took in from this instant on, by its own clock.
+    Instant(Instant),
+}
+
+/// What to send.
+#[derive(Debug, Default)]
+pub struct BundleOut<'a> {
+    /// Whose entries.
+    pub sites: Sites,
+    /// From where on; everything when absent.
+    pub since: Option<Since>,
+    /// Pack it (gzip).
+    pub packed: bool,
+    /// Seal the stretches of the key's site.
+    pub seal: Option<&'a SecretKey>,
+}
+
+/// What was sent.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct BundleWritten {
+    /// Stretches, by name of the chain.
+    pub chains: Vec<Stretch>,
+    /// Entries.
+    pub entries: u64,
+    /// SHA-256 in the footer.
+    pub sha256: String,
+    /// Names of the entries whose heads were sealed.
+    pub sealed: Vec<EntryId>,
+}
+
+impl Book {
+    /// Writes a bundle to a path where nothing stands.
+    ///
+    /// # Errors
+    /// An entry whose content does not give its hash is not passed on; nothing is left behind then.
+    pub fn bundle_out(
+        &self,
+        to: &Path,
+        what: &BundleOut<'_>,
+        stamp: &Stamp,
+    ) -> Result<BundleWritten> {
+        if to.exists() {
+            return Err(StoreError::Exists { path: to.to_path_buf() });
+        }
+        let mut fresh = to.as_os_str().to_owned();
+        fresh.push(".new");
+        let fresh = PathBuf::from(fresh);
+        let io = |e| StoreError::io(to, e);
+        let written = fs::File::create(&fresh).map_err(io).and_then(|file| {
+            let mut out = BufWriter::new(file);
+            let written = self.write_bundle(&mut out, what, stamp, to)?;
+            let file = out.into_inner().map_err(|e| io(e.into_error()))?;
+            file.sync_all().and_then(|()| fs::rename(&fresh, to)).map_err(io)?;
+            Ok(written)
+        });
+        if written.is_err() {
+            let _ = fs::remove_file(&fresh);
+        }
+        written
+    }
+
+    /// Writes a bundle into a stream; `to` names it in errors.
+    pub fn write_bundle(
+        &self,
+        out: &mut impl Write,
+        what: &BundleOut<'_>,
+        stamp: &Stamp,
+        to: &Path,
+    ) -> Result<BundleWritten> {
+        if what.packed {
+            let mut packer = GzEncoder::new(out, Compression::default());
+            let written = self.write_lines(&mut packer, what, stamp, to)?;
+            packer.finish().map_err(|e| StoreError::io(to, e))?;
+            return Ok(written);
+        }
+        self.write_lines(out, what, stamp, to)
+    }
+
+    fn write_lines(
+        &self,
+        out: &mut impl Write,
+        what: &BundleOut<'_>,
+        stamp: &Stamp,
+        to: &Path,
+    ) -> Result<BundleWritten> {
+        // One snapshot: an append meanwhile is not half in.
+        let snapshot = self.conn.unchecked_transaction().in_file(&self.path)?;
+        let first = self.first_position(what.since.as_ref())?;
+        let chains = stretches(&snapshot, &self.path, self.chosen(&what.sites)?.as_deref(), first)?;
+        if chains.is_empty() {
+            return Err(StoreError::NothingToSend);
+        }
+        let mut write =
+            |text: String| out.write_all(text.as_bytes()).map_err(|e| StoreError::io(to, e));
+        let mut writer = BundleWriter::new();
+        write(writer.header(&BundleHeader {
+            pipelore_bundle: BUNDLE_FORMAT,
+            made: Moment::Clock(stamp.now.at.at(stamp.now.offset_minutes)).to_string(),
+            author: stamp.author.clone(),
+            program: stamp.program.clone(),
+            chains: chains.clone(),
+        })?)?;
+        let mut entries = 0;
+        {
+            let mut statement = snapshot
+                .prepare(&format!(
+                    "SELECT {COLUMNS} FROM entry WHERE position >= ?1 ORDER BY position"
+                ))
+                .in_file(&self.path)?;
+            let mut rows = statement.query([first]).in_file(&self.path)?;
+            while let Some(row) = rows.next().in_file(&self.path)? {
+                let Some(linked) = chosen_entry(row, &chains).in_file(&self.path)? else {
+                    continue;
+                };
+                write(writer.entry(&linked)?)?;
+                entries += 1;
+            }
+        }
+        let mut sealed = Vec::new();
+        if let Some(secret) = what.seal {
+            for s in chains.iter().filter(|s| s.chain.site == *secret.site()) {
+                let entry = EntryId { chain: s.chain.clone(), number: s.to };
+                let seal = secret.seal(&entry, &s.head).map_err(BundleError::from)?;
+                write(writer.seal(&seal)?)?;
+                sealed.push(entry);
+            }
+            if sealed.is_empty() {
+                return Err(StoreError::NothingToSeal(secret.site().to_string()));
+            }
+        }
+        let (footer, sha256) = writer.footer()?;
+        write(footer)?;
+        Ok(BundleWritten { chains, entries, sha256, sealed })
+    }
+
+    /// The sites asked for; `None` for all.
+    fn chosen(&self, sites: &Sites) -> Result<Option<Vec<Site>>> {
+        match sites {
+            Sites::All => Ok(None),
+            Sites::Own => Ok(Some(vec![self.identity().chain.site.clone()])),
+            Sites::Named(names) => {
+                for site in names {
+                    let held: bool = self
+                        .conn
+                        .query_row(
+                            "SELECT EXISTS (SELECT 1 FROM entry WHERE site = ?1)",
+                            [site.as_str()],
+                            |r| r.get(0),
+                        )
+                        .in_file(&self.path)?;
+                    if !held {
+                        return Err(StoreError::NoSite(site.to_string()));
+                    }
+                }
+                Ok(Some(names.clone()))
+            }
+        }
+    }
+
+    /// Position of the first entry to send.
+    fn first_position(&self, since: Option<&Since>) -> Result<i64> {
+        match since {
+            None => Ok(1),
+            Some(Since::Entry(id)) => position_of(&self.conn, &self.path, id)?
+                .ok_or_else(|| StoreError::NoEntry(id.to_string())),
+            // What arrived in a bundle stands before the entry that says so and after the entry
+            // that this book wrote before: those of its own site tell the time.
+            Some(Since::Instant(at)) => self
+                .conn
+                .query_row(
+                    "SELECT coalesce(max(position), 0) + 1 FROM entry
+                     WHERE site = ?1 AND position < coalesce(
+                         (SELECT min(position) FROM entry WHERE site = ?1 AND recorded_ms >= ?2),
+                         9223372036854775807)",
+                    (self.identity().chain.site.as_str(), at.0),
+                    |r| r.get(0),
+                )
+                .in_file(&self.path),
+        }
+    }
+}
+
+/// The entry of a row, when its chain and number are among those to send.
+fn chosen_entry(row: &SqlRow<'_>, chains: &[Stretch]) -> rusqlite::Result<Option<Linked>> {
+    let entry = from_row(row)?;
+    let raw = entry.raw;
+    let wanted = chains.iter().any(|s| {
+        s.chain.site.as_str() == raw.site && s.chain.epoch == raw.epoch && raw.number <= s.to
+    });
+    Ok(wanted.then_some(Linked { raw, prev: entry.prev, hash: entry.hash }))
+}
+
+/// The stretches of chains from a position on.
+fn stretches(
+    conn: &Connection,
+    path: &Path,
+    sites: Option<&[Site]>,
+    first: i64,
+) -> Result<Vec<Stretch>> {
+    let mut statement = conn
+        .prepare(
+            "SELECT site, epoch, min(number), max(number) FROM entry WHERE position >= ?1
+             GROUP BY site, epoch ORDER BY site, epoch",
+        )
+        .in_file(path)?;
+    let mut rows = statement.query([first]).in_file(path)?;
+    let mut out = Vec::new();
+    while let Some(row) = rows.next().in_file(path)? {
+        let read = || -> rusqlite::Result<(String, u32, i64, i64)> {
+            Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?))
+        };
+        let (site, epoch, from, to) = read().in_file(path)?;
+        let damaged = |what: &str| StoreError::Damaged {
+            path: path.to_path_buf(),
+            what: format!("{what} of {site}"),
+        };
+        let name = Site::parse(&site).map_err(|_| damaged("the name of a site is not one"))?;
+        if sites.is_some_and(|s| !s.contains(&name)) {
+            continue;
+        }
+        let number = |n: i64| u64::try_from(n).map_err(|_| damaged("a number is no number"));
+        let (from, to) = (number(from)?, number(to)?);
+        let chain = Chain { site: name, epoch };
+        let id = |number| EntryId { chain: chain.clone(), number };
+        let prev = if from > 1 {
+            hash_of(conn, path, &id(from - 1))?
+        } else {
+            prev_of(conn, path, &id(from))?
+        };
+        let (Some(before), Some(head)) = (prev, hash_of(conn, path, &id(to))?) else {
+            return Err(damaged("entries are missing in a chain"));
+        };
+        out.push(Stretch { chain, from, to, before, head });
+    }
+    // Names of chains sort by site, then epoch.
+    out.sort_by(|a, b| a.chain.cmp(&b.chain));
+    Ok(out)
+}
+
+fn prev_of(conn: &Connection, path: &Path, id: &EntryId) -> Result<Option<Hash>> {
+    let Some(position) = position_of(conn, path, id)? else { return Ok(None) };
+    Ok(super::ledger::at_position(conn, path, position)?.map(|e| e.prev))
+}

@@ -1,0 +1,277 @@
+//! Proves a book: file, head, chain, whose it is and how things arrived, references, evidence,
+//! projections against a rebuild. Says the first thing wrong and everything that hangs on it.
+
+mod chain;
+mod evidence;
+mod hanging;
+mod projections;
+mod structure;
+
+use std::path::Path;
+
+use super::book::{Book, hash_of};
+use super::error::{InFile, Result, StoreError};
+use super::head::{self, HeadMark, Noted};
+use super::ledger::{COLUMNS, from_row};
+use crate::ledger::Hash;
+use crate::model::{Body, EntryId};
+
+pub use hanging::Hanging;
+
+/// What to look at beyond the book itself.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct VerifyOptions<'a> {
+    /// A hash that a printed page names.
+    pub pinned: Option<Hash>,
+    /// A folder with files that entries rest on.
+    pub evidence: Option<&'a Path>,
+}
+
+/// One thing that was looked at.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Check {
+    /// What was looked at.
+    pub name: &'static str,
+    /// How much of it.
+    pub looked_at: u64,
+    /// The first things wrong, in words; empty when all is well.
+    pub faults: Vec<String>,
+    /// What is not wrong but worth knowing: what could not be looked at, and why.
+    pub notes: Vec<String>,
+}
+
+/// What `verify` found.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Verified {
+    /// Every check made.
+    pub checks: Vec<Check>,
+    /// Head of the book's own chain.
+    pub head: Option<HeadMark>,
+    /// The first entry that is wrong, and everything that hangs on it.
+    pub hanging: Option<Hanging>,
+}
+
+impl Verified {
+    /// True when nothing was found wrong.
+    pub fn sound(&self) -> bool {
+        self.checks.iter().all(|c| c.faults.is_empty())
+    }
+
+    /// The first thing wrong.
+    pub fn first_fault(&self) -> Option<&str> {
+        self.checks.iter().find_map(|c| c.faults.first()).map(String::as_str)
+    }
+}
+
+/// Faults told of each check; more are only counted.
+const TOLD: usize = 10;
+
+impl Check {
+    fn new(name: &'static str) -> Self {
+        Self { name, looked_at: 0, faults: Vec::new(), notes: Vec::new() }
+    }
+
+    fn fault(&mut self, what: String) {
+        if self.faults.len() < TOLD {
+            self.faults.push(what);
+        }
+    }
+
+    fn note(&mut self, what: String) {
+        if self.notes.len() < TOLD {
+            self.notes.push(what);
+        }
+    }
+}
+
+/// A damaged file is what a check looks for; it is a finding, and not the end of the looking.
+fn as_finding<T>(result: Result<T>, check: &mut Check) -> Result<Option<T>> {
+    match result {
+        Ok(value) => Ok(Some(value)),
+        Err(e @ (StoreError::Damaged { .. } | StoreError::Row { .. } | StoreError::Entry(_))) => {
+            check.fault(with_causes(&e));
+            Ok(None)
+        }
+        Err(e) => Err(e),
+    }
+}
+
+fn with_causes(error: &dyn std::error::Error) -> String {
+    let mut out = error.to_string();
+    let mut cause = error.source();
+    while let Some(c) = cause {
+        out.push_str(": ");
+        out.push_str(&c.to_string());
+        cause = c.source();
+    }
+    out
+}
+
+impl Book {
+    /// Looks at everything in the book. `pinned` is a hash that a printed page names.
+    pub fn verify(&self, pinned: Option<Hash>) -> Result<Verified> {
+        self.verify_with(&VerifyOptions { pinned, evidence: None })
+    }
+
+    /// Looks at everything.
+    pub fn verify_with(&self, options: &VerifyOptions<'_>) -> Result<Verified> {
+        // The note first, then the snapshot: what was noted was committed before.
+        let noted = head::noted(&self.path);
+        let snapshot = self.conn.unchecked_transaction().in_file(&self.path)?;
+        let mut file = self.check_file()?;
+        self.check_layout(&mut file)?;
+        let readable = file.faults.is_empty();
+        let mut head = Check::new("head");
+        let checked = self.check_head(&mut head, &noted, options.pinned);
+        as_finding(checked, &mut head)?;
+        let chain = self.check_chain()?;
+        let first_bad = chain.first_bad.clone();
+        let mut checks = vec![file, head, chain.check, chain.structure];
+        let intact =
+            first_bad.is_none() && checks.iter().all(|c| c.name != "chain" || c.faults.is_empty());
+        if intact {
+            checks.push(self.check_references(&chain.chains)?);
+            if let Some(folder) = options.evidence {
+                checks.push(self.check_evidence(folder)?);
+            }
+            if readable {
+                checks.push(self.check_projections()?);
+            }
+        }
+        let hanging = first_bad.map(|bad| self.hanging_on(&bad));
+        let own = super::book::head_of(&self.conn, &self.path, &self.identity().chain);
+        drop(snapshot);
+        Ok(Verified { checks, head: own.ok().flatten(), hanging })
+    }
+
+    /// Looks at the chains alone; the first thing wrong is the error.
+    pub fn prove_chains(&self) -> Result<()> {
+        let chain = self.check_chain()?;
+        match chain.check.faults.into_iter().next() {
+            None => Ok(()),
+            Some(what) => Err(StoreError::Damaged { path: self.path.clone(), what }),
+        }
+    }
+
+    fn check_file(&self) -> Result<Check> {
+        let mut check = Check::new("file");
+        let run = || -> rusqlite::Result<Vec<String>> {
+            let mut statement = self.conn.prepare("PRAGMA integrity_check(20)")?;
+            let rows = statement.query_map([], |r| r.get::<_, String>(0))?;
+            rows.collect()
+        };
+        let lines = as_finding(run().in_file(&self.path), &mut check)?;
+        check.looked_at = 1;
+        lines.into_iter().flatten().filter(|l| l != "ok").for_each(|l| check.fault(l));
+        Ok(check)
+    }
+
+    fn check_head(&self, check: &mut Check, noted: &Noted, pinned: Option<Hash>) -> Result<()> {
+        let side = || head::side_file(&self.path).display().to_string();
+        match noted {
+            Noted::Nothing => check.note(format!(
+                "no head is noted in {}: that the tail is all there cannot be shown",
+                side()
+            )),
+            Noted::Unreadable => check.fault(format!("{} holds no head", side())),
+            Noted::Head(noted) => {
+                check.looked_at += 1;
+                if noted.entry.chain.site != self.identity().chain.site {
+                    check.fault(format!("the head in {} is of another site's book", side()));
+                } else if hash_of(&self.conn, &self.path, &noted.entry)? != Some(noted.hash) {
+                    check.fault(format!(
+                        "the head noted beside the book, {}, is not in it: its tail was lost or altered",
+                        noted.entry
+                    ));
+                }
+            }
+        }
+        let Some(hash) = pinned else { return Ok(()) };
+        check.looked_at += 1;
+        let mut statement = self
+            .conn
+            .prepare("SELECT site, epoch, number FROM entry WHERE hash = ?1")
+            .in_file(&self.path)?;
+        let mut rows = statement.query([&hash.0[..]]).in_file(&self.path)?;
+        match rows.next().in_file(&self.path)? {
+            None => check.fault(format!("no entry of this book has the hash {hash}")),
+            Some(row) => {
+                let name = || -> rusqlite::Result<String> {
+                    let (site, epoch): (String, u32) = (row.get(0)?, row.get(1)?);
+                    let number: i64 = row.get(2)?;
+                    let epoch = if epoch > 1 { format!("/{epoch}") } else { String::new() };
+                    Ok(format!("{site}{epoch}-{number}"))
+                };
+                let name = name().in_file(&self.path)?;
+                check.note(format!("{name} has the hash {hash}"));
+            }
+        }
+        Ok(())
+    }
+
+    /// Every name in an entry names something here, or something that has not arrived yet.
+    fn check_references(&self, chains: &crate::ledger::Chains) -> Result<Check> {
+        let mut check = Check::new("references");
+        let held = |id: &EntryId| {
+            chains
+                .head(id.chain.site.as_str(), id.chain.epoch)
+                .is_some_and(|(number, _)| id.number >= 1 && id.number <= number)
+        };
+        let own = &self.identity().chain;
+        let mut awaited = 0u64;
+        let seen = self.each_entry(|stored| {
+            let entry = stored.raw.read()?;
+            let named = entry.body.joints().into_iter().map(|j| &j.joint);
+            for id in named.chain(entry.body.entries()) {
+                check.looked_at += 1;
+                if held(id) {
+                    continue;
+                }
+                // A chain names its own past; and what others name of this book's chain, it wrote.
+                if id.chain == *own || id.chain == entry.id.chain {
+                    check.fault(format!("{} names {id}, which is not in this book", entry.id));
+                } else {
+                    awaited += 1;
+                    check.note(format!("{} names {id}, which has not arrived", entry.id));
+                }
+            }
+            if let Body::Adoption(b) = &entry.body
+                && let Some(text) = &b.text
+            {
+                check.looked_at += 1;
+                if crate::ledger::digest(text.as_bytes()) != b.sha256 {
+                    check.fault(format!("{}: its text does not give its digest", entry.id));
+                }
+            }
+            Ok(())
+        });
+        as_finding(seen, &mut check)?;
+        if awaited > TOLD as u64 {
+            check.notes.push(format!("{awaited} names in all wait for entries to arrive"));
+        }
+        Ok(check)
+    }
+
+    /// Runs through the entries as far as they can be read; what stopped it, if anything did.
+    fn each_readable(&self, mut see: impl FnMut(super::StoredEntry)) -> Result<Option<StoreError>> {
+        let query = format!("SELECT {COLUMNS} FROM entry ORDER BY position");
+        let mut statement = match self.conn.prepare(&query).in_file(&self.path) {
+            Ok(statement) => statement,
+            Err(e @ StoreError::Damaged { .. }) => return Ok(Some(e)),
+            Err(e) => return Err(e),
+        };
+        let mut rows = match statement.query([]).in_file(&self.path) {
+            Ok(rows) => rows,
+            Err(e @ StoreError::Damaged { .. }) => return Ok(Some(e)),
+            Err(e) => return Err(e),
+        };
+        loop {
+            match rows.next().and_then(|r| r.map(from_row).transpose()).in_file(&self.path) {
+                Ok(Some(entry)) => see(entry),
+                Ok(None) => return Ok(None),
+                Err(e @ StoreError::Damaged { .. }) => return Ok(Some(e)),
+                Err(e) => return Err(e),
+            }
+        }
+    }
+}

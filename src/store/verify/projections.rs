@@ -1,0 +1,102 @@
+//! Projections against a rebuild, in memory, table by table.
+
+use std::path::Path;
+
+use rusqlite::{Connection, OpenFlags, Row, Rows};
+
+use super::super::book::Book;
+use super::super::error::{InFile, Result};
+use super::super::{functions, ledger, migrate, project};
+use super::{Check, as_finding};
+
+impl Book {
+    pub(super) fn check_projections(&self) -> Result<Check> {
+        let mut check = Check::new("projections");
+        if self.is_stale()? {
+            check.note("they are of another version and will be derived again".to_owned());
+            return Ok(check);
+        }
+        let compared = self.compare_with_rebuild(&mut check);
+        as_finding(compared, &mut check)?;
+        Ok(check)
+    }
+
+    fn compare_with_rebuild(&self, check: &mut Check) -> Result<()> {
+        let copy = self.ledger_in_memory()?;
+        project::rebuild(&copy, &self.path)?;
+        for table in migrate::projection_tables() {
+            if let Some(difference) = compare(&self.conn, &copy, &self.path, table, check)? {
+                check.fault(format!("table {table} differs from a rebuild: {difference}"));
+            }
+        }
+        Ok(())
+    }
+
+    /// A copy of the ledger alone in a database in memory.
+    fn ledger_in_memory(&self) -> Result<Connection> {
+        let mut copy = Connection::open_in_memory_with_flags(
+            OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX,
+        )
+        .in_file(&self.path)?;
+        copy.set_prepared_statement_cache_capacity(256);
+        functions::register(&copy).in_file(&self.path)?;
+        let tx = copy.transaction().in_file(&self.path)?;
+        migrate::apply(&tx, 0).in_file(&self.path)?;
+        self.each_entry(|stored| ledger::insert(&tx, &self.path, &stored))?;
+        tx.commit().in_file(&self.path)?;
+        Ok(copy)
+    }
+}
+
+/// Both tables row by row in the order of their keys; the first difference in words.
+fn compare(
+    ours: &Connection,
+    anew: &Connection,
+    path: &Path,
+    table: &str,
+    check: &mut Check,
+) -> Result<Option<String>> {
+    // Table names come from this program's own layout. A scan of a table runs in key order.
+    let query = format!("SELECT * FROM \"{table}\"");
+    let (mut a, mut b) = (ours.prepare(&query).in_file(path)?, anew.prepare(&query).in_file(path)?);
+    let columns: Vec<String> = a.column_names().map(str::to_owned).collect();
+    if columns.len() != b.column_count() {
+        return Ok(Some("it has other columns".to_owned()));
+    }
+    let (mut a, mut b) = (a.query([]).in_file(path)?, b.query([]).in_file(path)?);
+    loop {
+        let (x, y) = (next(&mut a, path)?, next(&mut b, path)?);
+        match (x, y) {
+            (None, None) => return Ok(None),
+            (Some(x), None) => return Ok(Some(format!("row {} too many", key(x, &columns)))),
+            (None, Some(y)) => return Ok(Some(format!("row {} is missing", key(y, &columns)))),
+            (Some(x), Some(y)) => {
+                check.looked_at += 1;
+                for (i, column) in columns.iter().enumerate() {
+                    let (p, q) = (x.get_ref(i).in_file(path)?, y.get_ref(i).in_file(path)?);
+                    if p != q {
+                        let at = key(x, &columns);
+                        return Ok(Some(format!("column {column} of row {at}")));
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn next<'a>(rows: &'a mut Rows<'_>, path: &Path) -> Result<Option<&'a Row<'a>>> {
+    rows.next().in_file(path)
+}
+
+/// The first columns of a row, which name it.
+fn key(row: &Row<'_>, columns: &[String]) -> String {
+    let values = columns.iter().take(2).enumerate().map(|(i, c)| {
+        let value = match row.get_ref(i) {
+            Ok(rusqlite::types::ValueRef::Integer(n)) => n.to_string(),
+            Ok(rusqlite::types::ValueRef::Text(t)) => String::from_utf8_lossy(t).into_owned(),
+            _ => "?".to_owned(),
+        };
+        format!("{c} {value}")
+    });
+    values.collect::<Vec<_>>().join(", ")
+}

@@ -1,0 +1,201 @@
+//! Whose book it is: the row that says so against the entry that began its chain; what arrived
+//! from elsewhere against the entries that say so; the layout against this program's.
+
+use std::collections::BTreeMap;
+
+use super::super::book::Book;
+use super::super::error::{InFile, Result};
+use super::super::ledger::{StoredEntry, at_position, position_of};
+use super::super::migrate;
+use super::{Check, as_finding};
+use crate::ledger::RawEntry;
+use crate::model::{Body, Chain, EntryId, Site};
+
+/// The chains that the book wrote, one after the other, each from a position on.
+#[derive(Debug, Default)]
+pub(super) struct Lineage {
+    /// From the latest back: first position, chain.
+    chains: Vec<(i64, Chain)>,
+    /// Position of the latest epoch that was put together from a damaged book.
+    salvaged: i64,
+    faults: Vec<String>,
+}
+
+impl Lineage {
+    /// Reads it from the book's own row back through the epochs.
+    pub(super) fn read(book: &Book) -> Result<Self> {
+        let mut check = Check::new("book");
+        let mut out = Self::default();
+        as_finding(out.follow(book), &mut check)?;
+        out.faults.extend(check.faults);
+        Ok(out)
+    }
+
+    fn follow(&mut self, book: &Book) -> Result<()> {
+        let mut chain = book.identity().chain.clone();
+        loop {
+            let first = EntryId { chain: chain.clone(), number: 1 };
+            let stored = match position_of(&book.conn, &book.path, &first)? {
+                Some(p) => at_position(&book.conn, &book.path, p)?,
+                None => None,
+            };
+            let Some(stored) = stored else {
+                self.faults
+                    .push(format!("{first}, which began the book's own chain, is not in it"));
+                return Ok(());
+            };
+            let Body::Epoch(body) = stored.raw.read()?.body else {
+                self.faults.push(format!("{first} does not begin a chain"));
+                return Ok(());
+            };
+            if self.chains.is_empty() {
+                self.compare_row(book, &stored, &body.units)?;
+            }
+            if Site::parse(&body.site).ok().as_ref() != Some(&chain.site) {
+                self.faults.push(format!("{first} begins a chain of another site"));
+            }
+            self.chains.push((stored.position, chain.clone()));
+            if body.salvaged {
+                self.salvaged = self.salvaged.max(stored.position);
+            }
+            match body.parent {
+                Some(parent) if parent.entry.chain.epoch < chain.epoch => {
+                    chain = parent.entry.chain;
+                }
+                _ => return Ok(()),
+            }
+        }
+    }
+
+    fn compare_row(&mut self, book: &Book, first: &StoredEntry, units: &str) -> Result<()> {
+        let (row_units, created): (String, i64) = book
+            .conn
+            .query_row("SELECT units, created_ms FROM book WHERE only = 1", [], |r| {
+                Ok((r.get(0)?, r.get(1)?))
+            })
+            .in_file(&book.path)?;
+        let label = first.raw.label();
+        if row_units != units {
+            self.faults.push(format!("the book says units {row_units}, {label} says {units}"));
+        }
+        if created != first.raw.recorded_ms {
+            self.faults.push(format!("the book was not begun when {label} was written"));
+        }
+        Ok(())
+    }
+
+    /// The chain that the book wrote at a position.
+    fn own(&self, position: i64) -> Option<&Chain> {
+        let began = self.chains.iter().find(|(from, _)| *from <= position);
+        began.or(self.chains.last()).map(|(_, chain)| chain)
+    }
+}
+
+/// Follows what arrived: entries of other chains stand directly before the entry that says so.
+#[derive(Debug)]
+pub(super) struct Structure {
+    check: Check,
+    lineage: Lineage,
+    /// Entries of other chains since the last own one: first and last number, hash of the last.
+    waiting: BTreeMap<(String, u32), (u64, u64, String)>,
+}
+
+impl Structure {
+    pub(super) fn new(mut lineage: Lineage) -> Self {
+        let mut check = Check::new("book");
+        lineage.faults.drain(..).for_each(|f| check.fault(f));
+        Self { check, lineage, waiting: BTreeMap::new() }
+    }
+
+    pub(super) fn take(&mut self, stored: &StoredEntry) {
+        let raw = &stored.raw;
+        let own = self.lineage.own(stored.position);
+        if own.is_none_or(|c| c.site.as_str() != raw.site || c.epoch != raw.epoch) {
+            let key = (raw.site.clone(), raw.epoch);
+            let hash = stored.hash.to_string();
+            let slot = self.waiting.entry(key).or_insert((raw.number, 0, String::new()));
+            (slot.1, slot.2) = (raw.number, hash);
+            return;
+        }
+        match raw.kind.as_str() {
+            "arrival" => self.arrived(raw, stored.position),
+            // A book that was salvaged or restored between two arrivals begins anew here.
+            "epoch" => {}
+            _ if self.waiting.is_empty() => return,
+            _ => self.unannounced(&raw.label()),
+        }
+        self.waiting.clear();
+    }
+
+    fn unannounced(&mut self, by: &str) {
+        if let Some(((site, epoch), (from, ..))) = self.waiting.iter().next() {
+            let epoch = if *epoch > 1 { format!("/{epoch}") } else { String::new() };
+            self.check.fault(format!(
+                "{site}{epoch}-{from} came from elsewhere and {by} does not say how it arrived"
+            ));
+        }
+    }
+
+    fn arrived(&mut self, raw: &RawEntry, position: i64) {
+        self.check.looked_at += 1;
+        let label = raw.label();
+        let Ok(entry) = raw.read() else {
+            self.check.fault(format!("{label} cannot be read"));
+            return;
+        };
+        let Body::Arrival(body) = entry.body else { return };
+        let stated: BTreeMap<_, _> = body
+            .chains
+            .into_iter()
+            .map(|a| ((a.chain.site.as_str().to_owned(), a.chain.epoch), (a.from, a.to, a.head)))
+            .collect();
+        let sound = if position < self.lineage.salvaged {
+            // A salvage keeps of each chain what can be proved; the rest comes back by bundle.
+            self.waiting.iter().all(|(chain, (from, to, head))| {
+                stated.get(chain).is_some_and(|(first, last, hash)| {
+                    first == from && (to < last || to == last && head == hash)
+                })
+            })
+        } else {
+            stated == self.waiting && !stated.is_empty()
+        };
+        if !sound {
+            self.check
+                .fault(format!("{label} says what arrived, and other entries stand before it"));
+        }
+    }
+
+    pub(super) fn end(mut self) -> Check {
+        if !self.waiting.is_empty() {
+            self.unannounced("no later entry");
+        }
+        self.check
+    }
+}
+
+impl Book {
+    /// Tables, indexes and triggers are those that this program lays out.
+    pub(super) fn check_layout(&self, check: &mut Check) -> Result<()> {
+        if self.is_stale()? {
+            check.note("its layout is of another version and was not compared".to_owned());
+            return Ok(());
+        }
+        let ours = migrate::expected_layout().in_file(&self.path)?;
+        let found = as_finding(migrate::layout(&self.conn).in_file(&self.path), check)?;
+        let Some(found) = found else { return Ok(()) };
+        for (name, sql) in &ours {
+            match found.get(name) {
+                None => check.fault(format!("{} {} is missing", name.0, name.1)),
+                Some(other) if other != sql => {
+                    check.fault(format!("{} {} was changed", name.0, name.1));
+                }
+                Some(_) => {}
+            }
+        }
+        for name in found.keys().filter(|n| !ours.contains_key(*n)) {
+            check.fault(format!("{} {} is none of a book's", name.0, name.1));
+        }
+        check.looked_at += ours.len() as u64;
+        Ok(())
+    }
+}

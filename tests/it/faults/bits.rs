@@ -1,0 +1,263 @@
+//! Flipped bits: in pages of every kind, in the log, in the note of the head.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+
+use pipelore::store::{Access, Book, StoreError, StoredEntry};
+
+use super::support::{Chance, Fate, bytes_of, copy_book, fate, soak, varied_book, with_suffix};
+use crate::histories::dump::dump;
+use crate::world::{World, draft, inspection, small_fleet};
+
+const PAGE: usize = 4096;
+
+/// What a page is, by its first byte and its place.
+fn kind(bytes: &[u8], page: usize) -> &'static str {
+    let at = page * PAGE + if page == 0 { 100 } else { 0 };
+    match (page, bytes[at]) {
+        (0, _) => "first page",
+        (_, 0x02) => "inner index page",
+        (_, 0x05) => "inner table page",
+        (_, 0x0a) => "index leaf",
+        (_, 0x0d) => "table leaf",
+        _ => "overflow or free page",
+    }
+}
+
+fn entries(book: &Book) -> Vec<StoredEntry> {
+    let mut out = Vec::new();
+    book.each_entry(|e| {
+        out.push(e);
+        Ok(())
+    })
+    .unwrap();
+    out
+}
+
+#[test]
+fn in_pages_of_every_kind() {
+    let mut chance = Chance::new("flipped bits in the file");
+    let world = World::new();
+    let book = varied_book(&world, "a.pipelore");
+    let path = book.path().to_path_buf();
+    let (held, derived) = (entries(&book), dump(&book));
+    book.close().unwrap();
+    let whole = fs::read(&path).unwrap();
+    let mut pages: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
+    for page in 0..whole.len() / PAGE {
+        pages.entry(kind(&whole, page)).or_default().push(page);
+    }
+    let flipped = world.path("flipped.pipelore");
+    let mut all = BTreeMap::<&str, BTreeMap<String, usize>>::new();
+    for (kind, pages) in &pages {
+        for _ in 0..24 * soak() {
+            let page = pages[chance.pick(pages.len())];
+            let bit = chance.pick(8 * PAGE);
+            let mut at = page * PAGE + bit / 8;
+            // Half of them where something is written, for much of a page may be blank.
+            if chance.below(2) == 0 {
+                let used: Vec<usize> =
+                    (page * PAGE..(page + 1) * PAGE).filter(|a| whole[*a] != 0).collect();
+                at = used.get(chance.pick(used.len())).copied().unwrap_or(at);
+            }
+            let mut bytes = whole.clone();
+            bytes[at] ^= 1 << (bit % 8);
+            copy_book(&path, &flipped);
+            fs::write(&flipped, &bytes).unwrap();
+            let what = format!("{kind}, byte {at}, bit {}", bit % 8);
+            let fate = fate(&flipped, &what, |book| entries(book) == held && dump(book) == derived);
+            *all.entry(kind).or_default().entry(format!("{fate:?}")).or_default() += 1;
+        }
+    }
+    for (kind, fates) in &all {
+        println!("flipped bits, {kind}: {fates:?}");
+    }
+    assert!(all.len() >= 5, "the book has no pages of some kinds: {:?}", all.keys());
+}
+
+/// A book with its log still beside it, as after a crash.
+fn with_log(world: &World, to: &Path) -> Vec<StoredEntry> {
+    let mut book = world.book("logged.pipelore");
+    let joints = small_fleet(world, &mut book, 6);
+    for n in 0..30 {
+        let wall = format!("0.{} in", 300 + n);
+        world.append(&mut book, &[draft("2025-02-15", inspection(&joints[n % 6], &wall))]);
+    }
+    copy_book(book.path(), to);
+    let held = entries(&book);
+    assert!(fs::metadata(with_suffix(to, "-wal")).unwrap().len() > 100_000);
+    held
+}
+
+#[test]
+fn in_the_log_the_lost_tail_is_told_and_can_be_read_back() {
+    let mut chance = Chance::new("flipped bits in the log");
+    let world = World::new();
+    let original = world.path("original.pipelore");
+    let held = with_log(&world, &original);
+    let log = fs::read(with_suffix(&original, "-wal")).unwrap();
+    let path = world.path("a.pipelore");
+    let (mut told, mut whole, mut salvaged) = (0, 0, 0);
+    for round in 0..60 * soak() {
+        let bit = chance.pick(8 * log.len());
+        let mut bytes = log.clone();
+        bytes[bit / 8] ^= 1 << (bit % 8);
+        copy_book(&original, &path);
+        fs::write(with_suffix(&path, "-wal"), &bytes).unwrap();
+        let what = format!("round {round}: byte {}, bit {}", bit / 8, bit % 8);
+        let before = bytes_of(&path);
+        match Book::open(&path, Access::Write) {
+            Ok(book) => {
+                assert_eq!(entries(&book), held, "{what}");
+                assert!(book.verify(None).unwrap().sound(), "{what}");
+                whole += 1;
+            }
+            Err(StoreError::TailLost { .. }) => {
+                told += 1;
+                // What is left of the tail was not folded in and thrown away.
+                assert_eq!(bytes_of(&path), before, "{what}");
+                let rescued = world.path(&format!("rescued{round}.pipelore"));
+                let done = Book::salvage(&path, &rescued, &world.stamp());
+                assert_eq!(bytes_of(&path), before, "{what}");
+                let done = done.unwrap_or_else(|e| panic!("{what}: {e}"));
+                let book = Book::open(&rescued, Access::Read).unwrap();
+                let verified = book.verify(None).unwrap();
+                assert!(verified.sound(), "{what}: {verified:#?}");
+                let kept = entries(&book);
+                let proven = usize::try_from(done.kept).unwrap();
+                assert_eq!(kept[..proven], held[..proven], "{what}");
+                salvaged += usize::from(done.complete());
+                assert_eq!(done.complete(), proven == held.len(), "{what}: {done:#?}");
+            }
+            Err(e) => panic!("{what}: {e}"),
+        }
+    }
+    println!(
+        "flipped bits in the log: {told} told as a lost tail, of these {salvaged} salvaged whole; \
+         {whole} without effect"
+    );
+    assert!(told > 0 && salvaged > 0);
+}
+
+#[test]
+fn a_log_cut_short_is_told_or_whole() {
+    let mut chance = Chance::new("logs cut short");
+    let world = World::new();
+    let original = world.path("original.pipelore");
+    let held = with_log(&world, &original);
+    let log = fs::read(with_suffix(&original, "-wal")).unwrap();
+    let path = world.path("a.pipelore");
+    let (mut told, mut whole) = (0, 0);
+    for _ in 0..50 * soak() {
+        let length = chance.pick(log.len() + 1);
+        copy_book(&original, &path);
+        fs::write(with_suffix(&path, "-wal"), &log[..length]).unwrap();
+        match Book::open(&path, Access::Write) {
+            Ok(book) => {
+                assert_eq!(entries(&book), held, "cut at {length}");
+                whole += 1;
+            }
+            // Without any of the log the file may hold no more than its beginning.
+            Err(StoreError::TailLost { .. } | StoreError::NotABook { .. }) => told += 1,
+            Err(e) => panic!("cut at {length}: {e}"),
+        }
+    }
+    println!("logs cut short: {told} told, {whole} whole");
+}
+
+#[test]
+fn in_the_note_of_the_head() {
+    let world = World::new();
+    let mut book = world.book("a.pipelore");
+    small_fleet(&world, &mut book, 3);
+    let path = book.path().to_path_buf();
+    book.close().unwrap();
+    let note = with_suffix(&path, ".head");
+    let whole = fs::read(&note).unwrap();
+    let mut counts = BTreeMap::<String, usize>::new();
+    for at in 0..whole.len() {
+        for bit in 0..8 {
+            let mut bytes = whole.clone();
+            bytes[at] ^= 1 << bit;
+            fs::write(&note, &bytes).unwrap();
+            let looked = Book::open_to_examine(&path).unwrap().verify(None).unwrap();
+            let opened = Book::open(&path, Access::Read).map(|_| ());
+            // A flip that still reads as the same head (a letter's case, white space) is none.
+            let said = match (looked.sound(), opened) {
+                (true, Ok(())) => "reads the same",
+                (false, Ok(())) => "found by verify",
+                (false, Err(StoreError::TailLost { .. })) => "told as a lost tail",
+                (sound, opened) => panic!("byte {at}, bit {bit}: {sound}, {opened:?}"),
+            };
+            *counts.entry(said.to_owned()).or_default() += 1;
+        }
+    }
+    println!("flipped bits in the note of the head: {counts:?}");
+    fs::remove_file(&note).unwrap();
+    let verified = Book::open(&path, Access::Read).unwrap().verify(None).unwrap();
+    assert!(verified.sound());
+    assert!(verified.checks.iter().any(|c| c.notes.iter().any(|n| n.contains("no head is noted"))));
+}
+
+/// Damage anywhere: what `salvage` writes is sound, and holds what the chain proves.
+#[test]
+fn whatever_is_damaged_a_salvage_is_sound() {
+    let mut chance = Chance::new("salvage");
+    let world = World::new();
+    let book = varied_book(&world, "a.pipelore");
+    let path = book.path().to_path_buf();
+    let held = entries(&book);
+    book.close().unwrap();
+    let whole = fs::read(&path).unwrap();
+    let damaged = world.path("damaged.pipelore");
+    let (mut complete, mut partly, mut refused, mut by_pages, mut kept) = (0, 0, 0, 0, 0);
+    let rounds = 30 * soak();
+    for round in 0..rounds {
+        let mut bytes = whole.clone();
+        // One flip, one page of zeros, or the file cut.
+        let page = chance.pick(whole.len() / PAGE);
+        match round % 3 {
+            0 => {
+                let bit = chance.pick(8 * whole.len());
+                bytes[bit / 8] ^= 1 << (bit % 8);
+            }
+            1 => bytes[page * PAGE..(page + 1) * PAGE].fill(0),
+            _ => bytes.truncate((page + 1) * PAGE - 100),
+        }
+        copy_book(&path, &damaged);
+        fs::write(&damaged, &bytes).unwrap();
+        let before = bytes_of(&damaged);
+        let rescued = world.path(&format!("rescued{round}.pipelore"));
+        let what = format!("round {round}, page {page}");
+        match Book::salvage(&damaged, &rescued, &world.stamp()) {
+            Ok(done) => {
+                let book = Book::open(&rescued, Access::Read).unwrap();
+                let verified = book.verify(None).unwrap();
+                assert!(verified.sound(), "{what}: {verified:#?}\n{done:#?}");
+                let proven = usize::try_from(done.kept).unwrap();
+                assert_eq!(entries(&book)[..proven], held[..proven], "{what}");
+                assert_eq!(done.complete(), proven == held.len(), "{what}: {done:#?}");
+                if done.complete() {
+                    complete += 1
+                } else {
+                    partly += 1
+                }
+                by_pages += usize::from(done.by_pages);
+                kept += proven;
+            }
+            Err(StoreError::Damaged { .. }) => {
+                assert!(!rescued.exists());
+                refused += 1;
+            }
+            Err(e) => panic!("{what}: {e}"),
+        }
+        assert_eq!(bytes_of(&damaged), before, "{what}");
+    }
+    println!(
+        "salvage: {complete} complete, {partly} in part, {refused} without anything to keep; \
+         {by_pages} read from pages; {kept} of {} entries kept",
+        held.len() as u64 * rounds
+    );
+    let _ = Fate::Whole;
+}
