@@ -3,6 +3,7 @@
 //! Owns what an answer says. Reads the book through `store`, never the file.
 
 mod data;
+pub mod effects;
 pub mod exposure;
 pub mod find;
 mod lookup;

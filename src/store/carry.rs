@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use rusqlite::types::{ToSql, ToSqlOutput, ValueRef};
-use rusqlite::{Connection, params_from_iter};
+use rusqlite::{Connection, Row as SqlRow, params_from_iter};
 
 use super::error::{InFile, Result, StoreError};
 use crate::projection::row::{Row, Value};
@@ -71,19 +71,24 @@ pub(super) fn get<R: Row>(
     let mut rows = statement.query(params).in_file(path)?;
     let mut out = Vec::new();
     while let Some(row) = rows.next().in_file(path)? {
-        let mut at = 0;
-        let mut next = std::iter::from_fn(|| {
-            let v = row.get_ref(at).ok().map(value);
-            at += 1;
-            v
-        });
-        out.push(R::from_values(&mut next).map_err(|column| StoreError::Row {
-            path: path.to_path_buf(),
-            table: R::TABLE,
-            column,
-        })?);
+        out.push(from_row(row, path)?);
     }
     Ok(out)
+}
+
+/// Reads a row whose columns stand in the order of the struct.
+pub(super) fn from_row<R: Row>(row: &SqlRow<'_>, path: &Path) -> Result<R> {
+    let mut at = 0;
+    let mut next = std::iter::from_fn(|| {
+        let v = row.get_ref(at).ok().map(value);
+        at += 1;
+        v
+    });
+    R::from_values(&mut next).map_err(|column| StoreError::Row {
+        path: path.to_path_buf(),
+        table: R::TABLE,
+        column,
+    })
 }
 
 /// Deletes the rows of one key from a projection table.

@@ -17,6 +17,7 @@ mod condition_findings;
 mod condition_laws;
 mod condition_records;
 mod condition_repairs;
+mod effects;
 mod exposure_run;
 mod filter_agree;
 mod filter_book;
