@@ -131,8 +131,7 @@ fn differences<R: Row>(
     keys: &[&str],
     mut see: impl FnMut(Option<R>, Option<R>),
 ) -> Result<()> {
-    let columns = R::COLUMNS.iter().map(|c| format!("\"{c}\"")).collect::<Vec<_>>().join(", ");
-    let query = format!("SELECT {columns} FROM \"{}\" ORDER BY {}", R::TABLE, keys.join(", "));
+    let query = format!("SELECT {} FROM \"{}\" ORDER BY {}", R::LIST, R::TABLE, keys.join(", "));
     let places: Vec<usize> =
         keys.iter().filter_map(|k| R::COLUMNS.iter().position(|c| c == k)).collect();
     let mut a = before.prepare(&query).in_file(path)?;
