@@ -261,6 +261,7 @@ CREATE TABLE run_part (
     histogram           BLOB NOT NULL,
     PRIMARY KEY (joint, run, cut)
 ) STRICT, WITHOUT ROWID;
+CREATE INDEX run_part_run ON run_part (run);
 
 -- Stretches of a joint's life about which nothing is known: before a used joint entered the book
 -- (since is null), custody gaps.
@@ -463,9 +464,11 @@ CREATE TABLE decision (
 CREATE TABLE touch (
     joint               INTEGER NOT NULL,
     entry               INTEGER NOT NULL,
+    cut                 INTEGER,                -- instant at which it divides the joint's runs
     PRIMARY KEY (joint, entry)
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX touch_entry ON touch (entry);
+CREATE INDEX touch_cut ON touch (joint, cut) WHERE cut IS NOT NULL;
 
 -- Entries that count no more, and by which entry.
 CREATE TABLE struck (

@@ -7,7 +7,7 @@ use super::context::Context;
 use super::failure::{Failure, usage};
 use super::output;
 use crate::model::{Body, Draft, EntryId, StrikeBody};
-use crate::report::{Block, Cell, Fact, Report};
+use crate::report::{Block, Cell, Fact, Report, effects};
 use crate::store::{Access, AppendOptions};
 
 pub(super) fn run(args: &StrikeArgs, context: &Context) -> Result<ExitCode, Failure> {
@@ -35,16 +35,23 @@ pub(super) fn run(args: &StrikeArgs, context: &Context) -> Result<ExitCode, Fail
             instead,
         }),
     };
-    let options = AppendOptions { keep_conflicts: true, dry_run: args.dry_run };
-    let done = book.append(&[draft], &context.stamp(), &options)?;
     let mut report = Report::new("strike");
     let mut facts = vec![
-        Fact::plain("entry", "struck", Cell::Text(entry.to_string())),
+        Fact::plain(
+            "entry",
+            if args.dry_run { "would strike" } else { "struck" },
+            Cell::Text(entry.to_string()),
+        ),
         Fact::plain("kind", "kind", Cell::Text(stored.raw.kind.clone())),
     ];
+    let mut blocks = Vec::new();
     if args.dry_run {
+        let effects = book.effects(&[draft], &context.stamp())?;
         facts.push(Fact::plain("dry_run", "dry run", Cell::Truth(true)));
+        blocks = effects::blocks(&effects);
     } else {
+        let options = AppendOptions { keep_conflicts: true, dry_run: false };
+        let done = book.append(&[draft], &context.stamp(), &options)?;
         facts.push(Fact::plain(
             "strike",
             "by",
@@ -57,6 +64,7 @@ pub(super) fn run(args: &StrikeArgs, context: &Context) -> Result<ExitCode, Fail
         ));
     }
     report.push(Block::Facts { name: "strike", facts });
+    blocks.into_iter().for_each(|b| report.push(b));
     let units = context.units(&book);
     book.close()?;
     output::print(&report, context, units)

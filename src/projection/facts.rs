@@ -1,15 +1,18 @@
 //! Entries with their place in the book, in the one order in which folds read them. The order is
 //! made of what an entry says and of its name, never of when it arrived.
 
+use std::sync::Arc;
+
 use crate::model::{Body, Entry, EntryId, Instant};
 
-/// An entry and its place in this book.
+/// An entry and its place in this book. The entry is shared: one that names thousands of joints
+/// is read by the folds of them all.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Placed {
     /// Order of arrival here; names the entry in the projections, decides nothing.
     pub position: i64,
     /// The entry.
-    pub entry: Entry,
+    pub entry: Arc<Entry>,
 }
 
 /// Order of facts at one instant (for facts of a day: at its beginning): what came in, what took a
@@ -36,6 +39,11 @@ pub const fn rank(body: &Body) -> u8 {
 }
 
 impl Placed {
+    /// An entry at its place.
+    pub fn new(position: i64, entry: Entry) -> Self {
+        Self { position, entry: Arc::new(entry) }
+    }
+
     /// The instant at which folds take the fact in: its beginning, or for a run its end.
     pub fn at(&self) -> Instant {
         match self.entry.body {

@@ -20,6 +20,10 @@ pub trait Row: Sized {
     const TABLE: &'static str;
     /// Names of the columns in the order of the fields.
     const COLUMNS: &'static [&'static str];
+    /// The names in quotation marks, with commas between.
+    const LIST: &'static str;
+    /// A mark for each, with commas between.
+    const MARKS: &'static str;
 
     /// The values in the order of the columns.
     fn values(&self) -> Vec<Value>;
@@ -117,33 +121,52 @@ word_fields!(
 
 macro_rules! rows {
     ($($(#[$meta:meta])* $name:ident in $table:literal {
-        $($(#[$doc:meta])* $field:ident: $type:ty),* $(,)?
+        $first:ident: $first_type:ty $(, $field:ident: $type:ty)* $(,)?
     })*) => {$(
         $(#[$meta])*
         #[derive(Clone, Debug, PartialEq)]
         #[expect(missing_docs, reason = "the columns are explained in migrations/projection.sql")]
-        pub struct $name { $($(#[$doc])* pub $field: $type),* }
+        pub struct $name { pub $first: $first_type $(, pub $field: $type)* }
 
         impl $crate::projection::row::Row for $name {
             const TABLE: &'static str = $table;
-            const COLUMNS: &'static [&'static str] = &[$(stringify!($field)),*];
+            const COLUMNS: &'static [&'static str] =
+                &[stringify!($first) $(, stringify!($field))*];
+            const LIST: &'static str =
+                concat!("\"", stringify!($first), "\"" $(, ", \"", stringify!($field), "\"")*);
+            const MARKS: &'static str =
+                concat!("?" $(, $crate::projection::row::mark!($field))*);
 
             fn values(&self) -> Vec<$crate::projection::row::Value> {
-                vec![$($crate::projection::row::Field::to_value(&self.$field)),*]
+                vec![
+                    $crate::projection::row::Field::to_value(&self.$first)
+                    $(, $crate::projection::row::Field::to_value(&self.$field))*
+                ]
             }
 
             fn from_values(
                 values: &mut dyn Iterator<Item = $crate::projection::row::Value>,
             ) -> Result<Self, &'static str> {
-                Ok(Self { $(
-                    $field: values
+                Ok(Self {
+                    $first: values
                         .next()
                         .and_then($crate::projection::row::Field::from_value)
-                        .ok_or(stringify!($field))?
-                ),* })
+                        .ok_or(stringify!($first))?
+                    $(, $field: values
+                        .next()
+                        .and_then($crate::projection::row::Field::from_value)
+                        .ok_or(stringify!($field))?)*
+                })
             }
         }
     )*};
 }
 
-pub(crate) use rows;
+/// A mark in the place of a column.
+macro_rules! mark {
+    ($field:ident) => {
+        ", ?"
+    };
+}
+
+pub(crate) use {mark, rows};

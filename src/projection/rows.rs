@@ -433,6 +433,7 @@ rows! {
     TouchRow in "touch" {
         joint: i64,
         entry: i64,
+        cut: Option<i64>,
     }
 
     /// An entry that is struck out.

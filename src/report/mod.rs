@@ -4,6 +4,7 @@
 
 mod data;
 pub mod due;
+pub mod effects;
 pub mod exposure;
 pub mod find;
 mod lookup;

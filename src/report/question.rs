@@ -33,7 +33,7 @@ pub fn rules_in_force(book: &Book) -> Result<RuleSet, ReportError> {
     for fact in facts {
         if book.rows::<StruckRow>("WHERE entry = ?1", &[&fact.entry])?.is_empty() {
             let entry = book.entry_at(fact.entry)?.raw.read().map_err(StoreError::from)?;
-            entries.push(Placed { position: fact.entry, entry });
+            entries.push(Placed::new(fact.entry, entry));
         }
     }
     facts::sort(&mut entries);

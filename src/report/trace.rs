@@ -215,7 +215,7 @@ fn entry_lines(book: &Book, joint: i64, units: UnitSystem) -> Result<Vec<Line>, 
             body => body_detail(body, units),
         };
         let struck = struck_by(book, touch.entry)?;
-        let placed = Placed { position: touch.entry, entry };
+        let placed = Placed::new(touch.entry, entry);
         lines.push(Line {
             at: placed.at().0,
             rank: rank(&placed.entry.body),
@@ -225,7 +225,7 @@ fn entry_lines(book: &Book, joint: i64, units: UnitSystem) -> Result<Vec<Line>, 
             adds: None,
             author: placed.entry.author.clone(),
             program: placed.entry.program.clone(),
-            entry: placed.entry.id,
+            entry: placed.entry.id.clone(),
         });
     }
     Ok(lines)

@@ -343,7 +343,7 @@ pub(super) fn head_of(conn: &Connection, path: &Path, chain: &Chain) -> Result<O
 
 /// Opens for reading. On a medium that cannot be written there is no shared memory beside the
 /// file; without a log left over, the file is then complete by itself and can be read as it is.
-fn open_read_only(path: &Path) -> Result<Connection> {
+pub(super) fn open_read_only(path: &Path) -> Result<Connection> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let conn = Connection::open_with_flags(path, flags).in_file(path)?;
     match conn.pragma_query_value(None, "user_version", |r| r.get::<_, i64>(0)) {

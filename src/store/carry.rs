@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use rusqlite::types::{ToSql, ToSqlOutput, ValueRef};
-use rusqlite::{Connection, params_from_iter};
+use rusqlite::{Connection, Row as SqlRow, params_from_iter};
 
 use super::error::{InFile, Result, StoreError};
 use crate::projection::row::{Row, Value};
@@ -33,10 +33,6 @@ fn value(v: ValueRef<'_>) -> Value {
     }
 }
 
-fn columns<R: Row>() -> String {
-    R::COLUMNS.iter().map(|c| format!("\"{c}\"")).collect::<Vec<_>>().join(", ")
-}
-
 /// Writes a row in the place of one with the same key.
 pub(super) fn put<R: Row>(conn: &Connection, path: &Path, row: &R) -> Result<()> {
     put_into(conn, path, R::TABLE, row)
@@ -49,8 +45,10 @@ pub(super) fn put_into<R: Row>(
     table: &'static str,
     row: &R,
 ) -> Result<()> {
-    let marks = (1..=R::COLUMNS.len()).map(|n| format!("?{n}")).collect::<Vec<_>>().join(", ");
-    let sql = format!("INSERT OR REPLACE INTO \"{}\" ({}) VALUES ({marks})", table, columns::<R>());
+    let mut sql = String::with_capacity(64 + R::LIST.len() + R::MARKS.len());
+    for part in ["INSERT OR REPLACE INTO \"", table, "\" (", R::LIST, ") VALUES (", R::MARKS, ")"] {
+        sql.push_str(part);
+    }
     let values = row.values();
     conn.prepare_cached(&sql)
         .and_then(|mut s| s.execute(params_from_iter(values.iter().map(Bound))))
@@ -66,24 +64,32 @@ pub(super) fn get<R: Row>(
     rest: &str,
     params: &[&dyn ToSql],
 ) -> Result<Vec<R>> {
-    let sql = format!("SELECT {} FROM \"{}\" {rest}", columns::<R>(), R::TABLE);
+    let mut sql = String::with_capacity(64 + R::LIST.len() + rest.len());
+    for part in ["SELECT ", R::LIST, " FROM \"", R::TABLE, "\" ", rest] {
+        sql.push_str(part);
+    }
     let mut statement = conn.prepare_cached(&sql).in_file(path)?;
     let mut rows = statement.query(params).in_file(path)?;
     let mut out = Vec::new();
     while let Some(row) = rows.next().in_file(path)? {
-        let mut at = 0;
-        let mut next = std::iter::from_fn(|| {
-            let v = row.get_ref(at).ok().map(value);
-            at += 1;
-            v
-        });
-        out.push(R::from_values(&mut next).map_err(|column| StoreError::Row {
-            path: path.to_path_buf(),
-            table: R::TABLE,
-            column,
-        })?);
+        out.push(from_row(row, path)?);
     }
     Ok(out)
+}
+
+/// Reads a row whose columns stand in the order of the struct.
+pub(super) fn from_row<R: Row>(row: &SqlRow<'_>, path: &Path) -> Result<R> {
+    let mut at = 0;
+    let mut next = std::iter::from_fn(|| {
+        let v = row.get_ref(at).ok().map(value);
+        at += 1;
+        v
+    });
+    R::from_values(&mut next).map_err(|column| StoreError::Row {
+        path: path.to_path_buf(),
+        table: R::TABLE,
+        column,
+    })
 }
 
 /// Deletes the rows of one key from a projection table.

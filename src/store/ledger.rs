@@ -159,6 +159,37 @@ pub(super) fn append_one(
     Ok(id)
 }
 
+/// Writes facts at the end of a chain and of the book, without working them in. Returns the last
+/// position before them, and their names.
+pub(super) fn write_all(
+    conn: &Connection,
+    path: &Path,
+    chain: &Chain,
+    drafts: &[Draft],
+    stamp: &Stamp,
+) -> Result<(i64, Vec<EntryId>)> {
+    let (mut number, mut prev) = match head_of(conn, path, chain)? {
+        Some(h) => (h.entry.number, h.hash),
+        None => (0, Hash::NONE),
+    };
+    let first = last_position(conn, path)?;
+    let mut scratch = Vec::new();
+    let mut entries = Vec::with_capacity(drafts.len());
+    for (position, draft) in (first + 1..).zip(drafts) {
+        number += 1;
+        let id = EntryId { chain: chain.clone(), number };
+        let raw = RawEntry::write(draft, &id, stamp.now, &stamp.author, &stamp.program)?;
+        // What is written must read back, and be right by itself.
+        wrong_by_itself(&raw.read()?)
+            .map_err(|what| StoreError::Fold { entry: id.to_string(), what })?;
+        let hash = Hash::of_entry(&prev, &raw, &mut scratch);
+        insert(conn, path, &StoredEntry { position, raw, prev, hash })?;
+        prev = hash;
+        entries.push(id);
+    }
+    Ok((first, entries))
+}
+
 impl Book {
     /// Writes facts at the end of the book and works them into the projections, in one
     /// transaction: all or nothing.
@@ -175,25 +206,7 @@ impl Book {
         let chain = self.identity().chain.clone();
         let path = self.path().to_path_buf();
         let tx = self.begin()?;
-        let (mut number, mut prev) = match head_of(&tx, &path, &chain)? {
-            Some(h) => (h.entry.number, h.hash),
-            None => (0, Hash::NONE),
-        };
-        let first = last_position(&tx, &path)?;
-        let mut scratch = Vec::new();
-        let mut entries = Vec::with_capacity(drafts.len());
-        for (position, draft) in (first + 1..).zip(drafts) {
-            number += 1;
-            let id = EntryId { chain: chain.clone(), number };
-            let raw = RawEntry::write(draft, &id, stamp.now, &stamp.author, &stamp.program)?;
-            // What is written must read back, and be right by itself.
-            wrong_by_itself(&raw.read()?)
-                .map_err(|what| StoreError::Fold { entry: id.to_string(), what })?;
-            let hash = Hash::of_entry(&prev, &raw, &mut scratch);
-            insert(&tx, &path, &StoredEntry { position, raw, prev, hash })?;
-            prev = hash;
-            entries.push(id);
-        }
+        let (first, entries) = write_all(&tx, &path, &chain, drafts, stamp)?;
         let project::Applied { clashes, misfit } = project::apply(&tx, &path, first)?;
         if !options.keep_conflicts {
             if let Some((entry, what)) = misfit {

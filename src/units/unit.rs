@@ -3,6 +3,8 @@
 //! Some symbols mean two things in the trade (`lb` is a mass on a pipe and a pull on a hook), so a
 //! symbol has *meanings*, and the place where it stands picks the one with the right dimension.
 
+use std::cell::RefCell;
+use std::collections::BTreeMap;
 use std::fmt;
 
 use super::dimension::Dimension;
@@ -214,7 +216,27 @@ impl Unit {
     }
 
     /// Every meaning of a unit as written.
+    ///
+    /// A book has thousands of quantities in the same few units: those looked up lately are
+    /// remembered.
     pub fn meanings(text: &str) -> Result<Vec<Self>, UnitError> {
+        thread_local! {
+            static LATELY: RefCell<BTreeMap<String, Vec<Unit>>> = const { RefCell::new(BTreeMap::new()) };
+        }
+        if let Some(known) = LATELY.with_borrow(|l| l.get(text).cloned()) {
+            return Ok(known);
+        }
+        let found = Self::look_up(text)?;
+        LATELY.with_borrow_mut(|l| {
+            if l.len() >= 128 {
+                l.clear();
+            }
+            l.insert(text.to_owned(), found.clone());
+        });
+        Ok(found)
+    }
+
+    fn look_up(text: &str) -> Result<Vec<Self>, UnitError> {
         let text = text.trim();
         if text.is_empty() {
             return Ok(vec![Self::one()]);

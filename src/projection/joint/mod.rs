@@ -404,29 +404,22 @@ impl JointRecords {
     }
 }
 
-/// Instants of a joint's entries at which its runs are cut, in order.
-pub fn cuts(entries: &[Placed]) -> Vec<i64> {
-    let mut out: Vec<i64> = entries
-        .iter()
-        .filter(|p| {
-            matches!(
-                p.entry.body,
-                Body::Inspection(_)
-                    | Body::Repair(_)
-                    | Body::Event(_)
-                    | Body::Failure(_)
-                    | Body::Move(_)
-                    | Body::HireOut(_)
-                    | Body::HireIn(_)
-                    | Body::Decision(_)
-                    | Body::Makeup(_)
-            )
-        })
-        .map(|p| p.at().0)
-        .collect();
-    out.sort_unstable();
-    out.dedup();
-    out
+/// The instant at which an entry divides the runs of the joints that it names: what it says is
+/// asked of what was before it and of what came after.
+pub fn cut(placed: &Placed) -> Option<i64> {
+    let divides = matches!(
+        placed.entry.body,
+        Body::Inspection(_)
+            | Body::Repair(_)
+            | Body::Event(_)
+            | Body::Failure(_)
+            | Body::Move(_)
+            | Body::HireOut(_)
+            | Body::HireIn(_)
+            | Body::Decision(_)
+            | Body::Makeup(_)
+    );
+    divides.then(|| placed.at().0)
 }
 
 /// The dimensions of a joint at an instant.

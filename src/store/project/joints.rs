@@ -1,12 +1,17 @@
-//! Dimensions and folds of joints.
+//! Dimensions and folds of joints: gathered in chunks, folded side by side, written one after the
+//! other.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use rayon::prelude::*;
 
 use super::super::carry::{drop_of, get, put};
 use super::super::error::Result;
 use super::Pass;
 use super::dirty::Dirty;
-use crate::model::EntryId;
+use crate::model::{Body, EntryId};
+use crate::projection::book::BookFacts;
 use crate::projection::dims;
 use crate::projection::facts::{self, Placed};
 use crate::projection::joint::{JointInput, JointOutput, fold};
@@ -17,35 +22,79 @@ use crate::projection::rows::{
     SerialRow, SinceRow,
 };
 
-impl Pass<'_> {
-    /// Standing entries that name a joint, in canonical order.
-    pub(super) fn entries_of(&self, joint: i64) -> Result<Vec<Placed>> {
-        let places =
-            self.list("SELECT entry FROM touch WHERE joint = ?1 ORDER BY entry", &[&joint])?;
-        let mut entries = Vec::with_capacity(places.len());
-        for place in places.into_iter().filter(|p| self.stands(*p)) {
-            entries.push(self.entry(place)?);
+/// Joints gathered at once.
+const CHUNK: usize = 64;
+
+/// What the fold of one joint reads, at hand.
+struct Gathered {
+    joint: i64,
+    entries: Vec<Placed>,
+    dims: Vec<DimensionRow>,
+    runs: Vec<JointRunRow>,
+    parts: Vec<RunPartRow>,
+    run_rows: BTreeMap<i64, RunRow>,
+    run_names: BTreeMap<i64, EntryId>,
+    positions: BTreeMap<EntryId, i64>,
+}
+
+impl Gathered {
+    fn input<'a>(&'a self, book: &'a BookFacts) -> JointInput<'a> {
+        JointInput {
+            joint: self.joint,
+            entries: &self.entries,
+            dims: &self.dims,
+            runs: &self.runs,
+            parts: &self.parts,
+            run_rows: &self.run_rows,
+            run_names: &self.run_names,
+            book,
+            positions: &self.positions,
         }
-        facts::sort(&mut entries);
-        Ok(entries)
+    }
+}
+
+impl Pass<'_> {
+    /// Standing entries that name joints, in canonical order: what is not at hand is read first and
+    /// decoded side by side.
+    fn entries_of_all(&mut self, joints: &[i64]) -> Result<Vec<Vec<Placed>>> {
+        let mut places = Vec::with_capacity(joints.len());
+        for joint in joints {
+            let touching =
+                self.list("SELECT entry FROM touch WHERE joint = ?1 ORDER BY entry", &[joint])?;
+            places.push(touching.into_iter().filter(|p| self.stands(*p)).collect::<Vec<_>>());
+        }
+        let read = self.entries_at(places.iter().flatten().copied())?;
+        let missing = |p: &i64| self.missing(*p);
+        let mut out = Vec::with_capacity(places.len());
+        for list in &places {
+            let found = list.iter().map(|p| read.get(p).cloned().ok_or_else(|| missing(p)));
+            let mut entries = found.collect::<Result<Vec<_>>>()?;
+            facts::sort(&mut entries);
+            out.push(entries);
+        }
+        Ok(out)
     }
 
     /// Works out the dimensions of the marked joints, and marks the runs that read them.
     pub(super) fn refresh_dimensions(&mut self, dirty: &mut Dirty) -> Result<()> {
-        for joint in dirty.joints.clone() {
-            let entries = self.entries_of(joint)?;
-            let new = dims::timeline(joint, &entries);
-            let old: Vec<DimensionRow> =
-                get(self.conn, self.path, "WHERE joint = ?1 ORDER BY at", &[&joint])?;
-            let since = first_difference(&old, &new);
-            if let Some(since) = since {
-                drop_of::<DimensionRow>(self.conn, self.path, "joint", joint)?;
-                for row in &new {
-                    put(self.conn, self.path, row)?;
+        let joints: Vec<i64> = dirty.joints.iter().copied().collect();
+        for chunk in joints.chunks(CHUNK) {
+            let entries = self.entries_of_all(chunk)?;
+            let work: Vec<(i64, Vec<Placed>)> = chunk.iter().copied().zip(entries).collect();
+            let timelines: Vec<Vec<DimensionRow>> =
+                work.par_iter().map(|(joint, entries)| dims::timeline(*joint, entries)).collect();
+            for (joint, new) in chunk.iter().copied().zip(timelines) {
+                let old: Vec<DimensionRow> =
+                    get(self.conn, self.path, "WHERE joint = ?1 ORDER BY at", &[&joint])?;
+                if let Some(since) = first_difference(&old, &new) {
+                    if !old.is_empty() {
+                        drop_of::<DimensionRow>(self.conn, self.path, "joint", joint)?;
+                    }
+                    self.put_all(&new)?;
+                    self.mark_runs(joint, since, lengths(&old) != lengths(&new), dirty)?;
                 }
-                self.mark_runs(joint, since, lengths(&old) != lengths(&new), dirty)?;
+                self.mark_divided_runs(joint, dirty)?;
             }
-            self.mark_cut_runs(joint, &entries, dirty)?;
         }
         Ok(())
     }
@@ -66,91 +115,118 @@ impl Pass<'_> {
         Ok(())
     }
 
-    /// Marks runs that an entry of the joint falls into, and runs that none does any more.
-    fn mark_cut_runs(&self, joint: i64, entries: &[Placed], dirty: &mut Dirty) -> Result<()> {
-        for cut in crate::projection::joint::cuts(entries) {
-            let runs = self.list(
-                "SELECT r.run FROM joint_run r WHERE r.joint = ?1 AND r.start < ?2 AND r.finish > ?2
-                 AND NOT EXISTS (SELECT 1 FROM run_part p
-                                 WHERE p.joint = r.joint AND p.run = r.run AND p.cut = ?2)",
-                &[&joint, &cut],
-            )?;
-            runs.into_iter().for_each(|r| dirty.joint_in_run(joint, r));
-        }
-        let parts = self
-            .list("SELECT DISTINCT run FROM run_part WHERE joint = ?1 ORDER BY run", &[&joint])?;
-        parts.into_iter().for_each(|r| dirty.joint_in_run(joint, r));
+    /// Marks runs that an entry of the joint divides now, or divides no more.
+    fn mark_divided_runs(&self, joint: i64, dirty: &mut Dirty) -> Result<()> {
+        let runs = self.list(
+            "SELECT r.run FROM joint_run r
+             WHERE r.joint = ?1 AND (
+                 EXISTS (
+                     SELECT 1 FROM touch t
+                     WHERE t.joint = r.joint AND t.cut > r.start AND t.cut < r.finish
+                     AND NOT EXISTS (SELECT 1 FROM struck s WHERE s.entry = t.entry)
+                     AND NOT EXISTS (SELECT 1 FROM run_part p
+                                     WHERE p.joint = r.joint AND p.run = r.run AND p.cut = t.cut))
+                 OR EXISTS (
+                     SELECT 1 FROM run_part p WHERE p.joint = r.joint AND p.run = r.run
+                     AND NOT EXISTS (SELECT 1 FROM touch t
+                                     WHERE t.joint = r.joint AND t.cut = p.cut
+                                     AND NOT EXISTS (SELECT 1 FROM struck s WHERE s.entry = t.entry))))
+             ORDER BY r.run",
+            &[&joint],
+        )?;
+        runs.into_iter().for_each(|r| dirty.joint_in_run(joint, r));
         Ok(())
     }
 
     /// Folds the marked joints and writes what changed.
     pub(super) fn refresh_joints(&mut self, dirty: &Dirty) -> Result<()> {
-        for joint in &dirty.joints {
-            self.refresh_joint(*joint)?;
+        let joints: Vec<i64> = dirty.joints.iter().copied().collect();
+        for chunk in joints.chunks(CHUNK) {
+            let gathered = self.gather(chunk)?;
+            let book = &self.book;
+            let outputs: Vec<Option<JointOutput>> =
+                gathered.par_iter().map(|g| fold(&g.input(book))).collect();
+            for (g, output) in gathered.iter().zip(outputs) {
+                match output {
+                    Some(output) => self.write_joint(g.joint, &output, &g.runs)?,
+                    None => self.erase_joint(g.joint)?,
+                }
+            }
         }
         Ok(())
     }
 
-    fn refresh_joint(&mut self, joint: i64) -> Result<()> {
-        let entries = self.entries_of(joint)?;
-        let dims: Vec<DimensionRow> =
-            get(self.conn, self.path, "WHERE joint = ?1 ORDER BY at", &[&joint])?;
-        let runs: Vec<JointRunRow> =
-            get(self.conn, self.path, "WHERE joint = ?1 ORDER BY finish, run", &[&joint])?;
-        let parts: Vec<RunPartRow> =
-            get(self.conn, self.path, "WHERE joint = ?1 ORDER BY run, cut", &[&joint])?;
-        let mut run_rows = BTreeMap::new();
-        for r in &runs {
-            if let Some(row) =
-                get::<RunRow>(self.conn, self.path, "WHERE run = ?1", &[&r.run])?.into_iter().next()
-            {
-                run_rows.insert(r.run, row);
+    fn gather(&mut self, joints: &[i64]) -> Result<Vec<Gathered>> {
+        let entries = self.entries_of_all(joints)?;
+        let mut out = Vec::with_capacity(joints.len());
+        for (joint, entries) in joints.iter().copied().zip(entries) {
+            let dims = get(self.conn, self.path, "WHERE joint = ?1 ORDER BY at", &[&joint])?;
+            let runs: Vec<JointRunRow> =
+                get(self.conn, self.path, "WHERE joint = ?1 ORDER BY finish, run", &[&joint])?;
+            let parts = get(self.conn, self.path, "WHERE joint = ?1 ORDER BY run, cut", &[&joint])?;
+            let mut run_rows = BTreeMap::new();
+            for r in &runs {
+                if let Some(row) = self.run_row(r.run)? {
+                    run_rows.insert(r.run, RunRow::clone(&row));
+                }
             }
+            let run_names = self.run_names(&runs)?;
+            let positions = self.names_in(&entries)?;
+            out.push(Gathered {
+                joint,
+                entries,
+                dims,
+                runs,
+                parts,
+                run_rows,
+                run_names,
+                positions,
+            });
         }
-        let run_names = self.run_names(&runs)?;
-        let positions = self.names_in(&entries)?;
-        let output = fold(&JointInput {
-            joint,
-            entries: &entries,
-            dims: &dims,
-            runs: &runs,
-            parts: &parts,
-            run_rows: &run_rows,
-            run_names: &run_names,
-            book: &self.book,
-            positions: &positions,
-        });
-        match output {
-            Some(output) => self.write_joint(joint, &output, &runs),
-            None => self.erase_joint(joint),
+        Ok(out)
+    }
+
+    fn run_row(&mut self, run: i64) -> Result<Option<Arc<RunRow>>> {
+        if let Some(row) = self.run_rows.get(&run) {
+            return Ok(Some(Arc::clone(row)));
         }
+        let row = get::<RunRow>(self.conn, self.path, "WHERE run = ?1", &[&run])?;
+        let Some(row) = row.into_iter().next().map(Arc::new) else { return Ok(None) };
+        self.run_rows.put(run, Arc::clone(&row), 1);
+        Ok(Some(row))
     }
 
     /// Names of runs that begin and end together with another; the others need none.
-    fn run_names(&self, runs: &[JointRunRow]) -> Result<BTreeMap<i64, EntryId>> {
+    fn run_names(&mut self, runs: &[JointRunRow]) -> Result<BTreeMap<i64, EntryId>> {
         let mut out = BTreeMap::new();
         let span = |r: &JointRunRow| (r.start, r.finish);
         for r in runs {
             let tied = runs.iter().any(|o| o.run != r.run && span(o) == span(r));
             if tied {
-                out.insert(r.run, self.entry(r.run)?.entry.id);
+                out.insert(r.run, self.entry(r.run)?.entry.id.clone());
             }
         }
         Ok(out)
     }
 
-    /// Places of the entries that these entries name; joints as the book counts them.
+    /// Places of the entries that these entries name, where the fold asks for them; joints as the
+    /// book counts them.
     fn names_in(&mut self, entries: &[Placed]) -> Result<BTreeMap<EntryId, i64>> {
         let mut out = BTreeMap::new();
         for placed in entries {
-            for named in placed.entry.body.joints() {
-                if let Some(p) = self.joint_of(&named.joint)? {
-                    out.insert(named.joint.clone(), p);
+            let body = &placed.entry.body;
+            if matches!(body, Body::Makeup(_)) {
+                for named in body.joints() {
+                    if let Some(p) = self.joint_of(&named.joint)? {
+                        out.insert(named.joint.clone(), p);
+                    }
                 }
             }
-            for named in placed.entry.body.entries() {
-                if let Some(p) = self.position_of(named)? {
-                    out.insert(named.clone(), p);
+            if matches!(body, Body::Makeup(_) | Body::Event(_) | Body::Failure(_)) {
+                for named in body.entries() {
+                    if let Some(p) = self.position_of(named)? {
+                        out.insert(named.clone(), p);
+                    }
                 }
             }
         }
@@ -163,7 +239,10 @@ impl Pass<'_> {
             .first()
             .copied();
         if old != Some(output.joint.records_digest) {
-            self.erase_records(joint)?;
+            // A joint without its row has no records either.
+            if old.is_some() {
+                self.erase_records(joint)?;
+            }
             let r = &output.records;
             self.put_all(&r.serials)?;
             self.put_all(&r.gaps)?;

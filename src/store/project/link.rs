@@ -3,13 +3,13 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::carry::{get, put};
-use super::super::content;
 use super::super::error::Result;
-use super::Pass;
 use super::dirty::Dirty;
+use super::{Fresh, Pass};
 use crate::ledger::standing_strikes;
 use crate::model::{Body, EntryId, IdentityBody, Ruling, fold};
 use crate::projection::facts::{self, Placed};
+use crate::projection::joint::cut;
 use crate::projection::rows::{
     BookFactRow, ContentRow, FileTakenRow, StruckRow, SurveyRow, TouchRow,
 };
@@ -40,9 +40,10 @@ fn tags(body: &Body) -> BTreeSet<String> {
 
 impl Pass<'_> {
     /// Takes a new entry into the link tables and marks what it changes.
-    pub(super) fn link(&mut self, placed: &Placed, dirty: &mut Dirty) -> Result<()> {
-        self.positions.insert(placed.entry.id.clone(), placed.position);
-        self.note_source(placed)?;
+    pub(super) fn link(&mut self, fresh: &Fresh, dirty: &mut Dirty) -> Result<()> {
+        let placed = &fresh.placed;
+        self.know(&placed.entry.id, placed.position);
+        self.note_source(fresh)?;
         self.note_facts(placed)?;
         self.touch_all(placed)?;
         self.mark(placed, dirty)?;
@@ -89,7 +90,8 @@ impl Pass<'_> {
     }
 
     /// Where the entry came from: its file, and its content for files that say the same.
-    fn note_source(&self, placed: &Placed) -> Result<()> {
+    fn note_source(&self, fresh: &Fresh) -> Result<()> {
+        let placed = &fresh.placed;
         let Some(evidence) = &placed.entry.evidence else { return Ok(()) };
         put(
             self.conn,
@@ -101,9 +103,7 @@ impl Pass<'_> {
                 file: evidence.file.clone(),
             },
         )?;
-        if let Some(digest) = content::digest_of_entry(&placed.entry) {
-            put(self.conn, self.path, &ContentRow { digest, entry: placed.position })?;
-        }
+        put(self.conn, self.path, &ContentRow { digest: fresh.content, entry: placed.position })?;
         Ok(())
     }
 
@@ -171,8 +171,9 @@ impl Pass<'_> {
         {
             joints.extend(self.tally(position)?);
         }
+        let cut = cut(placed);
         for joint in joints {
-            put(self.conn, self.path, &TouchRow { joint, entry: placed.position })?;
+            put(self.conn, self.path, &TouchRow { joint, entry: placed.position, cut })?;
         }
         Ok(())
     }
@@ -308,16 +309,13 @@ impl Pass<'_> {
 
     /// Reads which joints proved to be one, from the identity entries that stand.
     pub(super) fn read_merges(&mut self) -> Result<()> {
-        let places =
-            self.list("SELECT position FROM entry WHERE kind = 'identity' ORDER BY position", &[])?;
-        let mut merges: Vec<Placed> = Vec::new();
-        for place in places.into_iter().filter(|p| self.stands(*p)) {
-            let placed = self.entry(place)?;
-            if matches!(placed.entry.body, Body::Identity(IdentityBody::Merge { .. })) {
-                merges.push(placed);
-            }
-        }
-        facts::sort(&mut merges);
+        let places = self.list(
+            // In a canonical body the words stand just so.
+            "SELECT position FROM entry WHERE kind = 'identity'
+             AND instr(body, '\"change\":\"merge\"') > 0 ORDER BY position",
+            &[],
+        )?;
+        let merges = self.standing_at(places)?;
         self.merged.clear();
         for placed in merges {
             let Body::Identity(IdentityBody::Merge { joint, same, .. }) = &placed.entry.body else {

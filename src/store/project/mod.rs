@@ -2,27 +2,29 @@
 //! read, and writes what they say. Incremental work and a rebuild go through the same steps.
 
 mod dirty;
+mod hand;
 mod joints;
 mod link;
 mod runs;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
-
-use rusqlite::Connection;
+use std::sync::Arc;
 
 use rayon::prelude::*;
+use rusqlite::Connection;
 
 use super::carry::{get, put_into};
 use super::error::{Clash, InFile, Result, StoreError};
-use super::ledger::{COLUMNS, from_row};
-use super::migrate;
-use crate::model::EntryId;
+use super::ledger::{COLUMNS, StoredEntry, from_row};
+use super::{content, migrate};
+use crate::model::{Body, EntryId};
 use crate::projection::book::BookFacts;
-use crate::projection::exposure::Method;
-use crate::projection::facts::Placed;
-use crate::projection::rows::{ConflictRow, StruckRow};
+use crate::projection::exposure::{JointFacts, Method};
+use crate::projection::facts::{self, Placed};
+use crate::projection::rows::{ConflictRow, RunRow, StruckRow};
 use dirty::Dirty;
+use hand::AtHand;
 
 /// One pass over the projections, inside the caller's transaction.
 pub(super) struct Pass<'a> {
@@ -34,13 +36,29 @@ pub(super) struct Pass<'a> {
     book: BookFacts,
     /// Fatigue method in force.
     method: Method,
-    /// Places of entries looked up so far.
-    positions: BTreeMap<EntryId, i64>,
+    /// Places of entries looked up lately.
+    positions: AtHand<EntryId, i64>,
+    /// Entries read lately.
+    entries: AtHand<i64, Placed>,
+    /// Runs read lately, as rows.
+    run_rows: AtHand<i64, Arc<RunRow>>,
+    /// What runs read of joints.
+    joint_facts: AtHand<i64, Option<Arc<JointFacts>>>,
     /// Joints that proved to be another one.
     merged: BTreeMap<i64, i64>,
     /// Runs whose figures cannot be derived: place, name, why.
     misfits: Vec<(i64, String, String)>,
 }
+
+/// An entry on its way in.
+pub(super) struct Fresh {
+    placed: Placed,
+    /// Digest of what it says.
+    content: i64,
+}
+
+/// Entries decoded at once, and the bytes of their bodies.
+const BATCH: (usize, usize) = (512, 8 << 20);
 
 /// What came of working entries in.
 #[derive(Debug, Default)]
@@ -54,19 +72,22 @@ pub(super) struct Applied {
 /// Works in the entries after a position. Returns the conflicts that they brought.
 pub(super) fn apply(conn: &Connection, path: &Path, after: i64) -> Result<Applied> {
     let mut pass = Pass::begin(conn, path)?;
-    let fresh = pass.entries_after(after)?;
     let before = conflicts(conn, path)?;
     let mut dirty = Dirty::default();
-    for placed in &fresh {
-        pass.link(placed, &mut dirty)?;
-    }
+    let mut checks = false;
+    pass.each_after(after, |pass, fresh| {
+        checks |= matches!(fresh.placed.entry.body, Body::Check(_));
+        pass.link(fresh, &mut dirty)
+    })?;
     if dirty.strikes {
         pass.strike(&mut dirty)?;
     }
     let misfits = if dirty.everything {
         work_all_in(conn, path)?
     } else {
-        pass.refresh_book_facts(&fresh)?;
+        if checks || dirty.strikes {
+            pass.book = pass.gather_book_facts()?;
+        }
         pass.settle(dirty)?;
         pass.misfits.clone()
     };
@@ -96,14 +117,7 @@ fn work_all_in(conn: &Connection, path: &Path) -> Result<Vec<(i64, String, Strin
     pass.strike(&mut dirty)?;
     pass.read_merges()?;
     let mut dirty = Dirty::default();
-    let mut statement =
-        conn.prepare(&format!("SELECT {COLUMNS} FROM entry ORDER BY position")).in_file(path)?;
-    let mut rows = statement.query([]).in_file(path)?;
-    while let Some(row) = rows.next().in_file(path)? {
-        let stored = from_row(row).in_file(path)?;
-        let placed = Placed { position: stored.position, entry: stored.raw.read()? };
-        pass.link(&placed, &mut dirty)?;
-    }
+    pass.each_after(0, |pass, fresh| pass.link(fresh, &mut dirty))?;
     pass.book = pass.gather_book_facts()?;
     pass.method = pass.read_method()?;
     pass.settle(dirty)?;
@@ -135,6 +149,22 @@ pub(super) fn fill_windows(conn: &Connection, path: &Path, cuts: &[i64]) -> Resu
         }
     }
     Ok(())
+}
+
+/// Decodes entries side by side.
+fn decode(batch: &[StoredEntry]) -> Vec<Result<Fresh>> {
+    let one = |stored: &StoredEntry| -> Result<Fresh> {
+        Ok(Fresh {
+            placed: Placed::new(stored.position, stored.raw.read()?),
+            content: content::digest_of_entry(&stored.raw),
+        })
+    };
+    // Handing a few over to other threads takes longer than decoding them.
+    if batch.len() < 8 {
+        batch.iter().map(one).collect()
+    } else {
+        batch.par_iter().map(one).collect()
+    }
 }
 
 fn shipped_method(path: &Path) -> Result<Method> {
@@ -179,7 +209,10 @@ impl<'a> Pass<'a> {
             struck: struck.into_iter().map(|s| s.entry).collect(),
             book: BookFacts::default(),
             method: shipped_method(path)?,
-            positions: BTreeMap::new(),
+            positions: AtHand::new(200_000),
+            entries: AtHand::new(32 << 20),
+            run_rows: AtHand::new(10_000),
+            joint_facts: AtHand::new(20_000),
             merged: BTreeMap::new(),
             misfits: Vec::new(),
         };
@@ -189,31 +222,105 @@ impl<'a> Pass<'a> {
         Ok(pass)
     }
 
-    fn entries_after(&self, after: i64) -> Result<Vec<Placed>> {
-        let mut statement = self
-            .conn
-            .prepare_cached(&format!(
-                "SELECT {COLUMNS} FROM entry WHERE position > ?1 ORDER BY position"
-            ))
-            .in_file(self.path)?;
-        let mut rows = statement.query([after]).in_file(self.path)?;
-        let mut out = Vec::new();
-        while let Some(row) = rows.next().in_file(self.path)? {
-            let stored = from_row(row).in_file(self.path)?;
-            out.push(Placed { position: stored.position, entry: stored.raw.read()? });
+    /// Runs through the entries after a position; decodes them in batches, side by side.
+    fn each_after(
+        &mut self,
+        after: i64,
+        mut see: impl FnMut(&mut Self, &Fresh) -> Result<()>,
+    ) -> Result<()> {
+        let (conn, path) = (self.conn, self.path);
+        let mut statement = conn
+            .prepare(&format!("SELECT {COLUMNS} FROM entry WHERE position > ?1 ORDER BY position"))
+            .in_file(path)?;
+        let mut rows = statement.query([after]).in_file(path)?;
+        let mut batch = Vec::new();
+        let mut bytes = 0;
+        loop {
+            let row = rows.next().in_file(path)?.map(from_row).transpose().in_file(path)?;
+            let done = row.is_none();
+            if let Some(stored) = row {
+                bytes += stored.raw.body.len();
+                batch.push(stored);
+            }
+            if done || batch.len() == BATCH.0 || bytes > BATCH.1 {
+                for fresh in decode(&batch) {
+                    see(self, &fresh?)?;
+                }
+                batch.clear();
+                bytes = 0;
+            }
+            if done {
+                return Ok(());
+            }
+        }
+    }
+
+    /// Reads one entry; that it is missing is damage, for only known places are asked for.
+    fn entry(&mut self, position: i64) -> Result<Placed> {
+        if let Some(placed) = self.entries.get(&position) {
+            return Ok(placed.clone());
+        }
+        let stored = super::ledger::at_position(self.conn, self.path, position)?
+            .ok_or_else(|| self.missing(position))?;
+        let placed = Placed::new(position, stored.raw.read()?);
+        self.entries.put(position, placed.clone(), stored.raw.body.len());
+        Ok(placed)
+    }
+
+    /// Reads several; those not at hand are decoded side by side.
+    fn entries_at(
+        &mut self,
+        positions: impl IntoIterator<Item = i64>,
+    ) -> Result<BTreeMap<i64, Placed>> {
+        let mut out = BTreeMap::new();
+        let mut wanted = BTreeSet::new();
+        for position in positions {
+            match self.entries.get(&position) {
+                Some(placed) => {
+                    out.insert(position, placed.clone());
+                }
+                None => {
+                    wanted.insert(position);
+                }
+            }
+        }
+        let mut raw: Vec<StoredEntry> = Vec::with_capacity(wanted.len());
+        for position in wanted {
+            raw.push(
+                super::ledger::at_position(self.conn, self.path, position)?
+                    .ok_or_else(|| self.missing(position))?,
+            );
+        }
+        for (stored, fresh) in raw.iter().zip(decode(&raw)) {
+            let placed = fresh?.placed;
+            self.entries.put(placed.position, placed.clone(), stored.raw.body.len());
+            out.insert(placed.position, placed);
         }
         Ok(out)
     }
 
-    /// Reads one entry; that it is missing is damage, for only known places are asked for.
-    fn entry(&self, position: i64) -> Result<Placed> {
-        let entry = super::ledger::read_at(self.conn, self.path, position)?.ok_or_else(|| {
-            StoreError::Damaged {
-                path: self.path.to_path_buf(),
-                what: format!("entry {position}, which projections name, is missing"),
+    /// Those that stand, in canonical order.
+    fn standing_at(&mut self, positions: Vec<i64>) -> Result<Vec<Placed>> {
+        let mut out = Vec::with_capacity(positions.len());
+        for position in positions {
+            if self.stands(position) {
+                out.push(self.entry(position)?);
             }
-        })?;
-        Ok(Placed { position, entry })
+        }
+        facts::sort(&mut out);
+        Ok(out)
+    }
+
+    fn missing(&self, position: i64) -> StoreError {
+        StoreError::Damaged {
+            path: self.path.to_path_buf(),
+            what: format!("entry {position}, which projections name, is missing"),
+        }
+    }
+
+    /// Keeps the place of an entry at hand.
+    fn know(&mut self, id: &EntryId, position: i64) {
+        self.positions.put(id.clone(), position, 1);
     }
 
     fn position_of(&mut self, id: &EntryId) -> Result<Option<i64>> {
@@ -222,7 +329,7 @@ impl<'a> Pass<'a> {
         }
         let found = super::ledger::position_of(self.conn, self.path, id)?;
         if let Some(p) = found {
-            self.positions.insert(id.clone(), p);
+            self.know(id, p);
         }
         Ok(found)
     }
@@ -242,43 +349,24 @@ impl<'a> Pass<'a> {
         self.conn.prepare_cached(sql).and_then(|mut s| s.execute(params)).in_file(self.path)
     }
 
-    fn gather_book_facts(&self) -> Result<BookFacts> {
+    fn gather_book_facts(&mut self) -> Result<BookFacts> {
         let places = self.list(
             "SELECT entry FROM book_fact WHERE topic = 'check'
              OR topic = 'adoption' AND subject = 'limits' ORDER BY entry",
             &[],
         )?;
-        let mut entries = Vec::new();
-        for p in places.into_iter().filter(|p| self.stands(*p)) {
-            entries.push(self.entry(p)?);
-        }
-        Ok(BookFacts::gather(&entries))
+        Ok(BookFacts::gather(&self.standing_at(places)?))
     }
 
-    fn refresh_book_facts(&mut self, fresh: &[Placed]) -> Result<()> {
-        use crate::model::Body;
-        let touched = fresh
-            .iter()
-            .any(|p| matches!(p.entry.body, Body::Check(_) | Body::Strike(_) | Body::Decision(_)));
-        if touched {
-            self.book = self.gather_book_facts()?;
-        }
-        Ok(())
-    }
-
-    fn read_method(&self) -> Result<Method> {
+    fn read_method(&mut self) -> Result<Method> {
         let places = self.list(
             "SELECT entry FROM book_fact WHERE topic = 'adoption' AND subject = 'fatigue' \
              ORDER BY entry",
             &[],
         )?;
-        let mut entries = Vec::new();
-        for p in places.into_iter().filter(|p| self.stands(*p)) {
-            entries.push(self.entry(p)?);
-        }
-        crate::projection::facts::sort(&mut entries);
+        let entries = self.standing_at(places)?;
         let Some(last) = entries.last() else { return shipped_method(self.path) };
-        let crate::model::Body::Adoption(body) = &last.entry.body else {
+        let Body::Adoption(body) = &last.entry.body else {
             return shipped_method(self.path);
         };
         Method::parse(&body.name, body.text.as_deref())
@@ -296,6 +384,7 @@ impl<'a> Pass<'a> {
     /// Derives again what the marks name: dimensions, then exposures, then joints.
     fn settle(&mut self, mut dirty: Dirty) -> Result<()> {
         self.refresh_dimensions(&mut dirty)?;
+        self.joint_facts.clear();
         self.refresh_runs(&mut dirty)?;
         self.refresh_joints(&dirty)
     }

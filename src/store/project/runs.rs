@@ -1,17 +1,17 @@
 //! Run exposures: derived again where what they rest on changed, kept where it did not.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use rayon::prelude::*;
 
 use super::super::carry::{get, put};
-use super::super::error::{Result, StoreError};
+use super::super::error::{InFile, Result, StoreError};
 use super::Pass;
 use super::dirty::{Dirty, Which};
 use crate::model::{Body, EntryId, Instant, SurveyBody, fold};
 use crate::projection::exposure::{JointFacts, JointLine, RunInput, RunModel};
-use crate::projection::facts::{self, Placed};
-use crate::projection::joint::cuts;
+use crate::projection::facts::Placed;
 use crate::projection::rows::{JointRunRow, RunPartRow};
 
 impl Pass<'_> {
@@ -39,6 +39,7 @@ impl Pass<'_> {
         ] {
             self.execute(sql, &[&run])?;
         }
+        self.run_rows.forget(&run);
         Ok(())
     }
 
@@ -62,11 +63,12 @@ impl Pass<'_> {
                 dirty.joints.insert(*gone);
             }
             put(self.conn, self.path, model.row())?;
+            self.run_rows.forget(&run);
         }
-        let stale: Vec<&JointLine> = model
-            .lines()
+        let lines: Vec<&JointLine> = model.lines().iter().filter(|l| looked_at(l.joint)).collect();
+        let stale: Vec<&JointLine> = lines
             .iter()
-            .filter(|l| looked_at(l.joint))
+            .copied()
             .filter(|l| {
                 old.get(&l.joint).is_none_or(|r| {
                     r.input_key != l.key
@@ -90,50 +92,64 @@ impl Pass<'_> {
             put(self.conn, self.path, &row)?;
             dirty.joints.insert(row.joint);
         }
-        for line in model.lines().iter().filter(|l| looked_at(l.joint)) {
-            self.refresh_parts(&placed, &model, line, dirty)?;
-        }
-        Ok(())
+        self.refresh_parts(&placed, &model, &lines, dirty)
     }
 
-    /// Keeps the parts of a joint's run before the instants of its entries that fall inside it.
+    /// Keeps the parts of a run before the instants of its joints' entries that fall inside it.
     fn refresh_parts(
         &self,
         placed: &Placed,
         model: &RunModel,
-        line: &JointLine,
+        lines: &[&JointLine],
         dirty: &mut Dirty,
     ) -> Result<()> {
-        let (start, finish, run) = (model.row().start, model.row().finish, model.row().run);
-        let wanted: BTreeSet<i64> =
-            self.cuts_of(line.joint)?.into_iter().filter(|c| start < *c && *c < finish).collect();
-        let old = get::<RunPartRow>(
-            self.conn,
-            self.path,
-            "WHERE joint = ?1 AND run = ?2",
-            &[&line.joint, &run],
-        )?;
-        for part in old.iter().filter(|p| !wanted.contains(&p.cut)) {
-            self.execute(
-                "DELETE FROM run_part WHERE joint = ?1 AND run = ?2 AND cut = ?3",
-                &[&line.joint, &run, &part.cut],
-            )?;
-            dirty.joints.insert(line.joint);
+        let run = model.row().run;
+        let mut old: BTreeMap<i64, Vec<RunPartRow>> = BTreeMap::new();
+        for part in get::<RunPartRow>(self.conn, self.path, "WHERE run = ?1", &[&run])? {
+            old.entry(part.joint).or_default().push(part);
         }
-        for cut in wanted {
-            if old.iter().any(|p| p.cut == cut && p.input_key == line.key) {
-                continue;
+        let wanted = self.cuts_in(run)?;
+        let mut stale: Vec<(&JointLine, i64)> = Vec::new();
+        for line in lines {
+            let old = old.get(&line.joint).map_or(&[][..], Vec::as_slice);
+            let wanted = wanted.get(&line.joint).map_or(&[][..], Vec::as_slice);
+            for part in old.iter().filter(|p| !wanted.contains(&p.cut)) {
+                self.execute(
+                    "DELETE FROM run_part WHERE joint = ?1 AND run = ?2 AND cut = ?3",
+                    &[&line.joint, &run, &part.cut],
+                )?;
+                dirty.joints.insert(line.joint);
             }
-            let part = model.part(line, cut).map_err(|what| Self::misfit(placed, what))?;
+            let kept = |cut: i64| old.iter().any(|p| p.cut == cut && p.input_key == line.key);
+            stale.extend(wanted.iter().filter(|c| !kept(**c)).map(|c| (*line, *c)));
+        }
+        let fresh: Vec<_> = stale.par_iter().map(|(line, cut)| model.part(line, *cut)).collect();
+        for part in fresh {
+            let part = part.map_err(|what| Self::misfit(placed, what))?;
             put(self.conn, self.path, &part)?;
-            dirty.joints.insert(line.joint);
+            dirty.joints.insert(part.joint);
         }
         Ok(())
     }
 
-    /// Instants at which the runs of a joint are cut.
-    pub(super) fn cuts_of(&self, joint: i64) -> Result<Vec<i64>> {
-        Ok(cuts(&self.entries_of(joint)?))
+    /// Instants that divide a run, by joint.
+    fn cuts_in(&self, run: i64) -> Result<BTreeMap<i64, Vec<i64>>> {
+        let mut statement = self
+            .conn
+            .prepare_cached(
+                "SELECT DISTINCT r.joint, t.cut FROM joint_run r
+                 JOIN touch t ON t.joint = r.joint AND t.cut > r.start AND t.cut < r.finish
+                 WHERE r.run = ?1 AND NOT EXISTS (SELECT 1 FROM struck s WHERE s.entry = t.entry)
+                 ORDER BY r.joint, t.cut",
+            )
+            .in_file(self.path)?;
+        let mut rows = statement.query([run]).in_file(self.path)?;
+        let mut out: BTreeMap<i64, Vec<i64>> = BTreeMap::new();
+        while let Some(row) = rows.next().in_file(self.path)? {
+            let (joint, cut) = (row.get(0).in_file(self.path)?, row.get(1).in_file(self.path)?);
+            out.entry(joint).or_default().push(cut);
+        }
+        Ok(out)
     }
 
     fn misfit(placed: &Placed, what: String) -> StoreError {
@@ -151,18 +167,19 @@ impl Pass<'_> {
             let Some(joint) = self.joint_of(&named.joint)? else { continue };
             positions.insert(named.joint.clone(), joint);
             if let std::collections::btree_map::Entry::Vacant(slot) = joints.entry(joint)
-                && let Some(facts) = self.joint_facts(joint)?
+                && let Some(facts) = self.facts_of(joint)?
             {
-                slot.insert(facts);
+                slot.insert(JointFacts::clone(&facts));
             }
         }
         let survey = match &body.survey {
             Some(id) => self.position_of(id)?.filter(|p| self.stands(*p)),
             None => self.survey_of(&body.well)?,
         };
-        let survey: Option<(SurveyBody, i64)> = match survey {
-            Some(position) => match self.entry(position)?.entry.body {
-                Body::Survey(s) => Some((s, position)),
+        let survey = survey.map(|position| self.entry(position)).transpose()?;
+        let survey: Option<(&SurveyBody, i64)> = match &survey {
+            Some(placed) => match &placed.entry.body {
+                Body::Survey(s) => Some((s, placed.position)),
                 _ => None,
             },
             None => None,
@@ -172,7 +189,7 @@ impl Pass<'_> {
             body.equipment.iter().any(|tag| self.book.doubtful_within(&fold(tag), from, to));
         let input = RunInput {
             run: placed,
-            survey: survey.as_ref().map(|(s, p)| (s, *p)),
+            survey,
             joints: &joints,
             positions: &positions,
             method: &self.method,
@@ -190,19 +207,24 @@ impl Pass<'_> {
 
     /// The survey in force for a well: of those that stand the latest by effective time, then by
     /// name.
-    fn survey_of(&self, well: &str) -> Result<Option<i64>> {
+    fn survey_of(&mut self, well: &str) -> Result<Option<i64>> {
         let places =
             self.list("SELECT entry FROM survey WHERE well = ?1 ORDER BY at, entry", &[&well])?;
-        let mut surveys = Vec::new();
-        for p in places.into_iter().filter(|p| self.stands(*p)) {
-            surveys.push(self.entry(p)?);
-        }
-        facts::sort(&mut surveys);
+        let surveys = self.standing_at(places)?;
         Ok(surveys.last().map(|p| p.position))
     }
 
     /// What a run reads of a joint; `None` when the entry that introduced it does not stand.
-    fn joint_facts(&self, joint: i64) -> Result<Option<JointFacts>> {
+    fn facts_of(&mut self, joint: i64) -> Result<Option<Arc<JointFacts>>> {
+        if let Some(facts) = self.joint_facts.get(&joint) {
+            return Ok(facts.clone());
+        }
+        let facts = self.read_facts(joint)?.map(Arc::new);
+        self.joint_facts.put(joint, facts.clone(), 1);
+        Ok(facts)
+    }
+
+    fn read_facts(&mut self, joint: i64) -> Result<Option<JointFacts>> {
         if !self.stands(joint) {
             return Ok(None);
         }

@@ -1,4 +1,4 @@
-//! Projections against a rebuild, in memory, table by table.
+//! Projections against a rebuild in a file that nobody else sees, table by table.
 
 use std::path::Path;
 
@@ -22,8 +22,12 @@ impl Book {
     }
 
     fn compare_with_rebuild(&self, check: &mut Check) -> Result<()> {
-        let copy = self.ledger_in_memory()?;
-        project::rebuild(&copy, &self.path)?;
+        let mut copy = apart(&self.path)?;
+        let tx = copy.transaction().in_file(&self.path)?;
+        migrate::apply(&tx, 0).in_file(&self.path)?;
+        self.each_entry(|stored| ledger::insert(&tx, &self.path, &stored))?;
+        project::rebuild(&tx, &self.path)?;
+        tx.commit().in_file(&self.path)?;
         for table in migrate::projection_tables() {
             if let Some(difference) = compare(&self.conn, &copy, &self.path, table, check)? {
                 check.fault(format!("table {table} differs from a rebuild: {difference}"));
@@ -31,21 +35,23 @@ impl Book {
         }
         Ok(())
     }
+}
 
-    /// A copy of the ledger alone in a database in memory.
-    fn ledger_in_memory(&self) -> Result<Connection> {
-        let mut copy = Connection::open_in_memory_with_flags(
-            OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX,
-        )
-        .in_file(&self.path)?;
-        copy.set_prepared_statement_cache_capacity(256);
-        functions::register(&copy).in_file(&self.path)?;
-        let tx = copy.transaction().in_file(&self.path)?;
-        migrate::apply(&tx, 0).in_file(&self.path)?;
-        self.each_entry(|stored| ledger::insert(&tx, &self.path, &stored))?;
-        tx.commit().in_file(&self.path)?;
-        Ok(copy)
-    }
+/// A database in a file without a name: what does not fit the cache goes to disk, whatever the
+/// size of the book.
+fn apart(path: &Path) -> Result<Connection> {
+    let copy = Connection::open_with_flags(
+        "",
+        OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX,
+    )
+    .in_file(path)?;
+    copy.set_prepared_statement_cache_capacity(256);
+    copy.pragma_update(None, "cache_size", -65_536).in_file(path)?;
+    // It is thrown away whatever happens.
+    copy.pragma_update(None, "synchronous", "OFF").in_file(path)?;
+    copy.pragma_update(None, "journal_mode", "OFF").in_file(path)?;
+    functions::register(&copy).in_file(path)?;
+    Ok(copy)
 }
 
 /// Both tables row by row in the order of their keys; the first difference in words.
