@@ -22,5 +22,6 @@ pub use book::{Access, Book, Identity, Stamp};
 pub use error::{Clash, Result, StoreError};
 pub use head::{HeadMark, side_file};
 pub use ledger::{AppendOptions, Appended, StoredEntry};
+pub use project::Appraiser;
 pub use query::Datum;
 pub use verify::{Check, Verified};

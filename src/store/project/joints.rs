@@ -92,6 +92,20 @@ impl Pass<'_> {
     }
 
     fn refresh_joint(&mut self, joint: i64) -> Result<()> {
+        let (output, runs) =
+            self.with_input(joint, |input| (fold(input), input.runs.to_vec()))?;
+        match output {
+            Some(output) => self.write_joint(joint, &output, &runs),
+            None => self.erase_joint(joint),
+        }
+    }
+
+    /// Gathers what the fold of a joint reads, and hands it on.
+    pub(super) fn with_input<T>(
+        &mut self,
+        joint: i64,
+        work: impl FnOnce(&JointInput<'_>) -> T,
+    ) -> Result<T> {
         let entries = self.entries_of(joint)?;
         let dims: Vec<DimensionRow> =
             get(self.conn, self.path, "WHERE joint = ?1 ORDER BY at", &[&joint])?;
@@ -108,7 +122,7 @@ impl Pass<'_> {
             }
         }
         let positions = self.names_in(&entries)?;
-        let output = fold(&JointInput {
+        Ok(work(&JointInput {
             joint,
             entries: &entries,
             dims: &dims,
@@ -117,11 +131,7 @@ impl Pass<'_> {
             run_rows: &run_rows,
             book: &self.book,
             positions: &positions,
-        });
-        match output {
-            Some(output) => self.write_joint(joint, &output, &runs),
-            None => self.erase_joint(joint),
-        }
+        }))
     }
 
     /// Places of the entries that these entries name; joints as the book counts them.

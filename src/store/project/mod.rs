@@ -1,6 +1,7 @@
 //! Works entries into the projections: finds what an entry touches, gives the pure folds what they
 //! read, and writes what they say. Incremental work and a rebuild go through the same steps.
 
+mod appraise;
 mod dirty;
 mod joints;
 mod link;
@@ -23,6 +24,8 @@ use crate::projection::exposure::Method;
 use crate::projection::facts::Placed;
 use crate::projection::rows::{ConflictRow, StruckRow};
 use dirty::Dirty;
+
+pub use appraise::Appraiser;
 
 /// One pass over the projections, inside the caller's transaction.
 pub(super) struct Pass<'a> {
