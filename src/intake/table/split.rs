@@ -155,7 +155,19 @@ pub fn detect(head: &str, titles: impl Fn(&[String]) -> usize) -> Delimiter {
             continue;
         }
         // Titles decide where there are any: nothing but the right delimiter brings them out.
-        let known = rows.iter().take(60).map(|r| titles(&r.cells)).max().unwrap_or(0);
+        // A cell with a sign between columns in it is no title: blanks divide "serial,wall [in]" too.
+        let known = rows
+            .iter()
+            .take(60)
+            .map(|r| match delimiter {
+                Delimiter::Blanks => {
+                    let whole = |c: &&String| !c.contains([',', ';', '\t']);
+                    titles(&r.cells.iter().filter(whole).cloned().collect::<Vec<_>>())
+                }
+                _ => titles(&r.cells),
+            })
+            .max()
+            .unwrap_or(0);
         let even = share >= 0.7 && cells >= 2;
         let score = (known, even);
         if best.as_ref().is_none_or(|(s, _)| score > *s) {
@@ -185,6 +197,14 @@ mod tests {
         assert_eq!(told("Survey of, a well\n\nmd inc azi\n0 1 2\n"), Delimiter::Blanks);
         assert_eq!(told("serial\nK1-1\nK1-2\n"), Delimiter::Comma);
         assert_eq!(told(""), Delimiter::Comma);
+        let words = |cells: &[String]| {
+            let known = ["serial", "findings", "area", "serial,wall", "findings,box"];
+            cells.iter().filter(|c| known.contains(&c.trim())).count()
+        };
+        assert_eq!(
+            detect("serial,wall [in],slip area findings,box findings\n1,2,3,4\n", words),
+            Delimiter::Comma
+        );
     }
 
     #[test]

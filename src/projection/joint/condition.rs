@@ -238,11 +238,21 @@ impl Fold<'_> {
         subject.nominal.box_.limits = connection::limits(self.body, &self.nominal, box_);
         subject.class_before = self.condition.class.overall;
         if let Some(body) = body {
-            (subject, _) = subject.inspected(body, catalogue);
             let doubt = |tag: Option<&String>| tag.is_some_and(|t| self.input.book.doubtful(t, at));
-            for (m, reading) in subject.readings.iter_mut().zip(&body.readings) {
+            subject.methods.extend(&body.methods);
+            subject.stated.extend(&body.covers);
+            subject.readings.extend(body.readings.iter().filter_map(|reading| {
+                let mut m = Measured::read(reading).ok()?;
                 m.doubtful = doubt(reading.instrument.as_ref().or(body.instrument.as_ref()));
-            }
+                Some(m)
+            }));
+            // What cannot be placed or measured is found all the same: the word alone, or a
+            // strange word, holds the joint. It is never dropped.
+            subject.findings.extend(
+                body.findings
+                    .iter()
+                    .map(|f| Found::read(f, catalogue).unwrap_or_else(|_| Found::new(&f.what))),
+            );
         }
         // What is still open from before is found again until something clears it.
         let open = self.records.findings.iter().filter(|f| f.open);
