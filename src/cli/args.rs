@@ -46,6 +46,7 @@ pub(super) enum Command {
     New(NewArgs),
     Load(LoadArgs),
     Enter(EnterArgs),
+    Assess(AssessArgs),
     Find(FindArgs),
     Strike(StrikeArgs),
     Trace(TraceArgs),
@@ -129,6 +130,45 @@ pub(super) struct EnterArgs {
     /// Say what would be entered, write nothing
     #[arg(long)]
     pub dry_run: bool,
+}
+
+/// Judge what was read and found on a joint, and record nothing
+///
+/// Example: pipelore assess K1-0417 wall="0.291 in" box_od="6 1/4 in" methods="ut wall"
+///
+/// The fields are those of an inspection: readings (wall, body_od, pin_od, box_od, box_shoulder …),
+/// findings (tube_finding, pin_finding, box_finding), methods, date. A size stands behind its
+/// finding: tube_finding="slip cut 0.04 in across". A joint that is in no book is described by
+/// --size, --grade, --connection, --tj-od and --tj-id. Exit status 1 when the joint may not run.
+#[derive(Debug, Args)]
+pub(super) struct AssessArgs {
+    /// Serial of a joint of the book, then readings and findings
+    #[arg(value_name = "[SERIAL] [FIELD=VALUE]")]
+    pub words: Vec<String>,
+    /// Judge by what is given alone, and not by earlier readings too
+    #[arg(long)]
+    pub fresh: bool,
+    /// Tell also how the class of the joint came about
+    #[arg(long)]
+    pub history: bool,
+    /// Size of a joint that is in no book: "5 in 19.50 lb/ft" or "5 in x 0.362 in"
+    #[arg(long, value_name = "SIZE")]
+    pub size: Option<String>,
+    /// Its grade
+    #[arg(long, value_name = "GRADE", requires = "size")]
+    pub grade: Option<String>,
+    /// Its connection
+    #[arg(long, value_name = "NAME", requires = "size")]
+    pub connection: Option<String>,
+    /// Nominal outside diameter of its tool joint
+    #[arg(long, value_name = "LENGTH", requires = "size")]
+    pub tj_od: Option<String>,
+    /// Nominal inside diameter of its tool joint
+    #[arg(long, value_name = "LENGTH", requires = "size")]
+    pub tj_id: Option<String>,
+    /// What it is
+    #[arg(long, value_name = "WORD", requires = "size", default_value = "drill_pipe")]
+    pub component: String,
 }
 
 /// Joints that match a filter, or records with --list

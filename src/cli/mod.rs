@@ -8,6 +8,7 @@ mod context;
 mod failure;
 mod output;
 
+mod assess;
 mod backup;
 mod enter;
 mod exposure;
@@ -19,6 +20,7 @@ mod strike;
 mod take_in;
 mod trace;
 mod verify;
+mod words;
 
 use std::process::ExitCode;
 
@@ -50,6 +52,7 @@ fn run(command: &Command, context: &Context) -> Result<ExitCode, Failure> {
         Command::New(args) => new::run(args, context),
         Command::Load(args) => load::run(args, context),
         Command::Enter(args) => enter::run(args, context),
+        Command::Assess(args) => assess::run(args, context),
         Command::Find(args) => find::run(args, context),
         Command::Strike(args) => strike::run(args, context),
         Command::Trace(args) => trace::run(args, context),

@@ -2,11 +2,14 @@
 //!
 //! Owns what an answer says. Reads the book through `store`, never the file.
 
+pub mod assess;
 mod data;
 pub mod exposure;
 pub mod find;
 mod lookup;
 mod question;
+pub mod rack;
+pub mod sheet;
 pub mod trace;
 
 pub use data::{Bars, Block, Cell, Column, Fact, Report, Table};

@@ -176,7 +176,7 @@ mod tests {
             ("slip cut, 1/32 in, along", "slip_cut size=1/32 in across=false"),
             ("dent 4 27/32 in at 12 ft", "dent size=4 27/32 in at=12 ft"),
             ("shoulder galled 15 %", "shoulder_galled share=15 %"),
-            ("nick 0.03 in 10%", "shoulder_nick size=0.03 in share=10%"),
+            ("nick 0.03 in 10%", "shoulder_nick size=0.03 in share=10 %"),
             ("crack in slip area", "slip_crack"),
             ("pit 0.8 mm in bore", "external_pitting size=0.8 mm place=bore"),
             ("transverse cut 0.02 in", "cut_transverse size=0.02 in"),

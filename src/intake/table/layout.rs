@@ -82,6 +82,10 @@ impl<'a> Where<'a> {
 pub fn titles(cells: &[String], fields: &Fields, stated: Option<&Columns>) -> Vec<usize> {
     let mut found = Vec::new();
     for (at, cell) in cells.iter().enumerate() {
+        // `Date:` is the label of a value that stands beside it.
+        if cell.trim_end().ends_with(':') {
+            continue;
+        }
         let by_user = stated
             .and_then(|s| s.about(at + 1, cell))
             // A number alone says nothing about which row is the header.

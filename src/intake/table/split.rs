@@ -198,7 +198,15 @@ mod tests {
         assert_eq!(told("serial\nK1-1\nK1-2\n"), Delimiter::Comma);
         assert_eq!(told(""), Delimiter::Comma);
         let words = |cells: &[String]| {
-            let known = ["serial", "findings", "area", "serial,wall", "findings,box"];
+            let known = [
+                "serial",
+                "wall [in]",
+                "box findings",
+                "findings",
+                "area",
+                "serial,wall",
+                "findings,box",
+            ];
             cells.iter().filter(|c| known.contains(&c.trim())).count()
         };
         assert_eq!(

@@ -131,16 +131,25 @@ impl Appraisal {
     }
 }
 
+/// With what a joint is judged.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Ask<'a> {
+    /// What an inspection brings; without one, what is known is judged.
+    pub body: Option<&'a InspectionBody>,
+    /// Leave out readings and searches of earlier inspections. Findings that are open still count.
+    pub fresh: bool,
+}
+
 /// Judges a joint as of an instant: with what an inspection brings, or with what is known.
 ///
 /// `None` when the entry that introduced the joint does not stand.
-pub fn appraise(
-    input: &JointInput<'_>,
-    at: Instant,
-    body: Option<&InspectionBody>,
-) -> Option<Appraisal> {
+pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<Appraisal> {
+    let Ask { body, fresh } = ask;
     let fold = fold_until(input, at)?;
-    let subject = fold.subject(body, at);
+    let mut subject = fold.subject(body, at);
+    if fresh {
+        subject.earlier = condition::Earlier::default();
+    }
     let limits = input.book.limits_at(at);
     let verdict = condition::assess(&subject, limits, Catalogue::shipped());
     let c = &fold.condition;
@@ -186,7 +195,7 @@ pub fn appraise(
 pub fn appraise_alone(
     joint: &JointBody,
     at: Instant,
-    body: Option<&InspectionBody>,
+    ask: Ask<'_>,
     book: &BookFacts,
 ) -> Option<Appraisal> {
     let id: EntryId = "unrecorded-1".parse().ok()?;
@@ -211,7 +220,7 @@ pub fn appraise_alone(
         book,
         positions: &BTreeMap::new(),
     };
-    appraise(&input, at, body)
+    appraise(&input, at, ask)
 }
 
 /// What a repair is held against.

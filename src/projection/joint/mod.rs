@@ -8,7 +8,7 @@ mod custody;
 mod life;
 
 pub use appraisal::{
-    Appraisal, ClassEvent, RepairGround, appraise, appraise_alone, repair_ground,
+    Appraisal, Ask, ClassEvent, RepairGround, appraise, appraise_alone, repair_ground,
 };
 pub use life::{BOX_OFFSET, ESTIMATED, FINISH_IS_DAY, PIN_OFFSET, START_IS_DAY};
 

@@ -3,9 +3,9 @@
 use super::super::book::Book;
 use super::super::error::Result;
 use super::Pass;
-use crate::model::{End, InspectionBody, Instant};
+use crate::model::{End, Instant};
 use crate::projection::book::BookFacts;
-use crate::projection::joint::{Appraisal, RepairGround, appraise, repair_ground};
+use crate::projection::joint::{Appraisal, Ask, RepairGround, appraise, repair_ground};
 
 /// Judges joints of a book without writing anything. Facts of the whole book are read once.
 pub struct Appraiser<'a> {
@@ -37,9 +37,9 @@ impl Appraiser<'_> {
         &mut self,
         joint: i64,
         at: Instant,
-        body: Option<&InspectionBody>,
+        ask: Ask<'_>,
     ) -> Result<Option<Appraisal>> {
-        self.pass.with_input(joint, |input| appraise(input, at, body))
+        self.pass.with_input(joint, |input| appraise(input, at, ask))
     }
 
     /// What the book knows of an end, or of the body, before a repair. The mate's share of the
