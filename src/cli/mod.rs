@@ -11,11 +11,16 @@ mod output;
 mod assess;
 mod backup;
 mod enter;
+mod enter_inspection;
 mod exposure;
 mod find;
+mod findings;
+mod limits;
 mod load;
 mod new;
+mod rack;
 mod rebuild;
+mod sheet;
 mod strike;
 mod take_in;
 mod trace;
@@ -53,6 +58,9 @@ fn run(command: &Command, context: &Context) -> Result<ExitCode, Failure> {
         Command::Load(args) => load::run(args, context),
         Command::Enter(args) => enter::run(args, context),
         Command::Assess(args) => assess::run(args, context),
+        Command::Sheet(args) => sheet::run(args, context),
+        Command::Limits(args) => limits::run(args, context),
+        Command::Findings(args) => findings::run(args, context),
         Command::Find(args) => find::run(args, context),
         Command::Strike(args) => strike::run(args, context),
         Command::Trace(args) => trace::run(args, context),

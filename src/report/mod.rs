@@ -6,6 +6,7 @@ pub mod assess;
 mod data;
 pub mod exposure;
 pub mod find;
+pub mod limits;
 mod lookup;
 mod question;
 pub mod rack;

@@ -1,12 +1,15 @@
 //! Verdicts on many joints, one line each: what a shift at the rack came to.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use crate::condition::Disposition;
-use crate::model::Vocabulary;
+use crate::condition::{
+    Catalogue, Disposition, Measured, RepairInput, RepairIssue, check_repair,
+};
+use crate::model::{Instant, RepairBody, Vocabulary};
 use crate::projection::joint::Appraisal;
 use crate::projection::rows::{InspectionRow, JointRow};
 use crate::store::{Book, StoreError};
+use crate::units::Measure;
 
 use super::assess::{class_name, plain};
 use super::{Block, Cell, Column, Report, Table};
@@ -129,4 +132,32 @@ pub fn after_load(
     }
     report.push(Block::Caution(crate::condition::DEFERENCE.to_owned()));
     Ok(())
+}
+
+/// What is wrong with a repair, or open about it, by the limits in force and what the book knows of
+/// the end before it. The gravest comes first.
+pub fn repair_issues(
+    book: &Book,
+    body: &RepairBody,
+    at: Instant,
+) -> Result<Vec<RepairIssue>, StoreError> {
+    let Some(joint) = book.position_of(&body.joint.joint)? else { return Ok(Vec::new()) };
+    let mut appraiser = book.appraiser()?;
+    let Some(ground) = appraiser.repair_ground(joint, at, body.end)? else {
+        return Ok(Vec::new());
+    };
+    let repair = RepairInput {
+        component: ground.component,
+        nominal: ground.nominal,
+        work: body.work,
+        end: body.end,
+        removed: body.removed.as_ref().and_then(|q| q.stored(Measure::Wall)),
+        results: body.results.iter().filter_map(|r| Measured::read(r).ok()).collect(),
+        shop: body.shop.clone(),
+        licence: body.licence.clone(),
+        clears: body.clears.clone(),
+        inspected: BTreeSet::new(),
+    };
+    let limits = appraiser.facts().limits_at(at);
+    Ok(check_repair(&repair, &ground.history, limits, Catalogue::shipped()))
 }
