@@ -10,10 +10,10 @@ use std::process::ExitCode;
 use super::args::EnterArgs;
 use super::context::Context;
 use super::failure::{Failure, Kind as FailureKind, usage};
-use super::take_in::{BookLookup, told};
+use super::take_in::BookLookup;
 use super::{enter, output, words};
 use crate::condition::thresholds;
-use crate::intake::{Kind, Outcome, Severity};
+use crate::intake::{Kind, Outcome};
 use crate::model::{Method, Vocabulary};
 use crate::projection::joint::{Appraisal, Ask};
 use crate::projection::rows::JointRow;
@@ -276,8 +276,8 @@ impl Entering<'_> {
             }
             let mut outcome = self.read(book, &fields)?;
             if outcome.is_refused() || outcome.drafts.is_empty() {
-                for line in told(&outcome.diagnostics, Severity::Error) {
-                    desk.say(&format!("  {}", for_screen(&line)));
+                for line in words::wrong(&outcome) {
+                    desk.say(&for_screen(&line));
                 }
                 continue;
             }
@@ -399,11 +399,8 @@ impl Entering<'_> {
             row.push((field.to_owned(), text.clone()));
             let outcome = self.read(book, &row)?;
             if outcome.is_refused() {
-                for line in told(&outcome.diagnostics, Severity::Error) {
-                    // The place is the prompt itself.
-                    if !line.trim_start().starts_with("in command line") && !line.contains(" | ") {
-                        desk.say(&format!("    {}", for_screen(line.trim())));
-                    }
+                for line in words::wrong(&outcome) {
+                    desk.say(&format!("  {}", for_screen(&line)));
                 }
                 continue;
             }

@@ -2,7 +2,6 @@
 
 use super::context::Context;
 use super::failure::{Failure, Kind as FailureKind, usage};
-use super::take_in::told;
 use crate::intake::{
     Clock, Delimiter, Kind, Lookup, MemoryFiles, Options, Outcome, Severity, World, unwatched,
 };
@@ -68,10 +67,23 @@ pub(super) fn read(
 
 /// The failure of words that cannot be used, or none.
 pub(super) fn refused(outcome: &Outcome, what: &str) -> Option<Failure> {
-    (outcome.is_refused() || outcome.drafts.is_empty()).then(|| {
-        Failure::new(FailureKind::Input, what)
-            .block(told(&outcome.diagnostics, Severity::Error))
-    })
+    (outcome.is_refused() || outcome.drafts.is_empty())
+        .then(|| Failure::new(FailureKind::Usage, what).block(wrong(outcome)))
+}
+
+/// What is wrong, word by word. The place is the word itself: there is no row to point at.
+pub(super) fn wrong(outcome: &Outcome) -> Vec<String> {
+    let mut lines = Vec::new();
+    for d in outcome.diagnostics.list().iter().filter(|d| d.severity == Severity::Error) {
+        let place = match (&d.column, &d.value) {
+            (Some(c), Some(v)) => format!("{}={v}: ", c.name),
+            (Some(c), None) => format!("{}: ", c.name),
+            _ => String::new(),
+        };
+        lines.push(format!("  {place}{}", d.message));
+        lines.extend(d.help.iter().map(|h| format!("    {h}")));
+    }
+    lines
 }
 
 /// A header and one row.

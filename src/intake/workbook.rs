@@ -15,7 +15,7 @@ use super::table::RawRow;
 pub const FOR_READING: &str = "For reading";
 
 /// Bytes that a workbook may unpack to.
-const LARGEST: u128 = 512 * 1024 * 1024;
+const LARGEST: u64 = 512 * 1024 * 1024;
 /// Rows of a sheet that are looked at.
 const ROWS: u32 = 200_000;
 /// Columns of a sheet that are looked at.
@@ -81,13 +81,17 @@ pub fn cell_name(sheet: &str, column: usize, row: u64) -> String {
 /// Reads a workbook.
 pub(super) fn read(name: &str, bytes: &[u8]) -> Result<Workbook, Box<Diagnostic>> {
     let wrong = |message: String| Diagnostic::error(name, message);
-    let unpacked = zip::ZipArchive::new(Cursor::new(bytes))
-        .map_err(|e| {
-            wrong(format!("the file begins like a workbook and cannot be unpacked: {e}"))
-                .help("save it again from the spreadsheet, as an .xlsx workbook")
-        })?
-        .decompressed_size();
-    if unpacked.is_none_or(|n| n > LARGEST) {
+    let damaged = |e: &zip::result::ZipError| {
+        wrong(format!("the file begins like a workbook and cannot be unpacked: {e}"))
+            .help("save it again from the spreadsheet, as an .xlsx workbook")
+    };
+    let mut parts = zip::ZipArchive::new(Cursor::new(bytes)).map_err(|e| damaged(&e))?;
+    let mut unpacked = 0u64;
+    for part in 0..parts.len() {
+        let size = parts.by_index_raw(part).map_err(|e| damaged(&e))?.size();
+        unpacked = unpacked.saturating_add(size);
+    }
+    if unpacked > LARGEST {
         return Err(Box::new(
             wrong("the workbook unpacks to more than 512 MiB".to_owned())
                 .help("leave out sheets and pictures that are not needed, or save the sheet as CSV"),

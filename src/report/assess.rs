@@ -318,7 +318,7 @@ fn margins(v: &Verdict) -> Table {
         let in_length = length.is_some();
         vec![
             Cell::Text(j.part.to_string()),
-            Cell::Text(plain(j.criterion.word())),
+            Cell::Text(j.criterion.word().to_owned()),
             Cell::number(length),
             Cell::number(share),
             Cell::Text(j.outcome.text().to_owned()),
@@ -429,7 +429,7 @@ fn history(events: &[ClassEvent], show: &Show<'_>) -> Table {
                     class_cell(e.before),
                     class_cell(e.after),
                     Cell::Text(rests_on(e.rests_on).to_owned()),
-                    Cell::text(e.decided_by.as_deref().map(plain).as_deref()),
+                    Cell::text(e.decided_by.as_deref()),
                     Cell::Text((show.entry)(e.entry)),
                     Cell::text(e.limits.as_deref()),
                     Cell::Text(flags.join("; ")),

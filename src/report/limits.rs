@@ -143,7 +143,7 @@ pub fn changes(
                 Cell::text(after.class().map(class_name)),
                 Cell::Text(before.verdict.overall.standing.text()),
                 Cell::Text(after.verdict.overall.standing.text()),
-                Cell::text(after.verdict.criterion_word().as_deref().map(plain).as_deref()),
+                Cell::text(after.verdict.criterion_word().as_deref()),
             ]);
         }
     }

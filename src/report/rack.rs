@@ -38,7 +38,7 @@ pub fn table(list: &[Appraisal]) -> Table {
                     Cell::Truth(a.may_run()),
                     Cell::text(a.class().map(class_name)),
                     Cell::text(a.class_before.map(class_name)),
-                    Cell::text(v.criterion_word().map(|w| plain(&w)).as_deref()),
+                    Cell::text(v.criterion_word().as_deref()),
                     Cell::Text(v.disposition.says().to_owned()),
                     if a.restrictions.is_empty() {
                         Cell::Missing
@@ -99,7 +99,7 @@ pub fn after_load(
             Cell::Truth(disposition.may_run()),
             Cell::text(r.class.map(class_name)),
             Cell::text(r.class_before.map(class_name)),
-            Cell::text(r.criterion.as_deref().map(plain).as_deref()),
+            Cell::text(r.criterion.as_deref()),
             Cell::Text(disposition.says().to_owned()),
             Cell::text(r.not_measured.as_deref()),
         ]);

@@ -13,13 +13,13 @@ use super::{LIMITS, Layout, WORDS, letters, look};
 
 /// Columns after the readings: title, width, whether it is printed.
 const AFTER: [(&str, f64, bool); 8] = [
-    ("open before", 12.0, true),
-    ("Tube found", 13.0, true),
-    ("Pin found", 13.0, true),
-    ("Box found", 13.0, true),
-    ("Class", 7.5, true),
-    ("Paint", 7.5, true),
-    ("Remark", 15.0, true),
+    ("open before", 9.0, true),
+    ("Tube found", 10.0, true),
+    ("Pin found", 10.0, true),
+    ("Box found", 10.0, true),
+    ("Class", 6.2, true),
+    ("Paint", 6.2, true),
+    ("Remark", 10.0, true),
     ("Methods", 60.0, false),
 ];
 
@@ -51,12 +51,12 @@ pub(super) fn write(
 }
 
 fn widths(ws: &mut Worksheet, l: &Layout) -> Result<(), XlsxError> {
-    ws.set_column_width(0, 9.5)?;
-    ws.set_column_width(1, 3.2)?;
-    ws.set_column_width(2, 7.5)?;
+    ws.set_column_width(0, 9.0)?;
+    ws.set_column_width(1, 1.8)?;
+    ws.set_column_width(2, 5.6)?;
     for n in 0..l.count {
-        ws.set_column_width(l.last(n), 4.8)?;
-        ws.set_column_width(l.fill(n), 6.4)?;
+        ws.set_column_width(l.last(n), 4.0)?;
+        ws.set_column_width(l.fill(n), 5.4)?;
     }
     for (n, (_, width, _)) in (0u16..).zip(AFTER) {
         ws.set_column_width(l.after() + n, width)?;
@@ -183,7 +183,9 @@ fn titles(ws: &mut Worksheet, sheet: &InspectionSheet, l: &Layout) -> Result<(),
     }
     let after = l.after();
     ws.merge_range(band_row, after, band_row, after + CLASS - 1, "Found", &look::band())?;
-    ws.merge_range(band_row, after + CLASS, band_row, after + METHODS, "Inspector", &look::band())?;
+    let last = after + METHODS;
+    ws.merge_range(band_row, after + CLASS, band_row, last - 1, "Inspector", &look::band())?;
+    ws.write_string_with_format(band_row, last, "How it was looked at", &look::band())?;
     // Titles; the reader knows the columns by them.
     ws.write_string_with_format(l.header, 0, "Serial", &look::header(false))?;
     ws.write_string_with_format(l.header, 1, "size", &look::header_last())?;
@@ -197,7 +199,7 @@ fn titles(ws: &mut Worksheet, sheet: &InspectionSheet, l: &Layout) -> Result<(),
         let format = if n == OPEN { look::header_last().set_rotation(0) } else { look::header(false) };
         ws.write_string_with_format(l.header, after + n, title, &format)?;
     }
-    ws.set_row_height(l.header, 84)?;
+    ws.set_row_height(l.header, 88)?;
     ws.set_freeze_panes(l.first, 1)?;
     Ok(())
 }
@@ -227,7 +229,7 @@ fn joint(
         Class::Class3 => "class 3",
         Class::Scrap => "scrap",
     });
-    word(ws, 2, class, &known)?;
+    word(ws, 2, class, &known.clone().set_font_size(7))?;
     for (n, column) in (0u16..).zip(&sheet.columns) {
         let digits = look::digits(*column, sheet.units);
         let at = usize::from(n);
@@ -254,7 +256,7 @@ fn joint(
     let open = line.map_or_else(String::new, |j| {
         j.open.iter().chain(&j.restrictions).cloned().collect::<Vec<_>>().join("; ")
     });
-    word(ws, after + OPEN, &open, &look::grid_known().set_font_size(7).set_text_wrap())?;
+    word(ws, after + OPEN, &open, &look::grid_known().set_font_size(6.5).set_text_wrap())?;
     for n in OPEN + 1..METHODS {
         ws.write_blank(row, after + n, &free)?;
     }
@@ -262,7 +264,9 @@ fn joint(
         j.methods.iter().map(|m| m.word().replace('_', " ")).collect::<Vec<_>>().join("; ")
     });
     word(ws, after + METHODS, &methods, &free)?;
-    ws.set_row_height(row, if open.len() > 18 { 24 } else { 14 })?;
+    // What wraps needs a taller row; a spreadsheet does not always see that by itself.
+    let lines = open.chars().count() / 13 + 1;
+    ws.set_row_height(row, (8.0 * lines as f64 + 4.0).max(15.0))?;
     Ok(())
 }
 

@@ -55,7 +55,7 @@ pub(super) fn digits(column: ReadingColumn, units: UnitSystem) -> String {
 
 /// A reading to be filled in.
 pub(super) fn grid_fill(digits: &str) -> Format {
-    ruled(base()).set_num_format(digits).set_align(FormatAlign::Right)
+    ruled(base()).set_font_size(9).set_num_format(digits).set_align(FormatAlign::Right)
 }
 
 /// A reading of before.
