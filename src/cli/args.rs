@@ -29,6 +29,9 @@ pub(super) struct Global {
     /// Answer in CSV (answers that are a table)
     #[arg(long, global = true)]
     pub csv: bool,
+    /// Write the answer to a new workbook (answers that are tables)
+    #[arg(long, global = true, value_name = "FILE", conflicts_with_all = ["json", "csv"])]
+    pub xlsx: Option<PathBuf>,
     /// Name to write into entries [default: the user of this machine]
     #[arg(long, global = true, env = "PIPELORE_AUTHOR", value_name = "NAME")]
     pub author: Option<String>,
@@ -47,6 +50,10 @@ pub(super) enum Command {
     Demo(DemoArgs),
     Load(LoadArgs),
     Enter(EnterArgs),
+    Assess(AssessArgs),
+    Sheet(SheetArgs),
+    Limits(LimitsArgs),
+    Findings(FindingsArgs),
     Find(FindArgs),
     Due(DueArgs),
     Rules(RulesArgs),
@@ -132,9 +139,14 @@ pub(super) struct LoadArgs {
     pub dry_run: bool,
 }
 
-/// Enter one fact: a joint, a repair, a make-up, a move, an event, a decision …
+/// Enter one fact: a joint, an inspection, a repair, a make-up, a move, an event, a decision …
 ///
 /// Example: pipelore enter repair joint=K1-0417 work=recut end=pin shop="Harrow Yard"
+///
+/// An inspection shows its verdict at once. Without a joint, or with --string, inspections are asked
+/// for one joint after another: pipelore enter inspection --string K1 inspector="A. Reader". Each
+/// joint is written when it is kept; end of input or Ctrl-C loses only the one at hand. A repair is
+/// held against its limits and against what the book knows.
 #[derive(Debug, Args)]
 pub(super) struct EnterArgs {
     /// Kind of fact: joint, opening, identity, inspection, repair, makeup, move, gap, hire-out,
@@ -144,12 +156,149 @@ pub(super) struct EnterArgs {
     /// What is to be entered; the fields are those of a file of that kind
     #[arg(value_name = "FIELD=VALUE")]
     pub fields: Vec<String>,
+    /// Ask for inspections of the joints of a string, one after another
+    #[arg(long, value_name = "STRING")]
+    pub string: Option<String>,
     /// Keep a fact that excludes another, flagged until a decision settles it
     #[arg(long)]
     pub keep_conflicts: bool,
     /// Say what would be entered, write nothing
     #[arg(long)]
     pub dry_run: bool,
+}
+
+/// Judge what was read and found on a joint, and record nothing
+///
+/// Example: pipelore assess K1-0417 wall="0.291 in" box_od="6 1/4 in" methods="ut wall"
+///
+/// The fields are those of an inspection: readings (wall, body_od, pin_od, box_od, box_shoulder …),
+/// findings (tube_finding, pin_finding, box_finding), methods, date. A size stands behind its
+/// finding: tube_finding="slip cut 0.04 in across". A joint that is in no book is described by
+/// --size, --grade, --connection, --tj-od and --tj-id. Exit status 1 when the joint may not run.
+#[derive(Debug, Args)]
+pub(super) struct AssessArgs {
+    /// Serial of a joint of the book, then readings and findings
+    #[arg(value_name = "[SERIAL] [FIELD=VALUE]")]
+    pub words: Vec<String>,
+    /// Judge by what is given alone, and not by earlier readings too
+    #[arg(long)]
+    pub fresh: bool,
+    /// Tell also how the class of the joint came about
+    #[arg(long)]
+    pub history: bool,
+    /// Size of a joint that is in no book: "5 in 19.50 lb/ft" or "5 in x 0.362 in"
+    #[arg(long, value_name = "SIZE")]
+    pub size: Option<String>,
+    /// Its grade
+    #[arg(long, value_name = "GRADE", requires = "size")]
+    pub grade: Option<String>,
+    /// Its connection
+    #[arg(long, value_name = "NAME", requires = "size")]
+    pub connection: Option<String>,
+    /// Nominal outside diameter of its tool joint
+    #[arg(long, value_name = "LENGTH", requires = "size")]
+    pub tj_od: Option<String>,
+    /// Nominal inside diameter of its tool joint
+    #[arg(long, value_name = "LENGTH", requires = "size")]
+    pub tj_id: Option<String>,
+    /// What it is
+    #[arg(long, value_name = "WORD", requires = "size", default_value = "drill_pipe")]
+    pub component: String,
+}
+
+/// Write a workbook to fill in at the rack; `load` reads it back
+///
+/// Example: pipelore sheet inspection --string K1 -o k1-inspection.xlsx
+#[derive(Debug, Args)]
+pub(super) struct SheetArgs {
+    /// Kind of sheet
+    #[arg(value_name = "KIND", value_parser = ["inspection"])]
+    pub kind: String,
+    /// Joints of this string
+    #[arg(long, value_name = "STRING")]
+    pub string: Option<String>,
+    /// Joints of these serials, with commas between
+    #[arg(long, value_name = "SERIALS", value_delimiter = ',')]
+    pub serials: Vec<String>,
+    /// Joints that match a filter; with --string, those of them
+    #[arg(long = "where", value_name = "FILTER")]
+    pub filter: Option<String>,
+    /// Workbook to write; nothing may stand there
+    #[arg(long, short, value_name = "FILE")]
+    pub output: PathBuf,
+    /// How the joints are looked at, with commas between [default: the usual methods of each]
+    #[arg(long, value_name = "METHODS", value_delimiter = ',')]
+    pub methods: Vec<String>,
+    /// Day of the inspection [default: today]
+    #[arg(long, value_name = "DATE")]
+    pub date: Option<String>,
+    /// Inspector
+    #[arg(long, value_name = "NAME")]
+    pub inspector: Option<String>,
+    /// Firm
+    #[arg(long, value_name = "NAME")]
+    pub firm: Option<String>,
+    /// Report number
+    #[arg(long, value_name = "TEXT")]
+    pub report: Option<String>,
+    /// Standard and category inspected to
+    #[arg(long, value_name = "TEXT")]
+    pub standard: Option<String>,
+    /// Tag of the instrument
+    #[arg(long, value_name = "TAG")]
+    pub instrument: Option<String>,
+}
+
+/// Show the limits that joints are judged by; check or adopt a set of one's own
+///
+/// Example: pipelore limits wear_wall
+///
+/// A set is a table with the columns criterion, component, class, comparison, limit, unit, applies,
+/// standard, edition, source, provenance, use, note, below the lines "# set: NAME" and "# edition:
+/// TEXT"; --example writes the one that ships. Where a set is silent the shipped one holds. Verdicts
+/// on inspections before its first day keep the limits of their day.
+#[derive(Debug, Args)]
+pub(super) struct LimitsArgs {
+    /// Criteria to show, like wear_wall [default: all]
+    #[arg(value_name = "CRITERION")]
+    pub criteria: Vec<String>,
+    /// Only limits that hold for this component
+    #[arg(long, value_name = "WORD")]
+    pub component: Option<String>,
+    /// Limits as of this day [default: today]
+    #[arg(long, value_name = "DATE")]
+    pub on: Option<String>,
+    /// Read a set and say what is wrong with it, or what it would change; write nothing
+    #[arg(long, value_name = "FILE", conflicts_with = "adopt")]
+    pub check: Option<PathBuf>,
+    /// Adopt a set
+    #[arg(long = "use", value_name = "FILE")]
+    pub adopt: Option<PathBuf>,
+    /// First day on which an adopted set is in force [default: now]
+    #[arg(long, value_name = "DATE")]
+    pub from: Option<String>,
+    /// Why it is adopted
+    #[arg(long, value_name = "TEXT", requires = "adopt")]
+    pub remark: Option<String>,
+    /// Print the set that ships, as an example
+    #[arg(long)]
+    pub example: bool,
+    /// Say what adopting would change, write nothing
+    #[arg(long)]
+    pub dry_run: bool,
+}
+
+/// The catalogue of findings: what each word means, what to measure, what follows, who may act
+///
+/// Example: pipelore findings galled
+#[derive(Debug, Args)]
+pub(super) struct FindingsArgs {
+    /// A word, in any spelling, or a part of one [default: all]
+    #[arg(value_name = "WORD")]
+    pub word: Option<String>,
+    /// Only findings of this place, like shoulder or slip_area
+    #[arg(long, value_name = "PLACE")]
+    pub place: Option<String>,
 }
 
 /// Joints that match a filter, or records with --list

@@ -21,6 +21,8 @@ pub(super) struct Context {
     units: Option<UnitSystem>,
     pub json: bool,
     pub csv: bool,
+    /// Workbook to write the answer to.
+    pub xlsx: Option<PathBuf>,
     author: String,
     now: Recorded,
     /// Width of the screen; `None` in a pipe.
@@ -56,6 +58,7 @@ impl Context {
             units: global.units.as_deref().and_then(UnitSystem::parse),
             json: global.json,
             csv: global.csv,
+            xlsx: global.xlsx.clone(),
             author,
             now,
             width: width(),

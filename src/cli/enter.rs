@@ -1,91 +1,164 @@
-//! `enter`: one fact from the command line. The words go through the same reader as a file's row.
+//! `enter`: one fact from the command line, read as the one row of a file would be; inspections
+//! also one joint after another, asked for at the terminal.
 
 use std::process::ExitCode;
 
 use super::args::EnterArgs;
 use super::context::Context;
-use super::failure::{Failure, Kind as FailureKind, usage};
-use super::output;
-use super::take_in::{BookLookup, told};
-use crate::intake::{Clock, Delimiter, MemoryFiles, Options, Severity, World, unwatched};
-use crate::model::fold;
-use crate::report::{Block, Cell, Fact, Report};
-use crate::store::{Access, AppendOptions};
-
-/// What the reader calls the place of these words.
-const PLACE: &str = "command line";
+use super::failure::{Failure, Kind as FailureKind};
+use super::take_in::BookLookup;
+use super::{enter_inspection, output, words};
+use crate::condition::Severity as Weight;
+use crate::intake::Kind;
+use crate::model::{Body, Draft, EntryId, RepairBody};
+use crate::projection::joint::{Appraisal, Ask};
+use crate::report::assess::{Show, describe};
+use crate::report::{Block, Cell, Fact, Report, assess, rack};
+use crate::store::{Access, AppendOptions, Appended, Book};
 
 pub(super) fn run(args: &EnterArgs, context: &Context) -> Result<ExitCode, Failure> {
     let kind = super::load::kind(&args.kind)?;
-    let mut fields = Vec::new();
-    for pair in &args.fields {
-        let Some((name, value)) = pair.split_once('=') else {
-            return Err(usage(format!("'{pair}' says nothing; write FIELD=VALUE, like end=pin")));
-        };
-        fields.push((name.trim().to_owned(), value.trim().to_owned()));
+    let mut fields = words::pairs(&args.fields)?;
+    let asks = args.string.is_some() || !words::names(&fields, words::JOINT);
+    if kind == Kind::Inspections && asks {
+        return enter_inspection::run(args, &fields, context);
     }
-    if !fields
-        .iter()
-        .any(|(name, _)| matches!(fold(name).as_str(), "date" | "at" | "when" | "time"))
-    {
-        fields.push(("date".to_owned(), context.present().to_string()));
-    }
-    let files = MemoryFiles::default().with(PLACE, row(&fields)?);
+    words::dated(&mut fields, context);
     let mut book = context.open(Access::Write)?;
     let mut outcome = {
         let lookup = BookLookup { book: &book, offset_minutes: context.offset_minutes() };
-        let world = World { files: &files, lookup: &lookup, progress: &unwatched };
-        let options = Options {
-            kind: Some(kind),
-            delimiter: Some(Delimiter::Comma),
-            clock: Clock { offset_minutes: context.offset_minutes(), order: None },
-            keep_conflicts: args.keep_conflicts,
-            ..Options::default()
-        };
-        crate::intake::read(PLACE, &options, &world)
+        words::read(kind, &fields, &lookup, context, args.keep_conflicts)?
     };
-    if outcome.is_refused() || outcome.drafts.is_empty() {
-        return Err(Failure::new(FailureKind::Input, "nothing was written")
-            .block(told(&outcome.diagnostics, Severity::Error)));
+    if let Some(failure) = words::refused(&outcome, "nothing was written") {
+        return Err(failure);
     }
-    for draft in &mut outcome.drafts {
-        draft.evidence = None;
+    let mut notes = Vec::new();
+    for draft in &outcome.drafts {
+        if let Body::Repair(body) = &draft.body {
+            notes.extend(check_repair(&book, body, draft, args.keep_conflicts, context)?);
+        }
     }
-    let next = book.head()?.map_or(0, |h| h.entry.number) + 1;
-    let chain = book.identity().chain.clone();
-    crate::intake::settle(&mut outcome.drafts, |i| crate::model::EntryId {
-        chain: chain.clone(),
-        number: next + i as u64,
-    });
-    let append = AppendOptions { keep_conflicts: args.keep_conflicts, dry_run: args.dry_run };
-    let done = book.append(&outcome.drafts, &context.stamp(), &append)?;
+    let verdicts = inspected(&book, &outcome.drafts, context)?;
+    let done = append(&mut book, &mut outcome.drafts, args, context)?;
+    let units = context.units(&book);
     let mut report = Report::new("enter");
-    let entries: Vec<String> = done.entries.iter().map(ToString::to_string).collect();
-    let mut facts = vec![Fact::plain("kind", "kind", Cell::Text(kind.word().to_owned()))];
-    if args.dry_run {
-        facts.push(Fact::plain("dry_run", "dry run", Cell::Truth(true)));
-    } else {
-        facts.push(Fact::plain("entries", "entry", Cell::Text(entries.join(", "))));
-        facts.push(Fact::plain(
-            "head",
-            "head",
-            Cell::text(done.head.map(|h| h.to_string()).as_deref()),
-        ));
-    }
-    report.push(Block::Facts { name: "entered", facts });
+    report.push(entered(kind, &done, args.dry_run));
     for d in outcome.diagnostics.list() {
         report.push(Block::Note(crate::intake::show(d).trim_end().to_owned()));
     }
-    let units = context.units(&book);
+    notes.into_iter().for_each(|n| report.push(Block::Note(n)));
+    for clash in &done.clashes {
+        report.push(Block::Note(format!(
+            "kept in conflict: {}: {} ({} and {})",
+            clash.serial, clash.what, clash.first, clash.second
+        )));
+    }
+    let show = Show {
+        units,
+        offset_minutes: context.offset_minutes(),
+        entry: &|_| String::new(),
+        history: false,
+    };
+    for a in &verdicts {
+        report.blocks.extend(assess::report(a, &a.serial, &show).blocks);
+    }
+    if !args.dry_run {
+        let after = repaired(&book, &outcome.drafts, context)?;
+        if !after.is_empty() {
+            let size = after.first().map_or_else(String::new, |a| describe(&a.joint, units));
+            report.push(Block::Heading(format!("after the repair, {size}")));
+            report.push(Block::Table(rack::table(&after)));
+            report.blocks.extend(rack::caution(&after));
+        }
+    }
     book.close()?;
     output::print(&report, context, units)
 }
 
-/// A header and one row.
-fn row(fields: &[(String, String)]) -> Result<Vec<u8>, Failure> {
-    let mut out = csv::Writer::from_writer(Vec::new());
-    out.write_record(fields.iter().map(|f| &f.0))
-        .and_then(|()| out.write_record(fields.iter().map(|f| &f.1)))
-        .map_err(usage)?;
-    out.into_inner().map_err(usage)
+/// Appends drafts that came from words.
+pub(super) fn append(
+    book: &mut Book,
+    drafts: &mut [Draft],
+    args: &EnterArgs,
+    context: &Context,
+) -> Result<Appended, Failure> {
+    let next = book.head()?.map_or(0, |h| h.entry.number) + 1;
+    let chain = book.identity().chain.clone();
+    crate::intake::settle(drafts, |i| EntryId { chain: chain.clone(), number: next + i as u64 });
+    let options = AppendOptions { keep_conflicts: args.keep_conflicts, dry_run: args.dry_run };
+    Ok(book.append(drafts, &context.stamp(), &options)?)
+}
+
+fn entered(kind: Kind, done: &Appended, dry_run: bool) -> Block {
+    let mut facts = vec![Fact::plain("kind", "kind", Cell::Text(kind.word().to_owned()))];
+    if dry_run {
+        facts.push(Fact::plain("dry_run", "dry run", Cell::Truth(true)));
+    } else {
+        let entries: Vec<String> = done.entries.iter().map(ToString::to_string).collect();
+        facts.push(Fact::plain("entries", "entry", Cell::Text(entries.join(", "))));
+        let head = done.head.as_ref().map(ToString::to_string);
+        facts.push(Fact::plain("head", "head", Cell::text(head.as_deref())));
+    }
+    Block::Facts { name: "entered", facts }
+}
+
+/// Verdicts on the joints that these drafts inspect, as the book will have them.
+pub(super) fn inspected(
+    book: &Book,
+    drafts: &[Draft],
+    context: &Context,
+) -> Result<Vec<Appraisal>, Failure> {
+    let mut appraiser = book.appraiser()?;
+    let mut out = Vec::new();
+    for draft in drafts {
+        let Body::Inspection(body) = &draft.body else { continue };
+        let Some(joint) = book.position_of(&body.joint.joint)? else { continue };
+        let at = draft.effective.start(context.offset_minutes());
+        let ask = Ask { body: Some(body), fresh: false };
+        out.extend(appraiser.appraise(joint, at, ask)?);
+    }
+    Ok(out)
+}
+
+/// How the joints stand that these drafts repaired.
+fn repaired(book: &Book, drafts: &[Draft], context: &Context) -> Result<Vec<Appraisal>, Failure> {
+    let mut appraiser = book.appraiser()?;
+    let now = context.present().end(context.offset_minutes());
+    let mut out = Vec::new();
+    for draft in drafts {
+        let Body::Repair(body) = &draft.body else { continue };
+        if let Some(joint) = book.position_of(&body.joint.joint)? {
+            out.extend(appraiser.appraise(joint, now, Ask::default())?);
+        }
+    }
+    Ok(out)
+}
+
+/// Holds a repair against limits and against what the book knows. What breaks a limit is refused
+/// unless it is to be kept as it happened; the rest is said.
+fn check_repair(
+    book: &Book,
+    body: &RepairBody,
+    draft: &Draft,
+    keep: bool,
+    context: &Context,
+) -> Result<Vec<String>, Failure> {
+    let at = draft.effective.start(context.offset_minutes());
+    let issues = rack::repair_issues(book, body, at)?;
+    let (refused, said): (Vec<_>, Vec<_>) =
+        issues.into_iter().partition(|i| i.severity() == Weight::Refuse);
+    if !refused.is_empty() && !keep {
+        let lines = refused.iter().map(|i| format!("  {i}"));
+        return Err(Failure::new(FailureKind::Input, "the repair breaks a limit or cannot be")
+            .block(lines)
+            .hint(
+                "if it was done all the same, keep it as it happened with --keep-conflicts; the \
+                 joint carries it from then on",
+            ));
+    }
+    Ok(refused
+        .iter()
+        .map(|i| format!("kept against a limit: {i}"))
+        .chain(said.iter().map(ToString::to_string))
+        .collect())
 }

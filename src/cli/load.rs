@@ -88,6 +88,7 @@ pub(super) fn run(args: &LoadArgs, context: &Context) -> Result<ExitCode, Failur
         below: None,
     };
     let mut notes = Vec::new();
+    let mut verdicts = Report::new("load");
     let mut head = None;
     for file in &args.files {
         let name = file.to_str().ok_or_else(|| usage("a file name is not valid Unicode"))?;
@@ -132,9 +133,13 @@ pub(super) fn run(args: &LoadArgs, context: &Context) -> Result<ExitCode, Failur
                 ));
             }
             head.clone_from(&appended.head);
+            if !args.dry_run {
+                super::rack::after_load(&book, &taken.outcome, appended, context, &mut verdicts)?;
+            }
         }
     }
     report.push(Block::Table(table));
+    report.blocks.append(&mut verdicts.blocks);
     if args.dry_run {
         report.push(Block::Note("a dry run: nothing was written".to_owned()));
     }

@@ -9,25 +9,32 @@ mod failure;
 mod output;
 
 mod adoption;
+mod assess;
 mod backup;
 mod bundle;
 mod completions;
 mod demo;
 mod due;
 mod enter;
+mod enter_inspection;
 mod exposure;
 mod find;
+mod findings;
+mod limits;
 mod load;
 mod new;
+mod rack;
 mod rebuild;
 mod resume;
 mod rules;
 mod salvage;
 mod seal;
+mod sheet;
 mod strike;
 mod take_in;
 mod trace;
 mod verify;
+mod words;
 
 use std::process::ExitCode;
 
@@ -64,6 +71,10 @@ fn run(command: &Command, context: &Context) -> Result<ExitCode, Failure> {
         Command::Rules(args) => rules::run(args, context),
         Command::Completions(args) => completions::completions(args),
         Command::Man(_) => completions::man(),
+        Command::Assess(args) => assess::run(args, context),
+        Command::Sheet(args) => sheet::run(args, context),
+        Command::Limits(args) => limits::run(args, context),
+        Command::Findings(args) => findings::run(args, context),
         Command::Find(args) => find::run(args, context),
         Command::Strike(args) => strike::run(args, context),
         Command::Trace(args) => trace::run(args, context),

@@ -1,6 +1,8 @@
 //! Where answers go: stdout, whole, and quietly no further when the reader has gone.
 
+use std::fs::OpenOptions;
 use std::io::{ErrorKind, Write};
+use std::path::Path;
 use std::process::ExitCode;
 
 use super::context::Context;
@@ -15,6 +17,12 @@ pub(super) fn print(
     context: &Context,
     units: UnitSystem,
 ) -> Result<ExitCode, Failure> {
+    if let Some(path) = &context.xlsx {
+        let bytes = render::xlsx::render(report, units)
+            .map_err(|e| Failure::from_error(Kind::Usage, &e))?;
+        write_new(path, &bytes)?;
+        return write(&format!("written to {}\n", path.display()));
+    }
     let text = if context.json {
         render::json::render(report, units)
     } else if context.csv {
@@ -24,6 +32,25 @@ pub(super) fn print(
         render::text::render(report, screen)
     };
     write(&text)
+}
+
+/// Writes a file where none stands yet: a filled sheet is a shift's work.
+pub(super) fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
+    let mut file = OpenOptions::new().write(true).create_new(true).open(path).map_err(|e| {
+        let name = path.display();
+        if e.kind() == ErrorKind::AlreadyExists {
+            Failure::new(Kind::Usage, format!("{name} is there already and was left as it is"))
+                .hint("choose another name")
+        } else {
+            Failure::new(Kind::Usage, format!("{name} cannot be written: {e}"))
+        }
+    })?;
+    let written = file.write_all(bytes).and_then(|()| file.flush());
+    written.map_err(|e| {
+        // Half a workbook opens in nothing; it was ours a moment ago.
+        let _ = std::fs::remove_file(path);
+        Failure::new(Kind::Usage, format!("{} cannot be written: {e}", path.display()))
+    })
 }
 
 /// Writes text to stdout.

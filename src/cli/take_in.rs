@@ -6,11 +6,12 @@ use std::ops::ControlFlow;
 
 use super::context::Context;
 use super::failure::{Failure, Kind as FailureKind};
+use crate::condition::Catalogue;
 use crate::intake::{
-    Diagnostics, Files, JointMatch, Lookup, Options, Outcome, Progress, Severity, World, settle,
-    show,
+    Diagnostics, Files, JointMatch, Lookup, Options, Outcome, Progress, Severity, World,
+    catalogue_word, settle, show,
 };
-use crate::model::{Draft, EntryId, JointRef, Moment, Serial};
+use crate::model::{Body, Draft, EntryId, JointBody, JointRef, Moment, Serial, WordError};
 use crate::projection::rows::{JointRow, RunRow, SerialRow};
 use crate::store::{AppendOptions, Appended, Book};
 
@@ -74,6 +75,17 @@ impl Lookup for BookLookup<'_> {
 
     fn has_entry(&self, entry: &EntryId) -> bool {
         self.book.position_of(entry).is_ok_and(|p| p.is_some())
+    }
+
+    fn finding(&self, text: &str) -> Result<String, WordError> {
+        catalogue_word(text, Catalogue::shipped())
+    }
+
+    fn made(&self, joint: &EntryId) -> Option<JointBody> {
+        match self.book.entry(joint).ok()?.raw.read().ok()?.body {
+            Body::Joint(body) => Some(*body),
+            _ => None,
+        }
     }
 }
 

@@ -6,12 +6,13 @@ use sha2::{Digest, Sha256};
 
 use super::Options;
 use super::diagnostic::{Diagnostic, Diagnostics};
-use super::kinds::{Kind, fits, rough};
+use super::kinds::{Kind, fit, fits, rough};
 use super::log::hex;
 use super::lookup::World;
-use super::table::{Columns, Delimiter, RawRow, detect, rows, titles};
+use super::table::{Columns, Delimiter, LOOK, RawRow, detect, rows, titles};
 use super::text::{self, Encoding};
 use super::witsml;
+use super::workbook;
 use crate::model::fold;
 
 /// The largest file that is read as a whole. Logs stream and have no such limit.
@@ -20,6 +21,8 @@ pub(super) const LARGEST: u64 = 64 * 1024 * 1024;
 /// A file as rows.
 pub(super) struct Content {
     pub rows: Vec<RawRow>,
+    /// Sheet of a workbook that they stand on.
+    pub sheet: Option<String>,
     pub sha256: String,
     pub notes: Vec<String>,
 }
@@ -100,13 +103,85 @@ pub(super) fn load(
     let bytes = bytes(name, world, diagnostics)?;
     let sha256 = digest(&bytes);
     let mut notes = Vec::new();
+    if workbook::is_workbook(&bytes) {
+        let (sheet, rows) = one_sheet(name, &bytes, options, kind, &mut notes, diagnostics)?;
+        return Some(Content { rows, sheet: Some(sheet), sha256, notes });
+    }
+    if workbook::is_other_spreadsheet(&bytes) {
+        diagnostics.push(other_spreadsheet(name));
+        return None;
+    }
     let text = decode(name, &bytes, &mut notes, diagnostics)?;
     if kind == Some(Kind::Tally) && witsml::is_xml(&text) {
         let rows = tubular(name, &text, &mut notes, diagnostics)?;
-        return Some(Content { rows, sha256, notes });
+        return Some(Content { rows, sheet: None, sha256, notes });
     }
     let rows = split(&text, options, kind, &mut notes);
-    Some(Content { rows, sha256, notes })
+    Some(Content { rows, sheet: None, sha256, notes })
+}
+
+/// The first bytes of a file; none where it cannot be opened, which a later read reports.
+pub(super) fn first_bytes(name: &str, world: &World<'_>) -> Vec<u8> {
+    let mut first = Vec::new();
+    let read = world.files.open(name).and_then(|f| f.take(8).read_to_end(&mut first));
+    if read.is_err() {
+        first.clear();
+    }
+    first
+}
+
+/// What to say of a spreadsheet of another make.
+pub(super) fn other_spreadsheet(name: &str) -> Diagnostic {
+    Diagnostic::error(name, "this kind of spreadsheet is not read")
+        .help("save it as an .xlsx workbook or as CSV, and take that in")
+}
+
+/// True when some row names two or more titles of one kind of file.
+pub(super) fn names_titles(rows: &[RawRow], options: &Options) -> bool {
+    let known = known_titles(None, options.columns.as_ref());
+    rows.iter().take(LOOK).any(|r| known(&r.cells) >= 2)
+}
+
+/// The one sheet of a workbook that holds a table of this kind.
+fn one_sheet(
+    name: &str,
+    bytes: &[u8],
+    options: &Options,
+    kind: Option<Kind>,
+    notes: &mut Vec<String>,
+    diagnostics: &mut Diagnostics,
+) -> Option<(String, Vec<RawRow>)> {
+    let book = match workbook::read(name, bytes) {
+        Ok(book) => book,
+        Err(e) => {
+            diagnostics.push(*e);
+            return None;
+        }
+    };
+    notes.extend(book.notes);
+    let fits = |rows: &[RawRow]| {
+        kind.is_none_or(|k| {
+            fit(k, rows, options.columns.as_ref(), &[]).is_some_and(|f| f.missing.is_empty())
+        })
+    };
+    let mut sheets = book.sheets;
+    if sheets.len() > 1 {
+        sheets.retain(|s| fits(&s.rows));
+    }
+    if sheets.len() == 1 {
+        return sheets.pop().map(|s| (s.name, s.rows));
+    }
+    let what = kind.map_or("table", Kind::word);
+    let message = if sheets.is_empty() {
+        format!("no sheet of the workbook holds a {what}")
+    } else {
+        let names: Vec<&str> = sheets.iter().map(|s| s.name.as_str()).collect();
+        format!("{} sheets of the workbook hold a {what}: {}", sheets.len(), names.join(", "))
+    };
+    diagnostics.push(
+        Diagnostic::error(name, message).help(format!("keep one {what} in a workbook of its own")),
+    );
+    None
 }
 
 /// The tubular of a WITSML document as rows of a tally.

@@ -159,6 +159,15 @@ impl Diagnostics {
         self.warnings += warnings - kept_warnings;
     }
 
+    /// The same, each in a sheet where it names none.
+    #[must_use]
+    pub fn in_sheet(mut self, sheet: &str) -> Self {
+        for d in &mut self.list {
+            d.sheet.get_or_insert_with(|| sheet.to_owned());
+        }
+        self
+    }
+
     /// Those kept, in order of discovery.
     pub fn list(&self) -> &[Diagnostic] {
         &self.list

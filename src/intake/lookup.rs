@@ -4,7 +4,8 @@ use std::collections::BTreeMap;
 use std::io::{self, Cursor, Read};
 use std::ops::ControlFlow;
 
-use crate::model::{Component, EntryId, JointRef, Moment, WordError, fold};
+use crate::condition::Catalogue;
+use crate::model::{Component, EntryId, JointBody, JointRef, Moment, WordError, fold};
 
 /// Files by name. A run's file names its tally and log relative to itself.
 pub trait Files {
@@ -76,6 +77,24 @@ pub trait Lookup {
     fn finding(&self, text: &str) -> Result<String, WordError> {
         Ok(fold(text))
     }
+
+    /// A joint as it was made, so that its readings can be held against its nominal dimensions.
+    /// Nothing is held against a joint of which that is not known.
+    fn made(&self, joint: &EntryId) -> Option<JointBody> {
+        let _ = joint;
+        None
+    }
+}
+
+/// The word of a catalogue for a finding in any spelling. A strange word gets the nearest words,
+/// never a guess.
+pub fn catalogue_word(text: &str, catalogue: &Catalogue) -> Result<String, WordError> {
+    catalogue.get(text).map(|f| f.word.clone()).map_err(|e| WordError {
+        kind: "finding",
+        word: e.word,
+        nearest: (!e.nearest.is_empty()).then(|| e.nearest.join(" or ")),
+        known: vec!["those that `pipelore findings` lists"],
+    })
 }
 
 /// A book in memory, for tests and for readers that need none.

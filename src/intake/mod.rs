@@ -20,12 +20,14 @@ mod tally;
 mod text;
 mod when;
 mod witsml;
+mod workbook;
 
 pub use diagnostic::{ColumnAt, Diagnostic, Diagnostics, Excerpt, Severity};
 pub use kinds::Kind;
 pub use log::{CutError, CutRules, LogOptions, LogRead, read as read_log};
 pub use lookup::{
-    Files, JointMatch, Lookup, MemoryFiles, MemoryLookup, Progress, World, unwatched,
+    Files, JointMatch, Lookup, MemoryFiles, MemoryLookup, Progress, World, catalogue_word,
+    unwatched,
 };
 pub use number::Decimal;
 pub use resolve::settle;
@@ -33,6 +35,7 @@ pub use show::{show, show_all, tame};
 pub use table::{Columns, ColumnsError, Delimiter, StatedColumn};
 pub use text::Encoding;
 pub use when::{Clock, DateOrder};
+pub use workbook::{FOR_READING, cell_name, column_letters, is_workbook_name};
 
 use std::collections::BTreeMap;
 
@@ -160,6 +163,15 @@ fn read_into(
         finish_run(name, run::read(name, content, options, world, d), out, d);
         return;
     }
+    let begins = content::first_bytes(name, world);
+    if workbook::is_workbook(&begins) {
+        workbook_into(name, options, world, out, d);
+        return;
+    }
+    if workbook::is_other_spreadsheet(&begins) {
+        d.push(content::other_spreadsheet(name));
+        return;
+    }
     // A log may be too large to hold; it has no drafts of its own.
     // What the first lines say wrong is said again when the whole is read.
     let mut unsaid = Diagnostics::default();
@@ -204,6 +216,79 @@ fn read_into(
         return;
     }
     table_into(name, None, content.rows, kind, options, world, out, d);
+}
+
+/// Reads a workbook: each sheet is a table of one kind.
+fn workbook_into(
+    name: &str,
+    options: &Options,
+    world: &World<'_>,
+    out: &mut Outcome,
+    d: &mut Diagnostics,
+) {
+    let Some(bytes) = bytes(name, world, d) else { return };
+    out.sha256 = digest(&bytes);
+    let book = match workbook::read(name, &bytes) {
+        Ok(book) => book,
+        Err(e) => {
+            d.push(*e);
+            return;
+        }
+    };
+    out.notes.extend(book.notes);
+    let alone = book.sheets.len() == 1;
+    let mut taken = 0;
+    for sheet in book.sheets {
+        let title = Some(sheet.name.as_str());
+        let mut said = Diagnostics::default();
+        let kind = match options.kind {
+            Some(kind) => Some(kind),
+            None => tell_kind(name, &sheet.rows, options, &mut said),
+        };
+        let Some(kind) = kind else {
+            if alone || content::names_titles(&sheet.rows, options) {
+                d.append(said.in_sheet(&sheet.name));
+            } else {
+                out.notes.push(format!(
+                    "sheet '{}' was not read: no row of it names columns that a kind of file has",
+                    sheet.name
+                ));
+            }
+            continue;
+        };
+        taken += 1;
+        out.kind = out.kind.or(Some(kind));
+        match kind {
+            Kind::Log | Kind::Tally | Kind::Operations => {
+                d.push(
+                    Diagnostic::error(name, format!("a sheet of kind {kind} belongs to a run"))
+                        .in_sheet(title)
+                        .help(belongs_to_a_run(kind)),
+                );
+            }
+            Kind::Run => {
+                let content = run::RunContent::Rows(sheet.rows);
+                finish_run(name, run::read(name, content, options, world, d), out, d);
+            }
+            _ => table_into(name, title, sheet.rows, kind, options, world, out, d),
+        }
+    }
+    if taken == 0 && d.errors() == 0 {
+        d.push(
+            Diagnostic::error(name, "no sheet of the workbook names columns of a kind of file")
+                .help("say what it is: --as inspection; a sheet's first filled row is its header"),
+        );
+    }
+}
+
+/// How to take in what a run names.
+fn belongs_to_a_run(kind: Kind) -> String {
+    match kind {
+        Kind::Log => {
+            "save the sheet as CSV and name that in the run's file: log = \"…\"".to_owned()
+        }
+        _ => format!("name the workbook in the run's file, {kind} = \"…\", and load that"),
+    }
 }
 
 /// Reads a WITSML document: each of its trajectories is a survey.
@@ -311,15 +396,15 @@ fn table(
 
 /// Says which columns are not used and which look misspelt.
 fn tell_columns(table: &Table, out: &mut Outcome, d: &mut Diagnostics) {
-    let unused: Vec<&str> = table
-        .layout
-        .unused
-        .iter()
-        .map(|(_, t)| t.as_str())
-        .filter(|t| !t.is_empty() && *t != "-")
-        .collect();
+    let mut unused: Vec<&str> = Vec::new();
+    for (_, title) in &table.layout.unused {
+        let title = title.as_str();
+        if !title.is_empty() && title != "-" && !unused.contains(&title) {
+            unused.push(title);
+        }
+    }
     if !unused.is_empty() {
-        out.notes.push(format!("columns not used: {}", unused.join(", ")));
+        out.notes.push(format!("{}columns not used: {}", of_sheet(table), unused.join(", ")));
     }
     for (number, title) in &table.layout.unused {
         let folded = fold(title);
@@ -354,15 +439,23 @@ fn tell_columns(table: &Table, out: &mut Outcome, d: &mut Diagnostics) {
     }
     if !table.layout.titles.is_empty() {
         let place = resolve::place(None, &table.layout.titles).unwrap_or_default();
-        out.notes.push(format!("above the header and not read: {place}"));
+        out.notes.push(format!("{}above the header and not read: {place}", of_sheet(table)));
     }
     if !table.skipped.is_empty() {
         let place = resolve::place(None, &table.skipped).unwrap_or_default();
-        out.notes.push(format!("below the data, or the header again, and not read: {place}"));
+        out.notes.push(format!(
+            "{}below the data, or the header again, and not read: {place}",
+            of_sheet(table)
+        ));
     }
     if table.decimal == Decimal::Comma && table.reading.decimal.is_none() {
         out.notes.push("numbers have a decimal comma".to_owned());
     }
+}
+
+/// Which sheet a note is about.
+fn of_sheet(table: &Table) -> String {
+    table.sheet.as_ref().map_or_else(String::new, |s| format!("sheet '{s}': "))
 }
 
 fn finish_run(name: &str, read: run::RunRead, out: &mut Outcome, d: &Diagnostics) {
@@ -389,7 +482,8 @@ pub fn read_tally(
     diagnostics: &mut Diagnostics,
 ) -> Option<Vec<TallyLine>> {
     let content = load(name, options, Some(Kind::Tally), world, diagnostics)?;
-    let mut table = table(name, None, content.rows, Kind::Tally, options, diagnostics)?;
+    let sheet = content.sheet.as_deref();
+    let mut table = table(name, sheet, content.rows, Kind::Tally, options, diagnostics)?;
     let context = Context { lookup: world.lookup, keep_conflicts: options.keep_conflicts };
     tally::read(&mut table, &context, None, Order::BitUp, diagnostics)
 }
@@ -402,6 +496,7 @@ pub fn read_operations(
     diagnostics: &mut Diagnostics,
 ) -> Option<Vec<Segment>> {
     let content = load(name, options, Some(Kind::Operations), world, diagnostics)?;
-    let mut table = table(name, None, content.rows, Kind::Operations, options, diagnostics)?;
+    let sheet = content.sheet.as_deref();
+    let mut table = table(name, sheet, content.rows, Kind::Operations, options, diagnostics)?;
     operations::read(&mut table, diagnostics)
 }

@@ -6,6 +6,7 @@ use std::fmt::Write as _;
 use unicode_width::UnicodeWidthStr;
 
 use super::diagnostic::{Diagnostic, Diagnostics};
+use super::workbook::{cell_name, is_workbook_name};
 
 /// Text of a stranger's file, safe to show on a terminal: control characters, direction marks
 /// and invisible characters become visible escapes.
@@ -31,14 +32,22 @@ pub fn tame(text: &str) -> String {
 /// One diagnostic as a few lines of text.
 pub fn show(d: &Diagnostic) -> String {
     let mut out = format!("{}: {}\n  in {}", d.severity, tame(&d.message), tame(&d.file));
-    if let Some(sheet) = &d.sheet {
-        let _ = write!(out, ", sheet \"{}\"", tame(sheet));
-    }
-    if let Some(row) = d.row {
-        let _ = write!(out, ", row {row}");
-    }
-    if let Some(c) = &d.column {
-        let _ = write!(out, ", column {} \"{}\"", c.number, tame(&c.name));
+    match (&d.sheet, d.row, &d.column) {
+        (Some(sheet), Some(row), Some(c)) if is_workbook_name(&d.file) => {
+            let _ =
+                write!(out, ", {} \"{}\"", tame(&cell_name(sheet, c.number, row)), tame(&c.name));
+        }
+        (sheet, row, column) => {
+            if let Some(sheet) = sheet {
+                let _ = write!(out, ", sheet \"{}\"", tame(sheet));
+            }
+            if let Some(row) = row {
+                let _ = write!(out, ", row {row}");
+            }
+            if let Some(c) = column {
+                let _ = write!(out, ", column {} \"{}\"", c.number, tame(&c.name));
+            }
+        }
     }
     out.push('\n');
     if let Some(x) = &d.excerpt {

@@ -30,8 +30,7 @@ impl BookFacts {
             .iter()
             .filter_map(|p| match &p.entry.body {
                 Body::Adoption(b) if fold(&b.what) == "limits" => {
-                    let own = LimitSet::parse(b.text.as_deref()?).ok()?;
-                    Some((*p, own.over(LimitSet::shipped())))
+                    Some((*p, limits_of(b.text.as_deref())?))
                 }
                 _ => None,
             })
@@ -55,6 +54,14 @@ impl BookFacts {
         }
     }
 
+    /// The same facts with one more set adopted from an instant on.
+    #[must_use]
+    pub fn with_limits(mut self, from: Instant, set: LimitSet) -> Self {
+        let place = self.limits.partition_point(|(t, _)| *t <= from);
+        self.limits.insert(place, (from, set));
+        self
+    }
+
     /// Whether what an instrument showed at an instant is in doubt: the check before it failed, or
     /// the next one after it did.
     pub fn doubtful(&self, tag: &str, at: Instant) -> bool {
@@ -62,6 +69,15 @@ impl BookFacts {
         let next = checks.partition_point(|(t, _)| *t < at);
         let failed = |i: usize| checks.get(i).is_some_and(|(_, passed)| !passed);
         failed(next) || (next > 0 && failed(next - 1))
+    }
+}
+
+/// The set that an adoption puts in force: its own over the one that ships, or that one where it
+/// brings no text. `None` for a text that is no set.
+pub fn limits_of(text: Option<&str>) -> Option<LimitSet> {
+    match text {
+        Some(text) => Some(LimitSet::parse(text).ok()?.over(LimitSet::shipped())),
+        None => Some(LimitSet::shipped().clone()),
     }
 }
 

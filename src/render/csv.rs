@@ -31,8 +31,10 @@ fn write(table: &Table, units: UnitSystem) -> Result<String, Box<dyn std::error:
     let mut out = ::csv::Writer::from_writer(Vec::new());
     out.write_record(table.columns.iter().map(
         |c| match c.measure.map(|m| m.unit_symbol(units)) {
-            Some(unit) if !unit.is_empty() => format!("{} [{unit}]", c.name),
-            _ => c.name.clone(),
+            Some(unit) if !unit.is_empty() => {
+                for_spreadsheet(&format!("{} [{unit}]", c.name)).into_owned()
+            }
+            _ => for_spreadsheet(&c.name).into_owned(),
         },
     ))?;
     for row in &table.rows {

@@ -5,7 +5,9 @@
 pub mod csv;
 pub mod json;
 pub mod safe;
+pub mod sheet;
 pub mod text;
 mod value;
+pub mod xlsx;
 
 pub use value::{show, show_with_unit};

@@ -31,8 +31,26 @@ pub fn for_screen(text: &str) -> Cow<'_, str> {
 
 /// Text for a spreadsheet cell: what would start a formula gets an apostrophe before it.
 pub fn for_spreadsheet(text: &str) -> Cow<'_, str> {
-    let first = text.trim_start().chars().next();
-    if matches!(first, Some('=' | '+' | '-' | '@' | '\t' | '\r' | '\u{ff1d}' | '\u{ff0b}')) {
+    let starts = |c: Option<char>| {
+        matches!(
+            c,
+            Some(
+                '=' | '+'
+                    | '-'
+                    | '@'
+                    | '|'
+                    | '%'
+                    | '\t'
+                    | '\r'
+                    | '\n'
+                    | '\u{ff1d}'
+                    | '\u{ff0b}'
+                    | '\u{ff0d}'
+                    | '\u{ff20}'
+            )
+        )
+    };
+    if starts(text.chars().next()) || starts(text.trim_start().chars().next()) {
         Cow::Owned(format!("'{text}"))
     } else {
         Cow::Borrowed(text)
@@ -55,6 +73,9 @@ mod tests {
     fn formulas_do_not_reach_a_spreadsheet() {
         assert_eq!(for_spreadsheet("=1+1"), "'=1+1");
         assert_eq!(for_spreadsheet(" @SUM(A1)"), "' @SUM(A1)");
+        assert_eq!(for_spreadsheet("\tK1"), "'\tK1");
+        assert_eq!(for_spreadsheet("\r\n=1"), "'\r\n=1");
+        assert_eq!(for_spreadsheet("-2+3"), "'-2+3");
         assert_eq!(for_spreadsheet("K1-0417"), "K1-0417");
     }
 }

@@ -2,14 +2,18 @@
 //!
 //! Owns what an answer says. Reads the book through `store`, never the file.
 
+pub mod assess;
 mod data;
 pub mod due;
 pub mod effects;
 pub mod exposure;
 pub mod find;
+pub mod limits;
 mod lookup;
 mod question;
+pub mod rack;
 pub mod rules;
+pub mod sheet;
 pub mod trace;
 
 pub use data::{Bars, Block, Cell, Column, Fact, Report, Table};

@@ -200,7 +200,7 @@ impl Bench<'_> {
 
     /// For each class, the smallest diameter that is either allowed to stretched pipe or left by
     /// even wear down to the wall of that class.
-    fn diameters_left_by_wear(&self) -> Vec<Cow<'_, Limit>> {
+    pub(super) fn diameters_left_by_wear(&self) -> Vec<Cow<'_, Limit>> {
         let nominal = &self.subject.nominal;
         let (Some(od), Some(wall)) = (nominal.od, nominal.wall) else { return Vec::new() };
         let walls = self.limits_for(Criterion::WearWall, Part::Tube);

@@ -44,7 +44,12 @@ pub fn thresholds(subject: &Subject, limits: &LimitSet) -> Vec<Threshold> {
             if criterion == Criterion::ErosionWall {
                 continue;
             }
-            for limit in bench.limits_for(criterion, part) {
+            // A body is held against what even wear within a class leaves, where that is less.
+            let limits = match criterion {
+                Criterion::StretchOd => bench.diameters_left_by_wear(),
+                _ => bench.limits_for(criterion, part),
+            };
+            for limit in limits {
                 let probe = Candidate::new(criterion, part, Judged::Read(Amount::Length(0)));
                 let Ok(exact) = bench.limit_as_length(&probe, &limit) else { continue };
                 if let Some(at) = safe_side(exact, limit.comparison) {

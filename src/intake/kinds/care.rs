@@ -1,6 +1,7 @@
 //! Repairs, make-ups, events, failures.
 
 use super::{Context, DATES, SERIALS, date, inspection, serial, text, when};
+use crate::condition::{Measured, Subject};
 use crate::intake::resolve;
 use crate::intake::table::{Field, Holds, Row};
 use crate::model::{
@@ -87,6 +88,12 @@ pub(super) fn repair(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, Body
         joint: joint?,
         work: work?,
     };
+    if let Some(made) = c.lookup.made(&body.joint.joint) {
+        let mut subject = Subject::of_joint(&made);
+        let read = body.results.iter().filter_map(|r| Measured::read(r).ok());
+        subject.readings = read.map(|m| Measured { end: m.end.or(body.end), ..m }).collect();
+        inspection::unlikely(row, &subject);
+    }
     Some((date?, Body::Repair(Box::new(body))))
 }
 

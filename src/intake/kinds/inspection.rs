@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use super::{Context, DATES, Made, date, serial, text, when};
+use super::{Context, DATES, Made, date, phrase, serial, text, when};
+use crate::condition::{Catalogue, Found, Subject, SubjectProblem, implausible};
 use crate::intake::diagnostic::Diagnostics;
 use crate::intake::resolve;
 use crate::intake::table::{Field, Holds, Row, Table};
@@ -191,9 +192,9 @@ pub(super) fn fields() -> Vec<Field> {
             .within(0.0, 30.0, "not on the joint"),
         text("position", "clock clock_position o_clock"),
         text("finding", "findings defect defects observation"),
-        text("tube_finding", "body_finding tube_findings body_findings tube_defect"),
-        text("pin_finding", "pin_findings pin_defect pin_defects finding_pin"),
-        text("box_finding", "box_findings box_defect box_defects finding_box"),
+        text("tube_finding", "body_finding tube_findings body_findings tube_defect tube_found"),
+        text("pin_finding", "pin_findings pin_defect pin_defects finding_pin pin_found"),
+        text("box_finding", "box_findings box_defect box_defects finding_box box_found"),
         text("place", "where area finding_place"),
         Field::new(
             "size",
@@ -316,16 +317,10 @@ fn is_clean(text: &str) -> bool {
     )
 }
 
-fn findings(row: &mut Row<'_>, c: &Context<'_>) -> Vec<FindingLine> {
+/// What is found, each with the column that says so.
+fn findings(row: &mut Row<'_>, c: &Context<'_>) -> Vec<(String, FindingLine)> {
     let mut out = Vec::new();
-    let mut columns = vec![
-        ("finding".to_owned(), None, None),
-        ("tube_finding".to_owned(), None, None),
-        ("pin_finding".to_owned(), Some(End::Pin), None),
-        ("box_finding".to_owned(), Some(End::Box), None),
-    ];
-    columns.extend(Place::ALL.iter().map(|p| (finding_key(*p), None, Some(*p))));
-    for (key, column_end, column_place) in columns {
+    for (key, column_end, column_place) in finding_columns() {
         let key = key.as_str();
         if row.table().field(key).is_none() {
             continue;
@@ -333,52 +328,36 @@ fn findings(row: &mut Row<'_>, c: &Context<'_>) -> Vec<FindingLine> {
         let Some(text) = row.text(key) else { continue };
         let parts: Vec<&str> = text.split(';').map(str::trim).filter(|p| !is_clean(p)).collect();
         for part in &parts {
-            let what = match c.lookup.finding(part) {
-                Ok(word) => word,
+            let phrase = match phrase::read(part, c.lookup) {
+                Ok(phrase) => phrase,
                 Err(e) => {
-                    row.wrong(Some(key), e.to_string(), "");
+                    let digits = part.ends_with(|c: char| c.is_ascii_digit());
+                    let help = if digits {
+                        "a size behind a finding has its unit: dent 4.85 in, galled 15 %"
+                    } else {
+                        ""
+                    };
+                    row.wrong(Some(key), e.to_string(), help);
                     continue;
                 }
             };
             let mut line = FindingLine {
-                what,
-                place: column_place,
+                what: phrase.what,
+                place: phrase.place.or(column_place),
                 end: column_end,
-                size: None,
-                share: None,
-                transverse: None,
-                at: None,
+                size: phrase.size,
+                share: phrase.share,
+                transverse: phrase.transverse,
+                at: phrase.at,
                 remark: None,
             };
             if key == "finding" {
-                line.place = row.word::<Place>("place");
-                line.end = row.word::<End>("end");
-                line.transverse = row.text("direction").and_then(|t| match fold(&t).as_str() {
-                    "transverse" | "across" | "circumferential" | "yes" => Some(true),
-                    "longitudinal" | "along" | "axial" | "no" => Some(false),
-                    _ => {
-                        row.wrong(
-                            Some("direction"),
-                            format!("'{t}' is no direction"),
-                            "write transverse or longitudinal",
-                        );
-                        None
-                    }
-                });
-                // One size belongs to one finding.
-                if parts.len() == 1 {
-                    line.size = row.qty("size");
-                    line.share = row.qty("share");
-                    line.at = row.qty("at");
-                } else if row.text("size").is_some() || row.text("share").is_some() {
-                    row.wrong(
-                        Some("size"),
-                        format!("the row has {} findings and one size", parts.len()),
-                        "give each finding with a size a row of its own",
-                    );
-                }
+                of_the_row(row, &mut line, parts.len());
             }
-            out.push(line);
+            if let Err(problem) = check(&line) {
+                row.wrong(Some(key), problem.to_string(), "");
+            }
+            out.push((key.to_owned(), line));
         }
     }
     if out.is_empty() && row.text("size").is_some() && row.text("finding").is_none() {
@@ -387,11 +366,97 @@ fn findings(row: &mut Row<'_>, c: &Context<'_>) -> Vec<FindingLine> {
     out
 }
 
+/// Columns that name findings, with the end or the place that each is about.
+fn finding_columns() -> Vec<(String, Option<End>, Option<Place>)> {
+    let mut columns = vec![
+        ("finding".to_owned(), None, None),
+        ("tube_finding".to_owned(), None, None),
+        ("pin_finding".to_owned(), Some(End::Pin), None),
+        ("box_finding".to_owned(), Some(End::Box), None),
+    ];
+    columns.extend(Place::ALL.iter().map(|p| (finding_key(*p), None, Some(*p))));
+    columns
+}
+
+/// What the row's own columns say of its one finding.
+fn of_the_row(row: &mut Row<'_>, line: &mut FindingLine, findings: usize) {
+    line.place = row.word::<Place>("place").or(line.place);
+    line.end = row.word::<End>("end");
+    if let Some(t) = row.text("direction") {
+        line.transverse = phrase::direction(&t).or_else(|| {
+            let message = format!("'{t}' is no direction");
+            row.wrong(Some("direction"), message, "write transverse or longitudinal");
+            None
+        });
+    }
+    // One size belongs to one finding.
+    if findings > 1 {
+        if row.text("size").is_some() || row.text("share").is_some() {
+            row.wrong(
+                Some("size"),
+                format!("the row has {findings} findings and one size"),
+                "write each size behind its finding: galled 15 %; dent 4.85 in",
+            );
+        }
+        return;
+    }
+    let twice = |own: &Option<_>, column: &Option<_>| own.is_some() && column.is_some();
+    let (size, share, at) = (row.qty("size"), row.qty("share"), row.qty("at"));
+    if twice(&line.size, &size) || twice(&line.share, &share) {
+        row.wrong(
+            Some("size"),
+            "the finding has a size behind it, and the row another",
+            "keep one of the two",
+        );
+    }
+    line.size = size.or(line.size.take());
+    line.share = share.or(line.share.take());
+    line.at = at.or(line.at.take());
+}
+
+/// Whether a finding can be used: found there, on that end, with a size in a unit that fits.
+fn check(line: &FindingLine) -> Result<(), SubjectProblem> {
+    let catalogue = Catalogue::shipped();
+    // A look-up with words of its own knows others.
+    if catalogue.get(&line.what).is_err() {
+        return Ok(());
+    }
+    Found::read(line, catalogue).map(|_| ())
+}
+
+/// Holds what was read against the joint as it was made: a value that cannot be is named with its
+/// cell before anyone believes it.
+fn plausible(row: &mut Row<'_>, body: &InspectionBody, c: &Context<'_>) {
+    let Some(made) = c.lookup.made(&body.joint.joint) else { return };
+    let catalogue = Catalogue::shipped();
+    let (subject, errors) = Subject::of_joint(&made).inspected(body, catalogue);
+    for e in errors.iter().filter(|e| e.place.starts_with("reading")) {
+        row.wrong(None, e.to_string(), "");
+    }
+    unlikely(row, &subject);
+}
+
+/// Names what a subject cannot have, each with its cell.
+pub(super) fn unlikely(row: &mut Row<'_>, subject: &Subject) {
+    for i in implausible(subject) {
+        let (end, kind) = i.what.split_once(' ').unwrap_or(("", &i.what));
+        let with_end = format!("{READING}{end}:{kind}");
+        let bare = format!("{READING}{kind}");
+        let key = [with_end, bare, "value".to_owned()]
+            .into_iter()
+            .chain(finding_columns().into_iter().map(|f| f.0))
+            .find(|k| row.table().field(k).is_some() && row.text(k).is_some());
+        let name = i.what.replace('_', " ");
+        row.wrong(key.as_deref(), format!("{name} {}", i.why), "");
+    }
+}
+
 fn inspection(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, InspectionBody)> {
     let date = date(row);
     let joint = resolve::need_joint(row, c.lookup, "serial", date).map(|m| m.joint);
     let mut readings = readings(row);
     readings.extend(row_reading(row));
+    let findings = findings(row, c).into_iter().map(|f| f.1).collect();
     let body = InspectionBody {
         methods: row.words("methods"),
         covers: row.words("covers"),
@@ -401,7 +466,7 @@ fn inspection(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, InspectionB
         report: row.text("report"),
         instrument: row.text("instrument"),
         readings,
-        findings: findings(row, c),
+        findings,
         declared: row.word::<Class>("class"),
         declared_tube: row.word::<Class>("tube_class"),
         declared_pin: row.word::<Class>("pin_class"),
@@ -411,6 +476,7 @@ fn inspection(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, InspectionB
         remark: row.text("remark"),
         joint: joint?,
     };
+    plausible(row, &body, c);
     Some((date?, body))
 }
 

@@ -5,6 +5,7 @@ mod custody;
 mod identity;
 mod inspection;
 mod keeping;
+mod phrase;
 mod survey;
 
 use std::collections::HashMap;

@@ -82,6 +82,10 @@ impl<'a> Where<'a> {
 pub fn titles(cells: &[String], fields: &Fields, stated: Option<&Columns>) -> Vec<usize> {
     let mut found = Vec::new();
     for (at, cell) in cells.iter().enumerate() {
+        // `Date:` is the label of a value that stands beside it.
+        if cell.trim_end().ends_with(':') {
+            continue;
+        }
         let by_user = stated
             .and_then(|s| s.about(at + 1, cell))
             // A number alone says nothing about which row is the header.
@@ -257,10 +261,11 @@ fn with_header(
         layout.width -= 1;
     }
     for row in &rows[..header_at] {
-        match constant(row, fields) {
-            Some(c) => layout.constants.push(c),
-            None => layout.titles.push(row.number),
+        let found = constants(row, fields);
+        if found.is_empty() {
+            layout.titles.push(row.number);
         }
+        layout.constants.extend(found);
     }
     if let Some(stated) = at.stated {
         for c in stated.list() {
@@ -359,6 +364,30 @@ fn with_header(
     }
     layout.header = Some(header);
     (diagnostics.errors() == before).then_some(layout)
+}
+
+/// Values for the whole file in a row above the header: one, or several as `Date: | 2026-03-04 |
+/// Inspector: | A. Reader`, where each label ends with a colon.
+pub fn constants(row: &RawRow, fields: &Fields) -> Vec<Constant> {
+    let label = |cell: &str| {
+        let name = cell.trim().strip_suffix(':')?;
+        field::find(name.trim(), fields)
+    };
+    let labels: Vec<usize> =
+        (0..row.cells.len()).filter(|i| label(&row.cells[*i]).is_some()).collect();
+    if labels.len() < 2 {
+        return constant(row, fields).into_iter().collect();
+    }
+    let mut out = Vec::new();
+    for (n, at) in labels.iter().enumerate() {
+        let end = labels.get(n + 1).copied().unwrap_or(row.cells.len());
+        let value = row.cells[at + 1..end].iter().map(|c| c.trim()).find(|c| !c.is_empty());
+        if let (Some(value), Some(named)) = (value, label(&row.cells[*at])) {
+            let key = fields[named.field].key.clone();
+            out.push(Constant { key, value: value.to_owned(), row: Some(row.number) });
+        }
+    }
+    out
 }
 
 /// `Date, 2026-03-04` or `Date: 2026-03-04` with a known name.
@@ -466,6 +495,20 @@ mod tests {
         assert_eq!(l.constants[0].value, "Larkfield 1H");
         assert_eq!(l.unused, [(4, "Remark".to_owned())]);
         assert_eq!((l.first_data, l.width), (5, 4));
+    }
+
+    #[test]
+    fn several_values_stand_in_one_row() {
+        let l = layout(
+            "Well:,Larkfield 1H,,Date:,,2026-03-04\nMD [m],Inclination [deg],Azimuth [deg]\n0,0,0\n",
+            None,
+        )
+        .unwrap();
+        let found: Vec<(&str, &str)> =
+            l.constants.iter().map(|c| (c.key.as_str(), c.value.as_str())).collect();
+        assert_eq!(found, [("well", "Larkfield 1H"), ("date", "2026-03-04")]);
+        let l = layout("Well:,,Date:,2026-03-04\nMD [m],Inc [deg]\n0,0\n", None).unwrap();
+        assert_eq!(l.constants.len(), 1, "a label without a value says nothing");
     }
 
     #[test]

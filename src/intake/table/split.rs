@@ -198,6 +198,22 @@ mod tests {
         // Blanks inside titles bring out more words, but none that stand alone.
         assert_eq!(told("Remark,a b\nmd [m],inc a,azi inc azi md\n1,2,3\n"), Delimiter::Comma);
         assert_eq!(told(""), Delimiter::Comma);
+        let words = |cells: &[String]| {
+            let known = [
+                "serial",
+                "wall [in]",
+                "box findings",
+                "findings",
+                "area",
+                "serial,wall",
+                "findings,box",
+            ];
+            cells.iter().filter(|c| known.contains(&c.trim())).count()
+        };
+        assert_eq!(
+            detect("serial,wall [in],slip area findings,box findings\n1,2,3,4\n", words),
+            Delimiter::Comma
+        );
     }
 
     #[test]

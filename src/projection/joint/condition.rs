@@ -17,6 +17,7 @@ use super::super::dims::{Nominal, reading_nm};
 use super::super::facts::Placed;
 use super::super::rows::{DecisionRow, FindingRow, InspectionRow};
 use super::Fold;
+use super::appraisal::ClassEvent;
 
 /// A reading in force.
 #[derive(Clone, Copy, Debug)]
@@ -46,9 +47,11 @@ pub(super) struct ClassState {
 pub(super) struct Condition {
     readings: BTreeMap<(ReadingKind, Option<End>), Latest>,
     scopes: BTreeMap<Scope, i64>,
-    previous: Previous,
-    repairs: Vec<(Work, Option<End>)>,
-    restrictions: Vec<Restriction>,
+    pub(super) previous: Previous,
+    pub(super) repairs: Vec<(Work, Option<End>)>,
+    pub(super) restrictions: Vec<Restriction>,
+    /// Every step of the class so far.
+    pub(super) steps: Vec<ClassEvent>,
     /// Restrictions carried from an instant on.
     carried: Vec<(i64, Vec<Restriction>)>,
     pub class: ClassState,
@@ -69,6 +72,7 @@ impl Condition {
             previous: Previous::default(),
             repairs: Vec::new(),
             restrictions: Vec::new(),
+            steps: Vec::new(),
             carried: Vec::new(),
             class: ClassState::default(),
             declared: None,
@@ -192,6 +196,7 @@ impl Fold<'_> {
         let verdict = condition::assess(&subject, limits, Catalogue::shipped());
         let c = &mut self.condition;
         let step = condition::class_after(&c.previous, &verdict, &c.repairs, None);
+        c.steps.push(ClassEvent::of_verdict(at, entry, c.class.overall, &step, &verdict));
         let works: Vec<Work> = c.repairs.iter().map(|r| r.0).collect();
         c.restrictions = condition::restrictions_after(&c.restrictions, &verdict, &works);
         c.carried.push((at.0, c.restrictions.clone()));
@@ -224,7 +229,7 @@ impl Fold<'_> {
         verdict
     }
 
-    fn subject(&self, body: Option<&InspectionBody>, at: Instant) -> Subject {
+    pub(super) fn subject(&self, body: Option<&InspectionBody>, at: Instant) -> Subject {
         let catalogue = Catalogue::shipped();
         let mut subject = Subject::of_joint(self.body);
         let pin = self.body.connection.as_deref();
@@ -233,11 +238,21 @@ impl Fold<'_> {
         subject.nominal.box_.limits = connection::limits(self.body, &self.nominal, box_);
         subject.class_before = self.condition.class.overall;
         if let Some(body) = body {
-            (subject, _) = subject.inspected(body, catalogue);
             let doubt = |tag: Option<&String>| tag.is_some_and(|t| self.input.book.doubtful(t, at));
-            for (m, reading) in subject.readings.iter_mut().zip(&body.readings) {
+            subject.methods.extend(&body.methods);
+            subject.stated.extend(&body.covers);
+            subject.readings.extend(body.readings.iter().filter_map(|reading| {
+                let mut m = Measured::read(reading).ok()?;
                 m.doubtful = doubt(reading.instrument.as_ref().or(body.instrument.as_ref()));
-            }
+                Some(m)
+            }));
+            // What cannot be placed or measured is found all the same: the word alone, or a
+            // strange word, holds the joint. It is never dropped.
+            subject.findings.extend(
+                body.findings
+                    .iter()
+                    .map(|f| Found::read(f, catalogue).unwrap_or_else(|_| Found::new(&f.what))),
+            );
         }
         // What is still open from before is found again until something clears it.
         let open = self.records.findings.iter().filter(|f| f.open);
@@ -439,6 +454,14 @@ impl Fold<'_> {
                     Some(End::Pin) => state.pin = Some(*class),
                     Some(End::Box) => state.box_ = Some(*class),
                     None => {
+                        let event = ClassEvent::of_decision(
+                            placed.at(),
+                            placed.position,
+                            state.overall,
+                            *class,
+                            self.condition.out_reason.is_some(),
+                        );
+                        self.condition.steps.push(event);
                         state.overall = Some(*class);
                         state.entry = Some(placed.position);
                         state.criterion = Some("decision".to_owned());

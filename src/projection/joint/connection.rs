@@ -1,10 +1,15 @@
 //! The two ends: generations and make-ups.
 
-use crate::model::{End, MakeupBody, MakeupPattern, Qty, RepairBody, Work};
+use std::collections::BTreeSet;
+
+use crate::condition::{
+    self, Catalogue, Disposition, RepairHistory, RepairInput, RepairIssue, Severity,
+};
+use crate::model::{End, MakeupBody, MakeupPattern, Place, Qty, RepairBody, Vocabulary, Work};
 use crate::units::Measure;
 
 use super::super::facts::Placed;
-use super::super::rows::{MakeupRow, RepairRow};
+use super::super::rows::{FindingRow, MakeupRow, RepairRow};
 use super::Fold;
 
 /// One end as of the entry last taken.
@@ -47,7 +52,7 @@ impl Ends {
 
 /// Whether work starts a new generation of the end it was done on.
 pub(super) fn renews(work: Work) -> bool {
-    crate::condition::work_effect(work).is_some_and(|e| e.new_generation)
+    condition::work_effect(work).is_some_and(|e| e.new_generation)
 }
 
 /// How often each connection of a string was made up in a pattern of trips.
@@ -151,6 +156,7 @@ impl Fold<'_> {
             state.generation += 1;
             state.begun = at;
         }
+        self.note_refacing(body, placed);
         self.mend(body, placed);
         self.records.repairs.push(RepairRow {
             joint: self.input.joint,
@@ -163,6 +169,58 @@ impl Fold<'_> {
             removed: body.removed.as_ref().and_then(|q| q.stored(Measure::JointLength)),
             length_after: super::dims_at(self.input.dims, at).and_then(|d| d.length),
             generation: body.end.map(|e| self.ends.of(e).generation),
+        });
+    }
+}
+
+impl Fold<'_> {
+    /// A refacing that goes past what any source allows leaves its mark on the joint: a finding
+    /// that only a cut clears.
+    fn note_refacing(&mut self, body: &RepairBody, placed: &Placed) {
+        let (Work::Reface, Some(end)) = (body.work, body.end) else { return };
+        let at = placed.at();
+        let removed = body.removed.as_ref().and_then(|q| q.stored(Measure::JointLength));
+        let (Some(before), Some(removed)) = (self.refaced(end), removed) else { return };
+        let total = before.saturating_add(removed);
+        let subject = self.subject(None, at);
+        let repair = RepairInput {
+            component: subject.component,
+            nominal: subject.nominal,
+            work: Work::Reface,
+            end: Some(end),
+            removed: Some(removed),
+            results: Vec::new(),
+            shop: None,
+            licence: None,
+            clears: Vec::new(),
+            inspected: BTreeSet::new(),
+        };
+        let history = RepairHistory { refaced: Some(before), ..RepairHistory::default() };
+        let limits = self.input.book.limits_at(at);
+        let too_much = condition::check_repair(&repair, &history, limits, Catalogue::shipped())
+            .iter()
+            .any(|i| {
+                matches!(i, RepairIssue::TooMuchInAll { .. }) && i.severity() == Severity::Refuse
+            });
+        if !too_much {
+            return;
+        }
+        self.records.findings.push(FindingRow {
+            joint: self.input.joint,
+            at: at.0,
+            entry: placed.position,
+            n: 1,
+            what: "refaced_too_much".to_owned(),
+            place: Some(Place::Shoulder),
+            end: Some(end),
+            generation: Some(self.ends.of(end).generation),
+            size: Some(total),
+            share: None,
+            transverse: None,
+            from_pin: None,
+            disposition: Some(Disposition::Shop.word().to_owned()),
+            open: true,
+            cleared_by: None,
         });
     }
 }

@@ -1,11 +1,15 @@
 //! The fold of one joint: from its standing entries and its runs to everything the book says of
 //! it. A pure function: the same facts in any order of arrival give the same rows.
 
+mod appraisal;
 mod condition;
 mod connection;
 mod custody;
 mod life;
 
+pub use appraisal::{
+    Appraisal, Ask, ClassEvent, RepairGround, appraise, appraise_alone, repair_ground,
+};
 pub use life::{BOX_OFFSET, ESTIMATED, FINISH_IS_DAY, MISFIT, PIN_OFFSET, START_IS_DAY, TWICE};
 
 use std::collections::BTreeMap;
@@ -94,36 +98,44 @@ struct Fold<'a> {
 
 /// Folds a joint. `None` when the entry that introduced it does not stand.
 pub fn fold(input: &JointInput<'_>) -> Option<JointOutput> {
-    let (entered, body) = input.entries.iter().find_map(|p| match &p.entry.body {
-        Body::Joint(b) if p.position == input.joint => Some((p.at(), &**b)),
-        _ => None,
-    })?;
-    let nominal = Nominal::of(body);
-    let mut fold = Fold {
-        input,
-        body,
-        nominal,
-        entered,
-        records: JointRecords::default(),
-        custody: custody::Custody::entering(body),
-        condition: condition::Condition::entering(body),
-        ends: connection::Ends::default(),
-        failed: None,
-        serial: body.serial.clone(),
-    };
-    if !body.new {
-        fold.records.gaps.push(GapRow {
-            joint: input.joint,
-            until: entered.0,
-            since: None,
-            entry: input.joint,
-        });
-    }
-    fold.begin_serial(&body.serial, entered.0, input.joint);
+    let mut fold = Fold::begin(input)?;
     for placed in input.entries {
         fold.take(placed);
     }
     Some(fold.finish())
+}
+
+impl<'a> Fold<'a> {
+    /// The joint as it entered the book. `None` when the entry that introduced it does not stand.
+    fn begin(input: &'a JointInput<'a>) -> Option<Self> {
+        let (entered, body) = input.entries.iter().find_map(|p| match &p.entry.body {
+            Body::Joint(b) if p.position == input.joint => Some((p.at(), &**b)),
+            _ => None,
+        })?;
+        let nominal = Nominal::of(body);
+        let mut fold = Self {
+            input,
+            body,
+            nominal,
+            entered,
+            records: JointRecords::default(),
+            custody: custody::Custody::entering(body),
+            condition: condition::Condition::entering(body),
+            ends: connection::Ends::default(),
+            failed: None,
+            serial: body.serial.clone(),
+        };
+        if !body.new {
+            fold.records.gaps.push(GapRow {
+                joint: input.joint,
+                until: entered.0,
+                since: None,
+                entry: input.joint,
+            });
+        }
+        fold.begin_serial(&body.serial, entered.0, input.joint);
+        Some(fold)
+    }
 }
 
 impl Fold<'_> {

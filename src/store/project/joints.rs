@@ -156,6 +156,16 @@ impl Pass<'_> {
         Ok(())
     }
 
+    /// Gathers what the fold of a joint reads, and hands it on.
+    pub(super) fn with_input<T>(
+        &mut self,
+        joint: i64,
+        work: impl FnOnce(&JointInput<'_>) -> Option<T>,
+    ) -> Result<Option<T>> {
+        let gathered = self.gather(&[joint])?;
+        Ok(gathered.first().and_then(|g| work(&g.input(&self.book))))
+    }
+
     fn gather(&mut self, joints: &[i64]) -> Result<Vec<Gathered>> {
         let entries = self.entries_of_all(joints)?;
         let mut out = Vec::with_capacity(joints.len());

@@ -1,6 +1,7 @@
 //! Works entries into the projections: finds what an entry touches, gives the pure folds what they
 //! read, and writes what they say. Incremental work and a rebuild go through the same steps.
 
+mod appraise;
 mod dirty;
 mod hand;
 mod joints;
@@ -25,6 +26,8 @@ use crate::projection::facts::{self, Placed};
 use crate::projection::rows::{ConflictRow, RunRow, StruckRow};
 use dirty::Dirty;
 use hand::AtHand;
+
+pub use appraise::Appraiser;
 
 /// One pass over the projections, inside the caller's transaction.
 pub(super) struct Pass<'a> {

@@ -1,0 +1,479 @@
+//! `enter inspection` without a joint: asks for one joint after another and shows each verdict at
+//! once. Plain lines in and out, so that it works over a pipe as it does at a terminal.
+//!
+//! A joint is written when it is kept, whole and in a transaction of its own. The end of the input,
+//! or Ctrl-C, loses the joint at hand and nothing else.
+
+use std::io::{self, BufRead, IsTerminal, Write};
+use std::process::ExitCode;
+
+use super::args::EnterArgs;
+use super::context::Context;
+use super::failure::{Failure, Kind as FailureKind, usage};
+use super::take_in::BookLookup;
+use super::{enter, output, words};
+use crate::condition::thresholds;
+use crate::intake::{Kind, Outcome};
+use crate::model::{Method, Vocabulary};
+use crate::projection::joint::{Appraisal, Ask};
+use crate::projection::rows::JointRow;
+use crate::render::safe::for_screen;
+use crate::report::assess::{class_name, describe};
+use crate::report::sheet::{
+    ReadingColumn, Which, column_limits, columns, joints, last_reading, limits_text, unique_serial,
+    usual_methods,
+};
+use crate::report::{Block, Report, rack};
+use crate::store::{Access, Book};
+use crate::units::UnitSystem;
+
+/// What was typed at a prompt.
+enum Typed {
+    /// Something.
+    Text(String),
+    /// An empty line.
+    Nothing,
+    /// No more input.
+    End,
+}
+
+/// What follows a joint.
+enum Next {
+    /// The next joint.
+    Joint,
+    /// No more joints.
+    Stop,
+}
+
+/// The person at the terminal.
+struct Desk<'a> {
+    input: Box<dyn BufRead + 'a>,
+    /// A terminal echoes what is typed; a pipe does not, and its lines end here.
+    echo: bool,
+}
+
+impl Desk<'_> {
+    fn say(&self, text: &str) {
+        let mut err = anstream::stderr().lock();
+        // A terminal that went away ends the input as well.
+        let _ = writeln!(err, "{text}");
+    }
+
+    fn ask(&mut self, prompt: &str) -> Result<Typed, Failure> {
+        {
+            let mut err = anstream::stderr().lock();
+            let _ = write!(err, "{prompt}: ");
+            let _ = err.flush();
+        }
+        let mut line = String::new();
+        let read = self.input.read_line(&mut line).map_err(|e| {
+            Failure::new(FailureKind::Usage, format!("the answer cannot be read: {e}"))
+        })?;
+        if self.echo {
+            self.say(line.trim());
+        }
+        Ok(match (read, line.trim()) {
+            (0, _) => Typed::End,
+            (_, "") => Typed::Nothing,
+            (_, text) => Typed::Text(text.to_owned()),
+        })
+    }
+}
+
+/// What is asked once, with the field that it becomes.
+const HEAD: [(&str, &str); 5] = [
+    ("inspector", "inspector"),
+    ("firm", "firm"),
+    ("report", "report number"),
+    ("standard", "standard and category"),
+    ("instrument", "instrument"),
+];
+
+/// Findings that are asked of each joint, with the field that each becomes.
+const FOUND: [(&str, &str); 3] = [
+    ("tube_finding", "found on the tube"),
+    ("pin_finding", "found on the pin"),
+    ("box_finding", "found on the box"),
+];
+
+pub(super) fn run(
+    args: &EnterArgs,
+    given: &[(String, String)],
+    context: &Context,
+) -> Result<ExitCode, Failure> {
+    if words::names(given, words::JOINT) {
+        return Err(usage("name one joint, or a --string to go through, not both"));
+    }
+    let mut book = context.open(Access::Write)?;
+    let present = context.present_of(&book);
+    let units = context.units(&book);
+    let which = Which { string: args.string.clone(), ..Which::default() };
+    let list = match &args.string {
+        Some(_) => joints(&mut book, &which, &present)?.0,
+        None => Vec::new(),
+    };
+    let stdin = io::stdin();
+    let echo = !stdin.is_terminal();
+    let mut desk = Desk { input: Box::new(stdin.lock()), echo };
+    let total = list.len();
+    desk.say(&match &args.string {
+        Some(string) => format!("inspection of string {}, {total} joints", for_screen(string)),
+        None => "inspection, one joint after another".to_owned(),
+    });
+    desk.say(
+        "an empty line leaves a thing out or goes on with what stands in brackets; 'skip' leaves \
+         the joint, 'stop' ends; several findings have ; between, a size its unit: slip cut 0.04 in \
+         across",
+    );
+    let mut entry = Entering { args, context, units, constant: Vec::new(), done: Vec::new() };
+    if entry.head(&mut desk, given)? {
+        if args.string.is_some() {
+            for (n, row) in list.iter().enumerate() {
+                if let Next::Stop = entry.joint(&mut desk, &mut book, row, Some((n + 1, total)))? {
+                    break;
+                }
+            }
+        } else {
+            entry.typed_serials(&mut desk, &mut book)?;
+        }
+    }
+    let mut report = Report::new("enter");
+    report.push(Block::Table(rack::table(&entry.done)));
+    if args.dry_run {
+        report.push(Block::Note("a dry run: nothing was written".to_owned()));
+    } else if let Some(head) = book.head()? {
+        report.push(Block::Text(format!("head {head}")));
+    }
+    report.blocks.extend(rack::caution(&entry.done));
+    book.close()?;
+    output::print(&report, context, units)
+}
+
+struct Entering<'a> {
+    args: &'a EnterArgs,
+    context: &'a Context,
+    units: UnitSystem,
+    /// Fields that hold for every joint.
+    constant: Vec<(String, String)>,
+    /// Joints kept so far.
+    done: Vec<Appraisal>,
+}
+
+impl Entering<'_> {
+    /// Asks for what holds for every joint. False when the input ends.
+    fn head(&mut self, desk: &mut Desk<'_>, given: &[(String, String)]) -> Result<bool, Failure> {
+        self.constant = given.to_vec();
+        let named = |field: &str| words::names(given, &[field]);
+        if !words::names(given, words::DATE) {
+            let today = self.context.present().to_string();
+            let today = today.split('T').next().unwrap_or_default().to_owned();
+            loop {
+                match desk.ask(&format!("date [{today}]"))? {
+                    Typed::End => return Ok(false),
+                    Typed::Nothing => {
+                        self.constant.push(("date".to_owned(), today));
+                        break;
+                    }
+                    Typed::Text(t) => match t.parse::<crate::model::Moment>() {
+                        Ok(_) => {
+                            self.constant.push(("date".to_owned(), t));
+                            break;
+                        }
+                        Err(e) => desk.say(&format!("  {e}")),
+                    },
+                }
+            }
+        }
+        for (field, label) in HEAD {
+            if named(field) {
+                continue;
+            }
+            match desk.ask(label)? {
+                Typed::End => return Ok(false),
+                Typed::Nothing => {}
+                Typed::Text(t) => self.constant.push((field.to_owned(), t)),
+            }
+        }
+        if !named("methods") && !named("method") {
+            loop {
+                match desk.ask("methods [the usual ones of each component]")? {
+                    Typed::End => return Ok(false),
+                    Typed::Nothing => break,
+                    Typed::Text(t) => match methods(&t) {
+                        Ok(_) => {
+                            self.constant.push(("methods".to_owned(), t));
+                            break;
+                        }
+                        Err(e) => desk.say(&format!("  {e}")),
+                    },
+                }
+            }
+        }
+        Ok(true)
+    }
+
+    fn typed_serials(&mut self, desk: &mut Desk<'_>, book: &mut Book) -> Result<(), Failure> {
+        loop {
+            let serial = match desk.ask("serial")? {
+                Typed::End | Typed::Nothing => return Ok(()),
+                Typed::Text(t) if is_stop(&t) => return Ok(()),
+                Typed::Text(t) => t,
+            };
+            let row = match crate::report::find_joint(book, &serial) {
+                Ok(joint) => {
+                    book.rows::<JointRow>("WHERE joint = ?1", &[&joint])?.into_iter().next()
+                }
+                Err(e) => {
+                    desk.say(&format!("  {}", for_screen(&e.to_string())));
+                    continue;
+                }
+            };
+            if let Some(row) = row
+                && let Next::Stop = self.joint(desk, book, &row, None)?
+            {
+                return Ok(());
+            }
+        }
+    }
+
+    /// Asks for one joint, shows its verdict, and writes it when it is kept.
+    fn joint(
+        &mut self,
+        desk: &mut Desk<'_>,
+        book: &mut Book,
+        row: &JointRow,
+        place: Option<(usize, usize)>,
+    ) -> Result<Next, Failure> {
+        let Some(now) = self.known(book, row)? else { return Ok(Next::Joint) };
+        let methods = self.methods(row);
+        let at = place.map_or_else(String::new, |(n, of)| format!(" ({n} of {of})"));
+        let class = now.class().map_or("no class yet", class_name);
+        desk.say(&format!(
+            "\n{}{at}  {}, {class}",
+            for_screen(&row.serial),
+            for_screen(&describe(&now.joint, self.units))
+        ));
+        for finding in &now.subject.findings {
+            let end = finding.end.map_or_else(String::new, |e| format!("{e} "));
+            desk.say(&format!("  open: {end}{}", finding.what.replace('_', " ")));
+        }
+        for restriction in &now.restrictions {
+            desk.say(&format!("  restriction: {}", restriction.says()));
+        }
+        loop {
+            let mut fields = self.constant.clone();
+            fields.push(("serial".to_owned(), unique_serial(book, row)?));
+            if !words::names(&fields, &["methods", "method"]) {
+                let list: Vec<&str> = methods.iter().map(|m| m.word()).collect();
+                fields.push(("methods".to_owned(), list.join("; ")));
+            }
+            let bare = fields.len();
+            match self.readings(desk, book, row, &now, &methods, &mut fields)? {
+                Asked::All => {}
+                Asked::Skip => return Ok(Next::Joint),
+                Asked::Stop => return Ok(Next::Stop),
+            }
+            if fields.len() == bare {
+                desk.say("  nothing was entered; the joint is left");
+                return Ok(Next::Joint);
+            }
+            let mut outcome = self.read(book, &fields)?;
+            if outcome.is_refused() || outcome.drafts.is_empty() {
+                for line in words::wrong(&outcome) {
+                    desk.say(&for_screen(&line));
+                }
+                continue;
+            }
+            let Some(verdict) = enter::inspected(book, &outcome.drafts, self.context)?.pop() else {
+                return Ok(Next::Joint);
+            };
+            self.show(desk, &verdict);
+            match desk.ask("keep? [yes], again, skip")? {
+                Typed::End => return Ok(Next::Stop),
+                Typed::Text(t) if is_stop(&t) => return Ok(Next::Stop),
+                Typed::Text(t) if t.starts_with(['a', 'A']) => {}
+                Typed::Text(t) if t.starts_with(['s', 'S', 'n', 'N']) => return Ok(Next::Joint),
+                Typed::Text(_) | Typed::Nothing => {
+                    match enter::append(book, &mut outcome.drafts, self.args, self.context) {
+                        Ok(_) => self.done.push(verdict),
+                        Err(failure) => {
+                            failure.report(false);
+                            continue;
+                        }
+                    }
+                    return Ok(Next::Joint);
+                }
+            }
+        }
+    }
+
+    fn known(&self, book: &Book, row: &JointRow) -> Result<Option<Appraisal>, Failure> {
+        let at = self.context.present().end(self.context.offset_minutes());
+        Ok(book.appraiser()?.appraise(row.joint, at, Ask::default())?)
+    }
+
+    fn methods(&self, row: &JointRow) -> Vec<Method> {
+        let given = self
+            .constant
+            .iter()
+            .find(|f| words::names(std::slice::from_ref(f), &["methods", "method"]))
+            .and_then(|f| methods(&f.1).ok());
+        given.unwrap_or_else(|| usual_methods(row.component).to_vec())
+    }
+
+    fn readings(
+        &self,
+        desk: &mut Desk<'_>,
+        book: &Book,
+        row: &JointRow,
+        now: &Appraisal,
+        methods: &[Method],
+        fields: &mut Vec<(String, String)>,
+    ) -> Result<Asked, Failure> {
+        let limits = {
+            let appraiser = book.appraiser()?;
+            thresholds(&now.subject, appraiser.facts().limits_at(now.at))
+        };
+        for column in columns(row.component, methods) {
+            let measure = column.measure();
+            let mut hints = Vec::new();
+            if let Some(last) = last_reading(now, column) {
+                hints.push(format!("last {}", measure.number_text(last, self.units)));
+            }
+            let limit = limits_text(&column_limits(&limits, column), measure, self.units);
+            hints.extend((!limit.is_empty()).then_some(limit));
+            let hint =
+                if hints.is_empty() { String::new() } else { format!(" ({})", hints.join("; ")) };
+            let prompt = format!("  {}{hint}", column.title(self.units));
+            match self.field(desk, book, &prompt, &title(column, self.units), fields)? {
+                Asked::All => {}
+                other => return Ok(other),
+            }
+        }
+        for (field, label) in FOUND {
+            let one_end = row.component == crate::model::Component::Bit && field == "box_finding";
+            if one_end {
+                continue;
+            }
+            match self.field(desk, book, &format!("  {label}"), field, fields)? {
+                Asked::All => {}
+                other => return Ok(other),
+            }
+        }
+        for (field, label) in [("class", "class that you give"), ("remark", "remark")] {
+            if words::names(fields, &[field]) {
+                continue;
+            }
+            match self.field(desk, book, &format!("  {label}"), field, fields)? {
+                Asked::All => {}
+                other => return Ok(other),
+            }
+        }
+        Ok(Asked::All)
+    }
+
+    /// Asks for one field until it can be read, or is left out.
+    fn field(
+        &self,
+        desk: &mut Desk<'_>,
+        book: &Book,
+        prompt: &str,
+        field: &str,
+        fields: &mut Vec<(String, String)>,
+    ) -> Result<Asked, Failure> {
+        loop {
+            let text = match desk.ask(prompt)? {
+                Typed::End => return Ok(Asked::Stop),
+                Typed::Nothing => return Ok(Asked::All),
+                Typed::Text(t) if is_stop(&t) => return Ok(Asked::Stop),
+                Typed::Text(t) if t.eq_ignore_ascii_case("skip") => return Ok(Asked::Skip),
+                Typed::Text(t) => t,
+            };
+            // The one reader of files and words says what is wrong with it.
+            let mut row: Vec<(String, String)> = fields
+                .iter()
+                .filter(|f| {
+                    words::names(std::slice::from_ref(f), words::JOINT)
+                        || words::names(std::slice::from_ref(f), words::DATE)
+                        || words::names(std::slice::from_ref(f), &["methods", "method"])
+                })
+                .cloned()
+                .collect();
+            row.push((field.to_owned(), text.clone()));
+            let outcome = self.read(book, &row)?;
+            if outcome.is_refused() {
+                for line in words::wrong(&outcome) {
+                    desk.say(&format!("  {}", for_screen(&line)));
+                }
+                continue;
+            }
+            fields.push((field.to_owned(), text));
+            return Ok(Asked::All);
+        }
+    }
+
+    fn read(&self, book: &Book, fields: &[(String, String)]) -> Result<Outcome, Failure> {
+        let lookup = BookLookup { book, offset_minutes: self.context.offset_minutes() };
+        words::read(Kind::Inspections, fields, &lookup, self.context, self.args.keep_conflicts)
+    }
+
+    /// The verdict in a few lines.
+    fn show(&self, desk: &Desk<'_>, a: &Appraisal) {
+        let v = &a.verdict;
+        let runs = if a.may_run() { "may run" } else { "may NOT run" };
+        let class = a.class().map_or("no class", class_name);
+        let before = match a.class_before {
+            Some(b) if Some(b) != a.class() => format!(" (was {})", class_name(b)),
+            _ => String::new(),
+        };
+        desk.say(&format!("  → {class}{before}; {runs}: {}", v.disposition.says()));
+        if let Some(j) = v.governing_judgement() {
+            desk.say(&format!("    {}", j.text(self.units)));
+        }
+        for missing in v.missing.iter().filter(|m| m.critical) {
+            desk.say(&format!("    {}", missing.text()));
+        }
+        for action in &v.actions {
+            let who: Vec<&str> = action.who.iter().map(|p| p.says()).collect();
+            desk.say(&format!(
+                "    {}: {}; {}",
+                action.part,
+                action.disposition.says(),
+                who.join(", ")
+            ));
+        }
+        for r in &a.restrictions {
+            desk.say(&format!("    restriction: {}", r.says()));
+        }
+        if let Some(reason) = &a.kept_out {
+            desk.say(&format!("    kept out: {reason}"));
+        }
+    }
+}
+
+/// How far the asking came.
+enum Asked {
+    /// To the end.
+    All,
+    /// The joint is to be left.
+    Skip,
+    /// No more joints.
+    Stop,
+}
+
+fn is_stop(text: &str) -> bool {
+    text.eq_ignore_ascii_case("stop") || text.eq_ignore_ascii_case("done")
+}
+
+/// Title of a reading's column, by which the reader knows it and its unit.
+fn title(column: ReadingColumn, units: UnitSystem) -> String {
+    column.title(units)
+}
+
+fn methods(text: &str) -> Result<Vec<Method>, crate::model::WordError> {
+    text.split([';', ',', '+'])
+        .map(str::trim)
+        .filter(|w| !w.is_empty())
+        .map(Method::from_word)
+        .collect()
+}

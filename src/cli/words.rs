@@ -1,0 +1,95 @@
+//! What `enter` and `assess` share: FIELD=VALUE words, read as the one row of a file would be.
+
+use super::context::Context;
+use super::failure::{Failure, Kind as FailureKind, usage};
+use crate::intake::{
+    Clock, Delimiter, Kind, Lookup, MemoryFiles, Options, Outcome, Severity, World, unwatched,
+};
+use crate::model::fold;
+
+/// What the reader calls the place of these words.
+const PLACE: &str = "command line";
+
+/// Name and value of each word.
+pub(super) fn pairs(words: &[String]) -> Result<Vec<(String, String)>, Failure> {
+    words
+        .iter()
+        .map(|word| match word.split_once('=') {
+            Some((name, value)) => Ok((name.trim().to_owned(), value.trim().to_owned())),
+            None => Err(usage(format!("'{word}' says nothing; write FIELD=VALUE, like end=pin"))),
+        })
+        .collect()
+}
+
+/// Whether a field is among them, under one of its names.
+pub(super) fn names(fields: &[(String, String)], any: &[&str]) -> bool {
+    fields.iter().any(|(name, _)| any.contains(&fold(name).as_str()))
+}
+
+/// Names of the date of a fact.
+pub(super) const DATE: &[&str] = &["date", "day", "at", "when", "time"];
+
+/// Names of the joint.
+pub(super) const JOINT: &[&str] =
+    &["joint", "serial", "serials", "serial_number", "serial_no", "sn"];
+
+/// Adds the present as the date, where none is given.
+pub(super) fn dated(fields: &mut Vec<(String, String)>, context: &Context) {
+    if !names(fields, DATE) {
+        fields.push(("date".to_owned(), context.present().to_string()));
+    }
+}
+
+/// Reads the words as a file of one row. Drafts carry no evidence: nothing but the words was there.
+pub(super) fn read(
+    kind: Kind,
+    fields: &[(String, String)],
+    lookup: &dyn Lookup,
+    context: &Context,
+    keep_conflicts: bool,
+) -> Result<Outcome, Failure> {
+    let files = MemoryFiles::default().with(PLACE, row(fields)?);
+    let world = World { files: &files, lookup, progress: &unwatched };
+    let options = Options {
+        kind: Some(kind),
+        delimiter: Some(Delimiter::Comma),
+        clock: Clock { offset_minutes: context.offset_minutes(), order: None },
+        keep_conflicts,
+        ..Options::default()
+    };
+    let mut outcome = crate::intake::read(PLACE, &options, &world);
+    for draft in &mut outcome.drafts {
+        draft.evidence = None;
+    }
+    Ok(outcome)
+}
+
+/// The failure of words that cannot be used, or none.
+pub(super) fn refused(outcome: &Outcome, what: &str) -> Option<Failure> {
+    (outcome.is_refused() || outcome.drafts.is_empty())
+        .then(|| Failure::new(FailureKind::Usage, what).block(wrong(outcome)))
+}
+
+/// What is wrong, word by word. The place is the word itself: there is no row to point at.
+pub(super) fn wrong(outcome: &Outcome) -> Vec<String> {
+    let mut lines = Vec::new();
+    for d in outcome.diagnostics.list().iter().filter(|d| d.severity == Severity::Error) {
+        let place = match (&d.column, &d.value) {
+            (Some(c), Some(v)) => format!("{}={v}: ", c.name),
+            (Some(c), None) => format!("{}: ", c.name),
+            _ => String::new(),
+        };
+        lines.push(format!("  {place}{}", d.message));
+        lines.extend(d.help.iter().map(|h| format!("    {h}")));
+    }
+    lines
+}
+
+/// A header and one row.
+fn row(fields: &[(String, String)]) -> Result<Vec<u8>, Failure> {
+    let mut out = csv::Writer::from_writer(Vec::new());
+    out.write_record(fields.iter().map(|f| &f.0))
+        .and_then(|()| out.write_record(fields.iter().map(|f| &f.1)))
+        .map_err(usage)?;
+    out.into_inner().map_err(usage)
+}

@@ -1,0 +1,313 @@
+//! Workbooks (Office Open XML) as rows of cells. A cell becomes the text that a person would have
+//! written: a number as a number, a percentage with its sign, a date as a date.
+
+use std::io::Cursor;
+
+use calamine::{
+    Cell, CellErrorType, DataRef, ExcelDateTime, Reader, SheetType, SheetVisible, Xlsx, XlsxError,
+};
+
+use super::diagnostic::Diagnostic;
+use super::table::RawRow;
+
+/// Begins the first cell of a sheet that is there to be read by people: nothing is taken in from
+/// it.
+pub const FOR_READING: &str = "For reading";
+
+/// Bytes that a workbook may unpack to.
+const LARGEST: u64 = 512 * 1024 * 1024;
+/// Rows of a sheet that are looked at.
+const ROWS: u32 = 200_000;
+/// Columns of a sheet that are looked at.
+const COLUMNS: u32 = 1_000;
+
+/// A sheet with something in it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Sheet {
+    /// Its name.
+    pub name: String,
+    /// Its rows, numbered as the sheet numbers them, from column A.
+    pub rows: Vec<RawRow>,
+}
+
+/// What a workbook holds.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(super) struct Workbook {
+    /// Sheets to take in.
+    pub sheets: Vec<Sheet>,
+    /// Sheets left out, and why.
+    pub notes: Vec<String>,
+}
+
+/// True for a file that begins like a workbook.
+pub(super) fn is_workbook(first: &[u8]) -> bool {
+    first.starts_with(b"PK\x03\x04")
+}
+
+/// True for the name of a workbook: its cells are named as `Sheet!F14`.
+pub fn is_workbook_name(name: &str) -> bool {
+    name.rsplit_once('.')
+        .is_some_and(|(_, e)| ["xlsx", "xlsm"].iter().any(|known| e.eq_ignore_ascii_case(known)))
+}
+
+/// True for older or other kinds of spreadsheet that are not read.
+pub(super) fn is_other_spreadsheet(first: &[u8]) -> bool {
+    first.starts_with(&[0xd0, 0xcf, 0x11, 0xe0])
+}
+
+/// Letters of a column counted from 1: 1 is A, 27 is AA.
+pub fn column_letters(number: usize) -> String {
+    let mut n = number;
+    let mut out = Vec::new();
+    while n > 0 {
+        let digit = u8::try_from((n - 1) % 26).unwrap_or(0);
+        out.push(char::from(b'A' + digit));
+        n = (n - 1) / 26;
+    }
+    out.iter().rev().collect()
+}
+
+/// Name of a cell as the spreadsheet has it: `Inspection!F14`, `'Box ends'!F14`.
+pub fn cell_name(sheet: &str, column: usize, row: u64) -> String {
+    let plain = sheet.chars().all(|c| c.is_ascii_alphanumeric() || c == '_');
+    if plain {
+        format!("{sheet}!{}{row}", column_letters(column))
+    } else {
+        format!("'{}'!{}{row}", sheet.replace('\'', "''"), column_letters(column))
+    }
+}
+
+/// Reads a workbook.
+pub(super) fn read(name: &str, bytes: &[u8]) -> Result<Workbook, Box<Diagnostic>> {
+    let wrong = |message: String| Diagnostic::error(name, message);
+    let damaged = |e: &zip::result::ZipError| {
+        wrong(format!("the file begins like a workbook and cannot be unpacked: {e}"))
+            .help("save it again from the spreadsheet, as an .xlsx workbook")
+    };
+    let mut parts = zip::ZipArchive::new(Cursor::new(bytes)).map_err(|e| damaged(&e))?;
+    let mut unpacked = 0u64;
+    for part in 0..parts.len() {
+        let size = parts.by_index_raw(part).map_err(|e| damaged(&e))?.size();
+        unpacked = unpacked.saturating_add(size);
+    }
+    if unpacked > LARGEST {
+        return Err(Box::new(
+            wrong("the workbook unpacks to more than 512 MiB".to_owned()).help(
+                "leave out sheets and pictures that are not needed, or save the sheet as CSV",
+            ),
+        ));
+    }
+    let mut book: Xlsx<_> = Xlsx::new(Cursor::new(bytes)).map_err(|e| unreadable(name, &e))?;
+    let mut out = Workbook::default();
+    for sheet in book.sheets_metadata().to_vec() {
+        let title = sheet.name.clone();
+        if sheet.typ != SheetType::WorkSheet {
+            continue;
+        }
+        if sheet.visible != SheetVisible::Visible {
+            out.notes.push(format!("sheet '{title}' is hidden and was not read"));
+            continue;
+        }
+        let rows = rows(name, &mut book, &title)?;
+        let first = rows.iter().flat_map(|r| &r.cells).find(|c| !c.trim().is_empty());
+        match first {
+            None => {}
+            Some(cell) if cell.trim_start().starts_with(FOR_READING) => {}
+            Some(_) => out.sheets.push(Sheet { name: title, rows }),
+        }
+    }
+    if out.sheets.is_empty() {
+        return Err(Box::new(
+            wrong("the workbook has no sheet to take in".to_owned())
+                .help("every sheet is empty, hidden, or says that it is for reading only"),
+        ));
+    }
+    Ok(out)
+}
+
+fn unreadable(name: &str, e: &XlsxError) -> Box<Diagnostic> {
+    let d = Diagnostic::error(name, format!("the workbook cannot be read: {e}"));
+    Box::new(match e {
+        XlsxError::Password => d.help("save a copy without its password, and take that in"),
+        _ => d.help("save it again from the spreadsheet, as an .xlsx workbook"),
+    })
+}
+
+fn rows(
+    name: &str,
+    book: &mut Xlsx<Cursor<&[u8]>>,
+    sheet: &str,
+) -> Result<Vec<RawRow>, Box<Diagnostic>> {
+    let trouble = |e: &XlsxError| {
+        let mut d = unreadable(name, e);
+        d.sheet = Some(sheet.to_owned());
+        d
+    };
+    let mut reader = book.worksheet_cells_reader(sheet).map_err(|e| trouble(&e))?;
+    let percent: Vec<bool> = reader
+        .styles()
+        .iter()
+        .map(|s| s.number_format.as_ref().is_some_and(|f| is_percent(&f.format_code)))
+        .collect();
+    let mut rows: Vec<RawRow> = Vec::new();
+    while let Some((cell, style)) = reader.next_cell_with_style_id().map_err(|e| trouble(&e))? {
+        let text = text(&cell, percent.get(style).copied().unwrap_or(false));
+        if text.is_empty() {
+            continue;
+        }
+        let (row, column) = cell.get_position();
+        if row >= ROWS || column >= COLUMNS {
+            return Err(Box::new(
+                Diagnostic::error(
+                    name,
+                    format!("a sheet may have {ROWS} rows and {COLUMNS} columns"),
+                )
+                .in_sheet(Some(sheet))
+                .at_row(u64::from(row) + 1)
+                .in_column(column as usize + 1, "")
+                .help("clear what stands so far out, or save the sheet as CSV"),
+            ));
+        }
+        let (number, at) = (u64::from(row) + 1, column as usize);
+        // Cells come row by row; a workbook that mixes them is still read right.
+        let place = match rows.last() {
+            Some(last) if last.number == number => rows.len() - 1,
+            Some(last) if last.number > number => {
+                match rows.binary_search_by_key(&number, |r| r.number) {
+                    Ok(i) => i,
+                    Err(i) => {
+                        rows.insert(i, RawRow { number, cells: Vec::new() });
+                        i
+                    }
+                }
+            }
+            _ => {
+                rows.push(RawRow { number, cells: Vec::new() });
+                rows.len() - 1
+            }
+        };
+        let cells = &mut rows[place].cells;
+        if cells.len() <= at {
+            cells.resize(at + 1, String::new());
+        }
+        cells[at] = text;
+    }
+    // Empty cells at the end of a row are not written; rows below a header have its width.
+    let width = rows.iter().map(|r| r.cells.len()).max().unwrap_or(0);
+    for row in &mut rows {
+        row.cells.resize(width, String::new());
+    }
+    Ok(rows)
+}
+
+/// Whether a number format shows percent: a sign outside quotation marks.
+fn is_percent(code: &str) -> bool {
+    let mut quoted = false;
+    let mut escaped = false;
+    for c in code.chars() {
+        match c {
+            _ if escaped => escaped = false,
+            '\\' => escaped = true,
+            '"' => quoted = !quoted,
+            '%' if !quoted => return true,
+            _ => {}
+        }
+    }
+    false
+}
+
+fn text(cell: &Cell<DataRef<'_>>, percent: bool) -> String {
+    match cell.get_value() {
+        DataRef::Empty => String::new(),
+        DataRef::String(s) => s.trim().to_owned(),
+        DataRef::SharedString(s) => s.trim().to_owned(),
+        DataRef::Int(n) if percent => format!("{} %", number(*n as f64 * 100.0)),
+        DataRef::Int(n) => n.to_string(),
+        DataRef::Float(x) if percent => format!("{} %", number(x * 100.0)),
+        DataRef::Float(x) => number(*x),
+        DataRef::Bool(b) => (if *b { "yes" } else { "no" }).to_owned(),
+        DataRef::DateTime(t) => date(t),
+        DataRef::DateTimeIso(t) | DataRef::DurationIso(t) => {
+            t.trim_end_matches("T00:00:00").to_owned()
+        }
+        DataRef::Error(e) => error(e).to_owned(),
+    }
+}
+
+/// A number to the fifteen digits that a spreadsheet keeps, without an exponent.
+fn number(x: f64) -> String {
+    if !x.is_finite() {
+        return x.to_string();
+    }
+    let rounded = format!("{x:.14e}").parse::<f64>().unwrap_or(x);
+    // `Display` writes a float without an exponent, to the shortest text that reads back.
+    format!("{rounded}")
+}
+
+fn date(t: &ExcelDateTime) -> String {
+    if t.is_duration() || t.as_f64() < 1.0 {
+        // A time of day or a span is no date; as the number that it is it will be refused where a
+        // date is wanted, and named.
+        return number(t.as_f64());
+    }
+    let (y, m, d, h, min, s, _) = t.to_ymd_hms_milli();
+    if (h, min, s) == (0, 0, 0) {
+        format!("{y:04}-{m:02}-{d:02}")
+    } else {
+        format!("{y:04}-{m:02}-{d:02}T{h:02}:{min:02}:{s:02}")
+    }
+}
+
+/// What the spreadsheet shows for a formula that failed.
+const fn error(e: &CellErrorType) -> &'static str {
+    match e {
+        CellErrorType::Div0 => "#DIV/0!",
+        CellErrorType::NA => "#N/A",
+        CellErrorType::Name => "#NAME?",
+        CellErrorType::Null => "#NULL!",
+        CellErrorType::Num => "#NUM!",
+        CellErrorType::Ref => "#REF!",
+        CellErrorType::Value => "#VALUE!",
+        CellErrorType::GettingData => "#GETTING_DATA",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn columns_have_letters() {
+        for (n, letters) in [(1, "A"), (6, "F"), (26, "Z"), (27, "AA"), (52, "AZ"), (703, "AAA")] {
+            assert_eq!(column_letters(n), letters);
+        }
+        assert_eq!(cell_name("Inspection", 6, 14), "Inspection!F14");
+        assert_eq!(cell_name("Box ends", 6, 14), "'Box ends'!F14");
+    }
+
+    #[test]
+    fn numbers_are_what_a_person_would_have_written() {
+        for (x, text) in [
+            (0.1 + 0.2, "0.3"),
+            (6.09375, "6.09375"),
+            (417.0, "417"),
+            (-0.5, "-0.5"),
+            (1e-7, "0.0000001"),
+            (82.0 * 0.01 * 100.0, "82"),
+        ] {
+            assert_eq!(number(x), text);
+        }
+    }
+
+    #[test]
+    fn a_percent_sign_in_quotation_marks_is_text() {
+        assert!(is_percent("0.0%") && is_percent("0 %"));
+        assert!(!is_percent("0.0\" % of nominal\"") && !is_percent("0\\%"));
+    }
+
+    #[test]
+    fn what_is_no_workbook_says_so() {
+        let e = read("a.xlsx", b"PK\x03\x04 and nothing more").unwrap_err();
+        assert!(e.message.contains("cannot be unpacked"), "{}", e.message);
+    }
+}

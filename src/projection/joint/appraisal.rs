@@ -1,0 +1,306 @@
+//! What the book would say of a joint if it were looked at now: the same fold, stopped at an
+//! instant, and one verdict more that nobody records. Sheets, quick entry and questions ask here,
+//! so that they say what the record will say.
+
+use std::collections::BTreeMap;
+
+use crate::condition::{
+    self, Catalogue, ClassStep, RepairHistory, Restriction, RestsOn, StepFlag, Subject, Verdict,
+};
+use crate::model::{
+    Body, Class, Component, End, Entry, EntryId, InspectionBody, Instant, JointBody, Moment,
+    ReadingKind, Recorded, Status, Vocabulary, Work,
+};
+use crate::units::Measure;
+
+use super::super::book::BookFacts;
+use super::super::facts::{Placed, rank};
+use super::{Fold, JointInput};
+
+/// A step in the history of a joint's class, with what it rests on.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ClassEvent {
+    /// When.
+    pub at: Instant,
+    /// Place of the entry that brought it.
+    pub entry: i64,
+    /// Class before.
+    pub before: Option<Class>,
+    /// Class from then on.
+    pub after: Option<Class>,
+    /// What it rests on.
+    pub rests_on: RestsOn,
+    /// Remarks on the step.
+    pub flags: Vec<StepFlag>,
+    /// What decided, as one word.
+    pub decided_by: Option<String>,
+    /// The set of limits that judged; none for a decision.
+    pub limits: Option<String>,
+}
+
+impl ClassEvent {
+    pub(super) fn of_verdict(
+        at: Instant,
+        entry: i64,
+        before: Option<Class>,
+        step: &ClassStep,
+        verdict: &Verdict,
+    ) -> Self {
+        Self {
+            at,
+            entry,
+            before,
+            after: step.class,
+            rests_on: step.rests_on,
+            flags: step.flags.clone(),
+            decided_by: verdict.criterion_word(),
+            limits: Some(verdict.limits.clone()),
+        }
+    }
+
+    pub(super) fn of_decision(
+        at: Instant,
+        entry: i64,
+        before: Option<Class>,
+        class: Class,
+        out: bool,
+    ) -> Self {
+        let mut flags = Vec::new();
+        match before {
+            Some(b) if class < b => flags.push(StepFlag::DecidedBetter),
+            Some(b) if class > b => flags.push(StepFlag::DecidedWorse),
+            None if !out => flags.push(StepFlag::DecidedBetter),
+            _ => {}
+        }
+        if out && class != Class::Scrap {
+            flags.push(StepFlag::DecidedAgainstRejection);
+        }
+        Self {
+            at,
+            entry,
+            before,
+            after: Some(class),
+            rests_on: RestsOn::Decision,
+            flags,
+            decided_by: Some("decision".to_owned()),
+            limits: None,
+        }
+    }
+}
+
+/// A verdict that is not recorded, and what stands around it.
+#[derive(Clone, Debug)]
+pub struct Appraisal {
+    /// The joint as it was made.
+    pub joint: JointBody,
+    /// The serial that it carries.
+    pub serial: String,
+    /// When it is looked at.
+    pub at: Instant,
+    /// What was judged.
+    pub subject: Subject,
+    /// The verdict.
+    pub verdict: Verdict,
+    /// What it makes of the class.
+    pub step: ClassStep,
+    /// Class before.
+    pub class_before: Option<Class>,
+    /// Class that the inspector gives, with this inspection or the latest one.
+    pub declared: Option<Class>,
+    /// Whether that differs from the computed one.
+    pub disputed: bool,
+    /// Restrictions that the joint carries afterwards.
+    pub restrictions: Vec<Restriction>,
+    /// What keeps it out of the string, whatever the verdict says: a failure, a decision.
+    pub kept_out: Option<String>,
+    /// How its class came about, oldest first.
+    pub history: Vec<ClassEvent>,
+}
+
+impl Appraisal {
+    /// Whether the joint may go into a string as it is.
+    pub fn may_run(&self) -> bool {
+        self.kept_out.is_none() && self.verdict.may_run()
+    }
+
+    /// The class of the joint, with what a decision made of it where one is in force and nothing
+    /// new was looked at.
+    pub const fn class(&self) -> Option<Class> {
+        self.step.class
+    }
+}
+
+/// With what a joint is judged.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Ask<'a> {
+    /// What an inspection brings; without one, what is known is judged.
+    pub body: Option<&'a InspectionBody>,
+    /// Leave out readings and searches of earlier inspections. Findings that are open still count.
+    pub fresh: bool,
+}
+
+/// Judges a joint as of an instant: with what an inspection brings, or with what is known.
+///
+/// `None` when the entry that introduced the joint does not stand.
+pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<Appraisal> {
+    let Ask { body, fresh } = ask;
+    let fold = fold_until(input, at)?;
+    let mut subject = fold.subject(body, at);
+    if fresh {
+        subject.earlier = condition::Earlier::default();
+    }
+    let limits = input.book.limits_at(at);
+    let verdict = condition::assess(&subject, limits, Catalogue::shipped());
+    let c = &fold.condition;
+    let step = match body {
+        Some(_) => condition::class_after(&c.previous, &verdict, &c.repairs, None),
+        // Looking at what is known already changes nothing.
+        None => ClassStep {
+            class: c.class.overall,
+            change: condition::Change::Same,
+            rests_on: c.steps.last().map_or(RestsOn::Nothing, |s| s.rests_on),
+            flags: c.steps.last().map_or_else(Vec::new, |s| s.flags.clone()),
+        },
+    };
+    let works: Vec<Work> = c.repairs.iter().map(|r| r.0).collect();
+    let restrictions = condition::restrictions_after(&c.restrictions, &verdict, &works);
+    let declared = body.and_then(|b| b.declared).or(c.declared);
+    let disputed = declared.is_some() && condition::agreement(declared, verdict.overall).disputed();
+    let kept_out = match (&fold.failed, fold.custody.status) {
+        (Some((_, what)), _) => Some(format!("it failed: {}", what.replace('_', " "))),
+        (None, s @ (Status::Quarantine | Status::Retired)) => {
+            Some(format!("its status is {}", s.word().replace('_', " ")))
+        }
+        _ => None,
+    };
+    Some(Appraisal {
+        joint: fold.body.clone(),
+        serial: fold.serial.to_string(),
+        at,
+        class_before: c.class.overall,
+        history: c.steps.clone(),
+        subject,
+        verdict,
+        step,
+        declared,
+        disputed,
+        restrictions,
+        kept_out,
+    })
+}
+
+/// Judges a joint that is in no book: what it is as made, and what was read and found on it.
+pub fn appraise_alone(
+    joint: &JointBody,
+    at: Instant,
+    ask: Ask<'_>,
+    book: &BookFacts,
+) -> Option<Appraisal> {
+    let id: EntryId = "unrecorded-1".parse().ok()?;
+    let recorded = Recorded { at, offset_minutes: 0 };
+    let entry = Entry {
+        id,
+        effective: Moment::Clock(at.at(0)),
+        recorded,
+        author: String::new(),
+        program: String::new(),
+        evidence: None,
+        body: Body::Joint(Box::new(joint.clone())),
+    };
+    let entries = [Placed { position: 1, entry: entry.into() }];
+    let input = JointInput {
+        joint: 1,
+        entries: &entries,
+        dims: &[],
+        runs: &[],
+        parts: &[],
+        run_rows: &BTreeMap::new(),
+        run_names: &BTreeMap::new(),
+        book,
+        positions: &BTreeMap::new(),
+    };
+    appraise(&input, at, ask)
+}
+
+/// What a repair is held against.
+#[derive(Clone, Debug)]
+pub struct RepairGround {
+    /// What the joint is.
+    pub component: Component,
+    /// The joint as it was made.
+    pub nominal: condition::Nominal,
+    /// What the book knows of the end before the repair.
+    pub history: RepairHistory,
+    /// The joint to which the end was made up last.
+    pub mate: Option<i64>,
+}
+
+/// What the book knows of an end, or of the body, before a repair at an instant.
+pub fn repair_ground(
+    input: &JointInput<'_>,
+    at: Instant,
+    end: Option<End>,
+) -> Option<RepairGround> {
+    let fold = fold_until(input, at)?;
+    let subject = fold.subject(None, at);
+    let stored = |q: &Option<crate::model::Qty>| q.as_ref().and_then(|q| q.stored(Measure::Wall));
+    let benchmark = fold
+        .condition
+        .reading(ReadingKind::Benchmark, end)
+        .or_else(|| stored(&fold.body.benchmark).filter(|_| end.is_some()));
+    let open_findings: Vec<String> =
+        fold.records.findings.iter().filter(|f| f.open).map(|f| f.what.clone()).collect();
+    let has_benchmark = if open_findings.iter().any(|f| f == "no_benchmark") {
+        Some(false)
+    } else {
+        benchmark.map(|_| true)
+    };
+    let mate = end.and_then(|e| {
+        fold.records.makeups.iter().rev().find(|m| m.end == e && m.mate.is_some())?.mate
+    });
+    Some(RepairGround {
+        component: fold.body.component,
+        nominal: subject.nominal,
+        history: RepairHistory {
+            refaced: end.and_then(|e| fold.refaced(e)),
+            mate_refaced: None,
+            has_benchmark,
+            benchmark,
+            open_findings,
+            length: super::dims_at(input.dims, at.0).and_then(|d| d.length),
+        },
+        mate,
+    })
+}
+
+/// The fold of everything before an inspection at an instant.
+fn fold_until<'a>(input: &'a JointInput<'a>, at: Instant) -> Option<Fold<'a>> {
+    // Where an inspection stands among the facts of one instant.
+    const INSPECTION: u8 = 7;
+    let mut fold = Fold::begin(input)?;
+    for placed in input.entries {
+        let key = (placed.at(), rank(&placed.entry.body));
+        if key <= (at, INSPECTION) {
+            fold.take(placed);
+        }
+    }
+    Some(fold)
+}
+
+impl Fold<'_> {
+    /// Removed by refacing since the last cut of an end, nanometres; `None` where that is not
+    /// known: an end that came used into the book, or a refacing that says no amount.
+    pub(super) fn refaced(&self, end: End) -> Option<i64> {
+        let generation = self.ends.of(end).generation;
+        if generation == 1 && !self.body.new {
+            return None;
+        }
+        self.records
+            .repairs
+            .iter()
+            .filter(|r| {
+                r.work == Work::Reface && r.end == Some(end) && r.generation == Some(generation)
+            })
+            .try_fold(0i64, |sum, r| sum.checked_add(r.removed?))
+    }
+}

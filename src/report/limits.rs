@@ -1,0 +1,240 @@
+//! Limits and findings as data that people can read: which set is in force since when, what each
+//! row says and where it comes from, what another set would change.
+
+use crate::condition::{Catalogue, Criterion, Finding, Limit, LimitSet};
+use crate::model::{Body, Component, Instant, Place, Vocabulary};
+use crate::projection::facts::{self, Placed};
+use crate::projection::joint::Ask;
+use crate::projection::rows::{BookFactRow, JointRow, StruckRow};
+use crate::store::{Book, StoreError};
+
+use super::assess::{class_name, plain};
+use super::{Block, Cell, Column, Fact, ReportError, Table, instant};
+
+/// Which limits to show.
+#[derive(Clone, Debug, Default)]
+pub struct Wanted {
+    /// These criteria; all when empty.
+    pub criteria: Vec<Criterion>,
+    /// For this component.
+    pub component: Option<Component>,
+}
+
+/// Adoptions of limits that stand, in order of the day from which each is in force.
+pub fn adoptions(book: &Book) -> Result<Vec<Placed>, ReportError> {
+    let facts: Vec<BookFactRow> =
+        book.rows("WHERE topic = 'adoption' AND subject = 'limits' ORDER BY entry", &[])?;
+    let mut entries = Vec::new();
+    for fact in facts {
+        if book.rows::<StruckRow>("WHERE entry = ?1", &[&fact.entry])?.is_empty() {
+            let entry = book.entry_at(fact.entry)?.raw.read().map_err(StoreError::from)?;
+            entries.push(Placed { position: fact.entry, entry: entry.into() });
+        }
+    }
+    facts::sort(&mut entries);
+    Ok(entries)
+}
+
+/// The adoptions as a table.
+pub fn adoption_table(adopted: &[Placed], offset_minutes: i32) -> Table {
+    Table {
+        name: "adoptions",
+        columns: vec![
+            Column::plain("from", "in force from"),
+            Column::plain("set", "set"),
+            Column::plain("entry", "entry"),
+            Column::plain("author", "adopted by"),
+            Column::plain("remark", "remark").dispensable(1),
+        ],
+        rows: adopted
+            .iter()
+            .filter_map(|p| match &p.entry.body {
+                Body::Adoption(b) => Some(vec![
+                    instant(p.at().0, offset_minutes),
+                    Cell::Text(b.name.clone()),
+                    Cell::Text(p.entry.id.to_string()),
+                    Cell::Text(p.entry.author.clone()),
+                    Cell::text(b.remark.as_deref()),
+                ]),
+                _ => None,
+            })
+            .collect(),
+        empty: "no set was adopted; the one that ships is in force".to_owned(),
+        below: None,
+    }
+}
+
+/// The rows of a set.
+pub fn limit_table(set: &LimitSet, wanted: &Wanted) -> Table {
+    let fits = |l: &&Limit| {
+        let criterion = wanted.criteria.is_empty() || wanted.criteria.contains(&l.criterion);
+        let component =
+            wanted.component.is_none_or(|c| l.components.is_empty() || l.components.contains(&c));
+        criterion && component
+    };
+    let row = |l: &Limit| {
+        let components: Vec<String> = l.components.iter().map(|c| plain(c.word())).collect();
+        let of = if components.is_empty() { "any".to_owned() } else { components.join(", ") };
+        let note = if l.note.is_empty() { String::new() } else { format!("; {}", l.note) };
+        vec![
+            Cell::Text(l.criterion.word().to_owned()),
+            Cell::Text(of),
+            Cell::Text(plain(&l.class.to_string())),
+            Cell::Text(l.text()),
+            Cell::Truth(l.in_force),
+            Cell::Text(l.standard.clone()),
+            Cell::text(Some(l.edition.as_str()).filter(|e| !e.is_empty())),
+            Cell::Text(plain(l.provenance.word())),
+            Cell::Text(format!("{}; {}{note}", l.criterion.spec().name, l.source)),
+        ]
+    };
+    Table {
+        name: "limits",
+        columns: vec![
+            Column::plain("criterion", "criterion"),
+            Column::plain("component", "of").dispensable(3),
+            Column::plain("class", "class"),
+            Column::plain("limit", "limit"),
+            Column::plain("in_force", "in force").dispensable(2),
+            Column::plain("standard", "standard"),
+            Column::plain("edition", "edition").dispensable(4),
+            Column::plain("provenance", "rests on"),
+            Column::plain("source", "source"),
+        ],
+        rows: set.all().iter().filter(fits).map(row).collect(),
+        empty: "the set has no such limit".to_owned(),
+        below: Some(8),
+    }
+}
+
+/// What a set would change: criteria that it speaks of, and joints that would be judged otherwise.
+pub fn changes(
+    book: &Book,
+    own: &LimitSet,
+    set: &LimitSet,
+    from: Instant,
+    now: Instant,
+) -> Result<Vec<Block>, ReportError> {
+    let mut criteria: Vec<&str> = own.all().iter().map(|l| l.criterion.word()).collect();
+    criteria.dedup();
+    let mut as_is = book.appraiser()?;
+    let mut as_if = book.appraiser()?.as_if(from, set.clone());
+    let mut rows = Vec::new();
+    let (mut looked, mut other) = (0, 0);
+    let joints: Vec<JointRow> =
+        book.rows("WHERE inspected IS NOT NULL ORDER BY serial, joint", &[])?;
+    for joint in joints {
+        let before = as_is.appraise(joint.joint, now, Ask::default())?;
+        let after = as_if.appraise(joint.joint, now, Ask::default())?;
+        let (Some(before), Some(after)) = (before, after) else { continue };
+        looked += 1;
+        let same = before.class() == after.class()
+            && before.verdict.overall == after.verdict.overall
+            && before.verdict.disposition == after.verdict.disposition;
+        if same {
+            continue;
+        }
+        other += 1;
+        if rows.len() < 40 {
+            rows.push(vec![
+                Cell::Text(joint.serial),
+                Cell::text(before.class().map(class_name)),
+                Cell::text(after.class().map(class_name)),
+                Cell::Text(before.verdict.overall.standing.text()),
+                Cell::Text(after.verdict.overall.standing.text()),
+                Cell::text(after.verdict.criterion_word().as_deref()),
+            ]);
+        }
+    }
+    let number = |n: i64| Cell::Number(n);
+    let mut out = vec![Block::Facts {
+        name: "would",
+        facts: vec![
+            Fact::plain("set", "set", Cell::Text(set.title())),
+            Fact::plain("limits", "limits of its own", number(own.all().len() as i64)),
+            Fact::plain("criteria", "criteria", Cell::Text(criteria.join(", "))),
+            Fact::plain("joints", "joints looked at", number(looked)),
+            Fact::plain("changed", "judged otherwise", number(other)),
+        ],
+    }];
+    if !rows.is_empty() {
+        out.push(Block::Table(Table {
+            name: "changed",
+            columns: vec![
+                Column::plain("serial", "serial"),
+                Column::plain("class", "class"),
+                Column::plain("class_then", "class then"),
+                Column::plain("verdict", "verdict on what is known"),
+                Column::plain("verdict_then", "verdict then"),
+                Column::plain("decided_by", "decided by").dispensable(1),
+            ],
+            rows,
+            empty: String::new(),
+            below: None,
+        }));
+        if other > 40 {
+            out.push(Block::Note(format!("{} more are not shown", other - 40)));
+        }
+    }
+    Ok(out)
+}
+
+/// The catalogue of findings, or the part of it that is asked for.
+pub fn finding_table(word: Option<&str>, place: Option<Place>) -> Result<Table, ReportError> {
+    let catalogue = Catalogue::shipped();
+    let exact = word.and_then(|w| catalogue.get(w).ok());
+    let key = word.map(crate::model::fold);
+    let fits = |f: &&Finding| {
+        let named = match (&exact, &key) {
+            (Some(e), _) => e.word == f.word,
+            (None, Some(k)) => {
+                f.word.contains(k.as_str()) || f.aliases.iter().any(|a| a.contains(k.as_str()))
+            }
+            (None, None) => true,
+        };
+        named && place.is_none_or(|p| f.places.contains(&p))
+    };
+    let found: Vec<&Finding> = catalogue.all().iter().filter(fits).collect();
+    if found.is_empty()
+        && let Some(Err(e)) = word.map(|w| catalogue.get(w))
+    {
+        return Err(ReportError::Words(e.to_string()));
+    }
+    let words = |list: Vec<&str>| match list.is_empty() {
+        true => Cell::Missing,
+        false => Cell::Text(list.iter().map(|w| plain(w)).collect::<Vec<_>>().join(", ")),
+    };
+    let row = |f: &&Finding| {
+        let beyond = f.beyond.map_or_else(String::new, |d| format!("; beyond: {}", d.says()));
+        let who: Vec<&str> = f.who.iter().map(|p| p.says()).collect();
+        let note = if f.note.is_empty() { String::new() } else { format!("; {}", f.note) };
+        vec![
+            Cell::Text(plain(&f.word)),
+            words(f.places.iter().map(|p| p.word()).collect()),
+            Cell::Text(f.measure.clone()),
+            Cell::Text(format!("{}{beyond}", f.within.says())),
+            words(f.judged_by.iter().map(|c| c.word()).collect()),
+            words(f.cleared_by.iter().map(|w| w.word()).collect()),
+            words(f.aliases.iter().map(String::as_str).collect()),
+            Cell::Text(plain(f.provenance.word())),
+            Cell::Text(format!("{}; {}; {}{note}", f.name, who.join(", "), f.source)),
+        ]
+    };
+    Ok(Table {
+        name: "findings",
+        columns: vec![
+            Column::plain("finding", "finding"),
+            Column::plain("places", "where").dispensable(3),
+            Column::plain("measure", "what to measure"),
+            Column::plain("follows", "what follows"),
+            Column::plain("judged_by", "judged by").dispensable(4),
+            Column::plain("cleared_by", "made good by").dispensable(5),
+            Column::plain("aliases", "also called").dispensable(6),
+            Column::plain("provenance", "rests on").dispensable(2),
+            Column::plain("about", "who, source"),
+        ],
+        rows: found.iter().map(row).collect(),
+        empty: "no finding of the catalogue is found there".to_owned(),
+        below: Some(8),
+    })
+}

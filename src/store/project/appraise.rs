@@ -1,0 +1,71 @@
+//! Verdicts that nobody records: the fold of a joint asked what it would say.
+
+use super::super::book::Book;
+use super::super::error::Result;
+use super::Pass;
+use crate::condition::LimitSet;
+use crate::model::{End, Instant};
+use crate::projection::book::BookFacts;
+use crate::projection::joint::{Appraisal, Ask, RepairGround, appraise, repair_ground};
+
+/// Judges joints of a book without writing anything. Facts of the whole book are read once.
+pub struct Appraiser<'a> {
+    pass: Pass<'a>,
+}
+
+impl std::fmt::Debug for Appraiser<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Appraiser").field("path", &self.pass.path).finish_non_exhaustive()
+    }
+}
+
+impl Book {
+    /// Someone who judges joints of this book.
+    pub fn appraiser(&self) -> Result<Appraiser<'_>> {
+        Ok(Appraiser { pass: Pass::begin(&self.conn, &self.path)? })
+    }
+}
+
+impl Appraiser<'_> {
+    /// Facts of the whole book: checks of instruments, limits in force.
+    pub const fn facts(&self) -> &BookFacts {
+        &self.pass.book
+    }
+
+    /// The same, as if a set of limits were in force from an instant on.
+    #[must_use]
+    pub fn as_if(mut self, from: Instant, set: LimitSet) -> Self {
+        self.pass.book = std::mem::take(&mut self.pass.book).with_limits(from, set);
+        self
+    }
+
+    /// Judges a joint as of an instant, with what an inspection brings or with what is known.
+    /// `None` for a joint that the book does not hold.
+    pub fn appraise(&mut self, joint: i64, at: Instant, ask: Ask<'_>) -> Result<Option<Appraisal>> {
+        self.pass.with_input(joint, |input| appraise(input, at, ask))
+    }
+
+    /// What the book knows of an end, or of the body, before a repair. The mate's share of the
+    /// refacing is that of the joint to which the end was made up last.
+    pub fn repair_ground(
+        &mut self,
+        joint: i64,
+        at: Instant,
+        end: Option<End>,
+    ) -> Result<Option<RepairGround>> {
+        let Some(mut ground) =
+            self.pass.with_input(joint, |input| repair_ground(input, at, end))?
+        else {
+            return Ok(None);
+        };
+        if let (Some(mate), Some(end)) = (ground.mate, end) {
+            let other = match end {
+                End::Pin => End::Box,
+                End::Box => End::Pin,
+            };
+            let mate = self.pass.with_input(mate, |input| repair_ground(input, at, Some(other)))?;
+            ground.history.mate_refaced = mate.and_then(|m| m.history.refaced);
+        }
+        Ok(Some(ground))
+    }
+}
