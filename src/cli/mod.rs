@@ -14,6 +14,7 @@ mod exposure;
 mod find;
 mod load;
 mod new;
+mod rate;
 mod rebuild;
 mod strike;
 mod take_in;
@@ -54,6 +55,7 @@ fn run(command: &Command, context: &Context) -> Result<ExitCode, Failure> {
         Command::Strike(args) => strike::run(args, context),
         Command::Trace(args) => trace::run(args, context),
         Command::Exposure(args) => exposure::run(args, context),
+        Command::Rate(args) => rate::run(args, context),
         Command::Verify(args) => verify::run(args, context),
         Command::Rebuild(args) => rebuild::run(args, context),
         Command::Backup(args) => backup::run(args, context),

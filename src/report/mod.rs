@@ -6,7 +6,10 @@ mod data;
 pub mod exposure;
 pub mod find;
 mod lookup;
+pub mod method;
 mod question;
+mod rank;
+pub mod rate;
 pub mod trace;
 
 pub use data::{Bars, Block, Cell, Column, Fact, Report, Table};
