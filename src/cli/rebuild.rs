@@ -69,8 +69,11 @@ fn under(
 ) -> Result<Report, Failure> {
     let old = method::in_force(book)?.name;
     let before = method::damages(book)?;
-    let done =
-        book.append(&[choice.draft(context.present())], &context.stamp(), &AppendOptions::default())?;
+    let done = book.append(
+        &[choice.draft(context.present())],
+        &context.stamp(),
+        &AppendOptions::default(),
+    )?;
     let after = method::damages(book)?;
     let mut report = method::moved((&old, &before), (&choice.name, &after), adopted);
     match done.head.filter(|_| adopted) {

@@ -226,7 +226,8 @@ fn section(
 /// Collars: 110 and 140 ksi up to 6 7/8 in, 100 and 135 ksi above (API Spec 7-1). The rest: 55 and
 /// 95 ksi (memory).
 fn material(kind: mech::Kind, grade: Option<&str>, od: f64) -> (mech::Material, PermissibleStress) {
-    let steel = |y: f64, u: f64| (mech::Material::steel(y * KSI, u * KSI), PermissibleStress::GradeE);
+    let steel =
+        |y: f64, u: f64| (mech::Material::steel(y * KSI, u * KSI), PermissibleStress::GradeE);
     match kind {
         mech::Kind::DrillPipe => {
             let grade = grade.and_then(|g| g.parse::<Grade>().ok()).unwrap_or(Grade::E75);

@@ -122,8 +122,10 @@ fn wrap(out: &mut String, lead: &str, text: &str, screen: Screen) {
 }
 
 fn show_facts(out: &mut String, facts: &[Fact], sources: &[&str], screen: Screen) {
-    let labels: Vec<String> =
-        facts.iter().map(|f| format!("{}{}", f.label, mark(f.source.as_deref(), sources))).collect();
+    let labels: Vec<String> = facts
+        .iter()
+        .map(|f| format!("{}{}", f.label, mark(f.source.as_deref(), sources)))
+        .collect();
     let width = labels.iter().map(|l| l.width()).max().unwrap_or(0);
     for (fact, label) in facts.iter().zip(&labels) {
         let pad = " ".repeat(width - label.width());

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::mechanics::fatigue::{CurveTable, Medium};
+use crate::mechanics::fatigue::{Curve, CurveTable, Medium};
 use crate::model::{AdoptionBody, Body, Draft, Moment, fold};
 use crate::projection::exposure::Method;
 use crate::projection::facts::{self, Placed};
@@ -77,12 +77,12 @@ impl Choice {
         }
         let table = CurveTable::shipped().map_err(|e| ReportError::Words(e.to_string()))?;
         let rule = mean_stress.map_or_else(|| "goodman".to_owned(), fold);
-        let curves = if let Some(one) = table.curves().iter().find(|c| fold(&c.name()) == fold(word))
-        {
-            [(); 3].map(|()| one.name())
-        } else {
-            family(table, word)?
-        };
+        let curves =
+            if let Some(one) = table.curves().iter().find(|c| fold(&c.name()) == fold(word)) {
+                [(); 3].map(|()| one.name())
+            } else {
+                family(table, word)?
+            };
         let [air, protected, corrosive] = &curves;
         let text = format!(
             "air = \"{air}\"\nprotected = \"{protected}\"\ncorrosive = \"{corrosive}\"\n\
@@ -113,11 +113,32 @@ impl Choice {
     }
 }
 
+/// A shipped curve by its name, whatever its capitals.
+///
+/// # Errors
+/// A sentence that names the curves which look like it.
+pub fn curve(name: &str) -> Result<Curve, ReportError> {
+    let table = CurveTable::shipped().map_err(|e| ReportError::Words(e.to_string()))?;
+    if let Some(found) = table.curves().iter().find(|c| fold(&c.name()) == fold(name)) {
+        return Ok(found.clone());
+    }
+    let mut scored: Vec<(f64, String)> = table
+        .curves()
+        .iter()
+        .map(|c| (strsim::jaro_winkler(&fold(&c.name()), &fold(name)), c.name()))
+        .collect();
+    scored.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.cmp(&b.1)));
+    let like: Vec<String> = scored.into_iter().take(3).map(|s| s.1).collect();
+    Err(ReportError::Words(format!(
+        "there is no S–N curve '{name}'; a curve is named by standard, edition, environment and \
+         class, like {}",
+        like.join(" or ")
+    )))
+}
+
 /// The three curves of a standard, edition and class.
 fn family(table: &CurveTable, word: &str) -> Result<[String; 3], ReportError> {
-    let name = |c: &crate::mechanics::fatigue::Curve| {
-        format!("{} {} {}", c.standard, c.edition, c.class)
-    };
+    let name = |c: &Curve| format!("{} {} {}", c.standard, c.edition, c.class);
     let find = |medium: Medium| {
         table
             .curves()
@@ -193,9 +214,23 @@ pub fn moved(
             Fact::plain("method_before", "before", Cell::Text(old.to_owned())),
             Fact::plain("adopted", "adopted", Cell::Truth(adopted)),
             Fact::plain("joints", "joints that ran", count(joints.len())),
-            Fact::of("spearman", "rank correlation, Spearman", factor(spearman(&was, &is)), Measure::Damage),
-            Fact::of("kendall", "rank correlation, Kendall", factor(kendall(&was, &is)), Measure::Damage),
-            Fact::plain("left_top", &format!("left the worst {n}"), count(left_the_top(&was, &is, n))),
+            Fact::of(
+                "spearman",
+                "rank correlation, Spearman",
+                factor(spearman(&was, &is)),
+                Measure::Damage,
+            ),
+            Fact::of(
+                "kendall",
+                "rank correlation, Kendall",
+                factor(kendall(&was, &is)),
+                Measure::Damage,
+            ),
+            Fact::plain(
+                "left_top",
+                &format!("left the worst {n}"),
+                count(left_the_top(&was, &is, n)),
+            ),
         ],
     });
     report.push(Block::Table(worst(&joints, &was, &is, n)));

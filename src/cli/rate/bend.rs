@@ -8,7 +8,6 @@ use super::{joined, measured, surroundings, units};
 use crate::cli::context::Context;
 use crate::cli::failure::{Failure, usage};
 use crate::cli::output;
-use crate::mechanics::fatigue::CurveTable;
 use crate::model::Environment;
 use crate::report::method;
 use crate::report::rate::dogleg::{self, DoglegQuestion, Notch, RANGE_2, SIDE_FORCE};
@@ -39,7 +38,7 @@ pub(super) fn run(args: &DoglegArgs, context: &Context) -> Result<ExitCode, Fail
         None => method::shipped()?,
     };
     let curve = match &args.curve {
-        Some(name) => CurveTable::shipped().and_then(|t| t.get(name)).map_err(usage)?.clone(),
+        Some(name) => method::curve(name)?,
         None => method.curve(environment).clone(),
     };
     let rule = match &args.mean_stress {

@@ -28,12 +28,13 @@ mod tests {
     fn a_number_without_a_unit_is_told_which_would_do() {
         let metres = quantity("--od", "6 5/8 in", Measure::Diameter).unwrap();
         assert!((metres - 0.168_275).abs() < 1e-12);
-        assert!((quantity("--tension", "150 klbf", Measure::LoadRating).unwrap() - 667_233.2).abs() < 0.1);
-        for (text, part) in [
-            ("5", "has no unit"),
-            ("5 ksi", "a length"),
-            ("five in", "not a number"),
-        ] {
+        assert!(
+            (quantity("--tension", "150 klbf", Measure::LoadRating).unwrap() - 667_233.2).abs()
+                < 0.1
+        );
+        for (text, part) in
+            [("5", "has no unit"), ("5 ksi", "a length"), ("five in", "not a number")]
+        {
             let failure = quantity("--od", text, Measure::Diameter).unwrap_err();
             let said = format!("{failure:?}");
             assert!(said.contains("--od: ") && said.contains(part), "{text}: {said}");

@@ -145,11 +145,8 @@ pub fn profile(
     let parts = soft.string.parts();
     let tops = soft.string.distances();
     let top = bit_depth.min(soft.string.length());
-    let middles: Vec<f64> = tops
-        .windows(2)
-        .map(|pair| 0.5 * (pair[0] + pair[1]))
-        .filter(|d| *d <= top)
-        .collect();
+    let middles: Vec<f64> =
+        tops.windows(2).map(|pair| 0.5 * (pair[0] + pair[1])).filter(|d| *d <= top).collect();
     let kept: Vec<f64> = distances.iter().copied().filter(|d| *d <= top).collect();
     let stands = |load: &Load| {
         let part = &parts[soft.string.part_at(load.distance)];

@@ -54,8 +54,11 @@ impl Source {
     pub fn sentence(&self) -> String {
         let formula =
             if self.formula.is_empty() { String::new() } else { format!("{}. ", self.formula) };
-        let limits =
-            if self.limits.is_empty() { String::new() } else { format!(". Limits: {}", self.limits) };
+        let limits = if self.limits.is_empty() {
+            String::new()
+        } else {
+            format!(". Limits: {}", self.limits)
+        };
         format!("{formula}{self}{limits}")
     }
 }

@@ -123,11 +123,7 @@ impl Sheet {
 pub fn report(q: &ConnectionQuestion) -> Result<Report, ReportError> {
     let sheet = Sheet::of(q, q.dimensions)?;
     let mut report = Report::new("rate connection");
-    report.push(Block::Heading(format!(
-        "Connection {} on {}",
-        q.connection.name(),
-        q.on.word()
-    )));
+    report.push(Block::Heading(format!("Connection {} on {}", q.connection.name(), q.on.word())));
     let mut notes = Vec::new();
     for block in blocks(q, &sheet, &mut notes)? {
         report.push(block);
@@ -421,11 +417,7 @@ fn tube_table(
         let torsion = state.ratings.torsion;
         let ratio = torsional_ratio(&at_yield, torsion).map_err(words)?;
         let min = minimum_od(q.connection, q.dimensions.id, torsion, rule);
-        let mut row = vec![
-            Cell::Text(state.label.clone()),
-            Cell::Real(torsion),
-            Cell::Real(ratio),
-        ];
+        let mut row = vec![Cell::Text(state.label.clone()), Cell::Real(torsion), Cell::Real(ratio)];
         match min {
             Ok(min) => {
                 let enough = min.pin_is_enough && q.dimensions.od >= min.od - 1e-9;

@@ -14,7 +14,7 @@ use crate::projection::rows::JointRow;
 use crate::store::Book;
 use crate::units::Measure as M;
 
-use super::super::{find_joint, Block, Cell, Column, Fact, Report, ReportError, Table};
+use super::super::{Block, Cell, Column, Fact, Report, ReportError, Table, find_joint};
 use super::run::Place;
 use super::tube::{MeasuredWall, Rated, rated};
 use super::{Surroundings, TubeSpec, close, dogleg_cell, flag, maybe, words};
@@ -140,10 +140,7 @@ pub fn tube_at(
     place: &Place,
 ) -> Result<(TubeSpec, Option<MeasuredWall>), ReportError> {
     let joint = find_joint(book, &place.part).map_err(|_| {
-        words(format!(
-            "{} hangs there, which is no joint of the book; name its tube",
-            place.part
-        ))
+        words(format!("{} hangs there, which is no joint of the book; name its tube", place.part))
     })?;
     let rows: Vec<JointRow> = book.rows("WHERE joint = ?1", &[&joint])?;
     let row = rows.first().ok_or_else(|| words("the joint is not in the book"))?;
@@ -184,9 +181,9 @@ pub(super) fn parts(
         None => blocks.push(Block::Table(limits_by_tension(q, &states, branch))),
     }
     if let Some(dogleg) = q.dogleg {
-        let tension = q
-            .tension
-            .ok_or_else(|| words("what turning in a bend costs depends on the pull; give --tension"))?;
+        let tension = q.tension.ok_or_else(|| {
+            words("what turning in a bend costs depends on the pull; give --tension")
+        })?;
         blocks.push(Block::Table(cost(q, &states, tension, dogleg, notes)));
     }
     validity(q, notes);
@@ -215,12 +212,7 @@ fn facts(q: &DoglegQuestion, branch: PermissibleStress) -> Vec<Fact> {
     if let Some(tension) = q.tension {
         facts.push(Fact::of("tension", "effective tension", Cell::Real(tension), M::Force));
     }
-    facts.push(Fact::of(
-        "length",
-        "between tool joints",
-        Cell::Real(q.length),
-        M::JointLength,
-    ));
+    facts.push(Fact::of("length", "between tool joints", Cell::Real(q.length), M::JointLength));
     if let Some(d) = q.tool_joint {
         facts.push(Fact::of("tool_joint", "tool joint", Cell::Real(d), M::Diameter));
     }
@@ -366,7 +358,8 @@ fn cost(
     let concentration =
         q.notch.map_or(1.0, |n| notch::fatigue_notch_factor(n.depth, n.root, ultimate));
     let at = dogleg.to_degrees();
-    let quanta = |system| M::Dogleg.store_f64(at).map_or_else(String::new, |n| M::Dogleg.text(n, system));
+    let quanta =
+        |system| M::Dogleg.store_f64(at).map_or_else(String::new, |n| M::Dogleg.text(n, system));
     let title = format!(
         "at {}\n({})",
         quanta(crate::units::UnitSystem::Us),
@@ -388,9 +381,9 @@ fn cost(
     if q.speed.is_some() {
         columns.push(Column::of("hours", "hours at\nthat speed", M::Hours).dispensable(1));
     }
-    let of_turns = M::Turns.store_f64(turns).map_or_else(String::new, |n| {
-        M::Turns.number_text(n, crate::units::UnitSystem::Us)
-    });
+    let of_turns = M::Turns
+        .store_f64(turns)
+        .map_or_else(String::new, |n| M::Turns.number_text(n, crate::units::UnitSystem::Us));
     columns.push(
         Column::of("damage", &format!("damage of\n{of_turns} turns"), M::Damage)
             .from(FatigueFigure::Damage.source().sentence()),
@@ -452,7 +445,9 @@ fn cost(
                 .to_owned(),
         );
     }
-    if q.environment == Environment::Corrosive && q.curve.medium != crate::mechanics::fatigue::Medium::Corrosive {
+    if q.environment == Environment::Corrosive
+        && q.curve.medium != crate::mechanics::fatigue::Medium::Corrosive
+    {
         notes.push(
             "the curve chosen is not one for corrosion, the environment is: lives are too long"
                 .to_owned(),

@@ -5,9 +5,9 @@ use std::collections::BTreeMap;
 use crate::condition::Caution;
 use crate::mechanics::connection::{ConnectionType, Dimensions};
 use crate::mechanics::tube::TubeClass;
-use crate::model::{Component, Environment};
+use crate::model::{Component, Environment, EventKind};
 use crate::projection::exposure::Method;
-use crate::projection::rows::{FindingRow, InspectionRow, JointRow, JointRunRow, RunRow};
+use crate::projection::rows::{EventRow, FindingRow, InspectionRow, JointRow, JointRunRow, RunRow};
 use crate::store::Book;
 use crate::units::Measure as M;
 
@@ -55,6 +55,8 @@ struct Facts {
     order: Vec<&'static str>,
     last: Option<(JointRunRow, RunRow)>,
     sour: bool,
+    /// Heat, fire or an arc struck it.
+    burnt: bool,
     findings: Vec<FindingRow>,
 }
 
@@ -70,16 +72,19 @@ impl Facts {
             book.rows("WHERE joint = ?1 ORDER BY at DESC, entry DESC", &[&joint])?;
         let runs: Vec<JointRunRow> =
             book.rows("WHERE joint = ?1 ORDER BY finish DESC, run DESC", &[&joint])?;
-        let rows: Vec<RunRow> = book
-            .rows("WHERE run IN (SELECT run FROM joint_run WHERE joint = ?1)", &[&joint])?;
-        let sour = rows.iter().any(|r| r.sour);
+        let rows: Vec<RunRow> =
+            book.rows("WHERE run IN (SELECT run FROM joint_run WHERE joint = ?1)", &[&joint])?;
+        let events: Vec<EventRow> = book.rows("WHERE joint = ?1 ORDER BY at, entry", &[&joint])?;
+        let met = |kind| events.iter().any(|e| e.what == kind);
+        let sour = rows.iter().any(|r| r.sour) || met(EventKind::SourGas);
+        let burnt = met(EventKind::Heat);
         let last = runs.into_iter().find_map(|j| {
             let run = rows.iter().find(|r| r.run == j.run)?;
             Some((j, run.clone()))
         });
         let findings = book.rows("WHERE joint = ?1 AND open ORDER BY at, entry, n", &[&joint])?;
         let mut facts =
-            Self { row, dims: BTreeMap::new(), order: Vec::new(), last, sour, findings };
+            Self { row, dims: BTreeMap::new(), order: Vec::new(), last, sour, burnt, findings };
         facts.dimensions(&inspections);
         Ok(facts)
     }
@@ -166,8 +171,18 @@ pub fn report(book: &Book, joint: i64, q: &JointQuestion) -> Result<Report, Repo
     report.push(Block::Heading(format!("Joint {}, {component}, {connection}", r.serial)));
     let around = facts.around();
     let mut outside = around.on_strength();
-    outside.extend(around.on_fatigue());
-    flag(&mut report, &around, outside);
+    if facts.on() == On::ToolJoint {
+        outside.extend(around.on_fatigue());
+    }
+    if facts.burnt {
+        outside.push(
+            "outside validity: heat, fire or an arc is in its life; strengths of heat-treated steel \
+             cannot be taken for granted after it"
+                .to_owned(),
+        );
+    }
+    flag(&mut report, &around, Vec::new());
+    outside.into_iter().for_each(|n| report.push(Block::Note(n)));
     report.push(Block::Facts { name: "joint", facts: about(&facts, q) });
     report.push(Block::Table(dimension_table(&facts, q.offset_minutes)));
     let mut notes = Vec::new();
@@ -221,17 +236,35 @@ fn about(facts: &Facts, q: &JointQuestion) -> Vec<Fact> {
     let r = &facts.row;
     let mut list = vec![
         Fact::plain("serial", "serial", Cell::Text(r.serial.clone())),
-        Fact::plain("component", "component", Cell::Text(r.component.to_string().replace('_', " "))),
+        Fact::plain(
+            "component",
+            "component",
+            Cell::Text(r.component.to_string().replace('_', " ")),
+        ),
         Fact::plain("grade", "grade", Cell::text(r.grade.as_deref())),
         Fact::plain("connection", "connection", Cell::text(r.connection.as_deref())),
-        Fact::plain("class", "class in the book", Cell::text(r.class.map(|c| c.to_string()).as_deref())),
+        Fact::plain(
+            "class",
+            "class in the book",
+            Cell::text(r.class.map(|c| c.to_string()).as_deref()),
+        ),
         Fact::plain("status", "status", Cell::Text(r.status.to_string().replace('_', " "))),
     ];
     if let Some((lived, run)) = &facts.last {
         list.push(Fact::plain("last_run", "last run", Cell::Text(run.name.clone())));
         list.push(Fact::plain("last_run_end", "  to", instant(run.finish, q.offset_minutes)));
-        list.push(Fact::of("last_tension", "  most pull", Cell::number(lived.max_tension), M::Force));
-        list.push(Fact::of("last_dogleg", "  sharpest bend", Cell::number(lived.max_dogleg), M::Dogleg));
+        list.push(Fact::of(
+            "last_tension",
+            "  most pull",
+            Cell::number(lived.max_tension),
+            M::Force,
+        ));
+        list.push(Fact::of(
+            "last_dogleg",
+            "  sharpest bend",
+            Cell::number(lived.max_dogleg),
+            M::Dogleg,
+        ));
     }
     list
 }
@@ -445,7 +478,6 @@ fn notch(findings: &[FindingRow], root: f64, notes: &mut Vec<String>) -> Option<
 
 fn open_findings(findings: &[FindingRow]) -> Option<String> {
     let words: Vec<String> = findings.iter().map(|f| f.what.replace('_', " ")).collect();
-    (!words.is_empty()).then(|| {
-        format!("open findings that no rating here knows of: {}", words.join(", "))
-    })
+    (!words.is_empty())
+        .then(|| format!("open findings that no rating here knows of: {}", words.join(", ")))
 }

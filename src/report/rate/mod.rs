@@ -11,7 +11,7 @@ mod spec;
 pub mod tube;
 mod validity;
 
-pub use spec::{TubeSpec, outside, other_metal};
+pub use spec::{TubeSpec, other_metal, outside};
 pub use validity::Surroundings;
 
 use crate::condition::DEFERENCE;

@@ -148,7 +148,11 @@ pub fn report(book: &Book, q: &RunQuestion) -> Result<Report, ReportError> {
         report.push(Block::Table(hook_table(c)));
     }
     string_notes(q, &loaded, &loads, &mut notes);
-    close(&mut report, notes, "Steady loads of a soft string; shock, stick-slip and overpull come on top.");
+    close(
+        &mut report,
+        notes,
+        "Steady loads of a soft string; shock, stick-slip and overpull come on top.",
+    );
     Ok(report)
 }
 
@@ -265,10 +269,8 @@ fn operations(loads: &[OperationLoads], block: Option<f64>) -> Table {
         .iter()
         .map(|o| {
             let top = o.at_table();
-            let mut row = vec![
-                Cell::Text(o.operation.name().to_owned()),
-                maybe(top.map(|t| t.tension)),
-            ];
+            let mut row =
+                vec![Cell::Text(o.operation.name().to_owned()), maybe(top.map(|t| t.tension))];
             if let Some(block) = block {
                 row.push(maybe(top.map(|t| t.tension + block)));
             }
@@ -308,8 +310,7 @@ fn along(loaded: &Loaded, loads: &[OperationLoads]) -> Table {
     let of = |operation| loads.iter().find(|l| l.operation == operation);
     let Some(first) = loads.first() else { return table };
     for (i, point) in first.points.iter().enumerate().rev() {
-        let tension =
-            |op| maybe(of(op).and_then(|l| l.points.get(i)).map(|p| p.tension));
+        let tension = |op| maybe(of(op).and_then(|l| l.points.get(i)).map(|p| p.tension));
         let drilling = of(Operation::RotatingOnBottom).and_then(|l| l.points.get(i));
         let worst = loads
             .iter()
@@ -359,10 +360,15 @@ fn string_notes(
     }
     let unknown = loaded.string.parts.iter().filter(|p| !p.section_known).count();
     if unknown > 0 {
-        notes.push(format!("{unknown} parts have no known section; 5 in pipe was taken for stiffness"));
+        notes.push(format!(
+            "{unknown} parts have no known section; 5 in pipe was taken for stiffness"
+        ));
     }
     if loaded.bit > case.path.surveyed_to() + 1.0 {
-        notes.push("the bit is beyond the last survey station: the hole is taken as straight there".to_owned());
+        notes.push(
+            "the bit is beyond the last survey station: the hole is taken as straight there"
+                .to_owned(),
+        );
     }
     let buckled: Vec<&str> = loads
         .iter()
@@ -377,7 +383,10 @@ fn string_notes(
         ));
     }
     if loads.iter().any(|l| l.worst == Buckling::Unknown) {
-        notes.push("the hole's diameter is not recorded: whether compressed pipe buckles is unknown".to_owned());
+        notes.push(
+            "the hole's diameter is not recorded: whether compressed pipe buckles is unknown"
+                .to_owned(),
+        );
     }
 }
 
@@ -518,16 +527,13 @@ pub fn place(book: &Book, run: &str, bit: Option<f64>, md: f64) -> Result<Place,
     if !(0.0..=case.string.length()).contains(&distance) || md < 0.0 {
         return Err(words(format!(
             "nothing of the string of {run} hangs at that depth while the bit is at {}",
-            M::Depth.store_f64(loaded.bit).map_or_else(String::new, |n| {
-                M::Depth.text(n, book.identity().units)
-            })
+            M::Depth
+                .store_f64(loaded.bit)
+                .map_or_else(String::new, |n| { M::Depth.text(n, book.identity().units) })
         )));
     }
-    let rotating = crate::mechanics::loads::RotatingTension::new(
-        &case.path,
-        &case.string,
-        &case.fluids,
-    );
+    let rotating =
+        crate::mechanics::loads::RotatingTension::new(&case.path, &case.string, &case.fluids);
     let mut unsaid = Vec::new();
     let wob = wob(&RunQuestion::default(), &loaded, &mut unsaid);
     let index = case.string.part_at(distance);

@@ -1,16 +1,17 @@
 //! A tube as people write it: `5 in 19.50 lb/ft G-105`, `127 mm, wall 9.19 mm, S-135`.
 
+use super::words;
 use crate::mechanics::connection::ConnectionType;
 use crate::mechanics::constants::STEEL_DENSITY;
 use crate::mechanics::string::Material;
 use crate::mechanics::tube::sizes::{self, SizeTolerance};
 use crate::mechanics::tube::{Body, Grade, NominalSize};
 use crate::report::ReportError;
-use super::words;
 use crate::units::{Dimension, Quantity, Unit, split_number};
 
 /// How a tube is written; closes every error about one.
-const LIKE: &str = "a tube is written like '5 in 19.50 lb/ft G-105' or '127 mm, wall 9.19 mm, S-135'";
+const LIKE: &str =
+    "a tube is written like '5 in 19.50 lb/ft G-105' or '127 mm, wall 9.19 mm, S-135'";
 
 /// A tube that was named. SI units.
 #[derive(Clone, Debug, PartialEq)]
@@ -28,6 +29,10 @@ pub struct TubeSpec {
     /// A connection named with it.
     pub connection: Option<ConnectionType>,
 }
+
+/// How far rounding alone takes a diameter and a wall from those of the standard: half of a tenth
+/// of a millimetre, half of a thousandth of an inch.
+const ROUNDED: SizeTolerance = SizeTolerance { od: 0.051e-3, weight: 0.07, wall: 0.0128e-3 };
 
 /// What a number in the text is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -84,7 +89,16 @@ impl TubeSpec {
     /// # Errors
     /// A sentence that says what is missing or not understood, and how a tube is written.
     pub fn parse(text: &str) -> Result<Self, ReportError> {
-        Self::from_read(&read(text)?)
+        // `wall 9.19 mm` or `9.19 mm wall`: whichever way makes a tube of it.
+        let before = read(text, Labels::Before).and_then(|r| Self::from_read(&r));
+        let after = || read(text, Labels::After).and_then(|r| Self::from_read(&r));
+        match before {
+            Ok(spec) => Ok(spec),
+            Err(first) => match after() {
+                Ok(spec) => Ok(spec),
+                Err(_) => Err(first),
+            },
+        }
     }
 
     /// A tube by nominal dimensions (m), nominal weight (kg/m) and grade, as a certificate has them.
@@ -138,14 +152,13 @@ impl TubeSpec {
                 )));
             }
         };
-        let size = size.or_else(|| sizes::by_wall(od, body.wall(), tolerance).ok().copied());
+        // A wall rounded to a hundredth of a millimetre still means the standard's.
+        let size = size.or_else(|| sizes::by_wall(od, body.wall(), ROUNDED).ok().copied());
+        let body = size.map_or(body, Body::from);
         let (material, average_yield) = match (read.grade, read.yield_strength) {
             (Some(grade), None) => {
                 let steel = grade.steel();
-                (
-                    Material::steel(steel.min_yield, steel.min_tensile),
-                    Some(steel.average_yield),
-                )
+                (Material::steel(steel.min_yield, steel.min_tensile), Some(steel.average_yield))
             }
             (grade, Some(y)) => {
                 let tensile = read.tensile.or_else(|| grade.map(|g| g.steel().min_tensile));
@@ -153,10 +166,19 @@ impl TubeSpec {
                 (Material::steel(y, tensile.unwrap_or(y).max(y)), None)
             }
             (None, None) => {
-                return Err(wrong("the grade is missing (E75, X95, G105, S135, or 'yield 110 ksi')"));
+                return Err(wrong(
+                    "the grade is missing (E75, X95, G105, S135, or 'yield 110 ksi')",
+                ));
             }
         };
-        Ok(Self { body, size, grade: read.grade, material, average_yield, connection: read.connection })
+        Ok(Self {
+            body,
+            size,
+            grade: read.grade,
+            material,
+            average_yield,
+            connection: read.connection,
+        })
     }
 
     /// The tube as a title: `5 in 19.50 lb/ft G105`.
@@ -165,7 +187,11 @@ impl TubeSpec {
         let size = match self.size {
             Some(s) => s.to_string(),
             None => {
-                format!("OD {:.3} in, wall {:.3} in", self.body.od() / inch, self.body.wall() / inch)
+                format!(
+                    "OD {:.3} in, wall {:.3} in",
+                    self.body.od() / inch,
+                    self.body.wall() / inch
+                )
             }
         };
         let ksi = crate::mechanics::tube::us::KSI;
@@ -203,7 +229,14 @@ fn is_fraction(word: &str) -> bool {
     })
 }
 
-fn read(text: &str) -> Result<Read, ReportError> {
+/// Where the word stands that says what a number is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Labels {
+    Before,
+    After,
+}
+
+fn read(text: &str, labels: Labels) -> Result<Read, ReportError> {
     let words: Vec<&str> = text
         .split(|c: char| c.is_whitespace() || c == ',')
         .map(|w| w.trim_end_matches('.'))
@@ -219,7 +252,8 @@ fn read(text: &str) -> Result<Read, ReportError> {
         at += 1;
         if word.starts_with(|c: char| c.is_ascii_digit() || c == '.') {
             let mut number = (*word).to_owned();
-            if let Some(fraction) = words.get(at).filter(|w| is_fraction(w) && !word.contains('/')) {
+            if let Some(fraction) = words.get(at).filter(|w| is_fraction(w) && !word.contains('/'))
+            {
                 number = format!("{number} {fraction}");
                 at += 1;
             }
@@ -229,21 +263,25 @@ fn read(text: &str) -> Result<Read, ReportError> {
                 number = format!("{number} {unit}");
                 at += 1;
             }
-            // `5 in OD` as well as `OD 5 in`.
-            let said = role.take().or_else(|| {
-                let after = words.get(at).and_then(|w| Role::of(w))?;
-                at += 1;
-                Some(after)
-            });
+            let said = match labels {
+                Labels::Before => role.take(),
+                Labels::After => {
+                    let after = words.get(at).and_then(|w| Role::of(w));
+                    at += usize::from(after.is_some());
+                    after
+                }
+            };
             take(&mut read, &number, said)?;
         } else if let Some(said) = Role::of(word) {
-            role = Some(said);
+            if role.replace(said).is_some() {
+                return Err(wrong("a number is missing"));
+            }
         } else {
             name(&mut read, word)?;
         }
     }
     if role.is_some() {
-        return Err(wrong("a number is missing at the end"));
+        return Err(wrong("a number is missing"));
     }
     Ok(read)
 }
@@ -335,6 +373,8 @@ mod tests {
             "127 mm 29.02 kg/m G105",
             "G-105 5\" 19.50 ppf",
             "5 in 19.50 lb/ft G-105 NC50",
+            "127 mm, wall 9.19 mm, G-105",
+            "127 mm wall 9.19 mm G-105",
         ] {
             let (od, wall) = inches(text);
             assert!((od - 5.0).abs() < 1e-9 && (wall - 0.362).abs() < 1e-9, "{text}: {od} {wall}");

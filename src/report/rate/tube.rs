@@ -101,10 +101,7 @@ pub fn report(q: &TubeQuestion) -> Result<Report, ReportError> {
 }
 
 /// The tables of a sheet, for a report of its own or within that of a joint.
-pub(super) fn parts(
-    q: &TubeQuestion,
-    notes: &mut Vec<String>,
-) -> Result<Vec<Block>, ReportError> {
+pub(super) fn parts(q: &TubeQuestion, notes: &mut Vec<String>) -> Result<Vec<Block>, ReportError> {
     let states = rated(&q.tube, &q.classes, q.measured)?;
     let mut blocks = vec![
         Block::Table(ratings_table(&states)),
@@ -135,12 +132,7 @@ fn facts(q: &TubeQuestion) -> Vec<Fact> {
         Fact::of("id", "inside diameter", Cell::Real(body.id()), M::Diameter),
     ];
     if let Some(size) = spec.size {
-        facts.push(Fact::of(
-            "weight",
-            "nominal weight",
-            Cell::Real(size.weight()),
-            M::LinearMass,
-        ));
+        facts.push(Fact::of("weight", "nominal weight", Cell::Real(size.weight()), M::LinearMass));
     }
     let m = spec.material;
     facts.extend([
@@ -256,12 +248,10 @@ fn handling_table(q: &TubeQuestion, states: &[Rated]) -> Result<Table, ReportErr
         columns.push(Column::of("pull_used", "pull used", M::Ratio));
     }
     if q.mud.is_some() {
-        columns.push(
-            Column::of("longest", "longest\nstring", M::Depth).from(
-                "L = 0.9 Py / (w g (1 − ρ/ρs)). API RP 7G 16th edition, section 7 (memory). Limits: \
+        columns.push(Column::of("longest", "longest\nstring", M::Depth).from(
+            "L = 0.9 Py / (w g (1 − ρ/ρs)). API RP 7G 16th edition, section 7 (memory). Limits: \
                  pipe of this tube alone by its nominal weight, hanging straight, no overpull kept",
-            ),
-        );
+        ));
     }
     let mut rows = Vec::new();
     for s in states {

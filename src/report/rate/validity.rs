@@ -81,7 +81,11 @@ mod tests {
     #[test]
     fn only_what_is_outside_is_flagged() {
         let fine = Surroundings { sour: false, celsius: Some(95.0) };
-        assert!(fine.outside().is_empty() && fine.on_strength().is_empty() && fine.on_fatigue().is_empty());
+        assert!(
+            fine.outside().is_empty()
+                && fine.on_strength().is_empty()
+                && fine.on_fatigue().is_empty()
+        );
         let bad = Surroundings { sour: true, celsius: Some(160.0) };
         assert_eq!(bad.outside(), ["hydrogen sulphide", "temperature"]);
         for notes in [bad.on_strength(), bad.on_fatigue()] {
