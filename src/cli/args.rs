@@ -60,6 +60,7 @@ pub(super) enum Command {
     Strike(StrikeArgs),
     Trace(TraceArgs),
     Exposure(ExposureArgs),
+    Rate(super::rate::RateArgs),
     Verify(VerifyArgs),
     Rebuild(RebuildArgs),
     Backup(BackupArgs),
@@ -438,9 +439,20 @@ pub(super) struct VerifyArgs {
 
 /// Throw derived rows away and derive them again from the entries
 ///
-/// Example: pipelore rebuild
+/// Example: pipelore rebuild --method "DNV-RP-C203 2024-10 B1" --dry-run
 #[derive(Debug, Args)]
-pub(super) struct RebuildArgs {}
+pub(super) struct RebuildArgs {
+    /// Adopt a fatigue method first and say how the order of joints by damage moved: a TOML file, a
+    /// curve, or a standard, edition and class
+    #[arg(long, value_name = "FILE|NAME")]
+    pub method: Option<String>,
+    /// Mean-stress rule of a method given by name: none, goodman, gerber or soderberg
+    #[arg(long, value_name = "RULE", requires = "method")]
+    pub mean_stress: Option<String>,
+    /// Try the method on a copy; the book stays as it is
+    #[arg(long, requires = "method")]
+    pub dry_run: bool,
+}
 
 /// Copy the book while it is open
 ///

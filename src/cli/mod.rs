@@ -24,6 +24,7 @@ mod limits;
 mod load;
 mod new;
 mod rack;
+mod rate;
 mod rebuild;
 mod resume;
 mod rules;
@@ -79,6 +80,7 @@ fn run(command: &Command, context: &Context) -> Result<ExitCode, Failure> {
         Command::Strike(args) => strike::run(args, context),
         Command::Trace(args) => trace::run(args, context),
         Command::Exposure(args) => exposure::run(args, context),
+        Command::Rate(args) => rate::run(args, context),
         Command::Verify(args) => verify::run(args, context),
         Command::Rebuild(args) => rebuild::run(args, context),
         Command::Backup(args) => backup::run(args, context),

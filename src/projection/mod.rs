@@ -12,6 +12,7 @@ pub mod facts;
 pub mod joint;
 pub mod row;
 pub mod rows;
+pub mod string;
 pub mod totals;
 
 /// Version of the projections: raised with any change of a fold or of `migrations/projection.sql`,

@@ -19,11 +19,8 @@ pub fn render(report: &Report, units: UnitSystem) -> String {
             Block::Facts { name, facts } => {
                 let mut object = Map::new();
                 for f in facts {
-                    let mut v = value(&f.value, f.measure, units);
-                    if let (Some(source), Value::Object(o)) = (&f.source, &mut v) {
-                        o.insert("source".to_owned(), json!(source));
-                    }
-                    object.insert(f.name.clone(), v);
+                    let v = value(&f.value, f.measure, units);
+                    object.insert(f.name.clone(), with_source(v, f.source.as_deref()));
                 }
                 add(&mut members, name, Value::Object(object));
             }
@@ -77,11 +74,27 @@ fn rows(table: &Table, units: UnitSystem) -> Value {
             let object: Map<String, Value> = row
                 .iter()
                 .zip(&table.columns)
-                .map(|(cell, column)| (column.name.clone(), value(cell, column.measure, units)))
+                .map(|(cell, column)| {
+                    let v = value(cell, column.measure, units);
+                    (column.name.clone(), with_source(v, column.source.as_deref()))
+                })
                 .collect();
             Value::Object(object)
         })
         .collect()
+}
+
+/// A value with its source beside it; a missing one stays `null`.
+fn with_source(value: Value, source: Option<&str>) -> Value {
+    let Some(source) = source else { return value };
+    match value {
+        Value::Null => Value::Null,
+        Value::Object(mut o) => {
+            o.insert("source".to_owned(), json!(source));
+            Value::Object(o)
+        }
+        plain => json!({"value": plain, "source": source}),
+    }
 }
 
 /// Rounds to twelve significant digits: more are noise of the conversion.

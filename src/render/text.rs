@@ -21,6 +21,8 @@ pub struct Screen {
 /// Renders a report.
 pub fn render(report: &Report, screen: Screen) -> String {
     let mut out = String::new();
+    let sources = report.sources();
+    let last = report.blocks.iter().rposition(|b| !b.sources().is_empty());
     for (i, block) in report.blocks.iter().enumerate() {
         let spaced = i > 0 && !matches!(block, Block::Note(_));
         if spaced && !out.is_empty() && !out.ends_with("\n\n") {
@@ -37,15 +39,43 @@ pub fn render(report: &Report, screen: Screen) -> String {
             Block::Text(t) => wrap(&mut out, "", t, screen),
             Block::Note(t) => wrap(&mut out, "note: ", t, screen),
             Block::Caution(t) => wrap(&mut out, "caution: ", t, screen),
-            Block::Facts { facts, .. } => show_facts(&mut out, facts, screen),
-            Block::Table(t) => show_table(&mut out, t, screen),
+            Block::Facts { facts, .. } => show_facts(&mut out, facts, &sources, screen),
+            Block::Table(t) => show_table(&mut out, t, &sources, screen),
             Block::Bars(b) => show_bars(&mut out, b, screen),
             Block::Verbatim { lines, .. } => {
                 lines.iter().for_each(|l| push_line(&mut out, &for_screen(l)));
             }
         }
+        if last == Some(i) {
+            out.push('\n');
+            show_sources(&mut out, &sources, screen);
+        }
     }
     out
+}
+
+/// A number as a raised mark: ¹²³.
+fn raised(n: usize) -> String {
+    const DIGITS: [char; 10] = ['⁰', '¹', '²', '³', '⁴', '⁵', '⁶', '⁷', '⁸', '⁹'];
+    n.to_string().bytes().map(|b| DIGITS[usize::from(b - b'0')]).collect()
+}
+
+/// The mark of a source, with the blank before it; nothing without a source.
+fn mark(source: Option<&str>, sources: &[&str]) -> String {
+    source
+        .and_then(|s| sources.iter().position(|known| *known == s))
+        .map_or_else(String::new, |at| format!(" {}", raised(at + 1)))
+}
+
+/// The list that the marks point to.
+fn show_sources(out: &mut String, sources: &[&str], screen: Screen) {
+    push_line(out, "sources");
+    let width = sources.len().to_string().len();
+    for (i, source) in sources.iter().enumerate() {
+        let mark = raised(i + 1);
+        let pad = " ".repeat(width - mark.width());
+        wrap(out, &format!("  {pad}{mark} "), source, screen);
+    }
 }
 
 fn push_line(out: &mut String, line: &str) {
@@ -93,24 +123,23 @@ fn wrap(out: &mut String, lead: &str, text: &str, screen: Screen) {
     push_line(out, &line);
 }
 
-fn show_facts(out: &mut String, facts: &[Fact], screen: Screen) {
-    let width = facts.iter().map(|f| f.label.width()).max().unwrap_or(0);
-    for fact in facts {
-        let pad = " ".repeat(width - fact.label.width());
+fn show_facts(out: &mut String, facts: &[Fact], sources: &[&str], screen: Screen) {
+    let labels: Vec<String> = facts
+        .iter()
+        .map(|f| format!("{}{}", f.label, mark(f.source.as_deref(), sources)))
+        .collect();
+    let width = labels.iter().map(|l| l.width()).max().unwrap_or(0);
+    for (fact, label) in facts.iter().zip(&labels) {
+        let pad = " ".repeat(width - label.width());
         let value = show_with_unit(&fact.value, fact.measure, screen.units);
-        let lead = format!("{}{pad}  ", fact.label);
-        let text = match &fact.source {
-            Some(source) => format!("{value}  ({source})"),
-            None => value,
-        };
-        wrap(out, &lead, &text, screen);
+        wrap(out, &format!("{label}{pad}  "), &value, screen);
     }
 }
 
 const STYLE: TableStyle = TableStyle::new().header_separator(LineStyle::none().fill('─'));
 
 /// Shows a table. On a narrow screen dispensable columns go first, and a note says which.
-fn show_table(out: &mut String, table: &Table, screen: Screen) {
+fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen) {
     if table.rows.is_empty() {
         wrap(out, "", &table.empty, screen);
         return;
@@ -118,9 +147,12 @@ fn show_table(out: &mut String, table: &Table, screen: Screen) {
     let titles: Vec<String> = table
         .columns
         .iter()
-        .map(|c| match c.measure.map(|m| m.unit_symbol(screen.units)) {
-            Some(unit) if !unit.is_empty() => format!("{}\n[{unit}]", c.title),
-            _ => c.title.clone(),
+        .map(|c| {
+            let title = format!("{}{}", c.title, mark(c.source.as_deref(), sources));
+            match c.measure.map(|m| m.unit_symbol(screen.units)) {
+                Some(unit) if !unit.is_empty() => format!("{title}\n[{unit}]"),
+                _ => title,
+            }
         })
         .collect();
     let body: Vec<Vec<String>> = table

@@ -24,7 +24,11 @@ pub fn show(cell: &Cell, measure: Option<Measure>, system: UnitSystem) -> String
         Cell::Day(d) => d.format("%Y-%m-%d").to_string(),
         Cell::Time(t) => t.format("%Y-%m-%d %H:%M").to_string(),
         Cell::Real(x) => match measure.and_then(|m| m.store_f64(*x).map(|n| (m, n))) {
+            // A chance below the quantum is small, not none.
+            Some((Measure::Damage, 0)) if *x > 0.0 => "< 1e-15".to_owned(),
             Some((m, n)) => m.number_text(n, system),
+            // Too large for the measure's quanta (an endless life), or no measure at all.
+            None if x.abs() >= 1e9 => format!("{x:.1e}"),
             None => format!("{x}"),
         },
         Cell::Of(m, inner) => show_with_unit(inner, Some(*m), system),

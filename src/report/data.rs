@@ -42,6 +42,17 @@ pub enum Block {
     },
 }
 
+impl Block {
+    /// Sources that this part names.
+    pub fn sources(&self) -> Vec<&str> {
+        match self {
+            Self::Facts { facts, .. } => facts.iter().filter_map(|f| f.source.as_deref()).collect(),
+            Self::Table(t) => t.columns.iter().filter_map(|c| c.source.as_deref()).collect(),
+            _ => Vec::new(),
+        }
+    }
+}
+
 /// A named value.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Fact {
@@ -83,6 +94,8 @@ pub struct Column {
     pub measure: Option<Measure>,
     /// How soon the column is left out of a narrow screen: 0 never, then the highest first.
     pub dispensable: u8,
+    /// Where the values come from, in words.
+    pub source: Option<String>,
 }
 
 /// A value.
@@ -129,7 +142,13 @@ pub struct Bars {
 impl Column {
     /// A column of words or counts.
     pub fn plain(name: &str, title: &str) -> Self {
-        Self { name: name.to_owned(), title: title.to_owned(), measure: None, dispensable: 0 }
+        Self {
+            name: name.to_owned(),
+            title: title.to_owned(),
+            measure: None,
+            dispensable: 0,
+            source: None,
+        }
     }
 
     /// A column of numbers with a unit.
@@ -141,6 +160,13 @@ impl Column {
     #[must_use]
     pub fn dispensable(mut self, rank: u8) -> Self {
         self.dispensable = rank;
+        self
+    }
+
+    /// The same column with the source of its values.
+    #[must_use]
+    pub fn from(mut self, source: impl Into<String>) -> Self {
+        self.source = Some(source.into());
         self
     }
 }
@@ -195,6 +221,17 @@ impl Report {
     /// An empty report of a kind.
     pub const fn new(kind: &'static str) -> Self {
         Self { kind, blocks: Vec::new() }
+    }
+
+    /// Sources of facts and columns, each once, in the order in which they stand.
+    pub fn sources(&self) -> Vec<&str> {
+        let mut list: Vec<&str> = Vec::new();
+        for source in self.blocks.iter().flat_map(Block::sources) {
+            if !list.contains(&source) {
+                list.push(source);
+            }
+        }
+        list
     }
 
     /// Adds a part.

@@ -68,6 +68,14 @@ pub enum Measure {
     Torque,
     /// Stress, pressure.
     Stress,
+    /// A load rating, as tables print it: to the pound.
+    LoadRating,
+    /// A pressure rating, as tables print it: to the psi.
+    Pressure,
+    /// Cross-section.
+    Area,
+    /// Section modulus.
+    SectionModulus,
     /// Weight of pipe.
     LinearMass,
     /// Mud weight.
@@ -128,6 +136,10 @@ impl Measure {
             Self::Force => spec(D::FORCE, 3, ("klbf", 1), ("kN", 0)),
             Self::Torque => spec(D::TORQUE, 3, ("ft.lbf", 0), ("kN.m", 2)),
             Self::Stress => spec(D::PRESSURE, 0, ("ksi", 1), ("MPa", 1)),
+            Self::LoadRating => spec(D::FORCE, 3, ("lbf", 0), ("kN", 1)),
+            Self::Pressure => spec(D::PRESSURE, 0, ("psi", 0), ("MPa", 1)),
+            Self::Area => spec(D::AREA, 12, ("in2", 3), ("mm2", 0)),
+            Self::SectionModulus => spec(D::VOLUME, 15, ("in3", 3), ("cm3", 1)),
             Self::LinearMass => spec(D::LINEAR_MASS, 6, ("lb/ft", 2), ("kg/m", 2)),
             Self::Density => spec(D::DENSITY, 6, ("ppg", 1), ("kg/m3", 0)),
             Self::Rate => spec(D::SPEED, 9, ("ft/h", 1), ("m/h", 1)),
@@ -267,7 +279,7 @@ fn group_thousands(text: &str) -> String {
 mod tests {
     use super::*;
 
-    const ALL: [Measure; 23] = [
+    const ALL: [Measure; 27] = [
         Measure::Depth,
         Measure::JointLength,
         Measure::Diameter,
@@ -279,6 +291,10 @@ mod tests {
         Measure::Force,
         Measure::Torque,
         Measure::Stress,
+        Measure::LoadRating,
+        Measure::Pressure,
+        Measure::Area,
+        Measure::SectionModulus,
         Measure::LinearMass,
         Measure::Density,
         Measure::Rate,
@@ -314,6 +330,10 @@ mod tests {
             ("127.03 mm", Measure::Diameter, "5.001 in", "127.0 mm"),
             ("0.362 in", Measure::Wall, "0.362 in", "9.19 mm"),
             ("8 deg/100ft", Measure::Dogleg, "8.0 deg/100ft", "7.9 deg/30m"),
+            ("553833 lbf", Measure::LoadRating, "553,833 lbf", "2463.6 kN"),
+            ("17105 psi", Measure::Pressure, "17,105 psi", "117.9 MPa"),
+            ("5.2746 in2", Measure::Area, "5.275 in2", "3403 mm2"),
+            ("5.708 in3", Measure::SectionModulus, "5.708 in3", "93.5 cm3"),
             ("31025 ft.lbf", Measure::Torque, "31,025 ft.lbf", "42.06 kN.m"),
             ("82.4 %", Measure::Ratio, "82.4 %", "82.4 %"),
             ("1234.5 h", Measure::Hours, "1234.5 h", "1234.5 h"),

@@ -5,7 +5,7 @@
 //! branches are mean-stress rules in themselves, so no other is laid on top. They assume endless
 //! life below the limit, which newer S–N curves do not: report both.
 
-use super::contact::Span;
+use super::contact::{Bend, Span};
 use super::magnification::at_tool_joint;
 use crate::mechanics::constants::PASCALS_PER_PSI;
 
@@ -22,7 +22,16 @@ pub enum PermissibleStress {
 /// Factor on permissible bending stress in corrosive mud (API RP 7G, recalled).
 pub const CORROSIVE_FACTOR: f64 = 0.6;
 
+/// Sharpest hole that is looked at, rad/m: about 90 degrees per 30 m, beyond any well.
+pub const SHARPEST: f64 = 0.0525;
+
 impl PermissibleStress {
+    /// The branch that a grade's minimum yield strength (Pa) goes by: S-135's own from 135 ksi up,
+    /// Grade E's below (common practice for X-95 and G-105, cautious).
+    pub fn for_yield(yield_strength: f64) -> Self {
+        if yield_strength > 134_000.0 * PASCALS_PER_PSI { Self::S135 } else { Self::GradeE }
+    }
+
     /// Axial stress up to which the branch is given, Pa.
     pub fn highest_axial(self) -> f64 {
         PASCALS_PER_PSI
@@ -81,6 +90,44 @@ impl Tube {
     ) -> f64 {
         let Some(permissible) = branch.bending(tension / self.area) else { return 0.0 };
         factor * permissible.max(0.0) / self.bending_stress(tension, 1.0)
+    }
+
+    /// Bending stress amplitude (Pa) at the worst place of the span, contact with the wall counted,
+    /// and how the tube lies: E·D/2·c·(largest magnification). Tension is positive. None where
+    /// compression buckles the span between its tool joints.
+    pub fn stress_with_contact(&self, force: f64, curvature: f64) -> Option<(f64, Bend)> {
+        let bend = self.span.bend(force, curvature)?;
+        Some((0.5 * self.young * self.od * curvature * bend.magnification, bend))
+    }
+
+    /// Largest dogleg (rad/m) without fatigue when the tube may touch the wall of the hole, and how
+    /// it then lies. Never below [`Self::no_fatigue_curvature`] in tension: contact takes bending
+    /// off the tool joint. In compression the worst place is mid-span.
+    ///
+    /// None above the range of the branch, where the span buckles, and where no hole that can be
+    /// drilled (up to [`SHARPEST`]) reaches the permissible stress.
+    pub fn no_fatigue_with_contact(
+        &self,
+        branch: PermissibleStress,
+        force: f64,
+        factor: f64,
+    ) -> Option<(f64, Bend)> {
+        let permissible = factor * branch.bending(force / self.area)?.max(0.0);
+        let over = |c: f64| self.stress_with_contact(force, c).map(|(s, _)| s > permissible);
+        if !over(SHARPEST)? {
+            return None;
+        }
+        let (mut low, mut high) = (0.0, SHARPEST);
+        // The stress grows with the curvature in each of the three states and across their borders.
+        for _ in 0..200 {
+            let middle = 0.5 * (low + high);
+            if middle <= low || middle >= high {
+                break;
+            }
+            if over(middle)? { high = middle } else { low = middle }
+        }
+        let bend = self.span.bend(force, low)?;
+        Some((low, bend))
     }
 
     /// Dogleg (rad/m) at which the side force on a joint reaches `force` (N): F = 2·L·T·c. 2,000 lb

@@ -4,6 +4,8 @@
 pub mod contact;
 pub mod limit;
 pub mod magnification;
+mod sources;
 
 pub use self::contact::{Bend, Contact, Span};
-pub use self::limit::{CORROSIVE_FACTOR, PermissibleStress, Tube};
+pub use self::limit::{CORROSIVE_FACTOR, PermissibleStress, SHARPEST, Tube};
+pub use self::sources::BendingFigure;

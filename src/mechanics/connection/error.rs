@@ -1,6 +1,7 @@
 //! What a connection calculation refuses, and why.
 
 use crate::mechanics::tube::input::InputError;
+use crate::mechanics::tube::us::{length_text, torque_text};
 
 /// A connection calculation that can't be done. Lengths in m, stresses in Pa, torques in N·m.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
@@ -10,9 +11,9 @@ pub enum ConnectionError {
     Input(#[from] InputError),
     /// A bore as wide as the outside.
     #[error(
-        "an inside diameter of {:.2} mm does not fit in an outside diameter of {:.2} mm",
-        id * 1e3,
-        od * 1e3
+        "an inside diameter of {} does not fit in an outside diameter of {}",
+        length_text(*id),
+        length_text(*od)
     )]
     InsideOverOutside {
         /// Inside diameter, m.
@@ -22,9 +23,9 @@ pub enum ConnectionError {
     },
     /// No metal between the bore and the thread root of the pin.
     #[error(
-        "{connection}: a bore of {:.2} mm leaves no pin, its thread root is {:.2} mm there",
-        id * 1e3,
-        root * 1e3
+        "{connection}: a bore of {} leaves no pin, its thread root is {} there",
+        length_text(*id),
+        length_text(*root)
     )]
     BoreOverPinRoot {
         /// Connection.
@@ -36,10 +37,10 @@ pub enum ConnectionError {
     },
     /// No shoulder outside the counterbore.
     #[error(
-        "{connection}: an outside diameter of {:.2} mm leaves no box outside the counterbore of \
-         {:.2} mm",
-        od * 1e3,
-        counterbore * 1e3
+        "{connection}: an outside diameter of {} leaves no box outside the counterbore of \
+         {}",
+        length_text(*od),
+        length_text(*counterbore)
     )]
     CounterboreOverOutside {
         /// Connection.
@@ -51,9 +52,9 @@ pub enum ConnectionError {
     },
     /// A counterbore that the pin does not enter.
     #[error(
-        "{connection}: a counterbore of {:.2} mm does not take a pin of {:.2} mm at the shoulder",
-        counterbore * 1e3,
-        pin * 1e3
+        "{connection}: a counterbore of {} does not take a pin of {} at the shoulder",
+        length_text(*counterbore),
+        length_text(*pin)
     )]
     CounterboreUnderPin {
         /// Connection.
@@ -65,9 +66,9 @@ pub enum ConnectionError {
     },
     /// No contact between bevel and counterbore.
     #[error(
-        "{connection}: a bevel of {:.2} mm leaves no shoulder outside the counterbore of {:.2} mm",
-        bevel * 1e3,
-        counterbore * 1e3
+        "{connection}: a bevel of {} leaves no shoulder outside the counterbore of {}",
+        length_text(*bevel),
+        length_text(*counterbore)
     )]
     CounterboreOverBevel {
         /// Connection.
@@ -79,9 +80,9 @@ pub enum ConnectionError {
     },
     /// A bore-back as wide as the box.
     #[error(
-        "{connection}: a bore-back of {:.2} mm does not fit in an outside diameter of {:.2} mm",
-        bore_back * 1e3,
-        od * 1e3
+        "{connection}: a bore-back of {} does not fit in an outside diameter of {}",
+        length_text(*bore_back),
+        length_text(*od)
     )]
     BoreBackOverOutside {
         /// Connection.
@@ -93,7 +94,9 @@ pub enum ConnectionError {
     },
     /// A make-up torque that yields the connection before anyone pulls.
     #[error(
-        "a make-up torque of {torque:.0} N·m is above the torsional yield of {yield_torque:.0} N·m"
+        "a make-up torque of {} is above the torsional yield of {}",
+        torque_text(*torque),
+        torque_text(*yield_torque)
     )]
     MakeupBeyondYield {
         /// Make-up torque, N·m.
@@ -102,7 +105,7 @@ pub enum ConnectionError {
         yield_torque: f64,
     },
     /// No outside diameter reaches the torque asked for within what can be made.
-    #[error("{connection}: no box up to {:.0} mm carries {required:.0} N·m", limit * 1e3)]
+    #[error("{connection}: no box up to {} carries {}", length_text(*limit), torque_text(*required))]
     NoDiameterIsEnough {
         /// Connection.
         connection: &'static str,

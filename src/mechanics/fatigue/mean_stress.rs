@@ -31,7 +31,28 @@ pub enum MeanStress {
 /// negative, it counts as a hundredfold stress (and is flagged by whoever asks).
 pub const LEAST_RESERVE: f64 = 0.01;
 
+/// What true fracture strength is above ultimate strength in steel, Pa: 345 MPa (50 ksi), a textbook
+/// rule for steels under about 500 Brinell (recalled).
+const FRACTURE_ABOVE_ULTIMATE: f64 = 345.0e6;
+
 impl MeanStress {
+    /// Morrow's rule for a steel whose fracture strength was not measured: ultimate strength and
+    /// 345 MPa.
+    pub fn morrow_for(material: &Material) -> Self {
+        Self::Morrow { fracture_strength: material.ultimate_strength + FRACTURE_ABOVE_ULTIMATE }
+    }
+
+    /// Name, for reports.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::None => "none",
+            Self::Goodman => "Goodman",
+            Self::Gerber => "Gerber",
+            Self::Soderberg => "Soderberg",
+            Self::Morrow { .. } => "Morrow",
+        }
+    }
+
     /// The rule as 1 − (linear·σm + square·σm²): its two factors for a material, 1/Pa and 1/Pa².
     pub fn factors(self, material: &Material) -> (f64, f64) {
         match self {

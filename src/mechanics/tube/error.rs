@@ -2,7 +2,7 @@
 
 use super::input::InputError;
 use super::sizes::SizeError;
-use super::us::{INCH, KSI};
+use super::us::{INCH, KSI, length_text};
 
 /// A tube calculation that can't be done. Lengths in m, stresses in Pa, loads in N.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
@@ -15,9 +15,9 @@ pub enum TubeError {
     Size(#[from] SizeError),
     /// A wall that leaves no bore.
     #[error(
-        "a wall of {:.2} mm is more than half the outside diameter of {:.2} mm: no bore is left",
-        wall * 1e3,
-        od * 1e3
+        "a wall of {} is more than half the outside diameter of {}: no bore is left",
+        length_text(*wall),
+        length_text(*od)
     )]
     WallOverHalfDiameter {
         /// Wall, m.
@@ -27,9 +27,9 @@ pub enum TubeError {
     },
     /// A bore as wide as the body.
     #[error(
-        "an inside diameter of {:.2} mm does not fit in an outside diameter of {:.2} mm",
-        id * 1e3,
-        od * 1e3
+        "an inside diameter of {} does not fit in an outside diameter of {}",
+        length_text(*id),
+        length_text(*od)
     )]
     InsideOverOutside {
         /// Inside diameter, m.

@@ -41,10 +41,26 @@ pub struct Source {
     pub document: &'static str,
     /// Section, table or equation in it.
     pub place: &'static str,
+    /// The formula, in the letters of the trade; empty where there is none to write.
+    pub formula: &'static str,
     /// Whether it was read.
     pub evidence: Evidence,
     /// Where the figure stops being valid, in plain words.
     pub limits: &'static str,
+}
+
+impl Source {
+    /// Formula, document, place, evidence and limits as one sentence, for a list of sources.
+    pub fn sentence(&self) -> String {
+        let formula =
+            if self.formula.is_empty() { String::new() } else { format!("{}. ", self.formula) };
+        let limits = if self.limits.is_empty() {
+            String::new()
+        } else {
+            format!(". Limits: {}", self.limits)
+        };
+        format!("{formula}{self}{limits}")
+    }
 }
 
 impl fmt::Display for Source {

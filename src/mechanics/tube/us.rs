@@ -20,3 +20,13 @@ pub const KSI: f64 = 1000.0 * PSI;
 pub const FT_LBF: f64 = FOOT * LBF;
 /// Kilograms per metre in a pound per foot.
 pub const LB_PER_FT: f64 = LB / FOOT;
+
+/// A length (m) as people of both worlds read it: `5.000 in (127.00 mm)`.
+pub(crate) fn length_text(metres: f64) -> String {
+    format!("{:.3} in ({:.2} mm)", metres / INCH, metres * 1e3)
+}
+
+/// A torque (N·m) the same way: `30,000 ft-lb (40.67 kN·m)`, without the comma.
+pub(crate) fn torque_text(newton_metres: f64) -> String {
+    format!("{:.0} ft-lb ({:.2} kN·m)", newton_metres / FT_LBF, newton_metres * 1e-3)
+}

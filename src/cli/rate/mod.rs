@@ -1,0 +1,130 @@
+//! `rate`: ratings of tubes, connections, bends, joints of the book and strings of runs.
+
+mod args;
+mod bend;
+mod read;
+
+pub(super) use args::RateArgs;
+
+use std::process::ExitCode;
+
+use super::context::Context;
+use super::failure::{Failure, usage};
+use super::output;
+use crate::mechanics::connection::{ConnectionType, Dimensions};
+use crate::report::rate::connection::{ConnectionQuestion, On};
+use crate::report::rate::joint::{JointQuestion, ROOT};
+use crate::report::rate::run::RunQuestion;
+use crate::report::rate::tube::{MeasuredWall, SLIP_FRICTION, SLIP_LENGTH, TubeQuestion};
+use crate::report::rate::{Surroundings, TubeSpec, classes, connection, joint, run, tube};
+use crate::store::Access;
+use crate::units::{Measure as M, UnitSystem};
+use args::{Around, ConnectionArgs, JointArgs, Measured, Rate, RunArgs, TubeArgs};
+use read::{maybe, quantity};
+
+pub(super) fn run(args: &RateArgs, context: &Context) -> Result<ExitCode, Failure> {
+    match &args.what {
+        Rate::Tube(args) => rate_tube(args, context),
+        Rate::Connection(args) => rate_connection(args, context),
+        Rate::Dogleg(args) => bend::run(args, context),
+        Rate::Joint(args) => rate_joint(args, context),
+        Rate::Run(args) => rate_run(args, context),
+    }
+}
+
+/// Units to show where no book is needed: as asked, else those of the book if one is there.
+fn units(context: &Context) -> UnitSystem {
+    context
+        .asked_units()
+        .or_else(|| context.open(Access::Read).ok().map(|book| book.identity().units))
+        .unwrap_or_default()
+}
+
+/// Words of an argument that may hold blanks, with or without quotation marks.
+fn joined(words: &[String]) -> String {
+    words.join(" ")
+}
+
+fn surroundings(args: &Around) -> Result<Surroundings, Failure> {
+    let kelvin = maybe("--temperature", args.temperature.as_deref(), M::Temperature)?;
+    Ok(Surroundings { sour: args.sour, celsius: kelvin.map(|k| k - 273.15) })
+}
+
+fn measured(args: &Measured) -> Result<Option<MeasuredWall>, Failure> {
+    let wall = maybe("--measured-wall", args.measured_wall.as_deref(), M::Wall)?;
+    let od = maybe("--measured-od", args.measured_od.as_deref(), M::Diameter)?;
+    match (wall, od) {
+        (None, Some(_)) => Err(usage("--measured-od says nothing without --measured-wall")),
+        (wall, od) => Ok(wall.map(|wall| MeasuredWall { wall, od })),
+    }
+}
+
+fn rate_tube(args: &TubeArgs, context: &Context) -> Result<ExitCode, Failure> {
+    let question = TubeQuestion {
+        tube: TubeSpec::parse(&joined(&args.tube))?,
+        classes: classes(args.class.as_deref())?,
+        measured: measured(&args.measured)?,
+        tension: maybe("--tension", args.tension.as_deref(), M::LoadRating)?,
+        torque: maybe("--torque", args.torque.as_deref(), M::Torque)?,
+        mud: maybe("--mud", args.mud.as_deref(), M::Density)?,
+        slip_length: maybe("--slip-length", args.slip_length.as_deref(), M::Diameter)?
+            .unwrap_or(SLIP_LENGTH),
+        slip_friction: args.slip_friction.unwrap_or(SLIP_FRICTION),
+        around: surroundings(&args.around)?,
+    };
+    output::print(&tube::report(&question)?, context, units(context))
+}
+
+fn rate_connection(args: &ConnectionArgs, context: &Context) -> Result<ExitCode, Failure> {
+    let name = joined(&args.connection);
+    let kind: ConnectionType = name.parse().map_err(usage)?;
+    let length = |flag, text: &Option<String>| maybe(flag, text.as_deref(), M::Diameter);
+    let mut dimensions = Dimensions::new(
+        quantity("--od", &args.od, M::Diameter)?,
+        quantity("--id", &args.id, M::Diameter)?,
+    );
+    dimensions.pin_od = length("--pin-od", &args.pin_od)?;
+    dimensions.bevel = length("--bevel", &args.bevel)?;
+    dimensions.counterbore = length("--counterbore", &args.counterbore)?;
+    dimensions.relief_groove = length("--relief-groove", &args.relief_groove)?;
+    dimensions.bore_back = length("--bore-back", &args.bore_back)?;
+    let question = ConnectionQuestion {
+        connection: kind,
+        dimensions,
+        on: args.on.as_deref().map_or(Ok(On::ToolJoint), On::parse)?,
+        compound: args.friction_factor,
+        tube: args.tube.as_deref().map(TubeSpec::parse).transpose()?,
+        measured: measured(&args.measured)?,
+        makeup: maybe("--makeup", args.makeup.as_deref(), M::Torque)?,
+        yield_strength: maybe("--yield", args.yield_strength.as_deref(), M::Stress)?,
+    };
+    output::print(&connection::report(&question)?, context, units(context))
+}
+
+fn rate_joint(args: &JointArgs, context: &Context) -> Result<ExitCode, Failure> {
+    let book = context.open(Access::Read)?;
+    let found = crate::report::find_joint(&book, &args.serial)?;
+    let question = JointQuestion {
+        root: maybe("--root-radius", args.root_radius.as_deref(), M::Wall)?.unwrap_or(ROOT),
+        offset_minutes: context.offset_minutes(),
+    };
+    let report = joint::report(&book, found, &question)?;
+    output::print(&report, context, context.units(&book))
+}
+
+fn rate_run(args: &RunArgs, context: &Context) -> Result<ExitCode, Failure> {
+    let book = context.open(Access::Read)?;
+    let question = RunQuestion {
+        run: args.run.clone(),
+        bit: maybe("--bit", args.bit.as_deref(), M::Depth)?,
+        friction: args.friction,
+        friction_cased: args.friction_cased,
+        wob: maybe("--wob", args.wob.as_deref(), M::Force)?,
+        bit_torque: maybe("--bit-torque", args.bit_torque.as_deref(), M::Torque)?,
+        block: maybe("--block", args.block.as_deref(), M::Force)?,
+        mud: maybe("--mud", args.mud.as_deref(), M::Density)?,
+        every: maybe("--every", args.every.as_deref(), M::Depth)?,
+    };
+    let report = run::report(&book, &question)?;
+    output::print(&report, context, context.units(&book))
+}
