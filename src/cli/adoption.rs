@@ -1,9 +1,8 @@
 //! A set of rules, limits or a method goes into force as an entry of the book.
 
-use sha2::{Digest, Sha256};
-
 use super::context::Context;
 use super::failure::Failure;
+use crate::ledger::digest;
 use crate::model::{AdoptionBody, Body, Draft, Moment};
 use crate::report::{Block, Cell, Fact, Report};
 use crate::store::{AppendOptions, Book};
@@ -27,15 +26,14 @@ pub(super) fn adopt(
     dry_run: bool,
     context: &Context,
 ) -> Result<Report, Failure> {
-    let sha256 = Sha256::digest(adopted.text.unwrap_or_default().as_bytes());
     let draft = Draft {
-        effective: adopted.from.clone(),
+        effective: adopted.from,
         evidence: None,
         body: Body::Adoption(AdoptionBody {
             what: adopted.what.to_owned(),
             name: adopted.name.to_owned(),
             text: adopted.text.map(str::to_owned),
-            sha256: sha256.iter().map(|b| format!("{b:02x}")).collect(),
+            sha256: digest(adopted.text.unwrap_or_default().as_bytes()),
             remark: None,
         }),
     };

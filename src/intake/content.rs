@@ -2,12 +2,9 @@
 
 use std::io::{self, Read};
 
-use sha2::{Digest, Sha256};
-
 use super::Options;
 use super::diagnostic::{Diagnostic, Diagnostics};
 use super::kinds::{Kind, fit, fits, rough};
-use super::log::hex;
 use super::lookup::World;
 use super::table::{Columns, Delimiter, LOOK, RawRow, detect, rows, titles};
 use super::text::{self, Encoding};
@@ -275,7 +272,7 @@ pub(super) fn head(
 
 /// SHA-256 in lower-case hexadecimal.
 pub(super) fn digest(bytes: &[u8]) -> String {
-    hex(&Sha256::digest(bytes))
+    crate::ledger::digest(bytes)
 }
 
 /// Tells the kind of a file from its head.

@@ -151,7 +151,11 @@ pub fn changes(
         name: "would",
         facts: vec![
             Fact::plain("set", "set", Cell::Text(set.title())),
-            Fact::plain("limits", "limits of its own", number(own.all().len() as i64)),
+            Fact::plain(
+                "limits",
+                "limits of its own",
+                number(i64::try_from(own.all().len()).unwrap_or(i64::MAX)),
+            ),
             Fact::plain("criteria", "criteria", Cell::Text(criteria.join(", "))),
             Fact::plain("joints", "joints looked at", number(looked)),
             Fact::plain("changed", "judged otherwise", number(other)),
@@ -200,9 +204,12 @@ pub fn finding_table(word: Option<&str>, place: Option<Place>) -> Result<Table, 
     {
         return Err(ReportError::Words(e.to_string()));
     }
-    let words = |list: Vec<&str>| match list.is_empty() {
-        true => Cell::Missing,
-        false => Cell::Text(list.iter().map(|w| plain(w)).collect::<Vec<_>>().join(", ")),
+    let words = |list: Vec<&str>| {
+        if list.is_empty() {
+            Cell::Missing
+        } else {
+            Cell::Text(list.iter().map(|w| plain(w)).collect::<Vec<_>>().join(", "))
+        }
     };
     let row = |f: &&Finding| {
         let beyond = f.beyond.map_or_else(String::new, |d| format!("; beyond: {}", d.says()));

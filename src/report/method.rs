@@ -144,7 +144,7 @@ fn family(table: &CurveTable, word: &str) -> Result<[String; 3], ReportError> {
             .curves()
             .iter()
             .find(|c| c.medium == medium && fold(&name(c)) == fold(word))
-            .map(|c| c.name())
+            .map(Curve::name)
     };
     let media = [Medium::Air, Medium::Protected, Medium::Corrosive];
     let found = media.map(find);

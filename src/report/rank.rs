@@ -80,13 +80,13 @@ fn exchanges(list: &mut [f64], buffer: &mut [f64]) -> f64 {
     let (low, high) = buffer.split_at_mut(middle);
     let mut count = exchanges(left, low) + exchanges(right, high);
     let (mut i, mut j) = (0, middle);
-    for place in 0..n {
+    for slot in buffer.iter_mut().take(n) {
         let take_left = j == n || (i < middle && list[i].total_cmp(&list[j]).is_le());
         if take_left {
-            buffer[place] = list[i];
+            *slot = list[i];
             i += 1;
         } else {
-            buffer[place] = list[j];
+            *slot = list[j];
             // It passes everything that is left of the first half.
             count += (middle - i) as f64;
             j += 1;

@@ -234,7 +234,15 @@ fn entry_lines(book: &Book, joint: i64, units: UnitSystem) -> Result<Vec<Line>, 
 fn struck_by(book: &Book, entry: i64) -> Result<Option<String>, ReportError> {
     let rows: Vec<StruckRow> = book.rows("WHERE entry = ?1", &[&entry])?;
     match rows.first() {
-        Some(row) => Ok(Some(book.entry_at(row.by_entry)?.raw.label())),
+        Some(row) => {
+            let by = book.entry_at(row.by_entry)?.raw;
+            let entry = by.read().map_err(crate::store::StoreError::from)?;
+            let why = match &entry.body {
+                Body::Strike(strike) => format!(" ({})", strike.reason),
+                _ => String::new(),
+            };
+            Ok(Some(by.label() + &why))
+        }
         None => Ok(None),
     }
 }

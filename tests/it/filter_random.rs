@@ -166,9 +166,12 @@ fn columns(conn: &Connection, table: &str) -> Vec<(String, bool, String)> {
     rows.map(Result::unwrap).collect()
 }
 
+/// Columns of a table: name, whether it may be missing, type.
+type Columns = Vec<(String, bool, String)>;
+
 struct Writer<'c> {
     conn: &'c Connection,
-    tables: BTreeMap<Table, (String, Vec<(String, bool, String)>)>,
+    tables: BTreeMap<Table, (String, Columns)>,
 }
 
 impl<'c> Writer<'c> {
@@ -234,7 +237,7 @@ fn figures() -> Vec<(&'static str, Measure, Option<&'static str>)> {
 
 struct Run {
     row: Row,
-    run: i64,
+    position: i64,
     start: i64,
     finish: i64,
     conflict: bool,
@@ -342,13 +345,13 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
                 histogram.put(band, dice.int(0, 4) * 500, dice.int(0, 4) * 1_800_000);
             }
         }
-        runs.push(Run { row, run: *run, start, finish, conflict, estimated, histogram });
+        runs.push(Run { row, position: *run, start, finish, conflict, estimated, histogram });
     }
     for r in &runs {
         let mut given = r.row.clone();
         given.extend([
             id.clone(),
-            ("run", Value::Integer(r.run)),
+            ("run", Value::Integer(r.position)),
             ("start", Value::Integer(r.start)),
             ("finish", Value::Integer(r.finish)),
             ("conflict", Value::Integer(i64::from(r.conflict))),
@@ -364,11 +367,11 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
         cuts.dedup();
         for cut in &cuts {
             if *cut > r.start && *cut < r.finish && !dice.once_in(6) {
-                let given = part(dice, joint, *cut, r.run, &r.row, &r.histogram);
+                let given = part(dice, joint, *cut, r.position, &r.row, &r.histogram);
                 writer.put(dice, Table::RunPart, &given);
             }
         }
-        out.runs.push((joint, r.run, r.start, r.finish, r.row.clone(), r.histogram.clone()));
+        out.runs.push((joint, r.position, r.start, r.finish, r.row.clone(), r.histogram.clone()));
     }
 
     let mut given = Row::from([
@@ -418,7 +421,7 @@ fn totals(joint: &mut Row, runs: &[Run], complete: bool) {
     let fold = |name: &str, largest: bool| -> (i64, Option<i64>) {
         let mut lo = 0;
         let mut open = !sure;
-        for r in runs.iter() {
+        for r in runs {
             match int(r.row.get(name)) {
                 Some(v) if !r.conflict => lo = if largest { lo.max(v) } else { lo + v },
                 Some(_) => {}
@@ -529,7 +532,7 @@ impl<'d> Author<'d> {
     }
 
     fn cmp(&mut self) -> &'static str {
-        *self.dice.pick(&["=", "!=", "<", "<=", ">", ">="])
+        self.dice.pick::<&str>(&["=", "!=", "<", "<=", ">", ">="])
     }
 
     /// A field of the record in scope or of the joint that is of some kind, by name.

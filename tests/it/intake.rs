@@ -355,7 +355,7 @@ const CASES: &[Case] = &[
             (4, 0, "the run ends on 2025-03-01, before it begins on 2025-03-04"),
             (1, 0, "the book has a run 'K1-R1' already: yard-50"),
             (7, 0, "the unit of 'mud_weight' is not stated"),
-            (9, 0, "'salty' is not a environment"),
+            (9, 0, "'salty' is not an environment"),
             (8, 0, "'psi' measures a pressure or stress, not a length"),
         ],
         ..NONE
@@ -619,7 +619,11 @@ fn diagnostics_show_the_cell() {
 fn binary_files_say_what_they_are() {
     let book = book();
     for (name, bytes, words) in [
-        ("a.csv", &b"PK\x03\x04\x14\0\0\0xl/workbook.xml"[..], "a workbook (XLSX)"),
+        (
+            "a.csv",
+            &b"PK\x03\x04\x14\0\0\0xl/workbook.xml"[..],
+            "begins like a workbook and cannot be unpacked",
+        ),
         ("b.csv", b"PAR1\x15\x04", "a Parquet file"),
         ("c.csv", b"md,inc\n1,\0\n", "byte 10 is NUL"),
         ("d.csv", b"", "the file is empty"),

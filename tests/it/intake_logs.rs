@@ -241,7 +241,7 @@ fn a_summary_of_operations_becomes_segments_as_it_stands() {
         (4, "sliding with a rotary speed"),
         (5, "rotating on bottom without a rotary speed"),
         (6, "rotating on bottom from 1020 m to 1010 m"),
-        (7, "'juggling' is not a activity"),
+        (7, "'juggling' is not an activity"),
         (8, "0 hours for a row in which something happened"),
     ] {
         assert!(

@@ -6,6 +6,10 @@
     clippy::panic,
     clippy::print_stdout,
     clippy::print_stderr,
+    clippy::cast_possible_truncation,
+    clippy::cast_possible_wrap,
+    clippy::cast_sign_loss,
+    clippy::float_cmp,
     missing_docs,
     reason = "a test fails loudly and its helpers may too"
 )]

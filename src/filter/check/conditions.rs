@@ -9,6 +9,7 @@ use super::{Checker, MAX_QUESTIONS, Scope, Shown};
 use crate::model::Serial;
 
 /// What an expression is, before it is known what it is wanted for.
+#[expect(clippy::large_enum_variant, reason = "one at a time, and gone at once")]
 pub(super) enum Typed {
     Number(Number),
     Place(Place),
@@ -139,23 +140,20 @@ impl Checker<'_, '_, '_> {
         let span = left.span.to(right.span);
         if is_literal(left) {
             let (left, right) = self.numbers(left, right)?;
-            return self.order(op, left, right, None, span);
+            return Some(self.order(op, left, right, None, span));
         }
-        let value = match self.typed(left) {
-            Some(value) => value,
-            None => {
-                // What can be checked on the right without the left, for its own mistakes.
-                if !is_literal(right) && right.bare_word().is_none() {
-                    self.typed(right);
-                }
-                return None;
+        let Some(value) = self.typed(left) else {
+            // What can be checked on the right without the left, for its own mistakes.
+            if !is_literal(right) && right.bare_word().is_none() {
+                self.typed(right);
             }
+            return None;
         };
         match value {
             Typed::Number(number) => {
                 let day = self.day_limits(right);
                 let (left, right) = self.beside(number, right)?;
-                self.order(op, left, right, day, span)
+                Some(self.order(op, left, right, day, span))
             }
             Typed::Place(place) => {
                 let pred = self.is(op, place, left, right)?;
@@ -239,7 +237,7 @@ impl Checker<'_, '_, '_> {
                     let day = self.day_limits(item);
                     let (left, right) = self.beside(number.clone(), item)?;
                     let span = item.span;
-                    let pred = self.order(Cmp::Eq, left, right, day, span)?;
+                    let pred = self.order(Cmp::Eq, left, right, day, span);
                     nodes.push(self.node(pred, value.span.to(item.span)));
                 }
                 Some(Pred::Any(nodes))
@@ -314,6 +312,7 @@ impl Checker<'_, '_, '_> {
     }
 
     /// A condition of records of one kind; `behind` is the kind before whose window it stands.
+    #[expect(clippy::option_option, reason = "no window, a window without a kind, one with")]
     pub(super) fn record_condition(
         &mut self,
         record: Record,

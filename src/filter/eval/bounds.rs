@@ -47,11 +47,15 @@ impl Bounds {
     }
 
     /// True when the number is known exactly.
+    #[expect(
+        clippy::float_cmp,
+        reason = "0 and -0 are one number, and nothing else is near enough"
+    )]
     pub fn is_pinned(self) -> bool {
         match self {
             Self::Whole { lo, hi, .. } => lo.is_some() && lo == hi,
             Self::Float { lo, hi } => {
-                matches!((lo, hi), (Some(a), Some(b)) if a.total_cmp(&b).is_eq() || a >= b && a <= b)
+                matches!((lo, hi), (Some(a), Some(b)) if a.total_cmp(&b).is_eq() || a == b)
             }
             Self::Written(_) => true,
         }
@@ -93,7 +97,7 @@ impl Bounds {
         let ((a, b), (c, d)) = (self.base(), other.base());
         let by = |x: Option<f64>, y: Option<f64>| {
             // A zero divisor leaves no bound, of either sign.
-            both(x, y.filter(|y| *y < 0.0 || *y > 0.0), |x, y| x / y)
+            both(x, y.filter(|y| *y != 0.0), |x, y| x / y)
         };
         if up || (self.is_pinned() && other.is_pinned()) {
             return Self::Float { lo: by(a, d), hi: by(b, c) };

@@ -194,7 +194,7 @@ fn depth(row: Row<'_>, top: bool) -> Pair {
     }
 }
 
-/// Rounds as SQLite's round() and cast do: halves away from zero.
+/// Rounds as SQLite's `round()` and cast do: halves away from zero.
 fn half_up(x: f64) -> i64 {
     const EXACT: f64 = 4_503_599_627_370_496.0;
     let rounded = if x.abs() >= EXACT {

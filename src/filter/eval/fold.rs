@@ -115,10 +115,10 @@ impl<'f> Eval<'f> {
             }
             Fold::Max => (
                 terms.iter().filter(|t| t.sure).filter_map(|t| t.lo).max(),
-                outer(&terms, complete, |t| t.hi, |all| all.max()),
+                outer(&terms, complete, |t| t.hi, Iterator::max),
             ),
             Fold::Min => (
-                outer(&terms, complete, |t| t.lo, |all| all.min()),
+                outer(&terms, complete, |t| t.lo, Iterator::min),
                 terms.iter().filter(|t| t.sure).filter_map(|t| t.hi).min(),
             ),
             Fold::Mean => return mean(&terms, complete, quanta),
@@ -324,5 +324,5 @@ fn mean(terms: &[Term], complete: bool, quanta: i64) -> Bounds {
         };
         Some(value / quanta as f64)
     };
-    Bounds::Float { lo: side(|t| t.lo, |v| v.min()), hi: side(|t| t.hi, |v| v.max()) }
+    Bounds::Float { lo: side(|t| t.lo, Iterator::min), hi: side(|t| t.hi, Iterator::max) }
 }

@@ -81,7 +81,10 @@ impl Words {
 
 /// Vocabularies under the names that the tables of fields use.
 pub(super) mod lexicons {
-    use super::*;
+    use super::{
+        Class, Component, End, Environment, EventKind, FailureKind, Method, Place, RunGrade, Scope,
+        Status, Words, Work,
+    };
 
     pub const COMPONENT: Words = Words::of::<Component>();
     pub const CLASS: Words = Words::of::<Class>();

@@ -19,7 +19,6 @@ mod time;
 pub(super) use channels::fields;
 pub(super) use las::is_las;
 pub use rules::{CutError, CutRules};
-pub(super) use source::hex;
 
 use std::ops::RangeInclusive;
 

@@ -330,17 +330,8 @@ impl<'a> Open<'a> {
         let Self { rows, passed, .. } = self;
         drop(rows);
         let hash = passed.borrow().hasher.clone().finalize();
-        hex(&hash)
+        crate::ledger::hex(&hash)
     }
-}
-
-/// Lower-case hexadecimal.
-pub(in crate::intake) fn hex(bytes: &[u8]) -> String {
-    use std::fmt::Write as _;
-    bytes.iter().fold(String::with_capacity(bytes.len() * 2), |mut out, b| {
-        let _ = write!(out, "{b:02x}");
-        out
-    })
 }
 
 #[cfg(test)]
@@ -363,19 +354,19 @@ mod tests {
         let text = "a;b\r\n\r\n1;2\n\n\"3\";4";
         let (rows, digest) = read(text.as_bytes());
         assert_eq!(rows, [(1, 2), (3, 2), (5, 2)]);
-        assert_eq!(digest, hex(&Sha256::digest(text)));
+        assert_eq!(digest, crate::ledger::hex(&Sha256::digest(text)));
         let long = "0.5   1.5  2.5\n".repeat(20_000);
         let (rows, digest) = read(long.as_bytes());
         assert_eq!(rows.len(), 20_000);
         assert_eq!(rows.last(), Some(&(20_000, 3)));
-        assert_eq!(digest, hex(&Sha256::digest(&long)));
+        assert_eq!(digest, crate::ledger::hex(&Sha256::digest(&long)));
         let wide: Vec<u8> = std::iter::once(0xfeff)
             .chain("x\ty\n1\t2\n".repeat(9_000).encode_utf16())
             .flat_map(u16::to_le_bytes)
             .collect();
         let (rows, digest) = read(&wide);
         assert_eq!(rows.last(), Some(&(18_000, 2)));
-        assert_eq!(digest, hex(&Sha256::digest(&wide)));
+        assert_eq!(digest, crate::ledger::hex(&Sha256::digest(&wide)));
     }
 
     #[test]

@@ -180,10 +180,10 @@ mod tests {
             difference: logged - computed,
             motion,
         };
-        let mut all: Vec<HookLoad> = (0..10)
+        let mut all: Vec<HookLoad> = (0..10u32)
             .map(|i| {
                 let computed = 400e3 + 40e3 * f64::from(i);
-                one(i as usize, Motion::Rotating, computed, turning(computed))
+                one(i.try_into().unwrap(), Motion::Rotating, computed, turning(computed))
             })
             .collect();
         all.push(one(10, Motion::PickUp, 900e3, moving(900e3)));

@@ -121,7 +121,8 @@ pub struct OperationLoads {
     pub buckling: Vec<Buckling>,
     /// Least tension in the middle of any part, or at the points, N.
     pub least_tension: f64,
-    /// The worst of it anywhere on the string, looked at in the middle of every part.
+    /// The worst of it anywhere on the string, looked at in the middle of every part and at
+    /// the points.
     pub worst: Buckling,
 }
 
@@ -160,14 +161,10 @@ pub fn profile(
             let at_bit = if on_bottom { at_bit } else { AtBit::default() };
             let loads = soft.loads(motion, bit_depth, at_bit, &kept)?;
             let between = soft.loads(motion, bit_depth, at_bit, &middles)?;
-            let worst = between.points.iter().map(stands).max().unwrap_or(Buckling::Tension);
+            let everywhere = || between.points.iter().chain(&loads.points);
+            let worst = everywhere().map(stands).max().unwrap_or(Buckling::Tension);
             let buckling = loads.points.iter().map(stands).collect();
-            let least_tension = between
-                .points
-                .iter()
-                .chain(&loads.points)
-                .map(|p| p.tension)
-                .fold(f64::INFINITY, f64::min);
+            let least_tension = everywhere().map(|p| p.tension).fold(f64::INFINITY, f64::min);
             Ok(OperationLoads { operation, points: loads.points, buckling, least_tension, worst })
         })
         .collect()

@@ -132,6 +132,11 @@ fn calls(n: usize) -> String {
 }
 
 /// A day so many days from now.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "days from 0 to a hundred years"
+)]
 fn day(present: &Present, days: f64) -> Option<NaiveDate> {
     let today = present.now.at(present.offset_minutes).date_naive();
     // Beyond a hundred years is never.

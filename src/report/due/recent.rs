@@ -37,6 +37,11 @@ pub(super) struct Recent {
 }
 
 impl Recent {
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "the span is a few months of milliseconds, the bins are few"
+    )]
     pub(super) fn read(book: &Book, present: &Present) -> Result<Self, ReportError> {
         let now = present.now.0;
         let span = BINS as f64 * BIN_DAYS * DAY_MS;

@@ -400,7 +400,7 @@ mod tests {
             ("19.50 lb/ft G-105", "outside diameter is missing"),
             ("5 in 18 lb/ft G-105", "nearest"),
             ("5 in 19.50 lb/ft 20 lb/ft G", "already"),
-            ("5 in 3 in wall G", "no bore"),
+            ("5 in, wall 3 in, G", "no bore"),
             ("OD", "number is missing"),
             ("", "no tube was named"),
         ] {

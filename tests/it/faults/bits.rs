@@ -239,9 +239,9 @@ fn whatever_is_damaged_a_salvage_is_sound() {
                 assert_eq!(entries(&book)[..proven], held[..proven], "{what}");
                 assert_eq!(done.complete(), proven == held.len(), "{what}: {done:#?}");
                 if done.complete() {
-                    complete += 1
+                    complete += 1;
                 } else {
-                    partly += 1
+                    partly += 1;
                 }
                 by_pages += usize::from(done.by_pages);
                 kept += proven;
