@@ -55,6 +55,8 @@ pub(super) enum Command {
     Limits(LimitsArgs),
     Findings(FindingsArgs),
     Find(FindArgs),
+    Why(WhyArgs),
+    Language(LanguageArgs),
     Due(DueArgs),
     Rules(RulesArgs),
     Strike(StrikeArgs),
@@ -307,7 +309,7 @@ pub(super) struct FindingsArgs {
 /// Example: pipelore find 'class = premium and hours since last inspection > 300 h'
 #[derive(Debug, Args)]
 pub(super) struct FindArgs {
-    /// A filter; `pipelore help language` explains it
+    /// A filter; `pipelore help language` explains it. Without one, at a terminal: a prompt
     #[arg(value_name = "FILTER")]
     pub filter: Option<String>,
     /// Columns to show: fields or any value of the language, with commas between
@@ -395,6 +397,24 @@ pub(super) struct StrikeArgs {
     /// Say what would change, change nothing
     #[arg(long)]
     pub dry_run: bool,
+}
+
+/// The filter language on a page, with examples that work on the demo book
+#[derive(Debug, Args)]
+#[command(long_about = concat!(include_str!("../../grammar/language.txt"), "\nExample: pipelore language"))]
+pub(super) struct LanguageArgs {}
+
+/// Why a filter or a rule holds for a joint, or does not: values, limits, entries
+///
+/// Example: pipelore why K1-0417 'due for inspection'
+#[derive(Debug, Args)]
+pub(super) struct WhyArgs {
+    /// Serial of the joint; SERIAL@ENTRY where two joints share it
+    #[arg(value_name = "SERIAL")]
+    pub serial: String,
+    /// A filter, or the name of a rule
+    #[arg(value_name = "FILTER|RULE")]
+    pub filter: String,
 }
 
 /// The whole life of a joint, oldest first

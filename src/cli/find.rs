@@ -1,27 +1,22 @@
 //! `find`: joints or records that match a filter.
 
+use std::io::IsTerminal;
 use std::process::ExitCode;
 
 use super::args::FindArgs;
 use super::context::Context;
 use super::failure::{Failure, usage};
-use super::output;
+use super::{output, prompt};
 use crate::filter::Record;
 use crate::report::find;
 use crate::store::Access;
 
 pub(super) fn run(args: &FindArgs, context: &Context) -> Result<ExitCode, Failure> {
     if let Some(record) = &args.fields {
-        let record = match record.as_str() {
-            "" | "joint" | "joints" => None,
-            word => Some(record_of(word)?),
-        };
+        let record = fields_of(record)?;
         let units = context.asked_units().unwrap_or_default();
         return output::print(&find::fields(record, units), context, units);
     }
-    let Some(text) = &args.filter else {
-        return Err(usage("a filter is wanted").hint("pipelore find 'class = premium'"));
-    };
     let list = args.list.as_deref().map(record_of).transpose()?;
     let options = find::Options {
         show: args.show.clone(),
@@ -34,8 +29,22 @@ pub(super) fn run(args: &FindArgs, context: &Context) -> Result<ExitCode, Failur
     let mut book = context.open(Access::Read)?;
     let present = context.present_of(&book);
     let rules = crate::report::rules_in_force(&book)?;
+    let Some(text) = &args.filter else {
+        if std::io::stdin().is_terminal() {
+            return prompt::run(&mut book, &rules, &options, &present, context);
+        }
+        return Err(usage("a filter is wanted").hint("pipelore find 'class = premium'"));
+    };
     let report = find::report(&mut book, text, &rules, &options, &present)?;
     output::print(&report, context, context.units(&book))
+}
+
+/// The record whose fields are asked for; `None` for those of joints.
+pub(super) fn fields_of(word: &str) -> Result<Option<Record>, Failure> {
+    match word {
+        "" | "joint" | "joints" => Ok(None),
+        word => record_of(word).map(Some),
+    }
 }
 
 fn record_of(word: &str) -> Result<Record, Failure> {

@@ -20,9 +20,11 @@ mod enter_inspection;
 mod exposure;
 mod find;
 mod findings;
+mod language;
 mod limits;
 mod load;
 mod new;
+mod prompt;
 mod rack;
 mod rate;
 mod rebuild;
@@ -35,6 +37,7 @@ mod strike;
 mod take_in;
 mod trace;
 mod verify;
+mod why;
 mod words;
 
 use std::process::ExitCode;
@@ -77,6 +80,8 @@ fn run(command: &Command, context: &Context) -> Result<ExitCode, Failure> {
         Command::Limits(args) => limits::run(args, context),
         Command::Findings(args) => findings::run(args, context),
         Command::Find(args) => find::run(args, context),
+        Command::Why(args) => why::run(args, context),
+        Command::Language(_) => language::run(),
         Command::Strike(args) => strike::run(args, context),
         Command::Trace(args) => trace::run(args, context),
         Command::Exposure(args) => exposure::run(args, context),

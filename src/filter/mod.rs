@@ -3,6 +3,7 @@
 pub mod ast;
 pub mod check;
 mod compile;
+mod complete;
 pub mod error;
 mod eval;
 mod expect;
@@ -18,6 +19,7 @@ pub use check::{Context, Rule, check_rules};
 pub use compile::{
     Answer, Column, ColumnKind, Compiled, Query, Select, column, compile, compile_records,
 };
+pub use complete::complete;
 pub use error::{ErrorKind, FilterError, Place, Span};
 pub use eval::{Bounds, Verdict};
 pub use explain::{Answer as RecordAnswer, Answers, Explained, Found, Manner, Thing};

@@ -36,6 +36,7 @@ pub fn render(report: &Report, units: UnitSystem) -> String {
                 add(&mut members, b.name, Value::Array(list));
             }
             Block::Verbatim { name, lines } => add(&mut members, name, json!(lines)),
+            Block::Explained(e) => add(&mut members, "why", super::explained::json(e, units)),
         }
     }
     if !notes.is_empty() {

@@ -3,6 +3,7 @@
 //! Owns how a report looks. Asks nothing of the book.
 
 pub mod csv;
+mod explained;
 pub mod json;
 pub mod safe;
 pub mod sheet;

@@ -45,6 +45,10 @@ pub fn render(report: &Report, screen: Screen) -> String {
             Block::Verbatim { lines, .. } => {
                 lines.iter().for_each(|l| push_line(&mut out, &for_screen(l)));
             }
+            Block::Explained(e) => {
+                let text = super::explained::text(e, screen.width, screen.units);
+                text.lines().for_each(|l| push_line(&mut out, &for_screen(l)));
+            }
         }
         if last == Some(i) {
             out.push('\n');

@@ -40,6 +40,8 @@ pub enum Block {
         /// The lines.
         lines: Vec<String>,
     },
+    /// A filter explained for one joint.
+    Explained(Box<super::why::Explanation>),
 }
 
 impl Block {

@@ -75,8 +75,12 @@ pub fn in_context<T>(
 
 /// Parameters as the store takes them.
 pub(super) fn params(query: &Query) -> Vec<Datum> {
-    query
-        .params
+    params_of(&query.params)
+}
+
+/// Parameters of a statement as the store takes them.
+pub(super) fn params_of(binds: &[Bind]) -> Vec<Datum> {
+    binds
         .iter()
         .map(|b| match b {
             Bind::Int(n) => Datum::Int(*n),

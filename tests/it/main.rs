@@ -19,6 +19,7 @@ mod check_values;
 mod cli;
 mod cli_book;
 mod cli_demo;
+mod cli_language;
 mod condition;
 mod condition_findings;
 mod condition_laws;

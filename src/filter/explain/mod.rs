@@ -69,6 +69,24 @@ pub struct Answer {
     pub condition: Option<Box<Explained>>,
 }
 
+impl Explained {
+    /// Places of the entries that it speaks of.
+    pub fn entries(&self) -> std::collections::BTreeSet<i64> {
+        let mut out = std::collections::BTreeSet::new();
+        self.gather(&mut out);
+        out
+    }
+
+    fn gather(&self, out: &mut std::collections::BTreeSet<i64>) {
+        self.found.iter().chain(&self.limits).for_each(|f| out.extend(&f.entries));
+        self.parts.iter().for_each(|p| p.gather(out));
+        for answer in self.answers.iter().flat_map(|a| &a.shown) {
+            out.extend(answer.entry);
+            answer.condition.iter().for_each(|c| c.gather(out));
+        }
+    }
+}
+
 impl Eval<'_> {
     /// Explains a condition.
     pub(super) fn explain(&self, node: &Node, row: Option<Row<'_>>) -> Explained {

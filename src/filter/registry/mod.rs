@@ -72,6 +72,22 @@ impl Record {
         }
     }
 
+    /// The word for many.
+    pub const fn plural(self) -> &'static str {
+        match self {
+            Self::Run => "runs",
+            Self::Makeup => "makeups",
+            Self::Inspection => "inspections",
+            Self::Finding => "findings",
+            Self::Repair => "repairs",
+            Self::Event => "events",
+            Self::Failure => "failures",
+            Self::Move => "moves",
+            Self::Hire => "hires",
+            Self::Decision => "decisions",
+        }
+    }
+
     /// Reads the word for one or many.
     pub fn parse(text: &str) -> Option<Self> {
         let text = text.to_ascii_lowercase();

@@ -1,0 +1,78 @@
+//! Why a filter, or a rule by its name, holds for one joint or does not: the filter explained.
+
+use std::collections::BTreeMap;
+
+use crate::filter::{self, Explained, Facts, Verdict, compile};
+use crate::policy::RuleSet;
+use crate::projection::rows::JointRow;
+use crate::store::{Book, Datum};
+
+use super::question::{Present, in_context, params_of, prepare, wrong};
+use super::{Block, Cell, Fact, Report, ReportError};
+
+/// A filter explained, and what is needed to show it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Explanation {
+    /// The tree.
+    pub tree: Explained,
+    /// Names of the entries that it speaks of, by their places in the book.
+    pub entries: BTreeMap<i64, String>,
+    /// Clock offset to show days at.
+    pub offset_minutes: i32,
+}
+
+/// Explains a filter for one joint.
+pub fn report(
+    book: &mut Book,
+    joint: i64,
+    text: &str,
+    rules: &RuleSet,
+    present: &Present,
+) -> Result<Report, ReportError> {
+    let compiled =
+        in_context(book, rules, present, |context| compile(text, context)).map_err(wrong)?;
+    prepare(book, &compiled, &[])?;
+    let mut facts = Facts::default();
+    for load in Facts::loads(&compiled, joint) {
+        let rows = book.ask(&load.sql, &params_of(&load.params), Some(present.limit))?;
+        let lines = rows.into_iter().map(|row| row.into_iter().map(cell).collect()).collect();
+        facts.put(load.slot, lines);
+    }
+    let tree = compiled.explain(&facts);
+    let mut entries = BTreeMap::new();
+    for position in tree.entries() {
+        entries.insert(position, book.entry_at(position)?.raw.label());
+    }
+    let row = book.rows::<JointRow>("WHERE joint = ?1", &[&joint])?.into_iter().next();
+    let serial = row.map_or_else(String::new, |r| r.serial);
+    let mut report = Report::new("why");
+    report.push(Block::Facts {
+        name: "question",
+        facts: vec![
+            Fact::plain("serial", "joint", Cell::Text(serial)),
+            Fact::plain("answer", "answer", Cell::Text(answer(tree.verdict).to_owned())),
+        ],
+    });
+    let offset_minutes = present.offset_minutes;
+    report.push(Block::Explained(Box::new(Explanation { tree, entries, offset_minutes })));
+    Ok(report)
+}
+
+const fn answer(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::True => "yes",
+        Verdict::False => "no",
+        Verdict::Unknown => "cannot be decided",
+    }
+}
+
+fn cell(datum: Datum) -> filter::Cell {
+    match datum {
+        Datum::Null => filter::Cell::Null,
+        Datum::Int(n) => filter::Cell::Int(n),
+        // Tables hold whole numbers; what a float would be is not known.
+        Datum::Real(_) => filter::Cell::Null,
+        Datum::Text(t) => filter::Cell::Text(t),
+        Datum::Blob(b) => filter::Cell::Blob(b),
+    }
+}
