@@ -34,6 +34,7 @@ mod exposure_random;
 mod exposure_run;
 mod exposure_wall;
 mod faults;
+mod fields_page;
 mod filter_agree;
 mod filter_book;
 mod filter_check;
