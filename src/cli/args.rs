@@ -1,5 +1,10 @@
 //! What can be typed. Parsing does no I/O; `context.rs` resolves what it means.
 
+#![expect(
+    clippy::doc_markdown,
+    reason = "these are help texts: words in them are what people type"
+)]
+
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
@@ -172,11 +177,11 @@ pub(super) struct EnterArgs {
 
 /// Judge what was read and found on a joint, and record nothing
 ///
-/// Example: pipelore assess K1-0417 wall="0.291 in" `box_od="6` 1/4 in" methods="ut wall"
+/// Example: pipelore assess K1-0417 wall="0.291 in" box_od="6 1/4 in" methods="ut wall"
 ///
-/// The fields are those of an inspection: readings (wall, `body_od`, `pin_od`, `box_od`, `box_shoulder` …),
-/// findings (`tube_finding`, `pin_finding`, `box_finding`), methods, date. A size stands behind its
-/// finding: `tube_finding="slip` cut 0.04 in across". A joint that is in no book is described by
+/// The fields are those of an inspection: readings (wall, body_od, pin_od, box_od, box_shoulder …),
+/// findings (tube_finding, pin_finding, box_finding), methods, date. A size stands behind its
+/// finding: tube_finding="slip cut 0.04 in across". A joint that is in no book is described by
 /// --size, --grade, --connection, --tj-od and --tj-id. Exit status 1 when the joint may not run.
 #[derive(Debug, Args)]
 pub(super) struct AssessArgs {
@@ -254,7 +259,7 @@ pub(super) struct SheetArgs {
 
 /// Show the limits that joints are judged by; check or adopt a set of one's own
 ///
-/// Example: pipelore limits `wear_wall`
+/// Example: pipelore limits wear_wall
 ///
 /// A set is a table with the columns criterion, component, class, comparison, limit, unit, applies,
 /// standard, edition, source, provenance, use, note, below the lines "# set: NAME" and "# edition:
@@ -262,7 +267,7 @@ pub(super) struct SheetArgs {
 /// on inspections before its first day keep the limits of their day.
 #[derive(Debug, Args)]
 pub(super) struct LimitsArgs {
-    /// Criteria to show, like `wear_wall` [default: all]
+    /// Criteria to show, like wear_wall [default: all]
     #[arg(value_name = "CRITERION")]
     pub criteria: Vec<String>,
     /// Only limits that hold for this component
@@ -299,7 +304,7 @@ pub(super) struct FindingsArgs {
     /// A word, in any spelling, or a part of one [default: all]
     #[arg(value_name = "WORD")]
     pub word: Option<String>,
-    /// Only findings of this place, like shoulder or `slip_area`
+    /// Only findings of this place, like shoulder or slip_area
     #[arg(long, value_name = "PLACE")]
     pub place: Option<String>,
 }

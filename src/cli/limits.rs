@@ -63,7 +63,14 @@ fn show(args: &LimitsArgs, context: &Context) -> Result<ExitCode, Failure> {
         name: "set",
         facts: vec![
             Fact::plain("set", "in force", Cell::Text(set.title())),
-            Fact::plain("on", "on", Cell::Text(on.to_string())),
+            Fact::plain(
+                "on",
+                "on",
+                match on {
+                    Moment::Day(day) => Cell::Day(day),
+                    Moment::Clock(at) => Cell::Time(at),
+                },
+            ),
         ],
     });
     report.push(Block::Table(adoption_table(&adopted, context.offset_minutes())));

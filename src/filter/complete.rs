@@ -104,7 +104,7 @@ mod tests {
 
     #[test]
     fn fields_words_and_rules() {
-        assert_eq!(at_end("rotating_ho"), ["rotating_hours"]);
+        assert_eq!(at_end("inspection_a"), ["inspection_age"]);
         assert!(at_end("wal").contains(&"wall_age".to_owned()));
         assert!(at_end("thin").contains(&"thin_wall".to_owned()));
         assert!(at_end("class = prem").contains(&"premium".to_owned()));

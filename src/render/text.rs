@@ -58,6 +58,9 @@ pub fn render(report: &Report, screen: Screen) -> String {
     out
 }
 
+/// Marks the first line of a row, which may wrap: of no width, and gone before anything is shown.
+const ROW_BEGINS: char = '\u{2060}';
+
 /// A number as a raised mark: ¹²³.
 fn raised(n: usize) -> String {
     const DIGITS: [char; 10] = ['⁰', '¹', '²', '³', '⁴', '⁵', '⁶', '⁷', '⁸', '⁹'];
@@ -177,8 +180,13 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
     shown.load_style(STYLE);
     shown.set_header(kept.iter().map(|c| titles[*c].as_str()).collect::<Vec<_>>());
     for (cells, texts) in table.rows.iter().zip(&body) {
-        shown.add_row(kept.iter().map(|c| {
-            let cell = TableCell::new(&texts[*c]);
+        shown.add_row(kept.iter().enumerate().map(|(place, c)| {
+            let begun = table.below.is_some() && place == 0;
+            let cell = TableCell::new(if begun {
+                format!("{ROW_BEGINS}{}", texts[*c])
+            } else {
+                texts[*c].clone()
+            });
             if is_numeric(&cells[*c]) { cell.set_alignment(CellAlignment::Right) } else { cell }
         }));
     }
@@ -203,16 +211,25 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
     match table.below {
         None => shown.lines().for_each(|line| push_table_line(out, &line)),
         Some(below) => {
-            // Rows of one line each: the header takes what is left of the lines.
-            let lines: Vec<String> = shown.lines().collect();
-            let head = lines.len().saturating_sub(body.len());
-            lines.iter().take(head).for_each(|line| push_table_line(out, line));
-            for (line, row) in lines.iter().skip(head).zip(&body) {
-                push_line(out, line);
-                if !row[below].is_empty() {
-                    wrap(out, "    ", &row[below], screen);
+            let mut rows = body.iter();
+            let mut row: Option<&Vec<String>> = None;
+            let mut end = |out: &mut String, row: Option<&Vec<String>>| {
+                if let Some(text) = row.map(|r| &r[below]).filter(|t| !t.is_empty()) {
+                    wrap(out, "    ", text, screen);
+                }
+            };
+            for line in shown.lines() {
+                if line.contains(ROW_BEGINS) {
+                    end(out, row);
+                    row = rows.next();
+                }
+                let line = line.replace(ROW_BEGINS, "");
+                match row {
+                    None => push_table_line(out, &line),
+                    Some(_) => push_line(out, line.trim_end()),
                 }
             }
+            end(out, row);
         }
     }
     let left_out: Vec<&str> = (0..table.columns.len())
