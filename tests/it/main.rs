@@ -51,6 +51,7 @@ mod intake_runs;
 mod laws_connection;
 mod laws_loads;
 mod laws_tube;
+mod looking_back;
 mod rate;
 mod reference_bending;
 mod reference_connection;
