@@ -275,7 +275,12 @@ fn as_of_agrees_with_the_language_in_the_middle_of_a_run() {
         assert!(then.len() > 100);
         let mut apart = 0;
         for (serial, value) in &then {
-            if now.get(serial) != Some(value) {
+            // Where the date cuts a segment, the bit stands at a whole millimetre: a second's drilling.
+            let hours = |v: Option<&serde_json::Value>| v.and_then(|v| v["value"].as_f64());
+            let near = hours(now.get(serial))
+                .zip(hours(Some(value)))
+                .is_some_and(|(a, b)| (a - b).abs() < 1.0 / 3600.0);
+            if !near {
                 apart += 1;
                 println!("{serial}: {value} as of {date}, {:?} by the language", now.get(serial));
             }

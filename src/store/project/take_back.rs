@@ -139,6 +139,14 @@ impl Pass<'_> {
                 return Ok(false);
             }
         }
+        // A run that counts no more has no rows that would show which joints it names.
+        let fallen: Vec<i64> = self.struck.iter().copied().filter(|p| !gone(p)).collect();
+        for position in fallen {
+            let placed = self.entry(position)?;
+            if placed.entry.body.joints().iter().any(|j| names.contains(&j.joint)) {
+                return Ok(false);
+            }
+        }
         let few = self.list(
             "SELECT position FROM entry WHERE kind IN ('strike', 'decision', 'note', 'failure')
              ORDER BY position",
@@ -155,7 +163,11 @@ impl Pass<'_> {
 
     /// Whether anything that stays names a joint, or a joint merged into it.
     fn is_named(&self, joint: i64, gone: &impl Fn(&i64) -> bool) -> Result<bool> {
-        if self.merged.contains_key(&joint) || self.merged.values().any(|keep| *keep == joint) {
+        // Nor has a joint that counts no more.
+        if !self.stands(joint)
+            || self.merged.contains_key(&joint)
+            || self.merged.values().any(|keep| *keep == joint)
+        {
             return Ok(true);
         }
         let touching = self.list("SELECT entry FROM touch WHERE joint = ?1", &[&joint])?;
