@@ -43,6 +43,12 @@ pub(super) struct Global {
     /// Seconds that a question may take
     #[arg(long, global = true, value_name = "SECONDS", default_value = "60")]
     pub time_limit: f64,
+    /// Ask what was true on a date, by what the book knows now
+    #[arg(long, global = true, value_name = "DATE", help_heading = "Looking back")]
+    pub as_of: Option<String>,
+    /// Ask what the book said on a date, or when it held an entry
+    #[arg(long, global = true, value_name = "DATE|ENTRY", help_heading = "Looking back")]
+    pub known_on: Option<String>,
     /// The present time, for tests
     #[arg(long, global = true, env = "PIPELORE_NOW", hide = true, value_name = "TIME")]
     pub now: Option<String>,
@@ -396,8 +402,8 @@ pub(super) struct StrikeArgs {
     /// Why
     #[arg(long, value_name = "TEXT")]
     pub reason: String,
-    /// Entries that stand in its place (can be repeated)
-    #[arg(long, value_name = "ENTRY")]
+    /// What stands in its place: an entry, or a file to take in with the strike (can be repeated)
+    #[arg(long, value_name = "ENTRY|FILE")]
     pub instead: Vec<String>,
     /// Say what would change, change nothing
     #[arg(long)]

@@ -1,5 +1,6 @@
 //! What the arguments mean on this machine: book, units, clock, width, author.
 
+use std::cell::OnceCell;
 use std::io::IsTerminal;
 use std::path::PathBuf;
 use std::time::Duration;
@@ -9,8 +10,9 @@ use chrono::{DateTime, Local};
 use super::PROGRAM;
 use super::args::Global;
 use super::failure::{Failure, Kind};
+use super::past::{self, Made, Past};
 use crate::model::{Instant, Moment, Recorded};
-use crate::report::Present;
+use crate::report::{Block, Present};
 use crate::store::{Access, Book, Stamp};
 use crate::units::UnitSystem;
 
@@ -28,6 +30,10 @@ pub(super) struct Context {
     /// Width of the screen; `None` in a pipe.
     pub width: Option<usize>,
     limit: Duration,
+    /// From where the book is looked at; `None` for the present.
+    past: Option<Past>,
+    /// The view, once it is made.
+    made: OnceCell<Made>,
 }
 
 impl Context {
@@ -45,6 +51,8 @@ impl Context {
         if !(global.time_limit > 0.0 && global.time_limit <= 86_400.0) {
             return Err(Failure::new(Kind::Usage, "--time-limit lies between 0 and 86400 seconds"));
         }
+        let past =
+            Past::read(global.as_of.as_deref(), global.known_on.as_deref(), now.offset_minutes)?;
         let author = global
             .author
             .clone()
@@ -63,6 +71,8 @@ impl Context {
             now,
             width: width(),
             limit: Duration::from_secs_f64(global.time_limit),
+            past,
+            made: OnceCell::new(),
         })
     }
 
@@ -79,8 +89,8 @@ impl Context {
     /// Now and here, for questions to a book.
     pub(super) fn present_of(&self, book: &Book) -> Present {
         Present {
-            now: self.now.at,
-            offset_minutes: self.now.offset_minutes,
+            now: self.clock().at,
+            offset_minutes: self.clock().offset_minutes,
             units: self.units(book),
             limit: self.limit,
         }
@@ -88,12 +98,34 @@ impl Context {
 
     /// The present as a moment.
     pub(super) fn present(&self) -> Moment {
-        Moment::Clock(self.now.at.at(self.now.offset_minutes))
+        let now = self.clock();
+        Moment::Clock(now.at.at(now.offset_minutes))
     }
 
-    /// Opens the book.
+    /// The time at which the clock stands: now, or that of the view that was opened.
+    fn clock(&self) -> Recorded {
+        self.made.get().map_or(self.now, |made| made.now)
+    }
+
+    /// Opens the book; for questions, as it was at the time that the user asks about.
     pub(super) fn open(&self, access: Access) -> Result<Book, Failure> {
-        Ok(Book::open(&self.book, access)?)
+        let Some(past) = &self.past else { return Ok(Book::open(&self.book, access)?) };
+        if access == Access::Write {
+            return Err(past::refused("writing"));
+        }
+        let (book, made) = past.of(&Book::open(&self.book, access)?, self.now)?;
+        let _ = self.made.set(made);
+        Ok(book)
+    }
+
+    /// Whether the book is to be looked at as it was.
+    pub(super) const fn looks_back(&self) -> bool {
+        self.past.is_some()
+    }
+
+    /// What the view is that was opened; nothing for the present.
+    pub(super) fn view(&self) -> &[Block] {
+        self.made.get().map_or(&[], |made| &made.blocks)
     }
 
     /// Units to show: as asked, else the book's.
@@ -103,7 +135,7 @@ impl Context {
 
     /// The same for another book.
     pub(super) fn with_book(&self, book: PathBuf) -> Self {
-        Self { book, ..self.clone() }
+        Self { book, made: OnceCell::new(), ..self.clone() }
     }
 
     /// The same with another name in the entries.

@@ -7,6 +7,7 @@ mod args;
 mod context;
 mod failure;
 mod output;
+mod past;
 
 mod adoption;
 mod assess;
@@ -66,6 +67,9 @@ pub fn main() -> ExitCode {
 }
 
 fn run(command: &Command, context: &Context) -> Result<ExitCode, Failure> {
+    if let (true, Some(name)) = (context.looks_back(), past::only_now(command)) {
+        return Err(past::refused(name));
+    }
     match command {
         Command::New(args) => new::run(args, context),
         Command::Load(args) => load::run(args, context),

@@ -17,6 +17,14 @@ pub(super) fn print(
     context: &Context,
     units: UnitSystem,
 ) -> Result<ExitCode, Failure> {
+    let mut told;
+    let report = if context.view().is_empty() {
+        report
+    } else {
+        told = report.clone();
+        context.view().iter().for_each(|b| told.push(b.clone()));
+        &told
+    };
     if let Some(path) = &context.xlsx {
         let bytes = render::xlsx::render(report, units)
             .map_err(|e| Failure::from_error(Kind::Usage, &e))?;

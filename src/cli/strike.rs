@@ -1,11 +1,13 @@
 //! `strike`: strikes an entry out.
 
+use std::path::Path;
 use std::process::ExitCode;
 
 use super::args::StrikeArgs;
 use super::context::Context;
 use super::failure::{Failure, usage};
 use super::output;
+use super::take_in::facts_of;
 use crate::model::{Body, Draft, EntryId, StrikeBody};
 use crate::report::{Block, Cell, Fact, Report, effects};
 use crate::store::{Access, AppendOptions};
@@ -14,27 +16,43 @@ pub(super) fn run(args: &StrikeArgs, context: &Context) -> Result<ExitCode, Fail
     let mut book = context.open(Access::Write)?;
     let entry: EntryId = args.entry.parse().map_err(usage)?;
     let stored = book.entry(&entry)?;
-    let instead = args
-        .instead
-        .iter()
-        .map(|e| {
-            let id: EntryId = e.parse().map_err(usage)?;
-            book.entry(&id)?;
-            Ok(id)
-        })
-        .collect::<Result<Vec<_>, Failure>>()?;
+    // What stands instead is written first, and all in one: a run corrected by another run never
+    // stands beside it.
+    let mut drafts = Vec::new();
+    let mut instead = Vec::new();
+    for said in &args.instead {
+        if let Ok(id) = said.parse::<EntryId>()
+            && book.position_of(&id)?.is_some()
+        {
+            instead.push(id);
+        } else if Path::new(said).is_file() {
+            let (fresh, names) = facts_of(&book, said, drafts.len(), context)?;
+            drafts.extend(fresh);
+            instead.extend(names);
+        } else {
+            return Err(usage(format!(
+                "--instead: {said} is neither an entry of the book nor a file that says what stands \
+                 in its place"
+            )));
+        }
+    }
+    if instead.contains(&entry) {
+        return Err(usage(format!("{entry} cannot stand in its own place"))
+            .hint("the file says what the struck entry says; correct it first"));
+    }
     if args.reason.trim().is_empty() {
         return Err(usage("a strike needs its reason"));
     }
-    let draft = Draft {
+    let replaced = drafts.len();
+    drafts.push(Draft {
         effective: context.present(),
         evidence: None,
         body: Body::Strike(StrikeBody {
             entry: entry.clone(),
             reason: args.reason.trim().to_owned(),
-            instead,
+            instead: instead.clone(),
         }),
-    };
+    });
     let mut report = Report::new("strike");
     let mut facts = vec![
         Fact::plain(
@@ -44,18 +62,24 @@ pub(super) fn run(args: &StrikeArgs, context: &Context) -> Result<ExitCode, Fail
         ),
         Fact::plain("kind", "kind", Cell::Text(stored.raw.kind.clone())),
     ];
+    if !instead.is_empty() {
+        let names: Vec<String> = instead.iter().map(ToString::to_string).collect();
+        facts.push(Fact::plain("instead", "instead", Cell::Text(names.join(", "))));
+        let fresh = Cell::Number(i64::try_from(replaced).unwrap_or(i64::MAX));
+        facts.push(Fact::plain("written", "written in its place", fresh));
+    }
     let mut blocks = Vec::new();
     if args.dry_run {
-        let effects = book.effects(&[draft], &context.stamp())?;
+        let effects = book.effects(&drafts, &context.stamp())?;
         facts.push(Fact::plain("dry_run", "dry run", Cell::Truth(true)));
         blocks = effects::blocks(&effects);
     } else {
         let options = AppendOptions { keep_conflicts: true, dry_run: false };
-        let done = book.append(&[draft], &context.stamp(), &options)?;
+        let done = book.append(&drafts, &context.stamp(), &options)?;
         facts.push(Fact::plain(
             "strike",
             "by",
-            done.entries.first().map_or(Cell::Missing, |e| Cell::Text(e.to_string())),
+            done.entries.last().map_or(Cell::Missing, |e| Cell::Text(e.to_string())),
         ));
         facts.push(Fact::plain(
             "head",

@@ -99,6 +99,44 @@ pub(super) struct Taken {
     pub appended: Option<Appended>,
 }
 
+/// Reads a file.
+fn read(
+    book: &Book,
+    name: &str,
+    files: &dyn Files,
+    options: &Options,
+    context: &Context,
+) -> Outcome {
+    let lookup = BookLookup { book, offset_minutes: context.offset_minutes() };
+    let watch = |p: &Progress| {
+        show_progress(p);
+        ControlFlow::Continue(())
+    };
+    let world = World { files, lookup: &lookup, progress: &watch };
+    let outcome = crate::intake::read(name, options, &world);
+    clear_progress();
+    outcome
+}
+
+/// What a file says, as drafts that are to be appended after so many others, and the names of the
+/// entries that say it then: those of the drafts, and those that the book has already.
+pub(super) fn facts_of(
+    book: &Book,
+    name: &str,
+    after: usize,
+    context: &Context,
+) -> Result<(Vec<Draft>, Vec<EntryId>), Failure> {
+    let options = Options {
+        clock: crate::intake::Clock { offset_minutes: context.offset_minutes(), order: None },
+        ..Options::default()
+    };
+    let outcome = read(book, name, &Disk, &options, context);
+    if outcome.is_refused() {
+        return Err(refused(name, &outcome));
+    }
+    named(book, outcome.drafts, after)
+}
+
 /// Reads a file and appends what is new in it.
 pub(super) fn take_in(
     book: &mut Book,
@@ -109,17 +147,7 @@ pub(super) fn take_in(
     partial: bool,
     context: &Context,
 ) -> Result<Taken, Failure> {
-    let outcome = {
-        let lookup = BookLookup { book, offset_minutes: context.offset_minutes() };
-        let watch = |p: &Progress| {
-            show_progress(p);
-            ControlFlow::Continue(())
-        };
-        let world = World { files, lookup: &lookup, progress: &watch };
-        let outcome = crate::intake::read(name, options, &world);
-        clear_progress();
-        outcome
-    };
+    let outcome = read(book, name, files, options, context);
     if let Some((first, last, _)) = book.file_taken(&outcome.sha256)? {
         let said = book.already_said(&outcome.drafts)?;
         // A run's file may be unchanged while its tally or log is not.
@@ -146,26 +174,39 @@ pub(super) fn take_in(
 
 /// Leaves out what the book already says, and names the joints that the drafts introduce.
 fn settled(book: &Book, drafts: Vec<Draft>) -> Result<(Vec<Draft>, usize), Failure> {
+    let all = drafts.len();
+    let (fresh, _) = named(book, drafts, 0)?;
+    let known = all - fresh.len();
+    Ok((fresh, known))
+}
+
+/// Leaves out what the book already says; the names of all, in the order of the drafts, as they
+/// will be when so many others are appended first.
+fn named(
+    book: &Book,
+    mut drafts: Vec<Draft>,
+    after: usize,
+) -> Result<(Vec<Draft>, Vec<EntryId>), Failure> {
     let said = book.already_said(&drafts)?;
-    let next = book.head()?.map_or(0, |h| h.entry.number) + 1;
+    let after = u64::try_from(after).unwrap_or(u64::MAX);
+    let mut number = book.head()?.map_or(0, |h| h.entry.number).saturating_add(after);
     let chain = book.identity().chain.clone();
+    let unknown = EntryId { chain: chain.clone(), number: 0 };
     let mut names = Vec::with_capacity(drafts.len());
-    let mut number = next;
     for existing in &said {
         names.push(match existing {
-            Some(position) => book.entry_at(*position)?.raw.label().parse().ok(),
+            Some(position) => {
+                book.entry_at(*position)?.raw.label().parse().unwrap_or_else(|_| unknown.clone())
+            }
             None => {
                 number += 1;
-                Some(EntryId { chain: chain.clone(), number: number - 1 })
+                EntryId { chain: chain.clone(), number }
             }
         });
     }
-    let mut drafts = drafts;
-    let unknown = EntryId { chain, number: 0 };
-    settle(&mut drafts, |i| names.get(i).cloned().flatten().unwrap_or_else(|| unknown.clone()));
-    let known = said.iter().filter(|s| s.is_some()).count();
+    settle(&mut drafts, |i| names.get(i).cloned().unwrap_or_else(|| unknown.clone()));
     let fresh = drafts.into_iter().zip(said).filter(|(_, s)| s.is_none()).map(|(d, _)| d).collect();
-    Ok((fresh, known))
+    Ok((fresh, names))
 }
 
 /// The failure of a file that was refused.

@@ -9,6 +9,7 @@ pub mod connection;
 pub mod dims;
 pub mod exposure;
 pub mod facts;
+pub mod horizon;
 pub mod joint;
 pub mod row;
 pub mod rows;

@@ -11,6 +11,7 @@ pub mod find;
 pub mod limits;
 mod lookup;
 pub mod method;
+pub mod past;
 mod question;
 pub mod rack;
 mod rank;

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::model::{Body, Entry, EntryId, Stated, Vocabulary};
+use crate::model::{Body, Entry, EntryId, Recorded, Stated, Vocabulary};
 use crate::projection::facts::{Placed, rank};
 use crate::projection::rows::{
     ConflictRow, FailureRow, FindingRow, InspectionRow, JointRow, JointRunRow, MakeupRow, RunRow,
@@ -35,6 +35,8 @@ struct Line {
     adds: Option<(Option<i64>, [Option<i64>; 3])>,
     author: String,
     program: String,
+    /// When it was written, at the clock of the place.
+    recorded: Recorded,
 }
 
 /// Words for `only` and the kinds of entry that each stands for.
@@ -169,6 +171,7 @@ fn timeline(row: &JointRow, lines: &[Line], kinds: &[&str], offset: i32) -> Tabl
             Cell::Text(line.entry.to_string()),
             Cell::Text(line.author.clone()),
             Cell::Text(line.program.clone()),
+            Cell::Time(line.recorded.at.at(line.recorded.offset_minutes)),
             if line.struck.is_some() { Cell::Truth(true) } else { Cell::Missing },
         ]);
     }
@@ -183,7 +186,8 @@ fn timeline(row: &JointRow, lines: &[Line], kinds: &[&str], offset: i32) -> Tabl
             Column::plain("entry", "entry"),
             Column::plain("author", "by").dispensable(1),
             Column::plain("program", "with").dispensable(3),
-            Column::plain("struck", "struck").dispensable(4),
+            Column::plain("recorded", "written").dispensable(4),
+            Column::plain("struck", "struck").dispensable(5),
         ],
         rows,
         empty: "nothing of that kind".to_owned(),
@@ -225,6 +229,7 @@ fn entry_lines(book: &Book, joint: i64, units: UnitSystem) -> Result<Vec<Line>, 
             adds: None,
             author: placed.entry.author.clone(),
             program: placed.entry.program.clone(),
+            recorded: placed.entry.recorded,
             entry: placed.entry.id.clone(),
         });
     }
@@ -238,7 +243,14 @@ fn struck_by(book: &Book, entry: i64) -> Result<Option<String>, ReportError> {
             let by = book.entry_at(row.by_entry)?.raw;
             let entry = by.read().map_err(crate::store::StoreError::from)?;
             let why = match &entry.body {
-                Body::Strike(strike) => format!(" ({})", strike.reason),
+                Body::Strike(strike) if strike.instead.is_empty() => {
+                    format!(" ({})", strike.reason)
+                }
+                Body::Strike(strike) => {
+                    let instead: Vec<String> =
+                        strike.instead.iter().map(ToString::to_string).collect();
+                    format!(" ({}; instead {})", strike.reason, instead.join(", "))
+                }
                 _ => String::new(),
             };
             Ok(Some(by.label() + &why))
@@ -263,6 +275,7 @@ fn run_lines(book: &Book, joint: i64, units: UnitSystem) -> Result<Vec<Line>, Re
             adds: Some((r.hours, [r.damage_pin, r.damage_middle, r.damage_box])),
             author: entry.author,
             program: entry.program,
+            recorded: entry.recorded,
             entry: entry.id,
         });
     }

@@ -110,6 +110,16 @@ impl Book {
         Ok(Self { conn, path: path.to_path_buf(), identity, access: Access::Write })
     }
 
+    /// A book of what it is made of.
+    pub(super) const fn of_parts(
+        conn: Connection,
+        path: PathBuf,
+        identity: Identity,
+        access: Access,
+    ) -> Self {
+        Self { conn, path, identity, access }
+    }
+
     /// Lays out an empty book in a file that stands empty, inside the transaction of the caller.
     pub(super) fn blank(path: &Path) -> Result<Connection> {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;

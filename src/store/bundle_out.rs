@@ -199,18 +199,8 @@ impl Book {
             Some(Since::Entry(id)) => position_of(&self.conn, &self.path, id)?
                 .ok_or_else(|| StoreError::NoEntry(id.to_string())),
             // What arrived in a bundle stands before the entry that says so and after the entry
-            // that this book wrote before: those of its own site tell the time.
-            Some(Since::Instant(at)) => self
-                .conn
-                .query_row(
-                    "SELECT coalesce(max(position), 0) + 1 FROM entry
-                     WHERE site = ?1 AND position < coalesce(
-                         (SELECT min(position) FROM entry WHERE site = ?1 AND recorded_ms >= ?2),
-                         9223372036854775807)",
-                    (self.identity().chain.site.as_str(), at.0),
-                    |r| r.get(0),
-                )
-                .in_file(&self.path),
+            // that this book wrote before: those of its own writing tell the time.
+            Some(Since::Instant(at)) => Ok(self.place_before(*at)?.map_or(1, |p| p + 1)),
         }
     }
 }

@@ -7,7 +7,7 @@ use pipelore::ledger::{BundleError, KnownKeys, SealError, Sealer, SecretKey};
 use pipelore::model::{Body, EntryId, NoteBody, StrikeBody};
 use pipelore::projection::rows::JointRow;
 use pipelore::store::{
-    Access, Book, BundleIn, BundleOut, BundleWritten, Since, Sites, StoreError, TakenIn,
+    Access, Book, BundleIn, BundleOut, BundleWritten, LookBack, Since, Sites, StoreError, TakenIn,
 };
 
 use crate::world::{World, day, draft, inspection, run, small_fleet};
@@ -412,11 +412,24 @@ fn what_a_restore_lost_comes_back_by_bundle() {
     assert_eq!(done.lost.unwrap(), whole.unwrap());
     let mut yard = done.book;
     world.append(&mut yard, &[draft("2025-03-01", note("after the restore"))]);
+    let (held, at) = (yard.length().unwrap(), world.stamp().now.at);
     let taken = take(&world, &mut yard, "rig.jsonl").unwrap();
     assert_eq!(
         taken.chains.iter().find(|c| c.chain.to_string() == "yard").unwrap().new,
         Some((15, 15))
     );
+    // What came back counts from its return, though it was written before the loss.
+    let lost: EntryId = "yard-15".parse().unwrap();
+    assert_eq!(yard.place_before(at).unwrap(), Some(held));
+    assert_eq!(yard.place_with(&lost).unwrap(), yard.length().unwrap());
+    let asked = LookBack { known_to: Some(held), before: None };
+    let then = yard.look_back(&asked).unwrap();
+    assert_eq!(then.head.unwrap().entry.to_string(), "yard/2-2");
+    assert!(then.book.rows::<JointRow>("WHERE wall IS NOT NULL", &[]).unwrap().is_empty());
+    let asked = LookBack { known_to: Some(14), before: None };
+    let then = yard.look_back(&asked).unwrap();
+    assert_eq!(then.head.unwrap().entry.to_string(), "yard-14");
+    assert_eq!(then.book.identity().chain.to_string(), "yard");
     let verified = yard.verify(None).unwrap();
     assert!(verified.sound(), "{verified:#?}");
     let rows: Vec<JointRow> = yard.rows("WHERE wall_thickness IS NOT NULL", &[]).unwrap();

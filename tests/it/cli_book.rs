@@ -100,6 +100,43 @@ fn a_strike_stays_readable() {
 }
 
 #[test]
+fn what_stands_instead_comes_with_the_strike() {
+    let desk = stocked();
+    let file =
+        |wall: &str| format!("Serial,Date,Methods,Wall [in]\nA-1,2026-02-01,UT wall,{wall}\n");
+    desk.write("read.csv", file("0.250"));
+    desk.run(&["load", "read.csv", "--as", "inspections"]).ok();
+    let timeline = || {
+        let trace = desk.run(&["trace", "A-1", "--only", "inspections", "--json"]).json();
+        trace["timeline"].as_array().unwrap().clone()
+    };
+    let entry = timeline()[0]["entry"].as_str().unwrap().to_owned();
+    let words = ["strike", &entry, "--reason", "slip of the pen", "--instead", "right.csv"];
+    let err = desk.run(&words).fails(2);
+    assert!(err.contains("right.csv is neither an entry"), "{err}");
+    // The same again is no correction.
+    desk.write("right.csv", file("0.250"));
+    let err = desk.run(&words).fails(2);
+    assert!(err.contains("cannot stand in its own place"), "{err}");
+    desk.write("right.csv", file("0.350"));
+    let before = desk.run(&["verify", "--json"]).ok();
+    let dry = desk.run(&[&words[..], &["--dry-run"]].concat()).ok();
+    assert!(dry.contains("A-1") && dry.contains("69.06") && dry.contains("96.69"), "{dry}");
+    assert_eq!(before, desk.run(&["verify", "--json"]).ok());
+    desk.run(&words).ok();
+    let found = desk.run(&["find", "wall > 96 %", "--json"]).json();
+    assert_eq!(found["joints"][0]["serial"], "A-1");
+    let lines = timeline();
+    assert_eq!(lines.len(), 2);
+    let struck = lines.iter().find(|l| l["struck"] == true).unwrap();
+    let stands = lines.iter().find(|l| l["struck"].is_null()).unwrap();
+    let detail = struck["detail"].as_str().unwrap();
+    let named = format!("slip of the pen; instead {}", stands["entry"].as_str().unwrap());
+    assert!(detail.contains(&named), "{detail}");
+    desk.run(&["verify"]).ok();
+}
+
+#[test]
 fn rules_are_shown_checked_and_adopted() {
     let desk = stocked();
     desk.run(&[

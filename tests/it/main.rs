@@ -53,6 +53,7 @@ mod intake_runs;
 mod laws_connection;
 mod laws_loads;
 mod laws_tube;
+mod looking_back;
 mod rack;
 mod rate;
 mod reference_bending;

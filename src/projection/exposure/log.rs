@@ -7,7 +7,7 @@ use crate::units::Measure;
 use super::model::base;
 
 /// What the rig did; for a run of which only a summary is known, one stretch of drilling.
-pub(super) fn segments(body: &RunBody) -> Vec<Segment> {
+pub(in crate::projection) fn segments(body: &RunBody) -> Vec<Segment> {
     if !body.segments.is_empty() {
         return body.segments.clone();
     }

@@ -14,6 +14,8 @@ pub use method::Method;
 pub use model::{JointLine, RunInput, RunModel};
 pub use string::JointFacts;
 
+pub(in crate::projection) use log::segments;
+
 use crate::mechanics::exposure::Flags;
 
 /// Bits of `flags` of a joint's run that limit its figures, each in words.

@@ -190,7 +190,7 @@ impl Pass<'_> {
     }
 
     /// Marks what an entry changes, or changes by standing no more.
-    fn mark(&mut self, placed: &Placed, dirty: &mut Dirty) -> Result<()> {
+    pub(super) fn mark(&mut self, placed: &Placed, dirty: &mut Dirty) -> Result<()> {
         match &placed.entry.body {
             Body::Run(_) => {
                 dirty.run(placed.position);

@@ -7,6 +7,7 @@ mod hand;
 mod joints;
 mod link;
 mod runs;
+mod take_back;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
@@ -28,6 +29,7 @@ use dirty::Dirty;
 use hand::AtHand;
 
 pub use appraise::Appraiser;
+pub(super) use take_back::{Unseen, take_back};
 
 /// One pass over the projections, inside the caller's transaction.
 pub(super) struct Pass<'a> {
@@ -35,6 +37,8 @@ pub(super) struct Pass<'a> {
     path: &'a Path,
     /// Entries that count no more.
     struck: BTreeSet<i64>,
+    /// Entries that a view does not see.
+    gone: BTreeSet<i64>,
     /// Facts of the whole book.
     book: BookFacts,
     /// Fatigue method in force.
@@ -114,6 +118,12 @@ pub(super) fn rebuild(conn: &Connection, path: &Path) -> Result<()> {
 
 fn work_all_in(conn: &Connection, path: &Path) -> Result<Vec<(i64, String, String)>> {
     migrate::lay_out_projections(conn).in_file(path)?;
+    link_all(conn, path)
+}
+
+/// Works all entries into projections that are empty, or hold exposures of earlier that may still
+/// be right.
+fn link_all(conn: &Connection, path: &Path) -> Result<Vec<(i64, String, String)>> {
     let mut pass = Pass::begin(conn, path)?;
     let mut dirty = Dirty::default();
     // Which entries count, and which joints are one, decides how the others are linked.
@@ -210,6 +220,7 @@ impl<'a> Pass<'a> {
             conn,
             path,
             struck: struck.into_iter().map(|s| s.entry).collect(),
+            gone: BTreeSet::new(),
             book: BookFacts::default(),
             method: shipped_method(path)?,
             positions: AtHand::new(200_000),
@@ -338,7 +349,7 @@ impl<'a> Pass<'a> {
     }
 
     fn stands(&self, position: i64) -> bool {
-        !self.struck.contains(&position)
+        !self.struck.contains(&position) && !self.gone.contains(&position)
     }
 
     /// Places of entries in a column of one table.

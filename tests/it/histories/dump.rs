@@ -3,9 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
-use pipelore::store::Book;
-use rusqlite::types::ValueRef;
-use rusqlite::{Connection, OpenFlags};
+use pipelore::store::{Book, Datum};
 
 /// Columns that hold a place in the book.
 const PLACES: [&str; 14] = [
@@ -30,56 +28,59 @@ const OWN: [(&str, &str); 2] = [("projection_state", "*"), ("joint", "records_di
 
 /// All projections of a book.
 pub fn dump(book: &Book) -> String {
-    let conn = Connection::open_with_flags(
-        book.path(),
-        OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX,
-    )
-    .unwrap();
-    let names: BTreeMap<i64, String> = conn
-        .prepare("SELECT position, site || '/' || epoch || '-' || number FROM entry")
-        .unwrap()
-        .query_map([], |r| Ok((r.get(0)?, r.get(1)?)))
-        .unwrap()
-        .map(Result::unwrap)
-        .collect();
-    let tables: Vec<String> = conn
-        .prepare("SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY name")
-        .unwrap()
-        .query_map([], |r| r.get(0))
-        .unwrap()
-        .map(Result::unwrap)
-        .filter(|t: &String| !["entry", "book", "schema_migration"].contains(&t.as_str()))
-        .collect();
+    dump_of(&mut Book::open_to_examine(book.path()).unwrap())
+}
+
+/// The same of a book that stands in no file.
+pub fn dump_of(book: &mut Book) -> String {
+    let mut ask = |sql: &str| book.ask(sql, &[], None).unwrap();
+    let text = |d: &Datum| match d {
+        Datum::Text(t) => t.clone(),
+        other => panic!("{other:?}"),
+    };
+    let names: BTreeMap<i64, String> =
+        ask("SELECT position, site || '/' || epoch || '-' || number FROM entry")
+            .iter()
+            .map(|row| match &row[0] {
+                Datum::Int(n) => (*n, text(&row[1])),
+                other => panic!("{other:?}"),
+            })
+            .collect();
+    let tables: Vec<String> =
+        ask("SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY name")
+            .iter()
+            .map(|row| text(&row[0]))
+            .filter(|t| !["entry", "book", "schema_migration"].contains(&t.as_str()))
+            .collect();
     let mut out = String::new();
     for table in tables.iter().filter(|t| !OWN.contains(&(t.as_str(), "*"))) {
-        let mut statement = conn.prepare(&format!("SELECT * FROM \"{table}\"")).unwrap();
-        let columns: Vec<String> = statement.column_names().map(str::to_owned).collect();
-        let mut rows = statement.query([]).unwrap();
+        let columns: Vec<String> =
+            ask(&format!("SELECT name FROM pragma_table_info('{table}') ORDER BY cid"))
+                .iter()
+                .map(|row| text(&row[0]))
+                .collect();
         let mut lines = Vec::new();
-        while let Some(row) = rows.next().unwrap() {
+        for row in ask(&format!("SELECT * FROM \"{table}\"")) {
             let mut line = table.clone();
-            for (i, column) in columns.iter().enumerate() {
+            for (column, value) in columns.iter().zip(&row) {
                 if OWN.contains(&(table.as_str(), column.as_str())) {
                     continue;
                 }
-                let value = row.get_ref(i).unwrap();
                 let place = PLACES.contains(&column.as_str());
                 match value {
-                    ValueRef::Null => {}
-                    ValueRef::Integer(n) if place => {
-                        let name = names.get(&n).unwrap_or_else(|| {
+                    Datum::Null => {}
+                    Datum::Int(n) if place => {
+                        let name = names.get(n).unwrap_or_else(|| {
                             panic!("{table}.{column} = {n} is no place of an entry")
                         });
                         write!(line, " {column}={name}").unwrap();
                     }
-                    ValueRef::Integer(n) => write!(line, " {column}={n}").unwrap(),
-                    ValueRef::Text(t) => {
-                        write!(line, " {column}={:?}", String::from_utf8_lossy(t)).unwrap();
-                    }
-                    ValueRef::Blob(b) => {
+                    Datum::Int(n) => write!(line, " {column}={n}").unwrap(),
+                    Datum::Text(t) => write!(line, " {column}={t:?}").unwrap(),
+                    Datum::Blob(b) => {
                         write!(line, " {column}={}", pipelore::ledger::hex(b)).unwrap();
                     }
-                    ValueRef::Real(x) => panic!("{table}.{column} holds a float: {x}"),
+                    Datum::Real(x) => panic!("{table}.{column} holds a float: {x}"),
                 }
             }
             lines.push(line);

@@ -29,7 +29,7 @@ fn sound(what: &str, book: &Book) -> Result<(), TestCaseError> {
     }
 }
 
-fn run_history(
+pub fn run_history(
     cases: u32,
     law: impl Fn((u8, Vec<Step>), Vec<(u8, u8)>) -> Result<(), TestCaseError>,
 ) {

@@ -6,6 +6,7 @@ pub mod dump;
 mod generate;
 mod laws;
 mod op;
+mod past;
 
 pub use deliver::bundle;
 pub use laws::soak;

@@ -1,0 +1,177 @@
+//! Takes entries back out of the projections of a copy, so that they are those of a book that never
+//! heard of them. Only copies are ever treated so.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::Path;
+
+use rusqlite::Connection;
+
+use super::super::error::{InFile, Result};
+use super::super::migrate;
+use super::Pass;
+use super::dirty::Dirty;
+use crate::ledger::RawEntry;
+use crate::model::{Body, EntryId, IdentityBody};
+
+/// What a view leaves out of the ledger, and what it sees in other words.
+#[derive(Debug, Default)]
+pub(in crate::store) struct Unseen {
+    /// Places of entries that are not seen.
+    pub gone: BTreeSet<i64>,
+    /// Entries seen in part: as they are seen.
+    pub reworded: BTreeMap<i64, RawEntry>,
+}
+
+/// Tables with a row for each entry that names it, and the column.
+const BY_ENTRY: [(&str, &str); 6] = [
+    ("touch", "entry"),
+    ("book_fact", "entry"),
+    ("survey", "entry"),
+    ("struck", "entry"),
+    ("file_taken", "first_entry"),
+    ("content", "entry"),
+];
+
+/// Brings ledger and projections of a copy to what is seen. Exposures that still rest on the same
+/// are kept.
+pub(in crate::store) fn take_back(conn: &Connection, path: &Path, unseen: &Unseen) -> Result<()> {
+    if unseen.gone.is_empty() && unseen.reworded.is_empty() {
+        return Ok(());
+    }
+    let mut dirty = Dirty::default();
+    // Taking back half of a book is more work than deriving the other half.
+    let most: i64 = conn.query_row("SELECT count(*) FROM entry", [], |r| r.get(0)).in_file(path)?;
+    let few = i64::try_from(unseen.gone.len()).is_ok_and(|n| n < most / 2);
+    let singly = few && Pass::begin(conn, path)?.can_take_back(unseen, &mut dirty)?;
+    cut_ledger(conn, path, unseen)?;
+    if !singly {
+        return anew(conn, path);
+    }
+    for (table, column) in BY_ENTRY {
+        let sql = format!(
+            "DELETE FROM \"{table}\" WHERE \"{column}\" IN (SELECT position FROM temp.unseen)"
+        );
+        conn.execute(&sql, []).in_file(path)?;
+    }
+    let mut pass = Pass::begin(conn, path)?;
+    pass.gone.clone_from(&unseen.gone);
+    pass.strike(&mut dirty)?;
+    if dirty.everything {
+        return anew(conn, path);
+    }
+    pass.read_merges()?;
+    pass.book = pass.gather_book_facts()?;
+    pass.settle(dirty)?;
+    pass.set_position()
+}
+
+/// Derives everything from the entries that are left; exposures that rest on the same are kept.
+fn anew(conn: &Connection, path: &Path) -> Result<()> {
+    conn.execute_batch(
+        "CREATE TEMP TABLE kept_run AS SELECT * FROM main.joint_run
+             WHERE run NOT IN (SELECT position FROM temp.unseen);
+         CREATE TEMP TABLE kept_part AS SELECT * FROM main.run_part
+             WHERE run NOT IN (SELECT position FROM temp.unseen);",
+    )
+    .in_file(path)?;
+    migrate::lay_out_projections(conn).in_file(path)?;
+    conn.execute_batch(
+        "INSERT INTO main.joint_run SELECT * FROM temp.kept_run;
+         INSERT INTO main.run_part SELECT * FROM temp.kept_part;
+         DROP TABLE temp.kept_run;
+         DROP TABLE temp.kept_part;",
+    )
+    .in_file(path)?;
+    super::link_all(conn, path).map(|_| ())
+}
+
+/// Takes the entries out of the ledger of the copy, and puts those seen in part in other words.
+fn cut_ledger(conn: &Connection, path: &Path, unseen: &Unseen) -> Result<()> {
+    conn.execute_batch("CREATE TEMP TABLE unseen (position INTEGER PRIMARY KEY)").in_file(path)?;
+    {
+        let mut insert =
+            conn.prepare("INSERT INTO temp.unseen (position) VALUES (?1)").in_file(path)?;
+        for position in &unseen.gone {
+            insert.execute([position]).in_file(path)?;
+        }
+    }
+    conn.execute("DELETE FROM entry WHERE position IN (SELECT position FROM temp.unseen)", [])
+        .in_file(path)?;
+    let mut update = conn
+        .prepare("UPDATE entry SET effective = ?2, body = ?3 WHERE position = ?1")
+        .in_file(path)?;
+    for (position, raw) in &unseen.reworded {
+        update.execute((position, &raw.effective, &raw.body)).in_file(path)?;
+    }
+    Ok(())
+}
+
+impl Pass<'_> {
+    /// Marks what the entries left behind, as long as each can be taken back by itself: nothing
+    /// that stays names it, and it decides nothing about the whole book.
+    fn can_take_back(&mut self, unseen: &Unseen, dirty: &mut Dirty) -> Result<bool> {
+        let mut names: BTreeSet<EntryId> = BTreeSet::new();
+        let gone = |p: &i64| unseen.gone.contains(p);
+        for position in unseen.gone.iter().chain(unseen.reworded.keys()) {
+            let placed = self.entry(*position)?;
+            let left_behind = unseen.gone.contains(position);
+            match &placed.entry.body {
+                Body::Identity(IdentityBody::Merge { .. }) => return Ok(false),
+                Body::Joint(_) if self.is_named(*position, &gone)? => return Ok(false),
+                // Entries about a run touch the joints of its whole tally.
+                Body::Run(b) if !left_behind && !b.swaps.is_empty() => return Ok(false),
+                _ => {}
+            }
+            self.mark(&placed, dirty)?;
+            if dirty.everything {
+                return Ok(false);
+            }
+            if left_behind {
+                for topic in ["about_run", "with_survey"] {
+                    let naming = self.about(topic, &placed.entry.id.to_string())?;
+                    if !naming.iter().all(gone) {
+                        return Ok(false);
+                    }
+                }
+                names.insert(placed.entry.id.clone());
+            } else if matches!(placed.entry.body, Body::Decision(_)) {
+                // It no longer touches its joints.
+                return Ok(false);
+            }
+        }
+        // A run that counts no more has no rows that would show which joints it names.
+        let fallen: Vec<i64> = self.struck.iter().copied().filter(|p| !gone(p)).collect();
+        for position in fallen {
+            let placed = self.entry(position)?;
+            if placed.entry.body.joints().iter().any(|j| names.contains(&j.joint)) {
+                return Ok(false);
+            }
+        }
+        let few = self.list(
+            "SELECT position FROM entry WHERE kind IN ('strike', 'decision', 'note', 'failure')
+             ORDER BY position",
+            &[],
+        )?;
+        for position in few.iter().filter(|p| !gone(p)) {
+            let placed = self.entry(*position)?;
+            if placed.entry.body.entries().into_iter().any(|id| names.contains(id)) {
+                return Ok(false);
+            }
+        }
+        Ok(true)
+    }
+
+    /// Whether anything that stays names a joint, or a joint merged into it.
+    fn is_named(&self, joint: i64, gone: &impl Fn(&i64) -> bool) -> Result<bool> {
+        // Nor has a joint that counts no more.
+        if !self.stands(joint)
+            || self.merged.contains_key(&joint)
+            || self.merged.values().any(|keep| *keep == joint)
+        {
+            return Ok(true);
+        }
+        let touching = self.list("SELECT entry FROM touch WHERE joint = ?1", &[&joint])?;
+        let runs = self.list("SELECT run FROM joint_run WHERE joint = ?1", &[&joint])?;
+        Ok(!touching.iter().chain(&runs).all(gone))
+    }
+}

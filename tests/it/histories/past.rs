@@ -1,0 +1,277 @@
+//! Books as they were: a view of a random history equals a book that stopped there, or one that
+//! never heard of what came later.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use pipelore::ledger::{Hash, Linked, RawEntry};
+use pipelore::model::{
+    Activity, Body, Draft, Entry, EntryId, IdentityBody, Instant, Moment, Ruling, RunBody, Segment,
+    fold,
+};
+use pipelore::store::{Book, BundleIn, LookBack};
+use pipelore::units::Measure;
+use proptest::test_runner::TestCaseError;
+
+use super::deliver::{bundle, chains};
+use super::dump::{difference, dump, dump_of};
+use super::generate::Authors;
+use super::laws::{run_history, soak};
+use super::op::Op;
+
+fn same(what: &str, a: &str, b: &str) -> Result<(), TestCaseError> {
+    match difference(a, b) {
+        None => Ok(()),
+        Some(d) => Err(TestCaseError::fail(format!("{what}:\n{d}"))),
+    }
+}
+
+#[test]
+fn what_a_book_said_is_what_it_would_say_had_it_stopped() {
+    let counts = std::cell::Cell::new((0usize, 0usize));
+    run_history(8 * soak(), |(sites, steps), _| {
+        let mut authors = Authors::new(sites);
+        let mut said: Vec<BTreeMap<i64, String>> = vec![BTreeMap::new(); authors.books.len()];
+        for step in &steps {
+            let site = authors.take(step);
+            let book = &authors.books[site];
+            said[site].insert(book.length().unwrap(), dump(book));
+        }
+        authors.send_everything();
+        for (book, said) in authors.books.iter().zip(&said) {
+            for (place, said) in said {
+                let asked = LookBack { known_to: Some(*place), before: None };
+                let mut then = book.look_back(&asked).unwrap();
+                assert_eq!(then.book.length().unwrap(), *place);
+                let what = format!("{} to place {place}", book.identity().chain);
+                same(&what, said, &dump_of(&mut then.book))?;
+                let (views, lines) = counts.get();
+                counts.set((views + 1, lines + said.lines().count()));
+            }
+        }
+        Ok(())
+    });
+    let (views, lines) = counts.get();
+    println!("as known: {views} views equal books that stopped there, {lines} rows");
+    assert!(views > 50);
+}
+
+#[test]
+fn what_was_true_is_what_a_book_says_that_never_heard_of_later() {
+    let counts = std::cell::Cell::new((0usize, 0usize, 0usize));
+    run_history(8 * soak(), |(sites, steps), order| {
+        let mut authors = Authors::new(sites);
+        for step in &steps {
+            authors.take(step);
+        }
+        authors.send_everything();
+        let everything = chains(&authors.books[0]);
+        // In the middle of runs, and whenever.
+        let runs = steps.iter().filter_map(|s| match s.op {
+            Op::Run { days, .. } => Some(s.day + u16::from(days) / 2),
+            _ => None,
+        });
+        let others = order.iter().map(|o| u16::from(o.0) % 90).chain([45]);
+        let days: BTreeSet<u16> = runs.take(2).chain(others.take(2)).collect();
+        for (n, day) in days.into_iter().enumerate() {
+            let date = chrono::NaiveDate::from_ymd_opt(2025, 1, 1).unwrap()
+                + chrono::Days::new(u64::from(day));
+            let horizon = Moment::Day(date).end(60);
+            let asked = LookBack { known_to: None, before: Some(horizon) };
+            let mut view = authors.books[0].look_back(&asked).unwrap();
+            let (stopped, names) = stopped(&authors, &format!("stopped-{n}"), &everything, horizon);
+            let seen = renamed(&dump_of(&mut view.book), &names);
+            same(&format!("on {date}"), &dump(&stopped), &seen)?;
+            let (views, later, under_way) = counts.get();
+            counts.set((views + 1, later + view.later, under_way + view.under_way));
+        }
+        Ok(())
+    });
+    let (views, later, under_way) = counts.get();
+    println!("as of: {views} views, {later} entries not yet, {under_way} seen in part");
+    assert!(later > 0 && under_way > 0);
+}
+
+const SITES: [&str; 3] = ["yard", "rig_14", "office"];
+
+type Names = BTreeMap<(String, u64), (String, u64)>;
+
+/// Puts other numbers to the names of entries in a text.
+fn renamed(text: &str, names: &Names) -> String {
+    let mut lines: Vec<String> = text.lines().map(|l| renamed_line(l, names)).collect();
+    lines.sort();
+    lines.iter().map(|l| format!("{l}\n")).collect()
+}
+
+fn renamed_line(text: &str, names: &Names) -> String {
+    let mut out = String::new();
+    let mut rest = text;
+    'next: while !rest.is_empty() {
+        for site in SITES {
+            for mark in ["-", "/1-"] {
+                let Some(tail) = rest.strip_prefix(site).and_then(|t| t.strip_prefix(mark)) else {
+                    continue;
+                };
+                let digits: String = tail.chars().take_while(char::is_ascii_digit).collect();
+                let Some((site, number)) =
+                    digits.parse().ok().and_then(|n: u64| names.get(&(site.to_owned(), n)))
+                else {
+                    continue;
+                };
+                out.push_str(&format!("{site}{mark}{number}"));
+                rest = &tail[digits.len()..];
+                continue 'next;
+            }
+        }
+        let c = rest.chars().next().unwrap();
+        out.push(c);
+        rest = &rest[c.len_utf8()..];
+    }
+    out
+}
+
+/// A book that never heard of what came later, and the numbers that entries have in it.
+fn stopped(
+    authors: &Authors,
+    name: &str,
+    everything: &[Vec<Linked>],
+    horizon: Instant,
+) -> (Book, Names) {
+    let entries: Vec<Vec<Entry>> =
+        everything.iter().map(|c| c.iter().map(|l| l.raw.read().unwrap()).collect()).collect();
+    let hidden = hidden(entries.iter().flatten(), horizon);
+    let mut names = Names::new();
+    for chain in &entries {
+        let mut next = 0;
+        for entry in chain {
+            let site = entry.id.chain.site.to_string();
+            let new = if hidden.contains(&entry.id) {
+                // Nobody ever wrote it.
+                (format!("later_{site}"), entry.id.number)
+            } else {
+                next += 1;
+                (site.clone(), next)
+            };
+            names.insert((site, entry.id.number), new);
+        }
+    }
+    let mut parts: Vec<Vec<Linked>> = Vec::new();
+    for chain in &entries {
+        let mut prev = Hash::NONE;
+        let mut part = Vec::new();
+        for entry in chain.iter().filter(|e| !hidden.contains(&e.id)) {
+            let (effective, body) = as_seen(entry, horizon);
+            let draft = Draft { effective, evidence: entry.evidence.clone(), body };
+            let site = entry.id.chain.site.to_string();
+            let number = names[&(site, entry.id.number)].1;
+            let id = EntryId { number, ..entry.id.clone() };
+            let mut raw =
+                RawEntry::write(&draft, &id, entry.recorded, &entry.author, &entry.program)
+                    .unwrap();
+            raw.body = renamed_line(&raw.body, &names);
+            let hash = Hash::of_entry(&prev, &raw, &mut Vec::new());
+            part.push(Linked { raw, prev, hash });
+            prev = hash;
+        }
+        parts.push(part);
+    }
+    let mut book = authors.world.book_of(&format!("{name}.pipelore"), "reader");
+    let parts: Vec<&[Linked]> = parts.iter().map(Vec::as_slice).collect();
+    let stamp = authors.world.stamp();
+    book.read_bundle(&mut bundle(&parts).as_bytes(), &BundleIn::default(), &stamp).unwrap();
+    (book, names)
+}
+
+/// Entries of which nothing is known on a date by what is known now.
+fn hidden<'a>(
+    entries: impl Iterator<Item = &'a Entry> + Clone,
+    horizon: Instant,
+) -> BTreeSet<EntryId> {
+    let mut hidden = BTreeSet::new();
+    loop {
+        let before = hidden.len();
+        for entry in entries.clone() {
+            let offset = entry.recorded.offset_minutes;
+            let not_there = |ids: &[&EntryId]| ids.iter().all(|i| hidden.contains(*i));
+            let gone = match &entry.body {
+                // What tells of the past counts whenever it was learnt.
+                Body::Epoch(_) | Body::Survey(_) | Body::Check(_) => false,
+                Body::Arrival(_) => false,
+                Body::Adoption(b) if fold(&b.what) == "fatigue" => false,
+                Body::Strike(b) => hidden.contains(&b.entry),
+                Body::Decision(b) if matches!(b.ruling, Ruling::Settle { .. }) => {
+                    not_there(&b.ruling.entries())
+                }
+                Body::Opening(b) => hidden.contains(&b.joint.joint),
+                Body::Identity(IdentityBody::Alias { joint, .. }) => hidden.contains(&joint.joint),
+                Body::Identity(IdentityBody::Merge { joint, same, .. }) => {
+                    hidden.contains(&joint.joint) || hidden.contains(&same.joint)
+                }
+                Body::Run(b) => b.start.start(offset) >= horizon,
+                _ => entry.effective.start(offset) >= horizon,
+            };
+            if gone {
+                hidden.insert(entry.id.clone());
+            }
+        }
+        if hidden.len() == before {
+            return hidden;
+        }
+    }
+}
+
+/// An entry as it is seen: a run as far as it had come.
+fn as_seen(entry: &Entry, horizon: Instant) -> (Moment, Body) {
+    let offset = entry.recorded.offset_minutes;
+    let Body::Run(body) = &entry.body else { return (entry.effective, entry.body.clone()) };
+    if entry.effective.end(offset) <= horizon {
+        return (entry.effective, entry.body.clone());
+    }
+    let until = horizon.0 - body.start.start(offset).0;
+    let mut seen: RunBody = (**body).clone();
+    if seen.segments.is_empty() && seen.hours.is_some() {
+        // A summary is one stretch of drilling.
+        let number = |q: &Option<pipelore::model::Qty>, m: Measure| {
+            q.as_ref().and_then(|q| q.stored(m)).unwrap()
+        };
+        let hours = number(&seen.hours, Measure::Hours);
+        let speed = seen.rotary_speed.as_ref().and_then(|q| q.base(Measure::RotarySpeed)).unwrap();
+        seen.segments.push(Segment {
+            activity: Activity::RotatingOnBottom,
+            start_ms: 0,
+            duration_ms: hours,
+            bit_from_mm: number(&seen.depth_in, Measure::Depth) / 1_000_000,
+            bit_to_mm: number(&seen.depth_out, Measure::Depth) / 1_000_000,
+            milli_turns: (speed * hours as f64).round() as i64,
+            wob_n: None,
+            torque_nm: None,
+            hookload_n: None,
+        });
+        (seen.hours, seen.rotary_speed, seen.depth_in, seen.depth_out) = (None, None, None, None);
+    }
+    let first = seen.segments.first().cloned();
+    seen.segments.retain(|s| s.start_ms < until);
+    for s in &mut seen.segments {
+        let share = (until - s.start_ms) as f64 / s.duration_ms as f64;
+        if share < 1.0 {
+            let part = |whole: i64| (whole as f64 * share + 0.5).floor() as i64;
+            s.bit_to_mm = s.bit_from_mm + part(s.bit_to_mm - s.bit_from_mm);
+            s.milli_turns = part(s.milli_turns);
+            s.duration_ms = until - s.start_ms;
+        }
+    }
+    if let (true, Some(first)) = (seen.segments.is_empty(), first) {
+        seen.segments.push(Segment {
+            activity: Activity::NotRotating,
+            start_ms: 0,
+            duration_ms: until,
+            bit_to_mm: first.bit_from_mm,
+            milli_turns: 0,
+            wob_n: None,
+            torque_nm: None,
+            hookload_n: None,
+            ..first
+        });
+    }
+    seen.swaps.retain(|s| s.at.start(offset) < horizon);
+    (Moment::Clock(horizon.at(offset)), Body::Run(Box::new(seen)))
+}
