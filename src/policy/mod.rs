@@ -4,6 +4,8 @@
 
 mod outlook;
 mod rules;
+pub mod trend;
+pub mod wear;
 
 pub use outlook::{BIN_DAYS, BINS, Outlook, Use, days_until};
 pub use rules::{Driver, Limit, Rule, RuleError, RuleSet};

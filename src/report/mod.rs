@@ -18,6 +18,7 @@ pub mod rate;
 pub mod rules;
 pub mod sheet;
 pub mod trace;
+mod wear;
 
 pub use data::{Bars, Block, Cell, Column, Fact, Report, Table};
 pub use lookup::{ReportError, find_joint};

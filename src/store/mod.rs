@@ -37,6 +37,6 @@ pub use keys::{known_keys_file, make_key, public_file, read_known, read_secret};
 pub use ledger::{AppendOptions, Appended, StoredEntry};
 pub use project::Appraiser;
 pub use query::Datum;
-pub use recent::RecentRun;
+pub use recent::{RecentRun, WearReading};
 pub use salvage::{Salvaged, SalvagedChain};
 pub use verify::{Check, Hanging, Verified, VerifyOptions};

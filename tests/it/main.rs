@@ -56,6 +56,7 @@ mod reference_loads;
 mod reference_path;
 mod reference_support;
 mod reference_tube;
+mod reference_wear;
 mod rooms;
 mod store_book;
 mod world;

@@ -153,6 +153,7 @@ fn when(line: &Line, present: &Present) -> [Cell; 3] {
         Standing::Soon(Outlook::Idle) => none("not used of late"),
         Standing::Soon(Outlook::UseUnknown) => none("recent use unknown"),
         Standing::Soon(Outlook::RateUnknown) => none("wear unknown"),
+        Standing::Soon(Outlook::NoWear) => none("readings show no wear"),
     }
 }
 
