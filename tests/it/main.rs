@@ -20,6 +20,7 @@ mod condition_findings;
 mod condition_laws;
 mod condition_records;
 mod condition_repairs;
+mod default_rules;
 mod determinism;
 mod effects;
 mod exposure_awkward;

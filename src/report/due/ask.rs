@@ -68,9 +68,9 @@ pub struct Line {
     pub margin: Cell,
     /// Now or later.
     pub standing: Standing,
-    severity: u8,
+    pub(super) severity: u8,
     /// Value over limit, or limit over value: above one is past.
-    urgency: f64,
+    pub(super) urgency: f64,
 }
 
 /// A joint for which nobody can tell whether a rule speaks.
@@ -86,16 +86,21 @@ pub struct Undecided {
     pub call: Call,
     /// The rule.
     pub rule: String,
-    /// What is open.
+    /// Why the rule would speak.
     pub reason: String,
+    /// Parts of the rule that cannot be decided for some joints.
+    pub wants: String,
 }
 
 /// All that was found.
+#[derive(Default)]
 pub(super) struct Found {
     pub lines: Vec<Line>,
     pub undecided: Vec<Undecided>,
     /// One sentence for each rule that cannot be decided for some joints.
     pub open: Vec<String>,
+    /// One sentence for each rule that gives no date for some joints.
+    pub unforeseen: Vec<String>,
 }
 
 /// Joints that are in service: a rule has nothing to say of others.
@@ -112,7 +117,7 @@ pub(super) fn everything(
     options: &Options,
     present: &Present,
 ) -> Result<Found, ReportError> {
-    let mut found = Found { lines: Vec::new(), undecided: Vec::new(), open: Vec::new() };
+    let mut found = Found::default();
     let wanted: Vec<&Rule> =
         rules.rules.iter().filter(|r| options.call.is_none_or(|c| c == r.call)).collect();
     let recent = match options.within {
@@ -276,6 +281,7 @@ pub(super) fn now_due(
                 call: rule.call,
                 rule: rule.name.clone(),
                 reason: rule.reason.clone(),
+                wants: String::new(),
             });
         }
     }
@@ -294,12 +300,17 @@ pub(super) fn now_due(
             .map(|(_, l)| l.as_str())
             .take(3)
             .collect();
+        let wants = wants.join("; ");
+        let from = found.undecided.len() - open;
+        for one in &mut found.undecided[from..] {
+            one.wants.clone_from(&wants);
+        }
         found.open.push(format!(
             "{} cannot be decided for {} {}, for want of: {}",
             rule.name,
             open,
             if open == 1 { "joint" } else { "joints" },
-            wants.join("; ")
+            wants
         ));
     }
     Ok(())
@@ -334,7 +345,7 @@ fn soon_due(
     {
         if n > 0 {
             let joints = if n == 1 { "joint" } else { "joints" };
-            found.open.push(format!("{}: no date for {n} {joints}, {why}", rule.name));
+            found.unforeseen.push(format!("{}: no date for {n} {joints}, {why}", rule.name));
         }
     }
     Ok(())
