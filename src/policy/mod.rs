@@ -2,7 +2,9 @@
 //!
 //! Owns what a policy is. Every rule is a filter; this room has no SQL of its own.
 
+pub mod forecast;
 mod outlook;
+pub mod price;
 mod rules;
 pub mod trend;
 pub mod wear;

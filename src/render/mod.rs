@@ -6,6 +6,7 @@ pub mod csv;
 pub mod json;
 pub mod safe;
 pub mod sheet;
+pub mod statement;
 pub mod text;
 mod value;
 pub mod xlsx;

@@ -4,6 +4,7 @@
 //! named beside it. Lines come worst first: severity of the rule, then how far past its limit.
 
 mod ask;
+pub mod forecast;
 mod recent;
 
 use std::collections::BTreeMap;
