@@ -70,6 +70,9 @@ pub(super) enum Command {
     Language(LanguageArgs),
     Due(DueArgs),
     Rules(RulesArgs),
+    Stock(StockArgs),
+    Forecast(ForecastArgs),
+    Statement(StatementArgs),
     Strike(StrikeArgs),
     Trace(TraceArgs),
     Exposure(ExposureArgs),
@@ -642,4 +645,59 @@ pub(super) struct SealCheckArgs {
     pub file: PathBuf,
     #[command(flatten)]
     pub keys: KnownKeyArgs,
+}
+
+/// What a hire did to its joints: condition out against in, use, repairs, charges
+///
+/// Example: pipelore statement H-36
+///
+/// Condition out is that of the last inspection before a joint went out, condition in that of
+/// inspections after its last run on hire and before its next run or hire. Where one is missing, or
+/// the joint ran in between, the comparison is marked doubtful. Prices come from a TOML file of the
+/// owner's: currency = "…", tables [joint] (once, day, hour, foot, metre), [repair] (by work, like
+/// recut), [downgrade] (like "premium to class_2"), [lost] (by component); days = "between" or
+/// "both_ends". What it does not name is not charged.
+#[derive(Debug, Args)]
+pub(super) struct StatementArgs {
+    /// Name of the hire
+    #[arg(value_name = "HIRE")]
+    pub hire: String,
+    /// Price file
+    #[arg(long, value_name = "FILE")]
+    pub prices: Option<PathBuf>,
+    /// Write a page to print and sign; nothing may stand there
+    #[arg(short, long, value_name = "FILE.html", conflicts_with_all = ["json", "csv", "xlsx"])]
+    pub output: Option<PathBuf>,
+}
+
+/// What there is: counts and lengths
+///
+/// Example: pipelore stock --by size,location
+#[derive(Debug, Args)]
+pub(super) struct StockArgs {
+    /// Only joints that match a filter
+    #[arg(value_name = "FILTER")]
+    pub filter: Option<String>,
+    /// Count by size, class, location, string, status, owner, with commas between
+    #[arg(long, value_name = "WHAT", value_delimiter = ',', default_value = "size")]
+    pub by: Vec<String>,
+    /// Retired and lost joints too
+    #[arg(long)]
+    pub all: bool,
+}
+
+/// What lies ahead: classes, calls and joints to replace, month by month
+///
+/// Example: pipelore forecast --months 12
+///
+/// Rules that move with use run forward with each joint's own recent use, and with its own wear rate
+/// or that of its string. Findings, failures and events are not foreseen.
+#[derive(Debug, Args)]
+pub(super) struct ForecastArgs {
+    /// Only joints that match a filter
+    #[arg(value_name = "FILTER")]
+    pub filter: Option<String>,
+    /// Months ahead
+    #[arg(long, value_name = "N", default_value = "12", value_parser = clap::value_parser!(u32).range(1..=60))]
+    pub months: u32,
 }

@@ -21,6 +21,7 @@ mod enter_inspection;
 mod exposure;
 mod find;
 mod findings;
+mod forecast;
 mod language;
 mod limits;
 mod load;
@@ -34,6 +35,8 @@ mod rules;
 mod salvage;
 mod seal;
 mod sheet;
+mod statement;
+mod stock;
 mod strike;
 mod take_in;
 mod trace;
@@ -77,6 +80,9 @@ fn run(command: &Command, context: &Context) -> Result<ExitCode, Failure> {
         Command::Demo(args) => demo::run(args, context),
         Command::Due(args) => due::run(args, context),
         Command::Rules(args) => rules::run(args, context),
+        Command::Statement(args) => statement::run(args, context),
+        Command::Stock(args) => stock::run(args, context),
+        Command::Forecast(args) => forecast::run(args, context),
         Command::Completions(args) => completions::completions(args),
         Command::Man(_) => completions::man(),
         Command::Assess(args) => assess::run(args, context),

@@ -2,8 +2,12 @@
 //!
 //! Owns what a policy is. Every rule is a filter; this room has no SQL of its own.
 
+pub mod forecast;
 mod outlook;
+pub mod price;
 mod rules;
+pub mod trend;
+pub mod wear;
 
 pub use outlook::{BIN_DAYS, BINS, Outlook, Use, days_until};
 pub use rules::{Driver, Limit, Rule, RuleError, RuleSet};

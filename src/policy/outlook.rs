@@ -7,7 +7,7 @@
 //! where `m·t ± q·s·√(t + t²/k)` meets what remains.
 
 /// Quantile of the normal distribution that leaves a tenth on each side.
-const Q80: f64 = 1.281_551_565_5;
+pub(super) const Q80: f64 = 1.281_551_565_5;
 
 /// Days in a bin.
 pub const BIN_DAYS: f64 = 365.25 / 12.0;
@@ -42,6 +42,8 @@ pub enum Outlook {
     UseUnknown,
     /// How fast use moves the value is not known.
     RateUnknown,
+    /// Readings show no wear.
+    NoWear,
 }
 
 impl Use {

@@ -86,6 +86,23 @@ pub enum Driver {
     Time,
 }
 
+impl Driver {
+    /// What people call it.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Hours => "its rotating hours",
+            Self::Revolutions => "its turns",
+            Self::Footage => "hole drilled with it",
+            Self::Damage => "its fatigue damage",
+            Self::OverLimit => "its turns above the no-fatigue bend",
+            Self::WallWear => "wear of its wall",
+            Self::PinWear => "wear of its pin",
+            Self::BoxWear => "wear of its box",
+            Self::Time => "the calendar",
+        }
+    }
+}
+
 /// What is wrong with a rules file.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct RuleError {
@@ -196,6 +213,14 @@ impl RuleSet {
                 }
             })
             .collect();
+        // A name that is a field's would mean the field wherever a filter uses it.
+        for rule in self.rules.iter().filter(|r| filter::registry::field(None, &r.name).is_some()) {
+            errors.push(RuleError {
+                line: line_of(&self.text, rule.place.start),
+                message: format!("rule {}: a field has that name; choose another", rule.name),
+                block: Vec::new(),
+            });
+        }
         errors.sort_by_key(|e| e.line);
         errors
     }

@@ -7,6 +7,7 @@ mod explained;
 pub mod json;
 pub mod safe;
 pub mod sheet;
+pub mod statement;
 pub mod text;
 mod value;
 pub mod xlsx;

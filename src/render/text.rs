@@ -213,7 +213,7 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
         Some(below) => {
             let mut rows = body.iter();
             let mut row: Option<&Vec<String>> = None;
-            let mut end = |out: &mut String, row: Option<&Vec<String>>| {
+            let end = |out: &mut String, row: Option<&Vec<String>>| {
                 if let Some(text) = row.map(|r| &r[below]).filter(|t| !t.is_empty()) {
                     wrap(out, "    ", text, screen);
                 }

@@ -18,10 +18,14 @@ mod rank;
 pub mod rate;
 pub mod rules;
 pub mod sheet;
+pub mod statement;
+pub mod stock;
 pub mod trace;
+mod wear;
 pub mod why;
 
 pub use data::{Bars, Block, Cell, Column, Fact, Report, Table};
+pub use due::forecast;
 pub use lookup::{ReportError, find_joint};
 pub use question::{Present, in_context, rules_in_force};
 

@@ -12,6 +12,7 @@ use crate::store::Book;
 use crate::units::{Measure, UnitSystem};
 
 use super::exposure::worst_damage;
+use super::wear::Wear;
 use super::{Block, Cell, Column, Fact, Report, ReportError, Table, instant};
 
 /// What to show.
@@ -21,6 +22,8 @@ pub struct Options {
     pub only: Vec<String>,
     /// Clock offset to show times at.
     pub offset_minutes: i32,
+    /// The present, ms of UTC.
+    pub now: i64,
 }
 
 /// One line of the timeline.
@@ -86,6 +89,12 @@ pub fn report(book: &mut Book, joint: i64, options: &Options) -> Result<Report, 
     report.push(Block::Heading(format!("{}, {}", row.serial, describe(&row, units))));
     report.push(today(&row));
     report.push(Block::Table(timeline(&row, &lines, &kinds, options.offset_minutes)));
+    if options.only.is_empty() {
+        let wear = Wear::beside(book, &row, options.now)?;
+        if let Some(block) = wear.block(&row) {
+            report.push(block);
+        }
+    }
     for note in notes(book, &row)? {
         report.push(Block::Note(note));
     }

@@ -39,6 +39,6 @@ pub use ledger::{AppendOptions, Appended, StoredEntry};
 pub use look_back::{LookBack, LookedBack};
 pub use project::Appraiser;
 pub use query::Datum;
-pub use recent::RecentRun;
+pub use recent::{RecentRun, WearReading};
 pub use salvage::{Salvaged, SalvagedChain};
 pub use verify::{Check, Hanging, Verified, VerifyOptions};

@@ -26,7 +26,86 @@ pub struct RecentRun {
     pub over_limit: Option<i64>,
 }
 
+/// What an inspection read of the dimensions that wear, nm.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct WearReading {
+    /// The joint.
+    pub joint: i64,
+    /// When, ms of UTC.
+    pub at: i64,
+    /// Wall of the tube.
+    pub wall: Option<i64>,
+    /// Outside diameter of the pin tool joint.
+    pub pin_od: Option<i64>,
+    /// Outside diameter of the box tool joint.
+    pub box_od: Option<i64>,
+    /// Tong length of the pin.
+    pub pin_tong: Option<i64>,
+    /// Tong length of the box.
+    pub box_tong: Option<i64>,
+}
+
 impl Book {
+    /// Visits every reading of dimensions that wear, joint by joint, oldest first; those of
+    /// instruments that failed their next check are left out.
+    pub fn wear_readings(
+        &self,
+        only: Option<i64>,
+        mut visit: impl FnMut(WearReading),
+    ) -> Result<()> {
+        let mut statement = self
+            .conn
+            .prepare_cached(if only.is_some() {
+                "SELECT joint, at, wall_thickness, pin_od, box_od, pin_tong, box_tong
+                 FROM inspection WHERE joint = ?1 AND doubtful = 0 ORDER BY joint, at, entry"
+            } else {
+                "SELECT joint, at, wall_thickness, pin_od, box_od, pin_tong, box_tong
+                 FROM inspection WHERE ?1 IS NULL AND doubtful = 0 ORDER BY joint, at, entry"
+            })
+            .in_file(&self.path)?;
+        let mut rows = statement.query(params![only]).in_file(&self.path)?;
+        while let Some(row) = rows.next().in_file(&self.path)? {
+            let read = || -> rusqlite::Result<WearReading> {
+                Ok(WearReading {
+                    joint: row.get(0)?,
+                    at: row.get(1)?,
+                    wall: row.get(2)?,
+                    pin_od: row.get(3)?,
+                    box_od: row.get(4)?,
+                    pin_tong: row.get(5)?,
+                    box_tong: row.get(6)?,
+                })
+            };
+            visit(read().in_file(&self.path)?);
+        }
+        Ok(())
+    }
+
+    /// Visits begin, end and rotating hours of every run that counts, joint by joint, by end.
+    pub fn hours_of_runs(
+        &self,
+        only: Option<i64>,
+        mut visit: impl FnMut(i64, i64, i64, Option<i64>),
+    ) -> Result<()> {
+        let mut statement = self
+            .conn
+            .prepare_cached(if only.is_some() {
+                "SELECT joint, start, finish, iif(conflict, NULL, hours) FROM joint_run
+                 WHERE joint = ?1 ORDER BY joint, finish, run"
+            } else {
+                "SELECT joint, start, finish, iif(conflict, NULL, hours) FROM joint_run
+                 WHERE ?1 IS NULL ORDER BY joint, finish, run"
+            })
+            .in_file(&self.path)?;
+        let mut rows = statement.query(params![only]).in_file(&self.path)?;
+        while let Some(row) = rows.next().in_file(&self.path)? {
+            let read = || Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?));
+            let (joint, start, finish, hours) = read().in_file(&self.path)?;
+            visit(joint, start, finish, hours);
+        }
+        Ok(())
+    }
+
     /// Visits every run of every joint that ended after an instant, joint by joint.
     pub fn recent_runs(&self, since: i64, mut visit: impl FnMut(RecentRun)) -> Result<()> {
         // From the joints outwards: each is one seek into rows clustered by joint and end.

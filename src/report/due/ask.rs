@@ -11,7 +11,7 @@ use crate::units::Measure;
 
 use super::super::question::{self, Present, in_context};
 use super::Options;
-use super::recent::{self, Recent};
+use super::recent::{Recent, Value, worn};
 
 /// How far to look ahead.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -68,9 +68,9 @@ pub struct Line {
     pub margin: Cell,
     /// Now or later.
     pub standing: Standing,
-    severity: u8,
+    pub(super) severity: u8,
     /// Value over limit, or limit over value: above one is past.
-    urgency: f64,
+    pub(super) urgency: f64,
 }
 
 /// A joint for which nobody can tell whether a rule speaks.
@@ -86,16 +86,21 @@ pub struct Undecided {
     pub call: Call,
     /// The rule.
     pub rule: String,
-    /// What is open.
+    /// Why the rule would speak.
     pub reason: String,
+    /// Parts of the rule that cannot be decided for some joints.
+    pub wants: String,
 }
 
 /// All that was found.
+#[derive(Default)]
 pub(super) struct Found {
     pub lines: Vec<Line>,
     pub undecided: Vec<Undecided>,
     /// One sentence for each rule that cannot be decided for some joints.
     pub open: Vec<String>,
+    /// One sentence for each rule that gives no date for some joints.
+    pub unforeseen: Vec<String>,
 }
 
 /// Joints that are in service: a rule has nothing to say of others.
@@ -112,11 +117,11 @@ pub(super) fn everything(
     options: &Options,
     present: &Present,
 ) -> Result<Found, ReportError> {
-    let mut found = Found { lines: Vec::new(), undecided: Vec::new(), open: Vec::new() };
+    let mut found = Found::default();
     let wanted: Vec<&Rule> =
         rules.rules.iter().filter(|r| options.call.is_none_or(|c| c == r.call)).collect();
     let recent = match options.within {
-        Some(_) => Some(Recent::read(book, present)?),
+        Some(_) => Some(recent_of(book, &wanted, present)?),
         None => None,
     };
     for rule in wanted {
@@ -127,6 +132,16 @@ pub(super) fn everything(
     }
     found.lines = one_a_call(found.lines);
     Ok(found)
+}
+
+/// Recent use, and wear where one of the rules moves with it.
+pub(super) fn recent_of(
+    book: &Book,
+    rules: &[&Rule],
+    present: &Present,
+) -> Result<Recent, ReportError> {
+    let driver = |r: &&Rule| r.limit.as_ref().and_then(|l| l.driver);
+    Recent::read(book, present, rules.iter().any(|r| driver(r).and_then(worn).is_some()))
 }
 
 /// The columns of every question, and those of the value and its limit.
@@ -230,7 +245,7 @@ impl Asked<'_> {
     }
 }
 
-fn now_due(
+pub(super) fn now_due(
     book: &mut Book,
     rules: &RuleSet,
     rule: &Rule,
@@ -266,6 +281,7 @@ fn now_due(
                 call: rule.call,
                 rule: rule.name.clone(),
                 reason: rule.reason.clone(),
+                wants: String::new(),
             });
         }
     }
@@ -284,12 +300,17 @@ fn now_due(
             .map(|(_, l)| l.as_str())
             .take(3)
             .collect();
+        let wants = wants.join("; ");
+        let from = found.undecided.len() - open;
+        for one in &mut found.undecided[from..] {
+            one.wants.clone_from(&wants);
+        }
         found.open.push(format!(
             "{} cannot be decided for {} {}, for want of: {}",
             rule.name,
             open,
             if open == 1 { "joint" } else { "joints" },
-            wants.join("; ")
+            wants
         ));
     }
     Ok(())
@@ -304,8 +325,52 @@ fn soon_due(
     present: &Present,
     found: &mut Found,
 ) -> Result<(), ReportError> {
+    let (mut use_unknown, mut rate_unknown) = (0, 0);
+    for coming in approaching(book, rules, rule, recent, present)? {
+        let outlook = coming.outlook;
+        use_unknown += usize::from(outlook == Outlook::UseUnknown);
+        rate_unknown += usize::from(outlook == Outlook::RateUnknown);
+        let soon = match ahead {
+            Ahead::Days(days) => {
+                matches!(outlook, Outlook::Days { likely, .. } if likely <= days)
+            }
+            Ahead::Hours(h) => coming.hours.is_some_and(|left| left <= h),
+        };
+        if soon {
+            found.lines.push(Line { standing: Standing::Soon(outlook), ..coming.line });
+        }
+    }
+    for (n, why) in
+        [(use_unknown, "their use is not known"), (rate_unknown, "their wear is not known")]
+    {
+        if n > 0 {
+            let joints = if n == 1 { "joint" } else { "joints" };
+            found.unforeseen.push(format!("{}: no date for {n} {joints}, {why}", rule.name));
+        }
+    }
+    Ok(())
+}
+
+/// A joint on its way to a limit.
+pub(super) struct Coming {
+    /// The line that it will be.
+    pub line: Line,
+    /// When.
+    pub outlook: Outlook,
+    /// Rotating hours until then, where known.
+    pub hours: Option<f64>,
+}
+
+/// Joints that a rule does not call for yet, where it moves with use or time.
+pub(super) fn approaching(
+    book: &mut Book,
+    rules: &RuleSet,
+    rule: &Rule,
+    recent: &Recent,
+    present: &Present,
+) -> Result<Vec<Coming>, ReportError> {
     let Some((limit, driver)) = rule.limit.as_ref().and_then(|l| l.driver.map(|d| (l, d))) else {
-        return Ok(());
+        return Ok(Vec::new());
     };
     let mut parts = vec![IN_SERVICE.to_owned(), format!("not {}", rule.name)];
     parts.extend(rule.scope.as_ref().map(|s| format!("({s})")));
@@ -316,6 +381,7 @@ fn soon_due(
     })?;
     question::prepare(book, &compiled, &columns)?;
     let query = compiled.select(&Select { columns: &columns, ..Select::of(Answer::Matching) });
+    let mut out = Vec::new();
     for row in &question::ask(book, &query, present)? {
         let asked = Asked {
             row,
@@ -324,20 +390,16 @@ fn soon_due(
             offset: present.offset_minutes,
         };
         let Some(left) = asked.margin(limit).0.filter(|l| *l >= 0.0) else { continue };
-        let outlook = recent::outlook(recent, asked.joint(), driver, left);
-        let soon = match ahead {
-            Ahead::Days(days) => {
-                matches!(outlook, Outlook::Days { likely, .. } if likely <= days)
-            }
-            Ahead::Hours(h) => {
-                recent.for_each_hour(asked.joint(), driver).is_some_and(|rate| rate * h >= left)
-            }
+        let value = match asked.measure(VALUE) {
+            Some(Measure::Ratio) => Value::OfWall,
+            _ => Value::Plain,
         };
-        if soon {
-            found.lines.push(asked.line(rule, Standing::Soon(outlook)));
-        }
+        let joint = asked.joint();
+        let outlook = recent.outlook(joint, driver, left, value);
+        let hours = recent.hours_until(joint, driver, left, value);
+        out.push(Coming { line: asked.line(rule, Standing::Soon(outlook)), outlook, hours });
     }
-    Ok(())
+    Ok(out)
 }
 
 /// One line for each joint and call: the worst speaks, the others are named.

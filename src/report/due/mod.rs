@@ -4,6 +4,7 @@
 //! named beside it. Lines come worst first: severity of the rule, then how far past its limit.
 
 mod ask;
+pub mod forecast;
 mod recent;
 
 use std::collections::BTreeMap;
@@ -11,7 +12,7 @@ use std::collections::BTreeMap;
 use chrono::{Days, NaiveDate};
 
 use crate::model::{Call, Vocabulary};
-use crate::policy::{Outlook, RuleSet};
+use crate::policy::{Driver, Outlook, RuleSet};
 use crate::report::{Block, Cell, Column, Report, ReportError, Table};
 use crate::store::Book;
 
@@ -75,11 +76,13 @@ pub fn report(
     options: &Options,
     present: &Present,
 ) -> Result<Report, ReportError> {
-    let found = ask::everything(book, rules, options, present)?;
-    let mut lines = found.lines;
+    let mut found = ask::everything(book, rules, options, present)?;
+    let mut lines = std::mem::take(&mut found.lines);
     ask::worst_first(&mut lines);
     let mut report = Report::new("due");
-    if options.undecided {
+    if let (true, Some(by)) = (options.undecided, options.by) {
+        report.push(Block::Table(undecided_counts(&found.undecided, by)));
+    } else if options.undecided {
         report.push(Block::Table(undecided_table(&found.undecided, options.limit)));
     } else if let Some(by) = options.by {
         report.push(Block::Table(counts(&lines, by)));
@@ -88,11 +91,12 @@ pub fn report(
     }
     if options.by.is_none() && !options.undecided && !lines.is_empty() {
         report.push(Block::Table(groups(&lines)));
-        report.push(Block::Table(legend(&lines, rules)));
+        let shown = options.limit.unwrap_or(lines.len()).min(lines.len());
+        report.push(Block::Table(legend(&lines[..shown], rules, options.within.is_some())));
     }
     report.push(Block::Note(sum(&lines, options)));
     if !options.undecided {
-        for note in found.open {
+        for note in open_notes(&found) {
             report.push(Block::Note(note));
         }
     }
@@ -102,6 +106,29 @@ pub fn report(
             .to_owned(),
     ));
     Ok(report)
+}
+
+/// Rules that are told of one by one; where there are more, they are counted.
+const TOLD: usize = 3;
+
+/// What could not be decided or foreseen, in few words.
+fn open_notes(found: &ask::Found) -> Vec<String> {
+    let mut notes = Vec::new();
+    if found.open.len() <= TOLD {
+        notes.extend(found.open.iter().cloned());
+    } else {
+        let mut joints: Vec<&str> = found.undecided.iter().map(|u| u.serial.as_str()).collect();
+        joints.sort_unstable();
+        joints.dedup();
+        notes.push(format!(
+            "{} rules cannot be decided for want of readings, on {} joints in all: `due --undecided \
+             --by rule` counts them, `due --undecided` lists them",
+            found.open.len(),
+            joints.len()
+        ));
+    }
+    notes.extend(found.unforeseen.iter().cloned());
+    notes
 }
 
 fn sum(lines: &[Line], options: &Options) -> String {
@@ -158,6 +185,7 @@ fn when(line: &Line, present: &Present) -> [Cell; 3] {
         Standing::Soon(Outlook::Idle) => none("not used of late"),
         Standing::Soon(Outlook::UseUnknown) => none("recent use unknown"),
         Standing::Soon(Outlook::RateUnknown) => none("wear unknown"),
+        Standing::Soon(Outlook::NoWear) => none("readings show no wear"),
     }
 }
 
@@ -255,6 +283,26 @@ fn groups(lines: &[Line]) -> Table {
 }
 
 fn counts(lines: &[Line], by: By) -> Table {
+    if by == By::Rule {
+        // Each rule that speaks counts, whether it speaks first or not.
+        let each: Vec<Line> = lines
+            .iter()
+            .flat_map(|l| {
+                std::iter::once(&l.rule).chain(&l.also).map(|rule| Line {
+                    rule: rule.clone(),
+                    also: Vec::new(),
+                    ..l.clone()
+                })
+            })
+            .collect();
+        return tally(
+            &each,
+            "counts",
+            &[("rule", "rule")],
+            |l| Some(l.rule.clone()),
+            |k| vec![Cell::text(k.as_deref())],
+        );
+    }
     tally(
         lines,
         "counts",
@@ -269,29 +317,76 @@ fn counts(lines: &[Line], by: By) -> Table {
 }
 
 /// The rules that spoke, with what stands behind them.
-fn legend(lines: &[Line], rules: &RuleSet) -> Table {
+fn legend(lines: &[Line], rules: &RuleSet, ahead: bool) -> Table {
     let spoke =
         |name: &str| lines.iter().any(|l| l.rule == name || l.also.iter().any(|a| a == name));
+    let mut columns = vec![
+        Column::plain("rule", "rule"),
+        Column::plain("call", "calls for"),
+        Column::plain("source", "source"),
+    ];
+    if ahead {
+        columns.insert(2, Column::plain("moved_by", "foreseen by"));
+    }
     Table {
         name: "rules",
-        columns: vec![
-            Column::plain("rule", "rule"),
-            Column::plain("call", "calls for"),
-            Column::plain("source", "source"),
-        ],
+        columns,
         rows: rules
             .rules
             .iter()
             .filter(|r| spoke(&r.name))
             .map(|r| {
-                vec![
+                let mut row = vec![
                     Cell::Text(r.name.clone()),
                     Cell::Text(r.call.word().to_owned()),
                     Cell::Text(r.source.clone()),
-                ]
+                ];
+                if ahead {
+                    let driver = r.limit.as_ref().and_then(|l| l.driver);
+                    let by = driver.map_or("no date: use alone does not move it", Driver::words);
+                    row.insert(2, Cell::Text(by.to_owned()));
+                }
+                row
             })
             .collect(),
         empty: String::new(),
+        below: None,
+    }
+}
+
+/// How many joints each rule is open for, or each string or place.
+fn undecided_counts(open: &[Undecided], by: By) -> Table {
+    let mut counts: BTreeMap<Option<&str>, (i64, &str)> = BTreeMap::new();
+    for u in open {
+        let key = match by {
+            By::String => u.string.as_deref(),
+            By::Location => u.location.as_deref(),
+            By::Rule => Some(u.rule.as_str()),
+        };
+        counts.entry(key).or_insert((0, &u.wants)).0 += 1;
+    }
+    let mut columns = vec![
+        Column::plain(by.title(), by.title()),
+        Column::plain("undecided", if by == By::Rule { "joints" } else { "undecided" }),
+    ];
+    if by == By::Rule {
+        columns.push(Column::plain("wants", "for want of"));
+    }
+    let rows = counts
+        .into_iter()
+        .map(|(key, (n, wants))| {
+            let mut row = vec![Cell::text(key), Cell::Number(n)];
+            if by == By::Rule {
+                row.push(Cell::Text(wants.to_owned()));
+            }
+            row
+        })
+        .collect();
+    Table {
+        name: "undecided",
+        columns,
+        rows,
+        empty: "every rule can be decided for every joint".to_owned(),
         below: None,
     }
 }

@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use crate::policy::wear::{Worn, days_until_worn};
 use crate::policy::{BIN_DAYS, BINS, Driver, Outlook, Use, days_until};
 use crate::projection::rows::JointRow;
 use crate::report::ReportError;
@@ -9,6 +10,7 @@ use crate::store::{Book, RecentRun};
 use crate::units::Measure;
 
 use super::super::question::Present;
+use super::super::wear::Wear;
 
 const DAY_MS: f64 = 86_400_000.0;
 
@@ -34,15 +36,28 @@ pub(super) struct Recent {
     gaps: BTreeSet<i64>,
     /// Bins that each joint has been in the book, where fewer than all.
     young: BTreeMap<i64, usize>,
+    /// Wear rates, where a rule asks for them.
+    wear: Wear,
+}
+
+/// The dimension that a driver wears.
+pub(super) const fn worn(driver: Driver) -> Option<Worn> {
+    match driver {
+        Driver::WallWear => Some(Worn::Wall),
+        Driver::PinWear => Some(Worn::PinOd),
+        Driver::BoxWear => Some(Worn::BoxOd),
+        _ => None,
+    }
 }
 
 impl Recent {
+    /// Reads recent use, and wear rates where `wear` says that they are wanted.
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
         reason = "the span is a few months of milliseconds, the bins are few"
     )]
-    pub(super) fn read(book: &Book, present: &Present) -> Result<Self, ReportError> {
+    pub(super) fn read(book: &Book, present: &Present, wear: bool) -> Result<Self, ReportError> {
         let now = present.now.0;
         let span = BINS as f64 * BIN_DAYS * DAY_MS;
         let since = now - span as i64;
@@ -50,11 +65,17 @@ impl Recent {
         book.recent_runs(since, |run| add(used.entry(run.joint).or_default(), &run, since))?;
         let gaps = book.gaps_since(since)?.into_iter().collect();
         let mut young = BTreeMap::new();
-        for joint in book.rows::<JointRow>("WHERE entered > ?1", &[&since])? {
+        let joints: Vec<JointRow> = if wear {
+            book.rows("ORDER BY joint", &[])?
+        } else {
+            book.rows("WHERE entered > ?1", &[&since])?
+        };
+        for joint in joints.iter().filter(|j| j.entered > since) {
             let bins = (now - joint.entered) as f64 / (BIN_DAYS * DAY_MS);
             young.insert(joint.joint, (bins.ceil() as usize).clamp(1, BINS));
         }
-        Ok(Self { used, gaps, young })
+        let wear = if wear { Wear::read(book, &joints, now)? } else { Wear::default() };
+        Ok(Self { used, gaps, young, wear })
     }
 
     fn of(&self, joint: i64, driver: Driver) -> Option<Use> {
@@ -67,15 +88,25 @@ impl Recent {
         })
     }
 
-    /// What each rotating hour moves a value by.
-    pub(super) fn for_each_hour(&self, joint: i64, driver: Driver) -> Option<f64> {
-        let hours: f64 = self.of(joint, Driver::Hours).filter(|u| !u.open)?.bins.iter().sum();
-        if hours <= 0.0 {
-            return None;
+    /// Rotating hours of the joint until what is left is used up.
+    pub(super) fn hours_until(
+        &self,
+        joint: i64,
+        driver: Driver,
+        left: f64,
+        value: Value,
+    ) -> Option<f64> {
+        if let Some(worn) = worn(driver) {
+            let rate = self.wear.rate(worn, joint).filter(|r| r.loss > 0.0)?;
+            let metres = self.metres(joint, value)?;
+            return Some((left * metres / rate.loss - self.wear.since(worn, joint)?) / 3_600.0);
         }
-        let moved: f64 = self.of(joint, driver).filter(|u| !u.open)?.bins.iter().sum();
+        let sum = |driver| {
+            let known = self.of(joint, driver).filter(|u: &Use| !u.open)?;
+            Some(known.bins.iter().sum::<f64>()).filter(|s| *s > 0.0)
+        };
         // Hours stand in seconds.
-        Some(moved / (hours / 3600.0))
+        Some(left * sum(Driver::Hours)? / sum(driver)? / 3_600.0)
     }
 }
 
@@ -98,18 +129,44 @@ fn add(used: &mut Used, run: &RecentRun, since: i64) {
     }
 }
 
-/// When a joint will have used up what is left.
-pub(super) fn outlook(recent: &Recent, joint: i64, driver: Driver, left: f64) -> Outlook {
-    match driver {
-        // A value in days falls due by itself.
-        Driver::Time => {
-            let days = left / 86_400.0;
-            Outlook::Days { earliest: days, likely: days, latest: Some(days) }
+/// In what the value of a rule is counted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Value {
+    /// In its own base unit.
+    Plain,
+    /// As a part of the nominal wall.
+    OfWall,
+}
+
+impl Recent {
+    /// Metres in one of a value that wears.
+    fn metres(&self, joint: i64, value: Value) -> Option<f64> {
+        match value {
+            Value::Plain => Some(1.0),
+            Value::OfWall => self.wear.nominal_wall(joint),
         }
-        Driver::WallWear | Driver::PinWear | Driver::BoxWear => Outlook::RateUnknown,
-        _ => match recent.of(joint, driver) {
-            None => Outlook::UseUnknown,
-            Some(recent) => days_until(left, &recent, 0.0),
-        },
+    }
+
+    /// When a joint will have used up what is left.
+    pub(super) fn outlook(&self, joint: i64, driver: Driver, left: f64, value: Value) -> Outlook {
+        if driver == Driver::Time {
+            // A value in days falls due by itself.
+            let days = left / 86_400.0;
+            return Outlook::Days { earliest: days, likely: days, latest: Some(days) };
+        }
+        if let Some(worn) = worn(driver) {
+            let (Some(rate), Some(metres)) =
+                (self.wear.rate(worn, joint), self.metres(joint, value))
+            else {
+                return Outlook::RateUnknown;
+            };
+            let (Some(since), Some(hours)) =
+                (self.wear.since(worn, joint), self.of(joint, Driver::Hours))
+            else {
+                return Outlook::UseUnknown;
+            };
+            return days_until_worn(left * metres, since, &rate, &hours);
+        }
+        self.of(joint, driver).map_or(Outlook::UseUnknown, |u| days_until(left, &u, 0.0))
     }
 }

@@ -1,0 +1,314 @@
+//! What a hire did to each joint, from the rows of the book.
+
+use crate::model::{Body, Class, Component, Vocabulary, Work};
+use crate::projection::rows::{
+    ConflictRow, DecisionRow, EventRow, FailureRow, FindingRow, HireRow, InspectionRow, JointRow,
+    JointRunRow, RepairRow, RunPartRow,
+};
+use crate::report::ReportError;
+use crate::report::exposure::worst_damage;
+use crate::store::{Book, StoreError};
+
+/// What was known of a joint on one side of a hire.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Condition {
+    /// When it was looked at.
+    pub seen: Option<i64>,
+    /// Class then.
+    pub class: Option<Class>,
+    /// Wall as a part of the nominal one.
+    pub wall: Option<i64>,
+    /// Outside diameter of the box tool joint, nm.
+    pub box_od: Option<i64>,
+    /// Outside diameter of the pin tool joint, nm.
+    pub pin_od: Option<i64>,
+}
+
+/// A sum of which some parts may not be known.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Used {
+    /// What is known.
+    pub known: i64,
+    /// Something is missing.
+    pub open: bool,
+}
+
+impl Used {
+    fn add(&mut self, part: Option<i64>) {
+        match part {
+            Some(n) => self.known += n,
+            None => self.open = true,
+        }
+    }
+}
+
+/// One joint of a hire.
+#[derive(Clone, Debug)]
+pub(super) struct HiredJoint {
+    pub serial: String,
+    pub component: Component,
+    pub out: i64,
+    pub back: Option<i64>,
+    pub before: Condition,
+    pub after: Condition,
+    pub hours: Used,
+    pub revolutions: Used,
+    pub footage: Used,
+    pub damage: Used,
+    pub runs: usize,
+    /// Work done between the hire and what came next, oldest first.
+    pub repairs: Vec<(Work, Option<crate::model::End>)>,
+    /// What inspections at its end found, and what failed.
+    pub found: Vec<String>,
+    pub failed: bool,
+    /// Why the comparison is doubtful.
+    pub doubts: Vec<String>,
+}
+
+/// A hire.
+#[derive(Debug)]
+pub(super) struct Hire {
+    pub name: String,
+    pub party: String,
+    pub contract: Option<String>,
+    /// Conditions agreed at the gate, in words, each once.
+    pub agreed: Vec<String>,
+    pub joints: Vec<HiredJoint>,
+    /// Serials that came back on this hire and were not out on it, with the entry that says so.
+    pub extra: Vec<(String, String)>,
+}
+
+/// Reads a hire. `None` when nothing went out under that name.
+pub(super) fn hire(book: &Book, name: &str, now: i64) -> Result<Option<Hire>, ReportError> {
+    let rows: Vec<HireRow> = book.rows("WHERE name = ?1 ORDER BY joint, at", &[&name])?;
+    let Some(first) = rows.iter().min_by_key(|r| (r.at, r.entry)) else { return Ok(None) };
+    let mut hire = Hire {
+        name: name.to_owned(),
+        party: first.party.clone(),
+        contract: rows.iter().find_map(|r| r.contract.clone()),
+        agreed: Vec::new(),
+        joints: Vec::new(),
+        extra: Vec::new(),
+    };
+    let mut entries: Vec<i64> = rows.iter().map(|r| r.entry).collect();
+    entries.sort_unstable();
+    entries.dedup();
+    for entry in entries {
+        let read = book.entry_at(entry)?.raw.read().map_err(StoreError::from)?;
+        if let Body::HireOut(b) = &read.body
+            && let Some(words) = &b.condition
+            && !hire.agreed.contains(words)
+        {
+            hire.agreed.push(words.clone());
+        }
+    }
+    for row in &rows {
+        hire.joints.extend(joint(book, row, now)?);
+    }
+    hire.joints.sort_by(|a, b| (&a.serial, a.out).cmp(&(&b.serial, b.out)));
+    hire.extra = extra(book, name)?;
+    Ok(Some(hire))
+}
+
+/// Names of the hires of the book.
+pub(super) fn names(book: &Book) -> Result<Vec<String>, ReportError> {
+    let mut names: Vec<String> =
+        book.rows::<HireRow>("", &[])?.into_iter().map(|h| h.name).collect();
+    names.sort();
+    names.dedup();
+    Ok(names)
+}
+
+/// Joints that came back on a hire that they were not out on: the book keeps that as a clash.
+fn extra(book: &Book, name: &str) -> Result<Vec<(String, String)>, ReportError> {
+    let mut out = Vec::new();
+    for clash in book.rows::<ConflictRow>("WHERE what LIKE 'taken back from a hire%'", &[])? {
+        let entry = book.entry_at(clash.second_entry)?;
+        let read = entry.raw.read().map_err(StoreError::from)?;
+        let Body::HireIn(b) = &read.body else { continue };
+        if b.hire != name {
+            continue;
+        }
+        if let Some(j) = book.rows::<JointRow>("WHERE joint = ?1", &[&clash.joint])?.first() {
+            out.push((j.serial.clone(), entry.raw.label()));
+        }
+    }
+    out.sort();
+    out.dedup();
+    Ok(out)
+}
+
+fn joint(book: &Book, row: &HireRow, now: i64) -> Result<Option<HiredJoint>, ReportError> {
+    let id = row.joint;
+    let Some(today) = book.rows::<JointRow>("WHERE joint = ?1", &[&id])?.into_iter().next() else {
+        return Ok(None);
+    };
+    let runs: Vec<JointRunRow> = book.rows("WHERE joint = ?1 ORDER BY finish, run", &[&id])?;
+    let others: Vec<HireRow> = book.rows("WHERE joint = ?1 ORDER BY at", &[&id])?;
+    let looks: Vec<InspectionRow> = book.rows("WHERE joint = ?1 ORDER BY at, entry", &[&id])?;
+    let rulings: Vec<DecisionRow> =
+        book.rows("WHERE joint = ?1 AND class IS NOT NULL ORDER BY at, entry", &[&id])?;
+    let end = row.back.unwrap_or(now);
+    // What comes after the hire belongs to someone else from the next run or hire on.
+    let next_run = runs.iter().filter(|r| r.start >= end).map(|r| r.start).min();
+    let next_hire = others.iter().filter(|h| h.at >= end && h.entry != row.entry).map(|h| h.at);
+    let until = next_run.into_iter().chain(next_hire).min().unwrap_or(i64::MAX);
+    let mut it = HiredJoint {
+        serial: today.serial.clone(),
+        component: today.component,
+        out: row.at,
+        back: row.back,
+        before: Condition::default(),
+        after: Condition::default(),
+        hours: Used::default(),
+        revolutions: Used::default(),
+        footage: Used::default(),
+        damage: Used::default(),
+        runs: 0,
+        repairs: Vec::new(),
+        found: Vec::new(),
+        failed: false,
+        doubts: Vec::new(),
+    };
+    let hired: Vec<&JointRunRow> =
+        runs.iter().filter(|r| r.finish > row.at && r.start < end).collect();
+    for run in &hired {
+        it.runs += 1;
+        use_of(book, run, row.at, end, &mut it)?;
+    }
+    let last_run = hired.iter().map(|r| r.finish).max().unwrap_or(row.at).min(end);
+    outward(&mut it, &looks, &rulings, &runs);
+    inward(&mut it, &looks, &rulings, last_run, until);
+    for repair in book.rows::<RepairRow>("WHERE joint = ?1 ORDER BY at, entry", &[&id])? {
+        if repair.at > row.at && repair.at < until {
+            it.repairs.push((repair.work, repair.end));
+        }
+    }
+    for f in book.rows::<FindingRow>("WHERE joint = ?1 ORDER BY at, entry, n", &[&id])? {
+        if f.at > row.at && f.at < until && !open_before(book, id, &f, row.at)? {
+            let end = f.end.map_or_else(String::new, |e| format!("{e} "));
+            it.found.push(format!("{end}{}", f.what.replace('_', " ")));
+        }
+    }
+    for e in book.rows::<EventRow>("WHERE joint = ?1 ORDER BY at, entry", &[&id])? {
+        if e.at > row.at && e.at <= end {
+            it.found.push(e.what.word().replace('_', " "));
+        }
+    }
+    for f in book.rows::<FailureRow>("WHERE joint = ?1 ORDER BY at, entry", &[&id])? {
+        if f.at > row.at && f.at < until {
+            it.failed = true;
+            it.found.push(format!("failed: {}", f.what.word().replace('_', " ")));
+        }
+    }
+    it.found.dedup();
+    Ok(Some(it))
+}
+
+/// The same thing was found before it went out, and not cleared by then.
+fn open_before(book: &Book, id: i64, f: &FindingRow, out: i64) -> Result<bool, ReportError> {
+    let earlier: Vec<FindingRow> = book.rows("WHERE joint = ?1 AND at <= ?2", &[&id, &out])?;
+    Ok(earlier.iter().any(|e| e.what == f.what && e.end == f.end && e.open))
+}
+
+/// Adds what a run used; the part of it outside the hire is left out.
+fn use_of(
+    book: &Book,
+    run: &JointRunRow,
+    from: i64,
+    to: i64,
+    it: &mut HiredJoint,
+) -> Result<(), ReportError> {
+    type Figures = [Option<i64>; 4];
+    let whole: Figures = [run.hours, run.revolutions, run.footage, worst_damage(run)];
+    let part = |cut: i64| -> Result<Figures, ReportError> {
+        if cut <= run.start {
+            return Ok([Some(0); 4]);
+        }
+        if cut >= run.finish {
+            return Ok(whole);
+        }
+        let rows: Vec<RunPartRow> =
+            book.rows("WHERE joint = ?1 AND run = ?2 AND cut = ?3", &[&run.joint, &run.run, &cut])?;
+        Ok(rows.first().map_or([None; 4], |p| {
+            let damage = match (p.damage_pin, p.damage_middle, p.damage_box) {
+                (Some(a), Some(b), Some(c)) => Some(a.max(b).max(c)),
+                _ => None,
+            };
+            [p.hours, p.revolutions, p.footage, damage]
+        }))
+    };
+    let (first, last) = (part(from)?, part(to)?);
+    let sums = [&mut it.hours, &mut it.revolutions, &mut it.footage, &mut it.damage];
+    for (sum, (a, b)) in sums.into_iter().zip(first.into_iter().zip(last)) {
+        sum.add(if run.conflict { None } else { a.zip(b).map(|(a, b)| (b - a).max(0)) });
+    }
+    Ok(())
+}
+
+/// Readings and class by an instant, from what inspections said up to then.
+fn condition(looks: &[&InspectionRow], rulings: &[DecisionRow], by: i64) -> Condition {
+    let last = |get: fn(&InspectionRow) -> Option<i64>| {
+        looks.iter().rev().filter(|l| !l.doubtful).find_map(|l| get(l))
+    };
+    let seen = looks.last().map(|l| l.at);
+    let ruled = rulings.iter().rev().find(|r| r.at <= by && seen.is_none_or(|s| r.at >= s));
+    Condition {
+        seen,
+        class: ruled.and_then(|r| r.class).or_else(|| looks.iter().rev().find_map(|l| l.class)),
+        wall: last(|l| l.wall),
+        box_od: last(|l| l.box_od),
+        pin_od: last(|l| l.pin_od),
+    }
+}
+
+fn outward(
+    it: &mut HiredJoint,
+    looks: &[InspectionRow],
+    rulings: &[DecisionRow],
+    runs: &[JointRunRow],
+) {
+    let then: Vec<&InspectionRow> = looks.iter().filter(|l| l.at <= it.out).collect();
+    it.before = condition(&then, rulings, it.out);
+    match then.last() {
+        None => it.doubts.push("not inspected before it went out".to_owned()),
+        Some(l) => {
+            let since = runs.iter().filter(|r| r.start >= l.at && r.finish <= it.out).count();
+            if since > 0 {
+                it.doubts.push(match since {
+                    1 => "ran once between its inspection and going out".to_owned(),
+                    n => format!("ran {n} times between its inspection and going out"),
+                });
+            }
+            if l.doubtful {
+                it.doubts.push("inspected out by an instrument in doubt".to_owned());
+            }
+        }
+    }
+    if it.before.wall.is_none() && !then.is_empty() {
+        it.doubts.push("wall not read before it went out".to_owned());
+    }
+}
+
+fn inward(
+    it: &mut HiredJoint,
+    looks: &[InspectionRow],
+    rulings: &[DecisionRow],
+    last_run: i64,
+    until: i64,
+) {
+    let then: Vec<&InspectionRow> =
+        looks.iter().filter(|l| l.at > it.out && l.at >= last_run && l.at < until).collect();
+    it.after = condition(&then, rulings, until);
+    match (then.last(), it.back) {
+        (None, Some(_)) => it.doubts.push("not inspected since it came back".to_owned()),
+        (None, None) => it.doubts.push("still out, not inspected since it last ran".to_owned()),
+        (Some(l), _) if l.doubtful => {
+            it.doubts.push("inspected in by an instrument in doubt".to_owned());
+        }
+        (Some(_), _) if it.after.wall.is_none() => {
+            it.doubts.push("wall not read since it came back".to_owned());
+        }
+        _ => {}
+    }
+}

@@ -1,0 +1,290 @@
+//! The statement of a hire: every joint's condition out against in, what the hire used, what it
+//! cost by the owner's prices.
+
+mod charges;
+mod gather;
+
+use std::collections::BTreeMap;
+
+use crate::model::{Class, Vocabulary};
+use crate::policy::price::Prices;
+use crate::report::{Block, Cell, Column, Fact, Report, ReportError, Table};
+use crate::store::Book;
+use crate::units::Measure;
+
+use gather::{Hire, HiredJoint, Used};
+
+use super::{Present, instant};
+
+const DAY_MS: i64 = 86_400_000;
+
+/// The statement of a hire.
+///
+/// # Errors
+/// `Words` for a hire that the book does not know.
+pub fn report(
+    book: &Book,
+    name: &str,
+    prices: Option<&Prices>,
+    present: &Present,
+) -> Result<Report, ReportError> {
+    let Some(hire) = gather::hire(book, name, present.now.0)? else {
+        let known = gather::names(book)?;
+        let list = if known.is_empty() {
+            "the book knows no hire".to_owned()
+        } else {
+            format!("known: {}", known.join(", "))
+        };
+        return Err(ReportError::Words(format!("there is no hire {name}; {list}")));
+    };
+    let mut report = Report::new("statement");
+    report.push(Block::Heading(format!("Statement of hire {}", hire.name)));
+    report.push(Block::Facts { name: "hire", facts: facts(&hire, prices, present) });
+    report.push(Block::Table(joints(&hire, prices, present)));
+    report.push(Block::Table(classes(&hire)));
+    report.push(Block::Table(repairs(&hire)));
+    if let Some(prices) = prices {
+        charges::push(&mut report, &hire, prices, present);
+    }
+    for note in notes(&hire, prices.is_some()) {
+        report.push(Block::Note(note));
+    }
+    report.push(Block::Caution(
+        "classes are computed from what was read and found; the contract, the governing standard and \
+         a qualified person decide what the hire answers for"
+            .to_owned(),
+    ));
+    Ok(report)
+}
+
+impl HiredJoint {
+    /// Whole days between going out and coming back, or until now.
+    fn days(&self, present: &Present) -> i64 {
+        (self.back.unwrap_or(present.now.0) - self.out).max(0) / DAY_MS
+    }
+
+    /// It came back in a lower class than it went out in.
+    fn downgrade(&self) -> Option<(Class, Class)> {
+        match (self.before.class, self.after.class) {
+            (Some(a), Some(b)) if b > a => Some((a, b)),
+            _ => None,
+        }
+    }
+}
+
+fn days(joint: &HiredJoint, prices: Option<&Prices>, present: &Present) -> i64 {
+    prices.map_or_else(Default::default, |p| p.days).of(joint.days(present))
+}
+
+fn count(n: usize) -> Cell {
+    Cell::Number(i64::try_from(n).unwrap_or(i64::MAX))
+}
+
+fn bound(used: Used) -> Cell {
+    Cell::bound(used.known, (!used.open).then_some(used.known))
+}
+
+fn sum(hire: &Hire, get: fn(&HiredJoint) -> Used) -> Used {
+    let mut all = Used::default();
+    for used in hire.joints.iter().map(get) {
+        all.known += used.known;
+        all.open |= used.open;
+    }
+    all
+}
+
+fn facts(hire: &Hire, prices: Option<&Prices>, present: &Present) -> Vec<Fact> {
+    let day = |ms: Option<i64>| ms.map_or(Cell::Missing, |t| instant(t, present.offset_minutes));
+    let back = hire.joints.iter().filter(|j| j.back.is_some()).count();
+    let mut facts = vec![
+        Fact::plain("name", "hire", Cell::Text(hire.name.clone())),
+        Fact::plain("party", "to", Cell::Text(hire.party.clone())),
+        Fact::plain("contract", "contract", Cell::text(hire.contract.as_deref())),
+        Fact::plain("out", "first out", day(hire.joints.iter().map(|j| j.out).min())),
+        Fact::plain("back", "last back", day(hire.joints.iter().filter_map(|j| j.back).max())),
+        Fact::plain("joints_out", "joints out", count(hire.joints.len())),
+        Fact::plain("joints_back", "joints back", count(back)),
+        Fact::plain("missing", "not back", count(hire.joints.len() - back)),
+        Fact::plain("extra", "back, never out on it", count(hire.extra.len())),
+        Fact::plain(
+            "joint_days",
+            "joint-days on hire",
+            Cell::Number(hire.joints.iter().map(|j| days(j, prices, present)).sum()),
+        ),
+        Fact::of("hours", "joint-hours rotated", bound(sum(hire, |j| j.hours)), Measure::Hours),
+        Fact::of("turns", "joint-turns", bound(sum(hire, |j| j.revolutions)), Measure::Turns),
+        Fact::plain(
+            "doubtful",
+            "joints of doubtful comparison",
+            count(hire.joints.iter().filter(|j| !j.doubts.is_empty()).count()),
+        ),
+    ];
+    let agreed = hire.agreed.join("; ");
+    let agreed = (!agreed.is_empty()).then_some(agreed);
+    facts.insert(3, Fact::plain("agreed", "condition agreed", Cell::text(agreed.as_deref())));
+    facts
+}
+
+fn class(c: Option<Class>) -> Cell {
+    c.map_or(Cell::Missing, |c| Cell::Text(c.to_string().replace('_', " ")))
+}
+
+fn joints(hire: &Hire, prices: Option<&Prices>, present: &Present) -> Table {
+    use Measure as M;
+    let row = |j: &HiredJoint| {
+        let day = |t: Option<i64>| t.map_or(Cell::Missing, |t| instant(t, present.offset_minutes));
+        let works: Vec<String> = j
+            .repairs
+            .iter()
+            .map(|(work, end)| {
+                let end = end.map_or_else(String::new, |e| format!("{e} "));
+                format!("{end}{}", work.word()).replace('_', " ")
+            })
+            .collect();
+        let words = |list: &[String]| match list.join(", ") {
+            text if text.is_empty() => Cell::Missing,
+            text => Cell::Text(text),
+        };
+        let mut below = Vec::new();
+        below.extend((!works.is_empty()).then(|| format!("repaired: {}", works.join(", "))));
+        below.extend((!j.found.is_empty()).then(|| format!("found: {}", j.found.join(", "))));
+        below.extend((!j.doubts.is_empty()).then(|| format!("doubtful: {}", j.doubts.join("; "))));
+        vec![
+            Cell::Text(j.serial.clone()),
+            day(Some(j.out)),
+            day(j.back),
+            Cell::Number(days(j, prices, present)),
+            bound(j.hours),
+            bound(j.revolutions),
+            bound(j.footage),
+            bound(j.damage),
+            class(j.before.class),
+            class(j.after.class),
+            Cell::number(j.before.wall),
+            Cell::number(j.after.wall),
+            Cell::number(j.before.box_od),
+            Cell::number(j.after.box_od),
+            Cell::number(j.before.pin_od),
+            Cell::number(j.after.pin_od),
+            words(&works),
+            words(&j.found),
+            if j.doubts.is_empty() { Cell::Missing } else { Cell::Text(j.doubts.join("; ")) },
+        ]
+    };
+    Table {
+        name: "joints",
+        columns: vec![
+            Column::plain("serial", "serial"),
+            Column::plain("out", "out").dispensable(9),
+            Column::plain("back", "back").dispensable(9),
+            Column::plain("days", "days"),
+            Column::of("hours", "hours", M::Hours),
+            Column::of("turns", "turns", M::Turns).dispensable(5),
+            Column::of("drilled", "drilled", M::Depth).dispensable(8),
+            Column::of("damage", "damage", M::Damage).dispensable(4),
+            Column::plain("class_out", "class\nout"),
+            Column::plain("class_in", "class\nin"),
+            Column::of("wall_out", "wall\nout", M::Ratio),
+            Column::of("wall_in", "wall\nin", M::Ratio),
+            Column::of("box_od_out", "box OD\nout", M::Diameter).dispensable(2),
+            Column::of("box_od_in", "box OD\nin", M::Diameter).dispensable(2),
+            Column::of("pin_od_out", "pin OD\nout", M::Diameter).dispensable(3),
+            Column::of("pin_od_in", "pin OD\nin", M::Diameter).dispensable(3),
+            Column::plain("repairs", "repairs").dispensable(6),
+            Column::plain("found", "found").dispensable(6),
+            Column::plain("doubtful", "doubtful").dispensable(7),
+        ],
+        rows: hire.joints.iter().map(row).collect(),
+        empty: "no joint went out".to_owned(),
+        below: None,
+    }
+}
+
+/// How many joints went out in which class and came back in which.
+fn classes(hire: &Hire) -> Table {
+    let mut counts: BTreeMap<(Option<Class>, Option<Class>), i64> = BTreeMap::new();
+    for j in &hire.joints {
+        *counts.entry((j.before.class, j.after.class)).or_default() += 1;
+    }
+    Table {
+        name: "classes",
+        columns: vec![
+            Column::plain("class_out", "class out"),
+            Column::plain("class_in", "class in"),
+            Column::plain("joints", "joints"),
+            Column::plain("change", "change"),
+        ],
+        rows: counts
+            .into_iter()
+            .map(|((a, b), n)| {
+                let change = match (a, b) {
+                    (Some(a), Some(b)) if b > a => "downgraded",
+                    (Some(a), Some(b)) if b < a => "better after repair or reading",
+                    (Some(_), Some(_)) => "same",
+                    _ => "cannot be compared",
+                };
+                vec![class(a), class(b), Cell::Number(n), Cell::Text(change.to_owned())]
+            })
+            .collect(),
+        empty: String::new(),
+        below: None,
+    }
+}
+
+fn repairs(hire: &Hire) -> Table {
+    let mut counts: BTreeMap<(crate::model::Work, Option<crate::model::End>), i64> =
+        BTreeMap::new();
+    for (work, end) in hire.joints.iter().flat_map(|j| &j.repairs) {
+        *counts.entry((*work, *end)).or_default() += 1;
+    }
+    Table {
+        name: "repairs",
+        columns: vec![
+            Column::plain("work", "repair after the hire"),
+            Column::plain("end", "end"),
+            Column::plain("count", "times"),
+        ],
+        rows: counts
+            .into_iter()
+            .map(|((work, end), n)| {
+                vec![
+                    Cell::Text(work.to_string().replace('_', " ")),
+                    end.map_or(Cell::Missing, |e| Cell::Text(e.to_string())),
+                    Cell::Number(n),
+                ]
+            })
+            .collect(),
+        empty: "no repair between the hire and what came next".to_owned(),
+        below: None,
+    }
+}
+
+fn notes(hire: &Hire, priced: bool) -> Vec<String> {
+    let mut notes = vec![
+        "repairs and findings count from going out until the joint's next run or hire; damage is a \
+         ranking index"
+            .to_owned(),
+    ];
+    // Each reason once, with how many joints it holds for.
+    let mut doubts: BTreeMap<&str, usize> = BTreeMap::new();
+    for doubt in hire.joints.iter().flat_map(|j| &j.doubts) {
+        *doubts.entry(doubt).or_default() += 1;
+    }
+    for (doubt, n) in doubts {
+        notes.push(format!("doubtful, {n} {}: {doubt}", if n == 1 { "joint" } else { "joints" }));
+    }
+    let missing: Vec<&str> =
+        hire.joints.iter().filter(|j| j.back.is_none()).map(|j| j.serial.as_str()).collect();
+    if !missing.is_empty() {
+        notes.push(format!("not back: {}", missing.join(", ")));
+    }
+    for (serial, entry) in &hire.extra {
+        notes.push(format!("{serial} came back on this hire by {entry} and was never out on it"));
+    }
+    if !priced {
+        notes.push(
+            "no prices were given: --prices FILE.toml charges by the owner's rates".to_owned(),
+        );
+    }
+    notes
+}
