@@ -13,8 +13,11 @@ pub(super) fn run(args: &TraceArgs, context: &Context) -> Result<ExitCode, Failu
     let mut book = context.open(Access::Read)?;
     let joint = crate::report::find_joint(&book, &args.serial)
         .map_err(|e| Failure::from_error(Kind::Usage, &e))?;
-    let options =
-        trace::Options { only: args.only.clone(), offset_minutes: context.offset_minutes() };
+    let options = trace::Options {
+        only: args.only.clone(),
+        offset_minutes: context.offset_minutes(),
+        present: Some(context.present_of(&book)),
+    };
     let report = trace::report(&mut book, joint, &options)
         .map_err(|e| Failure::from_error(Kind::Book, &e))?;
     output::print(&report, context, context.units(&book))

@@ -2,7 +2,9 @@
 //!
 //! Owns how a report looks. Asks nothing of the book.
 
+pub mod chart;
 pub mod csv;
+pub mod html;
 pub mod json;
 pub mod safe;
 pub mod sheet;

@@ -45,7 +45,7 @@ pub fn render(report: &Report, units: UnitSystem) -> Result<Vec<u8>, XlsxFailure
             Block::Heading(t) | Block::Text(t) | Block::Note(t) | Block::Caution(t) => {
                 notes.push(t);
             }
-            Block::Facts { .. } | Block::Bars(_) | Block::Verbatim { .. } => {}
+            Block::Facts { .. } | Block::Bars(_) | Block::Chart(_) | Block::Verbatim { .. } => {}
         }
     }
     if tables == 0 {

@@ -3,11 +3,14 @@
 //! Owns what an answer says. Reads the book through `store`, never the file.
 
 pub mod assess;
+pub mod chart;
 mod data;
+mod failure;
 pub mod due;
 pub mod effects;
 pub mod exposure;
 pub mod find;
+mod life;
 pub mod limits;
 mod lookup;
 pub mod method;
