@@ -14,12 +14,14 @@ mod backup;
 mod bundle;
 mod completions;
 mod demo;
+mod dossier;
 mod due;
 mod enter;
 mod enter_inspection;
 mod exposure;
 mod find;
 mod findings;
+mod kin;
 mod limits;
 mod load;
 mod new;
@@ -79,6 +81,8 @@ fn run(command: &Command, context: &Context) -> Result<ExitCode, Failure> {
         Command::Find(args) => find::run(args, context),
         Command::Strike(args) => strike::run(args, context),
         Command::Trace(args) => trace::run(args, context),
+        Command::Kin(args) => kin::run(args, context),
+        Command::Dossier(args) => dossier::run(args, context),
         Command::Exposure(args) => exposure::run(args, context),
         Command::Rate(args) => rate::run(args, context),
         Command::Verify(args) => verify::run(args, context),

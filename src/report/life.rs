@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use std::rc::Rc;
 
 use crate::ledger::Hash;
-use crate::model::{Entry, EntryId};
+use crate::model::Entry;
 use crate::projection::rows::{
     ConflictRow, EventRow, FailureRow, FindingRow, GapRow, InspectionRow, JointRow, JointRunRow,
     MakeupRow, RepairRow, RunRow, SerialRow, StruckRow, TouchRow,
@@ -100,11 +100,6 @@ impl<'b> Reader<'b> {
         });
         self.entries.borrow_mut().insert(position, Rc::clone(&seen));
         Ok(seen)
-    }
-
-    /// An entry by its name; `None` when it has not arrived.
-    pub fn named(&self, id: &EntryId) -> Result<Option<Rc<Seen>>, ReportError> {
-        self.book.position_of(id)?.map(|p| self.entry(p)).transpose()
     }
 
     /// A run by its place; `None` when it stands no more.

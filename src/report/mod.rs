@@ -5,11 +5,14 @@
 pub mod assess;
 pub mod chart;
 mod data;
+pub mod dossier;
 mod failure;
 pub mod due;
 pub mod effects;
 pub mod exposure;
 pub mod find;
+mod graphs;
+pub mod kin;
 mod life;
 pub mod limits;
 mod lookup;
@@ -19,6 +22,7 @@ pub mod rack;
 mod rank;
 pub mod rate;
 pub mod rules;
+pub mod run_page;
 pub mod sheet;
 pub mod trace;
 

@@ -16,7 +16,6 @@ use super::life::{Life, Reader, Seen};
 use super::{Block, Cell, Column, Fact, ReportError, Table, instant};
 
 pub use limits::Called;
-pub(super) use places::width;
 pub(super) use rules::of_joint;
 
 /// The places of a joint that damage is kept for.
@@ -85,7 +84,7 @@ pub(super) fn blocks(
         facts(life, &case, offset),
         Block::Table(by_run(life, &case, offset)),
     ];
-    out.extend(places::blocks(reader, life, &case)?);
+    out.extend(places::blocks(reader, life, case.at)?);
     out.extend(search::blocks(life, &case, offset));
     out.push(Block::Table(limits::limits(life, &case, called, offset)));
     out.push(Block::Table(limits::missing(reader, life, &case, offset)?));
@@ -170,6 +169,13 @@ fn by_run(life: &Life, case: &Case<'_>, offset: i32) -> Table {
         empty: "this joint has no run in the book".to_owned(),
         below: None,
     }
+}
+
+/// Where in which hole a joint's damage was done, at the place that took most.
+pub(super) fn by_depth(reader: &Reader<'_>, life: &Life) -> Result<Vec<Block>, ReportError> {
+    let worst = [life.row.damage_pin, life.row.damage_middle, life.row.damage_box];
+    let at = (0..3).max_by_key(|i| worst[*i]).unwrap_or(0);
+    places::blocks(reader, life, at)
 }
 
 /// A part of a whole.

@@ -8,10 +8,10 @@ use crate::units::{Measure as M, UnitSystem};
 
 use super::super::life::{Life, Reader};
 use super::super::{Bars, Block, Cell, Column, ReportError, Table};
-use super::{Case, PLACES, damage_at, share};
+use super::{PLACES, damage_at, share};
 
 /// Width of a stretch of hole, m: 250 ft, or 100 m.
-pub(in crate::report) fn width(units: UnitSystem) -> f64 {
+fn width(units: UnitSystem) -> f64 {
     match units {
         UnitSystem::Us => 76.2,
         UnitSystem::Metric => 100.0,
@@ -60,7 +60,7 @@ fn bend(path: &Path, from: f64, to: f64) -> f64 {
 pub(super) fn blocks(
     reader: &Reader<'_>,
     life: &Life,
-    case: &Case<'_>,
+    at: usize,
 ) -> Result<Vec<Block>, ReportError> {
     let units = reader.book.identity().units;
     let width = width(units);
@@ -68,16 +68,16 @@ pub(super) fn blocks(
     let mut activities = [0i64; Activity::ALL.len()];
     let mut appraiser = reader.book.appraiser()?;
     for (run, r) in &life.runs {
-        if damage_at(r, case.at).unwrap_or(0) <= 0 {
+        if damage_at(r, at).unwrap_or(0) <= 0 {
             continue;
         }
         let model = appraiser.run_model(run.row.run)?;
         let Ok(Some(profile)) = model.profile(life.row.joint, width) else { continue };
         for (sum, more) in activities.iter_mut().zip(&profile.by_activity) {
-            *sum += quanta(more[case.at]);
+            *sum += quanta(more[at]);
         }
         for (n, damage) in profile.by_depth.iter().enumerate() {
-            let damage = quanta(damage[case.at]);
+            let damage = quanta(damage[at]);
             let (from, to) = (width * n as f64, width * (n + 1) as f64);
             if damage > 0 {
                 stretches.push(Stretch {
@@ -92,10 +92,10 @@ pub(super) fn blocks(
             }
         }
     }
-    let all: i64 = life.runs.iter().filter_map(|r| damage_at(&r.1, case.at)).sum();
+    let all: i64 = life.runs.iter().filter_map(|r| damage_at(&r.1, at)).sum();
     let mut out = Vec::new();
     if !stretches.is_empty() {
-        out.push(by_depth(&stretches, all, case, units));
+        out.push(by_depth(&stretches, all, at, units));
     }
     let row = &life.row;
     let along = [row.damage_pin, row.damage_middle, row.damage_box];
@@ -114,7 +114,7 @@ pub(super) fn blocks(
     if !doing.is_empty() {
         out.push(Block::Bars(Bars {
             name: "damage_by_operation",
-            title: format!("damage at the {} by what the rig did", PLACES[case.at]),
+            title: format!("damage at the {} by what the rig did", PLACES[at]),
             measure: M::Damage,
             bars: doing,
         }));
@@ -126,7 +126,7 @@ pub(super) fn blocks(
 }
 
 /// The depths of each hole in which half a per cent or more was done.
-fn by_depth(stretches: &[Stretch], all: i64, case: &Case<'_>, units: UnitSystem) -> Block {
+fn by_depth(stretches: &[Stretch], all: i64, at: usize, units: UnitSystem) -> Block {
     let mut sums: BTreeMap<(String, u64), (f64, f64, i64)> = BTreeMap::new();
     for s in stretches {
         // Depths of a profile are whole numbers of its width; in millimetres they sort as such.
@@ -147,7 +147,7 @@ fn by_depth(stretches: &[Stretch], all: i64, case: &Case<'_>, units: UnitSystem)
         name: "damage_by_depth",
         title: format!(
             "damage at the {} by depth of hole (stretches with half a per cent or more)",
-            PLACES[case.at]
+            PLACES[at]
         ),
         measure: M::Damage,
         bars,
