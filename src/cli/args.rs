@@ -405,7 +405,7 @@ pub(super) struct StrikeArgs {
 ///
 /// Each line says what was not known then. For a joint that failed, what the record says about that
 /// follows: damage by run, by depth of hole and along the joint, what the last inspection could see,
-/// limits passed, what is missing. It names no cause.
+/// limits exceeded, what is missing. It names no cause.
 #[derive(Debug, Args)]
 pub(super) struct TraceArgs {
     /// Serial of the joint; SERIAL@ENTRY where two joints share it

@@ -45,7 +45,8 @@ pub(super) fn write(
     file: &Path,
     context: &Context,
 ) -> Result<ExitCode, Failure> {
-    let head = book.head()?.map_or_else(|| "no entry".to_owned(), |h| format!("{} {}", h.entry, h.hash));
+    let head =
+        book.head()?.map_or_else(|| "no entry".to_owned(), |h| format!("{} {}", h.entry, h.hash));
     let now = context.present_of(book);
     let made = now.now.at(now.offset_minutes).format("%Y-%m-%d %H:%M %:z");
     let page = Page {

@@ -128,12 +128,7 @@ impl Axis {
 
     /// An axis of a measure that begins at zero.
     pub fn of(title: &str, measure: Measure) -> Self {
-        Self {
-            title: title.to_owned(),
-            scale: Scale::Of(measure),
-            down: false,
-            from_zero: true,
-        }
+        Self { title: title.to_owned(), scale: Scale::Of(measure), down: false, from_zero: true }
     }
 
     /// The same axis, cut to where its values are.
@@ -183,14 +178,21 @@ impl Chart {
     /// Least and greatest of what is drawn along x.
     pub fn reach_x(&self) -> Option<(i64, i64)> {
         let points = self.series.iter().flat_map(|s| s.points.iter().map(|p| p.x));
-        reach(points.chain(self.spans.iter().flat_map(|s| [s.from, s.to])).chain(self.marks.iter().map(|m| m.at)))
+        reach(
+            points
+                .chain(self.spans.iter().flat_map(|s| [s.from, s.to]))
+                .chain(self.marks.iter().map(|m| m.at)),
+        )
     }
 
     /// Least and greatest of what is drawn along y.
     pub fn reach_y(&self) -> Option<(i64, i64)> {
         let ends = |s: &Series| {
             let bars = s.look == Look::Bars;
-            s.points.iter().flat_map(move |p| [p.y, if bars { p.base } else { p.y }]).collect::<Vec<_>>()
+            s.points
+                .iter()
+                .flat_map(move |p| [p.y, if bars { p.base } else { p.y }])
+                .collect::<Vec<_>>()
         };
         reach(self.series.iter().flat_map(ends).chain(self.levels.iter().map(|l| l.at)))
     }

@@ -15,8 +15,8 @@ use super::chart::Chart;
 use super::life::{Life, Reader, Seen};
 use super::trace::{self, describe};
 use super::{
-    Block, Cell, Column, Fact, Present, Report, ReportError, Table, assess, failure, graphs, instant,
-    kin, method,
+    Block, Cell, Column, Fact, Present, Report, ReportError, Table, assess, failure, graphs,
+    instant, kin, method,
 };
 
 /// Sisters shown in a dossier.
@@ -179,8 +179,7 @@ fn verdict(
         report.push(Block::Note("the entry that introduced this joint is struck out".to_owned()));
         return Ok(());
     };
-    let name =
-        |at: i64| reader.entry(at).map_or_else(|_| String::new(), |seen| seen.name());
+    let name = |at: i64| reader.entry(at).map_or_else(|_| String::new(), |seen| seen.name());
     let show = assess::Show {
         units: present.units,
         offset_minutes: present.offset_minutes,
@@ -253,7 +252,9 @@ fn rests_on(
         let equipment = run.row.equipment.iter().flat_map(|e| e.split(", "));
         tags.extend(equipment.map(crate::model::fold));
     }
-    tags.extend(life.makeups.iter().filter_map(|m| m.instrument.as_deref().map(crate::model::fold)));
+    tags.extend(
+        life.makeups.iter().filter_map(|m| m.instrument.as_deref().map(crate::model::fold)),
+    );
     tags.extend(
         life.inspections.iter().filter_map(|i| i.instrument.as_deref().map(crate::model::fold)),
     );
@@ -390,7 +391,7 @@ fn list(entries: &BTreeMap<i64, std::rc::Rc<Seen>>, offset: i32) -> Table {
         ],
         rows,
         empty: String::new(),
-        below: None,
+        below: Some(6),
     }
 }
 
@@ -408,7 +409,11 @@ fn closing(book: &Book, report: &mut Report) -> Result<(), ReportError> {
                 "limits of class",
                 Cell::Text("as each verdict names them".to_owned()),
             ),
-            Fact::plain("surveys", "surveys in the book", Cell::Number(i64::try_from(wells).unwrap_or(0))),
+            Fact::plain(
+                "surveys",
+                "surveys in the book",
+                Cell::Number(i64::try_from(wells).unwrap_or(0)),
+            ),
         ],
     });
     report.push(Block::Caution(super::exposure::RANKING.to_owned()));

@@ -22,8 +22,12 @@ fn happenings(life: &Life, chart: &mut Chart) {
 
 /// Damage against time at the three places, with runs, inspections and the failure.
 pub(super) fn damage(life: &Life, units: UnitSystem) -> Chart {
-    let mut chart =
-        Chart::new("damage_by_time", "Damage against time", Axis::time(), Axis::of("damage", M::Damage));
+    let mut chart = Chart::new(
+        "damage_by_time",
+        "Damage against time",
+        Axis::time(),
+        Axis::of("damage", M::Damage),
+    );
     let mut sums = [0i64; 3];
     let mut lines: [Vec<Point>; 3] = Default::default();
     for (run, r) in &life.runs {
@@ -86,7 +90,12 @@ pub(super) fn turns(bytes: &[u8], units: UnitSystem) -> Chart {
 }
 
 /// Limits of the classes on a reading of a part, each once.
-fn class_limits(subject: &Subject, limits: &LimitSet, what: ReadingKind, part: Part) -> Vec<(String, i64)> {
+fn class_limits(
+    subject: &Subject,
+    limits: &LimitSet,
+    what: ReadingKind,
+    part: Part,
+) -> Vec<(String, i64)> {
     let mut out: Vec<(String, i64)> = Vec::new();
     for t in thresholds(subject, limits) {
         if t.reading != what || t.part != part {
@@ -136,9 +145,12 @@ pub(super) fn wall(life: &Life, judged: Option<(&Subject, &LimitSet)>, units: Un
         && nominal > 0
     {
         for (label, at) in class_limits(subject, limits, ReadingKind::Wall, Part::Tube) {
-            let share = i128::from(at) * i128::from(M::Ratio.quanta_per_base()) / i128::from(nominal);
-            if let Ok(at) = i64::try_from(share) {
-                chart.levels.push(Level { at, label });
+            let share =
+                i128::from(at) * i128::from(M::Ratio.quanta_per_base()) / i128::from(nominal);
+            let Ok(at) = i64::try_from(share) else { continue };
+            match chart.levels.iter_mut().find(|l| l.at == at) {
+                Some(level) => level.label.push_str(&format!(" and {label}")),
+                None => chart.levels.push(Level { at, label }),
             }
         }
     }
@@ -166,7 +178,8 @@ pub(super) fn diameters(
         Axis::of("outside diameter", M::Wall).close(),
     );
     let new = life.row.tj_od_nominal.filter(|_| life.row.entered_new);
-    let lines = [("box", readings(life, |i| i.box_od, new)), ("pin", readings(life, |i| i.pin_od, new))];
+    let lines =
+        [("box", readings(life, |i| i.box_od, new)), ("pin", readings(life, |i| i.pin_od, new))];
     let mut says = Vec::new();
     for (name, points) in lines {
         if points.len() > usize::from(new.is_some()) {
@@ -211,7 +224,11 @@ pub(super) fn torque(life: &Life, units: UnitSystem) -> Chart {
             .filter_map(|m| Some(Point::at(m.at, get(m)?)))
             .collect::<Vec<_>>()
     };
-    chart.add("torque, on target or target unknown", Look::Points, points(|m| m.torque, &|m| !is_off(m)));
+    chart.add(
+        "torque, on target or target unknown",
+        Look::Points,
+        points(|m| m.torque, &|m| !is_off(m)),
+    );
     chart.add("torque, off target", Look::Points, points(|m| m.torque, &is_off));
     chart.add("target", Look::LinePoints, points(|m| m.target, &|_| true));
     let off = read.iter().filter(|m| is_off(m)).count();
@@ -298,10 +315,9 @@ fn by_place(
 /// Most pull of every joint of a run.
 pub(super) fn tension(run: &SeenRun, units: UnitSystem) -> Chart {
     let axis = Axis::of("most pull while turning", M::Force);
-    let mut chart =
-        by_place(run, "tension_along_string", "Tension along the string", axis, |r| {
-            r.max_tension.map(|t| (0, t))
-        });
+    let mut chart = by_place(run, "tension_along_string", "Tension along the string", axis, |r| {
+        r.max_tension.map(|t| (0, t))
+    });
     if let Some((_, hi)) = chart.reach_y() {
         chart.says = format!("up to {} while turning", M::Force.text(hi, units));
     }
@@ -315,7 +331,10 @@ pub(super) fn places(run: &SeenRun, units: UnitSystem) -> Chart {
         Some((r.top_depth?, r.bottom_depth?))
     });
     if let Some((_, hi)) = chart.reach_y() {
-        chart.says = format!("each bar runs from the shallowest to the deepest place of a joint, down to {}", M::Depth.text(hi, units));
+        chart.says = format!(
+            "each bar runs from the shallowest to the deepest place of a joint, down to {}",
+            M::Depth.text(hi, units)
+        );
     }
     chart
 }
@@ -324,7 +343,11 @@ pub(super) fn places(run: &SeenRun, units: UnitSystem) -> Chart {
 const STEP: f64 = 15.0;
 
 fn depths(to: f64) -> impl Iterator<Item = f64> {
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few hundred steps")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a few hundred steps"
+    )]
     let n = (to / STEP).ceil().clamp(1.0, 4000.0) as u32;
     (0..=n).map(move |i| to * f64::from(i) / f64::from(n))
 }

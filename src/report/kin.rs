@@ -179,12 +179,16 @@ pub(super) fn blocks(
     })];
     out.push(Block::Table(suggested(life, &all, scope, options)));
     if count > options.limit {
-        out.push(Block::Note(format!("{count} joints share something; the first {} shown", options.limit)));
+        out.push(Block::Note(format!(
+            "{count} joints share something; the first {} shown",
+            options.limit
+        )));
     }
     out.push(Block::Note(format!(
         "points: heat {}, tool joint heat, mill order, weld lot and repair ticket {} each, runs up to \
          {}, bends and pulls within a tenth of its own up to {} by the damage that they did, {} for \
-         each run beside it, {} for a gauge that failed its check; common practice, no standard \
+         each run beside it, {} for a gauge that failed its check, {} for each run with slips or bushing in \
+         doubt; common practice, no standard \
          weighs them; the order is a suggestion",
         HEAT / 100,
         ORDER / 100,
@@ -192,6 +196,7 @@ pub(super) fn blocks(
         BENDS / 100,
         NEIGHBOUR as f64 / 100.0,
         BAD_GAUGE / 100,
+        BAD_EQUIPMENT as f64 / 100.0,
     )));
     Ok(out)
 }
@@ -243,11 +248,8 @@ fn sisters(
         };
         let inspections: Vec<InspectionRow> =
             reader.book.rows("WHERE joint = ?1 ORDER BY at", &[&joint])?;
-        let searched = inspections
-            .iter()
-            .rev()
-            .find(|i| i.covers & (1 << scope.rank()) != 0)
-            .map(|i| i.at);
+        let searched =
+            inspections.iter().rev().find(|i| i.covers & (1 << scope.rank()) != 0).map(|i| i.at);
         let running = match busy.get(&joint) {
             Some(run) => format!("in {run}"),
             None if row.out => "no, out of service".to_owned(),

@@ -136,8 +136,7 @@ impl<'b> Reader<'b> {
             return Err(ReportError::NoJoint { serial: joint.to_string(), like: Vec::new() });
         };
         let touches: Vec<TouchRow> = book.rows("WHERE joint = ?1 ORDER BY entry", &[&joint])?;
-        let entries =
-            touches.iter().map(|t| self.entry(t.entry)).collect::<Result<Vec<_>, _>>()?;
+        let entries = touches.iter().map(|t| self.entry(t.entry)).collect::<Result<Vec<_>, _>>()?;
         let mut runs = Vec::new();
         for r in book.rows::<JointRunRow>("WHERE joint = ?1 ORDER BY finish, run", &[&joint])? {
             if let Some(run) = self.run(r.run)? {

@@ -47,7 +47,11 @@ pub fn report(
         )),
     }
     report.push(Block::Heading("The string".to_owned()));
-    for chart in [graphs::along(&run, None, units), graphs::tension(&run, units), graphs::places(&run, units)] {
+    for chart in [
+        graphs::along(&run, None, units),
+        graphs::tension(&run, units),
+        graphs::places(&run, units),
+    ] {
         if !chart.is_empty() {
             report.push(Block::Chart(chart));
         }
@@ -82,7 +86,11 @@ fn source(
         match &body.log {
             Some(log) => {
                 facts.push(Fact::plain("log", "log", Cell::Text(log.file.clone())));
-                facts.push(Fact::plain("log_sha256", "SHA-256 of the log", Cell::Text(log.sha256.clone())));
+                facts.push(Fact::plain(
+                    "log_sha256",
+                    "SHA-256 of the log",
+                    Cell::Text(log.sha256.clone()),
+                ));
                 let rows = i64::try_from(log.rows).unwrap_or(i64::MAX);
                 facts.push(Fact::of("rows", "rows read", Cell::Number(rows), M::Count));
                 facts.push(Fact::plain("cut", "how it was cut", Cell::Text(log.cut.clone())));
@@ -91,7 +99,11 @@ fn source(
                     facts.push(Fact::plain("left_out", "left out", Cell::Text(text)));
                 }
             }
-            None => facts.push(Fact::plain("log", "log", Cell::Text("none: figures from a summary".to_owned()))),
+            None => facts.push(Fact::plain(
+                "log",
+                "log",
+                Cell::Text("none: figures from a summary".to_owned()),
+            )),
         }
         let segments = i64::try_from(body.segments.len()).unwrap_or(i64::MAX);
         facts.push(Fact::of("segments", "segments", Cell::Number(segments), M::Count));
@@ -102,8 +114,16 @@ fn source(
         let seen = reader.entry(survey)?;
         facts.push(Fact::plain("survey", "survey", Cell::Text(seen.name())));
         if let Some(e) = &seen.entry.evidence {
-            facts.push(Fact::plain("survey_file", "file of the survey", Cell::Text(e.file.clone())));
-            facts.push(Fact::plain("survey_sha256", "SHA-256 of the survey", Cell::Text(e.sha256.clone())));
+            facts.push(Fact::plain(
+                "survey_file",
+                "file of the survey",
+                Cell::Text(e.file.clone()),
+            ));
+            facts.push(Fact::plain(
+                "survey_sha256",
+                "SHA-256 of the survey",
+                Cell::Text(e.sha256.clone()),
+            ));
         }
     }
     facts.retain(|f| f.value != Cell::Missing);

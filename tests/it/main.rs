@@ -21,6 +21,7 @@ mod condition_laws;
 mod condition_records;
 mod condition_repairs;
 mod determinism;
+mod dossier;
 mod effects;
 mod exposure_awkward;
 mod exposure_compare;

@@ -100,7 +100,12 @@ impl Case {
     ///
     /// # Errors
     /// A sentence when `mechanics` refuses the case.
-    pub(super) fn profile(&self, phase: &Phase, part: usize, width: f64) -> Result<Profile, String> {
+    pub(super) fn profile(
+        &self,
+        phase: &Phase,
+        part: usize,
+        width: f64,
+    ) -> Result<Profile, String> {
         ProfiledRun::new(&self.run(phase), &self.settings, width)
             .and_then(|run| run.part(part))
             .map_err(|e| e.to_string())

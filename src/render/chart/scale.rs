@@ -74,7 +74,16 @@ fn numbers(
 fn step(rough: f64) -> f64 {
     let power = 10f64.powf(rough.max(1e-18).log10().floor());
     let lead = rough / power;
-    power * if lead <= 1.0 { 1.0 } else if lead <= 2.0 { 2.0 } else if lead <= 5.0 { 5.0 } else { 10.0 }
+    power
+        * if lead <= 1.0 {
+            1.0
+        } else if lead <= 2.0 {
+            2.0
+        } else if lead <= 5.0 {
+            5.0
+        } else {
+            10.0
+        }
 }
 
 fn decimals(step: f64) -> usize {
@@ -173,6 +182,9 @@ mod tests {
         };
         let r = Ruler::new(&Axis::time(), (day(2024, 9, 2), day(2026, 5, 19)), UnitSystem::Us, 8);
         let texts: Vec<&str> = r.ticks.iter().map(|t| t.1.as_str()).collect();
-        assert_eq!(texts, ["2024-10", "2025-01", "2025-04", "2025-07", "2025-10", "2026-01", "2026-04"]);
+        assert_eq!(
+            texts,
+            ["2024-10", "2025-01", "2025-04", "2025-07", "2025-10", "2026-01", "2026-04"]
+        );
     }
 }

@@ -26,6 +26,8 @@ pub struct Drawn {
 pub struct Key {
     /// Class of its swatch in the page's style.
     pub swatch: String,
+    /// The sign that is drawn, where it is one.
+    pub sign: &'static str,
     /// What it means.
     pub name: String,
 }
@@ -56,6 +58,20 @@ const SERIES: usize = NAMED.len() - FIRST_SERIES;
 
 const fn series_colour(n: usize) -> RGBColor {
     NAMED[FIRST_SERIES + n % SERIES].0
+}
+
+/// Signs of series, told apart without colour.
+const SIGNS: [&str; 3] = ["●", "▲", "✕"];
+
+/// Signs of marks: an inspection, a failure, anything else.
+const MARKS: [&str; 3] = ["▼", "◆", "■"];
+
+fn mark_kind(what: &str) -> usize {
+    match what {
+        "inspection" => 0,
+        "failure" => 1,
+        _ => 2,
+    }
 }
 
 type Area<'a> = DrawingArea<SVGBackend<'a>, Shift>;
@@ -127,24 +143,25 @@ fn keys(chart: &Chart) -> Vec<Key> {
     let mut out: Vec<Key> = Vec::new();
     if chart.series.len() > 1 || !chart.spans.is_empty() || !chart.marks.is_empty() {
         for (n, s) in chart.series.iter().enumerate() {
-            let look = match s.look {
-                Look::Line => "line",
-                Look::LinePoints => "line dotted",
-                Look::Points => "dot",
-                Look::Bars => "bar",
+            let (look, sign) = match s.look {
+                Look::Line => ("line", "—"),
+                Look::LinePoints | Look::Points => ("sign", SIGNS[n % SIGNS.len()]),
+                Look::Bars => ("bar", ""),
             };
-            out.push(Key { swatch: format!("{look} s{}", n % SERIES), name: s.name.clone() });
+            let swatch = format!("{look} s{}", n % SERIES);
+            out.push(Key { swatch, sign, name: s.name.clone() });
         }
     }
     if !chart.spans.is_empty() {
-        out.push(Key { swatch: "bar band".to_owned(), name: "run".to_owned() });
+        let swatch = "bar band".to_owned();
+        out.push(Key { swatch, sign: "", name: "run".to_owned() });
     }
     let mut seen: Vec<&str> = Vec::new();
     for m in &chart.marks {
         if !seen.contains(&m.what.as_str()) {
-            let swatch = format!("mark m{}", seen.len() % 3);
+            let swatch = "sign mark".to_owned();
             seen.push(&m.what);
-            out.push(Key { swatch, name: m.what.clone() });
+            out.push(Key { swatch, sign: MARKS[mark_kind(&m.what)], name: m.what.clone() });
         }
     }
     out
@@ -159,7 +176,12 @@ fn style(size: i32, colour: RGBColor, h: HPos, v: VPos) -> TextStyle<'static> {
 }
 
 /// Rows for the names of spans, so that none stands on another.
-fn span_rows(chart: &Chart, x: &Ruler, frame: (i32, i32), units: UnitSystem) -> Vec<(usize, String, f64)> {
+fn span_rows(
+    chart: &Chart,
+    x: &Ruler,
+    frame: (i32, i32),
+    units: UnitSystem,
+) -> Vec<(usize, String, f64)> {
     let scale = f64::from(frame.1 - frame.0) / (x.to - x.from);
     let mut ends: Vec<f64> = Vec::new();
     let mut out = Vec::new();
@@ -196,7 +218,7 @@ fn picture(
 ) -> Result<(), Failed> {
     let widest = y.ticks.iter().map(|t| wide(&t.1)).max().unwrap_or(0);
     let left = widest + if y.title.is_empty() { 24 } else { 54 };
-    let right = size.0 - 24;
+    let right = size.0 - 40;
     let rows = span_rows(chart, x, (left, right), units);
     let high = rows.iter().map(|r| r.0 + 1).max().unwrap_or(0);
     let frame = Frame {
@@ -233,15 +255,10 @@ fn picture(
         root.draw(&Text::new(label.clone(), (at, high), text))?;
     }
     for (n, s) in chart.series.iter().enumerate() {
-        series(&area, chart, s, series_colour(n), units)?;
+        series(&area, chart, s, n, units)?;
     }
-    let mut seen: Vec<&str> = Vec::new();
     for m in &chart.marks {
-        let kind = seen.iter().position(|s| *s == m.what).unwrap_or_else(|| {
-            seen.push(&m.what);
-            seen.len() - 1
-        });
-        mark(root, px(value(chart.x.scale, m.at, units)), &frame, kind % 3)?;
+        mark(root, px(value(chart.x.scale, m.at, units)), &frame, mark_kind(&m.what))?;
     }
     levels(root, chart, &frame, &py, units)
 }
@@ -255,7 +272,10 @@ fn axes(
 ) -> Result<(), Failed> {
     for (at, label) in &y.ticks {
         let at = py(*at);
-        root.draw(&PathElement::new(vec![(frame.left, at), (frame.right, at)], GRID.stroke_width(2)))?;
+        root.draw(&PathElement::new(
+            vec![(frame.left, at), (frame.right, at)],
+            GRID.stroke_width(2),
+        ))?;
         let text = style(11, SOFT, HPos::Right, VPos::Center);
         root.draw(&Text::new(label.clone(), (frame.left - 10, at), text))?;
     }
@@ -264,7 +284,7 @@ fn axes(
         let tick = vec![(at, frame.bottom), (at, frame.bottom + 8)];
         root.draw(&PathElement::new(tick, SOFT.stroke_width(2)))?;
         let half = wide(label) / 2;
-        let at = at.clamp(half, frame.right + 24 - half);
+        let at = at.clamp(half, frame.right + 38 - half);
         let text = style(11, SOFT, HPos::Center, VPos::Top);
         root.draw(&Text::new(label.clone(), (at, frame.bottom + 12), text))?;
     }
@@ -286,20 +306,19 @@ fn series(
     area: &DrawingArea<SVGBackend<'_>, Plane>,
     chart: &Chart,
     s: &Series,
-    colour: RGBColor,
+    n: usize,
     units: UnitSystem,
 ) -> Result<(), Failed> {
+    let colour = series_colour(n);
     let at = |x: i64, y: i64| (value(chart.x.scale, x, units), value(chart.y.scale, y, units));
     let points: Vec<(f64, f64)> = s.points.iter().map(|p| at(p.x, p.y)).collect();
     match s.look {
         Look::Line => area.draw(&PathElement::new(points, colour.stroke_width(4))),
         Look::LinePoints => {
             area.draw(&PathElement::new(points.clone(), colour.stroke_width(4)))?;
-            points.into_iter().try_for_each(|p| area.draw(&Circle::new(p, 7, colour.filled())))
+            points.into_iter().try_for_each(|p| sign(area, p, n))
         }
-        Look::Points => {
-            points.into_iter().try_for_each(|p| area.draw(&Circle::new(p, 6, colour.filled())))
-        }
+        Look::Points => points.into_iter().try_for_each(|p| sign(area, p, n)),
         Look::Bars => {
             let gap = s.points.windows(2).map(|w| w[1].x.abs_diff(w[0].x)).filter(|g| *g > 0).min();
             let scale = area.get_pixel_range().0;
@@ -314,6 +333,16 @@ fn series(
             }
             Ok(())
         }
+    }
+}
+
+/// The sign of a series at a point.
+fn sign(area: &DrawingArea<SVGBackend<'_>, Plane>, at: (f64, f64), n: usize) -> Result<(), Failed> {
+    let colour = series_colour(n);
+    match n % SIGNS.len() {
+        0 => area.draw(&Circle::new(at, 7, colour.filled())),
+        1 => area.draw(&TriangleMarker::new(at, 9, colour.filled())),
+        _ => area.draw(&Cross::new(at, 7, colour.stroke_width(4))),
     }
 }
 
@@ -335,7 +364,7 @@ fn mark(root: &Area<'_>, at: i32, frame: &Frame, kind: usize) -> Result<(), Fail
     root.draw(&Polygon::new(shape, INK))
 }
 
-/// Limits, each with its name at the right, below the line where two would meet.
+/// Limits, each with its name at the left, below the line where two would meet.
 fn levels(
     root: &Area<'_>,
     chart: &Chart,
@@ -360,8 +389,8 @@ fn levels(
         let below = at - last < 28;
         let (y, v) = if below { (at + 4, VPos::Top) } else { (at - 2, VPos::Bottom) };
         last = if below { at + 26 } else { at };
-        let text = style(11, LIMIT, HPos::Right, v);
-        root.draw(&Text::new(for_screen(label).into_owned(), (frame.right, y), text))?;
+        let text = style(11, LIMIT, HPos::Left, v);
+        root.draw(&Text::new(for_screen(label).into_owned(), (frame.left + 8, y), text))?;
     }
     Ok(())
 }
@@ -373,9 +402,14 @@ mod tests {
     use crate::units::Measure;
 
     fn sample() -> Chart {
-        let mut c = Chart::new("c", "damage <b>", Axis::time(), Axis::of("damage", Measure::Damage));
+        let mut c =
+            Chart::new("c", "damage <b>", Axis::time(), Axis::of("damage", Measure::Damage));
         let day = 86_400_000;
-        c.add("\"><script>", Look::LinePoints, (0..5).map(|i| Point::at(i * 40 * day, i * 4_000_000_000_000)).collect());
+        c.add(
+            "\"><script>",
+            Look::LinePoints,
+            (0..5).map(|i| Point::at(i * 40 * day, i * 4_000_000_000_000)).collect(),
+        );
         c.spans.push(Span { from: 0, to: 9 * day, label: "<script>R1</script>".to_owned() });
         c.marks.push(Mark { at: 50 * day, what: "inspection".to_owned() });
         c.says = "rises\" onload=\"alert(1)".to_owned();

@@ -79,15 +79,43 @@ pub struct Section {
 #[derive(Debug, Serialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 enum Shown {
-    Subheading { text: String },
-    Text { text: String },
-    Note { text: String },
-    Caution { text: String },
-    Facts { facts: Vec<ShownFact> },
-    Table { name: String, columns: Vec<ShownColumn>, rows: Vec<ShownRow>, empty: String },
-    Bars { title: String, unit: String, bars: Vec<ShownBar> },
-    Chart { title: String, says: String, svg: Value, keys: Vec<ShownKey>, small: bool },
-    Verbatim { lines: Vec<String> },
+    Subheading {
+        text: String,
+    },
+    Text {
+        text: String,
+    },
+    Note {
+        text: String,
+    },
+    Caution {
+        text: String,
+    },
+    Facts {
+        facts: Vec<ShownFact>,
+    },
+    Table {
+        name: String,
+        title: String,
+        columns: Vec<ShownColumn>,
+        rows: Vec<ShownRow>,
+        empty: String,
+    },
+    Bars {
+        title: String,
+        unit: String,
+        bars: Vec<ShownBar>,
+    },
+    Chart {
+        title: String,
+        says: String,
+        svg: Value,
+        keys: Vec<ShownKey>,
+        small: bool,
+    },
+    Verbatim {
+        lines: Vec<String>,
+    },
 }
 
 #[derive(Debug, Serialize)]
@@ -111,6 +139,8 @@ struct ShownCell {
     number: bool,
     /// A long run of signs without a blank: a hash.
     code: bool,
+    /// Short enough to stay on one line: a serial, a day.
+    tight: bool,
     /// Place on the page that it leads to.
     to: Option<String>,
 }
@@ -119,6 +149,8 @@ struct ShownCell {
 struct ShownRow {
     cells: Vec<ShownCell>,
     below: Option<String>,
+    /// What stands below is a hash.
+    code: bool,
     struck: bool,
 }
 
@@ -133,6 +165,7 @@ struct ShownBar {
 #[derive(Debug, Serialize)]
 struct ShownKey {
     swatch: String,
+    sign: &'static str,
     name: String,
 }
 
@@ -154,8 +187,7 @@ pub fn sections(report: &Report, sources: &[&str], units: UnitSystem) -> Vec<Sec
                 if out.is_empty() {
                     out.push(Section { id: "p1".to_owned(), ..Section::default() });
                 }
-                if let (Some(section), Some(shown)) =
-                    (out.last_mut(), shown(other, sources, units))
+                if let (Some(section), Some(shown)) = (out.last_mut(), shown(other, sources, units))
                 {
                     section.blocks.push(shown);
                 }
@@ -229,7 +261,7 @@ fn shown(block: &Block, sources: &[&str], units: UnitSystem) -> Option<Shown> {
                 keys: drawn
                     .keys
                     .into_iter()
-                    .map(|k| ShownKey { swatch: k.swatch, name: clean(&k.name) })
+                    .map(|k| ShownKey { swatch: k.swatch, sign: k.sign, name: clean(&k.name) })
                     .collect(),
                 small: c.small,
             }
@@ -246,6 +278,12 @@ fn fact(f: &Fact, sources: &[&str], units: UnitSystem) -> ShownFact {
         value: show_with_unit(&f.value, f.measure, units),
         mark: mark(f.source.as_deref(), sources),
     }
+}
+
+/// What stands below a row.
+fn below(table: &Table, row: &[Cell], units: UnitSystem) -> Option<String> {
+    let cell = table.below.and_then(|c| row.get(c)).filter(|c| **c != Cell::Missing)?;
+    Some(show(cell, None, units)).filter(|t| !t.is_empty())
 }
 
 fn shown_table(table: &Table, sources: &[&str], units: UnitSystem) -> Shown {
@@ -281,18 +319,27 @@ fn shown_table(table: &Table, sources: &[&str], units: UnitSystem) -> Shown {
                 .filter_map(|c| {
                     let cell = row.get(*c)?;
                     let text = show(cell, table.columns[*c].measure, units);
-                    let code = text.len() > 31 && !text.contains(' ');
-                    Some(ShownCell { text, number: is_numeric(cell), code, to: None })
+                    let blank = text.contains(' ');
+                    let when = matches!(cell, Cell::Day(_) | Cell::Time(_));
+                    Some(ShownCell {
+                        number: is_numeric(cell) || (*cell == Cell::Missing && numeric(*c)),
+                        code: text.len() > 31 && !blank,
+                        tight: when || (text.len() <= 20 && !blank),
+                        text,
+                        to: None,
+                    })
                 })
                 .collect(),
-            below: table
-                .below
-                .and_then(|c| row.get(c))
-                .filter(|c| **c != Cell::Missing)
-                .map(|c| show(c, None, units))
-                .filter(|t| !t.is_empty()),
+            below: below(table, row, units),
+            code: below(table, row, units).is_some_and(|t| t.len() > 31 && !t.contains(' ')),
             struck: struck.and_then(|c| row.get(c)) == Some(&Cell::Truth(true)),
         })
         .collect();
-    Shown::Table { name: table.name.to_owned(), columns, rows, empty: clean(&table.empty) }
+    Shown::Table {
+        name: table.name.to_owned(),
+        title: table.name.replace('_', " "),
+        columns,
+        rows,
+        empty: clean(&table.empty),
+    }
 }

@@ -1,4 +1,4 @@
-//! Which limits the record shows passed, and when; and what is missing or doubtful in it.
+//! Which limits the record shows exceeded, and when; and what is missing or doubtful in it.
 
 use crate::mechanics::tube::{Body, Grade, Wear, tension};
 use crate::model::{EventKind, Vocabulary};
@@ -39,7 +39,7 @@ fn row(what: &str, at: Cell, value: Cell, limit: Cell, says: &str, source: &str)
     ]
 }
 
-const PASSED: &str = "PASSED";
+const EXCEEDED: &str = "EXCEEDED";
 const KEPT: &str = "kept";
 const OPEN: &str = "not known";
 
@@ -61,7 +61,12 @@ fn capacity(life: &Life, at: i64) -> Option<i64> {
 }
 
 /// The limits, each with what the record says of it.
-pub(super) fn limits(life: &Life, case: &Case<'_>, called: Option<&[Called]>, offset: i32) -> Table {
+pub(super) fn limits(
+    life: &Life,
+    case: &Case<'_>,
+    called: Option<&[Called]>,
+    offset: i32,
+) -> Table {
     let mut rows = Vec::new();
     let force = |n: i64| Cell::Number(n).measured(Some(M::Force));
     let turns = |n: i64| Cell::Number(n).measured(Some(M::Turns));
@@ -73,7 +78,7 @@ pub(super) fn limits(life: &Life, case: &Case<'_>, called: Option<&[Called]>, of
                 instant(r.finish, offset),
                 turns(n),
                 turns(0),
-                PASSED,
+                EXCEEDED,
                 "turns above the bend that causes no fatigue at the tension of the day; API RP 7G (Lubinski)",
             )),
             None => rows.push(row(
@@ -92,7 +97,7 @@ pub(super) fn limits(life: &Life, case: &Case<'_>, called: Option<&[Called]>, of
                 instant(r.finish, offset),
                 Cell::Missing,
                 Cell::Missing,
-                PASSED,
+                EXCEEDED,
                 "a restriction that an inspection put on the joint was not kept in this run",
             ));
         }
@@ -104,7 +109,7 @@ pub(super) fn limits(life: &Life, case: &Case<'_>, called: Option<&[Called]>, of
             instant(m.at, offset),
             m.torque.map_or(Cell::Missing, torque),
             m.target.map_or(Cell::Missing, torque),
-            if m.verdict == "under" { "PASSED: under" } else { "PASSED: over" },
+            if m.verdict == "under" { "OFF TARGET: under" } else { "OFF TARGET: over" },
             "target as recorded, or computed for the day's dimensions",
         ));
     }
@@ -115,20 +120,27 @@ pub(super) fn limits(life: &Life, case: &Case<'_>, called: Option<&[Called]>, of
     }
     let target = life.makeups.iter().rev().find_map(|m| m.target);
     if let (Some(t), Some(target)) = (case.row.torque, target) {
-        let says = if t > target { PASSED } else { KEPT };
+        let says = if t > target { EXCEEDED } else { KEPT };
         let at = instant(case.row.at, offset);
-        rows.push(row("torque at the failure", at, torque(t), torque(target), says, "against the make-up torque of its connections"));
+        rows.push(row(
+            "torque at the failure",
+            at,
+            torque(t),
+            torque(target),
+            says,
+            "against the make-up torque of its connections",
+        ));
     }
     if let Some(pull) = case.row.pull
         && let Some(limit) = capacity(life, case.row.at)
     {
-        let says = if pull > limit { PASSED } else { KEPT };
+        let says = if pull > limit { EXCEEDED } else { KEPT };
         let at = instant(case.row.at, offset);
         rows.push(row("pull at the failure", at, force(pull), force(limit), says, YIELD));
     }
     for c in called.unwrap_or_default() {
         let says = match c.calls {
-            Some(true) => "PASSED: calls",
+            Some(true) => "CALLS",
             Some(false) => "does not call",
             None => OPEN,
         };
@@ -157,20 +169,18 @@ pub(super) fn limits(life: &Life, case: &Case<'_>, called: Option<&[Called]>, of
     }
 }
 
-const YIELD: &str = "load at which the tube of the day yields, straight and without torque; API RP 7G";
+const YIELD: &str =
+    "load at which the tube of the day yields, straight and without torque; API RP 7G";
 
 /// The hardest pull in runs, and pulls of events, against what the worn tube carries.
 fn tension_rows(life: &Life, offset: i32, rows: &mut Vec<Vec<Cell>>) {
     let force = |n: i64| Cell::Number(n).measured(Some(M::Force));
-    let hardest = life
-        .runs
-        .iter()
-        .filter_map(|(run, r)| Some((r.max_tension?, run, r)))
-        .max_by_key(|x| x.0);
+    let hardest =
+        life.runs.iter().filter_map(|(run, r)| Some((r.max_tension?, run, r))).max_by_key(|x| x.0);
     if let Some((pull, run, r)) = hardest {
         let limit = capacity(life, r.finish);
         let says = match limit {
-            Some(limit) if pull > limit => PASSED,
+            Some(limit) if pull > limit => EXCEEDED,
             Some(_) => KEPT,
             None => OPEN,
         };
@@ -182,7 +192,7 @@ fn tension_rows(life: &Life, offset: i32, rows: &mut Vec<Vec<Cell>>) {
         let Some(pull) = e.pull else { continue };
         let limit = capacity(life, e.at);
         let says = match limit {
-            Some(limit) if pull > limit => PASSED,
+            Some(limit) if pull > limit => EXCEEDED,
             Some(_) => KEPT,
             None => OPEN,
         };
@@ -220,6 +230,15 @@ pub(super) fn missing(
             let what = format!("{}: {}", run.row.name, open.join("; "));
             say(what, instant(r.finish, offset), run.seen.name());
         }
+    }
+    if let Some((run, r)) =
+        life.runs.iter().find(|(_, r)| r.start <= case.row.at && r.finish > case.row.at)
+    {
+        let what = format!(
+            "{}: its figures are those of the whole run, which went on after the failure was found",
+            run.row.name
+        );
+        say(what, instant(r.finish, offset), run.seen.name());
     }
     for i in &life.inspections {
         let blind: Vec<String> = CRACKS

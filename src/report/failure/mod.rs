@@ -1,5 +1,5 @@
 //! What the record says about a joint that failed: where and when its life was used up, what was
-//! looked for last, which limits were passed, and what nobody knows. It names no cause.
+//! looked for last, which limits were exceeded, and what nobody knows. It names no cause.
 
 mod limits;
 mod places;
@@ -37,7 +37,10 @@ fn plain(word: &str) -> String {
 }
 
 /// The failed joint's latest failure; `None` when it did not fail.
-pub(super) fn case<'a>(reader: &Reader<'_>, life: &'a Life) -> Result<Option<Case<'a>>, ReportError> {
+pub(super) fn case<'a>(
+    reader: &Reader<'_>,
+    life: &'a Life,
+) -> Result<Option<Case<'a>>, ReportError> {
     let Some(row) = life.failure() else { return Ok(None) };
     let seen = reader.entry(row.entry)?;
     let Body::Failure(body) = &seen.entry.body else { return Ok(None) };
@@ -51,7 +54,13 @@ pub(super) fn case<'a>(reader: &Reader<'_>, life: &'a Life) -> Result<Option<Cas
 fn place_of(life: &Life, row: &FailureRow, length: Option<i64>) -> (usize, String) {
     if let (Some(from_pin), Some(length)) = (row.from_pin, length.filter(|l| *l > 0)) {
         let third = i128::from(from_pin) * 3 / i128::from(length);
-        let at = if third < 1 { 0 } else if third < 2 { 1 } else { 2 };
+        let at = if third < 1 {
+            0
+        } else if third < 2 {
+            1
+        } else {
+            2
+        };
         return (at, "nearest to the place that failed".to_owned());
     }
     if let Some(end) = row.end {
@@ -90,7 +99,7 @@ pub(super) fn blocks(
     out.push(Block::Table(limits::missing(reader, life, &case, offset)?));
     out.push(Block::Note(
         "this is what the record says; it names no cause. What made the joint fail is for a \
-         laboratory and a qualified investigator to find, and a limit that was passed, a search \
+         laboratory and a qualified investigator to find, and a limit that was exceeded, a search \
          that was not made or a high figure of damage proves nothing by itself"
             .to_owned(),
     ));

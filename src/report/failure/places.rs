@@ -130,12 +130,18 @@ fn by_depth(stretches: &[Stretch], all: i64, at: usize, units: UnitSystem) -> Bl
     let mut sums: BTreeMap<(String, u64), (f64, f64, i64)> = BTreeMap::new();
     for s in stretches {
         // Depths of a profile are whole numbers of its width; in millimetres they sort as such.
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a depth in mm")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "a depth in mm"
+        )]
         let key = (s.well.clone(), (s.from * 1e3).round() as u64);
         sums.entry(key).or_insert((s.from, s.to, 0)).2 += s.damage;
     }
     let label = |well: &str, from: f64, to: f64| {
-        let text = |x: f64| M::Depth.store_f64(x).map_or_else(String::new, |q| M::Depth.number_text(q, units));
+        let text = |x: f64| {
+            M::Depth.store_f64(x).map_or_else(String::new, |q| M::Depth.number_text(q, units))
+        };
         format!("{well} {}–{} {}", text(from), text(to), M::Depth.unit_symbol(units))
     };
     let bars = sums

@@ -72,10 +72,12 @@ fn sentence(
     scopes: &[Scope],
     offset: i32,
 ) -> String {
-    let names = |list: &[Scope]| list.iter().map(|s| plain(s.word())).collect::<Vec<_>>().join(", ");
+    let names =
+        |list: &[Scope]| list.iter().map(|s| plain(s.word())).collect::<Vec<_>>().join(", ");
     let used: Vec<String> = methods(last).iter().map(|m| plain(m.word())).collect();
     let with = if used.is_empty() { "no method stated".to_owned() } else { used.join(" + ") };
-    let mut text = format!("the last inspection before the failure, on {} ({with}), ", day(last.at, offset));
+    let mut text =
+        format!("the last inspection before the failure, on {} ({with}), ", day(last.at, offset));
     if scopes.iter().any(|s| covers(last, *s)) {
         text.push_str(&format!("looked for {}", names(scopes)));
     } else {

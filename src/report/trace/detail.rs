@@ -5,7 +5,9 @@ use crate::model::{
     Body, Class, Component, End, InspectionBody, RunGrade, Scope, Stated, Vocabulary,
 };
 use crate::projection::exposure::flag_names;
-use crate::projection::rows::{FailureRow, InspectionRow, JointRunRow, MakeupRow, RepairRow, RunRow};
+use crate::projection::rows::{
+    FailureRow, InspectionRow, JointRunRow, MakeupRow, RepairRow, RunRow,
+};
 use crate::units::{Measure as M, UnitSystem};
 
 use super::super::exposure::worst_damage;
@@ -71,7 +73,8 @@ pub(in crate::report) fn unknown_of_run(run: &RunRow, r: &JointRunRow) -> Vec<St
     say(run.casing_depth.is_none(), "casing depth");
     say(run.grade != RunGrade::Logged, &format!("the log: the run is {}", plain(run.grade.word())));
     say(run.equipment_doubtful, "whether slips and bushing were sound: a check failed");
-    for (bit, name) in flag_names().filter(|(bit, name)| r.flags & bit != 0 && *name != "estimated") {
+    for (bit, name) in flag_names().filter(|(bit, name)| r.flags & bit != 0 && *name != "estimated")
+    {
         let _ = bit;
         out.push(name.to_owned());
     }
@@ -94,8 +97,7 @@ pub(super) fn of_inspection(
     let mut unknown = Vec::new();
     if let Some(r) = row {
         parts.extend(readings(r, before, units));
-        let class =
-            |c: Option<Class>| c.map_or_else(|| "no class".to_owned(), |c| plain(c.word()));
+        let class = |c: Option<Class>| c.map_or_else(|| "no class".to_owned(), |c| plain(c.word()));
         parts.push(format!("{} → {}", class(r.class_before), class(r.class)));
         parts.extend(r.criterion.as_ref().map(|c| format!("by {}", plain(c))));
         if r.doubtful {
@@ -112,11 +114,8 @@ pub(super) fn of_inspection(
     }
     parts.extend(b.remark.clone());
     let seen = covers(component, &b.methods, &b.covers);
-    let crack: Vec<String> = CRACKS
-        .iter()
-        .filter(|s| !seen.contains(s))
-        .map(|s| plain(s.word()))
-        .collect();
+    let crack: Vec<String> =
+        CRACKS.iter().filter(|s| !seen.contains(s)).map(|s| plain(s.word())).collect();
     if !crack.is_empty() {
         unknown.push(format!("not looked for: {}", crack.join(", ")));
     }
@@ -322,4 +321,3 @@ pub(super) fn of_body(body: &Body) -> String {
     }
     parts.join(", ")
 }
-

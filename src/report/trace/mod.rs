@@ -11,8 +11,8 @@ use crate::projection::rows::{InspectionRow, JointRow, MakeupRow};
 use crate::store::Book;
 use crate::units::{Measure, UnitSystem};
 
-pub(super) use detail::{CRACKS, is_off, unknown_of_run};
 use detail::Told;
+pub(super) use detail::{CRACKS, is_off, unknown_of_run};
 
 use super::life::{Life, Reader};
 use super::{Block, Cell, Column, Fact, Present, Report, ReportError, Table, failure, instant};
