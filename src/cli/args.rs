@@ -75,6 +75,8 @@ pub(super) enum Command {
     Statement(StatementArgs),
     Strike(StrikeArgs),
     Trace(TraceArgs),
+    Kin(KinArgs),
+    Dossier(DossierArgs),
     Exposure(ExposureArgs),
     Rate(super::rate::RateArgs),
     Verify(VerifyArgs),
@@ -434,6 +436,10 @@ pub(super) struct WhyArgs {
 /// The whole life of a joint, oldest first
 ///
 /// Example: pipelore trace K1-0417
+///
+/// Each line says what was not known then. For a joint that failed, what the record says about that
+/// follows: damage by run, by depth of hole and along the joint, what the last inspection could see,
+/// limits exceeded, what is missing. It names no cause.
 #[derive(Debug, Args)]
 pub(super) struct TraceArgs {
     /// Serial of the joint; SERIAL@ENTRY where two joints share it
@@ -456,6 +462,12 @@ pub(super) struct ExposureArgs {
     /// Name of a run: its joints from the bit up
     #[arg(long, value_name = "RUN")]
     pub run: Option<String>,
+    /// Damage of the joint by depth of hole and by what the rig did, with its ten worst exposures
+    #[arg(long, conflicts_with = "run")]
+    pub depth: bool,
+    /// Write the run as a page: hole, string, tension, damage, log; nothing may stand there
+    #[arg(long, short, value_name = "FILE", requires = "run")]
+    pub output: Option<PathBuf>,
 }
 
 /// Prove the book: chain, references, derived rows, the file itself
@@ -700,4 +712,39 @@ pub(super) struct ForecastArgs {
     /// Months ahead
     #[arg(long, value_name = "N", default_value = "12", value_parser = clap::value_parser!(u32).range(1..=60))]
     pub months: u32,
+}
+/// Sisters of a joint: what each shares with it, where each is, which to inspect first
+///
+/// Example: pipelore kin K1-0417
+///
+/// Shared: heat, mill order, weld lot, runs, neighbouring places, bends under a like pull, torque
+/// gauge, slips and bushing in doubt, repair ticket. In a filter: kin of "K1-0417".
+#[derive(Debug, Args)]
+pub(super) struct KinArgs {
+    /// Serial of the joint; SERIAL@ENTRY where two joints share it
+    #[arg(value_name = "SERIAL")]
+    pub serial: String,
+    /// At most so many sisters
+    #[arg(long, value_name = "N", default_value = "20")]
+    pub limit: usize,
+}
+
+/// Everything about a joint, or a string, as one page to read, print and check
+///
+/// Example: pipelore dossier K1-0417 -o k1-0417.html
+///
+/// The page needs nothing but itself: no scripts, no network. It carries the hashes of its entries,
+/// the digests of their files and the head of the book, which `verify --head` finds again. With
+/// --json the same is printed as data.
+#[derive(Debug, Args)]
+pub(super) struct DossierArgs {
+    /// Serial of the joint; SERIAL@ENTRY where two joints share it
+    #[arg(value_name = "SERIAL", required_unless_present = "string", conflicts_with = "string")]
+    pub serial: Option<String>,
+    /// Every joint that stands in this string, with an index
+    #[arg(long, value_name = "STRING")]
+    pub string: Option<String>,
+    /// Page to write; nothing may stand there
+    #[arg(long, short, value_name = "FILE", required_unless_present = "json")]
+    pub output: Option<PathBuf>,
 }

@@ -15,6 +15,7 @@ mod backup;
 mod bundle;
 mod completions;
 mod demo;
+mod dossier;
 mod due;
 mod enter;
 mod enter_inspection;
@@ -22,6 +23,7 @@ mod exposure;
 mod find;
 mod findings;
 mod forecast;
+mod kin;
 mod language;
 mod limits;
 mod load;
@@ -94,6 +96,8 @@ fn run(command: &Command, context: &Context) -> Result<ExitCode, Failure> {
         Command::Language(_) => language::run(),
         Command::Strike(args) => strike::run(args, context),
         Command::Trace(args) => trace::run(args, context),
+        Command::Kin(args) => kin::run(args, context),
+        Command::Dossier(args) => dossier::run(args, context),
         Command::Exposure(args) => exposure::run(args, context),
         Command::Rate(args) => rate::run(args, context),
         Command::Verify(args) => verify::run(args, context),

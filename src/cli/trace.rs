@@ -16,7 +16,7 @@ pub(super) fn run(args: &TraceArgs, context: &Context) -> Result<ExitCode, Failu
     let options = trace::Options {
         only: args.only.clone(),
         offset_minutes: context.offset_minutes(),
-        now: context.present_of(&book).now.0,
+        present: Some(context.present_of(&book)),
     };
     let report = trace::report(&mut book, joint, &options)
         .map_err(|e| Failure::from_error(Kind::Book, &e))?;

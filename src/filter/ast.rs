@@ -330,8 +330,13 @@ pub enum ExprKind {
     },
     /// `due for inspection`
     Due(Word),
-    /// `kin of "K1-0417"`
-    Kin(Word),
+    /// `kin of "K1-0417"`, `kin of "K1-0417" by (heat, neighbour)`
+    Kin {
+        /// The serial.
+        of: Word,
+        /// What is shared; anything when empty.
+        by: Vec<Word>,
+    },
 }
 
 impl Expr {
@@ -455,9 +460,15 @@ impl fmt::Display for Expr {
                 write!(f, "{field} of {} {of}", if *latest { "latest" } else { "first" })
             }
             ExprKind::Due(call) => write!(f, "due for {}", call.text),
-            ExprKind::Kin(serial) => {
+            ExprKind::Kin { of, by } => {
                 f.write_str("kin of ")?;
-                quoted(f, &serial.text)
+                quoted(f, &of.text)?;
+                let words: Vec<&str> = by.iter().map(|w| w.text.as_str()).collect();
+                match words.as_slice() {
+                    [] => Ok(()),
+                    [one] => write!(f, " by {one}"),
+                    many => write!(f, " by ({})", many.join(", ")),
+                }
             }
         }
     }

@@ -61,6 +61,7 @@ fn spelling(rule: Rule) -> Option<(u8, &'static str)> {
         Rule::kw_due | Rule::due => (10, "due for"),
         Rule::kw_for => (1, "for"),
         Rule::kw_kin | Rule::kin => (10, "kin of"),
+        Rule::kw_by => (30, "by and what is shared"),
         Rule::kw_today => (4, "today"),
         Rule::word | Rule::named_value | Rule::source | Rule::name => (2, "a field"),
         Rule::record => (2, "a record kind like run or inspection"),

@@ -48,12 +48,40 @@ pub enum Link {
     Gauge,
     /// The ticket of a repair.
     Ticket,
+    /// The order at the mill.
+    Order,
+    /// The lot of its welds.
+    WeldLot,
+    /// A place beside it in a run.
+    Neighbour,
 }
 
 impl Link {
     /// Every link.
-    pub const ALL: [Self; 5] =
-        [Self::Heat, Self::ToolJointHeat, Self::Run, Self::Gauge, Self::Ticket];
+    pub const ALL: [Self; 8] = [
+        Self::Heat,
+        Self::ToolJointHeat,
+        Self::Run,
+        Self::Gauge,
+        Self::Ticket,
+        Self::Order,
+        Self::WeldLot,
+        Self::Neighbour,
+    ];
+
+    /// The word for it in a filter.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Heat => "heat",
+            Self::ToolJointHeat => "tool_joint_heat",
+            Self::Run => "run",
+            Self::Gauge => "gauge",
+            Self::Ticket => "ticket",
+            Self::Order => "mill_order",
+            Self::WeldLot => "weld_lot",
+            Self::Neighbour => "neighbour",
+        }
+    }
 
     /// What is shared, in words.
     pub const fn words(self) -> &'static str {
@@ -63,6 +91,9 @@ impl Link {
             Self::Run => "same run",
             Self::Gauge => "same make-up gauge",
             Self::Ticket => "same repair ticket",
+            Self::Order => "same mill order",
+            Self::WeldLot => "same weld lot",
+            Self::Neighbour => "beside it in a run",
         }
     }
 }
@@ -95,8 +126,8 @@ impl Facts {
         let mut kin = Vec::new();
         kin_of(compiled.tree(), &mut kin);
         for k in kin {
-            for link in Link::ALL {
-                loads.push(load_link(&k.joints, link));
+            for link in &k.links {
+                loads.push(load_link(&k.joints, *link));
             }
         }
         loads
@@ -172,6 +203,7 @@ static COLUMNS: LazyLock<BTreeMap<Table, Vec<&'static str>>> = LazyLock::new(|| 
         Table::Joint,
         &["pin_generation", "box_generation", "histogram", "heat", "pin_heat", "box_heat"],
     );
+    add(Table::Joint, &["mill_order", "weld_lot"]);
     add(Table::Since, &["scope", "at", "entry", "histogram"]);
     add(Table::JointRun, &["start", "flags", "conflict", "histogram"]);
     for table in [Table::RunPart, Table::WindowPart] {
@@ -285,9 +317,22 @@ fn load_link(joints: &[i64], link: Link) -> Load {
         Link::Run => sql!["SELECT run FROM joint_run WHERE joint IN (", ids, ")"],
         Link::Gauge => sql!["SELECT DISTINCT instrument FROM makeup WHERE joint IN (", ids, ")"],
         Link::Ticket => sql!["SELECT DISTINCT ticket FROM repair WHERE joint IN (", ids, ")"],
+        Link::Order => sql!["SELECT mill_order FROM joint WHERE joint IN (", ids, ")"],
+        Link::WeldLot => sql!["SELECT weld_lot FROM joint WHERE joint IN (", ids, ")"],
+        Link::Neighbour => neighbours(&ids),
     };
     let (sql, params) = statement.render();
     Load { slot: Slot::Link(joints.to_vec(), link), sql, params }
+}
+
+/// Joints at the next places in the runs of others.
+pub(super) fn neighbours(ids: &Sql) -> Sql {
+    sql![
+        "SELECT b.joint FROM joint_run a JOIN joint_run b ON b.run = a.run AND b.place BETWEEN \
+         a.place - 1 AND a.place + 1 WHERE a.joint IN (",
+        ids,
+        ")",
+    ]
 }
 
 fn kin_of<'n>(node: &'n Node, out: &mut Vec<&'n Kin>) {

@@ -329,8 +329,18 @@ impl Builder<'_> {
             Rule::aggregate => self.aggregate(pair),
             Rule::due => ExprKind::Due(last_word(pair)),
             Rule::kin => {
-                let serial = pair.into_inner().last().map(|p| self.quoted(&p));
-                ExprKind::Kin(serial.unwrap_or_else(|| Word { text: String::new(), span }))
+                let mut of = Word { text: String::new(), span };
+                let mut by = Vec::new();
+                for part in pair.into_inner() {
+                    match part.as_rule() {
+                        Rule::text | Rule::single_text => of = self.quoted(&part),
+                        Rule::word => {
+                            by.push(Word { text: part.as_str().to_owned(), span: span_of(&part) });
+                        }
+                        _ => {}
+                    }
+                }
+                ExprKind::Kin { of, by }
             }
             Rule::named_value => self.named(pair),
             // Not reached: the rules above are all that stand where an expression may.

@@ -8,6 +8,7 @@ use crate::units::{Dimension, Measure, Rational};
 
 use super::ast::{Cmp, Fold, Quant, Step};
 use super::error::Span;
+use super::facts::Link;
 use super::parse::Text;
 use super::registry::{Absent, Field, Kind, Record};
 
@@ -188,6 +189,8 @@ pub struct Kin {
     pub serial: String,
     /// Joints that answer to it.
     pub joints: Vec<i64>,
+    /// What may be shared.
+    pub links: Vec<Link>,
 }
 
 /// A pattern of `like`: `*` for any characters, `?` for one; capitals do not matter in ASCII.

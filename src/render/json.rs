@@ -2,6 +2,8 @@
 
 use serde_json::{Map, Value, json};
 
+use crate::model::Instant;
+use crate::report::chart::{Chart, Look, Scale};
 use crate::report::{Block, Cell, Report, Table};
 use crate::units::{Measure, UnitSystem};
 
@@ -35,6 +37,7 @@ pub fn render(report: &Report, units: UnitSystem) -> String {
                     .collect();
                 add(&mut members, b.name, Value::Array(list));
             }
+            Block::Chart(c) => add(&mut members, c.name, chart(c, units)),
             Block::Verbatim { name, lines } => add(&mut members, name, json!(lines)),
             Block::Explained(e) => add(&mut members, "why", super::explained::json(e, units)),
         }
@@ -48,6 +51,46 @@ pub fn render(report: &Report, units: UnitSystem) -> String {
     let mut text = serde_json::to_string_pretty(&Value::Object(members)).unwrap_or_default();
     text.push('\n');
     text
+}
+
+/// A chart as its series.
+fn chart(chart: &Chart, units: UnitSystem) -> Value {
+    let one = |scale: Scale, n: i64| match scale {
+        Scale::Time => json!(Instant(n).at(0).to_rfc3339()),
+        Scale::Of(m) => tidy(m.value(n, units)),
+    };
+    let unit = |scale: Scale| match scale {
+        Scale::Time => None,
+        Scale::Of(m) => Some(m.unit_symbol(units)).filter(|u| !u.is_empty()),
+    };
+    let (x, y) = (chart.x.scale, chart.y.scale);
+    let series: Vec<Value> = chart
+        .series
+        .iter()
+        .map(|s| {
+            let bars = s.look == Look::Bars && s.points.iter().any(|p| p.base != 0);
+            let points: Vec<Value> = s
+                .points
+                .iter()
+                .map(|p| {
+                    if bars {
+                        json!([one(x, p.x), one(y, p.base), one(y, p.y)])
+                    } else {
+                        json!([one(x, p.x), one(y, p.y)])
+                    }
+                })
+                .collect();
+            json!({"name": s.name, "points": points})
+        })
+        .collect();
+    let limits: Vec<Value> =
+        chart.levels.iter().map(|l| json!({"limit": l.label, "value": one(y, l.at)})).collect();
+    let marks: Vec<Value> =
+        chart.marks.iter().map(|m| json!({"what": m.what, "at": one(x, m.at)})).collect();
+    json!({
+        "title": chart.title, "says": chart.says, "unit_x": unit(x), "unit_y": unit(y),
+        "series": series, "limits": limits, "marks": marks,
+    })
 }
 
 /// Two parts of one name become a list of parts.

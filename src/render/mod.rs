@@ -2,8 +2,10 @@
 //!
 //! Owns how a report looks. Asks nothing of the book.
 
+pub mod chart;
 pub mod csv;
 mod explained;
+pub mod html;
 pub mod json;
 pub mod safe;
 pub mod sheet;

@@ -91,7 +91,11 @@ fn shown(block: &Block, units: UnitSystem) -> Option<Shown> {
         Block::Table(t) => Some(table(t, units)),
         Block::Note(t) | Block::Text(t) => Some(Shown::Note { text: clean(t) }),
         Block::Caution(t) => Some(Shown::Caution { text: clean(t) }),
-        Block::Heading(_) | Block::Bars(_) | Block::Verbatim { .. } | Block::Explained(_) => None,
+        Block::Heading(_)
+        | Block::Bars(_)
+        | Block::Chart(_)
+        | Block::Verbatim { .. }
+        | Block::Explained(_) => None,
     }
 }
 

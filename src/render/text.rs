@@ -42,6 +42,9 @@ pub fn render(report: &Report, screen: Screen) -> String {
             Block::Facts { facts, .. } => show_facts(&mut out, facts, &sources, screen),
             Block::Table(t) => show_table(&mut out, t, &sources, screen),
             Block::Bars(b) => show_bars(&mut out, b, screen),
+            Block::Chart(c) => super::chart::strip(c, screen)
+                .iter()
+                .for_each(|line| wrap(&mut out, "", line, screen)),
             Block::Verbatim { lines, .. } => {
                 lines.iter().for_each(|l| push_line(&mut out, &for_screen(l)));
             }

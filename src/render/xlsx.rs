@@ -45,8 +45,11 @@ pub fn render(report: &Report, units: UnitSystem) -> Result<Vec<u8>, XlsxFailure
             Block::Heading(t) | Block::Text(t) | Block::Note(t) | Block::Caution(t) => {
                 notes.push(t);
             }
-            Block::Facts { .. } | Block::Bars(_) | Block::Verbatim { .. } | Block::Explained(_) => {
-            }
+            Block::Facts { .. }
+            | Block::Bars(_)
+            | Block::Chart(_)
+            | Block::Verbatim { .. }
+            | Block::Explained(_) => {}
         }
     }
     if tables == 0 {

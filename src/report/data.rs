@@ -2,6 +2,8 @@
 
 use crate::units::Measure;
 
+use super::chart::Chart;
+
 /// An answer as data.
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Report {
@@ -33,6 +35,8 @@ pub enum Block {
     Table(Table),
     /// Bars, one below the other.
     Bars(Bars),
+    /// A chart.
+    Chart(Chart),
     /// Lines that keep their shape (a tree, a caret block).
     Verbatim {
         /// Member name in JSON.

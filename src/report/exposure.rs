@@ -7,6 +7,7 @@ use crate::projection::rows::{JointRow, JointRunRow, RunRow};
 use crate::store::Book;
 use crate::units::Measure;
 
+use super::life::Reader;
 use super::lookup::find_run;
 use super::{Bars, Block, Cell, Column, Fact, Report, ReportError, Table, instant};
 
@@ -16,7 +17,7 @@ pub(super) fn worst_damage(r: &JointRunRow) -> Option<i64> {
 }
 
 /// Cautions that stand beside every damage figure.
-const RANKING: &str = "damage is a ranking index computed from survey, tally and log: it says which \
+pub(super) const RANKING: &str = "damage is a ranking index computed from survey, tally and log: it says which \
      joints were used up most, not how long one will last; the survey is smoother than the hole, \
      and no allowance for that is made unless the method states one";
 
@@ -276,6 +277,19 @@ pub fn of_joint(book: &Book, joint: i64, offset: i32) -> Result<Report, ReportEr
     });
     if let Ok(histogram) = Histogram::decode(&row.histogram) {
         report.push(by_dogleg(&histogram));
+    }
+    report.push(Block::Note(RANKING.to_owned()));
+    Ok(report)
+}
+
+/// Where in which hole a joint's damage was done, and doing what.
+pub fn by_depth(book: &Book, joint: i64) -> Result<Report, ReportError> {
+    let reader = Reader::new(book);
+    let life = reader.life(joint)?;
+    let mut report = Report::new("exposure");
+    report.push(Block::Heading(format!("Damage of {} by depth of hole", life.row.serial)));
+    for block in super::failure::by_depth(&reader, &life)? {
+        report.push(block);
     }
     report.push(Block::Note(RANKING.to_owned()));
     Ok(report)

@@ -3,11 +3,17 @@
 //! Owns what an answer says. Reads the book through `store`, never the file.
 
 pub mod assess;
+pub mod chart;
 mod data;
+pub mod dossier;
 pub mod due;
 pub mod effects;
 pub mod exposure;
+mod failure;
 pub mod find;
+mod graphs;
+pub mod kin;
+mod life;
 pub mod limits;
 mod lookup;
 pub mod method;
@@ -17,6 +23,7 @@ pub mod rack;
 mod rank;
 pub mod rate;
 pub mod rules;
+pub mod run_page;
 pub mod sheet;
 pub mod statement;
 pub mod stock;

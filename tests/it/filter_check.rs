@@ -141,6 +141,7 @@ fn names_are_looked_for_and_the_nearest_is_offered() {
             "a condition stands alone, or behind not",
         ),
         ("kin of \"nobody\"", "no joint answers to nobody", ""),
+        ("kin of \"K1-1\" by heats", "heats is nothing that kin share", "did you mean heat?"),
     ]);
 }
 

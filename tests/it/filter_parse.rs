@@ -27,7 +27,7 @@ fn kind(text: &str) -> ErrorKind {
 }
 
 /// Everything that the language's contract says must be expressible.
-pub const CONTRACT: [&str; 19] = [
+pub const CONTRACT: [&str; 21] = [
     "class = premium and hours since last inspection (covers = wall) > 1500 h",
     "hours above 8 deg/100ft > 20 h",
     "any run (max_dogleg > 8 deg/100ft and rotating_hours > 20 h)",
@@ -42,6 +42,8 @@ pub const CONTRACT: [&str; 19] = [
     "any makeup (gauge = \"TG-07\") after 2026-03-01",
     "hours since today - 90 days > 200 h",
     "kin of \"K1-0417\" and due for inspection",
+    "kin of \"K1-0417\" by heat",
+    "kin of \"K1-0417\" by (heat, neighbour) and not on_hire",
     "heat = \"H4417\" and not due for inspection",
     "any run (well = \"Larkfield 2H\" and top_depth <= 2140 m and bottom_depth >= 2140 m)",
     "hardband = rough and any run (cased_hours > 0 h)",

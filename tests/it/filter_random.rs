@@ -629,7 +629,17 @@ impl<'d> Author<'d> {
                 1 => "due for downgrade".to_owned(),
                 2 => "worn".to_owned(),
                 3 => "bent_and_tired".to_owned(),
-                _ => format!("kin of \"K1-{}\"", self.dice.int(1, 5)),
+                _ => {
+                    let kin = format!("kin of \"K1-{}\"", self.dice.int(1, 5));
+                    match self.dice.below(8) {
+                        0 => format!("{kin} by heat"),
+                        1 => format!("{kin} by neighbour"),
+                        2 => format!("{kin} by (mill_order, weld_lot)"),
+                        3 => format!("{kin} by (tool_joint_heat, gauge, ticket)"),
+                        4 => format!("{kin} by (run, heat)"),
+                        _ => kin,
+                    }
+                }
             }),
             19 => self.past(),
             _ => Some(self.comparison(record)),

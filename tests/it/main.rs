@@ -27,6 +27,7 @@ mod condition_records;
 mod condition_repairs;
 mod default_rules;
 mod determinism;
+mod dossier;
 mod effects;
 mod exposure_awkward;
 mod exposure_compare;

@@ -2,11 +2,12 @@
 
 use super::super::ast::{Cmp, Expr, ExprKind, Quant, Records as AstRecords, Word};
 use super::super::error::{ErrorKind, Span};
+use super::super::facts::Link;
 use super::super::registry::{Kind, Record};
 use super::super::typed::{Kin, Node, Number, Phrase, Place, Pred, Records, Value};
 use super::names::Named;
 use super::{Checker, MAX_QUESTIONS, Scope, Shown};
-use crate::model::Serial;
+use crate::model::{Serial, fold, nearest_word};
 
 /// What an expression is, before it is known what it is wanted for.
 #[expect(clippy::large_enum_variant, reason = "one at a time, and gone at once")]
@@ -57,7 +58,7 @@ impl Checker<'_, '_, '_> {
             }
             ExprKind::History { quant, of } => self.history(*quant, of, e.span),
             ExprKind::Due(word) => self.due(word),
-            ExprKind::Kin(serial) => self.kin(serial),
+            ExprKind::Kin { of, by } => self.kin(of, by),
             _ => self.bare(e),
         }
     }
@@ -337,7 +338,7 @@ impl Checker<'_, '_, '_> {
         self.inside(scope, |c| c.condition(e))
     }
 
-    fn kin(&mut self, serial: &Word) -> Option<Pred> {
+    fn kin(&mut self, serial: &Word, by: &[Word]) -> Option<Pred> {
         let key = match Serial::parse(&serial.text) {
             Ok(parsed) => parsed.key(),
             Err(e) => return self.fail(ErrorKind::Serial, serial.span, e.to_string(), None),
@@ -347,7 +348,27 @@ impl Checker<'_, '_, '_> {
             let message = format!("no joint answers to {}", serial.text);
             return self.fail(ErrorKind::Serial, serial.span, message, None);
         }
-        Some(Pred::Kin(Kin { serial: serial.text.clone(), joints }))
+        let mut links = Vec::new();
+        for word in by {
+            match Link::ALL.into_iter().find(|l| l.word() == fold(&word.text)) {
+                Some(link) => links.push(link),
+                None => {
+                    let known: Vec<&str> = Link::ALL.iter().map(|l| l.word()).collect();
+                    let message = format!("{} is nothing that kin share", word.text);
+                    let hint = match nearest_word(&word.text, known.iter().copied()) {
+                        Some(near) => format!("did you mean {near}?"),
+                        None => format!("known: {}", known.join(", ")),
+                    };
+                    return self.fail(ErrorKind::Word, word.span, message, hint);
+                }
+            }
+        }
+        links.sort_unstable();
+        links.dedup();
+        if links.is_empty() {
+            links = Link::ALL.to_vec();
+        }
+        Some(Pred::Kin(Kin { serial: serial.text.clone(), joints, links }))
     }
 
     /// A value to show.

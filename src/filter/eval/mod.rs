@@ -212,8 +212,9 @@ impl<'f> Eval<'f> {
         {
             return Vec::new();
         }
-        Link::ALL
-            .into_iter()
+        kin.links
+            .iter()
+            .copied()
             .filter(|link| {
                 let mine = match link {
                     Link::Heat => own(Table::Joint, "heat"),
@@ -223,6 +224,9 @@ impl<'f> Eval<'f> {
                     Link::Run => own(Table::JointRun, "run"),
                     Link::Gauge => own(Table::Makeup, "instrument"),
                     Link::Ticket => own(Table::Repair, "ticket"),
+                    Link::Order => own(Table::Joint, "mill_order"),
+                    Link::WeldLot => own(Table::Joint, "weld_lot"),
+                    Link::Neighbour => own(Table::Joint, "joint"),
                 };
                 self.facts
                     .linked(&kin.joints, *link)

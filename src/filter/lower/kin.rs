@@ -1,5 +1,6 @@
 //! Kin in SQL: joints that the book links to another. What the book does not show is no link.
 
+use super::super::facts::{Link, neighbours};
 use super::super::sql::{Cond, Part, Sql, sql};
 use super::super::typed::Kin;
 use super::{Lower, Truth};
@@ -7,6 +8,37 @@ use super::{Lower, Truth};
 impl Lower {
     pub(super) fn kin(&self, kin: &Kin) -> Truth {
         let ids = Sql::list(kin.joints.iter().map(|id| Part::from(*id)));
+        // Columns of this language's own tables; nothing of them is typed.
+        let own = |column: &'static str| {
+            Cond::When(sql![
+                "j.",
+                column,
+                " IN (SELECT ",
+                column,
+                " FROM joint WHERE joint IN (",
+                &ids,
+                ") AND ",
+                column,
+                " IS NOT NULL)",
+            ])
+        };
+        let record = |table: &'static str, column: &'static str| {
+            Cond::When(sql![
+                "j.joint IN (SELECT joint FROM ",
+                table,
+                " WHERE ",
+                column,
+                " IN (SELECT ",
+                column,
+                " FROM ",
+                table,
+                " WHERE joint IN (",
+                &ids,
+                ") AND ",
+                column,
+                " IS NOT NULL))",
+            ])
+        };
         let tool_heats = sql![
             "(SELECT pin_heat FROM joint WHERE joint IN (",
             &ids,
@@ -14,34 +46,19 @@ impl Lower {
             &ids,
             ") AND box_heat IS NOT NULL)",
         ];
-        let links = [
-            sql![
-                "j.heat IN (SELECT heat FROM joint WHERE joint IN (",
-                &ids,
-                ") AND heat IS NOT NULL)"
-            ],
-            sql!["j.pin_heat IN ", &tool_heats],
-            sql!["j.box_heat IN ", &tool_heats],
-            sql![
-                "j.joint IN (SELECT joint FROM joint_run WHERE run IN (SELECT run FROM joint_run WHERE \
-                 joint IN (",
-                &ids,
-                ")))",
-            ],
-            sql![
-                "j.joint IN (SELECT joint FROM makeup WHERE instrument IN (SELECT instrument FROM makeup \
-                 WHERE joint IN (",
-                &ids,
-                ") AND instrument IS NOT NULL))",
-            ],
-            sql![
-                "j.joint IN (SELECT joint FROM repair WHERE ticket IN (SELECT ticket FROM repair WHERE \
-                 joint IN (",
-                &ids,
-                ") AND ticket IS NOT NULL))",
-            ],
-        ];
-        let linked = Cond::any(links.map(Cond::When));
+        let linked = Cond::any(kin.links.iter().map(|link| match link {
+            Link::Heat => own("heat"),
+            Link::ToolJointHeat => Cond::any([
+                Cond::When(sql!["j.pin_heat IN ", &tool_heats]),
+                Cond::When(sql!["j.box_heat IN ", &tool_heats]),
+            ]),
+            Link::Run => record("joint_run", "run"),
+            Link::Gauge => record("makeup", "instrument"),
+            Link::Ticket => record("repair", "ticket"),
+            Link::Order => own("mill_order"),
+            Link::WeldLot => own("weld_lot"),
+            Link::Neighbour => Cond::When(sql!["j.joint IN (", neighbours(&ids), ")"]),
+        }));
         let other = Cond::When(sql!["j.joint NOT IN (", &ids, ")"]);
         let yes = other.and(linked);
         Truth { no: yes.fails(), yes }

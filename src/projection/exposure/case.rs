@@ -5,7 +5,7 @@ use std::sync::OnceLock;
 
 use sha2::{Digest, Sha256};
 
-use crate::mechanics::exposure::{PartExposure, PreparedRun, Settings};
+use crate::mechanics::exposure::{PartExposure, PreparedRun, Profile, ProfiledRun, Settings};
 use crate::mechanics::path::{Path, Station};
 use crate::mechanics::string as mech;
 use crate::model::{Qty, SurveyBody};
@@ -94,6 +94,21 @@ impl Case {
             None => whole.part(part),
         }
         .map_err(|e| e.to_string())
+    }
+
+    /// Where in the hole, in bins of this width, and doing what the damage of a part was done.
+    ///
+    /// # Errors
+    /// A sentence when `mechanics` refuses the case.
+    pub(super) fn profile(
+        &self,
+        phase: &Phase,
+        part: usize,
+        width: f64,
+    ) -> Result<Profile, String> {
+        ProfiledRun::new(&self.run(phase), &self.settings, width)
+            .and_then(|run| run.part(part))
+            .map_err(|e| e.to_string())
     }
 
     /// Whether `mechanics` takes the case.

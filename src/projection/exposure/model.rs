@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use crate::mechanics::exposure::PartExposure;
+use crate::mechanics::exposure::{PartExposure, Profile};
+use crate::mechanics::path::Path;
 use crate::mechanics::string as mech;
 use crate::model::{
     Activity, Body, Component, EntryId, Environment, Moment, Qty, RunBody, RunGrade, Segment,
@@ -240,6 +241,34 @@ impl RunModel {
             after_bending: after.max_bending,
             histogram: q.histogram.encode(),
         })
+    }
+
+    /// Where in the hole, in bins of this width (m), and doing what a joint's damage was done;
+    /// `None` when its damage is unknown.
+    ///
+    /// # Errors
+    /// A sentence when `mechanics` refuses the case.
+    pub fn profile(&self, joint: i64, width: f64) -> Result<Option<Profile>, String> {
+        let line = self.lines.iter().find(|l| l.joint == joint);
+        let (Some(case), Some(line)) = (&self.case, line) else { return Ok(None) };
+        if !(case.path_known && case.loads_known && line.section_known) {
+            return Ok(None);
+        }
+        let mut sum: Option<Profile> = None;
+        for (phase, part) in case.phases.iter().zip(&line.parts) {
+            let Some(part) = part else { continue };
+            let found = case.profile(phase, *part, width)?;
+            match &mut sum {
+                Some(sum) => sum.add(&found),
+                None => sum = Some(found),
+            }
+        }
+        Ok(sum)
+    }
+
+    /// The hole of the run; `None` when no survey of it is known.
+    pub fn path(&self) -> Option<&Path> {
+        self.case.as_ref().filter(|c| c.path_known).map(|c| &c.path)
     }
 
     /// Exposure of a line in the whole run, or in its time before or after an instant.

@@ -6,6 +6,7 @@ use super::Pass;
 use crate::condition::LimitSet;
 use crate::model::{End, Instant};
 use crate::projection::book::BookFacts;
+use crate::projection::exposure::RunModel;
 use crate::projection::joint::{Appraisal, Ask, RepairGround, appraise, repair_ground};
 
 /// Judges joints of a book without writing anything. Facts of the whole book are read once.
@@ -43,6 +44,13 @@ impl Appraiser<'_> {
     /// `None` for a joint that the book does not hold.
     pub fn appraise(&mut self, joint: i64, at: Instant, ask: Ask<'_>) -> Result<Option<Appraisal>> {
         self.pass.with_input(joint, |input| appraise(input, at, ask))
+    }
+
+    /// A run with everything that its figures rest on, to ask more of it than is kept: where in the
+    /// hole a joint's damage was done.
+    pub fn run_model(&mut self, run: i64) -> Result<RunModel> {
+        let placed = self.pass.entry(run)?;
+        self.pass.model(&placed)
     }
 
     /// What the book knows of an end, or of the body, before a repair. The mate's share of the

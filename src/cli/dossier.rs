@@ -1,0 +1,62 @@
+//! `dossier`: a joint or a string as one page.
+
+use std::path::Path;
+use std::process::ExitCode;
+
+use super::args::DossierArgs;
+use super::context::Context;
+use super::failure::{Failure, Kind};
+use super::{PROGRAM, output};
+use crate::render::html::{self, Page};
+use crate::report::{Report, dossier};
+use crate::store::{Access, Book};
+
+pub(super) fn run(args: &DossierArgs, context: &Context) -> Result<ExitCode, Failure> {
+    let mut book = context.open(Access::Read)?;
+    let present = context.present_of(&book);
+    let usage = |e: crate::report::ReportError| Failure::from_error(Kind::Usage, &e);
+    let (report, title) = match (&args.string, &args.serial) {
+        (Some(string), _) => {
+            let report = dossier::of_string(&mut book, string, &present).map_err(usage)?;
+            (report, format!("Dossier of string {string}"))
+        }
+        (None, Some(serial)) => {
+            let joint = crate::report::find_joint(&book, serial).map_err(usage)?;
+            let report = dossier::of_joint(&mut book, joint, &present)
+                .map_err(|e| Failure::from_error(Kind::Book, &e))?;
+            (report, format!("Dossier of {serial}"))
+        }
+        (None, None) => return Err(Failure::new(Kind::Usage, "name a joint or a string")),
+    };
+    match &args.output {
+        Some(output) => {
+            let subtitle = format!("as the book of {} has it", book.identity().chain.site);
+            write(&book, &report, (title, subtitle), output, context)
+        }
+        None => output::print(&report, context, context.units(&book)),
+    }
+}
+
+/// Writes a report as a page.
+pub(super) fn write(
+    book: &Book,
+    report: &Report,
+    (title, subtitle): (String, String),
+    file: &Path,
+    context: &Context,
+) -> Result<ExitCode, Failure> {
+    let head =
+        book.head()?.map_or_else(|| "no entry".to_owned(), |h| format!("{} {}", h.entry, h.hash));
+    let now = context.present_of(book);
+    let made = now.now.at(now.offset_minutes).format("%Y-%m-%d %H:%M %:z");
+    let page = Page {
+        title,
+        subtitle,
+        made: format!("Made {made} with {PROGRAM}. Head of the book: {head}"),
+        contents: true,
+    };
+    let text = html::render(report, &page, context.units(book))
+        .map_err(|e| Failure::from_error(Kind::Book, &e))?;
+    output::write_new(file, text.as_bytes())?;
+    output::write(&format!("written to {}\nhead {head}\n", file.display()))
+}

@@ -1,0 +1,321 @@
+//! Which limits the record shows exceeded, and when; and what is missing or doubtful in it.
+
+use crate::mechanics::tube::{Body, Grade, Wear, tension};
+use crate::model::{EventKind, Vocabulary};
+use crate::projection::dims;
+use crate::projection::rows::DimensionRow;
+use crate::units::Measure as M;
+
+use super::super::life::{Life, Reader};
+use super::super::trace::{CRACKS, is_off, unknown_of_run};
+use super::super::{Cell, Column, ReportError, Table, instant};
+use super::{Case, plain};
+
+/// What a rule in force says of the joint.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Called {
+    /// Its name.
+    pub rule: String,
+    /// What it calls for.
+    pub call: String,
+    /// Its reason.
+    pub reason: String,
+    /// Value that meets the limit.
+    pub value: Cell,
+    /// The limit.
+    pub limit: Cell,
+    /// Whether it calls; `None` when that cannot be told.
+    pub calls: Option<bool>,
+}
+
+fn row(what: &str, at: Cell, value: Cell, limit: Cell, says: &str, source: &str) -> Vec<Cell> {
+    vec![
+        Cell::Text(what.to_owned()),
+        at,
+        value,
+        limit,
+        Cell::Text(says.to_owned()),
+        Cell::Text(source.to_owned()),
+    ]
+}
+
+const EXCEEDED: &str = "EXCEEDED";
+const KEPT: &str = "kept";
+const OPEN: &str = "not known";
+
+/// Tension at which the worn tube yields, stored quanta of force.
+fn capacity(life: &Life, at: i64) -> Option<i64> {
+    let r = &life.row;
+    let metres = |nm: i64| nm as f64 * 1e-9;
+    let body = Body::new(metres(r.od?), metres(r.wall_nominal?)).ok()?;
+    let grade: Grade = r.grade.as_ref()?.parse().ok()?;
+    let wall = life
+        .inspections
+        .iter()
+        .rev()
+        .find(|i| i.at <= at && i.wall_thickness.is_some())
+        .and_then(|i| i.wall_thickness)
+        .or(r.wall_nominal)?;
+    let tube = body.worn(Wear::Uniform { wall: metres(wall), od: None }).ok()?;
+    M::Force.store_f64(tension(&tube.section, grade.min_yield()).ok()?)
+}
+
+/// The limits, each with what the record says of it.
+pub(super) fn limits(
+    life: &Life,
+    case: &Case<'_>,
+    called: Option<&[Called]>,
+    offset: i32,
+) -> Table {
+    let mut rows = Vec::new();
+    let force = |n: i64| Cell::Number(n).measured(Some(M::Force));
+    let turns = |n: i64| Cell::Number(n).measured(Some(M::Turns));
+    tension_rows(life, offset, &mut rows);
+    for (run, r) in &life.runs {
+        match r.over_limit {
+            Some(n) if n > 0 => rows.push(row(
+                &format!("bend, {}", run.row.name),
+                instant(r.finish, offset),
+                turns(n),
+                turns(0),
+                EXCEEDED,
+                "turns above the bend that causes no fatigue at the tension of the day; API RP 7G (Lubinski)",
+            )),
+            None => rows.push(row(
+                &format!("bend, {}", run.row.name),
+                instant(r.finish, offset),
+                Cell::Missing,
+                Cell::Missing,
+                OPEN,
+                "bend or tension of this run is not known",
+            )),
+            Some(_) => {}
+        }
+        if r.broken {
+            rows.push(row(
+                &format!("restriction, {}", run.row.name),
+                instant(r.finish, offset),
+                Cell::Missing,
+                Cell::Missing,
+                EXCEEDED,
+                "a restriction that an inspection put on the joint was not kept in this run",
+            ));
+        }
+    }
+    let torque = |n: i64| Cell::Number(n).measured(Some(M::Torque));
+    for m in life.makeups.iter().filter(|m| is_off(m)) {
+        rows.push(row(
+            &format!("make-up of the {}", m.end),
+            instant(m.at, offset),
+            m.torque.map_or(Cell::Missing, torque),
+            m.target.map_or(Cell::Missing, torque),
+            if m.verdict == "under" { "OFF TARGET: under" } else { "OFF TARGET: over" },
+            "target as recorded, or computed for the day's dimensions",
+        ));
+    }
+    let on = life.makeups.iter().filter(|m| m.verdict == "on_target").count();
+    if on > 0 {
+        let text = Cell::Text(format!("{on} on target"));
+        rows.push(row("make-ups", Cell::Missing, text, Cell::Missing, KEPT, "as recorded"));
+    }
+    let target = life.makeups.iter().rev().find_map(|m| m.target);
+    if let (Some(t), Some(target)) = (case.row.torque, target) {
+        let says = if t > target { EXCEEDED } else { KEPT };
+        let at = instant(case.row.at, offset);
+        rows.push(row(
+            "torque at the failure",
+            at,
+            torque(t),
+            torque(target),
+            says,
+            "against the make-up torque of its connections",
+        ));
+    }
+    if let Some(pull) = case.row.pull
+        && let Some(limit) = capacity(life, case.row.at)
+    {
+        let says = if pull > limit { EXCEEDED } else { KEPT };
+        let at = instant(case.row.at, offset);
+        rows.push(row("pull at the failure", at, force(pull), force(limit), says, YIELD));
+    }
+    for c in called.unwrap_or_default() {
+        let says = match c.calls {
+            Some(true) => "CALLS",
+            Some(false) => "does not call",
+            None => OPEN,
+        };
+        rows.push(row(
+            &format!("rule {}", c.rule),
+            Cell::Missing,
+            c.value.clone(),
+            c.limit.clone(),
+            says,
+            &format!("{}: {} (rules in force, asked of the book as it stands)", c.call, c.reason),
+        ));
+    }
+    Table {
+        name: "limits",
+        columns: vec![
+            Column::plain("what", "limit"),
+            Column::plain("at", "when"),
+            Column::plain("value", "value"),
+            Column::plain("limit", "limit is"),
+            Column::plain("says", "record says"),
+            Column::plain("source", "what it is").dispensable(1),
+        ],
+        rows,
+        empty: "the record holds nothing that could be held against a limit".to_owned(),
+        below: None,
+    }
+}
+
+const YIELD: &str =
+    "load at which the tube of the day yields, straight and without torque; API RP 7G";
+
+/// The hardest pull in runs, and pulls of events, against what the worn tube carries.
+fn tension_rows(life: &Life, offset: i32, rows: &mut Vec<Vec<Cell>>) {
+    let force = |n: i64| Cell::Number(n).measured(Some(M::Force));
+    let hardest =
+        life.runs.iter().filter_map(|(run, r)| Some((r.max_tension?, run, r))).max_by_key(|x| x.0);
+    if let Some((pull, run, r)) = hardest {
+        let limit = capacity(life, r.finish);
+        let says = match limit {
+            Some(limit) if pull > limit => EXCEEDED,
+            Some(_) => KEPT,
+            None => OPEN,
+        };
+        let at = instant(r.finish, offset);
+        let what = format!("tension, most in {}", run.row.name);
+        rows.push(row(&what, at, force(pull), limit.map_or(Cell::Missing, force), says, YIELD));
+    }
+    for e in &life.events {
+        let Some(pull) = e.pull else { continue };
+        let limit = capacity(life, e.at);
+        let says = match limit {
+            Some(limit) if pull > limit => EXCEEDED,
+            Some(_) => KEPT,
+            None => OPEN,
+        };
+        let what = format!("{}, pull at the hook", plain(e.what.word()));
+        let at = instant(e.at, offset);
+        rows.push(row(&what, at, force(pull), limit.map_or(Cell::Missing, force), says, YIELD));
+    }
+    for e in life.events.iter().filter(|e| e.what == EventKind::SourGas) {
+        let at = instant(e.at, offset);
+        rows.push(row(
+            "hydrogen sulphide",
+            at,
+            Cell::Missing,
+            Cell::Missing,
+            "met",
+            "outside what fatigue curves and ratings hold for",
+        ));
+    }
+}
+
+/// What is missing or doubtful, each with its place in the record.
+pub(super) fn missing(
+    reader: &Reader<'_>,
+    life: &Life,
+    case: &Case<'_>,
+    offset: i32,
+) -> Result<Table, ReportError> {
+    let mut rows = Vec::new();
+    let mut say = |what: String, at: Cell, entry: String| {
+        rows.push(vec![Cell::Text(what), at, Cell::Text(entry)]);
+    };
+    for (run, r) in &life.runs {
+        let open = unknown_of_run(&run.row, r);
+        if !open.is_empty() {
+            let what = format!("{}: {}", run.row.name, open.join("; "));
+            say(what, instant(r.finish, offset), run.seen.name());
+        }
+    }
+    if let Some((run, r)) =
+        life.runs.iter().find(|(_, r)| r.start <= case.row.at && r.finish > case.row.at)
+    {
+        let what = format!(
+            "{}: its figures are those of the whole run, which went on after the failure was found",
+            run.row.name
+        );
+        say(what, instant(r.finish, offset), run.seen.name());
+    }
+    for i in &life.inspections {
+        let blind: Vec<String> = CRACKS
+            .iter()
+            .filter(|s| i.covers & (1 << s.rank()) == 0)
+            .map(|s| plain(s.word()))
+            .collect();
+        let mut parts = Vec::new();
+        if i.doubtful {
+            parts.push("its instrument failed the next check".to_owned());
+        }
+        if !blind.is_empty() {
+            parts.push(format!("not looked for: {}", blind.join(", ")));
+        }
+        parts.extend(i.not_measured.as_ref().map(|n| format!("not measured: {}", plain(n))));
+        if !parts.is_empty() {
+            let what = format!("inspection: {}", parts.join("; "));
+            say(what, instant(i.at, offset), reader.entry(i.entry)?.name());
+        }
+    }
+    let (mut without, mut last) = (0, None);
+    for m in &life.makeups {
+        if m.torque.is_none() {
+            without += m.times;
+            last = Some(m);
+        }
+        if m.doubtful {
+            let gauge = m.instrument.clone().unwrap_or_default();
+            let what = format!("make-up of the {}: gauge {gauge} failed its next check", m.end);
+            say(what, instant(m.at, offset), reader.entry(m.entry)?.name());
+        }
+    }
+    if let Some(m) = last {
+        let what = format!("{without} make-ups of its ends without a torque");
+        say(what, instant(m.at, offset), reader.entry(m.entry)?.name());
+    }
+    for g in &life.gaps {
+        let what = "a stretch of its life about which nothing is known".to_owned();
+        say(what, instant(g.until, offset), reader.entry(g.entry)?.name());
+    }
+    for c in &life.conflicts {
+        say(format!("conflict: {}", c.what), Cell::Missing, reader.entry(c.first_entry)?.name());
+    }
+    for seen in life.entries.iter().filter(|s| s.struck.is_some()) {
+        let by = seen.struck.as_ref().map_or("", |s| s.0.as_str());
+        say(format!("struck out by {by}"), Cell::Missing, seen.name());
+    }
+    let lacking: Vec<&str> = [
+        (case.body.mechanism.is_none(), "mechanism (no laboratory has named one)"),
+        (case.row.depth.is_none(), "depth"),
+        (case.row.operation.is_none(), "operation"),
+        (case.row.torque.is_none(), "torque"),
+        (case.row.pull.is_none(), "pull"),
+        (case.row.from_pin.is_none(), "place along the joint"),
+        (case.body.report.is_none(), "report"),
+    ]
+    .into_iter()
+    .filter_map(|(lacks, what)| lacks.then_some(what))
+    .collect();
+    if !lacking.is_empty() {
+        let what = format!("of the failure itself: {}", lacking.join(", "));
+        say(what, instant(case.row.at, offset), case.seen.name());
+    }
+    let entered: Vec<DimensionRow> =
+        reader.book.rows("WHERE joint = ?1 ORDER BY at", &[&life.row.joint])?;
+    if dims::at(&entered, crate::model::Instant(case.row.at)).is_none_or(|d| d.wall.is_none()) {
+        say("its wall was never measured".to_owned(), Cell::Missing, life.row.name.clone());
+    }
+    Ok(Table {
+        name: "missing",
+        columns: vec![
+            Column::plain("what", "missing or doubtful"),
+            Column::plain("at", "when"),
+            Column::plain("entry", "entry"),
+        ],
+        rows,
+        empty: "nothing is known to be missing".to_owned(),
+        below: None,
+    })
+}

@@ -1,0 +1,201 @@
+//! What the record says about a joint that failed: where and when its life was used up, what was
+//! looked for last, which limits were exceeded, and what nobody knows. It names no cause.
+
+mod limits;
+mod places;
+mod rules;
+mod search;
+
+use std::rc::Rc;
+
+use crate::model::{Body, FailureBody, Instant, Place, Vocabulary};
+use crate::projection::rows::{FailureRow, JointRunRow};
+use crate::units::Measure as M;
+
+use super::life::{Life, Reader, Seen};
+use super::{Block, Cell, Column, Fact, ReportError, Table, instant};
+
+pub use limits::Called;
+pub(super) use rules::of_joint;
+
+/// The places of a joint that damage is kept for.
+pub(super) const PLACES: [&str; 3] = ["pin end", "middle", "box end"];
+
+/// A failure with what it rests on.
+pub(super) struct Case<'a> {
+    pub row: &'a FailureRow,
+    pub body: Box<FailureBody>,
+    pub seen: Rc<Seen>,
+    /// Index of the place that damage is told for.
+    pub at: usize,
+    /// Why that one.
+    pub because: String,
+}
+
+fn plain(word: &str) -> String {
+    word.replace('_', " ")
+}
+
+/// The failed joint's latest failure; `None` when it did not fail.
+pub(super) fn case<'a>(
+    reader: &Reader<'_>,
+    life: &'a Life,
+) -> Result<Option<Case<'a>>, ReportError> {
+    let Some(row) = life.failure() else { return Ok(None) };
+    let seen = reader.entry(row.entry)?;
+    let Body::Failure(body) = &seen.entry.body else { return Ok(None) };
+    let body = body.clone();
+    let length = life.runs.last().map(|r| r.1.length).or(life.row.length);
+    let (at, because) = place_of(life, row, length);
+    Ok(Some(Case { row, body, seen, at, because }))
+}
+
+/// Which of the three places stands for the place that failed.
+fn place_of(life: &Life, row: &FailureRow, length: Option<i64>) -> (usize, String) {
+    if let (Some(from_pin), Some(length)) = (row.from_pin, length.filter(|l| *l > 0)) {
+        let third = i128::from(from_pin) * 3 / i128::from(length);
+        let at = if third < 1 {
+            0
+        } else if third < 2 {
+            1
+        } else {
+            2
+        };
+        return (at, "nearest to the place that failed".to_owned());
+    }
+    if let Some(end) = row.end {
+        let at = if end == crate::model::End::Pin { 0 } else { 2 };
+        return (at, "the end that failed".to_owned());
+    }
+    if row.place == Some(Place::SlipArea) {
+        return (2, "slips grip below the box (common practice)".to_owned());
+    }
+    let worst = [life.row.damage_pin, life.row.damage_middle, life.row.damage_box];
+    let at = (0..3).max_by_key(|i| worst[*i]).unwrap_or(0);
+    (at, "the worst one: the record does not say where it failed".to_owned())
+}
+
+/// Damage of a run at a place.
+pub(super) fn damage_at(r: &JointRunRow, at: usize) -> Option<i64> {
+    [r.damage_pin, r.damage_middle, r.damage_box][at]
+}
+
+/// The parts of a trace that a failure adds.
+pub(super) fn blocks(
+    reader: &Reader<'_>,
+    life: &Life,
+    called: Option<&[Called]>,
+    offset: i32,
+) -> Result<Vec<Block>, ReportError> {
+    let Some(case) = case(reader, life)? else { return Ok(Vec::new()) };
+    let mut out = vec![
+        Block::Heading("What the record says about the failure".to_owned()),
+        facts(life, &case, offset),
+        Block::Table(by_run(life, &case, offset)),
+    ];
+    out.extend(places::blocks(reader, life, case.at)?);
+    out.extend(search::blocks(life, &case, offset));
+    out.push(Block::Table(limits::limits(life, &case, called, offset)));
+    out.push(Block::Table(limits::missing(reader, life, &case, offset)?));
+    out.push(Block::Note(
+        "this is what the record says; it names no cause. What made the joint fail is for a \
+         laboratory and a qualified investigator to find, and a limit that was exceeded, a search \
+         that was not made or a high figure of damage proves nothing by itself"
+            .to_owned(),
+    ));
+    Ok(out)
+}
+
+fn facts(life: &Life, case: &Case<'_>, offset: i32) -> Block {
+    let (f, b) = (case.row, &case.body);
+    let text = |t: &Option<String>| Cell::text(t.as_deref());
+    let run = f.run.and_then(|run| life.runs.iter().find(|r| r.0.row.run == run));
+    let end = f.end.map_or_else(String::new, |e| format!("{e} "));
+    let place = f.place.map(|p| plain(p.word()));
+    let mut facts = vec![
+        Fact::plain("failure", "failure", Cell::Text(format!("{end}{}", plain(f.what.word())))),
+        Fact::plain("place", "place", Cell::text(place.as_deref())),
+        Fact::of("from_pin", "from the pin shoulder", Cell::number(f.from_pin), M::JointLength),
+        Fact::plain("at", "found", instant(f.at, offset)),
+        Fact::plain("run", "run", Cell::text(run.map(|r| r.0.row.name.as_str()))),
+        Fact::plain("well", "well", text(&f.well)),
+        Fact::of("depth", "at depth", Cell::number(f.depth), M::Depth),
+        Fact::plain("operation", "operation", text(&f.operation)),
+        Fact::of("torque", "torque", Cell::number(f.torque), M::Torque),
+        Fact::of("pull", "pull", Cell::number(f.pull), M::Force),
+        Fact::plain("how_found", "how it was found", text(&b.found)),
+        Fact::plain("mechanism", "mechanism (laboratory)", text(&b.mechanism)),
+        Fact::plain("report", "report", text(&b.report)),
+        Fact::plain("remark", "remark", text(&b.remark)),
+        Fact::plain("entry", "entry", Cell::Text(case.seen.name())),
+    ];
+    if let Some(e) = &case.seen.entry.evidence {
+        facts.push(Fact::plain("file", "file", Cell::Text(e.file.clone())));
+        facts.push(Fact::plain("sha256", "its SHA-256", Cell::Text(e.sha256.clone())));
+    }
+    let told = format!("{}: {}", PLACES[case.at], case.because);
+    facts.push(Fact::plain("damage_told_for", "damage is told for", Cell::Text(told)));
+    facts.retain(|f| f.value != Cell::Missing || f.name == "mechanism");
+    Block::Facts { name: "failure", facts }
+}
+
+/// Damage at the failed place by run, most first.
+fn by_run(life: &Life, case: &Case<'_>, offset: i32) -> Table {
+    let all: i64 = life.runs.iter().filter_map(|r| damage_at(&r.1, case.at)).sum();
+    let mut runs: Vec<_> = life.runs.iter().collect();
+    runs.sort_by_key(|r| std::cmp::Reverse(damage_at(&r.1, case.at)));
+    let rows = runs
+        .into_iter()
+        .map(|(run, r)| {
+            let damage = damage_at(r, case.at);
+            vec![
+                Cell::Text(run.row.name.clone()),
+                Cell::Text(run.row.well.clone()),
+                instant(r.finish, offset),
+                Cell::number(damage),
+                share(damage, all),
+                Cell::number(r.hours),
+                Cell::number(r.max_dogleg),
+                Cell::number(r.max_tension),
+                Cell::number(r.over_limit),
+            ]
+        })
+        .collect();
+    Table {
+        name: "damage_by_run",
+        columns: vec![
+            Column::plain("run", "run"),
+            Column::plain("well", "well").dispensable(5),
+            Column::plain("finish", "to").dispensable(4),
+            Column::of("damage", &format!("damage, {}", PLACES[case.at]), M::Damage),
+            Column::of("share", "share", M::Ratio),
+            Column::of("hours", "hours", M::Hours).dispensable(3),
+            Column::of("max_dogleg", "sharpest bend", M::Dogleg),
+            Column::of("max_tension", "most pull", M::Force).dispensable(2),
+            Column::of("over_limit", "turns above the no-fatigue bend", M::Turns).dispensable(1),
+        ],
+        rows,
+        empty: "this joint has no run in the book".to_owned(),
+        below: None,
+    }
+}
+
+/// Where in which hole a joint's damage was done, at the place that took most.
+pub(super) fn by_depth(reader: &Reader<'_>, life: &Life) -> Result<Vec<Block>, ReportError> {
+    let worst = [life.row.damage_pin, life.row.damage_middle, life.row.damage_box];
+    let at = (0..3).max_by_key(|i| worst[*i]).unwrap_or(0);
+    places::blocks(reader, life, at)
+}
+
+/// A part of a whole.
+pub(super) fn share(part: Option<i64>, whole: i64) -> Cell {
+    let Some(part) = part.filter(|_| whole > 0) else { return Cell::Missing };
+    let quanta = i128::from(M::Ratio.quanta_per_base());
+    let share = i128::from(part) * quanta / i128::from(whole);
+    Cell::number(i64::try_from(share).ok())
+}
+
+/// A day in words.
+fn day(at: i64, offset: i32) -> String {
+    Instant(at).day(offset).to_string()
+}

@@ -1,0 +1,183 @@
+//! What was looked for before the failure, and what the last inspection could and could not see.
+
+use crate::condition::{capability, is_crack_scope};
+use crate::model::{Component, End, FailureKind, Method, Place, Scope, Vocabulary};
+use crate::projection::rows::InspectionRow;
+use crate::units::Measure as M;
+
+use super::super::life::Life;
+use super::super::trace::CRACKS;
+use super::super::{Block, Cell, Column, Table, instant};
+use super::{Case, damage_at, day, plain};
+
+/// Scopes in which a forerunner of this failure would be looked for.
+fn scopes_of(case: &Case<'_>) -> Vec<Scope> {
+    let f = case.row;
+    match (f.place, f.end) {
+        (Some(Place::SlipArea), _) => vec![Scope::SlipCracks],
+        (Some(Place::Upset), _) => vec![Scope::UpsetCracks, Scope::SlipCracks],
+        (Some(Place::Body), _) => vec![Scope::BodyCracks],
+        (_, Some(End::Pin)) => vec![Scope::PinCracks],
+        (_, Some(End::Box)) => vec![Scope::BoxCracks],
+        _ => match f.what {
+            FailureKind::PinBreak => vec![Scope::PinCracks],
+            FailureKind::BoxSplit => vec![Scope::BoxCracks],
+            _ => CRACKS.to_vec(),
+        },
+    }
+}
+
+fn covers(r: &InspectionRow, scope: Scope) -> bool {
+    r.covers & (1 << scope.rank()) != 0
+}
+
+fn methods(r: &InspectionRow) -> Vec<Method> {
+    Method::ALL.iter().copied().filter(|m| r.methods & (1 << m.rank()) != 0).collect()
+}
+
+pub(super) fn blocks(life: &Life, case: &Case<'_>, offset: i32) -> Vec<Block> {
+    let before: Vec<&InspectionRow> =
+        life.inspections.iter().filter(|i| i.at < case.row.at).collect();
+    let Some(last) = before.last() else {
+        return vec![Block::Text(
+            "no inspection before the failure is in the book: nothing was looked for".to_owned(),
+        )];
+    };
+    let scopes = scopes_of(case);
+    vec![
+        Block::Text(sentence(life, case, last, &before, &scopes, offset)),
+        Block::Table(could_see(life.row.component, last, &scopes, offset)),
+        Block::Table(searches(life, case, &before, &scopes, offset)),
+    ]
+}
+
+/// Hours and damage at the failed place in runs that ended after an instant, up to the failure.
+fn since(life: &Life, case: &Case<'_>, at: i64) -> (i64, i64, bool) {
+    let mut known = true;
+    let (mut hours, mut damage) = (0, 0);
+    for (_, r) in life.runs.iter().filter(|r| r.1.finish > at && r.1.start < case.row.at) {
+        let d = damage_at(r, case.at);
+        known &= r.hours.is_some() && d.is_some();
+        hours += r.hours.unwrap_or(0);
+        damage += d.unwrap_or(0);
+    }
+    (hours, damage, known)
+}
+
+fn sentence(
+    life: &Life,
+    case: &Case<'_>,
+    last: &InspectionRow,
+    before: &[&InspectionRow],
+    scopes: &[Scope],
+    offset: i32,
+) -> String {
+    let names =
+        |list: &[Scope]| list.iter().map(|s| plain(s.word())).collect::<Vec<_>>().join(", ");
+    let used: Vec<String> = methods(last).iter().map(|m| plain(m.word())).collect();
+    let with = if used.is_empty() { "no method stated".to_owned() } else { used.join(" + ") };
+    let mut text =
+        format!("the last inspection before the failure, on {} ({with}), ", day(last.at, offset));
+    if scopes.iter().any(|s| covers(last, *s)) {
+        text.push_str(&format!("looked for {}", names(scopes)));
+    } else {
+        text.push_str(&format!("had no method that looks for {}", names(scopes)));
+        let found = before.iter().rev().find(|i| scopes.iter().any(|s| covers(i, *s)));
+        match found {
+            Some(i) => {
+                let (hours, damage, known) = since(life, case, i.at);
+                let at_least = if known { "" } else { "at least " };
+                let units = crate::units::UnitSystem::Us;
+                text.push_str(&format!(
+                    ". They were looked for last on {}; from then to the failure it ran {at_least}{} \
+                     and took {at_least}{} damage there",
+                    day(i.at, offset),
+                    M::Hours.text(hours, units),
+                    M::Damage.text(damage, units),
+                ));
+            }
+            None => text.push_str(", and no inspection in the book ever did"),
+        }
+    }
+    text
+}
+
+/// What each method of the last inspection finds, and what it misses.
+fn could_see(component: Component, last: &InspectionRow, scopes: &[Scope], offset: i32) -> Table {
+    let rows = methods(last)
+        .into_iter()
+        .map(|m| {
+            let c = capability(m);
+            let sees = scopes.iter().any(|s| crate::condition::can_see(m, *s, component));
+            vec![
+                Cell::Text(plain(m.word())),
+                Cell::Truth(sees),
+                Cell::text(c.map(|c| c.finds.as_str())),
+                Cell::text(c.map(|c| c.misses.as_str())),
+                Cell::Text(c.map_or_else(String::new, |c| {
+                    format!("{}; {}", c.source, plain(c.provenance.word()))
+                })),
+            ]
+        })
+        .collect();
+    Table {
+        name: "last_inspection",
+        columns: vec![
+            Column::plain("method", &format!("method of {}", day(last.at, offset))),
+            Column::plain("sees", "looks for cracks there"),
+            Column::plain("finds", "finds"),
+            Column::plain("misses", "misses"),
+            Column::plain("source", "source").dispensable(1),
+        ],
+        rows,
+        empty: "the last inspection states no method".to_owned(),
+        below: None,
+    }
+}
+
+/// When each kind of crack, and the wall, was looked for last.
+fn searches(
+    life: &Life,
+    case: &Case<'_>,
+    before: &[&InspectionRow],
+    scopes: &[Scope],
+    offset: i32,
+) -> Table {
+    let rows = Scope::ALL
+        .iter()
+        .filter(|s| is_crack_scope(**s) || matches!(s, Scope::Wall | Scope::Pin | Scope::Box))
+        .filter(|s| **s != Scope::HeatChecks)
+        .map(|scope| {
+            let found = before.iter().rev().find(|i| covers(i, *scope));
+            let since = found.map(|i| since(life, case, i.at));
+            let number = |n: Option<i64>| match (n, since) {
+                (Some(n), Some((_, _, true))) => Cell::Number(n),
+                (Some(n), _) => Cell::Bound { lo: n, hi: None },
+                _ => Cell::Missing,
+            };
+            let here = if scopes.contains(scope) { " (here)" } else { "" };
+            vec![
+                Cell::Text(format!("{}{here}", plain(scope.word()))),
+                found.map_or(Cell::Text("never".to_owned()), |i| instant(i.at, offset)),
+                number(since.map(|s| s.0)),
+                number(since.map(|s| s.1)),
+                Cell::text(found.and_then(|i| i.report.as_deref())),
+                Cell::text(found.and_then(|i| i.inspector.as_deref())),
+            ]
+        })
+        .collect();
+    Table {
+        name: "searches",
+        columns: vec![
+            Column::plain("scope", "looked for"),
+            Column::plain("at", "last"),
+            Column::of("hours", "hours from then to the failure", M::Hours),
+            Column::of("damage", "damage from then", M::Damage),
+            Column::plain("report", "report").dispensable(1),
+            Column::plain("inspector", "by").dispensable(2),
+        ],
+        rows,
+        empty: String::new(),
+        below: None,
+    }
+}

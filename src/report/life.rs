@@ -1,0 +1,203 @@
+//! What reports read of joints' lives, each thing once: a whole string shares its runs, its files
+//! and its entries.
+
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+use std::rc::Rc;
+
+use crate::ledger::Hash;
+use crate::model::{Body, Entry, StrikeBody};
+use crate::projection::rows::{
+    ConflictRow, EventRow, FailureRow, FindingRow, GapRow, InspectionRow, JointRow, JointRunRow,
+    MakeupRow, RepairRow, RunRow, SerialRow, StruckRow, TouchRow,
+};
+use crate::store::{Book, StoreError};
+
+use super::ReportError;
+
+/// An entry with its hash, and by whom it is struck out.
+#[derive(Debug)]
+pub(super) struct Seen {
+    pub position: i64,
+    pub entry: Entry,
+    pub hash: Hash,
+    /// Name of the entry that strikes it, and how.
+    pub struck: Option<(String, String)>,
+}
+
+impl Seen {
+    /// Its name.
+    pub fn name(&self) -> String {
+        self.entry.id.to_string()
+    }
+}
+
+/// Why an entry was struck, and what counts in its place.
+fn reason(strike: &StrikeBody) -> String {
+    if strike.instead.is_empty() {
+        return format!(" ({})", strike.reason);
+    }
+    let instead: Vec<String> = strike.instead.iter().map(ToString::to_string).collect();
+    format!(" ({}; instead {})", strike.reason, instead.join(", "))
+}
+
+/// A run with all its joints, from the bit up.
+#[derive(Debug)]
+pub(super) struct SeenRun {
+    pub row: RunRow,
+    pub seen: Rc<Seen>,
+    pub joints: Vec<JointRunRow>,
+}
+
+/// Half a millimetre: what stands closer stands against each other.
+const CLOSE: i64 = 500_000;
+
+impl SeenRun {
+    /// Joints of the book directly below and above a joint in this run.
+    pub fn neighbours(&self, r: &JointRunRow) -> (Option<i64>, Option<i64>) {
+        let at = |joint: &&JointRunRow| joint.joint != r.joint;
+        let below = self
+            .joints
+            .iter()
+            .filter(at)
+            .find(|j| (j.from_bit + j.length - r.from_bit).abs() < CLOSE)
+            .map(|j| j.joint);
+        let above = self
+            .joints
+            .iter()
+            .filter(at)
+            .find(|j| (r.from_bit + r.length - j.from_bit).abs() < CLOSE)
+            .map(|j| j.joint);
+        (below, above)
+    }
+}
+
+/// Reads a book for reports.
+pub(super) struct Reader<'b> {
+    pub book: &'b Book,
+    entries: RefCell<BTreeMap<i64, Rc<Seen>>>,
+    runs: RefCell<BTreeMap<i64, Rc<SeenRun>>>,
+    serials: RefCell<BTreeMap<i64, String>>,
+}
+
+impl<'b> Reader<'b> {
+    pub fn new(book: &'b Book) -> Self {
+        Self {
+            book,
+            entries: RefCell::default(),
+            runs: RefCell::default(),
+            serials: RefCell::default(),
+        }
+    }
+
+    /// An entry by its place.
+    pub fn entry(&self, position: i64) -> Result<Rc<Seen>, ReportError> {
+        if let Some(seen) = self.entries.borrow().get(&position) {
+            return Ok(Rc::clone(seen));
+        }
+        let stored = self.book.entry_at(position)?;
+        let struck: Vec<StruckRow> = self.book.rows("WHERE entry = ?1", &[&position])?;
+        let struck = match struck.into_iter().next() {
+            Some(row) => {
+                let by = self.book.entry_at(row.by_entry)?.raw;
+                let why = match by.read().map_err(StoreError::from)?.body {
+                    Body::Strike(strike) => reason(&strike),
+                    _ => String::new(),
+                };
+                Some((by.label() + &why, row.why))
+            }
+            None => None,
+        };
+        let seen = Rc::new(Seen {
+            position,
+            entry: stored.raw.read().map_err(StoreError::from)?,
+            hash: stored.hash,
+            struck,
+        });
+        self.entries.borrow_mut().insert(position, Rc::clone(&seen));
+        Ok(seen)
+    }
+
+    /// A run by its place; `None` when it stands no more.
+    pub fn run(&self, run: i64) -> Result<Option<Rc<SeenRun>>, ReportError> {
+        if let Some(seen) = self.runs.borrow().get(&run) {
+            return Ok(Some(Rc::clone(seen)));
+        }
+        let Some(row) = self.book.rows::<RunRow>("WHERE run = ?1", &[&run])?.into_iter().next()
+        else {
+            return Ok(None);
+        };
+        let joints = self.book.rows("WHERE run = ?1 ORDER BY place, joint", &[&run])?;
+        let seen = Rc::new(SeenRun { row, seen: self.entry(run)?, joints });
+        self.runs.borrow_mut().insert(run, Rc::clone(&seen));
+        Ok(Some(seen))
+    }
+
+    /// The serial that a joint carries today.
+    pub fn serial(&self, joint: i64) -> Result<String, ReportError> {
+        if let Some(serial) = self.serials.borrow().get(&joint) {
+            return Ok(serial.clone());
+        }
+        let row = self.book.rows::<JointRow>("WHERE joint = ?1", &[&joint])?.into_iter().next();
+        let serial = row.map_or_else(|| "?".to_owned(), |r| r.serial);
+        self.serials.borrow_mut().insert(joint, serial.clone());
+        Ok(serial)
+    }
+
+    /// Everything that the book keeps of a joint.
+    pub fn life(&self, joint: i64) -> Result<Life, ReportError> {
+        let book = self.book;
+        let Some(row) = book.rows::<JointRow>("WHERE joint = ?1", &[&joint])?.into_iter().next()
+        else {
+            return Err(ReportError::NoJoint { serial: joint.to_string(), like: Vec::new() });
+        };
+        let touches: Vec<TouchRow> = book.rows("WHERE joint = ?1 ORDER BY entry", &[&joint])?;
+        let entries = touches.iter().map(|t| self.entry(t.entry)).collect::<Result<Vec<_>, _>>()?;
+        let mut runs = Vec::new();
+        for r in book.rows::<JointRunRow>("WHERE joint = ?1 ORDER BY finish, run", &[&joint])? {
+            if let Some(run) = self.run(r.run)? {
+                runs.push((run, r));
+            }
+        }
+        Ok(Life {
+            entries,
+            runs,
+            inspections: book.rows("WHERE joint = ?1 ORDER BY at, entry", &[&joint])?,
+            findings: book.rows("WHERE joint = ?1 ORDER BY at, entry, n", &[&joint])?,
+            makeups: book.rows("WHERE joint = ?1 ORDER BY at, entry, end", &[&joint])?,
+            repairs: book.rows("WHERE joint = ?1 ORDER BY at, entry", &[&joint])?,
+            events: book.rows("WHERE joint = ?1 ORDER BY at, entry", &[&joint])?,
+            failures: book.rows("WHERE joint = ?1 ORDER BY at, entry", &[&joint])?,
+            serials: book.rows("WHERE joint = ?1 ORDER BY since, key", &[&joint])?,
+            gaps: book.rows("WHERE joint = ?1 ORDER BY until", &[&joint])?,
+            conflicts: book.rows("WHERE joint = ?1", &[&joint])?,
+            row,
+        })
+    }
+}
+
+/// Everything that the book keeps of a joint.
+#[derive(Debug)]
+pub(super) struct Life {
+    pub row: JointRow,
+    /// Entries that name it, runs apart.
+    pub entries: Vec<Rc<Seen>>,
+    /// Its runs, oldest first.
+    pub runs: Vec<(Rc<SeenRun>, JointRunRow)>,
+    pub inspections: Vec<InspectionRow>,
+    pub findings: Vec<FindingRow>,
+    pub makeups: Vec<MakeupRow>,
+    pub repairs: Vec<RepairRow>,
+    pub events: Vec<EventRow>,
+    pub failures: Vec<FailureRow>,
+    pub serials: Vec<SerialRow>,
+    pub gaps: Vec<GapRow>,
+    pub conflicts: Vec<ConflictRow>,
+}
+
+impl Life {
+    /// The latest failure.
+    pub fn failure(&self) -> Option<&FailureRow> {
+        self.failures.last()
+    }
+}

@@ -1,0 +1,323 @@
+//! What an entry or a run says of a joint, in a line; and what it leaves unknown.
+
+use crate::condition::covers;
+use crate::model::{
+    Body, Class, Component, End, InspectionBody, RunGrade, Scope, Stated, Vocabulary,
+};
+use crate::projection::exposure::flag_names;
+use crate::projection::rows::{
+    FailureRow, InspectionRow, JointRunRow, MakeupRow, RepairRow, RunRow,
+};
+use crate::units::{Measure as M, UnitSystem};
+
+use super::super::exposure::worst_damage;
+
+/// What is told, and what was unknown.
+#[derive(Debug, Default)]
+pub(super) struct Told {
+    pub detail: String,
+    /// What nobody knew at this point.
+    pub unknown: Vec<String>,
+}
+
+fn plain(word: &str) -> String {
+    word.replace('_', " ")
+}
+
+/// What a joint went through in a run, between which neighbours.
+pub(super) fn of_run(
+    run: &RunRow,
+    r: &JointRunRow,
+    neighbours: (Option<&str>, Option<&str>),
+    units: UnitSystem,
+) -> Told {
+    let mut parts = vec![format!("{} in {}", run.name, run.well)];
+    if let (Some(top), Some(bottom)) = (r.top_depth, r.bottom_depth) {
+        let (top, bottom) = (M::Depth.number_text(top, units), M::Depth.text(bottom, units));
+        parts.push(format!("{top} to {bottom}"));
+    }
+    parts.push(match neighbours {
+        (Some(below), Some(above)) => format!("place {} between {below} and {above}", r.place),
+        (Some(below), None) => format!("place {} above {below}", r.place),
+        (None, Some(above)) => format!("place {} below {above}", r.place),
+        (None, None) => format!("place {}", r.place),
+    });
+    parts.extend(r.hours.map(|h| M::Hours.text(h, units)));
+    parts.extend(r.revolutions.map(|t| format!("{} turns", M::Turns.number_text(t, units))));
+    parts.extend(r.max_dogleg.map(|d| format!("bend {}", M::Dogleg.text(d, units))));
+    parts.extend(r.max_tension.map(|t| format!("pull {}", M::Force.text(t, units))));
+    match worst_damage(r) {
+        Some(d) => parts.push(format!("damage +{}", M::Damage.number_text(d, units))),
+        None => parts.push("damage unknown".to_owned()),
+    }
+    if r.conflict {
+        parts.push("IN CONFLICT, not counted".to_owned());
+    }
+    if r.broken {
+        parts.push("a restriction that it carried was not kept".to_owned());
+    }
+    Told { detail: parts.join(", "), unknown: unknown_of_run(run, r) }
+}
+
+/// What the record of a run leaves open for a joint.
+pub(in crate::report) fn unknown_of_run(run: &RunRow, r: &JointRunRow) -> Vec<String> {
+    let mut out = Vec::new();
+    let mut say = |holds: bool, what: &str| {
+        if holds {
+            out.push(what.to_owned());
+        }
+    };
+    say(run.survey.is_none(), "the hole: no survey");
+    say(run.mud_weight.is_none(), "mud weight, so tension");
+    say(run.environment.is_none(), "what the mud does to fatigue: the curve for air was used");
+    say(run.casing_depth.is_none(), "casing depth");
+    say(run.grade != RunGrade::Logged, &format!("the log: the run is {}", plain(run.grade.word())));
+    say(run.equipment_doubtful, "whether slips and bushing were sound: a check failed");
+    for (bit, name) in flag_names().filter(|(bit, name)| r.flags & bit != 0 && *name != "estimated")
+    {
+        let _ = bit;
+        out.push(name.to_owned());
+    }
+    out
+}
+
+/// Readings with those of the inspection before, class before and after, findings.
+pub(super) fn of_inspection(
+    b: &InspectionBody,
+    component: Component,
+    row: Option<&InspectionRow>,
+    before: Option<&InspectionRow>,
+    units: UnitSystem,
+) -> Told {
+    let mut parts = Vec::new();
+    if !b.methods.is_empty() {
+        let methods: Vec<String> = b.methods.iter().map(|m| plain(m.word())).collect();
+        parts.push(methods.join(" + "));
+    }
+    let mut unknown = Vec::new();
+    if let Some(r) = row {
+        parts.extend(readings(r, before, units));
+        let class = |c: Option<Class>| c.map_or_else(|| "no class".to_owned(), |c| plain(c.word()));
+        parts.push(format!("{} → {}", class(r.class_before), class(r.class)));
+        parts.extend(r.criterion.as_ref().map(|c| format!("by {}", plain(c))));
+        if r.doubtful {
+            parts.push("instrument in doubt".to_owned());
+            unknown.push("how far its instrument was off".to_owned());
+        }
+        unknown.extend(r.not_measured.as_ref().map(|n| format!("not measured: {}", plain(n))));
+    }
+    for f in &b.findings {
+        let end = f.end.map_or_else(String::new, |e| format!("{e} "));
+        let place = f.place.map_or_else(String::new, |p| format!(" in {}", p.word()));
+        let size = f.size.as_ref().map_or_else(String::new, |s| format!(" {s}"));
+        parts.push(plain(&format!("found {end}{}{place}{size}", f.what)));
+    }
+    parts.extend(b.remark.clone());
+    let seen = covers(component, &b.methods, &b.covers);
+    let crack: Vec<String> =
+        CRACKS.iter().filter(|s| !seen.contains(s)).map(|s| plain(s.word())).collect();
+    if !crack.is_empty() {
+        unknown.push(format!("not looked for: {}", crack.join(", ")));
+    }
+    Told { detail: parts.join(", "), unknown }
+}
+
+/// Scopes in which cracks of pipe are looked for.
+pub(in crate::report) const CRACKS: [Scope; 5] =
+    [Scope::BodyCracks, Scope::SlipCracks, Scope::UpsetCracks, Scope::PinCracks, Scope::BoxCracks];
+
+/// Readings of an inspection, each with what it was before where it moved.
+fn readings(r: &InspectionRow, before: Option<&InspectionRow>, units: UnitSystem) -> Vec<String> {
+    type Get = fn(&InspectionRow) -> Option<i64>;
+    let kinds: [(&str, M, Get); 12] = [
+        ("wall", M::Ratio, |r| r.wall),
+        ("body OD", M::Diameter, |r| r.body_od),
+        ("slip area OD", M::Diameter, |r| r.slip_od),
+        ("box OD", M::Diameter, |r| r.box_od),
+        ("pin OD", M::Diameter, |r| r.pin_od),
+        ("box shoulder", M::Diameter, |r| r.box_shoulder),
+        ("pin shoulder", M::Diameter, |r| r.pin_shoulder),
+        ("counterbore", M::Diameter, |r| r.box_counterbore),
+        ("pin stretch", M::Wall, |r| r.pin_stretch),
+        ("box tong space", M::Diameter, |r| r.box_tong),
+        ("pin tong space", M::Diameter, |r| r.pin_tong),
+        ("hardband height", M::Diameter, |r| r.hardband_height),
+    ];
+    let show = |m: M, v: i64| {
+        // Beside each other a change shows in decimals, not in fractions.
+        if m == M::Diameter { M::Wall.text(v, units) } else { m.text(v, units) }
+    };
+    let mut out = Vec::new();
+    for (name, measure, get) in kinds {
+        let Some(now) = get(r) else { continue };
+        match before.and_then(get) {
+            Some(then) if then != now => {
+                out.push(format!("{name} {} (was {})", show(measure, now), show(measure, then)));
+            }
+            _ if matches!(name, "wall" | "box OD" | "pin OD") => {
+                out.push(format!("{name} {}", show(measure, now)));
+            }
+            _ => {}
+        }
+    }
+    out
+}
+
+/// Ends made up, with what was off.
+pub(super) fn of_makeup(rows: &[&MakeupRow], units: UnitSystem) -> Told {
+    let mut unknown = Vec::new();
+    let end = |m: &MakeupRow| {
+        let mut parts = vec![format!("{} made up {}×", m.end, m.times)];
+        match (m.torque, m.target) {
+            (Some(t), Some(target)) if is_off(m) => parts.push(format!(
+                "{} {} TARGET of {}",
+                M::Torque.text(t, units),
+                if m.verdict == "under" { "UNDER" } else { "OVER" },
+                M::Torque.text(target, units)
+            )),
+            (Some(t), Some(target)) => parts.push(format!(
+                "{} of {}, {}",
+                M::Torque.text(t, units),
+                M::Torque.text(target, units),
+                plain(&m.verdict)
+            )),
+            (Some(t), None) => parts.push(M::Torque.text(t, units)),
+            _ => {}
+        }
+        parts.extend(m.instrument.as_ref().map(|i| format!("gauge {i}")));
+        if m.doubtful {
+            parts.push("gauge in doubt".to_owned());
+        }
+        parts.join(", ")
+    };
+    if rows.iter().any(|m| m.torque.is_none()) {
+        unknown.push("torque".to_owned());
+    }
+    if rows.iter().any(|m| m.torque.is_some() && m.target.is_none()) {
+        unknown.push("target torque".to_owned());
+    }
+    if rows.iter().any(|m| m.doubtful) {
+        unknown.push("true torque: the gauge failed its next check".to_owned());
+    }
+    let detail = rows.iter().map(|m| end(m)).collect::<Vec<_>>().join("; ");
+    Told { detail, unknown }
+}
+
+/// Whether a make-up missed its target.
+pub(in crate::report) fn is_off(m: &MakeupRow) -> bool {
+    matches!(m.verdict.as_str(), "under" | "over")
+}
+
+/// A failure in a line.
+pub(super) fn of_failure(f: &FailureRow, units: UnitSystem) -> Told {
+    let mut parts = vec![plain(f.what.word())];
+    parts.extend(f.place.map(|p| format!("in {}", plain(p.word()))));
+    parts.extend(f.end.map(|e| format!("{e} end")));
+    parts.extend(f.well.clone());
+    parts.extend(f.depth.map(|d| format!("at {}", M::Depth.text(d, units))));
+    parts.extend(f.operation.clone());
+    parts.extend(f.torque.map(|t| format!("torque {}", M::Torque.text(t, units))));
+    parts.extend(f.pull.map(|p| format!("pull {}", M::Force.text(p, units))));
+    Told { detail: parts.join(", "), unknown: Vec::new() }
+}
+
+/// What a repair left behind.
+pub(super) fn of_repair(body: &Body, row: Option<&RepairRow>, units: UnitSystem) -> Told {
+    let mut detail = of_body(body);
+    if let Some(r) = row {
+        if let Some(length) = r.length_after {
+            detail.push_str(&format!(", length now {}", M::JointLength.text(length, units)));
+        }
+        if let (Some(n), Some(end)) = (r.generation.filter(|g| *g > 1), r.end) {
+            let end = if end == End::Pin { "pin" } else { "box" };
+            detail.push_str(&format!(", {end} cut no. {n} from here on"));
+        }
+    }
+    Told { detail, unknown: Vec::new() }
+}
+
+/// The remaining kinds in a few words.
+pub(super) fn of_body(body: &Body) -> String {
+    let mut parts: Vec<String> = Vec::new();
+    match body {
+        Body::Joint(b) => {
+            parts.push(if b.new { "enters new".to_owned() } else { "enters used".to_owned() });
+            parts.extend(b.certificate.as_ref().map(|c| format!("certificate {c}")));
+            parts.extend(b.heat.as_ref().map(|h| format!("heat {h}")));
+            parts.extend(b.maker.clone());
+        }
+        Body::Opening(b) => {
+            let stated = |name: &str, s: &Option<Stated>| {
+                s.as_ref().map(|s| match s {
+                    Stated::Known(q) => format!("{name} {q}"),
+                    Stated::Estimated(q) => format!("{name} about {q}"),
+                })
+            };
+            parts.extend(stated("hours", &b.hours));
+            parts.extend(stated("turns", &b.revolutions));
+            parts.extend(stated("damage", &b.damage));
+            parts.extend(b.stated_by.as_ref().map(|s| format!("stated by {s}")));
+        }
+        Body::Identity(b) => match b {
+            crate::model::IdentityBody::Remark { serial, .. } => {
+                parts.push(format!("marked {serial} from now on"));
+            }
+            crate::model::IdentityBody::Alias { serial, .. } => {
+                parts.push(format!("also read as {serial}"));
+            }
+            crate::model::IdentityBody::Merge { same, .. } => {
+                parts.push(format!("proved to be the same joint as {same}"));
+            }
+        },
+        Body::Gap(b) => {
+            parts.push("nothing is known".to_owned());
+            parts.extend(b.until.map(|u| format!("until {u}")));
+            parts.extend(b.reason.clone());
+        }
+        Body::Move(b) => {
+            parts.extend(b.location.as_ref().map(|l| format!("to {l}")));
+            parts.extend(b.string.as_ref().map(|s| {
+                if s == "-" { "out of its string".to_owned() } else { format!("string {s}") }
+            }));
+            parts.extend(b.status.map(|s| s.to_string().replace('_', " ")));
+            parts.extend(b.remark.clone());
+        }
+        Body::HireOut(b) => {
+            parts.push(format!("out on {} to {}", b.hire, b.party));
+            parts.extend(b.condition.clone());
+        }
+        Body::HireIn(b) => parts.push(format!("back from {}", b.hire)),
+        Body::Repair(b) => {
+            let end = b.end.map_or_else(String::new, |e| format!("{e} "));
+            parts.push(format!("{end}{}", b.work).replace('_', " "));
+            parts.extend(b.removed.as_ref().map(|r| format!("{r} removed")));
+            parts.extend(b.ticket.as_ref().map(|t| format!("ticket {t}")));
+            parts.extend(b.shop.clone());
+            parts.extend(b.remark.clone());
+        }
+        Body::Event(b) => {
+            parts.push(b.what.to_string().replace('_', " "));
+            parts.extend(b.pull.as_ref().map(|p| format!("pull {p}")));
+            parts.extend(b.depth.as_ref().map(|d| format!("at {d}")));
+            parts.extend(b.remark.clone());
+        }
+        Body::Decision(b) => {
+            use crate::model::Ruling;
+            parts.push(match &b.ruling {
+                Ruling::Class { class, end } => {
+                    let end = end.map_or_else(String::new, |e| format!(" {e}"));
+                    format!("class{end} {}", class.word().replace('_', " "))
+                }
+                Ruling::Quarantine => "quarantine".to_owned(),
+                Ruling::Release => "released".to_owned(),
+                Ruling::Retire => "retired".to_owned(),
+                Ruling::Settle { .. } => "conflict settled".to_owned(),
+                Ruling::Waive { what } => format!("{what} waived"),
+            });
+            parts.push(b.reason.clone());
+        }
+        Body::Note(b) => parts.push(b.text.clone()),
+        _ => {}
+    }
+    parts.join(", ")
+}

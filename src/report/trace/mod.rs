@@ -1,0 +1,368 @@
+//! One joint's whole life on one timeline, oldest first, with running totals; and, for a joint that
+//! failed, what the record says about that.
+
+mod detail;
+
+use std::collections::BTreeMap;
+
+use crate::model::{Body, EntryId, Recorded};
+use crate::projection::facts::{Placed, rank};
+use crate::projection::rows::{InspectionRow, JointRow, MakeupRow};
+use crate::store::Book;
+use crate::units::{Measure, UnitSystem};
+
+use detail::Told;
+pub(super) use detail::{CRACKS, is_off, unknown_of_run};
+
+use super::life::{Life, Reader};
+use super::wear::Wear;
+use super::{Block, Cell, Column, Fact, Present, Report, ReportError, Table, failure, instant};
+
+/// What to show.
+#[derive(Clone, Debug, Default)]
+pub struct Options {
+    /// Kinds of record to show; all when empty.
+    pub only: Vec<String>,
+    /// Clock offset to show times at.
+    pub offset_minutes: i32,
+    /// Now and here, to ask the rules in force of a joint that failed.
+    pub present: Option<Present>,
+}
+
+/// One line of the timeline.
+struct Line {
+    at: i64,
+    rank: u8,
+    entry: EntryId,
+    what: String,
+    told: Told,
+    struck: Option<String>,
+    /// Hours and damage that it adds.
+    adds: Option<(Option<i64>, [Option<i64>; 3])>,
+    author: String,
+    program: String,
+    /// When it was written, at the clock of the place.
+    recorded: Recorded,
+}
+
+/// Words for `only` and the kinds of entry that each stands for.
+const KINDS: [(&str, &[&str]); 12] = [
+    ("runs", &["run"]),
+    ("inspections", &["inspection"]),
+    ("findings", &["inspection"]),
+    ("repairs", &["repair"]),
+    ("makeups", &["makeup"]),
+    ("events", &["event"]),
+    ("failures", &["failure"]),
+    ("moves", &["move"]),
+    ("hires", &["hire_out", "hire_in"]),
+    ("decisions", &["decision"]),
+    ("notes", &["note"]),
+    ("identity", &["joint", "opening", "identity", "gap"]),
+];
+
+fn wanted(only: &[String]) -> Result<Vec<&'static str>, ReportError> {
+    let mut out = Vec::new();
+    for word in only {
+        let key = crate::model::fold(word);
+        let found = KINDS.iter().find(|(k, _)| *k == key || k.strip_suffix('s') == Some(&key));
+        let Some((_, kinds)) = found else {
+            let known: Vec<&str> = KINDS.iter().map(|k| k.0).collect();
+            return Err(ReportError::Words(format!(
+                "'{word}' is no kind of record; known: {}",
+                known.join(", ")
+            )));
+        };
+        out.extend_from_slice(kinds);
+    }
+    Ok(out)
+}
+
+/// The timeline of a joint.
+pub fn report(book: &mut Book, joint: i64, options: &Options) -> Result<Report, ReportError> {
+    let kinds = wanted(&options.only)?;
+    let units = book.identity().units;
+    let called = match &options.present {
+        Some(present) if kinds.is_empty() => failed_rules(book, joint, present)?,
+        _ => None,
+    };
+    let reader = Reader::new(book);
+    let life = reader.life(joint)?;
+    let mut report = Report::new("trace");
+    report.push(Block::Heading(format!("{}, {}", life.row.serial, describe(&life.row, units))));
+    report.push(today(&life, options.offset_minutes));
+    report.push(Block::Table(timeline(&reader, &life, &kinds, options.offset_minutes)?));
+    if let Some(present) = options.present.filter(|_| kinds.is_empty()) {
+        let wear = Wear::beside(reader.book, &life.row, present.now.0)?;
+        if let Some(block) = wear.block(&life.row) {
+            report.push(block);
+        }
+    }
+    for note in notes(&reader, &life)? {
+        report.push(Block::Note(note));
+    }
+    if kinds.is_empty() {
+        for block in failure::blocks(&reader, &life, called.as_deref(), options.offset_minutes)? {
+            report.push(block);
+        }
+    }
+    Ok(report)
+}
+
+/// What the rules in force say of a joint that failed.
+pub(super) fn failed_rules(
+    book: &mut Book,
+    joint: i64,
+    present: &Present,
+) -> Result<Option<Vec<failure::Called>>, ReportError> {
+    let row = book.rows::<JointRow>("WHERE joint = ?1", &[&joint])?.into_iter().next();
+    match row {
+        Some(row) if row.failed.is_some() => failure::of_joint(book, &row, present).map(Some),
+        _ => Ok(None),
+    }
+}
+
+pub(super) fn describe(row: &JointRow, units: UnitSystem) -> String {
+    let mut parts = Vec::new();
+    if let Some(od) = row.od {
+        parts.push(Measure::Diameter.text(od, units));
+    }
+    if let Some(w) = row.weight {
+        parts.push(Measure::LinearMass.text(w, units));
+    }
+    parts.extend(row.grade.clone());
+    parts.extend(row.connection.clone());
+    parts.push(row.component.to_string().replace('_', " "));
+    parts.join(" ")
+}
+
+/// What the joint is today, and under which serials it was known.
+pub(super) fn today(life: &Life, offset: i32) -> Block {
+    use Measure as M;
+    let row = &life.row;
+    let plain = |w: String| w.replace('_', " ");
+    let word = |w: Option<String>| w.map_or(Cell::Missing, |w| Cell::Text(plain(w)));
+    let mut facts = vec![
+        Fact::plain("entry", "introduced by", Cell::Text(row.name.clone())),
+        Fact::plain("heat", "heat", Cell::text(row.heat.as_deref())),
+        Fact::plain("class", "class today", word(row.class.map(|c| c.to_string()))),
+        Fact::of("wall", "wall left", Cell::number(row.wall), M::Ratio),
+        Fact::plain("status", "status", Cell::Text(plain(row.status.to_string()))),
+        Fact::plain("location", "where", Cell::text(row.location.as_deref())),
+        Fact::plain("string", "string", Cell::text(row.string.as_deref())),
+        Fact::of("hours", "rotating hours", Cell::bound(row.hours_lo, row.hours_hi), M::Hours),
+        Fact::of(
+            "revolutions",
+            "turns",
+            Cell::bound(row.revolutions_lo, row.revolutions_hi),
+            M::Turns,
+        ),
+        Fact::of("damage", "damage", Cell::bound(row.damage_lo, row.damage_hi), M::Damage),
+    ];
+    let other: Vec<String> = life
+        .serials
+        .iter()
+        .filter(|s| s.serial != row.serial)
+        .map(|s| match s.until {
+            Some(until) => {
+                let day = crate::model::Instant(until).day(offset);
+                format!("{} (until {day})", s.serial)
+            }
+            None => s.serial.clone(),
+        })
+        .collect();
+    if !other.is_empty() {
+        facts.push(Fact::plain("also_known_as", "also known as", Cell::Text(other.join(", "))));
+    }
+    for (name, n, label) in [
+        ("pin_cuts", row.pin_generation, "pin cut anew"),
+        ("box_cuts", row.box_generation, "box cut anew"),
+    ] {
+        if n > 1 {
+            facts.push(Fact::plain(name, label, Cell::Text(format!("{}×", n - 1))));
+        }
+    }
+    if let Some(reason) = &row.out_reason {
+        facts.push(Fact::plain("out", "out of service", Cell::Text(plain(reason.clone()))));
+    }
+    Block::Facts { name: "joint", facts }
+}
+
+/// The lines of a joint's life in order of time.
+pub(super) fn timeline(
+    reader: &Reader<'_>,
+    life: &Life,
+    kinds: &[&str],
+    offset: i32,
+) -> Result<Table, ReportError> {
+    let units = reader.book.identity().units;
+    let mut lines = entry_lines(life, units);
+    lines.extend(run_lines(reader, life, units)?);
+    lines.sort_by(|a, b| (a.at, a.rank, &a.entry).cmp(&(b.at, b.rank, &b.entry)));
+    let mut hours = 0i64;
+    let mut places = [0i64; 3];
+    let mut open = !life.row.entered_new;
+    let mut rows = Vec::new();
+    for line in &lines {
+        let mut totals = (Cell::Missing, Cell::Missing);
+        if let Some((h, d)) = &line.adds {
+            if line.struck.is_none() {
+                hours += h.unwrap_or(0);
+                for (sum, x) in places.iter_mut().zip(d) {
+                    *sum += x.unwrap_or(0);
+                }
+                open |= h.is_none() || d.iter().any(Option::is_none);
+            }
+            let bound = |lo: i64| Cell::bound(lo, (!open).then_some(lo));
+            let worst = places.into_iter().max().unwrap_or(0);
+            totals = (bound(hours), bound(worst));
+        }
+        if !kinds.is_empty() && !kinds.contains(&line.what.as_str()) {
+            continue;
+        }
+        rows.push(row(line, totals, offset));
+    }
+    Ok(Table {
+        name: "timeline",
+        columns: vec![
+            Column::plain("at", "when"),
+            Column::plain("what", "what"),
+            Column::plain("detail", "detail"),
+            Column::of("hours", "hours so far", Measure::Hours),
+            Column::of("damage", "damage so far", Measure::Damage),
+            Column::plain("entry", "entry"),
+            Column::plain("author", "by").dispensable(1),
+            Column::plain("program", "with").dispensable(3),
+            Column::plain("recorded", "written").dispensable(4),
+            Column::plain("struck", "struck").dispensable(5),
+        ],
+        rows,
+        empty: "nothing of that kind".to_owned(),
+        below: Some(2),
+    })
+}
+
+fn row(line: &Line, totals: (Cell, Cell), offset: i32) -> Vec<Cell> {
+    let mut detail = match &line.struck {
+        Some(by) => format!("STRUCK by {by}: {}", line.told.detail),
+        None => line.told.detail.clone(),
+    };
+    if !line.told.unknown.is_empty() {
+        let lead = if detail.is_empty() { "" } else { " | " };
+        detail.push_str(&format!("{lead}not known: {}", line.told.unknown.join("; ")));
+    }
+    vec![
+        instant(line.at, offset),
+        Cell::Text(line.what.replace('_', " ")),
+        Cell::Text(detail),
+        totals.0,
+        totals.1,
+        Cell::Text(line.entry.to_string()),
+        Cell::Text(line.author.clone()),
+        Cell::Text(line.program.clone()),
+        Cell::Time(line.recorded.at.at(line.recorded.offset_minutes)),
+        if line.struck.is_some() { Cell::Truth(true) } else { Cell::Missing },
+    ]
+}
+
+/// Lines of all entries that name the joint, struck ones included.
+fn entry_lines(life: &Life, units: UnitSystem) -> Vec<Line> {
+    let at: BTreeMap<i64, usize> =
+        life.inspections.iter().enumerate().map(|(n, r)| (r.entry, n)).collect();
+    let inspection = |entry: i64| -> (Option<&InspectionRow>, Option<&InspectionRow>) {
+        match at.get(&entry) {
+            Some(n) => (life.inspections.get(*n), n.checked_sub(1).map(|b| &life.inspections[b])),
+            None => (None, None),
+        }
+    };
+    let line = |seen: &super::life::Seen| {
+        let told = match &seen.entry.body {
+            Body::Makeup(_) => {
+                let rows: Vec<&MakeupRow> =
+                    life.makeups.iter().filter(|m| m.entry == seen.position).collect();
+                detail::of_makeup(&rows, units)
+            }
+            Body::Inspection(b) => {
+                let (row, before) = inspection(seen.position);
+                detail::of_inspection(b, life.row.component, row, before, units)
+            }
+            Body::Failure(_) => life
+                .failures
+                .iter()
+                .find(|f| f.entry == seen.position)
+                .map_or_else(Told::default, |f| detail::of_failure(f, units)),
+            body @ Body::Repair(_) => {
+                let row = life.repairs.iter().find(|r| r.entry == seen.position);
+                detail::of_repair(body, row, units)
+            }
+            body => Told { detail: detail::of_body(body), unknown: Vec::new() },
+        };
+        let placed = Placed::new(seen.position, seen.entry.clone());
+        Line {
+            at: placed.at().0,
+            rank: rank(&seen.entry.body),
+            what: seen.entry.body.kind().to_owned(),
+            told,
+            struck: seen.struck.as_ref().map(|s| s.0.clone()),
+            adds: None,
+            author: seen.entry.author.clone(),
+            program: seen.entry.program.clone(),
+            recorded: seen.entry.recorded,
+            entry: seen.entry.id.clone(),
+        }
+    };
+    life.entries.iter().map(|seen| line(seen)).collect()
+}
+
+fn run_lines(
+    reader: &Reader<'_>,
+    life: &Life,
+    units: UnitSystem,
+) -> Result<Vec<Line>, ReportError> {
+    let mut lines = Vec::new();
+    for (run, r) in &life.runs {
+        let (below, above) = run.neighbours(r);
+        let name = |joint: Option<i64>| joint.map(|j| reader.serial(j)).transpose();
+        let (below, above) = (name(below)?, name(above)?);
+        let told = detail::of_run(&run.row, r, (below.as_deref(), above.as_deref()), units);
+        let entry = &run.seen.entry;
+        lines.push(Line {
+            at: r.finish,
+            rank: rank(&entry.body),
+            what: "run".to_owned(),
+            told,
+            struck: None,
+            adds: Some((r.hours, [r.damage_pin, r.damage_middle, r.damage_box])),
+            author: entry.author.clone(),
+            program: entry.program.clone(),
+            recorded: entry.recorded,
+            entry: entry.id.clone(),
+        });
+    }
+    Ok(lines)
+}
+
+/// What qualifies the whole life.
+pub(super) fn notes(reader: &Reader<'_>, life: &Life) -> Result<Vec<String>, ReportError> {
+    let mut notes = Vec::new();
+    if !life.row.runs_complete {
+        notes.push(
+            "part of this joint's life is not in the book: sums marked ≥ are lower bounds"
+                .to_owned(),
+        );
+    }
+    for c in &life.conflicts {
+        notes.push(format!(
+            "conflict: {} ({} and {}); what depends on it is unknown until a decision settles it",
+            c.what,
+            reader.entry(c.first_entry)?.name(),
+            reader.entry(c.second_entry)?.name(),
+        ));
+    }
+    let open: Vec<String> =
+        life.findings.iter().filter(|f| f.open).map(|f| f.what.replace('_', " ")).collect();
+    if !open.is_empty() {
+        notes.push(format!("open findings: {}", open.join(", ")));
+    }
+    Ok(notes)
+}
