@@ -116,7 +116,8 @@ pub fn changes(
     now: Instant,
 ) -> Result<Vec<Block>, ReportError> {
     let mut criteria: Vec<&str> = own.all().iter().map(|l| l.criterion.word()).collect();
-    criteria.dedup();
+    let mut named = std::collections::BTreeSet::new();
+    criteria.retain(|c| named.insert(*c));
     let mut as_is = book.appraiser()?;
     let mut as_if = book.appraiser()?.as_if(from, set.clone());
     let mut rows = Vec::new();

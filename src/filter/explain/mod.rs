@@ -123,6 +123,13 @@ impl Eval<'_> {
             Pred::Rule(rule) => out.parts = self.rule_parts(rule),
             Pred::Due(_, rules) => {
                 out.parts = rules.iter().map(|rule| self.explain_rule(rule)).collect();
+                // Many rules make a call; those that decide are shown in full, `why RULE` shows any.
+                for part in &mut out.parts {
+                    if out.verdict == Verdict::False || part.verdict != out.verdict {
+                        part.found.clear();
+                        part.parts.clear();
+                    }
+                }
             }
             Pred::Kin(kin) => {
                 let links = self.links(kin);

@@ -190,7 +190,7 @@ fn titles(ws: &mut Worksheet, sheet: &InspectionSheet, l: &Layout) -> Result<(),
     ws.write_string_with_format(band_row, last, "How it was looked at", &look::band())?;
     // Titles; the reader knows the columns by them.
     ws.write_string_with_format(l.header, 0, "Serial", &look::header(false))?;
-    ws.write_string_with_format(l.header, 1, "size", &look::header_last())?;
+    ws.write_string_with_format(l.header, 1, "key", &look::header_last())?;
     ws.write_string_with_format(l.header, 2, "now", &look::header_last())?;
     for (n, column) in (0u16..).zip(&sheet.columns) {
         ws.write_string_with_format(l.header, l.last(n), "last", &look::header_last())?;
