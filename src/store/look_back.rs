@@ -40,6 +40,8 @@ pub struct LookedBack {
     pub later: usize,
     /// Runs that were under way, seen as far as they had come.
     pub under_way: usize,
+    /// What is not seen was taken back by itself; else everything else was derived anew.
+    pub singly: bool,
 }
 
 /// How often, and how long, to wait for a writer who has the file for itself.
@@ -148,13 +150,13 @@ impl Book {
         let (later, under_way) = (seen.gone.len(), seen.reworded.len());
         let mut unseen = seen;
         unseen.gone.extend(known.gone);
-        project::take_back(&conn, path, &unseen)?;
+        let singly = project::take_back(&conn, path, &unseen)?;
         conn.execute_batch("COMMIT").in_file(path)?;
         conn.pragma_update(None, "query_only", true).in_file(path)?;
         let identity = self.identity_at(known_to)?;
         let head = head_at(self, &identity.chain, known_to)?;
         let book = Self::of_parts(conn, path.clone(), identity, Access::Read);
-        Ok(LookedBack { book, position: known_to, head, later, under_way })
+        Ok(LookedBack { book, position: known_to, head, later, under_way, singly })
     }
 
     /// Whose book it was: a restored one was another before it went on.

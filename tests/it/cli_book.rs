@@ -137,6 +137,75 @@ fn what_stands_instead_comes_with_the_strike() {
 }
 
 #[test]
+fn a_conflict_between_sites_is_flagged_and_settled_by_a_decision() {
+    let yard = stocked();
+    let rig = Desk::new();
+    rig.run(&["new", "--site", "Rig 14"]).ok();
+    let across = |from: &Desk, to: &Desk, name: &str| {
+        let file = yard.path(name).to_str().unwrap().to_owned();
+        from.run(&["bundle", "out", &file]).ok();
+        to.run(&["bundle", "in", &file, "--json"]).json()
+    };
+    across(&yard, &rig, "yard.jsonl");
+    let run = |desk: &Desk, name: &str, start: u8| {
+        desk.write("tally.csv", "Position,Serial\n1,A-1\n");
+        desk.write(
+            "run.toml",
+            format!(
+                "name = \"{name}\"\nwell = \"Larkfield 1H\"\ngrade = \"summary\"\n\
+                 start = 2026-02-0{start}T06:00:00Z\nend = 2026-02-0{}T06:00:00Z\n\
+                 hours = \"30 h\"\ndepth_in = \"500 m\"\ndepth_out = \"700 m\"\n\
+                 rotary_speed = \"100 rpm\"\ntally = \"tally.csv\"\n",
+                start + 3
+            ),
+        );
+        desk.run(&["load", "run.toml"]).ok();
+    };
+    run(&yard, "R1", 1);
+    run(&rig, "R2", 2);
+    // The bundle loses nothing: both runs are kept, and neither counts.
+    let taken = across(&rig, &yard, "rig.jsonl");
+    let note = taken["notes"].to_string();
+    assert!(note.contains("in two runs at once"), "{taken}");
+    let hours = || {
+        let found = yard.run(&["find", "hours >= 0 h", "--show", "serial,hours", "--json"]).json();
+        found["joints"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .find(|j| j["serial"] == "A-1")
+            .map(|j| j["hours"].clone())
+    };
+    let open = yard.run(&["find", "hours > 20 h", "--undecided", "--json"]).json();
+    assert_eq!(open["joints"][0]["serial"], "A-1", "{open}");
+    let runs = yard.run(&["trace", "A-1", "--only", "runs", "--json"]).json();
+    let entry = |name: &str| {
+        let lines = runs["timeline"].as_array().unwrap();
+        let line = lines.iter().find(|l| l["detail"].as_str().unwrap().starts_with(name));
+        line.unwrap()["entry"].as_str().unwrap().to_owned()
+    };
+    let (stands, falls) = (entry("R1"), entry("R2"));
+    yard.run(&[
+        "enter",
+        "decision",
+        "date=2026-02-10",
+        "ruling=settle",
+        &format!("stands={stands}"),
+        &format!("falls={falls}"),
+        "reason=the rig tallied another joint",
+    ])
+    .ok();
+    assert_eq!(hours().unwrap()["value"], 30.0);
+    // The other site comes to the same once it hears of it.
+    across(&yard, &rig, "yard2.jsonl");
+    let found = rig.run(&["find", "hours = 30 h", "--json"]).json();
+    assert_eq!(found["joints"][0]["serial"], "A-1");
+    for desk in [&yard, &rig] {
+        desk.run(&["verify"]).ok();
+    }
+}
+
+#[test]
 fn rules_are_shown_checked_and_adopted() {
     let desk = stocked();
     desk.run(&[

@@ -33,10 +33,11 @@ const BY_ENTRY: [(&str, &str); 6] = [
 ];
 
 /// Brings ledger and projections of a copy to what is seen. Exposures that still rest on the same
-/// are kept.
-pub(in crate::store) fn take_back(conn: &Connection, path: &Path, unseen: &Unseen) -> Result<()> {
+/// are kept. Returns whether what is not seen could be taken back by itself; else everything was
+/// derived anew.
+pub(in crate::store) fn take_back(conn: &Connection, path: &Path, unseen: &Unseen) -> Result<bool> {
     if unseen.gone.is_empty() && unseen.reworded.is_empty() {
-        return Ok(());
+        return Ok(true);
     }
     let mut dirty = Dirty::default();
     // Taking back half of a book is more work than deriving the other half.
@@ -45,7 +46,7 @@ pub(in crate::store) fn take_back(conn: &Connection, path: &Path, unseen: &Unsee
     let singly = few && Pass::begin(conn, path)?.can_take_back(unseen, &mut dirty)?;
     cut_ledger(conn, path, unseen)?;
     if !singly {
-        return anew(conn, path);
+        return anew(conn, path).map(|()| false);
     }
     for (table, column) in BY_ENTRY {
         let sql = format!(
@@ -57,12 +58,12 @@ pub(in crate::store) fn take_back(conn: &Connection, path: &Path, unseen: &Unsee
     pass.gone.clone_from(&unseen.gone);
     pass.strike(&mut dirty)?;
     if dirty.everything {
-        return anew(conn, path);
+        return anew(conn, path).map(|()| false);
     }
     pass.read_merges()?;
     pass.book = pass.gather_book_facts()?;
     pass.settle(dirty)?;
-    pass.set_position()
+    pass.set_position().map(|()| true)
 }
 
 /// Derives everything from the entries that are left; exposures that rest on the same are kept.

@@ -27,37 +27,50 @@ fn same(what: &str, a: &str, b: &str) -> Result<(), TestCaseError> {
 
 #[test]
 fn what_a_book_said_is_what_it_would_say_had_it_stopped() {
-    let counts = std::cell::Cell::new((0usize, 0usize));
+    let counts = std::cell::Cell::new((0usize, 0usize, 0usize));
     run_history(8 * soak(), |(sites, steps), _| {
         let mut authors = Authors::new(sites);
         let mut said: Vec<BTreeMap<i64, String>> = vec![BTreeMap::new(); authors.books.len()];
+        let check = |book: &Book, place: i64, said: &str| {
+            let mut then =
+                book.look_back(&LookBack { known_to: Some(place), before: None }).unwrap();
+            assert_eq!(then.book.length().unwrap(), place);
+            let what = format!("{} to place {place}", book.identity().chain);
+            let (views, lines, singly) = counts.get();
+            let rows = said.lines().count();
+            counts.set((views + 1, lines + rows, singly + usize::from(then.singly)));
+            same(&what, said, &dump_of(&mut then.book))
+        };
         for step in &steps {
             let site = authors.take(step);
             let book = &authors.books[site];
-            said[site].insert(book.length().unwrap(), dump(book));
+            let place = book.length().unwrap();
+            // One step back, which undoes the step by itself,
+            if let Some((before, said)) = said[site].last_key_value().filter(|b| *b.0 < place) {
+                check(book, *before, said)?;
+            }
+            said[site].insert(place, dump(book));
         }
         authors.send_everything();
+        // and all the way back.
         for (book, said) in authors.books.iter().zip(&said) {
             for (place, said) in said {
-                let asked = LookBack { known_to: Some(*place), before: None };
-                let mut then = book.look_back(&asked).unwrap();
-                assert_eq!(then.book.length().unwrap(), *place);
-                let what = format!("{} to place {place}", book.identity().chain);
-                same(&what, said, &dump_of(&mut then.book))?;
-                let (views, lines) = counts.get();
-                counts.set((views + 1, lines + said.lines().count()));
+                check(book, *place, said)?;
             }
         }
         Ok(())
     });
-    let (views, lines) = counts.get();
-    println!("as known: {views} views equal books that stopped there, {lines} rows");
-    assert!(views > 50);
+    let (views, lines, singly) = counts.get();
+    println!(
+        "as known: {views} views equal books that stopped there, {lines} rows; {singly} taken back \
+         by themselves"
+    );
+    assert!(singly > 20 && views - singly > 20);
 }
 
 #[test]
 fn what_was_true_is_what_a_book_says_that_never_heard_of_later() {
-    let counts = std::cell::Cell::new((0usize, 0usize, 0usize));
+    let counts = std::cell::Cell::new([0usize; 4]);
     run_history(8 * soak(), |(sites, steps), order| {
         let mut authors = Authors::new(sites);
         for step in &steps {
@@ -81,14 +94,18 @@ fn what_was_true_is_what_a_book_says_that_never_heard_of_later() {
             let (stopped, names) = stopped(&authors, &format!("stopped-{n}"), &everything, horizon);
             let seen = renamed(&dump_of(&mut view.book), &names);
             same(&format!("on {date}"), &dump(&stopped), &seen)?;
-            let (views, later, under_way) = counts.get();
-            counts.set((views + 1, later + view.later, under_way + view.under_way));
+            let [views, later, under_way, singly] = counts.get();
+            let singly = singly + usize::from(view.singly);
+            counts.set([views + 1, later + view.later, under_way + view.under_way, singly]);
         }
         Ok(())
     });
-    let (views, later, under_way) = counts.get();
-    println!("as of: {views} views, {later} entries not yet, {under_way} seen in part");
-    assert!(later > 0 && under_way > 0);
+    let [views, later, under_way, singly] = counts.get();
+    println!(
+        "as of: {views} views, {later} entries not yet, {under_way} seen in part; {singly} taken \
+         back by themselves"
+    );
+    assert!(later > 0 && under_way > 0 && singly > 0 && singly < views);
 }
 
 const SITES: [&str; 3] = ["yard", "rig_14", "office"];
