@@ -341,3 +341,48 @@ fn a_joint_is_followed_through_a_new_mark() {
     assert!(trace.contains("marked B-7 from now on"), "{trace}");
     assert_eq!(trace, desk.run(&["trace", "B-7"]).ok());
 }
+
+/// Relative luminance of `#rrggbb` or `#rgb` (WCAG 2.1).
+fn luminance(colour: &str) -> f64 {
+    let hex = colour.trim_start_matches('#');
+    let wide: String =
+        if hex.len() == 3 { hex.chars().flat_map(|c| [c, c]).collect() } else { hex.to_owned() };
+    let channel = |at: usize| {
+        let c = f64::from(u8::from_str_radix(&wide[at..at + 2], 16).unwrap()) / 255.0;
+        if c <= 0.03928 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
+    };
+    0.2126 * channel(0) + 0.7152 * channel(2) + 0.0722 * channel(4)
+}
+
+/// Contrast by WCAG 2.1: 4.5 for text (1.4.3), 3 for what a chart draws (1.4.11), in light, in dark
+/// and on paper.
+#[test]
+fn contrast_is_enough_in_light_in_dark_and_on_paper() {
+    let style = include_str!("../../src/render/html/base.html");
+    let mut themes = 0;
+    for block in style.split(":root {").skip(1) {
+        let body = block.split('}').next().unwrap();
+        let colour = |name: &str| -> f64 {
+            let from = body.find(&format!("--{name}: #")).unwrap_or_else(|| panic!("{name}"));
+            let value = body[from..].split_once(": ").unwrap().1.split(';').next().unwrap();
+            luminance(value)
+        };
+        let contrast = |a: f64, b: f64| (a.max(b) + 0.05) / (a.min(b) + 0.05);
+        let paper = colour("paper");
+        for name in ["ink", "soft", "limit", "warn", "link"] {
+            assert!(
+                contrast(colour(name), paper) >= 4.5,
+                "{name} {}",
+                contrast(colour(name), paper)
+            );
+        }
+        assert!(contrast(colour("warn"), colour("warn-tint")) >= 4.5);
+        assert!(contrast(colour("ink"), colour("warn-tint")) >= 4.5);
+        for name in ["s0", "s1", "s2", "s3"] {
+            assert!(contrast(colour(name), paper) >= 3.0, "{name}");
+            assert!(contrast(colour(name), colour("band")) >= 3.0, "{name} on a run");
+        }
+        themes += 1;
+    }
+    assert_eq!(themes, 3);
+}

@@ -3,6 +3,8 @@
 
 mod detail;
 
+use std::fmt::Write as _;
+
 use std::collections::BTreeMap;
 
 use crate::model::{Body, EntryId};
@@ -239,7 +241,7 @@ fn row(line: &Line, totals: (Cell, Cell), offset: i32) -> Vec<Cell> {
     };
     if !line.told.unknown.is_empty() {
         let lead = if detail.is_empty() { "" } else { " | " };
-        detail.push_str(&format!("{lead}not known: {}", line.told.unknown.join("; ")));
+        let _ = write!(detail, "{lead}not known: {}", line.told.unknown.join("; "));
     }
     vec![
         instant(line.at, offset),
