@@ -150,6 +150,13 @@ fn a_joint_that_did_not_fail_has_no_failure_in_its_trace() {
 }
 
 #[test]
+fn the_record_is_told_in_the_units_asked_for() {
+    let out = Desk::demo().wide(100).run(&["trace", "K1-0417", "--units", "metric"]).ok();
+    assert!(out.contains("bend 8.6 deg/30m") && out.contains(" kN"), "{out}");
+    assert!(out.contains("Larkfield 2H 700.0–800.0 m"), "{out}");
+}
+
+#[test]
 fn what_the_record_says_reads_well() {
     for width in [80, 160] {
         let out = Desk::demo().wide(width).run(&["trace", "K1-0417"]).ok();

@@ -89,6 +89,7 @@ fn sentence(
             Some(i) => {
                 let (hours, damage, known) = since(life, case, i.at);
                 let at_least = if known { "" } else { "at least " };
+                // Hours and damage read the same in every system.
                 let units = crate::units::UnitSystem::Us;
                 let _ = write!(
                     text,

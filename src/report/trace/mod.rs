@@ -80,12 +80,12 @@ fn wanted(only: &[String]) -> Result<Vec<&'static str>, ReportError> {
 /// The timeline of a joint.
 pub fn report(book: &mut Book, joint: i64, options: &Options) -> Result<Report, ReportError> {
     let kinds = wanted(&options.only)?;
-    let units = book.identity().units;
+    let units = options.present.map_or(book.identity().units, |p| p.units);
     let called = match &options.present {
         Some(present) if kinds.is_empty() => failed_rules(book, joint, present)?,
         _ => None,
     };
-    let reader = Reader::new(book);
+    let reader = Reader::in_units(book, units);
     let life = reader.life(joint)?;
     let mut report = Report::new("trace");
     report.push(Block::Heading(format!("{}, {}", life.row.serial, describe(&life.row, units))));
@@ -188,7 +188,7 @@ pub(super) fn timeline(
     kinds: &[&str],
     offset: i32,
 ) -> Result<Table, ReportError> {
-    let units = reader.book.identity().units;
+    let units = reader.units;
     let mut lines = entry_lines(life, units);
     lines.extend(run_lines(reader, life, units)?);
     lines.sort_by(|a, b| (a.at, a.rank, &a.entry).cmp(&(b.at, b.rank, &b.entry)));
