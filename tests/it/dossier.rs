@@ -103,7 +103,7 @@ fn a_dossier_proves_itself() {
     assert!(page.text.matches(&hash).count() >= 3, "head, foot and how to verify");
     desk.run(&["verify", "--head", &hash]).ok();
     let file = include_bytes!("../../samples/failure.csv");
-    let digest: String = Sha256::digest(file).iter().map(|b| format!("{b:02x}")).collect();
+    let digest = pipelore::ledger::hex(&Sha256::digest(file));
     assert!(page.text.contains(&digest), "the digest of the failure report");
     // Every entry that the timeline names stands in the list with its hash.
     let data = desk.run(&["dossier", "K1-0417", "--json"]).json();
