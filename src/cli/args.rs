@@ -718,7 +718,8 @@ pub(super) struct ForecastArgs {
 /// Example: pipelore kin K1-0417
 ///
 /// Shared: heat, mill order, weld lot, runs, neighbouring places, bends under a like pull, torque
-/// gauge, slips and bushing in doubt, repair ticket. In a filter: kin of "K1-0417".
+/// gauge, slips and bushing in doubt, repair ticket. In a filter: kin of "K1-0417", or narrower:
+/// kin of "K1-0417" by (heat, neighbour).
 #[derive(Debug, Args)]
 pub(super) struct KinArgs {
     /// Serial of the joint; SERIAL@ENTRY where two joints share it

@@ -24,7 +24,8 @@ pub(super) fn run(args: &ExposureArgs, context: &Context) -> Result<ExitCode, Fa
         (None, Some(serial)) => {
             let joint = crate::report::find_joint(&book, serial).map_err(told)?;
             if args.depth {
-                let report = exposure::by_depth(&book, joint).map_err(told)?;
+                let report =
+                    exposure::by_depth(&book, joint, context.units(&book)).map_err(told)?;
                 return output::print(&report, context, context.units(&book));
             }
             exposure::of_joint(&book, joint, context.offset_minutes()).map_err(told)?

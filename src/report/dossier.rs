@@ -25,7 +25,7 @@ const SISTERS: usize = 12;
 /// The dossier of one joint.
 pub fn of_joint(book: &mut Book, joint: i64, present: &Present) -> Result<Report, ReportError> {
     let called = trace::failed_rules(book, joint, present)?;
-    let reader = Reader::new(book);
+    let reader = Reader::in_units(book, present.units);
     let life = reader.life(joint)?;
     let offset = present.offset_minutes;
     let mut report = Report::new("dossier");
@@ -62,7 +62,7 @@ pub fn of_string(book: &mut Book, string: &str, present: &Present) -> Result<Rep
     if rows.is_empty() {
         return Err(ReportError::Words(format!("no joint of the book stands in string {string}")));
     }
-    let reader = Reader::new(book);
+    let reader = Reader::in_units(book, present.units);
     let offset = present.offset_minutes;
     let mut report = Report::new("dossier");
     report.push(Block::Heading("Index".to_owned()));

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use crate::model::Histogram;
 use crate::projection::rows::{JointRow, JointRunRow, RunRow};
 use crate::store::Book;
-use crate::units::Measure;
+use crate::units::{Measure, UnitSystem};
 
 use super::life::Reader;
 use super::lookup::find_run;
@@ -283,8 +283,8 @@ pub fn of_joint(book: &Book, joint: i64, offset: i32) -> Result<Report, ReportEr
 }
 
 /// Where in which hole a joint's damage was done, and doing what.
-pub fn by_depth(book: &Book, joint: i64) -> Result<Report, ReportError> {
-    let reader = Reader::new(book);
+pub fn by_depth(book: &Book, joint: i64, units: UnitSystem) -> Result<Report, ReportError> {
+    let reader = Reader::in_units(book, units);
     let life = reader.life(joint)?;
     let mut report = Report::new("exposure");
     report.push(Block::Heading(format!("Damage of {} by depth of hole", life.row.serial)));

@@ -1,5 +1,7 @@
 //! Charts of a joint's life and of a run.
 
+use std::fmt::Write as _;
+
 use crate::condition::{ForClass, LimitSet, Part, Subject, thresholds};
 use crate::mechanics::path::Path;
 use crate::model::{BANDS, Histogram, Instant, ReadingKind, Vocabulary};
@@ -115,6 +117,10 @@ fn class_limits(
     out
 }
 
+/// Limits closer than this, a hundredth of a per cent or a micrometre, are one line in a picture.
+const CLOSE_RATIO: i64 = 100_000;
+const CLOSE_LENGTH: i64 = 1_000;
+
 fn readings(life: &Life, get: fn(&InspectionRow) -> Option<i64>, first: Option<i64>) -> Vec<Point> {
     let mut out: Vec<Point> = first.map(|v| Point::at(life.row.entered, v)).into_iter().collect();
     out.extend(life.inspections.iter().filter_map(|i| Some(Point::at(i.at, get(i)?))));
@@ -148,8 +154,10 @@ pub(super) fn wall(life: &Life, judged: Option<(&Subject, &LimitSet)>, units: Un
             let share =
                 i128::from(at) * i128::from(M::Ratio.quanta_per_base()) / i128::from(nominal);
             let Ok(at) = i64::try_from(share) else { continue };
-            match chart.levels.iter_mut().find(|l| l.at == at) {
-                Some(level) => level.label.push_str(&format!(" and {label}")),
+            match chart.levels.iter_mut().find(|l| (l.at - at).abs() < CLOSE_RATIO) {
+                Some(level) => {
+                    let _ = write!(level.label, " and {label}");
+                }
                 None => chart.levels.push(Level { at, label }),
             }
         }
@@ -196,7 +204,7 @@ pub(super) fn diameters(
     {
         for part in [Part::Box, Part::Pin] {
             for (class, at) in class_limits(subject, limits, ReadingKind::JointOd, part) {
-                match chart.levels.iter_mut().find(|l| l.at == at) {
+                match chart.levels.iter_mut().find(|l| (l.at - at).abs() < CLOSE_LENGTH) {
                     Some(level) if level.label.starts_with(&format!("{class},")) => {
                         level.label = format!("{class}, box and pin");
                     }
@@ -242,7 +250,7 @@ pub(super) fn torque(life: &Life, units: UnitSystem) -> Chart {
     let spread = read.iter().filter_map(|m| m.torque).collect::<Vec<_>>();
     if let (Some(lo), Some(hi)) = (spread.iter().min(), spread.iter().max()) {
         let (lo, hi) = (M::Torque.text(*lo, units), M::Torque.text(*hi, units));
-        chart.says.push_str(&format!("; read {lo} to {hi}"));
+        let _ = write!(chart.says, "; read {lo} to {hi}");
     }
     chart
 }
@@ -285,12 +293,13 @@ pub(super) fn along(run: &SeenRun, joint: Option<(&str, i64)>, units: UnitSystem
     if let Some((serial, own)) = joint
         && let Some(at) = order.iter().position(|r| r.joint == own)
     {
-        chart.says.push_str(&format!(
+        let _ = write!(
+            chart.says,
             "; {serial} at place {} is number {} of {}",
             order[at].place,
             at + 1,
             order.len()
-        ));
+        );
     }
     chart
 }

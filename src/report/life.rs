@@ -12,6 +12,7 @@ use crate::projection::rows::{
     MakeupRow, RepairRow, RunRow, SerialRow, StruckRow, TouchRow,
 };
 use crate::store::{Book, StoreError};
+use crate::units::UnitSystem;
 
 use super::ReportError;
 
@@ -75,6 +76,8 @@ impl SeenRun {
 /// Reads a book for reports.
 pub(super) struct Reader<'b> {
     pub book: &'b Book,
+    /// Units in which people read.
+    pub units: UnitSystem,
     entries: RefCell<BTreeMap<i64, Rc<Seen>>>,
     runs: RefCell<BTreeMap<i64, Rc<SeenRun>>>,
     serials: RefCell<BTreeMap<i64, String>>,
@@ -84,10 +87,16 @@ impl<'b> Reader<'b> {
     pub fn new(book: &'b Book) -> Self {
         Self {
             book,
+            units: book.identity().units,
             entries: RefCell::default(),
             runs: RefCell::default(),
             serials: RefCell::default(),
         }
+    }
+
+    /// The same for people who read in these units.
+    pub fn in_units(book: &'b Book, units: UnitSystem) -> Self {
+        Self { units, ..Self::new(book) }
     }
 
     /// An entry by its place.

@@ -103,7 +103,7 @@ fn a_dossier_proves_itself() {
     assert!(page.text.matches(&hash).count() >= 3, "head, foot and how to verify");
     desk.run(&["verify", "--head", &hash]).ok();
     let file = include_bytes!("../../samples/failure.csv");
-    let digest: String = Sha256::digest(file).iter().map(|b| format!("{b:02x}")).collect();
+    let digest = pipelore::ledger::hex(&Sha256::digest(file));
     assert!(page.text.contains(&digest), "the digest of the failure report");
     // Every entry that the timeline names stands in the list with its hash.
     let data = desk.run(&["dossier", "K1-0417", "--json"]).json();
@@ -147,6 +147,13 @@ fn a_joint_that_did_not_fail_has_no_failure_in_its_trace() {
     for line in some["timeline"].as_array().unwrap() {
         assert!(["run", "inspection"].contains(&line["what"].as_str().unwrap()), "{line}");
     }
+}
+
+#[test]
+fn the_record_is_told_in_the_units_asked_for() {
+    let out = Desk::demo().wide(100).run(&["trace", "K1-0417", "--units", "metric"]).ok();
+    assert!(out.contains("bend 8.6 deg/30m") && out.contains(" kN"), "{out}");
+    assert!(out.contains("Larkfield 2H 700.0–800.0 m"), "{out}");
 }
 
 #[test]
@@ -340,4 +347,49 @@ fn a_joint_is_followed_through_a_new_mark() {
     assert!(trace.contains("also known as") && trace.contains("A-1"), "{trace}");
     assert!(trace.contains("marked B-7 from now on"), "{trace}");
     assert_eq!(trace, desk.run(&["trace", "B-7"]).ok());
+}
+
+/// Relative luminance of `#rrggbb` or `#rgb` (WCAG 2.1).
+fn luminance(colour: &str) -> f64 {
+    let hex = colour.trim_start_matches('#');
+    let wide: String =
+        if hex.len() == 3 { hex.chars().flat_map(|c| [c, c]).collect() } else { hex.to_owned() };
+    let channel = |at: usize| {
+        let c = f64::from(u8::from_str_radix(&wide[at..at + 2], 16).unwrap()) / 255.0;
+        if c <= 0.03928 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
+    };
+    0.2126 * channel(0) + 0.7152 * channel(2) + 0.0722 * channel(4)
+}
+
+/// Contrast by WCAG 2.1: 4.5 for text (1.4.3), 3 for what a chart draws (1.4.11), in light, in dark
+/// and on paper.
+#[test]
+fn contrast_is_enough_in_light_in_dark_and_on_paper() {
+    let style = include_str!("../../src/render/html/base.html");
+    let mut themes = 0;
+    for block in style.split(":root {").skip(1) {
+        let body = block.split('}').next().unwrap();
+        let colour = |name: &str| -> f64 {
+            let from = body.find(&format!("--{name}: #")).unwrap_or_else(|| panic!("{name}"));
+            let value = body[from..].split_once(": ").unwrap().1.split(';').next().unwrap();
+            luminance(value)
+        };
+        let contrast = |a: f64, b: f64| (a.max(b) + 0.05) / (a.min(b) + 0.05);
+        let paper = colour("paper");
+        for name in ["ink", "soft", "limit", "warn", "link"] {
+            assert!(
+                contrast(colour(name), paper) >= 4.5,
+                "{name} {}",
+                contrast(colour(name), paper)
+            );
+        }
+        assert!(contrast(colour("warn"), colour("warn-tint")) >= 4.5);
+        assert!(contrast(colour("ink"), colour("warn-tint")) >= 4.5);
+        for name in ["s0", "s1", "s2", "s3"] {
+            assert!(contrast(colour(name), paper) >= 3.0, "{name}");
+            assert!(contrast(colour(name), colour("band")) >= 3.0, "{name} on a run");
+        }
+        themes += 1;
+    }
+    assert_eq!(themes, 3);
 }

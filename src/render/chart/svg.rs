@@ -325,7 +325,11 @@ fn series(
             let (from, to) = chart.reach_x().unwrap_or((0, 1));
             let all = to.abs_diff(from).max(1) as f64;
             let room = f64::from(scale.end - scale.start - 80) * gap.unwrap_or(1) as f64 / all;
-            #[expect(clippy::cast_possible_truncation, reason = "pixels")]
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "pixels, clamped to a few"
+            )]
             let width = (room * 0.8).clamp(3.0, 56.0) as u32;
             for p in &s.points {
                 let line = vec![at(p.x, p.base), at(p.x, p.y)];

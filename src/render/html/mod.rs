@@ -141,6 +141,10 @@ struct ShownCell {
     code: bool,
     /// Short enough to stay on one line: a serial, a day.
     tight: bool,
+    /// Holds a word that is too long for a line.
+    loose: bool,
+    /// A sentence, which wants room.
+    wide: bool,
     /// Place on the page that it leads to.
     to: Option<String>,
 }
@@ -328,7 +332,9 @@ fn shown_table(table: &Table, sources: &[&str], units: UnitSystem) -> Shown {
                     Some(ShownCell {
                         number: is_numeric(cell) || (*cell == Cell::Missing && numeric(*c)),
                         code: text.len() > 31 && !blank,
-                        tight: when || (text.len() <= 20 && !blank),
+                        tight: when || text.len() <= 18,
+                        loose: text.split(' ').any(|w| w.len() > 31),
+                        wide: text.len() > 60,
                         text,
                         to: None,
                     })

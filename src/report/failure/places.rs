@@ -62,7 +62,7 @@ pub(super) fn blocks(
     life: &Life,
     at: usize,
 ) -> Result<Vec<Block>, ReportError> {
-    let units = reader.book.identity().units;
+    let units = reader.units;
     let width = width(units);
     let mut stretches = Vec::new();
     let mut activities = [0i64; Activity::ALL.len()];

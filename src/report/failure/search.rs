@@ -1,5 +1,7 @@
 //! What was looked for before the failure, and what the last inspection could and could not see.
 
+use std::fmt::Write as _;
+
 use crate::condition::{capability, is_crack_scope};
 use crate::model::{Component, End, FailureKind, Method, Place, Scope, Vocabulary};
 use crate::projection::rows::InspectionRow;
@@ -79,22 +81,24 @@ fn sentence(
     let mut text =
         format!("the last inspection before the failure, on {} ({with}), ", day(last.at, offset));
     if scopes.iter().any(|s| covers(last, *s)) {
-        text.push_str(&format!("looked for {}", names(scopes)));
+        let _ = write!(text, "looked for {}", names(scopes));
     } else {
-        text.push_str(&format!("had no method that looks for {}", names(scopes)));
+        let _ = write!(text, "had no method that looks for {}", names(scopes));
         let found = before.iter().rev().find(|i| scopes.iter().any(|s| covers(i, *s)));
         match found {
             Some(i) => {
                 let (hours, damage, known) = since(life, case, i.at);
                 let at_least = if known { "" } else { "at least " };
+                // Hours and damage read the same in every system.
                 let units = crate::units::UnitSystem::Us;
-                text.push_str(&format!(
+                let _ = write!(
+                    text,
                     ". They were looked for last on {}; from then to the failure it ran {at_least}{} \
                      and took {at_least}{} damage there",
                     day(i.at, offset),
                     M::Hours.text(hours, units),
                     M::Damage.text(damage, units),
-                ));
+                );
             }
             None => text.push_str(", and no inspection in the book ever did"),
         }

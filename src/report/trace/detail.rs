@@ -1,5 +1,7 @@
 //! What an entry or a run says of a joint, in a line; and what it leaves unknown.
 
+use std::fmt::Write as _;
+
 use crate::condition::covers;
 use crate::model::{
     Body, Class, Component, End, InspectionBody, RunGrade, Scope, Stated, Vocabulary,
@@ -226,11 +228,11 @@ pub(super) fn of_repair(body: &Body, row: Option<&RepairRow>, units: UnitSystem)
     let mut detail = of_body(body);
     if let Some(r) = row {
         if let Some(length) = r.length_after {
-            detail.push_str(&format!(", length now {}", M::JointLength.text(length, units)));
+            let _ = write!(detail, ", length now {}", M::JointLength.text(length, units));
         }
         if let (Some(n), Some(end)) = (r.generation.filter(|g| *g > 1), r.end) {
             let end = if end == End::Pin { "pin" } else { "box" };
-            detail.push_str(&format!(", {end} cut no. {n} from here on"));
+            let _ = write!(detail, ", {end} cut no. {n} from here on");
         }
     }
     Told { detail, unknown: Vec::new() }

@@ -3,6 +3,8 @@
 
 mod detail;
 
+use std::fmt::Write as _;
+
 use std::collections::BTreeMap;
 
 use crate::model::{Body, EntryId, Recorded};
@@ -81,12 +83,12 @@ fn wanted(only: &[String]) -> Result<Vec<&'static str>, ReportError> {
 /// The timeline of a joint.
 pub fn report(book: &mut Book, joint: i64, options: &Options) -> Result<Report, ReportError> {
     let kinds = wanted(&options.only)?;
-    let units = book.identity().units;
+    let units = options.present.map_or(book.identity().units, |p| p.units);
     let called = match &options.present {
         Some(present) if kinds.is_empty() => failed_rules(book, joint, present)?,
         _ => None,
     };
-    let reader = Reader::new(book);
+    let reader = Reader::in_units(book, units);
     let life = reader.life(joint)?;
     let mut report = Report::new("trace");
     report.push(Block::Heading(format!("{}, {}", life.row.serial, describe(&life.row, units))));
@@ -195,7 +197,7 @@ pub(super) fn timeline(
     kinds: &[&str],
     offset: i32,
 ) -> Result<Table, ReportError> {
-    let units = reader.book.identity().units;
+    let units = reader.units;
     let mut lines = entry_lines(life, units);
     lines.extend(run_lines(reader, life, units)?);
     lines.sort_by(|a, b| (a.at, a.rank, &a.entry).cmp(&(b.at, b.rank, &b.entry)));
@@ -249,7 +251,7 @@ fn row(line: &Line, totals: (Cell, Cell), offset: i32) -> Vec<Cell> {
     };
     if !line.told.unknown.is_empty() {
         let lead = if detail.is_empty() { "" } else { " | " };
-        detail.push_str(&format!("{lead}not known: {}", line.told.unknown.join("; ")));
+        let _ = write!(detail, "{lead}not known: {}", line.told.unknown.join("; "));
     }
     vec![
         instant(line.at, offset),
