@@ -38,6 +38,7 @@ mod filter_parse;
 mod filter_random;
 mod filter_sharp;
 mod filter_sql;
+mod forecast;
 mod fuzz_twins;
 mod histories;
 mod intake;
