@@ -49,6 +49,7 @@ mod intake_runs;
 mod laws_connection;
 mod laws_loads;
 mod laws_tube;
+mod moves;
 mod rate;
 mod reference_bending;
 mod reference_connection;
