@@ -84,12 +84,6 @@ pub fn report(
         .collect();
     let mut report = Report::new("forecast");
     report.push(Block::Table(table(&ahead, &calls, months, present)));
-    report.push(bars(
-        "replace_by",
-        "joints to replace, in all",
-        &ahead_count(&ahead, months),
-        present,
-    ));
     let below: Vec<f64> = (0..=months)
         .map(|m| {
             let low = [Class::Class2, Class::Class3, Class::Scrap];
