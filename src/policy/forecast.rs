@@ -4,18 +4,26 @@ use super::outlook::{Outlook, Q80};
 use super::trend::normal;
 
 /// Chance that a limit is met by a day from now, where the outlook gives dates: half by the likely
-/// day, a tenth before the earliest, a tenth after the latest, and normal between. An outlook without
-/// a latest day stays at one half after the likely one.
+/// day, a tenth before the earliest, a tenth after the latest, and lognormal between. An outlook
+/// without a latest day stays at one half after the likely one.
 pub fn chance_by(outlook: &Outlook, day: f64) -> Option<f64> {
     let Outlook::Days { earliest, likely, latest } = *outlook else { return None };
-    let spread = |width: f64, off: f64| if width > 0.0 { Q80 * off / width } else { f64::INFINITY };
-    Some(if day < likely {
-        normal(-spread(likely - earliest, likely - day))
-    } else {
-        match latest {
-            Some(latest) => normal(spread(latest - likely, day - likely)),
-            None => 0.5,
-        }
+    if day < likely {
+        // Without an earliest day the chance grows evenly from none now.
+        return Some(if earliest <= 0.0 {
+            0.5 * (day / likely).max(0.0)
+        } else if earliest >= likely || day <= 0.0 {
+            0.0
+        } else {
+            normal(-Q80 * (likely / day).ln() / (likely / earliest).ln())
+        });
+    }
+    Some(match latest {
+        Some(latest) if latest <= likely => 1.0,
+        // Likely now: from then on evenly to the latest.
+        Some(latest) if likely <= 0.0 => (0.5 + 0.4 * day / latest).min(1.0),
+        Some(latest) => normal(Q80 * (day / likely).ln() / (latest / likely).ln()),
+        None => 0.5,
     })
 }
 

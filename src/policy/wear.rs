@@ -185,8 +185,8 @@ pub fn of_joint(own: Option<Rate>, pooled: Option<Rate>) -> Option<Rate> {
 }
 
 /// Foresees when a dimension that read `left` above its limit, `since` seconds of rotation ago, will
-/// meet it. Three uncertainties, each at four in five, add as squares: of use to come, of the rate,
-/// and of the reading.
+/// meet it. Three uncertainties, each at four in five, are taken as independent: of use to come, of
+/// the rate, and of the reading; the squares of their logarithms add.
 pub fn days_until_worn(left: f64, since: f64, rate: &Rate, recent: &Use) -> Outlook {
     if recent.open {
         return Outlook::UseUnknown;
@@ -210,19 +210,26 @@ pub fn days_until_worn(left: f64, since: f64, rate: &Rate, recent: &Use) -> Outl
         // A rate without an interval gives a likely day and nothing around it.
         return Outlook::Days { earliest: 0.0, likely, latest: None };
     };
-    let early = [by_use.0, days(left, fast.max(rate.loss)), by_reading.0];
-    let late = by_use.1.filter(|_| slow > 0.0).map(|by_use| {
-        [by_use, days(left, slow.min(rate.loss)), by_reading.1]
-            .map(|d| (d - likely).max(0.0).powi(2))
+    // The time is a quotient of what is left, the rate and the use: their errors multiply.
+    let apart = |days: [f64; 3]| {
+        days.map(|d| if d > 0.0 { (d / likely).ln().powi(2) } else { f64::INFINITY })
             .iter()
             .sum::<f64>()
             .sqrt()
-    });
-    let before = early.map(|d| (likely - d).max(0.0).powi(2)).iter().sum::<f64>().sqrt();
+    };
+    if likely <= 0.0 {
+        let latest = [by_use.1, (slow > 0.0).then(|| days(left, slow)), Some(by_reading.1)]
+            .into_iter()
+            .try_fold(0.0, |most: f64, d| d.map(|d| most.max(d)));
+        return Outlook::Days { earliest: 0.0, likely: 0.0, latest };
+    }
+    let early = [by_use.0, days(left, fast.max(rate.loss)), by_reading.0];
+    let late = by_use.1.filter(|_| slow > 0.0);
+    let late = late.map(|by_use| apart([by_use, days(left, slow.min(rate.loss)), by_reading.1]));
     Outlook::Days {
-        earliest: (likely - before).max(0.0),
+        earliest: likely * (-apart(early)).exp(),
         likely,
-        latest: late.map(|after| likely + after),
+        latest: late.map(|apart| likely * apart.exp()),
     }
 }
 

@@ -18,4 +18,4 @@ pub mod totals;
 
 /// Version of the projections: raised with any change of a fold or of `migrations/projection.sql`,
 /// so that a book that an older version projected is projected again.
-pub const VERSION: i64 = 2;
+pub const VERSION: i64 = 3;

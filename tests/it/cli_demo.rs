@@ -92,6 +92,49 @@ fn due_reads_well() {
 }
 
 #[test]
+fn stock_forecast_and_statement_read_well() {
+    for width in [80, 160] {
+        let out = Desk::demo().wide(width).run(&["stock"]).ok();
+        insta::assert_snapshot!(format!("stock_{width}"), steady(&out));
+        let out = Desk::demo().wide(width).run(&["forecast", "--months", "6"]).ok();
+        insta::assert_snapshot!(format!("forecast_{width}"), steady(&out));
+        let out = Desk::demo().wide(width).run(&["statement", "H-36"]).ok();
+        let lines: Vec<&str> = out.lines().collect();
+        let ends = [&lines[..24], &["…"], &lines[lines.len() - 34..]].concat();
+        insta::assert_snapshot!(format!("statement_{width}"), steady(&ends.join("\n")));
+    }
+}
+
+#[test]
+fn a_statement_charges_what_the_price_file_names_and_prints() {
+    let desk = Desk::demo_copy();
+    desk.write("prices.toml", "currency = \"EUR\"\n[joint]\nday = 1.10\n[repair]\nrecut = 250\n");
+    let json = desk.run(&["statement", "H-36", "--prices", "prices.toml", "--json"]).json();
+    let days = json["hire"]["joint_days"].as_i64().unwrap();
+    let recuts = json["repairs"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|r| r["work"] == "recut")
+        .map(|r| r["count"].as_i64().unwrap())
+        .sum::<i64>();
+    assert!(days > 5_000 && recuts > 0, "{days} {recuts}");
+    let total = json["bill"]["total"].as_f64().unwrap();
+    assert!((total - (days as f64 * 1.1 + recuts as f64 * 250.0)).abs() < 0.005, "{total}");
+    desk.run(&["statement", "H-36", "-o", "h36.html"]).ok();
+    let page = std::fs::read_to_string(desk.path("h36.html")).unwrap();
+    assert!(page.contains("Statement of hire H-36") && page.contains("K1-0401"));
+    assert!(!page.contains("<script") && !page.contains("://"), "nothing is fetched");
+    let err = desk.run(&["statement", "H-36", "-o", "h36.html"]).fails(2);
+    assert!(err.contains("is there already"), "{err}");
+    let err = desk.run(&["statement", "H-99"]).fails(2);
+    assert!(err.contains("known: H-31, H-33"), "{err}");
+    desk.write("prices.toml", "currency = \"EUR\"\n[joint]\nweek = 1\n");
+    let err = desk.run(&["statement", "H-36", "--prices", "prices.toml"]).fails(3);
+    assert!(err.contains("week"), "{err}");
+}
+
+#[test]
 fn find_reads_well() {
     let filter = "any run (max_dogleg > 8 deg/100ft and rotating_hours > 20 h)";
     for width in [80, 160] {
@@ -168,6 +211,10 @@ fn every_command_answers_in_json() {
         &["due", "--by", "rule"],
         &["due", "--undecided"],
         &["rules"],
+        &["due", "--undecided", "--by", "rule"],
+        &["stock", "--by", "string,status"],
+        &["forecast", "--months", "3"],
+        &["statement", "H-36"],
         &["find", "true", "--limit", "3"],
         &["find", "--fields"],
         &["trace", "K1-0417"],

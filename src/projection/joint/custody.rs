@@ -6,6 +6,15 @@ use super::super::facts::Placed;
 use super::super::rows::{ConflictRow, HireRow, MoveRow, SerialRow};
 use super::Fold;
 
+/// What a move said.
+#[derive(Clone, Debug)]
+struct LastMove {
+    at: i64,
+    entry: i64,
+    location: Option<String>,
+    string: Option<String>,
+}
+
 /// Custody as of the entry last taken.
 #[derive(Clone, Debug)]
 pub(super) struct Custody {
@@ -16,6 +25,8 @@ pub(super) struct Custody {
     pub moved: Option<i64>,
     /// Place of the entry that put it on hire.
     hire_entry: Option<i64>,
+    /// The move taken last: instant, entry, and where it says that the joint is.
+    last_move: Option<LastMove>,
     /// The decision that keeps it from being sent out, and what that is called.
     pub barred: Option<(i64, &'static str)>,
 }
@@ -30,6 +41,7 @@ impl Custody {
             moved: None,
             barred: None,
             hire_entry: None,
+            last_move: None,
         }
     }
 }
@@ -78,6 +90,7 @@ impl Fold<'_> {
     pub(super) fn moved(&mut self, body: &MoveBody, placed: &Placed) {
         let at = placed.at().0;
         self.in_the_hole(at, placed.position, "moved");
+        self.impossible(body, at, placed.position);
         if let Some(location) = &body.location {
             self.custody.location = Some(location.clone());
         }
@@ -98,6 +111,34 @@ impl Fold<'_> {
             string: self.custody.string.clone(),
             status: Some(self.custody.status),
         });
+    }
+
+    /// A joint is in one place, in one string, and with one holder.
+    fn impossible(&mut self, body: &MoveBody, at: i64, entry: i64) {
+        let differ = |a: &Option<String>, b: &Option<String>| a.is_some() && b.is_some() && a != b;
+        if let Some(last) = self.custody.last_move.take_if(|l| l.at == at) {
+            if differ(&last.location, &body.location) {
+                self.clash(last.entry, entry, "moved to two places at once");
+            } else if differ(&last.string, &body.string) {
+                self.clash(last.entry, entry, "put into two strings at once");
+            }
+        }
+        self.custody.last_move = Some(LastMove {
+            at,
+            entry,
+            location: body.location.clone(),
+            string: body.string.clone(),
+        });
+        if let (Some(hire), Some(Status::InStock | Status::InRepair)) =
+            (self.custody.hire_entry, body.status)
+        {
+            self.clash(hire, entry, "put in stock or in a shop while on hire");
+        }
+        if let (Some((decision, _)), Some(Status::InStock | Status::OnHire)) =
+            (self.custody.barred, body.status)
+        {
+            self.clash(decision, entry, "put back in stock against a decision");
+        }
     }
 
     pub(super) fn hired_out(&mut self, body: &HireOutBody, placed: &Placed) {

@@ -99,6 +99,8 @@ pub(super) struct Found {
     pub undecided: Vec<Undecided>,
     /// One sentence for each rule that cannot be decided for some joints.
     pub open: Vec<String>,
+    /// Joints for which the rule that is open for most cannot be decided.
+    pub open_most: i64,
     /// One sentence for each rule that gives no date for some joints.
     pub unforeseen: Vec<String>,
 }
@@ -125,7 +127,7 @@ pub(super) fn everything(
         None => None,
     };
     for rule in wanted {
-        now_due(book, rules, rule, present, &mut found)?;
+        now_due(book, rules, rule, options.undecided, present, &mut found)?;
         if let (Some(ahead), Some(recent)) = (options.within, &recent) {
             soon_due(book, rules, rule, (ahead, recent), present, &mut found)?;
         }
@@ -245,10 +247,13 @@ impl Asked<'_> {
     }
 }
 
-pub(super) fn now_due(
+/// Joints for which a rule speaks now; those for which nobody can tell are listed where `list` says
+/// so, else counted.
+fn now_due(
     book: &mut Book,
     rules: &RuleSet,
     rule: &Rule,
+    list: bool,
     present: &Present,
     found: &mut Found,
 ) -> Result<(), ReportError> {
@@ -258,10 +263,12 @@ pub(super) fn now_due(
         Ok::<_, ReportError>((compiled, columns(rule, context)?))
     })?;
     question::prepare(book, &compiled, &columns)?;
-    let select = Select { columns: &columns, ..Select::of(Answer::Both) };
+    // Rows of what cannot be decided may be most of a fleet: they are read only to be shown.
+    let answer = if list { Answer::Both } else { Answer::Matching };
+    let select = Select { columns: &columns, ..Select::of(answer) };
     let query = compiled.select(&select);
     let rows = question::ask(book, &query, present)?;
-    let mut open = 0;
+    let from = found.undecided.len();
     for row in &rows {
         let asked = Asked {
             row,
@@ -269,11 +276,10 @@ pub(super) fn now_due(
             places: &query.columns,
             offset: present.offset_minutes,
         };
-        let due = query.truth.is_some_and(|at| row.get(at) == Some(&Datum::Int(1)));
+        let due = query.truth.is_none_or(|at| row.get(at) == Some(&Datum::Int(1)));
         if due {
             found.lines.push(asked.line(rule, Standing::Due));
         } else {
-            open += 1;
             found.undecided.push(Undecided {
                 serial: asked.text(SERIAL).unwrap_or_default(),
                 string: asked.text(STRING),
@@ -285,9 +291,13 @@ pub(super) fn now_due(
             });
         }
     }
+    let (query, labels) = compiled.undecided_by();
+    let answer = question::ask(book, &query, present)?;
+    let open = match answer.first().and_then(|r| r.first()) {
+        Some(Datum::Int(n)) => *n,
+        _ => 0,
+    };
     if open > 0 {
-        let (query, labels) = compiled.undecided_by();
-        let answer = question::ask(book, &query, present)?;
         let wants: Vec<&str> = labels
             .iter()
             .enumerate()
@@ -301,7 +311,7 @@ pub(super) fn now_due(
             .take(3)
             .collect();
         let wants = wants.join("; ");
-        let from = found.undecided.len() - open;
+        found.open_most = found.open_most.max(open);
         for one in &mut found.undecided[from..] {
             one.wants.clone_from(&wants);
         }

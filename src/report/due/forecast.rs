@@ -84,20 +84,15 @@ pub fn report(
         .collect();
     let mut report = Report::new("forecast");
     report.push(Block::Table(table(&ahead, &calls, months, present)));
-    report.push(bars(
-        "replace_by",
-        "joints to replace, in all",
-        &ahead_count(&ahead, months),
-        present,
-    ));
-    let inspections: Vec<f64> =
-        (0..=months).map(|m| counted(&calls, Call::Inspection, m).expected().mean).collect();
-    report.push(bars(
-        "inspect_by",
-        "joints due for inspection, if none is done",
-        &inspections,
-        present,
-    ));
+    let below: Vec<f64> = (0..=months)
+        .map(|m| {
+            let low = [Class::Class2, Class::Class3, Class::Scrap];
+            ahead.iter().flat_map(|a| low.map(|c| a.chance_of(c, m))).sum()
+        })
+        .collect();
+    let replaced = ahead_count(&ahead, months);
+    report.push(bars("replace_by", "joints to replace, in all", &replaced, present));
+    report.push(bars("below_premium_by", "joints below Premium, in all", &below, present));
     for note in notes(&unforeseen, &ahead, &moving, rules, open) {
         report.push(Block::Note(note));
     }
@@ -137,7 +132,9 @@ fn calls(
                 .or_insert_with(|| vec![0.0; months + 1]);
             for (m, c) in chances.iter_mut().enumerate() {
                 // Rules of one call move together: the likelier one counts.
-                *c = c.max(chance_by(&coming.outlook, day_of(m)).unwrap_or(0.0));
+                if m > 0 {
+                    *c = c.max(chance_by(&coming.outlook, day_of(m)).unwrap_or(0.0));
+                }
             }
         }
     }
@@ -222,15 +219,11 @@ impl Ahead {
         }
         let below =
             |c: Class| self.below.iter().find(|(k, _)| *k == c).map_or(0.0, |(_, p)| p[month]);
-        // Into it from the class above, out of it below.
-        let entered = match self.below.iter().rev().find(|(k, _)| *k < class) {
-            _ if class == now => 1.0,
-            Some((_, p))
-                if Class::ALL.iter().all(|c| *c <= now || *c >= class || below(*c) > 0.0) =>
-            {
-                p[month]
-            }
-            _ => 0.0,
+        // Into it when it has left the one above, out of it when it is below.
+        let above = Class::ALL.iter().rev().find(|c| **c < class);
+        let entered = match above {
+            Some(above) if class > now => below(*above),
+            _ => 1.0,
         };
         (entered - below(class)).max(0.0)
     }
@@ -286,8 +279,8 @@ fn table(
     }));
     columns.extend([
         Column::of("replace", "replace", Measure::Factor),
-        Column::of("replace_least", "4 in 5:\nfrom", Measure::Factor).dispensable(2),
-        Column::of("replace_most", "to", Measure::Factor).dispensable(2),
+        Column::of("replace_least", "4 in 5:\nfrom", Measure::Factor).dispensable(7),
+        Column::of("replace_most", "to", Measure::Factor).dispensable(7),
         Column::of("replace_length", "length", Measure::Depth).dispensable(1),
     ]);
     let whole = |x: f64| Cell::Number(x.round() as i64);

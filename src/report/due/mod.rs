@@ -117,14 +117,11 @@ fn open_notes(found: &ask::Found) -> Vec<String> {
     if found.open.len() <= TOLD {
         notes.extend(found.open.iter().cloned());
     } else {
-        let mut joints: Vec<&str> = found.undecided.iter().map(|u| u.serial.as_str()).collect();
-        joints.sort_unstable();
-        joints.dedup();
         notes.push(format!(
-            "{} rules cannot be decided for want of readings, on {} joints in all: `due --undecided \
+            "{} rules cannot be decided for want of readings, each on up to {} joints: `due --undecided \
              --by rule` counts them, `due --undecided` lists them",
             found.open.len(),
-            joints.len()
+            found.open_most
         ));
     }
     notes.extend(found.unforeseen.iter().cloned());

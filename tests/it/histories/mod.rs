@@ -2,6 +2,7 @@
 //! projections are the same to the byte, the same as a rebuild's, and the same after opening again.
 
 mod deliver;
+mod due;
 pub mod dump;
 mod generate;
 mod laws;

@@ -1,0 +1,112 @@
+//! A joint is in one place, in one string, with one holder: what says otherwise is refused with the
+//! entry that it clashes with, and kept as a conflict where asked.
+
+use crate::cli::Desk;
+
+fn desk() -> Desk {
+    let desk = Desk::with_book();
+    desk.run(&[
+        "enter",
+        "joint",
+        "serial=A-1",
+        "component=drill pipe",
+        "new=yes",
+        "date=2025-01-01",
+        "od=5 in",
+        "wall=0.362 in",
+        "length=9.45 m",
+        "location=Harrow Yard",
+    ])
+    .ok();
+    desk
+}
+
+fn refused(desk: &Desk, words: &[&str], says: &str, entry: &str) {
+    let err = desk.run(words).fails(3);
+    assert!(err.contains(says) && err.contains(entry), "{err}");
+    let kept = [words, &["--keep-conflicts"]].concat();
+    desk.run(&kept).ok();
+    let flagged = desk.run(&["find", "conflicted = true", "--json"]).json();
+    assert_eq!(flagged["joints"].as_array().unwrap().len(), 1, "{flagged}");
+}
+
+#[test]
+fn two_places_at_once() {
+    let desk = desk();
+    desk.run(&["enter", "move", "serial=A-1", "date=2025-02-01", "location=Rig 14"]).ok();
+    let words = ["enter", "move", "serial=A-1", "date=2025-02-01", "location=Rig 9"];
+    refused(&desk, &words, "moved to two places at once", "yard-3");
+}
+
+#[test]
+fn the_next_day_is_no_clash() {
+    let desk = desk();
+    desk.run(&["enter", "move", "serial=A-1", "date=2025-02-01", "location=Rig 14"]).ok();
+    desk.run(&["enter", "move", "serial=A-1", "date=2025-02-02", "location=Rig 9"]).ok();
+    desk.run(&["enter", "move", "serial=A-1", "date=2025-02-02", "string=K1"]).ok();
+}
+
+#[test]
+fn two_strings_at_once() {
+    let desk = desk();
+    desk.run(&["enter", "move", "serial=A-1", "date=2025-02-01", "string=K1"]).ok();
+    let words = ["enter", "move", "serial=A-1", "date=2025-02-01", "string=K2"];
+    refused(&desk, &words, "put into two strings at once", "yard-3");
+}
+
+#[test]
+fn in_stock_while_on_hire() {
+    let desk = desk();
+    desk.run(&[
+        "enter",
+        "hire-out",
+        "serial=A-1",
+        "date=2025-02-01",
+        "hire=H-1",
+        "party=Rig 14 crew",
+    ])
+    .ok();
+    let words = ["enter", "move", "serial=A-1", "date=2025-02-10", "status=in stock"];
+    refused(&desk, &words, "while on hire", "yard-3");
+}
+
+#[test]
+fn hired_twice_and_back_from_a_hire_it_was_not_on() {
+    let desk = desk();
+    desk.run(&[
+        "enter",
+        "hire-out",
+        "serial=A-1",
+        "date=2025-02-01",
+        "hire=H-1",
+        "party=Rig 14 crew",
+    ])
+    .ok();
+    let err = desk
+        .run(&[
+            "enter",
+            "hire-out",
+            "serial=A-1",
+            "date=2025-02-05",
+            "hire=H-2",
+            "party=Rig 9 crew",
+        ])
+        .fails(3);
+    assert!(err.contains("hired out while already on hire") && err.contains("yard-3"), "{err}");
+    let err = desk.run(&["enter", "hire-in", "serial=A-1", "date=2025-02-06", "hire=H-7"]).fails(3);
+    assert!(err.contains("taken back from a hire that it was not out on"), "{err}");
+    desk.run(&[
+        "enter",
+        "hire-in",
+        "serial=A-1",
+        "date=2025-02-06",
+        "hire=H-7",
+        "--keep-conflicts",
+    ])
+    .ok();
+    // The statement of the hire says so.
+    desk.run(&["enter", "hire-in", "serial=A-1", "date=2025-02-20", "hire=H-1"]).ok();
+    let json = desk.run(&["statement", "H-1", "--json"]).json();
+    assert_eq!(json["hire"]["joints_back"], 1);
+    assert_eq!(json["joints"][0]["days"], 19);
+}
