@@ -65,6 +65,18 @@ impl Desk {
         Self { dir: demo_dir().to_owned(), width: None, _own: None }
     }
 
+    /// A copy of the demo book, to write to.
+    pub fn demo_copy() -> Self {
+        let desk = Self::new();
+        for suffix in ["", ".head"] {
+            let name = format!("demo.pipelore{suffix}");
+            if demo_dir().join(&name).exists() {
+                std::fs::copy(demo_dir().join(&name), desk.dir.join(&name)).unwrap();
+            }
+        }
+        desk
+    }
+
     /// At a screen of so many columns.
     pub fn wide(mut self, columns: usize) -> Self {
         self.width = Some(columns);

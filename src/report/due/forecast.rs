@@ -248,11 +248,17 @@ fn part(x: f64) -> Cell {
     Cell::number(Measure::Factor.store_f64(x))
 }
 
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "days of at most sixty months"
+)]
 fn month_end(present: &Present, month: usize) -> chrono::NaiveDate {
     let today = present.now.at(present.offset_minutes).date_naive();
     today.checked_add_days(Days::new(day_of(month).round() as u64)).unwrap_or(today)
 }
 
+#[expect(clippy::cast_possible_truncation, reason = "numbers and lengths of the joints of a book")]
 fn table(
     ahead: &[Ahead],
     calls: &BTreeMap<(i64, &'static str), Chances>,
