@@ -37,7 +37,7 @@ pub(super) fn run(args: &DossierArgs, context: &Context) -> Result<ExitCode, Fai
     }
 }
 
-/// Writes a report as a page.
+/// Writes a report as a page with a list of its parts.
 pub(super) fn write(
     book: &Book,
     report: &Report,
@@ -45,16 +45,24 @@ pub(super) fn write(
     file: &Path,
     context: &Context,
 ) -> Result<ExitCode, Failure> {
+    let page = Page { title, subtitle, contents: true, ..Page::default() };
+    write_page(book, report, page, file, context)
+}
+
+/// Writes a report as a page that says when and with what it was made, and at which head.
+pub(super) fn write_page(
+    book: &Book,
+    report: &Report,
+    page: Page,
+    file: &Path,
+    context: &Context,
+) -> Result<ExitCode, Failure> {
     let head =
         book.head()?.map_or_else(|| "no entry".to_owned(), |h| format!("{} {}", h.entry, h.hash));
     let now = context.present_of(book);
     let made = now.now.at(now.offset_minutes).format("%Y-%m-%d %H:%M %:z");
-    let page = Page {
-        title,
-        subtitle,
-        made: format!("Made {made} with {PROGRAM}. Head of the book: {head}"),
-        contents: true,
-    };
+    let made = format!("Made {made} with {PROGRAM}. Head of the book: {head}");
+    let page = Page { made, ..page };
     let text = html::render(report, &page, context.units(book))
         .map_err(|e| Failure::from_error(Kind::Book, &e))?;
     output::write_new(file, text.as_bytes())?;

@@ -8,6 +8,7 @@ use super::args::RulesArgs;
 use super::context::Context;
 use super::failure::{Failure, Kind, usage};
 use super::output;
+use crate::filter;
 use crate::model::Moment;
 use crate::policy::{RuleError, RuleSet};
 use crate::report::{in_context, rules as listing, rules_in_force};
@@ -16,6 +17,9 @@ use crate::store::{Access, Book};
 pub(super) fn run(args: &RulesArgs, context: &Context) -> Result<ExitCode, Failure> {
     if let Some(file) = args.check.as_ref().or(args.adopt.as_ref()) {
         let set = read(file)?;
+        if args.adopt.is_none() && !context.book.exists() {
+            return check_alone(&set, file, context);
+        }
         let writes = args.adopt.is_some();
         let access = if writes { Access::Write } else { Access::Read };
         let mut book = context.open(access)?;
@@ -63,6 +67,24 @@ fn check(set: &RuleSet, file: &Path, book: &Book, context: &Context) -> Result<(
     let present = context.present_of(book);
     let errors = in_context(book, set, &present, |context| set.check(context));
     if errors.is_empty() { Ok(()) } else { Err(refused(file, &errors)) }
+}
+
+/// The same without a book: no joint answers to any serial that a filter names.
+fn check_alone(set: &RuleSet, file: &Path, context: &Context) -> Result<ExitCode, Failure> {
+    let units = context.asked_units().unwrap_or_default();
+    let joints = |_: &str| vec![0];
+    let rules = set.for_filters();
+    let errors = set.check(&filter::Context {
+        now: context.present().start(context.offset_minutes()),
+        offset_minutes: context.offset_minutes(),
+        units,
+        rules: &rules,
+        joints: &joints,
+    });
+    if !errors.is_empty() {
+        return Err(refused(file, &errors));
+    }
+    output::print(&listing::checked(set), context, units)
 }
 
 fn refused(file: &Path, errors: &[RuleError]) -> Failure {

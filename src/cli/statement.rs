@@ -7,8 +7,8 @@ use super::context::Context;
 use super::failure::{Failure, Kind};
 use super::output;
 use crate::policy::price::Prices;
-use crate::render;
-use crate::report::statement;
+use crate::render::html::Page;
+use crate::report::{Block, statement};
 use crate::store::Access;
 
 pub(super) fn run(args: &StatementArgs, context: &Context) -> Result<ExitCode, Failure> {
@@ -25,15 +25,15 @@ pub(super) fn run(args: &StatementArgs, context: &Context) -> Result<ExitCode, F
     let report = statement::report(&book, &args.hire, prices.as_ref(), &present)?;
     let units = context.units(&book);
     let Some(path) = &args.output else { return output::print(&report, context, units) };
-    let head = book.head()?.map_or_else(String::new, |h| format!("; head of the book: {h}"));
-    let made = format!(
-        "made {} by {} from the book of {}{head}",
-        present.now.at(present.offset_minutes).format("%Y-%m-%d %H:%M"),
-        super::PROGRAM,
-        book.identity().chain.site,
-    );
-    let page = render::statement::render(&report, &made, units)
-        .map_err(|e| Failure::from_error(Kind::Usage, &e))?;
-    output::write_new(path, page.as_bytes())?;
-    output::write(&format!("written to {}\n", path.display()))
+    let page = Page {
+        title: format!("Statement of hire {}", args.hire),
+        subtitle: format!("from the book of {}", book.identity().chain.site),
+        wide: true,
+        signed_by: &["for the owner", "for the hirer"],
+        ..Page::default()
+    };
+    // The page has a title of its own.
+    let mut report = report;
+    report.blocks.retain(|b| !matches!(b, Block::Heading(_)));
+    super::dossier::write_page(&book, &report, page, path, context)
 }

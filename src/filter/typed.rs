@@ -401,7 +401,9 @@ pub(super) enum Limit {
     After(i64),
 }
 
-/// Puts a number in base units on the scale of whole quanta, exactly.
+/// Puts a number in base units on the scale of whole quanta: where it falls between two, to the
+/// nearest, as a reading of it would have been stored (19.50 lb/ft is no whole number of them). A
+/// count has none between; there it stays where it is.
 pub(super) fn limit(base: Rational, quanta: i64) -> Limit {
     let far = if base.is_negative() { Limit::After(i64::MIN) } else { Limit::After(i64::MAX) };
     let Some(scaled) = base.checked_mul(Rational::integer(quanta)) else {
@@ -411,6 +413,11 @@ pub(super) fn limit(base: Rational, quanta: i64) -> Limit {
         return if floor == i64::MAX || floor == i64::MIN { far } else { Limit::After(floor) };
     };
     if let Some(n) = scaled.as_integer() {
+        return Limit::At(n);
+    }
+    if quanta > 1
+        && let Some(n) = scaled.round()
+    {
         return Limit::At(n);
     }
     let floor = scaled.numerator().div_euclid(scaled.denominator());

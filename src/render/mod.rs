@@ -9,7 +9,6 @@ pub mod html;
 pub mod json;
 pub mod safe;
 pub mod sheet;
-pub mod statement;
 pub mod text;
 mod value;
 pub mod xlsx;

@@ -132,13 +132,13 @@ pub fn report(a: &Appraisal, title: &str, show: &Show<'_>) -> Report {
 
 fn facts(a: &Appraisal) -> Vec<Fact> {
     let v = &a.verdict;
-    let mut out = vec![
-        Fact::plain("may_run", "may run", Cell::Truth(a.may_run())),
-        Fact::plain("disposition", "what follows", Cell::Text(v.disposition.says().to_owned())),
-    ];
+    let mut out = vec![Fact::plain("may_run", "may run", Cell::Truth(a.may_run()))];
     if let Some(reason) = &a.kept_out {
         out.push(Fact::plain("kept_out", "kept out", Cell::Text(reason.clone())));
     }
+    // A joint that is kept out for another reason may have sound readings.
+    let label = if a.kept_out.is_some() { "by its readings" } else { "what follows" };
+    out.push(Fact::plain("disposition", label, Cell::Text(v.disposition.says().to_owned())));
     out.push(Fact::plain("class", "class", class_cell(a.class())));
     let computed = v.overall.standing.text();
     if a.class().map(class_name) != Some(computed.as_str()) {

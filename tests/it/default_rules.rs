@@ -396,6 +396,7 @@ const CASES: &[Case] = &[
     ),
     Case("severe_vibration", "", "$EVENT 'vibration', $AFTER)", "$EVENT 'vibration', $BEFORE)"),
     Case("sour_service", "", "$EVENT 'h2s', $AFTER)", "$EVENT 'h2s', $BEFORE)"),
+    Case("sour_service_threads", COLLAR, "$EVENT 'h2s', $AFTER)", "$EVENT 'h2s', $BEFORE)"),
     Case(
         "sour_service",
         "$RAN",

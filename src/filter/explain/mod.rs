@@ -13,6 +13,9 @@ use super::typed::{Node, Num, Number, Phrase, Place, Pred, Records, Rule, Value}
 pub use found::{Found, Thing};
 pub use show::Manner;
 
+/// Rules of one call that are all shown in full.
+const MANY_RULES: usize = 4;
+
 /// Most records shown for one question.
 const SHOWN: usize = 3;
 
@@ -123,8 +126,10 @@ impl Eval<'_> {
             Pred::Rule(rule) => out.parts = self.rule_parts(rule),
             Pred::Due(_, rules) => {
                 out.parts = rules.iter().map(|rule| self.explain_rule(rule)).collect();
-                // Many rules make a call; those that decide are shown in full, `why RULE` shows any.
-                for part in &mut out.parts {
+                // Where many rules make a call, those that decide are shown in full; `why` of a rule's
+                // name shows any.
+                let many = out.parts.len() > MANY_RULES;
+                for part in out.parts.iter_mut().filter(|_| many) {
                     if out.verdict == Verdict::False || part.verdict != out.verdict {
                         part.found.clear();
                         part.parts.clear();

@@ -27,6 +27,10 @@ pub struct Page {
     pub made: String,
     /// Whether parts are listed at the head.
     pub contents: bool,
+    /// Wide tables: printed across, in small type.
+    pub wide: bool,
+    /// Who signs at the foot.
+    pub signed_by: &'static [&'static str],
 }
 
 /// Why a page could not be made.
@@ -45,6 +49,8 @@ pub fn render(report: &Report, page: &Page, units: UnitSystem) -> Result<String,
         subtitle => clean(&page.subtitle),
         made => clean(&page.made),
         contents => page.contents,
+        wide => page.wide,
+        signed_by => page.signed_by.to_vec(),
         sections => Value::from(Serde(&sections)),
         sources,
     })?)
