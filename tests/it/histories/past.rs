@@ -96,7 +96,7 @@ fn what_was_true_is_what_a_book_says_that_never_heard_of_later() {
             same(&format!("on {date}"), &dump(&stopped), &seen)?;
             let [views, later, under_way, singly] = counts.get();
             let singly = singly + usize::from(view.singly);
-            counts.set([views + 1, later + view.later, under_way + view.under_way, singly]);
+            counts.set([views + 1, later + view.later, under_way + view.under_way.len(), singly]);
         }
         Ok(())
     });
@@ -116,7 +116,7 @@ type Names = BTreeMap<(String, u64), (String, u64)>;
 fn renamed(text: &str, names: &Names) -> String {
     let mut lines: Vec<String> = text.lines().map(|l| renamed_line(l, names)).collect();
     lines.sort();
-    lines.iter().map(|l| format!("{l}\n")).collect()
+    lines.join("\n") + "\n"
 }
 
 fn renamed_line(text: &str, names: &Names) -> String {
@@ -155,7 +155,7 @@ fn stopped(
 ) -> (Book, Names) {
     let entries: Vec<Vec<Entry>> =
         everything.iter().map(|c| c.iter().map(|l| l.raw.read().unwrap()).collect()).collect();
-    let hidden = hidden(entries.iter().flatten(), horizon);
+    let hidden = hidden(&entries.iter().flatten(), horizon);
     let mut names = Names::new();
     for chain in &entries {
         let mut next = 0;
@@ -200,7 +200,7 @@ fn stopped(
 
 /// Entries of which nothing is known on a date by what is known now.
 fn hidden<'a>(
-    entries: impl Iterator<Item = &'a Entry> + Clone,
+    entries: &(impl Iterator<Item = &'a Entry> + Clone),
     horizon: Instant,
 ) -> BTreeSet<EntryId> {
     let mut hidden = BTreeSet::new();
