@@ -108,7 +108,7 @@ impl Past {
             place: view.position,
             head: view.head.as_ref().map(ToString::to_string),
             later: view.later,
-            under_way: view.under_way,
+            under_way: view.under_way.iter().map(ToString::to_string).collect(),
             now: clock,
         };
         let blocks = blocks(&view.book, &seen)?;

@@ -19,7 +19,7 @@ pub struct Seen {
     /// Known entries that tell of later.
     pub later: usize,
     /// Runs that were under way.
-    pub under_way: usize,
+    pub under_way: Vec<String>,
     /// Where its clock stands.
     pub now: Instant,
 }
@@ -32,7 +32,12 @@ pub fn blocks(book: &Book, seen: &Seen) -> Result<Vec<Block>, ReportError> {
     if let Some(date) = &seen.as_of {
         facts.push(Fact::plain("as_of", "as of", Cell::Text(date.clone())));
         facts.push(Fact::plain("later", "entries of later, not counted", count(seen.later)));
-        facts.push(Fact::plain("under_way", "runs under way", count(seen.under_way)));
+        let runs = if seen.under_way.is_empty() {
+            Cell::Missing
+        } else {
+            Cell::Text(seen.under_way.join(", "))
+        };
+        facts.push(Fact::plain("under_way", "runs under way, in part", runs));
     }
     if let Some(point) = &seen.known_on {
         facts.push(Fact::plain("known_on", "as known on", Cell::Text(point.clone())));

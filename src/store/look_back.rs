@@ -39,7 +39,7 @@ pub struct LookedBack {
     /// Entries that are known and not seen: they tell of later.
     pub later: usize,
     /// Runs that were under way, seen as far as they had come.
-    pub under_way: usize,
+    pub under_way: Vec<EntryId>,
     /// What is not seen was taken back by itself; else everything else was derived anew.
     pub singly: bool,
 }
@@ -147,7 +147,11 @@ impl Book {
             None => Unseen::default(),
             Some(horizon) => later_than(&conn, path, horizon, known_to)?,
         };
-        let (later, under_way) = (seen.gone.len(), seen.reworded.len());
+        let later = seen.gone.len();
+        let runs = seen.reworded.values().filter(|raw| raw.kind == "run");
+        let under_way = runs
+            .map(|raw| Ok(EntryId { chain: raw.chain()?, number: raw.number }))
+            .collect::<Result<_>>()?;
         let mut unseen = seen;
         unseen.gone.extend(known.gone);
         let singly = project::take_back(&conn, path, &unseen)?;

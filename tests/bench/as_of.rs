@@ -98,7 +98,7 @@ fn main() {
             "as of {day}, {what}: {:.2} s ({} entries of later, {} runs under way)",
             begun.elapsed().as_secs_f64(),
             view.later,
-            view.under_way
+            view.under_way.len()
         );
     }
     for back in [0, 1, 100, entries / 20, entries / 2, entries * 9 / 10] {

@@ -147,7 +147,7 @@ pub(super) fn today(life: &Life, offset: i32) -> Block {
     let mut facts = vec![
         Fact::plain("entry", "introduced by", Cell::Text(row.name.clone())),
         Fact::plain("heat", "heat", Cell::text(row.heat.as_deref())),
-        Fact::plain("class", "class today", word(row.class.map(|c| c.to_string()))),
+        Fact::plain("class", "class", word(row.class.map(|c| c.to_string()))),
         Fact::of("wall", "wall left", Cell::number(row.wall), M::Ratio),
         Fact::plain("status", "status", Cell::Text(plain(row.status.to_string()))),
         Fact::plain("location", "where", Cell::text(row.location.as_deref())),

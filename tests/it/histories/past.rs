@@ -96,7 +96,7 @@ fn what_was_true_is_what_a_book_says_that_never_heard_of_later() {
             same(&format!("on {date}"), &dump(&stopped), &seen)?;
             let [views, later, under_way, singly] = counts.get();
             let singly = singly + usize::from(view.singly);
-            counts.set([views + 1, later + view.later, under_way + view.under_way, singly]);
+            counts.set([views + 1, later + view.later, under_way + view.under_way.len(), singly]);
         }
         Ok(())
     });
@@ -116,7 +116,7 @@ type Names = BTreeMap<(String, u64), (String, u64)>;
 fn renamed(text: &str, names: &Names) -> String {
     let mut lines: Vec<String> = text.lines().map(|l| renamed_line(l, names)).collect();
     lines.sort();
-    lines.join("\n")
+    lines.join("\n") + "\n"
 }
 
 fn renamed_line(text: &str, names: &Names) -> String {
