@@ -56,13 +56,18 @@ fn distinct(series: &Series) -> Series {
     let mut sorted = series.clone();
     sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
     sorted
-        .chunk_by(|a, b| a.0 == b.0)
+        .chunk_by(|a, b| a.0.total_cmp(&b.0).is_eq())
         .map(|same| (same[0].0, median(same.iter().map(|p| p.1).collect())))
         .collect()
 }
 
 /// Rank from either end of the sorted slopes at which an interval ends that leaves at most `tail` on
 /// each side. `None` when even the extreme slopes leave more.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a rank is below the number of pairs and not negative"
+)]
 fn rank(sizes: &[usize], tail: f64) -> Option<usize> {
     let pairs: usize = sizes.iter().map(|n| n * (n - 1) / 2).sum();
     let mut sum = 0.0;
@@ -125,6 +130,11 @@ fn median_of_sorted(values: &[f64]) -> f64 {
 /// Interval into which the next value of a sample falls, whatever its distribution: with `n` values
 /// seen, the next lies between the k-th from each end with the chance `1 - 2k/(n + 1)`. `None` when
 /// the sample is too small.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a rank is below the number of values and not negative"
+)]
 pub fn next_of(mut values: Vec<f64>, confidence: f64) -> Option<(f64, f64)> {
     values.sort_by(f64::total_cmp);
     let n = values.len();

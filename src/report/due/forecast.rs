@@ -243,11 +243,21 @@ fn ahead_count(ahead: &[Ahead], months: usize) -> Vec<f64> {
     (0..=months).map(|m| ahead.iter().map(|a| a.gone[m]).sum()).collect()
 }
 
+/// Quanta that were added up as parts, as whole ones.
+fn whole_quanta(x: f64) -> Option<i64> {
+    Measure::Count.store_f64(x)
+}
+
 /// A count to two digits, as the measure of plain factors has them.
 fn part(x: f64) -> Cell {
     Cell::number(Measure::Factor.store_f64(x))
 }
 
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "five years of days at most"
+)]
 fn month_end(present: &Present, month: usize) -> chrono::NaiveDate {
     let today = present.now.at(present.offset_minutes).date_naive();
     today.checked_add_days(Days::new(day_of(month).round() as u64)).unwrap_or(today)
@@ -283,7 +293,7 @@ fn table(
         Column::of("replace_most", "to", Measure::Factor).dispensable(7),
         Column::of("replace_length", "length", Measure::Depth).dispensable(1),
     ]);
-    let whole = |x: f64| Cell::Number(x.round() as i64);
+    let whole = |x: f64| Cell::number(Measure::Count.store_f64(x));
     let rows = (0..=months)
         .map(|m| {
             let mut row = vec![Cell::Day(month_end(present, m))];
@@ -300,7 +310,7 @@ fn table(
                 part(gone.mean),
                 part(gone.least),
                 part(gone.most),
-                Cell::Number(length.round() as i64),
+                Cell::number(whole_quanta(length)),
             ]);
             row
         })

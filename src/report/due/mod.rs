@@ -143,10 +143,10 @@ fn sum(lines: &[Line], options: &Options) -> String {
     let mut text = format!("{} due now on {} joints", calls(now), joints(true));
     if let Some(ahead) = &options.within {
         let soon = lines.len() - now;
-        text.push_str(&format!("; {} more within {}", soon, ahead.words()));
+        text = format!("{text}; {} more within {}", soon, ahead.words());
     }
     if let Some(limit) = options.limit.filter(|l| *l < lines.len()) {
-        text.push_str(&format!("; the first {limit} shown"));
+        text = format!("{text}; the first {limit} shown");
     }
     text
 }
@@ -156,6 +156,11 @@ fn calls(n: usize) -> String {
 }
 
 /// A day so many days from now.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a hundred years of days at most, none below nought"
+)]
 fn day(present: &Present, days: f64) -> Option<NaiveDate> {
     let today = present.now.at(present.offset_minutes).date_naive();
     // Beyond a hundred years is never.
