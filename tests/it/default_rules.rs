@@ -455,8 +455,8 @@ const CASES: &[Case] = &[
     Case(
         "on_hold",
         "",
-        "UPDATE joint SET disposition = 'hold'",
-        "UPDATE joint SET disposition = 'hold', status = 'quarantine'",
+        "INSERT INTO finding (joint, at, entry, n, what, open, disposition) VALUES (1, $AFTER, 70, 1, 'crack', 1, 'hold')",
+        "INSERT INTO finding (joint, at, entry, n, what, open, disposition) VALUES (1, $AFTER, 70, 1, 'crack', 0, 'hold')",
     ),
     Case(
         "failed_joint",

@@ -48,7 +48,11 @@ fn joint(dice: &mut Dice, looks: usize, spacing: usize, error: f64) -> Joint {
     let mut bins = Vec::new();
     let mut seen = Vec::new();
     for n in 0..looks {
-        seen.push(Look { at: n as i64, used, value: 9e-3 - loss * used + error * dice.normal() });
+        seen.push(Look {
+            at: i64::try_from(n).unwrap(),
+            used,
+            value: 9e-3 - loss * used + error * dice.normal(),
+        });
         for _ in 0..spacing {
             bins.push(bin_of_use(dice));
             used += bins.last().unwrap();

@@ -243,6 +243,11 @@ fn ahead_count(ahead: &[Ahead], months: usize) -> Vec<f64> {
     (0..=months).map(|m| ahead.iter().map(|a| a.gone[m]).sum()).collect()
 }
 
+/// Quanta that were added up as parts, as whole ones.
+fn whole_quanta(x: f64) -> Option<i64> {
+    Measure::Count.store_f64(x)
+}
+
 /// A count to two digits, as the measure of plain factors has them.
 fn part(x: f64) -> Cell {
     Cell::number(Measure::Factor.store_f64(x))
@@ -289,7 +294,7 @@ fn table(
         Column::of("replace_most", "to", Measure::Factor).dispensable(7),
         Column::of("replace_length", "length", Measure::Depth).dispensable(1),
     ]);
-    let whole = |x: f64| Cell::Number(x.round() as i64);
+    let whole = |x: f64| Cell::number(Measure::Count.store_f64(x));
     let rows = (0..=months)
         .map(|m| {
             let mut row = vec![Cell::Day(month_end(present, m))];
@@ -306,7 +311,7 @@ fn table(
                 part(gone.mean),
                 part(gone.least),
                 part(gone.most),
-                Cell::Number(length.round() as i64),
+                Cell::number(whole_quanta(length)),
             ]);
             row
         })

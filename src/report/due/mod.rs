@@ -143,10 +143,10 @@ fn sum(lines: &[Line], options: &Options) -> String {
     let mut text = format!("{} due now on {} joints", calls(now), joints(true));
     if let Some(ahead) = &options.within {
         let soon = lines.len() - now;
-        text.push_str(&format!("; {} more within {}", soon, ahead.words()));
+        text = format!("{text}; {} more within {}", soon, ahead.words());
     }
     if let Some(limit) = options.limit.filter(|l| *l < lines.len()) {
-        text.push_str(&format!("; the first {limit} shown"));
+        text = format!("{text}; the first {limit} shown");
     }
     text
 }
