@@ -263,7 +263,6 @@ fn month_end(present: &Present, month: usize) -> chrono::NaiveDate {
     today.checked_add_days(Days::new(day_of(month).round() as u64)).unwrap_or(today)
 }
 
-#[expect(clippy::cast_possible_truncation, reason = "numbers and lengths of the joints of a book")]
 fn table(
     ahead: &[Ahead],
     calls: &BTreeMap<(i64, &'static str), Chances>,

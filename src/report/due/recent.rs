@@ -51,11 +51,6 @@ pub(super) const fn worn(driver: Driver) -> Option<Worn> {
 }
 
 impl Recent {
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "a year in milliseconds, and bins of it"
-    )]
     /// Reads recent use, and wear rates where `wear` says that they are wanted.
     #[expect(
         clippy::cast_possible_truncation,
