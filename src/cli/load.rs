@@ -58,6 +58,7 @@ fn options(args: &LoadArgs, context: &Context) -> Result<Options, Failure> {
             None => CutRules::default(),
             Some(text) => text.parse().map_err(usage)?,
         },
+        every_column: false,
         keep_conflicts: args.keep_conflicts,
     })
 }

@@ -55,6 +55,7 @@ pub(super) fn read(
         delimiter: Some(Delimiter::Comma),
         clock: Clock { offset_minutes: context.offset_minutes(), order: None },
         keep_conflicts,
+        every_column: true,
         ..Options::default()
     };
     let mut outcome = crate::intake::read(PLACE, &options, &world);

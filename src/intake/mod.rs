@@ -69,6 +69,8 @@ pub struct Options {
     pub cut: CutRules,
     /// A clash with the book is a warning, not an error.
     pub keep_conflicts: bool,
+    /// A column that nothing reads is an error: each was typed on purpose.
+    pub every_column: bool,
 }
 
 impl Options {
@@ -360,7 +362,11 @@ fn table_into(
 ) {
     let Some(mut table) = table(name, sheet, rows, kind, options, d) else { return };
     give(&mut table, &options.given, d);
-    tell_columns(&table, out, d);
+    if options.every_column {
+        refuse_unused(&table, d);
+    } else {
+        tell_columns(&table, out, d);
+    }
     let context = Context { lookup: world.lookup, keep_conflicts: options.keep_conflicts };
     let before = d.errors();
     let made = kinds::read(kind, &mut table, &context, d);
@@ -392,6 +398,18 @@ fn table(
     let reading =
         Reading { decimal: options.decimal, nulls: options.nulls.clone(), clock: options.clock };
     Table::new(rows, layout, fields, at, reading, d)
+}
+
+/// Refuses columns that nothing reads, each with the name that it may stand for.
+fn refuse_unused(table: &Table, d: &mut Diagnostics) {
+    for (number, title) in &table.layout.unused {
+        let known = table.fields.iter().flat_map(|f| f.names()).filter(|n| !n.contains(':'));
+        let error = table.error("nothing is called so here").in_column(*number, title);
+        d.push(match nearest_word(&fold(title), known) {
+            Some(near) => error.help(format!("did you mean {near}?")),
+            None => error,
+        });
+    }
 }
 
 /// Says which columns are not used and which look misspelt.

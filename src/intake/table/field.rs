@@ -167,7 +167,8 @@ impl Field {
         self
     }
 
-    fn names(&self) -> impl Iterator<Item = &str> {
+    /// Its name and the titles that it goes by.
+    pub fn names(&self) -> impl Iterator<Item = &str> {
         std::iter::once(self.key.as_str()).chain(self.aliases.iter().map(String::as_str))
     }
 }
