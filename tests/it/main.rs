@@ -60,6 +60,7 @@ mod looking_back;
 mod moves;
 mod rack;
 mod rate;
+mod readme;
 mod reference_bending;
 mod reference_connection;
 mod reference_exposure;

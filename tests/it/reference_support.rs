@@ -67,14 +67,8 @@ pub(crate) fn rows(file: &str) -> Vec<Row> {
 
 /// Known differences of one file: key of the row, reason.
 fn known(file: &str) -> BTreeMap<String, String> {
-    const REASONS: [&str; 6] = [
-        "edition",
-        "erratum",
-        "misprint",
-        "loose transcription",
-        "rounding of dimensions",
-        "unexplained",
-    ];
+    const REASONS: [&str; 6] =
+        ["edition", "erratum", "misprint", "loose copy", "rounding of dimensions", "unexplained"];
     let mut known = BTreeMap::new();
     for row in rows("known_differences.csv") {
         assert!(
