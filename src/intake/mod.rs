@@ -403,7 +403,7 @@ fn table(
 /// Refuses columns that nothing reads, each with the name that it may stand for.
 fn refuse_unused(table: &Table, d: &mut Diagnostics) {
     for (number, title) in &table.layout.unused {
-        let known = table.fields.iter().flat_map(|f| f.names()).filter(|n| !n.contains(':'));
+        let known = table.fields.iter().flat_map(table::Field::names).filter(|n| !n.contains(':'));
         let error = table.error("nothing is called so here").in_column(*number, title);
         d.push(match nearest_word(&fold(title), known) {
             Some(near) => error.help(format!("did you mean {near}?")),
