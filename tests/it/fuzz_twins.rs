@@ -13,8 +13,13 @@ use crate::histories::soak;
 
 type Target = fn(&[u8]);
 
-const TARGETS: [(&str, Target); 3] =
-    [("entry", targets::entry), ("bundle", targets::bundle), ("histogram", targets::histogram)];
+const TARGETS: [(&str, Target); 5] = [
+    ("entry", targets::entry),
+    ("bundle", targets::bundle),
+    ("histogram", targets::histogram),
+    ("reader", targets::reader),
+    ("filter", targets::filter),
+];
 
 fn corpus(target: &str) -> Vec<(String, Vec<u8>)> {
     let dir = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/corpus/fuzz").join(target);

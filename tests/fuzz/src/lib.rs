@@ -1,11 +1,14 @@
 //! What each target does with bytes: it must come back, and what it accepts must keep its laws.
 
+use pipelore::filter::{self, Answer, Facts, Select, compile};
+use pipelore::intake::{MemoryFiles, MemoryLookup, Options, World, show_all, unwatched};
 use pipelore::ledger::{
     BUNDLE_FORMAT, BundleHeader, BundleItem, BundleLimits, BundleReader, BundleWriter, Linked,
     canonical_json,
 };
 use pipelore::model::{Body, Chain, Entry, EntryId, Histogram, Instant, Recorded};
 use pipelore::projection::alone::wrong_by_itself;
+use pipelore::units::UnitSystem;
 
 /// A kind of entry on the first line, its body after it; or any JSON.
 pub fn entry(data: &[u8]) {
@@ -91,5 +94,47 @@ pub fn histogram(data: &[u8]) {
     sum.subtract(&histogram);
     for dogleg in [i64::MIN, -1, 0, 1, 16_666_666, 500_000_000, i64::MAX] {
         let _ = (histogram.turns_above(dogleg), sum.hours_above(dogleg));
+    }
+}
+
+/// A file as a reader meets it: its name on the first line, its bytes after it.
+pub fn reader(data: &[u8]) {
+    let Some(at) = data.iter().position(|b| *b == b'\n') else { return };
+    let Ok(name) = std::str::from_utf8(&data[..at]) else { return };
+    let files = MemoryFiles::default().with(name, &data[at + 1..]);
+    let lookup = MemoryLookup::default();
+    let world = World { files: &files, lookup: &lookup, progress: &unwatched };
+    let outcome = pipelore::intake::read(name, &Options::default(), &world);
+    let said = show_all(&outcome.diagnostics);
+    // Nothing of a file reaches a terminal raw.
+    assert!(!said.chars().any(|c| c.is_control() && c != '\n'), "{said:?}");
+    assert!(!outcome.is_refused() || !said.is_empty(), "refused without a word");
+}
+
+/// The text of a filter, down to its SQL and to its answer for a joint of which nothing is known.
+pub fn filter(data: &[u8]) {
+    let Ok(text) = std::str::from_utf8(data) else { return };
+    let _ = filter::complete(text, text.len(), std::iter::empty());
+    let joints = |_: &str| vec![1];
+    let context = filter::Context {
+        now: Instant(1_772_600_000_000),
+        offset_minutes: 60,
+        units: UnitSystem::Us,
+        rules: &[],
+        joints: &joints,
+    };
+    match compile(text, &context) {
+        Ok(compiled) => {
+            let select =
+                Select { answer: Answer::Matching, columns: &[], sort: None, limit: Some(1) };
+            let query = compiled.select(&select);
+            assert!(!query.sql.contains('"') && !query.sql.contains(';'), "{}", query.sql);
+            let verdict = compiled.judge(&Facts::default());
+            assert_eq!(compiled.explain(&Facts::default()).verdict, verdict);
+        }
+        Err(errors) => {
+            assert!(!errors.is_empty());
+            errors.iter().for_each(|e| assert!(!e.to_string().is_empty()));
+        }
     }
 }
