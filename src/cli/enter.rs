@@ -13,7 +13,7 @@ use crate::intake::Kind;
 use crate::model::{Body, Draft, EntryId, RepairBody};
 use crate::projection::joint::{Appraisal, Ask};
 use crate::report::assess::{Show, describe};
-use crate::report::{Block, Cell, Fact, Report, assess, rack};
+use crate::report::{Block, Cell, Fact, Report, assess, makeup, rack};
 use crate::store::{Access, AppendOptions, Appended, Book};
 
 pub(super) fn run(args: &EnterArgs, context: &Context) -> Result<ExitCode, Failure> {
@@ -63,6 +63,10 @@ pub(super) fn run(args: &EnterArgs, context: &Context) -> Result<ExitCode, Failu
         report.blocks.extend(assess::report(a, &a.serial, &show).blocks);
     }
     if !args.dry_run {
+        for id in &done.entries {
+            let Some(entry) = book.position_of(id)? else { continue };
+            report.blocks.extend(makeup::of_entry(&book, entry)?);
+        }
         let after = repaired(&book, &outcome.drafts, context)?;
         if !after.is_empty() {
             let size = after.first().map_or_else(String::new, |a| describe(&a.joint, units));

@@ -16,6 +16,7 @@ pub mod kin;
 mod life;
 pub mod limits;
 mod lookup;
+pub mod makeup;
 pub mod method;
 pub mod past;
 mod question;
