@@ -17,9 +17,9 @@ mod filter_book;
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
+use pipelore::filter::{Answer, Bind, Select, compile};
 use pipelore::policy::RuleSet;
 use pipelore::report::Present;
-use pipelore::filter::{Answer, Bind, Select, compile};
 use pipelore::report::due::{self, Ahead};
 use pipelore::report::in_context;
 use pipelore::store::{Access, Book, Datum};
@@ -81,7 +81,7 @@ fn show(book: &mut Book, rules: &RuleSet, present: &Present, name: &str) {
             println!("{}: windows {:.1?}", rule.name, begun.elapsed());
         }
         let matching = compiled.select(&Select::of(Answer::Matching));
-        let (open, _) = compiled.undecided_by();
+        let (open, _) = compiled.undecided_by(None);
         for (what, query) in [("matching", matching), ("undecided", open)] {
             let params: Vec<Datum> = query
                 .params

@@ -58,7 +58,11 @@ fn weigh(path: &Path) {
     );
     println!("ledger {:.0} MiB of {:.0} MiB", mib(of("entry")), mib(whole));
     for (table, name, bytes) in rows.iter().filter(|r| r.2 * 100 > whole) {
-        println!("  {:>9.1} MiB  {name}{}", mib(*bytes), if table == name { "" } else { " (index)" });
+        println!(
+            "  {:>9.1} MiB  {name}{}",
+            mib(*bytes),
+            if table == name { "" } else { " (index)" }
+        );
     }
 }
 

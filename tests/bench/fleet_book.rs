@@ -289,8 +289,7 @@ impl Fleet<'_> {
                 })
                 .collect();
             let done = self.append(&drafts, 1);
-            self.strings
-                .push(serials.iter().zip(&done).map(|(s, id)| joint_ref(s, id)).collect());
+            self.strings.push(serials.iter().zip(&done).map(|(s, id)| joint_ref(s, id)).collect());
         }
     }
 

@@ -40,9 +40,7 @@ fn string_of(path: &Path, string: usize) -> Vec<JointRef> {
     ask.query_map([format!("S{string:03}")], |r| Ok((r.get(0)?, r.get(1)?)))
         .unwrap()
         .map(Result::unwrap)
-        .map(|(serial, name): (String, String)| {
-            world::joint_ref(&serial, &name.parse().unwrap())
-        })
+        .map(|(serial, name): (String, String)| world::joint_ref(&serial, &name.parse().unwrap()))
         .collect()
 }
 
@@ -59,8 +57,7 @@ fn append(path: &Path, joints: usize) {
         let mut dice = Dice::new(n);
         let start = format!("2026-{:02}-{:02}", 8 + n / 9, 2 + n * 3);
         let (name, well) = (format!("S{string:03}-R{}", 51 + n), format!("Well {string:03}-10"));
-        let body =
-            fleet_book::logged_run(&name, &well, "K", &start, 4, &fleet, &mut dice);
+        let body = fleet_book::logged_run(&name, &well, "K", &start, 4, &fleet, &mut dice);
         let end = format!("2026-{:02}-{:02}T12:00Z", 8 + n / 9, 4 + n * 3);
         let draft = [world::draft(&end, body)];
         let stamp = Stamp {
@@ -133,7 +130,11 @@ fn processes(path: &Path, joints: usize) {
     let why = ["--book", book, "why", &joint, "due for inspection"];
     process("why of one joint, all rules of a call", own, &why, 21);
     run("due, all rules (≤ 1,000)", &["due", "--limit", "20"], 5);
-    run("find --as-of, 18 days back (≤ 2,000)", &["--as-of", "2026-07-01", "find", "wall < 84 %"], 3);
+    run(
+        "find --as-of, 18 days back (≤ 2,000)",
+        &["--as-of", "2026-07-01", "find", "wall < 84 %"],
+        3,
+    );
     run("find --as-of, 5 months back", &["--as-of", "2026-02-15", "find", "wall < 84 %"], 1);
 }
 
