@@ -63,7 +63,7 @@ def export(book, target):
         first = True
         cursor = source.execute(select)
         while rows := cursor.fetchmany(CHUNK):
-            lists = {c: [r[i] for r in rows] for i, c in enumerate(columns)}
+            lists = {c.strip('"'): [r[i] for r in rows] for i, c in enumerate(columns)}
             part = {
                 c: np.array(v, dtype=object)
                 if any(isinstance(x, str) for x in v[:100])
@@ -103,8 +103,8 @@ def export(book, target):
 # Doglegs in 1e-9 deg/m: 8 and 12 deg/100ft are 262467191 and 393700787. The first lies in band 15,
 # of which 0.252 is above it.
 ABOVE_8 = "h15 * 0.25196854 + " + " + ".join(f"h{b}" for b in range(16, BANDS))
-LAST = ("(SELECT joint, max(at) AS at FROM inspection WHERE covers & {bit} <> 0 GROUP BY joint) i "
-        "ON i.joint = r.joint AND r.finish > i.at")
+LAST = ("(SELECT joint, max(\"at\") AS latest FROM inspection WHERE covers & {bit} <> 0 "
+        "GROUP BY joint) i ON i.joint = r.joint AND r.finish > i.latest")
 
 QUESTIONS = [
     ("joint fields",

@@ -44,6 +44,13 @@ fn string_of(path: &Path, string: usize) -> Vec<JointRef> {
         .collect()
 }
 
+/// The well that a string drilled last.
+fn well_of(path: &Path, string: usize) -> String {
+    let conn = rusqlite::Connection::open(path).unwrap();
+    let sql = "SELECT well FROM run WHERE string = ?1 ORDER BY finish DESC LIMIT 1";
+    conn.query_row(sql, [format!("S{string:03}")], |r| r.get(0)).unwrap()
+}
+
 /// Runs of several strings, each in a book that was just opened.
 fn append(path: &Path, joints: usize) {
     let copy = path.with_extension("copy");
@@ -56,7 +63,7 @@ fn append(path: &Path, joints: usize) {
         let fleet = string_of(&copy, string);
         let mut dice = Dice::new(n);
         let start = format!("2026-{:02}-{:02}", 8 + n / 9, 2 + n * 3);
-        let (name, well) = (format!("S{string:03}-R{}", 51 + n), format!("Well {string:03}-10"));
+        let (name, well) = (format!("S{string:03}-R{}", 51 + n), well_of(&copy, string));
         let body = fleet_book::logged_run(&name, &well, "K", &start, 4, &fleet, &mut dice);
         let end = format!("2026-{:02}-{:02}T12:00Z", 8 + n / 9, 4 + n * 3);
         let draft = [world::draft(&end, body)];

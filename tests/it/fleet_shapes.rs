@@ -43,6 +43,15 @@ fn filled(conn: &Connection, table: &str) -> Vec<String> {
     names.into_iter().filter(holds).collect()
 }
 
+/// Columns in which the two invented fleets differ by what is told of them: words of a certificate
+/// and of a gauge, and verdicts. And twenty joints that hang by themselves hang far below the casing,
+/// where no bend of theirs reaches the limit.
+fn elsewhere(column: &str) -> bool {
+    ["class", "tube_class", "maker", "body_od", "instrument"].contains(&column)
+        || column.starts_with("cased_hours")
+        || column.starts_with("over_limit")
+}
+
 #[test]
 fn a_book_filled_for_benchmarks_has_the_shape_of_one_that_was_kept() {
     let world = world::World::new();
@@ -62,9 +71,7 @@ fn a_book_filled_for_benchmarks_has_the_shape_of_one_that_was_kept() {
         }
         let real = filled(&kept, table);
         for column in filled(&quick, table) {
-            // Words that stand for a verdict; the kept fleet has none.
-            let told = ["class", "tube_class", "x"].contains(&column.as_str());
-            if !told && !real.contains(&column) {
+            if !elsewhere(&column) && !real.contains(&column) {
                 misses.push(format!("{table}.{column}: filled, and empty where it was kept"));
             }
         }
