@@ -173,12 +173,14 @@ pub struct Select<'a> {
     pub sort: Option<(usize, bool)>,
     /// At most so many.
     pub limit: Option<u32>,
+    /// Asked of these joints only.
+    pub among: Option<&'a [i64]>,
 }
 
 impl Select<'_> {
     /// Every joint or record of an answer, in the book's order.
     pub const fn of(answer: Answer) -> Self {
-        Self { answer, columns: &[], sort: None, limit: None }
+        Self { answer, columns: &[], sort: None, limit: None, among: None }
     }
 }
 
@@ -277,6 +279,7 @@ impl Compiled {
             Answer::Both => truth.no.fails(),
             Answer::All => Cond::Always,
         };
+        let wanted = one_of(select.among).and(wanted);
         let mut statement = vec![
             Part::from("SELECT "),
             Part::from(Sql::list(output)),
@@ -299,7 +302,9 @@ impl Compiled {
 
     /// One row: how many are undecided, and then, for each part of the filter that can be open by
     /// itself, for how many of them it is. The words of the parts come with it.
-    pub fn undecided_by(&self) -> (Query, Vec<String>) {
+    ///
+    /// Asked of these joints only, where some are given.
+    pub fn undecided_by(&self, among: Option<&[i64]>) -> (Query, Vec<String>) {
         let (lower, scope) = self.lower();
         let truth = lower.truth(&self.node, &scope);
         let mut leaves = Vec::new();
@@ -322,7 +327,7 @@ impl Compiled {
             " FROM ",
             Lower::record_from(&scope),
             " WHERE ",
-            truth.open().sql(),
+            one_of(among).and(truth.open()).sql(),
         ];
         let (sql, params) = statement.render();
         (Query { sql, params, keys: 0, truth: None, columns }, labels)
@@ -383,6 +388,14 @@ impl Compiled {
 
 fn counts_runs(total: &Total) -> bool {
     !matches!(total.field.stored, Stored::Counter { over: Over::Makeups(_), .. })
+}
+
+/// One of these joints, where some are given. They go in as one parameter, however many they are.
+fn one_of(joints: Option<&[i64]>) -> Cond {
+    let Some(joints) = joints else { return Cond::Always };
+    let numbers: Vec<String> = joints.iter().map(i64::to_string).collect();
+    let list = Bind::Text(format!("[{}]", numbers.join(",")));
+    Cond::When(sql!["j.joint IN (SELECT value FROM json_each(", list, "))"])
 }
 
 /// Conditions that cannot be taken apart by and, or and not.

@@ -1,6 +1,8 @@
 //! What a joint's connections are good for on a day: limits of the tool joint by class, and the
 //! make-up torque that its dimensions ask for.
 
+use std::cell::RefCell;
+
 use crate::condition::{ConnectionLimit, ConnectionLimits};
 use crate::mechanics::connection::{
     Connection, ConnectionType, Dimensions, MinOdRule, TorqueBasis, minimum_od,
@@ -37,9 +39,46 @@ pub fn limits(
     if !matches!(body.component, Component::DrillPipe | Component::Pup) {
         return None;
     }
-    let connection = connection_type(connection)?;
-    let grade: Grade = body.grade.as_deref()?.parse().ok()?;
-    let (od, wall, id) = (nominal.od?, nominal.wall?, nominal.tj_id?);
+    let (grade, connection) = (body.grade.as_deref()?, connection?);
+    let sizes = [nominal.od?, nominal.wall?, nominal.tj_id?];
+    KNOWN.with_borrow_mut(|known| {
+        let same = |k: &&Known| k.sizes == sizes && k.grade == grade && k.connection == connection;
+        if let Some(found) = known.iter().find(same) {
+            return found.limits.clone();
+        }
+        let limits = worked_out(sizes, grade, connection);
+        if known.len() == MOST_KNOWN {
+            known.clear();
+        }
+        known.push(Known {
+            sizes,
+            grade: grade.to_owned(),
+            connection: connection.to_owned(),
+            limits: limits.clone(),
+        });
+        limits
+    })
+}
+
+/// Limits of one size of tube and tool joint. A fleet has few sizes, each joint asks at every
+/// inspection, and the search for a least diameter is a seventh of the work of a fold.
+struct Known {
+    sizes: [i64; 3],
+    grade: String,
+    connection: String,
+    limits: Option<ConnectionLimits>,
+}
+
+/// Sizes kept at once, by each thread.
+const MOST_KNOWN: usize = 64;
+
+thread_local! {
+    static KNOWN: RefCell<Vec<Known>> = const { RefCell::new(Vec::new()) };
+}
+
+fn worked_out([od, wall, id]: [i64; 3], grade: &str, connection: &str) -> Option<ConnectionLimits> {
+    let connection = connection_type(Some(connection))?;
+    let grade: Grade = grade.parse().ok()?;
     let tube = Body::new(metres(od), metres(wall)).ok()?;
     let classes = [
         (Class::Critical, Wear::Fraction(0.875)),

@@ -15,6 +15,9 @@ pub struct Placed {
     pub entry: Arc<Entry>,
 }
 
+/// Place of runs in the order of facts at one instant, see [`rank`].
+pub const RANK_OF_RUNS: u8 = 14;
+
 /// Order of facts at one instant (for facts of a day: at its beginning): what came in, what took a
 /// joint out of service, what was seen, decided, mended, moved, run.
 pub const fn rank(body: &Body) -> u8 {
@@ -33,7 +36,7 @@ pub const fn rank(body: &Body) -> u8 {
         Body::HireIn(_) => 11,
         Body::Move(_) => 12,
         Body::HireOut(_) => 13,
-        Body::Run(_) => 14,
+        Body::Run(_) => RANK_OF_RUNS,
         Body::Note(_) => 15,
     }
 }

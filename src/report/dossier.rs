@@ -245,7 +245,7 @@ fn rests_on(
     }
     let mut tags: BTreeSet<String> = BTreeSet::new();
     for (run, _) in &life.runs {
-        take(std::rc::Rc::clone(&run.seen));
+        take(reader.entry(run.row.run)?);
         if let Some(survey) = run.row.survey {
             take(reader.entry(survey)?);
         }

@@ -71,6 +71,7 @@ pub fn report(
         sort,
         // Groups are made of all.
         limit: if options.by.is_some() { None } else { options.limit },
+        among: None,
     };
     let query = compiled.select(&select);
     let rows = ask(book, &query, present)?;
@@ -137,7 +138,7 @@ fn undecided(
     present: &Present,
     report: &mut Report,
 ) -> Result<(), ReportError> {
-    let (query, labels) = compiled.undecided_by();
+    let (query, labels) = compiled.undecided_by(None);
     let rows = ask(book, &query, present)?;
     let Some(row) = rows.first() else { return Ok(()) };
     let count = |i: usize| match row.get(i) {

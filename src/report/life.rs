@@ -11,7 +11,7 @@ use crate::projection::rows::{
     ConflictRow, EventRow, FailureRow, FindingRow, GapRow, InspectionRow, JointRow, JointRunRow,
     MakeupRow, RepairRow, RunRow, SerialRow, StruckRow, TouchRow,
 };
-use crate::store::{Book, StoreError};
+use crate::store::{Book, RunHead, StoreError};
 use crate::units::UnitSystem;
 
 use super::ReportError;
@@ -42,11 +42,11 @@ fn reason(strike: &StrikeBody) -> String {
     format!(" ({}; instead {})", strike.reason, instead.join(", "))
 }
 
-/// A run with all its joints, from the bit up.
+/// A run with its joints, from the bit up: all of them, or in a brief life those around one.
 #[derive(Debug)]
 pub(super) struct SeenRun {
     pub row: RunRow,
-    pub seen: Rc<Seen>,
+    pub head: RunHead,
     pub joints: Vec<JointRunRow>,
 }
 
@@ -54,6 +54,11 @@ pub(super) struct SeenRun {
 const CLOSE: i64 = 500_000;
 
 impl SeenRun {
+    /// The name of its entry.
+    pub fn name(&self) -> String {
+        self.head.id.to_string()
+    }
+
     /// Joints of the book directly below and above a joint in this run.
     pub fn neighbours(&self, r: &JointRunRow) -> (Option<i64>, Option<i64>) {
         let at = |joint: &&JointRunRow| joint.joint != r.joint;
@@ -137,9 +142,26 @@ impl<'b> Reader<'b> {
             return Ok(None);
         };
         let joints = self.book.rows("WHERE run = ?1 ORDER BY place, joint", &[&run])?;
-        let seen = Rc::new(SeenRun { row, seen: self.entry(run)?, joints });
+        let seen = Rc::new(SeenRun { row, head: self.book.run_head(run)?, joints });
         self.runs.borrow_mut().insert(run, Rc::clone(&seen));
         Ok(Some(seen))
+    }
+
+    /// A run of a joint with those joints alone that may stand next to it.
+    fn run_around(&self, r: &JointRunRow) -> Result<Option<Rc<SeenRun>>, ReportError> {
+        let head = self.book.run_head(r.run)?;
+        // Where the tally changed, places are of several tallies.
+        if head.swapped {
+            return self.run(r.run);
+        }
+        let row = self.book.rows::<RunRow>("WHERE run = ?1", &[&r.run])?.into_iter().next();
+        let Some(row) = row else { return Ok(None) };
+        let (from, to) = (r.place - 1, r.place + 1);
+        let joints = self.book.rows(
+            "WHERE run = ?1 AND place BETWEEN ?2 AND ?3 ORDER BY place, joint",
+            &[&r.run, &from, &to],
+        )?;
+        Ok(Some(Rc::new(SeenRun { row, head, joints })))
     }
 
     /// The serial that a joint carries today.
@@ -155,6 +177,19 @@ impl<'b> Reader<'b> {
 
     /// Everything that the book keeps of a joint.
     pub fn life(&self, joint: i64) -> Result<Life, ReportError> {
+        self.life_with(joint, |r| self.run(r.run))
+    }
+
+    /// The same for one joint by itself: of its runs only what stands next to it.
+    pub fn brief_life(&self, joint: i64) -> Result<Life, ReportError> {
+        self.life_with(joint, |r| self.run_around(r))
+    }
+
+    fn life_with(
+        &self,
+        joint: i64,
+        run_of: impl Fn(&JointRunRow) -> Result<Option<Rc<SeenRun>>, ReportError>,
+    ) -> Result<Life, ReportError> {
         let book = self.book;
         let Some(row) = book.rows::<JointRow>("WHERE joint = ?1", &[&joint])?.into_iter().next()
         else {
@@ -164,7 +199,7 @@ impl<'b> Reader<'b> {
         let entries = touches.iter().map(|t| self.entry(t.entry)).collect::<Result<Vec<_>, _>>()?;
         let mut runs = Vec::new();
         for r in book.rows::<JointRunRow>("WHERE joint = ?1 ORDER BY finish, run", &[&joint])? {
-            if let Some(run) = self.run(r.run)? {
+            if let Some(run) = run_of(&r)? {
                 runs.push((run, r));
             }
         }

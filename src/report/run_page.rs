@@ -71,10 +71,11 @@ fn source(
     run: &super::life::SeenRun,
     offset: i32,
 ) -> Result<Block, ReportError> {
-    let entry = &run.seen.entry;
+    let seen = reader.entry(run.row.run)?;
+    let entry = &seen.entry;
     let mut facts = vec![
-        Fact::plain("entry", "entry", Cell::Text(run.seen.name())),
-        Fact::plain("hash", "its hash", Cell::Text(run.seen.hash.to_string())),
+        Fact::plain("entry", "entry", Cell::Text(seen.name())),
+        Fact::plain("hash", "its hash", Cell::Text(seen.hash.to_string())),
         Fact::plain("recorded", "recorded", instant(entry.recorded.at.0, offset)),
         Fact::plain("author", "by", Cell::Text(entry.author.clone())),
     ];

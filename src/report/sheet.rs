@@ -266,12 +266,7 @@ pub fn joints(
             crate::filter::compile(filter, context).map_err(wrong)
         })?;
         prepare(book, &compiled, &[])?;
-        let select = crate::filter::Select {
-            answer: crate::filter::Answer::Matching,
-            columns: &[],
-            sort: None,
-            limit: None,
-        };
+        let select = crate::filter::Select::of(crate::filter::Answer::Matching);
         let found = question(book, &compiled.select(&select), present)?;
         let joints: Vec<i64> = found
             .iter()

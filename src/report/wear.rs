@@ -129,6 +129,10 @@ impl Wear {
         for mate in &mates {
             let f = facts.entry(mate.joint).or_default();
             book.wear_readings(Some(mate.joint), |r| f.readings.push(r))?;
+            // Runs of a joint that nobody read tell nothing here.
+            if f.readings.is_empty() {
+                continue;
+            }
             book.hours_of_runs(Some(mate.joint), |_, start, finish, hours| {
                 f.runs.push((start, finish, hours));
             })?;

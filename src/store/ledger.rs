@@ -9,7 +9,7 @@ use super::error::{Clash, InFile, Result, StoreError};
 use super::head::HeadMark;
 use super::project;
 use crate::ledger::{Hash, RawEntry};
-use crate::model::{Chain, Draft, Entry, EntryId};
+use crate::model::{Chain, Draft, Entry, EntryId, Instant, Recorded, Site};
 use crate::projection::alone::wrong_by_itself;
 
 /// An entry with its place in this book and its link in the chain.
@@ -43,6 +43,21 @@ pub struct Appended {
     pub head: Option<HeadMark>,
     /// Facts that exclude each other and were kept, flagged.
     pub clashes: Vec<Clash>,
+}
+
+/// Who wrote a run, and when.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RunHead {
+    /// The entry.
+    pub id: EntryId,
+    /// When it was written.
+    pub recorded: Recorded,
+    /// The person.
+    pub author: String,
+    /// Program and version.
+    pub program: String,
+    /// The tally changed during the run.
+    pub swapped: bool,
 }
 
 /// Columns of an entry in the order in which `from_row` reads them.
@@ -251,6 +266,44 @@ impl Book {
     pub fn entry_at(&self, position: i64) -> Result<StoredEntry> {
         at_position(&self.conn, &self.path, position)?
             .ok_or_else(|| StoreError::NoEntry(format!("at position {position}")))
+    }
+
+    /// Who wrote a run and when, without what it says: a run's body is long.
+    pub fn run_head(&self, position: i64) -> Result<RunHead> {
+        let mut statement = self
+            .conn
+            .prepare_cached(
+                // In a canonical body the words stand just so.
+                "SELECT site, epoch, number, recorded_ms, recorded_offset, author, program,
+                        instr(body, '\"swaps\":[') > 0 FROM entry WHERE position = ?1",
+            )
+            .in_file(&self.path)?;
+        let mut rows = statement.query([position]).in_file(&self.path)?;
+        let Some(row) = rows.next().in_file(&self.path)? else {
+            return Err(StoreError::NoEntry(format!("at position {position}")));
+        };
+        let read = || -> rusqlite::Result<(String, RunHead)> {
+            let site: String = row.get(0)?;
+            let chain = Chain { site: self.identity.chain.site.clone(), epoch: row.get(1)? };
+            let number = u64::try_from(row.get::<_, i64>(2)?).unwrap_or(0);
+            let at = Instant(row.get(3)?);
+            Ok((
+                site,
+                RunHead {
+                    id: EntryId { chain, number },
+                    recorded: Recorded { at, offset_minutes: row.get(4)? },
+                    author: row.get(5)?,
+                    program: row.get(6)?,
+                    swapped: row.get(7)?,
+                },
+            ))
+        };
+        let (site, mut head) = read().in_file(&self.path)?;
+        if site != head.id.chain.site.as_str() {
+            head.id.chain.site = Site::parse(&site)
+                .map_err(|_| StoreError::NoEntry(format!("at position {position}")))?;
+        }
+        Ok(head)
     }
 
     /// Place of an entry in this book.

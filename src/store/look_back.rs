@@ -8,7 +8,7 @@ use std::time::Duration;
 use rusqlite::Connection;
 use rusqlite::backup::{Backup, StepResult};
 
-use super::book::{Access, Book, Identity};
+use super::book::{Access, Book, Identity, keep_plans};
 use super::error::{InFile, Result, StoreError};
 use super::functions;
 use super::head::HeadMark;
@@ -184,6 +184,7 @@ impl Book {
             conn.pragma_update(None, "synchronous", "OFF")?;
             conn.pragma_update(None, "temp_store", "MEMORY")?;
             conn.set_prepared_statement_cache_capacity(256);
+            keep_plans(conn)?;
             functions::register(conn)
         };
         set(&copy).in_file(path)?;

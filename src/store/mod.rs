@@ -35,7 +35,7 @@ pub use epoch::Resumed;
 pub use error::{Clash, Result, StoreError};
 pub use head::{HeadMark, side_file};
 pub use keys::{known_keys_file, make_key, public_file, read_known, read_secret};
-pub use ledger::{AppendOptions, Appended, StoredEntry};
+pub use ledger::{AppendOptions, Appended, RunHead, StoredEntry};
 pub use look_back::{LookBack, LookedBack};
 pub use project::Appraiser;
 pub use query::Datum;

@@ -1,6 +1,7 @@
 //! The due list of a large fleet by the rules that ship. Run with `cargo bench --bench due`; not run by
 //! the tests. A path behind `--` names a book; without one, a book whose rows are filled directly is
 //! made (`PIPELORE_BENCH_JOINTS` joints, 100,000 where that is not set) and kept between runs.
+//! `SHOW=NAME` shows the statements, plans and times of the rules whose names hold a word.
 
 #![allow(
     clippy::unwrap_used,
@@ -16,10 +17,12 @@ mod filter_book;
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
+use pipelore::filter::{Answer, Bind, Select, compile};
 use pipelore::policy::RuleSet;
 use pipelore::report::Present;
 use pipelore::report::due::{self, Ahead};
-use pipelore::store::{Access, Book};
+use pipelore::report::in_context;
+use pipelore::store::{Access, Book, Datum};
 use pipelore::units::UnitSystem;
 
 fn main() {
@@ -55,9 +58,48 @@ fn main() {
     time("all rules, now", &rules, &due::Options::default(), &mut book);
     let ahead = due::Options { within: Some(Ahead::Days(90.0)), ..due::Options::default() };
     time("all rules, 90 days ahead", &rules, &ahead, &mut book);
+    if let Ok(name) = std::env::var("SHOW") {
+        show(&mut book, &rules, &present, &name);
+        return;
+    }
     for rule in &rules.rules {
         // A rule alone, where no other rule names it.
         let one = RuleSet { rules: vec![rule.clone()], ..rules.clone() };
         time(&rule.name, &one, &due::Options::default(), &mut book);
+    }
+}
+
+/// What a rule asks of the book: both statements, their plans and times.
+fn show(book: &mut Book, rules: &RuleSet, present: &Present, name: &str) {
+    for rule in rules.rules.iter().filter(|r| r.name.contains(name)) {
+        let text = format!("status not in (retired, lost) and {}", rule.name);
+        let compiled = in_context(book, rules, present, |c| compile(&text, c).unwrap());
+        let cuts = compiled.cuts();
+        if !cuts.is_empty() {
+            let begun = Instant::now();
+            book.prepare_windows(&cuts).unwrap();
+            println!("{}: windows {:.1?}", rule.name, begun.elapsed());
+        }
+        let matching = compiled.select(&Select::of(Answer::Matching));
+        let (open, _) = compiled.undecided_by(None);
+        for (what, query) in [("matching", matching), ("undecided", open)] {
+            let params: Vec<Datum> = query
+                .params
+                .iter()
+                .map(|b| match b {
+                    Bind::Int(n) => Datum::Int(*n),
+                    Bind::Real(x) => Datum::Real(*x),
+                    Bind::Text(t) => Datum::Text(t.clone()),
+                })
+                .collect();
+            let begun = Instant::now();
+            let rows = book.ask(&query.sql, &params, None).unwrap().len();
+            println!("{} {what}: {rows} rows, {:.1?}", rule.name, begun.elapsed());
+            println!("{}\n{params:?}", query.sql);
+            let plan = format!("EXPLAIN QUERY PLAN {}", query.sql);
+            for line in book.ask(&plan, &params, None).unwrap() {
+                println!("      {:?}", line[3]);
+            }
+        }
     }
 }

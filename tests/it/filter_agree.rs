@@ -112,7 +112,7 @@ fn compare(conn: &Connection, book: &Book, text: &str, seed: u64, counts: &mut [
     assert_eq!(ask(Answer::Undecided), undecided, "{text}");
     assert_eq!(ask(Answer::Both).len(), matching.len() + undecided.len(), "{text}");
     if !undecided.is_empty() {
-        let (query, labels) = compiled.undecided_by();
+        let (query, labels) = compiled.undecided_by(None);
         let row = &rows(conn, &query)[0];
         assert_eq!(row[0], Value::Integer(undecided.len() as i64), "{text}");
         assert_eq!(row.len(), labels.len() + 1);

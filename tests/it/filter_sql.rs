@@ -23,6 +23,6 @@ fn the_contract_compiles_and_runs() {
             }
             assert!(rows(&conn, &query).is_empty());
         }
-        rows(&conn, &compiled.undecided_by().0);
+        rows(&conn, &compiled.undecided_by(None).0);
     }
 }

@@ -1,6 +1,7 @@
 //! Asks the rules of the book, one statement for each.
 
 use std::collections::BTreeMap;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use crate::filter::{self, Answer, ColumnKind, Select, column, compile};
 use crate::model::Call;
@@ -126,14 +127,51 @@ pub(super) fn everything(
         Some(_) => Some(recent_of(book, &wanted, present)?),
         None => None,
     };
-    for rule in wanted {
+    let one = |book: &mut Book, rule: &Rule| {
+        let mut found = Found::default();
         now_due(book, rules, rule, options.undecided, present, &mut found)?;
         if let (Some(ahead), Some(recent)) = (options.within, &recent) {
             soon_due(book, rules, rule, (ahead, recent), present, &mut found)?;
         }
+        Ok(found)
+    };
+    for part in side_by_side(book, &wanted, &one)? {
+        found.lines.extend(part.lines);
+        found.undecided.extend(part.undecided);
+        found.open.extend(part.open);
+        found.open_most = found.open_most.max(part.open_most);
+        found.unforeseen.extend(part.unforeseen);
     }
     found.lines = one_a_call(found.lines);
     Ok(found)
+}
+
+/// Asks rules one by one, on two connections where the book is large enough to be worth it.
+/// Answers come in the order of the rules.
+fn side_by_side(
+    book: &mut Book,
+    rules: &[&Rule],
+    one: &(impl Fn(&mut Book, &Rule) -> Result<Found, ReportError> + Sync),
+) -> Result<Vec<Found>, ReportError> {
+    let Some(mut other) = (if rules.len() > 1 { book.beside()? } else { None }) else {
+        return rules.iter().map(|rule| one(book, rule)).collect();
+    };
+    let next = AtomicUsize::new(0);
+    let work = |book: &mut Book| -> Result<Vec<(usize, Found)>, ReportError> {
+        let mut out = Vec::new();
+        while let Some((at, rule)) = {
+            let at = next.fetch_add(1, Ordering::Relaxed);
+            rules.get(at).map(|r| (at, r))
+        } {
+            out.push((at, one(book, rule)?));
+        }
+        Ok(out)
+    };
+    let (here, there) = rayon::join(|| work(book), || work(&mut other));
+    let mut all = here?;
+    all.extend(there?);
+    all.sort_by_key(|(at, _)| *at);
+    Ok(all.into_iter().map(|(_, found)| found).collect())
 }
 
 /// Recent use, and wear where one of the rules moves with it.
@@ -247,6 +285,22 @@ impl Asked<'_> {
     }
 }
 
+/// Joints for which a filter holds, and joints for which nobody can tell.
+fn decided(
+    book: &mut Book,
+    compiled: &filter::Compiled,
+    present: &Present,
+) -> Result<(Vec<i64>, Vec<i64>), ReportError> {
+    let query = compiled.select(&Select::of(Answer::Both));
+    let (mut due, mut open) = (Vec::new(), Vec::new());
+    for row in question::ask(book, &query, present)? {
+        let Some(Datum::Int(joint)) = row.first() else { continue };
+        let holds = query.truth.is_none_or(|at| row.get(at) == Some(&Datum::Int(1)));
+        if holds { &mut due } else { &mut open }.push(*joint);
+    }
+    Ok((due, open))
+}
+
 /// Joints for which a rule speaks now; those for which nobody can tell are listed where `list` says
 /// so, else counted.
 fn now_due(
@@ -263,11 +317,18 @@ fn now_due(
         Ok::<_, ReportError>((compiled, columns(rule, context)?))
     })?;
     question::prepare(book, &compiled, &columns)?;
+    // Of most joints it is known that a rule has nothing to say: one look at each tells so, and all
+    // else is asked of the rest alone.
+    let (due, open) = decided(book, &compiled, present)?;
     // Rows of what cannot be decided may be most of a fleet: they are read only to be shown.
-    let answer = if list { Answer::Both } else { Answer::Matching };
-    let select = Select { columns: &columns, ..Select::of(answer) };
+    let (answer, wanted) = if list {
+        (Answer::Both, due.iter().chain(&open).copied().collect())
+    } else {
+        (Answer::Matching, due)
+    };
+    let select = Select { columns: &columns, among: Some(&wanted), ..Select::of(answer) };
     let query = compiled.select(&select);
-    let rows = question::ask(book, &query, present)?;
+    let rows = if wanted.is_empty() { Vec::new() } else { question::ask(book, &query, present)? };
     let from = found.undecided.len();
     for row in &rows {
         let asked = Asked {
@@ -291,7 +352,10 @@ fn now_due(
             });
         }
     }
-    let (query, labels) = compiled.undecided_by();
+    if open.is_empty() {
+        return Ok(());
+    }
+    let (query, labels) = compiled.undecided_by(Some(&open));
     let answer = question::ask(book, &query, present)?;
     let open = match answer.first().and_then(|r| r.first()) {
         Some(Datum::Int(n)) => *n,

@@ -228,7 +228,7 @@ pub(super) fn missing(
         let open = unknown_of_run(&run.row, r);
         if !open.is_empty() {
             let what = format!("{}: {}", run.row.name, open.join("; "));
-            say(what, instant(r.finish, offset), run.seen.name());
+            say(what, instant(r.finish, offset), run.name());
         }
     }
     if let Some((run, r)) =
@@ -238,7 +238,7 @@ pub(super) fn missing(
             "{}: its figures are those of the whole run, which went on after the failure was found",
             run.row.name
         );
-        say(what, instant(r.finish, offset), run.seen.name());
+        say(what, instant(r.finish, offset), run.name());
     }
     for i in &life.inspections {
         let blind: Vec<String> = CRACKS

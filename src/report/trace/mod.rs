@@ -8,7 +8,7 @@ use std::fmt::Write as _;
 use std::collections::BTreeMap;
 
 use crate::model::{Body, EntryId, Recorded};
-use crate::projection::facts::{Placed, rank};
+use crate::projection::facts::{Placed, RANK_OF_RUNS, rank};
 use crate::projection::rows::{InspectionRow, JointRow, MakeupRow};
 use crate::store::Book;
 use crate::units::{Measure, UnitSystem};
@@ -89,7 +89,9 @@ pub fn report(book: &mut Book, joint: i64, options: &Options) -> Result<Report, 
         _ => None,
     };
     let reader = Reader::in_units(book, units);
-    let life = reader.life(joint)?;
+    // What led to a failure is looked for in whole runs.
+    let failed = called.is_some() || has_failed(reader.book, joint)?;
+    let life = if failed { reader.life(joint)? } else { reader.brief_life(joint)? };
     let mut report = Report::new("trace");
     report.push(Block::Heading(format!("{}, {}", life.row.serial, describe(&life.row, units))));
     report.push(today(&life, options.offset_minutes));
@@ -122,6 +124,11 @@ pub(super) fn failed_rules(
         Some(row) if row.failed.is_some() => failure::of_joint(book, &row, present).map(Some),
         _ => Ok(None),
     }
+}
+
+fn has_failed(book: &Book, joint: i64) -> Result<bool, ReportError> {
+    let row = book.rows::<JointRow>("WHERE joint = ?1", &[&joint])?.into_iter().next();
+    Ok(row.is_some_and(|r| r.failed.is_some()))
 }
 
 pub(super) fn describe(row: &JointRow, units: UnitSystem) -> String {
@@ -327,18 +334,18 @@ fn run_lines(
         let name = |joint: Option<i64>| joint.map(|j| reader.serial(j)).transpose();
         let (below, above) = (name(below)?, name(above)?);
         let told = detail::of_run(&run.row, r, (below.as_deref(), above.as_deref()), units);
-        let entry = &run.seen.entry;
+        let head = &run.head;
         lines.push(Line {
             at: r.finish,
-            rank: rank(&entry.body),
+            rank: RANK_OF_RUNS,
             what: "run".to_owned(),
             told,
             struck: None,
             adds: Some((r.hours, [r.damage_pin, r.damage_middle, r.damage_box])),
-            author: entry.author.clone(),
-            program: entry.program.clone(),
-            recorded: entry.recorded,
-            entry: entry.id.clone(),
+            author: head.author.clone(),
+            program: head.program.clone(),
+            recorded: head.recorded,
+            entry: head.id.clone(),
         });
     }
     Ok(lines)

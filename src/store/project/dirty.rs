@@ -9,6 +9,8 @@ pub(super) struct Dirty {
     pub joints: BTreeSet<i64>,
     /// Runs to look at: all their joints, or only some.
     pub runs: BTreeMap<i64, Which>,
+    /// A joint of each run, where it is known: runs of the same joints write to the same pages.
+    pub near: BTreeMap<i64, i64>,
     /// Which entries count may have changed.
     pub strikes: bool,
     /// A fact that everything rests on changed.

@@ -192,8 +192,13 @@ impl Pass<'_> {
     /// Marks what an entry changes, or changes by standing no more.
     pub(super) fn mark(&mut self, placed: &Placed, dirty: &mut Dirty) -> Result<()> {
         match &placed.entry.body {
-            Body::Run(_) => {
+            Body::Run(b) => {
                 dirty.run(placed.position);
+                if let Some(named) = b.tally.iter().find_map(|l| l.joint.as_ref())
+                    && let Some(joint) = self.joint_of(&named.joint)?
+                {
+                    dirty.near.insert(placed.position, joint);
+                }
                 // A run that stands no more has left its marks on its joints.
                 let joints = self.list(
                     "SELECT joint FROM joint_run WHERE run = ?1 ORDER BY joint",

@@ -224,7 +224,8 @@ impl<'a> Pass<'a> {
             book: BookFacts::default(),
             method: shipped_method(path)?,
             positions: AtHand::new(200_000),
-            entries: AtHand::new(32 << 20),
+            // Decoded, a tally is some six times its text.
+            entries: AtHand::new(16 << 20),
             run_rows: AtHand::new(10_000),
             joint_facts: AtHand::new(20_000),
             merged: BTreeMap::new(),

@@ -17,7 +17,9 @@ use crate::projection::rows::{JointRunRow, RunPartRow};
 impl Pass<'_> {
     /// Derives the marked runs again and marks the joints that this changes.
     pub(super) fn refresh_runs(&mut self, dirty: &mut Dirty) -> Result<()> {
-        let runs = std::mem::take(&mut dirty.runs);
+        let mut runs: Vec<_> = std::mem::take(&mut dirty.runs).into_iter().collect();
+        // In order of time the runs of a large fleet would touch all its pages again and again.
+        runs.sort_by_key(|(run, _)| (dirty.near.get(run).copied().unwrap_or(0), *run));
         for (run, which) in runs {
             if self.stands(run) {
                 self.refresh_run(run, &which, dirty)?;
@@ -25,6 +27,7 @@ impl Pass<'_> {
                 self.drop_run(run, dirty)?;
             }
         }
+        self.misfits.sort();
         Ok(())
     }
 
