@@ -125,8 +125,13 @@ pub fn filter(data: &[u8]) {
     };
     match compile(text, &context) {
         Ok(compiled) => {
-            let select =
-                Select { answer: Answer::Matching, columns: &[], sort: None, limit: Some(1) };
+            let select = Select {
+                answer: Answer::Matching,
+                columns: &[],
+                sort: None,
+                limit: Some(1),
+                among: None,
+            };
             let query = compiled.select(&select);
             assert!(!query.sql.contains('"') && !query.sql.contains(';'), "{}", query.sql);
             let verdict = compiled.judge(&Facts::default());
