@@ -159,8 +159,8 @@ pub fn logged_run(
     }))
 }
 
-fn reading(what: ReadingKind, end: Option<End>, value: String, measure: Measure) -> Reading {
-    let value = Qty::parse(&value, measure).unwrap();
+fn reading(what: ReadingKind, end: Option<End>, value: &str, measure: Measure) -> Reading {
+    let value = Qty::parse(value, measure).unwrap();
     Reading { what, end, value, at: None, position: None, instrument: None }
 }
 
@@ -180,9 +180,9 @@ fn looked_at(joint: &JointRef, round: i64, dice: &mut Dice) -> Body {
     body.covers = Vec::new();
     body.firm = Some("Harrow Inspection".to_owned());
     body.readings = vec![
-        reading(ReadingKind::Wall, None, thousandths(wall), Measure::Wall),
-        reading(ReadingKind::JointOd, Some(End::Pin), thousandths(od), Measure::Diameter),
-        reading(ReadingKind::JointOd, Some(End::Box), thousandths(od - 12), Measure::Diameter),
+        reading(ReadingKind::Wall, None, &thousandths(wall), Measure::Wall),
+        reading(ReadingKind::JointOd, Some(End::Pin), &thousandths(od), Measure::Diameter),
+        reading(ReadingKind::JointOd, Some(End::Box), &thousandths(od - 12), Measure::Diameter),
     ];
     Body::Inspection(Box::new(body))
 }
@@ -307,7 +307,7 @@ impl Fleet<'_> {
             drafts.push(draft(&date(begins(string, first)), hole(&well(string), &mut dice)));
             let hire = format!("H-{}-{slice}", string + 1);
             let (joints, own) = (self.strings[string].clone(), format!("Rig {}", string % 40 + 1));
-            let body = if slice % 2 == 0 {
+            let body = if slice.is_multiple_of(2) {
                 Body::HireOut(HireOutBody {
                     hire,
                     party: "Fenmoor Drilling".to_owned(),
