@@ -8,7 +8,7 @@ use crate::store::Book;
 use crate::units::{Measure, UnitSystem};
 
 use super::life::Reader;
-use super::lookup::find_run;
+use super::lookup::{find_run, joint_row};
 use super::{Bars, Block, Cell, Column, Fact, Report, ReportError, Table, instant};
 
 /// The worst place of a run; `None` when damage is unknown.
@@ -186,7 +186,7 @@ fn flags(rows: &[JointRunRow]) -> Vec<String> {
 
 /// A joint's runs, oldest first, with its life by dogleg.
 pub fn of_joint(book: &Book, joint: i64, offset: i32) -> Result<Report, ReportError> {
-    let Some(row) = book.rows::<JointRow>("WHERE joint = ?1", &[&joint])?.into_iter().next() else {
+    let Some(row) = joint_row(book, joint)? else {
         return Err(ReportError::NoJoint { serial: joint.to_string(), like: Vec::new() });
     };
     let runs: Vec<JointRunRow> = book.rows("WHERE joint = ?1 ORDER BY finish, run", &[&joint])?;

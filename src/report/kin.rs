@@ -10,6 +10,7 @@ use crate::units::Measure as M;
 
 use super::exposure::worst_damage;
 use super::life::{Life, Reader};
+use super::lookup::joint_row;
 use super::{Block, Cell, Column, Report, ReportError, Table, instant};
 
 /// What is asked.
@@ -241,9 +242,7 @@ fn sisters(
     let busy = busy(reader, options.now)?;
     let mut out = Vec::new();
     for (joint, shared) in shares {
-        let Some(row) =
-            reader.book.rows::<JointRow>("WHERE joint = ?1", &[&joint])?.into_iter().next()
-        else {
+        let Some(row) = joint_row(reader.book, joint)? else {
             continue;
         };
         let inspections: Vec<InspectionRow> =

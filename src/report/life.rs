@@ -15,6 +15,7 @@ use crate::store::{Book, RunHead, StoreError};
 use crate::units::UnitSystem;
 
 use super::ReportError;
+use super::lookup::joint_row;
 
 /// An entry with its hash, and by whom it is struck out.
 #[derive(Debug)]
@@ -169,7 +170,7 @@ impl<'b> Reader<'b> {
         if let Some(serial) = self.serials.borrow().get(&joint) {
             return Ok(serial.clone());
         }
-        let row = self.book.rows::<JointRow>("WHERE joint = ?1", &[&joint])?.into_iter().next();
+        let row = joint_row(self.book, joint)?;
         let serial = row.map_or_else(|| "?".to_owned(), |r| r.serial);
         self.serials.borrow_mut().insert(joint, serial.clone());
         Ok(serial)
@@ -191,8 +192,7 @@ impl<'b> Reader<'b> {
         run_of: impl Fn(&JointRunRow) -> Result<Option<Rc<SeenRun>>, ReportError>,
     ) -> Result<Life, ReportError> {
         let book = self.book;
-        let Some(row) = book.rows::<JointRow>("WHERE joint = ?1", &[&joint])?.into_iter().next()
-        else {
+        let Some(row) = joint_row(book, joint)? else {
             return Err(ReportError::NoJoint { serial: joint.to_string(), like: Vec::new() });
         };
         let touches: Vec<TouchRow> = book.rows("WHERE joint = ?1 ORDER BY entry", &[&joint])?;

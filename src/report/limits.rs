@@ -3,13 +3,13 @@
 
 use crate::condition::{Catalogue, Criterion, Finding, Limit, LimitSet};
 use crate::model::{Body, Component, Instant, Place, Vocabulary};
-use crate::projection::facts::{self, Placed};
+use crate::projection::facts::Placed;
 use crate::projection::joint::Ask;
-use crate::projection::rows::{BookFactRow, JointRow, StruckRow};
-use crate::store::{Book, StoreError};
+use crate::projection::rows::JointRow;
+use crate::store::Book;
 
 use super::assess::{class_name, plain};
-use super::{Block, Cell, Column, Fact, ReportError, Table, instant};
+use super::{Block, Cell, Column, Fact, ReportError, Table, adopted, instant};
 
 /// Which limits to show.
 #[derive(Clone, Debug, Default)]
@@ -22,17 +22,7 @@ pub struct Wanted {
 
 /// Adoptions of limits that stand, in order of the day from which each is in force.
 pub fn adoptions(book: &Book) -> Result<Vec<Placed>, ReportError> {
-    let facts: Vec<BookFactRow> =
-        book.rows("WHERE topic = 'adoption' AND subject = 'limits' ORDER BY entry", &[])?;
-    let mut entries = Vec::new();
-    for fact in facts {
-        if book.rows::<StruckRow>("WHERE entry = ?1", &[&fact.entry])?.is_empty() {
-            let entry = book.entry_at(fact.entry)?.raw.read().map_err(StoreError::from)?;
-            entries.push(Placed { position: fact.entry, entry: entry.into() });
-        }
-    }
-    facts::sort(&mut entries);
-    Ok(entries)
+    adopted::standing(book, "limits")
 }
 
 /// The adoptions as a table.

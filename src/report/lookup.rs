@@ -58,6 +58,11 @@ fn or_like(names: &[String]) -> String {
     if names.is_empty() { String::new() } else { format!("; did you mean {}?", names.join(" or ")) }
 }
 
+/// The row of a joint; `None` where it is no joint of the book.
+pub(super) fn joint_row(book: &Book, joint: i64) -> Result<Option<JointRow>, ReportError> {
+    Ok(book.rows("WHERE joint = ?1", &[&joint])?.into_iter().next())
+}
+
 /// Finds the joint that a user names: `K1-0417`, or `K1-0417@yard-12` where two share a serial.
 pub fn find_joint(book: &Book, text: &str) -> Result<i64, ReportError> {
     if let Ok(named) = text.parse::<JointRef>()

@@ -1,9 +1,10 @@
 //! Make-ups as they were judged: torque against target, and what makes them doubtful.
 
-use crate::projection::rows::{JointRow, MakeupRow};
+use crate::projection::rows::MakeupRow;
 use crate::store::Book;
 use crate::units::Measure;
 
+use super::lookup::joint_row;
 use super::{Block, Cell, Column, ReportError, Table};
 
 /// The make-ups of an entry, one line an end; nothing where it holds none.
@@ -14,7 +15,7 @@ pub fn of_entry(book: &Book, entry: i64) -> Result<Option<Block>, ReportError> {
     }
     let mut lines = Vec::new();
     for m in &rows {
-        let joint = book.rows::<JointRow>("WHERE joint = ?1", &[&m.joint])?.into_iter().next();
+        let joint = joint_row(book, m.joint)?;
         lines.push(vec![
             joint.map_or(Cell::Missing, |j| Cell::Text(j.serial)),
             Cell::Text(m.end.to_string()),

@@ -5,13 +5,12 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::mechanics::fatigue::{Curve, CurveTable, Medium};
 use crate::model::{AdoptionBody, Body, Draft, Moment, fold};
 use crate::projection::exposure::Method;
-use crate::projection::facts::{self, Placed};
-use crate::projection::rows::{BookFactRow, JointRow, StruckRow};
-use crate::store::{Book, StoreError};
+use crate::projection::rows::JointRow;
+use crate::store::Book;
 use crate::units::Measure;
 
 use super::rank::{kendall, left_the_top, spearman, top};
-use super::{Block, Cell, Column, Fact, Report, ReportError, Table};
+use super::{Block, Cell, Column, Fact, Report, ReportError, Table, adopted};
 
 /// How many joints stand in the table of the worst.
 const TOP: usize = 20;
@@ -20,16 +19,7 @@ const DIGEST: usize = 8;
 
 /// The fatigue method in force: the one adopted last, or the one that ships.
 pub fn in_force(book: &Book) -> Result<Method, ReportError> {
-    let noted: Vec<BookFactRow> =
-        book.rows("WHERE topic = 'adoption' AND subject = 'fatigue' ORDER BY entry", &[])?;
-    let mut entries = Vec::new();
-    for fact in noted {
-        if book.rows::<StruckRow>("WHERE entry = ?1", &[&fact.entry])?.is_empty() {
-            let entry = book.entry_at(fact.entry)?.raw.read().map_err(StoreError::from)?;
-            entries.push(Placed { position: fact.entry, entry: entry.into() });
-        }
-    }
-    facts::sort(&mut entries);
+    let entries = adopted::standing(book, "fatigue")?;
     let method = match entries.last().map(|p| &p.entry.body) {
         Some(Body::Adoption(b)) => Method::parse(&b.name, b.text.as_deref()),
         _ => Method::shipped(),

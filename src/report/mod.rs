@@ -2,6 +2,7 @@
 //!
 //! Owns what an answer says. Reads the book through `store`, never the file.
 
+mod adopted;
 pub mod assess;
 pub mod chart;
 mod data;

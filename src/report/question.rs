@@ -4,13 +4,11 @@ use crate::filter::registry::Words;
 use crate::filter::{self, Bind, ColumnKind, Compiled, FilterError, Query};
 use crate::model::{Body, Instant, Serial, fold};
 use crate::policy::RuleSet;
-use crate::projection::facts::{self, Placed};
-use crate::projection::rows::{BookFactRow, StruckRow};
 use crate::report::{Cell, Column};
-use crate::store::{Book, Datum, StoreError};
+use crate::store::{Book, Datum};
 use crate::units::UnitSystem;
 
-use super::{ReportError, instant};
+use super::{ReportError, adopted, instant};
 
 /// Now, here.
 #[derive(Clone, Copy, Debug)]
@@ -27,16 +25,7 @@ pub struct Present {
 
 /// The rules in force: the set adopted last, or the one that ships.
 pub fn rules_in_force(book: &Book) -> Result<RuleSet, ReportError> {
-    let facts: Vec<BookFactRow> =
-        book.rows("WHERE topic = 'adoption' AND subject = 'rules' ORDER BY entry", &[])?;
-    let mut entries = Vec::new();
-    for fact in facts {
-        if book.rows::<StruckRow>("WHERE entry = ?1", &[&fact.entry])?.is_empty() {
-            let entry = book.entry_at(fact.entry)?.raw.read().map_err(StoreError::from)?;
-            entries.push(Placed::new(fact.entry, entry));
-        }
-    }
-    facts::sort(&mut entries);
+    let entries = adopted::standing(book, "rules")?;
     let set = match entries.last().map(|p| &p.entry.body) {
         Some(Body::Adoption(b)) => match &b.text {
             Some(text) => RuleSet::parse(text),

@@ -4,9 +4,9 @@ use std::collections::BTreeMap;
 
 use crate::filter::{self, Explained, Facts, Verdict, compile};
 use crate::policy::RuleSet;
-use crate::projection::rows::JointRow;
 use crate::store::{Book, Datum};
 
+use super::lookup::joint_row;
 use super::question::{Present, in_context, params_of, prepare, wrong};
 use super::{Block, Cell, Fact, Report, ReportError};
 
@@ -43,7 +43,7 @@ pub fn report(
     for position in tree.entries() {
         entries.insert(position, book.entry_at(position)?.raw.label());
     }
-    let row = book.rows::<JointRow>("WHERE joint = ?1", &[&joint])?.into_iter().next();
+    let row = joint_row(book, joint)?;
     let serial = row.map_or_else(String::new, |r| r.serial);
     let mut report = Report::new("why");
     report.push(Block::Facts {

@@ -11,6 +11,7 @@ use crate::projection::rows::{EventRow, FindingRow, InspectionRow, JointRow, Joi
 use crate::store::Book;
 use crate::units::Measure as M;
 
+use super::super::lookup::joint_row;
 use super::super::{Block, Cell, Column, Fact, Report, ReportError, Table, instant, method};
 use super::connection::{ConnectionQuestion, On};
 use super::dogleg::{self, DoglegQuestion, Notch};
@@ -63,11 +64,7 @@ struct Facts {
 impl Facts {
     fn read(book: &Book, joint: i64) -> Result<Self, ReportError> {
         let none = || ReportError::NoJoint { serial: joint.to_string(), like: Vec::new() };
-        let row = book
-            .rows::<JointRow>("WHERE joint = ?1", &[&joint])?
-            .into_iter()
-            .next()
-            .ok_or_else(none)?;
+        let row = joint_row(book, joint)?.ok_or_else(none)?;
         let inspections: Vec<InspectionRow> =
             book.rows("WHERE joint = ?1 ORDER BY at DESC, entry DESC", &[&joint])?;
         let runs: Vec<JointRunRow> =

@@ -2,11 +2,12 @@
 
 use crate::model::{Body, Class, Component, Vocabulary, Work};
 use crate::projection::rows::{
-    ConflictRow, DecisionRow, EventRow, FailureRow, FindingRow, HireRow, InspectionRow, JointRow,
+    ConflictRow, DecisionRow, EventRow, FailureRow, FindingRow, HireRow, InspectionRow,
     JointRunRow, RepairRow, RunPartRow,
 };
 use crate::report::ReportError;
 use crate::report::exposure::worst_damage;
+use crate::report::lookup::joint_row;
 use crate::store::{Book, StoreError};
 
 /// What was known of a joint on one side of a hire.
@@ -129,8 +130,8 @@ fn extra(book: &Book, name: &str) -> Result<Vec<(String, String)>, ReportError> 
         if b.hire != name {
             continue;
         }
-        if let Some(j) = book.rows::<JointRow>("WHERE joint = ?1", &[&clash.joint])?.first() {
-            out.push((j.serial.clone(), entry.raw.label()));
+        if let Some(j) = joint_row(book, clash.joint)? {
+            out.push((j.serial, entry.raw.label()));
         }
     }
     out.sort();
@@ -140,7 +141,7 @@ fn extra(book: &Book, name: &str) -> Result<Vec<(String, String)>, ReportError> 
 
 fn joint(book: &Book, row: &HireRow, now: i64) -> Result<Option<HiredJoint>, ReportError> {
     let id = row.joint;
-    let Some(today) = book.rows::<JointRow>("WHERE joint = ?1", &[&id])?.into_iter().next() else {
+    let Some(today) = joint_row(book, id)? else {
         return Ok(None);
     };
     let runs: Vec<JointRunRow> = book.rows("WHERE joint = ?1 ORDER BY finish, run", &[&id])?;

@@ -17,6 +17,7 @@ use detail::Told;
 pub(super) use detail::{CRACKS, is_off, unknown_of_run};
 
 use super::life::{Life, Reader};
+use super::lookup::joint_row;
 use super::wear::Wear;
 use super::{Block, Cell, Column, Fact, Present, Report, ReportError, Table, failure, instant};
 
@@ -119,7 +120,7 @@ pub(super) fn failed_rules(
     joint: i64,
     present: &Present,
 ) -> Result<Option<Vec<failure::Called>>, ReportError> {
-    let row = book.rows::<JointRow>("WHERE joint = ?1", &[&joint])?.into_iter().next();
+    let row = joint_row(book, joint)?;
     match row {
         Some(row) if row.failed.is_some() => failure::of_joint(book, &row, present).map(Some),
         _ => Ok(None),
@@ -127,7 +128,7 @@ pub(super) fn failed_rules(
 }
 
 fn has_failed(book: &Book, joint: i64) -> Result<bool, ReportError> {
-    let row = book.rows::<JointRow>("WHERE joint = ?1", &[&joint])?.into_iter().next();
+    let row = joint_row(book, joint)?;
     Ok(row.is_some_and(|r| r.failed.is_some()))
 }
 
