@@ -116,7 +116,8 @@ type Names = BTreeMap<(String, u64), (String, u64)>;
 fn renamed(text: &str, names: &Names) -> String {
     let mut lines: Vec<String> = text.lines().map(|l| renamed_line(l, names)).collect();
     lines.sort();
-    lines.join("\n") + "\n"
+    // Every line ends: a text of no lines stays empty.
+    lines.iter().fold(String::new(), |out, line| out + line + "\n")
 }
 
 fn renamed_line(text: &str, names: &Names) -> String {
