@@ -83,6 +83,7 @@ CREATE TABLE joint (
     paint               TEXT,
     inspected           INTEGER,
     open_findings       INTEGER NOT NULL,
+    seen                INTEGER NOT NULL,       -- what its records hold at all (src/projection/seen.rs)
     pin_generation      INTEGER NOT NULL,
     box_generation      INTEGER NOT NULL,
     failed              INTEGER,

@@ -19,7 +19,7 @@ use super::typed::{
 };
 
 /// Most pieces of one statement.
-const MAX_SIZE: usize = 120_000;
+pub(super) const MAX_SIZE: usize = 120_000;
 /// Deepest nesting of pieces; SQLite takes expressions a thousand levels deep.
 const MAX_HEIGHT: usize = 400;
 

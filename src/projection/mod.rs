@@ -13,9 +13,10 @@ pub mod horizon;
 pub mod joint;
 pub mod row;
 pub mod rows;
+pub mod seen;
 pub mod string;
 pub mod totals;
 
 /// Version of the projections: raised with any change of a fold or of `migrations/projection.sql`,
 /// so that a book that an older version projected is projected again.
-pub const VERSION: i64 = 3;
+pub const VERSION: i64 = 4;

@@ -75,6 +75,7 @@ rows! {
         paint: Option<String>,
         inspected: Option<i64>,
         open_findings: i64,
+        seen: i64,
         pin_generation: i64,
         box_generation: i64,
         failed: Option<i64>,

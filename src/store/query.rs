@@ -120,6 +120,32 @@ impl Book {
         rows.collect::<rusqlite::Result<Vec<i64>>>().in_file(&self.path)
     }
 
+    /// Divides the joints of the book into stretches of about the same number, each by its first and
+    /// last place; together they hold every place.
+    pub fn stretches(&self, wanted: usize) -> Result<Vec<(i64, i64)>> {
+        if wanted < 2 {
+            return Ok(vec![(i64::MIN, i64::MAX)]);
+        }
+        // The index is a fraction of the table.
+        let mut statement = self
+            .conn
+            .prepare_cached("SELECT joint FROM joint INDEXED BY joint_serial")
+            .in_file(&self.path)?;
+        let rows = statement.query_map([], |r| r.get(0)).in_file(&self.path)?;
+        let mut joints = rows.collect::<rusqlite::Result<Vec<i64>>>().in_file(&self.path)?;
+        joints.sort_unstable();
+        let mut firsts: Vec<i64> = joints
+            .chunks(joints.len().div_ceil(wanted).max(1))
+            .filter_map(|c| c.first().copied())
+            .collect();
+        match firsts.first_mut() {
+            Some(first) => *first = i64::MIN,
+            None => firsts.push(i64::MIN),
+        }
+        let lasts = firsts.iter().skip(1).map(|next| next - 1).chain([i64::MAX]);
+        Ok(firsts.iter().copied().zip(lasts).collect())
+    }
+
     /// Serials of the book that look like one that is not there.
     pub fn serials_like(&self, key: &str) -> Result<Vec<String>> {
         let mut statement = self

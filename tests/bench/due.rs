@@ -1,6 +1,7 @@
 //! The due list of a large fleet by the rules that ship. Run with `cargo bench --bench due`; not run by
 //! the tests. A path behind `--` names a book; without one, a book whose rows are filled directly is
 //! made (`PIPELORE_BENCH_JOINTS` joints, 100,000 where that is not set) and kept between runs.
+//! Then the pass over the joints alone, on one connection: with all rules, with none, and with each.
 //! `SHOW=NAME` shows the statements, plans and times of the rules whose names hold a word.
 
 #![allow(
@@ -17,7 +18,7 @@ mod filter_book;
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
-use pipelore::filter::{Answer, Bind, Select, compile};
+use pipelore::filter::{Answer, Bind, Compiled, Select, compile, panels};
 use pipelore::policy::RuleSet;
 use pipelore::report::Present;
 use pipelore::report::due::{self, Ahead};
@@ -62,11 +63,52 @@ fn main() {
         show(&mut book, &rules, &present, &name);
         return;
     }
-    for rule in &rules.rules {
-        // A rule alone, where no other rule names it.
-        let one = RuleSet { rules: vec![rule.clone()], ..rules.clone() };
-        time(&rule.name, &one, &due::Options::default(), &mut book);
+    // One connection, the pass over the joints alone.
+    let names: Vec<&str> = rules.rules.iter().map(|r| r.name.as_str()).collect();
+    let all = pass(&mut book, &rules, &present, &names);
+    println!("{:<34} {all:>8.1} ms", "the pass");
+    let nothing = pass(&mut book, &rules, &present, &[]);
+    println!("{:<34} {nothing:>8.1} ms", "the pass without a rule");
+    for name in names {
+        let one = pass(&mut book, &rules, &present, &[name]) - nothing;
+        println!("{name:<34} {one:>8.1} ms more");
     }
+}
+
+/// Milliseconds of a pass over all joints with some rules.
+fn pass(book: &mut Book, rules: &RuleSet, present: &Present, names: &[&str]) -> f64 {
+    let (among, filters) = in_context(book, rules, present, |c| {
+        let filters: Vec<Compiled> = names.iter().map(|n| compile(n, c).unwrap()).collect();
+        (compile("status not in (retired, lost)", c).unwrap(), filters)
+    });
+    for filter in &filters {
+        book.prepare_windows(&filter.cuts()).unwrap();
+    }
+    let panels = panels(&among, &filters);
+    let once = || {
+        let begun = Instant::now();
+        for panel in &panels {
+            let mut params = datums(&panel.params);
+            params.extend([Datum::Int(i64::MIN), Datum::Int(i64::MAX)]);
+            book.ask(&panel.sql, &params, None).unwrap();
+        }
+        if panels.is_empty() {
+            book.ask("SELECT joint, 0 FROM joint WHERE status <> 'lost'", &[], None).unwrap();
+        }
+        begun.elapsed().as_secs_f64() * 1e3
+    };
+    std::iter::repeat_with(once).take(3).fold(f64::INFINITY, f64::min)
+}
+
+fn datums(binds: &[Bind]) -> Vec<Datum> {
+    binds
+        .iter()
+        .map(|b| match b {
+            Bind::Int(n) => Datum::Int(*n),
+            Bind::Real(x) => Datum::Real(*x),
+            Bind::Text(t) => Datum::Text(t.clone()),
+        })
+        .collect()
 }
 
 /// What a rule asks of the book: both statements, their plans and times.
@@ -83,15 +125,7 @@ fn show(book: &mut Book, rules: &RuleSet, present: &Present, name: &str) {
         let matching = compiled.select(&Select::of(Answer::Matching));
         let (open, _) = compiled.undecided_by(None);
         for (what, query) in [("matching", matching), ("undecided", open)] {
-            let params: Vec<Datum> = query
-                .params
-                .iter()
-                .map(|b| match b {
-                    Bind::Int(n) => Datum::Int(*n),
-                    Bind::Real(x) => Datum::Real(*x),
-                    Bind::Text(t) => Datum::Text(t.clone()),
-                })
-                .collect();
+            let params = datums(&query.params);
             let begun = Instant::now();
             let rows = book.ask(&query.sql, &params, None).unwrap().len();
             println!("{} {what}: {rows} rows, {:.1?}", rule.name, begun.elapsed());

@@ -5,6 +5,7 @@
 use std::path::Path;
 
 use pipelore::model::{Histogram, Instant, Recorded, Scope, Vocabulary};
+use pipelore::projection::seen;
 use pipelore::store::{Book, Stamp};
 use pipelore::units::UnitSystem;
 use rusqlite::types::Value;
@@ -320,7 +321,15 @@ fn fill(conn: &Connection, joints: i64) {
         "wall_thickness",
         "wall_read",
         "box_od",
+        "pin_od",
+        "pin_tong",
+        "pin_stretch",
+        "tj_od_nominal",
+        "hardband",
+        "hardband_height",
+        "disposition",
         "inspected",
+        "seen",
         "pin_generation",
         "box_generation",
         "runs",
@@ -377,6 +386,10 @@ fn fill(conn: &Connection, joints: i64) {
         // Inspected after every tenth run, and some of them once more.
         let last_inspection = if joint % 3 == 0 { RUNS - 4 } else { RUNS - 10 };
         let (mut all, mut later) = (Sums::default(), Sums::default());
+        let mut seen = seen::word("repair", "work", "reface").unwrap();
+        for table in ["joint_run", "makeup", "inspection", "repair"] {
+            seen |= seen::rows_of(table).unwrap();
+        }
         for run in 0..RUNS {
             let one = run_of(&mut dice);
             let [pin, middle, box_] = one.damage;
@@ -442,6 +455,14 @@ fn fill(conn: &Connection, joints: i64) {
         }
         for n in 0..MAKEUPS {
             let torque = 20_000_000 + dice.below(16_000_000);
+            // Few are off their target, whatever the torque above says for the scans of it.
+            let verdict = match (joint * MAKEUPS + n) * 7_919 % 1_000 {
+                0..3 => "under",
+                3..5 => "over",
+                5..15 => "unknown",
+                _ => "on_target",
+            };
+            seen |= seen::word("makeup", "verdict", verdict).unwrap();
             makeup.put(vec![
                 int(id),
                 int(begin(string, n * 2) - HOUR),
@@ -451,7 +472,7 @@ fn fill(conn: &Connection, joints: i64) {
                 int(1),
                 int(torque),
                 int(30_000_000),
-                text("unknown"),
+                text(verdict),
                 text(format!("TG-{:02}", string % 60)),
             ]);
         }
@@ -479,7 +500,16 @@ fn fill(conn: &Connection, joints: i64) {
             int(wall(INSPECTIONS - 1) / 100),
             int(at),
             int(164_000_000),
+            int(166_000_000),
+            int(170_000_000 - joint % 89 * 700_000),
+            int(0),
+            int(168_275_000),
+            // A hardband that nobody has looked at yet is common.
+            if joint % 2 == 0 { text("sound") } else { Value::Null },
+            if joint % 2 == 0 { int(2_000_000 - joint % 61 * 25_000) } else { Value::Null },
+            text(if joint % 53 == 0 { "dress" } else { "run" }),
             int(at),
+            int(seen),
             int(1),
             int(1),
             int(RUNS),

@@ -8,6 +8,8 @@ use pipelore::units::UnitSystem;
 use rusqlite::Connection;
 use rusqlite::types::Value;
 
+use crate::filter_book::mark;
+
 const NOW: i64 = 1_781_506_800_000;
 const DAY: i64 = 86_400_000;
 const SEEN: i64 = NOW - 30 * DAY;
@@ -503,6 +505,7 @@ fn every_rule_speaks_on_one_side_and_is_silent_on_the_other() {
             for sql in [both, change] {
                 conn.execute_batch(&written(sql)).unwrap_or_else(|e| panic!("{rule}: {sql}: {e}"));
             }
+            mark(&conn);
             let said = says(&conn, &set, rule);
             if said != wanted {
                 wrong.push(format!("{rule}: {said:?} after {change}"));

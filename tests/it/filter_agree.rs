@@ -1,11 +1,14 @@
 //! One meaning: the SQL that a filter lowers to and the evaluator agree, on random filters and
 //! random books, for every joint, whether it is true, false or unknown.
 
+use std::collections::BTreeMap;
 use std::time::Instant;
 
 use pipelore::filter::ast::ExprKind;
 use pipelore::filter::parse::{Text, parse_filter};
-use pipelore::filter::{Answer, Cell, Compiled, Facts, Query, Select, Verdict, compile};
+use pipelore::filter::{
+    Answer, Bind, Cell, Compiled, Facts, Query, Select, Verdict, compile, panels,
+};
 use rusqlite::types::{Value, ValueRef};
 use rusqlite::{Connection, params_from_iter};
 
@@ -118,6 +121,60 @@ fn compare(conn: &Connection, book: &Book, text: &str, seed: u64, counts: &mut [
         assert_eq!(row.len(), labels.len() + 1);
     }
     true
+}
+
+/// Many filters asked in one pass say of each joint what each says by itself.
+#[test]
+fn a_panel_says_what_its_filters_say() {
+    let mut counts = BTreeMap::new();
+    for n in 0..40u64 {
+        let seed = (n + 7).wrapping_mul(0x2545_f491_4f6c_dd1d);
+        let conn = empty();
+        let book = book(&conn, seed);
+        let mut dice = Dice(seed);
+        let rules = rules();
+        let context = context(&rules);
+        let mut filters: Vec<Compiled> = Vec::new();
+        while filters.len() < 70 {
+            filters.extend(compile(&Author::new(&mut dice).filter(), &context));
+        }
+        let cuts: Vec<i64> = filters.iter().flat_map(Compiled::cuts).collect();
+        fill_window_parts(&conn, &book, &cuts, seed);
+        let among = compile("not on_hire", &context).unwrap();
+        let asked: Vec<i64> = rows(&conn, &among.select(&Select::of(Answer::Matching)))
+            .iter()
+            .map(|row| if let Value::Integer(joint) = row[0] { joint } else { panic!() })
+            .collect();
+        let mut said: BTreeMap<(usize, i64), Verdict> = BTreeMap::new();
+        for panel in panels(&among, &filters) {
+            // In two stretches, as a large book is asked.
+            for (first, last) in [(i64::MIN, 2), (3, i64::MAX)] {
+                let mut statement = conn.prepare(&panel.sql).unwrap();
+                let width = statement.column_count();
+                let mut binds = panel.params.clone();
+                binds.extend([Bind::Int(first), Bind::Int(last)]);
+                let mut answer =
+                    statement.query(params_from_iter(binds.iter().map(Bound))).unwrap();
+                while let Some(row) = answer.next().unwrap() {
+                    let joint: i64 = row.get(0).unwrap();
+                    assert!((first..=last).contains(&joint) && asked.contains(&joint));
+                    let columns: Vec<i64> = (1..width).map(|c| row.get(c).unwrap()).collect();
+                    panel.read(&columns, |at, verdict| {
+                        assert!(said.insert((at, joint), verdict).is_none());
+                    });
+                }
+            }
+        }
+        for (at, filter) in filters.iter().enumerate() {
+            for joint in &asked {
+                let own = filter.judge(&facts(&conn, filter, *joint));
+                let verdict = said.get(&(at, *joint)).copied().unwrap_or(Verdict::False);
+                assert_eq!(verdict, own, "book {seed}, joint {joint}: {}", filter.text());
+                *counts.entry(format!("{own:?}")).or_insert(0) += 1;
+            }
+        }
+    }
+    assert!(counts.len() == 3 && counts.values().all(|n| *n > 200), "{counts:?}");
 }
 
 /// The smallest part of a filter on which the two still differ.

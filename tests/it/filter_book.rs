@@ -1,8 +1,10 @@
 //! A book for filter tests: the tables of the projections in memory, and the functions that the
 //! store gives to queries.
 
+use pipelore::filter::registry::Record;
 use pipelore::filter::{Bind, Context, FilterError, Query, Rule};
-use pipelore::model::{Call, Histogram, Instant, Moment};
+use pipelore::model::{Call, EventKind, Histogram, Instant, Moment, Vocabulary, Work};
+use pipelore::projection::seen;
 use pipelore::units::UnitSystem;
 use rusqlite::functions::FunctionFlags;
 use rusqlite::types::{ToSql, ToSqlOutput, Value, ValueRef};
@@ -360,5 +362,54 @@ pub fn harrow() -> Connection {
             ],
         );
     }
+    mark(&conn);
     conn
+}
+
+/// What a joint's rows say that its marks must be, as SQL: worked out from the tables, for books
+/// whose rows are written by hand and to hold the folds against.
+pub fn seen_by_rows() -> String {
+    let of = |table: &str, and: &str, bit: i64| {
+        format!("(EXISTS (SELECT 1 FROM {table} r WHERE r.joint = joint.joint{and}) * {bit})")
+    };
+    let mut parts = Vec::new();
+    for record in Record::ALL {
+        let table = record.table().name();
+        parts.push(of(table, "", seen::rows_of(table).unwrap()));
+    }
+    for column in ["sour", "equipment_doubtful"] {
+        let run = "joint_run r JOIN run u ON u.run = r.run";
+        let bit = seen::flag("run", column).unwrap();
+        parts.push(format!(
+            "(EXISTS (SELECT 1 FROM {run} WHERE r.joint = joint.joint AND u.{column} = 1) * {bit})"
+        ));
+    }
+    for (table, column) in [
+        ("joint_run", "conflict"),
+        ("joint_run", "broken"),
+        ("makeup", "doubtful"),
+        ("inspection", "doubtful"),
+        ("finding", "open"),
+    ] {
+        let bit = seen::flag(table, column).unwrap();
+        parts.push(of(table, &format!(" AND r.\"{column}\" = 1"), bit));
+    }
+    let mut word = |table: &str, column: &str, word: &str| {
+        let bit = seen::word(table, column, word).unwrap();
+        parts.push(of(table, &format!(" AND r.\"{column}\" = '{word}'"), bit));
+    };
+    for verdict in ["under", "over", "on_target", "unknown"] {
+        word("makeup", "verdict", verdict);
+    }
+    for ruling in ["class", "quarantine", "release", "retire", "settle", "waive"] {
+        word("decision", "ruling", ruling);
+    }
+    EventKind::ALL.iter().for_each(|kind| word("event", "what", kind.word()));
+    Work::ALL.iter().for_each(|work| word("repair", "work", work.word()));
+    parts.join(" | ")
+}
+
+/// Sets the marks of joints whose rows were written by hand.
+pub fn mark(conn: &Connection) {
+    conn.execute_batch(&format!("UPDATE joint SET seen = {}", seen_by_rows())).unwrap();
 }

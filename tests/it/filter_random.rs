@@ -12,6 +12,8 @@ use pipelore::units::Measure;
 use rusqlite::types::Value;
 use rusqlite::{Connection, params_from_iter};
 
+use crate::filter_book::mark;
+
 /// A small generator of numbers (splitmix64).
 pub struct Dice(pub u64);
 
@@ -267,6 +269,7 @@ pub fn book(conn: &Connection, seed: u64) -> Book {
     for joint in joints {
         one_joint(&mut writer, dice, joint, &shared, &mut out);
     }
+    mark(conn);
     out
 }
 

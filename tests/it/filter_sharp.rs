@@ -4,7 +4,7 @@ use pipelore::filter::{Answer, Compiled, Select, compile};
 use rusqlite::types::Value;
 use rusqlite::{Connection, params_from_iter};
 
-use crate::filter_book::{context, empty, plan, rows, rules, shown};
+use crate::filter_book::{context, empty, mark, plan, rows, rules, shown};
 
 /// Writes a row: what is given, and nothing or zero for the rest.
 fn put(conn: &Connection, table: &str, given: &[(&str, i64)]) {
@@ -81,6 +81,7 @@ fn book(joints: &[&[Run]]) -> Connection {
         }
         put(&conn, "joint", &row);
     }
+    mark(&conn);
     conn
 }
 

@@ -138,7 +138,7 @@ impl Lower {
         scope: &Scope,
     ) -> Option<Truth> {
         let inspection: InspectionScope = total.window.since_scope()?;
-        if scope.few {
+        if scope.few || self.one_pass {
             return None;
         }
         let truth = beside(op, &counted(total, &sql!["s"]), bound);

@@ -13,8 +13,8 @@ impl Lower {
     pub(super) fn history(&self, quant: Quant, of: &Records, scope: &Scope) -> Truth {
         let edges = self.edges(&of.window);
         let truth = match quant {
-            Quant::Any => self.any(of, &edges, scope),
-            Quant::No => return self.history(Quant::Any, of, scope).not(),
+            Quant::Any => return self.any(of, &edges, scope),
+            Quant::No => return self.any(of, &edges, scope).not(),
             Quant::Every => self.every(of, &edges),
             Quant::Latest => self.utmost(of, &edges, true),
             Quant::First => self.utmost(of, &edges, false),
@@ -22,20 +22,25 @@ impl Lower {
         Truth { yes: edges.hold(truth.yes), no: edges.hold(truth.no) }
     }
 
-    /// Some record is; none can be, and none is missing.
+    /// Some record is; none can be, and none is missing. What the joint's own row tells is asked
+    /// before the window is looked for.
     fn any(&self, of: &Records, edges: &Edges, scope: &Scope) -> Truth {
-        let opened = self.open(of, edges);
+        let condition = of.condition.as_deref();
         let complete = self.complete(edges);
-        let hints = if of.record == Record::Run {
-            self.run_hints(of.condition.as_deref(), scope.few)
-        } else {
-            Vec::new()
-        };
+        let marks = prune::marks(of.record, condition);
+        if marks.exact && of.window.is_all() {
+            return Truth { yes: marks.hint.needed, no: marks.hint.excluded.and(complete) };
+        }
+        let opened = self.open(of, edges);
+        let mut hints = vec![marks.hint];
+        if of.record == Record::Run {
+            hints.extend(self.run_hints(condition, scope.few));
+        }
         let mut found = opened.exists(&opened.surely());
         let none = opened.none(&opened.maybe());
         if of.record == Record::Run
             && !hints.iter().any(|h| h.narrow)
-            && let Some(sharp) = prune::sharp(of.condition.as_deref(), scope.few)
+            && let Some(sharp) = prune::sharp(condition, scope.few)
         {
             // Where the index holds all that is asked, a joint without clashes needs no other look.
             if sharp.exact && of.window.is_all() {
@@ -43,9 +48,15 @@ impl Lower {
             }
             found = sharp.needed.and(found);
         }
-        let yes = Cond::all(hints.iter().map(|h| h.needed.clone()).chain([found]));
-        let no = Cond::any(hints.into_iter().map(|h| h.excluded).chain([none]));
-        Truth { yes, no: complete.and(no) }
+        let needed = Cond::all(hints.iter().map(|h| h.needed.clone()));
+        let excluded = Cond::any(hints.into_iter().map(|h| h.excluded));
+        if edges.at_records() {
+            let whole = Cond::When(sql!["j.runs_complete = 1"]);
+            let rest = complete.and(excluded.clone().or(none));
+            let no = excluded.and(whole).or(edges.hold(rest));
+            return Truth { yes: needed.and(edges.hold(found)), no };
+        }
+        Truth { yes: needed.and(found), no: excluded.or(none).and(complete) }
     }
 
     /// There is one and each is, and none is missing; or one is not, or there is none.

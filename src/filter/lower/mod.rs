@@ -112,11 +112,19 @@ pub(super) struct Scope {
 pub(super) struct Lower {
     now: i64,
     next: Cell<u16>,
+    /// True where all joints are gone through one by one: then a look-up for each is cheaper than a
+    /// pass over a table for each condition.
+    one_pass: bool,
 }
 
 impl Lower {
     pub(super) const fn new(now: i64) -> Self {
-        Self { now, next: Cell::new(0) }
+        Self { now, next: Cell::new(0), one_pass: false }
+    }
+
+    /// For conditions that are asked together of one joint after another.
+    pub(super) const fn in_one_pass(now: i64) -> Self {
+        Self { now, next: Cell::new(0), one_pass: true }
     }
 
     fn alias(&self, letter: char) -> Alias {

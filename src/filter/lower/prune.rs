@@ -4,12 +4,13 @@
 //! They rest on what the projections keep: a joint's lower bound is at least what any run that
 //! counts for certain adds, and its upper bound, where it has one, at least what any run adds.
 
+use crate::projection::seen;
 use crate::units::Rational;
 
 use super::super::ast::Cmp;
 use super::super::registry::{self, Field, Over, Record, Stored, Table};
 use super::super::sql::{Bind, Cond, Part, Sql, sql};
-use super::super::typed::{Limit, Node, Num, Phrase, Place, Pred, limit};
+use super::super::typed::{Limit, Node, Num, Phrase, Place, Pred, Read, limit};
 use super::Lower;
 
 /// What follows for the joint from a condition that some run must meet.
@@ -20,6 +21,70 @@ pub(super) struct Hint {
     pub(super) excluded: Cond,
     /// True when an index has found few joints already.
     pub(super) narrow: bool,
+}
+
+/// What the marks of a joint tell about records that meet a condition.
+pub(super) struct Marks {
+    pub(super) hint: Hint,
+    /// True when a mark stands for the whole condition, and every record counts for certain.
+    pub(super) exact: bool,
+}
+
+/// The marks of a joint that must be set where a record of it meets a condition.
+pub(super) fn marks(record: Record, condition: Option<&Node>) -> Marks {
+    let mut wanted = Vec::new();
+    let exact = match condition {
+        None => true,
+        Some(node) => match &node.pred {
+            Pred::All(terms) => {
+                wanted.extend(terms.iter().filter_map(|t| mark(record, t)));
+                false
+            }
+            _ => {
+                wanted.extend(mark(record, node));
+                !wanted.is_empty()
+            }
+        },
+    };
+    if wanted.is_empty() {
+        wanted.extend(seen::rows_of(record.table().name()));
+    }
+    let test = |bits: &i64, sign: &'static str| {
+        Cond::When(sql!["((j.seen & ", Part::from(*bits), ")", sign])
+    };
+    Marks {
+        hint: Hint {
+            needed: Cond::all(wanted.iter().map(|bits| test(bits, " <> 0)"))),
+            excluded: Cond::any(wanted.iter().map(|bits| test(bits, " = 0)"))),
+            narrow: false,
+        },
+        // Runs in conflict count for nothing certain.
+        exact: exact && record != Record::Run,
+    }
+}
+
+/// The marks of which one must be set where a record meets one part of its condition.
+fn mark(record: Record, node: &Node) -> Option<i64> {
+    let column = |read: &Read| match read.field.stored {
+        Stored::Column(col) if read.field.record == Some(record) && read.past.is_none() => {
+            Some((col.table.name(), col.name))
+        }
+        _ => None,
+    };
+    match &node.pred {
+        Pred::Flag(Place::Read(read)) => {
+            let (table, name) = column(read)?;
+            seen::flag(table, name)
+        }
+        Pred::OneOf { value: Phrase::Of(Place::Read(read)), list } => {
+            let (table, name) = column(read)?;
+            list.iter().try_fold(0, |bits, phrase| match phrase {
+                Phrase::Known(text) => Some(bits | seen::word(table, name, text)?),
+                _ => None,
+            })
+        }
+        _ => None,
+    }
 }
 
 /// Runs that bend at least so sharply are looked for in the index over all runs; for gentler ones

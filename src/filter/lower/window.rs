@@ -295,6 +295,11 @@ impl Row {
 }
 
 impl Edges {
+    /// Whether the window begins at records, which must be looked for.
+    pub(super) const fn at_records(&self) -> bool {
+        self.source.is_some()
+    }
+
     /// Puts a condition where the instants of the window are known.
     pub(super) fn hold(&self, cond: Cond) -> Cond {
         match (&self.source, cond) {

@@ -20,6 +20,7 @@ use crate::units::Measure;
 use super::book::BookFacts;
 use super::dims::{self, Nominal};
 use super::facts::Placed;
+use super::seen;
 use super::rows::{
     ConflictRow, DecisionRow, DimensionRow, EventRow, FailureRow, FindingRow, GapRow, HireRow,
     InspectionRow, JointRow, JointRunRow, MakeupRow, MoveRow, RepairRow, RunPartRow, RunRow,
@@ -230,6 +231,13 @@ impl Fold<'_> {
         } else {
             self.custody.status
         };
+        let broken_runs: Vec<i64> = self
+            .input
+            .runs
+            .iter()
+            .filter(|r| self.condition.broken_by(r.start, self.run_facts(r)))
+            .map(|r| r.run)
+            .collect();
         let c = &self.condition;
         let end = |what, end| c.reading(what, Some(end));
         use crate::model::ReadingKind as R;
@@ -308,6 +316,12 @@ impl Fold<'_> {
             inspected: c.inspected,
             open_findings: i64::try_from(self.records.findings.iter().filter(|f| f.open).count())
                 .unwrap_or(i64::MAX),
+            seen: seen::marks(
+                &self.records,
+                self.input.runs,
+                self.input.run_rows,
+                (&life.conflicted_runs, &broken_runs),
+            ),
             pin_generation: self.ends.pin.generation,
             box_generation: self.ends.box_.generation,
             failed: self.failed.as_ref().map(|(at, _)| *at),
@@ -346,13 +360,6 @@ impl Fold<'_> {
             histogram: t.histogram.encode(),
             records_digest: 0,
         };
-        let broken_runs: Vec<i64> = self
-            .input
-            .runs
-            .iter()
-            .filter(|r| self.condition.broken_by(r.start, self.run_facts(r)))
-            .map(|r| r.run)
-            .collect();
         let mut output = JointOutput {
             joint,
             since: life.since,

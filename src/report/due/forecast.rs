@@ -122,13 +122,11 @@ fn calls(
     for line in now.lines.iter().filter(|l| joints.contains_key(&l.joint)) {
         out.insert((line.joint, line.call.word()), vec![1.0; months + 1]);
     }
-    for rule in moving {
-        for coming in ask::approaching(book, rules, rule, recent, present)? {
-            if !joints.contains_key(&coming.line.joint) {
-                continue;
-            }
+    let outlooks = ask::outlooks(book, rules, moving, recent, present)?;
+    for (rule, coming) in moving.iter().zip(outlooks) {
+        for coming in coming.into_iter().filter(|c| joints.contains_key(&c.joint)) {
             let chances = out
-                .entry((coming.line.joint, rule.call.word()))
+                .entry((coming.joint, rule.call.word()))
                 .or_insert_with(|| vec![0.0; months + 1]);
             for (m, c) in chances.iter_mut().enumerate() {
                 // Rules of one call move together: the likelier one counts.

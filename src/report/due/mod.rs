@@ -5,7 +5,10 @@
 
 mod ask;
 pub mod forecast;
+mod line;
+mod pass;
 mod recent;
+mod values;
 
 use std::collections::BTreeMap;
 
@@ -18,7 +21,7 @@ use crate::store::Book;
 
 use super::Present;
 
-pub use ask::{Ahead, Line, Standing, Undecided};
+pub use line::{Ahead, Label, Line, Standing, Undecided};
 
 /// What is asked.
 #[derive(Clone, Debug, Default)]
@@ -77,8 +80,7 @@ pub fn report(
     present: &Present,
 ) -> Result<Report, ReportError> {
     let mut found = ask::everything(book, rules, options, present)?;
-    let mut lines = std::mem::take(&mut found.lines);
-    ask::worst_first(&mut lines);
+    let lines = std::mem::take(&mut found.lines);
     let mut report = Report::new("due");
     if let (true, Some(by)) = (options.undecided, options.by) {
         report.push(Block::Table(undecided_counts(&found.undecided, by)));
@@ -210,14 +212,14 @@ fn table(lines: &[Line], options: &Options, present: &Present) -> Table {
         .take(options.limit.unwrap_or(usize::MAX))
         .map(|l| {
             let mut row = vec![
-                Cell::Text(l.serial.clone()),
+                Cell::Text(l.label.serial.clone()),
                 Cell::Text(l.call.word().to_owned()),
                 Cell::Text(l.reason.clone()),
                 l.value.clone(),
                 l.limit.clone(),
                 l.margin.clone(),
-                Cell::text(l.string.as_deref()),
-                Cell::text(l.location.as_deref()),
+                Cell::text(l.label.string.as_deref()),
+                Cell::text(l.label.location.as_deref()),
             ];
             if ahead {
                 row.extend(when(l, present));
@@ -274,7 +276,7 @@ fn groups(lines: &[Line]) -> Table {
         lines,
         "groups",
         &[("string", "string"), ("location", "where")],
-        |l| (l.string.clone(), l.location.clone()),
+        |l| (l.label.string.clone(), l.label.location.clone()),
         |(s, w)| vec![Cell::text(s.as_deref()), Cell::text(w.as_deref())],
     )
 }
@@ -305,8 +307,8 @@ fn counts(lines: &[Line], by: By) -> Table {
         "counts",
         &[(by.title(), by.title())],
         |l| match by {
-            By::String => l.string.clone(),
-            By::Location => l.location.clone(),
+            By::String => l.label.string.clone(),
+            By::Location => l.label.location.clone(),
             By::Rule => Some(l.rule.clone()),
         },
         |k| vec![Cell::text(k.as_deref())],
@@ -356,8 +358,8 @@ fn undecided_counts(open: &[Undecided], by: By) -> Table {
     let mut counts: BTreeMap<Option<&str>, (i64, &str)> = BTreeMap::new();
     for u in open {
         let key = match by {
-            By::String => u.string.as_deref(),
-            By::Location => u.location.as_deref(),
+            By::String => u.label.string.as_deref(),
+            By::Location => u.label.location.as_deref(),
             By::Rule => Some(u.rule.as_str()),
         };
         counts.entry(key).or_insert((0, &u.wants)).0 += 1;
@@ -404,11 +406,11 @@ fn undecided_table(open: &[Undecided], limit: Option<usize>) -> Table {
             .take(limit.unwrap_or(usize::MAX))
             .map(|u| {
                 vec![
-                    Cell::Text(u.serial.clone()),
+                    Cell::Text(u.label.serial.clone()),
                     Cell::Text(u.call.word().to_owned()),
                     Cell::Text(u.rule.clone()),
-                    Cell::text(u.string.as_deref()),
-                    Cell::text(u.location.as_deref()),
+                    Cell::text(u.label.string.as_deref()),
+                    Cell::text(u.label.location.as_deref()),
                     Cell::Text(u.reason.clone()),
                 ]
             })

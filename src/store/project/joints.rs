@@ -196,7 +196,7 @@ impl Pass<'_> {
         Ok(out)
     }
 
-    fn run_row(&mut self, run: i64) -> Result<Option<Arc<RunRow>>> {
+    pub(super) fn run_row(&mut self, run: i64) -> Result<Option<Arc<RunRow>>> {
         if let Some(row) = self.run_rows.get(&run) {
             return Ok(Some(Arc::clone(row)));
         }

@@ -65,8 +65,15 @@ impl Pass<'_> {
                 self.execute("DELETE FROM run_part WHERE joint = ?1 AND run = ?2", &[gone, &run])?;
                 dirty.joints.insert(*gone);
             }
-            put(self.conn, self.path, model.row())?;
-            self.run_rows.forget(&run);
+            let known = self.run_row(run)?;
+            if known.as_deref() != Some(model.row()) {
+                // The folds of its joints read it too.
+                if known.is_some() {
+                    dirty.joints.extend(old.keys());
+                }
+                put(self.conn, self.path, model.row())?;
+                self.run_rows.forget(&run);
+            }
         }
         let lines: Vec<&JointLine> = model.lines().iter().filter(|l| looked_at(l.joint)).collect();
         let stale: Vec<&JointLine> = lines

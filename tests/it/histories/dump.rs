@@ -5,6 +5,8 @@ use std::fmt::Write as _;
 
 use pipelore::store::{Book, Datum};
 
+use crate::filter_book::seen_by_rows;
+
 /// Columns that hold a place in the book.
 const PLACES: [&str; 14] = [
     "joint",
@@ -91,6 +93,9 @@ pub fn dump_of(book: &mut Book) -> String {
             out.push('\n');
         }
     }
+    let wrong =
+        ask(&format!("SELECT count(*) FROM joint WHERE seen <> ({})", seen_by_rows()));
+    assert_eq!(wrong, [[Datum::Int(0)]], "marks that the rows do not bear out");
     out
 }
 

@@ -1,0 +1,178 @@
+//! Lines of the list: a joint, a call, the rule that speaks, and how far past its limit it is.
+
+use std::collections::{BTreeMap, HashMap};
+use std::sync::Arc;
+
+use crate::model::{Call, Vocabulary};
+use crate::policy::{Outlook, Rule};
+use crate::report::Cell;
+
+/// How far to look ahead.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Ahead {
+    /// So many days of the calendar.
+    Days(f64),
+    /// So many rotating hours of the joint.
+    Hours(f64),
+}
+
+impl Ahead {
+    /// As a person says it.
+    pub fn words(&self) -> String {
+        match self {
+            Self::Days(d) => format!("{d} days"),
+            Self::Hours(h) => format!("{h} rotating hours"),
+        }
+    }
+}
+
+/// Whether a call is made now or later.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Standing {
+    /// Now.
+    Due,
+    /// Within the time looked ahead.
+    Soon(Outlook),
+}
+
+/// What a person knows a joint by. Its lines share one.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Label {
+    /// Its serial.
+    pub serial: String,
+    /// Its string.
+    pub string: Option<String>,
+    /// Where it is.
+    pub location: Option<String>,
+}
+
+/// Labels of joints.
+pub(super) type Labels = HashMap<i64, Arc<Label>>;
+
+/// A value against its limit.
+#[derive(Clone, Debug)]
+pub(super) struct Reading {
+    /// The value.
+    pub value: Cell,
+    /// The limit.
+    pub limit: Cell,
+    /// What is left, negative where the limit is passed.
+    pub margin: Cell,
+    /// The same in base units.
+    pub left: Option<f64>,
+    /// Value over limit, or limit over value: above one is past.
+    pub urgency: f64,
+}
+
+impl Default for Reading {
+    /// That of a rule without a limit.
+    fn default() -> Self {
+        let none = || Cell::Missing;
+        Self { value: none(), limit: none(), margin: none(), left: None, urgency: 1.0 }
+    }
+}
+
+/// A joint and a call.
+#[derive(Clone, Debug)]
+pub struct Line {
+    /// The joint.
+    pub joint: i64,
+    /// What a person knows it by.
+    pub label: Arc<Label>,
+    /// What is called for.
+    pub call: Call,
+    /// The rule that speaks.
+    pub rule: String,
+    /// Its reason.
+    pub reason: String,
+    /// Other rules that make the same call.
+    pub also: Vec<String>,
+    /// The value that meets the limit.
+    pub value: Cell,
+    /// The limit.
+    pub limit: Cell,
+    /// What is left, negative where the limit is passed.
+    pub margin: Cell,
+    /// Now or later.
+    pub standing: Standing,
+    pub(super) severity: u8,
+    pub(super) urgency: f64,
+}
+
+impl Line {
+    pub(super) fn of(
+        rule: &Rule,
+        joint: i64,
+        labels: &Labels,
+        reading: Reading,
+        standing: Standing,
+    ) -> Self {
+        Self {
+            joint,
+            label: labels.get(&joint).cloned().unwrap_or_default(),
+            call: rule.call,
+            rule: rule.name.clone(),
+            reason: rule.reason.clone(),
+            also: Vec::new(),
+            value: reading.value,
+            limit: reading.limit,
+            margin: reading.margin,
+            standing,
+            severity: rule.severity,
+            urgency: reading.urgency,
+        }
+    }
+}
+
+/// A joint for which nobody can tell whether a rule speaks.
+#[derive(Clone, Debug)]
+pub struct Undecided {
+    /// What a person knows the joint by.
+    pub label: Arc<Label>,
+    /// What the rule calls for.
+    pub call: Call,
+    /// The rule.
+    pub rule: String,
+    /// Why the rule would speak.
+    pub reason: String,
+    /// Parts of the rule that cannot be decided for some joints.
+    pub wants: String,
+}
+
+/// One line for each joint and call: the worst speaks, the others are named. Worst first.
+pub(super) fn one_a_call(mut lines: Vec<Line>) -> Vec<Line> {
+    worst_first(&mut lines);
+    let mut kept: BTreeMap<(i64, &'static str), usize> = BTreeMap::new();
+    let mut out: Vec<Line> = Vec::new();
+    for line in lines {
+        match kept.get(&(line.joint, line.call.word())) {
+            Some(at) => {
+                let first = &mut out[*at];
+                if !first.also.contains(&line.rule) && first.rule != line.rule {
+                    first.also.push(line.rule);
+                }
+            }
+            None => {
+                kept.insert((line.joint, line.call.word()), out.len());
+                out.push(line);
+            }
+        }
+    }
+    out
+}
+
+/// Due before soon; then by severity and how far past, or by date.
+fn worst_first(lines: &mut [Line]) {
+    let likely = |l: &Line| match l.standing {
+        Standing::Due => -1.0,
+        Standing::Soon(Outlook::Days { likely, .. }) => likely,
+        Standing::Soon(_) => f64::INFINITY,
+    };
+    lines.sort_by(|a, b| {
+        likely(a)
+            .total_cmp(&likely(b))
+            .then(a.severity.cmp(&b.severity))
+            .then(b.urgency.total_cmp(&a.urgency))
+            .then_with(|| a.label.serial.cmp(&b.label.serial))
+    });
+}

@@ -1,0 +1,162 @@
+//! Values of rules against their limits, and the labels of joints, read for many joints at once.
+
+use std::collections::HashSet;
+use std::sync::Arc;
+
+use crate::filter::{self, Answer, ColumnKind, Select, column, compile};
+use crate::policy::{Rule, RuleSet};
+use crate::report::{Cell, ReportError};
+use crate::store::{Book, Datum};
+use crate::units::Measure;
+
+use super::super::question::{self, Present, in_context};
+use super::line::{Label, Labels, Reading};
+use super::pass::IN_SERVICE;
+use super::recent::Value;
+
+/// So many joints are looked up one by one; for more of them all are read.
+const FEW: usize = 10_000;
+
+/// Where the value and its limit stand among the columns.
+const VALUE: usize = 0;
+const LIMIT: usize = 1;
+
+/// Asks values of joints in service: of these only. Rows are handed on as they come.
+fn of_joints(
+    book: &mut Book,
+    rules: &RuleSet,
+    names: &[&str],
+    joints: &[i64],
+    present: &Present,
+    mut see: impl FnMut(i64, &Asked<'_>),
+) -> Result<(), ReportError> {
+    if joints.is_empty() {
+        return Ok(());
+    }
+    let (compiled, columns) = in_context(book, rules, present, |context| {
+        let compiled = compile(IN_SERVICE, context).map_err(question::wrong)?;
+        let columns: Result<Vec<filter::Column>, ReportError> =
+            names.iter().map(|n| column(n, None, context).map_err(question::wrong)).collect();
+        Ok::<_, ReportError>((compiled, columns?))
+    })?;
+    question::prepare(book, &compiled, &columns)?;
+    let few = joints.len() <= FEW;
+    let select = Select {
+        columns: &columns,
+        among: few.then_some(joints),
+        ..Select::of(Answer::Matching)
+    };
+    let query = compiled.select(&select);
+    let wanted: HashSet<i64> = if few { HashSet::new() } else { joints.iter().copied().collect() };
+    for row in &question::ask(book, &query, present)? {
+        let Some(Datum::Int(joint)) = row.first() else { continue };
+        if few || wanted.contains(joint) {
+            let asked = Asked {
+                row,
+                columns: &columns,
+                places: &query.columns,
+                offset: present.offset_minutes,
+            };
+            see(*joint, &asked);
+        }
+    }
+    Ok(())
+}
+
+/// What people know joints by.
+pub(super) fn labels(
+    book: &mut Book,
+    rules: &RuleSet,
+    joints: &[i64],
+    present: &Present,
+) -> Result<Labels, ReportError> {
+    let mut out = Labels::new();
+    let names = ["serial", "string", "location"];
+    of_joints(book, rules, &names, joints, present, |joint, asked| {
+        let label = Label {
+            serial: asked.text(0).unwrap_or_default(),
+            string: asked.text(1),
+            location: asked.text(2),
+        };
+        out.insert(joint, Arc::new(label));
+    })?;
+    Ok(out)
+}
+
+/// Values of a rule against its limit, and in what they are counted; nothing for a rule without.
+pub(super) fn readings(
+    book: &mut Book,
+    rules: &RuleSet,
+    rule: &Rule,
+    joints: &[i64],
+    present: &Present,
+) -> Result<Vec<(i64, Reading, Value)>, ReportError> {
+    let Some(limit) = &rule.limit else {
+        return Ok(joints.iter().map(|j| (*j, Reading::default(), Value::Plain)).collect());
+    };
+    let names = [limit.value.as_str(), limit.limit.as_str()];
+    let mut out = Vec::with_capacity(joints.len());
+    of_joints(book, rules, &names, joints, present, |joint, asked| {
+        let value = match asked.measure(VALUE) {
+            Some(Measure::Ratio) => Value::OfWall,
+            _ => Value::Plain,
+        };
+        out.push((joint, asked.reading(limit.above), value));
+    })?;
+    Ok(out)
+}
+
+/// A row of an answer.
+struct Asked<'a> {
+    row: &'a [Datum],
+    columns: &'a [filter::Column],
+    places: &'a [(usize, Option<usize>)],
+    offset: i32,
+}
+
+impl Asked<'_> {
+    fn text(&self, at: usize) -> Option<String> {
+        match self.row.get(self.places[at].0) {
+            Some(Datum::Text(t)) => Some(t.clone()),
+            _ => None,
+        }
+    }
+
+    fn cell(&self, at: usize) -> Cell {
+        let cell = question::cell(self.columns[at].kind, self.row, self.places[at], self.offset);
+        // A bare literal has the measure of the value that it limits.
+        cell.measured(self.measure(at).or_else(|| self.measure(VALUE)))
+    }
+
+    fn measure(&self, at: usize) -> Option<Measure> {
+        match self.columns.get(at)?.kind {
+            ColumnKind::Measure(m) => Some(m),
+            ColumnKind::Number(m) => m,
+            _ => None,
+        }
+    }
+
+    /// Lower bound of a column, in base units.
+    fn base(&self, at: usize) -> Option<f64> {
+        let column = self.columns.get(at)?;
+        match (column.kind, self.row.get(self.places[at].0)?) {
+            (ColumnKind::Measure(m), Datum::Int(n)) => Some(m.base_f64(*n)),
+            (ColumnKind::Number(_), Datum::Real(x)) => Some(*x),
+            (ColumnKind::Number(_), Datum::Int(n)) => Some(*n as f64),
+            _ => None,
+        }
+    }
+
+    /// The value against its limit.
+    fn reading(&self, above: bool) -> Reading {
+        let (value, limit) = (self.base(VALUE), self.base(LIMIT));
+        let left = value.zip(limit).map(|(v, l)| if above { l - v } else { v - l });
+        let urgency = match (value, limit) {
+            (Some(v), Some(l)) if above && l > 0.0 => v / l,
+            (Some(v), Some(l)) if !above && v > 0.0 => l / v,
+            _ => 1.0,
+        };
+        let margin = left.map_or(Cell::Missing, |l| Cell::Real(l).measured(self.measure(VALUE)));
+        Reading { value: self.cell(VALUE), limit: self.cell(LIMIT), margin, left, urgency }
+    }
+}
