@@ -91,6 +91,7 @@ CREATE TABLE joint (
     -- life so far
     runs                INTEGER NOT NULL,
     runs_complete       INTEGER NOT NULL,       -- no stretch of life without knowledge
+    unknown_until       INTEGER,                -- end of the last such stretch; null: none
     conflicted          INTEGER NOT NULL,
     last_run            INTEGER,
     hours_lo            INTEGER NOT NULL,

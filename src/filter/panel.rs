@@ -72,8 +72,15 @@ impl Panel {
             columns.push(Sql::joined(&terms, " + "));
         }
         let output = std::iter::once(Part::from("j.joint")).chain(columns.iter().map(Part::from));
-        let statement =
-            sql!["SELECT ", Sql::list(output), " FROM joint j WHERE ", wanted.sql(), " AND "];
+        let statement = sql![
+            "SELECT ",
+            Sql::list(output),
+            " FROM ",
+            lower.joint_from(),
+            " WHERE ",
+            wanted.sql(),
+            " AND "
+        ];
         let (mut sql, params) = statement.render();
         let (low, high) = (params.len() + 1, params.len() + 2);
         sql.push_str(&format!("j.joint BETWEEN ?{low} AND ?{high}"));

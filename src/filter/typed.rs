@@ -3,7 +3,7 @@
 
 use std::sync::Arc;
 
-use crate::model::{Call, Scope};
+use crate::model::{Call, Scope, Vocabulary};
 use crate::units::{Dimension, Measure, Rational};
 
 use super::ast::{Cmp, Fold, Quant, Step};
@@ -349,6 +349,23 @@ pub struct Records {
     pub condition: Option<Box<Node>>,
     /// Their window.
     pub window: Window,
+}
+
+impl Records {
+    /// The scope, for inspections that cover one scope, whatever else they are.
+    pub fn scope_covered(&self) -> Option<Scope> {
+        let node = self.condition.as_deref().filter(|_| self.record == Record::Inspection)?;
+        match &node.pred {
+            Pred::Holds { set: Place::Read(read), bits }
+                if read.field.record == Some(Record::Inspection)
+                    && read.field.name == "covers"
+                    && bits.count_ones() == 1 =>
+            {
+                Scope::at_rank(i64::from(bits.trailing_zeros()))
+            }
+            _ => None,
+        }
+    }
 }
 
 /// A window in time.

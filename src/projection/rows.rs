@@ -82,6 +82,7 @@ rows! {
         failure: Option<String>,
         runs: i64,
         runs_complete: bool,
+        unknown_until: Option<i64>,
         conflicted: bool,
         last_run: Option<i64>,
         hours_lo: i64,

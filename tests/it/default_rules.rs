@@ -438,9 +438,9 @@ const CASES: &[Case] = &[
     ),
     Case(
         "rough_hardband_in_casing",
-        "$RAN; UPDATE joint SET hardband = 'rough', cased_hours_lo = 3600000, cased_hours_hi = 3600000",
-        "UPDATE joint_run SET cased_hours = 3600000 WHERE run = 21",
-        "UPDATE joint_run SET cased_hours = 3600000 WHERE run = 20",
+        "UPDATE joint SET hardband = 'rough', cased_hours_lo = 3600000, cased_hours_hi = 3600000",
+        "UPDATE since SET cased_hours_lo = 1, cased_hours_hi = 1 WHERE scope = 'hardband'",
+        "UPDATE since SET cased_hours_lo = 1, cased_hours_hi = 1 WHERE scope = 'wall'",
     ),
     Case(
         "shop_work",

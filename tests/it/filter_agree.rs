@@ -127,7 +127,7 @@ fn compare(conn: &Connection, book: &Book, text: &str, seed: u64, counts: &mut [
 #[test]
 fn a_panel_says_what_its_filters_say() {
     let mut counts = BTreeMap::new();
-    for n in 0..40u64 {
+    for n in 0..10u64 {
         let seed = (n + 7).wrapping_mul(0x2545_f491_4f6c_dd1d);
         let conn = empty();
         let book = book(&conn, seed);
@@ -174,7 +174,7 @@ fn a_panel_says_what_its_filters_say() {
             }
         }
     }
-    assert!(counts.len() == 3 && counts.values().all(|n| *n > 200), "{counts:?}");
+    assert!(counts.len() == 3 && counts.values().all(|n| *n > 100), "{counts:?}");
 }
 
 /// The smallest part of a filter on which the two still differ.

@@ -3,7 +3,7 @@
 
 use pipelore::filter::registry::Record;
 use pipelore::filter::{Bind, Context, FilterError, Query, Rule};
-use pipelore::model::{Call, EventKind, Histogram, Instant, Moment, Vocabulary, Work};
+use pipelore::model::{Call, EventKind, Histogram, Instant, Moment, Scope, Vocabulary, Work};
 use pipelore::projection::seen;
 use pipelore::units::UnitSystem;
 use rusqlite::functions::FunctionFlags;
@@ -409,7 +409,24 @@ pub fn seen_by_rows() -> String {
     parts.join(" | ")
 }
 
-/// Sets the marks of joints whose rows were written by hand.
+/// Completes joints whose rows were written by hand with what the folds promise: marks, ends of what
+/// is unknown and of the last run, the inspections at which rows of `since` begin.
 pub fn mark(conn: &Connection) {
-    conn.execute_batch(&format!("UPDATE joint SET seen = {}", seen_by_rows())).unwrap();
+    conn.execute_batch(&format!(
+        "UPDATE joint SET seen = {},
+         unknown_until = (SELECT max(until) FROM gap g WHERE g.joint = joint.joint),
+         last_run = (SELECT max(finish) FROM joint_run r WHERE r.joint = joint.joint);",
+        seen_by_rows()
+    ))
+    .unwrap();
+    for scope in Scope::ALL {
+        conn.execute(
+            "UPDATE since SET (at, entry) = (SELECT coalesce(i.at, j.entered), i.entry FROM joint j
+             LEFT JOIN inspection i ON i.joint = j.joint AND i.covers & ?1 <> 0
+             WHERE j.joint = since.joint ORDER BY i.at DESC, i.entry DESC LIMIT 1)
+             WHERE scope = ?2",
+            (1i64 << scope.rank(), scope.word()),
+        )
+        .unwrap();
+    }
 }

@@ -393,9 +393,6 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
     totals(&mut given, &runs, complete);
     writer.put(dice, Table::Joint, &given);
     for scope in Scope::ALL {
-        if dice.once_in(15) {
-            continue;
-        }
         let mut given = Row::from([id.clone(), ("scope", Value::Text(scope.word().to_owned()))]);
         for f in fields_of(None) {
             if let Stored::Counter { lo, hi, .. } = f.stored {

@@ -17,6 +17,10 @@ impl Lower {
         if total.window.is_all() {
             return counted(total, &sql!["j"]);
         }
+        let joined = total.window.since_scope().and_then(|scope| self.joined_since(scope));
+        if let Some(alias) = joined {
+            return counted(total, &sql![alias]);
+        }
         if let Some(scope) = total.window.since_scope() {
             let row = counted(total, &sql!["s"]);
             let of = |x: &Sql| {
@@ -138,7 +142,7 @@ impl Lower {
         scope: &Scope,
     ) -> Option<Truth> {
         let inspection: InspectionScope = total.window.since_scope()?;
-        if scope.few || self.one_pass {
+        if scope.few || self.joined.is_some() {
             return None;
         }
         let truth = beside(op, &counted(total, &sql!["s"]), bound);

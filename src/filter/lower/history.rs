@@ -31,6 +31,9 @@ impl Lower {
         if marks.exact && of.window.is_all() {
             return Truth { yes: marks.hint.needed, no: marks.hint.excluded.and(complete) };
         }
+        if let Some(truth) = self.inspected(of, edges, &complete) {
+            return truth;
+        }
         let opened = self.open(of, edges);
         let mut hints = vec![marks.hint];
         if of.record == Record::Run {
@@ -48,6 +51,14 @@ impl Lower {
             }
             found = sharp.needed.and(found);
         }
+        if of.record == Record::Run && condition.is_none() && edges.end.is_none() {
+            // Without clashes the end of the last run tells.
+            let begun = edges
+                .start
+                .as_ref()
+                .map_or(Cond::Always, |(_, latest)| Cond::When(sql!["j.last_run > ", latest]));
+            found = Cond::When(sql!["j.conflicted = 0"]).and(begun).or(found);
+        }
         let needed = Cond::all(hints.iter().map(|h| h.needed.clone()));
         let excluded = Cond::any(hints.into_iter().map(|h| h.excluded));
         if edges.at_records() {
@@ -57,6 +68,28 @@ impl Lower {
             return Truth { yes: needed.and(edges.hold(found)), no };
         }
         Truth { yes: needed.and(found), no: excluded.or(none).and(complete) }
+    }
+
+    /// Whether there was an inspection of one scope, from some date on: where the joint's row of
+    /// `since` is at hand, it holds the last of them.
+    fn inspected(&self, of: &Records, edges: &Edges, complete: &Cond) -> Option<Truth> {
+        let scope = of.scope_covered()?;
+        if edges.end.is_some() || !of.window.anchors.is_empty() {
+            return None;
+        }
+        let since = self.joined_since(scope)?;
+        let entry = sql![since, ".entry"];
+        let (yes, no) = match of.window.from {
+            None => (sql![&entry, " IS NOT NULL"], sql![&entry, " IS NULL"]),
+            Some(from) => {
+                let at = sql![since, ".at"];
+                (
+                    sql!["(", &entry, " IS NOT NULL AND ", &at, " >= ", from, ")"],
+                    sql!["(", &entry, " IS NULL OR ", &at, " < ", from, ")"],
+                )
+            }
+        };
+        Some(Truth { yes: Cond::When(yes), no: Cond::When(no).and(complete.clone()) })
     }
 
     /// There is one and each is, and none is missing; or one is not, or there is none.

@@ -13,11 +13,13 @@ mod records;
 mod window;
 mod words;
 
-use std::cell::Cell;
+use std::cell::{Cell, RefCell};
 use std::rc::Rc;
 
+use crate::model::{Scope as InspectionScope, Vocabulary};
+
 use super::registry::{Record, Table};
-use super::sql::{Alias, Cond, Sql, sql};
+use super::sql::{Alias, Bind, Cond, Part, Sql, sql};
 use super::typed::{Node, Phrase, Place, Pred, Value};
 
 /// What is certainly so, and what is certainly not.
@@ -112,19 +114,49 @@ pub(super) struct Scope {
 pub(super) struct Lower {
     now: i64,
     next: Cell<u16>,
-    /// True where all joints are gone through one by one: then a look-up for each is cheaper than a
-    /// pass over a table for each condition.
-    one_pass: bool,
+    /// Rows of `since` joined to the joint, where all joints are gone through one by one: then one
+    /// look-up for each is cheaper than a pass over the table for each condition.
+    joined: Option<RefCell<Vec<(InspectionScope, Alias)>>>,
 }
 
 impl Lower {
     pub(super) const fn new(now: i64) -> Self {
-        Self { now, next: Cell::new(0), one_pass: false }
+        Self { now, next: Cell::new(0), joined: None }
     }
 
     /// For conditions that are asked together of one joint after another.
-    pub(super) const fn in_one_pass(now: i64) -> Self {
-        Self { now, next: Cell::new(0), one_pass: true }
+    pub(super) fn in_one_pass(now: i64) -> Self {
+        Self { now, next: Cell::new(0), joined: Some(RefCell::new(Vec::new())) }
+    }
+
+    /// The joint's row of `since` for a scope, where it is joined to the joint.
+    fn joined_since(&self, scope: InspectionScope) -> Option<Alias> {
+        let mut joined = self.joined.as_ref()?.borrow_mut();
+        if let Some((_, alias)) = joined.iter().find(|(s, _)| *s == scope) {
+            return Some(*alias);
+        }
+        let alias = self.alias('s');
+        joined.push((scope, alias));
+        Some(alias)
+    }
+
+    /// The joint, with the rows of `since` that conditions ask for. Asked for last.
+    pub(super) fn joint_from(&self) -> Sql {
+        let mut parts = vec![Part::from("joint j")];
+        for (scope, alias) in self.joined.iter().flat_map(|j| j.borrow().clone()) {
+            parts.push(Part::from(sql![
+                " LEFT JOIN since ",
+                alias,
+                " ON ",
+                alias,
+                ".scope = ",
+                Bind::Text(scope.word().to_owned()),
+                " AND ",
+                alias,
+                ".joint = j.joint",
+            ]));
+        }
+        Sql::of(parts)
     }
 
     fn alias(&self, letter: char) -> Alias {

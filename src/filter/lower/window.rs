@@ -6,7 +6,7 @@
 //! source of their own.
 
 use super::super::registry::Record;
-use super::super::sql::{Cond, Part, Sql, sql};
+use super::super::sql::{Alias, Cond, Part, Sql, sql};
 use super::super::typed::{Anchor, Node, Place, Pred, Window};
 use super::{Lower, Row, Scope};
 
@@ -52,6 +52,17 @@ impl Lower {
             let start = from.map(|f| (f.clone(), f));
             let parts = start.is_some().then_some(Parts::Window);
             return Edges { start, end, parts, from: window.from, ..Edges::default() };
+        }
+        if let Some(scope) = window.since_scope()
+            && let Some(since) = self.joined_since(scope)
+        {
+            let (a, b) = begins(since);
+            return Edges {
+                start: Some((a.clone(), b.clone())),
+                parts: Some(Parts::Run),
+                anchors: vec![(Record::Inspection, a, b)],
+                ..Edges::default()
+            };
         }
         let w = self.alias('w');
         let mut columns = Vec::new();
@@ -108,7 +119,10 @@ impl Lower {
         let sure = self.instant(anchor, until, true);
         let perhaps =
             if is_certain(anchor) { sql!["t"] } else { self.instant(anchor, until, false) };
-        let last_gap = of_gaps(sql!["max(", gap_end, ")"]);
+        let last_gap = match until {
+            Some(_) => of_gaps(sql!["max(", gap_end, ")"]),
+            None => sql!["j.unknown_until"],
+        };
         let inner = sql!["(SELECT ", &sure, " AS t)"];
         if anchor.latest {
             sql![
@@ -228,6 +242,9 @@ impl Lower {
         if edges.start.is_none() && edges.end.is_none() {
             return whole;
         }
+        if let (Some((earliest, _)), None) = (&edges.start, &edges.end) {
+            return whole.or(Cond::When(sql!["(j.unknown_until <= ", earliest, ")"]));
+        }
         whole.or(Cond::When(sql![
             "NOT EXISTS (SELECT 1 FROM gap g WHERE g.joint = j.joint AND ",
             gap_inside(edges).sql(),
@@ -346,6 +363,28 @@ fn anchor_instant(row: &Row, anchor: &Anchor) -> Sql {
         (Record::Run, false) => "start",
         _ => "at",
     })
+}
+
+/// Earliest and latest instant of the last inspection of a scope, from the joint's row of `since`
+/// for it; the same as [`Lower::anchor`] finds.
+fn begins(since: Alias) -> (Sql, Sql) {
+    let at = sql!["CASE WHEN ", since, ".entry IS NOT NULL THEN ", since, ".at ELSE "];
+    let earliest = sql![
+        &at,
+        "CASE WHEN j.runs_complete = 0 AND EXISTS (SELECT 1 FROM gap g WHERE g.joint = j.joint AND \
+         g.since IS NULL) THEN ",
+        NEVER_BEGAN,
+        " ELSE j.entered END END",
+    ];
+    let at = sql![at, "j.entered END"];
+    let latest = sql![
+        "CASE WHEN j.unknown_until IS NULL THEN ",
+        &at,
+        " ELSE max(",
+        &at,
+        ", j.unknown_until) END",
+    ];
+    (sql!["(", earliest, ")"], sql!["(", latest, ")"])
 }
 
 /// True when an anchor's condition is never unknown for a record.

@@ -20,12 +20,12 @@ use crate::units::Measure;
 use super::book::BookFacts;
 use super::dims::{self, Nominal};
 use super::facts::Placed;
-use super::seen;
 use super::rows::{
     ConflictRow, DecisionRow, DimensionRow, EventRow, FailureRow, FindingRow, GapRow, HireRow,
     InspectionRow, JointRow, JointRunRow, MakeupRow, MoveRow, RepairRow, RunPartRow, RunRow,
     SerialRow, SinceRow,
 };
+use super::seen;
 
 /// What the fold of a joint reads.
 #[derive(Debug)]
@@ -328,6 +328,7 @@ impl Fold<'_> {
             failure: self.failed.as_ref().map(|(_, what)| what.clone()),
             runs: i64::try_from(self.input.runs.len()).unwrap_or(i64::MAX),
             runs_complete: complete,
+            unknown_until: self.records.gaps.iter().map(|g| g.until).max(),
             conflicted,
             last_run: self.input.runs.iter().map(|r| r.finish).max(),
             hours_lo: t.hours.lo,

@@ -52,9 +52,8 @@ pub(super) fn everything(
     let mut desks = Desks::open(book)?;
     let said = all_rules(&mut desks, rules, &wanted, options.within.is_some(), present)?;
     let ahead = options.within.zip(recent.as_ref());
-    let parts = desks.each(wanted.len(), &|book, n| {
-        part(book, rules, wanted[n], &said[n], ahead, present)
-    })?;
+    let parts = desks
+        .each(wanted.len(), &|book, n| part(book, rules, wanted[n], &said[n], ahead, present))?;
     let mut named: Vec<i64> = Vec::new();
     for (said, part) in said.iter().zip(&parts) {
         named.extend(&said.due);
@@ -215,7 +214,5 @@ pub(super) fn outlooks(
 ) -> Result<Vec<Vec<Coming>>, ReportError> {
     let mut desks = Desks::open(book)?;
     let said = all_rules(&mut desks, rules, moving, true, present)?;
-    desks.each(moving.len(), &|book, n| {
-        coming(book, rules, moving[n], &said[n], recent, present)
-    })
+    desks.each(moving.len(), &|book, n| coming(book, rules, moving[n], &said[n], recent, present))
 }

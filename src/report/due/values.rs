@@ -41,11 +41,8 @@ fn of_joints(
     })?;
     question::prepare(book, &compiled, &columns)?;
     let few = joints.len() <= FEW;
-    let select = Select {
-        columns: &columns,
-        among: few.then_some(joints),
-        ..Select::of(Answer::Matching)
-    };
+    let select =
+        Select { columns: &columns, among: few.then_some(joints), ..Select::of(Answer::Matching) };
     let query = compiled.select(&select);
     let wanted: HashSet<i64> = if few { HashSet::new() } else { joints.iter().copied().collect() };
     for row in &question::ask(book, &query, present)? {

@@ -93,8 +93,12 @@ pub fn dump_of(book: &mut Book) -> String {
             out.push('\n');
         }
     }
-    let wrong =
-        ask(&format!("SELECT count(*) FROM joint WHERE seen <> ({})", seen_by_rows()));
+    let wrong = ask(&format!(
+        "SELECT count(*) FROM joint WHERE seen <> ({})
+         OR unknown_until IS NOT (SELECT max(until) FROM gap g WHERE g.joint = joint.joint)
+         OR last_run IS NOT (SELECT max(finish) FROM joint_run r WHERE r.joint = joint.joint)",
+        seen_by_rows()
+    ));
     assert_eq!(wrong, [[Datum::Int(0)]], "marks that the rows do not bear out");
     out
 }
