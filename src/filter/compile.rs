@@ -240,6 +240,7 @@ impl Compiled {
     /// The statement that gives an answer.
     pub fn select(&self, select: &Select<'_>) -> Query {
         let (lower, scope) = self.lower();
+        let scope = if select.among.is_some() { scope.of_few() } else { scope };
         let truth = lower.truth(&self.node, &scope);
         let mut output = vec![Part::from(sql!["j.joint"])];
         if let Some(record) = self.record {
@@ -306,6 +307,7 @@ impl Compiled {
     /// Asked of these joints only, where some are given.
     pub fn undecided_by(&self, among: Option<&[i64]>) -> (Query, Vec<String>) {
         let (lower, scope) = self.lower();
+        let scope = if among.is_some() { scope.of_few() } else { scope };
         let truth = lower.truth(&self.node, &scope);
         let mut leaves = Vec::new();
         leaves_of(&self.node, &mut leaves);

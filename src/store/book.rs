@@ -53,8 +53,8 @@ pub struct Book {
     access: Access,
 }
 
-/// Entries of a book that two connections are worth opening for.
-const WORTH_TWO: i64 = 20_000;
+/// Pages of a book that two connections are worth opening for: some ten thousand joints.
+const WORTH_TWO: i64 = 30_000;
 
 /// How long a writer waits for another.
 const BUSY: Duration = Duration::from_secs(5);
@@ -275,10 +275,14 @@ impl Book {
     /// the book was written to in between.
     pub fn beside(&self) -> Result<Option<Self>> {
         let is_file = self.conn.path().is_some_and(|p| !p.is_empty());
-        let length = self.length()?;
-        if !is_file || !self.is_reader() || length < WORTH_TWO {
+        let pages: i64 = self
+            .conn
+            .pragma_query_value(None, "page_count", |r| r.get(0))
+            .in_file(&self.path)?;
+        if !is_file || !self.is_reader() || pages < WORTH_TWO {
             return Ok(None);
         }
+        let length = self.length()?;
         let other = Self::open(&self.path, Access::Read)?;
         Ok((other.length()? == length).then_some(other))
     }

@@ -110,3 +110,55 @@ fn hired_twice_and_back_from_a_hire_it_was_not_on() {
     assert_eq!(json["hire"]["joints_back"], 1);
     assert_eq!(json["joints"][0]["days"], 19);
 }
+
+#[test]
+fn moves_of_two_sites_that_clash_are_kept_flagged_and_settled() {
+    let yard = desk();
+    let rig = Desk::new();
+    rig.run(&["new", "--site", "Rig 14"]).ok();
+    let across = |from: &Desk, to: &Desk, name: &str| {
+        let file = yard.path(name).to_str().unwrap().to_owned();
+        from.run(&["bundle", "out", &file]).ok();
+        to.run(&["bundle", "in", &file, "--json"]).json()
+    };
+    across(&yard, &rig, "yard.jsonl");
+    let moved = |desk: &Desk, place: &str| {
+        let to = format!("location={place}");
+        desk.run(&["enter", "move", "serial=A-1", "date=2025-02-01", &to]).ok();
+    };
+    moved(&yard, "Rig 9");
+    moved(&rig, "Rig 14");
+    let taken = across(&rig, &yard, "rig.jsonl");
+    assert!(taken["notes"].to_string().contains("moved to two places at once"), "{taken}");
+    let flagged = || {
+        let found = yard.run(&["find", "conflicted = true", "--json"]).json();
+        found["joints"].as_array().unwrap().len()
+    };
+    assert_eq!(flagged(), 1);
+    let due = yard.run(&["due", "--call", "quarantine", "--json"]).json();
+    assert_eq!(due["due"][0]["rule"], "facts_in_conflict", "{due}");
+    let moves = yard.run(&["trace", "A-1", "--only", "moves", "--json"]).json();
+    let entry = |place: &str| {
+        let lines = moves["timeline"].as_array().unwrap();
+        let line = lines.iter().find(|l| l["detail"].as_str().unwrap().contains(place));
+        line.unwrap_or_else(|| panic!("{moves}"))["entry"].as_str().unwrap().to_owned()
+    };
+    yard.run(&[
+        "enter",
+        "decision",
+        "date=2025-02-03",
+        "ruling=settle",
+        &format!("stands={}", entry("Rig 14")),
+        &format!("falls={}", entry("Rig 9")),
+        "reason=counted on the rack of Rig 14",
+    ])
+    .ok();
+    assert_eq!(flagged(), 0);
+    // Both sites come to the same.
+    across(&yard, &rig, "yard2.jsonl");
+    for desk in [&yard, &rig] {
+        let found = desk.run(&["find", "location = \"Rig 14\"", "--json"]).json();
+        assert_eq!(found["joints"][0]["serial"], "A-1", "{found}");
+        desk.run(&["verify"]).ok();
+    }
+}

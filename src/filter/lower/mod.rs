@@ -109,6 +109,13 @@ pub(super) struct Scope {
     few: bool,
 }
 
+impl Scope {
+    /// The same, where few joints are asked about anyway.
+    pub(super) fn of_few(self) -> Self {
+        Self { few: true, ..self }
+    }
+}
+
 /// Writes SQL for one compilation.
 #[derive(Debug)]
 pub(super) struct Lower {
