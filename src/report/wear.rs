@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use rayon::prelude::*;
+
 use crate::policy::trend::Series;
 use crate::policy::wear::{Basis, Look, Rate, Worn, of_joint, own, pooled, series};
 use crate::projection::rows::{GapRow, JointRow, RepairRow};
@@ -155,14 +157,14 @@ impl Wear {
             let fresh = kin.len();
             wear.kin.insert(j.joint, *kin.entry(key).or_insert(fresh));
             wear.walls.extend(j.wall_nominal.map(|w| (j.joint, w)));
-            let Some(f) = facts.get(&j.joint) else { continue };
-            for worn in Worn::ALL {
-                let track = f.track(worn, now);
-                if track.read {
-                    wear.tracks.insert((worn, j.joint), track);
-                }
-            }
         }
+        // Joints are tracked side by side; each by itself.
+        let tracks = joints.par_iter().filter_map(|j| Some((j.joint, facts.get(&j.joint)?)));
+        let tracks: Vec<((Worn, i64), Track)> = tracks
+            .flat_map_iter(|(joint, f)| Worn::ALL.map(|worn| ((worn, joint), f.track(worn, now))))
+            .filter(|(_, track)| track.read)
+            .collect();
+        wear.tracks.extend(tracks);
         let mut groups: BTreeMap<(Worn, usize), Vec<&[Series]>> = BTreeMap::new();
         for ((worn, joint), track) in &wear.tracks {
             if let Some(kin) = wear.kin.get(joint) {

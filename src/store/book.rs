@@ -275,10 +275,8 @@ impl Book {
     /// the book was written to in between.
     pub fn beside(&self) -> Result<Option<Self>> {
         let is_file = self.conn.path().is_some_and(|p| !p.is_empty());
-        let pages: i64 = self
-            .conn
-            .pragma_query_value(None, "page_count", |r| r.get(0))
-            .in_file(&self.path)?;
+        let pages: i64 =
+            self.conn.pragma_query_value(None, "page_count", |r| r.get(0)).in_file(&self.path)?;
         if !is_file || !self.is_reader() || pages < WORTH_TWO {
             return Ok(None);
         }

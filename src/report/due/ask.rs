@@ -2,7 +2,7 @@
 //! read of those joints alone.
 
 use crate::filter::compile;
-use crate::policy::{Outlook, Rule, RuleSet};
+use crate::policy::{Driver, Outlook, Rule, RuleSet};
 use crate::report::ReportError;
 use crate::store::{Book, Datum};
 
@@ -11,7 +11,7 @@ use super::Options;
 use super::line::{Ahead, Line, Reading, Standing, Undecided, one_a_call};
 use super::pass::{Desks, Said, all_rules};
 use super::recent::{Recent, worn};
-use super::values::{labels, readings};
+use super::values::{Against, against, labels, readings};
 
 /// All that was found.
 #[derive(Default)]
@@ -121,22 +121,22 @@ fn part(
     present: &Present,
 ) -> Result<Part, ReportError> {
     let due = readings(book, rules, rule, &said.due, present)?;
-    let due = due.into_iter().map(|(joint, reading, _)| (joint, reading)).collect();
     let (mut soon, mut unforeseen) = (Vec::new(), (0, 0));
     if let Some((ahead, recent)) = ahead {
-        for coming in coming(book, rules, rule, said, recent, present)? {
-            unforeseen.0 += usize::from(coming.outlook == Outlook::UseUnknown);
-            unforeseen.1 += usize::from(coming.outlook == Outlook::RateUnknown);
+        approaching(book, rules, (rule, said), recent, present, |way| {
+            unforeseen.0 += usize::from(way.outlook == Outlook::UseUnknown);
+            unforeseen.1 += usize::from(way.outlook == Outlook::RateUnknown);
             let is_soon = match ahead {
                 Ahead::Days(days) => {
-                    matches!(coming.outlook, Outlook::Days { likely, .. } if likely <= days)
+                    matches!(way.outlook, Outlook::Days { likely, .. } if likely <= days)
                 }
-                Ahead::Hours(h) => coming.hours.is_some_and(|left| left <= h),
+                Ahead::Hours(h) => way.hours(recent).is_some_and(|left| left <= h),
             };
             if is_soon {
-                soon.push(coming);
+                let (joint, outlook) = (way.joint, way.outlook);
+                soon.push(Coming { joint, outlook, reading: way.value.reading() });
             }
-        }
+        })?;
     }
     let wants = wants(book, rules, rule, &said.open, present)?;
     Ok(Part { due, soon, wants, unforeseen })
@@ -173,46 +173,66 @@ fn wants(
     Ok(wants.join("; "))
 }
 
-/// A joint on its way to a limit.
-pub(super) struct Coming {
-    /// The joint.
-    pub joint: i64,
+/// A joint that a rule will call for.
+struct Coming {
+    joint: i64,
     /// When.
-    pub outlook: Outlook,
-    /// Rotating hours until then, where known.
-    hours: Option<f64>,
+    outlook: Outlook,
     reading: Reading,
 }
 
-/// Joints that a rule does not call for yet, where it moves with use or time.
-fn coming(
-    book: &mut Book,
-    rules: &RuleSet,
-    rule: &Rule,
-    said: &Said,
-    recent: &Recent,
-    present: &Present,
-) -> Result<Vec<Coming>, ReportError> {
-    let Some(driver) = rule.limit.as_ref().and_then(|l| l.driver) else { return Ok(Vec::new()) };
-    let mut out = Vec::new();
-    for (joint, reading, value) in readings(book, rules, rule, &said.coming, present)? {
-        let Some(left) = reading.left.filter(|l| *l >= 0.0) else { continue };
-        let outlook = recent.outlook(joint, driver, left, value);
-        let hours = recent.hours_until(joint, driver, left, value);
-        out.push(Coming { joint, outlook, hours, reading });
-    }
-    Ok(out)
+/// A joint on its way to a limit.
+struct Way<'a> {
+    joint: i64,
+    /// When it will be there.
+    outlook: Outlook,
+    /// What moves it, and what is left, in base units.
+    driver: Driver,
+    left: f64,
+    value: &'a Against<'a>,
 }
 
-/// What is due, and what is coming by each of the rules that move with use or time.
+impl Way<'_> {
+    /// Rotating hours until it is there, where known.
+    fn hours(&self, recent: &Recent) -> Option<f64> {
+        recent.hours_until(self.joint, self.driver, self.left, self.value.counted_in())
+    }
+}
+
+/// Visits joints that a rule does not call for yet, where it moves with use or time.
+fn approaching(
+    book: &mut Book,
+    rules: &RuleSet,
+    (rule, said): (&Rule, &Said),
+    recent: &Recent,
+    present: &Present,
+    mut see: impl FnMut(&Way<'_>),
+) -> Result<(), ReportError> {
+    let Some(driver) = rule.limit.as_ref().and_then(|l| l.driver) else { return Ok(()) };
+    against(book, rules, rule, &said.coming, present, |joint, value| {
+        if let Some(left) = value.left().filter(|l| *l >= 0.0) {
+            let outlook = recent.outlook(joint, driver, left, value.counted_in());
+            see(&Way { joint, outlook, driver, left, value });
+        }
+    })
+}
+
+/// When each of the rules that move with use or time will call for each joint that it does not call
+/// for yet.
 pub(super) fn outlooks(
     book: &mut Book,
     rules: &RuleSet,
     moving: &[&Rule],
     recent: &Recent,
     present: &Present,
-) -> Result<Vec<Vec<Coming>>, ReportError> {
+) -> Result<Vec<Vec<(i64, Outlook)>>, ReportError> {
     let mut desks = Desks::open(book)?;
     let said = all_rules(&mut desks, rules, moving, true, present)?;
-    desks.each(moving.len(), &|book, n| coming(book, rules, moving[n], &said[n], recent, present))
+    desks.each(moving.len(), &|book, n| {
+        let mut out = Vec::new();
+        approaching(book, rules, (moving[n], &said[n]), recent, present, |way| {
+            out.push((way.joint, way.outlook));
+        })?;
+        Ok(out)
+    })
 }

@@ -124,14 +124,13 @@ fn calls(
     }
     let outlooks = ask::outlooks(book, rules, moving, recent, present)?;
     for (rule, coming) in moving.iter().zip(outlooks) {
-        for coming in coming.into_iter().filter(|c| joints.contains_key(&c.joint)) {
-            let chances = out
-                .entry((coming.joint, rule.call.word()))
-                .or_insert_with(|| vec![0.0; months + 1]);
+        for (joint, outlook) in coming.into_iter().filter(|c| joints.contains_key(&c.0)) {
+            let chances =
+                out.entry((joint, rule.call.word())).or_insert_with(|| vec![0.0; months + 1]);
             for (m, c) in chances.iter_mut().enumerate() {
                 // Rules of one call move together: the likelier one counts.
                 if m > 0 {
-                    *c = c.max(chance_by(&coming.outlook, day_of(m)).unwrap_or(0.0));
+                    *c = c.max(chance_by(&outlook, day_of(m)).unwrap_or(0.0));
                 }
             }
         }

@@ -58,8 +58,6 @@ pub(super) struct Reading {
     pub limit: Cell,
     /// What is left, negative where the limit is passed.
     pub margin: Cell,
-    /// The same in base units.
-    pub left: Option<f64>,
     /// Value over limit, or limit over value: above one is past.
     pub urgency: f64,
 }
@@ -68,7 +66,7 @@ impl Default for Reading {
     /// That of a rule without a limit.
     fn default() -> Self {
         let none = || Cell::Missing;
-        Self { value: none(), limit: none(), margin: none(), left: None, urgency: 1.0 }
+        Self { value: none(), limit: none(), margin: none(), urgency: 1.0 }
     }
 }
 

@@ -80,27 +80,78 @@ pub(super) fn labels(
     Ok(out)
 }
 
-/// Values of a rule against its limit, and in what they are counted; nothing for a rule without.
+/// Values of a rule against its limit; nothing for a rule without.
 pub(super) fn readings(
     book: &mut Book,
     rules: &RuleSet,
     rule: &Rule,
     joints: &[i64],
     present: &Present,
-) -> Result<Vec<(i64, Reading, Value)>, ReportError> {
-    let Some(limit) = &rule.limit else {
-        return Ok(joints.iter().map(|j| (*j, Reading::default(), Value::Plain)).collect());
-    };
-    let names = [limit.value.as_str(), limit.limit.as_str()];
+) -> Result<Vec<(i64, Reading)>, ReportError> {
+    if rule.limit.is_none() {
+        return Ok(joints.iter().map(|j| (*j, Reading::default())).collect());
+    }
     let mut out = Vec::with_capacity(joints.len());
-    of_joints(book, rules, &names, joints, present, |joint, asked| {
-        let value = match asked.measure(VALUE) {
-            Some(Measure::Ratio) => Value::OfWall,
-            _ => Value::Plain,
-        };
-        out.push((joint, asked.reading(limit.above), value));
+    against(book, rules, rule, joints, present, |joint, value| {
+        out.push((joint, value.reading()));
     })?;
     Ok(out)
+}
+
+/// Visits the values of a rule that has a limit.
+pub(super) fn against(
+    book: &mut Book,
+    rules: &RuleSet,
+    rule: &Rule,
+    joints: &[i64],
+    present: &Present,
+    mut see: impl FnMut(i64, &Against<'_>),
+) -> Result<(), ReportError> {
+    let Some(limit) = &rule.limit else { return Ok(()) };
+    let names = [limit.value.as_str(), limit.limit.as_str()];
+    of_joints(book, rules, &names, joints, present, |joint, asked| {
+        see(joint, &Against { asked, above: limit.above });
+    })
+}
+
+/// A value against its limit, as it was read.
+pub(super) struct Against<'a> {
+    asked: &'a Asked<'a>,
+    /// True when the rule speaks above the limit.
+    above: bool,
+}
+
+impl Against<'_> {
+    /// What is left to the limit, in base units.
+    pub(super) fn left(&self) -> Option<f64> {
+        let (value, limit) = (self.asked.base(VALUE)?, self.asked.base(LIMIT)?);
+        Some(if self.above { limit - value } else { value - limit })
+    }
+
+    /// In what the value is counted.
+    pub(super) fn counted_in(&self) -> Value {
+        match self.asked.measure(VALUE) {
+            Some(Measure::Ratio) => Value::OfWall,
+            _ => Value::Plain,
+        }
+    }
+
+    /// As it is shown.
+    pub(super) fn reading(&self) -> Reading {
+        let asked = self.asked;
+        let urgency = match (asked.base(VALUE), asked.base(LIMIT)) {
+            (Some(v), Some(l)) if self.above && l > 0.0 => v / l,
+            (Some(v), Some(l)) if !self.above && v > 0.0 => l / v,
+            _ => 1.0,
+        };
+        let margin = |left| Cell::Real(left).measured(asked.measure(VALUE));
+        Reading {
+            value: asked.cell(VALUE),
+            limit: asked.cell(LIMIT),
+            margin: self.left().map_or(Cell::Missing, margin),
+            urgency,
+        }
+    }
 }
 
 /// A row of an answer.
@@ -142,18 +193,5 @@ impl Asked<'_> {
             (ColumnKind::Number(_), Datum::Int(n)) => Some(*n as f64),
             _ => None,
         }
-    }
-
-    /// The value against its limit.
-    fn reading(&self, above: bool) -> Reading {
-        let (value, limit) = (self.base(VALUE), self.base(LIMIT));
-        let left = value.zip(limit).map(|(v, l)| if above { l - v } else { v - l });
-        let urgency = match (value, limit) {
-            (Some(v), Some(l)) if above && l > 0.0 => v / l,
-            (Some(v), Some(l)) if !above && v > 0.0 => l / v,
-            _ => 1.0,
-        };
-        let margin = left.map_or(Cell::Missing, |l| Cell::Real(l).measured(self.measure(VALUE)));
-        Reading { value: self.cell(VALUE), limit: self.cell(LIMIT), margin, left, urgency }
     }
 }
