@@ -28,7 +28,7 @@ pub(super) fn run(args: &FindArgs, context: &Context) -> Result<ExitCode, Failur
     };
     let mut book = context.open(Access::Read)?;
     let present = context.present_of(&book);
-    let rules = crate::report::rules_in_force(&book)?;
+    let rules = crate::report::rules_in_force(&book, present.now)?;
     let Some(text) = &args.filter else {
         if std::io::stdin().is_terminal() {
             return prompt::run(&mut book, &rules, &options, &present, context);
