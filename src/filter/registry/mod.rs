@@ -4,6 +4,7 @@
 
 mod care;
 mod custody;
+mod filled;
 mod joint;
 mod run;
 mod words;
@@ -387,6 +388,11 @@ impl Field {
     const fn past(mut self, past: Past) -> Self {
         self.past = Some(past);
         self
+    }
+
+    /// True for a column that is never empty.
+    pub fn always_filled(&self) -> bool {
+        matches!(self.stored, Stored::Column(col) if filled::filled(col))
     }
 
     /// The measure, for a number.
