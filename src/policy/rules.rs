@@ -218,11 +218,22 @@ impl RuleSet {
                 }
             })
             .collect();
-        // A name that is a field's would mean the field wherever a filter uses it.
-        for rule in self.rules.iter().filter(|r| filter::registry::field(None, &r.name).is_some()) {
+        // A name that is a field's would mean the field wherever a filter uses it; a filter that
+        // names no rule means the same under every set.
+        for rule in &self.rules {
+            let taken = if filter::registry::field(None, &rule.name).is_some() {
+                "a field has that name"
+            } else if ["true", "false", "yes", "no"]
+                .iter()
+                .any(|w| rule.name.eq_ignore_ascii_case(w))
+            {
+                "the filter language means something else by it"
+            } else {
+                continue;
+            };
             errors.push(RuleError {
                 line: line_of(&self.text, rule.place.start),
-                message: format!("rule {}: a field has that name; choose another", rule.name),
+                message: format!("rule {}: {taken}; choose another", rule.name),
                 block: Vec::new(),
             });
         }
