@@ -37,15 +37,15 @@ const JOINT: [&str; 3] = ["serial", "string", "location"];
 const fn usual(record: Record) -> &'static [&'static str] {
     match record {
         Record::Run => &["joint.serial", "name", "well", "finish", "rotating_hours", "damage"],
-        Record::Makeup => &["joint.serial", "at", "end", "torque", "verdict", "gauge"],
-        Record::Inspection => &["joint.serial", "at", "class", "wall", "criterion"],
-        Record::Finding => &["joint.serial", "at", "what", "place", "end", "open"],
-        Record::Repair => &["joint.serial", "at", "work", "end", "shop"],
-        Record::Event => &["joint.serial", "at", "what", "pull"],
-        Record::Failure => &["joint.serial", "at", "what", "place", "depth"],
-        Record::Move => &["joint.serial", "at", "location", "string", "status"],
-        Record::Hire => &["joint.serial", "at", "name", "party", "back"],
-        Record::Decision => &["joint.serial", "at", "ruling", "class", "reason"],
+        Record::Makeup => &["joint.serial", "date", "end", "torque", "verdict", "gauge"],
+        Record::Inspection => &["joint.serial", "date", "class", "wall", "criterion"],
+        Record::Finding => &["joint.serial", "date", "what", "place", "end", "open"],
+        Record::Repair => &["joint.serial", "date", "work", "end", "shop"],
+        Record::Event => &["joint.serial", "date", "what", "pull"],
+        Record::Failure => &["joint.serial", "date", "what", "place", "depth"],
+        Record::Move => &["joint.serial", "date", "location", "string", "status"],
+        Record::Hire => &["joint.serial", "date", "name", "party", "back"],
+        Record::Decision => &["joint.serial", "date", "ruling", "class", "reason"],
     }
 }
 
