@@ -157,6 +157,13 @@ fn a_view_says_what_it_is() {
     on(&desk, "06-15", &["verify", "--head", &head]).ok();
     let text = on(&desk, "06-15", &["find", "true", "--as-of", "2026-02-02"]).ok();
     assert!(text.contains("by what the book knows now"), "{text}");
+    // A table for a machine stays one; what it is a view of stands beside it.
+    let csv = on(&desk, "06-15", &["find", "true", "--as-of", "2026-02-02", "--csv"]);
+    assert!(csv.err.contains("as of") && csv.err.contains("2026-02-02"), "{}", csv.err);
+    assert!(csv.err.contains("by what the book knows now"), "{}", csv.err);
+    let csv = csv.ok();
+    assert!(csv.starts_with("serial,") && csv.lines().count() == 3, "{csv}");
+    assert_eq!(on(&desk, "06-15", &["find", "true", "--csv"]).err, "");
     assert!(on(&desk, "06-15", &["find", "true", "--json"]).json()["view"].is_null());
 }
 
