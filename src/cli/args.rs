@@ -377,6 +377,9 @@ pub(super) struct DueArgs {
 /// Show, check or adopt the rules behind `due`
 ///
 /// Example: pipelore rules --text > yard-rules.toml
+///
+/// A set that is adopted from a later day waits for it: until then the set before it is in force, and
+/// `rules` names both. What was due under which rules on a date: `due --as-of DATE`.
 #[derive(Debug, Args)]
 pub(super) struct RulesArgs {
     /// Check a rules file; nothing is written
@@ -385,7 +388,7 @@ pub(super) struct RulesArgs {
     /// Adopt a rules file as an entry of the book
     #[arg(long = "use", value_name = "FILE", conflicts_with = "text")]
     pub adopt: Option<PathBuf>,
-    /// The rules are in force from then on [default: now]
+    /// First day, or time, from which they are in force; the set before stays until then [default: now]
     #[arg(long, value_name = "DATE", requires = "adopt")]
     pub from: Option<String>,
     /// Say what would be adopted, write nothing

@@ -34,7 +34,7 @@ pub(super) fn run(args: &DueArgs, context: &Context) -> Result<ExitCode, Failure
     };
     let mut book = context.open(Access::Read)?;
     let present = context.present_of(&book);
-    let rules = crate::report::rules_in_force(&book)?;
+    let rules = crate::report::rules_in_force(&book, present.now)?;
     let report = due::report(&mut book, &rules, &options, &present)?;
     output::print(&report, context, context.units(&book))
 }

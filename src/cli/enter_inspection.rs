@@ -59,7 +59,17 @@ impl Desk<'_> {
         let _ = writeln!(err, "{text}");
     }
 
-    fn ask(&mut self, prompt: &str) -> Result<Typed, Failure> {
+    /// Asks until something else than a question mark is typed; that is told what is wanted.
+    fn ask(&mut self, prompt: &str, wanted: &str) -> Result<Typed, Failure> {
+        loop {
+            match self.asked(prompt)? {
+                Typed::Text(t) if t == "?" => self.say(&format!("  {wanted}")),
+                typed => return Ok(typed),
+            }
+        }
+    }
+
+    fn asked(&mut self, prompt: &str) -> Result<Typed, Failure> {
         {
             let mut err = anstream::stderr().lock();
             let _ = write!(err, "{prompt}: ");
@@ -80,14 +90,54 @@ impl Desk<'_> {
     }
 }
 
-/// What is asked once, with the field that it becomes.
-const HEAD: [(&str, &str); 5] = [
-    ("inspector", "inspector"),
-    ("firm", "firm"),
-    ("report", "report number"),
-    ("standard", "standard and category"),
-    ("instrument", "instrument"),
+/// What is asked once, with the field that it becomes, and what is wanted.
+const HEAD: [(&str, &str, &str); 5] = [
+    ("inspector", "inspector", "who inspects; it is written to every joint that is kept"),
+    ("firm", "firm", "the firm that inspects; an empty line leaves it out"),
+    ("report", "report number", "number of the job or report; an empty line leaves it out"),
+    (
+        "standard",
+        "standard and category",
+        "standard, edition and category inspected to, as the report will name it",
+    ),
+    (
+        "instrument",
+        "instrument",
+        "tag of the gauge; when a later check of it fails, its readings are marked doubtful",
+    ),
 ];
+
+const DATE_WANTED: &str = "the day of the inspection, like 2026-03-04; an empty line takes the day \
+                           in brackets";
+const SERIAL_WANTED: &str = "serial of the joint, SERIAL@ENTRY where two share it; an empty line \
+                             ends";
+const KEEP_WANTED: &str = "an empty line or 'yes' writes the joint as shown, 'again' asks for it \
+                           once more, 'skip' leaves it, 'stop' ends";
+const FOUND_WANTED: &str = "what was found there, in the words of `pipelore findings`, with its \
+                            size and unit: slip cut 0.04 in across; several have ; between; an \
+                            empty line leaves it out";
+const CLASS_WANTED: &str = "the class that you give the joint, where you give one: critical, \
+                            premium, class 2, class 3, scrap; it stands beside the computed one";
+const REMARK_WANTED: &str = "any words; an empty line leaves it out";
+
+/// What a reading wants.
+fn reading_wanted(column: ReadingColumn, units: UnitSystem) -> String {
+    let unit = column.measure().unit_symbol(units);
+    format!(
+        "{} as read, in {unit} or with its unit; in brackets the last reading and limits; an empty \
+         line leaves it out",
+        column.name()
+    )
+}
+
+/// Methods that can be named.
+fn methods_wanted() -> String {
+    let words: Vec<String> = Method::ALL.iter().map(|m| m.word().replace('_', " ")).collect();
+    format!(
+        "methods used on every joint, with ; between, of: {}; an empty line takes the usual ones",
+        words.join(", ")
+    )
+}
 
 /// Findings that are asked of each joint, with the field that each becomes.
 const FOUND: [(&str, &str); 3] = [
@@ -121,9 +171,9 @@ pub(super) fn run(
         None => "inspection, one joint after another".to_owned(),
     });
     desk.say(
-        "an empty line leaves a thing out or goes on with what stands in brackets; 'skip' leaves \
-         the joint, 'stop' ends; several findings have ; between, a size its unit: slip cut 0.04 in \
-         across",
+        "an empty line leaves a thing out or goes on with what stands in brackets; '?' says what is \
+         wanted, 'skip' leaves the joint, 'stop' ends; several findings have ; between, a size its \
+         unit: slip cut 0.04 in across",
     );
     let mut entry = Entering { args, context, units, constant: Vec::new(), done: Vec::new() };
     if entry.head(&mut desk, given)? {
@@ -168,7 +218,7 @@ impl Entering<'_> {
             let today = self.context.present().to_string();
             let today = today.split('T').next().unwrap_or_default().to_owned();
             loop {
-                match desk.ask(&format!("date [{today}]"))? {
+                match desk.ask(&format!("date [{today}]"), DATE_WANTED)? {
                     Typed::End => return Ok(false),
                     Typed::Nothing => {
                         self.constant.push(("date".to_owned(), today));
@@ -184,11 +234,11 @@ impl Entering<'_> {
                 }
             }
         }
-        for (field, label) in HEAD {
+        for (field, label, wanted) in HEAD {
             if named(field) {
                 continue;
             }
-            match desk.ask(label)? {
+            match desk.ask(label, wanted)? {
                 Typed::End => return Ok(false),
                 Typed::Nothing => {}
                 Typed::Text(t) => self.constant.push((field.to_owned(), t)),
@@ -196,7 +246,7 @@ impl Entering<'_> {
         }
         if !named("methods") && !named("method") {
             loop {
-                match desk.ask("methods [the usual ones of each component]")? {
+                match desk.ask("methods [the usual ones of each component]", &methods_wanted())? {
                     Typed::End => return Ok(false),
                     Typed::Nothing => break,
                     Typed::Text(t) => match methods(&t) {
@@ -214,7 +264,7 @@ impl Entering<'_> {
 
     fn typed_serials(&mut self, desk: &mut Desk<'_>, book: &mut Book) -> Result<(), Failure> {
         loop {
-            let serial = match desk.ask("serial")? {
+            let serial = match desk.ask("serial", SERIAL_WANTED)? {
                 Typed::End | Typed::Nothing => return Ok(()),
                 Typed::Text(t) if is_stop(&t) => return Ok(()),
                 Typed::Text(t) => t,
@@ -288,7 +338,7 @@ impl Entering<'_> {
                 return Ok(Next::Joint);
             };
             self.show(desk, &verdict);
-            match desk.ask("keep? [yes], again, skip")? {
+            match desk.ask("keep? [yes], again, skip", KEEP_WANTED)? {
                 Typed::End => return Ok(Next::Stop),
                 Typed::Text(t) if is_stop(&t) => return Ok(Next::Stop),
                 Typed::Text(t) if t.starts_with(['a', 'A']) => {}
@@ -345,7 +395,8 @@ impl Entering<'_> {
             let hint =
                 if hints.is_empty() { String::new() } else { format!(" ({})", hints.join("; ")) };
             let prompt = format!("  {}{hint}", column.title(self.units));
-            match self.field(desk, book, &prompt, &title(column, self.units), fields)? {
+            let prompt = (prompt.as_str(), reading_wanted(column, self.units));
+            match self.field(desk, book, prompt, &title(column, self.units), fields)? {
                 Asked::All => {}
                 other => return Ok(other),
             }
@@ -355,16 +406,20 @@ impl Entering<'_> {
             if one_end {
                 continue;
             }
-            match self.field(desk, book, &format!("  {label}"), field, fields)? {
+            let prompt = (&*format!("  {label}"), FOUND_WANTED.to_owned());
+            match self.field(desk, book, prompt, field, fields)? {
                 Asked::All => {}
                 other => return Ok(other),
             }
         }
-        for (field, label) in [("class", "class that you give"), ("remark", "remark")] {
+        for (field, label, wanted) in
+            [("class", "class that you give", CLASS_WANTED), ("remark", "remark", REMARK_WANTED)]
+        {
             if words::names(fields, &[field]) {
                 continue;
             }
-            match self.field(desk, book, &format!("  {label}"), field, fields)? {
+            let prompt = (&*format!("  {label}"), wanted.to_owned());
+            match self.field(desk, book, prompt, field, fields)? {
                 Asked::All => {}
                 other => return Ok(other),
             }
@@ -377,12 +432,12 @@ impl Entering<'_> {
         &self,
         desk: &mut Desk<'_>,
         book: &Book,
-        prompt: &str,
+        (prompt, wanted): (&str, String),
         field: &str,
         fields: &mut Vec<(String, String)>,
     ) -> Result<Asked, Failure> {
         loop {
-            let text = match desk.ask(prompt)? {
+            let text = match desk.ask(prompt, &wanted)? {
                 Typed::End => return Ok(Asked::Stop),
                 Typed::Nothing => return Ok(Asked::All),
                 Typed::Text(t) if is_stop(&t) => return Ok(Asked::Stop),

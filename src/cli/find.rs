@@ -28,14 +28,14 @@ pub(super) fn run(args: &FindArgs, context: &Context) -> Result<ExitCode, Failur
     };
     let mut book = context.open(Access::Read)?;
     let present = context.present_of(&book);
-    let rules = crate::report::rules_in_force(&book)?;
     let Some(text) = &args.filter else {
         if std::io::stdin().is_terminal() {
+            let rules = crate::report::rules_in_force(&book, present.now)?;
             return prompt::run(&mut book, &rules, &options, &present, context);
         }
         return Err(usage("a filter is wanted").hint("pipelore find 'class = premium'"));
     };
-    let report = find::report(&mut book, text, &rules, &options, &present)?;
+    let report = find::report(&mut book, text, None, &options, &present)?;
     output::print(&report, context, context.units(&book))
 }
 

@@ -3,6 +3,7 @@
 //! Owns argument names, exit codes, where answers and errors go, the clock, the width of the
 //! screen. Holds no SQL and no mechanics.
 
+mod alone;
 mod args;
 mod context;
 mod failure;
@@ -48,9 +49,7 @@ mod words;
 
 use std::process::ExitCode;
 
-use clap::Parser;
-
-use args::{BundleCommand, Cli, Command, SealCommand};
+use args::{BundleCommand, Command, SealCommand};
 use context::Context;
 use failure::Failure;
 
@@ -60,7 +59,8 @@ pub const PROGRAM: &str = concat!("pipelore ", env!("CARGO_PKG_VERSION"));
 /// Runs the command line of this process.
 pub fn main() -> ExitCode {
     // clap prints its own usage errors and help, with exit codes 2 and 0.
-    let cli = Cli::parse();
+    let words: Vec<_> = std::env::args_os().collect();
+    let cli = alone::parse(&words);
     let context = match Context::resolve(&cli.global) {
         Ok(context) => context,
         Err(failure) => return failure.report(false),

@@ -34,12 +34,28 @@ pub(super) fn print(
     let text = if context.json {
         render::json::render(report, units)
     } else if context.csv {
-        render::csv::render(report, units).map_err(|e| Failure::from_error(Kind::Usage, &e))?
+        let table =
+            render::csv::render(report, units).map_err(|e| Failure::from_error(Kind::Usage, &e))?;
+        say_of_view(context, units);
+        table
     } else {
         let screen = render::text::Screen { width: context.width, units };
         render::text::render(report, screen)
     };
     write(&text)
+}
+
+/// Says beside a bare table from where the book was looked at: a reader of CSV has no place for it,
+/// and who sees the figures later must not take them for today's.
+fn say_of_view(context: &Context, units: UnitSystem) {
+    if context.view().is_empty() {
+        return;
+    }
+    let mut side = Report::new("view");
+    context.view().iter().for_each(|b| side.push(b.clone()));
+    let text = render::text::render(&side, render::text::Screen { width: context.width, units });
+    // Who does not hear it has the table all the same.
+    let _ = anstream::stderr().lock().write_all(text.as_bytes());
 }
 
 /// Writes a file where none stands yet: a filled sheet is a shift's work.

@@ -108,7 +108,7 @@ fn answer(
     present: &Present,
     context: &Context,
 ) -> Result<usize, Failure> {
-    let report = find::report(book, line, rules, options, present)?;
+    let report = find::report(book, line, Some(rules), options, present)?;
     let count = rows(&report);
     output::print(&report, context, context.units(book))?;
     Ok(count)

@@ -76,6 +76,12 @@ fn under(
     )?;
     let after = method::damages(book)?;
     let mut report = method::moved((&old, &before), (&choice.name, &after), adopted);
+    let now = method::in_force(book)?.name;
+    if now != choice.name {
+        report.push(Block::Note(format!(
+            "'{now}' stays in force: its adoption is dated later than this one"
+        )));
+    }
     match done.head.filter(|_| adopted) {
         Some(head) => report.push(Block::Text(format!("head {head}"))),
         None => report.push(Block::Note(

@@ -11,7 +11,7 @@ use super::output;
 use crate::filter;
 use crate::model::Moment;
 use crate::policy::{RuleError, RuleSet};
-use crate::report::{in_context, rules as listing, rules_in_force};
+use crate::report::{Block, in_context, rule_adoptions, rules as listing, rules_in_force};
 use crate::store::{Access, Book};
 
 pub(super) fn run(args: &RulesArgs, context: &Context) -> Result<ExitCode, Failure> {
@@ -34,21 +34,28 @@ pub(super) fn run(args: &RulesArgs, context: &Context) -> Result<ExitCode, Failu
             text: Some(&set.text),
             from: from(args, context)?,
         };
-        let report = adopt(&mut book, &adopted, args.dry_run, context)?;
+        let present = context.present_of(&book);
+        let until = rules_in_force(&book, present.now)?.name;
+        let mut report = adopt(&mut book, &adopted, args.dry_run, context)?;
+        if adopted.from.start(context.offset_minutes()) > present.now {
+            report.push(Block::Note(format!("until then '{until}' stays in force")));
+        }
         book.close()?;
         return output::print(&report, context, units);
     }
     if args.text {
         let set = match context.open(Access::Read) {
-            Ok(book) => rules_in_force(&book)?,
+            Ok(book) => rules_in_force(&book, context.present_of(&book).now)?,
             Err(_) if !context.book.exists() => shipped()?,
             Err(e) => return Err(e),
         };
         return output::write(&set.text);
     }
     let book = context.open(Access::Read)?;
-    let set = rules_in_force(&book)?;
-    output::print(&listing::report(&set), context, context.units(&book))
+    let present = context.present_of(&book);
+    let set = rules_in_force(&book, present.now)?;
+    let report = listing::report(&set, &rule_adoptions(&book)?, &present);
+    output::print(&report, context, context.units(&book))
 }
 
 fn read(file: &Path) -> Result<RuleSet, Failure> {

@@ -21,7 +21,7 @@ pub(super) fn run(args: &StockArgs, context: &Context) -> Result<ExitCode, Failu
     let options = stock::Options { by, filter: args.filter.clone(), all: args.all };
     let mut book = context.open(Access::Read)?;
     let present = context.present_of(&book);
-    let rules = crate::report::rules_in_force(&book)?;
+    let rules = crate::report::rules_in_force(&book, present.now)?;
     let report = stock::report(&mut book, &rules, &options, &present)?;
     output::print(&report, context, context.units(&book))
 }

@@ -14,7 +14,7 @@ pub(super) fn run(args: &WhyArgs, context: &Context) -> Result<ExitCode, Failure
     let joint = crate::report::find_joint(&book, &args.serial)
         .map_err(|e| Failure::from_error(Kind::Usage, &e))?;
     let present = context.present_of(&book);
-    let rules = crate::report::rules_in_force(&book)?;
+    let rules = crate::report::rules_in_force(&book, present.now)?;
     let report = why::report(&mut book, joint, &args.filter, &rules, &present)?;
     output::print(&report, context, context.units(&book))
 }

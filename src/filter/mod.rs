@@ -4,6 +4,7 @@ pub mod ast;
 pub mod check;
 mod compile;
 mod complete;
+mod decided;
 pub mod error;
 mod eval;
 mod expect;

@@ -151,6 +151,11 @@ impl RuleSet {
         Self::parse(include_str!("rules.toml"))
     }
 
+    /// A set without a rule.
+    pub const fn none() -> Self {
+        Self { name: String::new(), rules: Vec::new(), text: String::new() }
+    }
+
     /// Reads a set. All errors that can be found at once.
     pub fn parse(text: &str) -> Result<Self, Vec<RuleError>> {
         let file: FileText = toml::from_str(text).map_err(|e| {
@@ -213,11 +218,22 @@ impl RuleSet {
                 }
             })
             .collect();
-        // A name that is a field's would mean the field wherever a filter uses it.
-        for rule in self.rules.iter().filter(|r| filter::registry::field(None, &r.name).is_some()) {
+        // A name that is a field's would mean the field wherever a filter uses it; a filter that
+        // names no rule means the same under every set.
+        for rule in &self.rules {
+            let taken = if filter::registry::field(None, &rule.name).is_some() {
+                "a field has that name"
+            } else if ["true", "false", "yes", "no"]
+                .iter()
+                .any(|w| rule.name.eq_ignore_ascii_case(w))
+            {
+                "the filter language means something else by it"
+            } else {
+                continue;
+            };
             errors.push(RuleError {
                 line: line_of(&self.text, rule.place.start),
-                message: format!("rule {}: a field has that name; choose another", rule.name),
+                message: format!("rule {}: {taken}; choose another", rule.name),
                 block: Vec::new(),
             });
         }

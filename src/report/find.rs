@@ -8,7 +8,9 @@ use crate::policy::RuleSet;
 use crate::store::{Book, Datum};
 use crate::units::{Measure, UnitSystem};
 
-use super::question::{Present, ask, cell, in_context, prepare, report_column, wrong};
+use super::question::{
+    Present, ask, cell, in_context, prepare, report_column, rules_in_force, wrong,
+};
 use super::{Block, Cell, Column, Report, ReportError, Table};
 
 /// How an answer is wanted.
@@ -35,35 +37,57 @@ const JOINT: [&str; 3] = ["serial", "string", "location"];
 const fn usual(record: Record) -> &'static [&'static str] {
     match record {
         Record::Run => &["joint.serial", "name", "well", "finish", "rotating_hours", "damage"],
-        Record::Makeup => &["joint.serial", "at", "end", "torque", "verdict", "gauge"],
-        Record::Inspection => &["joint.serial", "at", "class", "wall", "criterion"],
-        Record::Finding => &["joint.serial", "at", "what", "place", "end", "open"],
-        Record::Repair => &["joint.serial", "at", "work", "end", "shop"],
-        Record::Event => &["joint.serial", "at", "what", "pull"],
-        Record::Failure => &["joint.serial", "at", "what", "place", "depth"],
-        Record::Move => &["joint.serial", "at", "location", "string", "status"],
-        Record::Hire => &["joint.serial", "at", "name", "party", "back"],
-        Record::Decision => &["joint.serial", "at", "ruling", "class", "reason"],
+        Record::Makeup => &["joint.serial", "date", "end", "torque", "verdict", "gauge"],
+        Record::Inspection => &["joint.serial", "date", "class", "wall", "criterion"],
+        Record::Finding => &["joint.serial", "date", "what", "place", "end", "open"],
+        Record::Repair => &["joint.serial", "date", "work", "end", "shop"],
+        Record::Event => &["joint.serial", "date", "what", "pull"],
+        Record::Failure => &["joint.serial", "date", "what", "place", "depth"],
+        Record::Move => &["joint.serial", "date", "location", "string", "status"],
+        Record::Hire => &["joint.serial", "date", "name", "party", "back"],
+        Record::Decision => &["joint.serial", "date", "ruling", "class", "reason"],
     }
 }
 
-/// Answers a filter.
-pub fn report(
-    book: &mut Book,
+/// A filter that was read, and what is shown beside its answers.
+type Asked = (Compiled, Vec<filter::Column>, Sort);
+
+fn read(
+    book: &Book,
     text: &str,
     rules: &RuleSet,
     options: &Options,
     present: &Present,
-) -> Result<Report, ReportError> {
-    let (compiled, columns, sort) = in_context(book, rules, present, |context| {
+) -> Result<Asked, ReportError> {
+    in_context(book, rules, present, |context| {
         let compiled = match options.list {
             None => compile(text, context),
             Some(record) => compile_records(record, text, context),
         }
         .map_err(wrong)?;
         let (columns, sort) = columns(&compiled, options, context)?;
-        Ok::<_, ReportError>((compiled, columns, sort))
-    })?;
+        Ok((compiled, columns, sort))
+    })
+}
+
+/// Answers a filter by these rules, or by those in force.
+///
+/// Most filters name no rule, and mean the same whatever rules there are, for a field's name comes
+/// before a rule's: those in force are looked for only when a filter does not read without them.
+pub fn report(
+    book: &mut Book,
+    text: &str,
+    rules: Option<&RuleSet>,
+    options: &Options,
+    present: &Present,
+) -> Result<Report, ReportError> {
+    let (compiled, columns, sort) = match rules {
+        Some(rules) => read(book, text, rules, options, present)?,
+        None => match read(book, text, &RuleSet::none(), options, present) {
+            Ok(asked) => asked,
+            Err(_) => read(book, text, &rules_in_force(book, present.now)?, options, present)?,
+        },
+    };
     prepare(book, &compiled, &columns)?;
     let select = Select {
         answer: if options.undecided { Answer::Undecided } else { Answer::Matching },
@@ -104,7 +128,7 @@ pub fn report(
         below: None,
     }));
     report.push(Block::Note(counted(found, what, options)));
-    if !options.undecided {
+    if !options.undecided && !compiled.is_decided() {
         undecided(book, &compiled, what, present, &mut report)?;
     }
     Ok(report)

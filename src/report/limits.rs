@@ -2,14 +2,14 @@
 //! row says and where it comes from, what another set would change.
 
 use crate::condition::{Catalogue, Criterion, Finding, Limit, LimitSet};
-use crate::model::{Body, Component, Instant, Place, Vocabulary};
+use crate::model::{Component, Instant, Place, Vocabulary};
 use crate::projection::facts::Placed;
 use crate::projection::joint::Ask;
 use crate::projection::rows::JointRow;
 use crate::store::Book;
 
 use super::assess::{class_name, plain};
-use super::{Block, Cell, Column, Fact, ReportError, Table, adopted, instant};
+use super::{Block, Cell, Column, Fact, ReportError, Table, adopted};
 
 /// Which limits to show.
 #[derive(Clone, Debug, Default)]
@@ -27,31 +27,7 @@ pub fn adoptions(book: &Book) -> Result<Vec<Placed>, ReportError> {
 
 /// The adoptions as a table.
 pub fn adoption_table(adopted: &[Placed], offset_minutes: i32) -> Table {
-    Table {
-        name: "adoptions",
-        columns: vec![
-            Column::plain("from", "in force from"),
-            Column::plain("set", "set"),
-            Column::plain("entry", "entry"),
-            Column::plain("author", "adopted by"),
-            Column::plain("remark", "remark").dispensable(1),
-        ],
-        rows: adopted
-            .iter()
-            .filter_map(|p| match &p.entry.body {
-                Body::Adoption(b) => Some(vec![
-                    instant(p.at().0, offset_minutes),
-                    Cell::Text(b.name.clone()),
-                    Cell::Text(p.entry.id.to_string()),
-                    Cell::Text(p.entry.author.clone()),
-                    Cell::text(b.remark.as_deref()),
-                ]),
-                _ => None,
-            })
-            .collect(),
-        empty: "no set was adopted; the one that ships is in force".to_owned(),
-        below: None,
-    }
+    adopted::table(adopted, offset_minutes)
 }
 
 /// The rows of a set.

@@ -18,6 +18,11 @@ const TOP: usize = 20;
 const DIGEST: usize = 8;
 
 /// The fatigue method in force: the one adopted last, or the one that ships.
+///
+/// Unlike rules and limits it waits for no day. Damage of all runs, early and late, is worked out
+/// under one method, or their sum would rank nothing; derived rows know entries and no clock. So the
+/// order of adoptions decides, and an adoption that is dated ahead (another site's clock) counts from
+/// its arrival. The store reads the same order.
 pub fn in_force(book: &Book) -> Result<Method, ReportError> {
     let entries = adopted::standing(book, "fatigue")?;
     let method = match entries.last().map(|p| &p.entry.body) {

@@ -45,7 +45,8 @@ pub fn blocks(book: &Book, seen: &Seen) -> Result<Vec<Block>, ReportError> {
     facts.push(Fact::plain("place", "entries known", Cell::Number(seen.place)));
     facts.push(Fact::plain("head", "head", Cell::text(seen.head.as_deref())));
     facts.push(Fact::plain("limits", "limits", Cell::Text(limits)));
-    facts.push(Fact::plain("rules", "rules", Cell::Text(rules_in_force(book)?.name)));
+    let rules = rules_in_force(book, seen.now)?.name;
+    facts.push(Fact::plain("rules", "rules", Cell::Text(rules)));
     facts.push(Fact::plain("method", "fatigue method", Cell::Text(method::in_force(book)?.name)));
     let meaning = match (&seen.as_of, &seen.known_on) {
         (Some(date), None) => format!(

@@ -4,6 +4,7 @@ use crate::filter::registry::Words;
 use crate::filter::{self, Bind, ColumnKind, Compiled, FilterError, Query};
 use crate::model::{Body, Instant, Serial, fold};
 use crate::policy::RuleSet;
+use crate::projection::facts::Placed;
 use crate::report::{Cell, Column};
 use crate::store::{Book, Datum};
 use crate::units::UnitSystem;
@@ -23,10 +24,15 @@ pub struct Present {
     pub limit: std::time::Duration,
 }
 
-/// The rules in force: the set adopted last, or the one that ships.
-pub fn rules_in_force(book: &Book) -> Result<RuleSet, ReportError> {
-    let entries = adopted::standing(book, "rules")?;
-    let set = match entries.last().map(|p| &p.entry.body) {
+/// Adoptions of rules that stand, in order of the day from which each is in force.
+pub fn rule_adoptions(book: &Book) -> Result<Vec<Placed>, ReportError> {
+    adopted::standing(book, "rules")
+}
+
+/// The rules in force at an instant: the set adopted last before it, or the one that ships.
+pub fn rules_in_force(book: &Book, at: Instant) -> Result<RuleSet, ReportError> {
+    let entries = rule_adoptions(book)?;
+    let set = match adopted::at(&entries, at).0.map(|p| &p.entry.body) {
         Some(Body::Adoption(b)) => match &b.text {
             Some(text) => RuleSet::parse(text),
             None => RuleSet::shipped(),

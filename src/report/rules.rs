@@ -1,9 +1,11 @@
 //! The rules in force, and what an adoption did.
 
-use crate::model::Vocabulary;
+use crate::model::{Body, Instant, Vocabulary};
 use crate::policy::{Rule, RuleSet};
+use crate::projection::facts::Placed;
 
-use super::{Block, Cell, Column, Fact, Report, Table};
+use super::question::Present;
+use super::{Block, Cell, Column, Fact, Report, Table, adopted, instant};
 
 fn table(set: &RuleSet) -> Table {
     let row = |r: &Rule| {
@@ -37,11 +39,52 @@ fn table(set: &RuleSet) -> Table {
     }
 }
 
+/// Name of the set that an adoption puts in force.
+fn name(adoption: &Placed) -> Cell {
+    match &adoption.entry.body {
+        Body::Adoption(b) => Cell::Text(b.name.clone()),
+        _ => Cell::Missing,
+    }
+}
+
+/// Which set is in force since when, and which comes next.
+fn in_force(set: &RuleSet, adoptions: &[Placed], present: &Present) -> Block {
+    let (now, next) = adopted::at(adoptions, present.now);
+    let from = |p: &Placed| instant(p.at().0, present.offset_minutes);
+    let entry = |p: &Placed| Cell::Text(p.entry.id.to_string());
+    let mut facts = vec![Fact::plain("set", "in force", Cell::Text(set.name.clone()))];
+    if let Some(now) = now {
+        facts.push(Fact::plain("from", "from", from(now)));
+        facts.push(Fact::plain("entry", "by entry", entry(now)));
+    }
+    if let Some(next) = next {
+        facts.push(Fact::plain("next", "comes next", name(next)));
+        facts.push(Fact::plain("next_from", "in force from", from(next)));
+        facts.push(Fact::plain("next_entry", "by its entry", entry(next)));
+    }
+    Block::Facts { name: "set", facts }
+}
+
+/// Says which set comes into force next, if that is before an instant.
+pub fn change_before(adoptions: &[Placed], present: &Present, before: Instant) -> Option<String> {
+    let next = adopted::at(adoptions, present.now).1.filter(|p| p.at() < before)?;
+    let Cell::Text(name) = name(next) else { return None };
+    let day = |at: Instant| at.at(present.offset_minutes).date_naive();
+    Some(format!(
+        "the rules are those of {}; '{name}' comes into force on {} by {}",
+        day(present.now),
+        day(next.at()),
+        next.entry.id
+    ))
+}
+
 /// The rules in force.
-pub fn report(set: &RuleSet) -> Report {
+pub fn report(set: &RuleSet, adoptions: &[Placed], present: &Present) -> Report {
     let mut report = Report::new("rules");
     report.push(Block::Heading(set.name.clone()));
+    report.push(in_force(set, adoptions, present));
     report.push(Block::Table(table(set)));
+    report.push(Block::Table(adopted::table(adoptions, present.offset_minutes)));
     report.push(Block::Note(
         "`pipelore rules --text > yard-rules.toml` writes them out to be changed; \
          `pipelore rules --check` and `--use` take them back"

@@ -261,7 +261,7 @@ pub fn joints(
         }
     }
     if let Some(filter) = &which.filter {
-        let rules = rules_in_force(book)?;
+        let rules = rules_in_force(book, present.now)?;
         let compiled = in_context(book, &rules, present, |context| {
             crate::filter::compile(filter, context).map_err(wrong)
         })?;

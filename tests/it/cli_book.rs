@@ -240,6 +240,12 @@ fn rules_are_shown_checked_and_adopted() {
     assert!(err.contains("bad.toml:6:") && err.contains("^^^"), "{err}");
     let err = desk.run(&["rules", "--use", "bad.toml"]).fails(3);
     assert!(err.contains("did you mean wall, "), "{err}");
+    // Names that mean something else in a filter.
+    for name in ["wall", "Yes"] {
+        desk.write("bad.toml", mine.replace("name = \"thin\"", &format!("name = \"{name}\"")));
+        let err = desk.run(&["rules", "--check", "bad.toml"]).fails(3);
+        assert!(err.contains(&format!("rule {name}: ")) && err.contains("choose another"), "{err}");
+    }
 }
 
 #[test]

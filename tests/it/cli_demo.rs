@@ -135,6 +135,29 @@ fn a_statement_charges_what_the_price_file_names_and_prints() {
 }
 
 #[test]
+fn every_kind_of_record_is_listed() {
+    let records = [
+        "runs",
+        "makeups",
+        "inspections",
+        "findings",
+        "repairs",
+        "events",
+        "failures",
+        "moves",
+        "hires",
+        "decisions",
+    ];
+    for record in records {
+        let json = Desk::demo().run(&["find", "--list", record, "true", "--json"]).json();
+        let list = json["records"].as_array().unwrap();
+        // Nothing of the demo moved but by hire.
+        assert_eq!(list.is_empty(), record == "moves", "{record}: {json}");
+        assert!(list.iter().all(|r| r["joint.serial"].is_string()), "{record}: {json}");
+    }
+}
+
+#[test]
 fn find_reads_well() {
     let filter = "any run (max_dogleg > 8 deg/100ft and rotating_hours > 20 h)";
     for width in [80, 160] {

@@ -157,6 +157,13 @@ fn a_view_says_what_it_is() {
     on(&desk, "06-15", &["verify", "--head", &head]).ok();
     let text = on(&desk, "06-15", &["find", "true", "--as-of", "2026-02-02"]).ok();
     assert!(text.contains("by what the book knows now"), "{text}");
+    // A table for a machine stays one; what it is a view of stands beside it.
+    let csv = on(&desk, "06-15", &["find", "true", "--as-of", "2026-02-02", "--csv"]);
+    assert!(csv.err.contains("as of") && csv.err.contains("2026-02-02"), "{}", csv.err);
+    assert!(csv.err.contains("by what the book knows now"), "{}", csv.err);
+    let csv = csv.ok();
+    assert!(csv.starts_with("serial,") && csv.lines().count() == 3, "{csv}");
+    assert_eq!(on(&desk, "06-15", &["find", "true", "--csv"]).err, "");
     assert!(on(&desk, "06-15", &["find", "true", "--json"]).json()["view"].is_null());
 }
 
@@ -189,6 +196,83 @@ fn rules_and_limits_are_those_of_the_time() {
     assert_ne!(due(&["--known-on", "2026-05-19"]).1, ours);
     assert!(due(&["--known-on", "2026-05-19"]).0.is_empty());
     assert_eq!(due(&["--known-on", "2026-05-20"]), (thin, ours));
+}
+
+#[test]
+fn rules_from_a_later_day_wait_for_it() {
+    let (desk, _) = yard();
+    let set = |name: &str, below: &str| {
+        format!(
+            "name = \"yard, edition {name}\"\n\n[[rule]]\nname = \"thin\"\ncall = \"downgrade\"\n\
+             value = \"wall\"\nbelow = \"{below}\"\nreason = \"thin\"\nsource = \"contract\"\n"
+        )
+    };
+    desk.write("one.toml", set("1", "80 %"));
+    desk.write("two.toml", set("2", "95 %"));
+    on(&desk, "06-01", &["rules", "--use", "one.toml"]).ok();
+    let said = on(&desk, "06-01", &["rules", "--use", "two.toml", "--from", "2026-07-01"]).ok();
+    assert!(said.contains("until then 'yard, edition 1' stays in force"), "{said}");
+    let due = |day: &str, more: &[&str]| {
+        let words = [&["due", "--json"], more].concat();
+        let answer = on(&desk, day, &words).json();
+        let lines = answer["due"].as_array().unwrap().clone();
+        lines.into_iter().filter(|l| l["rule"] == "thin").count()
+    };
+    // Not a moment before the day begins at the clock of the place; then at once.
+    assert_eq!(due("06-15", &[]), 0);
+    let midnight = |time: &str| {
+        desk.run(&["--now", time, "find", "thin", "--json"]).json()["joints"]
+            .as_array()
+            .unwrap()
+            .len()
+    };
+    assert_eq!(midnight("2026-06-30T23:59:59.999+01:00"), 0);
+    assert_eq!(midnight("2026-07-01T00:00:00+01:00"), 1);
+    assert_eq!(due("07-01", &[]), 1);
+    // Of a date that lies ahead as of one that lies behind.
+    assert_eq!(due("06-15", &["--as-of", "2026-07-01"]), 1);
+    assert_eq!(due("07-15", &["--as-of", "2026-06-30"]), 0);
+    assert_eq!(due("07-15", &["--known-on", "2026-06-15"]), 0);
+    assert_eq!(due("07-15", &["--known-on", "2026-07-02"]), 1);
+    for (more, rules) in [("06-15", "yard, edition 1"), ("07-01", "yard, edition 2")] {
+        let view =
+            on(&desk, "07-15", &["find", "true", "--known-on", &format!("2026-{more}"), "--json"]);
+        assert_eq!(view.json()["view"]["rules"], rules);
+    }
+    // Every other question asks with the set of its day.
+    for (day, holds) in [("06-15", false), ("07-01", true)] {
+        let why = on(&desk, day, &["why", "A-1", "thin", "--json"]).json();
+        assert_eq!(why["question"]["answer"], if holds { "yes" } else { "no" }, "{why}");
+        let stock = on(&desk, day, &["stock", "thin", "--json"]).json();
+        assert_eq!(!stock["stock"].as_array().unwrap().is_empty(), holds, "{stock}");
+        let text = on(&desk, day, &["rules", "--text"]).ok();
+        assert_eq!(text.contains("95 %"), holds, "{text}");
+        let sheet = format!("thin-{day}.xlsx");
+        let sheet = on(&desk, day, &["sheet", "inspection", "--where", "thin", "-o", &sheet]);
+        assert_eq!(sheet.code == 0, holds, "{}{}", sheet.out, sheet.err);
+    }
+    // `rules` names the one in force and the one that comes, and all that there were.
+    let shown = on(&desk, "06-15", &["rules", "--json"]).json();
+    assert_eq!(shown["set"]["set"], "yard, edition 1");
+    assert_eq!(shown["set"]["next"], "yard, edition 2");
+    assert_eq!(shown["set"]["next_from"], "2026-07-01");
+    assert_eq!(shown["rules"].as_array().unwrap().len(), 1);
+    assert_eq!(shown["adoptions"].as_array().unwrap().len(), 2);
+    let shown = on(&desk, "07-01", &["rules", "--json"]).json();
+    assert_eq!(shown["set"]["set"], "yard, edition 2");
+    assert_eq!(shown["set"]["from"], "2026-07-01");
+    assert!(shown["set"]["next"].is_null(), "{shown}");
+    // A forecast that reaches beyond the change says so.
+    let forecast = |day: &str| on(&desk, day, &["forecast", "--months", "1"]).ok();
+    assert!(forecast("06-15").contains("'yard, edition 2' comes into force on 2026-07-01"));
+    assert!(!forecast("07-02").contains("comes into force"));
+    assert!(!on(&desk, "05-15", &["forecast", "--months", "1"]).ok().contains("edition 2"));
+    // Struck before its day, it never comes.
+    let entry = on(&desk, "06-15", &["rules", "--json"]).json();
+    let entry = entry["set"]["next_entry"].as_str().unwrap().to_owned();
+    on(&desk, "06-20", &["strike", &entry, "--reason", "agreed otherwise"]).ok();
+    assert_eq!(due("07-15", &[]), 0);
+    on(&desk, "07-15", &["verify"]).ok();
 }
 
 #[test]

@@ -242,3 +242,46 @@ fn limits_of_ones_own_change_new_verdicts_and_leave_old_ones() {
     assert!(err.contains("eighty"), "{err}");
     desk.run(&["verify"]).ok();
 }
+
+#[test]
+fn a_question_mark_at_the_prompt_is_told_what_is_wanted() {
+    let desk = rack(1);
+    let typed = [
+        "?", "", // date
+        "?", "M. Tarn", // inspector
+        "", "", "", "", // firm, report, standard, instrument
+        "?", "ut wall", // methods
+        "?", "A-001", // serial
+        "?", "0.300", // wall
+        "?", "", "", "", // findings
+        "?", "", // class
+        "?", "", // remark
+        "?", "", // keep
+        "", // no further joint
+    ];
+    let output =
+        desk.command(&["enter", "inspection"]).write_stdin(typed.join("\n") + "\n").output();
+    let output = output.unwrap();
+    let said = String::from_utf8(output.stderr).unwrap();
+    assert!(output.status.success(), "{said}");
+    for wanted in [
+        "like 2026-03-04",
+        "it is written to every joint",
+        "ultrasonic wall",
+        "an empty line ends",
+        "wall as read, in in or with its unit",
+        "in the words of `pipelore findings`",
+        "class 2",
+        "any words",
+        "'again' asks for it once more",
+    ] {
+        assert!(said.contains(wanted), "no '{wanted}' in\n{said}");
+    }
+    let json = desk.run(&["find", "--list", "inspections", "true", "--json"]).json();
+    let records = json["records"].as_array().unwrap();
+    assert_eq!(records.len(), 1, "{json}");
+    let shown =
+        ["find", "--list", "inspections", "true", "--show", "wall,inspector,class", "--json"];
+    let text = desk.run(&shown).ok();
+    assert!(text.contains("M. Tarn") && text.contains("82.8") && !text.contains('?'), "{text}");
+}

@@ -637,6 +637,21 @@ fn another_method_moves_the_order_and_a_trial_moves_nothing() {
     json(&[&base[..], &["DNVGL-RP-C203 2016 B1, Goodman"]].concat());
     let book = Book::open(&path, Access::Read).unwrap();
     assert_eq!(method::damages(&book).unwrap(), before, "the same method gives the same damage");
+    book.close().unwrap();
+
+    // Dated ahead, as by another site's clock: it counts from its arrival, one earlier does not, and
+    // rows derived as entries came are those of a rebuild.
+    let ahead = ["--book", file, "--now", "2026-05-01T08:00:00Z", "rebuild", "--method"];
+    json(&[&ahead[..], &["DNV-RP-C203 2024-10 F3", "--mean-stress", "gerber"]].concat());
+    let late = [&base[..], &["DNV-RP-C203 2024-10 B1"]].concat();
+    let said = String::from_utf8(pipelore(&late).output().unwrap().stdout).unwrap();
+    assert!(said.contains("'DNV-RP-C203 2024-10 F3, gerber' stays in force"), "{said}");
+    let mut book = Book::open(&path, Access::Write).unwrap();
+    assert_eq!(method::in_force(&book).unwrap().name, "DNV-RP-C203 2024-10 F3, gerber");
+    assert_eq!(method::damages(&book).unwrap(), after);
+    assert!(book.verify(None).unwrap().sound());
+    book.rebuild().unwrap();
+    assert_eq!(method::damages(&book).unwrap(), after);
 }
 
 #[test]

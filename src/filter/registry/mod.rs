@@ -4,11 +4,11 @@
 
 mod care;
 mod custody;
+mod filled;
 mod joint;
 mod run;
 mod words;
 
-use std::collections::HashMap;
 use std::fmt;
 use std::sync::LazyLock;
 
@@ -389,6 +389,11 @@ impl Field {
         self
     }
 
+    /// True for a column that is never empty.
+    pub fn always_filled(&self) -> bool {
+        matches!(self.stored, Stored::Column(col) if filled::filled(col))
+    }
+
     /// The measure, for a number.
     pub const fn measure(&self) -> Option<Measure> {
         match self.kind {
@@ -409,20 +414,11 @@ pub fn fields() -> &'static [Field] {
     &ALL
 }
 
-/// The field of a record (or of the joint) by any of its names, in any case.
+/// The field of a record (or of the joint) by any of its names, in any case. A filter has a dozen
+/// names: to go through the list is quicker than to make an index of it first.
 pub fn field(record: Option<Record>, name: &str) -> Option<&'static Field> {
-    static INDEX: LazyLock<HashMap<(Option<Record>, &'static str), &'static Field>> =
-        LazyLock::new(|| {
-            let mut index = HashMap::new();
-            for field in fields() {
-                for name in std::iter::once(&field.name).chain(field.aliases) {
-                    index.insert((field.record, *name), field);
-                }
-            }
-            index
-        });
-    let name = name.to_ascii_lowercase();
-    INDEX.get(&(record, name.as_str())).copied()
+    let is = |known: &str| known.eq_ignore_ascii_case(name);
+    fields_of(record).find(|f| is(f.name) || f.aliases.iter().any(|a| is(a)))
 }
 
 /// Fields of a record, or of the joint.

@@ -24,7 +24,7 @@ pub(in crate::report) fn of_joint(
     joint: &JointRow,
     present: &Present,
 ) -> Result<Vec<Called>, ReportError> {
-    let set = rules_in_force(book)?;
+    let set = rules_in_force(book, present.now)?;
     let mut out = Vec::new();
     for rule in &set.rules {
         let text = format!("serial = \"{}\" and {}", joint.serial.replace('"', "\"\""), rule.name);
