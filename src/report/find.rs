@@ -98,7 +98,22 @@ pub fn report(
         among: None,
     };
     let query = compiled.select(&select);
-    let rows = ask(book, &query, present)?;
+    let what = options.list.map_or("joint", Record::word);
+    let uncertain = !options.undecided && !compiled.is_decided();
+    let (rows, open) = if uncertain {
+        let open = |book: &mut Book| undecided(book, &compiled, what, present);
+        match book.beside()? {
+            // Both go through a large book: on two connections at once.
+            Some(mut other) => {
+                prepare(&mut other, &compiled, &[])?;
+                let (rows, open) = rayon::join(|| ask(book, &query, present), || open(&mut other));
+                (rows?, open?)
+            }
+            None => (ask(book, &query, present)?, open(book)?),
+        }
+    } else {
+        (ask(book, &query, present)?, None)
+    };
     let mut cells: Vec<Vec<Cell>> = rows
         .iter()
         .map(|row| {
@@ -115,7 +130,6 @@ pub fn report(
             u8::from(i > 0 && options.show.is_empty() && JOINT.contains(&column.name.as_str()));
     }
     let found = rows.len();
-    let what = options.list.map_or("joint", Record::word);
     if options.by.is_some() {
         (shown, cells) = grouped(&shown, &cells, options.limit);
     }
@@ -128,9 +142,7 @@ pub fn report(
         below: None,
     }));
     report.push(Block::Note(counted(found, what, options)));
-    if !options.undecided && !compiled.is_decided() {
-        undecided(book, &compiled, what, present, &mut report)?;
-    }
+    report.blocks.extend(open.map(Block::Note));
     Ok(report)
 }
 
@@ -160,18 +172,17 @@ fn undecided(
     compiled: &Compiled,
     what: &str,
     present: &Present,
-    report: &mut Report,
-) -> Result<(), ReportError> {
+) -> Result<Option<String>, ReportError> {
     let (query, labels) = compiled.undecided_by(None);
     let rows = ask(book, &query, present)?;
-    let Some(row) = rows.first() else { return Ok(()) };
+    let Some(row) = rows.first() else { return Ok(None) };
     let count = |i: usize| match row.get(i) {
         Some(Datum::Int(n)) => usize::try_from(*n).unwrap_or(0),
         _ => 0,
     };
     let open = count(0);
     if open == 0 {
-        return Ok(());
+        return Ok(None);
     }
     let mut wants: Vec<(usize, &str)> = labels
         .iter()
@@ -182,12 +193,11 @@ fn undecided(
     wants.sort_by(|a, b| b.0.cmp(&a.0).then_with(|| a.1.cmp(b.1)));
     let list: Vec<String> =
         wants.iter().take(4).map(|(n, label)| format!("{label} ({n})")).collect();
-    report.push(Block::Note(format!(
+    Ok(Some(format!(
         "{} cannot be decided, for want of: {}; --undecided lists them",
         plural(open, what),
         list.join("; ")
-    )));
-    Ok(())
+    )))
 }
 
 type Sort = Option<(usize, bool)>;

@@ -174,6 +174,7 @@ fn looked_at(joint: &JointRef, round: i64, dice: &mut Dice) -> Body {
     body.methods = vec![
         Method::UltrasonicWall,
         Method::Electromagnetic,
+        Method::HardbandCheck,
         Method::MagneticSlip,
         Method::Dimensional1,
     ];
@@ -183,6 +184,8 @@ fn looked_at(joint: &JointRef, round: i64, dice: &mut Dice) -> Body {
         reading(ReadingKind::Wall, None, &thousandths(wall), Measure::Wall),
         reading(ReadingKind::JointOd, Some(End::Pin), &thousandths(od), Measure::Diameter),
         reading(ReadingKind::JointOd, Some(End::Box), &thousandths(od - 12), Measure::Diameter),
+        reading(ReadingKind::TongSpace, Some(End::Pin), "7 in", Measure::Wall),
+        reading(ReadingKind::HardbandHeight, None, "0.06 in", Measure::Wall),
     ];
     Body::Inspection(Box::new(body))
 }

@@ -10,7 +10,7 @@ use super::support::{Chance, Fate, bytes_of, copy_book, fate, soak, varied_book,
 use crate::histories::dump::dump;
 use crate::world::{World, draft, inspection, small_fleet};
 
-const PAGE: usize = 4096;
+const PAGE: usize = 8192;
 
 /// What a page is, by its first byte and its place.
 fn kind(bytes: &[u8], page: usize) -> &'static str {

@@ -154,8 +154,8 @@ fn files_cut_short_are_refused_or_found_out() {
     let whole = fs::read(&path).unwrap();
     let cut = world.path("cut.pipelore");
     let mut counts = std::collections::BTreeMap::<String, usize>::new();
-    let pages = whole.len() / 4096;
-    let mut lengths: Vec<usize> = (0..pages).step_by(3).map(|p| p * 4096).collect();
+    let pages = whole.len() / 8192;
+    let mut lengths: Vec<usize> = (0..pages).step_by(3).map(|p| p * 8192).collect();
     lengths.extend((0..20).map(|n| whole.len() * n / 20 + 517));
     for length in lengths.into_iter().filter(|l| *l >= 100 && *l < whole.len()) {
         copy_book(&path, &cut);
