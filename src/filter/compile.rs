@@ -9,7 +9,7 @@ use super::error::{ErrorKind, FilterError, Span};
 use super::eval::{Eval, Verdict};
 use super::explain::Explained;
 use super::facts::Facts;
-use super::lower::{Lower, Scope};
+use super::lower::{Lower, Scope, prune};
 use super::parse::{Text, parse_filter, parse_value};
 use super::registry::{Kind, Over, Record, Stored, Words};
 use super::sql::{Bind, Cond, Part, Sql, sql};
@@ -333,6 +333,25 @@ impl Compiled {
         ];
         let (sql, params) = statement.render();
         (Query { sql, params, keys: 0, truth: None, columns }, labels)
+    }
+
+    /// Whether the filter is answered by a look at every joint: no index, and no pass over a table of
+    /// its own, leads to those that match.
+    pub fn goes_through_all(&self) -> bool {
+        let mut all = !prune::picks_few(&self.node.pred);
+        walk(&self.node, &mut |visit| {
+            all &= match visit {
+                Visit::Node(node) => match &node.pred {
+                    Pred::All(terms) => !terms.iter().any(|t| prune::picks_few(&t.pred)),
+                    Pred::Kin(_) => false,
+                    _ => true,
+                },
+                Visit::Records(of) => !prune::is_found_by_index(of),
+                // One pass over the kept counters.
+                Visit::Total(total) => total.window.since_scope().is_none(),
+            };
+        });
+        all
     }
 
     /// Instants of dates that windows over runs begin or end at. Where a run straddles one, its

@@ -39,24 +39,21 @@ impl Panel {
     fn new(among: &Compiled, filters: &[Compiled], first: usize) -> Self {
         let lower = Lower::in_one_pass(among.now());
         let scope = Scope::default();
-        let wanted = lower.truth(among.tree(), &scope).yes;
+        let mut wanted = lower.truth(among.tree(), &scope).yes;
         let (mut columns, mut terms): (Vec<Sql>, Vec<Sql>) = (Vec::new(), Vec::new());
         let (mut size, mut taken) = (0, 0);
         for filter in &filters[first..] {
             let truth = lower.truth(filter.tree(), &scope);
             let (holds, open) = (1i64 << terms.len(), 1i64 << (terms.len() + IN_A_COLUMN));
-            // Of most joints it is known that a rule has nothing to say: that is asked first.
-            let term = sql![
-                "CASE WHEN ",
-                truth.no.sql(),
-                " THEN 0 WHEN ",
-                truth.yes.sql(),
-                " THEN ",
-                holds,
-                " ELSE ",
-                open,
-                " END",
-            ];
+            let rest = sql![" WHEN ", truth.yes.sql(), " THEN ", holds, " ELSE ", open, " END"];
+            // Of most joints it is known that a filter does not hold: that is asked first. Where it
+            // is alone, these need no row.
+            let term = if filters.len() == 1 {
+                wanted = wanted.and(truth.no.fails());
+                sql!["CASE", rest]
+            } else {
+                sql!["CASE WHEN ", truth.no.sql(), " THEN 0", rest]
+            };
             size += term.size();
             if taken > 0 && size > MAX_SIZE {
                 break;

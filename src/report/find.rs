@@ -3,11 +3,12 @@
 use std::collections::BTreeMap;
 
 use crate::filter::registry::Kind;
-use crate::filter::{self, Answer, Compiled, Record, Select, compile, compile_records};
+use crate::filter::{self, Answer, Compiled, Query, Record, Select, compile, compile_records};
 use crate::policy::RuleSet;
 use crate::store::{Book, Datum};
 use crate::units::{Measure, UnitSystem};
 
+use super::pass::{Desks, Verdicts};
 use super::question::{
     Present, ask, cell, in_context, prepare, report_column, rules_in_force, wrong,
 };
@@ -70,6 +71,51 @@ fn read(
     })
 }
 
+/// How rows are selected.
+fn select<'a>(options: &Options, columns: &'a [filter::Column], sort: Sort) -> Select<'a> {
+    Select {
+        answer: if options.undecided { Answer::Undecided } else { Answer::Matching },
+        columns,
+        sort,
+        // Groups are made of all.
+        limit: if options.by.is_some() { None } else { options.limit },
+        among: None,
+    }
+}
+
+/// Rows of a filter that looks at every joint: one pass tells which joints match and which are
+/// open, then columns are read of those that are shown.
+fn in_one_pass(
+    book: &mut Book,
+    compiled: &Compiled,
+    columns: &[filter::Column],
+    sort: Sort,
+    options: &Options,
+    present: &Present,
+) -> Result<(Query, Vec<Vec<Datum>>, Option<String>), ReportError> {
+    let everyone = in_context(book, &RuleSet::none(), present, |context| compile("true", context))
+        .map_err(wrong)?;
+    let filters = std::slice::from_ref(compiled);
+    let mut verdicts = Desks::open(book)?.verdicts(&everyone, filters, present)?;
+    let Verdicts { holds, open } = verdicts.pop().unwrap_or_default();
+    let mut shown = if options.undecided { &open } else { &holds }.clone();
+    let all = select(options, columns, sort);
+    if let (None, Some(limit)) = (sort, all.limit) {
+        shown.truncate(limit as usize);
+    }
+    prepare(book, &everyone, columns)?;
+    // That they match is known: only their columns are asked for.
+    let answer = Answer::Matching;
+    let query = everyone.select(&Select { answer, among: Some(&shown), ..all });
+    let rows = if shown.is_empty() { Vec::new() } else { ask(book, &query, present)? };
+    let open = if options.undecided || open.is_empty() {
+        None
+    } else {
+        undecided(book, compiled, Some(&open), "joint", present)?
+    };
+    Ok((query, rows, open))
+}
+
 /// Answers a filter by these rules, or by those in force.
 ///
 /// Most filters name no rule, and mean the same whatever rules there are, for a field's name comes
@@ -88,31 +134,19 @@ pub fn report(
             Err(_) => read(book, text, &rules_in_force(book, present.now)?, options, present)?,
         },
     };
-    prepare(book, &compiled, &columns)?;
-    let select = Select {
-        answer: if options.undecided { Answer::Undecided } else { Answer::Matching },
-        columns: &columns,
-        sort,
-        // Groups are made of all.
-        limit: if options.by.is_some() { None } else { options.limit },
-        among: None,
-    };
-    let query = compiled.select(&select);
     let what = options.list.map_or("joint", Record::word);
-    let uncertain = !options.undecided && !compiled.is_decided();
-    let (rows, open) = if uncertain {
-        let open = |book: &mut Book| undecided(book, &compiled, what, present);
-        match book.beside()? {
-            // Both go through a large book: on two connections at once.
-            Some(mut other) => {
-                prepare(&mut other, &compiled, &[])?;
-                let (rows, open) = rayon::join(|| ask(book, &query, present), || open(&mut other));
-                (rows?, open?)
-            }
-            None => (ask(book, &query, present)?, open(book)?),
-        }
+    let (query, rows, open) = if options.list.is_none() && compiled.goes_through_all() {
+        in_one_pass(book, &compiled, &columns, sort, options, present)?
     } else {
-        (ask(book, &query, present)?, None)
+        prepare(book, &compiled, &columns)?;
+        let query = compiled.select(&select(options, &columns, sort));
+        let rows = ask(book, &query, present)?;
+        let open = if options.undecided || compiled.is_decided() {
+            None
+        } else {
+            undecided(book, &compiled, None, what, present)?
+        };
+        (query, rows, open)
     };
     let mut cells: Vec<Vec<Cell>> = rows
         .iter()
@@ -170,10 +204,11 @@ fn counted(found: usize, what: &str, options: &Options) -> String {
 fn undecided(
     book: &mut Book,
     compiled: &Compiled,
+    among: Option<&[i64]>,
     what: &str,
     present: &Present,
 ) -> Result<Option<String>, ReportError> {
-    let (query, labels) = compiled.undecided_by(None);
+    let (query, labels) = compiled.undecided_by(among);
     let rows = ask(book, &query, present)?;
     let Some(row) = rows.first() else { return Ok(None) };
     let count = |i: usize| match row.get(i) {

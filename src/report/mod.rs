@@ -19,6 +19,7 @@ pub mod limits;
 mod lookup;
 pub mod makeup;
 pub mod method;
+mod pass;
 pub mod past;
 mod question;
 pub mod rack;

@@ -8,7 +8,7 @@ mod fold;
 mod history;
 mod kin;
 mod number;
-mod prune;
+pub(super) mod prune;
 mod records;
 mod window;
 mod words;
@@ -20,7 +20,7 @@ use crate::model::{Scope as InspectionScope, Vocabulary};
 
 use super::registry::{Record, Table};
 use super::sql::{Alias, Bind, Cond, Part, Sql, sql};
-use super::typed::{Node, Phrase, Place, Pred, Value};
+use super::typed::{Node, Pred, Value};
 
 /// What is certainly so, and what is certainly not.
 #[derive(Clone, Debug)]
@@ -239,7 +239,7 @@ impl Lower {
     }
 
     fn all(&self, terms: &[Node], scope: &Scope) -> Truth {
-        let few = scope.few || terms.iter().any(|t| picks_few(&t.pred));
+        let few = scope.few || terms.iter().any(|t| prune::picks_few(&t.pred));
         let scope = Scope { few, ..scope.clone() };
         let parts: Vec<Truth> = terms.iter().map(|t| self.truth(t, &scope)).collect();
         Truth {
@@ -271,18 +271,5 @@ impl Lower {
                 Truth { yes: truth.open(), no: truth.yes.or(truth.no) }
             }
         }
-    }
-}
-
-/// True for a condition that an index answers with few joints.
-fn picks_few(pred: &Pred) -> bool {
-    match pred {
-        Pred::OneOf { value: Phrase::Of(Place::Read(read)), list } => {
-            read.field.record.is_none()
-                && read.past.is_none()
-                && matches!(read.field.name, "serial" | "string")
-                && list.iter().all(|p| matches!(p, Phrase::Known(_)))
-        }
-        _ => false,
     }
 }

@@ -10,7 +10,7 @@ use crate::units::Rational;
 use super::super::ast::Cmp;
 use super::super::registry::{self, Field, Over, Record, Stored, Table};
 use super::super::sql::{Bind, Cond, Part, Sql, sql};
-use super::super::typed::{Limit, Node, Num, Phrase, Place, Pred, Read, limit};
+use super::super::typed::{Limit, Node, Num, Phrase, Place, Pred, Read, Records, limit};
 use super::Lower;
 
 /// What follows for the joint from a condition that some run must meet.
@@ -156,6 +156,29 @@ fn beyond(op: Cmp, bound: Rational, quanta: i64) -> Option<(&'static str, i64)> 
         (Cmp::Gt, Limit::At(n) | Limit::After(n)) | (Cmp::Ge, Limit::After(n)) => Some((" > ", n)),
         (Cmp::Ge, Limit::At(n)) => Some((" >= ", n)),
         _ => None,
+    }
+}
+
+/// Whether an index over runs finds the joints that have such records.
+pub(in super::super) fn is_found_by_index(of: &Records) -> bool {
+    let condition = of.condition.as_deref().filter(|_| of.record == Record::Run);
+    let mut hints = Vec::new();
+    if let Some(node) = condition {
+        collect(node, false, &mut hints);
+    }
+    hints.iter().any(|h| h.narrow) || sharp(condition, false).is_some()
+}
+
+/// True for a condition that an index answers with few joints.
+pub(in super::super) fn picks_few(pred: &Pred) -> bool {
+    match pred {
+        Pred::OneOf { value: Phrase::Of(Place::Read(read)), list } => {
+            read.field.record.is_none()
+                && read.past.is_none()
+                && matches!(read.field.name, "serial" | "string")
+                && list.iter().all(|p| matches!(p, Phrase::Known(_)))
+        }
+        _ => false,
     }
 }
 

@@ -6,11 +6,12 @@ use crate::policy::{Driver, Outlook, Rule, RuleSet};
 use crate::report::ReportError;
 use crate::store::{Book, Datum};
 
+use super::super::pass::Desks;
 use super::super::question::{self, Present, in_context};
 use super::Options;
 use super::line::{Ahead, Line, Reading, Standing, Undecided, one_a_call};
-use super::pass::{Desks, Said, all_rules};
 use super::recent::{Recent, worn};
+use super::said::{Said, all_rules};
 use super::values::{Against, against, labels, readings};
 
 /// All that was found.

@@ -6,8 +6,8 @@
 mod ask;
 pub mod forecast;
 mod line;
-mod pass;
 mod recent;
+mod said;
 mod values;
 
 use std::collections::BTreeMap;

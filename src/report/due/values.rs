@@ -11,8 +11,8 @@ use crate::units::Measure;
 
 use super::super::question::{self, Present, in_context};
 use super::line::{Label, Labels, Reading};
-use super::pass::IN_SERVICE;
 use super::recent::Value;
+use super::said::IN_SERVICE;
 
 /// So many joints are looked up one by one; for more of them all are read.
 const FEW: usize = 10_000;
