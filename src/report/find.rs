@@ -180,7 +180,7 @@ pub fn report(
     Ok(report)
 }
 
-fn plural(n: usize, what: &str) -> String {
+pub(super) fn plural(n: usize, what: &str) -> String {
     if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
 }
 

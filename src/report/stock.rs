@@ -209,10 +209,13 @@ pub fn report(
         below: None,
     }));
     if left_out > 0 {
-        report.push(Block::Note(format!("{left_out} retired or lost joints are left out (--all)")));
+        let gone = super::find::plural(left_out, "retired or lost joint");
+        let are = if left_out == 1 { "is" } else { "are" };
+        report.push(Block::Note(format!("{gone} {are} left out (--all)")));
     }
     if open > 0 {
-        report.push(Block::Note(format!("{open} joints cannot be told by the filter")));
+        let open = super::find::plural(open, "joint");
+        report.push(Block::Note(format!("{open} cannot be told by the filter")));
     }
     if total.bare > 0 {
         report.push(Block::Note(format!("the length of {} joints is not known", total.bare)));

@@ -114,7 +114,10 @@ fn process(what: &str, program: &str, args: &[&str], rounds: usize) {
 }
 
 fn processes(path: &Path, joints: usize) {
-    let (own, book) = (env!("CARGO_BIN_EXE_pipelore"), path.to_str().unwrap());
+    // Another build of the program, where one is named.
+    let program = std::env::var("PROGRAM");
+    let own = program.as_deref().unwrap_or(env!("CARGO_BIN_EXE_pipelore"));
+    let book = path.to_str().unwrap();
     let string = (joints / STRING / 2).max(1);
     let joint = format!("S{string:03}-0150");
     let with = |args: &[&'static str]| {
