@@ -6,9 +6,12 @@ use super::args::DueArgs;
 use super::context::Context;
 use super::failure::{Failure, usage};
 use super::output;
-use crate::model::{Call, Vocabulary};
+use crate::model::{Call, Instant, Vocabulary};
 use crate::report::due::{self, Ahead, By};
+use crate::report::{Block, rule_adoptions, rules};
 use crate::store::Access;
+
+const DAY_MS: f64 = 86_400_000.0;
 
 pub(super) fn run(args: &DueArgs, context: &Context) -> Result<ExitCode, Failure> {
     let call = args
@@ -34,8 +37,14 @@ pub(super) fn run(args: &DueArgs, context: &Context) -> Result<ExitCode, Failure
     };
     let mut book = context.open(Access::Read)?;
     let present = context.present_of(&book);
-    let rules = crate::report::rules_in_force(&book, present.now)?;
-    let report = due::report(&mut book, &rules, &options, &present)?;
+    let set = crate::report::rules_in_force(&book, present.now)?;
+    let mut report = due::report(&mut book, &set, &options, &present)?;
+    if let Some(Ahead::Days(days)) = options.within {
+        #[expect(clippy::cast_possible_truncation, reason = "a cast of a float saturates")]
+        let end = Instant(present.now.0.saturating_add((days * DAY_MS) as i64));
+        let change = rules::change_before(&rule_adoptions(&book)?, &present, end);
+        report.blocks.extend(change.map(Block::Note));
+    }
     output::print(&report, context, context.units(&book))
 }
 

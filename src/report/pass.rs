@@ -116,12 +116,12 @@ fn ask(
     let mut binds = panel.params.clone();
     binds.extend([Bind::Int(first), Bind::Int(last)]);
     let mut numbers = Vec::new();
-    for row in book.ask(&panel.sql, &params_of(&binds), Some(present.limit))? {
+    book.ask_each(&panel.sql, &params_of(&binds), Some(present.limit), |row| {
         numbers.clear();
         numbers.extend(row.iter().map(|d| if let Datum::Int(n) = d { *n } else { 0 }));
         if let Some((joint, columns)) = numbers.split_first() {
             panel.read(columns, |at, verdict| see(at, *joint, verdict));
         }
-    }
+    })?;
     Ok(())
 }

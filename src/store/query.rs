@@ -89,11 +89,28 @@ impl Book {
         params: &[Datum],
         limit: Option<Duration>,
     ) -> Result<Vec<Vec<Datum>>> {
+        let mut rows = Vec::new();
+        self.ask_each(sql, params, limit, |row| rows.push(std::mem::take(row)))?;
+        Ok(rows)
+    }
+
+    /// Asks a question and hands on one row after another. What is left of a row is used again for
+    /// the next.
+    ///
+    /// # Errors
+    /// `Deadline` when it takes longer than `limit`.
+    pub fn ask_each(
+        &mut self,
+        sql: &str,
+        params: &[Datum],
+        limit: Option<Duration>,
+        see: impl FnMut(&mut Vec<Datum>),
+    ) -> Result<()> {
         let path = self.path.clone();
         let late = arm(&mut self.conn, limit).in_file(&path)?;
         // A filter is 8 KiB at most; nothing that it lowers to needs more than this.
         self.conn.set_limit(Limit::SQLITE_LIMIT_SQL_LENGTH, 4_000_000).in_file(&path)?;
-        let answer = run(&self.conn, sql, params);
+        let answer = run(&self.conn, sql, params, see);
         let disarmed = arm(&mut self.conn, None);
         match answer {
             Err(_) if late.load(Ordering::Relaxed) => {
@@ -167,17 +184,23 @@ impl Book {
     }
 }
 
-fn run(conn: &Connection, sql: &str, params: &[Datum]) -> rusqlite::Result<Vec<Vec<Datum>>> {
+fn run(
+    conn: &Connection,
+    sql: &str,
+    params: &[Datum],
+    mut see: impl FnMut(&mut Vec<Datum>),
+) -> rusqlite::Result<()> {
     let mut statement = conn.prepare_cached(sql)?;
     let columns = statement.column_count();
     let mut rows = statement.query(params_from_iter(params))?;
-    let mut out = Vec::new();
+    let mut values = Vec::new();
     while let Some(row) = rows.next()? {
-        let mut values = Vec::with_capacity(columns);
+        values.clear();
+        values.reserve(columns);
         for c in 0..columns {
             values.push(Datum::from(row.get_ref(c)?));
         }
-        out.push(values);
+        see(&mut values);
     }
-    Ok(out)
+    Ok(())
 }

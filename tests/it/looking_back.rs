@@ -266,6 +266,9 @@ fn rules_from_a_later_day_wait_for_it() {
     let forecast = |day: &str| on(&desk, day, &["forecast", "--months", "1"]).ok();
     assert!(forecast("06-15").contains("'yard, edition 2' comes into force on 2026-07-01"));
     assert!(!forecast("07-02").contains("comes into force"));
+    let ahead = |within: &str| on(&desk, "06-15", &["due", "--within", within]).ok();
+    assert!(ahead("30 days").contains("'yard, edition 2' comes into force on 2026-07-01"));
+    assert!(!ahead("10 days").contains("comes into force"));
     assert!(!on(&desk, "05-15", &["forecast", "--months", "1"]).ok().contains("edition 2"));
     // Struck before its day, it never comes.
     let entry = on(&desk, "06-15", &["rules", "--json"]).json();

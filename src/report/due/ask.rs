@@ -9,7 +9,7 @@ use crate::store::{Book, Datum};
 use super::super::pass::Desks;
 use super::super::question::{self, Present, in_context};
 use super::Options;
-use super::line::{Ahead, Line, Reading, Standing, Undecided, one_a_call};
+use super::line::{Ahead, Line, Reading, Spoken, Standing, Undecided, one_a_call};
 use super::recent::{Recent, worn};
 use super::said::{Said, all_rules};
 use super::values::{Against, against, labels, readings};
@@ -68,7 +68,8 @@ pub(super) fn everything(
     let labels = labels(desks.book(), rules, &named, present)?;
     let mut found = Found::default();
     for ((rule, said), part) in wanted.into_iter().zip(said).zip(parts) {
-        let line = |joint, reading, standing| Line::of(rule, joint, &labels, reading, standing);
+        let spoken = Spoken::of(rule);
+        let line = |joint, reading, standing| Line::of(&spoken, joint, &labels, reading, standing);
         found.lines.extend(part.due.into_iter().map(|(j, r)| line(j, r, Standing::Due)));
         let soon = part.soon.into_iter();
         found.lines.extend(soon.map(|s| line(s.joint, s.reading, Standing::Soon(s.outlook))));

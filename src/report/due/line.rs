@@ -1,9 +1,10 @@
 //! Lines of the list: a joint, a call, the rule that speaks, and how far past its limit it is.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::HashMap;
+use std::collections::hash_map::Entry;
 use std::sync::Arc;
 
-use crate::model::{Call, Vocabulary};
+use crate::model::Call;
 use crate::policy::{Outlook, Rule};
 use crate::report::Cell;
 
@@ -80,11 +81,11 @@ pub struct Line {
     /// What is called for.
     pub call: Call,
     /// The rule that speaks.
-    pub rule: String,
+    pub rule: Arc<str>,
     /// Its reason.
-    pub reason: String,
+    pub reason: Arc<str>,
     /// Other rules that make the same call.
-    pub also: Vec<String>,
+    pub also: Vec<Arc<str>>,
     /// The value that meets the limit.
     pub value: Cell,
     /// The limit.
@@ -97,9 +98,22 @@ pub struct Line {
     pub(super) urgency: f64,
 }
 
+/// A rule that speaks, with the words that its lines share.
+pub(super) struct Spoken<'r> {
+    rule: &'r Rule,
+    name: Arc<str>,
+    reason: Arc<str>,
+}
+
+impl<'r> Spoken<'r> {
+    pub(super) fn of(rule: &'r Rule) -> Self {
+        Self { rule, name: rule.name.as_str().into(), reason: rule.reason.as_str().into() }
+    }
+}
+
 impl Line {
     pub(super) fn of(
-        rule: &Rule,
+        rule: &Spoken<'_>,
         joint: i64,
         labels: &Labels,
         reading: Reading,
@@ -108,15 +122,15 @@ impl Line {
         Self {
             joint,
             label: labels.get(&joint).cloned().unwrap_or_default(),
-            call: rule.call,
-            rule: rule.name.clone(),
-            reason: rule.reason.clone(),
+            call: rule.rule.call,
+            rule: Arc::clone(&rule.name),
+            reason: Arc::clone(&rule.reason),
             also: Vec::new(),
             value: reading.value,
             limit: reading.limit,
             margin: reading.margin,
             standing,
-            severity: rule.severity,
+            severity: rule.rule.severity,
             urgency: reading.urgency,
         }
     }
@@ -140,18 +154,18 @@ pub struct Undecided {
 /// One line for each joint and call: the worst speaks, the others are named. Worst first.
 pub(super) fn one_a_call(mut lines: Vec<Line>) -> Vec<Line> {
     worst_first(&mut lines);
-    let mut kept: BTreeMap<(i64, &'static str), usize> = BTreeMap::new();
-    let mut out: Vec<Line> = Vec::new();
+    let mut kept: HashMap<(i64, Call), usize> = HashMap::with_capacity(lines.len());
+    let mut out: Vec<Line> = Vec::with_capacity(lines.len());
     for line in lines {
-        match kept.get(&(line.joint, line.call.word())) {
-            Some(at) => {
-                let first = &mut out[*at];
+        match kept.entry((line.joint, line.call)) {
+            Entry::Occupied(at) => {
+                let first = &mut out[*at.get()];
                 if !first.also.contains(&line.rule) && first.rule != line.rule {
                     first.also.push(line.rule);
                 }
             }
-            None => {
-                kept.insert((line.joint, line.call.word()), out.len());
+            Entry::Vacant(slot) => {
+                slot.insert(out.len());
                 out.push(line);
             }
         }

@@ -10,7 +10,7 @@ mod recent;
 mod said;
 mod values;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 
 use chrono::{Days, NaiveDate};
 
@@ -214,7 +214,7 @@ fn table(lines: &[Line], options: &Options, present: &Present) -> Table {
             let mut row = vec![
                 Cell::Text(l.label.serial.clone()),
                 Cell::Text(l.call.word().to_owned()),
-                Cell::Text(l.reason.clone()),
+                Cell::Text(l.reason.to_string()),
                 l.value.clone(),
                 l.limit.clone(),
                 l.margin.clone(),
@@ -224,7 +224,7 @@ fn table(lines: &[Line], options: &Options, present: &Present) -> Table {
             if ahead {
                 row.extend(when(l, present));
             }
-            row.push(Cell::Text(l.rule.clone()));
+            row.push(Cell::Text(l.rule.to_string()));
             row.push(if l.also.is_empty() { Cell::Missing } else { Cell::Text(l.also.join(", ")) });
             row
         })
@@ -239,21 +239,19 @@ fn table(lines: &[Line], options: &Options, present: &Present) -> Table {
 }
 
 /// Counts of calls, one column for each call that is made.
-fn tally<K: Ord + Clone>(
-    lines: &[Line],
+fn tally<'l, K: Ord>(
+    lines: &'l [Line],
     name: &'static str,
     heads: &[(&str, &str)],
-    key: impl Fn(&Line) -> K,
+    key: impl Fn(&'l Line) -> K,
     cells: impl Fn(&K) -> Vec<Cell>,
 ) -> Table {
-    let mut made: Vec<Call> = lines.iter().map(|l| l.call).collect();
-    made.sort_by_key(|c| c.word());
-    made.dedup();
-    made.sort_by_key(|c| Call::ALL.iter().position(|k| k == c));
-    let mut counts: BTreeMap<K, BTreeMap<&'static str, i64>> = BTreeMap::new();
+    let mut counts: BTreeMap<K, BTreeMap<Call, i64>> = BTreeMap::new();
     for line in lines {
-        *counts.entry(key(line)).or_default().entry(line.call.word()).or_default() += 1;
+        *counts.entry(key(line)).or_default().entry(line.call).or_default() += 1;
     }
+    let is_made = |call: &&Call| counts.values().any(|by_call| by_call.contains_key(*call));
+    let made: Vec<Call> = Call::ALL.iter().filter(is_made).copied().collect();
     let mut columns: Vec<Column> =
         heads.iter().map(|(name, title)| Column::plain(name, title)).collect();
     columns.extend(made.iter().map(|c| Column::plain(c.word(), c.word())));
@@ -262,8 +260,7 @@ fn tally<K: Ord + Clone>(
         .map(|(k, by_call)| {
             let mut row = cells(k);
             row.extend(
-                made.iter()
-                    .map(|c| by_call.get(c.word()).map_or(Cell::Missing, |n| Cell::Number(*n))),
+                made.iter().map(|c| by_call.get(c).map_or(Cell::Missing, |n| Cell::Number(*n))),
             );
             row
         })
@@ -276,8 +273,8 @@ fn groups(lines: &[Line]) -> Table {
         lines,
         "groups",
         &[("string", "string"), ("location", "where")],
-        |l| (l.label.string.clone(), l.label.location.clone()),
-        |(s, w)| vec![Cell::text(s.as_deref()), Cell::text(w.as_deref())],
+        |l| (l.label.string.as_deref(), l.label.location.as_deref()),
+        |(s, w)| vec![Cell::text(*s), Cell::text(*w)],
     )
 }
 
@@ -298,8 +295,8 @@ fn counts(lines: &[Line], by: By) -> Table {
             &each,
             "counts",
             &[("rule", "rule")],
-            |l| Some(l.rule.clone()),
-            |k| vec![Cell::text(k.as_deref())],
+            |l| &*l.rule,
+            |k| vec![Cell::text(Some(*k))],
         );
     }
     tally(
@@ -307,18 +304,19 @@ fn counts(lines: &[Line], by: By) -> Table {
         "counts",
         &[(by.title(), by.title())],
         |l| match by {
-            By::String => l.label.string.clone(),
-            By::Location => l.label.location.clone(),
-            By::Rule => Some(l.rule.clone()),
+            By::String => l.label.string.as_deref(),
+            By::Location => l.label.location.as_deref(),
+            By::Rule => Some(&*l.rule),
         },
-        |k| vec![Cell::text(k.as_deref())],
+        |k| vec![Cell::text(*k)],
     )
 }
 
 /// The rules that spoke, with what stands behind them.
 fn legend(lines: &[Line], rules: &RuleSet, ahead: bool) -> Table {
-    let spoke =
-        |name: &str| lines.iter().any(|l| l.rule == name || l.also.iter().any(|a| a == name));
+    let names = lines.iter().flat_map(|l| std::iter::once(&l.rule).chain(&l.also));
+    let names: HashSet<&str> = names.map(|name| &**name).collect();
+    let spoke = |name: &str| names.contains(name);
     let mut columns = vec![
         Column::plain("rule", "rule"),
         Column::plain("call", "calls for"),

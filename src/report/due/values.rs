@@ -9,7 +9,7 @@ use crate::report::{Cell, ReportError};
 use crate::store::{Book, Datum};
 use crate::units::Measure;
 
-use super::super::question::{self, Present, in_context};
+use super::super::question::{self, Present, in_context, params_of};
 use super::line::{Label, Labels, Reading};
 use super::recent::Value;
 use super::said::IN_SERVICE;
@@ -45,8 +45,8 @@ fn of_joints(
         Select { columns: &columns, among: few.then_some(joints), ..Select::of(Answer::Matching) };
     let query = compiled.select(&select);
     let wanted: HashSet<i64> = if few { HashSet::new() } else { joints.iter().copied().collect() };
-    for row in &question::ask(book, &query, present)? {
-        let Some(Datum::Int(joint)) = row.first() else { continue };
+    book.ask_each(&query.sql, &params_of(&query.params), Some(present.limit), |row| {
+        let Some(Datum::Int(joint)) = row.first() else { return };
         if few || wanted.contains(joint) {
             let asked = Asked {
                 row,
@@ -56,7 +56,7 @@ fn of_joints(
             };
             see(*joint, &asked);
         }
-    }
+    })?;
     Ok(())
 }
 
