@@ -9,7 +9,7 @@ use super::error::{ErrorKind, FilterError, Span};
 use super::eval::{Eval, Verdict};
 use super::explain::Explained;
 use super::facts::Facts;
-use super::lower::{Lower, Scope, prune};
+use super::lower::{Lower, Scope, Truth, prune, sure};
 use super::parse::{Text, parse_filter, parse_value};
 use super::registry::{Kind, Over, Record, Stored, Words};
 use super::sql::{Bind, Cond, Part, Sql, sql};
@@ -276,7 +276,7 @@ impl Compiled {
         }
         let wanted = match select.answer {
             Answer::Matching => truth.yes,
-            Answer::Undecided => truth.open(),
+            Answer::Undecided => self.open(&truth),
             Answer::Both => truth.no.fails(),
             Answer::All => Cond::Always,
         };
@@ -329,10 +329,19 @@ impl Compiled {
             " FROM ",
             Lower::record_from(&scope),
             " WHERE ",
-            one_of(among).and(truth.open()).sql(),
+            one_of(among).and(self.open(&truth)).sql(),
         ];
         let (sql, params) = statement.render();
         (Query { sql, params, keys: 0, truth: None, columns }, labels)
+    }
+
+    /// For whom nobody can tell. Of most joints their own row tells that it is decided: that is asked
+    /// first.
+    fn open(&self, truth: &Truth) -> Cond {
+        match self.record {
+            None => sure::decided(&self.node).fails().and(truth.open()),
+            Some(_) => truth.open(),
+        }
     }
 
     /// Whether the filter is answered by a look at every joint: no index, and no pass over a table of

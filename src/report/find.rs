@@ -140,11 +140,16 @@ pub fn report(
     } else {
         prepare(book, &compiled, &columns)?;
         let query = compiled.select(&select(options, &columns, sort));
-        let rows = ask(book, &query, present)?;
-        let open = if options.undecided || compiled.is_decided() {
-            None
-        } else {
-            undecided(book, &compiled, None, what, present)?
+        let open = |book: &mut Book| undecided(book, &compiled, None, what, present);
+        let wanted = !options.undecided && !compiled.is_decided();
+        let (rows, open) = match if wanted { book.beside()? } else { None } {
+            Some(mut other) => {
+                prepare(&mut other, &compiled, &[])?;
+                let (rows, open) = rayon::join(|| ask(book, &query, present), || open(&mut other));
+                (rows?, open?)
+            }
+            None if wanted => (ask(book, &query, present)?, open(book)?),
+            None => (ask(book, &query, present)?, None),
         };
         (query, rows, open)
     };

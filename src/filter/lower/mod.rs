@@ -10,6 +10,7 @@ mod kin;
 mod number;
 pub(super) mod prune;
 mod records;
+pub(super) mod sure;
 mod window;
 mod words;
 

@@ -1,0 +1,139 @@
+//! When the joint's own row tells that a filter is decided for it, whichever way: then nobody need
+//! go through its records to count it among the undecided.
+//!
+//! It rests on what the projections keep: where a joint's upper bound of a figure stands, every run of
+//! it counts for certain and its figure is known.
+
+use super::super::registry::{Absent, Field, Over, Record, Stored, Table, field};
+use super::super::sql::{Cond, sql};
+use super::super::typed::{Node, Num, Phrase, Place, Pred, Read, Records, Rule};
+
+/// Holds only for joints for which a condition on joints is decided.
+pub(in super::super) fn decided(node: &Node) -> Cond {
+    match &node.pred {
+        // Whether something is unknown is known; who is kin is, too.
+        Pred::Const(_) | Pred::Unknown(_) | Pred::Kin(_) => Cond::Always,
+        Pred::All(terms) | Pred::Any(terms) => Cond::all(terms.iter().map(decided)),
+        Pred::Not(inner) => decided(inner),
+        Pred::Compare { left, right, .. } => Cond::all([left, right].map(|n| number(&n.num))),
+        Pred::Between { value, low, high } => Cond::all([value, low, high].map(|n| number(&n.num))),
+        Pred::OneOf { value, list } => Cond::all(std::iter::once(value).chain(list).map(phrase)),
+        Pred::Like { value, .. } => phrase(value),
+        Pred::Flag(place) | Pred::Holds { set: place, .. } => self::place(place),
+        Pred::Rule(rule) => of_rule(rule),
+        Pred::Due(_, rules) => Cond::all(rules.iter().map(|r| of_rule(r))),
+        Pred::History { of, .. } => records(of),
+    }
+}
+
+fn of_rule(rule: &Rule) -> Cond {
+    Cond::all(rule.scope.iter().chain([&rule.filter]).map(decided))
+}
+
+fn number(num: &Num) -> Cond {
+    match num {
+        Num::Const(_) => Cond::Always,
+        Num::Read(read) => match read.field.stored {
+            Stored::Floor(_, proof) if today(read) => {
+                Cond::When(sql!["(j.", proof, " IS NOT NULL)"])
+            }
+            _ => column(read),
+        },
+        Num::Total(total) => match total.field.stored {
+            Stored::Counter { lo, hi, .. } if total.window.is_all() && total.above.is_none() => {
+                Cond::When(sql!["(j.", lo, " = j.", hi, ")"])
+            }
+            _ => Cond::Never,
+        },
+        // Arithmetic may overflow, windows may reach beyond what is known.
+        _ => Cond::Never,
+    }
+}
+
+fn phrase(phrase: &Phrase) -> Cond {
+    match phrase {
+        Phrase::Known(_) | Phrase::None => Cond::Always,
+        Phrase::Of(of) => place(of),
+    }
+}
+
+fn place(place: &Place) -> Cond {
+    match place {
+        Place::Read(read)
+            if today(read)
+                && (read.field.absent == Absent::None
+                    || matches!(read.field.stored, Stored::Present(_) | Stored::Missing(_))) =>
+        {
+            Cond::Always
+        }
+        Place::Read(read) => column(read),
+        Place::Pick(_) => Cond::Never,
+    }
+}
+
+const fn today(read: &Read) -> bool {
+    read.past.is_none() && read.above.is_none()
+}
+
+/// A column of the joint that holds something.
+fn column(read: &Read) -> Cond {
+    match read.field.stored {
+        Stored::Column(_) if today(read) && read.field.always_filled() => Cond::Always,
+        Stored::Column(col) if today(read) && col.table == Table::Joint => {
+            Cond::When(sql!["(j.", col.name, " IS NOT NULL)"])
+        }
+        _ => Cond::Never,
+    }
+}
+
+/// Records of the whole life, all of them known, none in doubt, and each decided by itself.
+fn records(of: &Records) -> Cond {
+    if !of.window.is_all() {
+        return Cond::Never;
+    }
+    let each = of.condition.as_deref().map_or(Cond::Always, in_record);
+    let all_known = Cond::When(sql!["j.runs_complete = 1"]);
+    let no_clash = match of.record {
+        Record::Run => Cond::When(sql!["j.conflicted = 0"]),
+        _ => Cond::Always,
+    };
+    Cond::all([all_known, no_clash, each])
+}
+
+/// Holds only for joints of which every record decides a condition on records.
+fn in_record(node: &Node) -> Cond {
+    match &node.pred {
+        Pred::Const(_) => Cond::Always,
+        Pred::All(terms) | Pred::Any(terms) => Cond::all(terms.iter().map(|t| in_record(t))),
+        Pred::Not(inner) => in_record(inner),
+        Pred::Compare { left, right, .. } => Cond::all([left, right].map(|n| of_record(&n.num))),
+        Pred::Between { value, low, high } => {
+            Cond::all([value, low, high].map(|n| of_record(&n.num)))
+        }
+        Pred::OneOf { value, list } => Cond::all(std::iter::once(value).chain(list).map(phrase)),
+        Pred::Like { value, .. } => phrase(value),
+        Pred::Flag(of) | Pred::Holds { set: of, .. } => place(of),
+        _ => Cond::Never,
+    }
+}
+
+/// A number in a condition on records.
+fn of_record(num: &Num) -> Cond {
+    match num {
+        Num::Read(read) => match read.field.stored {
+            Stored::Figure(name, _) if read.above.is_none() => figure(name),
+            _ => number(num),
+        },
+        _ => number(num),
+    }
+}
+
+/// A figure that every run of the joint has.
+fn figure(name: &'static str) -> Cond {
+    match field(None, name).map(|f: &Field| f.stored) {
+        Some(Stored::Counter { hi, over: Over::Runs(..), .. }) => {
+            Cond::When(sql!["(j.", hi, " IS NOT NULL)"])
+        }
+        _ => Cond::Never,
+    }
+}
