@@ -9,8 +9,9 @@ use crate::store::{Book, Datum};
 use super::ReportError;
 use super::question::{self, Present, params_of};
 
-/// Stretches into which the joints of a large book are divided.
-const STRETCHES: usize = 8;
+/// Stretches into which the joints of a large book are divided: many, for joints that were taken in
+/// together lie close together.
+const STRETCHES: usize = 64;
 
 /// A book, and a second connection to a large one.
 pub(super) struct Desks<'b> {

@@ -137,30 +137,27 @@ impl Book {
         rows.collect::<rusqlite::Result<Vec<i64>>>().in_file(&self.path)
     }
 
-    /// Divides the joints of the book into stretches of about the same number, each by its first and
-    /// last place; together they hold every place.
+    /// Divides the places of the book's joints into stretches of the same length, each by its first
+    /// and last place; together they hold every place. Joints need not lie evenly among them.
     pub fn stretches(&self, wanted: usize) -> Result<Vec<(i64, i64)>> {
-        if wanted < 2 {
-            return Ok(vec![(i64::MIN, i64::MAX)]);
-        }
-        // The index is a fraction of the table.
-        let mut statement = self
+        let ends: (Option<i64>, Option<i64>) = self
             .conn
-            .prepare_cached("SELECT joint FROM joint INDEXED BY joint_serial")
+            .prepare_cached("SELECT (SELECT min(joint) FROM joint), (SELECT max(joint) FROM joint)")
+            .and_then(|mut s| s.query_row([], |r| Ok((r.get(0)?, r.get(1)?))))
             .in_file(&self.path)?;
-        let rows = statement.query_map([], |r| r.get(0)).in_file(&self.path)?;
-        let mut joints = rows.collect::<rusqlite::Result<Vec<i64>>>().in_file(&self.path)?;
-        joints.sort_unstable();
-        let mut firsts: Vec<i64> = joints
-            .chunks(joints.len().div_ceil(wanted).max(1))
-            .filter_map(|c| c.first().copied())
-            .collect();
-        match firsts.first_mut() {
-            Some(first) => *first = i64::MIN,
-            None => firsts.push(i64::MIN),
+        let wanted = i64::try_from(wanted).unwrap_or(1);
+        let (Some(first), Some(last)) = ends else { return Ok(vec![(i64::MIN, i64::MAX)]) };
+        let step = (last - first) / wanted.max(1) + 1;
+        let firsts = (0..wanted).map(|n| first + n * step).take_while(|at| *at <= last);
+        let mut out: Vec<(i64, i64)> = firsts.map(|at| (at, at + (step - 1))).collect();
+        // Whatever else may stand there.
+        if let Some(begin) = out.first_mut() {
+            begin.0 = i64::MIN;
         }
-        let lasts = firsts.iter().skip(1).map(|next| next - 1).chain([i64::MAX]);
-        Ok(firsts.iter().copied().zip(lasts).collect())
+        if let Some(end) = out.last_mut() {
+            end.1 = i64::MAX;
+        }
+        Ok(out)
     }
 
     /// Serials of the book that look like one that is not there.
@@ -203,4 +200,47 @@ fn run(
         see(&mut values);
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::book::{Access, Book};
+    use crate::model::{Instant, Recorded};
+    use crate::store::Stamp;
+    use crate::units::UnitSystem;
+
+    #[test]
+    fn stretches_hold_every_place_once() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("a.pipelore");
+        let stamp = Stamp {
+            now: Recorded { at: Instant(0), offset_minutes: 0 },
+            author: "a".to_owned(),
+            program: "b".to_owned(),
+        };
+        let book = Book::create(&path, "yard", UnitSystem::default(), &stamp).unwrap();
+        assert_eq!(book.stretches(8).unwrap(), [(i64::MIN, i64::MAX)]);
+        book.close().unwrap();
+        let book = Book::open(&path, Access::Write).unwrap();
+        let columns: Vec<(String, String)> = book
+            .conn
+            .prepare("SELECT name, type FROM pragma_table_info('joint') WHERE \"notnull\" = 1")
+            .and_then(|mut s| s.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?.collect())
+            .unwrap();
+        let empty = |kind: &str| if kind == "BLOB" { "x''" } else { "0" };
+        let (names, values): (Vec<&str>, Vec<&str>) =
+            columns.iter().map(|(name, kind)| (name.as_str(), empty(kind))).unzip();
+        for joint in [3, 4, 5, 90, 91, 1_000] {
+            let (names, values) = (names.join(", "), values.join(", "));
+            let sql = format!("INSERT INTO joint (joint, {names}) VALUES ({joint}, {values})");
+            book.conn.execute(&sql, []).unwrap();
+        }
+        for wanted in [1, 2, 7, 64, 5_000] {
+            let stretches = book.stretches(wanted).unwrap();
+            assert!(stretches.len() <= wanted && !stretches.is_empty());
+            assert_eq!(stretches.first().unwrap().0, i64::MIN);
+            assert_eq!(stretches.last().unwrap().1, i64::MAX);
+            assert!(stretches.windows(2).all(|w| w[0].1 + 1 == w[1].0), "{stretches:?}");
+        }
+    }
 }
