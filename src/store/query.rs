@@ -91,6 +91,13 @@ impl Book {
     ) -> Result<Vec<Vec<Datum>>> {
         let path = self.path.clone();
         let late = arm(&mut self.conn, limit).in_file(&path)?;
+        if let Err(e) = self.ready_within(sql, limit) {
+            arm(&mut self.conn, None).in_file(&path)?;
+            return Err(match late.load(Ordering::Relaxed) {
+                true => StoreError::Deadline { limit: limit.unwrap_or_default() },
+                false => e,
+            });
+        }
         // A filter is 8 KiB at most; nothing that it lowers to needs more than this.
         self.conn.set_limit(Limit::SQLITE_LIMIT_SQL_LENGTH, 4_000_000).in_file(&path)?;
         let answer = run(&self.conn, sql, params);
@@ -107,25 +114,26 @@ impl Book {
     /// Reads rows of a projection by a condition of the caller's own (never a user's): the text
     /// is fixed in the program.
     pub fn rows<R: Row>(&self, rest: &'static str, params: &[&dyn ToSql]) -> Result<Vec<R>> {
+        if self.view.is_some() {
+            self.ready(&carry::select::<R>(rest))?;
+        }
         carry::get(&self.conn, &self.path, rest, params)
     }
 
     /// Joints that answer to a serial, by its look-up key.
     pub fn joints_by_serial(&self, key: &str) -> Result<Vec<i64>> {
-        let mut statement = self
-            .conn
-            .prepare_cached("SELECT DISTINCT joint FROM serial WHERE key = ?1 ORDER BY joint")
-            .in_file(&self.path)?;
+        let sql = "SELECT DISTINCT joint FROM serial WHERE key = ?1 ORDER BY joint";
+        self.ready(sql)?;
+        let mut statement = self.conn.prepare_cached(sql).in_file(&self.path)?;
         let rows = statement.query_map([key], |r| r.get(0)).in_file(&self.path)?;
         rows.collect::<rusqlite::Result<Vec<i64>>>().in_file(&self.path)
     }
 
     /// Serials of the book that look like one that is not there.
     pub fn serials_like(&self, key: &str) -> Result<Vec<String>> {
-        let mut statement = self
-            .conn
-            .prepare_cached("SELECT DISTINCT serial FROM serial ORDER BY key")
-            .in_file(&self.path)?;
+        let sql = "SELECT DISTINCT serial FROM serial ORDER BY key";
+        self.ready(sql)?;
+        let mut statement = self.conn.prepare_cached(sql).in_file(&self.path)?;
         let rows = statement.query_map([], |r| r.get::<_, String>(0)).in_file(&self.path)?;
         let mut scored = Vec::new();
         for row in rows {

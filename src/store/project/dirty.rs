@@ -7,6 +7,8 @@ use std::collections::{BTreeMap, BTreeSet};
 pub(super) struct Dirty {
     /// Joints to fold again.
     pub joints: BTreeSet<i64>,
+    /// Those of them whose serials may be others.
+    pub serials: BTreeSet<i64>,
     /// Runs to look at: all their joints, or only some.
     pub runs: BTreeMap<i64, Which>,
     /// A joint of each run, where it is known: runs of the same joints write to the same pages.

@@ -1,0 +1,285 @@
+//! A book as it was, beside the book: nothing is copied that is not asked for.
+//!
+//! A view is a connection to the file, inside one transaction that only reads. Tables that it sees
+//! otherwise than they stand in the file are shadowed by tables or views of the connection, under
+//! the same names. Those that folds write are made when a statement is about to read them, and only
+//! in the columns that it reads.
+
+mod folds;
+mod guard;
+mod tables;
+
+use std::cell::RefCell;
+use std::collections::BTreeSet;
+use std::path::Path;
+use std::sync::Arc;
+use std::time::{Duration, Instant as Clock};
+
+use rusqlite::Connection;
+
+use super::book::{self, Book};
+use super::carry::put_into;
+use super::error::{InFile, Result, StoreError};
+use super::ledger::last_position;
+use super::migrate;
+use super::project::{Lived, Pass, Past};
+use crate::projection::row::Row;
+use crate::projection::rows::{JointRow, RunRow, StruckRow};
+use guard::{Columns, Guard, Made};
+use tables::{BY_ENTRY, JOINT_WITHOUT_RUNS, WITH_RUNS, WITHOUT_RUNS};
+
+/// What a view is made of.
+#[derive(Debug)]
+pub(super) struct View {
+    /// The book as it stands, for the folds.
+    source: Connection,
+    past: Arc<Past>,
+    guard: Guard,
+    /// Statements whose tables are made.
+    ready: RefCell<BTreeSet<String>>,
+    /// Runs as the view sees them, once they were worked out.
+    lived: RefCell<Option<Arc<Lived>>>,
+    /// Last place that is seen.
+    place: i64,
+}
+
+/// A connection to the book of its own, in the middle of a transaction that only reads.
+pub(super) fn reader(path: &Path) -> Result<Connection> {
+    let conn = book::open_read_only(path)?;
+    book::configure(&conn, path)?;
+    // Where a table is larger than memory should be, it goes to disk.
+    conn.pragma_update(None, "temp_store", "FILE").in_file(path)?;
+    conn.execute_batch("PRAGMA temp.cache_size = -131072; BEGIN").in_file(path)?;
+    // Only the first look fixes which state of the book is read.
+    last_position(&conn, path)?;
+    Ok(conn)
+}
+
+/// Whether two connections read one state of the book.
+fn is_one_state(a: &Connection, b: &Connection, path: &Path) -> Result<bool> {
+    Ok(last_position(a, path)? == last_position(b, path)?)
+}
+
+/// What a view looks at: two connections that read one state of the book.
+pub(super) fn readers(path: &Path) -> Result<(Connection, Connection)> {
+    loop {
+        let (a, b) = (reader(path)?, reader(path)?);
+        if is_one_state(&a, &b, path)? {
+            return Ok((a, b));
+        }
+    }
+}
+
+impl View {
+    /// Shadows what a view sees otherwise.
+    pub(super) fn over(
+        conn: &mut Connection,
+        source: Connection,
+        path: &Path,
+        past: Past,
+        place: i64,
+    ) -> Result<Self> {
+        conn.execute_batch(
+            "CREATE TEMP TABLE unseen (position INTEGER PRIMARY KEY);
+             CREATE TEMP TABLE otherwise AS SELECT * FROM main.entry WHERE 0;
+             CREATE UNIQUE INDEX temp.otherwise_place ON otherwise (position);",
+        )
+        .in_file(path)?;
+        {
+            let mut hide =
+                conn.prepare("INSERT INTO temp.unseen (position) VALUES (?1)").in_file(path)?;
+            for position in &past.unseen.gone {
+                hide.execute([position]).in_file(path)?;
+            }
+            let mut copy = conn
+                .prepare("INSERT INTO temp.otherwise SELECT * FROM main.entry WHERE position = ?1")
+                .in_file(path)?;
+            let mut reword = conn
+                .prepare("UPDATE temp.otherwise SET effective = ?2, body = ?3 WHERE position = ?1")
+                .in_file(path)?;
+            for (position, raw) in &past.unseen.reworded {
+                copy.execute([position]).in_file(path)?;
+                reword.execute((position, &raw.effective, &raw.body)).in_file(path)?;
+            }
+        }
+        let mut sql = String::from(
+            "CREATE TEMP VIEW entry AS
+                 SELECT * FROM main.entry
+                     WHERE position NOT IN (SELECT position FROM temp.unseen)
+                     AND position NOT IN (SELECT position FROM temp.otherwise)
+                 UNION ALL SELECT * FROM temp.otherwise;",
+        );
+        for (table, column) in BY_ENTRY {
+            sql.push_str(&format!(
+                "CREATE TEMP VIEW {table} AS SELECT * FROM main.{table}
+                     WHERE {column} NOT IN (SELECT position FROM temp.unseen);"
+            ));
+        }
+        sql.push_str(&format!(
+            "CREATE TEMP VIEW projection_state AS
+                 SELECT only, version, {place} AS position FROM main.projection_state;"
+        ));
+        sql.push_str(&migrate::own_table(StruckRow::TABLE).0);
+        conn.execute_batch(&sql).in_file(path)?;
+        for row in &past.struck {
+            put_into(conn, path, StruckRow::TABLE, row)?;
+        }
+        let guard = Guard::before(conn).in_file(path)?;
+        for table in
+            BY_ENTRY.map(|t| t.0).into_iter().chain(["entry", "projection_state", "struck"])
+        {
+            guard.allow(table, Made::Whole);
+        }
+        Ok(Self {
+            source,
+            past: Arc::new(past),
+            guard,
+            ready: RefCell::default(),
+            lived: RefCell::default(),
+            place,
+        })
+    }
+
+    /// Makes the tables that a statement reads.
+    fn ready(&self, conn: &Connection, path: &Path, sql: &str, until: Option<Until>) -> Result<()> {
+        if self.ready.borrow().contains(sql) {
+            return Ok(());
+        }
+        let lacks = self.guard.lacks(conn, sql).in_file(path)?;
+        if !lacks.is_empty() {
+            conn.pragma_update(None, "query_only", false).in_file(path)?;
+            let made = self.guard.at_work(|| self.make(conn, path, &lacks, until));
+            conn.pragma_update(None, "query_only", true).in_file(path)?;
+            made?;
+        }
+        self.ready.borrow_mut().insert(sql.to_owned());
+        Ok(())
+    }
+
+    /// Someone who works out what was.
+    fn pass<'a>(&'a self, path: &'a Path) -> Result<Pass<'a>> {
+        Pass::past(&self.source, path, &self.past)
+    }
+
+    /// Runs as the view sees them.
+    fn lived(&self, path: &Path) -> Result<Arc<Lived>> {
+        if let Some(lived) = &*self.lived.borrow() {
+            return Ok(Arc::clone(lived));
+        }
+        let lived = Arc::new(Lived::all(&mut self.pass(path)?, &self.past)?);
+        *self.lived.borrow_mut() = Some(Arc::clone(&lived));
+        Ok(lived)
+    }
+
+    fn make(
+        &self,
+        conn: &Connection,
+        path: &Path,
+        lacks: &Columns,
+        until: Option<Until>,
+    ) -> Result<()> {
+        self.note_changes(conn, path)?;
+        if lacks.contains_key(RunRow::TABLE) {
+            self.make_runs(conn, path)?;
+        }
+        let folded: Vec<&str> =
+            WITHOUT_RUNS.into_iter().chain(WITH_RUNS).filter(|t| lacks.contains_key(*t)).collect();
+        let columns = lacks.get(JointRow::TABLE).map(|asked| self.columns(asked));
+        if folded.is_empty() && columns.is_none() {
+            return Ok(());
+        }
+        self.make_folded(conn, path, &folded, columns, until)
+    }
+
+    /// Names the joints that may have changed where statements can see them.
+    fn note_changes(&self, conn: &Connection, path: &Path) -> Result<()> {
+        conn.execute_batch(
+            "CREATE TEMP TABLE IF NOT EXISTS changed (joint INTEGER PRIMARY KEY);
+             CREATE TEMP TABLE IF NOT EXISTS renamed (joint INTEGER PRIMARY KEY);",
+        )
+        .in_file(path)?;
+        for (table, joints) in [("changed", &self.past.joints), ("renamed", &self.past.serials)] {
+            let mut add = conn
+                .prepare(&format!("INSERT OR IGNORE INTO temp.{table} (joint) VALUES (?1)"))
+                .in_file(path)?;
+            for joint in joints {
+                add.execute([joint]).in_file(path)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// The columns of `joint` to fill: what is asked; whoever asks again gets all.
+    fn columns(&self, asked: &BTreeSet<String>) -> Made {
+        if self.guard.made(JointRow::TABLE).is_some() {
+            return Made::Whole;
+        }
+        let mut columns = asked.clone();
+        columns.insert("joint".to_owned());
+        if columns.iter().all(|c| JOINT_WITHOUT_RUNS.contains(&c.as_str())) {
+            // These come together.
+            columns.extend(JOINT_WITHOUT_RUNS.map(str::to_owned));
+        }
+        Made::Columns(columns)
+    }
+
+    fn make_runs(&self, conn: &Connection, path: &Path) -> Result<()> {
+        let (made, indexes) = migrate::own_table(RunRow::TABLE);
+        let sql = format!(
+            "DROP TABLE IF EXISTS temp.run; {made};
+             INSERT INTO temp.run SELECT * FROM main.run
+                 WHERE run NOT IN (SELECT position FROM temp.unseen)"
+        );
+        conn.execute_batch(&sql).in_file(path)?;
+        let lived = self.lived(path)?;
+        for run in lived.runs.values() {
+            put_into(conn, path, RunRow::TABLE, &run.row)?;
+        }
+        conn.execute_batch(&indexes.join(";")).in_file(path)?;
+        self.guard.allow(RunRow::TABLE, Made::Whole);
+        Ok(())
+    }
+}
+
+/// When a question has taken too long.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Until {
+    begun: Clock,
+    limit: Duration,
+}
+
+impl Until {
+    fn check(self) -> Result<()> {
+        if self.begun.elapsed() > self.limit {
+            return Err(StoreError::Deadline { limit: self.limit });
+        }
+        Ok(())
+    }
+}
+
+impl Book {
+    /// Makes ready what a statement reads, where the book is a view.
+    pub(super) fn ready(&self, sql: &str) -> Result<()> {
+        self.ready_within(sql, None)
+    }
+
+    /// The same, in so much time.
+    pub(super) fn ready_within(&self, sql: &str, limit: Option<Duration>) -> Result<()> {
+        let Some(view) = &self.view else { return Ok(()) };
+        let until = limit.map(|limit| Until { begun: Clock::now(), limit });
+        view.ready(&self.conn, &self.path, sql, until)
+    }
+
+    /// Someone who folds what this book says, and writes nothing.
+    pub(super) fn pass(&self) -> Result<Pass<'_>> {
+        match &self.view {
+            Some(view) => view.pass(&self.path),
+            None => Pass::begin(&self.conn, &self.path),
+        }
+    }
+
+    /// Last place of a view.
+    pub(super) fn place_of_view(&self) -> Option<i64> {
+        self.view.as_ref().map(|v| v.place)
+    }
+}
