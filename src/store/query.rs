@@ -111,10 +111,32 @@ impl Book {
         }
     }
 
+    /// The same for a question about one joint, which only reads rows of that joint and its runs: of
+    /// a view no others are made.
+    pub fn ask_of(
+        &mut self,
+        joint: i64,
+        sql: &str,
+        params: &[Datum],
+        limit: Option<Duration>,
+    ) -> Result<Vec<Vec<Datum>>> {
+        // Parts at the edges of windows stand beside the whole view.
+        if !sql.contains("window_part") {
+            let answer = self.of_joint(joint, |conn| run(conn, sql, params))?;
+            if let Some(answer) = answer {
+                return answer.in_file(&self.path);
+            }
+        }
+        self.ask(sql, params, limit)
+    }
+
     /// Reads rows of a projection by a condition of the caller's own (never a user's): the text
     /// is fixed in the program.
     pub fn rows<R: Row>(&self, rest: &'static str, params: &[&dyn ToSql]) -> Result<Vec<R>> {
         if self.view.is_some() {
+            if let Some(rows) = self.narrow_rows(rest, params)? {
+                return Ok(rows);
+            }
             self.ready(&carry::select::<R>(rest))?;
         }
         carry::get(&self.conn, &self.path, rest, params)

@@ -60,24 +60,25 @@ impl Book {
             "SELECT joint, at, wall_thickness, pin_od, box_od, pin_tong, box_tong
                  FROM inspection WHERE ?1 IS NULL AND doubtful = 0 ORDER BY joint, at, entry"
         };
-        self.ready(sql)?;
-        let mut statement = self.conn.prepare_cached(sql).in_file(&self.path)?;
-        let mut rows = statement.query(params![only]).in_file(&self.path)?;
-        while let Some(row) = rows.next().in_file(&self.path)? {
-            let read = || -> rusqlite::Result<WearReading> {
-                Ok(WearReading {
-                    joint: row.get(0)?,
-                    at: row.get(1)?,
-                    wall: row.get(2)?,
-                    pin_od: row.get(3)?,
-                    box_od: row.get(4)?,
-                    pin_tong: row.get(5)?,
-                    box_tong: row.get(6)?,
-                })
-            };
-            visit(read().in_file(&self.path)?);
-        }
-        Ok(())
+        self.of_one_or_all(only, sql, |conn| {
+            let mut statement = conn.prepare_cached(sql).in_file(&self.path)?;
+            let mut rows = statement.query(params![only]).in_file(&self.path)?;
+            while let Some(row) = rows.next().in_file(&self.path)? {
+                let read = || -> rusqlite::Result<WearReading> {
+                    Ok(WearReading {
+                        joint: row.get(0)?,
+                        at: row.get(1)?,
+                        wall: row.get(2)?,
+                        pin_od: row.get(3)?,
+                        box_od: row.get(4)?,
+                        pin_tong: row.get(5)?,
+                        box_tong: row.get(6)?,
+                    })
+                };
+                visit(read().in_file(&self.path)?);
+            }
+            Ok(())
+        })
     }
 
     /// Visits begin, end and rotating hours of every run that counts, joint by joint, by end.
@@ -93,15 +94,16 @@ impl Book {
             "SELECT joint, start, finish, iif(conflict, NULL, hours) FROM joint_run
                  WHERE ?1 IS NULL ORDER BY joint, finish, run"
         };
-        self.ready(sql)?;
-        let mut statement = self.conn.prepare_cached(sql).in_file(&self.path)?;
-        let mut rows = statement.query(params![only]).in_file(&self.path)?;
-        while let Some(row) = rows.next().in_file(&self.path)? {
-            let read = || Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?));
-            let (joint, start, finish, hours) = read().in_file(&self.path)?;
-            visit(joint, start, finish, hours);
-        }
-        Ok(())
+        self.of_one_or_all(only, sql, |conn| {
+            let mut statement = conn.prepare_cached(sql).in_file(&self.path)?;
+            let mut rows = statement.query(params![only]).in_file(&self.path)?;
+            while let Some(row) = rows.next().in_file(&self.path)? {
+                let read = || Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?));
+                let (joint, start, finish, hours) = read().in_file(&self.path)?;
+                visit(joint, start, finish, hours);
+            }
+            Ok(())
+        })
     }
 
     /// Visits every run of every joint that ended after an instant, joint by joint.

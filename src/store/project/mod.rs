@@ -30,6 +30,7 @@ use dirty::Dirty;
 use hand::AtHand;
 
 pub use appraise::Appraiser;
+pub(super) use dirty::part;
 pub(super) use past::{Lived, Past};
 pub(super) use take_back::{Unseen, take_back};
 

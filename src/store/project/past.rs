@@ -10,7 +10,7 @@ use rusqlite::Connection;
 
 use super::super::carry::get;
 use super::super::error::{InFile, Result};
-use super::dirty::Dirty;
+use super::dirty::{Dirty, part};
 use super::joints::Gathered;
 use super::{Pass, Unseen};
 use crate::model::{Body, Instant, Moment};
@@ -45,12 +45,14 @@ pub(in crate::store) struct Past {
     pub joints: BTreeSet<i64>,
     /// Those of them whose serials may be others.
     pub serials: BTreeSet<i64>,
+    /// Kinds of entries that are not seen, as bits of [`part`], by joint.
+    pub parts: BTreeMap<i64, u8>,
     /// Runs whose exposures are derived again.
     pub runs: BTreeSet<i64>,
     /// Facts of the whole book.
     book: BookFacts,
     /// The instant from which on nothing is seen, when that is all that is not seen.
-    until: Option<i64>,
+    pub until: Option<i64>,
 }
 
 impl Past {
@@ -107,7 +109,13 @@ impl Past {
         Ok(Ok(Self {
             struck: struck.into_values().collect(),
             joints,
-            serials: dirty.serials,
+            serials: dirty
+                .parts
+                .iter()
+                .filter(|(_, parts)| **parts & part::NAME != 0)
+                .map(|(joint, _)| *joint)
+                .collect(),
+            parts: dirty.parts,
             runs,
             book,
             until: horizon.filter(|_| known_to.is_none()).map(|h| h.0),

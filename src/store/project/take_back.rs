@@ -9,7 +9,7 @@ use rusqlite::Connection;
 
 use super::super::error::{InFile, Result};
 use super::super::migrate;
-use super::dirty::Dirty;
+use super::dirty::{Dirty, part};
 use super::{Pass, Past};
 use crate::ledger::RawEntry;
 use crate::model::{Body, EntryId, IdentityBody};
@@ -116,15 +116,21 @@ impl Pass<'_> {
         for position in unseen.gone.iter().chain(unseen.reworded.keys()) {
             let left_behind = gone(position);
             let kind = self.kind_at(*position)?;
-            if ["joint", "identity"].contains(&kind.as_str()) {
-                dirty.serials.extend(self.touched(*position)?);
+            let part = part::of(&kind);
+            if part != 0 {
+                for joint in self.touched(*position)? {
+                    *dirty.parts.entry(joint).or_default() |= part;
+                    dirty.joints.insert(joint);
+                }
             }
             match kind.as_str() {
                 "joint" if self.is_named(*position, &gone)? => return Ok(false),
                 // What they change is told by the joints that they touch.
                 "joint" | "inspection" | "repair" | "makeup" | "event" | "failure" | "move"
                 | "hire_out" | "hire_in" | "gap" | "opening" | "note" => {
-                    dirty.joints.extend(self.touched(*position)?);
+                    if part == 0 {
+                        dirty.joints.extend(self.touched(*position)?);
+                    }
                     continue;
                 }
                 _ => {}

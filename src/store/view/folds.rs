@@ -3,9 +3,8 @@
 
 use std::collections::BTreeSet;
 use std::path::Path;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
-use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
+use std::sync::mpsc::{SyncSender, sync_channel};
 
 use rusqlite::{Connection, params_from_iter};
 
@@ -16,9 +15,10 @@ use crate::projection::joint::JointOutput;
 use crate::projection::row::Row;
 use crate::projection::rows::{DimensionRow, JointRow, JointRunRow, RunPartRow};
 use crate::store::carry::{Bound, put_into};
-use crate::store::error::{InFile, Result};
+use crate::store::error::{InFile, Result, StoreError};
+use crate::store::ledger::last_position;
 use crate::store::migrate;
-use crate::store::project::{Lived, Pass, Past};
+use crate::store::project::{Lived, Pass};
 
 /// Joints folded in one go.
 const CHUNK: usize = 128;
@@ -30,32 +30,35 @@ const WAITING: usize = 16;
 type Answers = Vec<(i64, Folded)>;
 
 /// What the fold of a joint said, and what it read.
-struct Folded {
+pub(super) struct Folded {
     output: Option<JointOutput>,
     runs: Vec<JointRunRow>,
     parts: Vec<RunPartRow>,
     dims: Vec<DimensionRow>,
 }
 
-/// Folds some joints.
-fn work(pass: &mut Pass<'_>, joints: &[i64], lived: Option<&Lived>) -> Result<Answers> {
-    let mut out = Vec::with_capacity(joints.len());
-    for joint in joints {
-        let (output, runs, parts, dims) = pass.fold_past(*joint, lived)?;
-        out.push((*joint, Folded { output, runs, parts, dims }));
+impl Folded {
+    pub(super) fn new(
+        (output, runs, parts, dims): (
+            Option<JointOutput>,
+            Vec<JointRunRow>,
+            Vec<RunPartRow>,
+            Vec<DimensionRow>,
+        ),
+    ) -> Self {
+        Self { output, runs, parts, dims }
     }
-    Ok(out)
 }
 
-/// Joints that are still to be folded, for whoever has time.
-struct Pile<'a> {
+/// Joints that are still to be worked on, for whoever has time.
+pub(super) struct Pile<'a> {
     joints: &'a [i64],
     next: AtomicUsize,
     stop: AtomicBool,
 }
 
 impl Pile<'_> {
-    fn take(&self) -> Option<&[i64]> {
+    pub(super) fn take(&self) -> Option<&[i64]> {
         if self.stop.load(Ordering::Relaxed) {
             return None;
         }
@@ -64,6 +67,10 @@ impl Pile<'_> {
         self.joints.get(from..to).filter(|c| !c.is_empty())
     }
 }
+
+/// Takes joints from a pile and tells what came of them, reading the book through a connection.
+type Job<'j, T> =
+    dyn Fn(&Connection, &Pile<'_>, &mut dyn FnMut(T) -> Result<()>) -> Result<()> + Sync + 'j;
 
 impl View {
     /// Makes tables that folds write.
@@ -91,7 +98,7 @@ impl View {
         let only_serials = columns.is_none() && tables == ["serial"];
         let joints = if only_serials { &self.past.serials } else { &self.past.joints };
         let joints: Vec<i64> = joints.iter().copied().collect();
-        let mut scribe = Scribe::new(conn, path, tables, columns.as_ref(), &self.past.runs);
+        let scribe = Scribe::new(conn, path, tables, columns.as_ref(), Some(&self.past.runs));
         self.each_fold(path, &joints, lived.as_deref(), until, |joint, folded| {
             scribe.write(joint, &folded)
         })?;
@@ -108,7 +115,7 @@ impl View {
     }
 
     /// Folds joints side by side; what comes of it is seen in whatever order.
-    fn each_fold(
+    pub(super) fn each_fold(
         &self,
         path: &Path,
         joints: &[i64],
@@ -116,87 +123,91 @@ impl View {
         until: Option<Until>,
         mut see: impl FnMut(i64, Folded) -> Result<()>,
     ) -> Result<()> {
+        let past = &self.past;
+        let job = |source: &Connection,
+                   pile: &Pile<'_>,
+                   tell: &mut dyn FnMut(Answers) -> Result<()>|
+         -> Result<()> {
+            let mut pass = Pass::past(source, path, past)?;
+            while let Some(chunk) = pile.take() {
+                let mut out = Vec::with_capacity(chunk.len());
+                for joint in chunk {
+                    out.push((*joint, Folded::new(pass.fold_past(*joint, lived)?)));
+                }
+                tell(out)?;
+            }
+            Ok(())
+        };
+        self.side_by_side(path, joints, until, &job, |answers: Answers| {
+            answers.into_iter().try_for_each(|(joint, folded)| see(joint, folded))
+        })
+    }
+
+    /// Works through joints on all threads; this one also takes in what comes of it.
+    pub(super) fn side_by_side<T: Send>(
+        &self,
+        path: &Path,
+        joints: &[i64],
+        until: Option<Until>,
+        job: &Job<'_, T>,
+        mut see: impl FnMut(T) -> Result<()>,
+    ) -> Result<()> {
         let pile = Pile { joints, next: AtomicUsize::new(0), stop: AtomicBool::new(false) };
         let others = match joints.len() {
             n if n < 4 * CHUNK => 0,
             _ => std::thread::available_parallelism().map_or(1, usize::from) - 1,
         };
+        let same = last_position(&self.source, path)?;
         let (send, answers) = sync_channel(WAITING);
         std::thread::scope(|scope| {
             for _ in 0..others {
-                let (pile, send, past) = (&pile, send.clone(), &self.past);
-                let source = &self.source;
-                let same = last(source, path);
-                scope.spawn(move || help(path, past, same, pile, lived, &send));
+                let (pile, send) = (&pile, send.clone());
+                scope.spawn(move || help(path, same, pile, job, &send));
             }
             drop(send);
-            let done = self.share(path, &pile, lived, until, &answers, &mut see);
+            let mut work = || -> Result<()> {
+                job(&self.source, &pile, &mut |told| {
+                    until.map_or(Ok(()), Until::check)?;
+                    see(told)?;
+                    answers.try_iter().try_for_each(|told: Result<T>| see(told?))
+                })?;
+                // Until all who help are done.
+                for told in &answers {
+                    until.map_or(Ok(()), Until::check)?;
+                    see(told?)?;
+                }
+                Ok(())
+            };
+            let done = work();
             pile.stop.store(true, Ordering::Relaxed);
+            // Whoever waits to tell more is not heard.
             drop(answers);
             done
         })
     }
-
-    /// The part of the one who also writes.
-    fn share(
-        &self,
-        path: &Path,
-        pile: &Pile<'_>,
-        lived: Option<&Lived>,
-        until: Option<Until>,
-        answers: &Receiver<Result<Answers>>,
-        see: &mut impl FnMut(i64, Folded) -> Result<()>,
-    ) -> Result<()> {
-        let mut pass = self.pass(path)?;
-        let mut tell = |answers: Answers| -> Result<()> {
-            answers.into_iter().try_for_each(|(joint, folded)| see(joint, folded))
-        };
-        while let Some(chunk) = pile.take() {
-            until.map_or(Ok(()), Until::check)?;
-            tell(work(&mut pass, chunk, lived)?)?;
-            for answer in answers.try_iter() {
-                tell(answer?)?;
-            }
-        }
-        // Until all who help are done.
-        for answer in answers {
-            until.map_or(Ok(()), Until::check)?;
-            tell(answer?)?;
-        }
-        Ok(())
-    }
 }
 
-fn last(conn: &Connection, path: &Path) -> Option<i64> {
-    crate::store::ledger::last_position(conn, path).ok()
-}
-
-/// Takes part in the folding, through a connection of its own; leaves it to the others where that
-/// shows another state of the book.
-fn help(
+/// Takes part in the work, through a connection of its own; leaves it to the others where that shows
+/// another state of the book.
+fn help<T: Send>(
     path: &Path,
-    past: &Arc<Past>,
-    same: Option<i64>,
+    same: i64,
     pile: &Pile<'_>,
-    lived: Option<&Lived>,
-    send: &SyncSender<Result<Answers>>,
+    job: &Job<'_, T>,
+    send: &SyncSender<Result<T>>,
 ) {
     let Ok(source) = reader(path) else { return };
-    if same.is_none() || last(&source, path) != same {
+    if last_position(&source, path).ok() != Some(same) {
         return;
     }
-    let Ok(mut pass) = Pass::past(&source, path, past) else { return };
-    while let Some(chunk) = pile.take() {
-        let answer = work(&mut pass, chunk, lived);
-        let failed = answer.is_err();
-        if send.send(answer).is_err() || failed {
-            return;
-        }
+    let unheard = |_| StoreError::Busy { path: path.to_path_buf() };
+    if let Err(error) = job(&source, pile, &mut |told| send.send(Ok(told)).map_err(unheard)) {
+        let _ = send.send(Err(error));
     }
 }
 
 /// Makes a table with the rows that did not change. The indexes to make when it is full.
-fn take_over(
+pub(super) fn take_over(
     conn: &Connection,
     path: &Path,
     table: &str,
@@ -238,23 +249,23 @@ fn take_over(
 }
 
 /// Writes what folds say into the tables that are being made.
-struct Scribe<'a> {
+pub(super) struct Scribe<'a> {
     conn: &'a Connection,
     path: &'a Path,
     tables: &'a [&'a str],
     /// Which columns of `joint`, and the statement that writes them.
     joint: Option<(Vec<usize>, String)>,
-    /// Runs that were derived again.
-    again: &'a BTreeSet<i64>,
+    /// Runs that were derived again, where the others stand in the table already.
+    again: Option<&'a BTreeSet<i64>>,
 }
 
 impl<'a> Scribe<'a> {
-    fn new(
+    pub(super) fn new(
         conn: &'a Connection,
         path: &'a Path,
         tables: &'a [&'a str],
         columns: Option<&Made>,
-        again: &'a BTreeSet<i64>,
+        again: Option<&'a BTreeSet<i64>>,
     ) -> Self {
         let joint = columns.map(|columns| {
             let wanted = |c: &&str| match columns {
@@ -265,7 +276,10 @@ impl<'a> Scribe<'a> {
             let (places, names): (Vec<usize>, Vec<&str>) = all.filter(|(_, c)| wanted(c)).unzip();
             let list: Vec<String> = names.iter().map(|c| format!("\"{c}\"")).collect();
             let marks = vec!["?"; names.len()].join(", ");
-            (places, format!("INSERT INTO temp.joint ({}) VALUES ({marks})", list.join(", ")))
+            (
+                places,
+                format!("INSERT OR REPLACE INTO temp.joint ({}) VALUES ({marks})", list.join(", ")),
+            )
         });
         Self { conn, path, tables, joint, again }
     }
@@ -277,7 +291,7 @@ impl<'a> Scribe<'a> {
         rows.iter().try_for_each(|row| put_into(self.conn, self.path, R::TABLE, row))
     }
 
-    fn write(&mut self, joint: i64, folded: &Folded) -> Result<()> {
+    pub(super) fn write(&self, joint: i64, folded: &Folded) -> Result<()> {
         self.rows(&folded.dims)?;
         self.rows(&folded.parts)?;
         if let Some(output) = &folded.output {
@@ -319,7 +333,7 @@ impl<'a> Scribe<'a> {
                 row.conflict = output.conflicted_runs.contains(&run.run);
                 row.broken = output.broken_runs.contains(&run.run);
             }
-            if self.again.contains(&run.run) {
+            if self.again.is_none_or(|again| again.contains(&run.run)) {
                 put_into(self.conn, self.path, JointRunRow::TABLE, &row)?;
             } else if row != *run {
                 self.conn

@@ -7,25 +7,30 @@
 
 mod folds;
 mod guard;
+mod narrow;
+mod quick;
 mod tables;
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::Arc;
 use std::time::{Duration, Instant as Clock};
 
 use rusqlite::Connection;
+use rusqlite::types::{ToSql, ToSqlOutput, Value, ValueRef};
 
 use super::book::{self, Book};
-use super::carry::put_into;
+use super::carry::{self, put_into};
 use super::error::{InFile, Result, StoreError};
 use super::ledger::last_position;
 use super::migrate;
 use super::project::{Lived, Pass, Past};
 use crate::projection::row::Row;
-use crate::projection::rows::{JointRow, RunRow, StruckRow};
+use crate::projection::rows::{JointRow, JointRunRow, RunRow, StruckRow};
 use guard::{Columns, Guard, Made};
+use narrow::Narrow;
+use quick::Quick;
 use tables::{BY_ENTRY, JOINT_WITHOUT_RUNS, WITH_RUNS, WITHOUT_RUNS};
 
 /// What a view is made of.
@@ -39,6 +44,10 @@ pub(super) struct View {
     ready: RefCell<BTreeSet<String>>,
     /// Runs as the view sees them, once they were worked out.
     lived: RefCell<Option<Arc<Lived>>>,
+    /// Something was folded already.
+    folded: Cell<bool>,
+    /// What it says of a few joints.
+    narrow: RefCell<Option<Narrow>>,
     /// Last place that is seen.
     place: i64,
 }
@@ -70,6 +79,56 @@ pub(super) fn readers(path: &Path) -> Result<(Connection, Connection)> {
     }
 }
 
+/// Puts what a view sees otherwise, and no fold writes, in the place of what stands in the file.
+fn shadow(conn: &Connection, path: &Path, past: &Past, place: i64) -> Result<()> {
+    conn.execute_batch(
+        "CREATE TEMP TABLE unseen (position INTEGER PRIMARY KEY);
+         CREATE TEMP TABLE otherwise AS SELECT * FROM main.entry WHERE 0;
+         CREATE UNIQUE INDEX temp.otherwise_place ON otherwise (position);",
+    )
+    .in_file(path)?;
+    {
+        let mut hide =
+            conn.prepare("INSERT INTO temp.unseen (position) VALUES (?1)").in_file(path)?;
+        for position in &past.unseen.gone {
+            hide.execute([position]).in_file(path)?;
+        }
+        let mut copy = conn
+            .prepare("INSERT INTO temp.otherwise SELECT * FROM main.entry WHERE position = ?1")
+            .in_file(path)?;
+        let mut reword = conn
+            .prepare("UPDATE temp.otherwise SET effective = ?2, body = ?3 WHERE position = ?1")
+            .in_file(path)?;
+        for (position, raw) in &past.unseen.reworded {
+            copy.execute([position]).in_file(path)?;
+            reword.execute((position, &raw.effective, &raw.body)).in_file(path)?;
+        }
+    }
+    let mut sql = String::from(
+        "CREATE TEMP VIEW entry AS
+             SELECT * FROM main.entry
+                 WHERE position NOT IN (SELECT position FROM temp.unseen)
+                 AND position NOT IN (SELECT position FROM temp.otherwise)
+             UNION ALL SELECT * FROM temp.otherwise;",
+    );
+    for (table, column) in BY_ENTRY {
+        sql.push_str(&format!(
+            "CREATE TEMP VIEW {table} AS SELECT * FROM main.{table}
+                 WHERE {column} NOT IN (SELECT position FROM temp.unseen);"
+        ));
+    }
+    sql.push_str(&format!(
+        "CREATE TEMP VIEW projection_state AS
+             SELECT only, version, {place} AS position FROM main.projection_state;"
+    ));
+    sql.push_str(&migrate::own_table(StruckRow::TABLE).0);
+    conn.execute_batch(&sql).in_file(path)?;
+    for row in &past.struck {
+        put_into(conn, path, StruckRow::TABLE, row)?;
+    }
+    Ok(())
+}
+
 impl View {
     /// Shadows what a view sees otherwise.
     pub(super) fn over(
@@ -79,50 +138,11 @@ impl View {
         past: Past,
         place: i64,
     ) -> Result<Self> {
-        conn.execute_batch(
-            "CREATE TEMP TABLE unseen (position INTEGER PRIMARY KEY);
-             CREATE TEMP TABLE otherwise AS SELECT * FROM main.entry WHERE 0;
-             CREATE UNIQUE INDEX temp.otherwise_place ON otherwise (position);",
-        )
-        .in_file(path)?;
-        {
-            let mut hide =
-                conn.prepare("INSERT INTO temp.unseen (position) VALUES (?1)").in_file(path)?;
-            for position in &past.unseen.gone {
-                hide.execute([position]).in_file(path)?;
-            }
-            let mut copy = conn
-                .prepare("INSERT INTO temp.otherwise SELECT * FROM main.entry WHERE position = ?1")
+        shadow(conn, path, &past, place)?;
+        let is_named_alike = past.serials.is_empty();
+        if is_named_alike {
+            conn.execute_batch("CREATE TEMP VIEW serial AS SELECT * FROM main.serial")
                 .in_file(path)?;
-            let mut reword = conn
-                .prepare("UPDATE temp.otherwise SET effective = ?2, body = ?3 WHERE position = ?1")
-                .in_file(path)?;
-            for (position, raw) in &past.unseen.reworded {
-                copy.execute([position]).in_file(path)?;
-                reword.execute((position, &raw.effective, &raw.body)).in_file(path)?;
-            }
-        }
-        let mut sql = String::from(
-            "CREATE TEMP VIEW entry AS
-                 SELECT * FROM main.entry
-                     WHERE position NOT IN (SELECT position FROM temp.unseen)
-                     AND position NOT IN (SELECT position FROM temp.otherwise)
-                 UNION ALL SELECT * FROM temp.otherwise;",
-        );
-        for (table, column) in BY_ENTRY {
-            sql.push_str(&format!(
-                "CREATE TEMP VIEW {table} AS SELECT * FROM main.{table}
-                     WHERE {column} NOT IN (SELECT position FROM temp.unseen);"
-            ));
-        }
-        sql.push_str(&format!(
-            "CREATE TEMP VIEW projection_state AS
-                 SELECT only, version, {place} AS position FROM main.projection_state;"
-        ));
-        sql.push_str(&migrate::own_table(StruckRow::TABLE).0);
-        conn.execute_batch(&sql).in_file(path)?;
-        for row in &past.struck {
-            put_into(conn, path, StruckRow::TABLE, row)?;
         }
         let guard = Guard::before(conn).in_file(path)?;
         for table in
@@ -130,12 +150,17 @@ impl View {
         {
             guard.allow(table, Made::Whole);
         }
+        if is_named_alike {
+            guard.allow("serial", Made::Whole);
+        }
         Ok(Self {
             source,
             past: Arc::new(past),
             guard,
             ready: RefCell::default(),
             lived: RefCell::default(),
+            folded: Cell::new(false),
+            narrow: RefCell::default(),
             place,
         })
     }
@@ -182,11 +207,31 @@ impl View {
         if lacks.contains_key(RunRow::TABLE) {
             self.make_runs(conn, path)?;
         }
+        // Who asks again gets all at once, but for the runs of joints, which are many.
+        let again = self.folded.replace(true);
+        let is_made = |t: &str| self.guard.made(t) == Some(Made::Whole);
+        let wanted =
+            |t: &str| lacks.contains_key(t) || again && t != JointRunRow::TABLE && !is_made(t);
         let folded: Vec<&str> =
-            WITHOUT_RUNS.into_iter().chain(WITH_RUNS).filter(|t| lacks.contains_key(*t)).collect();
-        let columns = lacks.get(JointRow::TABLE).map(|asked| self.columns(asked));
+            WITHOUT_RUNS.into_iter().chain(WITH_RUNS).filter(|t| wanted(t)).collect();
+        let columns = match lacks.get(JointRow::TABLE) {
+            _ if again => (!is_made(JointRow::TABLE)).then_some(Made::Whole),
+            asked => asked.map(columns_with),
+        };
         if folded.is_empty() && columns.is_none() {
             return Ok(());
+        }
+        if folded.is_empty() && matches!(columns, Some(Made::Columns(_))) {
+            let mut asked = lacks.get(JointRow::TABLE).cloned().unwrap_or_default();
+            asked.insert("joint".to_owned());
+            if let Some(Made::Columns(made)) = self.guard.made(JointRow::TABLE) {
+                asked.extend(made);
+            }
+            if let Some(quick) = Quick::of(&asked) {
+                // What was asked for is as good as any other beginning.
+                self.folded.set(false);
+                return self.make_quick(conn, path, asked, &quick, until);
+            }
         }
         self.make_folded(conn, path, &folded, columns, until)
     }
@@ -209,20 +254,6 @@ impl View {
         Ok(())
     }
 
-    /// The columns of `joint` to fill: what is asked; whoever asks again gets all.
-    fn columns(&self, asked: &BTreeSet<String>) -> Made {
-        if self.guard.made(JointRow::TABLE).is_some() {
-            return Made::Whole;
-        }
-        let mut columns = asked.clone();
-        columns.insert("joint".to_owned());
-        if columns.iter().all(|c| JOINT_WITHOUT_RUNS.contains(&c.as_str())) {
-            // These come together.
-            columns.extend(JOINT_WITHOUT_RUNS.map(str::to_owned));
-        }
-        Made::Columns(columns)
-    }
-
     fn make_runs(&self, conn: &Connection, path: &Path) -> Result<()> {
         let (made, indexes) = migrate::own_table(RunRow::TABLE);
         let sql = format!(
@@ -239,6 +270,17 @@ impl View {
         self.guard.allow(RunRow::TABLE, Made::Whole);
         Ok(())
     }
+}
+
+/// The columns of `joint` to fill where some are asked for.
+fn columns_with(asked: &BTreeSet<String>) -> Made {
+    let mut columns = asked.clone();
+    columns.insert("joint".to_owned());
+    if columns.iter().all(|c| JOINT_WITHOUT_RUNS.contains(&c.as_str())) {
+        // These come together.
+        columns.extend(JOINT_WITHOUT_RUNS.map(str::to_owned));
+    }
+    Made::Columns(columns)
 }
 
 /// When a question has taken too long.
@@ -281,5 +323,53 @@ impl Book {
     /// Last place of a view.
     pub(super) fn place_of_view(&self) -> Option<i64> {
         self.view.as_ref().map(|v| v.place)
+    }
+
+    /// Puts a statement about one joint to what a view says of it; `None` where the book is no view.
+    pub(super) fn of_joint<T>(
+        &self,
+        joint: i64,
+        ask: impl FnOnce(&Connection) -> T,
+    ) -> Result<Option<T>> {
+        let Some(view) = &self.view else { return Ok(None) };
+        view.narrow_to(&self.path, joint, ask)
+    }
+
+    /// Puts a statement to what is said of one joint, or of all.
+    pub(super) fn of_one_or_all(
+        &self,
+        only: Option<i64>,
+        sql: &str,
+        mut ask: impl FnMut(&Connection) -> Result<()>,
+    ) -> Result<()> {
+        if let Some(joint) = only
+            && let Some(done) = self.of_joint(joint, &mut ask)?
+        {
+            return done;
+        }
+        self.ready(sql)?;
+        ask(&self.conn)
+    }
+
+    /// Rows of one joint or run, as a view sees them; `None` where the condition asks for more.
+    pub(super) fn narrow_rows<R: Row>(
+        &self,
+        rest: &str,
+        params: &[&dyn ToSql],
+    ) -> Result<Option<Vec<R>>> {
+        let Some(view) = &self.view else { return Ok(None) };
+        let Some(about) = narrow::about(R::TABLE, rest) else { return Ok(None) };
+        let mut values = Vec::new();
+        for param in params.iter().take(3) {
+            match param.to_sql().in_file(&self.path)? {
+                ToSqlOutput::Owned(Value::Integer(n))
+                | ToSqlOutput::Borrowed(ValueRef::Integer(n)) => values.push(n),
+                _ => return Ok(None),
+            }
+        }
+        let rows = view.narrow_about(&self.path, about, &values, |conn| {
+            carry::get(conn, &self.path, rest, params)
+        })?;
+        rows.transpose()
     }
 }

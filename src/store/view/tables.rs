@@ -29,7 +29,7 @@ pub(super) const WITH_RUNS: [&str; 6] =
     ["makeup", "failure", "conflict", "since", "run_part", "joint_run"];
 
 /// Columns of `joint` that a fold knows without the runs.
-pub(super) const JOINT_WITHOUT_RUNS: [&str; 59] = [
+pub(super) const JOINT_WITHOUT_RUNS: [&str; 65] = [
     "joint",
     "name",
     "serial",
@@ -83,7 +83,13 @@ pub(super) const JOINT_WITHOUT_RUNS: [&str; 59] = [
     "slip_od",
     "pin_od",
     "pin_id",
+    "pin_shoulder",
+    "pin_stretch",
+    "pin_tong",
     "box_od",
+    "box_shoulder",
+    "box_counterbore",
+    "box_tong",
     "hardband",
     "inspected",
     "open_findings",
