@@ -164,7 +164,7 @@ impl Pass<'_> {
         work: impl FnOnce(&JointInput<'_>) -> Option<T>,
     ) -> Result<Option<T>> {
         if let Some(past) = self.past.clone().filter(|p| p.joints.contains(&joint)) {
-            let lived = Lived::of_joint(self, &past, joint)?;
+            let lived = Lived::of_joints(self, &past, &[joint])?;
             let gathered = self.gather_past(joint, Some(&lived))?;
             return Ok(work(&gathered.input(&self.book)));
         }

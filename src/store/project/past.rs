@@ -406,13 +406,22 @@ impl Lived {
         Ok(out)
     }
 
-    /// Derives again what one joint needs.
-    pub(in crate::store) fn of_joint(pass: &mut Pass<'_>, past: &Past, joint: i64) -> Result<Self> {
+    /// Derives again what some joints need: of one, its own part alone.
+    pub(in crate::store) fn of_joints(
+        pass: &mut Pass<'_>,
+        past: &Past,
+        joints: &[i64],
+    ) -> Result<Self> {
         let mut out = Self::default();
-        if !past.runs.is_empty() {
-            let own = pass.list("SELECT run FROM joint_run WHERE joint = ?1", &[&joint])?;
-            for run in own.into_iter().filter(|run| past.runs.contains(run)) {
-                out.add(pass.past_run(run, Some(joint))?);
+        if past.runs.is_empty() {
+            return Ok(out);
+        }
+        let only = if let [joint] = joints { Some(*joint) } else { None };
+        for joint in joints {
+            for run in pass.list("SELECT run FROM joint_run WHERE joint = ?1", &[joint])? {
+                if past.runs.contains(&run) && !out.runs.contains_key(&run) {
+                    out.add(pass.past_run(run, only)?);
+                }
             }
         }
         Ok(out)

@@ -29,7 +29,7 @@ use super::project::{Lived, Pass, Past};
 use crate::projection::row::Row;
 use crate::projection::rows::{JointRow, JointRunRow, RunRow, StruckRow};
 use guard::{Columns, Guard, Made};
-use narrow::Narrow;
+use narrow::{Narrow, Param};
 use quick::Quick;
 use tables::{BY_ENTRY, JOINT_WITHOUT_RUNS, WITH_RUNS, WITHOUT_RUNS};
 
@@ -361,11 +361,15 @@ impl Book {
         let Some(about) = narrow::about(R::TABLE, rest) else { return Ok(None) };
         let mut values = Vec::new();
         for param in params.iter().take(3) {
-            match param.to_sql().in_file(&self.path)? {
+            values.push(match param.to_sql().in_file(&self.path)? {
                 ToSqlOutput::Owned(Value::Integer(n))
-                | ToSqlOutput::Borrowed(ValueRef::Integer(n)) => values.push(n),
+                | ToSqlOutput::Borrowed(ValueRef::Integer(n)) => Param::Int(n),
+                ToSqlOutput::Owned(Value::Text(t)) => Param::Text(t),
+                ToSqlOutput::Borrowed(ValueRef::Text(t)) => {
+                    Param::Text(String::from_utf8_lossy(t).into_owned())
+                }
                 _ => return Ok(None),
-            }
+            });
         }
         let rows = view.narrow_about(&self.path, about, &values, |conn| {
             carry::get(conn, &self.path, rest, params)

@@ -14,11 +14,11 @@ use super::tables::{WITH_RUNS, WITHOUT_RUNS};
 use super::{View, is_one_state, reader};
 use crate::model::{Scope, Vocabulary};
 use crate::projection::row::Row;
-use crate::projection::rows::{JointRow, JointRunRow, RunRow};
+use crate::projection::rows::{JointRow, JointRunRow, RunRow, SinceRow};
 use crate::store::carry::put_into;
 use crate::store::error::{InFile, Result};
 use crate::store::migrate;
-use crate::store::project::{Lived, Pass};
+use crate::store::project::{Lived, Pass, part};
 
 /// The connection, and what it holds.
 #[derive(Debug)]
@@ -37,7 +37,21 @@ pub(super) enum About {
     Run,
     /// Some places of a run, by the first three.
     Places,
+    /// The joints of a string, by the first parameter.
+    String,
 }
+
+/// A parameter of a statement.
+#[derive(Clone, Debug)]
+pub(super) enum Param {
+    /// A place.
+    Int(i64),
+    /// A name.
+    Text(String),
+}
+
+/// Joints that are brought in at once at most; for more the whole view is made.
+const MOST: usize = 2_000;
 
 /// Tells what a condition asks of.
 pub(super) fn about(table: &str, rest: &str) -> Option<About> {
@@ -53,6 +67,8 @@ pub(super) fn about(table: &str, rest: &str) -> Option<About> {
         table == JointRow::TABLE || WITHOUT_RUNS.contains(&table) || WITH_RUNS.contains(&table);
     if of_joints && own("WHERE joint = ?1") {
         Some(About::Joint)
+    } else if table == JointRow::TABLE && own("WHERE string = ?1") {
+        Some(About::String)
     } else if table == RunRow::TABLE && own("WHERE run = ?1") {
         Some(About::Run)
     } else if table == JointRunRow::TABLE && own("WHERE run = ?1 AND place BETWEEN ?2 AND ?3") {
@@ -82,41 +98,62 @@ impl Narrow {
         Ok(Some(Self { conn, joints: RefCell::default(), runs: RefCell::default() }))
     }
 
-    /// Brings in what the view says of a joint.
-    fn joint(&self, view: &View, pass: &mut Pass<'_>, path: &Path, joint: i64) -> Result<()> {
-        if self.joints.borrow().contains(&joint) {
-            return Ok(());
-        }
-        let conn = &self.conn;
-        let mut again = BTreeSet::new();
-        if view.past.joints.contains(&joint) {
-            let lived = Lived::of_joint(pass, &view.past, joint)?;
-            let folded = Folded::new(pass.fold_past(joint, Some(&lived))?);
+    /// Brings in what the view says of joints.
+    fn joints(&self, view: &View, pass: &mut Pass<'_>, path: &Path, all: &[i64]) -> Result<()> {
+        let new: Vec<i64> =
+            all.iter().copied().filter(|j| !self.joints.borrow().contains(j)).collect();
+        let (changed, others): (Vec<i64>, Vec<i64>) =
+            new.into_iter().partition(|joint| view.past.joints.contains(joint));
+        if !changed.is_empty() {
+            let lived = Lived::of_joints(pass, &view.past, &changed)?;
             let tables: Vec<&str> = all_tables().collect();
-            Scribe::new(conn, path, &tables, Some(&Made::Whole), None).write(joint, &folded)?;
-            for run in lived.runs.values() {
-                put_into(conn, path, RunRow::TABLE, &run.row)?;
-                again.insert(run.row.run);
+            let scribe = Scribe::new(&self.conn, path, &tables, Some(&Made::Whole), None);
+            for joint in changed {
+                scribe.write(joint, &Folded::new(pass.fold_past(joint, Some(&lived))?))?;
+                self.runs_of(joint, path)?;
+                self.joints.borrow_mut().insert(joint);
             }
-        } else {
-            let scopes: Vec<String> =
-                Scope::ALL.iter().map(|s| format!("'{}'", s.word())).collect();
-            for table in all_tables().chain([JointRow::TABLE]) {
-                let by = if table == "since" {
-                    format!("scope IN ({}) AND joint", scopes.join(", "))
-                } else {
-                    "joint".to_owned()
-                };
-                let sql = format!(
-                    "INSERT INTO temp.\"{table}\" SELECT * FROM main.\"{table}\" WHERE {by} = ?1"
-                );
-                conn.execute(&sql, [joint]).in_file(path)?;
+            for run in lived.runs.values() {
+                put_into(&self.conn, path, RunRow::TABLE, &run.row)?;
+                self.runs.borrow_mut().insert(run.row.run);
             }
         }
-        self.runs_of(joint, path)?;
-        self.runs.borrow_mut().extend(again);
-        self.joints.borrow_mut().insert(joint);
+        for joint in others {
+            self.take_over(path, joint)?;
+            self.runs_of(joint, path)?;
+            self.joints.borrow_mut().insert(joint);
+        }
         Ok(())
+    }
+
+    /// Takes over what the file says of a joint.
+    fn take_over(&self, path: &Path, joint: i64) -> Result<()> {
+        let scopes: Vec<String> = Scope::ALL.iter().map(|s| format!("'{}'", s.word())).collect();
+        for table in all_tables().chain([JointRow::TABLE]) {
+            let by = if table == SinceRow::TABLE {
+                format!("scope IN ({}) AND joint", scopes.join(", "))
+            } else {
+                "joint".to_owned()
+            };
+            let sql = format!(
+                "INSERT INTO temp.\"{table}\" SELECT * FROM main.\"{table}\" WHERE {by} = ?1"
+            );
+            self.conn.prepare_cached(&sql).and_then(|mut s| s.execute([joint])).in_file(path)?;
+        }
+        Ok(())
+    }
+
+    /// Joints that may be in a string: those that are, and those that may have been moved since.
+    fn in_string(&self, view: &View, path: &Path, string: &str) -> Result<Vec<i64>> {
+        let mut statement = self
+            .conn
+            .prepare_cached("SELECT joint FROM main.joint WHERE string = ?1")
+            .in_file(path)?;
+        let rows = statement.query_map([string], |r| r.get(0)).in_file(path)?;
+        let mut out: BTreeSet<i64> = rows.collect::<rusqlite::Result<_>>().in_file(path)?;
+        let moved = view.past.parts.iter().filter(|(_, p)| **p & part::CUSTODY != 0);
+        out.extend(moved.map(|(joint, _)| *joint));
+        Ok(out.into_iter().collect())
     }
 
     /// Brings in the runs of a joint that are as they stand in the file.
@@ -168,30 +205,15 @@ impl Narrow {
 }
 
 impl View {
-    /// The connection that holds what the view says of a joint; `None` when it cannot be had.
-    pub(super) fn narrow<T>(
-        &self,
-        path: &Path,
-        bring: impl FnOnce(&Narrow, &mut Pass<'_>) -> Result<()>,
-        ask: impl FnOnce(&Connection) -> T,
-    ) -> Result<Option<T>> {
-        let mut narrow = self.narrow.borrow_mut();
-        if narrow.is_none() {
-            *narrow = Narrow::open(self, path)?;
-        }
-        let Some(narrow) = &*narrow else { return Ok(None) };
-        bring(narrow, &mut self.pass(path)?)?;
-        Ok(Some(ask(&narrow.conn)))
-    }
-
-    /// The same for one joint.
+    /// Puts a question to the connection that holds what the view says of a joint; `None` when it
+    /// cannot be had.
     pub(super) fn narrow_to<T>(
         &self,
         path: &Path,
         joint: i64,
         ask: impl FnOnce(&Connection) -> T,
     ) -> Result<Option<T>> {
-        self.narrow(path, |narrow, pass| narrow.joint(self, pass, path, joint), ask)
+        self.narrow_about(path, About::Joint, &[Param::Int(joint)], ask)
     }
 
     /// The same for what a condition asks of.
@@ -199,19 +221,34 @@ impl View {
         &self,
         path: &Path,
         about: About,
-        params: &[i64],
+        params: &[Param],
         ask: impl FnOnce(&Connection) -> T,
     ) -> Result<Option<T>> {
-        let bring = |narrow: &Narrow, pass: &mut Pass<'_>| match (about, params) {
-            (About::Joint, [joint, ..]) => narrow.joint(self, pass, path, *joint),
-            (About::Run, [run, ..]) => narrow.run(self, pass, path, *run),
-            (About::Places, [run, from, to, ..]) => narrow
-                .at_places(path, *run, *from, *to)?
-                .into_iter()
-                .try_for_each(|joint| narrow.joint(self, pass, path, joint)),
-            _ => Ok(()),
+        let mut slot = self.narrow.borrow_mut();
+        if slot.is_none() {
+            *slot = Narrow::open(self, path)?;
+        }
+        let Some(narrow) = &*slot else { return Ok(None) };
+        let joints = match (about, params) {
+            (About::Joint, [Param::Int(joint), ..]) => vec![*joint],
+            (About::Places, [Param::Int(run), Param::Int(from), Param::Int(to), ..]) => {
+                narrow.at_places(path, *run, *from, *to)?
+            }
+            (About::String, [Param::Text(string), ..]) => narrow.in_string(self, path, string)?,
+            (About::Run, [Param::Int(run), ..]) => {
+                narrow.run(self, &mut self.pass(path)?, path, *run)?;
+                return Ok(Some(ask(&narrow.conn)));
+            }
+            _ => return Ok(None),
         };
-        self.narrow(path, bring, ask)
+        if joints.len() > MOST {
+            return Ok(None);
+        }
+        let is_new = |joint: &i64| !narrow.joints.borrow().contains(joint);
+        if joints.iter().any(is_new) {
+            narrow.joints(self, &mut self.pass(path)?, path, &joints)?;
+        }
+        Ok(Some(ask(&narrow.conn)))
     }
 }
 
@@ -230,6 +267,8 @@ mod tests {
                 Some(About::Places),
             ),
             ("run", "WHERE run = ?1", Some(About::Run)),
+            ("joint", "WHERE string = ?1 ORDER BY joint", Some(About::String)),
+            ("joint", "WHERE string = ?1 COLLATE NOCASE ORDER BY serial, joint", None),
             ("joint", "", None),
             ("joint", "WHERE joint = ?10", None),
             ("joint", "WHERE joint = ?1 OR string = ?2", None),

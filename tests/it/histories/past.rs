@@ -160,6 +160,12 @@ fn parts_agree(book: &Book, asked: &LookBack) {
         JointRow SerialRow GapRow DimensionRow InspectionRow FindingRow RepairRow MakeupRow EventRow
         FailureRow MoveRow HireRow DecisionRow ConflictRow JointRunRow RunPartRow SinceRow
     }
+    for string in ["K0", "K1", "K2", "K3"] {
+        let own: Vec<JointRow> =
+            view().rows("WHERE string = ?1 ORDER BY joint", &[&string]).unwrap();
+        let of_all = joints.iter().filter(|j| j.string.as_deref() == Some(string));
+        assert_eq!(own, of_all.cloned().collect::<Vec<_>>(), "{asked:?}");
+    }
     let places: Vec<JointRunRow> = whole.rows("ORDER BY run, place, joint", &[]).unwrap();
     for run in whole.rows::<RunRow>("", &[]).unwrap() {
         let (apart, beside) = (view(), "WHERE run = ?1 AND place BETWEEN ?2 AND ?3 ORDER BY place");
