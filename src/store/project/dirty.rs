@@ -41,6 +41,9 @@ pub(in crate::store) mod part {
     /// Decisions.
     pub(in crate::store) const DECISION: u8 = 16;
 
+    /// What is known of its life before and beside the runs.
+    pub(in crate::store) const LIFE: u8 = 32;
+
     /// The part of a kind of entry.
     pub(in crate::store) fn of(kind: &str) -> u8 {
         match kind {
@@ -48,6 +51,7 @@ pub(in crate::store) mod part {
             "move" | "hire_out" | "hire_in" | "failure" => CUSTODY,
             "inspection" => INSPECTION,
             "repair" => REPAIR,
+            "gap" | "opening" => LIFE,
             "decision" => CUSTODY | DECISION,
             _ => 0,
         }

@@ -388,8 +388,11 @@ pub(in crate::store) struct Lived {
 }
 
 impl Lived {
-    /// Derives again the runs of a view that need it, and reads all others.
-    pub(in crate::store) fn all(pass: &mut Pass<'_>, past: &Past) -> Result<Self> {
+    /// What all joints lived through, with the runs that were derived again.
+    pub(in crate::store) fn all(
+        pass: &Pass<'_>,
+        again: impl IntoIterator<Item = PastRun>,
+    ) -> Result<Self> {
         let mut out = Self::default();
         let mut rows = BTreeMap::new();
         for row in get::<RunRow>(pass.conn, pass.path, "", &[])? {
@@ -397,8 +400,7 @@ impl Lived {
                 rows.insert(row.run, row);
             }
         }
-        for run in &past.runs {
-            let run = pass.past_run(*run, None)?;
+        for run in again {
             rows.insert(run.row.run, run.row.clone());
             out.add(run);
         }
@@ -425,6 +427,12 @@ impl Lived {
             }
         }
         Ok(out)
+    }
+
+    /// What a joint went through in the runs that were derived again.
+    pub(in crate::store) fn lines_of(&self, joint: i64) -> impl Iterator<Item = &JointRunRow> {
+        let runs = self.by_joint.get(&joint).into_iter().flatten();
+        runs.filter_map(move |run| self.runs.get(run)?.lines.get(&joint))
     }
 
     fn add(&mut self, run: PastRun) {

@@ -21,7 +21,7 @@ use crate::store::migrate;
 use crate::store::project::{Lived, Pass};
 
 /// Joints folded in one go.
-const CHUNK: usize = 128;
+pub(super) const CHUNK: usize = 128;
 
 /// Answers that wait to be written.
 const WAITING: usize = 16;
@@ -53,6 +53,8 @@ impl Folded {
 /// Joints that are still to be worked on, for whoever has time.
 pub(super) struct Pile<'a> {
     joints: &'a [i64],
+    /// So many are taken at once.
+    chunk: usize,
     next: AtomicUsize,
     stop: AtomicBool,
 }
@@ -62,8 +64,8 @@ impl Pile<'_> {
         if self.stop.load(Ordering::Relaxed) {
             return None;
         }
-        let from = self.next.fetch_add(CHUNK, Ordering::Relaxed);
-        let to = from.saturating_add(CHUNK).min(self.joints.len());
+        let from = self.next.fetch_add(self.chunk, Ordering::Relaxed);
+        let to = from.saturating_add(self.chunk).min(self.joints.len());
         self.joints.get(from..to).filter(|c| !c.is_empty())
     }
 }
@@ -94,7 +96,7 @@ impl View {
                 Some(Made::Columns(columns)) => !columns.iter().all(without),
                 None => false,
             };
-        let lived = if lived { Some(self.lived(path)?) } else { None };
+        let lived = if lived { Some(self.lived(path, until)?) } else { None };
         let only_serials = columns.is_none() && tables == ["serial"];
         let joints = if only_serials { &self.past.serials } else { &self.past.joints };
         let joints: Vec<i64> = joints.iter().copied().collect();
@@ -138,7 +140,7 @@ impl View {
             }
             Ok(())
         };
-        self.side_by_side(path, joints, until, &job, |answers: Answers| {
+        self.side_by_side(path, (joints, CHUNK), until, &job, |answers: Answers| {
             answers.into_iter().try_for_each(|(joint, folded)| see(joint, folded))
         })
     }
@@ -147,14 +149,14 @@ impl View {
     pub(super) fn side_by_side<T: Send>(
         &self,
         path: &Path,
-        joints: &[i64],
+        (joints, chunk): (&[i64], usize),
         until: Option<Until>,
         job: &Job<'_, T>,
         mut see: impl FnMut(T) -> Result<()>,
     ) -> Result<()> {
-        let pile = Pile { joints, next: AtomicUsize::new(0), stop: AtomicBool::new(false) };
+        let pile = Pile { joints, chunk, next: AtomicUsize::new(0), stop: AtomicBool::new(false) };
         let others = match joints.len() {
-            n if n < 4 * CHUNK => 0,
+            n if n < 4 * chunk => 0,
             _ => std::thread::available_parallelism().map_or(1, usize::from) - 1,
         };
         let same = last_position(&self.source, path)?;

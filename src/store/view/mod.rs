@@ -9,6 +9,7 @@ mod folds;
 mod guard;
 mod narrow;
 mod quick;
+mod sums;
 mod tables;
 
 use std::cell::{Cell, RefCell};
@@ -25,9 +26,10 @@ use super::carry::{self, put_into};
 use super::error::{InFile, Result, StoreError};
 use super::ledger::last_position;
 use super::migrate;
-use super::project::{Lived, Pass, Past};
+use super::project::{Lived, Pass, Past, PastRun};
 use crate::projection::row::Row;
 use crate::projection::rows::{JointRow, JointRunRow, RunRow, StruckRow};
+use folds::Pile;
 use guard::{Columns, Guard, Made};
 use narrow::{Narrow, Param};
 use quick::Quick;
@@ -187,11 +189,29 @@ impl View {
     }
 
     /// Runs as the view sees them.
-    fn lived(&self, path: &Path) -> Result<Arc<Lived>> {
+    fn lived(&self, path: &Path, until: Option<Until>) -> Result<Arc<Lived>> {
         if let Some(lived) = &*self.lived.borrow() {
             return Ok(Arc::clone(lived));
         }
-        let lived = Arc::new(Lived::all(&mut self.pass(path)?, &self.past)?);
+        let again: Vec<i64> = self.past.runs.iter().copied().collect();
+        let past = &self.past;
+        let job = |source: &Connection,
+                   pile: &Pile<'_>,
+                   tell: &mut dyn FnMut(Vec<PastRun>) -> Result<()>|
+         -> Result<()> {
+            let mut pass = Pass::past(source, path, past)?;
+            while let Some(chunk) = pile.take() {
+                let runs = chunk.iter().map(|run| pass.past_run(*run, None));
+                tell(runs.collect::<Result<_>>()?)?;
+            }
+            Ok(())
+        };
+        let mut runs = Vec::with_capacity(again.len());
+        self.side_by_side(path, (&again, 1), until, &job, |some| {
+            runs.extend(some);
+            Ok(())
+        })?;
+        let lived = Arc::new(Lived::all(&self.pass(path)?, runs)?);
         *self.lived.borrow_mut() = Some(Arc::clone(&lived));
         Ok(lived)
     }
@@ -205,10 +225,16 @@ impl View {
     ) -> Result<()> {
         self.note_changes(conn, path)?;
         if lacks.contains_key(RunRow::TABLE) {
-            self.make_runs(conn, path)?;
+            self.make_runs(conn, path, until)?;
         }
-        // Who asks again gets all at once, but for the runs of joints, which are many.
-        let again = self.folded.replace(true);
+        // Who asks again, or for much, gets all at once, but for the runs of joints, which are many.
+        let much = WITHOUT_RUNS
+            .into_iter()
+            .chain(WITH_RUNS)
+            .filter(|t| *t != JointRunRow::TABLE && lacks.contains_key(*t))
+            .count()
+            > 2;
+        let again = self.folded.replace(true) || much;
         let is_made = |t: &str| self.guard.made(t) == Some(Made::Whole);
         let wanted =
             |t: &str| lacks.contains_key(t) || again && t != JointRunRow::TABLE && !is_made(t);
@@ -254,7 +280,7 @@ impl View {
         Ok(())
     }
 
-    fn make_runs(&self, conn: &Connection, path: &Path) -> Result<()> {
+    fn make_runs(&self, conn: &Connection, path: &Path, until: Option<Until>) -> Result<()> {
         let (made, indexes) = migrate::own_table(RunRow::TABLE);
         let sql = format!(
             "DROP TABLE IF EXISTS temp.run; {made};
@@ -262,7 +288,7 @@ impl View {
                  WHERE run NOT IN (SELECT position FROM temp.unseen)"
         );
         conn.execute_batch(&sql).in_file(path)?;
-        let lived = self.lived(path)?;
+        let lived = self.lived(path, until)?;
         for run in lived.runs.values() {
             put_into(conn, path, RunRow::TABLE, &run.row)?;
         }

@@ -7,8 +7,9 @@ use std::path::Path;
 use rusqlite::types::Value;
 use rusqlite::{Connection, OptionalExtension, params_from_iter};
 
-use super::folds::{Pile, Scribe};
+use super::folds::{CHUNK, Pile, Scribe};
 use super::guard::Made;
+use super::sums;
 use super::{Until, View};
 use crate::condition::work_effect;
 use crate::model::{Body, End, ReadingKind, RepairBody};
@@ -17,7 +18,7 @@ use crate::projection::rows::JointRow;
 use crate::store::error::{InFile, Result};
 use crate::store::ledger::at_position;
 use crate::store::migrate;
-use crate::store::project::{Past, part};
+use crate::store::project::{Lived, Past, part};
 
 /// What the joint entered with.
 const FIXED: [&str; 24] = [
@@ -75,6 +76,18 @@ pub(super) struct Quick {
     serial: bool,
     class: bool,
     readings: Vec<(&'static str, &'static str, ReadingKind, Option<End>)>,
+    /// Columns of sums over runs.
+    sums: Vec<&'static str>,
+}
+
+/// What is looked into.
+#[derive(Clone, Copy)]
+struct Desk<'a> {
+    past: &'a Past,
+    conn: &'a Connection,
+    path: &'a Path,
+    /// Runs that were derived again, where sums over runs are asked for.
+    lived: Option<&'a Lived>,
 }
 
 /// What was found out about a joint.
@@ -92,21 +105,31 @@ pub(super) enum Told {
 impl Quick {
     /// `None` when some of the columns need the fold of every joint that may have changed.
     pub(super) fn of(columns: &BTreeSet<String>) -> Option<Self> {
-        let mut out = Self { custody: false, serial: false, class: false, readings: Vec::new() };
+        let mut out = Self {
+            custody: false,
+            serial: false,
+            class: false,
+            readings: Vec::new(),
+            sums: Vec::new(),
+        };
         for column in columns.iter().map(String::as_str) {
             match column {
                 "serial" => out.serial = true,
                 "class" => out.class = true,
                 c if FIXED.contains(&c) => {}
                 c if CUSTODY.contains(&c) => out.custody = true,
-                c => out.readings.push(*READINGS.iter().find(|r| r.0 == c)?),
+                c => match sums::column(c) {
+                    Some(sum) => out.sums.push(sum),
+                    None => out.readings.push(*READINGS.iter().find(|r| r.0 == c)?),
+                },
             }
         }
         Some(out)
     }
 
     /// Finds out what the columns of a joint hold.
-    fn ask(&self, past: &Past, conn: &Connection, path: &Path, joint: i64) -> Result<Told> {
+    fn ask(&self, desk: &Desk<'_>, joint: i64) -> Result<Told> {
+        let Desk { past, conn, path, lived } = *desk;
         let gone = |entry: &i64| past.unseen.gone.contains(entry);
         if gone(&joint) {
             return Ok(Told::Nothing);
@@ -135,6 +158,12 @@ impl Quick {
                     Some(value) => out.push((*column, value)),
                     None => return Ok(Told::Unknown),
                 }
+            }
+        }
+        if let Some(lived) = lived {
+            match sums::over_runs(past, conn, path, joint, lived, &self.sums)? {
+                Some(values) => out.extend(values),
+                None => return Ok(Told::Unknown),
             }
         }
         Ok(if out.is_empty() { Told::AsItIs } else { Told::Otherwise(out) })
@@ -249,20 +278,21 @@ impl View {
         ))
         .in_file(path)?;
         let joints: Vec<i64> = self.past.joints.iter().copied().collect();
-        let past = &self.past;
+        let lived = if quick.sums.is_empty() { None } else { Some(self.lived(path, until)?) };
+        let (past, lived) = (&self.past, lived.as_deref());
         let job = |source: &Connection,
                    pile: &Pile<'_>,
                    tell: &mut dyn FnMut(Vec<(i64, Told)>) -> Result<()>|
          -> Result<()> {
             while let Some(chunk) = pile.take() {
-                let told =
-                    chunk.iter().map(|joint| Ok((*joint, quick.ask(past, source, path, *joint)?)));
+                let desk = Desk { past, conn: source, path, lived };
+                let told = chunk.iter().map(|joint| Ok((*joint, quick.ask(&desk, *joint)?)));
                 tell(told.collect::<Result<_>>()?)?;
             }
             Ok(())
         };
         let mut unknown = Vec::new();
-        self.side_by_side(path, &joints, until, &job, |told: Vec<(i64, Told)>| {
+        self.side_by_side(path, (&joints, CHUNK), until, &job, |told: Vec<(i64, Told)>| {
             for (joint, told) in told {
                 match told {
                     Told::AsItIs => {}
@@ -279,7 +309,7 @@ impl View {
         unknown.sort_unstable();
         let columns = Made::Columns(columns);
         let scribe = Scribe::new(conn, path, &[], Some(&columns), None);
-        self.each_fold(path, &unknown, None, until, |joint, folded| {
+        self.each_fold(path, &unknown, lived, until, |joint, folded| {
             conn.execute("DELETE FROM temp.joint WHERE joint = ?1", [joint]).in_file(path)?;
             scribe.write(joint, &folded)
         })?;

@@ -124,6 +124,9 @@ const QUICK: &str = "SELECT joint, serial, location, string, status, hire, on_hi
 const WITHOUT_RUNS: &str = "SELECT joint, tube_class, criterion, restriction, out, length, \
                             open_findings, inspected FROM joint WHERE class IS NOT 'x' \
                             ORDER BY joint";
+const SUMS: &str = "SELECT joint, serial, hours_lo, hours_hi, revolutions_lo, footage_hi, \
+                    over_limit_lo, side_work_hi, damage_lo, damage_hi, damage_pin, damage_box \
+                    FROM joint ORDER BY joint";
 const WITH_RUNS: &str = "SELECT joint, hours_lo, hours_hi, conflicted FROM joint ORDER BY joint";
 
 /// What a view says of some columns, and of single joints and runs, it says of all.
@@ -132,10 +135,10 @@ fn parts_agree(book: &Book, asked: &LookBack) {
     let whole = view();
     let joints: Vec<JointRow> = whole.rows("ORDER BY joint", &[]).unwrap();
     let mut whole = whole;
-    for first in [QUICK, WITHOUT_RUNS, WITH_RUNS] {
+    for first in [QUICK, WITHOUT_RUNS, SUMS, WITH_RUNS] {
         let mut part = view();
         // The first makes some columns, the others more.
-        for sql in [first, QUICK, WITH_RUNS] {
+        for sql in [first, QUICK, SUMS, WITH_RUNS] {
             let (a, b) = (whole.ask(sql, &[], None), part.ask(sql, &[], None));
             assert_eq!(a.unwrap(), b.unwrap(), "{asked:?}: {sql} after {first}");
         }
