@@ -93,9 +93,11 @@ impl Book {
         let late = arm(&mut self.conn, limit).in_file(&path)?;
         if let Err(e) = self.ready_within(sql, limit) {
             arm(&mut self.conn, None).in_file(&path)?;
-            return Err(match late.load(Ordering::Relaxed) {
-                true => StoreError::Deadline { limit: limit.unwrap_or_default() },
-                false => e,
+            let over = late.load(Ordering::Relaxed);
+            return Err(if over {
+                StoreError::Deadline { limit: limit.unwrap_or_default() }
+            } else {
+                e
             });
         }
         // A filter is 8 KiB at most; nothing that it lowers to needs more than this.

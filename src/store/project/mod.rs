@@ -31,7 +31,7 @@ use hand::AtHand;
 
 pub use appraise::Appraiser;
 pub(super) use dirty::part;
-pub(super) use past::{Lived, Past, PastRun};
+pub(super) use past::{Lived, Past, PastFold, PastRun};
 pub(super) use take_back::{Unseen, take_back};
 
 /// One pass over the projections, inside the caller's transaction.

@@ -364,16 +364,30 @@ impl<'a> Pass<'a> {
         Ok(Gathered { joint, entries, dims, runs, parts, run_rows, run_names, positions })
     }
 
-    /// Folds a joint as a view sees it; with it the runs of the joint as the fold read them.
+    /// Folds a joint as a view sees it.
     pub(in crate::store) fn fold_past(
         &mut self,
         joint: i64,
         lived: Option<&Lived>,
-    ) -> Result<(Option<JointOutput>, Vec<JointRunRow>, Vec<RunPartRow>, Vec<DimensionRow>)> {
+    ) -> Result<PastFold> {
         let gathered = self.gather_past(joint, lived)?;
         let output = fold(&gathered.input(&self.book));
-        Ok((output, gathered.runs, gathered.parts, gathered.dims))
+        let Gathered { runs, parts, dims, .. } = gathered;
+        Ok(PastFold { output, runs, parts, dims })
     }
+}
+
+/// What the fold of a joint said, and what it read.
+#[derive(Debug)]
+pub(in crate::store) struct PastFold {
+    /// `None` for a joint that is not seen.
+    pub output: Option<JointOutput>,
+    /// Its runs.
+    pub runs: Vec<JointRunRow>,
+    /// Parts of them.
+    pub parts: Vec<RunPartRow>,
+    /// Its dimensions.
+    pub dims: Vec<DimensionRow>,
 }
 
 /// What joints lived through, as a view sees it.

@@ -11,14 +11,13 @@ use rusqlite::{Connection, params_from_iter};
 use super::guard::Made;
 use super::tables::{JOINT_WITHOUT_RUNS, WITH_RUNS};
 use super::{Until, View, reader};
-use crate::projection::joint::JointOutput;
 use crate::projection::row::Row;
-use crate::projection::rows::{DimensionRow, JointRow, JointRunRow, RunPartRow};
+use crate::projection::rows::{JointRow, JointRunRow};
 use crate::store::carry::{Bound, put_into};
 use crate::store::error::{InFile, Result, StoreError};
 use crate::store::ledger::last_position;
 use crate::store::migrate;
-use crate::store::project::{Lived, Pass};
+use crate::store::project::{Lived, Pass, PastFold};
 
 /// Joints folded in one go.
 pub(super) const CHUNK: usize = 128;
@@ -27,28 +26,7 @@ pub(super) const CHUNK: usize = 128;
 const WAITING: usize = 16;
 
 /// What the folds of some joints said.
-type Answers = Vec<(i64, Folded)>;
-
-/// What the fold of a joint said, and what it read.
-pub(super) struct Folded {
-    output: Option<JointOutput>,
-    runs: Vec<JointRunRow>,
-    parts: Vec<RunPartRow>,
-    dims: Vec<DimensionRow>,
-}
-
-impl Folded {
-    pub(super) fn new(
-        (output, runs, parts, dims): (
-            Option<JointOutput>,
-            Vec<JointRunRow>,
-            Vec<RunPartRow>,
-            Vec<DimensionRow>,
-        ),
-    ) -> Self {
-        Self { output, runs, parts, dims }
-    }
-}
+type Answers = Vec<(i64, PastFold)>;
 
 /// Joints that are still to be worked on, for whoever has time.
 pub(super) struct Pile<'a> {
@@ -123,7 +101,7 @@ impl View {
         joints: &[i64],
         lived: Option<&Lived>,
         until: Option<Until>,
-        mut see: impl FnMut(i64, Folded) -> Result<()>,
+        mut see: impl FnMut(i64, PastFold) -> Result<()>,
     ) -> Result<()> {
         let past = &self.past;
         let job = |source: &Connection,
@@ -134,7 +112,7 @@ impl View {
             while let Some(chunk) = pile.take() {
                 let mut out = Vec::with_capacity(chunk.len());
                 for joint in chunk {
-                    out.push((*joint, Folded::new(pass.fold_past(*joint, lived)?)));
+                    out.push((*joint, pass.fold_past(*joint, lived)?));
                 }
                 tell(out)?;
             }
@@ -293,7 +271,7 @@ impl<'a> Scribe<'a> {
         rows.iter().try_for_each(|row| put_into(self.conn, self.path, R::TABLE, row))
     }
 
-    pub(super) fn write(&self, joint: i64, folded: &Folded) -> Result<()> {
+    pub(super) fn write(&self, joint: i64, folded: &PastFold) -> Result<()> {
         self.rows(&folded.dims)?;
         self.rows(&folded.parts)?;
         if let Some(output) = &folded.output {
@@ -328,7 +306,7 @@ impl<'a> Scribe<'a> {
     }
 
     /// Rows of a joint's runs: those that differ from the file's.
-    fn runs(&self, joint: i64, folded: &Folded) -> Result<()> {
+    fn runs(&self, joint: i64, folded: &PastFold) -> Result<()> {
         for run in &folded.runs {
             let mut row = run.clone();
             if let Some(output) = &folded.output {

@@ -242,7 +242,7 @@ impl View {
             WITHOUT_RUNS.into_iter().chain(WITH_RUNS).filter(|t| wanted(t)).collect();
         let columns = match lacks.get(JointRow::TABLE) {
             _ if again => (!is_made(JointRow::TABLE)).then_some(Made::Whole),
-            asked => asked.map(columns_with),
+            asked => asked.map(|asked| columns_with(asked, &folded)),
         };
         if folded.is_empty() && columns.is_none() {
             return Ok(());
@@ -298,15 +298,20 @@ impl View {
     }
 }
 
-/// The columns of `joint` to fill where some are asked for.
-fn columns_with(asked: &BTreeSet<String>) -> Made {
+/// The columns of `joint` to fill where some are asked for, when these tables are folded too: what
+/// takes a fold of the same depth comes with them.
+fn columns_with(asked: &BTreeSet<String>, folded: &[&str]) -> Made {
+    let without = |c: &str| JOINT_WITHOUT_RUNS.contains(&c);
+    if folded.iter().any(|t| WITH_RUNS.contains(t)) {
+        return Made::Whole;
+    }
     let mut columns = asked.clone();
     columns.insert("joint".to_owned());
-    if columns.iter().all(|c| JOINT_WITHOUT_RUNS.contains(&c.as_str())) {
-        // These come together.
+    if columns.iter().all(|c| without(c)) {
         columns.extend(JOINT_WITHOUT_RUNS.map(str::to_owned));
+        return Made::Columns(columns);
     }
-    Made::Columns(columns)
+    if Quick::of(&columns).is_some() { Made::Columns(columns) } else { Made::Whole }
 }
 
 /// When a question has taken too long.

@@ -8,7 +8,7 @@ use std::path::Path;
 
 use rusqlite::Connection;
 
-use super::folds::{Folded, Scribe};
+use super::folds::Scribe;
 use super::guard::Made;
 use super::tables::{WITH_RUNS, WITHOUT_RUNS};
 use super::{View, is_one_state, reader};
@@ -109,7 +109,7 @@ impl Narrow {
             let tables: Vec<&str> = all_tables().collect();
             let scribe = Scribe::new(&self.conn, path, &tables, Some(&Made::Whole), None);
             for joint in changed {
-                scribe.write(joint, &Folded::new(pass.fold_past(joint, Some(&lived))?))?;
+                scribe.write(joint, &pass.fold_past(joint, Some(&lived))?)?;
                 self.runs_of(joint, path)?;
                 self.joints.borrow_mut().insert(joint);
             }

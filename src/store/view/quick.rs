@@ -74,6 +74,7 @@ const READINGS: [(&str, &str, ReadingKind, Option<End>); 14] = [
 pub(super) struct Quick {
     custody: bool,
     serial: bool,
+    complete: bool,
     class: bool,
     readings: Vec<(&'static str, &'static str, ReadingKind, Option<End>)>,
     /// Columns of sums over runs.
@@ -108,6 +109,7 @@ impl Quick {
         let mut out = Self {
             custody: false,
             serial: false,
+            complete: false,
             class: false,
             readings: Vec::new(),
             sums: Vec::new(),
@@ -116,6 +118,7 @@ impl Quick {
             match column {
                 "serial" => out.serial = true,
                 "class" => out.class = true,
+                "runs_complete" => out.complete = true,
                 c if FIXED.contains(&c) => {}
                 c if CUSTODY.contains(&c) => out.custody = true,
                 c => match sums::column(c) {
@@ -135,7 +138,11 @@ impl Quick {
             return Ok(Told::Nothing);
         }
         let parts = past.parts.get(&joint).copied().unwrap_or(0);
-        if self.serial && parts & part::NAME != 0 || self.custody && parts & part::CUSTODY != 0 {
+        let has = |asked: bool, part: u8| asked && parts & part != 0;
+        if has(self.serial, part::NAME)
+            || has(self.custody, part::CUSTODY)
+            || has(self.complete, part::LIFE)
+        {
             return Ok(Told::Unknown);
         }
         let mut out = Vec::new();

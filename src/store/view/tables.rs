@@ -29,7 +29,7 @@ pub(super) const WITH_RUNS: [&str; 6] =
     ["makeup", "failure", "conflict", "since", "run_part", "joint_run"];
 
 /// Columns of `joint` that a fold knows without the runs.
-pub(super) const JOINT_WITHOUT_RUNS: [&str; 65] = [
+pub(super) const JOINT_WITHOUT_RUNS: [&str; 70] = [
     "joint",
     "name",
     "serial",
@@ -91,8 +91,13 @@ pub(super) const JOINT_WITHOUT_RUNS: [&str; 65] = [
     "box_counterbore",
     "box_tong",
     "hardband",
+    "hardband_height",
+    "paint",
     "inspected",
     "open_findings",
+    "pin_generation",
+    "box_generation",
+    "runs_complete",
     "failed",
     "failure",
 ];

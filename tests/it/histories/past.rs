@@ -121,11 +121,11 @@ fn what_was_true_is_what_a_book_says_that_never_heard_of_later() {
 const QUICK: &str = "SELECT joint, serial, location, string, status, hire, on_hire, moved, class, \
                      wall, wall_thickness, wall_read, body_od, pin_od, pin_id, pin_tong, box_od, \
                      box_shoulder, grade, entered FROM joint ORDER BY joint";
-const WITHOUT_RUNS: &str = "SELECT joint, tube_class, criterion, restriction, out, length, \
+const WITHOUT_RUNS: &str = "SELECT joint, tube_class, criterion, paint, runs_complete, pin_generation, restriction, out, length, \
                             open_findings, inspected FROM joint WHERE class IS NOT 'x' \
                             ORDER BY joint";
 const SUMS: &str = "SELECT joint, serial, hours_lo, hours_hi, revolutions_lo, footage_hi, \
-                    over_limit_lo, side_work_hi, damage_lo, damage_hi, damage_pin, damage_box \
+                    over_limit_lo, side_work_hi, runs_complete, damage_lo, damage_hi, damage_pin, damage_box \
                     FROM joint ORDER BY joint";
 const WITH_RUNS: &str = "SELECT joint, hours_lo, hours_hi, conflicted FROM joint ORDER BY joint";
 
@@ -172,7 +172,10 @@ fn parts_agree(book: &Book, asked: &LookBack) {
     let places: Vec<JointRunRow> = whole.rows("ORDER BY run, place, joint", &[]).unwrap();
     for run in whole.rows::<RunRow>("", &[]).unwrap() {
         let (apart, beside) = (view(), "WHERE run = ?1 AND place BETWEEN ?2 AND ?3 ORDER BY place");
-        assert_eq!(apart.rows::<RunRow>("WHERE run = ?1", &[&run.run]).unwrap(), [run.clone()]);
+        assert_eq!(
+            apart.rows::<RunRow>("WHERE run = ?1", &[&run.run]).unwrap(),
+            std::slice::from_ref(&run)
+        );
         let own: Vec<JointRunRow> = apart.rows(beside, &[&run.run, &1, &2]).unwrap();
         let of_all = places.iter().filter(|r| r.run == run.run && (1..=2).contains(&r.place));
         assert_eq!(own, of_all.cloned().collect::<Vec<_>>(), "{asked:?}");
