@@ -123,3 +123,41 @@ impl Watch {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_not_made_cannot_be_read() {
+        let mut conn = Connection::open_in_memory().unwrap();
+        conn.execute_batch(
+            "CREATE TABLE joint (joint INTEGER PRIMARY KEY, wall INTEGER, class TEXT);
+             CREATE TABLE gap (joint INTEGER);
+             INSERT INTO joint VALUES (1, 2, 'premium');",
+        )
+        .unwrap();
+        let guard = Guard::before(&mut conn).unwrap();
+        let read = |sql: &str| conn.query_row(sql, [], |r| r.get::<_, i64>(0));
+        let (wall, class) = ("SELECT wall FROM joint", "SELECT wall FROM joint WHERE class = 'x'");
+        assert!(read(wall).is_err() && read("SELECT count(*) FROM joint").is_err());
+        let lacks = guard.lacks(&conn, class).unwrap();
+        assert_eq!(lacks["joint"], ["class", "wall"].map(str::to_owned).into());
+        guard.at_work(|| {
+            conn.execute_batch(
+                "CREATE TEMP TABLE joint AS SELECT joint, 7 AS wall, class FROM main.joint",
+            )
+            .unwrap();
+        });
+        // A table of that name is not enough, nor is one column of it.
+        assert!(read(wall).is_err());
+        guard.allow("joint", Made::Columns(["wall".to_owned()].into()));
+        assert_eq!(read(wall).unwrap(), 7);
+        assert_eq!(read("SELECT count(*) FROM joint").unwrap(), 1);
+        assert!(read(class).is_err() && read("SELECT wall FROM main.joint").is_err());
+        assert!(read("SELECT j.wall FROM joint j JOIN gap USING (joint)").is_err());
+        assert!(guard.lacks(&conn, wall).unwrap().is_empty());
+        guard.forbid("joint");
+        assert!(read(wall).is_err());
+    }
+}
