@@ -277,9 +277,12 @@ impl Book {
     /// where that is not worth it, for a view of the past, which is this connection's own, and when
     /// the book was written to in between.
     pub fn beside(&self) -> Result<Option<Self>> {
+        if self.view.is_some() {
+            return Ok(None);
+        }
         let is_file = self.conn.path().is_some_and(|p| !p.is_empty());
         let length = self.length()?;
-        if !is_file || self.view.is_some() || !self.is_reader() || length < WORTH_TWO {
+        if !is_file || !self.is_reader() || length < WORTH_TWO {
             return Ok(None);
         }
         let other = Self::open(&self.path, Access::Read)?;
