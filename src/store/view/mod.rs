@@ -54,6 +54,9 @@ pub(super) struct View {
     place: i64,
 }
 
+/// How often to look whether two connections read one state.
+const PATIENCE: u32 = 100;
+
 /// A connection to the book of its own, in the middle of a transaction that only reads.
 pub(super) fn reader(path: &Path) -> Result<Connection> {
     let conn = book::open_read_only(path)?;
@@ -73,12 +76,14 @@ fn is_one_state(a: &Connection, b: &Connection, path: &Path) -> Result<bool> {
 
 /// What a view looks at: two connections that read one state of the book.
 pub(super) fn readers(path: &Path) -> Result<(Connection, Connection)> {
-    loop {
+    for _ in 0..PATIENCE {
         let (a, b) = (reader(path)?, reader(path)?);
         if is_one_state(&a, &b, path)? {
             return Ok((a, b));
         }
     }
+    // Someone writes without a pause.
+    Err(StoreError::Busy { path: path.to_path_buf() })
 }
 
 /// Puts what a view sees otherwise, and no fold writes, in the place of what stands in the file.
