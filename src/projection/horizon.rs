@@ -30,6 +30,21 @@ pub enum Sight {
 /// Kinds of entry whose sight may depend on others, whatever their date.
 pub const DEPENDENT: [&str; 4] = ["strike", "decision", "opening", "identity"];
 
+/// Kinds of entry that are seen when they began before the instant, whatever they say.
+pub const BY_TIME: [&str; 11] = [
+    "event",
+    "failure",
+    "gap",
+    "hire_in",
+    "hire_out",
+    "inspection",
+    "joint",
+    "makeup",
+    "move",
+    "note",
+    "repair",
+];
+
 /// How an entry is seen from an instant; what begins at the instant itself is not yet.
 pub fn sight(entry: &Entry, horizon: Instant) -> Sight {
     let by_time = || if entry.starts() < horizon { Sight::Whole } else { Sight::Hidden };
@@ -141,6 +156,15 @@ mod tests {
             wob_n: Some(5),
             torque_nm: None,
             hookload_n: None,
+        }
+    }
+
+    #[test]
+    fn kinds_that_go_by_time_alone_are_told_by_nothing_else() {
+        // Whatever is added here must have no arm of its own in `sight`.
+        let told = ["run", "survey", "check", "instrument", "adoption", "arrival", "epoch"];
+        for kind in BY_TIME {
+            assert!(!DEPENDENT.contains(&kind) && !told.contains(&kind), "{kind}");
         }
     }
 

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::filter::{self, Explained, Facts, Verdict, compile};
+use crate::filter::{self, Explained, Facts, Slot, Verdict, compile};
 use crate::policy::RuleSet;
 use crate::store::{Book, Datum};
 
@@ -34,7 +34,12 @@ pub fn report(
     prepare(book, &compiled, &[])?;
     let mut facts = Facts::default();
     for load in Facts::loads(&compiled, joint) {
-        let rows = book.ask(&load.sql, &params_of(&load.params), Some(present.limit))?;
+        let (params, limit) = (params_of(&load.params), Some(present.limit));
+        let rows = match load.slot {
+            Slot::Rows(_) => book.ask_of(joint, &load.sql, &params, limit)?,
+            // Of other joints.
+            Slot::Link(..) => book.ask(&load.sql, &params, limit)?,
+        };
         let lines = rows.into_iter().map(|row| row.into_iter().map(cell).collect()).collect();
         facts.put(load.slot, lines);
     }

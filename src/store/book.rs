@@ -10,6 +10,7 @@ use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark};
+use super::view::View;
 use super::{epoch, functions, gate, migrate};
 use crate::ledger::Hash;
 use crate::model::{Chain, EntryId, NameError, Recorded, Site};
@@ -51,6 +52,8 @@ pub struct Book {
     pub(super) path: PathBuf,
     pub(super) identity: Identity,
     access: Access,
+    /// What it sees otherwise than the file says.
+    pub(super) view: Option<Box<View>>,
 }
 
 /// Pages of a book that two connections are worth opening for: some ten thousand joints.
@@ -72,7 +75,7 @@ pub(super) fn keep_plans(conn: &Connection) -> rusqlite::Result<()> {
     conn.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true).map(|_| ())
 }
 
-fn configure(conn: &Connection, path: &Path) -> Result<()> {
+pub(super) fn configure(conn: &Connection, path: &Path) -> Result<()> {
     let set = || -> rusqlite::Result<()> {
         conn.busy_timeout(BUSY)?;
         conn.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, true)?;
@@ -124,17 +127,17 @@ impl Book {
         // The header with our mark must be in the file itself, where the gate looks.
         conn.pragma_query(None, "wal_checkpoint", |_| Ok(())).in_file(path)?;
         head::write(path, &head)?;
-        Ok(Self { conn, path: path.to_path_buf(), identity, access: Access::Write })
+        Ok(Self { conn, path: path.to_path_buf(), identity, access: Access::Write, view: None })
     }
 
-    /// A book of what it is made of.
+    /// A view of what it is made of.
     pub(super) const fn of_parts(
         conn: Connection,
         path: PathBuf,
         identity: Identity,
-        access: Access,
+        view: Option<Box<View>>,
     ) -> Self {
-        Self { conn, path, identity, access }
+        Self { conn, path, identity, access: Access::Read, view }
     }
 
     /// Lays out an empty book in a file that stands empty, inside the transaction of the caller.
@@ -214,7 +217,7 @@ impl Book {
         if access == Access::Write {
             keep_log(&conn, path)?;
         }
-        Ok(Self { conn, path: path.to_path_buf(), identity, access })
+        Ok(Self { conn, path: path.to_path_buf(), identity, access, view: None })
     }
 
     /// Migrates an older book, and rebuilds projections that an older or newer fold wrote. A
@@ -280,6 +283,9 @@ impl Book {
     /// where that is not worth it, for a view of the past, which is this connection's own, and when
     /// the book was written to in between.
     pub fn beside(&self) -> Result<Option<Self>> {
+        if self.view.is_some() {
+            return Ok(None);
+        }
         let is_file = self.conn.path().is_some_and(|p| !p.is_empty());
         let pages: i64 =
             self.conn.pragma_query_value(None, "page_count", |r| r.get(0)).in_file(&self.path)?;

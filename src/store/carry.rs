@@ -56,6 +56,15 @@ pub(super) fn put_into<R: Row>(
     Ok(())
 }
 
+/// The statement of [`get`].
+pub(super) fn select<R: Row>(rest: &str) -> String {
+    let mut sql = String::with_capacity(64 + R::LIST.len() + rest.len());
+    for part in ["SELECT ", R::LIST, " FROM \"", R::TABLE, "\" ", rest] {
+        sql.push_str(part);
+    }
+    sql
+}
+
 /// Reads the rows that a condition picks, in the order of the primary key or as the condition
 /// says. `rest` is SQL of this room: `WHERE joint = ?1 ORDER BY …`.
 pub(super) fn get<R: Row>(
@@ -64,11 +73,7 @@ pub(super) fn get<R: Row>(
     rest: &str,
     params: &[&dyn ToSql],
 ) -> Result<Vec<R>> {
-    let mut sql = String::with_capacity(64 + R::LIST.len() + rest.len());
-    for part in ["SELECT ", R::LIST, " FROM \"", R::TABLE, "\" ", rest] {
-        sql.push_str(part);
-    }
-    let mut statement = conn.prepare_cached(&sql).in_file(path)?;
+    let mut statement = conn.prepare_cached(&select::<R>(rest)).in_file(path)?;
     let mut rows = statement.query(params).in_file(path)?;
     let mut out = Vec::new();
     while let Some(row) = rows.next().in_file(path)? {

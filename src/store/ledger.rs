@@ -313,6 +313,9 @@ impl Book {
 
     /// Number of entries.
     pub fn length(&self) -> Result<i64> {
-        last_position(&self.conn, &self.path)
+        match self.place_of_view() {
+            Some(place) => Ok(place),
+            None => last_position(&self.conn, &self.path),
+        }
     }
 }

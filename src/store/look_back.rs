@@ -1,6 +1,8 @@
 //! Books as they were: the same book, at an earlier place of its chain, or seen from an earlier
-//! date. A view is a copy in memory (the rest of a large one on disk, in a file without a name)
-//! whose projections are those of a book that stopped there. The book itself is only read.
+//! date. The projections of a view are those of a book that stopped there; the book itself is only
+//! read. Mostly a view stands beside the book and holds what it sees otherwise (`view`). Where what
+//! is not seen cannot be taken out by itself it is a copy in memory (the rest of a large one on
+//! disk, in a file without a name), derived anew as far as needed.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::time::Duration;
@@ -8,15 +10,16 @@ use std::time::Duration;
 use rusqlite::Connection;
 use rusqlite::backup::{Backup, StepResult};
 
-use super::book::{Access, Book, Identity, keep_plans};
+use super::book::{Book, Identity, keep_plans};
 use super::error::{InFile, Result, StoreError};
 use super::functions;
 use super::head::HeadMark;
-use super::ledger::{COLUMNS, StoredEntry, from_row, last_position, position_of};
-use super::project::{self, Unseen};
+use super::ledger::{at_position, last_position, position_of};
+use super::project::{self, Past, Unseen};
+use super::view::{self, View};
 use crate::ledger::RawEntry;
-use crate::model::{Body, Chain, Draft, Entry, EntryId, Instant};
-use crate::projection::horizon::{DEPENDENT, Sight, sight};
+use crate::model::{Body, Chain, Draft, Entry, EntryId, Instant, Moment};
+use crate::projection::horizon::{BY_TIME, DEPENDENT, Sight, sight};
 
 /// From where a book is looked at.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -137,30 +140,65 @@ impl Book {
 
     /// The book as it was.
     pub fn look_back(&self, from: &LookBack) -> Result<LookedBack> {
-        let conn = self.copy()?;
         let path = &self.path;
+        // A view of a view, and a view of what stands in no file, is made in a copy.
+        let is_file = self.view.is_none() && self.conn.path().is_some_and(|p| !p.is_empty());
+        let (mut conn, source) = if is_file {
+            let (conn, source) = view::readers(path)?;
+            (conn, Some(source))
+        } else {
+            (self.copy()?, None)
+        };
         let end = last_position(&conn, path)?;
         let known_to = from.known_to.unwrap_or(end).min(end);
-        let known: Unseen =
-            Unseen { gone: places(&conn, path, known_to)?, reworded: BTreeMap::new() };
-        let seen = match from.before {
+        let mut unseen = match from.before {
             None => Unseen::default(),
             Some(horizon) => later_than(&conn, path, horizon, known_to)?,
         };
-        let later = seen.gone.len();
-        let runs = seen.reworded.values().filter(|raw| raw.kind == "run");
+        let later = unseen.gone.len();
+        let runs = unseen.reworded.values().filter(|raw| raw.kind == "run");
         let under_way = runs
             .map(|raw| Ok(EntryId { chain: raw.chain()?, number: raw.number }))
             .collect::<Result<_>>()?;
-        let mut unseen = seen;
-        unseen.gone.extend(known.gone);
-        let singly = project::take_back(&conn, path, &unseen)?;
-        conn.execute_batch("COMMIT").in_file(path)?;
-        conn.pragma_update(None, "query_only", true).in_file(path)?;
+        unseen.gone.extend(places(&conn, path, known_to)?);
         let identity = self.identity_at(known_to)?;
         let head = head_at(self, &identity.chain, known_to)?;
-        let book = Self::of_parts(conn, path.clone(), identity, Access::Read);
-        Ok(LookedBack { book, position: known_to, head, later, under_way, singly })
+        let told =
+            |book, singly| LookedBack { book, position: known_to, head, later, under_way, singly };
+        let Some(source) = source else {
+            return self.looked_back_in_copy(conn, &unseen, identity).map(|(b, s)| told(b, s));
+        };
+        let reach = Some(known_to).filter(|k| *k < end);
+        match Past::of(&source, path, unseen, reach, from.before)? {
+            Ok(past) => {
+                let place = seen_to(&conn, path, &past)?;
+                let view = if past.is_present() {
+                    None
+                } else {
+                    Some(Box::new(View::over(&mut conn, source, path, past, place)?))
+                };
+                conn.pragma_update(None, "query_only", true).in_file(path)?;
+                Ok(told(Self::of_parts(conn, path.clone(), identity, view), true))
+            }
+            Err(unseen) => {
+                drop((conn, source));
+                self.looked_back_in_copy(self.copy()?, &unseen, identity).map(|(b, s)| told(b, s))
+            }
+        }
+    }
+
+    /// The view in a copy of the whole book, whose projections are brought to what is seen.
+    fn looked_back_in_copy(
+        &self,
+        conn: Connection,
+        unseen: &Unseen,
+        identity: Identity,
+    ) -> Result<(Self, bool)> {
+        let path = &self.path;
+        let singly = project::take_back(&conn, path, unseen)?;
+        conn.execute_batch("COMMIT").in_file(path)?;
+        conn.pragma_update(None, "query_only", true).in_file(path)?;
+        Ok((Self::of_parts(conn, path.clone(), identity, None), singly))
     }
 
     /// Whose book it was: a restored one was another before it went on.
@@ -233,6 +271,20 @@ fn head_at(book: &Book, chain: &Chain, place: i64) -> Result<Option<HeadMark>> {
     Ok(hash.map(|hash| HeadMark { entry, hash }))
 }
 
+/// The last place that a view sees.
+fn seen_to(conn: &Connection, path: &std::path::Path, past: &Past) -> Result<i64> {
+    let mut statement =
+        conn.prepare("SELECT position FROM entry ORDER BY position DESC").in_file(path)?;
+    let mut rows = statement.query([]).in_file(path)?;
+    while let Some(row) = rows.next().in_file(path)? {
+        let place = row.get(0).in_file(path)?;
+        if !past.unseen.gone.contains(&place) {
+            return Ok(place);
+        }
+    }
+    Ok(0)
+}
+
 /// Places after one.
 fn places(conn: &Connection, path: &std::path::Path, after: i64) -> Result<BTreeSet<i64>> {
     let mut statement =
@@ -253,22 +305,31 @@ fn later_than(
     let dependent = DEPENDENT.map(|k| format!("'{k}'")).join(", ");
     let mut statement = conn
         .prepare(&format!(
-            "SELECT {COLUMNS} FROM entry WHERE position <= ?1
+            "SELECT position, kind, effective, recorded_offset FROM entry WHERE position <= ?1
              AND (kind IN ({dependent}) OR substr(effective, 1, 10) >= ?2) ORDER BY position"
         ))
         .in_file(path)?;
     let mut rows = statement.query((known_to, about)).in_file(path)?;
     let mut out = Unseen::default();
-    let mut hidden: BTreeSet<EntryId> = BTreeSet::new();
     let mut waiting: Vec<(i64, Entry, Sight)> = Vec::new();
     while let Some(row) = rows.next().in_file(path)? {
-        let StoredEntry { position, raw, .. } = from_row(row).in_file(path)?;
-        let entry = raw.read()?;
+        let position: i64 = row.get(0).in_file(path)?;
+        let text = |at| Ok::<_, StoreError>(row.get_ref(at).in_file(path)?.as_str().unwrap_or(""));
+        // Most are seen or not by their date alone, and need not be read.
+        if BY_TIME.contains(&text(1)?)
+            && let Ok(effective) = text(2)?.parse::<Moment>()
+        {
+            if effective.start(row.get(3).in_file(path)?) >= horizon {
+                out.gone.insert(position);
+            }
+            continue;
+        }
+        let Some(stored) = at_position(conn, path, position)? else { continue };
+        let entry = stored.raw.read()?;
         match sight(&entry, horizon) {
             Sight::Whole => {}
             Sight::Hidden => {
                 out.gone.insert(position);
-                hidden.insert(entry.id);
             }
             Sight::Part(part) => {
                 out.reworded.insert(position, reworded(&part)?);
@@ -278,19 +339,30 @@ fn later_than(
             }
         }
     }
+    let mut places: BTreeMap<EntryId, Option<i64>> = BTreeMap::new();
+    for (_, _, sight) in &waiting {
+        let (Sight::WithAny(names, _) | Sight::WithAll(names)) = sight else { continue };
+        for name in names {
+            if !places.contains_key(name) {
+                places.insert(name.clone(), position_of(conn, path, name)?);
+            }
+        }
+    }
+    let is_hidden = |name: &EntryId, gone: &BTreeSet<i64>| {
+        places.get(name).copied().flatten().is_some_and(|p| gone.contains(&p))
+    };
     // Strikes strike strikes: what hides one may hide another, until no more is hidden.
     loop {
         let before = waiting.len();
         let mut still = Vec::with_capacity(before);
         for (position, entry, sight) in waiting {
             let gone = match &sight {
-                Sight::WithAny(names, _) => names.iter().all(|n| hidden.contains(n)),
-                Sight::WithAll(names) => names.iter().any(|n| hidden.contains(n)),
+                Sight::WithAny(names, _) => names.iter().all(|n| is_hidden(n, &out.gone)),
+                Sight::WithAll(names) => names.iter().any(|n| is_hidden(n, &out.gone)),
                 _ => false,
             };
             if gone {
                 out.gone.insert(position);
-                hidden.insert(entry.id);
             } else {
                 still.push((position, entry, sight));
             }

@@ -131,6 +131,26 @@ pub(super) fn projection_tables() -> impl Iterator<Item = &'static str> {
     })
 }
 
+/// The statements that make a table of the projections and its indexes for one connection alone;
+/// columns may be empty in it.
+pub(super) fn own_table(table: &str) -> (String, Vec<String>) {
+    let bare: Vec<&str> =
+        PROJECTION.lines().map(|l| l.split_once("--").map_or(l, |(sql, _)| sql)).collect();
+    let (mut made, mut indexes) = (String::new(), Vec::new());
+    for statement in bare.join("\n").split(';').map(str::trim) {
+        if let Some(rest) = statement.strip_prefix("CREATE TABLE ")
+            && rest.split_whitespace().next() == Some(table)
+        {
+            made = format!("CREATE TABLE temp.{}", rest.replace(" NOT NULL", ""));
+        } else if let Some(rest) = statement.strip_prefix("CREATE INDEX ")
+            && rest.contains(&format!(" ON {table} "))
+        {
+            indexes.push(format!("CREATE INDEX temp.{rest}"));
+        }
+    }
+    (made, indexes)
+}
+
 /// Drops the projections of whatever version and lays them out empty. The caller commits.
 pub(super) fn lay_out_projections(tx: &Connection) -> rusqlite::Result<()> {
     let ledger = ["book", "entry", "schema_migration"];

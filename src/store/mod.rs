@@ -25,6 +25,7 @@ mod query;
 mod recent;
 mod salvage;
 mod verify;
+mod view;
 mod windows;
 
 pub use book::{Access, Book, Identity, Stamp};

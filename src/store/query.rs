@@ -108,6 +108,15 @@ impl Book {
     ) -> Result<()> {
         let path = self.path.clone();
         let late = arm(&mut self.conn, limit).in_file(&path)?;
+        if let Err(e) = self.ready_within(sql, limit) {
+            arm(&mut self.conn, None).in_file(&path)?;
+            let over = late.load(Ordering::Relaxed);
+            return Err(if over {
+                StoreError::Deadline { limit: limit.unwrap_or_default() }
+            } else {
+                e
+            });
+        }
         // A filter is 8 KiB at most; nothing that it lowers to needs more than this.
         self.conn.set_limit(Limit::SQLITE_LIMIT_SQL_LENGTH, 4_000_000).in_file(&path)?;
         let answer = run(&self.conn, sql, params, see);
@@ -121,18 +130,42 @@ impl Book {
         }
     }
 
+    /// The same for a question about one joint, which only reads rows of that joint and its runs: of
+    /// a view no others are made.
+    pub fn ask_of(
+        &mut self,
+        joint: i64,
+        sql: &str,
+        params: &[Datum],
+        limit: Option<Duration>,
+    ) -> Result<Vec<Vec<Datum>>> {
+        // Parts at the edges of windows stand beside the whole view.
+        if !sql.contains("window_part") {
+            let answer = self.of_joint(joint, |conn| run(conn, sql, params))?;
+            if let Some(answer) = answer {
+                return answer.in_file(&self.path);
+            }
+        }
+        self.ask(sql, params, limit)
+    }
+
     /// Reads rows of a projection by a condition of the caller's own (never a user's): the text
     /// is fixed in the program.
     pub fn rows<R: Row>(&self, rest: &'static str, params: &[&dyn ToSql]) -> Result<Vec<R>> {
+        if self.view.is_some() {
+            if let Some(rows) = self.narrow_rows(rest, params)? {
+                return Ok(rows);
+            }
+            self.ready(&carry::select::<R>(rest))?;
+        }
         carry::get(&self.conn, &self.path, rest, params)
     }
 
     /// Joints that answer to a serial, by its look-up key.
     pub fn joints_by_serial(&self, key: &str) -> Result<Vec<i64>> {
-        let mut statement = self
-            .conn
-            .prepare_cached("SELECT DISTINCT joint FROM serial WHERE key = ?1 ORDER BY joint")
-            .in_file(&self.path)?;
+        let sql = "SELECT DISTINCT joint FROM serial WHERE key = ?1 ORDER BY joint";
+        self.ready(sql)?;
+        let mut statement = self.conn.prepare_cached(sql).in_file(&self.path)?;
         let rows = statement.query_map([key], |r| r.get(0)).in_file(&self.path)?;
         rows.collect::<rusqlite::Result<Vec<i64>>>().in_file(&self.path)
     }
@@ -162,10 +195,9 @@ impl Book {
 
     /// Serials of the book that look like one that is not there.
     pub fn serials_like(&self, key: &str) -> Result<Vec<String>> {
-        let mut statement = self
-            .conn
-            .prepare_cached("SELECT DISTINCT serial FROM serial ORDER BY key")
-            .in_file(&self.path)?;
+        let sql = "SELECT DISTINCT serial FROM serial ORDER BY key";
+        self.ready(sql)?;
+        let mut statement = self.conn.prepare_cached(sql).in_file(&self.path)?;
         let rows = statement.query_map([], |r| r.get::<_, String>(0)).in_file(&self.path)?;
         let mut scored = Vec::new();
         for row in rows {

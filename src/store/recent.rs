@@ -53,32 +53,32 @@ impl Book {
         only: Option<i64>,
         mut visit: impl FnMut(WearReading),
     ) -> Result<()> {
-        let mut statement = self
-            .conn
-            .prepare_cached(if only.is_some() {
-                "SELECT joint, at, wall_thickness, pin_od, box_od, pin_tong, box_tong
+        let sql = if only.is_some() {
+            "SELECT joint, at, wall_thickness, pin_od, box_od, pin_tong, box_tong
                  FROM inspection WHERE joint = ?1 AND doubtful = 0 ORDER BY joint, at, entry"
-            } else {
-                "SELECT joint, at, wall_thickness, pin_od, box_od, pin_tong, box_tong
+        } else {
+            "SELECT joint, at, wall_thickness, pin_od, box_od, pin_tong, box_tong
                  FROM inspection WHERE ?1 IS NULL AND doubtful = 0 ORDER BY joint, at, entry"
-            })
-            .in_file(&self.path)?;
-        let mut rows = statement.query(params![only]).in_file(&self.path)?;
-        while let Some(row) = rows.next().in_file(&self.path)? {
-            let read = || -> rusqlite::Result<WearReading> {
-                Ok(WearReading {
-                    joint: row.get(0)?,
-                    at: row.get(1)?,
-                    wall: row.get(2)?,
-                    pin_od: row.get(3)?,
-                    box_od: row.get(4)?,
-                    pin_tong: row.get(5)?,
-                    box_tong: row.get(6)?,
-                })
-            };
-            visit(read().in_file(&self.path)?);
-        }
-        Ok(())
+        };
+        self.of_one_or_all(only, sql, |conn| {
+            let mut statement = conn.prepare_cached(sql).in_file(&self.path)?;
+            let mut rows = statement.query(params![only]).in_file(&self.path)?;
+            while let Some(row) = rows.next().in_file(&self.path)? {
+                let read = || -> rusqlite::Result<WearReading> {
+                    Ok(WearReading {
+                        joint: row.get(0)?,
+                        at: row.get(1)?,
+                        wall: row.get(2)?,
+                        pin_od: row.get(3)?,
+                        box_od: row.get(4)?,
+                        pin_tong: row.get(5)?,
+                        box_tong: row.get(6)?,
+                    })
+                };
+                visit(read().in_file(&self.path)?);
+            }
+            Ok(())
+        })
     }
 
     /// Visits begin, end and rotating hours of every run that counts, joint by joint, by end.
@@ -87,36 +87,33 @@ impl Book {
         only: Option<i64>,
         mut visit: impl FnMut(i64, i64, i64, Option<i64>),
     ) -> Result<()> {
-        let mut statement = self
-            .conn
-            .prepare_cached(if only.is_some() {
-                "SELECT joint, start, finish, iif(conflict, NULL, hours) FROM joint_run
+        let sql = if only.is_some() {
+            "SELECT joint, start, finish, iif(conflict, NULL, hours) FROM joint_run
                  WHERE joint = ?1 ORDER BY joint, finish, run"
-            } else {
-                "SELECT joint, start, finish, iif(conflict, NULL, hours) FROM joint_run
+        } else {
+            "SELECT joint, start, finish, iif(conflict, NULL, hours) FROM joint_run
                  WHERE ?1 IS NULL ORDER BY joint, finish, run"
-            })
-            .in_file(&self.path)?;
-        let mut rows = statement.query(params![only]).in_file(&self.path)?;
-        while let Some(row) = rows.next().in_file(&self.path)? {
-            let read = || Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?));
-            let (joint, start, finish, hours) = read().in_file(&self.path)?;
-            visit(joint, start, finish, hours);
-        }
-        Ok(())
+        };
+        self.of_one_or_all(only, sql, |conn| {
+            let mut statement = conn.prepare_cached(sql).in_file(&self.path)?;
+            let mut rows = statement.query(params![only]).in_file(&self.path)?;
+            while let Some(row) = rows.next().in_file(&self.path)? {
+                let read = || Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?));
+                let (joint, start, finish, hours) = read().in_file(&self.path)?;
+                visit(joint, start, finish, hours);
+            }
+            Ok(())
+        })
     }
 
     /// Visits every run of every joint that ended after an instant, joint by joint.
     pub fn recent_runs(&self, since: i64, mut visit: impl FnMut(RecentRun)) -> Result<()> {
         // From the joints outwards: each is one seek into rows clustered by joint and end.
-        let mut statement = self
-            .conn
-            .prepare_cached(
-                "SELECT r.joint, r.start, r.finish, r.hours, r.revolutions, r.footage,
+        let sql = "SELECT r.joint, r.start, r.finish, r.hours, r.revolutions, r.footage,
                         max(r.damage_pin, r.damage_middle, r.damage_box), r.over_limit
-                 FROM joint AS j CROSS JOIN joint_run AS r ON r.joint = j.joint AND r.finish > ?1",
-            )
-            .in_file(&self.path)?;
+                 FROM joint AS j CROSS JOIN joint_run AS r ON r.joint = j.joint AND r.finish > ?1";
+        self.ready(sql)?;
+        let mut statement = self.conn.prepare_cached(sql).in_file(&self.path)?;
         let mut rows = statement.query(params![since]).in_file(&self.path)?;
         while let Some(row) = rows.next().in_file(&self.path)? {
             let read = || -> rusqlite::Result<RecentRun> {
@@ -138,10 +135,9 @@ impl Book {
 
     /// Joints with a stretch of life after an instant about which nothing is known.
     pub fn gaps_since(&self, since: i64) -> Result<Vec<i64>> {
-        let mut statement = self
-            .conn
-            .prepare_cached("SELECT DISTINCT joint FROM gap WHERE until > ?1 AND since IS NOT NULL")
-            .in_file(&self.path)?;
+        let sql = "SELECT DISTINCT joint FROM gap WHERE until > ?1 AND since IS NOT NULL";
+        self.ready(sql)?;
+        let mut statement = self.conn.prepare_cached(sql).in_file(&self.path)?;
         let rows = statement.query_map([since], |r| r.get(0)).in_file(&self.path)?;
         rows.collect::<rusqlite::Result<Vec<i64>>>().in_file(&self.path)
     }

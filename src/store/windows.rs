@@ -24,12 +24,16 @@ impl Book {
         let path = self.path.clone();
         // The file itself stays read-only; this is a table of the connection.
         self.conn.pragma_update(None, "query_only", false).in_file(&path)?;
-        let made = self
-            .conn
-            .execute_batch(TABLE)
-            .in_file(&path)
-            .and_then(|()| project::fill_windows(&self.conn, &path, cuts));
+        let made =
+            self.conn.execute_batch(TABLE).in_file(&path).and_then(|()| self.fill_windows(cuts));
         self.conn.pragma_update(None, "query_only", self.is_reader()).in_file(&path)?;
         made
+    }
+    fn fill_windows(&self, cuts: &[i64]) -> Result<()> {
+        if cuts.is_empty() {
+            return Ok(());
+        }
+        self.ready("SELECT run, start, finish FROM run")?;
+        project::fill_windows(&self.conn, self.pass()?, cuts)
     }
 }

@@ -26,6 +26,22 @@ const STRING: usize = 200;
 /// Days from one run of a string to the next.
 const EVERY: u64 = 30;
 
+/// A view makes what a question reads: what is asked, and the statement.
+const QUESTIONS: [(&str, &str); 4] = [
+    ("a reading", "SELECT count(*) FROM joint WHERE wall < 840000000"),
+    ("a sum over runs", "SELECT count(*) FROM joint WHERE hours_lo > 0"),
+    ("what only a fold tells", "SELECT count(*) FROM joint WHERE tube_class = 'premium'"),
+    ("runs", "SELECT count(*) FROM joint_run WHERE max_dogleg > 0"),
+];
+
+/// Seconds to look back and answer.
+fn asked_of(book: &Book, asked: &LookBack, sql: &str) -> f64 {
+    let begun = Clock::now();
+    let mut view = book.look_back(asked).unwrap();
+    view.book.ask(sql, &[], None).unwrap();
+    begun.elapsed().as_secs_f64()
+}
+
 fn date(days: u64) -> String {
     let first = chrono::NaiveDate::from_ymd_opt(2021, 1, 1).unwrap();
     (first + chrono::Days::new(days)).format("%Y-%m-%d").to_string()
@@ -92,19 +108,19 @@ fn main() {
     ] {
         let day: Moment = date(whole + 10 - back).parse().unwrap();
         let asked = LookBack { known_to: None, before: Some(day.end(60)) };
-        let begun = Clock::now();
         let view = book.look_back(&asked).unwrap();
         println!(
-            "as of {day}, {what}: {:.2} s ({} entries of later, {} runs under way)",
-            begun.elapsed().as_secs_f64(),
+            "as of {day}, {what} ({} entries of later, {} runs under way):",
             view.later,
             view.under_way.len()
         );
+        for (what, sql) in QUESTIONS {
+            println!("  {what}: {:.2} s", asked_of(&book, &asked, sql));
+        }
     }
     for back in [0, 1, 100, entries / 20, entries / 2, entries * 9 / 10] {
         let asked = LookBack { known_to: Some(entries - back), before: None };
-        let begun = Clock::now();
-        book.look_back(&asked).unwrap();
-        println!("as known {back} entries ago: {:.2} s", begun.elapsed().as_secs_f64());
+        let seconds = asked_of(&book, &asked, QUESTIONS[0].1);
+        println!("as known {back} entries ago, {}: {seconds:.2} s", QUESTIONS[0].0);
     }
 }

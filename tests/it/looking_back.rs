@@ -375,3 +375,12 @@ fn as_of_agrees_with_the_language_in_the_middle_of_a_run() {
         assert_eq!(apart, 0);
     }
 }
+
+#[test]
+fn a_view_takes_no_longer_than_a_question_may() {
+    let desk = Desk::demo();
+    let words = ["find", "tube_class = premium", "--as-of", "2025-08-23", "--time-limit"];
+    let err = desk.run(&[&words[..], &["0.000001"]].concat()).fails(5);
+    assert!(err.contains("took longer"), "{err}");
+    desk.run(&[&words[..], &["60"]].concat()).ok();
+}

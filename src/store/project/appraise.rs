@@ -23,7 +23,7 @@ impl std::fmt::Debug for Appraiser<'_> {
 impl Book {
     /// Someone who judges joints of this book.
     pub fn appraiser(&self) -> Result<Appraiser<'_>> {
-        Ok(Appraiser { pass: Pass::begin(&self.conn, &self.path)? })
+        Ok(Appraiser { pass: self.pass()? })
     }
 }
 

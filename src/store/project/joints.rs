@@ -8,8 +8,8 @@ use rayon::prelude::*;
 
 use super::super::carry::{drop_of, get, put};
 use super::super::error::Result;
-use super::Pass;
 use super::dirty::Dirty;
+use super::{Lived, Pass};
 use crate::model::{Body, EntryId};
 use crate::projection::book::BookFacts;
 use crate::projection::dims;
@@ -26,19 +26,20 @@ use crate::projection::rows::{
 const CHUNK: usize = 64;
 
 /// What the fold of one joint reads, at hand.
-struct Gathered {
-    joint: i64,
-    entries: Vec<Placed>,
-    dims: Vec<DimensionRow>,
-    runs: Vec<JointRunRow>,
-    parts: Vec<RunPartRow>,
-    run_rows: BTreeMap<i64, RunRow>,
-    run_names: BTreeMap<i64, EntryId>,
-    positions: BTreeMap<EntryId, i64>,
+#[derive(Default)]
+pub(super) struct Gathered {
+    pub joint: i64,
+    pub entries: Vec<Placed>,
+    pub dims: Vec<DimensionRow>,
+    pub runs: Vec<JointRunRow>,
+    pub parts: Vec<RunPartRow>,
+    pub run_rows: Arc<BTreeMap<i64, RunRow>>,
+    pub run_names: BTreeMap<i64, EntryId>,
+    pub positions: BTreeMap<EntryId, i64>,
 }
 
 impl Gathered {
-    fn input<'a>(&'a self, book: &'a BookFacts) -> JointInput<'a> {
+    pub(super) fn input<'a>(&'a self, book: &'a BookFacts) -> JointInput<'a> {
         JointInput {
             joint: self.joint,
             entries: &self.entries,
@@ -162,6 +163,11 @@ impl Pass<'_> {
         joint: i64,
         work: impl FnOnce(&JointInput<'_>) -> Option<T>,
     ) -> Result<Option<T>> {
+        if let Some(past) = self.past.clone().filter(|p| p.joints.contains(&joint)) {
+            let lived = Lived::of_joints(self, &past, &[joint])?;
+            let gathered = self.gather_past(joint, Some(&lived))?;
+            return Ok(work(&gathered.input(&self.book)));
+        }
         let gathered = self.gather(&[joint])?;
         Ok(gathered.first().and_then(|g| work(&g.input(&self.book))))
     }
@@ -188,7 +194,7 @@ impl Pass<'_> {
                 dims,
                 runs,
                 parts,
-                run_rows,
+                run_rows: Arc::new(run_rows),
                 run_names,
                 positions,
             });
@@ -207,7 +213,7 @@ impl Pass<'_> {
     }
 
     /// Names of runs that begin and end together with another; the others need none.
-    fn run_names(&mut self, runs: &[JointRunRow]) -> Result<BTreeMap<i64, EntryId>> {
+    pub(super) fn run_names(&mut self, runs: &[JointRunRow]) -> Result<BTreeMap<i64, EntryId>> {
         let mut out = BTreeMap::new();
         let span = |r: &JointRunRow| (r.start, r.finish);
         for r in runs {
@@ -221,7 +227,7 @@ impl Pass<'_> {
 
     /// Places of the entries that these entries name, where the fold asks for them; joints as the
     /// book counts them.
-    fn names_in(&mut self, entries: &[Placed]) -> Result<BTreeMap<EntryId, i64>> {
+    pub(super) fn names_in(&mut self, entries: &[Placed]) -> Result<BTreeMap<EntryId, i64>> {
         let mut out = BTreeMap::new();
         for placed in entries {
             let body = &placed.entry.body;

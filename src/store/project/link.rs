@@ -231,7 +231,7 @@ impl Pass<'_> {
         Ok(())
     }
 
-    fn touched(&self, entry: i64) -> Result<Vec<i64>> {
+    pub(super) fn touched(&self, entry: i64) -> Result<Vec<i64>> {
         self.list("SELECT joint FROM touch WHERE entry = ?1 ORDER BY joint", &[&entry])
     }
 
@@ -262,7 +262,7 @@ impl Pass<'_> {
     }
 
     /// Entries that count no more: struck by a strike that stands, or set aside by a settlement.
-    fn standing(&mut self) -> Result<BTreeMap<i64, StruckRow>> {
+    pub(super) fn standing(&mut self) -> Result<BTreeMap<i64, StruckRow>> {
         let places = self.list(
             "SELECT position FROM entry WHERE kind IN ('strike', 'decision') ORDER BY position",
             &[],

@@ -6,6 +6,7 @@ mod dirty;
 mod hand;
 mod joints;
 mod link;
+mod past;
 mod runs;
 mod take_back;
 
@@ -29,6 +30,8 @@ use dirty::Dirty;
 use hand::AtHand;
 
 pub use appraise::Appraiser;
+pub(super) use dirty::part;
+pub(super) use past::{Lived, Past, PastFold, PastRun};
 pub(super) use take_back::{Unseen, take_back};
 
 /// One pass over the projections, inside the caller's transaction.
@@ -37,8 +40,8 @@ pub(super) struct Pass<'a> {
     path: &'a Path,
     /// Entries that count no more.
     struck: BTreeSet<i64>,
-    /// Entries that a view does not see.
-    gone: BTreeSet<i64>,
+    /// What a view leaves out, and sees in other words.
+    past: Option<Arc<Past>>,
     /// Facts of the whole book.
     book: BookFacts,
     /// Fatigue method in force.
@@ -138,15 +141,15 @@ fn link_all(conn: &Connection, path: &Path) -> Result<Vec<(i64, String, String)>
     Ok(pass.misfits)
 }
 
-/// Fills the table of parts at the edges of windows.
-pub(super) fn fill_windows(conn: &Connection, path: &Path, cuts: &[i64]) -> Result<()> {
-    if cuts.is_empty() {
-        return Ok(());
-    }
-    let mut pass = Pass::begin(conn, path)?;
+/// Fills the table of parts at the edges of windows; what it reads of the book it asks of `pass`.
+pub(super) fn fill_windows(conn: &Connection, mut pass: Pass<'_>, cuts: &[i64]) -> Result<()> {
+    let path = pass.path;
     for cut in cuts {
-        let runs =
-            pass.list("SELECT run FROM run WHERE start < ?1 AND finish > ?1 ORDER BY run", &[cut])?;
+        let mut statement = conn
+            .prepare_cached("SELECT run FROM run WHERE start < ?1 AND finish > ?1 ORDER BY run")
+            .in_file(path)?;
+        let rows = statement.query_map([cut], |r| r.get(0)).in_file(path)?;
+        let runs: Vec<i64> = rows.collect::<rusqlite::Result<_>>().in_file(path)?;
         for run in runs {
             let placed = pass.entry(run)?;
             let model = pass.model(&placed)?;
@@ -214,13 +217,13 @@ fn clash(conn: &Connection, path: &Path, c: &ConflictRow) -> Result<Clash> {
 }
 
 impl<'a> Pass<'a> {
-    fn begin(conn: &'a Connection, path: &'a Path) -> Result<Self> {
+    pub(super) fn begin(conn: &'a Connection, path: &'a Path) -> Result<Self> {
         let struck = get::<StruckRow>(conn, path, "ORDER BY entry", &[])?;
         let mut pass = Self {
             conn,
             path,
             struck: struck.into_iter().map(|s| s.entry).collect(),
-            gone: BTreeSet::new(),
+            past: None,
             book: BookFacts::default(),
             method: shipped_method(path)?,
             positions: AtHand::new(200_000),
@@ -272,6 +275,9 @@ impl<'a> Pass<'a> {
 
     /// Reads one entry; that it is missing is damage, for only known places are asked for.
     fn entry(&mut self, position: i64) -> Result<Placed> {
+        if let Some(placed) = self.reworded(position) {
+            return Ok(placed.clone());
+        }
         if let Some(placed) = self.entries.get(&position) {
             return Ok(placed.clone());
         }
@@ -290,7 +296,7 @@ impl<'a> Pass<'a> {
         let mut out = BTreeMap::new();
         let mut wanted = BTreeSet::new();
         for position in positions {
-            match self.entries.get(&position) {
+            match self.reworded(position).or_else(|| self.entries.get(&position)) {
                 Some(placed) => {
                     out.insert(position, placed.clone());
                 }
@@ -343,6 +349,7 @@ impl<'a> Pass<'a> {
             return Ok(Some(*p));
         }
         let found = super::ledger::position_of(self.conn, self.path, id)?;
+        let found = found.filter(|p| !self.is_gone(*p));
         if let Some(p) = found {
             self.know(id, p);
         }
@@ -350,7 +357,17 @@ impl<'a> Pass<'a> {
     }
 
     fn stands(&self, position: i64) -> bool {
-        !self.struck.contains(&position) && !self.gone.contains(&position)
+        !self.struck.contains(&position) && !self.is_gone(position)
+    }
+
+    /// Whether a view does not see an entry.
+    fn is_gone(&self, position: i64) -> bool {
+        self.past.as_ref().is_some_and(|p| p.unseen.gone.contains(&position))
+    }
+
+    /// An entry that a view sees in other words than its own.
+    fn reworded(&self, position: i64) -> Option<&Placed> {
+        self.past.as_ref()?.reworded.get(&position)
     }
 
     /// Places of entries in a column of one table.

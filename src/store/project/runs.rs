@@ -162,7 +162,7 @@ impl Pass<'_> {
         Ok(out)
     }
 
-    fn misfit(placed: &Placed, what: String) -> StoreError {
+    pub(super) fn misfit(placed: &Placed, what: String) -> StoreError {
         StoreError::Fold { entry: placed.entry.id.to_string(), what }
     }
 
@@ -240,7 +240,7 @@ impl Pass<'_> {
         }
         let placed = self.entry(joint)?;
         let Body::Joint(body) = &placed.entry.body else { return Ok(None) };
-        let dims = get(self.conn, self.path, "WHERE joint = ?1 ORDER BY at", &[&joint])?;
+        let dims = self.dims_of(joint)?;
         Ok(Some(JointFacts::of(body, dims)))
     }
 }

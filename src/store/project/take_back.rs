@@ -3,13 +3,14 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
+use std::sync::Arc;
 
 use rusqlite::Connection;
 
 use super::super::error::{InFile, Result};
 use super::super::migrate;
-use super::Pass;
-use super::dirty::Dirty;
+use super::dirty::{Dirty, part};
+use super::{Pass, Past};
 use crate::ledger::RawEntry;
 use crate::model::{Body, EntryId, IdentityBody};
 
@@ -55,7 +56,7 @@ pub(in crate::store) fn take_back(conn: &Connection, path: &Path, unseen: &Unsee
         conn.execute(&sql, []).in_file(path)?;
     }
     let mut pass = Pass::begin(conn, path)?;
-    pass.gone.clone_from(&unseen.gone);
+    pass.past = Some(Arc::new(Past::without(unseen.gone.clone())));
     pass.strike(&mut dirty)?;
     if dirty.everything {
         return anew(conn, path).map(|()| false);
@@ -110,15 +111,35 @@ fn cut_ledger(conn: &Connection, path: &Path, unseen: &Unseen) -> Result<()> {
 impl Pass<'_> {
     /// Marks what the entries left behind, as long as each can be taken back by itself: nothing
     /// that stays names it, and it decides nothing about the whole book.
-    fn can_take_back(&mut self, unseen: &Unseen, dirty: &mut Dirty) -> Result<bool> {
-        let mut names: BTreeSet<EntryId> = BTreeSet::new();
+    pub(super) fn can_take_back(&mut self, unseen: &Unseen, dirty: &mut Dirty) -> Result<bool> {
         let gone = |p: &i64| unseen.gone.contains(p);
         for position in unseen.gone.iter().chain(unseen.reworded.keys()) {
+            let left_behind = gone(position);
+            let kind = self.kind_at(*position)?;
+            let part = part::of(&kind);
+            if part != 0 {
+                for joint in self.touched(*position)? {
+                    *dirty.parts.entry(joint).or_default() |= part;
+                    dirty.joints.insert(joint);
+                }
+            }
+            match kind.as_str() {
+                "joint" if self.is_named(*position, &gone)? => return Ok(false),
+                // What they change is told by the joints that they touch.
+                "joint" | "inspection" | "repair" | "makeup" | "event" | "failure" | "move"
+                | "hire_out" | "hire_in" | "gap" | "opening" | "note" => {
+                    if part == 0 {
+                        dirty.joints.extend(self.touched(*position)?);
+                    }
+                    continue;
+                }
+                _ => {}
+            }
             let placed = self.entry(*position)?;
-            let left_behind = unseen.gone.contains(position);
             match &placed.entry.body {
                 Body::Identity(IdentityBody::Merge { .. }) => return Ok(false),
-                Body::Joint(_) if self.is_named(*position, &gone)? => return Ok(false),
+                // It no longer touches its joints.
+                Body::Decision(_) if !left_behind => return Ok(false),
                 // Entries about a run touch the joints of its whole tally.
                 Body::Run(b) if !left_behind && !b.swaps.is_empty() => return Ok(false),
                 _ => {}
@@ -127,25 +148,31 @@ impl Pass<'_> {
             if dirty.everything {
                 return Ok(false);
             }
-            if left_behind {
-                for topic in ["about_run", "with_survey"] {
-                    let naming = self.about(topic, &placed.entry.id.to_string())?;
-                    if !naming.iter().all(gone) {
-                        return Ok(false);
-                    }
+        }
+        Ok(!self.is_needed(&gone)?)
+    }
+
+    /// Whether an entry that stays names one that does not, of those entries whose work the named
+    /// one has a part in.
+    fn is_needed(&mut self, gone: &impl Fn(&i64) -> bool) -> Result<bool> {
+        for topic in ["about_run", "with_survey"] {
+            for name in self.subjects(topic)? {
+                let Ok(id) = name.parse::<EntryId>() else { continue };
+                if self.position_of(&id)?.is_some_and(|p| gone(&p))
+                    && !self.about(topic, &name)?.iter().all(gone)
+                {
+                    return Ok(true);
                 }
-                names.insert(placed.entry.id.clone());
-            } else if matches!(placed.entry.body, Body::Decision(_)) {
-                // It no longer touches its joints.
-                return Ok(false);
             }
         }
         // A run that counts no more has no rows that would show which joints it names.
         let fallen: Vec<i64> = self.struck.iter().copied().filter(|p| !gone(p)).collect();
         for position in fallen {
             let placed = self.entry(position)?;
-            if placed.entry.body.joints().iter().any(|j| names.contains(&j.joint)) {
-                return Ok(false);
+            for named in placed.entry.body.joints() {
+                if self.position_of(&named.joint)?.is_some_and(|p| gone(&p)) {
+                    return Ok(true);
+                }
             }
         }
         let few = self.list(
@@ -155,11 +182,29 @@ impl Pass<'_> {
         )?;
         for position in few.iter().filter(|p| !gone(p)) {
             let placed = self.entry(*position)?;
-            if placed.entry.body.entries().into_iter().any(|id| names.contains(id)) {
-                return Ok(false);
+            for named in placed.entry.body.entries() {
+                if self.position_of(named)?.is_some_and(|p| gone(&p)) {
+                    return Ok(true);
+                }
             }
         }
-        Ok(true)
+        Ok(false)
+    }
+
+    fn kind_at(&self, position: i64) -> Result<String> {
+        self.conn
+            .prepare_cached("SELECT kind FROM entry WHERE position = ?1")
+            .and_then(|mut s| s.query_row([position], |r| r.get(0)))
+            .in_file(self.path)
+    }
+
+    fn subjects(&self, topic: &str) -> Result<Vec<String>> {
+        let mut statement = self
+            .conn
+            .prepare_cached("SELECT DISTINCT subject FROM book_fact WHERE topic = ?1")
+            .in_file(self.path)?;
+        let rows = statement.query_map([topic], |r| r.get(0)).in_file(self.path)?;
+        rows.collect::<rusqlite::Result<_>>().in_file(self.path)
     }
 
     /// Whether anything that stays names a joint, or a joint merged into it.

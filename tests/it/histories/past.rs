@@ -8,6 +8,11 @@ use pipelore::model::{
     Activity, Body, Draft, Entry, EntryId, IdentityBody, Instant, Moment, Ruling, RunBody, Segment,
     fold,
 };
+use pipelore::projection::rows::{
+    ConflictRow, DecisionRow, DimensionRow, EventRow, FailureRow, FindingRow, GapRow, HireRow,
+    InspectionRow, JointRow, JointRunRow, MakeupRow, MoveRow, RepairRow, RunPartRow, RunRow,
+    SerialRow, SinceRow,
+};
 use pipelore::store::{Book, BundleIn, LookBack};
 use pipelore::units::Measure;
 use proptest::test_runner::TestCaseError;
@@ -54,8 +59,11 @@ fn what_a_book_said_is_what_it_would_say_had_it_stopped() {
         authors.send_everything();
         // and all the way back.
         for (book, said) in authors.books.iter().zip(&said) {
-            for (place, said) in said {
+            for (n, (place, said)) in said.iter().enumerate() {
                 check(book, *place, said)?;
+                if n % 8 == 5 {
+                    parts_agree(book, &LookBack { known_to: Some(*place), before: None });
+                }
             }
         }
         Ok(())
@@ -91,6 +99,7 @@ fn what_was_true_is_what_a_book_says_that_never_heard_of_later() {
             let horizon = Moment::Day(date).end(60);
             let asked = LookBack { known_to: None, before: Some(horizon) };
             let mut view = authors.books[0].look_back(&asked).unwrap();
+            parts_agree(&authors.books[0], &asked);
             let (stopped, names) = stopped(&authors, &format!("stopped-{n}"), &everything, horizon);
             let seen = renamed(&dump_of(&mut view.book), &names);
             same(&format!("on {date}"), &dump(&stopped), &seen)?;
@@ -106,6 +115,71 @@ fn what_was_true_is_what_a_book_says_that_never_heard_of_later() {
          back by themselves"
     );
     assert!(later > 0 && under_way > 0 && singly > 0 && singly < views);
+}
+
+/// Columns that a view can tell without a fold, and some that it cannot.
+const QUICK: &str = "SELECT joint, serial, location, string, status, hire, on_hire, moved, class, \
+                     wall, wall_thickness, wall_read, body_od, pin_od, pin_id, pin_tong, box_od, \
+                     box_shoulder, grade, entered FROM joint ORDER BY joint";
+const WITHOUT_RUNS: &str = "SELECT joint, tube_class, criterion, paint, runs_complete, pin_generation, restriction, out, length, \
+                            open_findings, inspected FROM joint WHERE class IS NOT 'x' \
+                            ORDER BY joint";
+const SUMS: &str = "SELECT joint, serial, hours_lo, hours_hi, revolutions_lo, footage_hi, \
+                    over_limit_lo, side_work_hi, runs_complete, damage_lo, damage_hi, damage_pin, damage_box \
+                    FROM joint ORDER BY joint";
+const WITH_RUNS: &str = "SELECT joint, hours_lo, hours_hi, conflicted FROM joint ORDER BY joint";
+
+/// What a view says of some columns, and of single joints and runs, it says of all.
+fn parts_agree(book: &Book, asked: &LookBack) {
+    let view = || book.look_back(asked).unwrap().book;
+    let whole = view();
+    let joints: Vec<JointRow> = whole.rows("ORDER BY joint", &[]).unwrap();
+    let mut whole = whole;
+    for first in [QUICK, WITHOUT_RUNS, SUMS, WITH_RUNS] {
+        let mut part = view();
+        // The first makes some columns, the others more.
+        for sql in [first, QUICK, SUMS, WITH_RUNS] {
+            let (a, b) = (whole.ask(sql, &[], None), part.ask(sql, &[], None));
+            assert_eq!(a.unwrap(), b.unwrap(), "{asked:?}: {sql} after {first}");
+        }
+        let seen: Vec<JointRow> = part.rows("ORDER BY joint", &[]).unwrap();
+        assert_eq!(joints, seen, "{asked:?} after {first}");
+    }
+    let narrow = view();
+    macro_rules! same {
+        ($($row:ident)*) => {$(
+            let all: Vec<$row> = whole.rows("", &[]).unwrap();
+            for joint in &joints {
+                let mut own: Vec<$row> = narrow.rows("WHERE joint = ?1", &[&joint.joint]).unwrap();
+                let mut of_all: Vec<$row> =
+                    all.iter().filter(|r| r.joint == joint.joint).cloned().collect();
+                own.sort_by_key(|r| format!("{r:?}"));
+                of_all.sort_by_key(|r| format!("{r:?}"));
+                assert_eq!(own, of_all, "{asked:?}");
+            }
+        )*};
+    }
+    same! {
+        JointRow SerialRow GapRow DimensionRow InspectionRow FindingRow RepairRow MakeupRow EventRow
+        FailureRow MoveRow HireRow DecisionRow ConflictRow JointRunRow RunPartRow SinceRow
+    }
+    for string in ["K0", "K1", "K2", "K3"] {
+        let own: Vec<JointRow> =
+            view().rows("WHERE string = ?1 ORDER BY joint", &[&string]).unwrap();
+        let of_all = joints.iter().filter(|j| j.string.as_deref() == Some(string));
+        assert_eq!(own, of_all.cloned().collect::<Vec<_>>(), "{asked:?}");
+    }
+    let places: Vec<JointRunRow> = whole.rows("ORDER BY run, place, joint", &[]).unwrap();
+    for run in whole.rows::<RunRow>("", &[]).unwrap() {
+        let (apart, beside) = (view(), "WHERE run = ?1 AND place BETWEEN ?2 AND ?3 ORDER BY place");
+        assert_eq!(
+            apart.rows::<RunRow>("WHERE run = ?1", &[&run.run]).unwrap(),
+            std::slice::from_ref(&run)
+        );
+        let own: Vec<JointRunRow> = apart.rows(beside, &[&run.run, &1, &2]).unwrap();
+        let of_all = places.iter().filter(|r| r.run == run.run && (1..=2).contains(&r.place));
+        assert_eq!(own, of_all.cloned().collect::<Vec<_>>(), "{asked:?}");
+    }
 }
 
 const SITES: [&str; 3] = ["yard", "rig_14", "office"];
