@@ -141,9 +141,11 @@ impl Book {
     ) -> Result<Vec<Vec<Datum>>> {
         // Parts at the edges of windows stand beside the whole view.
         if !sql.contains("window_part") {
-            let answer = self.of_joint(joint, |conn| run(conn, sql, params))?;
+            let mut rows = Vec::new();
+            let each = |row: &mut Vec<Datum>| rows.push(std::mem::take(row));
+            let answer = self.of_joint(joint, |conn| run(conn, sql, params, each))?;
             if let Some(answer) = answer {
-                return answer.in_file(&self.path);
+                return answer.map(|()| rows).in_file(&self.path);
             }
         }
         self.ask(sql, params, limit)
@@ -173,9 +175,14 @@ impl Book {
     /// Divides the places of the book's joints into stretches of the same length, each by its first
     /// and last place; together they hold every place. Joints need not lie evenly among them.
     pub fn stretches(&self, wanted: usize) -> Result<Vec<(i64, i64)>> {
+        if wanted < 2 {
+            return Ok(vec![(i64::MIN, i64::MAX)]);
+        }
+        let sql = "SELECT (SELECT min(joint) FROM joint), (SELECT max(joint) FROM joint)";
+        self.ready(sql)?;
         let ends: (Option<i64>, Option<i64>) = self
             .conn
-            .prepare_cached("SELECT (SELECT min(joint) FROM joint), (SELECT max(joint) FROM joint)")
+            .prepare_cached(sql)
             .and_then(|mut s| s.query_row([], |r| Ok((r.get(0)?, r.get(1)?))))
             .in_file(&self.path)?;
         let wanted = i64::try_from(wanted).unwrap_or(1);

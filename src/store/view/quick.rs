@@ -118,7 +118,7 @@ impl Quick {
             match column {
                 "serial" => out.serial = true,
                 "class" => out.class = true,
-                "runs_complete" => out.complete = true,
+                "runs_complete" | "unknown_until" => out.complete = true,
                 c if FIXED.contains(&c) => {}
                 c if CUSTODY.contains(&c) => out.custody = true,
                 c => match sums::column(c) {

@@ -29,7 +29,7 @@ pub(super) const WITH_RUNS: [&str; 6] =
     ["makeup", "failure", "conflict", "since", "run_part", "joint_run"];
 
 /// Columns of `joint` that a fold knows without the runs.
-pub(super) const JOINT_WITHOUT_RUNS: [&str; 70] = [
+pub(super) const JOINT_WITHOUT_RUNS: [&str; 71] = [
     "joint",
     "name",
     "serial",
@@ -98,6 +98,7 @@ pub(super) const JOINT_WITHOUT_RUNS: [&str; 70] = [
     "pin_generation",
     "box_generation",
     "runs_complete",
+    "unknown_until",
     "failed",
     "failure",
 ];
