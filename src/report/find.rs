@@ -50,6 +50,9 @@ const fn usual(record: Record) -> &'static [&'static str] {
     }
 }
 
+/// A query, its rows, and what is said of those that nobody can decide.
+type Answered = (Query, Vec<Vec<Datum>>, Option<String>);
+
 /// A filter that was read, and what is shown beside its answers.
 type Asked = (Compiled, Vec<filter::Column>, Sort);
 
@@ -92,7 +95,7 @@ fn in_one_pass(
     sort: Sort,
     options: &Options,
     present: &Present,
-) -> Result<(Query, Vec<Vec<Datum>>, Option<String>), ReportError> {
+) -> Result<Answered, ReportError> {
     let everyone = in_context(book, &RuleSet::none(), present, |context| compile("true", context))
         .map_err(wrong)?;
     let filters = std::slice::from_ref(compiled);

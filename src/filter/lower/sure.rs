@@ -104,7 +104,7 @@ fn records(of: &Records) -> Cond {
 fn in_record(node: &Node) -> Cond {
     match &node.pred {
         Pred::Const(_) => Cond::Always,
-        Pred::All(terms) | Pred::Any(terms) => Cond::all(terms.iter().map(|t| in_record(t))),
+        Pred::All(terms) | Pred::Any(terms) => Cond::all(terms.iter().map(in_record)),
         Pred::Not(inner) => in_record(inner),
         Pred::Compare { left, right, .. } => Cond::all([left, right].map(|n| of_record(&n.num))),
         Pred::Between { value, low, high } => {
