@@ -9,7 +9,7 @@ use super::error::{ErrorKind, FilterError, Span};
 use super::eval::{Eval, Verdict};
 use super::explain::Explained;
 use super::facts::Facts;
-use super::lower::{Lower, Scope, Truth, prune, sure};
+use super::lower::{Lower, Scope, prune, sure};
 use super::parse::{Text, parse_filter, parse_value};
 use super::registry::{Kind, Over, Record, Stored, Words};
 use super::sql::{Bind, Cond, Part, Sql, sql};
@@ -276,7 +276,7 @@ impl Compiled {
         }
         let wanted = match select.answer {
             Answer::Matching => truth.yes,
-            Answer::Undecided => self.open(&truth),
+            Answer::Undecided => lower.undecided(&self.node, &scope),
             Answer::Both => truth.no.fails(),
             Answer::All => Cond::Always,
         };
@@ -308,7 +308,6 @@ impl Compiled {
     pub fn undecided_by(&self, among: Option<&[i64]>) -> (Query, Vec<String>) {
         let (lower, scope) = self.lower();
         let scope = if among.is_some() { scope.of_few() } else { scope };
-        let truth = lower.truth(&self.node, &scope);
         let mut leaves = Vec::new();
         leaves_of(&self.node, &mut leaves);
         let mut labels: Vec<String> = Vec::new();
@@ -329,19 +328,16 @@ impl Compiled {
             " FROM ",
             Lower::record_from(&scope),
             " WHERE ",
-            one_of(among).and(self.open(&truth)).sql(),
+            one_of(among).and(lower.undecided(&self.node, &scope)).sql(),
         ];
         let (sql, params) = statement.render();
         (Query { sql, params, keys: 0, truth: None, columns }, labels)
     }
 
-    /// For whom nobody can tell. Of most joints their own row tells that it is decided: that is asked
-    /// first.
-    fn open(&self, truth: &Truth) -> Cond {
-        match self.record {
-            None => sure::decided(&self.node).fails().and(truth.open()),
-            Some(_) => truth.open(),
-        }
+    /// True when every joint or record certainly matches or certainly does not, whatever is known of
+    /// it. False says nothing: then the book must be asked.
+    pub fn is_decided(&self) -> bool {
+        matches!(sure::decided(&self.node), Cond::Always)
     }
 
     /// Whether the filter is answered by a look at every joint: no index, and no pass over a table of

@@ -4,7 +4,6 @@ pub mod ast;
 pub mod check;
 mod compile;
 mod complete;
-mod decided;
 pub mod error;
 mod eval;
 mod expect;

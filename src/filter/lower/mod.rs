@@ -239,9 +239,41 @@ impl Lower {
         }
     }
 
-    fn all(&self, terms: &[Node], scope: &Scope) -> Truth {
+    /// For whom nobody can tell. Of most joints their own row tells that it is decided: that is asked
+    /// first. Parts that are always decided must hold, and may lead to few joints.
+    pub(super) fn undecided(&self, node: &Node, scope: &Scope) -> Cond {
+        let terms = match &node.pred {
+            Pred::All(terms) => terms.as_slice(),
+            _ => std::slice::from_ref(node),
+        };
+        let scope = Self::beside(terms, scope);
+        let mut settled = Vec::new();
+        let (mut sure, mut open) = (Vec::new(), Vec::new());
+        for term in terms {
+            let truth = self.truth(term, &scope);
+            match sure::decided(term) {
+                Cond::Always => settled.push(truth.yes),
+                cond => {
+                    sure.push(cond);
+                    open.push(truth);
+                }
+            }
+        }
+        let rest = Truth {
+            yes: Cond::all(open.iter().map(|t| t.yes.clone())),
+            no: Cond::any(open.into_iter().map(|t| t.no)),
+        };
+        Cond::all(settled).and(Cond::all(sure).fails()).and(rest.open())
+    }
+
+    /// The scope of terms that must all hold.
+    fn beside(terms: &[Node], scope: &Scope) -> Scope {
         let few = scope.few || terms.iter().any(|t| prune::picks_few(&t.pred));
-        let scope = Scope { few, ..scope.clone() };
+        Scope { few, ..scope.clone() }
+    }
+
+    fn all(&self, terms: &[Node], scope: &Scope) -> Truth {
+        let scope = Self::beside(terms, scope);
         let parts: Vec<Truth> = terms.iter().map(|t| self.truth(t, &scope)).collect();
         Truth {
             yes: Cond::all(parts.iter().map(|t| t.yes.clone())),
