@@ -18,6 +18,7 @@ pub(super) fn run(args: &RebuildArgs, context: &Context) -> Result<ExitCode, Fai
     }
     let mut book = context.open(Access::Write)?;
     book.rebuild()?;
+    book.gather_statistics()?;
     let units = context.units(&book);
     let entries = book.length()?;
     book.close()?;

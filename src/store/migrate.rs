@@ -101,10 +101,12 @@ pub(super) fn projection_version(conn: &Connection) -> rusqlite::Result<i64> {
 /// Everything that a file's schema holds: kind and name, and the words of the SQL that made it.
 pub(super) type Layout = BTreeMap<(String, String), String>;
 
-/// The layout of a file. What SQLite makes by itself has no SQL and is left out.
+/// The layout of a file. What SQLite makes by itself, statistics among it, is left out.
 pub(super) fn layout(conn: &Connection) -> rusqlite::Result<Layout> {
-    let mut statement =
-        conn.prepare("SELECT type, name, sql FROM sqlite_schema WHERE sql IS NOT NULL")?;
+    let mut statement = conn.prepare(
+        "SELECT type, name, sql FROM sqlite_schema
+         WHERE sql IS NOT NULL AND name NOT IN ('sqlite_stat1', 'sqlite_stat4')",
+    )?;
     let rows = statement.query_map([], |r| {
         let sql: String = r.get(2)?;
         let words: Vec<&str> = sql.split_whitespace().collect();

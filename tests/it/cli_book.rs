@@ -279,3 +279,29 @@ fn a_backup_is_a_book() {
     desk.run(&["--book", "copy.pipelore", "verify"]).ok();
     desk.run(&["backup", "copy.pipelore"]).fails(2);
 }
+
+#[test]
+fn a_rebuild_gathers_statistics_and_changes_no_answer() {
+    let desk = Desk::demo_copy();
+    let questions = [
+        &["find", "hours since last inspection (covers = wall) > 200 h", "--json"][..],
+        &["find", "any run (max_dogleg > 3 deg/30m)", "--json"],
+        &["due", "--json"],
+        &["find", "any run", "--as-of", "2026-03-01", "--json"],
+        &["rules", "--json"],
+    ];
+    let answers = || questions.map(|words| desk.run(words).ok());
+    let before = answers();
+    let words = desk.run(&["rebuild"]).ok();
+    assert!(words.contains("derived again"), "{words}");
+    let conn = rusqlite::Connection::open(desk.path("demo.pipelore")).unwrap();
+    let gathered: i64 =
+        conn.query_row("SELECT count(*) FROM sqlite_stat1", [], |r| r.get(0)).unwrap();
+    drop(conn);
+    assert!(gathered > 10, "{gathered}");
+    assert_eq!(before, answers());
+    desk.run(&["verify"]).ok();
+    // And again, over statistics that stand.
+    desk.run(&["rebuild"]).ok();
+    desk.run(&["verify"]).ok();
+}
