@@ -77,20 +77,31 @@ pub fn cell_name(sheet: &str, column: usize, row: u64) -> String {
     }
 }
 
-/// Reads a workbook.
+/// Reads a workbook. Whatever stands in it, this ends with its cells or with an error: what the
+/// library cannot count (a column of twenty letters) has it give up, not us.
 pub(super) fn read(name: &str, bytes: &[u8]) -> Result<Workbook, Box<Diagnostic>> {
+    std::panic::catch_unwind(|| unpacked(name, bytes)).unwrap_or_else(|_| {
+        let message = "the workbook cannot be read: it names cells that no sheet has";
+        Err(Box::new(
+            Diagnostic::error(name, message.to_owned())
+                .help("save it again from the spreadsheet, as an .xlsx workbook"),
+        ))
+    })
+}
+
+fn unpacked(name: &str, bytes: &[u8]) -> Result<Workbook, Box<Diagnostic>> {
     let wrong = |message: String| Diagnostic::error(name, message);
     let damaged = |e: &zip::result::ZipError| {
         wrong(format!("the file begins like a workbook and cannot be unpacked: {e}"))
             .help("save it again from the spreadsheet, as an .xlsx workbook")
     };
     let mut parts = zip::ZipArchive::new(Cursor::new(bytes)).map_err(|e| damaged(&e))?;
-    let mut unpacked = 0u64;
+    let mut total = 0u64;
     for part in 0..parts.len() {
         let size = parts.by_index_raw(part).map_err(|e| damaged(&e))?.size();
-        unpacked = unpacked.saturating_add(size);
+        total = total.saturating_add(size);
     }
-    if unpacked > LARGEST {
+    if total > LARGEST {
         return Err(Box::new(
             wrong("the workbook unpacks to more than 512 MiB".to_owned()).help(
                 "leave out sheets and pictures that are not needed, or save the sheet as CSV",
@@ -283,6 +294,28 @@ mod tests {
         }
         assert_eq!(cell_name("Inspection", 6, 14), "Inspection!F14");
         assert_eq!(cell_name("Box ends", 6, 14), "'Box ends'!F14");
+    }
+
+    #[test]
+    fn a_cell_beyond_counting_is_an_error() {
+        use std::io::{Read as _, Write as _};
+
+        let mut book = rust_xlsxwriter::Workbook::new();
+        book.add_worksheet().write(0, 0, "Serial").unwrap();
+        let whole = book.save_to_buffer().unwrap();
+        assert!(read("a.xlsx", &whole).is_ok());
+        let mut parts = zip::ZipArchive::new(Cursor::new(&whole)).unwrap();
+        let mut out = zip::ZipWriter::new(Cursor::new(Vec::new()));
+        for n in 0..parts.len() {
+            let mut part = parts.by_index(n).unwrap();
+            let mut text = String::new();
+            part.read_to_string(&mut text).unwrap();
+            out.start_file(part.name().unwrap(), zip::write::SimpleFileOptions::default()).unwrap();
+            let changed = text.replace("r=\"A1\"", "r=\"ZZZZZZZZZZZZ1\"");
+            out.write_all(changed.as_bytes()).unwrap();
+        }
+        let error = read("a.xlsx", &out.finish().unwrap().into_inner()).unwrap_err();
+        assert!(error.message.contains("cannot be read"), "{error:?}");
     }
 
     #[test]
