@@ -8,7 +8,8 @@ use super::super::registry::{Absent, Field, Over, Record, Stored, Table, field};
 use super::super::sql::{Cond, sql};
 use super::super::typed::{Node, Num, Phrase, Place, Pred, Read, Records, Rule};
 
-/// Holds only for joints for which a condition on joints is decided.
+/// Holds only for joints for which a condition is decided; for one on records, only for joints of
+/// which every record decides it.
 pub(in super::super) fn decided(node: &Node) -> Cond {
     match &node.pred {
         // Whether something is unknown is known; who is kin is, too.
@@ -37,6 +38,7 @@ fn number(num: &Num) -> Cond {
             Stored::Floor(_, proof) if today(read) => {
                 Cond::When(sql!["(j.", proof, " IS NOT NULL)"])
             }
+            Stored::Figure(name, _) if today(read) => figure(name),
             _ => column(read),
         },
         Num::Total(total) => match total.field.stored {
@@ -91,41 +93,13 @@ fn records(of: &Records) -> Cond {
     if !of.window.is_all() {
         return Cond::Never;
     }
-    let each = of.condition.as_deref().map_or(Cond::Always, in_record);
+    let each = of.condition.as_deref().map_or(Cond::Always, decided);
     let all_known = Cond::When(sql!["j.runs_complete = 1"]);
     let no_clash = match of.record {
         Record::Run => Cond::When(sql!["j.conflicted = 0"]),
         _ => Cond::Always,
     };
     Cond::all([all_known, no_clash, each])
-}
-
-/// Holds only for joints of which every record decides a condition on records.
-fn in_record(node: &Node) -> Cond {
-    match &node.pred {
-        Pred::Const(_) => Cond::Always,
-        Pred::All(terms) | Pred::Any(terms) => Cond::all(terms.iter().map(in_record)),
-        Pred::Not(inner) => in_record(inner),
-        Pred::Compare { left, right, .. } => Cond::all([left, right].map(|n| of_record(&n.num))),
-        Pred::Between { value, low, high } => {
-            Cond::all([value, low, high].map(|n| of_record(&n.num)))
-        }
-        Pred::OneOf { value, list } => Cond::all(std::iter::once(value).chain(list).map(phrase)),
-        Pred::Like { value, .. } => phrase(value),
-        Pred::Flag(of) | Pred::Holds { set: of, .. } => place(of),
-        _ => Cond::Never,
-    }
-}
-
-/// A number in a condition on records.
-fn of_record(num: &Num) -> Cond {
-    match num {
-        Num::Read(read) => match read.field.stored {
-            Stored::Figure(name, _) if read.above.is_none() => figure(name),
-            _ => number(num),
-        },
-        _ => number(num),
-    }
 }
 
 /// A figure that every run of the joint has.
