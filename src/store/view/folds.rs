@@ -9,7 +9,7 @@ use std::sync::mpsc::{SyncSender, sync_channel};
 use rusqlite::{Connection, params_from_iter};
 
 use super::guard::Made;
-use super::tables::{JOINT_WITHOUT_RUNS, WITH_RUNS};
+use super::tables::{WITH_RUNS, joint_without_runs};
 use super::{Until, View, reader};
 use crate::projection::row::Row;
 use crate::projection::rows::{JointRow, JointRunRow};
@@ -67,7 +67,7 @@ impl View {
             self.guard.forbid(table);
             indexes.extend(take_over(conn, path, table, columns.as_ref(), &self.past.runs)?);
         }
-        let without = |c: &String| JOINT_WITHOUT_RUNS.contains(&c.as_str());
+        let without = |c: &String| joint_without_runs().any(|known| known == c);
         let lived = tables.iter().any(|t| WITH_RUNS.contains(t))
             || match &columns {
                 Some(Made::Whole) => true,

@@ -33,7 +33,7 @@ use folds::Pile;
 use guard::{Columns, Guard, Made};
 use narrow::{Narrow, Param};
 use quick::Quick;
-use tables::{BY_ENTRY, JOINT_WITHOUT_RUNS, WITH_RUNS, WITHOUT_RUNS};
+use tables::{BY_ENTRY, WITH_RUNS, WITHOUT_RUNS, joint_without_runs};
 
 /// What a view is made of.
 #[derive(Debug)]
@@ -306,14 +306,14 @@ impl View {
 /// The columns of `joint` to fill where some are asked for, when these tables are folded too: what
 /// takes a fold of the same depth comes with them.
 fn columns_with(asked: &BTreeSet<String>, folded: &[&str]) -> Made {
-    let without = |c: &str| JOINT_WITHOUT_RUNS.contains(&c);
+    let without = |c: &str| joint_without_runs().any(|known| known == c);
     if folded.iter().any(|t| WITH_RUNS.contains(t)) {
         return Made::Whole;
     }
     let mut columns = asked.clone();
     columns.insert("joint".to_owned());
     if columns.iter().all(|c| without(c)) {
-        columns.extend(JOINT_WITHOUT_RUNS.map(str::to_owned));
+        columns.extend(joint_without_runs().map(str::to_owned));
         return Made::Columns(columns);
     }
     if Quick::of(&columns).is_some() { Made::Columns(columns) } else { Made::Whole }

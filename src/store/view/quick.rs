@@ -10,6 +10,7 @@ use rusqlite::{Connection, OptionalExtension, params_from_iter};
 use super::folds::{CHUNK, Pile, Scribe};
 use super::guard::Made;
 use super::sums;
+use super::tables::{CUSTODY, FIXED};
 use super::{Until, View};
 use crate::condition::work_effect;
 use crate::model::{Body, End, ReadingKind, RepairBody};
@@ -19,37 +20,6 @@ use crate::store::error::{InFile, Result};
 use crate::store::ledger::at_position;
 use crate::store::migrate;
 use crate::store::project::{Lived, Past, part};
-
-/// What the joint entered with.
-const FIXED: [&str; 24] = [
-    "joint",
-    "name",
-    "component",
-    "grade",
-    "od",
-    "wall_nominal",
-    "weight",
-    "connection",
-    "box_connection",
-    "tj_od_nominal",
-    "tj_id_nominal",
-    "heat",
-    "pin_heat",
-    "box_heat",
-    "weld_lot",
-    "maker",
-    "mill_order",
-    "certificate",
-    "made",
-    "owner",
-    "range",
-    "coating",
-    "entered",
-    "entered_new",
-];
-
-/// What moves, hires, decisions and failures change.
-const CUSTODY: [&str; 6] = ["location", "string", "status", "hire", "on_hire", "moved"];
 
 /// Readings in force: the column of `joint`, that of `inspection`, and what is read.
 const READINGS: [(&str, &str, ReadingKind, Option<End>); 14] = [

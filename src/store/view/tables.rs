@@ -28,17 +28,15 @@ pub(super) const WITHOUT_RUNS: [&str; 10] = [
 pub(super) const WITH_RUNS: [&str; 6] =
     ["makeup", "failure", "conflict", "since", "run_part", "joint_run"];
 
-/// Columns of `joint` that a fold knows without the runs.
-pub(super) const JOINT_WITHOUT_RUNS: [&str; 71] = [
+/// Columns of `joint` that hold what it entered with.
+pub(super) const FIXED: [&str; 24] = [
     "joint",
     "name",
-    "serial",
     "component",
     "grade",
     "od",
     "wall_nominal",
     "weight",
-    "length",
     "connection",
     "box_connection",
     "tj_od_nominal",
@@ -54,15 +52,18 @@ pub(super) const JOINT_WITHOUT_RUNS: [&str; 71] = [
     "owner",
     "range",
     "coating",
-    "hardband_alloy",
     "entered",
     "entered_new",
-    "location",
-    "string",
-    "status",
-    "hire",
-    "on_hire",
-    "moved",
+];
+
+/// Columns of `joint` that moves, hires, decisions and failures change.
+pub(super) const CUSTODY: [&str; 6] = ["location", "string", "status", "hire", "on_hire", "moved"];
+
+/// Columns of `joint` that a fold knows without the runs, beside those two.
+const CONDITION: [&str; 41] = [
+    "serial",
+    "length",
+    "hardband_alloy",
     "class",
     "tube_class",
     "pin_class",
@@ -103,6 +104,11 @@ pub(super) const JOINT_WITHOUT_RUNS: [&str; 71] = [
     "failure",
 ];
 
+/// Columns of `joint` that a fold knows without the runs.
+pub(super) fn joint_without_runs() -> impl Iterator<Item = &'static str> {
+    FIXED.into_iter().chain(CUSTODY).chain(CONDITION)
+}
+
 /// Whether a view may see a table otherwise than it stands in the file.
 pub(super) fn is_seen_otherwise(table: &str) -> bool {
     ["entry", "projection_state", "struck", "joint", "run"].contains(&table)
@@ -127,7 +133,7 @@ mod tests {
 
     #[test]
     fn the_columns_are_those_of_the_table() {
-        for column in JOINT_WITHOUT_RUNS {
+        for column in joint_without_runs() {
             assert!(JointRow::COLUMNS.contains(&column), "{column}");
         }
     }
