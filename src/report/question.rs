@@ -74,7 +74,7 @@ pub(super) fn params(query: &Query) -> Vec<Datum> {
 }
 
 /// Parameters of a statement as the store takes them.
-pub(super) fn params_of(binds: &[Bind]) -> Vec<Datum> {
+pub fn params_of(binds: &[Bind]) -> Vec<Datum> {
     binds
         .iter()
         .map(|b| match b {

@@ -18,11 +18,11 @@ mod filter_book;
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
-use pipelore::filter::{Answer, Bind, Compiled, Select, compile, panels};
+use pipelore::filter::{Answer, Compiled, Select, compile, panels};
 use pipelore::policy::RuleSet;
 use pipelore::report::Present;
 use pipelore::report::due::{self, Ahead};
-use pipelore::report::in_context;
+use pipelore::report::{in_context, params_of};
 use pipelore::store::{Access, Book, Datum};
 use pipelore::units::UnitSystem;
 
@@ -88,7 +88,7 @@ fn pass(book: &mut Book, rules: &RuleSet, present: &Present, names: &[&str]) -> 
     let once = || {
         let begun = Instant::now();
         for panel in &panels {
-            let mut params = datums(&panel.params);
+            let mut params = params_of(&panel.params);
             params.extend([Datum::Int(i64::MIN), Datum::Int(i64::MAX)]);
             book.ask(&panel.sql, &params, None).unwrap();
         }
@@ -98,17 +98,6 @@ fn pass(book: &mut Book, rules: &RuleSet, present: &Present, names: &[&str]) -> 
         begun.elapsed().as_secs_f64() * 1e3
     };
     std::iter::repeat_with(once).take(3).fold(f64::INFINITY, f64::min)
-}
-
-fn datums(binds: &[Bind]) -> Vec<Datum> {
-    binds
-        .iter()
-        .map(|b| match b {
-            Bind::Int(n) => Datum::Int(*n),
-            Bind::Real(x) => Datum::Real(*x),
-            Bind::Text(t) => Datum::Text(t.clone()),
-        })
-        .collect()
 }
 
 /// What a rule asks of the book: both statements, their plans and times.
@@ -125,7 +114,7 @@ fn show(book: &mut Book, rules: &RuleSet, present: &Present, name: &str) {
         let matching = compiled.select(&Select::of(Answer::Matching));
         let (open, _) = compiled.undecided_by(None);
         for (what, query) in [("matching", matching), ("undecided", open)] {
-            let params = datums(&query.params);
+            let params = params_of(&query.params);
             let begun = Instant::now();
             let rows = book.ask(&query.sql, &params, None).unwrap().len();
             println!("{} {what}: {rows} rows, {:.1?}", rule.name, begun.elapsed());

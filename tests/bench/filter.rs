@@ -19,9 +19,9 @@ use std::path::Path;
 use std::time::{Duration, Instant};
 
 use pipelore::filter::parse::{Text, parse_filter};
-use pipelore::filter::{Answer, Bind, Context, Select, compile};
+use pipelore::filter::{Answer, Context, Select, compile};
 use pipelore::policy::RuleSet;
-use pipelore::report::{Present, find};
+use pipelore::report::{Present, find, params_of};
 use pipelore::store::{Access, Book, Datum};
 use pipelore::units::UnitSystem;
 
@@ -230,15 +230,7 @@ fn questions(path: &Path, context: &Context<'_>, only: Option<&str>) {
             book.prepare_windows(&cuts).unwrap();
         }
         let query = compiled.select(&Select::of(Answer::Matching));
-        let params: Vec<Datum> = query
-            .params
-            .iter()
-            .map(|b| match b {
-                Bind::Int(n) => Datum::Int(*n),
-                Bind::Real(x) => Datum::Real(*x),
-                Bind::Text(t) => Datum::Text(t.clone()),
-            })
-            .collect();
+        let params = params_of(&query.params);
         let (found, first) = asked(&mut book, &query.sql, &params);
         if std::env::var_os("PIPELORE_SHOW").is_some_and(|v| v == "1") {
             println!("{}\n{:?}", query.sql, query.params);

@@ -108,6 +108,13 @@ impl Desk {
         command
     }
 
+    /// Sends everything to the book of another by a bundle of this name, and says what it took in.
+    pub fn send(&self, to: &Self, name: &str) -> serde_json::Value {
+        let file = self.path(name).to_str().unwrap().to_owned();
+        self.run(&["bundle", "out", &file]).ok();
+        to.run(&["bundle", "in", &file, "--json"]).json()
+    }
+
     pub fn run(&self, words: &[&str]) -> Ran {
         let output = self.command(words).output().unwrap();
         Ran {

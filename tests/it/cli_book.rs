@@ -141,12 +141,7 @@ fn a_conflict_between_sites_is_flagged_and_settled_by_a_decision() {
     let yard = stocked();
     let rig = Desk::new();
     rig.run(&["new", "--site", "Rig 14"]).ok();
-    let across = |from: &Desk, to: &Desk, name: &str| {
-        let file = yard.path(name).to_str().unwrap().to_owned();
-        from.run(&["bundle", "out", &file]).ok();
-        to.run(&["bundle", "in", &file, "--json"]).json()
-    };
-    across(&yard, &rig, "yard.jsonl");
+    yard.send(&rig, "yard.jsonl");
     let run = |desk: &Desk, name: &str, start: u8| {
         desk.write("tally.csv", "Position,Serial\n1,A-1\n");
         desk.write(
@@ -164,7 +159,7 @@ fn a_conflict_between_sites_is_flagged_and_settled_by_a_decision() {
     run(&yard, "R1", 1);
     run(&rig, "R2", 2);
     // The bundle loses nothing: both runs are kept, and neither counts.
-    let taken = across(&rig, &yard, "rig.jsonl");
+    let taken = rig.send(&yard, "rig.jsonl");
     let note = taken["notes"].to_string();
     assert!(note.contains("in two runs at once"), "{taken}");
     let hours = || {
@@ -197,7 +192,7 @@ fn a_conflict_between_sites_is_flagged_and_settled_by_a_decision() {
     .ok();
     assert_eq!(hours().unwrap()["value"], 30.0);
     // The other site comes to the same once it hears of it.
-    across(&yard, &rig, "yard2.jsonl");
+    yard.send(&rig, "yard2.jsonl");
     let found = rig.run(&["find", "hours = 30 h", "--json"]).json();
     assert_eq!(found["joints"][0]["serial"], "A-1");
     for desk in [&yard, &rig] {

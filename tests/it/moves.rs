@@ -116,19 +116,14 @@ fn moves_of_two_sites_that_clash_are_kept_flagged_and_settled() {
     let yard = desk();
     let rig = Desk::new();
     rig.run(&["new", "--site", "Rig 14"]).ok();
-    let across = |from: &Desk, to: &Desk, name: &str| {
-        let file = yard.path(name).to_str().unwrap().to_owned();
-        from.run(&["bundle", "out", &file]).ok();
-        to.run(&["bundle", "in", &file, "--json"]).json()
-    };
-    across(&yard, &rig, "yard.jsonl");
+    yard.send(&rig, "yard.jsonl");
     let moved = |desk: &Desk, place: &str| {
         let to = format!("location={place}");
         desk.run(&["enter", "move", "serial=A-1", "date=2025-02-01", &to]).ok();
     };
     moved(&yard, "Rig 9");
     moved(&rig, "Rig 14");
-    let taken = across(&rig, &yard, "rig.jsonl");
+    let taken = rig.send(&yard, "rig.jsonl");
     assert!(taken["notes"].to_string().contains("moved to two places at once"), "{taken}");
     let flagged = || {
         let found = yard.run(&["find", "conflicted = true", "--json"]).json();
@@ -155,7 +150,7 @@ fn moves_of_two_sites_that_clash_are_kept_flagged_and_settled() {
     .ok();
     assert_eq!(flagged(), 0);
     // Both sites come to the same.
-    across(&yard, &rig, "yard2.jsonl");
+    yard.send(&rig, "yard2.jsonl");
     for desk in [&yard, &rig] {
         let found = desk.run(&["find", "location = \"Rig 14\"", "--json"]).json();
         assert_eq!(found["joints"][0]["serial"], "A-1", "{found}");
