@@ -2,7 +2,9 @@
 
 use std::process::ExitCode;
 
-use super::args::AssessArgs;
+use clap::Args;
+
+use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, usage};
 use super::output;
@@ -18,35 +20,83 @@ use crate::report::assess::{Show, report, size_fields};
 use crate::store::{Access, Book};
 use crate::units::UnitSystem;
 
-pub(super) fn run(args: &AssessArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let (serial, said) = match args.words.split_first() {
-        Some((first, rest)) if !first.contains('=') => (Some(first), rest),
-        _ => (None, args.words.as_slice()),
-    };
-    let fields = words::pairs(said)?;
-    let serial = match (serial, &args.size) {
-        (Some(_), Some(_)) => {
-            return Err(usage("name a joint of the book, or describe one with --size, not both"));
+/// Judge what was read and found on a joint, and record nothing
+///
+/// Example: pipelore assess K1-0417 wall="0.291 in" box_od="6 1/4 in" methods="ut wall"
+///
+/// The fields are those of an inspection: readings (wall, body_od, pin_od, box_od, box_shoulder …),
+/// findings (tube_finding, pin_finding, box_finding), methods, date. A size stands behind its
+/// finding: tube_finding="slip cut 0.04 in across". A joint that is in no book is described by
+/// --size, --grade, --connection, --tj-od and --tj-id. Exit status 1 when the joint may not run.
+#[derive(Debug, Args)]
+pub(super) struct AssessArgs {
+    /// Serial of a joint of the book, then readings and findings
+    #[arg(value_name = "[SERIAL] [FIELD=VALUE]")]
+    words: Vec<String>,
+    /// Judge by what is given alone, and not by earlier readings too
+    #[arg(long)]
+    fresh: bool,
+    /// Tell also how the class of the joint came about
+    #[arg(long)]
+    history: bool,
+    /// Size of a joint that is in no book: "5 in 19.50 lb/ft" or "5 in x 0.362 in"
+    #[arg(long, value_name = "SIZE")]
+    size: Option<String>,
+    /// Its grade
+    #[arg(long, value_name = "GRADE", requires = "size")]
+    grade: Option<String>,
+    /// Its connection
+    #[arg(long, value_name = "NAME", requires = "size")]
+    connection: Option<String>,
+    /// Nominal outside diameter of its tool joint
+    #[arg(long, value_name = "LENGTH", requires = "size")]
+    tj_od: Option<String>,
+    /// Nominal inside diameter of its tool joint
+    #[arg(long, value_name = "LENGTH", requires = "size")]
+    tj_id: Option<String>,
+    /// What it is
+    #[arg(long, value_name = "WORD", requires = "size", default_value = "drill_pipe")]
+    component: String,
+}
+
+impl Command for AssessArgs {
+    fn only_now(&self) -> Option<&'static str> {
+        None
+    }
+
+    fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        let (serial, said) = match self.words.split_first() {
+            Some((first, rest)) if !first.contains('=') => (Some(first), rest),
+            _ => (None, self.words.as_slice()),
+        };
+        let fields = words::pairs(said)?;
+        let serial = match (serial, &self.size) {
+            (Some(_), Some(_)) => {
+                return Err(usage(
+                    "name a joint of the book, or describe one with --size, not both",
+                ));
+            }
+            (serial, None) => serial.cloned().or_else(|| {
+                let named =
+                    fields.iter().find(|f| words::names(std::slice::from_ref(f), words::JOINT));
+                named.map(|f| f.1.clone())
+            }),
+            (None, Some(_)) => None,
+        };
+        let rest: Vec<(String, String)> = fields
+            .into_iter()
+            .filter(|f| !words::names(std::slice::from_ref(f), words::JOINT))
+            .collect();
+        match (serial, &self.size) {
+            (Some(serial), _) => of_the_book(self, &serial, rest, context),
+            (None, Some(size)) => of_no_book(self, size, rest, context),
+            (None, None) => Err(usage("name a joint of the book, or describe one with --size")
+                .hint("pipelore assess K1-0417 wall=\"0.291 in\"")
+                .hint(
+                    "pipelore assess --size \"5 in 19.50 lb/ft\" --grade G-105 --connection NC50 \
+                     --tj-od \"6 5/8 in\" --tj-id \"3 1/4 in\" wall=\"0.291 in\"",
+                )),
         }
-        (serial, None) => serial.cloned().or_else(|| {
-            let named = fields.iter().find(|f| words::names(std::slice::from_ref(f), words::JOINT));
-            named.map(|f| f.1.clone())
-        }),
-        (None, Some(_)) => None,
-    };
-    let rest: Vec<(String, String)> = fields
-        .into_iter()
-        .filter(|f| !words::names(std::slice::from_ref(f), words::JOINT))
-        .collect();
-    match (serial, &args.size) {
-        (Some(serial), _) => of_the_book(args, &serial, rest, context),
-        (None, Some(size)) => of_no_book(args, size, rest, context),
-        (None, None) => Err(usage("name a joint of the book, or describe one with --size")
-            .hint("pipelore assess K1-0417 wall=\"0.291 in\"")
-            .hint(
-                "pipelore assess --size \"5 in 19.50 lb/ft\" --grade G-105 --connection NC50 \
-                 --tj-od \"6 5/8 in\" --tj-id \"3 1/4 in\" wall=\"0.291 in\"",
-            )),
     }
 }
 

@@ -1,24 +1,43 @@
 //! `backup`: a consistent copy.
 
+use std::path::PathBuf;
 use std::process::ExitCode;
 
-use super::args::BackupArgs;
+use clap::Args;
+
+use super::command::Command;
 use super::context::Context;
 use super::failure::Failure;
 use super::output;
 use crate::report::{Block, Cell, Fact, Report};
 use crate::store::Access;
 
-pub(super) fn run(args: &BackupArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let book = context.open(Access::Read)?;
-    let head = book.backup(&args.file)?;
-    let mut report = Report::new("backup");
-    report.push(Block::Facts {
-        name: "copy",
-        facts: vec![
-            Fact::plain("file", "copy", Cell::Text(args.file.display().to_string())),
-            Fact::plain("head", "head", Cell::text(head.map(|h| h.to_string()).as_deref())),
-        ],
-    });
-    output::print(&report, context, context.units(&book))
+/// Copy the book while it is open
+///
+/// Example: pipelore backup yard-2026-11-25.pipelore
+#[derive(Debug, Args)]
+pub(super) struct BackupArgs {
+    /// File to copy to; nothing may stand there
+    #[arg(value_name = "FILE")]
+    file: PathBuf,
+}
+
+impl Command for BackupArgs {
+    fn only_now(&self) -> Option<&'static str> {
+        Some("backup")
+    }
+
+    fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        let book = context.open(Access::Read)?;
+        let head = book.backup(&self.file)?;
+        let mut report = Report::new("backup");
+        report.push(Block::Facts {
+            name: "copy",
+            facts: vec![
+                Fact::plain("file", "copy", Cell::Text(self.file.display().to_string())),
+                Fact::plain("head", "head", Cell::text(head.map(|h| h.to_string()).as_deref())),
+            ],
+        });
+        output::print(&report, context, context.units(&book))
+    }
 }

@@ -1,9 +1,11 @@
 //! `bundle`: entries between the books of sites.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use super::args::{BundleInArgs, BundleOutArgs, KnownKeyArgs};
+use clap::{Args, Subcommand};
+
+use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind, usage};
 use super::output;
@@ -18,7 +20,86 @@ use crate::store::{
 /// The name that stands for a standard stream.
 const STREAM: &str = "-";
 
-pub(super) fn run_out(args: &BundleOutArgs, context: &Context) -> Result<ExitCode, Failure> {
+/// Carry entries between the books of sites
+///
+/// Example: pipelore bundle out rig-14.jsonl
+#[derive(Debug, Args)]
+pub(super) struct BundleArgs {
+    #[command(subcommand)]
+    way: Way,
+}
+
+#[derive(Debug, Subcommand)]
+enum Way {
+    Out(OutArgs),
+    In(InArgs),
+}
+
+/// Write entries to a file for another site's book
+///
+/// Example: pipelore bundle out rig-14.jsonl --since 2026-11-01
+#[derive(Debug, Args)]
+struct OutArgs {
+    /// File to write, - for stdout; a name that ends in .gz is packed
+    #[arg(value_name = "FILE")]
+    file: PathBuf,
+    /// Only this entry and what came into the book after it, or what came since a date
+    #[arg(long, value_name = "ENTRY|DATE")]
+    since: Option<String>,
+    /// Entries of this site in place of the book's own (can be repeated)
+    #[arg(long, value_name = "SITE", conflicts_with = "all_sites")]
+    site: Vec<String>,
+    /// Entries of every site that the book holds
+    #[arg(long)]
+    all_sites: bool,
+    /// Pack the file (gzip)
+    #[arg(long)]
+    pack: bool,
+    /// Secret key to seal the heads of its site with
+    #[arg(long, value_name = "KEYFILE")]
+    seal: Option<PathBuf>,
+}
+
+/// Take in entries that another site's book wrote
+///
+/// Example: pipelore bundle in rig-14.jsonl
+#[derive(Debug, Args)]
+struct InArgs {
+    /// File to take in, - for stdin
+    #[arg(value_name = "FILE")]
+    file: PathBuf,
+    /// Say what would come in, change nothing
+    #[arg(long)]
+    dry_run: bool,
+    #[command(flatten)]
+    keys: KnownKeyArgs,
+    /// Refuse what no known key sealed
+    #[arg(long)]
+    require_seal: bool,
+}
+
+/// Keys known for sites.
+#[derive(Debug, Args)]
+pub(super) struct KnownKeyArgs {
+    /// File of keys known for sites [default: the book's name with .keys, where it stands]
+    #[arg(long, env = "PIPELORE_KEYS", value_name = "FILE")]
+    keys: Option<PathBuf>,
+}
+
+impl Command for BundleArgs {
+    fn only_now(&self) -> Option<&'static str> {
+        Some("bundle")
+    }
+
+    fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        match &self.way {
+            Way::Out(args) => run_out(args, context),
+            Way::In(args) => run_in(args, context),
+        }
+    }
+}
+
+fn run_out(args: &OutArgs, context: &Context) -> Result<ExitCode, Failure> {
     let book = context.open(Access::Read)?;
     let secret = args.seal.as_deref().map(read_secret).transpose()?;
     let what = BundleOut {
@@ -71,7 +152,7 @@ pub(super) fn run_out(args: &BundleOutArgs, context: &Context) -> Result<ExitCod
     output::print(&report, context, context.units(&book))
 }
 
-pub(super) fn run_in(args: &BundleInArgs, context: &Context) -> Result<ExitCode, Failure> {
+fn run_in(args: &InArgs, context: &Context) -> Result<ExitCode, Failure> {
     let mut book = context.open(Access::Write)?;
     let how = BundleIn {
         dry_run: args.dry_run,
@@ -166,7 +247,7 @@ fn number(n: u64) -> Cell {
     Cell::Number(i64::try_from(n).unwrap_or(i64::MAX))
 }
 
-fn sites(args: &BundleOutArgs) -> Result<Sites, Failure> {
+fn sites(args: &OutArgs) -> Result<Sites, Failure> {
     if args.all_sites {
         return Ok(Sites::All);
     }

@@ -2,28 +2,57 @@
 
 use std::process::ExitCode;
 
-use clap::CommandFactory;
+use clap::Args;
 
-use super::args::{Cli, CompletionsArgs};
+use super::command::{self, Command};
+use super::context::Context;
 use super::failure::{Failure, Kind};
 use super::output;
 
-pub(super) fn completions(args: &CompletionsArgs) -> Result<ExitCode, Failure> {
-    let mut text = Vec::new();
-    clap_complete::generate(args.shell, &mut Cli::command(), "pipelore", &mut text);
-    output::write(&String::from_utf8_lossy(&text))
+/// Print shell completion
+///
+/// Example: pipelore completions bash > pipelore.bash
+#[derive(Debug, Args)]
+pub(super) struct CompletionsArgs {
+    /// Shell
+    #[arg(value_name = "SHELL")]
+    shell: clap_complete::Shell,
 }
 
-pub(super) fn man() -> Result<ExitCode, Failure> {
-    let fault =
-        |e: std::io::Error| Failure::new(Kind::Usage, format!("the page was not made: {e}"));
-    let mut text = Vec::new();
-    let mut root = Cli::command();
-    root.build();
-    clap_mangen::Man::new(root.clone()).render(&mut text).map_err(fault)?;
-    for command in root.get_subcommands().filter(|c| c.get_name() != "help") {
-        let name: &'static str = format!("pipelore-{}", command.get_name()).leak();
-        clap_mangen::Man::new(command.clone().name(name)).render(&mut text).map_err(fault)?;
+impl Command for CompletionsArgs {
+    fn only_now(&self) -> Option<&'static str> {
+        Some("completions")
     }
-    output::write(&String::from_utf8_lossy(&text))
+
+    fn run(&self, _: &Context) -> Result<ExitCode, Failure> {
+        let mut text = Vec::new();
+        clap_complete::generate(self.shell, &mut command::whole(), "pipelore", &mut text);
+        output::write(&String::from_utf8_lossy(&text))
+    }
+}
+
+/// Print the manual page
+///
+/// Example: pipelore man > pipelore.1
+#[derive(Debug, Args)]
+pub(super) struct ManArgs {}
+
+impl Command for ManArgs {
+    fn only_now(&self) -> Option<&'static str> {
+        Some("man")
+    }
+
+    fn run(&self, _: &Context) -> Result<ExitCode, Failure> {
+        let fault =
+            |e: std::io::Error| Failure::new(Kind::Usage, format!("the page was not made: {e}"));
+        let mut text = Vec::new();
+        let mut root = command::whole();
+        root.build();
+        clap_mangen::Man::new(root.clone()).render(&mut text).map_err(fault)?;
+        for command in root.get_subcommands().filter(|c| c.get_name() != "help") {
+            let name: &'static str = format!("pipelore-{}", command.get_name()).leak();
+            clap_mangen::Man::new(command.clone().name(name)).render(&mut text).map_err(fault)?;
+        }
+        output::write(&String::from_utf8_lossy(&text))
+    }
 }

@@ -6,15 +6,51 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use chrono::{DateTime, Local};
+use clap::Parser;
 
 use super::PROGRAM;
-use super::args::Global;
 use super::failure::{Failure, Kind};
 use super::past::{self, Made, Past};
 use crate::model::{Instant, Moment, Recorded};
 use crate::report::{Block, Present};
 use crate::store::{Access, Book, Stamp};
 use crate::units::UnitSystem;
+
+/// The life of every drill-string joint in one book
+#[derive(Debug, Parser)]
+#[command(version, about, propagate_version = true, max_term_width = 100)]
+pub(super) struct Global {
+    /// Book to use [default: ./book.pipelore]
+    #[arg(long, global = true, env = "PIPELORE_BOOK", value_name = "FILE")]
+    book: Option<PathBuf>,
+    /// Units to show, us or metric, in place of the book's own
+    #[arg(long, global = true, value_name = "SYSTEM", value_parser = ["us", "metric"])]
+    units: Option<String>,
+    /// Answer in JSON
+    #[arg(long, global = true, conflicts_with = "csv")]
+    json: bool,
+    /// Answer in CSV (answers that are a table)
+    #[arg(long, global = true)]
+    csv: bool,
+    /// Write the answer to a new workbook (answers that are tables)
+    #[arg(long, global = true, value_name = "FILE", conflicts_with_all = ["json", "csv"])]
+    xlsx: Option<PathBuf>,
+    /// Name to write into entries [default: the user of this machine]
+    #[arg(long, global = true, env = "PIPELORE_AUTHOR", value_name = "NAME")]
+    author: Option<String>,
+    /// Seconds that a question may take
+    #[arg(long, global = true, value_name = "SECONDS", default_value = "60")]
+    time_limit: f64,
+    /// Ask what was true on a date, by what the book knows now
+    #[arg(long, global = true, value_name = "DATE", help_heading = "Looking back")]
+    as_of: Option<String>,
+    /// Ask what the book said on a date, or when it held an entry
+    #[arg(long, global = true, value_name = "DATE|ENTRY", help_heading = "Looking back")]
+    known_on: Option<String>,
+    /// The present time, for tests
+    #[arg(long, global = true, env = "PIPELORE_NOW", hide = true, value_name = "TIME")]
+    now: Option<String>,
+}
 
 /// Resolved arguments.
 #[derive(Clone, Debug)]

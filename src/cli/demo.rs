@@ -2,13 +2,13 @@
 //!
 //! The files are those of `samples/`, embedded; they go through `load` like any others.
 
+use clap::Args;
+use std::ffi::OsString;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use clap::Parser;
-
-use super::args::{Cli, DemoArgs};
+use super::command::{Command, CommandLine};
 use super::context::Context;
 use super::failure::{Failure, usage};
 use super::output;
@@ -160,40 +160,60 @@ const QUESTIONS: [&[&str]; 3] = [
     &["trace", "K1-0417"],
 ];
 
-pub(super) fn run(args: &DemoArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let path = args.dir.join(FILE);
-    if path.exists() {
-        let book = Book::open(&path, Access::Read)?;
-        if book.identity().chain.site.to_string() != SITE {
-            return Err(usage(format!("{} is not the demo book", path.display()))
-                .hint("name another folder: pipelore demo DIR"));
+/// Write the invented demo book and ask it three questions
+///
+/// Example: pipelore demo
+#[derive(Debug, Args)]
+pub(super) struct DemoArgs {
+    /// Folder for the book demo.pipelore; one that stands there is asked again
+    #[arg(value_name = "DIR", default_value = ".")]
+    dir: PathBuf,
+}
+
+impl Command for DemoArgs {
+    fn only_now(&self) -> Option<&'static str> {
+        Some("demo")
+    }
+
+    fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        let path = self.dir.join(FILE);
+        if path.exists() {
+            let book = Book::open(&path, Access::Read)?;
+            if book.identity().chain.site.to_string() != SITE {
+                return Err(usage(format!("{} is not the demo book", path.display()))
+                    .hint("name another folder: pipelore demo DIR"));
+            }
+        } else {
+            std::fs::create_dir_all(&self.dir).map_err(|e| {
+                usage(format!("the folder {} cannot be made: {e}", self.dir.display()))
+            })?;
+            build(&path, context)?;
         }
-    } else {
-        std::fs::create_dir_all(&args.dir)
-            .map_err(|e| usage(format!("the folder {} cannot be made: {e}", args.dir.display())))?;
-        build(&path, context)?;
+        let typed = |words: &[&str]| {
+            let quoted: Vec<String> = words.iter().map(|w| quoted(w)).collect();
+            format!("pipelore --book {} {}", quoted_path(&path), quoted.join(" "))
+        };
+        if context.json || context.csv {
+            return output::print(&made(&path, &QUESTIONS.map(typed)), context, UnitSystem::Us);
+        }
+        output::write(&format!(
+            "{} holds the invented life of two strings: yard, rigs, wells and people do not exist.\n",
+            path.display()
+        ))?;
+        for words in QUESTIONS {
+            output::write(&format!("\n$ {}\n\n", typed(words)))?;
+            let line: Vec<_> = ["pipelore"].iter().chain(words).map(OsString::from).collect();
+            let read = CommandLine::read(&line).map_err(|e| usage(e.to_string()))?;
+            super::run(&*read.command, &context.with_book(path.clone()))?;
+        }
+        output::write(&format!(
+            "\nAsk on: {}\n",
+            typed(&[
+                "find",
+                "class = premium and hours since last inspection (covers = wall) > 300 h"
+            ])
+        ))
     }
-    let typed = |words: &[&str]| {
-        let quoted: Vec<String> = words.iter().map(|w| quoted(w)).collect();
-        format!("pipelore --book {} {}", quoted_path(&path), quoted.join(" "))
-    };
-    if context.json || context.csv {
-        return output::print(&made(&path, &QUESTIONS.map(typed)), context, UnitSystem::Us);
-    }
-    output::write(&format!(
-        "{} holds the invented life of two strings: yard, rigs, wells and people do not exist.\n",
-        path.display()
-    ))?;
-    for words in QUESTIONS {
-        output::write(&format!("\n$ {}\n\n", typed(words)))?;
-        let line = ["pipelore"].iter().chain(words);
-        let cli = Cli::try_parse_from(line).map_err(|e| usage(e.to_string()))?;
-        super::run(&cli.command, &context.with_book(path.clone()))?;
-    }
-    output::write(&format!(
-        "\nAsk on: {}\n",
-        typed(&["find", "class = premium and hours since last inspection (covers = wall) > 300 h"])
-    ))
 }
 
 /// What machines get.

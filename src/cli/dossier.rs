@@ -1,9 +1,11 @@
 //! `dossier`: a joint or a string as one page.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use super::args::DossierArgs;
+use clap::Args;
+
+use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind};
 use super::{PROGRAM, output};
@@ -11,29 +13,55 @@ use crate::render::html::{self, Page};
 use crate::report::{Report, dossier};
 use crate::store::{Access, Book};
 
-pub(super) fn run(args: &DossierArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let mut book = context.open(Access::Read)?;
-    let present = context.present_of(&book);
-    let usage = |e: crate::report::ReportError| Failure::from_error(Kind::Usage, &e);
-    let (report, title) = match (&args.string, &args.serial) {
-        (Some(string), _) => {
-            let report = dossier::of_string(&mut book, string, &present).map_err(usage)?;
-            (report, format!("Dossier of string {string}"))
+/// Everything about a joint, or a string, as one page to read, print and check
+///
+/// Example: pipelore dossier K1-0417 -o k1-0417.html
+///
+/// The page needs nothing but itself: no scripts, no network. It carries the hashes of its entries,
+/// the digests of their files and the head of the book, which `verify --head` finds again. With
+/// --json the same is printed as data.
+#[derive(Debug, Args)]
+pub(super) struct DossierArgs {
+    /// Serial of the joint; SERIAL@ENTRY where two joints share it
+    #[arg(value_name = "SERIAL", required_unless_present = "string", conflicts_with = "string")]
+    serial: Option<String>,
+    /// Every joint that stands in this string, with an index
+    #[arg(long, value_name = "STRING")]
+    string: Option<String>,
+    /// Page to write; nothing may stand there
+    #[arg(long, short, value_name = "FILE", required_unless_present = "json")]
+    output: Option<PathBuf>,
+}
+
+impl Command for DossierArgs {
+    fn only_now(&self) -> Option<&'static str> {
+        None
+    }
+
+    fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        let mut book = context.open(Access::Read)?;
+        let present = context.present_of(&book);
+        let usage = |e: crate::report::ReportError| Failure::from_error(Kind::Usage, &e);
+        let (report, title) = match (&self.string, &self.serial) {
+            (Some(string), _) => {
+                let report = dossier::of_string(&mut book, string, &present).map_err(usage)?;
+                (report, format!("Dossier of string {string}"))
+            }
+            (None, Some(serial)) => {
+                let joint = crate::report::find_joint(&book, serial).map_err(usage)?;
+                let report = dossier::of_joint(&mut book, joint, &present)
+                    .map_err(|e| Failure::from_error(Kind::Book, &e))?;
+                (report, format!("Dossier of {serial}"))
+            }
+            (None, None) => return Err(Failure::new(Kind::Usage, "name a joint or a string")),
+        };
+        match &self.output {
+            Some(output) => {
+                let subtitle = format!("as the book of {} has it", book.identity().chain.site);
+                write(&book, &report, (title, subtitle), output, context)
+            }
+            None => output::print(&report, context, context.units(&book)),
         }
-        (None, Some(serial)) => {
-            let joint = crate::report::find_joint(&book, serial).map_err(usage)?;
-            let report = dossier::of_joint(&mut book, joint, &present)
-                .map_err(|e| Failure::from_error(Kind::Book, &e))?;
-            (report, format!("Dossier of {serial}"))
-        }
-        (None, None) => return Err(Failure::new(Kind::Usage, "name a joint or a string")),
-    };
-    match &args.output {
-        Some(output) => {
-            let subtitle = format!("as the book of {} has it", book.identity().chain.site);
-            write(&book, &report, (title, subtitle), output, context)
-        }
-        None => output::print(&report, context, context.units(&book)),
     }
 }
 

@@ -2,7 +2,9 @@
 
 use std::process::ExitCode;
 
-use super::args::DueArgs;
+use clap::Args;
+
+use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, usage};
 use super::output;
@@ -13,39 +15,67 @@ use crate::store::Access;
 
 const DAY_MS: f64 = 86_400_000.0;
 
-pub(super) fn run(args: &DueArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let call = args
-        .call
-        .as_deref()
-        .map(|w| Call::from_word(w).map_err(|e| usage(e.to_string())))
-        .transpose()?;
-    let by = args
-        .by
-        .as_deref()
-        .map(|w| {
-            By::parse(w).ok_or_else(|| {
-                usage(format!("'{w}' counts nothing; known: {}", By::WORDS.join(", ")))
-            })
-        })
-        .transpose()?;
-    let options = due::Options {
-        call,
-        by,
-        within: args.within.as_deref().map(ahead).transpose()?,
-        undecided: args.undecided,
-        limit: args.limit,
-    };
-    let mut book = context.open(Access::Read)?;
-    let present = context.present_of(&book);
-    let set = crate::report::rules_in_force(&book, present.now)?;
-    let mut report = due::report(&mut book, &set, &options, &present)?;
-    if let Some(Ahead::Days(days)) = options.within {
-        #[expect(clippy::cast_possible_truncation, reason = "a cast of a float saturates")]
-        let end = Instant(present.now.0.saturating_add((days * DAY_MS) as i64));
-        let change = rules::change_before(&rule_adoptions(&book)?, &present, end);
-        report.blocks.extend(change.map(Block::Note));
+/// What the rules in force call for, worst first
+///
+/// Example: pipelore due --call inspection --within '30 days'
+#[derive(Debug, Args)]
+pub(super) struct DueArgs {
+    /// One call only: inspection, downgrade, repair, quarantine, retire
+    #[arg(long, value_name = "CALL")]
+    call: Option<String>,
+    /// Look ahead: '30 days' on the calendar, or '200 h' of rotation
+    #[arg(long, value_name = "TIME")]
+    within: Option<String>,
+    /// Count by string, location or rule
+    #[arg(long, value_name = "WHAT")]
+    by: Option<String>,
+    /// At most so many lines
+    #[arg(long, value_name = "N")]
+    limit: Option<usize>,
+    /// List what cannot be decided for want of a reading
+    #[arg(long)]
+    undecided: bool,
+}
+
+impl Command for DueArgs {
+    fn only_now(&self) -> Option<&'static str> {
+        None
     }
-    output::print(&report, context, context.units(&book))
+
+    fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        let call = self
+            .call
+            .as_deref()
+            .map(|w| Call::from_word(w).map_err(|e| usage(e.to_string())))
+            .transpose()?;
+        let by = self
+            .by
+            .as_deref()
+            .map(|w| {
+                By::parse(w).ok_or_else(|| {
+                    usage(format!("'{w}' counts nothing; known: {}", By::WORDS.join(", ")))
+                })
+            })
+            .transpose()?;
+        let options = due::Options {
+            call,
+            by,
+            within: self.within.as_deref().map(ahead).transpose()?,
+            undecided: self.undecided,
+            limit: self.limit,
+        };
+        let mut book = context.open(Access::Read)?;
+        let present = context.present_of(&book);
+        let set = crate::report::rules_in_force(&book, present.now)?;
+        let mut report = due::report(&mut book, &set, &options, &present)?;
+        if let Some(Ahead::Days(days)) = options.within {
+            #[expect(clippy::cast_possible_truncation, reason = "a cast of a float saturates")]
+            let end = Instant(present.now.0.saturating_add((days * DAY_MS) as i64));
+            let change = rules::change_before(&rule_adoptions(&book)?, &present, end);
+            report.blocks.extend(change.map(Block::Note));
+        }
+        output::print(&report, context, context.units(&book))
+    }
 }
 
 /// Reads `30 days` or `200 h`: days count on the calendar, hours on the rotary table.

@@ -3,7 +3,9 @@
 
 use std::process::ExitCode;
 
-use super::args::EnterArgs;
+use clap::Args;
+
+use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind as FailureKind};
 use super::take_in::BookLookup;
@@ -16,67 +18,101 @@ use crate::report::assess::{Show, describe};
 use crate::report::{Block, Cell, Fact, Report, assess, makeup, rack};
 use crate::store::{Access, AppendOptions, Appended, Book};
 
-pub(super) fn run(args: &EnterArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let kind = super::load::kind(&args.kind)?;
-    let mut fields = words::pairs(&args.fields)?;
-    let asks = args.string.is_some() || !words::names(&fields, words::JOINT);
-    if kind == Kind::Inspections && asks {
-        return enter_inspection::run(args, &fields, context);
+/// Enter one fact: a joint, an inspection, a repair, a make-up, a move, an event, a decision …
+///
+/// Example: pipelore enter repair joint=K1-0417 work=recut end=pin shop="Harrow Yard"
+///
+/// An inspection shows its verdict at once. Without a joint, or with --string, inspections are asked
+/// for one joint after another: pipelore enter inspection --string K1 inspector="A. Reader". Each
+/// joint is written when it is kept; end of input or Ctrl-C loses only the one at hand. A repair is
+/// held against its limits and against what the book knows.
+#[derive(Debug, Args)]
+pub(super) struct EnterArgs {
+    /// Kind of fact: joint, opening, identity, inspection, repair, makeup, move, gap, hire-out,
+    /// hire-in, event, failure, instrument, check, decision, note
+    #[arg(value_name = "KIND")]
+    pub kind: String,
+    /// What is to be entered; the fields are those of a file of that kind
+    #[arg(value_name = "FIELD=VALUE")]
+    pub fields: Vec<String>,
+    /// Ask for inspections of the joints of a string, one after another
+    #[arg(long, value_name = "STRING")]
+    pub string: Option<String>,
+    /// Keep a fact that excludes another, flagged until a decision settles it
+    #[arg(long)]
+    pub keep_conflicts: bool,
+    /// Say what would be entered, write nothing
+    #[arg(long)]
+    pub dry_run: bool,
+}
+
+impl Command for EnterArgs {
+    fn only_now(&self) -> Option<&'static str> {
+        Some("enter")
     }
-    words::dated(&mut fields, context);
-    let mut book = context.open(Access::Write)?;
-    let mut outcome = {
-        let lookup = BookLookup { book: &book, offset_minutes: context.offset_minutes() };
-        words::read(kind, &fields, &lookup, context, args.keep_conflicts)?
-    };
-    if let Some(failure) = words::refused(&outcome, "nothing was written") {
-        return Err(failure);
-    }
-    let mut notes = Vec::new();
-    for draft in &outcome.drafts {
-        if let Body::Repair(body) = &draft.body {
-            notes.extend(check_repair(&book, body, draft, args.keep_conflicts, context)?);
+
+    fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        let kind = super::load::kind(&self.kind)?;
+        let mut fields = words::pairs(&self.fields)?;
+        let asks = self.string.is_some() || !words::names(&fields, words::JOINT);
+        if kind == Kind::Inspections && asks {
+            return enter_inspection::run(self, &fields, context);
         }
-    }
-    let verdicts = inspected(&book, &outcome.drafts, context)?;
-    let done = append(&mut book, &mut outcome.drafts, args, context)?;
-    let units = context.units(&book);
-    let mut report = Report::new("enter");
-    report.push(entered(kind, &done, args.dry_run));
-    for d in outcome.diagnostics.list() {
-        report.push(Block::Note(crate::intake::show(d).trim_end().to_owned()));
-    }
-    notes.into_iter().for_each(|n| report.push(Block::Note(n)));
-    for clash in &done.clashes {
-        report.push(Block::Note(format!(
-            "kept in conflict: {}: {} ({} and {})",
-            clash.serial, clash.what, clash.first, clash.second
-        )));
-    }
-    let show = Show {
-        units,
-        offset_minutes: context.offset_minutes(),
-        entry: &|_| String::new(),
-        history: false,
-    };
-    for a in &verdicts {
-        report.blocks.extend(assess::report(a, &a.serial, &show).blocks);
-    }
-    if !args.dry_run {
-        for id in &done.entries {
-            let Some(entry) = book.position_of(id)? else { continue };
-            report.blocks.extend(makeup::of_entry(&book, entry)?);
+        words::dated(&mut fields, context);
+        let mut book = context.open(Access::Write)?;
+        let mut outcome = {
+            let lookup = BookLookup { book: &book, offset_minutes: context.offset_minutes() };
+            words::read(kind, &fields, &lookup, context, self.keep_conflicts)?
+        };
+        if let Some(failure) = words::refused(&outcome, "nothing was written") {
+            return Err(failure);
         }
-        let after = repaired(&book, &outcome.drafts, context)?;
-        if !after.is_empty() {
-            let size = after.first().map_or_else(String::new, |a| describe(&a.joint, units));
-            report.push(Block::Heading(format!("after the repair, {size}")));
-            report.push(Block::Table(rack::table(&after)));
-            report.blocks.extend(rack::caution(&after));
+        let mut notes = Vec::new();
+        for draft in &outcome.drafts {
+            if let Body::Repair(body) = &draft.body {
+                notes.extend(check_repair(&book, body, draft, self.keep_conflicts, context)?);
+            }
         }
+        let verdicts = inspected(&book, &outcome.drafts, context)?;
+        let done = append(&mut book, &mut outcome.drafts, self, context)?;
+        let units = context.units(&book);
+        let mut report = Report::new("enter");
+        report.push(entered(kind, &done, self.dry_run));
+        for d in outcome.diagnostics.list() {
+            report.push(Block::Note(crate::intake::show(d).trim_end().to_owned()));
+        }
+        notes.into_iter().for_each(|n| report.push(Block::Note(n)));
+        for clash in &done.clashes {
+            report.push(Block::Note(format!(
+                "kept in conflict: {}: {} ({} and {})",
+                clash.serial, clash.what, clash.first, clash.second
+            )));
+        }
+        let show = Show {
+            units,
+            offset_minutes: context.offset_minutes(),
+            entry: &|_| String::new(),
+            history: false,
+        };
+        for a in &verdicts {
+            report.blocks.extend(assess::report(a, &a.serial, &show).blocks);
+        }
+        if !self.dry_run {
+            for id in &done.entries {
+                let Some(entry) = book.position_of(id)? else { continue };
+                report.blocks.extend(makeup::of_entry(&book, entry)?);
+            }
+            let after = repaired(&book, &outcome.drafts, context)?;
+            if !after.is_empty() {
+                let size = after.first().map_or_else(String::new, |a| describe(&a.joint, units));
+                report.push(Block::Heading(format!("after the repair, {size}")));
+                report.push(Block::Table(rack::table(&after)));
+                report.blocks.extend(rack::caution(&after));
+            }
+        }
+        book.close()?;
+        output::print(&report, context, units)
     }
-    book.close()?;
-    output::print(&report, context, units)
 }
 
 /// Appends drafts that came from words.

@@ -7,11 +7,11 @@
 use std::io::{self, BufRead, IsTerminal, Write};
 use std::process::ExitCode;
 
-use super::args::EnterArgs;
 use super::context::Context;
+use super::enter::{self, EnterArgs};
 use super::failure::{Failure, Kind as FailureKind, usage};
 use super::take_in::BookLookup;
-use super::{enter, output, words};
+use super::{output, words};
 use crate::condition::thresholds;
 use crate::intake::{Kind, Outcome};
 use crate::model::{Method, Vocabulary};

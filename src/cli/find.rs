@@ -3,7 +3,9 @@
 use std::io::IsTerminal;
 use std::process::ExitCode;
 
-use super::args::FindArgs;
+use clap::Args;
+
+use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, usage};
 use super::{output, prompt};
@@ -11,32 +13,70 @@ use crate::filter::Record;
 use crate::report::find;
 use crate::store::Access;
 
-pub(super) fn run(args: &FindArgs, context: &Context) -> Result<ExitCode, Failure> {
-    if let Some(record) = &args.fields {
-        let record = fields_of(record)?;
-        let units = context.asked_units().unwrap_or_default();
-        return output::print(&find::fields(record, units), context, units);
+/// Joints that match a filter, or records with --list
+///
+/// Example: pipelore find 'class = premium and hours since last inspection > 300 h'
+#[derive(Debug, Args)]
+pub(super) struct FindArgs {
+    /// A filter; `pipelore help language` explains it. Without one, at a terminal: a prompt
+    #[arg(value_name = "FILTER")]
+    filter: Option<String>,
+    /// Columns to show: fields or any value of the language, with commas between
+    #[arg(long, value_name = "COLUMNS", value_delimiter = ',')]
+    show: Vec<String>,
+    /// Column to sort by; -COLUMN puts the largest first
+    #[arg(long, value_name = "COLUMN", allow_hyphen_values = true)]
+    sort: Option<String>,
+    /// Count, and sum lengths, by a column
+    #[arg(long, value_name = "COLUMN")]
+    by: Option<String>,
+    /// At most so many rows
+    #[arg(long, value_name = "N")]
+    limit: Option<u32>,
+    /// List the joints that cannot be decided
+    #[arg(long)]
+    undecided: bool,
+    /// List records in place of joints: runs, inspections, makeups, findings, repairs, events,
+    /// failures, moves, hires, decisions
+    #[arg(long, value_name = "RECORDS")]
+    list: Option<String>,
+    /// List the fields of joints, or of a kind of record
+    #[arg(long, value_name = "RECORD", num_args = 0..=1, default_missing_value = "")]
+    fields: Option<String>,
+}
+
+impl Command for FindArgs {
+    fn only_now(&self) -> Option<&'static str> {
+        None
     }
-    let list = args.list.as_deref().map(record_of).transpose()?;
-    let options = find::Options {
-        show: args.show.clone(),
-        sort: args.sort.clone(),
-        by: args.by.clone(),
-        limit: args.limit,
-        undecided: args.undecided,
-        list,
-    };
-    let mut book = context.open(Access::Read)?;
-    let present = context.present_of(&book);
-    let Some(text) = &args.filter else {
-        if std::io::stdin().is_terminal() {
-            let rules = crate::report::rules_in_force(&book, present.now)?;
-            return prompt::run(&mut book, &rules, &options, &present, context);
+
+    fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        if let Some(record) = &self.fields {
+            let record = fields_of(record)?;
+            let units = context.asked_units().unwrap_or_default();
+            return output::print(&find::fields(record, units), context, units);
         }
-        return Err(usage("a filter is wanted").hint("pipelore find 'class = premium'"));
-    };
-    let report = find::report(&mut book, text, None, &options, &present)?;
-    output::print(&report, context, context.units(&book))
+        let list = self.list.as_deref().map(record_of).transpose()?;
+        let options = find::Options {
+            show: self.show.clone(),
+            sort: self.sort.clone(),
+            by: self.by.clone(),
+            limit: self.limit,
+            undecided: self.undecided,
+            list,
+        };
+        let mut book = context.open(Access::Read)?;
+        let present = context.present_of(&book);
+        let Some(text) = &self.filter else {
+            if std::io::stdin().is_terminal() {
+                let rules = crate::report::rules_in_force(&book, present.now)?;
+                return prompt::run(&mut book, &rules, &options, &present, context);
+            }
+            return Err(usage("a filter is wanted").hint("pipelore find 'class = premium'"));
+        };
+        let report = find::report(&mut book, text, None, &options, &present)?;
+        output::print(&report, context, context.units(&book))
+    }
 }
 
 /// The record whose fields are asked for; `None` for those of joints.

@@ -2,7 +2,9 @@
 
 use std::process::ExitCode;
 
-use super::args::FindingsArgs;
+use clap::Args;
+
+use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, usage};
 use super::output;
@@ -11,10 +13,29 @@ use crate::model::{Place, Vocabulary};
 use crate::report::limits::finding_table;
 use crate::report::{Block, Report};
 
-pub(super) fn run(args: &FindingsArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let place = args.place.as_deref().map(Place::from_word).transpose().map_err(usage)?;
-    let mut report = Report::new("findings");
-    report.push(Block::Table(finding_table(args.word.as_deref(), place)?));
-    report.push(Block::Caution(DEFERENCE.to_owned()));
-    output::print(&report, context, context.asked_units().unwrap_or_default())
+/// The catalogue of findings: what each word means, what to measure, what follows, who may act
+///
+/// Example: pipelore findings galled
+#[derive(Debug, Args)]
+pub(super) struct FindingsArgs {
+    /// A word, in any spelling, or a part of one [default: all]
+    #[arg(value_name = "WORD")]
+    word: Option<String>,
+    /// Only findings of this place, like shoulder or slip_area
+    #[arg(long, value_name = "PLACE")]
+    place: Option<String>,
+}
+
+impl Command for FindingsArgs {
+    fn only_now(&self) -> Option<&'static str> {
+        None
+    }
+
+    fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        let place = self.place.as_deref().map(Place::from_word).transpose().map_err(usage)?;
+        let mut report = Report::new("findings");
+        report.push(Block::Table(finding_table(self.word.as_deref(), place)?));
+        report.push(Block::Caution(DEFERENCE.to_owned()));
+        output::print(&report, context, context.asked_units().unwrap_or_default())
+    }
 }

@@ -2,24 +2,49 @@
 
 use std::process::ExitCode;
 
-use super::args::KinArgs;
+use clap::Args;
+
+use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind};
 use super::output;
 use crate::report::kin;
 use crate::store::Access;
 
-pub(super) fn run(args: &KinArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let book = context.open(Access::Read)?;
-    let joint = crate::report::find_joint(&book, &args.serial)
-        .map_err(|e| Failure::from_error(Kind::Usage, &e))?;
-    let present = context.present_of(&book);
-    let options = kin::Options {
-        limit: args.limit,
-        now: present.now,
-        offset_minutes: present.offset_minutes,
-    };
-    let report =
-        kin::report(&book, joint, &options).map_err(|e| Failure::from_error(Kind::Book, &e))?;
-    output::print(&report, context, context.units(&book))
+/// Sisters of a joint: what each shares with it, where each is, which to inspect first
+///
+/// Example: pipelore kin K1-0417
+///
+/// Shared: heat, mill order, weld lot, runs, neighbouring places, bends under a like pull, torque
+/// gauge, slips and bushing in doubt, repair ticket. In a filter: kin of "K1-0417", or narrower:
+/// kin of "K1-0417" by (heat, neighbour).
+#[derive(Debug, Args)]
+pub(super) struct KinArgs {
+    /// Serial of the joint; SERIAL@ENTRY where two joints share it
+    #[arg(value_name = "SERIAL")]
+    serial: String,
+    /// At most so many sisters
+    #[arg(long, value_name = "N", default_value = "20")]
+    limit: usize,
+}
+
+impl Command for KinArgs {
+    fn only_now(&self) -> Option<&'static str> {
+        None
+    }
+
+    fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        let book = context.open(Access::Read)?;
+        let joint = crate::report::find_joint(&book, &self.serial)
+            .map_err(|e| Failure::from_error(Kind::Usage, &e))?;
+        let present = context.present_of(&book);
+        let options = kin::Options {
+            limit: self.limit,
+            now: present.now,
+            offset_minutes: present.offset_minutes,
+        };
+        let report =
+            kin::report(&book, joint, &options).map_err(|e| Failure::from_error(Kind::Book, &e))?;
+        output::print(&report, context, context.units(&book))
+    }
 }

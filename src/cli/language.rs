@@ -2,12 +2,27 @@
 
 use std::process::ExitCode;
 
+use clap::Args;
+
+use super::command::Command;
+use super::context::Context;
 use super::failure::Failure;
 use super::output;
 
 /// The page; every example in it is asked by a test.
 pub(super) const PAGE: &str = include_str!("../../grammar/language.txt");
 
-pub(super) fn run() -> Result<ExitCode, Failure> {
-    output::write(PAGE)
+/// The filter language on a page, with examples that work on the demo book
+#[derive(Debug, Args)]
+#[command(long_about = concat!(include_str!("../../grammar/language.txt"), "\nExample: pipelore language"))]
+pub(super) struct LanguageArgs {}
+
+impl Command for LanguageArgs {
+    fn only_now(&self) -> Option<&'static str> {
+        None
+    }
+
+    fn run(&self, _: &Context) -> Result<ExitCode, Failure> {
+        output::write(PAGE)
+    }
 }

@@ -1,11 +1,12 @@
 //! `limits`: the set of limits in force; checking and adopting another.
 
-use std::path::Path;
+use clap::Args;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use sha2::{Digest, Sha256};
 
-use super::args::LimitsArgs;
+use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind, usage};
 use super::output;
@@ -20,14 +21,59 @@ use crate::store::{Access, AppendOptions, Book};
 /// What to write for FILE to go back to the set that ships.
 const SHIPPED: &str = "shipped";
 
-pub(super) fn run(args: &LimitsArgs, context: &Context) -> Result<ExitCode, Failure> {
-    if args.example {
-        return output::write(LimitSet::shipped_text());
+/// Show the limits that joints are judged by; check or adopt a set of one's own
+///
+/// Example: pipelore limits wear_wall
+///
+/// A set is a table with the columns criterion, component, class, comparison, limit, unit, applies,
+/// standard, edition, source, provenance, use, note, below the lines "# set: NAME" and "# edition:
+/// TEXT"; --example writes the one that ships. Where a set is silent the shipped one holds. Verdicts
+/// on inspections before its first day keep the limits of their day.
+#[derive(Debug, Args)]
+pub(super) struct LimitsArgs {
+    /// Criteria to show, like wear_wall [default: all]
+    #[arg(value_name = "CRITERION")]
+    criteria: Vec<String>,
+    /// Only limits that hold for this component
+    #[arg(long, value_name = "WORD")]
+    component: Option<String>,
+    /// Limits as of this day [default: today]
+    #[arg(long, value_name = "DATE")]
+    on: Option<String>,
+    /// Read a set and say what is wrong with it, or what it would change; write nothing
+    #[arg(long, value_name = "FILE", conflicts_with = "adopt")]
+    check: Option<PathBuf>,
+    /// Adopt a set
+    #[arg(long = "use", value_name = "FILE")]
+    adopt: Option<PathBuf>,
+    /// First day on which an adopted set is in force [default: now]
+    #[arg(long, value_name = "DATE")]
+    from: Option<String>,
+    /// Why it is adopted
+    #[arg(long, value_name = "TEXT", requires = "adopt")]
+    remark: Option<String>,
+    /// Print the set that ships, as an example
+    #[arg(long)]
+    example: bool,
+    /// Say what adopting would change, write nothing
+    #[arg(long)]
+    dry_run: bool,
+}
+
+impl Command for LimitsArgs {
+    fn only_now(&self) -> Option<&'static str> {
+        self.adopt.is_some().then_some("limits --use")
     }
-    match (&args.check, &args.adopt) {
-        (Some(file), _) => check(args, file, context),
-        (None, Some(file)) => adopt(args, file, context),
-        (None, None) => show(args, context),
+
+    fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        if self.example {
+            return output::write(LimitSet::shipped_text());
+        }
+        match (&self.check, &self.adopt) {
+            (Some(file), _) => check(self, file, context),
+            (None, Some(file)) => adopt(self, file, context),
+            (None, None) => show(self, context),
+        }
     }
 }
 

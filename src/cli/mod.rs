@@ -3,14 +3,24 @@
 //! Owns argument names, exit codes, where answers and errors go, the clock, the width of the
 //! screen. Holds no SQL and no mechanics.
 
-mod alone;
-mod args;
+#![allow(
+    clippy::doc_markdown,
+    reason = "doc comments of arguments are help texts: words in them are what people type"
+)]
+
+mod command;
 mod context;
 mod failure;
 mod output;
 mod past;
 
 mod adoption;
+mod enter_inspection;
+mod prompt;
+mod rack;
+mod take_in;
+mod words;
+
 mod assess;
 mod backup;
 mod bundle;
@@ -19,7 +29,6 @@ mod demo;
 mod dossier;
 mod due;
 mod enter;
-mod enter_inspection;
 mod exposure;
 mod find;
 mod findings;
@@ -29,8 +38,6 @@ mod language;
 mod limits;
 mod load;
 mod new;
-mod prompt;
-mod rack;
 mod rate;
 mod rebuild;
 mod resume;
@@ -41,74 +48,70 @@ mod sheet;
 mod statement;
 mod stock;
 mod strike;
-mod take_in;
 mod trace;
 mod verify;
 mod why;
-mod words;
 
 use std::process::ExitCode;
 
-use args::{BundleCommand, Command, SealCommand};
+use command::{Command, CommandLine, Entry};
 use context::Context;
 use failure::Failure;
+
+/// The commands, in the order in which help names them.
+static COMMANDS: [Entry; 31] = [
+    Entry::of::<new::NewArgs>("new"),
+    Entry::of::<demo::DemoArgs>("demo"),
+    Entry::of::<load::LoadArgs>("load"),
+    Entry::of::<enter::EnterArgs>("enter"),
+    Entry::of::<assess::AssessArgs>("assess"),
+    Entry::of::<sheet::SheetArgs>("sheet"),
+    Entry::of::<limits::LimitsArgs>("limits"),
+    Entry::of::<findings::FindingsArgs>("findings"),
+    Entry::of::<find::FindArgs>("find"),
+    Entry::of::<why::WhyArgs>("why"),
+    Entry::of::<language::LanguageArgs>("language"),
+    Entry::of::<due::DueArgs>("due"),
+    Entry::of::<rules::RulesArgs>("rules"),
+    Entry::of::<stock::StockArgs>("stock"),
+    Entry::of::<forecast::ForecastArgs>("forecast"),
+    Entry::of::<statement::StatementArgs>("statement"),
+    Entry::of::<strike::StrikeArgs>("strike"),
+    Entry::of::<trace::TraceArgs>("trace"),
+    Entry::of::<kin::KinArgs>("kin"),
+    Entry::of::<dossier::DossierArgs>("dossier"),
+    Entry::of::<exposure::ExposureArgs>("exposure"),
+    Entry::of::<rate::RateArgs>("rate"),
+    Entry::of::<verify::VerifyArgs>("verify"),
+    Entry::of::<rebuild::RebuildArgs>("rebuild"),
+    Entry::of::<backup::BackupArgs>("backup"),
+    Entry::of::<completions::CompletionsArgs>("completions"),
+    Entry::of::<completions::ManArgs>("man"),
+    Entry::of::<bundle::BundleArgs>("bundle"),
+    Entry::of::<resume::ResumeArgs>("resume"),
+    Entry::of::<salvage::SalvageArgs>("salvage"),
+    Entry::of::<seal::SealArgs>("seal"),
+];
 
 /// Program and version, as every entry carries it.
 pub const PROGRAM: &str = concat!("pipelore ", env!("CARGO_PKG_VERSION"));
 
 /// Runs the command line of this process.
 pub fn main() -> ExitCode {
-    // clap prints its own usage errors and help, with exit codes 2 and 0.
-    let words: Vec<_> = std::env::args_os().collect();
-    let cli = alone::parse(&words);
-    let context = match Context::resolve(&cli.global) {
+    let line = CommandLine::of_process();
+    let context = match Context::resolve(&line.global) {
         Ok(context) => context,
         Err(failure) => return failure.report(false),
     };
-    match run(&cli.command, &context) {
+    match run(&*line.command, &context) {
         Ok(code) => code,
         Err(failure) => failure.report(context.json),
     }
 }
 
-fn run(command: &Command, context: &Context) -> Result<ExitCode, Failure> {
-    if let (true, Some(name)) = (context.looks_back(), past::only_now(command)) {
-        return Err(past::refused(name));
-    }
-    match command {
-        Command::New(args) => new::run(args, context),
-        Command::Load(args) => load::run(args, context),
-        Command::Enter(args) => enter::run(args, context),
-        Command::Demo(args) => demo::run(args, context),
-        Command::Due(args) => due::run(args, context),
-        Command::Rules(args) => rules::run(args, context),
-        Command::Statement(args) => statement::run(args, context),
-        Command::Stock(args) => stock::run(args, context),
-        Command::Forecast(args) => forecast::run(args, context),
-        Command::Completions(args) => completions::completions(args),
-        Command::Man(_) => completions::man(),
-        Command::Assess(args) => assess::run(args, context),
-        Command::Sheet(args) => sheet::run(args, context),
-        Command::Limits(args) => limits::run(args, context),
-        Command::Findings(args) => findings::run(args, context),
-        Command::Find(args) => find::run(args, context),
-        Command::Why(args) => why::run(args, context),
-        Command::Language(_) => language::run(),
-        Command::Strike(args) => strike::run(args, context),
-        Command::Trace(args) => trace::run(args, context),
-        Command::Kin(args) => kin::run(args, context),
-        Command::Dossier(args) => dossier::run(args, context),
-        Command::Exposure(args) => exposure::run(args, context),
-        Command::Rate(args) => rate::run(args, context),
-        Command::Verify(args) => verify::run(args, context),
-        Command::Rebuild(args) => rebuild::run(args, context),
-        Command::Backup(args) => backup::run(args, context),
-        Command::Bundle(BundleCommand::Out(args)) => bundle::run_out(args, context),
-        Command::Bundle(BundleCommand::In(args)) => bundle::run_in(args, context),
-        Command::Resume(args) => resume::run(args, context),
-        Command::Salvage(args) => salvage::run(args, context),
-        Command::Seal(SealCommand::Key(args)) => seal::run_key(args, context),
-        Command::Seal(SealCommand::Head(args)) => seal::run_head(args, context),
-        Command::Seal(SealCommand::Check(args)) => seal::run_check(args, context),
+fn run(command: &dyn Command, context: &Context) -> Result<ExitCode, Failure> {
+    match command.only_now().filter(|_| context.looks_back()) {
+        Some(name) => Err(past::refused(name)),
+        None => command.run(context),
     }
 }

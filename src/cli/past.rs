@@ -4,7 +4,6 @@
 //! asked for, and its clock; the answer says what it is when it is printed. Commands that write, or
 //! that look at the file itself, know only the present.
 
-use super::args::Command;
 use super::failure::{Failure, Kind, usage};
 use crate::model::{EntryId, Instant, Moment, Recorded};
 use crate::report::Block;
@@ -130,29 +129,6 @@ fn nothing_yet(book: &Book, moment: Moment) -> Failure {
         }
         Err(_) => failure,
     }
-}
-
-/// The name of a command that knows only the present.
-pub(super) const fn only_now(command: &Command) -> Option<&'static str> {
-    Some(match command {
-        Command::New(_) => "new",
-        Command::Demo(_) => "demo",
-        Command::Load(_) => "load",
-        Command::Enter(_) => "enter",
-        Command::Strike(_) => "strike",
-        Command::Verify(_) => "verify",
-        Command::Rebuild(_) => "rebuild",
-        Command::Backup(_) => "backup",
-        Command::Bundle(_) => "bundle",
-        Command::Resume(_) => "resume",
-        Command::Salvage(_) => "salvage",
-        Command::Seal(_) => "seal",
-        Command::Completions(_) => "completions",
-        Command::Man(_) => "man",
-        Command::Rules(args) if args.adopt.is_some() => "rules --use",
-        Command::Limits(args) if args.adopt.is_some() => "limits --use",
-        _ => return None,
-    })
 }
 
 /// Says that the past cannot be written.

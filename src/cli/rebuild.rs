@@ -3,7 +3,9 @@
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use super::args::RebuildArgs;
+use clap::Args;
+
+use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind, usage};
 use super::output;
@@ -11,20 +13,43 @@ use crate::report::method::{self, Choice};
 use crate::report::{Block, Report};
 use crate::store::{Access, AppendOptions, Book};
 
-pub(super) fn run(args: &RebuildArgs, context: &Context) -> Result<ExitCode, Failure> {
-    if let Some(word) = &args.method {
-        let choice = choice(word, args.mean_stress.as_deref())?;
-        return if args.dry_run { try_out(&choice, context) } else { adopt(&choice, context) };
+/// Throw derived rows away and derive them again from the entries
+///
+/// Example: pipelore rebuild --method "DNV-RP-C203 2024-10 B1" --dry-run
+#[derive(Debug, Args)]
+pub(super) struct RebuildArgs {
+    /// Adopt a fatigue method first and say how the order of joints by damage moved: a TOML file, a
+    /// curve, or a standard, edition and class
+    #[arg(long, value_name = "FILE|NAME")]
+    method: Option<String>,
+    /// Mean-stress rule of a method given by name: none, goodman, gerber or soderberg
+    #[arg(long, value_name = "RULE", requires = "method")]
+    mean_stress: Option<String>,
+    /// Try the method on a copy; the book stays as it is
+    #[arg(long, requires = "method")]
+    dry_run: bool,
+}
+
+impl Command for RebuildArgs {
+    fn only_now(&self) -> Option<&'static str> {
+        Some("rebuild")
     }
-    let mut book = context.open(Access::Write)?;
-    book.rebuild()?;
-    book.gather_statistics()?;
-    let units = context.units(&book);
-    let entries = book.length()?;
-    book.close()?;
-    let mut report = Report::new("rebuild");
-    report.push(Block::Text(format!("derived again from {entries} entries")));
-    output::print(&report, context, units)
+
+    fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        if let Some(word) = &self.method {
+            let choice = choice(word, self.mean_stress.as_deref())?;
+            return if self.dry_run { try_out(&choice, context) } else { adopt(&choice, context) };
+        }
+        let mut book = context.open(Access::Write)?;
+        book.rebuild()?;
+        book.gather_statistics()?;
+        let units = context.units(&book);
+        let entries = book.length()?;
+        book.close()?;
+        let mut report = Report::new("rebuild");
+        report.push(Block::Text(format!("derived again from {entries} entries")));
+        output::print(&report, context, units)
+    }
 }
 
 /// A file of that name, else a method of that name.

@@ -1,10 +1,12 @@
 //! `rules`: shows, checks and adopts a set of rules.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
+use clap::Args;
+
 use super::adoption::{Adopted, adopt};
-use super::args::RulesArgs;
+use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind, usage};
 use super::output;
@@ -14,48 +16,79 @@ use crate::policy::{RuleError, RuleSet};
 use crate::report::{Block, in_context, rule_adoptions, rules as listing, rules_in_force};
 use crate::store::{Access, Book};
 
-pub(super) fn run(args: &RulesArgs, context: &Context) -> Result<ExitCode, Failure> {
-    if let Some(file) = args.check.as_ref().or(args.adopt.as_ref()) {
-        let set = read(file)?;
-        if args.adopt.is_none() && !context.book.exists() {
-            return check_alone(&set, file, context);
+/// Show, check or adopt the rules behind `due`
+///
+/// Example: pipelore rules --text > yard-rules.toml
+///
+/// A set that is adopted from a later day waits for it: until then the set before it is in force, and
+/// `rules` names both. What was due under which rules on a date: `due --as-of DATE`.
+#[derive(Debug, Args)]
+pub(super) struct RulesArgs {
+    /// Check a rules file; nothing is written
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["adopt", "text"])]
+    check: Option<PathBuf>,
+    /// Adopt a rules file as an entry of the book
+    #[arg(long = "use", value_name = "FILE", conflicts_with = "text")]
+    adopt: Option<PathBuf>,
+    /// First day, or time, from which they are in force; the set before stays until then [default: now]
+    #[arg(long, value_name = "DATE", requires = "adopt")]
+    from: Option<String>,
+    /// Say what would be adopted, write nothing
+    #[arg(long, requires = "adopt")]
+    dry_run: bool,
+    /// Print the rules in force as a file
+    #[arg(long)]
+    text: bool,
+}
+
+impl Command for RulesArgs {
+    fn only_now(&self) -> Option<&'static str> {
+        self.adopt.is_some().then_some("rules --use")
+    }
+
+    fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        if let Some(file) = self.check.as_ref().or(self.adopt.as_ref()) {
+            let set = read(file)?;
+            if self.adopt.is_none() && !context.book.exists() {
+                return check_alone(&set, file, context);
+            }
+            let writes = self.adopt.is_some();
+            let access = if writes { Access::Write } else { Access::Read };
+            let mut book = context.open(access)?;
+            check(&set, file, &book, context)?;
+            let units = context.units(&book);
+            if !writes {
+                return output::print(&listing::checked(&set), context, units);
+            }
+            let adopted = Adopted {
+                what: "rules",
+                name: &set.name,
+                text: Some(&set.text),
+                from: from(self, context)?,
+            };
+            let present = context.present_of(&book);
+            let until = rules_in_force(&book, present.now)?.name;
+            let mut report = adopt(&mut book, &adopted, self.dry_run, context)?;
+            if adopted.from.start(context.offset_minutes()) > present.now {
+                report.push(Block::Note(format!("until then '{until}' stays in force")));
+            }
+            book.close()?;
+            return output::print(&report, context, units);
         }
-        let writes = args.adopt.is_some();
-        let access = if writes { Access::Write } else { Access::Read };
-        let mut book = context.open(access)?;
-        check(&set, file, &book, context)?;
-        let units = context.units(&book);
-        if !writes {
-            return output::print(&listing::checked(&set), context, units);
+        if self.text {
+            let set = match context.open(Access::Read) {
+                Ok(book) => rules_in_force(&book, context.present_of(&book).now)?,
+                Err(_) if !context.book.exists() => shipped()?,
+                Err(e) => return Err(e),
+            };
+            return output::write(&set.text);
         }
-        let adopted = Adopted {
-            what: "rules",
-            name: &set.name,
-            text: Some(&set.text),
-            from: from(args, context)?,
-        };
+        let book = context.open(Access::Read)?;
         let present = context.present_of(&book);
-        let until = rules_in_force(&book, present.now)?.name;
-        let mut report = adopt(&mut book, &adopted, args.dry_run, context)?;
-        if adopted.from.start(context.offset_minutes()) > present.now {
-            report.push(Block::Note(format!("until then '{until}' stays in force")));
-        }
-        book.close()?;
-        return output::print(&report, context, units);
+        let set = rules_in_force(&book, present.now)?;
+        let report = listing::report(&set, &rule_adoptions(&book)?, &present);
+        output::print(&report, context, context.units(&book))
     }
-    if args.text {
-        let set = match context.open(Access::Read) {
-            Ok(book) => rules_in_force(&book, context.present_of(&book).now)?,
-            Err(_) if !context.book.exists() => shipped()?,
-            Err(e) => return Err(e),
-        };
-        return output::write(&set.text);
-    }
-    let book = context.open(Access::Read)?;
-    let present = context.present_of(&book);
-    let set = rules_in_force(&book, present.now)?;
-    let report = listing::report(&set, &rule_adoptions(&book)?, &present);
-    output::print(&report, context, context.units(&book))
 }
 
 fn read(file: &Path) -> Result<RuleSet, Failure> {

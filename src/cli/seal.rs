@@ -1,10 +1,13 @@
 //! `seal`: signatures under the head of a book.
 
 use std::io::Write;
+use std::path::PathBuf;
 use std::process::ExitCode;
 
-use super::args::{SealCheckArgs, SealHeadArgs, SealKeyArgs};
-use super::bundle::known_keys;
+use clap::{Args, Subcommand};
+
+use super::bundle::{KnownKeyArgs, known_keys};
+use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind, usage};
 use super::output;
@@ -12,7 +15,75 @@ use crate::ledger::{Seal, Sealer};
 use crate::report::{Block, Cell, Fact, Report};
 use crate::store::{Access, make_key, public_file, read_secret};
 
-pub(super) fn run_key(args: &SealKeyArgs, context: &Context) -> Result<ExitCode, Failure> {
+/// Sign the head of the book, and check such signatures
+///
+/// Example: pipelore seal check rig-14.seal
+#[derive(Debug, Args)]
+pub(super) struct SealArgs {
+    #[command(subcommand)]
+    what: What,
+}
+
+#[derive(Debug, Subcommand)]
+enum What {
+    Key(KeyArgs),
+    Head(HeadArgs),
+    Check(CheckArgs),
+}
+
+/// Make a key to seal with: a secret file, and a public one for other sites
+///
+/// Example: pipelore seal key rig-14.key --holder "Rig 14 office"
+#[derive(Debug, Args)]
+struct KeyArgs {
+    /// File for the secret key; the public one gets the same name with .pub
+    #[arg(value_name = "KEYFILE")]
+    file: PathBuf,
+    /// Who holds the secret key, for those who read the public one
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    holder: String,
+}
+
+/// Sign the head of the book's own chain
+///
+/// Example: pipelore seal head --key rig-14.key -o rig-14.seal
+#[derive(Debug, Args)]
+struct HeadArgs {
+    /// Secret key
+    #[arg(long, value_name = "KEYFILE")]
+    key: PathBuf,
+    /// File to write [default: stdout]
+    #[arg(short, long, value_name = "FILE")]
+    output: Option<PathBuf>,
+}
+
+/// Check that a seal holds, whose it is, and that the book still holds what it seals
+///
+/// Example: pipelore seal check rig-14.seal
+#[derive(Debug, Args)]
+struct CheckArgs {
+    /// Seal to check
+    #[arg(value_name = "FILE")]
+    file: PathBuf,
+    #[command(flatten)]
+    keys: KnownKeyArgs,
+}
+
+impl Command for SealArgs {
+    fn only_now(&self) -> Option<&'static str> {
+        Some("seal")
+    }
+
+    fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        match &self.what {
+            What::Key(args) => run_key(args, context),
+            What::Head(args) => run_head(args, context),
+            What::Check(args) => run_check(args, context),
+        }
+    }
+}
+
+fn run_key(args: &KeyArgs, context: &Context) -> Result<ExitCode, Failure> {
     let book = context.open(Access::Read)?;
     let site = book.identity().chain.site.clone();
     let public = make_key(&args.file, site, &args.holder)?;
@@ -38,7 +109,7 @@ pub(super) fn run_key(args: &SealKeyArgs, context: &Context) -> Result<ExitCode,
     output::print(&report, context, context.units(&book))
 }
 
-pub(super) fn run_head(args: &SealHeadArgs, context: &Context) -> Result<ExitCode, Failure> {
+fn run_head(args: &HeadArgs, context: &Context) -> Result<ExitCode, Failure> {
     let book = context.open(Access::Read)?;
     let secret = read_secret(&args.key)?;
     let head = book.head()?.ok_or_else(|| usage("the book has no entry to seal"))?;
@@ -66,7 +137,7 @@ pub(super) fn run_head(args: &SealHeadArgs, context: &Context) -> Result<ExitCod
     output::print(&report, context, context.units(&book))
 }
 
-pub(super) fn run_check(args: &SealCheckArgs, context: &Context) -> Result<ExitCode, Failure> {
+fn run_check(args: &CheckArgs, context: &Context) -> Result<ExitCode, Failure> {
     let refuse = |why: String| Failure::new(Kind::Input, format!("{}: {why}", args.file.display()));
     let text = std::fs::read_to_string(&args.file).map_err(|e| refuse(e.to_string()))?;
     let seal: Seal =

@@ -1,8 +1,11 @@
 //! `statement`: what a hire did to its joints.
 
+use std::path::PathBuf;
 use std::process::ExitCode;
 
-use super::args::StatementArgs;
+use clap::Args;
+
+use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind};
 use super::output;
@@ -11,29 +14,59 @@ use crate::render::html::Page;
 use crate::report::{Block, statement};
 use crate::store::Access;
 
-pub(super) fn run(args: &StatementArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let prices = match &args.prices {
-        None => None,
-        Some(file) => {
-            let wrong = |e: String| Failure::new(Kind::Input, format!("{}: {e}", file.display()));
-            let text = std::fs::read_to_string(file).map_err(|e| wrong(e.to_string()))?;
-            Some(Prices::parse(&text).map_err(wrong)?)
-        }
-    };
-    let book = context.open(Access::Read)?;
-    let present = context.present_of(&book);
-    let report = statement::report(&book, &args.hire, prices.as_ref(), &present)?;
-    let units = context.units(&book);
-    let Some(path) = &args.output else { return output::print(&report, context, units) };
-    let page = Page {
-        title: format!("Statement of hire {}", args.hire),
-        subtitle: format!("from the book of {}", book.identity().chain.site),
-        wide: true,
-        signed_by: &["for the owner", "for the hirer"],
-        ..Page::default()
-    };
-    // The page has a title of its own.
-    let mut report = report;
-    report.blocks.retain(|b| !matches!(b, Block::Heading(_)));
-    super::dossier::write_page(&book, &report, page, path, context)
+/// What a hire did to its joints: condition out against in, use, repairs, charges
+///
+/// Example: pipelore statement H-36
+///
+/// Condition out is that of the last inspection before a joint went out, condition in that of
+/// inspections after its last run on hire and before its next run or hire. Where one is missing, or
+/// the joint ran in between, the comparison is marked doubtful. Prices come from a TOML file of the
+/// owner's: currency = "…", tables [joint] (once, day, hour, foot, metre), [repair] (by work, like
+/// recut), [downgrade] (like "premium to class_2"), [lost] (by component); days = "between" or
+/// "both_ends". What it does not name is not charged.
+#[derive(Debug, Args)]
+pub(super) struct StatementArgs {
+    /// Name of the hire
+    #[arg(value_name = "HIRE")]
+    hire: String,
+    /// Price file
+    #[arg(long, value_name = "FILE")]
+    prices: Option<PathBuf>,
+    /// Write a page to print and sign; nothing may stand there
+    #[arg(short, long, value_name = "FILE.html", conflicts_with_all = ["json", "csv", "xlsx"])]
+    output: Option<PathBuf>,
+}
+
+impl Command for StatementArgs {
+    fn only_now(&self) -> Option<&'static str> {
+        None
+    }
+
+    fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        let prices = match &self.prices {
+            None => None,
+            Some(file) => {
+                let wrong =
+                    |e: String| Failure::new(Kind::Input, format!("{}: {e}", file.display()));
+                let text = std::fs::read_to_string(file).map_err(|e| wrong(e.to_string()))?;
+                Some(Prices::parse(&text).map_err(wrong)?)
+            }
+        };
+        let book = context.open(Access::Read)?;
+        let present = context.present_of(&book);
+        let report = statement::report(&book, &self.hire, prices.as_ref(), &present)?;
+        let units = context.units(&book);
+        let Some(path) = &self.output else { return output::print(&report, context, units) };
+        let page = Page {
+            title: format!("Statement of hire {}", self.hire),
+            subtitle: format!("from the book of {}", book.identity().chain.site),
+            wide: true,
+            signed_by: &["for the owner", "for the hirer"],
+            ..Page::default()
+        };
+        // The page has a title of its own.
+        let mut report = report;
+        report.blocks.retain(|b| !matches!(b, Block::Heading(_)));
+        super::dossier::write_page(&book, &report, page, path, context)
+    }
 }

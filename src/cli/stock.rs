@@ -2,26 +2,50 @@
 
 use std::process::ExitCode;
 
-use super::args::StockArgs;
+use clap::Args;
+
+use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, usage};
 use super::output;
 use crate::report::stock::{self, By};
 use crate::store::Access;
 
-pub(super) fn run(args: &StockArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let by = args
-        .by
-        .iter()
-        .map(|w| {
-            By::parse(w)
-                .ok_or_else(|| usage(format!("'{w}' counts nothing; known: {}", By::words())))
-        })
-        .collect::<Result<Vec<By>, Failure>>()?;
-    let options = stock::Options { by, filter: args.filter.clone(), all: args.all };
-    let mut book = context.open(Access::Read)?;
-    let present = context.present_of(&book);
-    let rules = crate::report::rules_in_force(&book, present.now)?;
-    let report = stock::report(&mut book, &rules, &options, &present)?;
-    output::print(&report, context, context.units(&book))
+/// What there is: counts and lengths
+///
+/// Example: pipelore stock --by size,location
+#[derive(Debug, Args)]
+pub(super) struct StockArgs {
+    /// Only joints that match a filter
+    #[arg(value_name = "FILTER")]
+    filter: Option<String>,
+    /// Count by size, class, location, string, status, owner, with commas between
+    #[arg(long, value_name = "WHAT", value_delimiter = ',', default_value = "size")]
+    by: Vec<String>,
+    /// Retired and lost joints too
+    #[arg(long)]
+    all: bool,
+}
+
+impl Command for StockArgs {
+    fn only_now(&self) -> Option<&'static str> {
+        None
+    }
+
+    fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        let by = self
+            .by
+            .iter()
+            .map(|w| {
+                By::parse(w)
+                    .ok_or_else(|| usage(format!("'{w}' counts nothing; known: {}", By::words())))
+            })
+            .collect::<Result<Vec<By>, Failure>>()?;
+        let options = stock::Options { by, filter: self.filter.clone(), all: self.all };
+        let mut book = context.open(Access::Read)?;
+        let present = context.present_of(&book);
+        let rules = crate::report::rules_in_force(&book, present.now)?;
+        let report = stock::report(&mut book, &rules, &options, &present)?;
+        output::print(&report, context, context.units(&book))
+    }
 }

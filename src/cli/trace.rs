@@ -2,23 +2,49 @@
 
 use std::process::ExitCode;
 
-use super::args::TraceArgs;
+use clap::Args;
+
+use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind};
 use super::output;
 use crate::report::trace;
 use crate::store::Access;
 
-pub(super) fn run(args: &TraceArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let mut book = context.open(Access::Read)?;
-    let joint = crate::report::find_joint(&book, &args.serial)
-        .map_err(|e| Failure::from_error(Kind::Usage, &e))?;
-    let options = trace::Options {
-        only: args.only.clone(),
-        offset_minutes: context.offset_minutes(),
-        present: Some(context.present_of(&book)),
-    };
-    let report = trace::report(&mut book, joint, &options)
-        .map_err(|e| Failure::from_error(Kind::Book, &e))?;
-    output::print(&report, context, context.units(&book))
+/// The whole life of a joint, oldest first
+///
+/// Example: pipelore trace K1-0417
+///
+/// Each line says what was not known then. For a joint that failed, what the record says about that
+/// follows: damage by run, by depth of hole and along the joint, what the last inspection could see,
+/// limits exceeded, what is missing. It names no cause.
+#[derive(Debug, Args)]
+pub(super) struct TraceArgs {
+    /// Serial of the joint; SERIAL@ENTRY where two joints share it
+    #[arg(value_name = "SERIAL")]
+    serial: String,
+    /// Only these records (runs, inspections, findings, repairs, makeups, events, moves, hires,
+    /// decisions, notes, failures), with commas between
+    #[arg(long, value_name = "KINDS", value_delimiter = ',')]
+    only: Vec<String>,
+}
+
+impl Command for TraceArgs {
+    fn only_now(&self) -> Option<&'static str> {
+        None
+    }
+
+    fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        let mut book = context.open(Access::Read)?;
+        let joint = crate::report::find_joint(&book, &self.serial)
+            .map_err(|e| Failure::from_error(Kind::Usage, &e))?;
+        let options = trace::Options {
+            only: self.only.clone(),
+            offset_minutes: context.offset_minutes(),
+            present: Some(context.present_of(&book)),
+        };
+        let report = trace::report(&mut book, joint, &options)
+            .map_err(|e| Failure::from_error(Kind::Book, &e))?;
+        output::print(&report, context, context.units(&book))
+    }
 }

@@ -8,6 +8,7 @@ pub(super) use args::RateArgs;
 
 use std::process::ExitCode;
 
+use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, usage};
 use super::output;
@@ -22,13 +23,19 @@ use crate::units::{Measure as M, UnitSystem};
 use args::{Around, ConnectionArgs, JointArgs, Measured, Rate, RunArgs, TubeArgs};
 use read::{maybe, quantity};
 
-pub(super) fn run(args: &RateArgs, context: &Context) -> Result<ExitCode, Failure> {
-    match &args.what {
-        Rate::Tube(args) => rate_tube(args, context),
-        Rate::Connection(args) => rate_connection(args, context),
-        Rate::Dogleg(args) => bend::run(args, context),
-        Rate::Joint(args) => rate_joint(args, context),
-        Rate::Run(args) => rate_run(args, context),
+impl Command for RateArgs {
+    fn only_now(&self) -> Option<&'static str> {
+        None
+    }
+
+    fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        match &self.what {
+            Rate::Tube(args) => rate_tube(args, context),
+            Rate::Connection(args) => rate_connection(args, context),
+            Rate::Dogleg(args) => bend::run(args, context),
+            Rate::Joint(args) => rate_joint(args, context),
+            Rate::Run(args) => rate_run(args, context),
+        }
     }
 }
 

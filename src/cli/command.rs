@@ -1,0 +1,146 @@
+//! What a command is, and how the command line is read.
+//!
+//! A command is a file of this room: its arguments, and what is done with them. It is known to the
+//! program by its line in [`super::COMMANDS`].
+
+use std::ffi::OsString;
+use std::fmt;
+use std::process::ExitCode;
+
+use clap::{ArgMatches, Args, CommandFactory, FromArgMatches};
+
+use super::COMMANDS;
+use super::context::{Context, Global};
+use super::failure::Failure;
+
+/// The arguments of a command, as typed.
+pub(super) trait Command: fmt::Debug {
+    /// How the command is called when it knows the book only as it is now. `None` for a question,
+    /// which may be asked of the past.
+    fn only_now(&self) -> Option<&'static str>;
+
+    /// Does it.
+    fn run(&self, context: &Context) -> Result<ExitCode, Failure>;
+}
+
+/// A line of the table of commands.
+pub(super) struct Entry {
+    name: &'static str,
+    set_up: fn(clap::Command) -> clap::Command,
+    read: fn(&ArgMatches) -> Result<Box<dyn Command>, clap::Error>,
+}
+
+impl Entry {
+    pub(super) const fn of<C: Command + Args + 'static>(name: &'static str) -> Self {
+        Self {
+            name,
+            set_up: C::augment_args,
+            read: |matches| Ok(Box::new(C::from_arg_matches(matches)?)),
+        }
+    }
+
+    fn definition(&self) -> clap::Command {
+        (self.set_up)(clap::Command::new(self.name))
+    }
+}
+
+/// A command line that was read.
+#[derive(Debug)]
+pub(super) struct CommandLine {
+    pub global: Global,
+    pub command: Box<dyn Command>,
+}
+
+impl CommandLine {
+    /// Reads the words of this process; on wrong usage, and for help, says so and ends it.
+    pub(super) fn of_process() -> Self {
+        let words: Vec<_> = std::env::args_os().collect();
+        // clap prints its own usage errors and help, with exit codes 2 and 0.
+        Self::alone(&words).unwrap_or_else(|| Self::read(&words).unwrap_or_else(|e| e.exit()))
+    }
+
+    /// Reads words by the whole definition; the first one is the program.
+    pub(super) fn read(words: &[OsString]) -> Result<Self, clap::Error> {
+        Self::of(&whole().try_get_matches_from(words)?)
+    }
+
+    /// The arguments of one command, read without setting up those of all the others, which took
+    /// longer than a small question to the book. What does not read so, help and errors among it, is
+    /// read again by the whole definition. The word that names the command may be a value of an
+    /// option: then what is left does not read either.
+    fn alone(words: &[OsString]) -> Option<Self> {
+        let entry =
+            words.iter().skip(1).find_map(|w| COMMANDS.iter().find(|entry| w == entry.name))?;
+        let one = Global::augment_args(clap::Command::new(env!("CARGO_PKG_NAME")))
+            .subcommand_required(true)
+            .subcommand(entry.definition());
+        Self::of(&one.try_get_matches_from(words).ok()?).ok()
+    }
+
+    fn of(matches: &ArgMatches) -> Result<Self, clap::Error> {
+        let unknown = || clap::Error::new(clap::error::ErrorKind::InvalidSubcommand);
+        let (name, own) = matches.subcommand().ok_or_else(unknown)?;
+        let entry = COMMANDS.iter().find(|entry| entry.name == name).ok_or_else(unknown)?;
+        Ok(Self { global: Global::from_arg_matches(matches)?, command: (entry.read)(own)? })
+    }
+}
+
+/// The whole definition, for help, shell completion and the manual page too.
+pub(super) fn whole() -> clap::Command {
+    Global::command()
+        .subcommand_required(true)
+        .arg_required_else_help(true)
+        .subcommands(COMMANDS.iter().map(Entry::definition))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn words(line: &str) -> Vec<OsString> {
+        std::iter::once("pipelore").chain(line.split(' ')).map(OsString::from).collect()
+    }
+
+    #[test]
+    fn definitions_hold_together() {
+        whole().debug_assert();
+    }
+
+    #[test]
+    fn one_command_reads_as_the_whole_does() {
+        for (line, read) in [
+            ("find true", true),
+            ("find true --json --book find", true),
+            ("--book b --units us --now 2026-01-01 find true --limit 3 --as-of 2026-01-01", true),
+            ("find --list runs well --show a,b --undecided", true),
+            ("why A-1 due", true),
+            ("due --within 30 --csv --author find", true),
+            ("rules --use f --from 2026-07-01 --dry-run", true),
+            ("rate tube x", true),
+            ("trace A-1 --only runs,moves", true),
+            ("load a b --dry-run", true),
+            ("bundle out x", true),
+            ("seal key k --holder h", true),
+            ("man", true),
+            // What it does not read, or must not.
+            ("--author due find true", false),
+            ("find --help", false),
+            ("help find", false),
+            ("find --limit x", false),
+            ("find --version", false),
+            ("due find", false),
+            ("rules --from 2026-07-01", false),
+            ("find true --json --csv", false),
+            ("bundle", false),
+            ("", false),
+        ] {
+            let words = words(line);
+            let own = CommandLine::alone(&words).map(|read| format!("{read:?}"));
+            assert_eq!(own.is_some(), read, "{line}");
+            if read {
+                let whole = CommandLine::read(&words).map(|read| format!("{read:?}"));
+                assert_eq!(own, whole.ok(), "{line}");
+            }
+        }
+    }
+}
