@@ -9,7 +9,6 @@ use super::command::Command;
 use super::context::Context;
 use super::failure::Failure;
 use super::output;
-use crate::report::{Block, Cell, Fact, Report};
 use crate::store::Access;
 
 /// Copy the book while it is open
@@ -28,16 +27,8 @@ impl Command for BackupArgs {
     }
 
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
-        let book = context.open(Access::Read)?;
-        let head = book.backup(&self.file)?;
-        let mut report = Report::new("backup");
-        report.push(Block::Facts {
-            name: "copy",
-            facts: vec![
-                Fact::plain("file", "copy", Cell::Text(self.file.display().to_string())),
-                Fact::plain("head", "head", Cell::text(head.map(|h| h.to_string()).as_deref())),
-            ],
-        });
-        output::print(&report, context, context.units(&book))
+        let session = context.open(Access::Read)?;
+        let report = session.backup(&self.file)?;
+        output::answer(&report, context, &session)
     }
 }

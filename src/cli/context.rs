@@ -1,19 +1,17 @@
 //! What the arguments mean on this machine: book, units, clock, width, author.
 
-use std::cell::OnceCell;
 use std::io::IsTerminal;
 use std::path::PathBuf;
 use std::time::Duration;
 
-use chrono::{DateTime, Local};
+use chrono::Local;
 use clap::Parser;
 
-use super::PROGRAM;
 use super::failure::{Failure, Kind};
-use super::past::{self, Made, Past};
-use crate::model::{Instant, Moment, Recorded};
-use crate::report::{Block, Present};
-use crate::store::{Access, Book, Stamp};
+use super::past;
+use crate::app::{Caller, Past, Session};
+use crate::model::Moment;
+use crate::store::Access;
 use crate::units::UnitSystem;
 
 /// The life of every drill-string joint in one book
@@ -56,39 +54,29 @@ pub(super) struct Global {
 #[derive(Clone, Debug)]
 pub(super) struct Context {
     pub book: PathBuf,
-    units: Option<UnitSystem>,
     pub json: bool,
     pub csv: bool,
     /// Workbook to write the answer to.
     pub xlsx: Option<PathBuf>,
-    author: String,
-    now: Recorded,
+    /// Who asks, and the clock of this machine.
+    pub caller: Caller,
     /// Width of the screen; `None` in a pipe.
     pub width: Option<usize>,
-    limit: Duration,
     /// From where the book is looked at; `None` for the present.
     past: Option<Past>,
-    /// The view, once it is made.
-    made: OnceCell<Made>,
 }
 
 impl Context {
     pub(super) fn resolve(global: &Global) -> Result<Self, Failure> {
         let now = match &global.now {
-            Some(text) => fixed_now(text)?,
-            None => {
-                let now: DateTime<Local> = Local::now();
-                Recorded {
-                    at: Instant(now.timestamp_millis()),
-                    offset_minutes: now.offset().local_minus_utc() / 60,
-                }
-            }
+            Some(text) => text
+                .parse::<Moment>()
+                .map_err(|e| Failure::new(Kind::Usage, format!("--now: {e}")))?,
+            None => Moment::Clock(Local::now().fixed_offset()),
         };
         if !(global.time_limit > 0.0 && global.time_limit <= 86_400.0) {
             return Err(Failure::new(Kind::Usage, "--time-limit lies between 0 and 86400 seconds"));
         }
-        let past =
-            Past::read(global.as_of.as_deref(), global.known_on.as_deref(), now.offset_minutes)?;
         let author = global
             .author
             .clone()
@@ -97,61 +85,35 @@ impl Context {
             .map(|a| a.trim().to_owned())
             .filter(|a| !a.is_empty())
             .unwrap_or_else(|| "unknown".to_owned());
+        let caller = Caller {
+            units: global.units.as_deref().and_then(UnitSystem::parse),
+            limit: Duration::from_secs_f64(global.time_limit),
+            ..Caller::new(now, &author)
+        };
+        let (as_of, known_on) = (global.as_of.as_deref(), global.known_on.as_deref());
         Ok(Self {
             book: global.book.clone().unwrap_or_else(|| PathBuf::from("book.pipelore")),
-            units: global.units.as_deref().and_then(UnitSystem::parse),
             json: global.json,
             csv: global.csv,
             xlsx: global.xlsx.clone(),
-            author,
-            now,
+            past: past::read(as_of, known_on, caller.offset_minutes())?,
+            caller,
             width: width(),
-            limit: Duration::from_secs_f64(global.time_limit),
-            past,
-            made: OnceCell::new(),
         })
     }
 
-    /// The stamp of entries written now.
-    pub(super) fn stamp(&self) -> Stamp {
-        Stamp { now: self.now, author: self.author.clone(), program: PROGRAM.to_owned() }
-    }
-
-    /// Clock offset of this machine.
-    pub(super) const fn offset_minutes(&self) -> i32 {
-        self.now.offset_minutes
-    }
-
-    /// Now and here, for questions to a book.
-    pub(super) fn present_of(&self, book: &Book) -> Present {
-        Present {
-            now: self.clock().at,
-            offset_minutes: self.clock().offset_minutes,
-            units: self.units(book),
-            limit: self.limit,
-        }
-    }
-
-    /// The present as a moment.
-    pub(super) fn present(&self) -> Moment {
-        let now = self.clock();
-        Moment::Clock(now.at.at(now.offset_minutes))
-    }
-
-    /// The time at which the clock stands: now, or that of the view that was opened.
-    fn clock(&self) -> Recorded {
-        self.made.get().map_or(self.now, |made| made.now)
-    }
-
     /// Opens the book; for questions, as it was at the time that the user asks about.
-    pub(super) fn open(&self, access: Access) -> Result<Book, Failure> {
-        let Some(past) = &self.past else { return Ok(Book::open(&self.book, access)?) };
-        if access == Access::Write {
-            return Err(past::refused("writing"));
+    pub(super) fn open(&self, access: Access) -> Result<Session, Failure> {
+        match &self.past {
+            None => Ok(Session::open(&self.book, access, &self.caller)?),
+            Some(_) if access == Access::Write => Err(past::refused("writing")),
+            Some(past) => Ok(Session::open_past(&self.book, past, &self.caller)?),
         }
-        let (book, made) = past.of(&Book::open(&self.book, access)?, self.now)?;
-        let _ = self.made.set(made);
-        Ok(book)
+    }
+
+    /// Opens the book where one is there, for questions that a book only adds to.
+    pub(super) fn open_if_there(&self) -> Result<Option<Session>, Failure> {
+        if self.book.exists() { self.open(Access::Read).map(Some) } else { Ok(None) }
     }
 
     /// Whether the book is to be looked at as it was.
@@ -159,40 +121,14 @@ impl Context {
         self.past.is_some()
     }
 
-    /// What the view is that was opened; nothing for the present.
-    pub(super) fn view(&self) -> &[Block] {
-        self.made.get().map_or(&[], |made| &made.blocks)
-    }
-
-    /// Units to show: as asked, else the book's.
-    pub(super) fn units(&self, book: &Book) -> UnitSystem {
-        self.units.unwrap_or(book.identity().units)
-    }
-
     /// The same for another book.
     pub(super) fn with_book(&self, book: PathBuf) -> Self {
-        Self { book, made: OnceCell::new(), ..self.clone() }
+        Self { book, ..self.clone() }
     }
 
-    /// The same with another name in the entries.
-    pub(super) fn written_by(&self, author: &str) -> Self {
-        Self { author: author.to_owned(), ..self.clone() }
-    }
-
-    /// Units asked for on the command line.
-    pub(super) const fn asked_units(&self) -> Option<UnitSystem> {
-        self.units
-    }
-}
-
-fn fixed_now(text: &str) -> Result<Recorded, Failure> {
-    match text.parse::<Moment>() {
-        Ok(Moment::Clock(t)) => Ok(Recorded {
-            at: Instant(t.timestamp_millis()),
-            offset_minutes: t.offset().local_minus_utc() / 60,
-        }),
-        Ok(day @ Moment::Day(_)) => Ok(Recorded { at: day.start(0), offset_minutes: 0 }),
-        Err(e) => Err(Failure::new(Kind::Usage, format!("--now: {e}"))),
+    /// Units asked for on the command line, else those that hold where there is no book.
+    pub(super) fn units(&self) -> UnitSystem {
+        self.caller.units.unwrap_or_default()
     }
 }
 

@@ -8,10 +8,11 @@ use clap::Args;
 use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind};
-use super::{PROGRAM, output};
+use super::output;
+use crate::app::{PROGRAM, Session};
 use crate::render::html::{self, Page};
-use crate::report::{Report, dossier};
-use crate::store::{Access, Book};
+use crate::report::Report;
+use crate::store::Access;
 
 /// Everything about a joint, or a string, as one page to read, print and check
 ///
@@ -39,59 +40,46 @@ impl Command for DossierArgs {
     }
 
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
-        let mut book = context.open(Access::Read)?;
-        let present = context.present_of(&book);
-        let usage = |e: crate::report::ReportError| Failure::from_error(Kind::Usage, &e);
+        let mut session = context.open(Access::Read)?;
         let (report, title) = match (&self.string, &self.serial) {
             (Some(string), _) => {
-                let report = dossier::of_string(&mut book, string, &present).map_err(usage)?;
-                (report, format!("Dossier of string {string}"))
+                (session.dossier_of_string(string)?, format!("Dossier of string {string}"))
             }
-            (None, Some(serial)) => {
-                let joint = crate::report::find_joint(&book, serial).map_err(usage)?;
-                let report = dossier::of_joint(&mut book, joint, &present)
-                    .map_err(|e| Failure::from_error(Kind::Book, &e))?;
-                (report, format!("Dossier of {serial}"))
-            }
+            (None, Some(serial)) => (session.dossier(serial)?, format!("Dossier of {serial}")),
             (None, None) => return Err(Failure::new(Kind::Usage, "name a joint or a string")),
         };
-        match &self.output {
-            Some(output) => {
-                let subtitle = format!("as the book of {} has it", book.identity().chain.site);
-                write(&book, &report, (title, subtitle), output, context)
-            }
-            None => output::print(&report, context, context.units(&book)),
-        }
+        let Some(output) = &self.output else {
+            return output::answer(&report, context, &session);
+        };
+        let subtitle = format!("as the book of {} has it", session.site());
+        write(&session, &report, (title, subtitle), output)
     }
 }
 
 /// Writes a report as a page with a list of its parts.
 pub(super) fn write(
-    book: &Book,
+    session: &Session,
     report: &Report,
     (title, subtitle): (String, String),
     file: &Path,
-    context: &Context,
 ) -> Result<ExitCode, Failure> {
     let page = Page { title, subtitle, contents: true, ..Page::default() };
-    write_page(book, report, page, file, context)
+    write_page(session, report, page, file)
 }
 
 /// Writes a report as a page that says when and with what it was made, and at which head.
 pub(super) fn write_page(
-    book: &Book,
+    session: &Session,
     report: &Report,
     page: Page,
     file: &Path,
-    context: &Context,
 ) -> Result<ExitCode, Failure> {
-    let head =
-        book.head()?.map_or_else(|| "no entry".to_owned(), |h| format!("{} {}", h.entry, h.hash));
-    let now = context.present_of(book);
-    let made = now.now.at(now.offset_minutes).format("%Y-%m-%d %H:%M %:z");
+    let head = session.head()?.unwrap_or_else(|| "no entry".to_owned());
+    let made = session.caller.now;
+    let made = made.at.at(made.offset_minutes).format("%Y-%m-%d %H:%M %:z");
     let made = format!("Made {made} with {PROGRAM}. Head of the book: {head}");
     let page = Page { made, ..page };
-    let text = html::render(report, &page, context.units(book))
+    let text = html::render(report, &page, session.units())
         .map_err(|e| Failure::from_error(Kind::Book, &e))?;
     output::write_new(file, text.as_bytes())?;
     output::write(&format!("written to {}\nhead {head}\n", file.display()))

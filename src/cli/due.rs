@@ -8,12 +8,9 @@ use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, usage};
 use super::output;
-use crate::model::{Call, Instant, Vocabulary};
+use crate::model::{Call, Vocabulary};
 use crate::report::due::{self, Ahead, By};
-use crate::report::{Block, rule_adoptions, rules};
 use crate::store::Access;
-
-const DAY_MS: f64 = 86_400_000.0;
 
 /// What the rules in force call for, worst first
 ///
@@ -57,24 +54,16 @@ impl Command for DueArgs {
                 })
             })
             .transpose()?;
-        let options = due::Options {
+        let how = due::Options {
             call,
             by,
             within: self.within.as_deref().map(ahead).transpose()?,
             undecided: self.undecided,
             limit: self.limit,
         };
-        let mut book = context.open(Access::Read)?;
-        let present = context.present_of(&book);
-        let set = crate::report::rules_in_force(&book, present.now)?;
-        let mut report = due::report(&mut book, &set, &options, &present)?;
-        if let Some(Ahead::Days(days)) = options.within {
-            #[expect(clippy::cast_possible_truncation, reason = "a cast of a float saturates")]
-            let end = Instant(present.now.0.saturating_add((days * DAY_MS) as i64));
-            let change = rules::change_before(&rule_adoptions(&book)?, &present, end);
-            report.blocks.extend(change.map(Block::Note));
-        }
-        output::print(&report, context, context.units(&book))
+        let mut session = context.open(Access::Read)?;
+        let report = session.due(&how)?;
+        output::answer(&report, context, &session)
     }
 }
 

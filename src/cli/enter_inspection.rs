@@ -8,23 +8,22 @@ use std::io::{self, BufRead, IsTerminal, Write};
 use std::process::ExitCode;
 
 use super::context::Context;
-use super::enter::{self, EnterArgs};
+use super::enter::EnterArgs;
 use super::failure::{Failure, Kind as FailureKind, usage};
-use super::take_in::BookLookup;
-use super::{output, words};
-use crate::condition::thresholds;
-use crate::intake::{Kind, Outcome};
+use super::output;
+use crate::app::words::{self, Fields};
+use crate::app::{Error, Session};
+use crate::intake::Outcome;
 use crate::model::{Method, Vocabulary};
-use crate::projection::joint::{Appraisal, Ask};
+use crate::projection::joint::Appraisal;
 use crate::projection::rows::JointRow;
 use crate::render::safe::for_screen;
 use crate::report::assess::{class_name, describe};
 use crate::report::sheet::{
-    ReadingColumn, Which, column_limits, columns, joints, last_reading, limits_text, unique_serial,
-    usual_methods,
+    ReadingColumn, Which, column_limits, columns, last_reading, limits_text, usual_methods,
 };
 use crate::report::{Block, Report, rack};
-use crate::store::{Access, Book};
+use crate::store::Access;
 use crate::units::UnitSystem;
 
 /// What was typed at a prompt.
@@ -146,20 +145,15 @@ const FOUND: [(&str, &str); 3] = [
     ("box_finding", "found on the box"),
 ];
 
-pub(super) fn run(
-    args: &EnterArgs,
-    given: &[(String, String)],
-    context: &Context,
-) -> Result<ExitCode, Failure> {
-    if words::names(given, words::JOINT) {
+pub(super) fn run(args: &EnterArgs, given: Fields, context: &Context) -> Result<ExitCode, Failure> {
+    if words::names(&given, words::JOINT) {
         return Err(usage("name one joint, or a --string to go through, not both"));
     }
-    let mut book = context.open(Access::Write)?;
-    let present = context.present_of(&book);
-    let units = context.units(&book);
+    let mut session = context.open(Access::Write)?;
+    let units = session.units();
     let which = Which { string: args.string.clone(), ..Which::default() };
     let list = match &args.string {
-        Some(_) => joints(&mut book, &which, &present)?.0,
+        Some(_) => session.joints_meant(&which)?.0,
         None => Vec::new(),
     };
     let stdin = io::stdin();
@@ -175,33 +169,33 @@ pub(super) fn run(
          wanted, 'skip' leaves the joint, 'stop' ends; several findings have ; between, a size its \
          unit: slip cut 0.04 in across",
     );
-    let mut entry = Entering { args, context, units, constant: Vec::new(), done: Vec::new() };
-    if entry.head(&mut desk, given)? {
+    let mut entry = Entering { args, units, constant: Vec::new(), done: Vec::new() };
+    if entry.head(&mut desk, given, &session)? {
         if args.string.is_some() {
             for (n, row) in list.iter().enumerate() {
-                if let Next::Stop = entry.joint(&mut desk, &mut book, row, Some((n + 1, total)))? {
+                if let Next::Stop =
+                    entry.joint(&mut desk, &mut session, row, Some((n + 1, total)))?
+                {
                     break;
                 }
             }
         } else {
-            entry.typed_serials(&mut desk, &mut book)?;
+            entry.typed_serials(&mut desk, &mut session)?;
         }
     }
     let mut report = Report::new("enter");
     report.push(Block::Table(rack::table(&entry.done)));
     if args.dry_run {
         report.push(Block::Note("a dry run: nothing was written".to_owned()));
-    } else if let Some(head) = book.head()? {
+    } else if let Some(head) = session.head()? {
         report.push(Block::Text(format!("head {head}")));
     }
     report.blocks.extend(rack::caution(&entry.done));
-    book.close()?;
-    output::print(&report, context, units)
+    output::done(&report, context, session)
 }
 
 struct Entering<'a> {
     args: &'a EnterArgs,
-    context: &'a Context,
     units: UnitSystem,
     /// Fields that hold for every joint.
     constant: Vec<(String, String)>,
@@ -211,11 +205,16 @@ struct Entering<'a> {
 
 impl Entering<'_> {
     /// Asks for what holds for every joint. False when the input ends.
-    fn head(&mut self, desk: &mut Desk<'_>, given: &[(String, String)]) -> Result<bool, Failure> {
-        self.constant = given.to_vec();
-        let named = |field: &str| words::names(given, &[field]);
-        if !words::names(given, words::DATE) {
-            let today = self.context.present().to_string();
+    fn head(
+        &mut self,
+        desk: &mut Desk<'_>,
+        given: Fields,
+        session: &Session,
+    ) -> Result<bool, Failure> {
+        let named = |field: &str| words::names(&given, &[field]);
+        self.constant.clone_from(&given);
+        if !words::names(&given, words::DATE) {
+            let today = session.caller.present().to_string();
             let today = today.split('T').next().unwrap_or_default().to_owned();
             loop {
                 match desk.ask(&format!("date [{today}]"), DATE_WANTED)? {
@@ -262,24 +261,22 @@ impl Entering<'_> {
         Ok(true)
     }
 
-    fn typed_serials(&mut self, desk: &mut Desk<'_>, book: &mut Book) -> Result<(), Failure> {
+    fn typed_serials(&mut self, desk: &mut Desk<'_>, session: &mut Session) -> Result<(), Failure> {
         loop {
             let serial = match desk.ask("serial", SERIAL_WANTED)? {
                 Typed::End | Typed::Nothing => return Ok(()),
                 Typed::Text(t) if is_stop(&t) => return Ok(()),
                 Typed::Text(t) => t,
             };
-            let row = match crate::report::find_joint(book, &serial) {
-                Ok(joint) => {
-                    book.rows::<JointRow>("WHERE joint = ?1", &[&joint])?.into_iter().next()
-                }
+            let row = match session.joint(&serial) {
+                Ok(row) => row,
                 Err(e) => {
                     desk.say(&format!("  {}", for_screen(&e.to_string())));
                     continue;
                 }
             };
             if let Some(row) = row
-                && let Next::Stop = self.joint(desk, book, &row, None)?
+                && let Next::Stop = self.joint(desk, session, &row, None)?
             {
                 return Ok(());
             }
@@ -290,11 +287,11 @@ impl Entering<'_> {
     fn joint(
         &mut self,
         desk: &mut Desk<'_>,
-        book: &mut Book,
+        session: &mut Session,
         row: &JointRow,
         place: Option<(usize, usize)>,
     ) -> Result<Next, Failure> {
-        let Some(now) = self.known(book, row)? else { return Ok(Next::Joint) };
+        let Some(now) = session.standing(row.joint)? else { return Ok(Next::Joint) };
         let methods = self.methods(row);
         let at = place.map_or_else(String::new, |(n, of)| format!(" ({n} of {of})"));
         let class = now.class().map_or("no class yet", class_name);
@@ -312,13 +309,13 @@ impl Entering<'_> {
         }
         loop {
             let mut fields = self.constant.clone();
-            fields.push(("serial".to_owned(), unique_serial(book, row)?));
+            fields.push(("serial".to_owned(), session.unique_serial(row)?));
             if !words::names(&fields, &["methods", "method"]) {
                 let list: Vec<&str> = methods.iter().map(|m| m.word()).collect();
                 fields.push(("methods".to_owned(), list.join("; ")));
             }
             let bare = fields.len();
-            match self.readings(desk, book, row, &now, &methods, &mut fields)? {
+            match self.readings(desk, session, row, &now, &methods, &mut fields)? {
                 Asked::All => {}
                 Asked::Skip => return Ok(Next::Joint),
                 Asked::Stop => return Ok(Next::Stop),
@@ -327,14 +324,14 @@ impl Entering<'_> {
                 desk.say("  nothing was entered; the joint is left");
                 return Ok(Next::Joint);
             }
-            let mut outcome = self.read(book, &fields)?;
+            let mut outcome = self.read(session, &fields)?;
             if outcome.is_refused() || outcome.drafts.is_empty() {
-                for line in words::wrong(&outcome) {
+                for line in words::wrong(&outcome.diagnostics) {
                     desk.say(&for_screen(&line));
                 }
                 continue;
             }
-            let Some(verdict) = enter::inspected(book, &outcome.drafts, self.context)?.pop() else {
+            let Some(verdict) = session.inspected(&outcome.drafts)?.pop() else {
                 return Ok(Next::Joint);
             };
             self.show(desk, &verdict);
@@ -344,10 +341,10 @@ impl Entering<'_> {
                 Typed::Text(t) if t.starts_with(['a', 'A']) => {}
                 Typed::Text(t) if t.starts_with(['s', 'S', 'n', 'N']) => return Ok(Next::Joint),
                 Typed::Text(_) | Typed::Nothing => {
-                    match enter::append(book, &mut outcome.drafts, self.args, self.context) {
+                    match session.append(&mut outcome.drafts, &self.args.how()) {
                         Ok(_) => self.done.push(verdict),
-                        Err(failure) => {
-                            failure.report(false);
+                        Err(error) => {
+                            Failure::from(error).report(false);
                             continue;
                         }
                     }
@@ -355,11 +352,6 @@ impl Entering<'_> {
                 }
             }
         }
-    }
-
-    fn known(&self, book: &Book, row: &JointRow) -> Result<Option<Appraisal>, Failure> {
-        let at = self.context.present().end(self.context.offset_minutes());
-        Ok(book.appraiser()?.appraise(row.joint, at, Ask::default())?)
     }
 
     fn methods(&self, row: &JointRow) -> Vec<Method> {
@@ -374,16 +366,13 @@ impl Entering<'_> {
     fn readings(
         &self,
         desk: &mut Desk<'_>,
-        book: &Book,
+        session: &Session,
         row: &JointRow,
         now: &Appraisal,
         methods: &[Method],
         fields: &mut Vec<(String, String)>,
     ) -> Result<Asked, Failure> {
-        let limits = {
-            let appraiser = book.appraiser()?;
-            thresholds(&now.subject, appraiser.facts().limits_at(now.at))
-        };
+        let limits = session.thresholds(now)?;
         for column in columns(row.component, methods) {
             let measure = column.measure();
             let mut hints = Vec::new();
@@ -396,7 +385,7 @@ impl Entering<'_> {
                 if hints.is_empty() { String::new() } else { format!(" ({})", hints.join("; ")) };
             let prompt = format!("  {}{hint}", column.title(self.units));
             let prompt = (prompt.as_str(), reading_wanted(column, self.units));
-            match self.field(desk, book, prompt, &title(column, self.units), fields)? {
+            match self.field(desk, session, prompt, &title(column, self.units), fields)? {
                 Asked::All => {}
                 other => return Ok(other),
             }
@@ -407,7 +396,7 @@ impl Entering<'_> {
                 continue;
             }
             let prompt = (&*format!("  {label}"), FOUND_WANTED.to_owned());
-            match self.field(desk, book, prompt, field, fields)? {
+            match self.field(desk, session, prompt, field, fields)? {
                 Asked::All => {}
                 other => return Ok(other),
             }
@@ -419,7 +408,7 @@ impl Entering<'_> {
                 continue;
             }
             let prompt = (&*format!("  {label}"), wanted.to_owned());
-            match self.field(desk, book, prompt, field, fields)? {
+            match self.field(desk, session, prompt, field, fields)? {
                 Asked::All => {}
                 other => return Ok(other),
             }
@@ -431,7 +420,7 @@ impl Entering<'_> {
     fn field(
         &self,
         desk: &mut Desk<'_>,
-        book: &Book,
+        session: &Session,
         (prompt, wanted): (&str, String),
         field: &str,
         fields: &mut Vec<(String, String)>,
@@ -455,9 +444,9 @@ impl Entering<'_> {
                 .cloned()
                 .collect();
             row.push((field.to_owned(), text.clone()));
-            let outcome = self.read(book, &row)?;
+            let outcome = self.read(session, &row)?;
             if outcome.is_refused() {
-                for line in words::wrong(&outcome) {
+                for line in words::wrong(&outcome.diagnostics) {
                     desk.say(&format!("  {}", for_screen(&line)));
                 }
                 continue;
@@ -467,9 +456,8 @@ impl Entering<'_> {
         }
     }
 
-    fn read(&self, book: &Book, fields: &[(String, String)]) -> Result<Outcome, Failure> {
-        let lookup = BookLookup { book, offset_minutes: self.context.offset_minutes() };
-        words::read(Kind::Inspections, fields, &lookup, self.context, self.args.keep_conflicts)
+    fn read(&self, session: &Session, fields: &[(String, String)]) -> Result<Outcome, Error> {
+        session.read_inspection(fields, self.args.keep_conflicts)
     }
 
     /// The verdict in a few lines.

@@ -8,8 +8,7 @@ use clap::Args;
 use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind};
-use super::output;
-use crate::report::{exposure, run_page};
+use super::{dossier, output};
 use crate::store::Access;
 
 /// What joints went through: hours, turns, bends, tension, damage
@@ -37,30 +36,18 @@ impl Command for ExposureArgs {
     }
 
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
-        let book = context.open(Access::Read)?;
-        let told = |e: crate::report::ReportError| Failure::from_error(Kind::Usage, &e);
-        if let (Some(run), Some(output)) = (&self.run, &self.output) {
-            let units = context.units(&book);
-            let offset = context.offset_minutes();
-            let report = run_page::report(&book, run, offset, units).map_err(told)?;
-            let title = format!("Run {run}");
-            return super::dossier::write(&book, &report, (title, String::new()), output, context);
-        }
-        let report = match (&self.run, &self.serial) {
-            (Some(run), _) => {
-                exposure::of_run(&book, run, context.offset_minutes()).map_err(told)?
+        let session = context.open(Access::Read)?;
+        let report = match (&self.run, &self.serial, &self.output) {
+            (Some(run), _, Some(output)) => {
+                let report = session.run_page(run)?;
+                let title = format!("Run {run}");
+                return dossier::write(&session, &report, (title, String::new()), output);
             }
-            (None, Some(serial)) => {
-                let joint = crate::report::find_joint(&book, serial).map_err(told)?;
-                if self.depth {
-                    let report =
-                        exposure::by_depth(&book, joint, context.units(&book)).map_err(told)?;
-                    return output::print(&report, context, context.units(&book));
-                }
-                exposure::of_joint(&book, joint, context.offset_minutes()).map_err(told)?
-            }
-            (None, None) => return Err(Failure::new(Kind::Usage, "name a joint or a run")),
+            (Some(run), _, None) => session.exposure_of_run(run)?,
+            (None, Some(serial), _) if self.depth => session.exposure_by_depth(serial)?,
+            (None, Some(serial), _) => session.exposure(serial)?,
+            (None, None, _) => return Err(Failure::new(Kind::Usage, "name a joint or a run")),
         };
-        output::print(&report, context, context.units(&book))
+        output::answer(&report, context, &session)
     }
 }

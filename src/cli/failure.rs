@@ -4,6 +4,10 @@ use std::fmt::Display;
 use std::io::Write;
 use std::process::ExitCode;
 
+use super::past;
+use crate::app::words::wrong;
+use crate::app::{Error, told};
+use crate::intake::Severity;
 use crate::ledger::BundleError;
 use crate::render::safe::for_screen;
 use crate::report::ReportError;
@@ -181,6 +185,40 @@ impl From<StoreError> for Failure {
                     .hint("correct the facts, or keep both sides with --keep-conflicts and settle them by a decision")
             }
             _ => of(Kind::Book),
+        }
+    }
+}
+
+impl From<Error> for Failure {
+    fn from(error: Error) -> Self {
+        match error {
+            Error::Store(e) => e.into(),
+            Error::Report(e) => e.into(),
+            Error::Words { what, help } => {
+                let failure = usage(what);
+                match help {
+                    Some(help) => failure.hint(help),
+                    None => failure,
+                }
+            }
+            Error::File { ref diagnostics, .. } => {
+                Self::new(Kind::Input, error.to_string()).block(told(diagnostics, Severity::Error))
+            }
+            Error::Fields { what, diagnostics } => {
+                Self::new(Kind::Usage, what).block(wrong(&diagnostics))
+            }
+            Error::Repair(ref issues) => {
+                let lines = issues.iter().map(|i| format!("  {i}"));
+                Self::new(Kind::Input, error.to_string()).block(lines).hint(
+                    "if it was done all the same, keep it as it happened with --keep-conflicts; \
+                     the joint carries it from then on",
+                )
+            }
+            Error::NothingYet { on, begun } => past::nothing_yet(on, begun),
+            Error::Rules(_) | Error::Seal(_) | Error::NoFile(_) => {
+                Self::new(Kind::Input, error.to_string())
+            }
+            Error::Folder { .. } => Self::new(Kind::Book, error.to_string()),
         }
     }
 }

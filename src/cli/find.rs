@@ -53,29 +53,26 @@ impl Command for FindArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         if let Some(record) = &self.fields {
             let record = fields_of(record)?;
-            let units = context.asked_units().unwrap_or_default();
+            let units = context.units();
             return output::print(&find::fields(record, units), context, units);
         }
-        let list = self.list.as_deref().map(record_of).transpose()?;
-        let options = find::Options {
+        let how = find::Options {
             show: self.show.clone(),
             sort: self.sort.clone(),
             by: self.by.clone(),
             limit: self.limit,
             undecided: self.undecided,
-            list,
+            list: self.list.as_deref().map(record_of).transpose()?,
         };
-        let mut book = context.open(Access::Read)?;
-        let present = context.present_of(&book);
+        let mut session = context.open(Access::Read)?;
         let Some(text) = &self.filter else {
             if std::io::stdin().is_terminal() {
-                let rules = crate::report::rules_in_force(&book, present.now)?;
-                return prompt::run(&mut book, &rules, &options, &present, context);
+                return prompt::run(&mut session, &how, context);
             }
             return Err(usage("a filter is wanted").hint("pipelore find 'class = premium'"));
         };
-        let report = find::report(&mut book, text, None, &options, &present)?;
-        output::print(&report, context, context.units(&book))
+        let report = session.find(text, &how)?;
+        output::answer(&report, context, &session)
     }
 }
 

@@ -36,6 +36,6 @@ impl Command for FindingsArgs {
         let mut report = Report::new("findings");
         report.push(Block::Table(finding_table(self.word.as_deref(), place)?));
         report.push(Block::Caution(DEFERENCE.to_owned()));
-        output::print(&report, context, context.asked_units().unwrap_or_default())
+        output::print(&report, context, context.units())
     }
 }

@@ -8,12 +8,8 @@ use super::command::Command;
 use super::context::Context;
 use super::failure::Failure;
 use super::output;
-use crate::model::Instant;
-use crate::report::{Block, forecast, rule_adoptions, rules};
+use crate::report::forecast;
 use crate::store::Access;
-
-/// A month of the calendar, on average.
-const MONTH_MS: i64 = 2_629_800_000;
 
 /// What lies ahead: classes, calls and joints to replace, month by month
 ///
@@ -37,16 +33,9 @@ impl Command for ForecastArgs {
     }
 
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
-        let mut book = context.open(Access::Read)?;
-        let present = context.present_of(&book);
-        let set = crate::report::rules_in_force(&book, present.now)?;
-        let options = forecast::Options { months: self.months, filter: self.filter.clone() };
-        let mut report = forecast::report(&mut book, &set, &options, &present)?;
-        let ahead = MONTH_MS.saturating_mul(i64::from(self.months));
-        let end = Instant(present.now.0.saturating_add(ahead));
-        if let Some(change) = rules::change_before(&rule_adoptions(&book)?, &present, end) {
-            report.push(Block::Note(change));
-        }
-        output::print(&report, context, context.units(&book))
+        let how = forecast::Options { months: self.months, filter: self.filter.clone() };
+        let mut session = context.open(Access::Read)?;
+        let report = session.forecast(&how)?;
+        output::answer(&report, context, &session)
     }
 }

@@ -6,9 +6,8 @@ use clap::Args;
 
 use super::command::Command;
 use super::context::Context;
-use super::failure::{Failure, Kind};
+use super::failure::Failure;
 use super::output;
-use crate::report::kin;
 use crate::store::Access;
 
 /// Sisters of a joint: what each shares with it, where each is, which to inspect first
@@ -34,17 +33,8 @@ impl Command for KinArgs {
     }
 
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
-        let book = context.open(Access::Read)?;
-        let joint = crate::report::find_joint(&book, &self.serial)
-            .map_err(|e| Failure::from_error(Kind::Usage, &e))?;
-        let present = context.present_of(&book);
-        let options = kin::Options {
-            limit: self.limit,
-            now: present.now,
-            offset_minutes: present.offset_minutes,
-        };
-        let report =
-            kin::report(&book, joint, &options).map_err(|e| Failure::from_error(Kind::Book, &e))?;
-        output::print(&report, context, context.units(&book))
+        let session = context.open(Access::Read)?;
+        let report = session.kin(&self.serial, self.limit)?;
+        output::answer(&report, context, &session)
     }
 }

@@ -1,22 +1,20 @@
 //! `limits`: the set of limits in force; checking and adopting another.
 
-use clap::Args;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use sha2::{Digest, Sha256};
+use clap::Args;
 
 use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind, usage};
 use super::output;
-use crate::condition::{Criterion, DEFERENCE, LimitSet};
-use crate::ledger::hex;
-use crate::model::{AdoptionBody, Body, Component, Draft, Moment, Vocabulary};
-use crate::projection::book::{BookFacts, limits_of};
-use crate::report::limits::{Wanted, adoption_table, adoptions, changes, limit_table};
-use crate::report::{Block, Cell, Fact, Report};
-use crate::store::{Access, AppendOptions, Book};
+use crate::app::{OwnLimits, Session, check_limits, limits};
+use crate::condition::{Criterion, LimitSet};
+use crate::model::{Component, Moment, Vocabulary};
+use crate::report::Report;
+use crate::report::limits::Wanted;
+use crate::store::Access;
 
 /// What to write for FILE to go back to the set that ships.
 const SHIPPED: &str = "shipped";
@@ -69,64 +67,64 @@ impl Command for LimitsArgs {
         if self.example {
             return output::write(LimitSet::shipped_text());
         }
-        match (&self.check, &self.adopt) {
-            (Some(file), _) => check(self, file, context),
-            (None, Some(file)) => adopt(self, file, context),
-            (None, None) => show(self, context),
+        if let Some(file) = &self.check {
+            let set = read(file)?;
+            let session = context.open_if_there()?;
+            let report = check_limits(session.as_ref(), &set, self.from()?)?;
+            return show(&report, context, session.as_ref());
         }
+        if let Some(file) = &self.adopt {
+            let set = read(file)?;
+            let mut session = context.open(Access::Write)?;
+            let remark = self.remark.as_deref();
+            let report = session.adopt_limits(&set, self.from()?, remark, self.dry_run)?;
+            return output::done(&report, context, session);
+        }
+        let wanted = self.wanted()?;
+        let on = match &self.on {
+            Some(text) => text.parse::<Moment>().map_err(usage)?,
+            None => context.caller.present(),
+        };
+        let session = context.open_if_there()?;
+        let report = limits(session.as_ref(), &wanted, on, &context.caller)?;
+        show(&report, context, session.as_ref())
     }
 }
 
-fn show(args: &LimitsArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let wanted = Wanted {
-        criteria: args
-            .criteria
-            .iter()
-            .map(|c| Criterion::from_word(c))
-            .collect::<Result<_, _>>()
-            .map_err(usage)?,
-        component: args
-            .component
-            .as_deref()
-            .map(Component::from_word)
-            .transpose()
-            .map_err(usage)?,
-    };
-    let on = match &args.on {
-        Some(text) => text.parse::<Moment>().map_err(usage)?,
-        None => context.present(),
-    };
-    let at = on.end(context.offset_minutes());
-    // Without a book the set that ships is in force.
-    let book = if context.book.exists() { Some(context.open(Access::Read)?) } else { None };
-    let (facts, adopted) = match &book {
-        Some(book) => (book.appraiser()?.facts().clone(), adoptions(book)?),
-        None => (BookFacts::default(), Vec::new()),
-    };
-    let set = facts.limits_at(at);
-    let mut report = Report::new("limits");
-    report.push(Block::Facts {
-        name: "set",
-        facts: vec![
-            Fact::plain("set", "in force", Cell::Text(set.title())),
-            Fact::plain(
-                "on",
-                "on",
-                match on {
-                    Moment::Day(day) => Cell::Day(day),
-                    Moment::Clock(at) => Cell::Time(at),
-                },
-            ),
-        ],
-    });
-    report.push(Block::Table(adoption_table(&adopted, context.offset_minutes())));
-    report.push(Block::Table(limit_table(set, &wanted)));
-    report.push(Block::Caution(DEFERENCE.to_owned()));
-    output::print(&report, context, context.asked_units().unwrap_or_default())
+impl LimitsArgs {
+    fn wanted(&self) -> Result<Wanted, Failure> {
+        Ok(Wanted {
+            criteria: self
+                .criteria
+                .iter()
+                .map(|c| Criterion::from_word(c))
+                .collect::<Result<_, _>>()
+                .map_err(usage)?,
+            component: self
+                .component
+                .as_deref()
+                .map(Component::from_word)
+                .transpose()
+                .map_err(usage)?,
+        })
+    }
+
+    fn from(&self) -> Result<Option<Moment>, Failure> {
+        self.from.as_ref().map(|text| text.parse().map_err(usage)).transpose()
+    }
+}
+
+/// Prints limits in the units that were asked for: they carry their own.
+fn show(
+    report: &Report,
+    context: &Context,
+    session: Option<&Session>,
+) -> Result<ExitCode, Failure> {
+    output::print_seen(report, context, context.units(), session.map_or(&[], Session::view))
 }
 
 /// A set of the user's: its text, and the set. `None` for the one that ships.
-fn read(file: &Path) -> Result<Option<(String, LimitSet)>, Failure> {
+fn read(file: &Path) -> Result<OwnLimits, Failure> {
     if file == Path::new(SHIPPED) {
         return Ok(None);
     }
@@ -147,90 +145,4 @@ fn read(file: &Path) -> Result<Option<(String, LimitSet)>, Failure> {
                 .hint("pipelore limits --example prints the set that ships"))
         }
     }
-}
-
-/// The set that was read, or the one that ships.
-fn own(read: Option<&(String, LimitSet)>) -> &LimitSet {
-    match read {
-        Some((_, set)) => set,
-        None => LimitSet::shipped(),
-    }
-}
-
-fn from(args: &LimitsArgs, context: &Context) -> Result<Moment, Failure> {
-    match &args.from {
-        Some(text) => text.parse().map_err(usage),
-        None => Ok(context.present()),
-    }
-}
-
-/// What adopting would change, as blocks of a report.
-fn would(
-    args: &LimitsArgs,
-    read: Option<&(String, LimitSet)>,
-    book: &Book,
-    context: &Context,
-) -> Result<Vec<Block>, Failure> {
-    let own = own(read);
-    let set = limits_of(read.map(|(text, _)| text.as_str()))
-        .ok_or_else(|| usage("the set cannot be read"))?;
-    let start = from(args, context)?.start(context.offset_minutes());
-    let now = context.present().end(context.offset_minutes());
-    Ok(changes(book, own, &set, start, now)?)
-}
-
-fn check(args: &LimitsArgs, file: &Path, context: &Context) -> Result<ExitCode, Failure> {
-    let read = read(file)?;
-    let mut report = Report::new("limits");
-    if context.book.exists() {
-        let book = context.open(Access::Read)?;
-        report.blocks.extend(would(args, read.as_ref(), &book, context)?);
-    }
-    let own = own(read.as_ref());
-    report.push(Block::Table(limit_table(own, &Wanted::default())));
-    report.push(Block::Note("checked: nothing was written".to_owned()));
-    report.push(Block::Caution(DEFERENCE.to_owned()));
-    output::print(&report, context, context.asked_units().unwrap_or_default())
-}
-
-fn adopt(args: &LimitsArgs, file: &Path, context: &Context) -> Result<ExitCode, Failure> {
-    let read = read(file)?;
-    let mut book = context.open(Access::Write)?;
-    let mut report = Report::new("limits");
-    report.blocks.extend(would(args, read.as_ref(), &book, context)?);
-    let set = own(read.as_ref());
-    let text = read.as_ref().map_or(LimitSet::shipped_text(), |(text, _)| text.as_str());
-    let body = AdoptionBody {
-        what: "limits".to_owned(),
-        name: set.title(),
-        text: read.as_ref().map(|(text, _)| text.clone()),
-        sha256: hex(&Sha256::digest(text.as_bytes())),
-        remark: args.remark.clone(),
-    };
-    let effective = from(args, context)?;
-    let draft = Draft { effective, evidence: None, body: Body::Adoption(body) };
-    let options = AppendOptions { keep_conflicts: true, dry_run: args.dry_run };
-    let done = book.append(&[draft], &context.stamp(), &options)?;
-    if args.dry_run {
-        report.push(Block::Note("a dry run: nothing was written".to_owned()));
-    } else {
-        let entry = done.entries.first().map(ToString::to_string);
-        let head = done.head.as_ref().map(ToString::to_string);
-        report.push(Block::Facts {
-            name: "adopted",
-            facts: vec![
-                Fact::plain("entry", "entry", Cell::text(entry.as_deref())),
-                Fact::plain("from", "in force from", Cell::Text(effective.to_string())),
-                Fact::plain("head", "head", Cell::text(head.as_deref())),
-            ],
-        });
-        report.push(Block::Note(
-            "verdicts on inspections from that time on are worked out again; earlier ones keep \
-             the limits of their day"
-                .to_owned(),
-        ));
-    }
-    let units = context.units(&book);
-    book.close()?;
-    output::print(&report, context, units)
 }

@@ -1,5 +1,6 @@
 //! `load`: takes files in.
 
+use std::io::{self, IsTerminal, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -9,67 +10,11 @@ use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, usage};
 use super::output;
-use super::take_in::{Disk, take_in, told};
+use crate::app::{Disk, LoadOptions, Source};
 use crate::intake::{
-    Clock, Columns, CutRules, DateOrder, Decimal, Delimiter, Kind, Options, Severity,
+    Clock, Columns, CutRules, DateOrder, Decimal, Delimiter, Kind, Options, Progress,
 };
-use crate::report::{Block, Cell, Column, Report, Table};
-use crate::store::{Access, AppendOptions};
-
-/// Options of a read, from the arguments.
-fn options(args: &LoadArgs, context: &Context) -> Result<Options, Failure> {
-    let words = |what: &str, text: &str, known: &str| {
-        usage(format!("'{text}' is no {what}; known: {known}"))
-    };
-    let mut given = std::collections::BTreeMap::new();
-    for pair in &args.set {
-        let Some((name, value)) = pair.split_once('=') else {
-            return Err(usage(format!("'{pair}' sets nothing; write --set NAME=VALUE")));
-        };
-        given.insert(name.trim().to_owned(), value.trim().to_owned());
-    }
-    let order = match &args.date_order {
-        None => None,
-        Some(text) => Some(
-            DateOrder::parse(text).ok_or_else(|| words("order", text, "day-first, month-first"))?,
-        ),
-    };
-    Ok(Options {
-        kind: args.kind.as_deref().map(kind).transpose()?,
-        columns: args
-            .columns
-            .as_deref()
-            .map(|c| c.parse::<Columns>().map_err(usage))
-            .transpose()?,
-        delimiter: match &args.delimiter {
-            None => None,
-            Some(t) => Some(
-                Delimiter::parse(t)
-                    .ok_or_else(|| words("delimiter", t, "comma, semicolon, tab, blanks"))?,
-            ),
-        },
-        decimal: match &args.decimal {
-            None => None,
-            Some(t) => {
-                Some(Decimal::parse(t).ok_or_else(|| words("decimal sign", t, "point, comma"))?)
-            }
-        },
-        nulls: args.null.clone(),
-        clock: Clock { offset_minutes: context.offset_minutes(), order },
-        given,
-        cut: match &args.cut {
-            None => CutRules::default(),
-            Some(text) => text.parse().map_err(usage)?,
-        },
-        every_column: false,
-        keep_conflicts: args.keep_conflicts,
-    })
-}
-
-/// A kind of file by its word, singular or plural.
-pub(super) fn kind(text: &str) -> Result<Kind, Failure> {
-    Kind::parse(text).map_err(usage)
-}
+use crate::store::Access;
 
 /// Take files in: certificates, surveys, runs, inspections, repairs, make-ups, moves …
 ///
@@ -120,93 +65,87 @@ impl Command for LoadArgs {
     }
 
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
-        let options = options(self, context)?;
-        let append = AppendOptions { keep_conflicts: self.keep_conflicts, dry_run: self.dry_run };
-        let mut book = context.open(Access::Write)?;
-        let mut report = Report::new("load");
-        let mut table = Table {
-            name: "files",
-            columns: vec![
-                Column::plain("file", "file"),
-                Column::plain("kind", "kind"),
-                Column::plain("entries", "entries"),
-                Column::plain("first", "first"),
-                Column::plain("last", "last"),
-                Column::plain("known", "already known").dispensable(2),
-                Column::plain("refused", "rows refused").dispensable(1),
-            ],
-            rows: Vec::new(),
-            empty: "no file".to_owned(),
-            below: None,
-        };
-        let mut notes = Vec::new();
-        let mut verdicts = Report::new("load");
-        let mut head = None;
-        for file in &self.files {
-            let name = file.to_str().ok_or_else(|| usage("a file name is not valid Unicode"))?;
-            let taken = take_in(&mut book, name, &Disk, &options, append, self.partial, context)?;
-            let count = |n: usize| Cell::Number(i64::try_from(n).unwrap_or(i64::MAX));
-            let entries = taken.appended.as_ref().map_or(&[][..], |a| &a.entries);
-            let name_of = |e: Option<&crate::model::EntryId>| {
-                e.filter(|_| !self.dry_run).map_or(Cell::Missing, |e| Cell::Text(e.to_string()))
-            };
-            table.rows.push(vec![
-                Cell::Text(name.to_owned()),
-                Cell::text(taken.outcome.kind.map(Kind::word)),
-                count(entries.len()),
-                name_of(entries.first()),
-                name_of(entries.last()),
-                count(taken.known),
-                Cell::Number(i64::try_from(taken.outcome.rows.refused).unwrap_or(i64::MAX)),
-            ]);
-            if let Some((first, last)) = &taken.before {
-                notes.push(format!(
-                    "{name} was taken in before, as {first} to {last}; nothing was added"
-                ));
-            }
-            notes.extend(taken.outcome.notes.iter().map(|n| format!("{name}: {n}")));
-            if taken.before.is_none() {
-                let warnings = told(&taken.outcome.diagnostics, Severity::Warning);
-                if !warnings.is_empty() {
-                    notes.push(warnings.join("\n"));
-                }
-                if self.partial {
-                    let errors = told(&taken.outcome.diagnostics, Severity::Error);
-                    if !errors.is_empty() {
-                        notes.push(errors.join("\n"));
-                    }
-                }
-            }
-            if let Some(appended) = &taken.appended {
-                for c in &appended.clashes {
-                    notes.push(format!(
-                        "kept in conflict: {}: {} ({} and {})",
-                        c.serial, c.what, c.first, c.second
-                    ));
-                }
-                head.clone_from(&appended.head);
-                if !self.dry_run {
-                    super::rack::after_load(
-                        &book,
-                        &taken.outcome,
-                        appended,
-                        context,
-                        &mut verdicts,
-                    )?;
-                }
-            }
-        }
-        report.push(Block::Table(table));
-        report.blocks.append(&mut verdicts.blocks);
-        if self.dry_run {
-            report.push(Block::Note("a dry run: nothing was written".to_owned()));
-        }
-        notes.into_iter().for_each(|n| report.push(Block::Note(n)));
-        if let Some(head) = head.filter(|_| !self.dry_run) {
-            report.push(Block::Text(format!("head {head}")));
-        }
-        let units = context.units(&book);
-        book.close()?;
-        output::print(&report, context, units)
+        let how =
+            LoadOptions { read: options(self)?, partial: self.partial, dry_run: self.dry_run };
+        let files = self
+            .files
+            .iter()
+            .map(|f| f.to_str().ok_or_else(|| usage("a file name is not valid Unicode")))
+            .collect::<Result<Vec<&str>, Failure>>()?;
+        let mut session = context.open(Access::Write)?;
+        let from = Source { files: &Disk, watch: &show_progress };
+        let report = session.load_from(&files, &how, &from)?;
+        output::done(&report, context, session)
     }
+}
+
+/// Options of a read, from the arguments.
+fn options(args: &LoadArgs) -> Result<Options, Failure> {
+    let words = |what: &str, text: &str, known: &str| {
+        usage(format!("'{text}' is no {what}; known: {known}"))
+    };
+    let mut given = std::collections::BTreeMap::new();
+    for pair in &args.set {
+        let Some((name, value)) = pair.split_once('=') else {
+            return Err(usage(format!("'{pair}' sets nothing; write --set NAME=VALUE")));
+        };
+        given.insert(name.trim().to_owned(), value.trim().to_owned());
+    }
+    let order = match &args.date_order {
+        None => None,
+        Some(text) => Some(
+            DateOrder::parse(text).ok_or_else(|| words("order", text, "day-first, month-first"))?,
+        ),
+    };
+    Ok(Options {
+        kind: args.kind.as_deref().map(kind).transpose()?,
+        columns: args
+            .columns
+            .as_deref()
+            .map(|c| c.parse::<Columns>().map_err(usage))
+            .transpose()?,
+        delimiter: match &args.delimiter {
+            None => None,
+            Some(t) => Some(
+                Delimiter::parse(t)
+                    .ok_or_else(|| words("delimiter", t, "comma, semicolon, tab, blanks"))?,
+            ),
+        },
+        decimal: match &args.decimal {
+            None => None,
+            Some(t) => {
+                Some(Decimal::parse(t).ok_or_else(|| words("decimal sign", t, "point, comma"))?)
+            }
+        },
+        nulls: args.null.clone(),
+        clock: Clock { order, ..Clock::default() },
+        given,
+        cut: match &args.cut {
+            None => CutRules::default(),
+            Some(text) => text.parse().map_err(usage)?,
+        },
+        every_column: false,
+        keep_conflicts: args.keep_conflicts,
+    })
+}
+
+/// A kind of file by its word, singular or plural.
+pub(super) fn kind(text: &str) -> Result<Kind, Failure> {
+    Kind::parse(text).map_err(usage)
+}
+
+/// Shows how far reading has come, and takes that away when it is done.
+fn show_progress(progress: Option<&Progress>) {
+    let mut err = io::stderr().lock();
+    if !err.is_terminal() {
+        return;
+    }
+    let line = progress.map_or_else(String::new, |p| {
+        let part = p.of.filter(|of| *of > 0).map(|of| p.bytes * 100 / of);
+        let part = part.map_or_else(String::new, |n| format!(" {n} %"));
+        format!("{}:{part} {} rows", crate::intake::tame(&p.file), p.rows)
+    });
+    // A terminal that went away is no reason to stop.
+    let _ = write!(err, "\r{line}\u{1b}[K");
+    let _ = err.flush();
 }

@@ -14,12 +14,8 @@ mod failure;
 mod output;
 mod past;
 
-mod adoption;
 mod enter_inspection;
 mod prompt;
-mod rack;
-mod take_in;
-mod words;
 
 mod assess;
 mod backup;
@@ -92,9 +88,6 @@ static COMMANDS: [Entry; 31] = [
     Entry::of::<salvage::SalvageArgs>("salvage"),
     Entry::of::<seal::SealArgs>("seal"),
 ];
-
-/// Program and version, as every entry carries it.
-pub const PROGRAM: &str = concat!("pipelore ", env!("CARGO_PKG_VERSION"));
 
 /// Runs the command line of this process.
 pub fn main() -> ExitCode {

@@ -9,8 +9,7 @@ use super::command::Command;
 use super::context::Context;
 use super::failure::Failure;
 use super::output;
-use crate::report::{Block, Cell, Fact, Report};
-use crate::store::Book;
+use crate::app::{Caller, Session};
 
 /// Start a book
 ///
@@ -32,20 +31,9 @@ impl Command for NewArgs {
 
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let path = self.file.as_ref().unwrap_or(&context.book);
-        let units = context.asked_units().unwrap_or_default();
-        let book = Book::create(path, &self.site, units, &context.stamp())?;
-        let mut report = Report::new("new");
-        let head = book.head()?.map_or_else(String::new, |h| h.to_string());
-        report.push(Block::Facts {
-            name: "book",
-            facts: vec![
-                Fact::plain("file", "book", Cell::Text(path.display().to_string())),
-                Fact::plain("site", "site", Cell::Text(self.site.clone())),
-                Fact::plain("units", "units", Cell::Text(units.to_string())),
-                Fact::plain("head", "head", Cell::Text(head)),
-            ],
-        });
-        book.close()?;
-        output::print(&report, context, units)
+        let caller = Caller { units: Some(context.units()), ..context.caller.clone() };
+        let session = Session::create(path, &self.site, &caller)?;
+        let report = session.beginning(path, &self.site)?;
+        output::done(&report, context, session)
     }
 }

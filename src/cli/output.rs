@@ -7,22 +7,53 @@ use std::process::ExitCode;
 
 use super::context::Context;
 use super::failure::{Failure, Kind};
+use crate::app::Session;
 use crate::render;
-use crate::report::Report;
+use crate::report::{Block, Report};
 use crate::units::UnitSystem;
 
-/// Prints a report as the user asked for it.
+/// Prints an answer of the book.
+pub(super) fn answer(
+    report: &Report,
+    context: &Context,
+    session: &Session,
+) -> Result<ExitCode, Failure> {
+    print_seen(report, context, session.units(), session.view())
+}
+
+/// Closes a book that was written to, and prints what was done.
+pub(super) fn done(
+    report: &Report,
+    context: &Context,
+    session: Session,
+) -> Result<ExitCode, Failure> {
+    let units = session.units();
+    session.close()?;
+    print(report, context, units)
+}
+
+/// Prints an answer that needs no book.
 pub(super) fn print(
     report: &Report,
     context: &Context,
     units: UnitSystem,
 ) -> Result<ExitCode, Failure> {
+    print_seen(report, context, units, &[])
+}
+
+/// Prints a report as the user asked for it, with from where the book was looked at.
+pub(super) fn print_seen(
+    report: &Report,
+    context: &Context,
+    units: UnitSystem,
+    view: &[Block],
+) -> Result<ExitCode, Failure> {
     let mut told;
-    let report = if context.view().is_empty() {
+    let report = if view.is_empty() {
         report
     } else {
         told = report.clone();
-        context.view().iter().for_each(|b| told.push(b.clone()));
+        told.blocks.extend_from_slice(view);
         &told
     };
     if let Some(path) = &context.xlsx {
@@ -36,7 +67,7 @@ pub(super) fn print(
     } else if context.csv {
         let table =
             render::csv::render(report, units).map_err(|e| Failure::from_error(Kind::Usage, &e))?;
-        say_of_view(context, units);
+        say_beside(view, context, units);
         table
     } else {
         let screen = render::text::Screen { width: context.width, units };
@@ -47,12 +78,11 @@ pub(super) fn print(
 
 /// Says beside a bare table from where the book was looked at: a reader of CSV has no place for it,
 /// and who sees the figures later must not take them for today's.
-fn say_of_view(context: &Context, units: UnitSystem) {
-    if context.view().is_empty() {
+fn say_beside(view: &[Block], context: &Context, units: UnitSystem) {
+    if view.is_empty() {
         return;
     }
-    let mut side = Report::new("view");
-    context.view().iter().for_each(|b| side.push(b.clone()));
+    let side = Report { blocks: view.to_vec(), ..Report::new("view") };
     let text = render::text::render(&side, render::text::Screen { width: context.width, units });
     // Who does not hear it has the table all the same.
     let _ = anstream::stderr().lock().write_all(text.as_bytes());

@@ -10,10 +10,11 @@ use rustyline::{CompletionType, Config, Editor, Helper, Highlighter, Hinter, Val
 use super::context::Context;
 use super::failure::{Failure, usage};
 use super::output;
+use crate::app::Session;
 use crate::filter::Record;
 use crate::policy::RuleSet;
-use crate::report::{Block, Present, Report, find};
-use crate::store::Book;
+use crate::report::find;
+use crate::units::UnitSystem;
 
 /// What a person may type besides a filter.
 const HELP: &str = "\
@@ -44,12 +45,11 @@ impl Completer for Words {
 
 /// Asks until the input ends.
 pub(super) fn run(
-    book: &mut Book,
-    rules: &RuleSet,
+    session: &mut Session,
     options: &find::Options,
-    present: &Present,
     context: &Context,
 ) -> Result<ExitCode, Failure> {
+    let rules = session.rules_in_force()?;
     let fault = |e: ReadlineError| usage(format!("the terminal cannot be read: {e}"));
     let config =
         Config::builder().completion_type(CompletionType::List).auto_add_history(true).build();
@@ -78,8 +78,10 @@ pub(super) fn run(
             (None, ..) => continue,
             (Some("?" | "help"), None, _) => output::write(HELP).map(|_| None),
             (Some("language"), None, _) => output::write(super::language::PAGE).map(|_| None),
-            (Some("fields"), record, None) => fields(record, context, present).map(|()| None),
-            _ => answer(book, &line, rules, options, present, context).map(Some),
+            (Some("fields"), record, None) => {
+                fields(record, context, session.units()).map(|()| None)
+            }
+            _ => answer(session, &line, &rules, options, context).map(Some),
         };
         match answer {
             Ok(Some(count)) => prompt = format!("[{count}] {what}> "),
@@ -101,27 +103,20 @@ pub(super) fn run(
 }
 
 fn answer(
-    book: &mut Book,
+    session: &mut Session,
     line: &str,
     rules: &RuleSet,
     options: &find::Options,
-    present: &Present,
     context: &Context,
 ) -> Result<usize, Failure> {
-    let report = find::report(book, line, Some(rules), options, present)?;
-    let count = rows(&report);
-    output::print(&report, context, context.units(book))?;
-    Ok(count)
+    let report = session.find_by(line, rules, options)?;
+    output::answer(&report, context, session)?;
+    Ok(report.tables().next().map_or(0, |t| t.rows.len()))
 }
 
-fn fields(record: Option<&str>, context: &Context, present: &Present) -> Result<(), Failure> {
+fn fields(record: Option<&str>, context: &Context, units: UnitSystem) -> Result<(), Failure> {
     let record = super::find::fields_of(record.unwrap_or_default())?;
-    output::print(&find::fields(record, present.units), context, present.units).map(|_| ())
-}
-
-fn rows(report: &Report) -> usize {
-    let table = |b: &Block| if let Block::Table(t) = b { Some(t.rows.len()) } else { None };
-    report.blocks.iter().find_map(table).unwrap_or(0)
+    output::print(&find::fields(record, units), context, units).map(|_| ())
 }
 
 /// Where what was asked is kept between sessions: the user's state folder.

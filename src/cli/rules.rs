@@ -5,16 +5,14 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use super::adoption::{Adopted, adopt};
 use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind, usage};
 use super::output;
-use crate::filter;
+use crate::app::{Error, check_rules_alone, shipped_rules};
 use crate::model::Moment;
 use crate::policy::{RuleError, RuleSet};
-use crate::report::{Block, in_context, rule_adoptions, rules as listing, rules_in_force};
-use crate::store::{Access, Book};
+use crate::store::Access;
 
 /// Show, check or adopt the rules behind `due`
 ///
@@ -47,47 +45,45 @@ impl Command for RulesArgs {
     }
 
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
-        if let Some(file) = self.check.as_ref().or(self.adopt.as_ref()) {
+        if let Some(file) = &self.adopt {
             let set = read(file)?;
-            if self.adopt.is_none() && !context.book.exists() {
-                return check_alone(&set, file, context);
-            }
-            let writes = self.adopt.is_some();
-            let access = if writes { Access::Write } else { Access::Read };
-            let mut book = context.open(access)?;
-            check(&set, file, &book, context)?;
-            let units = context.units(&book);
-            if !writes {
-                return output::print(&listing::checked(&set), context, units);
-            }
-            let adopted = Adopted {
-                what: "rules",
-                name: &set.name,
-                text: Some(&set.text),
-                from: from(self, context)?,
+            let mut session = context.open(Access::Write)?;
+            let report = session.adopt_rules(&set, self.from()?, self.dry_run);
+            return output::done(&report.map_err(|e| of_file(file, e))?, context, session);
+        }
+        if let Some(file) = &self.check {
+            let set = read(file)?;
+            return match context.open_if_there()? {
+                None => {
+                    let report = check_rules_alone(&set, &context.caller);
+                    let report = report.map_err(|e| of_file(file, e))?;
+                    output::print(&report, context, context.units())
+                }
+                Some(session) => {
+                    let report = session.check_rules(&set).map_err(|e| of_file(file, e))?;
+                    output::answer(&report, context, &session)
+                }
             };
-            let present = context.present_of(&book);
-            let until = rules_in_force(&book, present.now)?.name;
-            let mut report = adopt(&mut book, &adopted, self.dry_run, context)?;
-            if adopted.from.start(context.offset_minutes()) > present.now {
-                report.push(Block::Note(format!("until then '{until}' stays in force")));
-            }
-            book.close()?;
-            return output::print(&report, context, units);
         }
         if self.text {
             let set = match context.open(Access::Read) {
-                Ok(book) => rules_in_force(&book, context.present_of(&book).now)?,
-                Err(_) if !context.book.exists() => shipped()?,
+                Ok(session) => session.rules_in_force()?,
+                Err(_) if !context.book.exists() => {
+                    shipped_rules().map_err(|e| of_file(Path::new("the rules that ship"), e))?
+                }
                 Err(e) => return Err(e),
             };
             return output::write(&set.text);
         }
-        let book = context.open(Access::Read)?;
-        let present = context.present_of(&book);
-        let set = rules_in_force(&book, present.now)?;
-        let report = listing::report(&set, &rule_adoptions(&book)?, &present);
-        output::print(&report, context, context.units(&book))
+        let session = context.open(Access::Read)?;
+        output::answer(&session.rules()?, context, &session)
+    }
+}
+
+impl RulesArgs {
+    fn from(&self) -> Result<Option<Moment>, Failure> {
+        let read = |text: &String| text.parse().map_err(|e| usage(format!("--from: {e}")));
+        self.from.as_ref().map(read).transpose()
     }
 }
 
@@ -98,33 +94,12 @@ fn read(file: &Path) -> Result<RuleSet, Failure> {
     RuleSet::parse(&text).map_err(|errors| refused(file, &errors))
 }
 
-fn shipped() -> Result<RuleSet, Failure> {
-    RuleSet::shipped().map_err(|errors| refused(Path::new("the rules that ship"), &errors))
-}
-
-/// Every filter is read against the book's own fields and joints.
-fn check(set: &RuleSet, file: &Path, book: &Book, context: &Context) -> Result<(), Failure> {
-    let present = context.present_of(book);
-    let errors = in_context(book, set, &present, |context| set.check(context));
-    if errors.is_empty() { Ok(()) } else { Err(refused(file, &errors)) }
-}
-
-/// The same without a book: no joint answers to any serial that a filter names.
-fn check_alone(set: &RuleSet, file: &Path, context: &Context) -> Result<ExitCode, Failure> {
-    let units = context.asked_units().unwrap_or_default();
-    let joints = |_: &str| vec![0];
-    let rules = set.for_filters();
-    let errors = set.check(&filter::Context {
-        now: context.present().start(context.offset_minutes()),
-        offset_minutes: context.offset_minutes(),
-        units,
-        rules: &rules,
-        joints: &joints,
-    });
-    if !errors.is_empty() {
-        return Err(refused(file, &errors));
+/// Rules that do not hold are told with the places in their file.
+fn of_file(file: &Path, error: Error) -> Failure {
+    match error {
+        Error::Rules(errors) => refused(file, &errors),
+        other => other.into(),
     }
-    output::print(&listing::checked(set), context, units)
 }
 
 fn refused(file: &Path, errors: &[RuleError]) -> Failure {
@@ -136,11 +111,4 @@ fn refused(file: &Path, errors: &[RuleError]) -> Failure {
     let n = errors.len();
     let many = if n == 1 { "1 error".to_owned() } else { format!("{n} errors") };
     Failure::new(Kind::Input, format!("{} holds {many}", file.display())).block(block)
-}
-
-fn from(args: &RulesArgs, context: &Context) -> Result<Moment, Failure> {
-    match &args.from {
-        None => Ok(context.present()),
-        Some(text) => text.parse().map_err(|e| usage(format!("--from: {e}"))),
-    }
 }

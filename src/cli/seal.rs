@@ -6,14 +6,14 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
-use super::bundle::{KnownKeyArgs, known_keys};
+use super::bundle::KnownKeyArgs;
 use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind, usage};
 use super::output;
-use crate::ledger::{Seal, Sealer};
+use crate::app::Error;
 use crate::report::{Block, Cell, Fact, Report};
-use crate::store::{Access, make_key, public_file, read_secret};
+use crate::store::Access;
 
 /// Sign the head of the book, and check such signatures
 ///
@@ -84,39 +84,14 @@ impl Command for SealArgs {
 }
 
 fn run_key(args: &KeyArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let book = context.open(Access::Read)?;
-    let site = book.identity().chain.site.clone();
-    let public = make_key(&args.file, site, &args.holder)?;
-    let mut report = Report::new("seal_key");
-    report.push(Block::Facts {
-        name: "key",
-        facts: vec![
-            Fact::plain("site", "seals for", Cell::Text(public.site.to_string())),
-            Fact::plain("secret", "secret key", Cell::Text(args.file.display().to_string())),
-            Fact::plain(
-                "public",
-                "public key",
-                Cell::Text(public_file(&args.file).display().to_string()),
-            ),
-            Fact::plain("ed25519", "Ed25519", Cell::Text(public.key.clone())),
-        ],
-    });
-    report.push(Block::Note(
-        "keep the secret key apart from the book; give the public one to the other sites, who add \
-         it to their file of known keys"
-            .to_owned(),
-    ));
-    output::print(&report, context, context.units(&book))
+    let session = context.open(Access::Read)?;
+    let report = session.make_key(&args.file, &args.holder)?;
+    output::answer(&report, context, &session)
 }
 
 fn run_head(args: &HeadArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let book = context.open(Access::Read)?;
-    let secret = read_secret(&args.key)?;
-    let head = book.head()?.ok_or_else(|| usage("the book has no entry to seal"))?;
-    let seal =
-        secret.seal(&head.entry, &head.hash).map_err(|e| Failure::from_error(Kind::Usage, &e))?;
-    let text = serde_json::to_string(&seal)
-        .map_err(|e| Failure::new(Kind::Book, format!("the seal cannot be written: {e}")))?;
+    let session = context.open(Access::Read)?;
+    let (text, head) = session.seal_head(&args.key)?;
     let Some(file) = &args.output else { return output::write(&format!("{text}\n")) };
     let mut out = std::fs::OpenOptions::new()
         .write(true)
@@ -131,37 +106,21 @@ fn run_head(args: &HeadArgs, context: &Context) -> Result<ExitCode, Failure> {
         name: "seal",
         facts: vec![
             Fact::plain("file", "seal", Cell::Text(file.display().to_string())),
-            Fact::plain("head", "head", Cell::Text(head.to_string())),
+            Fact::plain("head", "head", Cell::Text(head)),
         ],
     });
-    output::print(&report, context, context.units(&book))
+    output::answer(&report, context, &session)
 }
 
 fn run_check(args: &CheckArgs, context: &Context) -> Result<ExitCode, Failure> {
     let refuse = |why: String| Failure::new(Kind::Input, format!("{}: {why}", args.file.display()));
     let text = std::fs::read_to_string(&args.file).map_err(|e| refuse(e.to_string()))?;
-    let seal: Seal =
-        serde_json::from_str(text.trim()).map_err(|e| refuse(format!("this is no seal: {e}")))?;
-    let book = context.open(Access::Read)?;
-    let known = known_keys(&args.keys, context)?;
-    let sealer = seal.check(&known).map_err(|e| refuse(e.to_string()))?;
-    let held = book.entry(&seal.entry).is_ok_and(|e| e.hash == seal.hash);
-    let (by, is_known) = match &sealer {
-        Sealer::Known(holder) => (holder.clone(), true),
-        Sealer::Unknown => ("unknown key".to_owned(), false),
-    };
-    let mut report = Report::new("seal_check");
-    report.push(Block::Facts {
-        name: "seal",
-        facts: vec![
-            Fact::plain("entry", "seals", Cell::Text(seal.entry.to_string())),
-            Fact::plain("hash", "hash", Cell::Text(seal.hash.to_string())),
-            Fact::plain("by", "by", Cell::Text(by)),
-            Fact::plain("key", "key", Cell::Text(seal.key.clone())),
-            Fact::plain("known", "key known", Cell::Truth(is_known)),
-            Fact::plain("held", "in the book", Cell::Truth(held)),
-        ],
-    });
-    output::print(&report, context, context.units(&book))?;
-    Ok(if held && is_known { ExitCode::SUCCESS } else { ExitCode::from(1) })
+    let session = context.open(Access::Read)?;
+    let checked = session.check_seal(&text, &args.keys.read(context)?);
+    let (report, holds) = checked.map_err(|e| match e {
+        Error::Seal(why) => refuse(why),
+        other => other.into(),
+    })?;
+    output::answer(&report, context, &session)?;
+    Ok(if holds { ExitCode::SUCCESS } else { ExitCode::from(1) })
 }

@@ -1,10 +1,10 @@
 //! `sheet`: a workbook to fill in at the rack.
 
-use clap::Args;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
 use chrono::Datelike;
+use clap::Args;
 
 use super::command::Command;
 use super::context::Context;
@@ -12,7 +12,7 @@ use super::failure::{Failure, Kind, usage};
 use super::output;
 use crate::model::{Method, Vocabulary};
 use crate::render::sheet::workbook;
-use crate::report::sheet::{Head, Which, day_of, inspection, joints};
+use crate::report::sheet::{Head, Which};
 use crate::report::{Block, Cell, Fact, Report};
 use crate::store::Access;
 
@@ -73,34 +73,24 @@ impl Command for SheetArgs {
         for word in &self.methods {
             methods.push(Method::from_word(word).map_err(usage)?);
         }
-        let mut book = context.open(Access::Read)?;
-        let present = context.present_of(&book);
         let which = Which {
             string: self.string.clone(),
             serials: self.serials.clone(),
             filter: self.filter.clone(),
         };
-        let (rows, notes) = joints(&mut book, &which, &present)?;
-        if rows.is_empty() {
-            return Err(usage("no joint is meant, so there is nothing to write a sheet of"));
-        }
-        let date = self.date.clone().unwrap_or_else(|| day_of(present.now, present.offset_minutes));
-        date.parse::<crate::model::Moment>().map_err(usage)?;
-        let of = match (&self.string, rows.len()) {
-            (Some(string), n) => format!("Inspection of string {string}, {}", counted(n)),
-            (None, n) => format!("Inspection of {}", counted(n)),
-        };
         let word = |w: &Option<String>| w.clone().unwrap_or_default();
         let head = Head {
+            date: String::new(),
             inspector: word(&self.inspector),
             firm: word(&self.firm),
             report: word(&self.report),
             standard: word(&self.standard),
             instrument: word(&self.instrument),
-            date,
         };
-        let sheet = inspection(&book, &rows, &methods, of, head, &present)?;
-        let made = present.now.at(present.offset_minutes).date_naive();
+        let mut session = context.open(Access::Read)?;
+        let (sheet, notes) = session.inspection_sheet(&which, &methods, self.date.clone(), head)?;
+        let now = session.caller.now;
+        let made = now.at.at(now.offset_minutes).date_naive();
         let number = |n: u32| u8::try_from(n).unwrap_or(1);
         let made =
             (u16::try_from(made.year()).unwrap_or(2000), number(made.month()), number(made.day()));
@@ -125,10 +115,6 @@ impl Command for SheetArgs {
             "fill it in, save it as .xlsx, and take it back: pipelore load {}",
             self.output.display()
         )));
-        output::print(&report, context, present.units)
+        output::answer(&report, context, &session)
     }
-}
-
-fn counted(n: usize) -> String {
-    if n == 1 { "1 joint".to_owned() } else { format!("{n} joints") }
 }

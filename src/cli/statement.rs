@@ -8,10 +8,10 @@ use clap::Args;
 use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind};
-use super::output;
+use super::{dossier, output};
 use crate::policy::price::Prices;
 use crate::render::html::Page;
-use crate::report::{Block, statement};
+use crate::report::Block;
 use crate::store::Access;
 
 /// What a hire did to its joints: condition out against in, use, repairs, charges
@@ -52,21 +52,18 @@ impl Command for StatementArgs {
                 Some(Prices::parse(&text).map_err(wrong)?)
             }
         };
-        let book = context.open(Access::Read)?;
-        let present = context.present_of(&book);
-        let report = statement::report(&book, &self.hire, prices.as_ref(), &present)?;
-        let units = context.units(&book);
-        let Some(path) = &self.output else { return output::print(&report, context, units) };
+        let session = context.open(Access::Read)?;
+        let mut report = session.statement(&self.hire, prices.as_ref())?;
+        let Some(path) = &self.output else { return output::answer(&report, context, &session) };
         let page = Page {
             title: format!("Statement of hire {}", self.hire),
-            subtitle: format!("from the book of {}", book.identity().chain.site),
+            subtitle: format!("from the book of {}", session.site()),
             wide: true,
             signed_by: &["for the owner", "for the hirer"],
             ..Page::default()
         };
         // The page has a title of its own.
-        let mut report = report;
         report.blocks.retain(|b| !matches!(b, Block::Heading(_)));
-        super::dossier::write_page(&book, &report, page, path, context)
+        dossier::write_page(&session, &report, page, path)
     }
 }

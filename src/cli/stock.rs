@@ -41,11 +41,9 @@ impl Command for StockArgs {
                     .ok_or_else(|| usage(format!("'{w}' counts nothing; known: {}", By::words())))
             })
             .collect::<Result<Vec<By>, Failure>>()?;
-        let options = stock::Options { by, filter: self.filter.clone(), all: self.all };
-        let mut book = context.open(Access::Read)?;
-        let present = context.present_of(&book);
-        let rules = crate::report::rules_in_force(&book, present.now)?;
-        let report = stock::report(&mut book, &rules, &options, &present)?;
-        output::print(&report, context, context.units(&book))
+        let how = stock::Options { by, filter: self.filter.clone(), all: self.all };
+        let mut session = context.open(Access::Read)?;
+        let report = session.stock(&how)?;
+        output::answer(&report, context, &session)
     }
 }

@@ -6,9 +6,8 @@ use clap::Args;
 
 use super::command::Command;
 use super::context::Context;
-use super::failure::{Failure, Kind};
+use super::failure::Failure;
 use super::output;
-use crate::report::trace;
 use crate::store::Access;
 
 /// The whole life of a joint, oldest first
@@ -35,16 +34,8 @@ impl Command for TraceArgs {
     }
 
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
-        let mut book = context.open(Access::Read)?;
-        let joint = crate::report::find_joint(&book, &self.serial)
-            .map_err(|e| Failure::from_error(Kind::Usage, &e))?;
-        let options = trace::Options {
-            only: self.only.clone(),
-            offset_minutes: context.offset_minutes(),
-            present: Some(context.present_of(&book)),
-        };
-        let report = trace::report(&mut book, joint, &options)
-            .map_err(|e| Failure::from_error(Kind::Book, &e))?;
-        output::print(&report, context, context.units(&book))
+        let mut session = context.open(Access::Read)?;
+        let report = session.trace(&self.serial, &self.only)?;
+        output::answer(&report, context, &session)
     }
 }

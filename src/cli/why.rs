@@ -6,9 +6,8 @@ use clap::Args;
 
 use super::command::Command;
 use super::context::Context;
-use super::failure::{Failure, Kind};
+use super::failure::Failure;
 use super::output;
-use crate::report::why;
 use crate::store::Access;
 
 /// Why a filter or a rule holds for a joint, or does not: values, limits, entries
@@ -30,12 +29,8 @@ impl Command for WhyArgs {
     }
 
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
-        let mut book = context.open(Access::Read)?;
-        let joint = crate::report::find_joint(&book, &self.serial)
-            .map_err(|e| Failure::from_error(Kind::Usage, &e))?;
-        let present = context.present_of(&book);
-        let rules = crate::report::rules_in_force(&book, present.now)?;
-        let report = why::report(&mut book, joint, &self.filter, &rules, &present)?;
-        output::print(&report, context, context.units(&book))
+        let mut session = context.open(Access::Read)?;
+        let report = session.why(&self.serial, &self.filter)?;
+        output::answer(&report, context, &session)
     }
 }

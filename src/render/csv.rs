@@ -1,6 +1,6 @@
 //! A report's tables as CSV (RFC 4180): units in the header, plain numbers, no formulas.
 
-use crate::report::{Block, Cell, Report, Table};
+use crate::report::{Cell, Report, Table};
 use crate::units::UnitSystem;
 
 use super::safe::for_spreadsheet;
@@ -19,11 +19,7 @@ pub enum CsvError {
 
 /// Writes the first table of a report.
 pub fn render(report: &Report, units: UnitSystem) -> Result<String, CsvError> {
-    let table = report
-        .blocks
-        .iter()
-        .find_map(|b| if let Block::Table(t) = b { Some(t) } else { None })
-        .ok_or(CsvError::NoTable)?;
+    let table = report.tables().next().ok_or(CsvError::NoTable)?;
     write(table, units).map_err(|e| CsvError::Write(e.to_string()))
 }
 

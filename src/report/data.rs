@@ -240,6 +240,11 @@ impl Report {
         list
     }
 
+    /// Its tables, in the order in which they stand.
+    pub fn tables(&self) -> impl Iterator<Item = &Table> {
+        self.blocks.iter().filter_map(|b| if let Block::Table(t) = b { Some(t) } else { None })
+    }
+
     /// Adds a part.
     pub fn push(&mut self, block: Block) {
         self.blocks.push(block);

@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use super::args::DoglegArgs;
 use super::read::{maybe, quantity};
-use super::{joined, measured, surroundings, units};
+use super::{joined, measured, surroundings};
 use crate::cli::context::Context;
 use crate::cli::failure::{Failure, usage};
 use crate::cli::output;
@@ -20,20 +20,21 @@ use crate::units::Measure as M;
 
 pub(super) fn run(args: &DoglegArgs, context: &Context) -> Result<ExitCode, Failure> {
     // A book is wanted for a run; without one it only says which method is in force.
-    let book = match &args.run {
+    let session = match &args.run {
         Some(_) => Some(context.open(Access::Read)?),
         None => context.open(Access::Read).ok(),
     };
-    let there = match (&book, &args.run, &args.at) {
+    let book = session.as_ref().map(|s| &s.book);
+    let there = match (book, &args.run, &args.at) {
         (Some(book), Some(run), Some(at)) => {
             let bit = maybe("--bit", args.bit.as_deref(), M::Depth)?;
             Some(place(book, run, bit, quantity("--at", at, M::Depth)?)?)
         }
         _ => None,
     };
-    let (tube, wall) = tube(args, book.as_ref(), there.as_ref())?;
+    let (tube, wall) = tube(args, book, there.as_ref())?;
     let environment = environment(args, there.as_ref())?;
-    let method = match &book {
+    let method = match book {
         Some(book) => method::in_force(book)?,
         None => method::shipped()?,
     };
@@ -87,7 +88,10 @@ pub(super) fn run(args: &DoglegArgs, context: &Context) -> Result<ExitCode, Fail
         Some(place) => dogleg::report_at(&question, place)?,
         None => dogleg::report(&question)?,
     };
-    output::print(&report, context, units(context))
+    match &session {
+        Some(session) => output::answer(&report, context, session),
+        None => output::print(&report, context, context.units()),
+    }
 }
 
 /// The tube as written, or that of the joint which hangs at the place.

@@ -13,13 +13,14 @@ use super::context::Context;
 use super::failure::{Failure, usage};
 use super::output;
 use crate::mechanics::connection::{ConnectionType, Dimensions};
+use crate::report::Report;
 use crate::report::rate::connection::{ConnectionQuestion, On};
 use crate::report::rate::joint::{JointQuestion, ROOT};
 use crate::report::rate::run::RunQuestion;
 use crate::report::rate::tube::{MeasuredWall, SLIP_FRICTION, SLIP_LENGTH, TubeQuestion};
 use crate::report::rate::{Surroundings, TubeSpec, classes, connection, joint, run, tube};
 use crate::store::Access;
-use crate::units::{Measure as M, UnitSystem};
+use crate::units::Measure as M;
 use args::{Around, ConnectionArgs, JointArgs, Measured, Rate, RunArgs, TubeArgs};
 use read::{maybe, quantity};
 
@@ -39,12 +40,14 @@ impl Command for RateArgs {
     }
 }
 
-/// Units to show where no book is needed: as asked, else those of the book if one is there.
-fn units(context: &Context) -> UnitSystem {
-    context
-        .asked_units()
-        .or_else(|| context.open(Access::Read).ok().map(|book| book.identity().units))
-        .unwrap_or_default()
+/// Prints what needs no book, in the units asked for, else in those of the book if one is there.
+fn print(report: &Report, context: &Context) -> Result<ExitCode, Failure> {
+    let asked = context.caller.units.is_some();
+    let session = if asked { None } else { context.open(Access::Read).ok() };
+    match session {
+        Some(session) => output::answer(report, context, &session),
+        None => output::print(report, context, context.units()),
+    }
 }
 
 /// Words of an argument that may hold blanks, with or without quotation marks.
@@ -79,7 +82,7 @@ fn rate_tube(args: &TubeArgs, context: &Context) -> Result<ExitCode, Failure> {
         slip_friction: args.slip_friction.unwrap_or(SLIP_FRICTION),
         around: surroundings(&args.around)?,
     };
-    output::print(&tube::report(&question)?, context, units(context))
+    print(&tube::report(&question)?, context)
 }
 
 fn rate_connection(args: &ConnectionArgs, context: &Context) -> Result<ExitCode, Failure> {
@@ -105,22 +108,22 @@ fn rate_connection(args: &ConnectionArgs, context: &Context) -> Result<ExitCode,
         makeup: maybe("--makeup", args.makeup.as_deref(), M::Torque)?,
         yield_strength: maybe("--yield", args.yield_strength.as_deref(), M::Stress)?,
     };
-    output::print(&connection::report(&question)?, context, units(context))
+    print(&connection::report(&question)?, context)
 }
 
 fn rate_joint(args: &JointArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let book = context.open(Access::Read)?;
-    let found = crate::report::find_joint(&book, &args.serial)?;
+    let session = context.open(Access::Read)?;
+    let found = crate::report::find_joint(&session.book, &args.serial)?;
     let question = JointQuestion {
         root: maybe("--root-radius", args.root_radius.as_deref(), M::Wall)?.unwrap_or(ROOT),
-        offset_minutes: context.offset_minutes(),
+        offset_minutes: session.offset_minutes(),
     };
-    let report = joint::report(&book, found, &question)?;
-    output::print(&report, context, context.units(&book))
+    let report = joint::report(&session.book, found, &question)?;
+    output::answer(&report, context, &session)
 }
 
 fn rate_run(args: &RunArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let book = context.open(Access::Read)?;
+    let session = context.open(Access::Read)?;
     let question = RunQuestion {
         run: args.run.clone(),
         bit: maybe("--bit", args.bit.as_deref(), M::Depth)?,
@@ -132,6 +135,6 @@ fn rate_run(args: &RunArgs, context: &Context) -> Result<ExitCode, Failure> {
         mud: maybe("--mud", args.mud.as_deref(), M::Density)?,
         every: maybe("--every", args.every.as_deref(), M::Depth)?,
     };
-    let report = run::report(&book, &question)?;
-    output::print(&report, context, context.units(&book))
+    let report = run::report(&session.book, &question)?;
+    output::answer(&report, context, &session)
 }

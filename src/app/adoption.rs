@@ -1,7 +1,6 @@
 //! A set of rules, limits or a method goes into force as an entry of the book.
 
-use super::context::Context;
-use super::failure::Failure;
+use super::{Caller, Error};
 use crate::ledger::digest;
 use crate::model::{AdoptionBody, Body, Draft, Moment};
 use crate::report::{Block, Cell, Fact, Report};
@@ -24,8 +23,8 @@ pub(super) fn adopt(
     book: &mut Book,
     adopted: &Adopted<'_>,
     dry_run: bool,
-    context: &Context,
-) -> Result<Report, Failure> {
+    caller: &Caller,
+) -> Result<Report, Error> {
     let draft = Draft {
         effective: adopted.from,
         evidence: None,
@@ -38,7 +37,7 @@ pub(super) fn adopt(
         }),
     };
     let options = AppendOptions { keep_conflicts: true, dry_run };
-    let done = book.append(&[draft], &context.stamp(), &options)?;
+    let done = book.append(&[draft], &caller.stamp(), &options)?;
     let mut facts = vec![
         Fact::plain("what", "adopted", Cell::Text(adopted.what.to_owned())),
         Fact::plain("name", "set", Cell::Text(adopted.name.to_owned())),

@@ -1,11 +1,10 @@
-//! What `load`, `enter` and `demo` share: the book as intake sees it, and drafts on their way in.
+//! Drafts on their way in: the book as intake sees it, a file read, settled and appended.
 
 use std::collections::BTreeMap;
-use std::io::{self, IsTerminal, Read, Write};
+use std::io::{self, Read};
 use std::ops::ControlFlow;
 
-use super::context::Context;
-use super::failure::{Failure, Kind as FailureKind};
+use super::{Caller, Error, LoadOptions};
 use crate::condition::Catalogue;
 use crate::intake::{
     Diagnostics, Files, JointMatch, Lookup, Options, Outcome, Progress, Severity, World,
@@ -13,10 +12,11 @@ use crate::intake::{
 };
 use crate::model::{Body, Draft, EntryId, JointBody, JointRef, Moment, Serial, WordError};
 use crate::projection::rows::{JointRow, RunRow, SerialRow};
-use crate::store::{AppendOptions, Appended, Book};
+use crate::store::{Appended, Book, Clash};
 
-/// Files of this machine.
-pub(super) struct Disk;
+/// Files of this machine, by their paths.
+#[derive(Clone, Copy, Debug)]
+pub struct Disk;
 
 impl Files for Disk {
     fn open(&self, name: &str) -> io::Result<Box<dyn Read + '_>> {
@@ -30,7 +30,7 @@ impl Files for Disk {
 
 /// The book as intake sees it. A look-up that the store cannot answer finds nothing; the append
 /// that follows meets the same fault and reports it.
-pub(super) struct BookLookup<'a> {
+pub(crate) struct BookLookup<'a> {
     pub book: &'a Book,
     pub offset_minutes: i32,
 }
@@ -89,6 +89,19 @@ impl Lookup for BookLookup<'_> {
     }
 }
 
+/// Where files come from.
+#[derive(Clone, Copy)]
+pub(crate) struct Source<'a> {
+    pub files: &'a dyn Files,
+    /// Told how far reading has come, and `None` when a file is read.
+    pub watch: &'a dyn Fn(Option<&Progress>),
+}
+
+impl Source<'_> {
+    /// Files of this machine, and nobody who watches.
+    pub(crate) const DISK: Source<'static> = Source { files: &Disk, watch: &|_| () };
+}
+
 /// What taking a file in did.
 pub(super) struct Taken {
     pub outcome: Outcome,
@@ -100,21 +113,15 @@ pub(super) struct Taken {
 }
 
 /// Reads a file.
-fn read(
-    book: &Book,
-    name: &str,
-    files: &dyn Files,
-    options: &Options,
-    context: &Context,
-) -> Outcome {
-    let lookup = BookLookup { book, offset_minutes: context.offset_minutes() };
+fn read(book: &Book, name: &str, options: &Options, from: &Source<'_>, caller: &Caller) -> Outcome {
+    let lookup = BookLookup { book, offset_minutes: caller.offset_minutes() };
     let watch = |p: &Progress| {
-        show_progress(p);
+        (from.watch)(Some(p));
         ControlFlow::Continue(())
     };
-    let world = World { files, lookup: &lookup, progress: &watch };
+    let world = World { files: from.files, lookup: &lookup, progress: &watch };
     let outcome = crate::intake::read(name, options, &world);
-    clear_progress();
+    (from.watch)(None);
     outcome
 }
 
@@ -124,15 +131,15 @@ pub(super) fn facts_of(
     book: &Book,
     name: &str,
     after: usize,
-    context: &Context,
-) -> Result<(Vec<Draft>, Vec<EntryId>), Failure> {
+    caller: &Caller,
+) -> Result<(Vec<Draft>, Vec<EntryId>), Error> {
     let options = Options {
-        clock: crate::intake::Clock { offset_minutes: context.offset_minutes(), order: None },
+        clock: crate::intake::Clock { offset_minutes: caller.offset_minutes(), order: None },
         ..Options::default()
     };
-    let outcome = read(book, name, &Disk, &options, context);
+    let outcome = read(book, name, &options, &Source::DISK, caller);
     if outcome.is_refused() {
-        return Err(refused(name, &outcome));
+        return Err(refused(name, outcome));
     }
     named(book, outcome.drafts, after)
 }
@@ -141,13 +148,11 @@ pub(super) fn facts_of(
 pub(super) fn take_in(
     book: &mut Book,
     name: &str,
-    files: &dyn Files,
-    options: &Options,
-    append: AppendOptions,
-    partial: bool,
-    context: &Context,
-) -> Result<Taken, Failure> {
-    let outcome = read(book, name, files, options, context);
+    how: &LoadOptions,
+    from: &Source<'_>,
+    caller: &Caller,
+) -> Result<Taken, Error> {
+    let outcome = read(book, name, &how.read, from, caller);
     if let Some((first, last, _)) = book.file_taken(&outcome.sha256)? {
         let said = book.already_said(&outcome.drafts)?;
         // A run's file may be unchanged while its tally or log is not.
@@ -161,19 +166,19 @@ pub(super) fn take_in(
             });
         }
     }
-    if outcome.is_refused() && !partial {
-        return Err(refused(name, &outcome));
+    if outcome.is_refused() && !how.partial {
+        return Err(refused(name, outcome));
     }
     let (drafts, known) = settled(book, outcome.drafts.clone())?;
     if drafts.is_empty() {
         return Ok(Taken { outcome, known, before: None, appended: None });
     }
-    let appended = book.append(&drafts, &context.stamp(), &append)?;
+    let appended = book.append(&drafts, &caller.stamp(), &how.append())?;
     Ok(Taken { outcome, known, before: None, appended: Some(appended) })
 }
 
 /// Leaves out what the book already says, and names the joints that the drafts introduce.
-fn settled(book: &Book, drafts: Vec<Draft>) -> Result<(Vec<Draft>, usize), Failure> {
+fn settled(book: &Book, drafts: Vec<Draft>) -> Result<(Vec<Draft>, usize), Error> {
     let all = drafts.len();
     let (fresh, _) = named(book, drafts, 0)?;
     let known = all - fresh.len();
@@ -186,7 +191,7 @@ fn named(
     book: &Book,
     mut drafts: Vec<Draft>,
     after: usize,
-) -> Result<(Vec<Draft>, Vec<EntryId>), Failure> {
+) -> Result<(Vec<Draft>, Vec<EntryId>), Error> {
     let said = book.already_said(&drafts)?;
     let after = u64::try_from(after).unwrap_or(u64::MAX);
     let mut number = book.head()?.map_or(0, |h| h.entry.number).saturating_add(after);
@@ -210,19 +215,23 @@ fn named(
 }
 
 /// The failure of a file that was refused.
-pub(super) fn refused(name: &str, outcome: &Outcome) -> Failure {
-    let d = &outcome.diagnostics;
-    let rest = d.errors() - 1;
-    let more = if rest == 0 { String::new() } else { format!(" ({} errors)", d.errors()) };
-    Failure::new(FailureKind::Input, format!("{name} was refused{more}; nothing was written"))
-        .block(told(d, Severity::Error))
+fn refused(name: &str, outcome: Outcome) -> Error {
+    Error::File { name: name.to_owned(), diagnostics: outcome.diagnostics }
+}
+
+/// A clash that was kept, in words.
+pub(super) fn kept(clash: &Clash) -> String {
+    format!(
+        "kept in conflict: {}: {} ({} and {})",
+        clash.serial, clash.what, clash.first, clash.second
+    )
 }
 
 /// Diagnostics told before those that are like them are only counted.
 const ALIKE: usize = 3;
 
 /// Diagnostics of a severity as lines; of many that say the same of many rows, the first few.
-pub(super) fn told(diagnostics: &Diagnostics, severity: Severity) -> Vec<String> {
+pub(crate) fn told(diagnostics: &Diagnostics, severity: Severity) -> Vec<String> {
     let mut lines = Vec::new();
     let mut seen: BTreeMap<String, usize> = BTreeMap::new();
     for d in diagnostics.list().iter().filter(|d| d.severity == severity) {
@@ -240,25 +249,4 @@ pub(super) fn told(diagnostics: &Diagnostics, severity: Severity) -> Vec<String>
         lines.push(format!("… and {} more that are not shown", diagnostics.not_kept()));
     }
     lines
-}
-
-fn show_progress(p: &Progress) {
-    let mut err = io::stderr().lock();
-    if !err.is_terminal() {
-        return;
-    }
-    let part = p.of.filter(|of| *of > 0).map(|of| p.bytes * 100 / of);
-    let part = part.map_or_else(String::new, |n| format!(" {n} %"));
-    let name = crate::intake::tame(&p.file);
-    // A terminal that went away is no reason to stop.
-    let _ = write!(err, "\r{name}:{part} {} rows\u{1b}[K", p.rows);
-    let _ = err.flush();
-}
-
-fn clear_progress() {
-    let mut err = io::stderr().lock();
-    if err.is_terminal() {
-        let _ = write!(err, "\r\u{1b}[K");
-        let _ = err.flush();
-    }
 }

@@ -1,7 +1,6 @@
-//! What `load` says of inspections and repairs once they are in the book.
+//! Judging after a load: what came of inspections and repairs once they are in the book.
 
-use super::context::Context;
-use super::failure::Failure;
+use super::{Caller, Error};
 use crate::condition::Severity;
 use crate::intake::{Kind, Outcome};
 use crate::model::{Body, EntryId};
@@ -13,10 +12,10 @@ pub(super) fn after_load(
     book: &Book,
     outcome: &Outcome,
     appended: &Appended,
-    context: &Context,
+    caller: &Caller,
     report: &mut Report,
-) -> Result<(), Failure> {
-    let place = |e: Option<&EntryId>| -> Result<Option<i64>, Failure> {
+) -> Result<(), Error> {
+    let place = |e: Option<&EntryId>| -> Result<Option<i64>, Error> {
         e.map_or(Ok(None), |e| Ok(book.position_of(e)?))
     };
     let (first, last) = (place(appended.entries.first())?, place(appended.entries.last())?);
@@ -26,7 +25,7 @@ pub(super) fn after_load(
         rack::after_load(book, first, last, report)?;
     }
     if outcome.kind == Some(Kind::Repairs) {
-        repairs(book, outcome, context, report)?;
+        repairs(book, outcome, caller, report)?;
     }
     Ok(())
 }
@@ -36,14 +35,14 @@ pub(super) fn after_load(
 fn repairs(
     book: &Book,
     outcome: &Outcome,
-    context: &Context,
+    caller: &Caller,
     report: &mut Report,
-) -> Result<(), Failure> {
+) -> Result<(), Error> {
     let (mut lines, mut asked) = (Vec::new(), 0);
     for draft in &outcome.drafts {
         let Body::Repair(body) = &draft.body else { continue };
         // Before the repair, so that it is not held against itself.
-        let at = draft.effective.start(context.offset_minutes());
+        let at = draft.effective.start(caller.offset_minutes());
         for issue in rack::repair_issues(book, body, at)? {
             match issue.severity() {
                 Severity::Ask => asked += 1,

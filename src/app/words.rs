@@ -1,17 +1,21 @@
 //! What `enter` and `assess` share: FIELD=VALUE words, read as the one row of a file would be.
 
-use super::context::Context;
-use super::failure::{Failure, Kind as FailureKind, usage};
+use super::error::words as usage;
+use super::{Caller, Error};
 use crate::intake::{
-    Clock, Delimiter, Kind, Lookup, MemoryFiles, Options, Outcome, Severity, World, unwatched,
+    Clock, Delimiter, Diagnostics, Kind, Lookup, MemoryFiles, Options, Outcome, Severity, World,
+    unwatched,
 };
 use crate::model::fold;
+
+/// Name and value of each word.
+pub(crate) type Fields = Vec<(String, String)>;
 
 /// What the reader calls the place of these words.
 const PLACE: &str = "command line";
 
 /// Name and value of each word.
-pub(super) fn pairs(words: &[String]) -> Result<Vec<(String, String)>, Failure> {
+pub(crate) fn pairs(words: &[String]) -> Result<Fields, Error> {
     words
         .iter()
         .map(|word| match word.split_once('=') {
@@ -22,38 +26,38 @@ pub(super) fn pairs(words: &[String]) -> Result<Vec<(String, String)>, Failure> 
 }
 
 /// Whether a field is among them, under one of its names.
-pub(super) fn names(fields: &[(String, String)], any: &[&str]) -> bool {
+pub(crate) fn names(fields: &[(String, String)], any: &[&str]) -> bool {
     fields.iter().any(|(name, _)| any.contains(&fold(name).as_str()))
 }
 
 /// Names of the date of a fact.
-pub(super) const DATE: &[&str] = &["date", "day", "at", "when", "time"];
+pub(crate) const DATE: &[&str] = &["date", "day", "at", "when", "time"];
 
 /// Names of the joint.
-pub(super) const JOINT: &[&str] =
+pub(crate) const JOINT: &[&str] =
     &["joint", "serial", "serials", "serial_number", "serial_no", "sn"];
 
 /// Adds the present as the date, where none is given.
-pub(super) fn dated(fields: &mut Vec<(String, String)>, context: &Context) {
+pub(crate) fn dated(fields: &mut Fields, caller: &Caller) {
     if !names(fields, DATE) {
-        fields.push(("date".to_owned(), context.present().to_string()));
+        fields.push(("date".to_owned(), caller.present().to_string()));
     }
 }
 
 /// Reads the words as a file of one row. Drafts carry no evidence: nothing but the words was there.
-pub(super) fn read(
+pub(crate) fn read(
     kind: Kind,
     fields: &[(String, String)],
     lookup: &dyn Lookup,
-    context: &Context,
+    caller: &Caller,
     keep_conflicts: bool,
-) -> Result<Outcome, Failure> {
+) -> Result<Outcome, Error> {
     let files = MemoryFiles::default().with(PLACE, row(fields)?);
     let world = World { files: &files, lookup, progress: &unwatched };
     let options = Options {
         kind: Some(kind),
         delimiter: Some(Delimiter::Comma),
-        clock: Clock { offset_minutes: context.offset_minutes(), order: None },
+        clock: Clock { offset_minutes: caller.offset_minutes(), order: None },
         keep_conflicts,
         every_column: true,
         ..Options::default()
@@ -65,16 +69,18 @@ pub(super) fn read(
     Ok(outcome)
 }
 
-/// The failure of words that cannot be used, or none.
-pub(super) fn refused(outcome: &Outcome, what: &str) -> Option<Failure> {
-    (outcome.is_refused() || outcome.drafts.is_empty())
-        .then(|| Failure::new(FailureKind::Usage, what).block(wrong(outcome)))
+/// Refuses words that cannot be used.
+pub(super) fn refused(outcome: &Outcome, what: &'static str) -> Result<(), Error> {
+    if outcome.is_refused() || outcome.drafts.is_empty() {
+        return Err(Error::Fields { what, diagnostics: outcome.diagnostics.clone() });
+    }
+    Ok(())
 }
 
 /// What is wrong, word by word. The place is the word itself: there is no row to point at.
-pub(super) fn wrong(outcome: &Outcome) -> Vec<String> {
+pub(crate) fn wrong(diagnostics: &Diagnostics) -> Vec<String> {
     let mut lines = Vec::new();
-    for d in outcome.diagnostics.list().iter().filter(|d| d.severity == Severity::Error) {
+    for d in diagnostics.list().iter().filter(|d| d.severity == Severity::Error) {
         let place = match (&d.column, &d.value) {
             (Some(c), Some(v)) => format!("{}={v}: ", c.name),
             (Some(c), None) => format!("{}: ", c.name),
@@ -87,7 +93,7 @@ pub(super) fn wrong(outcome: &Outcome) -> Vec<String> {
 }
 
 /// A header and one row.
-fn row(fields: &[(String, String)]) -> Result<Vec<u8>, Failure> {
+fn row(fields: &[(String, String)]) -> Result<Vec<u8>, Error> {
     let mut out = csv::Writer::from_writer(Vec::new());
     out.write_record(fields.iter().map(|f| &f.0))
         .and_then(|()| out.write_record(fields.iter().map(|f| &f.1)))

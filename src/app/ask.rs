@@ -1,0 +1,152 @@
+//! Questions: words in, a report out.
+
+use super::{Error, Session};
+use crate::model::Instant;
+use crate::policy::RuleSet;
+use crate::policy::price::Prices;
+use crate::report::due::{self, Ahead};
+use crate::report::{
+    Block, Report, dossier, exposure, find, find_joint, forecast, kin, rule_adoptions, rules,
+    rules_in_force, run_page, statement, stock, trace, why,
+};
+
+const DAY_MS: f64 = 86_400_000.0;
+
+/// A month of the calendar, on average.
+const MONTH_MS: i64 = 2_629_800_000;
+
+impl Session {
+    /// Joints, or records, that match a filter: `class = premium and hours > 300 h`.
+    ///
+    /// # Errors
+    /// [`Error::Report`] with the place in the filter when it does not read, and [`Error::Store`]
+    /// when it takes longer than the caller's limit.
+    pub fn find(&mut self, filter: &str, how: &find::Options) -> Result<Report, Error> {
+        let present = self.present();
+        Ok(find::report(&mut self.book, filter, None, how, &present)?)
+    }
+
+    /// The same by rules that were looked up before, for one question after another.
+    pub(crate) fn find_by(
+        &mut self,
+        filter: &str,
+        rules: &RuleSet,
+        how: &find::Options,
+    ) -> Result<Report, Error> {
+        let present = self.present();
+        Ok(find::report(&mut self.book, filter, Some(rules), how, &present)?)
+    }
+
+    /// Why a filter, or a rule by its name, holds for a joint or does not: values, limits, entries.
+    ///
+    /// # Errors
+    /// As [`Self::find`], and when no joint or more than one answers to the serial.
+    pub fn why(&mut self, serial: &str, filter: &str) -> Result<Report, Error> {
+        let joint = find_joint(&self.book, serial)?;
+        let present = self.present();
+        let rules = rules_in_force(&self.book, present.now)?;
+        Ok(why::report(&mut self.book, joint, filter, &rules, &present)?)
+    }
+
+    /// What the rules in force call for, worst first.
+    ///
+    /// # Errors
+    /// When the rules in force do not read, or the question takes too long.
+    pub fn due(&mut self, how: &due::Options) -> Result<Report, Error> {
+        let present = self.present();
+        let set = rules_in_force(&self.book, present.now)?;
+        let mut report = due::report(&mut self.book, &set, how, &present)?;
+        if let Some(Ahead::Days(days)) = how.within {
+            #[expect(clippy::cast_possible_truncation, reason = "a cast of a float saturates")]
+            let end = Instant(present.now.0.saturating_add((days * DAY_MS) as i64));
+            report.blocks.extend(self.rules_change_before(end)?);
+        }
+        Ok(report)
+    }
+
+    fn rules_change_before(&self, end: Instant) -> Result<Option<Block>, Error> {
+        let adoptions = rule_adoptions(&self.book)?;
+        Ok(rules::change_before(&adoptions, &self.present(), end).map(Block::Note))
+    }
+
+    /// The whole life of a joint, oldest first; only these records where some are named.
+    ///
+    /// # Errors
+    /// When no joint or more than one answers to the serial.
+    pub fn trace(&mut self, serial: &str, only: &[String]) -> Result<Report, Error> {
+        let joint = find_joint(&self.book, serial)?;
+        let options = trace::Options {
+            only: only.to_vec(),
+            offset_minutes: self.offset_minutes(),
+            present: Some(self.present()),
+        };
+        Ok(trace::report(&mut self.book, joint, &options)?)
+    }
+
+    /// Sisters of a joint, which to inspect first.
+    pub(crate) fn kin(&self, serial: &str, limit: usize) -> Result<Report, Error> {
+        let joint = find_joint(&self.book, serial)?;
+        let present = self.present();
+        let options =
+            kin::Options { limit, now: present.now, offset_minutes: present.offset_minutes };
+        Ok(kin::report(&self.book, joint, &options)?)
+    }
+
+    /// Counts and lengths of what there is.
+    pub(crate) fn stock(&mut self, how: &stock::Options) -> Result<Report, Error> {
+        let present = self.present();
+        let rules = rules_in_force(&self.book, present.now)?;
+        Ok(stock::report(&mut self.book, &rules, how, &present)?)
+    }
+
+    /// Classes, calls and replacement ahead.
+    pub(crate) fn forecast(&mut self, how: &forecast::Options) -> Result<Report, Error> {
+        let present = self.present();
+        let set = rules_in_force(&self.book, present.now)?;
+        let mut report = forecast::report(&mut self.book, &set, how, &present)?;
+        let ahead = MONTH_MS.saturating_mul(i64::from(how.months));
+        let end = Instant(present.now.0.saturating_add(ahead));
+        report.blocks.extend(self.rules_change_before(end)?);
+        Ok(report)
+    }
+
+    /// What a joint went through, run by run.
+    pub(crate) fn exposure(&self, serial: &str) -> Result<Report, Error> {
+        let joint = find_joint(&self.book, serial)?;
+        Ok(exposure::of_joint(&self.book, joint, self.offset_minutes())?)
+    }
+
+    /// Damage of a joint by depth of hole and by what the rig did.
+    pub(crate) fn exposure_by_depth(&self, serial: &str) -> Result<Report, Error> {
+        let joint = find_joint(&self.book, serial)?;
+        Ok(exposure::by_depth(&self.book, joint, self.units())?)
+    }
+
+    /// What the joints of a run went through.
+    pub(crate) fn exposure_of_run(&self, run: &str) -> Result<Report, Error> {
+        Ok(exposure::of_run(&self.book, run, self.offset_minutes())?)
+    }
+
+    /// A run for a page: hole, string, tension, damage, log.
+    pub(crate) fn run_page(&self, run: &str) -> Result<Report, Error> {
+        Ok(run_page::report(&self.book, run, self.offset_minutes(), self.units())?)
+    }
+
+    /// Everything about a joint.
+    pub(crate) fn dossier(&mut self, serial: &str) -> Result<Report, Error> {
+        let joint = find_joint(&self.book, serial)?;
+        let present = self.present();
+        Ok(dossier::of_joint(&mut self.book, joint, &present)?)
+    }
+
+    /// Everything about the joints of a string.
+    pub(crate) fn dossier_of_string(&mut self, string: &str) -> Result<Report, Error> {
+        let present = self.present();
+        Ok(dossier::of_string(&mut self.book, string, &present)?)
+    }
+
+    /// What a hire did to its joints.
+    pub(crate) fn statement(&self, hire: &str, prices: Option<&Prices>) -> Result<Report, Error> {
+        Ok(statement::report(&self.book, hire, prices, &self.present())?)
+    }
+}

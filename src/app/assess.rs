@@ -1,0 +1,195 @@
+//! A verdict that nobody records: on a joint of the book, or on one as it is described.
+
+use super::error::words as wrong_words;
+use super::words::{self, Fields};
+use super::{Caller, Error, Session};
+use crate::condition::Catalogue;
+use crate::intake::{JointMatch, Kind, Lookup, catalogue_word};
+use crate::model::{Body, EntryId, InspectionBody, JointBody, JointRef, Moment, WordError};
+use crate::projection::book::BookFacts;
+use crate::projection::joint::{Appraisal, Ask, appraise_alone};
+use crate::projection::rows::JointRow;
+use crate::report::Report;
+use crate::report::assess::{Show, report, size_fields};
+use crate::units::UnitSystem;
+
+/// A verdict in words, and what it comes to.
+pub(crate) struct Assessed {
+    pub report: Report,
+    /// The joint may run.
+    pub may_run: bool,
+}
+
+/// A joint that is in no book.
+pub(crate) struct Described {
+    pub component: String,
+    /// `5 in 19.50 lb/ft`, or `5 in x 0.362 in`.
+    pub size: String,
+    /// Whatever else is known of it, by the names of a file of joints.
+    pub fields: Fields,
+}
+
+/// The serial of a joint that is in no book.
+const UNRECORDED: &str = "unrecorded";
+
+impl Session {
+    /// Judges a joint of the book by these readings and findings and, unless they are to stand
+    /// alone, by earlier ones. Without any it tells how the joint stands, and how it came to that.
+    pub(crate) fn assess(
+        &self,
+        serial: &str,
+        mut fields: Fields,
+        fresh: bool,
+        history: bool,
+    ) -> Result<Assessed, Error> {
+        let (book, caller) = (&self.book, &self.caller);
+        let joint = crate::report::find_joint(book, serial)?;
+        let row: Option<JointRow> = book.rows("WHERE joint = ?1", &[&joint])?.into_iter().next();
+        let Some(row) = row else {
+            return Err(wrong_words(format!("no joint answers to {serial}")));
+        };
+        let body = if fields.is_empty() {
+            None
+        } else {
+            // Two joints may share the serial: the one that was found is meant.
+            fields.push(("serial".to_owned(), format!("{}@{}", row.serial, row.name)));
+            words::dated(&mut fields, caller);
+            Some(inspection(&fields, &self.lookup(), caller)?)
+        };
+        let at = match &body {
+            Some((date, _)) => date.start(caller.offset_minutes()),
+            None => caller.present().end(caller.offset_minutes()),
+        };
+        let ask = Ask { body: body.as_ref().map(|b| &b.1), fresh };
+        let Some(appraisal) = book.appraiser()?.appraise(joint, at, ask)? else {
+            let struck = format!("the entry that introduced {serial} is struck out");
+            return Err(wrong_words(struck));
+        };
+        let name = |position: i64| {
+            book.entry_at(position).map_or_else(|_| String::new(), |e| e.raw.label())
+        };
+        let show = Show {
+            units: self.units(),
+            offset_minutes: caller.offset_minutes(),
+            entry: &name,
+            history: history || body.is_none(),
+        };
+        Ok(assessed(&appraisal, &appraisal.serial, &show))
+    }
+}
+
+/// Judges a joint that is in no book. A book that is there brings the limits that it has adopted.
+pub(crate) fn assess_described(
+    joint: &Described,
+    mut fields: Fields,
+    fresh: bool,
+    book: Option<&Session>,
+    caller: &Caller,
+) -> Result<Assessed, Error> {
+    let joint = joint.read(caller)?;
+    let described = Lone { made: Some(joint.clone()) };
+    let body = if fields.is_empty() {
+        None
+    } else {
+        fields.push(("serial".to_owned(), UNRECORDED.to_owned()));
+        words::dated(&mut fields, caller);
+        Some(inspection(&fields, &described, caller)?)
+    };
+    let at = body.as_ref().map_or(caller.present(), |b| b.0).start(caller.offset_minutes());
+    let facts = match book {
+        Some(session) => session.book.appraiser()?.facts().clone(),
+        None => BookFacts::default(),
+    };
+    let ask = Ask { body: body.as_ref().map(|b| &b.1), fresh };
+    let Some(appraisal) = appraise_alone(&joint, at, ask, &facts) else {
+        return Err(wrong_words("the joint as described cannot be judged"));
+    };
+    let units: UnitSystem = book.map_or_else(|| caller.units.unwrap_or_default(), Session::units);
+    let show = Show {
+        units,
+        offset_minutes: caller.offset_minutes(),
+        entry: &|_| String::new(),
+        history: false,
+    };
+    Ok(assessed(&appraisal, "a joint in no book", &show))
+}
+
+fn assessed(appraisal: &Appraisal, title: &str, show: &Show<'_>) -> Assessed {
+    Assessed { report: report(appraisal, title, show), may_run: appraisal.may_run() }
+}
+
+impl Described {
+    fn read(&self, caller: &Caller) -> Result<JointBody, Error> {
+        const CANNOT_BE: &str = "the joint as described cannot be";
+        let mut made = vec![
+            ("serial".to_owned(), UNRECORDED.to_owned()),
+            ("component".to_owned(), self.component.clone()),
+        ];
+        made.extend(size_fields(&self.size)?);
+        made.extend(self.fields.iter().cloned());
+        words::dated(&mut made, caller);
+        let outcome = words::read(Kind::Joints, &made, &Lone { made: None }, caller, false)?;
+        words::refused(&outcome, CANNOT_BE)?;
+        let joint = outcome.drafts.into_iter().find_map(|d| match d.body {
+            Body::Joint(body) => Some(*body),
+            _ => None,
+        });
+        joint.ok_or_else(|| wrong_words(CANNOT_BE))
+    }
+}
+
+/// Reads the fields as an inspection.
+fn inspection(
+    fields: &[(String, String)],
+    lookup: &dyn Lookup,
+    caller: &Caller,
+) -> Result<(Moment, InspectionBody), Error> {
+    const CANNOT_BE_USED: &str = "what was read or found cannot be used";
+    let outcome = words::read(Kind::Inspections, fields, lookup, caller, false)?;
+    words::refused(&outcome, CANNOT_BE_USED)?;
+    outcome
+        .drafts
+        .into_iter()
+        .find_map(|d| match d.body {
+            Body::Inspection(body) => Some((d.effective, *body)),
+            _ => None,
+        })
+        .ok_or_else(|| wrong_words(CANNOT_BE_USED))
+}
+
+/// A joint that is in no book, as intake sees it.
+struct Lone {
+    made: Option<JointBody>,
+}
+
+impl Lookup for Lone {
+    fn joints(&self, key: &str) -> Vec<JointMatch> {
+        let Some(made) = self.made.as_ref().filter(|m| m.serial.key() == key) else {
+            return Vec::new();
+        };
+        let Ok(joint) = "unrecorded-1".parse::<EntryId>() else { return Vec::new() };
+        vec![JointMatch {
+            joint: JointRef { serial: made.serial.clone(), joint },
+            component: made.component,
+            since: Moment::Day(chrono::NaiveDate::MIN),
+            until: None,
+            made: made.made,
+        }]
+    }
+
+    fn runs(&self, _name: &str) -> Vec<EntryId> {
+        Vec::new()
+    }
+
+    fn has_entry(&self, _entry: &EntryId) -> bool {
+        false
+    }
+
+    fn finding(&self, text: &str) -> Result<String, WordError> {
+        catalogue_word(text, Catalogue::shipped())
+    }
+
+    fn made(&self, _joint: &EntryId) -> Option<JointBody> {
+        self.made.clone()
+    }
+}

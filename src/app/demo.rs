@@ -1,0 +1,166 @@
+//! The invented book: the files of `samples/`, embedded, go through the same door as any others.
+
+use std::io::{self, Read};
+use std::path::{Path, PathBuf};
+
+use super::take_in::{Source, take_in};
+use super::{Caller, Error, LoadOptions, Session};
+use crate::intake::Files;
+use crate::units::UnitSystem;
+
+/// Site that keeps the demo book.
+const SITE: &str = "yard";
+
+/// The embedded files.
+struct Embedded;
+
+impl Files for Embedded {
+    fn open(&self, name: &str) -> io::Result<Box<dyn Read + '_>> {
+        let text = SAMPLES.iter().find(|(n, _)| *n == name).map(|(_, text)| *text);
+        text.map(|t| Box::new(t.as_bytes()) as Box<dyn Read>)
+            .ok_or_else(|| io::Error::from(io::ErrorKind::NotFound))
+    }
+}
+
+macro_rules! samples {
+    ($($name:literal),+ $(,)?) => {
+        /// Name and text of each file of `samples/`.
+        const SAMPLES: &[(&str, &str)] =
+            &[$(($name, include_str!(concat!("../../samples/", $name)))),+];
+    };
+}
+
+samples!(
+    "checks.csv",
+    "decisions.csv",
+    "events.csv",
+    "failure.csv",
+    "hire-31-in.csv",
+    "hire-31-out.csv",
+    "hire-33-in.csv",
+    "hire-33-out.csv",
+    "hire-36-in.csv",
+    "hire-36-out.csv",
+    "hire-38-in.csv",
+    "hire-38-out.csv",
+    "hire-40-in.csv",
+    "hire-40-out.csv",
+    "inspection-2024-12.csv",
+    "inspection-2025-04.csv",
+    "inspection-2025-10.csv",
+    "inspection-2026-03.csv",
+    "inspection-2026-05.csv",
+    "instruments.csv",
+    "joints-bha.csv",
+    "joints-k1.csv",
+    "joints-k2.csv",
+    "k1-r01-operations.csv",
+    "k1-r01-tally.csv",
+    "k1-r01.toml",
+    "k1-r02-operations.csv",
+    "k1-r02-tally.csv",
+    "k1-r02.toml",
+    "k1-r03-operations.csv",
+    "k1-r03-tally.csv",
+    "k1-r03.toml",
+    "k1-r04-operations.csv",
+    "k1-r04-tally.csv",
+    "k1-r04.toml",
+    "k1-r05-operations.csv",
+    "k1-r05-tally.csv",
+    "k1-r05.toml",
+    "k1-r06-operations.csv",
+    "k1-r06-tally.csv",
+    "k1-r06.toml",
+    "k1-r07-operations.csv",
+    "k1-r07-tally.csv",
+    "k1-r07.toml",
+    "k1-r08-operations.csv",
+    "k1-r08-tally.csv",
+    "k1-r08.toml",
+    "makeups-trips.csv",
+    "makeups.csv",
+    "notes.csv",
+    "repairs-2025-04.csv",
+    "repairs-2025-11.csv",
+    "survey-larkfield-1h.csv",
+    "survey-larkfield-2h.csv",
+    "survey-tern-moor-3.csv",
+);
+
+/// The order in which the yard wrote things down.
+const ORDER: &[&str] = &[
+    "joints-k1.csv",
+    "joints-k2.csv",
+    "joints-bha.csv",
+    "instruments.csv",
+    "hire-31-out.csv",
+    "survey-larkfield-1h.csv",
+    "k1-r01.toml",
+    "k1-r02.toml",
+    "hire-31-in.csv",
+    "inspection-2024-12.csv",
+    "hire-33-out.csv",
+    "survey-tern-moor-3.csv",
+    "k1-r03.toml",
+    "k1-r04.toml",
+    "hire-33-in.csv",
+    "inspection-2025-04.csv",
+    "repairs-2025-04.csv",
+    "decisions.csv",
+    "hire-36-out.csv",
+    "survey-larkfield-2h.csv",
+    "k1-r05.toml",
+    "k1-r06.toml",
+    "hire-36-in.csv",
+    "inspection-2025-10.csv",
+    "repairs-2025-11.csv",
+    "hire-38-out.csv",
+    "k1-r07.toml",
+    "hire-38-in.csv",
+    "inspection-2026-03.csv",
+    "hire-40-out.csv",
+    "k1-r08.toml",
+    "events.csv",
+    "failure.csv",
+    "inspection-2026-05.csv",
+    "hire-40-in.csv",
+    "makeups-trips.csv",
+    "makeups.csv",
+    "checks.csv",
+    "notes.csv",
+];
+
+/// Whether this is the demo book.
+pub(crate) fn is_demo(session: &Session) -> bool {
+    session.book.identity().chain.site.to_string() == SITE
+}
+
+/// Makes the book; one that did not become whole does not stay.
+pub(crate) fn build(path: &Path, caller: &Caller) -> Result<(), Error> {
+    let caller = &Caller {
+        author: "Harrow Yard desk".to_owned(),
+        units: Some(UnitSystem::Us),
+        ..caller.clone()
+    };
+    let mut session = Session::create(path, SITE, caller)?;
+    let how = LoadOptions::default();
+    let from = Source { files: &Embedded, ..Source::DISK };
+    for name in ORDER {
+        if let Err(e) = take_in(&mut session.book, name, &how, &from, caller) {
+            drop(session);
+            remove(path);
+            return Err(e);
+        }
+    }
+    session.close()
+}
+
+/// Takes back a book that was made a moment ago and did not become whole.
+fn remove(path: &Path) {
+    for suffix in ["", "-wal", "-shm", ".head"] {
+        let mut part = path.as_os_str().to_owned();
+        part.push(suffix);
+        let _ = std::fs::remove_file(PathBuf::from(part));
+    }
+}

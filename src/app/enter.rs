@@ -1,0 +1,179 @@
+//! One fact from FIELD=VALUE words, read as the one row of a file would be; and inspections of one
+//! joint after another, each judged before it is written.
+
+use super::take_in::kept;
+use super::words::{self, Fields};
+use super::{Error, Session};
+use crate::condition::{Severity as Weight, Threshold, thresholds};
+use crate::intake::{Kind, Outcome, show};
+use crate::model::{Body, Draft, EntryId, RepairBody};
+use crate::projection::joint::{Appraisal, Ask};
+use crate::projection::rows::JointRow;
+use crate::report::assess::{Show, describe};
+use crate::report::sheet::unique_serial;
+use crate::report::{Block, Cell, Fact, Report, assess, find_joint, makeup, rack};
+use crate::store::{AppendOptions, Appended};
+
+impl Session {
+    /// Enters a fact, with the present as its date where none is given.
+    pub(crate) fn enter(
+        &mut self,
+        kind: Kind,
+        mut fields: Fields,
+        how: &AppendOptions,
+    ) -> Result<Report, Error> {
+        words::dated(&mut fields, &self.caller);
+        let mut outcome =
+            words::read(kind, &fields, &self.lookup(), &self.caller, how.keep_conflicts)?;
+        words::refused(&outcome, "nothing was written")?;
+        let mut notes = Vec::new();
+        for draft in &outcome.drafts {
+            if let Body::Repair(body) = &draft.body {
+                notes.extend(self.check_repair(body, draft, how.keep_conflicts)?);
+            }
+        }
+        let verdicts = self.inspected(&outcome.drafts)?;
+        let done = self.append(&mut outcome.drafts, how)?;
+        let mut report = Report::new("enter");
+        report.push(entered(kind, &done, how.dry_run));
+        let warnings = outcome.diagnostics.list().iter().map(|d| show(d).trim_end().to_owned());
+        let clashes = done.clashes.iter().map(kept);
+        for note in warnings.chain(notes).chain(clashes) {
+            report.push(Block::Note(note));
+        }
+        let show = Show {
+            units: self.units(),
+            offset_minutes: self.offset_minutes(),
+            entry: &|_| String::new(),
+            history: false,
+        };
+        for a in &verdicts {
+            report.blocks.extend(assess::report(a, &a.serial, &show).blocks);
+        }
+        if !how.dry_run {
+            for id in &done.entries {
+                let Some(entry) = self.book.position_of(id)? else { continue };
+                report.blocks.extend(makeup::of_entry(&self.book, entry)?);
+            }
+            let after = self.repaired(&outcome.drafts)?;
+            if let Some(first) = after.first() {
+                let size = describe(&first.joint, show.units);
+                report.push(Block::Heading(format!("after the repair, {size}")));
+                report.push(Block::Table(rack::table(&after)));
+                report.blocks.extend(rack::caution(&after));
+            }
+        }
+        Ok(report)
+    }
+
+    /// Reads the fields of an inspection.
+    pub(crate) fn read_inspection(
+        &self,
+        fields: &[(String, String)],
+        keep_conflicts: bool,
+    ) -> Result<Outcome, Error> {
+        words::read(Kind::Inspections, fields, &self.lookup(), &self.caller, keep_conflicts)
+    }
+
+    /// Appends drafts that came from words.
+    pub(crate) fn append(
+        &mut self,
+        drafts: &mut [Draft],
+        how: &AppendOptions,
+    ) -> Result<Appended, Error> {
+        let book = &mut self.book;
+        let next = book.head()?.map_or(0, |h| h.entry.number) + 1;
+        let chain = book.identity().chain.clone();
+        crate::intake::settle(drafts, |i| EntryId {
+            chain: chain.clone(),
+            number: next + i as u64,
+        });
+        Ok(book.append(drafts, &self.caller.stamp(), how)?)
+    }
+
+    /// Verdicts on the joints that these drafts inspect, as the book will have them.
+    pub(crate) fn inspected(&self, drafts: &[Draft]) -> Result<Vec<Appraisal>, Error> {
+        let mut appraiser = self.book.appraiser()?;
+        let mut out = Vec::new();
+        for draft in drafts {
+            let Body::Inspection(body) = &draft.body else { continue };
+            let Some(joint) = self.book.position_of(&body.joint.joint)? else { continue };
+            let at = draft.effective.start(self.offset_minutes());
+            let ask = Ask { body: Some(body), fresh: false };
+            out.extend(appraiser.appraise(joint, at, ask)?);
+        }
+        Ok(out)
+    }
+
+    /// The joint that a person names; `None` when the entry that introduced it is struck out.
+    pub(crate) fn joint(&self, serial: &str) -> Result<Option<JointRow>, Error> {
+        let joint = find_joint(&self.book, serial)?;
+        Ok(self.book.rows("WHERE joint = ?1", &[&joint])?.into_iter().next())
+    }
+
+    /// The serial of a joint; with its entry where another joint answers to the same.
+    pub(crate) fn unique_serial(&self, row: &JointRow) -> Result<String, Error> {
+        Ok(unique_serial(&self.book, row)?)
+    }
+
+    /// How a joint stands.
+    pub(crate) fn standing(&self, joint: i64) -> Result<Option<Appraisal>, Error> {
+        let now = self.caller.present().end(self.offset_minutes());
+        Ok(self.book.appraiser()?.appraise(joint, now, Ask::default())?)
+    }
+
+    /// The limits that readings of a joint are held against.
+    pub(crate) fn thresholds(&self, now: &Appraisal) -> Result<Vec<Threshold>, Error> {
+        let appraiser = self.book.appraiser()?;
+        Ok(thresholds(&now.subject, appraiser.facts().limits_at(now.at)))
+    }
+
+    /// How the joints stand that these drafts repaired.
+    fn repaired(&self, drafts: &[Draft]) -> Result<Vec<Appraisal>, Error> {
+        let mut appraiser = self.book.appraiser()?;
+        let now = self.caller.present().end(self.offset_minutes());
+        let mut out = Vec::new();
+        for draft in drafts {
+            let Body::Repair(body) = &draft.body else { continue };
+            if let Some(joint) = self.book.position_of(&body.joint.joint)? {
+                out.extend(appraiser.appraise(joint, now, Ask::default())?);
+            }
+        }
+        Ok(out)
+    }
+
+    /// Holds a repair against limits and against what the book knows. What breaks a limit is refused
+    /// unless it is to be kept as it happened; the rest is said.
+    fn check_repair(
+        &self,
+        body: &RepairBody,
+        draft: &Draft,
+        keep: bool,
+    ) -> Result<Vec<String>, Error> {
+        let at = draft.effective.start(self.offset_minutes());
+        let issues = rack::repair_issues(&self.book, body, at)?;
+        let (refused, said): (Vec<_>, Vec<_>) =
+            issues.into_iter().partition(|i| i.severity() == Weight::Refuse);
+        if !refused.is_empty() && !keep {
+            return Err(Error::Repair(refused));
+        }
+        Ok(refused
+            .iter()
+            .map(|i| format!("kept against a limit: {i}"))
+            .chain(said.iter().map(ToString::to_string))
+            .collect())
+    }
+}
+
+fn entered(kind: Kind, done: &Appended, dry_run: bool) -> Block {
+    let mut facts = vec![Fact::plain("kind", "kind", Cell::Text(kind.word().to_owned()))];
+    if dry_run {
+        facts.push(Fact::plain("dry_run", "dry run", Cell::Truth(true)));
+    } else {
+        let entries: Vec<String> = done.entries.iter().map(ToString::to_string).collect();
+        facts.push(Fact::plain("entries", "entry", Cell::Text(entries.join(", "))));
+        let head = done.head.as_ref().map(ToString::to_string);
+        facts.push(Fact::plain("head", "head", Cell::text(head.as_deref())));
+    }
+    Block::Facts { name: "entered", facts }
+}

@@ -1,0 +1,87 @@
+//! Why a use case came to nothing.
+
+use std::path::PathBuf;
+
+use crate::condition::RepairIssue;
+use crate::intake::Diagnostics;
+use crate::model::{Moment, Recorded};
+use crate::policy::RuleError;
+use crate::report::ReportError;
+use crate::store::StoreError;
+
+/// What went wrong: what, where, and what would be right. Nothing was written then, save by the
+/// files before the one that [`Error::File`] names.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum Error {
+    /// The book cannot be used as asked.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// The question cannot be answered as asked.
+    #[error(transparent)]
+    Report(#[from] ReportError),
+    /// Words that mean nothing here.
+    #[error("{what}")]
+    Words {
+        /// What is wrong with them.
+        what: String,
+        /// What would be right, where that is not plain.
+        help: Option<&'static str>,
+    },
+    /// A file was refused.
+    #[error("{name} was refused{}; nothing was written", several(.diagnostics))]
+    File {
+        /// Its name.
+        name: String,
+        /// What is wrong with it, place by place.
+        diagnostics: Diagnostics,
+    },
+    /// Fields of a fact cannot be used.
+    #[error("{what}")]
+    Fields {
+        /// What came of it.
+        what: &'static str,
+        /// What is wrong with each.
+        diagnostics: Diagnostics,
+    },
+    /// A repair breaks a limit.
+    #[error("the repair breaks a limit or cannot be")]
+    Repair(Vec<RepairIssue>),
+    /// Rules do not read, or do not fit the book.
+    #[error("the rules hold {} errors", .0.len())]
+    Rules(Vec<RuleError>),
+    /// A seal does not read, or does not hold.
+    #[error("{0}")]
+    Seal(String),
+    /// There is no such file.
+    #[error("there is no file {}", .0.display())]
+    NoFile(PathBuf),
+    /// A folder cannot be made.
+    #[error("{}: {source}", .path.display())]
+    Folder {
+        /// The folder.
+        path: PathBuf,
+        /// Why.
+        source: std::io::Error,
+    },
+    /// The book was begun later than the date from which it is looked at.
+    #[error("nothing had been written on {on}")]
+    NothingYet {
+        /// The date.
+        on: Moment,
+        /// When it was begun.
+        begun: Option<Recorded>,
+    },
+}
+
+fn several(diagnostics: &Diagnostics) -> String {
+    match diagnostics.errors() {
+        0 | 1 => String::new(),
+        n => format!(" ({n} errors)"),
+    }
+}
+
+/// Words that mean nothing here, from anything that can be said.
+pub(super) fn words(what: impl ToString) -> Error {
+    Error::Words { what: what.to_string(), help: None }
+}

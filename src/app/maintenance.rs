@@ -1,0 +1,220 @@
+//! The book itself: started, proved, copied, derived anew, gone on with, salvaged.
+
+use std::path::Path;
+
+use super::error::words;
+use super::{Caller, Error, Session};
+use crate::ledger::Hash;
+use crate::report::{Block, Cell, Column, Fact, Report, Table};
+use crate::store::{Access, Book, VerifyOptions};
+
+/// Names told of a list; the rest is counted.
+const TOLD: usize = 12;
+
+impl Session {
+    /// What was started.
+    pub(crate) fn beginning(&self, path: &Path, site: &str) -> Result<Report, Error> {
+        let mut report = Report::new("new");
+        let head = self.book.head()?.map_or_else(String::new, |h| h.to_string());
+        report.push(Block::Facts {
+            name: "book",
+            facts: vec![
+                Fact::plain("file", "book", Cell::Text(path.display().to_string())),
+                Fact::plain("site", "site", Cell::Text(site.to_owned())),
+                Fact::plain("units", "units", Cell::Text(self.units().to_string())),
+                Fact::plain("head", "head", Cell::Text(head)),
+            ],
+        });
+        Ok(report)
+    }
+
+    /// Throws derived rows away and derives them again.
+    pub(crate) fn rebuild(&mut self) -> Result<Report, Error> {
+        self.book.rebuild()?;
+        self.book.gather_statistics()?;
+        let entries = self.book.length()?;
+        let mut report = Report::new("rebuild");
+        report.push(Block::Text(format!("derived again from {entries} entries")));
+        Ok(report)
+    }
+
+    /// Copies the book while it is open.
+    pub(crate) fn backup(&self, to: &Path) -> Result<Report, Error> {
+        let head = self.book.backup(to)?;
+        let mut report = Report::new("backup");
+        report.push(Block::Facts {
+            name: "copy",
+            facts: vec![
+                Fact::plain("file", "copy", Cell::Text(to.display().to_string())),
+                Fact::plain("head", "head", Cell::text(head.map(|h| h.to_string()).as_deref())),
+            ],
+        });
+        Ok(report)
+    }
+
+    /// Goes on with a book that was restored from a copy, under a new epoch.
+    pub(crate) fn resume(
+        path: &Path,
+        reason: &str,
+        epoch: Option<u32>,
+        caller: &Caller,
+    ) -> Result<(Self, Report), Error> {
+        let reason = reason.trim();
+        if reason.is_empty() {
+            return Err(words("a new epoch needs its reason"));
+        }
+        let done = Book::resume(path, reason, epoch, &caller.stamp())?;
+        let mut report = Report::new("resume");
+        let mut facts = vec![
+            Fact::plain("chain", "goes on as", Cell::Text(done.head.entry.chain.to_string())),
+            Fact::plain("parent", "after", Cell::Text(done.parent.to_string())),
+            Fact::plain("head", "head", Cell::Text(done.head.to_string())),
+        ];
+        if let Some(lost) = &done.lost {
+            facts.push(Fact::plain("lost", "lost up to", Cell::Text(lost.entry.to_string())));
+        }
+        report.push(Block::Facts { name: "resume", facts });
+        report.push(Block::Note(format!(
+            "what {} wrote after {} comes back with a bundle of a site that has it",
+            done.parent.entry.chain, done.parent.entry
+        )));
+        Ok((Self::of(done.book, caller), report))
+    }
+
+    /// Reads what a damaged book still holds into a new one. True when nothing that was seen is
+    /// missing.
+    pub(crate) fn salvage(
+        damaged: &Path,
+        to: &Path,
+        caller: &Caller,
+    ) -> Result<(Self, Report, bool), Error> {
+        let done = Book::salvage(damaged, to, &caller.stamp())?;
+        let mut report = Report::new("salvage");
+        let parent = done.parent.as_ref().map(ToString::to_string);
+        report.push(Block::Facts {
+            name: "salvage",
+            facts: vec![
+                Fact::plain("file", "new book", Cell::Text(to.display().to_string())),
+                Fact::plain("kept", "entries kept", number(done.kept)),
+                Fact::plain("parent", "goes on after", Cell::text(parent.as_deref())),
+                Fact::plain("head", "head", Cell::Text(done.head.to_string())),
+            ],
+        });
+        report.push(Block::Table(Table {
+            name: "chains",
+            columns: vec![
+                Column::plain("chain", "chain"),
+                Column::plain("kept", "kept up to"),
+                Column::plain("seen", "seen up to"),
+                Column::plain("unproven", "readable but unproven"),
+                Column::plain("broke", "why it breaks off"),
+            ],
+            rows: done
+                .chains
+                .iter()
+                .map(|c| {
+                    vec![
+                        Cell::Text(c.chain.clone()),
+                        number(c.kept),
+                        number(c.seen),
+                        number(c.unproven),
+                        Cell::text(c.broke.as_deref()),
+                    ]
+                })
+                .collect(),
+            empty: String::new(),
+            below: None,
+        }));
+        for wrong in done.wrong.iter().take(10) {
+            report.push(Block::Note(format!("the damaged file: {wrong}")));
+        }
+        if done.by_pages {
+            report.push(Block::Note(
+                "entries that SQLite could not reach were read from the pages themselves"
+                    .to_owned(),
+            ));
+        }
+        report.push(Block::Note(if done.complete() {
+            "no entry that was seen is missing; the damaged file was not touched".to_owned()
+        } else {
+            "what is missing comes back with a bundle of a site that has it; the damaged file was \
+             not touched"
+                .to_owned()
+        }));
+        Ok((Self::open(to, Access::Read, caller)?, report, done.complete()))
+    }
+
+    /// Proves the book: chain, references, derived rows, the file itself, the hash that a page names
+    /// and the files in a folder that entries rest on. True when all is sound.
+    pub(crate) fn verify(
+        &self,
+        head: Option<&str>,
+        evidence: Option<&Path>,
+    ) -> Result<(Report, bool), Error> {
+        let pinned = head.map(pinned).transpose()?;
+        let verified = self.book.verify_with(&VerifyOptions { pinned, evidence })?;
+        let mut report = Report::new("verify");
+        report.push(Block::Table(Table {
+            name: "checks",
+            columns: vec![
+                Column::plain("check", "check"),
+                Column::plain("looked_at", "looked at"),
+                Column::plain("sound", "sound"),
+                Column::plain("first_fault", "first thing wrong"),
+            ],
+            rows: verified
+                .checks
+                .iter()
+                .map(|c| {
+                    vec![
+                        Cell::Text(c.name.to_owned()),
+                        Cell::Number(i64::try_from(c.looked_at).unwrap_or(i64::MAX)),
+                        Cell::Truth(c.faults.is_empty()),
+                        Cell::text(c.faults.first().map(String::as_str)),
+                    ]
+                })
+                .collect(),
+            empty: String::new(),
+            below: None,
+        }));
+        let faults = verified.checks.iter().flat_map(|c| c.faults.iter().skip(1));
+        let notes = verified.checks.iter().flat_map(|c| &c.notes);
+        for note in faults.chain(notes) {
+            report.push(Block::Note(note.clone()));
+        }
+        if let Some(h) = &verified.hanging {
+            report.push(Block::Heading(format!("what hangs on {}", h.entry)));
+            report.push(Block::Facts {
+                name: "hanging",
+                facts: vec![
+                    Fact::plain("entry", "entry", Cell::Text(h.entry.clone())),
+                    Fact::plain("later", "later entries of its chain", number(h.later)),
+                    Fact::plain("named_by", "named by", list(&h.named_by)),
+                    Fact::plain("joints", "joints", list(&h.joints)),
+                ],
+            });
+        }
+        if let Some(head) = &verified.head {
+            report.push(Block::Text(format!("head {head}")));
+        }
+        Ok((report, verified.sound()))
+    }
+}
+
+fn number(n: u64) -> Cell {
+    Cell::Number(i64::try_from(n).unwrap_or(i64::MAX))
+}
+
+fn list(names: &[String]) -> Cell {
+    if names.is_empty() {
+        return Cell::Missing;
+    }
+    let shown = names.iter().take(TOLD).map(String::as_str).collect::<Vec<_>>().join(", ");
+    let more = names.len().saturating_sub(TOLD);
+    Cell::Text(if more > 0 { format!("{shown} and {more} more") } else { shown })
+}
+
+/// A hash as typed, alone or with the entry before it as heads are printed.
+fn pinned(text: &str) -> Result<Hash, Error> {
+    text.split_whitespace().last().unwrap_or(text).parse().map_err(words)
+}

@@ -1,0 +1,41 @@
+//! Use cases: what a person or a program does with a book, from opening it to an answer.
+//!
+//! Owns the order of steps: read, settle, append, judge, tell. The command line calls it, and so
+//! does a program that uses the crate alone. Nothing here prints, reads the environment or looks at
+//! a clock: who asks, when and in which units comes in as a [`Caller`]; answers go out as reports.
+
+mod adoption;
+mod ask;
+mod assess;
+mod bundle;
+mod demo;
+mod enter;
+mod error;
+mod judge;
+mod limits;
+mod load;
+mod maintenance;
+mod method;
+mod past;
+mod rules;
+mod seal;
+mod session;
+mod sheet;
+mod strike;
+mod take_in;
+pub(crate) mod words;
+
+pub(crate) use assess::{Assessed, Described, assess_described};
+pub(crate) use bundle::known_keys;
+pub(crate) use demo::{build as build_demo, is_demo};
+pub use error::Error;
+pub(crate) use limits::{OwnLimits, check_limits, limits};
+pub use load::LoadOptions;
+pub use past::{KnownOn, Past};
+pub(crate) use rules::{check_rules_alone, shipped_rules};
+pub use session::{Caller, Session};
+pub(crate) use strike::Strike;
+pub(crate) use take_in::{Disk, Source, told};
+
+/// Program and version, as every entry of the command carries it.
+pub(crate) const PROGRAM: &str = concat!("pipelore ", env!("CARGO_PKG_VERSION"));

@@ -1,0 +1,101 @@
+//! An entry struck out, and what that does.
+
+use std::path::Path;
+
+use super::error::words;
+use super::take_in::facts_of;
+use super::{Error, Session};
+use crate::model::{Body, Draft, EntryId, StrikeBody};
+use crate::report::{Block, Cell, Fact, Report, effects};
+use crate::store::AppendOptions;
+
+/// What is to be struck.
+pub(crate) struct Strike<'a> {
+    pub entry: &'a str,
+    pub reason: &'a str,
+    /// What stands in its place: names of entries, or of files to take in with the strike.
+    pub instead: &'a [String],
+    /// Say what would change, change nothing.
+    pub dry_run: bool,
+}
+
+impl Session {
+    /// Strikes an entry out.
+    pub(crate) fn strike(&mut self, strike: &Strike<'_>) -> Result<Report, Error> {
+        let entry: EntryId = strike.entry.parse().map_err(words)?;
+        let stored = self.book.entry(&entry)?;
+        let (mut drafts, instead) = self.replacements(strike.instead)?;
+        if instead.contains(&entry) {
+            return Err(Error::Words {
+                what: format!("{entry} cannot stand in its own place"),
+                help: Some("the file says what the struck entry says; correct it first"),
+            });
+        }
+        let reason = strike.reason.trim();
+        if reason.is_empty() {
+            return Err(words("a strike needs its reason"));
+        }
+        let replaced = drafts.len();
+        drafts.push(Draft {
+            effective: self.caller.present(),
+            evidence: None,
+            body: Body::Strike(StrikeBody {
+                entry: entry.clone(),
+                reason: reason.to_owned(),
+                instead: instead.clone(),
+            }),
+        });
+        let label = if strike.dry_run { "would strike" } else { "struck" };
+        let mut facts = vec![
+            Fact::plain("entry", label, Cell::Text(entry.to_string())),
+            Fact::plain("kind", "kind", Cell::Text(stored.raw.kind.clone())),
+        ];
+        if !instead.is_empty() {
+            let names: Vec<String> = instead.iter().map(ToString::to_string).collect();
+            facts.push(Fact::plain("instead", "instead", Cell::Text(names.join(", "))));
+            let fresh = Cell::Number(i64::try_from(replaced).unwrap_or(i64::MAX));
+            facts.push(Fact::plain("written", "written in its place", fresh));
+        }
+        let stamp = self.caller.stamp();
+        let mut blocks = Vec::new();
+        if strike.dry_run {
+            let effects = self.book.effects(&drafts, &stamp)?;
+            facts.push(Fact::plain("dry_run", "dry run", Cell::Truth(true)));
+            blocks = effects::blocks(&effects);
+        } else {
+            let options = AppendOptions { keep_conflicts: true, dry_run: false };
+            let done = self.book.append(&drafts, &stamp, &options)?;
+            let by = done.entries.last().map(ToString::to_string);
+            let head = done.head.as_ref().map(ToString::to_string);
+            facts.push(Fact::plain("strike", "by", Cell::text(by.as_deref())));
+            facts.push(Fact::plain("head", "head", Cell::text(head.as_deref())));
+        }
+        let mut report = Report::new("strike");
+        report.push(Block::Facts { name: "strike", facts });
+        report.blocks.append(&mut blocks);
+        Ok(report)
+    }
+
+    /// What stands instead: drafts to be written, and the names of all. They are written first, and
+    /// all in one with the strike: a run corrected by another run never stands beside it.
+    fn replacements(&self, instead: &[String]) -> Result<(Vec<Draft>, Vec<EntryId>), Error> {
+        let (mut drafts, mut names) = (Vec::new(), Vec::new());
+        for said in instead {
+            if let Ok(id) = said.parse::<EntryId>()
+                && self.book.position_of(&id)?.is_some()
+            {
+                names.push(id);
+            } else if Path::new(said).is_file() {
+                let (fresh, named) = facts_of(&self.book, said, drafts.len(), &self.caller)?;
+                drafts.extend(fresh);
+                names.extend(named);
+            } else {
+                return Err(words(format!(
+                    "--instead: {said} is neither an entry of the book nor a file that says what \
+                     stands in its place"
+                )));
+            }
+        }
+        Ok((drafts, names))
+    }
+}
