@@ -4,6 +4,8 @@ use std::borrow::Cow;
 use std::fmt;
 use std::io::{self, Read};
 
+use encoding_rs::{Decoder, UTF_16BE, UTF_16LE, WINDOWS_1252};
+
 /// How the characters of a file are written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Encoding {
@@ -127,23 +129,10 @@ pub fn sniff(head: &[u8]) -> Result<Encoding, NotText> {
     }
 }
 
-/// Windows characters 0x80 to 0x9f; Latin-1 has unprintable controls there, which nobody means.
-const WINDOWS: [char; 32] = [
-    '\u{20ac}', '\u{81}', '\u{201a}', '\u{192}', '\u{201e}', '\u{2026}', '\u{2020}', '\u{2021}',
-    '\u{2c6}', '\u{2030}', '\u{160}', '\u{2039}', '\u{152}', '\u{8d}', '\u{17d}', '\u{8f}',
-    '\u{90}', '\u{2018}', '\u{2019}', '\u{201c}', '\u{201d}', '\u{2022}', '\u{2013}', '\u{2014}',
-    '\u{2dc}', '\u{2122}', '\u{161}', '\u{203a}', '\u{153}', '\u{9d}', '\u{17e}', '\u{178}',
-];
-
-/// Latin-1 bytes as text.
-pub fn latin1(bytes: &[u8]) -> String {
-    bytes
-        .iter()
-        .map(|b| match b {
-            0x80..=0x9f => WINDOWS[usize::from(b - 0x80)],
-            b => char::from(*b),
-        })
-        .collect()
+/// Latin-1 bytes as text, with the characters of Windows code page 1252 where Latin-1 has unprintable
+/// controls, which nobody means.
+pub(super) fn latin1(bytes: &[u8]) -> String {
+    WINDOWS_1252.decode_without_bom_handling(bytes).0.into_owned()
 }
 
 /// A cell's bytes as text: UTF-8 where they are, else Latin-1.
@@ -157,8 +146,8 @@ pub fn cell(bytes: &[u8]) -> Cow<'_, str> {
 /// A whole file as text, with the encoding that it was in.
 pub fn decode(bytes: &[u8]) -> Result<(String, Encoding), NotText> {
     match sniff(bytes)? {
-        Encoding::Utf16Le => utf16(&bytes[2..], u16::from_le_bytes).map(|t| (t, Encoding::Utf16Le)),
-        Encoding::Utf16Be => utf16(&bytes[2..], u16::from_be_bytes).map(|t| (t, Encoding::Utf16Be)),
+        Encoding::Utf16Le => utf16(&bytes[2..], UTF_16LE).map(|t| (t, Encoding::Utf16Le)),
+        Encoding::Utf16Be => utf16(&bytes[2..], UTF_16BE).map(|t| (t, Encoding::Utf16Be)),
         Encoding::Latin1 => Ok((latin1(bytes), Encoding::Latin1)),
         encoding @ (Encoding::Utf8 | Encoding::Utf8Marked) => {
             let body = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
@@ -171,26 +160,27 @@ pub fn decode(bytes: &[u8]) -> Result<(String, Encoding), NotText> {
     }
 }
 
-fn utf16(bytes: &[u8], unit: fn([u8; 2]) -> u16) -> Result<String, NotText> {
-    let (pairs, rest) = bytes.as_chunks::<2>();
-    let units = pairs.iter().map(|p| unit(*p));
-    let text: String =
-        char::decode_utf16(units).collect::<Result<_, _>>().map_err(|_| NotText::Utf16)?;
-    if !rest.is_empty() {
-        return Err(NotText::Utf16);
-    }
+fn utf16(bytes: &[u8], order: &'static encoding_rs::Encoding) -> Result<String, NotText> {
+    let text = order
+        .decode_without_bom_handling_and_without_replacement(bytes)
+        .ok_or(NotText::Utf16)?
+        .into_owned();
     match text.find('\0') {
-        Some(at) => Err(NotText::Nul { at: at as u64 * 2 + 3 }),
+        Some(at) => {
+            let units = text[..at].encode_utf16().count() as u64;
+            Err(NotText::Nul { at: units * 2 + 3 })
+        }
         None => Ok(text),
     }
 }
 
+/// Bytes read at a time.
+const CHUNK: usize = 16 * 1024;
+
 /// Bytes of a UTF-16 stream as UTF-8, for readers that pass over a file once.
-pub struct FromUtf16<R> {
+pub(super) struct FromUtf16<R> {
     inner: R,
-    big: bool,
-    /// Bytes read and not yet turned into characters: an odd byte, half of a pair.
-    pending: Vec<u8>,
+    decoder: Decoder,
     out: Vec<u8>,
     at: usize,
     done: bool,
@@ -198,33 +188,22 @@ pub struct FromUtf16<R> {
 
 impl<R: Read> FromUtf16<R> {
     /// Wraps a stream that stands after its byte-order mark.
-    pub fn new(inner: R, big: bool) -> Self {
-        Self { inner, big, pending: Vec::new(), out: Vec::new(), at: 0, done: false }
+    pub(super) fn new(inner: R, big: bool) -> Self {
+        let order = if big { UTF_16BE } else { UTF_16LE };
+        let decoder = order.new_decoder_without_bom_handling();
+        Self { inner, decoder, out: Vec::new(), at: 0, done: false }
     }
 
     fn refill(&mut self) -> io::Result<()> {
-        let mut chunk = [0; 16 * 1024];
+        let mut chunk = [0; CHUNK];
         let n = self.inner.read(&mut chunk)?;
         self.done = n == 0;
-        self.pending.extend_from_slice(&chunk[..n]);
-        let units: Vec<u16> = self
-            .pending
-            .as_chunks::<2>()
-            .0
-            .iter()
-            .map(|p| if self.big { u16::from_be_bytes(*p) } else { u16::from_le_bytes(*p) })
-            .collect();
-        let mut used = units.len();
-        if !self.done && units.last().is_some_and(|u| (0xd800..0xdc00).contains(u)) {
-            used -= 1; // the first half of a pair waits for the second
-        }
-        self.out.clear();
+        // Half a character at the end of the file is left out, as no other follows it.
+        let most = self.decoder.max_utf8_buffer_length(n).unwrap_or(4 * CHUNK);
+        self.out.resize(most, 0);
+        let (_, _, written, _) = self.decoder.decode_to_utf8(&chunk[..n], &mut self.out, false);
+        self.out.truncate(written);
         self.at = 0;
-        for c in char::decode_utf16(units[..used].iter().copied()) {
-            let c = c.unwrap_or(char::REPLACEMENT_CHARACTER);
-            self.out.extend_from_slice(c.encode_utf8(&mut [0; 4]).as_bytes());
-        }
-        self.pending.drain(..used * 2);
         Ok(())
     }
 }
@@ -267,6 +246,7 @@ mod tests {
         }
         assert_eq!(decode(b"\xff\xfea"), Err(NotText::Utf16));
         assert_eq!(decode(&bytes16("a\0", false)), Err(NotText::Nul { at: 5 }));
+        assert_eq!(decode(&bytes16("é\0", false)), Err(NotText::Nul { at: 5 }));
     }
 
     #[test]
