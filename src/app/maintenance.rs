@@ -6,7 +6,7 @@ use super::error::words;
 use super::{Caller, Error, Session};
 use crate::ledger::Hash;
 use crate::report::{Block, Cell, Column, Fact, Report, Table};
-use crate::store::{Access, Book, VerifyOptions};
+use crate::store::{Access, Book};
 
 /// Names told of a list; the rest is counted.
 const TOLD: usize = 12;
@@ -152,7 +152,7 @@ impl Session {
         evidence: Option<&Path>,
     ) -> Result<(Report, bool), Error> {
         let pinned = head.map(pinned).transpose()?;
-        let verified = self.book.verify_with(&VerifyOptions { pinned, evidence })?;
+        let verified = self.book.verify(pinned, evidence)?;
         let mut report = Report::new("verify");
         report.push(Block::Table(Table {
             name: "checks",

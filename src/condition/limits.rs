@@ -138,16 +138,6 @@ impl LimitSet {
             .filter_map(|at| self.limits.get(*at))
     }
 
-    /// Name of the set.
-    pub fn name(&self) -> &str {
-        &self.name
-    }
-
-    /// Edition of the set.
-    pub fn edition(&self) -> &str {
-        &self.edition
-    }
-
     /// Name and edition: `pipelore starting set, edition 1`.
     pub fn title(&self) -> String {
         format!("{}, edition {}", self.name, self.edition)
@@ -204,29 +194,6 @@ impl LimitSet {
             .max_by_key(|l| l.applies.len())
     }
 
-    /// The same set with the limits of a standard in force wherever sources differ.
-    ///
-    /// `None` when no limit kept aside belongs to that standard.
-    pub fn preferring(&self, standard: &str) -> Option<Self> {
-        let wanted = plain_name(standard);
-        let aside: Vec<&Limit> = self
-            .limits
-            .iter()
-            .filter(|l| !l.in_force && plain_name(&l.standard) == wanted)
-            .collect();
-        if aside.is_empty() {
-            return None;
-        }
-        let mut limits = self.limits.clone();
-        for l in &mut limits {
-            if aside.iter().any(|a| same_case(a, l)) {
-                l.in_force = plain_name(&l.standard) == wanted;
-            }
-        }
-        let edition = format!("{}, {standard} where sources differ", self.edition);
-        Some(Self::index(self.name.clone(), edition, limits))
-    }
-
     /// This set where it says something, and `base` for criteria of which it is silent.
     #[must_use]
     pub fn over(&self, base: &Self) -> Self {
@@ -244,14 +211,6 @@ fn for_component(limit: &Limit, component: Component) -> bool {
 
 fn direction(limit: &Limit) -> bool {
     limit.comparison.wants_more()
-}
-
-fn same_case(a: &Limit, b: &Limit) -> bool {
-    a.criterion == b.criterion
-        && a.class == b.class
-        && a.components == b.components
-        && a.applies == b.applies
-        && direction(a) == direction(b)
 }
 
 fn read_limit(row: &Row<'_>, errors: &mut Vec<TableError>) -> Option<Limit> {
@@ -500,22 +459,6 @@ mod tests {
             set.in_force(Criterion::JointOd, Component::DrillPipe, &Fit::default())[0].line,
             4
         );
-    }
-
-    #[test]
-    fn a_standard_can_be_preferred_where_sources_differ() {
-        let set = LimitSet::shipped();
-        let (pipe, fit) = (Component::DrillPipe, Fit::default());
-        let swell = |s: &LimitSet| {
-            let found = s.in_force(Criterion::Counterbore, pipe, &fit);
-            assert_eq!(found.len(), 1);
-            found[0].written.clone()
-        };
-        assert_eq!(swell(set), "1/32 in over nominal");
-        let ds1 = set.preferring("DS-1").unwrap();
-        assert_eq!(swell(&ds1), "1/16 in over nominal");
-        assert_eq!(ds1.edition(), "1, DS-1 where sources differ");
-        assert_eq!(set.preferring("XY-9"), None);
     }
 
     #[test]

@@ -66,11 +66,6 @@ fn read(text: &str) -> Result<Vec<Capability>, Vec<TableError>> {
     if table.errors.is_empty() { Ok(rows) } else { Err(table.errors) }
 }
 
-/// What every method can do, in the order of the vocabulary.
-pub fn capabilities() -> &'static [Capability] {
-    &SHIPPED
-}
-
 /// What one method can do.
 pub fn capability(method: Method) -> Option<&'static Capability> {
     SHIPPED.iter().find(|c| c.method == method)

@@ -47,17 +47,13 @@ pub use levels::{Level, levels, levels_met};
 pub use limit::{Applies, Basis, Comparison, ForClass, Limit, Reference, plain_name};
 pub use limits::{Fit, LimitError, LimitSet};
 pub use methods::{
-    Capability, Metal, can_see, capabilities, capability, covers, is_crack_scope,
-    methods_for_reading, methods_for_scope,
+    Capability, Metal, can_see, capability, covers, is_crack_scope, methods_for_reading,
+    methods_for_scope,
 };
 pub use needs::{Need, Wanted, needs};
 pub use plausible::{Implausible, implausible};
-pub use repair::{
-    Reset, WorkEffect, WorkOn, can_clear, ends_restriction, work_effect, work_effects,
-};
-pub use repair_check::{
-    RepairHistory, RepairInput, RepairIssue, Severity, check_repair, length_after,
-};
+pub use repair::{Reset, WorkEffect, WorkOn, can_clear, ends_restriction, work_effect};
+pub use repair_check::{RepairHistory, RepairInput, RepairIssue, Severity, check_repair};
 pub use restriction::{Kept, Restriction, RunFacts, restrictions_after};
 pub use subject::{
     Amount, Connection, ConnectionLimit, ConnectionLimits, Earlier, Found, Measured, Nominal,

@@ -152,11 +152,6 @@ fn read(text: &str) -> Result<Vec<WorkEffect>, Vec<TableError>> {
     if table.errors.is_empty() { Ok(rows) } else { Err(table.errors) }
 }
 
-/// What every kind of work does, in no particular order.
-pub fn work_effects() -> &'static [WorkEffect] {
-    &SHIPPED
-}
-
 /// What a kind of work does.
 pub fn work_effect(work: Work) -> Option<&'static WorkEffect> {
     SHIPPED.iter().find(|e| e.work == work)
@@ -206,7 +201,7 @@ mod tests {
         assert_eq!(e.resets, [Reset::Makeups, Reset::ConnectionTurns, Reset::Refacing]);
         assert!(e.voids.contains(&ReadingKind::Stretch));
         assert!(!e.voids.contains(&ReadingKind::Wall), "the tube keeps its readings");
-        for e in work_effects() {
+        for e in SHIPPED.iter() {
             assert_eq!(
                 e.new_generation,
                 e.resets.contains(&Reset::Makeups),

@@ -310,17 +310,6 @@ pub fn check_repair(
     issues
 }
 
-/// Length after a work that takes some off; `None` where it is not known.
-pub fn length_after(repair: &RepairInput, before: Option<i64>) -> Option<i64> {
-    length_of(repair.results.iter().find(|m| m.what == ReadingKind::Length)).or_else(|| {
-        let effect = work_effect(repair.work)?;
-        if !effect.shortens {
-            return before;
-        }
-        before?.checked_sub(removed(repair, &RepairHistory::default())?)
-    })
-}
-
 fn length_of(m: Option<&Measured>) -> Option<i64> {
     match m?.amount {
         Amount::Length(q) => Some(q),

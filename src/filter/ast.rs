@@ -187,8 +187,6 @@ pub struct Day {
     pub date: Option<Word>,
     /// What is taken off.
     pub less: Option<Quantity>,
-    /// Where.
-    pub span: Span,
 }
 
 /// A window in time.

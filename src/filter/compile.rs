@@ -26,7 +26,6 @@ const MAX_HEIGHT: usize = 400;
 /// A filter that has been read and checked.
 #[derive(Clone, Debug)]
 pub struct Compiled {
-    text: Arc<str>,
     node: Node,
     record: Option<Record>,
     now: i64,
@@ -56,7 +55,7 @@ fn compile_in(
     let text = Text::typed(text);
     let tree = parse_filter(&text)?;
     let node = check::condition(&text, &tree, record, context)?;
-    let compiled = Compiled { text: text.text.clone(), node, record, now: context.now.0 };
+    let compiled = Compiled { node, record, now: context.now.0 };
     // The largest statement that may be asked for.
     let (lower, scope) = compiled.lower();
     let truth = lower.truth(&compiled.node, &scope);
@@ -201,16 +200,6 @@ pub struct Query {
 }
 
 impl Compiled {
-    /// The filter as typed.
-    pub fn text(&self) -> &str {
-        &self.text
-    }
-
-    /// The kind of record that the filter is about; `None` for joints.
-    pub const fn record(&self) -> Option<Record> {
-        self.record
-    }
-
     /// The checked tree.
     pub const fn tree(&self) -> &Node {
         &self.node
@@ -430,7 +419,7 @@ fn leaves_of<'n>(node: &'n Node, out: &mut Vec<&'n Node>) {
         Pred::All(terms) | Pred::Any(terms) => terms.iter().for_each(|t| leaves_of(t, out)),
         Pred::Not(inner) => leaves_of(inner, out),
         Pred::Rule(rule) => leaves_of_rule(rule, out),
-        Pred::Due(_, rules) => rules.iter().for_each(|r| leaves_of_rule(r, out)),
+        Pred::Due(rules) => rules.iter().for_each(|r| leaves_of_rule(r, out)),
         Pred::Const(_) => {}
         _ => out.push(node),
     }
@@ -489,7 +478,7 @@ fn walk<'n>(node: &'n Node, see: &mut dyn FnMut(Visit<'n>)) {
         },
         Pred::History { of, .. } => walk_records(of, see),
         Pred::Rule(rule) => walk_rule(rule, see),
-        Pred::Due(_, rules) => rules.iter().for_each(|r| walk_rule(r, see)),
+        Pred::Due(rules) => rules.iter().for_each(|r| walk_rule(r, see)),
     }
 }
 
@@ -572,7 +561,7 @@ fn mentioned(node: &Node, record: Option<Record>, out: &mut Vec<String>) {
         // Rules speak of the joint in words of their own; in a list of records those could mean
         // the record.
         Pred::Rule(rule) if record.is_none() => mentioned(&rule.filter, record, out),
-        Pred::Due(_, rules) if record.is_none() => {
+        Pred::Due(rules) if record.is_none() => {
             rules.iter().for_each(|r| mentioned(&r.filter, record, out));
         }
         _ => {}

@@ -703,14 +703,13 @@ impl Builder<'_> {
         let span = span_of(&pair);
         let kind = match pair.into_inner().next() {
             Some(inner) => self.window_kind(inner),
-            None => WindowKind::AsOf(Day { date: None, less: None, span }),
+            None => WindowKind::AsOf(Day { date: None, less: None }),
         };
         Window { kind, span }
     }
 
     fn window_kind(&mut self, pair: Pair<'_, Rule>) -> WindowKind {
         let rule = pair.as_rule();
-        let span = span_of(&pair);
         let mut days = Vec::new();
         for child in pair.into_inner() {
             match child.as_rule() {
@@ -728,7 +727,7 @@ impl Builder<'_> {
                 _ => {}
             }
         }
-        let last = days.pop().unwrap_or(Day { date: None, less: None, span });
+        let last = days.pop().unwrap_or(Day { date: None, less: None });
         match (rule, days.pop()) {
             (Rule::since, _) => WindowKind::SinceDay(last),
             (Rule::before, _) => WindowKind::Before(last),
@@ -739,7 +738,7 @@ impl Builder<'_> {
     }
 
     fn day(&mut self, pair: Pair<'_, Rule>) -> Day {
-        let mut day = Day { date: None, less: None, span: span_of(&pair) };
+        let mut day = Day { date: None, less: None };
         for child in pair.into_inner() {
             match child.as_rule() {
                 Rule::date => day.date = Some(word(&child)),

@@ -3,14 +3,14 @@
 
 use std::sync::Arc;
 
-use crate::model::{Call, Scope, Vocabulary};
+use crate::model::{Scope, Vocabulary};
 use crate::units::{Dimension, Measure, Rational};
 
 use super::ast::{Cmp, Fold, Quant, Step};
 use super::error::Span;
 use super::facts::Link;
 use super::parse::Text;
-use super::registry::{Absent, Field, Kind, Record};
+use super::registry::{Field, Kind, Record};
 
 /// Milliseconds of a second: instants are kept in them, durations compared in seconds.
 pub(super) const MS_PER_SECOND: i64 = 1_000;
@@ -145,7 +145,7 @@ pub enum Pred {
     /// A filter named in the rules.
     Rule(Arc<Rule>),
     /// Rules that make this call.
-    Due(Call, Vec<Arc<Rule>>),
+    Due(Vec<Arc<Rule>>),
     /// Joints that share something with another.
     Kin(Kin),
 }
@@ -240,17 +240,6 @@ pub enum Phrase {
     Of(Place),
 }
 
-impl Phrase {
-    /// True when no value means that there is none, not that nobody knows.
-    pub const fn may_be_none(&self) -> bool {
-        match self {
-            Self::Known(_) => false,
-            Self::None => true,
-            Self::Of(place) => matches!(place.field().absent, Absent::None),
-        }
-    }
-}
-
 /// What `is unknown` asks about.
 #[derive(Clone, Debug)]
 pub enum Value {
@@ -325,8 +314,6 @@ pub struct Total {
     pub window: Window,
     /// True for `as of`: the count so far on that day, with what came before the book.
     pub so_far: bool,
-    /// Name as written.
-    pub label: Arc<str>,
 }
 
 /// A field of the latest or first of some records.
@@ -405,8 +392,6 @@ pub struct Anchor {
     pub condition: Option<Box<Node>>,
     /// The scope, when this is the last inspection that covers one scope and nothing else.
     pub scope: Option<Scope>,
-    /// Its words.
-    pub label: Arc<str>,
 }
 
 /// A number that is written out, on the scale of whole quanta.

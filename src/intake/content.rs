@@ -18,8 +18,6 @@ pub(super) const LARGEST: u64 = 64 * 1024 * 1024;
 /// A file as rows.
 pub(super) struct Content {
     pub rows: Vec<RawRow>,
-    /// Sheet of a workbook that they stand on.
-    pub sheet: Option<String>,
     pub sha256: String,
     pub notes: Vec<String>,
 }
@@ -101,8 +99,8 @@ pub(super) fn load(
     let sha256 = digest(&bytes);
     let mut notes = Vec::new();
     if workbook::is_workbook(&bytes) {
-        let (sheet, rows) = one_sheet(name, &bytes, options, kind, &mut notes, diagnostics)?;
-        return Some(Content { rows, sheet: Some(sheet), sha256, notes });
+        let rows = one_sheet(name, &bytes, options, kind, &mut notes, diagnostics)?;
+        return Some(Content { rows, sha256, notes });
     }
     if workbook::is_other_spreadsheet(&bytes) {
         diagnostics.push(other_spreadsheet(name));
@@ -111,10 +109,10 @@ pub(super) fn load(
     let text = decode(name, &bytes, &mut notes, diagnostics)?;
     if kind == Some(Kind::Tally) && witsml::is_xml(&text) {
         let rows = tubular(name, &text, &mut notes, diagnostics)?;
-        return Some(Content { rows, sheet: None, sha256, notes });
+        return Some(Content { rows, sha256, notes });
     }
     let rows = split(&text, options, kind, &mut notes);
-    Some(Content { rows, sheet: None, sha256, notes })
+    Some(Content { rows, sha256, notes })
 }
 
 /// The first bytes of a file; none where it cannot be opened, which a later read reports.
@@ -147,7 +145,7 @@ fn one_sheet(
     kind: Option<Kind>,
     notes: &mut Vec<String>,
     diagnostics: &mut Diagnostics,
-) -> Option<(String, Vec<RawRow>)> {
+) -> Option<Vec<RawRow>> {
     let book = match workbook::read(name, bytes) {
         Ok(book) => book,
         Err(e) => {
@@ -166,7 +164,7 @@ fn one_sheet(
         sheets.retain(|s| fits(&s.rows));
     }
     if sheets.len() == 1 {
-        return sheets.pop().map(|s| (s.name, s.rows));
+        return sheets.pop().map(|s| s.rows);
     }
     let what = kind.map_or("table", Kind::word);
     let message = if sheets.is_empty() {

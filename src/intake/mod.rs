@@ -31,7 +31,7 @@ pub use lookup::{
 };
 pub use number::Decimal;
 pub use resolve::settle;
-pub use show::{show, show_all, tame};
+pub use show::{show, tame};
 pub use table::{Columns, ColumnsError, Delimiter, StatedColumn};
 pub use text::Encoding;
 pub use when::{Clock, DateOrder};
@@ -39,13 +39,12 @@ pub use workbook::{FOR_READING, cell_name, column_letters, is_workbook_name};
 
 use std::collections::BTreeMap;
 
-use crate::model::{Draft, Segment, TallyLine, fold, nearest_word};
+use crate::model::{Draft, fold, nearest_word};
 use content::{bytes, decode, digest, load, peek, split, tell_kind};
 use kinds::Context;
 use log::is_las;
 use lookup::base_name;
 use table::{Constant, RawRow, Reading, Table, Where, read_layout};
-use tally::Order;
 use witsml::Object;
 
 /// How a file is to be read.
@@ -490,31 +489,4 @@ fn finish_run(name: &str, read: run::RunRead, out: &mut Outcome, d: &Diagnostics
         evidence.place = Some(others.join("; "));
     }
     out.drafts = drafts;
-}
-
-/// Reads a tally by itself: lines from the bit up.
-pub fn read_tally(
-    name: &str,
-    options: &Options,
-    world: &World<'_>,
-    diagnostics: &mut Diagnostics,
-) -> Option<Vec<TallyLine>> {
-    let content = load(name, options, Some(Kind::Tally), world, diagnostics)?;
-    let sheet = content.sheet.as_deref();
-    let mut table = table(name, sheet, content.rows, Kind::Tally, options, diagnostics)?;
-    let context = Context { lookup: world.lookup, keep_conflicts: options.keep_conflicts };
-    tally::read(&mut table, &context, None, Order::BitUp, diagnostics)
-}
-
-/// Reads a summary of operations by itself: activity, depths, hours, speed.
-pub fn read_operations(
-    name: &str,
-    options: &Options,
-    world: &World<'_>,
-    diagnostics: &mut Diagnostics,
-) -> Option<Vec<Segment>> {
-    let content = load(name, options, Some(Kind::Operations), world, diagnostics)?;
-    let sheet = content.sheet.as_deref();
-    let mut table = table(name, sheet, content.rows, Kind::Operations, options, diagnostics)?;
-    operations::read(&mut table, diagnostics)
 }

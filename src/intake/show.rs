@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 
 use unicode_width::UnicodeWidthStr;
 
-use super::diagnostic::{Diagnostic, Diagnostics};
+use super::diagnostic::Diagnostic;
 use super::workbook::{cell_name, is_workbook_name};
 
 /// Text of a stranger's file, safe to show on a terminal: control characters, direction marks
@@ -70,21 +70,6 @@ pub fn show(d: &Diagnostic) -> String {
     }
     if let Some(help) = &d.help {
         let _ = writeln!(out, "  help: {}", tame(help));
-    }
-    out
-}
-
-/// All diagnostics of a file, and how many more there were.
-pub fn show_all(diagnostics: &Diagnostics) -> String {
-    let mut out: String = diagnostics.list().iter().map(show).collect::<Vec<_>>().join("\n");
-    if diagnostics.not_kept() > 0 {
-        let _ = write!(
-            out,
-            "\n{} more are not shown ({} errors and {} warnings in all)\n",
-            diagnostics.not_kept(),
-            diagnostics.errors(),
-            diagnostics.warnings()
-        );
     }
     out
 }

@@ -17,7 +17,7 @@ pub use bundle::{
     BundleWriter, Linked, Stretch,
 };
 pub use canonical::{CanonicalError, canonical_json};
-pub use chain::{ChainFault, Chains, HASH_LENGTH, Hash, HashTextError, ParentLink, digest, hex};
+pub use chain::{ChainFault, Chains, HASH_LENGTH, Hash, HashTextError, digest, hex};
 pub use raw::{BODY_LIMIT, ENCODING, RawEntry, RawError};
 pub use seal::{KEY_LENGTH, KnownKeys, PublicKey, Seal, SealError, Sealer, SecretKey};
 pub use strikes::standing_strikes;

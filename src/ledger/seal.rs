@@ -227,16 +227,6 @@ impl KnownKeys {
         });
         keys.collect::<Result<_, SealError>>().map(Self)
     }
-
-    /// Number of keys.
-    pub fn len(&self) -> usize {
-        self.0.len()
-    }
-
-    /// True when no key is known.
-    pub fn is_empty(&self) -> bool {
-        self.0.is_empty()
-    }
 }
 
 fn verifying(key: &str) -> Option<VerifyingKey> {
@@ -346,9 +336,9 @@ mod tests {
             secret("yard", 4).public("c").to_text()
         );
         let known = KnownKeys::parse(&two).unwrap();
-        assert_eq!(known.len(), 2);
+        assert_eq!(known.0.len(), 2);
         assert_eq!(known.0[0].holder, "a \"b\"\n");
-        assert!(KnownKeys::parse("").unwrap().is_empty());
+        assert!(KnownKeys::parse("").unwrap().0.is_empty());
         for bad in ["x", "[[key]]\nsite = \"a\"\ned25519 = \"00\"\n", "site = \"yard\""] {
             assert!(KnownKeys::parse(bad).is_err(), "{bad}");
         }

@@ -131,11 +131,6 @@ impl Serial {
         if sound { Ok(Self(kept)) } else { Err(NameError::Serial(text.to_owned())) }
     }
 
-    /// As read.
-    pub fn as_str(&self) -> &str {
-        &self.0
-    }
-
     /// Key for look-ups: capitals, no blanks, one kind of hyphen.
     pub fn key(&self) -> String {
         self.0
@@ -211,10 +206,10 @@ mod tests {
             assert_eq!(text.parse::<EntryId>().unwrap().to_string(), text);
         }
         let joint: JointRef = "K1-0417@yard-12".parse().unwrap();
-        assert_eq!(joint.serial.as_str(), "K1-0417");
+        assert_eq!(joint.serial.to_string(), "K1-0417");
         assert_eq!(joint.joint.number, 12);
         let odd: JointRef = "A@B 7@yard/3-9".parse().unwrap();
-        assert_eq!((odd.serial.as_str(), odd.joint.chain.epoch), ("A@B 7", 3));
+        assert_eq!((odd.serial.to_string().as_str(), odd.joint.chain.epoch), ("A@B 7", 3));
     }
 
     #[test]

@@ -19,11 +19,6 @@ pub struct TimeError {
 pub struct Instant(pub i64);
 
 impl Instant {
-    /// Before everything.
-    pub const BEGINNING: Self = Self(i64::MIN);
-    /// After everything.
-    pub const END: Self = Self(i64::MAX);
-
     /// The civil day at an offset from UTC.
     pub fn day(self, offset_minutes: i32) -> NaiveDate {
         self.at(offset_minutes).date_naive()

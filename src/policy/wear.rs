@@ -31,17 +31,6 @@ impl Worn {
     /// All of them.
     pub const ALL: [Self; 5] = [Self::Wall, Self::PinOd, Self::BoxOd, Self::PinTong, Self::BoxTong];
 
-    /// Its name in answers for machines.
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Wall => "wall",
-            Self::PinOd => "pin_od",
-            Self::BoxOd => "box_od",
-            Self::PinTong => "pin_tong",
-            Self::BoxTong => "box_tong",
-        }
-    }
-
     /// What people call it.
     pub const fn title(self) -> &'static str {
         match self {

@@ -12,7 +12,7 @@ use super::book::{Book, Stamp, open_read_only};
 use super::carry::{from_row, get};
 use super::error::{Clash, InFile, Result};
 use super::{ledger, project};
-use crate::model::{Draft, EntryId};
+use crate::model::Draft;
 use crate::projection::row::Row;
 use crate::projection::rows::{JointRow, JointRunRow, RunRow, StruckRow};
 
@@ -39,8 +39,6 @@ pub struct RunChange {
 /// What facts would change.
 #[derive(Clone, Debug, Default)]
 pub struct Effects {
-    /// Names that the entries would have.
-    pub entries: Vec<EntryId>,
     /// Entries that would count no more.
     pub fallen: Vec<String>,
     /// Entries that would count again.
@@ -72,9 +70,9 @@ impl Book {
         // Nobody else writes now; a reader sees the book as it was.
         let before = open_read_only(&path)?;
         let before = before.unchecked_transaction().in_file(&path)?;
-        let (first, entries) = ledger::write_all(&tx, &path, &chain, drafts, stamp)?;
+        let (first, _) = ledger::write_all(&tx, &path, &chain, drafts, stamp)?;
         let project::Applied { clashes, misfit } = project::apply(&tx, &path, first)?;
-        let mut out = Effects { entries, clashes, misfit, ..Effects::default() };
+        let mut out = Effects { clashes, misfit, ..Effects::default() };
         differences::<JointRow>(&before, &tx, &path, &["joint"], |before, after| {
             out.joints_in_all += 1;
             if out.joints.len() < KEPT {

@@ -42,4 +42,4 @@ pub use project::Appraiser;
 pub use query::Datum;
 pub use recent::{RecentRun, WearReading};
 pub use salvage::{Salvaged, SalvagedChain};
-pub use verify::{Check, Hanging, Verified, VerifyOptions};
+pub use verify::{Check, Hanging, Verified};

@@ -107,7 +107,7 @@ fn main() {
     let size = std::fs::metadata(book.path()).unwrap().len() / (1 << 20);
     println!("most memory: {} MiB, file {size} MiB", peak());
     let begun = Clock::now();
-    let verified = book.verify(None).unwrap();
+    let verified = book.verify(None, None).unwrap();
     assert!(verified.sound(), "{verified:#?}");
     println!("verified in {:.2} s, most memory {} MiB", begun.elapsed().as_secs_f64(), peak());
 }

@@ -96,7 +96,7 @@ fn main() {
         raw / file
     );
     let whole = Clock::now();
-    let verified = book.verify(None).unwrap();
+    let verified = book.verify(None, None).unwrap();
     assert!(verified.sound(), "{verified:#?}");
     let seconds = whole.elapsed().as_secs_f64();
     println!("verify, everything: {:>9.0} entries/s", rate(seconds));

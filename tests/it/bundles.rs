@@ -10,6 +10,7 @@ use pipelore::store::{
     Access, Book, BundleIn, BundleOut, BundleWritten, LookBack, Since, Sites, StoreError, TakenIn,
 };
 
+use crate::world::first_fault;
 use crate::world::{World, day, draft, inspection, run, small_fleet};
 
 pub fn send(world: &World, book: &Book, name: &str, what: &BundleOut<'_>) -> BundleWritten {
@@ -68,7 +69,7 @@ fn a_bundle_carries_a_site_to_another_book_and_back() {
     assert_eq!(rows(&yard), rows(&rig));
     assert!(rows(&yard).iter().all(|r| r.1 == 360_000_000));
     for book in [&yard, &rig] {
-        let verified = book.verify(None).unwrap();
+        let verified = book.verify(None, None).unwrap();
         assert!(verified.sound(), "{verified:#?}");
     }
 }
@@ -178,7 +179,7 @@ fn entries_wait_for_those_that_they_name() {
     let mut office = world.book_of("office.pipelore", "office");
     let taken = take(&world, &mut office, "rig.jsonl").unwrap();
     assert_eq!(taken.awaited.len(), 12);
-    let verified = office.verify(None).unwrap();
+    let verified = office.verify(None, None).unwrap();
     assert!(verified.sound(), "{verified:#?}");
     assert!(verified.checks.iter().any(|c| c.notes.iter().any(|n| n.contains("not arrived"))));
     let taken = take(&world, &mut office, "yard.jsonl").unwrap();
@@ -186,13 +187,13 @@ fn entries_wait_for_those_that_they_name() {
     let hours =
         |b: &Book| -> i64 { b.rows::<JointRow>("", &[]).unwrap().iter().map(|r| r.hours_lo).sum() };
     assert_eq!(hours(&office), 12 * 360_000_000);
-    assert!(office.verify(None).unwrap().sound());
+    assert!(office.verify(None, None).unwrap().sound());
     take(&world, &mut yard, "rig.jsonl").unwrap();
     world.append(&mut yard, &[strike]);
     send(&world, &yard, "yard2.jsonl", &BundleOut::default());
     take(&world, &mut office, "yard2.jsonl").unwrap();
     assert_eq!(hours(&office), 0);
-    assert!(office.verify(None).unwrap().sound());
+    assert!(office.verify(None, None).unwrap().sound());
 }
 
 #[test]
@@ -208,7 +209,7 @@ fn a_conflict_from_elsewhere_is_kept_and_flagged() {
     let taken = take(&world, &mut yard, "2.jsonl").unwrap();
     assert_eq!(taken.clashes.len(), 3);
     assert_eq!(taken.clashes[0].what, "in two runs at once");
-    assert!(yard.verify(None).unwrap().sound());
+    assert!(yard.verify(None, None).unwrap().sound());
 }
 
 /// Writes a bundle again with its lines changed and the digest right.
@@ -405,8 +406,8 @@ fn what_a_restore_lost_comes_back_by_bundle() {
     std::fs::copy(&copy, &path).unwrap();
     let refused = Book::open(&path, Access::Write).unwrap_err();
     assert!(matches!(&refused, StoreError::TailLost { anchored, .. } if anchored == "yard-15"));
-    let looked = Book::open_to_examine(&path).unwrap().verify(None).unwrap();
-    assert!(looked.first_fault().unwrap().contains("yard-15"));
+    let looked = Book::open_to_examine(&path).unwrap().verify(None, None).unwrap();
+    assert!(first_fault(&looked).unwrap().contains("yard-15"));
     let done = Book::resume(&path, "disk failed", None, &world.stamp()).unwrap();
     assert_eq!(done.head.entry.to_string(), "yard/2-1");
     assert_eq!(done.lost.unwrap(), whole.unwrap());
@@ -430,7 +431,7 @@ fn what_a_restore_lost_comes_back_by_bundle() {
     let then = yard.look_back(&asked).unwrap();
     assert_eq!(then.head.unwrap().entry.to_string(), "yard-14");
     assert_eq!(then.book.identity().chain.to_string(), "yard");
-    let verified = yard.verify(None).unwrap();
+    let verified = yard.verify(None, None).unwrap();
     assert!(verified.sound(), "{verified:#?}");
     let rows: Vec<JointRow> = yard.rows("WHERE wall_thickness IS NOT NULL", &[]).unwrap();
     assert_eq!(rows.len(), 2);
@@ -438,7 +439,7 @@ fn what_a_restore_lost_comes_back_by_bundle() {
     send(&world, &yard, "2.jsonl", &BundleOut::default());
     let taken = take(&world, &mut rig, "2.jsonl").unwrap();
     assert_eq!(taken.chains.len(), 2);
-    assert!(rig.verify(None).unwrap().sound());
+    assert!(rig.verify(None, None).unwrap().sound());
     assert_eq!(yard.identity().chain.to_string(), "yard/2");
     yard.close().unwrap();
     let yard = Book::open(&path, Access::Read).unwrap();
@@ -461,7 +462,7 @@ fn a_book_that_was_restored_unawares_is_told() {
     drop(restored);
     let mut restored = Book::resume(&copy, "restored", None, &world.stamp()).unwrap().book;
     take(&world, &mut restored, "1.jsonl").unwrap();
-    assert!(restored.verify(None).unwrap().sound());
+    assert!(restored.verify(None, None).unwrap().sound());
     // Restored once more from the same copy, under a number that others know already.
     drop(restored);
     let refused = Book::resume(&copy, "again", Some(2), &world.stamp()).unwrap_err();
@@ -469,7 +470,7 @@ fn a_book_that_was_restored_unawares_is_told() {
     let third = Book::resume(&copy, "again", Some(7), &world.stamp()).unwrap();
     assert_eq!(third.head.entry.to_string(), "yard/7-1");
     assert_eq!(third.parent.entry.to_string(), "yard/2-2");
-    assert!(third.book.verify(None).unwrap().sound());
+    assert!(third.book.verify(None, None).unwrap().sound());
 }
 
 #[test]
@@ -501,7 +502,7 @@ fn an_epoch_that_continues_another_past_is_refused() {
     // The other way about: the epoch first, its parent's chain with the other hash after it.
     let mut office = world.book_of("office.pipelore", "office");
     take(&world, &mut office, "twin.jsonl").unwrap();
-    assert!(office.verify(None).unwrap().sound());
+    assert!(office.verify(None, None).unwrap().sound());
     let refused = refusal(take(&world, &mut office, "yard.jsonl"));
     assert!(matches!(&refused, BundleError::Parent { .. }), "{refused}");
 }

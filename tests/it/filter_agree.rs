@@ -172,7 +172,7 @@ fn a_panel_says_what_its_filters_say() {
             for joint in &asked {
                 let own = filter.judge(&facts(&conn, filter, *joint));
                 let verdict = said.get(&(at, *joint)).copied().unwrap_or(Verdict::False);
-                assert_eq!(verdict, own, "book {seed}, joint {joint}: {}", filter.text());
+                assert_eq!(verdict, own, "book {seed}, joint {joint}, filter {at}");
                 *counts.entry(format!("{own:?}")).or_insert(0) += 1;
             }
         }

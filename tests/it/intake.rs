@@ -7,10 +7,12 @@ use std::io::{self, Read};
 use std::path::PathBuf;
 
 use pipelore::intake::{
-    DateOrder, Decimal, Files, JointMatch, Kind, MemoryFiles, MemoryLookup, Options, Outcome,
-    Severity, World, read, settle, show_all, unwatched,
+    DateOrder, Decimal, Diagnostics, Files, JointMatch, Kind, Lookup, MemoryFiles, MemoryLookup,
+    Options, Outcome, Severity, World, read, settle, show, unwatched,
 };
-use pipelore::model::{Body, Component, End, EntryId, Moment, Place, Reading, ReadingKind, Stated};
+use pipelore::model::{
+    Body, Component, End, EntryId, Moment, Place, Reading, ReadingKind, RunBody, Stated,
+};
 
 /// Files of the corpus.
 pub(crate) struct Corpus;
@@ -40,6 +42,62 @@ pub(crate) fn book() -> MemoryLookup {
     }
     lookup.runs.insert("K1-R1".into(), vec!["yard-50".parse().unwrap()]);
     lookup
+}
+
+/// Everything that is to be said of a file, as people read it.
+pub(crate) fn show_all(diagnostics: &Diagnostics) -> String {
+    diagnostics.list().iter().map(show).collect::<Vec<_>>().join("\n")
+}
+
+/// Files, and a run that names two of them.
+struct WithRun<'a> {
+    files: &'a dyn Files,
+    run: String,
+}
+
+impl Files for WithRun<'_> {
+    fn open(&self, name: &str) -> io::Result<Box<dyn Read + '_>> {
+        if name == "the-run.toml" {
+            return Ok(Box::new(self.run.as_bytes()));
+        }
+        self.files.open(name)
+    }
+}
+
+/// A tally and a log, or a summary of hours, as a run brings them.
+pub(crate) fn run_of(
+    tally: &str,
+    log: Option<&str>,
+    files: &dyn Files,
+    lookup: &dyn Lookup,
+) -> Outcome {
+    let hours = match log {
+        Some(log) => format!("log = \"{log}\""),
+        None => "hours = \"5 h\"\nrotary_speed = \"100 rpm\"\ndepth_in = \"100 m\"\n\
+                 depth_out = \"200 m\""
+            .to_owned(),
+    };
+    let run = format!(
+        "name = \"K1-R9\"\nwell = \"Larkfield 1H\"\nstart = 2025-03-04T06:00:00Z\n\
+         end = 2025-04-04T06:00:00Z\ntally = \"{tally}\"\n{hours}\n"
+    );
+    let files = WithRun { files, run };
+    let world = World { files: &files, lookup, progress: &unwatched };
+    read("the-run.toml", &Options::default(), &world)
+}
+
+/// The run that a file gave.
+pub(crate) fn the_run(outcome: &Outcome) -> &RunBody {
+    match outcome.drafts.first().map(|d| &d.body) {
+        Some(Body::Run(run)) => run,
+        _ => panic!("{}", show_all(&outcome.diagnostics)),
+    }
+}
+
+/// Errors with their rows.
+pub(crate) fn errors(outcome: &Outcome) -> Vec<(u64, String)> {
+    let errors = outcome.diagnostics.list().iter().filter(|d| d.severity == Severity::Error);
+    errors.map(|d| (d.row.unwrap_or_default(), d.message.clone())).collect()
 }
 
 fn load_with(name: &str, lookup: &MemoryLookup, change: impl FnOnce(&mut Options)) -> Outcome {
@@ -467,7 +525,7 @@ fn certificates_become_joints_and_opening_balances() {
     let kinds: Vec<&str> = out.drafts.iter().map(|d| d.body.kind()).collect();
     assert_eq!(kinds, ["joint", "joint", "joint", "opening", "joint", "opening"]);
     let Body::Joint(k3) = &out.drafts[2].body else { panic!() };
-    assert_eq!(k3.serial.as_str(), "K1-0003");
+    assert_eq!(k3.serial.to_string(), "K1-0003");
     assert_eq!(k3.od.as_ref().unwrap().as_str(), "127 mm");
     assert_eq!(k3.tj_od.as_ref().unwrap().as_str(), "6 1/2 in");
     assert_eq!(k3.wall.as_ref().unwrap().as_str(), "9.19 mm");

@@ -3,12 +3,11 @@
 use std::fmt::Write as _;
 
 use pipelore::intake::{
-    Diagnostics, Kind, LogOptions, MemoryFiles, Options, Severity, World, read, read_log,
-    read_operations, read_tally, show_all, unwatched,
+    Diagnostics, Kind, LogOptions, MemoryFiles, Options, Severity, World, read, read_log, unwatched,
 };
 use proptest::prelude::*;
 
-use crate::intake::book;
+use crate::intake::{book, run_of, show_all};
 use crate::intake_logs::{chained, sums};
 
 fn soup() -> impl Strategy<Value = Vec<u8>> {
@@ -74,10 +73,7 @@ proptest! {
         }
         let mut d = Diagnostics::default();
         let _ = read_log(name, &LogOptions::default(), &world, &mut d);
-        let mut d = Diagnostics::default();
-        let _ = read_tally(name, &options, &world, &mut d);
-        let mut d = Diagnostics::default();
-        let _ = read_operations(name, &options, &world, &mut d);
+        let _ = run_of(name, Some(name), &files, &book);
     }
 
     /// Counted by the test: the lines below the header are the rows used, refused and skipped, and

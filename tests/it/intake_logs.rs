@@ -3,15 +3,14 @@
 use std::fmt::Write as _;
 
 use pipelore::intake::{
-    DateOrder, Diagnostics, LogOptions, LogRead, MemoryFiles, Options, World, read_log,
-    read_operations, show_all, unwatched,
+    DateOrder, Diagnostics, LogOptions, LogRead, MemoryFiles, World, read_log, unwatched,
 };
 use pipelore::model::Activity::{
     NotRotating, ReamingDown, ReamingUp, RotatingOffBottom, RotatingOnBottom, Sliding,
 };
 use pipelore::model::Moment;
 
-use crate::intake::{Corpus, book};
+use crate::intake::{Corpus, book, errors, run_of, show_all, the_run};
 
 fn log(name: &str, change: impl FnOnce(&mut LogOptions)) -> (Option<LogRead>, Diagnostics) {
     let book = book();
@@ -221,10 +220,8 @@ fn a_watcher_can_stop_a_long_read() {
 #[test]
 fn a_summary_of_operations_becomes_segments_as_it_stands() {
     let book = book();
-    let world = World { files: &Corpus, lookup: &book, progress: &unwatched };
-    let mut d = Diagnostics::default();
-    let s = read_operations("operations.csv", &Options::default(), &world, &mut d)
-        .unwrap_or_else(|| panic!("{}", show_all(&d)));
+    let out = run_of("tally.csv", Some("operations.csv"), &Corpus, &book);
+    let s = &the_run(&out).segments;
     assert_eq!(s.len(), 5);
     assert_eq!((s[0].milli_turns, s[0].duration_ms), (8_147_700, 4_444_200));
     assert_eq!(s[2].activity, ReamingUp);
@@ -232,9 +229,7 @@ fn a_summary_of_operations_becomes_segments_as_it_stands() {
     assert_eq!(s.iter().map(|s| s.duration_ms).sum::<i64>(), 9_104_148);
     // 8147.7 + 399.96 + 600 + 1599.984 turns
     assert_eq!(s.iter().map(|s| s.milli_turns).sum::<i64>(), 10_747_644);
-    let mut d = Diagnostics::default();
-    assert!(read_operations("operations_bad.csv", &Options::default(), &world, &mut d).is_none());
-    let said: Vec<_> = d.list().iter().map(|d| (d.row.unwrap(), d.message.as_str())).collect();
+    let said = errors(&run_of("tally.csv", Some("operations_bad.csv"), &Corpus, &book));
     for (row, words) in [
         (2, "-1 h is no duration"),
         (3, "700 rpm is no rotary speed of a rig"),

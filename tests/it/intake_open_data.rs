@@ -7,9 +7,11 @@ use std::path::PathBuf;
 
 use pipelore::intake::{
     CutRules, Diagnostics, Files, Kind, LogOptions, MemoryLookup, Options, Outcome, World, read,
-    read_log, read_tally, show_all, unwatched,
+    read_log, unwatched,
 };
 use pipelore::model::{Activity, Body, Component, SurveyBody};
+
+use crate::intake::{run_of, show_all, the_run};
 
 /// Files below a folder.
 struct Folder(PathBuf);
@@ -230,9 +232,8 @@ fn witsml_objects_are_read_or_say_what_is_wrong() {
         assert!(shown.contains(words), "{name}: {shown}");
     }
 
-    let mut d = Diagnostics::default();
-    let tally = read_tally("witsml_1411/tubular.xml", &Options::default(), &world, &mut d);
-    let tally = tally.unwrap_or_else(|| panic!("{}", show_all(&d)));
+    let out = run_of("witsml_1411/tubular.xml", None, &files, &lookup);
+    let tally = &the_run(&out).tally;
     assert_eq!(tally[0].part.as_ref().unwrap().component, Component::Bit);
     assert!(tally.len() > 8);
 

@@ -2,21 +2,16 @@
 
 use std::path::PathBuf;
 
-use pipelore::intake::{
-    Diagnostics, MemoryFiles, MemoryLookup, Options, Severity, World, read, read_operations,
-    read_tally, show_all, unwatched,
-};
+use pipelore::intake::{MemoryFiles, MemoryLookup, Options, World, read, unwatched};
 use pipelore::model::{Activity, Body, Component, RunGrade};
 
-use crate::intake::{Corpus, WELL, book, given, joint, load};
+use crate::intake::{Corpus, WELL, book, errors, given, joint, load, run_of, show_all, the_run};
 
 #[test]
 fn a_tally_holds_joints_parts_and_unidentified_joints() {
     let book = book();
-    let world = World { files: &Corpus, lookup: &book, progress: &unwatched };
-    let mut d = Diagnostics::default();
-    let t = read_tally("tally.csv", &Options::default(), &world, &mut d)
-        .unwrap_or_else(|| panic!("{}", show_all(&d)));
+    let out = run_of("tally.csv", Some("operations.csv"), &Corpus, &book);
+    let t = &the_run(&out).tally;
     assert_eq!(t.len(), 8);
     assert_eq!(t[0].part.as_ref().unwrap().component, Component::Bit);
     assert_eq!(t[2].part.as_ref().unwrap().name.as_deref(), Some("DC-1"));
@@ -28,14 +23,7 @@ fn a_tally_holds_joints_parts_and_unidentified_joints() {
     assert!(t[6].joint.is_some() && t[6].part.as_ref().unwrap().od.is_some());
     // nobody knows which two joints these were
     assert!(t[7].joint.is_none() && t[7].part.as_ref().unwrap().name.is_none());
-    let mut d = Diagnostics::default();
-    assert!(read_tally("tally_bad.csv", &Options::default(), &world, &mut d).is_none());
-    let said: Vec<_> = d
-        .list()
-        .iter()
-        .filter(|d| d.severity == Severity::Error)
-        .map(|d| (d.row.unwrap(), d.message.clone()))
-        .collect();
+    let said = errors(&run_of("tally_bad.csv", Some("operations.csv"), &Corpus, &book));
     for (row, words) in [
         (4, "K1-0001 stands in row 3 too"),
         (5, "position 3 stands in row 4 too"),
@@ -52,9 +40,8 @@ fn a_tally_holds_joints_parts_and_unidentified_joints() {
         );
     }
     assert_eq!(said.len(), 8, "{said:#?}");
-    let mut d = Diagnostics::default();
-    assert!(read_tally("tally_top_down.csv", &Options::default(), &world, &mut d).is_none());
-    assert!(show_all(&d).contains("tally_order = \"top down\""));
+    let out = run_of("tally_top_down.csv", None, &Corpus, &book);
+    assert!(show_all(&out.diagnostics).contains("tally_order = \"top down\""));
 }
 
 #[test]
@@ -127,12 +114,10 @@ fn the_independently_integrated_run_reads_as_it_is() {
         }
     }
     let world = World { files: &files, lookup: &lookup, progress: &unwatched };
-    let mut d = Diagnostics::default();
-    let tally = read_tally("tally.csv", &Options::default(), &world, &mut d);
-    let tally = tally.unwrap_or_else(|| panic!("{}", show_all(&d)));
-    assert_eq!(tally.len(), text.lines().count() - 1);
-    let segments = read_operations("log.csv", &Options::default(), &world, &mut d);
-    let segments = segments.unwrap_or_else(|| panic!("{}", show_all(&d)));
+    let out = run_of("tally.csv", Some("log.csv"), &files, &lookup);
+    let run = the_run(&out);
+    assert_eq!(run.tally.len(), text.lines().count() - 1);
+    let segments = &run.segments;
     assert_eq!(segments.len(), 155);
     // the bit-most joint of expected.csv was below the table all the time
     let turns = segments.iter().map(|s| s.milli_turns).sum::<i64>() as f64 / 1000.0;

@@ -73,4 +73,5 @@ mod reference_tube;
 mod reference_wear;
 mod rooms;
 mod store_book;
+mod used;
 mod world;

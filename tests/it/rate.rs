@@ -624,7 +624,7 @@ fn another_method_moves_the_order_and_a_trial_moves_nothing() {
     assert_eq!(method::in_force(&book).unwrap().name, "DNV-RP-C203 2024-10 F3, gerber");
     let worse = before.iter().filter(|(j, b)| b.damage > 0 && after[j].damage > b.damage).count();
     assert!(worse > 10, "class F3 is weaker than B1");
-    assert!(book.verify(None).unwrap().sound());
+    assert!(book.verify(None, None).unwrap().sound());
     book.close().unwrap();
 
     // A file, and the way back.
@@ -649,7 +649,7 @@ fn another_method_moves_the_order_and_a_trial_moves_nothing() {
     let mut book = Book::open(&path, Access::Write).unwrap();
     assert_eq!(method::in_force(&book).unwrap().name, "DNV-RP-C203 2024-10 F3, gerber");
     assert_eq!(method::damages(&book).unwrap(), after);
-    assert!(book.verify(None).unwrap().sound());
+    assert!(book.verify(None, None).unwrap().sound());
     book.rebuild().unwrap();
     assert_eq!(method::damages(&book).unwrap(), after);
 }

@@ -22,7 +22,7 @@ fn a_run_leaves_its_marks_on_each_joint() {
     assert_eq!(rows[0].hours_hi, Some(100 * 3_600_000));
     assert!(rows.iter().any(|r| r.damage_lo > 0));
     assert!(rows.iter().all(|r| r.max_dogleg_lo <= 166_666_668));
-    assert!(book.verify(None).unwrap().sound());
+    assert!(book.verify(None, None).unwrap().sound());
 }
 
 #[test]
@@ -48,10 +48,10 @@ fn a_strike_takes_everything_back() {
     let with_run: Vec<JointRow> = book.rows("ORDER BY joint", &[]).unwrap();
     let struck = world.append(&mut book, &[strike(&done.entries[0])]);
     assert_eq!(book.rows::<JointRow>("ORDER BY joint", &[]).unwrap(), before);
-    assert!(book.verify(None).unwrap().sound());
+    assert!(book.verify(None, None).unwrap().sound());
     world.append(&mut book, &[strike(&struck.entries[0])]);
     assert_eq!(book.rows::<JointRow>("ORDER BY joint", &[]).unwrap(), with_run);
-    assert!(book.verify(None).unwrap().sound());
+    assert!(book.verify(None, None).unwrap().sound());
 }
 
 #[test]
@@ -80,7 +80,7 @@ fn an_inspection_during_a_run_divides_it() {
     let other: Vec<SinceRow> =
         book.rows("WHERE scope = 'wall' AND joint = ?1", &[&(first[0].joint + 1)]).unwrap();
     assert_eq!(other[0].hours_hi, Some(100 * 3_600_000));
-    assert!(book.verify(None).unwrap().sound());
+    assert!(book.verify(None, None).unwrap().sound());
 }
 
 #[test]
@@ -104,7 +104,7 @@ fn a_late_inspection_changes_only_what_hangs_on_it() {
     let (a, b) = changed[0];
     assert!(b.start > before[0].start, "the run before the inspection keeps its wall");
     assert_ne!(a.damage_pin, b.damage_pin);
-    assert!(book.verify(None).unwrap().sound());
+    assert!(book.verify(None, None).unwrap().sound());
 }
 
 #[test]
@@ -130,7 +130,7 @@ fn a_joint_in_two_runs_at_once_is_refused_or_flagged() {
     let rows: Vec<JointRow> = book.rows("WHERE conflicted = 1", &[]).unwrap();
     assert_eq!(rows.len(), 1);
     assert_eq!((rows[0].hours_lo, rows[0].hours_hi), (0, None));
-    assert!(book.verify(None).unwrap().sound());
+    assert!(book.verify(None, None).unwrap().sound());
 }
 
 #[test]
@@ -158,6 +158,6 @@ fn a_book_opens_again_and_backs_up() {
     for path in [world.path("a.pipelore"), copy] {
         let book = Book::open(&path, Access::Read).unwrap();
         assert_eq!(book.head().unwrap(), head);
-        assert!(book.verify(None).unwrap().sound());
+        assert!(book.verify(None, None).unwrap().sound());
     }
 }

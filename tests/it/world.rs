@@ -7,8 +7,13 @@ use pipelore::model::{
     Method, Moment, PartLine, Qty, Reading, ReadingKind, Recorded, RunBody, RunGrade, Segment,
     Serial, StationLine, SurveyBody, TallyLine,
 };
-use pipelore::store::{AppendOptions, Appended, Book, Stamp};
+use pipelore::store::{AppendOptions, Appended, Book, Stamp, Verified};
 use pipelore::units::{Measure, UnitSystem};
+
+/// The first thing that was found wrong with a book.
+pub fn first_fault(verified: &Verified) -> Option<&str> {
+    verified.checks.iter().find_map(|c| c.faults.first()).map(String::as_str)
+}
 
 /// A folder that is removed at the end, and a clock.
 pub struct World {

@@ -418,7 +418,7 @@ impl Checker<'_, '_, '_> {
         let so_far = as_of && above.is_none() && matches!(over, Over::Runs(_, Part::Sums));
         let window = self.window(windows, Some(record))?;
         let label = self.label(span);
-        let total = Total { field, above, window, so_far, label: Arc::clone(&label) };
+        let total = Total { field, above, window, so_far };
         let dim = dim_of(field)?;
         let num = Num::Total(Box::new(total));
         Some(Typed::Number(Number { num, dim, measure: field.measure(), label }))

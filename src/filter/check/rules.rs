@@ -102,6 +102,6 @@ impl Checker<'_, '_, '_> {
             return self.fail(ErrorKind::Name, word.span, message, hint);
         }
         let rules: Vec<_> = at.iter().map(|at| self.used(*at, word)).collect();
-        Some(Pred::Due(call, rules.into_iter().collect::<Option<_>>()?))
+        Some(Pred::Due(rules.into_iter().collect::<Option<_>>()?))
     }
 }

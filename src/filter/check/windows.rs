@@ -272,9 +272,8 @@ impl Checker<'_, '_, '_> {
                 };
                 let scope = node.as_ref().filter(|_| *latest && own == Record::Inspection);
                 let scope = scope.and_then(one_scope);
-                let label = self.label(window.span);
                 let condition = node.map(Box::new);
-                out.anchors.push(Anchor { latest: *latest, record: own, condition, scope, label });
+                out.anchors.push(Anchor { latest: *latest, record: own, condition, scope });
             }
         }
         Some(())

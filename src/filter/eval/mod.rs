@@ -117,9 +117,7 @@ impl<'f> Eval<'f> {
             Pred::Unknown(value) => Verdict::of(self.is_unknown(value, row)),
             Pred::History { quant, of } => self.history(*quant, of),
             Pred::Rule(rule) => self.rule(rule),
-            Pred::Due(_, rules) => {
-                rules.iter().fold(Verdict::False, |v, rule| v.or(self.rule(rule)))
-            }
+            Pred::Due(rules) => rules.iter().fold(Verdict::False, |v, rule| v.or(self.rule(rule))),
             Pred::Kin(kin) => Verdict::of(!self.links(kin).is_empty()),
         }
     }

@@ -124,7 +124,7 @@ impl Eval<'_> {
             },
             Pred::History { quant, of } => self.ask(&mut out, *quant, of),
             Pred::Rule(rule) => out.parts = self.rule_parts(rule),
-            Pred::Due(_, rules) => {
+            Pred::Due(rules) => {
                 out.parts = rules.iter().map(|rule| self.explain_rule(rule)).collect();
                 // Where many rules make a call, those that decide are shown in full; `why` of a rule's
                 // name shows any.

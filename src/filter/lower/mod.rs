@@ -228,7 +228,7 @@ impl Lower {
             Pred::Unknown(value) => self.unknown(value, scope),
             Pred::History { quant, of } => self.history(*quant, of, scope),
             Pred::Rule(rule) => self.rule(rule, scope),
-            Pred::Due(_, rules) => {
+            Pred::Due(rules) => {
                 let parts: Vec<Truth> = rules.iter().map(|r| self.rule(r, scope)).collect();
                 Truth {
                     yes: Cond::any(parts.iter().map(|t| t.yes.clone())),

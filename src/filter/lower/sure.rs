@@ -22,7 +22,7 @@ pub(in super::super) fn decided(node: &Node) -> Cond {
         Pred::Like { value, .. } => phrase(value),
         Pred::Flag(place) | Pred::Holds { set: place, .. } => self::place(place),
         Pred::Rule(rule) => of_rule(rule),
-        Pred::Due(_, rules) => Cond::all(rules.iter().map(|r| of_rule(r))),
+        Pred::Due(rules) => Cond::all(rules.iter().map(|r| of_rule(r))),
         Pred::History { of, .. } => records(of),
     }
 }

@@ -456,7 +456,7 @@ fn is_unit_row(row: &RawRow, holds: impl Fn(usize) -> Option<Holds>) -> bool {
 mod tests {
     use super::super::split::{Delimiter, rows};
     use super::*;
-    use crate::intake::show::show_all;
+    use crate::intake::show;
     use crate::units::Measure;
 
     fn fields() -> Fields {
@@ -474,7 +474,8 @@ mod tests {
         let rows = rows(text, Delimiter::Comma);
         let mut d = Diagnostics::default();
         let at = Where::new("s.csv", stated.as_ref());
-        read(&rows, &fields(), at, &mut d).ok_or_else(|| show_all(&d))
+        read(&rows, &fields(), at, &mut d)
+            .ok_or_else(|| d.list().iter().map(show).collect::<Vec<_>>().join("\n"))
     }
 
     fn units(l: &Layout) -> Vec<Option<&str>> {

@@ -133,9 +133,6 @@ pub enum Body {
 macro_rules! kinds {
     ($($variant:ident = $word:literal),* $(,)?) => {
         impl Body {
-            /// Words of all kinds, in the order of the enum.
-            pub const KINDS: &'static [&'static str] = &[$($word),*];
-
             /// The word for this kind.
             pub const fn kind(&self) -> &'static str {
                 match self { $(Self::$variant(_) => $word),* }

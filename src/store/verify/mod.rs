@@ -18,15 +18,6 @@ use crate::model::{Body, EntryId};
 
 pub use hanging::Hanging;
 
-/// What to look at beyond the book itself.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct VerifyOptions<'a> {
-    /// A hash that a printed page names.
-    pub pinned: Option<Hash>,
-    /// A folder with files that entries rest on.
-    pub evidence: Option<&'a Path>,
-}
-
 /// One thing that was looked at.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Check {
@@ -55,11 +46,6 @@ impl Verified {
     /// True when nothing was found wrong.
     pub fn sound(&self) -> bool {
         self.checks.iter().all(|c| c.faults.is_empty())
-    }
-
-    /// The first thing wrong.
-    pub fn first_fault(&self) -> Option<&str> {
-        self.checks.iter().find_map(|c| c.faults.first()).map(String::as_str)
     }
 }
 
@@ -108,13 +94,9 @@ fn with_causes(error: &dyn std::error::Error) -> String {
 }
 
 impl Book {
-    /// Looks at everything in the book. `pinned` is a hash that a printed page names.
-    pub fn verify(&self, pinned: Option<Hash>) -> Result<Verified> {
-        self.verify_with(&VerifyOptions { pinned, evidence: None })
-    }
-
-    /// Looks at everything.
-    pub fn verify_with(&self, options: &VerifyOptions<'_>) -> Result<Verified> {
+    /// Looks at everything in the book; at a hash that a printed page names, and at the files in a
+    /// folder that entries rest on, where they are given.
+    pub fn verify(&self, pinned: Option<Hash>, evidence: Option<&Path>) -> Result<Verified> {
         // The note first, then the snapshot: what was noted was committed before.
         let noted = head::noted(&self.path);
         let snapshot = self.conn.unchecked_transaction().in_file(&self.path)?;
@@ -122,7 +104,7 @@ impl Book {
         self.check_layout(&mut file)?;
         let readable = file.faults.is_empty();
         let mut head = Check::new("head");
-        let checked = self.check_head(&mut head, &noted, options.pinned);
+        let checked = self.check_head(&mut head, &noted, pinned);
         as_finding(checked, &mut head)?;
         let chain = self.check_chain()?;
         let first_bad = chain.first_bad.clone();
@@ -131,7 +113,7 @@ impl Book {
             first_bad.is_none() && checks.iter().all(|c| c.name != "chain" || c.faults.is_empty());
         if intact {
             checks.push(self.check_references(&chain.chains)?);
-            if let Some(folder) = options.evidence {
+            if let Some(folder) = evidence {
                 checks.push(self.check_evidence(folder)?);
             }
             if readable {

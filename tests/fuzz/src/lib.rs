@@ -1,7 +1,7 @@
 //! What each target does with bytes: it must come back, and what it accepts must keep its laws.
 
 use pipelore::filter::{self, Answer, Facts, Select, compile};
-use pipelore::intake::{MemoryFiles, MemoryLookup, Options, World, show_all, unwatched};
+use pipelore::intake::{MemoryFiles, MemoryLookup, Options, World, show, unwatched};
 use pipelore::ledger::{
     BUNDLE_FORMAT, BundleHeader, BundleItem, BundleLimits, BundleReader, BundleWriter, Linked,
     canonical_json,
@@ -105,7 +105,7 @@ pub fn reader(data: &[u8]) {
     let lookup = MemoryLookup::default();
     let world = World { files: &files, lookup: &lookup, progress: &unwatched };
     let outcome = pipelore::intake::read(name, &Options::default(), &world);
-    let said = show_all(&outcome.diagnostics);
+    let said: String = outcome.diagnostics.list().iter().map(show).collect();
     // Nothing of a file reaches a terminal raw.
     assert!(!said.chars().any(|c| c.is_control() && c != '\n'), "{said:?}");
     assert!(!outcome.is_refused() || !said.is_empty(), "refused without a word");

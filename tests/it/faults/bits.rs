@@ -110,7 +110,7 @@ fn in_the_log_the_lost_tail_is_told_and_can_be_read_back() {
         match Book::open(&path, Access::Write) {
             Ok(book) => {
                 assert_eq!(entries(&book), held, "{what}");
-                assert!(book.verify(None).unwrap().sound(), "{what}");
+                assert!(book.verify(None, None).unwrap().sound(), "{what}");
                 whole += 1;
             }
             Err(StoreError::TailLost { .. }) => {
@@ -122,7 +122,7 @@ fn in_the_log_the_lost_tail_is_told_and_can_be_read_back() {
                 assert_eq!(bytes_of(&path), before, "{what}");
                 let done = done.unwrap_or_else(|e| panic!("{what}: {e}"));
                 let book = Book::open(&rescued, Access::Read).unwrap();
-                let verified = book.verify(None).unwrap();
+                let verified = book.verify(None, None).unwrap();
                 assert!(verified.sound(), "{what}: {verified:#?}");
                 let kept = entries(&book);
                 let proven = usize::try_from(done.kept).unwrap();
@@ -181,7 +181,7 @@ fn in_the_note_of_the_head() {
             let mut bytes = whole.clone();
             bytes[at] ^= 1 << bit;
             fs::write(&note, &bytes).unwrap();
-            let looked = Book::open_to_examine(&path).unwrap().verify(None).unwrap();
+            let looked = Book::open_to_examine(&path).unwrap().verify(None, None).unwrap();
             let opened = Book::open(&path, Access::Read).map(|_| ());
             // A flip that still reads as the same head (a letter's case, white space) is none.
             let said = match (looked.sound(), opened) {
@@ -195,7 +195,7 @@ fn in_the_note_of_the_head() {
     }
     println!("flipped bits in the note of the head: {counts:?}");
     fs::remove_file(&note).unwrap();
-    let verified = Book::open(&path, Access::Read).unwrap().verify(None).unwrap();
+    let verified = Book::open(&path, Access::Read).unwrap().verify(None, None).unwrap();
     assert!(verified.sound());
     assert!(verified.checks.iter().any(|c| c.notes.iter().any(|n| n.contains("no head is noted"))));
 }
@@ -233,7 +233,7 @@ fn whatever_is_damaged_a_salvage_is_sound() {
         match Book::salvage(&damaged, &rescued, &world.stamp()) {
             Ok(done) => {
                 let book = Book::open(&rescued, Access::Read).unwrap();
-                let verified = book.verify(None).unwrap();
+                let verified = book.verify(None, None).unwrap();
                 assert!(verified.sound(), "{what}: {verified:#?}\n{done:#?}");
                 let proven = usize::try_from(done.kept).unwrap();
                 assert_eq!(entries(&book)[..proven], held[..proven], "{what}");

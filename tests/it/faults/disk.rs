@@ -45,7 +45,7 @@ fn check_after_full(path: &Path, said: &[u8], what: &str) -> String {
     let full = text.lines().find_map(|l| l.strip_prefix("full ")).map(str::to_owned);
     let full = full.unwrap_or_else(|| panic!("{what}: never full:\n{text}"));
     let book = Book::open(path, Access::Read).unwrap_or_else(|e| panic!("{what}: {e}"));
-    let verified = book.verify(None).unwrap();
+    let verified = book.verify(None, None).unwrap();
     assert!(verified.sound(), "{what}: {verified:#?}");
     for head in acknowledged(said) {
         assert_eq!(book.entry(&head.entry).unwrap().hash, head.hash, "{what}");
@@ -87,7 +87,7 @@ fn a_full_disk_keeps_what_was_acknowledged() {
         *told.entry(kind.to_owned()).or_default() += 1;
         let mut book = Book::open(&path, Access::Write).unwrap();
         small_fleet(&world, &mut book, 3);
-        assert!(book.verify(None).unwrap().sound());
+        assert!(book.verify(None, None).unwrap().sound());
         book.close().unwrap();
         rounds += 1;
     }
@@ -231,6 +231,6 @@ fn two_writers_take_turns() {
     threads.into_iter().for_each(|t| t.join().unwrap());
     let book = Book::open(&path, Access::Read).unwrap();
     assert_eq!(book.length().unwrap(), 121);
-    let verified = book.verify(None).unwrap();
+    let verified = book.verify(None, None).unwrap();
     assert!(verified.sound(), "{verified:#?}");
 }

@@ -8,6 +8,7 @@ use pipelore::store::{Access, Book, StoreError};
 
 use super::kill::of_first_layout;
 use super::support::{answer, bytes_of, copy_book, pipelore, varied_book, with_suffix};
+use crate::world::first_fault;
 use crate::world::{World, small_fleet};
 
 /// Refused by every command with exit code 4, in words that name the file, and left as it was.
@@ -105,7 +106,7 @@ fn a_book_from_every_earlier_layout_is_brought_up_to_date() {
     let book = Book::open(&old, Access::Read).unwrap();
     assert_eq!(book.head().unwrap(), head);
     assert_eq!(book.rows::<JointRow>("ORDER BY joint", &[]).unwrap(), rows);
-    let verified = book.verify(None).unwrap();
+    let verified = book.verify(None, None).unwrap();
     assert!(verified.sound(), "{verified:#?}");
     drop(book);
     // Projections that another version made are made anew.
@@ -114,7 +115,7 @@ fn a_book_from_every_earlier_layout_is_brought_up_to_date() {
     conn.close().unwrap();
     let book = Book::open(&old, Access::Read).unwrap();
     assert_eq!(book.rows::<JointRow>("ORDER BY joint", &[]).unwrap(), rows);
-    assert!(book.verify(None).unwrap().sound());
+    assert!(book.verify(None, None).unwrap().sound());
 }
 
 #[test]
@@ -141,8 +142,8 @@ fn a_migration_that_fails_changes_nothing() {
     assert_eq!(version, 1);
     assert_eq!(fs::read(&old).unwrap().len(), before.len());
     // It can still be looked at, and salvaged.
-    let looked = Book::open_to_examine(&old).unwrap().verify(None).unwrap();
-    assert!(looked.first_fault().unwrap().contains("yard-5"), "{looked:#?}");
+    let looked = Book::open_to_examine(&old).unwrap().verify(None, None).unwrap();
+    assert!(first_fault(&looked).unwrap().contains("yard-5"), "{looked:#?}");
 }
 
 #[test]

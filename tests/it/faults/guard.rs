@@ -61,7 +61,7 @@ fn triggers_stop_what_sql_tries() {
         assert!(error.contains(part), "{sql}: {error}");
     }
     conn.close().unwrap();
-    assert!(Book::open(&path, Access::Read).unwrap().verify(None).unwrap().sound());
+    assert!(Book::open(&path, Access::Read).unwrap().verify(None, None).unwrap().sound());
 }
 
 #[test]
@@ -159,7 +159,7 @@ fn a_fault_in_the_middle_names_what_hangs_on_it() {
     };
     // The second joint's certificate.
     forge("UPDATE entry SET body = replace(body, 'H4417', 'H4418') WHERE position = 3");
-    let verified = Book::open_to_examine(&path).unwrap().verify(None).unwrap();
+    let verified = Book::open_to_examine(&path).unwrap().verify(None, None).unwrap();
     let hanging = verified.hanging.unwrap();
     assert_eq!((hanging.entry.as_str(), hanging.later), ("yard-3", 4));
     assert_eq!(hanging.named_by, ["yard-6"]);

@@ -38,7 +38,7 @@ fn work_and_kill(work: &str, path: &Path, after: Duration) -> (Vec<HeadMark>, us
 /// The book opens, proves sound, and holds everything that was acknowledged.
 fn check(path: &Path, acknowledged: &[HeadMark], what: &str) -> Book {
     let book = Book::open(path, Access::Write).unwrap_or_else(|e| panic!("{what}: {e}"));
-    let verified = book.verify(None).unwrap();
+    let verified = book.verify(None, None).unwrap();
     assert!(verified.sound(), "{what}: {verified:#?}");
     for head in acknowledged {
         let stored = book.entry(&head.entry).unwrap_or_else(|e| panic!("{what}: {e}"));
@@ -175,7 +175,7 @@ fn in_taking_bundles_in() {
     for bundle in &bundles {
         book.bundle_in(bundle, &BundleIn::default(), &world.stamp()).unwrap();
     }
-    let verified = book.verify(None).unwrap();
+    let verified = book.verify(None, None).unwrap();
     assert!(verified.sound(), "{verified:#?}");
     assert_eq!(book.rows::<pipelore::projection::rows::JointRow>("", &[]).unwrap().len(), 800);
 }
@@ -199,7 +199,7 @@ fn in_backing_up() {
         if name.contains(".copy-") && !unfinished {
             copies += 1;
             let copy = Book::open(&copy, Access::Read).unwrap();
-            assert!(copy.verify(None).unwrap().sound());
+            assert!(copy.verify(None, None).unwrap().sound());
         }
     }
     println!("killed in backing up: {copies} whole copies stand");

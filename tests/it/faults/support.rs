@@ -149,7 +149,7 @@ pub fn fate(path: &Path, what: &str, whole: impl FnOnce(&Book) -> bool) -> Fate 
         Ok(book) => book,
         Err(e) => return refused(&e, what),
     };
-    match book.verify(None) {
+    match book.verify(None, None) {
         Err(e) => refused(&e, what),
         Ok(verified) if !verified.sound() => Fate::Found,
         Ok(_) => {

@@ -8,6 +8,7 @@ use super::deliver::{bundle, chains, in_pieces};
 use super::dump::{difference, dump};
 use super::generate::Authors;
 use super::op::{Step, history};
+use crate::world::first_fault;
 
 /// How many times longer than in an ordinary run to look.
 pub fn soak() -> u32 {
@@ -22,8 +23,9 @@ fn same(what: &str, a: &str, b: &str) -> Result<(), TestCaseError> {
 }
 
 fn sound(what: &str, book: &Book) -> Result<(), TestCaseError> {
-    let verified = book.verify(None).map_err(|e| TestCaseError::fail(format!("{what}: {e}")))?;
-    match verified.first_fault() {
+    let verified =
+        book.verify(None, None).map_err(|e| TestCaseError::fail(format!("{what}: {e}")))?;
+    match first_fault(&verified) {
         None => Ok(()),
         Some(fault) => Err(TestCaseError::fail(format!("{what}: {fault}"))),
     }
