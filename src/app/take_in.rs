@@ -16,7 +16,7 @@ use crate::store::{Appended, Book, Clash};
 
 /// Files of this machine, by their paths.
 #[derive(Clone, Copy, Debug)]
-pub struct Disk;
+pub(crate) struct Disk;
 
 impl Files for Disk {
     fn open(&self, name: &str) -> io::Result<Box<dyn Read + '_>> {

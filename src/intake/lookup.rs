@@ -163,7 +163,7 @@ pub fn unwatched(_: &Progress) -> ControlFlow<()> {
 }
 
 /// The name of a file that another file names relative to itself.
-pub fn beside(file: &str, named: &str) -> String {
+pub(super) fn beside(file: &str, named: &str) -> String {
     let named = named.trim();
     let absolute = named.starts_with(['/', '\\']) || named.get(1..2) == Some(":");
     match file.rfind(['/', '\\']) {
@@ -173,7 +173,7 @@ pub fn beside(file: &str, named: &str) -> String {
 }
 
 /// A file name without its folder.
-pub fn base_name(name: &str) -> &str {
+pub(super) fn base_name(name: &str) -> &str {
     name.rsplit(['/', '\\']).next().unwrap_or(name)
 }
 

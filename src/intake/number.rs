@@ -36,7 +36,7 @@ impl Decimal {
 
 /// What the number cells of a file say about its decimal sign.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct DecimalVote {
+pub(super) struct DecimalVote {
     /// A cell that can only be meant with a decimal point.
     pub point: Option<String>,
     /// A cell that can only be meant with a decimal comma.
@@ -47,7 +47,7 @@ pub struct DecimalVote {
 
 /// The sign that a file uses, or why that cannot be told.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum DecimalVerdict {
+pub(super) enum DecimalVerdict {
     /// One sign fits all cells.
     Sign(Decimal),
     /// Some cells need one and some the other.
@@ -58,7 +58,7 @@ pub enum DecimalVerdict {
 
 impl DecimalVote {
     /// Looks at one cell of a number column.
-    pub fn see(&mut self, text: &str) {
+    pub(super) fn see(&mut self, text: &str) {
         let (number, _) = split_cell(text);
         let (dots, commas) = (number.matches('.').count(), number.matches(',').count());
         let slot = match (dots, commas) {
@@ -91,7 +91,7 @@ impl DecimalVote {
     }
 
     /// What the cells seen so far amount to.
-    pub fn verdict(&self) -> DecimalVerdict {
+    pub(super) fn verdict(&self) -> DecimalVerdict {
         match (&self.point, &self.comma, &self.unclear) {
             (Some(p), Some(c), _) => DecimalVerdict::Mixed(p.clone(), c.clone()),
             (None, Some(_), _) => DecimalVerdict::Sign(Decimal::Comma),
@@ -132,7 +132,7 @@ const fn blank(c: char) -> bool {
 }
 
 /// Splits a cell into its number and the unit after it: `12,5 mm`, `5-1/2 in`, `6½"`.
-pub fn split_cell(text: &str) -> (&str, &str) {
+pub(super) fn split_cell(text: &str) -> (&str, &str) {
     let text = text.trim();
     let chars: Vec<(usize, char)> = text.char_indices().collect();
     let next_is_digit = |from: usize| {
@@ -177,7 +177,7 @@ pub fn split_cell(text: &str) -> (&str, &str) {
 
 /// A number as the book keeps it: decimal point, no thousands, `5 1/2` for any way of writing
 /// that. `None` when it is no number under this decimal sign.
-pub fn plain(number: &str, decimal: Decimal) -> Option<String> {
+pub(super) fn plain(number: &str, decimal: Decimal) -> Option<String> {
     let number = number.trim();
     let (sign, body) = match number.strip_prefix(['-', '\u{2212}']) {
         Some(rest) => ("-", rest.trim_start()),
@@ -261,7 +261,7 @@ fn mixed(body: &str) -> Option<String> {
 const NULLS: [f64; 6] = [-999.25, -999.0, -9999.0, -9999.25, -99999.0, -999.2];
 
 /// True for an empty cell and for the signs that mean the same.
-pub fn is_null(text: &str, also: &[String]) -> bool {
+pub(super) fn is_null(text: &str, also: &[String]) -> bool {
     let t = text.trim();
     if t.is_empty() || also.iter().any(|n| n == t) {
         return true;
@@ -300,10 +300,10 @@ pub fn is_null(text: &str, also: &[String]) -> bool {
 }
 
 /// Billionths of a number, the unit in which logs are summed.
-pub const NANO: i64 = 1_000_000_000;
+pub(super) const NANO: i64 = 1_000_000_000;
 
 /// True for a log's value that stands for "no value".
-pub fn is_null_nano(nano: i64) -> bool {
+pub(super) fn is_null_nano(nano: i64) -> bool {
     matches!(
         nano,
         -999_250_000_000
@@ -317,7 +317,7 @@ pub fn is_null_nano(nano: i64) -> bool {
 
 /// Reads a decimal number as billionths, rounded toward zero beyond nine decimals; `None` when it
 /// is no number or too large (beyond 9.2e9).
-pub fn nano(bytes: &[u8], decimal: Decimal) -> Option<i64> {
+pub(super) fn nano(bytes: &[u8], decimal: Decimal) -> Option<i64> {
     let bytes = bytes.trim_ascii();
     let (negative, body) = match bytes.first()? {
         b'-' => (true, &bytes[1..]),

@@ -5,7 +5,7 @@ use super::table::Row;
 use crate::model::{Body, Chain, Draft, EntryId, Evidence, JointRef, Moment, Serial, Site};
 
 /// The joint that a cell names, as a serial or as `serial@entry`.
-pub fn joint(
+pub(super) fn joint(
     row: &mut Row<'_>,
     lookup: &dyn Lookup,
     key: &str,
@@ -16,7 +16,7 @@ pub fn joint(
 }
 
 /// The joint that must be named.
-pub fn need_joint(
+pub(super) fn need_joint(
     row: &mut Row<'_>,
     lookup: &dyn Lookup,
     key: &str,
@@ -30,7 +30,7 @@ pub fn need_joint(
 }
 
 /// Joints that a cell names, divided by semicolons.
-pub fn joints(
+pub(super) fn joints(
     row: &mut Row<'_>,
     lookup: &dyn Lookup,
     key: &str,
@@ -124,7 +124,7 @@ fn one(
 }
 
 /// The run that a cell names.
-pub fn run(row: &mut Row<'_>, lookup: &dyn Lookup, key: &str) -> Option<EntryId> {
+pub(super) fn run(row: &mut Row<'_>, lookup: &dyn Lookup, key: &str) -> Option<EntryId> {
     let text = row.text(key)?;
     let mut found = lookup.runs(&text);
     match found.len() {
@@ -153,7 +153,7 @@ pub fn run(row: &mut Row<'_>, lookup: &dyn Lookup, key: &str) -> Option<EntryId>
 }
 
 /// An entry that a cell names.
-pub fn entry(row: &mut Row<'_>, lookup: &dyn Lookup, key: &str) -> Option<EntryId> {
+pub(super) fn entry(row: &mut Row<'_>, lookup: &dyn Lookup, key: &str) -> Option<EntryId> {
     let text = row.text(key)?;
     let message = match text.parse::<EntryId>() {
         Ok(entry) if lookup.has_entry(&entry) => return Some(entry),
@@ -166,7 +166,7 @@ pub fn entry(row: &mut Row<'_>, lookup: &dyn Lookup, key: &str) -> Option<EntryI
 
 /// A body that waits for its file's digest.
 #[derive(Clone, Debug)]
-pub struct Made {
+pub(super) struct Made {
     /// Rows that it was made from.
     pub rows: Vec<u64>,
     /// When it happened.
@@ -176,7 +176,7 @@ pub struct Made {
 }
 
 /// The rows of a draft in words: `row 12`, `rows 12, 14`, `rows 12 to 40`.
-pub fn place(sheet: Option<&str>, rows: &[u64]) -> Option<String> {
+pub(super) fn place(sheet: Option<&str>, rows: &[u64]) -> Option<String> {
     let text = match rows {
         [] => return sheet.map(|s| format!("sheet {s}")),
         [one] => format!("row {one}"),
@@ -189,7 +189,7 @@ pub fn place(sheet: Option<&str>, rows: &[u64]) -> Option<String> {
 }
 
 /// Turns what was made from a file into drafts with their evidence.
-pub fn drafts(made: Vec<Made>, file: &str, sha256: &str, sheet: Option<&str>) -> Vec<Draft> {
+pub(super) fn drafts(made: Vec<Made>, file: &str, sha256: &str, sheet: Option<&str>) -> Vec<Draft> {
     made.into_iter()
         .map(|m| Draft {
             effective: m.effective,
@@ -204,7 +204,7 @@ pub fn drafts(made: Vec<Made>, file: &str, sha256: &str, sheet: Option<&str>) ->
 }
 
 /// Joins rows that say the same of different joints into one fact about all of them.
-pub fn merge_joints(made: Vec<Made>) -> Vec<Made> {
+pub(super) fn merge_joints(made: Vec<Made>) -> Vec<Made> {
     let mut out: Vec<Made> = Vec::new();
     for mut m in made {
         let Some(joints) = named_joints(&mut m.body).map(std::mem::take) else {
@@ -256,7 +256,7 @@ fn named_joints(body: &mut Body) -> Option<&mut Vec<JointRef>> {
 }
 
 /// The name of an entry that a draft of the same file will become. No book has such a chain.
-pub fn provisional(draft: usize) -> Option<EntryId> {
+pub(super) fn provisional(draft: usize) -> Option<EntryId> {
     let site = Site::parse("this_file").ok()?;
     Some(EntryId { chain: Chain { site, epoch: u32::MAX }, number: draft as u64 + 1 })
 }

@@ -34,7 +34,7 @@ impl fmt::Display for Encoding {
 
 /// Why bytes are no text that can be read.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-pub enum NotText {
+pub(super) enum NotText {
     /// A known kind of file that is no text.
     #[error("this is {what}, not a text file")]
     Known {
@@ -56,7 +56,7 @@ pub enum NotText {
 
 impl NotText {
     /// What to do about it.
-    pub const fn help(&self) -> &'static str {
+    pub(super) const fn help(&self) -> &'static str {
         match self {
             Self::Known { help, .. } => help,
             Self::Nul { .. } => {
@@ -105,7 +105,7 @@ fn known_kind(head: &[u8]) -> Option<NotText> {
 }
 
 /// Tells the encoding from the first bytes of a file, which may end within a character.
-pub fn sniff(head: &[u8]) -> Result<Encoding, NotText> {
+pub(super) fn sniff(head: &[u8]) -> Result<Encoding, NotText> {
     if let Some(known) = known_kind(head) {
         return Err(known);
     }
@@ -136,7 +136,7 @@ pub(super) fn latin1(bytes: &[u8]) -> String {
 }
 
 /// A cell's bytes as text: UTF-8 where they are, else Latin-1.
-pub fn cell(bytes: &[u8]) -> Cow<'_, str> {
+pub(super) fn cell(bytes: &[u8]) -> Cow<'_, str> {
     match std::str::from_utf8(bytes) {
         Ok(text) => Cow::Borrowed(text),
         Err(_) => Cow::Owned(latin1(bytes)),
@@ -144,7 +144,7 @@ pub fn cell(bytes: &[u8]) -> Cow<'_, str> {
 }
 
 /// A whole file as text, with the encoding that it was in.
-pub fn decode(bytes: &[u8]) -> Result<(String, Encoding), NotText> {
+pub(super) fn decode(bytes: &[u8]) -> Result<(String, Encoding), NotText> {
     match sniff(bytes)? {
         Encoding::Utf16Le => utf16(&bytes[2..], UTF_16LE).map(|t| (t, Encoding::Utf16Le)),
         Encoding::Utf16Be => utf16(&bytes[2..], UTF_16BE).map(|t| (t, Encoding::Utf16Be)),

@@ -35,7 +35,7 @@ pub struct Clock {
 
 /// Why a text is no date or time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum WhenError {
+pub(super) enum WhenError {
     /// Not a date.
     NoDate,
     /// Day and month cannot be told apart.
@@ -48,7 +48,7 @@ pub enum WhenError {
 
 impl WhenError {
     /// What is wrong.
-    pub const fn message(self) -> &'static str {
+    pub(super) const fn message(self) -> &'static str {
         match self {
             Self::NoDate => "is not a date or time",
             Self::Order => "does not say which number is the day",
@@ -58,7 +58,7 @@ impl WhenError {
     }
 
     /// What would be right.
-    pub const fn help(self) -> &'static str {
+    pub(super) const fn help(self) -> &'static str {
         match self {
             Self::NoDate | Self::ShortYear => "write 2026-03-04 or 2026-03-04T06:30:00+02:00",
             Self::Order => "write 2026-03-04, or state the order: day first or month first",
@@ -98,7 +98,7 @@ fn month_word(word: &str) -> Option<u32> {
 }
 
 /// Reads a date or a time.
-pub fn moment(text: &str, clock: Clock) -> Result<Moment, WhenError> {
+pub(super) fn moment(text: &str, clock: Clock) -> Result<Moment, WhenError> {
     let text = text.trim();
     if let Ok(m) = Moment::parse_at(text, clock.offset_minutes) {
         return Ok(m);
@@ -176,7 +176,7 @@ fn time_part(text: &str) -> Option<String> {
 
 /// Reads the common spelling of a log's time stamps fast; falls back on `moment`.
 #[derive(Clone, Debug)]
-pub struct StampReader {
+pub(super) struct StampReader {
     clock: Clock,
     /// Day last read and its first millisecond, without an offset.
     day: [u8; 10],
@@ -185,12 +185,12 @@ pub struct StampReader {
 
 impl StampReader {
     /// A reader for a file.
-    pub fn new(clock: Clock) -> Self {
+    pub(super) fn new(clock: Clock) -> Self {
         Self { clock, day: [0; 10], day_ms: 0 }
     }
 
     /// Milliseconds since 1970-01-01T00:00:00Z.
-    pub fn read(&mut self, bytes: &[u8]) -> Option<i64> {
+    pub(super) fn read(&mut self, bytes: &[u8]) -> Option<i64> {
         let bytes = bytes.trim_ascii();
         self.fast(bytes).or_else(|| self.slow(bytes))
     }
@@ -247,7 +247,7 @@ impl StampReader {
 }
 
 /// A clock time from milliseconds, written at an offset.
-pub fn clock_time(ms: i64, offset_minutes: i32) -> Option<Moment> {
+pub(super) fn clock_time(ms: i64, offset_minutes: i32) -> Option<Moment> {
     let offset = FixedOffset::east_opt(offset_minutes * 60)?;
     let utc = DateTime::from_timestamp_millis(ms)?.naive_utc();
     Some(Moment::Clock(offset.from_utc_datetime(&utc)))

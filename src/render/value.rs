@@ -6,7 +6,7 @@ use crate::units::{Measure, UnitSystem};
 use super::safe::for_screen;
 
 /// What stands for a value that was not recorded.
-pub const MISSING: &str = "·";
+pub(super) const MISSING: &str = "·";
 
 /// A cell as a person reads it, without a unit (the heading has it).
 pub fn show(cell: &Cell, measure: Option<Measure>, system: UnitSystem) -> String {
@@ -45,6 +45,6 @@ pub fn show_with_unit(cell: &Cell, measure: Option<Measure>, system: UnitSystem)
 }
 
 /// Whether a cell stands at the right of its column.
-pub const fn is_numeric(cell: &Cell) -> bool {
+pub(super) const fn is_numeric(cell: &Cell) -> bool {
     matches!(cell, Cell::Number(_) | Cell::Bound { .. } | Cell::Real(_) | Cell::Of(..))
 }

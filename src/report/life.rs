@@ -29,7 +29,7 @@ pub(super) struct Seen {
 
 impl Seen {
     /// Its name.
-    pub fn name(&self) -> String {
+    pub(super) fn name(&self) -> String {
         self.entry.id.to_string()
     }
 }
@@ -56,12 +56,12 @@ const CLOSE: i64 = 500_000;
 
 impl SeenRun {
     /// The name of its entry.
-    pub fn name(&self) -> String {
+    pub(super) fn name(&self) -> String {
         self.head.id.to_string()
     }
 
     /// Joints of the book directly below and above a joint in this run.
-    pub fn neighbours(&self, r: &JointRunRow) -> (Option<i64>, Option<i64>) {
+    pub(super) fn neighbours(&self, r: &JointRunRow) -> (Option<i64>, Option<i64>) {
         let at = |joint: &&JointRunRow| joint.joint != r.joint;
         let below = self
             .joints
@@ -90,7 +90,7 @@ pub(super) struct Reader<'b> {
 }
 
 impl<'b> Reader<'b> {
-    pub fn new(book: &'b Book) -> Self {
+    pub(super) fn new(book: &'b Book) -> Self {
         Self {
             book,
             units: book.identity().units,
@@ -101,12 +101,12 @@ impl<'b> Reader<'b> {
     }
 
     /// The same for people who read in these units.
-    pub fn in_units(book: &'b Book, units: UnitSystem) -> Self {
+    pub(super) fn in_units(book: &'b Book, units: UnitSystem) -> Self {
         Self { units, ..Self::new(book) }
     }
 
     /// An entry by its place.
-    pub fn entry(&self, position: i64) -> Result<Rc<Seen>, ReportError> {
+    pub(super) fn entry(&self, position: i64) -> Result<Rc<Seen>, ReportError> {
         if let Some(seen) = self.entries.borrow().get(&position) {
             return Ok(Rc::clone(seen));
         }
@@ -134,7 +134,7 @@ impl<'b> Reader<'b> {
     }
 
     /// A run by its place; `None` when it stands no more.
-    pub fn run(&self, run: i64) -> Result<Option<Rc<SeenRun>>, ReportError> {
+    pub(super) fn run(&self, run: i64) -> Result<Option<Rc<SeenRun>>, ReportError> {
         if let Some(seen) = self.runs.borrow().get(&run) {
             return Ok(Some(Rc::clone(seen)));
         }
@@ -166,7 +166,7 @@ impl<'b> Reader<'b> {
     }
 
     /// The serial that a joint carries today.
-    pub fn serial(&self, joint: i64) -> Result<String, ReportError> {
+    pub(super) fn serial(&self, joint: i64) -> Result<String, ReportError> {
         if let Some(serial) = self.serials.borrow().get(&joint) {
             return Ok(serial.clone());
         }
@@ -177,12 +177,12 @@ impl<'b> Reader<'b> {
     }
 
     /// Everything that the book keeps of a joint.
-    pub fn life(&self, joint: i64) -> Result<Life, ReportError> {
+    pub(super) fn life(&self, joint: i64) -> Result<Life, ReportError> {
         self.life_with(joint, |r| self.run(r.run))
     }
 
     /// The same for one joint by itself: of its runs only what stands next to it.
-    pub fn brief_life(&self, joint: i64) -> Result<Life, ReportError> {
+    pub(super) fn brief_life(&self, joint: i64) -> Result<Life, ReportError> {
         self.life_with(joint, |r| self.run_around(r))
     }
 
@@ -241,7 +241,7 @@ pub(super) struct Life {
 
 impl Life {
     /// The latest failure.
-    pub fn failure(&self) -> Option<&FailureRow> {
+    pub(super) fn failure(&self) -> Option<&FailureRow> {
         self.failures.last()
     }
 }

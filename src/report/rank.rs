@@ -1,7 +1,7 @@
 //! How much an order moved: rank correlations and changes at the top. Pure.
 
 /// Ranks from the largest (1) down; equal values share the mean of their ranks.
-pub fn ranks(values: &[f64]) -> Vec<f64> {
+pub(super) fn ranks(values: &[f64]) -> Vec<f64> {
     let mut order: Vec<usize> = (0..values.len()).collect();
     order.sort_by(|a, b| values[*b].total_cmp(&values[*a]));
     let mut ranks = vec![0.0; values.len()];
@@ -18,7 +18,7 @@ pub fn ranks(values: &[f64]) -> Vec<f64> {
 
 /// Spearman's rank correlation (1904): Pearson's of the ranks. None for fewer than two values, or
 /// where one side is all alike.
-pub fn spearman(a: &[f64], b: &[f64]) -> Option<f64> {
+pub(super) fn spearman(a: &[f64], b: &[f64]) -> Option<f64> {
     if a.len() != b.len() || a.len() < 2 {
         return None;
     }
@@ -33,7 +33,7 @@ pub fn spearman(a: &[f64], b: &[f64]) -> Option<f64> {
 
 /// Kendall's τ-b (1938, 1945), by counting exchanges of a merge sort (Knight 1966). None for fewer
 /// than two values, or where one side is all alike.
-pub fn kendall(a: &[f64], b: &[f64]) -> Option<f64> {
+pub(super) fn kendall(a: &[f64], b: &[f64]) -> Option<f64> {
     if a.len() != b.len() || a.len() < 2 {
         return None;
     }
@@ -98,13 +98,13 @@ fn exchanges(list: &mut [f64], buffer: &mut [f64]) -> f64 {
 
 /// How many of the first `n` by one measure are not among the first `n` by another. Equal values
 /// are told apart by their place in the list, so that the count is the same every time.
-pub fn left_the_top(before: &[f64], after: &[f64], n: usize) -> usize {
+pub(super) fn left_the_top(before: &[f64], after: &[f64], n: usize) -> usize {
     let (then, now) = (top(before, n), top(after, n));
     then.iter().filter(|i| !now.contains(i)).count()
 }
 
 /// Places of the first `n` by value, the largest first.
-pub fn top(values: &[f64], n: usize) -> Vec<usize> {
+pub(super) fn top(values: &[f64], n: usize) -> Vec<usize> {
     let mut order: Vec<usize> = (0..values.len()).collect();
     order.sort_by(|a, b| values[*b].total_cmp(&values[*a]).then(a.cmp(b)));
     order.truncate(n);

@@ -9,6 +9,7 @@
     clippy::panic,
     clippy::print_stdout,
     missing_docs,
+    unreachable_pub,
     reason = "a benchmark prints and may fail loudly"
 )]
 #![allow(dead_code, reason = "the book of another bench is made with more than this one needs")]

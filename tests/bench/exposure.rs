@@ -11,6 +11,7 @@
     clippy::panic,
     clippy::print_stdout,
     missing_docs,
+    unreachable_pub,
     reason = "a benchmark prints its table and fails loudly"
 )]
 

@@ -10,6 +10,7 @@
     clippy::panic,
     clippy::print_stdout,
     missing_docs,
+    unreachable_pub,
     reason = "a benchmark prints and may fail loudly"
 )]
 

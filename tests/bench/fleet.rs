@@ -6,6 +6,7 @@
 
 #![allow(
     missing_docs,
+    unreachable_pub,
     dead_code,
     clippy::unwrap_used,
     clippy::print_stdout,

@@ -5,6 +5,7 @@
     clippy::unwrap_used,
     clippy::print_stdout,
     missing_docs,
+    unreachable_pub,
     reason = "a benchmark prints and may fail loudly"
 )]
 

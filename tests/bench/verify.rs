@@ -5,6 +5,7 @@
 
 #![allow(
     missing_docs,
+    unreachable_pub,
     clippy::unwrap_used,
     clippy::print_stdout,
     clippy::panic,

@@ -11,6 +11,7 @@
     clippy::cast_sign_loss,
     clippy::float_cmp,
     missing_docs,
+    unreachable_pub,
     reason = "a test fails loudly and its helpers may too"
 )]
 

@@ -86,39 +86,39 @@ pub(super) mod lexicons {
         Status, Words, Work,
     };
 
-    pub const COMPONENT: Words = Words::of::<Component>();
-    pub const CLASS: Words = Words::of::<Class>();
-    pub const STATUS: Words = Words::of::<Status>();
-    pub const END: Words = Words::of::<End>();
-    pub const PLACE: Words = Words::of::<Place>();
-    pub const SCOPE: Words = Words::of::<Scope>();
-    pub const METHOD: Words = Words::of::<Method>();
-    pub const WORK: Words = Words::of::<Work>();
-    pub const EVENT: Words = Words::of::<EventKind>();
-    pub const FAILURE: Words = Words::of::<FailureKind>();
-    pub const ENVIRONMENT: Words = Words::of::<Environment>();
-    pub const RUN_GRADE: Words = Words::of::<RunGrade>();
+    pub(crate) const COMPONENT: Words = Words::of::<Component>();
+    pub(crate) const CLASS: Words = Words::of::<Class>();
+    pub(crate) const STATUS: Words = Words::of::<Status>();
+    pub(crate) const END: Words = Words::of::<End>();
+    pub(crate) const PLACE: Words = Words::of::<Place>();
+    pub(crate) const SCOPE: Words = Words::of::<Scope>();
+    pub(crate) const METHOD: Words = Words::of::<Method>();
+    pub(crate) const WORK: Words = Words::of::<Work>();
+    pub(crate) const EVENT: Words = Words::of::<EventKind>();
+    pub(crate) const FAILURE: Words = Words::of::<FailureKind>();
+    pub(crate) const ENVIRONMENT: Words = Words::of::<Environment>();
+    pub(crate) const RUN_GRADE: Words = Words::of::<RunGrade>();
     /// Grades of tube of API Spec 5DP and what tool joints and collars add; a maker's own grade is
     /// asked for in quotes.
-    pub const GRADE: Words = Words::Listed(&[
+    pub(crate) const GRADE: Words = Words::Listed(&[
         ("E75", &["e", "e_75"]),
         ("X95", &["x", "x_95"]),
         ("G105", &["g", "g_105"]),
         ("S135", &["s", "s_135"]),
     ]);
     /// Length ranges of API Spec 5DP.
-    pub const RANGE: Words = Words::Listed(&[
+    pub(crate) const RANGE: Words = Words::Listed(&[
         ("R1", &["1", "range_1"]),
         ("R2", &["2", "range_2"]),
         ("R3", &["3", "range_3"]),
     ]);
-    pub const VERDICT: Words = Words::Listed(&[
+    pub(crate) const VERDICT: Words = Words::Listed(&[
         ("under", &["under_torque", "low"]),
         ("over", &["over_torque", "high"]),
         ("on_target", &["good", "ok"]),
         ("unknown", &[]),
     ]);
-    pub const RULING: Words = Words::Listed(&[
+    pub(crate) const RULING: Words = Words::Listed(&[
         ("class", &[]),
         ("quarantine", &[]),
         ("release", &[]),
@@ -126,7 +126,7 @@ pub(super) mod lexicons {
         ("settle", &["settlement"]),
         ("waive", &["waiver"]),
     ]);
-    pub const OPEN: Words = Words::Open;
+    pub(crate) const OPEN: Words = Words::Open;
 }
 
 #[cfg(test)]

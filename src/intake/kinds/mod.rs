@@ -211,7 +211,7 @@ impl fmt::Display for Kind {
 
 /// How well a file's titles fit a kind: how many it knows.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Fit {
+pub(super) struct Fit {
     /// The kind.
     pub kind: Kind,
     /// Titles that it knows.
@@ -315,7 +315,7 @@ pub(super) fn fit(
 }
 
 /// What a reader of rows needs besides the rows.
-pub struct Context<'a> {
+pub(super) struct Context<'a> {
     /// The book.
     pub lookup: &'a dyn Lookup,
     /// Clashes with the book are warnings, not errors.
@@ -323,7 +323,7 @@ pub struct Context<'a> {
 }
 
 /// Reads a table of any kind that becomes entries row by row, or as a whole.
-pub fn read(
+pub(super) fn read(
     kind: Kind,
     table: &mut Table,
     context: &Context<'_>,

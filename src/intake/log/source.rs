@@ -55,23 +55,23 @@ pub(in crate::intake) struct Cells {
 
 impl Cells {
     /// A cell, outer blanks kept.
-    pub fn get(&self, at: usize) -> Option<&[u8]> {
+    pub(super) fn get(&self, at: usize) -> Option<&[u8]> {
         self.spans.get(at).map(|(from, to)| &self.line[*from..*to])
     }
 
     /// How many cells.
-    pub fn len(&self) -> usize {
+    pub(super) fn len(&self) -> usize {
         self.spans.len()
     }
 
     /// Empties the row.
-    pub fn clear(&mut self) {
+    pub(super) fn clear(&mut self) {
         self.line.clear();
         self.spans.clear();
     }
 
     /// Adds a cell.
-    pub fn push(&mut self, cell: &[u8]) {
+    pub(super) fn push(&mut self, cell: &[u8]) {
         let from = self.line.len();
         self.line.extend_from_slice(cell);
         self.spans.push((from, self.line.len()));
@@ -204,7 +204,7 @@ pub(in crate::intake) enum OpenError {
 
 impl<'a> Open<'a> {
     /// Opens a file and looks at its first rows. `titles` counts the titles known in a row.
-    pub fn new(
+    pub(super) fn new(
         name: &str,
         files: &'a dyn Files,
         delimiter: Option<Delimiter>,
@@ -309,24 +309,24 @@ impl<'a> Open<'a> {
     }
 
     /// The next row's cells and its line.
-    pub fn next(&mut self, cells: &mut Cells) -> io::Result<Option<u64>> {
+    pub(super) fn next(&mut self, cells: &mut Cells) -> io::Result<Option<u64>> {
         self.rows.next(cells)
     }
 
     /// Tells the watcher how far the read has come; `true` to stop.
-    pub fn report(&self, rows: u64, world: &World<'_>) -> bool {
+    pub(super) fn report(&self, rows: u64, world: &World<'_>) -> bool {
         let bytes = self.passed.borrow().bytes;
         let progress = Progress { file: self.name.clone(), bytes, of: self.size, rows };
         (world.progress)(&progress).is_break()
     }
 
     /// The first NUL byte of a file that should have none.
-    pub fn nul_at(&self) -> Option<u64> {
+    pub(super) fn nul_at(&self) -> Option<u64> {
         if self.wide { None } else { self.passed.borrow().nul_at }
     }
 
     /// Digest of the whole file, once it is read to its end.
-    pub fn digest(self) -> String {
+    pub(super) fn digest(self) -> String {
         let Self { rows, passed, .. } = self;
         drop(rows);
         let hash = passed.borrow().hasher.clone().finalize();

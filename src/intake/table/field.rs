@@ -8,7 +8,7 @@ use crate::units::{Dimension, Measure, Unit, UnitError};
 
 /// What the cells of a field hold.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Holds {
+pub(crate) enum Holds {
     /// Text as written.
     Text,
     /// A serial number, or a joint as `serial@entry`.
@@ -29,7 +29,7 @@ pub enum Holds {
 
 impl Holds {
     /// Kinds of quantity; empty for anything else.
-    pub fn measures(self) -> impl Iterator<Item = Measure> {
+    pub(crate) fn measures(self) -> impl Iterator<Item = Measure> {
         let (a, b) = match self {
             Self::Of(m) => (Some(m), None),
             Self::Either(a, b) => (Some(a), Some(b)),
@@ -39,7 +39,7 @@ impl Holds {
     }
 
     /// True when a bare number says nothing: a unit is needed.
-    pub fn needs_unit(self) -> bool {
+    pub(crate) fn needs_unit(self) -> bool {
         if self == Self::Any {
             return true;
         }
@@ -49,17 +49,17 @@ impl Holds {
     }
 
     /// True for numbers and quantities.
-    pub fn numeric(self) -> bool {
+    pub(crate) fn numeric(self) -> bool {
         matches!(self, Self::Count | Self::Any | Self::Of(_) | Self::Either(..))
     }
 
     /// True for quantities: their titles may carry a unit.
-    pub fn has_units(self) -> bool {
+    pub(crate) fn has_units(self) -> bool {
         self == Self::Any || self.measures().next().is_some()
     }
 
     /// The meaning of a unit text in this field.
-    pub fn unit(self, text: &str) -> Result<Unit, UnitError> {
+    pub(crate) fn unit(self, text: &str) -> Result<Unit, UnitError> {
         if self == Self::Any {
             return Unit::meanings(text).map(|mut m| m.swap_remove(0));
         }
@@ -74,12 +74,12 @@ impl Holds {
     }
 
     /// The measure of this field that a unit belongs to.
-    pub fn measure_of(self, unit: &Unit) -> Option<Measure> {
+    pub(crate) fn measure_of(self, unit: &Unit) -> Option<Measure> {
         self.measures().find(|m| m.dimension() == unit.dimension())
     }
 
     /// Units to offer.
-    pub fn examples(self) -> String {
+    pub(crate) fn examples(self) -> String {
         let mut list: Vec<&str> = Vec::new();
         for m in self.measures() {
             list.extend(match m {
@@ -107,7 +107,7 @@ impl Holds {
 
 /// What is possible in a field, in base units, both ends included.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Range {
+pub(crate) struct Range {
     /// Lowest.
     pub min: f64,
     /// Highest.
@@ -118,7 +118,7 @@ pub struct Range {
 
 /// A field of a kind of file.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Field {
+pub(crate) struct Field {
     /// Its name in `--columns` and in messages.
     pub key: String,
     /// Other titles, folded.
@@ -135,7 +135,7 @@ pub struct Field {
 
 impl Field {
     /// A field with its aliases in one line.
-    pub fn new(key: &str, holds: Holds, aliases: &str) -> Self {
+    pub(crate) fn new(key: &str, holds: Holds, aliases: &str) -> Self {
         Self {
             key: key.to_owned(),
             aliases: aliases.split_whitespace().map(str::to_owned).collect(),
@@ -148,41 +148,41 @@ impl Field {
 
     /// States what is possible, in base units.
     #[must_use]
-    pub fn within(mut self, min: f64, max: f64, why: &'static str) -> Self {
+    pub(crate) fn within(mut self, min: f64, max: f64, why: &'static str) -> Self {
         self.range = Some(Range { min, max, why });
         self
     }
 
     /// Titles that state their unit.
     #[must_use]
-    pub fn implies(mut self, implied: &'static [(&'static str, &'static str)]) -> Self {
+    pub(crate) fn implies(mut self, implied: &'static [(&'static str, &'static str)]) -> Self {
         self.implied = implied;
         self
     }
 
     /// Known, and no part of the entries.
     #[must_use]
-    pub fn out(mut self) -> Self {
+    pub(crate) fn out(mut self) -> Self {
         self.kept_out = true;
         self
     }
 
     /// Its name and the titles that it goes by.
-    pub fn names(&self) -> impl Iterator<Item = &str> {
+    pub(crate) fn names(&self) -> impl Iterator<Item = &str> {
         std::iter::once(self.key.as_str()).chain(self.aliases.iter().map(String::as_str))
     }
 }
 
 /// The fields of a kind of file, and the names that lead to each.
 #[derive(Clone, Debug)]
-pub struct Fields {
+pub(crate) struct Fields {
     list: Vec<Field>,
     names: HashMap<String, usize>,
 }
 
 impl Fields {
     /// Fields in order; of two with one name the first keeps it.
-    pub fn new(list: Vec<Field>) -> Self {
+    pub(crate) fn new(list: Vec<Field>) -> Self {
         let mut names = HashMap::new();
         for (at, field) in list.iter().enumerate() {
             for name in field.names() {
@@ -193,7 +193,7 @@ impl Fields {
     }
 
     /// Place of the field that a folded title names.
-    pub fn named(&self, folded: &str) -> Option<usize> {
+    pub(crate) fn named(&self, folded: &str) -> Option<usize> {
         self.names.get(folded).copied()
     }
 }
@@ -208,7 +208,7 @@ impl Deref for Fields {
 
 /// How a title names a field.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Named {
+pub(crate) struct Named {
     /// Place of the field in the list.
     pub field: usize,
     /// Text of the unit in the title.
@@ -233,7 +233,7 @@ fn is_unit(text: &str) -> bool {
 
 /// Finds the field that a title names. The unit may stand in brackets or parentheses, after a
 /// comma, or as the last words of the title (`length_m`, `air weight kg/m`).
-pub fn find(title: &str, fields: &Fields) -> Option<Named> {
+pub(crate) fn find(title: &str, fields: &Fields) -> Option<Named> {
     let named = |name: &str| {
         let folded = fold(name);
         fields.named(&folded).map(|field| (field, folded))

@@ -9,11 +9,11 @@ use crate::model::{fold, nearest_word};
 use crate::units::Unit;
 
 /// How many rows from the top a header may stand.
-pub const LOOK: usize = 60;
+pub(crate) const LOOK: usize = 60;
 
 /// A column that names a field.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Column {
+pub(crate) struct Column {
     /// Number in the file, from 1.
     pub number: usize,
     /// Title as written, or the name that the user stated.
@@ -26,7 +26,7 @@ pub struct Column {
 
 /// A value that stands for a whole file: `Date, 2026-03-04` above the header.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Constant {
+pub(crate) struct Constant {
     /// Key of the field.
     pub key: String,
     /// As written.
@@ -37,7 +37,7 @@ pub struct Constant {
 
 /// What a table's head says.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Layout {
+pub(crate) struct Layout {
     /// The header row.
     pub header: Option<RawRow>,
     /// Columns that name fields.
@@ -56,7 +56,7 @@ pub struct Layout {
 
 /// Where a layout is read: names for messages, and what the user stated.
 #[derive(Clone, Copy, Debug)]
-pub struct Where<'a> {
+pub(crate) struct Where<'a> {
     /// File.
     pub file: &'a str,
     /// Sheet of a workbook.
@@ -69,7 +69,7 @@ pub struct Where<'a> {
 
 impl<'a> Where<'a> {
     /// A file with a header of its own making.
-    pub const fn new(file: &'a str, stated: Option<&'a Columns>) -> Self {
+    pub(crate) const fn new(file: &'a str, stated: Option<&'a Columns>) -> Self {
         Self { file, sheet: None, stated, units_below: false }
     }
 
@@ -79,7 +79,7 @@ impl<'a> Where<'a> {
 }
 
 /// Distinct fields that the cells of a row name as titles.
-pub fn titles(cells: &[String], fields: &Fields, stated: Option<&Columns>) -> Vec<usize> {
+pub(crate) fn titles(cells: &[String], fields: &Fields, stated: Option<&Columns>) -> Vec<usize> {
     let mut found = Vec::new();
     for (at, cell) in cells.iter().enumerate() {
         // `Date:` is the label of a value that stands beside it.
@@ -106,7 +106,7 @@ fn by_name(name: &str, fields: &Fields) -> Option<usize> {
 }
 
 /// Place of the header among the rows, and the fields that it names.
-pub fn header_row(
+pub(crate) fn header_row(
     rows: &[RawRow],
     fields: &Fields,
     stated: Option<&Columns>,
@@ -124,7 +124,7 @@ pub fn header_row(
 }
 
 /// Reads the head of a table. `None` when it cannot be read; the reasons are diagnostics then.
-pub fn read(
+pub(crate) fn read(
     rows: &[RawRow],
     fields: &Fields,
     at: Where<'_>,
@@ -171,7 +171,7 @@ fn stated_unit(
 }
 
 /// How to state a unit.
-pub fn unit_help(field: &Field, title: &str) -> String {
+pub(crate) fn unit_help(field: &Field, title: &str) -> String {
     let example = field.holds.examples();
     let first = example.split(" or ").next().unwrap_or_default();
     let name = if title.is_empty() { &field.key } else { title };
@@ -368,7 +368,7 @@ fn with_header(
 
 /// Values for the whole file in a row above the header: one, or several as `Date: | 2026-03-04 |
 /// Inspector: | A. Reader`, where each label ends with a colon.
-pub fn constants(row: &RawRow, fields: &Fields) -> Vec<Constant> {
+pub(crate) fn constants(row: &RawRow, fields: &Fields) -> Vec<Constant> {
     let label = |cell: &str| {
         let name = cell.trim().strip_suffix(':')?;
         field::find(name.trim(), fields)
@@ -391,7 +391,7 @@ pub fn constants(row: &RawRow, fields: &Fields) -> Vec<Constant> {
 }
 
 /// `Date, 2026-03-04` or `Date: 2026-03-04` with a known name.
-pub fn constant(row: &RawRow, fields: &Fields) -> Option<Constant> {
+pub(crate) fn constant(row: &RawRow, fields: &Fields) -> Option<Constant> {
     let filled: Vec<&str> = row.cells.iter().map(|c| c.trim()).filter(|c| !c.is_empty()).collect();
     let (name, value) = match filled[..] {
         [one] => one.split_once([':', '=']).map(|(n, v)| (n.trim(), v.trim()))?,

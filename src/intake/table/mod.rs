@@ -8,12 +8,13 @@ mod row;
 mod split;
 
 pub use columns::{Columns, ColumnsError, StatedColumn};
-pub use field::{Field, Fields, Holds, find};
-pub use layout::{
+pub(crate) use field::{Field, Fields, Holds, find};
+pub(crate) use layout::{
     Column, Constant, LOOK, Layout, Where, constant, header_row, read as read_layout, titles,
 };
-pub use row::Row;
-pub use split::{Delimiter, RawRow, detect, rows};
+pub(crate) use row::Row;
+pub use split::Delimiter;
+pub(crate) use split::{RawRow, detect, rows};
 
 use std::collections::BTreeMap;
 
@@ -24,7 +25,7 @@ use crate::model::fold;
 
 /// How the values of a table are written.
 #[derive(Clone, Debug, Default)]
-pub struct Reading {
+pub(crate) struct Reading {
     /// Decimal sign, where the user stated one.
     pub decimal: Option<Decimal>,
     /// Texts that mean "no value", besides the usual ones.
@@ -35,7 +36,7 @@ pub struct Reading {
 
 /// A table ready to be read row by row.
 #[derive(Clone, Debug)]
-pub struct Table {
+pub(crate) struct Table {
     /// File.
     pub file: String,
     /// Sheet of a workbook.
@@ -99,7 +100,7 @@ fn is_footer(row: &RawRow, width: usize) -> bool {
 
 impl Table {
     /// Takes rows under their layout. `None` when the decimal sign cannot be told.
-    pub fn new(
+    pub(crate) fn new(
         mut rows: Vec<RawRow>,
         layout: Layout,
         fields: &'static Fields,
@@ -146,34 +147,34 @@ impl Table {
     }
 
     /// Place of a field in the list.
-    pub fn field(&self, key: &str) -> Option<usize> {
+    pub(crate) fn field(&self, key: &str) -> Option<usize> {
         self.fields.iter().position(|f| f.key == key)
     }
 
     /// True when a column or a value for the whole file gives the field.
-    pub fn has(&self, key: &str) -> bool {
+    pub(crate) fn has(&self, key: &str) -> bool {
         self.constants.contains_key(key)
             || self.layout.columns.iter().any(|c| self.fields[c.field].key == key)
     }
 
     /// A value for the whole file, stated by the user or above the header.
-    pub fn constant(&self, key: &str) -> Option<&str> {
+    pub(crate) fn constant(&self, key: &str) -> Option<&str> {
         self.constants.get(key).map(|c| c.value.as_str())
     }
 
     /// Where a whole table is, for a message.
-    pub fn error(&self, message: impl Into<String>) -> Diagnostic {
+    pub(crate) fn error(&self, message: impl Into<String>) -> Diagnostic {
         Diagnostic::error(&self.file, message).in_sheet(self.sheet.as_deref())
     }
 
     /// A warning about the whole table.
-    pub fn warning(&self, message: impl Into<String>) -> Diagnostic {
+    pub(crate) fn warning(&self, message: impl Into<String>) -> Diagnostic {
         Diagnostic::warning(&self.file, message).in_sheet(self.sheet.as_deref())
     }
 
     /// Reads every row with a function that turns it into something. Rows with an error are
     /// counted, and what the function made of them is dropped.
-    pub fn each<T>(
+    pub(crate) fn each<T>(
         &mut self,
         diagnostics: &mut Diagnostics,
         mut f: impl FnMut(&mut Row<'_>) -> Option<T>,
@@ -195,7 +196,7 @@ impl Table {
     }
 
     /// Reads the values that stand for the whole file as if they were a row.
-    pub fn head<T>(
+    pub(crate) fn head<T>(
         &mut self,
         diagnostics: &mut Diagnostics,
         f: impl FnOnce(&mut Row<'_>) -> Option<T>,

@@ -11,7 +11,7 @@ use crate::model::{Moment, Qty, Stated, Vocabulary};
 use crate::units::{Measure, Rational, Unit};
 
 /// A row of a table while it is read.
-pub struct Row<'a> {
+pub(crate) struct Row<'a> {
     table: &'a Table,
     raw: &'a RawRow,
     diagnostics: &'a mut Diagnostics,
@@ -38,17 +38,17 @@ impl<'a> Row<'a> {
     }
 
     /// Line in the file.
-    pub fn number(&self) -> u64 {
+    pub(crate) fn number(&self) -> u64 {
         self.raw.number
     }
 
     /// The table that the row belongs to.
-    pub fn table(&self) -> &'a Table {
+    pub(crate) fn table(&self) -> &'a Table {
         self.table
     }
 
     /// False once something was wrong with the row.
-    pub fn is_sound(&self) -> bool {
+    pub(crate) fn is_sound(&self) -> bool {
         self.sound
     }
 
@@ -188,18 +188,18 @@ impl<'a> Row<'a> {
     }
 
     /// Something is wrong with a field of the row, or with the row.
-    pub fn wrong(&mut self, key: Option<&str>, message: impl Into<String>, help: &str) {
+    pub(crate) fn wrong(&mut self, key: Option<&str>, message: impl Into<String>, help: &str) {
         self.fault(key, message, |d| if help.is_empty() { d } else { d.help(help) });
     }
 
     /// Something is odd about a field of the row, or about the row.
-    pub fn odd(&mut self, key: Option<&str>, message: impl Into<String>, help: &str) {
+    pub(crate) fn odd(&mut self, key: Option<&str>, message: impl Into<String>, help: &str) {
         let d = Diagnostic::warning(&self.table.file, message);
         self.diagnose(key, d, |d| if help.is_empty() { d } else { d.help(help) });
     }
 
     /// Says that a field is missing.
-    pub fn missing(&mut self, key: &str, help: &str) {
+    pub(crate) fn missing(&mut self, key: &str, help: &str) {
         let message = if self.table.has(key) {
             format!("no {} is given", key.replace('_', " "))
         } else {
@@ -209,13 +209,13 @@ impl<'a> Row<'a> {
     }
 
     /// Text of a field.
-    pub fn text(&mut self, key: &str) -> Option<String> {
+    pub(crate) fn text(&mut self, key: &str) -> Option<String> {
         let cell = self.cell(key)?;
         Some(cell.text.split_whitespace().collect::<Vec<_>>().join(" "))
     }
 
     /// True when a field's cell holds one of these texts, also where the text means "no value".
-    pub fn raw_is(&self, key: &str, texts: &[&str]) -> bool {
+    pub(crate) fn raw_is(&self, key: &str, texts: &[&str]) -> bool {
         let Some((at, _)) = self.field(key) else { return false };
         self.table
             .layout
@@ -227,7 +227,7 @@ impl<'a> Row<'a> {
     }
 
     /// Text that must be there.
-    pub fn need_text(&mut self, key: &str, help: &str) -> Option<String> {
+    pub(crate) fn need_text(&mut self, key: &str, help: &str) -> Option<String> {
         let text = self.text(key);
         if text.is_none() {
             self.missing(key, help);
@@ -236,7 +236,7 @@ impl<'a> Row<'a> {
     }
 
     /// A word of a vocabulary.
-    pub fn word<V: Vocabulary>(&mut self, key: &str) -> Option<V> {
+    pub(crate) fn word<V: Vocabulary>(&mut self, key: &str) -> Option<V> {
         let text = self.text(key)?;
         match V::from_word(&text) {
             Ok(word) => Some(word),
@@ -248,7 +248,7 @@ impl<'a> Row<'a> {
     }
 
     /// Words of a vocabulary, divided by semicolons, commas or plus signs.
-    pub fn words<V: Vocabulary>(&mut self, key: &str) -> Vec<V> {
+    pub(crate) fn words<V: Vocabulary>(&mut self, key: &str) -> Vec<V> {
         let Some(text) = self.text(key) else { return Vec::new() };
         let mut out = Vec::new();
         for part in text.split([';', ',', '+']).map(str::trim).filter(|p| !p.is_empty()) {
@@ -265,7 +265,7 @@ impl<'a> Row<'a> {
     }
 
     /// Yes or no.
-    pub fn flag(&mut self, key: &str) -> Option<bool> {
+    pub(crate) fn flag(&mut self, key: &str) -> Option<bool> {
         let text = self.text(key)?;
         match text.to_lowercase().as_str() {
             "yes" | "y" | "true" | "1" | "x" | "passed" | "pass" | "ok" => Some(true),
@@ -278,7 +278,7 @@ impl<'a> Row<'a> {
     }
 
     /// A date or time.
-    pub fn moment(&mut self, key: &str) -> Option<Moment> {
+    pub(crate) fn moment(&mut self, key: &str) -> Option<Moment> {
         let cell = self.cell(key)?;
         match when::moment(cell.text, self.table.reading.clock) {
             Ok(m) => Some(m),
@@ -291,7 +291,7 @@ impl<'a> Row<'a> {
     }
 
     /// A whole number, not negative.
-    pub fn count(&mut self, key: &str) -> Option<u32> {
+    pub(crate) fn count(&mut self, key: &str) -> Option<u32> {
         let cell = self.cell(key)?;
         let whole = plain(cell.text, self.table.decimal)
             .and_then(|t| Rational::parse(&t)?.as_integer())
@@ -305,12 +305,12 @@ impl<'a> Row<'a> {
 
     /// A quantity as written, in the unit of its column or its own; checked against what is
     /// possible. Two columns of one field must agree.
-    pub fn qty(&mut self, key: &str) -> Option<Qty> {
+    pub(crate) fn qty(&mut self, key: &str) -> Option<Qty> {
         self.quantity(key).map(|(qty, _)| qty)
     }
 
     /// A quantity and what it measures.
-    pub fn quantity(&mut self, key: &str) -> Option<(Qty, Measure)> {
+    pub(crate) fn quantity(&mut self, key: &str) -> Option<(Qty, Measure)> {
         let (at, field) = self.field(key)?;
         let cells: Vec<Cell<'a>> = self
             .table
@@ -409,7 +409,7 @@ impl<'a> Row<'a> {
     }
 
     /// A quantity of any kind: its unit tells which.
-    pub fn any(&mut self, key: &str) -> Option<Qty> {
+    pub(crate) fn any(&mut self, key: &str) -> Option<Qty> {
         let (_, field) = self.field(key)?;
         let cell = self.cell(key)?;
         let (number, unit_text) = split_cell(cell.text);
@@ -435,7 +435,7 @@ impl<'a> Row<'a> {
     }
 
     /// A quantity that may be marked as an estimate: `~1200 h`, `est. 1200`.
-    pub fn stated(&mut self, key: &str, estimated: bool) -> Option<Stated> {
+    pub(crate) fn stated(&mut self, key: &str, estimated: bool) -> Option<Stated> {
         let text = self.cell(key)?.text;
         let bare = ["~", "\u{2248}", "est.", "est", "about", "ca.", "ca"]
             .iter()

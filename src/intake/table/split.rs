@@ -69,7 +69,7 @@ impl fmt::Display for Delimiter {
 
 /// A row as read: its line in the file, from 1, and its cells.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct RawRow {
+pub(crate) struct RawRow {
     /// Line in the file at which it begins, or row of a sheet.
     pub number: u64,
     /// Cells, outer blanks kept.
@@ -78,18 +78,18 @@ pub struct RawRow {
 
 impl RawRow {
     /// Cells that hold something.
-    pub fn filled(&self) -> usize {
+    pub(crate) fn filled(&self) -> usize {
         self.cells.iter().filter(|c| !c.trim().is_empty()).count()
     }
 
     /// The cells as one line.
-    pub fn line(&self) -> String {
+    pub(crate) fn line(&self) -> String {
         self.cells.iter().map(|c| c.trim()).collect::<Vec<_>>().join(" | ")
     }
 }
 
 /// Splits a line at runs of blanks; a part in quotes stays whole.
-pub fn split_blanks(line: &str) -> Vec<String> {
+pub(crate) fn split_blanks(line: &str) -> Vec<String> {
     let mut cells = Vec::new();
     let mut rest = line.trim();
     while !rest.is_empty() {
@@ -106,7 +106,7 @@ pub fn split_blanks(line: &str) -> Vec<String> {
 }
 
 /// Splits a text into rows; lines without any character are left out.
-pub fn rows(text: &str, delimiter: Delimiter) -> Vec<RawRow> {
+pub(crate) fn rows(text: &str, delimiter: Delimiter) -> Vec<RawRow> {
     if delimiter == Delimiter::Blanks {
         return text
             .lines()
@@ -155,7 +155,7 @@ fn is_cut_across(cell: &str) -> bool {
 }
 
 /// Tells the delimiter from the first lines of a text. `titles` counts the titles known in a row.
-pub fn detect(head: &str, titles: impl Fn(&[String]) -> usize) -> Delimiter {
+pub(crate) fn detect(head: &str, titles: impl Fn(&[String]) -> usize) -> Delimiter {
     let mut best: Option<((usize, bool), Delimiter)> = None;
     for delimiter in Delimiter::ALL {
         let rows = rows(head, delimiter);

@@ -28,7 +28,7 @@ pub(super) fn value(scale: Scale, n: i64, units: UnitSystem) -> f64 {
 
 impl Ruler {
     /// A ruler for values between two stored ones, with about so many ticks.
-    pub fn new(axis: &Axis, reach: (i64, i64), units: UnitSystem, wanted: usize) -> Self {
+    pub(super) fn new(axis: &Axis, reach: (i64, i64), units: UnitSystem, wanted: usize) -> Self {
         let (lo, hi) = (value(axis.scale, reach.0, units), value(axis.scale, reach.1, units));
         match axis.scale {
             Scale::Time => time(lo, hi, wanted),

@@ -13,7 +13,7 @@ use super::{Case, plain};
 
 /// What a rule in force says of the joint.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Called {
+pub(crate) struct Called {
     /// Its name.
     pub rule: String,
     /// What it calls for.

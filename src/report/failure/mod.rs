@@ -15,7 +15,7 @@ use crate::units::Measure as M;
 use super::life::{Life, Reader, Seen};
 use super::{Block, Cell, Column, Fact, ReportError, Table, instant};
 
-pub use limits::Called;
+pub(crate) use limits::Called;
 pub(super) use rules::of_joint;
 
 /// The places of a joint that damage is kept for.

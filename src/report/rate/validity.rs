@@ -2,7 +2,7 @@
 
 /// Temperature above which neither room-temperature strengths nor the shipped S–N curves are taken
 /// for granted, °C (100, recalled from DNV-RP-C203 for the curves).
-pub const HOTTEST_CELSIUS: f64 = 100.0;
+pub(super) const HOTTEST_CELSIUS: f64 = 100.0;
 
 /// What surrounds the pipe, as far as it decides what holds.
 #[derive(Clone, Copy, Debug, PartialEq, Default)]
