@@ -58,6 +58,7 @@ mod intake_runs;
 mod laws_connection;
 mod laws_loads;
 mod laws_tube;
+mod library;
 mod looking_back;
 mod moves;
 mod rack;
