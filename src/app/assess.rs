@@ -87,7 +87,7 @@ pub(crate) fn assess_described(
     caller: &Caller,
 ) -> Result<Assessed, Error> {
     let joint = joint.read(caller)?;
-    let described = Lone { made: Some(joint.clone()) };
+    let described = Unrecorded { made: Some(joint.clone()) };
     let body = if fields.is_empty() {
         None
     } else {
@@ -128,7 +128,7 @@ impl Described {
         made.extend(size_fields(&self.size)?);
         made.extend(self.fields.iter().cloned());
         words::dated(&mut made, caller);
-        let outcome = words::read(Kind::Joints, &made, &Lone { made: None }, caller, false)?;
+        let outcome = words::read(Kind::Joints, &made, &Unrecorded { made: None }, caller, false)?;
         words::refused(&outcome, CANNOT_BE)?;
         let joint = outcome.drafts.into_iter().find_map(|d| match d.body {
             Body::Joint(body) => Some(*body),
@@ -158,11 +158,11 @@ fn inspection(
 }
 
 /// A joint that is in no book, as intake sees it.
-struct Lone {
+struct Unrecorded {
     made: Option<JointBody>,
 }
 
-impl Lookup for Lone {
+impl Lookup for Unrecorded {
     fn joints(&self, key: &str) -> Vec<JointMatch> {
         let Some(made) = self.made.as_ref().filter(|m| m.serial.key() == key) else {
             return Vec::new();

@@ -70,7 +70,7 @@ impl Session {
             StoreError::NotFound { path } if path == *file => Error::NoFile(path),
             e => e.into(),
         })?;
-        Ok(told(&done, how.dry_run))
+        Ok(taken_in(&done, how.dry_run))
     }
 
     /// Takes in the same from a stream.
@@ -80,11 +80,11 @@ impl Session {
         how: &BundleIn,
     ) -> Result<Report, Error> {
         let done = self.book.read_bundle(from, how, &self.caller.stamp())?;
-        Ok(told(&done, how.dry_run))
+        Ok(taken_in(&done, how.dry_run))
     }
 }
 
-fn told(done: &TakenIn, dry_run: bool) -> Report {
+fn taken_in(done: &TakenIn, dry_run: bool) -> Report {
     let mut report = Report::new("bundle_in");
     let mut facts = vec![Fact::plain("sha256", "SHA-256", Cell::Text(done.sha256.clone()))];
     if dry_run {

@@ -1,7 +1,7 @@
 //! One fact from FIELD=VALUE words, read as the one row of a file would be; and inspections of one
 //! joint after another, each judged before it is written.
 
-use super::take_in::kept;
+use super::take_in::clash_line;
 use super::words::{self, Fields};
 use super::{Error, Session};
 use crate::condition::{Severity as Weight, Threshold, thresholds};
@@ -20,7 +20,7 @@ impl Session {
         &mut self,
         kind: Kind,
         mut fields: Fields,
-        how: &AppendOptions,
+        how: AppendOptions,
     ) -> Result<Report, Error> {
         words::dated(&mut fields, &self.caller);
         let mut outcome =
@@ -37,7 +37,7 @@ impl Session {
         let mut report = Report::new("enter");
         report.push(entered(kind, &done, how.dry_run));
         let warnings = outcome.diagnostics.list().iter().map(|d| show(d).trim_end().to_owned());
-        let clashes = done.clashes.iter().map(kept);
+        let clashes = done.clashes.iter().map(clash_line);
         for note in warnings.chain(notes).chain(clashes) {
             report.push(Block::Note(note));
         }
@@ -79,7 +79,7 @@ impl Session {
     pub(crate) fn append(
         &mut self,
         drafts: &mut [Draft],
-        how: &AppendOptions,
+        how: AppendOptions,
     ) -> Result<Appended, Error> {
         let book = &mut self.book;
         let next = book.head()?.map_or(0, |h| h.entry.number) + 1;
@@ -88,7 +88,7 @@ impl Session {
             chain: chain.clone(),
             number: next + i as u64,
         });
-        Ok(book.append(drafts, &self.caller.stamp(), how)?)
+        Ok(book.append(drafts, &self.caller.stamp(), &how)?)
     }
 
     /// Verdicts on the joints that these drafts inspect, as the book will have them.

@@ -1,5 +1,6 @@
 //! Why a use case came to nothing.
 
+use std::fmt::Display;
 use std::path::PathBuf;
 
 use crate::condition::RepairIssue;
@@ -82,6 +83,6 @@ fn several(diagnostics: &Diagnostics) -> String {
 }
 
 /// Words that mean nothing here, from anything that can be said.
-pub(super) fn words(what: impl ToString) -> Error {
+pub(super) fn words(what: impl Display) -> Error {
     Error::Words { what: what.to_string(), help: None }
 }

@@ -59,14 +59,14 @@ pub(crate) fn check_limits(
     if let Some(session) = book {
         report.blocks.extend(session.limit_changes(set, from)?);
     }
-    report.push(Block::Table(limit_table(said_by(set), &Wanted::default())));
+    report.push(Block::Table(limit_table(set_of(set), &Wanted::default())));
     report.push(Block::Note("checked: nothing was written".to_owned()));
     report.push(Block::Caution(DEFERENCE.to_owned()));
     Ok(report)
 }
 
 /// The set that was read, or the one that ships.
-fn said_by(set: &OwnLimits) -> &LimitSet {
+fn set_of(set: &OwnLimits) -> &LimitSet {
     match set {
         Some((_, set)) => set,
         None => LimitSet::shipped(),
@@ -76,7 +76,7 @@ fn said_by(set: &OwnLimits) -> &LimitSet {
 impl Session {
     /// What adopting would change, as blocks of a report.
     fn limit_changes(&self, set: &OwnLimits, from: Option<Moment>) -> Result<Vec<Block>, Error> {
-        let own = said_by(set);
+        let own = set_of(set);
         let in_force = limits_of(set.as_ref().map(|(text, _)| text.as_str()))
             .ok_or_else(|| words("the set cannot be read"))?;
         let present = self.caller.present();
@@ -95,7 +95,7 @@ impl Session {
     ) -> Result<Report, Error> {
         let mut report = Report::new("limits");
         report.blocks.extend(self.limit_changes(set, from)?);
-        let own = said_by(set);
+        let own = set_of(set);
         let text = set.as_ref().map_or(LimitSet::shipped_text(), |(text, _)| text.as_str());
         let body = AdoptionBody {
             what: "limits".to_owned(),

@@ -1,6 +1,6 @@
-//! Files taken in, judged, and told file by file.
+//! Files taken in, judged, and reported file by file.
 
-use super::take_in::{Source, Taken, kept, take_in, told};
+use super::take_in::{Source, Taken, clash_line, diagnostic_lines, take_in};
 use super::{Error, Session, judge};
 use crate::intake::{Kind, Options, Severity};
 use crate::model::EntryId;
@@ -70,7 +70,7 @@ impl Session {
             table.rows.push(row(name, &taken, how.dry_run));
             notes.extend(remarks(name, &taken, how.partial));
             if let Some(appended) = &taken.appended {
-                notes.extend(appended.clashes.iter().map(kept));
+                notes.extend(appended.clashes.iter().map(clash_line));
                 head.clone_from(&appended.head);
                 if !how.dry_run {
                     let outcome = &taken.outcome;
@@ -117,7 +117,7 @@ fn remarks(name: &str, taken: &Taken, partial: bool) -> Vec<String> {
     notes.extend(taken.outcome.notes.iter().map(|n| format!("{name}: {n}")));
     if taken.before.is_none() {
         let mut tell = |severity| {
-            let lines = told(&taken.outcome.diagnostics, severity);
+            let lines = diagnostic_lines(&taken.outcome.diagnostics, severity);
             notes.extend((!lines.is_empty()).then(|| lines.join("\n")));
         };
         tell(Severity::Warning);

@@ -8,8 +8,8 @@ use crate::ledger::Hash;
 use crate::report::{Block, Cell, Column, Fact, Report, Table};
 use crate::store::{Access, Book};
 
-/// Names told of a list; the rest is counted.
-const TOLD: usize = 12;
+/// Names of a list that are shown; the rest is counted.
+const LISTED: usize = 12;
 
 impl Session {
     /// What was started.
@@ -209,8 +209,8 @@ fn list(names: &[String]) -> Cell {
     if names.is_empty() {
         return Cell::Missing;
     }
-    let shown = names.iter().take(TOLD).map(String::as_str).collect::<Vec<_>>().join(", ");
-    let more = names.len().saturating_sub(TOLD);
+    let shown = names.iter().take(LISTED).map(String::as_str).collect::<Vec<_>>().join(", ");
+    let more = names.len().saturating_sub(LISTED);
     Cell::Text(if more > 0 { format!("{shown} and {more} more") } else { shown })
 }
 

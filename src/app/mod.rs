@@ -35,7 +35,7 @@ pub use past::{KnownOn, Past};
 pub(crate) use rules::{check_rules_alone, shipped_rules};
 pub use session::{Caller, Session};
 pub(crate) use strike::Strike;
-pub(crate) use take_in::{Disk, Source, told};
+pub(crate) use take_in::{Disk, Source, diagnostic_lines};
 
 /// Program and version, as every entry of the command carries it.
 pub(crate) const PROGRAM: &str = concat!("pipelore ", env!("CARGO_PKG_VERSION"));

@@ -22,12 +22,12 @@ impl Session {
 
     /// Reads every filter of a set against the book's own fields and joints.
     pub(crate) fn check_rules(&self, set: &RuleSet) -> Result<Report, Error> {
-        self.fits(set)?;
+        self.check_in_book(set)?;
         Ok(listing::checked(set))
     }
 
-    fn fits(&self, set: &RuleSet) -> Result<(), Error> {
-        none(in_context(&self.book, set, &self.present(), |context| set.check(context)))
+    fn check_in_book(&self, set: &RuleSet) -> Result<(), Error> {
+        no_errors(in_context(&self.book, set, &self.present(), |context| set.check(context)))
     }
 
     /// Adopts a set from a day on, or from now; until then the set before it stays in force.
@@ -37,7 +37,7 @@ impl Session {
         from: Option<Moment>,
         dry_run: bool,
     ) -> Result<Report, Error> {
-        self.fits(set)?;
+        self.check_in_book(set)?;
         let adopted = Adopted {
             what: "rules",
             name: &set.name,
@@ -57,7 +57,7 @@ impl Session {
 pub(crate) fn check_rules_alone(set: &RuleSet, caller: &Caller) -> Result<Report, Error> {
     let joints = |_: &str| vec![0];
     let rules = set.for_filters();
-    none(set.check(&filter::Context {
+    no_errors(set.check(&filter::Context {
         now: caller.now.at,
         offset_minutes: caller.offset_minutes(),
         units: caller.units.unwrap_or_default(),
@@ -72,6 +72,6 @@ pub(crate) fn shipped_rules() -> Result<RuleSet, Error> {
     RuleSet::shipped().map_err(Error::Rules)
 }
 
-fn none(errors: Vec<RuleError>) -> Result<(), Error> {
+fn no_errors(errors: Vec<RuleError>) -> Result<(), Error> {
     if errors.is_empty() { Ok(()) } else { Err(Error::Rules(errors)) }
 }

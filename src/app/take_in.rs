@@ -220,7 +220,7 @@ fn refused(name: &str, outcome: Outcome) -> Error {
 }
 
 /// A clash that was kept, in words.
-pub(super) fn kept(clash: &Clash) -> String {
+pub(super) fn clash_line(clash: &Clash) -> String {
     format!(
         "kept in conflict: {}: {} ({} and {})",
         clash.serial, clash.what, clash.first, clash.second
@@ -231,7 +231,7 @@ pub(super) fn kept(clash: &Clash) -> String {
 const ALIKE: usize = 3;
 
 /// Diagnostics of a severity as lines; of many that say the same of many rows, the first few.
-pub(crate) fn told(diagnostics: &Diagnostics, severity: Severity) -> Vec<String> {
+pub(crate) fn diagnostic_lines(diagnostics: &Diagnostics, severity: Severity) -> Vec<String> {
     let mut lines = Vec::new();
     let mut seen: BTreeMap<String, usize> = BTreeMap::new();
     for d in diagnostics.list().iter().filter(|d| d.severity == severity) {

@@ -52,10 +52,6 @@ pub(super) struct AssessArgs {
 }
 
 impl Command for AssessArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        None
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let (serial, said) = match self.words.split_first() {
             Some((first, rest)) if !first.contains('=') => (Some(first), rest),

@@ -22,10 +22,6 @@ pub(super) struct BackupArgs {
 }
 
 impl Command for BackupArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        Some("backup")
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let session = context.open(Access::Read)?;
         let report = session.backup(&self.file)?;

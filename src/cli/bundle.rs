@@ -84,10 +84,6 @@ pub(super) struct KnownKeyArgs {
 }
 
 impl Command for BundleArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        Some("bundle")
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         match &self.way {
             Way::Out(args) => run_out(args, context),
@@ -127,7 +123,7 @@ fn run_in(args: &InArgs, context: &Context) -> Result<ExitCode, Failure> {
     } else {
         session.bundle_in(&args.file, &how)?
     };
-    output::done(&report, context, session)
+    output::close_and_print(&report, context, session)
 }
 
 impl KnownKeyArgs {

@@ -15,25 +15,33 @@ use super::failure::Failure;
 
 /// The arguments of a command, as typed.
 pub(super) trait Command: fmt::Debug {
-    /// How the command is called when it knows the book only as it is now. `None` for a question,
-    /// which may be asked of the past.
-    fn only_now(&self) -> Option<&'static str>;
-
-    /// Does it.
     fn run(&self, context: &Context) -> Result<ExitCode, Failure>;
 }
 
 /// A line of the table of commands.
 pub(super) struct Entry {
     name: &'static str,
+    /// It may be asked of the book as it was.
+    past: bool,
     set_up: fn(clap::Command) -> clap::Command,
     read: fn(&ArgMatches) -> Result<Box<dyn Command>, clap::Error>,
 }
 
 impl Entry {
-    pub(super) const fn of<C: Command + Args + 'static>(name: &'static str) -> Self {
+    /// A command that writes, or looks at the file itself: it knows only the present.
+    pub(super) const fn now<C: Command + Args + 'static>(name: &'static str) -> Self {
+        Self::of::<C>(name, false)
+    }
+
+    /// A question.
+    pub(super) const fn any_time<C: Command + Args + 'static>(name: &'static str) -> Self {
+        Self::of::<C>(name, true)
+    }
+
+    const fn of<C: Command + Args + 'static>(name: &'static str, past: bool) -> Self {
         Self {
             name,
+            past,
             set_up: C::augment_args,
             read: |matches| Ok(Box::new(C::from_arg_matches(matches)?)),
         }
@@ -45,10 +53,10 @@ impl Entry {
 }
 
 /// A command line that was read.
-#[derive(Debug)]
 pub(super) struct CommandLine {
     pub global: Global,
-    pub command: Box<dyn Command>,
+    entry: &'static Entry,
+    command: Box<dyn Command>,
 }
 
 impl CommandLine {
@@ -81,7 +89,15 @@ impl CommandLine {
         let unknown = || clap::Error::new(clap::error::ErrorKind::InvalidSubcommand);
         let (name, own) = matches.subcommand().ok_or_else(unknown)?;
         let entry = COMMANDS.iter().find(|entry| entry.name == name).ok_or_else(unknown)?;
-        Ok(Self { global: Global::from_arg_matches(matches)?, command: (entry.read)(own)? })
+        Ok(Self { global: Global::from_arg_matches(matches)?, entry, command: (entry.read)(own)? })
+    }
+
+    /// Does what the command does.
+    pub(super) fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        if !self.entry.past {
+            context.only_now(self.entry.name)?;
+        }
+        self.command.run(context)
     }
 }
 
@@ -135,10 +151,12 @@ mod tests {
             ("", false),
         ] {
             let words = words(line);
-            let own = CommandLine::alone(&words).map(|read| format!("{read:?}"));
+            let own = CommandLine::alone(&words)
+                .map(|read| format!("{:?} {:?}", read.global, read.command));
             assert_eq!(own.is_some(), read, "{line}");
             if read {
-                let whole = CommandLine::read(&words).map(|read| format!("{read:?}"));
+                let whole = CommandLine::read(&words)
+                    .map(|read| format!("{:?} {:?}", read.global, read.command));
                 assert_eq!(own, whole.ok(), "{line}");
             }
         }

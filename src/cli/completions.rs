@@ -20,10 +20,6 @@ pub(super) struct CompletionsArgs {
 }
 
 impl Command for CompletionsArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        Some("completions")
-    }
-
     fn run(&self, _: &Context) -> Result<ExitCode, Failure> {
         let mut text = Vec::new();
         clap_complete::generate(self.shell, &mut command::whole(), "pipelore", &mut text);
@@ -38,10 +34,6 @@ impl Command for CompletionsArgs {
 pub(super) struct ManArgs {}
 
 impl Command for ManArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        Some("man")
-    }
-
     fn run(&self, _: &Context) -> Result<ExitCode, Failure> {
         let fault =
             |e: std::io::Error| Failure::new(Kind::Usage, format!("the page was not made: {e}"));

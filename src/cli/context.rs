@@ -116,9 +116,9 @@ impl Context {
         if self.book.exists() { self.open(Access::Read).map(Some) } else { Ok(None) }
     }
 
-    /// Whether the book is to be looked at as it was.
-    pub(super) const fn looks_back(&self) -> bool {
-        self.past.is_some()
+    /// Refuses what cannot be asked of the past, by its name.
+    pub(super) fn only_now(&self, name: &str) -> Result<(), Failure> {
+        if self.past.is_some() { Err(past::refused(name)) } else { Ok(()) }
     }
 
     /// The same for another book.

@@ -45,10 +45,6 @@ pub(super) struct DemoArgs {
 }
 
 impl Command for DemoArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        Some("demo")
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let path = self.dir.join(FILE);
         if path.exists() {
@@ -78,7 +74,7 @@ impl Command for DemoArgs {
             output::write(&format!("\n$ {}\n\n", typed(words)))?;
             let line: Vec<_> = ["pipelore"].iter().chain(words).map(OsString::from).collect();
             let read = CommandLine::read(&line).map_err(|e| usage(e.to_string()))?;
-            super::run(&*read.command, &context.with_book(path.clone()))?;
+            read.run(&context.with_book(path.clone()))?;
         }
         output::write(&format!(
             "\nAsk on: {}\n",

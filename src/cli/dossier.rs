@@ -35,10 +35,6 @@ pub(super) struct DossierArgs {
 }
 
 impl Command for DossierArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        None
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let mut session = context.open(Access::Read)?;
         let (report, title) = match (&self.string, &self.serial) {

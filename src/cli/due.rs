@@ -35,10 +35,6 @@ pub(super) struct DueArgs {
 }
 
 impl Command for DueArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        None
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let call = self
             .call

@@ -42,20 +42,16 @@ pub(super) struct EnterArgs {
 }
 
 impl Command for EnterArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        Some("enter")
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let kind = super::load::kind(&self.kind)?;
         let fields = words::pairs(&self.fields)?;
         let asks = self.string.is_some() || !words::names(&fields, words::JOINT);
         if kind == Kind::Inspections && asks {
-            return enter_inspection::run(self, fields, context);
+            return enter_inspection::run(self, &fields, context);
         }
         let mut session = context.open(Access::Write)?;
-        let report = session.enter(kind, fields, &self.how())?;
-        output::done(&report, context, session)
+        let report = session.enter(kind, fields, self.how())?;
+        output::close_and_print(&report, context, session)
     }
 }
 

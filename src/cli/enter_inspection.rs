@@ -11,7 +11,7 @@ use super::context::Context;
 use super::enter::EnterArgs;
 use super::failure::{Failure, Kind as FailureKind, usage};
 use super::output;
-use crate::app::words::{self, Fields};
+use crate::app::words;
 use crate::app::{Error, Session};
 use crate::intake::Outcome;
 use crate::model::{Method, Vocabulary};
@@ -145,8 +145,12 @@ const FOUND: [(&str, &str); 3] = [
     ("box_finding", "found on the box"),
 ];
 
-pub(super) fn run(args: &EnterArgs, given: Fields, context: &Context) -> Result<ExitCode, Failure> {
-    if words::names(&given, words::JOINT) {
+pub(super) fn run(
+    args: &EnterArgs,
+    given: &[(String, String)],
+    context: &Context,
+) -> Result<ExitCode, Failure> {
+    if words::names(given, words::JOINT) {
         return Err(usage("name one joint, or a --string to go through, not both"));
     }
     let mut session = context.open(Access::Write)?;
@@ -191,7 +195,7 @@ pub(super) fn run(args: &EnterArgs, given: Fields, context: &Context) -> Result<
         report.push(Block::Text(format!("head {head}")));
     }
     report.blocks.extend(rack::caution(&entry.done));
-    output::done(&report, context, session)
+    output::close_and_print(&report, context, session)
 }
 
 struct Entering<'a> {
@@ -208,12 +212,12 @@ impl Entering<'_> {
     fn head(
         &mut self,
         desk: &mut Desk<'_>,
-        given: Fields,
+        given: &[(String, String)],
         session: &Session,
     ) -> Result<bool, Failure> {
-        let named = |field: &str| words::names(&given, &[field]);
-        self.constant.clone_from(&given);
-        if !words::names(&given, words::DATE) {
+        let named = |field: &str| words::names(given, &[field]);
+        self.constant = given.to_vec();
+        if !words::names(given, words::DATE) {
             let today = session.caller.present().to_string();
             let today = today.split('T').next().unwrap_or_default().to_owned();
             loop {
@@ -341,7 +345,7 @@ impl Entering<'_> {
                 Typed::Text(t) if t.starts_with(['a', 'A']) => {}
                 Typed::Text(t) if t.starts_with(['s', 'S', 'n', 'N']) => return Ok(Next::Joint),
                 Typed::Text(_) | Typed::Nothing => {
-                    match session.append(&mut outcome.drafts, &self.args.how()) {
+                    match session.append(&mut outcome.drafts, self.args.how()) {
                         Ok(_) => self.done.push(verdict),
                         Err(error) => {
                             Failure::from(error).report(false);

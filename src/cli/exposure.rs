@@ -31,10 +31,6 @@ pub(super) struct ExposureArgs {
 }
 
 impl Command for ExposureArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        None
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let session = context.open(Access::Read)?;
         let report = match (&self.run, &self.serial, &self.output) {

@@ -6,7 +6,7 @@ use std::process::ExitCode;
 
 use super::past;
 use crate::app::words::wrong;
-use crate::app::{Error, told};
+use crate::app::{Error, diagnostic_lines};
 use crate::intake::Severity;
 use crate::ledger::BundleError;
 use crate::render::safe::for_screen;
@@ -201,9 +201,8 @@ impl From<Error> for Failure {
                     None => failure,
                 }
             }
-            Error::File { ref diagnostics, .. } => {
-                Self::new(Kind::Input, error.to_string()).block(told(diagnostics, Severity::Error))
-            }
+            Error::File { ref diagnostics, .. } => Self::new(Kind::Input, error.to_string())
+                .block(diagnostic_lines(diagnostics, Severity::Error)),
             Error::Fields { what, diagnostics } => {
                 Self::new(Kind::Usage, what).block(wrong(&diagnostics))
             }

@@ -46,10 +46,6 @@ pub(super) struct FindArgs {
 }
 
 impl Command for FindArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        None
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         if let Some(record) = &self.fields {
             let record = fields_of(record)?;

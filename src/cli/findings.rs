@@ -27,10 +27,6 @@ pub(super) struct FindingsArgs {
 }
 
 impl Command for FindingsArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        None
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let place = self.place.as_deref().map(Place::from_word).transpose().map_err(usage)?;
         let mut report = Report::new("findings");

@@ -28,10 +28,6 @@ pub(super) struct ForecastArgs {
 }
 
 impl Command for ForecastArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        None
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let how = forecast::Options { months: self.months, filter: self.filter.clone() };
         let mut session = context.open(Access::Read)?;

@@ -28,10 +28,6 @@ pub(super) struct KinArgs {
 }
 
 impl Command for KinArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        None
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let session = context.open(Access::Read)?;
         let report = session.kin(&self.serial, self.limit)?;

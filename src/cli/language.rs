@@ -18,10 +18,6 @@ pub(super) const PAGE: &str = include_str!("../../grammar/language.txt");
 pub(super) struct LanguageArgs {}
 
 impl Command for LanguageArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        None
-    }
-
     fn run(&self, _: &Context) -> Result<ExitCode, Failure> {
         output::write(PAGE)
     }

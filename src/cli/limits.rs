@@ -59,10 +59,6 @@ pub(super) struct LimitsArgs {
 }
 
 impl Command for LimitsArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        self.adopt.is_some().then_some("limits --use")
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         if self.example {
             return output::write(LimitSet::shipped_text());
@@ -74,11 +70,12 @@ impl Command for LimitsArgs {
             return show(&report, context, session.as_ref());
         }
         if let Some(file) = &self.adopt {
+            context.only_now("limits --use")?;
             let set = read(file)?;
             let mut session = context.open(Access::Write)?;
             let remark = self.remark.as_deref();
             let report = session.adopt_limits(&set, self.from()?, remark, self.dry_run)?;
-            return output::done(&report, context, session);
+            return output::close_and_print(&report, context, session);
         }
         let wanted = self.wanted()?;
         let on = match &self.on {
@@ -120,7 +117,7 @@ fn show(
     context: &Context,
     session: Option<&Session>,
 ) -> Result<ExitCode, Failure> {
-    output::print_seen(report, context, context.units(), session.map_or(&[], Session::view))
+    output::print_with_view(report, context, context.units(), session.map_or(&[], Session::view))
 }
 
 /// A set of the user's: its text, and the set. `None` for the one that ships.

@@ -60,10 +60,6 @@ pub(super) struct LoadArgs {
 }
 
 impl Command for LoadArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        Some("load")
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let how =
             LoadOptions { read: options(self)?, partial: self.partial, dry_run: self.dry_run };
@@ -75,7 +71,7 @@ impl Command for LoadArgs {
         let mut session = context.open(Access::Write)?;
         let from = Source { files: &Disk, watch: &show_progress };
         let report = session.load_from(&files, &how, &from)?;
-        output::done(&report, context, session)
+        output::close_and_print(&report, context, session)
     }
 }
 

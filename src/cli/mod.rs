@@ -50,43 +50,42 @@ mod why;
 
 use std::process::ExitCode;
 
-use command::{Command, CommandLine, Entry};
+use command::{CommandLine, Entry};
 use context::Context;
-use failure::Failure;
 
 /// The commands, in the order in which help names them.
 static COMMANDS: [Entry; 31] = [
-    Entry::of::<new::NewArgs>("new"),
-    Entry::of::<demo::DemoArgs>("demo"),
-    Entry::of::<load::LoadArgs>("load"),
-    Entry::of::<enter::EnterArgs>("enter"),
-    Entry::of::<assess::AssessArgs>("assess"),
-    Entry::of::<sheet::SheetArgs>("sheet"),
-    Entry::of::<limits::LimitsArgs>("limits"),
-    Entry::of::<findings::FindingsArgs>("findings"),
-    Entry::of::<find::FindArgs>("find"),
-    Entry::of::<why::WhyArgs>("why"),
-    Entry::of::<language::LanguageArgs>("language"),
-    Entry::of::<due::DueArgs>("due"),
-    Entry::of::<rules::RulesArgs>("rules"),
-    Entry::of::<stock::StockArgs>("stock"),
-    Entry::of::<forecast::ForecastArgs>("forecast"),
-    Entry::of::<statement::StatementArgs>("statement"),
-    Entry::of::<strike::StrikeArgs>("strike"),
-    Entry::of::<trace::TraceArgs>("trace"),
-    Entry::of::<kin::KinArgs>("kin"),
-    Entry::of::<dossier::DossierArgs>("dossier"),
-    Entry::of::<exposure::ExposureArgs>("exposure"),
-    Entry::of::<rate::RateArgs>("rate"),
-    Entry::of::<verify::VerifyArgs>("verify"),
-    Entry::of::<rebuild::RebuildArgs>("rebuild"),
-    Entry::of::<backup::BackupArgs>("backup"),
-    Entry::of::<completions::CompletionsArgs>("completions"),
-    Entry::of::<completions::ManArgs>("man"),
-    Entry::of::<bundle::BundleArgs>("bundle"),
-    Entry::of::<resume::ResumeArgs>("resume"),
-    Entry::of::<salvage::SalvageArgs>("salvage"),
-    Entry::of::<seal::SealArgs>("seal"),
+    Entry::now::<new::NewArgs>("new"),
+    Entry::now::<demo::DemoArgs>("demo"),
+    Entry::now::<load::LoadArgs>("load"),
+    Entry::now::<enter::EnterArgs>("enter"),
+    Entry::any_time::<assess::AssessArgs>("assess"),
+    Entry::any_time::<sheet::SheetArgs>("sheet"),
+    Entry::any_time::<limits::LimitsArgs>("limits"),
+    Entry::any_time::<findings::FindingsArgs>("findings"),
+    Entry::any_time::<find::FindArgs>("find"),
+    Entry::any_time::<why::WhyArgs>("why"),
+    Entry::any_time::<language::LanguageArgs>("language"),
+    Entry::any_time::<due::DueArgs>("due"),
+    Entry::any_time::<rules::RulesArgs>("rules"),
+    Entry::any_time::<stock::StockArgs>("stock"),
+    Entry::any_time::<forecast::ForecastArgs>("forecast"),
+    Entry::any_time::<statement::StatementArgs>("statement"),
+    Entry::now::<strike::StrikeArgs>("strike"),
+    Entry::any_time::<trace::TraceArgs>("trace"),
+    Entry::any_time::<kin::KinArgs>("kin"),
+    Entry::any_time::<dossier::DossierArgs>("dossier"),
+    Entry::any_time::<exposure::ExposureArgs>("exposure"),
+    Entry::any_time::<rate::RateArgs>("rate"),
+    Entry::now::<verify::VerifyArgs>("verify"),
+    Entry::now::<rebuild::RebuildArgs>("rebuild"),
+    Entry::now::<backup::BackupArgs>("backup"),
+    Entry::now::<completions::CompletionsArgs>("completions"),
+    Entry::now::<completions::ManArgs>("man"),
+    Entry::now::<bundle::BundleArgs>("bundle"),
+    Entry::now::<resume::ResumeArgs>("resume"),
+    Entry::now::<salvage::SalvageArgs>("salvage"),
+    Entry::now::<seal::SealArgs>("seal"),
 ];
 
 /// Runs the command line of this process.
@@ -96,15 +95,5 @@ pub fn main() -> ExitCode {
         Ok(context) => context,
         Err(failure) => return failure.report(false),
     };
-    match run(&*line.command, &context) {
-        Ok(code) => code,
-        Err(failure) => failure.report(context.json),
-    }
-}
-
-fn run(command: &dyn Command, context: &Context) -> Result<ExitCode, Failure> {
-    match command.only_now().filter(|_| context.looks_back()) {
-        Some(name) => Err(past::refused(name)),
-        None => command.run(context),
-    }
+    line.run(&context).unwrap_or_else(|failure| failure.report(context.json))
 }

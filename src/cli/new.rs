@@ -25,15 +25,11 @@ pub(super) struct NewArgs {
 }
 
 impl Command for NewArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        Some("new")
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let path = self.file.as_ref().unwrap_or(&context.book);
         let caller = Caller { units: Some(context.units()), ..context.caller.clone() };
         let session = Session::create(path, &self.site, &caller)?;
         let report = session.beginning(path, &self.site)?;
-        output::done(&report, context, session)
+        output::close_and_print(&report, context, session)
     }
 }

@@ -18,11 +18,11 @@ pub(super) fn answer(
     context: &Context,
     session: &Session,
 ) -> Result<ExitCode, Failure> {
-    print_seen(report, context, session.units(), session.view())
+    print_with_view(report, context, session.units(), session.view())
 }
 
 /// Closes a book that was written to, and prints what was done.
-pub(super) fn done(
+pub(super) fn close_and_print(
     report: &Report,
     context: &Context,
     session: Session,
@@ -38,11 +38,11 @@ pub(super) fn print(
     context: &Context,
     units: UnitSystem,
 ) -> Result<ExitCode, Failure> {
-    print_seen(report, context, units, &[])
+    print_with_view(report, context, units, &[])
 }
 
 /// Prints a report as the user asked for it, with from where the book was looked at.
-pub(super) fn print_seen(
+pub(super) fn print_with_view(
     report: &Report,
     context: &Context,
     units: UnitSystem,

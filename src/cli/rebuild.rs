@@ -30,15 +30,11 @@ pub(super) struct RebuildArgs {
 }
 
 impl Command for RebuildArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        Some("rebuild")
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let Some(word) = &self.method else {
             let mut session = context.open(Access::Write)?;
             let report = session.rebuild()?;
-            return output::done(&report, context, session);
+            return output::close_and_print(&report, context, session);
         };
         let choice = choice(word, self.mean_stress.as_deref())?;
         if self.dry_run {
@@ -49,7 +45,7 @@ impl Command for RebuildArgs {
         }
         let mut session = context.open(Access::Write)?;
         let report = session.adopt_method(&choice)?;
-        output::done(&report, context, session)
+        output::close_and_print(&report, context, session)
     }
 }
 

@@ -24,13 +24,9 @@ pub(super) struct ResumeArgs {
 }
 
 impl Command for ResumeArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        Some("resume")
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let (session, report) =
             Session::resume(&context.book, &self.reason, self.epoch, &context.caller)?;
-        output::done(&report, context, session)
+        output::close_and_print(&report, context, session)
     }
 }

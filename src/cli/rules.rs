@@ -40,16 +40,17 @@ pub(super) struct RulesArgs {
 }
 
 impl Command for RulesArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        self.adopt.is_some().then_some("rules --use")
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         if let Some(file) = &self.adopt {
+            context.only_now("rules --use")?;
             let set = read(file)?;
             let mut session = context.open(Access::Write)?;
             let report = session.adopt_rules(&set, self.from()?, self.dry_run);
-            return output::done(&report.map_err(|e| of_file(file, e))?, context, session);
+            return output::close_and_print(
+                &report.map_err(|e| of_file(file, e))?,
+                context,
+                session,
+            );
         }
         if let Some(file) = &self.check {
             let set = read(file)?;

@@ -25,10 +25,6 @@ pub(super) struct SalvageArgs {
 }
 
 impl Command for SalvageArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        Some("salvage")
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let (session, report, complete) =
             Session::salvage(&self.damaged, &self.output, &context.caller)?;

@@ -70,10 +70,6 @@ struct CheckArgs {
 }
 
 impl Command for SealArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        Some("seal")
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         match &self.what {
             What::Key(args) => run_key(args, context),

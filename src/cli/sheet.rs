@@ -60,10 +60,6 @@ pub(super) struct SheetArgs {
 }
 
 impl Command for SheetArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        None
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         if self.string.is_none() && self.serials.is_empty() && self.filter.is_none() {
             return Err(usage("say which joints: --string, --serials or --where")

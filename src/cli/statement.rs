@@ -38,10 +38,6 @@ pub(super) struct StatementArgs {
 }
 
 impl Command for StatementArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        None
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let prices = match &self.prices {
             None => None,

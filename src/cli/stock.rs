@@ -28,10 +28,6 @@ pub(super) struct StockArgs {
 }
 
 impl Command for StockArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        None
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let by = self
             .by

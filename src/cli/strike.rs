@@ -31,10 +31,6 @@ pub(super) struct StrikeArgs {
 }
 
 impl Command for StrikeArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        Some("strike")
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let mut session = context.open(Access::Write)?;
         let report = session.strike(&Strike {
@@ -43,6 +39,6 @@ impl Command for StrikeArgs {
             instead: &self.instead,
             dry_run: self.dry_run,
         })?;
-        output::done(&report, context, session)
+        output::close_and_print(&report, context, session)
     }
 }

@@ -29,10 +29,6 @@ pub(super) struct TraceArgs {
 }
 
 impl Command for TraceArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        None
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let mut session = context.open(Access::Read)?;
         let report = session.trace(&self.serial, &self.only)?;

@@ -25,10 +25,6 @@ pub(super) struct VerifyArgs {
 }
 
 impl Command for VerifyArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        Some("verify")
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let session = Session::open_to_examine(&context.book, &context.caller)?;
         let (report, sound) = session.verify(self.head.as_deref(), self.evidence.as_deref())?;

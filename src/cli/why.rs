@@ -24,10 +24,6 @@ pub(super) struct WhyArgs {
 }
 
 impl Command for WhyArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        None
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let mut session = context.open(Access::Read)?;
         let report = session.why(&self.serial, &self.filter)?;

@@ -25,10 +25,6 @@ use args::{Around, ConnectionArgs, JointArgs, Measured, Rate, RunArgs, TubeArgs}
 use read::{maybe, quantity};
 
 impl Command for RateArgs {
-    fn only_now(&self) -> Option<&'static str> {
-        None
-    }
-
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         match &self.what {
             Rate::Tube(args) => rate_tube(args, context),
