@@ -134,6 +134,13 @@ impl Session {
                     .to_owned(),
             ));
         }
+        if !done.apart.is_empty() {
+            report.push(Block::Note(format!(
+                "{} more can be read as entries, but neither their own hash nor a link of a chain \
+                 proves them; they are not in the new book",
+                done.apart.len()
+            )));
+        }
         report.push(Block::Note(if done.complete() {
             "no entry that was seen is missing; the damaged file was not touched".to_owned()
         } else {

@@ -1,6 +1,6 @@
 //! Reads entries from the pages of a damaged file, past whatever SQLite stumbles over. Layout of
 //! pages, records and log as the SQLite project documents its file format; what is found here
-//! proves nothing by itself, the hash chain sorts it out.
+//! proves nothing by itself, hashes and links sort it out.
 
 use std::collections::BTreeMap;
 use std::fs;
@@ -19,9 +19,9 @@ const HASH_TYPE: u64 = 12 + 2 * HASH_LENGTH as u64;
 /// Pages that one entry may run over; more is a circle.
 const MOST_PAGES: usize = 8192;
 
-/// All entries that can be told from the pages of a file and of the log beside it, each once, in
-/// order of position. Of the log, what was committed counts.
-pub(super) fn entries(file: &Path, log: &Path) -> std::io::Result<Vec<StoredEntry>> {
+/// All that reads as an entry in the pages of a file and of the log beside it. Of the log, what was
+/// committed counts.
+pub(super) fn entries(file: &Path, log: &Path) -> std::io::Result<Images> {
     let bytes = fs::read(file)?;
     let log = match fs::read(log) {
         Ok(log) => log,
@@ -35,17 +35,70 @@ pub(super) fn entries(file: &Path, log: &Path) -> std::io::Result<Vec<StoredEntr
     let image = |page: u32| -> Option<&[u8]> {
         newest.get(&page).copied().or_else(|| main_page(&bytes, size, page))
     };
-    let mut out: BTreeMap<[u8; HASH_LENGTH], StoredEntry> = BTreeMap::new();
+    let mut out = Images::default();
     let count = u32::try_from(bytes.len() / size).unwrap_or(u32::MAX);
     let main = (1..=count).filter_map(|p| Some((p, main_page(&bytes, size, p)?)));
     for (page, content) in frames.iter().copied().chain(main) {
-        on_page(page, content, &image, &mut |e| {
-            out.entry(e.hash.0).or_insert(e);
-        });
+        on_page(page, content, &image, &mut |e| out.take(e));
     }
-    let mut out: Vec<StoredEntry> = out.into_values().collect();
-    out.sort_by_key(|e| (e.position, e.raw.number));
     Ok(out)
+}
+
+/// What reads as an entry, each once by the hash that stands in it: an image whose content gives
+/// that hash before one whose content does not.
+#[derive(Default)]
+pub(super) struct Images(BTreeMap<Hash, Image>, Vec<u8>);
+
+/// An image of an entry.
+struct Image {
+    entry: StoredEntry,
+    /// Its content gives its hash: it is what somebody wrote.
+    sound: bool,
+}
+
+impl Images {
+    pub(super) fn take(&mut self, entry: StoredEntry) {
+        let held = self.0.get(&entry.hash);
+        if held.is_some_and(|held| held.sound) {
+            return;
+        }
+        let sound = Hash::of_entry(&entry.prev, &entry.raw, &mut self.1) == entry.hash;
+        if sound || held.is_none() {
+            self.0.insert(entry.hash, Image { entry, sound });
+        }
+    }
+
+    /// Adds what another search found; true when that gave more sound entries than were known.
+    pub(super) fn add(&mut self, other: Self) -> bool {
+        let known = self.sound();
+        other.0.into_values().for_each(|image| self.take(image.entry));
+        self.sound() > known
+    }
+
+    fn sound(&self) -> usize {
+        self.0.values().filter(|image| image.sound).count()
+    }
+
+    pub(super) fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    /// Whether there is an image with this hash.
+    pub(super) fn has(&self, hash: &Hash) -> bool {
+        self.0.contains_key(hash)
+    }
+
+    /// Sound entries in order of position, and images that are none.
+    pub(super) fn sorted(self) -> (Vec<StoredEntry>, Vec<StoredEntry>) {
+        let (sound, torn): (Vec<Image>, Vec<Image>) =
+            self.0.into_values().partition(|image| image.sound);
+        let in_order = |images: Vec<Image>| {
+            let mut all: Vec<StoredEntry> = images.into_iter().map(|image| image.entry).collect();
+            all.sort_by_key(|e| (e.position, e.raw.number));
+            all
+        };
+        (in_order(sound), in_order(torn))
+    }
 }
 
 fn u32_at(bytes: &[u8], at: usize) -> Option<u32> {
@@ -231,6 +284,10 @@ fn record(payload: &[u8], position: i64) -> Option<StoredEntry> {
     let mut values = Vec::with_capacity(COLUMNS);
     for kind in types {
         values.push(value(payload, &mut at, kind)?);
+    }
+    // A record is as long as its columns: one that is not was read with a wrong header.
+    if at != payload.len() {
+        return None;
     }
     let v = |i: usize| values.get(i);
     if !matches!(v(0)?, Value::Null) {

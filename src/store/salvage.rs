@@ -8,13 +8,13 @@ use std::path::{Path, PathBuf};
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
 use super::book::{Book, Identity, Stamp, in_new_file};
-use super::carve;
+use super::carve::{self, Images};
 use super::epoch::{self, Beginning};
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark};
 use super::ledger::{COLUMNS, StoredEntry, from_row, insert, last_position};
 use super::{migrate, project};
-use crate::ledger::Chains;
+use crate::ledger::{ChainFault, Chains, Hash};
 use crate::model::{Body, Chain, EntryId, Site};
 use crate::units::UnitSystem;
 
@@ -38,6 +38,9 @@ pub struct SalvagedChain {
 pub struct Salvaged {
     /// Chains, by name.
     pub chains: Vec<SalvagedChain>,
+    /// What reads as an entry and is proven by nothing: its content does not give its hash, and no
+    /// link of a chain says where it belongs. It is no entry of any chain, and not in the new book.
+    pub apart: Vec<StoredEntry>,
     /// Entries kept in all.
     pub kept: u64,
     /// Where the entries were read: by SQLite, or page by page.
@@ -53,13 +56,13 @@ pub struct Salvaged {
 impl Salvaged {
     /// True when everything that was seen is in the new book.
     pub fn complete(&self) -> bool {
-        self.chains.iter().all(|c| c.kept == c.seen)
+        self.apart.is_empty() && self.chains.iter().all(|c| c.kept == c.seen)
     }
 }
 
 /// Entries found in a damaged file.
 struct Found {
-    entries: Vec<StoredEntry>,
+    images: Images,
     owner: Option<OwnerRow>,
     wrong: Vec<String>,
     by_pages: bool,
@@ -114,7 +117,7 @@ fn with_suffix(path: &Path, suffix: &str) -> PathBuf {
 pub(super) fn still_there(file: &Path, lost: &HeadMark) -> Result<bool> {
     let found =
         carve::entries(file, &with_suffix(file, "-wal")).map_err(|e| StoreError::io(file, e))?;
-    Ok(found.iter().any(|e| e.hash == lost.hash))
+    Ok(found.has(&lost.hash))
 }
 
 /// Reads every entry that can be found: by SQLite where it can, else page by page.
@@ -130,27 +133,19 @@ fn read_damaged(damaged: &Path) -> Result<Found> {
     // The pages as they stand, before SQLite folds the log in.
     let carved = carve::entries(&copy, &with_suffix(&copy, "-wal"))
         .map_err(|e| StoreError::io(damaged, e))?;
-    let (mut entries, owner) = read_by_sqlite(&copy, &mut wrong);
-    if wrong.is_empty() && entries.len() >= carved.len() {
-        return Ok(Found { entries, owner, wrong, by_pages: false });
-    }
-    let before = entries.len();
-    let mut known: std::collections::BTreeSet<[u8; 32]> =
-        entries.iter().map(|e| e.hash.0).collect();
-    entries.extend(carved.into_iter().filter(|e| known.insert(e.hash.0)));
-    if entries.is_empty() {
+    let (mut images, owner) = read_by_sqlite(&copy, &mut wrong);
+    let by_pages = images.add(carved);
+    if images.is_empty() {
         return Err(StoreError::Damaged {
             path: damaged.to_path_buf(),
             what: "no entry of a book can be found in it".to_owned(),
         });
     }
-    let by_pages = entries.len() > before;
-    entries.sort_by_key(|e| e.position);
-    Ok(Found { entries, owner, wrong, by_pages })
+    Ok(Found { images, owner, wrong, by_pages })
 }
 
-fn read_by_sqlite(copy: &Path, wrong: &mut Vec<String>) -> (Vec<StoredEntry>, Option<OwnerRow>) {
-    let mut out = Vec::new();
+fn read_by_sqlite(copy: &Path, wrong: &mut Vec<String>) -> (Images, Option<OwnerRow>) {
+    let mut out = Images::default();
     let mut owner = None;
     let mut read = || -> rusqlite::Result<()> {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
@@ -164,7 +159,7 @@ fn read_by_sqlite(copy: &Path, wrong: &mut Vec<String>) -> (Vec<StoredEntry>, Op
         let mut rows = statement.query([])?;
         while let Some(row) = rows.next()? {
             match from_row(row) {
-                Ok(entry) => out.push(entry),
+                Ok(entry) => out.take(entry),
                 Err(e) => wrong.push(e.to_string()),
             }
         }
@@ -176,19 +171,23 @@ fn read_by_sqlite(copy: &Path, wrong: &mut Vec<String>) -> (Vec<StoredEntry>, Op
     (out, owner)
 }
 
-/// What the walk along the chains keeps.
+/// What the walk along the chains keeps, and what it does not.
 struct Sorted {
     kept: Vec<StoredEntry>,
     chains: BTreeMap<(String, u32), SalvagedChain>,
+    apart: Vec<StoredEntry>,
 }
 
 /// Keeps of each chain what the chain proves, from its first entry on.
 ///
-/// The entries come in order of position. Pages may hold what was never committed or was there
-/// twice: of two entries of one name the first that fits the chain is kept.
-fn sort_out(entries: Vec<StoredEntry>) -> Sorted {
+/// A chain is made of entries whose content gives their hash, so that its name is proven too. Of
+/// two entries of one name the first that fits the chain is kept. A torn image says by its links,
+/// never by its own words, where it belongs.
+fn sort_out(images: Images) -> Sorted {
+    let (sound, torn) = images.sorted();
+    let places = Places::of(&sound);
     let mut by_chain: BTreeMap<(String, u32), BTreeMap<u64, Vec<StoredEntry>>> = BTreeMap::new();
-    for e in entries {
+    for e in sound {
         let chain = by_chain.entry((e.raw.site.clone(), e.raw.epoch)).or_default();
         chain.entry(e.raw.number).or_default().push(e);
     }
@@ -233,7 +232,69 @@ fn sort_out(entries: Vec<StoredEntry>) -> Sorted {
         chains.insert(name, state);
     }
     kept.sort_by_key(|e| e.position);
-    Sorted { kept, chains }
+    let apart = torn.into_iter().filter(|e| !places.count(e, &mut chains)).collect();
+    Sorted { kept, chains, apart }
+}
+
+/// Chain and number of an entry.
+type Place = (String, u32, u64);
+
+/// Where sound entries stand, by their own hash and by the one that they link to.
+struct Places {
+    by_hash: BTreeMap<Hash, Place>,
+    by_prev: BTreeMap<Hash, Place>,
+}
+
+impl Places {
+    fn of(sound: &[StoredEntry]) -> Self {
+        let place = |e: &StoredEntry| (e.raw.site.clone(), e.raw.epoch, e.raw.number);
+        // What begins a chain links to another, or to none.
+        let linked = sound.iter().filter(|e| e.raw.number > 1);
+        Self {
+            by_hash: sound.iter().map(|e| (e.hash, place(e))).collect(),
+            by_prev: linked.map(|e| (e.prev, place(e))).collect(),
+        }
+    }
+
+    /// The place of a torn image: behind the one to which it links, before the one that links to it;
+    /// or by its own name, where that is an entry which was kept, or the next of its chain.
+    fn of_torn(
+        &self,
+        torn: &StoredEntry,
+        chains: &BTreeMap<(String, u32), SalvagedChain>,
+    ) -> Option<Place> {
+        let behind = self.by_hash.get(&torn.prev).map(|(s, e, n)| (s.clone(), *e, n + 1));
+        let before = || self.by_prev.get(&torn.hash).map(|(s, e, n)| (s.clone(), *e, n - 1));
+        let named = || {
+            let name = (torn.raw.site.clone(), torn.raw.epoch);
+            let chain = chains.get(&name)?;
+            (torn.raw.number <= chain.kept + 1).then_some((name.0, name.1, torn.raw.number))
+        };
+        behind.or_else(before).or_else(named)
+    }
+
+    /// Counts a torn image for the chain that it belongs to; false when it belongs to none. One of an
+    /// entry of which a sound image is there is nothing new.
+    fn count(
+        &self,
+        torn: &StoredEntry,
+        chains: &mut BTreeMap<(String, u32), SalvagedChain>,
+    ) -> bool {
+        if self.by_prev.contains_key(&torn.prev) {
+            return true;
+        }
+        let Some((site, epoch, number)) = self.of_torn(torn, chains) else { return false };
+        let Some(chain) = chains.get_mut(&(site, epoch)) else { return false };
+        if number > chain.kept {
+            chain.unproven += 1;
+            chain.seen = chain.seen.max(number);
+            if number == chain.kept + 1 {
+                let entry = format!("{}-{number}", chain.chain);
+                chain.broke = Some(ChainFault::Content { entry }.to_string());
+            }
+        }
+        true
+    }
 }
 
 /// Whose book it was.
@@ -273,8 +334,8 @@ fn write_anew(
     noted: Option<&HeadMark>,
     stamp: &Stamp,
 ) -> Result<Salvaged> {
-    let Found { entries, owner: row, wrong, by_pages } = found;
-    let Sorted { kept, mut chains } = sort_out(entries);
+    let Found { images, owner: row, wrong, by_pages } = found;
+    let Sorted { kept, mut chains, apart } = sort_out(images);
     let owner = owner(row.as_ref(), noted, &kept).ok_or_else(|| StoreError::Damaged {
         path: damaged.to_path_buf(),
         what: "whose book it was cannot be found in it".to_owned(),
@@ -330,6 +391,7 @@ fn write_anew(
     conn.close().map_err(|(_, e)| StoreError::from_sqlite(to, e))?;
     Ok(Salvaged {
         chains: chains.into_values().collect(),
+        apart,
         kept: count.saturating_sub(1),
         by_pages,
         parent,

@@ -140,6 +140,59 @@ fn in_the_log_the_lost_tail_is_told_and_can_be_read_back() {
     assert!(told > 0 && salvaged > 0);
 }
 
+/// The header of a record says how long its columns are, and the first of them is the site: with
+/// any bit of these wrong, the bytes read as an entry of nobody's.
+#[test]
+fn a_damaged_record_is_no_entry_of_another_site() {
+    let world = World::new();
+    let original = world.path("original.pipelore");
+    let held = with_log(&world, &original);
+    let log = fs::read(with_suffix(&original, "-wal")).unwrap();
+    let path = world.path("a.pipelore");
+    // Frames behind those of the present generation are left from an earlier one. Entries of a page
+    // stand in it from its end on; the header of each ends with the types of two hashes, and its
+    // site follows.
+    let present = |frame: &[u8]| frame[8..16] == log[16..24];
+    let frames = log[32..].chunks_exact(24 + PAGE).take_while(|frame| present(frame));
+    let of_entry = |page: &[u8]| page.windows(6).position(|w| w == b"LLyard");
+    let newest = frames.enumerate().filter_map(|(n, f)| Some((n, of_entry(f)?))).last().unwrap();
+    let header_end = 32 + newest.0 * (24 + PAGE) + newest.1 + 2;
+    let (mut lost, mut apart) = (0, 0);
+    for at in header_end - 18..header_end + 4 {
+        for bit in 0..8 {
+            let mut bytes = log.clone();
+            bytes[at] ^= 1 << bit;
+            copy_book(&original, &path);
+            fs::write(with_suffix(&path, "-wal"), &bytes).unwrap();
+            let what = format!("byte {at}, bit {bit}");
+            let rescued = world.path(&format!("rescued-{at}-{bit}.pipelore"));
+            let done = Book::salvage(&path, &rescued, &world.stamp()).unwrap();
+            let names: Vec<&str> = done.chains.iter().map(|c| &*c.chain).collect();
+            assert_eq!(names, ["yard"], "{what}: {done:#?}");
+            let book = Book::open(&rescued, Access::Read).unwrap();
+            let proven = usize::try_from(done.kept).unwrap();
+            assert_eq!(entries(&book)[..proven], held[..proven], "{what}");
+            assert!(!done.complete() || proven == held.len(), "{what}: {done:#?}");
+            lost += usize::from(proven < held.len());
+            apart += done.apart.len();
+        }
+    }
+    println!("damaged records: {lost} entries lost, {apart} images kept apart");
+    assert!(lost > 0, "no damage reached an entry");
+    // With its link damaged as well, nothing says where it belongs.
+    let page = 32 + newest.0 * (24 + PAGE)..32 + (newest.0 + 1) * (24 + PAGE);
+    let link = held.last().unwrap().prev;
+    let at_link = log[page.clone()].windows(32).position(|w| w == link.0).unwrap();
+    let mut bytes = log.clone();
+    bytes[header_end] ^= 1;
+    bytes[page.start + at_link] ^= 1;
+    copy_book(&original, &path);
+    fs::write(with_suffix(&path, "-wal"), &bytes).unwrap();
+    let done = Book::salvage(&path, &world.path("rescued.pipelore"), &world.stamp()).unwrap();
+    let apart: Vec<&str> = done.apart.iter().map(|e| &*e.raw.site).collect();
+    assert_eq!((apart, done.chains.len(), done.complete()), (vec!["xard"], 1, false), "{done:#?}");
+}
+
 #[test]
 fn a_log_cut_short_is_told_or_whole() {
     let mut chance = Chance::new("logs cut short");
