@@ -60,7 +60,7 @@ impl Session {
             Some((date, _)) => date.start(caller.offset_minutes()),
             None => caller.present().end(caller.offset_minutes()),
         };
-        let ask = Ask { body: body.as_ref().map(|b| &b.1), fresh };
+        let ask = Ask { inspection: body.as_ref().map(|b| (b.0, &b.1)), fresh };
         let Some(appraisal) = book.appraiser()?.appraise(joint, at, ask)? else {
             let struck = format!("the entry that introduced {serial} is struck out");
             return Err(wrong_words(struck));
@@ -100,7 +100,7 @@ pub(crate) fn assess_described(
         Some(session) => session.book.appraiser()?.facts().clone(),
         None => BookFacts::default(),
     };
-    let ask = Ask { body: body.as_ref().map(|b| &b.1), fresh };
+    let ask = Ask { inspection: body.as_ref().map(|b| (b.0, &b.1)), fresh };
     let Some(appraisal) = appraise_alone(&joint, at, ask, &facts) else {
         return Err(wrong_words("the joint as described cannot be judged"));
     };

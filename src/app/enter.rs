@@ -99,7 +99,7 @@ impl Session {
             let Body::Inspection(body) = &draft.body else { continue };
             let Some(joint) = self.book.position_of(&body.joint.joint)? else { continue };
             let at = draft.effective.start(self.offset_minutes());
-            let ask = Ask { body: Some(body), fresh: false };
+            let ask = Ask { inspection: Some((draft.effective, body)), fresh: false };
             out.extend(appraiser.appraise(joint, at, ask)?);
         }
         Ok(out)

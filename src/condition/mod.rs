@@ -56,8 +56,8 @@ pub use repair::{Reset, WorkEffect, WorkOn, can_clear, ends_restriction, work_ef
 pub use repair_check::{RepairHistory, RepairInput, RepairIssue, Severity, check_repair};
 pub use restriction::{Kept, Restriction, RunFacts, restrictions_after};
 pub use subject::{
-    Amount, Connection, ConnectionLimit, ConnectionLimits, Earlier, Found, Measured, Nominal,
-    Subject, SubjectError, SubjectProblem, measure_of,
+    Amount, Connection, ConnectionLimit, ConnectionLimits, Earlier, Found, Looked, Measured,
+    Nominal, NominalKind, Subject, SubjectError, SubjectProblem, measure_of, nominal_kind,
 };
 pub use table::{TableError, TableProblem};
 pub use verdict::{

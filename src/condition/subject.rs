@@ -22,6 +22,20 @@ pub enum Amount {
     OfNominal(i64),
 }
 
+impl Amount {
+    /// As a length, nearest nanometre; a share is one of `whole`.
+    pub fn length(self, whole: Option<i64>) -> Option<i64> {
+        match self {
+            Self::Length(q) => Some(q),
+            Self::OfNominal(q) => {
+                Rational::new(i128::from(q), i128::from(Measure::Ratio.quanta_per_base()))?
+                    .checked_mul(Rational::integer(whole?))?
+                    .round()
+            }
+        }
+    }
+}
+
 /// One value read on the joint.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Measured {
@@ -196,6 +210,15 @@ impl Nominal {
     }
 }
 
+/// How an inspection looked at the joint.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Looked {
+    /// By which methods.
+    pub methods: Vec<Method>,
+    /// What it covers, where that is less than its methods can see.
+    pub stated: Vec<Scope>,
+}
+
 /// What earlier inspections left behind, each with its age in quanta of `Measure::Days`. It stands
 /// in where this inspection has nothing, and the verdict says so.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -223,6 +246,8 @@ pub struct Subject {
     pub methods: Vec<Method>,
     /// What the inspection covers, where that is less than its methods can see.
     pub stated: Vec<Scope>,
+    /// How other inspections of the same day looked; what they read is among `readings`.
+    pub beside: Vec<Looked>,
     /// Bending strength ratio, quanta of `Measure::Factor`, where the caller computed it.
     pub bsr: Option<i64>,
     /// What was known before.
@@ -247,6 +272,7 @@ impl Subject {
             findings: Vec::new(),
             methods: Vec::new(),
             stated: Vec::new(),
+            beside: Vec::new(),
             bsr: None,
             earlier: Earlier::default(),
             class_before: None,
@@ -389,6 +415,12 @@ impl Measured {
 }
 
 impl Found {
+    /// Takes a finding as written; one that cannot be placed or measured is found all the same: its
+    /// word alone, or a strange word, holds the joint.
+    pub fn of(line: &FindingLine, catalogue: &Catalogue) -> Self {
+        Self::read(line, catalogue).unwrap_or_else(|_| Self::new(&line.what))
+    }
+
     /// Takes a finding as written, in the words of the catalogue.
     pub fn read(line: &FindingLine, catalogue: &Catalogue) -> Result<Self, SubjectProblem> {
         let entry = catalogue.at(&line.what, line.place, line.end)?;
@@ -438,14 +470,20 @@ impl Found {
 
 /// The nominal dimension of which a reading can be a share.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum NominalKind {
+pub enum NominalKind {
+    /// Wall of the body.
     Wall,
+    /// Outside diameter of the body.
     Od,
+    /// Outside diameter of the tool joint.
     JointOd,
+    /// Inside diameter of the tool joint.
     JointId,
 }
 
-pub(super) const fn nominal_kind(what: ReadingKind) -> Option<NominalKind> {
+/// The nominal dimension of which a kind of reading can be a share; `None` for one that is always
+/// a length.
+pub const fn nominal_kind(what: ReadingKind) -> Option<NominalKind> {
     match what {
         ReadingKind::Wall | ReadingKind::AdjacentWall | ReadingKind::FlawDepth => {
             Some(NominalKind::Wall)

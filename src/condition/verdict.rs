@@ -11,7 +11,7 @@ use super::criterion::Criterion;
 use super::limit::Limit;
 use super::needs::Wanted;
 use super::restriction::Restriction;
-use super::subject::Amount;
+use super::subject::{Amount, Found};
 use super::words::{Blocks, Colour, Disposition, Part, Person};
 
 /// Where a part, or the joint, stands.
@@ -217,6 +217,17 @@ pub struct PartVerdict {
 }
 
 impl PartVerdict {
+    /// The class of the part from now on, by what it was before. Where it is not established, it
+    /// stays or falls to what was measured.
+    pub fn class_after(&self, before: Option<Class>) -> Option<Class> {
+        match self.standing {
+            Standing::Class(c) => Some(c),
+            Standing::Rejected => None,
+            Standing::Accepted => before,
+            Standing::NotEstablished { .. } => before.max(before.and(self.measured)),
+        }
+    }
+
     /// Whether the part was measured into a better class than could be passed, because cracks were
     /// not looked for as that class needs.
     pub fn held_down(&self) -> bool {
@@ -227,6 +238,8 @@ impl PartVerdict {
 /// What follows from one finding.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct FindingVerdict {
+    /// The finding that was judged.
+    pub found: Found,
     /// Word of the catalogue, or the strange word as written.
     pub word: String,
     /// What it is called in print; the word itself for a strange one.
@@ -362,6 +375,11 @@ impl Verdict {
             Part::Box => self.box_,
             Part::Joint => Some(self.overall),
         }
+    }
+
+    /// What follows from a finding that was judged; `None` where nothing does.
+    pub fn on(&self, found: &Found) -> Option<&FindingVerdict> {
+        self.findings.iter().find(|f| f.found == *found)
     }
 
     /// Whether the joint may go into a string as it is.

@@ -24,5 +24,5 @@ pub(crate) use vocab::vocabulary;
 pub use vocab::{
     Activity, Call, CheckKind, Class, Component, End, Environment, EventKind, FailureKind,
     InstrumentKind, Method, Place, Provenance, ReadingKind, RunGrade, Scope, Status, Vocabulary,
-    WordError, Work, fold, nearest_word,
+    WordError, Work, Worse, fold, nearest_word,
 };

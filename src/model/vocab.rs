@@ -339,6 +339,60 @@ vocabulary!(
     }
 );
 
+/// Which way a reading gets worse.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Worse {
+    /// The less is left, the worse.
+    Less,
+    /// The more there is, the worse.
+    More,
+    /// There is too little and too much of it.
+    EitherWay,
+}
+
+impl ReadingKind {
+    /// Which way this reading gets worse at an end, as the limits of `condition` have it; a kind
+    /// without a limit goes by what the dimension is for.
+    pub const fn worse(self, end: Option<End>) -> Worse {
+        match self {
+            // Metal worn, ground or cut away; depths and heights that must be reached.
+            Self::Wall
+            | Self::BodyOd
+            | Self::SlipOd
+            | Self::JointOd
+            | Self::Shoulder
+            | Self::CounterboreDepth
+            | Self::TongSpace
+            | Self::CentreUpset
+            | Self::Length
+            | Self::AdjacentWall
+            | Self::ElevatorGroove
+            | Self::SlipGroove => Worse::Less,
+            // Swelling, washing out, stretching, gaps and depths of damage.
+            Self::BodyOdMax
+            | Self::JointId
+            | Self::Counterbore
+            | Self::Stretch
+            | Self::PinNeck
+            | Self::ProfileGap
+            | Self::Bow
+            | Self::FlawDepth => Worse::More,
+            // Refacing moves the shoulder away from the mark of a pin and towards that of a box.
+            Self::Benchmark => match end {
+                Some(End::Pin) => Worse::More,
+                Some(End::Box) => Worse::Less,
+                None => Worse::EitherWay,
+            },
+            // Worn flush or applied too proud; tolerances to both sides.
+            Self::HardbandHeight
+            | Self::Bevel
+            | Self::ReliefDiameter
+            | Self::ReliefWidth
+            | Self::BorebackDiameter => Worse::EitherWay,
+        }
+    }
+}
+
 vocabulary!(
     /// How far the numbers of a run can be trusted.
     RunGrade, "grade of run", {

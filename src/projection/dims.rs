@@ -1,9 +1,11 @@
 //! What a joint measured, from when: the dimensions that run exposures and tallies read.
 
-use crate::model::{Body, End, Instant, JointBody, Qty, Reading, ReadingKind, Work};
-use crate::units::{Dimension, Measure, Rational};
+use crate::condition::{NominalKind, nominal_kind};
+use crate::model::{Body, End, Instant, JointBody, Qty, ReadingKind, RepairBody, Work};
+use crate::units::Measure;
 
 use super::facts::Placed;
+use super::readings::{Readings, voids};
 use super::rows::DimensionRow;
 
 /// Nominal dimensions of a joint, nm.
@@ -38,23 +40,16 @@ impl Nominal {
             tj_id: get(&body.tj_id, Measure::Diameter),
         }
     }
-}
 
-/// A reading in nanometres; a wall in percent is taken of the nominal one.
-pub fn reading_nm(reading: &Reading, nominal: &Nominal) -> Option<i64> {
-    quantity_nm(&reading.value, nominal.wall)
-}
-
-/// A length in nanometres; a ratio is taken of `whole`.
-pub fn quantity_nm(value: &Qty, whole: Option<i64>) -> Option<i64> {
-    if let Some(nm) = value.stored(Measure::Wall) {
-        return Some(nm);
+    /// The dimension of which a reading of a kind can be a share.
+    pub fn whole(&self, what: ReadingKind) -> Option<i64> {
+        match nominal_kind(what)? {
+            NominalKind::Wall => self.wall,
+            NominalKind::Od => self.od,
+            NominalKind::JointOd => self.tj_od,
+            NominalKind::JointId => self.tj_id,
+        }
     }
-    let ratio = value.quantity(Measure::Ratio).ok()?;
-    if ratio.dimension() != Dimension::NUMBER || ratio.unit().symbol().is_empty() {
-        return None;
-    }
-    ratio.base()?.checked_mul(Rational::integer(whole?))?.round()
 }
 
 /// The dimensions of a joint from its entry on, one row per change, in order of time.
@@ -79,24 +74,28 @@ pub fn timeline(joint: i64, entries: &[Placed]) -> Vec<DimensionRow> {
         pin_removed: 0,
     };
     let mut rows = vec![now.clone()];
+    let mut readings = Readings::default();
     for placed in entries {
         let mut next = now.clone();
-        match &placed.entry.body {
-            Body::Inspection(b) => read(&mut next, &b.readings, &nominal),
+        let read = match &placed.entry.body {
+            Body::Inspection(b) => &b.readings,
             Body::Repair(b) => {
-                let removed = b.removed.as_ref().and_then(|q| q.stored(Measure::JointLength));
-                if let Some(removed) = removed {
-                    next.length = next.length.map(|l| l - removed);
-                    if b.end == Some(End::Pin) {
-                        next.pin_removed += removed;
-                    }
-                }
-                if b.work == Work::NewToolJoint {
-                    next.tj_od = nominal.tj_od;
-                }
-                read(&mut next, &b.results, &nominal);
+                repaired(&mut next, &mut readings, b, &nominal);
+                &b.results
             }
             _ => continue,
+        };
+        readings.take(placed, read, &nominal, &|_| false, false);
+        for kind in read.iter().map(|r| r.what) {
+            match kind {
+                // The wall that bends is the one by which the joint is judged, and a length that was
+                // read twice is the shorter: the worst of each.
+                ReadingKind::Wall => next.wall = readings.worst(kind, None).or(next.wall),
+                ReadingKind::Length => next.length = readings.worst(kind, None).or(next.length),
+                // The larger end rides on the hole; an end is judged by its own, the least.
+                ReadingKind::JointOd => next.tj_od = readings.largest(kind).or(next.tj_od),
+                _ => {}
+            }
         }
         next.at = placed.at().0.max(entered.0);
         push(&mut rows, &mut now, next);
@@ -104,19 +103,22 @@ pub fn timeline(joint: i64, entries: &[Placed]) -> Vec<DimensionRow> {
     rows
 }
 
-fn read(row: &mut DimensionRow, readings: &[Reading], nominal: &Nominal) {
-    let mut tool_joint: Option<i64> = None;
-    for reading in readings {
-        let Some(nm) = reading_nm(reading, nominal) else { continue };
-        match reading.what {
-            ReadingKind::Wall => row.wall = Some(nm),
-            ReadingKind::Length => row.length = Some(nm),
-            // The larger end rides on the hole.
-            ReadingKind::JointOd => tool_joint = Some(tool_joint.map_or(nm, |o| o.max(nm))),
-            _ => {}
+/// What work changes, before its results are read. Readings of what it worked on hold no longer;
+/// the dimension stays as it was last known until it is read again.
+fn repaired(row: &mut DimensionRow, readings: &mut Readings, b: &RepairBody, nominal: &Nominal) {
+    let removed = b.removed.as_ref().and_then(|q| q.stored(Measure::JointLength));
+    if let Some(removed) = removed {
+        row.length = row.length.map(|l| l - removed);
+        if b.end == Some(End::Pin) {
+            row.pin_removed += removed;
         }
     }
-    row.tj_od = tool_joint.or(row.tj_od);
+    readings.forget(|what, end| {
+        voids(b, what, end) || removed.is_some() && what == ReadingKind::Length
+    });
+    if b.work == Work::NewToolJoint {
+        row.tj_od = readings.largest(ReadingKind::JointOd).max(nominal.tj_od);
+    }
 }
 
 fn push(rows: &mut Vec<DimensionRow>, now: &mut DimensionRow, next: DimensionRow) {

@@ -3,6 +3,8 @@
 
 use std::sync::Arc;
 
+use chrono::NaiveDate;
+
 use crate::model::{Body, Entry, EntryId, Instant};
 
 /// An entry and its place in this book. The entry is shared: one that names thousands of joints
@@ -53,6 +55,11 @@ impl Placed {
             Body::Run(_) => self.entry.ends(),
             _ => self.entry.starts(),
         }
+    }
+
+    /// The civil day of the fact, at the clock of its own place.
+    pub fn day(&self) -> NaiveDate {
+        self.entry.effective.day()
     }
 
     /// Sort key of the canonical order.

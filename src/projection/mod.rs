@@ -11,6 +11,7 @@ pub mod exposure;
 pub mod facts;
 pub mod horizon;
 pub mod joint;
+pub mod readings;
 pub mod row;
 pub mod rows;
 pub mod seen;
@@ -19,4 +20,4 @@ pub mod totals;
 
 /// Version of the projections: raised with any change of a fold or of `migrations/projection.sql`,
 /// so that a book that an older version projected is projected again.
-pub const VERSION: i64 = 4;
+pub const VERSION: i64 = 5;

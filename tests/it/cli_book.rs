@@ -72,6 +72,48 @@ fn a_fact_from_the_command_line() {
     assert!(err.contains("inspection"), "{err}");
 }
 
+/// A sum over a group is exact where each of its joints is; one that is not, or that nobody knows,
+/// makes it a lower bound on every screen.
+#[test]
+fn a_sum_of_a_group_says_that_it_is_a_lower_bound() {
+    let desk = Desk::with_book();
+    let made = "drill pipe,{new},5,.362,19.50,G-105,{length},NC50,6 5/8,3 1/4,2026-01-05";
+    let row = |serial: &str, new: &str, length: &str, rest: &str| {
+        format!("{serial},{},{rest}\n", made.replace("{new}", new).replace("{length}", length))
+    };
+    let rows = [
+        row("A-1", "yes", "31.2", "K1,,"),
+        row("A-2", "no", "31.4", "K1,300,estimated"),
+        row("A-3", "no", "31.4", "K2,200,known"),
+        row("A-4", "no", "31.4", "K2,150,known"),
+        row("A-5", "no", "", "K3,,"),
+    ];
+    let head = JOINTS.lines().next().unwrap();
+    desk.write("joints.csv", format!("{head},String,Hours [h],Basis\n{}", rows.concat()));
+    desk.run(&["load", "joints.csv"]).ok();
+    let words = ["find", "true", "--by", "string", "--show", "hours"];
+    let text = desk.run(&words).ok();
+    let lines: Vec<String> = text
+        .lines()
+        .filter(|l| l.starts_with('K'))
+        .map(|l| l.split_whitespace().collect::<Vec<_>>().join(" "))
+        .collect();
+    assert_eq!(lines, ["K1 2 62.60 ≥ 300.0", "K2 2 62.80 350.0", "K3 1 ≥ 0.00 ≥ 0.0"]);
+    let csv = desk.run(&[&words[..], &["--csv"]].concat()).ok();
+    assert_eq!(
+        csv.lines().skip(1).collect::<Vec<_>>(),
+        ["K1,2,62.6,≥ 300", "K2,2,62.8,350", "K3,1,≥ 0,≥ 0"]
+    );
+    let json = desk.run(&[&words[..], &["--json"]].concat()).json();
+    let bounds: Vec<&str> = json["joints"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|g| g["hours"]["bound"].as_str().unwrap_or("exact"))
+        .collect();
+    assert_eq!(bounds, ["at least", "exact", "at least"]);
+}
+
 #[test]
 fn a_strike_stays_readable() {
     let desk = stocked();

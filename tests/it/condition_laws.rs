@@ -1,10 +1,13 @@
 //! Laws of the verdict engine, over random joints: thinner never better, one more finding never
 //! better, nothing passed unread, order without meaning.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use pipelore::condition::{
-    Amount, Catalogue, Disposition, Found, Measured, SizeKind, Standing, Subject, Verdict,
+    Amount, Catalogue, Comparison, Disposition, ForClass, Found, LimitSet, Measured, SizeKind,
+    Standing, Subject, Take, Verdict,
 };
-use pipelore::model::{Class, Component, End, Method, Place, ReadingKind, Vocabulary};
+use pipelore::model::{Class, Component, End, Method, Place, ReadingKind, Vocabulary, Worse};
 use proptest::prelude::*;
 
 use crate::condition::{judged, nm, sound};
@@ -116,6 +119,35 @@ fn worse_or_equal(worse: &Verdict, better: &Verdict) {
     if let (Some(w), Some(b)) = (worse.class(), better.class()) {
         assert!(w >= b);
     }
+}
+
+/// A reading gets worse towards the limits that are set to it: of several readings the one that is
+/// kept is the one that breaks a limit first.
+#[test]
+fn a_reading_gets_worse_towards_its_limits() {
+    let mut sides = BTreeMap::<(ReadingKind, Option<End>), BTreeSet<Worse>>::new();
+    for limit in LimitSet::shipped().all() {
+        let spec = limit.criterion.spec();
+        let Take::Reading(what) = spec.take else { continue };
+        // What a class is not, and what a new dimension is, say nothing of wear.
+        let of_wear = !matches!(limit.class, ForClass::New | ForClass::Class(Class::Class3));
+        if !of_wear || matches!(limit.comparison, Comparison::Equal | Comparison::Absent) {
+            continue;
+        }
+        let side = if limit.comparison.wants_more() { Worse::Less } else { Worse::More };
+        let ends = spec.ends.iter().copied().map(Some);
+        for end in ends.chain(spec.ends.is_empty().then_some(None)) {
+            sides.entry((what, end)).or_default().insert(side);
+        }
+    }
+    for ((what, end), found) in &sides {
+        let said = match what.worse(*end) {
+            Worse::EitherWay => BTreeSet::from([Worse::Less, Worse::More]),
+            one => BTreeSet::from([one]),
+        };
+        assert_eq!(*found, said, "{what} {end:?}");
+    }
+    assert!(sides.len() > 15, "{sides:?}");
 }
 
 proptest! {

@@ -454,6 +454,25 @@ const CASES: &[Case] = &[
         "UPDATE joint SET disposition = 'dress'",
         "UPDATE joint SET disposition = 'shop'",
     ),
+    // Work that a finding calls for stays called while something unknown holds the joint as well.
+    Case(
+        "shop_work",
+        "UPDATE joint SET disposition = 'hold'",
+        "INSERT INTO finding (joint, at, entry, n, what, open, disposition) VALUES (1, $AFTER, 70, 1, 'seal_damage', 1, 'reface')",
+        "INSERT INTO finding (joint, at, entry, n, what, open, disposition) VALUES (1, $AFTER, 70, 1, 'seal_damage', 0, 'reface')",
+    ),
+    Case(
+        "dress_on_site",
+        "UPDATE joint SET disposition = 'hold'",
+        "INSERT INTO finding (joint, at, entry, n, what, open, disposition) VALUES (1, $AFTER, 70, 1, 'galled', 1, 'dress')",
+        "INSERT INTO finding (joint, at, entry, n, what, open, disposition) VALUES (1, $AFTER, 70, 1, 'galled', 0, 'dress')",
+    ),
+    Case(
+        "out_of_string",
+        "",
+        "UPDATE joint SET disposition = 'out'",
+        "UPDATE joint SET disposition = 'out', status = 'quarantine'",
+    ),
     Case(
         "on_hold",
         "",

@@ -16,6 +16,7 @@
 )]
 
 mod bundles;
+mod chance;
 mod check_values;
 mod cli;
 mod cli_book;
@@ -26,6 +27,7 @@ mod condition_findings;
 mod condition_laws;
 mod condition_records;
 mod condition_repairs;
+mod condition_rows;
 mod default_rules;
 mod determinism;
 mod dossier;
@@ -55,6 +57,7 @@ mod intake_laws;
 mod intake_logs;
 mod intake_open_data;
 mod intake_runs;
+mod joint_rows;
 mod laws_connection;
 mod laws_loads;
 mod laws_tube;
@@ -74,6 +77,8 @@ mod reference_support;
 mod reference_tube;
 mod reference_wear;
 mod rooms;
+mod row_laws;
 mod store_book;
 mod used;
 mod world;
+mod yard;

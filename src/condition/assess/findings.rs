@@ -14,7 +14,6 @@ use crate::condition::verdict::{
 use crate::condition::words::{Blocks, Disposition, Part, Person};
 
 use super::evaluate::Candidate;
-use super::readings::share_of;
 use super::{Bench, Fate};
 
 /// The word by which someone says that they looked for cracks and saw none.
@@ -58,6 +57,7 @@ impl Bench<'_> {
             why: "the catalogue does not know the word".to_owned(),
         });
         self.findings.push(FindingVerdict {
+            found: found.clone(),
             word: found.what.clone(),
             name: found.what.clone(),
             parts: vec![Part::Joint],
@@ -141,6 +141,7 @@ impl Bench<'_> {
             }
         }
         self.findings.push(FindingVerdict {
+            found: found.clone(),
             word: entry.word.clone(),
             name: entry.name.clone(),
             parts,
@@ -354,20 +355,15 @@ impl Bench<'_> {
             .or_else(|| self.lowest_wall().map(|w| (w, Some(FROM_LOWEST))))
     }
 
-    fn lowest_wall(&self) -> Option<i64> {
+    pub(super) fn lowest_wall(&self) -> Option<i64> {
         self.values(ReadingKind::Wall, Part::Tube)
             .into_iter()
             .filter_map(|(m, _)| self.in_length(ReadingKind::Wall, m.amount))
             .min()
     }
 
-    fn in_length(&self, kind: ReadingKind, amount: Amount) -> Option<i64> {
-        match amount {
-            Amount::Length(q) => Some(q),
-            Amount::OfNominal(q) => {
-                share_of(nominal_kind(kind).and_then(|k| self.subject.nominal.value(k))?, q)
-            }
-        }
+    pub(super) fn in_length(&self, kind: ReadingKind, amount: Amount) -> Option<i64> {
+        amount.length(nominal_kind(kind).and_then(|k| self.subject.nominal.value(k)))
     }
 
     /// Readings and scopes that a finding calls for; true when one is not there.

@@ -8,7 +8,7 @@ use crate::condition::needs::{Need, Wanted, needs};
 use crate::condition::verdict::{Lack, Missing, Search};
 use crate::condition::words::Part;
 
-use super::Bench;
+use super::{Bench, looks};
 
 /// Whether something is there: now, or from before with its age.
 enum Known {
@@ -107,9 +107,10 @@ impl Bench<'_> {
                     Part::Box => Scope::Box,
                     Part::Tube | Part::Joint => Scope::Visual,
                 };
-                let looked =
-                    self.subject.methods.is_empty() || self.subject.methods.contains(&method);
-                if looked && self.covered.contains(&scope) {
+                let looked = looks(self.subject).any(|(methods, covered)| {
+                    covered.contains(&scope) && (methods.is_empty() || methods.contains(&method))
+                });
+                if looked {
                     Known::Now
                 } else {
                     self.earlier_scope(scope).map_or(Known::No(Lack::NotMeasured), Known::Earlier)

@@ -17,7 +17,7 @@ pub use thresholds::{Threshold, thresholds};
 
 use std::collections::BTreeSet;
 
-use crate::model::{Class, Component, End, Scope};
+use crate::model::{Class, Component, End, Method, Scope};
 
 use super::catalogue::{Catalogue, Finding};
 use super::limits::{Fit, LimitSet};
@@ -123,7 +123,7 @@ impl<'a> Bench<'a> {
             limits,
             found,
             fits: [Part::Tube, Part::Pin, Part::Box].map(|p| subject.nominal.fit(p)),
-            covered: covers(subject.component, &subject.methods, &subject.stated),
+            covered: looks(subject).flat_map(|(_, covered)| covered).collect(),
             states: [Part::Tube, Part::Pin, Part::Box].map(State::new),
             judgements: Vec::new(),
             findings: Vec::new(),
@@ -178,6 +178,14 @@ impl<'a> Bench<'a> {
             self.missing.push(missing);
         }
     }
+}
+
+/// How the joint was looked at that day: by each inspection, with what it covers.
+fn looks(subject: &Subject) -> impl Iterator<Item = (&[Method], BTreeSet<Scope>)> {
+    let own = std::iter::once((&subject.methods, &subject.stated));
+    let beside = subject.beside.iter().map(|l| (&l.methods, &l.stated));
+    own.chain(beside)
+        .map(|(methods, stated)| (&**methods, covers(subject.component, methods, stated)))
 }
 
 /// The class below one; Class 3 has none in which a joint runs.

@@ -9,7 +9,7 @@ use crate::condition::criterion::{Criterion, Take};
 use crate::condition::limit::{Basis, Comparison, ForClass, Limit, Reference};
 use crate::condition::methods::methods_for_reading;
 use crate::condition::needs::Wanted;
-use crate::condition::subject::{Amount, Measured, nominal_kind};
+use crate::condition::subject::{Amount, Measured};
 use crate::condition::verdict::{Judged, Judgement, Lack, Missing, Outcome};
 use crate::condition::words::{Blocks, Part};
 
@@ -265,18 +265,9 @@ impl Bench<'_> {
     fn smaller_than_wear_explains(&self, amount: Amount) -> bool {
         let nominal = &self.subject.nominal;
         let (Some(od), Some(wall)) = (nominal.od, nominal.wall) else { return false };
-        let length = |kind: ReadingKind, a: Amount| match a {
-            Amount::Length(q) => Some(q),
-            Amount::OfNominal(q) => {
-                nominal_kind(kind).and_then(|k| nominal.value(k)).and_then(|n| share_of(n, q))
-            }
-        };
-        let lowest = self
-            .values(ReadingKind::Wall, Part::Tube)
-            .into_iter()
-            .filter_map(|(m, _)| length(ReadingKind::Wall, m.amount))
-            .min();
-        let (Some(lowest), Some(read)) = (lowest, length(ReadingKind::BodyOd, amount)) else {
+        let (Some(lowest), Some(read)) =
+            (self.lowest_wall(), self.in_length(ReadingKind::BodyOd, amount))
+        else {
             return false;
         };
         // Somebody says what it is, and gives a diameter at least as small.
@@ -295,13 +286,6 @@ impl Bench<'_> {
 
 const fn limits_a_diameter(criterion: Criterion) -> bool {
     matches!(criterion, Criterion::StretchOd | Criterion::SlipOd | Criterion::DentOd)
-}
-
-/// A share (quanta of `Measure::Ratio`) of a length, nearest quantum.
-pub(super) fn share_of(nominal: i64, share: i64) -> Option<i64> {
-    Rational::new(i128::from(share), i128::from(Measure::Ratio.quanta_per_base()))?
-        .checked_mul(Rational::integer(nominal))?
-        .round()
 }
 
 /// Ends to which a kind of reading belongs; none for one of the tube.

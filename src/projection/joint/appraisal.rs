@@ -133,8 +133,8 @@ impl Appraisal {
 /// With what a joint is judged.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Ask<'a> {
-    /// What an inspection brings; without one, what is known is judged.
-    pub body: Option<&'a InspectionBody>,
+    /// What an inspection of a day brings; without one, what is known is judged.
+    pub inspection: Option<(Moment, &'a InspectionBody)>,
     /// Leave out readings and searches of earlier inspections. Findings that are open still count.
     pub fresh: bool,
 }
@@ -143,9 +143,15 @@ pub struct Ask<'a> {
 ///
 /// `None` when the entry that introduced the joint does not stand.
 pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<Appraisal> {
-    let Ask { body, fresh } = ask;
-    let fold = fold_until(input, at)?;
-    let mut subject = fold.subject(body, at);
+    let Ask { inspection, fresh } = ask;
+    let mut fold = fold_until(input, at)?;
+    let class_before = fold.condition.standing();
+    let body = inspection.map(|i| i.1);
+    let day = inspection.map(|i| i.0.day()).filter(|_| !fresh);
+    if let (Some(body), Some(day)) = (body, day) {
+        fold.condition.inspected_on(day, body);
+    }
+    let mut subject = fold.subject(body, day, at);
     if fresh {
         subject.earlier = condition::Earlier::default();
     }
@@ -156,7 +162,7 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
         Some(_) => condition::class_after(&c.previous, &verdict, &c.repairs, None),
         // Looking at what is known already changes nothing.
         None => ClassStep {
-            class: c.class.overall,
+            class: class_before,
             change: condition::Change::Same,
             rests_on: c.steps.last().map_or(RestsOn::Nothing, |s| s.rests_on),
             flags: c.steps.last().map_or_else(Vec::new, |s| s.flags.clone()),
@@ -164,7 +170,7 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
     };
     let works: Vec<Work> = c.repairs.iter().map(|r| r.0).collect();
     let restrictions = condition::restrictions_after(&c.restrictions, &verdict, &works);
-    let declared = body.and_then(|b| b.declared).or(c.declared);
+    let declared = if fresh { body.and_then(|b| b.declared).or(c.declared) } else { c.declared() };
     let disputed = declared.is_some() && condition::agreement(declared, verdict.overall).disputed();
     let kept_out = match (&fold.failed, fold.custody.status) {
         (Some((_, what)), _) => Some(format!("it failed: {}", what.replace('_', " "))),
@@ -177,7 +183,7 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
         joint: fold.body.clone(),
         serial: fold.serial.to_string(),
         at,
-        class_before: c.class.overall,
+        class_before,
         history: c.steps.clone(),
         subject,
         verdict,
@@ -242,7 +248,7 @@ pub fn repair_ground(
     end: Option<End>,
 ) -> Option<RepairGround> {
     let fold = fold_until(input, at)?;
-    let subject = fold.subject(None, at);
+    let subject = fold.subject(None, None, at);
     let stored = |q: &Option<crate::model::Qty>| q.as_ref().and_then(|q| q.stored(Measure::Wall));
     let benchmark = fold
         .condition

@@ -1,10 +1,12 @@
 //! What was read and found on a joint, and the class that follows.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::NaiveDate;
 
 use crate::condition::{
-    self, Catalogue, Disposition, Found, Kept, Measured, Previous, Restriction, RunFacts, Subject,
-    Verdict,
+    self, Catalogue, Disposition, Found, Kept, Looked, Measured, Previous, Restriction, RunFacts,
+    Subject, Verdict,
 };
 use crate::model::{
     Class, DecisionBody, End, InspectionBody, Instant, JointBody, MakeupBody, Qty, Reading,
@@ -13,19 +15,12 @@ use crate::model::{
 use crate::units::Measure;
 
 use super::super::connection::{self, EndDimensions};
-use super::super::dims::{Nominal, reading_nm};
+use super::super::dims::Nominal;
 use super::super::facts::Placed;
+use super::super::readings::{Readings, voids};
 use super::super::rows::{DecisionRow, FindingRow, InspectionRow};
-use super::Fold;
 use super::appraisal::ClassEvent;
-
-/// A reading in force.
-#[derive(Clone, Copy, Debug)]
-struct Latest {
-    nm: i64,
-    at: i64,
-    doubtful: bool,
-}
+use super::{Fold, connection as ends};
 
 /// The class in force and what it rests on.
 #[derive(Clone, Debug, Default)]
@@ -42,11 +37,38 @@ pub(super) struct ClassState {
     pub limits: Option<String>,
 }
 
+/// The inspections of one day. They count as one, in whichever order they were entered: each is
+/// judged with what the others brought, on top of what stood before the day.
+#[derive(Clone, Debug)]
+struct InspectionDay {
+    day: NaiveDate,
+    inspections: Vec<Looked>,
+    /// Worst class that an inspector gave.
+    declared: Option<Class>,
+    /// How many findings were on record before.
+    findings: usize,
+    before: BeforeTheDay,
+}
+
+/// What stood before a day of inspections.
+#[derive(Clone, Debug)]
+struct BeforeTheDay {
+    previous: Previous,
+    repairs: Vec<(Work, Option<End>)>,
+    restrictions: Vec<Restriction>,
+    class: ClassState,
+    scopes: BTreeMap<Scope, i64>,
+}
+
 /// Condition as of the entry last taken.
 #[derive(Clone, Debug)]
 pub(super) struct Condition {
-    readings: BTreeMap<(ReadingKind, Option<End>), Latest>,
+    readings: Readings,
     scopes: BTreeMap<Scope, i64>,
+    /// What was judged of each finding of the records.
+    found: Vec<Found>,
+    /// The day of the latest inspection, as long as no work and no decision has come since.
+    today: Option<InspectionDay>,
     pub(super) previous: Previous,
     pub(super) repairs: Vec<(Work, Option<End>)>,
     pub(super) restrictions: Vec<Restriction>,
@@ -67,8 +89,10 @@ pub(super) struct Condition {
 impl Condition {
     pub(super) fn entering(body: &JointBody) -> Self {
         Self {
-            readings: BTreeMap::new(),
+            readings: Readings::default(),
             scopes: BTreeMap::new(),
+            found: Vec::new(),
+            today: None,
             previous: Previous::default(),
             repairs: Vec::new(),
             restrictions: Vec::new(),
@@ -86,11 +110,11 @@ impl Condition {
     }
 
     pub(super) fn reading(&self, what: ReadingKind, end: Option<End>) -> Option<i64> {
-        self.readings.get(&(what, end)).map(|l| l.nm)
+        self.readings.worst(what, end)
     }
 
     pub(super) fn read_at(&self, what: ReadingKind, end: Option<End>) -> Option<i64> {
-        self.readings.get(&(what, end)).map(|l| l.at)
+        self.readings.read_at(what, end)
     }
 
     /// The latest wall as a part of the nominal one, in quanta of a ratio.
@@ -116,34 +140,61 @@ impl Condition {
         carried.is_some_and(|(_, list)| list.iter().any(|r| r.kept_by(run) == Kept::No))
     }
 
-    fn take(&mut self, readings: &[Reading], at: i64, nominal: &Nominal, doubtful: bool) {
-        // Of several readings of one kind the least counts, but for those where more is worse.
-        let mut fresh: BTreeMap<(ReadingKind, Option<End>), i64> = BTreeMap::new();
-        for reading in readings {
-            let Some(nm) = reading_nm(reading, nominal) else { continue };
-            let worst = fresh.entry((reading.what, reading.end)).or_insert(nm);
-            *worst =
-                if worse_when_more(reading.what) { (*worst).max(nm) } else { (*worst).min(nm) };
-        }
-        for (key, nm) in fresh {
-            self.readings.insert(key, Latest { nm, at, doubtful });
+    /// Adds an inspection to those of its day.
+    pub(super) fn inspected_on(&mut self, day: NaiveDate, body: &InspectionBody) {
+        let same_day = self.today.take().filter(|today| today.day == day);
+        let mut today = match same_day {
+            Some(today) => {
+                self.previous = today.before.previous.clone();
+                self.repairs.clone_from(&today.before.repairs);
+                self.restrictions.clone_from(&today.before.restrictions);
+                self.class = today.before.class.clone();
+                today
+            }
+            None => InspectionDay {
+                day,
+                inspections: Vec::new(),
+                declared: None,
+                findings: self.found.len(),
+                before: BeforeTheDay {
+                    previous: self.previous.clone(),
+                    repairs: self.repairs.clone(),
+                    restrictions: self.restrictions.clone(),
+                    class: self.class.clone(),
+                    scopes: self.scopes.clone(),
+                },
+            },
+        };
+        today
+            .inspections
+            .push(Looked { methods: body.methods.clone(), stated: body.covers.clone() });
+        today.declared = today.declared.max(body.declared);
+        self.today = Some(today);
+    }
+
+    /// Class that inspectors gave last.
+    pub(super) fn declared(&self) -> Option<Class> {
+        self.today.as_ref().and_then(|today| today.declared).or(self.declared)
+    }
+
+    /// State of the hardband: the worst that was found on it or is open from before, or sound where
+    /// it was looked at and nothing is.
+    fn note_hardband(&mut self, verdict: &Verdict) {
+        let found = verdict
+            .findings
+            .iter()
+            .filter_map(|f| f.word.strip_prefix("hardband_").map(|state| (f.disposition, state)));
+        if let Some((_, state)) = found.max() {
+            self.hardband = Some(state.to_owned());
+        } else if verdict.covered.contains(&Scope::Hardband) {
+            self.hardband = Some("sound".to_owned());
         }
     }
-}
 
-/// Readings of which the larger is the worse.
-const fn worse_when_more(what: ReadingKind) -> bool {
-    matches!(
-        what,
-        ReadingKind::BodyOdMax
-            | ReadingKind::JointId
-            | ReadingKind::Counterbore
-            | ReadingKind::Stretch
-            | ReadingKind::PinNeck
-            | ReadingKind::ProfileGap
-            | ReadingKind::Bow
-            | ReadingKind::FlawDepth
-    )
+    /// The class that stands.
+    pub(super) fn standing(&self) -> Option<Class> {
+        self.steps.last().and_then(|step| step.after)
+    }
 }
 
 fn wall_ratio(wall: i64, nominal: i64) -> Option<i64> {
@@ -162,53 +213,56 @@ fn listed(words: &[String]) -> Option<String> {
 impl Fold<'_> {
     pub(super) fn inspected(&mut self, body: &InspectionBody, placed: &Placed) {
         let at = placed.at();
-        let doubtful = body
-            .instrument
-            .iter()
-            .chain(body.readings.iter().filter_map(|r| r.instrument.as_ref()))
-            .any(|tag| self.input.book.doubtful(tag, at));
-        let class_before = self.condition.class.overall;
+        let in_doubt = |tag: &String| self.input.book.doubtful(tag, at);
+        let doubtful =
+            |r: &Reading| r.instrument.as_ref().or(body.instrument.as_ref()).is_some_and(in_doubt);
+        let any_doubt =
+            body.instrument.as_ref().is_some_and(in_doubt) || body.readings.iter().any(doubtful);
+        let class_before = self.condition.standing();
         if body.paint.is_some() {
             self.condition.paint.clone_from(&body.paint);
         }
-        let verdict = self.judge(Some(body), at, placed.position);
+        self.condition.inspected_on(placed.day(), body);
+        let verdict = self.judge(Some((body, placed.day())), at, placed.position);
         self.condition.inspected = Some(at.0);
         self.note_findings(body, placed, &verdict);
-        self.note_hardband(body, &verdict);
-        if body.declared.is_some() {
-            self.condition.declared = body.declared;
-        }
-        self.condition.disputed = body.declared.is_some()
-            && condition::agreement(body.declared, verdict.overall).disputed();
-        for scope in &verdict.covered {
+        self.condition.note_hardband(&verdict);
+        let declared = self.condition.today.as_ref().and_then(|today| today.declared);
+        self.condition.declared = declared.or(self.condition.declared);
+        self.condition.disputed = condition::agreement(declared, verdict.overall).disputed();
+        let covered = condition::covers(self.body.component, &body.methods, &body.covers);
+        for scope in &covered {
             self.condition.scopes.insert(*scope, at.0);
         }
-        self.condition.take(&body.readings, at.0, &self.nominal, doubtful);
-        let row = self.inspection_row(body, placed, &verdict, class_before, doubtful);
+        let mut own = Readings::default();
+        for readings in [&mut self.condition.readings, &mut own] {
+            readings.take(placed, &body.readings, &self.nominal, &doubtful, any_doubt);
+        }
+        let row = self.inspection_row(body, placed, (&own, &covered), class_before, any_doubt);
         self.records.inspections.push(row);
     }
 
-    /// Judges the joint as it stands: with what an inspection brought, or without one after a
-    /// repair.
-    fn judge(&mut self, body: Option<&InspectionBody>, at: Instant, entry: i64) -> Verdict {
+    /// Judges the joint as it stands: with what an inspection of a day brought, or without one
+    /// after a repair.
+    fn judge(
+        &mut self,
+        seen: Option<(&InspectionBody, NaiveDate)>,
+        at: Instant,
+        entry: i64,
+    ) -> Verdict {
         let limits = self.input.book.limits_at(at);
-        let subject = self.subject(body, at);
+        let subject = self.subject(seen.map(|s| s.0), seen.map(|s| s.1), at);
         let verdict = condition::assess(&subject, limits, Catalogue::shipped());
         let c = &mut self.condition;
         let step = condition::class_after(&c.previous, &verdict, &c.repairs, None);
-        c.steps.push(ClassEvent::of_verdict(at, entry, c.class.overall, &step, &verdict));
+        c.steps.push(ClassEvent::of_verdict(at, entry, c.standing(), &step, &verdict));
         let works: Vec<Work> = c.repairs.iter().map(|r| r.0).collect();
         c.restrictions = condition::restrictions_after(&c.restrictions, &verdict, &works);
         c.carried.push((at.0, c.restrictions.clone()));
         c.previous = Previous::of(step.class, &verdict);
         c.repairs.clear();
-        let part = |p: Option<condition::PartVerdict>, before: Option<Class>| match p {
-            Some(p) => match p.standing {
-                condition::Standing::Class(c) => Some(c),
-                condition::Standing::Rejected => None,
-                _ => before,
-            },
-            None => before,
+        let part = |p: Option<condition::PartVerdict>, before: Option<Class>| {
+            p.map_or(before, |p| p.class_after(before))
         };
         c.class = ClassState {
             overall: step.class,
@@ -229,60 +283,48 @@ impl Fold<'_> {
         verdict
     }
 
-    pub(super) fn subject(&self, body: Option<&InspectionBody>, at: Instant) -> Subject {
+    /// What is judged: with what an inspection brings, and what the others of the day brought where
+    /// it is one of that day.
+    pub(super) fn subject(
+        &self,
+        body: Option<&InspectionBody>,
+        day: Option<NaiveDate>,
+        at: Instant,
+    ) -> Subject {
+        let c = &self.condition;
         let catalogue = Catalogue::shipped();
         let mut subject = Subject::of_joint(self.body);
         let pin = self.body.connection.as_deref();
         let box_ = self.body.box_connection.as_deref().or(pin);
         subject.nominal.pin.limits = connection::limits(self.body, &self.nominal, pin);
         subject.nominal.box_.limits = connection::limits(self.body, &self.nominal, box_);
-        subject.class_before = self.condition.class.overall;
+        subject.class_before = c.class.overall;
         if let Some(body) = body {
             let doubt = |tag: Option<&String>| tag.is_some_and(|t| self.input.book.doubtful(t, at));
-            subject.methods.extend(&body.methods);
-            subject.stated.extend(&body.covers);
+            subject.methods.clone_from(&body.methods);
+            subject.stated.clone_from(&body.covers);
             subject.readings.extend(body.readings.iter().filter_map(|reading| {
                 let mut m = Measured::read(reading).ok()?;
                 m.doubtful = doubt(reading.instrument.as_ref().or(body.instrument.as_ref()));
                 Some(m)
             }));
-            // What cannot be placed or measured is found all the same: the word alone, or a
-            // strange word, holds the joint. It is never dropped.
-            subject.findings.extend(
-                body.findings
-                    .iter()
-                    .map(|f| Found::read(f, catalogue).unwrap_or_else(|_| Found::new(&f.what))),
-            );
+            subject.findings.extend(body.findings.iter().map(|f| Found::of(f, catalogue)));
+        }
+        let mut scopes = &c.scopes;
+        if let (Some(day), Some(today)) = (day, &c.today) {
+            subject.readings.extend(c.readings.of_day(day));
+            // The last is this inspection itself.
+            let others = today.inspections.split_last().map_or(&[][..], |(_, others)| others);
+            subject.beside.extend_from_slice(others);
+            scopes = &today.before.scopes;
         }
         // What is still open from before is found again until something clears it.
-        let open = self.records.findings.iter().filter(|f| f.open);
-        subject.findings.extend(open.map(|f| Found {
-            what: f.what.clone(),
-            place: f.place,
-            end: f.end,
-            size: f.size,
-            share: f.share,
-            transverse: f.transverse,
-            at: f.from_pin,
-        }));
+        let open = self.records.findings.iter().zip(&c.found).filter(|(row, _)| row.open);
+        subject.findings.extend(open.map(|(_, found)| found.clone()));
         let age = |since: i64| at.0.saturating_sub(since).max(0);
-        subject.earlier.readings = self
-            .condition
-            .readings
-            .iter()
-            .map(|((what, end), latest)| {
-                let measured = Measured {
-                    what: *what,
-                    end: *end,
-                    amount: condition::Amount::Length(latest.nm),
-                    at: None,
-                    doubtful: latest.doubtful,
-                };
-                (measured, age(latest.at))
-            })
-            .collect();
-        subject.earlier.scopes =
-            self.condition.scopes.iter().map(|(s, since)| (*s, age(*since))).collect();
+        let earlier = c.readings.before(day).into_iter();
+        subject.earlier.readings = earlier.map(|(m, since)| (m, age(since.0))).collect();
+        subject.earlier.scopes = scopes.iter().map(|(s, since)| (*s, age(*since))).collect();
         subject
     }
 
@@ -292,10 +334,9 @@ impl Fold<'_> {
         for (finding, n) in body.findings.iter().zip(1i64..) {
             let known = catalogue.at(&finding.what, finding.place, finding.end).ok();
             let word = known.map_or_else(|| fold(&finding.what), |f| f.word.clone());
-            let judged = verdict.findings.iter().find(|f| f.word == word);
             // A statement that nothing was seen is no finding to be cleared.
             let open = word != "no_crack";
-            self.records.findings.push(FindingRow {
+            let row = FindingRow {
                 joint: self.input.joint,
                 at: placed.at().0,
                 entry: placed.position,
@@ -308,44 +349,36 @@ impl Fold<'_> {
                 share: get(&finding.share, Measure::Ratio),
                 transverse: finding.transverse,
                 from_pin: get(&finding.at, Measure::JointLength),
-                disposition: judged.map(|f| f.disposition.word().to_owned()),
+                disposition: None,
                 open,
                 cleared_by: None,
-            });
+            };
+            self.note_finding(row, Found::of(finding, catalogue));
+        }
+        // What the day brings says what follows from every finding of the day.
+        let earlier = self.condition.today.as_ref().map_or(0, |today| today.findings);
+        let of_day = self.records.findings.iter_mut().zip(&self.condition.found).skip(earlier);
+        for (row, found) in of_day {
+            row.disposition = verdict.on(found).map(|f| f.disposition.word().to_owned());
         }
     }
 
-    /// State of the hardband: what was found on it, or sound where it was looked at and nothing
-    /// was.
-    fn note_hardband(&mut self, body: &InspectionBody, verdict: &Verdict) {
-        let found = body.findings.iter().find_map(|f| {
-            let known = Catalogue::shipped().at(&f.what, f.place, f.end).ok()?;
-            known.word.strip_prefix("hardband_").map(str::to_owned)
-        });
-        if found.is_some() {
-            self.condition.hardband = found;
-        } else if verdict.covered.contains(&Scope::Hardband) {
-            self.condition.hardband = Some("sound".to_owned());
-        }
+    /// Keeps a finding with what is judged of it as long as it is open.
+    pub(super) fn note_finding(&mut self, row: FindingRow, found: Found) {
+        self.records.findings.push(row);
+        self.condition.found.push(found);
     }
 
     fn inspection_row(
         &self,
         body: &InspectionBody,
         placed: &Placed,
-        verdict: &Verdict,
+        (readings, covered): (&Readings, &BTreeSet<Scope>),
         class_before: Option<Class>,
         doubtful: bool,
     ) -> InspectionRow {
         use ReadingKind as R;
-        let one = |what, end| {
-            let values = body
-                .readings
-                .iter()
-                .filter(|r| r.what == what && r.end == end)
-                .filter_map(|r| reading_nm(r, &self.nominal));
-            if worse_when_more(what) { values.max() } else { values.min() }
-        };
+        let one = |what, end| readings.worst(what, end);
         let (pin, box_) = (Some(End::Pin), Some(End::Box));
         let wall = one(R::Wall, None);
         let class = &self.condition.class;
@@ -353,7 +386,7 @@ impl Fold<'_> {
             joint: self.input.joint,
             at: placed.at().0,
             entry: placed.position,
-            covers: verdict.covered.iter().fold(0, |set, s| set | 1 << s.rank()),
+            covers: covered.iter().fold(0, |set, s| set | 1 << s.rank()),
             methods: body.methods.iter().fold(0, |set, m| set | 1 << m.rank()),
             standard: body.standard.clone(),
             firm: body.firm.clone(),
@@ -391,7 +424,7 @@ impl Fold<'_> {
             box_tong: one(R::TongSpace, box_),
             box_bevel: one(R::Bevel, box_),
             box_benchmark: one(R::Benchmark, box_),
-            hardband_height: one(R::HardbandHeight, None).or(one(R::HardbandHeight, box_)),
+            hardband_height: one(R::HardbandHeight, box_),
             centre_upset: one(R::CentreUpset, None),
             bow: one(R::Bow, None),
             findings: i64::try_from(body.findings.len()).unwrap_or(i64::MAX),
@@ -401,17 +434,11 @@ impl Fold<'_> {
 
     /// What a repair changes in the condition.
     pub(super) fn mend(&mut self, body: &RepairBody, placed: &Placed) {
-        let at = placed.at();
-        let effect = condition::work_effect(body.work);
-        if let Some(effect) = effect {
-            let voids = &effect.voids;
-            self.condition.readings.retain(|(what, end), _| {
-                !(voids.contains(what) && (*end == body.end || end.is_none() && body.end.is_none()))
-            });
-            if effect.new_generation {
-                let end = body.end;
-                self.clear(placed.position, |f| f.end.is_some() && f.end == end);
-            }
+        self.condition.today = None;
+        self.condition.readings.forget(|what, end| voids(body, what, end));
+        if ends::renews(body.work) {
+            let end = body.end;
+            self.clear(placed.position, |f| f.end.is_some() && f.end == end);
         }
         let catalogue = Catalogue::shipped();
         let named: Vec<String> = body
@@ -432,9 +459,9 @@ impl Fold<'_> {
                 body.material.clone().or(self.condition.hardband_alloy.take());
         }
         self.condition.repairs.push((body.work, body.end));
-        self.condition.take(&body.results, at.0, &self.nominal, false);
+        self.condition.readings.take(placed, &body.results, &self.nominal, &|_| false, false);
         if self.condition.inspected.is_some() {
-            self.judge(None, at, placed.position);
+            self.judge(None, placed.at(), placed.position);
         }
     }
 
@@ -446,6 +473,7 @@ impl Fold<'_> {
     }
 
     pub(super) fn decided(&mut self, body: &DecisionBody, placed: &Placed) {
+        self.condition.today = None;
         let offset = placed.entry.recorded.offset_minutes;
         let (ruling, class, end) = match &body.ruling {
             Ruling::Class { class, end } => {

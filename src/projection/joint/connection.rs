@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use crate::condition::{
-    self, Catalogue, Disposition, RepairHistory, RepairInput, RepairIssue, Severity,
+    self, Catalogue, Disposition, Found, RepairHistory, RepairInput, RepairIssue, Severity,
 };
 use crate::model::{End, MakeupBody, MakeupPattern, Place, Qty, RepairBody, Vocabulary, Work};
 use crate::units::Measure;
@@ -182,7 +182,7 @@ impl Fold<'_> {
         let removed = body.removed.as_ref().and_then(|q| q.stored(Measure::JointLength));
         let (Some(before), Some(removed)) = (self.refaced(end), removed) else { return };
         let total = before.saturating_add(removed);
-        let subject = self.subject(None, at);
+        let subject = self.subject(None, None, at);
         let repair = RepairInput {
             component: subject.component,
             nominal: subject.nominal,
@@ -205,7 +205,13 @@ impl Fold<'_> {
         if !too_much {
             return;
         }
-        self.records.findings.push(FindingRow {
+        let found = Found {
+            place: Some(Place::Shoulder),
+            end: Some(end),
+            size: Some(total),
+            ..Found::new("refaced_too_much")
+        };
+        let row = FindingRow {
             joint: self.input.joint,
             at: at.0,
             entry: placed.position,
@@ -221,7 +227,8 @@ impl Fold<'_> {
             disposition: Some(Disposition::Shop.word().to_owned()),
             open: true,
             cleared_by: None,
-        });
+        };
+        self.note_finding(row, found);
     }
 }
 

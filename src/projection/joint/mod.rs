@@ -311,7 +311,7 @@ impl Fold<'_> {
             box_counterbore: end(R::Counterbore, End::Box),
             box_tong: end(R::TongSpace, End::Box),
             hardband: c.hardband.clone(),
-            hardband_height: c.reading(R::HardbandHeight, None),
+            hardband_height: end(R::HardbandHeight, End::Box),
             paint: c.paint.clone(),
             inspected: c.inspected,
             open_findings: i64::try_from(self.records.findings.iter().filter(|f| f.open).count())

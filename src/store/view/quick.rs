@@ -40,6 +40,9 @@ const READINGS: [(&str, &str, ReadingKind, Option<End>); 14] = [
     ("box_tong", "box_tong", ReadingKind::TongSpace, Some(End::Box)),
 ];
 
+/// Two facts further apart than this are of two civil days, at whatever clocks: ms.
+const TWO_DAYS: i64 = 2 * 86_400_000;
+
 /// What is asked of joints, sorted by what it takes to know it.
 pub(super) struct Quick {
     custody: bool,
@@ -170,20 +173,20 @@ fn reading(
             if past.unseen.gone.contains(&entry) {
                 continue;
             }
-            if found.as_ref().is_some_and(|f| f.0 != at) {
+            if found.as_ref().is_some_and(|f| f.0 - at > TWO_DAYS) {
                 break;
             }
             let value: Value = row.get(2).in_file(path)?;
             if value != Value::Null {
                 if found.is_some() {
-                    // Of two at one instant their names decide.
+                    // Of several on one day the worst stands.
                     return Ok(None);
                 }
                 found = Some((at, value));
             }
         }
     }
-    let since = found.as_ref().map_or(i64::MIN, |f| f.0);
+    let since = found.as_ref().map_or(i64::MIN, |f| f.0 - TWO_DAYS);
     let mut statement = conn
         .prepare_cached("SELECT entry FROM repair WHERE joint = ?1 AND at >= ?2 ORDER BY at, entry")
         .in_file(path)?;

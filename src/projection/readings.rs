@@ -1,0 +1,139 @@
+//! Readings in force, by the one rule of every fold that keeps them: a later day's reading takes
+//! the place of an earlier one, and of the readings of one day, at whatever place and by whatever
+//! entry, the worst stands. Pipe does not heal within a day, and readings of one day have no order
+//! that the rows of a file could not turn round.
+
+use std::collections::BTreeMap;
+
+use chrono::NaiveDate;
+
+use crate::condition::{Amount, Measured, work_effect};
+use crate::model::{End, Instant, Reading, ReadingKind, RepairBody, Worse};
+
+use super::dims::Nominal;
+use super::facts::Placed;
+
+/// What was read, and on which end.
+type Kind = (ReadingKind, Option<End>);
+
+/// A reading in force.
+#[derive(Clone, Copy, Debug)]
+struct InForce {
+    measured: Measured,
+    /// Nanometres.
+    nm: i64,
+    /// An instrument of its entry, this reading's or another's, was in doubt.
+    entry_in_doubt: bool,
+}
+
+/// Readings of one kind, of the last day on which it was read.
+#[derive(Clone, Debug)]
+struct OfDay {
+    day: NaiveDate,
+    at: Instant,
+    all: Vec<InForce>,
+}
+
+/// The readings in force.
+#[derive(Clone, Debug, Default)]
+pub struct Readings(BTreeMap<Kind, OfDay>);
+
+impl Readings {
+    /// Takes in what an entry read: which of it by an instrument in doubt, and whether any
+    /// instrument of the entry is. A share of a dimension that is not known says nothing.
+    pub fn take(
+        &mut self,
+        placed: &Placed,
+        readings: &[Reading],
+        nominal: &Nominal,
+        in_doubt: &dyn Fn(&Reading) -> bool,
+        entry_in_doubt: bool,
+    ) {
+        let (day, at) = (placed.day(), placed.at());
+        for reading in readings {
+            let Ok(mut measured) = Measured::read(reading) else { continue };
+            let Some(nm) = measured.amount.length(nominal.whole(reading.what)) else { continue };
+            measured.doubtful = in_doubt(reading);
+            let fresh = || OfDay { day, at, all: Vec::new() };
+            let held = self.0.entry(kind_of(reading)).or_insert_with(fresh);
+            if held.day != day {
+                *held = fresh();
+            }
+            held.at = held.at.max(at);
+            held.all.push(InForce { measured, nm, entry_in_doubt });
+        }
+    }
+
+    /// Forgets readings that hold no longer.
+    pub fn forget(&mut self, gone: impl Fn(ReadingKind, Option<End>) -> bool) {
+        self.0.retain(|(what, end), _| !gone(*what, *end));
+    }
+
+    /// The worst reading in force, nanometres.
+    pub fn worst(&self, what: ReadingKind, end: Option<End>) -> Option<i64> {
+        let held = self.0.get(&(what, end))?;
+        worst((what, end), held.all.iter().map(|r| r.nm))
+    }
+
+    /// The largest reading in force on any end, nanometres.
+    pub fn largest(&self, what: ReadingKind) -> Option<i64> {
+        let of_kind = self.0.iter().filter(|((kind, _), _)| *kind == what);
+        of_kind.flat_map(|(_, held)| held.all.iter().map(|r| r.nm)).max()
+    }
+
+    /// When it was read, last.
+    pub fn read_at(&self, what: ReadingKind, end: Option<End>) -> Option<i64> {
+        self.0.get(&(what, end)).map(|held| held.at.0)
+    }
+
+    /// Every reading of a day.
+    pub fn of_day(&self, day: NaiveDate) -> impl Iterator<Item = Measured> + '_ {
+        let held = self.0.values().filter(move |held| held.day == day);
+        held.flat_map(|held| held.all.iter().map(|r| r.measured))
+    }
+
+    /// What stands in where nothing newer is read: of each kind the worst, one to each side where
+    /// either is bad, with the instant of reading. A day's own readings do not stand in for it.
+    pub fn before(&self, day: Option<NaiveDate>) -> Vec<(Measured, Instant)> {
+        let earlier = self.0.iter().filter(|(_, held)| day != Some(held.day));
+        let mut out = Vec::new();
+        for (kind, held) in earlier {
+            let (what, end) = *kind;
+            // Where all were read in doubt, that is known of them.
+            let doubtful = held.all.iter().all(|r| r.entry_in_doubt);
+            let values = held.all.iter().filter(|r| doubtful || !r.entry_in_doubt).map(|r| r.nm);
+            let worst = worst(*kind, values.clone());
+            let other = match what.worse(end) {
+                Worse::EitherWay => values.max().filter(|most| Some(*most) != worst),
+                Worse::Less | Worse::More => None,
+            };
+            let measured =
+                |nm| Measured { what, end, amount: Amount::Length(nm), at: None, doubtful };
+            out.extend(worst.into_iter().chain(other).map(|nm| (measured(nm), held.at)));
+        }
+        out
+    }
+}
+
+/// The kind of a reading. The hardband that a joint always has is the one at its box.
+fn kind_of(reading: &Reading) -> Kind {
+    match (reading.what, reading.end) {
+        (ReadingKind::HardbandHeight, None) => (reading.what, Some(End::Box)),
+        kind => kind,
+    }
+}
+
+/// The worst of several values; of a dimension that is bad to both sides, the least.
+fn worst((what, end): Kind, values: impl Iterator<Item = i64>) -> Option<i64> {
+    match what.worse(end) {
+        Worse::More => values.max(),
+        Worse::Less | Worse::EitherWay => values.min(),
+    }
+}
+
+/// Whether work leaves a reading void: it changed what was read, on the end worked on or, where
+/// one of the two names none, on either.
+pub fn voids(repair: &RepairBody, what: ReadingKind, end: Option<End>) -> bool {
+    let same_end = end.is_none() || repair.end.is_none() || end == repair.end;
+    same_end && work_effect(repair.work).is_some_and(|effect| effect.voids.contains(&what))
+}
