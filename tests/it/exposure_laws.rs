@@ -5,28 +5,69 @@ use pipelore::mechanics::exposure::{PartExposure, PreparedRun, ProfiledRun, Sett
 use pipelore::mechanics::string::{Activity, Segment};
 use proptest::prelude::*;
 use proptest::sample::Index;
+use proptest::strategy::ValueTree;
+use proptest::test_runner::{RngAlgorithm, TestRng, TestRunner};
 
 use crate::check_values::Misses;
 use crate::exposure_compare::compare;
 use crate::exposure_random::{AIR, Recipe, cases, exposure, near, recipe, settings};
 
+/// One part of a run by the kernel, and where plain integration says otherwise.
+fn kernel_and_plain(recipe: &Recipe, at: Index, curve: usize) -> (PartExposure, Misses) {
+    let curve = [AIR, "DNV-RP-C203 2024-10 air C", "DNVGL-RP-C203 2016 protected F1"][curve];
+    let run = recipe.run();
+    let part = at.index(recipe.parts.len());
+    let settings = settings(curve);
+    let got = exposure(&run, &settings, part);
+    let exact = plain(&run, &Settings { points: 12, ..settings }, part).unwrap();
+    let mut misses = Misses::default();
+    compare(&format!("part {part}"), &got, &exact, &mut misses);
+    (got, misses)
+}
+
+/// Rare runs in which one of the two was wrong, each by the seed that draws it.
+#[test]
+fn rare_runs_agree_too() {
+    let rare = [
+        ("a turn of tension beside the end of a piece", [40_313_u64, 40_523, 14_551]),
+        ("two turns of tension within one arc", [19_329, 32_158, 13_970]),
+        ("a corner of the side force near the end of a piece", [34_881, 51_503, 67_169]),
+        ("side force that is the small difference of pull and weight", [44_666, 10_870, 45_842]),
+        (
+            "a step of weight that passes an arc where the side force bends",
+            [14_549, 47_011, 37_280],
+        ),
+        ("buckled between the ends of a piece", [12_627, 14_169, 14_580]),
+        ("buckled at the corner of the side force", [14_833, 18_168, 18_378]),
+        ("a step of weight that passes an arc under slender pipe", [22_599, 18_692, 51_160]),
+    ];
+    for (what, seeds) in rare {
+        for seed in seeds {
+            let mut bytes = [0; 32];
+            bytes[..8].copy_from_slice(&seed.to_le_bytes());
+            let dice = TestRng::from_seed(RngAlgorithm::ChaCha, &bytes);
+            let mut runner = TestRunner::new_with_rng(ProptestConfig::default(), dice);
+            let drawn = (recipe(), any::<Index>(), 0..3_usize).new_tree(&mut runner).unwrap();
+            let (recipe, at, curve) = drawn.current();
+            kernel_and_plain(&recipe, at, curve).1.none(&format!("{what}, seed {seed}"));
+        }
+    }
+}
+
 proptest! {
-    #![proptest_config(cases(48))]
+    #![proptest_config(cases(192))]
 
     #[test]
     fn the_kernel_is_the_plain_integral(recipe in recipe(), at in any::<Index>(), curve in 0..3_usize) {
-        let curve = [AIR, "DNV-RP-C203 2024-10 air C", "DNVGL-RP-C203 2016 protected F1"][curve];
-        let run = recipe.run();
-        let part = at.index(recipe.parts.len());
-        let settings = settings(curve);
-        let got = exposure(&run, &settings, part);
-        let exact = plain(&run, &Settings { points: 12, ..settings }, part).unwrap();
-        let mut misses = Misses::default();
-        compare(&format!("part {part}"), &got, &exact, &mut misses);
+        let (got, misses) = kernel_and_plain(&recipe, at, curve);
         misses.none("kernel and plain integration");
         prop_assert!(near(got.bands.turns.iter().sum(), got.revolutions, 1e-9));
         prop_assert!(near(got.bands.hours.iter().sum(), got.rotating_hours, 1e-9));
     }
+}
+
+proptest! {
+    #![proptest_config(cases(48))]
 
     #[test]
     fn exposures_add_over_segments_and_cuts(

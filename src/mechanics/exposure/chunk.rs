@@ -4,7 +4,8 @@
 //! 0 to 1, tension is taken as the parabola with the right values at the ends and the right mean.
 //! What it misses has no mean: a cubic term of a newton at most, and, where a weight step below
 //! passes from arc to arc within the piece, some newtons that come and go. Damage feels the mean of
-//! tension over the piece to first order and such ripples only to second, a billionth.
+//! tension over the piece to first order, and such ripples only times themselves or times the
+//! change of damage along the piece: a billionth, but for the few pieces that are cut for it.
 #![expect(
     clippy::inline_always,
     reason = "a function compiled for wider vectors only passes that on to what is inlined into it"
@@ -303,15 +304,15 @@ impl Chunk {
             let below = if low - pad < knee { 1.0 } else { 0.0 };
             let above = if high + pad >= knee { 1.0 } else { 0.0 };
             let zero_inside = if (t0[i] > 0.0) == (t1[i] > 0.0) { 0.0 } else { 1.0 };
-            odd[i] = zero_inside + below * above;
-            let far = outer * rise.abs() + 0.25 * bend;
             let flat = jump * (length[i] * length[i]);
+            let wavy = if waviness(slack, flat, rise) > WAVY { 1.0 } else { 0.0 };
+            odd[i] = zero_inside + below * above + wavy;
+            let far = outer * rise.abs() + 0.25 * bend;
             bound[i] = top[i] * (1.0 + slack * (far + 0.125 * flat));
             // a node's tension is that of the parabola, off by a ripple
             sure[i] = top[i] * (1.0 - slack * (0.025 * flat));
             // slopes at the ends are rise ± bow/2
-            let slopes = (rise + 0.5 * bow) * (rise - 0.5 * bow);
-            turns[i] = slopes.min(rise.abs() - flat);
+            turns[i] = rise.abs() - 0.5 * bend - flat;
         }
         Summary {
             odd: highest(odd) > 0.0,
@@ -323,6 +324,16 @@ impl Chunk {
         }
     }
 }
+
+/// Ripple of ln(stress range) that a piece may hide times its rise along the piece; `flat` is as in
+/// [`Chunk::summary`].
+#[inline(always)]
+pub(super) fn waviness(slack: f64, flat: f64, rise: f64) -> f64 {
+    slack * slack * (0.025 * flat * rise.abs())
+}
+
+/// Waviness above which a piece is cut: damage misses about half of it.
+pub(super) const WAVY: f64 = 1.5e-6;
 
 /// What a chunk holds, in short.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -5,7 +5,7 @@
     reason = "a function compiled for wider vectors only passes that on to what is inlined into it"
 )]
 
-use super::chunk::{Chunk, Rule, Summary, dot, parabola};
+use super::chunk::{Chunk, Node, Rule, SHORT, Summary, dot};
 use super::hole::Short;
 use super::lanes::{Column, WIDTH, highest};
 use super::outcome::{Flags, PartExposure};
@@ -15,8 +15,13 @@ use crate::mechanics::bending::Span;
 use crate::mechanics::loads::Column as Strut;
 use crate::mechanics::string::{Part, RunCase};
 
-/// Cells on either side of a corner of the side force.
-const CELLS: usize = 6;
+/// Share of a piece's side force to which its mean is found where it has a corner.
+const CLOSE: f64 = 1e-8;
+/// Ripple of the inward force times its span, in squares of the force, above which tension is looked
+/// at closely: the mean of the force misses at most a hundredth of that.
+const FELT: f64 = 2e-4;
+/// How often such a piece is halved at most.
+const HALVINGS: u32 = 16;
 
 /// Columns beside those of the chunk.
 #[derive(Debug, Clone)]
@@ -29,7 +34,7 @@ pub(super) struct Middle {
     n1: Column,
     /// Downward component of the binormal.
     binormal: Column,
-    /// Half the square of the angle that the piece turns by.
+    /// Sixth of the square of the angle that the piece turns by.
     turned: Column,
     force: Column,
     peak: Column,
@@ -103,27 +108,25 @@ impl Middle {
         self.n0[i] = short.normal_at(s0);
         self.n1[i] = short.normal_at(s1);
         self.binormal[i] = short.binormal;
-        self.turned[i] = 0.5 * angle * angle;
+        self.turned[i] = angle * angle * (1.0 / 6.0);
     }
 
     /// Mean side force of every piece, N/m, and the square of its largest.
     #[inline(always)]
-    fn forces(&mut self, chunk: &Chunk, rule: &Rule, weight: f64) {
+    fn forces(&mut self, chunk: &Chunk, rule: &Rule, (weight, jump): (f64, f64)) {
         let n = chunk.len.min(WIDTH);
         let (t0, t1) = (&chunk.t0[..n], &chunk.t1[..n]);
         let mean = &chunk.mean[..n];
         let (n0, n1) = (&self.n0[..n], &self.n1[..n]);
         let (curvature, binormal) = (&self.curvature[..n], &self.binormal[..n]);
-        let turned = &self.turned[..n];
+        let (turned, length) = (&self.turned[..n], &chunk.length[..n]);
         let (force, peak) = (&mut self.force[..n], &mut self.peak[..n]);
         force.fill(0.0);
         for node in &rule.nodes {
             let (x, y) = (node.x, 1.0 - node.x);
             for i in 0..n {
                 let t = node.tension(t0[i], t1[i], mean[i]);
-                // the normal turns with the arc: a line, and what n'' = −κ²n adds to it
-                let line = y * n0[i] + x * n1[i];
-                let normal = line + line * (x * y * turned[i]);
+                let normal = between((n0[i], n1[i]), turned[i], (x, y));
                 let square = squared(t, curvature[i], weight, normal, binormal[i]);
                 force[i] += node.weight * square.sqrt();
             }
@@ -136,37 +139,67 @@ impl Middle {
             peak[i] = shallow.max(deep);
             let a = inward(t0[i], curvature[i], weight, n0[i]);
             let b = inward(t1[i], curvature[i], weight, n1[i]);
-            let rise = (b - a).abs();
-            let near = rise - a.abs().min(b.abs());
-            corner[i] = near.min(2.0 * rise - weight * binormal[i].abs());
+            // how far the inward part may go on the piece: from end to end, and by the bows of
+            // tension and direction
+            let bow = 6.0 * (mean[i] - 0.5 * (t0[i] + t1[i]));
+            let ripple = 0.25 * jump * length[i] * length[i] * curvature[i];
+            let span = (b - a).abs() + curvature[i] * bow.abs() + ripple + weight * turned[i];
+            let near = span - a.abs().min(b.abs());
+            let corner_near = near.min(2.0 * span - weight * binormal[i].abs());
+            // a ripple of tension that has no mean is felt as far as the force bends
+            let felt = ripple * span - FELT * shallow.min(deep);
+            corner[i] = corner_near.max(felt);
         }
     }
 
+    /// Downward component of the normal at `x` of a piece.
+    fn normal(&self, i: usize, x: f64) -> f64 {
+        between((self.n0[i], self.n1[i]), self.turned[i], (x, 1.0 - x))
+    }
+
+    /// Side force at `x` of a piece under a tension, N/m.
+    fn force(&self, i: usize, x: f64, tension: f64, weight: f64) -> f64 {
+        let normal = self.normal(i, x);
+        squared(tension, self.curvature[i], weight, normal, self.binormal[i]).sqrt()
+    }
+
     /// Mean side force of a piece along or near which tension comes to carry the weight, so that the
-    /// force has a corner there, or nearly: cells that shrink fourfold towards it.
-    fn cornered(&self, chunk: &Chunk, i: usize, rule: &Rule, weight: f64) -> f64 {
-        let (t0, t1, mean) = (chunk.t0[i], chunk.t1[i], chunk.mean[i]);
-        let (bend, aside) = (self.curvature[i], self.binormal[i]);
-        let shallow = inward(t0, bend, weight, self.n0[i]);
-        let deep = inward(t1, bend, weight, self.n1[i]);
-        let corner = (shallow / (shallow - deep)).clamp(0.0, 1.0);
-        let mut sum = 0.0;
-        for side in [-corner, 1.0 - corner] {
-            let mut far = 1.0;
-            for cell in 0..CELLS {
-                let near = if cell + 1 == CELLS { 0.0 } else { 0.25 * far };
-                for node in &rule.nodes {
-                    let x = corner + side * (near + (far - near) * node.x);
-                    let y = 1.0 - x;
-                    let line = y * self.n0[i] + x * self.n1[i];
-                    let normal = line + line * (x * y * self.turned[i]);
-                    let [a, b, c] = parabola(x);
-                    let tension = a * t0 + b * t1 + c * mean;
-                    let square = squared(tension, bend, weight, normal, aside);
-                    sum += side.abs() * (far - near) * node.weight * square.sqrt();
-                }
-                far = near;
-            }
+    /// force has a corner there, or nearly: by exact tension on halves, again and again where that
+    /// changes it.
+    fn cornered(&self, chunk: &Chunk, i: usize, rule: &Rule, weight: f64, walk: &Walk<'_>) -> f64 {
+        let (from, length, wob) = (chunk.from[i], chunk.length[i], chunk.wob[i]);
+        let load = |x: f64| {
+            let (tension, sum) = walk.exact(from + x * length, wob);
+            Load { x, tension, sum }
+        };
+        // integral over the share of the piece between two places
+        let integral = |a: &Load, b: &Load| {
+            let share = b.x - a.x;
+            let mean = if share * length > SHORT {
+                (b.sum - a.sum) / (share * length)
+            } else {
+                0.5 * (a.tension + b.tension)
+            };
+            let at = |node: &Node| {
+                let tension = node.tension(a.tension, b.tension, mean);
+                node.weight * self.force(i, a.x + share * node.x, tension, weight)
+            };
+            share * rule.nodes.iter().map(at).sum::<f64>()
+        };
+        let inward =
+            |x: f64, tension: f64| inward(tension, self.curvature[i], weight, self.normal(i, x));
+        let a = load(0.0);
+        let b = Load { x: 1.0, tension: chunk.t1[i], sum: a.sum + chunk.mean[i] * length };
+        if (inward(0.0, a.tension) > 0.0) == (inward(1.0, b.tension) > 0.0) {
+            let whole = self.force[i];
+            return halved(&load, &integral, (a, b), whole, (CLOSE * whole, HALVINGS));
+        }
+        let (roots, count) = special::crossings(|x| inward(x, load(x).tension));
+        let (mut sum, mut from) = (0.0, a);
+        for to in roots[..count].iter().map(|x| load(*x)).chain([b]) {
+            let whole = integral(&from, &to);
+            sum += halved(&load, &integral, (from, to), whole, (CLOSE * whole, HALVINGS));
+            from = to;
         }
         sum
     }
@@ -183,13 +216,7 @@ impl Middle {
                 continue;
             }
             let (from, length, wob) = (chunk.from[i], chunk.length[i], chunk.wob[i]);
-            let force = |x: f64| {
-                let (t, _) = walk.exact(from + x * length, wob);
-                let y = 1.0 - x;
-                let line = y * self.n0[i] + x * self.n1[i];
-                let normal = line + line * (x * y * self.turned[i]);
-                squared(t, bend, weight, normal, self.binormal[i]).sqrt()
-            };
+            let force = |x: f64| self.force(i, x, walk.exact(from + x * length, wob).0, weight);
             largest = largest.max(special::peak(force, (force(0.0), force(1.0))));
         }
         largest
@@ -205,7 +232,8 @@ impl Middle {
         walk: &Walk<'_>,
         found: &mut PartExposure,
     ) {
-        wide.dispatch(Forces { middle: self, chunk, rule, weight: body.weight });
+        let (weight, jump) = (body.weight, walk.jump());
+        wide.dispatch(Forces { middle: self, chunk, rule, weight, jump });
         let n = chunk.len.min(WIDTH);
         let mut high = found.max_tension.map_or(summary.high, |m| m.max(summary.high));
         let mut low = found.min_tension.map_or(summary.low, |m| m.min(summary.low));
@@ -225,7 +253,7 @@ impl Middle {
         if highest(&self.corner[..n]) > 0.0 {
             for i in 0..n {
                 if self.corner[i] > 0.0 {
-                    self.force[i] = self.cornered(chunk, i, rule, body.weight);
+                    self.force[i] = self.cornered(chunk, i, rule, weight, walk);
                 }
             }
         }
@@ -235,50 +263,97 @@ impl Middle {
         found.flags.add_if(high > body.highest, Flags::OVERPULLED);
         if low < 0.0 {
             found.flags.add(Flags::COMPRESSION);
-            self.buckling(chunk, body, found);
+            self.buckling(chunk, body, walk, found);
         }
-        Self::contact(chunk, body, (low, high), found);
+        Self::contact(chunk, body, (low, high), walk, found);
     }
 
     /// Flags a piece that is more compressed than its hold on the low side allows.
-    fn buckling(&self, chunk: &Chunk, body: &Body, found: &mut PartExposure) {
+    fn buckling(&self, chunk: &Chunk, body: &Body, walk: &Walk<'_>, found: &mut PartExposure) {
         let Some((scale, vertical)) = body.strut else {
             found.flags.add(Flags::BUCKLING_UNKNOWN);
             return;
         };
-        if found.flags.contains(Flags::BUCKLED) {
-            return;
-        }
+        // compression beyond the critical one, N
+        let over = |tension: f64, hold: f64| -tension - vertical.max((scale * hold).sqrt());
         for i in 0..chunk.len.min(WIDTH) {
-            for (t, normal) in [(chunk.t0[i], self.n0[i]), (chunk.t1[i], self.n1[i])] {
-                if -t > vertical {
-                    let (bend, aside) = (self.curvature[i], self.binormal[i]);
-                    let hold = squared(t, bend, body.weight, normal, aside).sqrt();
-                    found.flags.add_if(t * t > scale * hold, Flags::BUCKLED);
-                }
+            if found.flags.contains(Flags::BUCKLED) {
+                return;
             }
+            let (t0, t1, bend) = (chunk.t0[i], chunk.t1[i], self.curvature[i]);
+            let far = rise(chunk, i, walk);
+            if far - t0.min(t1) <= vertical {
+                continue;
+            }
+            let ends = [(t0, self.n0[i]), (t1, self.n1[i])]
+                .map(|(t, normal)| inward(t, bend, body.weight, normal));
+            let span = (ends[1] - ends[0]).abs() + bend * far + body.weight * self.turned[i];
+            let least = (ends[0].abs().min(ends[1].abs()) - span).max(0.0);
+            let aside = body.weight * self.binormal[i];
+            if over(t0.min(t1) - far, (least * least + aside * aside).sqrt()) <= 0.0 {
+                continue;
+            }
+            let (from, length, wob) = (chunk.from[i], chunk.length[i], chunk.wob[i]);
+            let at = |x: f64| {
+                let tension = walk.exact(from + x * length, wob).0;
+                over(tension, self.force(i, x, tension, body.weight))
+            };
+            found.flags.add_if(special::peak(at, (at(0.0), at(1.0))) > 0.0, Flags::BUCKLED);
         }
     }
 
     /// Flags a piece sharp enough for the tube to touch the wall.
-    fn contact(chunk: &Chunk, body: &Body, (low, high): (f64, f64), found: &mut PartExposure) {
+    fn contact(
+        chunk: &Chunk,
+        body: &Body,
+        (low, high): (f64, f64),
+        walk: &Walk<'_>,
+        found: &mut PartExposure,
+    ) {
         let Some(span) = body.span else { return };
-        if found.flags.contains(Flags::WALL_CONTACT) {
-            return;
-        }
+        // the force that bends most at given curvature is an extreme one
+        let least =
+            |low: f64, high: f64| span.contact_curvature(high).min(span.contact_curvature(low));
         let n = chunk.len.min(WIDTH);
-        // the sharpest bend under the largest force first
-        let first = span.contact_curvature(high).min(span.contact_curvature(low));
-        if highest(&chunk.bend[..n]) <= first {
+        if found.flags.contains(Flags::WALL_CONTACT)
+            || highest(&chunk.bend[..n]) <= least(low, high)
+        {
             return;
         }
         for i in 0..n {
-            for t in [chunk.t0[i], chunk.t1[i]] {
-                let touches = chunk.bend[i] > span.contact_curvature(t);
-                found.flags.add_if(touches, Flags::WALL_CONTACT);
+            let (t0, t1, far) = (chunk.t0[i], chunk.t1[i], rise(chunk, i, walk));
+            if chunk.bend[i] > least(t0.min(t1) - far, t0.max(t1) + far) {
+                let (low, high) = walk.extremes(chunk, i);
+                found.flags.add_if(chunk.bend[i] > least(low, high), Flags::WALL_CONTACT);
             }
         }
     }
+}
+
+/// Tension and its integral at a place of a piece.
+#[derive(Debug, Clone, Copy)]
+struct Load {
+    x: f64,
+    tension: f64,
+    sum: f64,
+}
+
+/// An integral between two places by its halves, and by theirs, until that changes it no more.
+fn halved(
+    load: &impl Fn(f64) -> Load,
+    integral: &impl Fn(&Load, &Load) -> f64,
+    (a, b): (Load, Load),
+    whole: f64,
+    (close, times): (f64, u32),
+) -> f64 {
+    let middle = load(0.5 * (a.x + b.x));
+    let (left, right) = (integral(&a, &middle), integral(&middle, &b));
+    if times == 0 || (left + right - whole).abs() <= close {
+        return left + right;
+    }
+    let further = (close, times - 1);
+    halved(load, integral, (a, middle), left, further)
+        + halved(load, integral, (middle, b), right, further)
 }
 
 /// How far tension may leave its ends inside a piece, N.
@@ -286,6 +361,13 @@ fn rise(chunk: &Chunk, i: usize, walk: &Walk<'_>) -> f64 {
     let length = chunk.length[i];
     let bow = 12.0 * (chunk.mean[i] - 0.5 * (chunk.t0[i] + chunk.t1[i]));
     0.125 * walk.jump() * length * length + bow.abs()
+}
+
+/// A component of the normal between its values at the ends: a line, and what n'' = −κ²n adds to it.
+#[inline(always)]
+fn between((n0, n1): (f64, f64), turned: f64, (x, y): (f64, f64)) -> f64 {
+    let line = y * n0 + x * n1;
+    line + (n0 + n1 + line) * (x * y * turned)
 }
 
 /// Side force per metre towards the centre of the bend, Tκ + w n·k.
@@ -308,6 +390,7 @@ struct Forces<'a> {
     chunk: &'a Chunk,
     rule: &'a Rule,
     weight: f64,
+    jump: f64,
 }
 
 impl pulp::NullaryFnOnce for Forces<'_> {
@@ -315,6 +398,6 @@ impl pulp::NullaryFnOnce for Forces<'_> {
 
     #[inline(always)]
     fn call(self) {
-        self.middle.forces(self.chunk, self.rule, self.weight);
+        self.middle.forces(self.chunk, self.rule, (self.weight, self.jump));
     }
 }

@@ -4,7 +4,7 @@
     reason = "a function compiled for wider vectors only passes that on to what is inlined into it"
 )]
 
-use super::chunk::{Chunk, Rule, Rules, Summary, dot};
+use super::chunk::{Chunk, Rule, Rules, SHORT, Summary, WAVY, dot, waviness};
 use super::lanes::{Constants, Cycles};
 use super::response::Response;
 use super::settings::Settings;
@@ -121,7 +121,7 @@ impl<'a> Place<'a> {
     }
 
     /// Damage per turn of a piece that needs care: cut, with its exact tension, where tension
-    /// passes zero and where the range passes the knee.
+    /// passes zero and where the range passes the knee, and in four if it is wavy.
     fn careful<const END: bool>(&self, chunk: &Chunk, i: usize, rule: &Rule) -> f64 {
         let (from, length) = (chunk.from[i], chunk.length[i]);
         let (wob, bend) = (chunk.wob[i], chunk.bend[i]);
@@ -130,26 +130,33 @@ impl<'a> Place<'a> {
         }
         let range = |t: f64| self.constants.range::<END>(t, bend).0;
         let load = |x: f64| self.walk.exact(from + x * length, wob);
-        let cuts = special::cuts(
-            |x| load(x).0,
-            |x| range(load(x).0) - self.cycles.knee(),
-            self.cycles.knee() > 0.0,
-        );
+        let flat = self.walk.jump() * length * length;
+        let wavy = waviness(self.slack, flat, chunk.t1[i] - chunk.t0[i]) > WAVY;
+        let parts = if wavy { 4 } else { 1 };
+        let share = 1.0 / f64::from(parts);
         let mut sum = [0.0];
         let mut left = (0.0, load(0.0));
-        for x in cuts.places() {
-            let right = (*x, load(*x));
-            let share = right.0 - left.0;
-            let mean = if share * length > super::chunk::SHORT {
-                (right.1.1 - left.1.1) / (share * length)
-            } else {
-                0.5 * (left.1.0 + right.1.0)
-            };
-            for node in &rule.nodes {
-                let s = [range(node.tension(left.1.0, right.1.0, mean))];
-                self.cycles.rate(&s, &mut sum, |sum, d| sum + share * node.weight * d);
+        for part in 0..parts {
+            let at = |x: f64| share * (f64::from(part) + x);
+            let cuts = special::cuts(
+                |x| load(at(x)).0,
+                |x| range(load(at(x)).0) - self.cycles.knee(),
+                self.cycles.knee() > 0.0,
+            );
+            for x in cuts.places() {
+                let right = (at(*x), load(at(*x)));
+                let share = right.0 - left.0;
+                let mean = if share * length > SHORT {
+                    (right.1.1 - left.1.1) / (share * length)
+                } else {
+                    0.5 * (left.1.0 + right.1.0)
+                };
+                for node in &rule.nodes {
+                    let s = [range(node.tension(left.1.0, right.1.0, mean))];
+                    self.cycles.rate(&s, &mut sum, |sum, d| sum + share * node.weight * d);
+                }
+                left = right;
             }
-            left = right;
         }
         sum[0]
     }

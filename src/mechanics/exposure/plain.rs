@@ -6,6 +6,7 @@ use super::outcome::{BAND_WIDTH, BANDS, Flags, PartExposure};
 use super::quadrature::gauss_legendre;
 use super::response::{Life, Response};
 use super::settings::{BOX_END, MIDDLE, Settings};
+use super::special;
 use super::tally::{Swept, tally};
 use crate::mechanics::bending::{Span, Tube};
 use crate::mechanics::loads::rotating::{WeightStep, weight_steps};
@@ -114,10 +115,10 @@ fn cut_at_zeros(from: f64, to: f64, f: impl Fn(f64) -> f64, into: &mut Vec<f64>)
     }
 }
 
-/// Where a smooth function is largest on an interval: nine points, then the parabola through the
-/// highest and its neighbours, closer and closer.
+/// Where a smooth function is largest on an interval: between the neighbours of the highest of nine
+/// points.
 fn highest((from, to): (f64, f64), f: impl Fn(f64) -> f64) -> f64 {
-    let mut step = 0.125 * (to - from);
+    let step = 0.125 * (to - from);
     let mut best = (from, f(from));
     for i in 1..=8 {
         let x = from + step * f64::from(i);
@@ -126,22 +127,9 @@ fn highest((from, to): (f64, f64), f: impl Fn(f64) -> f64) -> f64 {
             best = here;
         }
     }
-    for _ in 0..6 {
-        let (left, right) = ((best.0 - step).max(from), (best.0 + step).min(to));
-        let (a, b, c) = (f(left), best.1, f(right));
-        // the parabola through three points, in Newton's form
-        let (d1, d2) = ((b - a) / (best.0 - left), (c - b) / (right - best.0));
-        let bow = (d2 - d1) / (right - left);
-        let turn = 0.5 * (left + best.0) - 0.5 * d1 / bow;
-        for x in [left, right, turn] {
-            let value = if x >= left && x <= right { f(x) } else { f64::NEG_INFINITY };
-            if value > best.1 {
-                best = (x, value);
-            }
-        }
-        step *= 0.25;
-    }
-    best.0
+    let around = ((best.0 - step).max(from), (best.0 + step).min(to));
+    let (x, value) = special::highest(f, around);
+    if value > best.1 { x } else { best.0 }
 }
 
 /// Ends of an interval and where a smooth function is largest and smallest on it.
@@ -306,6 +294,17 @@ impl<'a> Plain<'a> {
     fn middle(&self, part: &Part, place: &Place<'_>, found: &mut PartExposure) {
         let tube = Self::tube(part);
         let per_joint = part.length * core::f64::consts::PI * part.contact_diameter();
+        let strut = self.case.hole_diameter.map(|hole| {
+            let strut = Column {
+                stiffness: part.stiffness(),
+                weight: part.buoyed_weight(&self.case.fluids),
+                clearance: 0.5 * (hole - part.contact_diameter()),
+                inc: 0.0,
+                build: 0.0,
+                turn: 0.0,
+            };
+            strut.limits()
+        });
         for segment in self.case.segments.iter().filter(|s| s.turns() > 0.0) {
             for piece in place.pieces(segment, &[]) {
                 let curvature = self.curvature(piece.arc);
@@ -319,7 +318,7 @@ impl<'a> Plain<'a> {
                     let t = tension(bit);
                     found.max_tension = Some(found.max_tension.map_or(t, |m| m.max(t)));
                     found.min_tension = Some(found.min_tension.map_or(t, |m| m.min(t)));
-                    self.flags(part, &tube, (piece.arc, bit - place.distance), t, found);
+                    self.flags(part, &tube, piece.arc, t, found);
                 }
                 let weight = place.weight();
                 // the side force has a corner, or nearly, where tension comes to carry the weight
@@ -334,16 +333,23 @@ impl<'a> Plain<'a> {
                 for pair in ends.windows(2) {
                     let (a, b) = (pair[0], pair[1]);
                     let share = if to > from { (b - a) / (to - from) } else { 1.0 };
+                    // a nanometre inside, so that an end belongs to this piece's arc
+                    let inside = |x: f64| a + (b - a) * x + 1e-9 * (1.0 - 2.0 * x);
+                    let bit = |x: f64| if to > from { inside(x) } else { to };
                     let force = |x: f64| {
-                        // a nanometre inside, so that an end belongs to this piece's arc
-                        let inside = a + (b - a) * x + 1e-9 * (1.0 - 2.0 * x);
-                        let bit = if to > from { inside } else { to };
+                        let bit = bit(x);
                         side_force(&self.case.path, bit - place.distance, tension(bit), weight)
                     };
                     let mean = self.mean((0.0, 1.0), &force, 12);
                     found.side_force_work += piece.turns * share * mean * per_joint;
                     let peak = force(highest((0.0, 1.0), force));
                     found.max_side_force = found.max_side_force.max(peak);
+                    if let Some((scale, vertical)) = strut {
+                        // compression beyond the critical one
+                        let over = |x| -tension(bit(x)) - vertical.max((scale * force(x)).sqrt());
+                        let most = over(highest((0.0, 1.0), over)).max(over(0.0)).max(over(1.0));
+                        found.flags.add_if(most > 0.0, Flags::BUCKLED);
+                    }
                 }
             }
         }
@@ -365,33 +371,12 @@ impl<'a> Plain<'a> {
         self.mean((from, middle), f, depth - 1) + self.mean((middle, to), f, depth - 1)
     }
 
-    fn flags(
-        &self,
-        part: &Part,
-        tube: &Tube,
-        (arc, md): (usize, f64),
-        tension: f64,
-        found: &mut PartExposure,
-    ) {
+    fn flags(&self, part: &Part, tube: &Tube, arc: usize, tension: f64, found: &mut PartExposure) {
         let curvature = self.curvature(arc);
         let flags = &mut found.flags;
         if tension < 0.0 {
             flags.add(Flags::COMPRESSION);
-            match self.case.hole_diameter {
-                None => flags.add(Flags::BUCKLING_UNKNOWN),
-                Some(hole) => {
-                    let p = self.case.path.point(md);
-                    let column = Column {
-                        stiffness: part.stiffness(),
-                        weight: part.buoyed_weight(&self.case.fluids),
-                        clearance: 0.5 * (hole - part.contact_diameter()),
-                        inc: p.inc,
-                        build: p.build,
-                        turn: p.turn.unwrap_or(0.0),
-                    };
-                    flags.add_if(column.buckles(-tension), Flags::BUCKLED);
-                }
-            }
+            flags.add_if(self.case.hole_diameter.is_none(), Flags::BUCKLING_UNKNOWN);
         }
         if part.kind.spans_tool_joints() && curvature > 0.0 {
             if part.tool_joint_od.is_none() {

@@ -92,16 +92,14 @@ pub(super) fn cuts(
     cuts
 }
 
-/// Whether tension may turn inside a piece: the parabola does, or its ends are so near each other
-/// that a jump of the second derivative below `flat` (N, the jump times h²) may hide a turn.
+/// Whether tension may turn inside a piece: the parabola's slopes at the ends, rise ± bow/2, differ in
+/// sign, or lie so near zero that a jump of the second derivative below `flat` (N, the jump times
+/// h²) may turn one of them.
 fn may_turn(chunk: &Chunk, i: usize, flat: f64) -> bool {
     let rise = chunk.t1[i] - chunk.t0[i];
     let bow = 12.0 * (chunk.mean[i] - 0.5 * (chunk.t0[i] + chunk.t1[i]));
-    (rise + 0.5 * bow) * (rise - 0.5 * bow) < 0.0 || rise.abs() < flat
+    rise.abs() - 0.5 * bow.abs() < flat
 }
-
-/// Samples inside a piece on which tension may turn.
-const SAMPLES: u32 = 16;
 
 /// Smallest and largest tension of a piece, by its exact tension where it may turn inside.
 pub(super) fn extremes(
@@ -111,42 +109,76 @@ pub(super) fn extremes(
     exact: impl Fn(f64) -> f64,
 ) -> (f64, f64) {
     let (a, b) = (chunk.t0[i], chunk.t1[i]);
-    let (mut low, mut high) = if a < b { (a, b) } else { (b, a) };
     let length = chunk.length[i];
     if length <= 0.0 || !may_turn(chunk, i, jump * length * length) {
-        return (low, high);
+        return if a < b { (a, b) } else { (b, a) };
     }
-    let mut widen = |t: f64| {
-        low = low.min(t);
-        high = high.max(t);
-    };
-    turns(exact, (a, b), &mut widen);
-    (low, high)
+    let values = samples(&exact, (a, b));
+    (-largest(|x| -exact(x), values.map(|t| -t)), largest(exact, values))
 }
 
 /// Largest value of a function inside a piece, from its values at the ends.
 pub(super) fn peak(f: impl Fn(f64) -> f64, ends: (f64, f64)) -> f64 {
-    let mut top = ends.0.max(ends.1);
-    turns(f, ends, &mut |value| top = top.max(value));
-    top
+    let values = samples(&f, ends);
+    largest(f, values)
 }
 
-/// Calls `each` with the values of a function at samples where it turns, and at the turn itself as
-/// the parabola through three samples has it.
-fn turns(f: impl Fn(f64) -> f64, (a, b): (f64, f64), each: &mut impl FnMut(f64)) {
-    let step = 1.0 / f64::from(SAMPLES);
-    let (mut before, mut here) = (a, f(step));
-    for k in 2..=SAMPLES {
-        let x = step * f64::from(k);
-        let next = if k == SAMPLES { b } else { f(x) };
-        if (here - before) * (next - here) <= 0.0 {
-            let bow = before - 2.0 * here + next;
-            let shift = if bow.abs() > 0.0 { 0.5 * (before - next) / bow } else { 0.0 };
-            each(here);
-            each(f(x - step + step * shift.clamp(-1.0, 1.0)));
+/// Into how many parts a piece is cut to look for a turn.
+const PARTS: usize = 8;
+
+/// A function at the ends of all parts.
+fn samples(f: &impl Fn(f64) -> f64, (a, b): (f64, f64)) -> [f64; PARTS + 1] {
+    core::array::from_fn(|k| match k {
+        0 => a,
+        PARTS => b,
+        _ => f(k as f64 / PARTS as f64),
+    })
+}
+
+/// Largest value of a function with these samples: between the neighbours of the highest, unless it
+/// falls off on both sides as rounding does, or from an end too steeply for a turn beside it.
+fn largest(f: impl Fn(f64) -> f64, values: [f64; PARTS + 1]) -> f64 {
+    let mut best = 0;
+    for (k, value) in values.iter().enumerate() {
+        if *value > values[best] {
+            best = k;
         }
-        (before, here) = (here, next);
     }
+    let top = values[best];
+    let (left, right) = (best.saturating_sub(1), (best + 1).min(PARTS));
+    let middle = best.clamp(1, PARTS - 1);
+    let bow = (values[middle - 1] - 2.0 * values[middle] + values[middle + 1]).abs();
+    let fall = (top - values[left]).max(top - values[right]);
+    if bow <= FLAT * top.abs() || (middle != best && fall >= bow) {
+        return top;
+    }
+    let at = |k: usize| k as f64 / PARTS as f64;
+    top.max(highest(f, (at(left), at(right))).1)
+}
+
+/// A bow of three samples below this share of their value is rounding.
+const FLAT: f64 = 1e-10;
+
+/// Where a function with one peak on an interval is largest, and its value there: golden section, to
+/// six millionths of the interval.
+pub(super) fn highest(f: impl Fn(f64) -> f64, (from, to): (f64, f64)) -> (f64, f64) {
+    const SHARE: f64 = 0.618_033_988_749_894_9;
+    let (mut low, mut high) = (from, to);
+    let at = |low: f64, high: f64| low + SHARE * (high - low);
+    let (mut left, mut right) = (at(high, low), at(low, high));
+    let (mut f_left, mut f_right) = (f(left), f(right));
+    for _ in 0..25 {
+        if f_left > f_right {
+            (high, right, f_right) = (right, left, f_left);
+            left = at(high, low);
+            f_left = f(left);
+        } else {
+            (low, left, f_left) = (left, right, f_right);
+            right = at(low, high);
+            f_right = f(right);
+        }
+    }
+    if f_left > f_right { (left, f_left) } else { (right, f_right) }
 }
 
 /// Share of a piece on which a function is above zero.
@@ -194,6 +226,12 @@ mod tests {
         chunk.push(&Piece { tension: (98.0, corner(1.0)), length: 1.0, ..Piece::default() });
         chunk.mean[1] = 99.0;
         let (_, seen) = extremes(&chunk, 1, 16.0, corner);
-        assert!(seen > 99.79 && seen < 100.0, "{seen}");
+        assert!((seen - 99.925).abs() < 1e-9, "{seen}");
+        // one beside the end, before the first sample
+        let beside = |x: f64| 98.0 + 0.4 * x - 5.0 * x * x;
+        chunk.push(&Piece { tension: (98.0, beside(1.0)), length: 1.0, ..Piece::default() });
+        chunk.mean[2] = 98.0 + 0.2 - 5.0 / 3.0;
+        let (_, seen) = extremes(&chunk, 2, 0.0, beside);
+        assert!((seen - 98.008).abs() < 1e-9, "{seen}");
     }
 }

@@ -47,7 +47,7 @@ pub(super) struct Walk<'a> {
 /// Ripple of u = TL²/EI that a piece may hide: where a weight step below passes from arc to arc
 /// inside a piece, tension leaves the parabola by up to J·h²/40, J the jump of its second
 /// derivative. Its mean being right, damage misses f''/2f times the square, 2e-7 for this.
-const RIPPLE: f64 = 4e-4;
+const RIPPLE: f64 = 2.5e-4;
 
 /// One piece of a walk.
 #[derive(Debug, Clone, Copy)]
