@@ -5,12 +5,12 @@ use super::words::{self, Fields};
 use super::{Caller, Error, Session};
 use crate::condition::Catalogue;
 use crate::intake::{JointMatch, Kind, Lookup, catalogue_word};
-use crate::model::{Body, EntryId, InspectionBody, JointBody, JointRef, Moment, WordError};
+use crate::model::{Body, EntryId, InspectionBody, JointBody, JointRef, Method, Moment, WordError};
 use crate::projection::book::BookFacts;
 use crate::projection::joint::{Appraisal, Ask, appraise_alone};
 use crate::projection::rows::JointRow;
 use crate::report::Report;
-use crate::report::assess::{Show, report, size_fields};
+use crate::report::assess::{Show, add_level, report, size_fields};
 use crate::units::UnitSystem;
 
 /// A verdict in words, and what it comes to.
@@ -18,6 +18,17 @@ pub(crate) struct Assessed {
     pub report: Report,
     /// The joint may run.
     pub may_run: bool,
+}
+
+/// What is asked beside the readings and findings.
+#[derive(Default)]
+pub(crate) struct How<'a> {
+    /// By what is given alone, and not by earlier readings too.
+    pub fresh: bool,
+    /// Also how the class came about.
+    pub history: bool,
+    /// The inspection level against which the methods are held.
+    pub level: Option<&'a str>,
 }
 
 /// A joint that is in no book.
@@ -39,8 +50,7 @@ impl Session {
         &self,
         serial: &str,
         mut fields: Fields,
-        fresh: bool,
-        history: bool,
+        how: &How<'_>,
     ) -> Result<Assessed, Error> {
         let (book, caller) = (&self.book, &self.caller);
         let joint = crate::report::find_joint(book, serial)?;
@@ -60,7 +70,7 @@ impl Session {
             Some((date, _)) => date.start(caller.offset_minutes()),
             None => caller.present().end(caller.offset_minutes()),
         };
-        let ask = Ask { inspection: body.as_ref().map(|b| (b.0, &b.1)), fresh };
+        let ask = Ask { inspection: body.as_ref().map(|b| (b.0, &b.1)), fresh: how.fresh };
         let Some(appraisal) = book.appraiser()?.appraise(joint, at, ask)? else {
             let struck = format!("the entry that introduced {serial} is struck out");
             return Err(wrong_words(struck));
@@ -72,9 +82,9 @@ impl Session {
             units: self.units(),
             offset_minutes: caller.offset_minutes(),
             entry: &name,
-            history: history || body.is_none(),
+            history: how.history || body.is_none(),
         };
-        Ok(assessed(&appraisal, &appraisal.serial, &show))
+        assessed(&appraisal, &appraisal.serial, &show, methods(body.as_ref()), how)
     }
 }
 
@@ -82,7 +92,7 @@ impl Session {
 pub(crate) fn assess_described(
     joint: &Described,
     mut fields: Fields,
-    fresh: bool,
+    how: &How<'_>,
     book: Option<&Session>,
     caller: &Caller,
 ) -> Result<Assessed, Error> {
@@ -100,7 +110,7 @@ pub(crate) fn assess_described(
         Some(session) => session.book.appraiser()?.facts().clone(),
         None => BookFacts::default(),
     };
-    let ask = Ask { inspection: body.as_ref().map(|b| (b.0, &b.1)), fresh };
+    let ask = Ask { inspection: body.as_ref().map(|b| (b.0, &b.1)), fresh: how.fresh };
     let Some(appraisal) = appraise_alone(&joint, at, ask, &facts) else {
         return Err(wrong_words("the joint as described cannot be judged"));
     };
@@ -111,11 +121,31 @@ pub(crate) fn assess_described(
         entry: &|_| String::new(),
         history: false,
     };
-    Ok(assessed(&appraisal, "a joint in no book", &show))
+    assessed(&appraisal, "a joint in no book", &show, methods(body.as_ref()), how)
 }
 
-fn assessed(appraisal: &Appraisal, title: &str, show: &Show<'_>) -> Assessed {
-    Assessed { report: report(appraisal, title, show), may_run: appraisal.may_run() }
+fn methods(inspection: Option<&(Moment, InspectionBody)>) -> &[Method] {
+    inspection.map_or(&[], |(_, body)| &body.methods)
+}
+
+fn assessed(
+    appraisal: &Appraisal,
+    title: &str,
+    show: &Show<'_>,
+    methods: &[Method],
+    how: &How<'_>,
+) -> Result<Assessed, Error> {
+    let mut report = report(appraisal, title, show);
+    if let Some(level) = how.level {
+        if methods.is_empty() {
+            return Err(wrong_words(
+                "--level holds the methods of an inspection against a level: name them, like \
+                 methods=\"ut wall, visual tube\"",
+            ));
+        }
+        add_level(&mut report, appraisal.joint.component, methods, level)?;
+    }
+    Ok(Assessed { report, may_run: appraisal.may_run() })
 }
 
 impl Described {

@@ -25,7 +25,7 @@ mod strike;
 mod take_in;
 pub(crate) mod words;
 
-pub(crate) use assess::{Assessed, Described, assess_described};
+pub(crate) use assess::{Assessed, Described, How as AssessHow, assess_described};
 pub(crate) use bundle::known_keys;
 pub(crate) use demo::{build as build_demo, is_demo};
 pub use error::Error;

@@ -9,7 +9,7 @@ use super::context::Context;
 use super::failure::{Failure, usage};
 use super::output;
 use crate::app::words::{self, Fields};
-use crate::app::{Assessed, Described, assess_described};
+use crate::app::{AssessHow, Assessed, Described, assess_described};
 use crate::store::Access;
 
 /// Judge what was read and found on a joint, and record nothing
@@ -31,6 +31,9 @@ pub(super) struct AssessArgs {
     /// Tell also how the class of the joint came about
     #[arg(long)]
     history: bool,
+    /// Hold the methods that were used against an inspection level, like "category 4"
+    #[arg(long, value_name = "LEVEL")]
+    level: Option<String>,
     /// Size of a joint that is in no book: "5 in 19.50 lb/ft" or "5 in x 0.362 in"
     #[arg(long, value_name = "SIZE")]
     size: Option<String>,
@@ -78,7 +81,7 @@ impl Command for AssessArgs {
         match (serial, &self.size) {
             (Some(serial), _) => {
                 let session = context.open(Access::Read)?;
-                let assessed = session.assess(&serial, rest, self.fresh, self.history)?;
+                let assessed = session.assess(&serial, rest, &self.how())?;
                 output::answer(&assessed.report, context, &session)?;
                 Ok(exit_code(&assessed))
             }
@@ -94,6 +97,10 @@ impl Command for AssessArgs {
 }
 
 impl AssessArgs {
+    fn how(&self) -> AssessHow<'_> {
+        AssessHow { fresh: self.fresh, history: self.history, level: self.level.as_deref() }
+    }
+
     fn of_no_book(
         &self,
         size: &str,
@@ -115,7 +122,7 @@ impl AssessArgs {
         // A book that is there brings the limits that it has adopted.
         let session = context.open_if_there()?;
         let (book, caller) = (session.as_ref(), &context.caller);
-        let assessed = assess_described(&joint, fields, self.fresh, book, caller)?;
+        let assessed = assess_described(&joint, fields, &self.how(), book, caller)?;
         match &session {
             Some(session) => output::answer(&assessed.report, context, session)?,
             None => output::print(&assessed.report, context, context.units())?,

@@ -43,7 +43,7 @@ pub use history::{
     Agreement, Change, ClassDecision, ClassStep, Previous, RestsOn, StepFlag, agreement,
     class_after,
 };
-pub use levels::{Level, levels, levels_met};
+pub use levels::{Level, levels};
 pub use limit::{Applies, Basis, Comparison, ForClass, Limit, Reference, plain_name};
 pub use limits::{Fit, LimitError, LimitSet};
 pub use methods::{

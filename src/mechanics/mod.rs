@@ -9,4 +9,3 @@ pub mod loads;
 pub mod path;
 pub mod string;
 pub mod tube;
-pub mod wear;

@@ -425,6 +425,29 @@ vocabulary!(
     }
 );
 
+impl Activity {
+    /// Whether the string itself turns. A motor turns the bit, not the string.
+    pub fn rotates(self) -> bool {
+        match self {
+            Self::RotatingOnBottom
+            | Self::ReamingDown
+            | Self::ReamingUp
+            | Self::RotatingOffBottom => true,
+            Self::Sliding | Self::NotRotating => false,
+        }
+    }
+
+    /// Whether hole is made.
+    pub fn drills(self) -> bool {
+        match self {
+            Self::RotatingOnBottom | Self::Sliding => true,
+            Self::ReamingDown | Self::ReamingUp | Self::RotatingOffBottom | Self::NotRotating => {
+                false
+            }
+        }
+    }
+}
+
 vocabulary!(
     /// What the mud does to fatigue.
     Environment, "environment", {

@@ -15,7 +15,6 @@ pub mod readings;
 pub mod row;
 pub mod rows;
 pub mod seen;
-pub mod string;
 pub mod totals;
 
 /// Version of the projections: raised with any change of a fold or of `migrations/projection.sql`,

@@ -2,11 +2,11 @@
 //! limit, what is not known, what follows and who may do it, and the caution once.
 
 use crate::condition::{
-    Action, Because, Governing, Judged, Judgement, Missing, Outcome, Part, RestsOn, StepFlag,
-    Verdict,
+    Action, Because, Governing, Judged, Judgement, Level, Missing, Outcome, Part, RestsOn,
+    StepFlag, Verdict, levels,
 };
 use crate::mechanics::tube::sizes::{self, SizeTolerance};
-use crate::model::{Class, JointBody, Qty, Vocabulary};
+use crate::model::{Class, Component, JointBody, Method, Qty, Vocabulary, fold};
 use crate::projection::joint::{Appraisal, ClassEvent};
 use crate::units::{Measure, UnitSystem};
 
@@ -128,6 +128,67 @@ pub fn report(a: &Appraisal, title: &str, show: &Show<'_>) -> Report {
     }
     report.push(Block::Caution(v.caution_text()));
     report
+}
+
+/// Holds the methods of an inspection against the inspection levels of a name: which of those that a
+/// level asks for were not used.
+///
+/// # Errors
+/// A sentence that names the levels of the component, where none has that name.
+pub fn add_level(
+    report: &mut Report,
+    component: Component,
+    used: &[Method],
+    name: &str,
+) -> Result<(), ReportError> {
+    let of_component = || levels().iter().filter(|l| l.components.contains(&component));
+    let title = |l: &Level| format!("{} {}", l.standard, l.level);
+    let rows: Vec<Vec<Cell>> = of_component()
+        .filter(|l| fold(&title(l)).contains(&fold(name)))
+        .map(|l| {
+            let missed = l.missed(used);
+            vec![
+                Cell::Text(title(l)),
+                missed.as_ref().map_or(Cell::Missing, |m| Cell::Truth(m.is_empty())),
+                missed.filter(|m| !m.is_empty()).map_or(Cell::Missing, |m| {
+                    Cell::Text(m.iter().map(|m| plain(m.word())).collect::<Vec<_>>().join(", "))
+                }),
+                class_cell(l.acceptance),
+                Cell::text(Some(l.meant_for.as_str()).filter(|m| !m.is_empty())),
+                Cell::Text(
+                    [l.source.as_str(), l.edition.as_str(), l.provenance.word(), l.note.as_str()]
+                        .into_iter()
+                        .filter(|part| !part.is_empty())
+                        .collect::<Vec<_>>()
+                        .join("; "),
+                ),
+            ]
+        })
+        .collect();
+    if rows.is_empty() {
+        let known: Vec<String> = of_component().map(title).collect();
+        return Err(ReportError::Words(if known.is_empty() {
+            format!("no inspection level of {} is known", plain(component.word()))
+        } else {
+            format!("'{name}' is no inspection level; known: {}", known.join(", "))
+        }));
+    }
+    let at = report.blocks.iter().position(|b| matches!(b, Block::Note(_) | Block::Caution(_)));
+    let table = Table {
+        name: "levels",
+        columns: vec![
+            Column::plain("level", "inspection level"),
+            Column::plain("met", "met"),
+            Column::plain("missing", "not done"),
+            Column::plain("accepts", "accepts to"),
+            Column::plain("meant_for", "meant for").dispensable(2),
+            Column::plain("source", "by").dispensable(1),
+        ],
+        rows,
+        ..Table::default()
+    };
+    report.blocks.insert(at.unwrap_or(report.blocks.len()), Block::Table(table));
+    Ok(())
 }
 
 fn facts(a: &Appraisal) -> Vec<Fact> {

@@ -15,6 +15,9 @@
     reason = "a benchmark prints its table and fails loudly"
 )]
 
+#[path = "../it/exposure_plain.rs"]
+#[expect(dead_code, reason = "one part alone is asked of it by tests")]
+mod exposure_plain;
 mod reference_run;
 
 use std::fmt::Write as _;
@@ -24,10 +27,13 @@ use std::path::Path;
 use std::process::Command;
 use std::time::Instant;
 
-use pipelore::mechanics::exposure::{PartExposure, PreparedRun, Settings, plain_all};
+use pipelore::mechanics::exposure::{PartExposure, PreparedRun, Settings};
 use pipelore::mechanics::fatigue::CurveTable;
 use pipelore::mechanics::string::RunCase;
 use rayon::ThreadPoolBuilder;
+use rayon::prelude::*;
+
+use exposure_plain::plain_all;
 
 /// A line of the table.
 struct Line {
@@ -52,7 +58,7 @@ fn main() {
         "{} joints, {} m drilled, {} segments, {curved} curved arcs, three places",
         size.joints, size.drilled, size.segments
     );
-    let converged = plain_all(&case, &Settings { points: 8, ..settings.clone() }).unwrap();
+    let converged = plain_all(&case, &settings, 8);
 
     let before = peers(&case, &stations, &converged);
     let rounds = if quick { 1 } else { 41 };
@@ -62,7 +68,12 @@ fn main() {
         let pool = ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
         let compute = || {
             let run = PreparedRun::new(&case, &settings).unwrap();
-            if threads == 1 { run.all().unwrap() } else { run.all_parallel().unwrap() }
+            let parts = 0..case.string.parts().len();
+            if threads == 1 {
+                parts.map(|i| run.part(i).unwrap()).collect::<Vec<_>>()
+            } else {
+                parts.into_par_iter().map(|i| run.part(i).unwrap()).collect()
+            }
         };
         let (clock, processor) = pool.install(|| best(rounds, compute));
         let error = worst(&pool.install(compute), &converged);
@@ -188,7 +199,6 @@ fn rebuild(lines: &[Line], joints: usize) {
 
 /// 2,000 runs of everyday size on two threads, each thread a run at a time.
 fn fleet(settings: &Settings) {
-    use rayon::prelude::*;
     let cases: Vec<RunCase> =
         (0..50).map(|seed| reference_run::run(reference_run::EVERYDAY, seed).0).collect();
     let pool = ThreadPoolBuilder::new().num_threads(2).build().unwrap();
@@ -196,7 +206,15 @@ fn fleet(settings: &Settings) {
     let joints: usize = pool.install(|| {
         (0..2000_usize)
             .into_par_iter()
-            .map(|i| PreparedRun::new(&cases[i % 50], settings).unwrap().all().unwrap().len())
+            .map(|i| {
+                let case = &cases[i % 50];
+                let run = PreparedRun::new(case, settings).unwrap();
+                let parts = case.string.parts().len();
+                (0..parts).for_each(|i| {
+                    black_box(run.part(i).unwrap());
+                });
+                parts
+            })
             .sum()
     });
     let seconds = start.elapsed().as_secs_f64();

@@ -6,8 +6,9 @@ use std::fmt::Write as _;
 use pipelore::mechanics::bending::PermissibleStress;
 use pipelore::mechanics::path::{Path, Station};
 use pipelore::mechanics::string::{
-    Activity, DrillString, Environment, Fluids, Kind, Material, Part, RunCase, Segment,
+    DrillString, Environment, Fluids, Kind, Material, Part, RunCase, Segment,
 };
+use pipelore::model::Activity;
 
 /// A small generator of numbers that look random.
 pub struct Dice(u64);
@@ -108,8 +109,17 @@ fn log(size: Size, length: f64, dice: &mut Dice) -> Vec<Segment> {
     let drilling = size.segments / 10 * 7;
     let advance = size.drilled / drilling as f64;
     let mut bit = from;
-    let mut add = |activity, bits, hours, rpm, wob| {
-        segments.push(Segment::at_rpm(activity, bits, hours, rpm, wob));
+    let mut add = |activity, bits: (f64, f64), hours: f64, rpm: f64, wob| {
+        segments.push(Segment {
+            activity,
+            bit_from: bits.0,
+            bit_to: bits.1,
+            hours,
+            revolutions: rpm * 60.0 * hours,
+            wob,
+            torque: None,
+            hookload: None,
+        });
     };
     for i in 0..size.segments {
         match i % 10 {

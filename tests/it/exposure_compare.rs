@@ -1,9 +1,11 @@
 //! Kernel and plain integration side by side, figure by figure.
 
-use pipelore::mechanics::exposure::{PartExposure, PreparedRun, Settings, plain_all};
+use pipelore::mechanics::exposure::{Flags, PartExposure, Settings};
 use pipelore::mechanics::string::RunCase;
 
 use crate::check_values::Misses;
+use crate::exposure_plain::plain_all;
+use crate::exposure_random::all;
 
 /// Agreement asked of every figure.
 const AGREEMENT: f64 = 1e-6;
@@ -46,15 +48,20 @@ pub fn compare(label: &str, got: &PartExposure, exact: &PartExposure, misses: &m
             check(&format!("band {band}"), *a, *b, 1e-9);
         }
     }
-    let names = |e: &PartExposure| e.flags.names().collect::<Vec<_>>().join(", ");
-    let flags = format!("{label} flags: {} / {}", names(got), names(exact));
+    let flags = format!("{label} flags: {} / {}", names(got.flags), names(exact.flags));
     misses.holds(&flags, got.flags == exact.flags);
+}
+
+/// Names of the flags that are set.
+pub fn names(flags: Flags) -> String {
+    let set = Flags::NAMES.into_iter().filter(|(flag, _)| flags.contains(*flag));
+    set.map(|(_, name)| name).collect::<Vec<_>>().join(", ")
 }
 
 /// Every part of a run, kernel with these settings against plain integration of high order.
 pub fn compare_run(label: &str, case: &RunCase, settings: &Settings, misses: &mut Misses) {
-    let got = PreparedRun::new(case, settings).unwrap().all().unwrap();
-    let exact = plain_all(case, &Settings { points: 12, ..settings.clone() }).unwrap();
+    let got = all(case, settings);
+    let exact = plain_all(case, settings, 12);
     for (part, (a, b)) in got.iter().zip(&exact).enumerate() {
         compare(&format!("{label}, part {part}:"), a, b, misses);
     }

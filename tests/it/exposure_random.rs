@@ -5,8 +5,9 @@ use pipelore::mechanics::exposure::{PartExposure, PreparedRun, Settings};
 use pipelore::mechanics::fatigue::CurveTable;
 use pipelore::mechanics::path::{Path, Station};
 use pipelore::mechanics::string::{
-    Activity, DrillString, Environment, Fluids, Kind, Material, Part, RunCase, Segment,
+    DrillString, Environment, Fluids, Kind, Material, Part, RunCase, Segment,
 };
+use pipelore::model::Activity;
 use proptest::prelude::*;
 
 /// A run from numbers, so that its pieces can be altered.
@@ -44,6 +45,26 @@ impl Recipe {
             hole_diameter: Some(0.2159),
             environment: Environment::default(),
         }
+    }
+}
+
+/// A segment from its rotary speed (turns per minute).
+pub fn at_rpm(
+    activity: Activity,
+    (bit_from, bit_to): (f64, f64),
+    hours: f64,
+    rpm: f64,
+    wob: f64,
+) -> Segment {
+    Segment {
+        activity,
+        bit_from,
+        bit_to,
+        hours,
+        revolutions: rpm * 60.0 * hours,
+        wob,
+        torque: None,
+        hookload: None,
     }
 }
 
@@ -101,7 +122,7 @@ prop_compose! {
                 4 => (Activity::RotatingOffBottom, bit, rpm, 0.0),
                 _ => (Activity::Sliding, bit + advance, 20.0, wob),
             };
-            segments.push(Segment::at_rpm(activity, (bit, to), hours, rpm, wob));
+            segments.push(at_rpm(activity, (bit, to), hours, rpm, wob));
             bit = to;
         }
         Recipe { stations, parts, segments, mud }
@@ -119,6 +140,12 @@ pub const AIR: &str = "DNVGL-RP-C203 2016 air B1";
 /// One part of a run.
 pub fn exposure(run: &RunCase, settings: &Settings, part: usize) -> PartExposure {
     PreparedRun::new(run, settings).unwrap().part(part).unwrap()
+}
+
+/// Every part of a run, from the bit up.
+pub fn all(run: &RunCase, settings: &Settings) -> Vec<PartExposure> {
+    let prepared = PreparedRun::new(run, settings).unwrap();
+    (0..run.string.parts().len()).map(|part| prepared.part(part).unwrap()).collect()
 }
 
 /// Relative agreement.

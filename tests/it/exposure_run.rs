@@ -7,10 +7,12 @@ use pipelore::mechanics::exposure::Settings;
 use pipelore::mechanics::fatigue::{CurveTable, MeanStress};
 use pipelore::mechanics::path::{Path, Station};
 use pipelore::mechanics::string::{
-    Activity, DrillString, Environment, Fluids, Kind, Material, Part, RunCase, Segment,
+    DrillString, Environment, Fluids, Kind, Material, Part, RunCase,
 };
+use pipelore::model::Activity;
 
 use crate::check_values::table;
+use crate::exposure_random::at_rpm;
 
 /// Mud, kg/m³.
 pub const MUD: f64 = 1200.0;
@@ -60,7 +62,7 @@ pub fn run() -> (RunCase, BTreeMap<String, usize>) {
             };
             let bit = (row.given("bit_from_m"), row.given("bit_to_m"));
             let wob = row.given("wob_kn") * 1e3;
-            Segment::at_rpm(activity, bit, row.given("hours"), row.given("rpm"), wob)
+            at_rpm(activity, bit, row.given("hours"), row.given("rpm"), wob)
         })
         .collect();
     let case = RunCase {

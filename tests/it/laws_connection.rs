@@ -2,7 +2,7 @@
 
 use pipelore::mechanics::connection::{
     BendingSections, CATALOGUE, Connection, ConnectionType, Dimensions, Friction, MakeupTolerance,
-    MinOdRule, RsRule, TorqueBasis, judge_makeup, minimum_od, scaled_by_compound,
+    MinOdRule, RsRule, TOOL_JOINT_YIELD, TorqueBasis, judge_makeup, minimum_od, scaled_by_compound,
 };
 use pipelore::mechanics::tube::us::{FT_LBF, INCH};
 use proptest::prelude::*;
@@ -27,7 +27,7 @@ fn pair(connection: ConnectionType, dimensions: Dimensions) -> Connection {
 }
 
 fn torque(c: &Connection, rule: RsRule) -> f64 {
-    c.torque(TorqueBasis::tool_joint_yield().with_rule(rule)).unwrap().torque
+    c.torque(TorqueBasis::at_stress(TOOL_JOINT_YIELD).with_rule(rule)).unwrap().torque
 }
 
 const SLACK: f64 = 1.0 + 1e-12;
@@ -39,9 +39,9 @@ proptest! {
         a in 0.0625..1.75_f64, b in 0.0625..1.75_f64,
     ) {
         let worn = pair(t, dimensions(t, a.min(b), bore)).torque(
-            TorqueBasis::tool_joint_yield().with_rule(rule)).unwrap();
+            TorqueBasis::at_stress(TOOL_JOINT_YIELD).with_rule(rule)).unwrap();
         let whole = pair(t, dimensions(t, a.max(b), bore)).torque(
-            TorqueBasis::tool_joint_yield().with_rule(rule)).unwrap();
+            TorqueBasis::at_stress(TOOL_JOINT_YIELD).with_rule(rule)).unwrap();
         prop_assert!(worn.box_torque <= whole.box_torque * SLACK);
         prop_assert!(worn.torque <= whole.torque * SLACK);
     }
@@ -54,7 +54,7 @@ proptest! {
         let wide = pair(t, dimensions(t, shoulder, a.max(b)));
         let narrow = pair(t, dimensions(t, shoulder, a.min(b)));
         let of = |c: &Connection| {
-            c.torque(TorqueBasis::tool_joint_yield().with_rule(rule)).unwrap()
+            c.torque(TorqueBasis::at_stress(TOOL_JOINT_YIELD).with_rule(rule)).unwrap()
         };
         prop_assert!(of(&wide).pin_torque <= of(&narrow).pin_torque * SLACK);
         prop_assert!(of(&wide).torque <= of(&narrow).torque * SLACK);
@@ -111,7 +111,7 @@ proptest! {
         let yield_torque = torque(&c, rule);
         let makeup = c.torque(TorqueBasis::tool_joint_makeup().with_rule(rule)).unwrap().torque;
         prop_assert!((makeup / yield_torque - 0.6).abs() < 1e-12);
-        let compound = TorqueBasis::tool_joint_yield()
+        let compound = TorqueBasis::at_stress(TOOL_JOINT_YIELD)
             .with_rule(rule)
             .with_friction(Friction::with_compound(factor));
         let greased = c.torque(compound).unwrap().torque;
@@ -129,7 +129,7 @@ proptest! {
         let d = dimensions(t, 1.0, bore);
         let tube = share * torque(&pair(t, d), rs_rule) / 0.8;
         let rule = MinOdRule {
-            basis: TorqueBasis::tool_joint_yield().with_rule(rs_rule),
+            basis: TorqueBasis::at_stress(TOOL_JOINT_YIELD).with_rule(rs_rule),
             ..MinOdRule::default()
         };
         let m = minimum_od(t, d.id, tube, rule).unwrap();
@@ -156,7 +156,7 @@ proptest! {
         share in 0.0..1.0_f64,
     ) {
         let c = pair(t, dimensions(t, shoulder, bore));
-        let basis = TorqueBasis::tool_joint_yield();
+        let basis = TorqueBasis::at_stress(TOOL_JOINT_YIELD);
         let at = c.tension_at_makeup(basis, share * torque(&c, RsRule::Capped)).unwrap();
         prop_assert!(at.capacity <= basis.stress * c.pin_area * SLACK);
         prop_assert!((at.capacity - at.separation.min(at.pin_yield)).abs() < 1e-6);
@@ -228,7 +228,7 @@ proptest! {
         let d = Dimensions { od, id, pin_od, bevel, counterbore, relief_groove, bore_back };
         if let Ok(c) = Connection::new(t, d) {
             prop_assert!(c.pin_area > 0.0 && c.box_area > 0.0 && c.pin_tension_area > 0.0, "{c:?}");
-            prop_assert!(c.contact_area() > 0.0 && c.shoulder_width() > 0.0);
+            prop_assert!(c.contact_od > c.contact_id && c.shoulder_width() > 0.0);
             let basis = TorqueBasis {
                 stress,
                 friction: Friction { base: 0.08, compound_factor: factor },

@@ -7,7 +7,7 @@ use pipelore::mechanics::fatigue::{
     CurveTable, Loading, MeanStress, StressAmplitude, initiation_probability,
 };
 use pipelore::mechanics::loads::{
-    AtBit, Buckling, Friction, Motion, Operation, SoftString, profile, side_force,
+    AtBit, Buckling, Friction, Motion, Operation, SoftString, profile,
 };
 use pipelore::mechanics::path::{Path, Station};
 use pipelore::mechanics::string::{DrillString, Fluids, Kind, Material, Part};
@@ -261,7 +261,8 @@ proptest! {
             let closed = w * bit * (inc.cos() + sign * mu * inc.sin());
             prop_assert!((top - closed).abs() < 1e-6 * (w * bit), "{top} {closed}");
         }
-        prop_assert!((side_force(&path, 0.5 * bit, 1e5, w) - w * inc.sin()).abs() < 1e-9 * w);
+        let middle = soft.loads(Motion::Rotating, bit, AtBit::default(), &[0.5 * bit]).unwrap().points[0];
+        prop_assert!((middle.side_force - w * inc.sin()).abs() < 1e-9 * w);
     }
 
     /// A quarter circle: T = A sin I + B cos I + C e^(∓μI) while the string lies on the high side

@@ -10,6 +10,8 @@ use pipelore::mechanics::tube::{
 };
 use proptest::prelude::*;
 
+const GRADES: [Grade; 4] = [Grade::E75, Grade::X95, Grade::G105, Grade::S135];
+
 /// Nominal dimensions a little beyond those of drill pipe.
 fn body() -> impl Strategy<Value = Body> {
     (2.0..8.0_f64, 0.03..0.14_f64)
@@ -45,15 +47,15 @@ proptest! {
     }
 
     #[test]
-    fn ratings_fall_with_the_class(body in body(), grade in prop::sample::select(Grade::ALL.to_vec())) {
-        let of = |class| body.class(class).unwrap().ratings(grade.min_yield()).unwrap();
+    fn ratings_fall_with_the_class(body in body(), grade in prop::sample::select(GRADES.to_vec())) {
+        let of = |class| body.worn(Wear::Class(class)).unwrap().ratings(grade.min_yield()).unwrap();
         prop_assert!(not_above(&of(TubeClass::Premium), &of(TubeClass::New)));
         prop_assert!(not_above(&of(TubeClass::Class2), &of(TubeClass::Premium)));
     }
 
     #[test]
     fn ratings_rise_with_the_yield(body in body(), a in yield_strength(), b in yield_strength()) {
-        let tube = body.class(TubeClass::Premium).unwrap();
+        let tube = body.worn(Wear::Class(TubeClass::Premium)).unwrap();
         let (weak, strong) = (tube.ratings(a.min(b)).unwrap(), tube.ratings(a.max(b)).unwrap());
         prop_assert!(not_above(&weak, &strong), "{weak:?} {strong:?}");
     }
@@ -104,11 +106,11 @@ proptest! {
     #[test]
     fn tension_never_raises_collapse(
         body in body(),
-        grade in prop::sample::select(Grade::ALL.to_vec()),
+        grade in prop::sample::select(GRADES.to_vec()),
         a in 0.0..0.6_f64,
         b in 0.0..0.6_f64,
     ) {
-        let tube = body.class(TubeClass::Premium).unwrap();
+        let tube = body.worn(Wear::Class(TubeClass::Premium)).unwrap();
         let steel = grade.steel();
         let at = |share: f64, method| {
             let load = share * steel.min_yield * tube.section.area;
@@ -127,7 +129,7 @@ proptest! {
 
     #[test]
     fn the_ellipse_ends_at_the_two_ratings(body in body(), y in yield_strength(), share in 0.0..1.0_f64) {
-        let r = body.class(TubeClass::Class2).unwrap().ratings(y).unwrap();
+        let r = body.worn(Wear::Class(TubeClass::Class2)).unwrap().ratings(y).unwrap();
         let none = combined::torque_under_load(&r, 0.0).unwrap();
         prop_assert!((none / r.torsion - 1.0).abs() < 1e-12);
         prop_assert!(combined::torque_under_load(&r, r.tension).unwrap().abs() < 1e-6 * r.torsion);
@@ -145,7 +147,7 @@ proptest! {
     fn slips_take_from_the_tensile_rating(
         body in body(), y in yield_strength(), length in 0.15..0.6_f64, k in 1.0..6.0_f64
     ) {
-        let tube = body.class(TubeClass::New).unwrap();
+        let tube = body.worn(Wear::Class(TubeClass::New)).unwrap();
         let r = tube.ratings(y).unwrap();
         let crush = handling::slip_crushing(&tube, &r, length, k).unwrap();
         let longer = handling::slip_crushing(&tube, &r, length * 1.1, k).unwrap();
@@ -235,11 +237,7 @@ proptest! {
                 prop_assert!(v.is_finite());
             }
         }
-        for v in [
-            elastic::stretch_by_weight(od, worn, load),
-            elastic::free_length_by_weight(od, worn, load),
-            handling::lateral_load_factor(od, worn),
-        ].into_iter().flatten() {
+        if let Ok(v) = handling::lateral_load_factor(od, worn) {
             prop_assert!(v.is_finite());
         }
     }

@@ -35,6 +35,7 @@ mod effects;
 mod exposure_awkward;
 mod exposure_compare;
 mod exposure_laws;
+mod exposure_plain;
 mod exposure_random;
 mod exposure_run;
 mod exposure_wall;

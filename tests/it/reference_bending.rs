@@ -6,9 +6,18 @@ use pipelore::mechanics::bending::{
     CORROSIVE_FACTOR, Contact, PermissibleStress, Span, Tube, magnification,
 };
 use pipelore::mechanics::constants::{PASCALS_PER_PSI, STEEL_YOUNG};
-use pipelore::mechanics::path::{degrees_per_100ft, from_degrees_per_100ft};
 
 use crate::check_values::{Misses, table};
+
+/// Curvature in degrees per 100 ft from rad/m.
+fn degrees_per_100ft(curvature: f64) -> f64 {
+    curvature.to_degrees() * 30.48
+}
+
+/// Curvature in rad/m from degrees per 100 ft.
+fn from_degrees_per_100ft(dogleg: f64) -> f64 {
+    dogleg.to_radians() / 30.48
+}
 
 const INCH: f64 = 0.0254;
 const POUND: f64 = 4.448_221_615_260_5;

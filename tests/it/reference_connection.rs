@@ -1,14 +1,14 @@
 //! Published connection figures, row by row.
 
-use pipelore::mechanics::connection::threads::{THREAD_FORMS, ThreadForm};
+use pipelore::mechanics::connection::threads::ThreadForm;
 use pipelore::mechanics::connection::{
-    BendingSections, Connection, ConnectionType, Dimensions, Friction, HEAVY_WEIGHT_YIELD, Member,
-    MinOdRule, RsRule, TOOL_JOINT_YIELD, TorqueBasis, minimum_od, scaled_by_compound,
-    torsional_ratio,
+    BendingSections, CATALOGUE, Connection, ConnectionType, Dimensions, Friction,
+    HEAVY_WEIGHT_YIELD, Member, MinOdRule, RsRule, TOOL_JOINT_YIELD, TorqueBasis, minimum_od,
+    scaled_by_compound, torsional_ratio,
 };
 use pipelore::mechanics::tube::sizes::{SizeTolerance, by_weight};
 use pipelore::mechanics::tube::us::{FT_LBF, INCH, LB_PER_FT, LBF};
-use pipelore::mechanics::tube::{Body, Grade, TubeClass};
+use pipelore::mechanics::tube::{Body, Grade, TubeClass, Wear};
 
 use crate::reference_support::{Row, check, rows};
 
@@ -41,14 +41,14 @@ fn tube_torsion(row: &Row, od: &str, weight: &str) -> f64 {
         other => panic!("class {other}"),
     };
     let grade: Grade = row.text("grade").parse().unwrap();
-    Body::from(size).class(class).unwrap().ratings(grade.min_yield()).unwrap().torsion
+    Body::from(size).worn(Wear::Class(class)).unwrap().ratings(grade.min_yield()).unwrap().torsion
 }
 
 #[test]
 fn tool_joint_torque() {
     check("tool_joint_torque.csv", |row| {
         let basis = match row.text("quantity") {
-            "torsional_yield" => TorqueBasis::tool_joint_yield(),
+            "torsional_yield" => TorqueBasis::at_stress(TOOL_JOINT_YIELD),
             "makeup" => TorqueBasis::tool_joint_makeup(),
             "collar_makeup" => TorqueBasis::collar_makeup(connection_type(row)),
             "heavy_weight_yield" => TorqueBasis::at_stress(HEAVY_WEIGHT_YIELD),
@@ -70,7 +70,7 @@ fn weaker_member_of_tool_joints() {
             other => panic!("member {other}"),
         };
         seen += 1;
-        let basis = TorqueBasis::tool_joint_yield().with_rule(rule(&row));
+        let basis = TorqueBasis::at_stress(TOOL_JOINT_YIELD).with_rule(rule(&row));
         let got = connection(&row).torque(basis).unwrap().member;
         if got != expected {
             misses.push(format!(
@@ -125,7 +125,8 @@ fn bending_strength_ratio() {
 #[test]
 fn thread_dimensions() {
     let form = |item: &str| -> Option<&'static ThreadForm> {
-        THREAD_FORMS.iter().find(|f| format!("{} {}", f.name, f.taper_inches_per_foot()) == item)
+        let mut forms = CATALOGUE.iter().map(|spec| spec.form);
+        forms.find(|f| format!("{} {}", f.name, f.taper_inches_per_foot()) == item)
     };
     check("thread_dimensions.csv", |row| {
         let metres = if let Some(form) = form(row.text("item")) {
@@ -161,7 +162,7 @@ fn thread_dimensions() {
 fn ratios_compounds_and_pull() {
     let at = |row: &Row| {
         let makeup = row.number("torque_ft_lb") * FT_LBF;
-        let basis = TorqueBasis::tool_joint_yield().with_rule(rule(row));
+        let basis = TorqueBasis::at_stress(TOOL_JOINT_YIELD).with_rule(rule(row));
         connection(row).tension_at_makeup(basis, makeup).unwrap()
     };
     check("misc_connection.csv", |row| match row.text("check") {
@@ -170,13 +171,13 @@ fn ratios_compounds_and_pull() {
             scaled_by_compound(table, row.number("factor")).unwrap() / FT_LBF
         }
         "yield_with_compound" => {
-            let basis = TorqueBasis::tool_joint_yield()
+            let basis = TorqueBasis::at_stress(TOOL_JOINT_YIELD)
                 .with_rule(rule(row))
                 .with_friction(Friction::with_compound(row.number("factor")));
             connection(row).torque(basis).unwrap().torque / FT_LBF
         }
         "torsional_ratio" => {
-            let basis = TorqueBasis::tool_joint_yield().with_rule(rule(row));
+            let basis = TorqueBasis::at_stress(TOOL_JOINT_YIELD).with_rule(rule(row));
             let rating = connection(row).torque(basis).unwrap();
             torsional_ratio(&rating, tube_torsion(row, "tube_od_in", "tube_weight_lb_ft")).unwrap()
         }

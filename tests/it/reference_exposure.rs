@@ -2,12 +2,15 @@
 
 use std::collections::BTreeMap;
 
-use pipelore::mechanics::exposure::{PartExposure, PreparedRun, Settings, plain};
+use pipelore::mechanics::exposure::{PartExposure, PreparedRun, Settings};
 use pipelore::mechanics::path::degrees_per_30m;
 
 use pipelore::mechanics::string::Segment;
 
 use crate::check_values::{Misses, Row, table};
+use crate::exposure_compare::names;
+use crate::exposure_plain::plain;
+use crate::exposure_random::all;
 use crate::exposure_run::{run, settings};
 
 /// Relative agreement asked for.
@@ -22,12 +25,12 @@ fn refined() -> BTreeMap<(String, String), f64> {
 #[test]
 fn plain_integration_agrees_with_the_independent_one() {
     let (case, serials) = run();
-    let settings = Settings { points: 8, ..settings() };
+    let settings = settings();
     let refined = refined();
     let mut misses = Misses::default();
     for row in table("exposure_run/expected.csv") {
         let serial = row.text("serial");
-        let got = plain(&case, &settings, serials[serial]).unwrap();
+        let got = plain(&case, &settings, 8, serials[serial]);
         compare(serial, &row, &got, &refined, &mut misses);
     }
     misses.none("exposures of the run, plain");
@@ -38,8 +41,7 @@ fn the_kernel_agrees_with_the_independent_one() {
     let (case, serials) = run();
     let settings = settings();
     let refined = refined();
-    let prepared = PreparedRun::new(&case, &settings).unwrap();
-    let all = prepared.all().unwrap();
+    let all = all(&case, &settings);
     let mut misses = Misses::default();
     for row in table("exposure_run/expected.csv") {
         let serial = row.text("serial");
@@ -52,12 +54,11 @@ fn the_kernel_agrees_with_the_independent_one() {
 #[test]
 fn the_kernel_agrees_with_plain_integration() {
     let (case, _) = run();
-    let fine = Settings { points: 8, ..settings() };
     let settings = settings();
     let prepared = PreparedRun::new(&case, &settings).unwrap();
     let mut misses = Misses::default();
     for part in 0..case.string.parts().len() {
-        let (a, b) = (prepared.part(part).unwrap(), plain(&case, &fine, part).unwrap());
+        let (a, b) = (prepared.part(part).unwrap(), plain(&case, &settings, 8, part));
         let mut check = |what: &str, a: f64, b: f64, tolerance: f64| {
             misses.absolute(&format!("{part} {what}"), a, b, tolerance * b.abs() + 1e-12);
         };
@@ -76,11 +77,7 @@ fn the_kernel_agrees_with_plain_integration() {
             check("hours in band", a.bands.hours[band], b.bands.hours[band], 1e-9);
         }
         misses.holds(
-            &format!(
-                "{part} flags {:?} {:?}",
-                a.flags.names().collect::<Vec<_>>(),
-                b.flags.names().collect::<Vec<_>>()
-            ),
+            &format!("{part} flags {} / {}", names(a.flags), names(b.flags)),
             a.flags == b.flags,
         );
     }
@@ -102,9 +99,9 @@ fn order_and_cuts_do_not_matter() {
             [a, b]
         })
         .collect();
-    let base = PreparedRun::new(&case, &settings).unwrap().all().unwrap();
-    let doubled = PreparedRun::new(&case, &finer).unwrap().all().unwrap();
-    let cut = PreparedRun::new(&halved, &settings).unwrap().all().unwrap();
+    let base = all(&case, &settings);
+    let doubled = all(&case, &finer);
+    let cut = all(&halved, &settings);
     let mut misses = Misses::default();
     for (part, a) in base.iter().enumerate() {
         for place in 0..3 {

@@ -3,7 +3,7 @@
 use core::f64::consts::PI;
 use std::fs;
 
-use pipelore::mechanics::path::{Path, Station, degrees_per_30m, degrees_per_100ft};
+use pipelore::mechanics::path::{Path, Station, degrees_per_30m};
 
 use crate::check_values::{Misses, open_data, table};
 
@@ -42,7 +42,7 @@ fn published_legs() {
         };
         let curvature = path.curvature(0.5 * (a.md + b.md));
         let got = if row.text("dogleg_per") == "100ft" {
-            degrees_per_100ft(curvature)
+            curvature.to_degrees() * 30.48
         } else {
             degrees_per_30m(curvature)
         };

@@ -2,6 +2,7 @@
 
 use std::f64::consts::TAU;
 
+use pipelore::mechanics::constants::STEEL_YOUNG;
 use pipelore::mechanics::tube::collapse::{
     CollapseUnderTension, coefficients, collapse_under_tension,
 };
@@ -120,6 +121,11 @@ fn twist_stretch_and_free_point() {
         let size = by_wall(od, wall, SizeTolerance::default()).unwrap();
         Body::from(size).worn(wear(row.text("class"))).unwrap().section
     };
+    // RP 7G turns the weight of the plain body into its area: 3.4 lb/ft per square inch of steel.
+    let weighing = |row: &Row| {
+        let area = row.number("weight_lb_ft") / 3.4 * INCH * INCH;
+        Section::from_diameters((2.0 * area / TAU * 4.0).sqrt(), 0.0).unwrap()
+    };
     check("misc_tube.csv", |row| match row.text("check") {
         "twist_factor" => {
             let twist = elastic::twist_per_length(&worn(row), GUIDE_SHEAR, FT_LBF).unwrap();
@@ -127,35 +133,24 @@ fn twist_stretch_and_free_point() {
         }
         "plain_end_weight" => {
             let density = 0.2833 * LB / (INCH * INCH * INCH);
-            worn(row).linear_mass(density) / LB_PER_FT
+            worn(row).area * density / LB_PER_FT
         }
         "stretch_by_weight" => {
-            elastic::stretch_by_weight(
-                row.number("weight_lb_ft") * LB_PER_FT,
-                row.number("length_ft") * FOOT,
-                row.number("load_lb") * LBF,
-            )
-            .unwrap()
-                / INCH
+            let (length, load) = (row.number("length_ft") * FOOT, row.number("load_lb") * LBF);
+            elastic::stretch(&weighing(row), STEEL_YOUNG, length, load).unwrap() / INCH
         }
         "free_length_by_weight" => {
-            elastic::free_length_by_weight(
-                row.number("weight_lb_ft") * LB_PER_FT,
-                row.number("stretch_in") * INCH,
-                row.number("load_lb") * LBF,
-            )
-            .unwrap()
-                / FOOT
+            let (stretch, pull) = (row.number("stretch_in") * INCH, row.number("load_lb") * LBF);
+            elastic::free_length(&weighing(row), STEEL_YOUNG, stretch, pull).unwrap() / FOOT
         }
         // The constant of the formula `free feet = constant × inches × 1000 / pounds`.
         "free_point_constant" => {
-            elastic::free_length(&section(row), elastic::YOUNG_STEEL, INCH, 1000.0 * LBF).unwrap()
-                / FOOT
+            elastic::free_length(&section(row), STEEL_YOUNG, INCH, 1000.0 * LBF).unwrap() / FOOT
         }
         "free_length" => {
             elastic::free_length(
                 &section(row),
-                elastic::YOUNG_STEEL,
+                STEEL_YOUNG,
                 row.number("stretch_in") * INCH,
                 row.number("load_lb") * LBF,
             )

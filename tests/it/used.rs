@@ -9,43 +9,6 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// Items of the mechanics that wait for a door or for their end, with their files.
-const WAITING: &[(&str, &[&str])] = &[
-    // Inspection levels of a standard.
-    ("condition/levels.rs", &["levels_met"]),
-    ("mechanics/connection/geometry.rs", &["contact_area"]),
-    ("mechanics/connection/tension.rs", &["tension_envelope"]),
-    ("mechanics/connection/threads.rs", &["THREAD_FORMS"]),
-    ("mechanics/connection/torque.rs", &["tool_joint_yield", "torque_loss"]),
-    // The kernel in its plain form, which tests hold the fast one against.
-    ("mechanics/exposure/mod.rs", &["plain_all"]),
-    ("mechanics/exposure/prepared.rs", &["all_parallel"]),
-    // Scaling of the classic curve.
-    ("mechanics/fatigue/classic.rs", &["turns_through", "scaled_fraction", "corrosive_equivalent"]),
-    // Crack growth.
-    ("mechanics/fatigue/growth.rs", &["LAWS"]),
-    ("mechanics/fatigue/stress.rs", &["from_psi"]),
-    ("mechanics/loads/soft_string.rs", &["lumped_element"]),
-    ("mechanics/path/mod.rs", &["degrees_per_100ft", "from_degrees_per_100ft"]),
-    ("mechanics/string/part.rs", &["true_tension"]),
-    ("mechanics/string/segment.rs", &["at_rpm"]),
-    // Stretch, twist, free length.
-    (
-        "mechanics/tube/elastic.rs",
-        &[
-            "YOUNG_STEEL",
-            "SHEAR_STEEL",
-            "stretch_by_weight",
-            "twist_per_length",
-            "free_length",
-            "free_length_by_weight",
-        ],
-    ),
-    ("mechanics/tube/section.rs", &["linear_mass"]),
-    // Wear factor of a casing.
-    ("mechanics/wear/mod.rs", &["worn_volume", "fit_wear_factor"]),
-];
-
 /// A word or a sign of a source.
 #[derive(Clone, Debug, PartialEq, Eq)]
 enum Token {
@@ -163,13 +126,16 @@ fn own(tokens: &[Token]) -> Vec<Token> {
             while tokens.get(at).is_some_and(|t| t.is("#")) {
                 at = past_close(tokens, at + 1);
             }
-            let end = (at..tokens.len()).find(|i| tokens[*i].is("{") || tokens[*i].is(";"));
-            at = match end {
-                Some(end) if tokens[end].is("{") => past_close(tokens, end),
-                Some(end) => end + 1,
-                None => tokens.len(),
+            // To the item's body or its end; a length of an array is neither.
+            while tokens.get(at).is_some_and(|t| !t.is("{") && !t.is(";")) {
+                let open = tokens[at].is("(") || tokens[at].is("[");
+                at = if open { past_close(tokens, at) } else { at + 1 };
+            }
+            at = match tokens.get(at) {
+                Some(t) if t.is("{") => past_close(tokens, at),
+                _ => (at + 1).min(tokens.len()),
             };
-        } else if follows(&["use"]) {
+        } else if follows(&["use"]) && !follows(&["use", "<"]) {
             let end = (at..tokens.len()).find(|i| tokens[*i].is(";")).unwrap_or(tokens.len() - 1);
             let renamed = tokens[at..end].windows(2).filter(|w| w[1].is("as"));
             out.extend(renamed.map(|w| w[0].clone()));
@@ -278,22 +244,9 @@ fn nothing_is_there_for_tests_alone() {
     // What use cases a program may call stands in `app`; the compiler finds the rest there.
     let found: Vec<(String, String)> =
         unused(&sources, &face).into_iter().filter(|(file, _)| !file.starts_with("app/")).collect();
-    let waits = |file: &str, name: &str| {
-        WAITING.iter().any(|(f, names)| *f == file && names.contains(&name))
-    };
-    let unused: Vec<String> = found
-        .iter()
-        .filter(|(file, name)| !waits(file, name))
-        .map(|(file, name)| format!("src/{file}: {name}"))
-        .collect();
+    let unused: Vec<String> =
+        found.iter().map(|(file, name)| format!("src/{file}: {name}")).collect();
     assert!(unused.is_empty(), "only tests use these:\n{}", unused.join("\n"));
-    let settled: Vec<String> = WAITING
-        .iter()
-        .flat_map(|(file, names)| names.iter().map(move |name| (*file, *name)))
-        .filter(|(file, name)| !found.iter().any(|(f, n)| f == file && n == name))
-        .map(|(file, name)| format!("{file}: {name}"))
-        .collect();
-    assert!(settled.is_empty(), "these need not wait any more:\n{}", settled.join("\n"));
 }
 
 #[test]

@@ -2,7 +2,7 @@
 
 use clap::{Args, Subcommand};
 
-/// Ratings: tube, connection, bend, a joint of the book, the string of a run
+/// Ratings: tube, connection, bend, a joint of the book, the string of a run, stretch, crack growth
 ///
 /// Example: pipelore rate joint K1-0417
 #[derive(Debug, Args)]
@@ -19,6 +19,8 @@ pub(super) enum Rate {
     Dogleg(DoglegArgs),
     Joint(JointArgs),
     Run(RunArgs),
+    Stretch(StretchArgs),
+    Crack(CrackArgs),
 }
 
 /// A measured wall.
@@ -98,10 +100,10 @@ pub(super) struct ConnectionArgs {
     /// Counterbore diameter as measured
     #[arg(long, value_name = "LENGTH")]
     pub counterbore: Option<String>,
-    /// Stress-relief groove of the pin
+    /// Stress-relief groove of the pin, or "standard"
     #[arg(long, value_name = "LENGTH")]
     pub relief_groove: Option<String>,
-    /// Bore-back cylinder of the box
+    /// Bore-back cylinder of the box, or "standard"
     #[arg(long, value_name = "LENGTH")]
     pub bore_back: Option<String>,
     /// Friction factor of the thread compound, as on the drum (API RP 7A1)
@@ -230,4 +232,67 @@ pub(super) struct RunArgs {
     /// Spacing of the rows
     #[arg(long, value_name = "LENGTH")]
     pub every: Option<String>,
+}
+
+/// Stretch and twist of a tube or of a run's string, and its free length from a pull test
+///
+/// Example: pipelore rate stretch 5 in 19.50 lb/ft G-105 --length "8500 ft" --tension "100 klbf"
+#[derive(Debug, Args)]
+pub(super) struct StretchArgs {
+    /// The tube: diameter, weight or wall, grade; not needed with --run
+    #[arg(value_name = "TUBE", required_unless_present = "run", conflicts_with = "run")]
+    pub tube: Vec<String>,
+    /// Only these classes (new, premium, class 2), with commas between
+    #[arg(long, value_name = "CLASSES")]
+    pub class: Option<String>,
+    #[command(flatten)]
+    pub measured: Measured,
+    /// Take the string of a run of the book, with the sections of its joints on that day
+    #[arg(long, value_name = "RUN")]
+    pub run: Option<String>,
+    /// Depth of the bit in that run [default: its deepest]
+    #[arg(long, value_name = "DEPTH", requires = "run")]
+    pub bit: Option<String>,
+    /// Depth to which that string is free [default: the bit]
+    #[arg(long, value_name = "DEPTH", requires = "run")]
+    pub at: Option<String>,
+    /// Length of the tube
+    #[arg(long, value_name = "LENGTH", conflicts_with = "run")]
+    pub length: Option<String>,
+    /// Pull beyond the weight of the string
+    #[arg(long, value_name = "FORCE", allow_hyphen_values = true)]
+    pub tension: String,
+    /// Torque
+    #[arg(long, value_name = "TORQUE")]
+    pub torque: Option<String>,
+    /// Stretch that was measured under that pull: adds the free length
+    #[arg(long, value_name = "LENGTH")]
+    pub stretch: Option<String>,
+}
+
+/// How long a crack that an inspection may miss takes to grow through the wall
+///
+/// Example: pipelore rate crack --depth "1 mm" --wall "0.362 in" --bending "15 ksi"
+#[derive(Debug, Args)]
+pub(super) struct CrackArgs {
+    /// Depth of the crack
+    #[arg(long, value_name = "LENGTH")]
+    pub depth: String,
+    /// Depth to which it grows: the wall
+    #[arg(long, value_name = "LENGTH")]
+    pub wall: String,
+    /// Bending stress at the crack, as `rate dogleg` gives it, times its notch
+    #[arg(long, value_name = "STRESS")]
+    pub bending: String,
+    /// Geometry factor Y of the stress intensity [default: 0.73, a shallow half-round crack]
+    #[arg(long, value_name = "NUMBER")]
+    pub shape: Option<f64>,
+    /// Rotary speed: adds hours
+    #[arg(long, value_name = "SPEED")]
+    pub speed: Option<String>,
+    /// Only growth laws whose name begins like this
+    #[arg(long, value_name = "LAW")]
+    pub law: Option<String>,
+    #[command(flatten)]
+    pub around: Around,
 }

@@ -15,13 +15,17 @@ use super::output;
 use crate::mechanics::connection::{ConnectionType, Dimensions};
 use crate::report::Report;
 use crate::report::rate::connection::{ConnectionQuestion, On};
+use crate::report::rate::crack::{CrackQuestion, SHAPE};
 use crate::report::rate::joint::{JointQuestion, ROOT};
 use crate::report::rate::run::RunQuestion;
+use crate::report::rate::stretch::{Pull, of_run, of_tube};
 use crate::report::rate::tube::{MeasuredWall, SLIP_FRICTION, SLIP_LENGTH, TubeQuestion};
-use crate::report::rate::{Surroundings, TubeSpec, classes, connection, joint, run, tube};
+use crate::report::rate::{Surroundings, TubeSpec, classes, connection, crack, joint, run, tube};
 use crate::store::Access;
 use crate::units::Measure as M;
-use args::{Around, ConnectionArgs, JointArgs, Measured, Rate, RunArgs, TubeArgs};
+use args::{
+    Around, ConnectionArgs, CrackArgs, JointArgs, Measured, Rate, RunArgs, StretchArgs, TubeArgs,
+};
 use read::{maybe, quantity};
 
 impl Command for RateArgs {
@@ -32,6 +36,8 @@ impl Command for RateArgs {
             Rate::Dogleg(args) => bend::run(args, context),
             Rate::Joint(args) => rate_joint(args, context),
             Rate::Run(args) => rate_run(args, context),
+            Rate::Stretch(args) => rate_stretch(args, context),
+            Rate::Crack(args) => rate_crack(args, context),
         }
     }
 }
@@ -92,8 +98,16 @@ fn rate_connection(args: &ConnectionArgs, context: &Context) -> Result<ExitCode,
     dimensions.pin_od = length("--pin-od", &args.pin_od)?;
     dimensions.bevel = length("--bevel", &args.bevel)?;
     dimensions.counterbore = length("--counterbore", &args.counterbore)?;
-    dimensions.relief_groove = length("--relief-groove", &args.relief_groove)?;
-    dimensions.bore_back = length("--bore-back", &args.bore_back)?;
+    let spec = kind.spec();
+    let standard = |flag, text: &Option<String>, known: Option<f64>| match text.as_deref() {
+        Some("standard") => known.map(Some).ok_or_else(|| {
+            usage(format!("{flag}: no standard diameter of {} is known; give it", kind.name()))
+        }),
+        _ => length(flag, text),
+    };
+    dimensions.relief_groove =
+        standard("--relief-groove", &args.relief_groove, spec.relief_groove())?;
+    dimensions.bore_back = standard("--bore-back", &args.bore_back, spec.bore_back())?;
     let question = ConnectionQuestion {
         connection: kind,
         dimensions,
@@ -133,4 +147,37 @@ fn rate_run(args: &RunArgs, context: &Context) -> Result<ExitCode, Failure> {
     };
     let report = run::report(&session.book, &question)?;
     output::answer(&report, context, &session)
+}
+
+fn rate_stretch(args: &StretchArgs, context: &Context) -> Result<ExitCode, Failure> {
+    let pull = Pull {
+        load: quantity("--tension", &args.tension, M::Force)?,
+        torque: maybe("--torque", args.torque.as_deref(), M::Torque)?,
+        measured: maybe("--stretch", args.stretch.as_deref(), M::Diameter)?,
+    };
+    if let Some(run) = &args.run {
+        let session = context.open(Access::Read)?;
+        let bit = maybe("--bit", args.bit.as_deref(), M::Depth)?;
+        let at = maybe("--at", args.at.as_deref(), M::Depth)?;
+        let report = of_run(&session.book, run, (bit, at), pull)?;
+        return output::answer(&report, context, &session);
+    }
+    let tube = TubeSpec::parse(&joined(&args.tube))?;
+    let states = (classes(args.class.as_deref())?, measured(&args.measured)?);
+    let length = maybe("--length", args.length.as_deref(), M::Depth)?;
+    let report = of_tube(&tube, (&states.0, states.1), length, pull)?;
+    print(&report, context)
+}
+
+fn rate_crack(args: &CrackArgs, context: &Context) -> Result<ExitCode, Failure> {
+    let question = CrackQuestion {
+        depth: quantity("--depth", &args.depth, M::Wall)?,
+        wall: quantity("--wall", &args.wall, M::Wall)?,
+        bending: quantity("--bending", &args.bending, M::Stress)?,
+        shape: args.shape.unwrap_or(SHAPE),
+        speed: maybe("--speed", args.speed.as_deref(), M::RotarySpeed)?,
+        law: args.law.clone(),
+        around: surroundings(&args.around)?,
+    };
+    print(&crack::report(&question)?, context)
 }

@@ -204,11 +204,6 @@ impl Connection {
     pub fn shoulder_width(&self) -> f64 {
         (self.dimensions.od - self.contact_id) / 2.0
     }
-
-    /// Returns the area of shoulder contact, m².
-    pub fn contact_area(&self) -> f64 {
-        ring(self.contact_od, self.contact_id)
-    }
 }
 
 /// Root diameter of the pin thread at a distance from the shoulder, m: the root cone is `C − 2

@@ -148,11 +148,11 @@ pub fn minimum_od(
 mod tests {
     use super::*;
     use crate::mechanics::tube::us::FT_LBF;
-    use crate::mechanics::tube::{Body, Grade, TubeClass};
+    use crate::mechanics::tube::{Body, Grade, TubeClass, Wear};
 
     fn five_inch(grade: Grade, class: TubeClass) -> f64 {
         let body = Body::new(5.0 * INCH, 0.362 * INCH).unwrap();
-        body.class(class).unwrap().ratings(grade.min_yield()).unwrap().torsion
+        body.worn(Wear::Class(class)).unwrap().ratings(grade.min_yield()).unwrap().torsion
     }
 
     #[test]

@@ -43,6 +43,6 @@ pub use sources::ConnectionFigure;
 pub use tension::{TensionAtMakeup, TensionLimit};
 pub use torque::{
     COLLAR_MAKEUP, COLLAR_MAKEUP_H90, Friction, HEAVY_WEIGHT_YIELD, Member, RsLimit, RsRule,
-    TOOL_JOINT_MAKEUP, TOOL_JOINT_YIELD, TorqueBasis, TorqueLoss, TorqueRating, collar_yield,
-    scaled_by_compound, torque_loss, torsional_ratio,
+    TOOL_JOINT_MAKEUP, TOOL_JOINT_YIELD, TorqueBasis, TorqueRating, collar_yield,
+    scaled_by_compound, torsional_ratio,
 };

@@ -62,11 +62,6 @@ const OLD_NAMES: [OldName; 16] = {
 };
 
 impl ConnectionType {
-    /// Every connection, in the order of the catalogue.
-    pub fn all() -> impl Iterator<Item = Self> {
-        CATALOGUE.iter().map(|spec| spec.connection)
-    }
-
     /// Returns the old names that interchange with the connection, `4 1/2 IF` for NC50.
     pub fn old_names(self) -> Vec<String> {
         OLD_NAMES
@@ -269,7 +264,7 @@ mod tests {
 
     #[test]
     fn every_name_reads_back() {
-        for connection in ConnectionType::all() {
+        for connection in CATALOGUE.iter().map(|spec| spec.connection) {
             assert_eq!(read(connection.name()), connection);
             assert_eq!(read(&connection.name().to_lowercase()), connection);
             for name in connection.old_names() {

@@ -84,20 +84,6 @@ impl Connection {
         Ok(TensionAtMakeup { makeup, preload, separation, pin_yield, capacity, limit })
     }
 
-    /// Returns the tension capacity at evenly spaced make-up torques from none to torsional yield:
-    /// the envelope, `points` of them (at least two).
-    pub fn tension_envelope(
-        &self,
-        basis: TorqueBasis,
-        points: usize,
-    ) -> Result<Vec<TensionAtMakeup>, ConnectionError> {
-        let last = points.max(2) - 1;
-        let limit = self.torque(basis)?.torque;
-        (0..=last)
-            .map(|i| self.tension_at_makeup(basis, (limit * (i as f64 / last as f64)).min(limit)))
-            .collect()
-    }
-
     /// Returns the make-up torque at which the pull that parts the shoulder and the pull that
     /// yields the pin are equal, N·m: the best torque for pull alone.
     ///
@@ -125,7 +111,9 @@ mod tests {
     #[test]
     fn capacity_at_table_make_up_is_the_hand_calculation() {
         let c = nc50();
-        let t = c.tension_at_makeup(TorqueBasis::tool_joint_yield(), 30_730.0 * FT_LBF).unwrap();
+        let t = c
+            .tension_at_makeup(TorqueBasis::at_stress(TOOL_JOINT_YIELD), 30_730.0 * FT_LBF)
+            .unwrap();
         assert!((t.preload / LBF - 749_853.0).abs() < 10.0, "{}", t.preload / LBF);
         assert!((t.separation / LBF / 1.359e6 - 1.0).abs() < 1e-3);
         assert!((t.pin_yield / LBF / 1.115e6 - 1.0).abs() < 1e-3);
@@ -135,18 +123,20 @@ mod tests {
     #[test]
     fn the_envelope_rises_to_the_balanced_torque_and_falls_after_it() {
         let c = nc50();
-        let basis = TorqueBasis::tool_joint_yield();
+        let basis = TorqueBasis::at_stress(TOOL_JOINT_YIELD);
         let best = c.balanced_makeup(basis).unwrap();
         let at_best = c.tension_at_makeup(basis, best).unwrap();
         assert!((at_best.separation / at_best.pin_yield - 1.0).abs() < 1e-9);
         // There the pin carries its own yield.
         assert!((at_best.capacity / (TOOL_JOINT_YIELD * c.pin_area) - 1.0).abs() < 1e-9);
-        for point in c.tension_envelope(basis, 41).unwrap() {
+        let full = c.torque(basis).unwrap().torque;
+        let at = |share: f64| c.tension_at_makeup(basis, share * full).unwrap();
+        for point in (0..=40_u32).map(|i| at(f64::from(i) / 40.0)) {
             assert!(point.capacity <= at_best.capacity * (1.0 + 1e-12));
             assert_eq!(point.limit == TensionLimit::ShoulderSeparation, point.makeup < best);
         }
-        let ends = c.tension_envelope(basis, 2).unwrap();
-        assert!(ends[0].capacity.abs() < 1e-9 && ends.len() == 2);
+        let ends = [at(0.0), at(1.0)];
+        assert!(ends[0].capacity.abs() < 1e-9);
         // Unmade, the shoulder parts at once and the pin carries all.
         assert!((ends[0].pin_yield / (TOOL_JOINT_YIELD * c.pin_area) - 1.0).abs() < 1e-12);
         assert!(ends[1].pin_yield.abs() < 1.0, "all of the pin is used up by torque");
@@ -155,7 +145,7 @@ mod tests {
     #[test]
     fn over_torque_is_refused() {
         let c = nc50();
-        let basis = TorqueBasis::tool_joint_yield();
+        let basis = TorqueBasis::at_stress(TOOL_JOINT_YIELD);
         let too_much = c.tension_at_makeup(basis, 60_000.0 * FT_LBF);
         assert!(matches!(too_much, Err(ConnectionError::MakeupBeyondYield { .. })));
         assert!(c.tension_at_makeup(basis, -1.0).is_err());

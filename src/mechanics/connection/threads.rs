@@ -160,16 +160,13 @@ pub const V90_050_2: ThreadForm = ThreadForm {
     source: "API Spec 7-2 annex F, recalled; agrees with RP 7G Table 9 tensile values",
 };
 
-/// All forms.
-pub const THREAD_FORMS: [ThreadForm; 6] = [V038R_2, V038R_3, V040_3, V050_2, V050_3, V90_050_2];
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     #[test]
     fn the_height_of_each_form_follows_from_lead_angle_and_taper() {
-        for form in THREAD_FORMS {
+        for form in [V038R_2, V038R_3, V040_3, V050_2, V050_3, V90_050_2] {
             let half_lead = 0.5 / form.threads_per_inch;
             let slope = form.taper_in_per_ft / 24.0;
             let t = libm::tan(form.half_angle());

@@ -4,7 +4,7 @@
 //! On such a piece the cubic through depth and direction at both ends misses true vertical depth by
 //! less than κ³h⁴/384, under a micrometre, which is worth under a millinewton of tension.
 
-use super::plain::band;
+use super::outcome::band;
 use crate::mechanics::path::{Arc, Path};
 
 /// Largest turn of a piece, rad.

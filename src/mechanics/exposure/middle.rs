@@ -13,6 +13,7 @@ use super::special;
 use super::walk::Walk;
 use crate::mechanics::bending::Span;
 use crate::mechanics::loads::Column as Strut;
+use crate::mechanics::loads::side_force::{inward, side_force_squared};
 use crate::mechanics::string::{Part, RunCase};
 
 /// Share of a piece's side force to which its mean is found where it has a corner.
@@ -370,18 +371,10 @@ fn between((n0, n1): (f64, f64), turned: f64, (x, y): (f64, f64)) -> f64 {
     line + (n0 + n1 + line) * (x * y * turned)
 }
 
-/// Side force per metre towards the centre of the bend, Tκ + w n·k.
-#[inline(always)]
-fn inward(tension: f64, curvature: f64, weight: f64, normal: f64) -> f64 {
-    tension * curvature + weight * normal
-}
-
-/// Square of the side force per metre: (Tκ + w n·k)² + (w b·k)², as in `loads::side_force`.
+/// Square of the side force per metre, (Tκ + w n·k)² + (w b·k)².
 #[inline(always)]
 fn squared(tension: f64, curvature: f64, weight: f64, normal: f64, binormal: f64) -> f64 {
-    let inward = inward(tension, curvature, weight, normal);
-    let aside = weight * binormal;
-    inward * inward + aside * aside
+    side_force_squared(inward(tension, curvature, weight, normal), weight * binormal)
 }
 
 /// The pass over a chunk's side forces, for the widest vectors at hand.

@@ -28,7 +28,7 @@
 //! How it is made fast: [`PreparedRun`] tabulates the hole as short arcs and the tension of what
 //! hangs below as a function of bit depth, once for all joints; `walk` moves a place through both
 //! and emits pieces; `chunk` and `lanes` evaluate 128 pieces at a time in straight loops; `place` and
-//! `middle` add up. [`plain`] does the same without any of that, and the two agree.
+//! `middle` add up. `tests/it/exposure_plain.rs` does the same without any of that, and the two agree.
 
 mod chunk;
 mod hanging;
@@ -37,7 +37,6 @@ mod lanes;
 mod middle;
 mod outcome;
 mod place;
-mod plain;
 mod prepared;
 mod profile;
 mod quadrature;
@@ -50,19 +49,4 @@ mod walk;
 pub use self::outcome::{BAND_WIDTH, BANDS, Bands, Flags, PartExposure};
 pub use self::prepared::PreparedRun;
 pub use self::profile::{PlaceDamage, Profile, ProfiledRun};
-pub use self::settings::{BOX_END, Caution, MIDDLE, PIN_END, Places, Settings};
-use rayon::prelude::*;
-
-use crate::mechanics::string::{CaseError, RunCase};
-
-/// Exposure of one part by plain integration: slow, straightforward, what the kernel is checked
-/// against.
-pub fn plain(case: &RunCase, settings: &Settings, part: usize) -> Result<PartExposure, CaseError> {
-    plain::Plain::new(case, settings)?.part(part)
-}
-
-/// Exposure of every part by plain integration, on all threads of the current pool.
-pub fn plain_all(case: &RunCase, settings: &Settings) -> Result<Vec<PartExposure>, CaseError> {
-    let run = plain::Plain::new(case, settings)?;
-    (0..case.string.parts().len()).into_par_iter().map(|part| run.part(part)).collect()
-}
+pub use self::settings::{BOX_END, MIDDLE, PIN_END, Places, Settings};

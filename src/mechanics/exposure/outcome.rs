@@ -1,9 +1,21 @@
 //! What one joint went through in one run.
 
+use crate::mechanics::path::degrees_per_30m;
+
 /// Width of a dogleg band, degrees per 30 m.
 pub const BAND_WIDTH: f64 = 0.5;
 /// Bands up to 30 deg/30 m, and one for what lies above.
 pub const BANDS: usize = 61;
+
+/// Index of the dogleg band of a curvature (rad/m).
+pub(super) fn band(curvature: f64) -> usize {
+    let mut index = 0;
+    let bands = degrees_per_30m(curvature) / BAND_WIDTH;
+    while index + 1 < BANDS && bands >= (index + 1) as f64 {
+        index += 1;
+    }
+    index
+}
 
 /// Turns and hours by dogleg band (rotating only).
 #[derive(Debug, Clone, PartialEq)]
@@ -77,19 +89,9 @@ impl Flags {
         }
     }
 
-    /// Whether there are none.
-    pub fn is_empty(self) -> bool {
-        self.0 == 0
-    }
-
     /// The set as a number, for storage.
     pub fn bits(self) -> u16 {
         self.0
-    }
-
-    /// Names of the flags that are set.
-    pub fn names(self) -> impl Iterator<Item = &'static str> {
-        Self::NAMES.into_iter().filter(move |(f, _)| self.contains(*f)).map(|(_, name)| name)
     }
 }
 
@@ -198,10 +200,5 @@ impl PartExposure {
         self.deepest = join(self.deepest, later.deepest, f64::max);
         self.beyond_survey = self.beyond_survey.max(later.beyond_survey);
         self.flags.add(later.flags);
-    }
-
-    /// The largest of the three damages.
-    pub fn worst_damage(&self) -> f64 {
-        self.damage.iter().copied().fold(0.0, f64::max)
     }
 }

@@ -4,7 +4,8 @@ use super::chunk::Chunk;
 use super::lanes::WIDTH;
 use super::prepared::PreparedRun;
 use super::settings::{MIDDLE, Settings};
-use crate::mechanics::string::{Activity, CaseError, RunCase};
+use crate::mechanics::string::{CaseError, RunCase};
+use crate::model::{Activity, Vocabulary};
 
 /// Damage at the three places, in the order pin end, middle, box end.
 pub type PlaceDamage = [f64; 3];
@@ -101,7 +102,7 @@ impl ProfiledRun {
                 while bin > 0 && self.width * bin as f64 > middle {
                     bin -= 1;
                 }
-                tags[chunk.len] = (bin, step.activity.index());
+                tags[chunk.len] = (bin, step.activity as usize);
                 chunk.push(&step.piece);
                 if chunk.is_full() {
                     flush(&mut chunk, &tags);

@@ -2,9 +2,7 @@
 //! one joint.
 
 use super::settings::{BOX_END, MIDDLE, PIN_END, Settings};
-use crate::mechanics::bending::magnification::{at_mid_span, at_tool_joint};
 use crate::mechanics::fatigue::Curve;
-use crate::mechanics::fatigue::mean_stress::LEAST_RESERVE;
 use crate::mechanics::string::Part;
 
 /// An S–N curve as the kernel wants it: damage per turn is S^m·10^(−log a), S in MPa.
@@ -41,8 +39,6 @@ pub(super) struct Response {
     pub bending: f64,
     /// L²/EI, 1/N; 0 where the part follows the hole.
     pub slenderness: f64,
-    /// Whether magnification is that of the tool joint (else mid-span).
-    pub at_end: bool,
     /// 1/A, 1/m².
     pub per_area: f64,
     /// Mean-stress factors, linear and square (1/Pa, 1/Pa²).
@@ -62,39 +58,10 @@ impl Response {
         [PIN_END, MIDDLE, BOX_END].map(|place| Self {
             bending: 0.5 * part.material.young * part.od,
             slenderness,
-            at_end: place != MIDDLE,
             per_area: 1.0 / part.area(),
             mean: settings.mean_stress.factors(&part.material),
-            to_range: 2e-6 * settings.stress_factor * part.concentration[place],
+            to_range: 2e-6 * part.concentration[place],
             life: lives[place],
         })
-    }
-
-    /// Pipe curvature over hole curvature; compression magnifies nothing.
-    pub(super) fn magnification(&self, tension: f64) -> f64 {
-        let u = tension.max(0.0) * self.slenderness;
-        let found = if self.at_end { at_tool_joint(u) } else { at_mid_span(u) };
-        found.unwrap_or(1.0)
-    }
-
-    /// Bending stress amplitude, Pa.
-    pub(super) fn bending_stress(&self, tension: f64, curvature: f64) -> f64 {
-        self.bending * curvature * self.magnification(tension)
-    }
-
-    /// Share of strength that the mean stress leaves, not below its floor.
-    pub(super) fn reserve(&self, tension: f64) -> f64 {
-        let mean = tension.max(0.0) * self.per_area;
-        (1.0 - mean * (self.mean.0 + self.mean.1 * mean)).max(LEAST_RESERVE)
-    }
-
-    /// Stress range with mean stress corrected, MPa.
-    pub(super) fn range(&self, tension: f64, curvature: f64) -> f64 {
-        self.bending_stress(tension, curvature) * self.to_range / self.reserve(tension)
-    }
-
-    /// Damage of one turn.
-    pub(super) fn damage(&self, tension: f64, curvature: f64) -> f64 {
-        self.life.damage(self.range(tension, curvature))
     }
 }

@@ -1,6 +1,6 @@
 //! How exposures are computed: places, curves, rules. Recorded with every result by the caller.
 
-use crate::mechanics::fatigue::{Curve, MeanStress, Medium};
+use crate::mechanics::fatigue::{Curve, MeanStress};
 use crate::mechanics::string::CaseError;
 
 /// Places on a joint where damage is counted, by their index.
@@ -34,43 +34,6 @@ impl Places {
     }
 }
 
-/// What a reader of results under some settings should know.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Caution {
-    /// The S–N curve contains mean stress, and a mean-stress rule is laid on top.
-    MeanStressTwice {
-        /// Name of the curve.
-        curve: String,
-    },
-    /// The curve is one of free corrosion, and a factor for corrosion is laid on top.
-    CorrosionTwice {
-        /// Name of the curve.
-        curve: String,
-    },
-    /// Curvature beyond the survey was added.
-    TortuosityAdded,
-}
-
-impl core::fmt::Display for Caution {
-    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
-        match self {
-            Self::MeanStressTwice { curve } => write!(
-                f,
-                "{curve} contains mean stress already; the mean-stress rule on top of it is doubly \
-                 cautious"
-            ),
-            Self::CorrosionTwice { curve } => write!(
-                f,
-                "{curve} is a curve of free corrosion; the stress factor on top of it counts \
-                 corrosion twice"
-            ),
-            Self::TortuosityAdded => {
-                write!(f, "the hole was taken as more crooked than its survey")
-            }
-        }
-    }
-}
-
 /// Settings of a computation.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Settings {
@@ -80,9 +43,6 @@ pub struct Settings {
     pub curves: [Curve; 3],
     /// Mean-stress rule.
     pub mean_stress: MeanStress,
-    /// Factor on the fatigue stress (1 for none; 1/0.6 for the classic corrosive rule, which must
-    /// not be laid on top of a curve for corrosion).
-    pub stress_factor: f64,
     /// Factor on the classic permissible stress (1, or 0.6 in corrosive mud).
     pub limit_factor: f64,
     /// Curvature added to that of every arc, rad/m, for what the survey smooths away; it bends the
@@ -95,36 +55,11 @@ pub struct Settings {
 }
 
 impl Settings {
-    /// What to say beside results under these settings.
-    pub fn cautions(&self) -> Vec<Caution> {
-        let mut found = Vec::new();
-        for curve in &self.curves {
-            let mut add = |caution: Caution| {
-                if !found.contains(&caution) {
-                    found.push(caution);
-                }
-            };
-            if curve.contains_mean_stress && self.mean_stress != MeanStress::None {
-                add(Caution::MeanStressTwice { curve: curve.name() });
-            }
-            if curve.medium == Medium::Corrosive && self.stress_factor > 1.0 {
-                add(Caution::CorrosionTwice { curve: curve.name() });
-            }
-        }
-        if self.tortuosity > 0.0 {
-            found.push(Caution::TortuosityAdded);
-        }
-        found
-    }
-
     /// Names the first setting that can't be.
     pub fn check(&self) -> Result<(), CaseError> {
         let wrong = |what| Err(CaseError::Run { what });
         if !(self.places.pin_end >= 0.0 && self.places.box_end >= 0.0) {
             return wrong("places on the joint must lie 0 m or more from its shoulders");
-        }
-        if !(self.stress_factor > 0.0 && self.stress_factor.is_finite()) {
-            return wrong("the stress factor must be above 0");
         }
         if !(self.limit_factor > 0.0 && self.limit_factor <= 1.0) {
             return wrong("the factor on permissible stress must lie above 0 and not above 1");
@@ -141,7 +76,6 @@ impl Settings {
             places: Places::default(),
             curves: [curve.clone(), curve.clone(), curve.clone()],
             mean_stress: MeanStress::default(),
-            stress_factor: 1.0,
             limit_factor: 1.0,
             tortuosity: 0.0,
             points: 2,
@@ -156,27 +90,10 @@ mod tests {
     use crate::mechanics::fatigue::CurveTable;
 
     #[test]
-    fn cautions_are_said_once() {
-        let curves = CurveTable::shipped().unwrap();
-        let air = curves.get("DNVGL-RP-C203 2016 air B1").unwrap();
-        let mut settings = Settings::with_curve(air);
-        assert_eq!(settings.cautions().len(), 1);
-        assert!(settings.cautions()[0].to_string().contains("2016 air B1"));
-        settings.mean_stress = MeanStress::None;
-        assert!(settings.cautions().is_empty());
-        let corrosive = curves.get("DNVGL-RP-C203 2016 corrosive B1").unwrap();
-        settings.curves = [air.clone(), corrosive.clone(), corrosive.clone()];
-        settings.stress_factor = 1.0 / 0.6;
-        settings.tortuosity = 1e-5;
-        assert_eq!(settings.cautions().len(), 2);
-    }
-
-    #[test]
     fn impossible_settings_are_refused() {
         let curves = CurveTable::shipped().unwrap();
         let settings = Settings::with_curve(curves.get("DNVGL-RP-C203 2016 air B1").unwrap());
         assert!(settings.check().is_ok());
-        assert!(Settings { stress_factor: 0.0, ..settings.clone() }.check().is_err());
         assert!(Settings { limit_factor: 1.5, ..settings.clone() }.check().is_err());
         assert!(Settings { tortuosity: f64::NAN, ..settings }.check().is_err());
     }

@@ -5,7 +5,8 @@ use super::chunk::{Chunk, Piece};
 use super::hanging::Hangings;
 use super::hole::{Cubic, Hole, Start};
 use super::special;
-use crate::mechanics::string::{Activity, Segment};
+use crate::mechanics::string::Segment;
+use crate::model::Activity;
 
 /// A segment in which the string turns.
 #[derive(Debug, Clone, Copy)]

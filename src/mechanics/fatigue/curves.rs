@@ -155,22 +155,6 @@ impl Curve {
         let log_n = libm::log10(knee.cycles);
         Some(log_n + knee.m / self.m * (self.log_a - log_n))
     }
-
-    /// The same curve on another basis: log a moves by two standard deviations. None without scatter.
-    pub fn on(&self, basis: Basis) -> Option<Self> {
-        if basis == self.basis {
-            return Some(self.clone());
-        }
-        let shift = 2.0 * self.scatter? * if basis == Basis::Mean { 1.0 } else { -1.0 };
-        // the whole curve moves along N, its knee with it
-        let knee = self.knee.map(|k| Knee {
-            cycles: k.cycles * libm::exp10(shift),
-            log_a: k.log_a + shift,
-            listed_log_a: None,
-            ..k
-        });
-        Some(Self { log_a: self.log_a + shift, knee, basis, ..self.clone() })
-    }
 }
 
 /// A set of curves.

@@ -30,9 +30,6 @@ pub struct Growth {
     pub provenance: &'static str,
 }
 
-/// N·mm^(−3/2) in one MPa·√m.
-const PER_MPA_ROOT_M: f64 = 31.622_776_601_683_79;
-
 /// The shipped laws.
 pub const LAWS: [Growth; 7] = [
     Growth {
@@ -105,9 +102,10 @@ impl Stage {
 }
 
 impl Growth {
-    /// Growth per cycle, m, at ΔK in Pa·√m.
-    pub fn rate(&self, delta_k: f64) -> f64 {
-        let dk = delta_k * 1e-6 * PER_MPA_ROOT_M;
+    /// Growth per cycle, m, of a crack of some depth (m), as [`Growth::cycles`] has it; 0 below the
+    /// threshold.
+    pub fn rate(&self, depth: f64, range: StressRange, geometry: f64) -> f64 {
+        let dk = geometry * range.megapascals() * (core::f64::consts::PI * depth * 1e3).sqrt();
         if dk < self.threshold {
             return 0.0;
         }

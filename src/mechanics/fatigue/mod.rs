@@ -1,6 +1,5 @@
 //! Fatigue: S–N curves as data, mean stress, damage and its scatter, notches, crack growth.
 
-pub mod classic;
 pub mod curves;
 pub mod growth;
 pub mod mean_stress;

@@ -15,8 +15,6 @@ pub enum FatigueFigure {
     Notch,
     /// Mean-stress rule.
     MeanStress,
-    /// Turns of a joint while it passes a dogleg.
-    TurnsThrough,
 }
 
 impl FatigueFigure {
@@ -50,13 +48,6 @@ impl FatigueFigure {
                 formula: "σa/(1 − σm/Su), σa/(1 − (σm/Su)²), σa/(1 − σm/Sy), σa/(1 − σm/σf)",
                 evidence: Evidence::Memory,
                 limits: "no benefit from compression",
-            },
-            Self::TurnsThrough => Source {
-                document: "Hansford & Lubinski 1966 (SPE 1258); API RP 7G 16th edition",
-                place: "section 11, structure only",
-                formula: "turns = 60 · rpm · length / rate of penetration",
-                evidence: Evidence::Memory,
-                limits: "their curves could not be read and are not used",
             },
         }
     }

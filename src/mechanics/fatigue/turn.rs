@@ -67,13 +67,14 @@ impl Loading<'_> {
 mod tests {
     use super::super::curves::CurveTable;
     use super::*;
+    use crate::mechanics::constants::PASCALS_PER_PSI;
 
     #[test]
     fn a_turn_at_the_classic_limit_has_a_finite_life() {
         let curve = CurveTable::shipped().unwrap().get("DNVGL-RP-C203 2016 air B1").unwrap();
         let material = Material::steel(517e6, 689e6);
         let loading = Loading {
-            amplitude: StressAmplitude::from_psi(18_000.0),
+            amplitude: StressAmplitude::from_pascals(18_000.0 * PASCALS_PER_PSI),
             mean: 0.0,
             concentration: 1.0,
             rule: MeanStress::Goodman,
@@ -84,7 +85,8 @@ mod tests {
         assert!((turn.cycles / 3.4e5 - 1.0).abs() < 0.02, "{}", turn.cycles);
         assert!((turn.damage * turn.cycles - 1.0).abs() < 1e-12);
         assert!(!turn.beyond_rule);
-        let still = Loading { amplitude: StressAmplitude::from_psi(0.0), ..loading }.turn(curve);
+        let still =
+            Loading { amplitude: StressAmplitude::from_pascals(0.0), ..loading }.turn(curve);
         assert_eq!((still.damage, still.cycles), (0.0, f64::INFINITY));
         let torn = Loading { mean: 700e6, ..loading }.turn(curve);
         assert!(torn.beyond_rule && torn.damage > turn.damage);
@@ -97,7 +99,7 @@ mod tests {
         let curve = CurveTable::shipped().unwrap().get("DNVGL-RP-C203 2016 corrosive B1").unwrap();
         let material = Material::steel(724e6, 793e6);
         let smooth = Loading {
-            amplitude: StressAmplitude::from_megapascals(100.0),
+            amplitude: StressAmplitude::from_pascals(100e6),
             mean: 50e6,
             concentration: 1.0,
             rule: MeanStress::Gerber,

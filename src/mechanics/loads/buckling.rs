@@ -44,12 +44,6 @@ impl Column {
         (4.0 * self.stiffness / self.clearance, vertical)
     }
 
-    /// Whether this compression is more than the hold that it leaves allows.
-    pub fn buckles(&self, compression: f64) -> bool {
-        let (scale, vertical) = self.limits();
-        compression > vertical && compression * compression > scale * self.hold(compression)
-    }
-
     /// Lowest compression at which it buckles into a sinusoid, N; infinite without clearance.
     pub fn sinusoidal(&self) -> f64 {
         let (scale, vertical) = self.limits();

@@ -5,13 +5,12 @@ pub mod buckling;
 pub mod hookload;
 mod profile;
 pub mod rotating;
-pub mod side_force;
+pub(in crate::mechanics) mod side_force;
 pub mod soft_string;
 mod sources;
 
 pub use self::buckling::Column;
 pub use self::profile::{Buckling, Operation, OperationLoads, profile};
 pub use self::rotating::RotatingTension;
-pub use self::side_force::side_force;
-pub use self::soft_string::{AtBit, Friction, Load, Motion, SoftString};
+pub use self::soft_string::{AtBit, Friction, Motion, SoftString};
 pub use self::sources::LoadFigure;

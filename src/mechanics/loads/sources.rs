@@ -13,8 +13,6 @@ pub enum LoadFigure {
     SideForce,
     /// Buckling loads.
     Buckling,
-    /// Buoyed weight.
-    Buoyancy,
     /// Hook load computed and logged.
     HookLoad,
 }
@@ -50,13 +48,6 @@ impl LoadFigure {
                 formula: "F = 2 √(E I w sin I / r), in a curved hole with the bend's own force",
                 evidence: Evidence::Memory,
                 limits: "clearance of the tool joint in the given hole diameter",
-            },
-            Self::Buoyancy => Source {
-                document: "Archimedes",
-                place: "weight in air less the mud displaced, bore filled",
-                formula: "w = g [m + ρi Ai − ρo (Ai + m/ρs)]",
-                evidence: Evidence::Computed,
-                limits: "one mud inside, one outside, at rest",
             },
             Self::HookLoad => Source {
                 document: "Comparison of this computation with the log",

@@ -18,8 +18,6 @@ mod station;
 pub use self::arc::{Arc, Vector};
 pub use self::station::{PathError, Station, dogleg};
 
-/// Metres per 100 ft.
-const HUNDRED_FEET: f64 = 30.48;
 /// Inclination (its sine) below which azimuth and turn rate have no meaning.
 const VERTICAL: f64 = 1e-9;
 
@@ -28,19 +26,9 @@ pub fn degrees_per_30m(curvature: f64) -> f64 {
     curvature * 30.0 * (180.0 / core::f64::consts::PI)
 }
 
-/// Curvature in degrees per 100 ft from rad/m.
-pub fn degrees_per_100ft(curvature: f64) -> f64 {
-    curvature * HUNDRED_FEET * (180.0 / core::f64::consts::PI)
-}
-
 /// Curvature in rad/m from degrees per 30 m.
 pub fn from_degrees_per_30m(dogleg: f64) -> f64 {
     dogleg * (core::f64::consts::PI / 180.0) / 30.0
-}
-
-/// Curvature in rad/m from degrees per 100 ft.
-pub fn from_degrees_per_100ft(dogleg: f64) -> f64 {
-    dogleg * (core::f64::consts::PI / 180.0) / HUNDRED_FEET
 }
 
 /// A point of the hole.

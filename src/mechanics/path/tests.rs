@@ -61,7 +61,6 @@ fn a_survey_that_starts_deep_hangs_below_a_vertical_piece() {
     close(path.tvd(800.0), 800.0, 1e-9);
     close(path.curvature(400.0), 0.0, 0.0);
     close(degrees_per_30m(path.curvature(815.0)), 3.0, 1e-9);
-    close(degrees_per_100ft(path.curvature(815.0)), 3.048, 1e-9);
     close(path.point(900.0).inc, 3.0 * PI / 180.0, 1e-12);
 }
 

@@ -13,8 +13,29 @@ pub enum Metal {
     Steel,
     /// Aluminium alloy: outside the validity of steel S–N curves.
     Aluminium,
-    /// Anything else (titanium, non-magnetic alloys): outside validity too.
-    Other,
+    /// Titanium alloy: outside validity too.
+    Titanium,
+}
+
+impl Metal {
+    /// The metal other than steel that a grade names.
+    pub fn named(grade: &str) -> Option<Self> {
+        let word: String = grade.chars().filter(char::is_ascii_alphabetic).collect();
+        match word.to_ascii_lowercase().as_str() {
+            "aluminium" | "aluminum" | "al" => Some(Self::Aluminium),
+            "titanium" | "ti" => Some(Self::Titanium),
+            _ => None,
+        }
+    }
+
+    /// Its name.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Steel => "steel",
+            Self::Aluminium => "aluminium",
+            Self::Titanium => "titanium",
+        }
+    }
 }
 
 /// Elastic and strength properties.
@@ -129,12 +150,6 @@ impl Part {
         GRAVITY
             * (self.air_weight * (1.0 - fluids.outside / self.material.density)
                 + (fluids.inside - fluids.outside) * bore)
-    }
-
-    /// Tension in the metal from effective tension and the pressures inside and outside, N:
-    /// T = Tₑ + pᵢAᵢ − pₒAₒ.
-    pub fn true_tension(&self, effective: f64, inside: f64, outside: f64) -> f64 {
-        effective + PI / 4.0 * (inside * self.id * self.id - outside * self.od * self.od)
     }
 
     /// Names the first value that a part can't have; `part` counts from the bit.

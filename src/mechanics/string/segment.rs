@@ -1,62 +1,7 @@
 //! One piece of an operating log: what the string did between two bit depths.
 
 use super::CaseError;
-
-/// What the rig was doing.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Activity {
-    /// Drilling with the string turning.
-    RotatingOnBottom,
-    /// Drilling with a motor, the string not turning.
-    Sliding,
-    /// Back-reaming: turning while pulled up.
-    ReamingUp,
-    /// Reaming down: turning while lowered, off bottom.
-    ReamingDown,
-    /// Turning off bottom, at one depth or nearly.
-    RotatingOffBottom,
-    /// Pumping, not turning.
-    Circulating,
-    /// Tripping in, not turning.
-    RunningIn,
-    /// Tripping out, not turning.
-    PullingOut,
-    /// Standing still, or not known: turns are not counted.
-    Standing,
-}
-
-impl Activity {
-    /// All of them, in the order of their index.
-    pub const ALL: [Self; 9] = [
-        Self::RotatingOnBottom,
-        Self::Sliding,
-        Self::ReamingUp,
-        Self::ReamingDown,
-        Self::RotatingOffBottom,
-        Self::Circulating,
-        Self::RunningIn,
-        Self::PullingOut,
-        Self::Standing,
-    ];
-
-    /// Whether the string itself turns. A motor turns the bit, not the string.
-    pub fn rotates(self) -> bool {
-        matches!(
-            self,
-            Self::RotatingOnBottom | Self::ReamingUp | Self::ReamingDown | Self::RotatingOffBottom
-        )
-    }
-
-    /// Whether hole is made.
-    pub fn drills(self) -> bool {
-        matches!(self, Self::RotatingOnBottom | Self::Sliding)
-    }
-
-    /// Position in [`Activity::ALL`].
-    pub fn index(self) -> usize {
-        self as usize
-    }
-}
+use crate::model::Activity;
 
 /// Bit depths beyond this are a slip of units or a fault of the log, m.
 const DEEPEST: f64 = 50_000.0;
@@ -83,26 +28,6 @@ pub struct Segment {
 }
 
 impl Segment {
-    /// A segment from its rotary speed (turns per minute).
-    pub fn at_rpm(
-        activity: Activity,
-        (bit_from, bit_to): (f64, f64),
-        hours: f64,
-        rpm: f64,
-        wob: f64,
-    ) -> Self {
-        Self {
-            activity,
-            bit_from,
-            bit_to,
-            hours,
-            revolutions: rpm * 60.0 * hours,
-            wob,
-            torque: None,
-            hookload: None,
-        }
-    }
-
     /// Turns of the string: 0 while it doesn't rotate, whatever the log says.
     pub fn turns(&self) -> f64 {
         if self.activity.rotates() { self.revolutions } else { 0.0 }

@@ -244,7 +244,7 @@ fn within_yield(ratio: f64, load: f64, capacity: f64) -> Result<f64, TubeError> 
 mod tests {
     use super::super::grade::Grade;
     use super::super::us::{INCH, KSI, LBF};
-    use super::super::wear::{Body, TubeClass};
+    use super::super::wear::{Body, TubeClass, Wear};
     use super::*;
 
     fn psi(od: f64, wall: f64, grade: Grade) -> Collapse {
@@ -260,7 +260,7 @@ mod tests {
         assert!((plastic.pressure / PSI - 15671.7).abs() < 0.1);
         // 5 1/2 in 19.20 Class 2 covers the thin end.
         let body = Body::new(5.5 * INCH, 0.304 * INCH).unwrap();
-        let worn = body.class(TubeClass::Class2).unwrap();
+        let worn = body.worn(Wear::Class(TubeClass::Class2)).unwrap();
         let e75 = collapse(worn.collapse, Grade::E75.min_yield()).unwrap();
         assert_eq!(e75.regime, CollapseRegime::Transition);
         let s135 = collapse(worn.collapse, Grade::S135.min_yield()).unwrap();
@@ -285,7 +285,10 @@ mod tests {
 
     #[test]
     fn tension_lowers_collapse_by_both_methods_and_none_changes_nothing() {
-        let tube = Body::new(5.0 * INCH, 0.362 * INCH).unwrap().class(TubeClass::Premium).unwrap();
+        let tube = Body::new(5.0 * INCH, 0.362 * INCH)
+            .unwrap()
+            .worn(Wear::Class(TubeClass::Premium))
+            .unwrap();
         let steel = Grade::E75.steel();
         let free = collapse(tube.collapse, steel.min_yield).unwrap().pressure;
         let methods = [

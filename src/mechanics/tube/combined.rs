@@ -44,13 +44,13 @@ fn rest(what: Applied, load: f64, capacity: f64) -> Result<f64, TubeError> {
 mod tests {
     use super::super::grade::Grade;
     use super::super::us::{FT_LBF, INCH, LBF};
-    use super::super::wear::{Body, TubeClass};
+    use super::super::wear::{Body, TubeClass, Wear};
     use super::*;
 
     fn premium_s135() -> Ratings {
         Body::new(5.0 * INCH, 0.362 * INCH)
             .unwrap()
-            .class(TubeClass::Premium)
+            .worn(Wear::Class(TubeClass::Premium))
             .unwrap()
             .ratings(Grade::S135.min_yield())
             .unwrap()

@@ -99,12 +99,15 @@ pub fn slip_crushing(
 mod tests {
     use super::super::grade::Grade;
     use super::super::us::{INCH, LBF};
-    use super::super::wear::{Body, TubeClass};
+    use super::super::wear::{Body, TubeClass, Wear};
     use super::*;
 
     #[test]
     fn margin_is_what_is_left_of_nine_tenths() {
-        let tube = Body::new(5.0 * INCH, 0.362 * INCH).unwrap().class(TubeClass::Premium).unwrap();
+        let tube = Body::new(5.0 * INCH, 0.362 * INCH)
+            .unwrap()
+            .worn(Wear::Class(TubeClass::Premium))
+            .unwrap();
         let r = tube.ratings(Grade::E75.min_yield()).unwrap();
         let m = hook_load_margin(&r, 2.0e5 * LBF, PULL_FACTOR).unwrap();
         assert!((m.allowable / LBF - 0.9 * 311_535.5).abs() < 0.1);
@@ -124,7 +127,8 @@ mod tests {
 
     #[test]
     fn slips_crush_before_the_body_tears_and_longer_slips_are_kinder() {
-        let tube = Body::new(5.0 * INCH, 0.362 * INCH).unwrap().class(TubeClass::New).unwrap();
+        let tube =
+            Body::new(5.0 * INCH, 0.362 * INCH).unwrap().worn(Wear::Class(TubeClass::New)).unwrap();
         let r = tube.ratings(Grade::S135.min_yield()).unwrap();
         let short = slip_crushing(&tube, &r, 12.0 * INCH, 4.0).unwrap();
         let long = slip_crushing(&tube, &r, 16.5 * INCH, 4.0).unwrap();

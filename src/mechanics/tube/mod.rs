@@ -11,9 +11,9 @@
 //! decide.
 //!
 //! ```
-//! use pipelore::mechanics::tube::{Body, Grade, TubeClass, sizes, us};
+//! use pipelore::mechanics::tube::{Body, Grade, TubeClass, Wear, sizes, us};
 //! let size = sizes::by_weight(0.127, 29.02, sizes::SizeTolerance::default())?;
-//! let premium = Body::from(size).class(TubeClass::Premium)?;
+//! let premium = Body::from(size).worn(Wear::Class(TubeClass::Premium))?;
 //! let ratings = premium.ratings(Grade::S135.min_yield())?;
 //! assert_eq!((ratings.tension / us::LBF).round(), 560_764.0);
 //! # Ok::<(), pipelore::mechanics::tube::TubeError>(())

@@ -77,11 +77,18 @@ mod tests {
     #[test]
     fn five_inch_e75_is_the_table() {
         let body = Body::new(5.0 * INCH, 0.362 * INCH).unwrap();
-        let new = body.class(TubeClass::New).unwrap().ratings(Grade::E75.min_yield()).unwrap();
+        let new = body
+            .worn(Wear::Class(TubeClass::New))
+            .unwrap()
+            .ratings(Grade::E75.min_yield())
+            .unwrap();
         assert!((new.tension / LBF - 395_595.0).abs() < 1.0);
         assert!((new.torsion / FT_LBF - 41_167.0).abs() < 1.0);
-        let premium =
-            body.class(TubeClass::Premium).unwrap().ratings(Grade::E75.min_yield()).unwrap();
+        let premium = body
+            .worn(Wear::Class(TubeClass::Premium))
+            .unwrap()
+            .ratings(Grade::E75.min_yield())
+            .unwrap();
         assert!((premium.internal_yield / PSI - 8_688.0).abs() < 1.0);
     }
 
@@ -89,7 +96,7 @@ mod tests {
     fn new_pipe_carries_the_mill_tolerance_and_measured_pipe_does_not() {
         let body = Body::new(5.0 * INCH, 0.362 * INCH).unwrap();
         let y = Grade::S135.min_yield();
-        let new = body.class(TubeClass::New).unwrap().ratings(y).unwrap();
+        let new = body.worn(Wear::Class(TubeClass::New)).unwrap().ratings(y).unwrap();
         let worn = body.worn(Wear::Fraction(0.95)).unwrap().ratings(y).unwrap();
         assert!((new.internal_yield / PSI - 17_105.0).abs() < 1.0);
         assert!((worn.internal_yield / PSI - 18_571.0).abs() < 1.0);
@@ -98,7 +105,8 @@ mod tests {
 
     #[test]
     fn a_yield_that_is_no_yield_is_refused() {
-        let tube = Body::new(5.0 * INCH, 0.362 * INCH).unwrap().class(TubeClass::New).unwrap();
+        let tube =
+            Body::new(5.0 * INCH, 0.362 * INCH).unwrap().worn(Wear::Class(TubeClass::New)).unwrap();
         for y in [0.0, -1.0, f64::NAN, f64::INFINITY] {
             assert!(tube.ratings(y).is_err());
         }

@@ -64,13 +64,6 @@ impl Section {
         }
         Self::from_diameters(od, (od - 2.0 * wall).max(0.0))
     }
-
-    /// Returns the mass per length of the plain body, kg/m, for a density in kg/m³.
-    ///
-    /// Tool joints and upsets are not in it.
-    pub fn linear_mass(&self, density: f64) -> f64 {
-        self.area * density
-    }
 }
 
 #[cfg(test)]

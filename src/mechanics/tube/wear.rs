@@ -158,11 +158,6 @@ impl Body {
         self.od - 2.0 * self.wall
     }
 
-    /// Returns the tube of a class of the rating tables.
-    pub fn class(self, class: TubeClass) -> Result<Tube, TubeError> {
-        self.worn(Wear::Class(class))
-    }
-
     /// Returns the tube in a state of wear.
     pub fn worn(self, wear: Wear) -> Result<Tube, TubeError> {
         match wear {
@@ -249,7 +244,7 @@ mod tests {
 
     #[test]
     fn a_class_wears_the_outside_and_keeps_the_bore() {
-        let premium = five_inch().class(TubeClass::Premium).unwrap();
+        let premium = five_inch().worn(Wear::Class(TubeClass::Premium)).unwrap();
         assert!((premium.section.id / INCH - 4.276).abs() < 1e-12);
         assert!((premium.section.od / INCH - 4.8552).abs() < 1e-12);
         assert!((premium.internal_yield.od / INCH - 5.0).abs() < 1e-12);
@@ -260,7 +255,7 @@ mod tests {
     #[test]
     fn a_measured_wall_equal_to_the_class_wall_is_the_class() {
         let body = five_inch();
-        let by_class = body.class(TubeClass::Class2).unwrap();
+        let by_class = body.worn(Wear::Class(TubeClass::Class2)).unwrap();
         let by_wall = body.worn(Wear::Uniform { wall: 0.7 * body.wall(), od: None }).unwrap();
         assert_eq!(by_class.section, by_wall.section);
         assert_eq!(by_class.collapse, by_wall.collapse);

@@ -8,15 +8,17 @@ use sha2::{Digest, Sha256};
 use crate::mechanics::exposure::{PartExposure, PreparedRun, Profile, ProfiledRun, Settings};
 use crate::mechanics::path::{Path, Station};
 use crate::mechanics::string as mech;
-use crate::model::{Qty, SurveyBody};
+use crate::model::{Qty, StationLine, SurveyBody};
 use crate::units::{Measure, Unit};
 
 use super::model::JointLine;
+use super::tally::NamedPart;
 
 /// A stretch of the run with one tally.
 #[derive(Clone, Debug)]
 pub(super) struct Phase {
     string: mech::DrillString,
+    pub names: Vec<NamedPart>,
     /// Segments with their start and duration, ms after the start of the run.
     segments: Vec<(i64, i64, mech::Segment)>,
     /// Made ready when the first joint is asked for: most runs are looked at without any need.
@@ -26,9 +28,18 @@ pub(super) struct Phase {
 impl Phase {
     pub(super) const fn new(
         string: mech::DrillString,
+        names: Vec<NamedPart>,
         segments: Vec<(i64, i64, mech::Segment)>,
     ) -> Self {
-        Self { string, segments, prepared: OnceLock::new() }
+        Self { string, names, segments, prepared: OnceLock::new() }
+    }
+
+    /// Whether the bit stood within half a metre of a depth (m) while this string hung.
+    fn stood_at(&self, bit: f64) -> bool {
+        self.segments.iter().any(|(_, _, segment)| {
+            let (low, high) = segment.reach();
+            (low - 0.5..=high + 0.5).contains(&bit)
+        })
     }
 
     /// Segments in some time of the run, cut where it ends or begins; `None` for all of it.
@@ -119,7 +130,13 @@ impl Case {
         self.phases.iter().try_for_each(|phase| self.run(phase).check()).map_err(|e| e.to_string())
     }
 
-    fn run(&self, phase: &Phase) -> mech::RunCase {
+    /// The phase in which the bit stood at a depth (m) last; the last one when it never did.
+    pub(super) fn phase_at(&self, bit: f64) -> Option<&Phase> {
+        self.phases.iter().rfind(|p| p.stood_at(bit)).or(self.phases.last())
+    }
+
+    /// The run while one string hung.
+    pub(super) fn run(&self, phase: &Phase) -> mech::RunCase {
         mech::RunCase {
             path: self.path.clone(),
             string: phase.string.clone(),
@@ -159,7 +176,7 @@ impl Case {
             for (start, duration, s) in &phase.segments {
                 put(*start as f64);
                 put(*duration as f64);
-                put(s.activity.index() as f64);
+                put(f64::from(s.activity as u8));
                 put(s.bit_from);
                 put(s.bit_to);
                 put(s.hours);
@@ -194,7 +211,6 @@ impl Case {
         for x in [
             linear,
             square,
-            settings.stress_factor,
             settings.limit_factor,
             settings.tortuosity,
             settings.places.pin_end,
@@ -249,37 +265,29 @@ pub(super) fn line_key(common: &[u8], line: &JointLine, case: Option<&Case>, fla
 /// # Errors
 /// A sentence when the survey is no path.
 pub fn path_of(survey: Option<&SurveyBody>) -> Result<Path, String> {
-    let vertical = [Station { md: 0.0, inc: 0.0, azi: 0.0 }];
     let Some(survey) = survey else {
+        let vertical = [Station { md: 0.0, inc: 0.0, azi: 0.0 }];
         return Path::new(&vertical).map_err(|e| e.to_string());
     };
-    let depth = Unit::parse(&survey.depth_unit, Measure::Depth.dimension())
-        .map_err(|e| format!("the survey of {}: {e}", survey.well))?;
-    let angle = Unit::parse(&survey.angle_unit, Measure::Angle.dimension())
-        .map_err(|e| format!("the survey of {}: {e}", survey.well))?;
-    let number = |text: &str, unit: &Unit| -> Result<f64, String> {
+    let wrong = |e: &dyn std::fmt::Display| format!("the survey of {}: {e}", survey.well);
+    let unit = |text: &str, measure: Measure| {
+        Unit::parse(text, measure.dimension()).map_err(|e| wrong(&e))
+    };
+    let depth = unit(&survey.depth_unit, Measure::Depth)?;
+    let angle = unit(&survey.angle_unit, Measure::Angle)?;
+    let number = |text: &str, unit: &Unit, measure: Measure| {
         Qty::with_unit(text, unit)
             .ok()
-            .and_then(|q| {
-                let measure = if unit.dimension() == Measure::Depth.dimension() {
-                    Measure::Depth
-                } else {
-                    Measure::Angle
-                };
-                q.base(measure)
-            })
-            .ok_or_else(|| format!("the survey of {}: '{text}' is not a number", survey.well))
+            .and_then(|q| q.base(measure))
+            .ok_or_else(|| wrong(&format!("'{text}' is not a number")))
     };
-    let stations = survey
-        .stations
-        .iter()
-        .map(|s| {
-            Ok(Station::from_degrees(
-                number(&s.0, &depth)?,
-                number(&s.1, &angle)?,
-                number(&s.2, &angle)?,
-            ))
-        })
-        .collect::<Result<Vec<_>, String>>()?;
-    Path::new(&stations).map_err(|e| format!("the survey of {}: {e}", survey.well))
+    let station = |s: &StationLine| {
+        Ok(Station::from_degrees(
+            number(&s.0, &depth, Measure::Depth)?,
+            number(&s.1, &angle, Measure::Angle)?,
+            number(&s.2, &angle, Measure::Angle)?,
+        ))
+    };
+    let stations = survey.stations.iter().map(station).collect::<Result<Vec<_>, String>>()?;
+    Path::new(&stations).map_err(|e| wrong(&e))
 }

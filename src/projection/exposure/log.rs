@@ -55,17 +55,9 @@ pub(super) fn between(s: &Segment, from: i64, until: i64) -> Option<(i64, i64, m
 }
 
 fn mechanical(s: &Segment) -> mech::Segment {
-    let activity = match s.activity {
-        Activity::RotatingOnBottom => mech::Activity::RotatingOnBottom,
-        Activity::Sliding => mech::Activity::Sliding,
-        Activity::ReamingDown => mech::Activity::ReamingDown,
-        Activity::ReamingUp => mech::Activity::ReamingUp,
-        Activity::RotatingOffBottom => mech::Activity::RotatingOffBottom,
-        Activity::NotRotating => mech::Activity::Standing,
-    };
     let metres = |mm: i64| mm.max(0) as f64 * 1e-3;
     mech::Segment {
-        activity,
+        activity: s.activity,
         bit_from: metres(s.bit_from_mm),
         bit_to: metres(s.bit_to_mm),
         hours: s.duration_ms.max(0) as f64 / 3_600_000.0,

@@ -7,12 +7,12 @@ mod log;
 mod method;
 mod model;
 mod quantise;
-mod string;
+mod tally;
 
 pub use case::path_of;
 pub use method::Method;
-pub use model::{JointLine, RunInput, RunModel};
-pub use string::JointFacts;
+pub use model::{JointLine, RunInput, RunModel, StringAt};
+pub use tally::{JointFacts, NamedPart};
 
 pub(in crate::projection) use log::segments;
 

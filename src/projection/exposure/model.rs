@@ -6,7 +6,7 @@ use crate::mechanics::exposure::{PartExposure, Profile};
 use crate::mechanics::path::Path;
 use crate::mechanics::string as mech;
 use crate::model::{
-    Activity, Body, Component, EntryId, Environment, Moment, Qty, RunBody, RunGrade, Segment,
+    Body, Component, EntryId, Environment, Instant, Moment, Qty, RunBody, RunGrade, Segment,
     SurveyBody,
 };
 use crate::units::Measure;
@@ -18,7 +18,7 @@ use super::case::{Case, Span, line_key, path_of};
 use super::log::segments;
 use super::method::Method;
 use super::quantise::{Knowledge, Quanta, quantise};
-use super::string::{Builder, JointFacts};
+use super::tally::{JointFacts, NamedPart, TallyReader};
 
 /// Bits of `flags` from which the validity flags of `mechanics` stand.
 pub(super) const MECHANICS_FLAGS: u32 = 16;
@@ -64,9 +64,20 @@ pub struct JointLine {
 pub struct RunModel {
     row: RunRow,
     lines: Vec<JointLine>,
-    /// `None` when the tally does not say where joints were (a length is missing).
-    case: Option<Case>,
+    /// Or why there is none, in a sentence: a length is missing, the survey is no path.
+    case: Result<Case, String>,
     flags: i64,
+}
+
+/// The string of a run while the bit stood at a depth.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StringAt {
+    /// Hole, string, what was done while it hung, mud.
+    pub case: mech::RunCase,
+    /// Names of the parts, from the bit up.
+    pub parts: Vec<NamedPart>,
+    /// The mud weight was recorded; else it counts as none.
+    pub mud_known: bool,
 }
 
 pub(super) fn base(q: Option<&Qty>, measure: Measure) -> Option<f64> {
@@ -98,60 +109,64 @@ impl RunModel {
             flags |= ESTIMATED;
         }
         let segments = segments(body);
-        let mut builder =
-            Builder { input, start, lines: BTreeMap::new(), exact: true, whole: true };
-        let phases = builder.phases(body, &segments)?;
-        if !builder.exact {
+        let mut reader = TallyReader::new(input, Instant(start));
+        let phases = reader.phases(body, &segments)?;
+        if reader.weightless {
             flags |= ESTIMATED;
         }
         let path = path_of(input.survey.map(|s| s.0))?;
         let mud = base(body.mud_weight.as_ref(), Measure::Density);
         let outside = mud.unwrap_or(0.0);
         let inside = base(body.mud_weight_inside.as_ref(), Measure::Density).unwrap_or(outside);
-        let case = builder.whole.then(|| Case {
-            path,
-            phases,
-            fluids: mech::Fluids { inside, outside },
-            cased_to: base(body.casing_depth.as_ref(), Measure::Depth).unwrap_or(0.0),
-            riser_to: base(body.riser_depth.as_ref(), Measure::Depth).unwrap_or(0.0),
-            hole_diameter: base(body.hole_diameter.as_ref(), Measure::Diameter),
-            environment: mech::Environment {
-                hydrogen_sulphide: body.sour,
-                hottest_celsius: base(body.temperature.as_ref(), Measure::Temperature)
-                    .map(|k| k - 273.15),
+        let case = reader.gap.map_or_else(
+            || {
+                Ok(Case {
+                    path,
+                    phases,
+                    fluids: mech::Fluids { inside, outside },
+                    cased_to: base(body.casing_depth.as_ref(), Measure::Depth).unwrap_or(0.0),
+                    riser_to: base(body.riser_depth.as_ref(), Measure::Depth).unwrap_or(0.0),
+                    hole_diameter: base(body.hole_diameter.as_ref(), Measure::Diameter),
+                    environment: mech::Environment {
+                        hydrogen_sulphide: body.sour,
+                        hottest_celsius: base(body.temperature.as_ref(), Measure::Temperature)
+                            .map(|k| k - 273.15),
+                    },
+                    settings: input.method.settings(environment),
+                    path_known: input.survey.is_some(),
+                    loads_known: mud.is_some(),
+                    casing_known: body.casing_depth.is_some(),
+                })
             },
-            settings: input.method.settings(environment),
-            path_known: input.survey.is_some(),
-            loads_known: mud.is_some(),
-            casing_known: body.casing_depth.is_some(),
-        });
-        if let Some(case) = &case {
+            Err,
+        );
+        if let Ok(case) = &case {
             case.check()?;
         }
         let common = case.as_ref().map(|c| c.digest(&input.method.name)).unwrap_or_default();
-        let mut lines: Vec<JointLine> = builder.lines.into_values().collect();
+        let mut lines: Vec<JointLine> = reader.lines.into_values().collect();
         for line in &mut lines {
-            line.key = line_key(&common, line, case.as_ref(), flags);
+            line.key = line_key(&common, line, case.as_ref().ok(), flags);
         }
         lines.sort_by_key(|l| (l.place, l.joint));
         let row = run_row(input, body, &segments, start, finish, &lines);
         Ok(Self { row, lines, case, flags })
     }
 
-    /// The run when [`Self::new`] refuses it: its joints are known, its figures are not.
-    pub fn misfit(input: &RunInput<'_>) -> Option<Self> {
+    /// The run when [`Self::new`] refuses it, saying `what` is wrong: its joints are known, its
+    /// figures are not.
+    pub fn misfit(input: &RunInput<'_>, what: &str) -> Option<Self> {
         let Body::Run(body) = &input.run.entry.body else { return None };
         let bare = RunBody { swaps: Vec::new(), segments: Vec::new(), ..(**body).clone() };
-        let mut builder =
-            Builder { input, start: 0, lines: BTreeMap::new(), exact: true, whole: false };
+        let mut reader = TallyReader::new(input, Instant(0));
         let mut place = 0;
         for line in body.tally.iter().chain(body.swaps.iter().flat_map(|s| &s.tally)) {
             let joint = line.joint.as_ref().and_then(|j| input.positions.get(&j.joint));
             let Some(joint) = joint.filter(|p| input.joints.contains_key(p)) else { continue };
             place += 1;
-            builder.note(*joint, place, 0, None, false, (0, 1), 0);
+            reader.note(*joint, (place, 0), None, false, (0, 1), 0);
         }
-        let mut lines: Vec<JointLine> = builder.lines.into_values().collect();
+        let mut lines: Vec<JointLine> = reader.lines.into_values().collect();
         for line in &mut lines {
             line.twice = false;
             line.key = line_key(&[], line, None, MISFIT);
@@ -160,7 +175,7 @@ impl RunModel {
         let offset = input.run.entry.recorded.offset_minutes;
         let start = body.start.start(offset).0;
         let row = run_row(input, &bare, &[], start, input.run.entry.ends().0, &lines);
-        Some(Self { row, lines, case: None, flags: MISFIT })
+        Some(Self { row, lines, case: Err(what.to_owned()), flags: MISFIT })
     }
 
     /// The run as a row.
@@ -250,7 +265,7 @@ impl RunModel {
     /// A sentence when `mechanics` refuses the case.
     pub fn profile(&self, joint: i64, width: f64) -> Result<Option<Profile>, String> {
         let line = self.lines.iter().find(|l| l.joint == joint);
-        let (Some(case), Some(line)) = (&self.case, line) else { return Ok(None) };
+        let (Ok(case), Some(line)) = (&self.case, line) else { return Ok(None) };
         if !(case.path_known && case.loads_known && line.section_known) {
             return Ok(None);
         }
@@ -268,12 +283,27 @@ impl RunModel {
 
     /// The hole of the run; `None` when no survey of it is known.
     pub fn path(&self) -> Option<&Path> {
-        self.case.as_ref().filter(|c| c.path_known).map(|c| &c.path)
+        self.case.as_ref().ok().filter(|c| c.path_known).map(|c| &c.path)
+    }
+
+    /// The string as it was when the bit stood at a depth (m) last; that of the last tally when it
+    /// never did.
+    ///
+    /// # Errors
+    /// A sentence that says why nobody can say what hung where.
+    pub fn string_at(&self, bit: f64) -> Result<StringAt, String> {
+        let case = self.case.as_ref().map_err(String::clone)?;
+        let phase = case.phase_at(bit).ok_or_else(|| mech::CaseError::NoParts.to_string())?;
+        Ok(StringAt {
+            case: case.run(phase),
+            parts: phase.names.clone(),
+            mud_known: case.loads_known,
+        })
     }
 
     /// Exposure of a line in the whole run, or in its time before or after an instant.
     fn quanta(&self, line: &JointLine, span: Span) -> Result<Quanta, String> {
-        let Some(case) = &self.case else { return Ok(Quanta::default()) };
+        let Ok(case) = &self.case else { return Ok(Quanta::default()) };
         let known = Knowledge {
             path: case.path_known,
             loads: case.loads_known,
@@ -297,11 +327,8 @@ fn run_row(
     finish: i64,
     lines: &[JointLine],
 ) -> RunRow {
-    let rotates = |s: &&Segment| {
-        !matches!(s.activity, Activity::Sliding | Activity::NotRotating) && s.milli_turns > 0
-    };
-    let drills =
-        |s: &&Segment| matches!(s.activity, Activity::RotatingOnBottom | Activity::Sliding);
+    let rotates = |s: &&Segment| s.activity.rotates() && s.milli_turns > 0;
+    let drills = |s: &&Segment| s.activity.drills();
     let depths = segments.iter().flat_map(|s| [s.bit_from_mm, s.bit_to_mm]);
     let nm = 1_000_000;
     let unidentified = body

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::mechanics::path::Path;
-use crate::mechanics::string::Activity;
+use crate::model::{Activity, Vocabulary};
 use crate::units::{Measure as M, UnitSystem};
 
 use super::super::life::{Life, Reader};
@@ -28,20 +28,6 @@ struct Stretch {
     /// Sharpest bend of the hole there, rad/m.
     bend: Option<f64>,
     tension: Option<i64>,
-}
-
-const fn word(activity: Activity) -> &'static str {
-    match activity {
-        Activity::RotatingOnBottom => "rotating on bottom",
-        Activity::Sliding => "sliding",
-        Activity::ReamingUp => "reaming up",
-        Activity::ReamingDown => "reaming down",
-        Activity::RotatingOffBottom => "rotating off bottom",
-        Activity::Circulating => "circulating",
-        Activity::RunningIn => "running in",
-        Activity::PullingOut => "pulling out",
-        Activity::Standing => "standing",
-    }
 }
 
 fn quanta(damage: f64) -> i64 {
@@ -109,7 +95,7 @@ pub(super) fn blocks(
         .iter()
         .zip(activities)
         .filter(|(_, d)| *d > 0)
-        .map(|(a, d)| (word(*a).to_owned(), d))
+        .map(|(a, d)| (a.word().replace('_', " "), d))
         .collect();
     if !doing.is_empty() {
         out.push(Block::Bars(Bars {

@@ -4,14 +4,16 @@
 //! what limits them, and the caution once. Nothing here computes what `mechanics` could.
 
 pub mod connection;
+pub mod crack;
 pub mod dogleg;
 pub mod joint;
 pub mod run;
 mod spec;
+pub mod stretch;
 pub mod tube;
 mod validity;
 
-pub use spec::{TubeSpec, other_metal, outside};
+pub use spec::TubeSpec;
 pub use validity::Surroundings;
 
 use crate::condition::DEFERENCE;

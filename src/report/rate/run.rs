@@ -1,16 +1,13 @@
 //! What a run's string carries at one bit depth, operation by operation, and whether the log's hook
 //! load agrees.
 
-use std::collections::BTreeMap;
-
 use crate::mechanics::loads::hookload::{self, Comparison, Suspicion};
 use crate::mechanics::loads::{
     AtBit, Buckling, Friction, LoadFigure, Operation, OperationLoads, SoftString, profile,
 };
-use crate::model::{Activity, Body, EntryId, RunBody, SurveyBody};
-use crate::projection::exposure::JointFacts;
-use crate::projection::rows::{DimensionRow, RunRow};
-use crate::projection::string::{RunString, StringInput};
+use crate::model::{Body, RunBody};
+use crate::projection::exposure::StringAt;
+use crate::projection::rows::RunRow;
 use crate::store::{Book, StoreError};
 use crate::units::Measure as M;
 
@@ -52,7 +49,7 @@ pub struct RunQuestion {
 pub(super) struct Loaded {
     pub row: RunRow,
     pub body: Box<RunBody>,
-    pub string: RunString,
+    pub string: StringAt,
     pub bit: f64,
 }
 
@@ -63,7 +60,24 @@ impl Loaded {
     }
 }
 
-/// Reads a run and hangs its string in its hole.
+/// Reads a run and its string as it was when the bit stood at a depth, the run's deepest where none
+/// is given.
+pub(super) fn hang(book: &Book, row: RunRow, bit: Option<f64>) -> Result<Loaded, ReportError> {
+    let name = row.name.clone();
+    let entry = book.entry_at(row.run)?.raw.read().map_err(StoreError::from)?;
+    let Body::Run(body) = entry.body else {
+        return Err(words(format!("{name} is no run")));
+    };
+    let bit = match bit.or_else(|| row.bottom_depth.map(|d| d as f64 * 1e-9)) {
+        Some(bit) if bit > 0.0 => bit,
+        _ => return Err(words(format!("{name} says no depth; give --bit"))),
+    };
+    let model = book.appraiser()?.run_model(row.run)?;
+    let string = model.string_at(bit).map_err(|e| words(format!("{name}: {e}")))?;
+    Ok(Loaded { row, body, string, bit })
+}
+
+/// The same where the loads of the string are asked for: its hole and its mud have to be known.
 pub(super) fn load(
     book: &Book,
     name: &str,
@@ -71,55 +85,23 @@ pub(super) fn load(
     mud: Option<f64>,
 ) -> Result<Loaded, ReportError> {
     let row = find_run(book, name)?;
-    let entry = book.entry_at(row.run)?.raw.read().map_err(StoreError::from)?;
-    let offset_minutes = entry.recorded.offset_minutes;
-    let Body::Run(body) = entry.body else {
-        return Err(words(format!("{name} is no run")));
-    };
-    let survey: Option<SurveyBody> = match row.survey {
-        Some(at) => match book.entry_at(at)?.raw.read().map_err(StoreError::from)?.body {
-            Body::Survey(s) => Some(s),
-            _ => None,
-        },
-        None => None,
-    };
-    if survey.is_none() {
+    if row.survey.is_none() {
         return Err(words(format!(
             "there is no survey of {}: without the hole nobody can say what hangs on what; load one",
             row.well
         )));
     }
-    let bit = match bit.or_else(|| row.bottom_depth.map(|d| d as f64 * 1e-9)) {
-        Some(bit) if bit > 0.0 => bit,
-        _ => return Err(words(format!("{name} says no depth; give --bit"))),
-    };
-    let mut joints: BTreeMap<EntryId, JointFacts> = BTreeMap::new();
-    for joint in body.joints() {
-        let Some(position) = book.position_of(&joint.joint)? else { continue };
-        let read = book.entry_at(position)?.raw.read().map_err(StoreError::from)?;
-        if let Body::Joint(b) = &read.body {
-            let dims = book.rows::<DimensionRow>("WHERE joint = ?1 ORDER BY at", &[&position])?;
-            joints.insert(joint.joint.clone(), JointFacts::of(b, dims));
-        }
-    }
-    let input = StringInput {
-        run: &body,
-        start: body.start.start(offset_minutes),
-        offset_minutes,
-        survey: survey.as_ref(),
-        joints: &joints,
-    };
-    let mut string = RunString::at(&input, bit).map_err(|e| words(format!("{name}: {e}")))?;
+    let mut loaded = hang(book, row, bit)?;
     if let Some(mud) = mud {
-        string.case.fluids = crate::mechanics::string::Fluids::same(mud);
-        string.mud_known = true;
+        loaded.string.case.fluids = crate::mechanics::string::Fluids::same(mud);
+        loaded.string.mud_known = true;
     }
-    if !string.mud_known {
+    if !loaded.string.mud_known {
         return Err(words(format!(
             "the mud weight of {name} is not recorded, so its tensions are not known; give --mud"
         )));
     }
-    Ok(Loaded { row, body, string, bit })
+    Ok(loaded)
 }
 
 /// Makes the answer.
@@ -181,7 +163,6 @@ fn wob(q: &RunQuestion, loaded: &Loaded, notes: &mut Vec<String>) -> f64 {
     if let Some(wob) = q.wob {
         return wob;
     }
-    let drills = |a: Activity| matches!(a, Activity::RotatingOnBottom | Activity::Sliding);
     let there = |from: i64, to: i64| {
         let (a, b) = (from as f64 * 1e-3, to as f64 * 1e-3);
         (a.min(b) - 0.5..=a.max(b) + 0.5).contains(&loaded.bit)
@@ -191,7 +172,7 @@ fn wob(q: &RunQuestion, loaded: &Loaded, notes: &mut Vec<String>) -> f64 {
         .segments
         .iter()
         .rev()
-        .find(|s| drills(s.activity) && there(s.bit_from_mm, s.bit_to_mm))
+        .find(|s| s.activity.drills() && there(s.bit_from_mm, s.bit_to_mm))
         .and_then(|s| s.wob_n);
     logged.map_or_else(
         || {
@@ -352,7 +333,7 @@ fn string_notes(
     if q.bit_torque.is_none() {
         notes.push("the torque is that of friction alone; --bit-torque adds the bit's".to_owned());
     }
-    let guessed = loaded.string.parts.iter().filter(|p| p.weight_guessed).count();
+    let guessed = loaded.string.parts.iter().filter(|p| !p.weight_stated).count();
     if guessed > 0 {
         notes.push(format!(
             "{guessed} parts have no stated weight: that of their plain section was taken"
@@ -416,8 +397,8 @@ fn compared(
     };
     if !loaded.body.swaps.is_empty() {
         notes.push(
-            "joints were swapped during the run; hook loads are compared with the string of this \
-             depth alone"
+            "joints were swapped during the run; hook loads are compared only while the string of \
+             this depth hung"
                 .to_owned(),
         );
     }
@@ -430,7 +411,7 @@ fn compared(
 fn hook_table(c: &Comparison) -> Table {
     use crate::mechanics::loads::Motion;
     let name = |m: Motion| match m {
-        Motion::Rotating | Motion::Combined { .. } => "turning",
+        Motion::Rotating => "turning",
         Motion::PickUp => "pulled",
         Motion::SlackOff => "lowered",
     };

@@ -3,7 +3,7 @@
 use super::words;
 use crate::mechanics::connection::ConnectionType;
 use crate::mechanics::constants::STEEL_DENSITY;
-use crate::mechanics::string::Material;
+use crate::mechanics::string::{Material, Metal};
 use crate::mechanics::tube::sizes::{self, SizeTolerance};
 use crate::mechanics::tube::{Body, Grade, NominalSize};
 use crate::report::ReportError;
@@ -113,7 +113,7 @@ impl TubeSpec {
     ) -> Result<Self, ReportError> {
         let od = od.ok_or_else(|| words("its outside diameter is not recorded"))?;
         let grade = grade.ok_or_else(|| words("its grade is not recorded"))?;
-        if let Some(metal) = other_metal(grade) {
+        if let Some(metal) = Metal::named(grade) {
             return Err(outside(metal));
         }
         let grade: Grade = grade.parse().map_err(words)?;
@@ -320,7 +320,7 @@ fn name(read: &mut Read, word: &str) -> Result<(), ReportError> {
     if word.eq_ignore_ascii_case("grade") {
         return Ok(());
     }
-    if let Some(metal) = other_metal(word) {
+    if let Some(metal) = Metal::named(word) {
         return Err(outside(metal));
     }
     match word.parse::<Grade>() {
@@ -333,21 +333,12 @@ fn name(read: &mut Read, word: &str) -> Result<(), ReportError> {
     Ok(())
 }
 
-/// The name of a metal that steel formulas do not hold for.
-pub fn other_metal(word: &str) -> Option<&'static str> {
-    let word: String = word.chars().filter(char::is_ascii_alphabetic).collect();
-    match word.to_ascii_lowercase().as_str() {
-        "aluminium" | "aluminum" | "al" => Some("aluminium"),
-        "titanium" | "ti" => Some("titanium"),
-        _ => None,
-    }
-}
-
 /// The refusal of a metal outside validity.
-pub fn outside(metal: &str) -> ReportError {
+fn outside(metal: Metal) -> ReportError {
     ReportError::Words(format!(
-        "{metal} pipe is outside these formulas: moduli, strengths and S–N curves here are those of \
-         steel; use the maker's data and its own standard"
+        "{} pipe is outside these formulas: moduli, strengths and S–N curves here are those of \
+         steel; use the maker's data and its own standard",
+        metal.name()
     ))
 }
 

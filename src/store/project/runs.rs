@@ -208,7 +208,7 @@ impl Pass<'_> {
         // A fact that is right by itself is never refused for what else the book holds: figures
         // that cannot be derived are unknown, and the run is flagged.
         RunModel::new(&input).or_else(|what| {
-            let model = RunModel::misfit(&input)
+            let model = RunModel::misfit(&input, &what)
                 .ok_or_else(|| Self::misfit(placed, "it is no run".to_owned()))?;
             self.misfits.push((placed.position, placed.entry.id.to_string(), what));
             Ok(model)

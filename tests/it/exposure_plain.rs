@@ -1,0 +1,509 @@
+//! Exposure by plain integration: every kink of the integrand is a boundary, exact geometry at every
+//! point, Gauss–Legendre between. Slow and straightforward on purpose: what the kernel is held
+//! against. It shares no code with the kernel but the formulas of bending, fatigue and loads.
+
+use std::f64::consts::PI;
+
+use pipelore::mechanics::bending::magnification::{at_mid_span, at_tool_joint};
+use pipelore::mechanics::bending::{Span, Tube};
+use pipelore::mechanics::exposure::{
+    BAND_WIDTH, BANDS, BOX_END, Flags, MIDDLE, PartExposure, Settings,
+};
+use pipelore::mechanics::fatigue::stress::StressRange;
+use pipelore::mechanics::fatigue::{Loading, StressAmplitude};
+use pipelore::mechanics::loads::Column;
+use pipelore::mechanics::loads::rotating::{WeightStep, weight_steps};
+use pipelore::mechanics::path::{Path, degrees_per_30m};
+use pipelore::mechanics::string::{Metal, Part, RunCase, Segment};
+use rayon::prelude::*;
+
+/// Exposure of one part, counted from the bit, with this many points on each smooth piece.
+pub fn plain(case: &RunCase, settings: &Settings, points: usize, part: usize) -> PartExposure {
+    Plain::new(case, settings, points).part(part)
+}
+
+/// Exposure of every part.
+pub fn plain_all(case: &RunCase, settings: &Settings, points: usize) -> Vec<PartExposure> {
+    let run = Plain::new(case, settings, points);
+    (0..case.string.parts().len()).into_par_iter().map(|part| run.part(part)).collect()
+}
+
+/// Side force per metre, N/m: the tension pulls to the inside of the bend with Tκ, the weight presses
+/// down with its part across the hole. With tangent t, normal n, binormal b and down k that is
+/// √[(Tκ + w n·k)² + (w b·k)²]; in a straight piece w sin I.
+pub fn side_force(path: &Path, md: f64, tension: f64, weight: f64) -> f64 {
+    if md < 0.0 {
+        return 0.0;
+    }
+    let arc = &path.arcs()[path.arc_index(md)];
+    let s = md - arc.md;
+    if arc.curvature == 0.0 {
+        let t = arc.tangent_at(s);
+        return weight * t.north.hypot(t.east);
+    }
+    let in_plane = tension * arc.curvature + weight * arc.normal_at(s).down;
+    in_plane.hypot(weight * arc.binormal_down())
+}
+
+/// Nodes and weights on 0 to 1: roots of the Legendre polynomial by Newton.
+fn gauss_legendre(n: usize) -> Vec<(f64, f64)> {
+    let legendre = |x: f64| {
+        let (mut before, mut value) = (1.0, x);
+        for k in 2..=n {
+            let k = k as f64;
+            (before, value) = (value, ((2.0 * k - 1.0) * x * value - (k - 1.0) * before) / k);
+        }
+        (value, n as f64 * (x * value - before) / (x * x - 1.0))
+    };
+    let node = |i: usize| {
+        let mut x = (PI * (i as f64 + 0.75) / (n as f64 + 0.5)).cos();
+        for _ in 0..8 {
+            let (value, slope) = legendre(x);
+            x -= value / slope;
+        }
+        let slope = legendre(x).1;
+        (0.5 * (1.0 - x), 1.0 / ((1.0 - x * x) * slope * slope))
+    };
+    (0..n).map(node).collect()
+}
+
+/// Index of the dogleg band of a curvature (rad/m).
+fn band(curvature: f64) -> usize {
+    let bands = degrees_per_30m(curvature) / BAND_WIDTH;
+    (1..BANDS).take_while(|edge| bands >= *edge as f64).count()
+}
+
+/// A smooth piece of a segment: bit depths at its ends, the arc that the location lies on, its turns.
+#[derive(Clone, Copy)]
+struct Piece {
+    bit: (f64, f64),
+    arc: usize,
+    turns: f64,
+    hours: f64,
+}
+
+/// One location of one part: distance from the bit, weight steps below.
+struct Location<'a> {
+    case: &'a RunCase,
+    steps: &'a [WeightStep],
+    distance: f64,
+}
+
+impl Location<'_> {
+    /// Effective tension with the bit at a depth.
+    fn tension(&self, bit: f64, wob: f64) -> f64 {
+        let mut tension = -wob;
+        let mut below = 0.0;
+        let mut weight = 0.0;
+        for step in self.steps {
+            let tvd = self.case.path.tvd(bit - step.distance);
+            tension += weight * (below - tvd);
+            (below, weight) = (tvd, step.weight);
+        }
+        tension + weight * (below - self.case.path.tvd(bit - self.distance))
+    }
+
+    /// Own buoyed weight, N/m.
+    fn weight(&self) -> f64 {
+        self.steps.last().map_or(0.0, |s| s.weight)
+    }
+
+    /// Depths between which a segment moves this location.
+    fn swept(&self, segment: &Segment) -> (f64, f64) {
+        let (low, high) = segment.reach();
+        (low - self.distance, high - self.distance)
+    }
+
+    /// Share of a segment's time that it spends deeper than a depth.
+    fn share_below(&self, segment: &Segment, depth: f64) -> f64 {
+        match self.swept(segment) {
+            (low, high) if low >= depth && high > depth => 1.0,
+            (_, high) if high <= depth => 0.0,
+            (low, high) => (high - depth) / (high - low),
+        }
+    }
+
+    /// Cuts a segment where the location or a weight step below it passes from arc to arc.
+    fn pieces(&self, segment: &Segment) -> Vec<Piece> {
+        let (turns, hours) = (segment.turns(), segment.hours);
+        let path = &self.case.path;
+        let (shallow, deep) = self.swept(segment);
+        if deep <= 0.0 {
+            return Vec::new();
+        }
+        let (low, high) = (shallow.max(0.0) + self.distance, deep + self.distance);
+        if high <= low {
+            return vec![Piece { bit: (high, high), arc: path.arc_index(deep), turns, hours }];
+        }
+        let mut ends = vec![low, high];
+        let inside = |b: &f64| *b > low && *b < high;
+        for arc in path.arcs() {
+            ends.extend(Some(arc.md + self.distance).filter(inside));
+            ends.extend(self.steps.iter().map(|s| arc.md + s.distance).filter(inside));
+        }
+        ends.sort_by(f64::total_cmp);
+        ends.dedup();
+        let share = 1.0 / (deep - shallow);
+        let piece = |pair: &[f64]| {
+            let (from, to) = (pair[0], pair[1]);
+            Piece {
+                bit: (from, to),
+                arc: path.arc_index(0.5 * (from + to) - self.distance),
+                turns: turns * (to - from) * share,
+                hours: hours * (to - from) * share,
+            }
+        };
+        ends.windows(2).map(piece).collect()
+    }
+}
+
+/// An interval cut where functions change sign, as far as five points show it.
+fn cut_at_zeros((from, to): (f64, f64), functions: &[&dyn Fn(f64) -> f64]) -> Vec<f64> {
+    let mut ends = vec![from, to];
+    for f in functions {
+        let points = 4;
+        let mut left = (from, f(from));
+        for i in 1..=points {
+            let x = from + (to - from) * f64::from(i) / f64::from(points);
+            let right = (x, f(x));
+            if (left.1 > 0.0) != (right.1 > 0.0) {
+                let (mut low, mut high) = (left.0, right.0);
+                for _ in 0..60 {
+                    let middle = 0.5 * (low + high);
+                    if (f(middle) > 0.0) == (left.1 > 0.0) { low = middle } else { high = middle }
+                }
+                ends.push(0.5 * (low + high));
+            }
+            left = right;
+        }
+    }
+    ends.sort_by(f64::total_cmp);
+    ends
+}
+
+/// Where a smooth function is largest on an interval: golden section between the neighbours of the
+/// highest of nine points.
+fn highest((from, to): (f64, f64), f: impl Fn(f64) -> f64) -> f64 {
+    let step = 0.125 * (to - from);
+    let points = (0..=8).map(|i| from + step * f64::from(i)).map(|x| (x, f(x)));
+    let best = points.reduce(|a, b| if b.1 > a.1 { b } else { a }).unwrap();
+    let (mut low, mut high) = ((best.0 - step).max(from), (best.0 + step).min(to));
+    let share = 0.5 * (5.0_f64.sqrt() - 1.0);
+    let mut inner = [high - share * (high - low), low + share * (high - low)].map(|x| (x, f(x)));
+    for _ in 0..25 {
+        if inner[0].1 > inner[1].1 {
+            high = inner[1].0;
+            let x = high - share * (high - low);
+            inner = [(x, f(x)), inner[0]];
+        } else {
+            low = inner[0].0;
+            let x = low + share * (high - low);
+            inner = [inner[1], (x, f(x))];
+        }
+    }
+    inner.into_iter().fold(best, |a, b| if b.1 > a.1 { b } else { a }).0
+}
+
+/// Ends of an interval and where a smooth function is largest and smallest on it.
+fn extremes((from, to): (f64, f64), f: impl Fn(f64) -> f64) -> [f64; 4] {
+    [from, to, highest((from, to), &f), highest((from, to), |x| -f(x))]
+}
+
+/// Bending and fatigue at one location of a part.
+struct Response<'a> {
+    part: &'a Part,
+    settings: &'a Settings,
+    location: usize,
+}
+
+impl Response<'_> {
+    /// Bending stress amplitude, Pa; compression magnifies nothing.
+    fn bending_stress(&self, tension: f64, curvature: f64) -> f64 {
+        let part = self.part;
+        let half = 0.5 * part.length;
+        let u = tension.max(0.0) * half * half / part.stiffness();
+        let magnified = match (part.kind.spans_tool_joints(), self.location == MIDDLE) {
+            (false, _) => Some(1.0),
+            (true, true) => at_mid_span(u),
+            (true, false) => at_tool_joint(u),
+        };
+        0.5 * part.material.young * part.od * curvature * magnified.unwrap()
+    }
+
+    fn loading(&self, tension: f64, curvature: f64) -> Loading<'_> {
+        Loading {
+            amplitude: StressAmplitude::from_pascals(self.bending_stress(tension, curvature)),
+            mean: tension.max(0.0) / self.part.area(),
+            concentration: self.part.concentration[self.location],
+            rule: self.settings.mean_stress,
+            material: &self.part.material,
+        }
+    }
+
+    /// Damage of one turn.
+    fn damage(&self, tension: f64, curvature: f64) -> f64 {
+        self.loading(tension, curvature).turn(&self.settings.curves[self.location]).damage
+    }
+
+    /// Stress range above that of the knee, MPa.
+    fn over_knee(&self, tension: f64, curvature: f64) -> f64 {
+        let curve = &self.settings.curves[self.location];
+        let range = self.loading(tension, curvature).turn(curve).range.megapascals();
+        range - curve.knee_range().map_or(0.0, StressRange::megapascals)
+    }
+}
+
+/// A run made ready for plain integration.
+struct Plain<'a> {
+    case: &'a RunCase,
+    settings: &'a Settings,
+    steps: Vec<WeightStep>,
+    rule: Vec<(f64, f64)>,
+}
+
+impl<'a> Plain<'a> {
+    fn new(case: &'a RunCase, settings: &'a Settings, points: usize) -> Self {
+        let steps = weight_steps(&case.string, &case.fluids);
+        Self { case, settings, steps, rule: gauss_legendre(points) }
+    }
+
+    /// A location at a distance from the bit.
+    fn location(&self, distance: f64) -> Location<'_> {
+        let below = self.steps.partition_point(|s| s.distance <= distance).max(1);
+        Location { case: self.case, steps: &self.steps[..below], distance }
+    }
+
+    fn turning(&self) -> impl Iterator<Item = &Segment> {
+        self.case.segments.iter().filter(|s| s.turns() > 0.0)
+    }
+
+    fn curvature(&self, arc: usize) -> f64 {
+        self.case.path.arcs()[arc].curvature + self.settings.tortuosity
+    }
+
+    /// Everything about one part.
+    fn part(&self, index: usize) -> PartExposure {
+        let (part, bottom) =
+            (&self.case.string.parts()[index], self.case.string.distances()[index]);
+        let above = self.settings.places.above_pin(part.length);
+        let mut found = self.times(&self.location(bottom + above[MIDDLE]));
+        for (which, above) in above.into_iter().enumerate() {
+            let response = Response { part, settings: self.settings, location: which };
+            let location = self.location(bottom + above);
+            for segment in self.turning() {
+                for piece in location.pieces(segment) {
+                    self.bend(&response, &location, segment, piece, &mut found);
+                }
+            }
+        }
+        self.middle(part, &self.location(bottom + above[MIDDLE]), &mut found);
+        if part.kind.spans_tool_joints() {
+            let location = self.location(bottom + above[BOX_END]);
+            found.revolutions_above_limit = self.turns_above_limit(part, &location);
+        }
+        let around = &self.case.environment;
+        let hot = around.hottest_celsius.is_some_and(|t| t > self.settings.hottest_celsius);
+        found.flags.add_if(hot, Flags::HOT);
+        found.flags.add_if(around.hydrogen_sulphide, Flags::HYDROGEN_SULPHIDE);
+        found.flags.add_if(part.material.metal != Metal::Steel, Flags::NOT_STEEL);
+        found.flags.add_if(found.beyond_survey > 0.0, Flags::BEYOND_SURVEY);
+        found
+    }
+
+    /// What follows from the log and the geometry alone.
+    fn times(&self, middle: &Location<'_>) -> PartExposure {
+        let mut sum = PartExposure::default();
+        for segment in &self.case.segments {
+            let below = middle.share_below(segment, 0.0);
+            if below <= 0.0 {
+                continue;
+            }
+            let (shallow, deep) = middle.swept(segment);
+            sum.hours_below_table += segment.hours * below;
+            if segment.activity.drills() {
+                sum.footage += (segment.bit_to - segment.bit_from).max(0.0) * below;
+            }
+            let top = shallow.max(0.0);
+            sum.shallowest = Some(sum.shallowest.map_or(top, |s| s.min(top)));
+            sum.deepest = Some(sum.deepest.map_or(deep, |d| d.max(deep)));
+            if segment.turns() <= 0.0 {
+                continue;
+            }
+            let (casing, riser) = (self.case.cased_to, self.case.riser_to);
+            let open = middle.share_below(segment, casing.max(riser)).min(below);
+            let below_riser = middle.share_below(segment, riser).min(below);
+            sum.rotating_hours += segment.hours * below;
+            sum.revolutions += segment.turns() * below;
+            sum.hours_in_casing += segment.hours * (below - open);
+            sum.hours_in_riser += segment.hours * (below - below_riser);
+            sum.revolutions_open_hole += segment.turns() * open;
+            sum.beyond_survey = sum.beyond_survey.max(deep - self.case.path.surveyed_to());
+        }
+        sum
+    }
+
+    /// Damage of a piece, and its largest bending stress.
+    fn bend(
+        &self,
+        response: &Response<'_>,
+        location: &Location<'_>,
+        segment: &Segment,
+        piece: Piece,
+        found: &mut PartExposure,
+    ) {
+        let curvature = self.curvature(piece.arc);
+        if curvature <= 0.0 {
+            return;
+        }
+        let tension = |bit| location.tension(bit, segment.wob);
+        for bit in extremes(piece.bit, tension) {
+            let stress = response.bending_stress(tension(bit), curvature);
+            found.max_bending_stress = found.max_bending_stress.max(stress);
+        }
+        let damage = &mut found.damage[response.location];
+        let (from, to) = piece.bit;
+        if to <= from {
+            *damage += piece.turns * response.damage(tension(to), curvature);
+            return;
+        }
+        let over = |bit| response.over_knee(tension(bit), curvature);
+        for pair in cut_at_zeros(piece.bit, &[&tension, &over]).windows(2) {
+            let (a, b) = (pair[0], pair[1]);
+            let turns = piece.turns * (b - a) / (to - from);
+            for (x, w) in &self.rule {
+                *damage += turns * w * response.damage(tension(a + (b - a) * x), curvature);
+            }
+        }
+    }
+
+    fn tube(part: &Part) -> Tube {
+        Tube {
+            od: part.od,
+            area: part.area(),
+            young: part.material.young,
+            span: Span {
+                half_length: 0.5 * part.length,
+                stiffness: part.stiffness(),
+                standoff: part.standoff(),
+            },
+        }
+    }
+
+    /// Turns in doglegs above the one without fatigue.
+    fn turns_above_limit(&self, part: &Part, location: &Location<'_>) -> f64 {
+        let tube = Self::tube(part);
+        let factor = self.settings.limit_factor;
+        let mut turns = 0.0;
+        for segment in self.turning() {
+            for piece in location.pieces(segment) {
+                let (from, to) = piece.bit;
+                let over = |bit| {
+                    let t = location.tension(bit, segment.wob);
+                    self.curvature(piece.arc)
+                        - tube.no_fatigue_curvature(part.permissible, t, factor)
+                };
+                for pair in cut_at_zeros(piece.bit, &[&over]).windows(2) {
+                    let share = if to > from { (pair[1] - pair[0]) / (to - from) } else { 1.0 };
+                    if over(0.5 * (pair[0] + pair[1])) > 0.0 {
+                        turns += piece.turns * share;
+                    }
+                }
+            }
+        }
+        turns
+    }
+
+    /// What is asked of the middle only.
+    fn middle(&self, part: &Part, location: &Location<'_>, found: &mut PartExposure) {
+        let tube = Self::tube(part);
+        let per_joint = part.length * PI * part.contact_diameter();
+        let strut = self.case.hole_diameter.map(|hole| {
+            let column = Column {
+                stiffness: part.stiffness(),
+                weight: part.buoyed_weight(&self.case.fluids),
+                clearance: 0.5 * (hole - part.contact_diameter()),
+                inc: 0.0,
+                build: 0.0,
+                turn: 0.0,
+            };
+            column.limits()
+        });
+        for segment in self.turning() {
+            for piece in location.pieces(segment) {
+                let curvature = self.curvature(piece.arc);
+                let (from, to) = piece.bit;
+                let tension = |bit| location.tension(bit, segment.wob);
+                found.max_curvature = found.max_curvature.max(curvature);
+                let in_band = band(curvature);
+                found.bands.turns[in_band] += piece.turns;
+                found.bands.hours[in_band] += piece.hours;
+                for bit in extremes(piece.bit, tension) {
+                    let t = tension(bit);
+                    found.max_tension = Some(found.max_tension.map_or(t, |m| m.max(t)));
+                    found.min_tension = Some(found.min_tension.map_or(t, |m| m.min(t)));
+                    self.flags(part, &tube, curvature, t, &mut found.flags);
+                }
+                let weight = location.weight();
+                // the side force has a corner, or nearly, where tension comes to carry the weight
+                let arc = self.case.path.arcs()[piece.arc];
+                let inward = |bit| {
+                    let normal = arc.normal_at(bit - location.distance - arc.md);
+                    tension(bit) * arc.curvature + weight * normal.down
+                };
+                for pair in cut_at_zeros(piece.bit, &[&inward]).windows(2) {
+                    let (a, b) = (pair[0], pair[1]);
+                    let share = if to > from { (b - a) / (to - from) } else { 1.0 };
+                    // a nanometre inside, so that an end belongs to this piece's arc
+                    let inside = |x: f64| a + (b - a) * x + 1e-9 * (1.0 - 2.0 * x);
+                    let bit = |x: f64| if to > from { inside(x) } else { to };
+                    let force = |x: f64| {
+                        let bit = bit(x);
+                        side_force(&self.case.path, bit - location.distance, tension(bit), weight)
+                    };
+                    let mean = self.mean((0.0, 1.0), &force, 12);
+                    found.side_force_work += piece.turns * share * mean * per_joint;
+                    let peak = force(highest((0.0, 1.0), force));
+                    found.max_side_force = found.max_side_force.max(peak);
+                    if let Some((scale, vertical)) = strut {
+                        // compression beyond the critical one
+                        let over = |x| -tension(bit(x)) - vertical.max((scale * force(x)).sqrt());
+                        let most = over(highest((0.0, 1.0), over));
+                        found.flags.add_if(most > 0.0, Flags::BUCKLED);
+                    }
+                }
+            }
+        }
+    }
+
+    /// Integral of a function that may have corners: the rule on halves, again and again where that
+    /// changes it.
+    fn mean(&self, (from, to): (f64, f64), f: &impl Fn(f64) -> f64, depth: u32) -> f64 {
+        let middle = 0.5 * (from + to);
+        let apply = |a: f64, b: f64| {
+            let terms = self.rule.iter().map(|(x, w)| w * f(a + (b - a) * x));
+            (b - a) * terms.sum::<f64>()
+        };
+        let (left, right) = (apply(from, middle), apply(middle, to));
+        let whole = apply(from, to);
+        if depth == 0 || (left + right - whole).abs() <= 1e-10 * whole.abs() {
+            return left + right;
+        }
+        self.mean((from, middle), f, depth - 1) + self.mean((middle, to), f, depth - 1)
+    }
+
+    fn flags(&self, part: &Part, tube: &Tube, curvature: f64, tension: f64, flags: &mut Flags) {
+        if tension < 0.0 {
+            flags.add(Flags::COMPRESSION);
+            flags.add_if(self.case.hole_diameter.is_none(), Flags::BUCKLING_UNKNOWN);
+        }
+        if part.kind.spans_tool_joints() && curvature > 0.0 {
+            if part.tool_joint_od.is_none() {
+                flags.add(Flags::CONTACT_UNKNOWN);
+            } else {
+                flags.add_if(curvature > tube.span.contact_curvature(tension), Flags::WALL_CONTACT);
+            }
+        }
+        let axial = tension / tube.area;
+        flags.add_if(axial > part.permissible.highest_axial(), Flags::OVERPULLED);
+    }
+}
