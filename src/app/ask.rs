@@ -6,8 +6,8 @@ use crate::policy::RuleSet;
 use crate::policy::price::Prices;
 use crate::report::due::{self, Ahead};
 use crate::report::{
-    Block, Report, dossier, exposure, find, find_joint, forecast, kin, rule_adoptions, rules,
-    rules_in_force, run_page, statement, stock, trace, why,
+    Block, Report, dossier, exposure, failure, find, find_joint, forecast, kin, rule_adoptions,
+    rules, rules_in_force, run_page, statement, stock, trace, why,
 };
 
 const DAY_MS: f64 = 86_400_000.0;
@@ -119,7 +119,7 @@ impl Session {
     /// Damage of a joint by depth of hole and by what the rig did.
     pub(crate) fn exposure_by_depth(&self, serial: &str) -> Result<Report, Error> {
         let joint = find_joint(&self.book, serial)?;
-        Ok(exposure::by_depth(&self.book, joint, self.units())?)
+        Ok(failure::by_depth(&self.book, joint, self.units())?)
     }
 
     /// What the joints of a run went through.

@@ -1,7 +1,7 @@
 //! What a command is, and how the command line is read.
 //!
 //! A command is a file of this room: its arguments, and what is done with them. It is known to the
-//! program by its line in [`super::COMMANDS`].
+//! program by its line in the table of `mod.rs`.
 
 use std::ffi::OsString;
 use std::fmt;
@@ -9,7 +9,6 @@ use std::process::ExitCode;
 
 use clap::{ArgMatches, Args, CommandFactory, FromArgMatches};
 
-use super::COMMANDS;
 use super::context::{Context, Global};
 use super::failure::Failure;
 
@@ -52,6 +51,16 @@ impl Entry {
     }
 }
 
+/// The commands, in the order in which help names them.
+#[derive(Clone, Copy)]
+pub(super) struct Commands(pub &'static [Entry]);
+
+impl fmt::Debug for Commands {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_list().entries(self.0.iter().map(|entry| entry.name)).finish()
+    }
+}
+
 /// A command line that was read.
 pub(super) struct CommandLine {
     pub global: Global,
@@ -59,39 +68,50 @@ pub(super) struct CommandLine {
     command: Box<dyn Command>,
 }
 
-impl CommandLine {
+impl Commands {
     /// Reads the words of this process; on wrong usage, and for help, says so and ends it.
-    pub(super) fn of_process() -> Self {
+    pub(super) fn of_process(self) -> CommandLine {
         let words: Vec<_> = std::env::args_os().collect();
         // clap prints its own usage errors and help, with exit codes 2 and 0.
-        Self::alone(&words).unwrap_or_else(|| Self::read(&words).unwrap_or_else(|e| e.exit()))
+        self.alone(&words).unwrap_or_else(|| self.read(&words).unwrap_or_else(|e| e.exit()))
     }
 
     /// Reads words by the whole definition; the first one is the program.
-    pub(super) fn read(words: &[OsString]) -> Result<Self, clap::Error> {
-        Self::of(&whole().try_get_matches_from(words)?)
+    pub(super) fn read(self, words: &[OsString]) -> Result<CommandLine, clap::Error> {
+        self.of(&self.whole().try_get_matches_from(words)?)
     }
 
     /// The arguments of one command, read without setting up those of all the others, which took
     /// longer than a small question to the book. What does not read so, help and errors among it, is
     /// read again by the whole definition. The word that names the command may be a value of an
     /// option: then what is left does not read either.
-    fn alone(words: &[OsString]) -> Option<Self> {
+    fn alone(self, words: &[OsString]) -> Option<CommandLine> {
         let entry =
-            words.iter().skip(1).find_map(|w| COMMANDS.iter().find(|entry| w == entry.name))?;
+            words.iter().skip(1).find_map(|w| self.0.iter().find(|entry| w == entry.name))?;
         let one = Global::augment_args(clap::Command::new(env!("CARGO_PKG_NAME")))
             .subcommand_required(true)
             .subcommand(entry.definition());
-        Self::of(&one.try_get_matches_from(words).ok()?).ok()
+        self.of(&one.try_get_matches_from(words).ok()?).ok()
     }
 
-    fn of(matches: &ArgMatches) -> Result<Self, clap::Error> {
+    fn of(self, matches: &ArgMatches) -> Result<CommandLine, clap::Error> {
         let unknown = || clap::Error::new(clap::error::ErrorKind::InvalidSubcommand);
         let (name, own) = matches.subcommand().ok_or_else(unknown)?;
-        let entry = COMMANDS.iter().find(|entry| entry.name == name).ok_or_else(unknown)?;
-        Ok(Self { global: Global::from_arg_matches(matches)?, entry, command: (entry.read)(own)? })
+        let entry = self.0.iter().find(|entry| entry.name == name).ok_or_else(unknown)?;
+        let global = Global::from_arg_matches(matches)?;
+        Ok(CommandLine { global, entry, command: (entry.read)(own)? })
     }
 
+    /// The whole definition, for help, shell completion and the manual page too.
+    pub(super) fn whole(self) -> clap::Command {
+        Global::command()
+            .subcommand_required(true)
+            .arg_required_else_help(true)
+            .subcommands(self.0.iter().map(Entry::definition))
+    }
+}
+
+impl CommandLine {
     /// Does what the command does.
     pub(super) fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         if !self.entry.past {
@@ -101,17 +121,10 @@ impl CommandLine {
     }
 }
 
-/// The whole definition, for help, shell completion and the manual page too.
-pub(super) fn whole() -> clap::Command {
-    Global::command()
-        .subcommand_required(true)
-        .arg_required_else_help(true)
-        .subcommands(COMMANDS.iter().map(Entry::definition))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::cli::COMMANDS;
 
     fn words(line: &str) -> Vec<OsString> {
         std::iter::once("pipelore").chain(line.split(' ')).map(OsString::from).collect()
@@ -119,7 +132,7 @@ mod tests {
 
     #[test]
     fn definitions_hold_together() {
-        whole().debug_assert();
+        COMMANDS.whole().debug_assert();
     }
 
     #[test]
@@ -151,11 +164,12 @@ mod tests {
             ("", false),
         ] {
             let words = words(line);
-            let own = CommandLine::alone(&words)
-                .map(|read| format!("{:?} {:?}", read.global, read.command));
+            let own =
+                COMMANDS.alone(&words).map(|read| format!("{:?} {:?}", read.global, read.command));
             assert_eq!(own.is_some(), read, "{line}");
             if read {
-                let whole = CommandLine::read(&words)
+                let whole = COMMANDS
+                    .read(&words)
                     .map(|read| format!("{:?} {:?}", read.global, read.command));
                 assert_eq!(own, whole.ok(), "{line}");
             }

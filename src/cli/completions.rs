@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use super::command::{self, Command};
+use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind};
 use super::output;
@@ -20,9 +20,10 @@ pub(super) struct CompletionsArgs {
 }
 
 impl Command for CompletionsArgs {
-    fn run(&self, _: &Context) -> Result<ExitCode, Failure> {
+    fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let mut text = Vec::new();
-        clap_complete::generate(self.shell, &mut command::whole(), "pipelore", &mut text);
+        let mut whole = context.commands.whole();
+        clap_complete::generate(self.shell, &mut whole, "pipelore", &mut text);
         output::write(&String::from_utf8_lossy(&text))
     }
 }
@@ -34,11 +35,11 @@ impl Command for CompletionsArgs {
 pub(super) struct ManArgs {}
 
 impl Command for ManArgs {
-    fn run(&self, _: &Context) -> Result<ExitCode, Failure> {
+    fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let fault =
             |e: std::io::Error| Failure::new(Kind::Usage, format!("the page was not made: {e}"));
         let mut text = Vec::new();
-        let mut root = command::whole();
+        let mut root = context.commands.whole();
         root.build();
         clap_mangen::Man::new(root.clone()).render(&mut text).map_err(fault)?;
         for command in root.get_subcommands().filter(|c| c.get_name() != "help") {

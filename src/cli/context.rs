@@ -7,6 +7,7 @@ use std::time::Duration;
 use chrono::Local;
 use clap::Parser;
 
+use super::command::Commands;
 use super::failure::{Failure, Kind};
 use super::past;
 use crate::app::{Caller, Past, Session};
@@ -62,12 +63,14 @@ pub(super) struct Context {
     pub caller: Caller,
     /// Width of the screen; `None` in a pipe.
     pub width: Option<usize>,
+    /// All commands, for those that speak of commands.
+    pub commands: Commands,
     /// From where the book is looked at; `None` for the present.
     past: Option<Past>,
 }
 
 impl Context {
-    pub(super) fn resolve(global: &Global) -> Result<Self, Failure> {
+    pub(super) fn resolve(global: &Global, commands: Commands) -> Result<Self, Failure> {
         let now = match &global.now {
             Some(text) => text
                 .parse::<Moment>()
@@ -99,6 +102,7 @@ impl Context {
             past: past::read(as_of, known_on, caller.offset_minutes())?,
             caller,
             width: width(),
+            commands,
         })
     }
 

@@ -6,7 +6,7 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use super::command::{Command, CommandLine};
+use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, usage};
 use super::output;
@@ -73,7 +73,7 @@ impl Command for DemoArgs {
         for words in QUESTIONS {
             output::write(&format!("\n$ {}\n\n", typed(words)))?;
             let line: Vec<_> = ["pipelore"].iter().chain(words).map(OsString::from).collect();
-            let read = CommandLine::read(&line).map_err(|e| usage(e.to_string()))?;
+            let read = context.commands.read(&line).map_err(|e| usage(e.to_string()))?;
             read.run(&context.with_book(path.clone()))?;
         }
         output::write(&format!(

@@ -50,11 +50,10 @@ mod why;
 
 use std::process::ExitCode;
 
-use command::{CommandLine, Entry};
+use command::{Commands, Entry};
 use context::Context;
 
-/// The commands, in the order in which help names them.
-static COMMANDS: [Entry; 31] = [
+static COMMANDS: Commands = Commands(&[
     Entry::now::<new::NewArgs>("new"),
     Entry::now::<demo::DemoArgs>("demo"),
     Entry::now::<load::LoadArgs>("load"),
@@ -86,12 +85,12 @@ static COMMANDS: [Entry; 31] = [
     Entry::now::<resume::ResumeArgs>("resume"),
     Entry::now::<salvage::SalvageArgs>("salvage"),
     Entry::now::<seal::SealArgs>("seal"),
-];
+]);
 
 /// Runs the command line of this process.
 pub fn main() -> ExitCode {
-    let line = CommandLine::of_process();
-    let context = match Context::resolve(&line.global) {
+    let line = COMMANDS.of_process();
+    let context = match Context::resolve(&line.global, COMMANDS) {
         Ok(context) => context,
         Err(failure) => return failure.report(false),
     };

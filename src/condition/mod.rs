@@ -10,7 +10,7 @@
 //! - `catalogue`: findings in the trade's words. `methods`, `needs`, `levels`: what each method can
 //!   see, what a part needs before it is passed, what a level of inspection asks for.
 //! - `subject`, `assess`, `verdict`, `text`: judging, and saying so.
-//! - `repair`, `repair_check`, `restriction`, `history`: what work resets and may do, what a joint
+//! - `repair`, `repair_check`, `restriction`, `restrict`, `history`: what work resets and may do, what a joint
 //!   carries on, how its class may change.
 //!
 //! A verdict computes and recommends; a qualified person decides. Paint that was seen never enters.
@@ -28,6 +28,7 @@ mod needs;
 mod plausible;
 mod repair;
 mod repair_check;
+mod restrict;
 mod restriction;
 mod subject;
 mod table;
@@ -54,7 +55,8 @@ pub use needs::{Need, Wanted, needs};
 pub use plausible::{Implausible, implausible};
 pub use repair::{Reset, WorkEffect, WorkOn, can_clear, ends_restriction, work_effect};
 pub use repair_check::{RepairHistory, RepairInput, RepairIssue, Severity, check_repair};
-pub use restriction::{Kept, Restriction, RunFacts, restrictions_after};
+pub use restrict::restrictions_after;
+pub use restriction::{Kept, Restriction, RunFacts};
 pub use subject::{
     Amount, Connection, ConnectionLimit, ConnectionLimits, Earlier, Found, Looked, Measured,
     Nominal, NominalKind, Subject, SubjectError, SubjectProblem, measure_of, nominal_kind,

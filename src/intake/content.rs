@@ -2,10 +2,10 @@
 
 use std::io::{self, Read};
 
-use super::Options;
 use super::diagnostic::{Diagnostic, Diagnostics};
 use super::kinds::{Kind, fit, fits, rough};
 use super::lookup::World;
+use super::options::Options;
 use super::table::{Columns, Delimiter, LOOK, RawRow, detect, rows, titles};
 use super::text::{self, Encoding};
 use super::witsml;

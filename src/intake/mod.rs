@@ -12,6 +12,7 @@ mod log;
 mod lookup;
 mod number;
 mod operations;
+mod options;
 mod resolve;
 mod run;
 mod show;
@@ -30,6 +31,7 @@ pub use lookup::{
     unwatched,
 };
 pub use number::Decimal;
+pub use options::Options;
 pub use resolve::settle;
 pub use show::{show, tame};
 pub use table::{Columns, ColumnsError, Delimiter, StatedColumn};
@@ -46,38 +48,6 @@ use log::is_las;
 use lookup::base_name;
 use table::{Constant, RawRow, Reading, Table, Where, read_layout};
 use witsml::Object;
-
-/// How a file is to be read.
-#[derive(Clone, Debug, Default)]
-pub struct Options {
-    /// What it is about; told by its header when absent.
-    pub kind: Option<Kind>,
-    /// Its columns, where its header does not say enough.
-    pub columns: Option<Columns>,
-    /// Its delimiter; detected when absent.
-    pub delimiter: Option<Delimiter>,
-    /// Its decimal sign; told from its numbers when absent.
-    pub decimal: Option<Decimal>,
-    /// Texts that mean "no value", besides the usual ones.
-    pub nulls: Vec<String>,
-    /// Dates, and clock times without an offset.
-    pub clock: Clock,
-    /// Values that hold for every row: `well`, `date`, `inspector` … by the name of the field.
-    pub given: BTreeMap<String, String>,
-    /// How a log is cut.
-    pub cut: CutRules,
-    /// A clash with the book is a warning, not an error.
-    pub keep_conflicts: bool,
-    /// A column that nothing reads is an error: each was typed on purpose.
-    pub every_column: bool,
-}
-
-impl Options {
-    /// The options that a file's companions share.
-    fn plain(&self) -> Self {
-        Self { kind: None, columns: None, delimiter: None, given: BTreeMap::new(), ..self.clone() }
-    }
-}
 
 /// What became of the data rows of a file. Every row is in one of the three.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

@@ -5,9 +5,8 @@ use std::collections::BTreeMap;
 use crate::model::Histogram;
 use crate::projection::rows::{JointRow, JointRunRow, RunRow};
 use crate::store::Book;
-use crate::units::{Measure, UnitSystem};
+use crate::units::Measure;
 
-use super::life::Reader;
 use super::lookup::{find_run, joint_row};
 use super::{Bars, Block, Cell, Column, Fact, Report, ReportError, Table, instant};
 
@@ -277,19 +276,6 @@ pub fn of_joint(book: &Book, joint: i64, offset: i32) -> Result<Report, ReportEr
     });
     if let Ok(histogram) = Histogram::decode(&row.histogram) {
         report.push(by_dogleg(&histogram));
-    }
-    report.push(Block::Note(RANKING.to_owned()));
-    Ok(report)
-}
-
-/// Where in which hole a joint's damage was done, and doing what.
-pub fn by_depth(book: &Book, joint: i64, units: UnitSystem) -> Result<Report, ReportError> {
-    let reader = Reader::in_units(book, units);
-    let life = reader.life(joint)?;
-    let mut report = Report::new("exposure");
-    report.push(Block::Heading(format!("Damage of {} by depth of hole", life.row.serial)));
-    for block in super::failure::by_depth(&reader, &life)? {
-        report.push(block);
     }
     report.push(Block::Note(RANKING.to_owned()));
     Ok(report)

@@ -10,7 +10,7 @@ pub mod dossier;
 pub mod due;
 pub mod effects;
 pub mod exposure;
-mod failure;
+pub mod failure;
 pub mod find;
 mod graphs;
 pub mod kin;

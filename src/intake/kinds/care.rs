@@ -1,6 +1,7 @@
 //! Repairs, make-ups, events, failures.
 
-use super::{Context, DATES, SERIALS, date, inspection, serial, text, when};
+use super::common::{Context, DATES, SERIALS, date, serial, text, when};
+use super::inspection;
 use crate::condition::{Measured, Subject};
 use crate::intake::resolve;
 use crate::intake::table::{Field, Holds, Row};

@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use super::{Context, DATES, Made, date, serial, text, when};
+use super::Made;
+use super::common::{Context, DATES, date, serial, text, when};
 use crate::intake::diagnostic::Diagnostics;
 use crate::intake::resolve;
 use crate::intake::table::{Field, Holds, Row, Table};

@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use super::{Context, DATES, Made, date, phrase, serial, text, when};
+use super::common::{Context, DATES, date, serial, text, when};
+use super::{Made, phrase};
 use crate::condition::{Catalogue, Found, Subject, SubjectProblem, implausible};
 use crate::intake::diagnostic::Diagnostics;
 use crate::intake::resolve;

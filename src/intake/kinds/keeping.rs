@@ -1,6 +1,6 @@
 //! Instruments and their checks, decisions, notes.
 
-use super::{Context, DATES, SERIALS, date, text, when};
+use super::common::{Context, DATES, SERIALS, date, text, when};
 use crate::intake::resolve;
 use crate::intake::table::{Field, Holds, Row};
 use crate::model::{

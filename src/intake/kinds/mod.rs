@@ -1,6 +1,7 @@
 //! Kinds of file: which fields each has, and how each row becomes an entry.
 
 mod care;
+mod common;
 mod custody;
 mod identity;
 mod inspection;
@@ -12,12 +13,12 @@ use std::collections::HashMap;
 use std::fmt;
 use std::sync::LazyLock;
 
+pub(super) use common::Context;
 pub(super) use identity::{body_fields, check_dimensions};
 
 use super::diagnostic::Diagnostics;
-use super::lookup::Lookup;
 use super::resolve::{Made, merge_joints};
-use super::table::{Columns, Field, Fields, Holds, LOOK, RawRow, Row, Table, header_row};
+use super::table::{Columns, Field, Fields, LOOK, RawRow, Row, Table, header_row};
 use crate::model::{Moment, fold, nearest_word};
 
 /// What a file is about.
@@ -314,14 +315,6 @@ pub(super) fn fit(
     (!found.is_empty()).then_some(Fit { kind, known: found.len(), missing })
 }
 
-/// What a reader of rows needs besides the rows.
-pub(super) struct Context<'a> {
-    /// The book.
-    pub lookup: &'a dyn Lookup,
-    /// Clashes with the book are warnings, not errors.
-    pub keep_conflicts: bool,
-}
-
 /// Reads a table of any kind that becomes entries row by row, or as a whole.
 pub(super) fn read(
     kind: Kind,
@@ -363,33 +356,6 @@ fn each(
         .map(|(row, (effective, body))| Made { rows: vec![row], effective, body })
         .collect()
 }
-
-/// The date of a row, which every fact needs.
-fn date(row: &mut Row<'_>) -> Option<Moment> {
-    if row.text("date").is_none() {
-        row.missing("date", "every fact needs the day it happened: add a date column, or state one date for the file");
-        return None;
-    }
-    row.moment("date")
-}
-
-fn text(key: &str, aliases: &str) -> Field {
-    Field::new(key, Holds::Text, aliases)
-}
-
-fn when(key: &str, aliases: &str) -> Field {
-    Field::new(key, Holds::When, aliases)
-}
-
-fn serial() -> Field {
-    Field::new("serial", Holds::Serial, SERIALS)
-}
-
-/// Titles of the column that names a joint. "Joint no" is not among them: it numbers rows.
-const SERIALS: &str = "serial_number serial_no serial_nr serial_num serials sn s_n ser_no joint joint_serial pipe_serial joint_id stencil";
-
-/// Titles of the column that says when something happened.
-const DATES: &str = "day when effective date_time datetime date_of_event";
 
 #[cfg(test)]
 mod tests {

@@ -1,6 +1,7 @@
 //! Surveys: stations of measured depth, inclination and azimuth.
 
-use super::{Made, when};
+use super::Made;
+use super::common::when;
 use crate::intake::diagnostic::Diagnostics;
 use crate::intake::table::{Field, Holds, Table};
 use crate::model::{Body, Moment, Qty, StationLine, SurveyBody};

@@ -3,11 +3,11 @@
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use crate::intake::Options;
 use crate::intake::diagnostic::{Diagnostic, Diagnostics};
 use crate::intake::kinds::Kind;
 use crate::intake::log::CutRules;
 use crate::intake::number::Decimal;
+use crate::intake::options::Options;
 use crate::intake::table::{
     Constant, Field, Holds, Layout, RawRow, Reading, Table, Where, constant, find, header_row,
 };

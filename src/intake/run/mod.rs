@@ -7,10 +7,10 @@ mod said;
 
 pub(super) use header::{fields, fit};
 
-use super::Options;
 use super::diagnostic::{Diagnostic, Diagnostics};
 use super::kinds::Context;
 use super::lookup::{World, beside};
+use super::options::Options;
 use super::resolve::Made;
 use super::table::RawRow;
 use crate::model::{Body, Moment, RunBody, RunGrade, Segment, Swap};

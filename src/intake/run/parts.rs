@@ -7,8 +7,9 @@ use crate::intake::diagnostic::Diagnostics;
 use crate::intake::kinds::{Context, Kind, fit};
 use crate::intake::log::{self, LogRead};
 use crate::intake::lookup::{World, base_name};
+use crate::intake::options::Options;
 use crate::intake::table::{RawRow, Reading, Table, Where, read_layout};
-use crate::intake::{Options, operations, tally};
+use crate::intake::{operations, tally};
 use crate::model::{LogSource, Segment, TallyLine};
 /// Segments with their source, from a log or a summary.
 pub(super) struct Cut {

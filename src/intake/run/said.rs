@@ -2,10 +2,10 @@
 
 use std::ops::RangeInclusive;
 
-use crate::intake::Options;
 use crate::intake::kinds::Context;
 use crate::intake::log::{CutRules, LogOptions};
 use crate::intake::number::Decimal;
+use crate::intake::options::Options;
 use crate::intake::resolve;
 use crate::intake::table::{Columns, Delimiter, Row};
 use crate::intake::tally::Order;

@@ -11,7 +11,7 @@ use crate::mechanics::string as mech;
 use crate::model::{Qty, StationLine, SurveyBody};
 use crate::units::{Measure, Unit};
 
-use super::model::JointLine;
+use super::input::JointLine;
 use super::tally::NamedPart;
 
 /// A stretch of the run with one tally.

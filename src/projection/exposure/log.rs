@@ -4,7 +4,7 @@ use crate::mechanics::string as mech;
 use crate::model::{Activity, Qty, RunBody, Segment};
 use crate::units::Measure;
 
-use super::model::base;
+use super::input::base;
 
 /// What the rig did; for a run of which only a summary is known, one stretch of drilling.
 pub(in crate::projection) fn segments(body: &RunBody) -> Vec<Segment> {

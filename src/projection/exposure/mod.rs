@@ -3,6 +3,7 @@
 //! its figures into whole quanta.
 
 mod case;
+mod input;
 mod log;
 mod method;
 mod model;
@@ -10,9 +11,10 @@ mod quantise;
 mod tally;
 
 pub use case::path_of;
+pub use input::{JointFacts, JointLine, RunInput};
 pub use method::Method;
-pub use model::{JointLine, RunInput, RunModel, StringAt};
-pub use tally::{JointFacts, NamedPart};
+pub use model::{RunModel, StringAt};
+pub use tally::NamedPart;
 
 pub(in crate::projection) use log::segments;
 
@@ -28,6 +30,6 @@ pub fn flag_names() -> impl Iterator<Item = (i64, &'static str)> {
     own.into_iter().chain(
         Flags::NAMES
             .into_iter()
-            .map(|(f, name)| (i64::from(f.bits()) << model::MECHANICS_FLAGS, name)),
+            .map(|(f, name)| (i64::from(f.bits()) << input::MECHANICS_FLAGS, name)),
     )
 }

@@ -1,63 +1,18 @@
 //! A run ready to be computed.
 
-use std::collections::BTreeMap;
-
 use crate::mechanics::exposure::{PartExposure, Profile};
 use crate::mechanics::path::Path;
 use crate::mechanics::string as mech;
-use crate::model::{
-    Body, Component, EntryId, Environment, Instant, Moment, Qty, RunBody, RunGrade, Segment,
-    SurveyBody,
-};
+use crate::model::{Body, Component, Environment, Instant, Moment, RunBody, RunGrade, Segment};
 use crate::units::Measure;
 
-use super::super::facts::Placed;
 use super::super::joint::{ESTIMATED, FINISH_IS_DAY, MISFIT, START_IS_DAY, TWICE};
 use super::super::rows::{JointRunRow, RunPartRow, RunRow};
 use super::case::{Case, Span, line_key, path_of};
+use super::input::{JointLine, RunInput, base};
 use super::log::segments;
-use super::method::Method;
 use super::quantise::{Knowledge, Quanta, quantise};
-use super::tally::{JointFacts, NamedPart, TallyReader};
-
-/// Bits of `flags` from which the validity flags of `mechanics` stand.
-pub(super) const MECHANICS_FLAGS: u32 = 16;
-
-/// What a run model is made from.
-#[derive(Debug)]
-pub struct RunInput<'a> {
-    /// The run.
-    pub run: &'a Placed,
-    /// Survey in force, and its place.
-    pub survey: Option<(&'a SurveyBody, i64)>,
-    /// Joints of the tally, by place.
-    pub joints: &'a BTreeMap<i64, JointFacts>,
-    /// Places of joints by the entries that introduced them.
-    pub positions: &'a BTreeMap<EntryId, i64>,
-    /// Fatigue method in force.
-    pub method: &'a Method,
-    /// Some of the rig equipment used failed its next check.
-    pub equipment_doubtful: bool,
-}
-
-/// A joint of the book in the string.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct JointLine {
-    /// The joint.
-    pub joint: i64,
-    /// Joints of the book below it, plus one.
-    pub place: i64,
-    /// What its figures are derived from, as a short digest.
-    pub key: i64,
-    /// Distance from the bit to its pin shoulder, nm.
-    pub(super) from_bit: i64,
-    pub(super) length: i64,
-    pub(super) section_known: bool,
-    /// It stands elsewhere in the tally too.
-    pub(super) twice: bool,
-    /// Part index in each phase of the run; `None` while it was not in the string.
-    pub(super) parts: Vec<Option<usize>>,
-}
+use super::tally::{NamedPart, TallyReader};
 
 /// A run ready to be computed.
 #[derive(Clone, Debug)]
@@ -78,10 +33,6 @@ pub struct StringAt {
     pub parts: Vec<NamedPart>,
     /// The mud weight was recorded; else it counts as none.
     pub mud_known: bool,
-}
-
-pub(super) fn base(q: Option<&Qty>, measure: Measure) -> Option<f64> {
-    q.and_then(|q| q.base(measure))
 }
 
 impl RunModel {

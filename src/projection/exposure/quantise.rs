@@ -69,6 +69,6 @@ pub(super) fn quantise(e: &PartExposure, known: Knowledge) -> Quanta {
         top_depth: e.shallowest.and_then(|d| Measure::Depth.store_f64(d)),
         bottom_depth: e.deepest.and_then(|d| Measure::Depth.store_f64(d)),
         histogram,
-        flags: i64::from(e.flags.bits()) << super::model::MECHANICS_FLAGS,
+        flags: i64::from(e.flags.bits()) << super::input::MECHANICS_FLAGS,
     }
 }

@@ -4,43 +4,14 @@ use std::collections::BTreeMap;
 
 use crate::mechanics::bending::PermissibleStress;
 use crate::mechanics::string as mech;
-use crate::model::{Component, Instant, JointBody, PartLine, RunBody, Segment, TallyLine};
+use crate::model::{Component, Instant, PartLine, RunBody, Segment, TallyLine};
 use crate::units::Measure;
 
-use super::super::dims::{self, Nominal};
+use super::super::dims;
 use super::super::rows::DimensionRow;
 use super::case::Phase;
+use super::input::{JointFacts, JointLine, RunInput, base};
 use super::log::between;
-use super::model::{JointLine, RunInput, base};
-
-/// What a run reads of a joint.
-#[derive(Clone, Debug, PartialEq)]
-pub struct JointFacts {
-    /// What it is.
-    pub component: Component,
-    /// Grade of the tube, as written.
-    pub grade: Option<String>,
-    /// Certificate dimensions.
-    pub nominal: Nominal,
-    /// Weight in air, kg/m.
-    pub weight: Option<f64>,
-    /// Dimensions by time.
-    pub dims: Vec<DimensionRow>,
-}
-
-impl JointFacts {
-    /// Reads the entry that introduced a joint.
-    pub fn of(body: &JointBody, dims: Vec<DimensionRow>) -> Self {
-        let weight = body.air_weight.as_ref().or(body.weight.as_ref());
-        Self {
-            component: body.component,
-            grade: body.grade.clone(),
-            nominal: Nominal::of(body),
-            weight: weight.and_then(|q| q.base(Measure::LinearMass)),
-            dims,
-        }
-    }
-}
 
 /// A part of a string: what the tally calls it, and how well it is known.
 #[derive(Clone, Debug, PartialEq, Eq)]

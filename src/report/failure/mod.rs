@@ -10,10 +10,12 @@ use std::rc::Rc;
 
 use crate::model::{Body, FailureBody, Instant, Place, Vocabulary};
 use crate::projection::rows::{FailureRow, JointRunRow};
-use crate::units::Measure as M;
+use crate::store::Book;
+use crate::units::{Measure as M, UnitSystem};
 
+use super::exposure::RANKING;
 use super::life::{Life, Reader, Seen};
-use super::{Block, Cell, Column, Fact, ReportError, Table, instant};
+use super::{Block, Cell, Column, Fact, Report, ReportError, Table, instant};
 
 pub(crate) use limits::Called;
 pub(super) use rules::of_joint;
@@ -180,11 +182,20 @@ fn by_run(life: &Life, case: &Case<'_>, offset: i32) -> Table {
     }
 }
 
-/// Where in which hole a joint's damage was done, at the place that took most.
-pub(super) fn by_depth(reader: &Reader<'_>, life: &Life) -> Result<Vec<Block>, ReportError> {
+/// Where in which hole a joint's damage was done, and doing what.
+pub fn by_depth(book: &Book, joint: i64, units: UnitSystem) -> Result<Report, ReportError> {
+    let reader = Reader::in_units(book, units);
+    let life = reader.life(joint)?;
     let worst = [life.row.damage_pin, life.row.damage_middle, life.row.damage_box];
+    // At the place that took most.
     let at = (0..3).max_by_key(|i| worst[*i]).unwrap_or(0);
-    places::blocks(reader, life, at)
+    let mut report = Report::new("exposure");
+    report.push(Block::Heading(format!("Damage of {} by depth of hole", life.row.serial)));
+    for block in places::blocks(&reader, &life, at)? {
+        report.push(block);
+    }
+    report.push(Block::Note(RANKING.to_owned()));
+    Ok(report)
 }
 
 /// A part of a whole.
