@@ -97,13 +97,3 @@ impl Misses {
         );
     }
 }
-
-/// A folder of the open data sets, none (and a line that says so) where they are not at hand.
-pub fn open_data(folder: &str) -> Option<std::path::PathBuf> {
-    let root = std::env::var("PIPELORE_OPEN_DATA").unwrap_or_default();
-    if root.is_empty() {
-        eprintln!("skipped: PIPELORE_OPEN_DATA is not set");
-        return None;
-    }
-    Some(Path::new(&root).join(folder))
-}

@@ -12,6 +12,7 @@ use pipelore::intake::{
 use pipelore::model::{Activity, Body, Component, SurveyBody};
 
 use crate::intake::{run_of, show_all, the_run};
+use crate::open_data;
 
 /// Files below a folder.
 struct Folder(PathBuf);
@@ -22,12 +23,8 @@ impl Files for Folder {
     }
 }
 
-fn folder(test: &str) -> Option<Folder> {
-    let dir = std::env::var_os("PIPELORE_OPEN_DATA");
-    if dir.is_none() {
-        println!("skipped {test}: PIPELORE_OPEN_DATA names no folder of open data");
-    }
-    dir.map(|dir| Folder(PathBuf::from(dir)))
+fn folder() -> Option<Folder> {
+    open_data::folder(".").map(Folder)
 }
 
 fn survey(files: &Folder, name: &str, columns: &str) -> (SurveyBody, Outcome) {
@@ -51,7 +48,7 @@ fn survey(files: &Folder, name: &str, columns: &str) -> (SurveyBody, Outcome) {
 
 #[test]
 fn research_wells_go_through_untouched() {
-    let Some(files) = folder("research_wells_go_through_untouched") else { return };
+    let Some(files) = folder() else { return };
     let columns = "md [m], inc [deg], azi [deg], tvd [m], north [m], east [m], \
                    dls [deg/30m], build [deg/30m], turn [deg/30m], section [m]";
     for (name, stations) in [("U3", 23), ("U5A", 10), ("U6", 37), ("U6A", 110)] {
@@ -72,7 +69,7 @@ fn research_wells_go_through_untouched() {
 
 #[test]
 fn iscwsa_wells_have_a_decimal_comma_and_one_is_in_feet() {
-    let Some(files) = folder("iscwsa_wells_have_a_decimal_comma_and_one_is_in_feet") else {
+    let Some(files) = folder() else {
         return;
     };
     let (one, out) = survey(
@@ -96,7 +93,7 @@ fn iscwsa_wells_have_a_decimal_comma_and_one_is_in_feet() {
 
 #[test]
 fn a_survey_without_header_or_units_is_told_how_to_state_them() {
-    let Some(files) = folder("a_survey_without_header_or_units_is_told_how_to_state_them") else {
+    let Some(files) = folder() else {
         return;
     };
     let lookup = MemoryLookup::default();
@@ -115,7 +112,7 @@ fn a_survey_without_header_or_units_is_told_how_to_state_them() {
 /// of at most 3 ft with a rate above 0.5 ft/h.
 #[test]
 fn the_log_by_depth_gives_its_reference_hours_and_turns() {
-    let Some(files) = folder("the_log_by_depth_gives_its_reference_hours_and_turns") else {
+    let Some(files) = folder() else {
         return;
     };
     let lookup = MemoryLookup::default();
@@ -173,7 +170,7 @@ fn the_log_by_depth_gives_its_reference_hours_and_turns() {
 /// Samples of LAS hold no drilling log; they show that headers are read and what is wrong is said.
 #[test]
 fn las_samples_say_what_they_lack() {
-    let Some(files) = folder("las_samples_say_what_they_lack") else { return };
+    let Some(files) = folder() else { return };
     let lookup = MemoryLookup::default();
     let world = World { files: &files, lookup: &lookup, progress: &unwatched };
     let said = |name: &str| {
@@ -197,7 +194,7 @@ fn las_samples_say_what_they_lack() {
 /// values that say what they lack.
 #[test]
 fn witsml_objects_are_read_or_say_what_is_wrong() {
-    let Some(files) = folder("witsml_objects_are_read_or_say_what_is_wrong") else { return };
+    let Some(files) = folder() else { return };
     let lookup = MemoryLookup::default();
     let world = World { files: &files, lookup: &lookup, progress: &unwatched };
     let load = |name: &str| read(name, &Options::default(), &world);

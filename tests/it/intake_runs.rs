@@ -1,7 +1,5 @@
 //! Tallies, and runs that pull in their tally and log.
 
-use std::path::PathBuf;
-
 use pipelore::intake::{MemoryFiles, MemoryLookup, Options, World, read, unwatched};
 use pipelore::model::{Activity, Body, Component, RunGrade};
 
@@ -92,15 +90,7 @@ fn a_run_may_be_a_sheet_with_its_tally_below() {
 /// data, and are read as they are.
 #[test]
 fn the_independently_integrated_run_reads_as_it_is() {
-    let Some(dir) = std::env::var_os("PIPELORE_OPEN_DATA").map(PathBuf::from) else {
-        println!("skipped: PIPELORE_OPEN_DATA names no folder of open data");
-        return;
-    };
-    let dir = dir.join("../reference/exposure_case");
-    if !dir.exists() {
-        println!("skipped: no reference case beside the open data");
-        return;
-    }
+    let Some(dir) = crate::open_data::folder("../reference/exposure_case") else { return };
     let bytes = |name: &str| std::fs::read(dir.join(name)).unwrap();
     let files = MemoryFiles::default()
         .with("log.csv", bytes("log.csv"))

@@ -65,6 +65,7 @@ mod laws_tube;
 mod library;
 mod looking_back;
 mod moves;
+mod open_data;
 mod rack;
 mod rate;
 mod readme;

@@ -5,7 +5,7 @@ use std::fs;
 
 use pipelore::mechanics::path::{Path, Station, degrees_per_30m};
 
-use crate::check_values::{Misses, open_data, table};
+use crate::check_values::{Misses, table};
 
 const FOOT: f64 = 0.3048;
 
@@ -90,7 +90,7 @@ fn published_points_on_arcs() {
 /// to 0.01 (m, ft, deg/30 m) and angles to 0.01 deg.
 #[test]
 fn whole_wells_with_published_positions() {
-    let Some(folder) = open_data("surveys") else { return };
+    let Some(folder) = crate::open_data::folder("surveys") else { return };
     let mut misses = Misses::default();
     let mut wells = 0;
     for entry in fs::read_dir(folder).unwrap() {
