@@ -49,11 +49,12 @@
 //! One library crate, one thin binary. A *room* is a folder of this crate; rooms stand in
 //! dependency order and a room knows only those above it (`tests/it/rooms.rs` checks that):
 //!
-//! `units` → `model` → `mechanics` → `condition` → `ledger` → `projection` → `store` → `intake` →
-//! `filter` → `policy` → `report` → `app` → `render` → `cli`.
+//! `units` → `model` → `mechanics` → `condition` → `ledger` → `schema` → `projection` → `store` →
+//! `intake` → `filter` → `policy` → `report` → `app` → `render` → `cli`.
 //!
 //! From an input file to a printed answer: `app` has `intake` read files into entries of `model`;
-//! `ledger` gives them canonical bytes and chains them; `projection` folds them, with `mechanics` and
+//! `ledger` gives them canonical bytes and chains them; `schema` declares what is derived from them;
+//! `projection` folds them, with `mechanics` and
 //! `condition`, into what each joint is and went through; `store` keeps both in one SQLite file;
 //! `filter` and `policy` turn questions into queries; `report` answers with data; `render` prints
 //! it; `cli` is the door for people.
@@ -84,6 +85,8 @@ pub mod projection;
 pub mod render;
 #[doc(hidden)]
 pub mod report;
+#[doc(hidden)]
+pub mod schema;
 #[doc(hidden)]
 pub mod store;
 #[doc(hidden)]

@@ -8,9 +8,9 @@ use crate::intake::{JointMatch, Kind, Lookup, catalogue_word};
 use crate::model::{Body, EntryId, InspectionBody, JointBody, JointRef, Method, Moment, WordError};
 use crate::projection::book::BookFacts;
 use crate::projection::joint::{Appraisal, Ask, appraise_alone};
-use crate::projection::rows::JointRow;
 use crate::report::Report;
 use crate::report::assess::{Show, add_level, report, size_fields};
+use crate::schema::JointRow;
 use crate::units::UnitSystem;
 
 /// A verdict in words, and what it comes to.
@@ -54,7 +54,7 @@ impl Session {
     ) -> Result<Assessed, Error> {
         let (book, caller) = (&self.book, &self.caller);
         let joint = crate::report::find_joint(book, serial)?;
-        let row: Option<JointRow> = book.rows("WHERE joint = ?1", &[&joint])?.into_iter().next();
+        let row: Option<JointRow> = book.row(joint)?;
         let Some(row) = row else {
             return Err(wrong_words(format!("no joint answers to {serial}")));
         };
@@ -62,7 +62,7 @@ impl Session {
             None
         } else {
             // Two joints may share the serial: the one that was found is meant.
-            fields.push(("serial".to_owned(), format!("{}@{}", row.serial, row.name)));
+            fields.push(("serial".to_owned(), format!("{}@{}", row.serial, row.introduced_by)));
             words::dated(&mut fields, caller);
             Some(inspection(&fields, &self.lookup(), caller)?)
         };

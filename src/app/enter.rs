@@ -8,10 +8,10 @@ use crate::condition::{Severity as Weight, Threshold, thresholds};
 use crate::intake::{Kind, Outcome, show};
 use crate::model::{Body, Draft, EntryId, RepairBody};
 use crate::projection::joint::{Appraisal, Ask};
-use crate::projection::rows::JointRow;
 use crate::report::assess::{Show, describe};
 use crate::report::sheet::unique_serial;
 use crate::report::{Block, Cell, Fact, Report, assess, find_joint, makeup, rack};
+use crate::schema::JointRow;
 use crate::store::{AppendOptions, Appended};
 
 impl Session {
@@ -108,7 +108,7 @@ impl Session {
     /// The joint that a person names; `None` when the entry that introduced it is struck out.
     pub(crate) fn joint(&self, serial: &str) -> Result<Option<JointRow>, Error> {
         let joint = find_joint(&self.book, serial)?;
-        Ok(self.book.rows("WHERE joint = ?1", &[&joint])?.into_iter().next())
+        Ok(self.book.row(joint)?)
     }
 
     /// The serial of a joint; with its entry where another joint answers to the same.

@@ -3,8 +3,8 @@
 use super::error::words;
 use super::{Error, Session};
 use crate::model::{Method, Moment};
-use crate::projection::rows::JointRow;
 use crate::report::sheet::{Head, InspectionSheet, Which, day_of, inspection, joints};
+use crate::schema::JointRow;
 
 impl Session {
     /// The joints that are meant, and what was left out, and why.

@@ -11,7 +11,7 @@ use crate::intake::{
     catalogue_word, settle, show,
 };
 use crate::model::{Body, Draft, EntryId, JointBody, JointRef, Moment, Serial, WordError};
-use crate::projection::rows::{JointRow, RunRow, SerialRow};
+use crate::schema::{JointRow, Rows, RunRow, SerialRow};
 use crate::store::{Appended, Book, Clash};
 
 /// Files of this machine, by their paths.
@@ -47,16 +47,14 @@ impl BookLookup<'_> {
 
 impl Lookup for BookLookup<'_> {
     fn joints(&self, key: &str) -> Vec<JointMatch> {
-        let rows: Vec<SerialRow> =
-            self.book.rows("WHERE key = ?1 ORDER BY joint, since", &[&key]).unwrap_or_default();
+        let rows = self.book.rows(&Rows::of(SerialRow::key(), key)).unwrap_or_default();
         rows.iter()
             .filter_map(|row| {
-                let joint: JointRow =
-                    self.book.rows("WHERE joint = ?1", &[&row.joint]).ok()?.into_iter().next()?;
+                let joint: JointRow = self.book.row(row.joint).ok()??;
                 Some(JointMatch {
                     joint: JointRef {
                         serial: Serial::parse(&row.serial).ok()?,
-                        joint: joint.name.parse().ok()?,
+                        joint: joint.introduced_by.parse().ok()?,
                     },
                     component: joint.component,
                     since: self.moment(row.since),
@@ -68,8 +66,8 @@ impl Lookup for BookLookup<'_> {
     }
 
     fn runs(&self, name: &str) -> Vec<EntryId> {
-        let rows: Vec<RunRow> =
-            self.book.rows("WHERE name = ?1 COLLATE NOCASE", &[&name]).unwrap_or_default();
+        let named = Rows::all().named(RunRow::name(), name);
+        let rows: Vec<RunRow> = self.book.rows(&named).unwrap_or_default();
         rows.iter().filter_map(|r| self.entry_of(r.run)).collect()
     }
 

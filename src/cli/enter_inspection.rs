@@ -16,13 +16,13 @@ use crate::app::{Error, Session};
 use crate::intake::Outcome;
 use crate::model::{Method, Vocabulary};
 use crate::projection::joint::Appraisal;
-use crate::projection::rows::JointRow;
 use crate::render::safe::for_screen;
 use crate::report::assess::{class_name, describe};
 use crate::report::sheet::{
     ReadingColumn, Which, column_limits, columns, last_reading, limits_text, usual_methods,
 };
 use crate::report::{Block, Report, rack};
+use crate::schema::JointRow;
 use crate::store::Access;
 use crate::units::UnitSystem;
 

@@ -12,20 +12,16 @@ use super::error::Span;
 pub struct Word {
     /// As written (text without its quotes).
     pub text: String,
-    /// Where.
     pub span: Span,
 }
 
 /// A part of a filter with its place.
 #[derive(Clone, Debug)]
 pub struct Expr {
-    /// What it is.
     pub kind: ExprKind,
-    /// Where.
     pub span: Span,
 }
 
-/// Signs that compare.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Cmp {
     /// `=`
@@ -43,7 +39,6 @@ pub enum Cmp {
 }
 
 impl Cmp {
-    /// The sign.
     pub const fn sign(self) -> &'static str {
         match self {
             Self::Eq => "=",
@@ -77,14 +72,12 @@ pub enum Quant {
     No,
     /// At least one, and each.
     Every,
-    /// The latest.
     Latest,
     /// The first.
     First,
 }
 
 impl Quant {
-    /// The word.
     pub const fn word(self) -> &'static str {
         match self {
             Self::Any => "any",
@@ -99,18 +92,13 @@ impl Quant {
 /// How records are folded into one value.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Fold {
-    /// Their sum.
     Sum,
-    /// The largest.
     Max,
-    /// The smallest.
     Min,
-    /// The arithmetic mean.
     Mean,
 }
 
 impl Fold {
-    /// The word.
     pub const fn word(self) -> &'static str {
         match self {
             Self::Sum => "sum",
@@ -148,13 +136,11 @@ impl Step {
 /// A number and the unit behind it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Quantity {
-    /// As written.
     pub written: String,
     /// The number; `None` when it has more digits than can be kept exactly.
     pub number: Option<Rational>,
     /// The unit.
     pub unit: Option<Word>,
-    /// Where.
     pub span: Span,
 }
 
@@ -163,7 +149,6 @@ pub struct Quantity {
 pub struct Source {
     /// Whether `joint.` stands before it.
     pub of_joint: bool,
-    /// The name.
     pub name: Word,
     /// The dogleg above which it counts.
     pub above: Option<Quantity>,
@@ -174,9 +159,7 @@ pub struct Source {
 pub struct Records {
     /// The kind, as written.
     pub kind: Word,
-    /// Their condition.
     pub condition: Option<Box<Expr>>,
-    /// Their windows.
     pub windows: Vec<Window>,
 }
 
@@ -192,9 +175,7 @@ pub struct Day {
 /// A window in time.
 #[derive(Clone, Debug)]
 pub struct Window {
-    /// What it says.
     pub kind: WindowKind,
-    /// Where.
     pub span: Span,
 }
 
@@ -227,24 +208,16 @@ pub enum WindowKind {
 /// What a part of a filter is.
 #[derive(Clone, Debug)]
 pub enum ExprKind {
-    /// One of these.
     Or(Vec<Expr>),
-    /// All of these.
     And(Vec<Expr>),
-    /// Not this.
     Not(Box<Expr>),
-    /// A comparison.
     Compare {
-        /// The sign.
         op: Cmp,
-        /// Left side.
         left: Box<Expr>,
-        /// Right side.
         right: Box<Expr>,
     },
     /// `x between a and b`
     Between {
-        /// The value.
         value: Box<Expr>,
         /// Lower limit, included.
         low: Box<Expr>,
@@ -255,7 +228,6 @@ pub enum ExprKind {
     },
     /// `x in (a, b)`
     OneOf {
-        /// The value.
         value: Box<Expr>,
         /// What it may be.
         list: Vec<Expr>,
@@ -264,16 +236,13 @@ pub enum ExprKind {
     },
     /// `x like "K1-*"`
     Like {
-        /// The value.
         value: Box<Expr>,
-        /// The pattern.
         pattern: Word,
         /// `not like`
         negated: bool,
     },
     /// `x is unknown`
     Unknown {
-        /// The value.
         value: Box<Expr>,
         /// `is not unknown`
         negated: bool,
@@ -288,7 +257,6 @@ pub enum ExprKind {
     Quantity(Quantity),
     /// A date as written.
     Date(String),
-    /// Today.
     Today,
     /// Text in quotes.
     Text(String),
@@ -296,7 +264,6 @@ pub enum ExprKind {
     History {
         /// How it speaks of them.
         quant: Quant,
-        /// The records.
         of: Records,
     },
     /// `count runs (…)`
@@ -305,32 +272,25 @@ pub enum ExprKind {
     Fold {
         /// How they are folded.
         fold: Fold,
-        /// The field.
         field: Source,
-        /// The records.
         of: Records,
     },
     /// A field, a word of a vocabulary or a named filter.
     Named {
-        /// The name.
         source: Source,
-        /// Its windows.
         windows: Vec<Window>,
     },
     /// `max_dogleg of latest run`
     Pick {
-        /// The field.
         field: Source,
         /// The latest, else the first.
         latest: bool,
-        /// The records.
         of: Records,
     },
     /// `due for inspection`
     Due(Word),
     /// `kin of "K1-0417"`, `kin of "K1-0417" by (heat, neighbour)`
     Kin {
-        /// The serial.
         of: Word,
         /// What is shared; anything when empty.
         by: Vec<Word>,

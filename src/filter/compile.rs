@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use crate::schema::Value;
 use crate::units::Measure;
 
 use super::check::{self, Context, Shown};
@@ -9,13 +10,13 @@ use super::error::{ErrorKind, FilterError, Span};
 use super::eval::{Eval, Verdict};
 use super::explain::Explained;
 use super::facts::Facts;
-use super::lower::{Lower, Scope, prune, sure};
+use super::lower::{Lower, Scope, decided, prune};
 use super::parse::{Text, parse_filter, parse_value};
 use super::registry::{Kind, Over, Record, Stored, Words};
-use super::sql::{Bind, Cond, Part, Sql, sql};
+use super::sql::{Cond, sql};
 use super::typed::{
-    Dim, Node, Num, Number, Phrase, Pick, Place, Pred, Records, Rule as CheckedRule, Total, Value,
-    Window,
+    Dim, Node, Num, Number, Operand, Phrase, Pick, Place, Pred, Records, Rule as CheckedRule,
+    Total, Window,
 };
 
 /// Most pieces of one statement.
@@ -27,7 +28,7 @@ const MAX_HEIGHT: usize = 400;
 #[derive(Clone, Debug)]
 pub struct Compiled {
     node: Node,
-    record: Option<Record>,
+    pub(super) record: Option<Record>,
     now: i64,
 }
 
@@ -74,9 +75,8 @@ fn compile_in(
 pub struct Column {
     /// Its words, for a heading.
     pub label: Arc<str>,
-    /// What it holds.
     pub kind: ColumnKind,
-    shown: Shown,
+    pub(super) shown: Shown,
 }
 
 /// What a column holds.
@@ -131,23 +131,6 @@ pub fn column(
     Ok(column)
 }
 
-impl Column {
-    fn bounds(&self, lower: &Lower, scope: &Scope) -> (Sql, Option<Sql>) {
-        match &self.shown {
-            Shown::Number(number) => {
-                let span = lower.number(&number.num, scope);
-                let hi = (!span.is_exact()).then_some(span.hi);
-                // Instants that arithmetic has made are seconds; stored ones are milliseconds.
-                let ms = number.dim == Dim::Date && number.num.quanta().is_none();
-                let whole =
-                    |x: Sql| if ms { sql!["CAST(round(", x, " * 1000) AS INTEGER)"] } else { x };
-                (whole(span.lo), hi.map(whole))
-            }
-            Shown::Place(place) => (lower.shown(place, scope), None),
-        }
-    }
-}
-
 /// Which joints or records an answer holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Answer {
@@ -164,7 +147,6 @@ pub enum Answer {
 /// How an answer is wanted.
 #[derive(Clone, Copy, Debug)]
 pub struct Select<'a> {
-    /// Which.
     pub answer: Answer,
     /// What is shown beside each.
     pub columns: &'a [Column],
@@ -188,8 +170,7 @@ impl Select<'_> {
 pub struct Query {
     /// The statement; its parameters are numbered from 1.
     pub sql: String,
-    /// Their values.
-    pub params: Vec<Bind>,
+    pub params: Vec<Value>,
     /// Columns that name the answer: the joint, and for records the columns of their key.
     pub keys: usize,
     /// Place of the column that holds the truth, when there is one.
@@ -210,12 +191,6 @@ impl Compiled {
         self.now
     }
 
-    fn lower(&self) -> (Lower, Scope) {
-        let lower = Lower::new(self.now);
-        let scope = self.record.map_or_else(Scope::default, |r| lower.record_scope(r));
-        (lower, scope)
-    }
-
     /// Whether the filter holds for one joint, by its facts.
     pub fn judge(&self, facts: &Facts) -> Verdict {
         Eval { facts, now: self.now }.truth(&self.node, None)
@@ -226,107 +201,10 @@ impl Compiled {
         Eval { facts, now: self.now }.explain(&self.node, None)
     }
 
-    /// The statement that gives an answer.
-    pub fn select(&self, select: &Select<'_>) -> Query {
-        let (lower, scope) = self.lower();
-        let scope = if select.among.is_some() { scope.of_few() } else { scope };
-        let truth = lower.truth(&self.node, &scope);
-        let mut output = vec![Part::from(sql!["j.joint"])];
-        if let Some(record) = self.record {
-            let keys = record.key().iter().filter_map(|k| Lower::record_col(&scope, k));
-            output.extend(keys.map(Part::from));
-        }
-        let keys = output.len();
-        let verdict = match select.answer {
-            Answer::Matching | Answer::Undecided => None,
-            Answer::Both => Some(sql!["CASE WHEN ", truth.yes.sql(), " THEN 1 END"]),
-            Answer::All => Some(sql![
-                "CASE WHEN ",
-                truth.yes.sql(),
-                " THEN 1 WHEN ",
-                truth.no.sql(),
-                " THEN 0 END",
-            ]),
-        };
-        let truth_at = verdict.is_some().then_some(output.len());
-        output.extend(verdict.map(Part::from));
-        let mut columns = Vec::new();
-        let mut order = Vec::new();
-        for (n, column) in select.columns.iter().enumerate() {
-            let (lo, hi) = column.bounds(&lower, &scope);
-            if let Some((_, largest_first)) = select.sort.filter(|(at, _)| *at == n) {
-                let direction = if largest_first { " DESC NULLS LAST" } else { " NULLS LAST" };
-                order.push(Part::from(sql![&lo, direction]));
-            }
-            let at = output.len();
-            output.push(Part::from(lo));
-            columns.push((at, hi.is_some().then_some(at + 1)));
-            output.extend(hi.map(Part::from));
-        }
-        let wanted = match select.answer {
-            Answer::Matching => truth.yes,
-            Answer::Undecided => lower.undecided(&self.node, &scope),
-            Answer::Both => truth.no.fails(),
-            Answer::All => Cond::Always,
-        };
-        let wanted = one_of(select.among).and(wanted);
-        let mut statement = vec![
-            Part::from("SELECT "),
-            Part::from(Sql::list(output)),
-            Part::from(" FROM "),
-            Part::from(Lower::record_from(&scope)),
-        ];
-        if !matches!(wanted, Cond::Always) {
-            statement.push(Part::from(sql![" WHERE ", wanted.sql()]));
-        }
-        if !order.is_empty() {
-            order.push(Part::from("j.joint"));
-            statement.push(Part::from(sql![" ORDER BY ", Sql::list(order)]));
-        }
-        if let Some(limit) = select.limit {
-            statement.push(Part::from(sql![" LIMIT ", i64::from(limit)]));
-        }
-        let (sql, params) = Sql::of(statement).render();
-        Query { sql, params, keys, truth: truth_at, columns }
-    }
-
-    /// One row: how many are undecided, and then, for each part of the filter that can be open by
-    /// itself, for how many of them it is. The words of the parts come with it.
-    ///
-    /// Asked of these joints only, where some are given.
-    pub fn undecided_by(&self, among: Option<&[i64]>) -> (Query, Vec<String>) {
-        let (lower, scope) = self.lower();
-        let scope = if among.is_some() { scope.of_few() } else { scope };
-        let mut leaves = Vec::new();
-        leaves_of(&self.node, &mut leaves);
-        let mut labels: Vec<String> = Vec::new();
-        let mut output = vec![Part::from("count(*)")];
-        for leaf in leaves {
-            let label = leaf.label();
-            if labels.contains(&label) {
-                continue;
-            }
-            let Cond::When(open) = lower.truth(leaf, &scope).open() else { continue };
-            labels.push(label);
-            output.push(Part::from(sql!["coalesce(sum(", open, "), 0)"]));
-        }
-        let columns = (1..output.len()).map(|at| (at, None)).collect();
-        let statement = sql![
-            "SELECT ",
-            Sql::list(output),
-            " FROM ",
-            Lower::record_from(&scope),
-            " WHERE ",
-            one_of(among).and(lower.undecided(&self.node, &scope)).sql(),
-        ];
-        let (sql, params) = statement.render();
-        (Query { sql, params, keys: 0, truth: None, columns }, labels)
-    }
-
     /// True when every joint or record certainly matches or certainly does not, whatever is known of
     /// it. False says nothing: then the book must be asked.
     pub fn is_decided(&self) -> bool {
-        matches!(sure::decided(&self.node), Cond::Always)
+        matches!(decided::decided(&self.node), Cond::Always)
     }
 
     /// Whether the filter is answered by a look at every joint: no index, and no pass over a table of
@@ -405,30 +283,6 @@ fn counts_runs(total: &Total) -> bool {
     !matches!(total.field.stored, Stored::Counter { over: Over::Makeups(_), .. })
 }
 
-/// One of these joints, where some are given. They go in as one parameter, however many they are.
-fn one_of(joints: Option<&[i64]>) -> Cond {
-    let Some(joints) = joints else { return Cond::Always };
-    let numbers: Vec<String> = joints.iter().map(i64::to_string).collect();
-    let list = Bind::Text(format!("[{}]", numbers.join(",")));
-    Cond::When(sql!["j.joint IN (SELECT value FROM json_each(", list, "))"])
-}
-
-/// Conditions that cannot be taken apart by and, or and not.
-fn leaves_of<'n>(node: &'n Node, out: &mut Vec<&'n Node>) {
-    match &node.pred {
-        Pred::All(terms) | Pred::Any(terms) => terms.iter().for_each(|t| leaves_of(t, out)),
-        Pred::Not(inner) => leaves_of(inner, out),
-        Pred::Rule(rule) => leaves_of_rule(rule, out),
-        Pred::Due(rules) => rules.iter().for_each(|r| leaves_of_rule(r, out)),
-        Pred::Const(_) => {}
-        _ => out.push(node),
-    }
-}
-
-fn leaves_of_rule<'n>(rule: &'n CheckedRule, out: &mut Vec<&'n Node>) {
-    rule.scope.iter().chain([&rule.filter]).for_each(|n| leaves_of(n, out));
-}
-
 /// Every condition in a filter, those of records and rules included.
 pub(super) fn visit_nodes<'n>(node: &'n Node, see: &mut dyn FnMut(&'n Node)) {
     walk(node, &mut |visit| {
@@ -472,9 +326,9 @@ fn walk<'n>(node: &'n Node, see: &mut dyn FnMut(Visit<'n>)) {
         }
         Pred::Flag(place) | Pred::Holds { set: place, .. } => walk_place(place, see),
         Pred::Unknown(value) => match value {
-            Value::Number(n) => walk_num(&n.num, see),
-            Value::Place(p) => walk_place(p, see),
-            Value::Condition(n) => walk(n, see),
+            Operand::Number(n) => walk_num(&n.num, see),
+            Operand::Place(p) => walk_place(p, see),
+            Operand::Condition(n) => walk(n, see),
         },
         Pred::History { of, .. } => walk_records(of, see),
         Pred::Rule(rule) => walk_rule(rule, see),
@@ -556,8 +410,8 @@ fn mentioned(node: &Node, record: Option<Record>, out: &mut Vec<String>) {
         Pred::Like { value: Phrase::Of(p), .. } | Pred::Flag(p) | Pred::Holds { set: p, .. } => {
             place(p, out);
         }
-        Pred::Unknown(Value::Number(n)) => number(n, out),
-        Pred::Unknown(Value::Place(p)) => place(p, out),
+        Pred::Unknown(Operand::Number(n)) => number(n, out),
+        Pred::Unknown(Operand::Place(p)) => place(p, out),
         // Rules speak of the joint in words of their own; in a list of records those could mean
         // the record.
         Pred::Rule(rule) if record.is_none() => mentioned(&rule.filter, record, out),

@@ -64,9 +64,7 @@ pub enum ErrorKind {
 pub struct Place {
     /// Name of the rule whose text it is; `None` for the filter as typed.
     pub rule: Option<Arc<str>>,
-    /// The whole text.
     pub text: Arc<str>,
-    /// The stretch meant.
     pub span: Span,
 }
 
@@ -79,7 +77,6 @@ pub struct FilterError {
     pub message: String,
     /// What would be right.
     pub hint: Option<String>,
-    /// Where.
     pub place: Place,
     /// Where the named filters that lead there are used, the innermost first.
     pub used: Vec<Place>,

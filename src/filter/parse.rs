@@ -44,7 +44,6 @@ const CALL_LIMIT: usize = 500_000;
 pub struct Text {
     /// Name of the rule whose filter it is; `None` for the filter as typed.
     pub rule: Option<Arc<str>>,
-    /// The text.
     pub text: Arc<str>,
 }
 
@@ -71,7 +70,6 @@ impl Text {
     }
 }
 
-/// Reads a condition.
 pub fn parse_filter(text: &Text) -> Result<Expr, Vec<FilterError>> {
     parse(text, Rule::filter)
 }

@@ -5,16 +5,7 @@ use std::collections::HashMap;
 use std::fmt::Write as _;
 use std::sync::Arc;
 
-/// A value bound to a parameter.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Bind {
-    /// A whole number.
-    Int(i64),
-    /// A float.
-    Real(f64),
-    /// Text.
-    Text(String),
-}
+use crate::schema::Value;
 
 /// A name that the program gives to a row source: a letter and a number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -24,7 +15,7 @@ pub(super) struct Alias(pub(super) char, pub(super) u16);
 #[derive(Clone, Debug)]
 pub(super) enum Part {
     Raw(&'static str),
-    Bind(Bind),
+    Bind(Value),
     Alias(Alias),
     Sql(Sql),
 }
@@ -35,15 +26,15 @@ impl From<&'static str> for Part {
     }
 }
 
-impl From<Bind> for Part {
-    fn from(bind: Bind) -> Self {
+impl From<Value> for Part {
+    fn from(bind: Value) -> Self {
         Self::Bind(bind)
     }
 }
 
 impl From<i64> for Part {
     fn from(n: i64) -> Self {
-        Self::Bind(Bind::Int(n))
+        Self::Bind(Value::Int(n))
     }
 }
 
@@ -101,12 +92,10 @@ impl Sql {
         Self(Arc::new(Inner { parts, size, height: height + 1 }))
     }
 
-    /// Pieces in all.
     pub(super) fn size(&self) -> usize {
         self.0.size
     }
 
-    /// Pieces inside pieces.
     pub(super) fn height(&self) -> usize {
         self.0.height
     }
@@ -141,24 +130,18 @@ impl Sql {
     }
 
     /// The statement with numbered parameters, and their values.
-    pub(super) fn render(&self) -> (String, Vec<Bind>) {
+    pub(super) fn render(&self) -> (String, Vec<Value>) {
         let mut writer = Writer { text: String::new(), binds: Vec::new(), seen: HashMap::new() };
         writer.write(self);
         (writer.text, writer.binds)
     }
 }
 
-#[derive(PartialEq, Eq, Hash)]
-enum Key {
-    Int(i64),
-    Real(u64),
-    Text(String),
-}
-
 struct Writer {
     text: String,
-    binds: Vec<Bind>,
-    seen: HashMap<Key, usize>,
+    binds: Vec<Value>,
+    /// Numbers of the values so far, each as it is written out.
+    seen: HashMap<String, usize>,
 }
 
 impl Writer {
@@ -175,14 +158,9 @@ impl Writer {
         }
     }
 
-    fn bind(&mut self, bind: &Bind) {
-        let key = match bind {
-            Bind::Int(n) => Key::Int(*n),
-            Bind::Real(x) => Key::Real(x.to_bits()),
-            Bind::Text(t) => Key::Text(t.clone()),
-        };
+    fn bind(&mut self, bind: &Value) {
         let next = self.seen.len() + 1;
-        let number = *self.seen.entry(key).or_insert(next);
+        let number = *self.seen.entry(format!("{bind:?}")).or_insert(next);
         if number == next {
             self.binds.push(bind.clone());
         }
@@ -256,10 +234,10 @@ mod tests {
 
     #[test]
     fn values_are_bound_once_each() {
-        let sql = sql!["a = ", 5, " AND b = ", Bind::Text("x'; --".into()), " OR c = ", 5];
+        let sql = sql!["a = ", 5, " AND b = ", Value::Text("x'; --".into()), " OR c = ", 5];
         let (text, binds) = sql.render();
         assert_eq!(text, "a = ?1 AND b = ?2 OR c = ?1");
-        assert_eq!(binds, [Bind::Int(5), Bind::Text("x'; --".into())]);
+        assert_eq!(binds, [Value::Int(5), Value::Text("x'; --".into())]);
     }
 
     #[test]

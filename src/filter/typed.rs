@@ -18,11 +18,9 @@ pub(super) const MS_PER_SECOND: i64 = 1_000;
 /// A condition and where it stands in the text.
 #[derive(Clone, Debug)]
 pub struct Node {
-    /// The condition.
     pub pred: Pred,
     /// Text that holds it.
     pub text: Text,
-    /// Where.
     pub span: Span,
 }
 
@@ -81,29 +79,19 @@ pub(super) fn one_line(text: &str) -> String {
     out
 }
 
-/// A condition.
 #[derive(Clone, Debug)]
 pub enum Pred {
-    /// Always so.
     Const(bool),
-    /// All of these.
     All(Vec<Node>),
-    /// One of these.
     Any(Vec<Node>),
-    /// Not this.
     Not(Box<Node>),
-    /// Numbers compared.
     Compare {
-        /// The sign.
         op: Cmp,
-        /// Left side.
         left: Number,
-        /// Right side.
         right: Number,
     },
     /// A number within limits, both included.
     Between {
-        /// The value.
         value: Number,
         /// Lower limit.
         low: Number,
@@ -112,34 +100,29 @@ pub enum Pred {
     },
     /// A text that is one of these.
     OneOf {
-        /// The text.
         value: Phrase,
         /// What it may be.
         list: Vec<Phrase>,
     },
     /// A text of a pattern.
     Like {
-        /// The text.
         value: Phrase,
-        /// The pattern.
         pattern: Pattern,
     },
     /// A flag that is set.
     Flag(Place),
     /// A set that holds one of these words.
     Holds {
-        /// The set.
         set: Place,
         /// One bit for each word.
         bits: i64,
     },
     /// A value that nobody knows.
-    Unknown(Value),
+    Unknown(Operand),
     /// A question to the records of the joint.
     History {
         /// How it speaks of them.
         quant: Quant,
-        /// The records.
         of: Records,
     },
     /// A filter named in the rules.
@@ -150,10 +133,8 @@ pub enum Pred {
     Kin(Kin),
 }
 
-/// A rule, checked.
 #[derive(Clone, Debug)]
 pub struct Rule {
-    /// Its name.
     pub name: Arc<str>,
     /// Which joints it is for.
     pub scope: Option<Node>,
@@ -168,7 +149,6 @@ pub struct Rule {
 /// How deep a tree goes.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Depth {
-    /// Parts inside parts.
     pub(super) levels: usize,
     /// Questions to records inside conditions of records.
     pub(super) questions: usize,
@@ -185,7 +165,6 @@ impl Depth {
 /// The joints that another's kin is asked of.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Kin {
-    /// Serial as written.
     pub serial: String,
     /// Joints that answer to it.
     pub joints: Vec<i64>,
@@ -207,7 +186,6 @@ pub enum Place {
 }
 
 impl Place {
-    /// The field read.
     pub const fn field(&self) -> &'static Field {
         match self {
             Self::Read(read) => read.field,
@@ -216,45 +194,37 @@ impl Place {
     }
 }
 
-/// A field read.
 #[derive(Clone, Debug)]
 pub struct Read {
-    /// The field.
     pub field: &'static Field,
     /// The dogleg above which it counts, in stored quanta.
     pub above: Option<i64>,
     /// The instant as of whose day it is asked: what happened before it counts.
     pub past: Option<i64>,
-    /// Name as written.
     pub label: Arc<str>,
 }
 
 /// A value that is text.
 #[derive(Clone, Debug)]
 pub enum Phrase {
-    /// This text.
     Known(String),
     /// None.
     None,
-    /// A field.
     Of(Place),
 }
 
 /// What `is unknown` asks about.
 #[derive(Clone, Debug)]
-pub enum Value {
-    /// A number.
+pub enum Operand {
     Number(Number),
     /// A text, flag or set.
     Place(Place),
-    /// A condition.
     Condition(Box<Node>),
 }
 
 /// What a number measures.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Dim {
-    /// A quantity.
     Of(Dimension),
     /// A point in time.
     Date,
@@ -263,17 +233,13 @@ pub enum Dim {
 /// A number with what is needed to show it.
 #[derive(Clone, Debug)]
 pub struct Number {
-    /// The number.
     pub num: Num,
-    /// What it measures.
     pub dim: Dim,
     /// Measure in which it is shown, when a field gives one.
     pub measure: Option<Measure>,
-    /// Its words.
     pub label: Arc<str>,
 }
 
-/// A number.
 #[derive(Clone, Debug)]
 pub enum Num {
     /// Exactly this, in base units; instants in seconds.
@@ -284,13 +250,9 @@ pub enum Num {
     Total(Box<Total>),
     /// How many records there are.
     Count(Box<Records>),
-    /// Records folded.
     Fold {
-        /// How.
         fold: Fold,
-        /// The field.
         read: Read,
-        /// The records.
         of: Box<Records>,
     },
     /// A field of the latest or first of some records.
@@ -306,11 +268,9 @@ pub enum Num {
 /// A counter of the joint, in all or in a window.
 #[derive(Clone, Debug)]
 pub struct Total {
-    /// The counter.
     pub field: &'static Field,
     /// The dogleg above which it counts, in stored quanta.
     pub above: Option<i64>,
-    /// The window.
     pub window: Window,
     /// True for `as of`: the count so far on that day, with what came before the book.
     pub so_far: bool,
@@ -319,22 +279,17 @@ pub struct Total {
 /// A field of the latest or first of some records.
 #[derive(Clone, Debug)]
 pub struct Pick {
-    /// The field.
     pub read: Read,
     /// The latest, else the first.
     pub latest: bool,
-    /// The records.
     pub of: Records,
 }
 
 /// Records of one kind, their condition and window.
 #[derive(Clone, Debug)]
 pub struct Records {
-    /// The kind.
     pub record: Record,
-    /// Their condition.
     pub condition: Option<Box<Node>>,
-    /// Their window.
     pub window: Window,
 }
 
@@ -386,9 +341,7 @@ impl Window {
 pub struct Anchor {
     /// The last, else the first.
     pub latest: bool,
-    /// The kind.
     pub record: Record,
-    /// Its condition.
     pub condition: Option<Box<Node>>,
     /// The scope, when this is the last inspection that covers one scope and nothing else.
     pub scope: Option<Scope>,

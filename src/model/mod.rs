@@ -23,6 +23,6 @@ pub use time::{Instant, Moment, Recorded, TimeError};
 pub(crate) use vocab::vocabulary;
 pub use vocab::{
     Activity, Call, CheckKind, Class, Component, End, Environment, EventKind, FailureKind,
-    InstrumentKind, Method, Place, Provenance, ReadingKind, RunGrade, Scope, Status, Vocabulary,
-    WordError, Work, Worse, fold, nearest_word,
+    InstrumentKind, Method, Place, Provenance, ReadingKind, RulingKind, RunGrade, Scope, Status,
+    TorqueVerdict, Vocabulary, WordError, Work, Worse, fold, nearest_word,
 };

@@ -643,6 +643,38 @@ vocabulary!(
 );
 
 vocabulary!(
+    /// How the torque of a make-up stands to what the connection asks for.
+    TorqueVerdict, "verdict", {
+        /// Below it by more than the equipment scatters.
+        Under = "under" ["under_torque", "low"],
+        /// Above it by more than is allowed.
+        Over = "over" ["over_torque", "high"],
+        /// On it.
+        OnTarget = "on_target" ["good", "ok"],
+        /// The torque or what is asked for is not known.
+        Unknown = "unknown" [],
+    }
+);
+
+vocabulary!(
+    /// What a decision rules.
+    RulingKind, "ruling", {
+        /// A class.
+        Class = "class" [],
+        /// Set aside.
+        Quarantine = "quarantine" [],
+        /// May run again.
+        Release = "release" [],
+        /// Out of service for good.
+        Retire = "retire" [],
+        /// Which of two facts that exclude each other stands.
+        Settle = "settle" ["settlement"],
+        /// A limit or a due date is overridden.
+        Waive = "waive" ["waiver"],
+    }
+);
+
+vocabulary!(
     /// What a rule calls for.
     Call, "call", {
         /// Inspect.
@@ -712,6 +744,8 @@ mod tests {
         sound::<InstrumentKind>();
         sound::<CheckKind>();
         sound::<Status>();
+        sound::<TorqueVerdict>();
+        sound::<RulingKind>();
         sound::<Call>();
         sound::<Provenance>();
     }

@@ -6,7 +6,7 @@ use crate::units::Measure;
 
 use super::facts::Placed;
 use super::readings::{Readings, voids};
-use super::rows::DimensionRow;
+use crate::schema::DimensionRow;
 
 /// Nominal dimensions of a joint, nm.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]

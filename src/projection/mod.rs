@@ -12,11 +12,22 @@ pub mod facts;
 pub mod horizon;
 pub mod joint;
 pub mod readings;
-pub mod row;
-pub mod rows;
-pub mod seen;
 pub mod totals;
 
-/// Version of the projections: raised with any change of a fold or of `migrations/projection.sql`,
-/// so that a book that an older version projected is projected again.
-pub const VERSION: i64 = 5;
+/// Version of the projections: raised with any change of a fold or of a table of `schema`, so that a
+/// book that an older version projected is projected again.
+pub const VERSION: i64 = 6;
+
+#[cfg(test)]
+mod tests {
+    use crate::schema::Table;
+
+    #[test]
+    fn no_column_is_newer_than_the_projections() {
+        for table in Table::ALL {
+            for column in table.spec().columns {
+                assert!(column.since <= super::VERSION, "{}.{}", table.name(), column.name);
+            }
+        }
+    }
+}

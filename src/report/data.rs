@@ -1,5 +1,6 @@
 //! What a report is made of. Values keep their kind and unit; nobody formats here.
 
+use crate::schema::{self, Bounds, ColumnOf, Group};
 use crate::units::Measure;
 
 use super::chart::Chart;
@@ -162,6 +163,28 @@ impl Column {
         Self { measure: Some(measure), ..Self::plain(name, title) }
     }
 
+    /// The column of a field, as it is declared.
+    pub fn field<G: Group, T>(field: ColumnOf<G, T>) -> Self {
+        let declared = field.column();
+        let title = declared.map_or_else(|| field.name().to_owned(), schema::Column::title);
+        let measure = declared.and_then(schema::Column::measure).filter(|m| *m != Measure::Count);
+        Self { measure, ..Self::plain(field.name(), &title) }
+    }
+
+    /// The same column under another heading.
+    #[must_use]
+    pub fn titled(mut self, title: &str) -> Self {
+        title.clone_into(&mut self.title);
+        self
+    }
+
+    /// The same column under another name.
+    #[must_use]
+    pub fn named(mut self, name: &str) -> Self {
+        name.clone_into(&mut self.name);
+        self
+    }
+
     /// The same column, left out of narrow screens.
     #[must_use]
     pub fn dispensable(mut self, rank: u8) -> Self {
@@ -174,6 +197,31 @@ impl Column {
     pub fn from(mut self, source: impl Into<String>) -> Self {
         self.source = Some(source.into());
         self
+    }
+}
+
+impl From<Option<i64>> for Cell {
+    fn from(n: Option<i64>) -> Self {
+        Self::number(n)
+    }
+}
+
+impl From<&Option<String>> for Cell {
+    fn from(t: &Option<String>) -> Self {
+        Self::text(t.as_deref())
+    }
+}
+
+impl From<&String> for Cell {
+    fn from(t: &String) -> Self {
+        Self::Text(t.clone())
+    }
+}
+
+impl From<Bounds> for Cell {
+    /// Exact when its bounds meet.
+    fn from(of: Bounds) -> Self {
+        Self::bound(of.lo, of.hi)
     }
 }
 
@@ -208,6 +256,26 @@ impl Fact {
     /// A fact of words or counts.
     pub fn plain(name: &str, label: &str, value: Cell) -> Self {
         Self { name: name.to_owned(), label: label.to_owned(), value, measure: None, source: None }
+    }
+
+    /// A field, as it is declared, with its value.
+    pub fn field<G: Group, T>(field: ColumnOf<G, T>, value: impl Into<Cell>) -> Self {
+        let Column { name, title, measure, .. } = Column::field(field);
+        Self { name, label: title, value: value.into(), measure, source: None }
+    }
+
+    /// The same fact under another label.
+    #[must_use]
+    pub fn labelled(mut self, label: &str) -> Self {
+        label.clone_into(&mut self.label);
+        self
+    }
+
+    /// The same fact under another name.
+    #[must_use]
+    pub fn named(mut self, name: &str) -> Self {
+        name.clone_into(&mut self.name);
+        self
     }
 
     /// A fact with a unit.

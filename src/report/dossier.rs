@@ -7,12 +7,12 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::condition::DEFERENCE;
 use crate::model::{Body, Vocabulary};
 use crate::projection::joint::Ask;
-use crate::projection::rows::{JointRow, SurveyRow};
+use crate::schema::{BookFactRow, JointRow, Rows, SurveyRow, Totals};
 use crate::store::Book;
-use crate::units::Measure as M;
 
 use super::chart::Chart;
 use super::life::{Life, Reader, Seen};
+use super::lookup::in_string;
 use super::trace::{self, describe};
 use super::{
     Block, Cell, Column, Fact, Present, Report, ReportError, Table, assess, failure, graphs,
@@ -57,8 +57,7 @@ pub fn of_joint(book: &mut Book, joint: i64, present: &Present) -> Result<Report
 
 /// The dossier of a string: an index, each joint, and one list of evidence for all.
 pub fn of_string(book: &mut Book, string: &str, present: &Present) -> Result<Report, ReportError> {
-    let rows: Vec<JointRow> =
-        book.rows("WHERE string = ?1 COLLATE NOCASE ORDER BY serial, joint", &[&string])?;
+    let rows: Vec<JointRow> = in_string(book, string)?;
     if rows.is_empty() {
         return Err(ReportError::Words(format!("no joint of the book stands in string {string}")));
     }
@@ -76,7 +75,7 @@ pub fn of_string(book: &mut Book, string: &str, present: &Present) -> Result<Rep
         report.push(trace::today(&life, offset));
         for mut chart in [
             graphs::damage(&life, present.units),
-            graphs::turns(&row.histogram, present.units),
+            graphs::turns(&row.totals.histogram, present.units),
             graphs::wall(&life, None, present.units),
             graphs::diameters(&life, None, present.units),
         ] {
@@ -107,8 +106,8 @@ fn index(rows: &[JointRow], offset: i32) -> Table {
             Cell::Text(r.serial.clone()),
             Cell::text(class.as_deref()),
             Cell::number(r.wall),
-            Cell::bound(r.hours_lo, r.hours_hi),
-            Cell::bound(r.damage_lo, r.damage_hi),
+            Cell::from(r.totals.hours),
+            Cell::from(r.totals.damage),
             r.inspected.map_or(Cell::Missing, |at| instant(at, offset)),
             Cell::Number(r.open_findings),
             Cell::Text(r.status.word().replace('_', " ")),
@@ -119,16 +118,16 @@ fn index(rows: &[JointRow], offset: i32) -> Table {
     Table {
         name: "index",
         columns: vec![
-            Column::plain("serial", "serial"),
-            Column::plain("class", "class"),
-            Column::of("wall", "wall left", M::Ratio),
-            Column::of("hours", "rotating hours", M::Hours),
-            Column::of("damage", "damage", M::Damage),
-            Column::plain("inspected", "inspected"),
-            Column::plain("open_findings", "open findings").dispensable(1),
-            Column::plain("status", "status"),
-            Column::plain("location", "where"),
-            Column::plain("out", "out of service").dispensable(1),
+            Column::field(JointRow::serial()),
+            Column::field(JointRow::class()),
+            Column::field(JointRow::wall()),
+            Column::field(Totals::hours()),
+            Column::field(Totals::damage()),
+            Column::field(JointRow::inspected()),
+            Column::field(JointRow::open_findings()).dispensable(1),
+            Column::field(JointRow::status()),
+            Column::field(JointRow::location()),
+            Column::field(JointRow::out()).dispensable(1),
         ],
         rows: rows.iter().map(row).collect(),
         empty: String::new(),
@@ -139,28 +138,28 @@ fn index(rows: &[JointRow], offset: i32) -> Table {
 /// What the certificate says.
 fn identity(life: &Life, offset: i32) -> Block {
     let r = &life.row;
-    let text = |t: &Option<String>| Cell::text(t.as_deref());
+    let day = |at: Option<i64>| at.map_or(Cell::Missing, |at| instant(at, offset));
     let mut facts = vec![
-        Fact::plain("serial", "serial", Cell::Text(r.serial.clone())),
-        Fact::plain("component", "component", Cell::Text(r.component.word().replace('_', " "))),
-        Fact::of("od", "outside diameter", Cell::number(r.od), M::Diameter),
-        Fact::of("wall_nominal", "nominal wall", Cell::number(r.wall_nominal), M::Wall),
-        Fact::of("weight", "weight", Cell::number(r.weight), M::LinearMass),
-        Fact::plain("grade", "grade", text(&r.grade)),
-        Fact::of("length", "length today", Cell::number(r.length), M::JointLength),
-        Fact::plain("connection", "connection", text(&r.connection)),
-        Fact::of("tj_od", "tool joint OD, nominal", Cell::number(r.tj_od_nominal), M::Diameter),
-        Fact::of("tj_id", "tool joint ID, nominal", Cell::number(r.tj_id_nominal), M::Diameter),
-        Fact::plain("heat_of_tube", "heat of the tube", text(&r.heat)),
-        Fact::plain("pin_heat", "heat of the pin", text(&r.pin_heat)),
-        Fact::plain("box_heat", "heat of the box", text(&r.box_heat)),
-        Fact::plain("weld_lot", "weld lot", text(&r.weld_lot)),
-        Fact::plain("maker", "maker", text(&r.maker)),
-        Fact::plain("mill_order", "mill order", text(&r.mill_order)),
-        Fact::plain("certificate", "certificate", text(&r.certificate)),
-        Fact::plain("made", "made", r.made.map_or(Cell::Missing, |at| instant(at, offset))),
-        Fact::plain("entered", "entered the book", instant(r.entered, offset)),
-        Fact::plain("owner", "owner", text(&r.owner)),
+        Fact::field(JointRow::serial(), &r.serial),
+        Fact::field(JointRow::component(), &r.component.word().replace('_', " ")),
+        Fact::field(JointRow::od(), r.od),
+        Fact::field(JointRow::nominal_wall(), r.nominal_wall).named("wall_nominal"),
+        Fact::field(JointRow::weight(), r.weight),
+        Fact::field(JointRow::grade(), &r.grade),
+        Fact::field(JointRow::length(), r.length).labelled("length today"),
+        Fact::field(JointRow::connection(), &r.connection),
+        Fact::field(JointRow::tool_joint_od(), r.tool_joint_od).named("tj_od"),
+        Fact::field(JointRow::tool_joint_id(), r.tool_joint_id).named("tj_id"),
+        Fact::field(JointRow::heat(), &r.heat).named("heat_of_tube").labelled("heat of the tube"),
+        Fact::field(JointRow::pin_heat(), &r.pin_heat),
+        Fact::field(JointRow::box_heat(), &r.box_heat),
+        Fact::field(JointRow::weld_lot(), &r.weld_lot),
+        Fact::field(JointRow::maker(), &r.maker),
+        Fact::field(JointRow::mill_order(), &r.mill_order),
+        Fact::field(JointRow::certificate(), &r.certificate),
+        Fact::field(JointRow::made(), day(r.made)),
+        Fact::field(JointRow::entered(), day(Some(r.entered))),
+        Fact::field(JointRow::owner(), &r.owner),
     ];
     facts.retain(|f| f.value != Cell::Missing);
     Block::Facts { name: "identity", facts }
@@ -197,7 +196,7 @@ fn verdict(
 fn used(life: &Life, present: &Present, report: &mut Report) {
     report.push(Block::Heading("Use".to_owned()));
     push(graphs::damage(life, present.units), report);
-    push(graphs::turns(&life.row.histogram, present.units), report);
+    push(graphs::turns(&life.row.totals.histogram, present.units), report);
     if let Some((run, r)) = graphs::worst_run(life) {
         push(graphs::along(run, Some((&life.row.serial, r.joint)), present.units), report);
     }
@@ -252,17 +251,12 @@ fn rests_on(
         let equipment = run.row.equipment.iter().flat_map(|e| e.split(", "));
         tags.extend(equipment.map(crate::model::fold));
     }
-    tags.extend(
-        life.makeups.iter().filter_map(|m| m.instrument.as_deref().map(crate::model::fold)),
-    );
-    tags.extend(
-        life.inspections.iter().filter_map(|i| i.instrument.as_deref().map(crate::model::fold)),
-    );
+    tags.extend(life.makeups.iter().filter_map(|m| m.gauge.as_deref().map(crate::model::fold)));
+    tags.extend(life.inspections.iter().filter_map(|i| i.gauge.as_deref().map(crate::model::fold)));
     for tag in tags {
-        for fact in reader.book.rows::<crate::projection::rows::BookFactRow>(
-            "WHERE topic IN ('check', 'instrument') AND subject = ?1",
-            &[&tag],
-        )? {
+        let noted = Rows::of(BookFactRow::subject(), tag.as_str());
+        let noted = noted.one_of(BookFactRow::topic(), ["check", "instrument"]);
+        for fact in reader.book.rows(&noted)? {
             take(reader.entry(fact.entry)?);
         }
     }
@@ -399,7 +393,7 @@ fn list(entries: &BTreeMap<i64, std::rc::Rc<Seen>>, offset: i32) -> Table {
 fn closing(book: &Book, report: &mut Report) -> Result<(), ReportError> {
     report.push(Block::Heading("Methods and cautions".to_owned()));
     let method = method::in_force(book)?;
-    let wells = book.rows::<SurveyRow>("", &[])?.len();
+    let wells = book.rows(&Rows::<SurveyRow>::all())?.len();
     report.push(Block::Facts {
         name: "methods",
         facts: vec![

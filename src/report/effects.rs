@@ -1,139 +1,102 @@
 //! What a strike would change: joint by joint, before and after.
 
-use crate::projection::row::Row;
-use crate::projection::rows::JointRow;
+use crate::schema::{Group, JointRow, Row, Totals};
 use crate::store::{Change, Effects};
-use crate::units::Measure;
 
 use super::{Block, Cell, Column, Table};
 
 /// A value that people look at first; shown in two columns where any joint's differs.
 struct Shown {
-    name: &'static str,
-    title: &'static str,
-    measure: Option<Measure>,
-    /// Columns of the row that it covers.
+    /// The column that it stands for: its name, what people read above it, its measure.
+    column: fn() -> Column,
+    /// Columns of the joint that it covers, itself among them.
     covers: &'static [&'static str],
     value: fn(&JointRow) -> Cell,
 }
 
 const SHOWN: [Shown; 17] = [
     Shown {
-        name: "serial",
-        title: "serial",
-        measure: None,
+        column: || Column::field(JointRow::serial()),
         covers: &["serial"],
         value: |j| Cell::Text(j.serial.clone()),
     },
     Shown {
-        name: "runs",
-        title: "runs",
-        measure: None,
+        column: || Column::field(JointRow::runs()),
         covers: &["runs", "last_run"],
         value: |j| Cell::Number(j.runs),
     },
     Shown {
-        name: "hours",
-        title: "hours",
-        measure: Some(Measure::Hours),
-        covers: &["hours_lo", "hours_hi"],
-        value: |j| Cell::bound(j.hours_lo, j.hours_hi),
+        column: || Column::field(Totals::hours()).titled("hours"),
+        covers: &["hours"],
+        value: |j| Cell::from(j.totals.hours),
     },
     Shown {
-        name: "revolutions",
-        title: "turns",
-        measure: Some(Measure::Turns),
-        covers: &["revolutions_lo", "revolutions_hi"],
-        value: |j| Cell::bound(j.revolutions_lo, j.revolutions_hi),
+        column: || Column::field(Totals::revolutions()),
+        covers: &["revolutions"],
+        value: |j| Cell::from(j.totals.revolutions),
     },
     Shown {
-        name: "footage",
-        title: "drilled",
-        measure: Some(Measure::Depth),
-        covers: &["footage_lo", "footage_hi"],
-        value: |j| Cell::bound(j.footage_lo, j.footage_hi),
+        column: || Column::field(Totals::footage()),
+        covers: &["footage"],
+        value: |j| Cell::from(j.totals.footage),
     },
     Shown {
-        name: "damage",
-        title: "damage",
-        measure: Some(Measure::Damage),
-        covers: &["damage_lo", "damage_hi", "damage_pin", "damage_middle", "damage_box"],
-        value: |j| Cell::bound(j.damage_lo, j.damage_hi),
+        column: || Column::field(Totals::damage()),
+        covers: &["damage", "damage_pin", "damage_middle", "damage_box"],
+        value: |j| Cell::from(j.totals.damage),
     },
     Shown {
-        name: "max_dogleg",
-        title: "sharpest bend",
-        measure: Some(Measure::Dogleg),
-        covers: &["max_dogleg_lo", "max_dogleg_hi"],
-        value: |j| Cell::bound(j.max_dogleg_lo, j.max_dogleg_hi),
+        column: || Column::field(Totals::max_dogleg()),
+        covers: &["max_dogleg"],
+        value: |j| Cell::from(j.totals.max_dogleg),
     },
     Shown {
-        name: "max_tension",
-        title: "most pull",
-        measure: Some(Measure::Force),
-        covers: &["max_tension_lo", "max_tension_hi"],
-        value: |j| Cell::bound(j.max_tension_lo, j.max_tension_hi),
+        column: || Column::field(Totals::max_tension()),
+        covers: &["max_tension"],
+        value: |j| Cell::from(j.totals.max_tension),
     },
     Shown {
-        name: "pin_makeups",
-        title: "pin make-ups",
-        measure: None,
-        covers: &["pin_makeups_lo", "pin_makeups_hi"],
-        value: |j| Cell::bound(j.pin_makeups_lo, j.pin_makeups_hi),
+        column: || Column::field(Totals::pin_makeups()),
+        covers: &["pin_makeups"],
+        value: |j| Cell::from(j.totals.pin_makeups),
     },
     Shown {
-        name: "box_makeups",
-        title: "box make-ups",
-        measure: None,
-        covers: &["box_makeups_lo", "box_makeups_hi"],
-        value: |j| Cell::bound(j.box_makeups_lo, j.box_makeups_hi),
+        column: || Column::field(Totals::box_makeups()),
+        covers: &["box_makeups"],
+        value: |j| Cell::from(j.totals.box_makeups),
     },
     Shown {
-        name: "class",
-        title: "class",
-        measure: None,
+        column: || Column::field(JointRow::class()),
         covers: &["class", "class_entry", "criterion", "tube_class", "pin_class", "box_class"],
         value: |j| j.class.map_or(Cell::Missing, |c| Cell::Text(c.to_string())),
     },
     Shown {
-        name: "disposition",
-        title: "disposition",
-        measure: None,
+        column: || Column::field(JointRow::disposition()),
         covers: &["disposition", "out", "out_reason"],
         value: |j| Cell::text(j.out_reason.as_deref().or(j.disposition.as_deref())),
     },
     Shown {
-        name: "restriction",
-        title: "restriction",
-        measure: None,
+        column: || Column::field(JointRow::restriction()),
         covers: &["restriction"],
         value: |j| Cell::text(j.restriction.as_deref()),
     },
     Shown {
-        name: "wall",
-        title: "wall left",
-        measure: Some(Measure::Ratio),
+        column: || Column::field(JointRow::wall()),
         covers: &["wall", "wall_thickness", "wall_read"],
         value: |j| Cell::number(j.wall),
     },
     Shown {
-        name: "location",
-        title: "location",
-        measure: None,
+        column: || Column::field(JointRow::location()).titled("location"),
         covers: &["location", "moved"],
         value: |j| Cell::text(j.location.as_deref()),
     },
     Shown {
-        name: "string",
-        title: "string",
-        measure: None,
+        column: || Column::field(JointRow::string()),
         covers: &["string"],
         value: |j| Cell::text(j.string.as_deref()),
     },
     Shown {
-        name: "status",
-        title: "status",
-        measure: None,
+        column: || Column::field(JointRow::status()),
         covers: &["status", "hire", "on_hire"],
         value: |j| Cell::Text(j.status.to_string()),
     },
@@ -141,17 +104,23 @@ const SHOWN: [Shown; 17] = [
 
 /// What is told beyond the columns shown.
 fn others(before: &JointRow, after: &JointRow) -> Vec<&'static str> {
-    let pairs = before.values().into_iter().zip(after.values());
-    JointRow::COLUMNS
-        .iter()
-        .zip(pairs)
-        .filter(|(name, (a, b))| a != b && !SHOWN.iter().any(|s| s.covers.contains(name)))
-        .map(|(name, _)| match *name {
-            "records_digest" => "records",
-            "histogram" => "turns by bend",
-            other => other,
-        })
-        .collect()
+    let mut values = before.values().into_iter().zip(after.values());
+    let mut out = Vec::new();
+    for column in JointRow::columns() {
+        for (name, _) in column.stored() {
+            let same = values.next().is_none_or(|(a, b)| a == b);
+            if same || SHOWN.iter().any(|s| s.covers.contains(&column.name)) {
+                continue;
+            }
+            out.push(match name {
+                "records_digest" | "presence" => "records",
+                "histogram" => "turns by bend",
+                other => other,
+            });
+        }
+    }
+    out.dedup();
+    out
 }
 
 /// What becomes of a joint as a whole.
@@ -180,8 +149,12 @@ pub fn blocks(effects: &Effects) -> Vec<Block> {
     ];
     for s in &shown {
         for (suffix, when) in [("before", "now"), ("after", "then")] {
-            let (name, title) = (format!("{}_{suffix}", s.name), format!("{} {when}", s.title));
-            columns.push(Column { measure: s.measure, ..Column::plain(&name, &title) });
+            let column = (s.column)();
+            columns.push(Column {
+                name: format!("{}_{suffix}", column.name),
+                title: format!("{} {when}", column.title),
+                ..column
+            });
         }
     }
     columns.push(Column::plain("also", "also").dispensable(1));
@@ -189,7 +162,7 @@ pub fn blocks(effects: &Effects) -> Vec<Block> {
         let one = change.before.as_ref().or(change.after.as_ref());
         let mut row = vec![
             one.map_or(Cell::Missing, |j| Cell::Text(j.serial.clone())),
-            one.map_or(Cell::Missing, |j| Cell::Text(j.name.clone())),
+            one.map_or(Cell::Missing, |j| Cell::Text(j.introduced_by.clone())),
             Cell::Text(fate(change).to_owned()),
         ];
         for s in &shown {
@@ -276,7 +249,7 @@ mod tests {
     fn every_covered_column_is_one_of_a_joint() {
         for s in &SHOWN {
             for c in s.covers {
-                assert!(JointRow::COLUMNS.contains(c), "{c} of {}", s.name);
+                assert!(JointRow::columns().iter().any(|column| column.name == *c), "{c}");
             }
         }
     }

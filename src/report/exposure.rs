@@ -3,17 +3,12 @@
 use std::collections::BTreeMap;
 
 use crate::model::Histogram;
-use crate::projection::rows::{JointRow, JointRunRow, RunRow};
+use crate::schema::{Figures, JointRow, JointRunRow, Rows, RunRow, Totals};
 use crate::store::Book;
 use crate::units::Measure;
 
-use super::lookup::{find_run, joint_row};
+use super::lookup::{find_run, joint_row, runs_of};
 use super::{Bars, Block, Cell, Column, Fact, Report, ReportError, Table, instant};
-
-/// The worst place of a run; `None` when damage is unknown.
-pub(super) fn worst_damage(r: &JointRunRow) -> Option<i64> {
-    Some(r.damage_pin?.max(r.damage_middle?).max(r.damage_box?))
-}
 
 /// Cautions that stand beside every damage figure.
 pub(super) const RANKING: &str = "damage is a ranking index computed from survey, tally and log: it says which \
@@ -21,39 +16,38 @@ pub(super) const RANKING: &str = "damage is a ranking index computed from survey
      and no allowance for that is made unless the method states one";
 
 fn columns() -> Vec<Column> {
-    use Measure as M;
     vec![
-        Column::of("hours", "hours", M::Hours),
-        Column::of("revolutions", "turns", M::Turns).dispensable(2),
-        Column::of("max_dogleg", "sharpest bend", M::Dogleg),
-        Column::of("max_tension", "most pull", M::Force).dispensable(3),
-        Column::of("max_bending", "bending", M::Stress).dispensable(4),
-        Column::of("damage", "damage", M::Damage),
-        Column::of("damage_pin", "pin end", M::Damage).dispensable(5),
-        Column::of("damage_middle", "middle", M::Damage).dispensable(5),
-        Column::of("damage_box", "box end", M::Damage).dispensable(5),
-        Column::of("over_limit", "turns above no-fatigue bend", M::Turns).dispensable(6),
-        Column::of("cased_hours", "cased", M::Hours).dispensable(7),
-        Column::of("side_work", "side-force work", M::Work).dispensable(8),
-        Column::of("footage", "drilled", M::Depth).dispensable(6),
+        Column::field(Figures::hours()),
+        Column::field(Figures::revolutions()).dispensable(2),
+        Column::field(Figures::max_dogleg()),
+        Column::field(Figures::max_tension()).dispensable(3),
+        Column::field(Figures::max_bending()).dispensable(4),
+        Column::field(Totals::damage()),
+        Column::field(Figures::damage_pin()).dispensable(5),
+        Column::field(Figures::damage_middle()).dispensable(5),
+        Column::field(Figures::damage_box()).dispensable(5),
+        Column::field(Figures::over_limit()).dispensable(6),
+        Column::field(Figures::cased_hours()).dispensable(7),
+        Column::field(Figures::side_work()).dispensable(8),
+        Column::field(Figures::footage()).dispensable(6),
     ]
 }
 
 fn cells(r: &JointRunRow) -> Vec<Cell> {
     [
-        r.hours,
-        r.revolutions,
-        r.max_dogleg,
-        r.max_tension,
-        r.max_bending,
-        worst_damage(r),
-        r.damage_pin,
-        r.damage_middle,
-        r.damage_box,
-        r.over_limit,
-        r.cased_hours,
-        r.side_work,
-        r.footage,
+        r.figures.hours,
+        r.figures.revolutions,
+        r.figures.max_dogleg,
+        r.figures.max_tension,
+        r.figures.max_bending,
+        r.figures.worst_damage(),
+        r.figures.damage_pin,
+        r.figures.damage_middle,
+        r.figures.damage_box,
+        r.figures.over_limit,
+        r.figures.cased_hours,
+        r.figures.side_work,
+        r.figures.footage,
     ]
     .into_iter()
     .map(Cell::number)
@@ -63,12 +57,10 @@ fn cells(r: &JointRunRow) -> Vec<Cell> {
 /// Every joint of a run, from the bit up.
 pub fn of_run(book: &Book, name: &str, offset: i32) -> Result<Report, ReportError> {
     let run = find_run(book, name)?;
-    let rows: Vec<JointRunRow> = book.rows("WHERE run = ?1 ORDER BY place", &[&run.run])?;
+    let in_run = Rows::of(JointRunRow::run(), run.run).by(JointRunRow::position());
+    let rows = book.rows(&in_run.by(JointRunRow::joint()))?;
     let serials: BTreeMap<i64, String> = book
-        .rows::<JointRow>(
-            "WHERE joint IN (SELECT joint FROM joint_run WHERE run = ?1)",
-            &[&run.run],
-        )?
+        .rows(&Rows::all().one_of(JointRow::joint(), rows.iter().map(|r| r.joint)))?
         .into_iter()
         .map(|j| (j.joint, j.serial))
         .collect();
@@ -78,9 +70,9 @@ pub fn of_run(book: &Book, name: &str, offset: i32) -> Result<Report, ReportErro
     let mut table = Table {
         name: "joints",
         columns: vec![
-            Column::plain("place", "place").dispensable(1),
-            Column::plain("serial", "serial"),
-            Column::of("from_bit", "from bit", Measure::Depth).dispensable(3),
+            Column::field(JointRunRow::position()).named("place").dispensable(1),
+            Column::field(JointRow::serial()),
+            Column::field(JointRunRow::from_bit()).dispensable(3),
         ],
         rows: Vec::new(),
         empty: "no joint of the book was in this run".to_owned(),
@@ -89,7 +81,7 @@ pub fn of_run(book: &Book, name: &str, offset: i32) -> Result<Report, ReportErro
     table.columns.extend(columns());
     for r in &rows {
         let mut row = vec![
-            Cell::Number(r.place),
+            Cell::Number(r.position),
             serials.get(&r.joint).map_or(Cell::Missing, |s| Cell::Text(s.clone())),
             Cell::Number(r.from_bit),
         ];
@@ -108,18 +100,18 @@ fn facts_of(run: &RunRow, offset: i32) -> Block {
     Block::Facts {
         name: "run",
         facts: vec![
-            Fact::plain("name", "run", Cell::Text(run.name.clone())),
-            Fact::plain("well", "well", Cell::Text(run.well.clone())),
-            Fact::plain("rig", "rig", Cell::text(run.rig.as_deref())),
-            Fact::plain("from", "from", instant(run.start, offset)),
-            Fact::plain("to", "to", instant(run.finish, offset)),
-            Fact::plain("grade", "grade", Cell::Text(run.grade.to_string())),
-            Fact::of("top_depth", "from depth", Cell::number(run.top_depth), Measure::Depth),
-            Fact::of("bottom_depth", "to depth", Cell::number(run.bottom_depth), Measure::Depth),
-            Fact::of("hours", "rotating hours", Cell::number(run.hours), Measure::Hours),
-            Fact::of("revolutions", "turns", Cell::number(run.revolutions), Measure::Turns),
-            Fact::of("footage", "drilled", Cell::number(run.footage), Measure::Depth),
-            Fact::plain("joints", "joints of the book", Cell::Number(run.joints)),
+            Fact::field(RunRow::name(), &run.name).labelled("run"),
+            Fact::field(RunRow::well(), &run.well),
+            Fact::field(RunRow::rig(), &run.rig),
+            Fact::field(RunRow::start(), instant(run.start, offset)).named("from"),
+            Fact::field(RunRow::finish(), instant(run.finish, offset)).named("to"),
+            Fact::field(RunRow::grade(), &run.grade.to_string()),
+            Fact::field(RunRow::depth_in(), run.depth_in).named("top_depth"),
+            Fact::field(RunRow::depth_out(), run.depth_out).named("bottom_depth"),
+            Fact::field(RunRow::run_hours(), run.run_hours).named("hours"),
+            Fact::field(RunRow::run_revolutions(), run.run_revolutions).named("revolutions"),
+            Fact::field(RunRow::run_footage(), run.run_footage).named("footage"),
+            Fact::field(RunRow::joints(), Cell::Number(run.joints)),
         ],
     }
 }
@@ -130,10 +122,10 @@ fn bars_along(rows: &[JointRunRow]) -> Block {
     let bars = rows
         .chunks(stretch)
         .map(|chunk| {
-            let first = chunk.first().map_or(0, |r| r.place);
-            let last = chunk.last().map_or(0, |r| r.place);
+            let first = chunk.first().map_or(0, |r| r.position);
+            let last = chunk.last().map_or(0, |r| r.position);
             let label = if first == last { first.to_string() } else { format!("{first}–{last}") };
-            (label, chunk.iter().filter_map(worst_damage).max().unwrap_or(0))
+            (label, chunk.iter().filter_map(|r| r.figures.worst_damage()).max().unwrap_or(0))
         })
         .collect();
     Block::Bars(Bars {
@@ -188,21 +180,17 @@ pub fn of_joint(book: &Book, joint: i64, offset: i32) -> Result<Report, ReportEr
     let Some(row) = joint_row(book, joint)? else {
         return Err(ReportError::NoJoint { serial: joint.to_string(), like: Vec::new() });
     };
-    let runs: Vec<JointRunRow> = book.rows("WHERE joint = ?1 ORDER BY finish, run", &[&joint])?;
-    let names: BTreeMap<i64, RunRow> = book
-        .rows::<RunRow>("WHERE run IN (SELECT run FROM joint_run WHERE joint = ?1)", &[&joint])?
-        .into_iter()
-        .map(|r| (r.run, r))
-        .collect();
+    let runs: Vec<JointRunRow> = book.rows_of(joint)?;
+    let names = runs_of(book, &runs)?;
     let mut report = Report::new("exposure");
     report.push(Block::Heading(format!("Exposure of {}", row.serial)));
     let mut table = Table {
         name: "runs",
         columns: vec![
             Column::plain("run", "run"),
-            Column::plain("well", "well"),
-            Column::plain("finish", "to").dispensable(3),
-            Column::plain("place", "place").dispensable(4),
+            Column::field(RunRow::well()),
+            Column::field(RunRow::finish()).dispensable(3),
+            Column::field(JointRunRow::position()).named("place").dispensable(4),
         ],
         rows: Vec::new(),
         empty: "this joint has no run in the book".to_owned(),
@@ -215,7 +203,7 @@ pub fn of_joint(book: &Book, joint: i64, offset: i32) -> Result<Report, ReportEr
             Cell::text(run.map(|r| r.name.as_str())),
             Cell::text(run.map(|r| r.well.as_str())),
             instant(r.finish, offset),
-            Cell::Number(r.place),
+            Cell::Number(r.position),
         ];
         cells_of.extend(cells(r));
         table.rows.push(cells_of);
@@ -224,57 +212,20 @@ pub fn of_joint(book: &Book, joint: i64, offset: i32) -> Result<Report, ReportEr
     report.push(Block::Facts {
         name: "life",
         facts: vec![
-            Fact::of(
-                "hours",
-                "rotating hours",
-                Cell::bound(row.hours_lo, row.hours_hi),
-                Measure::Hours,
-            ),
-            Fact::of(
-                "revolutions",
-                "turns",
-                Cell::bound(row.revolutions_lo, row.revolutions_hi),
-                Measure::Turns,
-            ),
-            Fact::of(
-                "footage",
-                "drilled",
-                Cell::bound(row.footage_lo, row.footage_hi),
-                Measure::Depth,
-            ),
-            Fact::of(
-                "damage",
-                "damage",
-                Cell::bound(row.damage_lo, row.damage_hi),
-                Measure::Damage,
-            ),
-            Fact::of(
-                "damage_pin",
-                "  at the pin end",
-                Cell::Number(row.damage_pin),
-                Measure::Damage,
-            ),
-            Fact::of(
-                "damage_middle",
-                "  in the middle",
-                Cell::Number(row.damage_middle),
-                Measure::Damage,
-            ),
-            Fact::of(
-                "damage_box",
-                "  at the box end",
-                Cell::Number(row.damage_box),
-                Measure::Damage,
-            ),
-            Fact::of(
-                "over_limit",
-                "turns above the no-fatigue bend",
-                Cell::bound(row.over_limit_lo, row.over_limit_hi),
-                Measure::Turns,
-            ),
+            Fact::field(Totals::hours(), row.totals.hours),
+            Fact::field(Totals::revolutions(), row.totals.revolutions),
+            Fact::field(Totals::footage(), row.totals.footage),
+            Fact::field(Totals::damage(), row.totals.damage),
+            Fact::field(JointRow::damage_pin(), Cell::Number(row.damage_pin))
+                .labelled("  at the pin end"),
+            Fact::field(JointRow::damage_middle(), Cell::Number(row.damage_middle))
+                .labelled("  in the middle"),
+            Fact::field(JointRow::damage_box(), Cell::Number(row.damage_box))
+                .labelled("  at the box end"),
+            Fact::field(Totals::over_limit(), row.totals.over_limit),
         ],
     });
-    if let Ok(histogram) = Histogram::decode(&row.histogram) {
+    if let Ok(histogram) = Histogram::decode(&row.totals.histogram) {
         report.push(by_dogleg(&histogram));
     }
     report.push(Block::Note(RANKING.to_owned()));

@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 use crate::filter::registry::Kind;
 use crate::filter::{self, Answer, Compiled, Query, Record, Select, compile, compile_records};
 use crate::policy::RuleSet;
-use crate::store::{Book, Datum};
+use crate::schema::Value;
+use crate::store::Book;
 use crate::units::{Measure, UnitSystem};
 
 use super::pass::{Desks, Verdicts};
@@ -51,7 +52,7 @@ const fn usual(record: Record) -> &'static [&'static str] {
 }
 
 /// A query, its rows, and what is said of those that nobody can decide.
-type Answered = (Query, Vec<Vec<Datum>>, Option<String>);
+type Answered = (Query, Vec<Vec<Value>>, Option<String>);
 
 /// A filter that was read, and what is shown beside its answers.
 type Asked = (Compiled, Vec<filter::Column>, Sort);
@@ -220,7 +221,7 @@ fn undecided(
     let rows = ask(book, &query, present)?;
     let Some(row) = rows.first() else { return Ok(None) };
     let count = |i: usize| match row.get(i) {
-        Some(Datum::Int(n)) => usize::try_from(*n).unwrap_or(0),
+        Some(Value::Int(n)) => usize::try_from(*n).unwrap_or(0),
         _ => 0,
     };
     let open = count(0);

@@ -5,11 +5,10 @@ use std::fmt::Write as _;
 use crate::condition::{ForClass, LimitSet, Part, Subject, thresholds};
 use crate::mechanics::path::Path;
 use crate::model::{BANDS, Histogram, Instant, ReadingKind, Vocabulary};
-use crate::projection::rows::{InspectionRow, JointRunRow, MakeupRow};
+use crate::schema::{InspectionRow, JointRunRow, MakeupRow};
 use crate::units::{Measure as M, UnitSystem};
 
 use super::chart::{Axis, Chart, Level, Look, Mark, Point, Span};
-use super::exposure::worst_damage;
 use super::failure::PLACES;
 use super::life::{Life, SeenRun};
 use super::trace::is_off;
@@ -17,8 +16,8 @@ use super::trace::is_off;
 /// Inspections and the failure, as marks on time.
 fn happenings(life: &Life, chart: &mut Chart) {
     let mark = |at, what: &str| Mark { at, what: what.to_owned() };
-    chart.marks.extend(life.inspections.iter().map(|i| mark(i.at, "inspection")));
-    chart.marks.extend(life.failures.iter().map(|f| mark(f.at, "failure")));
+    chart.marks.extend(life.inspections.iter().map(|i| mark(i.date, "inspection")));
+    chart.marks.extend(life.failures.iter().map(|f| mark(f.date, "failure")));
     chart.marks.sort_by_key(|m| m.what != "inspection");
 }
 
@@ -33,7 +32,7 @@ pub(super) fn damage(life: &Life, units: UnitSystem) -> Chart {
     let mut sums = [0i64; 3];
     let mut lines: [Vec<Point>; 3] = Default::default();
     for (run, r) in &life.runs {
-        let more = [r.damage_pin, r.damage_middle, r.damage_box];
+        let more = [r.figures.damage_pin, r.figures.damage_middle, r.figures.damage_box];
         for ((line, sum), more) in lines.iter_mut().zip(&mut sums).zip(more) {
             line.push(Point::at(r.start, *sum));
             *sum = sum.saturating_add(more.unwrap_or(0));
@@ -44,7 +43,8 @@ pub(super) fn damage(life: &Life, units: UnitSystem) -> Chart {
     for ((name, line), look) in PLACES.iter().zip(lines).zip([Look::LinePoints; 3]) {
         chart.add(name, look, line);
     }
-    let worst = life.runs.iter().filter_map(|r| Some((worst_damage(&r.1)?, &r.0.row.name))).max();
+    let worst =
+        life.runs.iter().filter_map(|r| Some((r.1.figures.worst_damage()?, &r.0.row.name))).max();
     if let Some((d, run)) = worst {
         let at = (0..3).max_by_key(|i| sums[*i]).unwrap_or(0);
         chart.says = format!(
@@ -123,7 +123,7 @@ const CLOSE_LENGTH: i64 = 1_000;
 
 fn readings(life: &Life, get: fn(&InspectionRow) -> Option<i64>, first: Option<i64>) -> Vec<Point> {
     let mut out: Vec<Point> = first.map(|v| Point::at(life.row.entered, v)).into_iter().collect();
-    out.extend(life.inspections.iter().filter_map(|i| Some(Point::at(i.at, get(i)?))));
+    out.extend(life.inspections.iter().filter_map(|i| Some(Point::at(i.date, get(i)?))));
     out
 }
 
@@ -146,7 +146,7 @@ pub(super) fn wall(life: &Life, judged: Option<(&Subject, &LimitSet)>, units: Un
         );
     }
     chart.add("lowest reading", Look::LinePoints, points);
-    if let (Some((subject, limits)), Some(nominal)) = (judged, life.row.wall_nominal)
+    if let (Some((subject, limits)), Some(nominal)) = (judged, life.row.nominal_wall)
         && !chart.is_empty()
         && nominal > 0
     {
@@ -168,7 +168,7 @@ pub(super) fn wall(life: &Life, judged: Option<(&Subject, &LimitSet)>, units: Un
 
 fn failed(life: &Life, chart: &mut Chart) {
     if !chart.is_empty() {
-        let marks = life.failures.iter().map(|f| Mark { at: f.at, what: "failure".to_owned() });
+        let marks = life.failures.iter().map(|f| Mark { at: f.date, what: "failure".to_owned() });
         chart.marks.extend(marks);
     }
 }
@@ -185,7 +185,7 @@ pub(super) fn diameters(
         Axis::time(),
         Axis::of("outside diameter", M::Wall).close(),
     );
-    let new = life.row.tj_od_nominal.filter(|_| life.row.entered_new);
+    let new = life.row.tool_joint_od.filter(|_| life.row.entered_new);
     let lines =
         [("box", readings(life, |i| i.box_od, new)), ("pin", readings(life, |i| i.pin_od, new))];
     let mut says = Vec::new();
@@ -229,7 +229,7 @@ pub(super) fn torque(life: &Life, units: UnitSystem) -> Chart {
     let points = |get: fn(&MakeupRow) -> Option<i64>, keep: &dyn Fn(&MakeupRow) -> bool| {
         read.iter()
             .filter(|m| keep(m))
-            .filter_map(|m| Some(Point::at(m.at, get(m)?)))
+            .filter_map(|m| Some(Point::at(m.date, get(m)?)))
             .collect::<Vec<_>>()
     };
     chart.add(
@@ -238,10 +238,10 @@ pub(super) fn torque(life: &Life, units: UnitSystem) -> Chart {
         points(|m| m.torque, &|m| !is_off(m)),
     );
     chart.add("torque, off target", Look::Points, points(|m| m.torque, &is_off));
-    chart.add("target", Look::LinePoints, points(|m| m.target, &|_| true));
+    chart.add("target", Look::LinePoints, points(|m| m.target_torque, &|_| true));
     let off = read.iter().filter(|m| is_off(m)).count();
     let without: i64 = life.makeups.iter().filter(|m| m.torque.is_none()).map(|m| m.times).sum();
-    let bad = read.iter().filter(|m| m.doubtful).count();
+    let bad = read.iter().filter(|m| m.instrument_doubtful).count();
     chart.says = format!(
         "{} make-ups with a torque, {off} off target, {bad} with a gauge in doubt; {without} more \
          were recorded without a torque",
@@ -257,7 +257,10 @@ pub(super) fn torque(life: &Life, units: UnitSystem) -> Chart {
 
 /// The run that took most of a joint.
 pub(super) fn worst_run(life: &Life) -> Option<&(std::rc::Rc<SeenRun>, JointRunRow)> {
-    life.runs.iter().filter(|r| worst_damage(&r.1) > Some(0)).max_by_key(|r| worst_damage(&r.1))
+    life.runs
+        .iter()
+        .filter(|r| r.1.figures.worst_damage() > Some(0))
+        .max_by_key(|r| r.1.figures.worst_damage())
 }
 
 /// Damage along the string of a run; one joint of it told apart.
@@ -273,7 +276,7 @@ pub(super) fn along(run: &SeenRun, joint: Option<(&str, i64)>, units: UnitSystem
         run.joints
             .iter()
             .filter(|r| keep(r.joint))
-            .filter_map(|r| Some(Point::at(r.place, worst_damage(r)?)))
+            .filter_map(|r| Some(Point::at(r.position, r.figures.worst_damage()?)))
             .collect()
     };
     let own = joint.map(|j| j.1);
@@ -282,12 +285,12 @@ pub(super) fn along(run: &SeenRun, joint: Option<(&str, i64)>, units: UnitSystem
         chart.add(serial, Look::Bars, points(&|j| j == own));
     }
     let mut order: Vec<&JointRunRow> = run.joints.iter().collect();
-    order.sort_by_key(|r| std::cmp::Reverse(worst_damage(r)));
+    order.sort_by_key(|r| std::cmp::Reverse(r.figures.worst_damage()));
     if let Some(top) = order.first() {
         chart.says = format!(
             "the most is {} at place {}",
-            worst_damage(top).map_or_else(String::new, |d| M::Damage.text(d, units)),
-            top.place
+            top.figures.worst_damage().map_or_else(String::new, |d| M::Damage.text(d, units)),
+            top.position
         );
     }
     if let Some((serial, own)) = joint
@@ -296,7 +299,7 @@ pub(super) fn along(run: &SeenRun, joint: Option<(&str, i64)>, units: UnitSystem
         let _ = write!(
             chart.says,
             "; {serial} at place {} is number {} of {}",
-            order[at].place,
+            order[at].position,
             at + 1,
             order.len()
         );
@@ -315,7 +318,7 @@ fn by_place(
     let mut chart = Chart::new(name, title, Axis::of("place from the bit", M::Count), axis);
     let points = run.joints.iter().filter_map(|r| {
         let (base, y) = get(r)?;
-        Some(Point { x: r.place, y, base })
+        Some(Point { x: r.position, y, base })
     });
     chart.add(title, Look::Bars, points.collect());
     chart
@@ -325,7 +328,7 @@ fn by_place(
 pub(super) fn tension(run: &SeenRun, units: UnitSystem) -> Chart {
     let axis = Axis::of("most pull while turning", M::Force);
     let mut chart = by_place(run, "tension_along_string", "Tension along the string", axis, |r| {
-        r.max_tension.map(|t| (0, t))
+        r.figures.max_tension.map(|t| (0, t))
     });
     if let Some((_, hi)) = chart.reach_y() {
         chart.says = format!("up to {} while turning", M::Force.text(hi, units));

@@ -4,11 +4,12 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::condition::methods_for_scope;
 use crate::model::{Instant, Method, Scope, Vocabulary, fold};
-use crate::projection::rows::{InspectionRow, JointRow, JointRunRow, MakeupRow, RepairRow, RunRow};
+use crate::schema::{
+    InspectionRow, JointRow, JointRunRow, MakeupRow, RepairRow, Rows, RunRow, Totals,
+};
 use crate::store::Book;
 use crate::units::Measure as M;
 
-use super::exposure::worst_damage;
 use super::life::{Life, Reader};
 use super::lookup::joint_row;
 use super::{Block, Cell, Column, Report, ReportError, Table, instant};
@@ -164,14 +165,14 @@ pub(super) fn blocks(
     let mut out = vec![Block::Table(Table {
         name: "kin",
         columns: vec![
-            Column::plain("serial", "serial"),
+            Column::field(JointRow::serial()),
             Column::of("points", "points", M::Factor),
             Column::plain("shares", "shares"),
-            Column::of("damage", "damage", M::Damage),
-            Column::plain("class", "class").dispensable(2),
+            Column::field(Totals::damage()),
+            Column::field(JointRow::class()).dispensable(2),
             Column::plain("searched", &format!("{scope_name} looked for")).dispensable(1),
-            Column::plain("location", "where"),
-            Column::plain("status", "status").dispensable(3),
+            Column::field(JointRow::location()),
+            Column::field(JointRow::status()).dispensable(3),
             Column::plain("running", "running"),
         ],
         rows,
@@ -237,7 +238,7 @@ fn sisters(
     shares.remove(&own);
     let whole = Whole {
         runs: i64::try_from(life.runs.len()).unwrap_or(i64::MAX),
-        damage: life.runs.iter().filter_map(|r| worst_damage(&r.1)).sum(),
+        damage: life.runs.iter().filter_map(|r| r.1.figures.worst_damage()).sum(),
     };
     let busy = busy(reader, options.now)?;
     let mut out = Vec::new();
@@ -245,10 +246,9 @@ fn sisters(
         let Some(row) = joint_row(reader.book, joint)? else {
             continue;
         };
-        let inspections: Vec<InspectionRow> =
-            reader.book.rows("WHERE joint = ?1 ORDER BY at", &[&joint])?;
+        let inspections: Vec<InspectionRow> = reader.book.rows_of(joint)?;
         let searched =
-            inspections.iter().rev().find(|i| i.covers & (1 << scope.rank()) != 0).map(|i| i.at);
+            inspections.iter().rev().find(|i| i.covers & (1 << scope.rank()) != 0).map(|i| i.date);
         let running = match busy.get(&joint) {
             Some(run) => format!("in {run}"),
             None if row.out => "no, out of service".to_owned(),
@@ -260,7 +260,8 @@ fn sisters(
         out.push(Sister { points, words: shared.words(&whole), searched, running, close, row });
     }
     out.sort_by(|a, b| {
-        (b.points, b.row.damage_lo, &a.row.serial).cmp(&(a.points, a.row.damage_lo, &b.row.serial))
+        let damage = |s: &Sister| s.row.totals.damage.lo;
+        (b.points, damage(b), &a.row.serial).cmp(&(a.points, damage(a), &b.row.serial))
     });
     Ok(out)
 }
@@ -268,8 +269,9 @@ fn sisters(
 /// Joints in runs that go on now, each with the run.
 fn busy(reader: &Reader<'_>, now: Instant) -> Result<BTreeMap<i64, String>, ReportError> {
     let mut out = BTreeMap::new();
-    for run in reader.book.rows::<RunRow>("WHERE start <= ?1 AND finish > ?1", &[&now.0])? {
-        for j in reader.book.rows::<JointRunRow>("WHERE run = ?1", &[&run.run])? {
+    let now = Rows::all().at_most(RunRow::start(), now.0).above(RunRow::finish(), now.0);
+    for run in reader.book.rows(&now)? {
+        for j in reader.book.rows(&Rows::of(JointRunRow::run(), run.run))? {
             out.insert(j.joint, run.name.clone());
         }
     }
@@ -284,12 +286,24 @@ fn by_making(
 ) -> Result<(), ReportError> {
     let r = &life.row;
     let same = |a: &Option<String>, b: &Option<String>| a.is_some() && a == b;
-    let rows: Vec<JointRow> = reader.book.rows(
-        "WHERE heat = ?1 OR pin_heat IN (?2, ?3) OR box_heat IN (?2, ?3) OR mill_order = ?4
-         OR weld_lot = ?5",
-        &[&r.heat, &r.pin_heat, &r.box_heat, &r.mill_order, &r.weld_lot],
-    )?;
-    for row in rows {
+    let mut alike = Vec::new();
+    for (column, own) in [
+        (JointRow::heat(), &r.heat),
+        (JointRow::mill_order(), &r.mill_order),
+        (JointRow::weld_lot(), &r.weld_lot),
+    ] {
+        alike.extend(own.as_deref().map(|own| Rows::of(column, own)));
+    }
+    for heat in [&r.pin_heat, &r.box_heat].into_iter().flatten() {
+        alike.extend([
+            Rows::of(JointRow::pin_heat(), heat.as_str()),
+            Rows::of(JointRow::box_heat(), heat.as_str()),
+        ]);
+    }
+    if alike.is_empty() {
+        return Ok(());
+    }
+    for row in reader.book.rows(&Rows::all().any(alike))? {
         let s = shares.entry(row.joint).or_default();
         if same(&r.heat, &row.heat) {
             s.heat.clone_from(&row.heat);
@@ -307,13 +321,15 @@ fn by_making(
 fn by_runs(life: &Life, shares: &mut BTreeMap<i64, Shares>) {
     for (run, own) in &life.runs {
         let (below, above) = run.neighbours(own);
-        let damage = worst_damage(own).unwrap_or(0);
+        let damage = own.figures.worst_damage().unwrap_or(0);
         for r in run.joints.iter().filter(|r| r.joint != own.joint) {
             let s = shares.entry(r.joint).or_default();
             s.runs += 1;
             s.neighbour += i64::from(Some(r.joint) == below || Some(r.joint) == above);
             s.bad_equipment += i64::from(run.row.equipment_doubtful);
-            if alike(own.max_dogleg, r.max_dogleg) && alike(own.max_tension, r.max_tension) {
+            if alike(own.figures.max_dogleg, r.figures.max_dogleg)
+                && alike(own.figures.max_tension, r.figures.max_tension)
+            {
                 s.bends = s.bends.saturating_add(damage);
             }
         }
@@ -328,19 +344,19 @@ fn by_hands(
 ) -> Result<(), ReportError> {
     let mut gauges: BTreeMap<String, bool> = BTreeMap::new();
     for m in &life.makeups {
-        if let Some(gauge) = &m.instrument {
-            *gauges.entry(gauge.clone()).or_default() |= m.doubtful;
+        if let Some(gauge) = &m.gauge {
+            *gauges.entry(gauge.clone()).or_default() |= m.instrument_doubtful;
         }
     }
     for (gauge, bad) in gauges {
-        for m in reader.book.rows::<MakeupRow>("WHERE instrument = ?1", &[&gauge])? {
+        for m in reader.book.rows(&Rows::of(MakeupRow::gauge(), gauge.as_str()))? {
             let s = shares.entry(m.joint).or_default();
             s.gauges.insert(gauge.clone());
-            s.bad_gauge |= bad && m.doubtful;
+            s.bad_gauge |= bad && m.instrument_doubtful;
         }
     }
     for ticket in life.repairs.iter().filter_map(|r| r.ticket.as_ref()) {
-        for r in reader.book.rows::<RepairRow>("WHERE ticket = ?1", &[ticket])? {
+        for r in reader.book.rows(&Rows::of(RepairRow::ticket(), ticket.as_str()))? {
             shares.entry(r.joint).or_default().tickets.insert(ticket.clone());
         }
     }
@@ -358,9 +374,9 @@ fn by_hands(
         return Ok(());
     }
     let met: BTreeSet<i64> = life.runs.iter().map(|r| r.0.row.run).collect();
-    for run in reader.book.rows::<RunRow>("WHERE equipment_doubtful = 1", &[])? {
+    for run in reader.book.rows(&Rows::of(RunRow::equipment_doubtful(), true))? {
         if !met.contains(&run.run) && !tags(&run.equipment).is_disjoint(&mine) {
-            for j in reader.book.rows::<JointRunRow>("WHERE run = ?1", &[&run.run])? {
+            for j in reader.book.rows(&Rows::of(JointRunRow::run(), run.run))? {
                 shares.entry(j.joint).or_default().bad_equipment += 1;
             }
         }
@@ -374,7 +390,7 @@ fn row(s: &Sister, options: &Options) -> Vec<Cell> {
         Cell::Text(s.row.serial.clone()),
         Cell::Number(s.points * (M::Factor.quanta_per_base() / 100)),
         Cell::Text(s.words.clone()),
-        Cell::bound(s.row.damage_lo, s.row.damage_hi),
+        Cell::from(s.row.totals.damage),
         Cell::text(class.as_deref()),
         s.searched.map_or(Cell::Text("never".to_owned()), |at| instant(at, options.offset_minutes)),
         Cell::text(s.row.location.as_deref()),
@@ -386,7 +402,7 @@ fn row(s: &Sister, options: &Options) -> Vec<Cell> {
 /// Sisters to inspect first: those beside it or bent like it, still in service and not searched
 /// since it failed.
 fn suggested(life: &Life, all: &[Sister], scope: Scope, options: &Options) -> Table {
-    let failed = life.failure().map(|f| f.at);
+    let failed = life.failure().map(|f| f.date);
     let best = all.first().map_or(0, |s| s.points);
     let methods: Vec<Method> = methods_for_scope(scope, life.row.component);
     let by: Vec<String> = methods.iter().map(|m| m.word().replace('_', " ")).collect();
@@ -420,7 +436,7 @@ fn suggested(life: &Life, all: &[Sister], scope: Scope, options: &Options) -> Ta
             Column::plain("serial", "inspect first"),
             Column::plain("call", "call"),
             Column::plain("by", "by"),
-            Column::plain("location", "where"),
+            Column::field(JointRow::location()),
             Column::plain("running", "running"),
             Column::plain("reason", "because"),
         ],

@@ -7,9 +7,9 @@ use std::rc::Rc;
 
 use crate::ledger::Hash;
 use crate::model::{Body, Entry, StrikeBody};
-use crate::projection::rows::{
+use crate::schema::{
     ConflictRow, EventRow, FailureRow, FindingRow, GapRow, InspectionRow, JointRow, JointRunRow,
-    MakeupRow, RepairRow, RunRow, SerialRow, StruckRow, TouchRow,
+    MakeupRow, RepairRow, Rows, RunRow, SerialRow, StruckRow, TouchRow,
 };
 use crate::store::{Book, RunHead, StoreError};
 use crate::units::UnitSystem;
@@ -111,8 +111,7 @@ impl<'b> Reader<'b> {
             return Ok(Rc::clone(seen));
         }
         let stored = self.book.entry_at(position)?;
-        let struck: Vec<StruckRow> = self.book.rows("WHERE entry = ?1", &[&position])?;
-        let struck = match struck.into_iter().next() {
+        let struck = match self.book.row::<StruckRow>(position)? {
             Some(row) => {
                 let by = self.book.entry_at(row.by_entry)?.raw;
                 let why = match by.read().map_err(StoreError::from)?.body {
@@ -138,11 +137,8 @@ impl<'b> Reader<'b> {
         if let Some(seen) = self.runs.borrow().get(&run) {
             return Ok(Some(Rc::clone(seen)));
         }
-        let Some(row) = self.book.rows::<RunRow>("WHERE run = ?1", &[&run])?.into_iter().next()
-        else {
-            return Ok(None);
-        };
-        let joints = self.book.rows("WHERE run = ?1 ORDER BY place, joint", &[&run])?;
+        let Some(row) = self.book.row::<RunRow>(run)? else { return Ok(None) };
+        let joints = self.book.rows(&from_bit(run))?;
         let seen = Rc::new(SeenRun { row, head: self.book.run_head(run)?, joints });
         self.runs.borrow_mut().insert(run, Rc::clone(&seen));
         Ok(Some(seen))
@@ -155,13 +151,11 @@ impl<'b> Reader<'b> {
         if head.swapped {
             return self.run(r.run);
         }
-        let row = self.book.rows::<RunRow>("WHERE run = ?1", &[&r.run])?.into_iter().next();
-        let Some(row) = row else { return Ok(None) };
-        let (from, to) = (r.place - 1, r.place + 1);
-        let joints = self.book.rows(
-            "WHERE run = ?1 AND place BETWEEN ?2 AND ?3 ORDER BY place, joint",
-            &[&r.run, &from, &to],
-        )?;
+        let Some(row) = self.book.row::<RunRow>(r.run)? else { return Ok(None) };
+        let beside = from_bit(r.run)
+            .at_least(JointRunRow::position(), r.position - 1)
+            .at_most(JointRunRow::position(), r.position + 1);
+        let joints = self.book.rows(&beside)?;
         Ok(Some(Rc::new(SeenRun { row, head, joints })))
     }
 
@@ -195,10 +189,10 @@ impl<'b> Reader<'b> {
         let Some(row) = joint_row(book, joint)? else {
             return Err(ReportError::NoJoint { serial: joint.to_string(), like: Vec::new() });
         };
-        let touches: Vec<TouchRow> = book.rows("WHERE joint = ?1 ORDER BY entry", &[&joint])?;
+        let touches: Vec<TouchRow> = book.rows_of(joint)?;
         let entries = touches.iter().map(|t| self.entry(t.entry)).collect::<Result<Vec<_>, _>>()?;
         let mut runs = Vec::new();
-        for r in book.rows::<JointRunRow>("WHERE joint = ?1 ORDER BY finish, run", &[&joint])? {
+        for r in book.rows_of::<JointRunRow>(joint)? {
             if let Some(run) = run_of(&r)? {
                 runs.push((run, r));
             }
@@ -206,18 +200,24 @@ impl<'b> Reader<'b> {
         Ok(Life {
             entries,
             runs,
-            inspections: book.rows("WHERE joint = ?1 ORDER BY at, entry", &[&joint])?,
-            findings: book.rows("WHERE joint = ?1 ORDER BY at, entry, n", &[&joint])?,
-            makeups: book.rows("WHERE joint = ?1 ORDER BY at, entry, end", &[&joint])?,
-            repairs: book.rows("WHERE joint = ?1 ORDER BY at, entry", &[&joint])?,
-            events: book.rows("WHERE joint = ?1 ORDER BY at, entry", &[&joint])?,
-            failures: book.rows("WHERE joint = ?1 ORDER BY at, entry", &[&joint])?,
-            serials: book.rows("WHERE joint = ?1 ORDER BY since, key", &[&joint])?,
-            gaps: book.rows("WHERE joint = ?1 ORDER BY until", &[&joint])?,
-            conflicts: book.rows("WHERE joint = ?1", &[&joint])?,
+            inspections: book.rows_of(joint)?,
+            findings: book.rows_of(joint)?,
+            makeups: book.rows_of(joint)?,
+            repairs: book.rows_of(joint)?,
+            events: book.rows_of(joint)?,
+            failures: book.rows_of(joint)?,
+            serials: book
+                .rows(&Rows::of_joint(joint).by(SerialRow::since()).by(SerialRow::key()))?,
+            gaps: book.rows_of(joint)?,
+            conflicts: book.rows_of(joint)?,
             row,
         })
     }
+}
+
+/// Joints of a run from the bit up.
+fn from_bit(run: i64) -> Rows<JointRunRow> {
+    Rows::of(JointRunRow::run(), run).by(JointRunRow::position()).by(JointRunRow::joint())
 }
 
 /// Everything that the book keeps of a joint.

@@ -5,7 +5,7 @@ use crate::condition::{Catalogue, Criterion, Finding, Limit, LimitSet};
 use crate::model::{Component, Instant, Place, Vocabulary};
 use crate::projection::facts::Placed;
 use crate::projection::joint::Ask;
-use crate::projection::rows::JointRow;
+use crate::schema::{JointRow, Rows};
 use crate::store::Book;
 
 use super::assess::{class_name, plain};
@@ -88,8 +88,9 @@ pub fn changes(
     let mut as_if = book.appraiser()?.as_if(from, set.clone());
     let mut rows = Vec::new();
     let (mut looked, mut other) = (0, 0);
+    let looked_at = Rows::all().known(JointRow::inspected());
     let joints: Vec<JointRow> =
-        book.rows("WHERE inspected IS NOT NULL ORDER BY serial, joint", &[])?;
+        book.rows(&looked_at.by(JointRow::serial()).by(JointRow::joint()))?;
     for joint in joints {
         let before = as_is.appraise(joint.joint, now, Ask::default())?;
         let after = as_if.appraise(joint.joint, now, Ask::default())?;

@@ -1,8 +1,10 @@
 //! Finds the joint or run that a user names.
 
+use std::collections::BTreeMap;
+
 use crate::filter::FilterError;
 use crate::model::{JointRef, Serial};
-use crate::projection::rows::{JointRow, RunRow};
+use crate::schema::{JointRow, JointRunRow, Rows, RunRow};
 use crate::store::{Book, StoreError};
 
 /// Why a report could not be made.
@@ -60,14 +62,20 @@ fn or_like(names: &[String]) -> String {
 
 /// The row of a joint; `None` where it is no joint of the book.
 pub(super) fn joint_row(book: &Book, joint: i64) -> Result<Option<JointRow>, ReportError> {
-    Ok(book.rows("WHERE joint = ?1", &[&joint])?.into_iter().next())
+    Ok(book.row(joint)?)
+}
+
+/// The joints of a string, by serial.
+pub(super) fn in_string(book: &Book, string: &str) -> Result<Vec<JointRow>, ReportError> {
+    let wanted = Rows::all().named(JointRow::string(), string);
+    Ok(book.rows(&wanted.by(JointRow::serial()).by(JointRow::joint()))?)
 }
 
 /// Finds the joint that a user names: `K1-0417`, or `K1-0417@yard-12` where two share a serial.
 pub fn find_joint(book: &Book, text: &str) -> Result<i64, ReportError> {
     if let Ok(named) = text.parse::<JointRef>()
         && let Some(position) = book.position_of(&named.joint)?
-        && !book.rows::<JointRow>("WHERE joint = ?1", &[&position])?.is_empty()
+        && joint_row(book, position)?.is_some()
     {
         return Ok(position);
     }
@@ -80,8 +88,8 @@ pub fn find_joint(book: &Book, text: &str) -> Result<i64, ReportError> {
         many => {
             let mut names = Vec::new();
             for joint in many {
-                for row in book.rows::<JointRow>("WHERE joint = ?1", &[joint])? {
-                    names.push(format!("{}@{}", row.serial, row.name));
+                if let Some(row) = joint_row(book, *joint)? {
+                    names.push(format!("{}@{}", row.serial, row.introduced_by));
                 }
             }
             Err(ReportError::ManyJoints { serial: text.to_owned(), joints: names })
@@ -89,15 +97,27 @@ pub fn find_joint(book: &Book, text: &str) -> Result<i64, ReportError> {
     }
 }
 
+/// The runs of a joint, by place, with its shares of them.
+pub(super) fn runs_of(
+    book: &Book,
+    shares: &[JointRunRow],
+) -> Result<BTreeMap<i64, RunRow>, ReportError> {
+    let mut out = BTreeMap::new();
+    for share in shares {
+        out.extend(book.row::<RunRow>(share.run)?.map(|run| (run.run, run)));
+    }
+    Ok(out)
+}
+
 /// Finds a run by its name.
 pub(super) fn find_run(book: &Book, name: &str) -> Result<RunRow, ReportError> {
-    let mut exact =
-        book.rows::<RunRow>("WHERE name = ?1 COLLATE NOCASE ORDER BY finish", &[&name])?;
+    let named = Rows::all().named(RunRow::name(), name).by(RunRow::finish()).by(RunRow::run());
+    let mut exact: Vec<RunRow> = book.rows(&named)?;
     if let Some(run) = exact.pop() {
         return Ok(run);
     }
     let mut scored: Vec<(f64, String)> = book
-        .rows::<RunRow>("", &[])?
+        .rows(&Rows::<RunRow>::all())?
         .into_iter()
         .map(|r| (strsim::jaro_winkler(&r.name.to_lowercase(), &name.to_lowercase()), r.name))
         .filter(|(score, _)| *score > 0.8)

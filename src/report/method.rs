@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::mechanics::fatigue::{Curve, CurveTable, Medium};
 use crate::model::{AdoptionBody, Body, Draft, Moment, fold};
 use crate::projection::exposure::Method;
-use crate::projection::rows::JointRow;
+use crate::schema::{JointRow, Rows};
 use crate::store::Book;
 use crate::units::Measure;
 
@@ -180,10 +180,10 @@ pub struct Ranked {
 
 /// Every joint of the book by place, with its damage.
 pub fn damages(book: &Book) -> Result<BTreeMap<i64, Ranked>, ReportError> {
-    let rows: Vec<JointRow> = book.rows("WHERE runs > 0 ORDER BY joint", &[])?;
+    let rows: Vec<JointRow> = book.rows(&Rows::all().above(JointRow::runs(), 0))?;
     Ok(rows
         .into_iter()
-        .map(|r| (r.joint, Ranked { serial: r.serial, damage: r.damage_lo }))
+        .map(|r| (r.joint, Ranked { serial: r.serial, damage: r.totals.damage.lo }))
         .collect())
 }
 

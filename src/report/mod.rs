@@ -37,7 +37,7 @@ pub mod why;
 pub use data::{Bars, Block, Cell, Column, Fact, Report, Table};
 pub use due::forecast;
 pub use lookup::{ReportError, find_joint};
-pub use question::{Present, in_context, params_of, rule_adoptions, rules_in_force};
+pub use question::{Present, in_context, rule_adoptions, rules_in_force};
 
 use crate::model::Instant;
 

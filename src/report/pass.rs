@@ -3,11 +3,12 @@
 
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use crate::filter::{Bind, Compiled, Panel, Verdict, panels};
-use crate::store::{Book, Datum};
+use crate::filter::{Compiled, Panel, Verdict, panels};
+use crate::schema::Value;
+use crate::store::Book;
 
 use super::ReportError;
-use super::question::{self, Present, params_of};
+use super::question::{self, Present};
 
 /// Stretches into which the joints of a large book are divided: many, for joints that were taken in
 /// together lie close together.
@@ -115,11 +116,11 @@ fn ask(
     mut see: impl FnMut(usize, i64, Verdict),
 ) -> Result<(), ReportError> {
     let mut binds = panel.params.clone();
-    binds.extend([Bind::Int(first), Bind::Int(last)]);
+    binds.extend([Value::Int(first), Value::Int(last)]);
     let mut numbers = Vec::new();
-    book.ask_each(&panel.sql, &params_of(&binds), Some(present.limit), |row| {
+    book.ask_each(&panel.sql, &binds, Some(present.limit), |row| {
         numbers.clear();
-        numbers.extend(row.iter().map(|d| if let Datum::Int(n) = d { *n } else { 0 }));
+        numbers.extend(row.iter().map(|d| if let Value::Int(n) = d { *n } else { 0 }));
         if let Some((joint, columns)) = numbers.split_first() {
             panel.read(columns, |at, verdict| see(at, *joint, verdict));
         }

@@ -1,12 +1,13 @@
 //! What a filter is asked against: the book's joints, the rules in force, now.
 
 use crate::filter::registry::Words;
-use crate::filter::{self, Bind, ColumnKind, Compiled, FilterError, Query};
+use crate::filter::{self, ColumnKind, Compiled, FilterError, Query};
 use crate::model::{Body, Instant, Serial, fold};
 use crate::policy::RuleSet;
 use crate::projection::facts::Placed;
 use crate::report::{Cell, Column};
-use crate::store::{Book, Datum};
+use crate::schema::Value;
+use crate::store::Book;
 use crate::units::UnitSystem;
 
 use super::{ReportError, adopted, instant};
@@ -68,30 +69,13 @@ pub fn in_context<T>(
     })
 }
 
-/// Parameters as the store takes them.
-pub(super) fn params(query: &Query) -> Vec<Datum> {
-    params_of(&query.params)
-}
-
-/// Parameters of a statement as the store takes them.
-pub fn params_of(binds: &[Bind]) -> Vec<Datum> {
-    binds
-        .iter()
-        .map(|b| match b {
-            Bind::Int(n) => Datum::Int(*n),
-            Bind::Real(x) => Datum::Real(*x),
-            Bind::Text(t) => Datum::Text(t.clone()),
-        })
-        .collect()
-}
-
 /// Asks a query of the book.
 pub(super) fn ask(
     book: &mut Book,
     query: &Query,
     present: &Present,
-) -> Result<Vec<Vec<Datum>>, ReportError> {
-    Ok(book.ask(&query.sql, &params(query), Some(present.limit))?)
+) -> Result<Vec<Vec<Value>>, ReportError> {
+    Ok(book.ask(&query.sql, &query.params, Some(present.limit))?)
 }
 
 /// Makes the parts of runs at the edges of the filter's windows ready.
@@ -123,21 +107,21 @@ pub(super) fn report_column(column: &filter::Column) -> Column {
 /// A value of an answer as a cell.
 pub(super) fn cell(
     kind: ColumnKind,
-    row: &[Datum],
+    row: &[Value],
     (lo, hi): (usize, Option<usize>),
     offset_minutes: i32,
 ) -> Cell {
-    let at = |i: usize| row.get(i).unwrap_or(&Datum::Null);
+    let at = |i: usize| row.get(i).unwrap_or(&Value::Null);
     match (kind, at(lo), hi.map(at)) {
-        (_, Datum::Null, None | Some(Datum::Null)) => Cell::Missing,
-        (ColumnKind::Date, Datum::Int(ms), _) => instant(*ms, offset_minutes),
-        (ColumnKind::Flag, Datum::Int(n), _) => Cell::Truth(*n != 0),
-        (ColumnKind::Set(words), Datum::Int(bits), _) => Cell::Text(words_of(words, *bits)),
-        (_, Datum::Int(lo), None) => Cell::Number(*lo),
-        (_, Datum::Int(lo), Some(Datum::Int(hi))) => Cell::bound(*lo, Some(*hi)),
-        (_, Datum::Int(lo), Some(_)) => Cell::Bound { lo: *lo, hi: None },
-        (_, Datum::Real(x), _) => Cell::Real(*x),
-        (_, Datum::Text(t), _) => Cell::Text(t.clone()),
+        (_, Value::Null, None | Some(Value::Null)) => Cell::Missing,
+        (ColumnKind::Date, Value::Int(ms), _) => instant(*ms, offset_minutes),
+        (ColumnKind::Flag, Value::Int(n), _) => Cell::Truth(*n != 0),
+        (ColumnKind::Set(words), Value::Int(bits), _) => Cell::Text(words_of(words, *bits)),
+        (_, Value::Int(lo), None) => Cell::Number(*lo),
+        (_, Value::Int(lo), Some(Value::Int(hi))) => Cell::bound(*lo, Some(*hi)),
+        (_, Value::Int(lo), Some(_)) => Cell::Bound { lo: *lo, hi: None },
+        (_, Value::Real(x), _) => Cell::Real(*x),
+        (_, Value::Text(t), _) => Cell::Text(t.clone()),
         _ => Cell::Missing,
     }
 }

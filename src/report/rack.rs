@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::condition::{Catalogue, Disposition, Measured, RepairInput, RepairIssue, check_repair};
 use crate::model::{Instant, RepairBody, Vocabulary};
 use crate::projection::joint::Appraisal;
-use crate::projection::rows::{InspectionRow, JointRow};
+use crate::schema::{InspectionRow, JointRow, Rows};
 use crate::store::{Book, StoreError};
 use crate::units::Measure;
 
@@ -17,14 +17,14 @@ pub fn table(list: &[Appraisal]) -> Table {
     Table {
         name: "verdicts",
         columns: vec![
-            Column::plain("serial", "serial"),
+            Column::field(JointRow::serial()),
             Column::plain("may_run", "may run"),
-            Column::plain("class", "class"),
-            Column::plain("class_before", "before").dispensable(2),
+            Column::field(InspectionRow::class()),
+            Column::field(InspectionRow::class_before()).dispensable(2),
             Column::plain("decided_by", "decided by"),
-            Column::plain("disposition", "what follows"),
-            Column::plain("restriction", "restriction").dispensable(1),
-            Column::plain("not_measured", "not measured").dispensable(3),
+            Column::field(InspectionRow::disposition()),
+            Column::field(JointRow::restriction()).dispensable(1),
+            Column::field(InspectionRow::not_measured()).dispensable(3),
         ],
         rows: list
             .iter()
@@ -75,8 +75,10 @@ pub fn after_load(
     last: i64,
     report: &mut Report,
 ) -> Result<(), StoreError> {
+    let taken = Rows::all().at_least(InspectionRow::entry(), first);
+    let taken = taken.at_most(InspectionRow::entry(), last);
     let rows: Vec<InspectionRow> =
-        book.rows("WHERE entry BETWEEN ?1 AND ?2 ORDER BY entry", &[&first, &last])?;
+        book.rows(&taken.by(InspectionRow::entry()).by(InspectionRow::joint()))?;
     if rows.is_empty() {
         return Ok(());
     }
@@ -89,9 +91,7 @@ pub fn after_load(
         if disposition == Disposition::Run {
             continue;
         }
-        let joint: Option<JointRow> =
-            book.rows("WHERE joint = ?1", &[&r.joint])?.into_iter().next();
-        let Some(joint) = joint else { continue };
+        let Some(joint) = book.row::<JointRow>(r.joint)? else { continue };
         stopped.push(vec![
             Cell::Text(joint.serial),
             Cell::Truth(disposition.may_run()),
@@ -112,13 +112,13 @@ pub fn after_load(
         report.push(Block::Table(Table {
             name: "verdicts",
             columns: vec![
-                Column::plain("serial", "serial"),
+                Column::field(JointRow::serial()),
                 Column::plain("may_run", "may run"),
-                Column::plain("class", "class"),
-                Column::plain("class_before", "before").dispensable(2),
+                Column::field(InspectionRow::class()),
+                Column::field(InspectionRow::class_before()).dispensable(2),
                 Column::plain("decided_by", "decided by"),
-                Column::plain("disposition", "what follows"),
-                Column::plain("not_measured", "not measured").dispensable(3),
+                Column::field(InspectionRow::disposition()),
+                Column::field(InspectionRow::not_measured()).dispensable(3),
             ],
             rows: stopped,
             empty: String::new(),

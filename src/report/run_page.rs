@@ -36,7 +36,7 @@ pub fn report(
     }
     report.push(Block::Heading("The hole".to_owned()));
     let model = book.appraiser()?.run_model(row.run)?;
-    let deepest = row.bottom_depth.map(|d| d as f64 * 1e-9);
+    let deepest = row.depth_out.map(|d| d as f64 * 1e-9);
     match (model.path(), deepest) {
         (Some(path), Some(to)) if to > 0.0 => {
             report.push(Block::Chart(graphs::section(path, to, units)));

@@ -7,12 +7,13 @@ use crate::condition::{
 };
 use crate::model::{Class, Component, End, Instant, Method, Qty, ReadingKind, Status, Vocabulary};
 use crate::projection::joint::{Appraisal, Ask};
-use crate::projection::rows::JointRow;
-use crate::store::{Book, Datum};
+use crate::schema::{JointRow, Rows, Value};
+use crate::store::Book;
 use crate::units::{Measure, UnitSystem};
 
 use super::ReportError;
 use super::assess::{describe, plain};
+use super::lookup::in_string;
 use super::question::{Present, ask as question, in_context, prepare, rules_in_force, wrong};
 
 /// A reading that a sheet or a prompt asks for.
@@ -240,10 +241,10 @@ pub fn joints(
     let mut notes = Vec::new();
     let mut rows: Vec<JointRow> = Vec::new();
     if let Some(string) = &which.string {
-        rows = book.rows("WHERE string = ?1 COLLATE NOCASE ORDER BY serial, joint", &[string])?;
+        rows = in_string(book, string)?;
         if rows.is_empty() {
             let mut known: Vec<String> = book
-                .rows::<JointRow>("WHERE string IS NOT NULL ORDER BY string", &[])?
+                .rows(&Rows::<JointRow>::all().known(JointRow::string()).by(JointRow::string()))?
                 .into_iter()
                 .filter_map(|r| r.string)
                 .collect();
@@ -257,7 +258,7 @@ pub fn joints(
     for serial in which.serials.iter().map(|s| s.trim()).filter(|s| !s.is_empty()) {
         let joint = super::find_joint(book, serial)?;
         if !rows.iter().any(|r| r.joint == joint) {
-            rows.extend(book.rows::<JointRow>("WHERE joint = ?1", &[&joint])?);
+            rows.extend(book.row::<JointRow>(joint)?);
         }
     }
     if let Some(filter) = &which.filter {
@@ -271,7 +272,7 @@ pub fn joints(
         let joints: Vec<i64> = found
             .iter()
             .filter_map(|r| match r.first() {
-                Some(Datum::Int(n)) => Some(*n),
+                Some(Value::Int(n)) => Some(*n),
                 _ => None,
             })
             .collect();
@@ -279,7 +280,7 @@ pub fn joints(
             rows.retain(|r| joints.contains(&r.joint));
         } else {
             for joint in joints {
-                rows.extend(book.rows::<JointRow>("WHERE joint = ?1", &[&joint])?);
+                rows.extend(book.row::<JointRow>(joint)?);
             }
             rows.sort_by(|a, b| (&a.serial, a.joint).cmp(&(&b.serial, b.joint)));
         }
@@ -297,7 +298,7 @@ pub fn unique_serial(book: &Book, row: &JointRow) -> Result<String, ReportError>
     let key =
         crate::model::Serial::parse(&row.serial).map_or_else(|_| row.serial.clone(), |s| s.key());
     let shared = book.joints_by_serial(&key)?.len() > 1;
-    Ok(if shared { format!("{}@{}", row.serial, row.name) } else { row.serial.clone() })
+    Ok(if shared { format!("{}@{}", row.serial, row.introduced_by) } else { row.serial.clone() })
 }
 
 /// Makes the sheet of some joints. Without methods, each component gets its usual ones.

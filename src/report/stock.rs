@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use crate::filter::{Answer, Select, compile};
 use crate::model::{Class, Status, Vocabulary};
 use crate::policy::RuleSet;
-use crate::projection::rows::JointRow;
-use crate::store::{Book, Datum};
+use crate::schema::{JointRow, Rows, Value};
+use crate::store::Book;
 use crate::units::{Measure, UnitSystem};
 
 use super::question::{self, Present, in_context};
@@ -145,7 +145,7 @@ pub(super) fn chosen(
     rules: &RuleSet,
     present: &Present,
 ) -> Result<(Vec<JointRow>, usize), ReportError> {
-    let all: Vec<JointRow> = book.rows("ORDER BY joint", &[])?;
+    let all: Vec<JointRow> = book.rows(&Rows::all())?;
     let Some(text) = filter else { return Ok((all, 0)) };
     let compiled = in_context(book, rules, present, |context| {
         compile(text, context).map_err(question::wrong)
@@ -154,9 +154,9 @@ pub(super) fn chosen(
     let query = compiled.select(&Select::of(Answer::Both));
     let (mut wanted, mut open) = (std::collections::BTreeSet::new(), 0);
     for row in question::ask(book, &query, present)? {
-        let matches = query.truth.is_some_and(|at| row.get(at) == Some(&Datum::Int(1)));
+        let matches = query.truth.is_some_and(|at| row.get(at) == Some(&Value::Int(1)));
         match row.first() {
-            Some(Datum::Int(n)) if matches => {
+            Some(Value::Int(n)) if matches => {
                 wanted.insert(*n);
             }
             _ => open += 1,

@@ -6,7 +6,7 @@ use rayon::prelude::*;
 
 use crate::policy::trend::Series;
 use crate::policy::wear::{Basis, Look, Rate, Worn, of_joint, own, pooled, series};
-use crate::projection::rows::{GapRow, JointRow, RepairRow};
+use crate::schema::{GapRow, JointRow, RepairRow, Rows};
 use crate::store::{Book, WearReading};
 use crate::units::Measure;
 
@@ -86,7 +86,7 @@ impl Facts {
                 Some(Look { at: r.at, used: self.used(r.at), value })
             })
             .collect();
-        let mended = self.repairs.iter().filter(|r| worn.changed_by(r.work, r.end)).map(|r| r.at);
+        let mended = self.repairs.iter().filter(|r| worn.changed_by(r.work, r.end)).map(|r| r.date);
         let last = looks.iter().map(|l| l.at).chain(mended.clone()).max();
         let since = last.and_then(|last| {
             let open = self.unknown().any(|u| u > last);
@@ -108,12 +108,12 @@ impl Wear {
                 f.runs.push((start, finish, hours));
             }
         })?;
-        for repair in book.rows::<RepairRow>("ORDER BY joint, at, entry", &[])? {
+        for repair in book.rows(&Rows::<RepairRow>::all())? {
             if let Some(f) = facts.get_mut(&repair.joint) {
                 f.repairs.push(repair);
             }
         }
-        for gap in book.rows::<GapRow>("", &[])? {
+        for gap in book.rows(&Rows::<GapRow>::all())? {
             if let Some(f) = facts.get_mut(&gap.joint) {
                 f.gaps.push(gap);
             }
@@ -124,7 +124,7 @@ impl Wear {
     /// Wear of one joint, beside those of its string.
     pub(super) fn beside(book: &Book, joint: &JointRow, now: i64) -> Result<Self, ReportError> {
         let mates: Vec<JointRow> = match &joint.string {
-            Some(string) => book.rows("WHERE string = ?1 ORDER BY joint", &[string])?,
+            Some(string) => book.rows(&Rows::of(JointRow::string(), string.as_str()))?,
             None => vec![joint.clone()],
         };
         let mut facts: BTreeMap<i64, Facts> = BTreeMap::new();
@@ -138,8 +138,8 @@ impl Wear {
             book.hours_of_runs(Some(mate.joint), |_, start, finish, hours| {
                 f.runs.push((start, finish, hours));
             })?;
-            f.repairs = book.rows("WHERE joint = ?1 ORDER BY at, entry", &[&mate.joint])?;
-            f.gaps = book.rows("WHERE joint = ?1", &[&mate.joint])?;
+            f.repairs = book.rows_of(mate.joint)?;
+            f.gaps = book.rows_of(mate.joint)?;
         }
         Ok(Self::of(&mates, &facts, now))
     }
@@ -152,11 +152,11 @@ impl Wear {
                 string: j.string.clone(),
                 component: j.component.to_string(),
                 od: j.od,
-                tj_od: j.tj_od_nominal,
+                tj_od: j.tool_joint_od,
             };
             let fresh = kin.len();
             wear.kin.insert(j.joint, *kin.entry(key).or_insert(fresh));
-            wear.walls.extend(j.wall_nominal.map(|w| (j.joint, w)));
+            wear.walls.extend(j.nominal_wall.map(|w| (j.joint, w)));
         }
         // Joints are tracked side by side; each by itself.
         let tracks = joints.par_iter().filter_map(|j| Some((j.joint, facts.get(&j.joint)?)));

@@ -2,12 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use crate::filter::{self, Explained, Facts, Slot, Verdict, compile};
+use crate::filter::{Explained, Facts, Slot, Verdict, compile};
 use crate::policy::RuleSet;
-use crate::store::{Book, Datum};
+use crate::store::Book;
 
 use super::lookup::joint_row;
-use super::question::{Present, in_context, params_of, prepare, wrong};
+use super::question::{Present, in_context, prepare, wrong};
 use super::{Block, Cell, Fact, Report, ReportError};
 
 /// A filter explained, and what is needed to show it.
@@ -34,14 +34,13 @@ pub fn report(
     prepare(book, &compiled, &[])?;
     let mut facts = Facts::default();
     for load in Facts::loads(&compiled, joint) {
-        let (params, limit) = (params_of(&load.params), Some(present.limit));
+        let limit = Some(present.limit);
         let rows = match load.slot {
-            Slot::Rows(_) => book.ask_of(joint, &load.sql, &params, limit)?,
+            Slot::Rows(_) => book.ask_of(joint, &load.sql, &load.params, limit)?,
             // Of other joints.
-            Slot::Link(..) => book.ask(&load.sql, &params, limit)?,
+            Slot::Link(..) => book.ask(&load.sql, &load.params, limit)?,
         };
-        let lines = rows.into_iter().map(|row| row.into_iter().map(cell).collect()).collect();
-        facts.put(load.slot, lines);
+        facts.put(load.slot, rows);
     }
     let tree = compiled.explain(&facts);
     let mut entries = BTreeMap::new();
@@ -68,16 +67,5 @@ const fn answer(verdict: Verdict) -> &'static str {
         Verdict::True => "yes",
         Verdict::False => "no",
         Verdict::Unknown => "cannot be decided",
-    }
-}
-
-fn cell(datum: Datum) -> filter::Cell {
-    match datum {
-        Datum::Null => filter::Cell::Null,
-        Datum::Int(n) => filter::Cell::Int(n),
-        // Tables hold whole numbers; what a float would be is not known.
-        Datum::Real(_) => filter::Cell::Null,
-        Datum::Text(t) => filter::Cell::Text(t),
-        Datum::Blob(b) => filter::Cell::Blob(b),
     }
 }

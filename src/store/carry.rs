@@ -6,31 +6,35 @@ use rusqlite::types::{ToSql, ToSqlOutput, ValueRef};
 use rusqlite::{Connection, Row as SqlRow, params_from_iter};
 
 use super::error::{InFile, Result, StoreError};
-use crate::projection::row::{Row, Value};
+use crate::schema::{Row, Value};
 
-/// A value on its way into a statement.
-pub(super) struct Bound<'a>(pub(super) &'a Value);
-
-impl ToSql for Bound<'_> {
+impl ToSql for Value {
     fn to_sql(&self) -> rusqlite::Result<ToSqlOutput<'_>> {
-        Ok(ToSqlOutput::Borrowed(match self.0 {
-            Value::Null => ValueRef::Null,
-            Value::Int(n) => ValueRef::Integer(*n),
-            Value::Text(t) => ValueRef::Text(t.as_bytes()),
-            Value::Blob(b) => ValueRef::Blob(b),
+        Ok(ToSqlOutput::Borrowed(match self {
+            Self::Null => ValueRef::Null,
+            Self::Int(n) => ValueRef::Integer(*n),
+            Self::Real(x) => ValueRef::Real(*x),
+            Self::Text(t) => ValueRef::Text(t.as_bytes()),
+            Self::Blob(b) => ValueRef::Blob(b),
         }))
     }
 }
 
-fn value(v: ValueRef<'_>) -> Value {
-    match v {
-        ValueRef::Null => Value::Null,
-        ValueRef::Integer(n) => Value::Int(n),
-        // No projection column is REAL; what STRICT let through anyway does not fit any field.
-        ValueRef::Real(_) => Value::Blob(Vec::new()),
-        ValueRef::Text(t) => Value::Text(String::from_utf8_lossy(t).into_owned()),
-        ValueRef::Blob(b) => Value::Blob(b.to_vec()),
+impl From<ValueRef<'_>> for Value {
+    fn from(v: ValueRef<'_>) -> Self {
+        match v {
+            ValueRef::Null => Self::Null,
+            ValueRef::Integer(n) => Self::Int(n),
+            ValueRef::Real(x) => Self::Real(x),
+            ValueRef::Text(t) => Self::Text(String::from_utf8_lossy(t).into_owned()),
+            ValueRef::Blob(b) => Self::Blob(b.to_vec()),
+        }
     }
+}
+
+/// Values as parameters of [`get`].
+pub(super) fn params(values: &[Value]) -> Vec<&dyn ToSql> {
+    values.iter().map(|v| v as &dyn ToSql).collect()
 }
 
 /// Writes a row in the place of one with the same key.
@@ -45,21 +49,20 @@ pub(super) fn put_into<R: Row>(
     table: &'static str,
     row: &R,
 ) -> Result<()> {
-    let mut sql = String::with_capacity(64 + R::LIST.len() + R::MARKS.len());
-    for part in ["INSERT OR REPLACE INTO \"", table, "\" (", R::LIST, ") VALUES (", R::MARKS, ")"] {
+    let (list, marks) = (&R::spec().list, &R::spec().marks);
+    let mut sql = String::with_capacity(64 + list.len() + marks.len());
+    for part in ["INSERT OR REPLACE INTO \"", table, "\" (", list, ") VALUES (", marks, ")"] {
         sql.push_str(part);
     }
-    let values = row.values();
-    conn.prepare_cached(&sql)
-        .and_then(|mut s| s.execute(params_from_iter(values.iter().map(Bound))))
-        .in_file(path)?;
-    Ok(())
+    let values = params_from_iter(row.values());
+    conn.prepare_cached(&sql).and_then(|mut s| s.execute(values)).in_file(path).map(drop)
 }
 
 /// The statement of [`get`].
 pub(super) fn select<R: Row>(rest: &str) -> String {
-    let mut sql = String::with_capacity(64 + R::LIST.len() + rest.len());
-    for part in ["SELECT ", R::LIST, " FROM \"", R::TABLE, "\" ", rest] {
+    let list = &R::spec().list;
+    let mut sql = String::with_capacity(64 + list.len() + rest.len());
+    for part in ["SELECT ", list, " FROM \"", R::TABLE, "\" ", rest] {
         sql.push_str(part);
     }
     sql
@@ -86,11 +89,11 @@ pub(super) fn get<R: Row>(
 pub(super) fn from_row<R: Row>(row: &SqlRow<'_>, path: &Path) -> Result<R> {
     let mut at = 0;
     let mut next = std::iter::from_fn(|| {
-        let v = row.get_ref(at).ok().map(value);
+        let v = row.get_ref(at).ok().map(Value::from);
         at += 1;
         v
     });
-    R::from_values(&mut next).map_err(|column| StoreError::Row {
+    R::read("", &mut next).map_err(|column| StoreError::Row {
         path: path.to_path_buf(),
         table: R::TABLE,
         column,

@@ -13,8 +13,7 @@ use super::carry::{from_row, get};
 use super::error::{Clash, InFile, Result};
 use super::{ledger, project};
 use crate::model::Draft;
-use crate::projection::row::Row;
-use crate::projection::rows::{JointRow, JointRunRow, RunRow, StruckRow};
+use crate::schema::{JointRow, JointRunRow, Row, RunRow, Spec, StruckRow};
 
 /// A row before and after; absent where there is none.
 #[derive(Clone, Debug, PartialEq)]
@@ -73,15 +72,14 @@ impl Book {
         let (first, _) = ledger::write_all(&tx, &path, &chain, drafts, stamp)?;
         let project::Applied { clashes, misfit } = project::apply(&tx, &path, first)?;
         let mut out = Effects { clashes, misfit, ..Effects::default() };
-        differences::<JointRow>(&before, &tx, &path, &["joint"], |before, after| {
+        differences::<JointRow>(&before, &tx, &path, |before, after| {
             out.joints_in_all += 1;
             if out.joints.len() < KEPT {
                 out.joints.push(Change { before, after });
             }
         })?;
         let mut runs: BTreeMap<i64, u64> = BTreeMap::new();
-        let keys = ["joint", "finish", "run"];
-        differences::<JointRunRow>(&before, &tx, &path, &keys, |before, after| {
+        differences::<JointRunRow>(&before, &tx, &path, |before, after| {
             if let Some(row) = before.or(after) {
                 *runs.entry(row.run).or_default() += 1;
             }
@@ -98,7 +96,7 @@ impl Book {
             });
         }
         let (mut fallen, mut raised) = (Vec::new(), Vec::new());
-        differences::<StruckRow>(&before, &tx, &path, &["entry"], |before, after| {
+        differences::<StruckRow>(&before, &tx, &path, |before, after| {
             match (before, after) {
                 (None, Some(row)) => fallen.push(row.entry),
                 (Some(row), None) => raised.push(row.entry),
@@ -126,12 +124,12 @@ fn differences<R: Row>(
     before: &Connection,
     after: &Connection,
     path: &Path,
-    keys: &[&str],
     mut see: impl FnMut(Option<R>, Option<R>),
 ) -> Result<()> {
-    let query = format!("SELECT {} FROM \"{}\" ORDER BY {}", R::LIST, R::TABLE, keys.join(", "));
+    let Spec { list, names, key: keys, .. } = R::spec();
+    let query = format!("SELECT {list} FROM \"{}\" ORDER BY {}", R::TABLE, keys.join(", "));
     let places: Vec<usize> =
-        keys.iter().filter_map(|k| R::COLUMNS.iter().position(|c| c == k)).collect();
+        keys.iter().filter_map(|k| names.iter().position(|c| c == k)).collect();
     let mut a = before.prepare(&query).in_file(path)?;
     let mut b = after.prepare(&query).in_file(path)?;
     let (mut a, mut b) = (a.query([]).in_file(path)?, b.query([]).in_file(path)?);
@@ -147,7 +145,7 @@ fn differences<R: Row>(
         };
         match (order, x, y) {
             (Ordering::Equal, Some(p), Some(q)) => {
-                if !same(p, q, R::COLUMNS.len()) {
+                if !same(p, q, names.len()) {
                     see(Some(read(p)?), Some(read(q)?));
                 }
                 x = next(&mut a, path)?;

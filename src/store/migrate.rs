@@ -9,6 +9,7 @@ use rusqlite::{Connection, Transaction};
 use super::error::{InFile, Result, StoreError};
 use crate::ledger::digest;
 use crate::projection::VERSION;
+use crate::schema::{Table, layout as tables};
 
 struct Migration {
     name: &'static str,
@@ -20,7 +21,13 @@ const MIGRATIONS: &[Migration] = &[
     Migration { name: "0002_guard", sql: include_str!("../../migrations/0002_guard.sql") },
 ];
 
-const PROJECTION: &str = include_str!("../../migrations/projection.sql");
+/// Which version of the derived tables stands in a file, and how far the ledger is folded in.
+const STATE: &str = "CREATE TABLE projection_state (
+    only INTEGER PRIMARY KEY CHECK (only = 1),
+    version INTEGER NOT NULL,
+    position INTEGER NOT NULL
+) STRICT;
+";
 
 /// Number of the newest layout of the ledger.
 pub(super) fn newest() -> i64 {
@@ -125,32 +132,16 @@ pub(super) fn expected_layout() -> rusqlite::Result<Layout> {
     layout(&conn)
 }
 
-/// Tables of the projections, as the SQL names them.
+/// Tables of the projections.
 pub(super) fn projection_tables() -> impl Iterator<Item = &'static str> {
-    PROJECTION.lines().filter_map(|l| {
-        let rest = l.strip_prefix("CREATE TABLE ")?;
-        rest.split_once(' ').map(|(name, _)| name)
-    })
+    std::iter::once("projection_state").chain(Table::ALL.iter().map(|t| t.name()))
 }
 
 /// The statements that make a table of the projections and its indexes for one connection alone;
 /// columns may be empty in it.
 pub(super) fn own_table(table: &str) -> (String, Vec<String>) {
-    let bare: Vec<&str> =
-        PROJECTION.lines().map(|l| l.split_once("--").map_or(l, |(sql, _)| sql)).collect();
-    let (mut made, mut indexes) = (String::new(), Vec::new());
-    for statement in bare.join("\n").split(';').map(str::trim) {
-        if let Some(rest) = statement.strip_prefix("CREATE TABLE ")
-            && rest.split_whitespace().next() == Some(table)
-        {
-            made = format!("CREATE TABLE temp.{}", rest.replace(" NOT NULL", ""));
-        } else if let Some(rest) = statement.strip_prefix("CREATE INDEX ")
-            && rest.contains(&format!(" ON {table} "))
-        {
-            indexes.push(format!("CREATE INDEX temp.{rest}"));
-        }
-    }
-    (made, indexes)
+    let table = Table::ALL.iter().find(|t| t.name() == table);
+    table.map(|t| tables::of_connection(*t)).unwrap_or_default()
 }
 
 /// Drops the projections of whatever version and lays them out empty. The caller commits.
@@ -170,7 +161,10 @@ pub(super) fn lay_out_projections(tx: &Connection) -> rusqlite::Result<()> {
         // The name comes from the schema itself; quoted all the same.
         tx.execute_batch(&format!("DROP TABLE \"{}\"", table.replace('"', "\"\"")))?;
     }
-    tx.execute_batch(PROJECTION)?;
+    tx.execute_batch(STATE)?;
+    for table in Table::ALL {
+        tx.execute_batch(&tables::of_book(*table))?;
+    }
     tx.execute(
         "INSERT INTO projection_state (only, version, position) VALUES (1, ?1, 0)",
         [VERSION],

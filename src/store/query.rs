@@ -5,52 +5,12 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant as Clock};
 
 use rusqlite::limits::Limit;
-use rusqlite::types::{ToSql, ToSqlOutput, ValueRef};
 use rusqlite::{Connection, params_from_iter};
 
 use super::book::Book;
-use super::carry;
 use super::error::{InFile, Result, StoreError};
-use crate::projection::row::Row;
-
-/// A value bound to a parameter, or read from a column.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Datum {
-    /// No value.
-    Null,
-    /// A whole number.
-    Int(i64),
-    /// A float, as arithmetic in a filter gives.
-    Real(f64),
-    /// Text.
-    Text(String),
-    /// Bytes.
-    Blob(Vec<u8>),
-}
-
-impl ToSql for Datum {
-    fn to_sql(&self) -> rusqlite::Result<ToSqlOutput<'_>> {
-        Ok(ToSqlOutput::Borrowed(match self {
-            Self::Null => ValueRef::Null,
-            Self::Int(n) => ValueRef::Integer(*n),
-            Self::Real(x) => ValueRef::Real(*x),
-            Self::Text(t) => ValueRef::Text(t.as_bytes()),
-            Self::Blob(b) => ValueRef::Blob(b),
-        }))
-    }
-}
-
-impl From<ValueRef<'_>> for Datum {
-    fn from(v: ValueRef<'_>) -> Self {
-        match v {
-            ValueRef::Null => Self::Null,
-            ValueRef::Integer(n) => Self::Int(n),
-            ValueRef::Real(x) => Self::Real(x),
-            ValueRef::Text(t) => Self::Text(String::from_utf8_lossy(t).into_owned()),
-            ValueRef::Blob(b) => Self::Blob(b.to_vec()),
-        }
-    }
-}
+use super::{carry, select};
+use crate::schema::{OfJoint, Row, Rows, Value};
 
 /// Operations of SQLite's machine between two looks at the clock.
 const OPERATIONS: i32 = 1_000;
@@ -86,9 +46,9 @@ impl Book {
     pub fn ask(
         &mut self,
         sql: &str,
-        params: &[Datum],
+        params: &[Value],
         limit: Option<Duration>,
-    ) -> Result<Vec<Vec<Datum>>> {
+    ) -> Result<Vec<Vec<Value>>> {
         let mut rows = Vec::new();
         self.ask_each(sql, params, limit, |row| rows.push(std::mem::take(row)))?;
         Ok(rows)
@@ -102,9 +62,9 @@ impl Book {
     pub fn ask_each(
         &mut self,
         sql: &str,
-        params: &[Datum],
+        params: &[Value],
         limit: Option<Duration>,
-        see: impl FnMut(&mut Vec<Datum>),
+        see: impl FnMut(&mut Vec<Value>),
     ) -> Result<()> {
         let path = self.path.clone();
         let late = arm(&mut self.conn, limit).in_file(&path)?;
@@ -136,13 +96,13 @@ impl Book {
         &mut self,
         joint: i64,
         sql: &str,
-        params: &[Datum],
+        params: &[Value],
         limit: Option<Duration>,
-    ) -> Result<Vec<Vec<Datum>>> {
+    ) -> Result<Vec<Vec<Value>>> {
         // Parts at the edges of windows stand beside the whole view.
         if !sql.contains("window_part") {
             let mut rows = Vec::new();
-            let each = |row: &mut Vec<Datum>| rows.push(std::mem::take(row));
+            let each = |row: &mut Vec<Value>| rows.push(std::mem::take(row));
             let answer = self.of_joint(joint, |conn| run(conn, sql, params, each))?;
             if let Some(answer) = answer {
                 return answer.map(|()| rows).in_file(&self.path);
@@ -151,16 +111,26 @@ impl Book {
         self.ask(sql, params, limit)
     }
 
-    /// Reads rows of a projection by a condition of the caller's own (never a user's): the text
-    /// is fixed in the program.
-    pub fn rows<R: Row>(&self, rest: &'static str, params: &[&dyn ToSql]) -> Result<Vec<R>> {
+    /// Rows of a derived table.
+    pub fn rows<R: Row>(&self, wanted: &Rows<R>) -> Result<Vec<R>> {
+        let (rest, values) = select::clauses(wanted);
         if self.view.is_some() {
-            if let Some(rows) = self.narrow_rows(rest, params)? {
+            if let Some(rows) = self.narrow_rows(wanted, &rest, &values)? {
                 return Ok(rows);
             }
-            self.ready(&carry::select::<R>(rest))?;
+            self.ready(&carry::select::<R>(&rest))?;
         }
-        carry::get(&self.conn, &self.path, rest, params)
+        carry::get(&self.conn, &self.path, &rest, &carry::params(&values))
+    }
+
+    /// Rows of a joint, in the order of their key.
+    pub fn rows_of<R: OfJoint>(&self, joint: i64) -> Result<Vec<R>> {
+        self.rows(&Rows::of_joint(joint))
+    }
+
+    /// The row of a key that is one whole number.
+    pub fn row<R: Row>(&self, key: i64) -> Result<Option<R>> {
+        Ok(self.rows(&Rows::of_key(key))?.pop())
     }
 
     /// Joints that answer to a serial, by its look-up key.
@@ -223,8 +193,8 @@ impl Book {
 fn run(
     conn: &Connection,
     sql: &str,
-    params: &[Datum],
-    mut see: impl FnMut(&mut Vec<Datum>),
+    params: &[Value],
+    mut see: impl FnMut(&mut Vec<Value>),
 ) -> rusqlite::Result<()> {
     let mut statement = conn.prepare_cached(sql)?;
     let columns = statement.column_count();
@@ -234,7 +204,7 @@ fn run(
         values.clear();
         values.reserve(columns);
         for c in 0..columns {
-            values.push(Datum::from(row.get_ref(c)?));
+            values.push(Value::from(row.get_ref(c)?));
         }
         see(&mut values);
     }

@@ -54,11 +54,13 @@ impl Book {
         mut visit: impl FnMut(WearReading),
     ) -> Result<()> {
         let sql = if only.is_some() {
-            "SELECT joint, at, wall_thickness, pin_od, box_od, pin_tong, box_tong
-                 FROM inspection WHERE joint = ?1 AND doubtful = 0 ORDER BY joint, at, entry"
+            "SELECT joint, date, wall_thickness, pin_od, box_od, pin_tong, box_tong
+                 FROM inspection WHERE joint = ?1 AND instrument_doubtful = 0
+                 ORDER BY joint, date, entry"
         } else {
-            "SELECT joint, at, wall_thickness, pin_od, box_od, pin_tong, box_tong
-                 FROM inspection WHERE ?1 IS NULL AND doubtful = 0 ORDER BY joint, at, entry"
+            "SELECT joint, date, wall_thickness, pin_od, box_od, pin_tong, box_tong
+                 FROM inspection WHERE ?1 IS NULL AND instrument_doubtful = 0
+                 ORDER BY joint, date, entry"
         };
         self.of_one_or_all(only, sql, |conn| {
             let mut statement = conn.prepare_cached(sql).in_file(&self.path)?;
@@ -88,10 +90,10 @@ impl Book {
         mut visit: impl FnMut(i64, i64, i64, Option<i64>),
     ) -> Result<()> {
         let sql = if only.is_some() {
-            "SELECT joint, start, finish, iif(conflict, NULL, hours) FROM joint_run
+            "SELECT joint, start, finish, iif(conflicting, NULL, hours) FROM joint_run
                  WHERE joint = ?1 ORDER BY joint, finish, run"
         } else {
-            "SELECT joint, start, finish, iif(conflict, NULL, hours) FROM joint_run
+            "SELECT joint, start, finish, iif(conflicting, NULL, hours) FROM joint_run
                  WHERE ?1 IS NULL ORDER BY joint, finish, run"
         };
         self.of_one_or_all(only, sql, |conn| {

@@ -23,8 +23,9 @@ use pipelore::filter::{Answer, Compiled, Select, compile, panels};
 use pipelore::policy::RuleSet;
 use pipelore::report::Present;
 use pipelore::report::due::{self, Ahead};
-use pipelore::report::{in_context, params_of};
-use pipelore::store::{Access, Book, Datum};
+use pipelore::report::in_context;
+use pipelore::schema::Value;
+use pipelore::store::{Access, Book};
 use pipelore::units::UnitSystem;
 
 fn main() {
@@ -89,8 +90,8 @@ fn pass(book: &mut Book, rules: &RuleSet, present: &Present, names: &[&str]) -> 
     let once = || {
         let begun = Instant::now();
         for panel in &panels {
-            let mut params = params_of(&panel.params);
-            params.extend([Datum::Int(i64::MIN), Datum::Int(i64::MAX)]);
+            let mut params = panel.params.clone();
+            params.extend([Value::Int(i64::MIN), Value::Int(i64::MAX)]);
             book.ask(&panel.sql, &params, None).unwrap();
         }
         if panels.is_empty() {
@@ -115,13 +116,13 @@ fn show(book: &mut Book, rules: &RuleSet, present: &Present, name: &str) {
         let matching = compiled.select(&Select::of(Answer::Matching));
         let (open, _) = compiled.undecided_by(None);
         for (what, query) in [("matching", matching), ("undecided", open)] {
-            let params = params_of(&query.params);
+            let params = &query.params;
             let begun = Instant::now();
-            let rows = book.ask(&query.sql, &params, None).unwrap().len();
+            let rows = book.ask(&query.sql, params, None).unwrap().len();
             println!("{} {what}: {rows} rows, {:.1?}", rule.name, begun.elapsed());
             println!("{}\n{params:?}", query.sql);
             let plan = format!("EXPLAIN QUERY PLAN {}", query.sql);
-            for line in book.ask(&plan, &params, None).unwrap() {
+            for line in book.ask(&plan, params, None).unwrap() {
                 println!("      {:?}", line[3]);
             }
         }

@@ -22,8 +22,9 @@ use std::time::{Duration, Instant};
 use pipelore::filter::parse::{Text, parse_filter};
 use pipelore::filter::{Answer, Context, Select, compile};
 use pipelore::policy::RuleSet;
-use pipelore::report::{Present, find, params_of};
-use pipelore::store::{Access, Book, Datum};
+use pipelore::report::{Present, find};
+use pipelore::schema::Value;
+use pipelore::store::{Access, Book};
 use pipelore::units::UnitSystem;
 
 use filter_book::NOW;
@@ -87,12 +88,12 @@ const QUESTIONS: &[Question] = &[
         ratio: 1.3,
         by_hand: &[
             "SELECT DISTINCT joint FROM joint_run WHERE max_dogleg > 262467191 AND hours > \
-             612000000 AND conflict = 0",
-            "SELECT joint FROM joint j WHERE joint IN (SELECT joint FROM joint_run WHERE max_dogleg > 262467191 AND hours > 612000000) AND (conflicted = 0 OR EXISTS (SELECT 1 FROM joint_run r WHERE r.joint = j.joint AND max_dogleg > 262467191 AND hours > 612000000 AND conflict = 0))",
-            "SELECT DISTINCT joint FROM joint_run INDEXED BY joint_run_dogleg WHERE max_dogleg > 262467191 AND hours > 612000000 AND conflict = 0",
+             612000000 AND conflicting = 0",
+            "SELECT joint FROM joint j WHERE joint IN (SELECT joint FROM joint_run WHERE max_dogleg > 262467191 AND hours > 612000000) AND (conflicted = 0 OR EXISTS (SELECT 1 FROM joint_run r WHERE r.joint = j.joint AND max_dogleg > 262467191 AND hours > 612000000 AND conflicting = 0))",
+            "SELECT DISTINCT joint FROM joint_run INDEXED BY joint_run_dogleg WHERE max_dogleg > 262467191 AND hours > 612000000 AND conflicting = 0",
             "SELECT joint FROM joint j WHERE max_dogleg_lo > 262467191 AND EXISTS (SELECT 1 FROM \
              joint_run r WHERE r.joint = j.joint AND max_dogleg > 262467191 AND hours > 612000000 \
-             AND conflict = 0)",
+             AND conflicting = 0)",
         ],
     },
     Question {
@@ -101,12 +102,12 @@ const QUESTIONS: &[Question] = &[
         ratio: 1.3,
         by_hand: &[
             "SELECT DISTINCT joint FROM joint_run WHERE max_dogleg > 393700787 AND hours > \
-             612000000 AND conflict = 0",
-            "SELECT joint FROM joint j WHERE joint IN (SELECT joint FROM joint_run WHERE max_dogleg > 393700787 AND hours > 612000000) AND (conflicted = 0 OR EXISTS (SELECT 1 FROM joint_run r WHERE r.joint = j.joint AND max_dogleg > 393700787 AND hours > 612000000 AND conflict = 0))",
-            "SELECT DISTINCT joint FROM joint_run INDEXED BY joint_run_dogleg WHERE max_dogleg > 393700787 AND hours > 612000000 AND conflict = 0",
+             612000000 AND conflicting = 0",
+            "SELECT joint FROM joint j WHERE joint IN (SELECT joint FROM joint_run WHERE max_dogleg > 393700787 AND hours > 612000000) AND (conflicted = 0 OR EXISTS (SELECT 1 FROM joint_run r WHERE r.joint = j.joint AND max_dogleg > 393700787 AND hours > 612000000 AND conflicting = 0))",
+            "SELECT DISTINCT joint FROM joint_run INDEXED BY joint_run_dogleg WHERE max_dogleg > 393700787 AND hours > 612000000 AND conflicting = 0",
             "SELECT joint FROM joint j WHERE max_dogleg_lo > 393700787 AND EXISTS (SELECT 1 FROM \
              joint_run r WHERE r.joint = j.joint AND max_dogleg > 393700787 AND hours > 612000000 \
-             AND conflict = 0)",
+             AND conflicting = 0)",
         ],
     },
     Question {
@@ -114,14 +115,14 @@ const QUESTIONS: &[Question] = &[
         filter: "any run (well = \"Well 77\" and max_dogleg > 6 deg/100ft)",
         ratio: 1.3,
         by_hand: &["SELECT DISTINCT r.joint FROM run u JOIN joint_run r ON r.run = u.run WHERE \
-                    u.well = 'Well 77' AND r.max_dogleg > 196850393 AND r.conflict = 0"],
+                    u.well = 'Well 77' AND r.max_dogleg > 196850393 AND r.conflicting = 0"],
     },
     Question {
         name: "one string's hours in 109 days",
         filter: "string = \"S7\" and hours since today - 109 days > 400 h",
         ratio: 2.0,
         by_hand: &[
-            "SELECT joint FROM joint j WHERE string = 'S7' AND (SELECT sum(hours) FROM joint_run r WHERE r.joint = j.joint AND finish > 1775001600000 AND conflict = 0) > 1440000000",
+            "SELECT joint FROM joint j WHERE string = 'S7' AND (SELECT sum(hours) FROM joint_run r WHERE r.joint = j.joint AND finish > 1775001600000 AND conflicting = 0) > 1440000000",
         ],
     },
     Question {
@@ -129,9 +130,9 @@ const QUESTIONS: &[Question] = &[
         filter: "any makeup (end = box and torque < 68 % * target_torque)",
         ratio: 2.0,
         by_hand: &[
-            "SELECT DISTINCT joint FROM makeup WHERE end = 'box' AND torque < 0.68 * target",
+            "SELECT DISTINCT joint FROM makeup WHERE end = 'box' AND torque < 0.68 * target_torque",
             "SELECT joint FROM joint j WHERE EXISTS (SELECT 1 FROM makeup m WHERE m.joint = \
-             j.joint AND end = 'box' AND torque < 0.68 * target)",
+             j.joint AND end = 'box' AND torque < 0.68 * target_torque)",
         ],
     },
     Question {
@@ -150,8 +151,8 @@ const QUESTIONS: &[Question] = &[
         ratio: 2.0,
         by_hand: &[
             "SELECT joint FROM joint j WHERE (SELECT box_od FROM inspection i WHERE i.joint = \
-                    j.joint ORDER BY at DESC, entry DESC LIMIT 1) < 160000000 AND NOT EXISTS (SELECT \
-                    1 FROM repair r WHERE r.joint = j.joint AND r.at > (SELECT max(at) FROM \
+                    j.joint ORDER BY date DESC, entry DESC LIMIT 1) < 160000000 AND NOT EXISTS (SELECT \
+                    1 FROM repair r WHERE r.joint = j.joint AND r.date > (SELECT max(date) FROM \
                     inspection i WHERE i.joint = j.joint))",
         ],
     },
@@ -160,10 +161,10 @@ const QUESTIONS: &[Question] = &[
         filter: "count runs (rotating_hours > 150 h) > 15",
         ratio: 2.0,
         by_hand: &[
-            "SELECT joint FROM joint_run WHERE hours > 540000000 AND conflict = 0 GROUP BY joint \
+            "SELECT joint FROM joint_run WHERE hours > 540000000 AND conflicting = 0 GROUP BY joint \
              HAVING count(*) > 15",
             "SELECT joint FROM joint j WHERE (SELECT count(*) FROM joint_run r WHERE r.joint = \
-             j.joint AND hours > 540000000 AND conflict = 0) > 15",
+             j.joint AND hours > 540000000 AND conflicting = 0) > 15",
         ],
     },
 ];
@@ -210,13 +211,13 @@ fn compiling(context: &Context<'_>) {
     }
 }
 
-fn asked(book: &mut Book, sql: &str, params: &[Datum]) -> (Vec<i64>, f64) {
+fn asked(book: &mut Book, sql: &str, params: &[Value]) -> (Vec<i64>, f64) {
     let begun = Instant::now();
     let rows = book.ask(sql, params, None).unwrap();
     let taken = begun.elapsed().as_secs_f64() * 1e3;
     let mut joints: Vec<i64> = rows
         .iter()
-        .map(|r| if let Datum::Int(n) = r[0] { n } else { panic!("{:?}", r[0]) })
+        .map(|r| if let Value::Int(n) = r[0] { n } else { panic!("{:?}", r[0]) })
         .collect();
     joints.sort_unstable();
     (joints, taken)
@@ -231,12 +232,12 @@ fn questions(path: &Path, context: &Context<'_>, only: Option<&str>) {
             book.prepare_windows(&cuts).unwrap();
         }
         let query = compiled.select(&Select::of(Answer::Matching));
-        let params = params_of(&query.params);
-        let (found, first) = asked(&mut book, &query.sql, &params);
+        let params = &query.params;
+        let (found, first) = asked(&mut book, &query.sql, params);
         if std::env::var_os("PIPELORE_SHOW").is_some_and(|v| v == "1") {
             println!("{}\n{:?}", query.sql, query.params);
             for line in
-                book.ask(&format!("EXPLAIN QUERY PLAN {}", query.sql), &params, None).unwrap()
+                book.ask(&format!("EXPLAIN QUERY PLAN {}", query.sql), params, None).unwrap()
             {
                 println!("      {:?}", line[3]);
             }
@@ -244,7 +245,7 @@ fn questions(path: &Path, context: &Context<'_>, only: Option<&str>) {
         let rounds = if first > 1_000.0 { 3 } else { 7 };
         let (mut ours, mut theirs) = (Vec::new(), vec![Vec::new(); question.by_hand.len()]);
         for _ in 0..rounds {
-            ours.push(asked(&mut book, &query.sql, &params).1);
+            ours.push(asked(&mut book, &query.sql, params).1);
             for (sql, times) in question.by_hand.iter().zip(&mut theirs) {
                 let (same, taken) = asked(&mut book, sql, &[]);
                 assert_eq!(

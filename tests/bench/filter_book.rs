@@ -5,7 +5,7 @@
 use std::path::Path;
 
 use pipelore::model::{Histogram, Instant, Recorded, Scope, Vocabulary};
-use pipelore::projection::seen;
+use pipelore::schema::{Record, Table as Declared, presence};
 use pipelore::store::{Book, Stamp};
 use pipelore::units::UnitSystem;
 use rusqlite::types::Value;
@@ -277,7 +277,7 @@ fn fill(conn: &Connection, joints: i64) {
             "finish",
             "run",
             "start",
-            "place",
+            "position",
             "from_bit",
             "hours",
             "revolutions",
@@ -300,12 +300,12 @@ fn fill(conn: &Connection, joints: i64) {
     );
     let head = [
         "joint",
-        "name",
+        "introduced_by",
         "serial",
         "component",
         "grade",
         "od",
-        "wall_nominal",
+        "nominal_wall",
         "length",
         "connection",
         "heat",
@@ -324,16 +324,16 @@ fn fill(conn: &Connection, joints: i64) {
         "pin_od",
         "pin_tong",
         "pin_stretch",
-        "tj_od_nominal",
+        "tool_joint_od",
         "hardband",
         "hardband_height",
         "disposition",
         "inspected",
-        "seen",
+        "presence",
         "pin_generation",
         "box_generation",
         "runs",
-        "runs_complete",
+        "life_complete",
         "unknown_until",
         "last_run",
         "damage_pin",
@@ -349,7 +349,7 @@ fn fill(conn: &Connection, joints: i64) {
         "inspection",
         &[
             "joint",
-            "at",
+            "date",
             "entry",
             "covers",
             "class",
@@ -361,21 +361,21 @@ fn fill(conn: &Connection, joints: i64) {
             "findings",
         ],
     );
-    let mut repair = Table::new(conn, "repair", &["joint", "at", "entry", "work", "end"]);
+    let mut repair = Table::new(conn, "repair", &["joint", "date", "entry", "work", "end"]);
     let mut makeup = Table::new(
         conn,
         "makeup",
         &[
             "joint",
-            "at",
+            "date",
             "entry",
             "end",
             "generation",
             "times",
             "torque",
-            "target",
+            "target_torque",
             "verdict",
-            "instrument",
+            "gauge",
         ],
     );
     let scopes = [Scope::Wall, Scope::SlipCracks];
@@ -387,9 +387,9 @@ fn fill(conn: &Connection, joints: i64) {
         // Inspected after every tenth run, and some of them once more.
         let last_inspection = if joint % 3 == 0 { RUNS - 4 } else { RUNS - 10 };
         let (mut all, mut later) = (Sums::default(), Sums::default());
-        let mut seen = seen::word("repair", "work", "reface").unwrap();
-        for table in ["joint_run", "makeup", "inspection", "repair"] {
-            seen |= seen::rows_of(table).unwrap();
+        let mut bits_held = presence::of_word(Declared::Repair, "work", "reface").unwrap();
+        for record in [Record::Run, Record::Makeup, Record::Inspection, Record::Repair] {
+            bits_held |= presence::of_record(record);
         }
         for run in 0..RUNS {
             let one = run_of(&mut dice);
@@ -463,7 +463,7 @@ fn fill(conn: &Connection, joints: i64) {
                 5..15 => "unknown",
                 _ => "on_target",
             };
-            seen |= seen::word("makeup", "verdict", verdict).unwrap();
+            bits_held |= presence::of_word(Declared::Makeup, "verdict", verdict).unwrap();
             makeup.put(vec![
                 int(id),
                 int(begin(string, n * 2) - HOUR),
@@ -510,7 +510,7 @@ fn fill(conn: &Connection, joints: i64) {
             if joint % 2 == 0 { int(2_000_000 - joint % 61 * 25_000) } else { Value::Null },
             text(if joint % 53 == 0 { "dress" } else { "run" }),
             int(at),
-            int(seen),
+            int(bits_held),
             int(1),
             int(1),
             int(RUNS),
@@ -560,7 +560,7 @@ fn fill(conn: &Connection, joints: i64) {
     drop(table);
     conn.execute_batch(
         "COMMIT;
-         CREATE INDEX joint_run_run ON joint_run (run, place);
+         CREATE INDEX joint_run_run ON joint_run (run, position);
          CREATE INDEX joint_run_dogleg ON joint_run (max_dogleg, hours, joint);
          CREATE INDEX run_well ON run (well)",
     )

@@ -36,8 +36,9 @@ fn told(what: &str, mut times: Vec<f64>) {
 /// Joints of a string, by name.
 fn string_of(path: &Path, string: usize) -> Vec<JointRef> {
     let conn = rusqlite::Connection::open(path).unwrap();
-    let mut ask =
-        conn.prepare("SELECT serial, name FROM joint WHERE string = ?1 ORDER BY joint").unwrap();
+    let mut ask = conn
+        .prepare("SELECT serial, introduced_by FROM joint WHERE string = ?1 ORDER BY joint")
+        .unwrap();
     ask.query_map([format!("S{string:03}")], |r| Ok((r.get(0)?, r.get(1)?)))
         .unwrap()
         .map(Result::unwrap)

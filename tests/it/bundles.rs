@@ -5,7 +5,7 @@ use std::path::Path;
 
 use pipelore::ledger::{BundleError, KnownKeys, SealError, Sealer, SecretKey};
 use pipelore::model::{Body, EntryId, NoteBody, StrikeBody};
-use pipelore::projection::rows::JointRow;
+use pipelore::schema::{JointRow, Rows};
 use pipelore::store::{
     Access, Book, BundleIn, BundleOut, BundleWritten, LookBack, Since, Sites, StoreError, TakenIn,
 };
@@ -60,10 +60,10 @@ fn a_bundle_carries_a_site_to_another_book_and_back() {
     assert_eq!(sent.chains[0].chain.to_string(), "rig_14");
     take(&world, &mut yard, "2.jsonl").unwrap();
     let rows = |b: &Book| -> Vec<(String, i64, i64)> {
-        b.rows::<JointRow>("ORDER BY serial", &[])
+        b.rows(&Rows::<JointRow>::all().by(JointRow::serial()))
             .unwrap()
             .into_iter()
-            .map(|r| (r.serial, r.hours_lo, r.damage_lo))
+            .map(|r| (r.serial, r.totals.hours.lo, r.totals.damage.lo))
             .collect()
     };
     assert_eq!(rows(&yard), rows(&rig));
@@ -184,8 +184,9 @@ fn entries_wait_for_those_that_they_name() {
     assert!(verified.checks.iter().any(|c| c.notes.iter().any(|n| n.contains("not arrived"))));
     let taken = take(&world, &mut office, "yard.jsonl").unwrap();
     assert!(taken.awaited.is_empty());
-    let hours =
-        |b: &Book| -> i64 { b.rows::<JointRow>("", &[]).unwrap().iter().map(|r| r.hours_lo).sum() };
+    let hours = |b: &Book| -> i64 {
+        b.rows::<JointRow>(&Rows::all()).unwrap().iter().map(|r| r.totals.hours.lo).sum()
+    };
     assert_eq!(hours(&office), 12 * 360_000_000);
     assert!(office.verify(None, None).unwrap().sound());
     take(&world, &mut yard, "rig.jsonl").unwrap();
@@ -426,14 +427,14 @@ fn what_a_restore_lost_comes_back_by_bundle() {
     let asked = LookBack { known_to: Some(held), before: None };
     let then = yard.look_back(&asked).unwrap();
     assert_eq!(then.head.unwrap().entry.to_string(), "yard/2-2");
-    assert!(then.book.rows::<JointRow>("WHERE wall IS NOT NULL", &[]).unwrap().is_empty());
+    assert!(then.book.rows(&Rows::<JointRow>::all().known(JointRow::wall())).unwrap().is_empty());
     let asked = LookBack { known_to: Some(14), before: None };
     let then = yard.look_back(&asked).unwrap();
     assert_eq!(then.head.unwrap().entry.to_string(), "yard-14");
     assert_eq!(then.book.identity().chain.to_string(), "yard");
     let verified = yard.verify(None, None).unwrap();
     assert!(verified.sound(), "{verified:#?}");
-    let rows: Vec<JointRow> = yard.rows("WHERE wall_thickness IS NOT NULL", &[]).unwrap();
+    let rows: Vec<JointRow> = yard.rows(&Rows::all().known(JointRow::wall_thickness())).unwrap();
     assert_eq!(rows.len(), 2);
     // The rig learns of the new epoch.
     send(&world, &yard, "2.jsonl", &BundleOut::default());

@@ -59,7 +59,7 @@ const QUESTIONS: [(&str, &str); 12] = [
     (
         "any event (what = jarring) after 2025-03-01",
         "SELECT DISTINCT serial FROM joint JOIN event USING (joint)
-         WHERE what = 'jarring' AND at >= unixepoch('2025-03-02') * 1000",
+         WHERE what = 'jarring' AND date >= unixepoch('2025-03-02') * 1000",
     ),
     (
         "count runs (well = \"Larkfield 2H\") >= 2",
@@ -69,12 +69,12 @@ const QUESTIONS: [(&str, &str); 12] = [
     (
         "any makeup (end = box and torque < 90 % * target_torque)",
         "SELECT DISTINCT serial FROM joint JOIN makeup m USING (joint)
-         WHERE m.end = 'box' AND 10 * m.torque < 9 * m.target",
+         WHERE m.end = 'box' AND 10 * m.torque < 9 * m.target_torque",
     ),
     (
         "latest inspection (wall < 88 %)",
         "SELECT serial FROM joint j WHERE (SELECT wall < 880000000 FROM inspection i
-         WHERE i.joint = j.joint ORDER BY at DESC, entry DESC LIMIT 1)",
+         WHERE i.joint = j.joint ORDER BY date DESC, entry DESC LIMIT 1)",
     ),
     (
         "kin of \"K1-0417\"",
@@ -83,7 +83,7 @@ const QUESTIONS: [(&str, &str); 12] = [
               OR k.box_heat IN (o.pin_heat, o.box_heat)
               OR EXISTS (SELECT 1 FROM joint_run a JOIN joint_run b USING (run)
                          WHERE a.joint = o.joint AND b.joint = k.joint)
-              OR EXISTS (SELECT 1 FROM makeup a JOIN makeup b USING (instrument)
+              OR EXISTS (SELECT 1 FROM makeup a JOIN makeup b USING (gauge)
                          WHERE a.joint = o.joint AND b.joint = k.joint)
               OR EXISTS (SELECT 1 FROM repair a JOIN repair b USING (ticket)
                          WHERE a.joint = o.joint AND b.joint = k.joint))",

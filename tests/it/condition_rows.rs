@@ -1,9 +1,7 @@
 //! What was read and found on a joint, and what became of its class: from files to rows, and what
 //! the book would say of a joint if it were asked.
 
-use pipelore::projection::rows::{
-    DecisionRow, DimensionRow, FindingRow, InspectionRow, JointRunRow,
-};
+use pipelore::schema::{DecisionRow, DimensionRow, FindingRow, InspectionRow, JointRunRow};
 
 use crate::joint_rows::{HOUR, SURVEY, day, nm, numbers, one, ran, run, texts, two};
 use crate::yard::{Fields, Yard, number, text};
@@ -328,7 +326,7 @@ fn what_an_instrument_in_doubt_read_passes_nothing() {
     assert_eq!((text(&joint, "class"), text(&joint, "disposition")), (None, Some("hold")));
     assert_eq!(number(&joint, "wall_thickness"), Some(nm(".35 in")), "it was read all the same");
     let look = yard.of_joint::<InspectionRow>("A-1").pop().unwrap();
-    assert_eq!(number(&look, "doubtful"), Some(1));
+    assert_eq!(number(&look, "instrument_doubtful"), Some(1));
     // It does not stand in for what the next inspection leaves out either.
     yard.load(&inspected("2026-02-02", "Wall [in],Instrument", ".36,"));
     let joint = yard.joint("A-1");
@@ -390,7 +388,7 @@ fn a_run_that_broke_a_restriction_is_marked() {
     let open = run("R4", "2026-05-01T06:00:00Z", "2026-05-03T06:00:00Z", &["A-1"], &cased(false));
     ran(&mut yard, &open).unwrap();
     let runs = yard.of_joint::<JointRunRow>("A-1");
-    assert_eq!(numbers(&runs, "broken"), [Some(0), Some(1), Some(0), Some(0)]);
+    assert_eq!(numbers(&runs, "restriction_broken"), [Some(0), Some(1), Some(0), Some(0)]);
     assert_eq!(numbers(&runs, "cased_hours"), [10, 10, 10, 0].map(|h| Some(h * HOUR)));
     // A new band ends it.
     yard.load(

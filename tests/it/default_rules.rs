@@ -1,9 +1,10 @@
 //! Every rule that ships, on both sides of what makes it speak: a sound joint on which none speaks,
 //! then one change that makes a rule speak and one just short of it.
 
-use pipelore::filter::{Answer, Bind, Context, Select, compile};
+use pipelore::filter::{Answer, Context, Select, compile};
 use pipelore::model::{Instant, Scope, Vocabulary};
 use pipelore::policy::RuleSet;
+use pipelore::schema::{Table, layout};
 use pipelore::units::UnitSystem;
 use rusqlite::Connection;
 use rusqlite::types::Value;
@@ -55,7 +56,9 @@ fn insert(conn: &Connection, table: &str, given: &[(&str, Value)]) {
 /// A joint of 5 in 19.50 lb/ft G-105 with NC50 on which nothing is amiss.
 fn sound() -> Connection {
     let conn = Connection::open_in_memory().unwrap();
-    conn.execute_batch(include_str!("../../migrations/projection.sql")).unwrap();
+    for table in Table::ALL {
+        conn.execute_batch(&layout::of_book(*table)).unwrap();
+    }
     let int = Value::Integer;
     let text = |t: &str| Value::Text(t.to_owned());
     let inch = 25_400_000;
@@ -66,10 +69,10 @@ fn sound() -> Connection {
         ("grade", text("G105")),
         ("connection", text("NC50")),
         ("od", int(5 * inch)),
-        ("wall_nominal", int(9_194_800)),
+        ("nominal_wall", int(9_194_800)),
         // 19.50 lb/ft in mg/m.
         ("weight", int(29_019_197)),
-        ("tj_od_nominal", int(168_275_000)),
+        ("tool_joint_od", int(168_275_000)),
         ("entered_new", int(1)),
         ("status", text("in_stock")),
         ("class", text("premium")),
@@ -84,7 +87,7 @@ fn sound() -> Connection {
         ("hardband_height", int(2_381_250)),
         ("inspected", int(SEEN)),
         ("runs", int(1)),
-        ("runs_complete", int(1)),
+        ("life_complete", int(1)),
     ];
     let counters = [
         "hours",
@@ -117,7 +120,12 @@ fn sound() -> Connection {
     insert(
         &conn,
         "inspection",
-        &[("joint", int(1)), ("at", int(SEEN)), ("entry", int(50)), ("covers", int((1 << 20) - 1))],
+        &[
+            ("joint", int(1)),
+            ("date", int(SEEN)),
+            ("entry", int(50)),
+            ("covers", int((1 << 20) - 1)),
+        ],
     );
     run(&conn, 20, NOW - 60 * DAY);
     conn
@@ -157,14 +165,9 @@ fn says(conn: &Connection, set: &RuleSet, rule: &str) -> Says {
     let compiled = compile(rule, &context).unwrap();
     let query = compiled.select(&Select::of(Answer::Both));
     let mut statement = conn.prepare(&query.sql).unwrap();
-    let params = query.params.iter().map(|p| match p {
-        Bind::Int(n) => Value::Integer(*n),
-        Bind::Real(x) => Value::Real(*x),
-        Bind::Text(t) => Value::Text(t.clone()),
-    });
     let truth = query.truth.unwrap();
     let rows: Vec<Option<i64>> = statement
-        .query_map(rusqlite::params_from_iter(params), |r| r.get(truth))
+        .query_map(rusqlite::params_from_iter(&query.params), |r| r.get(truth))
         .unwrap()
         .map(Result::unwrap)
         .collect();
@@ -186,23 +189,23 @@ fn written(text: &str) -> String {
         .replace("$BEFORE", &(SEEN - 5 * DAY).to_string())
         .replace("$NOW", &NOW.to_string())
         .replace("$DAY", &DAY.to_string())
-        .replace("$EVENT", "INSERT INTO event (joint, entry, what, at) VALUES (1, 70,")
+        .replace("$EVENT", "INSERT INTO event (joint, entry, what, date) VALUES (1, 70,")
         .replace(
             "$MAKEUP",
-            "INSERT INTO makeup (joint, entry, generation, times, end, verdict, doubtful, at) \
+            "INSERT INTO makeup (joint, entry, generation, times, end, verdict, instrument_doubtful, date) \
              VALUES (1, 70, 0, 1,",
         )
         .replace("$RAN", &format!(
             "INSERT INTO run SELECT 21, name, well, rig, string, {AFTER} - 1, {AFTER}, grade, \
              environment, sour, protectors, casing_depth, mud_weight, equipment, \
-             equipment_doubtful, survey, joints, unidentified, hours, revolutions, footage, \
-             top_depth, bottom_depth FROM run WHERE run = 20;
-             INSERT INTO joint_run SELECT joint, {AFTER}, 21, {AFTER} - 1, place, from_bit, \
-             input_key, hours, revolutions, footage, max_dogleg, max_tension, max_bending, \
-             damage_pin, damage_middle, damage_box, over_limit, cased_hours, open_turns, side_work, \
-             top_depth, bottom_depth, length, flags, conflict, broken, histogram \
+             equipment_doubtful, survey, joints, unidentified, run_hours, run_revolutions, \
+             run_footage, depth_in, depth_out FROM run WHERE run = 20;
+             INSERT INTO joint_run SELECT joint, {AFTER}, 21, {AFTER} - 1, position, from_bit, \
+             input_key, length, flags, conflicting, restriction_broken, hours, revolutions, \
+             footage, max_dogleg, max_tension, max_bending, damage_pin, damage_middle, damage_box, \
+             over_limit, cased_hours, open_turns, side_work, top_depth, bottom_depth, histogram \
              FROM joint_run WHERE run = 20"))
-        .replace("$HIRE", "INSERT INTO hire (joint, entry, name, party, at, back) VALUES (1, 40, 'H', 'P',")
+        .replace("$HIRE", "INSERT INTO hire (joint, entry, name, party, date, back) VALUES (1, 40, 'H', 'P',")
 }
 
 /// A counter since an inspection that covers a scope.
@@ -409,7 +412,7 @@ const CASES: &[Case] = &[
         "heated",
         "",
         "$EVENT 'heat', $BEFORE)",
-        "$EVENT 'heat', $BEFORE); INSERT INTO decision (joint, at, entry, ruling, reason) VALUES (1, $AFTER, 71, 'release', 'hardness read')",
+        "$EVENT 'heat', $BEFORE); INSERT INTO decision (joint, date, entry, ruling, reason) VALUES (1, $AFTER, 71, 'release', 'hardness read')",
     ),
     Case(
         "worn_bushing",
@@ -417,12 +420,12 @@ const CASES: &[Case] = &[
         "UPDATE run SET equipment_doubtful = 1 WHERE run = 21",
         "UPDATE run SET equipment_doubtful = 1 WHERE run = 20",
     ),
-    Case("wall_gauge_doubtful", "", "UPDATE inspection SET doubtful = 1", ""),
+    Case("wall_gauge_doubtful", "", "UPDATE inspection SET instrument_doubtful = 1", ""),
     Case(
         "restriction_broken",
         "$RAN",
-        "UPDATE joint_run SET broken = 1 WHERE run = 21",
-        "UPDATE joint_run SET broken = 1 WHERE run = 20",
+        "UPDATE joint_run SET restriction_broken = 1 WHERE run = 21",
+        "UPDATE joint_run SET restriction_broken = 1 WHERE run = 20",
     ),
     Case(
         "hardband_worn",
@@ -476,14 +479,14 @@ const CASES: &[Case] = &[
     Case(
         "on_hold",
         "",
-        "INSERT INTO finding (joint, at, entry, n, what, open, disposition) VALUES (1, $AFTER, 70, 1, 'crack', 1, 'hold')",
-        "INSERT INTO finding (joint, at, entry, n, what, open, disposition) VALUES (1, $AFTER, 70, 1, 'crack', 0, 'hold')",
+        "INSERT INTO finding (joint, date, entry, n, what, open, disposition) VALUES (1, $AFTER, 70, 1, 'crack', 1, 'hold')",
+        "INSERT INTO finding (joint, date, entry, n, what, open, disposition) VALUES (1, $AFTER, 70, 1, 'crack', 0, 'hold')",
     ),
     Case(
         "failed_joint",
         "",
-        "UPDATE joint SET failed = 5",
-        "UPDATE joint SET failed = 5, status = 'quarantine'",
+        "UPDATE joint SET failed_on = 5",
+        "UPDATE joint SET failed_on = 5, status = 'quarantine'",
     ),
     Case(
         "facts_in_conflict",

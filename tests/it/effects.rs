@@ -1,7 +1,7 @@
 //! What a strike would change is said before it is done, and is what it then changes.
 
 use pipelore::model::{Body, EntryId, StrikeBody};
-use pipelore::projection::rows::JointRow;
+use pipelore::schema::{JointRow, Rows};
 use pipelore::store::{AppendOptions, Book, Effects};
 
 use crate::world::{World, draft, inspection, run, small_fleet};
@@ -15,7 +15,7 @@ fn strike(entry: &EntryId) -> Body {
 }
 
 fn joints(book: &Book) -> Vec<JointRow> {
-    book.rows("ORDER BY joint", &[]).unwrap()
+    book.rows(&Rows::all()).unwrap()
 }
 
 fn would(world: &World, book: &mut Book, entry: &EntryId) -> Effects {
@@ -58,7 +58,9 @@ fn a_strike_says_what_it_would_change() {
     assert_eq!(effects.fallen, [first.entries[0].to_string()]);
     for change in &effects.joints {
         let (before, after) = (change.before.as_ref().unwrap(), change.after.as_ref().unwrap());
-        assert!(before.hours_lo > 0 && after.hours_lo == 0 && after.damage_lo == 0);
+        assert!(
+            before.totals.hours.lo > 0 && after.totals.hours.lo == 0 && after.totals.damage.lo == 0
+        );
     }
     let struck = done(&world, &mut book, &first.entries[0]);
     check(&effects, &book);
@@ -68,7 +70,7 @@ fn a_strike_says_what_it_would_change() {
     assert_eq!(effects.joints_in_all, 4);
     assert_eq!(effects.raised, [first.entries[0].to_string()]);
     assert_eq!(effects.fallen, [struck.to_string()]);
-    assert!(effects.joints.iter().all(|c| c.after.as_ref().unwrap().hours_lo > 0));
+    assert!(effects.joints.iter().all(|c| c.after.as_ref().unwrap().totals.hours.lo > 0));
     done(&world, &mut book, &struck);
     check(&effects, &book);
 

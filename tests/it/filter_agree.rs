@@ -6,13 +6,12 @@ use std::time::Instant;
 
 use pipelore::filter::ast::ExprKind;
 use pipelore::filter::parse::{Text, parse_filter};
-use pipelore::filter::{
-    Answer, Bind, Cell, Compiled, Facts, Query, Select, Verdict, compile, panels,
-};
-use rusqlite::types::{Value, ValueRef};
+use pipelore::filter::{Answer, Compiled, Facts, Query, Select, Verdict, compile, panels};
+use pipelore::schema;
+use rusqlite::types::Value;
 use rusqlite::{Connection, params_from_iter};
 
-use crate::filter_book::{Bound, context, empty, rows, rules, shown};
+use crate::filter_book::{context, empty, rows, rules, shown};
 use crate::filter_random::{Author, Book, Dice, book, fill_window_parts};
 
 /// One joint's facts.
@@ -21,16 +20,10 @@ pub fn facts(conn: &Connection, compiled: &Compiled, joint: i64) -> Facts {
     for load in Facts::loads(compiled, joint) {
         let mut statement = conn.prepare_cached(&load.sql).unwrap();
         let columns = statement.column_count();
-        let mut rows = statement.query(params_from_iter(load.params.iter().map(Bound))).unwrap();
+        let mut rows = statement.query(params_from_iter(&load.params)).unwrap();
         let mut lines = Vec::new();
         while let Some(row) = rows.next().unwrap() {
-            let line = (0..columns).map(|c| match row.get_ref(c).unwrap() {
-                ValueRef::Null => Cell::Null,
-                ValueRef::Integer(n) => Cell::Int(n),
-                ValueRef::Real(x) => panic!("{x} in a table"),
-                ValueRef::Text(t) => Cell::Text(String::from_utf8(t.to_vec()).unwrap()),
-                ValueRef::Blob(b) => Cell::Blob(b.to_vec()),
-            });
+            let line = (0..columns).map(|c| schema::Value::from(row.get_ref(c).unwrap()));
             lines.push(line.collect());
         }
         facts.put(load.slot, lines);
@@ -155,9 +148,8 @@ fn a_panel_says_what_its_filters_say() {
                 let mut statement = conn.prepare(&panel.sql).unwrap();
                 let width = statement.column_count();
                 let mut binds = panel.params.clone();
-                binds.extend([Bind::Int(first), Bind::Int(last)]);
-                let mut answer =
-                    statement.query(params_from_iter(binds.iter().map(Bound))).unwrap();
+                binds.extend([schema::Value::Int(first), schema::Value::Int(last)]);
+                let mut answer = statement.query(params_from_iter(&binds)).unwrap();
                 while let Some(row) = answer.next().unwrap() {
                     let joint: i64 = row.get(0).unwrap();
                     assert!((first..=last).contains(&joint) && asked.contains(&joint));

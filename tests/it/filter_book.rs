@@ -2,18 +2,22 @@
 //! store gives to queries.
 
 use pipelore::filter::registry::Record;
-use pipelore::filter::{Bind, Context, FilterError, Query, Rule};
-use pipelore::model::{Call, EventKind, Histogram, Instant, Moment, Scope, Vocabulary, Work};
-use pipelore::projection::seen;
+use pipelore::filter::{Context, FilterError, Query, Rule};
+use pipelore::model::{
+    Call, EventKind, Histogram, Instant, Moment, RulingKind, Scope, TorqueVerdict, Vocabulary, Work,
+};
+use pipelore::schema::{Table, layout, presence};
 use pipelore::units::UnitSystem;
 use rusqlite::functions::FunctionFlags;
-use rusqlite::types::{ToSql, ToSqlOutput, Value, ValueRef};
+use rusqlite::types::{Value, ValueRef};
 use rusqlite::{Connection, params_from_iter};
 
 /// Tables without rows.
 pub fn empty() -> Connection {
     let conn = Connection::open_in_memory().unwrap();
-    conn.execute_batch(include_str!("../../migrations/projection.sql")).unwrap();
+    for table in Table::ALL {
+        conn.execute_batch(&layout::of_book(*table)).unwrap();
+    }
     conn.execute_batch("CREATE TEMP TABLE window_part AS SELECT * FROM run_part").unwrap();
     conn.execute_batch("CREATE INDEX temp.window_part_key ON window_part (joint, run, cut)")
         .unwrap();
@@ -32,19 +36,6 @@ pub fn empty() -> Connection {
     conn
 }
 
-/// A value of a statement for rusqlite.
-pub struct Bound<'a>(pub &'a Bind);
-
-impl ToSql for Bound<'_> {
-    fn to_sql(&self) -> rusqlite::Result<ToSqlOutput<'_>> {
-        Ok(ToSqlOutput::Borrowed(match self.0 {
-            Bind::Int(n) => ValueRef::Integer(*n),
-            Bind::Real(x) => ValueRef::Real(*x),
-            Bind::Text(t) => ValueRef::Text(t.as_bytes()),
-        }))
-    }
-}
-
 /// The rows that a statement gives.
 pub fn rows(conn: &Connection, query: &Query) -> Vec<Vec<Value>> {
     let mut statement = match conn.prepare(&query.sql) {
@@ -52,7 +43,7 @@ pub fn rows(conn: &Connection, query: &Query) -> Vec<Vec<Value>> {
         Err(e) => panic!("{e}\n{}", query.sql),
     };
     let columns = statement.column_count();
-    let mut rows = statement.query(params_from_iter(query.params.iter().map(Bound))).unwrap();
+    let mut rows = statement.query(params_from_iter(&query.params)).unwrap();
     let mut out = Vec::new();
     while let Some(row) = rows.next().unwrap() {
         out.push((0..columns).map(|c| row.get(c).unwrap()).collect());
@@ -63,7 +54,7 @@ pub fn rows(conn: &Connection, query: &Query) -> Vec<Vec<Value>> {
 /// The lines of a statement's plan.
 pub fn plan(conn: &Connection, query: &Query) -> Vec<String> {
     let mut statement = conn.prepare(&format!("EXPLAIN QUERY PLAN {}", query.sql)).unwrap();
-    let mut rows = statement.query(params_from_iter(query.params.iter().map(Bound))).unwrap();
+    let mut rows = statement.query(params_from_iter(&query.params)).unwrap();
     let mut out = Vec::new();
     while let Some(row) = rows.next().unwrap() {
         out.push(row.get::<_, String>(3).unwrap());
@@ -185,11 +176,11 @@ pub fn harrow() -> Connection {
             ("grade", text("G105")),
             ("heat", text(if joint == 3 { "H9001" } else { "H4417" })),
             ("od", quanta("5 in", M::Diameter)),
-            ("wall_nominal", quanta("0.362 in", M::Wall)),
+            ("nominal_wall", quanta("0.362 in", M::Wall)),
             ("length", quanta("9.6 m", M::JointLength)),
             ("entered", at("2025-01-05")),
             ("entered_new", int(new)),
-            ("runs_complete", int(new)),
+            ("life_complete", int(new)),
             ("location", text("Harrow Yard")),
             ("string", text("K1")),
             ("status", text("in_stock")),
@@ -264,7 +255,7 @@ pub fn harrow() -> Connection {
                     "inspection",
                     &[
                         ("joint", int(joint)),
-                        ("at", at(date)),
+                        ("date", at(date)),
                         ("entry", int(entry)),
                         ("covers", int(wall | slip)),
                         ("class", text(if entry < 40 { "premium" } else { class })),
@@ -280,7 +271,7 @@ pub fn harrow() -> Connection {
         "repair",
         &[
             ("joint", int(1)),
-            ("at", at("2026-01-20")),
+            ("date", at("2026-01-20")),
             ("entry", int(50)),
             ("work", text("recut")),
             ("end", text("pin")),
@@ -324,7 +315,7 @@ pub fn harrow() -> Connection {
                     ("run", int(run)),
                     ("start", at(from)),
                     ("finish", at(to)),
-                    ("place", int(joint)),
+                    ("position", int(joint)),
                     ("hours", quanta(hours, M::Hours)),
                     ("revolutions", int(4_000_000_000)),
                     ("footage", quanta("900 m", M::Depth)),
@@ -351,14 +342,14 @@ pub fn harrow() -> Connection {
             "makeup",
             &[
                 ("joint", int(joint)),
-                ("at", at(date)),
+                ("date", at(date)),
                 ("entry", int(60 + joint)),
                 ("end", text(end)),
                 ("generation", int(if joint == 1 && end == "pin" { 2 } else { 1 })),
                 ("times", int(1)),
                 ("torque", quanta(torque, M::Torque)),
-                ("target", quanta("30 kN.m", M::Torque)),
-                ("instrument", text("TG-07")),
+                ("target_torque", quanta("30 kN.m", M::Torque)),
+                ("gauge", text("TG-07")),
             ],
         );
     }
@@ -366,64 +357,59 @@ pub fn harrow() -> Connection {
     conn
 }
 
-/// What a joint's rows say that its marks must be, as SQL: worked out from the tables, for books
-/// whose rows are written by hand and to hold the folds against.
-pub fn seen_by_rows() -> String {
+/// What a joint's rows say that its summary bits must be, as SQL: worked out from the tables, for
+/// books whose rows are written by hand and to hold the folds against.
+pub fn presence_by_rows() -> String {
     let of = |table: &str, and: &str, bit: i64| {
         format!("(EXISTS (SELECT 1 FROM {table} r WHERE r.joint = joint.joint{and}) * {bit})")
     };
     let mut parts = Vec::new();
     for record in Record::ALL {
-        let table = record.table().name();
-        parts.push(of(table, "", seen::rows_of(table).unwrap()));
+        parts.push(of(record.table().name(), "", presence::of_record(record)));
     }
     for column in ["sour", "equipment_doubtful"] {
         let run = "joint_run r JOIN run u ON u.run = r.run";
-        let bit = seen::flag("run", column).unwrap();
+        let bit = presence::of_flag(Table::Run, column).unwrap();
         parts.push(format!(
             "(EXISTS (SELECT 1 FROM {run} WHERE r.joint = joint.joint AND u.{column} = 1) * {bit})"
         ));
     }
     for (table, column) in [
-        ("joint_run", "conflict"),
-        ("joint_run", "broken"),
-        ("makeup", "doubtful"),
-        ("inspection", "doubtful"),
-        ("finding", "open"),
+        (Table::JointRun, "conflicting"),
+        (Table::JointRun, "restriction_broken"),
+        (Table::Makeup, "instrument_doubtful"),
+        (Table::Inspection, "instrument_doubtful"),
+        (Table::Finding, "open"),
     ] {
-        let bit = seen::flag(table, column).unwrap();
-        parts.push(of(table, &format!(" AND r.\"{column}\" = 1"), bit));
+        let bit = presence::of_flag(table, column).unwrap();
+        parts.push(of(table.name(), &format!(" AND r.\"{column}\" = 1"), bit));
     }
-    let mut word = |table: &str, column: &str, word: &str| {
-        let bit = seen::word(table, column, word).unwrap();
-        parts.push(of(table, &format!(" AND r.\"{column}\" = '{word}'"), bit));
+    let mut word = |table: Table, column: &str, word: &str| {
+        let bit = presence::of_word(table, column, word).unwrap();
+        parts.push(of(table.name(), &format!(" AND r.\"{column}\" = '{word}'"), bit));
     };
-    for verdict in ["under", "over", "on_target", "unknown"] {
-        word("makeup", "verdict", verdict);
-    }
-    for ruling in ["class", "quarantine", "release", "retire", "settle", "waive"] {
-        word("decision", "ruling", ruling);
-    }
-    EventKind::ALL.iter().for_each(|kind| word("event", "what", kind.word()));
-    Work::ALL.iter().for_each(|work| word("repair", "work", work.word()));
+    TorqueVerdict::ALL.iter().for_each(|v| word(Table::Makeup, "verdict", v.word()));
+    RulingKind::ALL.iter().for_each(|ruling| word(Table::Decision, "ruling", ruling.word()));
+    EventKind::ALL.iter().for_each(|kind| word(Table::Event, "what", kind.word()));
+    Work::ALL.iter().for_each(|work| word(Table::Repair, "work", work.word()));
     parts.join(" | ")
 }
 
-/// Completes joints whose rows were written by hand with what the folds promise: marks, ends of what
+/// Completes joints whose rows were written by hand with what the folds promise: summary bits, ends of what
 /// is unknown and of the last run, the inspections at which rows of `since` begin.
 pub fn mark(conn: &Connection) {
     conn.execute_batch(&format!(
-        "UPDATE joint SET seen = {},
+        "UPDATE joint SET presence = {},
          unknown_until = (SELECT max(until) FROM gap g WHERE g.joint = joint.joint),
          last_run = (SELECT max(finish) FROM joint_run r WHERE r.joint = joint.joint);",
-        seen_by_rows()
+        presence_by_rows()
     ))
     .unwrap();
     for scope in Scope::ALL {
         conn.execute(
-            "UPDATE since SET (at, entry) = (SELECT coalesce(i.at, j.entered), i.entry FROM joint j
+            "UPDATE since SET (at, entry) = (SELECT coalesce(i.date, j.entered), i.entry FROM joint j
              LEFT JOIN inspection i ON i.joint = j.joint AND i.covers & ?1 <> 0
-             WHERE j.joint = since.joint ORDER BY i.at DESC, i.entry DESC LIMIT 1)
+             WHERE j.joint = since.joint ORDER BY i.date DESC, i.entry DESC LIMIT 1)
              WHERE scope = ?2",
             (1i64 << scope.rank(), scope.word()),
         )

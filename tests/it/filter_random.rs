@@ -291,7 +291,7 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
             moved |= matches!(record, Record::Move | Record::Hire);
             let mut given = Row::from([
                 id.clone(),
-                ("at", Value::Integer(at)),
+                ("date", Value::Integer(at)),
                 ("entry", Value::Integer(entry)),
             ]);
             given.insert("n", Value::Integer(1));
@@ -357,7 +357,7 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
             ("run", Value::Integer(r.position)),
             ("start", Value::Integer(r.start)),
             ("finish", Value::Integer(r.finish)),
-            ("conflict", Value::Integer(i64::from(r.conflict))),
+            ("conflicting", Value::Integer(i64::from(r.conflict))),
             ("flags", Value::Integer(if r.estimated { 4 } else { 0 })),
             ("histogram", Value::Blob(r.histogram.encode())),
         ]);
@@ -381,7 +381,7 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
         id.clone(),
         ("entered", Value::Integer(entered)),
         ("entered_new", Value::Integer(i64::from(new))),
-        ("runs_complete", Value::Integer(i64::from(complete))),
+        ("life_complete", Value::Integer(i64::from(complete))),
         ("conflicted", Value::Integer(i64::from(runs.iter().any(|r| r.conflict)))),
         ("moved", if moved { Value::Integer(FIRST_DAY) } else { Value::Null }),
         ("pin_generation", Value::Integer(dice.int(1, 2))),
@@ -389,7 +389,7 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
         ("serial", Value::Text(format!("K1-{joint}"))),
     ]);
     let failed = if dice.once_in(3) { Value::Integer(instant(dice)) } else { Value::Null };
-    given.insert("failed", failed);
+    given.insert("failed_on", failed);
     totals(&mut given, &runs, complete);
     writer.put(dice, Table::Joint, &given);
     for scope in Scope::ALL {

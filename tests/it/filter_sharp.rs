@@ -56,7 +56,7 @@ fn book(joints: &[&[Run]]) -> Connection {
                 ("start", start),
                 ("finish", start + 10 * DAY),
                 ("hours", spent * HOUR),
-                ("conflict", i64::from(*clash)),
+                ("conflicting", i64::from(*clash)),
             ];
             row.extend(dogleg.map(|d| ("max_dogleg", d * 10_000_000)));
             put(&conn, "joint_run", &row);
@@ -71,7 +71,7 @@ fn book(joints: &[&[Run]]) -> Connection {
             ("joint", joint),
             ("entered", YEAR),
             ("entered_new", 1),
-            ("runs_complete", 1),
+            ("life_complete", 1),
             ("conflicted", i64::from(clashes)),
             ("max_dogleg_lo", sharpest),
             ("hours_lo", hours),

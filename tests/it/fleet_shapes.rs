@@ -47,7 +47,7 @@ fn filled(conn: &Connection, table: &str) -> Vec<String> {
 /// and of a gauge, and verdicts. And twenty joints that hang by themselves hang far below the casing,
 /// where no bend of theirs reaches the limit.
 fn elsewhere(column: &str) -> bool {
-    ["class", "tube_class", "maker", "body_od", "instrument"].contains(&column)
+    ["class", "tube_class", "maker", "body_od", "gauge"].contains(&column)
         || column.starts_with("cased_hours")
         || column.starts_with("over_limit")
 }

@@ -1,7 +1,7 @@
 //! What becomes of a joint, from files to the rows that answers are read from: where it is and who
 //! has it, its ends, what it went through.
 
-use pipelore::projection::rows::{
+use pipelore::schema::{
     ConflictRow, DecisionRow, DimensionRow, EventRow, FailureRow, FindingRow, GapRow, HireRow,
     InspectionRow, JointRunRow, MakeupRow, MoveRow, RepairRow, SerialRow, SinceRow,
 };
@@ -72,7 +72,7 @@ fn a_hire_runs_from_out_to_back() {
     assert_eq!(number(&back, "moved"), Some(day("2026-02-10")));
     assert_eq!(text(&back, "location"), Some("Harrow Yard"));
     let hires = yard.of_joint::<HireRow>("A-1");
-    assert_eq!(numbers(&hires, "at"), [Some(day("2026-01-10"))]);
+    assert_eq!(numbers(&hires, "date"), [Some(day("2026-01-10"))]);
     assert_eq!(numbers(&hires, "back"), [Some(day("2026-02-10"))]);
     assert!(number(&hires[0], "back_entry").is_some());
     assert_eq!(yard.of_joint::<ConflictRow>("A-1"), []);
@@ -194,10 +194,10 @@ fn a_make_up_is_judged_by_the_torque_of_its_connection() {
         texts(&pin, "verdict"),
         [Some("under"), Some("on_target"), Some("over"), Some("on_target"), Some("unknown")]
     );
-    assert_eq!(numbers(&pin, "doubtful"), [Some(0), Some(1), Some(0), Some(0), Some(0)]);
+    assert_eq!(numbers(&pin, "instrument_doubtful"), [Some(0), Some(1), Some(0), Some(0), Some(0)]);
     assert_eq!(numbers(&pin, "times"), [Some(3), Some(1), Some(1), Some(1), Some(1)]);
     assert_eq!(number(&pin[0], "stated_target"), Some(torque("25000 ft.lbf")));
-    let target = number(&pin[0], "target").unwrap();
+    let target = number(&pin[0], "target_torque").unwrap();
     assert!((target - torque("30729.9 ft.lbf")).abs() < torque("1 ft.lbf"), "{target}");
     assert_eq!(text(&pin[1], "mate_name"), Some("saver sub"));
     let (joint, mate) = (yard.joint("A-1"), yard.joint("A-2"));
@@ -215,7 +215,7 @@ fn a_make_up_is_judged_by_the_torque_of_its_connection() {
     yard.load("Serial,Date,Methods,Pin OD [in]\nA-1,2026-01-20,dimensional 1,6 1/8\n");
     yard.load("Date,Pin,Torque [ft.lbf]\n2026-01-21,A-1,31000\n");
     let worn = yard.of_joint::<MakeupRow>("A-1").pop().unwrap();
-    assert!(number(&worn, "target").unwrap() < target);
+    assert!(number(&worn, "target_torque").unwrap() < target);
     assert_eq!(text(&worn, "verdict"), Some("over"));
 }
 
@@ -304,7 +304,7 @@ fn events_failures_and_gaps_are_on_record() {
     use pipelore::units::Measure as M;
     let event = yard.of_joint::<EventRow>("A-1").pop().unwrap();
     assert_eq!(
-        (text(&event, "what"), number(&event, "at")),
+        (text(&event, "what"), number(&event, "date")),
         (Some("jarring"), Some(day("2026-01-10")))
     );
     assert_eq!(number(&event, "pull"), Some(measure("290 klbf", M::Force)));
@@ -317,7 +317,7 @@ fn events_failures_and_gaps_are_on_record() {
     assert_eq!(numbers(&gaps, "until"), [Some(day("2026-02-11"))], "the day is over at midnight");
     let joint = yard.joint("A-1");
     assert_eq!(
-        (number(&joint, "runs_complete"), number(&joint, "unknown_until")),
+        (number(&joint, "life_complete"), number(&joint, "unknown_until")),
         (Some(0), Some(day("2026-02-11")))
     );
     // Nobody knows what it did in the gap: what is summed is a lower bound.
@@ -332,7 +332,7 @@ fn events_failures_and_gaps_are_on_record() {
     assert_eq!(number(&failure, "from_pin"), Some(nm("28.6 ft")));
     let failed = yard.joint("A-1");
     assert_eq!(
-        (text(&failed, "failure"), number(&failed, "failed")),
+        (text(&failed, "failure"), number(&failed, "failed_on")),
         (Some("washout"), Some(day("2026-03-01")))
     );
     assert_eq!((number(&failed, "out"), text(&failed, "out_reason")), (Some(1), Some("washout")));
@@ -507,7 +507,7 @@ fn what_a_joint_brought_with_it_counts() {
         (Some(0), None)
     );
     assert_eq!(
-        (number(&known, "runs_complete"), number(&known, "entered_new")),
+        (number(&known, "life_complete"), number(&known, "entered_new")),
         (Some(0), Some(0))
     );
     // A recut pin begins at nothing, whatever was before.
@@ -541,9 +541,7 @@ fn a_pattern_of_trips_is_counted_by_place() {
 #[test]
 fn the_bits_of_a_joint_say_what_its_records_hold() {
     use pipelore::model::{EventKind, Vocabulary, Work};
-    use pipelore::projection::row::{Row, Value};
-    use pipelore::projection::rows::{JointRow, RunRow};
-    use pipelore::projection::seen;
+    use pipelore::schema::{JointRow, Record, Row, RunRow, Table, Value, presence};
 
     let serials = ["A-1", "A-2", "A-3", "A-4", "A-5", "A-6"];
     let mut yard = Yard::with_joints(serials);
@@ -592,25 +590,25 @@ fn the_bits_of_a_joint_say_what_its_records_hold() {
     }
     let mut checked = 0;
     for serial in serials {
-        let bits = number(&yard.joint(serial), "seen").unwrap();
+        let bits = number(&yard.joint(serial), "presence").unwrap();
         let mut says = |bit: Option<i64>, there: bool, what: &str| {
             checked += i64::from(there);
             let bit = bit.unwrap_or_else(|| panic!("no bit for {what}"));
             assert_eq!(bits & bit != 0, there, "{serial}: {what}");
         };
-        for (table, there) in [
-            ("joint_run", has::<JointRunRow>(&yard, serial, |_| true)),
-            ("makeup", has::<MakeupRow>(&yard, serial, |_| true)),
-            ("inspection", has::<InspectionRow>(&yard, serial, |_| true)),
-            ("finding", has::<FindingRow>(&yard, serial, |_| true)),
-            ("repair", has::<RepairRow>(&yard, serial, |_| true)),
-            ("event", has::<EventRow>(&yard, serial, |_| true)),
-            ("failure", has::<FailureRow>(&yard, serial, |_| true)),
-            ("move", has::<MoveRow>(&yard, serial, |_| true)),
-            ("hire", has::<HireRow>(&yard, serial, |_| true)),
-            ("decision", has::<DecisionRow>(&yard, serial, |_| true)),
+        for (record, there) in [
+            (Record::Run, has::<JointRunRow>(&yard, serial, |_| true)),
+            (Record::Makeup, has::<MakeupRow>(&yard, serial, |_| true)),
+            (Record::Inspection, has::<InspectionRow>(&yard, serial, |_| true)),
+            (Record::Finding, has::<FindingRow>(&yard, serial, |_| true)),
+            (Record::Repair, has::<RepairRow>(&yard, serial, |_| true)),
+            (Record::Event, has::<EventRow>(&yard, serial, |_| true)),
+            (Record::Failure, has::<FailureRow>(&yard, serial, |_| true)),
+            (Record::Move, has::<MoveRow>(&yard, serial, |_| true)),
+            (Record::Hire, has::<HireRow>(&yard, serial, |_| true)),
+            (Record::Decision, has::<DecisionRow>(&yard, serial, |_| true)),
         ] {
-            says(seen::rows_of(table), there, table);
+            says(Some(presence::of_record(record)), there, record.word());
         }
         let of_runs = |column: &str| {
             let runs = yard.of_joint::<JointRunRow>(serial);
@@ -620,34 +618,46 @@ fn the_bits_of_a_joint_say_what_its_records_hold() {
         };
         let yes = |column: &'static str| move |r: &Fields| r[column] == Value::Int(1);
         for (table, column, there) in [
-            ("run", "sour", of_runs("sour")),
-            ("run", "equipment_doubtful", of_runs("equipment_doubtful")),
-            ("joint_run", "conflict", has::<JointRunRow>(&yard, serial, yes("conflict"))),
-            ("joint_run", "broken", has::<JointRunRow>(&yard, serial, yes("broken"))),
-            ("makeup", "doubtful", has::<MakeupRow>(&yard, serial, yes("doubtful"))),
-            ("inspection", "doubtful", has::<InspectionRow>(&yard, serial, yes("doubtful"))),
-            ("finding", "open", has::<FindingRow>(&yard, serial, yes("open"))),
+            (Table::Run, "sour", of_runs("sour")),
+            (Table::Run, "equipment_doubtful", of_runs("equipment_doubtful")),
+            (Table::JointRun, "conflicting", has::<JointRunRow>(&yard, serial, yes("conflicting"))),
+            (
+                Table::JointRun,
+                "restriction_broken",
+                has::<JointRunRow>(&yard, serial, yes("restriction_broken")),
+            ),
+            (
+                Table::Makeup,
+                "instrument_doubtful",
+                has::<MakeupRow>(&yard, serial, yes("instrument_doubtful")),
+            ),
+            (
+                Table::Inspection,
+                "instrument_doubtful",
+                has::<InspectionRow>(&yard, serial, yes("instrument_doubtful")),
+            ),
+            (Table::Finding, "open", has::<FindingRow>(&yard, serial, yes("open"))),
         ] {
-            says(seen::flag(table, column), there, column);
+            says(presence::of_flag(table, column), there, column);
         }
         let is = |column: &'static str, word: &'static str| {
             move |r: &Fields| text(r, column) == Some(word)
         };
         for verdict in ["under", "over", "on_target", "unknown"] {
             let there = has::<MakeupRow>(&yard, serial, is("verdict", verdict));
-            says(seen::word("makeup", "verdict", verdict), there, verdict);
+            says(presence::of_word(Table::Makeup, "verdict", verdict), there, verdict);
         }
         for ruling in ["class", "quarantine", "release", "retire", "settle", "waive"] {
             let there = has::<DecisionRow>(&yard, serial, is("ruling", ruling));
-            says(seen::word("decision", "ruling", ruling), there, ruling);
+            says(presence::of_word(Table::Decision, "ruling", ruling), there, ruling);
         }
         for kind in EventKind::ALL {
             let there = has::<EventRow>(&yard, serial, is("what", kind.word()));
-            says(seen::word("event", "what", kind.word()), there, kind.word());
+            says(presence::of_word(Table::Event, "what", kind.word()), there, kind.word());
         }
         for work in Work::ALL {
             let there = has::<RepairRow>(&yard, serial, is("work", work.word()));
-            says(seen::word("repair", "work", work.word()), there, work.word());
+            says(presence::of_word(Table::Repair, "work", work.word()), there, work.word());
         }
     }
     assert!(checked > 30, "the scenario holds little: {checked}");

@@ -5,6 +5,7 @@ use pipelore::model::{Activity, Body, Draft, EntryId, JointRef, Moment, Segment}
 use pipelore::report::method::{self, Choice};
 use pipelore::report::rate::run::{RunQuestion, report as run_report};
 use pipelore::report::{Block, Cell};
+use pipelore::schema::{JointRunRow, Rows};
 use pipelore::store::{Access, Book};
 use pipelore::units::Measure;
 use serde_json::Value;
@@ -446,13 +447,14 @@ fn a_joint_says_what_was_measured() {
 #[test]
 fn a_runs_loads_agree_with_its_exposure() {
     let (_world, book, joints, _) = world();
-    let exposed: Vec<pipelore::projection::rows::JointRunRow> =
-        book.rows("WHERE place > 0 ORDER BY place", &[]).unwrap();
+    let exposed: Vec<JointRunRow> = book
+        .rows(&Rows::all().above(JointRunRow::position(), 0).by(JointRunRow::position()))
+        .unwrap();
     assert!(exposed.len() > 100);
     let mut checked = 0;
     for lived in exposed.iter().step_by(9) {
         let from_bit = lived.from_bit as f64 * 1e-9 + 0.5 * lived.length as f64 * 1e-9;
-        let most = Measure::Force.base_f64(lived.max_tension.unwrap());
+        let most = Measure::Force.base_f64(lived.figures.max_tension.unwrap());
         // The tension of the middle is largest at one end of the run, where the hole is steepest.
         let at = |bit: f64| {
             let md = bit - from_bit;
@@ -465,9 +467,9 @@ fn a_runs_loads_agree_with_its_exposure() {
         let here: Vec<f64> =
             [800.0, 850.0, 900.0, 950.0, 1000.0].into_iter().filter_map(at).collect();
         let Some(largest) = here.iter().copied().reduce(f64::max) else { continue };
-        assert!(largest <= most + 2.0, "{}: {largest} {most}", lived.place);
+        assert!(largest <= most + 2.0, "{}: {largest} {most}", lived.position);
         if here.len() == 5 && most > 1e3 {
-            assert!((largest / most - 1.0).abs() < 0.02, "{}: {largest} {most}", lived.place);
+            assert!((largest / most - 1.0).abs() < 0.02, "{}: {largest} {most}", lived.position);
             checked += 1;
         }
     }

@@ -5,12 +5,13 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Rooms from the foundation up; a room may use those before it.
-const ROOMS: [&str; 14] = [
+const ROOMS: [&str; 15] = [
     "units",
     "model",
     "mechanics",
     "condition",
     "ledger",
+    "schema",
     "projection",
     "store",
     "intake",
@@ -140,6 +141,36 @@ fn the_door_alone_looks_at_its_surroundings() {
         }
     }
     assert!(wrong.is_empty(), "only `cli` may:\n{}", wrong.join("\n"));
+}
+
+/// Files that write SQL: the store, what filters are lowered to, the layout of the tables.
+const WRITE_SQL: [&str; 4] = ["store", "filter/lower", "filter/sql.rs", "schema/layout.rs"];
+
+/// What SQL cannot be written without.
+const CLAUSES: [&str; 8] =
+    ["SELECT ", "WHERE ", "ORDER BY ", " FROM ", " JOIN ", "INSERT ", "DELETE FROM", "CREATE "];
+
+#[test]
+fn sql_is_written_where_it_is_at_home() {
+    let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut files = Vec::new();
+    source_files(&src, &mut files);
+    let (mut wrong, mut found) = (Vec::new(), 0);
+    for file in files {
+        let at_home = WRITE_SQL.iter().any(|home| file.starts_with(src.join(home)));
+        let text = fs::read_to_string(&file).unwrap();
+        for (number, line) in code_lines(&text) {
+            if !CLAUSES.iter().any(|clause| line.contains(clause)) {
+                continue;
+            }
+            found += 1;
+            if !at_home {
+                wrong.push(format!("{}:{}: {}", file.display(), number + 1, line.trim()));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "SQL outside its rooms:\n{}", wrong.join("\n"));
+    assert!(found > 100, "the words of SQL are no longer found");
 }
 
 #[test]

@@ -7,7 +7,7 @@ use std::fmt::Write as _;
 
 use pipelore::condition::{Catalogue, Criterion, Disposition, Finding, On, SizeKind};
 use pipelore::model::{Class, End, Place, ReadingKind, Vocabulary, Worse};
-use pipelore::projection::rows::{DimensionRow, FindingRow, JointRow, JointRunRow};
+use pipelore::schema::{DimensionRow, FindingRow, JointRow, JointRunRow};
 
 use super::cli::Desk;
 use crate::chance::Chance;
@@ -359,7 +359,7 @@ fn milder(less: &[Fields], more: &[Fields]) -> Vec<String> {
     let d = |row: &Fields| word::<Disposition>(row, "disposition");
     for f in less {
         let same = |o: &Fields| {
-            ["at", "what", "place", "end", "size", "share", "transverse", "open"]
+            ["date", "what", "place", "end", "size", "share", "transverse", "open"]
                 .iter()
                 .all(|field| o[field] == f[field])
         };

@@ -10,8 +10,7 @@ use pipelore::intake::{
 use pipelore::model::{
     Body, EntryId, Instant, JointBody, JointRef, Moment, Serial, StrikeBody, WordError,
 };
-use pipelore::projection::row::{Row, Value};
-use pipelore::projection::rows::{JointRow, RunRow, SerialRow};
+use pipelore::schema::{JointRow, Row, Rows, RunRow, SerialRow, Value};
 use pipelore::store::{AppendOptions, Book, StoreError};
 
 use crate::world::{World, draft};
@@ -94,8 +93,8 @@ impl Yard {
 
     /// Rows of a table, in its order.
     pub fn rows<R: Row>(&self) -> Vec<Fields> {
-        let rows: Vec<R> = self.book.rows("", &[]).unwrap();
-        let fields = |row: R| R::COLUMNS.iter().copied().zip(row.values()).collect();
+        let rows: Vec<R> = self.book.rows(&Rows::all()).unwrap();
+        let fields = |row: R| R::spec().names.iter().copied().zip(row.values()).collect();
         rows.into_iter().map(fields).collect()
     }
 
@@ -140,14 +139,13 @@ struct Known<'a>(&'a Book);
 impl Lookup for Known<'_> {
     fn joints(&self, key: &str) -> Vec<JointMatch> {
         let moment = |ms: i64| Moment::Clock(Instant(ms).at(60));
-        let serials: Vec<SerialRow> = self.0.rows("WHERE key = ?1", &[&key]).unwrap();
+        let serials: Vec<SerialRow> = self.0.rows(&Rows::of(SerialRow::key(), key)).unwrap();
         let all = serials.iter().map(|row| {
-            let joints: Vec<JointRow> = self.0.rows("WHERE joint = ?1", &[&row.joint]).unwrap();
-            let joint = &joints[0];
+            let joint: JointRow = self.0.row(row.joint).unwrap().unwrap();
             JointMatch {
                 joint: JointRef {
                     serial: Serial::parse(&row.serial).unwrap(),
-                    joint: joint.name.parse().unwrap(),
+                    joint: joint.introduced_by.parse().unwrap(),
                 },
                 component: joint.component,
                 since: moment(row.since),
@@ -159,7 +157,7 @@ impl Lookup for Known<'_> {
     }
 
     fn runs(&self, name: &str) -> Vec<EntryId> {
-        let rows: Vec<RunRow> = self.0.rows("WHERE name = ?1", &[&name]).unwrap();
+        let rows: Vec<RunRow> = self.0.rows(&Rows::of(RunRow::name(), name)).unwrap();
         rows.iter().map(|r| self.0.entry_at(r.run).unwrap().raw.label().parse().unwrap()).collect()
     }
 

@@ -4,7 +4,7 @@ use super::super::ast::{Cmp, Expr, ExprKind, Quant, Records as AstRecords, Word}
 use super::super::error::{ErrorKind, Span};
 use super::super::facts::Link;
 use super::super::registry::{Kind, Record};
-use super::super::typed::{Kin, Node, Number, Phrase, Place, Pred, Records, Value};
+use super::super::typed::{Kin, Node, Number, Operand, Phrase, Place, Pred, Records};
 use super::names::Named;
 use super::{Checker, MAX_QUESTIONS, Scope, Shown};
 use crate::model::{Serial, fold, nearest_word};
@@ -270,9 +270,9 @@ impl Checker<'_, '_, '_> {
 
     fn unknown(&mut self, value: &Expr) -> Option<Pred> {
         let value = match self.typed(value)? {
-            Typed::Number(number) => Value::Number(number),
-            Typed::Place(place) => Value::Place(place),
-            Typed::Condition(node) => Value::Condition(Box::new(node)),
+            Typed::Number(number) => Operand::Number(number),
+            Typed::Place(place) => Operand::Place(place),
+            Typed::Condition(node) => Operand::Condition(Box::new(node)),
             Typed::Truth(_) | Typed::Text => {
                 let message = "this is always known".to_owned();
                 return self.fail(ErrorKind::Type, value.span, message, None);

@@ -51,7 +51,6 @@ pub struct Context<'a> {
     pub offset_minutes: i32,
     /// Units in which people read, for examples in messages.
     pub units: UnitSystem,
-    /// Rules in force.
     pub rules: &'a [Rule],
     /// Joints that answer to the look-up key of a serial; none for an unknown one.
     pub joints: &'a dyn Fn(&str) -> Vec<i64>,

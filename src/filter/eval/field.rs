@@ -1,8 +1,9 @@
 //! Fields of one joint's rows, and figures of runs that a window cuts.
 
 use crate::model::Histogram;
+use crate::schema::Value;
 
-use super::super::facts::{Cell, Line, cell, int};
+use super::super::facts::{Line, cell, int};
 use super::super::registry::{Above, Field, Kind, PLACES, Part as Cut, Stored, Table};
 use super::super::typed::{MS_PER_SECOND, Read};
 use super::{Bounds, Eval, Row};
@@ -21,11 +22,11 @@ impl Eval<'_> {
         table: Table,
         name: &'static str,
         row: Option<Row<'l>>,
-    ) -> &'l Cell {
+    ) -> &'l Value {
         match (table, row) {
             (Table::Joint, _) => self.facts.joint(name),
             (table, Some(row)) => cell(table, row.line, name),
-            (_, None) => &Cell::Null,
+            (_, None) => &Value::Null,
         }
     }
 
@@ -39,7 +40,7 @@ impl Eval<'_> {
         let (lo, hi) = match (field.stored, row) {
             (Stored::Floor(column, proof), _) => {
                 let least = int(self.facts.joint(column));
-                (least, least.filter(|_| *self.facts.joint(proof) != Cell::Null))
+                (least, least.filter(|_| *self.facts.joint(proof) != Value::Null))
             }
             (Stored::Figure(name, _), Some(row)) if read.above.is_some() => {
                 let what = if name == "hours" { Above::Hours } else { Above::Turns };
@@ -67,8 +68,12 @@ impl Eval<'_> {
         let get = |table, name| int(self.column(table, name, row));
         match field.stored {
             Stored::Column(c) => get(c.table, c.name),
-            Stored::Present(c) => Some(i64::from(*self.column(c.table, c.name, row) != Cell::Null)),
-            Stored::Missing(c) => Some(i64::from(*self.column(c.table, c.name, row) == Cell::Null)),
+            Stored::Present(c) => {
+                Some(i64::from(*self.column(c.table, c.name, row) != Value::Null))
+            }
+            Stored::Missing(c) => {
+                Some(i64::from(*self.column(c.table, c.name, row) == Value::Null))
+            }
             Stored::Rest(c) => get(c.table, c.name).map(|n| WHOLE - n),
             Stored::Age(c) => get(c.table, c.name).map(|at| self.now - at),
             Stored::Ratio(a, b) => {
@@ -91,7 +96,7 @@ impl Eval<'_> {
         self.facts
             .lines(table)
             .iter()
-            .find(|p| cell(table, p, "run") == run && *cell(table, p, "cut") == Cell::Int(cut))
+            .find(|p| cell(table, p, "run") == run && *cell(table, p, "cut") == Value::Int(cut))
     }
 
     fn figure(&self, row: Row<'_>, name: &'static str, cut: Cut) -> Pair {
@@ -160,8 +165,8 @@ impl Eval<'_> {
 }
 
 /// What a histogram tells above a dogleg.
-pub(super) fn ask(histogram: &Cell, what: Above, dogleg: i64) -> Option<i64> {
-    let Cell::Blob(bytes) = histogram else { return None };
+pub(super) fn ask(histogram: &Value, what: Above, dogleg: i64) -> Option<i64> {
+    let Value::Blob(bytes) = histogram else { return None };
     let histogram = Histogram::decode(bytes).ok()?;
     Some(match what {
         Above::Turns => histogram.turns_above(dogleg),

@@ -1,9 +1,10 @@
 //! Records counted and folded, picked fields, and counters of the joint.
 
-use crate::model::Vocabulary;
+use crate::model::{End, Vocabulary};
+use crate::schema::Value;
 
 use super::super::ast::{Fold, Step};
-use super::super::facts::{Cell, Line, cell, int};
+use super::super::facts::{Line, cell, int};
 use super::super::registry::{self, Kind, Over, PLACES, Part as Cut, Record, Stored, Table};
 use super::super::typed::{Num, Pick, Read, Records, Total, Window, counts_up};
 use super::window::Member;
@@ -193,7 +194,7 @@ impl<'f> Eval<'f> {
             self.facts
                 .lines(Table::Since)
                 .iter()
-                .find(|l| *cell(Table::Since, l, "scope") == Cell::Text(scope.word().to_owned()))
+                .find(|l| *cell(Table::Since, l, "scope") == Value::Text(scope.word().to_owned()))
                 .map_or((None, None), |line| counted(total, Table::Since, line))
         } else if total.so_far {
             self.so_far(total)
@@ -215,12 +216,16 @@ impl<'f> Eval<'f> {
         };
         match over {
             Over::Makeups(end) => {
-                let column = if end == "pin" { "pin_generation" } else { "box_generation" };
+                let column = match end {
+                    End::Pin => "pin_generation",
+                    End::Box => "box_generation",
+                };
                 let generation = self.facts.joint(column);
                 let (mut lo, mut hi) = (0, 0);
                 for member in self.members(&of(Record::Makeup), &edges) {
                     let get = |c| cell(Table::Makeup, member.line, c);
-                    if *get("end") != Cell::Text(end.to_owned()) || get("generation") != generation
+                    if *get("end") != Value::Text(end.word().to_owned())
+                        || get("generation") != generation
                     {
                         continue;
                     }

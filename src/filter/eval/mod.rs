@@ -7,10 +7,12 @@ mod fold;
 mod window;
 mod words;
 
+use crate::schema::Value;
+
 use super::ast::Quant;
 use super::facts::{Facts, Line, Link, cell};
 use super::registry::Table;
-use super::typed::{Kin, Node, Pred, Records, Rule, Value};
+use super::typed::{Kin, Node, Operand, Pred, Records, Rule};
 
 pub use bounds::Bounds;
 pub(super) use window::{Edges, Member};
@@ -21,7 +23,6 @@ pub(super) use words::Said;
 pub enum Verdict {
     /// For certain.
     True,
-    /// Certainly not.
     False,
     /// Nobody can tell.
     Unknown,
@@ -62,7 +63,6 @@ impl Verdict {
         self.not().and(other.not()).not()
     }
 
-    /// The word.
     pub const fn word(self) -> &'static str {
         match self {
             Self::True => "true",
@@ -127,11 +127,11 @@ impl<'f> Eval<'f> {
         scope.and(self.truth(&rule.filter, None))
     }
 
-    fn is_unknown(&self, value: &Value, row: Option<Row<'_>>) -> bool {
+    fn is_unknown(&self, value: &Operand, row: Option<Row<'_>>) -> bool {
         match value {
-            Value::Number(number) => !self.number(&number.num, row).is_pinned(),
-            Value::Place(place) => self.place_is_unknown(place, row),
-            Value::Condition(node) => self.truth(node, row) == Verdict::Unknown,
+            Operand::Number(number) => !self.number(&number.num, row).is_pinned(),
+            Operand::Place(place) => self.place_is_unknown(place, row),
+            Operand::Condition(node) => self.truth(node, row) == Verdict::Unknown,
         }
     }
 
@@ -200,13 +200,12 @@ impl<'f> Eval<'f> {
 
     /// What links this joint to another's.
     pub(super) fn links(&self, kin: &Kin) -> Vec<Link> {
-        use super::facts::Cell;
-        let own = |table: Table, column: &'static str| -> Vec<&Cell> {
+        let own = |table: Table, column: &'static str| -> Vec<&Value> {
             self.facts.lines(table).iter().map(|l| cell(table, l, column)).collect()
         };
         if own(Table::Joint, "joint")
             .iter()
-            .any(|c| matches!(c, Cell::Int(n) if kin.joints.contains(n)))
+            .any(|c| matches!(c, Value::Int(n) if kin.joints.contains(n)))
         {
             return Vec::new();
         }
@@ -220,7 +219,7 @@ impl<'f> Eval<'f> {
                         [own(Table::Joint, "pin_heat"), own(Table::Joint, "box_heat")].concat()
                     }
                     Link::Run => own(Table::JointRun, "run"),
-                    Link::Gauge => own(Table::Makeup, "instrument"),
+                    Link::Gauge => own(Table::Makeup, "gauge"),
                     Link::Ticket => own(Table::Repair, "ticket"),
                     Link::Order => own(Table::Joint, "mill_order"),
                     Link::WeldLot => own(Table::Joint, "weld_lot"),
@@ -230,7 +229,7 @@ impl<'f> Eval<'f> {
                     .linked(&kin.joints, *link)
                     .iter()
                     .flatten()
-                    .any(|theirs| *theirs != Cell::Null && mine.contains(&theirs))
+                    .any(|theirs| *theirs != Value::Null && mine.contains(&theirs))
             })
             .collect()
     }

@@ -45,7 +45,6 @@ pub(in super::super) struct Member<'f> {
 }
 
 impl Member<'_> {
-    /// When it was.
     pub(in super::super) fn instant(&self, record: Record) -> i64 {
         instant(record, self.line)
     }
@@ -53,7 +52,7 @@ impl Member<'_> {
 
 /// When a record was; a run when it ended.
 pub(in super::super) fn instant(record: Record, line: &Line) -> i64 {
-    let column = if record == Record::Run { "finish" } else { "at" };
+    let column = if record == Record::Run { "finish" } else { "date" };
     int(cell(record.table(), line, column)).unwrap_or(0)
 }
 
@@ -106,7 +105,7 @@ impl<'f> Eval<'f> {
             let column = match (anchor.record, anchor.latest) {
                 (Record::Run, true) => "finish",
                 (Record::Run, false) => "start",
-                _ => "at",
+                _ => "date",
             };
             let Some(at) = int(cell(anchor.record.table(), line, column)) else { continue };
             if until.is_some_and(|u| at >= u) {
@@ -153,7 +152,7 @@ impl<'f> Eval<'f> {
     /// Whether a record stands: a run in conflict may or may not.
     fn stands(&self, record: Record, line: &Line) -> Verdict {
         let conflict = record == Record::Run
-            && int(cell(Table::JointRun, line, "conflict")).is_some_and(|c| c != 0);
+            && int(cell(Table::JointRun, line, "conflicting")).is_some_and(|c| c != 0);
         if conflict { Verdict::Unknown } else { Verdict::True }
     }
 
@@ -199,7 +198,7 @@ impl<'f> Eval<'f> {
                 verdict = verdict.and(between(fits(*first), fits(*last)));
             }
         } else {
-            let at = at("at");
+            let at = at("date");
             if let Some(from) = edges.from {
                 verdict = verdict.and(Verdict::of(at >= from));
             }
@@ -257,12 +256,12 @@ fn between(at_first: bool, at_last: bool) -> Verdict {
 
 /// Order of two records of a kind in a joint's life.
 fn order(record: Record, a: &Line, b: &Line) -> std::cmp::Ordering {
-    use super::super::facts::Cell;
+    use crate::schema::Value;
     for column in record.key() {
         let pair = (cell(record.table(), a, column), cell(record.table(), b, column));
         let step = match pair {
-            (Cell::Int(x), Cell::Int(y)) => x.cmp(y),
-            (Cell::Text(x), Cell::Text(y)) => x.cmp(y),
+            (Value::Int(x), Value::Int(y)) => x.cmp(y),
+            (Value::Text(x), Value::Text(y)) => x.cmp(y),
             _ => std::cmp::Ordering::Equal,
         };
         if step.is_ne() {

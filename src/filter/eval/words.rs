@@ -1,6 +1,8 @@
 //! Texts, words, flags and sets of one joint's rows.
 
-use super::super::facts::{Cell, cell, int};
+use crate::schema::Value;
+
+use super::super::facts::{cell, int};
 use super::super::registry::{Absent, Kind, Past, Stored, Table};
 use super::super::typed::{Phrase, Pick, Place, Read};
 use super::{Eval, Row, Verdict};
@@ -123,7 +125,7 @@ impl Eval<'_> {
                 .iter()
                 .filter(|l| counts(l))
                 .filter_map(|l| {
-                    let at = int(cell(table, l, "at")).filter(|at| *at < before)?;
+                    let at = int(cell(table, l, "date")).filter(|at| *at < before)?;
                     Some((at, int(cell(table, l, "entry"))?, cell(table, l, column)))
                 })
                 .max_by_key(|(at, entry, _)| (*at, *entry))
@@ -135,7 +137,7 @@ impl Eval<'_> {
                 let ruled = (column == "class")
                     .then(|| {
                         latest(Table::Decision, "class", &|l| {
-                            *cell(Table::Decision, l, "ruling") == Cell::Text("class".to_owned())
+                            *cell(Table::Decision, l, "ruling") == Value::Text("class".to_owned())
                         })
                     })
                     .flatten();
@@ -158,11 +160,11 @@ impl Eval<'_> {
                     let between = |at: Option<i64>| at.is_some_and(|at| at >= moved && at < before);
                     let hired = self.facts.lines(Table::Hire).iter().any(|h| {
                         let at = |c| int(cell(Table::Hire, h, c));
-                        between(at("at")) || between(at("back"))
+                        between(at("date")) || between(at("back"))
                     });
                     if hired { Said::Unknown } else { said(location, unknown) }
                 }
-                None if *self.facts.joint("moved") == Cell::Null => {
+                None if *self.facts.joint("moved") == Value::Null => {
                     said(self.facts.joint("location"), unknown)
                 }
                 None => Said::Unknown,
@@ -172,9 +174,9 @@ impl Eval<'_> {
     }
 }
 
-fn said(cell: &Cell, absent: Absent) -> Said {
+fn said(cell: &Value, absent: Absent) -> Said {
     match (cell, absent) {
-        (Cell::Text(text), _) => Said::Text(text.clone()),
+        (Value::Text(text), _) => Said::Text(text.clone()),
         (_, Absent::None) => Said::None,
         (_, Absent::Unknown) => Said::Unknown,
     }

@@ -1,18 +1,17 @@
 //! What was found for a value, where it came from, and what is missing.
 
+use crate::schema::{CERTIFICATE, Value};
 use crate::units::Measure;
 
 use super::super::eval::{Bounds, Edges, Eval, Row, Said, Verdict};
-use super::super::facts::{Cell, Line, cell, int};
+use super::super::facts::{Line, cell, int};
 use super::super::registry::{Field, Kind, Over, Record, Stored, Table, Words};
 use super::super::typed::{Num, Number, Phrase, Pick, Place, Read, Records, Total};
 
 /// What was found for a value.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Found {
-    /// The value's words.
     pub label: String,
-    /// What was found.
     pub thing: Thing,
     /// Entries that it came from, as places in the ledger; none for what many entries make.
     pub entries: Vec<i64>,
@@ -30,7 +29,6 @@ pub enum Thing {
         /// True for an instant.
         date: bool,
     },
-    /// Text.
     Text(String),
     /// Yes or no.
     Flag(bool),
@@ -93,7 +91,7 @@ impl Eval<'_> {
     /// The inspection that a counter counts from.
     fn entry_of_total(&self, total: &Total) -> Option<i64> {
         let scope = total.window.since_scope()?;
-        let word = Cell::Text(crate::model::Vocabulary::word(scope).to_owned());
+        let word = Value::Text(crate::model::Vocabulary::word(scope).to_owned());
         let line = self
             .facts
             .lines(Table::Since)
@@ -117,7 +115,7 @@ impl Eval<'_> {
             Stored::Column(c) | Stored::Rest(c) | Stored::Present(c) | Stored::Age(c) => c.name,
             _ => return None,
         };
-        if *self.facts.joint(column) == Cell::Null {
+        if *self.facts.joint(column) == Value::Null {
             return None;
         }
         let latest = |table: Table, counts: &dyn Fn(&Line) -> bool| {
@@ -125,7 +123,7 @@ impl Eval<'_> {
                 .lines(table)
                 .iter()
                 .filter(|l| counts(l))
-                .max_by_key(|l| (int(cell(table, l, "at")), int(cell(table, l, "entry"))))
+                .max_by_key(|l| (int(cell(table, l, "date")), int(cell(table, l, "entry"))))
                 .and_then(|l| int(cell(table, l, "entry")))
         };
         match column {
@@ -134,15 +132,17 @@ impl Eval<'_> {
             }
             "location" | "string" | "status" => latest(Table::Move, &|_| true),
             "hire" | "on_hire" => latest(Table::Hire, &|_| true),
-            "failed" | "failure" => latest(Table::Failure, &|_| true),
+            "failed_on" | "failure" => latest(Table::Failure, &|_| true),
             "inspected" => latest(Table::Inspection, &|_| true),
             _ => {
                 // A reading: the latest inspection that holds it; the wall's age goes by the wall.
                 let reading = if column == "wall_read" { "wall" } else { column };
-                let read = latest(Table::Inspection, &|l| {
-                    *cell(Table::Inspection, l, reading) != Cell::Null
+                let read = Table::Inspection.column(reading).and_then(|_| {
+                    latest(Table::Inspection, &|l| {
+                        *cell(Table::Inspection, l, reading) != Value::Null
+                    })
                 });
-                let certificate = field.from == super::super::registry::CERTIFICATE;
+                let certificate = field.from == CERTIFICATE.words;
                 read.filter(|_| !certificate)
                     .or_else(|| int(self.facts.joint("joint")).filter(|_| certificate))
             }
@@ -224,7 +224,7 @@ impl Eval<'_> {
             .facts
             .lines(Table::JointRun)
             .iter()
-            .any(|l| int(cell(Table::JointRun, l, "conflict")).is_some_and(|c| c != 0));
+            .any(|l| int(cell(Table::JointRun, l, "conflicting")).is_some_and(|c| c != 0));
         if conflicts {
             out.push("runs that exclude each other wait for a decision".to_owned());
         }
@@ -241,7 +241,7 @@ impl Eval<'_> {
                 .facts
                 .lines(Table::JointRun)
                 .iter()
-                .filter(|l| *cell(Table::JointRun, l, column) == Cell::Null)
+                .filter(|l| *cell(Table::JointRun, l, column) == Value::Null)
                 .count();
             if lacking > 0 {
                 let runs = if lacking == 1 { "a run" } else { "runs" };

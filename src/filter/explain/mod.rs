@@ -8,7 +8,7 @@ use super::ast::Quant;
 use super::eval::{Edges, Eval, Member, Row, Verdict};
 use super::facts::{cell, int};
 use super::registry::{Record, Table};
-use super::typed::{Node, Num, Number, Phrase, Place, Pred, Records, Rule, Value};
+use super::typed::{Node, Num, Number, Operand, Phrase, Place, Pred, Records, Rule};
 
 pub use found::{Found, Thing};
 pub use show::Manner;
@@ -22,9 +22,7 @@ const SHOWN: usize = 3;
 /// A part of a filter, explained.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Explained {
-    /// Its words.
     pub text: String,
-    /// Whether it holds.
     pub verdict: Verdict,
     /// What was found for each value that it speaks of.
     pub found: Vec<Found>,
@@ -41,7 +39,6 @@ pub struct Explained {
 /// How the records of a question answer.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Answers {
-    /// What they are.
     pub record: Record,
     /// In the window, for certain or perhaps.
     pub asked: usize,
@@ -91,7 +88,6 @@ impl Explained {
 }
 
 impl Eval<'_> {
-    /// Explains a condition.
     pub(super) fn explain(&self, node: &Node, row: Option<Row<'_>>) -> Explained {
         let mut out = Explained {
             text: node.label(),
@@ -118,9 +114,9 @@ impl Eval<'_> {
             Pred::Like { value, .. } => self.say(&mut out, value, row),
             Pred::Flag(place) | Pred::Holds { set: place, .. } => self.place(&mut out, place, row),
             Pred::Unknown(value) => match value {
-                Value::Number(number) => self.numbers(&mut out, &[number], row),
-                Value::Place(place) => self.place(&mut out, place, row),
-                Value::Condition(node) => out.parts.push(self.explain(node, row)),
+                Operand::Number(number) => self.numbers(&mut out, &[number], row),
+                Operand::Place(place) => self.place(&mut out, place, row),
+                Operand::Condition(node) => out.parts.push(self.explain(node, row)),
             },
             Pred::History { quant, of } => self.ask(&mut out, *quant, of),
             Pred::Rule(rule) => out.parts = self.rule_parts(rule),
@@ -258,7 +254,7 @@ impl Eval<'_> {
         let record = of.record;
         let row = Row { line: member.line, edges };
         let text = |table, c| match cell(table, member.line, c) {
-            super::facts::Cell::Text(t) => Some(t.clone()),
+            crate::schema::Value::Text(t) => Some(t.clone()),
             _ => None,
         };
         let name = match record {

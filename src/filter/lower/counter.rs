@@ -1,12 +1,13 @@
 //! Counters of the joint in SQL: the joint's own row, the row since an inspection, or its runs and
 //! make-ups in a window.
 
-use crate::model::{Scope as InspectionScope, Vocabulary};
+use crate::model::{End, Scope as InspectionScope, Vocabulary};
+use crate::schema::Value;
 use crate::units::{Measure, Rational};
 
 use super::super::ast::Cmp;
 use super::super::registry::{self, Above, Field, Kind, Over, PLACES, Part as Cut, Record, Stored};
-use super::super::sql::{Bind, Cond, Part, Sql, sql};
+use super::super::sql::{Cond, Part, Sql, sql};
 use super::super::typed::{Limit, Read, Records, Total, Window, limit};
 use super::figure::above;
 use super::number::{Span, beside};
@@ -28,7 +29,7 @@ impl Lower {
                     "(SELECT ",
                     x,
                     " FROM since s WHERE s.scope = ",
-                    Bind::Text(scope.word().to_owned()),
+                    Value::Text(scope.word().to_owned()),
                     " AND s.joint = j.joint)",
                 ]
             };
@@ -49,12 +50,15 @@ impl Lower {
         let (lo, hi) = match over(total.field) {
             Over::Makeups(end) => {
                 let opened = self.open(&of(Record::Makeup), &edges);
-                let generation = if end == "pin" { "j.pin_generation" } else { "j.box_generation" };
+                let generation = match end {
+                    End::Pin => "j.pin_generation",
+                    End::Box => "j.box_generation",
+                };
                 let own = Cond::When(sql![
                     "(",
                     opened.row.own("end"),
                     " = ",
-                    Bind::Text(end.to_owned()),
+                    Value::Text(end.word().to_owned()),
                     " AND ",
                     opened.row.own("generation"),
                     " = ",
@@ -149,7 +153,7 @@ impl Lower {
         let among = |cond: Cond| match cond {
             Cond::When(sql) => Cond::When(sql![
                 "j.joint IN (SELECT s.joint FROM since s WHERE s.scope = ",
-                Bind::Text(inspection.word().to_owned()),
+                Value::Text(inspection.word().to_owned()),
                 " AND ",
                 sql,
                 ")",

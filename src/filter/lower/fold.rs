@@ -1,6 +1,8 @@
 //! Records counted and folded in SQL. What may or may not count, what is not known and what is
 //! missing widen the bounds.
 
+use crate::schema::Value;
+
 use super::super::ast::Fold;
 use super::super::registry::Record;
 use super::super::sql::{Cond, Sql, sql};
@@ -136,7 +138,7 @@ fn bound(opened: &Opened, value: &Sql, pick: &'static str, complete: &Cond) -> S
 /// The mean: exact when it is certain what counts, else between the smallest and the largest.
 fn mean(opened: &Opened, value: &Span, complete: &Cond, edges: &Edges) -> Span {
     let quanta = value.quanta.unwrap_or(1);
-    let scale = super::super::sql::Bind::Real(quanta as f64);
+    let scale = Value::Real(quanta as f64);
     let surely = opened.surely();
     let sure = sql!["(SELECT count(*)", opened.rows(&surely), ")"];
     let all = sql!["(SELECT count(*)", opened.rows(&opened.maybe()), ")"];

@@ -27,15 +27,15 @@ impl Lower {
     fn any(&self, of: &Records, edges: &Edges, scope: &Scope) -> Truth {
         let condition = of.condition.as_deref();
         let complete = self.complete(edges);
-        let marks = prune::marks(of.record, condition);
-        if marks.exact && of.window.is_all() {
-            return Truth { yes: marks.hint.needed, no: marks.hint.excluded.and(complete) };
+        let summary = prune::summary(of.record, condition);
+        if summary.exact && of.window.is_all() {
+            return Truth { yes: summary.hint.needed, no: summary.hint.excluded.and(complete) };
         }
         if let Some(truth) = self.inspected(of, edges, &complete) {
             return truth;
         }
         let opened = self.open(of, edges);
-        let mut hints = vec![marks.hint];
+        let mut hints = vec![summary.hint];
         if of.record == Record::Run {
             hints.extend(self.run_hints(condition, scope.few));
         }
@@ -62,7 +62,7 @@ impl Lower {
         let needed = Cond::all(hints.iter().map(|h| h.needed.clone()));
         let excluded = Cond::any(hints.into_iter().map(|h| h.excluded));
         if edges.at_records() {
-            let whole = Cond::When(sql!["j.runs_complete = 1"]);
+            let whole = Cond::When(sql!["j.life_complete = 1"]);
             let rest = complete.and(excluded.clone().or(none));
             let no = excluded.and(whole).or(edges.hold(rest));
             return Truth { yes: needed.and(edges.hold(found)), no };

@@ -1,8 +1,9 @@
 //! Kin in SQL: joints that the book links to another. What the book does not show is no link.
 
-use super::super::facts::{Link, neighbours};
+use super::super::facts::Link;
 use super::super::sql::{Cond, Part, Sql, sql};
 use super::super::typed::Kin;
+use super::load::neighbours;
 use super::{Lower, Truth};
 
 impl Lower {
@@ -53,7 +54,7 @@ impl Lower {
                 Cond::When(sql!["j.box_heat IN ", &tool_heats]),
             ]),
             Link::Run => record("joint_run", "run"),
-            Link::Gauge => record("makeup", "instrument"),
+            Link::Gauge => record("makeup", "gauge"),
             Link::Ticket => record("repair", "ticket"),
             Link::Order => own("mill_order"),
             Link::WeldLot => own("weld_lot"),

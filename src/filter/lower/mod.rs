@@ -3,14 +3,17 @@
 //! decides nothing: a condition that is NULL does not hold, and negation is `IS NOT TRUE`.
 
 mod counter;
+pub(super) mod decided;
 mod figure;
 mod fold;
 mod history;
 mod kin;
+pub(super) mod load;
 mod number;
+pub(super) mod panel;
 pub(super) mod prune;
 mod records;
-pub(super) mod sure;
+mod select;
 mod window;
 mod words;
 
@@ -18,10 +21,11 @@ use std::cell::{Cell, RefCell};
 use std::rc::Rc;
 
 use crate::model::{Scope as InspectionScope, Vocabulary};
+use crate::schema::Value;
 
 use super::registry::{Record, Table};
-use super::sql::{Alias, Bind, Cond, Part, Sql, sql};
-use super::typed::{Node, Pred, Value};
+use super::sql::{Alias, Cond, Part, Sql, sql};
+use super::typed::{Node, Operand, Pred};
 
 /// What is certainly so, and what is certainly not.
 #[derive(Clone, Debug)]
@@ -158,7 +162,7 @@ impl Lower {
                 " ON ",
                 alias,
                 ".scope = ",
-                Bind::Text(scope.word().to_owned()),
+                Value::Text(scope.word().to_owned()),
                 " AND ",
                 alias,
                 ".joint = j.joint",
@@ -251,7 +255,7 @@ impl Lower {
         let (mut sure, mut open) = (Vec::new(), Vec::new());
         for term in terms {
             let truth = self.truth(term, &scope);
-            match sure::decided(term) {
+            match decided::decided(term) {
                 Cond::Always => settled.push(truth.yes),
                 cond => {
                     sure.push(cond);
@@ -295,11 +299,11 @@ impl Lower {
         }
     }
 
-    fn unknown(&self, value: &Value, scope: &Scope) -> Truth {
+    fn unknown(&self, value: &Operand, scope: &Scope) -> Truth {
         match value {
-            Value::Number(number) => self.number_unknown(&number.num, scope),
-            Value::Place(place) => self.place_unknown(place, scope),
-            Value::Condition(node) => {
+            Operand::Number(number) => self.number_unknown(&number.num, scope),
+            Operand::Place(place) => self.place_unknown(place, scope),
+            Operand::Condition(node) => {
                 let truth = self.truth(node, scope);
                 Truth { yes: truth.open(), no: truth.yes.or(truth.no) }
             }

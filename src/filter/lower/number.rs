@@ -1,10 +1,11 @@
 //! Numbers in SQL: a lower and an upper bound each, and comparisons that are decided only when the
 //! bounds decide them.
 
+use crate::schema::Value;
 use crate::units::Rational;
 
 use super::super::ast::{Cmp, Step};
-use super::super::sql::{Bind, Cond, Sql, sql};
+use super::super::sql::{Cond, Sql, sql};
 use super::super::typed::{Limit, Num, limit};
 use super::{Lower, Scope, Truth};
 
@@ -30,7 +31,7 @@ impl Span {
     /// As floats of base units.
     fn base(self) -> Self {
         let Some(quanta) = self.quanta else { return self };
-        let scale = |x: &Sql| sql!["(", x, " / ", Bind::Real(quanta as f64), ")"];
+        let scale = |x: &Sql| sql!["(", x, " / ", Value::Real(quanta as f64), ")"];
         let lo = scale(&self.lo);
         let hi = if self.is_exact() { lo.clone() } else { scale(&self.hi) };
         Self { lo, hi, quanta: None }
@@ -41,7 +42,7 @@ impl Lower {
     /// Between which bounds a number lies.
     pub(in super::super) fn number(&self, num: &Num, scope: &Scope) -> Span {
         match num {
-            Num::Const(r) => Span::exact(sql![Bind::Real(r.to_f64())], None),
+            Num::Const(r) => Span::exact(sql![Value::Real(r.to_f64())], None),
             Num::Read(read) => self.read(read, scope),
             Num::Total(total) => self.total(total, scope),
             Num::Count(of) => self.count(of),
@@ -68,7 +69,7 @@ impl Lower {
             Num::Product(factors) => {
                 let mut factors = factors.iter();
                 let Some((_, first)) = factors.next() else {
-                    return Span::exact(sql![Bind::Real(1.0)], None);
+                    return Span::exact(sql![Value::Real(1.0)], None);
                 };
                 let mut sign = Sign::of(first);
                 let mut product = self.number(first, scope).base();
@@ -145,7 +146,7 @@ fn holds(op: Cmp, a: Rational, b: Rational) -> bool {
 /// A number compared with one that is written out.
 pub(super) fn beside(op: Cmp, span: &Span, bound: Rational) -> Truth {
     let Some(quanta) = span.quanta else {
-        let b = Span::exact(sql![Bind::Real(bound.to_f64())], None);
+        let b = Span::exact(sql![Value::Real(bound.to_f64())], None);
         return ordered(op, span, &b);
     };
     let at = match limit(bound, quanta) {

@@ -4,12 +4,12 @@
 //! They rest on what the projections keep: a joint's lower bound is at least what any run that
 //! counts for certain adds, and its upper bound, where it has one, at least what any run adds.
 
-use crate::projection::seen;
+use crate::schema::{Value, presence};
 use crate::units::Rational;
 
 use super::super::ast::Cmp;
 use super::super::registry::{self, Field, Over, Record, Stored, Table};
-use super::super::sql::{Bind, Cond, Part, Sql, sql};
+use super::super::sql::{Cond, Part, Sql, sql};
 use super::super::typed::{Limit, Node, Num, Phrase, Place, Pred, Read, Records, limit};
 use super::Lower;
 
@@ -23,36 +23,36 @@ pub(super) struct Hint {
     pub(super) narrow: bool,
 }
 
-/// What the marks of a joint tell about records that meet a condition.
-pub(super) struct Marks {
+/// What the summary bits of a joint tell about records that meet a condition.
+pub(super) struct Summary {
     pub(super) hint: Hint,
-    /// True when a mark stands for the whole condition, and every record counts for certain.
+    /// True when a bit stands for the whole condition, and every record counts for certain.
     pub(super) exact: bool,
 }
 
-/// The marks of a joint that must be set where a record of it meets a condition.
-pub(super) fn marks(record: Record, condition: Option<&Node>) -> Marks {
+/// The summary bits of a joint that must be set where a record of it meets a condition.
+pub(super) fn summary(record: Record, condition: Option<&Node>) -> Summary {
     let mut wanted = Vec::new();
     let exact = match condition {
         None => true,
         Some(node) => match &node.pred {
             Pred::All(terms) => {
-                wanted.extend(terms.iter().filter_map(|t| mark(record, t)));
+                wanted.extend(terms.iter().filter_map(|t| bits_of(record, t)));
                 false
             }
             _ => {
-                wanted.extend(mark(record, node));
+                wanted.extend(bits_of(record, node));
                 !wanted.is_empty()
             }
         },
     };
     if wanted.is_empty() {
-        wanted.extend(seen::rows_of(record.table().name()));
+        wanted.push(presence::of_record(record));
     }
     let test = |bits: &i64, sign: &'static str| {
-        Cond::When(sql!["((j.seen & ", Part::from(*bits), ")", sign])
+        Cond::When(sql!["((j.presence & ", Part::from(*bits), ")", sign])
     };
-    Marks {
+    Summary {
         hint: Hint {
             needed: Cond::all(wanted.iter().map(|bits| test(bits, " <> 0)"))),
             excluded: Cond::any(wanted.iter().map(|bits| test(bits, " = 0)"))),
@@ -63,23 +63,23 @@ pub(super) fn marks(record: Record, condition: Option<&Node>) -> Marks {
     }
 }
 
-/// The marks of which one must be set where a record meets one part of its condition.
-fn mark(record: Record, node: &Node) -> Option<i64> {
+/// The bits of which one must be set where a record meets one part of its condition.
+fn bits_of(record: Record, node: &Node) -> Option<i64> {
     let column = |read: &Read| match read.field.stored {
         Stored::Column(col) if read.field.record == Some(record) && read.past.is_none() => {
-            Some((col.table.name(), col.name))
+            Some((col.table, col.name))
         }
         _ => None,
     };
     match &node.pred {
         Pred::Flag(Place::Read(read)) => {
             let (table, name) = column(read)?;
-            seen::flag(table, name)
+            presence::of_flag(table, name)
         }
         Pred::OneOf { value: Phrase::Of(Place::Read(read)), list } => {
             let (table, name) = column(read)?;
             list.iter().try_fold(0, |bits, phrase| match phrase {
-                Phrase::Known(text) => Some(bits | seen::word(table, name, text)?),
+                Phrase::Known(text) => Some(bits | presence::of_word(table, name, text)?),
                 _ => None,
             })
         }
@@ -242,7 +242,7 @@ fn in_runs(field: &Field, list: &[Phrase]) -> Option<Hint> {
     let known: Option<Vec<Part>> = list
         .iter()
         .map(|p| match p {
-            Phrase::Known(t) => Some(Part::from(Bind::Text(t.clone()))),
+            Phrase::Known(t) => Some(Part::from(Value::Text(t.clone()))),
             _ => None,
         })
         .collect();

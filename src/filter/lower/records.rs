@@ -98,7 +98,7 @@ impl Lower {
         };
         let mut certain = row.inside(true);
         if of.record == Record::Run {
-            certain = certain.and(Cond::When(sql![row.own("conflict"), " = 0"]));
+            certain = certain.and(Cond::When(sql![row.own("conflicting"), " = 0"]));
         }
         let possible = row.inside(false);
         Opened { row, truth, certain, possible }

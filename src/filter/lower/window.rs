@@ -10,9 +10,7 @@ use super::super::sql::{Alias, Cond, Part, Sql, sql};
 use super::super::typed::{Anchor, Node, Place, Pred, Window};
 use super::{Lower, Row, Scope};
 
-/// Before every instant.
 const NEVER_BEGAN: i64 = i64::MIN;
-/// After every instant.
 const NEVER_ENDS: i64 = i64::MAX;
 
 /// Where the part of a run before a cut is found.
@@ -109,7 +107,7 @@ impl Lower {
         // A joint without a gap needs no look at the table of gaps.
         let of_gaps = |what: Sql| {
             sql![
-                "CASE WHEN j.runs_complete = 1 THEN NULL ELSE (SELECT ",
+                "CASE WHEN j.life_complete = 1 THEN NULL ELSE (SELECT ",
                 what,
                 " FROM gap g WHERE g.joint = j.joint AND ",
                 &gap_before_end,
@@ -126,7 +124,7 @@ impl Lower {
         let inner = sql!["(SELECT ", &sure, " AS t)"];
         if anchor.latest {
             sql![
-                "(SELECT coalesce(t, CASE WHEN j.runs_complete = 0 AND EXISTS (SELECT 1 FROM gap g \
+                "(SELECT coalesce(t, CASE WHEN j.life_complete = 0 AND EXISTS (SELECT 1 FROM gap g \
                  WHERE g.joint = j.joint AND g.since IS NULL) THEN ",
                 NEVER_BEGAN,
                 " ELSE j.entered END) AS a, max(coalesce(p, j.entered), coalesce(l, ",
@@ -228,7 +226,7 @@ impl Lower {
             }
         };
         if certain && anchor.record == Record::Run {
-            member = member.and(Cond::When(sql![row.own("conflict"), " = 0"]));
+            member = member.and(Cond::When(sql![row.own("conflicting"), " = 0"]));
         }
         if let Some(until) = until {
             member = member.and(Cond::When(sql![anchor_instant(&row, anchor), " < ", until]));
@@ -238,7 +236,7 @@ impl Lower {
 
     /// Whether nothing that could lie in a window is unknown.
     pub(super) fn complete(&self, edges: &Edges) -> Cond {
-        let whole = Cond::When(sql!["j.runs_complete = 1"]);
+        let whole = Cond::When(sql!["j.life_complete = 1"]);
         if edges.start.is_none() && edges.end.is_none() {
             return whole;
         }
@@ -260,7 +258,7 @@ impl Lower {
             sql!["(g.since IS NULL OR g.since < ", at, ")"]
         };
         Cond::When(sql![
-            "(j.runs_complete = 1 OR NOT EXISTS (SELECT 1 FROM gap g WHERE g.joint = j.joint AND ",
+            "(j.life_complete = 1 OR NOT EXISTS (SELECT 1 FROM gap g WHERE g.joint = j.joint AND ",
             beyond,
             " AND ",
             gap_inside(edges).sql(),
@@ -294,7 +292,7 @@ impl Row {
                 }
             }
         } else {
-            let at = self.own("at");
+            let at = self.own("date");
             if let Some(f) = edges.from {
                 conds.push(sql![&at, " >= ", f]);
             }
@@ -361,7 +359,7 @@ fn anchor_instant(row: &Row, anchor: &Anchor) -> Sql {
     row.own(match (anchor.record, anchor.latest) {
         (Record::Run, true) => "finish",
         (Record::Run, false) => "start",
-        _ => "at",
+        _ => "date",
     })
 }
 
@@ -371,7 +369,7 @@ fn begins(since: Alias) -> (Sql, Sql) {
     let at = sql!["CASE WHEN ", since, ".entry IS NOT NULL THEN ", since, ".at ELSE "];
     let earliest = sql![
         &at,
-        "CASE WHEN j.runs_complete = 0 AND EXISTS (SELECT 1 FROM gap g WHERE g.joint = j.joint AND \
+        "CASE WHEN j.life_complete = 0 AND EXISTS (SELECT 1 FROM gap g WHERE g.joint = j.joint AND \
          g.since IS NULL) THEN ",
         NEVER_BEGAN,
         " ELSE j.entered END END",

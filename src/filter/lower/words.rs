@@ -1,7 +1,9 @@
 //! Texts, words, flags and sets in SQL.
 
+use crate::schema::Value;
+
 use super::super::registry::{Absent, Kind, Past, Stored};
-use super::super::sql::{Bind, Cond, Part, Sql, sql};
+use super::super::sql::{Cond, Part, Sql, sql};
 use super::super::typed::{Pattern, Phrase, Place, Read};
 use super::{Lower, Scope, Truth};
 
@@ -50,7 +52,7 @@ impl Lower {
         let known: Vec<Part> = list
             .iter()
             .filter_map(|p| match p {
-                Phrase::Known(t) => Some(Part::from(Bind::Text(t.clone()))),
+                Phrase::Known(t) => Some(Part::from(Value::Text(t.clone()))),
                 _ => None,
             })
             .collect();
@@ -105,7 +107,7 @@ impl Lower {
     pub(super) fn like(&self, value: &Phrase, pattern: &Pattern, scope: &Scope) -> Truth {
         let Phrase::Of(place) = value else { return Truth::of(false) };
         let (text, null) = self.text(place, scope);
-        let pattern = Bind::Text(like_pattern(&pattern.0));
+        let pattern = Value::Text(like_pattern(&pattern.0));
         let is = sql!["(", &text, " LIKE ", pattern.clone(), " ESCAPE '\\')"];
         let is_not = sql!["(", &text, " NOT LIKE ", pattern, " ESCAPE '\\')"];
         if place.field().absent != Absent::None {
@@ -179,28 +181,28 @@ impl Lower {
         let before = read.past.unwrap_or(i64::MAX);
         let value = match read.field.past {
             Some(Past::Class("class")) => sql![
-                "(SELECT y.c FROM (SELECT i.at AS at, 7 AS o, i.entry AS e, i.class AS c FROM \
-                 inspection i WHERE i.joint = j.joint AND i.at < ",
+                "(SELECT y.c FROM (SELECT i.date AS at, 7 AS o, i.entry AS e, i.class AS c FROM \
+                 inspection i WHERE i.joint = j.joint AND i.date < ",
                 before,
-                " UNION ALL SELECT d.at, 8, \
-                 d.entry, d.class FROM decision d WHERE d.joint = j.joint AND d.at < ",
+                " UNION ALL SELECT d.date, 8, \
+                 d.entry, d.class FROM decision d WHERE d.joint = j.joint AND d.date < ",
                 before,
                 " AND d.ruling = 'class') y ORDER BY y.at DESC, y.o DESC, y.e DESC LIMIT 1)",
             ],
             Some(Past::Class(column)) => sql![
                 "(SELECT i.",
                 column,
-                " FROM inspection i WHERE i.joint = j.joint AND i.at < ",
+                " FROM inspection i WHERE i.joint = j.joint AND i.date < ",
                 before,
-                " ORDER BY i.at DESC, i.entry DESC LIMIT 1)",
+                " ORDER BY i.date DESC, i.entry DESC LIMIT 1)",
             ],
             Some(Past::Custody("string")) => sql![
                 "coalesce((SELECT ",
                 marked(&sql!["m.string"]),
                 " FROM move m WHERE m.joint = j.joint \
-                 AND m.at < ",
+                 AND m.date < ",
                 before,
-                " ORDER BY m.at DESC, m.entry DESC LIMIT 1), \
+                " ORDER BY m.date DESC, m.entry DESC LIMIT 1), \
                  CASE WHEN NOT EXISTS (SELECT 1 FROM move m WHERE m.joint = j.joint) THEN ",
                 marked(&sql!["j.string"]),
                 " END)",
@@ -208,13 +210,13 @@ impl Lower {
             // A hire moves a joint too, and says not always where to.
             _ => sql![
                 "coalesce((SELECT CASE WHEN NOT EXISTS (SELECT 1 FROM hire h WHERE h.joint = j.joint \
-                 AND ((h.at >= m.at AND h.at < ",
+                 AND ((h.date >= m.date AND h.date < ",
                 before,
-                ") OR (h.back >= m.at AND h.back < ",
+                ") OR (h.back >= m.date AND h.back < ",
                 before,
-                "))) THEN m.location END FROM move m WHERE m.joint = j.joint AND m.at < ",
+                "))) THEN m.location END FROM move m WHERE m.joint = j.joint AND m.date < ",
                 before,
-                " ORDER BY m.at DESC, m.entry DESC LIMIT 1), CASE WHEN j.moved IS NULL THEN j.location END)",
+                " ORDER BY m.date DESC, m.entry DESC LIMIT 1), CASE WHEN j.moved IS NULL THEN j.location END)",
             ],
         };
         sql!["CASE WHEN j.entered < ", before, " THEN ", value, " END"]

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::model::id::{Chain, EntryId, JointRef};
 use crate::model::time::Moment;
-use crate::model::vocab::{Class, End};
+use crate::model::vocab::{Class, End, RulingKind};
 
 /// What a person decided.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -38,6 +38,18 @@ pub enum Ruling {
 }
 
 impl Ruling {
+    /// What it rules.
+    pub const fn kind(&self) -> RulingKind {
+        match self {
+            Self::Class { .. } => RulingKind::Class,
+            Self::Quarantine => RulingKind::Quarantine,
+            Self::Release => RulingKind::Release,
+            Self::Retire => RulingKind::Retire,
+            Self::Settle { .. } => RulingKind::Settle,
+            Self::Waive { .. } => RulingKind::Waive,
+        }
+    }
+
     /// Entries named.
     pub fn entries(&self) -> Vec<&EntryId> {
         match self {

@@ -7,8 +7,8 @@ use crate::units::Measure;
 
 use super::super::dims::Nominal;
 use super::super::facts::Placed;
-use super::super::rows::DimensionRow;
 use super::method::Method;
+use crate::schema::DimensionRow;
 
 /// Bits of `flags` from which the validity flags of `mechanics` stand.
 pub(super) const MECHANICS_FLAGS: u32 = 16;

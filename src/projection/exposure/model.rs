@@ -7,12 +7,12 @@ use crate::model::{Body, Component, Environment, Instant, Moment, RunBody, RunGr
 use crate::units::Measure;
 
 use super::super::joint::{ESTIMATED, FINISH_IS_DAY, MISFIT, START_IS_DAY, TWICE};
-use super::super::rows::{JointRunRow, RunPartRow, RunRow};
 use super::case::{Case, Span, line_key, path_of};
 use super::input::{JointLine, RunInput, base};
 use super::log::segments;
 use super::quantise::{Knowledge, Quanta, quantise};
 use super::tally::{NamedPart, TallyReader};
+use crate::schema::{JointRunRow, RunPartRow, RunRow};
 
 /// A run ready to be computed.
 #[derive(Clone, Debug)]
@@ -150,28 +150,16 @@ impl RunModel {
             finish: self.row.finish,
             run: self.row.run,
             start: self.row.start,
-            place: line.place,
+            position: line.place,
             from_bit: line.from_bit,
             input_key: line.key,
-            hours: q.hours,
-            revolutions: q.revolutions,
-            footage: q.footage,
-            max_dogleg: q.max_dogleg,
-            max_tension: q.max_tension,
-            max_bending: q.max_bending,
-            damage_pin: q.damage[0],
-            damage_middle: q.damage[1],
-            damage_box: q.damage[2],
-            over_limit: q.over_limit,
-            cased_hours: q.cased_hours,
-            open_turns: q.open_turns,
-            side_work: q.side_work,
-            top_depth: q.top_depth,
-            bottom_depth: q.bottom_depth,
             length: line.length,
             flags: self.flags | q.flags | if line.twice { TWICE } else { 0 },
-            conflict: false,
-            broken: false,
+            conflicting: false,
+            restriction_broken: false,
+            figures: q.figures,
+            top_depth: q.top_depth,
+            bottom_depth: q.bottom_depth,
             histogram: q.histogram.encode(),
         })
     }
@@ -183,28 +171,14 @@ impl RunModel {
     pub fn part(&self, line: &JointLine, cut: i64) -> Result<RunPartRow, String> {
         let at = cut - self.row.start;
         let q = self.quanta(line, Span::Before(at))?;
-        let after = self.quanta(line, Span::After(at))?;
+        let after = self.quanta(line, Span::After(at))?.figures.largest();
         Ok(RunPartRow {
             joint: line.joint,
             run: self.row.run,
             cut,
             input_key: line.key,
-            hours: q.hours,
-            revolutions: q.revolutions,
-            footage: q.footage,
-            max_dogleg: q.max_dogleg,
-            max_tension: q.max_tension,
-            max_bending: q.max_bending,
-            damage_pin: q.damage[0],
-            damage_middle: q.damage[1],
-            damage_box: q.damage[2],
-            over_limit: q.over_limit,
-            cased_hours: q.cased_hours,
-            open_turns: q.open_turns,
-            side_work: q.side_work,
-            after_dogleg: after.max_dogleg,
-            after_tension: after.max_tension,
-            after_bending: after.max_bending,
+            figures: q.figures,
+            after,
             histogram: q.histogram.encode(),
         })
     }
@@ -309,12 +283,13 @@ fn run_row(
         survey: input.survey.map(|s| s.1),
         joints: i64::try_from(lines.len()).unwrap_or(i64::MAX),
         unidentified,
-        hours: known.then(|| segments.iter().filter(rotates).map(|s| s.duration_ms).sum()),
-        revolutions: known.then(|| segments.iter().filter(rotates).map(|s| s.milli_turns).sum()),
-        footage: known.then(|| {
+        run_hours: known.then(|| segments.iter().filter(rotates).map(|s| s.duration_ms).sum()),
+        run_revolutions: known
+            .then(|| segments.iter().filter(rotates).map(|s| s.milli_turns).sum()),
+        run_footage: known.then(|| {
             segments.iter().filter(drills).map(|s| (s.bit_to_mm - s.bit_from_mm).max(0) * nm).sum()
         }),
-        top_depth: depths.clone().min().map(|d| d * nm),
-        bottom_depth: depths.max().map(|d| d * nm),
+        depth_in: depths.clone().min().map(|d| d * nm),
+        depth_out: depths.max().map(|d| d * nm),
     }
 }

@@ -2,25 +2,16 @@
 
 use crate::mechanics::exposure::PartExposure;
 use crate::model::Histogram;
+use crate::schema::Figures;
 use crate::units::Measure;
 
 /// Degrees of arc in a radian.
 const DEGREES: f64 = 180.0 / std::f64::consts::PI;
 
 /// An exposure in whole quanta; `None` where the inputs do not tell.
-#[derive(Clone, Debug, PartialEq, Eq, Default)]
+#[derive(Clone, Debug, PartialEq, Default)]
 pub(super) struct Quanta {
-    pub hours: Option<i64>,
-    pub revolutions: Option<i64>,
-    pub footage: Option<i64>,
-    pub max_dogleg: Option<i64>,
-    pub max_tension: Option<i64>,
-    pub max_bending: Option<i64>,
-    pub damage: [Option<i64>; 3],
-    pub over_limit: Option<i64>,
-    pub cased_hours: Option<i64>,
-    pub open_turns: Option<i64>,
-    pub side_work: Option<i64>,
+    pub figures: Figures,
     pub top_depth: Option<i64>,
     pub bottom_depth: Option<i64>,
     pub histogram: Histogram,
@@ -51,7 +42,9 @@ pub(super) fn quantise(e: &PartExposure, known: Knowledge) -> Quanta {
             histogram.put(band, turns(*t).unwrap_or(0), hours(*h).unwrap_or(0));
         }
     }
-    Quanta {
+    let [damage_pin, damage_middle, damage_box] =
+        e.damage.map(|d| when(strength, Measure::Damage.store_f64(d)));
+    let figures = Figures {
         hours: hours(e.rotating_hours),
         revolutions: turns(e.revolutions),
         footage: Measure::Depth.store_f64(e.footage),
@@ -61,11 +54,16 @@ pub(super) fn quantise(e: &PartExposure, known: Knowledge) -> Quanta {
             Measure::Force.store_f64(e.max_tension.unwrap_or(0.0).max(0.0)),
         ),
         max_bending: when(strength, Measure::Stress.store_f64(e.max_bending_stress)),
-        damage: e.damage.map(|d| when(strength, Measure::Damage.store_f64(d))),
+        damage_pin,
+        damage_middle,
+        damage_box,
         over_limit: when(strength, turns(e.revolutions_above_limit)),
         cased_hours: when(known.casing, hours(e.hours_in_casing)),
         open_turns: when(known.casing, turns(e.revolutions_open_hole)),
         side_work: when(known.path && known.loads, Measure::Work.store_f64(e.side_force_work)),
+    };
+    Quanta {
+        figures,
         top_depth: e.shallowest.and_then(|d| Measure::Depth.store_f64(d)),
         bottom_depth: e.deepest.and_then(|d| Measure::Depth.store_f64(d)),
         histogram,

@@ -8,10 +8,10 @@ use crate::model::{Component, Instant, PartLine, RunBody, Segment, TallyLine};
 use crate::units::Measure;
 
 use super::super::dims;
-use super::super::rows::DimensionRow;
 use super::case::Phase;
 use super::input::{JointFacts, JointLine, RunInput, base};
 use super::log::between;
+use crate::schema::DimensionRow;
 
 /// A part of a string: what the tally calls it, and how well it is known.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -173,7 +173,7 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
     let declared = if fresh { body.and_then(|b| b.declared).or(c.declared) } else { c.declared() };
     let disputed = declared.is_some() && condition::agreement(declared, verdict.overall).disputed();
     let kept_out = match (&fold.failed, fold.custody.status) {
-        (Some((_, what)), _) => Some(format!("it failed: {}", what.replace('_', " "))),
+        (Some((_, what)), _) => Some(format!("it failed: {}", what.word().replace('_', " "))),
         (None, s @ (Status::Quarantine | Status::Retired)) => {
             Some(format!("its status is {}", s.word().replace('_', " ")))
         }
@@ -262,7 +262,7 @@ pub fn repair_ground(
         benchmark.map(|_| true)
     };
     let mate = end.and_then(|e| {
-        fold.records.makeups.iter().rev().find(|m| m.end == e && m.mate.is_some())?.mate
+        fold.records.makeups.iter().rev().find(|m| m.end == e && m.mate_joint.is_some())?.mate_joint
     });
     Some(RepairGround {
         component: fold.body.component,

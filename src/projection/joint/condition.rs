@@ -18,9 +18,9 @@ use super::super::connection::{self, EndDimensions};
 use super::super::dims::Nominal;
 use super::super::facts::Placed;
 use super::super::readings::{Readings, voids};
-use super::super::rows::{DecisionRow, FindingRow, InspectionRow};
 use super::appraisal::ClassEvent;
 use super::{Fold, connection as ends};
+use crate::schema::{DecisionRow, FindingRow, InspectionRow};
 
 /// The class in force and what it rests on.
 #[derive(Clone, Debug, Default)]
@@ -338,7 +338,7 @@ impl Fold<'_> {
             let open = word != "no_crack";
             let row = FindingRow {
                 joint: self.input.joint,
-                at: placed.at().0,
+                date: placed.at().0,
                 entry: placed.position,
                 n,
                 what: word,
@@ -384,16 +384,16 @@ impl Fold<'_> {
         let class = &self.condition.class;
         InspectionRow {
             joint: self.input.joint,
-            at: placed.at().0,
+            date: placed.at().0,
             entry: placed.position,
             covers: covered.iter().fold(0, |set, s| set | 1 << s.rank()),
-            methods: body.methods.iter().fold(0, |set, m| set | 1 << m.rank()),
+            method: body.methods.iter().fold(0, |set, m| set | 1 << m.rank()),
             standard: body.standard.clone(),
             firm: body.firm.clone(),
             inspector: body.inspector.clone(),
             report: body.report.clone(),
-            instrument: body.instrument.clone(),
-            doubtful,
+            gauge: body.instrument.clone(),
+            instrument_doubtful: doubtful,
             class_before,
             class: class.overall,
             tube_class: class.tube,
@@ -401,7 +401,7 @@ impl Fold<'_> {
             box_class: class.box_,
             criterion: class.criterion.clone(),
             disposition: class.disposition.clone(),
-            declared: body.declared,
+            declared_class: body.declared,
             not_measured: class.not_measured.clone(),
             limits: class.limits.clone(),
             wall: wall.zip(self.nominal.wall).and_then(|(w, n)| wall_ratio(w, n)),
@@ -475,7 +475,7 @@ impl Fold<'_> {
     pub(super) fn decided(&mut self, body: &DecisionBody, placed: &Placed) {
         self.condition.today = None;
         let offset = placed.entry.recorded.offset_minutes;
-        let (ruling, class, end) = match &body.ruling {
+        let (class, end) = match &body.ruling {
             Ruling::Class { class, end } => {
                 let state = &mut self.condition.class;
                 match end {
@@ -499,33 +499,32 @@ impl Fold<'_> {
                             (*class == Class::Scrap).then(|| "decided to be scrap".to_owned());
                     }
                 }
-                ("class", Some(*class), *end)
+                (Some(*class), *end)
             }
             Ruling::Quarantine => {
                 self.custody.status = Status::Quarantine;
                 self.custody.barred = Some((placed.position, "hired out while in quarantine"));
-                ("quarantine", None, None)
+                (None, None)
             }
             Ruling::Release => {
                 self.custody.status =
                     if self.custody.hire.is_some() { Status::OnHire } else { Status::InStock };
                 self.condition.out_reason = None;
                 self.custody.barred = None;
-                ("release", None, None)
+                (None, None)
             }
             Ruling::Retire => {
                 self.custody.status = Status::Retired;
                 self.custody.barred = Some((placed.position, "hired out after it was retired"));
-                ("retire", None, None)
+                (None, None)
             }
-            Ruling::Settle { .. } => ("settle", None, None),
-            Ruling::Waive { .. } => ("waive", None, None),
+            Ruling::Settle { .. } | Ruling::Waive { .. } => (None, None),
         };
         self.records.decisions.push(DecisionRow {
             joint: self.input.joint,
-            at: placed.at().0,
+            date: placed.at().0,
             entry: placed.position,
-            ruling: ruling.to_owned(),
+            ruling: body.ruling.kind(),
             class,
             end,
             until: body.until.map(|u| u.end(offset).0),

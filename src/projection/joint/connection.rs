@@ -5,12 +5,14 @@ use std::collections::BTreeSet;
 use crate::condition::{
     self, Catalogue, Disposition, Found, RepairHistory, RepairInput, RepairIssue, Severity,
 };
-use crate::model::{End, MakeupBody, MakeupPattern, Place, Qty, RepairBody, Vocabulary, Work};
+use crate::model::{
+    End, MakeupBody, MakeupPattern, Place, Qty, RepairBody, TorqueVerdict, Vocabulary, Work,
+};
 use crate::units::Measure;
 
 use super::super::facts::Placed;
-use super::super::rows::{FindingRow, MakeupRow, RepairRow};
 use super::Fold;
+use crate::schema::{FindingRow, MakeupRow, RepairRow};
 
 /// One end as of the entry last taken.
 #[derive(Clone, Copy, Debug)]
@@ -83,9 +85,9 @@ impl Fold<'_> {
         if let Some(pattern) = &body.pattern {
             let Some(lived) = self.input.runs.iter().find(|r| Some(r.run) == run) else { return };
             let joints = self.input.run_rows.get(&lived.run).map_or(0, |r| r.joints);
-            let above = times_made(pattern, lived.place, joints);
-            let below = times_made(pattern, lived.place - 1, joints)
-                + i64::from(lived.place == 1 && pattern.picked_up);
+            let above = times_made(pattern, lived.position, joints);
+            let below = times_made(pattern, lived.position - 1, joints)
+                + i64::from(lived.position == 1 && pattern.picked_up);
             for (end, times) in [(End::Pin, below), (End::Box, above)] {
                 if times > 0 {
                     self.push_makeup(body, placed, end, times, None, run);
@@ -127,22 +129,22 @@ impl Fold<'_> {
             body.instrument.as_deref().is_some_and(|tag| self.input.book.doubtful(tag, at));
         self.records.makeups.push(MakeupRow {
             joint: self.input.joint,
-            at: at.0,
+            date: at.0,
             entry: placed.position,
             end,
             generation: self.ends.of(end).generation,
             times,
             torque,
-            target,
+            target_torque: target,
             stated_target: get(&body.target, Measure::Torque),
-            breakout: get(&body.breakout, Measure::Torque),
-            verdict: verdict(torque, target).to_owned(),
-            instrument: body.instrument.clone(),
-            doubtful,
+            breakout_torque: get(&body.breakout, Measure::Torque),
+            verdict: verdict(torque, target),
+            gauge: body.instrument.clone(),
+            instrument_doubtful: doubtful,
             compound: body.compound.clone(),
             friction_factor: get(&body.friction_factor, Measure::Factor),
-            mate,
-            mate_name: body.mate.clone(),
+            mate_joint: mate,
+            mate: body.mate.clone(),
             run,
         });
     }
@@ -160,7 +162,7 @@ impl Fold<'_> {
         self.mend(body, placed);
         self.records.repairs.push(RepairRow {
             joint: self.input.joint,
-            at,
+            date: at,
             entry: placed.position,
             work: body.work,
             end: body.end,
@@ -213,7 +215,7 @@ impl Fold<'_> {
         };
         let row = FindingRow {
             joint: self.input.joint,
-            at: at.0,
+            date: at.0,
             entry: placed.position,
             n: 1,
             what: "refaced_too_much".to_owned(),
@@ -240,19 +242,19 @@ const OVER: (i64, i64) = (110, 100);
 /// How a torque stands to its target. Under 95 % or over 110 % of it is off target (common
 /// practice: ±5 % scatter of the rig's equipment, and the 10 % above the minimum that collar
 /// tables allow).
-fn verdict(torque: Option<i64>, target: Option<i64>) -> &'static str {
+fn verdict(torque: Option<i64>, target: Option<i64>) -> TorqueVerdict {
     match (torque, target) {
         (Some(t), Some(goal)) if goal > 0 => {
             let (t, goal) = (i128::from(t), i128::from(goal));
             if t * i128::from(UNDER.1) < goal * i128::from(UNDER.0) {
-                "under"
+                TorqueVerdict::Under
             } else if t * i128::from(OVER.1) > goal * i128::from(OVER.0) {
-                "over"
+                TorqueVerdict::Over
             } else {
-                "on_target"
+                TorqueVerdict::OnTarget
             }
         }
-        _ => "unknown",
+        _ => TorqueVerdict::Unknown,
     }
 }
 
@@ -293,10 +295,10 @@ mod tests {
 
     #[test]
     fn torque_is_judged_against_its_target() {
-        assert_eq!(verdict(Some(94), Some(100)), "under");
-        assert_eq!(verdict(Some(95), Some(100)), "on_target");
-        assert_eq!(verdict(Some(110), Some(100)), "on_target");
-        assert_eq!(verdict(Some(111), Some(100)), "over");
-        assert_eq!(verdict(Some(1), None), "unknown");
+        assert_eq!(verdict(Some(94), Some(100)), TorqueVerdict::Under);
+        assert_eq!(verdict(Some(95), Some(100)), TorqueVerdict::OnTarget);
+        assert_eq!(verdict(Some(110), Some(100)), TorqueVerdict::OnTarget);
+        assert_eq!(verdict(Some(111), Some(100)), TorqueVerdict::Over);
+        assert_eq!(verdict(Some(1), None), TorqueVerdict::Unknown);
     }
 }

@@ -3,8 +3,8 @@
 use crate::model::{HireInBody, HireOutBody, IdentityBody, JointBody, MoveBody, Serial, Status};
 
 use super::super::facts::Placed;
-use super::super::rows::{ConflictRow, HireRow, MoveRow, SerialRow};
 use super::Fold;
+use crate::schema::{ConflictRow, HireRow, MoveRow, SerialRow};
 
 /// What a move said.
 #[derive(Clone, Debug)]
@@ -105,7 +105,7 @@ impl Fold<'_> {
         self.custody.moved = Some(at);
         self.records.moves.push(MoveRow {
             joint: self.input.joint,
-            at,
+            date: at,
             entry: placed.position,
             location: self.custody.location.clone(),
             string: self.custody.string.clone(),
@@ -159,7 +159,7 @@ impl Fold<'_> {
         }
         self.records.hires.push(HireRow {
             joint: self.input.joint,
-            at,
+            date: at,
             entry: placed.position,
             name: body.hire.clone(),
             party: body.party.clone(),

@@ -1,9 +1,9 @@
 //! What a joint went through in all, and since it was last looked at.
 
-use crate::model::{Body, Scope, Vocabulary};
+use crate::model::{Body, End, Scope, Vocabulary};
+use crate::schema::{Bounds, ConflictRow, JointRunRow, RunPartRow, Running, SinceRow};
 
-use super::super::rows::{ConflictRow, JointRunRow, RunPartRow, SinceRow};
-use super::super::totals::{Places, Share, Sum, Totals, places};
+use super::super::totals::{Places, Share, add, open_all, places, stated};
 use super::{Fold, dims_at};
 
 /// The run's start is known to the day only.
@@ -31,7 +31,7 @@ pub(super) const fn earliest_finish(run: &JointRunRow) -> i64 {
 
 /// Result of living.
 pub(super) struct Life {
-    pub totals: Totals,
+    pub totals: Running,
     pub since: Vec<SinceRow>,
     pub conflicts: Vec<ConflictRow>,
     pub conflicted_runs: Vec<i64>,
@@ -127,58 +127,55 @@ fn overlaps(fold: &Fold<'_>) -> (Vec<ConflictRow>, Vec<i64>) {
     (conflicts, conflicted)
 }
 
-fn all(fold: &Fold<'_>, lived: &[Lived<'_>]) -> Totals {
+fn all(fold: &Fold<'_>, lived: &[Lived<'_>]) -> Running {
     let mut totals = opening(fold);
     for l in lived {
         if l.counts {
-            totals.add(&l.whole, l.exact);
+            add(&mut totals, &l.whole, l.exact);
         } else {
-            totals.open_all();
+            open_all(&mut totals);
         }
     }
     if fold.records.gaps.iter().any(|g| g.since.is_some()) {
-        totals.open_all();
+        open_all(&mut totals);
     }
-    for (end, sum) in [
-        (crate::model::End::Pin, &mut totals.pin_makeups),
-        (crate::model::End::Box, &mut totals.box_makeups),
-    ] {
-        let generation = fold.ends.of(end).generation;
-        if generation > 1 {
+    for end in [End::Pin, End::Box] {
+        let state = fold.ends.of(end);
+        let sum = &mut totals.makeups[end as usize];
+        if state.generation > 1 {
             // A new generation began in the book: what was before does not matter.
-            let begun = fold.ends.of(end).begun;
-            *sum = Sum {
-                lo: 0,
-                open: fold.records.gaps.iter().any(|g| g.until > begun && g.since.is_some()),
-            };
+            let lost = fold.records.gaps.iter().any(|g| g.until > state.begun && g.since.is_some());
+            *sum = if lost { Bounds::at_least(0) } else { Bounds::exact(0) };
         }
-        sum.lo += fold
-            .records
-            .makeups
-            .iter()
-            .filter(|m| m.end == end && m.generation == generation)
-            .map(|m| m.times)
-            .sum::<i64>();
+        sum.add(Some(makeups(fold, end, i64::MIN)));
     }
     totals
 }
 
+/// Make-ups of the present generation of an end, from an instant on.
+fn makeups(fold: &Fold<'_>, end: End, from: i64) -> i64 {
+    let generation = fold.ends.of(end).generation;
+    let own = fold.records.makeups.iter().filter(|m| m.end == end && m.generation == generation);
+    own.filter(|m| m.date >= from).map(|m| m.times).sum()
+}
+
 /// What the joint brought with it.
-fn opening(fold: &Fold<'_>) -> Totals {
+fn opening(fold: &Fold<'_>) -> Running {
     use crate::units::Measure as M;
-    let mut totals = Totals::default();
+    let mut totals = Running::default();
     if fold.body.new {
         return totals;
     }
-    totals.open_all();
+    open_all(&mut totals);
     for placed in fold.input.entries {
         let Body::Opening(b) = &placed.entry.body else { continue };
-        totals.hours = Sum::stated(b.hours.as_ref(), M::Hours);
-        totals.revolutions = Sum::stated(b.revolutions.as_ref(), M::Turns);
-        totals.footage = Sum::stated(b.footage.as_ref(), M::Depth);
-        totals.damage = [Sum::stated(b.damage.as_ref(), M::Damage); 3];
-        totals.pin_makeups = Sum::stated(b.pin_makeups.as_ref(), M::Count);
-        totals.box_makeups = Sum::stated(b.box_makeups.as_ref(), M::Count);
+        let figures = &mut totals.figures;
+        figures.hours = stated(b.hours.as_ref(), M::Hours);
+        figures.revolutions = stated(b.revolutions.as_ref(), M::Turns);
+        figures.footage = stated(b.footage.as_ref(), M::Depth);
+        [figures.damage_pin, figures.damage_middle, figures.damage_box] =
+            [stated(b.damage.as_ref(), M::Damage); 3];
+        totals.makeups = [&b.pin_makeups, &b.box_makeups].map(|m| stated(m.as_ref(), M::Count));
     }
     totals
 }
@@ -187,89 +184,47 @@ fn since(
     fold: &Fold<'_>,
     scope: Scope,
     lived: &[Lived<'_>],
-    totals: &Totals,
+    totals: &Running,
     now: &Places,
 ) -> SinceRow {
-    let bit = 1i64 << scope.rank();
-    let anchor = fold.records.inspections.iter().rev().find(|i| i.covers & bit != 0);
-    let Some(anchor) = anchor else {
-        // Never so looked at: everything counts, from before the book too.
-        return row(fold, scope, fold.entered.0, None, totals);
-    };
-    let mut sums = Totals::default();
-    let gap_after = |at: i64| fold.records.gaps.iter().any(|g| g.until > at && g.since.is_some());
-    if gap_after(anchor.at) {
-        sums.open_all();
-    }
-    for l in lived.iter().filter(|l| l.run.finish > anchor.at) {
-        if !l.counts {
-            sums.open_all();
-            continue;
-        }
-        if l.run.start >= anchor.at {
-            sums.add(&l.whole, l.exact);
-            continue;
-        }
-        match part(fold.input.parts, l.run.run, anchor.at) {
-            Some(p) => {
-                let before = Share::of_part(p, now, &l.then);
-                let share = l.whole.after(&before, p.after_dogleg, p.after_tension);
-                sums.add(&share, l.exact);
-            }
-            None => sums.open_all(),
-        }
-    }
-    for (end, sum) in [
-        (crate::model::End::Pin, &mut sums.pin_makeups),
-        (crate::model::End::Box, &mut sums.box_makeups),
-    ] {
-        let generation = fold.ends.of(end).generation;
-        sum.lo += fold
-            .records
-            .makeups
-            .iter()
-            .filter(|m| m.end == end && m.generation == generation && m.at >= anchor.at)
-            .map(|m| m.times)
-            .sum::<i64>();
-    }
-    row(fold, scope, anchor.at, Some(anchor.entry), &sums)
-}
-
-fn part(parts: &[RunPartRow], run: i64, cut: i64) -> Option<&RunPartRow> {
-    parts.iter().find(|p| p.run == run && p.cut == cut)
-}
-
-fn row(fold: &Fold<'_>, scope: Scope, at: i64, entry: Option<i64>, t: &Totals) -> SinceRow {
-    let damage = t.worst_damage();
-    SinceRow {
+    let row = |at, entry, sums: &Running| SinceRow {
         scope,
         joint: fold.input.joint,
         at,
         entry,
-        hours_lo: t.hours.lo,
-        hours_hi: t.hours.hi(),
-        revolutions_lo: t.revolutions.lo,
-        revolutions_hi: t.revolutions.hi(),
-        footage_lo: t.footage.lo,
-        footage_hi: t.footage.hi(),
-        damage_lo: damage.lo,
-        damage_hi: damage.hi(),
-        pin_makeups_lo: t.pin_makeups.lo,
-        pin_makeups_hi: t.pin_makeups.hi(),
-        box_makeups_lo: t.box_makeups.lo,
-        box_makeups_hi: t.box_makeups.hi(),
-        max_dogleg_lo: t.max_dogleg.lo,
-        max_dogleg_hi: t.max_dogleg.hi(),
-        max_tension_lo: t.max_tension.lo,
-        max_tension_hi: t.max_tension.hi(),
-        cased_hours_lo: t.cased_hours.lo,
-        cased_hours_hi: t.cased_hours.hi(),
-        open_turns_lo: t.open_turns.lo,
-        open_turns_hi: t.open_turns.hi(),
-        side_work_lo: t.side_work.lo,
-        side_work_hi: t.side_work.hi(),
-        over_limit_lo: t.over_limit.lo,
-        over_limit_hi: t.over_limit.hi(),
-        histogram: t.histogram.encode(),
+        totals: sums.totals(),
+    };
+    let bit = 1i64 << scope.rank();
+    let anchor = fold.records.inspections.iter().rev().find(|i| i.covers & bit != 0);
+    let Some(anchor) = anchor else {
+        // Never so looked at: everything counts, from before the book too.
+        return row(fold.entered.0, None, totals);
+    };
+    let mut sums = Running::default();
+    let gap_after = |at: i64| fold.records.gaps.iter().any(|g| g.until > at && g.since.is_some());
+    if gap_after(anchor.date) {
+        open_all(&mut sums);
     }
+    for l in lived.iter().filter(|l| l.run.finish > anchor.date) {
+        if !l.counts {
+            open_all(&mut sums);
+            continue;
+        }
+        if l.run.start >= anchor.date {
+            add(&mut sums, &l.whole, l.exact);
+            continue;
+        }
+        match part(fold.input.parts, l.run.run, anchor.date) {
+            Some(p) => add(&mut sums, &l.whole.after(p, now, &l.then), l.exact),
+            None => open_all(&mut sums),
+        }
+    }
+    for end in [End::Pin, End::Box] {
+        sums.makeups[end as usize].add(Some(makeups(fold, end, anchor.date)));
+    }
+    row(anchor.date, Some(anchor.entry), &sums)
+}
+
+fn part(parts: &[RunPartRow], run: i64, cut: i64) -> Option<&RunPartRow> {
+    parts.iter().find(|p| p.run == run && p.cut == cut)
 }

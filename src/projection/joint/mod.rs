@@ -6,26 +6,25 @@ mod condition;
 mod connection;
 mod custody;
 mod life;
+mod records;
 
 pub use appraisal::{
     Appraisal, Ask, ClassEvent, RepairGround, appraise, appraise_alone, repair_ground,
 };
 pub use life::{BOX_OFFSET, ESTIMATED, FINISH_IS_DAY, MISFIT, PIN_OFFSET, START_IS_DAY, TWICE};
+pub use records::{JointRecords, SeeRows};
 
 use std::collections::BTreeMap;
 
-use crate::model::{Body, End, EntryId, Instant, JointBody, Qty, Serial, Status};
+use crate::model::{Body, End, EntryId, FailureKind, Instant, JointBody, Qty, Serial, Status};
+use crate::schema::{
+    DimensionRow, EventRow, FailureRow, GapRow, JointRow, JointRunRow, RunPartRow, RunRow, SinceRow,
+};
 use crate::units::Measure;
 
 use super::book::BookFacts;
 use super::dims::{self, Nominal};
 use super::facts::Placed;
-use super::rows::{
-    ConflictRow, DecisionRow, DimensionRow, EventRow, FailureRow, FindingRow, GapRow, HireRow,
-    InspectionRow, JointRow, JointRunRow, MakeupRow, MoveRow, RepairRow, RunPartRow, RunRow,
-    SerialRow, SinceRow,
-};
-use super::seen;
 
 /// What the fold of a joint reads.
 #[derive(Debug)]
@@ -65,24 +64,6 @@ pub struct JointOutput {
     pub broken_runs: Vec<i64>,
 }
 
-/// Records of a joint.
-#[derive(Clone, Debug, PartialEq, Default)]
-#[expect(missing_docs, reason = "one list per table of migrations/projection.sql")]
-pub struct JointRecords {
-    pub serials: Vec<SerialRow>,
-    pub gaps: Vec<GapRow>,
-    pub inspections: Vec<InspectionRow>,
-    pub findings: Vec<FindingRow>,
-    pub repairs: Vec<RepairRow>,
-    pub makeups: Vec<MakeupRow>,
-    pub events: Vec<EventRow>,
-    pub failures: Vec<FailureRow>,
-    pub moves: Vec<MoveRow>,
-    pub hires: Vec<HireRow>,
-    pub decisions: Vec<DecisionRow>,
-    pub conflicts: Vec<ConflictRow>,
-}
-
 /// State of the fold.
 struct Fold<'a> {
     input: &'a JointInput<'a>,
@@ -93,7 +74,7 @@ struct Fold<'a> {
     custody: custody::Custody,
     condition: condition::Condition,
     ends: connection::Ends,
-    failed: Option<(i64, String)>,
+    failed: Option<(i64, FailureKind)>,
     serial: Serial,
 }
 
@@ -165,13 +146,13 @@ impl Fold<'_> {
                 let get = |q: &Option<Qty>, m| q.as_ref().and_then(|q| q.stored(m));
                 self.records.events.push(EventRow {
                     joint: self.input.joint,
-                    at,
+                    date: at,
                     entry: placed.position,
                     what: b.what,
                     run: self.position(b.run.as_ref()),
                     pull: get(&b.pull, Measure::Force),
                     torque: get(&b.torque, Measure::Torque),
-                    count: b.count.map(i64::from),
+                    blows: b.count.map(i64::from),
                     depth: get(&b.depth, Measure::Depth),
                 });
             }
@@ -182,10 +163,10 @@ impl Fold<'_> {
                     .and_then(|r| self.input.run_rows.get(&r))
                     .map(|r| r.well.clone())
                     .or_else(|| b.well.clone());
-                self.failed = Some((at, b.what.to_string()));
+                self.failed = Some((at, b.what));
                 self.records.failures.push(FailureRow {
                     joint: self.input.joint,
-                    at,
+                    date: at,
                     entry: placed.position,
                     what: b.what,
                     place: b.place,
@@ -209,7 +190,7 @@ impl Fold<'_> {
 
     fn run_facts(&self, run: &JointRunRow) -> crate::condition::RunFacts {
         crate::condition::RunFacts {
-            cased_hours: run.cased_hours,
+            cased_hours: run.figures.cased_hours,
             protectors: self.input.run_rows.get(&run.run).map(|r| r.protectors),
         }
     }
@@ -224,8 +205,7 @@ impl Fold<'_> {
         let body = self.body;
         let stored = |q: &Option<Qty>, m| q.as_ref().and_then(|q| q.stored(m));
         let dims = self.input.dims.last();
-        let t = &life.totals;
-        let damage = t.worst_damage();
+        let totals = &life.totals;
         let status = if self.failed.is_some() && self.custody.status == Status::InStock {
             Status::Quarantine
         } else {
@@ -243,7 +223,7 @@ impl Fold<'_> {
         use crate::model::ReadingKind as R;
         let joint = JointRow {
             joint: self.input.joint,
-            name: self
+            introduced_by: self
                 .input
                 .entries
                 .iter()
@@ -253,13 +233,13 @@ impl Fold<'_> {
             component: body.component,
             grade: body.grade.clone(),
             od: self.nominal.od,
-            wall_nominal: self.nominal.wall,
+            nominal_wall: self.nominal.wall,
             weight: stored(&body.weight, Measure::LinearMass),
             length: dims.and_then(|d| d.length),
             connection: body.connection.clone(),
             box_connection: body.box_connection.clone(),
-            tj_od_nominal: self.nominal.tj_od,
-            tj_id_nominal: self.nominal.tj_id,
+            tool_joint_od: self.nominal.tj_od,
+            tool_joint_id: self.nominal.tj_id,
             heat: body.heat.clone(),
             pin_heat: body.pin_heat.clone(),
             box_heat: body.box_heat.clone(),
@@ -294,7 +274,7 @@ impl Fold<'_> {
             out_reason: c
                 .out_reason
                 .clone()
-                .or_else(|| self.failed.as_ref().map(|(_, what)| what.clone())),
+                .or_else(|| self.failed.map(|(_, what)| what.to_string())),
             not_measured: c.class.not_measured.clone(),
             wall: c.wall_ratio(&self.nominal),
             wall_thickness: c.reading(R::Wall, None),
@@ -316,51 +296,24 @@ impl Fold<'_> {
             inspected: c.inspected,
             open_findings: i64::try_from(self.records.findings.iter().filter(|f| f.open).count())
                 .unwrap_or(i64::MAX),
-            seen: seen::marks(
-                &self.records,
-                self.input.runs,
-                self.input.run_rows,
-                (&life.conflicted_runs, &broken_runs),
-            ),
+            presence: 0,
             pin_generation: self.ends.pin.generation,
             box_generation: self.ends.box_.generation,
-            failed: self.failed.as_ref().map(|(at, _)| *at),
-            failure: self.failed.as_ref().map(|(_, what)| what.clone()),
+            failed_on: self.failed.map(|(at, _)| at),
+            failure: self.failed.map(|(_, what)| what),
             runs: i64::try_from(self.input.runs.len()).unwrap_or(i64::MAX),
-            runs_complete: complete,
+            life_complete: complete,
             unknown_until: self.records.gaps.iter().map(|g| g.until).max(),
             conflicted,
             last_run: self.input.runs.iter().map(|r| r.finish).max(),
-            hours_lo: t.hours.lo,
-            hours_hi: t.hours.hi(),
-            revolutions_lo: t.revolutions.lo,
-            revolutions_hi: t.revolutions.hi(),
-            footage_lo: t.footage.lo,
-            footage_hi: t.footage.hi(),
-            damage_lo: damage.lo,
-            damage_hi: damage.hi(),
-            damage_pin: t.damage[0].lo,
-            damage_middle: t.damage[1].lo,
-            damage_box: t.damage[2].lo,
-            pin_makeups_lo: t.pin_makeups.lo,
-            pin_makeups_hi: t.pin_makeups.hi(),
-            box_makeups_lo: t.box_makeups.lo,
-            box_makeups_hi: t.box_makeups.hi(),
-            max_dogleg_lo: t.max_dogleg.lo,
-            max_dogleg_hi: t.max_dogleg.hi(),
-            max_tension_lo: t.max_tension.lo,
-            max_tension_hi: t.max_tension.hi(),
-            cased_hours_lo: t.cased_hours.lo,
-            cased_hours_hi: t.cased_hours.hi(),
-            open_turns_lo: t.open_turns.lo,
-            open_turns_hi: t.open_turns.hi(),
-            side_work_lo: t.side_work.lo,
-            side_work_hi: t.side_work.hi(),
-            over_limit_lo: t.over_limit.lo,
-            over_limit_hi: t.over_limit.hi(),
-            histogram: t.histogram.encode(),
+            damage_pin: totals.figures.damage_pin.lo,
+            damage_middle: totals.figures.damage_middle.lo,
+            damage_box: totals.figures.damage_box.lo,
+            totals: totals.totals(),
             records_digest: 0,
         };
+        let runs = self.input.runs.iter().map(|r| (r, self.input.run_rows.get(&r.run)));
+        let flagged = (!life.conflicted_runs.is_empty(), !broken_runs.is_empty());
         let mut output = JointOutput {
             joint,
             since: life.since,
@@ -368,59 +321,9 @@ impl Fold<'_> {
             conflicted_runs: life.conflicted_runs,
             broken_runs,
         };
-        output.joint.records_digest = output.records.digest();
+        (output.joint.records_digest, output.joint.presence) =
+            output.records.summary(runs, flagged);
         output
-    }
-}
-
-impl JointRecords {
-    /// A short digest of all records: equal records need not be written again.
-    fn digest(&self) -> i64 {
-        use super::row::{Row, Value};
-        use sha2::{Digest, Sha256};
-
-        fn add<R: Row>(hash: &mut Sha256, rows: &[R]) {
-            hash.update(R::TABLE.as_bytes());
-            for row in rows {
-                for value in row.values() {
-                    match value {
-                        Value::Null => hash.update([0]),
-                        Value::Int(n) => {
-                            hash.update([1]);
-                            hash.update(n.to_be_bytes());
-                        }
-                        Value::Text(t) => {
-                            hash.update([2]);
-                            hash.update((t.len() as u64).to_be_bytes());
-                            hash.update(t.as_bytes());
-                        }
-                        Value::Blob(b) => {
-                            hash.update([3]);
-                            hash.update((b.len() as u64).to_be_bytes());
-                            hash.update(&b);
-                        }
-                    }
-                }
-            }
-        }
-
-        let mut hash = Sha256::new();
-        add(&mut hash, &self.serials);
-        add(&mut hash, &self.gaps);
-        add(&mut hash, &self.inspections);
-        add(&mut hash, &self.findings);
-        add(&mut hash, &self.repairs);
-        add(&mut hash, &self.makeups);
-        add(&mut hash, &self.events);
-        add(&mut hash, &self.failures);
-        add(&mut hash, &self.moves);
-        add(&mut hash, &self.hires);
-        add(&mut hash, &self.decisions);
-        add(&mut hash, &self.conflicts);
-        let bytes: [u8; 32] = hash.finalize().into();
-        let mut first = [0; 8];
-        first.copy_from_slice(&bytes[..8]);
-        i64::from_be_bytes(first)
     }
 }
 

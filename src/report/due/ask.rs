@@ -4,7 +4,8 @@
 use crate::filter::compile;
 use crate::policy::{Driver, Outlook, Rule, RuleSet};
 use crate::report::ReportError;
-use crate::store::{Book, Datum};
+use crate::schema::Value;
+use crate::store::Book;
 
 use super::super::pass::Desks;
 use super::super::question::{self, Present, in_context};
@@ -168,7 +169,7 @@ fn wants(
     let wants: Vec<&str> = labels
         .iter()
         .zip(counts)
-        .filter(|(_, n)| matches!(n, Datum::Int(n) if *n > 0))
+        .filter(|(_, n)| matches!(n, Value::Int(n) if *n > 0))
         .map(|(label, _)| label.as_str())
         .take(3)
         .collect();

@@ -9,15 +9,15 @@ use crate::condition::{Basis, Comparison, Criterion, Fit, ForClass, LimitSet};
 use crate::model::{Call, Class, Component, Status, Vocabulary};
 use crate::policy::forecast::{Count, chance_by};
 use crate::policy::{BIN_DAYS, Driver, Outlook, Rule, RuleSet};
-use crate::projection::rows::JointRow;
 use crate::report::stock::chosen;
 use crate::report::{Bars, Block, Cell, Column, Report, ReportError, Table};
+use crate::schema::JointRow;
 use crate::store::Book;
 use crate::units::Measure;
 
 use super::super::Present;
 use super::ask;
-use super::recent::{Recent, Value};
+use super::recent::{CountedIn, Recent};
 
 /// What is asked.
 #[derive(Clone, Debug)]
@@ -176,7 +176,7 @@ fn one(
                 continue;
             };
             let left = (wall - least).max(0.0);
-            let outlook = recent.outlook(j.joint, Driver::WallWear, left, Value::OfWall);
+            let outlook = recent.outlook(j.joint, Driver::WallWear, left, CountedIn::OfWall);
             if !told {
                 unforeseen.rate += usize::from(outlook == Outlook::RateUnknown);
                 unforeseen.use_ += usize::from(outlook == Outlook::UseUnknown);
@@ -193,7 +193,7 @@ fn one(
             below.push((*of, chances));
         }
     }
-    let gone_now = j.failed.is_some() || j.class.is_some_and(|c| c >= Class::Class3);
+    let gone_now = j.failed_on.is_some() || j.class.is_some_and(|c| c >= Class::Class3);
     let gone = (0..=months)
         .map(|m| {
             if gone_now {

@@ -17,6 +17,7 @@ use chrono::{Days, NaiveDate};
 use crate::model::{Call, Vocabulary};
 use crate::policy::{Driver, Outlook, RuleSet};
 use crate::report::{Block, Cell, Column, Report, ReportError, Table};
+use crate::schema::JointRow;
 use crate::store::Book;
 
 use super::Present;
@@ -190,14 +191,14 @@ fn when(line: &Line, present: &Present) -> [Cell; 3] {
 
 fn table(lines: &[Line], options: &Options, present: &Present) -> Table {
     let mut columns = vec![
-        Column::plain("serial", "serial"),
+        Column::field(JointRow::serial()),
         Column::plain("call", "call"),
         Column::plain("reason", "reason"),
         Column::plain("value", "value"),
         Column::plain("limit", "limit"),
         Column::plain("margin", "margin").dispensable(2),
-        Column::plain("string", "string").dispensable(3),
-        Column::plain("location", "where").dispensable(1),
+        Column::field(JointRow::string()).dispensable(3),
+        Column::field(JointRow::location()).dispensable(1),
     ];
     let ahead = options.within.is_some();
     if ahead {
@@ -392,11 +393,11 @@ fn undecided_table(open: &[Undecided], limit: Option<usize>) -> Table {
     Table {
         name: "undecided",
         columns: vec![
-            Column::plain("serial", "serial"),
+            Column::field(JointRow::serial()),
             Column::plain("call", "call"),
             Column::plain("rule", "rule"),
-            Column::plain("string", "string").dispensable(1),
-            Column::plain("location", "where").dispensable(1),
+            Column::field(JointRow::string()).dispensable(1),
+            Column::field(JointRow::location()).dispensable(1),
             Column::plain("reason", "reason"),
         ],
         rows: open

@@ -4,8 +4,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::policy::wear::{Worn, days_until_worn};
 use crate::policy::{BIN_DAYS, BINS, Driver, Outlook, Use, days_until};
-use crate::projection::rows::JointRow;
 use crate::report::ReportError;
+use crate::schema::{JointRow, Rows};
 use crate::store::{Book, RecentRun};
 use crate::units::Measure;
 
@@ -66,9 +66,9 @@ impl Recent {
         let gaps = book.gaps_since(since)?.into_iter().collect();
         let mut young = BTreeMap::new();
         let joints: Vec<JointRow> = if wear {
-            book.rows("ORDER BY joint", &[])?
+            book.rows(&Rows::all())?
         } else {
-            book.rows("WHERE entered > ?1", &[&since])?
+            book.rows(&Rows::all().above(JointRow::entered(), since))?
         };
         for joint in joints.iter().filter(|j| j.entered > since) {
             let bins = (now - joint.entered) as f64 / (BIN_DAYS * DAY_MS);
@@ -94,7 +94,7 @@ impl Recent {
         joint: i64,
         driver: Driver,
         left: f64,
-        value: Value,
+        value: CountedIn,
     ) -> Option<f64> {
         if let Some(worn) = worn(driver) {
             let rate = self.wear.rate(worn, joint).filter(|r| r.loss > 0.0)?;
@@ -131,7 +131,7 @@ fn add(used: &mut Used, run: &RecentRun, since: i64) {
 
 /// In what the value of a rule is counted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Value {
+pub(super) enum CountedIn {
     /// In its own base unit.
     Plain,
     /// As a part of the nominal wall.
@@ -140,15 +140,21 @@ pub(super) enum Value {
 
 impl Recent {
     /// Metres in one of a value that wears.
-    fn metres(&self, joint: i64, value: Value) -> Option<f64> {
+    fn metres(&self, joint: i64, value: CountedIn) -> Option<f64> {
         match value {
-            Value::Plain => Some(1.0),
-            Value::OfWall => self.wear.nominal_wall(joint),
+            CountedIn::Plain => Some(1.0),
+            CountedIn::OfWall => self.wear.nominal_wall(joint),
         }
     }
 
     /// When a joint will have used up what is left.
-    pub(super) fn outlook(&self, joint: i64, driver: Driver, left: f64, value: Value) -> Outlook {
+    pub(super) fn outlook(
+        &self,
+        joint: i64,
+        driver: Driver,
+        left: f64,
+        value: CountedIn,
+    ) -> Outlook {
         if driver == Driver::Time {
             // A value in days falls due by itself.
             let days = left / 86_400.0;

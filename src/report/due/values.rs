@@ -6,12 +6,13 @@ use std::sync::Arc;
 use crate::filter::{self, Answer, ColumnKind, Select, column, compile};
 use crate::policy::{Rule, RuleSet};
 use crate::report::{Cell, ReportError};
-use crate::store::{Book, Datum};
+use crate::schema::Value;
+use crate::store::Book;
 use crate::units::Measure;
 
-use super::super::question::{self, Present, in_context, params_of};
+use super::super::question::{self, Present, in_context};
 use super::line::{Label, Labels, Reading};
-use super::recent::Value;
+use super::recent::CountedIn;
 use super::said::IN_SERVICE;
 
 /// So many joints are looked up one by one; for more of them all are read.
@@ -45,8 +46,8 @@ fn of_joints(
         Select { columns: &columns, among: few.then_some(joints), ..Select::of(Answer::Matching) };
     let query = compiled.select(&select);
     let wanted: HashSet<i64> = if few { HashSet::new() } else { joints.iter().copied().collect() };
-    book.ask_each(&query.sql, &params_of(&query.params), Some(present.limit), |row| {
-        let Some(Datum::Int(joint)) = row.first() else { return };
+    book.ask_each(&query.sql, &query.params, Some(present.limit), |row| {
+        let Some(Value::Int(joint)) = row.first() else { return };
         if few || wanted.contains(joint) {
             let asked = Asked {
                 row,
@@ -129,10 +130,10 @@ impl Against<'_> {
     }
 
     /// In what the value is counted.
-    pub(super) fn counted_in(&self) -> Value {
+    pub(super) fn counted_in(&self) -> CountedIn {
         match self.asked.measure(VALUE) {
-            Some(Measure::Ratio) => Value::OfWall,
-            _ => Value::Plain,
+            Some(Measure::Ratio) => CountedIn::OfWall,
+            _ => CountedIn::Plain,
         }
     }
 
@@ -156,7 +157,7 @@ impl Against<'_> {
 
 /// A row of an answer.
 struct Asked<'a> {
-    row: &'a [Datum],
+    row: &'a [Value],
     columns: &'a [filter::Column],
     places: &'a [(usize, Option<usize>)],
     offset: i32,
@@ -165,7 +166,7 @@ struct Asked<'a> {
 impl Asked<'_> {
     fn text(&self, at: usize) -> Option<String> {
         match self.row.get(self.places[at].0) {
-            Some(Datum::Text(t)) => Some(t.clone()),
+            Some(Value::Text(t)) => Some(t.clone()),
             _ => None,
         }
     }
@@ -188,9 +189,9 @@ impl Asked<'_> {
     fn base(&self, at: usize) -> Option<f64> {
         let column = self.columns.get(at)?;
         match (column.kind, self.row.get(self.places[at].0)?) {
-            (ColumnKind::Measure(m), Datum::Int(n)) => Some(m.base_f64(*n)),
-            (ColumnKind::Number(_), Datum::Real(x)) => Some(*x),
-            (ColumnKind::Number(_), Datum::Int(n)) => Some(*n as f64),
+            (ColumnKind::Measure(m), Value::Int(n)) => Some(m.base_f64(*n)),
+            (ColumnKind::Number(_), Value::Real(x)) => Some(*x),
+            (ColumnKind::Number(_), Value::Int(n)) => Some(*n as f64),
             _ => None,
         }
     }

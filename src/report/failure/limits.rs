@@ -1,9 +1,9 @@
 //! Which limits the record shows exceeded, and when; and what is missing or doubtful in it.
 
 use crate::mechanics::tube::{Body, Grade, Wear, tension};
-use crate::model::{EventKind, Vocabulary};
+use crate::model::{EventKind, TorqueVerdict, Vocabulary};
 use crate::projection::dims;
-use crate::projection::rows::DimensionRow;
+use crate::schema::DimensionRow;
 use crate::units::Measure as M;
 
 use super::super::life::{Life, Reader};
@@ -47,15 +47,15 @@ const OPEN: &str = "not known";
 fn capacity(life: &Life, at: i64) -> Option<i64> {
     let r = &life.row;
     let metres = |nm: i64| nm as f64 * 1e-9;
-    let body = Body::new(metres(r.od?), metres(r.wall_nominal?)).ok()?;
+    let body = Body::new(metres(r.od?), metres(r.nominal_wall?)).ok()?;
     let grade: Grade = r.grade.as_ref()?.parse().ok()?;
     let wall = life
         .inspections
         .iter()
         .rev()
-        .find(|i| i.at <= at && i.wall_thickness.is_some())
+        .find(|i| i.date <= at && i.wall_thickness.is_some())
         .and_then(|i| i.wall_thickness)
-        .or(r.wall_nominal)?;
+        .or(r.nominal_wall)?;
     let tube = body.worn(Wear::Uniform { wall: metres(wall), od: None }).ok()?;
     M::Force.store_f64(tension(&tube.section, grade.min_yield()).ok()?)
 }
@@ -72,7 +72,7 @@ pub(super) fn limits(
     let turns = |n: i64| Cell::Number(n).measured(Some(M::Turns));
     tension_rows(life, offset, &mut rows);
     for (run, r) in &life.runs {
-        match r.over_limit {
+        match r.figures.over_limit {
             Some(n) if n > 0 => rows.push(row(
                 &format!("bend, {}", run.row.name),
                 instant(r.finish, offset),
@@ -91,7 +91,7 @@ pub(super) fn limits(
             )),
             Some(_) => {}
         }
-        if r.broken {
+        if r.restriction_broken {
             rows.push(row(
                 &format!("restriction, {}", run.row.name),
                 instant(r.finish, offset),
@@ -106,22 +106,26 @@ pub(super) fn limits(
     for m in life.makeups.iter().filter(|m| is_off(m)) {
         rows.push(row(
             &format!("make-up of the {}", m.end),
-            instant(m.at, offset),
+            instant(m.date, offset),
             m.torque.map_or(Cell::Missing, torque),
-            m.target.map_or(Cell::Missing, torque),
-            if m.verdict == "under" { "OFF TARGET: under" } else { "OFF TARGET: over" },
+            m.target_torque.map_or(Cell::Missing, torque),
+            if m.verdict == TorqueVerdict::Under {
+                "OFF TARGET: under"
+            } else {
+                "OFF TARGET: over"
+            },
             "target as recorded, or computed for the day's dimensions",
         ));
     }
-    let on = life.makeups.iter().filter(|m| m.verdict == "on_target").count();
+    let on = life.makeups.iter().filter(|m| m.verdict == TorqueVerdict::OnTarget).count();
     if on > 0 {
         let text = Cell::Text(format!("{on} on target"));
         rows.push(row("make-ups", Cell::Missing, text, Cell::Missing, KEPT, "as recorded"));
     }
-    let target = life.makeups.iter().rev().find_map(|m| m.target);
+    let target = life.makeups.iter().rev().find_map(|m| m.target_torque);
     if let (Some(t), Some(target)) = (case.row.torque, target) {
         let says = if t > target { EXCEEDED } else { KEPT };
-        let at = instant(case.row.at, offset);
+        let at = instant(case.row.date, offset);
         rows.push(row(
             "torque at the failure",
             at,
@@ -132,10 +136,10 @@ pub(super) fn limits(
         ));
     }
     if let Some(pull) = case.row.pull
-        && let Some(limit) = capacity(life, case.row.at)
+        && let Some(limit) = capacity(life, case.row.date)
     {
         let says = if pull > limit { EXCEEDED } else { KEPT };
-        let at = instant(case.row.at, offset);
+        let at = instant(case.row.date, offset);
         rows.push(row("pull at the failure", at, force(pull), force(limit), says, YIELD));
     }
     for c in called.unwrap_or_default() {
@@ -175,8 +179,11 @@ const YIELD: &str =
 /// The hardest pull in runs, and pulls of events, against what the worn tube carries.
 fn tension_rows(life: &Life, offset: i32, rows: &mut Vec<Vec<Cell>>) {
     let force = |n: i64| Cell::Number(n).measured(Some(M::Force));
-    let hardest =
-        life.runs.iter().filter_map(|(run, r)| Some((r.max_tension?, run, r))).max_by_key(|x| x.0);
+    let hardest = life
+        .runs
+        .iter()
+        .filter_map(|(run, r)| Some((r.figures.max_tension?, run, r)))
+        .max_by_key(|x| x.0);
     if let Some((pull, run, r)) = hardest {
         let limit = capacity(life, r.finish);
         let says = match limit {
@@ -190,18 +197,18 @@ fn tension_rows(life: &Life, offset: i32, rows: &mut Vec<Vec<Cell>>) {
     }
     for e in &life.events {
         let Some(pull) = e.pull else { continue };
-        let limit = capacity(life, e.at);
+        let limit = capacity(life, e.date);
         let says = match limit {
             Some(limit) if pull > limit => EXCEEDED,
             Some(_) => KEPT,
             None => OPEN,
         };
         let what = format!("{}, pull at the hook", plain(e.what.word()));
-        let at = instant(e.at, offset);
+        let at = instant(e.date, offset);
         rows.push(row(&what, at, force(pull), limit.map_or(Cell::Missing, force), says, YIELD));
     }
     for e in life.events.iter().filter(|e| e.what == EventKind::SourGas) {
-        let at = instant(e.at, offset);
+        let at = instant(e.date, offset);
         rows.push(row(
             "hydrogen sulphide",
             at,
@@ -232,7 +239,7 @@ pub(super) fn missing(
         }
     }
     if let Some((run, r)) =
-        life.runs.iter().find(|(_, r)| r.start <= case.row.at && r.finish > case.row.at)
+        life.runs.iter().find(|(_, r)| r.start <= case.row.date && r.finish > case.row.date)
     {
         let what = format!(
             "{}: its figures are those of the whole run, which went on after the failure was found",
@@ -247,7 +254,7 @@ pub(super) fn missing(
             .map(|s| plain(s.word()))
             .collect();
         let mut parts = Vec::new();
-        if i.doubtful {
+        if i.instrument_doubtful {
             parts.push("its instrument failed the next check".to_owned());
         }
         if !blind.is_empty() {
@@ -256,7 +263,7 @@ pub(super) fn missing(
         parts.extend(i.not_measured.as_ref().map(|n| format!("not measured: {}", plain(n))));
         if !parts.is_empty() {
             let what = format!("inspection: {}", parts.join("; "));
-            say(what, instant(i.at, offset), reader.entry(i.entry)?.name());
+            say(what, instant(i.date, offset), reader.entry(i.entry)?.name());
         }
     }
     let (mut without, mut last) = (0, None);
@@ -265,15 +272,15 @@ pub(super) fn missing(
             without += m.times;
             last = Some(m);
         }
-        if m.doubtful {
-            let gauge = m.instrument.clone().unwrap_or_default();
+        if m.instrument_doubtful {
+            let gauge = m.gauge.clone().unwrap_or_default();
             let what = format!("make-up of the {}: gauge {gauge} failed its next check", m.end);
-            say(what, instant(m.at, offset), reader.entry(m.entry)?.name());
+            say(what, instant(m.date, offset), reader.entry(m.entry)?.name());
         }
     }
     if let Some(m) = last {
         let what = format!("{without} make-ups of its ends without a torque");
-        say(what, instant(m.at, offset), reader.entry(m.entry)?.name());
+        say(what, instant(m.date, offset), reader.entry(m.entry)?.name());
     }
     for g in &life.gaps {
         let what = "a stretch of its life about which nothing is known".to_owned();
@@ -300,12 +307,15 @@ pub(super) fn missing(
     .collect();
     if !lacking.is_empty() {
         let what = format!("of the failure itself: {}", lacking.join(", "));
-        say(what, instant(case.row.at, offset), case.seen.name());
+        say(what, instant(case.row.date, offset), case.seen.name());
     }
-    let entered: Vec<DimensionRow> =
-        reader.book.rows("WHERE joint = ?1 ORDER BY at", &[&life.row.joint])?;
-    if dims::at(&entered, crate::model::Instant(case.row.at)).is_none_or(|d| d.wall.is_none()) {
-        say("its wall was never measured".to_owned(), Cell::Missing, life.row.name.clone());
+    let entered: Vec<DimensionRow> = reader.book.rows_of(life.row.joint)?;
+    if dims::at(&entered, crate::model::Instant(case.row.date)).is_none_or(|d| d.wall.is_none()) {
+        say(
+            "its wall was never measured".to_owned(),
+            Cell::Missing,
+            life.row.introduced_by.clone(),
+        );
     }
     Ok(Table {
         name: "missing",

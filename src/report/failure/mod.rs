@@ -9,7 +9,7 @@ mod search;
 use std::rc::Rc;
 
 use crate::model::{Body, FailureBody, Instant, Place, Vocabulary};
-use crate::projection::rows::{FailureRow, JointRunRow};
+use crate::schema::{FailureRow, Figures, JointRunRow, RunRow, Totals};
 use crate::store::Book;
 use crate::units::{Measure as M, UnitSystem};
 
@@ -79,7 +79,7 @@ fn place_of(life: &Life, row: &FailureRow, length: Option<i64>) -> (usize, Strin
 
 /// Damage of a run at a place.
 pub(super) fn damage_at(r: &JointRunRow, at: usize) -> Option<i64> {
-    [r.damage_pin, r.damage_middle, r.damage_box][at]
+    [r.figures.damage_pin, r.figures.damage_middle, r.figures.damage_box][at]
 }
 
 /// The parts of a trace that a failure adds.
@@ -116,15 +116,15 @@ fn facts(life: &Life, case: &Case<'_>, offset: i32) -> Block {
     let place = f.place.map(|p| plain(p.word()));
     let mut facts = vec![
         Fact::plain("failure", "failure", Cell::Text(format!("{end}{}", plain(f.what.word())))),
-        Fact::plain("place", "place", Cell::text(place.as_deref())),
-        Fact::of("from_pin", "from the pin shoulder", Cell::number(f.from_pin), M::JointLength),
-        Fact::plain("at", "found", instant(f.at, offset)),
+        Fact::field(FailureRow::place(), &place),
+        Fact::field(FailureRow::from_pin(), f.from_pin),
+        Fact::field(FailureRow::date(), instant(f.date, offset)).named("at"),
         Fact::plain("run", "run", Cell::text(run.map(|r| r.0.row.name.as_str()))),
-        Fact::plain("well", "well", text(&f.well)),
-        Fact::of("depth", "at depth", Cell::number(f.depth), M::Depth),
-        Fact::plain("operation", "operation", text(&f.operation)),
-        Fact::of("torque", "torque", Cell::number(f.torque), M::Torque),
-        Fact::of("pull", "pull", Cell::number(f.pull), M::Force),
+        Fact::field(FailureRow::well(), &f.well),
+        Fact::field(FailureRow::depth(), f.depth),
+        Fact::field(FailureRow::operation(), &f.operation),
+        Fact::field(FailureRow::torque(), f.torque),
+        Fact::field(FailureRow::pull(), f.pull),
         Fact::plain("how_found", "how it was found", text(&b.found)),
         Fact::plain("mechanism", "mechanism (laboratory)", text(&b.mechanism)),
         Fact::plain("report", "report", text(&b.report)),
@@ -156,10 +156,10 @@ fn by_run(life: &Life, case: &Case<'_>, offset: i32) -> Table {
                 instant(r.finish, offset),
                 Cell::number(damage),
                 share(damage, all),
-                Cell::number(r.hours),
-                Cell::number(r.max_dogleg),
-                Cell::number(r.max_tension),
-                Cell::number(r.over_limit),
+                Cell::number(r.figures.hours),
+                Cell::number(r.figures.max_dogleg),
+                Cell::number(r.figures.max_tension),
+                Cell::number(r.figures.over_limit),
             ]
         })
         .collect();
@@ -167,14 +167,14 @@ fn by_run(life: &Life, case: &Case<'_>, offset: i32) -> Table {
         name: "damage_by_run",
         columns: vec![
             Column::plain("run", "run"),
-            Column::plain("well", "well").dispensable(5),
-            Column::plain("finish", "to").dispensable(4),
+            Column::field(RunRow::well()).dispensable(5),
+            Column::field(RunRow::finish()).dispensable(4),
             Column::of("damage", &format!("damage, {}", PLACES[case.at]), M::Damage),
             Column::of("share", "share", M::Ratio),
-            Column::of("hours", "hours", M::Hours).dispensable(3),
-            Column::of("max_dogleg", "sharpest bend", M::Dogleg),
-            Column::of("max_tension", "most pull", M::Force).dispensable(2),
-            Column::of("over_limit", "turns above the no-fatigue bend", M::Turns).dispensable(1),
+            Column::field(Figures::hours()).dispensable(3),
+            Column::field(Figures::max_dogleg()),
+            Column::field(Figures::max_tension()).dispensable(2),
+            Column::field(Totals::over_limit()).dispensable(1),
         ],
         rows,
         empty: "this joint has no run in the book".to_owned(),

@@ -73,7 +73,7 @@ pub(super) fn blocks(
                     to,
                     damage,
                     bend: model.path().map(|p| bend(p, from, to)),
-                    tension: r.max_tension,
+                    tension: r.figures.max_tension,
                 });
             }
         }

@@ -2,8 +2,8 @@
 
 use crate::filter::{self, Answer, ColumnKind, Select, column, compile};
 use crate::model::Vocabulary;
-use crate::projection::rows::JointRow;
-use crate::store::{Book, Datum};
+use crate::schema::{JointRow, Value};
+use crate::store::Book;
 use crate::units::Measure;
 
 use super::super::question::{self, Present, in_context, rules_in_force};
@@ -39,7 +39,7 @@ pub(in crate::report) fn of_joint(
         question::prepare(book, &compiled, &columns)?;
         let query = compiled.select(&Select { columns: &columns, ..Select::of(Answer::Both) });
         for row in &question::ask(book, &query, present)? {
-            if row.first() != Some(&Datum::Int(joint.joint)) {
+            if row.first() != Some(&Value::Int(joint.joint)) {
                 continue;
             }
             let cell = |at: usize| match (columns.get(at), query.columns.get(at)) {
@@ -49,7 +49,7 @@ pub(in crate::report) fn of_joint(
                 }
                 _ => Cell::Missing,
             };
-            let due = query.truth.is_some_and(|at| row.get(at) == Some(&Datum::Int(1)));
+            let due = query.truth.is_some_and(|at| row.get(at) == Some(&Value::Int(1)));
             out.push(Called {
                 rule: rule.name.clone(),
                 call: rule.call.word().to_owned(),

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use crate::condition::{capability, is_crack_scope};
 use crate::model::{Component, End, FailureKind, Method, Place, Scope, Vocabulary};
-use crate::projection::rows::InspectionRow;
+use crate::schema::InspectionRow;
 use crate::units::Measure as M;
 
 use super::super::life::Life;
@@ -34,12 +34,12 @@ fn covers(r: &InspectionRow, scope: Scope) -> bool {
 }
 
 fn methods(r: &InspectionRow) -> Vec<Method> {
-    Method::ALL.iter().copied().filter(|m| r.methods & (1 << m.rank()) != 0).collect()
+    Method::ALL.iter().copied().filter(|m| r.method & (1 << m.rank()) != 0).collect()
 }
 
 pub(super) fn blocks(life: &Life, case: &Case<'_>, offset: i32) -> Vec<Block> {
     let before: Vec<&InspectionRow> =
-        life.inspections.iter().filter(|i| i.at < case.row.at).collect();
+        life.inspections.iter().filter(|i| i.date < case.row.date).collect();
     let Some(last) = before.last() else {
         return vec![Block::Text(
             "no inspection before the failure is in the book: nothing was looked for".to_owned(),
@@ -57,10 +57,10 @@ pub(super) fn blocks(life: &Life, case: &Case<'_>, offset: i32) -> Vec<Block> {
 fn since(life: &Life, case: &Case<'_>, at: i64) -> (i64, i64, bool) {
     let mut known = true;
     let (mut hours, mut damage) = (0, 0);
-    for (_, r) in life.runs.iter().filter(|r| r.1.finish > at && r.1.start < case.row.at) {
+    for (_, r) in life.runs.iter().filter(|r| r.1.finish > at && r.1.start < case.row.date) {
         let d = damage_at(r, case.at);
-        known &= r.hours.is_some() && d.is_some();
-        hours += r.hours.unwrap_or(0);
+        known &= r.figures.hours.is_some() && d.is_some();
+        hours += r.figures.hours.unwrap_or(0);
         damage += d.unwrap_or(0);
     }
     (hours, damage, known)
@@ -79,7 +79,7 @@ fn sentence(
     let used: Vec<String> = methods(last).iter().map(|m| plain(m.word())).collect();
     let with = if used.is_empty() { "no method stated".to_owned() } else { used.join(" + ") };
     let mut text =
-        format!("the last inspection before the failure, on {} ({with}), ", day(last.at, offset));
+        format!("the last inspection before the failure, on {} ({with}), ", day(last.date, offset));
     if scopes.iter().any(|s| covers(last, *s)) {
         let _ = write!(text, "looked for {}", names(scopes));
     } else {
@@ -87,7 +87,7 @@ fn sentence(
         let found = before.iter().rev().find(|i| scopes.iter().any(|s| covers(i, *s)));
         match found {
             Some(i) => {
-                let (hours, damage, known) = since(life, case, i.at);
+                let (hours, damage, known) = since(life, case, i.date);
                 let at_least = if known { "" } else { "at least " };
                 // Hours and damage read the same in every system.
                 let units = crate::units::UnitSystem::Us;
@@ -95,7 +95,7 @@ fn sentence(
                     text,
                     ". They were looked for last on {}; from then to the failure it ran {at_least}{} \
                      and took {at_least}{} damage there",
-                    day(i.at, offset),
+                    day(i.date, offset),
                     M::Hours.text(hours, units),
                     M::Damage.text(damage, units),
                 );
@@ -127,7 +127,7 @@ fn could_see(component: Component, last: &InspectionRow, scopes: &[Scope], offse
     Table {
         name: "last_inspection",
         columns: vec![
-            Column::plain("method", &format!("method of {}", day(last.at, offset))),
+            Column::plain("method", &format!("method of {}", day(last.date, offset))),
             Column::plain("sees", "looks for cracks there"),
             Column::plain("finds", "finds"),
             Column::plain("misses", "misses"),
@@ -153,7 +153,7 @@ fn searches(
         .filter(|s| **s != Scope::HeatChecks)
         .map(|scope| {
             let found = before.iter().rev().find(|i| covers(i, *scope));
-            let since = found.map(|i| since(life, case, i.at));
+            let since = found.map(|i| since(life, case, i.date));
             let number = |n: Option<i64>| match (n, since) {
                 (Some(n), Some((_, _, true))) => Cell::Number(n),
                 (Some(n), _) => Cell::Bound { lo: n, hi: None },
@@ -162,7 +162,7 @@ fn searches(
             let here = if scopes.contains(scope) { " (here)" } else { "" };
             vec![
                 Cell::Text(format!("{}{here}", plain(scope.word()))),
-                found.map_or(Cell::Text("never".to_owned()), |i| instant(i.at, offset)),
+                found.map_or(Cell::Text("never".to_owned()), |i| instant(i.date, offset)),
                 number(since.map(|s| s.0)),
                 number(since.map(|s| s.1)),
                 Cell::text(found.and_then(|i| i.report.as_deref())),

@@ -10,7 +10,7 @@ use crate::mechanics::path::from_degrees_per_30m;
 use crate::mechanics::tube::TubeClass;
 use crate::mechanics::tube::us::LBF;
 use crate::model::{Component, Environment};
-use crate::projection::rows::JointRow;
+use crate::schema::JointRow;
 use crate::store::Book;
 use crate::units::Measure as M;
 
@@ -142,7 +142,7 @@ pub fn tube_at(
     let joint = find_joint(book, &place.part).map_err(|_| {
         words(format!("{} hangs there, which is no joint of the book; name its tube", place.part))
     })?;
-    let rows: Vec<JointRow> = book.rows("WHERE joint = ?1", &[&joint])?;
+    let rows: Vec<JointRow> = book.rows_of(joint)?;
     let row = rows.first().ok_or_else(|| words("the joint is not in the book"))?;
     if !matches!(row.component, Component::DrillPipe | Component::Pup) {
         return Err(words(format!(
@@ -153,7 +153,7 @@ pub fn tube_at(
     let metres = |nm: i64| nm as f64 * 1e-9;
     let spec = TubeSpec::of(
         row.od.map(metres),
-        row.wall_nominal.map(metres),
+        row.nominal_wall.map(metres),
         row.weight.map(|w| M::LinearMass.base_f64(w)),
         row.grade.as_deref(),
     )?;

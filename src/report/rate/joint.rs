@@ -7,11 +7,11 @@ use crate::mechanics::connection::{ConnectionType, Dimensions};
 use crate::mechanics::tube::TubeClass;
 use crate::model::{Component, Environment, EventKind};
 use crate::projection::exposure::Method;
-use crate::projection::rows::{EventRow, FindingRow, InspectionRow, JointRow, JointRunRow, RunRow};
+use crate::schema::{EventRow, FindingRow, InspectionRow, JointRow, JointRunRow, Rows, RunRow};
 use crate::store::Book;
 use crate::units::Measure as M;
 
-use super::super::lookup::joint_row;
+use super::super::lookup::{joint_row, runs_of};
 use super::super::{Block, Cell, Column, Fact, Report, ReportError, Table, instant, method};
 use super::connection::{ConnectionQuestion, On};
 use super::dogleg::{self, DoglegQuestion, Notch};
@@ -65,21 +65,20 @@ impl Facts {
     fn read(book: &Book, joint: i64) -> Result<Self, ReportError> {
         let none = || ReportError::NoJoint { serial: joint.to_string(), like: Vec::new() };
         let row = joint_row(book, joint)?.ok_or_else(none)?;
-        let inspections: Vec<InspectionRow> =
-            book.rows("WHERE joint = ?1 ORDER BY at DESC, entry DESC", &[&joint])?;
-        let runs: Vec<JointRunRow> =
-            book.rows("WHERE joint = ?1 ORDER BY finish DESC, run DESC", &[&joint])?;
-        let rows: Vec<RunRow> =
-            book.rows("WHERE run IN (SELECT run FROM joint_run WHERE joint = ?1)", &[&joint])?;
-        let events: Vec<EventRow> = book.rows("WHERE joint = ?1 ORDER BY at, entry", &[&joint])?;
+        let mut inspections: Vec<InspectionRow> = book.rows_of(joint)?;
+        inspections.reverse();
+        let runs: Vec<JointRunRow> = book.rows_of(joint)?;
+        let rows = runs_of(book, &runs)?;
+        let events: Vec<EventRow> = book.rows_of(joint)?;
         let met = |kind| events.iter().any(|e| e.what == kind);
-        let sour = rows.iter().any(|r| r.sour) || met(EventKind::SourGas);
+        let sour = rows.values().any(|r| r.sour) || met(EventKind::SourGas);
         let burnt = met(EventKind::Heat);
-        let last = runs.into_iter().find_map(|j| {
-            let run = rows.iter().find(|r| r.run == j.run)?;
-            Some((j, run.clone()))
+        let last = runs.into_iter().rev().find_map(|j| {
+            let run = rows.get(&j.run)?.clone();
+            Some((j, run))
         });
-        let findings = book.rows("WHERE joint = ?1 AND open ORDER BY at, entry, n", &[&joint])?;
+        let open = Rows::of(FindingRow::joint(), joint).is(FindingRow::open(), true);
+        let findings = book.rows(&open)?;
         let mut facts =
             Self { row, dims: BTreeMap::new(), order: Vec::new(), last, sour, burnt, findings };
         facts.dimensions(&inspections);
@@ -91,16 +90,16 @@ impl Facts {
         // When the value in force was read: the latest inspection that has it.
         let read = |get: fn(&InspectionRow) -> Option<i64>, now: Option<i64>| {
             let now = now?;
-            inspections.iter().find(|i| get(i) == Some(now)).map(|i| i.at)
+            inspections.iter().find(|i| get(i) == Some(now)).map(|i| i.date)
         };
         let latest = |get: fn(&InspectionRow) -> Option<i64>| inspections.iter().find_map(get);
         let wall = r.wall_thickness;
         let rows = [
             ("od", "body diameter", r.od, r.body_od, read(|i| i.body_od, r.body_od)),
-            ("wall", "least wall", r.wall_nominal, wall, r.wall_read.filter(|_| wall.is_some())),
-            ("box_od", "box diameter", r.tj_od_nominal, r.box_od, read(|i| i.box_od, r.box_od)),
-            ("pin_od", "pin diameter", r.tj_od_nominal, r.pin_od, read(|i| i.pin_od, r.pin_od)),
-            ("pin_id", "pin bore", r.tj_id_nominal, r.pin_id, read(|i| i.pin_id, r.pin_id)),
+            ("wall", "least wall", r.nominal_wall, wall, r.wall_read.filter(|_| wall.is_some())),
+            ("box_od", "box diameter", r.tool_joint_od, r.box_od, read(|i| i.box_od, r.box_od)),
+            ("pin_od", "pin diameter", r.tool_joint_od, r.pin_od, read(|i| i.pin_od, r.pin_od)),
+            ("pin_id", "pin bore", r.tool_joint_id, r.pin_id, read(|i| i.pin_id, r.pin_id)),
             (
                 "counterbore",
                 "box counterbore",
@@ -226,26 +225,19 @@ fn spec(facts: &Facts) -> Result<TubeSpec, ReportError> {
         return Err(words("only drill pipe is rated by class"));
     }
     let weight = r.weight.map(|w| M::LinearMass.base_f64(w));
-    TubeSpec::of(r.od.map(metres), r.wall_nominal.map(metres), weight, r.grade.as_deref())
+    TubeSpec::of(r.od.map(metres), r.nominal_wall.map(metres), weight, r.grade.as_deref())
 }
 
 fn about(facts: &Facts, q: &JointQuestion) -> Vec<Fact> {
     let r = &facts.row;
     let mut list = vec![
-        Fact::plain("serial", "serial", Cell::Text(r.serial.clone())),
-        Fact::plain(
-            "component",
-            "component",
-            Cell::Text(r.component.to_string().replace('_', " ")),
-        ),
-        Fact::plain("grade", "grade", Cell::text(r.grade.as_deref())),
-        Fact::plain("connection", "connection", Cell::text(r.connection.as_deref())),
-        Fact::plain(
-            "class",
-            "class in the book",
-            Cell::text(r.class.map(|c| c.to_string()).as_deref()),
-        ),
-        Fact::plain("status", "status", Cell::Text(r.status.to_string().replace('_', " "))),
+        Fact::field(JointRow::serial(), &r.serial),
+        Fact::field(JointRow::component(), &r.component.to_string().replace('_', " ")),
+        Fact::field(JointRow::grade(), &r.grade),
+        Fact::field(JointRow::connection(), &r.connection),
+        Fact::field(JointRow::class(), &r.class.map(|c| c.to_string()))
+            .labelled("class in the book"),
+        Fact::field(JointRow::status(), &r.status.to_string().replace('_', " ")),
     ];
     if let Some((lived, run)) = &facts.last {
         list.push(Fact::plain("last_run", "last run", Cell::Text(run.name.clone())));
@@ -253,13 +245,13 @@ fn about(facts: &Facts, q: &JointQuestion) -> Vec<Fact> {
         list.push(Fact::of(
             "last_tension",
             "  most pull",
-            Cell::number(lived.max_tension),
+            Cell::number(lived.figures.max_tension),
             M::Force,
         ));
         list.push(Fact::of(
             "last_dogleg",
             "  sharpest bend",
-            Cell::number(lived.max_dogleg),
+            Cell::number(lived.figures.max_dogleg),
             M::Dogleg,
         ));
     }
@@ -299,7 +291,7 @@ fn dimension_table(facts: &Facts, offset: i32) -> Table {
 
 /// Pull of the last run, N, where it is known and is a pull.
 fn last_tension(facts: &Facts) -> Option<f64> {
-    let lived = facts.last.as_ref()?.0.max_tension?;
+    let lived = facts.last.as_ref()?.0.figures.max_tension?;
     Some(M::Force.base_f64(lived)).filter(|t| *t > 0.0)
 }
 
@@ -362,7 +354,7 @@ fn connection_parts(
     }
     let collar = facts.on() == On::Collar;
     let bore = facts.dim("pin_id").or_else(|| {
-        let (od, wall) = (r.od.map(metres)?, r.wall_nominal.map(metres)?);
+        let (od, wall) = (r.od.map(metres)?, r.nominal_wall.map(metres)?);
         Some(od - 2.0 * wall)
     });
     let od = facts.dim("box_od").or_else(|| collar.then(|| facts.dim("od")).flatten());
@@ -411,7 +403,7 @@ fn bend_parts(
     let environment = facts.last.as_ref().and_then(|(_, run)| run.environment);
     let environment = environment.unwrap_or(Environment::Air);
     let settings = method.settings(environment);
-    let sharpest = facts.last.as_ref().and_then(|(lived, _)| lived.max_dogleg);
+    let sharpest = facts.last.as_ref().and_then(|(lived, _)| lived.figures.max_dogleg);
     let length = facts.row.length.map_or(dogleg::RANGE_2, metres);
     let question = DoglegQuestion {
         tube: spec.clone(),

@@ -7,7 +7,7 @@ use crate::mechanics::loads::{
 };
 use crate::model::{Body, RunBody};
 use crate::projection::exposure::StringAt;
-use crate::projection::rows::RunRow;
+use crate::schema::RunRow;
 use crate::store::{Book, StoreError};
 use crate::units::Measure as M;
 
@@ -68,7 +68,7 @@ pub(super) fn hang(book: &Book, row: RunRow, bit: Option<f64>) -> Result<Loaded,
     let Body::Run(body) = entry.body else {
         return Err(words(format!("{name} is no run")));
     };
-    let bit = match bit.or_else(|| row.bottom_depth.map(|d| d as f64 * 1e-9)) {
+    let bit = match bit.or_else(|| row.depth_out.map(|d| d as f64 * 1e-9)) {
         Some(bit) if bit > 0.0 => bit,
         _ => return Err(words(format!("{name} says no depth; give --bit"))),
     };

@@ -1,13 +1,12 @@
 //! What a hire did to each joint, from the rows of the book.
 
 use crate::model::{Body, Class, Component, Vocabulary, Work};
-use crate::projection::rows::{
-    ConflictRow, DecisionRow, EventRow, FailureRow, FindingRow, HireRow, InspectionRow,
-    JointRunRow, RepairRow, RunPartRow,
-};
 use crate::report::ReportError;
-use crate::report::exposure::worst_damage;
 use crate::report::lookup::joint_row;
+use crate::schema::{
+    ConflictRow, DecisionRow, EventRow, FailureRow, Figures, FindingRow, HireRow, InspectionRow,
+    JointRunRow, RepairRow, Rows, RunPartRow,
+};
 use crate::store::{Book, StoreError};
 
 /// What was known of a joint on one side of a hire.
@@ -81,8 +80,8 @@ pub(super) struct Hire {
 
 /// Reads a hire. `None` when nothing went out under that name.
 pub(super) fn hire(book: &Book, name: &str, now: i64) -> Result<Option<Hire>, ReportError> {
-    let rows: Vec<HireRow> = book.rows("WHERE name = ?1 ORDER BY joint, at", &[&name])?;
-    let Some(first) = rows.iter().min_by_key(|r| (r.at, r.entry)) else { return Ok(None) };
+    let rows: Vec<HireRow> = book.rows(&Rows::of(HireRow::name(), name))?;
+    let Some(first) = rows.iter().min_by_key(|r| (r.date, r.entry)) else { return Ok(None) };
     let mut hire = Hire {
         name: name.to_owned(),
         party: first.party.clone(),
@@ -114,7 +113,7 @@ pub(super) fn hire(book: &Book, name: &str, now: i64) -> Result<Option<Hire>, Re
 /// Names of the hires of the book.
 pub(super) fn names(book: &Book) -> Result<Vec<String>, ReportError> {
     let mut names: Vec<String> =
-        book.rows::<HireRow>("", &[])?.into_iter().map(|h| h.name).collect();
+        book.rows(&Rows::<HireRow>::all())?.into_iter().map(|h| h.name).collect();
     names.sort();
     names.dedup();
     Ok(names)
@@ -123,7 +122,7 @@ pub(super) fn names(book: &Book) -> Result<Vec<String>, ReportError> {
 /// Joints that came back on a hire that they were not out on: the book keeps that as a clash.
 fn extra(book: &Book, name: &str) -> Result<Vec<(String, String)>, ReportError> {
     let mut out = Vec::new();
-    for clash in book.rows::<ConflictRow>("WHERE what LIKE 'taken back from a hire%'", &[])? {
+    for clash in book.rows(&Rows::all().begins(ConflictRow::what(), "taken back from a hire"))? {
         let entry = book.entry_at(clash.second_entry)?;
         let read = entry.raw.read().map_err(StoreError::from)?;
         let Body::HireIn(b) = &read.body else { continue };
@@ -144,20 +143,19 @@ fn joint(book: &Book, row: &HireRow, now: i64) -> Result<Option<HiredJoint>, Rep
     let Some(today) = joint_row(book, id)? else {
         return Ok(None);
     };
-    let runs: Vec<JointRunRow> = book.rows("WHERE joint = ?1 ORDER BY finish, run", &[&id])?;
-    let others: Vec<HireRow> = book.rows("WHERE joint = ?1 ORDER BY at", &[&id])?;
-    let looks: Vec<InspectionRow> = book.rows("WHERE joint = ?1 ORDER BY at, entry", &[&id])?;
-    let rulings: Vec<DecisionRow> =
-        book.rows("WHERE joint = ?1 AND class IS NOT NULL ORDER BY at, entry", &[&id])?;
+    let runs: Vec<JointRunRow> = book.rows_of(id)?;
+    let others: Vec<HireRow> = book.rows_of(id)?;
+    let looks: Vec<InspectionRow> = book.rows_of(id)?;
+    let rulings = book.rows(&Rows::of_joint(id).known(DecisionRow::class()))?;
     let end = row.back.unwrap_or(now);
     // What comes after the hire belongs to someone else from the next run or hire on.
     let next_run = runs.iter().filter(|r| r.start >= end).map(|r| r.start).min();
-    let next_hire = others.iter().filter(|h| h.at >= end && h.entry != row.entry).map(|h| h.at);
+    let next_hire = others.iter().filter(|h| h.date >= end && h.entry != row.entry).map(|h| h.date);
     let until = next_run.into_iter().chain(next_hire).min().unwrap_or(i64::MAX);
     let mut it = HiredJoint {
         serial: today.serial.clone(),
         component: today.component,
-        out: row.at,
+        out: row.date,
         back: row.back,
         before: Condition::default(),
         after: Condition::default(),
@@ -172,32 +170,32 @@ fn joint(book: &Book, row: &HireRow, now: i64) -> Result<Option<HiredJoint>, Rep
         doubts: Vec::new(),
     };
     let hired: Vec<&JointRunRow> =
-        runs.iter().filter(|r| r.finish > row.at && r.start < end).collect();
+        runs.iter().filter(|r| r.finish > row.date && r.start < end).collect();
     for run in &hired {
         it.runs += 1;
-        use_of(book, run, row.at, end, &mut it)?;
+        use_of(book, run, row.date, end, &mut it)?;
     }
-    let last_run = hired.iter().map(|r| r.finish).max().unwrap_or(row.at).min(end);
+    let last_run = hired.iter().map(|r| r.finish).max().unwrap_or(row.date).min(end);
     outward(&mut it, &looks, &rulings, &runs);
     inward(&mut it, &looks, &rulings, last_run, until);
-    for repair in book.rows::<RepairRow>("WHERE joint = ?1 ORDER BY at, entry", &[&id])? {
-        if repair.at > row.at && repair.at < until {
+    for repair in book.rows_of::<RepairRow>(id)? {
+        if repair.date > row.date && repair.date < until {
             it.repairs.push((repair.work, repair.end));
         }
     }
-    for f in book.rows::<FindingRow>("WHERE joint = ?1 ORDER BY at, entry, n", &[&id])? {
-        if f.at > row.at && f.at < until && !open_before(book, id, &f, row.at)? {
+    for f in book.rows_of::<FindingRow>(id)? {
+        if f.date > row.date && f.date < until && !open_before(book, id, &f, row.date)? {
             let end = f.end.map_or_else(String::new, |e| format!("{e} "));
             it.found.push(format!("{end}{}", f.what.replace('_', " ")));
         }
     }
-    for e in book.rows::<EventRow>("WHERE joint = ?1 ORDER BY at, entry", &[&id])? {
-        if e.at > row.at && e.at <= end {
+    for e in book.rows_of::<EventRow>(id)? {
+        if e.date > row.date && e.date <= end {
             it.found.push(e.what.word().replace('_', " "));
         }
     }
-    for f in book.rows::<FailureRow>("WHERE joint = ?1 ORDER BY at, entry", &[&id])? {
-        if f.at > row.at && f.at < until {
+    for f in book.rows_of::<FailureRow>(id)? {
+        if f.date > row.date && f.date < until {
             it.failed = true;
             it.found.push(format!("failed: {}", f.what.word().replace('_', " ")));
         }
@@ -208,7 +206,7 @@ fn joint(book: &Book, row: &HireRow, now: i64) -> Result<Option<HiredJoint>, Rep
 
 /// The same thing was found before it went out, and not cleared by then.
 fn open_before(book: &Book, id: i64, f: &FindingRow, out: i64) -> Result<bool, ReportError> {
-    let earlier: Vec<FindingRow> = book.rows("WHERE joint = ?1 AND at <= ?2", &[&id, &out])?;
+    let earlier = book.rows(&Rows::of_joint(id).at_most(FindingRow::date(), out))?;
     Ok(earlier.iter().any(|e| e.what == f.what && e.end == f.end && e.open))
 }
 
@@ -220,29 +218,23 @@ fn use_of(
     to: i64,
     it: &mut HiredJoint,
 ) -> Result<(), ReportError> {
-    type Figures = [Option<i64>; 4];
-    let whole: Figures = [run.hours, run.revolutions, run.footage, worst_damage(run)];
-    let part = |cut: i64| -> Result<Figures, ReportError> {
+    let used = |f: &Figures| [f.hours, f.revolutions, f.footage, f.worst_damage()];
+    let whole = used(&run.figures);
+    let part = |cut: i64| -> Result<[Option<i64>; 4], ReportError> {
         if cut <= run.start {
             return Ok([Some(0); 4]);
         }
         if cut >= run.finish {
             return Ok(whole);
         }
-        let rows: Vec<RunPartRow> =
-            book.rows("WHERE joint = ?1 AND run = ?2 AND cut = ?3", &[&run.joint, &run.run, &cut])?;
-        Ok(rows.first().map_or([None; 4], |p| {
-            let damage = match (p.damage_pin, p.damage_middle, p.damage_box) {
-                (Some(a), Some(b), Some(c)) => Some(a.max(b).max(c)),
-                _ => None,
-            };
-            [p.hours, p.revolutions, p.footage, damage]
-        }))
+        let before = Rows::of_joint(run.joint).is(RunPartRow::run(), run.run);
+        let rows = book.rows(&before.is(RunPartRow::cut(), cut))?;
+        Ok(rows.first().map_or([None; 4], |p| used(&p.figures)))
     };
     let (first, last) = (part(from)?, part(to)?);
     let sums = [&mut it.hours, &mut it.revolutions, &mut it.footage, &mut it.damage];
     for (sum, (a, b)) in sums.into_iter().zip(first.into_iter().zip(last)) {
-        sum.add(if run.conflict { None } else { a.zip(b).map(|(a, b)| (b - a).max(0)) });
+        sum.add(if run.conflicting { None } else { a.zip(b).map(|(a, b)| (b - a).max(0)) });
     }
     Ok(())
 }
@@ -250,10 +242,10 @@ fn use_of(
 /// Readings and class by an instant, from what inspections said up to then.
 fn condition(looks: &[&InspectionRow], rulings: &[DecisionRow], by: i64) -> Condition {
     let last = |get: fn(&InspectionRow) -> Option<i64>| {
-        looks.iter().rev().filter(|l| !l.doubtful).find_map(|l| get(l))
+        looks.iter().rev().filter(|l| !l.instrument_doubtful).find_map(|l| get(l))
     };
-    let seen = looks.last().map(|l| l.at);
-    let ruled = rulings.iter().rev().find(|r| r.at <= by && seen.is_none_or(|s| r.at >= s));
+    let seen = looks.last().map(|l| l.date);
+    let ruled = rulings.iter().rev().find(|r| r.date <= by && seen.is_none_or(|s| r.date >= s));
     Condition {
         seen,
         class: ruled.and_then(|r| r.class).or_else(|| looks.iter().rev().find_map(|l| l.class)),
@@ -269,19 +261,19 @@ fn outward(
     rulings: &[DecisionRow],
     runs: &[JointRunRow],
 ) {
-    let then: Vec<&InspectionRow> = looks.iter().filter(|l| l.at <= it.out).collect();
+    let then: Vec<&InspectionRow> = looks.iter().filter(|l| l.date <= it.out).collect();
     it.before = condition(&then, rulings, it.out);
     match then.last() {
         None => it.doubts.push("not inspected before it went out".to_owned()),
         Some(l) => {
-            let since = runs.iter().filter(|r| r.start >= l.at && r.finish <= it.out).count();
+            let since = runs.iter().filter(|r| r.start >= l.date && r.finish <= it.out).count();
             if since > 0 {
                 it.doubts.push(match since {
                     1 => "ran once between its inspection and going out".to_owned(),
                     n => format!("ran {n} times between its inspection and going out"),
                 });
             }
-            if l.doubtful {
+            if l.instrument_doubtful {
                 it.doubts.push("inspected out by an instrument in doubt".to_owned());
             }
         }
@@ -299,12 +291,12 @@ fn inward(
     until: i64,
 ) {
     let then: Vec<&InspectionRow> =
-        looks.iter().filter(|l| l.at > it.out && l.at >= last_run && l.at < until).collect();
+        looks.iter().filter(|l| l.date > it.out && l.date >= last_run && l.date < until).collect();
     it.after = condition(&then, rulings, until);
     match (then.last(), it.back) {
         (None, Some(_)) => it.doubts.push("not inspected since it came back".to_owned()),
         (None, None) => it.doubts.push("still out, not inspected since it last ran".to_owned()),
-        (Some(l), _) if l.doubtful => {
+        (Some(l), _) if l.instrument_doubtful => {
             it.doubts.push("inspected in by an instrument in doubt".to_owned());
         }
         (Some(_), _) if it.after.wall.is_none() => {

@@ -4,15 +4,11 @@ use std::fmt::Write as _;
 
 use crate::condition::covers;
 use crate::model::{
-    Body, Class, Component, End, InspectionBody, RunGrade, Scope, Stated, Vocabulary,
+    Body, Class, Component, End, InspectionBody, RunGrade, Scope, Stated, TorqueVerdict, Vocabulary,
 };
 use crate::projection::exposure::flag_names;
-use crate::projection::rows::{
-    FailureRow, InspectionRow, JointRunRow, MakeupRow, RepairRow, RunRow,
-};
+use crate::schema::{FailureRow, InspectionRow, JointRunRow, MakeupRow, RepairRow, RunRow};
 use crate::units::{Measure as M, UnitSystem};
-
-use super::super::exposure::worst_damage;
 
 /// What is told, and what was unknown.
 #[derive(Debug, Default)]
@@ -39,23 +35,24 @@ pub(super) fn of_run(
         parts.push(format!("{top} to {bottom}"));
     }
     parts.push(match neighbours {
-        (Some(below), Some(above)) => format!("place {} between {below} and {above}", r.place),
-        (Some(below), None) => format!("place {} above {below}", r.place),
-        (None, Some(above)) => format!("place {} below {above}", r.place),
-        (None, None) => format!("place {}", r.place),
+        (Some(below), Some(above)) => format!("place {} between {below} and {above}", r.position),
+        (Some(below), None) => format!("place {} above {below}", r.position),
+        (None, Some(above)) => format!("place {} below {above}", r.position),
+        (None, None) => format!("place {}", r.position),
     });
-    parts.extend(r.hours.map(|h| M::Hours.text(h, units)));
-    parts.extend(r.revolutions.map(|t| format!("{} turns", M::Turns.number_text(t, units))));
-    parts.extend(r.max_dogleg.map(|d| format!("bend {}", M::Dogleg.text(d, units))));
-    parts.extend(r.max_tension.map(|t| format!("pull {}", M::Force.text(t, units))));
-    match worst_damage(r) {
+    parts.extend(r.figures.hours.map(|h| M::Hours.text(h, units)));
+    parts
+        .extend(r.figures.revolutions.map(|t| format!("{} turns", M::Turns.number_text(t, units))));
+    parts.extend(r.figures.max_dogleg.map(|d| format!("bend {}", M::Dogleg.text(d, units))));
+    parts.extend(r.figures.max_tension.map(|t| format!("pull {}", M::Force.text(t, units))));
+    match r.figures.worst_damage() {
         Some(d) => parts.push(format!("damage +{}", M::Damage.number_text(d, units))),
         None => parts.push("damage unknown".to_owned()),
     }
-    if r.conflict {
+    if r.conflicting {
         parts.push("IN CONFLICT, not counted".to_owned());
     }
-    if r.broken {
+    if r.restriction_broken {
         parts.push("a restriction that it carried was not kept".to_owned());
     }
     Told { detail: parts.join(", "), unknown: unknown_of_run(run, r) }
@@ -102,7 +99,7 @@ pub(super) fn of_inspection(
         let class = |c: Option<Class>| c.map_or_else(|| "no class".to_owned(), |c| plain(c.word()));
         parts.push(format!("{} → {}", class(r.class_before), class(r.class)));
         parts.extend(r.criterion.as_ref().map(|c| format!("by {}", plain(c))));
-        if r.doubtful {
+        if r.instrument_doubtful {
             parts.push("instrument in doubt".to_owned());
             unknown.push("how far its instrument was off".to_owned());
         }
@@ -170,24 +167,24 @@ pub(super) fn of_makeup(rows: &[&MakeupRow], units: UnitSystem) -> Told {
     let mut unknown = Vec::new();
     let end = |m: &MakeupRow| {
         let mut parts = vec![format!("{} made up {}×", m.end, m.times)];
-        match (m.torque, m.target) {
+        match (m.torque, m.target_torque) {
             (Some(t), Some(target)) if is_off(m) => parts.push(format!(
                 "{} {} TARGET of {}",
                 M::Torque.text(t, units),
-                if m.verdict == "under" { "UNDER" } else { "OVER" },
+                if m.verdict == TorqueVerdict::Under { "UNDER" } else { "OVER" },
                 M::Torque.text(target, units)
             )),
             (Some(t), Some(target)) => parts.push(format!(
                 "{} of {}, {}",
                 M::Torque.text(t, units),
                 M::Torque.text(target, units),
-                plain(&m.verdict)
+                plain(m.verdict.word())
             )),
             (Some(t), None) => parts.push(M::Torque.text(t, units)),
             _ => {}
         }
-        parts.extend(m.instrument.as_ref().map(|i| format!("gauge {i}")));
-        if m.doubtful {
+        parts.extend(m.gauge.as_ref().map(|i| format!("gauge {i}")));
+        if m.instrument_doubtful {
             parts.push("gauge in doubt".to_owned());
         }
         parts.join(", ")
@@ -195,10 +192,10 @@ pub(super) fn of_makeup(rows: &[&MakeupRow], units: UnitSystem) -> Told {
     if rows.iter().any(|m| m.torque.is_none()) {
         unknown.push("torque".to_owned());
     }
-    if rows.iter().any(|m| m.torque.is_some() && m.target.is_none()) {
+    if rows.iter().any(|m| m.torque.is_some() && m.target_torque.is_none()) {
         unknown.push("target torque".to_owned());
     }
-    if rows.iter().any(|m| m.doubtful) {
+    if rows.iter().any(|m| m.instrument_doubtful) {
         unknown.push("true torque: the gauge failed its next check".to_owned());
     }
     let detail = rows.iter().map(|m| end(m)).collect::<Vec<_>>().join("; ");
@@ -207,7 +204,7 @@ pub(super) fn of_makeup(rows: &[&MakeupRow], units: UnitSystem) -> Told {
 
 /// Whether a make-up missed its target.
 pub(in crate::report) fn is_off(m: &MakeupRow) -> bool {
-    matches!(m.verdict.as_str(), "under" | "over")
+    matches!(m.verdict, TorqueVerdict::Under | TorqueVerdict::Over)
 }
 
 /// A failure in a line.

@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 
 use crate::model::{Body, EntryId, Recorded};
 use crate::projection::facts::{Placed, RANK_OF_RUNS, rank};
-use crate::projection::rows::{InspectionRow, JointRow, MakeupRow};
+use crate::schema::{InspectionRow, JointRow, MakeupRow, Totals};
 use crate::store::Book;
 use crate::units::{Measure, UnitSystem};
 
@@ -122,14 +122,14 @@ pub(super) fn failed_rules(
 ) -> Result<Option<Vec<failure::Called>>, ReportError> {
     let row = joint_row(book, joint)?;
     match row {
-        Some(row) if row.failed.is_some() => failure::of_joint(book, &row, present).map(Some),
+        Some(row) if row.failed_on.is_some() => failure::of_joint(book, &row, present).map(Some),
         _ => Ok(None),
     }
 }
 
 fn has_failed(book: &Book, joint: i64) -> Result<bool, ReportError> {
     let row = joint_row(book, joint)?;
-    Ok(row.is_some_and(|r| r.failed.is_some()))
+    Ok(row.is_some_and(|r| r.failed_on.is_some()))
 }
 
 pub(super) fn describe(row: &JointRow, units: UnitSystem) -> String {
@@ -148,26 +148,20 @@ pub(super) fn describe(row: &JointRow, units: UnitSystem) -> String {
 
 /// What the joint is today, and under which serials it was known.
 pub(super) fn today(life: &Life, offset: i32) -> Block {
-    use Measure as M;
     let row = &life.row;
     let plain = |w: String| w.replace('_', " ");
     let word = |w: Option<String>| w.map_or(Cell::Missing, |w| Cell::Text(plain(w)));
     let mut facts = vec![
-        Fact::plain("entry", "introduced by", Cell::Text(row.name.clone())),
-        Fact::plain("heat", "heat", Cell::text(row.heat.as_deref())),
-        Fact::plain("class", "class", word(row.class.map(|c| c.to_string()))),
-        Fact::of("wall", "wall left", Cell::number(row.wall), M::Ratio),
-        Fact::plain("status", "status", Cell::Text(plain(row.status.to_string()))),
-        Fact::plain("location", "where", Cell::text(row.location.as_deref())),
-        Fact::plain("string", "string", Cell::text(row.string.as_deref())),
-        Fact::of("hours", "rotating hours", Cell::bound(row.hours_lo, row.hours_hi), M::Hours),
-        Fact::of(
-            "revolutions",
-            "turns",
-            Cell::bound(row.revolutions_lo, row.revolutions_hi),
-            M::Turns,
-        ),
-        Fact::of("damage", "damage", Cell::bound(row.damage_lo, row.damage_hi), M::Damage),
+        Fact::field(JointRow::introduced_by(), &row.introduced_by).named("entry"),
+        Fact::field(JointRow::heat(), &row.heat),
+        Fact::field(JointRow::class(), word(row.class.map(|c| c.to_string()))),
+        Fact::field(JointRow::wall(), row.wall),
+        Fact::field(JointRow::status(), Cell::Text(plain(row.status.to_string()))),
+        Fact::field(JointRow::location(), &row.location),
+        Fact::field(JointRow::string(), &row.string),
+        Fact::field(Totals::hours(), row.totals.hours),
+        Fact::field(Totals::revolutions(), row.totals.revolutions),
+        Fact::field(Totals::damage(), row.totals.damage),
     ];
     let other: Vec<String> = life
         .serials
@@ -193,7 +187,7 @@ pub(super) fn today(life: &Life, offset: i32) -> Block {
         }
     }
     if let Some(reason) = &row.out_reason {
-        facts.push(Fact::plain("out", "out of service", Cell::Text(plain(reason.clone()))));
+        facts.push(Fact::field(JointRow::out(), Cell::Text(plain(reason.clone()))));
     }
     Block::Facts { name: "joint", facts }
 }
@@ -342,7 +336,10 @@ fn run_lines(
             what: "run".to_owned(),
             told,
             struck: None,
-            adds: Some((r.hours, [r.damage_pin, r.damage_middle, r.damage_box])),
+            adds: Some((
+                r.figures.hours,
+                [r.figures.damage_pin, r.figures.damage_middle, r.figures.damage_box],
+            )),
             author: head.author.clone(),
             program: head.program.clone(),
             recorded: head.recorded,
@@ -355,7 +352,7 @@ fn run_lines(
 /// What qualifies the whole life.
 pub(super) fn notes(reader: &Reader<'_>, life: &Life) -> Result<Vec<String>, ReportError> {
     let mut notes = Vec::new();
-    if !life.row.runs_complete {
+    if !life.row.life_complete {
         notes.push(
             "part of this joint's life is not in the book: sums marked ≥ are lower bounds"
                 .to_owned(),

@@ -7,20 +7,15 @@ use std::sync::Arc;
 use rayon::prelude::*;
 
 use super::super::carry::{drop_of, get, put};
-use super::super::error::Result;
+use super::super::error::{Result, StoreError};
 use super::dirty::Dirty;
 use super::{Lived, Pass};
 use crate::model::{Body, EntryId};
 use crate::projection::book::BookFacts;
 use crate::projection::dims;
 use crate::projection::facts::{self, Placed};
-use crate::projection::joint::{JointInput, JointOutput, fold};
-use crate::projection::row::Row;
-use crate::projection::rows::{
-    ConflictRow, DecisionRow, DimensionRow, EventRow, FailureRow, FindingRow, GapRow, HireRow,
-    InspectionRow, JointRow, JointRunRow, MakeupRow, MoveRow, RepairRow, RunPartRow, RunRow,
-    SerialRow, SinceRow,
-};
+use crate::projection::joint::{JointInput, JointOutput, JointRecords, SeeRows, fold};
+use crate::schema::{DimensionRow, JointRow, JointRunRow, Row, RunPartRow, RunRow, SinceRow};
 
 /// Joints gathered at once.
 const CHUNK: usize = 64;
@@ -259,28 +254,16 @@ impl Pass<'_> {
             if old.is_some() {
                 self.erase_records(joint)?;
             }
-            let r = &output.records;
-            self.put_all(&r.serials)?;
-            self.put_all(&r.gaps)?;
-            self.put_all(&r.inspections)?;
-            self.put_all(&r.findings)?;
-            self.put_all(&r.repairs)?;
-            self.put_all(&r.makeups)?;
-            self.put_all(&r.events)?;
-            self.put_all(&r.failures)?;
-            self.put_all(&r.moves)?;
-            self.put_all(&r.hires)?;
-            self.put_all(&r.decisions)?;
-            self.put_all(&r.conflicts)?;
+            output.records.each(&mut Put(self))?;
         }
         put(self.conn, self.path, &output.joint)?;
         self.put_all(&output.since)?;
         for run in runs {
             let conflict = output.conflicted_runs.contains(&run.run);
             let broken = output.broken_runs.contains(&run.run);
-            if (run.conflict, run.broken) != (conflict, broken) {
+            if (run.conflicting, run.restriction_broken) != (conflict, broken) {
                 self.execute(
-                    "UPDATE joint_run SET conflict = ?1, broken = ?2
+                    "UPDATE joint_run SET conflicting = ?1, restriction_broken = ?2
                      WHERE joint = ?3 AND finish = ?4 AND run = ?5",
                     &[&i64::from(conflict), &i64::from(broken), &joint, &run.finish, &run.run],
                 )?;
@@ -294,20 +277,7 @@ impl Pass<'_> {
     }
 
     fn erase_records(&self, joint: i64) -> Result<()> {
-        let (conn, path) = (self.conn, self.path);
-        drop_of::<SerialRow>(conn, path, "joint", joint)?;
-        drop_of::<GapRow>(conn, path, "joint", joint)?;
-        drop_of::<InspectionRow>(conn, path, "joint", joint)?;
-        drop_of::<FindingRow>(conn, path, "joint", joint)?;
-        drop_of::<RepairRow>(conn, path, "joint", joint)?;
-        drop_of::<MakeupRow>(conn, path, "joint", joint)?;
-        drop_of::<EventRow>(conn, path, "joint", joint)?;
-        drop_of::<FailureRow>(conn, path, "joint", joint)?;
-        drop_of::<MoveRow>(conn, path, "joint", joint)?;
-        drop_of::<HireRow>(conn, path, "joint", joint)?;
-        drop_of::<DecisionRow>(conn, path, "joint", joint)?;
-        drop_of::<ConflictRow>(conn, path, "joint", joint)?;
-        Ok(())
+        JointRecords::default().each(&mut Erase(self, joint))
     }
 
     fn erase_joint(&self, joint: i64) -> Result<()> {
@@ -315,6 +285,28 @@ impl Pass<'_> {
         drop_of::<JointRow>(self.conn, self.path, "joint", joint)?;
         drop_of::<SinceRow>(self.conn, self.path, "joint", joint)?;
         Ok(())
+    }
+}
+
+/// Writes rows.
+struct Put<'p, 'a>(&'p Pass<'a>);
+
+impl SeeRows for Put<'_, '_> {
+    type Error = StoreError;
+
+    fn rows<R: Row>(&mut self, rows: &[R]) -> Result<()> {
+        self.0.put_all(rows)
+    }
+}
+
+/// Deletes the rows of a joint.
+struct Erase<'p, 'a>(&'p Pass<'a>, i64);
+
+impl SeeRows for Erase<'_, '_> {
+    type Error = StoreError;
+
+    fn rows<R: Row>(&mut self, _: &[R]) -> Result<()> {
+        drop_of::<R>(self.0.conn, self.0.path, "joint", self.1).map(drop)
     }
 }
 

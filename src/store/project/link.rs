@@ -10,9 +10,7 @@ use crate::ledger::standing_strikes;
 use crate::model::{Body, EntryId, IdentityBody, Ruling, fold};
 use crate::projection::facts::{self, Placed};
 use crate::projection::joint::cut;
-use crate::projection::rows::{
-    BookFactRow, ContentRow, FileTakenRow, StruckRow, SurveyRow, TouchRow,
-};
+use crate::schema::{BookFactRow, ContentRow, FileTakenRow, StruckRow, SurveyRow, TouchRow};
 
 /// Whether an entry can change which entries count.
 pub(super) fn is_strike(body: &Body) -> bool {

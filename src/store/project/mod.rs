@@ -25,7 +25,7 @@ use crate::model::{Body, EntryId};
 use crate::projection::book::BookFacts;
 use crate::projection::exposure::{JointFacts, Method};
 use crate::projection::facts::{self, Placed};
-use crate::projection::rows::{ConflictRow, RunRow, StruckRow};
+use crate::schema::{ConflictRow, RunRow, StruckRow};
 use dirty::Dirty;
 use hand::AtHand;
 

@@ -19,7 +19,7 @@ use crate::projection::dims;
 use crate::projection::exposure::RunModel;
 use crate::projection::facts::{self, Placed};
 use crate::projection::joint::{JointOutput, cut, fold};
-use crate::projection::rows::{DimensionRow, JointRunRow, RunPartRow, RunRow, StruckRow};
+use crate::schema::{DimensionRow, JointRunRow, RunPartRow, RunRow, StruckRow};
 
 /// A run as a view sees it.
 #[derive(Debug)]
@@ -259,7 +259,8 @@ impl<'a> Pass<'a> {
         for row in fresh {
             let mut row = row.map_err(misfit)?;
             if let Some(before) = old.get(&row.joint) {
-                (row.conflict, row.broken) = (before.conflict, before.broken);
+                (row.conflicting, row.restriction_broken) =
+                    (before.conflicting, before.restriction_broken);
             }
             lines.insert(row.joint, row);
         }

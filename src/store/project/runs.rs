@@ -12,7 +12,7 @@ use super::dirty::{Dirty, Which};
 use crate::model::{Body, EntryId, Instant, SurveyBody, fold};
 use crate::projection::exposure::{JointFacts, JointLine, RunInput, RunModel};
 use crate::projection::facts::Placed;
-use crate::projection::rows::{JointRunRow, RunPartRow};
+use crate::schema::{JointRunRow, RunPartRow};
 
 impl Pass<'_> {
     /// Derives the marked runs again and marks the joints that this changes.
@@ -91,7 +91,8 @@ impl Pass<'_> {
         for row in fresh {
             let mut row = row.map_err(|what| Self::misfit(&placed, what))?;
             if let Some(before) = old.get(&row.joint) {
-                (row.conflict, row.broken) = (before.conflict, before.broken);
+                (row.conflicting, row.restriction_broken) =
+                    (before.conflicting, before.restriction_broken);
                 if before.finish != row.finish {
                     self.execute(
                         "DELETE FROM joint_run WHERE joint = ?1 AND run = ?2",

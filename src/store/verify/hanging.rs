@@ -50,7 +50,7 @@ impl Book {
     fn joints_resting_on(&self, position: i64) -> Vec<String> {
         let ask = || -> rusqlite::Result<Vec<String>> {
             let mut statement = self.conn.prepare(
-                "SELECT DISTINCT j.serial || '@' || j.name FROM joint j WHERE j.joint IN (
+                "SELECT DISTINCT j.serial || '@' || j.introduced_by FROM joint j WHERE j.joint IN (
                      SELECT joint FROM joint WHERE joint = ?1
                      UNION SELECT joint FROM touch WHERE entry = ?1
                      UNION SELECT joint FROM joint_run WHERE run = ?1

@@ -11,9 +11,9 @@ use rusqlite::{Connection, params_from_iter};
 use super::guard::Made;
 use super::tables::{WITH_RUNS, joint_without_runs};
 use super::{Until, View, reader};
-use crate::projection::row::Row;
-use crate::projection::rows::{JointRow, JointRunRow};
-use crate::store::carry::{Bound, put_into};
+use crate::projection::joint::SeeRows;
+use crate::schema::{JointRow, JointRunRow, Row};
+use crate::store::carry::put_into;
 use crate::store::error::{InFile, Result, StoreError};
 use crate::store::ledger::last_position;
 use crate::store::migrate;
@@ -252,7 +252,7 @@ impl<'a> Scribe<'a> {
                 Made::Whole => true,
                 Made::Columns(list) => list.contains(*c),
             };
-            let all = JointRow::COLUMNS.iter().copied().enumerate();
+            let all = JointRow::spec().names.iter().copied().enumerate();
             let (places, names): (Vec<usize>, Vec<&str>) = all.filter(|(_, c)| wanted(c)).unzip();
             let list: Vec<String> = names.iter().map(|c| format!("\"{c}\"")).collect();
             let marks = vec!["?"; names.len()].join(", ");
@@ -277,27 +277,14 @@ impl<'a> Scribe<'a> {
         if let Some(output) = &folded.output {
             if let Some((places, sql)) = &self.joint {
                 let values = output.joint.values();
-                let values: Vec<Bound<'_>> =
-                    places.iter().filter_map(|p| values.get(*p)).map(Bound).collect();
+                let values = places.iter().filter_map(|p| values.get(*p));
                 self.conn
                     .prepare_cached(sql)
                     .and_then(|mut s| s.execute(params_from_iter(values)))
                     .in_file(self.path)?;
             }
-            let r = &output.records;
             self.rows(&output.since)?;
-            self.rows(&r.serials)?;
-            self.rows(&r.gaps)?;
-            self.rows(&r.inspections)?;
-            self.rows(&r.findings)?;
-            self.rows(&r.repairs)?;
-            self.rows(&r.makeups)?;
-            self.rows(&r.events)?;
-            self.rows(&r.failures)?;
-            self.rows(&r.moves)?;
-            self.rows(&r.hires)?;
-            self.rows(&r.decisions)?;
-            self.rows(&r.conflicts)?;
+            output.records.each(&mut Records(self))?;
         }
         if self.tables.contains(&JointRunRow::TABLE) {
             self.runs(joint, folded)?;
@@ -310,23 +297,40 @@ impl<'a> Scribe<'a> {
         for run in &folded.runs {
             let mut row = run.clone();
             if let Some(output) = &folded.output {
-                row.conflict = output.conflicted_runs.contains(&run.run);
-                row.broken = output.broken_runs.contains(&run.run);
+                row.conflicting = output.conflicted_runs.contains(&run.run);
+                row.restriction_broken = output.broken_runs.contains(&run.run);
             }
             if self.again.is_none_or(|again| again.contains(&run.run)) {
                 put_into(self.conn, self.path, JointRunRow::TABLE, &row)?;
             } else if row != *run {
                 self.conn
                     .prepare_cached(
-                        "UPDATE temp.joint_run SET conflict = ?1, broken = ?2
+                        "UPDATE temp.joint_run SET conflicting = ?1, restriction_broken = ?2
                          WHERE joint = ?3 AND finish = ?4 AND run = ?5",
                     )
                     .and_then(|mut s| {
-                        s.execute((row.conflict, row.broken, joint, row.finish, row.run))
+                        s.execute((
+                            row.conflicting,
+                            row.restriction_broken,
+                            joint,
+                            row.finish,
+                            row.run,
+                        ))
                     })
                     .in_file(self.path)?;
             }
         }
         Ok(())
+    }
+}
+
+/// Writes the records of a joint.
+struct Records<'s, 'a>(&'s Scribe<'a>);
+
+impl SeeRows for Records<'_, '_> {
+    type Error = StoreError;
+
+    fn rows<R: Row>(&mut self, rows: &[R]) -> Result<()> {
+        self.0.rows(rows)
     }
 }

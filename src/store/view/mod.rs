@@ -19,7 +19,6 @@ use std::sync::Arc;
 use std::time::{Duration, Instant as Clock};
 
 use rusqlite::Connection;
-use rusqlite::types::{ToSql, ToSqlOutput, Value, ValueRef};
 
 use super::book::{self, Book};
 use super::carry::{self, put_into};
@@ -27,11 +26,10 @@ use super::error::{InFile, Result, StoreError};
 use super::ledger::last_position;
 use super::migrate;
 use super::project::{Lived, Pass, Past, PastRun};
-use crate::projection::row::Row;
-use crate::projection::rows::{JointRow, JointRunRow, RunRow, StruckRow};
+use crate::schema::{JointRow, JointRunRow, Row, Rows, RunRow, StruckRow, Value};
 use folds::Pile;
 use guard::{Columns, Guard, Made};
-use narrow::{Narrow, Param};
+use narrow::Narrow;
 use quick::Quick;
 use tables::{BY_ENTRY, WITH_RUNS, WITHOUT_RUNS, joint_without_runs};
 
@@ -387,28 +385,17 @@ impl Book {
         ask(&self.conn)
     }
 
-    /// Rows of one joint or run, as a view sees them; `None` where the condition asks for more.
+    /// Rows of one joint or run, as a view sees them; `None` where more is asked for.
     pub(super) fn narrow_rows<R: Row>(
         &self,
+        wanted: &Rows<R>,
         rest: &str,
-        params: &[&dyn ToSql],
+        values: &[Value],
     ) -> Result<Option<Vec<R>>> {
         let Some(view) = &self.view else { return Ok(None) };
-        let Some(about) = narrow::about(R::TABLE, rest) else { return Ok(None) };
-        let mut values = Vec::new();
-        for param in params.iter().take(3) {
-            values.push(match param.to_sql().in_file(&self.path)? {
-                ToSqlOutput::Owned(Value::Integer(n))
-                | ToSqlOutput::Borrowed(ValueRef::Integer(n)) => Param::Int(n),
-                ToSqlOutput::Owned(Value::Text(t)) => Param::Text(t),
-                ToSqlOutput::Borrowed(ValueRef::Text(t)) => {
-                    Param::Text(String::from_utf8_lossy(t).into_owned())
-                }
-                _ => return Ok(None),
-            });
-        }
-        let rows = view.narrow_about(&self.path, about, &values, |conn| {
-            carry::get(conn, &self.path, rest, params)
+        let Some(about) = narrow::about(wanted) else { return Ok(None) };
+        let rows = view.narrow_about(&self.path, &about, |conn| {
+            carry::get(conn, &self.path, rest, &carry::params(values))
         })?;
         rows.transpose()
     }

@@ -13,8 +13,8 @@ use super::guard::Made;
 use super::tables::{WITH_RUNS, WITHOUT_RUNS};
 use super::{View, is_one_state, reader};
 use crate::model::{Scope, Vocabulary};
-use crate::projection::row::Row;
-use crate::projection::rows::{JointRow, JointRunRow, RunRow, SinceRow};
+use crate::schema::query::Test;
+use crate::schema::{JointRow, JointRunRow, Row, Rows, RunRow, SinceRow, Value};
 use crate::store::carry::put_into;
 use crate::store::error::{InFile, Result};
 use crate::store::migrate;
@@ -28,54 +28,59 @@ pub(super) struct Narrow {
     runs: RefCell<BTreeSet<i64>>,
 }
 
-/// What a statement of [`crate::store::Book::rows`] asks of, where that is told by its text.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// What rows are asked of.
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) enum About {
-    /// One joint, by the first parameter.
-    Joint,
-    /// One run, by the first parameter.
-    Run,
-    /// Some places of a run, by the first three.
-    Places,
-    /// The joints of a string, by the first parameter.
-    String,
-}
-
-/// A parameter of a statement.
-#[derive(Clone, Debug)]
-pub(super) enum Param {
-    /// A place.
-    Int(i64),
-    /// A name.
-    Text(String),
+    /// One joint.
+    Joint(i64),
+    /// One run.
+    Run(i64),
+    /// Some places of a run: the first and the last.
+    Places(i64, i64, i64),
+    /// The joints of a string.
+    String(String),
 }
 
 /// Joints that are brought in at once at most; for more the whole view is made.
 const MOST: usize = 2_000;
 
-/// Tells what a condition asks of.
-pub(super) fn about(table: &str, rest: &str) -> Option<About> {
-    let own = |head: &str| {
-        rest.strip_prefix(head).is_some_and(|tail| {
-            // Whatever follows can only ask for less.
-            (tail.is_empty() || tail.starts_with(" AND ") || tail.starts_with(" ORDER BY "))
-                && !tail.contains(" OR ")
-                && !tail.contains("SELECT")
+/// Tells what rows are asked of; `None` where it is more than a few joints or one run.
+pub(super) fn about<R: Row>(wanted: &Rows<R>) -> Option<About> {
+    let number = |column: &str| {
+        wanted.tests().iter().find_map(|test| match test {
+            Test::Is(name, Value::Int(n)) if *name == column => Some(*n),
+            _ => None,
         })
     };
+    let table = R::TABLE;
     let of_joints =
         table == JointRow::TABLE || WITHOUT_RUNS.contains(&table) || WITH_RUNS.contains(&table);
-    if of_joints && own("WHERE joint = ?1") {
-        Some(About::Joint)
-    } else if table == JointRow::TABLE && own("WHERE string = ?1") {
-        Some(About::String)
-    } else if table == RunRow::TABLE && own("WHERE run = ?1") {
-        Some(About::Run)
-    } else if table == JointRunRow::TABLE && own("WHERE run = ?1 AND place BETWEEN ?2 AND ?3") {
-        Some(About::Places)
-    } else {
-        None
+    if of_joints && let Some(joint) = number("joint") {
+        return Some(About::Joint(joint));
     }
+    if table == RunRow::TABLE {
+        return number("run").map(About::Run);
+    }
+    if table == JointRunRow::TABLE {
+        let position = JointRunRow::position().name();
+        let (mut from, mut to) = (None, None);
+        for test in wanted.tests() {
+            match test {
+                Test::AtLeast(name, Value::Int(n)) if *name == position => from = Some(*n),
+                Test::AtMost(name, Value::Int(n)) if *name == position => to = Some(*n),
+                _ => {}
+            }
+        }
+        return Some(About::Places(number("run")?, from?, to?));
+    }
+    wanted.tests().iter().find_map(|test| match test {
+        Test::Is(name, Value::Text(string))
+            if table == JointRow::TABLE && *name == JointRow::string().name() =>
+        {
+            Some(About::String(string.clone()))
+        }
+        _ => None,
+    })
 }
 
 fn all_tables() -> impl Iterator<Item = &'static str> {
@@ -196,7 +201,7 @@ impl Narrow {
         let mut statement = self
             .conn
             .prepare_cached(
-                "SELECT joint FROM main.joint_run WHERE run = ?1 AND place BETWEEN ?2 AND ?3",
+                "SELECT joint FROM main.joint_run WHERE run = ?1 AND position BETWEEN ?2 AND ?3",
             )
             .in_file(path)?;
         let rows = statement.query_map([run, from, to], |r| r.get(0)).in_file(path)?;
@@ -213,15 +218,14 @@ impl View {
         joint: i64,
         ask: impl FnOnce(&Connection) -> T,
     ) -> Result<Option<T>> {
-        self.narrow_about(path, About::Joint, &[Param::Int(joint)], ask)
+        self.narrow_about(path, &About::Joint(joint), ask)
     }
 
     /// The same for what a condition asks of.
     pub(super) fn narrow_about<T>(
         &self,
         path: &Path,
-        about: About,
-        params: &[Param],
+        about: &About,
         ask: impl FnOnce(&Connection) -> T,
     ) -> Result<Option<T>> {
         let mut slot = self.narrow.borrow_mut();
@@ -229,17 +233,14 @@ impl View {
             *slot = Narrow::open(self, path)?;
         }
         let Some(narrow) = &*slot else { return Ok(None) };
-        let joints = match (about, params) {
-            (About::Joint, [Param::Int(joint), ..]) => vec![*joint],
-            (About::Places, [Param::Int(run), Param::Int(from), Param::Int(to), ..]) => {
-                narrow.at_places(path, *run, *from, *to)?
-            }
-            (About::String, [Param::Text(string), ..]) => narrow.in_string(self, path, string)?,
-            (About::Run, [Param::Int(run), ..]) => {
+        let joints = match about {
+            About::Joint(joint) => vec![*joint],
+            About::Places(run, from, to) => narrow.at_places(path, *run, *from, *to)?,
+            About::String(string) => narrow.in_string(self, path, string)?,
+            About::Run(run) => {
                 narrow.run(self, &mut self.pass(path)?, path, *run)?;
                 return Ok(Some(ask(&narrow.conn)));
             }
-            _ => return Ok(None),
         };
         if joints.len() > MOST {
             return Ok(None);
@@ -255,28 +256,26 @@ impl View {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::schema::{FindingRow, TouchRow};
 
     #[test]
     fn only_questions_of_one_joint_or_run_are_narrow() {
-        for (table, rest, told) in [
-            ("joint", "WHERE joint = ?1", Some(About::Joint)),
-            ("finding", "WHERE joint = ?1 AND open ORDER BY at, entry, n", Some(About::Joint)),
-            (
-                "joint_run",
-                "WHERE run = ?1 AND place BETWEEN ?2 AND ?3 ORDER BY place",
-                Some(About::Places),
-            ),
-            ("run", "WHERE run = ?1", Some(About::Run)),
-            ("joint", "WHERE string = ?1 ORDER BY joint", Some(About::String)),
-            ("joint", "WHERE string = ?1 COLLATE NOCASE ORDER BY serial, joint", None),
-            ("joint", "", None),
-            ("joint", "WHERE joint = ?10", None),
-            ("joint", "WHERE joint = ?1 OR string = ?2", None),
-            ("joint_run", "WHERE run = ?1 ORDER BY place", None),
-            ("run", "WHERE run IN (SELECT run FROM joint_run WHERE joint = ?1)", None),
-            ("touch", "WHERE joint = ?1 ORDER BY entry", None),
-        ] {
-            assert_eq!(about(table, rest), told, "{table} {rest}");
-        }
+        assert_eq!(about(&Rows::of(JointRow::joint(), 3)), Some(About::Joint(3)));
+        let open = Rows::of(FindingRow::joint(), 3).is(FindingRow::open(), true);
+        assert_eq!(about(&open), Some(About::Joint(3)));
+        let beside = Rows::of(JointRunRow::run(), 9)
+            .at_least(JointRunRow::position(), 4)
+            .at_most(JointRunRow::position(), 6);
+        assert_eq!(about(&beside), Some(About::Places(9, 4, 6)));
+        assert_eq!(about(&Rows::of(RunRow::run(), 9)), Some(About::Run(9)));
+        let k1 = Some(About::String("K1".to_owned()));
+        assert_eq!(about(&Rows::of(JointRow::string(), "K1")), k1);
+        assert_eq!(about(&Rows::<JointRow>::all().named(JointRow::string(), "K1")), None);
+        assert_eq!(about(&Rows::<JointRow>::all()), None);
+        let either = [Rows::of(JointRow::joint(), 1), Rows::of(JointRow::string(), "K1")];
+        assert_eq!(about(&Rows::all().any(either)), None);
+        assert_eq!(about(&Rows::of(JointRunRow::run(), 9)), None);
+        assert_eq!(about(&Rows::<JointRow>::all().one_of(JointRow::joint(), [1, 2])), None);
+        assert_eq!(about(&Rows::of(TouchRow::joint(), 3)), None);
     }
 }

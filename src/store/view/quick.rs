@@ -10,12 +10,11 @@ use rusqlite::{Connection, OptionalExtension, params_from_iter};
 use super::folds::{CHUNK, Pile, Scribe};
 use super::guard::Made;
 use super::sums;
-use super::tables::{CUSTODY, FIXED};
+use super::tables::basis_of;
 use super::{Until, View};
 use crate::condition::work_effect;
 use crate::model::{Body, End, ReadingKind, RepairBody};
-use crate::projection::row::Row;
-use crate::projection::rows::JointRow;
+use crate::schema::{Basis, JointRow, Row};
 use crate::store::error::{InFile, Result};
 use crate::store::ledger::at_position;
 use crate::store::migrate;
@@ -26,7 +25,7 @@ const READINGS: [(&str, &str, ReadingKind, Option<End>); 14] = [
     ("wall", "wall", ReadingKind::Wall, None),
     ("wall_thickness", "wall_thickness", ReadingKind::Wall, None),
     // Of the reading before.
-    ("wall_read", "iif(wall_thickness IS NULL, NULL, at)", ReadingKind::Wall, None),
+    ("wall_read", "iif(wall_thickness IS NULL, NULL, date)", ReadingKind::Wall, None),
     ("body_od", "body_od", ReadingKind::BodyOd, None),
     ("slip_od", "slip_od", ReadingKind::SlipOd, None),
     ("pin_od", "pin_od", ReadingKind::JointOd, Some(End::Pin)),
@@ -91,9 +90,9 @@ impl Quick {
             match column {
                 "serial" => out.serial = true,
                 "class" => out.class = true,
-                "runs_complete" | "unknown_until" => out.complete = true,
-                c if FIXED.contains(&c) => {}
-                c if CUSTODY.contains(&c) => out.custody = true,
+                "life_complete" | "unknown_until" => out.complete = true,
+                c if basis_of(c) == Some(Basis::Entry) => {}
+                c if basis_of(c) == Some(Basis::Custody) => out.custody = true,
                 c => match sums::column(c) {
                     Some(sum) => out.sums.push(sum),
                     None => out.readings.push(*READINGS.iter().find(|r| r.0 == c)?),
@@ -163,8 +162,8 @@ fn reading(
     {
         let mut statement = conn
             .prepare_cached(&format!(
-                "SELECT at, entry, {column} FROM inspection WHERE joint = ?1
-                 ORDER BY at DESC, entry DESC"
+                "SELECT date, entry, {column} FROM inspection WHERE joint = ?1
+                 ORDER BY date DESC, entry DESC"
             ))
             .in_file(path)?;
         let mut rows = statement.query([joint]).in_file(path)?;
@@ -188,7 +187,9 @@ fn reading(
     }
     let since = found.as_ref().map_or(i64::MIN, |f| f.0 - TWO_DAYS);
     let mut statement = conn
-        .prepare_cached("SELECT entry FROM repair WHERE joint = ?1 AND at >= ?2 ORDER BY at, entry")
+        .prepare_cached(
+            "SELECT entry FROM repair WHERE joint = ?1 AND date >= ?2 ORDER BY date, entry",
+        )
         .in_file(path)?;
     let mut rows = statement.query([joint, since]).in_file(path)?;
     while let Some(row) = rows.next().in_file(path)? {
@@ -220,8 +221,8 @@ fn class_before(past: &Past, conn: &Connection, path: &Path, joint: i64) -> Resu
     let Some(until) = past.until else { return Ok(None) };
     let mut statement = conn
         .prepare_cached(
-            "SELECT at, class_before FROM inspection WHERE joint = ?1 AND at >= ?2
-             ORDER BY at LIMIT 2",
+            "SELECT date, class_before FROM inspection WHERE joint = ?1 AND date >= ?2
+             ORDER BY date LIMIT 2",
         )
         .in_file(path)?;
     let rows = statement.query_map([joint, until], |r| Ok((r.get(0)?, r.get(1)?))).in_file(path)?;

@@ -7,7 +7,7 @@ use rusqlite::Connection;
 use rusqlite::types::Value;
 
 use crate::projection::joint::{ESTIMATED, MISFIT, TWICE};
-use crate::projection::rows::JointRunRow;
+use crate::schema::JointRunRow;
 use crate::store::error::{InFile, Result};
 use crate::store::project::{Lived, Past, part};
 
@@ -61,17 +61,18 @@ pub(super) fn column(name: &str) -> Option<&'static str> {
 type Sums = [Option<i64>; 10];
 
 fn of_line(line: &JointRunRow) -> Sums {
+    let f = &line.figures;
     [
-        line.hours,
-        line.revolutions,
-        line.footage,
-        line.cased_hours,
-        line.open_turns,
-        line.side_work,
-        line.over_limit,
-        line.damage_pin,
-        line.damage_middle,
-        line.damage_box,
+        f.hours,
+        f.revolutions,
+        f.footage,
+        f.cased_hours,
+        f.open_turns,
+        f.side_work,
+        f.over_limit,
+        f.damage_pin,
+        f.damage_middle,
+        f.damage_box,
     ]
 }
 

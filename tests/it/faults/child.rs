@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 
 use pipelore::model::{Body, Instant, MoveBody, NoteBody, Recorded, StrikeBody};
-use pipelore::projection::rows::JointRow;
+use pipelore::schema::{JointRow, Rows};
 use pipelore::store::{Access, AppendOptions, Book, BundleIn, HeadMark, Stamp};
 
 use crate::world::{draft, joint, joint_ref};
@@ -163,7 +163,7 @@ fn fill(path: &Path) {
             Err(e) => {
                 say(&format!("full {e}"));
                 // The book that is open goes on answering.
-                let rows: Vec<JointRow> = book.rows("", &[]).unwrap();
+                let rows: Vec<JointRow> = book.rows(&Rows::all()).unwrap();
                 say(&format!("joints {}", rows.len()));
                 return;
             }

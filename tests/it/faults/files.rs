@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::Path;
 
-use pipelore::projection::rows::JointRow;
+use pipelore::schema::{JointRow, Rows};
 use pipelore::store::{Access, Book, StoreError};
 
 use super::kill::of_first_layout;
@@ -97,7 +97,7 @@ fn a_newer_book_and_a_cut_one_are_refused_and_left_alone() {
 fn a_book_from_every_earlier_layout_is_brought_up_to_date() {
     let world = World::new();
     let modern = varied_book(&world, "modern.pipelore");
-    let rows: Vec<JointRow> = modern.rows("ORDER BY joint", &[]).unwrap();
+    let rows: Vec<JointRow> = modern.rows(&Rows::all()).unwrap();
     let head = modern.head().unwrap();
     let (from, old) = (modern.path().to_path_buf(), world.path("old.pipelore"));
     modern.close().unwrap();
@@ -105,7 +105,7 @@ fn a_book_from_every_earlier_layout_is_brought_up_to_date() {
     // Even a question brings it up to date.
     let book = Book::open(&old, Access::Read).unwrap();
     assert_eq!(book.head().unwrap(), head);
-    assert_eq!(book.rows::<JointRow>("ORDER BY joint", &[]).unwrap(), rows);
+    assert_eq!(book.rows::<JointRow>(&Rows::all()).unwrap(), rows);
     let verified = book.verify(None, None).unwrap();
     assert!(verified.sound(), "{verified:#?}");
     drop(book);
@@ -114,7 +114,7 @@ fn a_book_from_every_earlier_layout_is_brought_up_to_date() {
     conn.execute_batch("UPDATE projection_state SET version = 1; DELETE FROM joint_run").unwrap();
     conn.close().unwrap();
     let book = Book::open(&old, Access::Read).unwrap();
-    assert_eq!(book.rows::<JointRow>("ORDER BY joint", &[]).unwrap(), rows);
+    assert_eq!(book.rows::<JointRow>(&Rows::all()).unwrap(), rows);
     assert!(book.verify(None, None).unwrap().sound());
 }
 

@@ -177,7 +177,10 @@ fn in_taking_bundles_in() {
     }
     let verified = book.verify(None, None).unwrap();
     assert!(verified.sound(), "{verified:#?}");
-    assert_eq!(book.rows::<pipelore::projection::rows::JointRow>("", &[]).unwrap().len(), 800);
+    assert_eq!(
+        book.rows(&pipelore::schema::Rows::<pipelore::schema::JointRow>::all()).unwrap().len(),
+        800
+    );
 }
 
 #[test]

@@ -5,10 +5,10 @@ use std::time::Duration;
 
 use pipelore::model::{Body, Draft, Instant, StrikeBody};
 use pipelore::policy::RuleSet;
-use pipelore::projection::rows::RunRow;
 use pipelore::render::json;
 use pipelore::report::Present;
 use pipelore::report::due::{self, Ahead};
+use pipelore::schema::{Rows, RunRow};
 use pipelore::store::{AppendOptions, Book};
 use pipelore::units::UnitSystem;
 use proptest::prelude::*;
@@ -75,7 +75,7 @@ fn due_lists_move_as_a_rebuild_does() {
                     lines.set(lines.get() + as_a_rebuild("after a step", &mut authors.books[0])?);
                 }
             }
-            let runs: Vec<RunRow> = authors.books[0].rows("ORDER BY run", &[]).unwrap();
+            let runs: Vec<RunRow> = authors.books[0].rows(&Rows::all()).unwrap();
             if let Some(run) = runs.get(usize::from(pick) % runs.len().max(1)) {
                 let entry = authors.books[0].entry_at(run.run).unwrap().raw.read().unwrap().id;
                 let strike = Draft {

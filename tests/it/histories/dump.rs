@@ -3,9 +3,10 @@
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
-use pipelore::store::{Book, Datum};
+use pipelore::schema::Value;
+use pipelore::store::Book;
 
-use crate::filter_book::seen_by_rows;
+use crate::filter_book::presence_by_rows;
 
 /// Columns that hold a place in the book.
 const PLACES: [&str; 14] = [
@@ -15,7 +16,7 @@ const PLACES: [&str; 14] = [
     "survey",
     "class_entry",
     "cleared_by",
-    "mate",
+    "mate_joint",
     "back_entry",
     "by_entry",
     "first_entry",
@@ -36,15 +37,15 @@ pub fn dump(book: &Book) -> String {
 /// The same of a book that stands in no file.
 pub fn dump_of(book: &mut Book) -> String {
     let mut ask = |sql: &str| book.ask(sql, &[], None).unwrap();
-    let text = |d: &Datum| match d {
-        Datum::Text(t) => t.clone(),
+    let text = |d: &Value| match d {
+        Value::Text(t) => t.clone(),
         other => panic!("{other:?}"),
     };
     let names: BTreeMap<i64, String> =
         ask("SELECT position, site || '/' || epoch || '-' || number FROM entry")
             .iter()
             .map(|row| match &row[0] {
-                Datum::Int(n) => (*n, text(&row[1])),
+                Value::Int(n) => (*n, text(&row[1])),
                 other => panic!("{other:?}"),
             })
             .collect();
@@ -70,19 +71,19 @@ pub fn dump_of(book: &mut Book) -> String {
                 }
                 let place = PLACES.contains(&column.as_str());
                 match value {
-                    Datum::Null => {}
-                    Datum::Int(n) if place => {
+                    Value::Null => {}
+                    Value::Int(n) if place => {
                         let name = names.get(n).unwrap_or_else(|| {
                             panic!("{table}.{column} = {n} is no place of an entry")
                         });
                         write!(line, " {column}={name}").unwrap();
                     }
-                    Datum::Int(n) => write!(line, " {column}={n}").unwrap(),
-                    Datum::Text(t) => write!(line, " {column}={t:?}").unwrap(),
-                    Datum::Blob(b) => {
+                    Value::Int(n) => write!(line, " {column}={n}").unwrap(),
+                    Value::Text(t) => write!(line, " {column}={t:?}").unwrap(),
+                    Value::Blob(b) => {
                         write!(line, " {column}={}", pipelore::ledger::hex(b)).unwrap();
                     }
-                    Datum::Real(x) => panic!("{table}.{column} holds a float: {x}"),
+                    Value::Real(x) => panic!("{table}.{column} holds a float: {x}"),
                 }
             }
             lines.push(line);
@@ -94,12 +95,12 @@ pub fn dump_of(book: &mut Book) -> String {
         }
     }
     let wrong = ask(&format!(
-        "SELECT count(*) FROM joint WHERE seen <> ({})
+        "SELECT count(*) FROM joint WHERE presence <> ({})
          OR unknown_until IS NOT (SELECT max(until) FROM gap g WHERE g.joint = joint.joint)
          OR last_run IS NOT (SELECT max(finish) FROM joint_run r WHERE r.joint = joint.joint)",
-        seen_by_rows()
+        presence_by_rows()
     ));
-    assert_eq!(wrong, [[Datum::Int(0)]], "marks that the rows do not bear out");
+    assert_eq!(wrong, [[Value::Int(0)]], "summary bits that the rows do not bear out");
     out
 }
 

@@ -8,9 +8,9 @@ use pipelore::model::{
     Activity, Body, Draft, Entry, EntryId, IdentityBody, Instant, Moment, Ruling, RunBody, Segment,
     fold,
 };
-use pipelore::projection::rows::{
+use pipelore::schema::{
     ConflictRow, DecisionRow, DimensionRow, EventRow, FailureRow, FindingRow, GapRow, HireRow,
-    InspectionRow, JointRow, JointRunRow, MakeupRow, MoveRow, RepairRow, RunPartRow, RunRow,
+    InspectionRow, JointRow, JointRunRow, MakeupRow, MoveRow, RepairRow, Rows, RunPartRow, RunRow,
     SerialRow, SinceRow,
 };
 use pipelore::store::{Book, BundleIn, LookBack};
@@ -121,11 +121,11 @@ fn what_was_true_is_what_a_book_says_that_never_heard_of_later() {
 const QUICK: &str = "SELECT joint, serial, location, string, status, hire, on_hire, moved, class, \
                      wall, wall_thickness, wall_read, body_od, pin_od, pin_id, pin_tong, box_od, \
                      box_shoulder, grade, entered FROM joint ORDER BY joint";
-const WITHOUT_RUNS: &str = "SELECT joint, tube_class, criterion, paint, runs_complete, pin_generation, restriction, out, length, \
+const WITHOUT_RUNS: &str = "SELECT joint, tube_class, criterion, paint, life_complete, pin_generation, restriction, out, length, \
                             open_findings, inspected FROM joint WHERE class IS NOT 'x' \
                             ORDER BY joint";
 const SUMS: &str = "SELECT joint, serial, hours_lo, hours_hi, revolutions_lo, footage_hi, \
-                    over_limit_lo, side_work_hi, runs_complete, damage_lo, damage_hi, damage_pin, damage_box \
+                    over_limit_lo, side_work_hi, life_complete, damage_lo, damage_hi, damage_pin, damage_box \
                     FROM joint ORDER BY joint";
 const WITH_RUNS: &str = "SELECT joint, hours_lo, hours_hi, conflicted FROM joint ORDER BY joint";
 
@@ -133,7 +133,7 @@ const WITH_RUNS: &str = "SELECT joint, hours_lo, hours_hi, conflicted FROM joint
 fn parts_agree(book: &Book, asked: &LookBack) {
     let view = || book.look_back(asked).unwrap().book;
     let whole = view();
-    let joints: Vec<JointRow> = whole.rows("ORDER BY joint", &[]).unwrap();
+    let joints: Vec<JointRow> = whole.rows(&Rows::all()).unwrap();
     let mut whole = whole;
     for first in [QUICK, WITHOUT_RUNS, SUMS, WITH_RUNS] {
         let mut part = view();
@@ -142,15 +142,15 @@ fn parts_agree(book: &Book, asked: &LookBack) {
             let (a, b) = (whole.ask(sql, &[], None), part.ask(sql, &[], None));
             assert_eq!(a.unwrap(), b.unwrap(), "{asked:?}: {sql} after {first}");
         }
-        let seen: Vec<JointRow> = part.rows("ORDER BY joint", &[]).unwrap();
+        let seen: Vec<JointRow> = part.rows(&Rows::all()).unwrap();
         assert_eq!(joints, seen, "{asked:?} after {first}");
     }
     let narrow = view();
     macro_rules! same {
         ($($row:ident)*) => {$(
-            let all: Vec<$row> = whole.rows("", &[]).unwrap();
+            let all: Vec<$row> = whole.rows(&Rows::all()).unwrap();
             for joint in &joints {
-                let mut own: Vec<$row> = narrow.rows("WHERE joint = ?1", &[&joint.joint]).unwrap();
+                let mut own: Vec<$row> = narrow.rows_of(joint.joint).unwrap();
                 let mut of_all: Vec<$row> =
                     all.iter().filter(|r| r.joint == joint.joint).cloned().collect();
                 own.sort_by_key(|r| format!("{r:?}"));
@@ -164,22 +164,26 @@ fn parts_agree(book: &Book, asked: &LookBack) {
         FailureRow MoveRow HireRow DecisionRow ConflictRow JointRunRow RunPartRow SinceRow
     }
     for string in ["K0", "K1", "K2", "K3"] {
-        let own: Vec<JointRow> =
-            view().rows("WHERE string = ?1 ORDER BY joint", &[&string]).unwrap();
+        let own: Vec<JointRow> = view().rows(&Rows::of(JointRow::string(), string)).unwrap();
         let of_all = joints.iter().filter(|j| j.string.as_deref() == Some(string));
         assert_eq!(own, of_all.cloned().collect::<Vec<_>>(), "{asked:?}");
     }
-    let places: Vec<JointRunRow> = whole.rows("ORDER BY run, place, joint", &[]).unwrap();
-    for run in whole.rows::<RunRow>("", &[]).unwrap() {
-        let (apart, beside) = (view(), "WHERE run = ?1 AND place BETWEEN ?2 AND ?3 ORDER BY place");
-        assert_eq!(
-            apart.rows::<RunRow>("WHERE run = ?1", &[&run.run]).unwrap(),
-            std::slice::from_ref(&run)
-        );
-        let own: Vec<JointRunRow> = apart.rows(beside, &[&run.run, &1, &2]).unwrap();
-        let of_all = places.iter().filter(|r| r.run == run.run && (1..=2).contains(&r.place));
+    let places: Vec<JointRunRow> =
+        whole.rows(&by_place(Rows::all().by(JointRunRow::run()))).unwrap();
+    for run in whole.rows::<RunRow>(&Rows::all()).unwrap() {
+        let apart = view();
+        assert_eq!(apart.row::<RunRow>(run.run).unwrap().as_ref(), Some(&run));
+        let beside = Rows::of(JointRunRow::run(), run.run)
+            .at_least(JointRunRow::position(), 1)
+            .at_most(JointRunRow::position(), 2);
+        let own: Vec<JointRunRow> = apart.rows(&by_place(beside)).unwrap();
+        let of_all = places.iter().filter(|r| r.run == run.run && (1..=2).contains(&r.position));
         assert_eq!(own, of_all.cloned().collect::<Vec<_>>(), "{asked:?}");
     }
+}
+
+fn by_place(rows: Rows<JointRunRow>) -> Rows<JointRunRow> {
+    rows.by(JointRunRow::position()).by(JointRunRow::joint())
 }
 
 const SITES: [&str; 3] = ["yard", "rig_14", "office"];

@@ -1,10 +1,13 @@
 //! Many filters of joints asked in one pass: one look at each joint's rows says which of them hold,
 //! and which nobody can decide.
 
-use super::compile::{Compiled, MAX_SIZE};
-use super::eval::Verdict;
-use super::lower::{Lower, Scope};
-use super::sql::{Bind, Part, Sql, sql};
+use crate::schema::Value;
+
+use super::super::compile::{Compiled, MAX_SIZE};
+use super::super::eval::Verdict;
+
+use super::super::sql::{Part, Sql, sql};
+use super::{Lower, Scope};
 
 /// Filters in one column of the answer: a bit each for those that hold, and for those that are open.
 const IN_A_COLUMN: usize = 31;
@@ -15,10 +18,9 @@ pub struct Panel {
     /// The statement. Its last two parameters are the first and the last joint that it is asked of.
     pub sql: String,
     /// Values of all parameters but these two.
-    pub params: Vec<Bind>,
+    pub params: Vec<Value>,
     /// Place of its first filter among all.
     first: usize,
-    /// How many filters.
     filters: usize,
 }
 

@@ -80,7 +80,7 @@ const fn today(read: &Read) -> bool {
 /// A column of the joint that holds something.
 fn column(read: &Read) -> Cond {
     match read.field.stored {
-        Stored::Column(_) if today(read) && read.field.always_filled() => Cond::Always,
+        Stored::Column(_) if today(read) && read.field.always_filled => Cond::Always,
         Stored::Column(col) if today(read) && col.table == Table::Joint => {
             Cond::When(sql!["(j.", col.name, " IS NOT NULL)"])
         }
@@ -94,7 +94,7 @@ fn records(of: &Records) -> Cond {
         return Cond::Never;
     }
     let each = of.condition.as_deref().map_or(Cond::Always, decided);
-    let all_known = Cond::When(sql!["j.runs_complete = 1"]);
+    let all_known = Cond::When(sql!["j.life_complete = 1"]);
     let no_clash = match of.record {
         Record::Run => Cond::When(sql!["j.conflicted = 0"]),
         _ => Cond::Always,

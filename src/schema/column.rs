@@ -1,0 +1,291 @@
+//! What is known of a column.
+
+use crate::model::End;
+use crate::units::Measure;
+
+use super::Words;
+
+/// What kind of value a column holds.
+#[derive(Clone, Copy, Debug)]
+pub enum Kind {
+    /// A whole number of quanta of a measure.
+    Measure(Measure),
+    /// An instant, ms of UTC.
+    Date,
+    /// Free text.
+    Text,
+    Word(Words),
+    /// Yes or no.
+    Flag,
+    /// A set of words, one bit each in the order of the vocabulary.
+    Set(Words),
+}
+
+/// What no value means.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Absent {
+    /// Nobody knows.
+    Unknown,
+    /// There is none, and that is known.
+    None,
+}
+
+/// How a figure of a run is folded over runs, and split at an instant inside a run.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Part {
+    /// It adds up: what lies after a cut is the whole less the part before it.
+    Sums,
+    /// The largest counts; this column of a part holds the largest after the cut.
+    Largest(&'static str),
+}
+
+/// What a counter of a joint counts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Over {
+    /// The figure of its runs of that name, summed or maximised.
+    Runs(&'static str, Part),
+    /// The worst of the three places where damage is kept.
+    WorstPlace,
+    /// Make-ups of the present generation of this end.
+    Makeups(End),
+}
+
+/// How exactly a column tells its value.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Shape {
+    Exact,
+    /// Two columns, a lower and an upper bound; no upper one where more may have happened.
+    Bounds {
+        /// Column of the lower bound.
+        lo: &'static str,
+        /// Column of the upper bound.
+        hi: &'static str,
+    },
+    /// A lower bound, exact where the upper bound of the counter of that name is known.
+    Floor(&'static str),
+}
+
+/// Which facts can change a column of a joint.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Basis {
+    /// The entry that brought it into the book, alone.
+    Entry,
+    /// Moves, hires, decisions and failures.
+    Custody,
+    /// Any entry that names the joint, but for its runs.
+    Entries,
+    Runs,
+}
+
+/// Where values come from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Source {
+    pub words: &'static str,
+    /// For a column of a joint: what can change it.
+    pub basis: Basis,
+}
+
+impl Source {
+    /// A source of a joint's column.
+    pub const fn new(words: &'static str, basis: Basis) -> Self {
+        Self { words, basis }
+    }
+}
+
+/// A column, or the two columns of a value between bounds.
+#[derive(Clone, Debug)]
+pub struct Column {
+    /// Its name: of the field of the struct, of the column of the file, of the field of the
+    /// language.
+    pub name: &'static str,
+    bounds: [&'static str; 2],
+    pub means: &'static str,
+    /// What kind of value; `None` for what only the program reads.
+    pub kind: Option<Kind>,
+    pub shape: Shape,
+    /// `INTEGER`, `TEXT` or `BLOB`.
+    pub sql: &'static str,
+    /// There is always a value.
+    pub required: bool,
+    /// Where it comes from; `None` where it is no field of the language.
+    pub from: Option<Source>,
+    /// Which facts can change it.
+    pub basis: Basis,
+    /// Other names in the language.
+    pub also: &'static [&'static str],
+    /// What no value means.
+    pub absent: Absent,
+    /// It may be below zero.
+    pub signed: bool,
+    /// What people read above it; its name where they read that.
+    pub title: Option<&'static str>,
+    /// Summary bits tell of it.
+    pub counted: bool,
+    /// For a figure of a run: how it is folded.
+    pub part: Option<Part>,
+    /// For a counter of a joint: what it counts.
+    pub over: Option<Over>,
+    /// Version of the projections that brought it.
+    pub since: i64,
+}
+
+impl Column {
+    /// A column of a name, with the names of its two columns where it has bounds.
+    pub(super) fn new(name: &'static str, bounds: [&'static str; 2], means: &'static str) -> Self {
+        Self {
+            name,
+            bounds,
+            means: means.trim(),
+            kind: None,
+            shape: Shape::Exact,
+            sql: "",
+            required: true,
+            from: None,
+            basis: Basis::Runs,
+            also: &[],
+            absent: Absent::Unknown,
+            signed: false,
+            title: None,
+            counted: false,
+            part: None,
+            over: None,
+            since: 1,
+        }
+    }
+
+    /// Of a measure, in its quanta.
+    pub(super) const fn of(mut self, measure: Measure) -> Self {
+        self.kind = Some(Kind::Measure(measure));
+        self
+    }
+
+    pub(super) const fn count(self) -> Self {
+        self.of(Measure::Count)
+    }
+
+    pub(super) const fn date(mut self) -> Self {
+        self.kind = Some(Kind::Date);
+        self
+    }
+
+    /// A word of a list that is data.
+    pub(super) const fn word(mut self, words: Words) -> Self {
+        self.kind = Some(Kind::Word(words));
+        self
+    }
+
+    /// A set of words.
+    pub(super) const fn set(mut self, words: Words) -> Self {
+        self.kind = Some(Kind::Set(words));
+        self
+    }
+
+    /// A field of the language, from there.
+    pub(super) const fn from(mut self, source: Source) -> Self {
+        self.from = Some(source);
+        self.basis = source.basis;
+        self
+    }
+
+    /// No field of the language, and changed by these facts.
+    pub(super) const fn by(mut self, basis: Basis) -> Self {
+        self.basis = basis;
+        self
+    }
+
+    /// Other names in the language.
+    pub(super) const fn also(mut self, names: &'static [&'static str]) -> Self {
+        self.also = names;
+        self
+    }
+
+    /// No value means that there is none.
+    pub(super) const fn or_none(mut self) -> Self {
+        self.absent = Absent::None;
+        self
+    }
+
+    /// It may be below zero.
+    pub(super) const fn signed(mut self) -> Self {
+        self.signed = true;
+        self
+    }
+
+    /// What people read above it.
+    pub(super) const fn titled(mut self, title: &'static str) -> Self {
+        self.title = Some(title);
+        self
+    }
+
+    /// Summary bits tell of it.
+    pub(super) const fn counted(mut self) -> Self {
+        self.counted = true;
+        self
+    }
+
+    /// A lower bound, exact where the counter of that name is.
+    pub(super) const fn floor(mut self, exact_with: &'static str) -> Self {
+        self.shape = Shape::Floor(exact_with);
+        self
+    }
+
+    /// How a run's figure is folded.
+    pub(super) const fn part(mut self, part: Part) -> Self {
+        self.part = Some(part);
+        self
+    }
+
+    /// What a counter counts.
+    pub(super) const fn over(mut self, over: Over) -> Self {
+        self.over = Some(over);
+        self
+    }
+
+    /// Came with a version of the projections.
+    pub(super) const fn since(mut self, version: i64) -> Self {
+        self.since = version;
+        self
+    }
+
+    /// What the type of its field says.
+    pub(super) fn typed(mut self, sql: &'static str, kind: Option<Kind>) -> Self {
+        self.sql = sql;
+        self.kind = self.kind.or(kind);
+        self
+    }
+
+    /// There may be no value.
+    pub(super) const fn optional(mut self) -> Self {
+        self.required = false;
+        self
+    }
+
+    /// A lower and an upper bound.
+    pub(super) const fn bounded(mut self) -> Self {
+        let [lo, hi] = self.bounds;
+        self.shape = Shape::Bounds { lo, hi };
+        self
+    }
+
+    /// The columns of the file that hold it, and whether each always holds a value.
+    pub fn stored(&self) -> impl Iterator<Item = (&'static str, bool)> {
+        let (first, second) = match self.shape {
+            Shape::Bounds { lo, hi } => ((lo, true), Some((hi, false))),
+            Shape::Exact | Shape::Floor(_) => ((self.name, self.required), None),
+        };
+        std::iter::once(first).chain(second)
+    }
+
+    /// The measure, for a number.
+    pub const fn measure(&self) -> Option<Measure> {
+        match self.kind {
+            Some(Kind::Measure(m)) => Some(m),
+            _ => None,
+        }
+    }
+
+    /// What people read above it.
+    pub fn title(&self) -> String {
+        self.title.map_or_else(|| self.name.replace('_', " "), str::to_owned)
+    }
+}

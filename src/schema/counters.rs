@@ -1,0 +1,306 @@
+//! What runs do to a joint, and what adds up of it: each figure declared once for a run and once for
+//! a joint, and everything that is done to all of them alike.
+
+use crate::model::{End, Histogram};
+use crate::units::Measure as M;
+
+use super::column::{Basis, Column, Over, Part, Source};
+use super::row::{Columns, Group, Value, group};
+
+/// Source of a run's figures.
+pub(super) const LOG: Source =
+    Source::new("survey, tally and operating log of the run", Basis::Runs);
+/// Source of a joint's counters.
+pub(super) const COUNTED: Source =
+    Source::new("runs, and what the joint brought with it", Basis::Runs);
+
+/// The three places on a joint where damage is kept, as figures of its runs.
+pub const PLACES: [&str; 3] = ["damage_pin", "damage_middle", "damage_box"];
+
+/// A sum or a maximum that is exact, or a lower bound.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Bounds {
+    /// What is certain.
+    pub lo: i64,
+    /// No more than this; `None` when more may have happened.
+    pub hi: Option<i64>,
+}
+
+impl Default for Bounds {
+    /// Nothing happened.
+    fn default() -> Self {
+        Self::exact(0)
+    }
+}
+
+impl Bounds {
+    /// A value that is known.
+    pub const fn exact(value: i64) -> Self {
+        Self { lo: value, hi: Some(value) }
+    }
+
+    /// A value that may be larger.
+    pub const fn at_least(value: i64) -> Self {
+        Self { lo: value, hi: None }
+    }
+
+    /// More may have happened.
+    pub const fn open(&mut self) {
+        self.hi = None;
+    }
+
+    /// Adds a value; one that is not known leaves a lower bound.
+    pub const fn add(&mut self, value: Option<i64>) {
+        if let Some(v) = value {
+            self.lo = self.lo.saturating_add(v);
+        }
+        self.hi = match (self.hi, value) {
+            (Some(hi), Some(v)) => Some(hi.saturating_add(v)),
+            _ => None,
+        };
+    }
+
+    /// Takes a value that is larger; one that is not known leaves a lower bound.
+    pub fn raise(&mut self, value: Option<i64>) {
+        self.lo = self.lo.max(value.unwrap_or(self.lo));
+        self.hi = self.hi.zip(value).map(|(hi, v)| hi.max(v));
+    }
+
+    /// The larger of two.
+    #[must_use]
+    pub fn larger(self, other: Self) -> Self {
+        Self { lo: self.lo.max(other.lo), hi: self.hi.zip(other.hi).map(|(a, b)| a.max(b)) }
+    }
+}
+
+impl Columns for Bounds {
+    fn describe(column: Column, out: &mut Vec<Column>) {
+        out.push(column.typed("INTEGER", None).bounded());
+    }
+
+    fn write(&self, out: &mut Vec<Value>) {
+        out.push(Value::Int(self.lo));
+        out.push(self.hi.map_or(Value::Null, Value::Int));
+    }
+
+    fn read(
+        column: &'static str,
+        values: &mut dyn Iterator<Item = Value>,
+    ) -> Result<Self, &'static str> {
+        let lo = i64::read(column, values)?;
+        Ok(Self { lo, hi: Option::read(column, values)? })
+    }
+}
+
+/// Declares the figures of a run. One that is followed by `largest` and a name is folded by the
+/// largest, and the name is the column of a part of a run for the largest after it; the others add up.
+macro_rules! figures {
+    ($(
+        $(#[doc = $doc:literal])*
+        $name:ident: $measure:ident $(, largest $after:ident)? $(, $(.$said:ident($($arg:tt)*))+)?;
+    )*) => {
+        group! {
+            /// What a run, or a part of one, did to a joint; none where nobody knows.
+            Figures: Default {
+                $(
+                    $(#[doc = $doc])*
+                    $name: Option<i64>,
+                        .of(M::$measure).from(LOG).part(figures!(@part $($after)?))
+                        $($(.$said($($arg)*))+)?;
+                )*
+            }
+        }
+
+        group! {
+            /// The largest of a run after an instant that cuts it; sums after it are the whole less
+            /// the part before.
+            AfterCut: Default {
+                $($(
+                    /// the largest after the cut
+                    $after: Option<i64>, .of(M::$measure);
+                )?)*
+            }
+        }
+
+        /// Figures of runs, summed or maximised.
+        #[derive(Clone, Debug, PartialEq, Default)]
+        #[allow(clippy::doc_markdown, reason = "what a column means is read by people, as it is")]
+        pub struct Sums { $($(#[doc = $doc])* pub $name: Bounds,)* }
+
+        impl Sums {
+            /// Takes in the figures of a run; one that is not known leaves a lower bound.
+            pub fn take(&mut self, figures: &Figures) {
+                $(figures!(@take self.$name, figures.$name $(, $after)?);)*
+            }
+
+            /// More may have happened, of each.
+            pub const fn open(&mut self) {
+                $(self.$name.open();)*
+            }
+        }
+
+        impl Figures {
+            /// Those of which the largest counts, of the time after a cut.
+            pub const fn largest(&self) -> AfterCut {
+                AfterCut { $($($after: self.$name,)?)* }
+            }
+
+            /// What is left after the part of a run before a cut.
+            #[must_use]
+            pub fn after(&self, before: &Self, after: &AfterCut) -> Self {
+                let less = |a: Option<i64>, b: Option<i64>| Some(a? - b?);
+                Self { $($name: figures!(@rest self, before, after, less, $name $(, $after)?),)* }
+            }
+        }
+    };
+    (@part) => { Part::Sums };
+    (@part $after:ident) => { Part::Largest(stringify!($after)) };
+    (@take $sum:expr, $value:expr) => { $sum.add($value) };
+    (@take $sum:expr, $value:expr, $after:ident) => { $sum.raise($value) };
+    (@rest $self:ident, $before:ident, $after:ident, $less:ident, $name:ident) => {
+        $less($self.$name, $before.$name)
+    };
+    (@rest $self:ident, $before:ident, $after:ident, $less:ident, $name:ident, $largest:ident) => {
+        $after.$largest
+    };
+}
+
+figures! {
+    /// rotating hours of the joint
+    hours: Hours, .also(&["rotating_hours"]);
+    /// turns of the joint
+    revolutions: Turns, .also(&["turns", "revs"]).titled("turns");
+    /// hole drilled while the joint was in the string
+    footage: Depth, .titled("drilled");
+    /// sharpest bend that the joint turned in
+    max_dogleg: Dogleg, largest after_dogleg, .also(&["dogleg"]).titled("sharpest bend");
+    /// largest tension of the joint while rotating
+    max_tension: Force, largest after_tension, .also(&["tension"]).titled("most pull");
+    /// largest bending stress of the joint
+    max_bending: Stress, largest after_bending, .also(&["bending"]).titled("bending");
+    /// fatigue damage near the pin end
+    damage_pin: Damage, .titled("pin end");
+    /// fatigue damage at the middle
+    damage_middle: Damage, .titled("middle");
+    /// fatigue damage near the box end
+    damage_box: Damage, .titled("box end");
+    /// turns above the no-fatigue dogleg
+    over_limit: Turns, .also(&["over_limit_turns"]).titled("turns above no-fatigue bend");
+    /// rotating hours inside casing or riser
+    cased_hours: Hours, .titled("cased");
+    /// turns in open hole
+    open_turns: Turns, .also(&["open_hole_turns"]);
+    /// work of the side force on the tool joint
+    side_work: Work, .titled("side-force work");
+}
+
+impl Figures {
+    /// Damage at the three places.
+    pub const fn damage(&self) -> [Option<i64>; 3] {
+        [self.damage_pin, self.damage_middle, self.damage_box]
+    }
+
+    /// Damage at the place hit hardest; `None` when it is not known.
+    pub fn worst_damage(&self) -> Option<i64> {
+        Some(self.damage_pin?.max(self.damage_middle?).max(self.damage_box?))
+    }
+}
+
+/// What a joint's runs and make-ups add up to.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Running {
+    /// Figures of its runs.
+    pub figures: Sums,
+    /// Make-ups of the present generation of the pin and of the box.
+    pub makeups: [Bounds; 2],
+    /// Turns and hours by dogleg.
+    pub histogram: Histogram,
+}
+
+impl Running {
+    /// Make-ups of the present generation of an end.
+    pub const fn makeups_of(&self, end: End) -> Bounds {
+        self.makeups[end as usize]
+    }
+
+    /// Damage of the joint: the worst place that is left of it.
+    pub fn worst_damage(&self) -> Bounds {
+        let Sums { damage_pin, damage_middle, damage_box, .. } = self.figures;
+        damage_pin.larger(damage_middle).larger(damage_box)
+    }
+}
+
+/// Declares the counters of a joint. `runs` stands for the figure of a run of the same name, `worst`
+/// for the place hit hardest, `makeups` for those of an end.
+macro_rules! counters {
+    ($(
+        $(#[doc = $doc:literal])*
+        $name:ident: $measure:ident, $over:ident $($end:ident)? $(, $(.$said:ident($($arg:tt)*))+)?;
+    )*) => {
+        group! {
+            /// Counters of a joint over its life, or since an inspection.
+            Totals {
+                $(
+                    $(#[doc = $doc])*
+                    $name: Bounds,
+                        .of(M::$measure).from(COUNTED).over(counters!(@over $name $over $($end)?))
+                        $($(.$said($($arg)*))+)?;
+                )*
+                /// turns and hours by dogleg band, a lower bound
+                histogram: Vec<u8>;
+            }
+        }
+
+        impl Running {
+            /// As a joint's row, or its row since an inspection, keeps them.
+            pub fn totals(&self) -> Totals {
+                Totals {
+                    $($name: counters!(@value self $name $over $($end)?),)*
+                    histogram: self.histogram.encode(),
+                }
+            }
+        }
+    };
+    (@over $name:ident runs) => {
+        Over::Runs(stringify!($name), part_of(stringify!($name)))
+    };
+    (@over $name:ident worst) => { Over::WorstPlace };
+    (@over $name:ident makeups $end:ident) => { Over::Makeups(End::$end) };
+    (@value $self:ident $name:ident runs) => { $self.figures.$name };
+    (@value $self:ident $name:ident worst) => { $self.worst_damage() };
+    (@value $self:ident $name:ident makeups $end:ident) => { $self.makeups_of(End::$end) };
+}
+
+counters! {
+    /// rotating hours
+    hours: Hours, runs, .also(&["rotating_hours"]).titled("rotating hours");
+    /// turns of the pipe
+    revolutions: Turns, runs, .also(&["turns", "revs"]).titled("turns");
+    /// hole drilled while it was in the string
+    footage: Depth, runs, .titled("drilled");
+    /// used part of fatigue life at its worst place; a ranking index, not a forecast
+    damage: Damage, worst, .also(&["fatigue"]);
+    /// make-ups of the present generation of the pin
+    pin_makeups: Count, makeups Pin, .titled("pin make-ups");
+    /// make-ups of the present generation of the box
+    box_makeups: Count, makeups Box, .titled("box make-ups");
+    /// sharpest bend that it turned in
+    max_dogleg: Dogleg, runs, .titled("sharpest bend");
+    /// largest tension while rotating
+    max_tension: Force, runs, .titled("most pull");
+    /// rotating hours inside casing or riser
+    cased_hours: Hours, runs;
+    /// turns in open hole
+    open_turns: Turns, runs, .also(&["open_hole_turns"]);
+    /// work of the side force on the tool joint, which wears its diameter
+    side_work: Work, runs;
+    /// turns above the no-fatigue dogleg
+    over_limit: Turns, runs, .also(&["over_limit_turns"])
+        .titled("turns above the no-fatigue bend");
+}
+
+/// How the figure of a run of a name is folded.
+fn part_of(name: &str) -> Part {
+    let figure = Figures::columns().iter().find(|c| c.name == name);
+    figure.and_then(|c| c.part).unwrap_or(Part::Sums)
+}

@@ -1,0 +1,266 @@
+//! The joint as it is today, its serials, its dimensions, and what is not known of its life.
+
+use crate::model::{Class, Component, FailureKind, Scope, Status};
+use crate::units::Measure as M;
+
+use super::Words;
+use super::column::{Basis, Source};
+use super::counters::{COUNTED, Totals};
+use super::table;
+
+/// Source of what a certificate says.
+pub const CERTIFICATE: Source = Source::new("the joint's certificate", Basis::Entry);
+const REPAIRED: Source = Source::new("certificate and repairs", Basis::Entries);
+const MOVES: Source = Source::new("certificate, moves and hires", Basis::Custody);
+const HIRES: Source = Source::new("hires", Basis::Custody);
+const CLASSED: Source =
+    Source::new("the readings and findings of inspections, repairs and rulings", Basis::Entries);
+const READ: Source = Source::new("the latest inspection that read it", Basis::Entries);
+const INSPECTED: Source = Source::new("inspections", Basis::Entries);
+const REPAIRS: Source = Source::new("repairs", Basis::Entries);
+const FAILURES: Source = Source::new("failures", Basis::Entries);
+
+table! {
+    /// A joint as the book knows it today.
+    JointRow in joint, key (joint),
+    indexes { joint_serial (serial), joint_string (string) where string } {
+        /// place of the entry that brought it into the book
+        joint: i64, .by(Basis::Entry);
+        /// serial number in force
+        serial: String, .from(Source::new("certificate and re-marks", Basis::Entries))
+            .also(&["serial_number"]);
+        /// entry that brought the joint into the book
+        introduced_by: String, .from(CERTIFICATE);
+        /// what it is: drill_pipe, heavy_weight, drill_collar …
+        component: Component, .from(CERTIFICATE);
+        /// grade of the tube: E75, X95, G105, S135
+        grade: Option<String>, .word(Words::GRADES).from(CERTIFICATE);
+        /// nominal outside diameter of the body
+        od: Option<i64>, .of(M::Diameter).from(CERTIFICATE).titled("outside diameter");
+        /// nominal wall of the body
+        nominal_wall: Option<i64>, .of(M::Wall).from(CERTIFICATE).also(&["wall_nominal"]);
+        /// nominal weight, the name of the size
+        weight: Option<i64>, .of(M::LinearMass).from(CERTIFICATE).also(&["nominal_weight"]);
+        /// length from shoulder to shoulder
+        length: Option<i64>, .of(M::JointLength)
+            .from(Source::new("certificate, strapping and repairs", Basis::Entries));
+        /// connection of the pin, and of the box where that does not differ
+        connection: Option<String>, .from(CERTIFICATE);
+        /// connection of the box where it differs
+        box_connection: Option<String>, .from(CERTIFICATE).or_none();
+        /// nominal outside diameter of the tool joint
+        tool_joint_od: Option<i64>, .of(M::Diameter).from(CERTIFICATE).also(&["tj_od"])
+            .titled("tool joint OD, nominal");
+        /// nominal bore of the tool joint
+        tool_joint_id: Option<i64>, .of(M::Diameter).from(CERTIFICATE).also(&["tj_id"])
+            .titled("tool joint ID, nominal");
+        /// heat of the tube
+        heat: Option<String>, .from(CERTIFICATE);
+        /// heat of the pin tool joint
+        pin_heat: Option<String>, .from(CERTIFICATE).titled("heat of the pin");
+        /// heat of the box tool joint
+        box_heat: Option<String>, .from(CERTIFICATE).titled("heat of the box");
+        /// lot in which the tool joints were welded on
+        weld_lot: Option<String>, .from(CERTIFICATE);
+        /// who made it
+        maker: Option<String>, .from(CERTIFICATE);
+        /// order under which the mill made it
+        mill_order: Option<String>, .from(CERTIFICATE);
+        /// number of the certificate
+        certificate: Option<String>, .from(CERTIFICATE);
+        /// day of manufacture
+        made: Option<i64>, .date().from(CERTIFICATE);
+        /// owner
+        owner: Option<String>, .from(CERTIFICATE);
+        /// length range: R1, R2, R3
+        range: Option<String>, .word(Words::RANGES).from(CERTIFICATE);
+        /// coating inside
+        coating: Option<String>, .from(REPAIRED).by(Basis::Entry);
+        /// alloy of the hardband
+        hardband_alloy: Option<String>, .from(REPAIRED);
+        /// when it came into the book
+        entered: i64, .date().from(CERTIFICATE).titled("entered the book");
+        /// had never run when it came into the book
+        entered_new: bool, .from(CERTIFICATE);
+
+        /// where it is
+        location: Option<String>, .from(MOVES).titled("where");
+        /// string that it belongs to
+        string: Option<String>, .from(MOVES).or_none();
+        /// in_stock, on_hire, in_repair, quarantine, retired, lost
+        status: Status, .from(Source::new("moves, hires, rulings and failures", Basis::Custody));
+        /// name of the hire that it is out on
+        hire: Option<String>, .from(HIRES).or_none();
+        /// is out on hire
+        on_hire: bool, .from(HIRES);
+        /// when it last moved
+        moved: Option<i64>, .date().from(Source::new("moves and hires", Basis::Custody)).or_none();
+
+        /// class today: critical, premium, class_2, class_3, scrap
+        class: Option<Class>, .from(CLASSED);
+        /// class of the tube
+        tube_class: Option<Class>, .from(CLASSED);
+        /// class of the pin end
+        pin_class: Option<Class>, .from(CLASSED);
+        /// class of the box end
+        box_class: Option<Class>, .from(CLASSED);
+        /// place of the entry that gave the class
+        class_entry: Option<i64>, .by(Basis::Entries);
+        /// what decided the class
+        criterion: Option<String>, .from(CLASSED);
+        /// class that the last inspector gave
+        declared_class: Option<Class>, .from(INSPECTED).or_none();
+        /// the inspector's class and the computed one differ
+        class_disputed: bool, .from(CLASSED);
+        /// what may be done with it
+        disposition: Option<String>, .word(Words::Open).from(CLASSED);
+        /// where it may run only
+        restriction: Option<String>, .word(Words::Open).from(CLASSED).or_none();
+        /// not fit to run
+        out: bool, .from(CLASSED).also(&["out_of_service"]).titled("out of service");
+        /// why it is not fit to run
+        out_reason: Option<String>, .word(Words::Open).from(CLASSED).or_none();
+        /// what the last verdict would have needed and nobody read
+        not_measured: Option<String>, .from(CLASSED).or_none();
+        /// remaining wall as a part of the nominal one; with a length it is the thickness
+        wall: Option<i64>, .of(M::Ratio).from(READ).also(&["remaining_wall"]).titled("wall left");
+        /// remaining wall
+        wall_thickness: Option<i64>, .of(M::Wall).from(READ);
+        /// when the wall was read
+        wall_read: Option<i64>, .date().from(READ);
+        /// smallest outside diameter of the body
+        body_od: Option<i64>, .of(M::Diameter).from(READ);
+        /// outside diameter in the slip area
+        slip_od: Option<i64>, .of(M::Diameter).from(READ);
+        /// outside diameter of the pin tool joint
+        pin_od: Option<i64>, .of(M::Diameter).from(READ);
+        /// bore of the pin
+        pin_id: Option<i64>, .of(M::Diameter).from(READ);
+        /// shoulder width of the pin at its thinnest
+        pin_shoulder: Option<i64>, .of(M::Wall).from(READ);
+        /// growth of the pin lead over two inches
+        pin_stretch: Option<i64>, .of(M::Wall).from(READ).signed();
+        /// tong space of the pin
+        pin_tong: Option<i64>, .of(M::Wall).from(READ);
+        /// outside diameter of the box tool joint
+        box_od: Option<i64>, .of(M::Diameter).from(READ);
+        /// shoulder width of the box at its thinnest
+        box_shoulder: Option<i64>, .of(M::Wall).from(READ);
+        /// counterbore diameter of the box
+        box_counterbore: Option<i64>, .of(M::Diameter).from(READ);
+        /// tong space of the box
+        box_tong: Option<i64>, .of(M::Wall).from(READ);
+        /// state of the hardband: rough, worn …
+        hardband: Option<String>, .word(Words::Open).from(READ);
+        /// height of the hardband above the tool joint
+        hardband_height: Option<i64>, .of(M::Wall).from(READ);
+        /// paint bands seen; they give no class
+        paint: Option<String>, .from(READ);
+        /// when it was last inspected in any way
+        inspected: Option<i64>, .date().from(INSPECTED).or_none();
+        /// findings that nothing has cleared
+        open_findings: i64, .count().from(Source::new("inspections and repairs", Basis::Entries));
+        /// summary bits: what its records hold at all
+        presence: i64, .since(5);
+        /// generation of the pin: a recut or a new tool joint starts another
+        pin_generation: i64, .count().from(REPAIRS);
+        /// generation of the box: a recut or a new tool joint starts another
+        box_generation: i64, .count().from(REPAIRS);
+        /// when it failed
+        failed_on: Option<i64>, .date().from(FAILURES).or_none();
+        /// how it failed: washout, twist_off …
+        failure: Option<FailureKind>, .from(FAILURES).or_none();
+
+        /// how many runs it was in
+        runs: i64;
+        /// no stretch of its life is without knowledge
+        life_complete: bool,
+            .from(Source::new("opening balance and custody gaps", Basis::Entries));
+        /// end of the last stretch without knowledge
+        unknown_until: Option<i64>, .by(Basis::Entries).or_none();
+        /// facts that exclude each other wait for a decision
+        conflicted: bool, .from(Source::new("the book's check for clashes", Basis::Runs));
+        /// when its last run ended
+        last_run: Option<i64>, .date().from(Source::new("runs", Basis::Runs)).or_none();
+        /// what runs and make-ups add up to
+        totals: Totals;
+        /// fatigue damage near the pin end
+        damage_pin: i64, .of(M::Damage).from(COUNTED).floor("damage");
+        /// fatigue damage at the middle
+        damage_middle: i64, .of(M::Damage).from(COUNTED).floor("damage");
+        /// fatigue damage near the box end
+        damage_box: i64, .of(M::Damage).from(COUNTED).floor("damage");
+        /// digest of the record rows that a fold wrote
+        records_digest: i64;
+    }
+}
+
+table! {
+    /// Counters since the latest inspection that covers a scope, or since entry for a joint that was
+    /// never so inspected.
+    SinceRow in since, key (scope, joint) {
+        /// scope of the inspection
+        scope: Scope;
+        /// the joint
+        joint: i64;
+        /// since when
+        at: i64;
+        /// the inspection's entry; none where there was no such inspection yet
+        entry: Option<i64>;
+        /// what runs and make-ups add up to since then
+        totals: Totals;
+    }
+}
+
+table! {
+    /// A serial under which a joint is found.
+    SerialRow in serial, key (key, joint, since), indexes { serial_joint (joint) } {
+        /// the serial as it is looked up
+        key: String;
+        /// the joint
+        joint: i64;
+        /// the serial as written
+        serial: String;
+        /// since when it is in force
+        since: i64;
+        /// until when; none where it still is
+        until: Option<i64>;
+        /// the entry that gave it
+        entry: i64;
+    }
+}
+
+table! {
+    /// A stretch of a joint's life about which nothing is known: before a used joint entered the
+    /// book, or a custody gap.
+    GapRow in gap, key (joint, until, entry) {
+        /// the joint
+        joint: i64;
+        /// its end
+        until: i64;
+        /// its beginning; none for the time before the joint entered
+        since: Option<i64>;
+        /// the entry that tells of it
+        entry: i64;
+    }
+}
+
+table! {
+    /// Dimensions of a joint from an instant on.
+    DimensionRow in dimension, key (joint, at) {
+        /// the joint
+        joint: i64;
+        /// from when on
+        at: i64;
+        /// wall of the body
+        wall: Option<i64>, .of(M::Wall);
+        /// outside diameter of the body
+        od: Option<i64>, .of(M::Diameter);
+        /// length from shoulder to shoulder
+        length: Option<i64>, .of(M::JointLength);
+        /// outside diameter of the tool joint, of the larger end
+        tj_od: Option<i64>, .of(M::Diameter);
+        /// metal gone from the pin end since entry
+        pin_removed: i64, .of(M::JointLength);
+    }
+}

@@ -1,0 +1,93 @@
+//! What links entries to what they name, and what keeps a fact from being taken in twice.
+
+use super::table;
+
+table! {
+    /// An entry that names a joint (runs apart, which `joint_run` links).
+    TouchRow in touch, key (joint, entry),
+    indexes { touch_entry (entry), touch_cut (joint, cut) where cut } {
+        /// the joint
+        joint: i64;
+        /// the entry
+        entry: i64;
+        /// instant at which it divides the joint's runs
+        cut: Option<i64>;
+    }
+}
+
+table! {
+    /// An entry that counts no more.
+    StruckRow in struck, key (entry) {
+        /// the entry
+        entry: i64;
+        /// the entry by which it fell
+        by_entry: i64;
+        /// struck, or set aside by a settlement
+        why: String;
+    }
+}
+
+table! {
+    /// A survey that counts.
+    SurveyRow in survey, key (entry), indexes { survey_well (well, at) } {
+        /// its entry
+        entry: i64;
+        /// the well
+        well: String;
+        /// when it was made
+        at: i64;
+        /// how many stations it has
+        stations: i64;
+    }
+}
+
+table! {
+    /// What folds read of the whole book, by topic: checks and uses of instruments by tag, adoptions
+    /// by what they adopt, entries about a run, entries that wait for one that has not arrived.
+    BookFactRow in book_fact, key (topic, subject, entry) {
+        /// kind of fact
+        topic: String;
+        /// what it is about
+        subject: String;
+        /// the entry
+        entry: i64;
+    }
+}
+
+table! {
+    /// Two facts that exclude each other and wait for a decision.
+    ConflictRow in conflict, key (joint, first_entry, second_entry) {
+        /// the joint
+        joint: i64;
+        /// one entry
+        first_entry: i64;
+        /// the other
+        second_entry: i64;
+        /// how they exclude each other
+        what: String;
+    }
+}
+
+table! {
+    /// A file taken in, so that the same file twice adds nothing.
+    FileTakenRow in file_taken, key (sha256, first_entry) {
+        /// digest of the file
+        sha256: String;
+        /// an entry that it brought
+        first_entry: i64;
+        /// the same entry
+        last_entry: i64;
+        /// its name
+        file: String;
+    }
+}
+
+table! {
+    /// The content of an entry taken from a file, so that a fact that two files state is taken once.
+    ContentRow in content, key (digest, entry) {
+        /// digest of the content
+        digest: i64;
+        /// the entry
+        entry: i64;
+    }
+}
