@@ -1,57 +1,114 @@
-//! A set of rules, limits or a method goes into force as an entry of the book.
+//! Sets go into force as an entry of the book, or it is said what they would change.
 
-use super::{Caller, Error};
-use crate::ledger::digest;
-use crate::model::{AdoptionBody, Body, Draft, Moment};
+use super::{Caller, Error, Session};
+use crate::condition::Edition;
+use crate::model::{Adopted, AdoptionBody, Body, Draft, EntryId, Moment, SetKind};
+use crate::policy::RuleSet;
+use crate::projection::adoptions::{self, Adoptions};
+use crate::report::adopted::{effect, judged, sets_in_force};
 use crate::report::{Block, Cell, Fact, Report};
-use crate::store::{AppendOptions, Book};
+use crate::store::{AppendOptions, Stamp, StoreError};
 
-/// What is adopted.
-pub(super) struct Adopted<'a> {
-    /// `rules`, `limits`, …
-    pub what: &'static str,
-    /// Name and edition.
-    pub name: &'a str,
-    /// The set; `None` for one that ships.
-    pub text: Option<&'a str>,
-    /// In force from.
-    pub from: Moment,
+/// When and how an adoption is made.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct AdoptHow {
+    /// In force from; now when absent.
+    pub from: Option<Moment>,
+    /// Only say what it would change.
+    pub dry_run: bool,
 }
 
-/// Appends the adoption and says so.
-pub(super) fn adopt(
-    book: &mut Book,
-    adopted: &Adopted<'_>,
-    dry_run: bool,
-    caller: &Caller,
-) -> Result<Report, Error> {
-    let draft = Draft {
-        effective: adopted.from,
-        evidence: None,
-        body: Body::Adoption(AdoptionBody {
-            what: adopted.what.to_owned(),
-            name: adopted.name.to_owned(),
-            text: adopted.text.map(str::to_owned),
-            sha256: digest(adopted.text.unwrap_or_default().as_bytes()),
-            remark: None,
-        }),
-    };
-    let options = AppendOptions { keep_conflicts: true, dry_run };
-    let done = book.append(&[draft], &caller.stamp(), &options)?;
-    let mut facts = vec![
-        Fact::plain("what", "adopted", Cell::Text(adopted.what.to_owned())),
-        Fact::plain("name", "set", Cell::Text(adopted.name.to_owned())),
-        Fact::plain("from", "in force from", Cell::Text(adopted.from.to_string())),
-    ];
-    if dry_run {
-        facts.push(Fact::plain("dry_run", "dry run", Cell::Truth(true)));
-    } else {
-        let entry = done.entries.first().map(ToString::to_string);
-        let head = done.head.as_ref().map(ToString::to_string);
-        facts.push(Fact::plain("entry", "entry", Cell::text(entry.as_deref())));
-        facts.push(Fact::plain("head", "head", Cell::text(head.as_deref())));
+/// What is in force: in the book, or where there is none what ships.
+pub(super) fn in_force(book: Option<&Session>) -> Result<Adoptions, Error> {
+    match book {
+        Some(session) => Ok(session.book.adoptions()?),
+        None => Ok(Adoptions::of_edition(Edition::shipped()).map_err(StoreError::from)?),
     }
-    let mut report = Report::new("adoption");
-    report.push(Block::Facts { name: "adoption", facts });
+}
+
+/// The sets in force, and whether the program ships others.
+pub(crate) fn editions(book: Option<&Session>, caller: &Caller) -> Result<Report, Error> {
+    let caller = book.map_or(caller, |session| &session.caller);
+    let offset = caller.offset_minutes();
+    let now = caller.present().end(offset);
+    let mut report = Report::new("edition");
+    report.blocks.extend(sets_in_force(&in_force(book)?, now, Edition::shipped(), offset));
     Ok(report)
+}
+
+/// The adoption of sets of an edition.
+fn of_edition(edition: &Edition, remark: Option<&str>) -> AdoptionBody {
+    adoptions::body(Adopted::Edition, edition.name(), edition.text(), remark)
+}
+
+/// The adoption of one set of the edition that ships.
+pub(super) fn of_shipped(set: SetKind, remark: Option<&str>) -> AdoptionBody {
+    of_edition(&Edition::shipped().only(&[set]), remark)
+}
+
+impl Session {
+    /// Gives a book of before there were editions its first one as an entry, by the program. Returns
+    /// the entry's name; `None` for a book that has one.
+    pub(crate) fn found(&mut self) -> Result<Option<EntryId>, Error> {
+        let author = env!("CARGO_PKG_NAME").to_owned();
+        Ok(self.book.found(&Stamp { author, ..self.caller.stamp() })?)
+    }
+
+    /// Adopts the sets that an edition brings.
+    pub(crate) fn adopt_edition(
+        &mut self,
+        edition: &Edition,
+        remark: Option<&str>,
+        how: AdoptHow,
+    ) -> Result<Report, Error> {
+        if let Some(text) = edition.set(SetKind::Rules) {
+            self.check_in_book(&RuleSet::parse(text).map_err(Error::Rules)?)?;
+        }
+        self.adopt(Report::new("edition"), of_edition(edition, remark), how)
+    }
+
+    /// Adopts, or tries it on a copy that is thrown away; says what changes.
+    pub(super) fn adopt(
+        &mut self,
+        mut report: Report,
+        body: AdoptionBody,
+        how: AdoptHow,
+    ) -> Result<Report, Error> {
+        let effective = how.from.unwrap_or(self.caller.present());
+        let stamp = self.caller.stamp();
+        let mut present = self.present();
+        // What is adopted for a day to come is told as of that day.
+        present.now = present.now.max(effective.start(self.offset_minutes()));
+        let mut facts = vec![
+            Fact::plain("what", "adopted", Cell::Text(body.what.to_string())),
+            Fact::plain("name", "set", Cell::Text(body.name.clone())),
+            Fact::plain("from", "in force from", Cell::Text(effective.to_string())),
+        ];
+        let judges = adoptions::judges(&body);
+        let draft = Draft { effective, evidence: None, body: Body::Adoption(body) };
+        let book = &mut self.book;
+        let before = judged(book, judges, &present)?;
+        let after = if how.dry_run {
+            facts.push(Fact::plain("dry_run", "dry run", Cell::Truth(true)));
+            judged(&mut book.trial(&[draft], &stamp)?, judges, &present)?
+        } else {
+            let options = AppendOptions { keep_conflicts: true, dry_run: false };
+            let done = book.append(&[draft], &stamp, &options)?;
+            let entry = done.entries.first().map(ToString::to_string);
+            let head = done.head.as_ref().map(ToString::to_string);
+            facts.push(Fact::plain("entry", "entry", Cell::text(entry.as_deref())));
+            facts.push(Fact::plain("head", "head", Cell::text(head.as_deref())));
+            judged(book, judges, &present)?
+        };
+        report.push(Block::Facts { name: "adoption", facts });
+        report.blocks.extend(effect(&before, &after));
+        report.push(Block::Note(if how.dry_run {
+            "tried on a copy: nothing was written".to_owned()
+        } else {
+            "verdicts on inspections from that time on are worked out again; earlier ones keep the \
+             sets of their day"
+                .to_owned()
+        }));
+        Ok(report)
+    }
 }

@@ -6,8 +6,8 @@ use crate::policy::RuleSet;
 use crate::policy::price::Prices;
 use crate::report::due::{self, Ahead};
 use crate::report::{
-    Block, Report, dossier, exposure, failure, find, find_joint, forecast, kin, rule_adoptions,
-    rules, rules_in_force, run_page, statement, stock, trace, why,
+    Block, Report, dossier, exposure, failure, find, find_joint, forecast, kin, rules,
+    rules_in_force, run_page, statement, stock, trace, why,
 };
 
 const DAY_MS: f64 = 86_400_000.0;
@@ -65,7 +65,7 @@ impl Session {
     }
 
     fn rules_change_before(&self, end: Instant) -> Result<Option<Block>, Error> {
-        let adoptions = rule_adoptions(&self.book)?;
+        let adoptions = self.book.adoptions()?;
         Ok(rules::change_before(&adoptions, &self.present(), end).map(Block::Note))
     }
 

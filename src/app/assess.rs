@@ -1,11 +1,12 @@
 //! A verdict that nobody records: on a joint of the book, or on one as it is described.
 
+use super::adoption::in_force;
 use super::error::words as wrong_words;
 use super::words::{self, Fields};
 use super::{Caller, Error, Session};
 use crate::condition::Catalogue;
-use crate::intake::{JointMatch, Kind, Lookup, catalogue_word};
-use crate::model::{Body, EntryId, InspectionBody, JointBody, JointRef, Method, Moment, WordError};
+use crate::intake::{JointMatch, Kind, Lookup};
+use crate::model::{Body, EntryId, InspectionBody, JointBody, JointRef, Method, Moment};
 use crate::projection::book::BookFacts;
 use crate::projection::joint::{Appraisal, Ask, appraise_alone};
 use crate::report::Report;
@@ -64,7 +65,7 @@ impl Session {
             // Two joints may share the serial: the one that was found is meant.
             fields.push(("serial".to_owned(), format!("{}@{}", row.serial, row.introduced_by)));
             words::dated(&mut fields, caller);
-            Some(inspection(&fields, &self.lookup(), caller)?)
+            Some(inspection(&fields, &self.lookup()?, caller)?)
         };
         let at = match &body {
             Some((date, _)) => date.start(caller.offset_minutes()),
@@ -88,7 +89,7 @@ impl Session {
     }
 }
 
-/// Judges a joint that is in no book. A book that is there brings the limits that it has adopted.
+/// Judges a joint that is in no book. A book that is there brings what it has adopted.
 pub(crate) fn assess_described(
     joint: &Described,
     mut fields: Fields,
@@ -96,8 +97,14 @@ pub(crate) fn assess_described(
     book: Option<&Session>,
     caller: &Caller,
 ) -> Result<Assessed, Error> {
-    let joint = joint.read(caller)?;
-    let described = Unrecorded { made: Some(joint.clone()) };
+    let facts = match book {
+        Some(session) => session.book.appraiser()?.facts().clone(),
+        None => BookFacts::of_adoptions(in_force(None)?),
+    };
+    let now = caller.present().end(caller.offset_minutes());
+    let catalogue = &facts.standards_at(now).findings;
+    let joint = joint.read(catalogue, caller)?;
+    let described = Unrecorded { made: Some(joint.clone()), catalogue };
     let body = if fields.is_empty() {
         None
     } else {
@@ -106,10 +113,6 @@ pub(crate) fn assess_described(
         Some(inspection(&fields, &described, caller)?)
     };
     let at = body.as_ref().map_or(caller.present(), |b| b.0).start(caller.offset_minutes());
-    let facts = match book {
-        Some(session) => session.book.appraiser()?.facts().clone(),
-        None => BookFacts::default(),
-    };
     let ask = Ask { inspection: body.as_ref().map(|b| (b.0, &b.1)), fresh: how.fresh };
     let Some(appraisal) = appraise_alone(&joint, at, ask, &facts) else {
         return Err(wrong_words("the joint as described cannot be judged"));
@@ -149,7 +152,7 @@ fn assessed(
 }
 
 impl Described {
-    fn read(&self, caller: &Caller) -> Result<JointBody, Error> {
+    fn read(&self, catalogue: &Catalogue, caller: &Caller) -> Result<JointBody, Error> {
         const CANNOT_BE: &str = "the joint as described cannot be";
         let mut made = vec![
             ("serial".to_owned(), UNRECORDED.to_owned()),
@@ -158,12 +161,13 @@ impl Described {
         made.extend(size_fields(&self.size)?);
         made.extend(self.fields.iter().cloned());
         words::dated(&mut made, caller);
-        let outcome = words::read(Kind::Joints, &made, &Unrecorded { made: None }, caller, false)?;
+        let nobody = Unrecorded { made: None, catalogue };
+        let outcome = words::read(Kind::Joints, &made, &nobody, caller, false)?;
         words::refused(&outcome, CANNOT_BE)?;
-        let joint = outcome.drafts.into_iter().find_map(|d| match d.body {
-            Body::Joint(body) => Some(*body),
-            _ => None,
-        });
+        let joint = outcome
+            .drafts
+            .into_iter()
+            .find_map(|d| if let Body::Joint(b) = d.body { Some(*b) } else { None });
         joint.ok_or_else(|| wrong_words(CANNOT_BE))
     }
 }
@@ -180,19 +184,20 @@ fn inspection(
     outcome
         .drafts
         .into_iter()
-        .find_map(|d| match d.body {
-            Body::Inspection(body) => Some((d.effective, *body)),
-            _ => None,
+        .find_map(|d| {
+            let Body::Inspection(body) = d.body else { return None };
+            Some((d.effective, *body))
         })
         .ok_or_else(|| wrong_words(CANNOT_BE_USED))
 }
 
 /// A joint that is in no book, as intake sees it.
-struct Unrecorded {
+struct Unrecorded<'a> {
     made: Option<JointBody>,
+    catalogue: &'a Catalogue,
 }
 
-impl Lookup for Unrecorded {
+impl Lookup for Unrecorded<'_> {
     fn joints(&self, key: &str) -> Vec<JointMatch> {
         let Some(made) = self.made.as_ref().filter(|m| m.serial.key() == key) else {
             return Vec::new();
@@ -215,8 +220,8 @@ impl Lookup for Unrecorded {
         false
     }
 
-    fn finding(&self, text: &str) -> Result<String, WordError> {
-        catalogue_word(text, Catalogue::shipped())
+    fn catalogue(&self) -> Option<&Catalogue> {
+        Some(self.catalogue)
     }
 
     fn made(&self, _joint: &EntryId) -> Option<JointBody> {

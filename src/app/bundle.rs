@@ -116,6 +116,11 @@ fn taken_in(done: &TakenIn, dry_run: bool) -> Report {
             clash.serial, clash.what, clash.first, clash.second
         )));
     }
+    if done.judges_otherwise {
+        let note = "an adoption came with it: this book judges by other sets than before; \
+                    `pipelore edition` names them";
+        report.push(Block::Note(note.to_owned()));
+    }
     if !done.awaited.is_empty() {
         let shown: Vec<&str> = done.awaited.iter().take(12).map(String::as_str).collect();
         let more = done.awaited.len().saturating_sub(shown.len());

@@ -6,10 +6,10 @@ use super::words::{self, Fields};
 use super::{Error, Session};
 use crate::condition::{Severity as Weight, Threshold, thresholds};
 use crate::intake::{Kind, Outcome, show};
-use crate::model::{Body, Draft, EntryId, RepairBody};
+use crate::model::{Body, Draft, EntryId, Method, RepairBody};
 use crate::projection::joint::{Appraisal, Ask};
 use crate::report::assess::{Show, describe};
-use crate::report::sheet::unique_serial;
+use crate::report::sheet::{ReadingColumn, columns, unique_serial};
 use crate::report::{Block, Cell, Fact, Report, assess, find_joint, makeup, rack};
 use crate::schema::JointRow;
 use crate::store::{AppendOptions, Appended};
@@ -24,7 +24,7 @@ impl Session {
     ) -> Result<Report, Error> {
         words::dated(&mut fields, &self.caller);
         let mut outcome =
-            words::read(kind, &fields, &self.lookup(), &self.caller, how.keep_conflicts)?;
+            words::read(kind, &fields, &self.lookup()?, &self.caller, how.keep_conflicts)?;
         words::refused(&outcome, "nothing was written")?;
         let mut notes = Vec::new();
         for draft in &outcome.drafts {
@@ -72,7 +72,7 @@ impl Session {
         fields: &[(String, String)],
         keep_conflicts: bool,
     ) -> Result<Outcome, Error> {
-        words::read(Kind::Inspections, fields, &self.lookup(), &self.caller, keep_conflicts)
+        words::read(Kind::Inspections, fields, &self.lookup()?, &self.caller, keep_conflicts)
     }
 
     /// Appends drafts that came from words.
@@ -122,10 +122,16 @@ impl Session {
         Ok(self.book.appraiser()?.appraise(joint, now, Ask::default())?)
     }
 
-    /// The limits that readings of a joint are held against.
-    pub(crate) fn thresholds(&self, now: &Appraisal) -> Result<Vec<Threshold>, Error> {
-        let appraiser = self.book.appraiser()?;
-        Ok(thresholds(&now.subject, appraiser.facts().limits_at(now.at)))
+    /// The readings that these methods take of a joint, and the limits that they are held against.
+    pub(crate) fn readings_wanted(
+        &self,
+        now: &Appraisal,
+        methods: &[Method],
+    ) -> Result<(Vec<ReadingColumn>, Vec<Threshold>), Error> {
+        let adoptions = self.book.adoptions()?;
+        let standards = adoptions.standards_at(now.at);
+        let columns = columns(standards, now.joint.component, methods);
+        Ok((columns, thresholds(&now.subject, standards)))
     }
 
     /// How the joints stand that these drafts repaired.

@@ -57,14 +57,6 @@ pub enum Error {
     /// There is no such file.
     #[error("there is no file {}", .0.display())]
     NoFile(PathBuf),
-    /// A folder cannot be made.
-    #[error("{}: {source}", .path.display())]
-    Folder {
-        /// The folder.
-        path: PathBuf,
-        /// Why.
-        source: std::io::Error,
-    },
     /// The book was begun later than the date from which it is looked at.
     #[error("nothing had been written on {on}")]
     NothingYet {

@@ -1,19 +1,57 @@
-//! The limits in force, and adopting others.
+//! The limits and the catalogue in force, and adopting other limits.
 
-use sha2::{Digest, Sha256};
-
-use super::error::words;
-use super::{Caller, Error, Session};
-use crate::condition::{DEFERENCE, LimitSet};
-use crate::ledger::hex;
-use crate::model::{AdoptionBody, Body, Draft, Moment};
-use crate::projection::book::{BookFacts, limits_of};
-use crate::report::limits::{Wanted, adoption_table, adoptions, changes, limit_table};
+use super::adoption::{in_force, of_shipped};
+use super::{AdoptHow, Caller, Error, Session};
+use crate::condition::{DEFERENCE, Edition, LimitSet, TableError};
+use crate::model::{Adopted, AdoptionBody, Moment, Place, SetKind};
+use crate::projection::adoptions;
+use crate::report::adopted::newer;
+use crate::report::limits::{Wanted, adoption_table, finding_table, limit_table};
 use crate::report::{Block, Cell, Fact, Report};
-use crate::store::AppendOptions;
 
-/// A set to be adopted: its text, and what it says. `None` for the one that ships.
-pub(crate) type OwnLimits = Option<(String, LimitSet)>;
+/// What else an edition says of findings, beside the catalogue.
+const OF_FINDINGS: [SetKind; 4] =
+    [SetKind::Findings, SetKind::Methods, SetKind::Needs, SetKind::Works];
+
+/// A set to be adopted.
+#[derive(Debug)]
+pub(crate) struct OwnLimits {
+    /// `None` for the one that ships.
+    text: Option<String>,
+    set: LimitSet,
+}
+
+impl OwnLimits {
+    /// The set that ships, as text.
+    pub(crate) fn shipped_text() -> &'static str {
+        Edition::shipped().set(SetKind::Limits).unwrap_or_default()
+    }
+
+    /// The set that ships.
+    pub(crate) fn shipped() -> Result<Self, Vec<TableError>> {
+        Ok(Self { text: None, set: LimitSet::parse(Self::shipped_text())? })
+    }
+
+    /// A set of the user's.
+    pub(crate) fn parse(text: String) -> Result<Self, Vec<TableError>> {
+        let set = LimitSet::parse(&text)?;
+        Ok(Self { text: Some(text), set })
+    }
+
+    fn adoption(&self, remark: Option<&str>) -> AdoptionBody {
+        match &self.text {
+            None => of_shipped(SetKind::Limits, remark),
+            Some(text) => adoptions::body(Adopted::Limits, &self.set.title(), text, remark),
+        }
+    }
+
+    fn table(&self) -> Report {
+        let mut report = Report::new("limits");
+        report.push(Block::Table(limit_table(&self.set, &Wanted::default())));
+        report.push(Block::Caution(DEFERENCE.to_owned()));
+        report
+    }
+}
 
 /// The limits in force on a day. Without a book the set that ships is in force.
 pub(crate) fn limits(
@@ -23,11 +61,8 @@ pub(crate) fn limits(
     caller: &Caller,
 ) -> Result<Report, Error> {
     let at = on.end(caller.offset_minutes());
-    let (facts, adopted) = match book {
-        Some(Session { book, .. }) => (book.appraiser()?.facts().clone(), adoptions(book)?),
-        None => (BookFacts::default(), Vec::new()),
-    };
-    let set = facts.limits_at(at);
+    let adoptions = in_force(book)?;
+    let set = &adoptions.standards_at(at).limits;
     let mut report = Report::new("limits");
     report.push(Block::Facts {
         name: "set",
@@ -43,90 +78,55 @@ pub(crate) fn limits(
             ),
         ],
     });
-    report.push(Block::Table(adoption_table(&adopted, caller.offset_minutes())));
+    report.push(Block::Table(adoption_table(&adoptions, caller.offset_minutes())));
     report.push(Block::Table(limit_table(set, wanted)));
+    report.blocks.extend(newer(&adoptions, at, &[SetKind::Limits], Edition::shipped()));
     report.push(Block::Caution(DEFERENCE.to_owned()));
     Ok(report)
 }
 
-/// What a set says and, where there is a book, what adopting it from a day would change.
-pub(crate) fn check_limits(
+/// The catalogue in force, or the part of it that is asked for.
+pub(crate) fn findings(
     book: Option<&Session>,
-    set: &OwnLimits,
-    from: Option<Moment>,
+    word: Option<&str>,
+    place: Option<Place>,
+    caller: &Caller,
 ) -> Result<Report, Error> {
-    let mut report = Report::new("limits");
-    if let Some(session) = book {
-        report.blocks.extend(session.limit_changes(set, from)?);
-    }
-    report.push(Block::Table(limit_table(set_of(set), &Wanted::default())));
-    report.push(Block::Note("checked: nothing was written".to_owned()));
+    let caller = book.map_or(caller, |session| &session.caller);
+    let now = caller.present().end(caller.offset_minutes());
+    let adoptions = in_force(book)?;
+    let catalogue = &adoptions.standards_at(now).findings;
+    let mut report = Report::new("findings");
+    report.push(Block::Table(finding_table(catalogue, word, place)?));
+    report.blocks.extend(newer(&adoptions, now, &OF_FINDINGS, Edition::shipped()));
     report.push(Block::Caution(DEFERENCE.to_owned()));
     Ok(report)
 }
 
-/// The set that was read, or the one that ships.
-fn set_of(set: &OwnLimits) -> &LimitSet {
-    match set {
-        Some((_, set)) => set,
-        None => LimitSet::shipped(),
-    }
+/// What a set says, where there is no book that it could change.
+pub(crate) fn check_limits_alone(own: &OwnLimits) -> Report {
+    let mut report = own.table();
+    report.push(Block::Note("checked: nothing was written".to_owned()));
+    report
 }
 
 impl Session {
-    /// What adopting would change, as blocks of a report.
-    fn limit_changes(&self, set: &OwnLimits, from: Option<Moment>) -> Result<Vec<Block>, Error> {
-        let own = set_of(set);
-        let in_force = limits_of(set.as_ref().map(|(text, _)| text.as_str()))
-            .ok_or_else(|| words("the set cannot be read"))?;
-        let present = self.caller.present();
-        let start = from.unwrap_or(present).start(self.offset_minutes());
-        let now = present.end(self.offset_minutes());
-        Ok(changes(&self.book, own, &in_force, start, now)?)
+    /// What a set says, and what adopting it from a day would change.
+    pub(crate) fn check_limits(
+        &mut self,
+        own: &OwnLimits,
+        from: Option<Moment>,
+    ) -> Result<Report, Error> {
+        self.adopt(own.table(), own.adoption(None), AdoptHow { from, dry_run: true })
     }
 
-    /// Adopts a set from a day on, or from now.
+    /// Adopts a set.
     pub(crate) fn adopt_limits(
         &mut self,
-        set: &OwnLimits,
-        from: Option<Moment>,
+        own: &OwnLimits,
         remark: Option<&str>,
-        dry_run: bool,
+        how: AdoptHow,
     ) -> Result<Report, Error> {
-        let mut report = Report::new("limits");
-        report.blocks.extend(self.limit_changes(set, from)?);
-        let own = set_of(set);
-        let text = set.as_ref().map_or(LimitSet::shipped_text(), |(text, _)| text.as_str());
-        let body = AdoptionBody {
-            what: "limits".to_owned(),
-            name: own.title(),
-            text: set.as_ref().map(|(text, _)| text.clone()),
-            sha256: hex(&Sha256::digest(text.as_bytes())),
-            remark: remark.map(str::to_owned),
-        };
-        let effective = from.unwrap_or(self.caller.present());
-        let draft = Draft { effective, evidence: None, body: Body::Adoption(body) };
-        let options = AppendOptions { keep_conflicts: true, dry_run };
-        let done = self.book.append(&[draft], &self.caller.stamp(), &options)?;
-        if dry_run {
-            report.push(Block::Note("a dry run: nothing was written".to_owned()));
-        } else {
-            let entry = done.entries.first().map(ToString::to_string);
-            let head = done.head.as_ref().map(ToString::to_string);
-            report.push(Block::Facts {
-                name: "adopted",
-                facts: vec![
-                    Fact::plain("entry", "entry", Cell::text(entry.as_deref())),
-                    Fact::plain("from", "in force from", Cell::Text(effective.to_string())),
-                    Fact::plain("head", "head", Cell::text(head.as_deref())),
-                ],
-            });
-            report.push(Block::Note(
-                "verdicts on inspections from that time on are worked out again; earlier ones keep \
-                 the limits of their day"
-                    .to_owned(),
-            ));
-        }
-        Ok(report)
+        self.adopt(Report::new("limits"), own.adoption(remark), how)
     }
 }

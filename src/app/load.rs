@@ -44,6 +44,9 @@ impl Session {
         how: &LoadOptions,
         from: &Source<'_>,
     ) -> Result<Report, Error> {
+        if !how.dry_run {
+            self.found()?;
+        }
         let mut how = how.clone();
         how.read.clock.offset_minutes = self.offset_minutes();
         let mut report = Report::new("load");

@@ -1,77 +1,34 @@
 //! A fatigue method adopted, or tried on a copy: how the order of joints by damage moves.
 
-use std::path::PathBuf;
-
 use super::{Error, Session};
 use crate::report::method::{self, Choice};
 use crate::report::{Block, Report};
-use crate::store::{Access, AppendOptions};
+use crate::store::AppendOptions;
 
 impl Session {
-    /// Adopts a method; its entry derives everything again.
-    pub(crate) fn adopt_method(&mut self, choice: &Choice) -> Result<Report, Error> {
-        self.under(choice, true)
-    }
-
-    /// Adopts a method in a copy in a folder that is made for it and removed.
-    pub(crate) fn try_method(&self, choice: &Choice, folder: PathBuf) -> Result<Report, Error> {
-        let copy = Copy::of(self, folder)?;
-        let mut trial = Self::open(&copy.book(), Access::Write, &self.caller)?;
-        let report = trial.under(choice, false)?;
-        trial.close()?;
-        Ok(report)
-    }
-
-    fn under(&mut self, choice: &Choice, adopted: bool) -> Result<Report, Error> {
-        let book = &mut self.book;
-        let old = method::in_force(book)?.name;
-        let before = method::damages(book)?;
-        let done = book.append(
-            &[choice.draft(self.caller.present())],
-            &self.caller.stamp(),
-            &AppendOptions::default(),
-        )?;
-        let after = method::damages(book)?;
-        let mut report = method::moved((&old, &before), (&choice.name, &after), adopted);
-        let now = method::in_force(book)?.name;
+    /// Adopts a method, which derives everything again; or tries it on a copy that is thrown away.
+    pub(crate) fn adopt_method(&mut self, choice: &Choice, dry_run: bool) -> Result<Report, Error> {
+        let (old, before) = (method::in_force(&self.book)?.name, method::damages(&self.book)?);
+        let draft = choice.draft(self.caller.present());
+        let stamp = self.caller.stamp();
+        let trial;
+        let (book, last) = if dry_run {
+            trial = self.book.trial(&[draft], &stamp)?;
+            let note = "tried on a copy: the book keeps its method; leave --dry-run out to adopt";
+            (&trial, Block::Note(note.to_owned()))
+        } else {
+            let done = self.book.append(&[draft], &stamp, &AppendOptions::default())?;
+            let head = done.head.map_or_else(String::new, |h| format!("head {h}"));
+            (&self.book, Block::Text(head))
+        };
+        let (now, after) = (method::in_force(book)?.name, method::damages(book)?);
+        let mut report = method::moved((&old, &before), (&choice.name, &after), !dry_run);
         if now != choice.name {
             report.push(Block::Note(format!(
                 "'{now}' stays in force: its adoption is dated later than this one"
             )));
         }
-        match done.head.filter(|_| adopted) {
-            Some(head) => report.push(Block::Text(format!("head {head}"))),
-            None => report.push(Block::Note(
-                "tried on a copy: the book keeps its method; leave --dry-run out to adopt"
-                    .to_owned(),
-            )),
-        }
+        report.push(last);
         Ok(report)
-    }
-}
-
-/// A copy of the book in a folder of its own, removed with it.
-struct Copy {
-    folder: PathBuf,
-}
-
-impl Copy {
-    fn of(session: &Session, folder: PathBuf) -> Result<Self, Error> {
-        std::fs::create_dir(&folder)
-            .map_err(|source| Error::Folder { path: folder.clone(), source })?;
-        let copy = Self { folder };
-        session.book.backup(&copy.book())?;
-        Ok(copy)
-    }
-
-    fn book(&self) -> PathBuf {
-        self.folder.join("trial.pipelore")
-    }
-}
-
-impl Drop for Copy {
-    fn drop(&mut self) {
-        // What stays behind in the temporary folder harms nobody.
-        let _ = std::fs::remove_dir_all(&self.folder);
     }
 }

@@ -25,14 +25,15 @@ mod strike;
 mod take_in;
 pub(crate) mod words;
 
+pub(crate) use adoption::{AdoptHow, editions};
 pub(crate) use assess::{Assessed, Described, How as AssessHow, assess_described};
 pub(crate) use bundle::known_keys;
 pub(crate) use demo::{build as build_demo, is_demo};
 pub use error::Error;
-pub(crate) use limits::{OwnLimits, check_limits, limits};
+pub(crate) use limits::{OwnLimits, check_limits_alone, findings, limits};
 pub use load::LoadOptions;
 pub use past::{KnownOn, Past};
-pub(crate) use rules::{check_rules_alone, shipped_rules};
+pub(crate) use rules::{OwnRules, check_rules_alone};
 pub use session::{Caller, Session};
 pub(crate) use strike::Strike;
 pub(crate) use take_in::{Disk, Source, diagnostic_lines};

@@ -1,18 +1,24 @@
 //! The rules in force, and adopting others.
 
-use super::adoption::{Adopted, adopt};
-use super::{Caller, Error, Session};
+use super::adoption::of_shipped;
+use super::{AdoptHow, Caller, Error, Session};
+use crate::condition::Edition;
 use crate::filter;
-use crate::model::Moment;
+use crate::model::{Adopted, Moment, SetKind};
 use crate::policy::{RuleError, RuleSet};
-use crate::report::{Block, Report, in_context, rule_adoptions, rules as listing, rules_in_force};
+use crate::projection::adoptions;
+use crate::report::adopted::newer;
+use crate::report::{Block, Report, in_context, rules as listing, rules_in_force, rules_of};
 
 impl Session {
     /// The rules in force, and those that were or will be.
     pub(crate) fn rules(&self) -> Result<Report, Error> {
         let present = self.present();
-        let set = rules_in_force(&self.book, present.now)?;
-        Ok(listing::report(&set, &rule_adoptions(&self.book)?, &present))
+        let adoptions = self.book.adoptions()?;
+        let set = rules_of(&adoptions, present.now)?;
+        let mut report = listing::report(&set, &adoptions, &present);
+        report.blocks.extend(newer(&adoptions, present.now, &[SetKind::Rules], Edition::shipped()));
+        Ok(report)
     }
 
     /// The set of rules in force.
@@ -26,30 +32,47 @@ impl Session {
         Ok(listing::checked(set))
     }
 
-    fn check_in_book(&self, set: &RuleSet) -> Result<(), Error> {
+    pub(super) fn check_in_book(&self, set: &RuleSet) -> Result<(), Error> {
         no_errors(in_context(&self.book, set, &self.present(), |context| set.check(context)))
     }
 
-    /// Adopts a set from a day on, or from now; until then the set before it stays in force.
-    pub(crate) fn adopt_rules(
-        &mut self,
-        set: &RuleSet,
-        from: Option<Moment>,
-        dry_run: bool,
-    ) -> Result<Report, Error> {
-        self.check_in_book(set)?;
-        let adopted = Adopted {
-            what: "rules",
-            name: &set.name,
-            text: Some(&set.text),
-            from: from.unwrap_or(self.caller.present()),
-        };
-        let until = self.rules_in_force()?.name;
-        let mut report = adopt(&mut self.book, &adopted, dry_run, &self.caller)?;
-        if adopted.from.start(self.offset_minutes()) > self.caller.now.at {
+    /// Adopts a set; until it is in force the set before it stays so.
+    pub(crate) fn adopt_rules(&mut self, own: &OwnRules, how: AdoptHow) -> Result<Report, Error> {
+        self.check_in_book(&own.set)?;
+        let mut report = Report::new("rules");
+        let later = |from: Moment| from.start(self.offset_minutes()) > self.caller.now.at;
+        if how.from.is_some_and(later) {
+            let until = self.rules_in_force()?.name;
             report.push(Block::Note(format!("until then '{until}' stays in force")));
         }
-        Ok(report)
+        let RuleSet { name, text, .. } = &own.set;
+        let body = if own.ships {
+            of_shipped(SetKind::Rules, None)
+        } else {
+            adoptions::body(Adopted::Rules, name, text, None)
+        };
+        self.adopt(report, body, how)
+    }
+}
+
+/// A set to be adopted.
+#[derive(Debug)]
+pub(crate) struct OwnRules {
+    /// What it says.
+    pub set: RuleSet,
+    ships: bool,
+}
+
+impl OwnRules {
+    /// The set that ships.
+    pub(crate) fn shipped() -> Result<Self, Error> {
+        let text = Edition::shipped().set(SetKind::Rules).unwrap_or_default();
+        Ok(Self { set: RuleSet::parse(text).map_err(Error::Rules)?, ships: true })
+    }
+
+    /// A set of the user's.
+    pub(crate) fn parse(text: &str) -> Result<Self, Error> {
+        Ok(Self { set: RuleSet::parse(text).map_err(Error::Rules)?, ships: false })
     }
 }
 
@@ -65,11 +88,6 @@ pub(crate) fn check_rules_alone(set: &RuleSet, caller: &Caller) -> Result<Report
         joints: &joints,
     }))?;
     Ok(listing::checked(set))
-}
-
-/// The set that ships.
-pub(crate) fn shipped_rules() -> Result<RuleSet, Error> {
-    RuleSet::shipped().map_err(Error::Rules)
 }
 
 fn no_errors(errors: Vec<RuleError>) -> Result<(), Error> {

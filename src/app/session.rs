@@ -5,6 +5,7 @@ use std::time::Duration;
 
 use super::take_in::BookLookup;
 use super::{Error, PROGRAM, Past};
+use crate::condition::Edition;
 use crate::model::{Instant, Moment, Recorded, Site};
 use crate::report::{Block, Present};
 use crate::store::{Access, Book, Stamp};
@@ -70,13 +71,14 @@ pub struct Session {
 }
 
 impl Session {
-    /// Starts a book of a site at a path where nothing stands yet.
+    /// Starts a book of a site at a path where nothing stands yet, founded on the edition that ships.
     ///
     /// # Errors
     /// When something stands there, the folder cannot be written, or the site's name is none.
     pub fn create(path: &Path, site: &str, caller: &Caller) -> Result<Self, Error> {
         let units = caller.units.unwrap_or_default();
-        Ok(Self::of(Book::create(path, site, units, &caller.stamp())?, caller))
+        let book = Book::create(path, site, units, Edition::shipped(), &caller.stamp())?;
+        Ok(Self::of(book, caller))
     }
 
     pub(super) fn of(book: Book, caller: &Caller) -> Self {
@@ -143,8 +145,8 @@ impl Session {
     }
 
     /// The book as intake sees it.
-    pub(crate) const fn lookup(&self) -> BookLookup<'_> {
-        BookLookup { book: &self.book, offset_minutes: self.offset_minutes() }
+    pub(crate) fn lookup(&self) -> Result<BookLookup<'_>, Error> {
+        BookLookup::of(&self.book, &self.caller)
     }
 
     /// Now and here, for questions.

@@ -3,14 +3,15 @@
 use std::collections::BTreeMap;
 use std::io::{self, Read};
 use std::ops::ControlFlow;
+use std::sync::Arc;
 
 use super::{Caller, Error, LoadOptions};
-use crate::condition::Catalogue;
+use crate::condition::{Catalogue, Standards};
 use crate::intake::{
-    Diagnostics, Files, JointMatch, Lookup, Options, Outcome, Progress, Severity, World,
-    catalogue_word, settle, show,
+    Diagnostics, Files, JointMatch, Lookup, Options, Outcome, Progress, Severity, World, settle,
+    show,
 };
-use crate::model::{Body, Draft, EntryId, JointBody, JointRef, Moment, Serial, WordError};
+use crate::model::{Body, Draft, EntryId, JointBody, JointRef, Moment, Serial};
 use crate::schema::{JointRow, Rows, RunRow, SerialRow};
 use crate::store::{Appended, Book, Clash};
 
@@ -31,11 +32,20 @@ impl Files for Disk {
 /// The book as intake sees it. A look-up that the store cannot answer finds nothing; the append
 /// that follows meets the same fault and reports it.
 pub(crate) struct BookLookup<'a> {
-    pub book: &'a Book,
-    pub offset_minutes: i32,
+    book: &'a Book,
+    offset_minutes: i32,
+    standards: Arc<Standards>,
 }
 
-impl BookLookup<'_> {
+impl<'a> BookLookup<'a> {
+    /// With the standards in force now.
+    pub(super) fn of(book: &'a Book, caller: &Caller) -> Result<Self, Error> {
+        let offset_minutes = caller.offset_minutes();
+        let now = caller.present().end(offset_minutes);
+        let standards = Arc::clone(book.adoptions()?.standards_at(now));
+        Ok(Self { book, offset_minutes, standards })
+    }
+
     fn moment(&self, ms: i64) -> Moment {
         Moment::Clock(crate::model::Instant(ms).at(self.offset_minutes))
     }
@@ -75,15 +85,13 @@ impl Lookup for BookLookup<'_> {
         self.book.position_of(entry).is_ok_and(|p| p.is_some())
     }
 
-    fn finding(&self, text: &str) -> Result<String, WordError> {
-        catalogue_word(text, Catalogue::shipped())
+    fn catalogue(&self) -> Option<&Catalogue> {
+        Some(&self.standards.findings)
     }
 
     fn made(&self, joint: &EntryId) -> Option<JointBody> {
-        match self.book.entry(joint).ok()?.raw.read().ok()?.body {
-            Body::Joint(body) => Some(*body),
-            _ => None,
-        }
+        let body = self.book.entry(joint).ok()?.raw.read().ok()?.body;
+        if let Body::Joint(body) = body { Some(*body) } else { None }
     }
 }
 
@@ -111,8 +119,14 @@ pub(super) struct Taken {
 }
 
 /// Reads a file.
-fn read(book: &Book, name: &str, options: &Options, from: &Source<'_>, caller: &Caller) -> Outcome {
-    let lookup = BookLookup { book, offset_minutes: caller.offset_minutes() };
+fn read(
+    book: &Book,
+    name: &str,
+    options: &Options,
+    from: &Source<'_>,
+    caller: &Caller,
+) -> Result<Outcome, Error> {
+    let lookup = BookLookup::of(book, caller)?;
     let watch = |p: &Progress| {
         (from.watch)(Some(p));
         ControlFlow::Continue(())
@@ -120,7 +134,7 @@ fn read(book: &Book, name: &str, options: &Options, from: &Source<'_>, caller: &
     let world = World { files: from.files, lookup: &lookup, progress: &watch };
     let outcome = crate::intake::read(name, options, &world);
     (from.watch)(None);
-    outcome
+    Ok(outcome)
 }
 
 /// What a file says, as drafts that are to be appended after so many others, and the names of the
@@ -135,7 +149,7 @@ pub(super) fn facts_of(
         clock: crate::intake::Clock { offset_minutes: caller.offset_minutes(), order: None },
         ..Options::default()
     };
-    let outcome = read(book, name, &options, &Source::DISK, caller);
+    let outcome = read(book, name, &options, &Source::DISK, caller)?;
     if outcome.is_refused() {
         return Err(refused(name, outcome));
     }
@@ -150,7 +164,7 @@ pub(super) fn take_in(
     from: &Source<'_>,
     caller: &Caller,
 ) -> Result<Taken, Error> {
-    let outcome = read(book, name, &how.read, from, caller);
+    let outcome = read(book, name, &how.read, from, caller)?;
     if let Some((first, last, _)) = book.file_taken(&outcome.sha256)? {
         let said = book.already_said(&outcome.drafts)?;
         // A run's file may be unchanged while its tally or log is not.

@@ -119,7 +119,7 @@ impl AssessArgs {
             size: size.to_owned(),
             fields: said.filter_map(|(n, v)| Some((n.to_owned(), v.clone()?))).collect(),
         };
-        // A book that is there brings the limits that it has adopted.
+        // A book that is there brings what it has adopted.
         let session = context.open_if_there()?;
         let (book, caller) = (session.as_ref(), &context.caller);
         let assessed = assess_described(&joint, fields, &self.how(), book, caller)?;

@@ -111,7 +111,7 @@ fn run_out(args: &OutArgs, context: &Context) -> Result<ExitCode, Failure> {
 }
 
 fn run_in(args: &InArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let mut session = context.open(Access::Write)?;
+    let mut session = context.open_to_write(args.dry_run)?;
     let how = BundleIn {
         dry_run: args.dry_run,
         known: args.keys.read(context)?,

@@ -1,6 +1,6 @@
 //! What the arguments mean on this machine: book, units, clock, width, author.
 
-use std::io::IsTerminal;
+use std::io::{IsTerminal, Write};
 use std::path::PathBuf;
 use std::time::Duration;
 
@@ -115,6 +115,23 @@ impl Context {
         }
     }
 
+    /// Opens the book to write in it, or to try what would be written. A book of before there were
+    /// editions is given its first one as an entry, by the program, before anyone writes.
+    pub(super) fn open_to_write(&self, dry_run: bool) -> Result<Session, Failure> {
+        let mut session = self.open(Access::Write)?;
+        if !dry_run && let Some(entry) = session.found()? {
+            say_beside(&format!(
+                "{entry} notes the edition by which this book was judged so far\n"
+            ));
+        }
+        Ok(session)
+    }
+
+    /// Opens the book to adopt something, or to try that on a copy.
+    pub(super) fn open_to_adopt(&self, dry_run: bool) -> Result<Session, Failure> {
+        if dry_run { self.open(Access::Read) } else { self.open_to_write(false) }
+    }
+
     /// Opens the book where one is there, for questions that a book only adds to.
     pub(super) fn open_if_there(&self) -> Result<Option<Session>, Failure> {
         if self.book.exists() { self.open(Access::Read).map(Some) } else { Ok(None) }
@@ -134,6 +151,11 @@ impl Context {
     pub(super) fn units(&self) -> UnitSystem {
         self.caller.units.unwrap_or_default()
     }
+}
+
+/// Says something beside the answer. Who does not hear it has the answer all the same.
+pub(super) fn say_beside(text: &str) {
+    let _ = anstream::stderr().lock().write_all(text.as_bytes());
 }
 
 /// Columns of the screen: `COLUMNS` where it is set, the terminal's own, none in a pipe.

@@ -11,7 +11,7 @@ use super::failure::Failure;
 use super::{enter_inspection, output};
 use crate::app::words;
 use crate::intake::Kind;
-use crate::store::{Access, AppendOptions};
+use crate::store::AppendOptions;
 
 /// Enter one fact: a joint, an inspection, a repair, a make-up, a move, an event, a decision …
 ///
@@ -49,7 +49,7 @@ impl Command for EnterArgs {
         if kind == Kind::Inspections && asks {
             return enter_inspection::run(self, &fields, context);
         }
-        let mut session = context.open(Access::Write)?;
+        let mut session = context.open_to_write(self.dry_run)?;
         let report = session.enter(kind, fields, self.how())?;
         output::close_and_print(&report, context, session)
     }

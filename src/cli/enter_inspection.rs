@@ -19,11 +19,10 @@ use crate::projection::joint::Appraisal;
 use crate::render::safe::for_screen;
 use crate::report::assess::{class_name, describe};
 use crate::report::sheet::{
-    ReadingColumn, Which, column_limits, columns, last_reading, limits_text, usual_methods,
+    ReadingColumn, Which, column_limits, last_reading, limits_text, usual_methods,
 };
 use crate::report::{Block, Report, rack};
 use crate::schema::JointRow;
-use crate::store::Access;
 use crate::units::UnitSystem;
 
 /// What was typed at a prompt.
@@ -153,7 +152,7 @@ pub(super) fn run(
     if words::names(given, words::JOINT) {
         return Err(usage("name one joint, or a --string to go through, not both"));
     }
-    let mut session = context.open(Access::Write)?;
+    let mut session = context.open_to_write(args.dry_run)?;
     let units = session.units();
     let which = Which { string: args.string.clone(), ..Which::default() };
     let list = match &args.string {
@@ -376,8 +375,8 @@ impl Entering<'_> {
         methods: &[Method],
         fields: &mut Vec<(String, String)>,
     ) -> Result<Asked, Failure> {
-        let limits = session.thresholds(now)?;
-        for column in columns(row.component, methods) {
+        let (columns, limits) = session.readings_wanted(now, methods)?;
+        for column in columns {
             let measure = column.measure();
             let mut hints = Vec::new();
             if let Some(last) = last_reading(now, column) {

@@ -217,7 +217,6 @@ impl From<Error> for Failure {
             Error::Rules(_) | Error::Seal(_) | Error::NoFile(_) => {
                 Self::new(Kind::Input, error.to_string())
             }
-            Error::Folder { .. } => Self::new(Kind::Book, error.to_string()),
         }
     }
 }

@@ -1,4 +1,4 @@
-//! `findings`: the catalogue.
+//! `findings`: the catalogue in force.
 
 use std::process::ExitCode;
 
@@ -8,10 +8,8 @@ use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, usage};
 use super::output;
-use crate::condition::DEFERENCE;
+use crate::app::{Session, findings};
 use crate::model::{Place, Vocabulary};
-use crate::report::limits::finding_table;
-use crate::report::{Block, Report};
 
 /// The catalogue of findings: what each word means, what to measure, what follows, who may act
 ///
@@ -29,9 +27,9 @@ pub(super) struct FindingsArgs {
 impl Command for FindingsArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let place = self.place.as_deref().map(Place::from_word).transpose().map_err(usage)?;
-        let mut report = Report::new("findings");
-        report.push(Block::Table(finding_table(self.word.as_deref(), place)?));
-        report.push(Block::Caution(DEFERENCE.to_owned()));
-        output::print(&report, context, context.units())
+        let session = context.open_if_there()?;
+        let report = findings(session.as_ref(), self.word.as_deref(), place, &context.caller)?;
+        let view = session.as_ref().map_or(&[][..], Session::view);
+        output::print_with_view(&report, context, context.units(), view)
     }
 }

@@ -9,15 +9,12 @@ use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind, usage};
 use super::output;
-use crate::app::{OwnLimits, Session, check_limits, limits};
-use crate::condition::{Criterion, LimitSet};
+use super::sets::{SHIPPED, from, text_of};
+use crate::app::{AdoptHow, OwnLimits, Session, check_limits_alone, limits};
+use crate::condition::Criterion;
 use crate::model::{Component, Moment, Vocabulary};
 use crate::report::Report;
 use crate::report::limits::Wanted;
-use crate::store::Access;
-
-/// What to write for FILE to go back to the set that ships.
-const SHIPPED: &str = "shipped";
 
 /// Show the limits that joints are judged by; check or adopt a set of one's own
 ///
@@ -25,7 +22,7 @@ const SHIPPED: &str = "shipped";
 ///
 /// A set is a table with the columns criterion, component, class, comparison, limit, unit, applies,
 /// standard, edition, source, provenance, use, note, below the lines "# set: NAME" and "# edition:
-/// TEXT"; --example writes the one that ships. Where a set is silent the shipped one holds. Verdicts
+/// TEXT"; --example writes the one that ships. Where a set is silent that of the edition holds. Verdicts
 /// on inspections before its first day keep the limits of their day.
 #[derive(Debug, Args)]
 pub(super) struct LimitsArgs {
@@ -41,7 +38,7 @@ pub(super) struct LimitsArgs {
     /// Read a set and say what is wrong with it, or what it would change; write nothing
     #[arg(long, value_name = "FILE", conflicts_with = "adopt")]
     check: Option<PathBuf>,
-    /// Adopt a set
+    /// Adopt a set; `shipped` for the one that ships
     #[arg(long = "use", value_name = "FILE")]
     adopt: Option<PathBuf>,
     /// First day on which an adopted set is in force [default: now]
@@ -61,20 +58,24 @@ pub(super) struct LimitsArgs {
 impl Command for LimitsArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         if self.example {
-            return output::write(LimitSet::shipped_text());
+            return output::write(OwnLimits::shipped_text());
         }
         if let Some(file) = &self.check {
-            let set = read(file)?;
-            let session = context.open_if_there()?;
-            let report = check_limits(session.as_ref(), &set, self.from()?)?;
-            return show(&report, context, session.as_ref());
+            let own = read(file)?;
+            return match context.open_if_there()? {
+                None => show(&check_limits_alone(&own), context, None),
+                Some(mut session) => {
+                    let report = session.check_limits(&own, from(self.from.as_deref())?)?;
+                    output::answer(&report, context, &session)
+                }
+            };
         }
         if let Some(file) = &self.adopt {
             context.only_now("limits --use")?;
-            let set = read(file)?;
-            let mut session = context.open(Access::Write)?;
-            let remark = self.remark.as_deref();
-            let report = session.adopt_limits(&set, self.from()?, remark, self.dry_run)?;
+            let own = read(file)?;
+            let how = AdoptHow { from: from(self.from.as_deref())?, dry_run: self.dry_run };
+            let mut session = context.open_to_adopt(self.dry_run)?;
+            let report = session.adopt_limits(&own, self.remark.as_deref(), how)?;
             return output::close_and_print(&report, context, session);
         }
         let wanted = self.wanted()?;
@@ -105,10 +106,6 @@ impl LimitsArgs {
                 .map_err(usage)?,
         })
     }
-
-    fn from(&self) -> Result<Option<Moment>, Failure> {
-        self.from.as_ref().map(|text| text.parse().map_err(usage)).transpose()
-    }
 }
 
 /// Prints limits in the units that were asked for: they carry their own.
@@ -120,26 +117,20 @@ fn show(
     output::print_with_view(report, context, context.units(), session.map_or(&[], Session::view))
 }
 
-/// A set of the user's: its text, and the set. `None` for the one that ships.
+/// A set of the user's, or the one that ships.
 fn read(file: &Path) -> Result<OwnLimits, Failure> {
-    if file == Path::new(SHIPPED) {
-        return Ok(None);
-    }
-    let name = file.display();
-    let bytes = std::fs::read(file)
-        .map_err(|e| Failure::new(Kind::Input, format!("{name} cannot be read: {e}")))?;
-    let text = String::from_utf8(bytes)
-        .map_err(|_| Failure::new(Kind::Input, format!("{name} is not UTF-8 text")))?;
-    match LimitSet::parse(&text) {
-        Ok(set) => Ok(Some((text, set))),
-        Err(errors) => {
-            let more = errors.len().saturating_sub(40);
-            let lines: Vec<String> =
-                errors.iter().take(40).map(|e| format!("  {name}, {e}")).collect();
-            let rest = (more > 0).then(|| format!("  … and {more} more"));
-            Err(Failure::new(Kind::Input, format!("{name} is no set of limits"))
-                .block(lines.into_iter().chain(rest))
-                .hint("pipelore limits --example prints the set that ships"))
-        }
-    }
+    let own = if file == Path::new(SHIPPED) {
+        OwnLimits::shipped()
+    } else {
+        OwnLimits::parse(text_of(file)?)
+    };
+    own.map_err(|errors| {
+        let name = file.display();
+        let more = errors.len().saturating_sub(40);
+        let lines: Vec<String> = errors.iter().take(40).map(|e| format!("  {name}, {e}")).collect();
+        let rest = (more > 0).then(|| format!("  … and {more} more"));
+        Failure::new(Kind::Input, format!("{name} is no set of limits"))
+            .block(lines.into_iter().chain(rest))
+            .hint("pipelore limits --example prints the set that ships")
+    })
 }

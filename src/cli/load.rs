@@ -14,7 +14,6 @@ use crate::app::{Disk, LoadOptions, Source};
 use crate::intake::{
     Clock, Columns, CutRules, DateOrder, Decimal, Delimiter, Kind, Options, Progress,
 };
-use crate::store::Access;
 
 /// Take files in: certificates, surveys, runs, inspections, repairs, make-ups, moves …
 ///
@@ -68,7 +67,7 @@ impl Command for LoadArgs {
             .iter()
             .map(|f| f.to_str().ok_or_else(|| usage("a file name is not valid Unicode")))
             .collect::<Result<Vec<&str>, Failure>>()?;
-        let mut session = context.open(Access::Write)?;
+        let mut session = context.open_to_write(self.dry_run)?;
         let from = Source { files: &Disk, watch: &show_progress };
         let report = session.load_from(&files, &how, &from)?;
         output::close_and_print(&report, context, session)

@@ -13,6 +13,7 @@ mod context;
 mod failure;
 mod output;
 mod past;
+mod sets;
 
 mod enter_inspection;
 mod prompt;
@@ -24,6 +25,7 @@ mod completions;
 mod demo;
 mod dossier;
 mod due;
+mod edition;
 mod enter;
 mod exposure;
 mod find;
@@ -60,6 +62,7 @@ static COMMANDS: Commands = Commands(&[
     Entry::now::<enter::EnterArgs>("enter"),
     Entry::any_time::<assess::AssessArgs>("assess"),
     Entry::any_time::<sheet::SheetArgs>("sheet"),
+    Entry::any_time::<edition::EditionArgs>("edition"),
     Entry::any_time::<limits::LimitsArgs>("limits"),
     Entry::any_time::<findings::FindingsArgs>("findings"),
     Entry::any_time::<find::FindArgs>("find"),

@@ -5,7 +5,7 @@ use std::io::{ErrorKind, Write};
 use std::path::Path;
 use std::process::ExitCode;
 
-use super::context::Context;
+use super::context::{Context, say_beside};
 use super::failure::{Failure, Kind};
 use crate::app::Session;
 use crate::render;
@@ -67,7 +67,7 @@ pub(super) fn print_with_view(
     } else if context.csv {
         let table =
             render::csv::render(report, units).map_err(|e| Failure::from_error(Kind::Usage, &e))?;
-        say_beside(view, context, units);
+        say_of_view(view, context, units);
         table
     } else {
         let screen = render::text::Screen { width: context.width, units };
@@ -78,14 +78,13 @@ pub(super) fn print_with_view(
 
 /// Says beside a bare table from where the book was looked at: a reader of CSV has no place for it,
 /// and who sees the figures later must not take them for today's.
-fn say_beside(view: &[Block], context: &Context, units: UnitSystem) {
+fn say_of_view(view: &[Block], context: &Context, units: UnitSystem) {
     if view.is_empty() {
         return;
     }
     let side = Report { blocks: view.to_vec(), ..Report::new("view") };
     let text = render::text::render(&side, render::text::Screen { width: context.width, units });
-    // Who does not hear it has the table all the same.
-    let _ = anstream::stderr().lock().write_all(text.as_bytes());
+    say_beside(&text);
 }
 
 /// Writes a file where none stands yet: a filled sheet is a shift's work.

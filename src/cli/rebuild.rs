@@ -10,7 +10,6 @@ use super::context::Context;
 use super::failure::{Failure, Kind, usage};
 use super::output;
 use crate::report::method::Choice;
-use crate::store::Access;
 
 /// Throw derived rows away and derive them again from the entries
 ///
@@ -32,19 +31,13 @@ pub(super) struct RebuildArgs {
 impl Command for RebuildArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let Some(word) = &self.method else {
-            let mut session = context.open(Access::Write)?;
+            let mut session = context.open_to_write(false)?;
             let report = session.rebuild()?;
             return output::close_and_print(&report, context, session);
         };
         let choice = choice(word, self.mean_stress.as_deref())?;
-        if self.dry_run {
-            let session = context.open(Access::Read)?;
-            let folder = format!("pipelore-trial-{}", std::process::id());
-            let report = session.try_method(&choice, std::env::temp_dir().join(folder))?;
-            return output::answer(&report, context, &session);
-        }
-        let mut session = context.open(Access::Write)?;
-        let report = session.adopt_method(&choice)?;
+        let mut session = context.open_to_adopt(self.dry_run)?;
+        let report = session.adopt_method(&choice, self.dry_run)?;
         output::close_and_print(&report, context, session)
     }
 }

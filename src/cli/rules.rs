@@ -7,11 +7,10 @@ use clap::Args;
 
 use super::command::Command;
 use super::context::Context;
-use super::failure::{Failure, Kind, usage};
+use super::failure::Failure;
 use super::output;
-use crate::app::{Error, check_rules_alone, shipped_rules};
-use crate::model::Moment;
-use crate::policy::{RuleError, RuleSet};
+use super::sets::{SHIPPED, from, of_file, text_of};
+use crate::app::{AdoptHow, OwnRules, check_rules_alone};
 use crate::store::Access;
 
 /// Show, check or adopt the rules behind `due`
@@ -25,7 +24,7 @@ pub(super) struct RulesArgs {
     /// Check a rules file; nothing is written
     #[arg(long, value_name = "FILE", conflicts_with_all = ["adopt", "text"])]
     check: Option<PathBuf>,
-    /// Adopt a rules file as an entry of the book
+    /// Adopt a rules file as an entry of the book; `shipped` for the rules that ship
     #[arg(long = "use", value_name = "FILE", conflicts_with = "text")]
     adopt: Option<PathBuf>,
     /// First day, or time, from which they are in force; the set before stays until then [default: now]
@@ -43,17 +42,14 @@ impl Command for RulesArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         if let Some(file) = &self.adopt {
             context.only_now("rules --use")?;
-            let set = read(file)?;
-            let mut session = context.open(Access::Write)?;
-            let report = session.adopt_rules(&set, self.from()?, self.dry_run);
-            return output::close_and_print(
-                &report.map_err(|e| of_file(file, e))?,
-                context,
-                session,
-            );
+            let own = read(file)?;
+            let how = AdoptHow { from: from(self.from.as_deref())?, dry_run: self.dry_run };
+            let mut session = context.open_to_adopt(self.dry_run)?;
+            let report = session.adopt_rules(&own, how).map_err(|e| of_file(file, e))?;
+            return output::close_and_print(&report, context, session);
         }
         if let Some(file) = &self.check {
-            let set = read(file)?;
+            let set = read(file)?.set;
             return match context.open_if_there()? {
                 None => {
                     let report = check_rules_alone(&set, &context.caller);
@@ -69,9 +65,7 @@ impl Command for RulesArgs {
         if self.text {
             let set = match context.open(Access::Read) {
                 Ok(session) => session.rules_in_force()?,
-                Err(_) if !context.book.exists() => {
-                    shipped_rules().map_err(|e| of_file(Path::new("the rules that ship"), e))?
-                }
+                Err(_) if !context.book.exists() => read(Path::new(SHIPPED))?.set,
                 Err(e) => return Err(e),
             };
             return output::write(&set.text);
@@ -81,35 +75,12 @@ impl Command for RulesArgs {
     }
 }
 
-impl RulesArgs {
-    fn from(&self) -> Result<Option<Moment>, Failure> {
-        let read = |text: &String| text.parse().map_err(|e| usage(format!("--from: {e}")));
-        self.from.as_ref().map(read).transpose()
-    }
-}
-
-fn read(file: &Path) -> Result<RuleSet, Failure> {
-    let text = std::fs::read_to_string(file).map_err(|e| {
-        Failure::new(Kind::Input, format!("{} cannot be read: {e}", file.display()))
-    })?;
-    RuleSet::parse(&text).map_err(|errors| refused(file, &errors))
-}
-
-/// Rules that do not hold are told with the places in their file.
-fn of_file(file: &Path, error: Error) -> Failure {
-    match error {
-        Error::Rules(errors) => refused(file, &errors),
-        other => other.into(),
-    }
-}
-
-fn refused(file: &Path, errors: &[RuleError]) -> Failure {
-    let mut block = Vec::new();
-    for e in errors {
-        block.push(format!("{}:{}: {}", file.display(), e.line, e.message));
-        block.extend(e.block.iter().cloned());
-    }
-    let n = errors.len();
-    let many = if n == 1 { "1 error".to_owned() } else { format!("{n} errors") };
-    Failure::new(Kind::Input, format!("{} holds {many}", file.display())).block(block)
+/// A set of the user's, or the one that ships.
+fn read(file: &Path) -> Result<OwnRules, Failure> {
+    let own = if file == Path::new(SHIPPED) {
+        OwnRules::shipped()
+    } else {
+        OwnRules::parse(&text_of(file)?)
+    };
+    own.map_err(|e| of_file(file, e))
 }

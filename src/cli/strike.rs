@@ -9,7 +9,6 @@ use super::context::Context;
 use super::failure::Failure;
 use super::output;
 use crate::app::Strike;
-use crate::store::Access;
 
 /// Strike an entry out; it stays readable and counts no more
 ///
@@ -32,7 +31,7 @@ pub(super) struct StrikeArgs {
 
 impl Command for StrikeArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
-        let mut session = context.open(Access::Write)?;
+        let mut session = context.open_to_write(self.dry_run)?;
         let report = session.strike(&Strike {
             entry: &self.entry,
             reason: &self.reason,

@@ -2,7 +2,6 @@
 //! what follows, who may act, and where that comes from.
 
 use std::collections::HashMap;
-use std::sync::LazyLock;
 
 use crate::model::{
     End, Place, Provenance, ReadingKind, Scope, Vocabulary, Work, fold, vocabulary,
@@ -165,7 +164,7 @@ fn choices(nearest: &[String]) -> String {
 }
 
 /// The findings catalogue.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct Catalogue {
     entries: Vec<Finding>,
     by_word: HashMap<String, usize>,
@@ -217,18 +216,7 @@ const COLUMNS: [&str; 26] = [
     "note",
 ];
 
-static SHIPPED: LazyLock<Catalogue> = LazyLock::new(|| {
-    // An empty catalogue would know no finding, and so hold every joint. A test reads it.
-    Catalogue::parse(include_str!("data/findings.csv"))
-        .unwrap_or_else(|_| Catalogue::index(Vec::new()))
-});
-
 impl Catalogue {
-    /// The catalogue that ships with the program.
-    pub fn shipped() -> &'static Self {
-        &SHIPPED
-    }
-
     /// Reads a catalogue; every error with its line and column.
     pub fn parse(text: &str) -> Result<Self, Vec<TableError>> {
         let mut table = Table::read(text, &COLUMNS, &[]);
@@ -490,15 +478,14 @@ fn choices_of<V: Vocabulary>(
 mod tests {
     use super::*;
 
-    #[test]
-    fn the_catalogue_reads() {
-        if let Err(errors) = Catalogue::parse(include_str!("data/findings.csv")) {
-            panic!("{}", crate::condition::table::lines(&errors));
-        }
+    use crate::condition::edition::FIRST;
+
+    fn shipped() -> &'static Catalogue {
+        &FIRST.findings
     }
 
     fn word(text: &str) -> String {
-        Catalogue::shipped().get(text).map_or_else(|e| e.to_string(), |f| f.word.clone())
+        shipped().get(text).map_or_else(|e| e.to_string(), |f| f.word.clone())
     }
 
     #[test]
@@ -526,7 +513,7 @@ mod tests {
 
     #[test]
     fn a_word_means_what_its_place_makes_of_it() {
-        let c = Catalogue::shipped();
+        let c = shipped();
         for (text, place, end, found) in [
             ("crack", None, None, "crack"),
             ("crack", Some(Place::SlipArea), None, "slip_crack"),

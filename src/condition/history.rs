@@ -6,7 +6,7 @@ use crate::model::{Class, End, Scope, Work};
 
 use super::criterion::Criterion;
 use super::needs::Wanted;
-use super::repair::work_effect;
+use super::repair::Works;
 use super::verdict::{PartVerdict, Standing, Verdict};
 use super::words::Part;
 
@@ -177,12 +177,14 @@ pub fn class_after(
     verdict: &Verdict,
     repairs: &[(Work, Option<End>)],
     decision: Option<&ClassDecision>,
+    works: &Works,
 ) -> ClassStep {
     let mut flags = Vec::new();
     if !verdict.carried.is_empty() {
         flags.push(StepFlag::Carried);
     }
-    let (mut class, mut rests_on) = by_verdict(previous, verdict, repairs, &mut flags);
+    let repaired = repaired(previous, repairs, works);
+    let (mut class, mut rests_on) = by_verdict(previous, verdict, repaired, &mut flags);
     if let Some(d) = decision {
         if d.reason.trim().is_empty() {
             flags.push(StepFlag::DecisionWithoutReason);
@@ -221,7 +223,7 @@ pub fn class_after(
 fn by_verdict(
     previous: &Previous,
     verdict: &Verdict,
-    repairs: &[(Work, Option<End>)],
+    repaired: bool,
     flags: &mut Vec<StepFlag>,
 ) -> (Option<Class>, RestsOn) {
     let overall = verdict.overall;
@@ -240,14 +242,14 @@ fn by_verdict(
             flags.push(StepFlag::HeldDown);
             match before {
                 None => (Some(c), RestsOn::Verdict),
-                Some(b) if c < b => rise(previous, b, c, verdict, repairs, flags),
+                Some(b) if c < b => rise(previous, b, c, verdict, repaired, flags),
                 Some(_) => fall_to(before, overall.measured),
             }
         }
         Standing::Class(c) => match before {
             None => (Some(c), RestsOn::Verdict),
             Some(b) if c >= b => (Some(c), RestsOn::Verdict),
-            Some(b) => rise(previous, b, c, verdict, repairs, flags),
+            Some(b) => rise(previous, b, c, verdict, repaired, flags),
         },
     }
 }
@@ -266,12 +268,11 @@ fn rise(
     before: Class,
     to: Class,
     verdict: &Verdict,
-    repairs: &[(Work, Option<End>)],
+    repaired: bool,
     flags: &mut Vec<StepFlag>,
 ) -> (Option<Class>, RestsOn) {
     // Scrap does not come back by a measurement.
     let measured = before != Class::Scrap && measured_again(previous, verdict);
-    let repaired = repaired(previous, repairs);
     if measured {
         flags.push(StepFlag::Remeasured);
     }
@@ -305,9 +306,9 @@ fn measured_again(previous: &Previous, verdict: &Verdict) -> bool {
 }
 
 /// Whether the part that had put the joint down was repaired. A recut does nothing for a tube.
-fn repaired(previous: &Previous, repairs: &[(Work, Option<End>)]) -> bool {
+fn repaired(previous: &Previous, repairs: &[(Work, Option<End>)], works: &Works) -> bool {
     repairs.iter().any(|(work, end)| {
-        let Some(effect) = work_effect(*work) else { return false };
+        let Some(effect) = works.effect(*work) else { return false };
         match previous.part {
             Some(part) => match part.end() {
                 Some(e) => *end == Some(e) && !effect.voids.is_empty(),

@@ -2,7 +2,6 @@
 //! method of an inspection can see was not inspected, whatever the report says.
 
 use std::collections::BTreeSet;
-use std::sync::LazyLock;
 
 use crate::model::{Component, Method, Provenance, ReadingKind, Scope, vocabulary};
 
@@ -41,9 +40,9 @@ pub struct Capability {
     pub provenance: Provenance,
 }
 
-static SHIPPED: LazyLock<Vec<Capability>> =
-    // Unreadable data would see nothing, and so pass nothing. A test reads it.
-    LazyLock::new(|| read(include_str!("data/methods.csv")).unwrap_or_default());
+/// What every method can do.
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
+pub struct Capabilities(Vec<Capability>);
 
 fn read(text: &str) -> Result<Vec<Capability>, Vec<TableError>> {
     let columns =
@@ -66,11 +65,6 @@ fn read(text: &str) -> Result<Vec<Capability>, Vec<TableError>> {
     if table.errors.is_empty() { Ok(rows) } else { Err(table.errors) }
 }
 
-/// What one method can do.
-pub fn capability(method: Method) -> Option<&'static Capability> {
-    SHIPPED.iter().find(|c| c.method == method)
-}
-
 /// True for scopes in which cracks are looked for.
 pub const fn is_crack_scope(scope: Scope) -> bool {
     matches!(
@@ -84,56 +78,80 @@ pub const fn is_crack_scope(scope: Scope) -> bool {
     )
 }
 
-/// Whether a method can see a scope on this component.
-pub fn can_see(method: Method, scope: Scope, component: Component) -> bool {
-    let non_magnetic = component == Component::NonMagneticCollar;
-    capability(method).is_some_and(|c| {
-        let metal = match c.metal {
+impl Capabilities {
+    /// Reads the table; every error with its line and column.
+    pub fn parse(text: &str) -> Result<Self, Vec<TableError>> {
+        read(text).map(Self)
+    }
+
+    /// What one method can do.
+    pub fn of(&self, method: Method) -> Option<&Capability> {
+        self.0.iter().find(|c| c.method == method)
+    }
+
+    /// Whether a method can see a scope on this component.
+    pub fn can_see(&self, method: Method, scope: Scope, component: Component) -> bool {
+        self.of(method).is_some_and(|c| c.sees(scope, component))
+    }
+
+    /// Methods that can see a scope on this component.
+    pub fn methods_for_scope(&self, scope: Scope, component: Component) -> Vec<Method> {
+        self.0.iter().filter(|c| c.sees(scope, component)).map(|c| c.method).collect()
+    }
+
+    /// Methods that take a reading.
+    pub fn methods_for_reading(&self, what: ReadingKind) -> Vec<Method> {
+        self.0.iter().filter(|c| c.readings.contains(&what)).map(|c| c.method).collect()
+    }
+
+    /// What an inspection covers: what its methods can see on this component, less what it says it
+    /// left out (`stated` names what was covered, where that is less).
+    ///
+    /// Without a method, what is stated counts except for cracks: nobody has said how they were
+    /// looked for.
+    pub fn covers(
+        &self,
+        component: Component,
+        methods: &[Method],
+        stated: &[Scope],
+    ) -> BTreeSet<Scope> {
+        if methods.is_empty() {
+            return stated.iter().copied().filter(|s| !is_crack_scope(*s)).collect();
+        }
+        self.0
+            .iter()
+            .filter(|c| methods.contains(&c.method))
+            .flat_map(|c| c.scopes.iter().copied().filter(|s| c.sees(*s, component)))
+            .filter(|s| stated.is_empty() || stated.contains(s))
+            .collect()
+    }
+}
+
+impl Capability {
+    fn sees(&self, scope: Scope, component: Component) -> bool {
+        let non_magnetic = component == Component::NonMagneticCollar;
+        let metal = match self.metal {
             Metal::Any => true,
             Metal::Magnetic => !non_magnetic,
             Metal::NonMagnetic => non_magnetic,
         };
-        c.scopes.contains(&scope) && (metal || !is_crack_scope(scope))
-    })
-}
-
-/// Methods that can see a scope on this component.
-pub fn methods_for_scope(scope: Scope, component: Component) -> Vec<Method> {
-    SHIPPED.iter().map(|c| c.method).filter(|m| can_see(*m, scope, component)).collect()
-}
-
-/// Methods that take a reading.
-pub fn methods_for_reading(what: ReadingKind) -> Vec<Method> {
-    SHIPPED.iter().filter(|c| c.readings.contains(&what)).map(|c| c.method).collect()
-}
-
-/// What an inspection covers: what its methods can see on this component, less what it says it
-/// left out (`stated` names what was covered, where that is less).
-///
-/// Without a method, what is stated counts except for cracks: nobody has said how they were looked
-/// for.
-pub fn covers(component: Component, methods: &[Method], stated: &[Scope]) -> BTreeSet<Scope> {
-    if methods.is_empty() {
-        return stated.iter().copied().filter(|s| !is_crack_scope(*s)).collect();
+        self.scopes.contains(&scope) && (metal || !is_crack_scope(scope))
     }
-    SHIPPED
-        .iter()
-        .filter(|c| methods.contains(&c.method))
-        .flat_map(|c| c.scopes.iter().map(move |s| (c.method, *s)))
-        .filter(|(m, s)| can_see(*m, *s, component))
-        .map(|(_, s)| s)
-        .filter(|s| stated.is_empty() || stated.contains(s))
-        .collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::condition::edition::FIRST;
     use crate::model::Vocabulary;
+
+    fn shipped() -> &'static Capabilities {
+        &FIRST.capabilities
+    }
 
     #[test]
     fn every_method_is_described_once() {
-        let rows = read(include_str!("data/methods.csv")).unwrap();
+        let rows = &shipped().0;
         let methods: Vec<Method> = rows.iter().map(|c| c.method).collect();
         assert_eq!(methods, Method::ALL);
     }
@@ -141,18 +159,18 @@ mod tests {
     #[test]
     fn every_reading_and_scope_can_be_had_by_some_method() {
         for r in ReadingKind::ALL {
-            assert!(!methods_for_reading(*r).is_empty(), "{r}");
+            assert!(!shipped().methods_for_reading(*r).is_empty(), "{r}");
         }
         for s in Scope::ALL {
-            assert!(!methods_for_scope(*s, Component::DrillPipe).is_empty(), "{s}");
+            assert!(!shipped().methods_for_scope(*s, Component::DrillPipe).is_empty(), "{s}");
         }
     }
 
     #[test]
     fn a_visual_sees_neither_wall_nor_cracks() {
-        let seen = covers(Component::DrillPipe, &[Method::VisualTube], &[]);
+        let seen = shipped().covers(Component::DrillPipe, &[Method::VisualTube], &[]);
         assert_eq!(seen, BTreeSet::from([Scope::Visual]));
-        let claimed = covers(
+        let claimed = shipped().covers(
             Component::DrillPipe,
             &[Method::VisualTube],
             &[Scope::Wall, Scope::SlipCracks, Scope::Visual],
@@ -162,13 +180,14 @@ mod tests {
 
     #[test]
     fn what_is_stated_narrows_what_was_seen() {
-        let seen = covers(
+        let seen = shipped().covers(
             Component::DrillPipe,
             &[Method::VisualConnection, Method::BlacklightConnection],
             &[Scope::Pin, Scope::PinCracks],
         );
         assert_eq!(seen, BTreeSet::from([Scope::Pin, Scope::PinCracks]));
-        let no_method = covers(Component::DrillPipe, &[], &[Scope::Wall, Scope::SlipCracks]);
+        let no_method =
+            shipped().covers(Component::DrillPipe, &[], &[Scope::Wall, Scope::SlipCracks]);
         assert_eq!(no_method, BTreeSet::from([Scope::Wall]));
     }
 
@@ -180,9 +199,17 @@ mod tests {
             (Component::DrillCollar, Method::BlacklightConnection),
         ] {
             for m in methods {
-                assert_eq!(can_see(m, Scope::PinCracks, component), m == by, "{m} {component}");
+                assert_eq!(
+                    shipped().can_see(m, Scope::PinCracks, component),
+                    m == by,
+                    "{m} {component}"
+                );
             }
         }
-        assert!(can_see(Method::UltrasonicConnection, Scope::PinCracks, Component::DrillCollar));
+        assert!(shipped().can_see(
+            Method::UltrasonicConnection,
+            Scope::PinCracks,
+            Component::DrillCollar
+        ));
     }
 }

@@ -1,8 +1,9 @@
 //! Classification limits and findings catalogue as data; verdicts, dispositions, cautions. Pure.
 //!
-//! A *subject* (what was read and found on a joint, and how it was looked at) is judged by a *set of
-//! limits* and the *catalogue* of findings; out comes a *verdict*. Numbers are data under `data/`,
-//! each with its source, edition and what stands behind it (published, memory, computed, common
+//! A *subject* (what was read and found on a joint, and how it was looked at) is judged by
+//! *standards* (limits, the catalogue of findings, what methods see, what a part needs, what repairs
+//! do); out comes a *verdict*. The sets are data, under `editions/` in the editions that shipped,
+//! each row with its source and what stands behind it (published, memory, computed, common
 //! practice); the code knows which criteria there are and how a value is held against a limit, and
 //! no number of any standard.
 //!
@@ -19,6 +20,7 @@ mod assess;
 mod catalogue;
 mod caution;
 mod criterion;
+mod edition;
 mod history;
 mod levels;
 mod limit;
@@ -30,6 +32,7 @@ mod repair;
 mod repair_check;
 mod restrict;
 mod restriction;
+mod standards;
 mod subject;
 mod table;
 mod text;
@@ -40,6 +43,7 @@ pub use assess::{Threshold, assess, has_classes, thresholds};
 pub use catalogue::{Catalogue, Finding, On, ShareKind, SizeKind, UnknownFinding};
 pub use caution::{Caution, DEFERENCE};
 pub use criterion::{Criterion, Spec, Take};
+pub use edition::{Edition, EditionError};
 pub use history::{
     Agreement, Change, ClassDecision, ClassStep, Previous, RestsOn, StepFlag, agreement,
     class_after,
@@ -47,16 +51,14 @@ pub use history::{
 pub use levels::{Level, levels};
 pub use limit::{Applies, Basis, Comparison, ForClass, Limit, Reference, plain_name};
 pub use limits::{Fit, LimitError, LimitSet};
-pub use methods::{
-    Capability, Metal, can_see, capability, covers, is_crack_scope, methods_for_reading,
-    methods_for_scope,
-};
-pub use needs::{Need, Wanted, needs};
+pub use methods::{Capabilities, Capability, Metal, is_crack_scope};
+pub use needs::{Need, Needs, Wanted};
 pub use plausible::{Implausible, implausible};
-pub use repair::{Reset, WorkEffect, WorkOn, can_clear, ends_restriction, work_effect};
+pub use repair::{Reset, WorkEffect, WorkOn, Works, can_clear};
 pub use repair_check::{RepairHistory, RepairInput, RepairIssue, Severity, check_repair};
 pub use restrict::restrictions_after;
 pub use restriction::{Kept, Restriction, RunFacts};
+pub use standards::{Held, Standards};
 pub use subject::{
     Amount, Connection, ConnectionLimit, ConnectionLimits, Earlier, Found, Looked, Measured,
     Nominal, NominalKind, Subject, SubjectError, SubjectProblem, measure_of, nominal_kind,

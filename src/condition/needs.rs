@@ -1,7 +1,5 @@
 //! What must be known before a part can be passed, and what else could be measured on it.
 
-use std::sync::LazyLock;
-
 use crate::model::{Class, Component, Method, Provenance, ReadingKind, Scope, Vocabulary};
 
 use super::limit::ForClass;
@@ -40,8 +38,9 @@ pub struct Need {
     pub provenance: Provenance,
 }
 
-static SHIPPED: LazyLock<Option<Vec<Need>>> =
-    LazyLock::new(|| read(include_str!("data/needs.csv")).ok());
+/// What the parts of every component need.
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
+pub struct Needs(Vec<Need>);
 
 fn read(text: &str) -> Result<Vec<Need>, Vec<TableError>> {
     let columns =
@@ -97,11 +96,17 @@ fn read(text: &str) -> Result<Vec<Need>, Vec<TableError>> {
     if table.errors.is_empty() { Ok(rows) } else { Err(table.errors) }
 }
 
-/// What must be known, and could be, of the parts of this component.
-///
-/// `None` when the table could not be read: then nothing can be passed.
-pub fn needs(component: Component) -> Option<Vec<&'static Need>> {
-    SHIPPED.as_ref().map(|all| all.iter().filter(|n| n.components.contains(&component)).collect())
+impl Needs {
+    /// Reads the table; every error with its line and column.
+    pub fn parse(text: &str) -> Result<Self, Vec<TableError>> {
+        read(text).map(Self)
+    }
+
+    /// What must be known, and could be, of the parts of this component. Where the table is silent of a
+    /// component none of it can be passed.
+    pub fn of(&self, component: Component) -> impl Iterator<Item = &Need> + Clone {
+        self.0.iter().filter(move |n| n.components.contains(&component))
+    }
 }
 
 impl Wanted {
@@ -128,24 +133,23 @@ impl Wanted {
 mod tests {
     use super::*;
 
+    use crate::condition::edition::FIRST;
+
     #[test]
-    fn the_table_reads_and_every_component_needs_something() {
-        if let Err(errors) = read(include_str!("data/needs.csv")) {
-            panic!("{}", crate::condition::table::lines(&errors));
-        }
+    fn every_component_needs_something() {
         for c in Component::ALL {
-            let all = needs(*c).unwrap();
+            let mut all = FIRST.needs.of(*c);
             for part in [Part::Pin, Part::Box] {
-                assert!(all.iter().any(|n| n.part == part && n.critical), "{c} {part}");
+                assert!(all.any(|n| n.part == part && n.critical), "{c} {part}");
             }
         }
     }
 
     #[test]
     fn drill_pipe_is_not_passed_without_wall_ends_and_a_look() {
-        let critical: Vec<String> = needs(Component::DrillPipe)
-            .unwrap()
-            .iter()
+        let critical: Vec<String> = FIRST
+            .needs
+            .of(Component::DrillPipe)
             .filter(|n| n.critical && n.from_class.is_none())
             .map(|n| format!("{} {}", n.part, n.wanted.text()))
             .collect();

@@ -1,8 +1,6 @@
 //! Repairs: what each work resets and what it does not, what must be measured after it, who may do
 //! it, and what it can make good.
 
-use std::sync::LazyLock;
-
 use crate::model::{Provenance, ReadingKind, Scope, Vocabulary, Work, vocabulary};
 
 use super::catalogue::Catalogue;
@@ -73,8 +71,9 @@ pub struct WorkEffect {
     pub note: String,
 }
 
-static SHIPPED: LazyLock<Vec<WorkEffect>> =
-    LazyLock::new(|| read(include_str!("data/works.csv")).unwrap_or_default());
+/// What every kind of work does.
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
+pub struct Works(Vec<WorkEffect>);
 
 fn read(text: &str) -> Result<Vec<WorkEffect>, Vec<TableError>> {
     let columns = [
@@ -152,20 +151,32 @@ fn read(text: &str) -> Result<Vec<WorkEffect>, Vec<TableError>> {
     if table.errors.is_empty() { Ok(rows) } else { Err(table.errors) }
 }
 
-/// What a kind of work does.
-pub fn work_effect(work: Work) -> Option<&'static WorkEffect> {
-    SHIPPED.iter().find(|e| e.work == work)
-}
+impl Works {
+    /// Reads the table; every error with its line and column.
+    pub fn parse(text: &str) -> Result<Self, Vec<TableError>> {
+        read(text).map(Self)
+    }
 
-/// Whether a work ends a restriction that the joint carries.
-pub fn ends_restriction(work: Work, restriction: Restriction) -> bool {
-    match restriction {
-        Restriction::OpenHoleOrProtectors => {
-            work_effect(work).is_some_and(|e| e.resets.contains(&Reset::HardbandRestriction))
+    /// What a kind of work does; `None` for one of which the table is silent.
+    pub fn effect(&self, work: Work) -> Option<&WorkEffect> {
+        self.0.iter().find(|e| e.work == work)
+    }
+
+    /// Whether a work makes a reading of what it was done to hold no longer.
+    pub fn voids(&self, work: Work, what: ReadingKind) -> bool {
+        self.effect(work).is_some_and(|e| e.voids.contains(&what))
+    }
+
+    /// Whether a work ends a restriction that the joint carries.
+    pub fn ends_restriction(&self, work: Work, restriction: Restriction) -> bool {
+        match restriction {
+            Restriction::OpenHoleOrProtectors => {
+                self.effect(work).is_some_and(|e| e.resets.contains(&Reset::HardbandRestriction))
+            }
+            Restriction::CorrosionPlan => work == Work::Coat,
+            Restriction::WornTorque => work == Work::NewToolJoint,
+            Restriction::LiftSubOnly | Restriction::OwnerUse => false,
         }
-        Restriction::CorrosionPlan => work == Work::Coat,
-        Restriction::WornTorque => work == Work::NewToolJoint,
-        Restriction::LiftSubOnly | Restriction::OwnerUse => false,
     }
 }
 
@@ -178,30 +189,31 @@ pub fn can_clear(work: Work, finding: &str, catalogue: &Catalogue) -> Option<boo
 mod tests {
     use super::*;
 
+    use crate::condition::edition::FIRST;
+
+    fn shipped() -> &'static Works {
+        &FIRST.works
+    }
+
     #[test]
     fn every_work_has_its_effects_and_its_people() {
-        match read(include_str!("data/works.csv")) {
-            Err(errors) => panic!("{}", crate::condition::table::lines(&errors)),
-            Ok(rows) => {
-                for w in Work::ALL {
-                    let e = rows.iter().filter(|e| e.work == *w).collect::<Vec<_>>();
-                    assert_eq!(e.len(), 1, "{w}");
-                    assert!(!e[0].who.is_empty(), "{w}");
-                    // Only what an end is given anew can start a generation.
-                    assert!(!e[0].new_generation || e[0].on == WorkOn::End, "{w}");
-                }
-            }
+        for w in Work::ALL {
+            let e = shipped().0.iter().filter(|e| e.work == *w).collect::<Vec<_>>();
+            assert_eq!(e.len(), 1, "{w}");
+            assert!(!e[0].who.is_empty(), "{w}");
+            // Only what an end is given anew can start a generation.
+            assert!(!e[0].new_generation || e[0].on == WorkOn::End, "{w}");
         }
     }
 
     #[test]
     fn a_recut_starts_the_connection_anew_and_nothing_else() {
-        let e = work_effect(Work::Recut).unwrap();
+        let e = shipped().effect(Work::Recut).unwrap();
         assert!(e.new_generation && e.shortens);
         assert_eq!(e.resets, [Reset::Makeups, Reset::ConnectionTurns, Reset::Refacing]);
         assert!(e.voids.contains(&ReadingKind::Stretch));
         assert!(!e.voids.contains(&ReadingKind::Wall), "the tube keeps its readings");
-        for e in SHIPPED.iter() {
+        for e in &shipped().0 {
             assert_eq!(
                 e.new_generation,
                 e.resets.contains(&Reset::Makeups),

@@ -7,11 +7,12 @@ use crate::model::{Component, End, Qty, ReadingKind, Scope, Vocabulary, Work};
 use crate::units::{Measure, Rational, UnitSystem};
 
 use super::assess::assess;
-use super::catalogue::{Catalogue, UnknownFinding};
+use super::catalogue::UnknownFinding;
 use super::criterion::Criterion;
 use super::limit::Limit;
 use super::limits::LimitSet;
-use super::repair::{WorkOn, work_effect};
+use super::repair::WorkOn;
+use super::standards::Standards;
 use super::subject::{Amount, Measured, Nominal, Subject};
 use super::verdict::Outcome;
 use super::words::{Blocks, Part};
@@ -227,15 +228,15 @@ impl RepairIssue {
     }
 }
 
-/// Checks a repair against the limits and what the book knows, the gravest issue first.
+/// Checks a repair against the standards and what the book knows, the gravest issue first.
 pub fn check_repair(
     repair: &RepairInput,
     history: &RepairHistory,
-    limits: &LimitSet,
-    catalogue: &Catalogue,
+    standards: &Standards,
 ) -> Vec<RepairIssue> {
+    let catalogue = &standards.findings;
     let mut issues = Vec::new();
-    let Some(effect) = work_effect(repair.work) else { return issues };
+    let Some(effect) = standards.works.effect(repair.work) else { return issues };
     match (effect.on, repair.end) {
         (WorkOn::End, None) => issues.push(RepairIssue::EndMissing(repair.work)),
         (WorkOn::Tube, Some(_)) => issues.push(RepairIssue::EndNamed(repair.work)),
@@ -249,7 +250,7 @@ pub fn check_repair(
         issues.push(RepairIssue::LicenceMissing(repair.work));
     }
     if repair.work == Work::Reface {
-        check_refacing(repair, history, limits, &mut issues);
+        check_refacing(repair, history, &standards.limits, &mut issues);
     }
     for kind in &effect.results {
         if !repair.results.iter().any(|m| m.what == *kind) {
@@ -262,7 +263,7 @@ pub fn check_repair(
             }
         }
     }
-    check_results(repair, limits, catalogue, &mut issues);
+    check_results(repair, standards, &mut issues);
     for choice in &effect.follow_up {
         let fits = |s: &Scope| {
             !matches!(
@@ -413,17 +414,12 @@ fn check_refacing(
 }
 
 /// Dimensions afterwards, held against the limits that hold in every class.
-fn check_results(
-    repair: &RepairInput,
-    limits: &LimitSet,
-    catalogue: &Catalogue,
-    issues: &mut Vec<RepairIssue>,
-) {
+fn check_results(repair: &RepairInput, standards: &Standards, issues: &mut Vec<RepairIssue>) {
     let mut subject = Subject::new(repair.component);
     subject.nominal = repair.nominal.clone();
     subject.readings =
         repair.results.iter().map(|m| Measured { end: m.end.or(repair.end), ..*m }).collect();
-    let verdict = assess(&subject, limits, catalogue);
+    let verdict = assess(&subject, standards);
     for j in verdict.judgements.iter().filter(|j| j.outcome == Outcome::Fails) {
         issues.push(RepairIssue::ResultFails {
             what: j.criterion.spec().name.to_owned(),

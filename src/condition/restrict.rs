@@ -3,7 +3,7 @@
 use crate::model::{Scope, Work};
 
 use super::criterion::Criterion;
-use super::repair::ends_restriction;
+use super::repair::Works;
 use super::restriction::Restriction;
 use super::verdict::Verdict;
 
@@ -14,7 +14,8 @@ use super::verdict::Verdict;
 pub fn restrictions_after(
     before: &[Restriction],
     verdict: &Verdict,
-    works: &[Work],
+    done: &[Work],
+    works: &Works,
 ) -> Vec<Restriction> {
     let looked = |r: Restriction| match r {
         Restriction::OpenHoleOrProtectors => {
@@ -31,7 +32,7 @@ pub fn restrictions_after(
     let mut after: Vec<Restriction> = before
         .iter()
         .copied()
-        .filter(|r| !looked(*r) && !works.iter().any(|w| ends_restriction(*w, *r)))
+        .filter(|r| !looked(*r) && !done.iter().any(|w| works.ends_restriction(*w, *r)))
         .chain(verdict.restrictions.iter().copied())
         .collect();
     after.sort_unstable();

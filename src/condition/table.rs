@@ -254,12 +254,6 @@ pub(super) fn head(text: &str, key: &str) -> Option<String> {
         .filter(|v| !v.is_empty())
 }
 
-/// Errors as lines, for a test that shows what is wrong with a shipped table.
-#[cfg(test)]
-pub(super) fn lines(errors: &[TableError]) -> String {
-    errors.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n")
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

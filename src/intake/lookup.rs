@@ -73,9 +73,9 @@ pub trait Lookup {
     /// True when an entry of that name exists.
     fn has_entry(&self, entry: &EntryId) -> bool;
 
-    /// The catalogue's word for a finding as written.
-    fn finding(&self, text: &str) -> Result<String, WordError> {
-        Ok(fold(text))
+    /// The catalogue of findings; without one any word is taken as it stands.
+    fn catalogue(&self) -> Option<&Catalogue> {
+        None
     }
 
     /// A joint as it was made, so that its readings can be held against its nominal dimensions.
@@ -86,9 +86,10 @@ pub trait Lookup {
     }
 }
 
-/// The word of a catalogue for a finding in any spelling. A strange word gets the nearest words,
-/// never a guess.
-pub fn catalogue_word(text: &str, catalogue: &Catalogue) -> Result<String, WordError> {
+/// The catalogue's word for a finding in any spelling. A strange word gets the nearest words, never
+/// a guess.
+pub(super) fn finding(text: &str, catalogue: Option<&Catalogue>) -> Result<String, WordError> {
+    let Some(catalogue) = catalogue else { return Ok(fold(text)) };
     catalogue.get(text).map(|f| f.word.clone()).map_err(|e| WordError {
         kind: "finding",
         word: e.word,

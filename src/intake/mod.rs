@@ -27,8 +27,7 @@ pub use diagnostic::{ColumnAt, Diagnostic, Diagnostics, Excerpt, Severity};
 pub use kinds::Kind;
 pub use log::{CutError, CutRules, LogOptions, LogRead, read as read_log};
 pub use lookup::{
-    Files, JointMatch, Lookup, MemoryFiles, MemoryLookup, Progress, World, catalogue_word,
-    unwatched,
+    Files, JointMatch, Lookup, MemoryFiles, MemoryLookup, Progress, World, unwatched,
 };
 pub use number::Decimal;
 pub use options::Options;

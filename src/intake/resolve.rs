@@ -207,15 +207,15 @@ pub(super) fn drafts(made: Vec<Made>, file: &str, sha256: &str, sheet: Option<&s
 pub(super) fn merge_joints(made: Vec<Made>) -> Vec<Made> {
     let mut out: Vec<Made> = Vec::new();
     for mut m in made {
-        let Some(joints) = named_joints(&mut m.body).map(std::mem::take) else {
+        let Some(joints) = m.body.joint_list().map(std::mem::take) else {
             out.push(m);
             continue;
         };
         let same = out.iter_mut().rev().take(64).position(|o| {
             o.effective == m.effective && {
-                let held = named_joints(&mut o.body).map(std::mem::take).unwrap_or_default();
+                let held = o.body.joint_list().map(std::mem::take).unwrap_or_default();
                 let alike = o.body == m.body && !joints.is_empty() && !held.is_empty();
-                if let Some(slot) = named_joints(&mut o.body) {
+                if let Some(slot) = o.body.joint_list() {
                     *slot = held;
                 }
                 alike
@@ -225,7 +225,7 @@ pub(super) fn merge_joints(made: Vec<Made>) -> Vec<Made> {
         let same = same.and_then(|back| out.get_mut(last - 1 - back));
         if let Some(o) = same {
             o.rows.append(&mut m.rows);
-            if let Some(slot) = named_joints(&mut o.body) {
+            if let Some(slot) = o.body.joint_list() {
                 for joint in joints {
                     if !slot.contains(&joint) {
                         slot.push(joint);
@@ -233,26 +233,13 @@ pub(super) fn merge_joints(made: Vec<Made>) -> Vec<Made> {
                 }
             }
         } else {
-            if let Some(slot) = named_joints(&mut m.body) {
+            if let Some(slot) = m.body.joint_list() {
                 *slot = joints;
             }
             out.push(m);
         }
     }
     out
-}
-
-fn named_joints(body: &mut Body) -> Option<&mut Vec<JointRef>> {
-    match body {
-        Body::Move(b) => Some(&mut b.joints),
-        Body::Gap(b) => Some(&mut b.joints),
-        Body::HireOut(b) => Some(&mut b.joints),
-        Body::HireIn(b) => Some(&mut b.joints),
-        Body::Event(b) => Some(&mut b.joints),
-        Body::Decision(b) => Some(&mut b.joints),
-        Body::Note(b) => Some(&mut b.joints),
-        _ => None,
-    }
 }
 
 /// The name of an entry that a draft of the same file will become. No book has such a chain.
@@ -265,12 +252,13 @@ pub(super) fn provisional(draft: usize) -> Option<EntryId> {
 /// known how the drafts will be numbered: `name(i)` is the entry of draft `i`.
 pub fn settle(drafts: &mut [Draft], name: impl Fn(usize) -> EntryId) {
     for draft in drafts {
-        if let Body::Opening(opening) = &mut draft.body
-            && opening.joint.joint.chain.epoch == u32::MAX
-            && let Some(at) =
-                opening.joint.joint.number.checked_sub(1).and_then(|n| usize::try_from(n).ok())
-        {
-            opening.joint.joint = name(at);
+        for named in draft.body.joints_mut() {
+            let EntryId { chain, number } = &named.joint;
+            if chain.epoch == u32::MAX
+                && let Some(at) = number.checked_sub(1).and_then(|n| usize::try_from(n).ok())
+            {
+                named.joint = name(at);
+            }
         }
     }
 }

@@ -138,7 +138,7 @@ impl RawEntry {
             site: id.chain.site.as_str().to_owned(),
             epoch: id.chain.epoch,
             number: id.number,
-            kind: draft.body.kind().to_owned(),
+            kind: draft.body.kind().word().to_owned(),
             effective: draft.effective.to_string(),
             recorded_ms: recorded.at.0,
             recorded_offset: recorded.offset_minutes,

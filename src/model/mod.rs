@@ -9,20 +9,14 @@ mod qty;
 mod time;
 mod vocab;
 
-pub use entry::{
-    AdoptionBody, ArrivalBody, Arrived, Body, BodyError, CheckBody, DecisionBody, Draft, Entry,
-    EpochBody, EventBody, Evidence, FailureBody, FindingLine, GapBody, Head, HireInBody,
-    HireOutBody, IdentityBody, InspectionBody, InstrumentBody, JointBody, LogSource, MakeupBody,
-    MakeupPattern, MoveBody, NoteBody, OpeningBody, PartLine, Reading, RepairBody, Ruling, RunBody,
-    Segment, Stated, StationLine, StrikeBody, SurveyBody, Swap, TallyLine,
-};
+pub use entry::*;
 pub use histogram::{BANDS, Histogram, HistogramError};
 pub use id::{Chain, EntryId, JointRef, NameError, Serial, Site};
 pub use qty::Qty;
 pub use time::{Instant, Moment, Recorded, TimeError};
 pub(crate) use vocab::vocabulary;
 pub use vocab::{
-    Activity, Call, CheckKind, Class, Component, End, Environment, EventKind, FailureKind,
-    InstrumentKind, Method, Place, Provenance, ReadingKind, RulingKind, RunGrade, Scope, Status,
-    TorqueVerdict, Vocabulary, WordError, Work, Worse, fold, nearest_word,
+    Activity, Adopted, Call, CheckKind, Class, Component, End, Environment, EventKind, FailureKind,
+    InstrumentKind, Method, Place, Provenance, ReadingKind, RulingKind, RunGrade, Scope, SetKind,
+    Status, TorqueVerdict, Vocabulary, WordError, Work, Worse, fold, nearest_word,
 };

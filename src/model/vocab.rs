@@ -660,13 +660,13 @@ vocabulary!(
     /// What a decision rules.
     RulingKind, "ruling", {
         /// A class.
-        Class = "class" [],
+        Class = "class" ["reclass", "classify", "downgrade"],
         /// Set aside.
-        Quarantine = "quarantine" [],
+        Quarantine = "quarantine" ["hold", "set_aside"],
         /// May run again.
-        Release = "release" [],
+        Release = "release" ["released"],
         /// Out of service for good.
-        Retire = "retire" [],
+        Retire = "retire" ["scrap", "retired"],
         /// Which of two facts that exclude each other stands.
         Settle = "settle" ["settlement"],
         /// A limit or a due date is overridden.
@@ -687,6 +687,40 @@ vocabulary!(
         Quarantine = "quarantine" [],
         /// Retire.
         Retire = "retire" [],
+    }
+);
+
+vocabulary!(
+    /// A set by which joints are judged, damage is worked out or work is called for.
+    SetKind, "set", {
+        /// Limits of classes.
+        Limits = "limits" [],
+        /// What findings mean.
+        Findings = "findings" ["catalogue"],
+        /// What methods of inspection can see.
+        Methods = "methods" [],
+        /// What must be known of a part before it is passed.
+        Needs = "needs" [],
+        /// What repairs do to the records of a joint.
+        Works = "works" ["repairs"],
+        /// Fatigue method.
+        Fatigue = "fatigue" ["method"],
+        /// Rules of what is due.
+        Rules = "rules" [],
+    }
+);
+
+vocabulary!(
+    /// What an adoption brings.
+    Adopted, "thing to adopt", {
+        /// Sets of an edition.
+        Edition = "edition" [],
+        /// Limits of one's own, over those of the edition in force.
+        Limits = "limits" [],
+        /// A fatigue method.
+        Fatigue = "fatigue" [],
+        /// Rules.
+        Rules = "rules" [],
     }
 );
 
@@ -748,6 +782,8 @@ mod tests {
         sound::<RulingKind>();
         sound::<Call>();
         sound::<Provenance>();
+        sound::<SetKind>();
+        sound::<Adopted>();
     }
 
     #[test]

@@ -7,6 +7,7 @@
 
 use super::outlook::{BIN_DAYS, Outlook, Q80, Use, days_until};
 use super::trend::{Series, fit, median, next_of};
+use crate::condition::Works;
 use crate::model::{End, ReadingKind, Work};
 
 /// Confidence of intervals of rates and dates.
@@ -59,13 +60,13 @@ impl Worn {
     }
 
     /// Whether a repair changes this dimension, so that readings before and after it do not compare.
-    pub fn changed_by(self, work: Work, end: Option<End>) -> bool {
+    pub fn changed_by(self, work: Work, end: Option<End>, works: &Works) -> bool {
         let on = match (self.end(), end) {
             (Some(own), Some(end)) => own == end,
             // An end that nobody named may be this one.
             _ => true,
         };
-        on && crate::condition::work_effect(work).is_some_and(|e| e.voids.contains(&self.reading()))
+        on && works.voids(work, self.reading())
     }
 }
 
@@ -231,16 +232,20 @@ mod tests {
         Look { at, used, value }
     }
 
+    fn changed(worn: Worn, work: Work, end: Option<End>) -> bool {
+        worn.changed_by(work, end, &crate::condition::Standards::shipped().works)
+    }
+
     #[test]
     fn repairs_that_change_a_dimension_are_known_by_their_effects() {
-        assert!(Worn::Wall.changed_by(Work::Grind, None));
-        assert!(!Worn::Wall.changed_by(Work::Recut, Some(End::Pin)));
-        assert!(Worn::BoxOd.changed_by(Work::BuildUp, Some(End::Box)));
-        assert!(!Worn::BoxOd.changed_by(Work::BuildUp, Some(End::Pin)));
-        assert!(Worn::PinOd.changed_by(Work::NewToolJoint, None), "an end that nobody named");
-        assert!(Worn::PinTong.changed_by(Work::Recut, Some(End::Pin)));
-        assert!(Worn::BoxTong.changed_by(Work::Reface, Some(End::Box)));
-        assert!(!Worn::PinOd.changed_by(Work::Coat, None));
+        assert!(changed(Worn::Wall, Work::Grind, None));
+        assert!(!changed(Worn::Wall, Work::Recut, Some(End::Pin)));
+        assert!(changed(Worn::BoxOd, Work::BuildUp, Some(End::Box)));
+        assert!(!changed(Worn::BoxOd, Work::BuildUp, Some(End::Pin)));
+        assert!(changed(Worn::PinOd, Work::NewToolJoint, None), "an end that nobody named");
+        assert!(changed(Worn::PinTong, Work::Recut, Some(End::Pin)));
+        assert!(changed(Worn::BoxTong, Work::Reface, Some(End::Box)));
+        assert!(!changed(Worn::PinOd, Work::Coat, None));
     }
 
     #[test]

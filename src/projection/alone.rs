@@ -8,12 +8,12 @@ use std::collections::BTreeSet;
 
 use crate::ledger::digest;
 use crate::model::{
-    Body, Entry, EntryId, MakeupPattern, Moment, Qty, Reading, RunBody, Stated, SurveyBody,
-    TallyLine, fold,
+    Body, Entry, EntryId, IdentityBody, MakeupPattern, Moment, Qty, Reading, RunBody, Stated,
+    SurveyBody, TallyLine,
 };
 use crate::units::Measure;
 
-use super::exposure::{self, Method};
+use super::{adoptions, exposure};
 
 /// Largest count of quanta of any quantity: sums of thousands of them still fit.
 const MOST_QUANTA: i64 = 100_000_000_000_000_000;
@@ -65,7 +65,7 @@ pub fn wrong_by_itself(entry: &Entry) -> Result<(), String> {
             Some(until) if until.end(offset) < entry.starts() => {
                 Err("the gap ends before it begins".to_owned())
             }
-            _ => Ok(()),
+            Some(_) | None => Ok(()),
         },
         Body::Inspection(b) => readings(&b.readings),
         Body::Repair(b) => {
@@ -80,16 +80,36 @@ pub fn wrong_by_itself(entry: &Entry) -> Result<(), String> {
             }
             b.pattern.as_ref().map_or(Ok(()), pattern)
         }
+        Body::Identity(IdentityBody::Split { joint, other, entries, .. }) => {
+            if joint.joint == other.joint {
+                return Err(format!("{joint} and {other} are one joint"));
+            }
+            match entries.iter().find(|e| [&joint.joint, &other.joint].contains(e)) {
+                Some(e) => Err(format!("{e} introduced one of the joints, and stays with it")),
+                None => Ok(()),
+            }
+        }
         Body::Adoption(b) => {
             if b.text.as_ref().is_some_and(|t| digest(t.as_bytes()) != b.sha256) {
                 return Err("its text does not give its digest".to_owned());
             }
-            if fold(&b.what) == "fatigue" {
-                Method::parse(&b.name, b.text.as_deref())?;
-            }
-            Ok(())
+            adoptions::wrong(b)
         }
-        _ => Ok(()),
+        Body::Identity(
+            IdentityBody::Remark { .. } | IdentityBody::Alias { .. } | IdentityBody::Merge { .. },
+        )
+        | Body::Move(_)
+        | Body::HireOut(_)
+        | Body::HireIn(_)
+        | Body::Event(_)
+        | Body::Failure(_)
+        | Body::Instrument(_)
+        | Body::Check(_)
+        | Body::Decision(_)
+        | Body::Arrival(_)
+        | Body::Epoch(_)
+        | Body::Note(_)
+        | Body::Strike(_) => Ok(()),
     }
 }
 

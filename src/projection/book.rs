@@ -1,65 +1,58 @@
 //! Facts of the whole book that the fold of a joint reads: instruments and their checks, adopted
-//! sets of limits.
+//! sets.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
-use crate::condition::LimitSet;
+use crate::condition::{Standards, Works};
 use crate::model::{Body, Instant, fold};
 
+use super::adoptions::{Adoptions, Unreadable};
 use super::facts::Placed;
 
-/// Checks of instruments and equipment, by folded tag.
-#[derive(Clone, Debug, Default)]
+/// Checks of instruments and equipment, and what the book adopted.
+#[derive(Clone, Debug)]
 pub struct BookFacts {
+    /// By folded tag.
     checks: BTreeMap<String, Vec<(Instant, bool)>>,
-    /// Sets of limits by the instant from which each is in force.
-    limits: Vec<(Instant, LimitSet)>,
+    adoptions: Arc<Adoptions>,
 }
 
 impl BookFacts {
     /// Gathers the facts from standing entries, in any order.
-    pub fn gather<'a>(entries: impl IntoIterator<Item = &'a Placed>) -> Self {
-        let mut facts = Self::default();
-        let entries: Vec<&Placed> = entries.into_iter().collect();
-        for placed in &entries {
+    pub fn gather(entries: &[Placed]) -> Result<Self, Unreadable> {
+        let mut facts = Self::of_adoptions(Adoptions::of(entries)?);
+        for placed in entries {
             if let Body::Check(b) = &placed.entry.body {
                 facts.checks.entry(fold(&b.tag)).or_default().push((placed.at(), b.passed));
             }
         }
-        let mut adopted: Vec<(&Placed, LimitSet)> = entries
-            .iter()
-            .filter_map(|p| match &p.entry.body {
-                Body::Adoption(b) if fold(&b.what) == "limits" => {
-                    Some((*p, limits_of(b.text.as_deref())?))
-                }
-                _ => None,
-            })
-            .collect();
-        adopted.sort_by(|a, b| a.0.key().cmp(&b.0.key()));
-        facts.limits = adopted.into_iter().map(|(p, set)| (p.at(), set)).collect();
         for list in facts.checks.values_mut() {
             // Of two checks at one instant the failed one counts.
             list.sort();
             list.dedup_by_key(|c| c.0);
         }
-        facts
+        Ok(facts)
     }
 
-    /// The limits in force at an instant: the set adopted last before it, or the one that ships.
-    pub fn limits_at(&self, at: Instant) -> &LimitSet {
-        let n = self.limits.partition_point(|(t, _)| *t <= at);
-        match n.checked_sub(1).and_then(|i| self.limits.get(i)) {
-            Some((_, set)) => set,
-            None => LimitSet::shipped(),
-        }
+    /// Nothing but what was adopted.
+    pub fn of_adoptions(adoptions: Adoptions) -> Self {
+        Self { checks: BTreeMap::new(), adoptions: Arc::new(adoptions) }
     }
 
-    /// The same facts with one more set adopted from an instant on.
-    #[must_use]
-    pub fn with_limits(mut self, from: Instant, set: LimitSet) -> Self {
-        let place = self.limits.partition_point(|(t, _)| *t <= from);
-        self.limits.insert(place, (from, set));
-        self
+    /// What the book adopted.
+    pub const fn adoptions(&self) -> &Arc<Adoptions> {
+        &self.adoptions
+    }
+
+    /// The standards in force at an instant.
+    pub fn standards_at(&self, at: Instant) -> &Standards {
+        self.adoptions.standards_at(at)
+    }
+
+    /// What each work does to the records of a joint, by the set in force at an instant.
+    pub fn works_at(&self, at: Instant) -> &Works {
+        &self.standards_at(at).works
     }
 
     /// Whether what an instrument showed at an instant is in doubt: the check before it failed, or
@@ -72,15 +65,6 @@ impl BookFacts {
     }
 }
 
-/// The set that an adoption puts in force: its own over the one that ships, or that one where it
-/// brings no text. `None` for a text that is no set.
-pub fn limits_of(text: Option<&str>) -> Option<LimitSet> {
-    match text {
-        Some(text) => Some(LimitSet::parse(text).ok()?.over(LimitSet::shipped())),
-        None => Some(LimitSet::shipped().clone()),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -88,8 +72,8 @@ mod tests {
     #[test]
     fn a_failed_check_reaches_back_to_the_last_good_one() {
         let checks = vec![(Instant(10), true), (Instant(20), false), (Instant(30), true)];
-        let facts =
-            BookFacts { checks: [("tg_07".to_owned(), checks)].into(), ..BookFacts::default() };
+        let mut facts = BookFacts::gather(&[]).unwrap();
+        facts.checks.insert("tg_07".to_owned(), checks);
         for (at, doubtful) in
             [(5, false), (10, false), (11, true), (20, true), (25, true), (31, false)]
         {

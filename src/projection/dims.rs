@@ -1,10 +1,11 @@
 //! What a joint measured, from when: the dimensions that run exposures and tallies read.
 
-use crate::condition::{NominalKind, nominal_kind};
-use crate::model::{Body, End, Instant, JointBody, Qty, ReadingKind, RepairBody, Work};
+use crate::condition::{NominalKind, Works, nominal_kind};
+use crate::model::{Body, End, Instant, JointBody, Qty, Reading, ReadingKind, RepairBody, Work};
 use crate::units::Measure;
 
 use super::facts::Placed;
+use super::kinds::role;
 use super::readings::{Readings, voids};
 use crate::schema::DimensionRow;
 
@@ -55,12 +56,14 @@ impl Nominal {
 /// The dimensions of a joint from its entry on, one row per change, in order of time.
 ///
 /// `entries` are the standing entries that name the joint, in canonical order, the one that
-/// introduced it among them.
-pub fn timeline(joint: i64, entries: &[Placed]) -> Vec<DimensionRow> {
-    let Some((entered, body)) = entries.iter().find_map(|p| match &p.entry.body {
-        Body::Joint(b) if p.position == joint => Some((p.at(), b)),
-        _ => None,
-    }) else {
+/// introduced it among them; `works_at` tells what work did by the set in force at an instant.
+pub fn timeline<'a>(
+    joint: i64,
+    entries: &[Placed],
+    works_at: impl Fn(Instant) -> &'a Works,
+) -> Vec<DimensionRow> {
+    let own = entries.iter().find(|p| p.position == joint);
+    let Some((entered, Body::Joint(body))) = own.map(|p| (p.at(), &p.entry.body)) else {
         return Vec::new();
     };
     let nominal = Nominal::of(body);
@@ -75,16 +78,16 @@ pub fn timeline(joint: i64, entries: &[Placed]) -> Vec<DimensionRow> {
     };
     let mut rows = vec![now.clone()];
     let mut readings = Readings::default();
-    for placed in entries {
+    for placed in entries.iter().filter(|p| role(p.entry.body.kind()).sizes()) {
         let mut next = now.clone();
-        let read = match &placed.entry.body {
-            Body::Inspection(b) => &b.readings,
-            Body::Repair(b) => {
-                repaired(&mut next, &mut readings, b, &nominal);
-                &b.results
-            }
-            _ => continue,
-        };
+        let mut read: &[Reading] = &[];
+        if let Body::Inspection(b) = &placed.entry.body {
+            read = &b.readings;
+        }
+        if let Body::Repair(b) = &placed.entry.body {
+            repaired(&mut next, &mut readings, b, works_at(placed.at()), &nominal);
+            read = &b.results;
+        }
         readings.take(placed, read, &nominal, &|_| false, false);
         for kind in read.iter().map(|r| r.what) {
             match kind {
@@ -105,7 +108,13 @@ pub fn timeline(joint: i64, entries: &[Placed]) -> Vec<DimensionRow> {
 
 /// What work changes, before its results are read. Readings of what it worked on hold no longer;
 /// the dimension stays as it was last known until it is read again.
-fn repaired(row: &mut DimensionRow, readings: &mut Readings, b: &RepairBody, nominal: &Nominal) {
+fn repaired(
+    row: &mut DimensionRow,
+    readings: &mut Readings,
+    b: &RepairBody,
+    works: &Works,
+    nominal: &Nominal,
+) {
     let removed = b.removed.as_ref().and_then(|q| q.stored(Measure::JointLength));
     if let Some(removed) = removed {
         row.length = row.length.map(|l| l - removed);
@@ -114,7 +123,7 @@ fn repaired(row: &mut DimensionRow, readings: &mut Readings, b: &RepairBody, nom
         }
     }
     readings.forget(|what, end| {
-        voids(b, what, end) || removed.is_some() && what == ReadingKind::Length
+        voids(works, b, what, end) || removed.is_some() && what == ReadingKind::Length
     });
     if b.work == Work::NewToolJoint {
         row.tj_od = readings.largest(ReadingKind::JointOd).max(nominal.tj_od);

@@ -2,15 +2,16 @@
 //!
 //! Facts count when they had happened by then. What tells about the past counts whenever it was
 //! learnt: a strike, a settlement, a survey, a check of an instrument, an opening balance, that two
-//! joints are one, the method by which damage is worked out. A run that was under way is seen as
-//! far as it had come.
+//! joints are one or one is two, the method by which damage is worked out. A run that was under way
+//! is seen as far as it had come.
 
 use crate::model::{
-    Activity, Body, DecisionBody, Entry, EntryId, IdentityBody, Instant, Moment, Ruling, RunBody,
-    Segment, fold,
+    Activity, Adopted, AdoptionBody, Body, DecisionBody, Entry, EntryId, IdentityBody, Instant,
+    Moment, RulingKind, RunBody, Segment,
 };
 
 use super::exposure::segments;
+use super::kinds::{Seen, role};
 
 /// How an entry is seen.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -27,64 +28,65 @@ pub enum Sight {
     WithAll(Vec<EntryId>),
 }
 
-/// Kinds of entry whose sight may depend on others, whatever their date.
-pub const DEPENDENT: [&str; 4] = ["strike", "decision", "opening", "identity"];
-
-/// Kinds of entry that are seen when they began before the instant, whatever they say.
-pub const BY_TIME: [&str; 11] = [
-    "event",
-    "failure",
-    "gap",
-    "hire_in",
-    "hire_out",
-    "inspection",
-    "joint",
-    "makeup",
-    "move",
-    "note",
-    "repair",
-];
-
 /// How an entry is seen from an instant; what begins at the instant itself is not yet.
 pub fn sight(entry: &Entry, horizon: Instant) -> Sight {
-    let by_time = || if entry.starts() < horizon { Sight::Whole } else { Sight::Hidden };
-    match &entry.body {
-        Body::Epoch(_)
-        | Body::Arrival(_)
-        | Body::Survey(_)
-        | Body::Check(_)
-        | Body::Instrument(_) => Sight::Whole,
-        Body::Adoption(b) if fold(&b.what) == "fatigue" => Sight::Whole,
-        Body::Strike(b) => Sight::WithAny(vec![b.entry.clone()], None),
-        Body::Decision(b) => match &b.ruling {
-            Ruling::Settle { .. } => {
-                let named = b.ruling.entries().into_iter().cloned().collect();
-                let late = entry.starts() >= horizon && !b.joints.is_empty();
-                // That it was settled is known; on the joints it was not yet recorded.
-                let bare = DecisionBody { joints: Vec::new(), ..b.clone() };
-                let bare = Entry { body: Body::Decision(bare), ..entry.clone() };
-                Sight::WithAny(named, late.then(|| Box::new(bare)))
-            }
-            _ => by_time(),
-        },
-        Body::Opening(b) => Sight::WithAll(vec![b.joint.joint.clone()]),
-        Body::Identity(b) => match b {
-            IdentityBody::Remark { .. } => by_time(),
-            IdentityBody::Alias { .. } | IdentityBody::Merge { .. } => {
-                Sight::WithAll(b.joints().into_iter().map(|j| j.joint.clone()).collect())
-            }
-        },
-        Body::Run(b) => {
-            let start = b.start.start(entry.recorded.offset_minutes);
-            if start >= horizon {
-                Sight::Hidden
-            } else if entry.ends() <= horizon {
-                Sight::Whole
-            } else {
-                Sight::Part(Box::new(run_until(entry, b, start, horizon)))
-            }
-        }
-        _ => by_time(),
+    match role(entry.body.kind()).seen {
+        Seen::Always => Sight::Whole,
+        Seen::ByTime => by_time(entry, horizon),
+        Seen::BySaying(told) => told(entry, horizon),
+    }
+}
+
+fn by_time(entry: &Entry, horizon: Instant) -> Sight {
+    if entry.starts() < horizon { Sight::Whole } else { Sight::Hidden }
+}
+
+/// Damage is worked out under one method, whenever it came; what founds a book reaches back.
+pub(super) fn of_adoption(entry: &Entry, horizon: Instant) -> Sight {
+    let reaches = |b: &AdoptionBody| b.founding || b.what == Adopted::Fatigue;
+    let always = matches!(&entry.body, Body::Adoption(b) if reaches(b));
+    if always { Sight::Whole } else { by_time(entry, horizon) }
+}
+
+pub(super) fn of_strike(entry: &Entry, horizon: Instant) -> Sight {
+    let Body::Strike(b) = &entry.body else { return by_time(entry, horizon) };
+    Sight::WithAny(vec![b.entry.clone()], None)
+}
+
+/// That something was settled is known; on the joints it was not yet recorded.
+pub(super) fn of_decision(entry: &Entry, horizon: Instant) -> Sight {
+    let Body::Decision(b) = &entry.body else { return by_time(entry, horizon) };
+    if b.ruling.kind() != RulingKind::Settle {
+        return by_time(entry, horizon);
+    }
+    let named = b.ruling.entries().into_iter().cloned().collect();
+    let late = entry.starts() >= horizon && !b.joints.is_empty();
+    let bare = DecisionBody { joints: Vec::new(), ..b.clone() };
+    let bare = Entry { body: Body::Decision(bare), ..entry.clone() };
+    Sight::WithAny(named, late.then(|| Box::new(bare)))
+}
+
+pub(super) fn of_identity(entry: &Entry, horizon: Instant) -> Sight {
+    if matches!(&entry.body, Body::Identity(IdentityBody::Remark { .. })) {
+        return by_time(entry, horizon);
+    }
+    with_joints(entry, horizon)
+}
+
+/// When all joints that it names are seen.
+pub(super) fn with_joints(entry: &Entry, _: Instant) -> Sight {
+    Sight::WithAll(entry.body.joints().into_iter().map(|j| j.joint.clone()).collect())
+}
+
+pub(super) fn of_run(entry: &Entry, horizon: Instant) -> Sight {
+    let Body::Run(b) = &entry.body else { return by_time(entry, horizon) };
+    let start = b.start.start(entry.recorded.offset_minutes);
+    if start >= horizon {
+        Sight::Hidden
+    } else if entry.ends() <= horizon {
+        Sight::Whole
+    } else {
+        Sight::Part(Box::new(run_until(entry, b, start, horizon)))
     }
 }
 
@@ -156,15 +158,6 @@ mod tests {
             wob_n: Some(5),
             torque_nm: None,
             hookload_n: None,
-        }
-    }
-
-    #[test]
-    fn kinds_that_go_by_time_alone_are_told_by_nothing_else() {
-        // Whatever is added here must have no arm of its own in `sight`.
-        let told = ["run", "survey", "check", "instrument", "adoption", "arrival", "epoch"];
-        for kind in BY_TIME {
-            assert!(!DEPENDENT.contains(&kind) && !told.contains(&kind), "{kind}");
         }
     }
 

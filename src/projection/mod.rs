@@ -3,6 +3,7 @@
 //! Owns the meaning of every derived row. A fold reads standing entries in the canonical order and
 //! gives rows; the same facts in any order of arrival give the same rows. No I/O, no SQL text.
 
+pub mod adoptions;
 pub mod alone;
 pub mod book;
 pub mod connection;
@@ -11,6 +12,7 @@ pub mod exposure;
 pub mod facts;
 pub mod horizon;
 pub mod joint;
+pub mod kinds;
 pub mod readings;
 pub mod totals;
 

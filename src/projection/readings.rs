@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
-use crate::condition::{Amount, Measured, work_effect};
+use crate::condition::{Amount, Measured, Works};
 use crate::model::{End, Instant, Reading, ReadingKind, RepairBody, Worse};
 
 use super::dims::Nominal;
@@ -133,7 +133,7 @@ fn worst((what, end): Kind, values: impl Iterator<Item = i64>) -> Option<i64> {
 
 /// Whether work leaves a reading void: it changed what was read, on the end worked on or, where
 /// one of the two names none, on either.
-pub fn voids(repair: &RepairBody, what: ReadingKind, end: Option<End>) -> bool {
+pub fn voids(works: &Works, repair: &RepairBody, what: ReadingKind, end: Option<End>) -> bool {
     let same_end = end.is_none() || repair.end.is_none() || end == repair.end;
-    same_end && work_effect(repair.work).is_some_and(|effect| effect.voids.contains(&what))
+    same_end && works.voids(repair.work, what)
 }

@@ -4,6 +4,12 @@ use crate::model::{Histogram, Stated};
 use crate::schema::{Bounds, Figures, JointRunRow, RunPartRow, Running};
 use crate::units::Measure;
 
+/// Default distances of the outer places from the shoulders, nm: where the slip area and the upset
+/// run-outs are.
+pub const PIN_OFFSET: i64 = 600_000_000;
+/// See [`PIN_OFFSET`].
+pub const BOX_OFFSET: i64 = 900_000_000;
+
 /// A value stated from before the book.
 pub fn stated(stated: Option<&Stated>, measure: Measure) -> Bounds {
     match stated {

@@ -7,6 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::condition::DEFERENCE;
 use crate::model::{Body, Vocabulary};
 use crate::projection::joint::Ask;
+use crate::projection::kinds::Topic;
 use crate::schema::{BookFactRow, JointRow, Rows, SurveyRow, Totals};
 use crate::store::Book;
 
@@ -217,14 +218,14 @@ fn measured(
     report.push(Block::Heading("Dimensions and make-up".to_owned()));
     let mut appraiser = reader.book.appraiser()?;
     let appraisal = appraiser.appraise(life.row.joint, present.now, Ask::default())?;
-    let limits = appraiser.facts().limits_at(present.now);
-    let judged = appraisal.as_ref().map(|a| (&a.subject, limits));
+    let standards = appraiser.facts().standards_at(present.now);
+    let judged = appraisal.as_ref().map(|a| (&a.subject, standards));
     push(graphs::wall(life, judged, present.units), report);
     push(graphs::diameters(life, judged, present.units), report);
     push(graphs::torque(life, present.units), report);
     report.push(Block::Note(format!(
         "limits as {} has them; where several hold for one class the one that bites first is drawn",
-        limits.title()
+        standards.limits.title()
     )));
     Ok(())
 }
@@ -255,7 +256,8 @@ fn rests_on(
     tags.extend(life.inspections.iter().filter_map(|i| i.gauge.as_deref().map(crate::model::fold)));
     for tag in tags {
         let noted = Rows::of(BookFactRow::subject(), tag.as_str());
-        let noted = noted.one_of(BookFactRow::topic(), ["check", "instrument"]);
+        let noted =
+            noted.one_of(BookFactRow::topic(), [Topic::Check.word(), Topic::Instrument.word()]);
         for fact in reader.book.rows(&noted)? {
             take(reader.entry(fact.entry)?);
         }
@@ -317,7 +319,7 @@ fn evidence(entries: &BTreeMap<i64, std::rc::Rc<Seen>>) -> Table {
     };
     for seen in entries.values() {
         if let Some(e) = &seen.entry.evidence {
-            put(&e.file, &e.sha256, seen, seen.entry.body.kind());
+            put(&e.file, &e.sha256, seen, seen.entry.body.kind().word());
         }
         if let Body::Run(run) = &seen.entry.body
             && let Some(log) = &run.log
@@ -361,7 +363,7 @@ fn list(entries: &BTreeMap<i64, std::rc::Rc<Seen>>, offset: i32) -> Table {
             let recorded = instant(e.recorded.at.0, offset);
             vec![
                 Cell::Text(seen.name()),
-                Cell::Text(e.body.kind().replace('_', " ")),
+                Cell::Text(e.body.kind().word().replace('_', " ")),
                 Cell::Text(e.effective.to_string()),
                 recorded,
                 Cell::Text(e.author.clone()),

@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use crate::condition::{ForClass, LimitSet, Part, Subject, thresholds};
+use crate::condition::{ForClass, Part, Standards, Subject, thresholds};
 use crate::mechanics::path::Path;
 use crate::model::{BANDS, Histogram, Instant, ReadingKind, Vocabulary};
 use crate::schema::{InspectionRow, JointRunRow, MakeupRow};
@@ -94,12 +94,12 @@ pub(super) fn turns(bytes: &[u8], units: UnitSystem) -> Chart {
 /// Limits of the classes on a reading of a part, each once.
 fn class_limits(
     subject: &Subject,
-    limits: &LimitSet,
+    standards: &Standards,
     what: ReadingKind,
     part: Part,
 ) -> Vec<(String, i64)> {
     let mut out: Vec<(String, i64)> = Vec::new();
-    for t in thresholds(subject, limits) {
+    for t in thresholds(subject, standards) {
         if t.reading != what || t.part != part {
             continue;
         }
@@ -128,7 +128,11 @@ fn readings(life: &Life, get: fn(&InspectionRow) -> Option<i64>, first: Option<i
 }
 
 /// Wall against time, with the limits of the classes.
-pub(super) fn wall(life: &Life, judged: Option<(&Subject, &LimitSet)>, units: UnitSystem) -> Chart {
+pub(super) fn wall(
+    life: &Life,
+    judged: Option<(&Subject, &Standards)>,
+    units: UnitSystem,
+) -> Chart {
     let mut chart = Chart::new(
         "wall_by_time",
         "Wall against time",
@@ -146,11 +150,11 @@ pub(super) fn wall(life: &Life, judged: Option<(&Subject, &LimitSet)>, units: Un
         );
     }
     chart.add("lowest reading", Look::LinePoints, points);
-    if let (Some((subject, limits)), Some(nominal)) = (judged, life.row.nominal_wall)
+    if let (Some((subject, standards)), Some(nominal)) = (judged, life.row.nominal_wall)
         && !chart.is_empty()
         && nominal > 0
     {
-        for (label, at) in class_limits(subject, limits, ReadingKind::Wall, Part::Tube) {
+        for (label, at) in class_limits(subject, standards, ReadingKind::Wall, Part::Tube) {
             let share =
                 i128::from(at) * i128::from(M::Ratio.quanta_per_base()) / i128::from(nominal);
             let Ok(at) = i64::try_from(share) else { continue };
@@ -176,7 +180,7 @@ fn failed(life: &Life, chart: &mut Chart) {
 /// Tool joint diameters against time, with the limits of the classes.
 pub(super) fn diameters(
     life: &Life,
-    judged: Option<(&Subject, &LimitSet)>,
+    judged: Option<(&Subject, &Standards)>,
     units: UnitSystem,
 ) -> Chart {
     let mut chart = Chart::new(
@@ -199,11 +203,11 @@ pub(super) fn diameters(
         }
     }
     chart.says = says.join("; ");
-    if let Some((subject, limits)) = judged
+    if let Some((subject, standards)) = judged
         && !chart.is_empty()
     {
         for part in [Part::Box, Part::Pin] {
-            for (class, at) in class_limits(subject, limits, ReadingKind::JointOd, part) {
+            for (class, at) in class_limits(subject, standards, ReadingKind::JointOd, part) {
                 match chart.levels.iter_mut().find(|l| (l.at - at).abs() < CLOSE_LENGTH) {
                     Some(level) if level.label.starts_with(&format!("{class},")) => {
                         level.label = format!("{class}, box and pin");

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::condition::methods_for_scope;
+use crate::condition::Capabilities;
 use crate::model::{Instant, Method, Scope, Vocabulary, fold};
 use crate::schema::{
     InspectionRow, JointRow, JointRunRow, MakeupRow, RepairRow, Rows, RunRow, Totals,
@@ -179,7 +179,9 @@ pub(super) fn blocks(
         empty: "no joint of the book shares anything with it".to_owned(),
         below: Some(2),
     })];
-    out.push(Block::Table(suggested(life, &all, scope, options)));
+    let standards = reader.adoptions()?.standards_at(options.now);
+    let can = &standards.capabilities;
+    out.push(Block::Table(suggested(can, life, &all, scope, options)));
     if count > options.limit {
         out.push(Block::Note(format!(
             "{count} joints share something; the first {} shown",
@@ -401,10 +403,16 @@ fn row(s: &Sister, options: &Options) -> Vec<Cell> {
 
 /// Sisters to inspect first: those beside it or bent like it, still in service and not searched
 /// since it failed.
-fn suggested(life: &Life, all: &[Sister], scope: Scope, options: &Options) -> Table {
+fn suggested(
+    can: &Capabilities,
+    life: &Life,
+    all: &[Sister],
+    scope: Scope,
+    options: &Options,
+) -> Table {
     let failed = life.failure().map(|f| f.date);
     let best = all.first().map_or(0, |s| s.points);
-    let methods: Vec<Method> = methods_for_scope(scope, life.row.component);
+    let methods: Vec<Method> = can.methods_for_scope(scope, life.row.component);
     let by: Vec<String> = methods.iter().map(|m| m.word().replace('_', " ")).collect();
     let scope_name = scope.word().replace('_', " ");
     let rows = all

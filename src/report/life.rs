@@ -1,12 +1,13 @@
 //! What reports read of joints' lives, each thing once: a whole string shares its runs, its files
 //! and its entries.
 
-use std::cell::RefCell;
+use std::cell::{OnceCell, RefCell};
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
 use crate::ledger::Hash;
 use crate::model::{Body, Entry, StrikeBody};
+use crate::projection::adoptions::Adoptions;
 use crate::schema::{
     ConflictRow, EventRow, FailureRow, FindingRow, GapRow, InspectionRow, JointRow, JointRunRow,
     MakeupRow, RepairRow, Rows, RunRow, SerialRow, StruckRow, TouchRow,
@@ -87,6 +88,7 @@ pub(super) struct Reader<'b> {
     entries: RefCell<BTreeMap<i64, Rc<Seen>>>,
     runs: RefCell<BTreeMap<i64, Rc<SeenRun>>>,
     serials: RefCell<BTreeMap<i64, String>>,
+    adoptions: OnceCell<Adoptions>,
 }
 
 impl<'b> Reader<'b> {
@@ -97,7 +99,17 @@ impl<'b> Reader<'b> {
             entries: RefCell::default(),
             runs: RefCell::default(),
             serials: RefCell::default(),
+            adoptions: OnceCell::new(),
         }
+    }
+
+    /// What the book adopted.
+    pub(super) fn adoptions(&self) -> Result<&Adoptions, ReportError> {
+        if let Some(known) = self.adoptions.get() {
+            return Ok(known);
+        }
+        let read = self.book.adoptions()?;
+        Ok(self.adoptions.get_or_init(|| read))
     }
 
     /// The same for people who read in these units.
@@ -114,10 +126,8 @@ impl<'b> Reader<'b> {
         let struck = match self.book.row::<StruckRow>(position)? {
             Some(row) => {
                 let by = self.book.entry_at(row.by_entry)?.raw;
-                let why = match by.read().map_err(StoreError::from)?.body {
-                    Body::Strike(strike) => reason(&strike),
-                    _ => String::new(),
-                };
+                let body = by.read().map_err(StoreError::from)?.body;
+                let why = if let Body::Strike(b) = body { reason(&b) } else { String::new() };
                 Some((by.label() + &why, row.why))
             }
             None => None,

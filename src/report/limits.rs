@@ -1,15 +1,12 @@
 //! Limits and findings as data that people can read: which set is in force since when, what each
-//! row says and where it comes from, what another set would change.
+//! row says and where it comes from.
 
 use crate::condition::{Catalogue, Criterion, Finding, Limit, LimitSet};
-use crate::model::{Component, Instant, Place, Vocabulary};
-use crate::projection::facts::Placed;
-use crate::projection::joint::Ask;
-use crate::schema::{JointRow, Rows};
-use crate::store::Book;
+use crate::model::{Component, Place, SetKind, Vocabulary};
+use crate::projection::adoptions::Adoptions;
 
-use super::assess::{class_name, plain};
-use super::{Block, Cell, Column, Fact, ReportError, Table, adopted};
+use super::assess::plain;
+use super::{Cell, Column, ReportError, Table, adopted};
 
 /// Which limits to show.
 #[derive(Clone, Debug, Default)]
@@ -20,14 +17,9 @@ pub struct Wanted {
     pub component: Option<Component>,
 }
 
-/// Adoptions of limits that stand, in order of the day from which each is in force.
-pub fn adoptions(book: &Book) -> Result<Vec<Placed>, ReportError> {
-    adopted::standing(book, "limits")
-}
-
-/// The adoptions as a table.
-pub fn adoption_table(adopted: &[Placed], offset_minutes: i32) -> Table {
-    adopted::table(adopted, offset_minutes)
+/// The adoptions of limits as a table.
+pub fn adoption_table(adoptions: &Adoptions, offset_minutes: i32) -> Table {
+    adopted::table(adoptions.sets(SetKind::Limits), offset_minutes)
 }
 
 /// The rows of a set.
@@ -73,87 +65,12 @@ pub fn limit_table(set: &LimitSet, wanted: &Wanted) -> Table {
     }
 }
 
-/// What a set would change: criteria that it speaks of, and joints that would be judged otherwise.
-pub fn changes(
-    book: &Book,
-    own: &LimitSet,
-    set: &LimitSet,
-    from: Instant,
-    now: Instant,
-) -> Result<Vec<Block>, ReportError> {
-    let mut criteria: Vec<&str> = own.all().iter().map(|l| l.criterion.word()).collect();
-    let mut named = std::collections::BTreeSet::new();
-    criteria.retain(|c| named.insert(*c));
-    let mut as_is = book.appraiser()?;
-    let mut as_if = book.appraiser()?.as_if(from, set.clone());
-    let mut rows = Vec::new();
-    let (mut looked, mut other) = (0, 0);
-    let looked_at = Rows::all().known(JointRow::inspected());
-    let joints: Vec<JointRow> =
-        book.rows(&looked_at.by(JointRow::serial()).by(JointRow::joint()))?;
-    for joint in joints {
-        let before = as_is.appraise(joint.joint, now, Ask::default())?;
-        let after = as_if.appraise(joint.joint, now, Ask::default())?;
-        let (Some(before), Some(after)) = (before, after) else { continue };
-        looked += 1;
-        let same = before.class() == after.class()
-            && before.verdict.overall == after.verdict.overall
-            && before.verdict.disposition == after.verdict.disposition;
-        if same {
-            continue;
-        }
-        other += 1;
-        if rows.len() < 40 {
-            rows.push(vec![
-                Cell::Text(joint.serial),
-                Cell::text(before.class().map(class_name)),
-                Cell::text(after.class().map(class_name)),
-                Cell::Text(before.verdict.overall.standing.text()),
-                Cell::Text(after.verdict.overall.standing.text()),
-                Cell::text(after.verdict.criterion_word().as_deref()),
-            ]);
-        }
-    }
-    let number = |n: i64| Cell::Number(n);
-    let mut out = vec![Block::Facts {
-        name: "would",
-        facts: vec![
-            Fact::plain("set", "set", Cell::Text(set.title())),
-            Fact::plain(
-                "limits",
-                "limits of its own",
-                number(i64::try_from(own.all().len()).unwrap_or(i64::MAX)),
-            ),
-            Fact::plain("criteria", "criteria", Cell::Text(criteria.join(", "))),
-            Fact::plain("joints", "joints looked at", number(looked)),
-            Fact::plain("changed", "judged otherwise", number(other)),
-        ],
-    }];
-    if !rows.is_empty() {
-        out.push(Block::Table(Table {
-            name: "changed",
-            columns: vec![
-                Column::plain("serial", "serial"),
-                Column::plain("class", "class"),
-                Column::plain("class_then", "class then"),
-                Column::plain("verdict", "verdict on what is known"),
-                Column::plain("verdict_then", "verdict then"),
-                Column::plain("decided_by", "decided by").dispensable(1),
-            ],
-            rows,
-            empty: String::new(),
-            below: None,
-        }));
-        if other > 40 {
-            out.push(Block::Note(format!("{} more are not shown", other - 40)));
-        }
-    }
-    Ok(out)
-}
-
 /// The catalogue of findings, or the part of it that is asked for.
-pub fn finding_table(word: Option<&str>, place: Option<Place>) -> Result<Table, ReportError> {
-    let catalogue = Catalogue::shipped();
+pub fn finding_table(
+    catalogue: &Catalogue,
+    word: Option<&str>,
+    place: Option<Place>,
+) -> Result<Table, ReportError> {
     let exact = word.and_then(|w| catalogue.get(w).ok());
     let key = word.map(crate::model::fold);
     let fits = |f: &&Finding| {

@@ -2,48 +2,46 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use crate::condition::Edition;
 use crate::mechanics::fatigue::{Curve, CurveTable, Medium};
-use crate::model::{AdoptionBody, Body, Draft, Moment, fold};
+use crate::model::{Adopted, Body, Draft, Moment, SetKind, fold};
+use crate::projection::adoptions;
 use crate::projection::exposure::Method;
 use crate::schema::{JointRow, Rows};
-use crate::store::Book;
+use crate::store::{Book, StoreError};
 use crate::units::Measure;
 
 use super::rank::{kendall, left_the_top, spearman, top};
-use super::{Block, Cell, Column, Fact, Report, ReportError, Table, adopted};
+use super::{Block, Cell, Column, Fact, Report, ReportError, Table};
 
 /// How many joints stand in the table of the worst.
 const TOP: usize = 20;
 /// Digits of a digest that tell one text from another in a name.
 const DIGEST: usize = 8;
 
-/// The fatigue method in force: the one adopted last, or the one that ships.
-///
-/// Unlike rules and limits it waits for no day. Damage of all runs, early and late, is worked out
-/// under one method, or their sum would rank nothing; derived rows know entries and no clock. So the
-/// order of adoptions decides, and an adoption that is dated ahead (another site's clock) counts from
-/// its arrival. The store reads the same order.
+/// The fatigue method in force.
 pub fn in_force(book: &Book) -> Result<Method, ReportError> {
-    let entries = adopted::standing(book, "fatigue")?;
-    let method = match entries.last().map(|p| &p.entry.body) {
-        Some(Body::Adoption(b)) => Method::parse(&b.name, b.text.as_deref()),
-        _ => Method::shipped(),
-    };
-    method.map_err(ReportError::Words)
+    Ok(book.adoptions()?.method().map_err(StoreError::from)?)
+}
+
+/// The text of the method that ships, and the method.
+fn shipped_text() -> Result<(&'static str, Method), ReportError> {
+    let text = Edition::shipped().set(SetKind::Fatigue).unwrap_or_default();
+    Ok((text, Method::parse(text, None).map_err(ReportError::Words)?))
 }
 
 /// The method that ships.
 pub fn shipped() -> Result<Method, ReportError> {
-    Method::shipped().map_err(ReportError::Words)
+    shipped_text().map(|(_, method)| method)
 }
 
-/// A method that was chosen: its name, and its text where it is not one that ships.
+/// A method that was chosen.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Choice {
     /// Name, recorded with every result.
     pub name: String,
     /// The method as text.
-    pub text: Option<String>,
+    pub text: String,
 }
 
 impl Choice {
@@ -55,7 +53,7 @@ impl Choice {
     pub fn of_file(stem: &str, text: String) -> Result<Self, ReportError> {
         let digest = crate::ledger::digest(text.as_bytes());
         let name = format!("{} {}", stem.trim(), &digest[..DIGEST.min(digest.len())]);
-        Self { name, text: Some(text) }.checked()
+        Self { name, text }.checked()
     }
 
     /// A method by name: the one that ships, one curve for every environment, or a family of
@@ -65,10 +63,11 @@ impl Choice {
     /// # Errors
     /// A sentence that names what there is.
     pub fn named(word: &str, mean_stress: Option<&str>) -> Result<Self, ReportError> {
-        let shipped = Method::shipped().map_err(ReportError::Words)?;
+        let (text, shipped) = shipped_text()?;
         let word = word.trim();
-        if fold(word) == fold(&shipped.name) && mean_stress.is_none() {
-            return Ok(Self { name: shipped.name, text: None });
+        let is_shipped = [fold(&shipped.name), "shipped".to_owned()].contains(&fold(word));
+        if is_shipped && mean_stress.is_none() {
+            return Ok(Self { name: shipped.name, text: text.to_owned() });
         }
         let table = CurveTable::shipped().map_err(|e| ReportError::Words(e.to_string()))?;
         let rule = mean_stress.map_or_else(|| "goodman".to_owned(), fold);
@@ -83,28 +82,18 @@ impl Choice {
             "air = \"{air}\"\nprotected = \"{protected}\"\ncorrosive = \"{corrosive}\"\n\
              mean_stress = \"{rule}\"\n"
         );
-        Self { name: format!("{word}, {rule}"), text: Some(text) }.checked()
+        Self { name: format!("{word}, {rule}"), text }.checked()
     }
 
     fn checked(self) -> Result<Self, ReportError> {
-        Method::parse(&self.name, self.text.as_deref()).map_err(ReportError::Words)?;
+        Method::parse(&self.text, Some(&self.name)).map_err(ReportError::Words)?;
         Ok(self)
     }
 
     /// The entry that adopts it.
     pub fn draft(&self, when: Moment) -> Draft {
-        let sha256 = crate::ledger::digest(self.text.as_deref().unwrap_or("").as_bytes());
-        Draft {
-            effective: when,
-            evidence: None,
-            body: Body::Adoption(AdoptionBody {
-                what: "fatigue".to_owned(),
-                name: self.name.clone(),
-                text: self.text.clone(),
-                sha256,
-                remark: None,
-            }),
-        }
+        let body = adoptions::body(Adopted::Fatigue, &self.name, &self.text, None);
+        Draft { effective: when, evidence: None, body: Body::Adoption(body) }
     }
 }
 

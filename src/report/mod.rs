@@ -2,7 +2,7 @@
 //!
 //! Owns what an answer says. Reads the book through `store`, never the file.
 
-mod adopted;
+pub mod adopted;
 pub mod assess;
 pub mod chart;
 mod data;
@@ -37,7 +37,7 @@ pub mod why;
 pub use data::{Bars, Block, Cell, Column, Fact, Report, Table};
 pub use due::forecast;
 pub use lookup::{ReportError, find_joint};
-pub use question::{Present, in_context, rule_adoptions, rules_in_force};
+pub use question::{Present, in_context, rules_in_force, rules_of};
 
 use crate::model::Instant;
 

@@ -1,9 +1,9 @@
 //! What a view of the book is: from where it looks, how far the book reached, what was in force.
 
 use crate::model::Instant;
-use crate::store::Book;
+use crate::store::{Book, StoreError};
 
-use super::{Block, Cell, Fact, ReportError, method, rules_in_force};
+use super::{Block, Cell, Fact, ReportError, rules_of};
 
 /// A view.
 #[derive(Clone, Debug)]
@@ -27,7 +27,7 @@ pub struct Seen {
 /// Says what a view is. The book is the view itself.
 pub fn blocks(book: &Book, seen: &Seen) -> Result<Vec<Block>, ReportError> {
     let count = |n: usize| Cell::Number(i64::try_from(n).unwrap_or(i64::MAX));
-    let limits = book.appraiser()?.facts().limits_at(seen.now).title();
+    let adoptions = book.adoptions()?;
     let mut facts = Vec::new();
     if let Some(date) = &seen.as_of {
         facts.push(Fact::plain("as_of", "as of", Cell::Text(date.clone())));
@@ -44,10 +44,12 @@ pub fn blocks(book: &Book, seen: &Seen) -> Result<Vec<Block>, ReportError> {
     }
     facts.push(Fact::plain("place", "entries known", Cell::Number(seen.place)));
     facts.push(Fact::plain("head", "head", Cell::text(seen.head.as_deref())));
+    let limits = adoptions.standards_at(seen.now).limits.title();
     facts.push(Fact::plain("limits", "limits", Cell::Text(limits)));
-    let rules = rules_in_force(book, seen.now)?.name;
+    let rules = rules_of(&adoptions, seen.now)?.name;
     facts.push(Fact::plain("rules", "rules", Cell::Text(rules)));
-    facts.push(Fact::plain("method", "fatigue method", Cell::Text(method::in_force(book)?.name)));
+    let method = adoptions.method().map_err(StoreError::from)?.name;
+    facts.push(Fact::plain("method", "fatigue method", Cell::Text(method)));
     let meaning = match (&seen.as_of, &seen.known_on) {
         (Some(date), None) => format!(
             "what was true on {date} by what the book knows now: strikes, surveys, checks, openings \

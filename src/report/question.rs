@@ -2,15 +2,15 @@
 
 use crate::filter::registry::Words;
 use crate::filter::{self, ColumnKind, Compiled, FilterError, Query};
-use crate::model::{Body, Instant, Serial, fold};
+use crate::model::{Instant, Serial, SetKind, fold};
 use crate::policy::RuleSet;
-use crate::projection::facts::Placed;
+use crate::projection::adoptions::Adoptions;
 use crate::report::{Cell, Column};
 use crate::schema::Value;
 use crate::store::Book;
 use crate::units::UnitSystem;
 
-use super::{ReportError, adopted, instant};
+use super::{ReportError, instant};
 
 /// Now, here.
 #[derive(Clone, Copy, Debug)]
@@ -25,22 +25,15 @@ pub struct Present {
     pub limit: std::time::Duration,
 }
 
-/// Adoptions of rules that stand, in order of the day from which each is in force.
-pub fn rule_adoptions(book: &Book) -> Result<Vec<Placed>, ReportError> {
-    adopted::standing(book, "rules")
+/// The rules in force at an instant.
+pub fn rules_in_force(book: &Book, at: Instant) -> Result<RuleSet, ReportError> {
+    rules_of(&book.adoptions()?, at)
 }
 
-/// The rules in force at an instant: the set adopted last before it, or the one that ships.
-pub fn rules_in_force(book: &Book, at: Instant) -> Result<RuleSet, ReportError> {
-    let entries = rule_adoptions(book)?;
-    let set = match adopted::at(&entries, at).0.map(|p| &p.entry.body) {
-        Some(Body::Adoption(b)) => match &b.text {
-            Some(text) => RuleSet::parse(text),
-            None => RuleSet::shipped(),
-        },
-        _ => RuleSet::shipped(),
-    };
-    set.map_err(|errors| {
+/// The rules that adoptions put in force at an instant.
+pub fn rules_of(adoptions: &Adoptions, at: Instant) -> Result<RuleSet, ReportError> {
+    let text = adoptions.set_at(SetKind::Rules, at).map_or("", |set| &set.text);
+    RuleSet::parse(text).map_err(|errors| {
         ReportError::Words(errors.first().map_or_else(String::new, |e| {
             format!("the rules in force cannot be read: line {}: {}", e.line, e.message)
         }))

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::condition::{Catalogue, Disposition, Measured, RepairInput, RepairIssue, check_repair};
+use crate::condition::{Disposition, Measured, RepairInput, RepairIssue, check_repair};
 use crate::model::{Instant, RepairBody, Vocabulary};
 use crate::projection::joint::Appraisal;
 use crate::schema::{InspectionRow, JointRow, Rows};
@@ -156,6 +156,5 @@ pub fn repair_issues(
         clears: body.clears.clone(),
         inspected: BTreeSet::new(),
     };
-    let limits = appraiser.facts().limits_at(at);
-    Ok(check_repair(&repair, &ground.history, limits, Catalogue::shipped()))
+    Ok(check_repair(&repair, &ground.history, appraiser.facts().standards_at(at)))
 }

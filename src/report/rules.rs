@@ -1,8 +1,8 @@
 //! The rules in force, and what an adoption did.
 
-use crate::model::{Body, Instant, Vocabulary};
+use crate::model::{Entry, Instant, SetKind, Vocabulary};
 use crate::policy::{Rule, RuleSet};
-use crate::projection::facts::Placed;
+use crate::projection::adoptions::Adoptions;
 
 use super::question::Present;
 use super::{Block, Cell, Column, Fact, Report, Table, adopted, instant};
@@ -39,52 +39,47 @@ fn table(set: &RuleSet) -> Table {
     }
 }
 
-/// Name of the set that an adoption puts in force.
-fn name(adoption: &Placed) -> Cell {
-    match &adoption.entry.body {
-        Body::Adoption(b) => Cell::Text(b.name.clone()),
-        _ => Cell::Missing,
-    }
-}
-
 /// Which set is in force since when, and which comes next.
-fn in_force(set: &RuleSet, adoptions: &[Placed], present: &Present) -> Block {
-    let (now, next) = adopted::at(adoptions, present.now);
-    let from = |p: &Placed| instant(p.at().0, present.offset_minutes);
-    let entry = |p: &Placed| Cell::Text(p.entry.id.to_string());
+fn in_force(set: &RuleSet, adoptions: &Adoptions, present: &Present) -> Block {
+    let from = |entry: &Entry| instant(entry.starts().0, present.offset_minutes);
+    let id = |entry: &Entry| Cell::Text(entry.id.to_string());
     let mut facts = vec![Fact::plain("set", "in force", Cell::Text(set.name.clone()))];
-    if let Some(now) = now {
-        facts.push(Fact::plain("from", "from", from(now)));
-        facts.push(Fact::plain("entry", "by entry", entry(now)));
+    let now = adoptions.set_at(SetKind::Rules, present.now);
+    if let Some(entry) = now.and_then(|now| now.entry.as_ref()) {
+        facts.push(Fact::plain("from", "from", from(entry)));
+        facts.push(Fact::plain("entry", "by entry", id(entry)));
     }
-    if let Some(next) = next {
-        facts.push(Fact::plain("next", "comes next", name(next)));
-        facts.push(Fact::plain("next_from", "in force from", from(next)));
-        facts.push(Fact::plain("next_entry", "by its entry", entry(next)));
+    let next = adoptions.next_after(SetKind::Rules, present.now);
+    if let Some((next, entry)) = next.and_then(|next| Some((next, next.entry.as_ref()?))) {
+        facts.push(Fact::plain("next", "comes next", Cell::Text(next.name.clone())));
+        facts.push(Fact::plain("next_from", "in force from", from(entry)));
+        facts.push(Fact::plain("next_entry", "by its entry", id(entry)));
     }
     Block::Facts { name: "set", facts }
 }
 
 /// Says which set comes into force next, if that is before an instant.
-pub fn change_before(adoptions: &[Placed], present: &Present, before: Instant) -> Option<String> {
-    let next = adopted::at(adoptions, present.now).1.filter(|p| p.at() < before)?;
-    let Cell::Text(name) = name(next) else { return None };
+pub fn change_before(adoptions: &Adoptions, present: &Present, before: Instant) -> Option<String> {
+    let next = adoptions.next_after(SetKind::Rules, present.now)?;
+    let (from, entry) = (next.from.filter(|from| *from < before)?, next.entry.as_ref()?);
     let day = |at: Instant| at.at(present.offset_minutes).date_naive();
     Some(format!(
-        "the rules are those of {}; '{name}' comes into force on {} by {}",
+        "the rules are those of {}; '{}' comes into force on {} by {}",
         day(present.now),
-        day(next.at()),
-        next.entry.id
+        next.name,
+        day(from),
+        entry.id
     ))
 }
 
 /// The rules in force.
-pub fn report(set: &RuleSet, adoptions: &[Placed], present: &Present) -> Report {
+pub fn report(set: &RuleSet, adoptions: &Adoptions, present: &Present) -> Report {
     let mut report = Report::new("rules");
     report.push(Block::Heading(set.name.clone()));
     report.push(in_force(set, adoptions, present));
     report.push(Block::Table(table(set)));
-    report.push(Block::Table(adopted::table(adoptions, present.offset_minutes)));
+    let adopted = adoptions.sets(SetKind::Rules);
+    report.push(Block::Table(adopted::table(adopted, present.offset_minutes)));
     report.push(Block::Note(
         "`pipelore rules --text > yard-rules.toml` writes them out to be changed; \
          `pipelore rules --check` and `--use` take them back"

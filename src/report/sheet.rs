@@ -1,9 +1,11 @@
 //! What an inspection sheet holds: joints, columns to fill, last readings, the limits of each
 //! joint, the words of the catalogue, the cautions. No formatting.
 
+use std::sync::Arc;
+
 use crate::condition::{
-    Capability, Catalogue, Caution, DEFERENCE, Finding, ForClass, LimitSet, On, Part, Threshold,
-    Wanted, capability, needs, thresholds,
+    Catalogue, Caution, DEFERENCE, Finding, ForClass, On, Part, Standards, Threshold, Wanted,
+    thresholds,
 };
 use crate::model::{Class, Component, End, Instant, Method, Qty, ReadingKind, Status, Vocabulary};
 use crate::projection::joint::{Appraisal, Ask};
@@ -84,12 +86,14 @@ pub fn usual_methods(component: Component) -> &'static [Method] {
 ///
 /// The largest diameter of the body is left out: it matters after a string shot alone, and can be
 /// entered as a finding.
-pub fn columns(component: Component, methods: &[Method]) -> Vec<ReadingColumn> {
+pub fn columns(
+    standards: &Standards,
+    component: Component,
+    methods: &[Method],
+) -> Vec<ReadingColumn> {
     let taken = |kind: ReadingKind| {
-        methods
-            .iter()
-            .filter_map(|m| capability(*m))
-            .any(|c: &Capability| c.readings.contains(&kind))
+        let can = methods.iter().filter_map(|m| standards.capabilities.of(*m));
+        can.into_iter().any(|c| c.readings.contains(&kind))
     };
     let mut out: Vec<ReadingColumn> = Vec::new();
     let mut add = |what: ReadingKind, end: Option<End>| {
@@ -98,7 +102,7 @@ pub fn columns(component: Component, methods: &[Method]) -> Vec<ReadingColumn> {
             out.push(column);
         }
     };
-    let mut wanted: Vec<_> = needs(component).unwrap_or_default();
+    let mut wanted: Vec<_> = standards.needs.of(component).collect();
     wanted.sort_by_key(|n| n.part);
     for need in wanted {
         if let Wanted::Reading(kind) = need.wanted {
@@ -313,9 +317,12 @@ pub fn inspection(
     let of = |component: Component| {
         if methods.is_empty() { usual_methods(component).to_vec() } else { methods.to_vec() }
     };
+    let mut appraiser = book.appraiser()?;
+    let adoptions = Arc::clone(appraiser.facts().adoptions());
+    let standards = adoptions.standards_at(present.now);
     let mut all: Vec<ReadingColumn> = Vec::new();
     for row in joints {
-        for column in columns(row.component, &of(row.component)) {
+        for column in columns(standards, row.component, &of(row.component)) {
             if !all.contains(&column) {
                 all.push(column);
             }
@@ -323,8 +330,7 @@ pub fn inspection(
     }
     // Tube, pin, box; within a part as the first joint has them.
     all.sort_by_key(|c| c.part());
-    let mut appraiser = book.appraiser()?;
-    let limits: LimitSet = appraiser.facts().limits_at(present.now).clone();
+    let choices = |wanted: fn(&Finding) -> bool| choices(&standards.findings, wanted);
     let mut sheet = InspectionSheet {
         title,
         units: present.units,
@@ -332,7 +338,7 @@ pub fn inspection(
         columns: all,
         groups: Vec::new(),
         rows: Vec::new(),
-        limits: limits.title(),
+        limits: standards.limits.title(),
         sources: Vec::new(),
         tube: choices(|f| f.on != On::End),
         pin: choices(|f| f.on == On::End && f.ends.contains(&End::Pin)),
@@ -353,14 +359,14 @@ pub fn inspection(
     for row in joints {
         let Some(a) = appraiser.appraise(row.joint, present.now, Ask::default())? else { continue };
         let methods = of(row.component);
-        let line = line(&mut sheet, &a, &limits, row, methods, unique_serial(book, row)?);
+        let line = line(&mut sheet, &a, standards, row, methods, unique_serial(book, row)?);
         sheet.rows.push(line);
     }
     Ok(sheet)
 }
 
-fn choices(wanted: impl Fn(&Finding) -> bool) -> Vec<Choice> {
-    let mut out: Vec<Choice> = Catalogue::shipped()
+fn choices(catalogue: &Catalogue, wanted: fn(&Finding) -> bool) -> Vec<Choice> {
+    let mut out: Vec<Choice> = catalogue
         .all()
         .iter()
         .filter(|f| wanted(f))
@@ -373,13 +379,13 @@ fn choices(wanted: impl Fn(&Finding) -> bool) -> Vec<Choice> {
 fn line(
     sheet: &mut InspectionSheet,
     a: &Appraisal,
-    limits: &LimitSet,
+    standards: &Standards,
     row: &JointRow,
     methods: Vec<Method>,
     serial: String,
 ) -> SheetRow {
-    let own = columns(row.component, &methods);
-    let all = thresholds(&a.subject, limits);
+    let own = columns(standards, row.component, &methods);
+    let all = thresholds(&a.subject, standards);
     for t in &all {
         let text = format!(
             "{}, {}: {} ({}; {})",

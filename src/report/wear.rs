@@ -4,8 +4,10 @@ use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 
+use crate::model::Instant;
 use crate::policy::trend::Series;
 use crate::policy::wear::{Basis, Look, Rate, Worn, of_joint, own, pooled, series};
+use crate::projection::adoptions::Adoptions;
 use crate::schema::{GapRow, JointRow, RepairRow, Rows};
 use crate::store::{Book, WearReading};
 use crate::units::Measure;
@@ -70,7 +72,7 @@ impl Facts {
         gaps.chain(runs)
     }
 
-    fn track(&self, worn: Worn, now: i64) -> Track {
+    fn track(&self, worn: Worn, now: i64, adoptions: &Adoptions) -> Track {
         let looks: Vec<Look> = self
             .readings
             .iter()
@@ -86,7 +88,10 @@ impl Facts {
                 Some(Look { at: r.at, used: self.used(r.at), value })
             })
             .collect();
-        let mended = self.repairs.iter().filter(|r| worn.changed_by(r.work, r.end)).map(|r| r.date);
+        let changed = |r: &&RepairRow| {
+            worn.changed_by(r.work, r.end, &adoptions.standards_at(Instant(r.date)).works)
+        };
+        let mended = self.repairs.iter().filter(changed).map(|r| r.date);
         let last = looks.iter().map(|l| l.at).chain(mended.clone()).max();
         let since = last.and_then(|last| {
             let open = self.unknown().any(|u| u > last);
@@ -118,7 +123,7 @@ impl Wear {
                 f.gaps.push(gap);
             }
         }
-        Ok(Self::of(joints, &facts, now))
+        Ok(Self::of(joints, &facts, now, &book.adoptions()?))
     }
 
     /// Wear of one joint, beside those of its string.
@@ -141,10 +146,15 @@ impl Wear {
             f.repairs = book.rows_of(mate.joint)?;
             f.gaps = book.rows_of(mate.joint)?;
         }
-        Ok(Self::of(&mates, &facts, now))
+        Ok(Self::of(&mates, &facts, now, &book.adoptions()?))
     }
 
-    fn of(joints: &[JointRow], facts: &BTreeMap<i64, Facts>, now: i64) -> Self {
+    fn of(
+        joints: &[JointRow],
+        facts: &BTreeMap<i64, Facts>,
+        now: i64,
+        adoptions: &Adoptions,
+    ) -> Self {
         let mut wear = Self::default();
         let mut kin: BTreeMap<Kin, usize> = BTreeMap::new();
         for j in joints {
@@ -161,7 +171,9 @@ impl Wear {
         // Joints are tracked side by side; each by itself.
         let tracks = joints.par_iter().filter_map(|j| Some((j.joint, facts.get(&j.joint)?)));
         let tracks: Vec<((Worn, i64), Track)> = tracks
-            .flat_map_iter(|(joint, f)| Worn::ALL.map(|worn| ((worn, joint), f.track(worn, now))))
+            .flat_map_iter(|(joint, f)| {
+                Worn::ALL.map(|worn| ((worn, joint), f.track(worn, now, adoptions)))
+            })
             .filter(|(_, track)| track.read)
             .collect();
         wear.tracks.extend(tracks);

@@ -10,10 +10,12 @@ use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark};
+use super::ledger::write_all;
 use super::view::View;
-use super::{epoch, functions, gate, migrate};
+use super::{adopt, epoch, functions, gate, migrate};
+use crate::condition::Edition;
 use crate::ledger::Hash;
-use crate::model::{Chain, EntryId, NameError, Recorded, Site};
+use crate::model::{Chain, EntryId, Moment, NameError, Recorded, Site};
 use crate::units::UnitSystem;
 
 /// What for.
@@ -103,35 +105,46 @@ pub(super) fn configure(conn: &Connection, path: &Path) -> Result<()> {
 }
 
 impl Book {
-    /// Starts a book at a path where nothing stands yet.
-    pub fn create(path: &Path, site: &str, units: UnitSystem, stamp: &Stamp) -> Result<Self> {
+    /// Starts a book at a path where nothing stands yet, founded on an edition that brings every set.
+    pub fn create(
+        path: &Path,
+        site: &str,
+        units: UnitSystem,
+        edition: &Edition,
+        stamp: &Stamp,
+    ) -> Result<Self> {
         let name = Site::parse(site).map_err(|source: NameError| StoreError::Fold {
             entry: "the first entry".to_owned(),
             what: source.to_string(),
         })?;
         in_new_file(path, || {
-            Self::lay_out(path, Chain { site: name, epoch: 1 }, site, units, stamp)
+            let identity = Identity { chain: Chain { site: name, epoch: 1 }, units };
+            Self::lay_out(path, identity, site, edition, stamp)
         })
     }
 
     fn lay_out(
         path: &Path,
-        chain: Chain,
+        identity: Identity,
         site: &str,
-        units: UnitSystem,
+        edition: &Edition,
         stamp: &Stamp,
     ) -> Result<Self> {
         let mut conn = Self::blank(path)?;
         let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate).in_file(path)?;
         migrate::apply(&tx, stamp.now.at.0).in_file(path)?;
         migrate::lay_out_projections(&tx).in_file(path)?;
-        let identity = Identity { chain, units };
-        let head = epoch::begin(&tx, path, &identity, site, &epoch::Beginning::First, stamp)?;
+        epoch::begin(&tx, path, &identity, site, &epoch::Beginning::First, stamp)?;
+        let now = Moment::Clock(stamp.now.at.at(stamp.now.offset_minutes));
+        write_all(&tx, path, &identity.chain, &[adopt::founding(edition, now)], stamp)?;
         super::project::apply(&tx, path, 0)?;
+        let head = head_of(&tx, path, &identity.chain)?;
         tx.commit().in_file(path)?;
         // The header with our mark must be in the file itself, where the gate looks.
         conn.pragma_query(None, "wal_checkpoint", |_| Ok(())).in_file(path)?;
-        head::write(path, &head)?;
+        if let Some(head) = head {
+            head::write(path, &head)?;
+        }
         Ok(Self { conn, path: path.to_path_buf(), identity, access: Access::Write, view: None })
     }
 

@@ -16,8 +16,11 @@ use crate::ledger::{
     BundleEnd, BundleError, BundleItem, BundleLimits, BundleReader, Hash, KnownKeys, Linked,
     RawEntry, RawError, SealError, Sealer,
 };
-use crate::model::{ArrivalBody, Arrived, Body, Chain, Draft, EntryId, Moment};
+use crate::model::{
+    ArrivalBody, Arrived, Body, Chain, Draft, EntryId, EntryKind, EpochBody, Moment, Vocabulary,
+};
 use crate::projection::alone::wrong_by_itself;
+use crate::projection::kinds::Topic;
 
 /// How to take a bundle in.
 #[derive(Clone, Debug, Default)]
@@ -60,6 +63,8 @@ pub struct TakenIn {
     pub clashes: Vec<Clash>,
     /// Entries that entries of the book name and that have not arrived.
     pub awaited: Vec<String>,
+    /// Other sets judge now than before, for an adoption that came with it.
+    pub judges_otherwise: bool,
 }
 
 impl Book {
@@ -125,21 +130,32 @@ impl Book {
                 head,
                 clashes: Vec::new(),
                 awaited,
+                judges_otherwise: false,
             });
         }
         let arrival = note_arrival(&tx, &path, &own, &chains, &end, stamp)?;
-        let clashes = project::apply(&tx, &path, first)?.clashes;
+        let project::Applied { clashes, judges_otherwise, .. } = project::apply(&tx, &path, first)?;
         let head = head_of(&tx, &path, &own)?;
         let awaited = awaited(&tx, &path)?;
         if how.dry_run {
             tx.rollback().in_file(&path)?;
             let head = self.head()?;
             let sha256 = end.sha256;
-            return Ok(TakenIn { chains, sha256, arrival: None, head, clashes, awaited });
+            let arrival = None;
+            return Ok(TakenIn {
+                chains,
+                sha256,
+                arrival,
+                head,
+                clashes,
+                awaited,
+                judges_otherwise,
+            });
         }
         tx.commit().in_file(&path)?;
         self.note_head()?;
-        Ok(TakenIn { chains, sha256: end.sha256, arrival: Some(arrival), head, clashes, awaited })
+        let (sha256, arrival) = (end.sha256, Some(arrival));
+        Ok(TakenIn { chains, sha256, arrival, head, clashes, awaited, judges_otherwise })
     }
 }
 
@@ -267,10 +283,9 @@ impl<'a> Taking<'a> {
 fn check_fact(raw: &RawEntry, id: &EntryId) -> Result<()> {
     let entry = raw.read_strictly().map_err(BundleError::from)?;
     let begins = matches!(&entry.body, Body::Epoch(_));
-    let named = match &entry.body {
-        Body::Epoch(b) => crate::model::Site::parse(&b.site).is_ok_and(|s| s == id.chain.site),
-        _ => true,
-    };
+    let of_site =
+        |b: &EpochBody| crate::model::Site::parse(&b.site).is_ok_and(|s| s == id.chain.site);
+    let named = !matches!(&entry.body, Body::Epoch(b) if !of_site(b));
     if begins != (id.number == 1) || !named {
         let misplaced = RawError::Misplaced { entry: id.to_string(), kind: raw.kind.clone() };
         return Err(BundleError::Entry(misplaced).into());
@@ -292,9 +307,10 @@ pub(super) fn check_parents(conn: &Connection, path: &Path) -> Result<()> {
 /// Entries that begin a later epoch, with what they continue.
 fn parents(conn: &Connection, path: &Path) -> Result<Vec<(String, EntryId, Hash)>> {
     let mut statement = conn
-        .prepare_cached("SELECT position FROM entry WHERE kind = 'epoch' AND epoch > 1")
+        .prepare_cached("SELECT position FROM entry WHERE kind = ?1 AND epoch > 1")
         .in_file(path)?;
-    let places = statement.query_map([], |r| r.get::<_, i64>(0)).in_file(path)?;
+    let places =
+        statement.query_map([EntryKind::Epoch.word()], |r| r.get::<_, i64>(0)).in_file(path)?;
     let mut out = Vec::new();
     for place in places {
         let place = place.in_file(path)?;
@@ -341,10 +357,8 @@ fn note_arrival(
 /// Entries that others name and that are not here.
 fn awaited(conn: &Connection, path: &Path) -> Result<Vec<String>> {
     let mut statement = conn
-        .prepare_cached(
-            "SELECT DISTINCT subject FROM book_fact WHERE topic = 'awaits' ORDER BY subject",
-        )
+        .prepare_cached("SELECT DISTINCT subject FROM book_fact WHERE topic = ?1 ORDER BY subject")
         .in_file(path)?;
-    let rows = statement.query_map([], |r| r.get(0)).in_file(path)?;
+    let rows = statement.query_map([Topic::Awaits.word()], |r| r.get(0)).in_file(path)?;
     rows.collect::<rusqlite::Result<Vec<String>>>().in_file(path)
 }

@@ -10,7 +10,7 @@ use crate::model::{Body, Draft, Moment};
 
 fn digest(effective: &Moment, body: &Body) -> Option<i64> {
     let text = canonical_json(&body.to_json().ok()?).ok()?;
-    Some(digest_of(body.kind(), &effective.to_string(), &text))
+    Some(digest_of(body.kind().word(), &effective.to_string(), &text))
 }
 
 fn digest_of(kind: &str, effective: &str, body: &str) -> i64 {

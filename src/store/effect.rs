@@ -70,7 +70,7 @@ impl Book {
         let before = open_read_only(&path)?;
         let before = before.unchecked_transaction().in_file(&path)?;
         let (first, _) = ledger::write_all(&tx, &path, &chain, drafts, stamp)?;
-        let project::Applied { clashes, misfit } = project::apply(&tx, &path, first)?;
+        let project::Applied { clashes, misfit, .. } = project::apply(&tx, &path, first)?;
         let mut out = Effects { clashes, misfit, ..Effects::default() };
         differences::<JointRow>(&before, &tx, &path, |before, after| {
             out.joints_in_all += 1;

@@ -158,8 +158,6 @@ fn site_as_written(conn: &Connection, path: &Path, chain: &Chain) -> Result<Stri
         .map(|p| super::ledger::read_at(conn, path, p))
         .transpose()?
         .flatten();
-    Ok(match entry.map(|e| e.body) {
-        Some(Body::Epoch(b)) => b.site,
-        _ => chain.site.to_string(),
-    })
+    let begun = entry.map(|e| e.body);
+    Ok(if let Some(Body::Epoch(b)) = begun { b.site } else { chain.site.to_string() })
 }

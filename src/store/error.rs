@@ -6,6 +6,7 @@ use std::time::Duration;
 use rusqlite::ErrorCode;
 
 use crate::ledger::{BundleError, ChainFault, RawError, SealError};
+use crate::projection::adoptions::Unreadable;
 
 /// A fact that excludes another one already in the book.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -236,6 +237,12 @@ pub enum StoreError {
 
 fn seconds(d: &Duration) -> String {
     format!("{} s", d.as_secs_f64())
+}
+
+impl From<Unreadable> for StoreError {
+    fn from(e: Unreadable) -> Self {
+        Self::Fold { entry: e.entry, what: e.what }
+    }
 }
 
 impl StoreError {

@@ -9,7 +9,7 @@ use super::error::{Clash, InFile, Result, StoreError};
 use super::head::HeadMark;
 use super::project;
 use crate::ledger::{Hash, RawEntry};
-use crate::model::{Chain, Draft, Entry, EntryId, Instant, Recorded, Site};
+use crate::model::{Chain, Draft, Entry, EntryId, EntryKind, Instant, Recorded, Site};
 use crate::projection::alone::wrong_by_itself;
 
 /// An entry with its place in this book and its link in the chain.
@@ -121,6 +121,11 @@ pub(super) fn insert(conn: &Connection, path: &Path, entry: &StoredEntry) -> Res
     Ok(())
 }
 
+/// Words of kinds as a list of SQL.
+pub(super) fn sql_list(kinds: impl Iterator<Item = EntryKind>) -> String {
+    kinds.map(|kind| format!("'{}'", kind.word())).collect::<Vec<_>>().join(", ")
+}
+
 pub(super) fn last_position(conn: &Connection, path: &Path) -> Result<i64> {
     conn.query_row("SELECT coalesce(max(position), 0) FROM entry", [], |r| r.get(0)).in_file(path)
 }
@@ -222,7 +227,7 @@ impl Book {
         let path = self.path().to_path_buf();
         let tx = self.begin()?;
         let (first, entries) = write_all(&tx, &path, &chain, drafts, stamp)?;
-        let project::Applied { clashes, misfit } = project::apply(&tx, &path, first)?;
+        let project::Applied { clashes, misfit, .. } = project::apply(&tx, &path, first)?;
         if !options.keep_conflicts {
             if let Some((entry, what)) = misfit {
                 return Err(StoreError::Fold { entry, what });

@@ -14,12 +14,13 @@ use super::book::{Book, Identity, keep_plans};
 use super::error::{InFile, Result, StoreError};
 use super::functions;
 use super::head::HeadMark;
-use super::ledger::{at_position, last_position, position_of};
+use super::ledger::{at_position, last_position, position_of, sql_list};
 use super::project::{self, Past, Unseen};
 use super::view::{self, View};
 use crate::ledger::RawEntry;
-use crate::model::{Body, Chain, Draft, Entry, EntryId, Instant, Moment};
-use crate::projection::horizon::{BY_TIME, DEPENDENT, Sight, sight};
+use crate::model::{Body, Chain, Draft, Entry, EntryId, EntryKind, EpochBody, Instant, Moment};
+use crate::projection::horizon::{Sight, sight};
+use crate::projection::kinds::{Seen, kinds, role};
 
 /// From where a book is looked at.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -120,13 +121,8 @@ impl Book {
             let Some(from) = from else { break };
             out.push((chain.clone(), from, until));
             let entry = self.entry_at(from)?.raw.read()?;
-            match entry.body {
-                Body::Epoch(b) => match b.parent {
-                    Some(parent) => (chain, until) = (parent.entry.chain, from),
-                    None => break,
-                },
-                _ => break,
-            }
+            let Body::Epoch(EpochBody { parent: Some(parent), .. }) = entry.body else { break };
+            (chain, until) = (parent.entry.chain, from);
         }
         // A salvaged book may hold its past without the place where it went on from it.
         if let Some((chain, from, _)) = out.last().cloned() {
@@ -156,7 +152,7 @@ impl Book {
             Some(horizon) => later_than(&conn, path, horizon, known_to)?,
         };
         let later = unseen.gone.len();
-        let runs = unseen.reworded.values().filter(|raw| raw.kind == "run");
+        let runs = unseen.reworded.values().filter(|raw| raw.kind == EntryKind::Run.word());
         let under_way = runs
             .map(|raw| Ok(EntryId { chain: raw.chain()?, number: raw.number }))
             .collect::<Result<_>>()?;
@@ -214,7 +210,7 @@ impl Book {
     }
 
     /// A copy that nobody else sees, inside a transaction, without guards.
-    fn copy(&self) -> Result<Connection> {
+    pub(super) fn copy(&self) -> Result<Connection> {
         let path = &self.path;
         let mut copy = Connection::open("").in_file(path)?;
         let set = |conn: &Connection| -> rusqlite::Result<()> {
@@ -302,7 +298,7 @@ fn later_than(
 ) -> Result<Unseen> {
     // As written, a day may be two off by clock offsets and by where the day ends.
     let about = Instant(horizon.0.saturating_sub(2 * 86_400_000)).day(0).to_string();
-    let dependent = DEPENDENT.map(|k| format!("'{k}'")).join(", ");
+    let dependent = sql_list(kinds(|role| matches!(role.seen, Seen::BySaying(_))));
     let mut statement = conn
         .prepare(&format!(
             "SELECT position, kind, effective, recorded_offset FROM entry WHERE position <= ?1
@@ -316,7 +312,7 @@ fn later_than(
         let position: i64 = row.get(0).in_file(path)?;
         let text = |at| Ok::<_, StoreError>(row.get_ref(at).in_file(path)?.as_str().unwrap_or(""));
         // Most are seen or not by their date alone, and need not be read.
-        if BY_TIME.contains(&text(1)?)
+        if EntryKind::named(text(1)?).is_some_and(|kind| matches!(role(kind).seen, Seen::ByTime))
             && let Ok(effective) = text(2)?.parse::<Moment>()
         {
             if effective.start(row.get(3).in_file(path)?) >= horizon {
@@ -359,7 +355,7 @@ fn later_than(
             let gone = match &sight {
                 Sight::WithAny(names, _) => names.iter().all(|n| is_hidden(n, &out.gone)),
                 Sight::WithAll(names) => names.iter().any(|n| is_hidden(n, &out.gone)),
-                _ => false,
+                Sight::Whole | Sight::Part(_) | Sight::Hidden => false,
             };
             if gone {
                 out.gone.insert(position);

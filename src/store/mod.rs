@@ -3,6 +3,7 @@
 //! The only room that knows SQLite. A book is never deleted, recreated or overwritten here; a
 //! damaged one is refused and left as it is.
 
+mod adopt;
 mod backup;
 mod book;
 mod bundle_in;

@@ -227,7 +227,11 @@ mod tests {
             author: "a".to_owned(),
             program: "b".to_owned(),
         };
-        let book = Book::create(&path, "yard", UnitSystem::default(), &stamp).unwrap();
+        let book = {
+            let edition = crate::condition::Edition::shipped();
+            Book::create(&path, "yard", UnitSystem::default(), edition, &stamp)
+        }
+        .unwrap();
         assert_eq!(book.stretches(8).unwrap(), [(i64::MIN, i64::MAX)]);
         book.close().unwrap();
         let book = Book::open(&path, Access::Write).unwrap();

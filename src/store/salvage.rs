@@ -314,9 +314,9 @@ fn owner(row: Option<&OwnerRow>, noted: Option<&HeadMark>, kept: &[StoredEntry])
         .or_else(|| noted.map(|n| n.entry.chain.site.clone()))
         .or_else(|| Site::parse(&kept.iter().min_by_key(|e| e.position)?.raw.site).ok())?;
     let own = |e: &&StoredEntry| e.raw.site == site.as_str();
-    let begun = kept.iter().filter(own).find_map(|e| match e.raw.read().ok()?.body {
-        Body::Epoch(b) => Some((b.site, UnitSystem::parse(&b.units))),
-        _ => None,
+    let begun = kept.iter().filter(own).find_map(|e| {
+        let Body::Epoch(b) = e.raw.read().ok()?.body else { return None };
+        Some((b.site, UnitSystem::parse(&b.units)))
     });
     let units_of_row = row.and_then(|r| UnitSystem::parse(&r.units));
     let (written, units) = begun.unwrap_or_else(|| (site.to_string(), None));

@@ -19,7 +19,9 @@ mod filter_book;
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
+use pipelore::condition::Edition;
 use pipelore::filter::{Answer, Compiled, Select, compile, panels};
+use pipelore::model::SetKind;
 use pipelore::policy::RuleSet;
 use pipelore::report::Present;
 use pipelore::report::due::{self, Ahead};
@@ -40,7 +42,8 @@ fn main() {
         path
     });
     let mut book = Book::open(&path, Access::Read).unwrap();
-    let rules = RuleSet::shipped().unwrap();
+    let shipped = Edition::shipped();
+    let rules = RuleSet::parse(shipped.set(SetKind::Rules).unwrap()).unwrap();
     let present = Present {
         now: filter_book::NOW,
         offset_minutes: 0,

@@ -4,6 +4,7 @@
 
 use std::path::Path;
 
+use pipelore::condition::Edition;
 use pipelore::model::{Histogram, Instant, Recorded, Scope, Vocabulary};
 use pipelore::schema::{Record, Table as Declared, presence};
 use pipelore::store::{Book, Stamp};
@@ -228,7 +229,10 @@ pub fn make(path: &Path, joints: i64) {
         author: "bench".to_owned(),
         program: "pipelore bench".to_owned(),
     };
-    Book::create(&unfinished, "yard", UnitSystem::Us, &stamp).unwrap().close().unwrap();
+    Book::create(&unfinished, "yard", UnitSystem::Us, Edition::shipped(), &stamp)
+        .unwrap()
+        .close()
+        .unwrap();
     let conn = Connection::open(&unfinished).unwrap();
     conn.execute_batch("PRAGMA journal_mode = DELETE; PRAGMA synchronous = OFF;").unwrap();
     fill(&conn, joints);

@@ -5,6 +5,7 @@
 
 use std::path::Path;
 
+use pipelore::condition::Edition;
 use pipelore::model::{
     Activity, Body, Draft, End, EntryId, HireInBody, HireOutBody, Instant, JointRef, MakeupBody,
     MakeupPattern, Method, Qty, Reading, ReadingKind, Recorded, RepairBody, RunBody, Segment,
@@ -247,7 +248,8 @@ pub fn make(path: &Path, joints: usize) -> Option<Written> {
     for end in ["unfinished", "unfinished-wal", "unfinished-shm", "unfinished.head"] {
         let _ = std::fs::remove_file(path.with_extension(end));
     }
-    let mut book = Book::create(&unfinished, "yard", UnitSystem::Us, &stamp(0)).unwrap();
+    let mut book =
+        Book::create(&unfinished, "yard", UnitSystem::Us, Edition::shipped(), &stamp(0)).unwrap();
     let written = fill(&mut book, joints);
     book.close().unwrap();
     std::fs::rename(side_file(&unfinished), side_file(path)).unwrap();

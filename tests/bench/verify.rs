@@ -14,6 +14,7 @@
 
 use std::time::Instant as Clock;
 
+use pipelore::condition::Edition;
 use pipelore::ledger::Chains;
 use pipelore::model::{Body, Draft, Instant, NoteBody, Recorded};
 use pipelore::store::{AppendOptions, Book, Stamp, StoredEntry};
@@ -40,7 +41,8 @@ fn main() {
         program: "pipelore bench".to_owned(),
     };
     let path = dir.path().join("a.pipelore");
-    let mut book = Book::create(&path, "yard", UnitSystem::default(), &stamp).unwrap();
+    let mut book =
+        Book::create(&path, "yard", UnitSystem::default(), Edition::shipped(), &stamp).unwrap();
     // Remarks of the size of an ordinary inspection, some three hundred bytes.
     let draft = |n: usize| Draft {
         effective: "2026-03-04".parse().unwrap(),

@@ -51,8 +51,8 @@ fn a_bundle_carries_a_site_to_another_book_and_back() {
     send(&world, &yard, "1.jsonl", &BundleOut::default());
     let taken = take(&world, &mut rig, "1.jsonl").unwrap();
     assert_eq!(taken.chains.len(), 1);
-    assert_eq!(taken.chains[0].new, Some((1, 14)));
-    assert_eq!(taken.arrival.unwrap().to_string(), "rig_14-2");
+    assert_eq!(taken.chains[0].new, Some((1, 15)));
+    assert_eq!(taken.arrival.unwrap().to_string(), "rig_14-3");
     assert!(taken.awaited.is_empty());
     world
         .append(&mut rig, &[draft("2025-02-06", run("R1", "Larkfield 1H", "2025-02-01", &joints))]);
@@ -107,8 +107,8 @@ fn a_dry_run_tells_and_leaves_no_trace() {
     let head = rig.head().unwrap();
     let how = BundleIn { dry_run: true, ..BundleIn::default() };
     let told = rig.bundle_in(&world.path("1.jsonl"), &how, &world.stamp()).unwrap();
-    assert_eq!(told.chains[0].new, Some((1, 14)));
-    assert_eq!((rig.length().unwrap(), rig.head().unwrap()), (1, head));
+    assert_eq!(told.chains[0].new, Some((1, 15)));
+    assert_eq!((rig.length().unwrap(), rig.head().unwrap()), (2, head));
 }
 
 #[test]
@@ -120,14 +120,14 @@ fn what_came_since_is_enough() {
     let done = world.append(&mut yard, &[draft("2025-02-15", inspection(&joints[0], "0.350 in"))]);
     let since = Some(Since::Entry(done.entries[0].clone()));
     let sent = send(&world, &yard, "2.jsonl", &BundleOut { since, ..BundleOut::default() });
-    assert_eq!((sent.entries, sent.chains[0].from), (1, 15));
+    assert_eq!((sent.entries, sent.chains[0].from), (1, 16));
     take(&world, &mut rig, "2.jsonl").unwrap();
     // By the clock of the book: the second before the inspection was written.
     let at = world.stamp().now.at;
     world.append(&mut yard, &[draft("2025-02-16", note("later"))]);
     let since = Some(Since::Instant(at));
     let sent = send(&world, &yard, "3.jsonl", &BundleOut { since, ..BundleOut::default() });
-    assert_eq!((sent.entries, sent.chains[0].from), (1, 16));
+    assert_eq!((sent.entries, sent.chains[0].from), (1, 17));
     take(&world, &mut rig, "3.jsonl").unwrap();
     let nothing = BundleOut {
         since: Some(Since::Instant(pipelore::model::Instant(i64::MAX))),
@@ -155,7 +155,7 @@ fn what_another_site_sent_is_passed_on_by_arrival() {
     let sent = send(&world, &yard, "2.jsonl", &what);
     let names: Vec<String> =
         sent.chains.iter().map(|s| format!("{} {}..{}", s.chain, s.from, s.to)).collect();
-    assert_eq!(names, ["rig_14 1..2", "yard 15..15"]);
+    assert_eq!(names, ["rig_14 1..3", "yard 16..16"]);
 }
 
 #[test]
@@ -241,8 +241,8 @@ fn what_does_not_fit_is_refused_whole_with_the_first_bad_entry_named() {
         refused.to_string()
     };
     assert_eq!(
-        refuse(&|l| l[5] = l[5].replace("H4417", "H4418")),
-        "line 6: yard-5 does not give its own hash: its content was altered"
+        refuse(&|l| l[6] = l[6].replace("H4417", "H4418")),
+        "line 7: yard-6 does not give its own hash: its content was altered"
     );
     assert_eq!(
         refuse(&|l| drop(l.remove(7))),
@@ -253,8 +253,8 @@ fn what_does_not_fit_is_refused_whole_with_the_first_bad_entry_named() {
         "line 4: yard-4 follows number 2 of its chain: entries are missing or out of order"
     );
     assert!(
-        refuse(&|l| l[0] = l[0].replace("\"to\":15", "\"to\":16"))
-            .starts_with("line 17: the entries of yard end")
+        refuse(&|l| l[0] = l[0].replace("\"to\":16", "\"to\":17"))
+            .starts_with("line 18: the entries of yard end")
     );
     assert!(refuse(&|l| l[0] = l[0].replace("_bundle\":1", "_bundle\":2")).contains("format 2"));
     assert!(
@@ -356,7 +356,7 @@ fn gaps_forks_and_own_chains_are_told_apart() {
     yard.backup(&copy).unwrap();
     let done = world.append(&mut yard, &[draft("2025-02-15", inspection(&joints[0], "0.350 in"))]);
     world.append(&mut yard, &[draft("2025-02-16", inspection(&joints[0], "0.340 in"))]);
-    let second: EntryId = "yard-16".parse().unwrap();
+    let second: EntryId = "yard-17".parse().unwrap();
     send(
         &world,
         &yard,
@@ -366,7 +366,7 @@ fn gaps_forks_and_own_chains_are_told_apart() {
     let refused = refusal(take(&world, &mut rig, "gap.jsonl"));
     assert_eq!(
         refused.to_string(),
-        "yard-16 does not follow: the book holds yard up to yard-14; entries are missing"
+        "yard-17 does not follow: the book holds yard up to yard-15; entries are missing"
     );
     // A copy of the yard's book that goes on writing as the yard.
     let mut twin = Book::open(&copy, Access::Write).unwrap();
@@ -380,7 +380,7 @@ fn gaps_forks_and_own_chains_are_told_apart() {
     );
     // The twin hears that its own chain goes on elsewhere.
     let refused = refusal(take(&world, &mut twin, "2.jsonl"));
-    assert!(matches!(&refused, BundleError::Fork { entry } if entry == "yard-15"), "{refused}");
+    assert!(matches!(&refused, BundleError::Fork { entry } if entry == "yard-16"), "{refused}");
     drop(twin);
     std::fs::remove_file(&copy).unwrap();
     let _ = std::fs::remove_file(world.path("copy.pipelore.head"));
@@ -406,9 +406,9 @@ fn what_a_restore_lost_comes_back_by_bundle() {
     }
     std::fs::copy(&copy, &path).unwrap();
     let refused = Book::open(&path, Access::Write).unwrap_err();
-    assert!(matches!(&refused, StoreError::TailLost { anchored, .. } if anchored == "yard-15"));
+    assert!(matches!(&refused, StoreError::TailLost { anchored, .. } if anchored == "yard-16"));
     let looked = Book::open_to_examine(&path).unwrap().verify(None, None).unwrap();
-    assert!(first_fault(&looked).unwrap().contains("yard-15"));
+    assert!(first_fault(&looked).unwrap().contains("yard-16"));
     let done = Book::resume(&path, "disk failed", None, &world.stamp()).unwrap();
     assert_eq!(done.head.entry.to_string(), "yard/2-1");
     assert_eq!(done.lost.unwrap(), whole.unwrap());
@@ -418,19 +418,19 @@ fn what_a_restore_lost_comes_back_by_bundle() {
     let taken = take(&world, &mut yard, "rig.jsonl").unwrap();
     assert_eq!(
         taken.chains.iter().find(|c| c.chain.to_string() == "yard").unwrap().new,
-        Some((15, 15))
+        Some((16, 16))
     );
     // What came back counts from its return, though it was written before the loss.
-    let lost: EntryId = "yard-15".parse().unwrap();
+    let lost: EntryId = "yard-16".parse().unwrap();
     assert_eq!(yard.place_before(at).unwrap(), Some(held));
     assert_eq!(yard.place_with(&lost).unwrap(), yard.length().unwrap());
     let asked = LookBack { known_to: Some(held), before: None };
     let then = yard.look_back(&asked).unwrap();
     assert_eq!(then.head.unwrap().entry.to_string(), "yard/2-2");
     assert!(then.book.rows(&Rows::<JointRow>::all().known(JointRow::wall())).unwrap().is_empty());
-    let asked = LookBack { known_to: Some(14), before: None };
+    let asked = LookBack { known_to: Some(15), before: None };
     let then = yard.look_back(&asked).unwrap();
-    assert_eq!(then.head.unwrap().entry.to_string(), "yard-14");
+    assert_eq!(then.head.unwrap().entry.to_string(), "yard-15");
     assert_eq!(then.book.identity().chain.to_string(), "yard");
     let verified = yard.verify(None, None).unwrap();
     assert!(verified.sound(), "{verified:#?}");
@@ -459,7 +459,7 @@ fn a_book_that_was_restored_unawares_is_told() {
     drop(yard);
     let mut restored = Book::open(&copy, Access::Write).unwrap();
     let refused = refusal(take(&world, &mut restored, "1.jsonl"));
-    assert_eq!(refused.to_string(), "yard-15 is of this book's own chain, which ends at yard-14");
+    assert_eq!(refused.to_string(), "yard-16 is of this book's own chain, which ends at yard-15");
     drop(restored);
     let mut restored = Book::resume(&copy, "restored", None, &world.stamp()).unwrap().book;
     take(&world, &mut restored, "1.jsonl").unwrap();
@@ -480,7 +480,7 @@ fn an_epoch_that_continues_another_past_is_refused() {
     let (mut yard, mut rig, _) = two_sites(&world);
     let copy = world.path("copy.pipelore");
     yard.backup(&copy).unwrap();
-    // Both write a yard-15; the copy then goes on as an epoch after its own.
+    // Both write a yard-16; the copy then goes on as an epoch after its own.
     world.append(&mut yard, &[draft("2025-02-15", note("the yard's"))]);
     let mut twin = Book::open(&copy, Access::Write).unwrap();
     world.append(&mut twin, &[draft("2025-02-15", note("the copy's"))]);
@@ -497,7 +497,7 @@ fn an_epoch_that_continues_another_past_is_refused() {
     );
     let refused = refusal(take(&world, &mut rig, "twin.jsonl"));
     assert!(
-        matches!(&refused, BundleError::Parent { epoch, parent } if epoch == "yard/2-1" && parent == "yard-15"),
+        matches!(&refused, BundleError::Parent { epoch, parent } if epoch == "yard/2-1" && parent == "yard-16"),
         "{refused}"
     );
     // The other way about: the epoch first, its parent's chain with the other hash after it.
@@ -539,7 +539,7 @@ fn seals_are_checked_on_the_way_in() {
     assert_eq!(told.chains[0].seal, None);
     // A seal of another head, or with a digit changed.
     for (from, to) in
-        [("yard-14\",\"hash\"", "yard-13\",\"hash\""), ("\"signature\":\"", "\"signature\":\"0")]
+        [("yard-15\",\"hash\"", "yard-14\",\"hash\""), ("\"signature\":\"", "\"signature\":\"0")]
     {
         tamper(&world.path("sealed.jsonl"), &world.path("forged.jsonl"), |l| {
             let seal = l.last_mut().unwrap();
@@ -596,6 +596,6 @@ fn bombs_are_refused_before_they_fill_anything() {
     std::fs::write(world.path("more.gz"), [&whole[..], b"more"].concat()).unwrap();
     let refused = refusal(take(&world, &mut yard, "more.gz"));
     assert!(matches!(refused, BundleError::Unreadable { .. }), "{refused}");
-    assert_eq!(yard.length().unwrap(), 1);
+    assert_eq!(yard.length().unwrap(), 2);
     let _ = day("2025-01-01");
 }

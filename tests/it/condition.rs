@@ -2,14 +2,16 @@
 //! holds: what is not known never passes, and who may do what.
 
 use pipelore::condition::{
-    Amount, Blocks, Catalogue, Caution, Colour, Connection, ConnectionLimit, ConnectionLimits,
-    Criterion, Disposition, ForClass, Found, Governing, Lack, LimitSet, Measured, Nominal, Outcome,
-    Part, Seal, Search, Standing, Subject, Take, Verdict, assess,
+    Amount, Blocks, Caution, Colour, Connection, ConnectionLimit, ConnectionLimits, Criterion,
+    Disposition, ForClass, Found, Governing, Lack, LimitSet, Measured, Nominal, Outcome, Part,
+    Seal, Search, Standards, Standing, Subject, Take, Verdict, assess,
 };
 use pipelore::model::{
     Class, Component, End, Method, Place, Provenance, ReadingKind, Scope, Vocabulary,
 };
 use pipelore::units::{Dimension, Measure, Quantity, UnitSystem};
+
+use crate::world::standards;
 
 pub fn nm(text: &str) -> i64 {
     Measure::Wall.store(&Quantity::parse(text, Dimension::LENGTH).unwrap()).unwrap()
@@ -24,7 +26,7 @@ pub fn reading(what: ReadingKind, end: Option<End>, value: &str) -> Measured {
 }
 
 pub fn judged(subject: &Subject) -> Verdict {
-    assess(subject, LimitSet::shipped(), Catalogue::shipped())
+    assess(subject, standards())
 }
 
 fn limits(premium: (&str, &str), class_2: (&str, &str)) -> ConnectionLimits {
@@ -243,7 +245,7 @@ fn every_case_of_the_classification_table_comes_out() {
 fn every_limit_in_force_has_a_case_on_both_sides() {
     let all = cases();
     let mut bare = Vec::new();
-    for limit in LimitSet::shipped().all() {
+    for limit in standards().limits.all() {
         let repair = limit.criterion.spec().take == Take::Repair;
         if !limit.in_force || limit.class == ForClass::New || repair {
             continue;
@@ -268,7 +270,8 @@ fn every_limit_in_force_has_a_case_on_both_sides() {
                     && c.get("limit_class") == class
                     && c.get("comparison") == limit.comparison.sign()
                     && c.get("side") == side
-                    && LimitSet::shipped()
+                    && standards()
+                        .limits
                         .in_force(limit.criterion, subject.component, &fit)
                         .contains(&limit)
             });
@@ -516,9 +519,10 @@ fn a_tool_joint_without_a_limit_is_not_classed() {
          tj_od,drill_pipe,class_2,>=,6,in,connection=NC50; grade=G105,own,own table,published\n",
     )
     .unwrap()
-    .over(LimitSet::shipped());
+    .over(&standards().limits);
     set(&mut s, ReadingKind::JointOd, Some(End::Box), "6 1/4 in");
-    let v = assess(&s, &own, Catalogue::shipped());
+    let own = Standards { limits: own.into(), ..standards().clone() };
+    let v = assess(&s, &own);
     assert_eq!(v.pin.unwrap().standing, Standing::Class(Class::Premium));
     assert_eq!(v.box_.unwrap().standing, Standing::Class(Class::Class2));
     assert_eq!(v.limits, "own, edition 1, over pipelore starting set, edition 1");

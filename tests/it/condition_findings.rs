@@ -4,13 +4,14 @@
 use std::collections::BTreeSet;
 
 use pipelore::condition::{
-    Because, Blocks, Catalogue, Caution, Colour, Disposition, Found, Lack, Part, Person,
-    Restriction, Standing, Take, on_an_end,
+    Because, Blocks, Caution, Colour, Disposition, Found, Lack, Part, Person, Restriction,
+    Standing, Take, on_an_end,
 };
 use pipelore::model::{Class, Component, End, Method, Place, Provenance, ReadingKind, Work};
 use pipelore::units::Measure;
 
 use crate::condition::{find, judged, nm, quanta, reading, set, sound};
+use crate::world::standards;
 
 // -------------------------------------------------------------------- diameters of worn and necked
 
@@ -242,7 +243,7 @@ fn collars_and_heavy_weight_pipe_are_accepted_not_classed() {
 
 #[test]
 fn every_finding_says_what_follows_who_acts_and_where_that_is_from() {
-    let catalogue = Catalogue::shipped();
+    let catalogue = &standards().findings;
     assert!(catalogue.all().len() > 95);
     for f in catalogue.all() {
         let w = &f.word;
@@ -289,7 +290,7 @@ fn every_row_of_the_findings_list_has_its_word() {
     for row in csv::Reader::from_reader(text.as_bytes()).deserialize::<(String, String, String)>() {
         let (area, term, word) = row.unwrap();
         let entry =
-            Catalogue::shipped().get(&word).unwrap_or_else(|e| panic!("{area} {term}: {e}"));
+            standards().findings.get(&word).unwrap_or_else(|e| panic!("{area} {term}: {e}"));
         assert_eq!(entry.word, word, "{area} {term}");
         words.insert(word);
     }
@@ -298,7 +299,7 @@ fn every_row_of_the_findings_list_has_its_word() {
 
 #[test]
 fn findings_of_every_word_can_be_assessed() {
-    for f in Catalogue::shipped().all() {
+    for f in standards().findings.all() {
         let mut s = sound("5 19.50");
         s.findings.push(Found::new(&f.word));
         let v = judged(&s);

@@ -4,13 +4,14 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use pipelore::condition::{
-    Amount, Catalogue, Comparison, Disposition, ForClass, Found, LimitSet, Measured, SizeKind,
-    Standing, Subject, Take, Verdict,
+    Amount, Comparison, Disposition, ForClass, Found, Measured, SizeKind, Standing, Subject, Take,
+    Verdict,
 };
 use pipelore::model::{Class, Component, End, Method, Place, ReadingKind, Vocabulary, Worse};
 use proptest::prelude::*;
 
 use crate::condition::{judged, nm, sound};
+use crate::world::standards;
 
 /// Length as a share of 1/1000 of some whole.
 fn permille(whole: &str, n: i64) -> i64 {
@@ -47,7 +48,7 @@ prop_compose! {
 prop_compose! {
     fn any_finding()(
         what in prop::sample::select(
-            Catalogue::shipped().all().iter().map(|f| f.word.clone()).collect::<Vec<_>>()
+            standards().findings.all().iter().map(|f| f.word.clone()).collect::<Vec<_>>()
         ),
         end in prop::option::of(prop::sample::select(vec![End::Pin, End::Box])),
         place in prop::option::of(prop::sample::select(Place::ALL.to_vec())),
@@ -92,7 +93,8 @@ prop_compose! {
 /// Words whose size is a depth, a gap or a growth: the greater the worse. (A groove is worse when
 /// shallow.)
 fn sized_by_depth() -> Vec<String> {
-    Catalogue::shipped()
+    standards()
+        .findings
         .all()
         .iter()
         .filter(|f| {
@@ -126,7 +128,7 @@ fn worse_or_equal(worse: &Verdict, better: &Verdict) {
 #[test]
 fn a_reading_gets_worse_towards_its_limits() {
     let mut sides = BTreeMap::<(ReadingKind, Option<End>), BTreeSet<Worse>>::new();
-    for limit in LimitSet::shipped().all() {
+    for limit in standards().limits.all() {
         let spec = limit.criterion.spec();
         let Take::Reading(what) = spec.take else { continue };
         // What a class is not, and what a new dimension is, say nothing of wear.

@@ -2,7 +2,7 @@
 //! as a sheet shows them, restrictions carried on, lines that a person reads.
 
 use pipelore::condition::{
-    Amount, Catalogue, Criterion, ForClass, LimitSet, Restriction, Standing, Subject, assess,
+    Amount, Criterion, ForClass, Restriction, Standing, Subject, Verdict, assess,
     restrictions_after, thresholds,
 };
 use pipelore::model::{
@@ -11,6 +11,7 @@ use pipelore::model::{
 use pipelore::units::{Measure, UnitSystem};
 
 use crate::condition::{find, judged, nm, set, sound};
+use crate::world::standards;
 
 fn joint() -> JointBody {
     serde_json::from_value(serde_json::json!({
@@ -40,7 +41,7 @@ fn an_inspection_as_recorded_becomes_a_verdict() {
             {"what": "Rough hardband", "end": "box"}
         ]
     }));
-    let (mut subject, errors) = Subject::of_joint(&joint()).inspected(&body, Catalogue::shipped());
+    let (mut subject, errors) = Subject::of_joint(&joint()).inspected(&body, &standards().findings);
     assert_eq!(errors, []);
     assert_eq!(subject.nominal.wall, Some(nm("0.362 in")), "from the bore");
     assert_eq!(subject.readings[0].amount, Amount::OfNominal(820_000_000));
@@ -48,7 +49,7 @@ fn an_inspection_as_recorded_becomes_a_verdict() {
     let limits = sound("5 19.50").nominal.pin.limits;
     subject.nominal.pin.limits.clone_from(&limits);
     subject.nominal.box_.limits = limits;
-    let v = assess(&subject, LimitSet::shipped(), Catalogue::shipped());
+    let v = assess(&subject, standards());
     // 0.03 in of the lowest wall of 0.297 in is 10.1 %: Class 2 along the pipe (wall left 73.7 %).
     assert_eq!(v.class(), Some(Class::Class2));
     assert_eq!(v.restrictions, [Restriction::OpenHoleOrProtectors]);
@@ -73,7 +74,7 @@ fn what_cannot_be_used_is_named_and_the_rest_is_kept() {
             {"what": "lapped", "end": "box"}
         ]
     }));
-    let (subject, errors) = Subject::of_joint(&joint()).inspected(&body, Catalogue::shipped());
+    let (subject, errors) = Subject::of_joint(&joint()).inspected(&body, &standards().findings);
     let said: Vec<String> = errors.iter().map(ToString::to_string).collect();
     assert_eq!(
         said,
@@ -98,7 +99,7 @@ fn what_cannot_be_used_is_named_and_the_rest_is_kept() {
 #[test]
 fn limits_of_a_joint_as_lengths() {
     let s = sound("3.5 13.30");
-    let all = thresholds(&s, LimitSet::shipped());
+    let all = thresholds(&s, standards());
     let one = |criterion: Criterion, class: ForClass| {
         all.iter().find(|t| t.criterion == criterion && t.limit.class == class).unwrap()
     };
@@ -112,7 +113,7 @@ fn limits_of_a_joint_as_lengths() {
     // A limit that must not be reached is one nanometre away from it.
     assert_eq!(one(Criterion::BenchmarkPin, ForClass::Any).at, nm("3/16 in") - 1);
     // Nothing is shown that cannot be worked out.
-    let bare = thresholds(&Subject::new(Component::DrillPipe), LimitSet::shipped());
+    let bare = thresholds(&Subject::new(Component::DrillPipe), standards());
     assert!(bare.iter().all(|t| t.criterion != Criterion::WearWall));
     // A reading at the limit keeps it, and one nanometre beyond does not.
     for t in &all {
@@ -151,23 +152,21 @@ fn a_restriction_stays_until_its_cause_is_gone() {
     let before = [Restriction::OpenHoleOrProtectors, Restriction::OwnerUse];
     let mut s = sound("5 19.50");
     s.methods = vec![Method::VisualTube];
-    assert_eq!(restrictions_after(&before, &judged(&s), &[]), before, "nobody looked");
+    let after =
+        |v: &Verdict, done: &[Work]| restrictions_after(&before, v, done, &standards().works);
+    assert_eq!(after(&judged(&s), &[]), before, "nobody looked");
     s.methods = vec![Method::VisualConnection];
-    assert_eq!(restrictions_after(&before, &judged(&s), &[]), before, "nobody felt its height");
+    assert_eq!(after(&judged(&s), &[]), before, "nobody felt its height");
     s.methods = vec![Method::HardbandCheck];
     set(&mut s, ReadingKind::HardbandHeight, Some(End::Box), "1/16 in");
     let v = judged(&s);
     assert!(v.covered.contains(&Scope::Hardband));
-    assert_eq!(restrictions_after(&before, &v, &[]), [Restriction::OwnerUse], "worn smooth");
+    assert_eq!(after(&v, &[]), [Restriction::OwnerUse], "worn smooth");
     find(&mut s, "rough hardband", Some(End::Box), None);
-    assert_eq!(restrictions_after(&before, &judged(&s), &[]), before, "still rough");
+    assert_eq!(after(&judged(&s), &[]), before, "still rough");
     s = sound("5 19.50");
     s.methods = vec![Method::VisualTube];
-    assert_eq!(
-        restrictions_after(&before, &judged(&s), &[Work::Hardband]),
-        [Restriction::OwnerUse],
-        "new band"
-    );
+    assert_eq!(after(&judged(&s), &[Work::Hardband]), [Restriction::OwnerUse], "new band");
 }
 
 #[test]

@@ -1,13 +1,14 @@
 //! Repairs against their limits, restrictions through work, and the class of a joint through time.
 
 use pipelore::condition::{
-    Catalogue, Change, ClassDecision, Criterion, LimitSet, Part, Previous, RepairHistory,
-    RepairInput, RepairIssue, Restriction, RestsOn, Severity, StepFlag, Subject, Verdict,
-    can_clear, check_repair, class_after, ends_restriction, work_effect,
+    Change, ClassDecision, ClassStep, Criterion, LimitSet, Part, Previous, RepairHistory,
+    RepairInput, RepairIssue, Restriction, RestsOn, Severity, Standards, StepFlag, Subject,
+    Verdict, can_clear, check_repair,
 };
-use pipelore::model::{Class, Component, End, Method, ReadingKind, Scope, Work};
+use pipelore::model::{Class, Component, End, Method, ReadingKind, Scope, SetKind, Work};
 
 use crate::condition::{find, judged, nm, reading, set, sound};
+use crate::world::{edition, standards};
 
 fn repair(work: Work, end: Option<End>) -> RepairInput {
     RepairInput {
@@ -35,7 +36,17 @@ fn repair(work: Work, end: Option<End>) -> RepairInput {
 }
 
 fn check(input: &RepairInput, history: &RepairHistory) -> Vec<RepairIssue> {
-    check_repair(input, history, LimitSet::shipped(), Catalogue::shipped())
+    check_repair(input, history, standards())
+}
+
+fn class_after(
+    previous: &Previous,
+    verdict: &Verdict,
+    repairs: &[(Work, Option<End>)],
+    decision: Option<&ClassDecision>,
+) -> ClassStep {
+    let works = &standards().works;
+    pipelore::condition::class_after(previous, verdict, repairs, decision, works)
 }
 
 fn said(issues: &[RepairIssue]) -> Vec<String> {
@@ -96,9 +107,11 @@ fn refacing_is_limited_each_time_and_in_all() {
         l if l.contains(",in_force,") => l.replace(",in_force,", ",alternative,"),
         l => l.replace(",alternative,", ",in_force,"),
     };
-    let text: Vec<String> = LimitSet::shipped_text().lines().map(swapped).collect();
-    let ns2 = LimitSet::parse(&text.join("\n")).unwrap();
-    assert_eq!(check_repair(&input, &history, &ns2, Catalogue::shipped()), []);
+    let shipped = edition().set(SetKind::Limits).unwrap();
+    let text: Vec<String> = shipped.lines().map(swapped).collect();
+    let limits = LimitSet::parse(&text.join("\n")).unwrap().into();
+    let ns2 = Standards { limits, ..standards().clone() };
+    assert_eq!(check_repair(&input, &history, &ns2), []);
 
     // Beyond both.
     let (input, history) = reface("1/16 in", "1/64 in");
@@ -197,7 +210,7 @@ fn a_work_clears_only_what_it_can() {
             "'galed' is not a finding of the catalogue; did you mean galled?"
         ]
     );
-    let c = Catalogue::shipped();
+    let c = &standards().findings;
     assert_eq!(can_clear(Work::Dress, "galled", c), Some(true));
     assert_eq!(can_clear(Work::Grind, "crack", c), Some(false), "nothing clears a cracked tube");
     assert_eq!(can_clear(Work::Reface, "shoulder nick", c), Some(true));
@@ -225,10 +238,12 @@ fn an_end_is_named_where_there_is_one_and_only_there() {
 
 #[test]
 fn new_hardband_ends_the_restriction_and_grinding_does_not() {
-    assert!(ends_restriction(Work::Hardband, Restriction::OpenHoleOrProtectors));
-    assert!(ends_restriction(Work::NewToolJoint, Restriction::OpenHoleOrProtectors));
-    assert!(!ends_restriction(Work::Dress, Restriction::OpenHoleOrProtectors));
-    assert!(ends_restriction(Work::Coat, Restriction::CorrosionPlan));
+    assert!(standards().works.ends_restriction(Work::Hardband, Restriction::OpenHoleOrProtectors));
+    assert!(
+        standards().works.ends_restriction(Work::NewToolJoint, Restriction::OpenHoleOrProtectors)
+    );
+    assert!(!standards().works.ends_restriction(Work::Dress, Restriction::OpenHoleOrProtectors));
+    assert!(standards().works.ends_restriction(Work::Coat, Restriction::CorrosionPlan));
     let mut input = repair(Work::Hardband, Some(End::Box));
     input.results.push(reading(ReadingKind::HardbandHeight, Some(End::Box), "3/32 in"));
     assert!(check(&input, &RepairHistory::default()).is_empty());
@@ -243,8 +258,8 @@ fn a_cut_back_shortens_the_joint() {
     input.results.push(reading(ReadingKind::Length, None, "31 ft"));
     let history = RepairHistory { length: Some(nm("31 ft")), ..RepairHistory::default() };
     assert!(matches!(check(&input, &history)[0], RepairIssue::NoShorter { .. }));
-    assert!(work_effect(Work::CutBack).unwrap().new_generation);
-    assert!(!work_effect(Work::Reface).unwrap().new_generation);
+    assert!(standards().works.effect(Work::CutBack).unwrap().new_generation);
+    assert!(!standards().works.effect(Work::Reface).unwrap().new_generation);
 }
 
 // -------------------------------------------------------------------------- class through time

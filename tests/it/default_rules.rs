@@ -10,6 +10,7 @@ use rusqlite::Connection;
 use rusqlite::types::Value;
 
 use crate::filter_book::mark;
+use crate::world::rules;
 
 const NOW: i64 = 1_781_506_800_000;
 const DAY: i64 = 86_400_000;
@@ -506,7 +507,7 @@ const CASES: &[Case] = &[
 
 #[test]
 fn no_rule_speaks_of_a_sound_joint() {
-    let set = RuleSet::shipped().unwrap();
+    let set = rules();
     let conn = sound();
     let spoke: Vec<_> = set
         .rules
@@ -519,7 +520,7 @@ fn no_rule_speaks_of_a_sound_joint() {
 
 #[test]
 fn every_rule_speaks_on_one_side_and_is_silent_on_the_other() {
-    let set = RuleSet::shipped().unwrap();
+    let set = rules();
     let mut wrong = Vec::new();
     for Case(rule, both, speaks, silent) in CASES {
         for (change, wanted) in [(speaks, Says::Yes), (silent, Says::No)] {
@@ -545,7 +546,7 @@ fn every_rule_speaks_on_one_side_and_is_silent_on_the_other() {
 
 #[test]
 fn a_missing_reading_leaves_a_rule_undecided() {
-    let set = RuleSet::shipped().unwrap();
+    let set = rules();
     let cases = [
         ("wall_below_premium", "UPDATE joint SET wall = NULL"),
         ("box_od_below_premium_g105", "UPDATE joint SET box_od = NULL"),
@@ -564,7 +565,7 @@ fn a_missing_reading_leaves_a_rule_undecided() {
 
 #[test]
 fn every_rule_has_its_source_and_says_what_it_stands_on() {
-    let set = RuleSet::shipped().unwrap();
+    let set = rules();
     for rule in &set.rules {
         let practice = rule.provenance == pipelore::model::Provenance::CommonPractice;
         // What has no source says so in words.

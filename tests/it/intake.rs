@@ -522,7 +522,7 @@ fn certificates_become_joints_and_opening_balances() {
     let lookup = MemoryLookup::default();
     let mut out = load_with("joints.csv", &lookup, |_| {});
     assert!(!out.is_refused(), "{}", show_all(&out.diagnostics));
-    let kinds: Vec<&str> = out.drafts.iter().map(|d| d.body.kind()).collect();
+    let kinds: Vec<&str> = out.drafts.iter().map(|d| d.body.kind().word()).collect();
     assert_eq!(kinds, ["joint", "joint", "joint", "opening", "joint", "opening"]);
     let Body::Joint(k3) = &out.drafts[2].body else { panic!() };
     assert_eq!(k3.serial.to_string(), "K1-0003");
@@ -575,7 +575,7 @@ fn inspections_hold_readings_and_findings_per_end() {
         .iter()
         .map(|d| match &d.body {
             Body::Inspection(b) => b,
-            other => panic!("{}", other.kind()),
+            other => panic!("{}", other.kind().word()),
         })
         .collect();
     assert_eq!(bodies[0].methods.len(), 2);

@@ -42,7 +42,7 @@ fn survey(files: &Folder, name: &str, columns: &str) -> (SurveyBody, Outcome) {
     assert_eq!(out.drafts.len(), 1, "{name}");
     match &out.drafts[0].body {
         Body::Survey(s) => (s.clone(), out),
-        other => panic!("{name} became a {}", other.kind()),
+        other => panic!("{name} became a {}", other.kind().word()),
     }
 }
 

@@ -147,7 +147,7 @@ fn a_view_says_what_it_is() {
     let (desk, entry) = yard();
     let answer = on(&desk, "06-15", &["find", "true", "--known-on", "2026-02-02", "--json"]).json();
     let view = &answer["view"];
-    assert_eq!((&view["known_on"], &view["place"]), (&"2026-02-02".into(), &5.into()));
+    assert_eq!((&view["known_on"], &view["place"]), (&"2026-02-02".into(), &6.into()));
     assert!(view["head"].as_str().unwrap().starts_with(&entry), "{view}");
     for part in ["limits", "rules", "method"] {
         assert!(view[part].is_string(), "{view}");
@@ -257,7 +257,7 @@ fn rules_from_a_later_day_wait_for_it() {
     assert_eq!(shown["set"]["next"], "yard, edition 2");
     assert_eq!(shown["set"]["next_from"], "2026-07-01");
     assert_eq!(shown["rules"].as_array().unwrap().len(), 1);
-    assert_eq!(shown["adoptions"].as_array().unwrap().len(), 2);
+    assert_eq!(shown["adoptions"].as_array().unwrap().len(), 3);
     let shown = on(&desk, "07-01", &["rules", "--json"]).json();
     assert_eq!(shown["set"]["set"], "yard, edition 2");
     assert_eq!(shown["set"]["from"], "2026-07-01");

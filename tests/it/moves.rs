@@ -35,7 +35,7 @@ fn two_places_at_once() {
     let desk = desk();
     desk.run(&["enter", "move", "serial=A-1", "date=2025-02-01", "location=Rig 14"]).ok();
     let words = ["enter", "move", "serial=A-1", "date=2025-02-01", "location=Rig 9"];
-    refused(&desk, &words, "moved to two places at once", "yard-3");
+    refused(&desk, &words, "moved to two places at once", "yard-4");
 }
 
 #[test]
@@ -51,7 +51,7 @@ fn two_strings_at_once() {
     let desk = desk();
     desk.run(&["enter", "move", "serial=A-1", "date=2025-02-01", "string=K1"]).ok();
     let words = ["enter", "move", "serial=A-1", "date=2025-02-01", "string=K2"];
-    refused(&desk, &words, "put into two strings at once", "yard-3");
+    refused(&desk, &words, "put into two strings at once", "yard-4");
 }
 
 #[test]
@@ -67,7 +67,7 @@ fn in_stock_while_on_hire() {
     ])
     .ok();
     let words = ["enter", "move", "serial=A-1", "date=2025-02-10", "status=in stock"];
-    refused(&desk, &words, "while on hire", "yard-3");
+    refused(&desk, &words, "while on hire", "yard-4");
 }
 
 #[test]
@@ -92,7 +92,7 @@ fn hired_twice_and_back_from_a_hire_it_was_not_on() {
             "party=Rig 9 crew",
         ])
         .fails(3);
-    assert!(err.contains("hired out while already on hire") && err.contains("yard-3"), "{err}");
+    assert!(err.contains("hired out while already on hire") && err.contains("yard-4"), "{err}");
     let err = desk.run(&["enter", "hire-in", "serial=A-1", "date=2025-02-06", "hire=H-7"]).fails(3);
     assert!(err.contains("taken back from a hire that it was not out on"), "{err}");
     desk.run(&[

@@ -41,6 +41,18 @@ fn on(curve: &Curve, basis: Basis) -> Curve {
     Curve { log_a: curve.log_a + shift, knee, basis, ..curve.clone() }
 }
 
+/// Adopted methods name their curves, and damage rests on these figures. A curve that was read wrong
+/// comes back under a name of its own.
+#[test]
+fn a_curve_that_shipped_is_never_changed() {
+    let text = include_str!("../../src/mechanics/fatigue/curves.csv");
+    let shipped: String = text.lines().take(96).flat_map(|line| [line, "\n"]).collect();
+    assert_eq!(
+        pipelore::ledger::digest(shipped.as_bytes()),
+        "6515b1b885dc5f107f1f5a8c9b6a0dccfae0e1695888bc9fa4c9d109092211ad"
+    );
+}
+
 #[test]
 fn shipped_curves_meet_at_their_knees_and_name_their_source() {
     let mut names = Vec::new();

@@ -173,6 +173,55 @@ fn sql_is_written_where_it_is_at_home() {
     assert!(found > 100, "the words of SQL are no longer found");
 }
 
+/// What judges is given to the folds and reports, by entries of the book: only the door may ask what
+/// the program ships, to offer it or where there is no book.
+#[test]
+fn what_ships_judges_nothing() {
+    let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    for room in ["ledger", "projection", "store", "intake", "filter", "policy", "report"] {
+        let mut files = Vec::new();
+        source_files(&src.join(room), &mut files);
+        for file in files {
+            let text = fs::read_to_string(&file).unwrap();
+            let code = text.split("#[cfg(test)]").next().unwrap();
+            for (number, line) in code_lines(code) {
+                let asks =
+                    ["Edition::shipped", "Standards::shipped"].iter().any(|s| line.contains(s));
+                let chooses = file.ends_with("report/method.rs");
+                assert!(!asks || chooses, "{}:{}: {line}", file.display(), number + 1);
+            }
+        }
+    }
+}
+
+/// A new kind of entry is asked about wherever kinds are told apart: no arm takes in the rest unnamed.
+#[test]
+fn every_kind_of_entry_is_named_where_kinds_are_told_apart() {
+    let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut files = Vec::new();
+    source_files(&src, &mut files);
+    let indent = |line: &str| line.len() - line.trim_start().len();
+    for file in files {
+        let own = file.starts_with(src.join("model/entry")).then_some("Self::");
+        let kinds = ["Body::", "EntryKind::", "IdentityBody::", "Ruling::"].into_iter().chain(own);
+        let kinds: Vec<&str> = kinds.collect();
+        let text = fs::read_to_string(&file).unwrap();
+        let lines: Vec<&str> = text.split("#[cfg(test)]").next().unwrap().lines().collect();
+        for (n, line) in lines.iter().enumerate() {
+            if !line.trim_start().starts_with("_ =>") {
+                continue;
+            }
+            let arms = lines[..n].iter().rev();
+            let arms = arms.take_while(|l| l.trim().is_empty() || indent(l) >= indent(line));
+            let named = arms.filter(|l| indent(l) == indent(line)).any(|l| {
+                let arm = l.trim_start().trim_start_matches("| ");
+                kinds.iter().any(|k| arm.starts_with(k))
+            });
+            assert!(!named, "{}:{}: name the other kinds", file.display(), n + 1);
+        }
+    }
+}
+
 #[test]
 fn every_integration_module_is_listed() {
     let dir = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/it");

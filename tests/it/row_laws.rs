@@ -5,12 +5,13 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
-use pipelore::condition::{Catalogue, Criterion, Disposition, Finding, On, SizeKind};
+use pipelore::condition::{Criterion, Disposition, Finding, On, SizeKind};
 use pipelore::model::{Class, End, Place, ReadingKind, Vocabulary, Worse};
 use pipelore::schema::{DimensionRow, FindingRow, JointRow, JointRunRow};
 
 use super::cli::Desk;
 use crate::chance::Chance;
+use crate::world::standards;
 use crate::yard::{Fields, JOINTS, PIPE, Yard, number, text};
 
 /// Joints of a book.
@@ -147,7 +148,7 @@ fn reading(chance: &mut Chance, what: ReadingKind, end: Option<End>, position: u
 
 /// A finding; now and then by a word that was found already, at another end or of another size.
 fn finding(chance: &mut Chance, among: &[Line]) -> Line {
-    let catalogue = Catalogue::shipped();
+    let catalogue = &standards().findings;
     let words: Vec<&String> = among
         .iter()
         .filter_map(|l| if let Line::Finding { word, .. } = l { Some(word) } else { None })
@@ -389,7 +390,7 @@ fn explains_a_diameter(line: &Line) -> bool {
                     matches!(c, Criterion::StretchOd | Criterion::SlipOd | Criterion::DentOd)
                 })
             };
-            size.is_some() && Catalogue::shipped().get(word).is_ok_and(of)
+            size.is_some() && standards().findings.get(word).is_ok_and(of)
         }
     }
 }

@@ -1,18 +1,37 @@
 //! A small world for tests: a book in a folder of its own, joints, a bent hole, runs.
 
 use std::path::PathBuf;
+use std::sync::LazyLock;
 
+use pipelore::condition::{Edition, Standards};
 use pipelore::model::{
     Activity, Body, Component, Draft, EntryId, InspectionBody, Instant, JointBody, JointRef,
     Method, Moment, PartLine, Qty, Reading, ReadingKind, Recorded, RunBody, RunGrade, Segment,
-    Serial, StationLine, SurveyBody, TallyLine,
+    Serial, SetKind, StationLine, SurveyBody, TallyLine,
 };
+use pipelore::policy::RuleSet;
 use pipelore::store::{AppendOptions, Appended, Book, Stamp, Verified};
 use pipelore::units::{Measure, UnitSystem};
 
 /// The first thing that was found wrong with a book.
 pub fn first_fault(verified: &Verified) -> Option<&str> {
     verified.checks.iter().find_map(|c| c.faults.first()).map(String::as_str)
+}
+
+/// The edition that ships.
+pub fn edition() -> &'static Edition {
+    Edition::shipped()
+}
+
+/// The standards that ship.
+pub fn standards() -> &'static Standards {
+    static SHIPPED: LazyLock<Standards> = LazyLock::new(Standards::shipped);
+    &SHIPPED
+}
+
+/// The rules that ship.
+pub fn rules() -> RuleSet {
+    RuleSet::parse(edition().set(SetKind::Rules).unwrap()).unwrap()
 }
 
 /// A folder that is removed at the end, and a clock.
@@ -44,7 +63,7 @@ impl World {
     }
 
     pub fn book_of(&self, name: &str, site: &str) -> Book {
-        Book::create(&self.path(name), site, UnitSystem::Metric, &self.stamp()).unwrap()
+        Book::create(&self.path(name), site, UnitSystem::Metric, edition(), &self.stamp()).unwrap()
     }
 
     pub fn append(&self, book: &mut Book, drafts: &[Draft]) -> Appended {

@@ -4,16 +4,13 @@ use std::collections::BTreeMap;
 
 use pipelore::condition::Catalogue;
 use pipelore::intake::{
-    JointMatch, Lookup, MemoryFiles, Options, World as Around, catalogue_word, read, settle, show,
-    unwatched,
+    JointMatch, Lookup, MemoryFiles, Options, World as Around, read, settle, show, unwatched,
 };
-use pipelore::model::{
-    Body, EntryId, Instant, JointBody, JointRef, Moment, Serial, StrikeBody, WordError,
-};
+use pipelore::model::{Body, EntryId, Instant, JointBody, JointRef, Moment, Serial, StrikeBody};
 use pipelore::schema::{JointRow, Row, Rows, RunRow, SerialRow, Value};
 use pipelore::store::{AppendOptions, Book, StoreError};
 
-use crate::world::{World, draft};
+use crate::world::{World, draft, standards};
 
 /// Certificates of 5 in 19.50 lb/ft G-105 with NC50: the head of a file of joints.
 pub const JOINTS: &str = "Serial,Component,New,OD [in],Wall [in],Weight [lb/ft],Grade,Length [ft],\
@@ -165,8 +162,8 @@ impl Lookup for Known<'_> {
         self.0.position_of(entry).unwrap().is_some()
     }
 
-    fn finding(&self, text: &str) -> Result<String, WordError> {
-        catalogue_word(text, Catalogue::shipped())
+    fn catalogue(&self) -> Option<&Catalogue> {
+        Some(&standards().findings)
     }
 
     fn made(&self, joint: &EntryId) -> Option<JointBody> {

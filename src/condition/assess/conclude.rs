@@ -48,7 +48,7 @@ impl Bench<'_> {
 
         Verdict {
             component: self.subject.component,
-            limits: self.limits.title(),
+            limits: self.standards.limits.title(),
             tube,
             pin,
             box_,

@@ -63,7 +63,8 @@ impl Checked<'_> {
 impl Bench<'_> {
     /// Limits of a criterion for a part: those of the set, else those that the caller computed.
     pub(super) fn limits_for(&self, criterion: Criterion, part: Part) -> Vec<Cow<'_, Limit>> {
-        let mine = self.limits.in_force(criterion, self.subject.component, self.fit(part));
+        let mine =
+            self.standards.limits.in_force(criterion, self.subject.component, self.fit(part));
         if mine.is_empty()
             && let Some(computed) =
                 self.subject.nominal.connection(part).and_then(|c| c.limits.as_ref())
@@ -279,7 +280,10 @@ impl Bench<'_> {
             .and_then(|c| c.nominal.iter().find(|(k, _)| *k == criterion))
             .map(|(_, n)| Rational::integer(*n));
         own.or_else(|| {
-            self.limits.nominal(criterion, self.subject.component, self.fit(part)).map(|l| l.number)
+            self.standards
+                .limits
+                .nominal(criterion, self.subject.component, self.fit(part))
+                .map(|l| l.number)
         })
         .ok_or(Lack::NoNominal)
     }

@@ -2,10 +2,9 @@
 
 use crate::model::{Class, End, Place, ReadingKind, Scope};
 
-use crate::condition::catalogue::{Catalogue, Finding, On, SizeKind};
+use crate::condition::catalogue::{Finding, On, SizeKind};
 use crate::condition::caution::Caution;
 use crate::condition::criterion::{Criterion, Take};
-use crate::condition::methods::{methods_for_reading, methods_for_scope};
 use crate::condition::needs::Wanted;
 use crate::condition::subject::{Amount, Found, nominal_kind};
 use crate::condition::verdict::{
@@ -33,18 +32,19 @@ enum Tried {
 }
 
 impl Bench<'_> {
-    pub(super) fn read_findings(&mut self, catalogue: &Catalogue) {
+    pub(super) fn read_findings(&mut self) {
         for (found, entry) in std::mem::take(&mut self.found) {
             match entry {
-                None => self.strange_word(found, catalogue),
+                None => self.strange_word(found),
                 Some(e) if e.word == NO_CRACK => self.said_free_of_cracks(found),
                 Some(e) => self.finding(found, e),
             }
         }
     }
 
-    fn strange_word(&mut self, found: &Found, catalogue: &Catalogue) {
-        let nearest = catalogue.get(&found.what).err().map(|e| e.nearest).unwrap_or_default();
+    fn strange_word(&mut self, found: &Found) {
+        let nearest =
+            self.standards.findings.get(&found.what).err().map(|e| e.nearest).unwrap_or_default();
         self.all_open = true;
         self.note_missing(Missing {
             part: Part::Joint,
@@ -93,7 +93,7 @@ impl Bench<'_> {
                     lack: Lack::CannotSee,
                     critical: false,
                     from_class: None,
-                    by: methods_for_scope(scope, self.subject.component),
+                    by: self.methods_for_scope(scope),
                     why: "said to be free of cracks, but no method of this inspection sees them"
                         .to_owned(),
                 });
@@ -224,11 +224,11 @@ impl Bench<'_> {
         // The word itself says that a limit is broken where something else than holding follows.
         let says_broken = disposition != Disposition::Hold;
         let by = match criterion.spec().take {
-            Take::Reading(kind) => methods_for_reading(kind),
+            Take::Reading(kind) => self.methods_for_reading(kind),
             Take::WallLeft if lack == Lack::NoAdjacentWall => {
-                methods_for_reading(ReadingKind::AdjacentWall)
+                self.methods_for_reading(ReadingKind::AdjacentWall)
             }
-            Take::WallLeft => methods_for_reading(ReadingKind::FlawDepth),
+            Take::WallLeft => self.methods_for_reading(ReadingKind::FlawDepth),
             _ => criterion.spec().by.to_vec(),
         };
         self.note_missing(Missing {
@@ -380,7 +380,8 @@ impl Bench<'_> {
             });
             if !there && let Some(first) = choice.first() {
                 held = true;
-                self.called_for(entry, parts, Wanted::Reading(*first), methods_for_reading(*first));
+                let by = self.methods_for_reading(*first);
+                self.called_for(entry, parts, Wanted::Reading(*first), by);
             }
         }
         for choice in &entry.follow_up {
@@ -388,7 +389,7 @@ impl Bench<'_> {
                 && let Some(first) = choice.first()
             {
                 held = true;
-                let by = methods_for_scope(*first, self.subject.component);
+                let by = self.methods_for_scope(*first);
                 self.called_for(entry, parts, Wanted::Scope(*first), by);
             }
         }

@@ -3,8 +3,7 @@
 
 use crate::model::{Component, Method, ReadingKind, Scope};
 
-use crate::condition::methods::{methods_for_reading, methods_for_scope};
-use crate::condition::needs::{Need, Wanted, needs};
+use crate::condition::needs::{Need, Wanted};
 use crate::condition::verdict::{Lack, Missing, Search};
 use crate::condition::words::Part;
 
@@ -57,13 +56,10 @@ impl Bench<'_> {
 
     /// Asks for everything that the parts of this component need.
     pub(super) fn ask_for_the_rest(&mut self) {
-        let Some(all) = needs(self.subject.component) else {
-            // The table of needs is unreadable: nothing can be passed.
-            self.all_open = true;
-            return;
-        };
         let parts = self.parts();
-        for need in all.into_iter().filter(|n| parts.contains(&n.part)) {
+        let all = self.standards.needs.of(self.subject.component);
+        self.all_open |= all.clone().next().is_none();
+        for need in all.filter(|n| parts.contains(&n.part)) {
             for state in self.states(need.part) {
                 state.judged |= need.critical;
             }
@@ -91,10 +87,18 @@ impl Bench<'_> {
 
     fn could_be_known_by(&self, wanted: Wanted) -> Vec<Method> {
         match wanted {
-            Wanted::Reading(kind) => methods_for_reading(kind),
+            Wanted::Reading(kind) => self.methods_for_reading(kind),
             Wanted::Look(method) => vec![method],
-            Wanted::Scope(scope) => methods_for_scope(scope, self.subject.component),
+            Wanted::Scope(scope) => self.methods_for_scope(scope),
         }
+    }
+
+    pub(super) fn methods_for_scope(&self, scope: Scope) -> Vec<Method> {
+        self.standards.capabilities.methods_for_scope(scope, self.subject.component)
+    }
+
+    pub(super) fn methods_for_reading(&self, what: ReadingKind) -> Vec<Method> {
+        self.standards.capabilities.methods_for_reading(what)
     }
 
     fn known(&self, need: &Need) -> Known {
@@ -107,9 +111,11 @@ impl Bench<'_> {
                     Part::Box => Scope::Box,
                     Part::Tube | Part::Joint => Scope::Visual,
                 };
-                let looked = looks(self.subject).any(|(methods, covered)| {
-                    covered.contains(&scope) && (methods.is_empty() || methods.contains(&method))
-                });
+                let looked =
+                    looks(self.subject, &self.standards.capabilities).any(|(methods, covered)| {
+                        covered.contains(&scope)
+                            && (methods.is_empty() || methods.contains(&method))
+                    });
                 if looked {
                     Known::Now
                 } else {

@@ -1,4 +1,4 @@
-//! The engine: a subject, a set of limits and the catalogue in, a verdict out.
+//! The engine: a subject and the standards in, a verdict out.
 //!
 //! What the verdict may be relied on for (and tests hold it to):
 //! - comparisons are exact: a value is never rounded before it is held against a limit;
@@ -19,19 +19,20 @@ use std::collections::BTreeSet;
 
 use crate::model::{Class, Component, End, Method, Scope};
 
-use super::catalogue::{Catalogue, Finding};
-use super::limits::{Fit, LimitSet};
-use super::methods::covers;
+use super::catalogue::Finding;
+use super::limits::Fit;
+use super::methods::Capabilities;
 use super::restriction::Restriction;
+use super::standards::Standards;
 use super::subject::{Found, Subject};
 use super::verdict::{Action, FindingVerdict, Judgement, Missing, Search, Verdict};
 use super::words::Part;
 
 /// Judges a joint.
-pub fn assess(subject: &Subject, limits: &LimitSet, catalogue: &Catalogue) -> Verdict {
-    let mut bench = Bench::new(subject, limits, catalogue);
+pub fn assess(subject: &Subject, standards: &Standards) -> Verdict {
+    let mut bench = Bench::new(subject, standards);
     bench.read_values();
-    bench.read_findings(catalogue);
+    bench.read_findings();
     bench.search_for_cracks();
     bench.ask_for_the_rest();
     bench.conclude()
@@ -88,7 +89,7 @@ impl State {
 /// Where the verdict is put together.
 struct Bench<'a> {
     subject: &'a Subject,
-    limits: &'a LimitSet,
+    standards: &'a Standards,
     /// Findings in a fixed order, with their entries; none for a strange word.
     found: Vec<(&'a Found, Option<&'a Finding>)>,
     /// What limits must fit: the tube, the pin, the box.
@@ -110,20 +111,22 @@ struct Bench<'a> {
 }
 
 impl<'a> Bench<'a> {
-    fn new(subject: &'a Subject, limits: &'a LimitSet, catalogue: &'a Catalogue) -> Self {
+    fn new(subject: &'a Subject, standards: &'a Standards) -> Self {
         let mut found: Vec<_> = subject
             .findings
             .iter()
-            .map(|f| (f, catalogue.at(&f.what, f.place, f.end).ok()))
+            .map(|f| (f, standards.findings.at(&f.what, f.place, f.end).ok()))
             .collect();
         found.sort_by_key(|(f, _)| *f);
         found.dedup_by_key(|(f, _)| *f);
         Self {
             subject,
-            limits,
+            standards,
             found,
             fits: [Part::Tube, Part::Pin, Part::Box].map(|p| subject.nominal.fit(p)),
-            covered: looks(subject).flat_map(|(_, covered)| covered).collect(),
+            covered: looks(subject, &standards.capabilities)
+                .flat_map(|(_, covered)| covered)
+                .collect(),
             states: [Part::Tube, Part::Pin, Part::Box].map(State::new),
             judgements: Vec::new(),
             findings: Vec::new(),
@@ -181,11 +184,15 @@ impl<'a> Bench<'a> {
 }
 
 /// How the joint was looked at that day: by each inspection, with what it covers.
-fn looks(subject: &Subject) -> impl Iterator<Item = (&[Method], BTreeSet<Scope>)> {
+fn looks<'a>(
+    subject: &'a Subject,
+    capabilities: &'a Capabilities,
+) -> impl Iterator<Item = (&'a [Method], BTreeSet<Scope>)> {
     let own = std::iter::once((&subject.methods, &subject.stated));
     let beside = subject.beside.iter().map(|l| (&l.methods, &l.stated));
-    own.chain(beside)
-        .map(|(methods, stated)| (&**methods, covers(subject.component, methods, stated)))
+    own.chain(beside).map(|(methods, stated)| {
+        (&**methods, capabilities.covers(subject.component, methods, stated))
+    })
 }
 
 /// The class below one; Class 3 has none in which a joint runs.

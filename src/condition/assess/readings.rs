@@ -7,7 +7,6 @@ use crate::units::{Measure, Rational, UnitSystem};
 
 use crate::condition::criterion::{Criterion, Take};
 use crate::condition::limit::{Basis, Comparison, ForClass, Limit, Reference};
-use crate::condition::methods::methods_for_reading;
 use crate::condition::needs::Wanted;
 use crate::condition::subject::{Amount, Measured};
 use crate::condition::verdict::{Judged, Judgement, Lack, Missing, Outcome};
@@ -189,7 +188,7 @@ impl Bench<'_> {
                 lack: Lack::Unexplained,
                 critical: true,
                 from_class: None,
-                by: methods_for_reading(ReadingKind::Wall),
+                by: self.methods_for_reading(ReadingKind::Wall),
                 why: "smaller than the wall that was read explains: stretched, crushed or dented, \
                       or the wall was not read there"
                     .to_owned(),

@@ -3,10 +3,9 @@
 use crate::model::{ReadingKind, Vocabulary};
 use crate::units::Rational;
 
-use crate::condition::catalogue::Catalogue;
 use crate::condition::criterion::{Criterion, Take};
 use crate::condition::limit::{Comparison, Limit};
-use crate::condition::limits::LimitSet;
+use crate::condition::standards::Standards;
 use crate::condition::subject::{Amount, Subject};
 use crate::condition::verdict::Judged;
 use crate::condition::words::Part;
@@ -34,8 +33,8 @@ pub struct Threshold {
 
 /// Every limit that readings of this joint will be held against, tube first, as lengths. Limits
 /// whose nominal dimension is not known are left out.
-pub fn thresholds(subject: &Subject, limits: &LimitSet) -> Vec<Threshold> {
-    let bench = Bench::new(subject, limits, Catalogue::shipped());
+pub fn thresholds(subject: &Subject, standards: &Standards) -> Vec<Threshold> {
+    let bench = Bench::new(subject, standards);
     let mut out = Vec::new();
     for part in bench.parts() {
         for criterion in Criterion::ALL.iter().copied().filter(|c| c.judges(part)) {

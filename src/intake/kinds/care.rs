@@ -3,6 +3,7 @@
 use super::common::{Context, DATES, SERIALS, date, serial, text, when};
 use super::inspection;
 use crate::condition::{Measured, Subject};
+use crate::intake::lookup::finding;
 use crate::intake::resolve;
 use crate::intake::table::{Field, Holds, Row};
 use crate::model::{
@@ -69,7 +70,7 @@ pub(super) fn repair(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, Body
         if part.is_empty() {
             continue;
         }
-        match c.lookup.finding(part) {
+        match finding(part, c.lookup.catalogue()) {
             Ok(word) => clears.push(word),
             Err(e) => row.wrong(Some("clears"), e.to_string(), ""),
         }

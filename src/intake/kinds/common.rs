@@ -2,7 +2,7 @@
 
 use crate::intake::lookup::Lookup;
 use crate::intake::table::{Field, Holds, Row};
-use crate::model::Moment;
+use crate::model::{EntryId, Moment};
 
 /// What a reader of rows needs besides the rows.
 pub(in crate::intake) struct Context<'a> {
@@ -38,3 +38,16 @@ pub(super) const SERIALS: &str = "serial_number serial_no serial_nr serial_num s
 
 /// Titles of the column that says when something happened.
 pub(super) const DATES: &str = "day when effective date_time datetime date_of_event";
+
+pub(super) fn entries(row: &mut Row<'_>, c: &Context<'_>, key: &str) -> Vec<EntryId> {
+    let text = row.text(key).unwrap_or_default();
+    let mut out = Vec::new();
+    for part in text.split([';', ',']).map(str::trim).filter(|p| !p.is_empty()) {
+        match part.parse::<EntryId>() {
+            Ok(entry) if c.lookup.has_entry(&entry) => out.push(entry),
+            Ok(entry) => row.wrong(Some(key), format!("the book has no entry {entry}"), ""),
+            Err(e) => row.wrong(Some(key), e.to_string(), ""),
+        }
+    }
+    out
+}

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::Made;
-use super::common::{Context, DATES, date, serial, text, when};
+use super::common::{Context, DATES, date, entries, serial, text, when};
 use crate::intake::diagnostic::Diagnostics;
 use crate::intake::resolve;
 use crate::intake::table::{Field, Holds, Row, Table};
@@ -369,6 +369,15 @@ fn joint(
             }
         }
     }
+    certificate(row, serial, date)
+}
+
+/// What a row says of a joint that it introduces.
+fn certificate(
+    row: &mut Row<'_>,
+    serial: Option<Serial>,
+    date: Option<Moment>,
+) -> Option<JointBody> {
     if row.text("component").is_none() {
         row.missing("component", "say what the part is: drill_pipe, heavy_weight, drill_collar …");
     }
@@ -435,7 +444,7 @@ fn joint(
 }
 
 pub(super) fn change_fields() -> Vec<Field> {
-    vec![
+    let mut f = vec![
         serial(),
         text("change", "kind type what"),
         text(
@@ -443,17 +452,60 @@ pub(super) fn change_fields() -> Vec<Field> {
             "new_serial_no new_mark remarked remarked_as other_serial alias also_read_as",
         ),
         text("same", "same_as is_also merge duplicate_of"),
+        text("other", "other_joint belongs_to"),
+        text("entries", "entry entries_of_the_other"),
         text("reason", "why remark remarks comment"),
         when("date", DATES),
-    ]
+    ];
+    // What the certificate of a joint that a split introduces says.
+    f.push(text("component", "component_type part"));
+    f.extend(body_fields());
+    f.extend([
+        text("grade", "steel_grade pipe_grade tube_grade"),
+        Field::new("length", Holds::Of(M::JointLength), "joint_length shoulder_to_shoulder len")
+            .within(0.05, 30.0, "no length of one joint"),
+        Field::new("new", Holds::Flag, "is_new never_run unused"),
+        text("heat", "heat_no heat_number heat_nr"),
+        text("maker", "manufacturer mfr mill made_by"),
+        text("certificate", "certificate_no cert cert_no mtr mtc mill_certificate"),
+    ]);
+    f
 }
 
-pub(super) fn change(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, Body)> {
+/// Rows about who a joint is; a split may introduce the other joint.
+pub(super) fn changes(
+    table: &mut Table,
+    c: &Context<'_>,
+    diagnostics: &mut Diagnostics,
+) -> Vec<Made> {
+    let made = table.each(diagnostics, |row| change(row, c));
+    let mut out = Vec::new();
+    for (row, (effective, introduced, mut body)) in made {
+        let rows = vec![row];
+        if let (Some(joint), Some(name)) = (introduced, resolve::provisional(out.len())) {
+            let joint = Body::Joint(Box::new(joint));
+            out.push(Made { rows: rows.clone(), effective, body: joint });
+            if let IdentityBody::Split { other, .. } = &mut body {
+                other.joint = name;
+            }
+        }
+        out.push(Made { rows, effective, body: Body::Identity(body) });
+    }
+    out
+}
+
+fn change(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, Option<JointBody>, IdentityBody)> {
     let date = date(row);
     let joint = resolve::need_joint(row, c.lookup, "serial", date)?.joint;
     let reason = row.text("reason");
     let word = row.text("change").map(|t| crate::model::fold(&t));
-    let new = row.text("new_serial");
+    let new = match row.text("new_serial").map(|new| Serial::parse(&new)).transpose() {
+        Ok(new) => new,
+        Err(e) => {
+            row.wrong(Some("new_serial"), e.to_string(), "");
+            return None;
+        }
+    };
     let body = match (word.as_deref(), new, row.text("same")) {
         (Some("merge" | "same") | None, None, Some(_)) => {
             let same = resolve::joint(row, c.lookup, "same", date)?.joint;
@@ -463,30 +515,58 @@ pub(super) fn change(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, Body
             }
             IdentityBody::Merge { joint, same, reason }
         }
-        (Some(w @ ("remark" | "alias")), Some(new), None) => {
-            let serial = match Serial::parse(&new) {
-                Ok(serial) => serial,
-                Err(e) => {
-                    row.wrong(Some("new_serial"), e.to_string(), "");
-                    return None;
-                }
-            };
-            if w == "remark" {
-                IdentityBody::Remark { joint, serial, reason }
-            } else {
-                IdentityBody::Alias { joint, serial, reason }
-            }
-        }
+        (Some("remark"), Some(serial), None) => IdentityBody::Remark { joint, serial, reason },
+        (Some("alias"), Some(serial), None) => IdentityBody::Alias { joint, serial, reason },
+        (Some("split"), new, None) => return split(row, c, (date?, joint, reason), new),
         _ => {
             row.wrong(
                 Some("change"),
                 "the row does not say what changes",
-                "write remark or alias with a new serial, or merge with the serial of the same joint",
+                "write remark or alias with a new serial, merge with the serial of the same joint, \
+                 or split with the entries that are about another joint",
             );
             return None;
         }
     };
-    Some((date?, Body::Identity(body)))
+    Some((date?, None, body))
+}
+
+/// A split: the other joint is named, or introduced by what the row says of it.
+fn split(
+    row: &mut Row<'_>,
+    c: &Context<'_>,
+    (date, joint, reason): (Moment, JointRef, Option<String>),
+    new: Option<Serial>,
+) -> Option<(Moment, Option<JointBody>, IdentityBody)> {
+    let entries = entries(row, c, "entries");
+    let named = row.text("other").is_some();
+    let (introduced, other) = match (named, new) {
+        (true, None) => (None, resolve::joint(row, c.lookup, "other", Some(date))?.joint),
+        (false, Some(serial)) => {
+            let body = certificate(row, Some(serial.clone()), Some(date))?;
+            (Some(body), JointRef { serial, joint: resolve::provisional(0)? })
+        }
+        _ => {
+            row.wrong(
+                Some("change"),
+                "a split names the other joint",
+                "write it under other, as serial@entry where both carry one serial; or under \
+                 new_serial, with its component and what else its certificate says",
+            );
+            return None;
+        }
+    };
+    if named && joint.joint == other.joint {
+        row.wrong(Some("other"), "both serials are one joint", "");
+    }
+    // A joint that was merged into the other comes apart with what names it.
+    if entries.is_empty() && introduced.is_some() {
+        row.missing(
+            "entries",
+            "name the entries that are about the other joint, like yard-12; yard-15",
+        );
+    }
+    Some((date, introduced, IdentityBody::Split { joint, other, entries, reason }))
 }
 
 #[cfg(test)]

@@ -329,7 +329,7 @@ fn findings(row: &mut Row<'_>, c: &Context<'_>) -> Vec<(String, FindingLine)> {
         let Some(text) = row.text(key) else { continue };
         let parts: Vec<&str> = text.split(';').map(str::trim).filter(|p| !is_clean(p)).collect();
         for part in &parts {
-            let phrase = match phrase::read(part, c.lookup) {
+            let phrase = match phrase::read(part, c.lookup.catalogue()) {
                 Ok(phrase) => phrase,
                 Err(e) => {
                     let digits = part.ends_with(|c: char| c.is_ascii_digit());
@@ -355,7 +355,7 @@ fn findings(row: &mut Row<'_>, c: &Context<'_>) -> Vec<(String, FindingLine)> {
             if key == "finding" {
                 of_the_row(row, &mut line, parts.len());
             }
-            if let Err(problem) = check(&line) {
+            if let Err(problem) = check(&line, c.lookup.catalogue()) {
                 row.wrong(Some(key), problem.to_string(), "");
             }
             out.push((key.to_owned(), line));
@@ -416,20 +416,15 @@ fn of_the_row(row: &mut Row<'_>, line: &mut FindingLine, findings: usize) {
 }
 
 /// Whether a finding can be used: found there, on that end, with a size in a unit that fits.
-fn check(line: &FindingLine) -> Result<(), SubjectProblem> {
-    let catalogue = Catalogue::shipped();
-    // A look-up with words of its own knows others.
-    if catalogue.get(&line.what).is_err() {
-        return Ok(());
-    }
-    Found::read(line, catalogue).map(|_| ())
+fn check(line: &FindingLine, catalogue: Option<&Catalogue>) -> Result<(), SubjectProblem> {
+    catalogue.map_or(Ok(()), |catalogue| Found::read(line, catalogue).map(|_| ()))
 }
 
 /// Holds what was read against the joint as it was made: a value that cannot be is named with its
 /// cell before anyone believes it.
 fn plausible(row: &mut Row<'_>, body: &InspectionBody, c: &Context<'_>) {
     let Some(made) = c.lookup.made(&body.joint.joint) else { return };
-    let catalogue = Catalogue::shipped();
+    let Some(catalogue) = c.lookup.catalogue() else { return };
     let (subject, errors) = Subject::of_joint(&made).inspected(body, catalogue);
     for e in errors.iter().filter(|e| e.place.starts_with("reading")) {
         row.wrong(None, e.to_string(), "");

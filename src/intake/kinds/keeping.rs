@@ -1,11 +1,11 @@
 //! Instruments and their checks, decisions, notes.
 
-use super::common::{Context, DATES, SERIALS, date, text, when};
+use super::common::{Context, DATES, SERIALS, date, entries, text, when};
 use crate::intake::resolve;
 use crate::intake::table::{Field, Holds, Row};
 use crate::model::{
-    Body, CheckBody, CheckKind, Class, DecisionBody, End, EntryId, InstrumentBody, InstrumentKind,
-    Moment, NoteBody, Ruling, fold,
+    Body, CheckBody, CheckKind, Class, DecisionBody, End, InstrumentBody, InstrumentKind, Moment,
+    NoteBody, Ruling, RulingKind, Vocabulary, fold,
 };
 
 const REMARKS: &str = "remarks comment comments";
@@ -110,55 +110,44 @@ pub(super) fn decision_fields() -> Vec<Field> {
     ]
 }
 
-fn entries(row: &mut Row<'_>, c: &Context<'_>, key: &str) -> Vec<EntryId> {
-    let text = row.text(key).unwrap_or_default();
-    let mut out = Vec::new();
-    for part in text.split([';', ',']).map(str::trim).filter(|p| !p.is_empty()) {
-        match part.parse::<EntryId>() {
-            Ok(entry) if c.lookup.has_entry(&entry) => out.push(entry),
-            Ok(entry) => row.wrong(Some(key), format!("the book has no entry {entry}"), ""),
-            Err(e) => row.wrong(Some(key), e.to_string(), ""),
-        }
-    }
-    out
-}
-
 pub(super) fn decision(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, Body)> {
     let date = date(row);
     let joints = resolve::joints(row, c.lookup, "serial", date);
     let reason = row.need_text("reason", "a decision says why");
     let word = row.need_text("ruling", "class, quarantine, release, retire, settle or waive");
-    let ruling = match word.as_deref().map(fold).as_deref() {
-        None => None,
-        Some("class" | "reclass" | "classify" | "downgrade") => {
+    let kind = word.as_deref().and_then(|word| {
+        let known = RulingKind::from_word(word).ok();
+        if known.is_none() {
+            row.wrong(
+                Some("ruling"),
+                format!("'{}' is no decision", fold(word)),
+                "write class, quarantine, release, retire, settle or waive",
+            );
+        }
+        known
+    });
+    let ruling = kind.and_then(|kind| match kind {
+        RulingKind::Class => {
             if row.text("class").is_none() {
                 row.missing("class", "say which class");
             }
-            row.word::<Class>("class")
-                .map(|class| Ruling::Class { class, end: row.word::<End>("end") })
+            let class = row.word::<Class>("class")?;
+            Some(Ruling::Class { class, end: row.word::<End>("end") })
         }
-        Some("quarantine" | "hold" | "set_aside") => Some(Ruling::Quarantine),
-        Some("release" | "released") => Some(Ruling::Release),
-        Some("retire" | "scrap" | "retired") => Some(Ruling::Retire),
-        Some("settle") => {
+        RulingKind::Quarantine => Some(Ruling::Quarantine),
+        RulingKind::Release => Some(Ruling::Release),
+        RulingKind::Retire => Some(Ruling::Retire),
+        RulingKind::Settle => {
             let (stands, falls) = (entries(row, c, "stands"), entries(row, c, "falls"));
             if stands.is_empty() && falls.is_empty() && row.is_sound() {
                 row.missing("stands", "name the entries that stand and those that fall");
             }
             Some(Ruling::Settle { stands, falls })
         }
-        Some("waive") => {
+        RulingKind::Waive => {
             row.need_text("waives", "name the rule or criterion").map(|what| Ruling::Waive { what })
         }
-        Some(other) => {
-            row.wrong(
-                Some("ruling"),
-                format!("'{other}' is no decision"),
-                "write class, quarantine, release, retire, settle or waive",
-            );
-            None
-        }
-    };
+    });
     if joints.is_empty() && row.is_sound() && !matches!(ruling, Some(Ruling::Settle { .. })) {
         row.missing("serial", "name the joints that the decision is about");
     }

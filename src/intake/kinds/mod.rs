@@ -181,7 +181,7 @@ impl Kind {
             Self::Openings => {
                 &[&["serial"], &["hours", "revolutions", "footage", "damage", "pin_makeups"]]
             }
-            Self::Identities => &[&["serial"], &["new_serial", "same"]],
+            Self::Identities => &[&["serial"], &["new_serial", "same", "other"]],
             Self::Survey => &[&["md"], &["inc"], &["azi"]],
             Self::Run => &[&["name"], &["well"]],
             Self::Tally => &[&["length"], &["position", "part", "component", "count"]],
@@ -326,7 +326,7 @@ pub(super) fn read(
     match kind {
         Kind::Joints => identity::joints(table, c, diagnostics),
         Kind::Openings => each(table, diagnostics, |row| identity::opening(row, c)),
-        Kind::Identities => each(table, diagnostics, |row| identity::change(row, c)),
+        Kind::Identities => identity::changes(table, c, diagnostics),
         Kind::Survey => survey::read(table, diagnostics),
         Kind::Inspections => inspection::read(table, c, diagnostics),
         Kind::Repairs => each(table, diagnostics, |row| care::repair(row, c)),

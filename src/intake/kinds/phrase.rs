@@ -2,7 +2,8 @@
 //!
 //! `slip cut 0.04 in across`, `galled 15 %`, `dent 4.85 in at 12 ft`, `crack in slip area`.
 
-use crate::intake::lookup::Lookup;
+use crate::condition::Catalogue;
+use crate::intake::lookup::finding;
 use crate::model::{Place, Qty, Vocabulary, WordError, fold};
 use crate::units::Measure;
 
@@ -52,8 +53,8 @@ fn last_word(text: &str) -> Option<(&str, &str)> {
 }
 
 /// Reads a phrase. What the catalogue knows as a whole is not taken apart.
-pub(super) fn read(text: &str, lookup: &dyn Lookup) -> Result<Phrase, WordError> {
-    let whole = match lookup.finding(text) {
+pub(super) fn read(text: &str, catalogue: Option<&Catalogue>) -> Result<Phrase, WordError> {
+    let whole = match finding(text, catalogue) {
         Ok(what) => return Ok(Phrase { what, ..Phrase::default() }),
         Err(e) => e,
     };
@@ -111,42 +112,23 @@ pub(super) fn read(text: &str, lookup: &dyn Lookup) -> Result<Phrase, WordError>
                 break;
             }
         }
-        if let Ok(what) = lookup.finding(rest) {
+        if let Ok(what) = finding(rest, catalogue) {
             return Ok(Phrase { what, ..out });
         }
     }
     if rest == text.trim() || rest.is_empty() {
         return Err(whole);
     }
-    lookup.finding(rest).map(|what| Phrase { what, ..out })
+    finding(rest, catalogue).map(|what| Phrase { what, ..out })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::condition::Catalogue;
-    use crate::intake::lookup::JointMatch;
-    use crate::model::EntryId;
-
-    struct Words;
-
-    impl Lookup for Words {
-        fn joints(&self, _: &str) -> Vec<JointMatch> {
-            Vec::new()
-        }
-        fn runs(&self, _: &str) -> Vec<EntryId> {
-            Vec::new()
-        }
-        fn has_entry(&self, _: &EntryId) -> bool {
-            false
-        }
-        fn finding(&self, text: &str) -> Result<String, WordError> {
-            crate::intake::catalogue_word(text, Catalogue::shipped())
-        }
-    }
+    use crate::condition::Standards;
 
     fn told(text: &str) -> String {
-        match read(text, &Words) {
+        match read(text, Some(&Standards::shipped().findings)) {
             Ok(p) => {
                 let mut out = p.what;
                 let q = |q: Option<Qty>| q.map(|q| q.to_string()).unwrap_or_default();

@@ -42,6 +42,17 @@ impl MeanStress {
         Self::Morrow { fracture_strength: material.ultimate_strength + FRACTURE_ABOVE_ULTIMATE }
     }
 
+    /// Its name.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::None => "none",
+            Self::Goodman => "Goodman",
+            Self::Gerber => "Gerber",
+            Self::Soderberg => "Soderberg",
+            Self::Morrow { .. } => "Morrow",
+        }
+    }
+
     /// The rule as 1 − (linear·σm + square·σm²): its two factors for a material, 1/Pa and 1/Pa².
     pub fn factors(self, material: &Material) -> (f64, f64) {
         match self {

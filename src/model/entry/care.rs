@@ -65,13 +65,6 @@ pub struct MakeupPattern {
     pub picked_up: bool,
 }
 
-impl MakeupBody {
-    /// Joints named.
-    pub fn joints(&self) -> Vec<&JointRef> {
-        self.pin.iter().chain(&self.box_).collect()
-    }
-}
-
 /// One measured value.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

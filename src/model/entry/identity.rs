@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::model::id::{JointRef, Serial};
+use crate::model::id::{EntryId, JointRef, Serial};
 use crate::model::qty::Qty;
 use crate::model::time::Moment;
 use crate::model::vocab::Component;
@@ -149,14 +149,18 @@ pub enum IdentityBody {
         /// Why.
         reason: Option<String>,
     },
-}
-
-impl IdentityBody {
-    /// Joints named.
-    pub fn joints(&self) -> Vec<&JointRef> {
-        match self {
-            Self::Remark { joint, .. } | Self::Alias { joint, .. } => vec![joint],
-            Self::Merge { joint, same, .. } => vec![joint, same],
-        }
-    }
+    /// Two joints were kept as one: what some entries say of it is about another joint of the book.
+    ///
+    /// Where the two had been merged that ends, and entries that name the other are its own again.
+    Split {
+        /// The joint as which both were kept.
+        joint: JointRef,
+        /// The other joint.
+        other: JointRef,
+        /// Entries that speak of the other where they name the joint.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        entries: Vec<EntryId>,
+        /// Why.
+        reason: Option<String>,
+    },
 }

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::model::id::{Chain, EntryId, JointRef};
 use crate::model::time::Moment;
-use crate::model::vocab::{Class, End, RulingKind};
+use crate::model::vocab::{Adopted, Class, End, RulingKind};
 
 /// What a person decided.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -54,7 +54,11 @@ impl Ruling {
     pub fn entries(&self) -> Vec<&EntryId> {
         match self {
             Self::Settle { stands, falls } => stands.iter().chain(falls).collect(),
-            _ => Vec::new(),
+            Self::Class { .. }
+            | Self::Quarantine
+            | Self::Release
+            | Self::Retire
+            | Self::Waive { .. } => Vec::new(),
         }
     }
 }
@@ -76,18 +80,27 @@ pub struct DecisionBody {
     pub until: Option<Moment>,
 }
 
-/// A set of limits, a method or a rules file is in force from the effective time on.
+/// Sets by which the book judges are in force from the effective time on.
+///
+/// Of each kind of set the adoption that stands last by effective time, then by name, is in force.
+/// A founding one brings every kind, reaches back before its own date, to the beginning, and yields
+/// to every other adoption; of several, those of other sites, the first by effective time, then by
+/// name, founds and the others change nothing.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct AdoptionBody {
-    /// What: `limits`, `fatigue`, `connection`, `rules` …
-    pub what: String,
-    /// Name and edition of the set.
+    /// What.
+    pub what: Adopted,
+    /// Name and edition.
     pub name: String,
-    /// The set itself, as text; absent for a set that ships with the program.
+    /// The sets themselves, as text. Absent in adoptions of before there were editions, for one of
+    /// the first edition.
     pub text: Option<String>,
     /// SHA-256 of the text, lower-case hex.
     pub sha256: String,
+    /// The book, or what its site wrote before it, is founded on it.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub founding: bool,
     /// Remark.
     pub remark: Option<String>,
 }

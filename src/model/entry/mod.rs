@@ -10,17 +10,12 @@ mod keeping;
 mod run;
 mod survey;
 
-pub use care::{
-    CheckBody, EventBody, FailureBody, FindingLine, InspectionBody, InstrumentBody, MakeupBody,
-    MakeupPattern, Reading, RepairBody,
-};
-pub use custody::{GapBody, HireInBody, HireOutBody, MoveBody};
-pub use identity::{IdentityBody, JointBody, OpeningBody, Stated};
-pub use keeping::{
-    AdoptionBody, ArrivalBody, Arrived, DecisionBody, EpochBody, Head, NoteBody, Ruling, StrikeBody,
-};
-pub use run::{LogSource, PartLine, RunBody, Segment, Swap, TallyLine};
-pub use survey::{StationLine, SurveyBody};
+pub use care::*;
+pub use custody::*;
+pub use identity::*;
+pub use keeping::*;
+pub use run::*;
+pub use survey::*;
 
 use serde::{Deserialize, Serialize};
 
@@ -81,61 +76,35 @@ pub struct Draft {
     pub body: Body,
 }
 
-/// The kinds of fact.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Body {
-    /// A joint enters the book: certificate data.
-    Joint(Box<JointBody>),
-    /// What a joint had been through before it entered the book.
-    Opening(OpeningBody),
-    /// A joint is re-marked, two joints prove to be one, or one proves to be two.
-    Identity(IdentityBody),
-    /// Joints move to a place, a string, a status.
-    Move(MoveBody),
-    /// A stretch of a joint's life about which nothing is known.
-    Gap(GapBody),
-    /// Joints go out on hire.
-    HireOut(HireOutBody),
-    /// Joints come back.
-    HireIn(HireInBody),
-    /// A survey of a well, or a newer version of one.
-    Survey(SurveyBody),
-    /// A run of a string.
-    Run(Box<RunBody>),
-    /// Connections made up.
-    Makeup(Box<MakeupBody>),
-    /// A joint inspected.
-    Inspection(Box<InspectionBody>),
-    /// A joint repaired.
-    Repair(Box<RepairBody>),
-    /// Something happened to joints.
-    Event(EventBody),
-    /// A joint failed.
-    Failure(Box<FailureBody>),
-    /// An instrument or a piece of rig equipment is known by a tag.
-    Instrument(InstrumentBody),
-    /// An instrument or a piece of rig equipment was checked.
-    Check(CheckBody),
-    /// A person decided.
-    Decision(DecisionBody),
-    /// A set of limits, a method or a rules file was adopted.
-    Adoption(AdoptionBody),
-    /// A bundle of another site's entries was taken in.
-    Arrival(ArrivalBody),
-    /// A chain begins.
-    Epoch(EpochBody),
-    /// A remark.
-    Note(NoteBody),
-    /// An entry is struck out.
-    Strike(StrikeBody),
-}
-
 macro_rules! kinds {
-    ($($variant:ident = $word:literal),* $(,)?) => {
+    ($($(#[$doc:meta])* $variant:ident($body:ty) = $word:literal),* $(,)?) => {
+        /// A fact of one of the kinds.
+        #[derive(Clone, Debug, PartialEq, Eq)]
+        pub enum Body { $($(#[$doc])* $variant($body)),* }
+
+        /// The kinds of fact.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum EntryKind { $($(#[$doc])* $variant),* }
+
+        impl EntryKind {
+            /// All kinds, in the order of the enum.
+            pub const ALL: &'static [Self] = &[$(Self::$variant),*];
+
+            /// The word for it in the ledger.
+            pub const fn word(self) -> &'static str {
+                match self { $(Self::$variant => $word),* }
+            }
+
+            /// The kind that goes by a word; it has one spelling.
+            pub fn named(word: &str) -> Option<Self> {
+                Self::ALL.iter().copied().find(|kind| kind.word() == word)
+            }
+        }
+
         impl Body {
-            /// The word for this kind.
-            pub const fn kind(&self) -> &'static str {
-                match self { $(Self::$variant(_) => $word),* }
+            /// Its kind.
+            pub const fn kind(&self) -> EntryKind {
+                match self { $(Self::$variant(_) => EntryKind::$variant),* }
             }
 
             /// The body as JSON, without its kind.
@@ -145,40 +114,62 @@ macro_rules! kinds {
 
             /// Reads a body of a kind from JSON text.
             pub fn from_json(kind: &str, text: &str) -> Result<Self, BodyError> {
-                match kind {
-                    $($word => serde_json::from_str(text).map(Self::$variant).map_err(|source| {
-                        BodyError::Content { kind: kind.to_owned(), source }
-                    }),)*
-                    _ => Err(BodyError::Kind(kind.to_owned())),
-                }
+                let kind =
+                    EntryKind::named(kind).ok_or_else(|| BodyError::Kind(kind.to_owned()))?;
+                let read = match kind {
+                    $(EntryKind::$variant => serde_json::from_str(text).map(Self::$variant)),*
+                };
+                read.map_err(|source| BodyError::Content { kind: kind.word(), source })
             }
         }
     };
 }
 
 kinds! {
-    Joint = "joint",
-    Opening = "opening",
-    Identity = "identity",
-    Move = "move",
-    Gap = "gap",
-    HireOut = "hire_out",
-    HireIn = "hire_in",
-    Survey = "survey",
-    Run = "run",
-    Makeup = "makeup",
-    Inspection = "inspection",
-    Repair = "repair",
-    Event = "event",
-    Failure = "failure",
-    Instrument = "instrument",
-    Check = "check",
-    Decision = "decision",
-    Adoption = "adoption",
-    Arrival = "arrival",
-    Epoch = "epoch",
-    Note = "note",
-    Strike = "strike",
+    /// A joint enters the book: certificate data.
+    Joint(Box<JointBody>) = "joint",
+    /// What a joint had been through before it entered the book.
+    Opening(OpeningBody) = "opening",
+    /// A joint is re-marked, two joints prove to be one, or one proves to be two.
+    Identity(IdentityBody) = "identity",
+    /// Joints move to a place, a string, a status.
+    Move(MoveBody) = "move",
+    /// A stretch of a joint's life about which nothing is known.
+    Gap(GapBody) = "gap",
+    /// Joints go out on hire.
+    HireOut(HireOutBody) = "hire_out",
+    /// Joints come back.
+    HireIn(HireInBody) = "hire_in",
+    /// A survey of a well, or a newer version of one.
+    Survey(SurveyBody) = "survey",
+    /// A run of a string.
+    Run(Box<RunBody>) = "run",
+    /// Connections made up.
+    Makeup(Box<MakeupBody>) = "makeup",
+    /// A joint inspected.
+    Inspection(Box<InspectionBody>) = "inspection",
+    /// A joint repaired.
+    Repair(Box<RepairBody>) = "repair",
+    /// Something happened to joints.
+    Event(EventBody) = "event",
+    /// A joint failed.
+    Failure(Box<FailureBody>) = "failure",
+    /// An instrument or a piece of rig equipment is known by a tag.
+    Instrument(InstrumentBody) = "instrument",
+    /// An instrument or a piece of rig equipment was checked.
+    Check(CheckBody) = "check",
+    /// A person decided.
+    Decision(DecisionBody) = "decision",
+    /// Sets of limits and others, a method or rules were adopted.
+    Adoption(AdoptionBody) = "adoption",
+    /// A bundle of another site's entries was taken in.
+    Arrival(ArrivalBody) = "arrival",
+    /// A chain begins.
+    Epoch(EpochBody) = "epoch",
+    /// A remark.
+    Note(NoteBody) = "note",
+    /// An entry is struck out.
+    Strike(StrikeBody) = "strike",
 }
 
 /// Why the body of an entry could not be read.
@@ -191,30 +182,46 @@ pub enum BodyError {
     #[error("the body of this {kind} entry cannot be read")]
     Content {
         /// The kind.
-        kind: String,
+        kind: &'static str,
         /// What the decoder said.
         source: serde_json::Error,
     },
 }
 
-impl Body {
-    /// Joints that the entry names directly (a run's tally included).
-    pub fn joints(&self) -> Vec<&JointRef> {
-        match self {
-            Self::Opening(b) => vec![&b.joint],
-            Self::Identity(b) => b.joints(),
-            Self::Move(b) => b.joints.iter().collect(),
-            Self::Gap(b) => b.joints.iter().collect(),
-            Self::HireOut(b) => b.joints.iter().collect(),
-            Self::HireIn(b) => b.joints.iter().collect(),
-            Self::Run(b) => b.joints(),
-            Self::Makeup(b) => b.joints(),
-            Self::Inspection(b) => vec![&b.joint],
-            Self::Repair(b) => vec![&b.joint],
-            Self::Event(b) => b.joints.iter().collect(),
-            Self::Failure(b) => vec![&b.joint],
-            Self::Decision(b) => b.joints.iter().collect(),
-            Self::Note(b) => b.joints.iter().collect(),
+/// The joints that a body names, to read or to change.
+macro_rules! named_joints {
+    ($body:expr $(, $change:tt)?) => {
+        match $body {
+            Self::Opening(b) => vec![&$($change)? b.joint],
+            Self::Identity(
+                IdentityBody::Remark { joint, .. } | IdentityBody::Alias { joint, .. },
+            ) => vec![joint],
+            Self::Identity(
+                IdentityBody::Merge { joint, same: other, .. }
+                | IdentityBody::Split { joint, other, .. },
+            ) => vec![joint, other],
+            Self::Move(b) => (&$($change)? b.joints).into_iter().collect(),
+            Self::Gap(b) => (&$($change)? b.joints).into_iter().collect(),
+            Self::HireOut(b) => (&$($change)? b.joints).into_iter().collect(),
+            Self::HireIn(b) => (&$($change)? b.joints).into_iter().collect(),
+            Self::Run(b) => {
+                let swaps = (&$($change)? b.swaps).into_iter();
+                let lines = (&$($change)? b.tally).into_iter();
+                lines
+                    .chain(swaps.flat_map(|s| &$($change)? s.tally))
+                    .flat_map(|line| &$($change)? line.joint)
+                    .collect()
+            }
+            Self::Makeup(b) => {
+                let pin = (&$($change)? b.pin).into_iter();
+                pin.chain(&$($change)? b.box_).collect()
+            }
+            Self::Inspection(b) => vec![&$($change)? b.joint],
+            Self::Repair(b) => vec![&$($change)? b.joint],
+            Self::Event(b) => (&$($change)? b.joints).into_iter().collect(),
+            Self::Failure(b) => vec![&$($change)? b.joint],
+            Self::Decision(b) => (&$($change)? b.joints).into_iter().collect(),
+            Self::Note(b) => (&$($change)? b.joints).into_iter().collect(),
             Self::Joint(_)
             | Self::Survey(_)
             | Self::Instrument(_)
@@ -223,6 +230,46 @@ impl Body {
             | Self::Arrival(_)
             | Self::Epoch(_)
             | Self::Strike(_) => Vec::new(),
+        }
+    };
+}
+
+impl Body {
+    /// Joints that the entry names directly (a run's tally included).
+    pub fn joints(&self) -> Vec<&JointRef> {
+        named_joints!(self)
+    }
+
+    /// The same, to put others in their place.
+    pub fn joints_mut(&mut self) -> Vec<&mut JointRef> {
+        named_joints!(self, mut)
+    }
+
+    /// The joints of which the entry says one thing, where it may be of several.
+    pub const fn joint_list(&mut self) -> Option<&mut Vec<JointRef>> {
+        match self {
+            Self::Move(b) => Some(&mut b.joints),
+            Self::Gap(b) => Some(&mut b.joints),
+            Self::HireOut(b) => Some(&mut b.joints),
+            Self::HireIn(b) => Some(&mut b.joints),
+            Self::Event(b) => Some(&mut b.joints),
+            Self::Decision(b) => Some(&mut b.joints),
+            Self::Note(b) => Some(&mut b.joints),
+            Self::Joint(_)
+            | Self::Opening(_)
+            | Self::Identity(_)
+            | Self::Survey(_)
+            | Self::Run(_)
+            | Self::Makeup(_)
+            | Self::Inspection(_)
+            | Self::Repair(_)
+            | Self::Failure(_)
+            | Self::Instrument(_)
+            | Self::Check(_)
+            | Self::Adoption(_)
+            | Self::Arrival(_)
+            | Self::Epoch(_)
+            | Self::Strike(_) => None,
         }
     }
 
@@ -236,7 +283,26 @@ impl Body {
             Self::Event(b) => b.run.iter().collect(),
             Self::Failure(b) => b.run.iter().collect(),
             Self::Note(b) => b.about.iter().collect(),
-            _ => Vec::new(),
+            Self::Identity(IdentityBody::Split { entries, .. }) => entries.iter().collect(),
+            Self::Identity(
+                IdentityBody::Remark { .. }
+                | IdentityBody::Alias { .. }
+                | IdentityBody::Merge { .. },
+            )
+            | Self::Joint(_)
+            | Self::Opening(_)
+            | Self::Move(_)
+            | Self::Gap(_)
+            | Self::HireOut(_)
+            | Self::HireIn(_)
+            | Self::Survey(_)
+            | Self::Inspection(_)
+            | Self::Repair(_)
+            | Self::Instrument(_)
+            | Self::Check(_)
+            | Self::Adoption(_)
+            | Self::Arrival(_)
+            | Self::Epoch(_) => Vec::new(),
         }
     }
 }

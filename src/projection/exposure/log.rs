@@ -4,8 +4,6 @@ use crate::mechanics::string as mech;
 use crate::model::{Activity, Qty, RunBody, Segment};
 use crate::units::Measure;
 
-use super::input::base;
-
 /// What the rig did; for a run of which only a summary is known, one stretch of drilling.
 pub(in crate::projection) fn segments(body: &RunBody) -> Vec<Segment> {
     if !body.segments.is_empty() {
@@ -19,7 +17,8 @@ pub(in crate::projection) fn segments(body: &RunBody) -> Vec<Segment> {
     ) else {
         return Vec::new();
     };
-    let speed = base(body.rotary_speed.as_ref(), Measure::RotarySpeed).unwrap_or(0.0);
+    let speed = body.rotary_speed.as_ref().and_then(|q| q.base(Measure::RotarySpeed));
+    let speed = speed.unwrap_or(0.0);
     let turns = Measure::Turns.store_f64(speed * hours as f64 * 1e-3).unwrap_or(0);
     vec![Segment {
         activity: Activity::RotatingOnBottom,

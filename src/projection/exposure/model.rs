@@ -94,7 +94,7 @@ impl RunModel {
         if let Ok(case) = &case {
             case.check()?;
         }
-        let common = case.as_ref().map(|c| c.digest(&input.method.name)).unwrap_or_default();
+        let common = case.as_ref().map(|c| c.digest(&input.method.key())).unwrap_or_default();
         let mut lines: Vec<JointLine> = reader.lines.into_values().collect();
         for line in &mut lines {
             line.key = line_key(&common, line, case.as_ref().ok(), flags);

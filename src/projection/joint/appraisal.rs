@@ -5,7 +5,7 @@
 use std::collections::BTreeMap;
 
 use crate::condition::{
-    self, Catalogue, ClassStep, RepairHistory, Restriction, RestsOn, StepFlag, Subject, Verdict,
+    self, ClassStep, RepairHistory, Restriction, RestsOn, StepFlag, Subject, Verdict,
 };
 use crate::model::{
     Body, Class, Component, End, Entry, EntryId, InspectionBody, Instant, JointBody, Moment,
@@ -14,7 +14,8 @@ use crate::model::{
 use crate::units::Measure;
 
 use super::super::book::BookFacts;
-use super::super::facts::{Placed, rank};
+use super::super::facts::Placed;
+use super::super::kinds::{RANK_OF_INSPECTIONS, role};
 use super::{Fold, JointInput};
 
 /// A step in the history of a joint's class, with what it rests on.
@@ -155,11 +156,13 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
     if fresh {
         subject.earlier = condition::Earlier::default();
     }
-    let limits = input.book.limits_at(at);
-    let verdict = condition::assess(&subject, limits, Catalogue::shipped());
+    let standards = input.book.standards_at(at);
+    let verdict = condition::assess(&subject, standards);
     let c = &fold.condition;
     let step = match body {
-        Some(_) => condition::class_after(&c.previous, &verdict, &c.repairs, None),
+        Some(_) => {
+            condition::class_after(&c.previous, &verdict, &c.repairs, None, &standards.works)
+        }
         // Looking at what is known already changes nothing.
         None => ClassStep {
             class: class_before,
@@ -168,8 +171,9 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
             flags: c.steps.last().map_or_else(Vec::new, |s| s.flags.clone()),
         },
     };
-    let works: Vec<Work> = c.repairs.iter().map(|r| r.0).collect();
-    let restrictions = condition::restrictions_after(&c.restrictions, &verdict, &works);
+    let done: Vec<Work> = c.repairs.iter().map(|r| r.0).collect();
+    let restrictions =
+        condition::restrictions_after(&c.restrictions, &verdict, &done, &standards.works);
     let declared = if fresh { body.and_then(|b| b.declared).or(c.declared) } else { c.declared() };
     let disputed = declared.is_some() && condition::agreement(declared, verdict.overall).disputed();
     let kept_out = match (&fold.failed, fold.custody.status) {
@@ -281,12 +285,10 @@ pub fn repair_ground(
 
 /// The fold of everything before an inspection at an instant.
 fn fold_until<'a>(input: &'a JointInput<'a>, at: Instant) -> Option<Fold<'a>> {
-    // Where an inspection stands among the facts of one instant.
-    const INSPECTION: u8 = 7;
     let mut fold = Fold::begin(input)?;
     for placed in input.entries {
-        let key = (placed.at(), rank(&placed.entry.body));
-        if key <= (at, INSPECTION) {
+        let key = (placed.at(), role(placed.entry.body.kind()).rank);
+        if key <= (at, RANK_OF_INSPECTIONS) {
             fold.take(placed);
         }
     }

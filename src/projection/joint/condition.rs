@@ -5,8 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::NaiveDate;
 
 use crate::condition::{
-    self, Catalogue, Disposition, Found, Kept, Looked, Measured, Previous, Restriction, RunFacts,
-    Subject, Verdict,
+    self, Disposition, Found, Kept, Looked, Measured, Previous, Restriction, RunFacts, Subject,
+    Verdict,
 };
 use crate::model::{
     Class, DecisionBody, End, InspectionBody, Instant, JointBody, MakeupBody, Qty, Reading,
@@ -18,8 +18,8 @@ use super::super::connection::{self, EndDimensions};
 use super::super::dims::Nominal;
 use super::super::facts::Placed;
 use super::super::readings::{Readings, voids};
+use super::Fold;
 use super::appraisal::ClassEvent;
-use super::{Fold, connection as ends};
 use crate::schema::{DecisionRow, FindingRow, InspectionRow};
 
 /// The class in force and what it rests on.
@@ -230,7 +230,8 @@ impl Fold<'_> {
         let declared = self.condition.today.as_ref().and_then(|today| today.declared);
         self.condition.declared = declared.or(self.condition.declared);
         self.condition.disputed = condition::agreement(declared, verdict.overall).disputed();
-        let covered = condition::covers(self.body.component, &body.methods, &body.covers);
+        let capabilities = &self.input.book.standards_at(at).capabilities;
+        let covered = capabilities.covers(self.body.component, &body.methods, &body.covers);
         for scope in &covered {
             self.condition.scopes.insert(*scope, at.0);
         }
@@ -250,14 +251,15 @@ impl Fold<'_> {
         at: Instant,
         entry: i64,
     ) -> Verdict {
-        let limits = self.input.book.limits_at(at);
+        let standards = self.input.book.standards_at(at);
         let subject = self.subject(seen.map(|s| s.0), seen.map(|s| s.1), at);
-        let verdict = condition::assess(&subject, limits, Catalogue::shipped());
+        let verdict = condition::assess(&subject, standards);
         let c = &mut self.condition;
-        let step = condition::class_after(&c.previous, &verdict, &c.repairs, None);
+        let works = &standards.works;
+        let step = condition::class_after(&c.previous, &verdict, &c.repairs, None, works);
         c.steps.push(ClassEvent::of_verdict(at, entry, c.standing(), &step, &verdict));
-        let works: Vec<Work> = c.repairs.iter().map(|r| r.0).collect();
-        c.restrictions = condition::restrictions_after(&c.restrictions, &verdict, &works);
+        let done: Vec<Work> = c.repairs.iter().map(|r| r.0).collect();
+        c.restrictions = condition::restrictions_after(&c.restrictions, &verdict, &done, works);
         c.carried.push((at.0, c.restrictions.clone()));
         c.previous = Previous::of(step.class, &verdict);
         c.repairs.clear();
@@ -292,7 +294,7 @@ impl Fold<'_> {
         at: Instant,
     ) -> Subject {
         let c = &self.condition;
-        let catalogue = Catalogue::shipped();
+        let catalogue = &self.input.book.standards_at(at).findings;
         let mut subject = Subject::of_joint(self.body);
         let pin = self.body.connection.as_deref();
         let box_ = self.body.box_connection.as_deref().or(pin);
@@ -329,7 +331,7 @@ impl Fold<'_> {
     }
 
     fn note_findings(&mut self, body: &InspectionBody, placed: &Placed, verdict: &Verdict) {
-        let catalogue = Catalogue::shipped();
+        let catalogue = &self.input.book.standards_at(placed.at()).findings;
         let get = |q: &Option<Qty>, m| q.as_ref().and_then(|q| q.stored(m));
         for (finding, n) in body.findings.iter().zip(1i64..) {
             let known = catalogue.at(&finding.what, finding.place, finding.end).ok();
@@ -434,13 +436,14 @@ impl Fold<'_> {
 
     /// What a repair changes in the condition.
     pub(super) fn mend(&mut self, body: &RepairBody, placed: &Placed) {
+        let standards = self.input.book.standards_at(placed.at());
         self.condition.today = None;
-        self.condition.readings.forget(|what, end| voids(body, what, end));
-        if ends::renews(body.work) {
+        self.condition.readings.forget(|what, end| voids(&standards.works, body, what, end));
+        if self.renews(body.work, placed.at()) {
             let end = body.end;
             self.clear(placed.position, |f| f.end.is_some() && f.end == end);
         }
-        let catalogue = Catalogue::shipped();
+        let catalogue = &standards.findings;
         let named: Vec<String> = body
             .clears
             .iter()

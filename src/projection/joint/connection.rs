@@ -3,10 +3,11 @@
 use std::collections::BTreeSet;
 
 use crate::condition::{
-    self, Catalogue, Disposition, Found, RepairHistory, RepairInput, RepairIssue, Severity,
+    self, Disposition, Found, RepairHistory, RepairInput, RepairIssue, Severity,
 };
 use crate::model::{
-    End, MakeupBody, MakeupPattern, Place, Qty, RepairBody, TorqueVerdict, Vocabulary, Work,
+    End, Instant, MakeupBody, MakeupPattern, Place, Qty, RepairBody, TorqueVerdict, Vocabulary,
+    Work,
 };
 use crate::units::Measure;
 
@@ -50,11 +51,6 @@ impl Ends {
             End::Box => &mut self.box_,
         }
     }
-}
-
-/// Whether work starts a new generation of the end it was done on.
-pub(super) fn renews(work: Work) -> bool {
-    condition::work_effect(work).is_some_and(|e| e.new_generation)
 }
 
 /// How often each connection of a string was made up in a pattern of trips.
@@ -152,7 +148,7 @@ impl Fold<'_> {
     pub(super) fn repaired(&mut self, body: &RepairBody, placed: &Placed) {
         let at = placed.at().0;
         if let Some(end) = body.end
-            && renews(body.work)
+            && self.renews(body.work, placed.at())
         {
             let state = self.ends.of_mut(end);
             state.generation += 1;
@@ -176,6 +172,12 @@ impl Fold<'_> {
 }
 
 impl Fold<'_> {
+    /// Whether work starts a new generation of the end it was done on.
+    pub(super) fn renews(&self, work: Work, at: Instant) -> bool {
+        let works = &self.input.book.standards_at(at).works;
+        works.effect(work).is_some_and(|e| e.new_generation)
+    }
+
     /// A refacing that goes past what any source allows leaves its mark on the joint: a finding
     /// that only a cut clears.
     fn note_refacing(&mut self, body: &RepairBody, placed: &Placed) {
@@ -198,12 +200,10 @@ impl Fold<'_> {
             inspected: BTreeSet::new(),
         };
         let history = RepairHistory { refaced: Some(before), ..RepairHistory::default() };
-        let limits = self.input.book.limits_at(at);
-        let too_much = condition::check_repair(&repair, &history, limits, Catalogue::shipped())
-            .iter()
-            .any(|i| {
-                matches!(i, RepairIssue::TooMuchInAll { .. }) && i.severity() == Severity::Refuse
-            });
+        let standards = self.input.book.standards_at(at);
+        let too_much = condition::check_repair(&repair, &history, standards).iter().any(|i| {
+            matches!(i, RepairIssue::TooMuchInAll { .. }) && i.severity() == Severity::Refuse
+        });
         if !too_much {
             return;
         }

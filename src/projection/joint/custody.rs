@@ -29,6 +29,8 @@ pub(super) struct Custody {
     last_move: Option<LastMove>,
     /// The decision that keeps it from being sent out, and what that is called.
     pub barred: Option<(i64, &'static str)>,
+    /// Entries by which it got the serial of a joint that proved to be the same.
+    merges: Vec<i64>,
 }
 
 impl Custody {
@@ -42,6 +44,7 @@ impl Custody {
             barred: None,
             hire_entry: None,
             last_move: None,
+            merges: Vec::new(),
         }
     }
 }
@@ -80,9 +83,22 @@ impl Fold<'_> {
                 let entered = self.entered.0;
                 if same.serial.key() != self.serial.key() {
                     self.begin_serial(&same.serial, entered, placed.position);
+                    self.custody.merges.push(placed.position);
                 }
             }
+            // Where the two had been merged each goes by its own serial again.
+            IdentityBody::Split { joint, other, .. } => {
+                let keys = [joint.serial.key(), other.serial.key()];
+                let merges = &self.custody.merges;
+                self.records
+                    .serials
+                    .retain(|s| !(keys.contains(&s.key) && merges.contains(&s.entry)));
+            }
         }
+    }
+
+    /// Serials in order, each once from its time on.
+    pub(super) fn tidy_serials(&mut self) {
         self.records.serials.sort_by(|a, b| (&a.key, a.since).cmp(&(&b.key, b.since)));
         self.records.serials.dedup_by(|a, b| a.key == b.key && a.since == b.since);
     }

@@ -3,7 +3,7 @@
 use crate::model::{Body, End, Scope, Vocabulary};
 use crate::schema::{Bounds, ConflictRow, JointRunRow, RunPartRow, Running, SinceRow};
 
-use super::super::totals::{Places, Share, add, open_all, places, stated};
+use super::super::totals::{BOX_OFFSET, PIN_OFFSET, Places, Share, add, open_all, places, stated};
 use super::{Fold, dims_at};
 
 /// The run's start is known to the day only.
@@ -36,12 +36,6 @@ pub(super) struct Life {
     pub conflicts: Vec<ConflictRow>,
     pub conflicted_runs: Vec<i64>,
 }
-
-/// Default distances of the outer places from the shoulders, nm: where the slip area and the upset
-/// run-outs are.
-pub const PIN_OFFSET: i64 = 600_000_000;
-/// See [`PIN_OFFSET`].
-pub const BOX_OFFSET: i64 = 900_000_000;
 
 struct Lived<'a> {
     run: &'a JointRunRow,

@@ -11,7 +11,7 @@ mod records;
 pub use appraisal::{
     Appraisal, Ask, ClassEvent, RepairGround, appraise, appraise_alone, repair_ground,
 };
-pub use life::{BOX_OFFSET, ESTIMATED, FINISH_IS_DAY, MISFIT, PIN_OFFSET, START_IS_DAY, TWICE};
+pub use life::{ESTIMATED, FINISH_IS_DAY, MISFIT, START_IS_DAY, TWICE};
 pub use records::{JointRecords, SeeRows};
 
 use std::collections::BTreeMap;
@@ -25,6 +25,7 @@ use crate::units::Measure;
 use super::book::BookFacts;
 use super::dims::{self, Nominal};
 use super::facts::Placed;
+use super::kinds::role;
 
 /// What the fold of a joint reads.
 #[derive(Debug)]
@@ -90,10 +91,9 @@ pub fn fold(input: &JointInput<'_>) -> Option<JointOutput> {
 impl<'a> Fold<'a> {
     /// The joint as it entered the book. `None` when the entry that introduced it does not stand.
     fn begin(input: &'a JointInput<'a>) -> Option<Self> {
-        let (entered, body) = input.entries.iter().find_map(|p| match &p.entry.body {
-            Body::Joint(b) if p.position == input.joint => Some((p.at(), &**b)),
-            _ => None,
-        })?;
+        let own = input.entries.iter().find(|p| p.position == input.joint)?;
+        let Body::Joint(body) = &own.entry.body else { return None };
+        let entered = own.at();
         let nominal = Nominal::of(body);
         let mut fold = Self {
             input,
@@ -180,7 +180,18 @@ impl Fold<'_> {
                     operation: b.operation.clone(),
                 });
             }
-            _ => {}
+            // What brought the joint in, and what is asked of its runs and of the book as a whole.
+            Body::Joint(_)
+            | Body::Opening(_)
+            | Body::Survey(_)
+            | Body::Run(_)
+            | Body::Instrument(_)
+            | Body::Check(_)
+            | Body::Adoption(_)
+            | Body::Arrival(_)
+            | Body::Epoch(_)
+            | Body::Note(_)
+            | Body::Strike(_) => {}
         }
     }
 
@@ -196,6 +207,7 @@ impl Fold<'_> {
     }
 
     fn finish(mut self) -> JointOutput {
+        self.tidy_serials();
         let life = life::live(&self);
         self.records.conflicts.extend(life.conflicts.iter().cloned());
         self.records.conflicts.sort_by_key(|c| (c.first_entry, c.second_entry));
@@ -330,19 +342,7 @@ impl Fold<'_> {
 /// The instant at which an entry divides the runs of the joints that it names: what it says is
 /// asked of what was before it and of what came after.
 pub fn cut(placed: &Placed) -> Option<i64> {
-    let divides = matches!(
-        placed.entry.body,
-        Body::Inspection(_)
-            | Body::Repair(_)
-            | Body::Event(_)
-            | Body::Failure(_)
-            | Body::Move(_)
-            | Body::HireOut(_)
-            | Body::HireIn(_)
-            | Body::Decision(_)
-            | Body::Makeup(_)
-    );
-    divides.then(|| placed.at().0)
+    role(placed.entry.body.kind()).divides().then(|| placed.at().0)
 }
 
 /// The dimensions of a joint at an instant.

@@ -65,7 +65,8 @@ pub fn report(
         .filter(|j| !matches!(j.status, Status::Retired | Status::Lost))
         .map(|j| (j.joint, j))
         .collect();
-    let limits = book.appraiser()?.facts().limits_at(present.now).clone();
+    let adoptions = book.adoptions()?;
+    let limits = &adoptions.standards_at(present.now).limits;
     let moving: Vec<&Rule> = rules
         .rules
         .iter()
@@ -79,7 +80,7 @@ pub fn report(
         .values()
         .map(|j| {
             let retired = calls.get(&(j.joint, Call::Retire.word()));
-            one(j, &limits, &mut cache, &recent, retired, months, &mut unforeseen)
+            one(j, limits, &mut cache, &recent, retired, months, &mut unforeseen)
         })
         .collect();
     let mut report = Report::new("forecast");

@@ -15,12 +15,13 @@ use std::collections::{BTreeMap, HashSet};
 use chrono::{Days, NaiveDate};
 
 use crate::model::{Call, Vocabulary};
-use crate::policy::{Driver, Outlook, RuleSet};
+use crate::policy::{Driver, Outlook, Rule, RuleSet};
 use crate::report::{Block, Cell, Column, Report, ReportError, Table};
 use crate::schema::JointRow;
 use crate::store::Book;
 
 use super::Present;
+use super::pass::Desks;
 
 pub use line::{Ahead, Label, Line, Standing, Undecided};
 
@@ -71,6 +72,20 @@ impl By {
             Self::Rule => "rule",
         }
     }
+}
+
+/// What the rules call for now, joint by joint; a rule that cannot be decided calls for nothing.
+pub(super) fn calls_now(
+    book: &mut Book,
+    rules: &RuleSet,
+    present: &Present,
+) -> Result<Vec<(i64, Call)>, ReportError> {
+    let wanted: Vec<&Rule> = rules.rules.iter().collect();
+    let mut desks = Desks::open(book)?;
+    let said = said::all_rules(&mut desks, rules, &wanted, false, present)?;
+    let of = |(rule, said): (&&Rule, said::Said)| (rule.call, said.due);
+    let calls = wanted.iter().zip(said).map(of);
+    Ok(calls.flat_map(|(call, due)| due.into_iter().map(move |joint| (joint, call))).collect())
 }
 
 /// The list.

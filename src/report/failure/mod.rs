@@ -96,7 +96,7 @@ pub(super) fn blocks(
         Block::Table(by_run(life, &case, offset)),
     ];
     out.extend(places::blocks(reader, life, case.at)?);
-    out.extend(search::blocks(life, &case, offset));
+    out.extend(search::blocks(reader, life, &case, offset)?);
     out.push(Block::Table(limits::limits(life, &case, called, offset)));
     out.push(Block::Table(limits::missing(reader, life, &case, offset)?));
     out.push(Block::Note(

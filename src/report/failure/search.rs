@@ -2,14 +2,14 @@
 
 use std::fmt::Write as _;
 
-use crate::condition::{capability, is_crack_scope};
-use crate::model::{Component, End, FailureKind, Method, Place, Scope, Vocabulary};
+use crate::condition::{Capabilities, is_crack_scope};
+use crate::model::{Component, End, FailureKind, Instant, Method, Place, Scope, Vocabulary};
 use crate::schema::InspectionRow;
 use crate::units::Measure as M;
 
-use super::super::life::Life;
+use super::super::life::{Life, Reader};
 use super::super::trace::CRACKS;
-use super::super::{Block, Cell, Column, Table, instant};
+use super::super::{Block, Cell, Column, ReportError, Table, instant};
 use super::{Case, damage_at, day, plain};
 
 /// Scopes in which a forerunner of this failure would be looked for.
@@ -37,20 +37,27 @@ fn methods(r: &InspectionRow) -> Vec<Method> {
     Method::ALL.iter().copied().filter(|m| r.method & (1 << m.rank()) != 0).collect()
 }
 
-pub(super) fn blocks(life: &Life, case: &Case<'_>, offset: i32) -> Vec<Block> {
+pub(super) fn blocks(
+    reader: &Reader<'_>,
+    life: &Life,
+    case: &Case<'_>,
+    offset: i32,
+) -> Result<Vec<Block>, ReportError> {
     let before: Vec<&InspectionRow> =
         life.inspections.iter().filter(|i| i.date < case.row.date).collect();
     let Some(last) = before.last() else {
-        return vec![Block::Text(
+        return Ok(vec![Block::Text(
             "no inspection before the failure is in the book: nothing was looked for".to_owned(),
-        )];
+        )]);
     };
     let scopes = scopes_of(case);
-    vec![
+    let standards = reader.adoptions()?.standards_at(Instant(last.date));
+    let can = &standards.capabilities;
+    Ok(vec![
         Block::Text(sentence(life, case, last, &before, &scopes, offset)),
-        Block::Table(could_see(life.row.component, last, &scopes, offset)),
+        Block::Table(could_see(can, life.row.component, last, &scopes, offset)),
         Block::Table(searches(life, case, &before, &scopes, offset)),
-    ]
+    ])
 }
 
 /// Hours and damage at the failed place in runs that ended after an instant, up to the failure.
@@ -107,12 +114,18 @@ fn sentence(
 }
 
 /// What each method of the last inspection finds, and what it misses.
-fn could_see(component: Component, last: &InspectionRow, scopes: &[Scope], offset: i32) -> Table {
+fn could_see(
+    can: &Capabilities,
+    component: Component,
+    last: &InspectionRow,
+    scopes: &[Scope],
+    offset: i32,
+) -> Table {
     let rows = methods(last)
         .into_iter()
         .map(|m| {
-            let c = capability(m);
-            let sees = scopes.iter().any(|s| crate::condition::can_see(m, *s, component));
+            let c = can.of(m);
+            let sees = scopes.iter().any(|s| can.can_see(m, *s, component));
             vec![
                 Cell::Text(plain(m.word())),
                 Cell::Truth(sees),

@@ -1,10 +1,10 @@
 //! What an entry or a run says of a joint, in a line; and what it leaves unknown.
 
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
-use crate::condition::covers;
 use crate::model::{
-    Body, Class, Component, End, InspectionBody, RunGrade, Scope, Stated, TorqueVerdict, Vocabulary,
+    Body, Class, End, EntryKind, InspectionBody, RunGrade, Scope, Stated, TorqueVerdict, Vocabulary,
 };
 use crate::projection::exposure::flag_names;
 use crate::schema::{FailureRow, InspectionRow, JointRunRow, MakeupRow, RepairRow, RunRow};
@@ -83,7 +83,7 @@ pub(in crate::report) fn unknown_of_run(run: &RunRow, r: &JointRunRow) -> Vec<St
 /// Readings with those of the inspection before, class before and after, findings.
 pub(super) fn of_inspection(
     b: &InspectionBody,
-    component: Component,
+    covers: &BTreeSet<Scope>,
     row: Option<&InspectionRow>,
     before: Option<&InspectionRow>,
     units: UnitSystem,
@@ -112,9 +112,8 @@ pub(super) fn of_inspection(
         parts.push(plain(&format!("found {end}{}{place}{size}", f.what)));
     }
     parts.extend(b.remark.clone());
-    let seen = covers(component, &b.methods, &b.covers);
     let crack: Vec<String> =
-        CRACKS.iter().filter(|s| !seen.contains(s)).map(|s| plain(s.word())).collect();
+        CRACKS.iter().filter(|s| !covers.contains(s)).map(|s| plain(s.word())).collect();
     if !crack.is_empty() {
         unknown.push(format!("not looked for: {}", crack.join(", ")));
     }
@@ -235,6 +234,22 @@ pub(super) fn of_repair(body: &Body, row: Option<&RepairRow>, units: UnitSystem)
     Told { detail, unknown: Vec::new() }
 }
 
+/// Words for `only` and the kinds of entry that each stands for.
+pub(super) const KINDS: [(&str, &[EntryKind]); 12] = [
+    ("runs", &[EntryKind::Run]),
+    ("inspections", &[EntryKind::Inspection]),
+    ("findings", &[EntryKind::Inspection]),
+    ("repairs", &[EntryKind::Repair]),
+    ("makeups", &[EntryKind::Makeup]),
+    ("events", &[EntryKind::Event]),
+    ("failures", &[EntryKind::Failure]),
+    ("moves", &[EntryKind::Move]),
+    ("hires", &[EntryKind::HireOut, EntryKind::HireIn]),
+    ("decisions", &[EntryKind::Decision]),
+    ("notes", &[EntryKind::Note]),
+    ("identity", &[EntryKind::Joint, EntryKind::Opening, EntryKind::Identity, EntryKind::Gap]),
+];
+
 /// The remaining kinds in a few words.
 pub(super) fn of_body(body: &Body) -> String {
     let mut parts: Vec<String> = Vec::new();
@@ -266,6 +281,13 @@ pub(super) fn of_body(body: &Body) -> String {
             }
             crate::model::IdentityBody::Merge { same, .. } => {
                 parts.push(format!("proved to be the same joint as {same}"));
+            }
+            crate::model::IdentityBody::Split { joint, other, entries, .. } => {
+                parts.push(format!("{joint} and {other} are two joints"));
+                let list: Vec<String> = entries.iter().map(ToString::to_string).collect();
+                if !list.is_empty() {
+                    parts.push(format!("{} tell of {other}", list.join(", ")));
+                }
             }
         },
         Body::Gap(b) => {
@@ -316,7 +338,32 @@ pub(super) fn of_body(body: &Body) -> String {
             parts.push(b.reason.clone());
         }
         Body::Note(b) => parts.push(b.text.clone()),
-        _ => {}
+        // Runs, make-ups, inspections and failures are told by their rows; the others name no joint.
+        Body::Survey(_)
+        | Body::Run(_)
+        | Body::Makeup(_)
+        | Body::Inspection(_)
+        | Body::Failure(_)
+        | Body::Instrument(_)
+        | Body::Check(_)
+        | Body::Adoption(_)
+        | Body::Arrival(_)
+        | Body::Epoch(_)
+        | Body::Strike(_) => {}
     }
     parts.join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_kind_that_tells_of_a_joint_can_be_asked_for() {
+        use EntryKind::{Adoption, Arrival, Check, Epoch, Instrument, Strike, Survey};
+        let asked = |kind: &EntryKind| KINDS.iter().any(|(_, kinds)| kinds.contains(kind));
+        let others: Vec<EntryKind> =
+            EntryKind::ALL.iter().copied().filter(|kind| !asked(kind)).collect();
+        assert_eq!(others, [Survey, Instrument, Check, Adoption, Arrival, Epoch, Strike]);
+    }
 }

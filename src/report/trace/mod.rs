@@ -7,14 +7,16 @@ use std::fmt::Write as _;
 
 use std::collections::BTreeMap;
 
-use crate::model::{Body, EntryId, Recorded};
-use crate::projection::facts::{Placed, RANK_OF_RUNS, rank};
+use crate::model::{Body, EntryId, EntryKind, Recorded};
+use crate::projection::adoptions::Adoptions;
+use crate::projection::facts::Placed;
+use crate::projection::kinds::{RANK_OF_RUNS, role};
 use crate::schema::{InspectionRow, JointRow, MakeupRow, Totals};
 use crate::store::Book;
 use crate::units::{Measure, UnitSystem};
 
-use detail::Told;
 pub(super) use detail::{CRACKS, is_off, unknown_of_run};
+use detail::{KINDS, Told};
 
 use super::life::{Life, Reader};
 use super::lookup::joint_row;
@@ -37,7 +39,7 @@ struct Line {
     at: i64,
     rank: u8,
     entry: EntryId,
-    what: String,
+    kind: EntryKind,
     told: Told,
     struck: Option<String>,
     /// Hours and damage that it adds.
@@ -48,23 +50,7 @@ struct Line {
     recorded: Recorded,
 }
 
-/// Words for `only` and the kinds of entry that each stands for.
-const KINDS: [(&str, &[&str]); 12] = [
-    ("runs", &["run"]),
-    ("inspections", &["inspection"]),
-    ("findings", &["inspection"]),
-    ("repairs", &["repair"]),
-    ("makeups", &["makeup"]),
-    ("events", &["event"]),
-    ("failures", &["failure"]),
-    ("moves", &["move"]),
-    ("hires", &["hire_out", "hire_in"]),
-    ("decisions", &["decision"]),
-    ("notes", &["note"]),
-    ("identity", &["joint", "opening", "identity", "gap"]),
-];
-
-fn wanted(only: &[String]) -> Result<Vec<&'static str>, ReportError> {
+fn wanted(only: &[String]) -> Result<Vec<EntryKind>, ReportError> {
     let mut out = Vec::new();
     for word in only {
         let key = crate::model::fold(word);
@@ -196,11 +182,11 @@ pub(super) fn today(life: &Life, offset: i32) -> Block {
 pub(super) fn timeline(
     reader: &Reader<'_>,
     life: &Life,
-    kinds: &[&str],
+    kinds: &[EntryKind],
     offset: i32,
 ) -> Result<Table, ReportError> {
     let units = reader.units;
-    let mut lines = entry_lines(life, units);
+    let mut lines = entry_lines(life, reader.adoptions()?, units);
     lines.extend(run_lines(reader, life, units)?);
     lines.sort_by(|a, b| (a.at, a.rank, &a.entry).cmp(&(b.at, b.rank, &b.entry)));
     let mut hours = 0i64;
@@ -221,7 +207,7 @@ pub(super) fn timeline(
             let worst = places.into_iter().max().unwrap_or(0);
             totals = (bound(hours), bound(worst));
         }
-        if !kinds.is_empty() && !kinds.contains(&line.what.as_str()) {
+        if !kinds.is_empty() && !kinds.contains(&line.kind) {
             continue;
         }
         rows.push(row(line, totals, offset));
@@ -257,7 +243,7 @@ fn row(line: &Line, totals: (Cell, Cell), offset: i32) -> Vec<Cell> {
     }
     vec![
         instant(line.at, offset),
-        Cell::Text(line.what.replace('_', " ")),
+        Cell::Text(line.kind.word().replace('_', " ")),
         Cell::Text(detail),
         totals.0,
         totals.1,
@@ -270,7 +256,7 @@ fn row(line: &Line, totals: (Cell, Cell), offset: i32) -> Vec<Cell> {
 }
 
 /// Lines of all entries that name the joint, struck ones included.
-fn entry_lines(life: &Life, units: UnitSystem) -> Vec<Line> {
+fn entry_lines(life: &Life, adoptions: &Adoptions, units: UnitSystem) -> Vec<Line> {
     let at: BTreeMap<i64, usize> =
         life.inspections.iter().enumerate().map(|(n, r)| (r.entry, n)).collect();
     let inspection = |entry: i64| -> (Option<&InspectionRow>, Option<&InspectionRow>) {
@@ -288,7 +274,10 @@ fn entry_lines(life: &Life, units: UnitSystem) -> Vec<Line> {
             }
             Body::Inspection(b) => {
                 let (row, before) = inspection(seen.position);
-                detail::of_inspection(b, life.row.component, row, before, units)
+                let standards = adoptions.standards_at(seen.entry.starts());
+                let covers =
+                    standards.capabilities.covers(life.row.component, &b.methods, &b.covers);
+                detail::of_inspection(b, &covers, row, before, units)
             }
             Body::Failure(_) => life
                 .failures
@@ -304,8 +293,8 @@ fn entry_lines(life: &Life, units: UnitSystem) -> Vec<Line> {
         let placed = Placed::new(seen.position, seen.entry.clone());
         Line {
             at: placed.at().0,
-            rank: rank(&seen.entry.body),
-            what: seen.entry.body.kind().to_owned(),
+            rank: role(seen.entry.body.kind()).rank,
+            kind: seen.entry.body.kind(),
             told,
             struck: seen.struck.as_ref().map(|s| s.0.clone()),
             adds: None,
@@ -333,7 +322,7 @@ fn run_lines(
         lines.push(Line {
             at: r.finish,
             rank: RANK_OF_RUNS,
-            what: "run".to_owned(),
+            kind: EntryKind::Run,
             told,
             struck: None,
             adds: Some((

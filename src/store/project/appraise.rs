@@ -3,7 +3,6 @@
 use super::super::book::Book;
 use super::super::error::Result;
 use super::Pass;
-use crate::condition::LimitSet;
 use crate::model::{End, Instant};
 use crate::projection::book::BookFacts;
 use crate::projection::exposure::RunModel;
@@ -28,16 +27,9 @@ impl Book {
 }
 
 impl Appraiser<'_> {
-    /// Facts of the whole book: checks of instruments, limits in force.
+    /// Facts of the whole book: checks of instruments, what was adopted.
     pub const fn facts(&self) -> &BookFacts {
         &self.pass.book
-    }
-
-    /// The same, as if a set of limits were in force from an instant on.
-    #[must_use]
-    pub fn as_if(mut self, from: Instant, set: LimitSet) -> Self {
-        self.pass.book = std::mem::take(&mut self.pass.book).with_limits(from, set);
-        self
     }
 
     /// Judges a joint as of an instant, with what an inspection brings or with what is known.

@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 pub(super) struct Dirty {
     /// Joints to fold again.
     pub joints: BTreeSet<i64>,
-    /// Kinds of entries, as bits of [`part`], that have a part in this, by joint.
+    /// Kinds of entries, as bits of `kinds::part`, that have a part in this, by joint.
     pub parts: BTreeMap<i64, u8>,
     /// Runs to look at: all their joints, or only some.
     pub runs: BTreeMap<i64, Which>,
@@ -26,36 +26,6 @@ pub(super) enum Which {
     All,
     /// These.
     Only(BTreeSet<i64>),
-}
-
-/// Kinds of entries that have a part in what is said of a joint.
-pub(in crate::store) mod part {
-    /// Its serials.
-    pub(in crate::store) const NAME: u8 = 1;
-    /// Where it is and who has it.
-    pub(in crate::store) const CUSTODY: u8 = 2;
-    /// Inspections.
-    pub(in crate::store) const INSPECTION: u8 = 4;
-    /// Repairs.
-    pub(in crate::store) const REPAIR: u8 = 8;
-    /// Decisions.
-    pub(in crate::store) const DECISION: u8 = 16;
-
-    /// What is known of its life before and beside the runs.
-    pub(in crate::store) const LIFE: u8 = 32;
-
-    /// The part of a kind of entry.
-    pub(in crate::store) fn of(kind: &str) -> u8 {
-        match kind {
-            "joint" | "identity" => NAME,
-            "move" | "hire_out" | "hire_in" | "failure" => CUSTODY,
-            "inspection" => INSPECTION,
-            "repair" => REPAIR,
-            "gap" | "opening" => LIFE,
-            "decision" => CUSTODY | DECISION,
-            _ => 0,
-        }
-    }
 }
 
 impl Dirty {

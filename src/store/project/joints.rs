@@ -15,6 +15,7 @@ use crate::projection::book::BookFacts;
 use crate::projection::dims;
 use crate::projection::facts::{self, Placed};
 use crate::projection::joint::{JointInput, JointOutput, JointRecords, SeeRows, fold};
+use crate::projection::kinds::role;
 use crate::schema::{DimensionRow, JointRow, JointRunRow, Row, RunPartRow, RunRow, SinceRow};
 
 /// Joints gathered at once.
@@ -77,8 +78,11 @@ impl Pass<'_> {
         for chunk in joints.chunks(CHUNK) {
             let entries = self.entries_of_all(chunk)?;
             let work: Vec<(i64, Vec<Placed>)> = chunk.iter().copied().zip(entries).collect();
-            let timelines: Vec<Vec<DimensionRow>> =
-                work.par_iter().map(|(joint, entries)| dims::timeline(*joint, entries)).collect();
+            let book = &self.book;
+            let timelines: Vec<Vec<DimensionRow>> = work
+                .par_iter()
+                .map(|(joint, entries)| dims::timeline(*joint, entries, |at| book.works_at(at)))
+                .collect();
             for (joint, new) in chunk.iter().copied().zip(timelines) {
                 let old: Vec<DimensionRow> =
                     get(self.conn, self.path, "WHERE joint = ?1 ORDER BY at", &[&joint])?;
@@ -226,6 +230,9 @@ impl Pass<'_> {
         let mut out = BTreeMap::new();
         for placed in entries {
             let body = &placed.entry.body;
+            if !role(body.kind()).names() {
+                continue;
+            }
             if matches!(body, Body::Makeup(_)) {
                 for named in body.joints() {
                     if let Some(p) = self.joint_of(&named.joint)? {
@@ -233,11 +240,9 @@ impl Pass<'_> {
                     }
                 }
             }
-            if matches!(body, Body::Makeup(_) | Body::Event(_) | Body::Failure(_)) {
-                for named in body.entries() {
-                    if let Some(p) = self.position_of(named)? {
-                        out.insert(named.clone(), p);
-                    }
+            for named in body.entries() {
+                if let Some(p) = self.position_of(named)? {
+                    out.insert(named.clone(), p);
                 }
             }
         }

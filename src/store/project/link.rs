@@ -4,36 +4,19 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::carry::{get, put};
 use super::super::error::Result;
+use super::super::ledger::sql_list;
 use super::dirty::Dirty;
 use super::{Fresh, Pass};
 use crate::ledger::standing_strikes;
-use crate::model::{Body, EntryId, IdentityBody, Ruling, fold};
+use crate::model::{Body, Entry, EntryId, EntryKind, IdentityBody, JointRef, Ruling, Vocabulary};
 use crate::projection::facts::{self, Placed};
 use crate::projection::joint::cut;
+use crate::projection::kinds::{self, Changes, Role, Topic, role};
 use crate::schema::{BookFactRow, ContentRow, FileTakenRow, StruckRow, SurveyRow, TouchRow};
 
-/// Whether an entry can change which entries count.
-pub(super) fn is_strike(body: &Body) -> bool {
-    match body {
-        Body::Strike(_) => true,
-        Body::Decision(b) => matches!(b.ruling, Ruling::Settle { .. }),
-        _ => false,
-    }
-}
-
-/// Tags of instruments and equipment that an entry used.
-fn tags(body: &Body) -> BTreeSet<String> {
-    match body {
-        Body::Makeup(b) => b.instrument.iter().map(|t| fold(t)).collect(),
-        Body::Inspection(b) => b
-            .instrument
-            .iter()
-            .chain(b.readings.iter().filter_map(|r| r.instrument.as_ref()))
-            .map(|t| fold(t))
-            .collect(),
-        Body::Run(b) => b.equipment.iter().map(|t| fold(t)).collect(),
-        _ => BTreeSet::new(),
-    }
+/// Whether an entry says that two joints are one, or one is two.
+pub(super) const fn tells_joints_apart(body: &Body) -> bool {
+    matches!(body, Body::Identity(IdentityBody::Merge { .. } | IdentityBody::Split { .. }))
 }
 
 impl Pass<'_> {
@@ -47,17 +30,20 @@ impl Pass<'_> {
         self.mark(placed, dirty)?;
         // Entries of another site may have come before what they name.
         let name = placed.entry.id.to_string();
-        for position in self.about("awaits", &name)? {
+        for position in self.about(Topic::Awaits, &name)? {
             let earlier = self.entry(position)?;
             self.touch_all(&earlier)?;
             self.mark(&earlier, dirty)?;
-            dirty.strikes |= is_strike(&earlier.entry.body);
+            dirty.strikes |= kinds::strikes(&earlier.entry.body);
             self.touch_about(&earlier, dirty)?;
         }
         // It waits no more; a rebuild, which sees all entries at once, never noted it.
-        self.execute("DELETE FROM book_fact WHERE topic = 'awaits' AND subject = ?1", &[&name])?;
+        self.execute(
+            "DELETE FROM book_fact WHERE topic = ?1 AND subject = ?2",
+            &[&Topic::Awaits.word(), &name],
+        )?;
         self.touch_about(placed, dirty)?;
-        dirty.strikes |= is_strike(&placed.entry.body);
+        dirty.strikes |= kinds::strikes(&placed.entry.body);
         Ok(())
     }
 
@@ -66,7 +52,7 @@ impl Pass<'_> {
         if !matches!(run.entry.body, Body::Run(_)) {
             return Ok(());
         }
-        for position in self.about("about_run", &run.entry.id.to_string())? {
+        for position in self.about(Topic::AboutRun, &run.entry.id.to_string())? {
             let about = self.entry(position)?;
             self.touch_all(&about)?;
             self.mark(&about, dirty)?;
@@ -75,15 +61,15 @@ impl Pass<'_> {
     }
 
     /// Entries noted under a topic and subject.
-    pub(super) fn about(&self, topic: &str, subject: &str) -> Result<Vec<i64>> {
+    pub(super) fn about(&self, topic: Topic, subject: &str) -> Result<Vec<i64>> {
         self.list(
             "SELECT entry FROM book_fact WHERE topic = ?1 AND subject = ?2 ORDER BY entry",
-            &[&topic, &subject],
+            &[&topic.word(), &subject],
         )
     }
 
-    fn note(&self, topic: &str, subject: String, entry: i64) -> Result<()> {
-        let row = BookFactRow { topic: topic.to_owned(), subject, entry };
+    fn note(&self, topic: Topic, subject: String, entry: i64) -> Result<()> {
+        let row = BookFactRow { topic: topic.word().to_owned(), subject, entry };
         put(self.conn, self.path, &row)
     }
 
@@ -107,34 +93,19 @@ impl Pass<'_> {
 
     fn note_facts(&self, placed: &Placed) -> Result<()> {
         let entry = placed.position;
-        for tag in tags(&placed.entry.body) {
-            self.note("tag", tag, entry)?;
+        for (topic, subject) in kinds::topics(&placed.entry.body) {
+            self.note(topic, subject, entry)?;
         }
-        match &placed.entry.body {
-            Body::Check(b) => self.note("check", fold(&b.tag), entry),
-            Body::Instrument(b) => self.note("instrument", fold(&b.tag), entry),
-            Body::Adoption(b) => self.note("adoption", fold(&b.what), entry),
-            Body::Survey(b) => put(
-                self.conn,
-                self.path,
-                &SurveyRow {
-                    entry,
-                    well: b.well.clone(),
-                    at: placed.at().0,
-                    stations: i64::try_from(b.stations.len()).unwrap_or(i64::MAX),
-                },
-            ),
-            Body::Run(b) => {
-                b.survey.as_ref().map_or(Ok(()), |s| self.note("with_survey", s.to_string(), entry))
-            }
-            Body::Makeup(b) => {
-                b.run.as_ref().map_or(Ok(()), |r| self.note("about_run", r.to_string(), entry))
-            }
-            Body::Event(b) => {
-                b.run.as_ref().map_or(Ok(()), |r| self.note("about_run", r.to_string(), entry))
-            }
-            _ => Ok(()),
+        if let Body::Survey(b) = &placed.entry.body {
+            let row = SurveyRow {
+                entry,
+                well: b.well.clone(),
+                at: placed.at().0,
+                stations: i64::try_from(b.stations.len()).unwrap_or(i64::MAX),
+            };
+            put(self.conn, self.path, &row)?;
         }
+        Ok(())
     }
 
     /// Notes which joints an entry names. For what it names and the book does not hold yet, it
@@ -151,20 +122,15 @@ impl Pass<'_> {
                     joints.insert(p);
                 }
                 Some(_) => {}
-                None => self.note("awaits", named.joint.to_string(), placed.position)?,
+                None => self.note(Topic::Awaits, named.joint.to_string(), placed.position)?,
             }
         }
         for named in placed.entry.body.entries() {
             if self.position_of(named)?.is_none() {
-                self.note("awaits", named.to_string(), placed.position)?;
+                self.note(Topic::Awaits, named.to_string(), placed.position)?;
             }
         }
-        let about = match &placed.entry.body {
-            Body::Makeup(b) if b.pattern.is_some() => b.run.clone(),
-            Body::Event(b) => b.run.clone(),
-            _ => None,
-        };
-        if let Some(run) = about
+        if let Some(run) = kinds::whole_tally(&placed.entry.body).cloned()
             && let Some(position) = self.position_of(&run)?
         {
             joints.extend(self.tally(position)?);
@@ -189,43 +155,52 @@ impl Pass<'_> {
 
     /// Marks what an entry changes, or changes by standing no more.
     pub(super) fn mark(&mut self, placed: &Placed, dirty: &mut Dirty) -> Result<()> {
-        match &placed.entry.body {
-            Body::Run(b) => {
-                dirty.run(placed.position);
-                if let Some(named) = b.tally.iter().find_map(|l| l.joint.as_ref())
-                    && let Some(joint) = self.joint_of(&named.joint)?
-                {
-                    dirty.near.insert(placed.position, joint);
-                }
-                // A run that stands no more has left its marks on its joints.
-                let joints = self.list(
-                    "SELECT joint FROM joint_run WHERE run = ?1 ORDER BY joint",
-                    &[&placed.position],
-                )?;
-                dirty.joints.extend(joints);
+        match role(placed.entry.body.kind()).changes {
+            Changes::Joints => dirty.joints.extend(self.touched(placed.position)?),
+            Changes::Identity => {
+                dirty.joints.extend(self.touched(placed.position)?);
+                dirty.everything |= tells_joints_apart(&placed.entry.body);
             }
-            Body::Survey(b) => {
-                let runs =
-                    self.list("SELECT run FROM run WHERE well = ?1 ORDER BY run", &[&b.well])?;
-                runs.into_iter().for_each(|r| dirty.run(r));
+            Changes::Run => self.mark_run(placed, dirty)?,
+            Changes::Survey => {
+                if let Body::Survey(b) = &placed.entry.body {
+                    let runs =
+                        self.list("SELECT run FROM run WHERE well = ?1 ORDER BY run", &[&b.well])?;
+                    runs.into_iter().for_each(|r| dirty.run(r));
+                }
                 // A run may name a survey, of whatever well.
-                let naming = self.about("with_survey", &placed.entry.id.to_string())?;
+                let naming = self.about(Topic::WithSurvey, &placed.entry.id.to_string())?;
                 naming.into_iter().for_each(|r| dirty.run(r));
             }
-            Body::Check(b) => {
-                for used in self.about("tag", &fold(&b.tag))? {
-                    let is_run =
-                        !self.list("SELECT run FROM run WHERE run = ?1", &[&used])?.is_empty();
-                    if is_run {
-                        dirty.run(used);
+            Changes::Check => {
+                for (_, tag) in kinds::topics(&placed.entry.body) {
+                    for used in self.about(Topic::Tag, &tag)? {
+                        let run = self.list("SELECT run FROM run WHERE run = ?1", &[&used])?;
+                        run.into_iter().for_each(|r| dirty.run(r));
+                        dirty.joints.extend(self.touched(used)?);
                     }
-                    dirty.joints.extend(self.touched(used)?);
                 }
             }
-            Body::Adoption(b) => dirty.everything |= fold(&b.what) != "rules",
-            Body::Identity(IdentityBody::Merge { .. }) => dirty.everything = true,
-            _ => dirty.joints.extend(self.touched(placed.position)?),
+            // What the book judges by is compared as a whole.
+            Changes::Sets => {}
         }
+        Ok(())
+    }
+
+    fn mark_run(&mut self, placed: &Placed, dirty: &mut Dirty) -> Result<()> {
+        dirty.run(placed.position);
+        let Body::Run(b) = &placed.entry.body else { return Ok(()) };
+        if let Some(named) = b.tally.iter().find_map(|l| l.joint.as_ref())
+            && let Some(joint) = self.joint_of(&named.joint)?
+        {
+            dirty.near.insert(placed.position, joint);
+        }
+        // A run that stands no more has left its marks on its joints.
+        let joints = self.list(
+            "SELECT joint FROM joint_run WHERE run = ?1 ORDER BY joint",
+            &[&placed.position],
+        )?;
+        dirty.joints.extend(joints);
         Ok(())
     }
 
@@ -261,20 +236,19 @@ impl Pass<'_> {
 
     /// Entries that count no more: struck by a strike that stands, or set aside by a settlement.
     pub(super) fn standing(&mut self) -> Result<BTreeMap<i64, StruckRow>> {
+        let deciding = sql_list(kinds::kinds(Role::strikes));
         let places = self.list(
-            "SELECT position FROM entry WHERE kind IN ('strike', 'decision') ORDER BY position",
+            &format!("SELECT position FROM entry WHERE kind IN ({deciding}) ORDER BY position"),
             &[],
         )?;
         let mut strikes: Vec<(EntryId, EntryId)> = Vec::new();
         let mut settlements: Vec<Placed> = Vec::new();
         for place in places {
             let placed = self.entry(place)?;
-            match &placed.entry.body {
-                Body::Strike(b) => strikes.push((placed.entry.id.clone(), b.entry.clone())),
-                Body::Decision(b) if matches!(b.ruling, Ruling::Settle { .. }) => {
-                    settlements.push(placed);
-                }
-                _ => {}
+            if let Body::Strike(b) = &placed.entry.body {
+                strikes.push((placed.entry.id.clone(), b.entry.clone()));
+            } else if kinds::strikes(&placed.entry.body) {
+                settlements.push(placed);
             }
         }
         let struck = standing_strikes(&strikes);
@@ -310,31 +284,72 @@ impl Pass<'_> {
         Ok(out)
     }
 
-    /// Reads which joints proved to be one, from the identity entries that stand.
-    pub(super) fn read_merges(&mut self) -> Result<()> {
+    /// Reads which joints proved to be one, and which to be two, from the identity entries that
+    /// stand: one after the other, the later one on what the earlier ones left.
+    pub(super) fn read_identities(&mut self) -> Result<()> {
         let places = self.list(
             // In a canonical body the words stand just so.
-            "SELECT position FROM entry WHERE kind = 'identity'
-             AND instr(body, '\"change\":\"merge\"') > 0 ORDER BY position",
-            &[],
+            "SELECT position FROM entry WHERE kind = ?1
+             AND (instr(body, '\"change\":\"merge\"') > 0 OR instr(body, '\"change\":\"split\"') > 0)
+             ORDER BY position",
+            &[&EntryKind::Identity.word()],
         )?;
-        let merges = self.standing_at(places)?;
         self.merged.clear();
-        for placed in merges {
-            let Body::Identity(IdentityBody::Merge { joint, same, .. }) = &placed.entry.body else {
-                continue;
-            };
-            let (Some(keep), Some(gone)) =
-                (self.position_of(&joint.joint)?, self.position_of(&same.joint)?)
-            else {
-                continue;
-            };
-            let (keep, gone) = (self.canonical(keep), self.canonical(gone));
-            if keep != gone {
-                self.merged.insert(gone, keep);
+        self.split.clear();
+        for placed in self.standing_at(places)? {
+            let Body::Identity(body) = &placed.entry.body else { continue };
+            match body {
+                IdentityBody::Merge { joint, same, .. } => {
+                    if let Some((keep, gone)) = self.both(joint, same)?
+                        && self.canonical(keep) != self.canonical(gone)
+                    {
+                        self.merged.insert(self.canonical(gone), self.canonical(keep));
+                    }
+                }
+                IdentityBody::Split { joint, other, entries, .. } => {
+                    let Some((joint, place)) = self.both(joint, other)? else { continue };
+                    if self.canonical(joint) == self.canonical(place) {
+                        // One of them was taken for the other.
+                        let apart =
+                            [place, joint].into_iter().find(|j| self.merged.contains_key(j));
+                        self.merged.remove(&apart.unwrap_or(place));
+                    }
+                    for entry in entries {
+                        if let Some(entry) = self.position_of(entry)? {
+                            self.split.entry(entry).or_default().push((joint, other.clone()));
+                        }
+                    }
+                }
+                IdentityBody::Remark { .. } | IdentityBody::Alias { .. } => {}
             }
         }
+        // What was read before may name other joints now.
+        self.entries.clear();
         Ok(())
+    }
+
+    /// Places of two joints; `None` while one of them has not arrived.
+    fn both(&mut self, a: &JointRef, b: &JointRef) -> Result<Option<(i64, i64)>> {
+        Ok(self.position_of(&a.joint)?.zip(self.position_of(&b.joint)?))
+    }
+
+    /// An entry as it counts: with the joint of which it speaks where it names another as which that
+    /// one was kept.
+    pub(super) fn as_counted(&mut self, placed: Placed) -> Result<Placed> {
+        let Some(splits) = self.split.get(&placed.position).cloned() else { return Ok(placed) };
+        // What tells joints apart is meant as it stands.
+        if tells_joints_apart(&placed.entry.body) {
+            return Ok(placed);
+        }
+        let mut entry = Entry::clone(&placed.entry);
+        for named in entry.body.joints_mut() {
+            for (joint, other) in &splits {
+                if self.joint_of(&named.joint)? == Some(self.canonical(*joint)) {
+                    named.clone_from(other);
+                }
+            }
+        }
+        Ok(Placed::new(placed.position, entry))
     }
 
     /// The joint that stands for a joint, itself unless it was merged into another.

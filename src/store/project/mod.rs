@@ -21,16 +21,17 @@ use super::carry::{get, put_into};
 use super::error::{Clash, InFile, Result, StoreError};
 use super::ledger::{COLUMNS, StoredEntry, from_row};
 use super::{content, migrate};
-use crate::model::{Body, EntryId};
+use crate::model::{EntryId, JointRef, Vocabulary};
 use crate::projection::book::BookFacts;
 use crate::projection::exposure::{JointFacts, Method};
 use crate::projection::facts::{self, Placed};
+use crate::projection::kinds::{Changes, Topic, role};
 use crate::schema::{ConflictRow, RunRow, StruckRow};
 use dirty::Dirty;
 use hand::AtHand;
 
+pub(super) use crate::projection::kinds::part;
 pub use appraise::Appraiser;
-pub(super) use dirty::part;
 pub(super) use past::{Lived, Past, PastFold, PastRun};
 pub(super) use take_back::{Unseen, take_back};
 
@@ -44,8 +45,8 @@ pub(super) struct Pass<'a> {
     past: Option<Arc<Past>>,
     /// Facts of the whole book.
     book: BookFacts,
-    /// Fatigue method in force.
-    method: Method,
+    /// Fatigue method in force, once it was asked for.
+    method: Option<Arc<Method>>,
     /// Places of entries looked up lately.
     positions: AtHand<EntryId, i64>,
     /// Entries read lately.
@@ -56,8 +57,9 @@ pub(super) struct Pass<'a> {
     joint_facts: AtHand<i64, Option<Arc<JointFacts>>>,
     /// Joints that proved to be another one.
     merged: BTreeMap<i64, i64>,
-    /// Runs whose figures cannot be derived: place, name, why.
-    misfits: Vec<(i64, String, String)>,
+    /// Entries that speak of another joint where they name this one.
+    split: BTreeMap<i64, Vec<(i64, JointRef)>>,
+    misfits: Misfits,
 }
 
 /// An entry on its way in.
@@ -77,27 +79,47 @@ pub(super) struct Applied {
     pub clashes: Vec<Clash>,
     /// The first run that newly does not fit: its name, and why.
     pub misfit: Option<(String, String)>,
+    /// Other sets judge now, or damage is worked out by another method.
+    pub judges_otherwise: bool,
 }
 
 /// Works in the entries after a position. Returns the conflicts that they brought.
 pub(super) fn apply(conn: &Connection, path: &Path, after: i64) -> Result<Applied> {
+    work_in(conn, path, after, work_all_in)
+}
+
+/// The same in a copy, where room is no matter: exposures that rest on the same are kept even where
+/// all else is derived again.
+pub(super) fn apply_in_copy(conn: &Connection, path: &Path, after: i64) -> Result<Applied> {
+    work_in(conn, path, after, take_back::anew)
+}
+
+/// Runs whose figures cannot be derived: place, name, why.
+type Misfits = Vec<(i64, String, String)>;
+
+fn work_in(
+    conn: &Connection,
+    path: &Path,
+    after: i64,
+    all_anew: impl Fn(&Connection, &Path) -> Result<Misfits>,
+) -> Result<Applied> {
     let mut pass = Pass::begin(conn, path)?;
     let before = conflicts(conn, path)?;
     let mut dirty = Dirty::default();
-    let mut checks = false;
+    let mut facts = false;
     pass.each_after(after, |pass, fresh| {
-        checks |= matches!(fresh.placed.entry.body, Body::Check(_));
+        let changes = role(fresh.placed.entry.body.kind()).changes;
+        facts |= matches!(changes, Changes::Check | Changes::Sets);
         pass.link(fresh, &mut dirty)
     })?;
     if dirty.strikes {
         pass.strike(&mut dirty)?;
     }
+    let judges_otherwise = (facts || dirty.strikes) && pass.refresh_book_facts()?;
+    dirty.everything |= judges_otherwise;
     let misfits = if dirty.everything {
-        work_all_in(conn, path)?
+        all_anew(conn, path)?
     } else {
-        if checks || dirty.strikes {
-            pass.book = pass.gather_book_facts()?;
-        }
         pass.settle(dirty)?;
         pass.misfits.clone()
     };
@@ -111,7 +133,7 @@ pub(super) fn apply(conn: &Connection, path: &Path, after: i64) -> Result<Applie
     // A run that is in conflict with itself did not fit before.
     let old = |run: i64| before.iter().any(|c| c.first_entry == run && c.second_entry == run);
     let misfit = misfits.into_iter().find(|m| !old(m.0)).map(|(_, entry, what)| (entry, what));
-    Ok(Applied { clashes, misfit })
+    Ok(Applied { clashes, misfit, judges_otherwise })
 }
 
 /// Throws the projections away and works all entries in anew.
@@ -119,23 +141,22 @@ pub(super) fn rebuild(conn: &Connection, path: &Path) -> Result<()> {
     work_all_in(conn, path).map(|_| ())
 }
 
-fn work_all_in(conn: &Connection, path: &Path) -> Result<Vec<(i64, String, String)>> {
+fn work_all_in(conn: &Connection, path: &Path) -> Result<Misfits> {
     migrate::lay_out_projections(conn).in_file(path)?;
     link_all(conn, path)
 }
 
 /// Works all entries into projections that are empty, or hold exposures of earlier that may still
 /// be right.
-fn link_all(conn: &Connection, path: &Path) -> Result<Vec<(i64, String, String)>> {
+fn link_all(conn: &Connection, path: &Path) -> Result<Misfits> {
     let mut pass = Pass::begin(conn, path)?;
     let mut dirty = Dirty::default();
     // Which entries count, and which joints are one, decides how the others are linked.
     pass.strike(&mut dirty)?;
-    pass.read_merges()?;
+    pass.read_identities()?;
     let mut dirty = Dirty::default();
     pass.each_after(0, |pass, fresh| pass.link(fresh, &mut dirty))?;
-    pass.book = pass.gather_book_facts()?;
-    pass.method = pass.read_method()?;
+    pass.refresh_book_facts()?;
     pass.settle(dirty)?;
     pass.set_position()?;
     Ok(pass.misfits)
@@ -183,10 +204,6 @@ fn decode(batch: &[StoredEntry]) -> Vec<Result<Fresh>> {
     }
 }
 
-fn shipped_method(path: &Path) -> Result<Method> {
-    Method::shipped().map_err(|what| StoreError::Damaged { path: path.to_path_buf(), what })
-}
-
 fn conflict_key(c: &ConflictRow) -> (i64, i64, i64) {
     (c.joint, c.first_entry, c.second_entry)
 }
@@ -224,19 +241,19 @@ impl<'a> Pass<'a> {
             path,
             struck: struck.into_iter().map(|s| s.entry).collect(),
             past: None,
-            book: BookFacts::default(),
-            method: shipped_method(path)?,
+            book: BookFacts::gather(&[])?,
+            method: None,
             positions: AtHand::new(200_000),
             // Decoded, a tally is some six times its text.
             entries: AtHand::new(16 << 20),
             run_rows: AtHand::new(10_000),
             joint_facts: AtHand::new(20_000),
             merged: BTreeMap::new(),
+            split: BTreeMap::new(),
             misfits: Vec::new(),
         };
-        pass.read_merges()?;
-        pass.book = pass.gather_book_facts()?;
-        pass.method = pass.read_method()?;
+        pass.read_identities()?;
+        pass.refresh_book_facts()?;
         Ok(pass)
     }
 
@@ -262,7 +279,9 @@ impl<'a> Pass<'a> {
             }
             if done || batch.len() == BATCH.0 || bytes > BATCH.1 {
                 for fresh in decode(&batch) {
-                    see(self, &fresh?)?;
+                    let Fresh { placed, content } = fresh?;
+                    let placed = self.as_counted(placed)?;
+                    see(self, &Fresh { placed, content })?;
                 }
                 batch.clear();
                 bytes = 0;
@@ -276,14 +295,14 @@ impl<'a> Pass<'a> {
     /// Reads one entry; that it is missing is damage, for only known places are asked for.
     fn entry(&mut self, position: i64) -> Result<Placed> {
         if let Some(placed) = self.reworded(position) {
-            return Ok(placed.clone());
+            return self.as_counted(placed.clone());
         }
         if let Some(placed) = self.entries.get(&position) {
             return Ok(placed.clone());
         }
         let stored = super::ledger::at_position(self.conn, self.path, position)?
             .ok_or_else(|| self.missing(position))?;
-        let placed = Placed::new(position, stored.raw.read()?);
+        let placed = self.as_counted(Placed::new(position, stored.raw.read()?))?;
         self.entries.put(position, placed.clone(), stored.raw.body.len());
         Ok(placed)
     }
@@ -296,13 +315,10 @@ impl<'a> Pass<'a> {
         let mut out = BTreeMap::new();
         let mut wanted = BTreeSet::new();
         for position in positions {
-            match self.reworded(position).or_else(|| self.entries.get(&position)) {
-                Some(placed) => {
-                    out.insert(position, placed.clone());
-                }
-                None => {
-                    wanted.insert(position);
-                }
+            if self.reworded(position).is_some() || self.entries.get(&position).is_some() {
+                out.insert(position, self.entry(position)?);
+            } else {
+                wanted.insert(position);
             }
         }
         let mut raw: Vec<StoredEntry> = Vec::with_capacity(wanted.len());
@@ -313,7 +329,7 @@ impl<'a> Pass<'a> {
             );
         }
         for (stored, fresh) in raw.iter().zip(decode(&raw)) {
-            let placed = fresh?.placed;
+            let placed = self.as_counted(fresh?.placed)?;
             self.entries.put(placed.position, placed.clone(), stored.raw.body.len());
             out.insert(placed.position, placed);
         }
@@ -381,28 +397,27 @@ impl<'a> Pass<'a> {
         self.conn.prepare_cached(sql).and_then(|mut s| s.execute(params)).in_file(self.path)
     }
 
-    fn gather_book_facts(&mut self) -> Result<BookFacts> {
+    /// Reads the facts of the whole book anew. Returns whether joints are judged otherwise now, or
+    /// damage is worked out otherwise.
+    fn refresh_book_facts(&mut self) -> Result<bool> {
         let places = self.list(
-            "SELECT entry FROM book_fact WHERE topic = 'check'
-             OR topic = 'adoption' AND subject = 'limits' ORDER BY entry",
-            &[],
+            "SELECT entry FROM book_fact WHERE topic IN (?1, ?2) ORDER BY entry",
+            &[&Topic::Check.word(), &Topic::Adoption.word()],
         )?;
-        Ok(BookFacts::gather(&self.standing_at(places)?))
+        let book = BookFacts::gather(&self.standing_at(places)?)?;
+        let changed = !book.adoptions().judge_like(self.book.adoptions());
+        (self.book, self.method) = (book, None);
+        Ok(changed)
     }
 
-    fn read_method(&mut self) -> Result<Method> {
-        let places = self.list(
-            "SELECT entry FROM book_fact WHERE topic = 'adoption' AND subject = 'fatigue' \
-             ORDER BY entry",
-            &[],
-        )?;
-        let entries = self.standing_at(places)?;
-        let Some(last) = entries.last() else { return shipped_method(self.path) };
-        let Body::Adoption(body) = &last.entry.body else {
-            return shipped_method(self.path);
-        };
-        Method::parse(&body.name, body.text.as_deref())
-            .map_err(|what| StoreError::Fold { entry: last.entry.id.to_string(), what })
+    /// The fatigue method in force.
+    fn method(&mut self) -> Result<Arc<Method>> {
+        if let Some(method) = &self.method {
+            return Ok(Arc::clone(method));
+        }
+        let method = Arc::new(self.book.adoptions().method()?);
+        self.method = Some(Arc::clone(&method));
+        Ok(method)
     }
 
     fn set_position(&self) -> Result<()> {

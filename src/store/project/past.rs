@@ -10,15 +10,17 @@ use rusqlite::Connection;
 
 use super::super::carry::get;
 use super::super::error::{InFile, Result};
-use super::dirty::{Dirty, part};
+use super::super::ledger::sql_list;
+use super::dirty::Dirty;
 use super::joints::Gathered;
-use super::{Pass, Unseen};
-use crate::model::{Body, Instant, Moment};
+use super::{Pass, Unseen, part};
+use crate::model::{Body, EntryKind, Instant, Moment, ReadingKind, Work};
 use crate::projection::book::BookFacts;
 use crate::projection::dims;
 use crate::projection::exposure::RunModel;
 use crate::projection::facts::{self, Placed};
 use crate::projection::joint::{JointOutput, cut, fold};
+use crate::projection::kinds::{Role, kinds};
 use crate::schema::{DimensionRow, JointRunRow, RunPartRow, RunRow, StruckRow};
 
 /// A run as a view sees it.
@@ -49,8 +51,8 @@ pub(in crate::store) struct Past {
     pub parts: BTreeMap<i64, u8>,
     /// Runs whose exposures are derived again.
     pub runs: BTreeSet<i64>,
-    /// Facts of the whole book.
-    book: BookFacts,
+    /// Facts of the whole book; as they are where the view changes none.
+    book: Option<BookFacts>,
     /// The instant from which on nothing is seen, when that is all that is not seen.
     pub until: Option<i64>,
 }
@@ -92,8 +94,13 @@ impl Past {
             return Ok(Err(unseen));
         }
         pass.struck = struck.keys().copied().collect();
-        pass.read_merges()?;
-        let book = pass.gather_book_facts()?;
+        pass.read_identities()?;
+        if pass.refresh_book_facts()? {
+            let unseen =
+                Unseen { gone: past.unseen.gone.clone(), reworded: past.unseen.reworded.clone() };
+            return Ok(Err(unseen));
+        }
+        let book = Some(pass.book.clone());
         let runs: BTreeSet<i64> =
             dirty.runs.keys().copied().filter(|run| pass.stands(*run)).collect();
         let mut joints = dirty.joints;
@@ -123,6 +130,11 @@ impl Past {
         }))
     }
 
+    /// Whether a work of an instant made a reading hold no longer.
+    pub(in crate::store) fn voids(&self, work: Work, what: ReadingKind, at: Instant) -> bool {
+        self.book.as_ref().is_none_or(|book| book.works_at(at).voids(work, what))
+    }
+
     /// Nothing is left out.
     pub(in crate::store) fn is_present(&self) -> bool {
         self.unseen.gone.is_empty() && self.unseen.reworded.is_empty()
@@ -139,9 +151,10 @@ impl<'a> Pass<'a> {
         let mut pass = Self::begin(conn, path)?;
         pass.look(Arc::clone(past));
         pass.struck = past.struck.iter().map(|s| s.entry).collect();
-        pass.read_merges()?;
-        pass.book = past.book.clone();
-        pass.method = pass.read_method()?;
+        pass.read_identities()?;
+        if let Some(book) = &past.book {
+            pass.book = book.clone();
+        }
         Ok(pass)
     }
 
@@ -158,12 +171,13 @@ impl<'a> Pass<'a> {
     fn reaches_back(&self, unseen: &Unseen, known_to: Option<i64>) -> Result<bool> {
         let Some(known_to) = known_to else { return Ok(false) };
         let path = self.path;
+        let sizes = sql_list(kinds(Role::sizes));
         let mut read = self
             .conn
-            .prepare_cached(
+            .prepare_cached(&format!(
                 "SELECT effective, recorded_offset FROM entry
-                 WHERE position = ?1 AND kind IN ('inspection', 'repair')",
-            )
+                 WHERE position = ?1 AND kind IN ({sizes})"
+            ))
             .in_file(path)?;
         for position in unseen.gone.range(known_to + 1..) {
             let mut rows = read.query([position]).in_file(path)?;
@@ -195,7 +209,7 @@ impl<'a> Pass<'a> {
         };
         let Some(until) = past.until else {
             let entries = self.seen_entries(joint, true)?;
-            return Ok(dims::timeline(joint, &entries));
+            return Ok(dims::timeline(joint, &entries, |at| self.book.works_at(at)));
         };
         // What is read on a joint changes its dimensions from then on, never before.
         let mut rows: Vec<DimensionRow> = get(self.conn, self.path, stored, &[&joint])?;
@@ -219,15 +233,15 @@ impl<'a> Pass<'a> {
     }
 
     fn seen_entry(&mut self, position: i64, makeups: bool) -> Result<Option<Placed>> {
-        if let Some(placed) = self.reworded(position).or_else(|| self.entries.get(&position)) {
-            return Ok(Some(placed.clone()));
+        if self.reworded(position).is_some() || self.entries.get(&position).is_some() {
+            return self.entry(position).map(Some);
         }
         let stored = super::super::ledger::at_position(self.conn, self.path, position)?
             .ok_or_else(|| self.missing(position))?;
-        if !makeups && stored.raw.kind == "makeup" {
+        if !makeups && stored.raw.kind == EntryKind::Makeup.word() {
             return Ok(None);
         }
-        let placed = Placed::new(position, stored.raw.read()?);
+        let placed = self.as_counted(Placed::new(position, stored.raw.read()?))?;
         // What names one joint is read once.
         if !matches!(placed.entry.body, Body::Joint(_) | Body::Inspection(_) | Body::Repair(_)) {
             self.entries.put(position, placed.clone(), stored.raw.body.len());
@@ -321,7 +335,7 @@ impl<'a> Pass<'a> {
     /// What the fold of a joint reads in a view; without runs where `lived` is absent.
     pub(super) fn gather_past(&mut self, joint: i64, lived: Option<&Lived>) -> Result<Gathered> {
         let entries = self.seen_entries(joint, lived.is_some())?;
-        let dims = dims::timeline(joint, &entries);
+        let dims = dims::timeline(joint, &entries, |at| self.book.works_at(at));
         let Some(lived) = lived else {
             let positions = self.names_in(&entries)?;
             return Ok(Gathered { joint, entries, dims, positions, ..Gathered::default() });

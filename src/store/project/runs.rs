@@ -188,22 +188,20 @@ impl Pass<'_> {
             None => self.survey_of(&body.well)?,
         };
         let survey = survey.map(|position| self.entry(position)).transpose()?;
-        let survey: Option<(&SurveyBody, i64)> = match &survey {
-            Some(placed) => match &placed.entry.body {
-                Body::Survey(s) => Some((s, placed.position)),
-                _ => None,
-            },
-            None => None,
-        };
+        let survey: Option<(&SurveyBody, i64)> = survey.as_ref().and_then(|placed| {
+            let Body::Survey(s) = &placed.entry.body else { return None };
+            Some((s, placed.position))
+        });
         let (from, to) = (body.start.start(placed.entry.recorded.offset_minutes), placed.at());
         let equipment_doubtful =
             body.equipment.iter().any(|tag| self.book.doubtful_within(&fold(tag), from, to));
+        let method = self.method()?;
         let input = RunInput {
             run: placed,
             survey,
             joints: &joints,
             positions: &positions,
-            method: &self.method,
+            method: &method,
             equipment_doubtful,
         };
         // A fact that is right by itself is never refused for what else the book holds: figures

@@ -8,11 +8,14 @@ use std::sync::Arc;
 use rusqlite::Connection;
 
 use super::super::error::{InFile, Result};
+use super::super::ledger::sql_list;
 use super::super::migrate;
-use super::dirty::{Dirty, part};
-use super::{Pass, Past};
+use super::dirty::Dirty;
+use super::link::tells_joints_apart;
+use super::{Misfits, Pass, Past};
 use crate::ledger::RawEntry;
-use crate::model::{Body, EntryId, IdentityBody};
+use crate::model::{Body, EntryId, EntryKind, Vocabulary};
+use crate::projection::kinds::{Changes, Role, Topic, kinds, role};
 
 /// What a view leaves out of the ledger, and what it sees in other words.
 #[derive(Debug, Default)]
@@ -44,10 +47,12 @@ pub(in crate::store) fn take_back(conn: &Connection, path: &Path, unseen: &Unsee
     // Taking back half of a book is more work than deriving the other half.
     let most: i64 = conn.query_row("SELECT count(*) FROM entry", [], |r| r.get(0)).in_file(path)?;
     let few = i64::try_from(unseen.gone.len()).is_ok_and(|n| n < most / 2);
-    let singly = few && Pass::begin(conn, path)?.can_take_back(unseen, &mut dirty)?;
+    let mut pass = Pass::begin(conn, path)?;
+    let singly = few && pass.can_take_back(unseen, &mut dirty)?;
+    let before = pass.book;
     cut_ledger(conn, path, unseen)?;
     if !singly {
-        return anew(conn, path).map(|()| false);
+        return anew(conn, path).map(|_| false);
     }
     for (table, column) in BY_ENTRY {
         let sql = format!(
@@ -59,21 +64,24 @@ pub(in crate::store) fn take_back(conn: &Connection, path: &Path, unseen: &Unsee
     pass.past = Some(Arc::new(Past::without(unseen.gone.clone())));
     pass.strike(&mut dirty)?;
     if dirty.everything {
-        return anew(conn, path).map(|()| false);
+        return anew(conn, path).map(|_| false);
     }
-    pass.read_merges()?;
-    pass.book = pass.gather_book_facts()?;
+    pass.read_identities()?;
+    pass.refresh_book_facts()?;
+    if !pass.book.adoptions().judge_like(before.adoptions()) {
+        return anew(conn, path).map(|_| false);
+    }
     pass.settle(dirty)?;
     pass.set_position().map(|()| true)
 }
 
 /// Derives everything from the entries that are left; exposures that rest on the same are kept.
-fn anew(conn: &Connection, path: &Path) -> Result<()> {
+pub(super) fn anew(conn: &Connection, path: &Path) -> Result<Misfits> {
     conn.execute_batch(
         "CREATE TEMP TABLE kept_run AS SELECT * FROM main.joint_run
-             WHERE run NOT IN (SELECT position FROM temp.unseen);
+             WHERE run IN (SELECT position FROM main.entry);
          CREATE TEMP TABLE kept_part AS SELECT * FROM main.run_part
-             WHERE run NOT IN (SELECT position FROM temp.unseen);",
+             WHERE run IN (SELECT position FROM main.entry);",
     )
     .in_file(path)?;
     migrate::lay_out_projections(conn).in_file(path)?;
@@ -84,7 +92,7 @@ fn anew(conn: &Connection, path: &Path) -> Result<()> {
          DROP TABLE temp.kept_part;",
     )
     .in_file(path)?;
-    super::link_all(conn, path).map(|_| ())
+    super::link_all(conn, path)
 }
 
 /// Takes the entries out of the ledger of the copy, and puts those seen in part in other words.
@@ -116,33 +124,34 @@ impl Pass<'_> {
         for position in unseen.gone.iter().chain(unseen.reworded.keys()) {
             let left_behind = gone(position);
             let kind = self.kind_at(*position)?;
-            let part = part::of(&kind);
-            if part != 0 {
+            let role = role(kind);
+            if role.parts != 0 {
                 for joint in self.touched(*position)? {
-                    *dirty.parts.entry(joint).or_default() |= part;
+                    *dirty.parts.entry(joint).or_default() |= role.parts;
                     dirty.joints.insert(joint);
                 }
             }
-            match kind.as_str() {
-                "joint" if self.is_named(*position, &gone)? => return Ok(false),
-                // What they change is told by the joints that they touch.
-                "joint" | "inspection" | "repair" | "makeup" | "event" | "failure" | "move"
-                | "hire_out" | "hire_in" | "gap" | "opening" | "note" => {
-                    if part == 0 {
-                        dirty.joints.extend(self.touched(*position)?);
-                    }
-                    continue;
+            if kind == EntryKind::Joint && self.is_named(*position, &gone)? {
+                return Ok(false);
+            }
+            // What most change is told by the joints that they touch.
+            if role.changes == Changes::Joints && !role.strikes() {
+                if role.parts == 0 {
+                    dirty.joints.extend(self.touched(*position)?);
                 }
-                _ => {}
+                continue;
             }
             let placed = self.entry(*position)?;
-            match &placed.entry.body {
-                Body::Identity(IdentityBody::Merge { .. }) => return Ok(false),
-                // It no longer touches its joints.
-                Body::Decision(_) if !left_behind => return Ok(false),
-                // Entries about a run touch the joints of its whole tally.
-                Body::Run(b) if !left_behind && !b.swaps.is_empty() => return Ok(false),
-                _ => {}
+            let body = &placed.entry.body;
+            // A decision seen in part no longer touches its joints; entries about a run touch the
+            // joints of its whole tally.
+            let reworded = !left_behind
+                && match body {
+                    Body::Run(b) => !b.swaps.is_empty(),
+                    body => matches!(body, Body::Decision(_)),
+                };
+            if reworded || tells_joints_apart(body) {
+                return Ok(false);
             }
             self.mark(&placed, dirty)?;
             if dirty.everything {
@@ -155,7 +164,7 @@ impl Pass<'_> {
     /// Whether an entry that stays names one that does not, of those entries whose work the named
     /// one has a part in.
     fn is_needed(&mut self, gone: &impl Fn(&i64) -> bool) -> Result<bool> {
-        for topic in ["about_run", "with_survey"] {
+        for topic in [Topic::AboutRun, Topic::WithSurvey] {
             for name in self.subjects(topic)? {
                 let Ok(id) = name.parse::<EntryId>() else { continue };
                 if self.position_of(&id)?.is_some_and(|p| gone(&p))
@@ -175,9 +184,9 @@ impl Pass<'_> {
                 }
             }
         }
+        let few = sql_list(kinds(Role::refers));
         let few = self.list(
-            "SELECT position FROM entry WHERE kind IN ('strike', 'decision', 'note', 'failure')
-             ORDER BY position",
+            &format!("SELECT position FROM entry WHERE kind IN ({few}) ORDER BY position"),
             &[],
         )?;
         for position in few.iter().filter(|p| !gone(p)) {
@@ -191,19 +200,21 @@ impl Pass<'_> {
         Ok(false)
     }
 
-    fn kind_at(&self, position: i64) -> Result<String> {
-        self.conn
+    fn kind_at(&self, position: i64) -> Result<EntryKind> {
+        let word: String = self
+            .conn
             .prepare_cached("SELECT kind FROM entry WHERE position = ?1")
             .and_then(|mut s| s.query_row([position], |r| r.get(0)))
-            .in_file(self.path)
+            .in_file(self.path)?;
+        EntryKind::named(&word).ok_or_else(|| self.missing(position))
     }
 
-    fn subjects(&self, topic: &str) -> Result<Vec<String>> {
+    fn subjects(&self, topic: Topic) -> Result<Vec<String>> {
         let mut statement = self
             .conn
             .prepare_cached("SELECT DISTINCT subject FROM book_fact WHERE topic = ?1")
             .in_file(self.path)?;
-        let rows = statement.query_map([topic], |r| r.get(0)).in_file(self.path)?;
+        let rows = statement.query_map([topic.word()], |r| r.get(0)).in_file(self.path)?;
         rows.collect::<rusqlite::Result<_>>().in_file(self.path)
     }
 
@@ -213,6 +224,7 @@ impl Pass<'_> {
         if !self.stands(joint)
             || self.merged.contains_key(&joint)
             || self.merged.values().any(|keep| *keep == joint)
+            || self.split.values().flatten().any(|(from, _)| *from == joint)
         {
             return Ok(true);
         }

@@ -9,7 +9,7 @@ use super::super::ledger::{StoredEntry, at_position, position_of};
 use super::super::migrate;
 use super::{Check, as_finding};
 use crate::ledger::RawEntry;
-use crate::model::{Body, Chain, EntryId, Site};
+use crate::model::{Body, Chain, EntryId, EntryKind, Site};
 
 /// The chains that the book wrote, one after the other, each from a position on.
 #[derive(Debug, Default)]
@@ -117,12 +117,15 @@ impl Structure {
             (slot.1, slot.2) = (raw.number, hash);
             return;
         }
-        match raw.kind.as_str() {
-            "arrival" => self.arrived(raw, stored.position),
-            // A book that was salvaged or restored between two arrivals begins anew here.
-            "epoch" => {}
-            _ if self.waiting.is_empty() => return,
-            _ => self.unannounced(&raw.label()),
+        let kind = EntryKind::named(&raw.kind);
+        if kind == Some(EntryKind::Arrival) {
+            self.arrived(raw, stored.position);
+        } else if kind != Some(EntryKind::Epoch) {
+            // A book that was salvaged or restored between two arrivals begins anew with an epoch.
+            if self.waiting.is_empty() {
+                return;
+            }
+            self.unannounced(&raw.label());
         }
         self.waiting.clear();
     }

@@ -12,7 +12,6 @@ use super::guard::Made;
 use super::sums;
 use super::tables::basis_of;
 use super::{Until, View};
-use crate::condition::work_effect;
 use crate::model::{Body, End, ReadingKind, RepairBody};
 use crate::schema::{Basis, JointRow, Row};
 use crate::store::error::{InFile, Result};
@@ -194,7 +193,7 @@ fn reading(
     let mut rows = statement.query([joint, since]).in_file(path)?;
     while let Some(row) = rows.next().in_file(path)? {
         let entry: i64 = row.get(0).in_file(path)?;
-        if !past.unseen.gone.contains(&entry) && has_part(conn, path, entry, key)? {
+        if !past.unseen.gone.contains(&entry) && has_part(past, conn, path, entry, key)? {
             return Ok(None);
         }
     }
@@ -203,15 +202,17 @@ fn reading(
 
 /// Whether a repair brought a reading, or ended one.
 fn has_part(
+    past: &Past,
     conn: &Connection,
     path: &Path,
     entry: i64,
     (what, end): (ReadingKind, Option<End>),
 ) -> Result<bool> {
     let Some(stored) = at_position(conn, path, entry)? else { return Ok(true) };
-    let Body::Repair(body) = stored.raw.read()?.body else { return Ok(true) };
-    let RepairBody { work, results, .. } = &*body;
-    let voids = work_effect(*work).is_some_and(|effect| effect.voids.contains(&what));
+    let entry = stored.raw.read()?;
+    let (at, Body::Repair(body)) = (entry.starts(), &entry.body) else { return Ok(true) };
+    let RepairBody { work, results, .. } = &**body;
+    let voids = past.voids(*work, what, at);
     Ok(voids || results.iter().any(|r| r.what == what && r.end == end))
 }
 

@@ -10,7 +10,7 @@ use pipelore::units::UnitSystem;
 
 use super::child::{acknowledged, start};
 use super::support::{answer, binary, bytes_of, pipelore, soak, varied_book, with_suffix};
-use crate::world::{World, draft, small_fleet};
+use crate::world::{World, draft, edition, small_fleet};
 
 /// A small file system in memory, where this machine lets us have one.
 struct SmallDisk(PathBuf);
@@ -70,14 +70,17 @@ fn a_full_disk_keeps_what_was_acknowledged() {
     let mut rounds = 0;
     for round in 0..8 * soak() {
         // Sizes that end in the middle of different writes: log, file, note of the head.
-        let kib = 900 + 4 * (round * 37 % 200);
+        let kib = 1200 + 4 * (round * 37 % 200);
         let Some(disk) = SmallDisk::mount(&world.path(&format!("disk{round}")), kib) else {
             println!("full disk: no small file system to be had here; by limit of file size only");
             break;
         };
         let path = disk.0.join("a.pipelore");
         let stamp = world.stamp();
-        Book::create(&path, "yard", UnitSystem::default(), &stamp).unwrap().close().unwrap();
+        Book::create(&path, "yard", UnitSystem::default(), edition(), &stamp)
+            .unwrap()
+            .close()
+            .unwrap();
         let said = fill(&path);
         // Verifying a WAL book needs no space for the file, only for shared memory.
         assert!(disk.change(&format!("size={}k", kib + 4096)));
@@ -230,7 +233,7 @@ fn two_writers_take_turns() {
     let threads = [write(path.clone(), stamps()), write(path.clone(), stamps())];
     threads.into_iter().for_each(|t| t.join().unwrap());
     let book = Book::open(&path, Access::Read).unwrap();
-    assert_eq!(book.length().unwrap(), 121);
+    assert_eq!(book.length().unwrap(), 122);
     let verified = book.verify(None, None).unwrap();
     assert!(verified.sound(), "{verified:#?}");
 }

@@ -42,11 +42,11 @@ fn triggers_stop_what_sql_tries() {
             "of this name",
         ),
         (format!("INSERT INTO entry SELECT 99, site, epoch, 99, {rest}"), "at the end"),
-        (format!("INSERT OR REPLACE INTO entry SELECT 8, site, epoch, 3, {rest}"), "of this name"),
-        (format!("REPLACE INTO entry SELECT 8, site, epoch, 3, {rest}"), "of this name"),
+        (format!("INSERT OR REPLACE INTO entry SELECT 9, site, epoch, 3, {rest}"), "of this name"),
+        (format!("REPLACE INTO entry SELECT 9, site, epoch, 3, {rest}"), "of this name"),
         (
             format!(
-                "INSERT INTO entry SELECT 8, site, epoch, 3, {rest} \
+                "INSERT INTO entry SELECT 9, site, epoch, 3, {rest} \
                      ON CONFLICT (site, epoch, number) DO UPDATE SET author = 'x'"
             ),
             "of this name",
@@ -81,35 +81,35 @@ fn verify_finds_what_gets_around_the_triggers() {
         rows.map(|r| r.unwrap()).collect::<Vec<_>>()
     };
     let set = |column: &str, value: &str| {
-        format!("UPDATE entry SET {column} = {value} WHERE position = 5")
+        format!("UPDATE entry SET {column} = {value} WHERE position = 6")
     };
     let mut cases: Vec<(String, &str)> = vec![
-        (set("kind", "'note'"), "yard-5"),
-        (set("effective", "'2025-01-11'"), "yard-5"),
-        (set("recorded_ms", "recorded_ms + 1"), "yard-5"),
-        (set("recorded_offset", "0"), "yard-5"),
-        (set("author", "'somebody else'"), "yard-5"),
-        (set("program", "'x'"), "yard-5"),
-        (set("evidence", "'{}'"), "yard-5"),
-        (set("body", "replace(body, 'Larkfield', 'Larkfeld')"), "yard-5"),
-        (set("encoding", "2"), "yard-5"),
-        (set("prev", "zeroblob(32)"), "yard-5"),
-        (set("hash", "zeroblob(32)"), "yard-5"),
-        (set("site", "'rig'"), "5"),
+        (set("kind", "'note'"), "yard-6"),
+        (set("effective", "'2025-01-11'"), "yard-6"),
+        (set("recorded_ms", "recorded_ms + 1"), "yard-6"),
+        (set("recorded_offset", "0"), "yard-6"),
+        (set("author", "'somebody else'"), "yard-6"),
+        (set("program", "'x'"), "yard-6"),
+        (set("evidence", "'{}'"), "yard-6"),
+        (set("body", "replace(body, 'Larkfield', 'Larkfeld')"), "yard-6"),
+        (set("encoding", "2"), "yard-6"),
+        (set("prev", "zeroblob(32)"), "yard-6"),
+        (set("hash", "zeroblob(32)"), "yard-6"),
+        (set("site", "'rig'"), "6"),
         (set("number", "50"), "50"),
-        ("DELETE FROM entry WHERE position = 5".to_owned(), "position 5"),
-        ("DELETE FROM entry WHERE position = 7".to_owned(), "yard-7"),
-        ("UPDATE entry SET position = 17 WHERE position = 7".to_owned(), "position 7"),
+        ("DELETE FROM entry WHERE position = 6".to_owned(), "position 6"),
+        ("DELETE FROM entry WHERE position = 8".to_owned(), "yard-8"),
+        ("UPDATE entry SET position = 18 WHERE position = 8".to_owned(), "position 8"),
         ("UPDATE book SET units = 'us'".to_owned(), "units"),
         ("UPDATE book SET created_ms = 1".to_owned(), "begun"),
-        ("UPDATE joint SET wall = 1 WHERE joint = 2".to_owned(), "table joint "),
-        ("DELETE FROM joint_run WHERE joint = 2".to_owned(), "table joint_run"),
-        ("UPDATE since SET hours_lo = 0 WHERE joint = 3".to_owned(), "table since"),
-        ("INSERT INTO struck VALUES (6, 7, 'struck')".to_owned(), "table struck"),
+        ("UPDATE joint SET wall = 1 WHERE joint = 3".to_owned(), "table joint "),
+        ("DELETE FROM joint_run WHERE joint = 3".to_owned(), "table joint_run"),
+        ("UPDATE since SET hours_lo = 0 WHERE joint = 4".to_owned(), "table since"),
+        ("INSERT INTO struck VALUES (7, 8, 'struck')".to_owned(), "table struck"),
         ("UPDATE projection_state SET position = 3".to_owned(), "table projection_state"),
     ];
     // The last entry rewritten with its hash right: only the note of the head can tell.
-    cases.push(("DELETE FROM entry WHERE position > 6".to_owned(), "yard-7"));
+    cases.push(("DELETE FROM entry WHERE position > 7".to_owned(), "yard-8"));
     for (sql, part) in &cases {
         copy_book(&path, &forged);
         let conn = Connection::open(&forged).unwrap();
@@ -158,12 +158,12 @@ fn a_fault_in_the_middle_names_what_hangs_on_it() {
         conn.close().unwrap();
     };
     // The second joint's certificate.
-    forge("UPDATE entry SET body = replace(body, 'H4417', 'H4418') WHERE position = 3");
+    forge("UPDATE entry SET body = replace(body, 'H4417', 'H4418') WHERE position = 4");
     let verified = Book::open_to_examine(&path).unwrap().verify(None, None).unwrap();
     let hanging = verified.hanging.unwrap();
-    assert_eq!((hanging.entry.as_str(), hanging.later), ("yard-3", 4));
-    assert_eq!(hanging.named_by, ["yard-6"]);
-    assert_eq!(hanging.joints, ["K1-0002@yard-3"]);
+    assert_eq!((hanging.entry.as_str(), hanging.later), ("yard-4", 4));
+    assert_eq!(hanging.named_by, ["yard-7"]);
+    assert_eq!(hanging.joints, ["K1-0002@yard-4"]);
     let _ = joint("x", true);
 }
 
@@ -192,7 +192,7 @@ fn a_rewritten_chain_is_told_by_a_pinned_head() {
     let conn = Connection::open(&path).unwrap();
     conn.execute_batch("DROP TRIGGER entry_is_never_changed").unwrap();
     for e in &mut entries {
-        if e.position == 7 {
+        if e.position == 8 {
             e.raw.body = e.raw.body.replace("0.350", "0.360");
         }
         e.hash = Hash::of_entry(&prev, &e.raw, &mut scratch);

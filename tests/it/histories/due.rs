@@ -3,7 +3,7 @@
 
 use std::time::Duration;
 
-use pipelore::model::{Body, Draft, Instant, StrikeBody};
+use pipelore::model::{Body, Draft, Instant, SetKind, StrikeBody};
 use pipelore::policy::RuleSet;
 use pipelore::render::json;
 use pipelore::report::Present;
@@ -14,13 +14,17 @@ use pipelore::units::UnitSystem;
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestCaseError, TestError, TestRunner};
 
+use crate::world::{edition, rules};
+
 use super::generate::Authors;
 use super::laws::soak;
 use super::op::history;
 
 /// The rules that ship, sooner.
 fn stricter() -> RuleSet {
-    let text = include_str!("../../../src/policy/rules.toml")
+    let text = edition()
+        .set(SetKind::Rules)
+        .unwrap()
         .replace("above = \"1500 h\"", "above = \"20 h\"")
         .replace("below = \"80 %\"", "below = \"90 %\"")
         .replace("above = \"0.3\"", "above = \"1e-9\"")
@@ -38,7 +42,7 @@ fn lists(book: &mut Book) -> String {
         limit: Duration::from_secs(60),
     };
     let mut out = String::new();
-    for set in [RuleSet::shipped().unwrap(), stricter()] {
+    for set in [rules(), stricter()] {
         for undecided in [false, true] {
             let options = due::Options {
                 within: Some(Ahead::Days(3_000.0)),

@@ -26,6 +26,9 @@ const PLACES: [&str; 14] = [
     "tally_entry",
 ];
 
+/// A site that only reads: nobody else hears of what founds its book.
+const READER: &str = "entry=reader/";
+
 /// What says where the work stands, and a digest over places, are of this book alone.
 const OWN: [(&str, &str); 2] = [("projection_state", "*"), ("joint", "records_digest")];
 
@@ -86,7 +89,9 @@ pub fn dump_of(book: &mut Book) -> String {
                     Value::Real(x) => panic!("{table}.{column} holds a float: {x}"),
                 }
             }
-            lines.push(line);
+            if !line.contains(READER) {
+                lines.push(line);
+            }
         }
         lines.sort();
         for line in lines {

@@ -1,13 +1,14 @@
 //! Steps into entries: each site's book writes its own, and knows of the others what was sent.
 
 use pipelore::model::{
-    Activity, AdoptionBody, Body, CheckBody, CheckKind, Class, Component, DecisionBody, Draft, End,
-    EntryId, EventBody, EventKind, FailureBody, FailureKind, FindingLine, GapBody, HireInBody,
-    HireOutBody, IdentityBody, InspectionBody, JointRef, MakeupBody, MakeupPattern, Method, Moment,
-    MoveBody, NoteBody, OpeningBody, PartLine, Place, Qty, Reading, ReadingKind, RepairBody,
-    Ruling, RunBody, RunGrade, Scope, Segment, Serial, Stated, StationLine, Status, StrikeBody,
-    SurveyBody, Swap, TallyLine, Vocabulary, Work,
+    Activity, Adopted, AdoptionBody, Body, CheckBody, CheckKind, Class, Component, DecisionBody,
+    Draft, End, EntryId, EventBody, EventKind, FailureBody, FailureKind, FindingLine, GapBody,
+    HireInBody, HireOutBody, IdentityBody, InspectionBody, JointRef, MakeupBody, MakeupPattern,
+    Method, Moment, MoveBody, NoteBody, OpeningBody, PartLine, Place, Qty, Reading, ReadingKind,
+    RepairBody, Ruling, RunBody, RunGrade, Scope, Segment, Serial, Stated, StationLine, Status,
+    StrikeBody, SurveyBody, Swap, TallyLine, Vocabulary, Work,
 };
+use pipelore::projection::adoptions;
 use pipelore::store::{AppendOptions, Book, BundleIn, BundleOut, Sites, StoreError};
 use pipelore::units::Measure;
 
@@ -171,6 +172,16 @@ impl Authors {
                     return None;
                 }
                 Body::Identity(IdentityBody::Merge { joint, same, reason: None })
+            }
+            Op::Split { joint, other, entries } => {
+                let (joint, other) = (pick(&self.joints, *joint)?, pick(&self.joints, *other)?);
+                let entries: Vec<EntryId> =
+                    entries.iter().filter_map(|e| pick(&self.entries, *e)).collect();
+                let own = [&joint.joint, &other.joint];
+                if joint == other || entries.iter().any(|e| own.contains(&e)) {
+                    return None;
+                }
+                Body::Identity(IdentityBody::Split { joint, other, entries, reason: None })
             }
             Op::Move { joints, what } => Body::Move(MoveBody {
                 joints: self.joints(joints)?,
@@ -544,10 +555,9 @@ fn event(what: Pick, joints: Vec<JointRef>, run: Option<EntryId>) -> EventBody {
 
 fn adoption(what: Pick) -> AdoptionBody {
     let (what, name, text) = match what % 3 {
-        0 => ("fatigue", "ours".to_owned(), Some("mean_stress = \"none\"\n".to_owned())),
-        1 => ("fatigue", "gerber".to_owned(), Some("mean_stress = \"gerber\"\n".to_owned())),
-        _ => ("rules", "house".to_owned(), Some("# none\n".to_owned())),
+        0 => (Adopted::Fatigue, "ours", "mean_stress = \"none\"\n"),
+        1 => (Adopted::Fatigue, "gerber", "mean_stress = \"gerber\"\n"),
+        _ => (Adopted::Rules, "house", "name = \"house\"\n"),
     };
-    let sha256 = pipelore::ledger::digest(text.as_deref().unwrap_or_default().as_bytes());
-    AdoptionBody { what: what.to_owned(), name, text, sha256, remark: None }
+    adoptions::body(what, name, text, None)
 }

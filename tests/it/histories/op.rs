@@ -40,6 +40,11 @@ pub enum Op {
         keep: Pick,
         gone: Pick,
     },
+    Split {
+        joint: Pick,
+        other: Pick,
+        entries: [Pick; 2],
+    },
     Move {
         joints: [Pick; 2],
         what: Pick,
@@ -139,6 +144,8 @@ fn op() -> impl Strategy<Value = Op> {
         1 => (p(), p()).prop_map(|(joint, serial)| Op::Remark { joint, serial }),
         1 => (p(), p()).prop_map(|(joint, serial)| Op::Alias { joint, serial }),
         1 => (p(), p()).prop_map(|(keep, gone)| Op::Merge { keep, gone }),
+        2 => (p(), p(), two())
+            .prop_map(|(joint, other, entries)| Op::Split { joint, other, entries }),
         2 => (two(), p()).prop_map(|(joints, what)| Op::Move { joints, what }),
         2 => (two(), p()).prop_map(|(joints, name)| Op::HireOut { joints, name }),
         2 => (two(), p()).prop_map(|(joints, name)| Op::HireIn { joints, name }),

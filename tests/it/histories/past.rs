@@ -5,8 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use pipelore::ledger::{Hash, Linked, RawEntry};
 use pipelore::model::{
-    Activity, Body, Draft, Entry, EntryId, IdentityBody, Instant, Moment, Ruling, RunBody, Segment,
-    fold,
+    Activity, Adopted, Body, Draft, Entry, EntryId, IdentityBody, Instant, Moment, Ruling, RunBody,
+    Segment,
 };
 use pipelore::schema::{
     ConflictRow, DecisionRow, DimensionRow, EventRow, FailureRow, FindingRow, GapRow, HireRow,
@@ -292,16 +292,17 @@ fn hidden<'a>(
                 // What tells of the past counts whenever it was learnt.
                 Body::Epoch(_) | Body::Survey(_) | Body::Check(_) => false,
                 Body::Arrival(_) => false,
-                Body::Adoption(b) if fold(&b.what) == "fatigue" => false,
+                Body::Adoption(b) if b.founding || b.what == Adopted::Fatigue => false,
                 Body::Strike(b) => hidden.contains(&b.entry),
                 Body::Decision(b) if matches!(b.ruling, Ruling::Settle { .. }) => {
                     not_there(&b.ruling.entries())
                 }
                 Body::Opening(b) => hidden.contains(&b.joint.joint),
                 Body::Identity(IdentityBody::Alias { joint, .. }) => hidden.contains(&joint.joint),
-                Body::Identity(IdentityBody::Merge { joint, same, .. }) => {
-                    hidden.contains(&joint.joint) || hidden.contains(&same.joint)
-                }
+                Body::Identity(
+                    IdentityBody::Merge { joint, same: other, .. }
+                    | IdentityBody::Split { joint, other, .. },
+                ) => hidden.contains(&joint.joint) || hidden.contains(&other.joint),
                 Body::Run(b) => b.start.start(offset) >= horizon,
                 _ => entry.effective.start(offset) >= horizon,
             };

@@ -1,0 +1,37 @@
+//! What the commands that adopt sets share: files that hold one, and what is wrong with them.
+
+use std::path::Path;
+
+use super::failure::{Failure, Kind, usage};
+use crate::app::Error;
+use crate::model::Moment;
+
+/// What to write for FILE to take the sets that ship.
+pub(super) const SHIPPED: &str = "shipped";
+
+/// The text of a file.
+pub(super) fn text_of(file: &Path) -> Result<String, Failure> {
+    let name = file.display();
+    let bytes = std::fs::read(file)
+        .map_err(|e| Failure::new(Kind::Input, format!("{name} cannot be read: {e}")))?;
+    String::from_utf8(bytes)
+        .map_err(|_| Failure::new(Kind::Input, format!("{name} is not UTF-8 text")))
+}
+
+/// The time from which an adoption is in force.
+pub(super) fn from(text: Option<&str>) -> Result<Option<Moment>, Failure> {
+    text.map(|text| text.parse().map_err(|e| usage(format!("--from: {e}")))).transpose()
+}
+
+/// Rules that do not hold are told with the places in their file.
+pub(super) fn of_file(file: &Path, error: Error) -> Failure {
+    let Error::Rules(errors) = error else { return error.into() };
+    let mut block = Vec::new();
+    for e in &errors {
+        block.push(format!("{}:{}: {}", file.display(), e.line, e.message));
+        block.extend(e.block.iter().cloned());
+    }
+    let n = errors.len();
+    let many = if n == 1 { "1 error".to_owned() } else { format!("{n} errors") };
+    Failure::new(Kind::Input, format!("{} holds {many}", file.display())).block(block)
+}

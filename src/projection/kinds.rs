@@ -1,0 +1,246 @@
+//! What each kind of entry is to the projections, whatever it says: the one place that asks all of it
+//! of a new kind.
+
+use crate::model::{
+    Body, DecisionBody, Entry, EntryId, EntryKind, Instant, Ruling, Vocabulary, fold, vocabulary,
+};
+
+use super::horizon::{
+    Sight, of_adoption, of_decision, of_identity, of_run, of_strike, with_joints,
+};
+
+/// How entries of a kind are seen from an earlier date.
+#[derive(Clone, Copy, Debug)]
+pub enum Seen {
+    /// Whatever their date.
+    Always,
+    /// When they began before it.
+    ByTime,
+    /// That is told by what they say, and it may be told by other entries.
+    BySaying(fn(&Entry, Instant) -> Sight),
+}
+
+/// What an entry changes, and changes by standing no more.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Changes {
+    /// What is said of the joints that it touches.
+    Joints,
+    /// Who joints are.
+    Identity,
+    /// A run, and with it what its joints went through.
+    Run,
+    /// The runs in a well.
+    Survey,
+    /// What was done with an instrument.
+    Check,
+    /// What the book judges by, which is compared as a whole.
+    Sets,
+}
+
+/// The parts of a joint's row that kinds of entry have a hand in, as bits.
+pub mod part {
+    /// Its serials.
+    pub const NAME: u8 = 1;
+    /// Where it is and who has it.
+    pub const CUSTODY: u8 = 2;
+    /// Inspections.
+    pub const INSPECTION: u8 = 4;
+    /// Repairs.
+    pub const REPAIR: u8 = 8;
+    /// Decisions.
+    pub const DECISION: u8 = 16;
+    /// What is known of its life before and beside the runs.
+    pub const LIFE: u8 = 32;
+}
+
+/// It divides the runs of the joints that it touches: what it says is asked of what was before it
+/// and of what came after.
+const DIVIDES: u8 = 1;
+/// It brings dimensions of a joint.
+const SIZES: u8 = 2;
+/// It may decide which entries count.
+const STRIKES: u8 = 4;
+/// The fold of a joint asks where the entries that it names stand.
+const NAMES: u8 = 8;
+/// It names entries, and stands under no topic of theirs.
+const REFERS: u8 = 16;
+
+/// What a kind of entry is to the projections.
+#[derive(Clone, Copy, Debug)]
+pub struct Role {
+    /// Its place in the order of facts at one instant (for facts of a day: at its beginning): what
+    /// came in, what took a joint out of service, what was seen, decided, mended, moved, run.
+    pub rank: u8,
+    /// How it is seen from an earlier date.
+    pub seen: Seen,
+    /// What it changes.
+    pub changes: Changes,
+    /// Bits of [`part`].
+    pub parts: u8,
+    does: u8,
+}
+
+impl Role {
+    /// Whether it divides the runs of the joints that it touches.
+    pub const fn divides(self) -> bool {
+        self.does & DIVIDES != 0
+    }
+
+    /// Whether it brings dimensions of a joint.
+    pub const fn sizes(self) -> bool {
+        self.does & SIZES != 0
+    }
+
+    /// Whether it may decide which entries count.
+    pub const fn strikes(self) -> bool {
+        self.does & STRIKES != 0
+    }
+
+    /// Whether the fold of a joint asks where the entries that it names stand.
+    pub const fn names(self) -> bool {
+        self.does & NAMES != 0
+    }
+
+    /// Whether it names entries and stands under no topic of theirs.
+    pub const fn refers(self) -> bool {
+        self.does & REFERS != 0
+    }
+}
+
+/// Place of runs in the order of facts at one instant.
+pub const RANK_OF_RUNS: u8 = 14;
+/// Place of inspections in it.
+pub const RANK_OF_INSPECTIONS: u8 = 7;
+
+/// What a kind of entry is to the projections.
+pub const fn role(kind: EntryKind) -> Role {
+    use Changes::{Check, Identity, Joints, Run, Sets, Survey};
+    use EntryKind as K;
+    use Seen::{Always, BySaying, ByTime};
+    use part::{CUSTODY, DECISION, INSPECTION, LIFE, NAME, REPAIR};
+    let (rank, seen, changes, parts, does) = match kind {
+        K::Epoch => (0, Always, Joints, 0, 0),
+        K::Arrival => (0, Always, Joints, 0, 0),
+        K::Strike => (0, BySaying(of_strike), Joints, 0, STRIKES | REFERS),
+        K::Adoption => (0, BySaying(of_adoption), Sets, 0, 0),
+        K::Joint => (1, ByTime, Joints, NAME, 0),
+        K::Opening => (2, BySaying(with_joints), Joints, LIFE, 0),
+        K::Identity => (3, BySaying(of_identity), Identity, NAME, REFERS),
+        K::Gap => (4, ByTime, Joints, LIFE, 0),
+        K::Survey => (5, Always, Survey, 0, 0),
+        K::Instrument => (5, Always, Joints, 0, 0),
+        K::Check => (5, Always, Check, 0, 0),
+        K::Event => (6, ByTime, Joints, 0, DIVIDES | NAMES),
+        K::Failure => (6, ByTime, Joints, CUSTODY, DIVIDES | NAMES | REFERS),
+        K::Inspection => (RANK_OF_INSPECTIONS, ByTime, Joints, INSPECTION, DIVIDES | SIZES),
+        K::Decision => {
+            (8, BySaying(of_decision), Joints, CUSTODY | DECISION, DIVIDES | STRIKES | REFERS)
+        }
+        K::Repair => (9, ByTime, Joints, REPAIR, DIVIDES | SIZES),
+        K::Makeup => (10, ByTime, Joints, 0, DIVIDES | NAMES),
+        K::HireIn => (11, ByTime, Joints, CUSTODY, DIVIDES),
+        K::Move => (12, ByTime, Joints, CUSTODY, DIVIDES),
+        K::HireOut => (13, ByTime, Joints, CUSTODY, DIVIDES),
+        K::Run => (RANK_OF_RUNS, BySaying(of_run), Run, 0, 0),
+        K::Note => (15, ByTime, Joints, 0, REFERS),
+    };
+    Role { rank, seen, changes, parts, does }
+}
+
+/// Kinds of which something holds.
+pub fn kinds(which: impl Fn(Role) -> bool) -> impl Iterator<Item = EntryKind> {
+    EntryKind::ALL.iter().copied().filter(move |kind| which(role(*kind)))
+}
+
+/// Whether an entry decides which entries count: a decision does when it settles.
+pub fn strikes(body: &Body) -> bool {
+    let settles = |b: &DecisionBody| matches!(b.ruling, Ruling::Settle { .. });
+    role(body.kind()).strikes() && !matches!(body, Body::Decision(b) if !settles(b))
+}
+
+vocabulary!(
+    /// What an entry is noted under, beside the joints that it touches.
+    Topic, "topic", {
+        /// An instrument or a piece of equipment was used, by its tag.
+        Tag = "tag" [],
+        /// One was checked.
+        Check = "check" [],
+        /// One is described.
+        Instrument = "instrument" [],
+        /// Something was adopted.
+        Adoption = "adoption" [],
+        /// A run that names the survey of its well.
+        WithSurvey = "with_survey" [],
+        /// It is about a run.
+        AboutRun = "about_run" [],
+        /// It names an entry that has not arrived.
+        Awaits = "awaits" [],
+    }
+);
+
+/// Topics and subjects that an entry is noted under.
+pub fn topics(body: &Body) -> Vec<(Topic, String)> {
+    let tags = |tags: &mut dyn Iterator<Item = &String>| -> Vec<(Topic, String)> {
+        let mut out: Vec<String> = tags.map(|t| fold(t)).collect();
+        out.sort_unstable();
+        out.dedup();
+        out.into_iter().map(|tag| (Topic::Tag, tag)).collect()
+    };
+    match body {
+        Body::Makeup(b) => {
+            let mut out = tags(&mut b.instrument.iter());
+            out.extend(b.run.iter().map(|r| (Topic::AboutRun, r.to_string())));
+            out
+        }
+        Body::Inspection(b) => {
+            let readings = b.readings.iter().filter_map(|r| r.instrument.as_ref());
+            tags(&mut b.instrument.iter().chain(readings))
+        }
+        Body::Run(b) => {
+            let mut out = tags(&mut b.equipment.iter());
+            out.extend(b.survey.iter().map(|s| (Topic::WithSurvey, s.to_string())));
+            out
+        }
+        Body::Event(b) => b.run.iter().map(|r| (Topic::AboutRun, r.to_string())).collect(),
+        Body::Check(b) => vec![(Topic::Check, fold(&b.tag))],
+        Body::Instrument(b) => vec![(Topic::Instrument, fold(&b.tag))],
+        Body::Adoption(b) => vec![(Topic::Adoption, b.what.word().to_owned())],
+        Body::Joint(_)
+        | Body::Opening(_)
+        | Body::Identity(_)
+        | Body::Move(_)
+        | Body::Gap(_)
+        | Body::HireOut(_)
+        | Body::HireIn(_)
+        | Body::Survey(_)
+        | Body::Repair(_)
+        | Body::Failure(_)
+        | Body::Decision(_)
+        | Body::Arrival(_)
+        | Body::Epoch(_)
+        | Body::Note(_)
+        | Body::Strike(_) => Vec::new(),
+    }
+}
+
+/// The run whose whole tally an entry touches.
+pub const fn whole_tally(body: &Body) -> Option<&EntryId> {
+    if let Body::Makeup(b) = body
+        && b.pattern.is_some()
+    {
+        return b.run.as_ref();
+    }
+    if let Body::Event(b) = body { b.run.as_ref() } else { None }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn kinds_that_go_by_time_alone_take_no_part_in_who_counts() {
+        for kind in kinds(|role| matches!(role.seen, Seen::ByTime)) {
+            assert!(!role(kind).strikes(), "{}", kind.word());
+        }
+    }
+}
