@@ -11,7 +11,6 @@ use crate::units::UnitSystem;
 /// Site that keeps the demo book.
 const SITE: &str = "yard";
 
-/// The embedded files.
 struct Embedded;
 
 impl Files for Embedded {

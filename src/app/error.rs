@@ -32,7 +32,6 @@ pub enum Error {
     /// A file was refused.
     #[error("{name} was refused{}; nothing was written", several(.diagnostics))]
     File {
-        /// Its name.
         name: String,
         /// What is wrong with it, place by place.
         diagnostics: Diagnostics,
@@ -60,7 +59,6 @@ pub enum Error {
     /// The book was begun later than the date from which it is looked at.
     #[error("nothing had been written on {on}")]
     NothingYet {
-        /// The date.
         on: Moment,
         /// When it was begun.
         begun: Option<Recorded>,

@@ -120,7 +120,6 @@ impl Session {
         self.adopt(own.table(), own.adoption(None), AdoptHow { from, dry_run: true })
     }
 
-    /// Adopts a set.
     pub(crate) fn adopt_limits(
         &mut self,
         own: &OwnLimits,

@@ -12,7 +12,6 @@ use crate::store::{Access, Book};
 const LISTED: usize = 12;
 
 impl Session {
-    /// What was started.
     pub(crate) fn beginning(&self, path: &Path, site: &str) -> Result<Report, Error> {
         let mut report = Report::new("new");
         let head = self.book.head()?.map_or_else(String::new, |h| h.to_string());

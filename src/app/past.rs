@@ -28,7 +28,6 @@ pub struct Past {
 pub(super) struct Made {
     /// The time at which its clock stands.
     pub now: Recorded,
-    /// What it is.
     pub blocks: Vec<Block>,
 }
 

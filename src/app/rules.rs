@@ -58,7 +58,6 @@ impl Session {
 /// A set to be adopted.
 #[derive(Debug)]
 pub(crate) struct OwnRules {
-    /// What it says.
     pub set: RuleSet,
     ships: bool,
 }

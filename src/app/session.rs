@@ -42,7 +42,7 @@ impl Caller {
             author: author.to_owned(),
             program: PROGRAM.to_owned(),
             units: None,
-            limit: Duration::from_secs(60),
+            limit: Duration::from_mins(1),
         }
     }
 
@@ -61,7 +61,6 @@ impl Caller {
     }
 }
 
-/// An open book.
 #[derive(Debug)]
 pub struct Session {
     pub(crate) book: Book,

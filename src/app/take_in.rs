@@ -118,7 +118,6 @@ pub(super) struct Taken {
     pub appended: Option<Appended>,
 }
 
-/// Reads a file.
 fn read(
     book: &Book,
     name: &str,

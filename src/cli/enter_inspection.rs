@@ -44,13 +44,13 @@ enum Next {
 }
 
 /// The person at the terminal.
-struct Desk<'a> {
+struct Terminal<'a> {
     input: Box<dyn BufRead + 'a>,
     /// A terminal echoes what is typed; a pipe does not, and its lines end here.
     echo: bool,
 }
 
-impl Desk<'_> {
+impl Terminal<'_> {
     fn say(&self, text: &str) {
         let mut err = anstream::stderr().lock();
         // A terminal that went away ends the input as well.
@@ -161,29 +161,29 @@ pub(super) fn run(
     };
     let stdin = io::stdin();
     let echo = !stdin.is_terminal();
-    let mut desk = Desk { input: Box::new(stdin.lock()), echo };
+    let mut terminal = Terminal { input: Box::new(stdin.lock()), echo };
     let total = list.len();
-    desk.say(&match &args.string {
+    terminal.say(&match &args.string {
         Some(string) => format!("inspection of string {}, {total} joints", for_screen(string)),
         None => "inspection, one joint after another".to_owned(),
     });
-    desk.say(
+    terminal.say(
         "an empty line leaves a thing out or goes on with what stands in brackets; '?' says what is \
          wanted, 'skip' leaves the joint, 'stop' ends; several findings have ; between, a size its \
          unit: slip cut 0.04 in across",
     );
     let mut entry = Entering { args, units, constant: Vec::new(), done: Vec::new() };
-    if entry.head(&mut desk, given, &session)? {
+    if entry.head(&mut terminal, given, &session)? {
         if args.string.is_some() {
             for (n, row) in list.iter().enumerate() {
                 if let Next::Stop =
-                    entry.joint(&mut desk, &mut session, row, Some((n + 1, total)))?
+                    entry.joint(&mut terminal, &mut session, row, Some((n + 1, total)))?
                 {
                     break;
                 }
             }
         } else {
-            entry.typed_serials(&mut desk, &mut session)?;
+            entry.typed_serials(&mut terminal, &mut session)?;
         }
     }
     let mut report = Report::new("enter");
@@ -210,7 +210,7 @@ impl Entering<'_> {
     /// Asks for what holds for every joint. False when the input ends.
     fn head(
         &mut self,
-        desk: &mut Desk<'_>,
+        terminal: &mut Terminal<'_>,
         given: &[(String, String)],
         session: &Session,
     ) -> Result<bool, Failure> {
@@ -220,7 +220,7 @@ impl Entering<'_> {
             let today = session.caller.present().to_string();
             let today = today.split('T').next().unwrap_or_default().to_owned();
             loop {
-                match desk.ask(&format!("date [{today}]"), DATE_WANTED)? {
+                match terminal.ask(&format!("date [{today}]"), DATE_WANTED)? {
                     Typed::End => return Ok(false),
                     Typed::Nothing => {
                         self.constant.push(("date".to_owned(), today));
@@ -231,7 +231,7 @@ impl Entering<'_> {
                             self.constant.push(("date".to_owned(), t));
                             break;
                         }
-                        Err(e) => desk.say(&format!("  {e}")),
+                        Err(e) => terminal.say(&format!("  {e}")),
                     },
                 }
             }
@@ -240,7 +240,7 @@ impl Entering<'_> {
             if named(field) {
                 continue;
             }
-            match desk.ask(label, wanted)? {
+            match terminal.ask(label, wanted)? {
                 Typed::End => return Ok(false),
                 Typed::Nothing => {}
                 Typed::Text(t) => self.constant.push((field.to_owned(), t)),
@@ -248,7 +248,9 @@ impl Entering<'_> {
         }
         if !named("methods") && !named("method") {
             loop {
-                match desk.ask("methods [the usual ones of each component]", &methods_wanted())? {
+                match terminal
+                    .ask("methods [the usual ones of each component]", &methods_wanted())?
+                {
                     Typed::End => return Ok(false),
                     Typed::Nothing => break,
                     Typed::Text(t) => match methods(&t) {
@@ -256,7 +258,7 @@ impl Entering<'_> {
                             self.constant.push(("methods".to_owned(), t));
                             break;
                         }
-                        Err(e) => desk.say(&format!("  {e}")),
+                        Err(e) => terminal.say(&format!("  {e}")),
                     },
                 }
             }
@@ -264,9 +266,13 @@ impl Entering<'_> {
         Ok(true)
     }
 
-    fn typed_serials(&mut self, desk: &mut Desk<'_>, session: &mut Session) -> Result<(), Failure> {
+    fn typed_serials(
+        &mut self,
+        terminal: &mut Terminal<'_>,
+        session: &mut Session,
+    ) -> Result<(), Failure> {
         loop {
-            let serial = match desk.ask("serial", SERIAL_WANTED)? {
+            let serial = match terminal.ask("serial", SERIAL_WANTED)? {
                 Typed::End | Typed::Nothing => return Ok(()),
                 Typed::Text(t) if is_stop(&t) => return Ok(()),
                 Typed::Text(t) => t,
@@ -274,12 +280,12 @@ impl Entering<'_> {
             let row = match session.joint(&serial) {
                 Ok(row) => row,
                 Err(e) => {
-                    desk.say(&format!("  {}", for_screen(&e.to_string())));
+                    terminal.say(&format!("  {}", for_screen(&e.to_string())));
                     continue;
                 }
             };
             if let Some(row) = row
-                && let Next::Stop = self.joint(desk, session, &row, None)?
+                && let Next::Stop = self.joint(terminal, session, &row, None)?
             {
                 return Ok(());
             }
@@ -289,7 +295,7 @@ impl Entering<'_> {
     /// Asks for one joint, shows its verdict, and writes it when it is kept.
     fn joint(
         &mut self,
-        desk: &mut Desk<'_>,
+        terminal: &mut Terminal<'_>,
         session: &mut Session,
         row: &JointRow,
         place: Option<(usize, usize)>,
@@ -298,17 +304,17 @@ impl Entering<'_> {
         let methods = self.methods(row);
         let at = place.map_or_else(String::new, |(n, of)| format!(" ({n} of {of})"));
         let class = now.class().map_or("no class yet", class_name);
-        desk.say(&format!(
+        terminal.say(&format!(
             "\n{}{at}  {}, {class}",
             for_screen(&row.serial),
             for_screen(&describe(&now.joint, self.units))
         ));
         for finding in &now.subject.findings {
             let end = finding.end.map_or_else(String::new, |e| format!("{e} "));
-            desk.say(&format!("  open: {end}{}", finding.what.replace('_', " ")));
+            terminal.say(&format!("  open: {end}{}", finding.what.replace('_', " ")));
         }
         for restriction in &now.restrictions {
-            desk.say(&format!("  restriction: {}", restriction.says()));
+            terminal.say(&format!("  restriction: {}", restriction.says()));
         }
         loop {
             let mut fields = self.constant.clone();
@@ -318,27 +324,27 @@ impl Entering<'_> {
                 fields.push(("methods".to_owned(), list.join("; ")));
             }
             let bare = fields.len();
-            match self.readings(desk, session, row, &now, &methods, &mut fields)? {
+            match self.readings(terminal, session, row, &now, &methods, &mut fields)? {
                 Asked::All => {}
                 Asked::Skip => return Ok(Next::Joint),
                 Asked::Stop => return Ok(Next::Stop),
             }
             if fields.len() == bare {
-                desk.say("  nothing was entered; the joint is left");
+                terminal.say("  nothing was entered; the joint is left");
                 return Ok(Next::Joint);
             }
             let mut outcome = self.read(session, &fields)?;
             if outcome.is_refused() || outcome.drafts.is_empty() {
                 for line in words::wrong(&outcome.diagnostics) {
-                    desk.say(&for_screen(&line));
+                    terminal.say(&for_screen(&line));
                 }
                 continue;
             }
             let Some(verdict) = session.inspected(&outcome.drafts)?.pop() else {
                 return Ok(Next::Joint);
             };
-            self.show(desk, &verdict);
-            match desk.ask("keep? [yes], again, skip", KEEP_WANTED)? {
+            self.show(terminal, &verdict);
+            match terminal.ask("keep? [yes], again, skip", KEEP_WANTED)? {
                 Typed::End => return Ok(Next::Stop),
                 Typed::Text(t) if is_stop(&t) => return Ok(Next::Stop),
                 Typed::Text(t) if t.starts_with(['a', 'A']) => {}
@@ -368,7 +374,7 @@ impl Entering<'_> {
 
     fn readings(
         &self,
-        desk: &mut Desk<'_>,
+        terminal: &mut Terminal<'_>,
         session: &Session,
         row: &JointRow,
         now: &Appraisal,
@@ -388,7 +394,7 @@ impl Entering<'_> {
                 if hints.is_empty() { String::new() } else { format!(" ({})", hints.join("; ")) };
             let prompt = format!("  {}{hint}", column.title(self.units));
             let prompt = (prompt.as_str(), reading_wanted(column, self.units));
-            match self.field(desk, session, prompt, &title(column, self.units), fields)? {
+            match self.field(terminal, session, prompt, &title(column, self.units), fields)? {
                 Asked::All => {}
                 other => return Ok(other),
             }
@@ -399,7 +405,7 @@ impl Entering<'_> {
                 continue;
             }
             let prompt = (&*format!("  {label}"), FOUND_WANTED.to_owned());
-            match self.field(desk, session, prompt, field, fields)? {
+            match self.field(terminal, session, prompt, field, fields)? {
                 Asked::All => {}
                 other => return Ok(other),
             }
@@ -411,7 +417,7 @@ impl Entering<'_> {
                 continue;
             }
             let prompt = (&*format!("  {label}"), wanted.to_owned());
-            match self.field(desk, session, prompt, field, fields)? {
+            match self.field(terminal, session, prompt, field, fields)? {
                 Asked::All => {}
                 other => return Ok(other),
             }
@@ -422,14 +428,14 @@ impl Entering<'_> {
     /// Asks for one field until it can be read, or is left out.
     fn field(
         &self,
-        desk: &mut Desk<'_>,
+        terminal: &mut Terminal<'_>,
         session: &Session,
         (prompt, wanted): (&str, String),
         field: &str,
         fields: &mut Vec<(String, String)>,
     ) -> Result<Asked, Failure> {
         loop {
-            let text = match desk.ask(prompt, &wanted)? {
+            let text = match terminal.ask(prompt, &wanted)? {
                 Typed::End => return Ok(Asked::Stop),
                 Typed::Nothing => return Ok(Asked::All),
                 Typed::Text(t) if is_stop(&t) => return Ok(Asked::Stop),
@@ -450,7 +456,7 @@ impl Entering<'_> {
             let outcome = self.read(session, &row)?;
             if outcome.is_refused() {
                 for line in words::wrong(&outcome.diagnostics) {
-                    desk.say(&format!("  {}", for_screen(&line)));
+                    terminal.say(&format!("  {}", for_screen(&line)));
                 }
                 continue;
             }
@@ -464,7 +470,7 @@ impl Entering<'_> {
     }
 
     /// The verdict in a few lines.
-    fn show(&self, desk: &Desk<'_>, a: &Appraisal) {
+    fn show(&self, terminal: &Terminal<'_>, a: &Appraisal) {
         let v = &a.verdict;
         let runs = if a.may_run() { "may run" } else { "may NOT run" };
         let class = a.class().map_or("no class", class_name);
@@ -472,16 +478,16 @@ impl Entering<'_> {
             Some(b) if Some(b) != a.class() => format!(" (was {})", class_name(b)),
             _ => String::new(),
         };
-        desk.say(&format!("  → {class}{before}; {runs}: {}", v.disposition.says()));
+        terminal.say(&format!("  → {class}{before}; {runs}: {}", v.disposition.says()));
         if let Some(j) = v.governing_judgement() {
-            desk.say(&format!("    {}", j.text(self.units)));
+            terminal.say(&format!("    {}", j.text(self.units)));
         }
         for missing in v.missing.iter().filter(|m| m.critical) {
-            desk.say(&format!("    {}", missing.text()));
+            terminal.say(&format!("    {}", missing.text()));
         }
         for action in &v.actions {
             let who: Vec<&str> = action.who.iter().map(|p| p.says()).collect();
-            desk.say(&format!(
+            terminal.say(&format!(
                 "    {}: {}; {}",
                 action.part,
                 action.disposition.says(),
@@ -489,10 +495,10 @@ impl Entering<'_> {
             ));
         }
         for r in &a.restrictions {
-            desk.say(&format!("    restriction: {}", r.says()));
+            terminal.say(&format!("    restriction: {}", r.says()));
         }
         if let Some(reason) = &a.kept_out {
-            desk.say(&format!("    kept out: {reason}"));
+            terminal.say(&format!("    kept out: {reason}"));
         }
     }
 }

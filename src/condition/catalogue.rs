@@ -22,15 +22,10 @@ vocabulary!(
         Diameter = "diameter" ["od_across"],
         /// The wall that is left there.
         WallLeft = "wall_left" [],
-        /// A width.
         Width = "width" [],
-        /// A height.
         Height = "height" [],
-        /// A length.
         Length = "length" [],
-        /// A gap.
         Gap = "gap" [],
-        /// A growth.
         Growth = "growth" [],
     }
 );
@@ -40,9 +35,7 @@ vocabulary!(
     ShareKind, "kind of share", {
         /// Of the width of the seal.
         SealWidth = "seal_width" [],
-        /// Of the area.
         Area = "area" [],
-        /// Of a turn.
         Turn = "turn" [],
     }
 );
@@ -83,7 +76,6 @@ pub struct Finding {
     pub blocks: Blocks,
     /// Work that can make it good.
     pub cleared_by: Vec<Work>,
-    /// Who may act.
     pub who: Vec<Person>,
     /// Readings that must be there as well; each item is a choice.
     pub needs: Vec<Vec<ReadingKind>>,
@@ -91,7 +83,6 @@ pub struct Finding {
     pub follow_up: Vec<Vec<Scope>>,
     /// Scopes in which it is found.
     pub seen_by: Vec<Scope>,
-    /// Caution for it.
     pub caution: Option<Caution>,
     /// Restriction that the joint then carries.
     pub restriction: Option<Restriction>,
@@ -101,16 +92,13 @@ pub struct Finding {
     pub source: String,
     /// What stands behind it.
     pub provenance: Provenance,
-    /// Remark.
     pub note: String,
 }
 
 /// To what part of a joint a finding belongs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum On {
-    /// The tube.
     Tube,
-    /// An end.
     End,
     /// The joint as a whole.
     Joint,
@@ -149,7 +137,6 @@ impl Finding {
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[error("'{word}' is not a finding of the catalogue{}", choices(nearest))]
 pub struct UnknownFinding {
-    /// As written.
     pub word: String,
     /// Words of the catalogue that look like it, best first.
     pub nearest: Vec<String>,
@@ -163,7 +150,6 @@ fn choices(nearest: &[String]) -> String {
     }
 }
 
-/// The findings catalogue.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct Catalogue {
     entries: Vec<Finding>,

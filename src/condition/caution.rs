@@ -18,23 +18,17 @@ vocabulary!(
         MarkedOut = "marked_out" [],
         /// Dressing of threads and shoulders by hand.
         Threads = "threads" ["dressing"],
-        /// Refacing.
         Refacing = "refacing" ["reface"],
         /// Grinding of the tube.
         Grinding = "grinding" [],
         /// Rough or carbide hardband.
         Hardband = "hardband" [],
-        /// Welding, hardbanding, heat.
         Welding = "welding" [],
-        /// Straightening.
         Straightening = "straightening" [],
         /// Making up and breaking out.
         Makeup = "makeup" ["tongs"],
-        /// Lifting, rolling, elevators.
         Handling = "handling" [],
-        /// Hydrogen sulphide.
         SourGas = "h2s" ["sour"],
-        /// Explosives.
         Explosives = "explosives" [],
         /// A limit overridden by a person.
         Override = "override" ["waiver"],

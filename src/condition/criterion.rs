@@ -8,7 +8,6 @@ use super::restriction::Restriction;
 use super::words::{Blocks, Disposition, Part, Person};
 
 vocabulary!(
-    /// What is judged.
     Criterion, "criterion", {
         /// Outside wear: lowest wall.
         WearWall = "wear_wall" ["wall", "remaining_wall", "outside_wear"],
@@ -36,11 +35,8 @@ vocabulary!(
         PitWall = "pit_wall" ["internal_pitting", "internal_corrosion"],
         /// Internal erosion and wear: lowest wall.
         ErosionWall = "erosion_wall" ["internal_erosion"],
-        /// Fatigue cracks outside.
         CrackExternal = "crack_external" ["external_crack"],
-        /// Fatigue cracks inside.
         CrackInternal = "crack_internal" ["internal_crack"],
-        /// Hole or washout.
         Washout = "washout" ["hole"],
         /// Wall of new pipe.
         NewWall = "new_wall" [],
@@ -54,7 +50,6 @@ vocabulary!(
         Shoulder = "shoulder" ["shoulder_width"],
         /// Counterbore diameter: box swell.
         Counterbore = "counterbore" ["box_swell", "qc"],
-        /// Counterbore depth.
         CounterboreDepth = "counterbore_depth" [],
         /// Growth of the pin lead.
         PinStretch = "pin_stretch" ["lead", "pin_lead"],
@@ -68,7 +63,6 @@ vocabulary!(
         PinTongShare = "pin_tong_share" [],
         /// Pin tong space, least.
         PinTongMin = "pin_tong_min" [],
-        /// Box tong space.
         BoxTong = "box_tong" [],
         /// Depth of damage in the sealing shoulder.
         SealDepth = "seal_depth" [],
@@ -82,7 +76,6 @@ vocabulary!(
         HardbandHeight = "hardband_height" [],
         /// Height of the hardband, most.
         HardbandProud = "hardband_proud" [],
-        /// Bevel diameter.
         Bevel = "bevel" ["bevel_diameter"],
         /// Removed by one refacing.
         RefaceOnce = "reface_once" [],
@@ -92,7 +85,6 @@ vocabulary!(
         RefacePair = "reface_pair" [],
         /// Centre upset of heavy-weight pipe.
         CentreUpset = "centre_upset" ["center_upset"],
-        /// Bending strength ratio.
         Bsr = "bsr" ["bending_strength_ratio"],
         /// Bending strength ratio that works well.
         BsrGood = "bsr_good" [],
@@ -122,7 +114,6 @@ pub enum Take {
     Size,
     /// The share of a finding.
     Share,
-    /// Seen at all.
     Sight,
     /// The bending strength ratio that the caller computed.
     Bsr,
@@ -149,7 +140,6 @@ pub struct Spec {
     pub blocks: Blocks,
     /// Work that makes it good.
     pub works: &'static [Work],
-    /// Who does that.
     pub who: &'static [Person],
     /// Caution for that work.
     pub caution: Option<Caution>,

@@ -31,7 +31,6 @@ pub enum EditionError {
     /// One of its sets cannot be read.
     #[error("its {set} cannot be read: {}", .errors.first().map_or_else(String::new, ToString::to_string))]
     Set {
-        /// Which.
         set: SetKind,
         /// What is wrong with it.
         errors: Vec<TableError>,
@@ -119,9 +118,21 @@ macro_rules! edition {
 /// The edition that judges books which adopted none. Never changed.
 pub(super) static FIRST: Shipped = edition!("pipelore edition 1", "editions/1");
 
+/// Rules that call for work beside a hold, and for a cracked joint to be set aside.
+static SECOND: Shipped = edition!(
+    "pipelore edition 2",
+    include_str!("editions/1/limits.csv"),
+    include_str!("editions/1/findings.csv"),
+    include_str!("editions/1/methods.csv"),
+    include_str!("editions/1/needs.csv"),
+    include_str!("editions/1/works.csv"),
+    include_str!("editions/1/fatigue.toml"),
+    include_str!("editions/2/rules.toml")
+);
+
 /// Every edition that ever shipped, oldest first; the last one ships. None is changed any more: what
 /// is newer is told by the others.
-static ALL: [&Shipped; 1] = [&FIRST];
+static ALL: [&Shipped; 2] = [&FIRST, &SECOND];
 
 static EDITIONS: LazyLock<Vec<Edition>> = LazyLock::new(|| {
     let of = |s: &&Shipped| Edition {

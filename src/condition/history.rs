@@ -13,7 +13,6 @@ use super::words::Part;
 /// How the class that an inspector gave agrees with the computed one. Both are kept.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Agreement {
-    /// The same.
     Same,
     /// The inspector gave a better class than what was recorded allows.
     DeclaredBetter,
@@ -21,9 +20,7 @@ pub enum Agreement {
     DeclaredWorse,
     /// The inspector gave one, and none could be computed.
     OnlyDeclared,
-    /// None was given.
     OnlyComputed,
-    /// Neither.
     Neither,
 }
 
@@ -62,7 +59,6 @@ pub fn agreement(declared: Option<Class>, computed: PartVerdict) -> Agreement {
 /// The class before, and what had decided it.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Previous {
-    /// The class.
     pub class: Option<Class>,
     /// The criterion that decided it, where one did.
     pub criterion: Option<Criterion>,
@@ -96,7 +92,6 @@ impl Previous {
 /// A person's decision about the class.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ClassDecision {
-    /// The class.
     pub class: Class,
     /// Why. A decision without a reason changes nothing.
     pub reason: String,
@@ -105,13 +100,10 @@ pub struct ClassDecision {
 /// What the class did.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Change {
-    /// Nothing.
     Same,
     /// The first class that the joint has.
     First,
-    /// It rose.
     Better,
-    /// It fell.
     Worse,
     /// It was taken away: a part was rejected, and has none until it is repaired.
     Withdrawn,
@@ -120,11 +112,9 @@ pub enum Change {
 /// What a class rests on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum RestsOn {
-    /// This verdict.
     Verdict,
     /// What was known before: the verdict gives no reason to change it.
     Before,
-    /// A person's decision.
     Decision,
     /// Nothing: there is no class.
     Nothing,
@@ -163,11 +153,9 @@ pub enum StepFlag {
 pub struct ClassStep {
     /// The class from now on.
     pub class: Option<Class>,
-    /// What it did.
     pub change: Change,
     /// What it rests on.
     pub rests_on: RestsOn,
-    /// Remarks, in order.
     pub flags: Vec<StepFlag>,
 }
 

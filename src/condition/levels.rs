@@ -10,13 +10,10 @@ use super::table::{Table, TableError};
 /// A level of inspection for some components.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Level {
-    /// Standard.
     pub standard: String,
-    /// Edition.
     pub edition: String,
     /// Name of the level: `category 3`.
     pub level: String,
-    /// Components.
     pub components: Vec<Component>,
     /// Methods asked for; none where what it asks for was not readable.
     pub methods: Vec<Method>,
@@ -30,7 +27,6 @@ pub struct Level {
     pub source: String,
     /// What stands behind it.
     pub provenance: Provenance,
-    /// Remark.
     pub note: String,
 }
 
@@ -76,7 +72,6 @@ fn read(text: &str) -> Result<Vec<Level>, Vec<TableError>> {
     if table.errors.is_empty() { Ok(rows) } else { Err(table.errors) }
 }
 
-/// Levels of inspection.
 pub fn levels() -> &'static [Level] {
     &SHIPPED
 }

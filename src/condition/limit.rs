@@ -41,7 +41,6 @@ impl Comparison {
         }
     }
 
-    /// The sign.
     pub const fn sign(self) -> &'static str {
         match self {
             Self::AtLeast => ">=",
@@ -126,9 +125,7 @@ pub enum Basis {
     Length,
     /// A length over something; the number is in nanometres.
     Over(Reference),
-    /// A plain ratio.
     Ratio,
-    /// A count.
     Count,
 }
 
@@ -166,7 +163,6 @@ impl Basis {
 /// For which class a limit holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum ForClass {
-    /// For this class.
     Class(Class),
     /// For every class, and for parts without classes.
     Any,
@@ -197,9 +193,7 @@ impl fmt::Display for ForClass {
 /// A condition under which a limit holds.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub enum Applies {
-    /// For this connection.
     Connection(String),
-    /// For this grade.
     Grade(String),
     /// For this kind of shoulder.
     Seal(Seal),
@@ -253,11 +247,9 @@ impl Applies {
 /// A limit and where it comes from.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Limit {
-    /// What is judged.
     pub criterion: Criterion,
     /// Components for which it holds; every one when empty.
     pub components: Vec<Component>,
-    /// For which class.
     pub class: ForClass,
     /// How the value is held against it.
     pub comparison: Comparison,
@@ -271,7 +263,6 @@ pub struct Limit {
     pub written: String,
     /// Standard that it belongs to; limits that differ are told apart by it.
     pub standard: String,
-    /// Edition.
     pub edition: String,
     /// Where it was read, or what it rests on.
     pub source: String,
@@ -279,7 +270,6 @@ pub struct Limit {
     pub provenance: Provenance,
     /// False for the looser of two sources that differ.
     pub in_force: bool,
-    /// Remark.
     pub note: String,
     /// Line of the table; 0 for one that the caller computed.
     pub line: u64,

@@ -28,11 +28,9 @@ pub struct LimitSet {
 pub struct Fit {
     /// Nominal outside diameter of the body, nanometres.
     pub od: Option<i64>,
-    /// Nominal wall, nanometres.
     pub wall: Option<i64>,
     /// Nominal outside diameter of the tool joint, nanometres.
     pub joint_od: Option<i64>,
-    /// Grade.
     pub grade: Option<String>,
     /// Connection of the end.
     pub connection: Option<String>,

@@ -10,7 +10,6 @@ use super::table::{Table, TableError};
 vocabulary!(
     /// On which metal a method sees cracks.
     Metal, "kind of metal", {
-        /// On any.
         Any = "any" [],
         /// On magnetic steel only.
         Magnetic = "magnetic" [],
@@ -22,7 +21,6 @@ vocabulary!(
 /// What a method can do.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Capability {
-    /// The method.
     pub method: Method,
     /// Scopes that it covers.
     pub scopes: BTreeSet<Scope>,
@@ -30,9 +28,7 @@ pub struct Capability {
     pub readings: Vec<ReadingKind>,
     /// Metal on which it sees cracks.
     pub metal: Metal,
-    /// What it finds.
     pub finds: String,
-    /// What it misses.
     pub misses: String,
     /// Where this was read, or what it rests on.
     pub source: String,

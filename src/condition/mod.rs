@@ -61,7 +61,7 @@ pub use restriction::{Kept, Restriction, RunFacts};
 pub use standards::{Held, Standards};
 pub use subject::{
     Amount, Connection, ConnectionLimit, ConnectionLimits, Earlier, Found, Looked, Measured,
-    Nominal, NominalKind, Subject, SubjectError, SubjectProblem, measure_of, nominal_kind,
+    Nominal, Subject, SubjectError, SubjectProblem,
 };
 pub use table::{TableError, TableProblem};
 pub use verdict::{

@@ -9,7 +9,6 @@ use super::words::Part;
 /// Something to be known of a part.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Wanted {
-    /// A value.
     Reading(ReadingKind),
     /// A look by this method.
     Look(Method),
@@ -20,17 +19,13 @@ pub enum Wanted {
 /// What a part needs before it can be passed.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Need {
-    /// Components.
     pub components: Vec<Component>,
-    /// The part.
     pub part: Part,
     /// The class from which on it is needed, better ones included; `None` for every class.
     pub from_class: Option<Class>,
-    /// What.
     pub wanted: Wanted,
     /// Whether the part is not passed without it.
     pub critical: bool,
-    /// Why.
     pub why: String,
     /// Where this was read, or what it rests on.
     pub source: String,

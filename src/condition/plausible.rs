@@ -3,7 +3,6 @@
 
 use crate::model::ReadingKind;
 
-use super::subject::nominal_kind;
 use super::subject::{Amount, Subject};
 
 /// A reading or finding that cannot be.
@@ -14,18 +13,6 @@ pub struct Implausible {
     pub what: String,
     /// What is wrong with it, and what would be right.
     pub why: String,
-}
-
-/// Share of the nominal, in thousandths, that a reading of a nominal dimension can have.
-const fn bounds(what: ReadingKind) -> (i64, i64) {
-    match what {
-        // Rolled wall is thicker than nominal here and there; worn wall can be thin.
-        ReadingKind::Wall | ReadingKind::AdjacentWall => (50, 1_300),
-        ReadingKind::BodyOd | ReadingKind::SlipOd | ReadingKind::JointOd => (600, 1_050),
-        ReadingKind::BodyOdMax => (900, 1_150),
-        ReadingKind::JointId => (900, 1_500),
-        _ => (0, i64::MAX),
-    }
 }
 
 /// What cannot be among the readings and findings of a subject.
@@ -39,7 +26,7 @@ pub fn implausible(subject: &Subject) -> Vec<Implausible> {
         let mut say = |why: &str| {
             out.push(Implausible { what: what.clone(), why: why.to_owned() });
         };
-        let nominal = nominal_kind(m.what).and_then(|k| subject.nominal.value(k));
+        let nominal = m.what.nominal().and_then(|k| subject.nominal.value(k));
         let per_mille = match (m.amount, nominal) {
             (Amount::OfNominal(q), _) => Some(q / 1_000_000),
             (Amount::Length(q), Some(n)) if n > 0 => q.checked_mul(1_000).map(|p| p / n),
@@ -60,7 +47,8 @@ pub fn implausible(subject: &Subject) -> Vec<Implausible> {
             say("must be more than nothing");
             continue;
         }
-        let (least, most) = bounds(m.what);
+        let plausible = m.what.spec().share.and_then(|share| share.plausible);
+        let (least, most) = plausible.unwrap_or((0, i64::MAX));
         match per_mille {
             Some(p) if p < least => say("is far below nominal; check the unit and the column"),
             Some(p) if p > most => say("is far above nominal; check the unit and the column"),

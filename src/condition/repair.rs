@@ -32,22 +32,18 @@ vocabulary!(
 pub enum WorkOn {
     /// On an end, which must be named.
     End,
-    /// On the tube.
     Tube,
-    /// On either.
     Either,
 }
 
 /// What a kind of work does to the records of a joint.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct WorkEffect {
-    /// The work.
     pub work: Work,
     /// Where it is done.
     pub on: WorkOn,
     /// Whether it starts a new generation of the end.
     pub new_generation: bool,
-    /// What it resets.
     pub resets: Vec<Reset>,
     /// Readings of the end or tube that hold no longer.
     pub voids: Vec<ReadingKind>,
@@ -61,13 +57,11 @@ pub struct WorkEffect {
     pub who: Vec<Person>,
     /// Whether that is licensed or qualified work.
     pub licensed: bool,
-    /// Caution for it.
     pub caution: Option<Caution>,
     /// Where this is from.
     pub source: String,
     /// What stands behind it.
     pub provenance: Provenance,
-    /// Remark.
     pub note: String,
 }
 

@@ -24,17 +24,11 @@ pub struct RepairInput {
     pub component: Component,
     /// The joint as it was made.
     pub nominal: Nominal,
-    /// The work.
     pub work: Work,
-    /// The end.
     pub end: Option<End>,
-    /// Length removed, nanometres.
     pub removed: Option<i64>,
-    /// Dimensions afterwards.
     pub results: Vec<Measured>,
-    /// Who did it.
     pub shop: Option<String>,
-    /// Licence or qualification.
     pub licence: Option<String>,
     /// Findings that it disposed of, in the words of the catalogue.
     pub clears: Vec<String>,
@@ -55,7 +49,6 @@ pub struct RepairHistory {
     pub benchmark: Option<i64>,
     /// Findings open on the joint, in the words of the catalogue.
     pub open_findings: Vec<String>,
-    /// Length before, nanometres.
     pub length: Option<i64>,
 }
 
@@ -93,22 +86,13 @@ pub enum RepairIssue {
     RemovedUnknown,
     /// Too much at once.
     #[error("{} removed at once; the limit is {limit} ({authority})", inches(*removed))]
-    TooMuchAtOnce {
-        /// Removed, nanometres.
-        removed: i64,
-        /// Limit, as text.
-        limit: String,
-        /// Standard and edition.
-        authority: String,
-    },
+    TooMuchAtOnce { removed: i64, limit: String, authority: String },
     /// Too much in all.
     #[error("{} removed since the last cut; the limit is {limit} ({authority}){}", inches(*total), other_reading(allowed_by.as_deref()))]
     TooMuchInAll {
         /// Removed in all, nanometres.
         total: i64,
-        /// Limit, as text.
         limit: String,
-        /// Standard and edition.
         authority: String,
         /// Another source that would allow it.
         allowed_by: Option<String>,
@@ -118,9 +102,7 @@ pub enum RepairIssue {
     TooMuchOfPair {
         /// Removed from both, nanometres.
         total: i64,
-        /// Limit, as text.
         limit: String,
-        /// Standard and edition.
         authority: String,
     },
     /// What was removed before is not known.
@@ -131,7 +113,6 @@ pub enum RepairIssue {
     BenchmarkDisagrees {
         /// How far it moved, nanometres.
         moved: i64,
-        /// Removed, nanometres.
         removed: i64,
     },
     /// A reading that must follow is not there.
@@ -140,13 +121,9 @@ pub enum RepairIssue {
     /// A dimension afterwards breaks a limit.
     #[error("{what} after the work breaks its limit: {value}, {limit} ({authority})")]
     ResultFails {
-        /// Criterion, in print.
         what: String,
-        /// Value, as text.
         value: String,
-        /// Limit, as text.
         limit: String,
-        /// Standard and edition.
         authority: String,
         /// Whether the joint stays out for it.
         stops: bool,
@@ -154,7 +131,6 @@ pub enum RepairIssue {
     /// It was not inspected afterwards.
     #[error("after {work} look at: {scopes}")]
     NotInspected {
-        /// The work.
         work: Work,
         /// Scopes, one of which is enough.
         scopes: String,
@@ -162,11 +138,9 @@ pub enum RepairIssue {
     /// The work cannot make the finding good.
     #[error("{work} does not clear {finding}{}", what_does(by))]
     CannotClear {
-        /// The work.
         work: Work,
         /// Word of the finding.
         finding: String,
-        /// Works that can.
         by: Vec<Work>,
     },
     /// No word of the catalogue.
@@ -177,14 +151,7 @@ pub enum RepairIssue {
     NotOpen(String),
     /// The length afterwards is not shorter.
     #[error("the joint is {} long after {work}, no shorter than {} before", feet(*after), feet(*before))]
-    NoShorter {
-        /// The work.
-        work: Work,
-        /// Length before, nanometres.
-        before: i64,
-        /// Length after, nanometres.
-        after: i64,
-    },
+    NoShorter { work: Work, before: i64, after: i64 },
 }
 
 fn other_reading(allowed_by: Option<&str>) -> String {

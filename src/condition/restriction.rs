@@ -48,7 +48,6 @@ pub struct RunFacts {
 /// Whether a run kept a restriction.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Kept {
-    /// It did.
     Yes,
     /// It did not: the run is flagged.
     No,

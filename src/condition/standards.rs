@@ -17,9 +17,7 @@ use super::table::TableError;
 /// The sets by which joints are judged.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Standards {
-    /// Limits of classes.
     pub limits: Held<LimitSet>,
-    /// What findings mean.
     pub findings: Held<Catalogue>,
     /// What each method of inspection can see.
     pub capabilities: Held<Capabilities>,

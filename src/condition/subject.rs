@@ -2,8 +2,8 @@
 //! looked at. Values are whole quanta of their measure.
 
 use crate::model::{
-    Class, Component, End, FindingLine, InspectionBody, JointBody, Method, Place, Provenance, Qty,
-    Reading, ReadingKind, Scope,
+    Class, Component, End, FindingLine, InspectionBody, JointBody, Method, NominalKind, Place,
+    Provenance, Qty, Reading, ReadingKind, Scope,
 };
 use crate::units::{Measure, Rational, UnitError};
 
@@ -16,7 +16,6 @@ use super::words::{Part, Seal};
 /// A value that was read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Amount {
-    /// A length, nanometres.
     Length(i64),
     /// A share of the nominal dimension, quanta of `Measure::Ratio`.
     OfNominal(i64),
@@ -39,11 +38,9 @@ impl Amount {
 /// One value read on the joint.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Measured {
-    /// What was measured.
     pub what: ReadingKind,
     /// On which end, for a connection.
     pub end: Option<End>,
-    /// The value.
     pub amount: Amount,
     /// Distance from the pin shoulder, nanometres.
     pub at: Option<i64>,
@@ -56,9 +53,7 @@ pub struct Measured {
 pub struct Found {
     /// Word of the catalogue, in any spelling.
     pub what: String,
-    /// Where.
     pub place: Option<Place>,
-    /// On which end.
     pub end: Option<End>,
     /// Its size, nanometres, as the catalogue asks.
     pub size: Option<i64>,
@@ -92,7 +87,6 @@ pub struct ConnectionLimits {
     pub rows: Vec<ConnectionLimit>,
     /// Standard that the rule belongs to.
     pub standard: String,
-    /// Its edition.
     pub edition: String,
     /// Where the figures come from.
     pub source: String,
@@ -103,9 +97,7 @@ pub struct ConnectionLimits {
 /// Limits of a tool joint for one class, nanometres.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct ConnectionLimit {
-    /// The class.
     pub class: Class,
-    /// Least outside diameter.
     pub min_od: i64,
     /// Least width of the box shoulder, worn evenly.
     pub min_shoulder: Option<i64>,
@@ -178,11 +170,8 @@ pub struct Nominal {
     pub joint_od: Option<i64>,
     /// Inside diameter of the tool joint.
     pub joint_id: Option<i64>,
-    /// Grade.
     pub grade: Option<String>,
-    /// The pin.
     pub pin: Connection,
-    /// The box.
     pub box_: Connection,
 }
 
@@ -213,7 +202,6 @@ impl Nominal {
 /// How an inspection looked at the joint.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Looked {
-    /// By which methods.
     pub methods: Vec<Method>,
     /// What it covers, where that is less than its methods can see.
     pub stated: Vec<Scope>,
@@ -229,7 +217,6 @@ pub struct Earlier {
     pub scopes: Vec<(Scope, i64)>,
 }
 
-/// What is judged.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Subject {
     /// What the joint is.
@@ -238,7 +225,6 @@ pub struct Subject {
     pub nominal: Nominal,
     /// Ends that it has.
     pub ends: Vec<End>,
-    /// Values read.
     pub readings: Vec<Measured>,
     /// Things found, and findings still open from before.
     pub findings: Vec<Found>,
@@ -252,9 +238,7 @@ pub struct Subject {
     pub bsr: Option<i64>,
     /// What was known before.
     pub earlier: Earlier,
-    /// Class before.
     pub class_before: Option<Class>,
-    /// Class asked for.
     pub acceptance: Option<Class>,
 }
 
@@ -361,7 +345,6 @@ pub enum SubjectProblem {
     Place {
         /// Word of the catalogue.
         word: String,
-        /// Place as given.
         place: Place,
         /// Places of the catalogue.
         known: String,
@@ -371,34 +354,19 @@ pub enum SubjectProblem {
     End {
         /// Word of the catalogue.
         word: String,
-        /// End as given.
         end: End,
     },
-}
-
-/// How a kind of reading is kept: every one is a length.
-pub const fn measure_of(what: ReadingKind) -> Measure {
-    match what {
-        ReadingKind::Wall
-        | ReadingKind::AdjacentWall
-        | ReadingKind::FlawDepth
-        | ReadingKind::Stretch
-        | ReadingKind::ProfileGap
-        | ReadingKind::Bow => Measure::Wall,
-        ReadingKind::Length => Measure::JointLength,
-        _ => Measure::Diameter,
-    }
 }
 
 impl Measured {
     /// Takes a reading as written: a length, or for a wall or a diameter a share of the nominal.
     pub fn read(reading: &Reading) -> Result<Self, SubjectProblem> {
-        let measure = measure_of(reading.what);
+        let measure = reading.what.spec().measure;
         let too_large = || SubjectProblem::TooLarge(reading.value.to_string());
         let amount = match reading.value.quantity(measure) {
             Ok(q) => Amount::Length(measure.store(&q).ok_or_else(too_large)?),
             Err(not_a_length) => match reading.value.quantity(Measure::Ratio) {
-                Ok(q) if nominal_kind(reading.what).is_some() && q.unit().symbol() != "" => {
+                Ok(q) if reading.what.nominal().is_some() && q.unit().symbol() != "" => {
                     Amount::OfNominal(Measure::Ratio.store(&q).ok_or_else(too_large)?)
                 }
                 _ => return Err(not_a_length.into()),
@@ -465,33 +433,6 @@ impl Found {
             transverse: line.transverse,
             at: line.at.as_ref().and_then(|q| q.stored(Measure::Depth)),
         })
-    }
-}
-
-/// The nominal dimension of which a reading can be a share.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum NominalKind {
-    /// Wall of the body.
-    Wall,
-    /// Outside diameter of the body.
-    Od,
-    /// Outside diameter of the tool joint.
-    JointOd,
-    /// Inside diameter of the tool joint.
-    JointId,
-}
-
-/// The nominal dimension of which a kind of reading can be a share; `None` for one that is always
-/// a length.
-pub const fn nominal_kind(what: ReadingKind) -> Option<NominalKind> {
-    match what {
-        ReadingKind::Wall | ReadingKind::AdjacentWall | ReadingKind::FlawDepth => {
-            Some(NominalKind::Wall)
-        }
-        ReadingKind::BodyOd | ReadingKind::BodyOdMax | ReadingKind::SlipOd => Some(NominalKind::Od),
-        ReadingKind::JointOd => Some(NominalKind::JointOd),
-        ReadingKind::JointId => Some(NominalKind::JointId),
-        _ => None,
     }
 }
 

@@ -12,7 +12,6 @@ pub struct TableError {
     pub line: u64,
     /// Column, where the trouble is in one.
     pub column: Option<String>,
-    /// What is wrong.
     pub problem: TableProblem,
 }
 
@@ -40,7 +39,6 @@ pub enum TableProblem {
     /// A column that nothing reads.
     #[error("unknown column '{found}'{}", did_you_mean(nearest.as_deref()))]
     StrangeColumn {
-        /// As written.
         found: String,
         /// A known column that looks like it.
         nearest: Option<String>,
@@ -60,7 +58,6 @@ pub enum TableProblem {
     /// Something else than what is allowed here.
     #[error("'{found}' {wanted}")]
     Not {
-        /// As written.
         found: String,
         /// What would be right.
         wanted: String,
@@ -71,9 +68,7 @@ pub enum TableProblem {
     /// A worse class is held to more than a better one.
     #[error("the limit for {worse} is stricter than that for {better} in line {line}")]
     Order {
-        /// The better class.
         better: String,
-        /// The worse class.
         worse: String,
         /// Line of the better class's limit.
         line: u64,
@@ -91,7 +86,6 @@ pub(super) struct Table {
     pub(super) errors: Vec<TableError>,
 }
 
-/// One row.
 pub(super) struct Row<'a> {
     table: &'a [String],
     record: &'a csv::StringRecord,

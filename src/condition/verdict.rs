@@ -85,7 +85,6 @@ pub enum Outcome {
     Class(Class),
     /// Within the limit that holds in every class.
     Passes,
-    /// Beyond it.
     Fails,
 }
 
@@ -112,25 +111,20 @@ pub enum Judged {
     Share(i64),
     /// A factor, quanta of `Measure::Factor`.
     Factor(i64),
-    /// Seen.
     Seen,
 }
 
-/// A criterion evaluated.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Judgement {
-    /// The criterion.
     pub criterion: Criterion,
     /// The part that it judges.
     pub part: Part,
-    /// The value.
     pub value: Judged,
     /// How the value and the margin are shown.
     pub measure: Measure,
     /// The value as a share of what the limit is a part of, quanta of `Measure::Ratio`, for
     /// showing.
     pub share: Option<i64>,
-    /// What it says.
     pub outcome: Outcome,
     /// The limit that decided: the one kept, or where none is, the one broken.
     pub limit: Limit,
@@ -175,7 +169,6 @@ pub enum Lack {
 /// Something that is not known.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Missing {
-    /// Of which part.
     pub part: Part,
     /// What it is, in words: `wall`, `slip cracks`, `depth of cut transverse`.
     pub what: String,
@@ -196,20 +189,17 @@ pub struct Missing {
 /// Where the search for cracks in a scope stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Search {
-    /// Cracks were found.
     Found,
     /// Looked for in this inspection; none was found.
     NoneFound,
     /// Looked for in an earlier inspection, this long ago (quanta of `Measure::Days`).
     NoneFoundEarlier(i64),
-    /// Not looked for.
     NotSearched,
 }
 
 /// The standing of a part.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct PartVerdict {
-    /// Where it stands.
     pub standing: Standing,
     /// The class that its measurements alone give, whatever was or was not looked for; `None` for
     /// parts without classes.
@@ -246,13 +236,10 @@ pub struct FindingVerdict {
     pub name: String,
     /// Parts that it touches.
     pub parts: Vec<Part>,
-    /// What follows.
     pub disposition: Disposition,
-    /// What it stops.
     pub blocks: Blocks,
     /// Work that can make it good.
     pub works: Vec<Work>,
-    /// Who may act.
     pub who: Vec<Person>,
     /// Where the rule comes from.
     pub source: String,
@@ -278,9 +265,7 @@ pub enum Because {
 /// Something to do before the joint runs, or as it runs.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Action {
-    /// What follows.
     pub disposition: Disposition,
-    /// On which part.
     pub part: Part,
     /// What calls for it.
     pub because: Because,
@@ -293,9 +278,7 @@ pub struct Action {
 /// Paint to put on, with the standard's meaning. Never derived from paint that is seen.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Band {
-    /// Colour.
     pub colour: Colour,
-    /// How many.
     pub count: u8,
     /// The tube, or the tool joint of that end.
     pub on: Part,
@@ -305,7 +288,6 @@ pub struct Band {
     pub provenance: Provenance,
 }
 
-/// What decided.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Governing {
     /// A criterion; its place in `Verdict::judgements`.
@@ -331,7 +313,6 @@ pub struct Verdict {
     pub box_: Option<PartVerdict>,
     /// The joint: the worst of its parts.
     pub overall: PartVerdict,
-    /// What decided.
     pub governing: Option<Governing>,
     /// Every criterion that was evaluated, tube first.
     pub judgements: Vec<Judgement>,
@@ -357,7 +338,6 @@ pub struct Verdict {
     pub bands: Vec<Band>,
     /// Restrictions that the joint carries.
     pub restrictions: Vec<Restriction>,
-    /// Cautions, each once.
     pub cautions: Vec<Caution>,
 }
 

@@ -7,9 +7,7 @@ vocabulary!(
     Part, "part of the joint", {
         /// The tube between the tool joints; the body of a collar.
         Tube = "tube" ["body"],
-        /// The pin end.
         Pin = "pin" ["pin_end"],
-        /// The box end.
         Box = "box" ["box_end"],
         /// The joint as a whole: its identity, what it went through.
         Joint = "joint" ["whole"],
@@ -63,7 +61,6 @@ vocabulary!(
     /// What follows from a verdict, mildest first. The order says how much stands between the
     /// joint and its next run.
     Disposition, "disposition", {
-        /// May run.
         Run = "run" ["may_run", "run_on", "accept"],
         /// May run where the restriction allows.
         RunRestricted = "run_restricted" ["restricted", "may_run_restricted"],
@@ -75,7 +72,6 @@ vocabulary!(
         Reface = "reface" ["field_reface"],
         /// Set aside until something is measured, looked at or decided.
         Hold = "hold" ["quarantine", "measure_first"],
-        /// To a shop.
         Shop = "shop" ["shop_repair"],
         /// Cracked: out of the string. A shop may save it when the whole crack is cut off.
         Out = "out" ["out_of_string"],
@@ -139,17 +135,13 @@ vocabulary!(
         Applicator = "applicator" ["hardband_applicator"],
         /// Shop with a press.
         StraighteningShop = "straightening_shop" [],
-        /// Coating shop.
         CoatingShop = "coating_shop" [],
         /// Specialist shop with qualified weld and heat-treatment procedures.
         WeldShop = "weld_shop" [],
         /// Manufacturer of the pipe or the tool joint, or one trained by it.
         Maker = "maker" ["manufacturer"],
-        /// Engineer.
         Engineer = "engineer" [],
-        /// Metallurgist.
         Metallurgist = "metallurgist" [],
-        /// Supervisor, toolpusher.
         Supervisor = "supervisor" ["toolpusher"],
         /// Owner of the joint.
         Owner = "owner" [],

@@ -9,15 +9,13 @@ use super::check::{self, Context, Shown};
 use super::error::{ErrorKind, FilterError, Span};
 use super::eval::{Eval, Verdict};
 use super::explain::Explained;
-use super::facts::Facts;
+use super::facts::{Facts, Load};
 use super::lower::{Lower, Scope, decided, prune};
 use super::parse::{Text, parse_filter, parse_value};
 use super::registry::{Kind, Over, Record, Stored, Words};
 use super::sql::{Cond, sql};
-use super::typed::{
-    Dim, Node, Num, Number, Operand, Phrase, Pick, Place, Pred, Records, Rule as CheckedRule,
-    Total, Window,
-};
+use super::typed::{Dim, Node, Num, Number, Operand, Phrase, Pick, Pred, Reference, Total};
+use super::walk::{Visit, walk, walk_num, walk_place};
 
 /// Most pieces of one statement.
 pub(super) const MAX_SIZE: usize = 120_000;
@@ -112,7 +110,7 @@ pub fn column(
             (_, Some(_), Some(measure)) => ColumnKind::Measure(measure),
             (_, _, measure) => ColumnKind::Number(measure),
         },
-        Shown::Place(place) => match place.field().kind {
+        Shown::Reference(place) => match place.field().kind {
             Kind::Flag => ColumnKind::Flag,
             Kind::Set(words) => ColumnKind::Set(words),
             _ => ColumnKind::Text,
@@ -150,7 +148,7 @@ pub struct Select<'a> {
     pub answer: Answer,
     /// What is shown beside each.
     pub columns: &'a [Column],
-    /// Place of the column to sort by, and whether the largest comes first.
+    /// Reference of the column to sort by, and whether the largest comes first.
     pub sort: Option<(usize, bool)>,
     /// At most so many.
     pub limit: Option<u32>,
@@ -173,7 +171,7 @@ pub struct Query {
     pub params: Vec<Value>,
     /// Columns that name the answer: the joint, and for records the columns of their key.
     pub keys: usize,
-    /// Place of the column that holds the truth, when there is one.
+    /// Reference of the column that holds the truth, when there is one.
     pub truth: Option<usize>,
     /// For each column asked for, the places of its lower and its upper bound; exact values have
     /// no upper bound of their own. A bound that is NULL is none.
@@ -182,6 +180,11 @@ pub struct Query {
 
 impl Compiled {
     /// The checked tree.
+    /// Statements that read what the evaluator needs of a joint.
+    pub fn loads(&self, joint: i64) -> Vec<Load> {
+        Facts::loads(&self.node, !self.cuts().is_empty(), joint)
+    }
+
     pub const fn tree(&self) -> &Node {
         &self.node
     }
@@ -270,7 +273,7 @@ impl Compiled {
             };
             match &column.shown {
                 Shown::Number(number) => walk_num(&number.num, &mut visit),
-                Shown::Place(place) => walk_place(place, &mut visit),
+                Shown::Reference(place) => walk_place(place, &mut visit),
             }
         }
         cuts.sort_unstable();
@@ -281,96 +284,6 @@ impl Compiled {
 
 fn counts_runs(total: &Total) -> bool {
     !matches!(total.field.stored, Stored::Counter { over: Over::Makeups(_), .. })
-}
-
-/// Every condition in a filter, those of records and rules included.
-pub(super) fn visit_nodes<'n>(node: &'n Node, see: &mut dyn FnMut(&'n Node)) {
-    walk(node, &mut |visit| {
-        if let Visit::Node(node) = visit {
-            see(node);
-        }
-    });
-}
-
-enum Visit<'n> {
-    Node(&'n Node),
-    Records(&'n Records),
-    Total(&'n Total),
-}
-
-/// Walks all conditions, records and counters of a filter.
-fn walk<'n>(node: &'n Node, see: &mut dyn FnMut(Visit<'n>)) {
-    see(Visit::Node(node));
-    match &node.pred {
-        Pred::Const(_) | Pred::Kin(_) => {}
-        Pred::All(terms) | Pred::Any(terms) => terms.iter().for_each(|t| walk(t, see)),
-        Pred::Not(inner) => walk(inner, see),
-        Pred::Compare { left, right, .. } => {
-            walk_num(&left.num, see);
-            walk_num(&right.num, see);
-        }
-        Pred::Between { value, low, high } => {
-            [value, low, high].into_iter().for_each(|n| walk_num(&n.num, see));
-        }
-        Pred::OneOf { value, list } => {
-            for phrase in std::iter::once(value).chain(list) {
-                if let Phrase::Of(place) = phrase {
-                    walk_place(place, see);
-                }
-            }
-        }
-        Pred::Like { value, .. } => {
-            if let Phrase::Of(place) = value {
-                walk_place(place, see);
-            }
-        }
-        Pred::Flag(place) | Pred::Holds { set: place, .. } => walk_place(place, see),
-        Pred::Unknown(value) => match value {
-            Operand::Number(n) => walk_num(&n.num, see),
-            Operand::Place(p) => walk_place(p, see),
-            Operand::Condition(n) => walk(n, see),
-        },
-        Pred::History { of, .. } => walk_records(of, see),
-        Pred::Rule(rule) => walk_rule(rule, see),
-        Pred::Due(rules) => rules.iter().for_each(|r| walk_rule(r, see)),
-    }
-}
-
-fn walk_rule<'n>(rule: &'n CheckedRule, see: &mut dyn FnMut(Visit<'n>)) {
-    rule.scope.iter().chain([&rule.filter]).for_each(|n| walk(n, see));
-}
-
-fn walk_num<'n>(num: &'n Num, see: &mut dyn FnMut(Visit<'n>)) {
-    match num {
-        Num::Const(_) | Num::Read(_) => {}
-        Num::Total(total) => {
-            see(Visit::Total(total));
-            walk_window(&total.window, see);
-        }
-        Num::Count(of) | Num::Fold { of, .. } => walk_records(of, see),
-        Num::Pick(pick) => walk_records(&pick.of, see),
-        Num::Negative(inner) => walk_num(inner, see),
-        Num::Sum(terms) => terms.iter().for_each(|t| walk_num(t, see)),
-        Num::Product(factors) => factors.iter().for_each(|(_, f)| walk_num(f, see)),
-    }
-}
-
-fn walk_place<'n>(place: &'n Place, see: &mut dyn FnMut(Visit<'n>)) {
-    if let Place::Pick(pick) = place {
-        walk_records(&pick.of, see);
-    }
-}
-
-fn walk_records<'n>(of: &'n Records, see: &mut dyn FnMut(Visit<'n>)) {
-    see(Visit::Records(of));
-    of.condition.iter().for_each(|c| walk(c, see));
-    walk_window(&of.window, see);
-}
-
-fn walk_window<'n>(window: &'n Window, see: &mut dyn FnMut(Visit<'n>)) {
-    for anchor in &window.anchors {
-        anchor.condition.iter().for_each(|c| walk(c, see));
-    }
 }
 
 /// Words of the values that a filter compares, where they can stand alone: in the scope of the
@@ -386,10 +299,10 @@ fn mentioned(node: &Node, record: Option<Record>, out: &mut Vec<String>) {
             add(out, &n.label);
         }
     }
-    fn place(p: &Place, out: &mut Vec<String>) {
+    fn place(p: &Reference, out: &mut Vec<String>) {
         match p {
-            Place::Read(read) => add(out, &read.label),
-            Place::Pick(pick) => add(out, &pick_label(pick)),
+            Reference::Read(read) => add(out, &read.label),
+            Reference::Pick(pick) => add(out, &pick_label(pick)),
         }
     }
     match &node.pred {
@@ -411,7 +324,7 @@ fn mentioned(node: &Node, record: Option<Record>, out: &mut Vec<String>) {
             place(p, out);
         }
         Pred::Unknown(Operand::Number(n)) => number(n, out),
-        Pred::Unknown(Operand::Place(p)) => place(p, out),
+        Pred::Unknown(Operand::Reference(p)) => place(p, out),
         // Rules speak of the joint in words of their own; in a list of records those could mean
         // the record.
         Pred::Rule(rule) if record.is_none() => mentioned(&rule.filter, record, out),

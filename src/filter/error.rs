@@ -61,7 +61,7 @@ pub enum ErrorKind {
 
 /// Where it is: a filter as typed, or the text of a named filter.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Place {
+pub struct Excerpt {
     /// Name of the rule whose text it is; `None` for the filter as typed.
     pub rule: Option<Arc<str>>,
     pub text: Arc<str>,
@@ -77,9 +77,9 @@ pub struct FilterError {
     pub message: String,
     /// What would be right.
     pub hint: Option<String>,
-    pub place: Place,
+    pub place: Excerpt,
     /// Where the named filters that lead there are used, the innermost first.
-    pub used: Vec<Place>,
+    pub used: Vec<Excerpt>,
 }
 
 impl fmt::Display for FilterError {
@@ -156,7 +156,7 @@ pub(crate) fn tame(c: char) -> char {
 }
 
 /// Writes the line that holds the place, and carets under it.
-fn caret_block(out: &mut String, place: &Place, width: usize) {
+fn caret_block(out: &mut String, place: &Excerpt, width: usize) {
     let text = &*place.text;
     let start = floor(text, place.span.start);
     let end = floor(text, place.span.end).max(start);
@@ -218,7 +218,7 @@ mod tests {
             kind: ErrorKind::Unit,
             message: "dogleg needs a unit".to_owned(),
             hint: Some("8 deg/100ft or 8 deg/30m".to_owned()),
-            place: Place { rule: None, text: text.into(), span: Span { start, end } },
+            place: Excerpt { rule: None, text: text.into(), span: Span { start, end } },
             used: Vec::new(),
         }
     }

@@ -5,10 +5,9 @@ use std::sync::LazyLock;
 
 use crate::schema::Value;
 
-use super::compile::Compiled;
 use super::lower::load::{load, load_link};
 use super::registry::Table;
-use super::typed::{Kin, Node, Pred};
+use super::typed::{Kin, Link, Node, Pred};
 
 pub type Line = Vec<Value>;
 
@@ -19,26 +18,6 @@ pub enum Slot {
     Rows(Table),
     /// What another joint is known by, for `kin of`: its joints, and the link.
     Link(Vec<i64>, Link),
-}
-
-/// What links two joints.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Link {
-    /// The heat of the tube.
-    Heat,
-    /// The heat of a tool joint.
-    ToolJointHeat,
-    Run,
-    /// The gauge of a make-up.
-    Gauge,
-    /// The ticket of a repair.
-    Ticket,
-    /// The order at the mill.
-    Order,
-    /// The lot of its welds.
-    WeldLot,
-    /// A place beside it in a run.
-    Neighbour,
 }
 
 impl Link {
@@ -98,15 +77,16 @@ pub struct Facts {
 }
 
 impl Facts {
-    /// Statements that read a joint's facts for a filter.
-    pub fn loads(compiled: &Compiled, joint: i64) -> Vec<Load> {
+    /// Statements that read a joint's facts for a filter: its checked tree, and whether it asks for
+    /// parts of windows.
+    pub(super) fn loads(tree: &Node, windows: bool, joint: i64) -> Vec<Load> {
         let mut loads: Vec<Load> = TABLES
             .into_iter()
-            .filter(|table| *table != Table::WindowPart || !compiled.cuts().is_empty())
+            .filter(|table| *table != Table::WindowPart || windows)
             .map(|table| load(table, joint))
             .collect();
         let mut kin = Vec::new();
-        kin_of(compiled.tree(), &mut kin);
+        kin_of(tree, &mut kin);
         for k in kin {
             for link in &k.links {
                 loads.push(load_link(&k.joints, *link));
@@ -184,7 +164,7 @@ const TABLES: [Table; 15] = [
 ];
 
 fn kin_of<'n>(node: &'n Node, out: &mut Vec<&'n Kin>) {
-    super::compile::visit_nodes(node, &mut |node: &'n Node| {
+    super::walk::visit_nodes(node, &mut |node: &'n Node| {
         if let Pred::Kin(kin) = &node.pred
             && !out.contains(&kin)
         {

@@ -13,7 +13,7 @@ use super::ast::{
     Cmp, Day, Expr, ExprKind, Fold, Quant, Quantity, Records, Source, Step, Window, WindowKind,
     Word,
 };
-use super::error::{ErrorKind, FilterError, Place, Span};
+use super::error::{ErrorKind, Excerpt, FilterError, Span};
 use super::{expect, registry};
 
 /// Longest text of a filter, in bytes.
@@ -27,7 +27,7 @@ pub const MAX_STARS: usize = 8;
 
 /// The generated parser. Its rules are no part of the interface.
 mod grammar {
-    #![allow(missing_docs, clippy::all, clippy::pedantic, reason = "generated code")]
+    #![allow(clippy::all, clippy::pedantic, reason = "generated code")]
     #[derive(pest_derive::Parser)]
     #[grammar = "grammar/filter.pest"]
     pub(super) struct Grammar;
@@ -54,8 +54,8 @@ impl Text {
     }
 
     /// A place in it.
-    pub fn at(&self, span: Span) -> Place {
-        Place { rule: self.rule.clone(), text: Arc::clone(&self.text), span }
+    pub fn at(&self, span: Span) -> Excerpt {
+        Excerpt { rule: self.rule.clone(), text: Arc::clone(&self.text), span }
     }
 
     /// An error in it.

@@ -8,7 +8,6 @@ use crate::units::{Dimension, Measure, Rational};
 
 use super::ast::{Cmp, Fold, Quant, Step};
 use super::error::Span;
-use super::facts::Link;
 use super::parse::Text;
 use super::registry::{Field, Kind, Record};
 
@@ -110,10 +109,10 @@ pub enum Pred {
         pattern: Pattern,
     },
     /// A flag that is set.
-    Flag(Place),
+    Flag(Reference),
     /// A set that holds one of these words.
     Holds {
-        set: Place,
+        set: Reference,
         /// One bit for each word.
         bits: i64,
     },
@@ -162,6 +161,26 @@ impl Depth {
     }
 }
 
+/// What links two joints.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Link {
+    /// The heat of the tube.
+    Heat,
+    /// The heat of a tool joint.
+    ToolJointHeat,
+    Run,
+    /// The gauge of a make-up.
+    Gauge,
+    /// The ticket of a repair.
+    Ticket,
+    /// The order at the mill.
+    Order,
+    /// The lot of its welds.
+    WeldLot,
+    /// A place beside it in a run.
+    Neighbour,
+}
+
 /// The joints that another's kin is asked of.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Kin {
@@ -178,14 +197,14 @@ pub struct Pattern(pub String);
 
 /// Where a value that is no number is read.
 #[derive(Clone, Debug)]
-pub enum Place {
+pub enum Reference {
     /// In the record in scope, or the joint.
     Read(Read),
     /// In the latest or first of some records.
     Pick(Box<Pick>),
 }
 
-impl Place {
+impl Reference {
     pub const fn field(&self) -> &'static Field {
         match self {
             Self::Read(read) => read.field,
@@ -210,7 +229,7 @@ pub enum Phrase {
     Known(String),
     /// None.
     None,
-    Of(Place),
+    Of(Reference),
 }
 
 /// What `is unknown` asks about.
@@ -218,7 +237,7 @@ pub enum Phrase {
 pub enum Operand {
     Number(Number),
     /// A text, flag or set.
-    Place(Place),
+    Reference(Reference),
     Condition(Box<Node>),
 }
 
@@ -298,7 +317,7 @@ impl Records {
     pub fn scope_covered(&self) -> Option<Scope> {
         let node = self.condition.as_deref().filter(|_| self.record == Record::Inspection)?;
         match &node.pred {
-            Pred::Holds { set: Place::Read(read), bits }
+            Pred::Holds { set: Reference::Read(read), bits }
                 if read.field.record == Some(Record::Inspection)
                     && read.field.name == "covers"
                     && bits.count_ones() == 1 =>

@@ -51,11 +51,9 @@ pub struct Diagnostic {
     pub sheet: Option<String>,
     /// Line or row, from 1.
     pub row: Option<u64>,
-    /// Column.
     pub column: Option<ColumnAt>,
     /// The value at fault, as written.
     pub value: Option<String>,
-    /// What is wrong.
     pub message: String,
     /// What would be right.
     pub help: Option<String>,
@@ -112,7 +110,6 @@ impl Diagnostic {
         self
     }
 
-    /// Says which value.
     #[must_use]
     pub fn value(mut self, value: impl Into<String>) -> Self {
         self.value = Some(value.into());
@@ -132,7 +129,6 @@ impl Diagnostics {
     /// How many of each severity are kept.
     pub const KEPT: u64 = 100;
 
-    /// Adds one.
     pub fn push(&mut self, diagnostic: Diagnostic) {
         let count = match diagnostic.severity {
             Severity::Error => &mut self.errors,

@@ -26,7 +26,6 @@ pub struct MemoryFiles {
 }
 
 impl MemoryFiles {
-    /// Adds a file.
     #[must_use]
     pub fn with(mut self, name: &str, bytes: impl Into<Vec<u8>>) -> Self {
         self.files.insert(name.to_owned(), bytes.into());
@@ -52,7 +51,6 @@ impl Files for MemoryFiles {
 pub struct JointMatch {
     /// The joint, with its serial as the book has it.
     pub joint: JointRef,
-    /// What it is.
     pub component: Component,
     /// Since when the book knows the joint under this serial.
     pub since: Moment,
@@ -103,9 +101,7 @@ pub(super) fn finding(text: &str, catalogue: Option<&Catalogue>) -> Result<Strin
 pub struct MemoryLookup {
     /// Joints by the key of a serial.
     pub joints: BTreeMap<String, Vec<JointMatch>>,
-    /// Runs by name.
     pub runs: BTreeMap<String, Vec<EntryId>>,
-    /// Other entries.
     pub entries: Vec<EntryId>,
 }
 
@@ -137,22 +133,17 @@ impl Lookup for MemoryLookup {
 /// How far a long read has come.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Progress {
-    /// The file.
     pub file: String,
-    /// Bytes read.
     pub bytes: u64,
     /// Bytes of the whole file, where that is known.
     pub of: Option<u64>,
-    /// Rows read.
     pub rows: u64,
 }
 
 /// What surrounds a read: files, the book, and someone who watches.
 #[derive(Clone, Copy)]
 pub struct World<'a> {
-    /// Files by name.
     pub files: &'a dyn Files,
-    /// The book.
     pub lookup: &'a dyn Lookup,
     /// Called now and then during a long read; `Break` stops it.
     pub progress: &'a dyn Fn(&Progress) -> ControlFlow<()>,

@@ -51,7 +51,6 @@ use witsml::Object;
 /// What became of the data rows of a file. Every row is in one of the three.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct RowCount {
-    /// In a draft.
     pub used: u64,
     /// Refused, with a diagnostic or in the count of those not kept.
     pub refused: u64,

@@ -48,7 +48,6 @@ fn whole(qty: &Qty, measure: M, per_base: i64) -> Option<i64> {
 
 struct Line {
     activity: Activity,
-    /// Seconds, exactly.
     seconds: Rational,
     from_mm: i64,
     to_mm: i64,

@@ -169,9 +169,7 @@ pub(super) fn entry(row: &mut Row<'_>, lookup: &dyn Lookup, key: &str) -> Option
 pub(super) struct Made {
     /// Rows that it was made from.
     pub rows: Vec<u64>,
-    /// When it happened.
     pub effective: Moment,
-    /// The fact.
     pub body: Body,
 }
 

@@ -37,13 +37,7 @@ impl fmt::Display for Encoding {
 pub(super) enum NotText {
     /// A known kind of file that is no text.
     #[error("this is {what}, not a text file")]
-    Known {
-        /// What it is.
-        what: &'static str,
-        /// What to do.
-        help: &'static str,
-    },
-    /// NUL bytes.
+    Known { what: &'static str, help: &'static str },
     #[error("this is no text file: byte {at} is NUL")]
     Nul {
         /// Place in the file, from 1.

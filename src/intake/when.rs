@@ -36,7 +36,6 @@ pub struct Clock {
 /// Why a text is no date or time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum WhenError {
-    /// Not a date.
     NoDate,
     /// Day and month cannot be told apart.
     Order,
@@ -47,7 +46,6 @@ pub(super) enum WhenError {
 }
 
 impl WhenError {
-    /// What is wrong.
     pub(super) const fn message(self) -> &'static str {
         match self {
             Self::NoDate => "is not a date or time",

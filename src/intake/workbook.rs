@@ -24,7 +24,6 @@ const COLUMNS: u32 = 1_000;
 /// A sheet with something in it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Sheet {
-    /// Its name.
     pub name: String,
     /// Its rows, numbered as the sheet numbers them, from column A.
     pub rows: Vec<RawRow>,

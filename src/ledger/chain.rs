@@ -114,37 +114,22 @@ pub enum ChainFault {
     /// A number is missing or comes twice.
     #[error("{entry} follows number {before} of its chain: entries are missing or out of order")]
     Gap {
-        /// The entry.
         entry: String,
         /// Last number seen before it.
         before: u64,
     },
     /// The stored link does not fit the entry before.
     #[error("{entry} does not hold the hash of the entry before it")]
-    Link {
-        /// The entry.
-        entry: String,
-    },
+    Link { entry: String },
     /// The content does not give the stored hash.
     #[error("{entry} does not give its own hash: its content was altered")]
-    Content {
-        /// The entry.
-        entry: String,
-    },
+    Content { entry: String },
     /// An encoding of a newer program.
     #[error("{entry} has encoding {encoding}, which this version does not know")]
-    Encoding {
-        /// The entry.
-        entry: String,
-        /// Version found.
-        encoding: u8,
-    },
+    Encoding { entry: String, encoding: u8 },
     /// A later epoch that does not say what it continues, or says something else than it links to.
     #[error("{entry} begins an epoch but does not link to the entry that it says it continues")]
-    Parent {
-        /// The entry.
-        entry: String,
-    },
+    Parent { entry: String },
 }
 
 /// Last number and hash of one chain.

@@ -32,9 +32,7 @@ pub struct RawEntry {
     pub recorded_ms: i64,
     /// Clock offset of the place, minutes.
     pub recorded_offset: i32,
-    /// Who wrote it.
     pub author: String,
-    /// Program and version.
     pub program: String,
     /// What it rests on, canonical JSON.
     pub evidence: Option<String>,
@@ -52,16 +50,10 @@ pub enum RawError {
     Canonical(#[from] CanonicalError),
     /// The body or evidence is not what its kind says.
     #[error("entry {entry}: {source}")]
-    Body {
-        /// The entry.
-        entry: String,
-        /// What is wrong.
-        source: BodyError,
-    },
+    Body { entry: String, source: BodyError },
     /// JSON that does not serialise or read.
     #[error("entry {entry}: its evidence cannot be read: {source}")]
     Evidence {
-        /// The entry.
         entry: String,
         /// What the decoder said.
         source: serde_json::Error,
@@ -72,7 +64,6 @@ pub enum RawError {
     /// A body that is larger than any entry may be.
     #[error("entry {entry}: its body has {bytes} bytes; an entry has {BODY_LIMIT} at most")]
     TooLarge {
-        /// The entry.
         entry: String,
         /// Size of the body.
         bytes: usize,
@@ -80,7 +71,6 @@ pub enum RawError {
     /// Content that this program would have written otherwise.
     #[error("entry {entry}: its {column} is not in canonical form")]
     NotCanonical {
-        /// The entry.
         entry: String,
         /// The first column that differs.
         column: &'static str,
@@ -89,28 +79,13 @@ pub enum RawError {
     #[error(
         "entry {entry}: {kind} cannot stand here; a chain begins with its epoch and has no other"
     )]
-    Misplaced {
-        /// The entry.
-        entry: String,
-        /// Its kind.
-        kind: String,
-    },
+    Misplaced { entry: String, kind: String },
     /// A name that cannot be read.
     #[error("entry {entry}: {source}")]
-    Name {
-        /// The entry.
-        entry: String,
-        /// What is wrong.
-        source: NameError,
-    },
+    Name { entry: String, source: NameError },
     /// A time that cannot be read.
     #[error("entry {entry}: {source}")]
-    Time {
-        /// The entry.
-        entry: String,
-        /// What is wrong.
-        source: TimeError,
-    },
+    Time { entry: String, source: TimeError },
 }
 
 impl RawEntry {
@@ -163,7 +138,6 @@ impl RawEntry {
         Ok(Chain { site, epoch: self.epoch })
     }
 
-    /// Reads the entry.
     pub fn read(&self) -> Result<Entry, RawError> {
         let evidence = self
             .evidence

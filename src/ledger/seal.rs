@@ -55,11 +55,9 @@ pub enum SealError {
 pub struct Seal {
     /// The entry at the head.
     pub entry: EntryId,
-    /// Its hash.
     pub hash: Hash,
     /// Public key, lower-case hex.
     pub key: String,
-    /// Signature, lower-case hex.
     pub signature: String,
 }
 
@@ -135,7 +133,6 @@ impl SecretKey {
         &self.site
     }
 
-    /// Its public half.
     pub fn public(&self, holder: &str) -> PublicKey {
         PublicKey {
             site: self.site.clone(),
@@ -164,7 +161,6 @@ impl SecretKey {
 /// A public key that is known as one of a site's.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct PublicKey {
-    /// The site.
     pub site: Site,
     /// The key, lower-case hex.
     pub key: String,

@@ -1,6 +1,5 @@
 //! Physical constants and conversions used by mechanics.
 
-/// Standard gravity, m/s².
 pub const GRAVITY: f64 = 9.80665;
 /// Pascals in one pound-force per square inch.
 pub const PASCALS_PER_PSI: f64 = 6_894.757_293_168_361;

@@ -37,7 +37,6 @@ impl Histogram {
         self.bands.get(band).copied().unwrap_or((0, 0))
     }
 
-    /// Adds another histogram.
     pub fn add(&mut self, other: &Self) {
         for (a, b) in self.bands.iter_mut().zip(&other.bands) {
             a.0 = a.0.saturating_add(b.0);

@@ -42,7 +42,6 @@ impl Site {
         if sound { Ok(Self(name)) } else { Err(NameError::Site(text.to_owned())) }
     }
 
-    /// The name.
     pub fn as_str(&self) -> &str {
         &self.0
     }
@@ -59,7 +58,6 @@ impl fmt::Display for Site {
 /// back from other sites.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Chain {
-    /// The site.
     pub site: Site,
     /// 1 for the first book of the site.
     pub epoch: u32,
@@ -155,7 +153,6 @@ impl fmt::Display for Serial {
 /// joint. The second is the joint; the first is evidence.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct JointRef {
-    /// Serial as read.
     pub serial: Serial,
     /// The entry that introduced the joint.
     pub joint: EntryId,

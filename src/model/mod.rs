@@ -6,6 +6,7 @@ mod entry;
 mod histogram;
 mod id;
 mod qty;
+mod reading;
 mod time;
 mod vocab;
 
@@ -13,10 +14,11 @@ pub use entry::*;
 pub use histogram::{BANDS, Histogram, HistogramError};
 pub use id::{Chain, EntryId, JointRef, NameError, Serial, Site};
 pub use qty::Qty;
+pub use reading::{NominalKind, ReadingSpec, Share, Worse};
 pub use time::{Instant, Moment, Recorded, TimeError};
 pub(crate) use vocab::vocabulary;
 pub use vocab::{
     Activity, Adopted, Call, CheckKind, Class, Component, End, Environment, EventKind, FailureKind,
     InstrumentKind, Method, Place, Provenance, ReadingKind, RulingKind, RunGrade, Scope, SetKind,
-    Status, TorqueVerdict, Vocabulary, WordError, Work, Worse, fold, nearest_word,
+    Status, TorqueVerdict, Vocabulary, WordError, Work, fold, nearest_word,
 };

@@ -37,7 +37,6 @@ impl Qty {
         Self(if symbol.is_empty() { number.to_string() } else { format!("{number} {symbol}") })
     }
 
-    /// As written.
     pub fn as_str(&self) -> &str {
         &self.0
     }

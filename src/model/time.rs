@@ -10,7 +10,6 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[error("'{text}' is not a date or time; write 2026-03-04 or 2026-03-04T06:30:00+02:00")]
 pub struct TimeError {
-    /// As written.
     pub text: String,
 }
 
@@ -54,9 +53,7 @@ impl FixOffset for Utc {
 /// A time as written: a whole day at the site, or a clock time with its offset.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Moment {
-    /// A civil day.
     Day(NaiveDate),
-    /// A clock time.
     Clock(DateTime<FixedOffset>),
 }
 
@@ -114,7 +111,6 @@ impl Moment {
         (1900..=9999).contains(&year).then_some(self)
     }
 
-    /// The civil day.
     pub fn day(self) -> NaiveDate {
         match self {
             Self::Day(d) => d,
@@ -160,7 +156,6 @@ impl<'de> Deserialize<'de> for Moment {
 /// When an entry was written: the instant in UTC and the clock offset of the place.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Recorded {
-    /// Instant of writing.
     pub at: Instant,
     /// Offset of the site's clock from UTC.
     pub offset_minutes: i32,

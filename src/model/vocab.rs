@@ -7,11 +7,9 @@
 pub struct WordError {
     /// What kind of word was wanted.
     pub kind: &'static str,
-    /// As written.
     pub word: String,
     /// The closest known word.
     pub nearest: Option<String>,
-    /// Every known word.
     pub known: Vec<&'static str>,
 }
 
@@ -59,7 +57,6 @@ pub trait Vocabulary: Copy + Eq + Sized + 'static {
     const ALL: &'static [Self];
     /// The word for it in the ledger, in filters and on screens.
     fn word(self) -> &'static str;
-    /// Other spellings, folded.
     fn aliases(self) -> &'static [&'static str];
 
     /// Reads a word in any of its spellings.
@@ -144,33 +141,25 @@ pub(crate) use vocabulary;
 vocabulary!(
     /// What a part of the string is.
     Component, "component", {
-        /// Drill pipe.
         DrillPipe = "drill_pipe" ["dp", "drillpipe", "pipe"],
-        /// Heavy-weight drill pipe.
         HeavyWeight = "heavy_weight" [
             "hwdp", "hw", "heavy_weight_drill_pipe", "heavyweight", "heavyweight_drill_pipe",
         ],
-        /// Drill collar.
         DrillCollar = "drill_collar" ["dc", "collar", "drillcollar"],
-        /// Non-magnetic drill collar.
         NonMagneticCollar = "non_magnetic_collar" [
             "nmdc", "non_mag_collar", "non_magnetic_drill_collar", "nonmag_collar",
         ],
         /// Crossover, bit, saver or other sub.
         Sub = "sub" ["crossover", "crossover_sub", "xo", "saver_sub", "bit_sub", "float_sub"],
-        /// Stabiliser or reamer.
         Stabilizer = "stabilizer" ["stabiliser", "stab", "reamer", "roller_reamer"],
         /// Jar, accelerator, shock tool.
         Jar = "jar" ["jars", "drilling_jar", "shock_sub", "accelerator"],
         /// Downhole motor or rotary steerable tool.
         Motor = "motor" ["mud_motor", "pdm", "turbine", "rotary_steerable"],
-        /// Measuring tool.
         MeasuringTool = "measuring_tool" ["mwd", "lwd", "mwd_tool", "logging_tool"],
         /// Bit, reamer shoe, hole opener.
         Bit = "bit" ["drill_bit", "hole_opener"],
-        /// Pup joint.
         Pup = "pup" ["pup_joint"],
-        /// Anything else.
         Other = "other" ["unknown", "tool"],
     }
 );
@@ -178,9 +167,7 @@ vocabulary!(
 vocabulary!(
     /// The two ends of a joint.
     End, "end", {
-        /// Pin end.
         Pin = "pin" ["p", "pin_end", "male"],
-        /// Box end.
         Box = "box" ["b", "box_end", "female"],
     }
 );
@@ -190,7 +177,6 @@ vocabulary!(
     Class, "class", {
         /// Critical service (ISO 10407-2).
         Critical = "critical" ["critical_service", "cs"],
-        /// Premium.
         Premium = "premium" ["prem", "p", "premium_class"],
         /// Class 2.
         Class2 = "class_2" ["class2", "c2", "2", "class_ii"],
@@ -224,7 +210,6 @@ vocabulary!(
         PinCracks = "pin_cracks" [],
         /// Cracks in the box: thread roots, split box.
         BoxCracks = "box_cracks" [],
-        /// Hardband.
         Hardband = "hardband" ["hard_band", "hardfacing"],
         /// Bore: drift, coating, internal corrosion.
         Bore = "bore" ["drift", "inside"],
@@ -262,7 +247,6 @@ vocabulary!(
         ],
         /// Liquid penetrant of connections (non-magnetic parts).
         Penetrant = "penetrant" ["liquid_penetrant", "pt", "dye"],
-        /// Ultrasonic of connections.
         UltrasonicConnection = "ultrasonic_connection" ["ut_connection"],
         /// Box OD, pin ID, shoulder, tong space.
         Dimensional1 = "dimensional_1" ["dim1", "dim_1", "dimensional"],
@@ -274,7 +258,6 @@ vocabulary!(
         HeatCheck = "heat_check" ["heat_checking", "mpi_heat_check"],
         /// Height and state of hardband.
         HardbandCheck = "hardband_check" ["hardband", "hardband_gauge"],
-        /// Drift and borescope.
         BoreCheck = "bore_check" ["drift", "borescope"],
         /// Elevator and slip grooves.
         GrooveCheck = "groove_check" ["elevator_groove", "slip_groove"],
@@ -282,7 +265,6 @@ vocabulary!(
 );
 
 vocabulary!(
-    /// What was measured.
     ReadingKind, "reading", {
         /// Lowest wall of the body.
         Wall = "wall" ["min_wall", "wall_min", "remaining_wall", "ut_wall"],
@@ -298,11 +280,8 @@ vocabulary!(
         JointId = "tj_id" ["tool_joint_id", "pin_bore"],
         /// Shoulder width at the thinnest place.
         Shoulder = "shoulder" ["shoulder_width", "seal_width", "min_shoulder"],
-        /// Counterbore diameter.
         Counterbore = "counterbore" ["counterbore_diameter", "qc", "cbore"],
-        /// Counterbore depth.
         CounterboreDepth = "counterbore_depth" ["cbore_depth"],
-        /// Bevel diameter.
         Bevel = "bevel" ["bevel_diameter", "bevel_od"],
         /// Tong space, hardband excluded.
         TongSpace = "tong_space" ["tong", "tong_length"],
@@ -310,7 +289,6 @@ vocabulary!(
         Stretch = "stretch" ["pin_stretch", "lead", "lead_stretch", "lead_error"],
         /// Length of the pin cylinder below the shoulder.
         PinNeck = "pin_neck" ["pin_cylinder", "neck"],
-        /// Shoulder to benchmark.
         Benchmark = "benchmark" ["benchmark_distance"],
         /// Gap seen under the thread profile gauge.
         ProfileGap = "profile_gap" ["thread_gap", "profile_gauge_gap"],
@@ -326,72 +304,13 @@ vocabulary!(
         FlawDepth = "flaw_depth" ["pit_depth", "cut_depth", "depth"],
         /// Mean wall beside a cut.
         AdjacentWall = "adjacent_wall" ["average_adjacent_wall"],
-        /// Stress-relief groove diameter.
         ReliefDiameter = "relief_diameter" ["srg_diameter"],
-        /// Stress-relief groove width.
         ReliefWidth = "relief_width" ["srg_width"],
-        /// Bore-back diameter.
         BorebackDiameter = "boreback_diameter" ["bore_back_diameter"],
-        /// Elevator groove depth.
         ElevatorGroove = "elevator_groove" ["elevator_groove_depth"],
-        /// Slip groove depth.
         SlipGroove = "slip_groove" ["slip_groove_depth"],
     }
 );
-
-/// Which way a reading gets worse.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Worse {
-    /// The less is left, the worse.
-    Less,
-    /// The more there is, the worse.
-    More,
-    /// There is too little and too much of it.
-    EitherWay,
-}
-
-impl ReadingKind {
-    /// Which way this reading gets worse at an end, as the limits of `condition` have it; a kind
-    /// without a limit goes by what the dimension is for.
-    pub const fn worse(self, end: Option<End>) -> Worse {
-        match self {
-            // Metal worn, ground or cut away; depths and heights that must be reached.
-            Self::Wall
-            | Self::BodyOd
-            | Self::SlipOd
-            | Self::JointOd
-            | Self::Shoulder
-            | Self::CounterboreDepth
-            | Self::TongSpace
-            | Self::CentreUpset
-            | Self::Length
-            | Self::AdjacentWall
-            | Self::ElevatorGroove
-            | Self::SlipGroove => Worse::Less,
-            // Swelling, washing out, stretching, gaps and depths of damage.
-            Self::BodyOdMax
-            | Self::JointId
-            | Self::Counterbore
-            | Self::Stretch
-            | Self::PinNeck
-            | Self::ProfileGap
-            | Self::Bow
-            | Self::FlawDepth => Worse::More,
-            // Refacing moves the shoulder away from the mark of a pin and towards that of a box.
-            Self::Benchmark => match end {
-                Some(End::Pin) => Worse::More,
-                Some(End::Box) => Worse::Less,
-                None => Worse::EitherWay,
-            },
-            // Worn flush or applied too proud; tolerances to both sides.
-            Self::HardbandHeight
-            | Self::Bevel
-            | Self::ReliefDiameter
-            | Self::ReliefWidth
-            | Self::BorebackDiameter => Worse::EitherWay,
-        }
-    }
-}
 
 vocabulary!(
     /// How far the numbers of a run can be trusted.
@@ -465,15 +384,10 @@ vocabulary!(
     Work, "kind of repair", {
         /// Light dressing of burrs and galls on site.
         Dress = "dress" ["field_dress", "dressed", "dressing"],
-        /// Shoulder refaced.
         Reface = "reface" ["refaced", "refacing"],
-        /// Connection recut.
         Recut = "recut" ["re_cut", "recutting", "rethread"],
-        /// Hardband applied again.
         Hardband = "hardband" ["rehardband", "hardbanding", "hard_band"],
-        /// Straightened.
         Straighten = "straighten" ["straightened", "straightening"],
-        /// Coated inside.
         Coat = "coat" ["recoat", "internal_coating", "coating"],
         /// End cut back and threaded or welded again.
         CutBack = "cut_back" ["cutback", "cut_off"],
@@ -489,27 +403,19 @@ vocabulary!(
 vocabulary!(
     /// A handling or well event that belongs in a joint's history.
     EventKind, "event", {
-        /// Jarring.
         Jarring = "jarring" ["jar", "jarred"],
         /// Pull far above the string's weight.
         Overpull = "overpull" ["over_pull"],
-        /// Stuck.
         Stuck = "stuck" ["stuck_pipe"],
         /// Torque above the limit of a connection.
         OverTorque = "over_torque" ["overtorque"],
         /// Exposed to hydrogen sulphide.
         SourGas = "h2s" ["sour", "sour_gas", "hydrogen_sulphide"],
-        /// Fished.
         Fishing = "fishing" ["fished"],
-        /// Dropped.
         Drop = "drop" ["dropped", "fall"],
-        /// String shot.
         StringShot = "string_shot" ["stringshot", "explosive"],
-        /// Backed off.
         BackOff = "back_off" ["backoff"],
-        /// Heat, fire, arc.
         Heat = "heat" ["fire", "arc_burn"],
-        /// Acid.
         Acid = "acid" ["acidising"],
         /// Stick-slip or whirl beyond the limit.
         Vibration = "vibration" ["stick_slip", "whirl", "shock"],
@@ -519,7 +425,6 @@ vocabulary!(
 vocabulary!(
     /// How a joint failed.
     FailureKind, "kind of failure", {
-        /// Fluid cut through.
         Washout = "washout" ["wash_out", "hole"],
         /// Parted by fatigue and twist.
         TwistOff = "twist_off" ["twistoff", "parted"],
@@ -529,15 +434,10 @@ vocabulary!(
         BoxSplit = "box_split" ["split_box", "box_crack", "belled_box"],
         /// Crack found in the tube.
         TubeCrack = "tube_crack" ["crack"],
-        /// Collapsed.
         Collapse = "collapse" ["collapsed"],
-        /// Burst.
         Burst = "burst" [],
-        /// Worn through.
         WearThrough = "wear_through" ["worn_through"],
-        /// Bent past use.
         Bent = "bent" [],
-        /// Lost in hole.
         Lost = "lost" ["lost_in_hole"],
     }
 );
@@ -553,25 +453,18 @@ vocabulary!(
         Upset = "upset" ["upset_run_out", "transition"],
         /// Weld line of a tool joint.
         Weld = "weld" ["weld_line", "heat_affected_zone"],
-        /// Bore.
         Bore = "bore" ["inside"],
         /// Outside of the tool joint.
         ToolJoint = "tool_joint" ["tj", "tool_joint_od"],
         /// Elevator shoulder and pin taper.
         Taper = "taper" ["elevator_shoulder", "18_degree_shoulder"],
-        /// Hardband.
         Hardband = "hardband" ["hard_band"],
-        /// Sealing shoulder.
         Shoulder = "shoulder" ["seal", "seal_face", "face"],
-        /// Threads.
         Threads = "threads" ["thread"],
         /// Root of the last engaged thread, pin base.
         PinBase = "pin_base" ["last_engaged_thread", "pin_root"],
-        /// Pin nose.
         PinNose = "pin_nose" ["nose"],
-        /// Box counterbore.
         Counterbore = "counterbore" ["cbore"],
-        /// Box back, bore-back.
         BoxBack = "box_back" ["boreback"],
         /// Centre upset of heavy-weight pipe.
         CentreUpset = "centre_upset" ["center_upset", "pad"],
@@ -583,23 +476,15 @@ vocabulary!(
 );
 
 vocabulary!(
-    /// A measuring instrument.
     InstrumentKind, "instrument", {
-        /// Torque gauge.
         TorqueGauge = "torque_gauge" ["torque", "tong_gauge", "torque_sensor"],
-        /// Load cell.
         LoadCell = "load_cell" ["loadcell", "weight_indicator"],
-        /// Ultrasonic gauge.
         UltrasonicGauge = "ultrasonic_gauge" ["ut_gauge"],
         /// Calliper, lead gauge, profile gauge and the like.
         DimensionalGauge = "dimensional_gauge" ["caliper", "calliper", "lead_gauge"],
-        /// Flaw detector.
         FlawDetector = "flaw_detector" ["emi_unit", "mpi_yoke"],
-        /// Master bushing.
         MasterBushing = "master_bushing" ["bushing", "rotary_bushing"],
-        /// Slips.
         Slips = "slips" ["slip"],
-        /// Elevator.
         Elevator = "elevator" ["elevators"],
         /// Tong or iron roughneck.
         Tong = "tong" ["tongs", "iron_roughneck"],
@@ -611,11 +496,9 @@ vocabulary!(
     CheckKind, "kind of check", {
         /// Two gauges in one line.
         Tandem = "tandem" ["in_tandem", "two_gauges"],
-        /// A known weight.
         KnownWeight = "known_weight" ["weight", "dead_weight"],
         /// Calibration with a certificate.
         Calibration = "calibration" ["certificate", "calibrated"],
-        /// Reference block.
         ReferenceBlock = "reference_block" ["block", "standardisation"],
         /// Slip test with paper.
         SlipTest = "slip_test" ["paper_test"],
@@ -629,7 +512,6 @@ vocabulary!(
     Status, "status", {
         /// In the owner's hands and may be sent out.
         InStock = "in_stock" ["stock", "available", "yard"],
-        /// Away with someone.
         OnHire = "on_hire" ["hired", "out"],
         /// In a repair shop.
         InRepair = "in_repair" ["repair", "shop"],
@@ -637,7 +519,6 @@ vocabulary!(
         Quarantine = "quarantine" ["quarantined", "hold"],
         /// Out of service for good.
         Retired = "retired" ["scrapped", "scrap"],
-        /// Lost.
         Lost = "lost" ["lost_in_hole"],
     }
 );
@@ -649,7 +530,6 @@ vocabulary!(
         Under = "under" ["under_torque", "low"],
         /// Above it by more than is allowed.
         Over = "over" ["over_torque", "high"],
-        /// On it.
         OnTarget = "on_target" ["good", "ok"],
         /// The torque or what is asked for is not known.
         Unknown = "unknown" [],
@@ -659,11 +539,8 @@ vocabulary!(
 vocabulary!(
     /// What a decision rules.
     RulingKind, "ruling", {
-        /// A class.
         Class = "class" ["reclass", "classify", "downgrade"],
-        /// Set aside.
         Quarantine = "quarantine" ["hold", "set_aside"],
-        /// May run again.
         Release = "release" ["released"],
         /// Out of service for good.
         Retire = "retire" ["scrap", "retired"],
@@ -677,15 +554,10 @@ vocabulary!(
 vocabulary!(
     /// What a rule calls for.
     Call, "call", {
-        /// Inspect.
         Inspection = "inspection" ["inspect"],
-        /// Downgrade.
         Downgrade = "downgrade" [],
-        /// Repair.
         Repair = "repair" [],
-        /// Set aside.
         Quarantine = "quarantine" [],
-        /// Retire.
         Retire = "retire" [],
     }
 );
@@ -693,9 +565,7 @@ vocabulary!(
 vocabulary!(
     /// A set by which joints are judged, damage is worked out or work is called for.
     SetKind, "set", {
-        /// Limits of classes.
         Limits = "limits" [],
-        /// What findings mean.
         Findings = "findings" ["catalogue"],
         /// What methods of inspection can see.
         Methods = "methods" [],
@@ -703,7 +573,6 @@ vocabulary!(
         Needs = "needs" [],
         /// What repairs do to the records of a joint.
         Works = "works" ["repairs"],
-        /// Fatigue method.
         Fatigue = "fatigue" ["method"],
         /// Rules of what is due.
         Rules = "rules" [],
@@ -717,9 +586,7 @@ vocabulary!(
         Edition = "edition" [],
         /// Limits of one's own, over those of the edition in force.
         Limits = "limits" [],
-        /// A fatigue method.
         Fatigue = "fatigue" [],
-        /// Rules.
         Rules = "rules" [],
     }
 );
@@ -733,7 +600,6 @@ vocabulary!(
         Memory = "memory" ["recalled"],
         /// A rule of the trade without a source.
         CommonPractice = "common_practice" ["practice"],
-        /// Computed independently.
         Computed = "computed" ["derived"],
     }
 );

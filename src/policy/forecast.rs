@@ -30,11 +30,8 @@ pub fn chance_by(outlook: &Outlook, day: f64) -> Option<f64> {
 /// A count that is expected, with the interval into which it falls four times in five.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Expected {
-    /// Mean.
     pub mean: f64,
-    /// Least.
     pub least: f64,
-    /// Most.
     pub most: f64,
 }
 
@@ -48,14 +45,12 @@ pub struct Count {
 }
 
 impl Count {
-    /// Adds a joint.
     pub fn add(&mut self, chance: f64) {
         self.mean += chance;
         self.variance += chance * (1.0 - chance);
         self.joints += 1;
     }
 
-    /// The count.
     pub fn expected(&self) -> Expected {
         let width = Q80 * self.variance.sqrt();
         Expected {

@@ -29,9 +29,7 @@ pub struct Use {
 pub enum Outlook {
     /// Between these days from now; four times in five, if use goes on as it did.
     Days {
-        /// Earliest.
         earliest: f64,
-        /// Likely.
         likely: f64,
         /// Latest; `None` when the scatter of use leaves it open.
         latest: Option<f64>,

@@ -111,11 +111,9 @@ impl Days {
 #[derive(Clone, Debug, PartialEq, Eq, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct JointRates {
-    /// Once.
     pub once: Option<Amount>,
     /// A day on hire.
     pub day: Option<Amount>,
-    /// A rotating hour.
     pub hour: Option<Amount>,
     /// A foot of hole drilled while it was in the string.
     pub foot: Option<Amount>,
@@ -132,7 +130,6 @@ pub struct Prices {
     pub source: Option<String>,
     /// How days are counted.
     pub days: Days,
-    /// For each joint.
     pub joint: JointRates,
     /// For each repair, by work.
     pub repair: BTreeMap<Work, Amount>,

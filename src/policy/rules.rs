@@ -22,7 +22,6 @@ pub struct RuleSet {
     pub text: String,
 }
 
-/// A rule.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Rule {
     /// Its name; filters may use it as a condition.
@@ -35,7 +34,6 @@ pub struct Rule {
     pub filter: String,
     /// Value and limit, where the filter is made of them.
     pub limit: Option<Limit>,
-    /// Why, in words.
     pub reason: String,
     /// Where the rule comes from.
     pub source: String,
@@ -56,7 +54,6 @@ pub struct Limit {
     pub limit: String,
     /// True when the rule speaks above the limit, false when it speaks below.
     pub above: bool,
-    /// A further condition.
     pub when: Option<String>,
     /// What moves the value towards the limit, where that is use alone: then it can be foreseen.
     pub driver: Option<Driver>,
@@ -66,13 +63,10 @@ pub struct Limit {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Driver {
-    /// Rotating hours.
     Hours,
-    /// Turns.
     Revolutions,
     /// Length drilled while in the string.
     Footage,
-    /// Fatigue damage.
     Damage,
     /// Turns above the bend that does no damage.
     OverLimit,
@@ -108,7 +102,6 @@ impl Driver {
 pub struct RuleError {
     /// Line in the file, from 1.
     pub line: usize,
-    /// What is wrong.
     pub message: String,
     /// Lines that show the place.
     pub block: Vec<String>,

@@ -10,14 +10,11 @@
 /// Readings of one unbroken series: use so far, and the value then.
 pub type Series = Vec<(f64, f64)>;
 
-/// A trend.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Trend {
-    /// Median slope.
     pub slope: f64,
     /// Interval of the slope, where there are readings enough for one.
     pub interval: Option<(f64, f64)>,
-    /// Readings behind it.
     pub readings: usize,
 }
 

@@ -29,7 +29,6 @@ pub enum Worn {
 }
 
 impl Worn {
-    /// All of them.
     pub const ALL: [Self; 5] = [Self::Wall, Self::PinOd, Self::BoxOd, Self::PinTong, Self::BoxTong];
 
     /// What people call it.
@@ -70,14 +69,11 @@ impl Worn {
     }
 }
 
-/// One reading.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Look {
-    /// When.
     pub at: i64,
     /// Seconds of rotation until then.
     pub used: f64,
-    /// The value, metres.
     pub value: f64,
 }
 
@@ -96,13 +92,11 @@ pub fn series(looks: &[Look], breaks: &[i64]) -> Vec<Series> {
 /// Loss for each second of rotation, metres; positive when metal goes.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Rate {
-    /// Most likely.
     pub loss: f64,
     /// Interval, where readings are enough for one.
     pub interval: Option<(f64, f64)>,
     /// Where it comes from.
     pub basis: Basis,
-    /// Readings behind it.
     pub readings: usize,
     /// Scatter of readings about their trend (standard deviation, metres), where known.
     pub scatter: Option<f64>,

@@ -1,7 +1,9 @@
 //! What a joint measured, from when: the dimensions that run exposures and tallies read.
 
-use crate::condition::{NominalKind, Works, nominal_kind};
-use crate::model::{Body, End, Instant, JointBody, Qty, Reading, ReadingKind, RepairBody, Work};
+use crate::condition::Works;
+use crate::model::{
+    Body, End, Instant, JointBody, NominalKind, Qty, Reading, ReadingKind, RepairBody, Work,
+};
 use crate::units::Measure;
 
 use super::facts::Placed;
@@ -44,7 +46,7 @@ impl Nominal {
 
     /// The dimension of which a reading of a kind can be a share.
     pub fn whole(&self, what: ReadingKind) -> Option<i64> {
-        match nominal_kind(what)? {
+        match what.nominal()? {
             NominalKind::Wall => self.wall,
             NominalKind::Od => self.od,
             NominalKind::JointOd => self.tj_od,

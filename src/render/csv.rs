@@ -12,7 +12,6 @@ pub enum CsvError {
     /// The report is no table.
     #[error("this answer has no table to write as CSV; ask for --json")]
     NoTable,
-    /// Writing failed.
     #[error("the table cannot be written as CSV: {0}")]
     Write(String),
 }

@@ -9,16 +9,13 @@ use crate::units::UnitSystem;
 use super::safe::for_screen;
 use super::value::{is_numeric, show, show_with_unit};
 
-/// How to show.
 #[derive(Clone, Copy, Debug)]
 pub struct Screen {
     /// Columns of the terminal; `None` in a pipe, where nothing is cut or wrapped.
     pub width: Option<usize>,
-    /// Unit system.
     pub units: UnitSystem,
 }
 
-/// Renders a report.
 pub fn render(report: &Report, screen: Screen) -> String {
     let mut out = String::new();
     let sources = report.sources();

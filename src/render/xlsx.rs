@@ -18,7 +18,6 @@ pub enum XlsxFailure {
     /// A sheet has more rows than a workbook takes.
     #[error("{0} rows are more than a sheet of a workbook takes (1,048,576); use --csv")]
     TooLong(usize),
-    /// Writing failed.
     #[error("the workbook cannot be written: {0}")]
     Write(#[from] XlsxError),
 }

@@ -123,7 +123,6 @@ pub fn newer(
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 struct Standing {
     serial: String,
-    /// As recorded.
     class: Option<&'static str>,
     disposition: Option<String>,
     /// What would be said of it if it were judged by what is known, and what decides.

@@ -15,7 +15,6 @@ use super::{Block, Cell, Column, Fact, Report, ReportError, Table, instant};
 /// How a verdict is shown.
 #[derive(Clone, Copy)]
 pub struct Show<'a> {
-    /// Units in texts.
     pub units: UnitSystem,
     /// Clock offset of the place.
     pub offset_minutes: i32,

@@ -11,7 +11,6 @@ pub enum Scale {
     Of(Measure),
 }
 
-/// An axis.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Axis {
     /// What it shows, without the unit.
@@ -31,7 +30,6 @@ pub enum Look {
     Line,
     /// A line through the points, with a dot on each.
     LinePoints,
-    /// Dots.
     Points,
     /// A bar from the base of each point.
     Bars,
@@ -40,16 +38,13 @@ pub enum Look {
 /// A point; a bar stands on its base.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Point {
-    /// Along.
     pub x: i64,
-    /// Up.
     pub y: i64,
     /// Where a bar begins.
     pub base: i64,
 }
 
 impl Point {
-    /// A point.
     pub const fn at(x: i64, y: i64) -> Self {
         Self { x, y, base: 0 }
     }
@@ -58,7 +53,6 @@ impl Point {
 /// Points of one kind.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Series {
-    /// What they are.
     pub name: String,
     /// How they are drawn.
     pub look: Look,
@@ -69,18 +63,14 @@ pub struct Series {
 /// A stretch of the x axis with a name: a run.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Span {
-    /// Begin.
     pub from: i64,
-    /// End.
     pub to: i64,
-    /// Its name.
     pub label: String,
 }
 
 /// A place of the x axis at which something happened.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Mark {
-    /// Where.
     pub at: i64,
     /// What: an inspection, the failure.
     pub what: String,
@@ -89,32 +79,22 @@ pub struct Mark {
 /// A value of the y axis that means something: a limit.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Level {
-    /// The value.
     pub at: i64,
-    /// What it is.
     pub label: String,
 }
 
-/// A chart.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Chart {
     /// Member name in JSON.
     pub name: &'static str,
-    /// What it shows.
     pub title: String,
     /// What can be seen in it, in words.
     pub says: String,
-    /// Along.
     pub x: Axis,
-    /// Up.
     pub y: Axis,
-    /// What is drawn.
     pub series: Vec<Series>,
-    /// Named stretches.
     pub spans: Vec<Span>,
-    /// Happenings.
     pub marks: Vec<Mark>,
-    /// Limits.
     pub levels: Vec<Level>,
     /// Small: one of many on a page.
     pub small: bool,

@@ -17,9 +17,7 @@ pub struct Report {
 /// A part of a report.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Block {
-    /// A heading.
     Heading(String),
-    /// A paragraph.
     Text(String),
     /// A remark that qualifies what stands above.
     Note(String),
@@ -29,20 +27,16 @@ pub enum Block {
     Facts {
         /// Member name in JSON.
         name: &'static str,
-        /// The values.
         facts: Vec<Fact>,
     },
-    /// A table.
     Table(Table),
     /// Bars, one below the other.
     Bars(Bars),
-    /// A chart.
     Chart(Chart),
     /// Lines that keep their shape (a tree, a caret block).
     Verbatim {
         /// Member name in JSON.
         name: &'static str,
-        /// The lines.
         lines: Vec<String>,
     },
     /// A filter explained for one joint.
@@ -60,14 +54,12 @@ impl Block {
     }
 }
 
-/// A named value.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Fact {
     /// Member name in JSON.
     pub name: String,
     /// What a person reads before it.
     pub label: String,
-    /// The value.
     pub value: Cell,
     /// Kind of the value, where it is a number with a unit.
     pub measure: Option<Measure>,
@@ -75,12 +67,10 @@ pub struct Fact {
     pub source: Option<String>,
 }
 
-/// A table.
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Table {
     /// Member name in JSON.
     pub name: &'static str,
-    /// Columns.
     pub columns: Vec<Column>,
     /// Rows, each with one cell a column.
     pub rows: Vec<Vec<Cell>>,
@@ -95,7 +85,6 @@ pub struct Table {
 pub struct Column {
     /// Member name in JSON and CSV.
     pub name: String,
-    /// Heading.
     pub title: String,
     /// Kind of the values, where they are numbers with a unit.
     pub measure: Option<Measure>,
@@ -105,12 +94,9 @@ pub struct Column {
     pub source: Option<String>,
 }
 
-/// A value.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Cell {
-    /// Not recorded.
     Missing,
-    /// Words.
     Text(String),
     /// A whole number of the column's quanta, or a plain count.
     Number(i64),
@@ -123,7 +109,6 @@ pub enum Cell {
     },
     /// Yes or no.
     Truth(bool),
-    /// A civil day.
     Day(chrono::NaiveDate),
     /// An instant, with the clock offset to show it at.
     Time(chrono::DateTime<chrono::FixedOffset>),
@@ -313,7 +298,6 @@ impl Report {
         self.blocks.iter().filter_map(|b| if let Block::Table(t) = b { Some(t) } else { None })
     }
 
-    /// Adds a part.
     pub fn push(&mut self, block: Block) {
         self.blocks.push(block);
     }

@@ -9,7 +9,7 @@ use crate::schema::Value;
 use crate::store::Book;
 use crate::units::{Measure, UnitSystem};
 
-use super::pass::{Desks, Verdicts};
+use super::pass::{ReaderPool, Verdicts};
 use super::question::{
     Present, ask, cell, in_context, prepare, report_column, rules_in_force, wrong,
 };
@@ -100,7 +100,7 @@ fn in_one_pass(
     let everyone = in_context(book, &RuleSet::none(), present, |context| compile("true", context))
         .map_err(wrong)?;
     let filters = std::slice::from_ref(compiled);
-    let mut verdicts = Desks::open(book)?.verdicts(&everyone, filters, present)?;
+    let mut verdicts = ReaderPool::open(book)?.verdicts(&everyone, filters, present)?;
     let Verdicts { holds, open } = verdicts.pop().unwrap_or_default();
     let mut shown = if options.undecided { &open } else { &holds }.clone();
     let all = select(options, columns, sort);

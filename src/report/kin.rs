@@ -14,12 +14,10 @@ use super::life::{Life, Reader};
 use super::lookup::joint_row;
 use super::{Block, Cell, Column, Report, ReportError, Table, instant};
 
-/// What is asked.
 #[derive(Clone, Copy, Debug)]
 pub struct Options {
     /// At most so many sisters.
     pub limit: usize,
-    /// Now.
     pub now: Instant,
     /// Clock offset to show days at.
     pub offset_minutes: i32,
@@ -34,7 +32,6 @@ const ORDER: i64 = 100;
 const WELD_LOT: i64 = 100;
 /// All of the joint's damage done in bends and under pulls that the sister met too.
 const BENDS: i64 = 400;
-/// All runs together.
 const RUNS: i64 = 100;
 /// Each run beside it, four at most.
 const NEIGHBOUR: i64 = 50;
@@ -128,7 +125,6 @@ impl Shares {
     }
 }
 
-/// A sister.
 pub(super) struct Sister {
     pub row: JointRow,
     points: i64,
@@ -139,7 +135,6 @@ pub(super) struct Sister {
     close: bool,
 }
 
-/// The answer.
 pub fn report(book: &Book, joint: i64, options: &Options) -> Result<Report, ReportError> {
     let reader = Reader::new(book);
     let life = reader.life(joint)?;

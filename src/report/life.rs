@@ -29,7 +29,6 @@ pub(super) struct Seen {
 }
 
 impl Seen {
-    /// Its name.
     pub(super) fn name(&self) -> String {
         self.entry.id.to_string()
     }
@@ -250,7 +249,6 @@ pub(super) struct Life {
 }
 
 impl Life {
-    /// The latest failure.
     pub(super) fn failure(&self) -> Option<&FailureRow> {
         self.failures.last()
     }

@@ -13,7 +13,6 @@ use super::{Cell, Column, ReportError, Table, adopted};
 pub struct Wanted {
     /// These criteria; all when empty.
     pub criteria: Vec<Criterion>,
-    /// For this component.
     pub component: Option<Component>,
 }
 

@@ -13,7 +13,6 @@ pub enum ReportError {
     /// No joint answers to the serial.
     #[error("no joint answers to {serial}{}", or_like(.like))]
     NoJoint {
-        /// As typed.
         serial: String,
         /// Serials that look like it.
         like: Vec<String>,
@@ -25,7 +24,6 @@ pub enum ReportError {
         joints.join(", ")
     )]
     ManyJoints {
-        /// As typed.
         serial: String,
         /// The joints, each with the entry that introduced it.
         joints: Vec<String>,
@@ -33,7 +31,6 @@ pub enum ReportError {
     /// No run of that name.
     #[error("there is no run {name}{}", or_like(.like))]
     NoRun {
-        /// As typed.
         name: String,
         /// Names that look like it.
         like: Vec<String>,

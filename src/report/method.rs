@@ -161,7 +161,6 @@ fn family(table: &CurveTable, word: &str) -> Result<[String; 3], ReportError> {
 /// A joint with its damage.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Ranked {
-    /// Serial.
     pub serial: String,
     /// Damage at its worst place, quanta; the lower bound where it is one.
     pub damage: i64,

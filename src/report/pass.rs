@@ -15,7 +15,7 @@ use super::question::{self, Present};
 const STRETCHES: usize = 64;
 
 /// A book, and a second connection to a large one.
-pub(super) struct Desks<'b> {
+pub(super) struct ReaderPool<'b> {
     book: &'b mut Book,
     other: Option<Book>,
 }
@@ -27,7 +27,7 @@ pub(super) struct Verdicts {
     pub open: Vec<i64>,
 }
 
-impl<'b> Desks<'b> {
+impl<'b> ReaderPool<'b> {
     pub(super) fn open(book: &'b mut Book) -> Result<Self, ReportError> {
         let other = book.beside()?;
         Ok(Self { book, other })

@@ -5,7 +5,6 @@ use crate::store::{Book, StoreError};
 
 use super::{Block, Cell, Fact, ReportError, rules_of};
 
-/// A view.
 #[derive(Clone, Debug)]
 pub struct Seen {
     /// The date of which it tells, as asked.

@@ -12,10 +12,8 @@ use crate::units::UnitSystem;
 
 use super::{ReportError, instant};
 
-/// Now, here.
 #[derive(Clone, Copy, Debug)]
 pub struct Present {
-    /// The instant.
     pub now: Instant,
     /// Clock offset of the place.
     pub offset_minutes: i32,

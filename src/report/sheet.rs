@@ -21,16 +21,14 @@ use super::question::{Present, ask as question, in_context, prepare, rules_in_fo
 /// A reading that a sheet or a prompt asks for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct ReadingColumn {
-    /// What is measured.
     pub what: ReadingKind,
-    /// On which end.
     pub end: Option<End>,
 }
 
 impl ReadingColumn {
     /// How its values are kept.
     pub const fn measure(self) -> Measure {
-        crate::condition::measure_of(self.what)
+        self.what.spec().measure
     }
 
     /// What it is called: `wall`, `box shoulder`, `pin OD`.
@@ -129,7 +127,6 @@ pub struct ClassLimit {
 /// Limits of one reading of one joint.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct ColumnLimits {
-    /// For Premium.
     pub premium: Option<ClassLimit>,
     /// For Class 2.
     pub class_2: Option<ClassLimit>,
@@ -148,14 +145,11 @@ pub struct Group {
     pub limits: Vec<ColumnLimits>,
 }
 
-/// One joint.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct SheetRow {
     /// Its serial, with its entry where two joints share it.
     pub serial: String,
-    /// Its group.
     pub group: usize,
-    /// Class today.
     pub class: Option<Class>,
     /// Latest readings, column by column, nanometres.
     pub last: Vec<Option<i64>>,
@@ -172,7 +166,6 @@ pub struct SheetRow {
 /// A word that can be chosen, and what stands behind it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Choice {
-    /// The word.
     pub word: String,
     /// What it is and what to measure.
     pub means: String,
@@ -183,11 +176,8 @@ pub struct Choice {
 pub struct Head {
     /// Day of the inspection.
     pub date: String,
-    /// Inspector.
     pub inspector: String,
-    /// Firm.
     pub firm: String,
-    /// Report number.
     pub report: String,
     /// Standard and category inspected to.
     pub standard: String,
@@ -195,7 +185,6 @@ pub struct Head {
     pub instrument: String,
 }
 
-/// An inspection sheet.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct InspectionSheet {
     /// What it is of.
@@ -204,11 +193,8 @@ pub struct InspectionSheet {
     pub units: UnitSystem,
     /// What is written once.
     pub head: Head,
-    /// Readings to take.
     pub columns: Vec<ReadingColumn>,
-    /// Joints made alike.
     pub groups: Vec<Group>,
-    /// Joints.
     pub rows: Vec<SheetRow>,
     /// The set of limits.
     pub limits: String,

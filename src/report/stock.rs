@@ -17,15 +17,10 @@ use super::{Block, Cell, Column, Report, ReportError, Table};
 pub enum By {
     /// Component, size, grade and connection.
     Size,
-    /// Class today.
     Class,
-    /// Where they are.
     Location,
-    /// String.
     String,
-    /// Status.
     Status,
-    /// Owner.
     Owner,
 }
 
@@ -39,7 +34,6 @@ impl By {
         ("owner", Self::Owner),
     ];
 
-    /// Reads a word.
     pub fn parse(word: &str) -> Option<Self> {
         Self::WORDS.iter().find(|(w, _)| *w == word).map(|(_, by)| *by)
     }
@@ -86,10 +80,8 @@ fn size(j: &JointRow, units: UnitSystem) -> (String, Cell) {
     (key, Cell::Text(parts.join(" ")))
 }
 
-/// What is asked.
 #[derive(Clone, Debug, Default)]
 pub struct Options {
-    /// Counted by these.
     pub by: Vec<By>,
     /// Only joints that match a filter.
     pub filter: Option<String>,
@@ -165,7 +157,6 @@ pub(super) fn chosen(
     Ok((all.into_iter().filter(|j| wanted.contains(&j.joint)).collect(), open))
 }
 
-/// The stock.
 pub fn report(
     book: &mut Book,
     rules: &RuleSet,

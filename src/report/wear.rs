@@ -33,7 +33,6 @@ struct Track {
     read: bool,
 }
 
-/// Wear of joints.
 #[derive(Debug, Default)]
 pub(super) struct Wear {
     tracks: BTreeMap<(Worn, i64), Track>,
@@ -203,7 +202,6 @@ impl Wear {
         self.tracks.get(&(worn, joint)).and_then(|t| t.since)
     }
 
-    /// Nominal wall, metres.
     pub(super) fn nominal_wall(&self, joint: i64) -> Option<f64> {
         self.walls.get(&joint).map(|w| Measure::Wall.base_f64(*w))
     }

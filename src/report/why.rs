@@ -13,7 +13,6 @@ use super::{Block, Cell, Fact, Report, ReportError};
 /// A filter explained, and what is needed to show it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Explanation {
-    /// The tree.
     pub tree: Explained,
     /// Names of the entries that it speaks of, by their places in the book.
     pub entries: BTreeMap<i64, String>,
@@ -33,7 +32,7 @@ pub fn report(
         in_context(book, rules, present, |context| compile(text, context)).map_err(wrong)?;
     prepare(book, &compiled, &[])?;
     let mut facts = Facts::default();
-    for load in Facts::loads(&compiled, joint) {
+    for load in compiled.loads(joint) {
         let limit = Some(present.limit);
         let rows = match load.slot {
             Slot::Rows(_) => book.ask_of(joint, &load.sql, &load.params, limit)?,

@@ -1,6 +1,6 @@
 //! The derived tables, each column declared once.
 //!
-//! A table is declared with [`table!`]: a struct whose fields are columns. What stands beside a
+//! A table is declared with `table!`: a struct whose fields are columns. What stands beside a
 //! field says everything else that the program knows of the column:
 //!
 //! ```text
@@ -47,8 +47,6 @@
 //! line of [`counters`] for the run, one for the joint, and one in `projection::exposure` where it is
 //! worked out. Raise `projection::VERSION` with either.
 
-#![allow(missing_docs, reason = "a name that says what it is needs no comment")]
-
 pub mod column;
 pub mod counters;
 mod joint;
@@ -84,7 +82,6 @@ use row::table;
 macro_rules! tables {
     ($($table:ident: $row:ident,)*) => {
         #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-        #[expect(missing_docs, reason = "each is the table of the row of that name")]
         pub enum Table { $($table,)* WindowPart }
 
         impl Table {

@@ -93,7 +93,7 @@ pub enum Test {
 #[derive(Clone, Debug)]
 pub struct Rows<R> {
     tests: Vec<Test>,
-    order: Vec<(&'static str, bool)>,
+    order: Vec<&'static str>,
     of: PhantomData<fn() -> R>,
 }
 
@@ -196,14 +196,7 @@ impl<R: Row> Rows<R> {
     /// In the order of a column, within that of those named before.
     #[must_use]
     pub fn by<T>(mut self, column: ColumnOf<R, T>) -> Self {
-        self.order.push((column.name, false));
-        self
-    }
-
-    /// In the order of a column, the largest first.
-    #[must_use]
-    pub fn by_last<T>(mut self, column: ColumnOf<R, T>) -> Self {
-        self.order.push((column.name, true));
+        self.order.push(column.name);
         self
     }
 
@@ -212,12 +205,8 @@ impl<R: Row> Rows<R> {
         &self.tests
     }
 
-    /// The columns that they are in order of, and whether the largest stands first.
-    pub fn order(&self) -> Vec<(&'static str, bool)> {
-        if self.order.is_empty() {
-            R::spec().key.iter().map(|k| (*k, false)).collect()
-        } else {
-            self.order.clone()
-        }
+    /// The columns that they are in order of.
+    pub fn order(&self) -> &[&'static str] {
+        if self.order.is_empty() { R::spec().key } else { &self.order }
     }
 }

@@ -49,11 +49,6 @@ impl Words {
         })
     }
 
-    /// True for a vocabulary that holds every word that can stand there.
-    pub const fn is_closed(self) -> bool {
-        matches!(self, Self::Closed(_))
-    }
-
     /// The word as it stands in the book, from any of its spellings; `None` for a strange one.
     pub fn read(self, text: &str) -> Option<String> {
         match self {

@@ -7,11 +7,7 @@ use crate::schema::{Row, Rows, Value};
 pub(super) fn clauses<R: Row>(wanted: &Rows<R>) -> (String, Vec<Value>) {
     let mut values = Vec::new();
     let tests: Vec<String> = wanted.tests().iter().map(|t| test(t, &mut values)).collect();
-    let order: Vec<String> = wanted
-        .order()
-        .iter()
-        .map(|(column, last)| format!("\"{column}\"{}", if *last { " DESC" } else { "" }))
-        .collect();
+    let order: Vec<String> = wanted.order().iter().map(|column| format!("\"{column}\"")).collect();
     let filter =
         if tests.is_empty() { String::new() } else { format!("WHERE {} ", tests.join(" AND ")) };
     (format!("{filter}ORDER BY {}", order.join(", ")), values)
@@ -65,12 +61,12 @@ mod tests {
             .any([Rows::of(JointRow::heat(), "A"), Rows::all().one_of(JointRow::pin_heat(), heats)])
             .known(JointRow::inspected())
             .by(JointRow::serial())
-            .by_last(JointRow::joint());
+            .by(JointRow::joint());
         let (sql, values) = clauses(&wanted);
         assert_eq!(
             sql,
             "WHERE (\"heat\" = ?1 OR \"pin_heat\" IN (?2, ?3)) AND \"inspected\" IS NOT NULL \
-             ORDER BY \"serial\", \"joint\" DESC"
+             ORDER BY \"serial\", \"joint\""
         );
         assert_eq!(values.len(), 3);
         assert!(clauses(&Rows::<JointRunRow>::all()).0.starts_with("ORDER BY \"joint\""));

@@ -25,31 +25,22 @@ impl Dimension {
 
     /// A plain number: a ratio, a count, turns, damage.
     pub const NUMBER: Self = Self::of(0, 0, 0, 0);
-    /// Length.
     pub const LENGTH: Self = Self::of(1, 0, 0, 0);
-    /// Area.
     pub const AREA: Self = Self::of(2, 0, 0, 0);
-    /// Volume.
     pub const VOLUME: Self = Self::of(3, 0, 0, 0);
-    /// Mass.
     pub const MASS: Self = Self::of(0, 1, 0, 0);
-    /// Time.
     pub const TIME: Self = Self::of(0, 0, 1, 0);
-    /// Angle.
     pub const ANGLE: Self = Self::of(0, 0, 0, 1);
     /// Dogleg severity, build and turn rate.
     pub const CURVATURE: Self = Self::of(-1, 0, 0, 1);
     /// Force: tension, hook load, weight on bit.
     pub const FORCE: Self = Self::of(1, 1, -2, 0);
-    /// Torque and work.
     pub const TORQUE: Self = Self::of(2, 1, -2, 0);
-    /// Pressure and stress.
     pub const PRESSURE: Self = Self::of(-1, 1, -2, 0);
     /// Mass per length: pipe weight.
     pub const LINEAR_MASS: Self = Self::of(-1, 1, 0, 0);
     /// Force per length: side force.
     pub const LINEAR_FORCE: Self = Self::of(0, 1, -2, 0);
-    /// Density: mud weight.
     pub const DENSITY: Self = Self::of(-3, 1, 0, 0);
     /// Speed: rate of penetration.
     pub const SPEED: Self = Self::of(1, 0, -1, 0);
@@ -59,7 +50,6 @@ impl Dimension {
     pub const FREQUENCY: Self = Self::of(0, 0, -1, 0);
     /// Volume per time: flow.
     pub const FLOW: Self = Self::of(3, 0, -1, 0);
-    /// Temperature.
     pub const TEMPERATURE: Self = Self { length: 0, mass: 0, time: 0, angle: 0, temperature: 1 };
 
     const NAMES: [(Self, &'static str); 20] = [

@@ -54,49 +54,34 @@ pub enum Measure {
     Diameter,
     /// Wall thickness, small dimensions of a connection.
     Wall,
-    /// Dogleg severity.
     Dogleg,
-    /// Angle.
     Angle,
     /// Hours of rotation and the like.
     Hours,
-    /// Ages, intervals.
     Days,
     /// Tension, hook load, weight on bit.
     Force,
-    /// Torque.
     Torque,
-    /// Stress, pressure.
     Stress,
     /// A load rating, as tables print it: to the pound.
     LoadRating,
     /// A pressure rating, as tables print it: to the psi.
     Pressure,
-    /// Cross-section.
     Area,
-    /// Section modulus.
     SectionModulus,
-    /// Weight of pipe.
     LinearMass,
-    /// Mud weight.
     Density,
-    /// Drilling rate.
     Rate,
-    /// Rotary speed.
     RotarySpeed,
-    /// Revolutions.
     Turns,
     /// A part of a whole, shown in percent.
     Ratio,
     /// Used part of fatigue life.
     Damage,
-    /// Side-force work.
     Work,
     /// Side force per length.
     LinearForce,
-    /// A temperature.
     Temperature,
-    /// A plain count.
     Count,
     /// A plain factor (friction, concentration).
     Factor,
@@ -155,7 +140,6 @@ impl Measure {
         }
     }
 
-    /// What it measures.
     pub const fn dimension(self) -> Dimension {
         self.spec().dimension
     }

@@ -82,7 +82,6 @@ impl Quantity {
         &self.unit
     }
 
-    /// What it measures.
     pub const fn dimension(&self) -> Dimension {
         self.unit.dimension()
     }

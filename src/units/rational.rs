@@ -23,7 +23,6 @@ const fn gcd(mut a: u128, mut b: u128) -> u128 {
 impl Rational {
     /// Zero.
     pub const ZERO: Self = Self { num: 0, den: 1 };
-    /// One.
     pub const ONE: Self = Self { num: 1, den: 1 };
 
     /// Returns `num / den` reduced; `None` for a zero denominator or a fraction too wide to hold.
@@ -88,7 +87,6 @@ impl Rational {
         Self { num: -self.num, den: self.den }
     }
 
-    /// True below zero.
     pub const fn is_negative(self) -> bool {
         self.num < 0
     }

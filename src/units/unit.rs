@@ -26,7 +26,6 @@ pub enum UnitError {
     /// No unit of that name.
     #[error("unknown unit '{symbol}'{}", hint(nearest.as_deref()))]
     Unknown {
-        /// As written.
         symbol: String,
         /// A known unit that looks like it.
         nearest: Option<String>,
@@ -34,11 +33,8 @@ pub enum UnitError {
     /// The unit measures something else than asked for.
     #[error("'{symbol}' measures {found}, not {wanted}; write for example {example}")]
     Dimension {
-        /// As written.
         symbol: String,
-        /// What it measures.
         found: Dimension,
-        /// What is needed.
         wanted: Dimension,
         /// Units that would fit.
         example: String,
@@ -46,23 +42,15 @@ pub enum UnitError {
     /// A number without a unit where one is needed.
     #[error("{number} has no unit; write for example {example}")]
     Missing {
-        /// The bare number.
         number: String,
         /// Units that would fit.
         example: String,
     },
-    /// Not a number.
     #[error("'{text}' is not a number")]
-    NotANumber {
-        /// As written.
-        text: String,
-    },
+    NotANumber { text: String },
     /// More digits than can be held exactly.
     #[error("'{text}' has more digits than can be kept exactly")]
-    TooWide {
-        /// As written.
-        text: String,
-    },
+    TooWide { text: String },
 }
 
 fn hint(nearest: Option<&str>) -> String {
@@ -190,7 +178,6 @@ impl Unit {
         &self.symbol
     }
 
-    /// What it measures.
     pub const fn dimension(&self) -> Dimension {
         self.dimension
     }

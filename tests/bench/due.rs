@@ -48,7 +48,7 @@ fn main() {
         now: filter_book::NOW,
         offset_minutes: 0,
         units: UnitSystem::Us,
-        limit: Duration::from_secs(600),
+        limit: Duration::from_mins(10),
     };
     let time = |name: &str, rules: &RuleSet, options: &due::Options, book: &mut Book| {
         let best = (0..3)

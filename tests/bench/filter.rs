@@ -170,7 +170,7 @@ const QUESTIONS: &[Question] = &[
 ];
 
 const PRESENT: Present =
-    Present { now: NOW, offset_minutes: 0, units: UnitSystem::Us, limit: Duration::from_secs(600) };
+    Present { now: NOW, offset_minutes: 0, units: UnitSystem::Us, limit: Duration::from_mins(10) };
 
 fn median(mut values: Vec<f64>) -> f64 {
     values.sort_by(f64::total_cmp);

@@ -279,7 +279,7 @@ fn what_an_inspector_declares_stands_beside_what_is_computed() {
     );
     assert_eq!(number(&joint, "class_disputed"), Some(0));
     let declared = yard.of_joint::<InspectionRow>("A-1");
-    assert_eq!(texts(&declared, "declared"), [Some("premium"), Some("class_2")]);
+    assert_eq!(texts(&declared, "declared_class"), [Some("premium"), Some("class_2")]);
 }
 
 #[test]

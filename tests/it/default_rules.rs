@@ -462,14 +462,14 @@ const CASES: &[Case] = &[
     Case(
         "shop_work",
         "UPDATE joint SET disposition = 'hold'",
-        "INSERT INTO finding (joint, at, entry, n, what, open, disposition) VALUES (1, $AFTER, 70, 1, 'seal_damage', 1, 'reface')",
-        "INSERT INTO finding (joint, at, entry, n, what, open, disposition) VALUES (1, $AFTER, 70, 1, 'seal_damage', 0, 'reface')",
+        "INSERT INTO finding (joint, date, entry, n, what, open, disposition) VALUES (1, $AFTER, 70, 1, 'seal_damage', 1, 'reface')",
+        "INSERT INTO finding (joint, date, entry, n, what, open, disposition) VALUES (1, $AFTER, 70, 1, 'seal_damage', 0, 'reface')",
     ),
     Case(
         "dress_on_site",
         "UPDATE joint SET disposition = 'hold'",
-        "INSERT INTO finding (joint, at, entry, n, what, open, disposition) VALUES (1, $AFTER, 70, 1, 'galled', 1, 'dress')",
-        "INSERT INTO finding (joint, at, entry, n, what, open, disposition) VALUES (1, $AFTER, 70, 1, 'galled', 0, 'dress')",
+        "INSERT INTO finding (joint, date, entry, n, what, open, disposition) VALUES (1, $AFTER, 70, 1, 'galled', 1, 'dress')",
+        "INSERT INTO finding (joint, date, entry, n, what, open, disposition) VALUES (1, $AFTER, 70, 1, 'galled', 0, 'dress')",
     ),
     Case(
         "out_of_string",

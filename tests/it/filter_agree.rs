@@ -17,7 +17,7 @@ use crate::filter_random::{Author, Book, Dice, book, fill_window_parts};
 /// One joint's facts.
 pub fn facts(conn: &Connection, compiled: &Compiled, joint: i64) -> Facts {
     let mut facts = Facts::default();
-    for load in Facts::loads(compiled, joint) {
+    for load in compiled.loads(joint) {
         let mut statement = conn.prepare_cached(&load.sql).unwrap();
         let columns = statement.column_count();
         let mut rows = statement.query(params_from_iter(&load.params)).unwrap();

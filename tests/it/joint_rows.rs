@@ -199,12 +199,12 @@ fn a_make_up_is_judged_by_the_torque_of_its_connection() {
     assert_eq!(number(&pin[0], "stated_target"), Some(torque("25000 ft.lbf")));
     let target = number(&pin[0], "target_torque").unwrap();
     assert!((target - torque("30729.9 ft.lbf")).abs() < torque("1 ft.lbf"), "{target}");
-    assert_eq!(text(&pin[1], "mate_name"), Some("saver sub"));
+    assert_eq!(text(&pin[1], "mate"), Some("saver sub"));
     let (joint, mate) = (yard.joint("A-1"), yard.joint("A-2"));
-    assert_eq!(pin[0]["mate"], mate["joint"]);
+    assert_eq!(pin[0]["mate_joint"], mate["joint"]);
     let box_ = yard.of_joint::<MakeupRow>("A-2");
     assert_eq!((box_.len(), text(&box_[0], "end")), (1, Some("box")));
-    assert_eq!(box_[0]["mate"], joint["joint"]);
+    assert_eq!(box_[0]["mate_joint"], joint["joint"]);
     assert_eq!(number(&joint, "pin_makeups_lo"), Some(7));
     assert_eq!(
         (number(&joint, "box_makeups_lo"), number(&joint, "box_makeups_hi")),
@@ -309,7 +309,7 @@ fn events_failures_and_gaps_are_on_record() {
     );
     assert_eq!(number(&event, "pull"), Some(measure("290 klbf", M::Force)));
     assert_eq!(
-        (number(&event, "count"), number(&event, "depth")),
+        (number(&event, "blows"), number(&event, "depth")),
         (Some(14), Some(measure("6950 ft", M::Depth)))
     );
     let gaps = yard.of_joint::<GapRow>("A-1");

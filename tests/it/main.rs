@@ -18,6 +18,7 @@
 mod bundles;
 mod chance;
 mod check_values;
+mod circles;
 mod cli;
 mod cli_book;
 mod cli_demo;

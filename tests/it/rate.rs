@@ -113,6 +113,61 @@ fn a_tube_is_rated_as_published() {
     }
 }
 
+/// Stretch of a plain tube by Hooke's law worked out by hand, and the free length by the rule of the
+/// rig floor: 735,294 · stretch [in] · plain weight [lb/ft] / pull [lb] (Lapeyrouse, Formulas and
+/// Calculations for Drilling, Production, and Workover; from memory).
+#[test]
+fn a_tube_stretches_and_its_stretch_gives_the_free_length() {
+    let tube = ["rate", "stretch", "5 in 19.50 lb/ft G-105", "--length", "8500 ft"];
+    let pull = ["--tension", "100 klbf", "--stretch", "60 in"];
+    let a = json(&[&tube[..], &pull[..]].concat());
+    let new = row(&a, "stretch", "state", "New");
+    let area = std::f64::consts::PI / 4.0 * (5.0 * 5.0 - 4.276 * 4.276);
+    let by_hand = 100_000.0 * 8500.0 * 12.0 / (30e6 * area);
+    assert!((number(&new["stretch"]) - by_hand).abs() < 0.01, "{new} {by_hand}");
+    let rule = 735_294.0 * 60.0 * 17.93 / 100_000.0;
+    assert!((number(&new["free"]) / rule - 1.0).abs() < 2e-3, "{new} {rule}");
+    // Less metal stretches further.
+    assert!(number(&row(&a, "stretch", "state", "Class 2")["stretch"]) > by_hand);
+}
+
+/// Turns until a crack has grown through, as the closed integral of Paris' law with one slope gives
+/// them, and hours as turns by the speed.
+#[test]
+fn a_crack_grows_through_in_the_turns_of_paris_law() {
+    let ask = |depth: &str| {
+        json(&[
+            "rate",
+            "crack",
+            "--depth",
+            depth,
+            "--wall",
+            "9.2 mm",
+            "--bending",
+            "100 MPa",
+            "--speed",
+            "120 rpm",
+            "--law",
+            "simplified, marine",
+            "--units",
+            "metric",
+        ])
+    };
+    let of = |a: &Value| {
+        let r = &a["growth"][0];
+        (r["turns"].as_f64().unwrap(), number(&r["hours"]))
+    };
+    let (turns, hours) = of(&ask("1 mm"));
+    assert!((hours * 60.0 * 120.0 / turns - 1.0).abs() < 1e-9, "{turns} {hours}");
+    // BS 7910 simplified law, marine: C = 2.3e-12 for N/mm^1.5 and mm, m = 3 (from memory); with
+    // m = 3 the integral is 2 (1/√a - 1/√b) / (C (Y Δσ √π)³).
+    let (y, range): (f64, f64) = (0.73, 200.0);
+    let denominator = 2.3e-12 * (y * range * std::f64::consts::PI.sqrt()).powi(3);
+    let closed = 2.0 * (1.0 - 1.0 / 9.2_f64.sqrt()) / denominator;
+    assert!((turns / closed - 1.0).abs() < 1e-3, "{turns} {closed}");
+    assert!(of(&ask("2 mm")).0 < turns);
+}
+
 #[test]
 fn units_in_and_out_are_free_and_never_guessed() {
     let us = json(&["rate", "tube", "5 in 19.50 lb/ft G-105", "--tension", "150 klbf"]);

@@ -79,3 +79,20 @@ fn the_tour_works_from_end_to_end() {
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
+
+/// Files and folders that the maintainers' page names between backticks.
+#[test]
+fn what_the_page_for_maintainers_names_is_there() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let page = std::fs::read_to_string(root.join("DEVELOPERS.md")).unwrap();
+    assert!(page.lines().count() <= 150, "it is to be read in one go");
+    let named = page.split('`').skip(1).step_by(2);
+    let homes = ["src/", "tests/", "migrations", "samples", "grammar", ".ci"];
+    let paths: Vec<&str> = named
+        .filter(|word| homes.iter().any(|home| word.starts_with(home)))
+        .filter(|word| !word.contains(['*', '…', ' ', '{']) && !word.contains("000N"))
+        .collect();
+    assert!(paths.len() > 30, "{paths:#?}");
+    let gone: Vec<_> = paths.iter().filter(|path| !root.join(path).exists()).collect();
+    assert!(gone.is_empty(), "{gone:#?}");
+}

@@ -12,7 +12,7 @@ use crate::model::Environment;
 use crate::report::method;
 use crate::report::rate::dogleg::{self, DoglegQuestion, Notch, RANGE_2, SIDE_FORCE};
 use crate::report::rate::joint::ROOT;
-use crate::report::rate::run::{Place, place};
+use crate::report::rate::run::{StringPoint, place};
 use crate::report::rate::tube::MeasuredWall;
 use crate::report::rate::{Surroundings, TubeSpec, classes};
 use crate::store::{Access, Book};
@@ -98,7 +98,7 @@ pub(super) fn run(args: &DoglegArgs, context: &Context) -> Result<ExitCode, Fail
 fn tube(
     args: &DoglegArgs,
     book: Option<&Book>,
-    there: Option<&Place>,
+    there: Option<&StringPoint>,
 ) -> Result<(TubeSpec, Option<MeasuredWall>), Failure> {
     if !args.tube.is_empty() {
         return Ok((TubeSpec::parse(&joined(&args.tube))?, None));
@@ -109,7 +109,7 @@ fn tube(
     Ok(dogleg::tube_at(book, place)?)
 }
 
-fn environment(args: &DoglegArgs, there: Option<&Place>) -> Result<Environment, Failure> {
+fn environment(args: &DoglegArgs, there: Option<&StringPoint>) -> Result<Environment, Failure> {
     use crate::model::Vocabulary;
     match &args.environment {
         Some(word) => Environment::from_word(word).map_err(usage),

@@ -12,13 +12,13 @@ use crate::condition::verdict::{
 };
 use crate::condition::words::{Blocks, Colour, Disposition, Part, Person};
 
-use super::{Bench, Fate, State};
+use super::{Assessment, PartOutcome, State};
 
 const TABLE_B19: &str = "ISO 10407-2 / API RP 7G-2, read as GOST 33006.2-2014 Table B.19";
 const RED: &str = "trade pages (red: scrap); API RP 7G-2 from memory";
 const TOOL_JOINT: &str = "API RP 7G colour code, RP 7G-2 8.5, from memory";
 
-impl Bench<'_> {
+impl Assessment<'_> {
     pub(super) fn conclude(mut self) -> Verdict {
         let parts = self.parts();
         let verdicts: Vec<(Part, PartVerdict)> = self
@@ -72,13 +72,15 @@ impl Bench<'_> {
 
     fn part_verdict(&self, s: State) -> PartVerdict {
         let measured = self.classed().then_some(s.measured);
-        let fate = if self.all_open { s.fate.max(Fate::Open) } else { s.fate };
-        let standing = match fate {
-            Fate::Scrap => Standing::Class(Class::Scrap),
-            Fate::Rejected => Standing::Rejected,
-            Fate::Open => Standing::NotEstablished { at_best: measured.map(|m| m.max(s.cap)) },
-            Fate::Class if self.classed() => Standing::Class(s.measured.max(s.cap)),
-            Fate::Class => Standing::Accepted,
+        let outcome = if self.all_open { s.outcome.max(PartOutcome::Open) } else { s.outcome };
+        let standing = match outcome {
+            PartOutcome::Scrap => Standing::Class(Class::Scrap),
+            PartOutcome::Rejected => Standing::Rejected,
+            PartOutcome::Open => {
+                Standing::NotEstablished { at_best: measured.map(|m| m.max(s.cap)) }
+            }
+            PartOutcome::Class if self.classed() => Standing::Class(s.measured.max(s.cap)),
+            PartOutcome::Class => Standing::Accepted,
         };
         PartVerdict { standing, measured }
     }

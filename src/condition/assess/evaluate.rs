@@ -2,16 +2,16 @@
 
 use std::borrow::Cow;
 
-use crate::model::{Class, ReadingKind, Vocabulary};
+use crate::model::{Class, NominalKind, ReadingKind, Vocabulary};
 use crate::units::{Measure, Rational};
 
 use crate::condition::criterion::{Criterion, Take};
 use crate::condition::limit::{Basis, Comparison, ForClass, Limit, Reference};
-use crate::condition::subject::{Amount, NominalKind, nominal_kind};
+use crate::condition::subject::Amount;
 use crate::condition::verdict::{Judged, Judgement, Lack, Outcome};
 use crate::condition::words::{Blocks, Part};
 
-use super::Bench;
+use super::Assessment;
 
 /// A value to be judged, and what is known around it.
 #[derive(Clone, Debug)]
@@ -60,7 +60,7 @@ impl Checked<'_> {
     }
 }
 
-impl Bench<'_> {
+impl Assessment<'_> {
     /// Limits of a criterion for a part: those of the set, else those that the caller computed.
     pub(super) fn limits_for(&self, criterion: Criterion, part: Part) -> Vec<Cow<'_, Limit>> {
         let mine =
@@ -236,7 +236,7 @@ impl Bench<'_> {
             Judged::Read(Amount::Length(q)) | Judged::WallLeft(q) => Ok(Rational::integer(q)),
             Judged::Read(Amount::OfNominal(q)) => {
                 let kind = match criterion.spec().take {
-                    Take::Reading(kind) => nominal_kind(kind),
+                    Take::Reading(kind) => kind.nominal(),
                     _ => None,
                 };
                 let whole =
@@ -312,7 +312,7 @@ fn opposes(limit: &Limit, all: &[Checked<'_>]) -> bool {
 /// What a share that was read of this criterion is a share of.
 fn own_nominal(criterion: Criterion) -> Option<Reference> {
     match criterion.spec().take {
-        Take::Reading(kind) => nominal_kind(kind).and_then(|k| match k {
+        Take::Reading(kind) => kind.nominal().and_then(|k| match k {
             NominalKind::Wall => Some(Reference::NominalWall),
             NominalKind::Od => Some(Reference::NominalOd),
             NominalKind::JointOd => Some(Reference::JointOd),
@@ -326,7 +326,7 @@ fn own_nominal(criterion: Criterion) -> Option<Reference> {
 fn uses_wall(criterion: Criterion) -> bool {
     match criterion.spec().take {
         Take::WallLeft => true,
-        Take::Reading(kind) => crate::condition::subject::measure_of(kind) == Measure::Wall,
+        Take::Reading(kind) => kind.spec().measure == Measure::Wall,
         _ => criterion == Criterion::SlipCutDepth,
     }
 }

@@ -6,14 +6,14 @@ use crate::condition::catalogue::{Finding, On, SizeKind};
 use crate::condition::caution::Caution;
 use crate::condition::criterion::{Criterion, Take};
 use crate::condition::needs::Wanted;
-use crate::condition::subject::{Amount, Found, nominal_kind};
+use crate::condition::subject::{Amount, Found};
 use crate::condition::verdict::{
     Action, Because, FindingVerdict, Judged, Judgement, Lack, Missing, Outcome,
 };
 use crate::condition::words::{Blocks, Disposition, Part, Person};
 
 use super::evaluate::Candidate;
-use super::{Bench, Fate};
+use super::{Assessment, PartOutcome};
 
 /// The word by which someone says that they looked for cracks and saw none.
 pub(super) const NO_CRACK: &str = "no_crack";
@@ -31,7 +31,7 @@ enum Tried {
     NoLimit,
 }
 
-impl Bench<'_> {
+impl Assessment<'_> {
     pub(super) fn read_findings(&mut self) {
         for (found, entry) in std::mem::take(&mut self.found) {
             match entry {
@@ -159,8 +159,8 @@ impl Bench<'_> {
         for state in self.states(part) {
             state.judged |= part != Part::Joint;
             match blocks {
-                Blocks::Part => state.come_to(Fate::Rejected),
-                Blocks::Scrap => state.come_to(Fate::Scrap),
+                Blocks::Part => state.come_to(PartOutcome::Rejected),
+                Blocks::Scrap => state.come_to(PartOutcome::Scrap),
                 Blocks::Nothing | Blocks::Run => {}
             }
         }
@@ -363,7 +363,7 @@ impl Bench<'_> {
     }
 
     pub(super) fn in_length(&self, kind: ReadingKind, amount: Amount) -> Option<i64> {
-        amount.length(nominal_kind(kind).and_then(|k| self.subject.nominal.value(k)))
+        amount.length(kind.nominal().and_then(|k| self.subject.nominal.value(k)))
     }
 
     /// Readings and scopes that a finding calls for; true when one is not there.

@@ -7,7 +7,7 @@ use crate::condition::needs::{Need, Wanted};
 use crate::condition::verdict::{Lack, Missing, Search};
 use crate::condition::words::Part;
 
-use super::{Bench, looks};
+use super::{Assessment, looks};
 
 /// Whether something is there: now, or from before with its age.
 enum Known {
@@ -16,7 +16,7 @@ enum Known {
     No(Lack),
 }
 
-impl Bench<'_> {
+impl Assessment<'_> {
     /// Scopes in which this component can be searched for cracks.
     pub(super) fn crack_scopes(&self) -> Vec<(Scope, Part)> {
         let tube = [

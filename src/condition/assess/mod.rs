@@ -28,9 +28,8 @@ use super::subject::{Found, Subject};
 use super::verdict::{Action, FindingVerdict, Judgement, Missing, Search, Verdict};
 use super::words::Part;
 
-/// Judges a joint.
 pub fn assess(subject: &Subject, standards: &Standards) -> Verdict {
-    let mut bench = Bench::new(subject, standards);
+    let mut bench = Assessment::new(subject, standards);
     bench.read_values();
     bench.read_findings();
     bench.search_for_cracks();
@@ -46,14 +45,12 @@ pub const fn has_classes(component: Component) -> bool {
 
 /// What may become of a part, the worse the later.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum Fate {
-    /// Its class decides.
+enum PartOutcome {
     Class,
     /// A critical thing is not known, in every class.
     Open,
     /// No class until it is repaired.
     Rejected,
-    /// Scrap.
     Scrap,
 }
 
@@ -65,7 +62,7 @@ struct State {
     measured: Class,
     /// Something was asked of it or found on it.
     judged: bool,
-    fate: Fate,
+    outcome: PartOutcome,
     /// Best class that what was looked for allows.
     cap: Class,
 }
@@ -76,18 +73,18 @@ impl State {
             part,
             measured: Class::Critical,
             judged: false,
-            fate: Fate::Class,
+            outcome: PartOutcome::Class,
             cap: Class::Critical,
         }
     }
 
-    fn come_to(&mut self, fate: Fate) {
-        self.fate = self.fate.max(fate);
+    fn come_to(&mut self, outcome: PartOutcome) {
+        self.outcome = self.outcome.max(outcome);
     }
 }
 
 /// Where the verdict is put together.
-struct Bench<'a> {
+struct Assessment<'a> {
     subject: &'a Subject,
     standards: &'a Standards,
     /// Findings in a fixed order, with their entries; none for a strange word.
@@ -110,7 +107,7 @@ struct Bench<'a> {
     all_open: bool,
 }
 
-impl<'a> Bench<'a> {
+impl<'a> Assessment<'a> {
     fn new(subject: &'a Subject, standards: &'a Standards) -> Self {
         let mut found: Vec<_> = subject
             .findings
@@ -172,7 +169,7 @@ impl<'a> Bench<'a> {
         if missing.critical {
             for state in self.states(missing.part) {
                 match missing.from_class {
-                    None => state.come_to(Fate::Open),
+                    None => state.come_to(PartOutcome::Open),
                     Some(c) => state.cap = state.cap.max(next_worse(c)),
                 }
             }

@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use crate::model::{Class, End, Provenance, ReadingKind, Vocabulary};
+use crate::model::{Class, Provenance, ReadingKind, Vocabulary};
 use crate::units::{Measure, Rational, UnitSystem};
 
 use crate::condition::criterion::{Criterion, Take};
@@ -13,13 +13,13 @@ use crate::condition::verdict::{Judged, Judgement, Lack, Missing, Outcome};
 use crate::condition::words::{Blocks, Part};
 
 use super::evaluate::Candidate;
-use super::{Bench, Fate};
+use super::{Assessment, PartOutcome};
 
 /// New pipe may be this much under its nominal diameter (API Spec 5D, 2nd ed. 1991, as reprinted:
 /// 0.75 %), so that this much of a loss is nobody's doing.
 const OD_TOLERANCE: (i64, i64) = (75, 10_000);
 
-impl Bench<'_> {
+impl Assessment<'_> {
     /// Readings of a kind on a part: those of this inspection, else the latest one before.
     ///
     /// Where an instrument in doubt was the only one, there is none.
@@ -57,7 +57,7 @@ impl Bench<'_> {
 
     /// The part to which a reading belongs; `None` for one of an end that names none.
     fn part_of(&self, m: &Measured) -> Option<Part> {
-        let ends = ends_of(m.what);
+        let ends = m.what.spec().ends;
         match (ends, m.end) {
             ([], _) => Some(Part::Tube),
             (ends, Some(end)) if ends.contains(&end) => Some(Part::from(end)),
@@ -118,12 +118,12 @@ impl Bench<'_> {
             state.judged = true;
             match j.outcome {
                 Outcome::Class(c) => state.measured = state.measured.max(c),
-                Outcome::Fails if j.blocks == Blocks::Part => state.come_to(Fate::Rejected),
-                Outcome::Fails if j.blocks == Blocks::Scrap => state.come_to(Fate::Scrap),
+                Outcome::Fails if j.blocks == Blocks::Part => state.come_to(PartOutcome::Rejected),
+                Outcome::Fails if j.blocks == Blocks::Scrap => state.come_to(PartOutcome::Scrap),
                 Outcome::Fails | Outcome::Passes => {}
             }
             if j.outcome == Outcome::Class(Class::Scrap) {
-                state.come_to(Fate::Scrap);
+                state.come_to(PartOutcome::Scrap);
             }
         }
         if j.outcome == Outcome::Fails && j.finding.is_none() {
@@ -285,36 +285,4 @@ impl Bench<'_> {
 
 const fn limits_a_diameter(criterion: Criterion) -> bool {
     matches!(criterion, Criterion::StretchOd | Criterion::SlipOd | Criterion::DentOd)
-}
-
-/// Ends to which a kind of reading belongs; none for one of the tube.
-const fn ends_of(what: ReadingKind) -> &'static [End] {
-    match what {
-        ReadingKind::JointOd
-        | ReadingKind::JointId
-        | ReadingKind::Shoulder
-        | ReadingKind::Bevel
-        | ReadingKind::TongSpace
-        | ReadingKind::Benchmark
-        | ReadingKind::ProfileGap
-        | ReadingKind::HardbandHeight => &[End::Pin, End::Box],
-        ReadingKind::Counterbore
-        | ReadingKind::CounterboreDepth
-        | ReadingKind::BorebackDiameter => &[End::Box],
-        ReadingKind::Stretch
-        | ReadingKind::PinNeck
-        | ReadingKind::ReliefDiameter
-        | ReadingKind::ReliefWidth => &[End::Pin],
-        ReadingKind::Wall
-        | ReadingKind::BodyOd
-        | ReadingKind::BodyOdMax
-        | ReadingKind::SlipOd
-        | ReadingKind::CentreUpset
-        | ReadingKind::Bow
-        | ReadingKind::Length
-        | ReadingKind::FlawDepth
-        | ReadingKind::AdjacentWall
-        | ReadingKind::ElevatorGroove
-        | ReadingKind::SlipGroove => &[],
-    }
 }

@@ -10,15 +10,13 @@ use crate::condition::subject::{Amount, Subject};
 use crate::condition::verdict::Judged;
 use crate::condition::words::Part;
 
-use super::Bench;
+use super::Assessment;
 use super::evaluate::Candidate;
 
 /// A limit of this joint as a length.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Threshold {
-    /// The criterion.
     pub criterion: Criterion,
-    /// The part.
     pub part: Part,
     /// The reading that is held against it.
     pub reading: ReadingKind,
@@ -34,7 +32,7 @@ pub struct Threshold {
 /// Every limit that readings of this joint will be held against, tube first, as lengths. Limits
 /// whose nominal dimension is not known are left out.
 pub fn thresholds(subject: &Subject, standards: &Standards) -> Vec<Threshold> {
-    let bench = Bench::new(subject, standards);
+    let bench = Assessment::new(subject, standards);
     let mut out = Vec::new();
     for part in bench.parts() {
         for criterion in Criterion::ALL.iter().copied().filter(|c| c.judges(part)) {

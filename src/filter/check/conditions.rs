@@ -2,9 +2,9 @@
 
 use super::super::ast::{Cmp, Expr, ExprKind, Quant, Records as AstRecords, Word};
 use super::super::error::{ErrorKind, Span};
-use super::super::facts::Link;
 use super::super::registry::{Kind, Record};
-use super::super::typed::{Kin, Node, Number, Operand, Phrase, Place, Pred, Records};
+use super::super::typed::Link;
+use super::super::typed::{Kin, Node, Number, Operand, Phrase, Pred, Records, Reference};
 use super::names::Named;
 use super::{Checker, MAX_QUESTIONS, Scope, Shown};
 use crate::model::{Serial, fold, nearest_word};
@@ -13,7 +13,7 @@ use crate::model::{Serial, fold, nearest_word};
 #[expect(clippy::large_enum_variant, reason = "one at a time, and gone at once")]
 pub(super) enum Typed {
     Number(Number),
-    Place(Place),
+    Reference(Reference),
     Condition(Node),
     /// `true` or `false`.
     Truth(bool),
@@ -78,7 +78,7 @@ impl Checker<'_, '_, '_> {
         match self.typed(e)? {
             Typed::Condition(node) => Some(node.pred),
             Typed::Truth(truth) => Some(Pred::Const(truth)),
-            Typed::Place(place) if matches!(place.field().kind, Kind::Flag) => {
+            Typed::Reference(place) if matches!(place.field().kind, Kind::Flag) => {
                 Some(Pred::Flag(place))
             }
             _ => {
@@ -156,7 +156,7 @@ impl Checker<'_, '_, '_> {
                 let (left, right) = self.beside(number, right)?;
                 Some(self.order(op, left, right, day, span))
             }
-            Typed::Place(place) => {
+            Typed::Reference(place) => {
                 let pred = self.is(op, place, left, right)?;
                 Some(self.negate(op == Cmp::Ne, pred, span))
             }
@@ -175,7 +175,7 @@ impl Checker<'_, '_, '_> {
     }
 
     /// Equality of what is no number.
-    fn is(&mut self, op: Cmp, place: Place, left: &Expr, right: &Expr) -> Option<Pred> {
+    fn is(&mut self, op: Cmp, place: Reference, left: &Expr, right: &Expr) -> Option<Pred> {
         if !matches!(op, Cmp::Eq | Cmp::Ne) {
             let said = self.label(left.span);
             let hint = match place.field().kind {
@@ -243,7 +243,7 @@ impl Checker<'_, '_, '_> {
                 }
                 Some(Pred::Any(nodes))
             }
-            Typed::Place(place) => match place.field().kind {
+            Typed::Reference(place) => match place.field().kind {
                 Kind::Set(words) => {
                     let bits: Vec<Option<i64>> = list.iter().map(|e| self.bit(words, e)).collect();
                     let bits = bits.into_iter().collect::<Option<Vec<i64>>>()?;
@@ -271,7 +271,7 @@ impl Checker<'_, '_, '_> {
     fn unknown(&mut self, value: &Expr) -> Option<Pred> {
         let value = match self.typed(value)? {
             Typed::Number(number) => Operand::Number(number),
-            Typed::Place(place) => Operand::Place(place),
+            Typed::Reference(place) => Operand::Reference(place),
             Typed::Condition(node) => Operand::Condition(Box::new(node)),
             Typed::Truth(_) | Typed::Text => {
                 let message = "this is always known".to_owned();
@@ -375,7 +375,7 @@ impl Checker<'_, '_, '_> {
     pub(super) fn shown(&mut self, e: &Expr) -> Option<Shown> {
         match self.typed(e)? {
             Typed::Number(number) => Some(Shown::Number(number)),
-            Typed::Place(place) => Some(Shown::Place(place)),
+            Typed::Reference(place) => Some(Shown::Reference(place)),
             _ => {
                 let said = self.label(e.span);
                 self.fail(ErrorKind::Type, e.span, format!("{said} is no value to show"), None)

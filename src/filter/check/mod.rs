@@ -15,10 +15,10 @@ use crate::model::{Call, Instant};
 use crate::units::UnitSystem;
 
 use super::ast::Expr;
-use super::error::{ErrorKind, FilterError, Place as ErrorPlace, Span};
+use super::error::{ErrorKind, Excerpt, FilterError, Span};
 use super::parse::{self, Text};
 use super::registry::Record;
-use super::typed::{Depth, Node, Number, Place, Rule as CheckedRule};
+use super::typed::{Depth, Node, Number, Reference, Rule as CheckedRule};
 
 /// Most parts of a filter, the named filters that it uses included.
 pub const MAX_NODES: usize = 5_000;
@@ -78,7 +78,7 @@ pub(super) fn condition(
 #[derive(Clone, Debug)]
 pub(super) enum Shown {
     Number(Number),
-    Place(Place),
+    Reference(Reference),
 }
 
 /// Checks a value that is to be shown.
@@ -109,7 +109,7 @@ pub(super) struct Session<'c> {
     /// Rules checked so far; `None` for one with errors, which are reported once.
     rules: HashMap<usize, Option<Arc<CheckedRule>>>,
     /// Rules being checked, outermost first, each with the place of its use.
-    stack: Vec<(usize, ErrorPlace)>,
+    stack: Vec<(usize, Excerpt)>,
     nodes: usize,
     too_large: bool,
     /// How deep the text being checked goes.

@@ -10,7 +10,9 @@ use super::super::ast::{
 };
 use super::super::error::{ErrorKind, Span};
 use super::super::registry::{self, Field, Kind, Over, Part, Record, Stored};
-use super::super::typed::{Dim, MS_PER_SECOND, Node, Num, Number, Pick, Place, Pred, Read, Total};
+use super::super::typed::{
+    Dim, MS_PER_SECOND, Node, Num, Number, Pick, Pred, Read, Reference, Total,
+};
 use super::Checker;
 use super::conditions::{Typed, is_literal};
 use super::names::did_you_mean;
@@ -393,7 +395,7 @@ impl Checker<'_, '_, '_> {
             Some(dim) => {
                 Typed::Number(Number { num: Num::Read(read), dim, measure: field.measure(), label })
             }
-            None => Typed::Place(Place::Read(read)),
+            None => Typed::Reference(Reference::Read(read)),
         })
     }
 
@@ -478,7 +480,7 @@ impl Checker<'_, '_, '_> {
             Some(dim) => {
                 Typed::Number(Number { num: Num::Pick(pick), dim, measure: field.measure(), label })
             }
-            None => Typed::Place(Place::Pick(pick)),
+            None => Typed::Reference(Reference::Pick(pick)),
         })
     }
 

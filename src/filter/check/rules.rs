@@ -5,7 +5,7 @@ use std::sync::Arc;
 use crate::model::{Call, Vocabulary};
 
 use super::super::ast::Word;
-use super::super::error::{ErrorKind, Place};
+use super::super::error::{ErrorKind, Excerpt};
 use super::super::parse::Text;
 use super::super::typed::{Pred, Rule as CheckedRule};
 use super::{Checker, MAX_LEVELS, MAX_QUESTIONS, MAX_TRAIL, Session, rule_condition};
@@ -40,7 +40,7 @@ pub(super) fn checked(session: &mut Session<'_>, at: usize) -> Option<Arc<Checke
 impl Checker<'_, '_, '_> {
     /// A rule used at a place.
     fn used(&mut self, at: usize, word: &Word) -> Option<Arc<CheckedRule>> {
-        let place: Place = self.text.at(word.span);
+        let place: Excerpt = self.text.at(word.span);
         if let Some(first) = self.session.stack.iter().position(|(open, _)| *open == at) {
             let mut trail: Vec<String> = self.session.stack[first..]
                 .iter()

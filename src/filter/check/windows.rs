@@ -10,7 +10,7 @@ use super::super::ast::{
 };
 use super::super::error::{ErrorKind, Span};
 use super::super::registry::Record;
-use super::super::typed::{Anchor, Node, Place, Pred, Window};
+use super::super::typed::{Anchor, Node, Pred, Reference, Window};
 use super::Checker;
 
 /// Most records that one window may begin at.
@@ -282,7 +282,7 @@ impl Checker<'_, '_, '_> {
 
 /// The scope, for a condition that asks for one scope and nothing else.
 fn one_scope(node: &Node) -> Option<InspectionScope> {
-    let Pred::Holds { set: Place::Read(read), bits } = &node.pred else { return None };
+    let Pred::Holds { set: Reference::Read(read), bits } = &node.pred else { return None };
     if read.field.name != "covers" || bits.count_ones() != 1 {
         return None;
     }

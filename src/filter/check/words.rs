@@ -4,13 +4,18 @@ use super::super::ast::Word;
 use super::super::ast::{Expr, ExprKind};
 use super::super::error::ErrorKind;
 use super::super::registry::{Absent, Kind, Words};
-use super::super::typed::{Pattern, Phrase, Place, Pred};
+use super::super::typed::{Pattern, Phrase, Pred, Reference};
 use super::Checker;
 use super::conditions::Typed;
 
 impl Checker<'_, '_, '_> {
     /// What a text or word is compared with.
-    pub(super) fn phrase(&mut self, place: &Place, left: &Expr, right: &Expr) -> Option<Phrase> {
+    pub(super) fn phrase(
+        &mut self,
+        place: &Reference,
+        left: &Expr,
+        right: &Expr,
+    ) -> Option<Phrase> {
         let field = place.field();
         let words = match field.kind {
             Kind::Word(words) => Some(words),
@@ -83,7 +88,7 @@ impl Checker<'_, '_, '_> {
 
     fn other_phrase(&mut self, e: &Expr) -> Option<Phrase> {
         match self.typed(e)? {
-            Typed::Place(place) if matches!(place.field().kind, Kind::Text | Kind::Word(_)) => {
+            Typed::Reference(place) if matches!(place.field().kind, Kind::Text | Kind::Word(_)) => {
                 Some(Phrase::Of(place))
             }
             _ => {
@@ -137,7 +142,7 @@ impl Checker<'_, '_, '_> {
 
     pub(super) fn like(&mut self, value: &Expr, pattern: &Word) -> Option<Pred> {
         match self.typed(value)? {
-            Typed::Place(place) if matches!(place.field().kind, Kind::Text | Kind::Word(_)) => {
+            Typed::Reference(place) if matches!(place.field().kind, Kind::Text | Kind::Word(_)) => {
                 let pattern = Pattern(pattern.text.clone());
                 Some(Pred::Like { value: Phrase::Of(place), pattern })
             }

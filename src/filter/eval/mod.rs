@@ -10,9 +10,9 @@ mod words;
 use crate::schema::Value;
 
 use super::ast::Quant;
-use super::facts::{Facts, Line, Link, cell};
+use super::facts::{Facts, Line, cell};
 use super::registry::Table;
-use super::typed::{Kin, Node, Operand, Pred, Records, Rule};
+use super::typed::{Kin, Link, Node, Operand, Pred, Records, Rule};
 
 pub use bounds::Bounds;
 pub(super) use window::{Edges, Member};
@@ -130,7 +130,7 @@ impl<'f> Eval<'f> {
     fn is_unknown(&self, value: &Operand, row: Option<Row<'_>>) -> bool {
         match value {
             Operand::Number(number) => !self.number(&number.num, row).is_pinned(),
-            Operand::Place(place) => self.place_is_unknown(place, row),
+            Operand::Reference(place) => self.place_is_unknown(place, row),
             Operand::Condition(node) => self.truth(node, row) == Verdict::Unknown,
         }
     }

@@ -4,7 +4,7 @@ use crate::schema::Value;
 
 use super::super::facts::{cell, int};
 use super::super::registry::{Absent, Kind, Past, Stored, Table};
-use super::super::typed::{Phrase, Pick, Place, Read};
+use super::super::typed::{Phrase, Pick, Read, Reference};
 use super::{Eval, Row, Verdict};
 
 /// What a text says.
@@ -71,9 +71,9 @@ impl Eval<'_> {
         match phrase {
             Phrase::Known(text) => Said::Text(text.clone()),
             Phrase::None => Said::None,
-            Phrase::Of(Place::Read(read)) if read.past.is_some() => self.past(read),
-            Phrase::Of(Place::Read(read)) => self.text(read, row),
-            Phrase::Of(Place::Pick(pick)) => {
+            Phrase::Of(Reference::Read(read)) if read.past.is_some() => self.past(read),
+            Phrase::Of(Reference::Read(read)) => self.text(read, row),
+            Phrase::Of(Reference::Pick(pick)) => {
                 self.agreed(pick, &|row| self.text(&pick.read, Some(row))).unwrap_or(Said::Unknown)
             }
         }
@@ -85,12 +85,12 @@ impl Eval<'_> {
     }
 
     /// A flag as 1 or 0, a set as its bits.
-    pub(in super::super) fn bits(&self, place: &Place, row: Option<Row<'_>>) -> Option<i64> {
+    pub(in super::super) fn bits(&self, place: &Reference, row: Option<Row<'_>>) -> Option<i64> {
         match place {
-            Place::Read(read) => {
+            Reference::Read(read) => {
                 self.plain(read.field, row.filter(|_| read.field.record.is_some()))
             }
-            Place::Pick(pick) => {
+            Reference::Pick(pick) => {
                 self.agreed(pick, &|row| self.plain(pick.read.field, Some(row))).flatten()
             }
         }
@@ -105,7 +105,7 @@ impl Eval<'_> {
         all.all(|other| other == first).then_some(first)
     }
 
-    pub(super) fn place_is_unknown(&self, place: &Place, row: Option<Row<'_>>) -> bool {
+    pub(super) fn place_is_unknown(&self, place: &Reference, row: Option<Row<'_>>) -> bool {
         match place.field().kind {
             Kind::Flag | Kind::Set(_) => self.bits(place, row).is_none(),
             _ => self.phrase(&Phrase::Of(place.clone()), row) == Said::Unknown,

@@ -6,7 +6,7 @@ use crate::units::Measure;
 use super::super::eval::{Bounds, Edges, Eval, Row, Said, Verdict};
 use super::super::facts::{Line, cell, int};
 use super::super::registry::{Field, Kind, Over, Record, Stored, Table, Words};
-use super::super::typed::{Num, Number, Phrase, Pick, Place, Read, Records, Total};
+use super::super::typed::{Num, Number, Phrase, Pick, Read, Records, Reference, Total};
 
 /// What was found for a value.
 #[derive(Clone, Debug, PartialEq)]
@@ -41,7 +41,7 @@ pub enum Thing {
 }
 
 impl Eval<'_> {
-    pub(super) fn thing(&self, place: &Place, row: Option<Row<'_>>) -> Thing {
+    pub(super) fn thing(&self, place: &Reference, row: Option<Row<'_>>) -> Thing {
         match place.field().kind {
             Kind::Flag => self.bits(place, row).map_or(Thing::Unknown, |n| Thing::Flag(n != 0)),
             Kind::Set(words) => {
@@ -75,10 +75,10 @@ impl Eval<'_> {
         }
     }
 
-    pub(super) fn entries_of_place(&self, place: &Place, row: Option<Row<'_>>) -> Vec<i64> {
+    pub(super) fn entries_of_place(&self, place: &Reference, row: Option<Row<'_>>) -> Vec<i64> {
         match place {
-            Place::Read(read) => self.entry_of_read(read, row).into_iter().collect(),
-            Place::Pick(pick) => self.entries_of_pick(pick),
+            Reference::Read(read) => self.entry_of_read(read, row).into_iter().collect(),
+            Reference::Pick(pick) => self.entries_of_pick(pick),
         }
     }
 
@@ -276,10 +276,10 @@ impl Eval<'_> {
         }
     }
 
-    pub(super) fn lacks_place(&self, place: &Place) -> Vec<String> {
+    pub(super) fn lacks_place(&self, place: &Reference) -> Vec<String> {
         match place {
-            Place::Read(read) => vec![format!("{} is not recorded", read.label)],
-            Place::Pick(pick) => {
+            Reference::Read(read) => vec![format!("{} is not recorded", read.label)],
+            Reference::Pick(pick) => {
                 let edges = self.edges(&pick.of.window);
                 match self.candidates(&pick.of, &edges, pick.latest) {
                     Some(_) => vec![format!("{} is not recorded", super::place_label(place))],

@@ -8,7 +8,7 @@ use super::ast::Quant;
 use super::eval::{Edges, Eval, Member, Row, Verdict};
 use super::facts::{cell, int};
 use super::registry::{Record, Table};
-use super::typed::{Node, Num, Number, Operand, Phrase, Place, Pred, Records, Rule};
+use super::typed::{Node, Num, Number, Operand, Phrase, Pred, Records, Reference, Rule};
 
 pub use found::{Found, Thing};
 pub use show::Manner;
@@ -115,7 +115,7 @@ impl Eval<'_> {
             Pred::Flag(place) | Pred::Holds { set: place, .. } => self.place(&mut out, place, row),
             Pred::Unknown(value) => match value {
                 Operand::Number(number) => self.numbers(&mut out, &[number], row),
-                Operand::Place(place) => self.place(&mut out, place, row),
+                Operand::Reference(place) => self.place(&mut out, place, row),
                 Operand::Condition(node) => out.parts.push(self.explain(node, row)),
             },
             Pred::History { quant, of } => self.ask(&mut out, *quant, of),
@@ -212,7 +212,7 @@ impl Eval<'_> {
         }
     }
 
-    fn place(&self, out: &mut Explained, place: &Place, row: Option<Row<'_>>) {
+    fn place(&self, out: &mut Explained, place: &Reference, row: Option<Row<'_>>) {
         let thing = self.thing(place, row);
         if thing == Thing::Unknown {
             out.wants.extend(self.lacks_place(place));
@@ -342,10 +342,10 @@ fn telling<'m, 'f>(
     }
 }
 
-fn place_label(place: &Place) -> String {
+fn place_label(place: &Reference) -> String {
     match place {
-        Place::Read(read) => read.label.to_string(),
-        Place::Pick(pick) => {
+        Reference::Read(read) => read.label.to_string(),
+        Reference::Pick(pick) => {
             let which = if pick.latest { "latest" } else { "first" };
             format!("{} of {which} {}", pick.read.label, pick.of.record)
         }

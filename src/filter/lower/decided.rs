@@ -6,7 +6,7 @@
 
 use super::super::registry::{Absent, Field, Over, Record, Stored, Table, field};
 use super::super::sql::{Cond, sql};
-use super::super::typed::{Node, Num, Phrase, Place, Pred, Read, Records, Rule};
+use super::super::typed::{Node, Num, Phrase, Pred, Read, Records, Reference, Rule};
 
 /// Holds only for joints for which a condition is decided; for one on records, only for joints of
 /// which every record decides it.
@@ -59,17 +59,17 @@ fn phrase(phrase: &Phrase) -> Cond {
     }
 }
 
-fn place(place: &Place) -> Cond {
+fn place(place: &Reference) -> Cond {
     match place {
-        Place::Read(read)
+        Reference::Read(read)
             if today(read)
                 && (read.field.absent == Absent::None
                     || matches!(read.field.stored, Stored::Present(_) | Stored::Missing(_))) =>
         {
             Cond::Always
         }
-        Place::Read(read) => column(read),
-        Place::Pick(_) => Cond::Never,
+        Reference::Read(read) => column(read),
+        Reference::Pick(_) => Cond::Never,
     }
 }
 

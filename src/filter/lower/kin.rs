@@ -1,8 +1,8 @@
 //! Kin in SQL: joints that the book links to another. What the book does not show is no link.
 
-use super::super::facts::Link;
 use super::super::sql::{Cond, Part, Sql, sql};
 use super::super::typed::Kin;
+use super::super::typed::Link;
 use super::load::neighbours;
 use super::{Lower, Truth};
 

@@ -3,9 +3,10 @@
 use crate::model::{Scope, Vocabulary};
 use crate::schema::Value;
 
-use super::super::facts::{Facts, Link, Load, Slot};
+use super::super::facts::{Facts, Load, Slot};
 use super::super::registry::Table;
 use super::super::sql::{Part, Sql, sql};
+use super::super::typed::Link;
 
 /// Rows of a table that belong to a joint.
 pub(in super::super) fn load(table: Table, joint: i64) -> Load {

@@ -302,7 +302,7 @@ impl Lower {
     fn unknown(&self, value: &Operand, scope: &Scope) -> Truth {
         match value {
             Operand::Number(number) => self.number_unknown(&number.num, scope),
-            Operand::Place(place) => self.place_unknown(place, scope),
+            Operand::Reference(place) => self.place_unknown(place, scope),
             Operand::Condition(node) => {
                 let truth = self.truth(node, scope);
                 Truth { yes: truth.open(), no: truth.yes.or(truth.no) }

@@ -19,7 +19,7 @@ pub struct Panel {
     pub sql: String,
     /// Values of all parameters but these two.
     pub params: Vec<Value>,
-    /// Place of its first filter among all.
+    /// Reference of its first filter among all.
     first: usize,
     filters: usize,
 }

@@ -10,7 +10,7 @@ use crate::units::Rational;
 use super::super::ast::Cmp;
 use super::super::registry::{self, Field, Over, Record, Stored, Table};
 use super::super::sql::{Cond, Part, Sql, sql};
-use super::super::typed::{Limit, Node, Num, Phrase, Place, Pred, Read, Records, limit};
+use super::super::typed::{Limit, Node, Num, Phrase, Pred, Read, Records, Reference, limit};
 use super::Lower;
 
 /// What follows for the joint from a condition that some run must meet.
@@ -72,11 +72,11 @@ fn bits_of(record: Record, node: &Node) -> Option<i64> {
         _ => None,
     };
     match &node.pred {
-        Pred::Flag(Place::Read(read)) => {
+        Pred::Flag(Reference::Read(read)) => {
             let (table, name) = column(read)?;
             presence::of_flag(table, name)
         }
-        Pred::OneOf { value: Phrase::Of(Place::Read(read)), list } => {
+        Pred::OneOf { value: Phrase::Of(Reference::Read(read)), list } => {
             let (table, name) = column(read)?;
             list.iter().try_fold(0, |bits, phrase| match phrase {
                 Phrase::Known(text) => Some(bits | presence::of_word(table, name, text)?),
@@ -172,7 +172,7 @@ pub(in super::super) fn is_found_by_index(of: &Records) -> bool {
 /// True for a condition that an index answers with few joints.
 pub(in super::super) fn picks_few(pred: &Pred) -> bool {
     match pred {
-        Pred::OneOf { value: Phrase::Of(Place::Read(read)), list } => {
+        Pred::OneOf { value: Phrase::Of(Reference::Read(read)), list } => {
             read.field.record.is_none()
                 && read.past.is_none()
                 && matches!(read.field.name, "serial" | "string")
@@ -204,7 +204,7 @@ fn collect(node: &Node, few: bool, hints: &mut Vec<Hint>) {
             };
             hints.extend(threshold(op, num, bound));
         }
-        Pred::OneOf { value: Phrase::Of(Place::Read(read)), list } if !few => {
+        Pred::OneOf { value: Phrase::Of(Reference::Read(read)), list } if !few => {
             hints.extend(in_runs(read.field, list));
         }
         _ => {}

@@ -22,7 +22,7 @@ impl Column {
                     |x: Sql| if ms { sql!["CAST(round(", x, " * 1000) AS INTEGER)"] } else { x };
                 (whole(span.lo), hi.map(whole))
             }
-            Shown::Place(place) => (lower.shown(place, scope), None),
+            Shown::Reference(place) => (lower.shown(place, scope), None),
         }
     }
 }

@@ -7,7 +7,7 @@
 
 use super::super::registry::Record;
 use super::super::sql::{Alias, Cond, Part, Sql, sql};
-use super::super::typed::{Anchor, Node, Place, Pred, Window};
+use super::super::typed::{Anchor, Node, Pred, Reference, Window};
 use super::{Lower, Row, Scope};
 
 const NEVER_BEGAN: i64 = i64::MIN;
@@ -389,7 +389,7 @@ fn begins(since: Alias) -> (Sql, Sql) {
 fn is_certain(anchor: &Anchor) -> bool {
     let sure = match anchor.condition.as_deref() {
         None => true,
-        Some(Node { pred: Pred::Holds { set: Place::Read(_), .. }, .. }) => true,
+        Some(Node { pred: Pred::Holds { set: Reference::Read(_), .. }, .. }) => true,
         Some(_) => false,
     };
     sure && anchor.record != Record::Run

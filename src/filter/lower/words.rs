@@ -4,7 +4,7 @@ use crate::schema::Value;
 
 use super::super::registry::{Absent, Kind, Past, Stored};
 use super::super::sql::{Cond, Part, Sql, sql};
-use super::super::typed::{Pattern, Phrase, Place, Read};
+use super::super::typed::{Pattern, Phrase, Read, Reference};
 use super::{Lower, Scope, Truth};
 
 /// What stands for "there is none" where NULL means "nobody knows": no text equals these bytes.
@@ -20,15 +20,15 @@ enum Null {
 impl Lower {
     /// A text as SQL, and what its NULL means. A picked or past text has no NULL for none but the
     /// mark.
-    fn text(&self, place: &Place, scope: &Scope) -> (Sql, Null) {
+    fn text(&self, place: &Reference, scope: &Scope) -> (Sql, Null) {
         let may_be_none = place.field().absent == Absent::None;
         match place {
-            Place::Read(read) if read.past.is_some() => (self.past(read), Null::Unknown),
-            Place::Read(read) => {
+            Reference::Read(read) if read.past.is_some() => (self.past(read), Null::Unknown),
+            Reference::Read(read) => {
                 let null = if may_be_none { Null::None } else { Null::Unknown };
                 (self.place_read(read, scope), null)
             }
-            Place::Pick(pick) => {
+            Reference::Pick(pick) => {
                 let value = |scope: &Scope| {
                     let read = self.place_read(&pick.read, scope);
                     if may_be_none { marked(&read) } else { read }
@@ -124,7 +124,7 @@ impl Lower {
     }
 
     /// A text, flag or set as it is shown: NULL for none and for unknown.
-    pub(in super::super) fn shown(&self, place: &Place, scope: &Scope) -> Sql {
+    pub(in super::super) fn shown(&self, place: &Reference, scope: &Scope) -> Sql {
         match place.field().kind {
             Kind::Flag | Kind::Set(_) => self.flag_value(place, scope),
             _ => {
@@ -139,19 +139,21 @@ impl Lower {
     }
 
     /// A flag as SQL: 1, 0 or NULL.
-    fn flag_value(&self, place: &Place, scope: &Scope) -> Sql {
+    fn flag_value(&self, place: &Reference, scope: &Scope) -> Sql {
         match place {
-            Place::Read(read) => self.place_read(read, scope),
-            Place::Pick(pick) => self.pick_value(pick, &|scope| self.place_read(&pick.read, scope)),
+            Reference::Read(read) => self.place_read(read, scope),
+            Reference::Pick(pick) => {
+                self.pick_value(pick, &|scope| self.place_read(&pick.read, scope))
+            }
         }
     }
 
-    pub(super) fn flag(&self, place: &Place, scope: &Scope) -> Truth {
+    pub(super) fn flag(&self, place: &Reference, scope: &Scope) -> Truth {
         let value = self.flag_value(place, scope);
         Truth::new(sql!["(", &value, " = 1)"], sql!["(", &value, " = 0)"])
     }
 
-    pub(super) fn holds(&self, set: &Place, bits: i64, scope: &Scope) -> Truth {
+    pub(super) fn holds(&self, set: &Reference, bits: i64, scope: &Scope) -> Truth {
         let value = self.flag_value(set, scope);
         Truth::new(
             sql!["((", &value, " & ", bits, ") <> 0)"],
@@ -159,11 +161,11 @@ impl Lower {
         )
     }
 
-    pub(super) fn place_unknown(&self, place: &Place, scope: &Scope) -> Truth {
+    pub(super) fn place_unknown(&self, place: &Reference, scope: &Scope) -> Truth {
         let (value, never) = match place.field().kind {
             Kind::Flag | Kind::Set(_) => {
                 let made = matches!(place.field().stored, Stored::Present(_) | Stored::Missing(_));
-                (self.flag_value(place, scope), made && matches!(place, Place::Read(_)))
+                (self.flag_value(place, scope), made && matches!(place, Reference::Read(_)))
             }
             _ => {
                 let (text, null) = self.text(place, scope);

@@ -6,7 +6,6 @@ use crate::model::{EntryId, Moment};
 
 /// What a reader of rows needs besides the rows.
 pub(in crate::intake) struct Context<'a> {
-    /// The book.
     pub lookup: &'a dyn Lookup,
     /// Clashes with the book are warnings, not errors.
     pub keep_conflicts: bool,

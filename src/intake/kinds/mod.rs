@@ -36,17 +36,12 @@ pub enum Kind {
     Run,
     /// A string from the bit up.
     Tally,
-    /// An operating log.
     Log,
     /// A summary of operations: activity, depths, hours.
     Operations,
-    /// Inspections.
     Inspections,
-    /// Repairs.
     Repairs,
-    /// Connections made up.
     Makeups,
-    /// Joints moved.
     Moves,
     /// Stretches about which nothing is known.
     Gaps,
@@ -56,20 +51,15 @@ pub enum Kind {
     HireIn,
     /// Handling and well events.
     Events,
-    /// Failures.
     Failures,
     /// Instruments and rig equipment.
     Instruments,
-    /// Checks of them.
     Checks,
-    /// Decisions of people.
     Decisions,
-    /// Remarks.
     Notes,
 }
 
 impl Kind {
-    /// Every kind.
     pub const ALL: [Self; 21] = [
         Self::Joints,
         Self::Openings,
@@ -140,7 +130,6 @@ impl Kind {
         })
     }
 
-    /// Its fields.
     pub(super) fn fields(self) -> &'static Fields {
         static ALL: LazyLock<Vec<Fields>> =
             LazyLock::new(|| Kind::ALL.iter().map(|k| Fields::new(k.list())).collect());
@@ -213,7 +202,6 @@ impl fmt::Display for Kind {
 /// How well a file's titles fit a kind: how many it knows.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Fit {
-    /// The kind.
     pub kind: Kind,
     /// Titles that it knows.
     pub known: usize,

@@ -12,13 +12,11 @@ use crate::units::Measure;
 pub(super) struct Phrase {
     /// Word of the catalogue.
     pub what: String,
-    /// Its size.
     pub size: Option<Qty>,
     /// Its share of what the catalogue names.
     pub share: Option<Qty>,
     /// Across the pipe, or along it.
     pub transverse: Option<bool>,
-    /// Where.
     pub place: Option<Place>,
     /// Distance from the pin shoulder.
     pub at: Option<Qty>,

@@ -54,7 +54,6 @@ pub(in crate::intake) fn fields() -> Vec<Field> {
 pub(super) struct Channel {
     /// Place in the row.
     pub at: usize,
-    /// Title.
     pub title: String,
     /// Millimetres, newtons or newton-metres in a billionth of the unit.
     pub scale: f64,
@@ -73,10 +72,7 @@ pub(super) enum Index {
     /// Time since some start: milliseconds in a billionth of the unit.
     Elapsed(Channel),
     /// Depth, with the rate of penetration as the clock.
-    Depth {
-        /// The rate.
-        rop: Rate,
-    },
+    Depth { rop: Rate },
 }
 
 /// A rate of penetration, metres a second or its inverse.
@@ -86,7 +82,6 @@ pub(super) struct Rate {
     pub at: usize,
     /// Metres a second (or seconds a metre) in a billionth of the unit.
     pub scale: f64,
-    /// Seconds a metre.
     pub inverse: bool,
 }
 

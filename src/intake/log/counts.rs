@@ -40,7 +40,6 @@ impl Why {
     }
 }
 
-/// Counts by reason.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Counts {
     by: BTreeMap<Why, (u64, u64)>,

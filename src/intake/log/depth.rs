@@ -66,7 +66,6 @@ impl ByDepth {
         self.steps.1 > self.steps.0 && self.steps.1 >= 2
     }
 
-    /// Adds a row.
     pub(super) fn push(&mut self, s: &Sample) {
         if self.first_mm.is_none() {
             self.first_mm = Some(s.depth_mm);

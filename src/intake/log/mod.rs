@@ -39,17 +39,14 @@ use time::{ByTime, gap_of};
 /// How a log is read.
 #[derive(Clone, Debug, Default)]
 pub struct LogOptions {
-    /// Stated columns.
     pub columns: Option<Columns>,
     /// Delimiter.
     pub delimiter: Option<Delimiter>,
-    /// Decimal sign.
     pub decimal: Option<Decimal>,
     /// Texts that mean "no value", besides the usual ones.
     pub nulls: Vec<String>,
     /// Clock of times without an offset.
     pub clock: Clock,
-    /// The cut.
     pub rules: CutRules,
     /// First and last instant of the run, ms of UTC; rows outside belong to other runs.
     pub run: Option<RangeInclusive<i64>>,
@@ -70,7 +67,6 @@ pub struct LogRead {
     pub first_ms: Option<i64>,
     /// Last instant, ms of UTC.
     pub last_ms: Option<i64>,
-    /// Rows that count.
     pub rows_used: u64,
     /// Turns of the whole log, thousandths.
     pub milli_turns: i64,

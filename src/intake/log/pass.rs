@@ -87,7 +87,6 @@ fn round(value: f64) -> i64 {
     value.round_ties_even() as i64
 }
 
-/// Where samples go.
 pub(super) enum Sink {
     Time(Box<ByTime>),
     Depth(Box<ByDepth>),

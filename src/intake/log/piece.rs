@@ -14,9 +14,7 @@ pub(super) enum State {
     Drilling,
     /// Making hole without rotation of the pipe.
     Sliding,
-    /// Rotating off bottom.
     Reaming,
-    /// Not rotating.
     Idle,
 }
 
@@ -183,7 +181,6 @@ impl Pieces {
         self.start_mm = mm;
     }
 
-    /// Adds a step.
     pub(super) fn push(&mut self, step: &Step) {
         let turns = i128::from(step.nano_speed) * i128::from(step.us);
         let error = self.error(step.state);

@@ -59,18 +59,15 @@ impl Cells {
         self.spans.get(at).map(|(from, to)| &self.line[*from..*to])
     }
 
-    /// How many cells.
     pub(super) fn len(&self) -> usize {
         self.spans.len()
     }
 
-    /// Empties the row.
     pub(super) fn clear(&mut self) {
         self.line.clear();
         self.spans.clear();
     }
 
-    /// Adds a cell.
     pub(super) fn push(&mut self, cell: &[u8]) {
         let from = self.line.len();
         self.line.extend_from_slice(cell);
@@ -174,7 +171,6 @@ impl Rows for DataRows {
 pub(in crate::intake) struct Open<'a> {
     /// First rows, for the header and for what can be told beforehand.
     pub head: Vec<RawRow>,
-    /// Encoding.
     pub encoding: Encoding,
     /// The second row of the head is certainly a row of units.
     pub units_below: bool,

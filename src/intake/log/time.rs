@@ -105,7 +105,6 @@ impl ByTime {
         self.order.1 > self.order.0 && self.order.1 >= 2
     }
 
-    /// Adds a row.
     pub(super) fn push(&mut self, s: &Sample) {
         let bit_mm = s.bit_mm.max(0);
         let Some((last_ms, last_mm)) = self.previous else {

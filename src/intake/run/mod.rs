@@ -20,7 +20,6 @@ use parts::{Cut, Parts};
 use said::{Said, say};
 /// What the header file holds.
 pub(super) enum RunContent<'a> {
-    /// TOML text.
     Toml(&'a str),
     /// Rows of a sheet.
     Rows(Vec<RawRow>),

@@ -17,7 +17,6 @@ pub(super) struct Cut {
     pub source: LogSource,
     /// First instant of a log by time, ms of UTC.
     pub first_ms: Option<i64>,
-    /// Its last instant.
     pub last_ms: Option<i64>,
 }
 

@@ -5,14 +5,12 @@ use std::str::FromStr;
 
 use crate::model::fold;
 
-/// One stated column.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct StatedColumn {
     /// Title in the file or `#3`; absent when columns are stated in order.
     pub source: Option<String>,
     /// Name of the field; `-` for a column to skip.
     pub name: String,
-    /// Unit text.
     pub unit: Option<String>,
 }
 
@@ -46,7 +44,6 @@ pub enum ColumnsError {
 }
 
 impl Columns {
-    /// The stated columns.
     pub fn list(&self) -> &[StatedColumn] {
         &self.list
     }

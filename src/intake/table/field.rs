@@ -9,7 +9,6 @@ use crate::units::{Dimension, Measure, Unit, UnitError};
 /// What the cells of a field hold.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Holds {
-    /// Text as written.
     Text,
     /// A serial number, or a joint as `serial@entry`.
     Serial,
@@ -21,7 +20,6 @@ pub(crate) enum Holds {
     Flag,
     /// A quantity of any kind: a tolerance is a torque, a force, a length or a share.
     Any,
-    /// A quantity.
     Of(Measure),
     /// A quantity of either kind, told apart by its unit (a wall in millimetres or in percent).
     Either(Measure, Measure),
@@ -78,7 +76,6 @@ impl Holds {
         self.measures().find(|m| m.dimension() == unit.dimension())
     }
 
-    /// Units to offer.
     pub(crate) fn examples(self) -> String {
         let mut list: Vec<&str> = Vec::new();
         for m in self.measures() {
@@ -108,9 +105,7 @@ impl Holds {
 /// What is possible in a field, in base units, both ends included.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Range {
-    /// Lowest.
     pub min: f64,
-    /// Highest.
     pub max: f64,
     /// What a value outside is: "no rotary speed that a rig makes".
     pub why: &'static str,
@@ -121,11 +116,8 @@ pub(crate) struct Range {
 pub(crate) struct Field {
     /// Its name in `--columns` and in messages.
     pub key: String,
-    /// Other titles, folded.
     pub aliases: Vec<String>,
-    /// What it holds.
     pub holds: Holds,
-    /// What is possible.
     pub range: Option<Range>,
     /// Titles that state their unit by themselves: `rpm`, `hours`.
     pub implied: &'static [(&'static str, &'static str)],

@@ -29,7 +29,6 @@ pub(crate) struct Column {
 pub(crate) struct Constant {
     /// Key of the field.
     pub key: String,
-    /// As written.
     pub value: String,
     /// Row, where it stands in the file.
     pub row: Option<u64>,
@@ -38,7 +37,6 @@ pub(crate) struct Constant {
 /// What a table's head says.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Layout {
-    /// The header row.
     pub header: Option<RawRow>,
     /// Columns that name fields.
     pub columns: Vec<Column>,
@@ -57,11 +55,9 @@ pub(crate) struct Layout {
 /// Where a layout is read: names for messages, and what the user stated.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Where<'a> {
-    /// File.
     pub file: &'a str,
     /// Sheet of a workbook.
     pub sheet: Option<&'a str>,
-    /// Stated columns.
     pub stated: Option<&'a Columns>,
     /// The row below the header is certainly a row of units.
     pub units_below: bool,

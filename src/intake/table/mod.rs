@@ -30,14 +30,12 @@ pub(crate) struct Reading {
     pub decimal: Option<Decimal>,
     /// Texts that mean "no value", besides the usual ones.
     pub nulls: Vec<String>,
-    /// Dates and times.
     pub clock: Clock,
 }
 
 /// A table ready to be read row by row.
 #[derive(Clone, Debug)]
 pub(crate) struct Table {
-    /// File.
     pub file: String,
     /// Sheet of a workbook.
     pub sheet: Option<String>,
@@ -45,11 +43,9 @@ pub(crate) struct Table {
     pub fields: &'static Fields,
     /// What its head says.
     pub layout: Layout,
-    /// Data rows.
     pub rows: Vec<RawRow>,
     /// Rows below the data, and rows that repeat the header: skipped, and said.
     pub skipped: Vec<u64>,
-    /// Decimal sign.
     pub decimal: Decimal,
     /// How values are written.
     pub reading: Reading,

@@ -6,11 +6,8 @@ use std::fmt;
 /// What stands between the cells of a line.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Delimiter {
-    /// A comma.
     Comma,
-    /// A semicolon.
     Semicolon,
-    /// A tab.
     Tab,
     /// A run of blanks or tabs.
     Blanks,

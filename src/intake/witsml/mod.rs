@@ -32,7 +32,6 @@ pub(super) fn is_xml(text: &str) -> bool {
     text.trim_start_matches('\u{feff}').trim_start().starts_with('<')
 }
 
-/// Parses a document.
 pub(super) fn parse<'a>(name: &str, text: &'a str) -> Result<Document<'a>, Box<Diagnostic>> {
     let options =
         ParsingOptions { allow_dtd: false, nodes_limit: MOST_NODES, ..ParsingOptions::default() };

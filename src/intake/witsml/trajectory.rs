@@ -9,9 +9,7 @@ use crate::intake::table::RawRow;
 
 /// One trajectory of a document.
 pub(in crate::intake) struct Trajectory {
-    /// Its name.
     pub name: Option<String>,
-    /// Header and stations.
     pub rows: Vec<RawRow>,
     /// Values for the whole survey, by field.
     pub given: BTreeMap<String, String>,

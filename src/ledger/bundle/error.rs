@@ -16,16 +16,12 @@ pub enum BundleError {
     },
     /// A newer program wrote it.
     #[error("this bundle has format {format}; this version reads {BUNDLE_FORMAT}")]
-    Newer {
-        /// Format found.
-        format: u32,
-    },
+    Newer { format: u32 },
     /// A line that is none of a bundle's.
     #[error("line {line}: {why}")]
     Line {
         /// Number of the line, from 1.
         line: u64,
-        /// What is wrong.
         why: String,
     },
     /// More than a bundle may hold.
@@ -39,17 +35,13 @@ pub enum BundleError {
     /// It cannot be unpacked or read.
     #[error("after line {line} the bundle cannot be read: {why}")]
     Unreadable {
-        /// Last line read.
         line: u64,
         /// What the reader said.
         why: String,
     },
     /// It ends before its footer.
     #[error("the bundle is cut short after line {line}: it has no footer")]
-    Cut {
-        /// Last line read.
-        line: u64,
-    },
+    Cut { line: u64 },
     /// Its bytes are not those that were written.
     #[error("the bundle was changed on its way: its digest is {found}, its footer says {stated}")]
     Digest {
@@ -63,7 +55,6 @@ pub enum BundleError {
     Chain {
         /// Number of the line.
         line: u64,
-        /// Where and how.
         source: ChainFault,
     },
     /// An entry that cannot be read, or that this program would have written otherwise.
@@ -71,20 +62,13 @@ pub enum BundleError {
     Entry(#[from] RawError),
     /// A fact that is wrong by itself.
     #[error("entry {entry}: {what}")]
-    Fact {
-        /// The entry.
-        entry: String,
-        /// What is wrong.
-        what: String,
-    },
+    Fact { entry: String, what: String },
     /// The book lacks what comes before.
     #[error("{entry} does not follow: the book holds {chain} up to {held}; entries are missing")]
     Gap {
         /// First entry that does not fit.
         entry: String,
-        /// Its chain.
         chain: String,
-        /// Last entry held.
         held: String,
     },
     /// The book holds another entry of that name.
@@ -98,7 +82,6 @@ pub enum BundleError {
     Own {
         /// First entry that the book lacks.
         entry: String,
-        /// Its own head.
         held: String,
     },
     /// An epoch that continues an entry with another hash than the book's.
@@ -114,8 +97,5 @@ pub enum BundleError {
     Seal(#[from] SealError),
     /// No seal of a known key where one is asked for.
     #[error("{chain} came without a seal of a key known for its site")]
-    Unsealed {
-        /// The chain.
-        chain: String,
-    },
+    Unsealed { chain: String },
 }

@@ -31,7 +31,6 @@ pub const BUNDLE_FORMAT: u32 = 1;
 pub struct BundleLimits {
     /// Bytes of one line.
     pub line: usize,
-    /// Entries.
     pub entries: u64,
     /// Bytes in all, unpacked.
     pub bytes: u64,
@@ -47,11 +46,9 @@ impl Default for BundleLimits {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Stretch {
-    /// The chain.
     pub chain: Chain,
     /// First number.
     pub from: u64,
-    /// Last number.
     pub to: u64,
     /// Hash that the first entry links to.
     pub before: Hash,
@@ -67,7 +64,6 @@ pub struct BundleHeader {
     pub pipelore_bundle: u32,
     /// When it was made.
     pub made: String,
-    /// Who made it.
     pub author: String,
     /// Program and version that made it.
     pub program: String,
@@ -78,11 +74,9 @@ pub struct BundleHeader {
 /// An entry with its link.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Linked {
-    /// The entry.
     pub raw: RawEntry,
     /// Hash of the entry before it.
     pub prev: Hash,
-    /// Its own hash.
     pub hash: Hash,
 }
 

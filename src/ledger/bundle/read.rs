@@ -17,7 +17,6 @@ use crate::model::Chain;
 /// What a line was.
 #[derive(Debug, PartialEq, Eq)]
 pub enum BundleItem {
-    /// The header.
     Header(BundleHeader),
     /// An entry that fits its chain within the bundle.
     Entry(Box<Linked>),
@@ -30,13 +29,10 @@ pub enum BundleItem {
 /// A bundle that was read to its end.
 #[derive(Debug, PartialEq, Eq)]
 pub struct BundleEnd {
-    /// The header.
     pub header: BundleHeader,
     /// Digest of everything above the footer.
     pub sha256: String,
-    /// Entries.
     pub entries: u64,
-    /// Seals.
     pub seals: Vec<Seal>,
 }
 

@@ -20,7 +20,6 @@ pub struct BundleWriter {
 }
 
 impl BundleWriter {
-    /// Begins a bundle.
     pub fn new() -> Self {
         Self::default()
     }
@@ -36,7 +35,6 @@ impl BundleWriter {
         BundleError::Line { line: self.entries + 1, why: why.to_owned() }
     }
 
-    /// The header.
     pub fn header(&mut self, header: &BundleHeader) -> Result<String, BundleError> {
         self.line(header)
     }
@@ -73,7 +71,6 @@ impl BundleWriter {
         Ok(text)
     }
 
-    /// A seal.
     pub fn seal(&mut self, seal: &Seal) -> Result<String, BundleError> {
         self.line(&SealLine { seal: seal.clone() })
     }

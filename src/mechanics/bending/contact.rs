@@ -18,10 +18,7 @@ pub enum Contact {
     /// Free of the wall.
     Free,
     /// Touching at mid-span with this force, N.
-    Point {
-        /// Contact force, N.
-        force: f64,
-    },
+    Point { force: f64 },
     /// Lying on the wall but for a free span of this length (m) at each tool joint.
     Wrap {
         /// Length free of the wall, from the tool joint, m.
@@ -51,7 +48,6 @@ pub struct Span {
 }
 
 impl Span {
-    /// F·L²/EI, tension positive.
     pub fn load(&self, force: f64) -> f64 {
         force * self.half_length * self.half_length / self.stiffness
     }
@@ -132,7 +128,6 @@ impl Shape {
         if self.tension { 1.0 } else { -1.0 }
     }
 
-    /// Ch(Kx) and Sh(Kx).
     fn pair(&self, x: f64) -> (f64, f64) {
         let z = self.k * x;
         if self.tension { (libm::cosh(z), libm::sinh(z)) } else { (libm::cos(z), libm::sin(z)) }

@@ -62,11 +62,8 @@ impl PermissibleStress {
 /// The tube of a joint, for its limits.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Tube {
-    /// Outside diameter, m.
     pub od: f64,
-    /// Cross-section, m².
     pub area: f64,
-    /// Young's modulus, Pa.
     pub young: f64,
     /// Span between tool joints.
     pub span: Span,

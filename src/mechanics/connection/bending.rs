@@ -32,7 +32,6 @@ pub enum BendingSections {
 /// A bending strength ratio with its sections. SI units.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct BendingStrengthRatio {
-    /// Sections compared.
     pub sections: BendingSections,
     /// Outside diameter of the box, m.
     pub od: f64,

@@ -17,11 +17,8 @@ use crate::mechanics::tube::us::INCH;
 /// Family of a connection.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Style {
-    /// Numbered connection.
     Nc,
-    /// Full hole.
     FullHole,
-    /// Regular.
     Regular,
     /// H-90, 90° thread.
     H90,
@@ -109,13 +106,10 @@ pub enum ConnectionType {
 /// Dimensions of a connection. Kept in the inches of the standard, read in SI.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ConnectionSpec {
-    /// Which connection.
     pub connection: ConnectionType,
     /// Name as the trade writes it.
     pub name: &'static str,
-    /// Family.
     pub style: Style,
-    /// Thread form.
     pub form: &'static ThreadForm,
     pitch_diameter_in: f64,
     pin_length_in: f64,
@@ -124,7 +118,6 @@ pub struct ConnectionSpec {
     bore_back_in: Option<f64>,
     /// Whether the row was read or recalled.
     pub evidence: Evidence,
-    /// Where from.
     pub source: &'static str,
 }
 
@@ -220,9 +213,7 @@ use Style::{FullHole, H90, Nc, Regular};
 const READ: (Evidence, &str) = (Evidence::Published, SPEC_7_2);
 /// Read in a reprint.
 const REPRINTED: (Evidence, &str) = (Evidence::Published, REPRINT);
-/// Recalled in part.
 const IN_PART: (Evidence, &str) = (Evidence::Memory, SHEET);
-/// Recalled.
 const MEMORY: (Evidence, &str) = (Evidence::Memory, RECALLED);
 /// No standard relief feature known here.
 const PLAIN: (Option<f64>, Option<f64>) = (None, None);

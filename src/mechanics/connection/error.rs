@@ -15,12 +15,7 @@ pub enum ConnectionError {
         length_text(*id),
         length_text(*od)
     )]
-    InsideOverOutside {
-        /// Inside diameter, m.
-        id: f64,
-        /// Outside diameter, m.
-        od: f64,
-    },
+    InsideOverOutside { id: f64, od: f64 },
     /// No metal between the bore and the thread root of the pin.
     #[error(
         "{connection}: a bore of {} leaves no pin, its thread root is {} there",
@@ -28,9 +23,7 @@ pub enum ConnectionError {
         length_text(*root)
     )]
     BoreOverPinRoot {
-        /// Connection.
         connection: &'static str,
-        /// Inside diameter, m.
         id: f64,
         /// Diameter of the pin at its critical section, m.
         root: f64,
@@ -42,14 +35,7 @@ pub enum ConnectionError {
         length_text(*od),
         length_text(*counterbore)
     )]
-    CounterboreOverOutside {
-        /// Connection.
-        connection: &'static str,
-        /// Outside diameter, m.
-        od: f64,
-        /// Counterbore diameter, m.
-        counterbore: f64,
-    },
+    CounterboreOverOutside { connection: &'static str, od: f64, counterbore: f64 },
     /// A counterbore that the pin does not enter.
     #[error(
         "{connection}: a counterbore of {} does not take a pin of {} at the shoulder",
@@ -57,9 +43,7 @@ pub enum ConnectionError {
         length_text(*pin)
     )]
     CounterboreUnderPin {
-        /// Connection.
         connection: &'static str,
-        /// Counterbore diameter, m.
         counterbore: f64,
         /// Large diameter of the pin, m.
         pin: f64,
@@ -70,28 +54,14 @@ pub enum ConnectionError {
         length_text(*bevel),
         length_text(*counterbore)
     )]
-    CounterboreOverBevel {
-        /// Connection.
-        connection: &'static str,
-        /// Bevel diameter, m.
-        bevel: f64,
-        /// Counterbore diameter, m.
-        counterbore: f64,
-    },
+    CounterboreOverBevel { connection: &'static str, bevel: f64, counterbore: f64 },
     /// A bore-back as wide as the box.
     #[error(
         "{connection}: a bore-back of {} does not fit in an outside diameter of {}",
         length_text(*bore_back),
         length_text(*od)
     )]
-    BoreBackOverOutside {
-        /// Connection.
-        connection: &'static str,
-        /// Bore-back diameter, m.
-        bore_back: f64,
-        /// Outside diameter, m.
-        od: f64,
-    },
+    BoreBackOverOutside { connection: &'static str, bore_back: f64, od: f64 },
     /// A make-up torque that yields the connection before anyone pulls.
     #[error(
         "a make-up torque of {} is above the torsional yield of {}",
@@ -99,7 +69,6 @@ pub enum ConnectionError {
         torque_text(*yield_torque)
     )]
     MakeupBeyondYield {
-        /// Make-up torque, N·m.
         torque: f64,
         /// Torsional yield of the connection, N·m.
         yield_torque: f64,
@@ -107,7 +76,6 @@ pub enum ConnectionError {
     /// No outside diameter reaches the torque asked for within what can be made.
     #[error("{connection}: no box up to {} carries {}", length_text(*limit), torque_text(*required))]
     NoDiameterIsEnough {
-        /// Connection.
         connection: &'static str,
         /// Torque asked for, N·m.
         required: f64,

@@ -64,9 +64,7 @@ impl Dimensions {
 /// **larger bore** takes pin area.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Connection {
-    /// Which connection.
     pub connection: ConnectionType,
-    /// Dimensions as given.
     pub dimensions: Dimensions,
     /// Diameter of the pin in its torque section (thread root, or groove), m.
     pub pin_diameter: f64,

@@ -31,7 +31,6 @@ impl Default for MakeupTolerance {
 pub enum MakeupVerdict {
     /// Below the target: the shoulder can open under bending, leak and fret.
     Under,
-    /// On the target.
     OnTarget,
     /// Above the target: pin stretch, box swell, less left for pull.
     Over,

@@ -52,7 +52,6 @@ impl Default for MinOdRule {
 /// A minimum outside diameter with what it stands on. SI units.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MinOd {
-    /// Rule used.
     pub rule: MinOdRule,
     /// Torsional yield of the tube in its class, N·m.
     pub tube_torsion: f64,

@@ -22,7 +22,6 @@ pub enum ConnectionFigure {
     TensionAtMakeup,
     /// Minimum outside diameter of a class.
     MinimumOd,
-    /// Bending strength ratio.
     BendingStrengthRatio,
     /// Verdict on a recorded make-up.
     MakeupVerdict,

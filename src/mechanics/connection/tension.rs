@@ -28,7 +28,6 @@ pub enum TensionLimit {
 /// Tension capacity of a made-up connection. SI units.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TensionAtMakeup {
-    /// Make-up torque, N·m.
     pub makeup: f64,
     /// Axial preload from make-up, N.
     pub preload: f64,

@@ -20,7 +20,6 @@ pub struct ThreadForm {
     half_angle_deg: f64,
     /// Whether the row was read or recalled.
     pub evidence: Evidence,
-    /// Where from.
     pub source: &'static str,
 }
 
@@ -35,12 +34,10 @@ impl ThreadForm {
         self.taper_in_per_ft
     }
 
-    /// Lead (pitch), m.
     pub fn lead(&self) -> f64 {
         INCH / self.threads_per_inch
     }
 
-    /// Threads per inch.
     pub const fn threads_per_inch(&self) -> f64 {
         self.threads_per_inch
     }

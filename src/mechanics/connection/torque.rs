@@ -64,12 +64,9 @@ pub enum RsLimit {
     EqualAreas,
 }
 
-/// The weaker member.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Member {
-    /// The pin.
     Pin,
-    /// The box.
     Box,
 }
 
@@ -116,7 +113,6 @@ impl Friction {
 pub struct TorqueBasis {
     /// Stress in the weaker member, Pa.
     pub stress: f64,
-    /// Friction.
     pub friction: Friction,
     /// Rule for the shoulder radius.
     pub rs_rule: RsRule,
@@ -160,7 +156,6 @@ impl TorqueBasis {
 pub struct TorqueRating {
     /// What it stands on.
     pub basis: TorqueBasis,
-    /// Friction coefficient used.
     pub friction: f64,
     /// Pin area `A_p`, m².
     pub pin_area: f64,

@@ -17,9 +17,7 @@ use super::quadrature::gauss_legendre;
 /// A quadrature node on a piece.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Node {
-    /// Where.
     pub x: f64,
-    /// Its weight.
     pub weight: f64,
     /// Factors of both ends' values and of the mean there.
     pub parabola: [f64; 3],
@@ -92,19 +90,16 @@ impl Rule {
 /// One piece, ends in the order shallow, deep.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Piece {
-    /// Tension, N.
     pub tension: (f64, f64),
     /// Integral of tension over the piece, N·m.
     pub integral: f64,
     /// Measured depth of the shallow end, m.
     pub from: f64,
-    /// Length, m.
     pub length: f64,
     /// Weight on bit, N.
     pub wob: f64,
     /// Curvature that bends, rad/m.
     pub bend: f64,
-    /// Turns.
     pub turns: f64,
 }
 
@@ -112,7 +107,6 @@ pub(super) struct Piece {
 /// large numbers.
 pub(super) const SHORT: f64 = 1e-3;
 
-/// Pieces in columns.
 #[derive(Debug, Clone)]
 pub(super) struct Chunk {
     /// How many are filled.
@@ -121,7 +115,6 @@ pub(super) struct Chunk {
     pub t0: Column,
     /// Tension at the deep end, N.
     pub t1: Column,
-    /// Mean tension, N.
     pub mean: Column,
     /// Integral of tension, N·m.
     integral: Column,
@@ -135,7 +128,6 @@ pub(super) struct Chunk {
     pub bend: Column,
     /// Turns made in the piece.
     pub turns: Column,
-    /// Damage per turn.
     pub rate: Column,
     /// Stress range at the first node, MPa.
     pub first: Column,
@@ -176,7 +168,6 @@ impl Chunk {
         }
     }
 
-    /// Adds a piece.
     #[inline]
     pub(super) fn push(&mut self, piece: &Piece) {
         let i = self.len;

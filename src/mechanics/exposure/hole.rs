@@ -9,7 +9,6 @@ use crate::mechanics::path::{Arc, Path};
 
 /// Largest turn of a piece, rad.
 const TURN: f64 = 0.03;
-/// Longest piece, m.
 const LENGTH: f64 = 15.0;
 /// Shortest piece that a cut may leave, m.
 const SHORTEST: f64 = 1e-6;
@@ -46,7 +45,6 @@ pub(super) fn through(h: f64, (v0, d0): (f64, f64), (v1, d1): (f64, f64)) -> Cub
 /// Where a short arc starts.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Start {
-    /// Measured depth, m.
     pub md: f64,
     /// True vertical depth, m.
     pub tvd: f64,
@@ -59,7 +57,6 @@ pub(super) struct Start {
 /// What else is known of a short arc.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Short {
-    /// True vertical depth.
     pub tvd: Cubic,
     /// Curvature of the path, rad/m.
     pub curvature: f64,
@@ -67,7 +64,6 @@ pub(super) struct Short {
     pub normal: Cubic,
     /// Downward component of the binormal; on a straight piece the sine of inclination.
     pub binormal: f64,
-    /// Dogleg band.
     pub band: usize,
 }
 

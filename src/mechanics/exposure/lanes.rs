@@ -15,10 +15,8 @@ use super::response::Life;
 /// Pieces worked on together.
 pub(super) const WIDTH: usize = 128;
 
-/// A column.
 pub(super) type Column = [f64; WIDTH];
 
-/// log₂ e.
 const LOG2_E: f64 = core::f64::consts::LOG2_E;
 /// ln 2 in two parts; products of the first with small integers are exact.
 const LN2_HIGH: f64 = 6.931_471_803_691_238e-1;
@@ -110,7 +108,6 @@ pub(super) struct Constants {
     pub linear: f64,
     /// Mean-stress factor, square, 1/Pa².
     pub square: f64,
-    /// Least reserve.
     pub least: f64,
     /// From curvature (rad/m) to unmagnified stress range, MPa.
     pub scale: f64,

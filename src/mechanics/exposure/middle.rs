@@ -46,7 +46,6 @@ pub(super) struct Middle {
 /// Constants of a joint's middle.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Body {
-    /// Buoyed weight, N/m.
     weight: f64,
     /// Metres of sliding per turn times length of joint: from N/m to J per turn.
     per_turn: f64,

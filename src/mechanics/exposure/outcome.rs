@@ -101,7 +101,6 @@ impl Flags {
 pub struct PartExposure {
     /// Hours while the string turned.
     pub rotating_hours: f64,
-    /// Turns.
     pub revolutions: f64,
     /// Metres drilled while the part was below the table.
     pub footage: f64,

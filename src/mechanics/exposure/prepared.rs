@@ -5,9 +5,9 @@ use std::sync::Arc;
 use super::chunk::{Chunk, Rules};
 use super::hanging::Hangings;
 use super::hole::Hole;
+use super::location::LocationDamage;
 use super::middle::{Body, Middle};
 use super::outcome::{Flags, PartExposure};
-use super::place::Place;
 use super::response::{Life, Response};
 use super::settings::{BOX_END, MIDDLE, PIN_END, Settings};
 use super::tally::tally;
@@ -172,17 +172,17 @@ impl PreparedRun {
         part: &Part,
         response: &Response,
         distance: f64,
-    ) -> (Place<'_>, Walk<'_>) {
+    ) -> (LocationDamage<'_>, Walk<'_>) {
         let Ground { hole, hangings, rules, settings, .. } = &*self.ground;
         let walk = Walk::new(hole, hangings, &self.turning, distance, response.slenderness);
-        (Place::new(part, settings, response, (rules, walk, self.wide)), walk)
+        (LocationDamage::new(part, settings, response, (rules, walk, self.wide)), walk)
     }
 
     /// The middle of a joint: damage, and what is asked of the middle only.
     fn middle(
         &self,
         part: &Part,
-        mut place: Place<'_>,
+        mut place: LocationDamage<'_>,
         walk: &Walk<'_>,
         chunk: &mut Chunk,
         found: &mut PartExposure,

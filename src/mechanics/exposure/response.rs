@@ -45,7 +45,6 @@ pub(super) struct Response {
     pub mean: (f64, f64),
     /// From bending amplitude in Pa to range in MPa, concentration and factors included.
     pub to_range: f64,
-    /// The S–N curve.
     pub life: Life,
 }
 

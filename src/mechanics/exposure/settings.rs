@@ -41,7 +41,6 @@ pub struct Settings {
     pub places: Places,
     /// S–N curve of each place, in the order pin end, middle, box end.
     pub curves: [Curve; 3],
-    /// Mean-stress rule.
     pub mean_stress: MeanStress,
     /// Factor on the classic permissible stress (1, or 0.6 in corrosive mud).
     pub limit_factor: f64,

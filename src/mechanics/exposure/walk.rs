@@ -53,15 +53,12 @@ const RIPPLE: f64 = 2.5e-4;
 /// One piece of a walk.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Step {
-    /// Which short arc.
     pub short: usize,
     /// Distances of its ends past the start of that arc, m.
     pub along: (f64, f64),
     /// What the rig was doing.
     pub activity: Activity,
-    /// Hours.
     pub hours: f64,
-    /// Loads and turns.
     pub piece: Piece,
 }
 

@@ -20,7 +20,6 @@ pub enum Medium {
     Air,
     /// Seawater with cathodic protection.
     Protected,
-    /// Free corrosion.
     Corrosive,
 }
 
@@ -38,7 +37,6 @@ pub enum Basis {
 pub struct Knee {
     /// Cycles at the knee.
     pub cycles: f64,
-    /// Slope beyond it.
     pub m: f64,
     /// log₁₀ a beyond it.
     pub log_a: f64,
@@ -46,14 +44,10 @@ pub struct Knee {
     pub listed_log_a: Option<f64>,
 }
 
-/// One S–N curve.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Curve {
-    /// Standard.
     pub standard: String,
-    /// Its edition.
     pub edition: String,
-    /// Environment.
     pub medium: Medium,
     /// Class of the detail.
     pub class: String,
@@ -65,7 +59,6 @@ pub struct Curve {
     pub knee: Option<Knee>,
     /// Whether mean stress is in the curve already, as in those of welded details.
     pub contains_mean_stress: bool,
-    /// Mean or design.
     pub basis: Basis,
     /// Standard deviation of log₁₀ N, where known.
     pub scatter: Option<f64>,
@@ -90,7 +83,6 @@ pub enum CurveError {
     Cell {
         /// Row, counted from 1 below the header.
         row: usize,
-        /// Column.
         column: &'static str,
         /// What would be right.
         what: String,
@@ -108,7 +100,6 @@ pub enum CurveError {
         /// log a that would meet.
         continuous: f64,
     },
-    /// No such curve.
     #[error(
         "there is no S–N curve {0:?}; a curve is named by standard, edition, environment, class"
     )]
@@ -164,7 +155,6 @@ pub struct CurveTable {
 }
 
 impl CurveTable {
-    /// The shipped set.
     pub fn shipped() -> Result<&'static Self, CurveError> {
         static TABLE: OnceLock<Result<CurveTable, CurveError>> = OnceLock::new();
         TABLE.get_or_init(|| CurveTable::read(SHIPPED.as_bytes())).as_ref().map_err(Clone::clone)
@@ -182,7 +172,6 @@ impl CurveTable {
         Ok(Self { curves })
     }
 
-    /// All curves.
     pub fn curves(&self) -> &[Curve] {
         &self.curves
     }

@@ -9,16 +9,12 @@ use super::stress::StressRange;
 /// One stage of growth, in N and mm: da/dN in mm, ΔK in N·mm^(−3/2).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Stage {
-    /// C.
     pub c: f64,
-    /// m.
     pub m: f64,
 }
 
-/// A growth law.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Growth {
-    /// Name.
     pub name: &'static str,
     /// First stage, and a second one where the law has it.
     pub stages: (Stage, Option<Stage>),
@@ -30,7 +26,6 @@ pub struct Growth {
     pub provenance: &'static str,
 }
 
-/// The shipped laws.
 pub const LAWS: [Growth; 7] = [
     Growth {
         name: "two-stage, air, mean",

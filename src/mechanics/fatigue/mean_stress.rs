@@ -8,10 +8,8 @@
 use super::stress::StressAmplitude;
 use crate::mechanics::string::Material;
 
-/// Which rule.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub enum MeanStress {
-    /// No correction.
     None,
     /// Goodman, on ultimate strength.
     #[default]
@@ -42,7 +40,6 @@ impl MeanStress {
         Self::Morrow { fracture_strength: material.ultimate_strength + FRACTURE_ABOVE_ULTIMATE }
     }
 
-    /// Its name.
     pub const fn name(self) -> &'static str {
         match self {
             Self::None => "none",

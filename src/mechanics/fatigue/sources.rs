@@ -7,13 +7,11 @@ use crate::mechanics::tube::{Evidence, Source};
 /// A figure of fatigue that a report can print.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum FatigueFigure {
-    /// Miner's sum.
     Damage,
     /// Probability that a crack has started.
     Initiation,
     /// Stress concentration of a notch.
     Notch,
-    /// Mean-stress rule.
     MeanStress,
 }
 

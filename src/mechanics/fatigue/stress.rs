@@ -12,12 +12,10 @@ pub struct StressAmplitude(f64);
 pub struct StressRange(f64);
 
 impl StressAmplitude {
-    /// From Pa.
     pub fn from_pascals(value: f64) -> Self {
         Self(value)
     }
 
-    /// In Pa.
     pub fn pascals(self) -> f64 {
         self.0
     }
@@ -29,17 +27,14 @@ impl StressAmplitude {
 }
 
 impl StressRange {
-    /// From MPa.
     pub fn from_megapascals(value: f64) -> Self {
         Self(value * 1e6)
     }
 
-    /// In MPa.
     pub fn megapascals(self) -> f64 {
         self.0 * 1e-6
     }
 
-    /// In Pa.
     pub fn pascals(self) -> f64 {
         self.0
     }

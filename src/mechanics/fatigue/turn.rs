@@ -18,13 +18,10 @@ pub struct Loading<'a> {
     pub mean: f64,
     /// Stress concentration on the amplitude, 1 for none.
     pub concentration: f64,
-    /// Mean-stress rule.
     pub rule: MeanStress,
-    /// Material.
     pub material: &'a Material,
 }
 
-/// One turn.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Turn {
     /// Fully reversed amplitude that does the same damage.

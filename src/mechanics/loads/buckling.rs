@@ -12,13 +12,10 @@
 pub struct Column {
     /// Bending stiffness EI, N·m².
     pub stiffness: f64,
-    /// Buoyed weight, N/m.
     pub weight: f64,
     /// Radial clearance, m: half of hole diameter less contact diameter.
     pub clearance: f64,
-    /// Inclination, rad.
     pub inc: f64,
-    /// Build rate, rad/m.
     pub build: f64,
     /// Turn rate, rad/m (0 where the hole is vertical).
     pub turn: f64,

@@ -11,11 +11,9 @@ pub struct HookLoad {
     pub segment: usize,
     /// Computed, N: effective tension at the table (middle of the segment) plus the block.
     pub computed: f64,
-    /// Logged, N.
     pub logged: f64,
     /// Logged less computed, N.
     pub difference: f64,
-    /// Motion assumed.
     pub motion: Motion,
 }
 
@@ -56,9 +54,7 @@ pub fn compare(case: &RunCase, friction: Friction, block: f64) -> Result<Vec<Hoo
 /// Segments of one kind of motion together.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Compared {
-    /// Motion.
     pub motion: Motion,
-    /// How many segments.
     pub segments: usize,
     /// Mean computed hook load, N.
     pub computed: f64,

@@ -30,7 +30,6 @@ impl Operation {
         Self::SlackOff,
     ];
 
-    /// Name, for reports.
     pub const fn name(self) -> &'static str {
         match self {
             Self::RotatingOffBottom => "rotating off bottom",
@@ -56,7 +55,6 @@ impl Operation {
 /// How a compressed string stands in the hole.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Buckling {
-    /// In tension.
     Tension,
     /// Compressed, below the critical load.
     Stable,
@@ -69,7 +67,6 @@ pub enum Buckling {
 }
 
 impl Buckling {
-    /// Word, for reports.
     pub const fn name(self) -> &'static str {
         match self {
             Self::Tension => "tension",
@@ -113,7 +110,6 @@ impl Buckling {
 /// What the string carries in one operation.
 #[derive(Debug, Clone, PartialEq)]
 pub struct OperationLoads {
-    /// The operation.
     pub operation: Operation,
     /// Loads at the distances asked for, and at the table last.
     pub points: Vec<Load>,

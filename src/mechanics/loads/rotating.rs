@@ -13,7 +13,6 @@ use crate::mechanics::string::{DrillString, Fluids};
 pub struct WeightStep {
     /// Distance from the bit to its lower end, m.
     pub distance: f64,
-    /// Buoyed weight, N/m.
     pub weight: f64,
 }
 

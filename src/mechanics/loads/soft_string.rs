@@ -15,12 +15,10 @@ use super::side_force::{inward, side_force_squared};
 use crate::mechanics::path::Path;
 use crate::mechanics::string::{CaseError, DrillString, Fluids};
 
-/// Friction coefficients.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Friction {
     /// Inside casing and riser.
     pub cased: f64,
-    /// In open hole.
     pub open: f64,
     /// Measured depth of the casing shoe, m.
     pub cased_to: f64,
@@ -42,11 +40,8 @@ pub enum Motion {
 pub struct Load {
     /// Distance from the bit, m.
     pub distance: f64,
-    /// Effective tension, N.
     pub tension: f64,
-    /// Torque, N·m.
     pub torque: f64,
-    /// Side force, N/m.
     pub side_force: f64,
 }
 
@@ -145,13 +140,10 @@ impl Stretch<'_> {
 /// A string in a hole with friction.
 #[derive(Debug, Clone, Copy)]
 pub struct SoftString<'a> {
-    /// The hole.
     pub path: &'a Path,
-    /// The string.
     pub string: &'a DrillString,
     /// Fluids inside and outside.
     pub fluids: Fluids,
-    /// Friction coefficients.
     pub friction: Friction,
 }
 

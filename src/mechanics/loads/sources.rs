@@ -9,9 +9,7 @@ pub enum LoadFigure {
     RotatingTension,
     /// Tension with friction, and torque.
     Drag,
-    /// Side force.
     SideForce,
-    /// Buckling loads.
     Buckling,
     /// Hook load computed and logged.
     HookLoad,

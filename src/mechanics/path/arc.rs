@@ -9,11 +9,8 @@ use super::station::{SAME_DIRECTION, Station, dogleg};
 /// A vector or position: north, east, down.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Vector {
-    /// Northward component.
     pub north: f64,
-    /// Eastward component.
     pub east: f64,
-    /// Downward component.
     pub down: f64,
 }
 
@@ -50,7 +47,6 @@ fn sinc(x: f64) -> f64 {
 pub struct Arc {
     /// Measured depth where it starts, m.
     pub md: f64,
-    /// Length, m.
     pub length: f64,
     /// Curvature, rad/m; 0 for a straight piece.
     pub curvature: f64,
@@ -63,7 +59,6 @@ pub struct Arc {
 }
 
 impl Arc {
-    /// A straight piece.
     pub(super) fn straight(md: f64, length: f64, start: Vector, tangent: Vector) -> Self {
         Self { md, length, curvature: 0.0, start, tangent, normal: Vector::default() }
     }

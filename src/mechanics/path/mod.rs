@@ -34,17 +34,13 @@ pub fn from_degrees_per_30m(dogleg: f64) -> f64 {
 /// A point of the hole.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Point {
-    /// Measured depth, m.
     pub md: f64,
     /// Position relative to the table: north, east, true vertical depth, m.
     pub position: Vector,
-    /// Unit tangent, downhole.
     pub tangent: Vector,
-    /// Inclination, rad.
     pub inc: f64,
     /// Azimuth, rad, 0 to 2π; 0 where the hole is vertical.
     pub azi: f64,
-    /// Curvature, rad/m.
     pub curvature: f64,
     /// Rate of change of inclination with depth, rad/m.
     pub build: f64,
@@ -117,7 +113,6 @@ impl Path {
         arc.tvd_at(md - arc.md)
     }
 
-    /// Curvature, rad/m.
     pub fn curvature(&self, md: f64) -> f64 {
         if md < 0.0 { 0.0 } else { self.arcs[self.arc_index(md)].curvature }
     }

@@ -10,7 +10,6 @@ use thiserror::Error;
 /// zero the azimuth has no meaning and no effect.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Station {
-    /// Measured depth, m.
     pub md: f64,
     /// Inclination from the vertical, rad, 0 to π.
     pub inc: f64,
@@ -44,7 +43,6 @@ pub enum PathError {
     AboveTable {
         /// Index of the station.
         station: usize,
-        /// Its depth, m.
         md: f64,
     },
     /// An inclination outside 0 to half a turn.
@@ -52,7 +50,6 @@ pub enum PathError {
     Inclination {
         /// Index of the station.
         station: usize,
-        /// Its inclination, rad.
         inc: f64,
     },
     /// An azimuth outside one turn either way.
@@ -60,17 +57,14 @@ pub enum PathError {
     Azimuth {
         /// Index of the station.
         station: usize,
-        /// Its azimuth, rad.
         azi: f64,
     },
-    /// Depth runs backwards.
     #[error(
         "station {station}: measured depth {md} m lies above the station before it, at {before} m"
     )]
     Reversed {
         /// Index of the station.
         station: usize,
-        /// Its depth, m.
         md: f64,
         /// Depth of the station before it, m.
         before: f64,
@@ -80,7 +74,6 @@ pub enum PathError {
     Repeated {
         /// Index of the station.
         station: usize,
-        /// Its depth, m.
         md: f64,
     },
     /// A change of direction of half a turn, through which no arc is defined.

@@ -43,7 +43,6 @@ pub enum CaseError {
         "the string has {parts} parts; part {part} from the bit (counted from 0) was asked for"
     )]
     NoSuchPart {
-        /// Index asked for.
         part: usize,
         /// How many there are.
         parts: usize,
@@ -109,9 +108,7 @@ pub struct Environment {
 /// One run: the hole, the string and what was done.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RunCase {
-    /// The hole.
     pub path: Path,
-    /// The string.
     pub string: DrillString,
     /// The operating log, in order.
     pub segments: Vec<Segment>,
@@ -123,7 +120,6 @@ pub struct RunCase {
     pub riser_to: f64,
     /// Diameter of the hole, m, where known; decides buckling.
     pub hole_diameter: Option<f64>,
-    /// Surroundings.
     pub environment: Environment,
 }
 

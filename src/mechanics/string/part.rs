@@ -28,7 +28,6 @@ impl Metal {
         }
     }
 
-    /// Its name.
     pub const fn name(self) -> &'static str {
         match self {
             Self::Steel => "steel",
@@ -41,11 +40,8 @@ impl Metal {
 /// Elastic and strength properties.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Material {
-    /// Which metal.
     pub metal: Metal,
-    /// Young's modulus, Pa.
     pub young: f64,
-    /// Density, kg/m³.
     pub density: f64,
     /// Minimum yield strength, Pa.
     pub yield_strength: f64,
@@ -71,7 +67,6 @@ impl Material {
 pub enum Kind {
     /// Drill pipe: the tube hangs between tool joints, so that tension concentrates its bending.
     DrillPipe,
-    /// Heavy-weight drill pipe.
     HeavyWeight,
     /// Drill collar: no upset to stand off on; it follows the hole.
     DrillCollar,
@@ -89,7 +84,6 @@ impl Kind {
 /// One part of the string (a joint, or one of several equal parts).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Part {
-    /// What it is.
     pub kind: Kind,
     /// Length from shoulder to shoulder, m.
     pub length: f64,
@@ -101,7 +95,6 @@ pub struct Part {
     pub air_weight: f64,
     /// Outside diameter of the tool joint, m, where known.
     pub tool_joint_od: Option<f64>,
-    /// Its metal.
     pub material: Material,
     /// Which branch of the classic permissible stress its grade follows.
     pub permissible: PermissibleStress,
@@ -184,12 +177,9 @@ impl Part {
     }
 }
 
-/// Fluid densities, kg/m³.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Fluids {
-    /// In the bore.
     pub inside: f64,
-    /// In the annulus.
     pub outside: f64,
 }
 

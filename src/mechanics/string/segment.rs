@@ -15,7 +15,6 @@ pub struct Segment {
     pub bit_from: f64,
     /// Bit depth at the end, m.
     pub bit_to: f64,
-    /// Duration, h.
     pub hours: f64,
     /// Turns of the string as logged; they count only where the activity turns it.
     pub revolutions: f64,

@@ -60,15 +60,10 @@ impl std::fmt::Display for CollapseRegime {
 /// Coefficients and regime limits for one yield strength. The coefficients belong to psi.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CollapseCoefficients {
-    /// A, plastic.
     pub a: f64,
-    /// B, plastic.
     pub b: f64,
-    /// C, plastic, psi.
     pub c: f64,
-    /// F, transition.
     pub f: f64,
-    /// G, transition.
     pub g: f64,
     /// Largest D/t of the yield-strength regime.
     pub yield_limit: f64,
@@ -81,9 +76,7 @@ pub struct CollapseCoefficients {
 /// A collapse pressure with everything that led to it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Collapse {
-    /// Collapse pressure, Pa.
     pub pressure: f64,
-    /// Formula that governs.
     pub regime: CollapseRegime,
     /// D/t of the worn tube.
     pub slenderness: f64,
@@ -169,7 +162,6 @@ pub enum CollapseUnderTension {
 pub struct CollapseWithTension {
     /// Collapse pressure under that tension, Pa.
     pub pressure: f64,
-    /// Method used.
     pub method: CollapseUnderTension,
     /// Axial stress in the worn section, Pa.
     pub axial_stress: f64,

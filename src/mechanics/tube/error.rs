@@ -19,24 +19,14 @@ pub enum TubeError {
         length_text(*wall),
         length_text(*od)
     )]
-    WallOverHalfDiameter {
-        /// Wall, m.
-        wall: f64,
-        /// Outside diameter, m.
-        od: f64,
-    },
+    WallOverHalfDiameter { wall: f64, od: f64 },
     /// A bore as wide as the body.
     #[error(
         "an inside diameter of {} does not fit in an outside diameter of {}",
         length_text(*id),
         length_text(*od)
     )]
-    InsideOverOutside {
-        /// Inside diameter, m.
-        id: f64,
-        /// Outside diameter, m.
-        od: f64,
-    },
+    InsideOverOutside { id: f64, od: f64 },
     /// A yield strength for which the collapse polynomials no longer order their regimes.
     #[error(
         "collapse by API 5C3 is defined here for yields of {:.0} to {:.0} ksi, not for {:.1} ksi",
@@ -47,9 +37,7 @@ pub enum TubeError {
     CollapseYieldOutside {
         /// Yield (or effective yield under tension), Pa.
         yield_strength: f64,
-        /// Lowest valid, Pa.
         min: f64,
-        /// Highest valid, Pa.
         max: f64,
     },
     /// A wall so thick or so thin that the collapse formulas were never meant for it.
@@ -58,18 +46,10 @@ pub enum TubeError {
          the wall, not {ratio:.2} (wall {:.3} in)",
         wall / INCH
     )]
-    CollapseSlendernessOutside {
-        /// D/t.
-        ratio: f64,
-        /// Largest D/t accepted.
-        max: f64,
-        /// Wall, m.
-        wall: f64,
-    },
+    CollapseSlendernessOutside { ratio: f64, max: f64, wall: f64 },
     /// A load above the body's own yield.
     #[error("the {what} of {load:.0} (SI) is above the yield of the body, {capacity:.0}")]
     BeyondYield {
-        /// What was applied.
         what: Applied,
         /// The load, N or N·m.
         load: f64,
@@ -87,9 +67,7 @@ pub enum TubeError {
 /// The load of a combined rating that was too high.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Applied {
-    /// Axial load.
     AxialLoad,
-    /// Torque.
     Torque,
 }
 

@@ -37,7 +37,6 @@ impl fmt::Display for Evidence {
 /// The source that stands beside a printed figure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Source {
-    /// Document and edition.
     pub document: &'static str,
     /// Section, table or equation in it.
     pub place: &'static str,

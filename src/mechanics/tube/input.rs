@@ -5,7 +5,6 @@ use std::fmt;
 
 /// What a refused value was meant to be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-#[expect(missing_docs, reason = "each variant is its own name; Display spells it out")]
 pub enum Quantity {
     OutsideDiameter,
     InsideDiameter,
@@ -77,7 +76,6 @@ impl fmt::Display for Quantity {
 /// What is wrong with a refused value.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Fault {
-    /// NaN or infinite.
     NotFinite,
     /// Zero or less where only a positive value is possible.
     NotPositive,

@@ -12,11 +12,8 @@ use super::input::{MAX_DIAMETER, Quantity, not_negative, positive};
 /// Premium (published).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Section {
-    /// Outside diameter, m.
     pub od: f64,
-    /// Inside diameter, m.
     pub id: f64,
-    /// Wall, m.
     pub wall: f64,
     /// Cross-section area of the metal, m².
     pub area: f64,

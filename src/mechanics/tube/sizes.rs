@@ -20,7 +20,6 @@ pub struct NominalSize {
 }
 
 impl NominalSize {
-    /// Outside diameter, m.
     pub fn od(&self) -> f64 {
         self.od_in * INCH
     }
@@ -31,7 +30,6 @@ impl NominalSize {
         self.weight_lb_ft * LB_PER_FT
     }
 
-    /// Wall, m.
     pub fn wall(&self) -> f64 {
         self.wall_in * INCH
     }

@@ -6,11 +6,9 @@ use super::evidence::{Evidence, Source};
 /// A figure of a tube that a report can print.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum TubeFigure {
-    /// Area, moments, moduli.
     Section,
     /// Axial load at yield.
     Tension,
-    /// Torque at yield.
     Torsion,
     /// Internal pressure at yield.
     InternalYield,
@@ -20,9 +18,7 @@ pub enum TubeFigure {
     CollapseUnderTension(CollapseUnderTension),
     /// Torque under axial load, and the other way round.
     Combined,
-    /// Slip-crushing load.
     SlipCrushing,
-    /// Margin of overpull.
     HookLoadMargin,
     /// Stretch, twist, free length.
     Elastic,

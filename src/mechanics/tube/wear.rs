@@ -99,9 +99,7 @@ pub struct Body {
 /// A wall on a diameter: what one pressure rating works with.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct WallOnDiameter {
-    /// Outside diameter, m.
     pub od: f64,
-    /// Wall, m.
     pub wall: f64,
 }
 
@@ -119,9 +117,7 @@ pub struct WallOnDiameter {
 /// formula, which was fitted to new round pipe.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Tube {
-    /// Nominal dimensions.
     pub nominal: Body,
-    /// State of wear.
     pub wear: Wear,
     /// Section for tension, torsion and bending.
     pub section: Section,
@@ -148,7 +144,6 @@ impl Body {
         self.od
     }
 
-    /// Nominal wall, m.
     pub const fn wall(self) -> f64 {
         self.wall
     }

@@ -24,15 +24,10 @@ pub struct MakeupBody {
     pub mate: Option<String>,
     /// Trips of a run in place of one connection.
     pub pattern: Option<MakeupPattern>,
-    /// The run.
     pub run: Option<EntryId>,
-    /// Torque applied.
     pub torque: Option<Qty>,
-    /// Torque aimed at.
     pub target: Option<Qty>,
-    /// Torque at break-out.
     pub breakout: Option<Qty>,
-    /// Thread compound.
     pub compound: Option<String>,
     /// Friction factor of the compound, 1 when absent.
     pub friction_factor: Option<Qty>,
@@ -40,9 +35,7 @@ pub struct MakeupBody {
     pub instrument: Option<String>,
     /// Times made up, 1 when absent (break-in cycles).
     pub times: Option<u32>,
-    /// Crew or hand.
     pub crew: Option<String>,
-    /// Remark.
     pub remark: Option<String>,
 }
 
@@ -50,7 +43,6 @@ pub struct MakeupBody {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct MakeupPattern {
-    /// Round trips.
     pub trips: u32,
     /// Joints in a stand.
     pub stand: u32,
@@ -65,11 +57,9 @@ pub struct MakeupPattern {
     pub picked_up: bool,
 }
 
-/// One measured value.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Reading {
-    /// What was measured.
     pub what: ReadingKind,
     /// On which end, for a connection.
     pub end: Option<End>,
@@ -101,15 +91,12 @@ pub struct FindingLine {
     pub transverse: Option<bool>,
     /// Distance from the pin shoulder.
     pub at: Option<Qty>,
-    /// Remark.
     pub remark: Option<String>,
 }
 
-/// A joint inspected.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct InspectionBody {
-    /// The joint.
     pub joint: JointRef,
     /// How it was looked at.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -119,18 +106,14 @@ pub struct InspectionBody {
     pub covers: Vec<Scope>,
     /// Standard, edition, category or level inspected to, in words.
     pub standard: Option<String>,
-    /// Firm.
     pub firm: Option<String>,
-    /// Inspector.
     pub inspector: Option<String>,
     /// Job or report number.
     pub report: Option<String>,
     /// Tag of the instrument, for readings that name none.
     pub instrument: Option<String>,
-    /// Values measured.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub readings: Vec<Reading>,
-    /// Things found.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub findings: Vec<FindingLine>,
     /// Class that the inspector gave the joint.
@@ -145,7 +128,6 @@ pub struct InspectionBody {
     pub paint: Option<String>,
     /// Where it was done.
     pub location: Option<String>,
-    /// Remark.
     pub remark: Option<String>,
 }
 
@@ -153,13 +135,10 @@ pub struct InspectionBody {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct RepairBody {
-    /// The joint.
     pub joint: JointRef,
-    /// The work.
     pub work: Work,
     /// The end worked on; absent for the body.
     pub end: Option<End>,
-    /// Who did it.
     pub shop: Option<String>,
     /// Licence or qualification that the shop holds for it.
     pub licence: Option<String>,
@@ -167,7 +146,6 @@ pub struct RepairBody {
     pub ticket: Option<String>,
     /// Length removed from the end.
     pub removed: Option<Qty>,
-    /// Dimensions afterwards.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub results: Vec<Reading>,
     /// Findings of the catalogue that the work disposed of, in its words.
@@ -175,7 +153,6 @@ pub struct RepairBody {
     pub clears: Vec<String>,
     /// Hardband alloy or coating applied.
     pub material: Option<String>,
-    /// Remark.
     pub remark: Option<String>,
 }
 
@@ -183,36 +160,24 @@ pub struct RepairBody {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct EventBody {
-    /// What.
     pub what: EventKind,
-    /// Joints named.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub joints: Vec<JointRef>,
     /// All joints of a run that were below the rotary table then.
     pub run: Option<EntryId>,
-    /// Largest pull.
     pub pull: Option<Qty>,
-    /// Largest torque.
     pub torque: Option<Qty>,
-    /// Blows, shots.
     pub count: Option<u32>,
-    /// Depth.
     pub depth: Option<Qty>,
-    /// Hydrogen sulphide.
     pub concentration: Option<Qty>,
-    /// How long.
     pub duration: Option<Qty>,
-    /// Remark.
     pub remark: Option<String>,
 }
 
-/// A joint failed.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct FailureBody {
-    /// The joint.
     pub joint: JointRef,
-    /// How.
     pub what: FailureKind,
     /// Where on the joint.
     pub place: Option<Place>,
@@ -220,7 +185,6 @@ pub struct FailureBody {
     pub end: Option<End>,
     /// Distance from the pin shoulder.
     pub at: Option<Qty>,
-    /// The run.
     pub run: Option<EntryId>,
     /// The well, where no run is named.
     pub well: Option<String>,
@@ -228,17 +192,13 @@ pub struct FailureBody {
     pub depth: Option<Qty>,
     /// What the rig was doing.
     pub operation: Option<String>,
-    /// Torque then.
     pub torque: Option<Qty>,
-    /// Pull then.
     pub pull: Option<Qty>,
     /// How it was found.
     pub found: Option<String>,
     /// Mechanism that a laboratory named.
     pub mechanism: Option<String>,
-    /// Report number.
     pub report: Option<String>,
-    /// Remark.
     pub remark: Option<String>,
 }
 
@@ -246,11 +206,8 @@ pub struct FailureBody {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct InstrumentBody {
-    /// Tag.
     pub tag: String,
-    /// What it is.
     pub what: InstrumentKind,
-    /// Maker's serial number.
     pub serial: Option<String>,
     /// Largest deviation allowed in a check.
     pub tolerance: Option<Qty>,
@@ -260,7 +217,6 @@ pub struct InstrumentBody {
     pub range_to: Option<Qty>,
     /// Where it is used.
     pub location: Option<String>,
-    /// Remark.
     pub remark: Option<String>,
 }
 
@@ -268,22 +224,16 @@ pub struct InstrumentBody {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct CheckBody {
-    /// Tag.
     pub tag: String,
-    /// How.
     pub how: CheckKind,
-    /// Reference value.
     pub reference: Option<Qty>,
     /// Value read, as found.
     pub reading: Option<Qty>,
     /// Tag of the reference instrument.
     pub against: Option<String>,
-    /// Whether it passed.
     pub passed: bool,
-    /// Certificate number.
     pub certificate: Option<String>,
     /// Last day on which the check is good.
     pub valid_until: Option<Moment>,
-    /// Remark.
     pub remark: Option<String>,
 }

@@ -10,15 +10,12 @@ use crate::model::vocab::Status;
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct MoveBody {
-    /// The joints.
     pub joints: Vec<JointRef>,
-    /// Where to.
     pub location: Option<String>,
     /// String from now on; `-` takes them out of their string.
     pub string: Option<String>,
     /// Status from now on.
     pub status: Option<Status>,
-    /// Remark.
     pub remark: Option<String>,
 }
 
@@ -26,11 +23,8 @@ pub struct MoveBody {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct GapBody {
-    /// The joints.
     pub joints: Vec<JointRef>,
-    /// When knowledge resumes.
     pub until: Option<Moment>,
-    /// Why.
     pub reason: Option<String>,
 }
 
@@ -40,17 +34,13 @@ pub struct GapBody {
 pub struct HireOutBody {
     /// Name of the hire; `statement` asks by it.
     pub hire: String,
-    /// Who takes them.
     pub party: String,
-    /// Contract reference.
     pub contract: Option<String>,
     /// Rig or place they go to.
     pub location: Option<String>,
-    /// The joints.
     pub joints: Vec<JointRef>,
     /// Condition agreed at the gate, in words.
     pub condition: Option<String>,
-    /// Remark.
     pub remark: Option<String>,
 }
 
@@ -62,8 +52,6 @@ pub struct HireInBody {
     pub hire: String,
     /// Where they come back to.
     pub location: Option<String>,
-    /// The joints.
     pub joints: Vec<JointRef>,
-    /// Remark.
     pub remark: Option<String>,
 }

@@ -11,16 +11,13 @@ use crate::model::vocab::Component;
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct JointBody {
-    /// Serial as marked.
     pub serial: Serial,
-    /// What it is.
     pub component: Component,
     /// True when the joint had never run when it entered the book.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub new: bool,
     /// Body outside diameter, nominal.
     pub od: Option<Qty>,
-    /// Body wall, nominal.
     pub wall: Option<Qty>,
     /// Body inside diameter, nominal, where no wall is given.
     pub id: Option<Qty>,
@@ -40,23 +37,17 @@ pub struct JointBody {
     pub tj_od: Option<Qty>,
     /// Tool joint (pin) inside diameter.
     pub tj_id: Option<Qty>,
-    /// Pin tong space.
     pub pin_tong: Option<Qty>,
-    /// Box tong space.
     pub box_tong: Option<Qty>,
-    /// Bevel diameter.
     pub bevel: Option<Qty>,
-    /// Shoulder to benchmark.
     pub benchmark: Option<Qty>,
     /// Upset: IU, EU or IEU.
     pub upset: Option<String>,
     /// Range: R1, R2 or R3.
     pub range: Option<String>,
-    /// Hardband alloy.
     pub hardband: Option<String>,
     /// Hardband height when new.
     pub hardband_height: Option<Qty>,
-    /// Internal coating.
     pub coating: Option<String>,
     /// Heat of the tube.
     pub heat: Option<String>,
@@ -64,23 +55,17 @@ pub struct JointBody {
     pub pin_heat: Option<String>,
     /// Heat of the box tool joint.
     pub box_heat: Option<String>,
-    /// Weld lot.
     pub weld_lot: Option<String>,
     /// Order in which the mill made it, where the certificate says.
     pub mill_order: Option<String>,
-    /// Maker.
     pub maker: Option<String>,
-    /// Certificate number.
     pub certificate: Option<String>,
-    /// Day of manufacture.
     pub made: Option<Moment>,
-    /// Owner.
     pub owner: Option<String>,
     /// Where it is when it enters.
     pub location: Option<String>,
     /// String that it belongs to when it enters.
     pub string: Option<String>,
-    /// Remark.
     pub remark: Option<String>,
 }
 
@@ -88,7 +73,6 @@ pub struct JointBody {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", deny_unknown_fields)]
 pub enum Stated {
-    /// Known from records.
     Known(Qty),
     /// Estimated; used as a lower bound only.
     Estimated(Qty),
@@ -98,23 +82,16 @@ pub enum Stated {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct OpeningBody {
-    /// The joint.
     pub joint: JointRef,
-    /// Rotating hours.
     pub hours: Option<Stated>,
-    /// Revolutions.
     pub revolutions: Option<Stated>,
-    /// Footage drilled.
     pub footage: Option<Stated>,
-    /// Fatigue damage.
     pub damage: Option<Stated>,
     /// Make-ups of the pin in its present generation.
     pub pin_makeups: Option<Stated>,
     /// Make-ups of the box in its present generation.
     pub box_makeups: Option<Stated>,
-    /// Who states it.
     pub stated_by: Option<String>,
-    /// Remark.
     pub remark: Option<String>,
 }
 
@@ -123,30 +100,15 @@ pub struct OpeningBody {
 #[serde(tag = "change", rename_all = "snake_case", deny_unknown_fields)]
 pub enum IdentityBody {
     /// The joint carries another serial from now on.
-    Remark {
-        /// The joint.
-        joint: JointRef,
-        /// Its new serial.
-        serial: Serial,
-        /// Why.
-        reason: Option<String>,
-    },
+    Remark { joint: JointRef, serial: Serial, reason: Option<String> },
     /// A serial under which the joint was also read (a misreading, a second mark).
-    Alias {
-        /// The joint.
-        joint: JointRef,
-        /// The other serial.
-        serial: Serial,
-        /// Why.
-        reason: Option<String>,
-    },
+    Alias { joint: JointRef, serial: Serial, reason: Option<String> },
     /// Two joints of the book are one; the second's records join the first's.
     Merge {
         /// The joint that stays.
         joint: JointRef,
         /// The joint that was the same.
         same: JointRef,
-        /// Why.
         reason: Option<String>,
     },
     /// Two joints were kept as one: what some entries say of it is about another joint of the book.
@@ -155,12 +117,10 @@ pub enum IdentityBody {
     Split {
         /// The joint as which both were kept.
         joint: JointRef,
-        /// The other joint.
         other: JointRef,
         /// Entries that speak of the other where they name the joint.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         entries: Vec<EntryId>,
-        /// Why.
         reason: Option<String>,
     },
 }

@@ -12,20 +12,15 @@ use crate::model::vocab::{Adopted, Class, End, RulingKind};
 pub enum Ruling {
     /// The joints (or an end of them) are of this class.
     Class {
-        /// The class.
         class: Class,
-        /// Only this end.
         end: Option<End>,
     },
-    /// Set aside.
     Quarantine,
-    /// May run again.
     Release,
     /// Out of service for good.
     Retire,
     /// Of two facts that exclude each other, these stand and the others do not.
     Settle {
-        /// Entries that stand.
         stands: Vec<EntryId>,
         /// Entries that are set aside.
         falls: Vec<EntryId>,
@@ -38,7 +33,6 @@ pub enum Ruling {
 }
 
 impl Ruling {
-    /// What it rules.
     pub const fn kind(&self) -> RulingKind {
         match self {
             Self::Class { .. } => RulingKind::Class,
@@ -50,7 +44,6 @@ impl Ruling {
         }
     }
 
-    /// Entries named.
     pub fn entries(&self) -> Vec<&EntryId> {
         match self {
             Self::Settle { stands, falls } => stands.iter().chain(falls).collect(),
@@ -66,17 +59,12 @@ impl Ruling {
 /// A person decided about joints.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct DecisionBody {
-    /// The joints.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub joints: Vec<JointRef>,
-    /// What was decided.
     #[serde(flatten)]
     pub ruling: Ruling,
-    /// Why.
     pub reason: String,
-    /// On whose authority.
     pub authority: Option<String>,
-    /// Until when.
     pub until: Option<Moment>,
 }
 
@@ -89,9 +77,7 @@ pub struct DecisionBody {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct AdoptionBody {
-    /// What.
     pub what: Adopted,
-    /// Name and edition.
     pub name: String,
     /// The sets themselves, as text. Absent in adoptions of before there were editions, for one of
     /// the first edition.
@@ -101,7 +87,6 @@ pub struct AdoptionBody {
     /// The book, or what its site wrote before it, is founded on it.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub founding: bool,
-    /// Remark.
     pub remark: Option<String>,
 }
 
@@ -120,7 +105,6 @@ pub struct ArrivalBody {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Arrived {
-    /// The chain.
     pub chain: Chain,
     /// First number taken in.
     pub from: u64,
@@ -157,7 +141,6 @@ pub struct EpochBody {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Head {
-    /// The entry.
     pub entry: EntryId,
     /// Its hash, lower-case hex.
     pub hash: String,
@@ -167,12 +150,9 @@ pub struct Head {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct NoteBody {
-    /// The joints.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub joints: Vec<JointRef>,
-    /// An entry.
     pub about: Option<EntryId>,
-    /// The remark.
     pub text: String,
 }
 
@@ -180,11 +160,8 @@ pub struct NoteBody {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct StrikeBody {
-    /// The entry.
     pub entry: EntryId,
-    /// Why.
     pub reason: String,
-    /// What stands instead.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub instead: Vec<EntryId>,
 }

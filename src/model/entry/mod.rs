@@ -39,17 +39,14 @@ pub struct Evidence {
 pub struct Entry {
     /// Its name, the same in every book.
     pub id: EntryId,
-    /// When it happened.
     pub effective: Moment,
     /// When it was written down.
     pub recorded: Recorded,
-    /// Who wrote it.
     pub author: String,
     /// Program and version that wrote it.
     pub program: String,
     /// What it rests on.
     pub evidence: Option<Evidence>,
-    /// The fact.
     pub body: Body,
 }
 
@@ -68,11 +65,9 @@ impl Entry {
 /// A fact that is to become an entry: all but what the ledger adds.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Draft {
-    /// When it happened.
     pub effective: Moment,
     /// What it rests on.
     pub evidence: Option<Evidence>,
-    /// The fact.
     pub body: Body,
 }
 
@@ -102,7 +97,6 @@ macro_rules! kinds {
         }
 
         impl Body {
-            /// Its kind.
             pub const fn kind(&self) -> EntryKind {
                 match self { $(Self::$variant(_) => EntryKind::$variant),* }
             }
@@ -138,35 +132,27 @@ kinds! {
     Gap(GapBody) = "gap",
     /// Joints go out on hire.
     HireOut(HireOutBody) = "hire_out",
-    /// Joints come back.
     HireIn(HireInBody) = "hire_in",
     /// A survey of a well, or a newer version of one.
     Survey(SurveyBody) = "survey",
     /// A run of a string.
     Run(Box<RunBody>) = "run",
-    /// Connections made up.
     Makeup(Box<MakeupBody>) = "makeup",
-    /// A joint inspected.
     Inspection(Box<InspectionBody>) = "inspection",
-    /// A joint repaired.
     Repair(Box<RepairBody>) = "repair",
     /// Something happened to joints.
     Event(EventBody) = "event",
-    /// A joint failed.
     Failure(Box<FailureBody>) = "failure",
     /// An instrument or a piece of rig equipment is known by a tag.
     Instrument(InstrumentBody) = "instrument",
     /// An instrument or a piece of rig equipment was checked.
     Check(CheckBody) = "check",
-    /// A person decided.
     Decision(DecisionBody) = "decision",
     /// Sets of limits and others, a method or rules were adopted.
     Adoption(AdoptionBody) = "adoption",
     /// A bundle of another site's entries was taken in.
     Arrival(ArrivalBody) = "arrival",
-    /// A chain begins.
     Epoch(EpochBody) = "epoch",
-    /// A remark.
     Note(NoteBody) = "note",
     /// An entry is struck out.
     Strike(StrikeBody) = "strike",
@@ -181,7 +167,6 @@ pub enum BodyError {
     /// A known kind with content that does not fit it.
     #[error("the body of this {kind} entry cannot be read")]
     Content {
-        /// The kind.
         kind: &'static str,
         /// What the decoder said.
         source: serde_json::Error,

@@ -19,9 +19,7 @@ pub struct RunBody {
     pub well: String,
     /// A survey to use instead of the well's latest.
     pub survey: Option<EntryId>,
-    /// Rig.
     pub rig: Option<String>,
-    /// String.
     pub string: Option<String>,
     /// First instant.
     pub start: Moment,
@@ -58,21 +56,17 @@ pub struct RunBody {
     pub casing_depth: Option<Qty>,
     /// Depth of the lower end of the riser.
     pub riser_depth: Option<Qty>,
-    /// Hole diameter.
     pub hole_diameter: Option<Qty>,
     /// Friction factor between pipe and hole.
     pub friction: Option<Qty>,
     /// Weight of block and top drive in the logged hook load.
     pub block_weight: Option<Qty>,
-    /// Bottom-hole temperature.
     pub temperature: Option<Qty>,
-    /// Protectors were fitted.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub protectors: bool,
     /// Tags of rig equipment used (bushing, slips, elevator, tong).
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub equipment: Vec<String>,
-    /// Remark.
     pub remark: Option<String>,
 }
 
@@ -100,7 +94,6 @@ pub struct TallyLine {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct PartLine {
-    /// What it is.
     pub component: Component,
     /// Name or serial as read.
     pub name: Option<String>,
@@ -110,11 +103,9 @@ pub struct PartLine {
     pub id: Option<Qty>,
     /// Wall of the body, where no inside diameter is given.
     pub wall: Option<Qty>,
-    /// Weight in air.
     pub weight: Option<Qty>,
     /// Tool joint outside diameter.
     pub tj_od: Option<Qty>,
-    /// Connection.
     pub connection: Option<String>,
 }
 
@@ -122,7 +113,6 @@ pub struct PartLine {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Swap {
-    /// When.
     pub at: Moment,
     /// The tally from then on, from the bit up.
     pub tally: Vec<TallyLine>,
@@ -132,11 +122,9 @@ pub struct Swap {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct LogSource {
-    /// File name.
     pub file: String,
     /// SHA-256 of the file, lower-case hex.
     pub sha256: String,
-    /// Rows read.
     pub rows: u64,
     /// Rows left out, by reason, in words.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -149,7 +137,6 @@ pub struct LogSource {
 /// numbers, for there is nothing as written here: the log's rows were condensed.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Segment {
-    /// What it did.
     pub activity: Activity,
     /// Start after the start of the run, ms.
     pub start_ms: i64,
@@ -163,7 +150,6 @@ pub struct Segment {
     pub milli_turns: i64,
     /// Weight on bit, N.
     pub wob_n: Option<i64>,
-    /// Surface torque, N·m.
     pub torque_nm: Option<i64>,
     /// Hook load as logged, N.
     pub hookload_n: Option<i64>,

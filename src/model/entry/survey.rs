@@ -17,7 +17,6 @@ pub struct StationLine(
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct SurveyBody {
-    /// The well.
     pub well: String,
     /// Unit of measured depth.
     pub depth_unit: String,
@@ -25,10 +24,8 @@ pub struct SurveyBody {
     pub angle_unit: String,
     /// What north the azimuths are from.
     pub north: Option<String>,
-    /// Tool or company.
     pub tool: Option<String>,
     /// Stations by measured depth.
     pub stations: Vec<StationLine>,
-    /// Remark.
     pub remark: Option<String>,
 }

@@ -23,7 +23,6 @@ macro_rules! records {
     ($($records:ident: $row:ty,)*) => {
         /// Rows of a joint that its fold writes, beside its own and its counters.
         #[derive(Clone, Debug, PartialEq, Default)]
-        #[expect(missing_docs, reason = "each holds the rows of one table")]
         pub struct JointRecords { $(pub $records: Vec<$row>,)* }
 
         impl JointRecords {

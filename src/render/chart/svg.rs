@@ -15,7 +15,6 @@ use super::scale::{Ruler, value};
 /// A chart ready for a page.
 #[derive(Clone, Debug)]
 pub struct Drawn {
-    /// The SVG element.
     pub svg: String,
     /// What its colours and signs mean.
     pub keys: Vec<Key>,
@@ -28,7 +27,6 @@ pub struct Key {
     pub swatch: String,
     /// The sign that is drawn, where it is one.
     pub sign: &'static str,
-    /// What it means.
     pub name: String,
 }
 

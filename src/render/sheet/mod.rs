@@ -39,7 +39,6 @@ struct Layout {
     spare: u32,
     /// Column of the first reading's last value.
     readings: u16,
-    /// Number of readings.
     count: u16,
 }
 

@@ -7,7 +7,7 @@ use crate::report::ReportError;
 use crate::schema::Value;
 use crate::store::Book;
 
-use super::super::pass::Desks;
+use super::super::pass::ReaderPool;
 use super::super::question::{self, Present, in_context};
 use super::Options;
 use super::line::{Ahead, Line, Reading, Spoken, Standing, Undecided, one_a_call};
@@ -51,7 +51,7 @@ pub(super) fn everything(
         Some(_) => Some(recent_of(book, &wanted, present)?),
         None => None,
     };
-    let mut desks = Desks::open(book)?;
+    let mut desks = ReaderPool::open(book)?;
     let said = all_rules(&mut desks, rules, &wanted, options.within.is_some(), present)?;
     let ahead = options.within.zip(recent.as_ref());
     let parts = desks
@@ -179,7 +179,6 @@ fn wants(
 /// A joint that a rule will call for.
 struct Coming {
     joint: i64,
-    /// When.
     outlook: Outlook,
     reading: Reading,
 }
@@ -229,7 +228,7 @@ pub(super) fn outlooks(
     recent: &Recent,
     present: &Present,
 ) -> Result<Vec<Vec<(i64, Outlook)>>, ReportError> {
-    let mut desks = Desks::open(book)?;
+    let mut desks = ReaderPool::open(book)?;
     let said = all_rules(&mut desks, rules, moving, true, present)?;
     desks.each(moving.len(), &|book, n| {
         let mut out = Vec::new();

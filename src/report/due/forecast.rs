@@ -19,10 +19,8 @@ use super::super::Present;
 use super::ask;
 use super::recent::{CountedIn, Recent};
 
-/// What is asked.
 #[derive(Clone, Debug)]
 pub struct Options {
-    /// Months ahead.
     pub months: u32,
     /// Only joints that match a filter.
     pub filter: Option<String>,
@@ -33,7 +31,6 @@ type Chances = Vec<f64>;
 
 /// What is foreseen of one joint.
 struct Ahead {
-    /// Class today.
     class: Option<Class>,
     /// For each class that it may leave, the chance to be below it.
     below: Vec<(Class, Chances)>,
@@ -51,7 +48,6 @@ struct Unforeseen {
     idle: usize,
 }
 
-/// The forecast.
 pub fn report(
     book: &mut Book,
     rules: &RuleSet,

@@ -30,7 +30,6 @@ impl Ahead {
 /// Whether a call is made now or later.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Standing {
-    /// Now.
     Due,
     /// Within the time looked ahead.
     Soon(Outlook),
@@ -39,21 +38,16 @@ pub enum Standing {
 /// What a person knows a joint by. Its lines share one.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Label {
-    /// Its serial.
     pub serial: String,
-    /// Its string.
     pub string: Option<String>,
-    /// Where it is.
     pub location: Option<String>,
 }
 
-/// Labels of joints.
 pub(super) type Labels = HashMap<i64, Arc<Label>>;
 
 /// A value against its limit.
 #[derive(Clone, Debug)]
 pub(super) struct Reading {
-    /// The value.
     pub value: Cell,
     /// The limit.
     pub limit: Cell,
@@ -74,7 +68,6 @@ impl Default for Reading {
 /// A joint and a call.
 #[derive(Clone, Debug)]
 pub struct Line {
-    /// The joint.
     pub joint: i64,
     /// What a person knows it by.
     pub label: Arc<Label>,
@@ -82,7 +75,6 @@ pub struct Line {
     pub call: Call,
     /// The rule that speaks.
     pub rule: Arc<str>,
-    /// Its reason.
     pub reason: Arc<str>,
     /// Other rules that make the same call.
     pub also: Vec<Arc<str>>,
@@ -92,7 +84,6 @@ pub struct Line {
     pub limit: Cell,
     /// What is left, negative where the limit is passed.
     pub margin: Cell,
-    /// Now or later.
     pub standing: Standing,
     pub(super) severity: u8,
     pub(super) urgency: f64,
@@ -143,7 +134,6 @@ pub struct Undecided {
     pub label: Arc<Label>,
     /// What the rule calls for.
     pub call: Call,
-    /// The rule.
     pub rule: String,
     /// Why the rule would speak.
     pub reason: String,

@@ -21,18 +21,14 @@ use crate::schema::JointRow;
 use crate::store::Book;
 
 use super::Present;
-use super::pass::Desks;
+use super::pass::ReaderPool;
 
 pub use line::{Ahead, Label, Line, Standing, Undecided};
 
-/// What is asked.
 #[derive(Clone, Debug, Default)]
 pub struct Options {
-    /// One call only.
     pub call: Option<Call>,
-    /// Look ahead.
     pub within: Option<Ahead>,
-    /// Counts by this.
     pub by: Option<By>,
     /// List what cannot be decided.
     pub undecided: bool,
@@ -47,7 +43,6 @@ pub enum By {
     String,
     /// Where the joint is.
     Location,
-    /// The rule.
     Rule,
 }
 
@@ -55,7 +50,6 @@ impl By {
     /// The words for it.
     pub const WORDS: [&'static str; 3] = ["string", "location", "rule"];
 
-    /// Reads a word.
     pub fn parse(word: &str) -> Option<Self> {
         match word {
             "string" => Some(Self::String),
@@ -81,14 +75,13 @@ pub(super) fn calls_now(
     present: &Present,
 ) -> Result<Vec<(i64, Call)>, ReportError> {
     let wanted: Vec<&Rule> = rules.rules.iter().collect();
-    let mut desks = Desks::open(book)?;
+    let mut desks = ReaderPool::open(book)?;
     let said = said::all_rules(&mut desks, rules, &wanted, false, present)?;
     let of = |(rule, said): (&&Rule, said::Said)| (rule.call, said.due);
     let calls = wanted.iter().zip(said).map(of);
     Ok(calls.flat_map(|(call, due)| due.into_iter().map(move |joint| (joint, call))).collect())
 }
 
-/// The list.
 pub fn report(
     book: &mut Book,
     rules: &RuleSet,

@@ -4,7 +4,7 @@ use crate::filter::compile;
 use crate::policy::{Rule, RuleSet};
 use crate::report::ReportError;
 
-use super::super::pass::Desks;
+use super::super::pass::ReaderPool;
 use super::super::question::{self, Present, in_context};
 
 /// Joints that are in service: a rule has nothing to say of others.
@@ -23,7 +23,7 @@ pub(super) struct Said {
 
 /// What the rules say of all joints in service; what is coming only where `ahead` asks for it.
 pub(super) fn all_rules(
-    desks: &mut Desks<'_>,
+    desks: &mut ReaderPool<'_>,
     rules: &RuleSet,
     wanted: &[&Rule],
     ahead: bool,

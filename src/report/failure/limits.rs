@@ -14,11 +14,9 @@ use super::{Case, plain};
 /// What a rule in force says of the joint.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Called {
-    /// Its name.
     pub rule: String,
     /// What it calls for.
     pub call: String,
-    /// Its reason.
     pub reason: String,
     /// Value that meets the limit.
     pub value: Cell,

@@ -30,7 +30,6 @@ pub(super) struct Case<'a> {
     pub seen: Rc<Seen>,
     /// Index of the place that damage is told for.
     pub at: usize,
-    /// Why that one.
     pub because: String,
 }
 

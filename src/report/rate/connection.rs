@@ -73,12 +73,9 @@ impl On {
     }
 }
 
-/// What is asked.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ConnectionQuestion {
-    /// The connection.
     pub connection: ConnectionType,
-    /// Its dimensions.
     pub dimensions: Dimensions,
     /// What it is on.
     pub on: On,
@@ -119,7 +116,6 @@ impl Sheet {
     }
 }
 
-/// Makes the sheet.
 pub fn report(q: &ConnectionQuestion) -> Result<Report, ReportError> {
     let sheet = Sheet::of(q, q.dimensions)?;
     let mut report = Report::new("rate connection");

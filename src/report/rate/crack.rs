@@ -23,7 +23,6 @@ pub struct CrackQuestion {
     pub speed: Option<f64>,
     /// Only this growth law.
     pub law: Option<String>,
-    /// Surroundings.
     pub around: Surroundings,
 }
 
@@ -92,7 +91,7 @@ fn laws(named: Option<&str>) -> Result<Vec<&'static Growth>, ReportError> {
 fn table(q: &CrackQuestion, laws: &[&Growth], range: StressRange) -> Table {
     let mut columns = vec![
         Column::plain("law", "growth law"),
-        Column::of("growth", "growth in\n1,000 turns", M::Wall).from(
+        Column::of("growth", "at first, in\n100,000 turns", M::Wall).from(
             "Paris, da/dN = C·ΔK^m with ΔK = Y·Δσ·√(πa), the slower of two stages, none below the \
              threshold",
         ),
@@ -110,7 +109,7 @@ fn table(q: &CrackQuestion, laws: &[&Growth], range: StressRange) -> Table {
             let finite = |x: f64| if x.is_finite() { Cell::Real(x) } else { Cell::Missing };
             let mut row = vec![
                 Cell::Text(law.name.to_owned()),
-                Cell::Real(1000.0 * law.rate(q.depth, range, q.shape)),
+                Cell::Real(1e5 * law.rate(q.depth, range, q.shape)),
                 finite(turns),
             ];
             if let Some(speed) = q.speed {

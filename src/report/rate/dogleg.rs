@@ -15,23 +15,19 @@ use crate::store::Book;
 use crate::units::Measure as M;
 
 use super::super::{Block, Cell, Column, Fact, Report, ReportError, Table, find_joint};
-use super::run::Place;
+use super::run::StringPoint;
 use super::tube::{MeasuredWall, Rated, rated};
 use super::{Surroundings, TubeSpec, close, dogleg_cell, flag, maybe, words};
 
 /// A notch: a slip cut, a pit. m.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Notch {
-    /// Depth.
     pub depth: f64,
-    /// Root radius.
     pub root: f64,
 }
 
-/// What is asked.
 #[derive(Clone, Debug, PartialEq)]
 pub struct DoglegQuestion {
-    /// The tube.
     pub tube: TubeSpec,
     /// Classes to look at.
     pub classes: Vec<TubeClass>,
@@ -47,11 +43,8 @@ pub struct DoglegQuestion {
     pub tool_joint: Option<f64>,
     /// What the mud does to fatigue.
     pub environment: Environment,
-    /// S–N curve.
     pub curve: Curve,
-    /// Mean-stress rule.
     pub rule: MeanStress,
-    /// Turns to price.
     pub turns: f64,
     /// Rotary speed, turns per second, for hours.
     pub speed: Option<f64>,
@@ -59,7 +52,6 @@ pub struct DoglegQuestion {
     pub notch: Option<Notch>,
     /// Side force on a tool joint that limits the bend too, N.
     pub side_force: f64,
-    /// Surroundings.
     pub around: Surroundings,
 }
 
@@ -99,7 +91,6 @@ const fn factor(environment: Environment) -> f64 {
     }
 }
 
-/// Makes the answer.
 pub fn report(q: &DoglegQuestion) -> Result<Report, ReportError> {
     let mut report = Report::new("rate dogleg");
     report.push(Block::Heading(format!("Bends of {}", q.tube.title())));
@@ -117,7 +108,7 @@ pub fn report(q: &DoglegQuestion) -> Result<Report, ReportError> {
 }
 
 /// Makes the answer for a place of a run.
-pub fn report_at(q: &DoglegQuestion, place: &Place) -> Result<Report, ReportError> {
+pub fn report_at(q: &DoglegQuestion, place: &StringPoint) -> Result<Report, ReportError> {
     let mut report = report(q)?;
     report.blocks.insert(
         1,
@@ -137,7 +128,7 @@ pub fn report_at(q: &DoglegQuestion, place: &Place) -> Result<Report, ReportErro
 /// some.
 pub fn tube_at(
     book: &Book,
-    place: &Place,
+    place: &StringPoint,
 ) -> Result<(TubeSpec, Option<MeasuredWall>), ReportError> {
     let joint = find_joint(book, &place.part).map_err(|_| {
         words(format!("{} hangs there, which is no joint of the book; name its tube", place.part))

@@ -157,7 +157,6 @@ impl Facts {
     }
 }
 
-/// Makes the answer.
 pub fn report(book: &Book, joint: i64, q: &JointQuestion) -> Result<Report, ReportError> {
     let facts = Facts::read(book, joint)?;
     let mut report = Report::new("rate joint");

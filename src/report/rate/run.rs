@@ -24,7 +24,6 @@ const ROWS: f64 = 16.0;
 /// What is asked. SI units.
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct RunQuestion {
-    /// The run.
     pub run: String,
     /// Bit depth; the run's deepest where none is given.
     pub bit: Option<f64>,
@@ -104,7 +103,6 @@ pub(super) fn load(
     Ok(loaded)
 }
 
-/// Makes the answer.
 pub fn report(book: &Book, q: &RunQuestion) -> Result<Report, ReportError> {
     let loaded = load(book, &q.run, q.bit, q.mud)?;
     let case = &loaded.string.case;
@@ -476,22 +474,19 @@ fn suspicion(c: &Comparison) -> String {
 /// Tension, hole and surroundings at a place of a run, the string turning with the bit at its
 /// deepest.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Place {
+pub struct StringPoint {
     /// Name of the run.
     pub run: String,
     /// Serial or name of the part there.
     pub part: String,
-    /// Effective tension, N.
     pub tension: f64,
     /// Curvature of the hole, rad/m.
     pub curvature: f64,
     /// Length of the part, m.
     pub length: f64,
-    /// Tool-joint diameter, m.
     pub tool_joint: Option<f64>,
     /// What the mud does to fatigue, where recorded.
     pub environment: Option<crate::model::Environment>,
-    /// Surroundings.
     pub around: Surroundings,
     /// Wall of the body on the day of the run, m.
     pub wall: f64,
@@ -501,7 +496,12 @@ pub struct Place {
 ///
 /// # Errors
 /// A sentence when the run is not known, or when nothing of the string hangs at that depth.
-pub fn place(book: &Book, run: &str, bit: Option<f64>, md: f64) -> Result<Place, ReportError> {
+pub fn place(
+    book: &Book,
+    run: &str,
+    bit: Option<f64>,
+    md: f64,
+) -> Result<StringPoint, ReportError> {
     let loaded = load(book, run, bit, None)?;
     let case = &loaded.string.case;
     let distance = loaded.bit - md;
@@ -519,7 +519,7 @@ pub fn place(book: &Book, run: &str, bit: Option<f64>, md: f64) -> Result<Place,
     let wob = wob(&RunQuestion::default(), &loaded, &mut unsaid);
     let index = case.string.part_at(distance);
     let part = &case.string.parts()[index];
-    Ok(Place {
+    Ok(StringPoint {
         run: loaded.row.name.clone(),
         part: loaded.string.parts[index].name.clone(),
         tension: rotating.at(loaded.bit, wob).tension(distance),

@@ -16,13 +16,11 @@ const LIKE: &str =
 /// A tube that was named. SI units.
 #[derive(Clone, Debug, PartialEq)]
 pub struct TubeSpec {
-    /// Nominal dimensions.
     pub body: Body,
     /// The size of the standard that it is, if it is one.
     pub size: Option<NominalSize>,
     /// Grade, unless strengths were given.
     pub grade: Option<Grade>,
-    /// Strengths.
     pub material: Material,
     /// Average yield strength, where the grade has one.
     pub average_yield: Option<f64>,

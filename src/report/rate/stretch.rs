@@ -17,7 +17,6 @@ use super::{TubeSpec, close, maybe, words};
 pub struct Pull {
     /// Pull on the string beyond its weight.
     pub load: f64,
-    /// Torque.
     pub torque: Option<f64>,
     /// Stretch that was measured under the pull.
     pub measured: Option<f64>,
@@ -191,7 +190,7 @@ fn report(
     let mut table = Table {
         name: "stretch",
         columns: vec![
-            Column::plain(first, "stretch"),
+            Column::plain(first, if first == "state" { "stretch" } else { first }),
             Column::of("area", "area", M::Area).dispensable(1),
             Column::of("length", "length", M::Depth),
             Column::of("stretch", "stretches", M::Diameter).from(source),

@@ -12,21 +12,16 @@ use crate::units::Measure as M;
 use super::super::{Block, Cell, Column, Fact, Report, ReportError, Table};
 use super::{Surroundings, TubeSpec, close, flag, real, why_not, words};
 
-/// A measured wall.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct MeasuredWall {
-    /// Smallest wall, m.
     pub wall: f64,
     /// Measured outside diameter, m, where there is one.
     pub od: Option<f64>,
 }
 
-/// What is asked.
 #[derive(Clone, Debug, PartialEq)]
 pub struct TubeQuestion {
-    /// The tube.
     pub tube: TubeSpec,
-    /// Classes to rate.
     pub classes: Vec<TubeClass>,
     /// A measured wall to rate besides, as even wear and as wear on one side.
     pub measured: Option<MeasuredWall>,
@@ -40,7 +35,6 @@ pub struct TubeQuestion {
     pub slip_length: f64,
     /// Friction between slips and bowl.
     pub slip_friction: f64,
-    /// Surroundings.
     pub around: Surroundings,
 }
 
@@ -83,7 +77,6 @@ fn source(figure: TubeFigure) -> String {
     figure.source().sentence()
 }
 
-/// Makes the sheet.
 pub fn report(q: &TubeQuestion) -> Result<Report, ReportError> {
     let mut report = Report::new("rate tube");
     report.push(Block::Heading(format!("Tube {}", q.tube.title())));

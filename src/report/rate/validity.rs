@@ -9,7 +9,6 @@ pub(super) const HOTTEST_CELSIUS: f64 = 100.0;
 pub struct Surroundings {
     /// Hydrogen sulphide is or was met.
     pub sour: bool,
-    /// Highest temperature, °C.
     pub celsius: Option<f64>,
 }
 

@@ -14,7 +14,6 @@ use crate::store::{Book, StoreError};
 pub(super) struct Condition {
     /// When it was looked at.
     pub seen: Option<i64>,
-    /// Class then.
     pub class: Option<Class>,
     /// Wall as a part of the nominal one.
     pub wall: Option<i64>,
@@ -27,9 +26,7 @@ pub(super) struct Condition {
 /// A sum of which some parts may not be known.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(super) struct Used {
-    /// What is known.
     pub known: i64,
-    /// Something is missing.
     pub open: bool,
 }
 
@@ -65,7 +62,6 @@ pub(super) struct HiredJoint {
     pub doubts: Vec<String>,
 }
 
-/// A hire.
 #[derive(Debug)]
 pub(super) struct Hire {
     pub name: String,

@@ -12,7 +12,7 @@ use crate::units::{Measure as M, UnitSystem};
 
 /// What is told, and what was unknown.
 #[derive(Debug, Default)]
-pub(super) struct Told {
+pub(super) struct Detail {
     pub detail: String,
     /// What nobody knew at this point.
     pub unknown: Vec<String>,
@@ -28,7 +28,7 @@ pub(super) fn of_run(
     r: &JointRunRow,
     neighbours: (Option<&str>, Option<&str>),
     units: UnitSystem,
-) -> Told {
+) -> Detail {
     let mut parts = vec![format!("{} in {}", run.name, run.well)];
     if let (Some(top), Some(bottom)) = (r.top_depth, r.bottom_depth) {
         let (top, bottom) = (M::Depth.number_text(top, units), M::Depth.text(bottom, units));
@@ -55,7 +55,7 @@ pub(super) fn of_run(
     if r.restriction_broken {
         parts.push("a restriction that it carried was not kept".to_owned());
     }
-    Told { detail: parts.join(", "), unknown: unknown_of_run(run, r) }
+    Detail { detail: parts.join(", "), unknown: unknown_of_run(run, r) }
 }
 
 /// What the record of a run leaves open for a joint.
@@ -87,7 +87,7 @@ pub(super) fn of_inspection(
     row: Option<&InspectionRow>,
     before: Option<&InspectionRow>,
     units: UnitSystem,
-) -> Told {
+) -> Detail {
     let mut parts = Vec::new();
     if !b.methods.is_empty() {
         let methods: Vec<String> = b.methods.iter().map(|m| plain(m.word())).collect();
@@ -117,7 +117,7 @@ pub(super) fn of_inspection(
     if !crack.is_empty() {
         unknown.push(format!("not looked for: {}", crack.join(", ")));
     }
-    Told { detail: parts.join(", "), unknown }
+    Detail { detail: parts.join(", "), unknown }
 }
 
 /// Scopes in which cracks of pipe are looked for.
@@ -162,7 +162,7 @@ fn readings(r: &InspectionRow, before: Option<&InspectionRow>, units: UnitSystem
 }
 
 /// Ends made up, with what was off.
-pub(super) fn of_makeup(rows: &[&MakeupRow], units: UnitSystem) -> Told {
+pub(super) fn of_makeup(rows: &[&MakeupRow], units: UnitSystem) -> Detail {
     let mut unknown = Vec::new();
     let end = |m: &MakeupRow| {
         let mut parts = vec![format!("{} made up {}×", m.end, m.times)];
@@ -198,7 +198,7 @@ pub(super) fn of_makeup(rows: &[&MakeupRow], units: UnitSystem) -> Told {
         unknown.push("true torque: the gauge failed its next check".to_owned());
     }
     let detail = rows.iter().map(|m| end(m)).collect::<Vec<_>>().join("; ");
-    Told { detail, unknown }
+    Detail { detail, unknown }
 }
 
 /// Whether a make-up missed its target.
@@ -207,7 +207,7 @@ pub(in crate::report) fn is_off(m: &MakeupRow) -> bool {
 }
 
 /// A failure in a line.
-pub(super) fn of_failure(f: &FailureRow, units: UnitSystem) -> Told {
+pub(super) fn of_failure(f: &FailureRow, units: UnitSystem) -> Detail {
     let mut parts = vec![plain(f.what.word())];
     parts.extend(f.place.map(|p| format!("in {}", plain(p.word()))));
     parts.extend(f.end.map(|e| format!("{e} end")));
@@ -216,11 +216,11 @@ pub(super) fn of_failure(f: &FailureRow, units: UnitSystem) -> Told {
     parts.extend(f.operation.clone());
     parts.extend(f.torque.map(|t| format!("torque {}", M::Torque.text(t, units))));
     parts.extend(f.pull.map(|p| format!("pull {}", M::Force.text(p, units))));
-    Told { detail: parts.join(", "), unknown: Vec::new() }
+    Detail { detail: parts.join(", "), unknown: Vec::new() }
 }
 
 /// What a repair left behind.
-pub(super) fn of_repair(body: &Body, row: Option<&RepairRow>, units: UnitSystem) -> Told {
+pub(super) fn of_repair(body: &Body, row: Option<&RepairRow>, units: UnitSystem) -> Detail {
     let mut detail = of_body(body);
     if let Some(r) = row {
         if let Some(length) = r.length_after {
@@ -231,7 +231,7 @@ pub(super) fn of_repair(body: &Body, row: Option<&RepairRow>, units: UnitSystem)
             let _ = write!(detail, ", {end} cut no. {n} from here on");
         }
     }
-    Told { detail, unknown: Vec::new() }
+    Detail { detail, unknown: Vec::new() }
 }
 
 /// Words for `only` and the kinds of entry that each stands for.

@@ -16,14 +16,13 @@ use crate::store::Book;
 use crate::units::{Measure, UnitSystem};
 
 pub(super) use detail::{CRACKS, is_off, unknown_of_run};
-use detail::{KINDS, Told};
+use detail::{Detail, KINDS};
 
 use super::life::{Life, Reader};
 use super::lookup::joint_row;
 use super::wear::Wear;
 use super::{Block, Cell, Column, Fact, Present, Report, ReportError, Table, failure, instant};
 
-/// What to show.
 #[derive(Clone, Debug, Default)]
 pub struct Options {
     /// Kinds of record to show; all when empty.
@@ -40,7 +39,7 @@ struct Line {
     rank: u8,
     entry: EntryId,
     kind: EntryKind,
-    told: Told,
+    told: Detail,
     struck: Option<String>,
     /// Hours and damage that it adds.
     adds: Option<(Option<i64>, [Option<i64>; 3])>,
@@ -283,12 +282,12 @@ fn entry_lines(life: &Life, adoptions: &Adoptions, units: UnitSystem) -> Vec<Lin
                 .failures
                 .iter()
                 .find(|f| f.entry == seen.position)
-                .map_or_else(Told::default, |f| detail::of_failure(f, units)),
+                .map_or_else(Detail::default, |f| detail::of_failure(f, units)),
             body @ Body::Repair(_) => {
                 let row = life.repairs.iter().find(|r| r.entry == seen.position);
                 detail::of_repair(body, row, units)
             }
-            body => Told { detail: detail::of_body(body), unknown: Vec::new() },
+            body => Detail { detail: detail::of_body(body), unknown: Vec::new() },
         };
         let placed = Placed::new(seen.position, seen.entry.clone());
         Line {

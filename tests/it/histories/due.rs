@@ -39,7 +39,7 @@ fn lists(book: &mut Book) -> String {
         now: Instant(1_751_328_000_000),
         offset_minutes: 60,
         units: UnitSystem::Metric,
-        limit: Duration::from_secs(60),
+        limit: Duration::from_mins(1),
     };
     let mut out = String::new();
     for set in [rules(), stricter()] {

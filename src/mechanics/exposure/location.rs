@@ -15,7 +15,7 @@ use crate::mechanics::fatigue::mean_stress::LEAST_RESERVE;
 use crate::mechanics::string::Part;
 
 /// Constants of one place and what has been added up so far.
-pub(super) struct Place<'a> {
+pub(super) struct LocationDamage<'a> {
     rules: &'a Rules,
     walk: Walk<'a>,
     wide: pulp::Arch,
@@ -28,7 +28,6 @@ pub(super) struct Place<'a> {
     permissible: PermissibleStress,
     limit_factor: f64,
     spans: bool,
-    /// Damage.
     pub damage: f64,
     /// Largest range without mean-stress correction, MPa.
     top: f64,
@@ -36,7 +35,7 @@ pub(super) struct Place<'a> {
     pub above_limit: f64,
 }
 
-impl<'a> Place<'a> {
+impl<'a> LocationDamage<'a> {
     pub(super) fn new(
         part: &Part,
         settings: &Settings,

@@ -1,0 +1,94 @@
+//! One walk over a checked tree, for those that look for something in it.
+
+use super::typed::{Node, Num, Operand, Phrase, Pred, Records, Reference, Rule, Total, Window};
+
+/// Every condition in a filter, those of records and rules included.
+pub(super) fn visit_nodes<'n>(node: &'n Node, see: &mut dyn FnMut(&'n Node)) {
+    walk(node, &mut |visit| {
+        if let Visit::Node(node) = visit {
+            see(node);
+        }
+    });
+}
+
+/// What a walk comes by.
+pub(super) enum Visit<'n> {
+    Node(&'n Node),
+    Records(&'n Records),
+    Total(&'n Total),
+}
+
+/// Walks all conditions, records and counters of a filter.
+pub(super) fn walk<'n>(node: &'n Node, see: &mut dyn FnMut(Visit<'n>)) {
+    see(Visit::Node(node));
+    match &node.pred {
+        Pred::Const(_) | Pred::Kin(_) => {}
+        Pred::All(terms) | Pred::Any(terms) => terms.iter().for_each(|t| walk(t, see)),
+        Pred::Not(inner) => walk(inner, see),
+        Pred::Compare { left, right, .. } => {
+            walk_num(&left.num, see);
+            walk_num(&right.num, see);
+        }
+        Pred::Between { value, low, high } => {
+            [value, low, high].into_iter().for_each(|n| walk_num(&n.num, see));
+        }
+        Pred::OneOf { value, list } => {
+            for phrase in std::iter::once(value).chain(list) {
+                if let Phrase::Of(place) = phrase {
+                    walk_place(place, see);
+                }
+            }
+        }
+        Pred::Like { value, .. } => {
+            if let Phrase::Of(place) = value {
+                walk_place(place, see);
+            }
+        }
+        Pred::Flag(place) | Pred::Holds { set: place, .. } => walk_place(place, see),
+        Pred::Unknown(value) => match value {
+            Operand::Number(n) => walk_num(&n.num, see),
+            Operand::Reference(p) => walk_place(p, see),
+            Operand::Condition(n) => walk(n, see),
+        },
+        Pred::History { of, .. } => walk_records(of, see),
+        Pred::Rule(rule) => walk_rule(rule, see),
+        Pred::Due(rules) => rules.iter().for_each(|r| walk_rule(r, see)),
+    }
+}
+
+fn walk_rule<'n>(rule: &'n Rule, see: &mut dyn FnMut(Visit<'n>)) {
+    rule.scope.iter().chain([&rule.filter]).for_each(|n| walk(n, see));
+}
+
+pub(super) fn walk_num<'n>(num: &'n Num, see: &mut dyn FnMut(Visit<'n>)) {
+    match num {
+        Num::Const(_) | Num::Read(_) => {}
+        Num::Total(total) => {
+            see(Visit::Total(total));
+            walk_window(&total.window, see);
+        }
+        Num::Count(of) | Num::Fold { of, .. } => walk_records(of, see),
+        Num::Pick(pick) => walk_records(&pick.of, see),
+        Num::Negative(inner) => walk_num(inner, see),
+        Num::Sum(terms) => terms.iter().for_each(|t| walk_num(t, see)),
+        Num::Product(factors) => factors.iter().for_each(|(_, f)| walk_num(f, see)),
+    }
+}
+
+pub(super) fn walk_place<'n>(place: &'n Reference, see: &mut dyn FnMut(Visit<'n>)) {
+    if let Reference::Pick(pick) = place {
+        walk_records(&pick.of, see);
+    }
+}
+
+fn walk_records<'n>(of: &'n Records, see: &mut dyn FnMut(Visit<'n>)) {
+    see(Visit::Records(of));
+    of.condition.iter().for_each(|c| walk(c, see));
+    walk_window(&of.window, see);
+}
+
+fn walk_window<'n>(window: &'n Window, see: &mut dyn FnMut(Visit<'n>)) {
+    for anchor in &window.anchors {
+        anchor.condition.iter().for_each(|c| walk(c, see));
+    }
+}
