@@ -197,7 +197,7 @@ impl Field {
             above,
             past: past.filter(|_| record.is_none()),
             help: column.means,
-            from: from.words,
+            from,
         })
     }
 
@@ -227,7 +227,7 @@ impl Field {
             above: None,
             past: None,
             help: of.help,
-            from: source.map_or(after.from, |s| s.words),
+            from: source.unwrap_or(after.from),
         }
     }
 

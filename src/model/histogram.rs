@@ -117,8 +117,8 @@ fn above(dogleg: i64, bands: impl Iterator<Item = i64>) -> i64 {
     sum
 }
 
-/// Zigzag and seven bits a byte.
-fn write_number(n: i64, out: &mut Vec<u8>) {
+/// Writes a number: zigzag and seven bits a byte.
+pub fn write_number(n: i64, out: &mut Vec<u8>) {
     let mut z = (n.cast_unsigned() << 1) ^ (n >> 63).cast_unsigned();
     loop {
         let low = u8::try_from(z & 0x7f).unwrap_or(0);
@@ -131,7 +131,8 @@ fn write_number(n: i64, out: &mut Vec<u8>) {
     }
 }
 
-fn read_number(bytes: &mut &[u8]) -> Result<i64, HistogramError> {
+/// Reads what [`write_number`] wrote, and leaves the bytes after it.
+pub fn read_number(bytes: &mut &[u8]) -> Result<i64, HistogramError> {
     let mut z = 0u64;
     for shift in (0..64).step_by(7) {
         let (byte, rest) = bytes.split_first().ok_or(HistogramError)?;

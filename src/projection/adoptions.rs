@@ -225,9 +225,12 @@ impl Adoptions {
 
     /// Whether others judge joints and work out damage just as these do.
     pub fn judge_like(&self, other: &Self) -> bool {
-        self.founded == other.founded
-            && self.later == other.later
-            && self.method_as_adopted() == other.method_as_adopted()
+        self.founded == other.founded && self.later == other.later && self.work_out_like(other)
+    }
+
+    /// Whether others work out damage just as these do.
+    pub fn work_out_like(&self, other: &Self) -> bool {
+        self.method_as_adopted() == other.method_as_adopted()
     }
 
     /// What was adopted of a kind of set, in the order in which it comes into force.

@@ -13,81 +13,84 @@ use crate::model::{
 use super::exposure::segments;
 use super::kinds::{Seen, role};
 
-/// How an entry is seen.
+/// From which dates an entry is seen.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Sight {
-    /// As it stands.
-    Whole,
-    /// As far as it had come.
-    Part(Box<Entry>),
-    /// Not yet.
-    Hidden,
-    /// When one of these is seen; in these words, where they differ from its own.
-    WithAny(Vec<EntryId>, Option<Box<Entry>>),
-    /// When all of these are seen.
+pub enum SeenFrom {
+    /// From every date.
+    Always,
+    /// From dates after this instant.
+    After(Instant),
+    /// From dates from which one of these is seen.
+    WithAny(Vec<EntryId>),
+    /// From dates from which all of these are seen.
     WithAll(Vec<EntryId>),
 }
 
-/// How an entry is seen from an instant; what begins at the instant itself is not yet.
-pub fn sight(entry: &Entry, horizon: Instant) -> Sight {
+/// From which dates an entry is seen.
+pub fn seen_from(entry: &Entry) -> SeenFrom {
     match role(entry.body.kind()).seen {
-        Seen::Always => Sight::Whole,
-        Seen::ByTime => by_time(entry, horizon),
-        Seen::BySaying(told) => told(entry, horizon),
+        Seen::Always => SeenFrom::Always,
+        Seen::ByTime => by_time(entry),
+        Seen::BySaying(told) | Seen::WithOthers(told) => told(entry),
     }
 }
 
-fn by_time(entry: &Entry, horizon: Instant) -> Sight {
-    if entry.starts() < horizon { Sight::Whole } else { Sight::Hidden }
+/// The words in which an entry is seen from a date, where they are not its own: a run that was under
+/// way, as far as it had come; a settlement of later, of which is known that it was made, and which
+/// had not been recorded on the joints.
+pub fn words_at(entry: &Entry, horizon: Instant) -> Option<Entry> {
+    if let Body::Run(b) = &entry.body {
+        let start = b.start.start(entry.recorded.offset_minutes);
+        let under_way = start < horizon && entry.ends() > horizon;
+        return under_way.then(|| run_until(entry, b, start, horizon));
+    }
+    let Body::Decision(b) = &entry.body else { return None };
+    let late = b.ruling.kind() == RulingKind::Settle && entry.starts() >= horizon;
+    (late && !b.joints.is_empty()).then(|| {
+        let bare = DecisionBody { joints: Vec::new(), ..b.clone() };
+        Entry { body: Body::Decision(bare), ..entry.clone() }
+    })
+}
+
+fn by_time(entry: &Entry) -> SeenFrom {
+    SeenFrom::After(entry.starts())
 }
 
 /// Damage is worked out under one method, whenever it came; what founds a book reaches back.
-pub(super) fn of_adoption(entry: &Entry, horizon: Instant) -> Sight {
+pub(super) fn of_adoption(entry: &Entry) -> SeenFrom {
     let reaches = |b: &AdoptionBody| b.founding || b.what == Adopted::Fatigue;
     let always = matches!(&entry.body, Body::Adoption(b) if reaches(b));
-    if always { Sight::Whole } else { by_time(entry, horizon) }
+    if always { SeenFrom::Always } else { by_time(entry) }
 }
 
-pub(super) fn of_strike(entry: &Entry, horizon: Instant) -> Sight {
-    let Body::Strike(b) = &entry.body else { return by_time(entry, horizon) };
-    Sight::WithAny(vec![b.entry.clone()], None)
+pub(super) fn of_strike(entry: &Entry) -> SeenFrom {
+    let Body::Strike(b) = &entry.body else { return by_time(entry) };
+    SeenFrom::WithAny(vec![b.entry.clone()])
 }
 
-/// That something was settled is known; on the joints it was not yet recorded.
-pub(super) fn of_decision(entry: &Entry, horizon: Instant) -> Sight {
-    let Body::Decision(b) = &entry.body else { return by_time(entry, horizon) };
+pub(super) fn of_decision(entry: &Entry) -> SeenFrom {
+    let Body::Decision(b) = &entry.body else { return by_time(entry) };
     if b.ruling.kind() != RulingKind::Settle {
-        return by_time(entry, horizon);
+        return by_time(entry);
     }
-    let named = b.ruling.entries().into_iter().cloned().collect();
-    let late = entry.starts() >= horizon && !b.joints.is_empty();
-    let bare = DecisionBody { joints: Vec::new(), ..b.clone() };
-    let bare = Entry { body: Body::Decision(bare), ..entry.clone() };
-    Sight::WithAny(named, late.then(|| Box::new(bare)))
+    SeenFrom::WithAny(b.ruling.entries().into_iter().cloned().collect())
 }
 
-pub(super) fn of_identity(entry: &Entry, horizon: Instant) -> Sight {
+pub(super) fn of_identity(entry: &Entry) -> SeenFrom {
     if matches!(&entry.body, Body::Identity(IdentityBody::Remark { .. })) {
-        return by_time(entry, horizon);
+        return by_time(entry);
     }
-    with_joints(entry, horizon)
+    with_joints(entry)
 }
 
 /// When all joints that it names are seen.
-pub(super) fn with_joints(entry: &Entry, _: Instant) -> Sight {
-    Sight::WithAll(entry.body.joints().into_iter().map(|j| j.joint.clone()).collect())
+pub(super) fn with_joints(entry: &Entry) -> SeenFrom {
+    SeenFrom::WithAll(entry.body.joints().into_iter().map(|j| j.joint.clone()).collect())
 }
 
-pub(super) fn of_run(entry: &Entry, horizon: Instant) -> Sight {
-    let Body::Run(b) = &entry.body else { return by_time(entry, horizon) };
-    let start = b.start.start(entry.recorded.offset_minutes);
-    if start >= horizon {
-        Sight::Hidden
-    } else if entry.ends() <= horizon {
-        Sight::Whole
-    } else {
-        Sight::Part(Box::new(run_until(entry, b, start, horizon)))
-    }
+pub(super) fn of_run(entry: &Entry) -> SeenFrom {
+    let Body::Run(b) = &entry.body else { return by_time(entry) };
+    SeenFrom::After(b.start.start(entry.recorded.offset_minutes))
 }
 
 /// A run as far as it had come. Of a run told by a summary, time passed evenly.

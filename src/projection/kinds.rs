@@ -2,11 +2,11 @@
 //! of a new kind.
 
 use crate::model::{
-    Body, DecisionBody, Entry, EntryId, EntryKind, Instant, Ruling, Vocabulary, fold, vocabulary,
+    Body, DecisionBody, Entry, EntryId, EntryKind, Ruling, Vocabulary, fold, vocabulary,
 };
 
 use super::horizon::{
-    Sight, of_adoption, of_decision, of_identity, of_run, of_strike, with_joints,
+    SeenFrom, of_adoption, of_decision, of_identity, of_run, of_strike, with_joints,
 };
 
 /// How entries of a kind are seen from an earlier date.
@@ -16,8 +16,10 @@ pub enum Seen {
     Always,
     /// When they began before it.
     ByTime,
-    /// That is told by what they say, and it may be told by other entries.
-    BySaying(fn(&Entry, Instant) -> Sight),
+    /// That is told by what they say.
+    BySaying(fn(&Entry) -> SeenFrom),
+    /// The same, and it may be together with entries that they name.
+    WithOthers(fn(&Entry) -> SeenFrom),
 }
 
 /// What an entry changes, and changes by standing no more.
@@ -35,22 +37,6 @@ pub enum Changes {
     Check,
     /// What the book judges by, which is compared as a whole.
     Sets,
-}
-
-/// The parts of a joint's row that kinds of entry have a hand in, as bits.
-pub mod part {
-    /// Its serials.
-    pub const NAME: u8 = 1;
-    /// Where it is and who has it.
-    pub const CUSTODY: u8 = 2;
-    /// Inspections.
-    pub const INSPECTION: u8 = 4;
-    /// Repairs.
-    pub const REPAIR: u8 = 8;
-    /// Decisions.
-    pub const DECISION: u8 = 16;
-    /// What is known of its life before and beside the runs.
-    pub const LIFE: u8 = 32;
 }
 
 /// It divides the runs of the joints that it touches: what it says is asked of what was before it
@@ -75,8 +61,6 @@ pub struct Role {
     pub seen: Seen,
     /// What it changes.
     pub changes: Changes,
-    /// Bits of [`part`].
-    pub parts: u8,
     does: u8,
 }
 
@@ -116,35 +100,32 @@ pub const RANK_OF_INSPECTIONS: u8 = 7;
 pub const fn role(kind: EntryKind) -> Role {
     use Changes::{Check, Identity, Joints, Run, Sets, Survey};
     use EntryKind as K;
-    use Seen::{Always, BySaying, ByTime};
-    use part::{CUSTODY, DECISION, INSPECTION, LIFE, NAME, REPAIR};
-    let (rank, seen, changes, parts, does) = match kind {
-        K::Epoch => (0, Always, Joints, 0, 0),
-        K::Arrival => (0, Always, Joints, 0, 0),
-        K::Strike => (0, BySaying(of_strike), Joints, 0, STRIKES | REFERS),
-        K::Adoption => (0, BySaying(of_adoption), Sets, 0, 0),
-        K::Joint => (1, ByTime, Joints, NAME, 0),
-        K::Opening => (2, BySaying(with_joints), Joints, LIFE, 0),
-        K::Identity => (3, BySaying(of_identity), Identity, NAME, REFERS),
-        K::Gap => (4, ByTime, Joints, LIFE, 0),
-        K::Survey => (5, Always, Survey, 0, 0),
-        K::Instrument => (5, Always, Joints, 0, 0),
-        K::Check => (5, Always, Check, 0, 0),
-        K::Event => (6, ByTime, Joints, 0, DIVIDES | NAMES),
-        K::Failure => (6, ByTime, Joints, CUSTODY, DIVIDES | NAMES | REFERS),
-        K::Inspection => (RANK_OF_INSPECTIONS, ByTime, Joints, INSPECTION, DIVIDES | SIZES),
-        K::Decision => {
-            (8, BySaying(of_decision), Joints, CUSTODY | DECISION, DIVIDES | STRIKES | REFERS)
-        }
-        K::Repair => (9, ByTime, Joints, REPAIR, DIVIDES | SIZES),
-        K::Makeup => (10, ByTime, Joints, 0, DIVIDES | NAMES),
-        K::HireIn => (11, ByTime, Joints, CUSTODY, DIVIDES),
-        K::Move => (12, ByTime, Joints, CUSTODY, DIVIDES),
-        K::HireOut => (13, ByTime, Joints, CUSTODY, DIVIDES),
-        K::Run => (RANK_OF_RUNS, BySaying(of_run), Run, 0, 0),
-        K::Note => (15, ByTime, Joints, 0, REFERS),
+    use Seen::{Always, BySaying, ByTime, WithOthers};
+    let (rank, seen, changes, does) = match kind {
+        K::Epoch => (0, Always, Joints, 0),
+        K::Arrival => (0, Always, Joints, 0),
+        K::Strike => (0, WithOthers(of_strike), Joints, STRIKES | REFERS),
+        K::Adoption => (0, BySaying(of_adoption), Sets, 0),
+        K::Joint => (1, ByTime, Joints, 0),
+        K::Opening => (2, WithOthers(with_joints), Joints, 0),
+        K::Identity => (3, WithOthers(of_identity), Identity, REFERS),
+        K::Gap => (4, ByTime, Joints, 0),
+        K::Survey => (5, Always, Survey, 0),
+        K::Instrument => (5, Always, Joints, 0),
+        K::Check => (5, Always, Check, 0),
+        K::Event => (6, ByTime, Joints, DIVIDES | NAMES),
+        K::Failure => (6, ByTime, Joints, DIVIDES | NAMES | REFERS),
+        K::Inspection => (RANK_OF_INSPECTIONS, ByTime, Joints, DIVIDES | SIZES),
+        K::Decision => (8, WithOthers(of_decision), Joints, DIVIDES | STRIKES | REFERS),
+        K::Repair => (9, ByTime, Joints, DIVIDES | SIZES),
+        K::Makeup => (10, ByTime, Joints, DIVIDES | NAMES),
+        K::HireIn => (11, ByTime, Joints, DIVIDES),
+        K::Move => (12, ByTime, Joints, DIVIDES),
+        K::HireOut => (13, ByTime, Joints, DIVIDES),
+        K::Run => (RANK_OF_RUNS, BySaying(of_run), Run, 0),
+        K::Note => (15, ByTime, Joints, REFERS),
     };
-    Role { rank, seen, changes, parts, does }
+    Role { rank, seen, changes, does }
 }
 
 /// Kinds of which something holds.

@@ -1,7 +1,7 @@
 //! What runs do to a joint, added up: each sum a lower bound, and whether it is exact.
 
 use crate::model::{Histogram, Stated};
-use crate::schema::{Bounds, Figures, JointRunRow, RunPartRow, Running};
+use crate::schema::{Bounds, Figures, JointRunRow, RunPartRow, Running, Sums};
 use crate::units::Measure;
 
 /// Default distances of the outer places from the shoulders, nm: where the slip area and the upset
@@ -31,6 +31,16 @@ pub fn add(sums: &mut Running, share: &Share, exact: bool) {
     sums.histogram.add(&share.histogram);
     if !exact {
         sums.figures.open();
+    }
+}
+
+/// Adds the damage of a share alone, as [`add`] does.
+pub fn add_damage(sums: &mut Sums, share: &Share, exact: bool) {
+    for (sum, value) in sums.damage_mut().into_iter().zip(share.figures.damage()) {
+        sum.add(value);
+        if !exact {
+            sum.open();
+        }
     }
 }
 

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::filter::{Explained, Facts, Slot, Verdict, compile};
+use crate::filter::{Explained, Facts, Verdict, compile};
 use crate::policy::RuleSet;
 use crate::store::Book;
 
@@ -34,11 +34,7 @@ pub fn report(
     let mut facts = Facts::default();
     for load in compiled.loads(joint) {
         let limit = Some(present.limit);
-        let rows = match load.slot {
-            Slot::Rows(_) => book.ask_of(joint, &load.sql, &load.params, limit)?,
-            // Of other joints.
-            Slot::Link(..) => book.ask(&load.sql, &load.params, limit)?,
-        };
+        let rows = book.ask(&load.sql, &load.params, limit)?;
         facts.put(load.slot, rows);
     }
     let tree = compiled.explain(&facts);

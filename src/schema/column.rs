@@ -65,33 +65,6 @@ pub enum Shape {
     Floor(&'static str),
 }
 
-/// Which facts can change a column of a joint.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Basis {
-    /// The entry that brought it into the book, alone.
-    Entry,
-    /// Moves, hires, decisions and failures.
-    Custody,
-    /// Any entry that names the joint, but for its runs.
-    Entries,
-    Runs,
-}
-
-/// Where values come from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Source {
-    pub words: &'static str,
-    /// For a column of a joint: what can change it.
-    pub basis: Basis,
-}
-
-impl Source {
-    /// A source of a joint's column.
-    pub const fn new(words: &'static str, basis: Basis) -> Self {
-        Self { words, basis }
-    }
-}
-
 /// A column, or the two columns of a value between bounds.
 #[derive(Clone, Debug)]
 pub struct Column {
@@ -108,9 +81,7 @@ pub struct Column {
     /// There is always a value.
     pub required: bool,
     /// Where it comes from; `None` where it is no field of the language.
-    pub from: Option<Source>,
-    /// Which facts can change it.
-    pub basis: Basis,
+    pub from: Option<&'static str>,
     /// Other names in the language.
     pub also: &'static [&'static str],
     /// What no value means.
@@ -141,7 +112,6 @@ impl Column {
             sql: "",
             required: true,
             from: None,
-            basis: Basis::Runs,
             also: &[],
             absent: Absent::Unknown,
             signed: false,
@@ -181,15 +151,8 @@ impl Column {
     }
 
     /// A field of the language, from there.
-    pub(super) const fn from(mut self, source: Source) -> Self {
+    pub(super) const fn from(mut self, source: &'static str) -> Self {
         self.from = Some(source);
-        self.basis = source.basis;
-        self
-    }
-
-    /// No field of the language, and changed by these facts.
-    pub(super) const fn by(mut self, basis: Basis) -> Self {
-        self.basis = basis;
         self
     }
 

@@ -1,18 +1,16 @@
 //! What runs do to a joint, and what adds up of it: each figure declared once for a run and once for
 //! a joint, and everything that is done to all of them alike.
 
-use crate::model::{End, Histogram};
+use crate::model::{End, Histogram, HistogramError, read_number, write_number};
 use crate::units::Measure as M;
 
-use super::column::{Basis, Column, Over, Part, Source};
+use super::column::{Column, Over, Part};
 use super::row::{Columns, Group, Value, group};
 
 /// Source of a run's figures.
-pub(super) const LOG: Source =
-    Source::new("survey, tally and operating log of the run", Basis::Runs);
+pub(super) const LOG: &str = "survey, tally and operating log of the run";
 /// Source of a joint's counters.
-pub(super) const COUNTED: Source =
-    Source::new("runs, and what the joint brought with it", Basis::Runs);
+pub(super) const COUNTED: &str = "runs, and what the joint brought with it";
 
 /// The three places on a joint where damage is kept, as figures of its runs.
 pub const PLACES: [&str; 3] = ["damage_pin", "damage_middle", "damage_box"];
@@ -137,6 +135,14 @@ macro_rules! figures {
             pub const fn open(&mut self) {
                 $(self.$name.open();)*
             }
+
+            fn all(&self) -> impl Iterator<Item = &Bounds> {
+                [$(&self.$name),*].into_iter()
+            }
+
+            fn all_mut(&mut self) -> impl Iterator<Item = &mut Bounds> {
+                [$(&mut self.$name),*].into_iter()
+            }
         }
 
         impl Figures {
@@ -206,6 +212,13 @@ impl Figures {
     }
 }
 
+impl Sums {
+    /// Damage at the three places.
+    pub const fn damage_mut(&mut self) -> [&mut Bounds; 3] {
+        [&mut self.damage_pin, &mut self.damage_middle, &mut self.damage_box]
+    }
+}
+
 /// What a joint's runs and make-ups add up to.
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Running {
@@ -221,6 +234,30 @@ impl Running {
     /// Make-ups of the present generation of an end.
     pub const fn makeups_of(&self, end: End) -> Bounds {
         self.makeups[end as usize]
+    }
+
+    /// As a state of a joint keeps it: one bit for each sum that is a lower bound, the sums, the
+    /// histogram. A sum that is exact has one value.
+    pub fn encode(&self) -> Vec<u8> {
+        let sums = || self.figures.all().chain(&self.makeups);
+        let mut out = Vec::new();
+        let open = (0..).zip(sums()).fold(0, |bits, (n, s)| bits | i64::from(s.hi.is_none()) << n);
+        write_number(open, &mut out);
+        sums().for_each(|sum| write_number(sum.lo, &mut out));
+        out.extend(self.histogram.encode());
+        out
+    }
+
+    /// Reads what [`Self::encode`] wrote.
+    pub fn decode(mut bytes: &[u8]) -> Result<Self, HistogramError> {
+        let mut running = Self::default();
+        let open = read_number(&mut bytes)?;
+        for (n, sum) in (0..).zip(running.figures.all_mut().chain(&mut running.makeups)) {
+            let lo = read_number(&mut bytes)?;
+            *sum = if open >> n & 1 == 1 { Bounds::at_least(lo) } else { Bounds::exact(lo) };
+        }
+        running.histogram = Histogram::decode(bytes)?;
+        Ok(running)
     }
 
     /// Damage of the joint: the worst place that is left of it.
@@ -303,4 +340,21 @@ counters! {
 fn part_of(name: &str) -> Part {
     let figure = Figures::columns().iter().find(|c| c.name == name);
     figure.and_then(|c| c.part).unwrap_or(Part::Sums)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn sums_are_read_as_they_were_written() {
+        let mut running = Running::default();
+        for (n, sum) in (1..).zip(running.figures.all_mut().chain(&mut running.makeups)) {
+            let value = n * 1_000_003;
+            *sum = if n % 3 == 0 { Bounds::at_least(value) } else { Bounds::exact(value) };
+        }
+        running.histogram.put(7, 12, 34);
+        assert_eq!(Running::decode(&running.encode()), Ok(running.clone()));
+        assert!(Running::decode(&running.encode()[..9]).is_err());
+    }
 }

@@ -4,30 +4,28 @@ use crate::model::{Class, Component, FailureKind, Scope, Status};
 use crate::units::Measure as M;
 
 use super::Words;
-use super::column::{Basis, Source};
 use super::counters::{COUNTED, Totals};
 use super::table;
 
 /// Source of what a certificate says.
-pub const CERTIFICATE: Source = Source::new("the joint's certificate", Basis::Entry);
-const REPAIRED: Source = Source::new("certificate and repairs", Basis::Entries);
-const MOVES: Source = Source::new("certificate, moves and hires", Basis::Custody);
-const HIRES: Source = Source::new("hires", Basis::Custody);
-const CLASSED: Source =
-    Source::new("the readings and findings of inspections, repairs and rulings", Basis::Entries);
-const READ: Source = Source::new("the latest inspection that read it", Basis::Entries);
-const INSPECTED: Source = Source::new("inspections", Basis::Entries);
-const REPAIRS: Source = Source::new("repairs", Basis::Entries);
-const FAILURES: Source = Source::new("failures", Basis::Entries);
+pub const CERTIFICATE: &str = "the joint's certificate";
+const REPAIRED: &str = "certificate and repairs";
+const MOVES: &str = "certificate, moves and hires";
+const HIRES: &str = "hires";
+const CLASSED: &str = "the readings and findings of inspections, repairs and rulings";
+const READ: &str = "the latest inspection that read it";
+const INSPECTED: &str = "inspections";
+const REPAIRS: &str = "repairs";
+const FAILURES: &str = "failures";
 
 table! {
     /// A joint as the book knows it today.
     JointRow in joint, key (joint),
     indexes { joint_serial (serial), joint_string (string) where string } {
         /// place of the entry that brought it into the book
-        joint: i64, .by(Basis::Entry);
+        joint: i64;
         /// serial number in force
-        serial: String, .from(Source::new("certificate and re-marks", Basis::Entries))
+        serial: String, .from("certificate and re-marks")
             .also(&["serial_number"]);
         /// entry that brought the joint into the book
         introduced_by: String, .from(CERTIFICATE);
@@ -43,7 +41,7 @@ table! {
         weight: Option<i64>, .of(M::LinearMass).from(CERTIFICATE).also(&["nominal_weight"]);
         /// length from shoulder to shoulder
         length: Option<i64>, .of(M::JointLength)
-            .from(Source::new("certificate, strapping and repairs", Basis::Entries));
+            .from("certificate, strapping and repairs");
         /// connection of the pin, and of the box where that does not differ
         connection: Option<String>, .from(CERTIFICATE);
         /// connection of the box where it differs
@@ -75,7 +73,7 @@ table! {
         /// length range: R1, R2, R3
         range: Option<String>, .word(Words::RANGES).from(CERTIFICATE);
         /// coating inside
-        coating: Option<String>, .from(REPAIRED).by(Basis::Entry);
+        coating: Option<String>, .from(REPAIRED);
         /// alloy of the hardband
         hardband_alloy: Option<String>, .from(REPAIRED);
         /// when it came into the book
@@ -88,13 +86,13 @@ table! {
         /// string that it belongs to
         string: Option<String>, .from(MOVES).or_none();
         /// in_stock, on_hire, in_repair, quarantine, retired, lost
-        status: Status, .from(Source::new("moves, hires, rulings and failures", Basis::Custody));
+        status: Status, .from("moves, hires, rulings and failures");
         /// name of the hire that it is out on
         hire: Option<String>, .from(HIRES).or_none();
         /// is out on hire
         on_hire: bool, .from(HIRES);
         /// when it last moved
-        moved: Option<i64>, .date().from(Source::new("moves and hires", Basis::Custody)).or_none();
+        moved: Option<i64>, .date().from("moves and hires").or_none();
 
         /// class today: critical, premium, class_2, class_3, scrap
         class: Option<Class>, .from(CLASSED);
@@ -105,7 +103,7 @@ table! {
         /// class of the box end
         box_class: Option<Class>, .from(CLASSED);
         /// place of the entry that gave the class
-        class_entry: Option<i64>, .by(Basis::Entries);
+        class_entry: Option<i64>;
         /// what decided the class
         criterion: Option<String>, .from(CLASSED);
         /// class that the last inspector gave
@@ -159,7 +157,7 @@ table! {
         /// when it was last inspected in any way
         inspected: Option<i64>, .date().from(INSPECTED).or_none();
         /// findings that nothing has cleared
-        open_findings: i64, .count().from(Source::new("inspections and repairs", Basis::Entries));
+        open_findings: i64, .count().from("inspections and repairs");
         /// summary bits: what its records hold at all
         presence: i64, .since(5);
         /// generation of the pin: a recut or a new tool joint starts another
@@ -175,13 +173,13 @@ table! {
         runs: i64;
         /// no stretch of its life is without knowledge
         life_complete: bool,
-            .from(Source::new("opening balance and custody gaps", Basis::Entries));
+            .from("opening balance and custody gaps");
         /// end of the last stretch without knowledge
-        unknown_until: Option<i64>, .by(Basis::Entries).or_none();
+        unknown_until: Option<i64>, .or_none();
         /// facts that exclude each other wait for a decision
-        conflicted: bool, .from(Source::new("the book's check for clashes", Basis::Runs));
+        conflicted: bool, .from("the book's check for clashes");
         /// when its last run ended
-        last_run: Option<i64>, .date().from(Source::new("runs", Basis::Runs)).or_none();
+        last_run: Option<i64>, .date().from("runs").or_none();
         /// what runs and make-ups add up to
         totals: Totals;
         /// fatigue damage near the pin end

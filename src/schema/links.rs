@@ -16,6 +16,17 @@ table! {
 }
 
 table! {
+    /// The instant after which a view of the past sees an entry; none for entries that are seen from
+    /// any date, or together with others (`projection::horizon`).
+    EntryTimeRow in entry_time, key (entry) {
+        /// the entry
+        entry: i64;
+        /// the instant at which it began
+        at: i64;
+    }
+}
+
+table! {
     /// An entry that counts no more.
     StruckRow in struck, key (entry) {
         /// the entry

@@ -58,13 +58,15 @@ mod record;
 mod records;
 pub mod row;
 mod run;
+mod state;
 mod words;
 
-pub use column::{Absent, Basis, Column, Kind, Over, Part, Shape, Source};
+pub use column::{Absent, Column, Kind, Over, Part, Shape};
 pub use counters::{AfterCut, Bounds, Figures, PLACES, Running, Sums, Totals};
 pub use joint::{CERTIFICATE, DimensionRow, GapRow, JointRow, SerialRow, SinceRow};
 pub use links::{
-    BookFactRow, ConflictRow, ContentRow, FileTakenRow, StruckRow, SurveyRow, TouchRow,
+    BookFactRow, ConflictRow, ContentRow, EntryTimeRow, FileTakenRow, StruckRow, SurveyRow,
+    TouchRow,
 };
 pub use query::{ColumnOf, OfJoint, Rows};
 pub use record::Record;
@@ -74,6 +76,7 @@ pub use records::{
 };
 pub use row::{Columns, Group, Row, Spec, Value};
 pub use run::{JointRunRow, RunPartRow, RunRow};
+pub use state::{CustodyRow, JointStateRow};
 pub use words::Words;
 
 use row::table;
@@ -111,6 +114,8 @@ macro_rules! tables {
 tables! {
     Joint: JointRow,
     Since: SinceRow,
+    JointState: JointStateRow,
+    Custody: CustodyRow,
     Serial: SerialRow,
     Run: RunRow,
     JointRun: JointRunRow,
@@ -127,6 +132,7 @@ tables! {
     Hire: HireRow,
     Decision: DecisionRow,
     Touch: TouchRow,
+    EntryTime: EntryTimeRow,
     Struck: StruckRow,
     Survey: SurveyRow,
     BookFact: BookFactRow,
@@ -148,6 +154,8 @@ macro_rules! of_joint {
 of_joint!(
     JointRow,
     SinceRow,
+    JointStateRow,
+    CustodyRow,
     SerialRow,
     JointRunRow,
     RunPartRow,

@@ -9,7 +9,7 @@ use std::sync::LazyLock;
 
 use super::column::{Column, Kind};
 use super::row::Value;
-use super::{Record, Row, Table};
+use super::{FindingRow, JointRunRow, Record, Row, RunRow, Table};
 
 /// Most bits that one positive number holds.
 const MOST: u32 = 63;
@@ -93,6 +93,25 @@ pub fn of_row<R: Row>(values: &[Value]) -> i64 {
         .filter(|c| c.table.name() == R::TABLE)
         .filter_map(|c| c.bit(values.get(c.at)?))
         .fold(0, |all, bit| all | bit)
+}
+
+/// The bits of a joint for one of its runs: by the row of the run, and by whether it broke a
+/// restriction.
+pub fn of_run(run: Option<&RunRow>, broke_restriction: bool) -> i64 {
+    let column = JointRunRow::restriction_broken().name();
+    let broken = if broke_restriction { of_flag(Table::JointRun, column) } else { None };
+    let of_row = run.map_or(0, |run| of_row::<RunRow>(&run.values()));
+    of_record(Record::Run) | of_row | broken.unwrap_or_default()
+}
+
+/// The bit of a joint with a run that is in conflict.
+pub fn of_conflict() -> i64 {
+    of_flag(Table::JointRun, JointRunRow::conflicting().name()).unwrap_or_default()
+}
+
+/// The bit of a joint with a finding that is open.
+pub fn of_open_finding() -> i64 {
+    of_flag(Table::Finding, FindingRow::open().name()).unwrap_or_default()
 }
 
 #[cfg(test)]

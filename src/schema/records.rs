@@ -8,13 +8,12 @@ use crate::model::{
 use crate::units::Measure as M;
 
 use super::Words;
-use super::column::{Basis, Source};
 use super::table;
 
-const INSPECTION: Source = Source::new("the inspection's entry", Basis::Entries);
-const REPAIR: Source = Source::new("the repair's entry", Basis::Entries);
-const MAKEUP: Source = Source::new("the make-up's entry", Basis::Runs);
-const RECORD: Source = Source::new("the record's entry", Basis::Entries);
+const INSPECTION: &str = "the inspection's entry";
+const REPAIR: &str = "the repair's entry";
+const MAKEUP: &str = "the make-up's entry";
+const RECORD: &str = "the record's entry";
 
 table! {
     /// An inspection of a joint.

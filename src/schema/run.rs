@@ -6,11 +6,10 @@
 use crate::model::{Environment, RunGrade};
 use crate::units::Measure as M;
 
-use super::column::{Basis, Source};
 use super::counters::{AfterCut, Figures, LOG};
 use super::table;
 
-const ENTRY: Source = Source::new("the run's entry", Basis::Runs);
+const ENTRY: &str = "the run's entry";
 
 table! {
     /// A run.

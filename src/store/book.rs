@@ -2,16 +2,17 @@
 
 use std::fs::OpenOptions;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::time::Duration;
 
 use rusqlite::config::DbConfig;
 use rusqlite::limits::Limit;
 use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 
+use super::as_of::AsOf;
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark};
 use super::ledger::write_all;
-use super::view::View;
 use super::{adopt, epoch, functions, gate, migrate};
 use crate::condition::Edition;
 use crate::ledger::Hash;
@@ -54,8 +55,8 @@ pub struct Book {
     pub(super) path: PathBuf,
     pub(super) identity: Identity,
     access: Access,
-    /// What it sees otherwise than the file says.
-    pub(super) view: Option<Box<View>>,
+    /// The date from which it is seen, where that is not now.
+    pub(super) as_of: Option<Arc<AsOf>>,
 }
 
 /// Pages of a book that two connections are worth opening for: some ten thousand joints.
@@ -145,17 +146,17 @@ impl Book {
         if let Some(head) = head {
             head::write(path, &head)?;
         }
-        Ok(Self { conn, path: path.to_path_buf(), identity, access: Access::Write, view: None })
+        Ok(Self { conn, path: path.to_path_buf(), identity, access: Access::Write, as_of: None })
     }
 
-    /// A view of what it is made of.
+    /// A view of the past, of what it is made of.
     pub(super) const fn of_parts(
         conn: Connection,
         path: PathBuf,
         identity: Identity,
-        view: Option<Box<View>>,
+        as_of: Option<Arc<AsOf>>,
     ) -> Self {
-        Self { conn, path, identity, access: Access::Read, view }
+        Self { conn, path, identity, access: Access::Read, as_of }
     }
 
     /// Lays out an empty book in a file that stands empty, inside the transaction of the caller.
@@ -238,7 +239,7 @@ impl Book {
         if access == Access::Write {
             keep_log(&conn, path)?;
         }
-        Ok(Self { conn, path: path.to_path_buf(), identity, access, view: None })
+        Ok(Self { conn, path: path.to_path_buf(), identity, access, as_of: None })
     }
 
     /// Migrates an older book, and rebuilds projections that an older or newer fold wrote. A
@@ -301,21 +302,29 @@ impl Book {
     }
 
     /// A second connection for questions to a large book, so that two can be asked at once; `None`
-    /// where that is not worth it, for a view of the past, which is this connection's own, and when
-    /// the book was written to in between.
+    /// where that is not worth it, and when the book was written to in between.
     pub fn beside(&self) -> Result<Option<Self>> {
-        if self.view.is_some() {
-            return Ok(None);
-        }
         let is_file = self.conn.path().is_some_and(|p| !p.is_empty());
         let pages: i64 =
             self.conn.pragma_query_value(None, "page_count", |r| r.get(0)).in_file(&self.path)?;
         if !is_file || !self.is_reader() || pages < WORTH_TWO {
             return Ok(None);
         }
+        if let Some(as_of) = &self.as_of {
+            let (path, identity) = (self.path.clone(), self.identity.clone());
+            let other = as_of.connect().ok();
+            return Ok(
+                other.map(|conn| Self::of_parts(conn, path, identity, Some(Arc::clone(as_of))))
+            );
+        }
         let length = self.length()?;
         let other = Self::open(&self.path, Access::Read)?;
         Ok((other.length()? == length).then_some(other))
+    }
+
+    /// Someone who folds what this book says, and writes nothing.
+    pub(super) fn pass(&self) -> Result<super::project::Pass<'_>> {
+        super::project::Pass::begin(&self.conn, &self.path)
     }
 
     /// The file.

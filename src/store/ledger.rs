@@ -122,8 +122,8 @@ pub(super) fn insert(conn: &Connection, path: &Path, entry: &StoredEntry) -> Res
 }
 
 /// Words of kinds as a list of SQL.
-pub(super) fn sql_list(kinds: impl Iterator<Item = EntryKind>) -> String {
-    kinds.map(|kind| format!("'{}'", kind.word())).collect::<Vec<_>>().join(", ")
+pub(super) fn sql_list(kinds: impl IntoIterator<Item = EntryKind>) -> String {
+    kinds.into_iter().map(|kind| format!("'{}'", kind.word())).collect::<Vec<_>>().join(", ")
 }
 
 pub(super) fn last_position(conn: &Connection, path: &Path) -> Result<i64> {
@@ -157,6 +157,18 @@ pub(super) fn position_of(conn: &Connection, path: &Path, id: &EntryId) -> Resul
     let mut rows =
         statement.query((id.chain.site.as_str(), id.chain.epoch, number)).in_file(path)?;
     rows.next().in_file(path)?.map(|r| r.get(0).in_file(path)).transpose()
+}
+
+/// Name of the entry at a place.
+pub(super) fn name_of(conn: &Connection, path: &Path, position: i64) -> Result<EntryId> {
+    let (site, epoch, number): (String, u32, i64) = conn
+        .prepare_cached("SELECT site, epoch, number FROM entry WHERE position = ?1")
+        .and_then(|mut s| s.query_row([position], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?))))
+        .in_file(path)?;
+    let site =
+        Site::parse(&site).map_err(|_| StoreError::NoEntry(format!("at position {position}")))?;
+    let number = u64::try_from(number).unwrap_or(0);
+    Ok(EntryId { chain: Chain { site, epoch }, number })
 }
 
 /// Writes one fact at the end of a chain and of the book, without working it in.
@@ -318,8 +330,8 @@ impl Book {
 
     /// Number of entries.
     pub fn length(&self) -> Result<i64> {
-        match self.place_of_view() {
-            Some(place) => Ok(place),
+        match &self.as_of {
+            Some(as_of) => Ok(as_of.sight().place),
             None => last_position(&self.conn, &self.path),
         }
     }

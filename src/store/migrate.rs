@@ -137,13 +137,6 @@ pub(super) fn projection_tables() -> impl Iterator<Item = &'static str> {
     std::iter::once("projection_state").chain(Table::ALL.iter().map(|t| t.name()))
 }
 
-/// The statements that make a table of the projections and its indexes for one connection alone;
-/// columns may be empty in it.
-pub(super) fn own_table(table: &str) -> (String, Vec<String>) {
-    let table = Table::ALL.iter().find(|t| t.name() == table);
-    table.map(|t| tables::of_connection(*t)).unwrap_or_default()
-}
-
 /// Drops the projections of whatever version and lays them out empty. The caller commits.
 pub(super) fn lay_out_projections(tx: &Connection) -> rusqlite::Result<()> {
     let ledger = ["book", "entry", "schema_migration"];

@@ -4,6 +4,7 @@
 //! damaged one is refused and left as it is.
 
 mod adopt;
+mod as_of;
 mod backup;
 mod book;
 mod bundle_in;
@@ -11,6 +12,7 @@ mod bundle_out;
 mod carry;
 mod carve;
 mod content;
+mod copy;
 mod effect;
 mod epoch;
 mod error;
@@ -27,7 +29,6 @@ mod recent;
 mod salvage;
 mod select;
 mod verify;
-mod view;
 mod windows;
 
 pub use book::{Access, Book, Identity, Stamp};

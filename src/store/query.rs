@@ -68,21 +68,18 @@ impl Book {
     ) -> Result<()> {
         let path = self.path.clone();
         let late = arm(&mut self.conn, limit).in_file(&path)?;
-        if let Err(e) = self.ready_within(sql, limit) {
-            arm(&mut self.conn, None).in_file(&path)?;
-            let over = late.load(Ordering::Relaxed);
-            return Err(if over {
-                StoreError::Deadline { limit: limit.unwrap_or_default() }
-            } else {
-                e
-            });
+        let begun = Clock::now();
+        if let Some(as_of) = &self.as_of {
+            as_of.allow(limit);
         }
         // A filter is 8 KiB at most; nothing that it lowers to needs more than this.
         self.conn.set_limit(Limit::SQLITE_LIMIT_SQL_LENGTH, 4_000_000).in_file(&path)?;
         let answer = run(&self.conn, sql, params, see);
         let disarmed = arm(&mut self.conn, None);
+        // A function of a view that is late says so as any error.
+        let over = || self.as_of.is_some() && limit.is_some_and(|l| begun.elapsed() > l);
         match answer {
-            Err(_) if late.load(Ordering::Relaxed) => {
+            Err(_) if late.load(Ordering::Relaxed) || over() => {
                 Err(StoreError::Deadline { limit: limit.unwrap_or_default() })
             }
             Err(e) => Err(StoreError::from_sqlite(&path, e)),
@@ -90,36 +87,9 @@ impl Book {
         }
     }
 
-    /// The same for a question about one joint, which only reads rows of that joint and its runs: of
-    /// a view no others are made.
-    pub fn ask_of(
-        &mut self,
-        joint: i64,
-        sql: &str,
-        params: &[Value],
-        limit: Option<Duration>,
-    ) -> Result<Vec<Vec<Value>>> {
-        // Parts at the edges of windows stand beside the whole view.
-        if !sql.contains("window_part") {
-            let mut rows = Vec::new();
-            let each = |row: &mut Vec<Value>| rows.push(std::mem::take(row));
-            let answer = self.of_joint(joint, |conn| run(conn, sql, params, each))?;
-            if let Some(answer) = answer {
-                return answer.map(|()| rows).in_file(&self.path);
-            }
-        }
-        self.ask(sql, params, limit)
-    }
-
     /// Rows of a derived table.
     pub fn rows<R: Row>(&self, wanted: &Rows<R>) -> Result<Vec<R>> {
         let (rest, values) = select::clauses(wanted);
-        if self.view.is_some() {
-            if let Some(rows) = self.narrow_rows(wanted, &rest, &values)? {
-                return Ok(rows);
-            }
-            self.ready(&carry::select::<R>(&rest))?;
-        }
         carry::get(&self.conn, &self.path, &rest, &carry::params(&values))
     }
 
@@ -136,7 +106,6 @@ impl Book {
     /// Joints that answer to a serial, by its look-up key.
     pub fn joints_by_serial(&self, key: &str) -> Result<Vec<i64>> {
         let sql = "SELECT DISTINCT joint FROM serial WHERE key = ?1 ORDER BY joint";
-        self.ready(sql)?;
         let mut statement = self.conn.prepare_cached(sql).in_file(&self.path)?;
         let rows = statement.query_map([key], |r| r.get(0)).in_file(&self.path)?;
         rows.collect::<rusqlite::Result<Vec<i64>>>().in_file(&self.path)
@@ -149,7 +118,6 @@ impl Book {
             return Ok(vec![(i64::MIN, i64::MAX)]);
         }
         let sql = "SELECT (SELECT min(joint) FROM joint), (SELECT max(joint) FROM joint)";
-        self.ready(sql)?;
         let ends: (Option<i64>, Option<i64>) = self
             .conn
             .prepare_cached(sql)
@@ -173,7 +141,6 @@ impl Book {
     /// Serials of the book that look like one that is not there.
     pub fn serials_like(&self, key: &str) -> Result<Vec<String>> {
         let sql = "SELECT DISTINCT serial FROM serial ORDER BY key";
-        self.ready(sql)?;
         let mut statement = self.conn.prepare_cached(sql).in_file(&self.path)?;
         let rows = statement.query_map([], |r| r.get::<_, String>(0)).in_file(&self.path)?;
         let mut scored = Vec::new();

@@ -62,25 +62,23 @@ impl Book {
                  FROM inspection WHERE ?1 IS NULL AND instrument_doubtful = 0
                  ORDER BY joint, date, entry"
         };
-        self.of_one_or_all(only, sql, |conn| {
-            let mut statement = conn.prepare_cached(sql).in_file(&self.path)?;
-            let mut rows = statement.query(params![only]).in_file(&self.path)?;
-            while let Some(row) = rows.next().in_file(&self.path)? {
-                let read = || -> rusqlite::Result<WearReading> {
-                    Ok(WearReading {
-                        joint: row.get(0)?,
-                        at: row.get(1)?,
-                        wall: row.get(2)?,
-                        pin_od: row.get(3)?,
-                        box_od: row.get(4)?,
-                        pin_tong: row.get(5)?,
-                        box_tong: row.get(6)?,
-                    })
-                };
-                visit(read().in_file(&self.path)?);
-            }
-            Ok(())
-        })
+        let mut statement = self.conn.prepare_cached(sql).in_file(&self.path)?;
+        let mut rows = statement.query(params![only]).in_file(&self.path)?;
+        while let Some(row) = rows.next().in_file(&self.path)? {
+            let read = || -> rusqlite::Result<WearReading> {
+                Ok(WearReading {
+                    joint: row.get(0)?,
+                    at: row.get(1)?,
+                    wall: row.get(2)?,
+                    pin_od: row.get(3)?,
+                    box_od: row.get(4)?,
+                    pin_tong: row.get(5)?,
+                    box_tong: row.get(6)?,
+                })
+            };
+            visit(read().in_file(&self.path)?);
+        }
+        Ok(())
     }
 
     /// Visits begin, end and rotating hours of every run that counts, joint by joint, by end.
@@ -96,16 +94,14 @@ impl Book {
             "SELECT joint, start, finish, iif(conflicting, NULL, hours) FROM joint_run
                  WHERE ?1 IS NULL ORDER BY joint, finish, run"
         };
-        self.of_one_or_all(only, sql, |conn| {
-            let mut statement = conn.prepare_cached(sql).in_file(&self.path)?;
-            let mut rows = statement.query(params![only]).in_file(&self.path)?;
-            while let Some(row) = rows.next().in_file(&self.path)? {
-                let read = || Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?));
-                let (joint, start, finish, hours) = read().in_file(&self.path)?;
-                visit(joint, start, finish, hours);
-            }
-            Ok(())
-        })
+        let mut statement = self.conn.prepare_cached(sql).in_file(&self.path)?;
+        let mut rows = statement.query(params![only]).in_file(&self.path)?;
+        while let Some(row) = rows.next().in_file(&self.path)? {
+            let read = || Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?));
+            let (joint, start, finish, hours) = read().in_file(&self.path)?;
+            visit(joint, start, finish, hours);
+        }
+        Ok(())
     }
 
     /// Visits every run of every joint that ended after an instant, joint by joint.
@@ -114,7 +110,6 @@ impl Book {
         let sql = "SELECT r.joint, r.start, r.finish, r.hours, r.revolutions, r.footage,
                         max(r.damage_pin, r.damage_middle, r.damage_box), r.over_limit
                  FROM joint AS j CROSS JOIN joint_run AS r ON r.joint = j.joint AND r.finish > ?1";
-        self.ready(sql)?;
         let mut statement = self.conn.prepare_cached(sql).in_file(&self.path)?;
         let mut rows = statement.query(params![since]).in_file(&self.path)?;
         while let Some(row) = rows.next().in_file(&self.path)? {
@@ -138,7 +133,6 @@ impl Book {
     /// Joints with a stretch of life after an instant about which nothing is known.
     pub fn gaps_since(&self, since: i64) -> Result<Vec<i64>> {
         let sql = "SELECT DISTINCT joint FROM gap WHERE until > ?1 AND since IS NOT NULL";
-        self.ready(sql)?;
         let mut statement = self.conn.prepare_cached(sql).in_file(&self.path)?;
         let rows = statement.query_map([since], |r| r.get(0)).in_file(&self.path)?;
         rows.collect::<rusqlite::Result<Vec<i64>>>().in_file(&self.path)

@@ -27,7 +27,6 @@ impl Book {
         if cuts.is_empty() {
             return Ok(());
         }
-        self.ready("SELECT run, start, finish FROM run")?;
         project::fill_windows(&self.conn, self.pass()?, cuts)
     }
 }

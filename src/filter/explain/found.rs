@@ -142,7 +142,7 @@ impl Eval<'_> {
                         *cell(Table::Inspection, l, reading) != Value::Null
                     })
                 });
-                let certificate = field.from == CERTIFICATE.words;
+                let certificate = field.from == CERTIFICATE;
                 read.filter(|_| !certificate)
                     .or_else(|| int(self.facts.joint("joint")).filter(|_| certificate))
             }

@@ -1,9 +1,23 @@
 //! What a joint went through in all, and since it was last looked at.
+//!
+//! Sums over runs are taken in two ways that give the same. From a state on (`joint_state`): what had
+//! been summed up by then, and the runs that ended after it; the fold ends so, and a view of the past
+//! begins so. From the beginning: where runs of the joint are in conflict with each other, for which
+//! of them count is known only when all are seen. Between two states a joint keeps its places, so
+//! that the damage of a state stands at the places of every run after it.
 
-use crate::model::{Body, End, Scope, Vocabulary};
-use crate::schema::{Bounds, ConflictRow, JointRunRow, RunPartRow, Running, SinceRow};
+use std::collections::BTreeMap;
 
-use super::super::totals::{BOX_OFFSET, PIN_OFFSET, Places, Share, add, open_all, places, stated};
+use crate::condition::{Kept, Restriction, RunFacts};
+use crate::model::{Body, End, HistogramError, Scope, Vocabulary};
+use crate::schema::{
+    Bounds, ConflictRow, DimensionRow, GapRow, JointRunRow, JointStateRow, MakeupRow, RunPartRow,
+    Running, SinceRow, presence,
+};
+
+use super::super::totals::{
+    BOX_OFFSET, PIN_OFFSET, Places, Share, add, add_damage, damage_at, open_all, places, stated,
+};
 use super::{Fold, dims_at};
 
 /// The run's start is known to the day only.
@@ -19,6 +33,14 @@ pub const MISFIT: i64 = 16;
 
 const DAY_MS: i64 = 86_400_000;
 
+/// Whether a run broke any of the restrictions that a joint carried when it began, which a state holds
+/// as words.
+pub fn breaks(restrictions: &str, cased_hours: Option<i64>, protectors: bool) -> bool {
+    let run = RunFacts { cased_hours, protectors: Some(protectors) };
+    let all = restrictions.split(", ").filter_map(|word| Restriction::from_word(word).ok());
+    all.into_iter().any(|r| r.kept_by(run) == Kept::No)
+}
+
 /// Latest instant at which the run may have begun.
 pub(super) const fn latest_start(run: &JointRunRow) -> i64 {
     if run.flags & START_IS_DAY == 0 { run.start } else { run.start + DAY_MS }
@@ -29,50 +51,303 @@ pub(super) const fn earliest_finish(run: &JointRunRow) -> i64 {
     if run.flags & FINISH_IS_DAY == 0 { run.finish } else { run.finish - DAY_MS }
 }
 
-/// Result of living.
-pub(super) struct Life {
+/// What a joint went through up to an instant.
+#[derive(Clone, Debug)]
+pub struct Life {
+    /// The sums.
     pub totals: Running,
+    /// Runs.
+    pub runs: i64,
+    /// End of the last of them.
+    pub last_run: Option<i64>,
+    /// Summary bits that they set (`schema::presence`).
+    pub presence: i64,
+}
+
+/// What is known of a joint after some instant, to go on from there: what stood before it may be
+/// among it and is left out of the sums.
+#[derive(Clone, Copy, Debug)]
+pub struct Later<'a> {
+    /// Runs, by end.
+    pub runs: &'a [JointRunRow],
+    /// Summary bits that those runs set, by run.
+    pub run_presence: &'a BTreeMap<i64, i64>,
+    /// Parts of them before the instants of entries.
+    pub parts: &'a [RunPartRow],
+    /// Make-ups.
+    pub makeups: &'a [MakeupRow],
+    /// All stretches of which nothing is known.
+    pub gaps: &'a [GapRow],
+    /// All dimensions of the joint up to then: a run may have begun before the instant.
+    pub dims: &'a [DimensionRow],
+}
+
+impl Life {
+    /// What had been summed up when a state began.
+    pub fn of_state(state: &JointStateRow) -> Result<Self, HistogramError> {
+        Ok(Self {
+            totals: Running::decode(&state.totals)?,
+            runs: state.runs,
+            last_run: state.last_run,
+            presence: state.run_presence,
+        })
+    }
+
+    /// The same, and what came later while the state held.
+    #[must_use]
+    pub fn go_on(mut self, state: &JointStateRow, later: &Later<'_>) -> Self {
+        let now = places_of(state.length, state.pin_removed);
+        for run in later.runs.iter().filter(|r| r.finish > state.at) {
+            let lived = Lived::new(run, later.dims, &now);
+            let known = later.run_presence.get(&run.run).copied().unwrap_or_default();
+            self.add(&lived, known | presence::of_run(None, run.restriction_broken));
+        }
+        let generations = (state.pin_generation, state.box_generation);
+        let after = later.makeups.iter().filter(|m| m.date > state.at);
+        add_makeups(&mut self.totals, after, generations);
+        self
+    }
+
+    /// Adds a run and the summary bits that it sets.
+    fn add(&mut self, lived: &Lived<'_>, presence: i64) {
+        add(&mut self.totals, &lived.share, lived.exact());
+        self.runs += 1;
+        self.last_run = self.last_run.max(Some(lived.run.finish));
+        self.presence |= presence;
+    }
+}
+
+/// Adds make-ups of the ends in their generations, of the pin and of the box.
+fn add_makeups<'a>(
+    sums: &mut Running,
+    makeups: impl Iterator<Item = &'a MakeupRow>,
+    (pin, box_): (i64, i64),
+) {
+    for m in makeups {
+        let generation = match m.end {
+            End::Pin => pin,
+            End::Box => box_,
+        };
+        if m.generation == generation {
+            sums.makeups[m.end as usize].add(Some(m.times));
+        }
+    }
+}
+
+/// What a joint in a state went through since an inspection, where none of its runs is in conflict
+/// with another.
+pub fn since_inspection(at: i64, state: &JointStateRow, later: &Later<'_>) -> Running {
+    let now = places_of(state.length, state.pin_removed);
+    let runs = later.runs.iter().filter(|r| r.finish > at);
+    let lived: Vec<Lived<'_>> = runs.map(|run| Lived::new(run, later.dims, &now)).collect();
+    let ground = Ground {
+        lived: &lived,
+        conflicted: &[],
+        parts: later.parts,
+        makeups: later.makeups,
+        gaps: later.gaps,
+        generations: (state.pin_generation, state.box_generation),
+    };
+    ground.since(at, &now)
+}
+
+/// The three places of a joint of a length whose pin end has lost metal.
+fn places_of(length: Option<i64>, pin_removed: i64) -> Places {
+    places(length.unwrap_or(0), pin_removed, PIN_OFFSET, BOX_OFFSET)
+}
+
+/// A run of the joint, and what it adds.
+struct Lived<'a> {
+    run: &'a JointRunRow,
+    /// With its damage at the places of now.
+    share: Share,
+    /// Where the places were in the run.
+    then: Places,
+}
+
+impl<'a> Lived<'a> {
+    fn new(run: &'a JointRunRow, dims: &[DimensionRow], now: &Places) -> Self {
+        let removed = dims_at(dims, run.start).map_or(0, |d| d.pin_removed);
+        let then = places_of(Some(run.length), removed);
+        Self { run, share: Share::of_run(run, now, &then), then }
+    }
+
+    /// Puts its damage where the places are now.
+    fn stand_at(&mut self, now: &Places) {
+        let figures = &mut self.share.figures;
+        [figures.damage_pin, figures.damage_middle, figures.damage_box] =
+            damage_at(now, &self.then, self.run.figures.damage());
+    }
+
+    const fn exact(&self) -> bool {
+        self.run.flags & ESTIMATED == 0
+    }
+}
+
+/// A walk along the runs of a joint, beside the fold of its entries.
+pub(super) struct Walk<'a> {
+    /// All its runs, by end.
+    lived: Vec<Lived<'a>>,
+    /// What it brought with it.
+    opening: Running,
+    /// What it brought and what the runs that ended so far added.
+    ended: Life,
+    /// How many these are.
+    done: usize,
+    /// Where its places are.
+    now: Places,
+}
+
+/// What the walk found.
+pub(super) struct Lifetime {
+    pub life: Life,
     pub since: Vec<SinceRow>,
     pub conflicts: Vec<ConflictRow>,
     pub conflicted_runs: Vec<i64>,
+    pub broken_runs: Vec<i64>,
 }
 
-struct Lived<'a> {
-    run: &'a JointRunRow,
-    whole: Share,
-    then: Places,
-    counts: bool,
-    exact: bool,
-}
+impl<'a> Walk<'a> {
+    pub(super) fn begin(fold: &Fold<'a>) -> Self {
+        let dims = fold.input.dims;
+        let now = dims.first().map_or(places_of(None, 0), |d| places_of(d.length, d.pin_removed));
+        let opening = opening(fold);
+        Self {
+            lived: fold.input.runs.iter().map(|run| Lived::new(run, dims, &now)).collect(),
+            ended: Life { totals: opening.clone(), runs: 0, last_run: None, presence: 0 },
+            opening,
+            done: 0,
+            now,
+        }
+    }
 
-pub(super) fn live(fold: &Fold<'_>) -> Life {
-    let (conflicts, conflicted_runs) = overlaps(fold);
-    let dims = fold.input.dims.last();
-    let now = places(
-        dims.and_then(|d| d.length).unwrap_or(0),
-        dims.map_or(0, |d| d.pin_removed),
-        PIN_OFFSET,
-        BOX_OFFSET,
-    );
-    let lived: Vec<Lived<'_>> = fold
-        .input
-        .runs
-        .iter()
-        .map(|run| {
-            let removed = dims_at(fold.input.dims, run.start).map_or(0, |d| d.pin_removed);
-            let then = places(run.length, removed, PIN_OFFSET, BOX_OFFSET);
-            Lived {
-                run,
-                whole: Share::of_run(run, &now, &then),
-                then,
-                counts: !conflicted_runs.contains(&run.run),
-                exact: run.flags & ESTIMATED == 0,
+    /// Goes on to an instant; what the joint had gone through by then, as if none of its runs were
+    /// in conflict with another.
+    pub(super) fn up_to(&mut self, fold: &Fold<'_>, at: i64) -> Life {
+        let dims = dims_at(fold.input.dims, at);
+        self.stand_at(places_of(dims.and_then(|d| d.length), dims.map_or(0, |d| d.pin_removed)));
+        let ended = self.lived.iter().skip(self.done).take_while(|l| l.run.finish <= at);
+        for lived in ended {
+            let row = fold.input.run_rows.get(&lived.run.run);
+            self.ended.add(lived, presence::of_run(row, fold.breaks(lived.run)));
+            self.done += 1;
+        }
+        let mut life = self.ended.clone();
+        brought(fold, &mut life.totals);
+        life
+    }
+
+    /// Puts the damage of all runs where the places are now.
+    fn stand_at(&mut self, now: Places) {
+        if self.now == now {
+            return;
+        }
+        self.now = now;
+        self.lived.iter_mut().for_each(|l| l.stand_at(&now));
+        let (ended, opening) = (&mut self.ended.totals.figures, &self.opening.figures);
+        (ended.damage_pin, ended.damage_middle, ended.damage_box) =
+            (opening.damage_pin, opening.damage_middle, opening.damage_box);
+        self.lived.iter().take(self.done).for_each(|l| add_damage(ended, &l.share, l.exact()));
+    }
+
+    /// The whole life.
+    pub(super) fn end(mut self, fold: &Fold<'_>) -> Lifetime {
+        let input = fold.input;
+        let (conflicts, conflicted_runs) = overlaps(fold);
+        let mut life = self.up_to(fold, i64::MAX);
+        if !conflicted_runs.is_empty() {
+            life.presence |= presence::of_conflict();
+            life.totals = self.opening.clone();
+            for lived in &self.lived {
+                if conflicted_runs.contains(&lived.run.run) {
+                    open_all(&mut life.totals);
+                } else {
+                    add(&mut life.totals, &lived.share, lived.exact());
+                }
             }
-        })
-        .collect();
-    let totals = all(fold, &lived);
-    let since = Scope::ALL.iter().map(|s| since(fold, *s, &lived, &totals, &now)).collect();
-    Life { totals, since, conflicts, conflicted_runs }
+            brought(fold, &mut life.totals);
+        }
+        let ground = Ground {
+            lived: &self.lived,
+            conflicted: &conflicted_runs,
+            parts: input.parts,
+            makeups: &fold.records.makeups,
+            gaps: &fold.records.gaps,
+            generations: (fold.ends.pin.generation, fold.ends.box_.generation),
+        };
+        // Most inspections cover several scopes.
+        let mut known: BTreeMap<i64, Running> = BTreeMap::new();
+        let of_scope = |scope: &Scope| {
+            let bit = 1i64 << scope.rank();
+            let anchor = fold.records.inspections.iter().rev().find(|i| i.covers & bit != 0);
+            let Some(anchor) = anchor else {
+                // Never so looked at: everything counts, from before the book too.
+                return since_row(*scope, input.joint, fold.entered.0, None, &life.totals);
+            };
+            let totals =
+                known.entry(anchor.entry).or_insert_with(|| ground.since(anchor.date, &self.now));
+            since_row(*scope, input.joint, anchor.date, Some(anchor.entry), totals)
+        };
+        let since = Scope::ALL.iter().map(of_scope).collect();
+        let broken = input.runs.iter().filter(|r| fold.breaks(r));
+        let broken_runs = broken.map(|r| r.run).collect();
+        Lifetime { life, since, conflicts, conflicted_runs, broken_runs }
+    }
+}
+
+/// Adds what entries say of the whole life so far: stretches of which nothing is known, and make-ups
+/// of the ends as they are.
+fn brought(fold: &Fold<'_>, sums: &mut Running) {
+    let gaps = &fold.records.gaps;
+    if gaps.iter().any(|g| g.since.is_some()) {
+        open_all(sums);
+    }
+    for end in [End::Pin, End::Box] {
+        let state = fold.ends.of(end);
+        if state.generation > 1 {
+            // A new generation began in the book: what was before does not matter.
+            let open = gaps.iter().any(|g| g.until > state.begun && g.since.is_some());
+            sums.makeups[end as usize] = if open { Bounds::at_least(0) } else { Bounds::exact(0) };
+        }
+    }
+    let generations = (fold.ends.pin.generation, fold.ends.box_.generation);
+    add_makeups(sums, fold.records.makeups.iter(), generations);
+}
+
+/// What is read to sum up since an inspection.
+struct Ground<'a> {
+    lived: &'a [Lived<'a>],
+    conflicted: &'a [i64],
+    parts: &'a [RunPartRow],
+    makeups: &'a [MakeupRow],
+    gaps: &'a [GapRow],
+    generations: (i64, i64),
+}
+
+impl Ground<'_> {
+    fn since(&self, at: i64, now: &Places) -> Running {
+        let mut sums = Running::default();
+        if self.gaps.iter().any(|g| g.until > at && g.since.is_some()) {
+            open_all(&mut sums);
+        }
+        for l in self.lived.iter().filter(|l| l.run.finish > at) {
+            if self.conflicted.contains(&l.run.run) {
+                open_all(&mut sums);
+                continue;
+            }
+            if l.run.start >= at {
+                add(&mut sums, &l.share, l.exact());
+                continue;
+            }
+            match self.parts.iter().find(|p| p.run == l.run.run && p.cut == at) {
+                Some(part) => add(&mut sums, &l.share.after(part, now, &l.then), l.exact()),
+                None => open_all(&mut sums),
+            }
+        }
+        let made = self.makeups.iter().filter(|m| m.date >= at);
+        add_makeups(&mut sums, made, self.generations);
+        sums
+    }
 }
 
 /// Runs of one joint that were under way at one time.
@@ -121,38 +396,6 @@ fn overlaps(fold: &Fold<'_>) -> (Vec<ConflictRow>, Vec<i64>) {
     (conflicts, conflicted)
 }
 
-fn all(fold: &Fold<'_>, lived: &[Lived<'_>]) -> Running {
-    let mut totals = opening(fold);
-    for l in lived {
-        if l.counts {
-            add(&mut totals, &l.whole, l.exact);
-        } else {
-            open_all(&mut totals);
-        }
-    }
-    if fold.records.gaps.iter().any(|g| g.since.is_some()) {
-        open_all(&mut totals);
-    }
-    for end in [End::Pin, End::Box] {
-        let state = fold.ends.of(end);
-        let sum = &mut totals.makeups[end as usize];
-        if state.generation > 1 {
-            // A new generation began in the book: what was before does not matter.
-            let lost = fold.records.gaps.iter().any(|g| g.until > state.begun && g.since.is_some());
-            *sum = if lost { Bounds::at_least(0) } else { Bounds::exact(0) };
-        }
-        sum.add(Some(makeups(fold, end, i64::MIN)));
-    }
-    totals
-}
-
-/// Make-ups of the present generation of an end, from an instant on.
-fn makeups(fold: &Fold<'_>, end: End, from: i64) -> i64 {
-    let generation = fold.ends.of(end).generation;
-    let own = fold.records.makeups.iter().filter(|m| m.end == end && m.generation == generation);
-    own.filter(|m| m.date >= from).map(|m| m.times).sum()
-}
-
 /// What the joint brought with it.
 fn opening(fold: &Fold<'_>) -> Running {
     use crate::units::Measure as M;
@@ -174,51 +417,7 @@ fn opening(fold: &Fold<'_>) -> Running {
     totals
 }
 
-fn since(
-    fold: &Fold<'_>,
-    scope: Scope,
-    lived: &[Lived<'_>],
-    totals: &Running,
-    now: &Places,
-) -> SinceRow {
-    let row = |at, entry, sums: &Running| SinceRow {
-        scope,
-        joint: fold.input.joint,
-        at,
-        entry,
-        totals: sums.totals(),
-    };
-    let bit = 1i64 << scope.rank();
-    let anchor = fold.records.inspections.iter().rev().find(|i| i.covers & bit != 0);
-    let Some(anchor) = anchor else {
-        // Never so looked at: everything counts, from before the book too.
-        return row(fold.entered.0, None, totals);
-    };
-    let mut sums = Running::default();
-    let gap_after = |at: i64| fold.records.gaps.iter().any(|g| g.until > at && g.since.is_some());
-    if gap_after(anchor.date) {
-        open_all(&mut sums);
-    }
-    for l in lived.iter().filter(|l| l.run.finish > anchor.date) {
-        if !l.counts {
-            open_all(&mut sums);
-            continue;
-        }
-        if l.run.start >= anchor.date {
-            add(&mut sums, &l.whole, l.exact);
-            continue;
-        }
-        match part(fold.input.parts, l.run.run, anchor.date) {
-            Some(p) => add(&mut sums, &l.whole.after(p, now, &l.then), l.exact),
-            None => open_all(&mut sums),
-        }
-    }
-    for end in [End::Pin, End::Box] {
-        sums.makeups[end as usize].add(Some(makeups(fold, end, anchor.date)));
-    }
-    row(anchor.date, Some(anchor.entry), &sums)
-}
-
-fn part(parts: &[RunPartRow], run: i64, cut: i64) -> Option<&RunPartRow> {
-    parts.iter().find(|p| p.run == run && p.cut == cut)
+/// A row of `since`.
+fn since_row(scope: Scope, joint: i64, at: i64, entry: Option<i64>, sums: &Running) -> SinceRow {
+    SinceRow { scope, joint, at, entry, totals: sums.totals() }
 }

@@ -7,18 +7,22 @@ mod connection;
 mod custody;
 mod life;
 mod records;
+mod state;
 
 pub use appraisal::{
     Appraisal, Ask, ClassEvent, RepairGround, appraise, appraise_alone, repair_ground,
 };
-pub use life::{ESTIMATED, FINISH_IS_DAY, MISFIT, START_IS_DAY, TWICE};
+pub use life::{
+    ESTIMATED, FINISH_IS_DAY, Later, Life, MISFIT, START_IS_DAY, TWICE, breaks, since_inspection,
+};
 pub use records::{JointRecords, SeeRows};
 
 use std::collections::BTreeMap;
 
-use crate::model::{Body, End, EntryId, FailureKind, Instant, JointBody, Qty, Serial, Status};
+use crate::model::{Body, EntryId, FailureKind, Instant, JointBody, Qty, Serial};
 use crate::schema::{
-    DimensionRow, EventRow, FailureRow, GapRow, JointRow, JointRunRow, RunPartRow, RunRow, SinceRow,
+    CustodyRow, DimensionRow, EventRow, FailureRow, GapRow, JointRow, JointRunRow, JointStateRow,
+    RunPartRow, RunRow, SinceRow,
 };
 use crate::units::Measure;
 
@@ -55,6 +59,10 @@ pub struct JointInput<'a> {
 pub struct JointOutput {
     /// The joint today.
     pub joint: JointRow,
+    /// What it was through time.
+    pub states: Vec<JointStateRow>,
+    /// Where it was, and who had it.
+    pub custody: Vec<CustodyRow>,
     /// Counters since inspections.
     pub since: Vec<SinceRow>,
     /// Everything else, as records.
@@ -72,20 +80,27 @@ struct Fold<'a> {
     nominal: Nominal,
     entered: Instant,
     records: JointRecords,
+    states: Vec<JointStateRow>,
+    custodies: Vec<CustodyRow>,
     custody: custody::Custody,
     condition: condition::Condition,
     ends: connection::Ends,
     failed: Option<(i64, FailureKind)>,
     serial: Serial,
+    /// Summary bits of the records so far; findings that are open apart.
+    presence: i64,
 }
 
 /// Folds a joint. `None` when the entry that introduced it does not stand.
 pub fn fold(input: &JointInput<'_>) -> Option<JointOutput> {
     let mut fold = Fold::begin(input)?;
-    for placed in input.entries {
-        fold.take(placed);
+    let mut walk = life::Walk::begin(&fold);
+    for together in input.entries.chunk_by(|a, b| a.at() == b.at()) {
+        together.iter().for_each(|placed| fold.take(placed));
+        let at = together.first().map_or(i64::MIN, |p| p.at().0);
+        fold.note_states(at, &mut walk);
     }
-    Some(fold.finish())
+    fold.finish(walk)
 }
 
 impl<'a> Fold<'a> {
@@ -101,11 +116,14 @@ impl<'a> Fold<'a> {
             nominal,
             entered,
             records: JointRecords::default(),
+            states: Vec::new(),
+            custodies: Vec::new(),
             custody: custody::Custody::entering(body),
             condition: condition::Condition::entering(body),
             ends: connection::Ends::default(),
             failed: None,
             serial: body.serial.clone(),
+            presence: 0,
         };
         if !body.new {
             fold.records.gaps.push(GapRow {
@@ -206,33 +224,24 @@ impl Fold<'_> {
         }
     }
 
-    fn finish(mut self) -> JointOutput {
+    /// Whether a run broke a restriction that the joint carried when it began.
+    fn breaks(&self, run: &JointRunRow) -> bool {
+        self.condition.broken_by(run.start, self.run_facts(run))
+    }
+
+    fn finish(mut self, walk: life::Walk<'_>) -> Option<JointOutput> {
         self.tidy_serials();
-        let life = life::live(&self);
-        self.records.conflicts.extend(life.conflicts.iter().cloned());
+        let found = walk.end(&self);
+        self.records.conflicts.extend(found.conflicts);
         self.records.conflicts.sort_by_key(|c| (c.first_entry, c.second_entry));
         self.records.conflicts.dedup();
-        let conflicted = !self.records.conflicts.is_empty();
-        let complete = self.records.gaps.is_empty();
         let body = self.body;
         let stored = |q: &Option<Qty>, m| q.as_ref().and_then(|q| q.stored(m));
-        let dims = self.input.dims.last();
-        let totals = &life.totals;
-        let status = if self.failed.is_some() && self.custody.status == Status::InStock {
-            Status::Quarantine
-        } else {
-            self.custody.status
-        };
-        let broken_runs: Vec<i64> = self
-            .input
-            .runs
-            .iter()
-            .filter(|r| self.condition.broken_by(r.start, self.run_facts(r)))
-            .map(|r| r.run)
-            .collect();
-        let c = &self.condition;
-        let end = |what, end| c.reading(what, Some(end));
-        use crate::model::ReadingKind as R;
+        // What a state says of what never changes within it is said of the joint today.
+        let s = self.states.last()?.clone();
+        let custody = self.custodies.last()?.clone();
+        let life = found.life;
+        let damage = &life.totals.figures;
         let joint = JointRow {
             joint: self.input.joint,
             introduced_by: self
@@ -241,13 +250,13 @@ impl Fold<'_> {
                 .iter()
                 .find(|p| p.position == self.input.joint)
                 .map_or_else(String::new, |p| p.entry.id.to_string()),
-            serial: self.serial.to_string(),
+            serial: custody.serial,
             component: body.component,
             grade: body.grade.clone(),
             od: self.nominal.od,
             nominal_wall: self.nominal.wall,
             weight: stored(&body.weight, Measure::LinearMass),
-            length: dims.and_then(|d| d.length),
+            length: s.length,
             connection: body.connection.clone(),
             box_connection: body.box_connection.clone(),
             tool_joint_od: self.nominal.tj_od,
@@ -263,79 +272,72 @@ impl Fold<'_> {
             owner: body.owner.clone(),
             range: body.range.clone(),
             coating: body.coating.clone(),
-            hardband_alloy: c.hardband_alloy.clone(),
+            hardband_alloy: s.hardband_alloy,
             entered: self.entered.0,
             entered_new: body.new,
-            location: self.custody.location.clone(),
-            string: self.custody.string.clone(),
-            status,
-            hire: self.custody.hire.clone(),
-            on_hire: self.custody.hire.is_some(),
-            moved: self.custody.moved,
-            class: c.class.overall,
-            tube_class: c.class.tube,
-            pin_class: c.class.pin,
-            box_class: c.class.box_,
-            class_entry: c.class.entry,
-            criterion: c.class.criterion.clone(),
-            declared_class: c.declared,
-            class_disputed: c.disputed(),
-            disposition: c.class.disposition.clone(),
-            restriction: c.restriction(),
-            out: c.out_reason.is_some() || self.failed.is_some(),
-            out_reason: c
-                .out_reason
-                .clone()
-                .or_else(|| self.failed.map(|(_, what)| what.to_string())),
-            not_measured: c.class.not_measured.clone(),
-            wall: c.wall_ratio(&self.nominal),
-            wall_thickness: c.reading(R::Wall, None),
-            wall_read: c.read_at(R::Wall, None),
-            body_od: c.reading(R::BodyOd, None),
-            slip_od: c.reading(R::SlipOd, None),
-            pin_od: end(R::JointOd, End::Pin),
-            pin_id: end(R::JointId, End::Pin),
-            pin_shoulder: end(R::Shoulder, End::Pin),
-            pin_stretch: end(R::Stretch, End::Pin),
-            pin_tong: end(R::TongSpace, End::Pin),
-            box_od: end(R::JointOd, End::Box),
-            box_shoulder: end(R::Shoulder, End::Box),
-            box_counterbore: end(R::Counterbore, End::Box),
-            box_tong: end(R::TongSpace, End::Box),
-            hardband: c.hardband.clone(),
-            hardband_height: end(R::HardbandHeight, End::Box),
-            paint: c.paint.clone(),
-            inspected: c.inspected,
-            open_findings: i64::try_from(self.records.findings.iter().filter(|f| f.open).count())
-                .unwrap_or(i64::MAX),
-            presence: 0,
-            pin_generation: self.ends.pin.generation,
-            box_generation: self.ends.box_.generation,
-            failed_on: self.failed.map(|(at, _)| at),
-            failure: self.failed.map(|(_, what)| what),
-            runs: i64::try_from(self.input.runs.len()).unwrap_or(i64::MAX),
-            life_complete: complete,
-            unknown_until: self.records.gaps.iter().map(|g| g.until).max(),
-            conflicted,
-            last_run: self.input.runs.iter().map(|r| r.finish).max(),
-            damage_pin: totals.figures.damage_pin.lo,
-            damage_middle: totals.figures.damage_middle.lo,
-            damage_box: totals.figures.damage_box.lo,
-            totals: totals.totals(),
-            records_digest: 0,
+            location: custody.location,
+            string: custody.string,
+            status: custody.status,
+            on_hire: custody.hire.is_some(),
+            hire: custody.hire,
+            moved: custody.moved,
+            class: s.class,
+            tube_class: s.tube_class,
+            pin_class: s.pin_class,
+            box_class: s.box_class,
+            class_entry: s.class_entry,
+            criterion: s.criterion,
+            declared_class: s.declared_class,
+            class_disputed: s.class_disputed,
+            disposition: s.disposition,
+            restriction: s.restriction,
+            out: s.out,
+            out_reason: s.out_reason,
+            not_measured: s.not_measured,
+            wall: s.wall,
+            wall_thickness: s.wall_thickness,
+            wall_read: s.wall_read,
+            body_od: s.body_od,
+            slip_od: s.slip_od,
+            pin_od: s.pin_od,
+            pin_id: s.pin_id,
+            pin_shoulder: s.pin_shoulder,
+            pin_stretch: s.pin_stretch,
+            pin_tong: s.pin_tong,
+            box_od: s.box_od,
+            box_shoulder: s.box_shoulder,
+            box_counterbore: s.box_counterbore,
+            box_tong: s.box_tong,
+            hardband: s.hardband,
+            hardband_height: s.hardband_height,
+            paint: s.paint,
+            inspected: s.inspected,
+            open_findings: s.open_findings,
+            presence: s.presence | life.presence,
+            pin_generation: s.pin_generation,
+            box_generation: s.box_generation,
+            failed_on: s.failed_on,
+            failure: s.failure,
+            runs: life.runs,
+            life_complete: s.life_complete,
+            unknown_until: s.unknown_until,
+            conflicted: !self.records.conflicts.is_empty(),
+            last_run: life.last_run,
+            damage_pin: damage.damage_pin.lo,
+            damage_middle: damage.damage_middle.lo,
+            damage_box: damage.damage_box.lo,
+            totals: life.totals.totals(),
+            records_digest: self.records.digest(),
         };
-        let runs = self.input.runs.iter().map(|r| (r, self.input.run_rows.get(&r.run)));
-        let flagged = (!life.conflicted_runs.is_empty(), !broken_runs.is_empty());
-        let mut output = JointOutput {
+        Some(JointOutput {
             joint,
-            since: life.since,
+            states: self.states,
+            custody: self.custodies,
+            since: found.since,
             records: self.records,
-            conflicted_runs: life.conflicted_runs,
-            broken_runs,
-        };
-        (output.joint.records_digest, output.joint.presence) =
-            output.records.summary(runs, flagged);
-        output
+            conflicted_runs: found.conflicted_runs,
+            broken_runs: found.broken_runs,
+        })
     }
 }
 

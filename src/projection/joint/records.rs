@@ -6,8 +6,7 @@ use sha2::{Digest, Sha256};
 
 use crate::schema::{
     ConflictRow, DecisionRow, EventRow, FailureRow, FindingRow, GapRow, HireRow, InspectionRow,
-    JointRunRow, MakeupRow, MoveRow, Record, RepairRow, Row, RunRow, SerialRow, Table, Value,
-    presence,
+    MakeupRow, MoveRow, Record, RepairRow, Row, SerialRow, Value, presence,
 };
 
 /// Works on rows of any table.
@@ -50,10 +49,9 @@ records! {
     conflicts: ConflictRow,
 }
 
-/// Digest and summary bits of rows.
+/// Digest of rows.
 struct Summary {
     hash: Sha256,
-    presence: i64,
 }
 
 impl SeeRows for Summary {
@@ -61,15 +59,7 @@ impl SeeRows for Summary {
 
     fn rows<R: Row>(&mut self, rows: &[R]) -> Result<(), Infallible> {
         self.hash.update(R::TABLE.as_bytes());
-        for row in rows {
-            let values = row.values();
-            self.presence |= presence::of_row::<R>(&values);
-            values.iter().for_each(|value| self.add(value));
-        }
-        let record = Record::ALL.into_iter().find(|r| r.table().name() == R::TABLE);
-        if let Some(record) = record.filter(|_| !rows.is_empty()) {
-            self.presence |= presence::of_record(record);
-        }
+        rows.iter().flat_map(Row::values).for_each(|value| self.add(&value));
         Ok(())
     }
 }
@@ -100,34 +90,35 @@ impl Summary {
     }
 }
 
+/// Summary bits of rows of one kind: those of an instant, which stand last.
+fn bits_at<R: Row>(kind: Record, rows: &[R], is_of: impl Fn(&R) -> bool) -> i64 {
+    let own = rows.iter().rev().take_while(|row| is_of(row));
+    own.fold(0, |bits, row| bits | presence::of_record(kind) | presence::of_row::<R>(&row.values()))
+}
+
 impl JointRecords {
-    /// A short digest of all records, so that equal ones need not be written again, and the summary
-    /// bits of them and of the joint's runs; `flagged` says whether a run of it is in conflict, and
-    /// whether one broke a restriction.
-    pub(super) fn summary<'a>(
-        &self,
-        runs: impl Iterator<Item = (&'a JointRunRow, Option<&'a RunRow>)>,
-        flagged: (bool, bool),
-    ) -> (i64, i64) {
-        let mut summary = Summary { hash: Sha256::new(), presence: 0 };
+    /// A short digest of all records, so that equal ones need not be written again.
+    pub(super) fn digest(&self) -> i64 {
+        let mut summary = Summary { hash: Sha256::new() };
         let Ok(()) = self.each(&mut summary);
-        for (_, run) in runs {
-            summary.presence |= presence::of_record(Record::Run);
-            if let Some(run) = run {
-                summary.presence |= presence::of_row::<RunRow>(&run.values());
-            }
-        }
-        for (set, column) in [
-            (flagged.0, JointRunRow::conflicting().name()),
-            (flagged.1, JointRunRow::restriction_broken().name()),
-        ] {
-            if set {
-                summary.presence |= presence::of_flag(Table::JointRun, column).unwrap_or_default();
-            }
-        }
         let bytes: [u8; 32] = summary.hash.finalize().into();
         let mut first = [0; 8];
         first.copy_from_slice(&bytes[..8]);
-        (i64::from_be_bytes(first), summary.presence)
+        i64::from_be_bytes(first)
+    }
+
+    /// The summary bits that records of an instant set, the last so far; that a finding is open
+    /// apart, for it may be cleared.
+    pub(super) fn presence_at(&self, at: i64) -> i64 {
+        let bits = bits_at(Record::Makeup, &self.makeups, |r| r.date == at)
+            | bits_at(Record::Inspection, &self.inspections, |r| r.date == at)
+            | bits_at(Record::Finding, &self.findings, |r| r.date == at)
+            | bits_at(Record::Repair, &self.repairs, |r| r.date == at)
+            | bits_at(Record::Event, &self.events, |r| r.date == at)
+            | bits_at(Record::Failure, &self.failures, |r| r.date == at)
+            | bits_at(Record::Move, &self.moves, |r| r.date == at)
+            | bits_at(Record::Hire, &self.hires, |r| r.date == at)
+            | bits_at(Record::Decision, &self.decisions, |r| r.date == at);
+        bits & !presence::of_open_finding()
     }
 }

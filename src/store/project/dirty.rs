@@ -7,8 +7,6 @@ use std::collections::{BTreeMap, BTreeSet};
 pub(super) struct Dirty {
     /// Joints to fold again.
     pub joints: BTreeSet<i64>,
-    /// Kinds of entries, as bits of `kinds::part`, that have a part in this, by joint.
-    pub parts: BTreeMap<i64, u8>,
     /// Runs to look at: all their joints, or only some.
     pub runs: BTreeMap<i64, Which>,
     /// A joint of each run, where it is known: runs of the same joints write to the same pages.

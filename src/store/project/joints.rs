@@ -8,34 +8,36 @@ use rayon::prelude::*;
 
 use super::super::carry::{drop_of, get, put};
 use super::super::error::{Result, StoreError};
+use super::Pass;
 use super::dirty::Dirty;
-use super::{Lived, Pass};
 use crate::model::{Body, EntryId};
 use crate::projection::book::BookFacts;
 use crate::projection::dims;
 use crate::projection::facts::{self, Placed};
 use crate::projection::joint::{JointInput, JointOutput, JointRecords, SeeRows, fold};
 use crate::projection::kinds::role;
-use crate::schema::{DimensionRow, JointRow, JointRunRow, Row, RunPartRow, RunRow, SinceRow};
+use crate::schema::{
+    ConflictRow, CustodyRow, DimensionRow, JointRow, JointRunRow, JointStateRow, Row, RunPartRow,
+    RunRow, SinceRow,
+};
 
 /// Joints gathered at once.
 const CHUNK: usize = 64;
 
 /// What the fold of one joint reads, at hand.
-#[derive(Default)]
-pub(super) struct Gathered {
-    pub joint: i64,
-    pub entries: Vec<Placed>,
-    pub dims: Vec<DimensionRow>,
-    pub runs: Vec<JointRunRow>,
-    pub parts: Vec<RunPartRow>,
-    pub run_rows: Arc<BTreeMap<i64, RunRow>>,
-    pub run_names: BTreeMap<i64, EntryId>,
-    pub positions: BTreeMap<EntryId, i64>,
+struct Gathered {
+    joint: i64,
+    entries: Vec<Placed>,
+    dims: Vec<DimensionRow>,
+    runs: Vec<JointRunRow>,
+    parts: Vec<RunPartRow>,
+    run_rows: BTreeMap<i64, RunRow>,
+    run_names: BTreeMap<i64, EntryId>,
+    positions: BTreeMap<EntryId, i64>,
 }
 
 impl Gathered {
-    pub(super) fn input<'a>(&'a self, book: &'a BookFacts) -> JointInput<'a> {
+    fn input<'a>(&'a self, book: &'a BookFacts) -> JointInput<'a> {
         JointInput {
             joint: self.joint,
             entries: &self.entries,
@@ -156,17 +158,33 @@ impl Pass<'_> {
         Ok(())
     }
 
+    /// Conflicts of a joint, and its runs in conflict, if these were its runs, by end.
+    pub(in crate::store) fn conflicts_of(
+        &mut self,
+        joint: i64,
+        runs: &[JointRunRow],
+    ) -> Result<(Vec<ConflictRow>, Vec<i64>)> {
+        let entries = self.entries_of_all(&[joint])?.pop().unwrap_or_default();
+        let input = JointInput {
+            joint,
+            entries: &entries,
+            dims: &[],
+            runs,
+            parts: &[],
+            run_rows: &BTreeMap::new(),
+            run_names: &self.run_names(runs)?,
+            book: &self.book,
+            positions: &BTreeMap::new(),
+        };
+        Ok(fold(&input).map_or_else(Default::default, |o| (o.records.conflicts, o.conflicted_runs)))
+    }
+
     /// Gathers what the fold of a joint reads, and hands it on.
-    pub(super) fn with_input<T>(
+    pub(in crate::store) fn with_input<T>(
         &mut self,
         joint: i64,
         work: impl FnOnce(&JointInput<'_>) -> Option<T>,
     ) -> Result<Option<T>> {
-        if let Some(past) = self.past.clone().filter(|p| p.joints.contains(&joint)) {
-            let lived = Lived::of_joints(self, &past, &[joint])?;
-            let gathered = self.gather_past(joint, Some(&lived))?;
-            return Ok(work(&gathered.input(&self.book)));
-        }
         let gathered = self.gather(&[joint])?;
         Ok(gathered.first().and_then(|g| work(&g.input(&self.book))))
     }
@@ -193,7 +211,7 @@ impl Pass<'_> {
                 dims,
                 runs,
                 parts,
-                run_rows: Arc::new(run_rows),
+                run_rows,
                 run_names,
                 positions,
             });
@@ -212,7 +230,7 @@ impl Pass<'_> {
     }
 
     /// Names of runs that begin and end together with another; the others need none.
-    pub(super) fn run_names(&mut self, runs: &[JointRunRow]) -> Result<BTreeMap<i64, EntryId>> {
+    fn run_names(&mut self, runs: &[JointRunRow]) -> Result<BTreeMap<i64, EntryId>> {
         let mut out = BTreeMap::new();
         let span = |r: &JointRunRow| (r.start, r.finish);
         for r in runs {
@@ -226,7 +244,7 @@ impl Pass<'_> {
 
     /// Places of the entries that these entries name, where the fold asks for them; joints as the
     /// book counts them.
-    pub(super) fn names_in(&mut self, entries: &[Placed]) -> Result<BTreeMap<EntryId, i64>> {
+    fn names_in(&mut self, entries: &[Placed]) -> Result<BTreeMap<EntryId, i64>> {
         let mut out = BTreeMap::new();
         for placed in entries {
             let body = &placed.entry.body;
@@ -261,6 +279,8 @@ impl Pass<'_> {
             }
             output.records.each(&mut Put(self))?;
         }
+        self.put_from_first_change(joint, &output.states, |s| s.at)?;
+        self.put_from_first_change(joint, &output.custody, |c| c.at)?;
         put(self.conn, self.path, &output.joint)?;
         self.put_all(&output.since)?;
         for run in runs {
@@ -281,6 +301,24 @@ impl Pass<'_> {
         rows.iter().try_for_each(|row| put(self.conn, self.path, row))
     }
 
+    /// Writes rows of a joint that each hold from an instant on: those from the first that is new or
+    /// no more.
+    fn put_from_first_change<R: Row + PartialEq>(
+        &self,
+        joint: i64,
+        new: &[R],
+        at: impl Fn(&R) -> i64,
+    ) -> Result<()> {
+        let old: Vec<R> = get(self.conn, self.path, "WHERE joint = ?1 ORDER BY at", &[&joint])?;
+        let same = old.iter().zip(new).take_while(|(a, b)| a == b).count();
+        let (old, new) = (old.get(same..).unwrap_or(&[]), new.get(same..).unwrap_or(&[]));
+        if let Some(first) = old.first() {
+            let sql = format!("DELETE FROM \"{}\" WHERE joint = ?1 AND at >= ?2", R::TABLE);
+            self.execute(&sql, &[&joint, &at(first)])?;
+        }
+        self.put_all(new)
+    }
+
     fn erase_records(&self, joint: i64) -> Result<()> {
         JointRecords::default().each(&mut Erase(self, joint))
     }
@@ -289,6 +327,8 @@ impl Pass<'_> {
         self.erase_records(joint)?;
         drop_of::<JointRow>(self.conn, self.path, "joint", joint)?;
         drop_of::<SinceRow>(self.conn, self.path, "joint", joint)?;
+        drop_of::<JointStateRow>(self.conn, self.path, "joint", joint)?;
+        drop_of::<CustodyRow>(self.conn, self.path, "joint", joint)?;
         Ok(())
     }
 }

@@ -10,12 +10,15 @@ use super::{Fresh, Pass};
 use crate::ledger::standing_strikes;
 use crate::model::{Body, Entry, EntryId, EntryKind, IdentityBody, JointRef, Ruling, Vocabulary};
 use crate::projection::facts::{self, Placed};
+use crate::projection::horizon::{SeenFrom, seen_from};
 use crate::projection::joint::cut;
 use crate::projection::kinds::{self, Changes, Role, Topic, role};
-use crate::schema::{BookFactRow, ContentRow, FileTakenRow, StruckRow, SurveyRow, TouchRow};
+use crate::schema::{
+    BookFactRow, ContentRow, EntryTimeRow, FileTakenRow, StruckRow, SurveyRow, TouchRow,
+};
 
 /// Whether an entry says that two joints are one, or one is two.
-pub(super) const fn tells_joints_apart(body: &Body) -> bool {
+pub(in crate::store) const fn tells_joints_apart(body: &Body) -> bool {
     matches!(body, Body::Identity(IdentityBody::Merge { .. } | IdentityBody::Split { .. }))
 }
 
@@ -24,6 +27,7 @@ impl Pass<'_> {
     pub(super) fn link(&mut self, fresh: &Fresh, dirty: &mut Dirty) -> Result<()> {
         let placed = &fresh.placed;
         self.know(&placed.entry.id, placed.position);
+        self.note_time(placed)?;
         self.note_source(fresh)?;
         self.note_facts(placed)?;
         self.touch_all(placed)?;
@@ -71,6 +75,17 @@ impl Pass<'_> {
     fn note(&self, topic: Topic, subject: String, entry: i64) -> Result<()> {
         let row = BookFactRow { topic: topic.word().to_owned(), subject, entry };
         put(self.conn, self.path, &row)
+    }
+
+    /// From when the entry is seen, where its own instant tells.
+    fn note_time(&self, placed: &Placed) -> Result<()> {
+        match seen_from(&placed.entry) {
+            SeenFrom::After(at) => {
+                let row = EntryTimeRow { entry: placed.position, at: at.0 };
+                put(self.conn, self.path, &row)
+            }
+            SeenFrom::Always | SeenFrom::WithAny(_) | SeenFrom::WithAll(_) => Ok(()),
+        }
     }
 
     /// Where the entry came from: its file, and its content for files that say the same.
@@ -335,7 +350,7 @@ impl Pass<'_> {
 
     /// An entry as it counts: with the joint of which it speaks where it names another as which that
     /// one was kept.
-    pub(super) fn as_counted(&mut self, placed: Placed) -> Result<Placed> {
+    pub(in crate::store) fn as_counted(&mut self, placed: Placed) -> Result<Placed> {
         let Some(splits) = self.split.get(&placed.position).cloned() else { return Ok(placed) };
         // What tells joints apart is meant as it stands.
         if tells_joints_apart(&placed.entry.body) {

@@ -6,9 +6,7 @@ mod dirty;
 mod hand;
 mod joints;
 mod link;
-mod past;
 mod runs;
-mod take_back;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
@@ -30,10 +28,8 @@ use crate::schema::{ConflictRow, RunRow, StruckRow};
 use dirty::Dirty;
 use hand::AtHand;
 
-pub(super) use crate::projection::kinds::part;
 pub use appraise::Appraiser;
-pub(super) use past::{Lived, Past, PastFold, PastRun};
-pub(super) use take_back::{Unseen, take_back};
+pub(super) use link::tells_joints_apart;
 
 /// One pass over the projections, inside the caller's transaction.
 pub(super) struct Pass<'a> {
@@ -41,8 +37,6 @@ pub(super) struct Pass<'a> {
     path: &'a Path,
     /// Entries that count no more.
     struck: BTreeSet<i64>,
-    /// What a view leaves out, and sees in other words.
-    past: Option<Arc<Past>>,
     /// Facts of the whole book.
     book: BookFacts,
     /// Fatigue method in force, once it was asked for.
@@ -60,6 +54,8 @@ pub(super) struct Pass<'a> {
     /// Entries that speak of another joint where they name this one.
     split: BTreeMap<i64, Vec<(i64, JointRef)>>,
     misfits: Misfits,
+    /// It works on its own thread alone.
+    alone: bool,
 }
 
 /// An entry on its way in.
@@ -91,7 +87,7 @@ pub(super) fn apply(conn: &Connection, path: &Path, after: i64) -> Result<Applie
 /// The same in a copy, where room is no matter: exposures that rest on the same are kept even where
 /// all else is derived again.
 pub(super) fn apply_in_copy(conn: &Connection, path: &Path, after: i64) -> Result<Applied> {
-    work_in(conn, path, after, take_back::anew)
+    work_in(conn, path, after, anew)
 }
 
 /// Runs whose figures cannot be derived: place, name, why.
@@ -146,6 +142,26 @@ fn work_all_in(conn: &Connection, path: &Path) -> Result<Misfits> {
     link_all(conn, path)
 }
 
+/// Derives everything anew from the entries of a copy; exposures that rest on the same are kept.
+pub(super) fn anew(conn: &Connection, path: &Path) -> Result<Misfits> {
+    conn.execute_batch(
+        "CREATE TEMP TABLE kept_run AS SELECT * FROM main.joint_run
+             WHERE run IN (SELECT position FROM main.entry);
+         CREATE TEMP TABLE kept_part AS SELECT * FROM main.run_part
+             WHERE run IN (SELECT position FROM main.entry);",
+    )
+    .in_file(path)?;
+    migrate::lay_out_projections(conn).in_file(path)?;
+    conn.execute_batch(
+        "INSERT INTO main.joint_run SELECT * FROM temp.kept_run;
+         INSERT INTO main.run_part SELECT * FROM temp.kept_part;
+         DROP TABLE temp.kept_run;
+         DROP TABLE temp.kept_part;",
+    )
+    .in_file(path)?;
+    link_all(conn, path)
+}
+
 /// Works all entries into projections that are empty, or hold exposures of earlier that may still
 /// be right.
 fn link_all(conn: &Connection, path: &Path) -> Result<Misfits> {
@@ -189,7 +205,7 @@ pub(super) fn fill_windows(conn: &Connection, mut pass: Pass<'_>, cuts: &[i64]) 
 }
 
 /// Decodes entries side by side.
-fn decode(batch: &[StoredEntry]) -> Vec<Result<Fresh>> {
+fn decode(batch: &[StoredEntry], alone: bool) -> Vec<Result<Fresh>> {
     let one = |stored: &StoredEntry| -> Result<Fresh> {
         Ok(Fresh {
             placed: Placed::new(stored.position, stored.raw.read()?),
@@ -197,7 +213,7 @@ fn decode(batch: &[StoredEntry]) -> Vec<Result<Fresh>> {
         })
     };
     // Handing a few over to other threads takes longer than decoding them.
-    if batch.len() < 8 {
+    if alone || batch.len() < 8 {
         batch.iter().map(one).collect()
     } else {
         batch.par_iter().map(one).collect()
@@ -240,7 +256,6 @@ impl<'a> Pass<'a> {
             conn,
             path,
             struck: struck.into_iter().map(|s| s.entry).collect(),
-            past: None,
             book: BookFacts::gather(&[])?,
             method: None,
             positions: AtHand::new(200_000),
@@ -251,10 +266,18 @@ impl<'a> Pass<'a> {
             merged: BTreeMap::new(),
             split: BTreeMap::new(),
             misfits: Vec::new(),
+            alone: false,
         };
         pass.read_identities()?;
         pass.refresh_book_facts()?;
         Ok(pass)
+    }
+
+    /// From now on it hands nothing over to other threads: whoever holds a lock may not wait for
+    /// threads that may wait for the lock.
+    pub(super) const fn alone(mut self) -> Self {
+        self.alone = true;
+        self
     }
 
     /// Runs through the entries after a position; decodes them in batches, side by side.
@@ -278,7 +301,7 @@ impl<'a> Pass<'a> {
                 batch.push(stored);
             }
             if done || batch.len() == BATCH.0 || bytes > BATCH.1 {
-                for fresh in decode(&batch) {
+                for fresh in decode(&batch, self.alone) {
                     let Fresh { placed, content } = fresh?;
                     let placed = self.as_counted(placed)?;
                     see(self, &Fresh { placed, content })?;
@@ -294,9 +317,6 @@ impl<'a> Pass<'a> {
 
     /// Reads one entry; that it is missing is damage, for only known places are asked for.
     fn entry(&mut self, position: i64) -> Result<Placed> {
-        if let Some(placed) = self.reworded(position) {
-            return self.as_counted(placed.clone());
-        }
         if let Some(placed) = self.entries.get(&position) {
             return Ok(placed.clone());
         }
@@ -315,10 +335,13 @@ impl<'a> Pass<'a> {
         let mut out = BTreeMap::new();
         let mut wanted = BTreeSet::new();
         for position in positions {
-            if self.reworded(position).is_some() || self.entries.get(&position).is_some() {
-                out.insert(position, self.entry(position)?);
-            } else {
-                wanted.insert(position);
+            match self.entries.get(&position) {
+                Some(placed) => {
+                    out.insert(position, placed.clone());
+                }
+                None => {
+                    wanted.insert(position);
+                }
             }
         }
         let mut raw: Vec<StoredEntry> = Vec::with_capacity(wanted.len());
@@ -328,7 +351,7 @@ impl<'a> Pass<'a> {
                     .ok_or_else(|| self.missing(position))?,
             );
         }
-        for (stored, fresh) in raw.iter().zip(decode(&raw)) {
+        for (stored, fresh) in raw.iter().zip(decode(&raw, self.alone)) {
             let placed = self.as_counted(fresh?.placed)?;
             self.entries.put(placed.position, placed.clone(), stored.raw.body.len());
             out.insert(placed.position, placed);
@@ -365,7 +388,6 @@ impl<'a> Pass<'a> {
             return Ok(Some(*p));
         }
         let found = super::ledger::position_of(self.conn, self.path, id)?;
-        let found = found.filter(|p| !self.is_gone(*p));
         if let Some(p) = found {
             self.know(id, p);
         }
@@ -373,17 +395,7 @@ impl<'a> Pass<'a> {
     }
 
     fn stands(&self, position: i64) -> bool {
-        !self.struck.contains(&position) && !self.is_gone(position)
-    }
-
-    /// Whether a view does not see an entry.
-    fn is_gone(&self, position: i64) -> bool {
-        self.past.as_ref().is_some_and(|p| p.unseen.gone.contains(&position))
-    }
-
-    /// An entry that a view sees in other words than its own.
-    fn reworded(&self, position: i64) -> Option<&Placed> {
-        self.past.as_ref()?.reworded.get(&position)
+        !self.struck.contains(&position)
     }
 
     /// Places of entries in a column of one table.

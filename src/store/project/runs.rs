@@ -144,7 +144,7 @@ impl Pass<'_> {
     }
 
     /// Instants that divide a run, by joint.
-    fn cuts_in(&self, run: i64) -> Result<BTreeMap<i64, Vec<i64>>> {
+    pub(in crate::store) fn cuts_in(&self, run: i64) -> Result<BTreeMap<i64, Vec<i64>>> {
         let mut statement = self
             .conn
             .prepare_cached(
@@ -163,12 +163,12 @@ impl Pass<'_> {
         Ok(out)
     }
 
-    pub(super) fn misfit(placed: &Placed, what: String) -> StoreError {
+    pub(in crate::store) fn misfit(placed: &Placed, what: String) -> StoreError {
         StoreError::Fold { entry: placed.entry.id.to_string(), what }
     }
 
     /// A run with everything that its figures rest on.
-    pub(super) fn model(&mut self, placed: &Placed) -> Result<RunModel> {
+    pub(in crate::store) fn model(&mut self, placed: &Placed) -> Result<RunModel> {
         let Body::Run(body) = &placed.entry.body else {
             return Err(Self::misfit(placed, "it is no run".to_owned()));
         };
@@ -239,7 +239,7 @@ impl Pass<'_> {
         }
         let placed = self.entry(joint)?;
         let Body::Joint(body) = &placed.entry.body else { return Ok(None) };
-        let dims = self.dims_of(joint)?;
+        let dims = get(self.conn, self.path, "WHERE joint = ?1 ORDER BY at", &[&joint])?;
         Ok(Some(JointFacts::of(body, dims)))
     }
 }

@@ -1,12 +1,15 @@
 //! Steps into entries: each site's book writes its own, and knows of the others what was sent.
 
+use std::collections::BTreeMap;
+
+use pipelore::condition::Edition;
 use pipelore::model::{
     Activity, Adopted, AdoptionBody, Body, CheckBody, CheckKind, Class, Component, DecisionBody,
     Draft, End, EntryId, EventBody, EventKind, FailureBody, FailureKind, FindingLine, GapBody,
     HireInBody, HireOutBody, IdentityBody, InspectionBody, JointRef, MakeupBody, MakeupPattern,
     Method, Moment, MoveBody, NoteBody, OpeningBody, PartLine, Place, Qty, Reading, ReadingKind,
-    RepairBody, Ruling, RunBody, RunGrade, Scope, Segment, Serial, Stated, StationLine, Status,
-    StrikeBody, SurveyBody, Swap, TallyLine, Vocabulary, Work,
+    RepairBody, Ruling, RunBody, RunGrade, Scope, Segment, Serial, SetKind, Stated, StationLine,
+    Status, StrikeBody, SurveyBody, Swap, TallyLine, Vocabulary, Work,
 };
 use pipelore::projection::adoptions;
 use pipelore::store::{AppendOptions, Book, BundleIn, BundleOut, Sites, StoreError};
@@ -554,10 +557,23 @@ fn event(what: Pick, joints: Vec<JointRef>, run: Option<EntryId>) -> EventBody {
 }
 
 fn adoption(what: Pick) -> AdoptionBody {
-    let (what, name, text) = match what % 3 {
-        0 => (Adopted::Fatigue, "ours", "mean_stress = \"none\"\n"),
-        1 => (Adopted::Fatigue, "gerber", "mean_stress = \"gerber\"\n"),
-        _ => (Adopted::Rules, "house", "name = \"house\"\n"),
+    let first = |kind| Edition::first().set(kind).unwrap();
+    let (what, name, text) = match what % 5 {
+        0 => (Adopted::Fatigue, "ours", "mean_stress = \"none\"\n".to_owned()),
+        1 => (Adopted::Fatigue, "gerber", "mean_stress = \"gerber\"\n".to_owned()),
+        2 => (Adopted::Rules, "house", "name = \"house\"\n".to_owned()),
+        3 => {
+            let [shipped, own] =
+                ["80", "90"].map(|n| format!("wear_wall,drill_pipe;pup,premium,>=,{n},"));
+            let text = first(SetKind::Limits).replace(&shipped, &own);
+            assert_ne!(text, first(SetKind::Limits));
+            (Adopted::Limits, "stricter", text)
+        }
+        _ => {
+            let method = "mean_stress = \"none\"\n".into();
+            let sets = BTreeMap::from([(SetKind::Fatigue, method)]);
+            (Adopted::Edition, "next", Edition::new("next", sets).text().to_owned())
+        }
     };
-    adoptions::body(what, name, text, None)
+    adoptions::body(what, name, &text, None)
 }

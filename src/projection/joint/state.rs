@@ -1,0 +1,115 @@
+//! States of a joint: what it was from an instant on, as rows. The fold notes one after the entries of
+//! an instant where they changed anything; the last of them is the joint today. A view of the past
+//! takes the one in force and adds what the runs did since (`life`), and judges nothing again.
+
+use crate::model::{End, ReadingKind, Status};
+use crate::schema::{CustodyRow, JointStateRow, presence};
+
+use super::life::Walk;
+use super::{Fold, dims_at};
+
+impl Fold<'_> {
+    /// Notes what the joint is after the entries of an instant, where that is anything new.
+    pub(super) fn note_states(&mut self, at: i64, walk: &mut Walk<'_>) {
+        self.presence |= self.records.presence_at(at);
+        let custody = self.custody_at(at);
+        let last = self.custodies.last();
+        if last.is_none_or(|l| CustodyRow { at: l.at, ..custody.clone() } != *l) {
+            self.custodies.push(custody);
+        }
+        let mut state = self.state_at(at);
+        if let Some(last) = self.states.last() {
+            // The sums of runs change without any entry; they begin no state.
+            (state.at, state.runs, state.last_run) = (last.at, last.runs, last.last_run);
+            (state.run_presence, state.totals) = (last.run_presence, last.totals.clone());
+            if state == *last {
+                return;
+            }
+        }
+        let life = walk.up_to(self, at);
+        self.states.push(JointStateRow {
+            at,
+            runs: life.runs,
+            last_run: life.last_run,
+            run_presence: life.presence,
+            totals: life.totals.encode(),
+            ..state
+        });
+    }
+
+    fn custody_at(&self, at: i64) -> CustodyRow {
+        let c = &self.custody;
+        let failed = self.failed.is_some() && c.status == Status::InStock;
+        CustodyRow {
+            joint: self.input.joint,
+            at,
+            serial: self.serial.to_string(),
+            location: c.location.clone(),
+            string: c.string.clone(),
+            status: if failed { Status::Quarantine } else { c.status },
+            hire: c.hire.clone(),
+            moved: c.moved,
+        }
+    }
+
+    /// The state without sums of runs.
+    fn state_at(&self, at: i64) -> JointStateRow {
+        use ReadingKind as R;
+        let c = &self.condition;
+        let dims = dims_at(self.input.dims, at);
+        let end = |what, end| c.reading(what, Some(end));
+        let failure = self.failed.map(|(_, what)| what);
+        let open = self.records.findings.iter().filter(|f| f.open).count();
+        let gaps = &self.records.gaps;
+        JointStateRow {
+            joint: self.input.joint,
+            at,
+            length: dims.and_then(|d| d.length),
+            pin_removed: dims.map_or(0, |d| d.pin_removed),
+            hardband_alloy: c.hardband_alloy.clone(),
+            class: c.class.overall,
+            tube_class: c.class.tube,
+            pin_class: c.class.pin,
+            box_class: c.class.box_,
+            class_entry: c.class.entry,
+            criterion: c.class.criterion.clone(),
+            declared_class: c.declared,
+            class_disputed: c.disputed(),
+            disposition: c.class.disposition.clone(),
+            restriction: c.restriction(),
+            out: c.out_reason.is_some() || failure.is_some(),
+            out_reason: c.out_reason.clone().or_else(|| failure.map(|what| what.to_string())),
+            not_measured: c.class.not_measured.clone(),
+            wall: c.wall_ratio(&self.nominal),
+            wall_thickness: c.reading(R::Wall, None),
+            wall_read: c.read_at(R::Wall, None),
+            body_od: c.reading(R::BodyOd, None),
+            slip_od: c.reading(R::SlipOd, None),
+            pin_od: end(R::JointOd, End::Pin),
+            pin_id: end(R::JointId, End::Pin),
+            pin_shoulder: end(R::Shoulder, End::Pin),
+            pin_stretch: end(R::Stretch, End::Pin),
+            pin_tong: end(R::TongSpace, End::Pin),
+            box_od: end(R::JointOd, End::Box),
+            box_shoulder: end(R::Shoulder, End::Box),
+            box_counterbore: end(R::Counterbore, End::Box),
+            box_tong: end(R::TongSpace, End::Box),
+            hardband: c.hardband.clone(),
+            hardband_height: end(R::HardbandHeight, End::Box),
+            paint: c.paint.clone(),
+            inspected: c.inspected,
+            open_findings: i64::try_from(open).unwrap_or(i64::MAX),
+            presence: self.presence | if open > 0 { presence::of_open_finding() } else { 0 },
+            pin_generation: self.ends.pin.generation,
+            box_generation: self.ends.box_.generation,
+            failed_on: self.failed.map(|(at, _)| at),
+            failure,
+            life_complete: gaps.is_empty(),
+            unknown_until: gaps.iter().map(|g| g.until).max(),
+            runs: 0,
+            last_run: None,
+            run_presence: 0,
+            totals: Vec::new(),
+        }
+    }
+}

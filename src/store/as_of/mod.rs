@@ -1,0 +1,195 @@
+//! A book as of a date, by what it knows now: a connection to the file in which every table of the
+//! projections is shadowed by a view of the same name (`views`). The file is only read.
+//!
+//! **The past stands in rows.** What was recorded of a joint before the date is in its records, and
+//! what it was is in its states (`joint_state`, `custody`): the last one before the date. So a view is
+//! plain SQL over one table, or over a joint and its two states, and SQLite reads the file's own
+//! indexes through it. Nothing is judged again.
+//!
+//! **What moves with time is worked out when it is asked for**, by functions of the connection
+//! (`functions`):
+//! - A run under way counts as far as it had come. Its figures are derived as those of any run, from
+//!   the run's own words cut at the date (`under_way`).
+//! - Sums over the runs of a joint, in all and since inspections, go on from the state in force with
+//!   the runs and make-ups after it (`figures`). Where runs of the joint are in conflict with each
+//!   other, the joint is folded as a whole.
+//!
+//! Who asks of one joint or run has it alone worked out; who asks again of others, all of them, on all
+//! threads (`workers`).
+//!
+//! **Entries are seen by their own instant** (`entry_time`), but for those that count with others
+//! (`projection::horizon`): these few are looked through once (`sight`). Conflicts of runs depend on
+//! both, so the joints that have any are looked at again, without figures.
+//!
+//! **What cannot be left out by itself** (`sight::obstacle`): something seen names something that is
+//! not, or runs would have other joints. Then the view is a copy of the book, derived anew
+//! (`store::copy`).
+
+mod figures;
+mod functions;
+mod sight;
+mod under_way;
+mod views;
+mod workers;
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+use std::time::{Duration, Instant as Clock};
+
+use rusqlite::Connection;
+
+use super::book;
+use super::carry::get;
+use super::error::{InFile, Result, StoreError};
+use super::ledger::last_position;
+use super::project::Pass;
+use crate::model::Instant;
+use crate::projection::joint::FINISH_IS_DAY;
+use crate::schema::{ConflictRow, JointRunRow};
+use figures::Figures;
+pub(super) use sight::{Sight, hidden_with_others};
+use under_way::UnderWay;
+
+/// A date from which a book is seen, and what was worked out for it.
+#[derive(Debug)]
+pub(super) struct AsOf {
+    path: PathBuf,
+    /// From this instant on nothing is seen.
+    horizon: i64,
+    /// The last place of the book: connections of one view read one state of it.
+    end: i64,
+    sight: Sight,
+    conflicts: OnceLock<Conflicts>,
+    under_way: UnderWay,
+    figures: Figures,
+    /// When the question at hand has taken too long.
+    deadline: Mutex<Option<(Clock, Duration)>>,
+}
+
+/// Facts that exclude each other, as the view sees it.
+#[derive(Debug, Default)]
+struct Conflicts {
+    rows: Vec<ConflictRow>,
+    /// Runs that count for nothing certain, by joint.
+    runs: BTreeMap<i64, BTreeSet<i64>>,
+}
+
+/// A connection to the book of its own, in the middle of a transaction that only reads.
+pub(super) fn reader(path: &Path) -> Result<Connection> {
+    let conn = book::open_read_only(path)?;
+    book::configure(&conn, path)?;
+    conn.execute_batch("PRAGMA cache_size = -8192; BEGIN").in_file(path)?;
+    // Only the first look fixes which state of the book is read.
+    last_position(&conn, path)?;
+    Ok(conn)
+}
+
+impl AsOf {
+    /// The book from a date on; `None` where something that is seen keeps what is not from being
+    /// left out.
+    pub(super) fn of(path: &Path, horizon: Instant) -> Result<Option<Arc<Self>>> {
+        let conn = reader(path)?;
+        let end = last_position(&conn, path)?;
+        let sight = Sight::from(&conn, path, horizon)?;
+        if sight::obstacle(&conn, path, horizon, &sight)? {
+            return Ok(None);
+        }
+        let other = reader(path)?;
+        if last_position(&other, path)? != end {
+            // Someone wrote in between: what was looked at is no more.
+            drop((conn, other));
+            return Self::of(path, horizon);
+        }
+        let as_of = Arc::new(Self {
+            path: path.to_path_buf(),
+            horizon: horizon.0,
+            end,
+            under_way: UnderWay::new(conn),
+            figures: Figures::new(other),
+            sight,
+            conflicts: OnceLock::new(),
+            deadline: Mutex::default(),
+        });
+        let conflicts = as_of.find_conflicts()?;
+        as_of.conflicts.get_or_init(|| conflicts);
+        Ok(Some(as_of))
+    }
+
+    /// A connection that sees the book so; an error when the book was written to since.
+    pub(super) fn connect(self: &Arc<Self>) -> Result<Connection> {
+        let conn = reader(&self.path)?;
+        if last_position(&conn, &self.path)? != self.end {
+            return Err(StoreError::Busy { path: self.path.clone() });
+        }
+        functions::register(&conn, self).in_file(&self.path)?;
+        views::shadow(&conn, self)?;
+        conn.pragma_update(None, "query_only", true).in_file(&self.path)?;
+        Ok(conn)
+    }
+
+    pub(super) const fn sight(&self) -> &Sight {
+        &self.sight
+    }
+
+    /// Looks again at the joints that are in conflict, or may be: a run that is known to have ended
+    /// on a day is known to have gone on to the date that cuts it.
+    fn find_conflicts(self: &Arc<Self>) -> Result<Conflicts> {
+        let (path, horizon) = (&self.path, self.horizon);
+        let source = reader(path)?;
+        let mut statement = source
+            .prepare(&format!(
+                "SELECT joint FROM conflict UNION
+                 SELECT r.joint FROM run u CROSS JOIN joint_run r ON r.run = u.run
+                     WHERE u.start < {horizon} AND u.finish > {horizon}
+                     AND u.finish - 86400000 < {horizon} AND r.flags & {FINISH_IS_DAY}
+                     AND (EXISTS (SELECT 1 FROM joint_run o WHERE o.joint = r.joint
+                                  AND o.run <> r.run AND o.finish > r.finish - 86400000
+                                  AND o.start < {horizon})
+                          OR EXISTS (SELECT 1 FROM touch t WHERE t.joint = r.joint
+                                     AND t.cut >= r.finish - 86400000 AND t.cut < {horizon}))"
+            ))
+            .in_file(path)?;
+        let joints: Vec<i64> =
+            statement.query_map([], |r| r.get(0)).and_then(Iterator::collect).in_file(path)?;
+        let mut out = Conflicts::default();
+        if joints.is_empty() {
+            return Ok(out);
+        }
+        let view = self.connect()?;
+        let mut pass = Pass::begin(&view, path)?.alone();
+        for joint in joints {
+            let rest = "WHERE joint = ?1 AND start < ?2";
+            let mut runs: Vec<JointRunRow> = get(&source, path, rest, &[&joint, &horizon])?;
+            for run in runs.iter_mut().filter(|r| r.finish > horizon) {
+                run.finish = horizon;
+                run.flags &= !FINISH_IS_DAY;
+            }
+            runs.sort_by_key(|r| (r.finish, r.run));
+            let (rows, conflicted) = pass.conflicts_of(joint, &runs)?;
+            out.rows.extend(rows);
+            if !conflicted.is_empty() {
+                out.runs.insert(joint, conflicted.into_iter().collect());
+            }
+        }
+        Ok(out)
+    }
+
+    fn conflicts(&self) -> Option<&Conflicts> {
+        self.conflicts.get()
+    }
+
+    /// Gives the question at hand so much time.
+    pub(super) fn allow(&self, limit: Option<Duration>) {
+        *self.deadline.lock().unwrap_or_else(PoisonError::into_inner) =
+            limit.map(|limit| (Clock::now(), limit));
+    }
+
+    fn check_time(&self) -> Result<()> {
+        let deadline = *self.deadline.lock().unwrap_or_else(PoisonError::into_inner);
+        match deadline {
+            Some((begun, limit)) if begun.elapsed() > limit => Err(StoreError::Deadline { limit }),
+            _ => Ok(()),
+        }
+    }
+}
