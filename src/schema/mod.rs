@@ -43,9 +43,10 @@
 //! | fields of the filter language and their page | `filter::registry` |
 //! | headings and measures of reports | `report::data` |
 //!
-//! A column of a joint or a record is one line here and one in the fold that fills it; a counter one
-//! line of [`counters`] for the run, one for the joint, and one in `projection::exposure` where it is
-//! worked out. Raise `projection::VERSION` with either.
+//! A column of a record is one line here and one in the fold that fills it. A column of a joint that
+//! entries change stands in its states too, so that the past knows it: one line here, one in `state`,
+//! and two in `projection::joint`. A counter is one line of [`counters`] for the run, one for the joint,
+//! and one in `projection::exposure` where it is worked out. Raise `projection::VERSION` with either.
 
 pub mod column;
 pub mod counters;

@@ -1,8 +1,9 @@
 //! What a book adopted, and what founds it.
 
-use super::book::{Book, Stamp};
+use super::book::Book;
+use super::entries::{append_one, last_position, write_all};
 use super::error::{InFile, Result, StoreError};
-use super::ledger::{append_one, last_position, write_all};
+use super::identity::Stamp;
 use super::project;
 use crate::condition::Edition;
 use crate::model::{Adopted, AdoptionBody, Body, Draft, EntryId, EntryKind, Moment, Vocabulary};

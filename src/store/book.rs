@@ -1,22 +1,21 @@
 //! A book: one file, opened through the gate.
 
-use std::fs::OpenOptions;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::time::Duration;
 
 use rusqlite::config::DbConfig;
-use rusqlite::limits::Limit;
 use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 
 use super::as_of::AsOf;
+use super::connect::{configure, in_new_file, open_read_only};
+use super::entries::{hash_of, head_of, write_all};
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark};
-use super::ledger::write_all;
-use super::{adopt, epoch, functions, gate, migrate};
+use super::identity::{Identity, Stamp};
+use super::{adopt, epoch, gate, migrate};
 use crate::condition::Edition;
 use crate::ledger::Hash;
-use crate::model::{Chain, EntryId, Moment, NameError, Recorded, Site};
+use crate::model::{Chain, Moment, NameError, Site};
 use crate::units::UnitSystem;
 
 /// What for.
@@ -26,26 +25,6 @@ pub enum Access {
     Read,
     /// Entries will be written.
     Write,
-}
-
-/// Who writes, when, with what program: what every entry carries.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Stamp {
-    /// The instant and the clock offset of the place.
-    pub now: Recorded,
-    /// The person.
-    pub author: String,
-    /// Program and version.
-    pub program: String,
-}
-
-/// Whose book this is.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Identity {
-    /// The chain that this book writes.
-    pub chain: Chain,
-    /// Unit system in which it is read.
-    pub units: UnitSystem,
 }
 
 /// An open book.
@@ -71,39 +50,6 @@ const READER: i64 = 2_048;
 /// with pages of 4 KiB, and the file is a twelfth smaller; larger ones give little more, and a run of
 /// many joints would write too much of what did not change.
 const PAGE: i64 = 8_192;
-
-/// How long a writer waits for another.
-const BUSY: Duration = Duration::from_secs(5);
-
-/// Has a statement keep its plan whatever is bound to it. Without this SQLite compiles a statement
-/// again each time that a parameter is bound which the planner looked at, and it looks at nearly all
-/// (is this integer small? does it imply the condition of a partial index?): an eighth of the time
-/// of taking in, of a rebuild and of a trace went there.
-pub(super) fn keep_plans(conn: &Connection) -> rusqlite::Result<()> {
-    conn.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true).map(|_| ())
-}
-
-pub(super) fn configure(conn: &Connection, path: &Path) -> Result<()> {
-    let set = || -> rusqlite::Result<()> {
-        conn.busy_timeout(BUSY)?;
-        conn.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, true)?;
-        conn.set_db_config(DbConfig::SQLITE_DBCONFIG_TRUSTED_SCHEMA, false)?;
-        keep_plans(conn)?;
-        conn.pragma_update(None, "foreign_keys", true)?;
-        conn.pragma_update(None, "recursive_triggers", true)?;
-        conn.pragma_update(None, "cell_size_check", true)?;
-        conn.pragma_update(None, "synchronous", "FULL")?;
-        conn.pragma_update(None, "fullfsync", true)?;
-        conn.pragma_update(None, "checkpoint_fullfsync", true)?;
-        conn.pragma_update(None, "cache_size", -65_536)?;
-        conn.pragma_update(None, "temp_store", "MEMORY")?;
-        // A file from a stranger may hold anything: nothing in it gets room to run wild.
-        conn.set_limit(Limit::SQLITE_LIMIT_ATTACHED, 2)?;
-        conn.set_prepared_statement_cache_capacity(256);
-        functions::register(conn)
-    };
-    set().in_file(path)
-}
 
 impl Book {
     /// Starts a book at a path where nothing stands yet, founded on an edition that brings every set.
@@ -359,100 +305,11 @@ impl Book {
     }
 }
 
-/// Makes a file where none stands and has `make` fill it; leaves nothing half made behind.
-pub(super) fn in_new_file<T>(path: &Path, make: impl FnOnce() -> Result<T>) -> Result<T> {
-    OpenOptions::new().write(true).create_new(true).open(path).map_err(|e| {
-        if e.kind() == std::io::ErrorKind::AlreadyExists {
-            StoreError::Exists { path: path.to_path_buf() }
-        } else {
-            StoreError::io(path, e)
-        }
-    })?;
-    let made = make();
-    if made.is_err() {
-        for suffix in ["", "-wal", "-shm", "-journal"] {
-            let mut part = path.as_os_str().to_owned();
-            part.push(suffix);
-            let _ = std::fs::remove_file(PathBuf::from(part));
-        }
-    }
-    made
-}
-
 /// Has the file keep a write-ahead log; a copy made by `backup` has none yet.
 fn keep_log(conn: &Connection, path: &Path) -> Result<()> {
     let mode: String =
         conn.pragma_update_and_check(None, "journal_mode", "wal", |r| r.get(0)).in_file(path)?;
     if mode == "wal" { Ok(()) } else { Err(StoreError::NoSharedLog { path: path.to_path_buf() }) }
-}
-
-/// Hash of an entry; `None` when the book does not hold it.
-pub(super) fn hash_of(conn: &Connection, path: &Path, entry: &EntryId) -> Result<Option<Hash>> {
-    let mut statement = conn
-        .prepare_cached("SELECT hash FROM entry WHERE site = ?1 AND epoch = ?2 AND number = ?3")
-        .in_file(path)?;
-    let number = i64::try_from(entry.number).unwrap_or(i64::MAX);
-    let mut rows =
-        statement.query((entry.chain.site.as_str(), entry.chain.epoch, number)).in_file(path)?;
-    let Some(row) = rows.next().in_file(path)? else { return Ok(None) };
-    let bytes: Vec<u8> = row.get(0).in_file(path)?;
-    Ok(Hash::from_bytes(&bytes))
-}
-
-/// Last entry of a chain.
-pub(super) fn head_of(conn: &Connection, path: &Path, chain: &Chain) -> Result<Option<HeadMark>> {
-    let mut statement = conn
-        .prepare_cached(
-            "SELECT number, hash FROM entry WHERE site = ?1 AND epoch = ?2
-             ORDER BY number DESC LIMIT 1",
-        )
-        .in_file(path)?;
-    let mut rows = statement.query((chain.site.as_str(), chain.epoch)).in_file(path)?;
-    let Some(row) = rows.next().in_file(path)? else { return Ok(None) };
-    let number: i64 = row.get(0).in_file(path)?;
-    let bytes: Vec<u8> = row.get(1).in_file(path)?;
-    let (Ok(number), Some(hash)) = (u64::try_from(number), Hash::from_bytes(&bytes)) else {
-        return Err(StoreError::Damaged {
-            path: path.to_path_buf(),
-            what: format!("the last entry of {chain} has no sound number and hash"),
-        });
-    };
-    Ok(Some(HeadMark { entry: EntryId { chain: chain.clone(), number }, hash }))
-}
-
-/// Opens for reading. On a medium that cannot be written there is no shared memory beside the
-/// file; without a log left over, the file is then complete by itself and can be read as it is.
-pub(super) fn open_read_only(path: &Path) -> Result<Connection> {
-    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    let conn = Connection::open_with_flags(path, flags).in_file(path)?;
-    match conn.pragma_query_value(None, "user_version", |r| r.get::<_, i64>(0)) {
-        Ok(_) => Ok(conn),
-        Err(e)
-            if matches!(
-                e.sqlite_error_code(),
-                Some(rusqlite::ErrorCode::CannotOpen | rusqlite::ErrorCode::ReadOnly)
-            ) =>
-        {
-            let mut log = path.as_os_str().to_owned();
-            log.push("-wal");
-            if std::fs::metadata(PathBuf::from(log)).is_ok_and(|m| m.len() > 0) {
-                return Err(StoreError::ReadOnly { path: path.to_path_buf() });
-            }
-            let Some(name) = path.to_str() else { return Err(StoreError::from_sqlite(path, e)) };
-            let mut uri = String::from("file:");
-            for b in name.bytes() {
-                if b.is_ascii_alphanumeric() || b"/._-".contains(&b) {
-                    uri.push(char::from(b));
-                } else {
-                    uri.push('%');
-                    uri.push_str(&crate::ledger::hex(&[b]));
-                }
-            }
-            uri.push_str("?immutable=1");
-            Connection::open_with_flags(uri, flags | OpenFlags::SQLITE_OPEN_URI).in_file(path)
-        }
-        Err(e) => Err(StoreError::from_sqlite(path, e)),
-    }
 }
 
 fn read_identity(conn: &Connection, path: &Path) -> Result<Identity> {

@@ -7,10 +7,11 @@ use std::path::Path;
 use flate2::bufread::MultiGzDecoder;
 use rusqlite::Connection;
 
-use super::book::{Book, Stamp, hash_of, head_of};
+use super::book::Book;
+use super::entries::{StoredEntry, hash_of, head_of, insert, last_position};
 use super::error::{Clash, InFile, Result, StoreError};
 use super::head::HeadMark;
-use super::ledger::{StoredEntry, insert, last_position};
+use super::identity::Stamp;
 use super::project;
 use crate::ledger::{
     BundleEnd, BundleError, BundleItem, BundleLimits, BundleReader, Hash, KnownKeys, Linked,
@@ -314,7 +315,7 @@ fn parents(conn: &Connection, path: &Path) -> Result<Vec<(String, EntryId, Hash)
     let mut out = Vec::new();
     for place in places {
         let place = place.in_file(path)?;
-        let Some(stored) = super::ledger::at_position(conn, path, place)? else { continue };
+        let Some(stored) = super::entries::at_position(conn, path, place)? else { continue };
         if let Body::Epoch(b) = stored.raw.read()?.body
             && let Some(parent) = b.parent
         {
@@ -351,7 +352,7 @@ fn note_arrival(
         evidence: None,
         body: Body::Arrival(ArrivalBody { chains: arrived, bundle: end.sha256.clone() }),
     };
-    super::ledger::append_one(conn, path, own, &draft, stamp)
+    super::entries::append_one(conn, path, own, &draft, stamp)
 }
 
 /// Entries that others name and that are not here.

@@ -8,9 +8,10 @@ use flate2::Compression;
 use flate2::write::GzEncoder;
 use rusqlite::{Connection, Row as SqlRow};
 
-use super::book::{Book, Stamp, hash_of};
+use super::book::Book;
+use super::entries::{COLUMNS, from_row, hash_of, position_of};
 use super::error::{InFile, Result, StoreError};
-use super::ledger::{COLUMNS, from_row, position_of};
+use super::identity::Stamp;
 use crate::ledger::{
     BUNDLE_FORMAT, BundleError, BundleHeader, BundleWriter, Hash, Linked, SecretKey, Stretch,
 };
@@ -264,5 +265,5 @@ fn stretches(
 
 fn prev_of(conn: &Connection, path: &Path, id: &EntryId) -> Result<Option<Hash>> {
     let Some(position) = position_of(conn, path, id)? else { return Ok(None) };
-    Ok(super::ledger::at_position(conn, path, position)?.map(|e| e.prev))
+    Ok(super::entries::at_position(conn, path, position)?.map(|e| e.prev))
 }

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
-use super::ledger::StoredEntry;
+use super::entries::StoredEntry;
 use crate::ledger::{HASH_LENGTH, Hash, RawEntry};
 
 /// Bytes of the header of a log, and of each frame in it.

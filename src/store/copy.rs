@@ -10,12 +10,13 @@ use rusqlite::Connection;
 use rusqlite::backup::{Backup, StepResult};
 
 use super::as_of::hidden_with_others;
-use super::book::{Book, keep_plans};
+use super::book::Book;
+use super::connect::keep_plans;
+use super::entries::{as_stored, at_position, sql_list};
 use super::error::{InFile, Result, StoreError};
-use super::ledger::{at_position, sql_list};
 use super::{functions, project};
 use crate::ledger::RawEntry;
-use crate::model::{Draft, Entry, EntryKind, Instant};
+use crate::model::{EntryKind, Instant};
 use crate::projection::horizon::words_at;
 
 /// What a view leaves out.
@@ -146,18 +147,8 @@ fn reworded(copy: &Connection, path: &Path, horizon: Instant) -> Result<BTreeMap
         let position = position.in_file(path)?;
         let Some(stored) = at_position(copy, path, position)? else { continue };
         if let Some(words) = words_at(&stored.raw.read()?, horizon) {
-            out.insert(position, raw(&words)?);
+            out.insert(position, as_stored(&words)?);
         }
     }
     Ok(out)
-}
-
-/// An entry as the ledger would hold it.
-pub(super) fn raw(entry: &Entry) -> Result<RawEntry> {
-    let draft = Draft {
-        effective: entry.effective,
-        evidence: entry.evidence.clone(),
-        body: entry.body.clone(),
-    };
-    Ok(RawEntry::write(&draft, &entry.id, entry.recorded, &entry.author, &entry.program)?)
 }

@@ -8,10 +8,12 @@ use std::path::Path;
 use rusqlite::types::ValueRef;
 use rusqlite::{Connection, Row as SqlRow, Rows};
 
-use super::book::{Book, Stamp, open_read_only};
+use super::book::Book;
 use super::carry::{from_row, get};
+use super::connect::open_read_only;
 use super::error::{Clash, InFile, Result};
-use super::{ledger, project};
+use super::identity::Stamp;
+use super::{entries, project};
 use crate::model::Draft;
 use crate::schema::{JointRow, JointRunRow, Row, RunRow, Spec, StruckRow};
 
@@ -69,7 +71,7 @@ impl Book {
         // Nobody else writes now; a reader sees the book as it was.
         let before = open_read_only(&path)?;
         let before = before.unchecked_transaction().in_file(&path)?;
-        let (first, _) = ledger::write_all(&tx, &path, &chain, drafts, stamp)?;
+        let (first, _) = entries::write_all(&tx, &path, &chain, drafts, stamp)?;
         let project::Applied { clashes, misfit, .. } = project::apply(&tx, &path, first)?;
         let mut out = Effects { clashes, misfit, ..Effects::default() };
         differences::<JointRow>(&before, &tx, &path, |before, after| {
@@ -115,7 +117,7 @@ impl Book {
 }
 
 fn label(conn: &Connection, path: &Path, position: i64) -> Result<String> {
-    Ok(ledger::at_position(conn, path, position)?
+    Ok(entries::at_position(conn, path, position)?
         .map_or_else(|| format!("position {position}"), |e| e.raw.label()))
 }
 

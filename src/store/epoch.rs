@@ -5,10 +5,11 @@ use std::path::Path;
 
 use rusqlite::Connection;
 
-use super::book::{Book, Identity, Stamp, hash_of};
+use super::book::Book;
+use super::entries::{StoredEntry, hash_of, insert, last_position};
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark};
-use super::ledger::{StoredEntry, insert, last_position};
+use super::identity::{Identity, Stamp};
 use super::project;
 use crate::ledger::{Hash, RawEntry};
 use crate::model::{Body, Chain, Draft, EntryId, EpochBody, Head, Moment};
@@ -154,8 +155,8 @@ impl Book {
 /// The name of the site as the chain's first entry has it.
 fn site_as_written(conn: &Connection, path: &Path, chain: &Chain) -> Result<String> {
     let first = EntryId { chain: chain.clone(), number: 1 };
-    let entry = super::ledger::position_of(conn, path, &first)?
-        .map(|p| super::ledger::read_at(conn, path, p))
+    let entry = super::entries::position_of(conn, path, &first)?
+        .map(|p| super::entries::read_at(conn, path, p))
         .transpose()?
         .flatten();
     let begun = entry.map(|e| e.body);

@@ -1,29 +1,14 @@
-//! Entries in and out of the file.
+//! The ledger of a book: facts appended and worked in, entries read.
 
-use std::path::Path;
-
-use rusqlite::{Connection, Row as SqlRow};
-
-use super::book::{Book, Stamp, head_of};
+use super::book::Book;
+use super::entries::{
+    COLUMNS, StoredEntry, at_position, from_row, head_of, last_position, position_of, write_all,
+};
 use super::error::{Clash, InFile, Result, StoreError};
 use super::head::HeadMark;
+use super::identity::Stamp;
 use super::project;
-use crate::ledger::{Hash, RawEntry};
-use crate::model::{Chain, Draft, Entry, EntryId, EntryKind, Instant, Recorded, Site};
-use crate::projection::alone::wrong_by_itself;
-
-/// An entry with its place in this book and its link in the chain.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct StoredEntry {
-    /// Order of arrival in this book.
-    pub position: i64,
-    /// The entry as stored.
-    pub raw: RawEntry,
-    /// Hash of the entry before it in its chain.
-    pub prev: Hash,
-    /// Its own hash.
-    pub hash: Hash,
-}
+use crate::model::{Chain, Draft, EntryId, Instant, Recorded, Site};
 
 /// How to append.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -58,168 +43,6 @@ pub struct RunHead {
     pub program: String,
     /// The tally changed during the run.
     pub swapped: bool,
-}
-
-/// Columns of an entry in the order in which `from_row` reads them.
-pub(super) const COLUMNS: &str = "position, site, epoch, number, kind, effective, recorded_ms, \
-     recorded_offset, author, program, evidence, body, encoding, prev, hash";
-
-/// Reads a stored entry; a hash of the wrong length reads as zeros, which no chain accepts.
-pub(super) fn from_row(row: &SqlRow<'_>) -> rusqlite::Result<StoredEntry> {
-    let hash = |at| -> rusqlite::Result<Hash> {
-        Ok(row.get_ref(at)?.as_blob().ok().and_then(Hash::from_bytes).unwrap_or(Hash::NONE))
-    };
-    Ok(StoredEntry {
-        position: row.get(0)?,
-        raw: RawEntry {
-            site: row.get(1)?,
-            epoch: row.get(2)?,
-            // A negative number names no entry; the chain will say so.
-            number: u64::try_from(row.get::<_, i64>(3)?).unwrap_or(0),
-            kind: row.get(4)?,
-            effective: row.get(5)?,
-            recorded_ms: row.get(6)?,
-            recorded_offset: row.get(7)?,
-            author: row.get(8)?,
-            program: row.get(9)?,
-            evidence: row.get(10)?,
-            body: row.get(11)?,
-            encoding: row.get(12)?,
-        },
-        prev: hash(13)?,
-        hash: hash(14)?,
-    })
-}
-
-pub(super) fn insert(conn: &Connection, path: &Path, entry: &StoredEntry) -> Result<()> {
-    let e = &entry.raw;
-    conn.prepare_cached(
-        "INSERT INTO entry (position, site, epoch, number, kind, effective, recorded_ms, \
-         recorded_offset, author, program, evidence, body, encoding, prev, hash) \
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)",
-    )
-    .and_then(|mut s| {
-        s.execute(rusqlite::params![
-            entry.position,
-            e.site,
-            e.epoch,
-            i64::try_from(e.number).unwrap_or(i64::MAX),
-            e.kind,
-            e.effective,
-            e.recorded_ms,
-            e.recorded_offset,
-            e.author,
-            e.program,
-            e.evidence,
-            e.body,
-            e.encoding,
-            &entry.prev.0[..],
-            &entry.hash.0[..],
-        ])
-    })
-    .in_file(path)?;
-    Ok(())
-}
-
-/// Words of kinds as a list of SQL.
-pub(super) fn sql_list(kinds: impl IntoIterator<Item = EntryKind>) -> String {
-    kinds.into_iter().map(|kind| format!("'{}'", kind.word())).collect::<Vec<_>>().join(", ")
-}
-
-pub(super) fn last_position(conn: &Connection, path: &Path) -> Result<i64> {
-    conn.query_row("SELECT coalesce(max(position), 0) FROM entry", [], |r| r.get(0)).in_file(path)
-}
-
-/// Reads one entry by its place.
-pub(super) fn at_position(
-    conn: &Connection,
-    path: &Path,
-    position: i64,
-) -> Result<Option<StoredEntry>> {
-    let mut statement = conn
-        .prepare_cached(&format!("SELECT {COLUMNS} FROM entry WHERE position = ?1"))
-        .in_file(path)?;
-    let mut rows = statement.query([position]).in_file(path)?;
-    rows.next().in_file(path)?.map(|r| from_row(r).in_file(path)).transpose()
-}
-
-/// Reads one entry's fact by its place.
-pub(super) fn read_at(conn: &Connection, path: &Path, position: i64) -> Result<Option<Entry>> {
-    at_position(conn, path, position)?.map(|s| Ok(s.raw.read()?)).transpose()
-}
-
-/// Place of an entry in this book.
-pub(super) fn position_of(conn: &Connection, path: &Path, id: &EntryId) -> Result<Option<i64>> {
-    let mut statement = conn
-        .prepare_cached("SELECT position FROM entry WHERE site = ?1 AND epoch = ?2 AND number = ?3")
-        .in_file(path)?;
-    let number = i64::try_from(id.number).unwrap_or(i64::MAX);
-    let mut rows =
-        statement.query((id.chain.site.as_str(), id.chain.epoch, number)).in_file(path)?;
-    rows.next().in_file(path)?.map(|r| r.get(0).in_file(path)).transpose()
-}
-
-/// Name of the entry at a place.
-pub(super) fn name_of(conn: &Connection, path: &Path, position: i64) -> Result<EntryId> {
-    let (site, epoch, number): (String, u32, i64) = conn
-        .prepare_cached("SELECT site, epoch, number FROM entry WHERE position = ?1")
-        .and_then(|mut s| s.query_row([position], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?))))
-        .in_file(path)?;
-    let site =
-        Site::parse(&site).map_err(|_| StoreError::NoEntry(format!("at position {position}")))?;
-    let number = u64::try_from(number).unwrap_or(0);
-    Ok(EntryId { chain: Chain { site, epoch }, number })
-}
-
-/// Writes one fact at the end of a chain and of the book, without working it in.
-pub(super) fn append_one(
-    conn: &Connection,
-    path: &Path,
-    chain: &Chain,
-    draft: &Draft,
-    stamp: &Stamp,
-) -> Result<EntryId> {
-    let (number, prev) = match head_of(conn, path, chain)? {
-        Some(h) => (h.entry.number, h.hash),
-        None => (0, Hash::NONE),
-    };
-    let id = EntryId { chain: chain.clone(), number: number + 1 };
-    let raw = RawEntry::write(draft, &id, stamp.now, &stamp.author, &stamp.program)?;
-    let hash = Hash::of_entry(&prev, &raw, &mut Vec::new());
-    let position = last_position(conn, path)? + 1;
-    insert(conn, path, &StoredEntry { position, raw, prev, hash })?;
-    Ok(id)
-}
-
-/// Writes facts at the end of a chain and of the book, without working them in. Returns the last
-/// position before them, and their names.
-pub(super) fn write_all(
-    conn: &Connection,
-    path: &Path,
-    chain: &Chain,
-    drafts: &[Draft],
-    stamp: &Stamp,
-) -> Result<(i64, Vec<EntryId>)> {
-    let (mut number, mut prev) = match head_of(conn, path, chain)? {
-        Some(h) => (h.entry.number, h.hash),
-        None => (0, Hash::NONE),
-    };
-    let first = last_position(conn, path)?;
-    let mut scratch = Vec::new();
-    let mut entries = Vec::with_capacity(drafts.len());
-    for (position, draft) in (first + 1..).zip(drafts) {
-        number += 1;
-        let id = EntryId { chain: chain.clone(), number };
-        let raw = RawEntry::write(draft, &id, stamp.now, &stamp.author, &stamp.program)?;
-        // What is written must read back, and be right by itself.
-        wrong_by_itself(&raw.read()?)
-            .map_err(|what| StoreError::Fold { entry: id.to_string(), what })?;
-        let hash = Hash::of_entry(&prev, &raw, &mut scratch);
-        insert(conn, path, &StoredEntry { position, raw, prev, hash })?;
-        prev = hash;
-        entries.push(id);
-    }
-    Ok((first, entries))
 }
 
 impl Book {

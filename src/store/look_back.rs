@@ -3,11 +3,12 @@
 //! only read.
 
 use super::as_of::{self, AsOf};
-use super::book::{Book, Identity};
+use super::book::Book;
 use super::copy::LeftOut;
+use super::entries::{last_position, name_of, position_of};
 use super::error::{InFile, Result, StoreError};
 use super::head::HeadMark;
-use super::ledger::{last_position, name_of, position_of};
+use super::identity::Identity;
 use crate::model::{Body, Chain, EntryId, EpochBody, Instant};
 
 /// From where a book is looked at.
@@ -178,6 +179,6 @@ fn head_at(book: &Book, chain: &Chain, place: i64) -> Result<Option<HeadMark>> {
         .in_file(&book.path)?;
     let Some(number) = number.and_then(|n| u64::try_from(n).ok()) else { return Ok(None) };
     let entry = EntryId { chain: chain.clone(), number };
-    let hash = super::book::hash_of(&book.conn, &book.path, &entry)?;
+    let hash = super::entries::hash_of(&book.conn, &book.path, &entry)?;
     Ok(hash.map(|hash| HeadMark { entry, hash }))
 }

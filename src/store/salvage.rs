@@ -7,12 +7,14 @@ use std::path::{Path, PathBuf};
 
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
-use super::book::{Book, Identity, Stamp, in_new_file};
+use super::book::Book;
 use super::carve::{self, Images};
+use super::connect::in_new_file;
+use super::entries::{COLUMNS, StoredEntry, from_row, insert, last_position};
 use super::epoch::{self, Beginning};
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark};
-use super::ledger::{COLUMNS, StoredEntry, from_row, insert, last_position};
+use super::identity::{Identity, Stamp};
 use super::{migrate, project};
 use crate::ledger::{ChainFault, Chains, Hash};
 use crate::model::{Body, Chain, EntryId, Site};

@@ -18,8 +18,8 @@ use super::super::connection::{self, EndDimensions};
 use super::super::dims::Nominal;
 use super::super::facts::Placed;
 use super::super::readings::{Readings, voids};
-use super::Fold;
-use super::appraisal::ClassEvent;
+use super::fold::Fold;
+use super::history::ClassEvent;
 use crate::schema::{DecisionRow, FindingRow, InspectionRow};
 
 /// The class in force and what it rests on.

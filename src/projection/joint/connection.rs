@@ -12,7 +12,7 @@ use crate::model::{
 use crate::units::Measure;
 
 use super::super::facts::Placed;
-use super::Fold;
+use super::fold::Fold;
 use crate::schema::{FindingRow, MakeupRow, RepairRow};
 
 /// One end as of the entry last taken.

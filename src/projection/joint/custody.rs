@@ -3,7 +3,7 @@
 use crate::model::{HireInBody, HireOutBody, IdentityBody, JointBody, MoveBody, Serial, Status};
 
 use super::super::facts::Placed;
-use super::Fold;
+use super::fold::Fold;
 use crate::schema::{ConflictRow, HireRow, MoveRow, SerialRow};
 
 /// What a move said.
@@ -223,7 +223,7 @@ impl Fold<'_> {
             .input
             .runs
             .iter()
-            .find(|r| super::life::latest_start(r) < at && at < super::life::earliest_finish(r))
+            .find(|r| super::flags::latest_start(r) < at && at < super::flags::earliest_finish(r))
             .map(|r| r.run);
         if let Some(run) = run {
             self.clash(run, entry, &format!("{what} while in the hole"));

@@ -18,20 +18,8 @@ use crate::schema::{
 use super::super::totals::{
     BOX_OFFSET, PIN_OFFSET, Places, Share, add, add_damage, damage_at, open_all, places, stated,
 };
-use super::{Fold, dims_at};
-
-/// The run's start is known to the day only.
-pub const START_IS_DAY: i64 = 1;
-/// The run's end is known to the day only.
-pub const FINISH_IS_DAY: i64 = 2;
-/// The figures are estimates.
-pub const ESTIMATED: i64 = 4;
-/// The joint stands twice in the tally: two joints of it proved to be one.
-pub const TWICE: i64 = 8;
-/// The run cannot be what it says with what is known of its joints and its hole.
-pub const MISFIT: i64 = 16;
-
-const DAY_MS: i64 = 86_400_000;
+use super::flags::{ESTIMATED, MISFIT, TWICE, earliest_finish, latest_start};
+use super::fold::{Fold, dims_at};
 
 /// Whether a run broke any of the restrictions that a joint carried when it began, which a state holds
 /// as words.
@@ -39,16 +27,6 @@ pub fn breaks(restrictions: &str, cased_hours: Option<i64>, protectors: bool) ->
     let run = RunFacts { cased_hours, protectors: Some(protectors) };
     let all = restrictions.split(", ").filter_map(|word| Restriction::from_word(word).ok());
     all.into_iter().any(|r| r.kept_by(run) == Kept::No)
-}
-
-/// Latest instant at which the run may have begun.
-pub(super) const fn latest_start(run: &JointRunRow) -> i64 {
-    if run.flags & START_IS_DAY == 0 { run.start } else { run.start + DAY_MS }
-}
-
-/// Earliest instant at which the run may have ended.
-pub(super) const fn earliest_finish(run: &JointRunRow) -> i64 {
-    if run.flags & FINISH_IS_DAY == 0 { run.finish } else { run.finish - DAY_MS }
 }
 
 /// What a joint went through up to an instant.

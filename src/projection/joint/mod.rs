@@ -5,54 +5,27 @@ mod appraisal;
 mod condition;
 mod connection;
 mod custody;
+mod flags;
+mod fold;
+mod history;
 mod life;
 mod records;
 mod state;
 
-pub use appraisal::{
-    Appraisal, Ask, ClassEvent, RepairGround, appraise, appraise_alone, repair_ground,
-};
-pub use life::{
-    ESTIMATED, FINISH_IS_DAY, Later, Life, MISFIT, START_IS_DAY, TWICE, breaks, since_inspection,
-};
+pub use appraisal::{Appraisal, Ask, RepairGround, appraise, appraise_alone, repair_ground};
+pub use flags::{ESTIMATED, FINISH_IS_DAY, MISFIT, START_IS_DAY, TWICE};
+pub use fold::{JointInput, dims_at};
+pub use history::ClassEvent;
+pub use life::{Later, Life, breaks, since_inspection};
 pub use records::{JointRecords, SeeRows};
 
-use std::collections::BTreeMap;
-
-use crate::model::{Body, EntryId, FailureKind, Instant, JointBody, Qty, Serial};
-use crate::schema::{
-    CustodyRow, DimensionRow, EventRow, FailureRow, GapRow, JointRow, JointRunRow, JointStateRow,
-    RunPartRow, RunRow, SinceRow,
-};
+use crate::model::{Body, Qty};
+use crate::schema::{CustodyRow, EventRow, FailureRow, GapRow, JointRow, JointStateRow, SinceRow};
 use crate::units::Measure;
 
-use super::book::BookFacts;
-use super::dims::{self, Nominal};
 use super::facts::Placed;
 use super::kinds::role;
-
-/// What the fold of a joint reads.
-#[derive(Debug)]
-pub struct JointInput<'a> {
-    /// Place of the entry that introduced the joint.
-    pub joint: i64,
-    /// Standing entries that name the joint, in canonical order.
-    pub entries: &'a [Placed],
-    /// Its dimensions.
-    pub dims: &'a [DimensionRow],
-    /// Its runs, by end.
-    pub runs: &'a [JointRunRow],
-    /// Parts of its runs before the instants of its entries.
-    pub parts: &'a [RunPartRow],
-    /// The runs themselves.
-    pub run_rows: &'a BTreeMap<i64, RunRow>,
-    /// Names of the entries of the runs: what orders runs that begin and end together.
-    pub run_names: &'a BTreeMap<i64, EntryId>,
-    /// Facts of the whole book.
-    pub book: &'a BookFacts,
-    /// Places of entries that this joint's entries name.
-    pub positions: &'a BTreeMap<EntryId, i64>,
-}
+use fold::Fold;
 
 /// What the fold of a joint says.
 #[derive(Clone, Debug, PartialEq)]
@@ -73,24 +46,6 @@ pub struct JointOutput {
     pub broken_runs: Vec<i64>,
 }
 
-/// State of the fold.
-struct Fold<'a> {
-    input: &'a JointInput<'a>,
-    body: &'a JointBody,
-    nominal: Nominal,
-    entered: Instant,
-    records: JointRecords,
-    states: Vec<JointStateRow>,
-    custodies: Vec<CustodyRow>,
-    custody: custody::Custody,
-    condition: condition::Condition,
-    ends: connection::Ends,
-    failed: Option<(i64, FailureKind)>,
-    serial: Serial,
-    /// Summary bits of the records so far; findings that are open apart.
-    presence: i64,
-}
-
 /// Folds a joint. `None` when the entry that introduced it does not stand.
 pub fn fold(input: &JointInput<'_>) -> Option<JointOutput> {
     let mut fold = Fold::begin(input)?;
@@ -101,41 +56,6 @@ pub fn fold(input: &JointInput<'_>) -> Option<JointOutput> {
         fold.note_states(at, &mut walk);
     }
     fold.finish(walk)
-}
-
-impl<'a> Fold<'a> {
-    /// The joint as it entered the book. `None` when the entry that introduced it does not stand.
-    fn begin(input: &'a JointInput<'a>) -> Option<Self> {
-        let own = input.entries.iter().find(|p| p.position == input.joint)?;
-        let Body::Joint(body) = &own.entry.body else { return None };
-        let entered = own.at();
-        let nominal = Nominal::of(body);
-        let mut fold = Self {
-            input,
-            body,
-            nominal,
-            entered,
-            records: JointRecords::default(),
-            states: Vec::new(),
-            custodies: Vec::new(),
-            custody: custody::Custody::entering(body),
-            condition: condition::Condition::entering(body),
-            ends: connection::Ends::default(),
-            failed: None,
-            serial: body.serial.clone(),
-            presence: 0,
-        };
-        if !body.new {
-            fold.records.gaps.push(GapRow {
-                joint: input.joint,
-                until: entered.0,
-                since: None,
-                entry: input.joint,
-            });
-        }
-        fold.begin_serial(&body.serial, entered.0, input.joint);
-        Some(fold)
-    }
 }
 
 impl Fold<'_> {
@@ -211,22 +131,6 @@ impl Fold<'_> {
             | Body::Note(_)
             | Body::Strike(_) => {}
         }
-    }
-
-    fn position(&self, entry: Option<&EntryId>) -> Option<i64> {
-        entry.and_then(|e| self.input.positions.get(e)).copied()
-    }
-
-    fn run_facts(&self, run: &JointRunRow) -> crate::condition::RunFacts {
-        crate::condition::RunFacts {
-            cased_hours: run.figures.cased_hours,
-            protectors: self.input.run_rows.get(&run.run).map(|r| r.protectors),
-        }
-    }
-
-    /// Whether a run broke a restriction that the joint carried when it began.
-    fn breaks(&self, run: &JointRunRow) -> bool {
-        self.condition.broken_by(run.start, self.run_facts(run))
     }
 
     fn finish(mut self, walk: life::Walk<'_>) -> Option<JointOutput> {
@@ -345,9 +249,4 @@ impl Fold<'_> {
 /// asked of what was before it and of what came after.
 pub fn cut(placed: &Placed) -> Option<i64> {
     role(placed.entry.body.kind()).divides().then(|| placed.at().0)
-}
-
-/// The dimensions of a joint at an instant.
-pub fn dims_at(rows: &[DimensionRow], at: i64) -> Option<&DimensionRow> {
-    dims::at(rows, Instant(at))
 }

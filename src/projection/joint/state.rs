@@ -5,8 +5,8 @@
 use crate::model::{End, ReadingKind, Status};
 use crate::schema::{CustodyRow, JointStateRow, presence};
 
+use super::fold::{Fold, dims_at};
 use super::life::Walk;
-use super::{Fold, dims_at};
 
 impl Fold<'_> {
     /// Notes what the joint is after the entries of an instant, where that is anything new.

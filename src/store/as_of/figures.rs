@@ -3,75 +3,21 @@
 
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, MutexGuard, PoisonError};
 
 use rusqlite::Connection;
 
-use super::workers::Kept;
-use super::{AsOf, reader};
+use super::view::{AsOf, OfLife, Reader, Since, SinceInspections, reader};
 use crate::model::{Scope, Vocabulary};
 use crate::projection::joint::{JointOutput, Later, Life, fold, since_inspection};
 use crate::schema::row::Scalar;
 use crate::schema::{
-    Columns, DimensionRow, GapRow, Group, JointRunRow, JointStateRow, MakeupRow, Row, RunPartRow,
+    Columns, DimensionRow, GapRow, Group, JointRunRow, JointStateRow, MakeupRow, RunPartRow,
     RunRow, Running, Totals, Value, presence,
 };
 use crate::store::carry::get;
-use crate::store::error::{InFile, Result, StoreError};
+use crate::store::error::{InFile, Result};
 use crate::store::project::Pass;
-
-/// What a joint went through in all. Sums are kept as a state keeps them, for they are many.
-#[derive(Debug)]
-pub(super) enum OfLife {
-    Sums { runs: i64, last_run: Option<i64>, presence: i64, totals: Vec<u8> },
-    Folded(Box<JointOutput>),
-}
-
-/// The same since the inspections of its scopes.
-#[derive(Debug)]
-pub(super) enum SinceInspections {
-    Sums(Vec<Since>),
-    Folded(Box<JointOutput>),
-}
-
-/// Since an inspection, or since the joint entered.
-#[derive(Debug)]
-pub(super) struct Since {
-    /// Scopes of which it is the latest, as a set.
-    covers: i64,
-    at: i64,
-    entry: Option<i64>,
-    totals: Vec<u8>,
-}
-
-/// What was worked out of joints.
-#[derive(Debug)]
-pub(super) struct Figures {
-    own: Mutex<Reader>,
-    /// Sees the book as the view does, for folds.
-    view: Mutex<Option<Connection>>,
-    life: Kept<Arc<OfLife>>,
-    since: Kept<Arc<SinceInspections>>,
-}
-
-/// What reads the book for the sums of joints.
-#[derive(Debug)]
-struct Reader {
-    source: Connection,
-    /// Summary bits of runs read so far.
-    runs: BTreeMap<i64, i64>,
-}
-
-impl Figures {
-    pub(super) fn new(source: Connection) -> Self {
-        Self {
-            own: Mutex::new(Reader { source, runs: BTreeMap::new() }),
-            view: Mutex::default(),
-            life: Kept::new(),
-            since: Kept::new(),
-        }
-    }
-}
 
 /// What is read of a joint to go on from its state.
 struct Known {
@@ -146,17 +92,6 @@ impl AsOf {
         let at = names.position(|name| name == column);
         at.and_then(|at| values.into_iter().nth(at))
             .ok_or_else(|| self.damaged(&format!("no sum is called {column}")))
-    }
-
-    /// A column of a row.
-    pub(super) fn own_column<R: Row>(&self, row: &R, column: &str) -> Result<Value> {
-        let at = R::spec().names.iter().position(|c| *c == column);
-        at.and_then(|at| row.values().into_iter().nth(at))
-            .ok_or_else(|| self.damaged(&format!("{} has no column {column}", R::TABLE)))
-    }
-
-    fn damaged(&self, what: &str) -> StoreError {
-        StoreError::Damaged { path: self.path.clone(), what: what.to_owned() }
     }
 
     fn own(&self) -> MutexGuard<'_, Reader> {

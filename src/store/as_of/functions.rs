@@ -7,7 +7,7 @@ use rusqlite::functions::{Context, FunctionFlags};
 use rusqlite::types::Value as SqlValue;
 use rusqlite::{Connection, Error, Result};
 
-use super::AsOf;
+use super::view::AsOf;
 use crate::schema::Value;
 use crate::store::error;
 

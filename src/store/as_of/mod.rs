@@ -27,63 +27,28 @@
 
 mod figures;
 mod functions;
+mod kept;
 mod sight;
 mod under_way;
+mod view;
 mod views;
 mod workers;
 
-use std::collections::{BTreeMap, BTreeSet};
-use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex, OnceLock, PoisonError};
-use std::time::{Duration, Instant as Clock};
+use std::path::Path;
+use std::sync::{Arc, Mutex, OnceLock};
 
 use rusqlite::Connection;
 
-use super::book;
 use super::carry::get;
+use super::entries::last_position;
 use super::error::{InFile, Result, StoreError};
-use super::ledger::last_position;
 use super::project::Pass;
 use crate::model::Instant;
 use crate::projection::joint::FINISH_IS_DAY;
-use crate::schema::{ConflictRow, JointRunRow};
-use figures::Figures;
+use crate::schema::JointRunRow;
 pub(super) use sight::{Sight, hidden_with_others};
-use under_way::UnderWay;
-
-/// A date from which a book is seen, and what was worked out for it.
-#[derive(Debug)]
-pub(super) struct AsOf {
-    path: PathBuf,
-    /// From this instant on nothing is seen.
-    horizon: i64,
-    /// The last place of the book: connections of one view read one state of it.
-    end: i64,
-    sight: Sight,
-    conflicts: OnceLock<Conflicts>,
-    under_way: UnderWay,
-    figures: Figures,
-    /// When the question at hand has taken too long.
-    deadline: Mutex<Option<(Clock, Duration)>>,
-}
-
-/// Facts that exclude each other, as the view sees it.
-#[derive(Debug, Default)]
-struct Conflicts {
-    rows: Vec<ConflictRow>,
-    /// Runs that count for nothing certain, by joint.
-    runs: BTreeMap<i64, BTreeSet<i64>>,
-}
-
-/// A connection to the book of its own, in the middle of a transaction that only reads.
-pub(super) fn reader(path: &Path) -> Result<Connection> {
-    let conn = book::open_read_only(path)?;
-    book::configure(&conn, path)?;
-    conn.execute_batch("PRAGMA cache_size = -8192; BEGIN").in_file(path)?;
-    // Only the first look fixes which state of the book is read.
-    last_position(&conn, path)?;
-    Ok(conn)
-}
+pub(super) use view::{AsOf, reader};
+use view::{Conflicts, Figures, UnderWay};
 
 impl AsOf {
     /// The book from a date on; `None` where something that is seen keeps what is not from being
@@ -128,10 +93,6 @@ impl AsOf {
         Ok(conn)
     }
 
-    pub(super) const fn sight(&self) -> &Sight {
-        &self.sight
-    }
-
     /// Looks again at the joints that are in conflict, or may be: a run that is known to have ended
     /// on a day is known to have gone on to the date that cuts it.
     fn find_conflicts(self: &Arc<Self>) -> Result<Conflicts> {
@@ -173,23 +134,5 @@ impl AsOf {
             }
         }
         Ok(out)
-    }
-
-    fn conflicts(&self) -> Option<&Conflicts> {
-        self.conflicts.get()
-    }
-
-    /// Gives the question at hand so much time.
-    pub(super) fn allow(&self, limit: Option<Duration>) {
-        *self.deadline.lock().unwrap_or_else(PoisonError::into_inner) =
-            limit.map(|limit| (Clock::now(), limit));
-    }
-
-    fn check_time(&self) -> Result<()> {
-        let deadline = *self.deadline.lock().unwrap_or_else(PoisonError::into_inner);
-        match deadline {
-            Some((begun, limit)) if begun.elapsed() > limit => Err(StoreError::Deadline { limit }),
-            _ => Ok(()),
-        }
     }
 }

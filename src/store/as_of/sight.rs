@@ -11,8 +11,8 @@ use crate::projection::facts::Placed;
 use crate::projection::horizon::{SeenFrom, seen_from, words_at};
 use crate::projection::joint::MISFIT;
 use crate::projection::kinds::{Role, Seen, Topic, kinds};
+use crate::store::entries::{position_of, read_at, sql_list};
 use crate::store::error::{InFile, Result, StoreError};
-use crate::store::ledger::{position_of, read_at, sql_list};
 use crate::store::project::tells_joints_apart;
 
 /// What is seen from a date.

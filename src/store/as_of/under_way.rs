@@ -2,47 +2,20 @@
 //! those of any run from its words cut at the date.
 
 use std::collections::BTreeMap;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, PoisonError};
 
 use rusqlite::Connection;
 
-use super::workers::Kept;
-use super::{AsOf, reader};
+use super::view::{AsOf, PartRun, reader};
 use crate::ledger::RawEntry;
 use crate::model::{Entry, Instant};
 use crate::projection::facts::Placed;
 use crate::projection::horizon::words_at;
 use crate::projection::joint::breaks;
-use crate::schema::{JointRunRow, RunPartRow, RunRow, Value};
-use crate::store::copy;
+use crate::schema::Value;
+use crate::store::entries::{as_stored, read_at};
 use crate::store::error::{InFile, Result, StoreError};
-use crate::store::ledger::read_at;
 use crate::store::project::Pass;
-
-/// A run as far as it had come.
-#[derive(Debug)]
-pub(super) struct PartRun {
-    /// The run.
-    pub row: RunRow,
-    /// What its joints went through, by joint.
-    pub lines: BTreeMap<i64, JointRunRow>,
-    /// Parts before the instants of entries, by joint and instant.
-    pub parts: BTreeMap<(i64, i64), RunPartRow>,
-}
-
-/// The runs of a view.
-#[derive(Debug)]
-pub(super) struct UnderWay {
-    source: Mutex<Connection>,
-    runs: Kept<Arc<PartRun>>,
-    words: Kept<Arc<RawEntry>>,
-}
-
-impl UnderWay {
-    pub(super) fn new(source: Connection) -> Self {
-        Self { source: Mutex::new(source), runs: Kept::new(), words: Kept::new() }
-    }
-}
 
 impl AsOf {
     /// A run that was under way.
@@ -97,7 +70,7 @@ impl AsOf {
     fn words(&self, position: i64) -> Result<Arc<RawEntry>> {
         let one = || {
             let entry = self.cut_entry(&self.source(), position)?;
-            Ok(Arc::new(copy::raw(&entry)?))
+            Ok(Arc::new(as_stored(&entry)?))
         };
         self.under_way.words.get(position, one, || Ok(Vec::new()))
     }

@@ -6,14 +6,14 @@ use std::fmt::Write as _;
 
 use rusqlite::Connection;
 
-use super::AsOf;
+use super::view::AsOf;
 use crate::schema::{
     ConflictRow, CustodyRow, FindingRow, HireRow, JointRow, JointRunRow, JointStateRow, Row,
     RunPartRow, RunRow, SerialRow, SinceRow, Table,
 };
 use crate::store::carry::put_into;
+use crate::store::entries;
 use crate::store::error::{InFile, Result};
-use crate::store::ledger;
 
 /// Tables of which a row is seen as it stands or not at all: with its entry, or from its instant on.
 const BY_ENTRY: [(Table, &str); 6] = [
@@ -166,7 +166,7 @@ fn select<R: Row>(
 
 fn entries(seen: &str) -> String {
     let cut = "position IN (SELECT run FROM temp.under_way)";
-    let columns: Vec<String> = ledger::COLUMNS
+    let columns: Vec<String> = entries::COLUMNS
         .split(", ")
         .map(|c| match c {
             "effective" | "body" => {

@@ -16,8 +16,8 @@ use rayon::prelude::*;
 use rusqlite::Connection;
 
 use super::carry::{get, put_into};
+use super::entries::{COLUMNS, StoredEntry, from_row};
 use super::error::{Clash, InFile, Result, StoreError};
-use super::ledger::{COLUMNS, StoredEntry, from_row};
 use super::{content, migrate};
 use crate::model::{EntryId, JointRef, Vocabulary};
 use crate::projection::book::BookFacts;
@@ -231,7 +231,7 @@ fn conflicts(conn: &Connection, path: &Path) -> Result<Vec<ConflictRow>> {
 /// A conflict as it is told: the entry that was there first comes first.
 fn clash(conn: &Connection, path: &Path, c: &ConflictRow) -> Result<Clash> {
     let name = |position: i64| -> Result<String> {
-        Ok(super::ledger::at_position(conn, path, position)?
+        Ok(super::entries::at_position(conn, path, position)?
             .map_or_else(|| format!("position {position}"), |s| s.raw.label()))
     };
     let serial: Option<String> = conn
@@ -320,7 +320,7 @@ impl<'a> Pass<'a> {
         if let Some(placed) = self.entries.get(&position) {
             return Ok(placed.clone());
         }
-        let stored = super::ledger::at_position(self.conn, self.path, position)?
+        let stored = super::entries::at_position(self.conn, self.path, position)?
             .ok_or_else(|| self.missing(position))?;
         let placed = self.as_counted(Placed::new(position, stored.raw.read()?))?;
         self.entries.put(position, placed.clone(), stored.raw.body.len());
@@ -347,7 +347,7 @@ impl<'a> Pass<'a> {
         let mut raw: Vec<StoredEntry> = Vec::with_capacity(wanted.len());
         for position in wanted {
             raw.push(
-                super::ledger::at_position(self.conn, self.path, position)?
+                super::entries::at_position(self.conn, self.path, position)?
                     .ok_or_else(|| self.missing(position))?,
             );
         }
@@ -387,7 +387,7 @@ impl<'a> Pass<'a> {
         if let Some(p) = self.positions.get(id) {
             return Ok(Some(*p));
         }
-        let found = super::ledger::position_of(self.conn, self.path, id)?;
+        let found = super::entries::position_of(self.conn, self.path, id)?;
         if let Some(p) = found {
             self.know(id, p);
         }

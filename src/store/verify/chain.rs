@@ -4,8 +4,8 @@ use std::sync::mpsc;
 
 use super::super::book::Book;
 use super::super::bundle_in::check_parents;
+use super::super::entries::StoredEntry;
 use super::super::error::{Result, StoreError};
-use super::super::ledger::StoredEntry;
 use super::structure::{Lineage, Structure};
 use super::{Check, as_finding, with_causes};
 use crate::ledger::{Chains, Hash, RawEntry};

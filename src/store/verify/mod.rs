@@ -9,10 +9,10 @@ mod structure;
 
 use std::path::Path;
 
-use super::book::{Book, hash_of};
+use super::book::Book;
+use super::entries::{COLUMNS, from_row, hash_of};
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark, Noted};
-use super::ledger::{COLUMNS, from_row};
 use crate::ledger::Hash;
 use crate::model::{Body, EntryId};
 
@@ -121,7 +121,7 @@ impl Book {
             }
         }
         let hanging = first_bad.map(|bad| self.hanging_on(&bad));
-        let own = super::book::head_of(&self.conn, &self.path, &self.identity().chain);
+        let own = super::entries::head_of(&self.conn, &self.path, &self.identity().chain);
         drop(snapshot);
         Ok(Verified { checks, head: own.ok().flatten(), hanging })
     }

@@ -6,7 +6,7 @@ use rusqlite::{Connection, OpenFlags, Row, Rows};
 
 use super::super::book::Book;
 use super::super::error::{InFile, Result};
-use super::super::{functions, ledger, migrate, project};
+use super::super::{entries, functions, migrate, project};
 use super::{Check, as_finding};
 
 impl Book {
@@ -25,7 +25,7 @@ impl Book {
         let mut copy = apart(&self.path)?;
         let tx = copy.transaction().in_file(&self.path)?;
         migrate::apply(&tx, 0).in_file(&self.path)?;
-        self.each_entry(|stored| ledger::insert(&tx, &self.path, &stored))?;
+        self.each_entry(|stored| entries::insert(&tx, &self.path, &stored))?;
         project::rebuild(&tx, &self.path)?;
         tx.commit().in_file(&self.path)?;
         for table in migrate::projection_tables() {

@@ -4,8 +4,8 @@
 use std::collections::BTreeMap;
 
 use super::super::book::Book;
+use super::super::entries::{StoredEntry, at_position, position_of};
 use super::super::error::{InFile, Result};
-use super::super::ledger::{StoredEntry, at_position, position_of};
 use super::super::migrate;
 use super::{Check, as_finding};
 use crate::ledger::RawEntry;

@@ -1,0 +1,100 @@
+//! Connections to the file, set up alike.
+
+use std::fs::OpenOptions;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use rusqlite::config::DbConfig;
+use rusqlite::limits::Limit;
+use rusqlite::{Connection, OpenFlags};
+
+use super::error::{InFile, Result, StoreError};
+use super::functions;
+
+/// How long a writer waits for another.
+const BUSY: Duration = Duration::from_secs(5);
+
+/// Has a statement keep its plan whatever is bound to it. Without this SQLite compiles a statement
+/// again each time that a parameter is bound which the planner looked at, and it looks at nearly all
+/// (is this integer small? does it imply the condition of a partial index?): an eighth of the time
+/// of taking in, of a rebuild and of a trace went there.
+pub(super) fn keep_plans(conn: &Connection) -> rusqlite::Result<()> {
+    conn.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true).map(|_| ())
+}
+
+pub(super) fn configure(conn: &Connection, path: &Path) -> Result<()> {
+    let set = || -> rusqlite::Result<()> {
+        conn.busy_timeout(BUSY)?;
+        conn.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, true)?;
+        conn.set_db_config(DbConfig::SQLITE_DBCONFIG_TRUSTED_SCHEMA, false)?;
+        keep_plans(conn)?;
+        conn.pragma_update(None, "foreign_keys", true)?;
+        conn.pragma_update(None, "recursive_triggers", true)?;
+        conn.pragma_update(None, "cell_size_check", true)?;
+        conn.pragma_update(None, "synchronous", "FULL")?;
+        conn.pragma_update(None, "fullfsync", true)?;
+        conn.pragma_update(None, "checkpoint_fullfsync", true)?;
+        conn.pragma_update(None, "cache_size", -65_536)?;
+        conn.pragma_update(None, "temp_store", "MEMORY")?;
+        // A file from a stranger may hold anything: nothing in it gets room to run wild.
+        conn.set_limit(Limit::SQLITE_LIMIT_ATTACHED, 2)?;
+        conn.set_prepared_statement_cache_capacity(256);
+        functions::register(conn)
+    };
+    set().in_file(path)
+}
+
+/// Makes a file where none stands and has `make` fill it; leaves nothing half made behind.
+pub(super) fn in_new_file<T>(path: &Path, make: impl FnOnce() -> Result<T>) -> Result<T> {
+    OpenOptions::new().write(true).create_new(true).open(path).map_err(|e| {
+        if e.kind() == std::io::ErrorKind::AlreadyExists {
+            StoreError::Exists { path: path.to_path_buf() }
+        } else {
+            StoreError::io(path, e)
+        }
+    })?;
+    let made = make();
+    if made.is_err() {
+        for suffix in ["", "-wal", "-shm", "-journal"] {
+            let mut part = path.as_os_str().to_owned();
+            part.push(suffix);
+            let _ = std::fs::remove_file(PathBuf::from(part));
+        }
+    }
+    made
+}
+
+/// Opens for reading. On a medium that cannot be written there is no shared memory beside the
+/// file; without a log left over, the file is then complete by itself and can be read as it is.
+pub(super) fn open_read_only(path: &Path) -> Result<Connection> {
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let conn = Connection::open_with_flags(path, flags).in_file(path)?;
+    match conn.pragma_query_value(None, "user_version", |r| r.get::<_, i64>(0)) {
+        Ok(_) => Ok(conn),
+        Err(e)
+            if matches!(
+                e.sqlite_error_code(),
+                Some(rusqlite::ErrorCode::CannotOpen | rusqlite::ErrorCode::ReadOnly)
+            ) =>
+        {
+            let mut log = path.as_os_str().to_owned();
+            log.push("-wal");
+            if std::fs::metadata(PathBuf::from(log)).is_ok_and(|m| m.len() > 0) {
+                return Err(StoreError::ReadOnly { path: path.to_path_buf() });
+            }
+            let Some(name) = path.to_str() else { return Err(StoreError::from_sqlite(path, e)) };
+            let mut uri = String::from("file:");
+            for b in name.bytes() {
+                if b.is_ascii_alphanumeric() || b"/._-".contains(&b) {
+                    uri.push(char::from(b));
+                } else {
+                    uri.push('%');
+                    uri.push_str(&crate::ledger::hex(&[b]));
+                }
+            }
+            uri.push_str("?immutable=1");
+            Connection::open_with_flags(uri, flags | OpenFlags::SQLITE_OPEN_URI).in_file(path)
+        }
+        Err(e) => Err(StoreError::from_sqlite(path, e)),
+    }
+}
