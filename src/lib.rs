@@ -30,14 +30,14 @@
 //! book.load(&[joints.to_str().ok_or("a path in Unicode")?], &LoadOptions::default())?;
 //!
 //! // Ask.
-//! let answer = book.find("connection = NC50 and no inspection", &FindOptions::default())?;
+//! let answer = book.find("component = drill_pipe and no inspection", &FindOptions::default())?;
 //! let table = answer.tables().next().ok_or("a table")?;
 //! assert_eq!(table.rows.len(), 2);
 //!
 //! // Have it explained, value by value, with the entries that they come from.
-//! let why = book.why("A-2", "connection = NC50 and no inspection")?;
+//! let why = book.why("A-2", "component = drill_pipe and no inspection")?;
 //! let shown = pipelore::to_text(&why, Screen { width: Some(80), units: UnitSystem::Us });
-//! assert!(shown.contains("NC50"), "{shown}");
+//! assert!(shown.contains("drill_pipe"), "{shown}");
 //!
 //! book.close()?;
 //! # Ok(())
