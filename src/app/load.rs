@@ -35,6 +35,9 @@ impl Session {
     /// [`Error::File`] with everything that is wrong with the first file that cannot be used;
     /// [`Error::Store`] when the book refuses what a file says, or cannot be written.
     pub fn load(&mut self, files: &[&str], how: &LoadOptions) -> Result<Report, Error> {
+        if !how.dry_run {
+            self.found()?;
+        }
         self.load_from(files, how, &Source::DISK)
     }
 
@@ -44,9 +47,6 @@ impl Session {
         how: &LoadOptions,
         from: &Source<'_>,
     ) -> Result<Report, Error> {
-        if !how.dry_run {
-            self.found()?;
-        }
         let mut how = how.clone();
         how.read.clock.offset_minutes = self.offset_minutes();
         let mut report = Report::new("load");

@@ -1,6 +1,15 @@
 //! Chance that can be repeated.
 
-/// A source of chance that can be repeated: `SplitMix64`.
+/// The next number of a state (`SplitMix64`: Steele, Lea and Flood, OOPSLA 2014).
+pub fn next(state: &mut u64) -> u64 {
+    *state = state.wrapping_add(0x9e37_79b9_7f4a_7c15);
+    let mut z = *state;
+    z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+    z ^ (z >> 31)
+}
+
+/// A source of chance that can be repeated.
 pub struct Chance(u64);
 
 impl Chance {
@@ -17,11 +26,7 @@ impl Chance {
     }
 
     pub fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
+        next(&mut self.0)
     }
 
     pub fn below(&mut self, n: u64) -> u64 {

@@ -7,7 +7,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
+
+use crate::rooms::source_files;
 
 /// Files in the largest circle that is let pass.
 const LARGEST: usize = 4;
@@ -141,21 +143,16 @@ struct House {
 
 impl House {
     fn read(src: &Path) -> Self {
-        fn walk(folder: &Path, src: &Path, out: &mut BTreeMap<String, File>) {
-            for entry in fs::read_dir(folder).unwrap() {
-                let path = entry.unwrap().path();
-                if path.is_dir() {
-                    walk(&path, src, out);
-                } else if path.extension().is_some_and(|e| e == "rs") {
-                    let name = path.strip_prefix(src).unwrap().to_str().unwrap().to_owned();
-                    let plain = name.trim_end_matches(".rs").trim_end_matches("/mod");
-                    let module = plain.split('/').map(str::to_owned).collect();
-                    out.insert(name, read(module, &fs::read_to_string(&path).unwrap()));
-                }
-            }
-        }
-        let mut files = BTreeMap::new();
-        walk(src, src, &mut files);
+        let mut paths = Vec::new();
+        source_files(src, &mut paths);
+        let file = |path: &PathBuf| {
+            let name = path.strip_prefix(src).unwrap().to_str().unwrap().to_owned();
+            let plain = name.trim_end_matches(".rs").trim_end_matches("/mod");
+            let module = plain.split('/').map(str::to_owned).collect();
+            let file = read(module, &fs::read_to_string(path).unwrap());
+            (name, file)
+        };
+        let files: BTreeMap<String, File> = paths.iter().map(file).collect();
         let modules = files.iter().map(|(name, f)| (f.module.clone(), name.clone())).collect();
         Self { files, modules }
     }

@@ -6,8 +6,8 @@ use std::path::Path;
 
 use pipelore::condition::Edition;
 use pipelore::model::{
-    Body, Class, End, InspectionBody, Instant, JointRef, Method, Reading, ReadingKind, SetKind,
-    StrikeBody, Vocabulary,
+    Body, Class, End, Instant, JointRef, Method, Reading, ReadingKind, SetKind, StrikeBody,
+    Vocabulary,
 };
 use pipelore::projection::adoptions::Adoptions;
 use pipelore::report::Block;
@@ -18,7 +18,7 @@ use pipelore::units::{Measure, UnitSystem};
 
 use crate::cli::Desk;
 use crate::histories::dump::{difference, dump};
-use crate::world::{World, day, draft, edition, joint, joint_ref, qty, small_fleet};
+use crate::world::{World, day, draft, edition, inspection, joint, joint_ref, qty, small_fleet};
 
 /// What ships, but with Premium from 85 % of the nominal wall on and with another rule.
 fn stricter() -> Edition {
@@ -60,36 +60,21 @@ fn looked_at(joint: &JointRef, wall: &str) -> Body {
         position: None,
         instrument: None,
     };
-    Body::Inspection(Box::new(InspectionBody {
-        joint: joint.clone(),
-        methods: vec![
-            Method::VisualTube,
-            Method::UltrasonicWall,
-            Method::Electromagnetic,
-            Method::VisualConnection,
-            Method::Dimensional1,
-        ],
-        covers: Vec::new(),
-        standard: None,
-        firm: None,
-        inspector: None,
-        report: None,
-        instrument: None,
-        readings: vec![
-            read(ReadingKind::Wall, None, wall),
-            read(ReadingKind::JointOd, Some(End::Pin), "6 5/8 in"),
-            read(ReadingKind::JointOd, Some(End::Box), "6 5/8 in"),
-            read(ReadingKind::Shoulder, Some(End::Box), "5/8 in"),
-        ],
-        findings: Vec::new(),
-        declared: None,
-        declared_tube: None,
-        declared_pin: None,
-        declared_box: None,
-        paint: None,
-        location: None,
-        remark: None,
-    }))
+    let Body::Inspection(mut body) = inspection(joint, wall) else { panic!() };
+    body.methods = vec![
+        Method::VisualTube,
+        Method::UltrasonicWall,
+        Method::Electromagnetic,
+        Method::VisualConnection,
+        Method::Dimensional1,
+    ];
+    body.covers.clear();
+    body.readings.extend([
+        read(ReadingKind::JointOd, Some(End::Pin), "6 5/8 in"),
+        read(ReadingKind::JointOd, Some(End::Box), "6 5/8 in"),
+        read(ReadingKind::Shoulder, Some(End::Box), "5/8 in"),
+    ]);
+    Body::Inspection(body)
 }
 
 /// 83 % of the nominal wall: Premium by what ships, Class 2 by the stricter edition.

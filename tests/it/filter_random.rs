@@ -12,18 +12,15 @@ use pipelore::units::Measure;
 use rusqlite::types::Value;
 use rusqlite::{Connection, params_from_iter};
 
+use crate::chance;
 use crate::filter_book::mark;
 
-/// A small generator of numbers (splitmix64).
+/// A small generator of numbers.
 pub struct Dice(pub u64);
 
 impl Dice {
     pub fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
+        chance::next(&mut self.0)
     }
 
     pub fn below(&mut self, n: u64) -> u64 {

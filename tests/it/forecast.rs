@@ -5,17 +5,14 @@ use pipelore::policy::trend::Series;
 use pipelore::policy::wear::{CONFIDENCE, Look, days_until_worn, of_joint, own, pooled, series};
 use pipelore::policy::{BIN_DAYS, BINS, Outlook, Use, days_until};
 
+use crate::chance;
+
 /// A small generator with a fixed seed: the same fleet on every machine.
 struct Dice(u64);
 
 impl Dice {
     fn even(&mut self) -> f64 {
-        // SplitMix64 (Steele, Lea and Flood, OOPSLA 2014).
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
+        (chance::next(&mut self.0) >> 11) as f64 / (1u64 << 53) as f64
     }
 
     fn normal(&mut self) -> f64 {

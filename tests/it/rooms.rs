@@ -23,7 +23,8 @@ const ROOMS: [&str; 15] = [
     "cli",
 ];
 
-fn source_files(dir: &Path, out: &mut Vec<PathBuf>) {
+/// The sources below a folder.
+pub fn source_files(dir: &Path, out: &mut Vec<PathBuf>) {
     for entry in fs::read_dir(dir).unwrap() {
         let path = entry.unwrap().path();
         if path.is_dir() {

@@ -7,7 +7,9 @@
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
+
+use crate::rooms::source_files;
 
 /// A word or a sign of a source.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -197,17 +199,6 @@ fn count(tokens: &[Token], uses: &mut BTreeMap<String, Uses>) {
     }
 }
 
-fn source_files(dir: &Path, out: &mut Vec<PathBuf>) {
-    for entry in fs::read_dir(dir).unwrap() {
-        let path = entry.unwrap().path();
-        if path.is_dir() {
-            source_files(&path, out);
-        } else if path.extension().is_some_and(|e| e == "rs") && !path.ends_with("tests.rs") {
-            out.push(path);
-        }
-    }
-}
-
 /// Open items that nothing in these sources uses, as file and name; what the first one names in its
 /// `use` is used by others.
 fn unused(sources: &[(String, String)], face: &str) -> Vec<(String, String)> {
@@ -235,6 +226,7 @@ fn nothing_is_there_for_tests_alone() {
     let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
     let mut files = Vec::new();
     source_files(&src, &mut files);
+    files.retain(|path| !path.ends_with("tests.rs"));
     files.sort();
     let relative = |path: &Path| path.strip_prefix(&src).unwrap().to_str().unwrap().to_owned();
     let sources: Vec<(String, String)> =

@@ -64,20 +64,13 @@ impl Of {
 }
 
 fn of_end(kind: ReadingKind) -> Of {
-    use ReadingKind as R;
-    match kind {
-        R::Stretch | R::PinNeck | R::JointId => Of::Only(End::Pin),
-        R::Counterbore | R::CounterboreDepth | R::BorebackDiameter => Of::Only(End::Box),
-        R::JointOd
-        | R::Shoulder
-        | R::Bevel
-        | R::TongSpace
-        | R::Benchmark
-        | R::ProfileGap
-        | R::ReliefDiameter
-        | R::ReliefWidth
-        | R::HardbandHeight => Of::AnEnd,
-        _ => Of::Joint,
+    match (kind, kind.spec().ends) {
+        // A bore without an end is the pin's, whose strength it decides; relief must say which.
+        (ReadingKind::JointId, _) => Of::Only(End::Pin),
+        (ReadingKind::ReliefDiameter | ReadingKind::ReliefWidth, _) => Of::AnEnd,
+        (_, []) => Of::Joint,
+        (_, [end]) => Of::Only(*end),
+        (_, [..]) => Of::AnEnd,
     }
 }
 

@@ -53,7 +53,7 @@ pub fn of_tube(
         rows.push(row(&Uniform { name: state.label, section, length }, pull)?);
     }
     let title = format!("Stretch of {}", tube.title());
-    Ok(report(&title, length, pull, ("state", rows), notes))
+    Ok(report(&title, length, pull, (Column::plain("state", "stretch"), rows), notes))
 }
 
 /// Makes the answer for the string of a run, from the table down to a depth (m), each stretch of
@@ -118,7 +118,7 @@ pub fn of_run(
         notes.push("it stretched more than all of it would: look at the pull, or at slack".into());
     }
     let title = format!("Stretch of the string of {}", loaded.row.name);
-    Ok(report(&title, Some(down_to), pull, ("part", rows), notes))
+    Ok(report(&title, Some(down_to), pull, (Column::plain("part", "part"), rows), notes))
 }
 
 /// Stretch (m) and twist (rad) of a stretch of known length.
@@ -170,7 +170,7 @@ fn report(
     title: &str,
     length: Option<f64>,
     pull: Pull,
-    (first, rows): (&str, Vec<Vec<Cell>>),
+    (first, rows): (Column, Vec<Vec<Cell>>),
     mut notes: Vec<String>,
 ) -> Report {
     let mut report = Report::new("rate stretch");
@@ -190,7 +190,7 @@ fn report(
     let mut table = Table {
         name: "stretch",
         columns: vec![
-            Column::plain(first, if first == "state" { "stretch" } else { first }),
+            first,
             Column::of("area", "area", M::Area).dispensable(1),
             Column::of("length", "length", M::Depth),
             Column::of("stretch", "stretches", M::Diameter).from(source),
