@@ -294,7 +294,12 @@ fn weaker(a: &Fields, b: &Fields) -> Vec<String> {
     let mut wrong = Vec::new();
     let mut say = |field: &str| wrong.push(format!("{field} {:?} was {:?}", b[field], a[field]));
     let d = |row: &Fields| word::<Disposition>(row, "disposition");
-    if d(b) < d(a) {
+    let class = |row: &Fields| word::<Class>(row, "class");
+    // A downgrade is the step from the class before. Where an earlier look has taken the class that
+    // far already, there is no step left to call for, and the class itself is what must not rise.
+    let taken_earlier = d(a) == Some(Disposition::Downgrade)
+        && class(a).is_some_and(|then| class(b).is_some_and(|now| now >= then));
+    if d(b) < d(a) && !taken_earlier {
         say("disposition");
     }
     for field in ["class", "tube_class", "pin_class", "box_class"] {
