@@ -2,7 +2,7 @@
 
 use super::{Caller, Error, Session};
 use crate::condition::Edition;
-use crate::model::{Adopted, AdoptionBody, Body, Draft, EntryId, Moment, SetKind};
+use crate::model::{Adopted, AdoptionBody, Body, Draft, Moment, SetKind};
 use crate::policy::RuleSet;
 use crate::projection::adoptions::{self, Adoptions};
 use crate::report::adopted::{effect, judged, sets_in_force};
@@ -29,10 +29,9 @@ pub(super) fn in_force(book: Option<&Session>) -> Result<Adoptions, Error> {
 /// The sets in force, and whether the program ships others.
 pub(crate) fn editions(book: Option<&Session>, caller: &Caller) -> Result<Report, Error> {
     let caller = book.map_or(caller, |session| &session.caller);
-    let offset = caller.offset_minutes();
-    let now = caller.present().end(offset);
+    let (clock, now) = (caller.clock, caller.now.at);
     let mut report = Report::new("edition");
-    report.blocks.extend(sets_in_force(&in_force(book)?, now, Edition::shipped(), offset));
+    report.blocks.extend(sets_in_force(&in_force(book)?, now, Edition::shipped(), clock));
     Ok(report)
 }
 
@@ -47,11 +46,23 @@ pub(super) fn of_shipped(set: SetKind, remark: Option<&str>) -> AdoptionBody {
 }
 
 impl Session {
-    /// Gives a book of before there were editions its first one as an entry, by the program. Returns
-    /// the entry's name; `None` for a book that has one.
-    pub(crate) fn found(&mut self) -> Result<Option<EntryId>, Error> {
+    /// Gives a book of before there were editions its first one as an entry, by the program, and one
+    /// of before there were clocks the clock by which it goes. Says what was written.
+    pub(crate) fn found(&mut self) -> Result<Vec<String>, Error> {
         let author = env!("CARGO_PKG_NAME").to_owned();
-        Ok(self.book.found(&Stamp { author, ..self.caller.stamp() })?)
+        let stamp = Stamp { author, ..self.caller.stamp() };
+        let mut said = Vec::new();
+        if let Some(entry) = self.book.found(&stamp)? {
+            said.push(format!("{entry} notes the edition by which this book was judged so far"));
+        }
+        if let Some(entry) = self.book.found_clock(&stamp)? {
+            said.push(format!(
+                "{entry} notes the clock of this book: {}, the offset recorded with its first entry; \
+                 `pipelore clock --set` names the time zone of the site",
+                self.clock()
+            ));
+        }
+        Ok(said)
     }
 
     /// Adopts the sets that an edition brings.
@@ -78,7 +89,7 @@ impl Session {
         let stamp = self.caller.stamp();
         let mut present = self.present();
         // What is adopted for a day to come is told as of that day.
-        present.now = present.now.max(effective.start(self.offset_minutes()));
+        present.now = present.now.max(effective.start(self.clock()));
         let mut facts = vec![
             Fact::plain("what", "adopted", Cell::Text(body.what.to_string())),
             Fact::plain("name", "set", Cell::Text(body.name.clone())),

@@ -77,7 +77,7 @@ impl Session {
         let joint = find_joint(&self.book, serial)?;
         let options = trace::Options {
             only: only.to_vec(),
-            offset_minutes: self.offset_minutes(),
+            clock: self.clock(),
             present: Some(self.present()),
         };
         Ok(trace::report(&mut self.book, joint, &options)?)
@@ -87,8 +87,7 @@ impl Session {
     pub(crate) fn kin(&self, serial: &str, limit: usize) -> Result<Report, Error> {
         let joint = find_joint(&self.book, serial)?;
         let present = self.present();
-        let options =
-            kin::Options { limit, now: present.now, offset_minutes: present.offset_minutes };
+        let options = kin::Options { limit, now: present.now, clock: present.clock };
         Ok(kin::report(&self.book, joint, &options)?)
     }
 
@@ -113,7 +112,7 @@ impl Session {
     /// What a joint went through, run by run.
     pub(crate) fn exposure(&self, serial: &str) -> Result<Report, Error> {
         let joint = find_joint(&self.book, serial)?;
-        Ok(exposure::of_joint(&self.book, joint, self.offset_minutes())?)
+        Ok(exposure::of_joint(&self.book, joint, self.clock())?)
     }
 
     /// Damage of a joint by depth of hole and by what the rig did.
@@ -124,12 +123,12 @@ impl Session {
 
     /// What the joints of a run went through.
     pub(crate) fn exposure_of_run(&self, run: &str) -> Result<Report, Error> {
-        Ok(exposure::of_run(&self.book, run, self.offset_minutes())?)
+        Ok(exposure::of_run(&self.book, run, self.clock())?)
     }
 
     /// A run for a page: hole, string, tension, damage, log.
     pub(crate) fn run_page(&self, run: &str) -> Result<Report, Error> {
-        Ok(run_page::report(&self.book, run, self.offset_minutes(), self.units())?)
+        Ok(run_page::report(&self.book, run, self.clock(), self.units())?)
     }
 
     /// Everything about a joint.

@@ -68,8 +68,8 @@ impl Session {
             Some(inspection(&fields, &self.lookup()?, caller)?)
         };
         let at = match &body {
-            Some((date, _)) => date.start(caller.offset_minutes()),
-            None => caller.present().end(caller.offset_minutes()),
+            Some((date, _)) => date.start(caller.clock),
+            None => caller.present().end(caller.clock),
         };
         let ask = Ask { inspection: body.as_ref().map(|b| (b.0, &b.1)), fresh: how.fresh };
         let Some(appraisal) = book.appraiser()?.appraise(joint, at, ask)? else {
@@ -81,7 +81,7 @@ impl Session {
         };
         let show = Show {
             units: self.units(),
-            offset_minutes: caller.offset_minutes(),
+            clock: caller.clock,
             entry: &name,
             history: how.history || body.is_none(),
         };
@@ -97,11 +97,12 @@ pub(crate) fn assess_described(
     book: Option<&Session>,
     caller: &Caller,
 ) -> Result<Assessed, Error> {
+    let caller = book.map_or(caller, |session| &session.caller);
     let facts = match book {
         Some(session) => session.book.appraiser()?.facts().clone(),
         None => BookFacts::of_adoptions(in_force(None)?),
     };
-    let now = caller.present().end(caller.offset_minutes());
+    let now = caller.present().end(caller.clock);
     let catalogue = &facts.standards_at(now).findings;
     let joint = joint.read(catalogue, caller)?;
     let described = Unrecorded { made: Some(joint.clone()), catalogue };
@@ -112,18 +113,13 @@ pub(crate) fn assess_described(
         words::dated(&mut fields, caller);
         Some(inspection(&fields, &described, caller)?)
     };
-    let at = body.as_ref().map_or(caller.present(), |b| b.0).start(caller.offset_minutes());
+    let at = body.as_ref().map_or(caller.present(), |b| b.0).start(caller.clock);
     let ask = Ask { inspection: body.as_ref().map(|b| (b.0, &b.1)), fresh: how.fresh };
-    let Some(appraisal) = appraise_alone(&joint, at, ask, &facts) else {
+    let Some(appraisal) = appraise_alone(&joint, at, ask, &facts, caller.clock) else {
         return Err(wrong_words("the joint as described cannot be judged"));
     };
     let units: UnitSystem = book.map_or_else(|| caller.units.unwrap_or_default(), Session::units);
-    let show = Show {
-        units,
-        offset_minutes: caller.offset_minutes(),
-        entry: &|_| String::new(),
-        history: false,
-    };
+    let show = Show { units, clock: caller.clock, entry: &|_| String::new(), history: false };
     assessed(&appraisal, "a joint in no book", &show, methods(body.as_ref()), how)
 }
 

@@ -3,6 +3,7 @@
 use std::io::{BufRead, Write};
 use std::path::Path;
 
+use super::past::{note_of, tomorrow};
 use super::{Error, Session};
 use crate::ledger::{KnownKeys, Sealer};
 use crate::model::EntryId;
@@ -70,7 +71,7 @@ impl Session {
             StoreError::NotFound { path } if path == *file => Error::NoFile(path),
             e => e.into(),
         })?;
-        Ok(taken_in(&done, how.dry_run))
+        self.taken_in(&done, how.dry_run)
     }
 
     /// Takes in the same from a stream.
@@ -80,7 +81,18 @@ impl Session {
         how: &BundleIn,
     ) -> Result<Report, Error> {
         let done = self.book.read_bundle(from, how, &self.caller.stamp())?;
-        Ok(taken_in(&done, how.dry_run))
+        self.taken_in(&done, how.dry_run)
+    }
+
+    /// What came in, and what of it lies ahead.
+    fn taken_in(&self, done: &TakenIn, dry_run: bool) -> Result<Report, Error> {
+        let mut report = taken_in(done, dry_run);
+        let now = self.caller.now.at;
+        let ahead = self.book.lying_ahead(tomorrow(now, self.clock()))?;
+        if !ahead.is_empty() {
+            report.push(note_of(&ahead));
+        }
+        Ok(report)
     }
 }
 

@@ -43,7 +43,7 @@ impl Session {
         }
         let show = Show {
             units: self.units(),
-            offset_minutes: self.offset_minutes(),
+            clock: self.clock(),
             entry: &|_| String::new(),
             history: false,
         };
@@ -98,7 +98,7 @@ impl Session {
         for draft in drafts {
             let Body::Inspection(body) = &draft.body else { continue };
             let Some(joint) = self.book.position_of(&body.joint.joint)? else { continue };
-            let at = draft.effective.start(self.offset_minutes());
+            let at = draft.effective.start(self.clock());
             let ask = Ask { inspection: Some((draft.effective, body)), fresh: false };
             out.extend(appraiser.appraise(joint, at, ask)?);
         }
@@ -118,7 +118,7 @@ impl Session {
 
     /// How a joint stands.
     pub(crate) fn standing(&self, joint: i64) -> Result<Option<Appraisal>, Error> {
-        let now = self.caller.present().end(self.offset_minutes());
+        let now = self.caller.present().end(self.clock());
         Ok(self.book.appraiser()?.appraise(joint, now, Ask::default())?)
     }
 
@@ -137,7 +137,7 @@ impl Session {
     /// How the joints stand that these drafts repaired.
     fn repaired(&self, drafts: &[Draft]) -> Result<Vec<Appraisal>, Error> {
         let mut appraiser = self.book.appraiser()?;
-        let now = self.caller.present().end(self.offset_minutes());
+        let now = self.caller.present().end(self.clock());
         let mut out = Vec::new();
         for draft in drafts {
             let Body::Repair(body) = &draft.body else { continue };
@@ -156,7 +156,7 @@ impl Session {
         draft: &Draft,
         keep: bool,
     ) -> Result<Vec<String>, Error> {
-        let at = draft.effective.start(self.offset_minutes());
+        let at = draft.effective.start(self.clock());
         let issues = rack::repair_issues(&self.book, body, at)?;
         let (refused, said): (Vec<_>, Vec<_>) =
             issues.into_iter().partition(|i| i.severity() == Weight::Refuse);

@@ -42,7 +42,7 @@ fn repairs(
     for draft in &outcome.drafts {
         let Body::Repair(body) = &draft.body else { continue };
         // Before the repair, so that it is not held against itself.
-        let at = draft.effective.start(caller.offset_minutes());
+        let at = draft.effective.start(caller.clock);
         for issue in rack::repair_issues(book, body, at)? {
             match issue.severity() {
                 Severity::Ask => asked += 1,

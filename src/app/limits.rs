@@ -60,7 +60,8 @@ pub(crate) fn limits(
     on: Moment,
     caller: &Caller,
 ) -> Result<Report, Error> {
-    let at = on.end(caller.offset_minutes());
+    let caller = book.map_or(caller, |session| &session.caller);
+    let at = on.end(caller.clock);
     let adoptions = in_force(book)?;
     let set = &adoptions.standards_at(at).limits;
     let mut report = Report::new("limits");
@@ -78,7 +79,7 @@ pub(crate) fn limits(
             ),
         ],
     });
-    report.push(Block::Table(adoption_table(&adoptions, caller.offset_minutes())));
+    report.push(Block::Table(adoption_table(&adoptions, caller.clock)));
     report.push(Block::Table(limit_table(set, wanted)));
     report.blocks.extend(newer(&adoptions, at, &[SetKind::Limits], Edition::shipped()));
     report.push(Block::Caution(DEFERENCE.to_owned()));
@@ -93,7 +94,7 @@ pub(crate) fn findings(
     caller: &Caller,
 ) -> Result<Report, Error> {
     let caller = book.map_or(caller, |session| &session.caller);
-    let now = caller.present().end(caller.offset_minutes());
+    let now = caller.present().end(caller.clock);
     let adoptions = in_force(book)?;
     let catalogue = &adoptions.standards_at(now).findings;
     let mut report = Report::new("findings");

@@ -2,7 +2,7 @@
 
 use super::take_in::{Source, Taken, clash_line, diagnostic_lines, take_in};
 use super::{Error, Session, judge};
-use crate::intake::{Kind, Options, Severity};
+use crate::intake::{Kind, Options, Severity, Times};
 use crate::model::EntryId;
 use crate::report::{Block, Cell, Column, Report, Table};
 use crate::store::AppendOptions;
@@ -48,7 +48,7 @@ impl Session {
         from: &Source<'_>,
     ) -> Result<Report, Error> {
         let mut how = how.clone();
-        how.read.clock.offset_minutes = self.offset_minutes();
+        how.read.times = Times { order: how.read.times.order, ..self.caller.times() };
         let mut report = Report::new("load");
         let mut table = Table {
             name: "files",

@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use super::error::words;
+use super::past::tomorrow;
 use super::{Caller, Error, Session};
 use crate::ledger::Hash;
 use crate::report::{Block, Cell, Column, Fact, Report, Table};
@@ -21,6 +22,7 @@ impl Session {
                 Fact::plain("file", "book", Cell::Text(path.display().to_string())),
                 Fact::plain("site", "site", Cell::Text(site.to_owned())),
                 Fact::plain("units", "units", Cell::Text(self.units().to_string())),
+                Fact::plain("clock", "clock", Cell::Text(self.clock().to_string())),
                 Fact::plain("head", "head", Cell::Text(head)),
             ],
         });
@@ -77,7 +79,7 @@ impl Session {
             "what {} wrote after {} comes back with a bundle of a site that has it",
             done.parent.entry.chain, done.parent.entry
         )));
-        Ok((Self::of(done.book, caller), report))
+        Ok((Self::of(done.book, caller)?, report))
     }
 
     /// Reads what a damaged book still holds into a new one. True when nothing that was seen is
@@ -158,7 +160,13 @@ impl Session {
         evidence: Option<&Path>,
     ) -> Result<(Report, bool), Error> {
         let pinned = head.map(pinned).transpose()?;
-        let verified = self.book.verify(pinned, evidence)?;
+        let mut verified = self.book.verify(pinned, evidence)?;
+        let readable = |name| verified.checks.iter().any(|c| c.name == name && c.faults.is_empty());
+        // Of a damaged book the times say nothing more.
+        if readable("file") && readable("chain") {
+            let now = self.caller.now.at;
+            verified.checks.push(self.book.check_times(now, tomorrow(now, self.clock()))?);
+        }
         let mut report = Report::new("verify");
         report.push(Block::Table(Table {
             name: "checks",

@@ -8,6 +8,7 @@ mod adoption;
 mod ask;
 mod assess;
 mod bundle;
+mod clock;
 mod demo;
 mod enter;
 mod error;

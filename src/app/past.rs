@@ -1,10 +1,10 @@
 //! Books as they were: what was true on a date, what the book said on a date.
 
 use super::Error;
-use crate::model::{EntryId, Instant, Moment, Recorded};
+use crate::model::{Clock, EntryId, Instant, Moment, Recorded};
 use crate::report::Block;
 use crate::report::past::{Seen, blocks};
-use crate::store::{Book, LookBack};
+use crate::store::{Book, LookBack, LyingAhead};
 
 /// How far the book is known.
 #[derive(Clone, Debug)]
@@ -32,38 +32,78 @@ pub(super) struct Made {
 }
 
 /// First instant after a moment.
-fn after(moment: Moment, offset_minutes: i32) -> Instant {
+fn after(moment: Moment, clock: Clock) -> Instant {
     match moment {
-        Moment::Day(_) => moment.end(offset_minutes),
-        Moment::Clock(_) => Instant(moment.start(offset_minutes).0.saturating_add(1)),
+        Moment::Day(_) => moment.end(clock),
+        Moment::Clock(_) => Instant(moment.start(clock).0.saturating_add(1)),
     }
+}
+
+/// First instant of the day after that of an instant: what is dated from then on lies ahead.
+pub(super) fn tomorrow(now: Instant, clock: Clock) -> Instant {
+    Moment::Day(now.day(clock)).end(clock)
+}
+
+/// Says that entries dated ahead do not count.
+pub(super) fn note_of(ahead: &LyingAhead) -> Block {
+    let mut told: Vec<String> = ahead
+        .first
+        .iter()
+        .map(|a| format!("{} ({} of {})", a.entry, a.kind.word().replace('_', " "), a.date))
+        .collect();
+    if ahead.count > told.len() {
+        told.push(format!("and {} more", ahead.count - told.len()));
+    }
+    let (are, their) = if ahead.count == 1 {
+        ("entry is", "its day comes")
+    } else {
+        ("entries are", "their days come")
+    };
+    Block::Note(format!(
+        "{} {are} dated after today and not counted until {their}: {}",
+        ahead.count,
+        told.join(", ")
+    ))
 }
 
 impl Past {
     /// The book as it was.
-    pub(super) fn of(&self, book: &Book, now: Recorded) -> Result<(Book, Made), Error> {
-        let offset = now.offset_minutes;
-        let mut clock = now.at;
+    pub(super) fn of(
+        &self,
+        book: &Book,
+        now: Recorded,
+        clock: Clock,
+    ) -> Result<(Book, Made), Error> {
+        let mut at = now.at;
         let known_to = match &self.known_on {
             None => None,
             Some(KnownOn::Date(moment)) => {
-                let until = after(*moment, offset);
-                clock = Instant(until.0 - 1).min(now.at);
-                let place = book.place_before(until)?;
+                let until = after(*moment, clock);
+                at = Instant(until.0 - 1).min(now.at);
+                let place = book.place_before(until, now.at)?;
                 Some(place.ok_or_else(|| nothing_yet(book, *moment))?)
             }
             Some(KnownOn::Entry(entry)) => {
                 let place = book.place_with(entry)?;
-                clock = Instant(book.entry_at(place)?.raw.recorded_ms);
+                at = book.time_of_place(place, now.at)?;
                 Some(place)
             }
         };
-        let before = self.as_of.map(|m| after(m, offset));
-        if let Some(before) = before {
-            clock = Instant(before.0 - 1);
+        let asked = self.as_of.map(|m| after(m, clock));
+        if let Some(before) = asked {
+            at = Instant(before.0 - 1);
         }
-        let view = book.look_back(&LookBack { known_to, before })?;
-        let now = Recorded { at: clock, offset_minutes: offset };
+        let mut view = book.look_back(&LookBack { known_to, before: asked })?;
+        let mut ahead = None;
+        if asked.is_none() {
+            let tomorrow = tomorrow(at, clock);
+            let lying = view.book.lying_ahead(tomorrow)?;
+            if !lying.is_empty() {
+                ahead = Some(note_of(&lying));
+                view = book.look_back(&LookBack { known_to, before: Some(tomorrow) })?;
+            }
+        }
+        let now = Recorded { at, offset_minutes: clock.offset_minutes(at) };
         let seen = Seen {
             as_of: self.as_of.map(|m| m.to_string()),
             known_on: self.known_on.as_ref().map(|k| match k {
@@ -74,9 +114,10 @@ impl Past {
             head: view.head.as_ref().map(ToString::to_string),
             later: view.later,
             under_way: view.under_way.iter().map(ToString::to_string).collect(),
-            now: clock,
+            now: at,
         };
-        let blocks = blocks(&view.book, &seen)?;
+        let mut blocks = blocks(&view.book, &seen)?;
+        blocks.extend(ahead);
         Ok((view.book, Made { now, blocks }))
     }
 }

@@ -40,7 +40,7 @@ impl Session {
     pub(crate) fn adopt_rules(&mut self, own: &OwnRules, how: AdoptHow) -> Result<Report, Error> {
         self.check_in_book(&own.set)?;
         let mut report = Report::new("rules");
-        let later = |from: Moment| from.start(self.offset_minutes()) > self.caller.now.at;
+        let later = |from: Moment| from.start(self.clock()) > self.caller.now.at;
         if how.from.is_some_and(later) {
             let until = self.rules_in_force()?.name;
             report.push(Block::Note(format!("until then '{until}' stays in force")));
@@ -81,7 +81,7 @@ pub(crate) fn check_rules_alone(set: &RuleSet, caller: &Caller) -> Result<Report
     let rules = set.for_filters();
     no_errors(set.check(&filter::Context {
         now: caller.now.at,
-        offset_minutes: caller.offset_minutes(),
+        clock: caller.clock,
         units: caller.units.unwrap_or_default(),
         rules: &rules,
         joints: &joints,

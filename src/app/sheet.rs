@@ -30,8 +30,8 @@ impl Session {
             return Err(words("no joint is meant, so there is nothing to write a sheet of"));
         }
         let present = self.present();
-        let date = date.unwrap_or_else(|| day_of(present.now, present.offset_minutes));
-        date.parse::<Moment>().map_err(words)?;
+        let date = date.unwrap_or_else(|| day_of(present.now, present.clock));
+        Moment::parse_at(&date, present.clock).map_err(words)?;
         let head = Head { date, ..head };
         let of = match (&which.string, rows.len()) {
             (Some(string), n) => format!("Inspection of string {string}, {}", counted(n)),

@@ -11,7 +11,7 @@ use crate::intake::{
     Diagnostics, Files, JointMatch, Lookup, Options, Outcome, Progress, Severity, World, settle,
     show,
 };
-use crate::model::{Body, Draft, EntryId, JointBody, JointRef, Moment, Serial};
+use crate::model::{Body, Clock, Draft, EntryId, JointBody, JointRef, Moment, Serial};
 use crate::schema::{JointRow, Rows, RunRow, SerialRow};
 use crate::store::{Appended, Book, Clash};
 
@@ -33,21 +33,20 @@ impl Files for Disk {
 /// that follows meets the same fault and reports it.
 pub(crate) struct BookLookup<'a> {
     book: &'a Book,
-    offset_minutes: i32,
+    clock: Clock,
     standards: Arc<Standards>,
 }
 
 impl<'a> BookLookup<'a> {
     /// With the standards in force now.
     pub(super) fn of(book: &'a Book, caller: &Caller) -> Result<Self, Error> {
-        let offset_minutes = caller.offset_minutes();
-        let now = caller.present().end(offset_minutes);
+        let (clock, now) = (caller.clock, caller.now.at);
         let standards = Arc::clone(book.adoptions()?.standards_at(now));
-        Ok(Self { book, offset_minutes, standards })
+        Ok(Self { book, clock, standards })
     }
 
     fn moment(&self, ms: i64) -> Moment {
-        Moment::Clock(crate::model::Instant(ms).at(self.offset_minutes))
+        Moment::Clock(crate::model::Instant(ms).at(self.clock))
     }
 
     fn entry_of(&self, position: i64) -> Option<EntryId> {
@@ -144,10 +143,7 @@ pub(super) fn facts_of(
     after: usize,
     caller: &Caller,
 ) -> Result<(Vec<Draft>, Vec<EntryId>), Error> {
-    let options = Options {
-        clock: crate::intake::Clock { offset_minutes: caller.offset_minutes(), order: None },
-        ..Options::default()
-    };
+    let options = Options { times: caller.times(), ..Options::default() };
     let outcome = read(book, name, &options, &Source::DISK, caller)?;
     if outcome.is_refused() {
         return Err(refused(name, outcome));

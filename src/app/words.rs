@@ -3,8 +3,7 @@
 use super::error::words as usage;
 use super::{Caller, Error};
 use crate::intake::{
-    Clock, Delimiter, Diagnostics, Kind, Lookup, MemoryFiles, Options, Outcome, Severity, World,
-    unwatched,
+    Delimiter, Diagnostics, Kind, Lookup, MemoryFiles, Options, Outcome, Severity, World, unwatched,
 };
 use crate::model::fold;
 
@@ -57,7 +56,7 @@ pub(crate) fn read(
     let options = Options {
         kind: Some(kind),
         delimiter: Some(Delimiter::Comma),
-        clock: Clock { offset_minutes: caller.offset_minutes(), order: None },
+        times: caller.times(),
         keep_conflicts,
         every_column: true,
         ..Options::default()

@@ -9,7 +9,6 @@ use super::command::Command;
 use super::context::Context;
 use super::failure::Failure;
 use super::output;
-use crate::store::Access;
 
 /// Copy the book while it is open
 ///
@@ -23,7 +22,7 @@ pub(super) struct BackupArgs {
 
 impl Command for BackupArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
-        let session = context.open(Access::Read)?;
+        let session = context.open_whole()?;
         let report = session.backup(&self.file)?;
         output::answer(&report, context, &session)
     }

@@ -11,8 +11,8 @@ use super::failure::{Failure, usage};
 use super::output;
 use crate::app::known_keys;
 use crate::ledger::KnownKeys;
-use crate::model::{EntryId, Moment, Site};
-use crate::store::{Access, BundleIn, BundleOut, Since, Sites, read_secret};
+use crate::model::{Clock, EntryId, Moment, Site};
+use crate::store::{BundleIn, BundleOut, Since, Sites, read_secret};
 
 /// The name that stands for a standard stream.
 const STREAM: &str = "-";
@@ -93,11 +93,11 @@ impl Command for BundleArgs {
 }
 
 fn run_out(args: &OutArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let session = context.open(Access::Read)?;
+    let session = context.open_whole()?;
     let secret = args.seal.as_deref().map(read_secret).transpose()?;
     let what = BundleOut {
         sites: sites(args)?,
-        since: args.since.as_deref().map(|t| since(t, session.offset_minutes())).transpose()?,
+        since: args.since.as_deref().map(|t| since(t, session.clock())).transpose()?,
         packed: args.pack || args.file.extension().is_some_and(|e| e.eq_ignore_ascii_case("gz")),
         seal: secret.as_ref(),
     };
@@ -144,9 +144,9 @@ fn sites(args: &OutArgs) -> Result<Sites, Failure> {
     names.map(Sites::Named).map_err(usage)
 }
 
-fn since(text: &str, offset_minutes: i32) -> Result<Since, Failure> {
-    if let Ok(moment) = Moment::parse_at(text, offset_minutes) {
-        return Ok(Since::Instant(moment.start(offset_minutes)));
+fn since(text: &str, clock: Clock) -> Result<Since, Failure> {
+    if let Ok(moment) = Moment::parse_at(text, clock) {
+        return Ok(Since::Instant(moment.start(clock)));
     }
     text.parse::<EntryId>().map(Since::Entry).map_err(|_| {
         usage(format!(

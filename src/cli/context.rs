@@ -10,8 +10,8 @@ use clap::Parser;
 use super::command::Commands;
 use super::failure::{Failure, Kind};
 use super::past;
-use crate::app::{Caller, Past, Session};
-use crate::model::Moment;
+use crate::app::{Caller, Session};
+use crate::model::{Clock, Instant, Moment};
 use crate::store::Access;
 use crate::units::UnitSystem;
 
@@ -66,7 +66,7 @@ pub(super) struct Context {
     /// All commands, for those that speak of commands.
     pub commands: Commands,
     /// From where the book is looked at; `None` for the present.
-    past: Option<Past>,
+    past: Option<past::Words>,
 }
 
 impl Context {
@@ -77,6 +77,8 @@ impl Context {
                 .map_err(|e| Failure::new(Kind::Usage, format!("--now: {e}")))?,
             None => Moment::Clock(Local::now().fixed_offset()),
         };
+        // A present that is given stands in for the machine's clock, zone and all.
+        let clock = if global.now.is_none() { machine_clock() } else { None };
         if !(global.time_limit > 0.0 && global.time_limit <= 86_400.0) {
             return Err(Failure::new(Kind::Usage, "--time-limit lies between 0 and 86400 seconds"));
         }
@@ -93,13 +95,20 @@ impl Context {
             limit: Duration::from_secs_f64(global.time_limit),
             ..Caller::new(now, &author)
         };
-        let (as_of, known_on) = (global.as_of.as_deref(), global.known_on.as_deref());
+        let caller = match clock {
+            Some(clock) => caller.at_clock(clock),
+            None => caller,
+        };
+        let asked = global.as_of.is_some() || global.known_on.is_some();
+        let words = past::Words { as_of: global.as_of.clone(), known_on: global.known_on.clone() };
+        // What cannot be read is refused before anything is done.
+        past::read(&words, caller.clock)?;
         Ok(Self {
             book: global.book.clone().unwrap_or_else(|| PathBuf::from("book.pipelore")),
             json: global.json,
             csv: global.csv,
             xlsx: global.xlsx.clone(),
-            past: past::read(as_of, known_on, caller.offset_minutes())?,
+            past: asked.then_some(words),
             caller,
             width: width(),
             commands,
@@ -111,25 +120,35 @@ impl Context {
         match &self.past {
             None => Ok(Session::open(&self.book, access, &self.caller)?),
             Some(_) if access == Access::Write => Err(past::refused("writing")),
-            Some(past) => Ok(Session::open_past(&self.book, past, &self.caller)?),
+            Some(words) => {
+                Session::open_past_by(&self.book, |clock| past::read(words, clock), &self.caller)
+            }
         }
     }
 
+    /// Opens the whole book, with what lies ahead, to copy it or to look at what it is made of.
+    pub(super) fn open_whole(&self) -> Result<Session, Failure> {
+        Ok(Session::open_whole(&self.book, &self.caller)?)
+    }
+
     /// Opens the book to write in it, or to try what would be written. A book of before there were
-    /// editions is given its first one as an entry, by the program, before anyone writes.
+    /// editions, or clocks, is given its first one as an entry, by the program, before anyone writes.
     pub(super) fn open_to_write(&self, dry_run: bool) -> Result<Session, Failure> {
         let mut session = self.open(Access::Write)?;
-        if !dry_run && let Some(entry) = session.found()? {
-            say_beside(&format!(
-                "{entry} notes the edition by which this book was judged so far\n"
-            ));
+        if !dry_run {
+            for line in session.found()? {
+                say_beside(&format!("{line}\n"));
+            }
+        }
+        if let Some(line) = session.clock_behind()? {
+            say_beside(&format!("{line}\n"));
         }
         Ok(session)
     }
 
     /// Opens the book to adopt something, or to try that on a copy.
     pub(super) fn open_to_adopt(&self, dry_run: bool) -> Result<Session, Failure> {
-        if dry_run { self.open(Access::Read) } else { self.open_to_write(false) }
+        if dry_run { self.open_whole() } else { self.open_to_write(false) }
     }
 
     /// Opens the book where one is there, for questions that a book only adds to.
@@ -151,6 +170,21 @@ impl Context {
     pub(super) fn units(&self) -> UnitSystem {
         self.caller.units.unwrap_or_default()
     }
+}
+
+/// The civil clock of this machine: its zone where that can be told, else nothing.
+fn machine_clock() -> Option<Clock> {
+    let name = match std::env::var("TZ") {
+        Ok(name) => name.trim_start_matches(':').to_owned(),
+        Err(_) => iana_time_zone::get_timezone().ok()?,
+    };
+    let clock: Clock = name.parse().ok()?;
+    // A name that is not what the machine goes by would be worse than none.
+    let now = Local::now();
+    let shown = Instant(now.timestamp_millis()).at(clock);
+    (shown.naive_local().and_utc().timestamp_millis()
+        == now.naive_local().and_utc().timestamp_millis())
+    .then_some(clock)
 }
 
 /// Says something beside the answer. Who does not hear it has the answer all the same.

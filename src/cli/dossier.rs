@@ -71,8 +71,7 @@ pub(super) fn write_page(
     file: &Path,
 ) -> Result<ExitCode, Failure> {
     let head = session.head()?.unwrap_or_else(|| "no entry".to_owned());
-    let made = session.caller.now;
-    let made = made.at.at(made.offset_minutes).format("%Y-%m-%d %H:%M %:z");
+    let made = session.caller.now.at.at(session.clock()).format("%Y-%m-%d %H:%M %:z");
     let made = format!("Made {made} with {PROGRAM}. Head of the book: {head}");
     let page = Page { made, ..page };
     let text = html::render(report, &page, session.units())

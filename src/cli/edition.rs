@@ -57,8 +57,9 @@ impl Command for EditionArgs {
         };
         context.only_now("edition --use")?;
         let edition = self.read(file)?;
-        let how = AdoptHow { from: from(self.from.as_deref())?, dry_run: self.dry_run };
         let mut session = context.open_to_adopt(self.dry_run)?;
+        let from = from(self.from.as_deref(), session.clock())?;
+        let how = AdoptHow { from, dry_run: self.dry_run };
         let report = session.adopt_edition(&edition, self.remark.as_deref(), how);
         output::close_and_print(&report.map_err(|e| of_file(file, e))?, context, session)
     }

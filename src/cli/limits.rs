@@ -65,7 +65,8 @@ impl Command for LimitsArgs {
             return match context.open_if_there()? {
                 None => show(&check_limits_alone(&own), context, None),
                 Some(mut session) => {
-                    let report = session.check_limits(&own, from(self.from.as_deref())?)?;
+                    let report =
+                        session.check_limits(&own, from(self.from.as_deref(), session.clock())?)?;
                     output::answer(&report, context, &session)
                 }
             };
@@ -73,17 +74,19 @@ impl Command for LimitsArgs {
         if let Some(file) = &self.adopt {
             context.only_now("limits --use")?;
             let own = read(file)?;
-            let how = AdoptHow { from: from(self.from.as_deref())?, dry_run: self.dry_run };
             let mut session = context.open_to_adopt(self.dry_run)?;
+            let from = from(self.from.as_deref(), session.clock())?;
+            let how = AdoptHow { from, dry_run: self.dry_run };
             let report = session.adopt_limits(&own, self.remark.as_deref(), how)?;
             return output::close_and_print(&report, context, session);
         }
         let wanted = self.wanted()?;
-        let on = match &self.on {
-            Some(text) => text.parse::<Moment>().map_err(usage)?,
-            None => context.caller.present(),
-        };
         let session = context.open_if_there()?;
+        let clock = session.as_ref().map_or(context.caller.clock, Session::clock);
+        let on = match &self.on {
+            Some(text) => Moment::parse_at(text, clock).map_err(usage)?,
+            None => Moment::Clock(context.caller.now.at.at(clock)),
+        };
         let report = limits(session.as_ref(), &wanted, on, &context.caller)?;
         show(&report, context, session.as_ref())
     }

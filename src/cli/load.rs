@@ -12,7 +12,7 @@ use super::failure::{Failure, usage};
 use super::output;
 use crate::app::{Disk, LoadOptions, Source};
 use crate::intake::{
-    Clock, Columns, CutRules, DateOrder, Decimal, Delimiter, Kind, Options, Progress,
+    Columns, CutRules, DateOrder, Decimal, Delimiter, Kind, Options, Progress, Times,
 };
 
 /// Take files in: certificates, surveys, runs, inspections, repairs, make-ups, moves …
@@ -113,7 +113,7 @@ fn options(args: &LoadArgs) -> Result<Options, Failure> {
             }
         },
         nulls: args.null.clone(),
-        clock: Clock { order, ..Clock::default() },
+        times: Times { order, ..Times::default() },
         given,
         cut: match &args.cut {
             None => CutRules::default(),

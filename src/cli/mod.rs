@@ -21,6 +21,7 @@ mod prompt;
 mod assess;
 mod backup;
 mod bundle;
+mod clock;
 mod completions;
 mod demo;
 mod dossier;
@@ -80,6 +81,7 @@ static COMMANDS: Commands = Commands(&[
     Entry::any_time::<exposure::ExposureArgs>("exposure"),
     Entry::any_time::<rate::RateArgs>("rate"),
     Entry::now::<verify::VerifyArgs>("verify"),
+    Entry::any_time::<clock::ClockArgs>("clock"),
     Entry::now::<rebuild::RebuildArgs>("rebuild"),
     Entry::now::<backup::BackupArgs>("backup"),
     Entry::now::<completions::CompletionsArgs>("completions"),

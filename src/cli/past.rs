@@ -6,25 +6,24 @@
 
 use super::failure::{Failure, Kind, usage};
 use crate::app::{KnownOn, Past};
-use crate::model::{Moment, Recorded};
+use crate::model::{Clock, Moment, Recorded};
 
-/// Reads what was typed; `None` for the present.
-pub(super) fn read(
-    as_of: Option<&str>,
-    known_on: Option<&str>,
-    offset_minutes: i32,
-) -> Result<Option<Past>, Failure> {
-    if as_of.is_none() && known_on.is_none() {
-        return Ok(None);
-    }
+/// What was typed.
+#[derive(Clone, Debug)]
+pub(super) struct Words {
+    pub as_of: Option<String>,
+    pub known_on: Option<String>,
+}
+
+/// Reads what was typed, by the clock of the book.
+pub(super) fn read(words: &Words, clock: Clock) -> Result<Past, Failure> {
+    let (as_of, known_on) = (words.as_of.as_deref(), words.known_on.as_deref());
     let as_of = as_of
-        .map(|text| {
-            Moment::parse_at(text, offset_minutes).map_err(|e| usage(format!("--as-of: {e}")))
-        })
+        .map(|text| Moment::parse_at(text, clock).map_err(|e| usage(format!("--as-of: {e}"))))
         .transpose()?;
     let known_on = known_on
         .map(|text| {
-            if let Ok(moment) = Moment::parse_at(text, offset_minutes) {
+            if let Ok(moment) = Moment::parse_at(text, clock) {
                 return Ok(KnownOn::Date(moment));
             }
             text.parse().map(KnownOn::Entry).map_err(|_| {
@@ -35,7 +34,7 @@ pub(super) fn read(
             })
         })
         .transpose()?;
-    Ok(Some(Past { as_of, known_on }))
+    Ok(Past { as_of, known_on })
 }
 
 /// Says that the book was begun later.

@@ -43,8 +43,9 @@ impl Command for RulesArgs {
         if let Some(file) = &self.adopt {
             context.only_now("rules --use")?;
             let own = read(file)?;
-            let how = AdoptHow { from: from(self.from.as_deref())?, dry_run: self.dry_run };
             let mut session = context.open_to_adopt(self.dry_run)?;
+            let from = from(self.from.as_deref(), session.clock())?;
+            let how = AdoptHow { from, dry_run: self.dry_run };
             let report = session.adopt_rules(&own, how).map_err(|e| of_file(file, e))?;
             return output::close_and_print(&report, context, session);
         }

@@ -13,7 +13,6 @@ use super::failure::{Failure, Kind, usage};
 use super::output;
 use crate::app::Error;
 use crate::report::{Block, Cell, Fact, Report};
-use crate::store::Access;
 
 /// Sign the head of the book, and check such signatures
 ///
@@ -80,13 +79,13 @@ impl Command for SealArgs {
 }
 
 fn run_key(args: &KeyArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let session = context.open(Access::Read)?;
+    let session = context.open_whole()?;
     let report = session.make_key(&args.file, &args.holder)?;
     output::answer(&report, context, &session)
 }
 
 fn run_head(args: &HeadArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let session = context.open(Access::Read)?;
+    let session = context.open_whole()?;
     let (text, head) = session.seal_head(&args.key)?;
     let Some(file) = &args.output else { return output::write(&format!("{text}\n")) };
     let mut out = std::fs::OpenOptions::new()
@@ -111,7 +110,7 @@ fn run_head(args: &HeadArgs, context: &Context) -> Result<ExitCode, Failure> {
 fn run_check(args: &CheckArgs, context: &Context) -> Result<ExitCode, Failure> {
     let refuse = |why: String| Failure::new(Kind::Input, format!("{}: {why}", args.file.display()));
     let text = std::fs::read_to_string(&args.file).map_err(|e| refuse(e.to_string()))?;
-    let session = context.open(Access::Read)?;
+    let session = context.open_whole()?;
     let checked = session.check_seal(&text, &args.keys.read(context)?);
     let (report, holds) = checked.map_err(|e| match e {
         Error::Seal(why) => refuse(why),

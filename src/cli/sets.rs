@@ -4,7 +4,7 @@ use std::path::Path;
 
 use super::failure::{Failure, Kind, usage};
 use crate::app::Error;
-use crate::model::Moment;
+use crate::model::{Clock, Moment};
 
 /// What to write for FILE to take the sets that ship.
 pub(super) const SHIPPED: &str = "shipped";
@@ -19,8 +19,9 @@ pub(super) fn text_of(file: &Path) -> Result<String, Failure> {
 }
 
 /// The time from which an adoption is in force.
-pub(super) fn from(text: Option<&str>) -> Result<Option<Moment>, Failure> {
-    text.map(|text| text.parse().map_err(|e| usage(format!("--from: {e}")))).transpose()
+pub(super) fn from(text: Option<&str>, clock: Clock) -> Result<Option<Moment>, Failure> {
+    let read = |text| Moment::parse_at(text, clock).map_err(|e| usage(format!("--from: {e}")));
+    text.map(read).transpose()
 }
 
 /// Rules that do not hold are told with the places in their file.

@@ -85,8 +85,7 @@ impl Command for SheetArgs {
         };
         let mut session = context.open(Access::Read)?;
         let (sheet, notes) = session.inspection_sheet(&which, &methods, self.date.clone(), head)?;
-        let now = session.caller.now;
-        let made = now.at.at(now.offset_minutes).date_naive();
+        let made = session.caller.now.at.day(session.clock());
         let number = |n: u32| u8::try_from(n).unwrap_or(1);
         let made =
             (u16::try_from(made.year()).unwrap_or(2000), number(made.month()), number(made.day()));

@@ -5,6 +5,7 @@
 //! knows through [`Lookup`]. Nothing is guessed: an unstated unit, an ambiguous decimal comma, a
 //! date that reads two ways are errors that say how to state them.
 
+mod ahead;
 mod content;
 mod diagnostic;
 mod kinds;
@@ -35,16 +36,17 @@ pub use resolve::settle;
 pub use show::{show, tame};
 pub use table::{Columns, ColumnsError, Delimiter, StatedColumn};
 pub use text::Encoding;
-pub use when::{Clock, DateOrder};
+pub use when::{DateOrder, Times};
 pub use workbook::{FOR_READING, cell_name, column_letters, is_workbook_name};
 
 use std::collections::BTreeMap;
 
-use crate::model::{Draft, fold, nearest_word};
+use crate::model::{Draft, Moment, fold, nearest_word};
 use content::{bytes, decode, digest, load, peek, split, tell_kind};
 use kinds::Context;
 use log::is_las;
 use lookup::base_name;
+use resolve::Made;
 use table::{Constant, RawRow, Reading, Table, Where, read_layout};
 use witsml::Object;
 
@@ -129,7 +131,7 @@ fn read_into(
         out.sha256 = digest(&bytes);
         let Some(text) = decode(name, &bytes, &mut out.notes, d) else { return };
         let content = run::RunContent::Toml(&text);
-        finish_run(name, run::read(name, content, options, world, d), out, d);
+        finish_run(name, run::read(name, content, options, world, d), options, out, d);
         return;
     }
     let begins = content::first_bytes(name, world);
@@ -181,7 +183,7 @@ fn read_into(
     out.kind = Some(kind);
     if kind == Kind::Run {
         let content = run::RunContent::Rows(content.rows);
-        finish_run(name, run::read(name, content, options, world, d), out, d);
+        finish_run(name, run::read(name, content, options, world, d), options, out, d);
         return;
     }
     table_into(name, None, content.rows, kind, options, world, out, d);
@@ -237,7 +239,7 @@ fn workbook_into(
             }
             Kind::Run => {
                 let content = run::RunContent::Rows(sheet.rows);
-                finish_run(name, run::read(name, content, options, world, d), out, d);
+                finish_run(name, run::read(name, content, options, world, d), options, out, d);
             }
             _ => table_into(name, title, sheet.rows, kind, options, world, out, d),
         }
@@ -336,7 +338,14 @@ fn table_into(
     }
     let context = Context { lookup: world.lookup, keep_conflicts: options.keep_conflicts };
     let before = d.errors();
-    let made = kinds::read(kind, &mut table, &context, d);
+    let mut made = kinds::read(kind, &mut table, &context, d);
+    made.retain(|m| match ahead::ahead(m, options.times) {
+        None => true,
+        Some(date) => {
+            d.push(lies_ahead(&table, m, date, options));
+            false
+        }
+    });
     let used: std::collections::BTreeSet<u64> =
         made.iter().flat_map(|m| m.rows.iter().copied()).collect();
     let all = table.rows.len() as u64;
@@ -363,8 +372,22 @@ fn table(
     let fields = kind.fields();
     let layout = read_layout(&rows, fields, at, d)?;
     let reading =
-        Reading { decimal: options.decimal, nulls: options.nulls.clone(), clock: options.clock };
+        Reading { decimal: options.decimal, nulls: options.nulls.clone(), times: options.times };
     Table::new(rows, layout, fields, at, reading, d)
+}
+
+/// That a fact of a table lies ahead, at its date.
+fn lies_ahead(table: &Table, made: &Made, date: Moment, options: &Options) -> Diagnostic {
+    let (message, help) = ahead::words(date, options.times);
+    let mut d = table.error(message).help(help);
+    if let Some(row) = made.rows.first().filter(|row| **row > 0) {
+        d = d.at_row(*row);
+    }
+    let field = table.field("date");
+    match table.layout.columns.iter().find(|c| Some(c.field) == field) {
+        Some(column) => d.in_column(column.number, &column.title).value(date.to_string()),
+        None => d,
+    }
 }
 
 /// Refuses columns that nothing reads, each with the name that it may stand for.
@@ -443,7 +466,18 @@ fn of_sheet(table: &Table) -> String {
     table.sheet.as_ref().map_or_else(String::new, |s| format!("sheet '{s}': "))
 }
 
-fn finish_run(name: &str, read: run::RunRead, out: &mut Outcome, d: &Diagnostics) {
+fn finish_run(
+    name: &str,
+    mut read: run::RunRead,
+    options: &Options,
+    out: &mut Outcome,
+    d: &mut Diagnostics,
+) {
+    if let Some(date) = read.made.as_ref().and_then(|made| ahead::ahead(made, options.times)) {
+        let (message, help) = ahead::words(date, options.times);
+        d.push(Diagnostic::error(name, format!("the run: {message}")).help(help));
+        read.made = None;
+    }
     out.notes.extend(read.notes);
     let used = if d.errors() == 0 { read.rows } else { 0 };
     out.rows = RowCount { used, refused: read.rows - used, skipped: 0 };

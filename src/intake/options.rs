@@ -6,7 +6,7 @@ use super::kinds::Kind;
 use super::log::CutRules;
 use super::number::Decimal;
 use super::table::{Columns, Delimiter};
-use super::when::Clock;
+use super::when::Times;
 
 /// How a file is to be read.
 #[derive(Clone, Debug, Default)]
@@ -22,7 +22,7 @@ pub struct Options {
     /// Texts that mean "no value", besides the usual ones.
     pub nulls: Vec<String>,
     /// Dates, and clock times without an offset.
-    pub clock: Clock,
+    pub times: Times,
     /// Values that hold for every row: `well`, `date`, `inspector` … by the name of the field.
     pub given: BTreeMap<String, String>,
     /// How a log is cut.

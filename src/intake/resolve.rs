@@ -59,6 +59,7 @@ fn one(
             return None;
         }
     };
+    let clock = row.clock();
     let mut found = lookup.joints(&serial.key());
     if let Some(entry) = &entry {
         found.retain(|m| m.joint.joint == *entry);
@@ -80,10 +81,12 @@ fn one(
         && let Some(at) = at
     {
         // A serial that was marked anew meant another joint at another time.
-        let (from, to) = (at.end(0).0, at.start(0).0);
+        let (from, to) = (at.end(clock).0, at.start(clock).0);
         let carried: Vec<JointMatch> = found
             .iter()
-            .filter(|m| m.since.start(0).0 <= from && m.until.is_none_or(|u| u.end(0).0 >= to))
+            .filter(|m| {
+                m.since.start(clock).0 <= from && m.until.is_none_or(|u| u.end(clock).0 >= to)
+            })
             .cloned()
             .collect();
         if !carried.is_empty() {
@@ -105,7 +108,7 @@ fn one(
     let mut found = found.swap_remove(0);
     found.joint.serial = serial;
     if let Some(at) = at {
-        if found.made.is_some_and(|made| made.start(0).0 > at.end(0).0) {
+        if found.made.is_some_and(|made| made.start(clock).0 > at.end(clock).0) {
             let made = found.made.map(|m| m.to_string()).unwrap_or_default();
             row.wrong(
                 Some(key),
@@ -114,7 +117,7 @@ fn one(
             );
             return None;
         }
-        if found.since.start(0).0 > at.end(0).0 {
+        if found.since.start(clock).0 > at.end(clock).0 {
             let message =
                 format!("{} entered the book on {}, after {at}", found.joint.serial, found.since);
             row.odd(Some(key), message, "check the date; facts before the entry count as history");

@@ -1,8 +1,8 @@
 //! Dates and times as files write them.
 
-use chrono::{DateTime, FixedOffset, NaiveDate, NaiveTime, TimeZone};
+use chrono::{DateTime, NaiveDate, NaiveTime};
 
-use crate::model::Moment;
+use crate::model::{Clock, Instant, Moment, Shown, TimeError};
 
 /// Which of two numbers before the year is the day.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -24,13 +24,21 @@ impl DateOrder {
     }
 }
 
-/// How clocks and dates of a file are to be understood.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Clock {
-    /// Offset from UTC of times that state none, in minutes.
-    pub offset_minutes: i32,
+/// How dates and times of a file are to be understood.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Times {
+    /// Clock of the site: of days, and of times that state no offset.
+    pub clock: Clock,
     /// Order of day and month, where the user stated one.
     pub order: Option<DateOrder>,
+    /// The present, where what lies ahead of it is to be refused.
+    pub now: Option<Instant>,
+}
+
+impl Default for Times {
+    fn default() -> Self {
+        Self { clock: Clock::UTC, order: None, now: None }
+    }
 }
 
 /// Why a text is no date or time.
@@ -43,6 +51,8 @@ pub(super) enum WhenError {
     ShortYear,
     /// A number without a unit, or a spreadsheet's count of days.
     Number,
+    /// Clocks went forward over it.
+    Skipped,
 }
 
 impl WhenError {
@@ -52,6 +62,7 @@ impl WhenError {
             Self::Order => "does not say which number is the day",
             Self::ShortYear => "has a year of two digits",
             Self::Number => "is a plain number, not a date",
+            Self::Skipped => "is a time that the clock of the site never shows",
         }
     }
 
@@ -63,6 +74,10 @@ impl WhenError {
             Self::Number => {
                 "write 2026-03-04; a spreadsheet's day number is not read as a date (format the \
                  column as a date before saving)"
+            }
+            Self::Skipped => {
+                "clocks are put forward over it: write the time with its offset from UTC, as in \
+                 2026-03-04T06:30:00+02:00"
             }
         }
     }
@@ -95,11 +110,27 @@ fn month_word(word: &str) -> Option<u32> {
     u32::try_from(at + 1).ok()
 }
 
+impl From<TimeError> for WhenError {
+    fn from(e: TimeError) -> Self {
+        match e {
+            TimeError::Unreadable { .. } => Self::NoDate,
+            TimeError::Skipped { .. } => Self::Skipped,
+        }
+    }
+}
+
 /// Reads a date or a time.
-pub(super) fn moment(text: &str, clock: Clock) -> Result<Moment, WhenError> {
+pub(super) fn moment(text: &str, times: Times) -> Result<Moment, WhenError> {
+    read(text, times).map(|(moment, _)| moment)
+}
+
+/// The same, and whether the clock shows that time twice: then it is the first.
+pub(super) fn read(text: &str, times: Times) -> Result<(Moment, bool), WhenError> {
     let text = text.trim();
-    if let Ok(m) = Moment::parse_at(text, clock.offset_minutes) {
-        return Ok(m);
+    match Moment::read_at(text, times.clock) {
+        Ok(read) => return Ok(read),
+        Err(e @ TimeError::Skipped { .. }) => return Err(e.into()),
+        Err(TimeError::Unreadable { .. }) => {}
     }
     if text.parse::<f64>().is_ok() {
         return Err(WhenError::Number);
@@ -112,13 +143,13 @@ pub(super) fn moment(text: &str, clock: Clock) -> Result<Moment, WhenError> {
         }
         None => (text, ""),
     };
-    let day = date_part(date, clock.order)?;
+    let day = date_part(date, times.order)?;
     let spelled = if time.is_empty() {
         day.format("%Y-%m-%d").to_string()
     } else {
         format!("{}T{}", day.format("%Y-%m-%d"), time_part(time).ok_or(WhenError::NoDate)?)
     };
-    Moment::parse_at(&spelled, clock.offset_minutes).map_err(|_| WhenError::NoDate)
+    Ok(Moment::read_at(&spelled, times.clock)?)
 }
 
 fn date_part(text: &str, order: Option<DateOrder>) -> Result<NaiveDate, WhenError> {
@@ -175,22 +206,45 @@ fn time_part(text: &str) -> Option<String> {
 /// Reads the common spelling of a log's time stamps fast; falls back on `moment`.
 #[derive(Clone, Debug)]
 pub(super) struct StampReader {
-    clock: Clock,
+    times: Times,
     /// Day last read and its first millisecond, without an offset.
     day: [u8; 10],
     day_ms: i64,
+    /// Offset of the clock on that day, ms; `None` for a day on which it changes.
+    day_offset: Option<i64>,
+    /// The stamp last read.
+    last: i64,
+    /// A stamp was one of two times that the clock shows alike.
+    pub twice: bool,
 }
 
 impl StampReader {
     /// A reader for a file.
-    pub(super) fn new(clock: Clock) -> Self {
-        Self { clock, day: [0; 10], day_ms: 0 }
+    pub(super) fn new(times: Times) -> Self {
+        let (day, last) = ([0; 10], i64::MIN);
+        Self { times, day, day_ms: 0, day_offset: None, last, twice: false }
     }
 
     /// Milliseconds since 1970-01-01T00:00:00Z.
     pub(super) fn read(&mut self, bytes: &[u8]) -> Option<i64> {
         let bytes = bytes.trim_ascii();
-        self.fast(bytes).or_else(|| self.slow(bytes))
+        let read = self.fast(bytes).or_else(|| self.slow(bytes))?;
+        self.last = read;
+        Some(read)
+    }
+
+    /// A time by the clock of the site. Of two that look alike it is the first, unless the log has
+    /// come past that already.
+    fn by_clock(&mut self, local_ms: i64) -> Option<i64> {
+        let time = DateTime::from_timestamp_millis(local_ms)?.naive_utc();
+        match self.times.clock.shown(time) {
+            Shown::Once(at) => Some(at.0),
+            Shown::Twice(first, second) => {
+                self.twice = true;
+                Some(if first.0 < self.last { second.0 } else { first.0 })
+            }
+            Shown::Never => None,
+        }
     }
 
     fn fast(&mut self, b: &[u8]) -> Option<i64> {
@@ -202,6 +256,10 @@ impl StampReader {
             let day = NaiveDate::parse_from_str(text, "%Y-%m-%d").ok()?;
             self.day_ms = day.and_time(NaiveTime::MIN).and_utc().timestamp_millis();
             self.day.copy_from_slice(&b[..10]);
+            let clock = self.times.clock;
+            let (from, to) = (Moment::Day(day).start(clock), Moment::Day(day).end(clock));
+            let offset = |at| i64::from(clock.offset_minutes(at)) * 60_000;
+            self.day_offset = Some(offset(from)).filter(|o| *o == offset(Instant(to.0 - 1)));
         }
         let two = |at: usize| -> Option<i64> {
             let (x, y) = (b[at].wrapping_sub(b'0'), b[at + 1].wrapping_sub(b'0'));
@@ -223,7 +281,10 @@ impl StampReader {
             }
         }
         let offset = match b.get(at) {
-            None => i64::from(self.clock.offset_minutes),
+            None => match self.day_offset {
+                Some(offset) => return Some(ms - offset),
+                None => return self.by_clock(ms),
+            },
             Some(b'Z' | b'z') if b.len() == at + 1 => 0,
             Some(sign @ (b'+' | b'-')) if b.len() == at + 6 && b[at + 3] == b':' => {
                 let minutes = two(at + 1)? * 60 + two(at + 4)?;
@@ -235,20 +296,21 @@ impl StampReader {
     }
 
     #[cold]
-    fn slow(&self, bytes: &[u8]) -> Option<i64> {
+    fn slow(&mut self, bytes: &[u8]) -> Option<i64> {
         let text = std::str::from_utf8(bytes).ok()?;
-        match moment(text, self.clock) {
-            Ok(m @ Moment::Clock(_)) => Some(m.start(self.clock.offset_minutes).0),
-            Ok(Moment::Day(_)) | Err(_) => None,
+        match read(text, self.times) {
+            Ok((Moment::Clock(t), true)) => {
+                self.by_clock(t.naive_local().and_utc().timestamp_millis())
+            }
+            Ok((Moment::Clock(t), false)) => Some(t.timestamp_millis()),
+            Ok((Moment::Day(_), _)) | Err(_) => None,
         }
     }
 }
 
-/// A clock time from milliseconds, written at an offset.
-pub(super) fn clock_time(ms: i64, offset_minutes: i32) -> Option<Moment> {
-    let offset = FixedOffset::east_opt(offset_minutes * 60)?;
-    let utc = DateTime::from_timestamp_millis(ms)?.naive_utc();
-    Some(Moment::Clock(offset.from_utc_datetime(&utc)))
+/// A clock time from milliseconds, written as a clock shows it.
+pub(super) fn clock_time(ms: i64, clock: Clock) -> Moment {
+    Moment::Clock(Instant(ms).at(clock))
 }
 
 #[cfg(test)]
@@ -256,8 +318,8 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    fn read(text: &str) -> Result<String, WhenError> {
-        moment(text, Clock { offset_minutes: 120, order: None }).map(|m| m.to_string())
+    fn told(text: &str) -> Result<String, WhenError> {
+        moment(text, Times { clock: Clock::Offset(120), ..Times::default() }).map(|m| m.to_string())
     }
 
     #[test]
@@ -276,7 +338,7 @@ mod tests {
             ("25/03/2026 00:00:01", "2026-03-25T00:00:01+02:00"),
             ("2026/03/04 06:30:00Z", "2026-03-04T06:30:00Z"),
         ] {
-            assert_eq!(read(text).as_deref(), Ok(want), "{text}");
+            assert_eq!(told(text).as_deref(), Ok(want), "{text}");
         }
     }
 
@@ -291,15 +353,15 @@ mod tests {
             ("31-Feb-2026", WhenError::NoDate),
             ("06:30", WhenError::NoDate),
         ] {
-            assert_eq!(read(text), Err(want), "{text}");
+            assert_eq!(told(text), Err(want), "{text}");
         }
-        let stated = Clock { offset_minutes: 0, order: Some(DateOrder::MonthFirst) };
+        let stated = Times { order: Some(DateOrder::MonthFirst), ..Times::default() };
         assert_eq!(moment("04/03/2026", stated).map(|m| m.to_string()).unwrap(), "2026-04-03");
     }
 
     #[test]
     fn stamps_read_fast_and_slow_alike() {
-        let mut r = StampReader::new(Clock { offset_minutes: 60, order: None });
+        let mut r = StampReader::new(Times { clock: Clock::Offset(60), ..Times::default() });
         let want = 1_772_605_800_000; // 2026-03-04T06:30:00Z
         for text in [
             "2026-03-04T06:30:00Z",
@@ -311,18 +373,43 @@ mod tests {
             assert_eq!(r.read(text.as_bytes()), Some(want), "{text}");
         }
         assert_eq!(r.read(b"2026-03-04 07:30:00.25"), Some(want + 250));
-        assert_eq!(clock_time(want, 60).unwrap().to_string(), "2026-03-04T07:30:00+01:00");
+        assert_eq!(clock_time(want, Clock::Offset(60)).to_string(), "2026-03-04T07:30:00+01:00");
         for bad in ["", "2026-03-04", "2026-03-04T25:00:00", "2026-02-30T00:00:00", "x"] {
             assert_eq!(r.read(bad.as_bytes()), None, "{bad}");
         }
     }
 
+    // Clocks of Oslo in 2026 as the IANA time zone data base has them.
+    #[test]
+    fn times_of_a_day_on_which_clocks_change_are_told_apart() {
+        let times = Times { clock: "Europe/Oslo".parse().unwrap(), ..Times::default() };
+        let told = |text: &str| read(text, times).map(|(m, twice)| (m.to_string(), twice));
+        assert_eq!(told("2026-03-29 02:30"), Err(WhenError::Skipped));
+        assert_eq!(told("29-Mar-2026 2:30 AM"), Err(WhenError::Skipped));
+        assert_eq!(told("2026-10-25 02:30"), Ok(("2026-10-25T02:30:00+02:00".to_owned(), true)));
+        let mut log = StampReader::new(times);
+        let mut minutes = Vec::new();
+        for text in [
+            "2026-10-25 01:30:00",
+            "2026-10-25 02:30:00",
+            "2026-10-25 02:10:00",
+            "2026-10-25 02:40",
+            "2026-10-25 03:00:00",
+        ] {
+            minutes.push(log.read(text.as_bytes()).unwrap() / 60_000);
+        }
+        let steps: Vec<i64> = minutes.windows(2).map(|w| w[1] - w[0]).collect();
+        assert_eq!(steps, [60, 40, 30, 20]);
+        assert!(log.twice);
+        assert_eq!(log.read(b"2026-03-29 02:30:00"), None);
+    }
+
     proptest! {
         #[test]
         fn soup_never_panics(text in "\\PC{0,40}", shaped in "[0-9T: /.-]{0,30}") {
-            let mut r = StampReader::new(Clock::default());
+            let mut r = StampReader::new(Times::default());
             for t in [text, shaped] {
-                let _ = moment(&t, Clock::default());
+                let _ = moment(&t, Times::default());
                 let _ = r.read(t.as_bytes());
             }
         }

@@ -2,6 +2,7 @@
 //!
 //! Owns what can be said in an entry, and how it is spelled. No I/O, no SQL, no clock.
 
+mod clock;
 mod entry;
 mod histogram;
 mod id;
@@ -10,6 +11,7 @@ mod reading;
 mod time;
 mod vocab;
 
+pub use clock::{Clock, ClockError, Shown};
 pub use entry::*;
 pub use histogram::{BANDS, Histogram, HistogramError, read_number, write_number};
 pub use id::{Chain, EntryId, JointRef, NameError, Serial, Site};

@@ -3,14 +3,22 @@
 use std::fmt;
 use std::str::FromStr;
 
-use chrono::{DateTime, Days, FixedOffset, NaiveDate, NaiveDateTime, SecondsFormat, TimeZone, Utc};
+use chrono::{DateTime, Days, FixedOffset, NaiveDate, NaiveDateTime, SecondsFormat, Utc};
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
+
+use super::clock::{Clock, Shown};
 
 /// Why a time could not be read.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("'{text}' is not a date or time; write 2026-03-04 or 2026-03-04T06:30:00+02:00")]
-pub struct TimeError {
-    pub text: String,
+pub enum TimeError {
+    #[error("'{text}' is not a date or time; write 2026-03-04 or 2026-03-04T06:30:00+02:00")]
+    Unreadable { text: String },
+    /// Clocks went forward over it.
+    #[error(
+        "the clock of {clock} never shows {text}: it is put forward over that time; write the time \
+         with its offset from UTC, as in 2026-03-04T06:30:00+02:00"
+    )]
+    Skipped { text: String, clock: Clock },
 }
 
 /// A point on the common time line: milliseconds since 1970-01-01T00:00:00Z.
@@ -18,35 +26,25 @@ pub struct TimeError {
 pub struct Instant(pub i64);
 
 impl Instant {
-    /// The civil day at an offset from UTC.
-    pub fn day(self, offset_minutes: i32) -> NaiveDate {
-        self.at(offset_minutes).date_naive()
+    /// The civil day by a clock.
+    pub fn day(self, clock: Clock) -> NaiveDate {
+        self.at(clock).date_naive()
     }
 
-    /// The civil time at an offset from UTC.
-    pub fn at(self, offset_minutes: i32) -> DateTime<FixedOffset> {
-        let utc = DateTime::<Utc>::from_timestamp_millis(self.0).unwrap_or(if self.0 < 0 {
+    /// The civil time by a clock.
+    pub fn at(self, clock: Clock) -> DateTime<FixedOffset> {
+        let minutes = clock.offset_minutes(self).clamp(-1439, 1439);
+        let utc = self.utc();
+        let offset = FixedOffset::east_opt(minutes * 60);
+        offset.map_or_else(|| utc.fixed_offset(), |offset| utc.with_timezone(&offset))
+    }
+
+    pub(super) fn utc(self) -> DateTime<Utc> {
+        DateTime::<Utc>::from_timestamp_millis(self.0).unwrap_or(if self.0 < 0 {
             DateTime::<Utc>::MIN_UTC
         } else {
             DateTime::<Utc>::MAX_UTC
-        });
-        utc.with_timezone(&offset(offset_minutes))
-    }
-}
-
-fn offset(minutes: i32) -> FixedOffset {
-    FixedOffset::east_opt(minutes.clamp(-1439, 1439) * 60).unwrap_or_else(|| Utc.fix_offset())
-}
-
-/// A helper to name UTC as a fixed offset.
-trait FixOffset {
-    fn fix_offset(&self) -> FixedOffset;
-}
-
-impl FixOffset for Utc {
-    fn fix_offset(&self) -> FixedOffset {
-        use chrono::Offset;
-        self.fix()
+        })
     }
 }
 
@@ -58,44 +56,55 @@ pub enum Moment {
 }
 
 impl Moment {
-    /// First instant of the moment; a day begins at midnight of the site's offset.
-    pub fn start(self, site_offset_minutes: i32) -> Instant {
+    /// First instant of the moment; a day begins at midnight of the clock.
+    pub fn start(self, clock: Clock) -> Instant {
         match self {
-            Self::Day(day) => midnight(day, site_offset_minutes),
+            Self::Day(day) => clock.midnight(day),
             Self::Clock(t) => Instant(t.timestamp_millis()),
         }
     }
 
     /// Instant at which the moment is over; a day ends at the next midnight.
-    pub fn end(self, site_offset_minutes: i32) -> Instant {
+    pub fn end(self, clock: Clock) -> Instant {
         match self {
-            Self::Day(day) => {
-                midnight(day.checked_add_days(Days::new(1)).unwrap_or(day), site_offset_minutes)
-            }
+            Self::Day(day) => clock.midnight(day.checked_add_days(Days::new(1)).unwrap_or(day)),
             Self::Clock(t) => Instant(t.timestamp_millis()),
         }
     }
 
-    /// Reads a moment; a clock time without an offset is taken at the site's.
-    pub fn parse_at(text: &str, site_offset_minutes: i32) -> Result<Self, TimeError> {
+    /// Reads a moment; a clock time without an offset is by the clock, and of two such times the
+    /// first.
+    pub fn parse_at(text: &str, clock: Clock) -> Result<Self, TimeError> {
+        Self::read_at(text, clock).map(|(moment, _)| moment)
+    }
+
+    /// The same, and whether the clock shows that time twice.
+    pub fn read_at(text: &str, clock: Clock) -> Result<(Self, bool), TimeError> {
         let t = text.trim();
-        let bad = || TimeError { text: text.to_owned() };
+        let bad = || TimeError::Unreadable { text: text.to_owned() };
+        let once = |moment: Self| moment.checked().map(|m| (m, false)).ok_or_else(bad);
         if let Ok(day) = NaiveDate::parse_from_str(t, "%Y-%m-%d") {
-            return Ok(Self::Day(day)).and_then(|m| m.checked().ok_or_else(bad));
+            return once(Self::Day(day));
         }
         let with_t = t.replacen(' ', "T", 1);
-        if let Ok(clock) = DateTime::parse_from_rfc3339(&with_t) {
-            return Self::Clock(clock).checked().ok_or_else(bad);
+        if let Ok(time) = DateTime::parse_from_rfc3339(&with_t) {
+            return once(Self::Clock(time));
         }
         for format in ["%Y-%m-%dT%H:%M:%S%.f%#z", "%Y-%m-%dT%H:%M%#z"] {
-            if let Ok(clock) = DateTime::parse_from_str(&with_t, format) {
-                return Self::Clock(clock).checked().ok_or_else(bad);
+            if let Ok(time) = DateTime::parse_from_str(&with_t, format) {
+                return once(Self::Clock(time));
             }
         }
         for format in ["%Y-%m-%dT%H:%M:%S%.f", "%Y-%m-%dT%H:%M"] {
             if let Ok(naive) = NaiveDateTime::parse_from_str(&with_t, format) {
-                let clock = offset(site_offset_minutes).from_local_datetime(&naive).single();
-                return clock.and_then(|c| Self::Clock(c).checked()).ok_or_else(bad);
+                let (at, twice) = match clock.shown(naive) {
+                    Shown::Once(at) => (at, false),
+                    Shown::Twice(first, _) => (first, true),
+                    Shown::Never => {
+                        return Err(TimeError::Skipped { text: text.to_owned(), clock });
+                    }
+                };
+                return once(Self::Clock(at.at(clock))).map(|(moment, _)| (moment, twice));
             }
         }
         Err(bad())
@@ -111,17 +120,13 @@ impl Moment {
         (1900..=9999).contains(&year).then_some(self)
     }
 
-    pub fn day(self) -> NaiveDate {
+    /// The civil day: as written, or by a clock.
+    pub fn day(self, clock: Clock) -> NaiveDate {
         match self {
             Self::Day(d) => d,
-            Self::Clock(t) => t.date_naive(),
+            Self::Clock(t) => Instant(t.timestamp_millis()).day(clock),
         }
     }
-}
-
-fn midnight(day: NaiveDate, offset_minutes: i32) -> Instant {
-    let utc = day.and_time(chrono::NaiveTime::MIN).and_utc().timestamp_millis();
-    Instant(utc - i64::from(offset_minutes) * 60_000)
 }
 
 impl fmt::Display for Moment {
@@ -137,7 +142,7 @@ impl FromStr for Moment {
     type Err = TimeError;
 
     fn from_str(text: &str) -> Result<Self, TimeError> {
-        Self::parse_at(text, 0)
+        Self::parse_at(text, Clock::UTC)
     }
 }
 
@@ -163,7 +168,7 @@ pub struct Recorded {
 
 impl fmt::Display for Recorded {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let t = self.at.at(self.offset_minutes);
+        let t = self.at.at(Clock::of_offset(self.offset_minutes));
         f.write_str(&t.to_rfc3339_opts(SecondsFormat::Millis, true))
     }
 }
@@ -176,10 +181,11 @@ mod tests {
     fn a_day_is_the_whole_day_of_the_site() {
         let day: Moment = "2026-03-04".parse().unwrap();
         assert_eq!(day.to_string(), "2026-03-04");
-        let (start, end) = (day.start(120), day.end(120));
+        let clock = Clock::Offset(120);
+        let (start, end) = (day.start(clock), day.end(clock));
         assert_eq!(end.0 - start.0, 86_400_000);
-        assert_eq!(start.at(0).to_rfc3339(), "2026-03-03T22:00:00+00:00");
-        assert_eq!(start.day(120).to_string(), "2026-03-04");
+        assert_eq!(start.at(Clock::UTC).to_rfc3339(), "2026-03-03T22:00:00+00:00");
+        assert_eq!(start.day(clock).to_string(), "2026-03-04");
     }
 
     #[test]
@@ -194,7 +200,7 @@ mod tests {
             assert_eq!(m.to_string(), shown);
             assert_eq!(m.to_string().parse::<Moment>().unwrap(), m);
         }
-        let local = Moment::parse_at("2026-03-04 06:30", -300).unwrap();
+        let local = Moment::parse_at("2026-03-04 06:30", Clock::Offset(-300)).unwrap();
         assert_eq!(local.to_string(), "2026-03-04T06:30:00-05:00");
     }
 

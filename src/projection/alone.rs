@@ -8,8 +8,8 @@ use std::collections::BTreeSet;
 
 use crate::ledger::digest;
 use crate::model::{
-    Body, Entry, EntryId, IdentityBody, MakeupPattern, Moment, Qty, Reading, RunBody, Stated,
-    SurveyBody, TallyLine,
+    Body, Clock, Entry, EntryId, IdentityBody, MakeupPattern, Moment, Qty, Reading, RunBody,
+    Stated, SurveyBody, TallyLine,
 };
 use crate::units::Measure;
 
@@ -30,7 +30,6 @@ const MOST_TIMES: u32 = 10_000;
 
 /// Says what is wrong with an entry by itself.
 pub fn wrong_by_itself(entry: &Entry) -> Result<(), String> {
-    let offset = entry.recorded.offset_minutes;
     let named = entry.body.joints().into_iter().map(|j| &j.joint);
     for id in named.chain(entry.body.entries()) {
         if id.number == 0 || (id.chain == entry.id.chain && id.number >= entry.id.number) {
@@ -39,7 +38,7 @@ pub fn wrong_by_itself(entry: &Entry) -> Result<(), String> {
     }
     match &entry.body {
         Body::Survey(b) => survey(b),
-        Body::Run(b) => run(b, entry.effective, offset),
+        Body::Run(b) => run(b, entry.effective),
         Body::Joint(b) => {
             let length = b.length.iter().map(|q| ("length", q, Measure::JointLength));
             let others = [("od", &b.od), ("wall", &b.wall), ("id", &b.id), ("tj_od", &b.tj_od)];
@@ -62,7 +61,7 @@ pub fn wrong_by_itself(entry: &Entry) -> Result<(), String> {
             })
         }
         Body::Gap(b) => match b.until {
-            Some(until) if until.end(offset) < entry.starts() => {
+            Some(until) if begins_after(entry.effective, until) => {
                 Err("the gap ends before it begins".to_owned())
             }
             Some(_) | None => Ok(()),
@@ -108,6 +107,7 @@ pub fn wrong_by_itself(entry: &Entry) -> Result<(), String> {
         | Body::Decision(_)
         | Body::Arrival(_)
         | Body::Epoch(_)
+        | Body::Clock(_)
         | Body::Note(_)
         | Body::Strike(_) => Ok(()),
     }
@@ -159,18 +159,25 @@ fn survey(body: &SurveyBody) -> Result<(), String> {
     exposure::path_of(Some(body)).map(|_| ())
 }
 
-fn run(body: &RunBody, effective: Moment, offset: i32) -> Result<(), String> {
-    let (start, end) = (body.start.start(offset).0, effective.end(offset).0);
-    if end < start {
+/// Whether a moment begins when another is over, by whatever clock days are days.
+fn begins_after(one: Moment, other: Moment) -> bool {
+    match (one, other) {
+        (Moment::Day(one), Moment::Day(other)) => one > other,
+        // Of all clocks the first comes to a day 14 hours before UTC, the last leaves it 12 after.
+        _ => one.start(Clock::Offset(14 * 60)) > other.end(Clock::Offset(-12 * 60)),
+    }
+}
+
+fn run(body: &RunBody, effective: Moment) -> Result<(), String> {
+    if begins_after(body.start, effective) {
         return Err("the run ends before it begins".to_owned());
     }
-    if end - start > MOST_MS {
+    if effective.end(Clock::UTC).0 - body.start.start(Clock::UTC).0 > MOST_MS {
         return Err("the run takes more than ten years".to_owned());
     }
     tally(&body.tally)?;
     for swap in &body.swaps {
-        let at = swap.at.start(offset).0;
-        if at < start || at > end {
+        if begins_after(body.start, swap.at) || begins_after(swap.at, effective) {
             return Err(format!("the tally changes on {}, outside the run", swap.at));
         }
         tally(&swap.tally)?;

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use chrono::NaiveDate;
 
-use crate::model::{Body, Entry, EntryId, Instant};
+use crate::model::{Body, Clock, Entry, EntryId, Instant};
 
 use super::kinds::role;
 
@@ -17,26 +17,35 @@ pub struct Placed {
     pub position: i64,
     /// The entry.
     pub entry: Arc<Entry>,
+    /// The clock of this book, by which its days are days.
+    pub clock: Clock,
 }
 
 impl Placed {
     /// An entry at its place.
-    pub fn new(position: i64, entry: Entry) -> Self {
-        Self { position, entry: Arc::new(entry) }
+    pub fn new(position: i64, entry: Entry, clock: Clock) -> Self {
+        Self { position, entry: Arc::new(entry), clock }
     }
 
     /// The instant at which folds take the fact in: its beginning, or for a run its end.
     pub fn at(&self) -> Instant {
         if matches!(self.entry.body, Body::Run(_)) {
-            self.entry.ends()
+            self.entry.ends(self.clock)
         } else {
-            self.entry.starts()
+            self.entry.starts(self.clock)
         }
     }
 
-    /// The civil day of the fact, at the clock of its own place.
+    /// The instant at which the fact began: before [`Self::at`] for a run.
+    pub fn began(&self) -> Instant {
+        let Body::Run(b) = &self.entry.body else { return self.at() };
+        // Told by a day and a clock time, it may end before it begins by another clock.
+        b.start.start(self.clock).min(self.at())
+    }
+
+    /// The civil day of the fact.
     pub fn day(&self) -> NaiveDate {
-        self.entry.effective.day()
+        self.entry.effective.day(self.clock)
     }
 
     /// Sort key of the canonical order.

@@ -6,11 +6,12 @@
 //! is seen as far as it had come.
 
 use crate::model::{
-    Activity, Adopted, AdoptionBody, Body, DecisionBody, Entry, EntryId, IdentityBody, Instant,
-    Moment, RulingKind, RunBody, Segment,
+    Activity, Adopted, AdoptionBody, Body, Clock, DecisionBody, Entry, EntryId, IdentityBody,
+    Instant, Moment, RulingKind, RunBody, Segment,
 };
 
 use super::exposure::segments;
+use super::facts::Placed;
 use super::kinds::{Seen, role};
 
 /// From which dates an entry is seen.
@@ -27,79 +28,79 @@ pub enum SeenFrom {
 }
 
 /// From which dates an entry is seen.
-pub fn seen_from(entry: &Entry) -> SeenFrom {
+pub fn seen_from(entry: &Entry, clock: Clock) -> SeenFrom {
     match role(entry.body.kind()).seen {
         Seen::Always => SeenFrom::Always,
-        Seen::ByTime => by_time(entry),
-        Seen::BySaying(told) | Seen::WithOthers(told) => told(entry),
+        Seen::ByTime => by_time(entry, clock),
+        Seen::BySaying(told) | Seen::WithOthers(told) => told(entry, clock),
     }
 }
 
 /// The words in which an entry is seen from a date, where they are not its own: a run that was under
 /// way, as far as it had come; a settlement of later, of which is known that it was made, and which
 /// had not been recorded on the joints.
-pub fn words_at(entry: &Entry, horizon: Instant) -> Option<Entry> {
+pub fn words_at(placed: &Placed, horizon: Instant) -> Option<Entry> {
+    let entry = &*placed.entry;
     if let Body::Run(b) = &entry.body {
-        let start = b.start.start(entry.recorded.offset_minutes);
-        let under_way = start < horizon && entry.ends() > horizon;
-        return under_way.then(|| run_until(entry, b, start, horizon));
+        let under_way = placed.began() < horizon && placed.at() > horizon;
+        return under_way.then(|| run_until(placed, b, horizon));
     }
     let Body::Decision(b) = &entry.body else { return None };
-    let late = b.ruling.kind() == RulingKind::Settle && entry.starts() >= horizon;
+    let late = b.ruling.kind() == RulingKind::Settle && placed.at() >= horizon;
     (late && !b.joints.is_empty()).then(|| {
         let bare = DecisionBody { joints: Vec::new(), ..b.clone() };
         Entry { body: Body::Decision(bare), ..entry.clone() }
     })
 }
 
-fn by_time(entry: &Entry) -> SeenFrom {
-    SeenFrom::After(entry.starts())
+fn by_time(entry: &Entry, clock: Clock) -> SeenFrom {
+    SeenFrom::After(entry.starts(clock))
 }
 
 /// Damage is worked out under one method, whenever it came; what founds a book reaches back.
-pub(super) fn of_adoption(entry: &Entry) -> SeenFrom {
+pub(super) fn of_adoption(entry: &Entry, clock: Clock) -> SeenFrom {
     let reaches = |b: &AdoptionBody| b.founding || b.what == Adopted::Fatigue;
     let always = matches!(&entry.body, Body::Adoption(b) if reaches(b));
-    if always { SeenFrom::Always } else { by_time(entry) }
+    if always { SeenFrom::Always } else { by_time(entry, clock) }
 }
 
-pub(super) fn of_strike(entry: &Entry) -> SeenFrom {
-    let Body::Strike(b) = &entry.body else { return by_time(entry) };
+pub(super) fn of_strike(entry: &Entry, clock: Clock) -> SeenFrom {
+    let Body::Strike(b) = &entry.body else { return by_time(entry, clock) };
     SeenFrom::WithAny(vec![b.entry.clone()])
 }
 
-pub(super) fn of_decision(entry: &Entry) -> SeenFrom {
-    let Body::Decision(b) = &entry.body else { return by_time(entry) };
+pub(super) fn of_decision(entry: &Entry, clock: Clock) -> SeenFrom {
+    let Body::Decision(b) = &entry.body else { return by_time(entry, clock) };
     if b.ruling.kind() != RulingKind::Settle {
-        return by_time(entry);
+        return by_time(entry, clock);
     }
     SeenFrom::WithAny(b.ruling.entries().into_iter().cloned().collect())
 }
 
-pub(super) fn of_identity(entry: &Entry) -> SeenFrom {
+pub(super) fn of_identity(entry: &Entry, clock: Clock) -> SeenFrom {
     if matches!(&entry.body, Body::Identity(IdentityBody::Remark { .. })) {
-        return by_time(entry);
+        return by_time(entry, clock);
     }
-    with_joints(entry)
+    with_joints(entry, clock)
 }
 
 /// When all joints that it names are seen.
-pub(super) fn with_joints(entry: &Entry) -> SeenFrom {
+pub(super) fn with_joints(entry: &Entry, _clock: Clock) -> SeenFrom {
     SeenFrom::WithAll(entry.body.joints().into_iter().map(|j| j.joint.clone()).collect())
 }
 
-pub(super) fn of_run(entry: &Entry) -> SeenFrom {
-    let Body::Run(b) = &entry.body else { return by_time(entry) };
-    SeenFrom::After(b.start.start(entry.recorded.offset_minutes))
+pub(super) fn of_run(entry: &Entry, clock: Clock) -> SeenFrom {
+    let Body::Run(b) = &entry.body else { return by_time(entry, clock) };
+    SeenFrom::After(b.start.start(clock).min(entry.ends(clock)))
 }
 
 /// A run as far as it had come. Of a run told by a summary, time passed evenly.
-fn run_until(entry: &Entry, body: &RunBody, start: Instant, horizon: Instant) -> Entry {
-    let offset = entry.recorded.offset_minutes;
+fn run_until(placed: &Placed, body: &RunBody, horizon: Instant) -> Entry {
+    let clock = placed.clock;
     let mut seen = body.clone();
-    seen.swaps.retain(|s| s.at.start(offset) < horizon);
+    seen.swaps.retain(|s| s.at.start(clock) < horizon);
     let all = segments(body);
-    let until = horizon.0 - start.0;
+    let until = horizon.0 - placed.began().0;
     seen.segments = all.iter().filter_map(|s| segment_until(s, until)).collect();
     if let (true, Some(first)) = (seen.segments.is_empty(), all.first()) {
         // Nothing had been done yet, which is not the same as not knowing what was done.
@@ -119,9 +120,9 @@ fn run_until(entry: &Entry, body: &RunBody, start: Instant, horizon: Instant) ->
         (seen.hours, seen.rotary_speed, seen.depth_in, seen.depth_out) = (None, None, None, None);
     }
     Entry {
-        effective: Moment::Clock(horizon.at(offset)),
+        effective: Moment::Clock(horizon.at(clock)),
         body: Body::Run(Box::new(seen)),
-        ..entry.clone()
+        ..Entry::clone(&placed.entry)
     }
 }
 

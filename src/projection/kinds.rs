@@ -2,7 +2,7 @@
 //! of a new kind.
 
 use crate::model::{
-    Body, DecisionBody, Entry, EntryId, EntryKind, Ruling, Vocabulary, fold, vocabulary,
+    Body, Clock, DecisionBody, Entry, EntryId, EntryKind, Ruling, Vocabulary, fold, vocabulary,
 };
 
 use super::horizon::{
@@ -17,9 +17,9 @@ pub enum Seen {
     /// When they began before it.
     ByTime,
     /// That is told by what they say.
-    BySaying(fn(&Entry) -> SeenFrom),
+    BySaying(fn(&Entry, Clock) -> SeenFrom),
     /// The same, and it may be together with entries that they name.
-    WithOthers(fn(&Entry) -> SeenFrom),
+    WithOthers(fn(&Entry, Clock) -> SeenFrom),
 }
 
 /// What an entry changes, and changes by standing no more.
@@ -37,6 +37,8 @@ pub enum Changes {
     Check,
     /// What the book judges by, which is compared as a whole.
     Sets,
+    /// The clock by which days are days, which is compared as a whole.
+    Clock,
 }
 
 /// It divides the runs of the joints that it touches: what it says is asked of what was before it
@@ -50,6 +52,10 @@ const STRIKES: u8 = 4;
 const NAMES: u8 = 8;
 /// It names entries, and stands under no topic of theirs.
 const REFERS: u8 = 16;
+/// It may tell what is planned, and be dated to a day that is to come.
+const PLANS: u8 = 32;
+/// It comes into force on its day by itself, or changes nothing: what lies ahead of it may be seen.
+const WAITS: u8 = 64;
 
 /// What a kind of entry is to the projections.
 #[derive(Clone, Copy, Debug)]
@@ -89,6 +95,18 @@ impl Role {
     pub const fn refers(self) -> bool {
         self.does & REFERS != 0
     }
+
+    /// Whether it may tell what is planned: what a person may write of a day that is to come. A
+    /// hire is agreed and a set is adopted ahead, and a note says what it likes; everything else has
+    /// happened or has not.
+    pub const fn plans(self) -> bool {
+        self.does & PLANS != 0
+    }
+
+    /// Whether it may be seen before its day: it comes into force by itself, or changes nothing.
+    pub const fn waits(self) -> bool {
+        self.does & WAITS != 0
+    }
 }
 
 /// Place of runs in the order of facts at one instant.
@@ -98,14 +116,15 @@ pub const RANK_OF_INSPECTIONS: u8 = 7;
 
 /// What a kind of entry is to the projections.
 pub const fn role(kind: EntryKind) -> Role {
-    use Changes::{Check, Identity, Joints, Run, Sets, Survey};
+    use Changes::{Check, Clock, Identity, Joints, Run, Sets, Survey};
     use EntryKind as K;
     use Seen::{Always, BySaying, ByTime, WithOthers};
     let (rank, seen, changes, does) = match kind {
-        K::Epoch => (0, Always, Joints, 0),
+        K::Epoch => (0, Always, Clock, 0),
+        K::Clock => (0, Always, Clock, 0),
         K::Arrival => (0, Always, Joints, 0),
         K::Strike => (0, WithOthers(of_strike), Joints, STRIKES | REFERS),
-        K::Adoption => (0, BySaying(of_adoption), Sets, 0),
+        K::Adoption => (0, BySaying(of_adoption), Sets, PLANS | WAITS),
         K::Joint => (1, ByTime, Joints, 0),
         K::Opening => (2, WithOthers(with_joints), Joints, 0),
         K::Identity => (3, WithOthers(of_identity), Identity, REFERS),
@@ -121,9 +140,9 @@ pub const fn role(kind: EntryKind) -> Role {
         K::Makeup => (10, ByTime, Joints, DIVIDES | NAMES),
         K::HireIn => (11, ByTime, Joints, DIVIDES),
         K::Move => (12, ByTime, Joints, DIVIDES),
-        K::HireOut => (13, ByTime, Joints, DIVIDES),
+        K::HireOut => (13, ByTime, Joints, DIVIDES | PLANS),
         K::Run => (RANK_OF_RUNS, BySaying(of_run), Run, 0),
-        K::Note => (15, ByTime, Joints, REFERS),
+        K::Note => (15, ByTime, Joints, REFERS | PLANS | WAITS),
     };
     Role { rank, seen, changes, does }
 }
@@ -199,6 +218,7 @@ pub fn topics(body: &Body) -> Vec<(Topic, String)> {
         | Body::Decision(_)
         | Body::Arrival(_)
         | Body::Epoch(_)
+        | Body::Clock(_)
         | Body::Note(_)
         | Body::Strike(_) => Vec::new(),
     }

@@ -13,12 +13,7 @@ const COLUMNS: usize = 80;
 /// As lines that fit a screen.
 pub(super) fn text(e: &Explanation, width: Option<usize>, units: UnitSystem) -> String {
     let entry = |position: i64| name(e, position);
-    let manner = Manner {
-        width: width.unwrap_or(COLUMNS),
-        units,
-        offset_minutes: e.offset_minutes,
-        entry: &entry,
-    };
+    let manner = Manner { width: width.unwrap_or(COLUMNS), units, clock: e.clock, entry: &entry };
     e.tree.render(&manner)
 }
 
@@ -65,7 +60,7 @@ fn answers(given: &Answers, e: &Explanation, units: UnitSystem) -> Value {
 fn answer(a: &RecordAnswer, e: &Explanation, units: UnitSystem) -> Value {
     json!({
         "name": a.name,
-        "at": Instant(a.at).at(e.offset_minutes).to_rfc3339(),
+        "at": Instant(a.at).at(e.clock).to_rfc3339(),
         "entry": a.entry.map(|p| name(e, p)),
         "verdict": a.verdict.word(),
         "doubtful": a.doubtful,
@@ -113,7 +108,7 @@ fn instants(bounds: Bounds, e: &Explanation) -> (Value, Value) {
     let at = |s: Option<f64>| {
         s.map_or(Value::Null, |s| {
             let ms = (s * 1_000.0).round() as i64;
-            json!(Instant(ms).at(e.offset_minutes).to_rfc3339())
+            json!(Instant(ms).at(e.clock).to_rfc3339())
         })
     };
     (at(lo), at(hi))

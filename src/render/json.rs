@@ -56,11 +56,11 @@ pub fn render(report: &Report, units: UnitSystem) -> String {
 /// A chart as its series.
 fn chart(chart: &Chart, units: UnitSystem) -> Value {
     let one = |scale: Scale, n: i64| match scale {
-        Scale::Time => json!(Instant(n).at(0).to_rfc3339()),
+        Scale::Time(clock) => json!(Instant(n).at(clock).to_rfc3339()),
         Scale::Of(m) => tidy(m.value(n, units)),
     };
     let unit = |scale: Scale| match scale {
-        Scale::Time => None,
+        Scale::Time(_) => None,
         Scale::Of(m) => Some(m.unit_symbol(units)).filter(|u| !u.is_empty()),
     };
     let (x, y) = (chart.x.scale, chart.y.scale);

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::condition::Edition;
-use crate::model::{Call, Instant, SetKind, Vocabulary};
+use crate::model::{Call, Clock, Instant, SetKind, Vocabulary};
 use crate::projection::adoptions::{Adoptions, InForce};
 use crate::projection::joint::Ask;
 use crate::schema::{JointRow, Rows};
@@ -13,7 +13,7 @@ use super::assess::{class_name, plain};
 use super::{Block, Cell, Column, Fact, Present, ReportError, Table, due, instant, rules_of};
 
 /// The adoptions of a kind of set as a table; one that founds the book stands with its own date.
-pub(super) fn table(sets: &[InForce], offset_minutes: i32) -> Table {
+pub(super) fn table(sets: &[InForce], clock: Clock) -> Table {
     Table {
         name: "adoptions",
         columns: vec![
@@ -28,7 +28,7 @@ pub(super) fn table(sets: &[InForce], offset_minutes: i32) -> Table {
             .filter_map(|set| {
                 let entry = set.entry.as_ref()?;
                 Some(vec![
-                    instant(entry.starts().0, offset_minutes),
+                    instant(entry.starts(clock).0, clock),
                     Cell::Text(set.name.clone()),
                     Cell::Text(entry.id.to_string()),
                     Cell::Text(entry.author.clone()),
@@ -50,7 +50,7 @@ pub fn sets_in_force(
     adoptions: &Adoptions,
     at: Instant,
     shipped: &Edition,
-    offset_minutes: i32,
+    clock: Clock,
 ) -> Vec<Block> {
     let mut rows = Vec::new();
     for kind in SetKind::ALL {
@@ -60,7 +60,7 @@ pub fn sets_in_force(
         rows.push(vec![
             Cell::Text(kind.word().to_owned()),
             Cell::Text(set.name.clone()),
-            entry.map_or(Cell::Missing, |e| instant(e.starts().0, offset_minutes)),
+            entry.map_or(Cell::Missing, |e| instant(e.starts(clock).0, clock)),
             entry.map_or(Cell::Missing, |e| Cell::Text(e.id.to_string())),
             Cell::text(digest.get(..DIGEST)),
             Cell::Truth(shipped.set(*kind) == Some(&set.text)),

@@ -6,7 +6,7 @@ use crate::condition::{
     StepFlag, Verdict, levels,
 };
 use crate::mechanics::tube::sizes::{self, SizeTolerance};
-use crate::model::{Class, Component, JointBody, Method, Qty, Vocabulary, fold};
+use crate::model::{Class, Clock, Component, JointBody, Method, Qty, Vocabulary, fold};
 use crate::projection::joint::{Appraisal, ClassEvent};
 use crate::units::{Measure, UnitSystem};
 
@@ -17,7 +17,7 @@ use super::{Block, Cell, Column, Fact, Report, ReportError, Table, instant};
 pub struct Show<'a> {
     pub units: UnitSystem,
     /// Clock offset of the place.
-    pub offset_minutes: i32,
+    pub clock: Clock,
     /// Name of an entry by its place in the book.
     pub entry: &'a dyn Fn(i64) -> String,
     /// Whether to tell how the class came about.
@@ -483,7 +483,7 @@ fn history(events: &[ClassEvent], show: &Show<'_>) -> Table {
             .map(|e| {
                 let flags: Vec<&str> = e.flags.iter().map(|f| flag_text(*f)).collect();
                 vec![
-                    instant(e.at.0, show.offset_minutes),
+                    instant(e.at.0, show.clock),
                     class_cell(e.before),
                     class_cell(e.after),
                     Cell::Text(rests_on(e.rests_on).to_owned()),

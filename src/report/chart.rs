@@ -1,12 +1,13 @@
 //! Charts as data: series, marks and limits in the quanta of their measures. Nobody draws here.
 
+use crate::model::Clock;
 use crate::units::Measure;
 
 /// What an axis shows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Scale {
-    /// Instants, ms of UTC, shown as days.
-    Time,
+    /// Instants, ms of UTC, shown as days of a clock.
+    Time(Clock),
     /// Values of a measure, in its quanta.
     Of(Measure),
 }
@@ -101,9 +102,9 @@ pub struct Chart {
 }
 
 impl Axis {
-    /// An axis of time.
-    pub fn time() -> Self {
-        Self { title: String::new(), scale: Scale::Time, down: false, from_zero: false }
+    /// An axis of time, whose days are those of a clock.
+    pub fn time(clock: Clock) -> Self {
+        Self { title: String::new(), scale: Scale::Time(clock), down: false, from_zero: false }
     }
 
     /// An axis of a measure that begins at zero.

@@ -5,7 +5,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::condition::DEFERENCE;
-use crate::model::{Body, Vocabulary};
+use crate::model::{Body, Clock, Vocabulary};
 use crate::projection::joint::Ask;
 use crate::projection::kinds::Topic;
 use crate::schema::{BookFactRow, JointRow, Rows, SurveyRow, Totals};
@@ -28,30 +28,30 @@ pub fn of_joint(book: &mut Book, joint: i64, present: &Present) -> Result<Report
     let called = trace::failed_rules(book, joint, present)?;
     let reader = Reader::in_units(book, present.units);
     let life = reader.life(joint)?;
-    let offset = present.offset_minutes;
+    let clock = present.clock;
     let mut report = Report::new("dossier");
     report.push(Block::Heading("Identity".to_owned()));
-    report.push(identity(&life, offset));
-    report.push(trace::today(&life, offset));
+    report.push(identity(&life, clock));
+    report.push(trace::today(&life, clock));
     verdict(&reader, &life, present, &mut report)?;
-    for block in failure::blocks(&reader, &life, called.as_deref(), offset)? {
+    for block in failure::blocks(&reader, &life, called.as_deref(), clock)? {
         report.push(block);
     }
     used(&life, present, &mut report);
     measured(&reader, &life, present, &mut report)?;
     report.push(Block::Heading("Sisters".to_owned()));
-    let asked = kin::Options { limit: SISTERS, now: present.now, offset_minutes: offset };
+    let asked = kin::Options { limit: SISTERS, now: present.now, clock };
     for block in kin::blocks(&reader, &life, &asked)? {
         report.push(block);
     }
     report.push(Block::Heading("Life".to_owned()));
-    report.push(Block::Table(trace::timeline(&reader, &life, &[], offset)?));
+    report.push(Block::Table(trace::timeline(&reader, &life, &[], clock)?));
     for note in trace::notes(&reader, &life)? {
         report.push(Block::Note(note));
     }
     let mut entries = BTreeMap::new();
     rests_on(&reader, &life, &mut entries)?;
-    proof(&reader, &entries, offset, &mut report)?;
+    proof(&reader, &entries, clock, &mut report)?;
     closing(book, &mut report)?;
     Ok(report)
 }
@@ -63,33 +63,33 @@ pub fn of_string(book: &mut Book, string: &str, present: &Present) -> Result<Rep
         return Err(ReportError::Words(format!("no joint of the book stands in string {string}")));
     }
     let reader = Reader::in_units(book, present.units);
-    let offset = present.offset_minutes;
+    let clock = present.clock;
     let mut report = Report::new("dossier");
     report.push(Block::Heading("Index".to_owned()));
-    report.push(Block::Table(index(&rows, offset)));
+    report.push(Block::Table(index(&rows, clock)));
     let mut entries = BTreeMap::new();
     for row in &rows {
         let life = reader.life(row.joint)?;
         let title = format!("Joint {}, {}", row.serial, describe(row, present.units));
         report.push(Block::Heading(title));
-        report.push(identity(&life, offset));
-        report.push(trace::today(&life, offset));
+        report.push(identity(&life, clock));
+        report.push(trace::today(&life, clock));
         for mut chart in [
-            graphs::damage(&life, present.units),
+            graphs::damage(&life, present.units, present.clock),
             graphs::turns(&row.totals.histogram, present.units),
-            graphs::wall(&life, None, present.units),
-            graphs::diameters(&life, None, present.units),
+            graphs::wall(&life, None, present.units, present.clock),
+            graphs::diameters(&life, None, present.units, present.clock),
         ] {
             chart.small = true;
             push(chart, &mut report);
         }
-        report.push(Block::Table(trace::timeline(&reader, &life, &[], offset)?));
+        report.push(Block::Table(trace::timeline(&reader, &life, &[], clock)?));
         for note in trace::notes(&reader, &life)? {
             report.push(Block::Note(note));
         }
         rests_on(&reader, &life, &mut entries)?;
     }
-    proof(&reader, &entries, offset, &mut report)?;
+    proof(&reader, &entries, clock, &mut report)?;
     closing(book, &mut report)?;
     Ok(report)
 }
@@ -100,7 +100,7 @@ fn push(chart: Chart, report: &mut Report) {
     }
 }
 
-fn index(rows: &[JointRow], offset: i32) -> Table {
+fn index(rows: &[JointRow], clock: Clock) -> Table {
     let row = |r: &JointRow| {
         let class = r.class.map(|c| c.word().replace('_', " "));
         vec![
@@ -109,7 +109,7 @@ fn index(rows: &[JointRow], offset: i32) -> Table {
             Cell::number(r.wall),
             Cell::from(r.totals.hours),
             Cell::from(r.totals.damage),
-            r.inspected.map_or(Cell::Missing, |at| instant(at, offset)),
+            r.inspected.map_or(Cell::Missing, |at| instant(at, clock)),
             Cell::Number(r.open_findings),
             Cell::Text(r.status.word().replace('_', " ")),
             Cell::text(r.location.as_deref()),
@@ -137,9 +137,9 @@ fn index(rows: &[JointRow], offset: i32) -> Table {
 }
 
 /// What the certificate says.
-fn identity(life: &Life, offset: i32) -> Block {
+fn identity(life: &Life, clock: Clock) -> Block {
     let r = &life.row;
-    let day = |at: Option<i64>| at.map_or(Cell::Missing, |at| instant(at, offset));
+    let day = |at: Option<i64>| at.map_or(Cell::Missing, |at| instant(at, clock));
     let mut facts = vec![
         Fact::field(JointRow::serial(), &r.serial),
         Fact::field(JointRow::component(), &r.component.word().replace('_', " ")),
@@ -180,12 +180,8 @@ fn verdict(
         return Ok(());
     };
     let name = |at: i64| reader.entry(at).map_or_else(|_| String::new(), |seen| seen.name());
-    let show = assess::Show {
-        units: present.units,
-        offset_minutes: present.offset_minutes,
-        entry: &name,
-        history: true,
-    };
+    let show =
+        assess::Show { units: present.units, clock: present.clock, entry: &name, history: true };
     let told = assess::report(&appraisal, &life.row.serial, &show);
     for block in told.blocks.into_iter().filter(|b| !matches!(b, Block::Heading(_))) {
         report.push(block);
@@ -196,7 +192,7 @@ fn verdict(
 /// What its runs used up.
 fn used(life: &Life, present: &Present, report: &mut Report) {
     report.push(Block::Heading("Use".to_owned()));
-    push(graphs::damage(life, present.units), report);
+    push(graphs::damage(life, present.units, present.clock), report);
     push(graphs::turns(&life.row.totals.histogram, present.units), report);
     if let Some((run, r)) = graphs::worst_run(life) {
         push(graphs::along(run, Some((&life.row.serial, r.joint)), present.units), report);
@@ -220,9 +216,9 @@ fn measured(
     let appraisal = appraiser.appraise(life.row.joint, present.now, Ask::default())?;
     let standards = appraiser.facts().standards_at(present.now);
     let judged = appraisal.as_ref().map(|a| (&a.subject, standards));
-    push(graphs::wall(life, judged, present.units), report);
-    push(graphs::diameters(life, judged, present.units), report);
-    push(graphs::torque(life, present.units), report);
+    push(graphs::wall(life, judged, present.units, present.clock), report);
+    push(graphs::diameters(life, judged, present.units, present.clock), report);
+    push(graphs::torque(life, present.units, present.clock), report);
     report.push(Block::Note(format!(
         "limits as {} has them; where several hold for one class the one that bites first is drawn",
         standards.limits.title()
@@ -269,13 +265,13 @@ fn rests_on(
 fn proof(
     reader: &Reader<'_>,
     entries: &BTreeMap<i64, std::rc::Rc<Seen>>,
-    offset: i32,
+    clock: Clock,
     report: &mut Report,
 ) -> Result<(), ReportError> {
     report.push(Block::Heading("Evidence".to_owned()));
     report.push(Block::Table(evidence(entries)));
     report.push(Block::Heading("Entries".to_owned()));
-    report.push(Block::Table(list(entries, offset)));
+    report.push(Block::Table(list(entries, clock)));
     report.push(Block::Heading("Head of the book, and how to verify it".to_owned()));
     let length = reader.book.length()?;
     let mut facts = vec![Fact::plain(
@@ -355,12 +351,12 @@ fn evidence(entries: &BTreeMap<i64, std::rc::Rc<Seen>>) -> Table {
     }
 }
 
-fn list(entries: &BTreeMap<i64, std::rc::Rc<Seen>>, offset: i32) -> Table {
+fn list(entries: &BTreeMap<i64, std::rc::Rc<Seen>>, clock: Clock) -> Table {
     let rows = entries
         .values()
         .map(|seen| {
             let e = &seen.entry;
-            let recorded = instant(e.recorded.at.0, offset);
+            let recorded = instant(e.recorded.at.0, clock);
             vec![
                 Cell::Text(seen.name()),
                 Cell::Text(e.body.kind().word().replace('_', " ")),

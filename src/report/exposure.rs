@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::model::Histogram;
+use crate::model::{Clock, Histogram};
 use crate::schema::{Figures, JointRow, JointRunRow, Rows, RunRow, Totals};
 use crate::store::Book;
 use crate::units::Measure;
@@ -55,7 +55,7 @@ fn cells(r: &JointRunRow) -> Vec<Cell> {
 }
 
 /// Every joint of a run, from the bit up.
-pub fn of_run(book: &Book, name: &str, offset: i32) -> Result<Report, ReportError> {
+pub fn of_run(book: &Book, name: &str, clock: Clock) -> Result<Report, ReportError> {
     let run = find_run(book, name)?;
     let in_run = Rows::of(JointRunRow::run(), run.run).by(JointRunRow::position());
     let rows = book.rows(&in_run.by(JointRunRow::joint()))?;
@@ -66,7 +66,7 @@ pub fn of_run(book: &Book, name: &str, offset: i32) -> Result<Report, ReportErro
         .collect();
     let mut report = Report::new("exposure");
     report.push(Block::Heading(format!("Run {} in {}", run.name, run.well)));
-    report.push(facts_of(&run, offset));
+    report.push(facts_of(&run, clock));
     let mut table = Table {
         name: "joints",
         columns: vec![
@@ -96,15 +96,15 @@ pub fn of_run(book: &Book, name: &str, offset: i32) -> Result<Report, ReportErro
     Ok(report)
 }
 
-fn facts_of(run: &RunRow, offset: i32) -> Block {
+fn facts_of(run: &RunRow, clock: Clock) -> Block {
     Block::Facts {
         name: "run",
         facts: vec![
             Fact::field(RunRow::name(), &run.name).labelled("run"),
             Fact::field(RunRow::well(), &run.well),
             Fact::field(RunRow::rig(), &run.rig),
-            Fact::field(RunRow::start(), instant(run.start, offset)).named("from"),
-            Fact::field(RunRow::finish(), instant(run.finish, offset)).named("to"),
+            Fact::field(RunRow::start(), instant(run.start, clock)).named("from"),
+            Fact::field(RunRow::finish(), instant(run.finish, clock)).named("to"),
             Fact::field(RunRow::grade(), &run.grade.to_string()),
             Fact::field(RunRow::depth_in(), run.depth_in).named("top_depth"),
             Fact::field(RunRow::depth_out(), run.depth_out).named("bottom_depth"),
@@ -176,7 +176,7 @@ fn flags(rows: &[JointRunRow]) -> Vec<String> {
 }
 
 /// A joint's runs, oldest first, with its life by dogleg.
-pub fn of_joint(book: &Book, joint: i64, offset: i32) -> Result<Report, ReportError> {
+pub fn of_joint(book: &Book, joint: i64, clock: Clock) -> Result<Report, ReportError> {
     let Some(row) = joint_row(book, joint)? else {
         return Err(ReportError::NoJoint { serial: joint.to_string(), like: Vec::new() });
     };
@@ -202,7 +202,7 @@ pub fn of_joint(book: &Book, joint: i64, offset: i32) -> Result<Report, ReportEr
         let mut cells_of = vec![
             Cell::text(run.map(|r| r.name.as_str())),
             Cell::text(run.map(|r| r.well.as_str())),
-            instant(r.finish, offset),
+            instant(r.finish, clock),
             Cell::Number(r.position),
         ];
         cells_of.extend(cells(r));

@@ -163,7 +163,7 @@ pub fn report(
             columns
                 .iter()
                 .zip(&query.columns)
-                .map(|(c, at)| cell(c.kind, row, *at, present.offset_minutes))
+                .map(|(c, at)| cell(c.kind, row, *at, present.clock))
                 .collect()
         })
         .collect();

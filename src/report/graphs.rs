@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use crate::condition::{ForClass, Part, Standards, Subject, thresholds};
 use crate::mechanics::path::Path;
-use crate::model::{BANDS, Histogram, Instant, ReadingKind, Vocabulary};
+use crate::model::{BANDS, Clock, Histogram, Instant, ReadingKind, Vocabulary};
 use crate::schema::{InspectionRow, JointRunRow, MakeupRow};
 use crate::units::{Measure as M, UnitSystem};
 
@@ -22,11 +22,11 @@ fn happenings(life: &Life, chart: &mut Chart) {
 }
 
 /// Damage against time at the three places, with runs, inspections and the failure.
-pub(super) fn damage(life: &Life, units: UnitSystem) -> Chart {
+pub(super) fn damage(life: &Life, units: UnitSystem, clock: Clock) -> Chart {
     let mut chart = Chart::new(
         "damage_by_time",
         "Damage against time",
-        Axis::time(),
+        Axis::time(clock),
         Axis::of("damage", M::Damage),
     );
     let mut sums = [0i64; 3];
@@ -132,11 +132,12 @@ pub(super) fn wall(
     life: &Life,
     judged: Option<(&Subject, &Standards)>,
     units: UnitSystem,
+    clock: Clock,
 ) -> Chart {
     let mut chart = Chart::new(
         "wall_by_time",
         "Wall against time",
-        Axis::time(),
+        Axis::time(clock),
         Axis::of("wall left", M::Ratio).close(),
     );
     let points = readings(life, |i| i.wall, None);
@@ -144,9 +145,9 @@ pub(super) fn wall(
         chart.says = format!(
             "from {} on {} to {} on {}, percentages of nominal",
             M::Ratio.text(a.y, units),
-            Instant(a.x).day(0),
+            Instant(a.x).day(clock),
             M::Ratio.text(b.y, units),
-            Instant(b.x).day(0)
+            Instant(b.x).day(clock)
         );
     }
     chart.add("lowest reading", Look::LinePoints, points);
@@ -182,11 +183,12 @@ pub(super) fn diameters(
     life: &Life,
     judged: Option<(&Subject, &Standards)>,
     units: UnitSystem,
+    clock: Clock,
 ) -> Chart {
     let mut chart = Chart::new(
         "tool_joint_by_time",
         "Tool joint OD against time",
-        Axis::time(),
+        Axis::time(clock),
         Axis::of("outside diameter", M::Wall).close(),
     );
     let new = life.row.tool_joint_od.filter(|_| life.row.entered_new);
@@ -222,11 +224,11 @@ pub(super) fn diameters(
 }
 
 /// Make-up torque against its target.
-pub(super) fn torque(life: &Life, units: UnitSystem) -> Chart {
+pub(super) fn torque(life: &Life, units: UnitSystem, clock: Clock) -> Chart {
     let mut chart = Chart::new(
         "torque_by_time",
         "Make-up torque against target",
-        Axis::time(),
+        Axis::time(clock),
         Axis::of("torque", M::Torque).close(),
     );
     let read: Vec<&MakeupRow> = life.makeups.iter().filter(|m| m.torque.is_some()).collect();

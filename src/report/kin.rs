@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::condition::Capabilities;
-use crate::model::{Instant, Method, Scope, Vocabulary, fold};
+use crate::model::{Clock, Instant, Method, Scope, Vocabulary, fold};
 use crate::schema::{
     InspectionRow, JointRow, JointRunRow, MakeupRow, RepairRow, Rows, RunRow, Totals,
 };
@@ -20,7 +20,7 @@ pub struct Options {
     pub limit: usize,
     pub now: Instant,
     /// Clock offset to show days at.
-    pub offset_minutes: i32,
+    pub clock: Clock,
 }
 
 /// Points for what is shared, in hundredths. The order is a suggestion: common practice asks for
@@ -389,7 +389,7 @@ fn row(s: &Sister, options: &Options) -> Vec<Cell> {
         Cell::Text(s.words.clone()),
         Cell::from(s.row.totals.damage),
         Cell::text(class.as_deref()),
-        s.searched.map_or(Cell::Text("never".to_owned()), |at| instant(at, options.offset_minutes)),
+        s.searched.map_or(Cell::Text("never".to_owned()), |at| instant(at, options.clock)),
         Cell::text(s.row.location.as_deref()),
         Cell::Text(s.row.status.word().replace('_', " ")),
         Cell::Text(s.running.clone()),
@@ -418,7 +418,7 @@ fn suggested(
         .map(|s| {
             let since = match s.searched {
                 Some(at) => {
-                    let day = Instant(at).day(options.offset_minutes);
+                    let day = Instant(at).day(options.clock);
                     format!("{scope_name} not looked for since {day}")
                 }
                 None => format!("{scope_name} never looked for"),

@@ -2,7 +2,7 @@
 //! row says and where it comes from.
 
 use crate::condition::{Catalogue, Criterion, Finding, Limit, LimitSet};
-use crate::model::{Component, Place, SetKind, Vocabulary};
+use crate::model::{Clock, Component, Place, SetKind, Vocabulary};
 use crate::projection::adoptions::Adoptions;
 
 use super::assess::plain;
@@ -17,8 +17,8 @@ pub struct Wanted {
 }
 
 /// The adoptions of limits as a table.
-pub fn adoption_table(adoptions: &Adoptions, offset_minutes: i32) -> Table {
-    adopted::table(adoptions.sets(SetKind::Limits), offset_minutes)
+pub fn adoption_table(adoptions: &Adoptions, clock: Clock) -> Table {
+    adopted::table(adoptions.sets(SetKind::Limits), clock)
 }
 
 /// The rows of a set.

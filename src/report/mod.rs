@@ -39,11 +39,11 @@ pub use due::forecast;
 pub use lookup::{ReportError, find_joint};
 pub use question::{Present, in_context, rules_in_force, rules_of};
 
-use crate::model::Instant;
+use crate::model::{Clock, Instant};
 
-/// An instant as a cell: a day when it is midnight at the offset, else a clock time.
-fn instant(ms: i64, offset_minutes: i32) -> Cell {
-    use chrono::Timelike;
-    let t = Instant(ms).at(offset_minutes);
-    if t.num_seconds_from_midnight() == 0 { Cell::Day(t.date_naive()) } else { Cell::Time(t) }
+/// An instant as a cell: a day when the day begins with it, else a clock time.
+fn instant(ms: i64, clock: Clock) -> Cell {
+    let t = Instant(ms).at(clock);
+    let day = t.date_naive();
+    if clock.midnight(day).0 == ms { Cell::Day(day) } else { Cell::Time(t) }
 }

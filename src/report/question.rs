@@ -2,7 +2,7 @@
 
 use crate::filter::registry::Words;
 use crate::filter::{self, ColumnKind, Compiled, FilterError, Query};
-use crate::model::{Instant, Serial, SetKind, fold};
+use crate::model::{Clock, Instant, Serial, SetKind, fold};
 use crate::policy::RuleSet;
 use crate::projection::adoptions::Adoptions;
 use crate::report::{Cell, Column};
@@ -16,7 +16,7 @@ use super::{ReportError, instant};
 pub struct Present {
     pub now: Instant,
     /// Clock offset of the place.
-    pub offset_minutes: i32,
+    pub clock: Clock,
     /// Units in which people read.
     pub units: UnitSystem,
     /// How long a question may take.
@@ -53,7 +53,7 @@ pub fn in_context<T>(
     };
     compile(&filter::Context {
         now: present.now,
-        offset_minutes: present.offset_minutes,
+        clock: present.clock,
         units: present.units,
         rules: &rules,
         joints: &joints,
@@ -100,12 +100,12 @@ pub(super) fn cell(
     kind: ColumnKind,
     row: &[Value],
     (lo, hi): (usize, Option<usize>),
-    offset_minutes: i32,
+    clock: Clock,
 ) -> Cell {
     let at = |i: usize| row.get(i).unwrap_or(&Value::Null);
     match (kind, at(lo), hi.map(at)) {
         (_, Value::Null, None | Some(Value::Null)) => Cell::Missing,
-        (ColumnKind::Date, Value::Int(ms), _) => instant(*ms, offset_minutes),
+        (ColumnKind::Date, Value::Int(ms), _) => instant(*ms, clock),
         (ColumnKind::Flag, Value::Int(n), _) => Cell::Truth(*n != 0),
         (ColumnKind::Set(words), Value::Int(bits), _) => Cell::Text(words_of(words, *bits)),
         (_, Value::Int(lo), None) => Cell::Number(*lo),

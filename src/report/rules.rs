@@ -41,7 +41,7 @@ fn table(set: &RuleSet) -> Table {
 
 /// Which set is in force since when, and which comes next.
 fn in_force(set: &RuleSet, adoptions: &Adoptions, present: &Present) -> Block {
-    let from = |entry: &Entry| instant(entry.starts().0, present.offset_minutes);
+    let from = |entry: &Entry| instant(entry.starts(present.clock).0, present.clock);
     let id = |entry: &Entry| Cell::Text(entry.id.to_string());
     let mut facts = vec![Fact::plain("set", "in force", Cell::Text(set.name.clone()))];
     let now = adoptions.set_at(SetKind::Rules, present.now);
@@ -62,7 +62,7 @@ fn in_force(set: &RuleSet, adoptions: &Adoptions, present: &Present) -> Block {
 pub fn change_before(adoptions: &Adoptions, present: &Present, before: Instant) -> Option<String> {
     let next = adoptions.next_after(SetKind::Rules, present.now)?;
     let (from, entry) = (next.from.filter(|from| *from < before)?, next.entry.as_ref()?);
-    let day = |at: Instant| at.at(present.offset_minutes).date_naive();
+    let day = |at: Instant| at.at(present.clock).date_naive();
     Some(format!(
         "the rules are those of {}; '{}' comes into force on {} by {}",
         day(present.now),
@@ -79,7 +79,7 @@ pub fn report(set: &RuleSet, adoptions: &Adoptions, present: &Present) -> Report
     report.push(in_force(set, adoptions, present));
     report.push(Block::Table(table(set)));
     let adopted = adoptions.sets(SetKind::Rules);
-    report.push(Block::Table(adopted::table(adopted, present.offset_minutes)));
+    report.push(Block::Table(adopted::table(adopted, present.clock)));
     report.push(Block::Note(
         "`pipelore rules --text > yard-rules.toml` writes them out to be changed; \
          `pipelore rules --check` and `--use` take them back"

@@ -1,6 +1,6 @@
 //! A run as a page: the hole, where its joints were, what it took of them, and the log behind it.
 
-use crate::model::Body;
+use crate::model::{Body, Clock};
 use crate::store::Book;
 use crate::units::{Measure as M, UnitSystem};
 
@@ -12,7 +12,7 @@ use super::{Block, Cell, Fact, Report, ReportError, exposure, graphs, instant};
 pub fn report(
     book: &Book,
     name: &str,
-    offset: i32,
+    clock: Clock,
     units: UnitSystem,
 ) -> Result<Report, ReportError> {
     let row = find_run(book, name)?;
@@ -20,7 +20,7 @@ pub fn report(
     let Some(run) = reader.run(row.run)? else {
         return Err(ReportError::Words(format!("{name} stands no more")));
     };
-    let told = exposure::of_run(book, name, offset)?;
+    let told = exposure::of_run(book, name, clock)?;
     let mut report = Report::new("run");
     let (mut tables, mut rest) = (Vec::new(), Vec::new());
     for block in told.blocks {
@@ -58,7 +58,7 @@ pub fn report(
     }
     rest.into_iter().for_each(|b| report.push(b));
     report.push(Block::Heading("Where it comes from".to_owned()));
-    report.push(source(&reader, &run, offset)?);
+    report.push(source(&reader, &run, clock)?);
     report.push(Block::Heading("Joints from the bit up".to_owned()));
     tables.into_iter().for_each(|b| report.push(b));
     report.push(Block::Caution(crate::condition::DEFERENCE.to_owned()));
@@ -69,14 +69,14 @@ pub fn report(
 fn source(
     reader: &Reader<'_>,
     run: &super::life::SeenRun,
-    offset: i32,
+    clock: Clock,
 ) -> Result<Block, ReportError> {
     let seen = reader.entry(run.row.run)?;
     let entry = &seen.entry;
     let mut facts = vec![
         Fact::plain("entry", "entry", Cell::Text(seen.name())),
         Fact::plain("hash", "its hash", Cell::Text(seen.hash.to_string())),
-        Fact::plain("recorded", "recorded", instant(entry.recorded.at.0, offset)),
+        Fact::plain("recorded", "recorded", instant(entry.recorded.at.0, clock)),
         Fact::plain("author", "by", Cell::Text(entry.author.clone())),
     ];
     if let Some(e) = &entry.evidence {

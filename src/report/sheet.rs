@@ -7,7 +7,9 @@ use crate::condition::{
     Catalogue, Caution, DEFERENCE, Finding, ForClass, On, Part, Standards, Threshold, Wanted,
     thresholds,
 };
-use crate::model::{Class, Component, End, Instant, Method, Qty, ReadingKind, Status, Vocabulary};
+use crate::model::{
+    Class, Clock, Component, End, Instant, Method, Qty, ReadingKind, Status, Vocabulary,
+};
 use crate::projection::joint::{Appraisal, Ask};
 use crate::schema::{JointRow, Rows, Value};
 use crate::store::Book;
@@ -466,8 +468,8 @@ pub fn limits_text(l: &ColumnLimits, measure: Measure, units: UnitSystem) -> Str
 }
 
 /// The present instant as the day that a sheet is made on.
-pub fn day_of(now: Instant, offset_minutes: i32) -> String {
-    now.at(offset_minutes).date_naive().to_string()
+pub fn day_of(now: Instant, clock: Clock) -> String {
+    now.at(clock).date_naive().to_string()
 }
 
 /// A value as a spreadsheet keeps it: a float in the unit of the column.

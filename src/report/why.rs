@@ -1,5 +1,6 @@
 //! Why a filter, or a rule by its name, holds for one joint or does not: the filter explained.
 
+use crate::model::Clock;
 use std::collections::BTreeMap;
 
 use crate::filter::{Explained, Facts, Verdict, compile};
@@ -17,7 +18,7 @@ pub struct Explanation {
     /// Names of the entries that it speaks of, by their places in the book.
     pub entries: BTreeMap<i64, String>,
     /// Clock offset to show days at.
-    pub offset_minutes: i32,
+    pub clock: Clock,
 }
 
 /// Explains a filter for one joint.
@@ -52,8 +53,8 @@ pub fn report(
             Fact::plain("answer", "answer", Cell::Text(answer(tree.verdict).to_owned())),
         ],
     });
-    let offset_minutes = present.offset_minutes;
-    report.push(Block::Explained(Box::new(Explanation { tree, entries, offset_minutes })));
+    let clock = present.clock;
+    report.push(Block::Explained(Box::new(Explanation { tree, entries, clock })));
     Ok(report)
 }
 

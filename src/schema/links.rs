@@ -18,7 +18,7 @@ table! {
 table! {
     /// The instant after which a view of the past sees an entry; none for entries that are seen from
     /// any date, or together with others (`projection::horizon`).
-    EntryTimeRow in entry_time, key (entry) {
+    EntryTimeRow in entry_time, key (entry), indexes { entry_time_at (at) } {
         /// the entry
         entry: i64;
         /// the instant at which it began

@@ -13,7 +13,7 @@ const ENTRY: &str = "the run's entry";
 
 table! {
     /// A run.
-    RunRow in run, key (run), indexes { run_well (well), run_name (name) } {
+    RunRow in run, key (run), indexes { run_well (well), run_name (name), run_finish (finish) } {
         /// place of its entry
         run: i64;
         /// name of the run

@@ -15,7 +15,7 @@ use super::identity::{Identity, Stamp};
 use super::{adopt, epoch, gate, migrate};
 use crate::condition::Edition;
 use crate::ledger::Hash;
-use crate::model::{Chain, Moment, NameError, Site};
+use crate::model::{Chain, Clock, NameError, Site};
 use crate::units::UnitSystem;
 
 /// What for.
@@ -38,6 +38,17 @@ pub struct Book {
     pub(super) as_of: Option<Arc<AsOf>>,
 }
 
+/// What is chosen for a new book.
+#[derive(Clone, Copy, Debug)]
+pub struct Founding<'a> {
+    /// Unit system in which it is read.
+    pub units: UnitSystem,
+    /// The edition on which it is founded.
+    pub edition: &'a Edition,
+    /// The civil clock of its site.
+    pub clock: Clock,
+}
+
 /// Pages of a book that two connections are worth opening for: some ten thousand joints.
 const WORTH_TWO: i64 = 15_000;
 
@@ -53,6 +64,7 @@ const PAGE: i64 = 8_192;
 
 impl Book {
     /// Starts a book at a path where nothing stands yet, founded on an edition that brings every set.
+    /// Its clock stands at the offset of the stamp.
     pub fn create(
         path: &Path,
         site: &str,
@@ -60,13 +72,25 @@ impl Book {
         edition: &Edition,
         stamp: &Stamp,
     ) -> Result<Self> {
+        let clock = Clock::of_offset(stamp.now.offset_minutes);
+        Self::create_on(path, site, &Founding { units, edition, clock }, stamp)
+    }
+
+    /// The same, of everything that is chosen for it.
+    pub fn create_on(
+        path: &Path,
+        site: &str,
+        founding: &Founding<'_>,
+        stamp: &Stamp,
+    ) -> Result<Self> {
         let name = Site::parse(site).map_err(|source: NameError| StoreError::Fold {
             entry: "the first entry".to_owned(),
             what: source.to_string(),
         })?;
         in_new_file(path, || {
-            let identity = Identity { chain: Chain { site: name, epoch: 1 }, units };
-            Self::lay_out(path, identity, site, edition, stamp)
+            let chain = Chain { site: name, epoch: 1 };
+            let identity = Identity { chain, units: founding.units };
+            Self::lay_out(path, identity, site, founding, stamp)
         })
     }
 
@@ -74,16 +98,17 @@ impl Book {
         path: &Path,
         identity: Identity,
         site: &str,
-        edition: &Edition,
+        founding: &Founding<'_>,
         stamp: &Stamp,
     ) -> Result<Self> {
         let mut conn = Self::blank(path)?;
         let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate).in_file(path)?;
         migrate::apply(&tx, stamp.now.at.0).in_file(path)?;
         migrate::lay_out_projections(&tx).in_file(path)?;
-        epoch::begin(&tx, path, &identity, site, &epoch::Beginning::First, stamp)?;
-        let now = Moment::Clock(stamp.now.at.at(stamp.now.offset_minutes));
-        write_all(&tx, path, &identity.chain, &[adopt::founding(edition, now)], stamp)?;
+        let first = epoch::Beginning::First;
+        epoch::begin(&tx, path, &identity, (site, founding.clock), &first, stamp)?;
+        let founded = adopt::founding(founding.edition, stamp.present());
+        write_all(&tx, path, &identity.chain, &[founded], stamp)?;
         super::project::apply(&tx, path, 0)?;
         let head = head_of(&tx, path, &identity.chain)?;
         tx.commit().in_file(path)?;

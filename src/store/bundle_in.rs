@@ -18,7 +18,7 @@ use crate::ledger::{
     RawEntry, RawError, SealError, Sealer,
 };
 use crate::model::{
-    ArrivalBody, Arrived, Body, Chain, Draft, EntryId, EntryKind, EpochBody, Moment, Vocabulary,
+    ArrivalBody, Arrived, Body, Chain, Draft, EntryId, EntryKind, EpochBody, Vocabulary,
 };
 use crate::projection::alone::wrong_by_itself;
 use crate::projection::kinds::Topic;
@@ -348,7 +348,7 @@ fn note_arrival(
         });
     }
     let draft = Draft {
-        effective: Moment::Clock(stamp.now.at.at(stamp.now.offset_minutes)),
+        effective: stamp.present(),
         evidence: None,
         body: Body::Arrival(ArrivalBody { chains: arrived, bundle: end.sha256.clone() }),
     };

@@ -15,7 +15,7 @@ use super::identity::Stamp;
 use crate::ledger::{
     BUNDLE_FORMAT, BundleError, BundleHeader, BundleWriter, Hash, Linked, SecretKey, Stretch,
 };
-use crate::model::{Chain, EntryId, Instant, Moment, Site};
+use crate::model::{Chain, EntryId, Instant, Site};
 
 /// Which sites' entries to send.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
@@ -131,7 +131,7 @@ impl Book {
         let mut writer = BundleWriter::new();
         write(writer.header(&BundleHeader {
             pipelore_bundle: BUNDLE_FORMAT,
-            made: Moment::Clock(stamp.now.at.at(stamp.now.offset_minutes)).to_string(),
+            made: stamp.present().to_string(),
             author: stamp.author.clone(),
             program: stamp.program.clone(),
             chains: chains.clone(),
@@ -201,7 +201,10 @@ impl Book {
                 .ok_or_else(|| StoreError::NoEntry(id.to_string())),
             // What arrived in a bundle stands before the entry that says so and after the entry
             // that this book wrote before: those of its own writing tell the time.
-            Some(Since::Instant(at)) => Ok(self.place_before(*at)?.map_or(1, |p| p + 1)),
+            Some(Since::Instant(at)) => {
+                let always = Instant(i64::MAX);
+                Ok(self.place_before(*at, always)?.map_or(1, |p| p + 1))
+            }
         }
     }
 }

@@ -11,12 +11,14 @@ use rusqlite::backup::{Backup, StepResult};
 
 use super::as_of::hidden_with_others;
 use super::book::Book;
+use super::clock;
 use super::connect::keep_plans;
 use super::entries::{as_stored, at_position, sql_list};
 use super::error::{InFile, Result, StoreError};
 use super::{functions, project};
 use crate::ledger::RawEntry;
-use crate::model::{EntryKind, Instant};
+use crate::model::{Clock, EntryKind, Instant};
+use crate::projection::facts::Placed;
 use crate::projection::horizon::words_at;
 
 /// What a view leaves out.
@@ -132,7 +134,7 @@ impl Book {
 /// Entries that are seen in other words than their own.
 fn reworded(copy: &Connection, path: &Path, horizon: Instant) -> Result<BTreeMap<i64, RawEntry>> {
     // As written, a day may be two off by clock offsets and by where the day ends.
-    let about = Instant(horizon.0.saturating_sub(2 * 86_400_000)).day(0).to_string();
+    let about = Instant(horizon.0.saturating_sub(2 * 86_400_000)).day(Clock::UTC).to_string();
     let mut statement = copy
         .prepare(&format!(
             "SELECT position FROM entry WHERE kind IN ({})
@@ -142,11 +144,12 @@ fn reworded(copy: &Connection, path: &Path, horizon: Instant) -> Result<BTreeMap
         ))
         .in_file(path)?;
     let places = statement.query_map([about], |r| r.get(0)).in_file(path)?;
+    let clock = clock::of(copy, path)?;
     let mut out = BTreeMap::new();
     for position in places {
         let position = position.in_file(path)?;
         let Some(stored) = at_position(copy, path, position)? else { continue };
-        if let Some(words) = words_at(&stored.raw.read()?, horizon) {
+        if let Some(words) = words_at(&Placed::new(position, stored.raw.read()?, clock), horizon) {
             out.insert(position, as_stored(&words)?);
         }
     }

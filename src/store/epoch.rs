@@ -12,7 +12,7 @@ use super::head::{self, HeadMark};
 use super::identity::{Identity, Stamp};
 use super::project;
 use crate::ledger::{Hash, RawEntry};
-use crate::model::{Body, Chain, Draft, EntryId, EpochBody, Head, Moment};
+use crate::model::{Body, Chain, Clock, Draft, EntryId, EpochBody, Head};
 
 /// How a chain begins.
 pub(super) enum Beginning<'a> {
@@ -34,7 +34,7 @@ pub(super) fn begin(
     conn: &Connection,
     path: &Path,
     identity: &Identity,
-    site_as_written: &str,
+    (site_as_written, clock): (&str, Clock),
     beginning: &Beginning<'_>,
     stamp: &Stamp,
 ) -> Result<HeadMark> {
@@ -46,11 +46,12 @@ pub(super) fn begin(
         }
     };
     let draft = Draft {
-        effective: Moment::Clock(stamp.now.at.at(stamp.now.offset_minutes)),
+        effective: stamp.present(),
         evidence: None,
         body: Body::Epoch(EpochBody {
             site: site_as_written.to_owned(),
             units: identity.units.as_str().to_owned(),
+            clock: Some(clock.to_string()),
             parent: parent.map(|p| Head { entry: p.entry.clone(), hash: p.hash.to_string() }),
             reason,
             salvaged,
@@ -118,7 +119,7 @@ impl Book {
             path: path.to_path_buf(),
             what: format!("it has no entry of its own chain {old}"),
         })?;
-        let units = book.identity().units;
+        let (units, clock) = (book.identity().units, book.clock()?);
         let path = book.path.clone();
         let tx = book.begin()?;
         let least = greatest_epoch(&tx, &path, old.site.as_str())?
@@ -132,7 +133,7 @@ impl Book {
         let site = site_as_written(&tx, &path, &old)?;
         let first = last_position(&tx, &path)?;
         let beginning = Beginning::Later { parent: Some(&parent), reason, salvaged: false };
-        let head = begin(&tx, &path, &identity, &site, &beginning, stamp)?;
+        let head = begin(&tx, &path, &identity, (&site, clock), &beginning, stamp)?;
         project::apply(&tx, &path, first)?;
         tx.commit().in_file(&path)?;
         book.identity = identity;

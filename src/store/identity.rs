@@ -1,6 +1,6 @@
 //! Whose book it is, and who writes in it.
 
-use crate::model::{Chain, Recorded};
+use crate::model::{Chain, Clock, Moment, Recorded};
 use crate::units::UnitSystem;
 
 /// Who writes, when, with what program: what every entry carries.
@@ -12,6 +12,13 @@ pub struct Stamp {
     pub author: String,
     /// Program and version.
     pub program: String,
+}
+
+impl Stamp {
+    /// The present as a moment, with the offset of the place.
+    pub(super) fn present(&self) -> Moment {
+        Moment::Clock(self.now.at.at(Clock::of_offset(self.now.offset_minutes)))
+    }
 }
 
 /// Whose book this is.

@@ -40,36 +40,42 @@ pub struct LookedBack {
 impl Book {
     /// The place that the book had reached before an instant, by its own clock: what it took in
     /// counts from when it took it in. `None` when nothing had been written.
-    pub fn place_before(&self, at: Instant) -> Result<Option<i64>> {
-        let mut last = None;
-        let mut later = None;
-        for (chain, from, until) in self.own_stretches()? {
-            let (site, epoch) = (chain.site.as_str(), chain.epoch);
-            later = self
+    pub fn place_before(&self, at: Instant, now: Instant) -> Result<Option<i64>> {
+        let times = self.written(now)?;
+        let last = times.partition_point(|(_, written)| *written < at);
+        Ok(last.checked_sub(1).and_then(|i| times.get(i)).map(|(position, _)| *position))
+    }
+
+    /// When the book had reached a place; `now` where that is not told.
+    pub fn time_of_place(&self, place: i64, now: Instant) -> Result<Instant> {
+        let times = self.written(now)?;
+        let first = times.partition_point(|(position, _)| *position < place);
+        Ok(times.get(first).map_or(now, |(_, written)| *written))
+    }
+
+    /// The places at which this book wrote, in order, and when: never before what stands before it.
+    fn written(&self, now: Instant) -> Result<Vec<(i64, Instant)>> {
+        let mut noted: Vec<(i64, i64)> = Vec::new();
+        for (chain, from, until) in self.own_stretches()?.into_iter().rev() {
+            let mut statement = self
                 .conn
-                .query_row(
-                    "SELECT min(position) FROM entry WHERE site = ?1 AND epoch = ?2
-                     AND position >= ?3 AND position < ?4 AND recorded_ms >= ?5",
-                    (site, epoch, from, until, at.0),
-                    |r| r.get::<_, Option<i64>>(0),
-                )
-                .in_file(&self.path)?
-                .or(later);
-            let found: Option<i64> = self
-                .conn
-                .query_row(
-                    "SELECT max(position) FROM entry WHERE site = ?1 AND epoch = ?2
-                     AND position >= ?3 AND position < ?4",
-                    (site, epoch, from, later.unwrap_or(until).min(until)),
-                    |r| r.get(0),
+                .prepare_cached(
+                    "SELECT position, recorded_ms FROM entry WHERE site = ?1 AND epoch = ?2
+                     AND position >= ?3 AND position < ?4 ORDER BY position",
                 )
                 .in_file(&self.path)?;
-            last = last.max(found);
-            if last.is_some() {
-                break;
+            let rows = statement
+                .query_map((chain.site.as_str(), chain.epoch, from, until), |r| {
+                    Ok((r.get(0)?, r.get(1)?))
+                })
+                .in_file(&self.path)?;
+            for row in rows {
+                noted.push(row.in_file(&self.path)?);
             }
         }
-        Ok(last)
+        let recorded: Vec<i64> = noted.iter().map(|n| n.1).collect();
+        let times = in_order(&recorded, now.0);
+        Ok(noted.into_iter().zip(times).map(|((position, _), t)| (position, Instant(t))).collect())
     }
 
     /// The place that the book had reached when it held an entry: a bundle is taken in whole.
@@ -168,6 +174,31 @@ impl Book {
     }
 }
 
+/// When entries of a chain were written, by the times that a clock noted which now and then stood
+/// wrong: those of the longest run of times that never goes back, and not past now, are right. Of the
+/// others is known that they were written before the next one that is right.
+fn in_order(noted: &[i64], now: i64) -> Vec<i64> {
+    // Ends of the best runs by length, each with its place; and what stands before each place.
+    let mut ends: Vec<usize> = Vec::new();
+    let mut before: Vec<Option<usize>> = vec![None; noted.len()];
+    for (at, time) in noted.iter().enumerate().filter(|(_, t)| **t <= now) {
+        let length = ends.partition_point(|end| noted[*end] <= *time);
+        before[at] = length.checked_sub(1).map(|l| ends[l]);
+        if length == ends.len() { ends.push(at) } else { ends[length] = at }
+    }
+    let mut out = vec![now; noted.len()];
+    let mut right = ends.last().copied();
+    let mut next = now;
+    for at in (0..noted.len()).rev() {
+        if right == Some(at) {
+            next = noted[at];
+            right = before[at];
+        }
+        out[at] = next;
+    }
+    out
+}
+
 fn head_at(book: &Book, chain: &Chain, place: i64) -> Result<Option<HeadMark>> {
     let number: Option<i64> = book
         .conn
@@ -181,4 +212,25 @@ fn head_at(book: &Book, chain: &Chain, place: i64) -> Result<Option<HeadMark>> {
     let entry = EntryId { chain: chain.clone(), number };
     let hash = super::entries::hash_of(&book.conn, &book.path, &entry)?;
     Ok(hash.map(|hash| HeadMark { entry, hash }))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::in_order;
+
+    #[test]
+    fn a_clock_that_stood_wrong_once_spoils_no_other_time() {
+        for (noted, times) in [
+            (&[10, 20, 30][..], &[10, 20, 30][..]),
+            (&[10, 900, 30, 40], &[10, 30, 30, 40]),
+            (&[10, 20, 1, 40], &[10, 20, 40, 40]),
+            (&[10, 60, 70, 30, 40, 50], &[10, 30, 30, 30, 40, 50]),
+            (&[10, 900], &[10, 100]),
+            (&[10, 20, 1], &[10, 20, 100]),
+            (&[20, 20, 20], &[20, 20, 20]),
+            (&[], &[]),
+        ] {
+            assert_eq!(in_order(noted, 100), times, "{noted:?}");
+        }
+    }
 }

@@ -21,11 +21,13 @@ const MIGRATIONS: &[Migration] = &[
     Migration { name: "0002_guard", sql: include_str!("../../migrations/0002_guard.sql") },
 ];
 
-/// Which version of the derived tables stands in a file, and how far the ledger is folded in.
+/// Which version of the derived tables stands in a file, how far the ledger is folded in, and by
+/// which clock its days are days.
 const STATE: &str = "CREATE TABLE projection_state (
     only INTEGER PRIMARY KEY CHECK (only = 1),
     version INTEGER NOT NULL,
-    position INTEGER NOT NULL
+    position INTEGER NOT NULL,
+    clock TEXT
 ) STRICT;
 ";
 

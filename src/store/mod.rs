@@ -4,6 +4,7 @@
 //! damaged one is refused and left as it is.
 
 mod adopt;
+mod ahead;
 mod as_of;
 mod backup;
 mod book;
@@ -11,6 +12,7 @@ mod bundle_in;
 mod bundle_out;
 mod carry;
 mod carve;
+mod clock;
 mod connect;
 mod content;
 mod copy;
@@ -35,7 +37,8 @@ mod taken;
 mod verify;
 mod windows;
 
-pub use book::{Access, Book};
+pub use ahead::{Ahead, LyingAhead};
+pub use book::{Access, Book, Founding};
 pub use bundle_in::{BundleIn, TakenIn, TakenStretch};
 pub use bundle_out::{BundleOut, BundleWritten, Since, Sites};
 pub use effect::{Change, Effects, RunChange};

@@ -1,7 +1,7 @@
 //! Salvage: reads what a damaged book still holds into a new one, under a new epoch of its site.
 //! The damaged file is copied first and only the copy is opened; the original is never touched.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -384,7 +384,9 @@ fn write_anew(
         Identity { chain: Chain { site: owner.site.clone(), epoch }, units: owner.units };
     let reason = format!("salvaged from {}", name_of(damaged));
     let beginning = Beginning::Later { parent: parent.as_ref(), reason: &reason, salvaged: true };
-    let head = epoch::begin(&tx, to, &identity, &owner.written, &beginning, stamp)?;
+    let clock = super::clock::told_by(&tx, to, site, &BTreeSet::new())?;
+    let written = (owner.written.as_str(), clock);
+    let head = epoch::begin(&tx, to, &identity, written, &beginning, stamp)?;
     project::rebuild(&tx, to)?;
     tx.commit().in_file(to)?;
     conn.pragma_query(None, "wal_checkpoint", |_| Ok(())).in_file(to)?;

@@ -108,7 +108,8 @@ fn main() {
         ("nine tenths back", whole * 9 / 10),
     ] {
         let day: Moment = date(whole + 10 - back).parse().unwrap();
-        let asked = LookBack { known_to: None, before: Some(day.end(60)) };
+        let asked =
+            LookBack { known_to: None, before: Some(day.end(pipelore::model::Clock::Offset(60))) };
         let view = book.look_back(&asked).unwrap();
         println!(
             "as of {day}, {what} ({} entries of later, {} runs under way):",

@@ -46,7 +46,7 @@ fn main() {
     let rules = RuleSet::parse(shipped.set(SetKind::Rules).unwrap()).unwrap();
     let present = Present {
         now: filter_book::NOW,
-        offset_minutes: 0,
+        clock: pipelore::model::Clock::UTC,
         units: UnitSystem::Us,
         limit: Duration::from_mins(10),
     };

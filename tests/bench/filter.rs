@@ -169,8 +169,12 @@ const QUESTIONS: &[Question] = &[
     },
 ];
 
-const PRESENT: Present =
-    Present { now: NOW, offset_minutes: 0, units: UnitSystem::Us, limit: Duration::from_mins(10) };
+const PRESENT: Present = Present {
+    now: NOW,
+    clock: pipelore::model::Clock::UTC,
+    units: UnitSystem::Us,
+    limit: Duration::from_mins(10),
+};
 
 fn median(mut values: Vec<f64>) -> f64 {
     values.sort_by(f64::total_cmp);
@@ -291,8 +295,13 @@ fn main() {
         std::env::var("PIPELORE_BENCH_JOINTS").ok().and_then(|n| n.parse().ok()).unwrap_or(100_000);
     let only = std::env::args().nth(1).filter(|a| !a.starts_with("--"));
     let none = |_: &str| Vec::new();
-    let context =
-        Context { now: NOW, offset_minutes: 0, units: UnitSystem::Us, rules: &[], joints: &none };
+    let context = Context {
+        now: NOW,
+        clock: pipelore::model::Clock::UTC,
+        units: UnitSystem::Us,
+        rules: &[],
+        joints: &none,
+    };
     compiling(&context);
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR"));
     let path = folder.join(format!("filter-bench-{joints}.pipelore"));

@@ -422,7 +422,7 @@ fn what_a_restore_lost_comes_back_by_bundle() {
     );
     // What came back counts from its return, though it was written before the loss.
     let lost: EntryId = "yard-16".parse().unwrap();
-    assert_eq!(yard.place_before(at).unwrap(), Some(held));
+    assert_eq!(yard.place_before(at, pipelore::model::Instant(i64::MAX)).unwrap(), Some(held));
     assert_eq!(yard.place_with(&lost).unwrap(), yard.length().unwrap());
     let asked = LookBack { known_to: Some(held), before: None };
     let then = yard.look_back(&asked).unwrap();

@@ -488,7 +488,11 @@ fn the_book_can_be_asked_what_it_would_say() {
     };
     let ask = |yard: &Yard, date: &str, body: Option<&InspectionBody>, fresh: bool| -> Appraisal {
         let moment: Moment = date.parse().unwrap();
-        let at = if body.is_some() { moment.start(60) } else { Instant(moment.end(60).0 - 1) };
+        let at = if body.is_some() {
+            moment.start(pipelore::model::Clock::Offset(60))
+        } else {
+            Instant(moment.end(pipelore::model::Clock::Offset(60)).0 - 1)
+        };
         let ask = Ask { inspection: body.map(|b| (moment, b)), fresh };
         yard.book.appraiser().unwrap().appraise(joint, at, ask).unwrap().unwrap()
     };

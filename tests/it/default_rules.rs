@@ -158,7 +158,7 @@ fn says(conn: &Connection, set: &RuleSet, rule: &str) -> Says {
     let nobody = |_: &str| Vec::new();
     let context = Context {
         now: Instant(NOW),
-        offset_minutes: 0,
+        clock: pipelore::model::Clock::UTC,
         units: UnitSystem::Us,
         rules: &rules,
         joints: &nobody,

@@ -201,7 +201,7 @@ fn what_founds_a_book_reaches_back_before_its_date() {
     let joint = joint_ref("K1-0001", &done.entries[0]);
     world.append(&mut book, &[draft("2024-03-01", looked_at(&joint, WALL))]);
     assert_eq!(class(&book), Some(Class::Class2));
-    let before = Some(day("2024-04-01").start(60));
+    let before = Some(day("2024-04-01").start(pipelore::model::Clock::Offset(60)));
     let seen = book.look_back(&LookBack { known_to: None, before }).unwrap();
     assert_eq!(class(&seen.book), Some(Class::Class2));
     is_sound(&book);
@@ -341,7 +341,7 @@ fn a_newer_edition_judges_from_its_day_on_and_a_strike_takes_it_back() {
     world.append(&mut book, &[draft("2025-04-01", looked_at(&joint, WALL))]);
     assert_eq!(class(&book), Some(Class::Class2));
     is_sound(&book);
-    let before = Some(day("2025-03-15").start(60));
+    let before = Some(day("2025-03-15").start(pipelore::model::Clock::Offset(60)));
     let seen = book.look_back(&LookBack { known_to: None, before }).unwrap();
     assert_eq!(class(&seen.book), Some(Class::Premium));
     let entry = "yard-5".parse().unwrap();
@@ -367,7 +367,9 @@ fn limits_of_ones_own_lie_over_those_of_the_edition_in_force() {
     adopt(&world, &mut book, "2025-04-01", &stricter().only(&[SetKind::Limits]));
     adopt_own(&mut book, "2025-05-01");
     let adoptions = book.adoptions().unwrap();
-    let title = |when: &str| adoptions.standards_at(day(when).start(60)).limits.title();
+    let title = |when: &str| {
+        adoptions.standards_at(day(when).start(pipelore::model::Clock::Offset(60))).limits.title()
+    };
     assert_eq!(title("2025-02-01"), "pipelore starting set, edition 1");
     assert_eq!(title("2025-03-02"), "house, edition 1, over pipelore starting set, edition 1");
     assert_eq!(title("2025-04-02"), "pipelore starting set, edition 2");
@@ -382,7 +384,11 @@ fn rules_and_the_fatigue_method_are_facts_like_the_others() {
     adopt(&world, &mut book, "2025-03-01", &stricter().only(&[SetKind::Rules, SetKind::Fatigue]));
     let adoptions = book.adoptions().unwrap();
     let rules = |when: &str| {
-        adoptions.set_at(SetKind::Rules, day(when).start(60)).unwrap().text.contains("\"85 %\"")
+        adoptions
+            .set_at(SetKind::Rules, day(when).start(pipelore::model::Clock::Offset(60)))
+            .unwrap()
+            .text
+            .contains("\"85 %\"")
     };
     assert!(!rules("2025-02-01") && rules("2025-03-02"));
     assert_eq!(adoptions.method().unwrap().name, "DNVGL-RP-C203 2016 B1, no mean stress");

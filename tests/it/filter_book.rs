@@ -64,7 +64,9 @@ pub fn plan(conn: &Connection, query: &Query) -> Vec<String> {
 
 /// Noon of 2026-06-30 at the site, which is UTC.
 pub fn now() -> Instant {
-    Instant("2026-06-30".parse::<Moment>().unwrap().start(0).0 + 43_200_000)
+    Instant(
+        "2026-06-30".parse::<Moment>().unwrap().start(pipelore::model::Clock::UTC).0 + 43_200_000,
+    )
 }
 
 /// The rules of the tests.
@@ -99,7 +101,13 @@ pub fn joints(key: &str) -> Vec<i64> {
 
 /// The context of the tests.
 pub fn context(rules: &[Rule]) -> Context<'_> {
-    Context { now: now(), offset_minutes: 0, units: UnitSystem::Us, rules, joints: &joints }
+    Context {
+        now: now(),
+        clock: pipelore::model::Clock::UTC,
+        units: UnitSystem::Us,
+        rules,
+        joints: &joints,
+    }
 }
 
 /// Errors as a user sees them.
@@ -139,7 +147,7 @@ pub fn insert(conn: &Connection, table: &str, given: &[(&str, Value)]) {
 
 /// An instant of the site (UTC), written as a date or a time.
 pub fn at(text: &str) -> Value {
-    Value::Integer(text.parse::<Moment>().unwrap().start(0).0)
+    Value::Integer(text.parse::<Moment>().unwrap().start(pipelore::model::Clock::UTC).0)
 }
 
 /// Whole quanta.

@@ -16,7 +16,12 @@ fn explain(text: &str, joint: i64) -> Explained {
 
 fn why(text: &str, joint: i64) -> String {
     let entry = |n: i64| format!("yard-{n}");
-    let manner = Manner { width: 80, units: UnitSystem::Us, offset_minutes: 0, entry: &entry };
+    let manner = Manner {
+        width: 80,
+        units: UnitSystem::Us,
+        clock: pipelore::model::Clock::UTC,
+        entry: &entry,
+    };
     explain(text, joint).render(&manner)
 }
 
@@ -105,7 +110,12 @@ fn every_explanation_fits_and_says_what_the_query_says() {
     let rules = rules();
     let context = context(&rules);
     let entry = |n: i64| format!("yard-{n}");
-    let manner = Manner { width: 80, units: UnitSystem::Metric, offset_minutes: 0, entry: &entry };
+    let manner = Manner {
+        width: 80,
+        units: UnitSystem::Metric,
+        clock: pipelore::model::Clock::UTC,
+        entry: &entry,
+    };
     for text in CONTRACT {
         let compiled = compile(text, &context).unwrap();
         for joint in 1..=3 {

@@ -99,7 +99,7 @@ fn what_a_split_names_tells_of_the_other_joint() {
     let place = book.position_of(&entries[4]).unwrap();
     let known = book.look_back(&LookBack { known_to: place, before: None }).unwrap();
     assert_eq!(lived(&known.book, &one), (720_000_000, 2, 2, 1));
-    let until = Some(day("2025-03-02").start(60));
+    let until = Some(day("2025-03-02").start(pipelore::model::Clock::Offset(60)));
     let seen = book.look_back(&LookBack { known_to: None, before: until }).unwrap();
     assert_eq!(lived(&seen.book, &one), (360_000_000, 1, 1, 0));
     assert_eq!(lived(&seen.book, &other), (360_000_000, 1, 0, 0));

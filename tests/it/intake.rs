@@ -730,7 +730,7 @@ fn dates_and_decimals_may_be_stated() {
     let mut options = Options::default();
     assert!(read("m.csv", &options, &world).is_refused());
     options.decimal = Some(Decimal::Comma);
-    options.clock.order = Some(DateOrder::DayFirst);
+    options.times.order = Some(DateOrder::DayFirst);
     let out = read("m.csv", &options, &world);
     assert!(!out.is_refused(), "{}", show_all(&out.diagnostics));
     assert_eq!(out.drafts[0].effective, "2025-04-03".parse::<Moment>().unwrap());

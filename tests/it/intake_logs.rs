@@ -142,7 +142,7 @@ fn a_dirty_log_counts_what_it_leaves_out() {
 
 #[test]
 fn rows_outside_the_run_belong_to_others() {
-    let at = |t: &str| t.parse::<Moment>().unwrap().start(0).0;
+    let at = |t: &str| t.parse::<Moment>().unwrap().start(pipelore::model::Clock::UTC).0;
     let (read, _) = log("log_clean.csv", |o| {
         o.run = Some(at("2025-03-04T06:01:00Z")..=at("2025-03-04T06:03:00Z"));
     });
@@ -264,7 +264,7 @@ fn a_log_whose_days_read_two_ways_is_told_so() {
         "{shown}"
     );
     let mut options = LogOptions::default();
-    options.clock.order = Some(DateOrder::DayFirst);
+    options.times.order = Some(DateOrder::DayFirst);
     let l = read_log("l.csv", &options, &world, &mut Diagnostics::default()).unwrap();
     assert_eq!(sums(&l).0, 8_000);
 }

@@ -11,7 +11,7 @@ use crate::yard::{Fields, Yard, number, text};
 /// Milliseconds of the midnight at which a day of the test yard (UTC+1) begins.
 pub fn day(text: &str) -> i64 {
     let day: pipelore::model::Moment = text.parse().unwrap();
-    day.start(60).0
+    day.start(pipelore::model::Clock::Offset(60)).0
 }
 
 /// Nanometres.

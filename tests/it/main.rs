@@ -23,6 +23,7 @@ mod cli;
 mod cli_book;
 mod cli_demo;
 mod cli_language;
+mod clock;
 mod condition;
 mod condition_findings;
 mod condition_laws;

@@ -135,7 +135,7 @@ struct Known<'a>(&'a Book);
 
 impl Lookup for Known<'_> {
     fn joints(&self, key: &str) -> Vec<JointMatch> {
-        let moment = |ms: i64| Moment::Clock(Instant(ms).at(60));
+        let moment = |ms: i64| Moment::Clock(Instant(ms).at(pipelore::model::Clock::Offset(60)));
         let serials: Vec<SerialRow> = self.0.rows(&Rows::of(SerialRow::key(), key)).unwrap();
         let all = serials.iter().map(|row| {
             let joint: JointRow = self.0.row(row.joint).unwrap().unwrap();

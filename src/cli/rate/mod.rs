@@ -126,7 +126,7 @@ fn rate_joint(args: &JointArgs, context: &Context) -> Result<ExitCode, Failure> 
     let found = crate::report::find_joint(&session.book, &args.serial)?;
     let question = JointQuestion {
         root: maybe("--root-radius", args.root_radius.as_deref(), M::Wall)?.unwrap_or(ROOT),
-        offset_minutes: session.offset_minutes(),
+        clock: session.clock(),
     };
     let report = joint::report(&session.book, found, &question)?;
     output::answer(&report, context, &session)

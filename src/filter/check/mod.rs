@@ -11,7 +11,7 @@ mod words;
 use std::collections::HashMap;
 use std::sync::Arc;
 
-use crate::model::{Call, Instant};
+use crate::model::{Call, Clock, Instant};
 use crate::units::UnitSystem;
 
 use super::ast::Expr;
@@ -48,7 +48,7 @@ pub struct Context<'a> {
     /// Now; ages count to it.
     pub now: Instant,
     /// Offset of the site's clock from UTC, for what a day is.
-    pub offset_minutes: i32,
+    pub clock: Clock,
     /// Units in which people read, for examples in messages.
     pub units: UnitSystem,
     pub rules: &'a [Rule],

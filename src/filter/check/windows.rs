@@ -2,7 +2,7 @@
 
 use chrono::{Days, Months, NaiveDate};
 
-use crate::model::{Moment, Scope as InspectionScope, Vocabulary};
+use crate::model::{Clock, Moment, Scope as InspectionScope, TimeError, Vocabulary};
 use crate::units::{Dimension, Rational, Unit};
 
 use super::super::ast::{
@@ -27,7 +27,7 @@ impl When {
     /// First instant.
     pub(super) fn start(self, checker: &Checker<'_, '_, '_>) -> i64 {
         match self {
-            Self::Day(day) => Moment::Day(day).start(checker.context().offset_minutes).0,
+            Self::Day(day) => Moment::Day(day).start(checker.context().clock).0,
             Self::Instant(ms) => ms,
         }
     }
@@ -35,7 +35,7 @@ impl When {
     /// Instant after the last.
     fn next(self, checker: &Checker<'_, '_, '_>) -> i64 {
         match self {
-            Self::Day(day) => Moment::Day(day).end(checker.context().offset_minutes).0,
+            Self::Day(day) => Moment::Day(day).end(checker.context().clock).0,
             Self::Instant(ms) => ms.saturating_add(1),
         }
     }
@@ -50,16 +50,19 @@ enum Stretch {
 
 impl Checker<'_, '_, '_> {
     fn today(&self) -> NaiveDate {
-        self.context().now.day(self.context().offset_minutes)
+        self.context().now.day(self.context().clock)
     }
 
     fn date(&mut self, text: &str, span: Span) -> Option<When> {
-        match Moment::parse_at(text, self.context().offset_minutes) {
+        match Moment::parse_at(text, self.context().clock) {
             Ok(Moment::Day(day)) => Some(When::Day(day)),
             Ok(clock @ Moment::Clock(_)) => {
-                Some(When::Instant(clock.start(self.context().offset_minutes).0))
+                Some(When::Instant(clock.start(self.context().clock).0))
             }
-            Err(_) => {
+            Err(e @ TimeError::Skipped { .. }) => {
+                self.fail(ErrorKind::Type, span, e.to_string(), None)
+            }
+            Err(TimeError::Unreadable { .. }) => {
                 let message = format!("there is no date {text}");
                 let hint = "dates are written 2026-03-01, with a time 2026-03-01T06:30".to_owned();
                 self.fail(ErrorKind::Type, span, message, hint)
@@ -167,7 +170,7 @@ impl Checker<'_, '_, '_> {
                 .map(When::Instant),
             (When::Instant(ms), Stretch::Months(n)) => {
                 let n = Months::new(n);
-                let civil = crate::model::Instant(ms).at(self.context().offset_minutes);
+                let civil = crate::model::Instant(ms).at(self.context().clock);
                 if back { civil.checked_sub_months(n) } else { civil.checked_add_months(n) }
                     .map(|t| When::Instant(t.timestamp_millis()))
             }
@@ -176,7 +179,7 @@ impl Checker<'_, '_, '_> {
         let sound = shifted.filter(|w| {
             let day = match w {
                 When::Day(day) => *day,
-                When::Instant(ms) => crate::model::Instant(*ms).day(0),
+                When::Instant(ms) => crate::model::Instant(*ms).day(Clock::UTC),
             };
             let limit = |y| NaiveDate::from_ymd_opt(y, 1, 1).unwrap_or_default();
             (limit(1800)..limit(9999)).contains(&day)
@@ -242,10 +245,15 @@ impl Checker<'_, '_, '_> {
                 let today = When::Day(self.today());
                 let start = match self.shift(today, q, true)? {
                     day @ When::Day(_) => day.start(self),
-                    // Hours count back from now, not from the beginning of today.
+                    // Hours count back from now, not from the beginning of today. So many whole days
+                    // of them reach back to the beginning of a day, and more hours no less far.
                     When::Instant(ms) => {
+                        const DAY_MS: i64 = 86_400_000;
                         let back = today.start(self) - ms;
-                        self.context().now.0.saturating_sub(back)
+                        let from = self.context().now.0.saturating_sub(back);
+                        let days = u64::try_from(back / DAY_MS).unwrap_or(0);
+                        let whole = self.today().checked_sub_days(Days::new(days));
+                        whole.map_or(from, |day| from.min(When::Day(day).start(self)))
                     }
                 };
                 from(start);

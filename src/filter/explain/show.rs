@@ -1,6 +1,6 @@
 //! An explained filter as plain text of a given width.
 
-use crate::model::Instant;
+use crate::model::{Clock, Instant};
 use crate::units::UnitSystem;
 
 use super::super::error::wrap;
@@ -15,7 +15,7 @@ pub struct Manner<'a> {
     /// Units in which people read.
     pub units: UnitSystem,
     /// Offset of the site's clock from UTC.
-    pub offset_minutes: i32,
+    pub clock: Clock,
     /// Name of an entry by its place in the ledger.
     pub entry: &'a dyn Fn(i64) -> String,
 }
@@ -181,5 +181,5 @@ fn range(lo: Option<String>, hi: Option<String>) -> String {
 
 /// The day of an instant at the site.
 fn day(ms: i64, manner: &Manner<'_>) -> String {
-    Instant(ms).day(manner.offset_minutes).format("%Y-%m-%d").to_string()
+    Instant(ms).day(manner.clock).format("%Y-%m-%d").to_string()
 }

@@ -62,7 +62,7 @@ pub(super) fn gap(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, Body)> 
     let joints = need_joints(row, c, date);
     let until = row.moment("until");
     if let (Some(from), Some(until)) = (date, until)
-        && until.end(0).0 < from.start(0).0
+        && until.end(row.clock()).0 < from.start(row.clock()).0
     {
         row.wrong(
             Some("until"),

@@ -396,7 +396,7 @@ fn certificate(
     }
     let made = row.moment("made");
     if let (Some(made), Some(date)) = (made, date)
-        && made.start(0).0 > date.end(0).0
+        && made.start(row.clock()).0 > date.end(row.clock()).0
     {
         row.wrong(
             Some("made"),

@@ -72,7 +72,7 @@ pub(super) fn check(row: &mut Row<'_>) -> Option<(Moment, Body)> {
     let passed = row.flag("passed");
     let valid_until = row.moment("valid_until");
     if let (Some(date), Some(until)) = (date, valid_until)
-        && until.end(0).0 < date.start(0).0
+        && until.end(row.clock()).0 < date.start(row.clock()).0
     {
         row.wrong(
             Some("valid_until"),

@@ -57,7 +57,7 @@ impl Finish<'_> {
         };
         let mut left_out = counts.words();
         if let (Some(text), true) = (&pass.bad_time, counts.of(Why::NoTime) * 2 > self.rows) {
-            let why = crate::intake::when::moment(text, self.options.clock);
+            let why = crate::intake::when::moment(text, self.options.times);
             let (what, help) = match why {
                 Err(e) => (e.message(), e.help()),
                 Ok(_) => ("has no clock time", "a log needs the time of day of every row"),

@@ -27,7 +27,7 @@ use super::kinds::Kind;
 use super::lookup::World;
 use super::number::{Decimal, DecimalVerdict, DecimalVote, is_null, nano};
 use super::table::{Columns, Delimiter, Fields, Layout, Where, read_layout, titles};
-use super::when::{Clock, StampReader};
+use super::when::{StampReader, Times};
 use crate::model::{LogSource, Segment};
 use channels::{Channels, Index};
 use depth::ByDepth;
@@ -46,7 +46,7 @@ pub struct LogOptions {
     /// Texts that mean "no value", besides the usual ones.
     pub nulls: Vec<String>,
     /// Clock of times without an offset.
-    pub clock: Clock,
+    pub times: Times,
     pub rules: CutRules,
     /// First and last instant of the run, ms of UTC; rows outside belong to other runs.
     pub run: Option<RangeInclusive<i64>>,
@@ -112,12 +112,13 @@ pub fn read(
         channels: &channels,
         decimal,
         nulls,
-        stamps: StampReader::new(options.clock),
+        stamps: StampReader::new(options.times),
     };
     let sink = if let Index::Depth { .. } = &channels.index {
         Sink::Depth(Box::new(ByDepth::new(&options.rules, channels.rpm_unit)))
     } else {
         let stamps = head_times(&open, first_line, &mut reader);
+        reader.stamps = StampReader::new(options.times);
         let gap = gap_of(&options.rules, &stamps);
         notes.push(format!("a step longer than {} s is a gap", gap / 1000));
         let zero = match (&channels.index, &options.run) {
@@ -151,6 +152,13 @@ pub fn read(
         let no_text = super::text::NotText::Nul { at };
         diagnostics.push(Diagnostic::error(name, no_text.to_string()).help(no_text.help()));
         return None;
+    }
+    if pass.reader.stamps.twice {
+        notes.push(format!(
+            "the clock of {} is put back in this log: of times that it shows twice the first is \
+             taken, and the second where the log has come past that",
+            options.times.clock
+        ));
     }
     let sha256 = open.digest();
     let read = Finish { name, rows, sha256, options, channels: &channels, notes };

@@ -104,7 +104,7 @@ fn header_table(
     let reading = Reading {
         decimal: Some(options.decimal.unwrap_or(Decimal::Point)),
         nulls: options.nulls.clone(),
-        clock: options.clock,
+        times: options.times,
     };
     let at = Where::new(name, None);
     Table::new(Vec::new(), layout, Kind::Run.fields(), at, reading, diagnostics)

@@ -13,7 +13,7 @@ use super::lookup::{World, beside};
 use super::options::Options;
 use super::resolve::Made;
 use super::table::RawRow;
-use crate::model::{Body, Moment, RunBody, RunGrade, Segment, Swap};
+use crate::model::{Body, Clock, Moment, RunBody, RunGrade, Segment, Swap};
 use crate::units::Measure as M;
 use header::{from_rows, from_toml};
 use parts::{Cut, Parts};
@@ -54,7 +54,7 @@ pub(super) fn read(
     let cut = header.cut.clone();
     let said = header.table.head(diagnostics, |row| say(row, &context, options, &cut));
     let Some(mut said) = said else { return out };
-    let zone = options.clock.offset_minutes;
+    let clock = options.times.clock;
     let mut parts = Parts { options, world, context: &context, out: &mut out };
     let tally = match (&said.tally, header.inline) {
         (Some(_), Some(_)) => {
@@ -73,9 +73,9 @@ pub(super) fn read(
     };
     let mut swaps = Vec::new();
     for (at, file, row) in &header.swaps {
-        match super::when::moment(at, options.clock) {
+        match super::when::moment(at, options.times) {
             Ok(at) => {
-                let instant = at.start(zone).0;
+                let instant = at.start(clock).0;
                 let inside = said.log_options.run.as_ref().is_none_or(|r| r.contains(&instant));
                 if !inside {
                     diagnostics.push(
@@ -99,7 +99,7 @@ pub(super) fn read(
             ),
         }
     }
-    swaps.sort_by_key(|s| s.at.start(zone));
+    swaps.sort_by_key(|s| s.at.start(clock));
     let log = match &said.log {
         Some(files) if files.contains(';') => {
             diagnostics.push(Diagnostic::error(name, "a run has one log").help(
@@ -123,7 +123,7 @@ pub(super) fn read(
     let Some(tally) = tally else { return out };
     said.body.tally = tally;
     said.body.swaps = swaps;
-    out.made = assemble(name, said, log, zone, diagnostics);
+    out.made = assemble(name, said, log, clock, diagnostics);
     if diagnostics.errors() > before {
         out.made = None;
     }
@@ -134,27 +134,27 @@ fn assemble(
     name: &str,
     said: Said,
     cut: Option<Cut>,
-    zone: i32,
+    clock: Clock,
     diagnostics: &mut Diagnostics,
 ) -> Option<Made> {
     let Said { mut body, end, stated_grade, .. } = said;
-    let start_ms = body.start.start(zone).0;
+    let start_ms = body.start.start(clock).0;
     let mut last_ms = None;
     if let Some(cut) = cut {
         let total: i64 = cut.segments.iter().map(|s| s.duration_ms).sum();
         last_ms = cut.last_ms;
         if let Some(end) = end
             && last_ms.is_none()
-            && start_ms + total > end.end(zone).0
+            && start_ms + total > end.end(clock).0
         {
-            let whole = (end.end(zone).0 - start_ms) as f64 / 3.6e6;
+            let whole = (end.end(clock).0 - start_ms) as f64 / 3.6e6;
             diagnostics.push(
                 Diagnostic::error(name, format!("the log has {:.1} h and the run lasted {whole:.1} h", total as f64 / 3.6e6))
                     .help("correct the start or end of the run, or the part of the log that belongs to it (depth_in, depth_out)"),
             );
         }
         check_length(name, &body, &cut.segments, diagnostics);
-        check_coverage(name, &body, end, &cut, zone, diagnostics);
+        check_coverage(name, &body, end, &cut, clock, diagnostics);
         body.segments = cut.segments;
         body.log = Some(cut.source);
         body.grade = stated_grade.unwrap_or(RunGrade::Logged);
@@ -184,7 +184,7 @@ fn assemble(
     }
     let effective = match (end, last_ms) {
         (Some(end), _) => end,
-        (None, Some(ms)) => super::when::clock_time(ms, zone)?,
+        (None, Some(ms)) => super::when::clock_time(ms, clock),
         (None, None) => {
             diagnostics.push(
                 Diagnostic::error(name, "the run has no end")
@@ -224,17 +224,17 @@ fn check_coverage(
     body: &RunBody,
     end: Option<Moment>,
     cut: &Cut,
-    zone: i32,
+    clock: Clock,
     diagnostics: &mut Diagnostics,
 ) {
     // Six hours of rigging up and laying down; a day without a clock time may be any hour of it.
     let spare = |m: Moment| if matches!(m, Moment::Day(_)) { 30 } else { 6 } * 3_600_000;
     let (Some(first), Some(last)) = (cut.first_ms, cut.last_ms) else { return };
-    let late = first - body.start.start(zone).0 > spare(body.start);
-    let early = end.is_some_and(|e| e.end(zone).0 - last > spare(e));
+    let late = first - body.start.start(clock).0 > spare(body.start);
+    let early = end.is_some_and(|e| e.end(clock).0 - last > spare(e));
     if late || early {
-        let time = |ms| super::when::clock_time(ms, zone).map(|m| m.to_string());
-        let (from, to) = (time(first).unwrap_or_default(), time(last).unwrap_or_default());
+        let time = |ms| super::when::clock_time(ms, clock).to_string();
+        let (from, to) = (time(first), time(last));
         diagnostics.push(
             Diagnostic::warning(name, format!("the log covers {from} to {to}, less than the run"))
                 .help("hours outside the log count for nothing: is a part of the log missing?"),

@@ -55,7 +55,7 @@ impl Parts<'_, '_> {
         let reading = Reading {
             decimal: self.options.decimal,
             nulls: self.options.nulls.clone(),
-            clock: self.options.clock,
+            times: self.options.times,
         };
         let mut table = Table::new(rows, layout, fields, at, reading, diagnostics)?;
         self.out.rows += table.rows.len() as u64;
@@ -109,7 +109,7 @@ impl Parts<'_, '_> {
         let reading = Reading {
             decimal: said.log_options.decimal,
             nulls: said.log_options.nulls.clone(),
-            clock: self.options.clock,
+            times: self.options.times,
         };
         let mut table = Table::new(content.rows, layout, fields, at, reading, diagnostics)?;
         let rows = table.rows.len() as u64;

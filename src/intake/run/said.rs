@@ -9,7 +9,7 @@ use crate::intake::options::Options;
 use crate::intake::resolve;
 use crate::intake::table::{Columns, Delimiter, Row};
 use crate::intake::tally::Order;
-use crate::model::{Environment, Moment, Qty, RunBody, RunGrade};
+use crate::model::{Clock, Environment, Moment, Qty, RunBody, RunGrade};
 use crate::units::Measure as M;
 /// What a header says, read.
 pub(super) struct Said {
@@ -36,9 +36,9 @@ pub(super) fn say(
     }
     let start = row.moment("start");
     let end = row.moment("end");
-    let zone = options.clock.offset_minutes;
+    let clock = options.times.clock;
     if let (Some(s), Some(e)) = (start, end)
-        && e.end(zone).0 <= s.start(zone).0
+        && e.end(clock).0 <= s.start(clock).0
     {
         row.wrong(
             Some("end"),
@@ -122,7 +122,7 @@ pub(super) fn say(
         );
     }
     let equipment = row.text("equipment").unwrap_or_default();
-    let run = start.map(|s| run_window(s, end, zone));
+    let run = start.map(|s| run_window(s, end, clock));
     #[expect(clippy::cast_possible_truncation, reason = "a depth of a hole in millimetres")]
     let mm = |m: f64| (m * 1000.0).round() as i64;
     let depths = match (from, to) {
@@ -177,7 +177,7 @@ pub(super) fn say(
             delimiter,
             decimal,
             nulls,
-            clock: options.clock,
+            times: options.times,
             rules: cut.clone(),
             run,
             depths,
@@ -188,6 +188,6 @@ pub(super) fn say(
 }
 
 /// First and last instant of a run.
-fn run_window(start: Moment, end: Option<Moment>, zone: i32) -> RangeInclusive<i64> {
-    start.start(zone).0..=end.map_or(i64::MAX, |e| e.end(zone).0)
+fn run_window(start: Moment, end: Option<Moment>, clock: Clock) -> RangeInclusive<i64> {
+    start.start(clock).0..=end.map_or(i64::MAX, |e| e.end(clock).0)
 }

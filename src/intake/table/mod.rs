@@ -20,7 +20,7 @@ use std::collections::BTreeMap;
 
 use super::diagnostic::{Diagnostic, Diagnostics};
 use super::number::{Decimal, DecimalVerdict, DecimalVote};
-use super::when::Clock;
+use super::when::Times;
 use crate::model::fold;
 
 /// How the values of a table are written.
@@ -30,7 +30,7 @@ pub(crate) struct Reading {
     pub decimal: Option<Decimal>,
     /// Texts that mean "no value", besides the usual ones.
     pub nulls: Vec<String>,
-    pub clock: Clock,
+    pub times: Times,
 }
 
 /// A table ready to be read row by row.

@@ -7,7 +7,7 @@ use super::split::RawRow;
 use crate::intake::diagnostic::{Diagnostic, Diagnostics, Excerpt};
 use crate::intake::number::{is_null, plain, split_cell};
 use crate::intake::when;
-use crate::model::{Moment, Qty, Stated, Vocabulary};
+use crate::model::{Clock, Moment, Qty, Stated, Vocabulary};
 use crate::units::{Measure, Rational, Unit};
 
 /// A row of a table while it is read.
@@ -277,11 +277,26 @@ impl<'a> Row<'a> {
         }
     }
 
+    /// The clock of the site.
+    pub(crate) fn clock(&self) -> Clock {
+        self.table.reading.times.clock
+    }
+
     /// A date or time.
     pub(crate) fn moment(&mut self, key: &str) -> Option<Moment> {
         let cell = self.cell(key)?;
-        match when::moment(cell.text, self.table.reading.clock) {
-            Ok(m) => Some(m),
+        match when::read(cell.text, self.table.reading.times) {
+            Ok((m, twice)) => {
+                if twice {
+                    let message = format!(
+                        "'{}' is a time that the clock of the site shows twice: the first is taken, \
+                         {m}",
+                        cell.text
+                    );
+                    self.odd(Some(key), message, "write the time with its offset from UTC");
+                }
+                Some(m)
+            }
             Err(e) => {
                 let message = format!("'{}' {}", cell.text, e.message());
                 self.wrong(Some(key), message, e.help());

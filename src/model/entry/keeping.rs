@@ -127,6 +127,8 @@ pub struct EpochBody {
     pub site: String,
     /// Unit system in which the book is read, `us` or `metric`.
     pub units: String,
+    /// Civil clock of the site, as [`ClockBody`] has it; absent in books of before there were clocks.
+    pub clock: Option<String>,
     /// Head of the chain that this one continues: its chain, number and hash.
     pub parent: Option<Head>,
     /// Why the chain was begun.
@@ -135,6 +137,17 @@ pub struct EpochBody {
     /// missing.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub salvaged: bool,
+}
+
+/// The book goes by this civil clock: a day is a day of it in all that the book is told and asks,
+/// whenever the entry was written. The one written last in the chain of the site stands; clocks of
+/// other sites tell nothing here.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ClockBody {
+    /// Name of an IANA time zone, an offset like `+02:00`, or `UTC`.
+    pub clock: String,
+    pub reason: Option<String>,
 }
 
 /// The last entry of a chain.

@@ -19,6 +19,7 @@ pub use survey::*;
 
 use serde::{Deserialize, Serialize};
 
+use super::clock::Clock;
 use super::id::{EntryId, JointRef};
 use super::time::{Instant, Moment, Recorded};
 
@@ -51,14 +52,14 @@ pub struct Entry {
 }
 
 impl Entry {
-    /// First instant of the effective time at the clock of the site that wrote it.
-    pub fn starts(&self) -> Instant {
-        self.effective.start(self.recorded.offset_minutes)
+    /// First instant of the effective time by a clock.
+    pub fn starts(&self, clock: Clock) -> Instant {
+        self.effective.start(clock)
     }
 
     /// Instant at which the effective time is over.
-    pub fn ends(&self) -> Instant {
-        self.effective.end(self.recorded.offset_minutes)
+    pub fn ends(&self, clock: Clock) -> Instant {
+        self.effective.end(clock)
     }
 }
 
@@ -153,6 +154,8 @@ kinds! {
     /// A bundle of another site's entries was taken in.
     Arrival(ArrivalBody) = "arrival",
     Epoch(EpochBody) = "epoch",
+    /// From now on days are those of this clock.
+    Clock(ClockBody) = "clock",
     Note(NoteBody) = "note",
     /// An entry is struck out.
     Strike(StrikeBody) = "strike",
@@ -214,6 +217,7 @@ macro_rules! named_joints {
             | Self::Adoption(_)
             | Self::Arrival(_)
             | Self::Epoch(_)
+            | Self::Clock(_)
             | Self::Strike(_) => Vec::new(),
         }
     };
@@ -254,6 +258,7 @@ impl Body {
             | Self::Adoption(_)
             | Self::Arrival(_)
             | Self::Epoch(_)
+            | Self::Clock(_)
             | Self::Strike(_) => None,
         }
     }
@@ -287,7 +292,8 @@ impl Body {
             | Self::Check(_)
             | Self::Adoption(_)
             | Self::Arrival(_)
-            | Self::Epoch(_) => Vec::new(),
+            | Self::Epoch(_)
+            | Self::Clock(_) => Vec::new(),
         }
     }
 }

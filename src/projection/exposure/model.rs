@@ -45,9 +45,8 @@ impl RunModel {
         let Body::Run(body) = &input.run.entry.body else {
             return Err("this entry is no run".to_owned());
         };
-        let offset = input.run.entry.recorded.offset_minutes;
-        let start = body.start.start(offset).0;
-        let finish = input.run.entry.ends().0;
+        let start = input.run.began().0;
+        let finish = input.run.at().0;
         let environment = body.environment.unwrap_or(Environment::Air);
         let mut flags = 0;
         if matches!(body.start, Moment::Day(_)) {
@@ -123,9 +122,8 @@ impl RunModel {
             line.key = line_key(&[], line, None, MISFIT);
         }
         lines.sort_by_key(|l| (l.place, l.joint));
-        let offset = input.run.entry.recorded.offset_minutes;
-        let start = body.start.start(offset).0;
-        let row = run_row(input, &bare, &[], start, input.run.entry.ends().0, &lines);
+        let (start, finish) = (input.run.began().0, input.run.at().0);
+        let row = run_row(input, &bare, &[], start, finish, &lines);
         Some(Self { row, lines, case: Err(what.to_owned()), flags: MISFIT })
     }
 

@@ -49,10 +49,10 @@ impl<'a, 'b> TallyReader<'a, 'b> {
         body: &RunBody,
         segments: &[Segment],
     ) -> Result<Vec<Phase>, String> {
-        let offset = self.input.run.entry.recorded.offset_minutes;
+        let clock = self.input.run.clock;
         let mut tallies: Vec<(i64, &[TallyLine])> = vec![(0, &body.tally)];
         for swap in &body.swaps {
-            tallies.push((swap.at.start(offset).0 - self.start.0, &swap.tally));
+            tallies.push((swap.at.start(clock).0 - self.start.0, &swap.tally));
         }
         tallies.sort_by_key(|t| t.0);
         let mut phases = Vec::new();

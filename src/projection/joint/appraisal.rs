@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 
 use crate::condition::{self, ClassStep, RepairHistory, Restriction, RestsOn, Subject, Verdict};
 use crate::model::{
-    Body, Class, Component, End, Entry, EntryId, InspectionBody, Instant, JointBody, Moment,
+    Body, Class, Clock, Component, End, Entry, EntryId, InspectionBody, Instant, JointBody, Moment,
     ReadingKind, Recorded, Status, Vocabulary, Work,
 };
 use crate::units::Measure;
@@ -76,7 +76,7 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
     let mut fold = fold_until(input, at)?;
     let class_before = fold.condition.standing();
     let body = inspection.map(|i| i.1);
-    let day = inspection.map(|i| i.0.day()).filter(|_| !fresh);
+    let day = inspection.map(|i| i.0.day(fold.clock)).filter(|_| !fresh);
     if let (Some(body), Some(day)) = (body, day) {
         fold.condition.inspected_on(day, body);
     }
@@ -133,19 +133,20 @@ pub fn appraise_alone(
     at: Instant,
     ask: Ask<'_>,
     book: &BookFacts,
+    clock: Clock,
 ) -> Option<Appraisal> {
     let id: EntryId = "unrecorded-1".parse().ok()?;
     let recorded = Recorded { at, offset_minutes: 0 };
     let entry = Entry {
         id,
-        effective: Moment::Clock(at.at(0)),
+        effective: Moment::Clock(at.at(Clock::UTC)),
         recorded,
         author: String::new(),
         program: String::new(),
         evidence: None,
         body: Body::Joint(Box::new(joint.clone())),
     };
-    let entries = [Placed { position: 1, entry: entry.into() }];
+    let entries = [Placed::new(1, entry, clock)];
     let input = JointInput {
         joint: 1,
         entries: &entries,

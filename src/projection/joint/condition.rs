@@ -477,7 +477,6 @@ impl Fold<'_> {
 
     pub(super) fn decided(&mut self, body: &DecisionBody, placed: &Placed) {
         self.condition.today = None;
-        let offset = placed.entry.recorded.offset_minutes;
         let (class, end) = match &body.ruling {
             Ruling::Class { class, end } => {
                 let state = &mut self.condition.class;
@@ -530,7 +529,7 @@ impl Fold<'_> {
             ruling: body.ruling.kind(),
             class,
             end,
-            until: body.until.map(|u| u.end(offset).0),
+            until: body.until.map(|u| u.end(placed.clock).0),
             authority: body.authority.clone(),
             reason: body.reason.clone(),
         });

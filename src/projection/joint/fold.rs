@@ -7,7 +7,7 @@ use super::super::dims::{self, Nominal};
 use super::super::facts::Placed;
 use super::records::JointRecords;
 use super::{condition, connection, custody};
-use crate::model::{Body, EntryId, FailureKind, Instant, JointBody, Serial};
+use crate::model::{Body, Clock, EntryId, FailureKind, Instant, JointBody, Serial};
 use crate::schema::{
     CustodyRow, DimensionRow, GapRow, JointRunRow, JointStateRow, RunPartRow, RunRow,
 };
@@ -39,6 +39,7 @@ pub struct JointInput<'a> {
 pub(super) struct Fold<'a> {
     pub input: &'a JointInput<'a>,
     pub body: &'a JointBody,
+    pub clock: Clock,
     pub nominal: Nominal,
     pub entered: Instant,
     pub records: JointRecords,
@@ -63,6 +64,7 @@ impl<'a> Fold<'a> {
         let mut fold = Self {
             input,
             body,
+            clock: own.clock,
             nominal,
             entered,
             records: JointRecords::default(),

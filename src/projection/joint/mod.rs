@@ -64,8 +64,7 @@ impl Fold<'_> {
         match &placed.entry.body {
             Body::Identity(b) => self.identify(b, placed),
             Body::Gap(b) => {
-                let offset = placed.entry.recorded.offset_minutes;
-                let until = b.until.map_or(i64::MAX, |u| u.end(offset).0);
+                let until = b.until.map_or(i64::MAX, |u| u.end(placed.clock).0);
                 self.records.gaps.push(GapRow {
                     joint: self.input.joint,
                     until,
@@ -128,6 +127,7 @@ impl Fold<'_> {
             | Body::Adoption(_)
             | Body::Arrival(_)
             | Body::Epoch(_)
+            | Body::Clock(_)
             | Body::Note(_)
             | Body::Strike(_) => {}
         }
@@ -172,7 +172,7 @@ impl Fold<'_> {
             maker: body.maker.clone(),
             mill_order: body.mill_order.clone(),
             certificate: body.certificate.clone(),
-            made: body.made.map(|m| m.start(0).0),
+            made: body.made.map(|m| m.start(self.clock).0),
             owner: body.owner.clone(),
             range: body.range.clone(),
             coating: body.coating.clone(),

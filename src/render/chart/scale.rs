@@ -2,7 +2,7 @@
 
 use chrono::{Datelike, Months, NaiveDate};
 
-use crate::model::Instant;
+use crate::model::{Clock, Instant};
 use crate::report::chart::{Axis, Scale};
 use crate::units::{Measure, UnitSystem};
 
@@ -18,10 +18,12 @@ pub(super) struct Ruler {
     pub title: String,
 }
 
-/// A stored value in the units of the axis: days since 1970, or the unit that is shown.
+/// A stored value in the units of the axis: civil days since 1970, or the unit that is shown.
 pub(super) fn value(scale: Scale, n: i64, units: UnitSystem) -> f64 {
     match scale {
-        Scale::Time => n as f64 / DAY,
+        Scale::Time(clock) => {
+            (n as f64 + f64::from(clock.offset_minutes(Instant(n))) * 60_000.0) / DAY
+        }
         Scale::Of(m) => m.value(n, units),
     }
 }
@@ -31,7 +33,7 @@ impl Ruler {
     pub(super) fn new(axis: &Axis, reach: (i64, i64), units: UnitSystem, wanted: usize) -> Self {
         let (lo, hi) = (value(axis.scale, reach.0, units), value(axis.scale, reach.1, units));
         match axis.scale {
-            Scale::Time => time(lo, hi, wanted),
+            Scale::Time(_) => time(lo, hi, wanted),
             Scale::Of(measure) => numbers(axis, measure, (lo.min(hi), lo.max(hi)), units, wanted),
         }
     }
@@ -126,7 +128,7 @@ fn time(lo: f64, hi: f64, wanted: usize) -> Ruler {
     let day_of = |d: f64| {
         #[expect(clippy::cast_possible_truncation, reason = "a day of a chart")]
         let ms = (d * DAY) as i64;
-        Instant(ms).day(0)
+        Instant(ms).day(Clock::UTC)
     };
     let number = |d: NaiveDate| f64::from(d.num_days_from_ce() - 719_163);
     if span < 75.0 {
@@ -180,7 +182,12 @@ mod tests {
             let date = NaiveDate::from_ymd_opt(y, m, d).unwrap();
             date.and_hms_opt(0, 0, 0).unwrap().and_utc().timestamp_millis()
         };
-        let r = Ruler::new(&Axis::time(), (day(2024, 9, 2), day(2026, 5, 19)), UnitSystem::Us, 8);
+        let r = Ruler::new(
+            &Axis::time(Clock::UTC),
+            (day(2024, 9, 2), day(2026, 5, 19)),
+            UnitSystem::Us,
+            8,
+        );
         let texts: Vec<&str> = r.ticks.iter().map(|t| t.1.as_str()).collect();
         assert_eq!(
             texts,

@@ -1,5 +1,6 @@
 //! A chart on a terminal: what it says, and a strip of blocks for each series.
 
+use crate::model::Clock;
 use crate::report::chart::{Chart, Look, Scale, Series};
 use crate::units::UnitSystem;
 
@@ -29,7 +30,7 @@ pub fn strip(chart: &Chart, screen: Screen) -> Vec<String> {
 
 fn tell(scale: Scale, n: i64, units: UnitSystem) -> String {
     match scale {
-        Scale::Time => crate::model::Instant(n).day(0).to_string(),
+        Scale::Time(clock) => crate::model::Instant(n).day(clock).to_string(),
         Scale::Of(m) => m.text(n, units),
     }
 }
@@ -37,7 +38,7 @@ fn tell(scale: Scale, n: i64, units: UnitSystem) -> String {
 /// The greatest value in each column; a line holds its value until the next point.
 fn blocks(series: &Series, x: (i64, i64), y: (i64, i64), width: usize) -> String {
     let units = UnitSystem::Metric;
-    let number = |n: i64| value(Scale::Time, n, units);
+    let number = |n: i64| value(Scale::Time(Clock::UTC), n, units);
     let (x0, x1) = (number(x.0), number(x.1));
     let (y0, y1) = (y.0 as f64, y.1 as f64);
     let mut cells: Vec<Option<f64>> = vec![None; width];

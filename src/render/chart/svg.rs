@@ -404,8 +404,12 @@ mod tests {
     use crate::units::Measure;
 
     fn sample() -> Chart {
-        let mut c =
-            Chart::new("c", "damage <b>", Axis::time(), Axis::of("damage", Measure::Damage));
+        let mut c = Chart::new(
+            "c",
+            "damage <b>",
+            Axis::time(crate::model::Clock::UTC),
+            Axis::of("damage", Measure::Damage),
+        );
         let day = 86_400_000;
         c.add(
             "\"><script>",
@@ -437,7 +441,12 @@ mod tests {
 
     #[test]
     fn nothing_to_draw_is_no_picture() {
-        let c = Chart::new("c", "t", Axis::time(), Axis::of("y", Measure::Damage));
+        let c = Chart::new(
+            "c",
+            "t",
+            Axis::time(crate::model::Clock::UTC),
+            Axis::of("y", Measure::Damage),
+        );
         assert!(draw(&c, UnitSystem::Us).is_none());
     }
 }

@@ -253,7 +253,7 @@ fn part(x: f64) -> Cell {
     reason = "days of at most sixty months"
 )]
 fn month_end(present: &Present, month: usize) -> chrono::NaiveDate {
-    let today = present.now.at(present.offset_minutes).date_naive();
+    let today = present.now.at(present.clock).date_naive();
     today.checked_add_days(Days::new(day_of(month).round() as u64)).unwrap_or(today)
 }
 

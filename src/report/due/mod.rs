@@ -173,7 +173,7 @@ fn calls(n: usize) -> String {
     reason = "days from 0 to a hundred years"
 )]
 fn day(present: &Present, days: f64) -> Option<NaiveDate> {
-    let today = present.now.at(present.offset_minutes).date_naive();
+    let today = present.now.at(present.clock).date_naive();
     // Beyond a hundred years is never.
     (days < 36_525.0)
         .then(|| today.checked_add_days(Days::new(days.max(0.0).round() as u64)))

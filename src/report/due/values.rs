@@ -1,5 +1,6 @@
 //! Values of rules against their limits, and the labels of joints, read for many joints at once.
 
+use crate::model::Clock;
 use std::collections::HashSet;
 use std::sync::Arc;
 
@@ -49,12 +50,8 @@ fn of_joints(
     book.ask_each(&query.sql, &query.params, Some(present.limit), |row| {
         let Some(Value::Int(joint)) = row.first() else { return };
         if few || wanted.contains(joint) {
-            let asked = Asked {
-                row,
-                columns: &columns,
-                places: &query.columns,
-                offset: present.offset_minutes,
-            };
+            let asked =
+                Asked { row, columns: &columns, places: &query.columns, clock: present.clock };
             see(*joint, &asked);
         }
     })?;
@@ -160,7 +157,7 @@ struct Asked<'a> {
     row: &'a [Value],
     columns: &'a [filter::Column],
     places: &'a [(usize, Option<usize>)],
-    offset: i32,
+    clock: Clock,
 }
 
 impl Asked<'_> {
@@ -172,7 +169,7 @@ impl Asked<'_> {
     }
 
     fn cell(&self, at: usize) -> Cell {
-        let cell = question::cell(self.columns[at].kind, self.row, self.places[at], self.offset);
+        let cell = question::cell(self.columns[at].kind, self.row, self.places[at], self.clock);
         // A bare literal has the measure of the value that it limits.
         cell.measured(self.measure(at).or_else(|| self.measure(VALUE)))
     }

@@ -1,7 +1,7 @@
 //! Which limits the record shows exceeded, and when; and what is missing or doubtful in it.
 
 use crate::mechanics::tube::{Body, Grade, Wear, tension};
-use crate::model::{EventKind, TorqueVerdict, Vocabulary};
+use crate::model::{Clock, EventKind, TorqueVerdict, Vocabulary};
 use crate::projection::dims;
 use crate::schema::DimensionRow;
 use crate::units::Measure as M;
@@ -63,17 +63,17 @@ pub(super) fn limits(
     life: &Life,
     case: &Case<'_>,
     called: Option<&[Called]>,
-    offset: i32,
+    clock: Clock,
 ) -> Table {
     let mut rows = Vec::new();
     let force = |n: i64| Cell::Number(n).measured(Some(M::Force));
     let turns = |n: i64| Cell::Number(n).measured(Some(M::Turns));
-    tension_rows(life, offset, &mut rows);
+    tension_rows(life, clock, &mut rows);
     for (run, r) in &life.runs {
         match r.figures.over_limit {
             Some(n) if n > 0 => rows.push(row(
                 &format!("bend, {}", run.row.name),
-                instant(r.finish, offset),
+                instant(r.finish, clock),
                 turns(n),
                 turns(0),
                 EXCEEDED,
@@ -81,7 +81,7 @@ pub(super) fn limits(
             )),
             None => rows.push(row(
                 &format!("bend, {}", run.row.name),
-                instant(r.finish, offset),
+                instant(r.finish, clock),
                 Cell::Missing,
                 Cell::Missing,
                 OPEN,
@@ -92,7 +92,7 @@ pub(super) fn limits(
         if r.restriction_broken {
             rows.push(row(
                 &format!("restriction, {}", run.row.name),
-                instant(r.finish, offset),
+                instant(r.finish, clock),
                 Cell::Missing,
                 Cell::Missing,
                 EXCEEDED,
@@ -104,7 +104,7 @@ pub(super) fn limits(
     for m in life.makeups.iter().filter(|m| is_off(m)) {
         rows.push(row(
             &format!("make-up of the {}", m.end),
-            instant(m.date, offset),
+            instant(m.date, clock),
             m.torque.map_or(Cell::Missing, torque),
             m.target_torque.map_or(Cell::Missing, torque),
             if m.verdict == TorqueVerdict::Under {
@@ -123,7 +123,7 @@ pub(super) fn limits(
     let target = life.makeups.iter().rev().find_map(|m| m.target_torque);
     if let (Some(t), Some(target)) = (case.row.torque, target) {
         let says = if t > target { EXCEEDED } else { KEPT };
-        let at = instant(case.row.date, offset);
+        let at = instant(case.row.date, clock);
         rows.push(row(
             "torque at the failure",
             at,
@@ -137,7 +137,7 @@ pub(super) fn limits(
         && let Some(limit) = capacity(life, case.row.date)
     {
         let says = if pull > limit { EXCEEDED } else { KEPT };
-        let at = instant(case.row.date, offset);
+        let at = instant(case.row.date, clock);
         rows.push(row("pull at the failure", at, force(pull), force(limit), says, YIELD));
     }
     for c in called.unwrap_or_default() {
@@ -175,7 +175,7 @@ const YIELD: &str =
     "load at which the tube of the day yields, straight and without torque; API RP 7G";
 
 /// The hardest pull in runs, and pulls of events, against what the worn tube carries.
-fn tension_rows(life: &Life, offset: i32, rows: &mut Vec<Vec<Cell>>) {
+fn tension_rows(life: &Life, clock: Clock, rows: &mut Vec<Vec<Cell>>) {
     let force = |n: i64| Cell::Number(n).measured(Some(M::Force));
     let hardest = life
         .runs
@@ -189,7 +189,7 @@ fn tension_rows(life: &Life, offset: i32, rows: &mut Vec<Vec<Cell>>) {
             Some(_) => KEPT,
             None => OPEN,
         };
-        let at = instant(r.finish, offset);
+        let at = instant(r.finish, clock);
         let what = format!("tension, most in {}", run.row.name);
         rows.push(row(&what, at, force(pull), limit.map_or(Cell::Missing, force), says, YIELD));
     }
@@ -202,11 +202,11 @@ fn tension_rows(life: &Life, offset: i32, rows: &mut Vec<Vec<Cell>>) {
             None => OPEN,
         };
         let what = format!("{}, pull at the hook", plain(e.what.word()));
-        let at = instant(e.date, offset);
+        let at = instant(e.date, clock);
         rows.push(row(&what, at, force(pull), limit.map_or(Cell::Missing, force), says, YIELD));
     }
     for e in life.events.iter().filter(|e| e.what == EventKind::SourGas) {
-        let at = instant(e.date, offset);
+        let at = instant(e.date, clock);
         rows.push(row(
             "hydrogen sulphide",
             at,
@@ -223,7 +223,7 @@ pub(super) fn missing(
     reader: &Reader<'_>,
     life: &Life,
     case: &Case<'_>,
-    offset: i32,
+    clock: Clock,
 ) -> Result<Table, ReportError> {
     let mut rows = Vec::new();
     let mut say = |what: String, at: Cell, entry: String| {
@@ -233,7 +233,7 @@ pub(super) fn missing(
         let open = unknown_of_run(&run.row, r);
         if !open.is_empty() {
             let what = format!("{}: {}", run.row.name, open.join("; "));
-            say(what, instant(r.finish, offset), run.name());
+            say(what, instant(r.finish, clock), run.name());
         }
     }
     if let Some((run, r)) =
@@ -243,7 +243,7 @@ pub(super) fn missing(
             "{}: its figures are those of the whole run, which went on after the failure was found",
             run.row.name
         );
-        say(what, instant(r.finish, offset), run.name());
+        say(what, instant(r.finish, clock), run.name());
     }
     for i in &life.inspections {
         let blind: Vec<String> = CRACKS
@@ -261,7 +261,7 @@ pub(super) fn missing(
         parts.extend(i.not_measured.as_ref().map(|n| format!("not measured: {}", plain(n))));
         if !parts.is_empty() {
             let what = format!("inspection: {}", parts.join("; "));
-            say(what, instant(i.date, offset), reader.entry(i.entry)?.name());
+            say(what, instant(i.date, clock), reader.entry(i.entry)?.name());
         }
     }
     let (mut without, mut last) = (0, None);
@@ -273,16 +273,16 @@ pub(super) fn missing(
         if m.instrument_doubtful {
             let gauge = m.gauge.clone().unwrap_or_default();
             let what = format!("make-up of the {}: gauge {gauge} failed its next check", m.end);
-            say(what, instant(m.date, offset), reader.entry(m.entry)?.name());
+            say(what, instant(m.date, clock), reader.entry(m.entry)?.name());
         }
     }
     if let Some(m) = last {
         let what = format!("{without} make-ups of its ends without a torque");
-        say(what, instant(m.date, offset), reader.entry(m.entry)?.name());
+        say(what, instant(m.date, clock), reader.entry(m.entry)?.name());
     }
     for g in &life.gaps {
         let what = "a stretch of its life about which nothing is known".to_owned();
-        say(what, instant(g.until, offset), reader.entry(g.entry)?.name());
+        say(what, instant(g.until, clock), reader.entry(g.entry)?.name());
     }
     for c in &life.conflicts {
         say(format!("conflict: {}", c.what), Cell::Missing, reader.entry(c.first_entry)?.name());
@@ -305,7 +305,7 @@ pub(super) fn missing(
     .collect();
     if !lacking.is_empty() {
         let what = format!("of the failure itself: {}", lacking.join(", "));
-        say(what, instant(case.row.date, offset), case.seen.name());
+        say(what, instant(case.row.date, clock), case.seen.name());
     }
     let entered: Vec<DimensionRow> = reader.book.rows_of(life.row.joint)?;
     if dims::at(&entered, crate::model::Instant(case.row.date)).is_none_or(|d| d.wall.is_none()) {

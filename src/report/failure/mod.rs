@@ -8,7 +8,7 @@ mod search;
 
 use std::rc::Rc;
 
-use crate::model::{Body, FailureBody, Instant, Place, Vocabulary};
+use crate::model::{Body, Clock, FailureBody, Instant, Place, Vocabulary};
 use crate::schema::{FailureRow, Figures, JointRunRow, RunRow, Totals};
 use crate::store::Book;
 use crate::units::{Measure as M, UnitSystem};
@@ -86,18 +86,18 @@ pub(super) fn blocks(
     reader: &Reader<'_>,
     life: &Life,
     called: Option<&[Called]>,
-    offset: i32,
+    clock: Clock,
 ) -> Result<Vec<Block>, ReportError> {
     let Some(case) = case(reader, life)? else { return Ok(Vec::new()) };
     let mut out = vec![
         Block::Heading("What the record says about the failure".to_owned()),
-        facts(life, &case, offset),
-        Block::Table(by_run(life, &case, offset)),
+        facts(life, &case, clock),
+        Block::Table(by_run(life, &case, clock)),
     ];
     out.extend(places::blocks(reader, life, case.at)?);
-    out.extend(search::blocks(reader, life, &case, offset)?);
-    out.push(Block::Table(limits::limits(life, &case, called, offset)));
-    out.push(Block::Table(limits::missing(reader, life, &case, offset)?));
+    out.extend(search::blocks(reader, life, &case, clock)?);
+    out.push(Block::Table(limits::limits(life, &case, called, clock)));
+    out.push(Block::Table(limits::missing(reader, life, &case, clock)?));
     out.push(Block::Note(
         "this is what the record says; it names no cause. What made the joint fail is for a \
          laboratory and a qualified investigator to find, and a limit that was exceeded, a search \
@@ -107,7 +107,7 @@ pub(super) fn blocks(
     Ok(out)
 }
 
-fn facts(life: &Life, case: &Case<'_>, offset: i32) -> Block {
+fn facts(life: &Life, case: &Case<'_>, clock: Clock) -> Block {
     let (f, b) = (case.row, &case.body);
     let text = |t: &Option<String>| Cell::text(t.as_deref());
     let run = f.run.and_then(|run| life.runs.iter().find(|r| r.0.row.run == run));
@@ -117,7 +117,7 @@ fn facts(life: &Life, case: &Case<'_>, offset: i32) -> Block {
         Fact::plain("failure", "failure", Cell::Text(format!("{end}{}", plain(f.what.word())))),
         Fact::field(FailureRow::place(), &place),
         Fact::field(FailureRow::from_pin(), f.from_pin),
-        Fact::field(FailureRow::date(), instant(f.date, offset)).named("at"),
+        Fact::field(FailureRow::date(), instant(f.date, clock)).named("at"),
         Fact::plain("run", "run", Cell::text(run.map(|r| r.0.row.name.as_str()))),
         Fact::field(FailureRow::well(), &f.well),
         Fact::field(FailureRow::depth(), f.depth),
@@ -141,7 +141,7 @@ fn facts(life: &Life, case: &Case<'_>, offset: i32) -> Block {
 }
 
 /// Damage at the failed place by run, most first.
-fn by_run(life: &Life, case: &Case<'_>, offset: i32) -> Table {
+fn by_run(life: &Life, case: &Case<'_>, clock: Clock) -> Table {
     let all: i64 = life.runs.iter().filter_map(|r| damage_at(&r.1, case.at)).sum();
     let mut runs: Vec<_> = life.runs.iter().collect();
     runs.sort_by_key(|r| std::cmp::Reverse(damage_at(&r.1, case.at)));
@@ -152,7 +152,7 @@ fn by_run(life: &Life, case: &Case<'_>, offset: i32) -> Table {
             vec![
                 Cell::Text(run.row.name.clone()),
                 Cell::Text(run.row.well.clone()),
-                instant(r.finish, offset),
+                instant(r.finish, clock),
                 Cell::number(damage),
                 share(damage, all),
                 Cell::number(r.figures.hours),
@@ -206,6 +206,6 @@ pub(super) fn share(part: Option<i64>, whole: i64) -> Cell {
 }
 
 /// A day in words.
-fn day(at: i64, offset: i32) -> String {
-    Instant(at).day(offset).to_string()
+fn day(at: i64, clock: Clock) -> String {
+    Instant(at).day(clock).to_string()
 }

@@ -43,10 +43,8 @@ pub(in crate::report) fn of_joint(
                 continue;
             }
             let cell = |at: usize| match (columns.get(at), query.columns.get(at)) {
-                (Some(c), Some(place)) => {
-                    question::cell(c.kind, row, *place, present.offset_minutes)
-                        .measured(measure(columns.get(at)).or_else(|| measure(columns.first())))
-                }
+                (Some(c), Some(place)) => question::cell(c.kind, row, *place, present.clock)
+                    .measured(measure(columns.get(at)).or_else(|| measure(columns.first()))),
                 _ => Cell::Missing,
             };
             let due = query.truth.is_some_and(|at| row.get(at) == Some(&Value::Int(1)));

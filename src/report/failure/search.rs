@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use crate::condition::{Capabilities, is_crack_scope};
-use crate::model::{Component, End, FailureKind, Instant, Method, Place, Scope, Vocabulary};
+use crate::model::{Clock, Component, End, FailureKind, Instant, Method, Place, Scope, Vocabulary};
 use crate::schema::InspectionRow;
 use crate::units::Measure as M;
 
@@ -41,7 +41,7 @@ pub(super) fn blocks(
     reader: &Reader<'_>,
     life: &Life,
     case: &Case<'_>,
-    offset: i32,
+    clock: Clock,
 ) -> Result<Vec<Block>, ReportError> {
     let before: Vec<&InspectionRow> =
         life.inspections.iter().filter(|i| i.date < case.row.date).collect();
@@ -54,9 +54,9 @@ pub(super) fn blocks(
     let standards = reader.adoptions()?.standards_at(Instant(last.date));
     let can = &standards.capabilities;
     Ok(vec![
-        Block::Text(sentence(life, case, last, &before, &scopes, offset)),
-        Block::Table(could_see(can, life.row.component, last, &scopes, offset)),
-        Block::Table(searches(life, case, &before, &scopes, offset)),
+        Block::Text(sentence(life, case, last, &before, &scopes, clock)),
+        Block::Table(could_see(can, life.row.component, last, &scopes, clock)),
+        Block::Table(searches(life, case, &before, &scopes, clock)),
     ])
 }
 
@@ -79,14 +79,14 @@ fn sentence(
     last: &InspectionRow,
     before: &[&InspectionRow],
     scopes: &[Scope],
-    offset: i32,
+    clock: Clock,
 ) -> String {
     let names =
         |list: &[Scope]| list.iter().map(|s| plain(s.word())).collect::<Vec<_>>().join(", ");
     let used: Vec<String> = methods(last).iter().map(|m| plain(m.word())).collect();
     let with = if used.is_empty() { "no method stated".to_owned() } else { used.join(" + ") };
     let mut text =
-        format!("the last inspection before the failure, on {} ({with}), ", day(last.date, offset));
+        format!("the last inspection before the failure, on {} ({with}), ", day(last.date, clock));
     if scopes.iter().any(|s| covers(last, *s)) {
         let _ = write!(text, "looked for {}", names(scopes));
     } else {
@@ -102,7 +102,7 @@ fn sentence(
                     text,
                     ". They were looked for last on {}; from then to the failure it ran {at_least}{} \
                      and took {at_least}{} damage there",
-                    day(i.date, offset),
+                    day(i.date, clock),
                     M::Hours.text(hours, units),
                     M::Damage.text(damage, units),
                 );
@@ -119,7 +119,7 @@ fn could_see(
     component: Component,
     last: &InspectionRow,
     scopes: &[Scope],
-    offset: i32,
+    clock: Clock,
 ) -> Table {
     let rows = methods(last)
         .into_iter()
@@ -140,7 +140,7 @@ fn could_see(
     Table {
         name: "last_inspection",
         columns: vec![
-            Column::plain("method", &format!("method of {}", day(last.date, offset))),
+            Column::plain("method", &format!("method of {}", day(last.date, clock))),
             Column::plain("sees", "looks for cracks there"),
             Column::plain("finds", "finds"),
             Column::plain("misses", "misses"),
@@ -158,7 +158,7 @@ fn searches(
     case: &Case<'_>,
     before: &[&InspectionRow],
     scopes: &[Scope],
-    offset: i32,
+    clock: Clock,
 ) -> Table {
     let rows = Scope::ALL
         .iter()
@@ -175,7 +175,7 @@ fn searches(
             let here = if scopes.contains(scope) { " (here)" } else { "" };
             vec![
                 Cell::Text(format!("{}{here}", plain(scope.word()))),
-                found.map_or(Cell::Text("never".to_owned()), |i| instant(i.date, offset)),
+                found.map_or(Cell::Text("never".to_owned()), |i| instant(i.date, clock)),
                 number(since.map(|s| s.0)),
                 number(since.map(|s| s.1)),
                 Cell::text(found.and_then(|i| i.report.as_deref())),

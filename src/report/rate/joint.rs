@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use crate::condition::Caution;
 use crate::mechanics::connection::{ConnectionType, Dimensions};
 use crate::mechanics::tube::TubeClass;
-use crate::model::{Component, Environment, EventKind};
+use crate::model::{Clock, Component, Environment, EventKind};
 use crate::projection::exposure::Method;
 use crate::schema::{EventRow, FindingRow, InspectionRow, JointRow, JointRunRow, Rows, RunRow};
 use crate::store::Book;
@@ -24,7 +24,7 @@ pub struct JointQuestion {
     /// Root radius of cuts and pits, which no inspection measures, m.
     pub root: f64,
     /// Clock offset at which days are shown, minutes.
-    pub offset_minutes: i32,
+    pub clock: Clock,
 }
 
 /// Root radius where none is given, m: 0.5 mm. An assumption, said beside the figure.
@@ -179,7 +179,7 @@ pub fn report(book: &Book, joint: i64, q: &JointQuestion) -> Result<Report, Repo
     flag(&mut report, &around, Vec::new());
     outside.into_iter().for_each(|n| report.push(Block::Note(n)));
     report.push(Block::Facts { name: "joint", facts: about(&facts, q) });
-    report.push(Block::Table(dimension_table(&facts, q.offset_minutes)));
+    report.push(Block::Table(dimension_table(&facts, q.clock)));
     let mut notes = Vec::new();
     let spec = spec(&facts);
     let pipe = facts.on() == On::ToolJoint;
@@ -240,7 +240,7 @@ fn about(facts: &Facts, q: &JointQuestion) -> Vec<Fact> {
     ];
     if let Some((lived, run)) = &facts.last {
         list.push(Fact::plain("last_run", "last run", Cell::Text(run.name.clone())));
-        list.push(Fact::plain("last_run_end", "  to", instant(run.finish, q.offset_minutes)));
+        list.push(Fact::plain("last_run_end", "  to", instant(run.finish, q.clock)));
         list.push(Fact::of(
             "last_tension",
             "  most pull",
@@ -257,7 +257,7 @@ fn about(facts: &Facts, q: &JointQuestion) -> Vec<Fact> {
     list
 }
 
-fn dimension_table(facts: &Facts, offset: i32) -> Table {
+fn dimension_table(facts: &Facts, clock: Clock) -> Table {
     Table {
         name: "dimensions",
         columns: vec![
@@ -279,7 +279,7 @@ fn dimension_table(facts: &Facts, offset: i32) -> Table {
                     cell(d.value()),
                     cell(d.nominal),
                     Cell::Text(from.to_owned()),
-                    d.read.map_or(Cell::Missing, |at| instant(at, offset)),
+                    d.read.map_or(Cell::Missing, |at| instant(at, clock)),
                 ]
             })
             .collect(),

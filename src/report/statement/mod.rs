@@ -94,7 +94,7 @@ fn sum(hire: &Hire, get: fn(&HiredJoint) -> Used) -> Used {
 }
 
 fn facts(hire: &Hire, prices: Option<&Prices>, present: &Present) -> Vec<Fact> {
-    let day = |ms: Option<i64>| ms.map_or(Cell::Missing, |t| instant(t, present.offset_minutes));
+    let day = |ms: Option<i64>| ms.map_or(Cell::Missing, |t| instant(t, present.clock));
     let back = hire.joints.iter().filter(|j| j.back.is_some()).count();
     let mut facts = vec![
         Fact::plain("name", "hire", Cell::Text(hire.name.clone())),
@@ -132,7 +132,7 @@ fn class(c: Option<Class>) -> Cell {
 fn joints(hire: &Hire, prices: Option<&Prices>, present: &Present) -> Table {
     use Measure as M;
     let row = |j: &HiredJoint| {
-        let day = |t: Option<i64>| t.map_or(Cell::Missing, |t| instant(t, present.offset_minutes));
+        let day = |t: Option<i64>| t.map_or(Cell::Missing, |t| instant(t, present.clock));
         let works: Vec<String> = j
             .repairs
             .iter()

@@ -349,6 +349,7 @@ pub(super) fn of_body(body: &Body) -> String {
         | Body::Adoption(_)
         | Body::Arrival(_)
         | Body::Epoch(_)
+        | Body::Clock(_)
         | Body::Strike(_) => {}
     }
     parts.join(", ")
@@ -360,10 +361,10 @@ mod tests {
 
     #[test]
     fn every_kind_that_tells_of_a_joint_can_be_asked_for() {
-        use EntryKind::{Adoption, Arrival, Check, Epoch, Instrument, Strike, Survey};
+        use EntryKind::{Adoption, Arrival, Check, Clock, Epoch, Instrument, Strike, Survey};
         let asked = |kind: &EntryKind| KINDS.iter().any(|(_, kinds)| kinds.contains(kind));
         let others: Vec<EntryKind> =
             EntryKind::ALL.iter().copied().filter(|kind| !asked(kind)).collect();
-        assert_eq!(others, [Survey, Instrument, Check, Adoption, Arrival, Epoch, Strike]);
+        assert_eq!(others, [Survey, Instrument, Check, Adoption, Arrival, Epoch, Clock, Strike]);
     }
 }

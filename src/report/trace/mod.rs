@@ -7,7 +7,7 @@ use std::fmt::Write as _;
 
 use std::collections::BTreeMap;
 
-use crate::model::{Body, EntryId, EntryKind, Recorded};
+use crate::model::{Body, Clock, EntryId, EntryKind, Recorded};
 use crate::projection::adoptions::Adoptions;
 use crate::projection::facts::Placed;
 use crate::projection::kinds::{RANK_OF_RUNS, role};
@@ -28,7 +28,7 @@ pub struct Options {
     /// Kinds of record to show; all when empty.
     pub only: Vec<String>,
     /// Clock offset to show times at.
-    pub offset_minutes: i32,
+    pub clock: Clock,
     /// Now and here, to ask the rules in force of a joint that failed.
     pub present: Option<Present>,
 }
@@ -80,8 +80,8 @@ pub fn report(book: &mut Book, joint: i64, options: &Options) -> Result<Report, 
     let life = if failed { reader.life(joint)? } else { reader.brief_life(joint)? };
     let mut report = Report::new("trace");
     report.push(Block::Heading(format!("{}, {}", life.row.serial, describe(&life.row, units))));
-    report.push(today(&life, options.offset_minutes));
-    report.push(Block::Table(timeline(&reader, &life, &kinds, options.offset_minutes)?));
+    report.push(today(&life, options.clock));
+    report.push(Block::Table(timeline(&reader, &life, &kinds, options.clock)?));
     if let Some(present) = options.present.filter(|_| kinds.is_empty()) {
         let wear = Wear::beside(reader.book, &life.row, present.now.0)?;
         if let Some(block) = wear.block(&life.row) {
@@ -92,7 +92,7 @@ pub fn report(book: &mut Book, joint: i64, options: &Options) -> Result<Report, 
         report.push(Block::Note(note));
     }
     if kinds.is_empty() {
-        for block in failure::blocks(&reader, &life, called.as_deref(), options.offset_minutes)? {
+        for block in failure::blocks(&reader, &life, called.as_deref(), options.clock)? {
             report.push(block);
         }
     }
@@ -132,7 +132,7 @@ pub(super) fn describe(row: &JointRow, units: UnitSystem) -> String {
 }
 
 /// What the joint is today, and under which serials it was known.
-pub(super) fn today(life: &Life, offset: i32) -> Block {
+pub(super) fn today(life: &Life, clock: Clock) -> Block {
     let row = &life.row;
     let plain = |w: String| w.replace('_', " ");
     let word = |w: Option<String>| w.map_or(Cell::Missing, |w| Cell::Text(plain(w)));
@@ -154,7 +154,7 @@ pub(super) fn today(life: &Life, offset: i32) -> Block {
         .filter(|s| s.serial != row.serial)
         .map(|s| match s.until {
             Some(until) => {
-                let day = crate::model::Instant(until).day(offset);
+                let day = crate::model::Instant(until).day(clock);
                 format!("{} (until {day})", s.serial)
             }
             None => s.serial.clone(),
@@ -182,10 +182,10 @@ pub(super) fn timeline(
     reader: &Reader<'_>,
     life: &Life,
     kinds: &[EntryKind],
-    offset: i32,
+    clock: Clock,
 ) -> Result<Table, ReportError> {
     let units = reader.units;
-    let mut lines = entry_lines(life, reader.adoptions()?, units);
+    let mut lines = entry_lines(life, reader.adoptions()?, units, clock);
     lines.extend(run_lines(reader, life, units)?);
     lines.sort_by(|a, b| (a.at, a.rank, &a.entry).cmp(&(b.at, b.rank, &b.entry)));
     let mut hours = 0i64;
@@ -209,7 +209,7 @@ pub(super) fn timeline(
         if !kinds.is_empty() && !kinds.contains(&line.kind) {
             continue;
         }
-        rows.push(row(line, totals, offset));
+        rows.push(row(line, totals, clock));
     }
     Ok(Table {
         name: "timeline",
@@ -231,7 +231,7 @@ pub(super) fn timeline(
     })
 }
 
-fn row(line: &Line, totals: (Cell, Cell), offset: i32) -> Vec<Cell> {
+fn row(line: &Line, totals: (Cell, Cell), clock: Clock) -> Vec<Cell> {
     let mut detail = match &line.struck {
         Some(by) => format!("STRUCK by {by}: {}", line.told.detail),
         None => line.told.detail.clone(),
@@ -241,7 +241,7 @@ fn row(line: &Line, totals: (Cell, Cell), offset: i32) -> Vec<Cell> {
         let _ = write!(detail, "{lead}not known: {}", line.told.unknown.join("; "));
     }
     vec![
-        instant(line.at, offset),
+        instant(line.at, clock),
         Cell::Text(line.kind.word().replace('_', " ")),
         Cell::Text(detail),
         totals.0,
@@ -249,13 +249,13 @@ fn row(line: &Line, totals: (Cell, Cell), offset: i32) -> Vec<Cell> {
         Cell::Text(line.entry.to_string()),
         Cell::Text(line.author.clone()),
         Cell::Text(line.program.clone()),
-        Cell::Time(line.recorded.at.at(line.recorded.offset_minutes)),
+        Cell::Time(line.recorded.at.at(clock)),
         if line.struck.is_some() { Cell::Truth(true) } else { Cell::Missing },
     ]
 }
 
 /// Lines of all entries that name the joint, struck ones included.
-fn entry_lines(life: &Life, adoptions: &Adoptions, units: UnitSystem) -> Vec<Line> {
+fn entry_lines(life: &Life, adoptions: &Adoptions, units: UnitSystem, clock: Clock) -> Vec<Line> {
     let at: BTreeMap<i64, usize> =
         life.inspections.iter().enumerate().map(|(n, r)| (r.entry, n)).collect();
     let inspection = |entry: i64| -> (Option<&InspectionRow>, Option<&InspectionRow>) {
@@ -273,7 +273,7 @@ fn entry_lines(life: &Life, adoptions: &Adoptions, units: UnitSystem) -> Vec<Lin
             }
             Body::Inspection(b) => {
                 let (row, before) = inspection(seen.position);
-                let standards = adoptions.standards_at(seen.entry.starts());
+                let standards = adoptions.standards_at(seen.entry.starts(clock));
                 let covers =
                     standards.capabilities.covers(life.row.component, &b.methods, &b.covers);
                 detail::of_inspection(b, &covers, row, before, units)
@@ -289,7 +289,7 @@ fn entry_lines(life: &Life, adoptions: &Adoptions, units: UnitSystem) -> Vec<Lin
             }
             body => Detail { detail: detail::of_body(body), unknown: Vec::new() },
         };
-        let placed = Placed::new(seen.position, seen.entry.clone());
+        let placed = Placed::new(seen.position, seen.entry.clone(), clock);
         Line {
             at: placed.at().0,
             rank: role(seen.entry.body.kind()).rank,

@@ -40,6 +40,7 @@ use std::sync::{Arc, Mutex, OnceLock};
 use rusqlite::Connection;
 
 use super::carry::get;
+use super::clock;
 use super::entries::last_position;
 use super::error::{InFile, Result, StoreError};
 use super::project::Pass;
@@ -56,6 +57,7 @@ impl AsOf {
     pub(super) fn of(path: &Path, horizon: Instant) -> Result<Option<Arc<Self>>> {
         let conn = reader(path)?;
         let end = last_position(&conn, path)?;
+        let clock = clock::of(&conn, path)?;
         let sight = Sight::from(&conn, path, horizon)?;
         if sight::obstacle(&conn, path, horizon, &sight)? {
             return Ok(None);
@@ -69,6 +71,7 @@ impl AsOf {
         let as_of = Arc::new(Self {
             path: path.to_path_buf(),
             horizon: horizon.0,
+            clock,
             end,
             under_way: UnderWay::new(conn),
             figures: Figures::new(other),

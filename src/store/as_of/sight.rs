@@ -5,12 +5,13 @@ use std::path::Path;
 
 use rusqlite::Connection;
 
-use crate::model::{Body, Entry, EntryId, EntryKind, Instant, Vocabulary};
+use crate::model::{Body, Clock, EntryId, EntryKind, Instant, Vocabulary};
 use crate::projection::adoptions::Adoptions;
 use crate::projection::facts::Placed;
 use crate::projection::horizon::{SeenFrom, seen_from, words_at};
 use crate::projection::joint::MISFIT;
 use crate::projection::kinds::{Role, Seen, Topic, kinds};
+use crate::store::clock;
 use crate::store::entries::{position_of, read_at, sql_list};
 use crate::store::error::{InFile, Result, StoreError};
 use crate::store::project::tells_joints_apart;
@@ -42,9 +43,10 @@ fn exists(conn: &Connection, path: &Path, sql: &str) -> Result<bool> {
     conn.query_row(&format!("SELECT EXISTS ({sql})"), [], |r| r.get(0)).in_file(path)
 }
 
-fn read(conn: &Connection, path: &Path, position: i64) -> Result<Entry> {
-    read_at(conn, path, position)?
-        .ok_or_else(|| StoreError::NoEntry(format!("at position {position}")))
+fn read(conn: &Connection, path: &Path, position: i64) -> Result<Placed> {
+    let entry = read_at(conn, path, position)?
+        .ok_or_else(|| StoreError::NoEntry(format!("at position {position}")))?;
+    Ok(Placed::new(position, entry, clock::of(conn, path)?))
 }
 
 /// Entries up to a place that are not seen from a date because of others.
@@ -80,7 +82,8 @@ pub(in crate::store) fn hidden_with_others(
     let mut hidden = BTreeSet::new();
     let mut waiting = Vec::new();
     for position in places {
-        let (names, any) = match seen_from(&read(conn, path, position)?) {
+        let placed = read(conn, path, position)?;
+        let (names, any) = match seen_from(&placed.entry, placed.clock) {
             SeenFrom::WithAny(names) => (names, true),
             SeenFrom::WithAll(names) => (names, false),
             SeenFrom::Always | SeenFrom::After(_) => continue,
@@ -125,7 +128,7 @@ impl Sight {
         let under_way =
             list(conn, path, &format!("SELECT run FROM run WHERE start < {at} AND finish > {at}"))?;
         // As written, a day may be two off by clock offsets and by where the day ends.
-        let about = Instant(at.saturating_sub(2 * 86_400_000)).day(0);
+        let about = Instant(at.saturating_sub(2 * 86_400_000)).day(Clock::UTC);
         let struck = list(
             conn,
             path,
@@ -220,10 +223,11 @@ pub(super) fn obstacle(
         return Ok(true);
     }
     for position in &sight.hidden {
-        let entry = read(conn, path, *position)?;
-        let apart = tells_joints_apart(&entry.body);
+        let placed = read(conn, path, *position)?;
+        let body = &placed.entry.body;
+        let apart = tells_joints_apart(body);
         // What it says of joints stands in their rows from its own instant on.
-        let early = entry.starts() < horizon && !entry.body.joints().is_empty();
+        let early = placed.began() < horizon && !body.joints().is_empty();
         if apart || early {
             return Ok(true);
         }
@@ -256,21 +260,21 @@ pub(super) fn obstacle(
         hides("entry.position")
     );
     for position in list(conn, path, &naming)? {
-        let entry = read(conn, path, position)?;
-        for named in entry.body.entries() {
+        let placed = read(conn, path, position)?;
+        for named in placed.entry.body.entries() {
             if is_hidden(named)? {
                 return Ok(true);
             }
         }
         // A settlement of later touches its joints, and did not yet.
-        if matches!(entry.body, Body::Decision(_)) && words_at(&entry, horizon).is_some() {
+        if matches!(placed.entry.body, Body::Decision(_)) && words_at(&placed, horizon).is_some() {
             return Ok(true);
         }
     }
     // What counts no more has no rows that would show which joints it names.
     let fallen = format!("SELECT entry FROM struck WHERE NOT {}", hides("struck.entry"));
     for position in list(conn, path, &fallen)? {
-        for named in read(conn, path, position)?.body.joints() {
+        for named in read(conn, path, position)?.entry.body.joints() {
             if is_hidden(&named.joint)? {
                 return Ok(true);
             }
@@ -282,10 +286,9 @@ pub(super) fn obstacle(
          WHERE start < {at} AND finish > {at} AND instr(body, '\"swaps\":[') > 0"
     );
     for position in list(conn, path, &swapped)? {
-        let entry = read(conn, path, position)?;
-        let Body::Run(body) = &entry.body else { continue };
-        let offset = entry.recorded.offset_minutes;
-        if body.swaps.iter().any(|s| s.at.start(offset) >= horizon) {
+        let placed = read(conn, path, position)?;
+        let Body::Run(body) = &placed.entry.body else { continue };
+        if body.swaps.iter().any(|s| s.at.start(placed.clock) >= horizon) {
             return Ok(true);
         }
     }
@@ -301,10 +304,10 @@ fn works_out_otherwise(conn: &Connection, path: &Path, horizon: Instant) -> Resu
     );
     let mut all = Vec::new();
     for position in list(conn, path, &noted)? {
-        all.push(Placed::new(position, read(conn, path, position)?));
+        all.push(read(conn, path, position)?);
     }
     let is_seen =
-        |p: &&Placed| !matches!(seen_from(&p.entry), SeenFrom::After(at) if at >= horizon);
+        |p: &&Placed| !matches!(seen_from(&p.entry, p.clock), SeenFrom::After(at) if at >= horizon);
     let seen: Vec<Placed> = all.iter().filter(is_seen).cloned().collect();
     Ok(seen.len() < all.len() && !Adoptions::of(&all)?.work_out_like(&Adoptions::of(&seen)?))
 }
@@ -324,9 +327,7 @@ fn follows_from_later(conn: &Connection, path: &Path, horizon: Instant) -> Resul
     let pairs = statement.query_map([], |r| Ok((r.get(0)?, r.get(1)?))).in_file(path)?;
     for pair in pairs {
         let (found, later): (i64, i64) = pair.in_file(path)?;
-        let day = |position| {
-            Ok::<_, StoreError>(Placed::new(position, read(conn, path, position)?).day())
-        };
+        let day = |position| Ok::<_, StoreError>(read(conn, path, position)?.day());
         if day(found)? == day(later)? {
             return Ok(true);
         }

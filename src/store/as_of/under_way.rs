@@ -82,12 +82,14 @@ impl AsOf {
     fn cut_entry(&self, conn: &Connection, position: i64) -> Result<Entry> {
         let entry = read_at(conn, &self.path, position)?
             .ok_or_else(|| StoreError::NoEntry(format!("at position {position}")))?;
-        Ok(words_at(&entry, Instant(self.horizon)).unwrap_or(entry))
+        let placed = Placed::new(position, entry, self.clock);
+        let words = words_at(&placed, Instant(self.horizon));
+        Ok(words.unwrap_or_else(|| Entry::clone(&placed.entry)))
     }
 
     fn cut_run(&self, conn: &mut Connection, run: i64) -> Result<Arc<PartRun>> {
         let path = &self.path;
-        let cut = Placed::new(run, self.cut_entry(conn, run)?);
+        let cut = Placed::new(run, self.cut_entry(conn, run)?, self.clock);
         let mut pass = Pass::begin(conn, path)?.alone();
         let placed = pass.as_counted(cut)?;
         let model = pass.model(&placed)?;

@@ -3,13 +3,14 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
-use std::time::{Duration, Instant as Clock};
+use std::time::{Duration, Instant as Stopwatch};
 
 use rusqlite::Connection;
 
 use super::kept::Kept;
 use super::sight::Sight;
 use crate::ledger::RawEntry;
+use crate::model::Clock;
 use crate::projection::joint::JointOutput;
 use crate::schema::{ConflictRow, JointRunRow, Row, RunPartRow, RunRow, Value};
 use crate::store::connect::{configure, open_read_only};
@@ -22,6 +23,8 @@ pub(in crate::store) struct AsOf {
     pub(super) path: PathBuf,
     /// From this instant on nothing is seen.
     pub(super) horizon: i64,
+    /// The clock of the book.
+    pub(super) clock: Clock,
     /// The last place of the book: connections of one view read one state of it.
     pub(super) end: i64,
     pub(super) sight: Sight,
@@ -29,7 +32,7 @@ pub(in crate::store) struct AsOf {
     pub(super) under_way: UnderWay,
     pub(super) figures: Figures,
     /// When the question at hand has taken too long.
-    pub(super) deadline: Mutex<Option<(Clock, Duration)>>,
+    pub(super) deadline: Mutex<Option<(Stopwatch, Duration)>>,
 }
 
 /// Facts that exclude each other, as the view sees it.
@@ -140,7 +143,7 @@ impl AsOf {
     /// Gives the question at hand so much time.
     pub(in crate::store) fn allow(&self, limit: Option<Duration>) {
         *self.deadline.lock().unwrap_or_else(PoisonError::into_inner) =
-            limit.map(|limit| (Clock::now(), limit));
+            limit.map(|limit| (Stopwatch::now(), limit));
     }
 
     pub(super) fn check_time(&self) -> Result<()> {

@@ -105,7 +105,10 @@ fn views(as_of: &AsOf) -> Vec<(&'static str, String)> {
         ("entry", entries(&seen("entry.position"))),
         (
             "projection_state",
-            format!("SELECT only, version, {} AS position FROM main.projection_state", sight.place),
+            format!(
+                "SELECT only, version, {} AS position, clock FROM main.projection_state",
+                sight.place
+            ),
         ),
         ("survey", "SELECT * FROM main.survey".to_owned()),
         ("run", runs(at)),

@@ -13,6 +13,8 @@ pub(super) struct Dirty {
     pub near: BTreeMap<i64, i64>,
     /// Which entries count may have changed.
     pub strikes: bool,
+    /// The clock by which days are days may have changed.
+    pub clock: bool,
     /// A fact that everything rests on changed.
     pub everything: bool,
 }

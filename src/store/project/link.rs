@@ -79,7 +79,7 @@ impl Pass<'_> {
 
     /// From when the entry is seen, where its own instant tells.
     fn note_time(&self, placed: &Placed) -> Result<()> {
-        match seen_from(&placed.entry) {
+        match seen_from(&placed.entry, placed.clock) {
             SeenFrom::After(at) => {
                 let row = EntryTimeRow { entry: placed.position, at: at.0 };
                 put(self.conn, self.path, &row)
@@ -198,6 +198,7 @@ impl Pass<'_> {
             }
             // What the book judges by is compared as a whole.
             Changes::Sets => {}
+            Changes::Clock => dirty.clock = true,
         }
         Ok(())
     }
@@ -364,7 +365,7 @@ impl Pass<'_> {
                 }
             }
         }
-        Ok(Placed::new(placed.position, entry))
+        Ok(Placed::new(placed.position, entry, placed.clock))
     }
 
     /// The joint that stands for a joint, itself unless it was merged into another.

@@ -18,8 +18,8 @@ use rusqlite::Connection;
 use super::carry::{get, put_into};
 use super::entries::{COLUMNS, StoredEntry, from_row};
 use super::error::{Clash, InFile, Result, StoreError};
-use super::{content, migrate};
-use crate::model::{EntryId, JointRef, Vocabulary};
+use super::{clock, content, migrate};
+use crate::model::{Clock, EntryId, JointRef, Vocabulary};
 use crate::projection::book::BookFacts;
 use crate::projection::exposure::{JointFacts, Method};
 use crate::projection::facts::{self, Placed};
@@ -54,6 +54,8 @@ pub(super) struct Pass<'a> {
     /// Entries that speak of another joint where they name this one.
     split: BTreeMap<i64, Vec<(i64, JointRef)>>,
     misfits: Misfits,
+    /// The clock by which days are days.
+    clock: Clock,
     /// It works on its own thread alone.
     alone: bool,
 }
@@ -111,15 +113,20 @@ fn work_in(
     if dirty.strikes {
         pass.strike(&mut dirty)?;
     }
+    dirty.everything |= dirty.clock && pass.told_clock()? != pass.clock;
     let judges_otherwise = (facts || dirty.strikes) && pass.refresh_book_facts()?;
     dirty.everything |= judges_otherwise;
-    let misfits = if dirty.everything {
+    let all = dirty.everything;
+    let misfits = if all {
         all_anew(conn, path)?
     } else {
         pass.settle(dirty)?;
         pass.misfits.clone()
     };
-    pass.set_position()?;
+    // What was derived anew has noted its own clock.
+    if !all {
+        pass.set_position()?;
+    }
     let known: BTreeSet<_> = before.iter().map(conflict_key).collect();
     let clashes = conflicts(conn, path)?
         .iter()
@@ -169,6 +176,8 @@ fn link_all(conn: &Connection, path: &Path) -> Result<Misfits> {
     let mut dirty = Dirty::default();
     // Which entries count, and which joints are one, decides how the others are linked.
     pass.strike(&mut dirty)?;
+    pass.go_by(pass.told_clock()?);
+    pass.strike(&mut dirty)?;
     pass.read_identities()?;
     let mut dirty = Dirty::default();
     pass.each_after(0, |pass, fresh| pass.link(fresh, &mut dirty))?;
@@ -205,10 +214,10 @@ pub(super) fn fill_windows(conn: &Connection, mut pass: Pass<'_>, cuts: &[i64]) 
 }
 
 /// Decodes entries side by side.
-fn decode(batch: &[StoredEntry], alone: bool) -> Vec<Result<Fresh>> {
+fn decode(batch: &[StoredEntry], clock: Clock, alone: bool) -> Vec<Result<Fresh>> {
     let one = |stored: &StoredEntry| -> Result<Fresh> {
         Ok(Fresh {
-            placed: Placed::new(stored.position, stored.raw.read()?),
+            placed: Placed::new(stored.position, stored.raw.read()?, clock),
             content: content::digest_of_entry(&stored.raw),
         })
     };
@@ -266,8 +275,10 @@ impl<'a> Pass<'a> {
             merged: BTreeMap::new(),
             split: BTreeMap::new(),
             misfits: Vec::new(),
+            clock: Clock::UTC,
             alone: false,
         };
+        pass.clock = clock::of(conn, path)?;
         pass.read_identities()?;
         pass.refresh_book_facts()?;
         Ok(pass)
@@ -301,7 +312,7 @@ impl<'a> Pass<'a> {
                 batch.push(stored);
             }
             if done || batch.len() == BATCH.0 || bytes > BATCH.1 {
-                for fresh in decode(&batch, self.alone) {
+                for fresh in decode(&batch, self.clock, self.alone) {
                     let Fresh { placed, content } = fresh?;
                     let placed = self.as_counted(placed)?;
                     see(self, &Fresh { placed, content })?;
@@ -322,7 +333,7 @@ impl<'a> Pass<'a> {
         }
         let stored = super::entries::at_position(self.conn, self.path, position)?
             .ok_or_else(|| self.missing(position))?;
-        let placed = self.as_counted(Placed::new(position, stored.raw.read()?))?;
+        let placed = self.as_counted(Placed::new(position, stored.raw.read()?, self.clock))?;
         self.entries.put(position, placed.clone(), stored.raw.body.len());
         Ok(placed)
     }
@@ -351,7 +362,7 @@ impl<'a> Pass<'a> {
                     .ok_or_else(|| self.missing(position))?,
             );
         }
-        for (stored, fresh) in raw.iter().zip(decode(&raw, self.alone)) {
+        for (stored, fresh) in raw.iter().zip(decode(&raw, self.clock, self.alone)) {
             let placed = self.as_counted(fresh?.placed)?;
             self.entries.put(placed.position, placed.clone(), stored.raw.body.len());
             out.insert(placed.position, placed);
@@ -432,10 +443,24 @@ impl<'a> Pass<'a> {
         Ok(method)
     }
 
+    /// The clock that the entries tell.
+    fn told_clock(&self) -> Result<Clock> {
+        clock::told(self.conn, self.path, &self.struck)
+    }
+
+    /// Days are those of this clock; what was read by another is read again.
+    fn go_by(&mut self, clock: Clock) {
+        if clock != self.clock {
+            self.clock = clock;
+            self.entries.clear();
+        }
+    }
+
     fn set_position(&self) -> Result<()> {
         self.execute(
-            "UPDATE projection_state SET position = (SELECT coalesce(max(position), 0) FROM entry)",
-            &[],
+            "UPDATE projection_state
+             SET position = (SELECT coalesce(max(position), 0) FROM entry), clock = ?1",
+            &[&self.clock.to_string()],
         )?;
         Ok(())
     }

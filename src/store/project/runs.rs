@@ -192,7 +192,7 @@ impl Pass<'_> {
             let Body::Survey(s) = &placed.entry.body else { return None };
             Some((s, placed.position))
         });
-        let (from, to) = (body.start.start(placed.entry.recorded.offset_minutes), placed.at());
+        let (from, to) = (placed.began(), placed.at());
         let equipment_doubtful =
             body.equipment.iter().any(|tag| self.book.doubtful_within(&fold(tag), from, to));
         let method = self.method()?;

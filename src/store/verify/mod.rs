@@ -6,6 +6,7 @@ mod evidence;
 mod hanging;
 mod projections;
 mod structure;
+mod times;
 
 use std::path::Path;
 

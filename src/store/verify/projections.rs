@@ -6,6 +6,7 @@ use rusqlite::{Connection, OpenFlags, Row, Rows};
 
 use super::super::book::Book;
 use super::super::error::{InFile, Result};
+use super::super::identity::Identity;
 use super::super::{entries, functions, migrate, project};
 use super::{Check, as_finding};
 
@@ -25,6 +26,12 @@ impl Book {
         let mut copy = apart(&self.path)?;
         let tx = copy.transaction().in_file(&self.path)?;
         migrate::apply(&tx, 0).in_file(&self.path)?;
+        let Identity { chain, units } = self.identity();
+        tx.execute(
+            "INSERT INTO book (only, site, epoch, units, created_ms) VALUES (1, ?1, ?2, ?3, 0)",
+            (chain.site.as_str(), chain.epoch, units.as_str()),
+        )
+        .in_file(&self.path)?;
         self.each_entry(|stored| entries::insert(&tx, &self.path, &stored))?;
         project::rebuild(&tx, &self.path)?;
         tx.commit().in_file(&self.path)?;

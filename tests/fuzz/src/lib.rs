@@ -118,7 +118,7 @@ pub fn filter(data: &[u8]) {
     let joints = |_: &str| vec![1];
     let context = filter::Context {
         now: Instant(1_772_600_000_000),
-        offset_minutes: 60,
+        clock: pipelore::model::Clock::Offset(60),
         units: UnitSystem::Us,
         rules: &[],
         joints: &joints,

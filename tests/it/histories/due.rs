@@ -37,7 +37,7 @@ fn lists(book: &mut Book) -> String {
     let present = Present {
         // 2025-07-01, after every fact of the histories.
         now: Instant(1_751_328_000_000),
-        offset_minutes: 60,
+        clock: pipelore::model::Clock::Offset(60),
         units: UnitSystem::Metric,
         limit: Duration::from_mins(1),
     };

@@ -99,7 +99,8 @@ fn what_was_true_is_what_a_book_says_that_never_heard_of_later() {
             .chain(others.take(2))
             .map(|day| {
                 let first = chrono::NaiveDate::from_ymd_opt(2025, 1, 1).unwrap();
-                Moment::Day(first + chrono::Days::new(u64::from(day))).end(60)
+                Moment::Day(first + chrono::Days::new(u64::from(day)))
+                    .end(pipelore::model::Clock::Offset(60))
             })
             .collect();
         // At the instant at which a state begins it is not yet.
@@ -116,7 +117,11 @@ fn what_was_true_is_what_a_book_says_that_never_heard_of_later() {
             parts_agree(&authors.books[0], &asked);
             let (stopped, names) = stopped(&authors, &format!("stopped-{n}"), &everything, horizon);
             let seen = renamed(&dump_of(&mut view.book), &names);
-            same(&format!("before {}", horizon.at(60)), &dump(&stopped), &seen)?;
+            same(
+                &format!("before {}", horizon.at(pipelore::model::Clock::Offset(60))),
+                &dump(&stopped),
+                &seen,
+            )?;
             let [views, later, under_way, copied] = counts.get();
             let copied = copied + usize::from(view.copied);
             counts.set([views + 1, later + view.later, under_way + view.under_way.len(), copied]);
@@ -299,7 +304,7 @@ fn hidden<'a>(
     loop {
         let before = hidden.len();
         for entry in entries.clone() {
-            let offset = entry.recorded.offset_minutes;
+            let offset = pipelore::model::Clock::of_offset(entry.recorded.offset_minutes);
             let not_there = |ids: &[&EntryId]| ids.iter().all(|i| hidden.contains(*i));
             let gone = match &entry.body {
                 // What tells of the past counts whenever it was learnt.
@@ -331,7 +336,7 @@ fn hidden<'a>(
 
 /// An entry as it is seen: a run as far as it had come.
 fn as_seen(entry: &Entry, horizon: Instant) -> (Moment, Body) {
-    let offset = entry.recorded.offset_minutes;
+    let offset = pipelore::model::Clock::of_offset(entry.recorded.offset_minutes);
     let Body::Run(body) = &entry.body else { return (entry.effective, entry.body.clone()) };
     if entry.effective.end(offset) <= horizon {
         return (entry.effective, entry.body.clone());
