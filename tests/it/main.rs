@@ -69,6 +69,7 @@ mod library;
 mod looking_back;
 mod moves;
 mod open_data;
+mod order;
 mod rack;
 mod rate;
 mod readme;
