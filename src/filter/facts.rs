@@ -145,13 +145,14 @@ pub(super) fn int(cell: &Value) -> Option<i64> {
 }
 
 /// Tables whose rows belong to a joint.
-const TABLES: [Table; 15] = [
+const TABLES: [Table; 16] = [
     Table::Joint,
     Table::Since,
     Table::JointRun,
     Table::RunPart,
     Table::WindowPart,
     Table::Gap,
+    Table::Conflict,
     Table::Makeup,
     Table::Inspection,
     Table::Finding,

@@ -1,5 +1,8 @@
 //! One walk over a checked tree, for those that look for something in it.
 
+use crate::schema::JointRunRow;
+
+use super::registry::{Stored, Table};
 use super::typed::{Node, Num, Operand, Phrase, Pred, Records, Reference, Rule, Total, Window};
 
 /// Every condition in a filter, those of records and rules included.
@@ -9,6 +12,20 @@ pub(super) fn visit_nodes<'n>(node: &'n Node, see: &mut dyn FnMut(&'n Node)) {
             see(node);
         }
     });
+}
+
+/// Whether a condition asks which runs are in conflict. That is asked of the book, in which such runs
+/// stand whether or not they took place.
+pub(super) fn is_of_the_book(condition: Option<&Node>) -> bool {
+    let mut found = false;
+    if let Some(node) = condition {
+        visit_nodes(node, &mut |node| {
+            found |= matches!(&node.pred, Pred::Flag(Reference::Read(read))
+                if matches!(read.field.stored, Stored::Column(c)
+                    if c.table == Table::JointRun && c.name == JointRunRow::conflicting().name()));
+        });
+    }
+    found
 }
 
 /// What a walk comes by.

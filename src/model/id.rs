@@ -98,6 +98,14 @@ pub struct EntryId {
     pub number: u64,
 }
 
+impl EntryId {
+    /// A text that sorts as names do: by site, continuation of its book, number. The hyphen sorts
+    /// before all that a site's name may hold.
+    pub fn sort_key(&self) -> String {
+        format!("{}-{:010}-{:020}", self.chain.site, self.chain.epoch, self.number)
+    }
+}
+
 impl fmt::Display for EntryId {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}-{}", self.chain, self.number)
@@ -207,6 +215,14 @@ mod tests {
         assert_eq!(joint.joint.number, 12);
         let odd: JointRef = "A@B 7@yard/3-9".parse().unwrap();
         assert_eq!((odd.serial.to_string().as_str(), odd.joint.chain.epoch), ("A@B 7", 3));
+    }
+
+    #[test]
+    fn sort_keys_sort_as_names_do() {
+        let names = ["rig-9", "rig-10", "rig/2-1", "rig/11-1", "rig_2-1", "yard-2", "yard0-1"];
+        let names = names.map(|n| n.parse::<EntryId>().unwrap());
+        assert!(names.is_sorted());
+        assert!(names.map(|n| n.sort_key()).is_sorted());
     }
 
     #[test]

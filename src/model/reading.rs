@@ -118,6 +118,43 @@ impl ReadingKind {
         }
     }
 
+    /// How far two readings of one day may lie apart, nm, before one of them must be wrong: what an
+    /// instrument of its kind and a careful hand repeat in the yard. No standard gives it for pipe in
+    /// use; common practice, wide enough that the grain of the scale is no disagreement.
+    pub const fn repeats_within(self) -> i64 {
+        match self {
+            // Ultrasonic or gamma-ray gauge: 0.010 in.
+            Self::Wall | Self::AdjacentWall | Self::FlawDepth => 254_000,
+            // Callipers and steel rule: 1/32 in.
+            Self::BodyOd
+            | Self::BodyOdMax
+            | Self::SlipOd
+            | Self::JointOd
+            | Self::JointId
+            | Self::Shoulder
+            | Self::Bevel
+            | Self::Benchmark
+            | Self::HardbandHeight
+            | Self::Counterbore
+            | Self::CounterboreDepth
+            | Self::BorebackDiameter
+            | Self::PinNeck
+            | Self::ReliefDiameter
+            | Self::ReliefWidth
+            | Self::CentreUpset
+            | Self::ElevatorGroove
+            | Self::SlipGroove => 793_750,
+            // Tong space, to the nearest 1/8 in.
+            Self::TongSpace => 3_175_000,
+            // Lead gauge: 0.001 in; profile gauge and feeler: 0.002 in.
+            Self::Stretch => 25_400,
+            Self::ProfileGap => 50_800,
+            // String along the pipe: 1/8 in. Tape: 0.1 ft.
+            Self::Bow => 3_175_000,
+            Self::Length => 30_480_000,
+        }
+    }
+
     /// Which way this reading gets worse at an end, as the limits of `condition` have it; a kind
     /// without a limit goes by what the dimension is for.
     pub const fn worse(self, end: Option<End>) -> Worse {

@@ -8,7 +8,8 @@ use std::collections::BTreeMap;
 use chrono::NaiveDate;
 
 use crate::condition::{Amount, Measured, Works};
-use crate::model::{End, Instant, Reading, ReadingKind, RepairBody, Worse};
+use crate::model::{End, Instant, Reading, ReadingKind, RepairBody, Worse, fold};
+use crate::units::Measure;
 
 use super::dims::Nominal;
 use super::facts::Placed;
@@ -62,6 +63,31 @@ impl Readings {
             held.at = held.at.max(at);
             held.all.push(InForce { measured, nm, entry_in_doubt });
         }
+    }
+
+    /// Kinds of which it holds a reading.
+    pub fn holds(&self, what: ReadingKind, end: Option<End>) -> bool {
+        self.0.contains_key(&(what, end))
+    }
+
+    /// What two inspections of one day read further apart than their instruments repeat, in words.
+    /// What each read at places of its own, none of them the other's, may differ.
+    pub fn apart(&self, readings: &[Reading], other: &Self, others: &[Reading]) -> Vec<String> {
+        let mut out = Vec::new();
+        for (kind, held) in &self.0 {
+            let Some(there) = other.0.get(kind) else { continue };
+            let of = |held: &OfDay| worst(*kind, held.all.iter().map(|r| r.nm));
+            let (Some(a), Some(b)) = (of(held), of(there)) else { continue };
+            let (what, end) = *kind;
+            if (a - b).abs() <= what.repeats_within() || apart_in_place(*kind, readings, others) {
+                continue;
+            }
+            out.push(match end {
+                Some(end) => format!("{end} {what}"),
+                None => what.to_string(),
+            });
+        }
+        out
     }
 
     /// Forgets readings that hold no longer.
@@ -120,6 +146,23 @@ fn kind_of(reading: &Reading) -> Kind {
     match (reading.what, reading.end) {
         (ReadingKind::HardbandHeight, None) => (reading.what, Some(End::Box)),
         kind => kind,
+    }
+}
+
+/// Whether every reading of a kind in both lists says where it was made, and nowhere the same.
+fn apart_in_place(kind: Kind, readings: &[Reading], others: &[Reading]) -> bool {
+    let places = |list: &[Reading]| -> Option<Vec<(Option<i64>, Option<String>)>> {
+        let own = list.iter().filter(|r| kind_of(r) == kind);
+        own.map(|r| {
+            let at = r.at.as_ref().and_then(|at| at.stored(Measure::JointLength));
+            let place = (at, r.position.as_deref().map(fold));
+            (place != (None, None)).then_some(place)
+        })
+        .collect()
+    };
+    match (places(readings), places(others)) {
+        (Some(here), Some(there)) => !here.iter().any(|place| there.contains(place)),
+        _ => false,
     }
 }
 

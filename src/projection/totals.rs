@@ -34,6 +34,15 @@ pub fn add(sums: &mut Running, share: &Share, exact: bool) {
     }
 }
 
+/// Adds a share that may not count.
+pub fn perhaps_add(sums: &mut Running, share: &Share, exact: bool) {
+    sums.figures.perhaps_take(&share.figures);
+    sums.perhaps.add(&share.histogram);
+    if !exact {
+        sums.figures.open();
+    }
+}
+
 /// Adds the damage of a share alone, as [`add`] does.
 pub fn add_damage(sums: &mut Sums, share: &Share, exact: bool) {
     for (sum, value) in sums.damage_mut().into_iter().zip(share.figures.damage()) {

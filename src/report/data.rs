@@ -1,5 +1,6 @@
 //! What a report is made of. Values keep their kind and unit; nobody formats here.
 
+use crate::model::Vocabulary;
 use crate::schema::{self, Bounds, ColumnOf, Group};
 use crate::units::Measure;
 
@@ -219,6 +220,11 @@ impl Cell {
     /// Words that may not be recorded.
     pub fn text(t: Option<&str>) -> Self {
         t.map_or(Self::Missing, |t| Self::Text(t.to_owned()))
+    }
+
+    /// A word of a vocabulary as people read it; none where it is not known.
+    pub fn word<V: Vocabulary>(word: Option<V>) -> Self {
+        word.map_or(Self::Missing, |w| Self::Text(w.word().replace('_', " ")))
     }
 
     /// The same value with a measure of its own.

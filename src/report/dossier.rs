@@ -111,7 +111,7 @@ fn index(rows: &[JointRow], clock: Clock) -> Table {
             Cell::from(r.totals.damage),
             r.inspected.map_or(Cell::Missing, |at| instant(at, clock)),
             Cell::Number(r.open_findings),
-            Cell::Text(r.status.word().replace('_', " ")),
+            Cell::word(r.status),
             Cell::text(r.location.as_deref()),
             Cell::text(r.out_reason.as_deref()),
         ]

@@ -1,5 +1,6 @@
 //! What a strike would change: joint by joint, before and after.
 
+use crate::model::Vocabulary;
 use crate::schema::{Group, JointRow, Row, Totals};
 use crate::store::{Change, Effects};
 
@@ -98,7 +99,7 @@ const SHOWN: [Shown; 17] = [
     Shown {
         column: || Column::field(JointRow::status()),
         covers: &["status", "hire", "on_hire"],
-        value: |j| Cell::Text(j.status.to_string()),
+        value: |j| Cell::text(j.status.map(Vocabulary::word)),
     },
 ];
 

@@ -7,7 +7,7 @@ use crate::schema::{Figures, JointRow, JointRunRow, Rows, RunRow, Totals};
 use crate::store::Book;
 use crate::units::Measure;
 
-use super::lookup::{find_run, joint_row, runs_of};
+use super::lookup::{find_run, from_the_bit, joint_row, runs_of};
 use super::{Bars, Block, Cell, Column, Fact, Report, ReportError, Table, instant};
 
 /// Cautions that stand beside every damage figure.
@@ -57,8 +57,7 @@ fn cells(r: &JointRunRow) -> Vec<Cell> {
 /// Every joint of a run, from the bit up.
 pub fn of_run(book: &Book, name: &str, clock: Clock) -> Result<Report, ReportError> {
     let run = find_run(book, name)?;
-    let in_run = Rows::of(JointRunRow::run(), run.run).by(JointRunRow::position());
-    let rows = book.rows(&in_run.by(JointRunRow::joint()))?;
+    let rows = from_the_bit(book, run.run)?;
     let serials: BTreeMap<i64, String> = book
         .rows(&Rows::all().one_of(JointRow::joint(), rows.iter().map(|r| r.joint)))?
         .into_iter()

@@ -249,7 +249,7 @@ fn sisters(
         let running = match busy.get(&joint) {
             Some(run) => format!("in {run}"),
             None if row.out => "no, out of service".to_owned(),
-            None if row.on_hire => "may be: on hire".to_owned(),
+            None if row.on_hire != Some(false) => "may be: on hire".to_owned(),
             None => "no".to_owned(),
         };
         let points = shared.points(&whole);
@@ -258,7 +258,8 @@ fn sisters(
     }
     out.sort_by(|a, b| {
         let damage = |s: &Sister| s.row.totals.damage.lo;
-        (b.points, damage(b), &a.row.serial).cmp(&(a.points, damage(a), &b.row.serial))
+        (b.points, damage(b), &a.row.serial, &a.row.by_name)
+            .cmp(&(a.points, damage(a), &b.row.serial, &b.row.by_name))
     });
     Ok(out)
 }
@@ -391,7 +392,7 @@ fn row(s: &Sister, options: &Options) -> Vec<Cell> {
         Cell::text(class.as_deref()),
         s.searched.map_or(Cell::Text("never".to_owned()), |at| instant(at, options.clock)),
         Cell::text(s.row.location.as_deref()),
-        Cell::Text(s.row.status.word().replace('_', " ")),
+        Cell::word(s.row.status),
         Cell::Text(s.running.clone()),
     ]
 }

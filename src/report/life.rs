@@ -16,7 +16,7 @@ use crate::store::{Book, RunHead, StoreError};
 use crate::units::UnitSystem;
 
 use super::ReportError;
-use super::lookup::joint_row;
+use super::lookup::{from_the_bit, joint_row};
 
 /// An entry with its hash, and by whom it is struck out.
 #[derive(Debug)]
@@ -147,7 +147,7 @@ impl<'b> Reader<'b> {
             return Ok(Some(Rc::clone(seen)));
         }
         let Some(row) = self.book.row::<RunRow>(run)? else { return Ok(None) };
-        let joints = self.book.rows(&from_bit(run))?;
+        let joints = from_the_bit(self.book, run)?;
         let seen = Rc::new(SeenRun { row, head: self.book.run_head(run)?, joints });
         self.runs.borrow_mut().insert(run, Rc::clone(&seen));
         Ok(Some(seen))
@@ -161,7 +161,8 @@ impl<'b> Reader<'b> {
             return self.run(r.run);
         }
         let Some(row) = self.book.row::<RunRow>(r.run)? else { return Ok(None) };
-        let beside = from_bit(r.run)
+        let beside = Rows::of(JointRunRow::run(), r.run)
+            .by(JointRunRow::position())
             .at_least(JointRunRow::position(), r.position - 1)
             .at_most(JointRunRow::position(), r.position + 1);
         let joints = self.book.rows(&beside)?;
@@ -222,11 +223,6 @@ impl<'b> Reader<'b> {
             row,
         })
     }
-}
-
-/// Joints of a run from the bit up.
-fn from_bit(run: i64) -> Rows<JointRunRow> {
-    Rows::of(JointRunRow::run(), run).by(JointRunRow::position()).by(JointRunRow::joint())
 }
 
 /// Everything that the book keeps of a joint.

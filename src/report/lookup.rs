@@ -65,7 +65,7 @@ pub(super) fn joint_row(book: &Book, joint: i64) -> Result<Option<JointRow>, Rep
 /// The joints of a string, by serial.
 pub(super) fn in_string(book: &Book, string: &str) -> Result<Vec<JointRow>, ReportError> {
     let wanted = Rows::all().named(JointRow::string(), string);
-    Ok(book.rows(&wanted.by(JointRow::serial()).by(JointRow::joint()))?)
+    Ok(book.rows(&wanted.by(JointRow::serial()).by(JointRow::by_name()))?)
 }
 
 /// Finds the joint that a user names: `K1-0417`, or `K1-0417@yard-12` where two share a serial.
@@ -106,9 +106,23 @@ pub(super) fn runs_of(
     Ok(out)
 }
 
+/// The joints of a run from the bit up; those that took one place after the other by their names.
+pub(super) fn from_the_bit(book: &Book, run: i64) -> Result<Vec<JointRunRow>, ReportError> {
+    let mut rows: Vec<JointRunRow> =
+        book.rows(&Rows::of(JointRunRow::run(), run).by(JointRunRow::position()))?;
+    for place in rows.chunk_by_mut(|a, b| a.position == b.position) {
+        if place.len() > 1 {
+            let joints: Vec<i64> = place.iter().map(|r| r.joint).collect();
+            let order = book.joints_by_name(&joints)?;
+            place.sort_by_key(|r| order.iter().position(|j| *j == r.joint));
+        }
+    }
+    Ok(rows)
+}
+
 /// Finds a run by its name.
 pub(super) fn find_run(book: &Book, name: &str) -> Result<RunRow, ReportError> {
-    let named = Rows::all().named(RunRow::name(), name).by(RunRow::finish()).by(RunRow::run());
+    let named = Rows::all().named(RunRow::name(), name).by(RunRow::finish()).by(RunRow::by_name());
     let mut exact: Vec<RunRow> = book.rows(&named)?;
     if let Some(run) = exact.pop() {
         return Ok(run);

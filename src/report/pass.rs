@@ -20,7 +20,8 @@ pub(super) struct ReaderPool<'b> {
     other: Option<Book>,
 }
 
-/// Joints for which a filter holds, and joints for which nobody can tell, in the book's order.
+/// Joints for which a filter holds, and joints for which nobody can tell, in the order of the names of
+/// their entries.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Verdicts {
     pub holds: Vec<i64>,
@@ -102,6 +103,11 @@ impl<'b> ReaderPool<'b> {
             for (all, part) in all.iter_mut().zip(part) {
                 all.holds.extend(part.holds);
                 all.open.extend(part.open);
+            }
+        }
+        if let Some(order) = self.book.order_of_joints()? {
+            for list in all.iter_mut().flat_map(|v| [&mut v.holds, &mut v.open]) {
+                list.sort_by_key(|joint| order.get(joint).copied());
             }
         }
         Ok(all)

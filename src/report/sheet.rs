@@ -274,11 +274,11 @@ pub fn joints(
             for joint in joints {
                 rows.extend(book.row::<JointRow>(joint)?);
             }
-            rows.sort_by(|a, b| (&a.serial, a.joint).cmp(&(&b.serial, b.joint)));
+            rows.sort_by(|a, b| (&a.serial, &a.by_name).cmp(&(&b.serial, &b.by_name)));
         }
     }
     let before = rows.len();
-    rows.retain(|r| r.status != Status::Retired);
+    rows.retain(|r| r.status != Some(Status::Retired));
     if rows.len() < before {
         notes.push(format!("{} retired joints are left out", before - rows.len()));
     }

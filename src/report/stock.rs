@@ -59,7 +59,10 @@ impl By {
             },
             Self::Location => text(j.location.as_deref()),
             Self::String => text(j.string.as_deref()),
-            Self::Status => (format!("{}", j.status.rank()), Cell::Text(plain(j.status.word()))),
+            Self::Status => match j.status {
+                Some(s) => (format!("{}", s.rank()), Cell::word(j.status)),
+                None => ("9".to_owned(), Cell::Missing),
+            },
             Self::Owner => text(j.owner.as_deref()),
         }
     }
@@ -108,9 +111,9 @@ impl Heap {
         self.joints += 1;
         self.length += j.length.unwrap_or(0);
         self.bare += i64::from(j.length.is_none());
-        let kept = matches!(j.status, Status::InStock | Status::OnHire);
+        let kept = matches!(j.status, Some(Status::InStock | Status::OnHire));
         self.fit += i64::from(kept && !j.out);
-        self.on_hire += i64::from(j.on_hire);
+        self.on_hire += i64::from(j.on_hire == Some(true));
         match j.class.and_then(|c| Class::ALL.iter().position(|k| *k == c)) {
             Some(at) => self.classes[at] += 1,
             None => self.no_class += 1,
@@ -137,7 +140,7 @@ pub(super) fn chosen(
     rules: &RuleSet,
     present: &Present,
 ) -> Result<(Vec<JointRow>, usize), ReportError> {
-    let all: Vec<JointRow> = book.rows(&Rows::all())?;
+    let all: Vec<JointRow> = book.rows(&Rows::all().by(JointRow::by_name()))?;
     let Some(text) = filter else { return Ok((all, 0)) };
     let compiled = in_context(book, rules, present, |context| {
         compile(text, context).map_err(question::wrong)
@@ -164,7 +167,7 @@ pub fn report(
     present: &Present,
 ) -> Result<Report, ReportError> {
     let (joints, open) = chosen(book, options.filter.as_deref(), rules, present)?;
-    let gone = |j: &JointRow| matches!(j.status, Status::Retired | Status::Lost);
+    let gone = |j: &JointRow| matches!(j.status, Some(Status::Retired | Status::Lost));
     let kept = options.all || options.by.contains(&By::Status);
     let left_out = if kept { 0 } else { joints.iter().filter(|j| gone(j)).count() };
     let mut heaps: BTreeMap<Vec<String>, Heap> = BTreeMap::new();

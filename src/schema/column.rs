@@ -28,6 +28,15 @@ pub enum Absent {
     Unknown,
     /// There is none, and that is known.
     None,
+    /// There is none where this flag of the same row says so; where it says nothing, nobody knows.
+    NoneIf(&'static str),
+}
+
+impl Absent {
+    /// Whether no value can mean that there is none.
+    pub const fn may_be_none(self) -> bool {
+        matches!(self, Self::None | Self::NoneIf(_))
+    }
 }
 
 /// How a figure of a run is folded over runs, and split at an instant inside a run.
@@ -165,6 +174,12 @@ impl Column {
     /// No value means that there is none.
     pub(super) const fn or_none(mut self) -> Self {
         self.absent = Absent::None;
+        self
+    }
+
+    /// No value means that there is none where a flag of the row is known, else that nobody knows.
+    pub(super) const fn none_if(mut self, flag: &'static str) -> Self {
+        self.absent = Absent::NoneIf(flag);
         self
     }
 

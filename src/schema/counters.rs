@@ -58,6 +58,19 @@ impl Bounds {
         };
     }
 
+    /// Adds a value that may not count.
+    pub const fn perhaps_add(&mut self, value: Option<i64>) {
+        self.hi = match (self.hi, value) {
+            (Some(hi), Some(v)) => Some(hi.saturating_add(v)),
+            _ => None,
+        };
+    }
+
+    /// Takes a value that is larger and may not count.
+    pub fn perhaps_raise(&mut self, value: Option<i64>) {
+        self.hi = self.hi.zip(value).map(|(hi, v)| hi.max(v));
+    }
+
     /// Takes a value that is larger; one that is not known leaves a lower bound.
     pub fn raise(&mut self, value: Option<i64>) {
         self.lo = self.lo.max(value.unwrap_or(self.lo));
@@ -131,6 +144,11 @@ macro_rules! figures {
                 $(figures!(@take self.$name, figures.$name $(, $after)?);)*
             }
 
+            /// Takes in the figures of a run that may not count.
+            pub fn perhaps_take(&mut self, figures: &Figures) {
+                $(figures!(@perhaps self.$name, figures.$name $(, $after)?);)*
+            }
+
             /// More may have happened, of each.
             pub const fn open(&mut self) {
                 $(self.$name.open();)*
@@ -163,6 +181,8 @@ macro_rules! figures {
     (@part $after:ident) => { Part::Largest(stringify!($after)) };
     (@take $sum:expr, $value:expr) => { $sum.add($value) };
     (@take $sum:expr, $value:expr, $after:ident) => { $sum.raise($value) };
+    (@perhaps $sum:expr, $value:expr) => { $sum.perhaps_add($value) };
+    (@perhaps $sum:expr, $value:expr, $after:ident) => { $sum.perhaps_raise($value) };
     (@rest $self:ident, $before:ident, $after:ident, $less:ident, $name:ident) => {
         $less($self.$name, $before.$name)
     };
@@ -228,6 +248,8 @@ pub struct Running {
     pub makeups: [Bounds; 2],
     /// Turns and hours by dogleg.
     pub histogram: Histogram,
+    /// The same of runs that may not count, with which no state is kept.
+    pub perhaps: Histogram,
 }
 
 impl Running {
@@ -285,6 +307,8 @@ macro_rules! counters {
                 )*
                 /// turns and hours by dogleg band, a lower bound
                 histogram: Vec<u8>;
+                /// the same with runs that may not count, where there are any
+                histogram_most: Option<Vec<u8>>;
             }
         }
 
@@ -294,6 +318,11 @@ macro_rules! counters {
                 Totals {
                     $($name: counters!(@value self $name $over $($end)?),)*
                     histogram: self.histogram.encode(),
+                    histogram_most: (self.perhaps != Histogram::default()).then(|| {
+                        let mut most = self.histogram.clone();
+                        most.add(&self.perhaps);
+                        most.encode()
+                    }),
                 }
             }
         }

@@ -21,9 +21,13 @@ const FAILURES: &str = "failures";
 table! {
     /// A joint as the book knows it today.
     JointRow in joint, key (joint),
-    indexes { joint_serial (serial), joint_string (string) where string } {
+    indexes {
+        joint_serial (serial), joint_string (string) where string, joint_by_name (by_name)
+    } {
         /// place of the entry that brought it into the book
         joint: i64;
+        /// name of that entry, as names sort: the order of joints
+        by_name: String;
         /// serial number in force
         serial: String, .from("certificate and re-marks")
             .also(&["serial_number"]);
@@ -84,13 +88,15 @@ table! {
         /// where it is
         location: Option<String>, .from(MOVES).titled("where");
         /// string that it belongs to
-        string: Option<String>, .from(MOVES).or_none();
+        string: Option<String>, .from(MOVES).none_if("in_string");
+        /// belongs to a string
+        in_string: Option<bool>;
         /// in_stock, on_hire, in_repair, quarantine, retired, lost
-        status: Status, .from("moves, hires, rulings and failures");
+        status: Option<Status>, .from("moves, hires, rulings and failures");
         /// name of the hire that it is out on
-        hire: Option<String>, .from(HIRES).or_none();
+        hire: Option<String>, .from(HIRES).none_if("on_hire");
         /// is out on hire
-        on_hire: bool, .from(HIRES);
+        on_hire: Option<bool>, .from(HIRES);
         /// when it last moved
         moved: Option<i64>, .date().from("moves and hires").or_none();
 

@@ -67,9 +67,11 @@ table! {
 
 table! {
     /// Two facts that exclude each other and wait for a decision.
-    ConflictRow in conflict, key (joint, first_entry, second_entry) {
+    ConflictRow in conflict, key (joint, n) {
         /// the joint
         joint: i64;
+        /// number among the joint's, in the order of its facts
+        n: i64;
         /// one entry
         first_entry: i64;
         /// the other

@@ -101,17 +101,15 @@ impl Record {
         self.table().spec().key.get(1..).unwrap_or_default()
     }
 
-    /// Place in the order of facts at one instant. It is the order in which folds take entries in:
-    /// out-of-service events, what was seen, decided, mended, moved, run.
-    pub const fn rank(self) -> u8 {
+    /// Whether a record of it may exclude another fact, and then may not count.
+    pub const fn may_conflict(self) -> bool {
         match self {
-            Self::Event | Self::Failure => 6,
-            Self::Inspection | Self::Finding => 7,
-            Self::Decision => 8,
-            Self::Repair => 9,
-            Self::Makeup => 10,
-            Self::Hire | Self::Move => 12,
-            Self::Run => 14,
+            Self::Run | Self::Makeup | Self::Move | Self::Hire | Self::Decision => true,
+            Self::Inspection
+            | Self::Finding
+            | Self::Repair
+            | Self::Event
+            | Self::Failure => false,
         }
     }
 }

@@ -1,5 +1,6 @@
-//! Records of a joint: one row for each inspection, finding, repair, make-up and the like, in order
-//! of instant and entry.
+//! Records of a joint: one row for each inspection, finding, repair, make-up and the like, in the total
+//! order of its facts: the instant, and at one instant the kind of fact and the name of the entry. The
+//! place of a fact among those of its instant is its `turn`.
 
 use crate::model::{
     Class, End, EventKind, FailureKind, Method, Place, RulingKind, Scope, Status, TorqueVerdict,
@@ -17,11 +18,13 @@ const RECORD: &str = "the record's entry";
 
 table! {
     /// An inspection of a joint.
-    InspectionRow in inspection, key (joint, date, entry) {
+    InspectionRow in inspection, key (joint, date, turn) {
         /// the joint
         joint: i64;
         /// when
         date: i64, .date().from(INSPECTION);
+        /// place among the joint's facts of its instant
+        turn: i64;
         /// place of its entry
         entry: i64;
         /// what it covers: wall, slip_cracks, pin, box, hardband …
@@ -115,11 +118,13 @@ table! {
 
 table! {
     /// A finding of an inspection.
-    FindingRow in finding, key (joint, date, entry, n) {
+    FindingRow in finding, key (joint, date, turn, n) {
         /// the joint
         joint: i64;
         /// when it was found
         date: i64, .date().from(INSPECTION);
+        /// place among the joint's facts of its instant
+        turn: i64;
         /// place of its entry
         entry: i64;
         /// number within the entry
@@ -151,11 +156,13 @@ table! {
 
 table! {
     /// A repair.
-    RepairRow in repair, key (joint, date, entry) {
+    RepairRow in repair, key (joint, date, turn) {
         /// the joint
         joint: i64;
         /// when
         date: i64, .date().from(REPAIR);
+        /// place among the joint's facts of its instant
+        turn: i64;
         /// place of its entry
         entry: i64;
         /// work done: dress, reface, recut, hardband, straighten …
@@ -177,12 +184,14 @@ table! {
 
 table! {
     /// A make-up of one end.
-    MakeupRow in makeup, key (joint, date, entry, end),
+    MakeupRow in makeup, key (joint, date, turn, end),
     indexes { makeup_gauge (gauge) where gauge } {
         /// the joint
         joint: i64;
         /// when
         date: i64, .date().from(MAKEUP);
+        /// place among the joint's facts of its instant
+        turn: i64;
         /// place of its entry
         entry: i64;
         /// pin or box
@@ -215,16 +224,20 @@ table! {
         mate: Option<String>, .from(MAKEUP).or_none();
         /// the run that it was made for
         run: Option<i64>;
+        /// the run of which a pattern of trips counted it, with which it falls
+        pattern_run: Option<i64>;
     }
 }
 
 table! {
     /// An event.
-    EventRow in event, key (joint, date, entry) {
+    EventRow in event, key (joint, date, turn) {
         /// the joint
         joint: i64;
         /// when
         date: i64, .date().from(RECORD);
+        /// place among the joint's facts of its instant
+        turn: i64;
         /// place of its entry
         entry: i64;
         /// jarring, overpull, stuck, h2s, fishing, drop …
@@ -244,11 +257,13 @@ table! {
 
 table! {
     /// A failure.
-    FailureRow in failure, key (joint, date, entry) {
+    FailureRow in failure, key (joint, date, turn) {
         /// the joint
         joint: i64;
         /// when
         date: i64, .date().from(RECORD).titled("found");
+        /// place among the joint's facts of its instant
+        turn: i64;
         /// place of its entry
         entry: i64;
         /// washout, twist_off, pin_break, box_split …
@@ -276,17 +291,21 @@ table! {
 
 table! {
     /// A move.
-    MoveRow in move, key (joint, date, entry) {
+    MoveRow in move, key (joint, date, turn) {
         /// the joint
         joint: i64;
         /// when
         date: i64, .date().from(RECORD);
+        /// place among the joint's facts of its instant
+        turn: i64;
         /// place of its entry
         entry: i64;
         /// where to
         location: Option<String>, .from(RECORD).titled("where");
         /// string from then on
-        string: Option<String>, .from(RECORD).or_none();
+        string: Option<String>, .from(RECORD).none_if("in_string");
+        /// belongs to a string from then on
+        in_string: Option<bool>;
         /// status from then on
         status: Option<Status>, .from(RECORD);
     }
@@ -294,11 +313,13 @@ table! {
 
 table! {
     /// A hire.
-    HireRow in hire, key (joint, date, entry), indexes { hire_name (name) } {
+    HireRow in hire, key (joint, date, turn), indexes { hire_name (name) } {
         /// the joint
         joint: i64;
         /// when it went out
         date: i64, .date().from(RECORD);
+        /// place among the joint's facts of its instant
+        turn: i64;
         /// place of its entry
         entry: i64;
         /// name of the hire
@@ -316,11 +337,13 @@ table! {
 
 table! {
     /// A decision.
-    DecisionRow in decision, key (joint, date, entry) {
+    DecisionRow in decision, key (joint, date, turn) {
         /// the joint
         joint: i64;
         /// when
         date: i64, .date().from(RECORD);
+        /// place among the joint's facts of its instant
+        turn: i64;
         /// place of its entry
         entry: i64;
         /// class, quarantine, release, retire, settle or waive

@@ -16,6 +16,8 @@ table! {
     RunRow in run, key (run), indexes { run_well (well), run_name (name), run_finish (finish) } {
         /// place of its entry
         run: i64;
+        /// name of that entry, as names sort
+        by_name: String;
         /// name of the run
         name: String, .from(ENTRY);
         /// well
@@ -64,13 +66,15 @@ table! {
 }
 
 table! {
-    /// What a joint went through in a run. Clustered by joint and end of run.
-    JointRunRow in joint_run, key (joint, finish, run),
+    /// What a joint went through in a run. Clustered by joint, in the order of its facts.
+    JointRunRow in joint_run, key (joint, finish, turn, run),
     indexes { joint_run_run (run, position), joint_run_dogleg (max_dogleg, hours, joint) } {
         /// the joint
         joint: i64;
         /// when the run ended
         finish: i64, .date();
+        /// place among the joint's runs that ended then
+        turn: i64;
         /// the run
         run: i64;
         /// when the run began
@@ -85,7 +89,7 @@ table! {
         length: i64, .of(M::JointLength).from(LOG);
         /// what the figures lack, one bit each
         flags: i64;
-        /// the joint was in another run at the same time, and nobody has settled it
+        /// it excludes another fact, such as a run at the same time, and nobody has settled it
         conflicting: bool, .from(LOG).counted();
         /// a restriction that the joint carried was not kept in it
         restriction_broken: bool, .from(LOG).counted();

@@ -110,7 +110,7 @@ table! {
 }
 
 table! {
-    /// What a joint is called, where it is and who has it.
+    /// What a joint is called, where it is and who has it; nothing where facts in conflict say it.
     CustodyRow in custody, key (joint, at) {
         /// the joint
         joint: i64;
@@ -122,10 +122,14 @@ table! {
         location: Option<String>;
         /// string that it belongs to
         string: Option<String>;
+        /// belongs to a string
+        in_string: Option<bool>;
         /// in_stock, on_hire, in_repair, quarantine, retired, lost
-        status: Status;
+        status: Option<Status>;
         /// name of the hire that it is out on
         hire: Option<String>;
+        /// is out on hire
+        on_hire: Option<bool>;
         /// when it last moved
         moved: Option<i64>;
     }

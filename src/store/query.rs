@@ -1,5 +1,6 @@
 //! Questions: SQL with bound parameters, read-only, under a deadline.
 
+use std::collections::HashMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant as Clock};
@@ -103,9 +104,32 @@ impl Book {
         Ok(self.rows(&Rows::of_key(key))?.pop())
     }
 
+    /// These joints, in the order of the names of their entries.
+    pub fn joints_by_name(&self, joints: &[i64]) -> Result<Vec<i64>> {
+        let list: Vec<String> = joints.iter().map(i64::to_string).collect();
+        let sql = "SELECT joint FROM joint WHERE joint IN (SELECT value FROM json_each(?1))
+                   ORDER BY by_name";
+        let mut statement = self.conn.prepare_cached(sql).in_file(&self.path)?;
+        let list = format!("[{}]", list.join(","));
+        let rows = statement.query_map([list], |r| r.get(0)).in_file(&self.path)?;
+        rows.collect::<rusqlite::Result<Vec<i64>>>().in_file(&self.path)
+    }
+
+    /// The place of each joint in the order of the names of their entries; `None` where they came in
+    /// that order.
+    pub fn order_of_joints(&self) -> Result<Option<HashMap<i64, usize>>> {
+        let sql = "SELECT joint FROM joint ORDER BY by_name";
+        let mut statement = self.conn.prepare_cached(sql).in_file(&self.path)?;
+        let rows = statement.query_map([], |r| r.get(0)).in_file(&self.path)?;
+        let all = rows.collect::<rusqlite::Result<Vec<i64>>>().in_file(&self.path)?;
+        let place = || all.iter().enumerate().map(|(at, joint)| (*joint, at)).collect();
+        Ok((!all.is_sorted()).then(place))
+    }
+
     /// Joints that answer to a serial, by its look-up key.
     pub fn joints_by_serial(&self, key: &str) -> Result<Vec<i64>> {
-        let sql = "SELECT DISTINCT joint FROM serial WHERE key = ?1 ORDER BY joint";
+        let sql = "SELECT joint FROM joint
+                   WHERE joint IN (SELECT s.joint FROM serial s WHERE s.key = ?1) ORDER BY by_name";
         let mut statement = self.conn.prepare_cached(sql).in_file(&self.path)?;
         let rows = statement.query_map([key], |r| r.get(0)).in_file(&self.path)?;
         rows.collect::<rusqlite::Result<Vec<i64>>>().in_file(&self.path)

@@ -56,11 +56,11 @@ impl Book {
         let sql = if only.is_some() {
             "SELECT joint, date, wall_thickness, pin_od, box_od, pin_tong, box_tong
                  FROM inspection WHERE joint = ?1 AND instrument_doubtful = 0
-                 ORDER BY joint, date, entry"
+                 ORDER BY joint, date, turn"
         } else {
             "SELECT joint, date, wall_thickness, pin_od, box_od, pin_tong, box_tong
                  FROM inspection WHERE ?1 IS NULL AND instrument_doubtful = 0
-                 ORDER BY joint, date, entry"
+                 ORDER BY joint, date, turn"
         };
         let mut statement = self.conn.prepare_cached(sql).in_file(&self.path)?;
         let mut rows = statement.query(params![only]).in_file(&self.path)?;
@@ -89,10 +89,10 @@ impl Book {
     ) -> Result<()> {
         let sql = if only.is_some() {
             "SELECT joint, start, finish, iif(conflicting, NULL, hours) FROM joint_run
-                 WHERE joint = ?1 ORDER BY joint, finish, run"
+                 WHERE joint = ?1 ORDER BY joint, finish, turn"
         } else {
             "SELECT joint, start, finish, iif(conflicting, NULL, hours) FROM joint_run
-                 WHERE ?1 IS NULL ORDER BY joint, finish, run"
+                 WHERE ?1 IS NULL ORDER BY joint, finish, turn"
         };
         let mut statement = self.conn.prepare_cached(sql).in_file(&self.path)?;
         let mut rows = statement.query(params![only]).in_file(&self.path)?;

@@ -59,6 +59,9 @@ struct Table<'c> {
     statement: rusqlite::Statement<'c>,
     blank: Vec<Value>,
     places: Vec<usize>,
+    /// Where a row has its turn, and which of the given values is its entry: rows written by hand
+    /// follow each other as their entries do.
+    turn: Option<(usize, usize)>,
 }
 
 impl<'c> Table<'c> {
@@ -75,9 +78,15 @@ impl<'c> Table<'c> {
             .iter()
             .map(|c| all.iter().position(|a| a.0 == *c).unwrap_or_else(|| panic!("{name}.{c}")))
             .collect();
+        let turn = all
+            .iter()
+            .position(|a| a.0 == "turn")
+            .zip(columns.iter().position(|c| *c == "entry"));
         let blank = all
             .iter()
-            .map(|(_, needed, kind)| match (needed, kind.as_str()) {
+            .map(|(name, needed, kind)| match (needed, kind.as_str()) {
+                // None is in doubt.
+                _ if name == "on_hire" || name == "in_string" => Value::Integer(0),
                 (false, _) => Value::Null,
                 (true, "TEXT") => Value::Text("x".to_owned()),
                 (true, "BLOB") => Value::Blob(Vec::new()),
@@ -87,12 +96,15 @@ impl<'c> Table<'c> {
         let names: Vec<&str> = all.iter().map(|a| a.0.as_str()).collect();
         let marks = vec!["?"; all.len()].join(", ");
         let sql = format!("INSERT INTO {name} ({}) VALUES ({marks})", names.join(", "));
-        Self { statement: conn.prepare(&sql).unwrap(), blank, places }
+        Self { statement: conn.prepare(&sql).unwrap(), blank, places, turn }
     }
 
     fn put(&mut self, values: Vec<Value>) {
         assert_eq!(values.len(), self.places.len());
         let mut row = self.blank.clone();
+        if let Some((turn, entry)) = self.turn {
+            row[turn] = values[entry].clone();
+        }
         for (at, value) in self.places.iter().zip(values) {
             row[*at] = value;
         }

@@ -130,8 +130,16 @@ pub fn insert(conn: &Connection, table: &str, given: &[(&str, Value)]) {
     let values: Vec<Value> = columns
         .iter()
         .map(|(name, needed, kind)| {
-            match (given.iter().find(|(n, _)| n == name), needed, kind.as_str()) {
-                (Some((_, v)), _, _) => v.clone(),
+            let said = |name: &str| given.iter().find(|(n, _)| *n == name).map(|(_, v)| v.clone());
+            match (said(name), needed, kind.as_str()) {
+                (Some(v), _, _) => v,
+                // Rows written by hand follow each other as their entries do, and none is in doubt.
+                (None, ..) if name == "turn" => said("entry").unwrap_or(Value::Integer(0)),
+                (None, ..) if name == "by_name" => match said("joint").or_else(|| said("run")) {
+                    Some(Value::Integer(n)) => Value::Text(format!("{n:09}")),
+                    _ => Value::Null,
+                },
+                (None, ..) if name == "on_hire" || name == "in_string" => Value::Integer(0),
                 (None, false, _) => Value::Null,
                 (None, true, "TEXT") => Value::Text(String::new()),
                 (None, true, "BLOB") => Value::Blob(Vec::new()),
@@ -417,7 +425,7 @@ pub fn mark(conn: &Connection) {
         conn.execute(
             "UPDATE since SET (at, entry) = (SELECT coalesce(i.date, j.entered), i.entry FROM joint j
              LEFT JOIN inspection i ON i.joint = j.joint AND i.covers & ?1 <> 0
-             WHERE j.joint = since.joint ORDER BY i.date DESC, i.entry DESC LIMIT 1)
+             WHERE j.joint = since.joint ORDER BY i.date DESC, i.turn DESC LIMIT 1)
              WHERE scope = ?2",
             (1i64 << scope.rank(), scope.word()),
         )

@@ -70,6 +70,7 @@ mod library;
 mod looking_back;
 mod moves;
 mod open_data;
+mod order;
 mod rack;
 mod rate;
 mod readme;

@@ -3,7 +3,7 @@
 use super::super::ast::Word;
 use super::super::ast::{Expr, ExprKind};
 use super::super::error::ErrorKind;
-use super::super::registry::{Absent, Kind, Words};
+use super::super::registry::{Kind, Words};
 use super::super::typed::{Pattern, Phrase, Pred, Reference};
 use super::Checker;
 use super::conditions::Typed;
@@ -39,7 +39,7 @@ impl Checker<'_, '_, '_> {
             {
                 return Some(Phrase::Known(word));
             }
-            if word.text.eq_ignore_ascii_case("none") && field.absent == Absent::None {
+            if word.text.eq_ignore_ascii_case("none") && field.absent.may_be_none() {
                 return Some(Phrase::None);
             }
             if self.names_a_phrase(right) {

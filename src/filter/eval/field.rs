@@ -40,7 +40,10 @@ impl Eval<'_> {
         let (lo, hi) = match (field.stored, row) {
             (Stored::Floor(column, proof), _) => {
                 let least = int(self.facts.joint(column));
-                (least, least.filter(|_| *self.facts.joint(proof) != Value::Null))
+                // A run in conflict may have added to it.
+                let exact = *self.facts.joint(proof) != Value::Null
+                    && *self.facts.joint("conflicted") == Value::Int(0);
+                (least, least.filter(|_| exact))
             }
             (Stored::Figure(name, _), Some(row)) if read.above.is_some() => {
                 let what = if name == "hours" { Above::Hours } else { Above::Turns };

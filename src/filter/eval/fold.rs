@@ -288,7 +288,13 @@ fn counted(total: &Total, table: Table, line: &Line) -> Pair {
         Some(_) if lo.is_some() && lo == hi => least,
         _ => {
             // What the histogram shows below the dogleg was not above it; all else may have been.
-            let below = field::ask(histogram, what, 0).zip(beyond).map(|(all, b)| all - b);
+            // With the runs that may not count, where there are any.
+            let most = match cell(table, line, "histogram_most") {
+                Value::Null => histogram,
+                most => most,
+            };
+            let asked = |dogleg| field::ask(most, what, dogleg);
+            let below = asked(0).zip(asked(dogleg)).map(|(all, b)| all - b);
             hi.zip(below).zip(least).map(|((hi, below), least)| least.max(hi - below))
         }
     };

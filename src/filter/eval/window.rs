@@ -3,6 +3,7 @@
 use super::super::facts::{Line, cell, int};
 use super::super::registry::{Record, Table};
 use super::super::typed::{Anchor, Records, Window};
+use super::super::walk::is_of_the_book;
 use super::{Eval, Row, Verdict};
 
 /// Limits of a window.
@@ -12,15 +13,26 @@ pub(in super::super) struct Edges {
     pub(in super::super) from: Option<i64>,
     /// The instant before which it ends.
     pub(in super::super) until: Option<i64>,
-    /// For each record that it begins at: the kind, the earliest and the latest instant.
-    pub(in super::super) anchors: Vec<(Record, i64, i64)>,
+    /// Each record that it begins at.
+    pub(in super::super) anchors: Vec<Begin>,
+}
+
+/// The record that a window begins at.
+#[derive(Clone, Copy, Debug)]
+pub(in super::super) struct Begin {
+    /// The earliest and the latest instant at which it may be.
+    first: i64,
+    last: i64,
+    /// Its turn among the joint's facts of that instant; before them all where no record is there.
+    first_turn: i64,
+    last_turn: i64,
 }
 
 impl Edges {
     /// Earliest and latest instant at which it may begin.
     pub(super) fn start(&self) -> Option<(i64, i64)> {
-        let firsts = self.anchors.iter().map(|a| a.1).chain(self.from);
-        let lasts = self.anchors.iter().map(|a| a.2).chain(self.from);
+        let firsts = self.anchors.iter().map(|a| a.first).chain(self.from);
+        let lasts = self.anchors.iter().map(|a| a.last).chain(self.from);
         Some((firsts.max()?, lasts.max()?))
     }
 
@@ -32,6 +44,14 @@ impl Edges {
             (false, Some(_)) => &[Table::RunPart, Table::WindowPart],
         }
     }
+}
+
+/// A record that may be the one that a window begins at.
+struct Found {
+    at: i64,
+    turn: i64,
+    /// It is one for certain.
+    sure: bool,
 }
 
 /// A record and whether it counts.
@@ -61,14 +81,7 @@ impl<'f> Eval<'f> {
         Edges {
             from: window.from,
             until: window.until,
-            anchors: window
-                .anchors
-                .iter()
-                .map(|a| {
-                    let (first, last) = self.anchor(a, window.until);
-                    (a.record, first, last)
-                })
-                .collect(),
+            anchors: window.anchors.iter().map(|a| self.begin(a, window.until)).collect(),
         }
     }
 
@@ -93,36 +106,71 @@ impl<'f> Eval<'f> {
             .collect()
     }
 
-    /// Earliest and latest instant of the record that a window begins at.
-    fn anchor(&self, anchor: &Anchor, until: Option<i64>) -> (i64, i64) {
+    /// Where a window may begin at a record, with the turns of the records there.
+    fn begin(&self, anchor: &Anchor, until: Option<i64>) -> Begin {
+        let found = self.anchor_records(anchor, until);
+        let (first, last) = self.anchor(anchor, until, &found);
+        let turns = |at: i64, certain: bool| {
+            let there = found.iter().filter(move |f| f.at == at && (f.sure || !certain));
+            there.map(|f| f.turn)
+        };
         let entered = int(self.facts.joint("entered")).unwrap_or(0);
-        let used = self.gaps().iter().any(|(since, _)| *since == i64::MIN);
-        let gaps = self.gaps_before(until);
+        let (first_turn, last_turn) = if anchor.latest {
+            (turns(first, true).max(), turns(last, false).max())
+        } else if found.iter().any(|f| f.sure) {
+            (turns(first, false).min(), turns(last, true).min())
+        } else {
+            let first_turn = turns(first, false).min().filter(|_| first != entered);
+            (first_turn, turns(last, false).max())
+        };
+        Begin {
+            first,
+            last,
+            first_turn: first_turn.unwrap_or(-1),
+            last_turn: last_turn.unwrap_or(-1),
+        }
+    }
+
+    /// The records that may be the one that a window begins at.
+    fn anchor_records(&self, anchor: &Anchor, until: Option<i64>) -> Vec<Found> {
+        let (record, table) = (anchor.record, anchor.record.table());
         let everything = Edges::default();
-        // Instants of records that are such a record for certain, and of those that may be.
-        let (mut sure, mut perhaps) = (Vec::new(), Vec::new());
-        for line in self.facts.lines(anchor.record.table()) {
-            let column = match (anchor.record, anchor.latest) {
+        let book = is_of_the_book(anchor.condition.as_deref());
+        let mut found = Vec::new();
+        for line in self.facts.lines(table) {
+            let column = match (record, anchor.latest) {
                 (Record::Run, true) => "finish",
                 (Record::Run, false) => "start",
                 _ => "date",
             };
-            let Some(at) = int(cell(anchor.record.table(), line, column)) else { continue };
+            let Some(at) = int(cell(table, line, column)) else { continue };
             if until.is_some_and(|u| at >= u) {
                 continue;
             }
             let row = Row { line, edges: &everything };
             let passes =
                 anchor.condition.as_ref().map_or(Verdict::True, |c| self.truth(c, Some(row)));
-            match passes.and(self.stands(anchor.record, line)) {
-                Verdict::True => {
-                    sure.push(at);
-                    perhaps.push(at);
-                }
-                Verdict::Unknown => perhaps.push(at),
-                Verdict::False => {}
+            let verdict = passes.and(self.stands(record, line, book));
+            // Runs are the last of an instant.
+            let turn = match record {
+                Record::Run => i64::MAX,
+                _ => int(cell(table, line, "turn")).unwrap_or(0),
+            };
+            if verdict != Verdict::False {
+                found.push(Found { at, turn, sure: verdict == Verdict::True });
             }
         }
+        found
+    }
+
+    /// Earliest and latest instant of the record that a window begins at.
+    fn anchor(&self, anchor: &Anchor, until: Option<i64>, found: &[Found]) -> (i64, i64) {
+        let entered = int(self.facts.joint("entered")).unwrap_or(0);
+        let used = self.gaps().iter().any(|(since, _)| *since == i64::MIN);
+        let gaps = self.gaps_before(until);
+        let instants = |certain: bool| found.iter().filter(move |f| f.sure || !certain).map(|f| f.at);
+        let (sure, perhaps): (Vec<i64>, Vec<i64>) =
+            (instants(true).collect(), instants(false).collect());
         if anchor.latest {
             // The last for certain is the earliest that the window can begin; what may be such a
             // record later on, seen or not, can only move it on.
@@ -149,21 +197,43 @@ impl<'f> Eval<'f> {
         }
     }
 
-    /// Whether a record stands: a run in conflict may or may not.
-    fn stands(&self, record: Record, line: &Line) -> Verdict {
-        let conflict = record == Record::Run
-            && int(cell(Table::JointRun, line, "conflicting")).is_some_and(|c| c != 0);
-        if conflict { Verdict::Unknown } else { Verdict::True }
+    /// Whether a record stands: one that excludes another fact may or may not. A question to the
+    /// book is asked of what is written.
+    fn stands(&self, record: Record, line: &Line, book: bool) -> Verdict {
+        let get = |column| int(cell(record.table(), line, column));
+        let in_doubt = match record {
+            _ if book || !record.may_conflict() => false,
+            Record::Run => get("conflicting") == Some(1),
+            // Those of a pattern fall with their run.
+            Record::Makeup => get("pattern_run").is_some_and(|run| {
+                let runs = self.facts.lines(Table::JointRun).iter();
+                let at = |l, c| int(cell(Table::JointRun, l, c));
+                runs.filter(|l| at(l, "run") == Some(run))
+                    .any(|l| at(l, "conflicting") == Some(1))
+            }),
+            _ => {
+                let back = if record == Record::Hire { get("back_entry") } else { None };
+                let own = [get("entry"), back];
+                self.facts.lines(Table::Conflict).iter().any(|c| {
+                    ["first_entry", "second_entry"].into_iter().any(|side| {
+                        let side = int(cell(Table::Conflict, c, side));
+                        side.is_some() && own.contains(&side)
+                    })
+                })
+            }
+        };
+        if in_doubt { Verdict::Unknown } else { Verdict::True }
     }
 
     /// The joint's records of a kind, oldest first, with what is known of each.
     pub(in super::super) fn members(&self, of: &Records, edges: &Edges) -> Vec<Member<'f>> {
+        let book = is_of_the_book(of.condition.as_deref());
         let mut members: Vec<Member<'f>> = self
             .facts
             .lines(of.record.table())
             .iter()
             .map(|line| {
-                let inside = self.lies(of.record, line, edges).and(self.stands(of.record, line));
+                let inside = self.lies(of.record, line, edges).and(self.stands(of.record, line, book));
                 let row = Row { line, edges };
                 let passes = match &of.condition {
                     Some(condition) if inside != Verdict::False => self.truth(condition, Some(row)),
@@ -192,24 +262,26 @@ impl<'f> Eval<'f> {
             if let Some(until) = edges.until {
                 verdict = verdict.and(Verdict::of(start < until));
             }
-            for (_, first, last) in &edges.anchors {
+            for begin in &edges.anchors {
                 let fits =
                     |begin: i64| ends_after(begin) && edges.until.is_none_or(|until| begin < until);
-                verdict = verdict.and(between(fits(*first), fits(*last)));
+                verdict = verdict.and(between(fits(begin.first), fits(begin.last)));
             }
         } else {
-            let at = at("date");
+            let (at, turn) = (at("date"), at("turn"));
             if let Some(from) = edges.from {
                 verdict = verdict.and(Verdict::of(at >= from));
             }
             if let Some(until) = edges.until {
                 verdict = verdict.and(Verdict::of(at < until));
             }
-            for (kind, first, last) in &edges.anchors {
-                let after = |begin: i64| {
-                    if record.rank() > kind.rank() { at >= begin } else { at > begin }
-                };
-                verdict = verdict.and(between(after(*first), after(*last)));
+            // At one instant, what comes later in the order of facts is since.
+            let place = (at, turn);
+            for begin in &edges.anchors {
+                verdict = verdict.and(between(
+                    place > (begin.first, begin.first_turn),
+                    place > (begin.last, begin.last_turn),
+                ));
             }
         }
         verdict

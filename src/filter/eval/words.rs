@@ -81,7 +81,13 @@ impl Eval<'_> {
 
     fn text(&self, read: &Read, row: Option<Row<'_>>) -> Said {
         let Stored::Column(c) = read.field.stored else { return Said::Unknown };
-        said(self.column(c.table, c.name, row), read.field.absent)
+        let absent = match read.field.absent {
+            Absent::NoneIf(flag) if *self.column(c.table, flag, row) == Value::Null => {
+                Absent::Unknown
+            }
+            absent => absent,
+        };
+        said(self.column(c.table, c.name, row), absent)
     }
 
     /// A flag as 1 or 0, a set as its bits.
@@ -118,7 +124,7 @@ impl Eval<'_> {
         if int(self.facts.joint("entered")).is_none_or(|entered| entered >= before) {
             return Said::Unknown;
         }
-        // The latest row of a table before the day is over: its instant, entry and a column.
+        // The latest row of a table before the day is over: its instant, turn and a column.
         let latest = |table: Table, column: &'static str, counts: &dyn Fn(&super::Line) -> bool| {
             self.facts
                 .lines(table)
@@ -126,9 +132,9 @@ impl Eval<'_> {
                 .filter(|l| counts(l))
                 .filter_map(|l| {
                     let at = int(cell(table, l, "date")).filter(|at| *at < before)?;
-                    Some((at, int(cell(table, l, "entry"))?, cell(table, l, column)))
+                    Some((at, int(cell(table, l, "turn"))?, cell(table, l, column)))
                 })
-                .max_by_key(|(at, entry, _)| (*at, *entry))
+                .max_by_key(|(at, turn, _)| (*at, *turn))
         };
         let unknown = Absent::Unknown;
         match read.field.past {
@@ -177,7 +183,7 @@ impl Eval<'_> {
 fn said(cell: &Value, absent: Absent) -> Said {
     match (cell, absent) {
         (Value::Text(text), _) => Said::Text(text.clone()),
-        (_, Absent::None) => Said::None,
+        (_, Absent::None | Absent::NoneIf(_)) => Said::None,
         (_, Absent::Unknown) => Said::Unknown,
     }
 }

@@ -123,7 +123,7 @@ impl Eval<'_> {
                 .lines(table)
                 .iter()
                 .filter(|l| counts(l))
-                .max_by_key(|l| (int(cell(table, l, "date")), int(cell(table, l, "entry"))))
+                .max_by_key(|l| (int(cell(table, l, "date")), int(cell(table, l, "turn"))))
                 .and_then(|l| int(cell(table, l, "entry")))
         };
         match column {

@@ -219,7 +219,9 @@ fn above_of_row(alias: &Sql, what: Above, dogleg: i64, lo: &Sql, hi: &Sql) -> (S
     let col = |name: &'static str| sql![alias, ".", name];
     let histogram = col("histogram");
     let beyond = above(what, &histogram, dogleg);
-    let below = sql!["(", above(what, &histogram, 0), " - ", &beyond, ")"];
+    // With the runs that may not count, where there are any.
+    let most_of = sql!["ifnull(", col("histogram_most"), ", ", &histogram, ")"];
+    let below = sql!["(", above(what, &most_of, 0), " - ", above(what, &most_of, dogleg), ")"];
     let (least, most) = (col("max_dogleg_lo"), col("max_dogleg_hi"));
     let at_least = sql!["CASE WHEN ", least, " > ", dogleg, " THEN ", beyond, " ELSE 0 END"];
     let at_most = sql![

@@ -4,7 +4,7 @@
 //! It rests on what the projections keep: where a joint's upper bound of a figure stands, every run of
 //! it counts for certain and its figure is known.
 
-use super::super::registry::{Absent, Field, Over, Record, Stored, Table, field};
+use super::super::registry::{Absent, Field, Over, Stored, Table, field};
 use super::super::sql::{Cond, sql};
 use super::super::typed::{Node, Num, Phrase, Pred, Read, Records, Reference, Rule};
 
@@ -36,7 +36,7 @@ fn number(num: &Num) -> Cond {
         Num::Const(_) => Cond::Always,
         Num::Read(read) => match read.field.stored {
             Stored::Floor(_, proof) if today(read) => {
-                Cond::When(sql!["(j.", proof, " IS NOT NULL)"])
+                Cond::When(sql!["(j.", proof, " IS NOT NULL AND j.conflicted = 0)"])
             }
             Stored::Figure(name, _) if today(read) => figure(name),
             _ => column(read),
@@ -95,9 +95,10 @@ fn records(of: &Records) -> Cond {
     }
     let each = of.condition.as_deref().map_or(Cond::Always, decided);
     let all_known = Cond::When(sql!["j.life_complete = 1"]);
-    let no_clash = match of.record {
-        Record::Run => Cond::When(sql!["j.conflicted = 0"]),
-        _ => Cond::Always,
+    let no_clash = if of.record.may_conflict() {
+        Cond::When(sql!["j.conflicted = 0"])
+    } else {
+        Cond::Always
     };
     Cond::all([all_known, no_clash, each])
 }

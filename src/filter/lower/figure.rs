@@ -47,7 +47,9 @@ impl Lower {
         };
         if let Stored::Floor(column, proof) = field.stored {
             let lo = sql!["j.", column];
-            let hi = sql!["CASE WHEN j.", proof, " IS NOT NULL THEN ", &lo, " END"];
+            // A run in conflict may have added to it.
+            let exact = sql!["j.", proof, " IS NOT NULL AND j.conflicted = 0"];
+            let hi = sql!["CASE WHEN ", exact, " THEN ", &lo, " END"];
             return Span { lo, hi, quanta };
         }
         if field.record.is_none() {

@@ -4,7 +4,9 @@ use super::super::ast::Quant;
 use super::super::registry::Record;
 use super::super::sql::{Cond, Sql, sql};
 use super::super::typed::{Pick, Records};
+use super::super::walk::is_of_the_book;
 use super::number::Span;
+use super::prune::Hint;
 use super::records::Opened;
 use super::window::Edges;
 use super::{Lower, Scope, Truth, prune};
@@ -29,19 +31,26 @@ impl Lower {
         let complete = self.complete(edges);
         let summary = prune::summary(of.record, condition);
         if summary.exact && of.window.is_all() {
-            return Truth { yes: summary.hint.needed, no: summary.hint.excluded.and(complete) };
+            let Hint { mut needed, excluded, .. } = summary.hint;
+            if of.record.may_conflict() {
+                let opened = self.open(of, edges);
+                let counts = opened.exists(&opened.surely());
+                needed = needed.and(Cond::When(sql!["j.conflicted = 0"]).or(counts));
+            }
+            return Truth { yes: needed, no: excluded.and(complete) };
         }
         if let Some(truth) = self.inspected(of, edges, &complete) {
             return truth;
         }
         let opened = self.open(of, edges);
         let mut hints = vec![summary.hint];
-        if of.record == Record::Run {
+        let counted = of.record == Record::Run && !is_of_the_book(condition);
+        if counted {
             hints.extend(self.run_hints(condition, scope.few));
         }
         let mut found = opened.exists(&opened.surely());
         let none = opened.none(&opened.maybe());
-        if of.record == Record::Run
+        if counted
             && !hints.iter().any(|h| h.narrow)
             && let Some(sharp) = prune::sharp(condition, scope.few)
         {

@@ -2,7 +2,8 @@
 
 use super::super::registry::Record;
 use super::super::sql::{Alias, Cond, Part, Sql, sql};
-use super::super::typed::Records;
+use super::super::typed::{Node, Records};
+use super::super::walk::is_of_the_book;
 use super::window::{Edges, of_joint};
 use super::{Lower, Row, Scope, Truth};
 
@@ -86,6 +87,41 @@ impl Keeper {
     }
 }
 
+impl Row {
+    /// Whether the record counts for certain: one that excludes another fact may not. A question to
+    /// the book is asked of what is written.
+    pub(super) fn counts(&self, condition: Option<&Node>) -> Cond {
+        if is_of_the_book(condition) || !self.record.may_conflict() {
+            return Cond::Always;
+        }
+        match self.record {
+            Record::Run => Cond::When(sql![self.own("conflicting"), " = 0"]),
+            // Those of a pattern fall with their run.
+            Record::Makeup => Cond::When(sql![
+                "(j.conflicted = 0 OR NOT EXISTS (SELECT 1 FROM joint_run o WHERE o.joint = j.joint \
+                 AND o.run = ",
+                self.own("pattern_run"),
+                " AND o.conflicting = 1))",
+            ]),
+            _ => {
+                let entry = self.own("entry");
+                let own = match self.record {
+                    Record::Hire => sql![entry, ", ", self.own("back_entry")],
+                    _ => entry,
+                };
+                Cond::When(sql![
+                    "(j.conflicted = 0 OR NOT EXISTS (SELECT 1 FROM conflict o WHERE o.joint = j.joint \
+                     AND (o.first_entry IN (",
+                    &own,
+                    ") OR o.second_entry IN (",
+                    &own,
+                    "))))",
+                ])
+            }
+        }
+    }
+}
+
 impl Lower {
     /// Opens records in a window whose limits are known.
     pub(super) fn open(&self, of: &Records, edges: &Edges) -> Opened {
@@ -96,10 +132,7 @@ impl Lower {
             None => Truth::of(true),
             Some(node) => self.truth(node, &scope),
         };
-        let mut certain = row.inside(true);
-        if of.record == Record::Run {
-            certain = certain.and(Cond::When(sql![row.own("conflicting"), " = 0"]));
-        }
+        let certain = row.inside(true).and(row.counts(of.condition.as_deref()));
         let possible = row.inside(false);
         Opened { row, truth, certain, possible }
     }

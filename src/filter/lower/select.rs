@@ -88,8 +88,14 @@ impl Compiled {
         if !matches!(wanted, Cond::Always) {
             statement.push(Part::from(sql![" WHERE ", wanted.sql()]));
         }
-        if !order.is_empty() {
-            order.push(Part::from("j.joint"));
+        // Of those that no column tells apart, and of all where none is named: joints by the names of
+        // their entries, records as they came to pass. What is only counted needs no order.
+        if matches!(select.answer, Answer::Matching | Answer::Undecided) {
+            order.push(Part::from("j.by_name"));
+            if let Some(record) = self.record {
+                let keys = record.key().iter().filter_map(|k| Lower::record_col(&scope, k));
+                order.extend(keys.map(Part::from));
+            }
             statement.push(Part::from(sql![" ORDER BY ", Sql::list(order)]));
         }
         if let Some(limit) = select.limit {

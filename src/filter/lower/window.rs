@@ -33,12 +33,23 @@ pub(super) struct Edges {
     pub(super) end: Option<Sql>,
     /// Where parts before the start are found.
     pub(super) parts: Option<Parts>,
-    /// Each record that it begins at: its kind, and the instants for it alone.
-    anchors: Vec<(Record, Sql, Sql)>,
+    /// Each record that it begins at.
+    anchors: Vec<Begin>,
     /// The date that it begins at.
     from: Option<i64>,
     /// The row source that holds the instants, when there is one.
     source: Option<Sql>,
+}
+
+/// The record that a window begins at.
+#[derive(Clone, Debug)]
+struct Begin {
+    /// The earliest and the latest instant at which it may be.
+    first: Sql,
+    last: Sql,
+    /// Its turn among the joint's facts of that instant; before them all where no record is there.
+    first_turn: Sql,
+    last_turn: Sql,
 }
 
 impl Lower {
@@ -52,13 +63,13 @@ impl Lower {
             return Edges { start, end, parts, from: window.from, ..Edges::default() };
         }
         if let Some(scope) = window.since_scope()
-            && let Some(since) = self.joined_since(scope)
+            && let (Some(since), [anchor]) = (self.joined_since(scope), &window.anchors[..])
         {
             let (a, b) = begins(since);
             return Edges {
                 start: Some((a.clone(), b.clone())),
                 parts: Some(Parts::Run),
-                anchors: vec![(Record::Inspection, a, b)],
+                anchors: vec![self.begin(anchor, None, a, b)],
                 ..Edges::default()
             };
         }
@@ -79,7 +90,8 @@ impl Lower {
             let (first, last) = (self.alias('a'), self.alias('b'));
             columns.push(Part::from(sql![e, ".a AS ", first]));
             columns.push(Part::from(sql![e, ".b AS ", last]));
-            anchors.push((anchor.record, sql![w, ".", first], sql![w, ".", last]));
+            let (first, last) = (sql![w, ".", first], sql![w, ".", last]);
+            anchors.push(self.begin(anchor, window.until, first, last));
         }
         columns.push(Part::from(sql![greatest(earliest), " AS a"]));
         columns.push(Part::from(sql![greatest(latest), " AS b"]));
@@ -92,6 +104,60 @@ impl Lower {
             from: window.from,
             source: Some(source),
         }
+    }
+
+    /// A record that a window begins at between two instants, with the turns of the records there.
+    fn begin(&self, anchor: &Anchor, until: Option<i64>, first: Sql, last: Sql) -> Begin {
+        let turn = |fold: &'static str, at: &Sql, certain: bool| {
+            let (row, member) = self.anchor_member(anchor, until, certain);
+            // Runs are the last of an instant.
+            let turn = match anchor.record {
+                Record::Run => sql![i64::MAX],
+                _ => row.own("turn"),
+            };
+            let instant = anchor_instant(&row, anchor);
+            sql![
+                "(SELECT ",
+                fold,
+                "(",
+                turn,
+                ") FROM ",
+                row.from(),
+                " WHERE ",
+                of_joint(&row),
+                " AND ",
+                instant,
+                " = ",
+                at,
+                " AND ",
+                member.sql(),
+                ")",
+            ]
+        };
+        let (first_turn, last_turn) = if anchor.latest {
+            (
+                sql!["ifnull(", turn("max", &first, true), ", -1)"],
+                sql!["ifnull(", turn("max", &last, false), ", -1)"],
+            )
+        } else {
+            // Where none is one for certain, the joint's entry is the earliest.
+            let sure = self.instant(anchor, until, true);
+            (
+                sql![
+                    "CASE WHEN ", &first, " = j.entered AND ", sure, " IS NULL THEN -1 ELSE ifnull(",
+                    turn("min", &first, false),
+                    ", -1) END",
+                ],
+                sql![
+                    "coalesce(",
+                    turn("min", &last, true),
+                    ", ",
+                    turn("max", &last, false),
+                    ", -1)",
+                ],
+            )
+        };
+        Begin { first, last, first_turn, last_turn }
     }
 
     /// Earliest and latest instant of an anchor, as a row source with columns a and b.
@@ -225,8 +291,8 @@ impl Lower {
                 if certain { truth.yes } else { truth.no.fails() }
             }
         };
-        if certain && anchor.record == Record::Run {
-            member = member.and(Cond::When(sql![row.own("conflicting"), " = 0"]));
+        if certain {
+            member = member.and(row.counts(anchor.condition.as_deref()));
         }
         if let Some(until) = until {
             member = member.and(Cond::When(sql![anchor_instant(&row, anchor), " < ", until]));
@@ -282,13 +348,13 @@ impl Row {
             if let Some(f) = edges.from {
                 ends_after(sql![f]);
             }
-            for (_, a, b) in &edges.anchors {
-                ends_after(if certain { b.clone() } else { a.clone() });
+            for begin in &edges.anchors {
+                ends_after(if certain { begin.last.clone() } else { begin.first.clone() });
             }
             if let Some(end) = &edges.end {
                 conds.push(sql![&start, " < ", end]);
-                for (_, a, b) in &edges.anchors {
-                    conds.push(sql![if certain { b } else { a }, " < ", end]);
+                for begin in &edges.anchors {
+                    conds.push(sql![if certain { &begin.last } else { &begin.first }, " < ", end]);
                 }
             }
         } else {
@@ -296,10 +362,16 @@ impl Row {
             if let Some(f) = edges.from {
                 conds.push(sql![&at, " >= ", f]);
             }
-            for (kind, a, b) in &edges.anchors {
+            for begin in &edges.anchors {
+                let (instant, turn) = if certain {
+                    (&begin.last, &begin.last_turn)
+                } else {
+                    (&begin.first, &begin.first_turn)
+                };
                 // At one instant, what comes later in the order of facts is since.
-                let sign = if self.record.rank() > kind.rank() { " >= " } else { " > " };
-                conds.push(sql![&at, sign, if certain { b } else { a }]);
+                conds.push(sql![&at, " >= ", instant]);
+                let (own, later) = (self.own("turn"), sql![&at, " > ", instant]);
+                conds.push(sql!["(", later, " OR ", own, " > ", turn, ")"]);
             }
             if let Some(end) = &edges.end {
                 conds.push(sql![&at, " < ", end]);
@@ -392,7 +464,7 @@ fn is_certain(anchor: &Anchor) -> bool {
         Some(Node { pred: Pred::Holds { set: Reference::Read(_), .. }, .. }) => true,
         Some(_) => false,
     };
-    sure && anchor.record != Record::Run
+    sure && !anchor.record.may_conflict()
 }
 
 /// The greatest of some instants.

@@ -21,20 +21,33 @@ impl Lower {
     /// A text as SQL, and what its NULL means. A picked or past text has no NULL for none but the
     /// mark.
     fn text(&self, place: &Reference, scope: &Scope) -> (Sql, Null) {
-        let may_be_none = place.field().absent == Absent::None;
         match place {
             Reference::Read(read) if read.past.is_some() => (self.past(read), Null::Unknown),
-            Reference::Read(read) => {
-                let null = if may_be_none { Null::None } else { Null::Unknown };
-                (self.place_read(read, scope), null)
-            }
+            Reference::Read(read) => match read.field.absent {
+                Absent::Unknown => (self.place_read(read, scope), Null::Unknown),
+                Absent::None => (self.place_read(read, scope), Null::None),
+                Absent::NoneIf(_) => (self.told(read, scope), Null::Unknown),
+            },
             Reference::Pick(pick) => {
-                let value = |scope: &Scope| {
-                    let read = self.place_read(&pick.read, scope);
-                    if may_be_none { marked(&read) } else { read }
-                };
+                let value = |scope: &Scope| self.told(&pick.read, scope);
                 (self.pick_value(pick, &value), Null::Unknown)
             }
+        }
+    }
+
+    /// A text of which the mark says that there is none.
+    fn told(&self, read: &Read, scope: &Scope) -> Sql {
+        let text = self.place_read(read, scope);
+        match (read.field.absent, read.field.stored) {
+            (Absent::Unknown, _) => text,
+            (Absent::NoneIf(flag), Stored::Column(c)) => {
+                let flag = match &scope.row {
+                    Some(row) if read.field.record.is_some() => row.col(c.table, flag),
+                    _ => sql!["j.", flag],
+                };
+                sql!["CASE WHEN ", flag, " IS NOT NULL THEN ", marked(&text), " END"]
+            }
+            _ => marked(&text),
         }
     }
 
@@ -110,7 +123,7 @@ impl Lower {
         let pattern = Value::Text(like_pattern(&pattern.0));
         let is = sql!["(", &text, " LIKE ", pattern.clone(), " ESCAPE '\\')"];
         let is_not = sql!["(", &text, " NOT LIKE ", pattern, " ESCAPE '\\')"];
-        if place.field().absent != Absent::None {
+        if !place.field().absent.may_be_none() {
             return Truth::new(is, is_not);
         }
         let none = match null {
@@ -129,7 +142,7 @@ impl Lower {
             Kind::Flag | Kind::Set(_) => self.flag_value(place, scope),
             _ => {
                 let (text, null) = self.text(place, scope);
-                if place.field().absent == Absent::None && null == Null::Unknown {
+                if place.field().absent.may_be_none() && null == Null::Unknown {
                     sql!["nullif(", text, ", ", NONE, ")"]
                 } else {
                     text
@@ -183,11 +196,11 @@ impl Lower {
         let before = read.past.unwrap_or(i64::MAX);
         let value = match read.field.past {
             Some(Past::Class("class")) => sql![
-                "(SELECT y.c FROM (SELECT i.date AS at, 7 AS o, i.entry AS e, i.class AS c FROM \
+                "(SELECT y.c FROM (SELECT i.date AS at, 7 AS o, i.turn AS e, i.class AS c FROM \
                  inspection i WHERE i.joint = j.joint AND i.date < ",
                 before,
                 " UNION ALL SELECT d.date, 8, \
-                 d.entry, d.class FROM decision d WHERE d.joint = j.joint AND d.date < ",
+                 d.turn, d.class FROM decision d WHERE d.joint = j.joint AND d.date < ",
                 before,
                 " AND d.ruling = 'class') y ORDER BY y.at DESC, y.o DESC, y.e DESC LIMIT 1)",
             ],
@@ -196,7 +209,7 @@ impl Lower {
                 column,
                 " FROM inspection i WHERE i.joint = j.joint AND i.date < ",
                 before,
-                " ORDER BY i.date DESC, i.entry DESC LIMIT 1)",
+                " ORDER BY i.date DESC, i.turn DESC LIMIT 1)",
             ],
             Some(Past::Custody("string")) => sql![
                 "coalesce((SELECT ",
@@ -204,7 +217,7 @@ impl Lower {
                 " FROM move m WHERE m.joint = j.joint \
                  AND m.date < ",
                 before,
-                " ORDER BY m.date DESC, m.entry DESC LIMIT 1), \
+                " ORDER BY m.date DESC, m.turn DESC LIMIT 1), \
                  CASE WHEN NOT EXISTS (SELECT 1 FROM move m WHERE m.joint = j.joint) THEN ",
                 marked(&sql!["j.string"]),
                 " END)",
@@ -218,7 +231,7 @@ impl Lower {
                 before,
                 "))) THEN m.location END FROM move m WHERE m.joint = j.joint AND m.date < ",
                 before,
-                " ORDER BY m.date DESC, m.entry DESC LIMIT 1), CASE WHEN j.moved IS NULL THEN j.location END)",
+                " ORDER BY m.date DESC, m.turn DESC LIMIT 1), CASE WHEN j.moved IS NULL THEN j.location END)",
             ],
         };
         sql!["CASE WHEN j.entered < ", before, " THEN ", value, " END"]

@@ -146,6 +146,7 @@ impl RunModel {
         Ok(JointRunRow {
             joint: line.joint,
             finish: self.row.finish,
+            turn: 0,
             run: self.row.run,
             start: self.row.start,
             position: line.place,
@@ -264,6 +265,7 @@ fn run_row(
     let known = !segments.is_empty();
     RunRow {
         run: input.run.position,
+        by_name: input.run.entry.id.sort_key(),
         name: body.name.clone(),
         well: body.well.clone(),
         rig: body.rig.clone(),

@@ -104,12 +104,13 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
         condition::restrictions_after(&c.restrictions, &verdict, &done, &standards.works);
     let declared = if fresh { body.and_then(|b| b.declared).or(c.declared) } else { c.declared() };
     let disputed = declared.is_some() && condition::agreement(declared, verdict.overall).disputed();
-    let kept_out = match (&fold.failed, fold.custody.status) {
+    let kept_out = match (&fold.failed, fold.status()) {
         (Some((_, what)), _) => Some(format!("it failed: {}", what.word().replace('_', " "))),
-        (None, s @ (Status::Quarantine | Status::Retired)) => {
+        (None, Some(s @ (Status::Quarantine | Status::Retired | Status::Lost))) => {
             Some(format!("its status is {}", s.word().replace('_', " ")))
         }
-        _ => None,
+        (None, Some(_)) => None,
+        (None, None) => Some("facts in conflict leave its status open".to_owned()),
     };
     Some(Appraisal {
         joint: fold.body.clone(),

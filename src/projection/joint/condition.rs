@@ -9,7 +9,7 @@ use crate::condition::{
     Verdict,
 };
 use crate::model::{
-    Class, DecisionBody, End, InspectionBody, Instant, JointBody, MakeupBody, Qty, Reading,
+    Body, Class, DecisionBody, End, InspectionBody, Instant, JointBody, MakeupBody, Qty, Reading,
     ReadingKind, RepairBody, Ruling, Scope, Status, Vocabulary, Work, fold,
 };
 use crate::units::Measure;
@@ -21,6 +21,9 @@ use super::super::readings::{Readings, voids};
 use super::fold::Fold;
 use super::history::ClassEvent;
 use crate::schema::{DecisionRow, FindingRow, InspectionRow};
+
+/// What a conflict of two inspections of one day is called, before what they read.
+pub const READ_APART: &str = "read differently on one day";
 
 /// The class in force and what it rests on.
 #[derive(Clone, Debug, Default)]
@@ -43,6 +46,8 @@ pub(super) struct ClassState {
 struct InspectionDay {
     day: NaiveDate,
     inspections: Vec<Looked>,
+    /// What each of them read.
+    read: Vec<(Placed, Readings)>,
     /// Worst class that an inspector gave.
     declared: Option<Class>,
     /// How many findings were on record before.
@@ -154,6 +159,7 @@ impl Condition {
             None => InspectionDay {
                 day,
                 inspections: Vec::new(),
+                read: Vec::new(),
                 declared: None,
                 findings: self.found.len(),
                 before: BeforeTheDay {
@@ -241,6 +247,26 @@ impl Fold<'_> {
         }
         let row = self.inspection_row(body, placed, (&own, &covered), class_before, any_doubt);
         self.records.inspections.push(row);
+        self.compare_with_the_day(body, placed, own);
+    }
+
+    /// Inspections of one day that read one thing further apart than instruments repeat cannot both
+    /// be right. The worse reading stands.
+    fn compare_with_the_day(&mut self, body: &InspectionBody, placed: &Placed, own: Readings) {
+        let Some(today) = &mut self.condition.today else { return };
+        let mut clashes = Vec::new();
+        for (earlier, read) in &today.read {
+            let Body::Inspection(other) = &earlier.entry.body else { continue };
+            let apart = own.apart(&body.readings, read, &other.readings);
+            if !apart.is_empty() {
+                clashes.push((earlier.position, apart.join(", ")));
+            }
+        }
+        today.read.push((placed.clone(), own));
+        for (earlier, apart) in clashes {
+            let what = format!("{READ_APART}: {apart}");
+            self.clash(earlier, placed.position, &what);
+        }
     }
 
     /// Judges the joint as it stands: with what an inspection of a day brought, or without one
@@ -341,6 +367,7 @@ impl Fold<'_> {
             let row = FindingRow {
                 joint: self.input.joint,
                 date: placed.at().0,
+                turn: self.turn,
                 entry: placed.position,
                 n,
                 what: word,
@@ -380,13 +407,16 @@ impl Fold<'_> {
         doubtful: bool,
     ) -> InspectionRow {
         use ReadingKind as R;
-        let one = |what, end| readings.worst(what, end);
+        // Of what it read, the worst that was read on its day so far: the reading that stands.
+        let in_force = &self.condition.readings;
+        let one = |what, end| in_force.worst(what, end).filter(|_| readings.holds(what, end));
         let (pin, box_) = (Some(End::Pin), Some(End::Box));
         let wall = one(R::Wall, None);
         let class = &self.condition.class;
         InspectionRow {
             joint: self.input.joint,
             date: placed.at().0,
+            turn: self.turn,
             entry: placed.position,
             covers: covered.iter().fold(0, |set, s| set | 1 << s.rank()),
             method: body.methods.iter().fold(0, |set, m| set | 1 << m.rank()),
@@ -504,19 +534,18 @@ impl Fold<'_> {
                 (Some(*class), *end)
             }
             Ruling::Quarantine => {
-                self.custody.status = Status::Quarantine;
+                self.custody.status.set(Status::Quarantine, placed.position);
                 self.custody.barred = Some((placed.position, "hired out while in quarantine"));
                 (None, None)
             }
             Ruling::Release => {
-                self.custody.status =
-                    if self.custody.hire.is_some() { Status::OnHire } else { Status::InStock };
+                self.released(placed.position);
                 self.condition.out_reason = None;
                 self.custody.barred = None;
                 (None, None)
             }
             Ruling::Retire => {
-                self.custody.status = Status::Retired;
+                self.custody.status.set(Status::Retired, placed.position);
                 self.custody.barred = Some((placed.position, "hired out after it was retired"));
                 (None, None)
             }
@@ -525,6 +554,7 @@ impl Fold<'_> {
         self.records.decisions.push(DecisionRow {
             joint: self.input.joint,
             date: placed.at().0,
+            turn: self.turn,
             entry: placed.position,
             ruling: body.ruling.kind(),
             class,

@@ -126,6 +126,7 @@ impl Fold<'_> {
         self.records.makeups.push(MakeupRow {
             joint: self.input.joint,
             date: at.0,
+            turn: self.turn,
             entry: placed.position,
             end,
             generation: self.ends.of(end).generation,
@@ -142,6 +143,7 @@ impl Fold<'_> {
             mate_joint: mate,
             mate: body.mate.clone(),
             run,
+            pattern_run: run.filter(|_| body.pattern.is_some()),
         });
     }
 
@@ -159,6 +161,7 @@ impl Fold<'_> {
         self.records.repairs.push(RepairRow {
             joint: self.input.joint,
             date: at,
+            turn: self.turn,
             entry: placed.position,
             work: body.work,
             end: body.end,
@@ -216,6 +219,7 @@ impl Fold<'_> {
         let row = FindingRow {
             joint: self.input.joint,
             date: at.0,
+            turn: self.turn,
             entry: placed.position,
             n: 1,
             what: "refaced_too_much".to_owned(),

@@ -6,26 +6,52 @@ use super::super::facts::Placed;
 use super::fold::Fold;
 use crate::schema::{ConflictRow, HireRow, MoveRow, SerialRow};
 
-/// What a move said.
+/// A value that entries set one after the other. What a fact in conflict set is not known until
+/// another fact sets it.
+#[derive(Clone, Debug)]
+pub(super) struct Held<T> {
+    value: T,
+    /// Place of the entry that set it.
+    by: i64,
+    sure: bool,
+}
+
+impl<T> Held<T> {
+    const fn new(value: T, by: i64) -> Self {
+        Self { value, by, sure: true }
+    }
+
+    pub(super) fn set(&mut self, value: T, by: i64) {
+        *self = Self::new(value, by);
+    }
+
+    pub(super) const fn known(&self) -> Option<&T> {
+        if self.sure { Some(&self.value) } else { None }
+    }
+
+    fn doubt(&mut self, entry: i64) {
+        self.sure &= self.by != entry;
+    }
+}
+
+/// What moves of one instant said: where the joint is, and its string, with their entries.
 #[derive(Clone, Debug)]
 struct LastMove {
     at: i64,
-    entry: i64,
-    location: Option<String>,
-    string: Option<String>,
+    location: Option<(i64, String)>,
+    string: Option<(i64, String)>,
 }
 
 /// Custody as of the entry last taken.
 #[derive(Clone, Debug)]
 pub(super) struct Custody {
-    pub location: Option<String>,
-    pub string: Option<String>,
-    pub status: Status,
-    pub hire: Option<String>,
-    pub moved: Option<i64>,
+    pub location: Held<Option<String>>,
+    pub string: Held<Option<String>>,
+    pub status: Held<Status>,
+    pub hire: Held<Option<String>>,
+    pub moved: Held<Option<i64>>,
     /// Place of the entry that put it on hire.
     hire_entry: Option<i64>,
-    /// The move taken last: instant, entry, and where it says that the joint is.
     last_move: Option<LastMove>,
     /// The decision that keeps it from being sent out, and what that is called.
     pub barred: Option<(i64, &'static str)>,
@@ -34,18 +60,26 @@ pub(super) struct Custody {
 }
 
 impl Custody {
-    pub(super) fn entering(body: &JointBody) -> Self {
+    pub(super) fn entering(body: &JointBody, by: i64) -> Self {
         Self {
-            location: body.location.clone(),
-            string: body.string.clone(),
-            status: Status::InStock,
-            hire: None,
-            moved: None,
+            location: Held::new(body.location.clone(), by),
+            string: Held::new(body.string.clone(), by),
+            status: Held::new(Status::InStock, by),
+            hire: Held::new(None, by),
+            moved: Held::new(None, by),
             barred: None,
             hire_entry: None,
             last_move: None,
             merges: Vec::new(),
         }
+    }
+
+    fn doubt(&mut self, entry: i64) {
+        self.location.doubt(entry);
+        self.string.doubt(entry);
+        self.status.doubt(entry);
+        self.hire.doubt(entry);
+        self.moved.doubt(entry);
     }
 }
 
@@ -103,48 +137,84 @@ impl Fold<'_> {
         self.records.serials.dedup_by(|a, b| a.key == b.key && a.since == b.since);
     }
 
+    /// What the entries of new conflicts set is not known; the joint's own entry stands whatever
+    /// was written after it.
+    pub(super) fn doubt_custody(&mut self, known: usize) {
+        for c in self.records.conflicts.iter().skip(known) {
+            for entry in [c.first_entry, c.second_entry] {
+                if entry != self.input.joint {
+                    self.custody.doubt(entry);
+                }
+            }
+        }
+    }
+
+    /// Where the joint stands with its owner. One that failed is not in stock.
+    pub(super) fn status(&self) -> Option<Status> {
+        let status = *self.custody.status.known()?;
+        let held = self.failed.is_some() && status == Status::InStock;
+        Some(if held { Status::Quarantine } else { status })
+    }
+
+    pub(super) fn released(&mut self, by: i64) {
+        let c = &mut self.custody;
+        let out = c.hire.value.is_some();
+        c.status.set(if out { Status::OnHire } else { Status::InStock }, by);
+        c.status.sure = c.hire.sure;
+    }
+
     pub(super) fn moved(&mut self, body: &MoveBody, placed: &Placed) {
-        let at = placed.at().0;
-        self.in_the_hole(at, placed.position, "moved");
-        self.impossible(body, at, placed.position);
+        let (at, by) = (placed.at().0, placed.position);
+        self.in_the_hole(at, by, "moved");
+        self.impossible(body, at, by);
+        let c = &mut self.custody;
         if let Some(location) = &body.location {
-            self.custody.location = Some(location.clone());
+            c.location.set(Some(location.clone()), by);
         }
         match body.string.as_deref() {
-            Some("-") => self.custody.string = None,
-            Some(string) => self.custody.string = Some(string.to_owned()),
+            Some("-") => c.string.set(None, by),
+            Some(string) => c.string.set(Some(string.to_owned()), by),
             None => {}
         }
         if let Some(status) = body.status {
-            self.custody.status = status;
+            c.status.set(status, by);
         }
-        self.custody.moved = Some(at);
-        self.records.moves.push(MoveRow {
+        c.moved.set(Some(at), by);
+        let string = c.string.known().cloned();
+        let row = MoveRow {
             joint: self.input.joint,
             date: at,
-            entry: placed.position,
-            location: self.custody.location.clone(),
-            string: self.custody.string.clone(),
-            status: Some(self.custody.status),
-        });
+            turn: self.turn,
+            entry: by,
+            location: c.location.known().cloned().flatten(),
+            in_string: string.as_ref().map(Option::is_some),
+            string: string.flatten(),
+            status: self.status(),
+        };
+        self.records.moves.push(row);
     }
 
     /// A joint is in one place, in one string, and with one holder.
     fn impossible(&mut self, body: &MoveBody, at: i64, entry: i64) {
-        let differ = |a: &Option<String>, b: &Option<String>| a.is_some() && b.is_some() && a != b;
-        if let Some(last) = self.custody.last_move.take_if(|l| l.at == at) {
-            if differ(&last.location, &body.location) {
-                self.clash(last.entry, entry, "moved to two places at once");
-            } else if differ(&last.string, &body.string) {
-                self.clash(last.entry, entry, "put into two strings at once");
-            }
+        let fresh = LastMove { at, location: None, string: None };
+        let mut last = self.custody.last_move.take().filter(|l| l.at == at).unwrap_or(fresh);
+        let differs = |said: &Option<(i64, String)>, now: &Option<String>| match (said, now) {
+            (Some((by, there)), Some(here)) if there != here => Some(*by),
+            _ => None,
+        };
+        let place = differs(&last.location, &body.location);
+        if let Some(other) = place {
+            self.clash(other, entry, "moved to two places at once");
         }
-        self.custody.last_move = Some(LastMove {
-            at,
-            entry,
-            location: body.location.clone(),
-            string: body.string.clone(),
-        });
+        if let Some(other) = differs(&last.string, &body.string)
+            && place != Some(other)
+        {
+            self.clash(other, entry, "put into two strings at once");
+        }
+        let said = |now: &Option<String>| now.clone().map(|now| (entry, now));
+        last.location = said(&body.location).or(last.location);
+        last.string = said(&body.string).or(last.string);
+        self.custody.last_move = Some(last);
         if let (Some(hire), Some(Status::InStock | Status::InRepair)) =
             (self.custody.hire_entry, body.status)
         {
@@ -158,25 +228,27 @@ impl Fold<'_> {
     }
 
     pub(super) fn hired_out(&mut self, body: &HireOutBody, placed: &Placed) {
-        let at = placed.at().0;
-        self.in_the_hole(at, placed.position, "hired out");
+        let (at, by) = (placed.at().0, placed.position);
+        self.in_the_hole(at, by, "hired out");
         if let Some(other) = self.custody.hire_entry {
-            self.clash(other, placed.position, "hired out while already on hire");
+            self.clash(other, by, "hired out while already on hire");
         }
         if let Some((decision, what)) = self.custody.barred {
-            self.clash(decision, placed.position, what);
+            self.clash(decision, by, what);
         }
-        self.custody.hire = Some(body.hire.clone());
-        self.custody.hire_entry = Some(placed.position);
-        self.custody.status = Status::OnHire;
-        self.custody.moved = Some(at);
+        let c = &mut self.custody;
+        c.hire.set(Some(body.hire.clone()), by);
+        c.hire_entry = Some(by);
+        c.status.set(Status::OnHire, by);
+        c.moved.set(Some(at), by);
         if let Some(location) = &body.location {
-            self.custody.location = Some(location.clone());
+            c.location.set(Some(location.clone()), by);
         }
         self.records.hires.push(HireRow {
             joint: self.input.joint,
             date: at,
-            entry: placed.position,
+            turn: self.turn,
+            entry: by,
             name: body.hire.clone(),
             party: body.party.clone(),
             contract: body.contract.clone(),
@@ -186,46 +258,43 @@ impl Fold<'_> {
     }
 
     pub(super) fn hired_in(&mut self, body: &HireInBody, placed: &Placed) {
-        let at = placed.at().0;
-        self.in_the_hole(at, placed.position, "taken back from hire");
+        let (at, by) = (placed.at().0, placed.position);
+        self.in_the_hole(at, by, "taken back from hire");
         let open =
             self.records.hires.iter_mut().rev().find(|h| h.name == body.hire && h.back.is_none());
-        match open {
-            Some(row) => {
-                row.back = Some(at);
-                row.back_entry = Some(placed.position);
-                if self.custody.hire.as_deref() == Some(body.hire.as_str()) {
-                    self.custody.hire = None;
-                    self.custody.hire_entry = None;
-                    // Coming home undoes no decision.
-                    if self.custody.barred.is_none() {
-                        self.custody.status = Status::InStock;
-                    }
-                }
-            }
-            None => {
-                self.clash(
-                    self.input.joint,
-                    placed.position,
-                    "taken back from a hire that it was not out on",
-                );
-            }
+        if let Some(row) = open {
+            row.back = Some(at);
+            row.back_entry = Some(by);
+        } else {
+            let what = "taken back from a hire that it was not out on";
+            self.clash(self.input.joint, by, what);
+        }
+        let still_out = self.records.hires.iter().any(|h| h.back.is_none());
+        let c = &mut self.custody;
+        c.hire.set(None, by);
+        // Coming home undoes no decision.
+        if c.barred.is_none() {
+            c.status.set(Status::InStock, by);
+        }
+        if still_out {
+            // It was out on two hires, which cannot be: from which it is back nobody knows.
+            c.hire.sure = false;
+            c.status.sure = false;
+        } else {
+            c.hire_entry = None;
         }
         if let Some(location) = &body.location {
-            self.custody.location = Some(location.clone());
+            c.location.set(Some(location.clone()), by);
         }
-        self.custody.moved = Some(at);
+        c.moved.set(Some(at), by);
     }
 
     /// A joint that is turning in a hole cannot be anywhere else.
     fn in_the_hole(&mut self, at: i64, entry: i64, what: &str) {
-        let run = self
-            .input
-            .runs
-            .iter()
-            .find(|r| super::flags::latest_start(r) < at && at < super::flags::earliest_finish(r))
-            .map(|r| r.run);
-        if let Some(run) = run {
+        let runs = self.input.runs.iter();
+        let there = runs
+            .filter(|r| super::flags::latest_start(r) < at && at < super::flags::earliest_finish(r));
+        for run in there.map(|r| r.run) {
             self.clash(run, entry, &format!("{what} while in the hole"));
         }
     }
@@ -233,6 +302,7 @@ impl Fold<'_> {
     pub(super) fn clash(&mut self, first: i64, second: i64, what: &str) {
         self.records.conflicts.push(ConflictRow {
             joint: self.input.joint,
+            n: 0,
             first_entry: first,
             second_entry: second,
             what: what.to_owned(),

@@ -21,13 +21,13 @@ pub struct JointInput<'a> {
     pub entries: &'a [Placed],
     /// Its dimensions.
     pub dims: &'a [DimensionRow],
-    /// Its runs, by end.
+    /// Its runs, by end and name ([`sort_runs`]).
     pub runs: &'a [JointRunRow],
     /// Parts of its runs before the instants of its entries.
     pub parts: &'a [RunPartRow],
     /// The runs themselves.
     pub run_rows: &'a BTreeMap<i64, RunRow>,
-    /// Names of the entries of the runs: what orders runs that begin and end together.
+    /// Names of the entries of the runs that end together with another: what orders those.
     pub run_names: &'a BTreeMap<i64, EntryId>,
     /// Facts of the whole book.
     pub book: &'a BookFacts,
@@ -50,6 +50,8 @@ pub(super) struct Fold<'a> {
     pub ends: connection::Ends,
     pub failed: Option<(i64, FailureKind)>,
     pub serial: Serial,
+    /// Place of the entry at hand among those of its instant.
+    pub turn: i64,
     /// Summary bits of the records so far; findings that are open apart.
     pub presence: i64,
 }
@@ -70,11 +72,12 @@ impl<'a> Fold<'a> {
             records: JointRecords::default(),
             states: Vec::new(),
             custodies: Vec::new(),
-            custody: custody::Custody::entering(body),
+            custody: custody::Custody::entering(body, input.joint),
             condition: condition::Condition::entering(body),
             ends: connection::Ends::default(),
             failed: None,
             serial: body.serial.clone(),
+            turn: 0,
             presence: 0,
         };
         if !body.new {
@@ -106,6 +109,11 @@ impl Fold<'_> {
     pub(super) fn breaks(&self, run: &JointRunRow) -> bool {
         self.condition.broken_by(run.start, self.run_facts(run))
     }
+}
+
+/// Puts the runs of a joint in order: by end, and by name where they end together.
+pub fn sort_runs(runs: &mut [JointRunRow], names: &BTreeMap<i64, EntryId>) {
+    runs.sort_by(|a, b| (a.finish, names.get(&a.run)).cmp(&(b.finish, names.get(&b.run))));
 }
 
 /// The dimensions of a joint at an instant.

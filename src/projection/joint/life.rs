@@ -16,7 +16,8 @@ use crate::schema::{
 };
 
 use super::super::totals::{
-    BOX_OFFSET, PIN_OFFSET, Places, Share, add, add_damage, damage_at, open_all, places, stated,
+    BOX_OFFSET, PIN_OFFSET, Places, Share, add, add_damage, damage_at, open_all, perhaps_add,
+    places, stated,
 };
 use super::flags::{ESTIMATED, MISFIT, TWICE, earliest_finish, latest_start};
 use super::fold::{Fold, dims_at};
@@ -82,7 +83,7 @@ impl Life {
         }
         let generations = (state.pin_generation, state.box_generation);
         let after = later.makeups.iter().filter(|m| m.date > state.at);
-        add_makeups(&mut self.totals, after, generations);
+        add_makeups(&mut self.totals, after, generations, &[]);
         self
     }
 
@@ -95,11 +96,13 @@ impl Life {
     }
 }
 
-/// Adds make-ups of the ends in their generations, of the pin and of the box.
+/// Adds make-ups of the ends in their generations, of the pin and of the box; those that runs in
+/// conflict count may not count.
 fn add_makeups<'a>(
     sums: &mut Running,
     makeups: impl Iterator<Item = &'a MakeupRow>,
     (pin, box_): (i64, i64),
+    conflicted: &[i64],
 ) {
     for m in makeups {
         let generation = match m.end {
@@ -107,7 +110,12 @@ fn add_makeups<'a>(
             End::Box => box_,
         };
         if m.generation == generation {
-            sums.makeups[m.end as usize].add(Some(m.times));
+            let sum = &mut sums.makeups[m.end as usize];
+            if m.pattern_run.is_some_and(|run| conflicted.contains(&run)) {
+                sum.perhaps_add(Some(m.times));
+            } else {
+                sum.add(Some(m.times));
+            }
         }
     }
 }
@@ -211,7 +219,7 @@ impl<'a> Walk<'a> {
             self.done += 1;
         }
         let mut life = self.ended.clone();
-        brought(fold, &mut life.totals);
+        brought(fold, &mut life.totals, &[]);
         life
     }
 
@@ -231,19 +239,17 @@ impl<'a> Walk<'a> {
     /// The whole life.
     pub(super) fn end(mut self, fold: &Fold<'_>) -> Lifetime {
         let input = fold.input;
-        let (conflicts, conflicted_runs) = overlaps(fold);
+        let (conflicts, conflicted_runs) = clashing_runs(fold);
         let mut life = self.up_to(fold, i64::MAX);
         if !conflicted_runs.is_empty() {
             life.presence |= presence::of_conflict();
             life.totals = self.opening.clone();
             for lived in &self.lived {
-                if conflicted_runs.contains(&lived.run.run) {
-                    open_all(&mut life.totals);
-                } else {
-                    add(&mut life.totals, &lived.share, lived.exact());
-                }
+                let perhaps = conflicted_runs.contains(&lived.run.run);
+                let put = if perhaps { perhaps_add } else { add };
+                put(&mut life.totals, &lived.share, lived.exact());
             }
-            brought(fold, &mut life.totals);
+            brought(fold, &mut life.totals, &conflicted_runs);
         }
         let ground = Ground {
             lived: &self.lived,
@@ -275,7 +281,7 @@ impl<'a> Walk<'a> {
 
 /// Adds what entries say of the whole life so far: stretches of which nothing is known, and make-ups
 /// of the ends as they are.
-fn brought(fold: &Fold<'_>, sums: &mut Running) {
+fn brought(fold: &Fold<'_>, sums: &mut Running, conflicted: &[i64]) {
     let gaps = &fold.records.gaps;
     if gaps.iter().any(|g| g.since.is_some()) {
         open_all(sums);
@@ -289,7 +295,7 @@ fn brought(fold: &Fold<'_>, sums: &mut Running) {
         }
     }
     let generations = (fold.ends.pin.generation, fold.ends.box_.generation);
-    add_makeups(sums, fold.records.makeups.iter(), generations);
+    add_makeups(sums, fold.records.makeups.iter(), generations, conflicted);
 }
 
 /// What is read to sum up since an inspection.
@@ -309,27 +315,25 @@ impl Ground<'_> {
             open_all(&mut sums);
         }
         for l in self.lived.iter().filter(|l| l.run.finish > at) {
-            if self.conflicted.contains(&l.run.run) {
-                open_all(&mut sums);
-                continue;
-            }
+            let put = if self.conflicted.contains(&l.run.run) { perhaps_add } else { add };
             if l.run.start >= at {
-                add(&mut sums, &l.share, l.exact());
+                put(&mut sums, &l.share, l.exact());
                 continue;
             }
             match self.parts.iter().find(|p| p.run == l.run.run && p.cut == at) {
-                Some(part) => add(&mut sums, &l.share.after(part, now, &l.then), l.exact()),
+                Some(part) => put(&mut sums, &l.share.after(part, now, &l.then), l.exact()),
                 None => open_all(&mut sums),
             }
         }
         let made = self.makeups.iter().filter(|m| m.date >= at);
-        add_makeups(&mut sums, made, self.generations);
+        add_makeups(&mut sums, made, self.generations, self.conflicted);
         sums
     }
 }
 
-/// Runs of one joint that were under way at one time.
-fn overlaps(fold: &Fold<'_>) -> (Vec<ConflictRow>, Vec<i64>) {
+/// Runs of one joint that exclude each other or another fact: the conflicts among them, and all such
+/// runs.
+fn clashing_runs(fold: &Fold<'_>) -> (Vec<ConflictRow>, Vec<i64>) {
     let mut runs: Vec<&JointRunRow> = fold.input.runs.iter().collect();
     // By what they say and by name, never by arrival.
     let name = |r: &JointRunRow| fold.input.run_names.get(&r.run);
@@ -346,6 +350,7 @@ fn overlaps(fold: &Fold<'_>) -> (Vec<ConflictRow>, Vec<i64>) {
         for (_, what) in alone.into_iter().filter(|(flag, _)| a.flags & flag != 0) {
             conflicts.push(ConflictRow {
                 joint: fold.input.joint,
+                n: 0,
                 first_entry: a.run,
                 second_entry: a.run,
                 what: what.to_owned(),
@@ -361,6 +366,7 @@ fn overlaps(fold: &Fold<'_>) -> (Vec<ConflictRow>, Vec<i64>) {
             if together {
                 conflicts.push(ConflictRow {
                     joint: fold.input.joint,
+                    n: 0,
                     first_entry: a.run,
                     second_entry: b.run,
                     what: "in two runs at once".to_owned(),
@@ -369,6 +375,8 @@ fn overlaps(fold: &Fold<'_>) -> (Vec<ConflictRow>, Vec<i64>) {
             }
         }
     }
+    let with_others = fold.records.conflicts.iter().flat_map(|c| [c.first_entry, c.second_entry]);
+    conflicted.extend(with_others.filter(|entry| runs.iter().any(|r| r.run == *entry)));
     conflicted.sort_unstable();
     conflicted.dedup();
     (conflicts, conflicted)

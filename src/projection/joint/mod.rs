@@ -13,14 +13,18 @@ mod records;
 mod state;
 
 pub use appraisal::{Appraisal, Ask, RepairGround, appraise, appraise_alone, repair_ground};
+pub use condition::READ_APART;
 pub use flags::{ESTIMATED, FINISH_IS_DAY, MISFIT, START_IS_DAY, TWICE};
-pub use fold::{JointInput, dims_at};
+pub use fold::{JointInput, dims_at, sort_runs};
 pub use history::ClassEvent;
 pub use life::{Later, Life, breaks, since_inspection};
 pub use records::{JointRecords, SeeRows};
 
-use crate::model::{Body, Qty};
-use crate::schema::{CustodyRow, EventRow, FailureRow, GapRow, JointRow, JointStateRow, SinceRow};
+use crate::model::{Body, FailureKind, Qty, Status};
+use crate::schema::{
+    ConflictRow, CustodyRow, EventRow, FailureRow, GapRow, JointRow, JointRunRow, JointStateRow,
+    SinceRow,
+};
 use crate::units::Measure;
 
 use super::facts::Placed;
@@ -42,6 +46,8 @@ pub struct JointOutput {
     pub records: JointRecords,
     /// Runs of the joint that are in conflict.
     pub conflicted_runs: Vec<i64>,
+    /// For each of its runs its place among those that ended then.
+    pub run_turns: Vec<i64>,
     /// Runs that broke a restriction of the joint.
     pub broken_runs: Vec<i64>,
 }
@@ -51,7 +57,10 @@ pub fn fold(input: &JointInput<'_>) -> Option<JointOutput> {
     let mut fold = Fold::begin(input)?;
     let mut walk = life::Walk::begin(&fold);
     for together in input.entries.chunk_by(|a, b| a.at() == b.at()) {
-        together.iter().for_each(|placed| fold.take(placed));
+        for (turn, placed) in (0..).zip(together) {
+            fold.turn = turn;
+            fold.take(placed);
+        }
         let at = together.first().map_or(i64::MIN, |p| p.at().0);
         fold.note_states(at, &mut walk);
     }
@@ -60,6 +69,12 @@ pub fn fold(input: &JointInput<'_>) -> Option<JointOutput> {
 
 impl Fold<'_> {
     fn take(&mut self, placed: &Placed) {
+        let known = self.records.conflicts.len();
+        self.read(placed);
+        self.doubt_custody(known);
+    }
+
+    fn read(&mut self, placed: &Placed) {
         let at = placed.at().0;
         match &placed.entry.body {
             Body::Identity(b) => self.identify(b, placed),
@@ -84,6 +99,7 @@ impl Fold<'_> {
                 self.records.events.push(EventRow {
                     joint: self.input.joint,
                     date: at,
+                    turn: self.turn,
                     entry: placed.position,
                     what: b.what,
                     run: self.position(b.run.as_ref()),
@@ -101,9 +117,13 @@ impl Fold<'_> {
                     .map(|r| r.well.clone())
                     .or_else(|| b.well.clone());
                 self.failed = Some((at, b.what));
+                if b.what == FailureKind::Lost {
+                    self.custody.status.set(Status::Lost, placed.position);
+                }
                 self.records.failures.push(FailureRow {
                     joint: self.input.joint,
                     date: at,
+                    turn: self.turn,
                     entry: placed.position,
                     what: b.what,
                     place: b.place,
@@ -136,10 +156,9 @@ impl Fold<'_> {
     fn finish(mut self, walk: life::Walk<'_>) -> Option<JointOutput> {
         self.tidy_serials();
         let found = walk.end(&self);
-        self.records.conflicts.extend(found.conflicts);
-        self.records.conflicts.sort_by_key(|c| (c.first_entry, c.second_entry));
-        self.records.conflicts.dedup();
-        let body = self.body;
+        self.records.conflicts = numbered(self.records.conflicts, found.conflicts);
+        let own = self.input.entries.iter().find(|p| p.position == self.input.joint)?;
+        let (own, body) = (&own.entry.id, self.body);
         let stored = |q: &Option<Qty>, m| q.as_ref().and_then(|q| q.stored(m));
         // What a state says of what never changes within it is said of the joint today.
         let s = self.states.last()?.clone();
@@ -148,12 +167,8 @@ impl Fold<'_> {
         let damage = &life.totals.figures;
         let joint = JointRow {
             joint: self.input.joint,
-            introduced_by: self
-                .input
-                .entries
-                .iter()
-                .find(|p| p.position == self.input.joint)
-                .map_or_else(String::new, |p| p.entry.id.to_string()),
+            by_name: own.sort_key(),
+            introduced_by: own.to_string(),
             serial: custody.serial,
             component: body.component,
             grade: body.grade.clone(),
@@ -181,8 +196,9 @@ impl Fold<'_> {
             entered_new: body.new,
             location: custody.location,
             string: custody.string,
+            in_string: custody.in_string,
             status: custody.status,
-            on_hire: custody.hire.is_some(),
+            on_hire: custody.on_hire,
             hire: custody.hire,
             moved: custody.moved,
             class: s.class,
@@ -240,9 +256,29 @@ impl Fold<'_> {
             since: found.since,
             records: self.records,
             conflicted_runs: found.conflicted_runs,
+            run_turns: run_turns(self.input.runs),
             broken_runs: found.broken_runs,
         })
     }
+}
+
+/// Conflicts, each pair of facts once for what is said of it, numbered in the order of facts.
+fn numbered(first: Vec<ConflictRow>, then: Vec<ConflictRow>) -> Vec<ConflictRow> {
+    let mut out: Vec<ConflictRow> = Vec::new();
+    for conflict in first.into_iter().chain(then) {
+        let same = |c: &ConflictRow| ConflictRow { n: conflict.n, ..c.clone() } == conflict;
+        if !out.iter().any(same) {
+            let n = i64::try_from(out.len()).unwrap_or(i64::MAX);
+            out.push(ConflictRow { n, ..conflict });
+        }
+    }
+    out
+}
+
+/// The place of each run among those that end when it does.
+fn run_turns(runs: &[JointRunRow]) -> Vec<i64> {
+    let together = runs.chunk_by(|a, b| a.finish == b.finish);
+    together.flat_map(|runs| (0..).zip(runs).map(|(turn, _)| turn)).collect()
 }
 
 /// The instant at which an entry divides the runs of the joints that it names: what it says is

@@ -2,7 +2,7 @@
 //! an instant where they changed anything; the last of them is the joint today. A view of the past
 //! takes the one in force and adds what the runs did since (`life`), and judges nothing again.
 
-use crate::model::{End, ReadingKind, Status};
+use crate::model::{End, ReadingKind};
 use crate::schema::{CustodyRow, JointStateRow, presence};
 
 use super::fold::{Fold, dims_at};
@@ -39,16 +39,18 @@ impl Fold<'_> {
 
     fn custody_at(&self, at: i64) -> CustodyRow {
         let c = &self.custody;
-        let failed = self.failed.is_some() && c.status == Status::InStock;
+        let (string, hire) = (c.string.known(), c.hire.known());
         CustodyRow {
             joint: self.input.joint,
             at,
             serial: self.serial.to_string(),
-            location: c.location.clone(),
-            string: c.string.clone(),
-            status: if failed { Status::Quarantine } else { c.status },
-            hire: c.hire.clone(),
-            moved: c.moved,
+            location: c.location.known().cloned().flatten(),
+            in_string: string.map(Option::is_some),
+            string: string.cloned().flatten(),
+            status: self.status(),
+            on_hire: hire.map(Option::is_some),
+            hire: hire.cloned().flatten(),
+            moved: c.moved.known().copied().flatten(),
         }
     }
 

@@ -58,7 +58,7 @@ pub fn report(
     let (joints, open) = chosen(book, options.filter.as_deref(), rules, present)?;
     let joints: BTreeMap<i64, JointRow> = joints
         .into_iter()
-        .filter(|j| !matches!(j.status, Status::Retired | Status::Lost))
+        .filter(|j| !matches!(j.status, Some(Status::Retired | Status::Lost)))
         .map(|j| (j.joint, j))
         .collect();
     let adoptions = book.adoptions()?;

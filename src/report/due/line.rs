@@ -39,6 +39,8 @@ pub enum Standing {
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Label {
     pub serial: String,
+    /// Place of the joint among all, by the names of their entries.
+    pub order: usize,
     pub string: Option<String>,
     pub location: Option<String>,
 }
@@ -176,5 +178,6 @@ fn worst_first(lines: &mut [Line]) {
             .then(a.severity.cmp(&b.severity))
             .then(b.urgency.total_cmp(&a.urgency))
             .then_with(|| a.label.serial.cmp(&b.label.serial))
+            .then(a.label.order.cmp(&b.label.order))
     });
 }

@@ -8,7 +8,7 @@ use super::super::pass::ReaderPool;
 use super::super::question::{self, Present, in_context};
 
 /// Joints that are in service: a rule has nothing to say of others.
-pub(super) const IN_SERVICE: &str = "status not in (retired, lost)";
+pub(super) const IN_SERVICE: &str = "status is unknown or status not in (retired, lost)";
 
 /// What a rule says.
 #[derive(Clone, Debug, Default)]

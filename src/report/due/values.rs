@@ -70,6 +70,7 @@ pub(super) fn labels(
     of_joints(book, rules, &names, joints, present, |joint, asked| {
         let label = Label {
             serial: asked.text(0).unwrap_or_default(),
+            order: out.len(),
             string: asked.text(1),
             location: asked.text(2),
         };

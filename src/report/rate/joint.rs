@@ -236,7 +236,7 @@ fn about(facts: &Facts, q: &JointQuestion) -> Vec<Fact> {
         Fact::field(JointRow::connection(), &r.connection),
         Fact::field(JointRow::class(), &r.class.map(|c| c.to_string()))
             .labelled("class in the book"),
-        Fact::field(JointRow::status(), &r.status.to_string().replace('_', " ")),
+        Fact::field(JointRow::status(), Cell::word(r.status)),
     ];
     if let Some((lived, run)) = &facts.last {
         list.push(Fact::plain("last_run", "last run", Cell::Text(run.name.clone())));

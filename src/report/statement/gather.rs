@@ -1,6 +1,9 @@
 //! What a hire did to each joint, from the rows of the book.
 
+use std::collections::BTreeSet;
+
 use crate::model::{Body, Class, Component, Vocabulary, Work};
+use crate::projection::facts::{self, Placed};
 use crate::report::ReportError;
 use crate::report::lookup::joint_row;
 use crate::schema::{
@@ -77,21 +80,24 @@ pub(super) struct Hire {
 /// Reads a hire. `None` when nothing went out under that name.
 pub(super) fn hire(book: &Book, name: &str, now: i64) -> Result<Option<Hire>, ReportError> {
     let rows: Vec<HireRow> = book.rows(&Rows::of(HireRow::name(), name))?;
-    let Some(first) = rows.iter().min_by_key(|r| (r.date, r.entry)) else { return Ok(None) };
+    let mut gates = Vec::new();
+    for entry in rows.iter().map(|r| r.entry).collect::<BTreeSet<_>>() {
+        let read = book.entry_at(entry)?.raw.read().map_err(StoreError::from)?;
+        gates.push(Placed::new(entry, read));
+    }
+    facts::sort(&mut gates);
+    let of = |gate: &Placed| rows.iter().find(|r| r.entry == gate.position);
+    let Some(first) = gates.first().and_then(of) else { return Ok(None) };
     let mut hire = Hire {
         name: name.to_owned(),
         party: first.party.clone(),
-        contract: rows.iter().find_map(|r| r.contract.clone()),
+        contract: gates.iter().filter_map(of).find_map(|r| r.contract.clone()),
         agreed: Vec::new(),
         joints: Vec::new(),
         extra: Vec::new(),
     };
-    let mut entries: Vec<i64> = rows.iter().map(|r| r.entry).collect();
-    entries.sort_unstable();
-    entries.dedup();
-    for entry in entries {
-        let read = book.entry_at(entry)?.raw.read().map_err(StoreError::from)?;
-        if let Body::HireOut(b) = &read.body
+    for gate in &gates {
+        if let Body::HireOut(b) = &gate.entry.body
             && let Some(words) = &b.condition
             && !hire.agreed.contains(words)
         {

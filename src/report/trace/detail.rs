@@ -80,6 +80,8 @@ pub(in crate::report) fn unknown_of_run(run: &RunRow, r: &JointRunRow) -> Vec<St
     out
 }
 
+const DAY_MS: i64 = 86_400_000;
+
 /// Readings with those of the inspection before, class before and after, findings.
 pub(super) fn of_inspection(
     b: &InspectionBody,
@@ -96,6 +98,14 @@ pub(super) fn of_inspection(
     let mut unknown = Vec::new();
     if let Some(r) = row {
         parts.extend(readings(r, before, units));
+        // The row has the worst of its day so far; what this one read stands beside it.
+        if before.is_some_and(|before| r.date - before.date < DAY_MS) && !b.readings.is_empty() {
+            let own = b.readings.iter().map(|own| {
+                let end = own.end.map_or_else(String::new, |end| format!("{end} "));
+                format!("{end}{} {}", plain(own.what.word()), own.value)
+            });
+            parts.push(format!("(this one read {})", own.collect::<Vec<_>>().join(", ")));
+        }
         let class = |c: Option<Class>| c.map_or_else(|| "no class".to_owned(), |c| plain(c.word()));
         parts.push(format!("{} → {}", class(r.class_before), class(r.class)));
         parts.extend(r.criterion.as_ref().map(|c| format!("by {}", plain(c))));

@@ -10,6 +10,7 @@ use std::collections::BTreeMap;
 use crate::model::{Body, Clock, EntryId, EntryKind, Recorded};
 use crate::projection::adoptions::Adoptions;
 use crate::projection::facts::Placed;
+use crate::projection::joint::READ_APART;
 use crate::projection::kinds::{RANK_OF_RUNS, role};
 use crate::schema::{InspectionRow, JointRow, MakeupRow, Totals};
 use crate::store::Book;
@@ -141,7 +142,7 @@ pub(super) fn today(life: &Life, clock: Clock) -> Block {
         Fact::field(JointRow::heat(), &row.heat),
         Fact::field(JointRow::class(), word(row.class.map(|c| c.to_string()))),
         Fact::field(JointRow::wall(), row.wall),
-        Fact::field(JointRow::status(), Cell::Text(plain(row.status.to_string()))),
+        Fact::field(JointRow::status(), Cell::word(row.status)),
         Fact::field(JointRow::location(), &row.location),
         Fact::field(JointRow::string(), &row.string),
         Fact::field(Totals::hours(), row.totals.hours),
@@ -347,8 +348,13 @@ pub(super) fn notes(reader: &Reader<'_>, life: &Life) -> Result<Vec<String>, Rep
         );
     }
     for c in &life.conflicts {
+        let follows = if c.what.starts_with(READ_APART) {
+            "the worse reading stands until a decision settles it"
+        } else {
+            "what depends on it is unknown until a decision settles it"
+        };
         notes.push(format!(
-            "conflict: {} ({} and {}); what depends on it is unknown until a decision settles it",
+            "conflict: {} ({} and {}); {follows}",
             c.what,
             reader.entry(c.first_entry)?.name(),
             reader.entry(c.second_entry)?.name(),

@@ -129,11 +129,10 @@ impl AsOf {
                 run.finish = horizon;
                 run.flags &= !FINISH_IS_DAY;
             }
-            runs.sort_by_key(|r| (r.finish, r.run));
-            let (rows, conflicted) = pass.conflicts_of(joint, &runs)?;
-            out.rows.extend(rows);
-            if !conflicted.is_empty() {
-                out.runs.insert(joint, conflicted.into_iter().collect());
+            let seen = pass.conflicts_of(joint, &mut runs)?;
+            out.rows.extend(seen.conflicts);
+            if !seen.conflicted.is_empty() {
+                out.runs.insert(joint, seen.conflicted.into_iter().collect());
             }
         }
         Ok(out)

@@ -1,6 +1,6 @@
 //! A view of the past: its date, and what was worked out for it so far.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 use std::time::{Duration, Instant as Stopwatch};
@@ -39,8 +39,8 @@ pub(in crate::store) struct AsOf {
 #[derive(Debug, Default)]
 pub(super) struct Conflicts {
     pub rows: Vec<ConflictRow>,
-    /// Runs that count for nothing certain, by joint.
-    pub runs: BTreeMap<i64, BTreeSet<i64>>,
+    /// Runs that count for nothing certain, by joint, with their places among those that end then.
+    pub runs: BTreeMap<i64, BTreeMap<i64, i64>>,
 }
 
 /// What a joint went through in all. Sums are kept as a state keeps them, for they are many.

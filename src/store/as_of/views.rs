@@ -56,9 +56,9 @@ pub(super) fn shadow(conn: &Connection, as_of: &AsOf) -> Result<()> {
     let mut sql = String::from(
         "CREATE TEMP TABLE hidden (position INTEGER PRIMARY KEY);
          CREATE TEMP TABLE under_way (run INTEGER PRIMARY KEY);
-         CREATE TEMP TABLE conflict (joint, first_entry, second_entry, what,
-             PRIMARY KEY (joint, first_entry, second_entry)) WITHOUT ROWID;
-         CREATE TEMP TABLE conflicted (joint, run, PRIMARY KEY (joint, run)) WITHOUT ROWID;",
+         CREATE TEMP TABLE conflict (joint, n, first_entry, second_entry, what,
+             PRIMARY KEY (joint, n)) WITHOUT ROWID;
+         CREATE TEMP TABLE conflicted (joint, run, turn, PRIMARY KEY (joint, run)) WITHOUT ROWID;",
     );
     for (table, statement) in views(as_of) {
         let _ = write!(sql, "CREATE TEMP VIEW {table} AS {statement};");
@@ -78,8 +78,8 @@ pub(super) fn shadow(conn: &Connection, as_of: &AsOf) -> Result<()> {
         put_into(conn, path, ConflictRow::TABLE, row)?;
     }
     for (joint, runs) in &conflicts.runs {
-        for run in runs {
-            conn.execute("INSERT INTO temp.conflicted VALUES (?1, ?2)", [joint, run])
+        for (run, turn) in runs {
+            conn.execute("INSERT INTO temp.conflicted VALUES (?1, ?2, ?3)", [joint, run, turn])
                 .in_file(path)?;
         }
     }
@@ -191,17 +191,20 @@ fn runs(at: i64) -> String {
     })
 }
 
+/// The row of a joint's run among those in conflict.
+const IN_CONFLICT: &str =
+    "FROM temp.conflicted c WHERE c.joint = joint_run.joint AND c.run = joint_run.run";
+
 fn joint_runs(as_of: &AsOf) -> String {
     let at = as_of.horizon;
     let any = as_of.conflicts().is_some_and(|c| !c.runs.is_empty());
     select::<JointRunRow>("start", at, |c| match c {
         "joint" | "run" | "start" | "position" => None,
         "finish" => Some(format!("min(finish, {at})")),
-        "conflicting" if any => Some(
-            "EXISTS (SELECT 1 FROM temp.conflicted c WHERE c.joint = joint_run.joint \
-             AND c.run = joint_run.run)"
-                .to_owned(),
-        ),
+        "conflicting" if any => Some(format!("EXISTS (SELECT 1 {IN_CONFLICT})")),
+        // Runs that the date cuts end together, and are in conflict.
+        "turn" if any => Some(format!("coalesce((SELECT c.turn {IN_CONFLICT}), turn)")),
+        "turn" => None,
         "conflicting" => Some("0".to_owned()),
         c => Some(format!(
             "CASE WHEN finish > {at} THEN past_joint_run(joint, run, '{c}') ELSE \"{c}\" END"
@@ -230,7 +233,6 @@ fn joints(as_of: &AsOf) -> String {
         .names
         .iter()
         .map(|c| match *c {
-            "on_hire" => "(u.hire IS NOT NULL) AS on_hire".to_owned(),
             "conflicted" => format!("{conflicted} AS conflicted"),
             "presence" => "(s.presence | past_life(j.joint, 'presence')) AS presence".to_owned(),
             c if is_of_runs(c) => format!("past_life(j.joint, '{c}') AS \"{c}\""),

@@ -14,7 +14,7 @@ use crate::model::{Body, EntryId};
 use crate::projection::book::BookFacts;
 use crate::projection::dims;
 use crate::projection::facts::{self, Placed};
-use crate::projection::joint::{JointInput, JointOutput, JointRecords, SeeRows, fold};
+use crate::projection::joint::{JointInput, JointOutput, JointRecords, SeeRows, fold, sort_runs};
 use crate::projection::kinds::role;
 use crate::schema::{
     ConflictRow, CustodyRow, DimensionRow, JointRow, JointRunRow, JointStateRow, Row, RunPartRow,
@@ -23,6 +23,13 @@ use crate::schema::{
 
 /// Joints gathered at once.
 const CHUNK: usize = 64;
+
+/// Conflicts of a joint, and its runs in conflict with their places among those that ended then.
+#[derive(Debug, Default)]
+pub(in crate::store) struct Seen {
+    pub conflicts: Vec<ConflictRow>,
+    pub conflicted: Vec<(i64, i64)>,
+}
 
 /// What the fold of one joint reads, at hand.
 struct Gathered {
@@ -158,12 +165,14 @@ impl Pass<'_> {
         Ok(())
     }
 
-    /// Conflicts of a joint, and its runs in conflict, if these were its runs, by end.
+    /// Conflicts of a joint if these were its runs.
     pub(in crate::store) fn conflicts_of(
         &mut self,
         joint: i64,
-        runs: &[JointRunRow],
-    ) -> Result<(Vec<ConflictRow>, Vec<i64>)> {
+        runs: &mut [JointRunRow],
+    ) -> Result<Seen> {
+        let run_names = self.run_names(runs)?;
+        sort_runs(runs, &run_names);
         let entries = self.entries_of_all(&[joint])?.pop().unwrap_or_default();
         let input = JointInput {
             joint,
@@ -172,11 +181,17 @@ impl Pass<'_> {
             runs,
             parts: &[],
             run_rows: &BTreeMap::new(),
-            run_names: &self.run_names(runs)?,
+            run_names: &run_names,
             book: &self.book,
             positions: &BTreeMap::new(),
         };
-        Ok(fold(&input).map_or_else(Default::default, |o| (o.records.conflicts, o.conflicted_runs)))
+        let Some(output) = fold(&input) else { return Ok(Seen::default()) };
+        let turns = output.run_turns.into_iter();
+        let conflicted = runs.iter().zip(turns).filter(|(r, _)| output.conflicted_runs.contains(&r.run));
+        Ok(Seen {
+            conflicts: output.records.conflicts,
+            conflicted: conflicted.map(|(run, turn)| (run.run, turn)).collect(),
+        })
     }
 
     /// Gathers what the fold of a joint reads, and hands it on.
@@ -194,8 +209,10 @@ impl Pass<'_> {
         let mut out = Vec::with_capacity(joints.len());
         for (joint, entries) in joints.iter().copied().zip(entries) {
             let dims = get(self.conn, self.path, "WHERE joint = ?1 ORDER BY at", &[&joint])?;
-            let runs: Vec<JointRunRow> =
-                get(self.conn, self.path, "WHERE joint = ?1 ORDER BY finish, run", &[&joint])?;
+            let mut runs: Vec<JointRunRow> =
+                get(self.conn, self.path, "WHERE joint = ?1", &[&joint])?;
+            let run_names = self.run_names(&runs)?;
+            sort_runs(&mut runs, &run_names);
             let parts = get(self.conn, self.path, "WHERE joint = ?1 ORDER BY run, cut", &[&joint])?;
             let mut run_rows = BTreeMap::new();
             for r in &runs {
@@ -203,7 +220,6 @@ impl Pass<'_> {
                     run_rows.insert(r.run, RunRow::clone(&row));
                 }
             }
-            let run_names = self.run_names(&runs)?;
             let positions = self.names_in(&entries)?;
             out.push(Gathered {
                 joint,
@@ -229,12 +245,11 @@ impl Pass<'_> {
         Ok(Some(row))
     }
 
-    /// Names of runs that begin and end together with another; the others need none.
+    /// Names of runs that end together with another; the others need none.
     fn run_names(&mut self, runs: &[JointRunRow]) -> Result<BTreeMap<i64, EntryId>> {
         let mut out = BTreeMap::new();
-        let span = |r: &JointRunRow| (r.start, r.finish);
         for r in runs {
-            let tied = runs.iter().any(|o| o.run != r.run && span(o) == span(r));
+            let tied = runs.iter().any(|o| o.run != r.run && o.finish == r.finish);
             if tied {
                 out.insert(r.run, self.entry(r.run)?.entry.id.clone());
             }
@@ -283,14 +298,21 @@ impl Pass<'_> {
         self.put_from_first_change(joint, &output.custody, |c| c.at)?;
         put(self.conn, self.path, &output.joint)?;
         self.put_all(&output.since)?;
-        for run in runs {
+        for (run, turn) in runs.iter().zip(&output.run_turns) {
             let conflict = output.conflicted_runs.contains(&run.run);
             let broken = output.broken_runs.contains(&run.run);
-            if (run.conflicting, run.restriction_broken) != (conflict, broken) {
+            if (run.conflicting, run.restriction_broken, run.turn) != (conflict, broken, *turn) {
                 self.execute(
-                    "UPDATE joint_run SET conflicting = ?1, restriction_broken = ?2
-                     WHERE joint = ?3 AND finish = ?4 AND run = ?5",
-                    &[&i64::from(conflict), &i64::from(broken), &joint, &run.finish, &run.run],
+                    "UPDATE joint_run SET conflicting = ?1, restriction_broken = ?2, turn = ?3
+                     WHERE joint = ?4 AND finish = ?5 AND run = ?6",
+                    &[
+                        &i64::from(conflict),
+                        &i64::from(broken),
+                        turn,
+                        &joint,
+                        &run.finish,
+                        &run.run,
+                    ],
                 )?;
             }
         }

@@ -234,7 +234,7 @@ fn conflict_key(c: &ConflictRow) -> (i64, i64, i64) {
 }
 
 fn conflicts(conn: &Connection, path: &Path) -> Result<Vec<ConflictRow>> {
-    get(conn, path, "ORDER BY joint, first_entry, second_entry", &[])
+    get(conn, path, "ORDER BY joint, n", &[])
 }
 
 /// A conflict as it is told: the entry that was there first comes first.

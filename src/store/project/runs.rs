@@ -91,8 +91,8 @@ impl Pass<'_> {
         for row in fresh {
             let mut row = row.map_err(|what| Self::misfit(&placed, what))?;
             if let Some(before) = old.get(&row.joint) {
-                (row.conflicting, row.restriction_broken) =
-                    (before.conflicting, before.restriction_broken);
+                (row.conflicting, row.restriction_broken, row.turn) =
+                    (before.conflicting, before.restriction_broken, before.turn);
                 if before.finish != row.finish {
                     self.execute(
                         "DELETE FROM joint_run WHERE joint = ?1 AND run = ?2",

@@ -9,7 +9,7 @@ use pipelore::store::Book;
 use crate::filter_book::presence_by_rows;
 
 /// Columns that hold a place in the book.
-const PLACES: [&str; 14] = [
+const PLACES: [&str; 15] = [
     "joint",
     "entry",
     "run",
@@ -24,6 +24,7 @@ const PLACES: [&str; 14] = [
     "last_entry",
     "opening_entry",
     "tally_entry",
+    "pattern_run",
 ];
 
 /// A site that only reads: nobody else hears of what founds its book.
