@@ -291,8 +291,14 @@ fn main() {
         std::env::var("PIPELORE_BENCH_JOINTS").ok().and_then(|n| n.parse().ok()).unwrap_or(100_000);
     let only = std::env::args().nth(1).filter(|a| !a.starts_with("--"));
     let none = |_: &str| Vec::new();
-    let context =
-        Context { now: NOW, offset_minutes: 0, units: UnitSystem::Us, rules: &[], joints: &none };
+    let context = Context {
+        now: NOW,
+        offset_minutes: 0,
+        units: UnitSystem::Us,
+        rules: &[],
+        joints: &none,
+        ask: &|_| None,
+    };
     compiling(&context);
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR"));
     let path = folder.join(format!("filter-bench-{joints}.pipelore"));

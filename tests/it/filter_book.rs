@@ -99,7 +99,14 @@ pub fn joints(key: &str) -> Vec<i64> {
 
 /// The context of the tests.
 pub fn context(rules: &[Rule]) -> Context<'_> {
-    Context { now: now(), offset_minutes: 0, units: UnitSystem::Us, rules, joints: &joints }
+    Context {
+        now: now(),
+        offset_minutes: 0,
+        units: UnitSystem::Us,
+        rules,
+        joints: &joints,
+        ask: &|_| None,
+    }
 }
 
 /// Errors as a user sees them.

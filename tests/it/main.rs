@@ -47,6 +47,7 @@ mod filter_agree;
 mod filter_book;
 mod filter_check;
 mod filter_explain;
+mod filter_joints;
 mod filter_parse;
 mod filter_random;
 mod filter_sharp;

@@ -55,6 +55,7 @@ fn number(num: &Num) -> Cond {
 fn phrase(phrase: &Phrase) -> Cond {
     match phrase {
         Phrase::Known(_) | Phrase::None => Cond::Always,
+        Phrase::Unknown => Cond::Never,
         Phrase::Of(of) => place(of),
     }
 }
