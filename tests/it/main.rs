@@ -84,6 +84,7 @@ mod reference_tube;
 mod reference_wear;
 mod rooms;
 mod row_laws;
+mod statement;
 mod store_book;
 mod used;
 mod world;
