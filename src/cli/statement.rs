@@ -21,9 +21,13 @@ use crate::store::Access;
 /// Condition out is that of the last inspection before a joint went out, condition in that of
 /// inspections after its last run on hire and before its next run or hire. Where one is missing, or
 /// the joint ran in between, the comparison is marked doubtful. Prices come from a TOML file of the
-/// owner's: currency = "…", tables [joint] (once, day, hour, foot, metre), [repair] (by work, like
-/// recut), [downgrade] (like "premium to class_2"), [lost] (by component); days = "between" or
-/// "both_ends". What it does not name is not charged.
+/// owner's: currency = "…", owner = [name and address, line by line], tables [joint] (once, day,
+/// standby_day, late_day, hour, foot, metre, inspection, lost, failed), [[rates]] with the same for
+/// joints of a component, size, grade or class out, [repair] (by work, like recut), [downgrade]
+/// (like "premium to class_2"), [lost] (by component); days = "between" or "both_ends",
+/// minimum_days, until (the agreed last day). What it does not name is not charged. Days end when a
+/// joint comes back or is lost; one still out is charged to today. With --csv, every charge of every
+/// joint and the total.
 #[derive(Debug, Args)]
 pub(super) struct StatementArgs {
     /// Name of the hire
@@ -50,6 +54,11 @@ impl Command for StatementArgs {
         };
         let session = context.open(Access::Read)?;
         let mut report = session.statement(&self.hire, prices.as_ref())?;
+        if context.csv {
+            report.only_charges_by_joint();
+        } else if !context.json && context.xlsx.is_none() {
+            report.without_charges_by_joint();
+        }
         let Some(path) = &self.output else { return output::answer(&report, context, &session) };
         let page = Page {
             title: format!("Statement of hire {}", self.hire),

@@ -109,6 +109,22 @@ impl Fold {
     }
 }
 
+/// How the joints of a set are put in one value.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SetFold {
+    Fold(Fold),
+    /// The value that so many of a hundred joints do not exceed, by nearest rank.
+    Percentile(u8),
+}
+
+/// Whose kin is asked for.
+#[derive(Clone, Debug)]
+pub enum KinOf {
+    Serial(Word),
+    /// Joints that match a filter.
+    Joints(Box<Expr>),
+}
+
 /// What joins the terms of a sum or a product.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Step {
@@ -152,6 +168,8 @@ pub struct Source {
     pub name: Word,
     /// The dogleg above which it counts.
     pub above: Option<Quantity>,
+    /// The dogleg up to which it counts: `hours between 4 and 6 deg/100ft`.
+    pub up_to: Option<Quantity>,
 }
 
 /// Records of one kind, their condition and window.
@@ -287,11 +305,23 @@ pub enum ExprKind {
         latest: bool,
         of: Records,
     },
+    /// `damage of "K1-0417" since 2026-01-01`
+    OfJoint {
+        source: Source,
+        serial: Word,
+        windows: Vec<Window>,
+    },
+    /// `mean damage over joints (string = "K1")`
+    OverJoints {
+        fold: SetFold,
+        field: Source,
+        of: Records,
+    },
     /// `due for inspection`
     Due(Word),
-    /// `kin of "K1-0417"`, `kin of "K1-0417" by (heat, neighbour)`
+    /// `kin of "K1-0417"`, `kin of (failed = true) by (heat, neighbour)`
     Kin {
-        of: Word,
+        of: KinOf,
         /// What is shared; anything when empty.
         by: Vec<Word>,
     },
@@ -301,11 +331,10 @@ impl Expr {
     /// The word, when this is a single word and nothing else.
     pub fn bare_word(&self) -> Option<&Word> {
         match &self.kind {
-            ExprKind::Named { source: Source { of_joint: false, name, above: None }, windows }
-                if windows.is_empty() =>
-            {
-                Some(name)
-            }
+            ExprKind::Named {
+                source: Source { of_joint: false, name, above: None, .. },
+                windows,
+            } if windows.is_empty() => Some(name),
             _ => None,
         }
     }
@@ -417,10 +446,22 @@ impl fmt::Display for Expr {
             ExprKind::Pick { field, latest, of } => {
                 write!(f, "{field} of {} {of}", if *latest { "latest" } else { "first" })
             }
+            ExprKind::OfJoint { source, serial, windows } => {
+                write!(f, "{source} of ")?;
+                quoted(f, &serial.text)?;
+                windows.iter().try_for_each(|w| write!(f, " {w}"))
+            }
+            ExprKind::OverJoints { fold, field, of } => match fold {
+                SetFold::Fold(fold) => write!(f, "{} {field} over {of}", fold.word()),
+                SetFold::Percentile(n) => write!(f, "percentile {n} of {field} over {of}"),
+            },
             ExprKind::Due(call) => write!(f, "due for {}", call.text),
             ExprKind::Kin { of, by } => {
                 f.write_str("kin of ")?;
-                quoted(f, &of.text)?;
+                match of {
+                    KinOf::Serial(serial) => quoted(f, &serial.text)?,
+                    KinOf::Joints(filter) => write!(f, "({filter})")?,
+                }
                 let words: Vec<&str> = by.iter().map(|w| w.text.as_str()).collect();
                 match words.as_slice() {
                     [] => Ok(()),
@@ -442,7 +483,11 @@ impl fmt::Display for Quantity {
 impl fmt::Display for Source {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}{}", if self.of_joint { "joint." } else { "" }, self.name.text)?;
-        self.above.as_ref().map_or(Ok(()), |q| write!(f, " above {q}"))
+        match (&self.above, &self.up_to) {
+            (Some(least), Some(most)) => write!(f, " between {least} and {most}"),
+            (Some(least), None) => write!(f, " above {least}"),
+            (None, _) => Ok(()),
+        }
     }
 }
 

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use crate::schema::Value;
 use crate::units::Measure;
 
-use super::check::{self, Context, Shown};
+use super::check::{self, Context};
 use super::error::{ErrorKind, FilterError, Span};
 use super::eval::{Eval, Verdict};
 use super::explain::Explained;
@@ -14,7 +14,10 @@ use super::lower::{Lower, Scope, decided, prune};
 use super::parse::{Text, parse_filter, parse_value};
 use super::registry::{Kind, Over, Record, Stored, Words};
 use super::sql::{Cond, sql};
-use super::typed::{Dim, Node, Num, Number, Operand, Phrase, Pick, Pred, Reference, Total};
+use super::typed::{
+    Among, Asked, Chosen, Dim, Node, Num, Number, Operand, Phrase, Pick, Pred, Reference, Shown,
+    Told, Total,
+};
 use super::walk::{Visit, walk, walk_num, walk_place};
 
 /// Most pieces of one statement.
@@ -127,6 +130,51 @@ pub fn column(
         return Err(vec![error]);
     }
     Ok(column)
+}
+
+/// The statement that asks joints on behalf of a filter, and the instants of dates that its windows
+/// begin or end at; see [`Compiled::cuts`].
+pub fn among_query(among: &Among, now: i64) -> (Query, Vec<i64>) {
+    let everyone =
+        || Node { pred: Pred::Const(true), text: Text::typed(""), span: Span::default() };
+    let (node, only) = match &among.joints {
+        Chosen::One(joint) => (everyone(), Some([*joint])),
+        Chosen::Matching(node) => (node.clone(), None),
+        Chosen::All => (everyone(), None),
+    };
+    let column =
+        |shown: &Shown| Column { label: "".into(), kind: ColumnKind::Text, shown: shown.clone() };
+    let columns: Vec<Column> = among.value.iter().map(column).collect();
+    let compiled = Compiled { node, record: None, now };
+    let mut cuts = compiled.cuts();
+    cuts.extend(Compiled::cuts_of(&columns));
+    cuts.sort_unstable();
+    cuts.dedup();
+    let only = only.as_ref().map(<[i64; 1]>::as_slice);
+    let select = Select { columns: &columns, among: only, ..Select::of(Answer::Both) };
+    (compiled.select(&select), cuts)
+}
+
+/// What a row of [`among_query`] tells.
+pub fn asked(among: &Among, query: &Query, row: &[Value]) -> Asked {
+    let at = |i: usize| row.get(i).cloned().unwrap_or(Value::Null);
+    let value = match (&among.value, query.columns.first()) {
+        (Some(Shown::Number(number)), Some((lo, hi))) => {
+            let base = |value: Value| match (value, number.num.quanta()) {
+                (Value::Int(n), Some(quanta)) => Some(n as f64 / quanta as f64),
+                (Value::Int(n), None) => Some(n as f64),
+                (Value::Real(x), _) => Some(x),
+                _ => None,
+            };
+            let least = base(at(*lo));
+            Told::Between(least, hi.map_or(least, |hi| base(at(hi))))
+        }
+        (Some(Shown::Reference(_)), Some((value, _))) => Told::Value(at(*value)),
+        _ => Told::Nothing,
+    };
+    let certain = query.truth.is_some_and(|t| at(t) == Value::Int(1));
+    let joint = if let Value::Int(n) = at(0) { n } else { 0 };
+    Asked { joint, certain, value }
 }
 
 /// Which joints or records an answer holds.
@@ -295,7 +343,7 @@ fn mentioned(node: &Node, record: Option<Record>, out: &mut Vec<String>) {
         }
     }
     fn number(n: &Number, out: &mut Vec<String>) {
-        if !matches!(n.num, Num::Const(_)) {
+        if !matches!(n.num, Num::Const(_) | Num::Given(..)) {
             add(out, &n.label);
         }
     }

@@ -36,7 +36,7 @@ fn spelling(rule: Rule) -> Option<(u8, &'static str)> {
         Rule::kw_in | Rule::one_of => (12, "in"),
         Rule::kw_is | Rule::is_word => (15, "is unknown"),
         Rule::kw_like | Rule::like => (13, "like"),
-        Rule::kw_between | Rule::between => (11, "between"),
+        Rule::kw_between | Rule::between | Rule::band | Rule::band_alone => (11, "between"),
         Rule::kw_since | Rule::since => (30, "since"),
         Rule::kw_before | Rule::before => (31, "before"),
         Rule::kw_after | Rule::after => (32, "after"),
@@ -45,7 +45,7 @@ fn spelling(rule: Rule) -> Option<(u8, &'static str)> {
         Rule::kw_as | Rule::as_of => (34, "as of"),
         Rule::in_last => (35, "in last"),
         Rule::window => (30, "a window like since last inspection"),
-        Rule::kw_of | Rule::pick => (36, "of latest"),
+        Rule::kw_of | Rule::pick | Rule::of_joint => (36, "of latest"),
         Rule::kw_above => (37, "above"),
         Rule::kw_over => (1, "over and a record kind"),
         Rule::kw_any => (5, "any"),
@@ -55,9 +55,13 @@ fn spelling(rule: Rule) -> Option<(u8, &'static str)> {
         Rule::kw_first => (6, "first"),
         Rule::history => (5, "any, no, every, latest or first with a record kind"),
         Rule::kw_count | Rule::count => (7, "count"),
-        Rule::kw_sum | Rule::kw_max | Rule::kw_min | Rule::kw_mean | Rule::aggregate => {
-            (8, "sum, max, min or mean")
-        }
+        Rule::kw_sum
+        | Rule::kw_max
+        | Rule::kw_min
+        | Rule::kw_mean
+        | Rule::kw_percentile
+        | Rule::percentile
+        | Rule::aggregate => (8, "sum, max, min or mean"),
         Rule::kw_due | Rule::due => (10, "due for"),
         Rule::kw_for => (1, "for"),
         Rule::kw_kin | Rule::kin => (10, "kin of"),
@@ -79,7 +83,8 @@ fn spelling(rule: Rule) -> Option<(u8, &'static str)> {
         Rule::day => (4, "a date"),
         Rule::or | Rule::and | Rule::not | Rule::filter => (2, "a condition"),
         Rule::sum | Rule::product | Rule::primary | Rule::value => (2, "a value"),
-        Rule::minus
+        Rule::band_goes_on
+        | Rule::minus
         | Rule::joint_dot
         | Rule::text_inner
         | Rule::term

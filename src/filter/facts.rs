@@ -90,6 +90,9 @@ impl Facts {
         for k in kin {
             for link in &k.links {
                 loads.push(load_link(&k.joints, *link));
+                if !k.is_certain() {
+                    loads.push(load_link(&k.perhaps, *link));
+                }
             }
         }
         loads

@@ -10,8 +10,8 @@ use pest::iterators::Pair;
 use crate::units::Rational;
 
 use super::ast::{
-    Cmp, Day, Expr, ExprKind, Fold, Quant, Quantity, Records, Source, Step, Window, WindowKind,
-    Word,
+    Cmp, Day, Expr, ExprKind, Fold, KinOf, Quant, Quantity, Records, SetFold, Source, Step, Window,
+    WindowKind, Word,
 };
 use super::error::{ErrorKind, Excerpt, FilterError, Span};
 use super::{expect, registry};
@@ -326,12 +326,14 @@ impl Builder<'_> {
             Rule::count => ExprKind::Count(self.records(pair.into_inner().skip_keyword())),
             Rule::aggregate => self.aggregate(pair),
             Rule::due => ExprKind::Due(last_word(pair)),
+            Rule::band_alone => ExprKind::Named { source: self.source(pair), windows: Vec::new() },
             Rule::kin => {
-                let mut of = Word { text: String::new(), span };
+                let mut of = KinOf::Serial(Word { text: String::new(), span });
                 let mut by = Vec::new();
                 for part in pair.into_inner() {
                     match part.as_rule() {
-                        Rule::text | Rule::single_text => of = self.quoted(&part),
+                        Rule::text | Rule::single_text => of = KinOf::Serial(self.quoted(&part)),
+                        Rule::condition => of = KinOf::Joints(Box::new(self.expr(part))),
                         Rule::word => {
                             by.push(Word { text: part.as_str().to_owned(), span: span_of(&part) });
                         }
@@ -625,6 +627,7 @@ impl Builder<'_> {
 
     fn aggregate(&mut self, pair: Pair<'_, Rule>) -> ExprKind {
         let mut fold = Fold::Mean;
+        let mut percentile = None;
         let mut field = None;
         let mut rest = Vec::new();
         for child in pair.into_inner() {
@@ -633,24 +636,49 @@ impl Builder<'_> {
                 Rule::kw_max => fold = Fold::Max,
                 Rule::kw_min => fold = Fold::Min,
                 Rule::kw_mean | Rule::kw_over => {}
+                Rule::percentile => percentile = self.percentile(child),
                 Rule::source => field = Some(self.source(child)),
                 _ => rest.push(child),
             }
         }
         let of = self.records(rest.into_iter());
         let field = field.unwrap_or_else(|| blank_source(of.kind.span));
-        ExprKind::Fold { fold, field, of }
+        match percentile {
+            Some(n) => ExprKind::OverJoints { fold: SetFold::Percentile(n), field, of },
+            None if is_joints(&of.kind) => {
+                ExprKind::OverJoints { fold: SetFold::Fold(fold), field, of }
+            }
+            None => ExprKind::Fold { fold, field, of },
+        }
+    }
+
+    /// A whole number from 1 to 99.
+    fn percentile(&mut self, pair: Pair<'_, Rule>) -> Option<u8> {
+        let number = pair.into_inner().find(|p| p.as_rule() == Rule::number)?;
+        let whole = number.as_str().parse().ok().filter(|n| (1..=99).contains(n));
+        if whole.is_none() {
+            let message = "a percentile is a whole number from 1 to 99";
+            let hint = Some("write for example percentile 90 of damage over joints".to_owned());
+            let span = span_of(&number);
+            self.errors.push(self.text.error(ErrorKind::Limit, span, message, hint));
+        }
+        Some(whole.unwrap_or(50))
     }
 
     fn named(&mut self, pair: Pair<'_, Rule>) -> ExprKind {
         let span = span_of(&pair);
         let (mut source, mut pick, mut windows) = (blank_source(span), None, Vec::new());
+        let mut serial = None;
         for child in pair.into_inner() {
             match child.as_rule() {
                 Rule::source => source = self.source(child),
                 Rule::pick => pick = Some(child),
+                Rule::of_joint => serial = child.into_inner().last().map(|p| self.quoted(&p)),
                 _ => windows.push(self.window(child)),
             }
+        }
+        if let Some(serial) = serial {
+            return ExprKind::OfJoint { source, serial, windows };
         }
         let Some(pick) = pick else { return ExprKind::Named { source, windows } };
         let latest = pick.clone().into_inner().any(|p| p.as_rule() == Rule::kw_latest);
@@ -672,11 +700,22 @@ impl Builder<'_> {
                         }
                     }
                 }
-                Rule::quantity => source.above = Some(self.quantity(child)),
+                Rule::band => return self.band(source, child),
+                Rule::quantity if source.above.is_none() => {
+                    source.above = Some(self.quantity(child));
+                }
+                Rule::quantity => source.up_to = Some(self.quantity(child)),
                 _ => {}
             }
         }
-        source
+        same_unit(source)
+    }
+
+    fn band(&mut self, mut source: Source, pair: Pair<'_, Rule>) -> Source {
+        let limits = pair.into_inner().filter(|p| p.as_rule() == Rule::quantity);
+        let mut limits = limits.map(|p| self.quantity(p)).collect::<Vec<_>>().into_iter();
+        (source.above, source.up_to) = (limits.next(), limits.next());
+        same_unit(source)
     }
 
     /// Record kind, condition and windows from what follows the keywords.
@@ -769,5 +808,20 @@ fn last_word(pair: Pair<'_, Rule>) -> Word {
 }
 
 fn blank_source(span: Span) -> Source {
-    Source { of_joint: false, name: Word { text: String::new(), span }, above: None }
+    Source { of_joint: false, name: Word { text: String::new(), span }, above: None, up_to: None }
+}
+
+/// Gives the lower of two limits the unit of the upper: `between 4 and 6 deg/100ft`.
+fn same_unit(mut source: Source) -> Source {
+    if let (Some(least), Some(most)) = (&mut source.above, &source.up_to)
+        && least.unit.is_none()
+    {
+        least.unit.clone_from(&most.unit);
+    }
+    source
+}
+
+/// Whether records are the joints themselves.
+pub(super) fn is_joints(kind: &Word) -> bool {
+    ["joint", "joints"].iter().any(|word| kind.text.eq_ignore_ascii_case(word))
 }

@@ -4,6 +4,7 @@
 use std::sync::Arc;
 
 use crate::model::{Scope, Vocabulary};
+use crate::schema::Value;
 use crate::units::{Dimension, Measure, Rational};
 
 use super::ast::{Cmp, Fold, Quant, Step};
@@ -181,14 +182,66 @@ pub enum Link {
     Neighbour,
 }
 
-/// The joints that another's kin is asked of.
+/// The joints whose kin is asked for.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Kin {
-    pub serial: String,
-    /// Joints that answer to it.
+    /// A serial, or the filter that they match.
+    pub of: String,
+    /// Joints that answer to it, or match for certain.
     pub joints: Vec<i64>,
+    /// These, and joints of which nobody can tell whether they match; the same where there are none.
+    pub perhaps: Vec<i64>,
     /// What may be shared.
     pub links: Vec<Link>,
+}
+
+impl Kin {
+    /// Whether it is known of every joint whether it is one of them.
+    pub const fn is_certain(&self) -> bool {
+        self.joints.len() == self.perhaps.len()
+    }
+}
+
+/// A question to other joints that a filter rests on; it is asked when the filter is compiled.
+#[derive(Clone, Debug)]
+pub struct Among {
+    /// Which joints.
+    pub joints: Chosen,
+    /// What is read of each.
+    pub value: Option<Shown>,
+}
+
+#[derive(Clone, Debug)]
+pub enum Chosen {
+    One(i64),
+    /// Those that match.
+    Matching(Node),
+    All,
+}
+
+/// What a column shows, or another joint is asked for.
+#[derive(Clone, Debug)]
+pub enum Shown {
+    Number(Number),
+    Reference(Reference),
+}
+
+/// What is known of one joint of those asked.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Asked {
+    pub joint: i64,
+    /// Whether it certainly matches; else nobody can tell.
+    pub certain: bool,
+    /// A number between bounds in base units, or a value of another kind.
+    pub value: Told,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub enum Told {
+    /// A missing bound is none.
+    Between(Option<f64>, Option<f64>),
+    Value(Value),
+    Nothing,
 }
 
 /// A pattern of `like`: `*` for any characters, `?` for one; capitals do not matter in ASCII.
@@ -229,6 +282,8 @@ pub enum Phrase {
     Known(String),
     /// None.
     None,
+    /// Nobody knows.
+    Unknown,
     Of(Reference),
 }
 
@@ -263,6 +318,8 @@ pub struct Number {
 pub enum Num {
     /// Exactly this, in base units; instants in seconds.
     Const(Rational),
+    /// What other joints were asked for, between these bounds in base units; a missing one is none.
+    Given(Option<f64>, Option<f64>),
     /// A field of the record in scope, or of the joint.
     Read(Read),
     /// A counter of the joint, in all or in a window.
@@ -414,7 +471,11 @@ impl Num {
                     quanta_of(read.field)
                 }
             }
-            Self::Const(_) | Self::Negative(_) | Self::Sum(_) | Self::Product(_) => None,
+            Self::Const(_)
+            | Self::Given(..)
+            | Self::Negative(_)
+            | Self::Sum(_)
+            | Self::Product(_) => None,
         }
     }
 
@@ -422,6 +483,7 @@ impl Num {
     pub fn at_least_zero(&self) -> bool {
         match self {
             Self::Const(r) => !r.is_negative(),
+            Self::Given(least, _) => least.is_some_and(|x| x >= 0.0),
             Self::Read(read) => counts_up(read.field),
             Self::Total(_) | Self::Count(_) => true,
             Self::Pick(pick) => counts_up(pick.read.field),

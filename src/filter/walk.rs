@@ -79,7 +79,7 @@ fn walk_rule<'n>(rule: &'n Rule, see: &mut dyn FnMut(Visit<'n>)) {
 
 pub(super) fn walk_num<'n>(num: &'n Num, see: &mut dyn FnMut(Visit<'n>)) {
     match num {
-        Num::Const(_) | Num::Read(_) => {}
+        Num::Const(_) | Num::Given(..) | Num::Read(_) => {}
         Num::Total(total) => {
             see(Visit::Total(total));
             walk_window(&total.window, see);

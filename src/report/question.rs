@@ -1,6 +1,7 @@
 //! What a filter is asked against: the book's joints, the rules in force, now.
 
 use crate::filter::registry::Words;
+use crate::filter::typed::{Among, Asked};
 use crate::filter::{self, ColumnKind, Compiled, FilterError, Query};
 use crate::model::{Clock, Instant, Serial, SetKind, fold};
 use crate::policy::RuleSet;
@@ -51,12 +52,21 @@ pub fn in_context<T>(
         let key = Serial::parse(serial).map_or_else(|_| fold(serial), |s| s.key());
         book.joints_by_serial(&key).unwrap_or_default()
     };
+    let ask = |among: &Among| -> Option<Vec<Asked>> {
+        let (query, cuts) = filter::among_query(among, present.now.0);
+        if !cuts.is_empty() {
+            book.prepare_windows(&cuts).ok()?;
+        }
+        let rows = book.ask_beforehand(&query.sql, &query.params, present.limit).ok()?;
+        Some(rows.iter().map(|row| filter::asked(among, &query, row)).collect())
+    };
     compile(&filter::Context {
         now: present.now,
         clock: present.clock,
         units: present.units,
         rules: &rules,
         joints: &joints,
+        ask: &ask,
     })
 }
 

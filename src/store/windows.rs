@@ -8,7 +8,7 @@ use crate::schema::{Table, layout};
 
 impl Book {
     /// Works out the parts of all runs that were under way at these instants.
-    pub fn prepare_windows(&mut self, cuts: &[i64]) -> Result<()> {
+    pub fn prepare_windows(&self, cuts: &[i64]) -> Result<()> {
         let path = self.path.clone();
         // The file itself stays read-only; this is a table of the connection.
         self.conn.pragma_update(None, "query_only", false).in_file(&path)?;

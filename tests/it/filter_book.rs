@@ -107,6 +107,7 @@ pub fn context(rules: &[Rule]) -> Context<'_> {
         units: UnitSystem::Us,
         rules,
         joints: &joints,
+        ask: &|_| None,
     }
 }
 

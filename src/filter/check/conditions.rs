@@ -3,11 +3,9 @@
 use super::super::ast::{Cmp, Expr, ExprKind, Quant, Records as AstRecords, Word};
 use super::super::error::{ErrorKind, Span};
 use super::super::registry::{Kind, Record};
-use super::super::typed::Link;
-use super::super::typed::{Kin, Node, Number, Operand, Phrase, Pred, Records, Reference};
+use super::super::typed::{Node, Number, Operand, Phrase, Pred, Records, Reference, Shown};
 use super::names::Named;
-use super::{Checker, MAX_QUESTIONS, Scope, Shown};
-use crate::model::{Serial, fold, nearest_word};
+use super::{Checker, MAX_QUESTIONS, Scope};
 
 /// What an expression is, before it is known what it is wanted for.
 #[expect(clippy::large_enum_variant, reason = "one at a time, and gone at once")]
@@ -19,6 +17,8 @@ pub(super) enum Typed {
     Truth(bool),
     /// Text in quotes.
     Text,
+    /// A text or word of another joint.
+    Told(Phrase),
 }
 
 impl Checker<'_, '_, '_> {
@@ -118,6 +118,9 @@ impl Checker<'_, '_, '_> {
                 }
             }
             ExprKind::Pick { field, latest, of } => self.pick(field, *latest, of, e.span),
+            ExprKind::OfJoint { source, serial, windows } => {
+                self.of_joint(source, serial, windows, e.span)
+            }
             ExprKind::Sum(_)
             | ExprKind::Product(_)
             | ExprKind::Negative(_)
@@ -125,7 +128,8 @@ impl Checker<'_, '_, '_> {
             | ExprKind::Date(_)
             | ExprKind::Today
             | ExprKind::Count(_)
-            | ExprKind::Fold { .. } => self.number(e, None).map(Typed::Number),
+            | ExprKind::Fold { .. }
+            | ExprKind::OverJoints { .. } => self.number(e, None).map(Typed::Number),
             _ => self.condition(e).map(Typed::Condition),
         }
     }
@@ -169,6 +173,12 @@ impl Checker<'_, '_, '_> {
                     format!("{said} is a condition and cannot be compared"),
                     hint,
                 )
+            }
+            Typed::Told(_) => {
+                let said = self.label(left.span);
+                let message = format!("{said} is one text for all joints");
+                let hint = "put a field of the joints that are asked for on the left".to_owned();
+                self.fail(ErrorKind::Type, left.span, message, hint)
             }
             Typed::Text => None,
         }
@@ -273,7 +283,7 @@ impl Checker<'_, '_, '_> {
             Typed::Number(number) => Operand::Number(number),
             Typed::Reference(place) => Operand::Reference(place),
             Typed::Condition(node) => Operand::Condition(Box::new(node)),
-            Typed::Truth(_) | Typed::Text => {
+            Typed::Truth(_) | Typed::Text | Typed::Told(_) => {
                 let message = "this is always known".to_owned();
                 return self.fail(ErrorKind::Type, value.span, message, None);
             }
@@ -336,39 +346,6 @@ impl Checker<'_, '_, '_> {
             level: self.scope.level,
         };
         self.inside(scope, |c| c.condition(e))
-    }
-
-    fn kin(&mut self, serial: &Word, by: &[Word]) -> Option<Pred> {
-        let key = match Serial::parse(&serial.text) {
-            Ok(parsed) => parsed.key(),
-            Err(e) => return self.fail(ErrorKind::Serial, serial.span, e.to_string(), None),
-        };
-        let joints = (self.context().joints)(&key);
-        if joints.is_empty() {
-            let message = format!("no joint answers to {}", serial.text);
-            return self.fail(ErrorKind::Serial, serial.span, message, None);
-        }
-        let mut links = Vec::new();
-        for word in by {
-            match Link::ALL.into_iter().find(|l| l.word() == fold(&word.text)) {
-                Some(link) => links.push(link),
-                None => {
-                    let known: Vec<&str> = Link::ALL.iter().map(|l| l.word()).collect();
-                    let message = format!("{} is nothing that kin share", word.text);
-                    let hint = match nearest_word(&word.text, known.iter().copied()) {
-                        Some(near) => format!("did you mean {near}?"),
-                        None => format!("known: {}", known.join(", ")),
-                    };
-                    return self.fail(ErrorKind::Word, word.span, message, hint);
-                }
-            }
-        }
-        links.sort_unstable();
-        links.dedup();
-        if links.is_empty() {
-            links = Link::ALL.to_vec();
-        }
-        Some(Pred::Kin(Kin { serial: serial.text.clone(), joints, links }))
     }
 
     /// A value to show.

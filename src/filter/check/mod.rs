@@ -2,6 +2,7 @@
 //! its vocabulary, a number a quantity in base units. Reports every mistake that it can find.
 
 mod conditions;
+mod joints;
 mod names;
 mod numbers;
 mod rules;
@@ -18,7 +19,7 @@ use super::ast::Expr;
 use super::error::{ErrorKind, Excerpt, FilterError, Span};
 use super::parse::{self, Text};
 use super::registry::Record;
-use super::typed::{Depth, Node, Number, Reference, Rule as CheckedRule};
+use super::typed::{Among, Asked, Depth, Node, Rule as CheckedRule, Shown};
 
 /// Most parts of a filter, the named filters that it uses included.
 pub const MAX_NODES: usize = 5_000;
@@ -54,6 +55,8 @@ pub struct Context<'a> {
     pub rules: &'a [Rule],
     /// Joints that answer to the look-up key of a serial; none for an unknown one.
     pub joints: &'a dyn Fn(&str) -> Vec<i64>,
+    /// Asks joints of the book; `None` where there is no book, or it could not be asked.
+    pub ask: &'a dyn Fn(&Among) -> Option<Vec<Asked>>,
 }
 
 impl std::fmt::Debug for Context<'_> {
@@ -72,13 +75,6 @@ pub(super) fn condition(
     let mut session = Session::new(context);
     let node = Checker::new(text, record, &mut session).condition(tree);
     session.finish(node)
-}
-
-/// What a column shows.
-#[derive(Clone, Debug)]
-pub(super) enum Shown {
-    Number(Number),
-    Reference(Reference),
 }
 
 /// Checks a value that is to be shown.

@@ -9,6 +9,7 @@ use super::super::ast::{
     WindowKind,
 };
 use super::super::error::{ErrorKind, Span};
+use super::super::parse::is_joints;
 use super::super::registry::{self, Field, Kind, Over, Part, Record, Stored};
 use super::super::typed::{
     Dim, MS_PER_SECOND, Node, Num, Number, Pick, Pred, Read, Reference, Total,
@@ -43,6 +44,9 @@ impl Checker<'_, '_, '_> {
             }),
             ExprKind::Sum(terms) => self.deeper(e.span, |c| c.sum(e, terms, beside)),
             ExprKind::Product(terms) => self.deeper(e.span, |c| c.product(e, terms)),
+            ExprKind::Count(of) if is_joints(&of.kind) => {
+                self.deeper(e.span, |c| c.count_joints(of, e.span))
+            }
             ExprKind::Count(of) => {
                 let of = self.records(of, false)?;
                 let num = Num::Count(Box::new(of));
@@ -55,6 +59,9 @@ impl Checker<'_, '_, '_> {
             }
             ExprKind::Fold { fold, field, of } => {
                 self.deeper(e.span, |c| c.fold(*fold, field, of, e.span))
+            }
+            ExprKind::OverJoints { fold, field, of } => {
+                self.deeper(e.span, |c| c.over_joints(*fold, field, of, e.span))
             }
             _ => match self.typed(e)? {
                 Typed::Number(number) => Some(number),
@@ -370,6 +377,32 @@ impl Checker<'_, '_, '_> {
         }
     }
 
+    /// What lies between two doglegs: what lies above the lower less what lies above the upper.
+    fn band(
+        &mut self,
+        source: &Source,
+        span: Span,
+        mut above: impl FnMut(&mut Self, &Source) -> Option<Typed>,
+    ) -> Option<Typed> {
+        let lower = Source { up_to: None, ..source.clone() };
+        let upper = Source { above: source.up_to.clone(), ..lower.clone() };
+        let (lower, upper) = (above(self, &lower)?, above(self, &upper)?);
+        let (Typed::Number(lower), Typed::Number(upper)) = (lower, upper) else { return None };
+        let limits = |n: &Number| match &n.num {
+            Num::Read(read) | Num::Fold { read, .. } => read.above,
+            Num::Total(total) => total.above,
+            Num::Pick(pick) => pick.read.above,
+            _ => None,
+        };
+        if limits(&lower) >= limits(&upper) {
+            let most = source.up_to.as_ref().map_or(span, |q| q.span);
+            let message = "the upper dogleg does not lie above the lower one";
+            return self.fail(ErrorKind::Window, most, message, None);
+        }
+        let num = Num::Sum(vec![lower.num, negative(upper.num)]);
+        Some(Typed::Number(Number { num, label: self.label(span), ..lower }))
+    }
+
     /// A field where it stands, with its windows.
     pub(super) fn field_value(
         &mut self,
@@ -378,6 +411,9 @@ impl Checker<'_, '_, '_> {
         windows: &[AstWindow],
         span: Span,
     ) -> Option<Typed> {
+        if source.up_to.is_some() {
+            return self.band(source, span, |c, one| c.field_value(field, one, windows, span));
+        }
         let above = self.threshold(source, field)?;
         let label = self.label(span);
         if let (Stored::Counter { over, .. }, None) = (field.stored, field.record) {
@@ -469,6 +505,9 @@ impl Checker<'_, '_, '_> {
         of: &AstRecords,
         span: Span,
     ) -> Option<Typed> {
+        if source.up_to.is_some() {
+            return self.band(source, span, |c, one| c.pick(one, latest, of, span));
+        }
         let records = self.records(of, false)?;
         let field = self.record_field(records.record, source)?;
         let above = self.threshold(source, field)?;
@@ -485,6 +524,18 @@ impl Checker<'_, '_, '_> {
     }
 
     fn fold(&mut self, fold: Fold, source: &Source, of: &AstRecords, span: Span) -> Option<Number> {
+        if source.up_to.is_some() {
+            // A sum of differences is the difference of sums; no other fold of them is.
+            if fold != Fold::Sum {
+                let message =
+                    format!("hours and turns between two doglegs have no {}", fold.word());
+                let hint = "sum adds them up over records".to_owned();
+                return self.fail(ErrorKind::Type, source.name.span, message, hint);
+            }
+            let typed =
+                self.band(source, span, |c, one| c.fold(fold, one, of, span).map(Typed::Number));
+            return typed.and_then(|t| if let Typed::Number(n) = t { Some(n) } else { None });
+        }
         let records = self.records(of, false)?;
         let field = self.record_field(records.record, source)?;
         let above = self.threshold(source, field)?;

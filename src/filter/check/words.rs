@@ -57,7 +57,9 @@ impl Checker<'_, '_, '_> {
             };
         }
         match &right.kind {
-            ExprKind::Named { .. } | ExprKind::Pick { .. } => self.other_phrase(right),
+            ExprKind::Named { .. } | ExprKind::Pick { .. } | ExprKind::OfJoint { .. } => {
+                self.other_phrase(right)
+            }
             // `class = 2`, `grade = G-105`: what reads as a number or a subtraction elsewhere.
             _ => {
                 if let Some(word) =
@@ -91,6 +93,7 @@ impl Checker<'_, '_, '_> {
             Typed::Reference(place) if matches!(place.field().kind, Kind::Text | Kind::Word(_)) => {
                 Some(Phrase::Of(place))
             }
+            Typed::Told(phrase) => Some(phrase),
             _ => {
                 let said = self.label(e.span);
                 self.fail(ErrorKind::Type, e.span, format!("{said} is no text"), None)

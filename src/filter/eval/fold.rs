@@ -23,6 +23,7 @@ impl<'f> Eval<'f> {
     pub(in super::super) fn number(&self, num: &Num, row: Option<Row<'_>>) -> Bounds {
         match num {
             Num::Const(r) => Bounds::Written(*r),
+            Num::Given(lo, hi) => Bounds::Float { lo: *lo, hi: *hi },
             Num::Read(read) => self.read(read, row),
             Num::Total(total) => self.total(total),
             Num::Count(of) => self.count(of),

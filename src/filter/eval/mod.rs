@@ -118,7 +118,7 @@ impl<'f> Eval<'f> {
             Pred::History { quant, of } => self.history(*quant, of),
             Pred::Rule(rule) => self.rule(rule),
             Pred::Due(rules) => rules.iter().fold(Verdict::False, |v, rule| v.or(self.rule(rule))),
-            Pred::Kin(kin) => Verdict::of(!self.links(kin).is_empty()),
+            Pred::Kin(kin) => self.kin(kin),
         }
     }
 
@@ -198,17 +198,26 @@ impl<'f> Eval<'f> {
         }
     }
 
-    /// What links this joint to another's.
-    pub(super) fn links(&self, kin: &Kin) -> Vec<Link> {
+    /// Kin of a joint that is certainly one of those, or of none that may be.
+    fn kin(&self, kin: &Kin) -> Verdict {
+        let own = self.facts.joint("joint");
+        let is_in = |joints: &[i64]| matches!(own, Value::Int(n) if joints.contains(n));
+        if is_in(&kin.joints) {
+            Verdict::False
+        } else if !is_in(&kin.perhaps) && !self.links(kin, &kin.joints).is_empty() {
+            Verdict::True
+        } else if self.links(kin, &kin.perhaps).is_empty() {
+            Verdict::False
+        } else {
+            Verdict::Unknown
+        }
+    }
+
+    /// What links this joint to some others.
+    pub(super) fn links(&self, kin: &Kin, others: &[i64]) -> Vec<Link> {
         let own = |table: Table, column: &'static str| -> Vec<&Value> {
             self.facts.lines(table).iter().map(|l| cell(table, l, column)).collect()
         };
-        if own(Table::Joint, "joint")
-            .iter()
-            .any(|c| matches!(c, Value::Int(n) if kin.joints.contains(n)))
-        {
-            return Vec::new();
-        }
         kin.links
             .iter()
             .copied()
@@ -226,7 +235,7 @@ impl<'f> Eval<'f> {
                     Link::Neighbour => own(Table::Joint, "joint"),
                 };
                 self.facts
-                    .linked(&kin.joints, *link)
+                    .linked(others, *link)
                     .iter()
                     .flatten()
                     .any(|theirs| *theirs != Value::Null && mine.contains(&theirs))

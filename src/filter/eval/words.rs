@@ -71,6 +71,7 @@ impl Eval<'_> {
         match phrase {
             Phrase::Known(text) => Said::Text(text.clone()),
             Phrase::None => Said::None,
+            Phrase::Unknown => Said::Unknown,
             Phrase::Of(Reference::Read(read)) if read.past.is_some() => self.past(read),
             Phrase::Of(Reference::Read(read)) => self.text(read, row),
             Phrase::Of(Reference::Pick(pick)) => {

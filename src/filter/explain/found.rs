@@ -71,7 +71,7 @@ impl Eval<'_> {
             Num::Negative(inner) => self.gather(inner, row, out),
             Num::Sum(terms) => terms.iter().for_each(|t| self.gather(t, row, out)),
             Num::Product(factors) => factors.iter().for_each(|(_, f)| self.gather(f, row, out)),
-            Num::Const(_) | Num::Count(_) | Num::Fold { .. } => {}
+            Num::Const(_) | Num::Given(..) | Num::Count(_) | Num::Fold { .. } => {}
         }
     }
 
@@ -171,6 +171,11 @@ impl Eval<'_> {
     fn lacks(&self, num: &Num, row: Option<Row<'_>>, out: &mut Vec<String>) {
         match num {
             Num::Const(_) => {}
+            Num::Given(lo, hi) => {
+                if lo != hi || lo.is_none() {
+                    out.push("what other joints were asked for is not known exactly".to_owned());
+                }
+            }
             Num::Read(read) => {
                 if !self.number(num, row).is_pinned() {
                     out.push(format!("{} is not recorded", read.label));

@@ -133,7 +133,11 @@ impl Eval<'_> {
                 }
             }
             Pred::Kin(kin) => {
-                let links = self.links(kin);
+                let links = if out.verdict == Verdict::True {
+                    self.links(kin, &kin.joints)
+                } else {
+                    Vec::new()
+                };
                 let words: Vec<&str> = links.iter().map(|l| l.words()).collect();
                 let thing =
                     if words.is_empty() { Thing::None } else { Thing::Text(words.join(", ")) };

@@ -55,6 +55,7 @@ fn number(num: &Num) -> Cond {
 fn phrase(phrase: &Phrase) -> Cond {
     match phrase {
         Phrase::Known(_) | Phrase::None => Cond::Always,
+        Phrase::Unknown => Cond::Never,
         Phrase::Of(of) => place(of),
     }
 }
@@ -95,11 +96,8 @@ fn records(of: &Records) -> Cond {
     }
     let each = of.condition.as_deref().map_or(Cond::Always, decided);
     let all_known = Cond::When(sql!["j.life_complete = 1"]);
-    let no_clash = if of.record.may_conflict() {
-        Cond::When(sql!["j.conflicted = 0"])
-    } else {
-        Cond::Always
-    };
+    let no_clash =
+        if of.record.may_conflict() { Cond::When(sql!["j.conflicted = 0"]) } else { Cond::Always };
     Cond::all([all_known, no_clash, each])
 }
 

@@ -41,7 +41,7 @@ pub(in super::super) fn load(table: Table, joint: i64) -> Load {
 
 /// What other joints are known by.
 pub(in super::super) fn load_link(joints: &[i64], link: Link) -> Load {
-    let ids = Sql::list(joints.iter().map(|id| Part::from(*id)));
+    let ids = super::kin::list(joints);
     let statement = match link {
         Link::Heat => sql!["SELECT heat FROM joint WHERE joint IN (", ids, ")"],
         Link::ToolJointHeat => sql![

@@ -43,6 +43,7 @@ impl Lower {
     pub(in super::super) fn number(&self, num: &Num, scope: &Scope) -> Span {
         match num {
             Num::Const(r) => Span::exact(sql![Value::Real(r.to_f64())], None),
+            Num::Given(lo, hi) => given(*lo, *hi),
             Num::Read(read) => self.read(read, scope),
             Num::Total(total) => self.total(total, scope),
             Num::Count(of) => self.count(of),
@@ -130,6 +131,14 @@ impl Lower {
         let known = Cond::When(sql!["(", span.lo, " = ", span.hi, ")"]);
         Truth { yes: known.fails(), no: known }
     }
+}
+
+fn given(lo: Option<f64>, hi: Option<f64>) -> Span {
+    let bound = |x: Option<f64>| sql![x.map_or(Value::Null, Value::Real)];
+    let lo_sql = bound(lo);
+    let exact = lo.is_some() && lo.map(f64::to_bits) == hi.map(f64::to_bits);
+    let hi = if exact { lo_sql.clone() } else { bound(hi) };
+    Span { lo: lo_sql, hi, quanta: None }
 }
 
 fn holds(op: Cmp, a: Rational, b: Rational) -> bool {

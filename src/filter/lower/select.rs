@@ -3,10 +3,9 @@
 
 use crate::schema::Value;
 
-use super::super::check::Shown;
 use super::super::compile::{Answer, Column, Compiled, Query, Select};
 use super::super::sql::{Cond, Part, Sql, sql};
-use super::super::typed::{Dim, Node, Pred, Rule};
+use super::super::typed::{Dim, Node, Pred, Rule, Shown};
 use super::{Lower, Scope};
 
 impl Column {

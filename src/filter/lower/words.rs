@@ -87,6 +87,10 @@ impl Lower {
         for other in list {
             match other {
                 Phrase::Known(_) => {}
+                Phrase::Unknown => {
+                    equal.push(sql!["NULL"]);
+                    differ.push(sql!["NULL"]);
+                }
                 Phrase::None => {
                     let (is, is_not) = match null {
                         Null::None => {

@@ -2,13 +2,13 @@
 
 use std::collections::BTreeSet;
 
-use crate::model::{Body, Class, Component, Vocabulary, Work};
+use crate::model::{Body, Class, Component, FailureKind, Status, Vocabulary, Work};
 use crate::projection::facts::{self, Placed};
 use crate::report::ReportError;
 use crate::report::lookup::joint_row;
 use crate::schema::{
     ConflictRow, DecisionRow, EventRow, FailureRow, Figures, FindingRow, HireRow, InspectionRow,
-    JointRunRow, RepairRow, Rows, RunPartRow,
+    JointRunRow, MoveRow, RepairRow, Rows, RunPartRow,
 };
 use crate::store::{Book, StoreError};
 
@@ -47,8 +47,17 @@ impl Used {
 pub(super) struct HiredJoint {
     pub serial: String,
     pub component: Component,
+    /// Outside diameter of the body, nm.
+    pub size: Option<i64>,
+    pub grade: Option<String>,
     pub out: i64,
     pub back: Option<i64>,
+    /// When it was lost, where it was and did not come back.
+    pub lost: Option<i64>,
+    /// Start and end of its runs on hire.
+    pub in_runs: Vec<(i64, i64)>,
+    /// Inspections after it came back, until what came next.
+    pub inspections: usize,
     pub before: Condition,
     pub after: Condition,
     pub hours: Used,
@@ -80,10 +89,11 @@ pub(super) struct Hire {
 /// Reads a hire. `None` when nothing went out under that name.
 pub(super) fn hire(book: &Book, name: &str, now: i64) -> Result<Option<Hire>, ReportError> {
     let rows: Vec<HireRow> = book.rows(&Rows::of(HireRow::name(), name))?;
+    let clock = book.clock()?;
     let mut gates = Vec::new();
     for entry in rows.iter().map(|r| r.entry).collect::<BTreeSet<_>>() {
         let read = book.entry_at(entry)?.raw.read().map_err(StoreError::from)?;
-        gates.push(Placed::new(entry, read));
+        gates.push(Placed::new(entry, read, clock));
     }
     facts::sort(&mut gates);
     let of = |gate: &Placed| rows.iter().find(|r| r.entry == gate.position);
@@ -157,8 +167,13 @@ fn joint(book: &Book, row: &HireRow, now: i64) -> Result<Option<HiredJoint>, Rep
     let mut it = HiredJoint {
         serial: today.serial.clone(),
         component: today.component,
+        size: today.od,
+        grade: today.grade.clone(),
         out: row.date,
         back: row.back,
+        lost: None,
+        in_runs: Vec::new(),
+        inspections: 0,
         before: Condition::default(),
         after: Condition::default(),
         hours: Used::default(),
@@ -174,10 +189,15 @@ fn joint(book: &Book, row: &HireRow, now: i64) -> Result<Option<HiredJoint>, Rep
     let hired: Vec<&JointRunRow> =
         runs.iter().filter(|r| r.finish > row.date && r.start < end).collect();
     for run in &hired {
+        it.in_runs.push((run.start.max(row.date), run.finish.min(end)));
         it.runs += 1;
         use_of(book, run, row.date, end, &mut it)?;
     }
     let last_run = hired.iter().map(|r| r.finish).max().unwrap_or(row.date).min(end);
+    if let Some(back) = row.back {
+        it.inspections = looks.iter().filter(|l| l.date >= back && l.date < until).count();
+    }
+    it.lost = if row.back.is_none() { lost(book, id, row.date, until)? } else { None };
     outward(&mut it, &looks, &rulings, &runs);
     inward(&mut it, &looks, &rulings, last_run, until);
     for repair in book.rows_of::<RepairRow>(id)? {
@@ -202,8 +222,20 @@ fn joint(book: &Book, row: &HireRow, now: i64) -> Result<Option<HiredJoint>, Rep
             it.found.push(format!("failed: {}", f.what.word().replace('_', " ")));
         }
     }
+    if it.doubts.is_empty() && (it.before.class.is_none() || it.after.class.is_none()) {
+        it.doubts.push("no class is established on one side".to_owned());
+    }
     it.found.dedup();
     Ok(Some(it))
+}
+
+/// When a joint that did not come back was lost, by a failure or by a move.
+fn lost(book: &Book, id: i64, out: i64, until: i64) -> Result<Option<i64>, ReportError> {
+    let failed = book.rows_of::<FailureRow>(id)?;
+    let failed = failed.iter().filter(|f| f.what == FailureKind::Lost).map(|f| f.date);
+    let moved = book.rows_of::<MoveRow>(id)?;
+    let moved = moved.iter().filter(|m| m.status == Some(Status::Lost)).map(|m| m.date);
+    Ok(failed.chain(moved).filter(|at| (out..until).contains(at)).min())
 }
 
 /// The same thing was found before it went out, and not cleared by then.
@@ -297,6 +329,7 @@ fn inward(
     it.after = condition(&then, rulings, until);
     match (then.last(), it.back) {
         (None, Some(_)) => it.doubts.push("not inspected since it came back".to_owned()),
+        (None, None) if it.lost.is_some() => it.doubts.push("lost".to_owned()),
         (None, None) => it.doubts.push("still out, not inspected since it last ran".to_owned()),
         (Some(l), _) if l.instrument_doubtful => {
             it.doubts.push("inspected in by an instrument in doubt".to_owned());

@@ -6,7 +6,9 @@ mod gather;
 
 use std::collections::BTreeMap;
 
-use crate::model::{Class, Vocabulary};
+use chrono::NaiveDate;
+
+use crate::model::{Class, Instant, Vocabulary};
 use crate::policy::price::Prices;
 use crate::report::{Block, Cell, Column, Fact, Report, ReportError, Table};
 use crate::store::Book;
@@ -15,8 +17,6 @@ use crate::units::Measure;
 use gather::{Hire, HiredJoint, Used};
 
 use super::{Present, instant};
-
-const DAY_MS: i64 = 86_400_000;
 
 /// The statement of a hire.
 ///
@@ -39,6 +39,9 @@ pub fn report(
     };
     let mut report = Report::new("statement");
     report.push(Block::Heading(format!("Statement of hire {}", hire.name)));
+    if let Some(owner) = prices.map(|p| &p.owner).filter(|o| !o.is_empty()) {
+        report.push(Block::Text(owner.join("\n")));
+    }
     report.push(Block::Facts { name: "hire", facts: facts(&hire, prices, present) });
     report.push(Block::Table(joints(&hire, prices, present)));
     report.push(Block::Table(classes(&hire)));
@@ -58,9 +61,12 @@ pub fn report(
 }
 
 impl HiredJoint {
-    /// Whole days between going out and coming back, or until now.
-    fn days(&self, present: &Present) -> i64 {
-        (self.back.unwrap_or(present.now.0) - self.out).max(0) / DAY_MS
+    const fn is_still_out(&self) -> bool {
+        self.back.is_none() && self.lost.is_none()
+    }
+
+    const fn is_comparable(&self) -> bool {
+        self.before.class.is_some() && self.after.class.is_some()
     }
 
     /// It came back in a lower class than it went out in.
@@ -72,8 +78,47 @@ impl HiredJoint {
     }
 }
 
+/// When a joint's hire ended; for one that is still out, now.
+fn end_of(joint: &HiredJoint, present: &Present) -> i64 {
+    joint.back.or(joint.lost).unwrap_or(present.now.0).max(joint.out)
+}
+
+fn civil_day(ms: i64, present: &Present) -> NaiveDate {
+    Instant(ms).day(present.clock)
+}
+
+/// Civil days on hire, by the way that the price file counts them.
 fn days(joint: &HiredJoint, prices: Option<&Prices>, present: &Present) -> i64 {
-    prices.map_or_else(Default::default, |p| p.days).of(joint.days(present))
+    let how = prices.map_or_else(Default::default, |p| p.days);
+    i64::try_from(charges::charged_days(joint, how, present).len()).unwrap_or(i64::MAX)
+}
+
+impl Report {
+    /// A statement for people to read: without the long table of every charge of every joint.
+    pub(crate) fn without_charges_by_joint(&mut self) {
+        self.blocks.retain(|b| !matches!(b, Block::Table(t) if t.name == charges::LISTED));
+    }
+
+    /// A statement as one table: where it has charges, every charge of every joint and the total.
+    pub(crate) fn only_charges_by_joint(&mut self) {
+        let is_listed = |b: &Block| matches!(b, Block::Table(t) if t.name == charges::LISTED);
+        if !self.blocks.iter().any(is_listed) {
+            return;
+        }
+        let total = self.blocks.iter().find_map(|b| match b {
+            Block::Facts { name: "bill", facts } => facts.iter().find(|f| f.name == "total"),
+            _ => None,
+        });
+        let total = total.map(|f| f.value.clone());
+        self.blocks.retain(is_listed);
+        if let (Some(Block::Table(table)), Some(total)) = (self.blocks.first_mut(), total) {
+            let blank = vec![Cell::Missing; table.columns.len().saturating_sub(2)];
+            let mut row = vec![Cell::Text("total".to_owned())];
+            row.extend(blank);
+            row.push(total);
+            table.rows.push(row);
+        }
+    }
 }
 
 fn count(n: usize) -> Cell {
@@ -96,6 +141,8 @@ fn sum(hire: &Hire, get: fn(&HiredJoint) -> Used) -> Used {
 fn facts(hire: &Hire, prices: Option<&Prices>, present: &Present) -> Vec<Fact> {
     let day = |ms: Option<i64>| ms.map_or(Cell::Missing, |t| instant(t, present.clock));
     let back = hire.joints.iter().filter(|j| j.back.is_some()).count();
+    let still_out = hire.joints.iter().filter(|j| j.is_still_out()).count();
+    let comparable = hire.joints.iter().filter(|j| j.is_comparable()).count();
     let mut facts = vec![
         Fact::plain("name", "hire", Cell::Text(hire.name.clone())),
         Fact::plain("party", "to", Cell::Text(hire.party.clone())),
@@ -104,7 +151,8 @@ fn facts(hire: &Hire, prices: Option<&Prices>, present: &Present) -> Vec<Fact> {
         Fact::plain("back", "last back", day(hire.joints.iter().filter_map(|j| j.back).max())),
         Fact::plain("joints_out", "joints out", count(hire.joints.len())),
         Fact::plain("joints_back", "joints back", count(back)),
-        Fact::plain("missing", "not back", count(hire.joints.len() - back)),
+        Fact::plain("still_out", "still out", count(still_out)),
+        Fact::plain("lost", "lost", count(hire.joints.len() - back - still_out)),
         Fact::plain("extra", "back, never out on it", count(hire.extra.len())),
         Fact::plain(
             "joint_days",
@@ -113,6 +161,7 @@ fn facts(hire: &Hire, prices: Option<&Prices>, present: &Present) -> Vec<Fact> {
         ),
         Fact::of("hours", "joint-hours rotated", bound(sum(hire, |j| j.hours)), Measure::Hours),
         Fact::of("turns", "joint-turns", bound(sum(hire, |j| j.revolutions)), Measure::Turns),
+        Fact::plain("comparable", "class out and in known", count(comparable)),
         Fact::plain(
             "doubtful",
             "joints of doubtful comparison",
@@ -273,10 +322,16 @@ fn notes(hire: &Hire, priced: bool) -> Vec<String> {
     for (doubt, n) in doubts {
         notes.push(format!("doubtful, {n} {}: {doubt}", if n == 1 { "joint" } else { "joints" }));
     }
-    let missing: Vec<&str> =
-        hire.joints.iter().filter(|j| j.back.is_none()).map(|j| j.serial.as_str()).collect();
-    if !missing.is_empty() {
-        notes.push(format!("not back: {}", missing.join(", ")));
+    let serials = |which: fn(&HiredJoint) -> bool| {
+        let list = hire.joints.iter().filter(|j| which(j)).map(|j| j.serial.as_str());
+        list.collect::<Vec<_>>().join(", ")
+    };
+    for (what, list) in
+        [("still out", serials(HiredJoint::is_still_out)), ("lost", serials(|j| j.lost.is_some()))]
+    {
+        if !list.is_empty() {
+            notes.push(format!("{what}: {list}"));
+        }
     }
     for (serial, entry) in &hire.extra {
         notes.push(format!("{serial} came back on this hire by {entry} and was never out on it"));

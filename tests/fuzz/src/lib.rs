@@ -122,6 +122,7 @@ pub fn filter(data: &[u8]) {
         units: UnitSystem::Us,
         rules: &[],
         joints: &joints,
+        ask: &|_| None,
     };
     match compile(text, &context) {
         Ok(compiled) => {
