@@ -1,0 +1,587 @@
+"""What the entries say: joints, and the records of their lives, folded from entries alone.
+
+Nothing of a value that is not known is guessed: it is left out of a record's fields. `NONE` stands
+where it is known that there is none.
+"""
+
+import quantity
+from entries import moment
+from words import Catalogue, closed, fold, like, name, serial_key
+
+FOREVER = float("inf")
+
+
+class _None:
+    """The value of a field of which it is known that it has none."""
+
+    def __repr__(self):
+        return "NONE"
+
+
+NONE = _None()
+
+# Facts of one instant stand in this order: what takes a joint out of service, what was seen,
+# decided, mended, made up, where it went, and the run.
+RANK = {
+    "event": 6, "failure": 6, "inspection": 7, "finding": 7, "decision": 8, "repair": 9,
+    "makeup": 10, "hire": 12, "move": 12, "run": 14,
+}
+KINDS = list(RANK)
+
+# Readings under the names of their fields, by reading and end.
+READINGS = {
+    ("body_od", None): "body_od", ("body_od_max", None): "body_od_max",
+    ("slip_od", None): "slip_od", ("tj_od", "pin"): "pin_od", ("tj_od", "box"): "box_od",
+    ("tj_id", "pin"): "pin_id", ("shoulder", "pin"): "pin_shoulder",
+    ("shoulder", "box"): "box_shoulder", ("stretch", "pin"): "pin_stretch",
+    ("pin_neck", "pin"): "pin_neck", ("tong_space", "pin"): "pin_tong",
+    ("tong_space", "box"): "box_tong", ("counterbore", "box"): "box_counterbore",
+    ("counterbore_depth", "box"): "box_counterbore_depth", ("bevel", "pin"): "pin_bevel",
+    ("bevel", "box"): "box_bevel", ("benchmark", "pin"): "pin_benchmark",
+    ("benchmark", "box"): "box_benchmark", ("hardband_height", None): "hardband_height",
+    ("hardband_height", "pin"): "hardband_height", ("hardband_height", "box"): "hardband_height",
+    ("centre_upset", None): "centre_upset", ("bow", None): "bow",
+}
+# Where readings of one day differ the worse one stands: the larger of these, the smaller of others.
+LARGER_IS_WORSE = {"pin_stretch", "box_counterbore", "bow", "body_od_max", "box_bevel", "pin_bevel"}
+
+
+class Record:
+    """A record of a joint's life. `at` is its place in time, for a run its end."""
+
+    __slots__ = ("kind", "at", "begin", "order", "n", "fields", "sure", "entry", "extra")
+
+    def __init__(self, kind, entry, at, fields, n=0, begin=None, sure=True):
+        self.kind = kind
+        self.entry = entry
+        self.at = at
+        self.begin = at if begin is None else begin
+        self.order = entry.order
+        self.n = n
+        self.fields = fields
+        # False while an unsettled conflict leaves open whether it happened.
+        self.sure = sure
+        self.extra = None
+
+    @property
+    def key(self):
+        """Its place among the records of the joint."""
+        return (self.at, RANK[self.kind], self.order, self.n)
+
+
+class Joint:
+    """A joint: the entry that introduced it, and everything said of it."""
+
+    def __init__(self, entry):
+        self.id = entry.name
+        self.entry = entry
+        self.body = entry.body
+        self.serial = entry.body["serial"]
+        self.aliases = {serial_key(self.serial)}
+        self.entered = entry.start
+        self.new = entry.body.get("new", False)
+        self.opening = {}
+        self.gaps = []
+        self.records = {kind: [] for kind in KINDS}
+        self.fields = {}
+        self.conflicted = False
+
+    def unseen(self):
+        """Stretches of its life of which nothing is known, in order."""
+        before = [] if self.new else [(-FOREVER, self.entered)]
+        return before + sorted(self.gaps)
+
+
+class History:
+    """All joints of a book and their records, as they stand now."""
+
+    def __init__(self, entries, now):
+        self.now = now
+        self.catalogue = Catalogue()
+        self.entries = entries
+        struck = {e.body["entry"] for e in entries if e.kind == "strike"}
+        self.struck = struck
+        # What lies ahead does not count.
+        live = [e for e in entries if e.name not in struck and e.start <= now]
+        self.fallen = {
+            name_
+            for e in live if e.kind == "decision" and e.body.get("ruling") == "settle"
+            for name_ in e.body.get("falls", [])
+        }
+        self.live = sorted(
+            (e for e in live if e.name not in self.fallen), key=lambda e: (e.start, e.order)
+        )
+        self.by_name = {e.name: e for e in self.live}
+        self.joints = {e.name: Joint(e) for e in self.live if e.kind == "joint"}
+        self.merged = {}
+        self._identities()
+        self.checks = {}
+        for e in self._of("check"):
+            self.checks.setdefault(name(e.body["tag"]), []).append(e)
+        self.clashes = self._clashes()
+        self._lives()
+
+    def _of(self, *kinds):
+        return [e for e in self.live if e.kind in kinds]
+
+    def joint(self, reference):
+        """The joint that an entry names, after merges; None if it is no more."""
+        entry = reference.rsplit("@", 1)[1]
+        while entry in self.merged:
+            entry = self.merged[entry]
+        return self.joints.get(entry)
+
+    def joints_of(self, body):
+        """The joints that an entry names in its list."""
+        found = [self.joint(r) for r in body.get("joints", [])]
+        return list(dict.fromkeys(j for j in found if j))
+
+    # ------------------------------------------------------------ identity
+
+    def _identities(self):
+        for e in self._of("identity"):
+            joint = e.body["joint"].rsplit("@", 1)[1]
+            if e.body["change"] == "merge":
+                same = e.body["same"].rsplit("@", 1)[1]
+                if joint in self.joints and same in self.joints:
+                    self.merged[same] = joint
+            elif joint in self.joints:
+                self.joints[joint].aliases.add(serial_key(e.body["serial"]))
+                if e.body["change"] == "remark":
+                    self.joints[joint].serial = e.body["serial"]
+        for same, joint in self.merged.items():
+            gone = self.joints.pop(same, None)
+            if gone and joint in self.joints:
+                self.joints[joint].aliases |= gone.aliases
+        for e in self._of("opening"):
+            joint = self.joint(e.body["joint"])
+            if joint:
+                joint.opening = {
+                    key: stated for key, stated in e.body.items() if isinstance(stated, dict)
+                }
+        for e in self._of("gap"):
+            until = e.body.get("until")
+            end = moment(until, e.offset)[1] if until else FOREVER
+            for joint in self.joints_of(e.body):
+                joint.gaps.append((e.start, end))
+
+    # ------------------------------------------------------------ conflicts
+
+    def _clashes(self):
+        """Entries that exclude each other, by joint."""
+        out = {}
+        in_runs, moves, hires = {}, {}, {}
+        for e in self._of("run"):
+            start = moment(e.body["start"], e.offset)[0]
+            tallies = [e.body["tally"]] + [s["tally"] for s in e.body.get("swaps", [])]
+            for joint in self._in(tallies):
+                in_runs.setdefault(joint.id, []).append((start, e.end, e))
+        for e in self._of("move"):
+            for joint in self.joints_of(e.body):
+                moves.setdefault(joint.id, []).append(e)
+        for e in self._of("hire_out"):
+            for joint in self.joints_of(e.body):
+                hires.setdefault(joint.id, []).append(e)
+        for joint, runs in in_runs.items():
+            for i, (start, end, e) in enumerate(runs):
+                for start2, end2, e2 in runs[i + 1 :]:
+                    if start < end2 and start2 < end:
+                        out.setdefault(joint, set()).update((e.name, e2.name))
+        for joint, all_moves in moves.items():
+            for i, e in enumerate(all_moves):
+                for e2 in all_moves[i + 1 :]:
+                    places = [m.body.get("location") for m in (e, e2)]
+                    if e.start == e2.start and all(places) and name(places[0]) != name(places[1]):
+                        out.setdefault(joint, set()).update((e.name, e2.name))
+        for joint, runs in in_runs.items():
+            for start, end, run in runs:
+                for e in moves.get(joint, []) + hires.get(joint, []):
+                    leaves = e.kind == "hire_out" or e.body.get("location")
+                    if start < e.start and e.end <= end and leaves:
+                        out.setdefault(joint, set()).update((e.name, run.name))
+        for joint, entries in self._bad_hires().items():
+            out.setdefault(joint, set()).update(entries)
+        return out
+
+    def _bad_hires(self):
+        """Hires of joints that are on hire already, or set aside, and joints that were put in
+        stock or into a shop while on hire."""
+        out, open_hires, aside = {}, {}, {}
+        facts = self._of("hire_out", "hire_in", "decision", "move")
+        for e in sorted(facts, key=lambda e: (e.start, RANK[e.kind.split("_")[0]], e.order)):
+            for joint in self.joints_of(e.body):
+                held = open_hires.setdefault(joint.id, {})
+                if e.kind == "decision":
+                    if e.body["ruling"] in ("quarantine", "retire"):
+                        aside[joint.id] = e.name
+                    elif e.body["ruling"] == "release":
+                        aside.pop(joint.id, None)
+                    continue
+                if e.kind == "move":
+                    if held and e.body.get("status") in ("in_stock", "in_repair"):
+                        out.setdefault(joint.id, set()).update([e.name, *held.values()])
+                    continue
+                if e.kind == "hire_out" and joint.id in aside:
+                    out.setdefault(joint.id, set()).update([e.name, aside[joint.id]])
+                if e.kind == "hire_in":
+                    if held.pop(name(e.body["hire"]), None) is None:
+                        out.setdefault(joint.id, set()).add(e.name)
+                    continue
+                if held:
+                    out.setdefault(joint.id, set()).update([e.name, *held.values()])
+                held[name(e.body["hire"])] = e.name
+        return out
+
+    def _in(self, tallies):
+        found = [self.joint(line["j"]) for tally in tallies for line in tally if line.get("j")]
+        return list(dict.fromkeys(j for j in found if j))
+
+    def sure(self, joint, entry):
+        """Whether an entry is out of conflict for a joint."""
+        return entry.name not in self.clashes.get(joint.id, ())
+
+    # ------------------------------------------------------------ lives
+
+    def _lives(self):
+        for joint in self.joints.values():
+            joint.conflicted = joint.id in self.clashes
+            self._certificate(joint)
+        self._care()
+        self._custody()
+        self._decisions()
+        self._ends()
+        from runs import add_runs
+        add_runs(self)
+        for joint in self.joints.values():
+            for records in joint.records.values():
+                records.sort(key=lambda r: r.key)
+            self._readings(joint)
+            self._summary(joint)
+
+    def _certificate(self, joint):
+        b, f = joint.body, joint.fields
+        length = lambda key: quantity.value(b.get(key), "length")
+        f |= {
+            "serial": joint.serial, "introduced_by": joint.id, "component": b["component"],
+            "od": length("od"), "nominal_wall": length("wall"),
+            "weight": quantity.value(b.get("weight"), "linear_mass"), "length": length("length"),
+            "connection": b.get("connection"), "box_connection": b.get("box_connection", NONE),
+            "tool_joint_od": length("tj_od"), "tool_joint_id": length("tj_id"),
+            "entered": joint.entered, "entered_new": joint.new, "conflicted": joint.conflicted,
+            "coating": b.get("coating"), "hardband_alloy": b.get("hardband"),
+            "life_complete": joint.new and not joint.gaps,
+        }
+        if f["nominal_wall"] is None and f["od"] is not None and length("id") is not None:
+            f["nominal_wall"] = (f["od"] - length("id")) / 2
+        for key in ("heat", "pin_heat", "box_heat", "weld_lot", "maker", "mill_order",
+                    "certificate", "owner"):
+            f[key] = b.get(key)
+        for key in ("grade", "range"):
+            f[key] = b.get(key) and (closed(key, b[key]) or b[key])
+        f["made"] = moment(b["made"], joint.entry.offset)[0] if b.get("made") else None
+
+    def _care(self):
+        for e in self._of("inspection"):
+            joint = self.joint(e.body["joint"])
+            if joint:
+                self._inspection(joint, e)
+        for e in self._of("repair"):
+            joint = self.joint(e.body["joint"])
+            if joint:
+                b = e.body
+                joint.records["repair"].append(Record("repair", e, e.start, {
+                    "date": e.start, "work": b["work"], "end": b.get("end", NONE),
+                    "shop": b.get("shop"), "ticket": b.get("ticket"),
+                    "removed": quantity.value(b.get("removed"), "length"),
+                }))
+        for e in self._of("event"):
+            b = e.body
+            for joint in self.joints_of(b):
+                joint.records["event"].append(Record("event", e, e.start, {
+                    "date": e.start, "what": b["what"],
+                    "pull": quantity.value(b.get("pull"), "force"),
+                    "torque": quantity.value(b.get("torque"), "torque"),
+                    "blows": b.get("count"), "depth": quantity.value(b.get("depth"), "length"),
+                }))
+        for e in self._of("failure"):
+            joint, b = self.joint(e.body["joint"]), e.body
+            if joint:
+                run = self.by_name.get(b.get("run"))
+                joint.records["failure"].append(Record("failure", e, e.start, {
+                    "date": e.start, "what": b["what"], "place": b.get("place"),
+                    "end": b.get("end", NONE),
+                    "from_pin": quantity.value(b.get("at"), "length"),
+                    "well": run.body["well"] if run else b.get("well"),
+                    "depth": quantity.value(b.get("depth"), "length"),
+                    "torque": quantity.value(b.get("torque"), "torque"),
+                    "pull": quantity.value(b.get("pull"), "force"),
+                    "operation": b.get("operation"),
+                }))
+
+    def _inspection(self, joint, e):
+        b, nominal = e.body, joint.fields["nominal_wall"]
+        f = {
+            "date": e.start,
+            "covers": self.catalogue.covers(
+                joint.fields["component"], b.get("methods", []), b.get("covers", [])
+            ),
+            "method": set(b.get("methods", [])),
+            "declared_class": b.get("declared", NONE), "paint": b.get("paint", NONE),
+            "findings": len(b.get("findings", [])), "gauge": b.get("instrument"),
+        }
+        for key in ("standard", "firm", "inspector", "report"):
+            f[key] = b.get(key)
+        f["instrument_doubtful"] = self.doubtful(b.get("instrument"), e)
+        read_into(f, b.get("readings", []), None, nominal)
+        joint.records["inspection"].append(Record("inspection", e, e.start, f))
+        for n, line in enumerate(b.get("findings", [])):
+            joint.records["finding"].append(Record("finding", e, e.start, {
+                "date": e.start, "what": fold(line["what"]), "place": line.get("place"),
+                "end": line.get("end", NONE),
+                "size": quantity.value(line.get("size"), "length", "ratio"),
+                "share": quantity.value(line.get("share"), "ratio"),
+                "transverse": line.get("transverse"),
+                "from_pin": quantity.value(line.get("at"), "length"),
+            }, n))
+
+    def doubtful(self, tag, entry):
+        """Whether an instrument failed its last check before an entry, or its next one after."""
+        checks = self.checks.get(name(tag or ""), [])
+        near = [c for c in checks if c.start < entry.start][-1:]
+        near += [c for c in checks if c.start >= entry.start][:1]
+        return any(not c.body["passed"] for c in near)
+
+    def _custody(self):
+        facts = self._of("move", "hire_out", "hire_in", "decision", "failure")
+        facts.sort(key=lambda e: (e.start, RANK[e.kind.split("_")[0]], e.order))
+        for joint in self.joints.values():
+            b = joint.body
+            joint.fields |= {
+                "location": b.get("location"), "string": b.get("string"), "status": "in_stock",
+                "hire": NONE, "on_hire": False, "moved": None, "failed": False,
+                "failed_on": None, "failure": NONE,
+            }
+            joint.open_hires = {}
+        for e in facts:
+            body = e.body
+            named = self.joints_of(body)
+            if e.kind == "failure":
+                named = [j for j in [self.joint(body["joint"])] if j]
+            for joint in named:
+                getattr(self, f"_{e.kind}")(joint, e, body)
+
+    def _move(self, joint, e, b):
+        f = joint.fields
+        sure = self.sure(joint, e)
+        if b.get("location"):
+            f["location"] = b["location"] if sure else None
+        if b.get("string"):
+            f["string"] = None if b["string"] == "-" else b["string"]
+        if b.get("status"):
+            self._status(joint, b["status"], sure)
+        f["moved"] = e.start
+        joint.records["move"].append(Record("move", e, e.start, {
+            "date": e.start, "location": f["location"] if sure else b.get("location"),
+            "string": f["string"],
+            "status": b.get("status") or f["status"],
+        }, sure=sure))
+
+    def _hire_out(self, joint, e, b):
+        f, sure = joint.fields, self.sure(joint, e)
+        f |= {"hire": b["hire"] if sure else None, "on_hire": True if sure else None,
+              "moved": e.start}
+        self._status(joint, "on_hire", sure)
+        if b.get("location"):
+            f["location"] = b["location"] if sure else None
+        record = Record("hire", e, e.start, {
+            "date": e.start, "name": b["hire"], "party": b["party"],
+            "contract": b.get("contract"), "back": None, "still_out": True,
+        }, sure=sure)
+        joint.records["hire"].append(record)
+        joint.open_hires[name(b["hire"])] = record
+
+    def _hire_in(self, joint, e, b):
+        f = joint.fields
+        record = joint.open_hires.pop(name(b["hire"]), None)
+        if record:
+            record.fields |= {"back": e.start, "still_out": False}
+        if b.get("location"):
+            f["location"] = b["location"]
+        f["moved"] = e.start
+        if joint.open_hires:
+            f |= {"on_hire": None, "hire": None}
+            self._status(joint, None)
+        else:
+            f |= {"on_hire": False, "hire": NONE}
+            if f["status"] == "on_hire":
+                self._status(joint, "in_stock")
+
+    def _decision(self, joint, e, b):
+        here = "on_hire" if joint.open_hires else "in_stock"
+        status = {"quarantine": "quarantine", "retire": "retired", "release": here}
+        if b["ruling"] in status:
+            self._status(joint, status[b["ruling"]], self.sure(joint, e))
+
+    @staticmethod
+    def _status(joint, status, sure=True):
+        """A failed joint stays where it is until it is retired."""
+        if not joint.fields["failed"] or status == "retired":
+            joint.fields["status"] = status if sure else None
+
+    def _failure(self, joint, e, b):
+        joint.fields |= {
+            "status": "lost" if b["what"] == "lost" else "quarantine",
+            "failed": True, "failed_on": e.start, "failure": b["what"],
+        }
+
+    def _decisions(self):
+        for e in self._of("decision"):
+            b = e.body
+            for joint in self.joints_of(b):
+                until = b.get("until")
+                joint.records["decision"].append(Record("decision", e, e.start, {
+                    "date": e.start, "ruling": b["ruling"], "class": b.get("class", NONE),
+                    "end": b.get("end", NONE), "authority": b.get("authority"),
+                    "reason": b.get("reason"),
+                    "until": moment(until, e.offset)[0] if until else None,
+                }, sure=self.sure(joint, e)))
+
+    # ------------------------------------------------------------ ends
+
+    def _ends(self):
+        """Numbers the generations of ends, and gives make-ups and findings theirs."""
+        for joint in self.joints.values():
+            joint.cuts = {"pin": [], "box": []}
+            for r in sorted(joint.records["repair"], key=lambda r: r.key):
+                end = r.fields["end"]
+                if end is NONE:
+                    r.fields["generation"] = NONE
+                    continue
+                if self.catalogue.new_generation(r.fields["work"]):
+                    joint.cuts[end].append(r.key)
+                r.fields["generation"] = len(joint.cuts[end]) + 1
+            for r in joint.records["finding"]:
+                end = r.fields["end"]
+                r.fields["generation"] = NONE if end is NONE else self.generation(joint, end, r.key)
+            for end in ("pin", "box"):
+                joint.fields[f"{end}_generation"] = len(joint.cuts[end]) + 1
+
+    @staticmethod
+    def generation(joint, end, key):
+        """Generation of an end at a place in the joint's life."""
+        return 1 + sum(1 for cut in joint.cuts[end] if cut < key)
+
+    # ------------------------------------------------------------ what stands today
+
+    def _readings(self, joint):
+        """The latest valid readings, and what repairs did to them."""
+        f, nominal = joint.fields, joint.fields["nominal_wall"]
+        held = {}
+        facts = sorted(joint.records["inspection"] + joint.records["repair"], key=lambda r: r.key)
+        length = f["length"]
+        for r in facts:
+            if r.kind == "repair":
+                end = None if r.fields["end"] is NONE else r.fields["end"]
+                for what in self.catalogue.voids(r.fields["work"]):
+                    self._void(held, what, end)
+                removed = r.fields["removed"]
+                if self.catalogue.shortens(r.fields["work"]) and length is not None:
+                    length -= removed or 0
+                r.fields["length_after"] = length
+                results = {}
+                read_into(results, r.entry.body.get("results", []), end, nominal)
+            else:
+                results = {k: r.fields[k] for k in READING_FIELDS if k in r.fields}
+            for key, value in results.items():
+                self._hold(held, key, value, r)
+        f["length"] = length
+        for key in READING_FIELDS:
+            f.setdefault(key, None)
+        for key, (value, r) in held.items():
+            f[key] = value
+            if key in ("wall", "wall_thickness"):
+                f["wall_read"] = r.at
+        f["wall_loss"] = None if f.get("wall") is None else 1 - f["wall"]
+        f["wall_age"] = None if f.get("wall_read") is None else (self.now - f["wall_read"]) / 1000
+
+    @staticmethod
+    def _void(held, what, end):
+        ends = [end] if end else [None]
+        for (reading, of_end), key in READINGS.items():
+            if reading == what and (of_end in ends or of_end is None):
+                held.pop(key, None)
+        if what == "wall":
+            for key in ("wall", "wall_thickness"):
+                held.pop(key, None)
+
+    @staticmethod
+    def _hold(held, key, value, record):
+        """Takes a reading over; of two that one moment gives the worse one stands."""
+        before = held.get(key)
+        if before and before[1].at == record.at and before[1].kind == record.kind:
+            worse = max if key in LARGER_IS_WORSE else min
+            value = worse(value, before[0])
+        held[key] = (value, record)
+
+    def _summary(self, joint):
+        f = joint.fields
+        inspections = joint.records["inspection"]
+        f["inspected"] = inspections[-1].at if inspections else None
+        f["inspection_age"] = (self.now - f["inspected"]) / 1000 if inspections else None
+        declared = [r.fields["declared_class"] for r in inspections]
+        declared = [c for c in declared if c is not NONE]
+        f["declared_class"] = declared[-1] if declared else NONE
+        paint = [r.fields["paint"] for r in inspections if r.fields["paint"] is not NONE]
+        f["paint"] = paint[-1] if paint else None
+        runs = [r for r in joint.records["run"]]
+        f["last_run"] = runs[-1].at if runs else None
+        for r in joint.records["finding"]:
+            cleared = any(self._clears(repair, r) for repair in joint.records["repair"])
+            r.fields["cleared"] = cleared
+            r.fields["open"] = not cleared
+        f["open_findings"] = sum(1 for r in joint.records["finding"] if r.fields["open"])
+
+    def _clears(self, repair, finding):
+        ends = (repair.fields["end"], finding.fields["end"])
+        words = [fold(w) for w in repair.entry.body.get("clears", [])]
+        if repair.key < finding.key:
+            return False
+        # What is cut off an end takes its findings with it.
+        anew = ends[0] is not NONE and repair.fields["generation"] != finding.fields["generation"]
+        if ends[0] == ends[1] and anew:
+            return True
+        same_end = ends[0] is NONE or ends[1] is NONE or ends[0] == ends[1]
+        if not words:
+            words = [finding.fields["what"]] if self.catalogue.clears(
+                repair.fields["work"], finding.fields["what"]) else []
+        return same_end and finding.fields["what"] in words
+
+    def find(self, serial):
+        """Joints that carry a serial, or carried it."""
+        text, _, entry = serial.partition("@")
+        key = serial_key(text)
+        found = [j for j in self.joints.values() if key in j.aliases]
+        return [j for j in found if not entry or j.id == entry]
+
+
+READING_FIELDS = sorted(set(READINGS.values())) + ["wall", "wall_thickness"]
+
+
+def read_into(fields, readings, end, nominal):
+    """Puts readings into fields: of several of one kind the lowest."""
+    for r in readings:
+        if r["what"] == "wall":
+            kind, value = quantity.read(r["value"], "length", "ratio")
+            ratio = value if kind == "ratio" else nominal and value / nominal
+            thick = value if kind == "length" else nominal and value * nominal
+            for key, v in (("wall", ratio), ("wall_thickness", thick)):
+                if v is not None:
+                    fields[key] = min(v, fields.get(key, v))
+            continue
+        key = READINGS.get((r["what"], r.get("end") or end)) or READINGS.get((r["what"], None))
+        if key:
+            value = quantity.read(r["value"], "length")[1]
+            worse = max if key in LARGER_IS_WORSE else min
+            fields[key] = worse(value, fields.get(key, value))
+    if "wall" in fields:
+        fields["wall_loss"] = 1 - fields["wall"]
