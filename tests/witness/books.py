@@ -6,7 +6,7 @@ import os
 import random
 from datetime import datetime, timedelta, timezone
 
-from yard import Yard
+from yard import Site, Yard
 
 FIRST_DAY = datetime(2024, 1, 8, tzinfo=timezone.utc)
 NOW = "2026-07-01T12:00:00Z"
@@ -35,9 +35,8 @@ class Book:
     """One book being made up."""
 
     def __init__(self, binary, folder, seed, joints=None):
-        self.random = random.Random(seed)
-        self.yard = Yard(binary, folder)
-        r = self.random
+        self.random = r = random.Random(seed)
+        self.yard = Yard(binary, folder, r.choice(["UTC", "UTC", "Etc/GMT-5"]))
         # How much of each trouble this book has.
         self.used = r.choice([0.0, 0.3, 0.6])
         self.holes = r.choice([0.05, 0.3, 0.6])
@@ -461,7 +460,7 @@ class Book:
         """Makes the book, and says where it stands."""
         r = self.random
         self.yard.at("2024-01-02T08:00:00Z")
-        sites = [self.site(name) for name in ["yard", "rig", "shop"][: self.sites]]
+        sites = [Site(self.yard, name) for name in ["yard", "rig", "shop"][: self.sites]]
         home = sites[0]
         self.yard.at("2024-02-10T08:00:00Z")
         self.joints(home)
@@ -491,10 +490,6 @@ class Book:
         self.yard.at(NOW)
         self.yard.close()
         return home.book
-
-    def site(self, name):
-        from yard import Site
-        return Site(self.yard, name)
 
     def work(self, sites):
         """What is done over the years, each by some site, in some order."""
@@ -601,6 +596,9 @@ class Book:
             rows.append({"Serial": self.serials[-3], "Date": self.when(self.day()),
                          "Change": "merge", "New serial": "", "Same": self.serials[-4]})
         home.load("identity", rows)
+        if self.chance(0.3):
+            # Written for a day that lies far ahead.
+            home.load("inspection", [{**row, "Date": "2062-06-01"} for row in self.inspections(700)])
         total = 40 + self.size
         for _ in range(self.strikes):
             home.strike(f"yard-{r.randint(self.size + 12, total + 60)}")

@@ -1,7 +1,6 @@
 """Asks a book filters, and the witness too, and says where they differ."""
 
 import random
-import time
 from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
 
@@ -159,9 +158,3 @@ def smaller_parts(node):
 def replaced(node, part, value):
     """A node with another part."""
     return type(node)(*(value if p == part else getattr(node, p) for p in node.parts))
-
-
-def timed(case, count, seed):
-    """Asks filters and takes the time: the differences, and seconds."""
-    begin = time.monotonic()
-    return list(case.ask(count, seed)), time.monotonic() - begin

@@ -1,12 +1,12 @@
 """Makes up filters over the whole grammar, with literals drawn from what the book holds."""
 
-from datetime import datetime, timezone
+from datetime import datetime
 
 import fields
 import quantity
 import syntax as s
 import words
-from history import NONE
+from records import NONE
 from values import Choice, Date, Number, Text, Word, Words
 from when import Window
 
@@ -23,6 +23,13 @@ ANCHORS = [
     ("hire", None, None), ("decision", "ruling", "ruling"), ("decision", None, None),
     ("failure", None, None), ("finding", "what", None), ("finding", None, None),
 ]
+
+
+# A usual value of each dimension, for where a book has none (base units).
+USUAL = {
+    "time": 100_000.0, "length": 50.0, "dogleg": 0.1, "torque": 40_000.0, "force": 200_000.0,
+    "stress": 5e7, "linear_mass": 29.0, "density": 1150.0, "ratio": 0.85, "number": 5.0,
+}
 
 
 class Maker:
@@ -72,16 +79,17 @@ class Maker:
         if depth and roll < 0.38:
             inner = self.condition(depth - 1)
             return inner and s.Not(inner)
-        maker = self.weighted(
+        asked = [
             (self.joint_field, 22), (self.quantified, 26), (self.counted, 12), (self.folded, 12),
             (self.picked, 12), (self.counter, 18), (self.above, 7), (self.unknown, 4),
             (self.arithmetic, 4), (self.kin, 2), (self.rule, 3), (self.as_of, 4),
-        )
-        return maker()
+        ]
+        asked = [a for a in asked if a[0].__name__ not in self.without]
+        return self.weighted(*asked)()
 
     def joint_field(self):
         """A comparison of a field of the joint."""
-        name = self.pick(list(fields.JOINT))
+        name = self.pick([n for n in fields.JOINT if n not in self.without])
         if name in COUNTERS:
             return self.counter(False)
         if name in ("serial", "introduced_by", "certificate", "hardband_alloy"):
@@ -153,7 +161,8 @@ class Maker:
     def number_comparison(self, node, kind, name, values):
         dimension = "number" if kind == "count" else kind
         numbers = [x for v in values for x in finite(v)]
-        base = self.pick(numbers) if numbers else self.pick([0.0, 1.0, 10.0])
+        numbers = [n for n in numbers if n] or [USUAL.get(dimension, 3.0)]
+        base = self.pick(numbers)
         whole = kind == "count"
         op = self.pick(["<", "<=", ">", ">=", ">", "<"] + (["=", "!="] if whole else []))
         literal = self.literal(base, dimension, whole)
@@ -225,6 +234,7 @@ class Maker:
     def left_out(record):
         """Fields that are not asked for: texts that say what other fields do."""
         return {"run": {"equipment"}, "inspection": {"not_measured", "criterion", "standard"},
+                "finding": {"generation"}, "repair": {"generation"},
                 "decision": {"reason"}, "failure": {"operation"}}.get(record, set())
 
     def record_values(self, record, name, above=None):
@@ -281,7 +291,7 @@ class Maker:
         names = [n for n, kind in fields.RECORDS[record].items()
                  if kind.partition(":")[0] in ("length", "time", "number", "dogleg", "torque",
                                                "force", "ratio", "count", "stress")]
-        names = [n for n in names if n not in ("top_depth", "bottom_depth")]
+        names = [n for n in names if n not in ("top_depth", "bottom_depth", "generation")]
         how = self.pick(["sum", "max", "max", "min", "mean"])
         above = None
         name = self.pick(names)
@@ -311,7 +321,13 @@ class Maker:
     def counter(self, windows=True):
         """An accumulated figure compared with a number."""
         name = self.pick(COUNTERS + ["hours", "hours", "damage", "pin_makeups"])
-        node = s.Field(name, False, None, self.windows(0.8) if windows else [])
+        if windows and name.startswith("damage_"):
+            name = "damage"
+        held = self.windows(0.8) if windows else []
+        if name.endswith("_makeups"):
+            # Of make-ups of a generation only the beginning of a stretch can be asked.
+            held = [w for w in held if isinstance(w, s.Since)][:1]
+        node = s.Field(name, False, None, held)
         return self.number_comparison(node, fields.JOINT[name], name, [self.evaluated(node)])
 
     def above(self):
@@ -346,7 +362,9 @@ class Maker:
         by = self.pick([[], ["heat"], ["run"], ["gauge"], ["ticket"], ["mill_order", "weld_lot"],
                         ["tool_joint_heat"], ["neighbour"]])
         joint = self.pick(self.joints)
-        return s.Kin(f"{joint.serial}@{joint.id}", by)
+        if len(self.history.find(joint.serial)) > 1:
+            return None
+        return s.Kin(joint.serial, by)
 
     def rule(self):
         """A rule by its name, or a call."""
@@ -373,7 +391,9 @@ class Maker:
         if not self.chance(p):
             return []
         if self.chance(0.06):
-            return [self.window(), s.Before(self.moment())]
+            days = sorted(self.day_near() for _ in range(2))
+            if days[0] < days[1]:
+                return [s.Since(s.Moment(days[0], None)), s.Before(s.Moment(days[1], None))]
         return [self.window()]
 
     def window(self):
@@ -432,10 +452,9 @@ class Maker:
         record = self.pick(held)
         return self.day_of(self.pick([record.at, record.begin]) + self.pick([0, 0, 0, 1]) * 86400000)
 
-    @staticmethod
-    def day_of(ms):
-        """The day of an instant."""
-        return datetime.fromtimestamp(ms / 1000, timezone.utc).date().isoformat()
+    def day_of(self, ms):
+        """The day of an instant at the site."""
+        return datetime.fromtimestamp(ms / 1000, self.meaning.clock.zone).date().isoformat()
 
 
 def finite(value):

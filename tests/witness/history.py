@@ -5,68 +5,14 @@ where it is known that there is none.
 """
 
 import quantity
+from clashes import Clashes
 from entries import moment
-from words import Catalogue, closed, fold, like, name, serial_key
+from readings import read_into, take_readings
+from records import KINDS, NONE, RANK, Record
+from runs import add_runs
+from words import Catalogue, closed, fold, name, serial_key
 
 FOREVER = float("inf")
-
-
-class _None:
-    """The value of a field of which it is known that it has none."""
-
-    def __repr__(self):
-        return "NONE"
-
-
-NONE = _None()
-
-# Facts of one instant stand in this order: what takes a joint out of service, what was seen,
-# decided, mended, made up, where it went, and the run.
-RANK = {
-    "event": 6, "failure": 6, "inspection": 7, "finding": 7, "decision": 8, "repair": 9,
-    "makeup": 10, "hire": 12, "move": 12, "run": 14,
-}
-KINDS = list(RANK)
-
-# Readings under the names of their fields, by reading and end.
-READINGS = {
-    ("body_od", None): "body_od", ("body_od_max", None): "body_od_max",
-    ("slip_od", None): "slip_od", ("tj_od", "pin"): "pin_od", ("tj_od", "box"): "box_od",
-    ("tj_id", "pin"): "pin_id", ("shoulder", "pin"): "pin_shoulder",
-    ("shoulder", "box"): "box_shoulder", ("stretch", "pin"): "pin_stretch",
-    ("pin_neck", "pin"): "pin_neck", ("tong_space", "pin"): "pin_tong",
-    ("tong_space", "box"): "box_tong", ("counterbore", "box"): "box_counterbore",
-    ("counterbore_depth", "box"): "box_counterbore_depth", ("bevel", "pin"): "pin_bevel",
-    ("bevel", "box"): "box_bevel", ("benchmark", "pin"): "pin_benchmark",
-    ("benchmark", "box"): "box_benchmark", ("hardband_height", None): "hardband_height",
-    ("hardband_height", "pin"): "hardband_height", ("hardband_height", "box"): "hardband_height",
-    ("centre_upset", None): "centre_upset", ("bow", None): "bow",
-}
-# Where readings of one day differ the worse one stands: the larger of these, the smaller of others.
-LARGER_IS_WORSE = {"pin_stretch", "box_counterbore", "bow", "body_od_max", "box_bevel", "pin_bevel"}
-
-
-class Record:
-    """A record of a joint's life. `at` is its place in time, for a run its end."""
-
-    __slots__ = ("kind", "at", "begin", "order", "n", "fields", "sure", "entry", "extra")
-
-    def __init__(self, kind, entry, at, fields, n=0, begin=None, sure=True):
-        self.kind = kind
-        self.entry = entry
-        self.at = at
-        self.begin = at if begin is None else begin
-        self.order = entry.order
-        self.n = n
-        self.fields = fields
-        # False while an unsettled conflict leaves open whether it happened.
-        self.sure = sure
-        self.extra = None
-
-    @property
-    def key(self):
-        """Its place among the records of the joint."""
-        return (self.at, RANK[self.kind], self.order, self.n)
 
 
 class Joint:
@@ -97,6 +43,8 @@ class History:
 
     def __init__(self, entries, now):
         self.now = now
+        # The clock of the site that keeps the book, minutes from UTC.
+        self.offset = entries[0].offset if entries else 0
         self.catalogue = Catalogue()
         self.entries = entries
         struck = {e.body["entry"] for e in entries if e.kind == "strike"}
@@ -116,12 +64,12 @@ class History:
         self.merged = {}
         self._identities()
         self.checks = {}
-        for e in self._of("check"):
+        for e in self.of_kind("check"):
             self.checks.setdefault(name(e.body["tag"]), []).append(e)
-        self.clashes = self._clashes()
+        self.clashes = Clashes(self).found()
         self._lives()
 
-    def _of(self, *kinds):
+    def of_kind(self, *kinds):
         return [e for e in self.live if e.kind in kinds]
 
     def joint(self, reference):
@@ -139,7 +87,7 @@ class History:
     # ------------------------------------------------------------ identity
 
     def _identities(self):
-        for e in self._of("identity"):
+        for e in self.of_kind("identity"):
             joint = e.body["joint"].rsplit("@", 1)[1]
             if e.body["change"] == "merge":
                 same = e.body["same"].rsplit("@", 1)[1]
@@ -153,88 +101,17 @@ class History:
             gone = self.joints.pop(same, None)
             if gone and joint in self.joints:
                 self.joints[joint].aliases |= gone.aliases
-        for e in self._of("opening"):
+        for e in self.of_kind("opening"):
             joint = self.joint(e.body["joint"])
             if joint:
                 joint.opening = {
                     key: stated for key, stated in e.body.items() if isinstance(stated, dict)
                 }
-        for e in self._of("gap"):
+        for e in self.of_kind("gap"):
             until = e.body.get("until")
             end = moment(until, e.offset)[1] if until else FOREVER
             for joint in self.joints_of(e.body):
                 joint.gaps.append((e.start, end))
-
-    # ------------------------------------------------------------ conflicts
-
-    def _clashes(self):
-        """Entries that exclude each other, by joint."""
-        out = {}
-        in_runs, moves, hires = {}, {}, {}
-        for e in self._of("run"):
-            start = moment(e.body["start"], e.offset)[0]
-            tallies = [e.body["tally"]] + [s["tally"] for s in e.body.get("swaps", [])]
-            for joint in self._in(tallies):
-                in_runs.setdefault(joint.id, []).append((start, e.end, e))
-        for e in self._of("move"):
-            for joint in self.joints_of(e.body):
-                moves.setdefault(joint.id, []).append(e)
-        for e in self._of("hire_out"):
-            for joint in self.joints_of(e.body):
-                hires.setdefault(joint.id, []).append(e)
-        for joint, runs in in_runs.items():
-            for i, (start, end, e) in enumerate(runs):
-                for start2, end2, e2 in runs[i + 1 :]:
-                    if start < end2 and start2 < end:
-                        out.setdefault(joint, set()).update((e.name, e2.name))
-        for joint, all_moves in moves.items():
-            for i, e in enumerate(all_moves):
-                for e2 in all_moves[i + 1 :]:
-                    places = [m.body.get("location") for m in (e, e2)]
-                    if e.start == e2.start and all(places) and name(places[0]) != name(places[1]):
-                        out.setdefault(joint, set()).update((e.name, e2.name))
-        for joint, runs in in_runs.items():
-            for start, end, run in runs:
-                for e in moves.get(joint, []) + hires.get(joint, []):
-                    leaves = e.kind == "hire_out" or e.body.get("location")
-                    if start < e.start and e.end <= end and leaves:
-                        out.setdefault(joint, set()).update((e.name, run.name))
-        for joint, entries in self._bad_hires().items():
-            out.setdefault(joint, set()).update(entries)
-        return out
-
-    def _bad_hires(self):
-        """Hires of joints that are on hire already, or set aside, and joints that were put in
-        stock or into a shop while on hire."""
-        out, open_hires, aside = {}, {}, {}
-        facts = self._of("hire_out", "hire_in", "decision", "move")
-        for e in sorted(facts, key=lambda e: (e.start, RANK[e.kind.split("_")[0]], e.order)):
-            for joint in self.joints_of(e.body):
-                held = open_hires.setdefault(joint.id, {})
-                if e.kind == "decision":
-                    if e.body["ruling"] in ("quarantine", "retire"):
-                        aside[joint.id] = e.name
-                    elif e.body["ruling"] == "release":
-                        aside.pop(joint.id, None)
-                    continue
-                if e.kind == "move":
-                    if held and e.body.get("status") in ("in_stock", "in_repair"):
-                        out.setdefault(joint.id, set()).update([e.name, *held.values()])
-                    continue
-                if e.kind == "hire_out" and joint.id in aside:
-                    out.setdefault(joint.id, set()).update([e.name, aside[joint.id]])
-                if e.kind == "hire_in":
-                    if held.pop(name(e.body["hire"]), None) is None:
-                        out.setdefault(joint.id, set()).add(e.name)
-                    continue
-                if held:
-                    out.setdefault(joint.id, set()).update([e.name, *held.values()])
-                held[name(e.body["hire"])] = e.name
-        return out
-
-    def _in(self, tallies):
-        found = [self.joint(line["j"]) for tally in tallies for line in tally if line.get("j")]
-        return list(dict.fromkeys(j for j in found if j))
 
     def sure(self, joint, entry):
         """Whether an entry is out of conflict for a joint."""
@@ -250,12 +127,11 @@ class History:
         self._custody()
         self._decisions()
         self._ends()
-        from runs import add_runs
         add_runs(self)
         for joint in self.joints.values():
             for records in joint.records.values():
                 records.sort(key=lambda r: r.key)
-            self._readings(joint)
+            take_readings(joint, self.catalogue, self.now)
             self._summary(joint)
 
     def _certificate(self, joint):
@@ -281,11 +157,11 @@ class History:
         f["made"] = moment(b["made"], joint.entry.offset)[0] if b.get("made") else None
 
     def _care(self):
-        for e in self._of("inspection"):
+        for e in self.of_kind("inspection"):
             joint = self.joint(e.body["joint"])
             if joint:
                 self._inspection(joint, e)
-        for e in self._of("repair"):
+        for e in self.of_kind("repair"):
             joint = self.joint(e.body["joint"])
             if joint:
                 b = e.body
@@ -294,7 +170,7 @@ class History:
                     "shop": b.get("shop"), "ticket": b.get("ticket"),
                     "removed": quantity.value(b.get("removed"), "length"),
                 }))
-        for e in self._of("event"):
+        for e in self.of_kind("event"):
             b = e.body
             for joint in self.joints_of(b):
                 joint.records["event"].append(Record("event", e, e.start, {
@@ -303,7 +179,7 @@ class History:
                     "torque": quantity.value(b.get("torque"), "torque"),
                     "blows": b.get("count"), "depth": quantity.value(b.get("depth"), "length"),
                 }))
-        for e in self._of("failure"):
+        for e in self.of_kind("failure"):
             joint, b = self.joint(e.body["joint"]), e.body
             if joint:
                 run = self.by_name.get(b.get("run"))
@@ -352,7 +228,7 @@ class History:
         return any(not c.body["passed"] for c in near)
 
     def _custody(self):
-        facts = self._of("move", "hire_out", "hire_in", "decision", "failure")
+        facts = self.of_kind("move", "hire_out", "hire_in", "decision", "failure")
         facts.sort(key=lambda e: (e.start, RANK[e.kind.split("_")[0]], e.order))
         for joint in self.joints.values():
             b = joint.body
@@ -376,7 +252,7 @@ class History:
         if b.get("location"):
             f["location"] = b["location"] if sure else None
         if b.get("string"):
-            f["string"] = None if b["string"] == "-" else b["string"]
+            f["string"] = NONE if b["string"] == "-" else b["string"]
         if b.get("status"):
             self._status(joint, b["status"], sure)
         f["moved"] = e.start
@@ -435,7 +311,7 @@ class History:
         }
 
     def _decisions(self):
-        for e in self._of("decision"):
+        for e in self.of_kind("decision"):
             b = e.body
             for joint in self.joints_of(b):
                 until = b.get("until")
@@ -472,56 +348,6 @@ class History:
         return 1 + sum(1 for cut in joint.cuts[end] if cut < key)
 
     # ------------------------------------------------------------ what stands today
-
-    def _readings(self, joint):
-        """The latest valid readings, and what repairs did to them."""
-        f, nominal = joint.fields, joint.fields["nominal_wall"]
-        held = {}
-        facts = sorted(joint.records["inspection"] + joint.records["repair"], key=lambda r: r.key)
-        length = f["length"]
-        for r in facts:
-            if r.kind == "repair":
-                end = None if r.fields["end"] is NONE else r.fields["end"]
-                for what in self.catalogue.voids(r.fields["work"]):
-                    self._void(held, what, end)
-                removed = r.fields["removed"]
-                if self.catalogue.shortens(r.fields["work"]) and length is not None:
-                    length -= removed or 0
-                r.fields["length_after"] = length
-                results = {}
-                read_into(results, r.entry.body.get("results", []), end, nominal)
-            else:
-                results = {k: r.fields[k] for k in READING_FIELDS if k in r.fields}
-            for key, value in results.items():
-                self._hold(held, key, value, r)
-        f["length"] = length
-        for key in READING_FIELDS:
-            f.setdefault(key, None)
-        for key, (value, r) in held.items():
-            f[key] = value
-            if key in ("wall", "wall_thickness"):
-                f["wall_read"] = r.at
-        f["wall_loss"] = None if f.get("wall") is None else 1 - f["wall"]
-        f["wall_age"] = None if f.get("wall_read") is None else (self.now - f["wall_read"]) / 1000
-
-    @staticmethod
-    def _void(held, what, end):
-        ends = [end] if end else [None]
-        for (reading, of_end), key in READINGS.items():
-            if reading == what and (of_end in ends or of_end is None):
-                held.pop(key, None)
-        if what == "wall":
-            for key in ("wall", "wall_thickness"):
-                held.pop(key, None)
-
-    @staticmethod
-    def _hold(held, key, value, record):
-        """Takes a reading over; of two that one moment gives the worse one stands."""
-        before = held.get(key)
-        if before and before[1].at == record.at and before[1].kind == record.kind:
-            worse = max if key in LARGER_IS_WORSE else min
-            value = worse(value, before[0])
-        held[key] = (value, record)
 
     def _summary(self, joint):
         f = joint.fields
@@ -562,26 +388,3 @@ class History:
         key = serial_key(text)
         found = [j for j in self.joints.values() if key in j.aliases]
         return [j for j in found if not entry or j.id == entry]
-
-
-READING_FIELDS = sorted(set(READINGS.values())) + ["wall", "wall_thickness"]
-
-
-def read_into(fields, readings, end, nominal):
-    """Puts readings into fields: of several of one kind the lowest."""
-    for r in readings:
-        if r["what"] == "wall":
-            kind, value = quantity.read(r["value"], "length", "ratio")
-            ratio = value if kind == "ratio" else nominal and value / nominal
-            thick = value if kind == "length" else nominal and value * nominal
-            for key, v in (("wall", ratio), ("wall_thickness", thick)):
-                if v is not None:
-                    fields[key] = min(v, fields.get(key, v))
-            continue
-        key = READINGS.get((r["what"], r.get("end") or end)) or READINGS.get((r["what"], None))
-        if key:
-            value = quantity.read(r["value"], "length")[1]
-            worse = max if key in LARGER_IS_WORSE else min
-            fields[key] = worse(value, fields.get(key, value))
-    if "wall" in fields:
-        fields["wall_loss"] = 1 - fields["wall"]

@@ -4,17 +4,23 @@ Written from the contract. Whatever the book leaves open is carried as possible 
 is decided only where all of them agree.
 """
 
+from datetime import datetime
+
 import fields
+import quantity
 import syntax as s
 import words
-from history import NONE, RANK
+from history import History
+from program import JUDGED, NONE_OF_JUDGED
+from records import NONE, RANK
 from truth import ANY, FALSE, TRUE, UNKNOWN, agreed, both, either, negate, of
 from values import (
     INFINITE, SOFT_VALUE, UNKNOWN_VALUE, Choice, Date, Number, Text, Word, Words, alternatives,
     arithmetic, choice, compare, is_unknown,
 )
-from when import DAY, FOREVER, Clock, Window, pieces
+from when import FOREVER, Clock, Window, pieces
 
+PLACES = ("pin", "middle", "box")
 SIGNED_LOW = {True: -INFINITE, False: 0.0}
 
 
@@ -34,7 +40,7 @@ class Meaning:
 
     def __init__(self, history, now, rules=(), program=None, never_counts="entry"):
         self.history = history
-        self.clock = Clock(now)
+        self.clock = Clock(now, history.offset)
         self.now = now
         self.rules = {r["name"]: r for r in rules}
         self.rule_trees = {}
@@ -144,13 +150,10 @@ class Meaning:
 
     def rule_tree(self, rule):
         """A rule of a rules file as one condition."""
-        read = lambda text: s.parse(text, self.rules)
-        parts = [read(rule[key]) for key in ("for", "when", "filter") if key in rule]
-        if "value" in rule:
-            for key, op in (("above", ">"), ("below", "<")):
-                if key in rule:
-                    parts.append(read(f"({rule['value']}) {op} ({rule[key]})"))
-        return s.And(parts)
+        texts = [rule[key] for key in ("for", "when", "filter") if key in rule]
+        texts += [f"({rule['value']}) {op} ({rule[key]})"
+                  for key, op in (("above", ">"), ("below", "<")) if key in rule]
+        return s.And([s.parse(text, self.rules) for text in texts])
 
     def _kin(self, node, joint, seen):
         key = (words.serial_key(node.serial), tuple(node.by))
@@ -263,20 +266,18 @@ class Meaning:
         """A field of the joint as it was on a day."""
         end = self.clock.day(windows[0].moment.day, windows[0].moment.less)[1]
         if end not in self.past:
-            self.past[end] = self.at(end, windows[0].moment)
+            self.past[end] = self.at(end)
         held = self.past[end].get(joint.id)
         if held is None:
             return UNKNOWN_VALUE
         return wrap(held.get(name), fields.kind(None, name), name)
 
-    def at(self, end, moment):
+    def at(self, end):
         """Fields of every joint at an instant."""
-        from history import History
-        from program import JUDGED, NONE_OF_JUDGED
         past = History(self.history.entries, end - 1)
         held = {j.id: dict(j.fields) for j in past.joints.values()}
         if self.program:
-            day = self.clock.day(moment.day, moment.less)[0]
+            day = datetime.fromtimestamp((end - 1) / 1000, self.clock.zone).date().isoformat()
             for row in self.program.judged_on(day):
                 if row["introduced_by"] in held:
                     held[row["introduced_by"]] |= {
@@ -320,7 +321,7 @@ class Meaning:
             seen = Seen(record, record.sure, Window())
             holds = TRUE if anchor.condition is None else self.truth(anchor.condition, joint, seen)
             if holds != FALSE:
-                found.append(Window(start=record.at, key=record.key))
+                found.append(behind(record, last))
             if holds == TRUE and record.sure:
                 edge = record
                 break
@@ -330,7 +331,7 @@ class Meaning:
             if edge is not None and last:
                 start = max(start, edge.at)
             if edge is not None and not last:
-                end = min(end, edge.at)
+                end = min(end, edge.begin)
             if start < end:
                 found += pieces(start, min(end, self.now), instants)
         if edge is None:
@@ -398,7 +399,7 @@ class Meaning:
             if edge is not None and last:
                 start = max(start, edge.at)
             if edge is not None and not last:
-                end = min(end, edge.at)
+                end = min(end, edge.begin)
             if window.meets(start, end):
                 return True
         return False
@@ -442,7 +443,7 @@ class Meaning:
             if v is NONE:
                 continue
             if v is UNKNOWN_VALUE:
-                v = Number(SIGNED_LOW[signed], INFINITE)
+                v = Number(SIGNED_LOW[signed] if node.how == "sum" else -INFINITE, INFINITE)
             soft = soft or v.soft
             (sure if holds == TRUE and x.sure else maybe).append(v)
         blind = self.blind(joint, window)
@@ -488,6 +489,11 @@ class Meaning:
 
     def accumulated(self, joint, name, window):
         """Hours and the like: what runs gave, and what the joint brought with it."""
+        if name.startswith("damage") and not self.places_stay(joint):
+            return Number(0.0, INFINITE, soft=True)
+        if name == "damage":
+            places = [self.accumulated(joint, f"damage_{p}", window) for p in PLACES]
+            return self.worst(joint, window, places)
         parts = [self.brought(joint, name, window)]
         for x in self.seen(joint, "run", window):
             v = run_figure(x.record, name, window)
@@ -495,6 +501,22 @@ class Meaning:
                 v = Number(0.0, INFINITE)
             parts.append(v if x.sure else Number(0.0, v.high, v.computed, v.soft))
         return self.total(joint, window, parts, name in fields.LARGEST)
+
+    def places_stay(self, joint):
+        """Whether the three places of a joint are the same metal in all its runs. Where its length
+        changed they are not, and the witness does not follow damage along the body."""
+        lengths = {round(r.fields["length"] or 0, 6) for r in joint.records["run"]}
+        shorter = any(self.history.catalogue.shortens(r.fields["work"])
+                      for r in joint.records["repair"])
+        return len(lengths) < 2 and not shorter
+
+    def worst(self, joint, window, places):
+        """Damage at the place that has most. What was stated of a life before the book is of its
+        worst place, and nobody knows which that was."""
+        brought = self.brought(joint, "damage", window)
+        low = max(max(p.low for p in places), brought.low + min(p.low for p in places))
+        high = max(p.high for p in places)
+        return Number(low, high, True, any(p.soft for p in places))
 
     @staticmethod
     def total(joint, window, parts, largest):
@@ -510,14 +532,14 @@ class Meaning:
         """What a joint brought with it, as far as a stretch holds it."""
         if joint.new or not window.meets(-FOREVER, joint.entered):
             return Number(0.0)
-        stated = joint.opening.get(name)
+        place = name.startswith("damage_")
+        stated = joint.opening.get("damage" if place else name)
         if stated is None or name in fields.LARGEST:
             return Number(0.0, INFINITE)
         kind, text = next(iter(stated.items()))
-        import quantity
         value = quantity.read(text)[1]
         whole = window.late == -FOREVER and window.end >= joint.entered
-        return Number(value if whole else 0.0, value if kind == "known" else INFINITE, True)
+        return Number(value if whole and not place else 0.0, value if kind == "known" else INFINITE, True)
 
     def makeups(self, joint, name, window):
         """Make-ups of the present generation of an end."""
@@ -531,7 +553,9 @@ class Meaning:
             parts = [self.brought(joint, name, window)]
         for r in joint.records["makeup"]:
             if r.fields["end"] == end and window.has(r) and (began is None or r.key > began):
-                parts.append(Number(r.fields["times"]))
+                parts.append(Number(r.fields["times"] if r.sure else 0, r.fields["times"]))
+        if began is not None:
+            window = window.cut(Window(start=began[0]))
         found = self.total(joint, window, parts, False)
         found.computed = False
         return found
@@ -549,6 +573,14 @@ class Meaning:
                 v = Number(0.0, INFINITE)
             parts.append(v if x.sure else Number(0.0, v.high, True, v.soft))
         return self.total(joint, window, parts, False)
+
+
+def behind(record, last):
+    """The stretch behind a record: of a run its last hour counts, but since the first run means
+    since that began. What the same entry says of the joint is not behind it."""
+    if record.kind == "run" and not last:
+        return Window(start=record.begin)
+    return Window(start=record.at, key=(*record.key[:3], INFINITE))
 
 
 def every(tested, blind):
@@ -578,10 +610,10 @@ def folded(how, sure, maybe, blind, lowest):
         return Number(max(v.low for v in sure),
                       INFINITE if blind else max(v.high for v in everything))
     if how == "min":
-        return Number(lowest if blind else min(v.low for v in everything),
+        return Number(-INFINITE if blind else min(v.low for v in everything),
                       min(v.high for v in sure))
     if blind:
-        return Number(lowest, INFINITE)
+        return Number(-INFINITE, INFINITE)
     return Number(mean([v.low for v in sure], sorted(v.low for v in maybe), lambda a, b: a < b),
                   mean([v.high for v in sure], sorted((v.high for v in maybe), reverse=True),
                        lambda a, b: a > b))
@@ -636,16 +668,19 @@ def run_figure(record, name, window):
     inside = record.begin >= window.late and record.at <= window.end
     if name in fields.OPAQUE:
         return opaque(record, name, inside)
+    if inside and name in ("top_depth", "bottom_depth"):
+        value = getattr(part.sums(), name)
+        return NONE if value is None else Number(value, computed=True)
     if inside:
         return bounded(part, getattr(part.sums(), name))
     if part.run.summary:
         return summary_part(record, name, window)
     start, late, end = (clip(t, record) for t in (window.start, window.late, window.end))
+    if name in ("top_depth", "bottom_depth"):
+        return SOFT_VALUE
     value = getattr(part.sums(start, end), name)
     if late == start:
         return bounded(part, value)
-    if name in ("top_depth", "bottom_depth"):
-        return SOFT_VALUE
     least = getattr(part.sums(late, end), name)
     if value is None or least is None:
         return UNKNOWN_VALUE
@@ -701,18 +736,25 @@ def summary_part(record, name, window):
 def run_above(record, name, dogleg, window):
     """Hours or turns of a run above a dogleg."""
     part = record.extra
-    inside = record.begin >= window.late and record.at <= window.end
-    if inside:
-        return bounded(part, part.sums().above(name, dogleg))
+    whole = part.sums().above(name, dogleg)
+    if whole is None:
+        # No bend is known: any of its hours may count, or none.
+        return Number(0.0, run_figure(record, name, window).high, True)
+    if record.begin >= window.late and record.at <= window.end:
+        return above_line(part, part.sums(), whole, dogleg)
     if part.run.summary:
-        whole = part.sums().above(name, dogleg)
-        if whole is None:
-            return UNKNOWN_VALUE
         most = summary_part(record, name, window).high
-        return Number(0.0, min(whole, most) if not part.run.estimated else INFINITE, True)
+        return Number(0.0, INFINITE if part.run.estimated else min(whole, most), True)
     start, late, end = (clip(t, record) for t in (window.start, window.late, window.end))
-    value = part.sums(start, end).above(name, dogleg)
+    value = above_line(part, part.sums(start, end), part.sums(start, end).above(name, dogleg), dogleg)
     least = part.sums(late, end).above(name, dogleg)
-    if value is None or least is None:
-        return UNKNOWN_VALUE
-    return Number(min(least, value), INFINITE if part.run.estimated else value, True)
+    return Number(min(least, value.low), value.high, True, value.soft)
+
+
+def above_line(part, sums, value, dogleg):
+    """A figure above a dogleg. Above the sharpest bend the straight line of the last band still
+    gives something, and the sharpest bend says that there was nothing: both may be answered."""
+    high = INFINITE if part.run.estimated else value
+    if value and sums.beyond(dogleg):
+        return Number(0.0, high, True, soft=True)
+    return Number(value, high, True)

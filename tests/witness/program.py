@@ -4,10 +4,10 @@ import json
 import re
 import subprocess
 import tomllib
-from datetime import datetime, timezone
+from datetime import datetime, timedelta, timezone
 
 import quantity
-from history import NONE
+from records import NONE
 
 # Joint fields that rest on the judgement of readings and findings: taken from the program's own
 # answer, for the limits of classes have witnesses of their own.
@@ -85,9 +85,8 @@ class Program:
         """The rules in force."""
         return tomllib.loads(self.run("rules", "--text").stdout).get("rule", [])
 
-    def judged_on(self, day):
-        """What was judged of every joint on a day (its first instant, ms of UTC)."""
-        text = datetime.fromtimestamp(day / 1000, timezone.utc).date().isoformat()
+    def judged_on(self, text):
+        """What was judged of every joint on a day."""
         return self.values(JUDGED, more=["--as-of", text])
 
     def values(self, columns, record=None, where='serial like "*"', more=()):
@@ -184,7 +183,7 @@ def spelled_field(record, key):
 
 
 def when(record, key):
-    """A moment as the program shows it: the day, or the clock time."""
-    text = record.entry.body["start"] if key == "start" else record.entry.when
-    # A clock time of midnight is shown as the day.
-    return text.replace("T00:00:00Z", "").replace("Z", "+00:00")
+    """A moment as the program shows it, by the clock of the site: midnight as the day."""
+    zone = timezone(timedelta(minutes=record.entry.offset))
+    shown = datetime.fromtimestamp(record.fields[key] / 1000, zone).isoformat()
+    return shown[:10] if shown[11:19] == "00:00:00" else shown

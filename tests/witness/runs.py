@@ -3,7 +3,7 @@
 import hole
 import quantity
 from entries import moment
-from history import NONE, Record
+from records import NONE, Record
 from words import name
 
 
@@ -109,7 +109,7 @@ def length_at(joint, at):
 def add_runs(history):
     """Gives joints their runs, and the make-ups of runs and of single connections."""
     history.runs = {}
-    for e in history._of("run"):
+    for e in history.of_kind("run"):
         run = Run(e, history)
         history.runs[e.name] = run
         stays, positions = {}, {}
@@ -123,7 +123,7 @@ def add_runs(history):
         shared = run_fields(run, history, len(stays))
         for joint, held in stays.items():
             add_run(history, run, joint, held, positions[joint], shared)
-    for e in history._of("makeup"):
+    for e in history.of_kind("makeup"):
         add_makeups(history, e)
 
 
@@ -185,7 +185,8 @@ def add_makeups(history, e):
         run = history.runs.get(b.get("run"))
         if run:
             for (joint, end), times in trip(pattern, run.order).items():
-                add_makeup(history, joint, e, end, times, shared)
+                sure = history.sure(joint, run.entry)
+                add_makeup(history, joint, e, end, times, shared, sure)
         return
     for end in ("pin", "box"):
         joint = history.joint(b[end]) if b.get(end) else None
@@ -193,9 +194,9 @@ def add_makeups(history, e):
             add_makeup(history, joint, e, end, b.get("times", 1), shared)
 
 
-def add_makeup(history, joint, e, end, times, shared):
+def add_makeup(history, joint, e, end, times, shared, sure=True):
     """Gives one end of a joint its make-ups."""
-    record = Record("makeup", e, e.start, dict(shared), n=0 if end == "pin" else 1)
+    record = Record("makeup", e, e.start, dict(shared), n=0 if end == "box" else 1, sure=sure)
     record.fields |= {
         "end": end, "times": times, "generation": history.generation(joint, end, record.key),
     }

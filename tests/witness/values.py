@@ -1,6 +1,6 @@
 """Values that a filter compares: numbers within bounds, words, names, dates, and choices of them."""
 
-from history import NONE
+from records import NONE
 from truth import ANY, FALSE, TRUE, UNKNOWN, agreed, of
 from words import closed, fold, name
 
