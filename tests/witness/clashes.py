@@ -40,7 +40,8 @@ class Clashes:
         for joint, runs in in_runs.items():
             for start, end, run in runs:
                 for e in moves.get(joint, []) + hires.get(joint, []):
-                    leaves = e.kind == "hire_out" or e.body.get("location")
+                    elsewhere = e.body.get("status") in ("in_stock", "in_repair")
+                    leaves = e.kind == "hire_out" or e.body.get("location") or elsewhere
                     if start < e.start and e.end <= end and leaves:
                         out.setdefault(joint, set()).update((e.name, run.name))
         for joint, entries in self._bad_hires().items():

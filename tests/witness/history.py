@@ -47,8 +47,7 @@ class History:
         self.offset = entries[0].offset if entries else 0
         self.catalogue = Catalogue()
         self.entries = entries
-        struck = {e.body["entry"] for e in entries if e.kind == "strike"}
-        self.struck = struck
+        struck = struck_out(entries)
         # What lies ahead does not count.
         live = [e for e in entries if e.name not in struck and e.start <= now]
         self.fallen = {
@@ -223,9 +222,10 @@ class History:
     def doubtful(self, tag, entry):
         """Whether an instrument failed its last check before an entry, or its next one after."""
         checks = self.checks.get(name(tag or ""), [])
-        near = [c for c in checks if c.start < entry.start][-1:]
-        near += [c for c in checks if c.start >= entry.start][:1]
-        return any(not c.body["passed"] for c in near)
+        before = max((c.start for c in checks if c.start < entry.start), default=None)
+        after = min((c.start for c in checks if c.start >= entry.start), default=None)
+        # Of several checks of one moment a failed one counts.
+        return any(not c.body["passed"] for c in checks if c.start in (before, after))
 
     def _custody(self):
         facts = self.of_kind("move", "hire_out", "hire_in", "decision", "failure")
@@ -266,7 +266,7 @@ class History:
         f, sure = joint.fields, self.sure(joint, e)
         f |= {"hire": b["hire"] if sure else None, "on_hire": True if sure else None,
               "moved": e.start}
-        self._status(joint, "on_hire", sure)
+        f["status"] = "on_hire" if sure else None
         if b.get("location"):
             f["location"] = b["location"] if sure else None
         record = Record("hire", e, e.start, {
@@ -290,7 +290,7 @@ class History:
         else:
             f |= {"on_hire": False, "hire": NONE}
             if f["status"] == "on_hire":
-                self._status(joint, "in_stock")
+                f["status"] = "quarantine" if f["failed"] else "in_stock"
 
     def _decision(self, joint, e, b):
         here = "on_hire" if joint.open_hires else "in_stock"
@@ -300,8 +300,8 @@ class History:
 
     @staticmethod
     def _status(joint, status, sure=True):
-        """A failed joint stays where it is until it is retired."""
-        if not joint.fields["failed"] or status == "retired":
+        """A failed joint stays set aside until it goes to a shop or is retired."""
+        if not joint.fields["failed"] or status != "in_stock":
             joint.fields["status"] = status if sure else None
 
     def _failure(self, joint, e, b):
@@ -388,3 +388,16 @@ class History:
         key = serial_key(text)
         found = [j for j in self.joints.values() if key in j.aliases]
         return [j for j in found if not entry or j.id == entry]
+
+
+def struck_out(entries):
+    """Names of entries that are struck out; a strike that is struck out itself strikes nothing."""
+    strikes = {}
+    for e in entries:
+        if e.kind == "strike":
+            strikes.setdefault(e.body["entry"], []).append(e.name)
+
+    def stands(name_):
+        return not any(stands(strike) for strike in strikes.get(name_, []))
+
+    return {name_ for name_ in strikes if not stands(name_)}

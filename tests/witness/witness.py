@@ -35,7 +35,7 @@ def arguments():
     a.add_argument("--filters", type=int, default=1000, help="how many filters to ask in all")
     a.add_argument("--seed", type=int, default=1, help="seed of the first book")
     a.add_argument("--book", help="ask this book in place of made-up ones")
-    a.add_argument("--now", default=books.NOW, help="the present time of every question")
+    a.add_argument("--now", default=books.NOW, help="the present time of questions to --book")
     a.add_argument("--folder", help="keep the books here [default: a folder that is removed]")
     a.add_argument("--ask", action="append", metavar="FILTER", help="ask this filter")
     a.add_argument("--facts", action="store_true", help="hold fields and records together first")
@@ -74,9 +74,10 @@ def one_book(options, folder, number):
         where = os.path.join(folder, f"book-{seed}")
         book, yard = books.make(options.binary, where, seed)
         env = yard.env
-    env["PIPELORE_NOW"] = options.now
+    if options.book:
+        env["PIPELORE_NOW"] = options.now
     made = time.monotonic() - begin
-    now = to_ms(datetime.fromisoformat(options.now.replace("Z", "+00:00")))
+    now = to_ms(datetime.fromisoformat(env["PIPELORE_NOW"].replace("Z", "+00:00")))
     case = drive.Case(options.binary, book, env, now, options.without.split(","), options.never)
     if options.facts:
         for line in facts.compare(case.history, case.program):

@@ -4,6 +4,7 @@ import csv
 import os
 import shlex
 import subprocess
+from datetime import datetime, timedelta, timezone
 
 
 class Refused(RuntimeError):
@@ -56,19 +57,22 @@ class Site:
 class Yard:
     """A folder with books, files and `commands.sh`, which repeats what was done."""
 
-    def __init__(self, binary, folder, clock="UTC"):
+    def __init__(self, binary, folder, offset_hours=0):
         self.binary = binary
         self.folder = folder
+        # The clock of the machine, as every entry and question of this yard sees it.
+        self.zone = timezone(timedelta(hours=offset_hours))
         self.number = 0
         self.refusals = []
         os.makedirs(folder, exist_ok=True)
-        self.env = {**os.environ, "TZ": clock, "PIPELORE_AUTHOR": "witness"}
+        self.env = {**os.environ, "PIPELORE_AUTHOR": "witness"}
         self.env.pop("PIPELORE_BOOK", None)
         self.script = open(os.path.join(folder, "commands.sh"), "w", encoding="utf-8")
-        self.script.write(f"export TZ={clock} PIPELORE_AUTHOR=witness\n")
+        self.script.write("export PIPELORE_AUTHOR=witness\n")
 
     def at(self, now):
-        """Sets the clock by which entries are written from now on (UTC, ISO 8601)."""
+        """Sets the clock by which entries are written from now on (ISO 8601)."""
+        now = datetime.fromisoformat(now.replace("Z", "+00:00")).astimezone(self.zone).isoformat()
         self.env["PIPELORE_NOW"] = now
         self.script.write(f"export PIPELORE_NOW={now}\n")
 
