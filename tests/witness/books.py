@@ -283,7 +283,9 @@ class Book:
              "Weight [lb/ft]": 90, "Count": r.choice([1, 3])},
         ]
         filling = {"Component": "heavy weight", "Length [ft]": 31, "OD [in]": 5, "ID [in]": 3,
-                   "Weight [lb/ft]": 49.3, "Count": 1 + max(0, int(depth / 31) - r.randint(0, 2) - len(joints) // 2)}
+                   "Weight [lb/ft]": 49.3}
+        below = int(depth / 31) - r.randint(0, 2) - len(joints) // 2
+        filling["Count"] = 1 + max(0, below)
         place = r.choice([0, len(joints) // 2])
         for i, serial in enumerate(joints):
             if i == place:
@@ -357,6 +359,7 @@ class Book:
                 "Shop": self.maybe(r.choice(["Harrow Shop", "harrow shop", "Tern Shop"])),
                 "Ticket": self.maybe(f"T-{day % 7}"),
                 "Removed [in]": self.maybe(removed, 0.3) if shorter else "",
+                "Material": f"alloy {r.choice('AB')}" if work in ("hardband", "coat") else "",
                 "Clears": clears if self.chance(0.4) else "",
                 "Pin OD [in]": f"{r.uniform(6.2, 6.62):.3f}" if end == "pin"
                                and self.chance(0.3) else "",
@@ -503,7 +506,8 @@ class Book:
                     number += 1
                     name, at = f"{string}-R{number}", day + r.randint(0, 3)
                     site = sites[-1] if self.chance(0.7) else sites[0]
-                    jobs.append(("run", lambda s=site, n=name, t=string, d=at: self.run(s, n, t, d)))
+                    jobs.append(("run", lambda s=site, n=name, t=string, d=at:
+                                 self.run(s, n, t, d)))
             day += r.choice([12, 40, 90])
         for kind, make, count in [
             ("inspection", self.inspections, 14), ("repair", self.repairs, 9),
@@ -598,7 +602,8 @@ class Book:
         home.load("identity", rows)
         if self.chance(0.3):
             # Written for a day that lies far ahead.
-            home.load("inspection", [{**row, "Date": "2062-06-01"} for row in self.inspections(700)])
+            ahead = [{**row, "Date": "2062-06-01"} for row in self.inspections(700)]
+            home.load("inspection", ahead)
         total = 40 + self.size
         for _ in range(self.strikes):
             home.strike(f"yard-{r.randint(self.size + 12, total + 60)}")

@@ -23,7 +23,7 @@ class Clashes:
         for e in self.history.of_kind("move"):
             for joint in self.history.joints_of(e.body):
                 moves.setdefault(joint.id, []).append(e)
-        for e in self.history.of_kind("hire_out"):
+        for e in self.history.of_kind("hire_out", "hire_in"):
             for joint in self.history.joints_of(e.body):
                 hires.setdefault(joint.id, []).append(e)
         for joint, runs in in_runs.items():
@@ -41,7 +41,7 @@ class Clashes:
             for start, end, run in runs:
                 for e in moves.get(joint, []) + hires.get(joint, []):
                     elsewhere = e.body.get("status") in ("in_stock", "in_repair")
-                    leaves = e.kind == "hire_out" or e.body.get("location") or elsewhere
+                    leaves = e.kind != "move" or e.body.get("location") or elsewhere
                     if start < e.start and e.end <= end and leaves:
                         out.setdefault(joint, set()).update((e.name, run.name))
         for joint, entries in self._bad_hires().items():
@@ -80,5 +80,6 @@ class Clashes:
         return out
 
     def _in(self, tallies):
-        found = [self.history.joint(line["j"]) for tally in tallies for line in tally if line.get("j")]
+        lines = [line for tally in tallies for line in tally if line.get("j")]
+        found = [self.history.joint(line["j"]) for line in lines]
         return list(dict.fromkeys(j for j in found if j))

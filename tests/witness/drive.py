@@ -82,6 +82,13 @@ class Case:
     def compared(self, tree, answer):
         """Holds one answer against the witness's."""
         self.asked["filters"] += 1
+        try:
+            self.meaning.check(tree)
+        except meaning.StrangeWord as strange:
+            if not answer.error:
+                self.asked["filters that differ"] += 1
+                yield Disagreement(tree, "none", f"an error: {strange}", "no error", tree)
+            return
         if answer.error:
             self.asked["refused"] += 1
             self.refused.setdefault(answer.error[:160], str(tree))

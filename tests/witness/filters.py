@@ -16,7 +16,8 @@ JOINT_WORDS = ["component", "grade", "range", "status", "class", "tube_class", "
 COUNTERS = list(fields.COUNTERS)
 # Anchors that people use, with the conditions that they put behind them.
 ANCHORS = [
-    ("inspection", "covers", "scope"), ("inspection", "covers", "scope"), ("inspection", None, None),
+    ("inspection", "covers", "scope"), ("inspection", "covers", "scope"),
+    ("inspection", None, None),
     ("repair", "work", "work"), ("repair", "end", "end"), ("repair", None, None),
     ("run", "well", None), ("run", None, None), ("event", "what", "event"), ("event", None, None),
     ("makeup", "end", "end"), ("move", "location", None), ("move", None, None),
@@ -129,6 +130,8 @@ class Maker:
         if not choices:
             return None
         choices = [c for c in choices if words.fold(c) != "unknown"]
+        if vocabulary != "open" and "strange" not in self.without and self.chance(0.03):
+            choices = [self.pick(choices) + "x"]
         if self.chance(0.2) and what == "word":
             some = list(dict.fromkeys(self.pick(choices) for _ in range(3)))
             return s.In(node, [word(w) for w in some], self.chance(0.3))
@@ -161,7 +164,7 @@ class Maker:
     def number_comparison(self, node, kind, name, values):
         dimension = "number" if kind == "count" else kind
         numbers = [x for v in values for x in finite(v)]
-        numbers = [n for n in numbers if n] or [USUAL.get(dimension, 3.0)]
+        numbers = [n for n in numbers if abs(n) > 1e-9] or [USUAL.get(dimension, 3.0)]
         base = self.pick(numbers)
         whole = kind == "count"
         op = self.pick(["<", "<=", ">", ">=", ">", "<"] + (["=", "!="] if whole else []))
@@ -450,7 +453,8 @@ class Maker:
         if not held:
             return "2025-01-01"
         record = self.pick(held)
-        return self.day_of(self.pick([record.at, record.begin]) + self.pick([0, 0, 0, 1]) * 86400000)
+        at = self.pick([record.at, record.begin])
+        return self.day_of(at + self.pick([0, 0, 0, 1]) * 86_400_000)
 
     def day_of(self, ms):
         """The day of an instant at the site."""

@@ -164,6 +164,9 @@ class History:
             joint = self.joint(e.body["joint"])
             if joint:
                 b = e.body
+                applied = {"hardband": "hardband_alloy", "coat": "coating"}.get(b["work"])
+                if applied and b.get("material"):
+                    joint.fields[applied] = b["material"]
                 joint.records["repair"].append(Record("repair", e, e.start, {
                     "date": e.start, "work": b["work"], "end": b.get("end", NONE),
                     "shop": b.get("shop"), "ticket": b.get("ticket"),
@@ -305,10 +308,10 @@ class History:
             joint.fields["status"] = status if sure else None
 
     def _failure(self, joint, e, b):
-        joint.fields |= {
-            "status": "lost" if b["what"] == "lost" else "quarantine",
-            "failed": True, "failed_on": e.start, "failure": b["what"],
-        }
+        joint.fields |= {"failed": True, "failed_on": e.start, "failure": b["what"]}
+        # Whoever has it out has it still.
+        if not joint.open_hires:
+            joint.fields["status"] = "lost" if b["what"] == "lost" else "quarantine"
 
     def _decisions(self):
         for e in self.of_kind("decision"):

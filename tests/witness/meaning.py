@@ -12,7 +12,7 @@ import syntax as s
 import words
 from history import History
 from program import JUDGED, NONE_OF_JUDGED
-from records import NONE, RANK
+from records import NONE, RANK, Record
 from truth import ANY, FALSE, TRUE, UNKNOWN, agreed, both, either, negate, of
 from values import (
     INFINITE, SOFT_VALUE, UNKNOWN_VALUE, Choice, Date, Number, Text, Word, Words, alternatives,
@@ -22,6 +22,19 @@ from when import FOREVER, Clock, Window, pieces
 
 PLACES = ("pin", "middle", "box")
 SIGNED_LOW = {True: -INFINITE, False: 0.0}
+
+
+class _Nowhere:
+    """An entry for what is checked before any record is at hand."""
+
+    order = ()
+
+
+_NOWHERE = _Nowhere()
+
+
+class StrangeWord(ValueError):
+    """A word that its vocabulary does not know: such a filter is an error."""
 
 
 class Seen:
@@ -54,6 +67,23 @@ class Meaning:
     def decide(self, tree, joint):
         """Set of outcomes of a filter for a joint."""
         return self.truth(tree, joint, None)
+
+    def check(self, node, record=None):
+        """Refuses words that no vocabulary knows, anywhere in a tree."""
+        seen = record and Seen(Record(record, _NOWHERE, 0, {}), True, None)
+        if isinstance(node, (s.Compare, s.In)):
+            value = node.left if isinstance(node, s.Compare) else node.value
+            kind = self.kind(value, seen) or "text"
+            for literal in [node.right] if isinstance(node, s.Compare) else node.choices:
+                own = isinstance(literal, s.Field) and self.kind(literal, seen) == kind
+                if kind.partition(":")[0] in ("word", "set") and not own:
+                    self.value(literal, None, seen, kind)
+        for part in node.parts:
+            inner = getattr(node, part)
+            within = node.record if part == "condition" else record
+            for child in inner if isinstance(inner, list) else [inner]:
+                if isinstance(child, s.Node):
+                    self.check(child, within)
 
     # ------------------------------------------------------------ conditions
 
@@ -539,7 +569,8 @@ class Meaning:
         kind, text = next(iter(stated.items()))
         value = quantity.read(text)[1]
         whole = window.late == -FOREVER and window.end >= joint.entered
-        return Number(value if whole and not place else 0.0, value if kind == "known" else INFINITE, True)
+        high = value if kind == "known" else INFINITE
+        return Number(value if whole and not place else 0.0, high, True)
 
     def makeups(self, joint, name, window):
         """Make-ups of the present generation of an end."""
@@ -549,7 +580,7 @@ class Meaning:
         parts = [Number(0.0)]
         if began is None:
             parts = [self.brought(joint, name, window)]
-        elif not joint.new and window.meets(-FOREVER, joint.entered) and joint.entered > began[0]:
+        elif joint.entered > began[0]:
             parts = [self.brought(joint, name, window)]
         for r in joint.records["makeup"]:
             if r.fields["end"] == end and window.has(r) and (began is None or r.key > began):
@@ -633,8 +664,10 @@ def literal_word(text, kind):
     what, _, vocabulary = (kind or "text").partition(":")
     if what == "text":
         return Text(text)
-    found = words.closed(vocabulary, text) if vocabulary in words.VOCABULARIES else None
-    return Word(found or text, vocabulary)
+    found = words.closed(vocabulary, text) if vocabulary in words.VOCABULARIES else text
+    if found is None or vocabulary == "finding" and words.fold(text) not in words.findings():
+        raise StrangeWord(f"{text} is no {vocabulary}")
+    return Word(found, vocabulary)
 
 
 def wrap(raw, kind, name):
@@ -746,7 +779,8 @@ def run_above(record, name, dogleg, window):
         most = summary_part(record, name, window).high
         return Number(0.0, INFINITE if part.run.estimated else min(whole, most), True)
     start, late, end = (clip(t, record) for t in (window.start, window.late, window.end))
-    value = above_line(part, part.sums(start, end), part.sums(start, end).above(name, dogleg), dogleg)
+    sums = part.sums(start, end)
+    value = above_line(part, sums, sums.above(name, dogleg), dogleg)
     least = part.sums(late, end).above(name, dogleg)
     return Number(min(least, value.low), value.high, True, value.soft)
 

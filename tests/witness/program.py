@@ -49,7 +49,8 @@ class Answer:
             return
         answer = json.loads(done.stdout)
         self.rows = answer.get("joints", answer.get("records", []))
-        self.matches = frozenset(row["introduced_by"] for row in self.rows if "introduced_by" in row)
+        found = [row.get("introduced_by") for row in self.rows]
+        self.matches = frozenset(f for f in found if f)
         for note in answer["notes"]:
             count = re.match(r"([\d,]+) joints? cannot be decided", note)
             if count:
@@ -163,10 +164,10 @@ def take(history, program, kind, keys, columns):
 
 
 def spelled(value):
-    """A shown value as a key: numbers to six figures."""
+    """A shown value as a key: numbers to five figures."""
     value = plain(value)
     if isinstance(value, tuple):
-        return f"{value[0]:.5e}"
+        return f"{value[0]:.4e}"
     return value
 
 
@@ -178,7 +179,7 @@ def spelled_field(record, key):
     if key in ("date", "start"):
         return when(record, key)
     if isinstance(value, (int, float)) and not isinstance(value, bool):
-        return f"{value:.5e}"
+        return f"{value:.4e}"
     return value
 
 

@@ -1,4 +1,4 @@
-"""Values that a filter compares: numbers within bounds, words, names, dates, and choices of them."""
+"""Values that a filter compares: numbers within bounds, words, names, dates, choices of them."""
 
 from records import NONE
 from truth import ANY, FALSE, TRUE, UNKNOWN, agreed, of

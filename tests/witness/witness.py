@@ -84,22 +84,23 @@ def one_book(options, folder, number):
             print(f"  fact: {line}")
     found = asked(options, case, seed)
     took = time.monotonic() - begin - made
-    asked_now = case.asked
+    n = case.asked
     print(
-        f"book of seed {seed}: {asked_now['filters']} filters of {len(case.history.joints)} joints, "
-        f"{asked_now['true']} true, {asked_now['false']} false, {asked_now['undecided']} undecided, "
-        f"{asked_now['open']} left open, {asked_now['refused']} refused; "
+        f"book of seed {seed}: {n['filters']} filters of {len(case.history.joints)} joints, "
+        f"{n['true']} true, {n['false']} false, {n['undecided']} undecided, "
+        f"{n['open']} left open, {n['refused']} refused; "
         f"{len(found)} differ; made in {made:.1f} s, asked in {took:.1f} s"
     )
     for error, text in case.refused.items():
         print(f"  refused: {text}\n    {error}")
     for d in found:
         print(
-            f"  differs: {d.small}\n    joint {d.joint}: witness {drive.NAMES.get(d.mine, d.mine)}, "
-            f"program {drive.NAMES[d.theirs]}; in {where}; as asked: {d.text}"
+            f"  differs: {d.small}\n"
+            f"    joint {d.joint}: witness {drive.NAMES.get(d.mine, d.mine)}, "
+            f"program {drive.NAMES.get(d.theirs, d.theirs)}; in {where}; as asked: {d.text}"
         )
     sys.stdout.flush()
-    return len(found)
+    return len(found) + n["refused"]
 
 
 def asked(options, case, seed):

@@ -5,6 +5,7 @@ catalogues in `src/condition/data`; they are read from there, for they are data 
 """
 
 import csv
+import functools
 import os
 
 CLASSES = ["critical", "premium", "class_2", "class_3", "scrap"]
@@ -134,6 +135,13 @@ def _rows(file):
 
 def _list(text):
     return [fold(part) for part in text.split(";") if part.strip()]
+
+
+@functools.cache
+def findings():
+    """Every word that a finding may be asked by: its own, other names, and the broader crack."""
+    rows = _rows("findings.csv")
+    return {"crack", *(r["word"] for r in rows), *(n for r in rows for n in _list(r["aliases"]))}
 
 
 class Catalogue:
