@@ -10,12 +10,14 @@ import fields
 import quantity
 import syntax as s
 import words
+from figures import run_above, run_figure
+from folds import every, folded
 from history import History
 from program import JUDGED, NONE_OF_JUDGED
 from records import NONE, RANK, Record
 from truth import ANY, FALSE, TRUE, UNKNOWN, agreed, both, either, negate, of
 from values import (
-    INFINITE, SOFT_VALUE, UNKNOWN_VALUE, Choice, Date, Number, Text, Word, Words, alternatives,
+    INFINITE, SOFT_VALUE, UNKNOWN_VALUE, Date, Number, Text, Word, Words, alternatives,
     arithmetic, choice, compare, is_unknown,
 )
 from when import FOREVER, Clock, Window, pieces
@@ -614,51 +616,6 @@ def behind(record, last):
     return Window(start=record.at, key=(*record.key[:3], INFINITE))
 
 
-def every(tested, blind):
-    """Whether there is a record and all of them fit."""
-    if not blind and all(holds == FALSE for x, holds in tested):
-        return FALSE
-    there = UNKNOWN if blind else FALSE
-    fits = UNKNOWN if blind else TRUE
-    for x, holds in tested:
-        there = either(there, TRUE if x.sure else UNKNOWN)
-        fits = both(fits, holds if x.sure else either(holds, UNKNOWN))
-    return both(there, fits)
-
-
-def folded(how, sure, maybe, blind, lowest):
-    """Bounds of a sum, largest, smallest or mean over values that count and that may count."""
-    if how == "sum":
-        low = sum(v.low for v in sure) + sum(min(0.0, v.low) for v in maybe)
-        high = sum(v.high for v in sure) + sum(max(0.0, v.high) for v in maybe)
-        if blind:
-            low, high = (low if lowest == 0 else -INFINITE), INFINITE
-        return Number(low, high)
-    if not sure:
-        return UNKNOWN_VALUE
-    everything = sure + maybe
-    if how == "max":
-        return Number(max(v.low for v in sure),
-                      INFINITE if blind else max(v.high for v in everything))
-    if how == "min":
-        return Number(-INFINITE if blind else min(v.low for v in everything),
-                      min(v.high for v in sure))
-    if blind:
-        return Number(-INFINITE, INFINITE)
-    return Number(mean([v.low for v in sure], sorted(v.low for v in maybe), lambda a, b: a < b),
-                  mean([v.high for v in sure], sorted((v.high for v in maybe), reverse=True),
-                       lambda a, b: a > b))
-
-
-def mean(counted, open_values, better):
-    """The most extreme mean that leaving out some open values can give."""
-    total, count = sum(counted), len(counted)
-    for v in open_values:
-        if better(v, total / count):
-            total, count = total + v, count + 1
-    return total / count
-
-
 def literal_word(text, kind):
     """A word as a filter writes it."""
     what, _, vocabulary = (kind or "text").partition(":")
@@ -690,105 +647,3 @@ def wrap(raw, kind, name):
     if isinstance(raw, tuple):
         return Number(*raw, computed=True)
     return Number(float(raw), computed=name in fields.COMPUTED)
-
-
-# ---------------------------------------------------------------- figures of runs
-
-
-def run_figure(record, name, window):
-    """A figure of a run, or of the part of it that a window holds."""
-    part = record.extra
-    inside = record.begin >= window.late and record.at <= window.end
-    if name in fields.OPAQUE:
-        return opaque(record, name, inside)
-    if inside and name in ("top_depth", "bottom_depth"):
-        value = getattr(part.sums(), name)
-        return NONE if value is None else Number(value, computed=True)
-    if inside:
-        return bounded(part, getattr(part.sums(), name))
-    if part.run.summary:
-        return summary_part(record, name, window)
-    start, late, end = (clip(t, record) for t in (window.start, window.late, window.end))
-    if name in ("top_depth", "bottom_depth"):
-        return SOFT_VALUE
-    value = getattr(part.sums(start, end), name)
-    if late == start:
-        return bounded(part, value)
-    least = getattr(part.sums(late, end), name)
-    if value is None or least is None:
-        return UNKNOWN_VALUE
-    return Number(min(least, value), INFINITE if part.run.estimated else value, True)
-
-
-def bounded(part, value):
-    """A figure of a run as it is graded: what was estimated is a lower bound."""
-    if value is None:
-        return UNKNOWN_VALUE
-    return Number(value, INFINITE if part.run.estimated else value, True)
-
-
-def clip(t, record):
-    """An instant within a run."""
-    return min(max(t, record.begin), record.at)
-
-
-def opaque(record, name, inside):
-    """A figure that the program computes: known of whole runs, within bounds of parts."""
-    whole = record.fields.get(name)
-    if whole is None:
-        return UNKNOWN_VALUE
-    low, high = whole if isinstance(whole, tuple) else (whole, whole)
-    if record.extra.run.estimated:
-        high = INFINITE
-    if inside:
-        return Number(low, high, True)
-    return Number(0.0, high, True, soft=True)
-
-
-def summary_part(record, name, window):
-    """Part of a run of which only sums are stated: its hours may lie anywhere between its ends."""
-    part = record.extra
-    total = getattr(part.sums(), name)
-    if total is None:
-        return UNKNOWN_VALUE
-    if name in ("top_depth", "bottom_depth"):
-        return SOFT_VALUE
-    least, most = 0.0, total
-    if name in ("hours", "revolutions") and part.sums().hours > 0:
-        hours = part.sums().hours
-        inside = lambda a: max(0.0, clip(window.end, record) - clip(a, record)) / 1000
-        length = (record.at - record.begin) / 1000
-        rate = total / hours
-        least = rate * max(0.0, hours - (length - inside(window.late)))
-        most = rate * min(hours, inside(window.start))
-    if part.run.estimated:
-        most = INFINITE
-    return Number(least, most, True)
-
-
-def run_above(record, name, dogleg, window):
-    """Hours or turns of a run above a dogleg."""
-    part = record.extra
-    whole = part.sums().above(name, dogleg)
-    if whole is None:
-        # No bend is known: any of its hours may count, or none.
-        return Number(0.0, run_figure(record, name, window).high, True)
-    if record.begin >= window.late and record.at <= window.end:
-        return above_line(part, part.sums(), whole, dogleg)
-    if part.run.summary:
-        most = summary_part(record, name, window).high
-        return Number(0.0, INFINITE if part.run.estimated else min(whole, most), True)
-    start, late, end = (clip(t, record) for t in (window.start, window.late, window.end))
-    sums = part.sums(start, end)
-    value = above_line(part, sums, sums.above(name, dogleg), dogleg)
-    least = part.sums(late, end).above(name, dogleg)
-    return Number(min(least, value.low), value.high, True, value.soft)
-
-
-def above_line(part, sums, value, dogleg):
-    """A figure above a dogleg. Above the sharpest bend the straight line of the last band still
-    gives something, and the sharpest bend says that there was nothing: both may be answered."""
-    high = INFINITE if part.run.estimated else value
-    if value and sums.beyond(dogleg):
-        return Number(0.0, high, True, soft=True)
-    return Number(value, high, True)
