@@ -6,13 +6,10 @@ import fields
 import quantity
 import syntax as s
 import words
-from records import NONE
 from values import Choice, Date, Number, Text, Word, Words
 from when import Window
 
 RECORDS = list(fields.RECORDS)
-JOINT_WORDS = ["component", "grade", "range", "status", "class", "tube_class", "pin_class",
-               "box_class", "declared_class", "disposition", "failure"]
 COUNTERS = list(fields.COUNTERS)
 # Anchors that people use, with the conditions that they put behind them.
 ANCHORS = [
@@ -119,7 +116,7 @@ class Maker:
         return self.number_comparison(node, kind, name, values)
 
     def word_comparison(self, node, what, vocabulary, values):
-        known = [w for v in values for w in (v.words if isinstance(v, Words) else [v.word])]
+        known = [w for v in values for w in (sorted(v.words) if isinstance(v, Words) else [v.word])]
         if vocabulary == "open":
             choices = sorted(set(known))
         else:
