@@ -34,6 +34,7 @@ mod determinism;
 mod dossier;
 mod editions;
 mod effects;
+mod entries;
 mod exposure_awkward;
 mod exposure_compare;
 mod exposure_laws;
