@@ -86,5 +86,6 @@ mod rooms;
 mod row_laws;
 mod store_book;
 mod used;
+mod witness;
 mod world;
 mod yard;

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta, timezone
 from yard import Site, Yard
 
 FIRST_DAY = datetime(2024, 1, 8, tzinfo=timezone.utc)
-NOW = "2026-07-01T12:00:00Z"
+NOW = "2026-07-01T12:00:00+00:00"
 DAYS = 860
 
 GRADES = ["G-105", "G105", "g 105", "S-135", "S135", "X-95", "E-75"]
@@ -34,9 +34,11 @@ FAILURES = ["washout", "twist off", "pin break", "box split", "bent"]
 class Book:
     """One book being made up."""
 
-    def __init__(self, binary, folder, seed, joints=None):
+    def __init__(self, binary, folder, seed):
         self.random = r = random.Random(seed)
-        self.yard = Yard(binary, folder, r.choice([0, 0, 5, -6]))
+        self.yard = Yard(binary, folder)
+        # Where the sites are, and where questions are asked: hours ahead of UTC.
+        self.hours = r.choice([[0], [0], [5, 5, 0], [-6, -6, 2]])
         # How much of each trouble this book has.
         self.used = r.choice([0.0, 0.3, 0.6])
         self.holes = r.choice([0.05, 0.3, 0.6])
@@ -45,7 +47,7 @@ class Book:
         self.strikes = r.choice([0, 4, 10])
         self.clashes = r.choice([0, 0, 3])
         self.sites = r.choice([1, 2, 3])
-        self.size = joints or r.randint(20, 45)
+        self.size = r.randint(20, 45)
         # Few days, so that many facts fall on one.
         self.pool = sorted(r.sample(range(30, DAYS), r.choice([12, 25, 60])))
         self.serials = []
@@ -172,7 +174,7 @@ class Book:
                 inclination = max(0.0, min(60.0, inclination + r.choice([1, 1, -1]) * bend))
             lines.append(f"{depth:.1f},{inclination:.2f},{azimuth:.2f}")
         file = self.yard.write(f"survey-{self.yard.next_number()}.csv", "\n".join(lines) + "\n")
-        site.load_files([file])
+        site.load_file(file)
 
     # ------------------------------------------------------------ runs
 
@@ -222,7 +224,7 @@ class Book:
             at = self.clock(start + 1, 3)
             text += f'[[swap]]\nat = "{at}"\ntally = "{os.path.basename(other)}"\n'
         file = self.yard.write(f"run-{number}.toml", text)
-        site.load_files([file])
+        site.load_file(file)
         if not swapped:
             # Which tally a pattern of trips is about is plain only where there is one.
             self.runs.append((name, start, end))
@@ -462,10 +464,11 @@ class Book:
     def make(self):
         """Makes the book, and says where it stands."""
         r = self.random
-        self.yard.at("2024-01-02T08:00:00Z")
-        sites = [Site(self.yard, name) for name in ["yard", "rig", "shop"][: self.sites]]
+        self.yard.now = "2024-01-02T08:00:00+00:00"
+        sites = [Site(self.yard, name, r.choice(self.hours))
+                 for name in ["yard", "rig", "shop"][: self.sites]]
         home = sites[0]
-        self.yard.at("2024-02-10T08:00:00Z")
+        self.yard.now = "2024-02-10T08:00:00+00:00"
         self.joints(home)
         home.load("instrument", [
             {"Tag": tag, "Instrument": kind, "Date": "2024-01-09", "Tolerance": "3 %"}
@@ -478,7 +481,7 @@ class Book:
             self.survey(home, well, "2024-01-20")
         for other in sites[1:]:
             home.send(other)
-        self.yard.at("2026-06-01T08:00:00Z")
+        self.yard.now = "2026-06-01T08:00:00+00:00"
         work = self.work(sites)
         r.shuffle(work)
         # Runs first: trips, events and failures name them.
@@ -488,11 +491,14 @@ class Book:
         self.checks(home)
         for other in sites[1:]:
             other.send(home)
-        self.yard.at("2026-06-20T08:00:00Z")
+        self.yard.now = "2026-06-20T08:00:00+00:00"
         self.later(home)
-        self.yard.at(NOW)
-        self.yard.close()
-        return home.book
+        asked = r.choice(sites)
+        if asked is not home:
+            home.send(asked)
+        self.yard.write("commands.sh", "\n".join(self.yard.script) + "\n")
+        self.yard.now = NOW
+        return asked.book, self.yard.env(r.choice(self.hours))
 
     def work(self, sites):
         """What is done over the years, each by some site, in some order."""
@@ -572,6 +578,16 @@ class Book:
                     jobs.append(("move", lambda s=site, w=row: s.load("move", [w])))
         return jobs
 
+    def settle(self, home):
+        """Settles the first clash of two runs by a decision, now and then."""
+        clash = [e["entry"] for e in home.entries("run") if e["about"].startswith("X0")]
+        if len(clash) == 2 and self.chance(0.5):
+            self.random.shuffle(clash)
+            home.load("decision", [{
+                "Date": self.when(DAYS), "Ruling": "settle", "Stands": clash[0],
+                "Falls": clash[1], "Reason": "tally of the rig", "Serial": self.serials[0],
+            }])
+
     def checks(self, site):
         """Checks of instruments, of which some fail."""
         r = self.random
@@ -600,6 +616,7 @@ class Book:
             rows.append({"Serial": self.serials[-3], "Date": self.when(self.day()),
                          "Change": "merge", "New serial": "", "Same": self.serials[-4]})
         home.load("identity", rows)
+        self.settle(home)
         if self.chance(0.3):
             # Written for a day that lies far ahead.
             ahead = [{**row, "Date": "2062-06-01"} for row in self.inspections(700)]
@@ -609,8 +626,7 @@ class Book:
             home.strike(f"yard-{r.randint(self.size + 12, total + 60)}")
 
 
-def make(binary, folder, seed, joints=None):
-    """Makes the book of a seed in a folder; says where it stands, and what was refused."""
-    book = Book(binary, folder, seed, joints)
-    path = book.make()
-    return path, book.yard
+def make(binary, folder, seed):
+    """Makes the book of a seed in a folder; says where it stands, and in which surroundings it
+    is asked."""
+    return Book(binary, folder, seed).make()

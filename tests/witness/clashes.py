@@ -1,6 +1,5 @@
 """Facts that exclude each other: a joint in two runs, in two places, out while it is here."""
 
-from entries import moment
 from records import RANK
 from words import name
 
@@ -16,7 +15,7 @@ class Clashes:
         out = {}
         in_runs, moves, hires = {}, {}, {}
         for e in self.history.of_kind("run"):
-            start = moment(e.body["start"], e.offset)[0]
+            start = self.history.clock.span(e.body["start"])[0]
             tallies = [e.body["tally"]] + [s["tally"] for s in e.body.get("swaps", [])]
             for joint in self._in(tallies):
                 in_runs.setdefault(joint.id, []).append((start, e.end, e))

@@ -1,128 +1,83 @@
 """Asks a book filters, and the witness too, and says where they differ."""
 
 import random
-from collections import Counter
-from concurrent.futures import ThreadPoolExecutor
+from collections import Counter, namedtuple
 
 import entries
 import history as lives
 import meaning
 import program
 import syntax as s
-from filters import Maker
+from filters import Maker, spelled
 from truth import FALSE, TRUE, UNKNOWN
 
 NAMES = {TRUE: "true", FALSE: "false", UNKNOWN: "undecided"}
 
 
-class Disagreement:
-    """One filter on which witness and program differ."""
-
-    def __init__(self, text, joint, mine, theirs, small=None):
-        self.text = text
-        self.joint = joint
-        self.mine = mine
-        self.theirs = theirs
-        self.small = small
+# A filter on which witness and program differ: as asked, on which joint, what each said, and the
+# smallest part of it that shows it.
+Disagreement = namedtuple("Disagreement", "text joint mine theirs small")
 
 
 class Case:
     """One book, with the witness's history of it."""
 
-    def __init__(self, binary, book, env, now, without=(), never_counts="entry"):
+    def __init__(self, binary, book, env):
         self.program = program.Program(binary, book, env)
-        self.history = lives.History(entries.read(binary, book, env), now)
+        self.history = lives.History(*entries.read(binary, book, env))
         program.judge(self.history, self.program)
-        self.meaning = meaning.Meaning(
-            self.history, now, self.program.rules(), self.program, never_counts
-        )
-        self.without = without
+        self.meaning = meaning.Meaning(self.history, self.program)
         self.asked = Counter()
-        self.refused = {}
 
-    def outcomes(self, tree):
-        """The witness's answer: sets of outcomes by joint."""
-        return {j.id: self.meaning.decide(tree, j) for j in self.history.joints.values()}
+    def made(self, count, seed):
+        """Filters of a seed."""
+        maker = Maker(self.history, self.meaning, random.Random(seed))
+        return [maker.filter() for _ in range(count)]
 
-    def answer(self, tree):
-        """The program's answer: an outcome by joint, or the error."""
-        text = str(tree)
-        found = self.program.find(text)
-        if found.error:
-            return found
-        undecided = self.program.undecided(text) if found.undecided else frozenset()
-        found.open = undecided
-        return found
+    def compare(self, trees):
+        """Where the two differ on filters."""
+        way = random.Random(len(trees))
+        asked = [spelled(str(tree), way) for tree in trees]
+        for tree, answer in zip(trees, self.program.ask(asked)):
+            self.asked["filters"] += 1
+            try:
+                self.meaning.check(tree)
+            except meaning.StrangeWord as strange:
+                if not answer.error:
+                    yield Disagreement(tree, "none", f"an error: {strange}", "no error", tree)
+                continue
+            if answer.error:
+                yield Disagreement(tree, "none", "no error", answer.error, tree)
+                continue
+            apart = self.apart(tree, answer)
+            if apart:
+                yield Disagreement(tree, *apart, self.smallest(tree, apart[0]))
 
-    def outcome(self, answer, joint):
-        """The program's outcome for a joint."""
-        if joint in answer.matches:
-            return TRUE
-        return UNKNOWN if joint in answer.open else FALSE
-
-    def differs(self, tree, joint=None):
-        """The first joint on which the two differ (or a given one): joint, mine, theirs."""
-        answer = self.answer(tree)
-        if answer.error:
-            return None
-        for identity, mine in self.outcomes(tree).items():
-            theirs = self.outcome(answer, identity)
-            if not mine & theirs and joint in (None, identity):
-                return identity, mine, theirs
-        return None
-
-    def ask(self, count, seed):
-        """Asks many filters; yields where the two differ."""
-        maker = Maker(self.history, self.meaning, random.Random(seed), self.without)
-        trees = [maker.filter() for _ in range(count)]
-        with ThreadPoolExecutor(2) as pool:
-            for tree, answer in zip(trees, pool.map(self.answer, trees)):
-                yield from self.compared(tree, answer)
-
-    def compared(self, tree, answer):
-        """Holds one answer against the witness's."""
-        self.asked["filters"] += 1
-        try:
-            self.meaning.check(tree)
-        except meaning.StrangeWord as strange:
-            if not answer.error:
-                self.asked["filters that differ"] += 1
-                yield Disagreement(tree, "none", f"an error: {strange}", "no error", tree)
-            return
-        if answer.error:
-            self.asked["refused"] += 1
-            self.refused.setdefault(answer.error[:160], str(tree))
-            return
-        worst = None
-        for joint, mine in self.outcomes(tree).items():
-            theirs = self.outcome(answer, joint)
-            self.asked["answers"] += 1
+    def apart(self, tree, answer, only=None):
+        """The first joint (or a given one) on which the two differ: joint, mine, theirs."""
+        found = None
+        for joint in self.history.joints.values():
+            if only not in (None, joint.id):
+                continue
+            mine = self.meaning.decide(tree, joint)
+            theirs = TRUE if joint.id in answer.matches else \
+                UNKNOWN if joint.id in answer.open else FALSE
             self.asked[NAMES.get(mine, "open")] += 1
             if not mine & theirs:
-                self.asked["joints that differ"] += 1
-                worst = worst or (joint, mine, theirs)
-        if worst:
-            self.asked["filters that differ"] += 1
-            yield Disagreement(tree, *worst, self.smallest(tree, worst[0]))
+                found = found or (joint.id, mine, theirs)
+        return found
 
     def smallest(self, tree, joint):
         """A smaller filter on which the two still differ about a joint."""
-        budget = 60
-        changed = True
-        while changed and budget > 0:
-            changed = False
-            for smaller in smaller_trees(tree):
-                budget -= 1
-                try:
-                    still = self.differs(smaller, joint)
-                except Exception:  # a part that stands for no filter of its own
-                    continue
-                if still:
-                    tree, changed = smaller, True
+        while True:
+            # Some parts are no filter by themselves: those the program refuses.
+            smaller = list(smaller_trees(tree))
+            for small, answer in zip(smaller, self.program.ask([str(s) for s in smaller])):
+                if not answer.error and self.apart(small, answer, joint):
+                    tree = small
                     break
-                if budget <= 0:
-                    break
-        return tree
+            else:
+                return tree
 
 
 def smaller_trees(node):

@@ -1,61 +1,55 @@
-"""Reads the entries of a book whole. The one place that knows how the program hands them out."""
+"""Entries of a book, as the program lists them whole."""
 
 import json
-import os
 import re
 import subprocess
-import tempfile
-from datetime import datetime, timedelta, timezone
+from datetime import timedelta, timezone
+from zoneinfo import ZoneInfo
+
+from when import Clock, read_time, to_ms
 
 
 class Entry:
     """One entry: its name, kind, times and body as written."""
 
-    __slots__ = ("name", "chain", "number", "kind", "start", "end", "is_day", "offset", "recorded",
-                 "body", "when")
+    __slots__ = ("name", "order", "kind", "start", "end", "body")
 
-    def __init__(self, line):
+    def __init__(self, line, clock):
         self.name = line["entry"]
         chain, number = self.name.rsplit("-", 1)
         site, _, epoch = chain.partition("/")
-        self.chain = (site, int(epoch or 1))
-        self.number = int(number)
+        # Its place among entries of one instant: by name.
+        self.order = (site, int(epoch or 1), int(number))
         self.kind = line["kind"]
-        self.offset = line["recorded_offset"]
-        self.recorded = line["recorded_ms"]
         self.body = line["body"]
-        self.when = line["effective"]
-        self.start, self.end, self.is_day = moment(line["effective"], self.offset)
-
-    @property
-    def order(self):
-        """Place among entries of one instant: by name."""
-        return (*self.chain, self.number)
+        self.start, self.end = clock.span(line["when"])
 
 
-def moment(text, offset_minutes):
-    """First instant, end and whether it is a whole day of a moment as written, in ms of UTC."""
-    if re.fullmatch(r"\d{4}-\d\d-\d\d", text):
-        zone = timezone(timedelta(minutes=offset_minutes))
-        day = datetime.fromisoformat(text).replace(tzinfo=zone)
-        return to_ms(day), to_ms(day + timedelta(days=1)), True
-    at = to_ms(datetime.fromisoformat(text.replace("Z", "+00:00")))
-    return at, at, False
+def site_zone(lines):
+    """The zone of the book's clock: the last that its own site stated, else the offset at which the
+    book was begun."""
+    site = site_of(lines[0])
+    stated = [line["body"]["clock"] for line in lines
+              if line["kind"] in ("epoch", "clock") and site_of(line) == site
+              and line["body"].get("clock")]
+    if not stated:
+        return timezone(read_time(lines[0]["recorded"]).utcoffset())
+    offset = re.fullmatch(r"([+-])(\d\d):(\d\d)", stated[-1])
+    if not offset:
+        return ZoneInfo(stated[-1])
+    sign, hours, minutes = offset.groups()
+    return timezone(timedelta(minutes=int(sign + "1") * (60 * int(hours) + int(minutes))))
 
 
-def to_ms(time):
-    """Milliseconds since 1970 of an aware time."""
-    return round(time.timestamp() * 1000)
+def site_of(line):
+    """The site that wrote an entry."""
+    return line["entry"].rsplit("-", 1)[0].partition("/")[0]
 
 
 def read(binary, book, env=None):
-    """All entries of a book, in the order in which they stand in it."""
-    with tempfile.TemporaryDirectory() as folder:
-        file = os.path.join(folder, "entries.jsonl")
-        subprocess.run(
-            [binary, "--book", book, "bundle", "out", file, "--all-sites"],
-            check=True, capture_output=True, env=env,
-        )
-        with open(file, encoding="utf-8") as lines:
-            rows = [json.loads(line) for line in lines]
-    return [Entry(row) for row in rows if "entry" in row]
+    """All entries of a book in the order in which they came into it, and the book's clock."""
+    told = subprocess.run([binary, "--book", book, "entries", "--json"], check=True,
+                          capture_output=True, env=env, encoding="utf-8")
+    lines = json.loads(told.stdout)["entries"]
+    clock = Clock(site_zone(lines), to_ms(read_time(env["PIPELORE_NOW"])))
+    return [Entry(line, clock) for line in lines], clock

@@ -6,23 +6,8 @@ filter is asked.
 
 import fields
 import program
-from entries import moment
 from records import KINDS, NONE
 
-# What tells records of a joint apart.
-KEYS = {
-    "run": ["name", "start"], "inspection": ["date", "report"],
-    "makeup": ["date", "end", "times", "torque", "gauge", "mate"],
-    "finding": ["date", "what", "place", "end", "size"],
-    "repair": ["date", "work", "end", "ticket"], "event": ["date", "what", "pull", "depth"],
-    "failure": ["date", "what"], "move": ["date", "string"], "hire": ["date", "name"],
-    "decision": ["date", "ruling", "class"],
-}
-TAKEN = {
-    "run": {*program.MECHANICS, "restriction_broken", "equipment"},
-    "makeup": {"target_torque", "verdict", "torque_ratio"},
-    "inspection": {*program.JUDGED_INSPECTION}, "finding": {"disposition"},
-}
 # Two values closer than this are one: the program rounds to its quanta.
 CLOSE = 1e-5
 
@@ -49,7 +34,7 @@ def differences(history, asked):
     for joint in history.joints.values():
         for n in names:
             theirs = program.plain(rows.get(joint.id, {}).get(n))
-            if not same(joint.fields.get(n), theirs, history.offset):
+            if not same(joint.fields.get(n), theirs, history.clock):
                 yield "joint", n, joint.id, joint.fields.get(n), theirs
     for kind in KINDS:
         if any(j.records[kind] for j in history.joints.values()):
@@ -58,27 +43,16 @@ def differences(history, asked):
 
 def of_kind(history, asked, kind):
     """Differences in the records of a kind."""
-    names = [n for n in fields.RECORDS[kind] if n not in TAKEN.get(kind, ())]
-    shown = {}
-    rows = asked.values(list(dict.fromkeys(names + KEYS[kind])), kind)
-    for row in rows:
-        key = (row["introduced_by"], *(program.spelled(row[k]) for k in KEYS[kind]))
-        shown.setdefault(key, []).append(row)
-    total = sum(len(j.records[kind]) for j in history.joints.values())
-    if total != len(rows):
-        yield kind, "count", "book", total, len(rows)
-    for joint in history.joints.values():
-        for r in joint.records[kind]:
-            key = (joint.id, *(program.spelled_field(r, k) for k in KEYS[kind]))
-            held = shown.get(key)
-            if not held:
-                yield kind, "record", joint.id, key, None
-                continue
-            row = held.pop(0) if len(held) > 1 else held[0]
-            for n in names:
-                mine, theirs = value(r, n), program.plain(row[n])
-                if not same(mine, theirs, history.offset):
-                    yield kind, n, f"{joint.id} {r.entry.name}", mine, theirs
+    names = [n for n in fields.RECORDS[kind] if n not in program.TAKEN.get(kind, ())
+             and n not in ("equipment", "torque_ratio")]
+    for joint, r, row in program.matched(history, asked, kind, names):
+        if r is None or row is None:
+            yield kind, "record", joint, r and r.fields, row
+            continue
+        for n in names:
+            mine, theirs = value(r, n), program.plain(row[n])
+            if not same(mine, theirs, history.clock):
+                yield kind, n, f"{joint} {r.entry.name}", mine, theirs
 
 
 def value(record, name):
@@ -91,7 +65,7 @@ def value(record, name):
     return (figure, float("inf")) if record.extra.run.estimated else figure
 
 
-def same(mine, theirs, offset):
+def same(mine, theirs, clock):
     """Whether the two say the same."""
     if mine is NONE:
         mine = None
@@ -102,7 +76,7 @@ def same(mine, theirs, offset):
     if isinstance(mine, set):
         return mine == {w.strip() for w in theirs.replace("|", ",").split(",") if w.strip()}
     if isinstance(theirs, str) and isinstance(mine, (int, float)):
-        return abs(moment(theirs, offset)[0] - mine) < 2
+        return abs(clock.span(theirs)[0] - mine) < 2
     if isinstance(theirs, tuple):
         held = mine if isinstance(mine, tuple) else (mine, mine)
         return all(near(a, b) for a, b in zip(held, theirs))

@@ -1,15 +1,20 @@
 """Makes up filters over the whole grammar, with literals drawn from what the book holds."""
 
-from datetime import datetime
+import re
 
 import fields
 import quantity
 import syntax as s
 import words
+from meaning import Seen, StrangeWord, wrap
 from values import Choice, Date, Number, Text, Word, Words
 from when import Window
 
 RECORDS = list(fields.RECORDS)
+KEYWORD = re.compile(
+    r"\b(and|or|not|any|no|every|latest|count|over|since|last|before|is unknown)\b"
+)
+PLURAL = re.compile(r"\b((?:any|no|every|count|over) (?:%s))\b" % "|".join(RECORDS))
 COUNTERS = list(fields.COUNTERS)
 # Anchors that people use, with the conditions that they put behind them.
 ANCHORS = [
@@ -33,12 +38,10 @@ USUAL = {
 class Maker:
     """Makes filters for one book."""
 
-    def __init__(self, history, meaning, random, without=()):
+    def __init__(self, history, meaning, random):
         self.history = history
         self.meaning = meaning
         self.random = random
-        # Kinds of question that are left out: "names", "conflict_words", "first" …
-        self.without = set(without)
         self.joints = list(history.joints.values())
         self.records = {
             kind: [r for j in self.joints for r in j.records[kind]] for kind in RECORDS
@@ -82,12 +85,11 @@ class Maker:
             (self.picked, 12), (self.counter, 18), (self.above, 7), (self.unknown, 4),
             (self.arithmetic, 4), (self.kin, 2), (self.rule, 3), (self.as_of, 4),
         ]
-        asked = [a for a in asked if a[0].__name__ not in self.without]
         return self.weighted(*asked)()
 
     def joint_field(self):
         """A comparison of a field of the joint."""
-        name = self.pick([n for n in fields.JOINT if n not in self.without])
+        name = self.pick(list(fields.JOINT))
         if name in COUNTERS:
             return self.counter(False)
         if name in ("serial", "introduced_by", "certificate", "hardband_alloy"):
@@ -98,13 +100,14 @@ class Maker:
 
     def joint_value(self, name):
         """A value that some joint has."""
-        from meaning import wrap
         value = wrap(self.pick(self.joints).fields.get(name), fields.JOINT[name], name)
         return value if isinstance(value, (Number, Word, Text, Date, Words, bool)) else None
 
     def comparison(self, node, kind, name, values):
         """A comparison of a value with a literal of its kind."""
         what, _, vocabulary = kind.partition(":")
+        if what == "flag" and isinstance(node, s.Field) and self.chance(0.3):
+            return s.Flag(node)
         if what == "flag":
             return s.Compare(node, self.pick(["=", "=", "!="]), flag(self.chance(0.5)))
         if what in ("word", "set"):
@@ -127,7 +130,7 @@ class Maker:
         if not choices:
             return None
         choices = [c for c in choices if words.fold(c) != "unknown"]
-        if vocabulary != "open" and "strange" not in self.without and self.chance(0.03):
+        if vocabulary != "open" and self.chance(0.03):
             choices = [self.pick(choices) + "x"]
         if self.chance(0.2) and what == "word":
             some = list(dict.fromkeys(self.pick(choices) for _ in range(3)))
@@ -138,7 +141,7 @@ class Maker:
         if not values:
             return None
         text = self.pick(values).text
-        if "names" not in self.without and self.chance(0.3):
+        if self.chance(0.3):
             text = self.pick([text.lower(), text.upper(), text.replace(" ", "  ")])
         if self.chance(0.15):
             return s.Like(node, self.pick([text[:3] + "*", "*" + text[-2:], "?" + text[1:]]),
@@ -164,16 +167,16 @@ class Maker:
         numbers = [n for n in numbers if abs(n) > 1e-9] or [USUAL.get(dimension, 3.0)]
         base = self.pick(numbers)
         whole = kind == "count"
-        op = self.pick(["<", "<=", ">", ">=", ">", "<"] + (["=", "!="] if whole else []))
-        literal = self.literal(base, dimension, whole)
+        op = self.pick(["<", "<=", ">", ">=", ">", "<"] + (["=", "!="] if whole or self.chance(0.2) else []))
+        literal = self.literal(base, dimension, whole, op in ("=", "!="))
         if self.chance(0.1):
             low, high = sorted([literal, self.literal(base, dimension, whole)],
                                key=lambda x: x.value)
             return s.Between(node, low, high, self.chance(0.2))
         return s.Compare(node, op, literal)
 
-    def literal(self, base, dimension, whole):
-        """A literal near a value, in some unit."""
+    def literal(self, base, dimension, whole, equal=False):
+        """A literal near a value, or as the value would be written, in some unit."""
         if whole:
             number = max(0, round(base) + self.pick([-1, 0, 0, 1]))
             return s.Literal("number", float(number), str(number))
@@ -183,11 +186,15 @@ class Maker:
         if dimension == "torque" and abs(base) > 1e6:
             units = ["kft.lbf"]
         unit = self.pick(units)
-        value = quantity.in_unit(base, dimension, unit) * self.pick([1.0, 0.5, 0.9, 1.1, 1.5])
-        value *= 1 + self.random.uniform(-0.02, 0.02)
-        text = f"{abs(value):.3g}"
+        value = quantity.in_unit(base, dimension, unit)
+        if not equal:
+            value *= self.pick([1.0, 0.5, 0.9, 1.1, 1.5]) * self.random.uniform(0.98, 1.02)
+        text = f"{value:.3g}"
+        if unit == "in" and value > 0 and self.chance(0.3):
+            whole, parts = divmod(round(value * 32), 32)
+            text = f"{whole} {parts}/32" if whole else f"{parts}/32"
         if "e" in text:
-            text = f"{abs(value):.12f}".rstrip("0").rstrip(".") or "0"
+            text = f"{value:.12f}".rstrip("0").rstrip(".") or "0"
         text = f"{text} {unit}".strip()
         return s.Literal("number" if not unit else dimension, quantity.read(text)[1], text)
 
@@ -239,7 +246,6 @@ class Maker:
 
     def record_values(self, record, name, above=None):
         """Values that some records have."""
-        from meaning import Seen
         held = self.records[record]
         found = []
         for _ in range(6):
@@ -382,7 +388,10 @@ class Maker:
 
     def evaluated(self, node):
         """The value of a node for some joint, to draw a literal from."""
-        return self.meaning.value(node, self.pick(self.joints), None, None)
+        try:
+            return self.meaning.value(node, self.pick(self.joints), None, None)
+        except StrangeWord:
+            return None
 
     # ------------------------------------------------------------ windows
 
@@ -438,7 +447,9 @@ class Maker:
         return s.InLast(s.Literal("time", quantity.read(text)[1], text))
 
     def moment(self):
-        """A day, or so long before today."""
+        """A day, a clock time on it, or so long before today."""
+        if self.chance(0.06):
+            return s.Moment(self.day_near() + self.pick(["T06:30", "T18:00:00Z"]), None)
         if self.chance(0.15):
             text = f"{self.random.randint(10, 900)} days"
             return s.Moment("today", s.Literal("time", quantity.read(text)[1], text))
@@ -455,7 +466,20 @@ class Maker:
 
     def day_of(self, ms):
         """The day of an instant at the site."""
-        return datetime.fromtimestamp(ms / 1000, self.meaning.clock.zone).date().isoformat()
+        return str(self.meaning.clock.day(ms).date())
+
+
+def spelled(text, random):
+    """A filter as somebody else writes it: capitals, plurals, blanks, a remark behind it."""
+    parts = text.split('"')
+    for i in range(0, len(parts), 2):
+        if random.random() < 0.3:
+            parts[i] = KEYWORD.sub(lambda m: m[0].upper(), parts[i])
+        if random.random() < 0.3:
+            parts[i] = PLURAL.sub(r"\1s", parts[i])
+        if random.random() < 0.2:
+            parts[i] = parts[i].replace(" and ", "\tand  ").replace(" = ", "=")
+    return '"'.join(parts) + random.choice(["", "", "", "  # asked at the desk"])
 
 
 def finite(value):

@@ -5,12 +5,12 @@ where it is known that there is none.
 """
 
 import quantity
+from adopted import Adopted
 from clashes import Clashes
-from entries import moment
 from readings import read_into, take_readings
 from records import KINDS, NONE, RANK, Record
 from runs import add_runs
-from words import Catalogue, closed, fold, name, serial_key
+from words import closed, fold, name, serial_key
 
 FOREVER = float("inf")
 
@@ -41,15 +41,13 @@ class Joint:
 class History:
     """All joints of a book and their records, as they stand now."""
 
-    def __init__(self, entries, now):
-        self.now = now
-        # The clock of the site that keeps the book, minutes from UTC.
-        self.offset = entries[0].offset if entries else 0
-        self.catalogue = Catalogue()
+    def __init__(self, entries, clock):
+        self.clock = clock
         self.entries = entries
         struck = struck_out(entries)
-        # What lies ahead does not count.
-        live = [e for e in entries if e.name not in struck and e.start <= now]
+        # What is dated after today does not count.
+        tomorrow = clock.moment("today")[1]
+        live = [e for e in entries if e.name not in struck and e.start < tomorrow]
         self.fallen = {
             name_
             for e in live if e.kind == "decision" and e.body.get("ruling") == "settle"
@@ -58,6 +56,7 @@ class History:
         self.live = sorted(
             (e for e in live if e.name not in self.fallen), key=lambda e: (e.start, e.order)
         )
+        self.catalogue = Adopted(self.live)
         self.by_name = {e.name: e for e in self.live}
         self.joints = {e.name: Joint(e) for e in self.live if e.kind == "joint"}
         self.merged = {}
@@ -108,7 +107,7 @@ class History:
                 }
         for e in self.of_kind("gap"):
             until = e.body.get("until")
-            end = moment(until, e.offset)[1] if until else FOREVER
+            end = self.clock.span(until)[1] if until else FOREVER
             for joint in self.joints_of(e.body):
                 joint.gaps.append((e.start, end))
 
@@ -130,7 +129,7 @@ class History:
         for joint in self.joints.values():
             for records in joint.records.values():
                 records.sort(key=lambda r: r.key)
-            take_readings(joint, self.catalogue, self.now)
+            take_readings(joint, self.catalogue, self.clock.now)
             self._summary(joint)
 
     def _certificate(self, joint):
@@ -153,7 +152,7 @@ class History:
             f[key] = b.get(key)
         for key in ("grade", "range"):
             f[key] = b.get(key) and (closed(key, b[key]) or b[key])
-        f["made"] = moment(b["made"], joint.entry.offset)[0] if b.get("made") else None
+        f["made"] = self.clock.span(b["made"])[0] if b.get("made") else None
 
     def _care(self):
         for e in self.of_kind("inspection"):
@@ -322,7 +321,7 @@ class History:
                     "date": e.start, "ruling": b["ruling"], "class": b.get("class", NONE),
                     "end": b.get("end", NONE), "authority": b.get("authority"),
                     "reason": b.get("reason"),
-                    "until": moment(until, e.offset)[0] if until else None,
+                    "until": self.clock.span(until)[0] if until else None,
                 }, sure=self.sure(joint, e)))
 
     # ------------------------------------------------------------ ends
@@ -356,7 +355,7 @@ class History:
         f = joint.fields
         inspections = joint.records["inspection"]
         f["inspected"] = inspections[-1].at if inspections else None
-        f["inspection_age"] = (self.now - f["inspected"]) / 1000 if inspections else None
+        f["inspection_age"] = (self.clock.now - f["inspected"]) / 1000 if inspections else None
         declared = [r.fields["declared_class"] for r in inspections]
         declared = [c for c in declared if c is not NONE]
         f["declared_class"] = declared[-1] if declared else NONE

@@ -4,8 +4,6 @@ Written from the contract. Whatever the book leaves open is carried as possible 
 is decided only where all of them agree.
 """
 
-from datetime import datetime
-
 import fields
 import quantity
 import syntax as s
@@ -13,7 +11,7 @@ import words
 from figures import run_above, run_figure
 from folds import every, folded
 from history import History
-from program import JUDGED, NONE_OF_JUDGED
+from program import JUDGED, judged
 from records import NONE, RANK, Record
 from truth import ANY, FALSE, TRUE, UNKNOWN, agreed, both, either, negate, of
 from values import (
@@ -53,16 +51,12 @@ class Seen:
 class Meaning:
     """The meaning of filters in one book."""
 
-    def __init__(self, history, now, rules=(), program=None, never_counts="entry"):
+    def __init__(self, history, program):
         self.history = history
-        self.clock = Clock(now, history.offset)
-        self.now = now
-        self.rules = {r["name"]: r for r in rules}
+        self.clock = history.clock
+        self.rules = {r["name"]: r for r in history.catalogue.rules}
         self.rule_trees = {}
         self.program = program
-        # What a quantifier or a count since a thing that never happened says of a joint that
-        # entered new: "entry" counts from its entry, "unknown" says nothing.
-        self.never_counts = never_counts
         self.past = {}
         self.kin_sets = {}
 
@@ -247,7 +241,7 @@ class Meaning:
             isinstance(node, s.Field) and kind and kind.partition(":")[0] in ("word", "set")
             and self.kind(node, seen) != kind
         ):
-            return literal_word(node.name, kind)
+            return self.word(node.name, kind)
         if isinstance(node, s.Literal):
             return self.literal(node, kind)
         return getattr(self, f"_v_{type(node).__name__.lower()}")(node, joint, seen)
@@ -257,18 +251,30 @@ class Meaning:
         if node.kind == "flag":
             return node.value
         if node.kind == "date":
-            return Date(*self.clock.day(node.value))
+            return Date(*self.clock.moment(node.value))
         if node.kind == "text":
             if kind and kind.partition(":")[0] in ("word", "set"):
-                return literal_word(node.value, kind)
+                return self.word(node.value, kind)
             return Text(node.value)
-        return Number(node.value)
+        return Number(node.value, half=quantity.half_digit(node.text))
+
+    def word(self, text, kind):
+        """A word as a filter writes it."""
+        what, _, vocabulary = (kind or "text").partition(":")
+        if what == "text":
+            return Text(text)
+        found = words.closed(vocabulary, text) if vocabulary in words.VOCABULARIES else text
+        strange = vocabulary == "finding" and \
+            words.fold(text) not in self.history.catalogue.finding_words
+        if found is None or strange:
+            raise StrangeWord(f"{text} is no {vocabulary}")
+        return Word(found, vocabulary)
 
     def _v_arithmetic(self, node, joint, seen):
         kind = self.kind(node.left, seen)
         left = self.value(node.left, joint, seen, kind)
         if isinstance(left, Date) and isinstance(node.right, s.Literal):
-            return Date(*self.clock.day(node.left.value, node.right))
+            return Date(*self.clock.moment(node.left.value, node.right))
         return arithmetic(node.op, left, self.value(node.right, joint, seen, kind))
 
     def _v_field(self, node, joint, seen):
@@ -296,7 +302,7 @@ class Meaning:
 
     def then(self, joint, name, windows):
         """A field of the joint as it was on a day."""
-        end = self.clock.day(windows[0].moment.day, windows[0].moment.less)[1]
+        end = self.span(windows[0].moment)[1]
         if end not in self.past:
             self.past[end] = self.at(end)
         held = self.past[end].get(joint.id)
@@ -306,19 +312,18 @@ class Meaning:
 
     def at(self, end):
         """Fields of every joint at an instant."""
-        past = History(self.history.entries, end - 1)
-        held = {j.id: dict(j.fields) for j in past.joints.values()}
-        if self.program:
-            day = datetime.fromtimestamp((end - 1) / 1000, self.clock.zone).date().isoformat()
-            for row in self.program.judged_on(day):
-                if row["introduced_by"] in held:
-                    held[row["introduced_by"]] |= {
-                        k: NONE if row[k] is None and k in NONE_OF_JUDGED else row[k]
-                        for k in JUDGED
-                    }
+        clock = Clock(self.clock.zone, end - 1)
+        held = {j.id: j.fields for j in History(self.history.entries, clock).joints.values()}
+        for row in self.program.values(JUDGED, more=["--as-of", str(clock.day(end - 1).date())]):
+            if row["introduced_by"] in held:
+                held[row["introduced_by"]].update(judged(row))
         return held
 
     # ------------------------------------------------------------ windows
+
+    def span(self, moment):
+        """First instant and end of a moment of a filter."""
+        return self.clock.moment(moment.day, moment.less)
 
     def windows(self, joint, nodes):
         """The stretches that windows may mean, one for each life that may be the real one."""
@@ -332,17 +337,17 @@ class Meaning:
         if isinstance(node, s.Since):
             if isinstance(node.anchor, s.Anchor):
                 return self.anchored(joint, node.anchor)
-            return [Window(start=self.clock.day(node.anchor.day, node.anchor.less)[0])]
+            return [Window(start=self.span(node.anchor)[0])]
         if isinstance(node, s.Before):
-            return [Window(end=self.clock.day(node.moment.day, node.moment.less)[0])]
+            return [Window(end=self.span(node.moment)[0])]
         if isinstance(node, s.After):
-            return [Window(start=self.clock.day(node.moment.day, node.moment.less)[1])]
+            return [Window(start=self.span(node.moment)[1])]
         if isinstance(node, s.FromTo):
-            return [Window(self.clock.day(node.first.day, node.first.less)[0],
-                           self.clock.day(node.last.day, node.last.less)[1])]
+            return [Window(self.span(node.first)[0],
+                           self.span(node.last)[1])]
         if isinstance(node, s.InLast):
-            return [Window(start=self.clock.day("today", node.duration)[0])]
-        return [Window(end=self.clock.day(node.moment.day, node.moment.less)[1])]
+            return [Window(start=self.clock.moment("today", node.duration)[0])]
+        return [Window(end=self.span(node.moment)[1])]
 
     def anchored(self, joint, anchor):
         """Where a window may begin that begins at a record."""
@@ -365,9 +370,9 @@ class Meaning:
             if edge is not None and not last:
                 end = min(end, edge.begin)
             if start < end:
-                found += pieces(start, min(end, self.now), instants)
+                found += pieces(start, min(end, self.clock.now), instants)
         if edge is None:
-            found.append(Window(never=joint.new))
+            found.append(Window())
         return found
 
     def seen(self, joint, kind, window):
@@ -389,13 +394,8 @@ class Meaning:
     # ------------------------------------------------------------ records
 
     def _quantified(self, node, joint, seen):
-        outcomes = []
-        for window in self.windows(joint, node.windows):
-            if window.never and self.never_counts == "unknown":
-                outcomes.append(UNKNOWN)
-                continue
-            outcomes.append(self.quantified(node, joint, window))
-        return agreed(outcomes)
+        windows = self.windows(joint, node.windows)
+        return agreed(self.quantified(node, joint, window) for window in windows)
 
     def quantified(self, node, joint, window):
         """A quantifier in one stretch."""
@@ -441,8 +441,6 @@ class Meaning:
 
     def count(self, node, joint, window):
         """How many records a stretch holds; of make-ups, how often."""
-        if window.never and self.never_counts == "unknown":
-            return UNKNOWN_VALUE
         low = high = 0
         soft = False
         for x in self.seen(joint, node.record, window):
@@ -462,8 +460,6 @@ class Meaning:
 
     def fold(self, node, joint, window):
         """sum, max, min or mean over records of a stretch."""
-        if window.never and self.never_counts == "unknown":
-            return UNKNOWN_VALUE
         signed = node.field.name in fields.SIGNED
         sure, maybe, soft = [], [], False
         for x in self.seen(joint, node.record, window):
@@ -493,8 +489,6 @@ class Meaning:
 
     def picked(self, node, joint, window):
         """The field of the latest (or first) record that fits, in each life that may be."""
-        if window.never and self.never_counts == "unknown":
-            return [UNKNOWN_VALUE]
         last = node.which == "latest"
         held = self.seen(joint, node.record, window)
         found, edge = [], None
@@ -614,17 +608,6 @@ def behind(record, last):
     if record.kind == "run" and not last:
         return Window(start=record.begin)
     return Window(start=record.at, key=(*record.key[:3], INFINITE))
-
-
-def literal_word(text, kind):
-    """A word as a filter writes it."""
-    what, _, vocabulary = (kind or "text").partition(":")
-    if what == "text":
-        return Text(text)
-    found = words.closed(vocabulary, text) if vocabulary in words.VOCABULARIES else text
-    if found is None or vocabulary == "finding" and words.fold(text) not in words.findings():
-        raise StrangeWord(f"{text} is no {vocabulary}")
-    return Word(found, vocabulary)
 
 
 def wrap(raw, kind, name):

@@ -1,10 +1,7 @@
 """The program as the witness asks it: filters, and the figures that it does not compute itself."""
 
 import json
-import re
 import subprocess
-import tomllib
-from datetime import datetime, timedelta, timezone
 
 import quantity
 from records import NONE
@@ -15,93 +12,73 @@ JUDGED = [
     "class", "tube_class", "pin_class", "box_class", "criterion", "class_disputed", "disposition",
     "restriction", "out", "out_reason", "not_measured", "hardband",
 ]
-# The same of records.
-JUDGED_INSPECTION = [
-    "class_before", "class", "tube_class", "pin_class", "box_class", "criterion", "disposition",
-    "not_measured",
-]
-MECHANICS = [
-    "max_tension", "max_bending", "damage", "damage_pin", "damage_middle", "damage_box",
-    "over_limit", "side_work",
-]
-DIMENSIONS = {
-    "h": "time", "ft": "length", "in": "length", "%": "ratio", "klbf": "force", "ksi": "stress",
-    "deg/100ft": "dogleg", "ft.lbf": "torque", "kft.lbf": "torque", "lb/ft": "linear_mass",
-    "ppg": "density", "days": "time",
+# Where these hold nothing there is nothing, and that is known.
+NONE_OF_JUDGED = {"restriction", "out_reason", "not_measured"}
+# The same of records, by kind, and figures of mechanics.
+TAKEN = {
+    "run": ["max_tension", "max_bending", "damage", "damage_pin", "damage_middle", "damage_box",
+            "over_limit", "side_work", "restriction_broken"],
+    "inspection": ["class_before", "class", "tube_class", "pin_class", "box_class", "criterion",
+                   "disposition", "not_measured"],
+    "makeup": ["target_torque", "verdict"], "finding": ["disposition"],
+}
+# What tells records of a joint apart.
+KEYS = {
+    "run": ["name", "start"], "inspection": ["date", "report"],
+    "makeup": ["date", "end", "times", "torque", "gauge", "mate"],
+    "finding": ["date", "what", "place", "end", "size"],
+    "repair": ["date", "work", "end", "ticket"], "event": ["date", "what", "pull", "depth"],
+    "failure": ["date", "what"], "move": ["date", "string"], "hire": ["date", "name"],
+    "decision": ["date", "ruling", "class"],
 }
 
 
-# Where these hold nothing there is nothing, and that is known.
-NONE_OF_JUDGED = ["restriction", "out_reason", "not_measured"]
-
-
 class Answer:
-    """What `find` said: joints that match, how many are undecided, or why it was refused."""
+    """What `find` said: joints that match and joints that are undecided, or why it was refused."""
 
-    def __init__(self, done):
-        self.code = done.returncode
+    def __init__(self, holds, open_):
         self.error = None
-        self.matches = frozenset()
-        self.undecided = 0
-        if done.returncode != 0:
-            text = done.stdout or done.stderr
-            self.error = text.strip() or f"exit {done.returncode}"
+        if "error" in holds:
+            self.error = "\n".join([holds["error"]["message"], *holds["error"]["detail"]])
             return
-        answer = json.loads(done.stdout)
-        self.rows = answer.get("joints", answer.get("records", []))
-        found = [row.get("introduced_by") for row in self.rows]
-        self.matches = frozenset(f for f in found if f)
-        for note in answer["notes"]:
-            count = re.match(r"([\d,]+) joints? cannot be decided", note)
-            if count:
-                self.undecided = int(count.group(1).replace(",", ""))
+        self.matches, self.open = (
+            frozenset(row["introduced_by"] for row in told["joints"]) for told in (holds, open_)
+        )
 
 
 class Program:
     """The binary, asked about one book."""
 
     def __init__(self, binary, book, env):
-        self.binary = binary
-        self.book = book
+        self.words = [binary, "--book", book, "--json"]
         self.env = env
-        self.asked = 0
 
-    def run(self, *words):
-        """Runs a command on the book."""
-        self.asked += 1
-        return subprocess.run(
-            [self.binary, "--book", self.book, *words],
-            capture_output=True, text=True, env=self.env,
-        )
+    def find(self, texts, *more):
+        """What is said of each of several filters."""
+        done = subprocess.run([*self.words, "find", "-", *more], input="\n".join(texts),
+                              capture_output=True, env=self.env, encoding="utf-8")
+        decoder, at, told = json.JSONDecoder(), 0, []
+        while at < len(done.stdout):
+            answer, at = decoder.raw_decode(done.stdout, at)
+            told.append(answer)
+            at += 1
+        if len(told) != len(texts):
+            raise RuntimeError(f"{len(texts)} filters, {len(told)} answers\n{done.stderr}")
+        return told
 
-    def find(self, text, *more):
-        """Asks a filter."""
-        return Answer(self.run("find", text, "--json", "--show", "introduced_by", *more))
+    def ask(self, texts):
+        """Answers of filters."""
+        show = ("--show", "introduced_by")
+        return list(map(Answer, self.find(texts, *show), self.find(texts, "--undecided", *show)))
 
-    def undecided(self, text):
-        """Joints that a filter does not decide."""
-        return self.find(text, "--undecided").matches
-
-    def rules(self):
-        """The rules in force."""
-        return tomllib.loads(self.run("rules", "--text").stdout).get("rule", [])
-
-    def judged_on(self, text):
-        """What was judged of every joint on a day."""
-        return self.values(JUDGED, more=["--as-of", text])
-
-    def values(self, columns, record=None, where='serial like "*"', more=()):
+    def values(self, columns, record=None, more=()):
         """Values of columns of every joint, or of every record of a kind, as rows."""
-        names = ["introduced_by", *columns]
-        how = [*(["--list", record] if record else []), *more]
-        names = [n if n != "introduced_by" or not record else "joint.introduced_by" for n in names]
-        done = self.run("find", where, "--json", "--show", ",".join(names), *how)
-        if done.returncode != 0:
-            raise RuntimeError(f"{columns}: {done.stdout}{done.stderr}")
-        answer = json.loads(done.stdout)
-        rows = answer.get("joints", answer.get("records"))
+        joint = "joint.introduced_by" if record else "introduced_by"
+        how = ["--list", record] if record else []
+        told, = self.find(["true"], "--show", ",".join([joint, *columns]), *how, *more)
+        rows = told["records" if record else "joints"]
         for row in rows:
-            row["introduced_by"] = row.pop("joint.introduced_by", row.get("introduced_by"))
+            row["introduced_by"] = row.pop(joint)
         return rows
 
 
@@ -119,21 +96,20 @@ def plain(shown):
     return (float(shown), float(shown))
 
 
+def judged(row):
+    """What was judged of a joint."""
+    return {k: NONE if row[k] is None and k in NONE_OF_JUDGED else row[k] for k in JUDGED}
+
+
 def judge(history, program):
     """Puts the figures that the witness takes over into joints and records."""
     for row in program.values(JUDGED):
-        joint = history.joints.get(row["introduced_by"])
-        if joint:
-            for key in JUDGED:
-                joint.fields[key] = row[key]
-            for key in NONE_OF_JUDGED:
-                if row[key] is None:
-                    joint.fields[key] = NONE
-    take(history, program, "run", ["name", "start"], MECHANICS + ["restriction_broken"])
-    take(history, program, "inspection", ["date", "report"], JUDGED_INSPECTION)
-    take(history, program, "makeup", ["date", "end", "times", "torque", "gauge", "mate"],
-         ["target_torque", "verdict"])
-    take(history, program, "finding", ["date", "what", "place", "end", "size"], ["disposition"])
+        if row["introduced_by"] in history.joints:
+            history.joints[row["introduced_by"]].fields.update(judged(row))
+    for kind, columns in TAKEN.items():
+        for _, r, row in matched(history, program, kind, columns):
+            if r and row:
+                take(r, row, columns)
     for joint in history.joints.values():
         for r in joint.records["makeup"]:
             torque, target = r.fields["torque"], r.fields.get("target_torque")
@@ -142,49 +118,47 @@ def judge(history, program):
             r.fields["torque_ratio"] = torque / target if torque and target else None
 
 
-def take(history, program, kind, keys, columns):
-    """Takes columns of records over; records are told apart by the fields in `keys`."""
-    shown = {}
-    for row in program.values(keys + columns, kind):
+def take(record, row, columns):
+    """Takes columns of a record over."""
+    for column in columns:
+        value = plain(row[column])
+        if isinstance(value, tuple) and value[0] == value[1]:
+            value = value[0]
+        if value is None and column in NONE_OF_JUDGED:
+            value = NONE
+        record.fields[column] = value
+
+
+def matched(history, program, kind, columns):
+    """Joint and record of a kind with the row in which the program shows it; None where there is
+    no such record or no such row."""
+    keys, shown = KEYS[kind], {}
+    for row in program.values(list(dict.fromkeys(keys + columns)), kind):
         shown.setdefault((row["introduced_by"], *(spelled(row[k]) for k in keys)), []).append(row)
     for joint in history.joints.values():
         for r in joint.records[kind]:
-            rows = shown.get((joint.id, *(spelled_field(r, k) for k in keys)))
-            if not rows:
-                history.unmatched = getattr(history, "unmatched", []) + [(kind, joint.id, r)]
-                continue
-            row = rows.pop(0) if len(rows) > 1 else rows[0]
-            for column in columns:
-                value = plain(row[column])
-                if isinstance(value, tuple):
-                    value = value[0] if value[0] == value[1] else value
-                r.fields[column] = value
-            if kind == "inspection" and row["not_measured"] is None:
-                r.fields["not_measured"] = NONE
+            rows = shown.get((joint.id, *(spelled_field(r, k, history.clock) for k in keys)))
+            yield joint.id, r, rows.pop(0) if rows else None
+    for (joint, *_), rows in shown.items():
+        for row in rows:
+            yield joint, None, row
 
 
 def spelled(value):
     """A shown value as a key: numbers to five figures."""
     value = plain(value)
-    if isinstance(value, tuple):
-        return f"{value[0]:.4e}"
-    return value
+    return f"{value[0]:.4e}" if isinstance(value, tuple) else value
 
 
-def spelled_field(record, key):
+def spelled_field(record, key, clock):
     """The same of a record's field."""
     value = record.fields.get(key)
     if value is NONE or value is None:
         return None
     if key in ("date", "start"):
-        return when(record, key)
+        # As the program shows a moment: midnight as the day.
+        shown = clock.day(value).isoformat()
+        return shown[:10] if shown[11:19] == "00:00:00" else shown
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         return f"{value:.4e}"
     return value
-
-
-def when(record, key):
-    """A moment as the program shows it, by the clock of the site: midnight as the day."""
-    zone = timezone(timedelta(minutes=record.entry.offset))
-    shown = datetime.fromtimestamp(record.fields[key] / 1000, zone).isoformat()
-    return shown[:10] if shown[11:19] == "00:00:00" else shown

@@ -108,6 +108,13 @@ def read(text, *dimensions):
     raise BadQuantity(f"{text!r} is none of {dimensions}")
 
 
+def half_digit(text):
+    """Half of the last digit of a quantity as written, in base units."""
+    _, _, _, under, _, under2, plain = NUMBER.match(text).groups()
+    parts = F(int(under or under2)) if plain is None else F(10) ** len(plain.partition(".")[2])
+    return float(meanings(split_number(text)[1])[0][1] / (2 * parts))
+
+
 def value(text, *dimensions):
     """Value in base units, or None where nothing is written."""
     return None if text is None else read(text, *dimensions)[1]

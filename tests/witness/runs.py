@@ -2,7 +2,6 @@
 
 import hole
 import quantity
-from entries import moment
 from records import NONE, Record
 from words import name
 
@@ -10,12 +9,11 @@ from words import name
 class InRun:
     """A joint's part in a run: enough to say what any stretch of the run gave it."""
 
-    def __init__(self, run, stays, path, casing, now):
+    def __init__(self, run, stays, path, casing):
         self.run = run
         self.stays = stays
         self.path = path
         self.casing = casing
-        self.now = now
         self.cache = {}
 
     def sums(self, start=None, end=None):
@@ -41,7 +39,7 @@ class Run:
     def __init__(self, entry, history):
         b = entry.body
         self.entry = entry
-        self.start = moment(b["start"], entry.offset)[0]
+        self.start = history.clock.span(b["start"])[0]
         self.end = entry.end
         self.summary = not b.get("segments")
         self.estimated = b["grade"] == "estimated"
@@ -56,7 +54,7 @@ class Run:
         self.casing = max(known) if known else None
         self.tallies = [(self.start, b["tally"])]
         for swap in b.get("swaps", []):
-            self.tallies.append((moment(swap["at"], entry.offset)[0], swap["tally"]))
+            self.tallies.append((history.clock.span(swap["at"])[0], swap["tally"]))
         self.tallies.sort(key=lambda t: t[0])
 
     def _from_summary(self, b):
@@ -136,8 +134,7 @@ def run_fields(run, history, joints):
         "name": b["name"], "well": b["well"], "rig": b.get("rig"), "string": b.get("string"),
         "start": run.start, "finish": run.end, "grade": b["grade"],
         "environment": b.get("environment"),
-        "sour": True if b.get("sour") else None,
-        "protectors": True if b.get("protectors") else None,
+        "sour": b.get("sour"), "protectors": b.get("protectors"),
         "casing_depth": quantity.value(b.get("casing_depth"), "length"),
         "mud_weight": quantity.value(b.get("mud_weight"), "density"),
         "joints": joints, "unidentified": run.unidentified(),
@@ -158,7 +155,7 @@ def run_fields(run, history, joints):
 def add_run(history, run, joint, stays, position, shared):
     """Gives a joint one run."""
     sure = history.sure(joint, run.entry)
-    part = InRun(run, stays, run.path, run.casing, history.now)
+    part = InRun(run, stays, run.path, run.casing)
     number, place, length = position
     record = Record("run", run.entry, run.end, {
         **shared, "position": number, "from_bit": place, "length": length,

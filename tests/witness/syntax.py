@@ -5,7 +5,6 @@ write itself; a written tree reads back as the same tree.
 """
 
 import re
-from datetime import date as Day
 
 import quantity
 
@@ -15,12 +14,13 @@ class BadFilter(ValueError):
 
 
 class Node:
-    """A node: named parts, compared by value."""
+    """A node: named parts, compared by value, and the form in which it is written."""
 
     parts = ()
+    form = ""
 
     def __init__(self, *values):
-        for part, value in zip(self.parts, values, strict=True):
+        for part, value in zip(self.parts, values):
             setattr(self, part, value)
 
     def __eq__(self, other):
@@ -31,232 +31,30 @@ class Node:
     def __hash__(self):
         return hash(str(self))
 
-    def __repr__(self):
-        return str(self)
-
-
-class Or(Node):
-    parts = ("items",)
-
     def __str__(self):
-        return " or ".join(tight(i, And, Not, *LEAVES) for i in self.items)
-
-
-class And(Node):
-    parts = ("items",)
-
-    def __str__(self):
-        return " and ".join(tight(i, Not, *LEAVES) for i in self.items)
-
-
-class Not(Node):
-    parts = ("item",)
-
-    def __str__(self):
-        return f"not {tight(self.item, Not, *LEAVES)}"
-
-
-class Compare(Node):
-    parts = ("left", "op", "right")
-
-    def __str__(self):
-        return f"{self.left} {self.op} {self.right}"
-
-
-class Between(Node):
-    parts = ("value", "low", "high", "negated")
-
-    def __str__(self):
-        no = "not " if self.negated else ""
-        return f"{self.value} {no}between {self.low} and {self.high}"
-
-
-class In(Node):
-    parts = ("value", "choices", "negated")
-
-    def __str__(self):
-        no = "not " if self.negated else ""
-        return f"{self.value} {no}in ({', '.join(map(str, self.choices))})"
-
-
-class Like(Node):
-    parts = ("value", "pattern", "negated")
-
-    def __str__(self):
-        no = "not " if self.negated else ""
-        return f"{self.value} {no}like {quoted(self.pattern)}"
-
-
-class IsUnknown(Node):
-    parts = ("value", "negated")
-
-    def __str__(self):
-        return f"{self.value} is {'not ' if self.negated else ''}unknown"
-
-
-class Quantified(Node):
-    """any, no, every, latest, first of a record."""
-
-    parts = ("how", "record", "condition", "windows")
-
-    def __str__(self):
-        return f"{self.how} {of_record(self)}"
-
-
-class Due(Node):
-    parts = ("call",)
-
-    def __str__(self):
-        return f"due for {self.call}"
-
-
-class Rule(Node):
-    """A rule of the rules in force, by its name."""
-
-    parts = ("name",)
-
-    def __str__(self):
-        return self.name
-
-
-class Kin(Node):
-    parts = ("serial", "by")
-
-    def __str__(self):
-        by = ""
-        if len(self.by) == 1:
-            by = f" by {self.by[0]}"
-        elif self.by:
-            by = f" by ({', '.join(self.by)})"
-        return f"kin of {quoted(self.serial)}{by}"
-
-
-class Flag(Node):
-    """A field of yes or no that stands alone."""
-
-    parts = ("field",)
-
-    def __str__(self):
-        return str(self.field)
-
-
-class Literal(Node):
-    """`kind` is a dimension, `number`, `text`, `word`, `flag` or `date`; `text` as written."""
-
-    parts = ("kind", "value", "text")
-
-    def __str__(self):
-        return self.text
-
-
-class Field(Node):
-    parts = ("name", "of_joint", "above", "windows")
-
-    def __str__(self):
-        above = f" above {self.above}" if self.above else ""
-        return ("joint." if self.of_joint else "") + self.name + above + written(self.windows)
-
-
-class Count(Node):
-    parts = ("record", "condition", "windows")
-
-    def __str__(self):
-        return f"count {of_record(self)}"
-
-
-class Aggregate(Node):
-    parts = ("how", "field", "record", "condition", "windows")
-
-    def __str__(self):
-        return f"{self.how} {self.field} over {of_record(self)}"
-
-
-class Pick(Node):
-    parts = ("field", "which", "record", "condition", "windows")
-
-    def __str__(self):
-        return f"{self.field} of {self.which} {of_record(self)}"
-
-
-class Arithmetic(Node):
-    parts = ("op", "left", "right")
-
-    def __str__(self):
-        return f"{bracketed(self.left)} {self.op} {bracketed(self.right)}"
-
-
-class Since(Node):
-    """`anchor` is a Moment or an Anchor."""
-
-    parts = ("anchor",)
-
-    def __str__(self):
-        return f"since {self.anchor}"
-
-
-class Anchor(Node):
-    parts = ("which", "record", "condition")
-
-    def __str__(self):
-        inner = f" ({self.condition})" if self.condition else ""
-        return f"{self.which} {self.record}{inner}"
-
-
-class Moment(Node):
-    """A day (or today) less a duration."""
-
-    parts = ("day", "less")
-
-    def __str__(self):
-        return self.day + (f" - {self.less}" if self.less else "")
-
-
-class Before(Node):
-    parts = ("moment",)
-
-    def __str__(self):
-        return f"before {self.moment}"
-
-
-class After(Node):
-    parts = ("moment",)
-
-    def __str__(self):
-        return f"after {self.moment}"
-
-
-class FromTo(Node):
-    parts = ("first", "last")
-
-    def __str__(self):
-        return f"from {self.first} to {self.last}"
-
-
-class InLast(Node):
-    parts = ("duration",)
-
-    def __str__(self):
-        return f"in last {self.duration}"
-
-
-class AsOf(Node):
-    parts = ("moment",)
-
-    def __str__(self):
-        return f"as of {self.moment}"
-
-
-LEAVES = (Compare, Between, In, Like, IsUnknown, Quantified, Due, Rule, Kin, Flag)
-
-
-def tight(node, *kinds):
-    """A node as written where nodes of some kinds need no brackets."""
-    return str(node) if isinstance(node, kinds) else f"({node})"
-
-
-def bracketed(value):
-    """A value inside a sum or product."""
-    return f"({value})" if isinstance(value, Arithmetic) else str(value)
+        return self.form.format(**{p: written(p, getattr(self, p)) for p in self.parts})
+
+    __repr__ = __str__
+
+
+def written(part, value):
+    """A part of a node as it is written."""
+    if part == "windows":
+        return "".join(f" {w}" for w in value)
+    if part in PREFIXED:
+        before, behind = PREFIXED[part]
+        return f"{before}{value}{behind}" if value else ""
+    if part in ("negated", "of_joint"):
+        return {"negated": "not ", "of_joint": "joint."}[part] if value else ""
+    if part in ("pattern", "serial"):
+        return quoted(value)
+    if part == "by":
+        several = f"({', '.join(value)})" if len(value) > 1 else "".join(value)
+        return f" by {several}" if value else ""
+    return ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+
+
+PREFIXED = {"condition": (" (", ")"), "above": (" above ", ""), "less": (" - ", "")}
 
 
 def quoted(text):
@@ -264,15 +62,89 @@ def quoted(text):
     return '"' + text.replace('"', '""') + '"'
 
 
-def written(windows):
-    """Windows as written behind what they limit."""
-    return "".join(f" {w}" for w in windows)
+def node(name, parts, form):
+    """A class of nodes."""
+    return type(name, (Node,), {"parts": parts.split(), "form": form})
 
 
-def of_record(node):
-    """The record of a node, its condition and windows, as written."""
-    inner = f" ({node.condition})" if node.condition else ""
-    return f"{node.record}{inner}{written(node.windows)}"
+Compare = node("Compare", "left op right", "{left} {op} {right}")
+Between = node("Between", "value low high negated", "{value} {negated}between {low} and {high}")
+In = node("In", "value choices negated", "{value} {negated}in ({choices})")
+Like = node("Like", "value pattern negated", "{value} {negated}like {pattern}")
+IsUnknown = node("IsUnknown", "value negated", "{value} is {negated}unknown")
+# any, no, every, latest, first of a record
+Quantified = node("Quantified", "how record condition windows",
+                  "{how} {record}{condition}{windows}")
+Due = node("Due", "call", "due for {call}")
+# A rule of the rules in force, by its name.
+Rule = node("Rule", "name", "{name}")
+Kin = node("Kin", "serial by", "kin of {serial}{by}")
+# A field of yes or no that stands alone.
+Flag = node("Flag", "field", "{field}")
+# `kind` is a dimension, `number`, `text`, `flag` or `date`; `text` as written.
+Literal = node("Literal", "kind value text", "{text}")
+Field = node("Field", "name of_joint above windows", "{of_joint}{name}{above}{windows}")
+Count = node("Count", "record condition windows", "count {record}{condition}{windows}")
+Aggregate = node("Aggregate", "how field record condition windows",
+                 "{how} {field} over {record}{condition}{windows}")
+Pick = node("Pick", "field which record condition windows",
+            "{field} of {which} {record}{condition}{windows}")
+# `anchor` is a Moment or an Anchor.
+Since = node("Since", "anchor", "since {anchor}")
+Anchor = node("Anchor", "which record condition", "{which} {record}{condition}")
+# A day, a clock time or today, less a duration.
+Moment = node("Moment", "day less", "{day}{less}")
+Before = node("Before", "moment", "before {moment}")
+After = node("After", "moment", "after {moment}")
+FromTo = node("FromTo", "first last", "from {first} to {last}")
+InLast = node("InLast", "duration", "in last {duration}")
+AsOf = node("AsOf", "moment", "as of {moment}")
+
+
+class Arithmetic(Node):
+    """A sum, difference, product or quotient."""
+
+    parts = ("op", "left", "right")
+
+    def __str__(self):
+        left, right = (f"({v})" if isinstance(v, Arithmetic) else v
+                       for v in (self.left, self.right))
+        return f"{left} {self.op} {right}"
+
+
+class Not(Node):
+    """What does not hold."""
+
+    parts = ("item",)
+
+    def __str__(self):
+        return f"not {tight(self.item, Not)}"
+
+
+class And(Node):
+    """What holds together."""
+
+    parts = ("items",)
+
+    def __str__(self):
+        return " and ".join(tight(i, Not) for i in self.items)
+
+
+class Or(Node):
+    """Of which some hold."""
+
+    parts = ("items",)
+
+    def __str__(self):
+        return " or ".join(tight(i, And, Not) for i in self.items)
+
+
+LEAVES = (Compare, Between, In, Like, IsUnknown, Quantified, Due, Rule, Kin, Flag)
+
+
+def tight(inner, *kinds):
+    """A node as written where nodes of some kinds need no brackets."""
+    return str(inner) if isinstance(inner, (*kinds, *LEAVES)) else f"({inner})"
 
 
 # ---------------------------------------------------------------- reading
@@ -589,12 +461,3 @@ def unquoted(token):
 def parse(text, rules=()):
     """The tree of a text."""
     return Parser(text, rules).filter()
-
-
-def is_day(text):
-    """Whether a text is a day without a clock time."""
-    try:
-        Day.fromisoformat(text)
-    except ValueError:
-        return False
-    return True

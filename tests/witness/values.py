@@ -13,12 +13,13 @@ class Number:
     """A number that lies within bounds.
 
     `computed`: its last digits may differ from the program's. `soft`: the bounds are the witness's
-    own and wider than what the program may know.
+    own and wider than what the program may know. `half`: of a literal, half of its last digit.
     """
 
-    __slots__ = ("low", "high", "computed", "soft")
+    __slots__ = ("low", "high", "computed", "soft", "half")
 
-    def __init__(self, low, high=None, computed=False, soft=False):
+    def __init__(self, low, high=None, computed=False, soft=False, half=0.0):
+        self.half = half
         self.low = low
         self.high = low if high is None else high
         self.computed = computed
@@ -190,7 +191,11 @@ def near(a, b):
 def compare_numbers(a, op, b):
     """Set of outcomes of a comparison of bounds: decided only where all of them agree."""
     unsure = a.computed or b.computed
-    pairs = ((a.low, b.low), (a.low, b.high), (a.high, b.low), (a.high, b.high))
+    low, high = b.low, b.high
+    if op in ("=", "!="):
+        # A literal is equal to what would be written like it.
+        low, high = low - b.half, high + b.half
+    pairs = ((a.low, low), (a.low, high), (a.high, low), (a.high, high))
     if unsure and any(near(x, y) or (x == y and x not in (0, INFINITE)) for x, y in pairs):
         return ANY
     if op in (">", ">="):
@@ -200,8 +205,8 @@ def compare_numbers(a, op, b):
     elif op == "<=":
         found = TRUE if a.high <= b.low else FALSE if a.low > b.high else UNKNOWN
     else:
-        apart = a.high < b.low or b.high < a.low
-        one = a.low == a.high == b.low == b.high
+        apart = a.high < low or high < a.low
+        one = b.low == b.high and low <= a.low and a.high <= high
         found = FALSE if apart else TRUE if one else UNKNOWN
         if op == "!=":
             found = {TRUE: FALSE, FALSE: TRUE, UNKNOWN: UNKNOWN}[found]

@@ -1,12 +1,65 @@
-"""Windows: stretches of a life, and where they begin when nobody saw their anchor."""
+"""The clock of the book's site, and windows: stretches of a life, and where they begin when nobody
+saw their anchor. Instants are milliseconds of UTC since 1970."""
 
-from datetime import datetime, timedelta, timezone
-
-from entries import to_ms
+import re
+from datetime import datetime, timedelta
 
 FOREVER = float("inf")
-DAY = 86_400_000
 LAST = (FOREVER,)
+
+
+class Clock:
+    """The civil clock of the book's site, and the present time."""
+
+    def __init__(self, zone, now):
+        self.zone = zone
+        self.now = now
+
+    def day(self, ms):
+        """Civil time of an instant."""
+        return datetime.fromtimestamp(ms / 1000, self.zone)
+
+    def span(self, text):
+        """First instant and end of a moment as written; a day is a whole day of this clock."""
+        if re.fullmatch(r"\d{4}-\d\d-\d\d", text):
+            return self.whole(datetime.fromisoformat(text))
+        at = read_time(text)
+        at = to_ms(at if at.tzinfo else at.replace(tzinfo=self.zone))
+        return at, at
+
+    def whole(self, day):
+        """First instant and end of a day."""
+        ends = (day, day + timedelta(days=1))
+        return tuple(to_ms(t.replace(tzinfo=self.zone)) for t in ends)
+
+    def moment(self, text, less=None):
+        """First instant and end of a moment of a filter: a day or `today`, less a duration."""
+        if text != "today" and less is None:
+            return self.span(text)
+        day = self.day(self.now) if text == "today" else datetime.fromisoformat(text)
+        day = day.replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None)
+        return self.whole(day if less is None else back(day, less))
+
+
+def read_time(text):
+    """A clock time as written."""
+    return datetime.fromisoformat(text.replace("Z", "+00:00").replace(" ", "T"))
+
+
+def to_ms(time):
+    """An aware time as an instant."""
+    return round(time.timestamp() * 1000)
+
+
+def back(day, less):
+    """A day, so much earlier; months and years are those of the calendar."""
+    number, _, unit = less.text.partition(" ")
+    months = {"month": 1, "months": 1, "year": 12, "years": 12}.get(unit)
+    if months is None or not number.isdigit():
+        return day - timedelta(seconds=less.value)
+    year, month = divmod(day.year * 12 + day.month - 1 - months * int(number), 12)
+    last = (datetime(year + (month == 11), (month + 1) % 12 + 1, 1) - timedelta(days=1)).day
+    return day.replace(year=year, month=month + 1, day=min(day.day, last))
 
 
 class Window:
@@ -16,15 +69,13 @@ class Window:
     begins behind a record: records of the same instant count when they stand behind it.
     """
 
-    __slots__ = ("start", "late", "key", "end", "never")
+    __slots__ = ("start", "late", "key", "end")
 
-    def __init__(self, start=-FOREVER, end=FOREVER, key=None, late=None, never=False):
+    def __init__(self, start=-FOREVER, end=FOREVER, key=None, late=None):
         self.start = start
         self.end = end
         self.key = key
         self.late = start if late is None else late
-        # It begins at a thing that never happened.
-        self.never = never
 
     def has(self, record):
         """Whether a record of one moment lies in it."""
@@ -40,53 +91,15 @@ class Window:
         """The part that two windows share."""
         first = max((self, other), key=lambda w: (w.start, w.key or ()))
         return Window(first.start, min(self.end, other.end), first.key,
-                      max(self.late, other.late), self.never or other.never)
+                      max(self.late, other.late))
 
     def __repr__(self):
-        return f"{self.start}..{self.late}->{self.end}{' never' if self.never else ''}"
-
-
-class Clock:
-    """Days of the book's site."""
-
-    def __init__(self, now, offset_minutes=0):
-        self.now = now
-        self.zone = timezone(timedelta(minutes=offset_minutes))
-
-    def day(self, text, less=None):
-        """First instant of a moment as written, and its end."""
-        if text == "today":
-            start = datetime.fromtimestamp(self.now / 1000, self.zone)
-            start = start.replace(hour=0, minute=0, second=0, microsecond=0)
-        elif len(text) > 10:
-            at = datetime.fromisoformat(text.replace("Z", "+00:00").replace(" ", "T"))
-            at = at if at.tzinfo else at.replace(tzinfo=self.zone)
-            return to_ms(at), to_ms(at)
-        else:
-            start = datetime.fromisoformat(text).replace(tzinfo=self.zone)
-        if less is not None:
-            start = back(start, less)
-        begin = to_ms(start)
-        return begin, begin + DAY
-
-
-def back(day, less):
-    """A day, so much earlier; months and years are those of the calendar."""
-    number, _, unit = less.text.partition(" ")
-    months = {"month": 1, "months": 1, "year": 12, "years": 12}.get(unit)
-    if months is None or not number.isdigit():
-        return day - timedelta(seconds=less.value)
-    total = day.year * 12 + day.month - 1 - months * int(number)
-    year, month = divmod(total, 12)
-    last = (datetime(year + (month == 11), (month + 1) % 12 + 1, 1) - timedelta(days=1)).day
-    return day.replace(year=year, month=month + 1, day=min(day.day, last))
+        return f"{self.start}..{self.late}->{self.end}"
 
 
 def pieces(start, end, instants):
     """A stretch cut at instants: windows that begin somewhere inside each piece."""
     cuts = [start, *sorted({t for t in instants if start < t < end}), end]
-    out = []
-    for a, b in zip(cuts, cuts[1:]):
-        # What happened at the piece's first instant lies before it.
-        out.append(Window(a, late=b, key=None if a == -FOREVER else (a, *LAST)))
-    return out
+    # What happened at a piece's first instant lies before it.
+    return [Window(a, late=b, key=None if a == -FOREVER else (a, *LAST))
+            for a, b in zip(cuts, cuts[1:])]

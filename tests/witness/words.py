@@ -1,12 +1,4 @@
-"""Words: closed vocabularies, names that no vocabulary knows, and the catalogues that are data.
-
-What a method sees, what a kind of work does and what a finding is called are facts of the
-catalogues in `src/condition/data`; they are read from there, for they are data and no code.
-"""
-
-import csv
-import functools
-import os
+"""Words: closed vocabularies, and names that no vocabulary knows."""
 
 CLASSES = ["critical", "premium", "class_2", "class_3", "scrap"]
 SCOPES = [
@@ -122,61 +114,3 @@ def serial_key(text):
     """The key under which a serial is looked up: capitals, no blanks, one kind of hyphen."""
     dashes = dict.fromkeys(map(ord, "\u2010\u2011\u2012\u2013\u2014\u2015\u2212_"), "-")
     return "".join(text.translate(dashes).split()).upper()
-
-
-ROOT = os.path.dirname(os.path.dirname(os.path.dirname(os.path.abspath(__file__))))
-
-
-def _rows(file):
-    path = os.path.join(ROOT, "src", "condition", "data", file)
-    with open(path, encoding="utf-8") as lines:
-        return list(csv.DictReader(line for line in lines if not line.startswith("#")))
-
-
-def _list(text):
-    return [fold(part) for part in text.split(";") if part.strip()]
-
-
-@functools.cache
-def findings():
-    """Every word that a finding may be asked by: its own, other names, and the broader crack."""
-    rows = _rows("findings.csv")
-    return {"crack", *(r["word"] for r in rows), *(n for r in rows for n in _list(r["aliases"]))}
-
-
-class Catalogue:
-    """The catalogues of methods, works and findings."""
-
-    def __init__(self):
-        self.methods = {r["method"]: (_list(r["scopes"]), r["metal"]) for r in _rows("methods.csv")}
-        self.works = {r["work"]: r for r in _rows("works.csv")}
-        self.findings = {r["word"]: r for r in _rows("findings.csv")}
-
-    def covers(self, component, methods, stated):
-        """What an inspection covers: what its methods can see on this component, less what it
-        says it left out. Without a method cracks were not looked for."""
-        if not methods:
-            return {s for s in stated if s not in CRACK_SCOPES}
-        seen = set()
-        magnetic = component != "non_magnetic_collar"
-        for method in methods:
-            scopes, metal = self.methods[method]
-            fits = metal == "any" or (metal == "magnetic") == magnetic
-            seen.update(s for s in scopes if fits or s not in CRACK_SCOPES)
-        return {s for s in seen if not stated or s in stated}
-
-    def new_generation(self, work):
-        """Whether a work starts a new generation of the end."""
-        return self.works[work]["generation"] == "yes"
-
-    def voids(self, work):
-        """Readings that hold no longer after a work."""
-        return set(_list(self.works[work]["voids"]))
-
-    def clears(self, work, finding):
-        """Whether a work can make a finding good."""
-        return work in _list(self.findings.get(finding, {}).get("cleared_by", ""))
-
-    def shortens(self, work):
-        """Whether a work takes length off the joint."""
-        return self.works[work]["shortens"] == "yes"

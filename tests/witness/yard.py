@@ -1,80 +1,41 @@
 """Runs the program for a yard that is being made up: files, commands, and a record of both."""
 
 import csv
+import json
 import os
 import shlex
 import subprocess
 from datetime import datetime, timedelta, timezone
 
 
-class Refused(RuntimeError):
-    """The program refused a command that was meant to work."""
-
-
-class Site:
-    """One site's book, and the files that it takes in."""
-
-    def __init__(self, yard, name):
-        self.yard = yard
-        self.name = name
-        self.book = os.path.join(yard.folder, f"{name}.pipelore")
-        yard.run("new", self.book, "--site", name, "--units", "us")
-
-    def load(self, kind, rows, keep=True):
-        """Takes in rows of one kind. What excludes other facts is kept in conflict if `keep`."""
-        if not rows:
-            return
-        file = self.yard.csv(f"{self.name}-{kind}", rows)
-        self.load_files([file], keep, kind)
-
-    def load_files(self, files, keep=True, kind=None):
-        """Takes in files as they stand, row by row where one is refused whole."""
-        how = ["--keep-conflicts"] if keep else []
-        if kind:
-            how += ["--as", kind]
-        self.yard.run("--book", self.book, "load", "--partial", *how, *files, may_fail=True)
-
-    def enter(self, kind, **fields):
-        """Enters one fact."""
-        given = [f"{key}={value}" for key, value in fields.items() if value not in (None, "")]
-        self.yard.run(
-            "--book", self.book, "enter", "--keep-conflicts", kind, *given, may_fail=True
-        )
-
-    def strike(self, entry):
-        """Strikes an entry out."""
-        self.yard.run(
-            "--book", self.book, "strike", entry, "--reason", "written in error", may_fail=True
-        )
-
-    def send(self, other):
-        """Carries every entry that this book holds to another site's book."""
-        file = os.path.join(self.yard.folder, f"bundle-{self.yard.next_number()}.jsonl")
-        self.yard.run("--book", self.book, "bundle", "out", file, "--all-sites")
-        self.yard.run("--book", other.book, "bundle", "in", file, may_fail=True)
-
-
 class Yard:
     """A folder with books, files and `commands.sh`, which repeats what was done."""
 
-    def __init__(self, binary, folder, offset_hours=0):
+    def __init__(self, binary, folder):
         self.binary = binary
         self.folder = folder
-        # The clock of the machine, as every entry and question of this yard sees it.
-        self.zone = timezone(timedelta(hours=offset_hours))
         self.number = 0
-        self.refusals = []
+        self.now = None
         os.makedirs(folder, exist_ok=True)
-        self.env = {**os.environ, "PIPELORE_AUTHOR": "witness"}
-        self.env.pop("PIPELORE_BOOK", None)
-        self.script = open(os.path.join(folder, "commands.sh"), "w", encoding="utf-8")
-        self.script.write("export PIPELORE_AUTHOR=witness\n")
+        self.script = []
 
-    def at(self, now):
-        """Sets the clock by which entries are written from now on (ISO 8601)."""
-        now = datetime.fromisoformat(now.replace("Z", "+00:00")).astimezone(self.zone).isoformat()
-        self.env["PIPELORE_NOW"] = now
-        self.script.write(f"export PIPELORE_NOW={now}\n")
+    def env(self, hours):
+        """Surroundings of a command at a machine whose clock runs so many hours ahead of UTC."""
+        now = datetime.fromisoformat(self.now).astimezone(timezone(timedelta(hours=hours)))
+        env = {**os.environ, "PIPELORE_AUTHOR": "witness", "PIPELORE_NOW": now.isoformat(),
+               "TZ": "UTC"}
+        env.pop("PIPELORE_BOOK", None)
+        return env
+
+    def run(self, hours, *words, may_fail=False):
+        """Runs the program at such a machine."""
+        env = self.env(hours)
+        line = f"PIPELORE_NOW={env['PIPELORE_NOW']} {shlex.join(['pipelore', *words])}"
+        self.script.append(line.replace(self.folder + "/", ""))
+        done = subprocess.run([self.binary, *words], capture_output=True, encoding="utf-8", env=env)
+        if done.returncode != 0 and not may_fail:
+            raise RuntimeError(f"{line}\n{done.stdout}{done.stderr}")
+        return done.stdout
 
     def next_number(self):
         """A number for a file's name."""
@@ -98,18 +59,40 @@ class Yard:
             writer.writerows(rows)
         return path
 
-    def run(self, *words, may_fail=False):
-        """Runs the program. A refusal is kept to be looked at, or is an error."""
-        self.script.write(shlex.join(["pipelore", *words]).replace(self.folder + "/", "") + "\n")
-        done = subprocess.run(
-            [self.binary, *words], capture_output=True, text=True, env=self.env
-        )
-        if done.returncode != 0 or "refused" in done.stderr:
-            self.refusals.append((words, done.stderr))
-        if done.returncode != 0 and not may_fail:
-            raise Refused(f"{shlex.join(words)}\n{done.stdout}{done.stderr}")
-        return done.stdout
 
-    def close(self):
-        """Ends the record of commands."""
-        self.script.close()
+class Site:
+    """One site's book. Its machine's clock runs so many hours ahead of UTC."""
+
+    def __init__(self, yard, name, hours):
+        self.yard = yard
+        self.name = name
+        self.hours = hours
+        self.book = os.path.join(yard.folder, f"{name}.pipelore")
+        yard.run(hours, "new", self.book, "--site", name, "--units", "us")
+
+    def run(self, *words, may_fail=False):
+        """Runs the program on the book."""
+        return self.yard.run(self.hours, "--book", self.book, *words, may_fail=may_fail)
+
+    def load(self, kind, rows):
+        """Takes in rows of one kind; what is refused stays out, what clashes is kept."""
+        if rows:
+            self.load_file(self.yard.csv(f"{self.name}-{kind}", rows), "--as", kind)
+
+    def load_file(self, file, *how):
+        """Takes in a file as it stands."""
+        self.run("load", "--partial", "--keep-conflicts", *how, file, may_fail=True)
+
+    def strike(self, entry):
+        """Strikes an entry out."""
+        self.run("strike", entry, "--reason", "written in error", may_fail=True)
+
+    def entries(self, kind):
+        """Entries of a kind."""
+        return json.loads(self.run("entries", "--json", "--kind", kind))["entries"]
+
+    def send(self, other):
+        """Carries every entry that this book holds to another site's book."""
+        file = os.path.join(self.yard.folder, f"bundle-{self.yard.next_number()}.jsonl")
+        self.run("bundle", "out", file, "--all-sites")
+        other.run("bundle", "in", file, may_fail=True)
