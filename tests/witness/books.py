@@ -45,7 +45,7 @@ class Book:
         self.days = r.choice([0.3, 0.7, 1.0])
         self.gaps = r.choice([0.0, 0.15, 0.3])
         self.strikes = r.choice([0, 4, 10])
-        self.clashes = r.choice([0, 0, 3])
+        self.clashes = r.choice([0, 3, 5])
         self.sites = r.choice([1, 2, 3])
         self.size = r.randint(20, 45)
         # Few days, so that many facts fall on one.
@@ -560,22 +560,25 @@ class Book:
         return jobs
 
     def clash(self, sites):
-        """Facts of two sites that exclude each other: one joint in two runs, in two places."""
+        """Facts of two sites that exclude each other: one joint in two runs, in two places, read
+        twice on one day."""
         r = self.random
         jobs = []
         for number in range(self.clashes):
             day, string = self.day(), r.choice(list(self.strings))
-            if self.chance(0.6):
-                for n, site in enumerate(sites[:2]):
-                    name = f"X{number}{n}"
-                    jobs.append(("run", lambda s=site, m=name, t=string, d=day + n:
+            kind = r.choice(["runs", "runs", "places", "readings"])
+            serial, date = self.serial(False), self.when(day, 1.0)
+            for n, (site, place) in enumerate(zip(sites, ["Rig 9", "Rig 14"])):
+                if kind == "runs":
+                    jobs.append(("run", lambda s=site, m=f"X{number}{n}", t=string, d=day + n:
                                  self.run(s, m, t, d)))
-            else:
-                serial = self.serial(False)
-                date = self.when(day, 1.0)
-                for site, place in zip(sites[:2], ["Rig 9", "Rig 14"]):
+                elif kind == "places":
                     row = {"Serial": serial, "Date": date, "Location": place}
                     jobs.append(("move", lambda s=site, w=row: s.load("move", [w])))
+                else:
+                    row = {**self.inspections(day)[0], "Serial": serial, "Date": date,
+                           "Wall": f"{r.uniform(70, 100):.1f} %"}
+                    jobs.append(("inspection", lambda s=site, w=row: s.load("inspection", [w])))
         return jobs
 
     def settle(self, home):
