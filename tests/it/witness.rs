@@ -5,6 +5,8 @@
 use std::path::Path;
 use std::process::Command;
 
+use super::open_data::say_skipped;
+
 /// A whole number that the environment may name.
 fn number(name: &str, otherwise: u64) -> u64 {
     std::env::var(name).ok().and_then(|n| n.parse().ok()).unwrap_or(otherwise)
@@ -13,7 +15,7 @@ fn number(name: &str, otherwise: u64) -> u64 {
 #[test]
 fn the_second_witness_agrees() {
     if !Command::new("python3").arg("--version").output().is_ok_and(|o| o.status.success()) {
-        println!("skipped: no python3 to run the second witness with");
+        say_skipped("no python3 to run the second witness with");
         return;
     }
     let soak = number("PIPELORE_SOAK", 1);
