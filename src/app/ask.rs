@@ -6,7 +6,7 @@ use crate::policy::RuleSet;
 use crate::policy::price::Prices;
 use crate::report::due::{self, Ahead};
 use crate::report::{
-    Block, Report, dossier, exposure, failure, find, find_joint, forecast, kin, rules,
+    Block, Report, dossier, entries, exposure, failure, find, find_joint, forecast, kin, rules,
     rules_in_force, run_page, statement, stock, trace, why,
 };
 
@@ -81,6 +81,11 @@ impl Session {
             present: Some(self.present()),
         };
         Ok(trace::report(&mut self.book, joint, &options)?)
+    }
+
+    /// Entries as the ledger holds them.
+    pub(crate) fn entries(&self, how: &entries::Options) -> Result<Report, Error> {
+        Ok(entries::report(&self.book, how)?)
     }
 
     /// Sisters of a joint, which to inspect first.

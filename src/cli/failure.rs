@@ -88,21 +88,25 @@ impl Failure {
     /// Writes the failure to stderr and gives its exit code.
     pub(super) fn report(&self, json: bool) -> ExitCode {
         let mut err = anstream::stderr().lock();
-        let written = if json {
-            let value = serde_json::json!({
-                "error": {
-                    "kind": self.kind.word(),
-                    "message": self.message,
-                    "detail": self.block,
-                    "hints": self.hints,
-                }
-            });
-            writeln!(err, "{value}")
-        } else {
-            self.write(&mut err)
-        };
+        let written = if json { writeln!(err, "{}", self.json()) } else { self.write(&mut err) };
         // A closed stderr leaves nothing to say it to.
         let _ = written;
+        self.code()
+    }
+
+    /// The failure for machines.
+    pub(super) fn json(&self) -> serde_json::Value {
+        serde_json::json!({
+            "error": {
+                "kind": self.kind.word(),
+                "message": self.message,
+                "detail": self.block,
+                "hints": self.hints,
+            }
+        })
+    }
+
+    pub(super) fn code(&self) -> ExitCode {
         ExitCode::from(self.kind.code())
     }
 

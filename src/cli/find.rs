@@ -1,6 +1,6 @@
 //! `find`: joints or records that match a filter.
 
-use std::io::IsTerminal;
+use std::io::{BufRead, IsTerminal};
 use std::process::ExitCode;
 
 use clap::Args;
@@ -9,6 +9,7 @@ use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, usage};
 use super::{output, prompt};
+use crate::app::Session;
 use crate::filter::Record;
 use crate::report::find;
 use crate::store::Access;
@@ -18,7 +19,8 @@ use crate::store::Access;
 /// Example: pipelore find 'class = premium and hours since last inspection > 300 h'
 #[derive(Debug, Args)]
 pub(super) struct FindArgs {
-    /// A filter; `pipelore help language` explains it. Without one, at a terminal: a prompt
+    /// A filter; `pipelore help language` explains it. Without one, at a terminal: a prompt. `-`
+    /// answers the filters of standard input, one on a line
     #[arg(value_name = "FILTER")]
     filter: Option<String>,
     /// Columns to show: fields or any value of the language, with commas between
@@ -67,9 +69,44 @@ impl Command for FindArgs {
             }
             return Err(usage("a filter is wanted").hint("pipelore find 'class = premium'"));
         };
+        if text == "-" {
+            return many(&mut session, &how, context);
+        }
         let report = session.find(text, &how)?;
         output::answer(&report, context, &session)
     }
+}
+
+/// Answers the filters of standard input in turn. A wrong one ends nothing: in JSON its error stands
+/// in the place of its answer, and the exit status is that of the last wrong one.
+fn many(
+    session: &mut Session,
+    how: &find::Options,
+    context: &Context,
+) -> Result<ExitCode, Failure> {
+    let rules = session.rules_in_force()?;
+    let mut status = ExitCode::SUCCESS;
+    for line in std::io::stdin().lock().lines() {
+        let line = line.map_err(|e| usage(format!("standard input cannot be read: {e}")))?;
+        if line.trim().is_empty() {
+            continue;
+        }
+        match session.find_by(&line, &rules, how) {
+            Ok(report) => {
+                output::answer(&report, context, session)?;
+            }
+            Err(error) => {
+                let failure = Failure::from(error);
+                if context.json {
+                    output::write(&format!("{}\n", failure.json()))?;
+                    status = failure.code();
+                } else {
+                    status = failure.report(false);
+                }
+            }
+        }
+    }
+    Ok(status)
 }
 
 /// The record whose fields are asked for; `None` for those of joints.

@@ -28,6 +28,7 @@ mod dossier;
 mod due;
 mod edition;
 mod enter;
+mod entries;
 mod exposure;
 mod find;
 mod findings;
@@ -76,6 +77,7 @@ static COMMANDS: Commands = Commands(&[
     Entry::any_time::<statement::StatementArgs>("statement"),
     Entry::now::<strike::StrikeArgs>("strike"),
     Entry::any_time::<trace::TraceArgs>("trace"),
+    Entry::now::<entries::EntriesArgs>("entries"),
     Entry::any_time::<kin::KinArgs>("kin"),
     Entry::any_time::<dossier::DossierArgs>("dossier"),
     Entry::any_time::<exposure::ExposureArgs>("exposure"),

@@ -45,7 +45,7 @@ fn write(table: &Table, units: UnitSystem) -> Result<String, Box<dyn std::error:
                 Cell::Bound { lo, hi: None } => format!("≥ {}", number(*lo)),
                 Cell::Bound { lo, hi: Some(hi) } => format!("{} to {}", number(*lo), number(*hi)),
                 Cell::Truth(b) => b.to_string(),
-                Cell::Of(..) => show(cell, None, units),
+                Cell::Of(..) | Cell::Json(_) => show(cell, None, units),
                 Cell::Day(d) => d.to_string(),
                 Cell::Time(t) => t.to_rfc3339(),
                 Cell::Real(x) => plain(column.measure.map_or(*x, |m| m.unit(units).show_base(*x))),

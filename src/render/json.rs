@@ -157,6 +157,7 @@ pub fn value(cell: &Cell, measure: Option<Measure>, units: UnitSystem) -> Value 
         Cell::Missing => Value::Null,
         Cell::Text(t) => json!(t),
         Cell::Truth(b) => json!(b),
+        Cell::Json(v) => v.clone(),
         Cell::Of(m, inner) => value(inner, Some(*m), units),
         Cell::Day(d) => json!(d.to_string()),
         Cell::Time(t) => json!(t.to_rfc3339()),

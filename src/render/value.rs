@@ -31,6 +31,7 @@ pub fn show(cell: &Cell, measure: Option<Measure>, system: UnitSystem) -> String
             None if x.abs() >= 1e9 => format!("{x:.1e}"),
             None => format!("{x}"),
         },
+        Cell::Json(v) => for_screen(&v.to_string()).into_owned(),
         Cell::Of(m, inner) => show_with_unit(inner, Some(*m), system),
     }
 }

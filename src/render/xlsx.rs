@@ -124,7 +124,7 @@ fn write_table(ws: &mut Worksheet, table: &Table, units: UnitSystem) -> Result<(
                 }
                 // A bound is no number: a sum over the column must not count it as one.
                 // A value with a unit of its own, too.
-                Cell::Bound { .. } | Cell::Of(..) => {
+                Cell::Bound { .. } | Cell::Of(..) | Cell::Json(_) => {
                     let shown = super::show(cell, column.measure, units);
                     width = width.max(shown.chars().count());
                     ws.write_string_with_format(r, c, shown, &text)?;

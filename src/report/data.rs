@@ -115,6 +115,8 @@ pub enum Cell {
     Time(chrono::DateTime<chrono::FixedOffset>),
     /// A float in the base unit of the column.
     Real(f64),
+    /// JSON of the ledger, for machines.
+    Json(serde_json::Value),
     /// A value with a measure of its own, in a column that holds several kinds.
     Of(Measure, Box<Cell>),
 }

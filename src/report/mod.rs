@@ -9,6 +9,7 @@ mod data;
 pub mod dossier;
 pub mod due;
 pub mod effects;
+pub mod entries;
 pub mod exposure;
 pub mod failure;
 pub mod find;

@@ -152,3 +152,22 @@ fn numbers(value: &serde_json::Value) -> Vec<f64> {
         _ => Vec::new(),
     }
 }
+
+#[test]
+fn filters_of_standard_input_are_answered_in_turn() {
+    let desk = Desk::demo();
+    let asked = ["class = premium", "hours > 3", "", "wall is unknown"];
+    let mut command = desk.command(&["find", "-", "--json", "--show", "serial"]);
+    let done = command.write_stdin(asked.join("\n")).output().unwrap();
+    assert_eq!(done.status.code(), Some(2));
+    let text = String::from_utf8(done.stdout).unwrap();
+    let answers: Vec<serde_json::Value> =
+        serde_json::Deserializer::from_str(&text).into_iter().collect::<Result<_, _>>().unwrap();
+    assert_eq!(answers.len(), 3, "{text}");
+    for (answer, filter) in [(&answers[0], asked[0]), (&answers[2], asked[3])] {
+        let alone = desk.run(&["find", filter, "--json", "--show", "serial"]).ok();
+        assert_eq!(answer, &serde_json::from_str::<serde_json::Value>(&alone).unwrap());
+    }
+    let error = answers[1]["error"]["message"].as_str().unwrap();
+    assert!(error.contains("hours"), "{error}");
+}

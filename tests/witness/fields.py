@@ -1,0 +1,189 @@
+"""The fields of the language, as `find --fields` lists them: what each holds.
+
+A kind is a dimension for a number, or `count`, `text`, `flag`, `date`, `word:VOCABULARY`,
+`set:VOCABULARY`. A field that is `entered` holds what somebody wrote and can be compared exactly;
+others are computed, and the witness compares them only where its own value is not too close.
+"""
+
+
+def _fields(text):
+    out = {}
+    for line in text.strip().splitlines():
+        kind, names = line.split(":", 1)
+        kind = kind.strip().replace("=", ":")
+        for name in names.split():
+            out[name] = kind
+    return out
+
+
+JOINT = _fields("""
+    text: serial connection box_connection heat pin_heat box_heat weld_lot maker mill_order
+    text: certificate owner coating hardband_alloy location string hire criterion not_measured paint
+    text: introduced_by
+    word=component: component
+    word=grade: grade
+    word=range: range
+    word=status: status
+    word=class: class tube_class pin_class box_class declared_class
+    word=disposition: disposition
+    word=open: restriction out_reason hardband
+    word=failure: failure
+    flag: entered_new on_hire class_disputed out failed life_complete conflicted
+    date: made entered moved wall_read inspected failed_on last_run
+    length: od nominal_wall length tool_joint_od tool_joint_id wall_thickness body_od slip_od
+    length: pin_od pin_id pin_shoulder pin_stretch pin_tong box_od box_shoulder box_counterbore
+    length: box_tong hardband_height footage
+    linear_mass: weight
+    ratio: wall wall_loss
+    time: wall_age inspection_age hours cased_hours
+    count: open_findings pin_generation box_generation pin_makeups box_makeups
+    number: revolutions damage open_turns over_limit damage_pin damage_middle damage_box
+    dogleg: max_dogleg
+    force: max_tension
+    torque: side_work
+""")
+
+RECORDS = {
+    "run": _fields("""
+        text: name well rig string equipment
+        date: start finish
+        word=run_grade: grade
+        word=environment: environment
+        flag: sour protectors equipment_doubtful conflicting restriction_broken
+        length: casing_depth run_footage depth_in depth_out from_bit length footage top_depth
+        length: bottom_depth
+        density: mud_weight
+        count: joints unidentified position
+        time: run_hours hours cased_hours
+        number: run_revolutions revolutions damage damage_pin damage_middle damage_box over_limit
+        number: open_turns
+        dogleg: max_dogleg
+        force: max_tension
+        stress: max_bending
+        torque: side_work
+    """),
+    "makeup": _fields("""
+        date: date
+        word=end: end
+        count: generation times
+        torque: torque target_torque stated_target breakout_torque
+        ratio: torque_ratio
+        word=verdict: verdict
+        text: gauge compound mate
+        flag: instrument_doubtful
+        number: friction_factor
+    """),
+    "inspection": _fields("""
+        date: date
+        set=scope: covers
+        set=method: method
+        text: standard firm inspector report gauge criterion not_measured paint
+        flag: instrument_doubtful
+        word=class: class_before class tube_class pin_class box_class declared_class
+        word=disposition: disposition
+        count: findings
+        ratio: wall wall_loss
+        length: wall_thickness body_od body_od_max slip_od pin_od pin_id pin_shoulder pin_stretch
+        length: pin_neck pin_tong pin_bevel pin_benchmark box_od box_shoulder box_counterbore
+        length: box_counterbore_depth box_tong box_bevel box_benchmark hardband_height centre_upset
+        length: bow
+    """),
+    "finding": _fields("""
+        date: date
+        word=finding: what
+        word=place: place
+        word=end: end
+        word=disposition: disposition
+        count: generation
+        length: size from_pin
+        ratio: share
+        flag: transverse open cleared
+    """),
+    "repair": _fields("""
+        date: date
+        word=work: work
+        word=end: end
+        text: shop ticket
+        length: removed length_after
+        count: generation
+    """),
+    "event": _fields("""
+        date: date
+        word=event: what
+        force: pull
+        torque: torque
+        count: blows
+        length: depth
+    """),
+    "failure": _fields("""
+        date: date
+        word=failure: what
+        word=place: place
+        word=end: end
+        length: from_pin depth
+        text: well operation
+        torque: torque
+        force: pull
+    """),
+    "move": _fields("""
+        date: date
+        text: location string
+        word=status: status
+    """),
+    "hire": _fields("""
+        date: date back
+        text: name party contract
+        flag: still_out
+    """),
+    "decision": _fields("""
+        date: date until
+        word=ruling: ruling
+        word=class: class
+        word=end: end
+        text: authority reason
+    """),
+}
+
+# Counters of a joint, with the figure of a run that each adds up (or takes the largest of).
+COUNTERS = {
+    "hours": "hours", "revolutions": "revolutions", "footage": "footage", "damage": "damage",
+    "max_dogleg": "max_dogleg", "max_tension": "max_tension", "cased_hours": "cased_hours",
+    "open_turns": "open_turns", "side_work": "side_work", "over_limit": "over_limit",
+    "damage_pin": "damage_pin", "damage_middle": "damage_middle", "damage_box": "damage_box",
+    "pin_makeups": None, "box_makeups": None,
+}
+LARGEST = {"max_dogleg", "max_tension", "max_bending"}
+
+# Figures of a run that a cut of the run splits.
+SPLIT = {
+    "hours", "revolutions", "footage", "max_dogleg", "max_tension", "max_bending", "damage",
+    "damage_pin", "damage_middle", "damage_box", "over_limit", "cased_hours", "open_turns",
+    "side_work", "top_depth", "bottom_depth",
+}
+# Of these the witness computes none: it takes the whole run's from the program.
+OPAQUE = {
+    "max_tension", "max_bending", "damage", "damage_pin", "damage_middle", "damage_box",
+    "over_limit", "side_work",
+}
+ALIASES = {"rotating_hours": "hours", "tj_od": "tool_joint_od", "tj_id": "tool_joint_id",
+           "remaining_wall": "wall", "gauge_doubtful": "instrument_doubtful",
+           "target": "target_torque", "methods": "method"}
+# Fields that are computed, so that their last digits may differ.
+COMPUTED = SPLIT | set(COUNTERS) | {
+    "wall_age", "inspection_age", "run_hours", "run_revolutions", "run_footage", "from_bit",
+    "torque_ratio", "target_torque", "length_after", "wall_loss", "wall_thickness", "wall",
+    "length",
+}
+SIGNED = {"wall_loss", "pin_stretch"}
+
+
+def scope(record):
+    """Fields of a record, or of the joint."""
+    return JOINT if record is None else RECORDS[record]
+
+
+def kind(record, name):
+    """What a field holds; None when there is no such field."""
+    fields = scope(record)
+    name = name.lower()
+    return fields.get(name) or fields.get(ALIASES.get(name, ""))

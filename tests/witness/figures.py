@@ -1,0 +1,104 @@
+"""Figures of runs, and of the part of a run that a window holds."""
+
+import fields
+from records import NONE
+from values import INFINITE, SOFT_VALUE, UNKNOWN_VALUE, Number
+
+
+def run_figure(record, name, window):
+    """A figure of a run, or of the part of it that a window holds."""
+    part = record.extra
+    inside = record.begin >= window.late and record.at <= window.end
+    if name in fields.OPAQUE:
+        return opaque(record, name, inside)
+    if inside and name in ("top_depth", "bottom_depth"):
+        value = getattr(part.sums(), name)
+        return NONE if value is None else Number(value, computed=True)
+    if inside:
+        return bounded(part, getattr(part.sums(), name))
+    if part.run.summary:
+        return summary_part(record, name, window)
+    start, late, end = (clip(t, record) for t in (window.start, window.late, window.end))
+    if name in ("top_depth", "bottom_depth"):
+        return SOFT_VALUE
+    value = getattr(part.sums(start, end), name)
+    if late == start:
+        return bounded(part, value)
+    least = getattr(part.sums(late, end), name)
+    if value is None or least is None:
+        return UNKNOWN_VALUE
+    return Number(min(least, value), INFINITE if part.run.estimated else value, True)
+
+
+def bounded(part, value):
+    """A figure of a run as it is graded: what was estimated is a lower bound."""
+    if value is None:
+        return UNKNOWN_VALUE
+    return Number(value, INFINITE if part.run.estimated else value, True)
+
+
+def clip(t, record):
+    """An instant within a run."""
+    return min(max(t, record.begin), record.at)
+
+
+def opaque(record, name, inside):
+    """A figure that the program computes: known of whole runs, within bounds of parts."""
+    whole = record.fields.get(name)
+    if whole is None:
+        return UNKNOWN_VALUE
+    low, high = whole if isinstance(whole, tuple) else (whole, whole)
+    if record.extra.run.estimated:
+        high = INFINITE
+    if inside:
+        return Number(low, high, True)
+    return Number(0.0, high, True, soft=True)
+
+
+def summary_part(record, name, window):
+    """Part of a run of which only sums are stated: its hours may lie anywhere between its ends."""
+    part = record.extra
+    total = getattr(part.sums(), name)
+    if total is None:
+        return UNKNOWN_VALUE
+    if name in ("top_depth", "bottom_depth"):
+        return SOFT_VALUE
+    least, most = 0.0, total
+    if name in ("hours", "revolutions") and part.sums().hours > 0:
+        hours = part.sums().hours
+        inside = lambda a: max(0.0, clip(window.end, record) - clip(a, record)) / 1000
+        length = (record.at - record.begin) / 1000
+        rate = total / hours
+        least = rate * max(0.0, hours - (length - inside(window.late)))
+        most = rate * min(hours, inside(window.start))
+    if part.run.estimated:
+        most = INFINITE
+    return Number(least, most, True)
+
+
+def run_above(record, name, dogleg, window):
+    """Hours or turns of a run above a dogleg."""
+    part = record.extra
+    whole = part.sums().above(name, dogleg)
+    if whole is None:
+        # No bend is known: any of its hours may count, or none.
+        return Number(0.0, run_figure(record, name, window).high, True)
+    if record.begin >= window.late and record.at <= window.end:
+        return above_line(part, part.sums(), whole, dogleg)
+    if part.run.summary:
+        most = summary_part(record, name, window).high
+        return Number(0.0, INFINITE if part.run.estimated else min(whole, most), True)
+    start, late, end = (clip(t, record) for t in (window.start, window.late, window.end))
+    sums = part.sums(start, end)
+    value = above_line(part, sums, sums.above(name, dogleg), dogleg)
+    least = part.sums(late, end).above(name, dogleg)
+    return Number(min(least, value.low), value.high, True, value.soft)
+
+
+def above_line(part, sums, value, dogleg):
+    """A figure above a dogleg. Above the sharpest bend the straight line of the last band still
+    gives something, and the sharpest bend says that there was nothing: both may be answered."""
+    high = INFINITE if part.run.estimated else value
+    if value and sums.beyond(dogleg):
+        return Number(0.0, high, True, soft=True)
+    return Number(value, high, True)

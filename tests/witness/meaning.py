@@ -1,0 +1,632 @@
+"""What a filter means: the truth of a tree for a joint, from its history.
+
+Written from the contract. Whatever the book leaves open is carried as possible lives: a comparison
+is decided only where all of them agree.
+"""
+
+import fields
+import quantity
+import syntax as s
+import words
+from figures import run_above, run_figure
+from folds import every, folded
+from history import History
+from program import JUDGED, judged
+from records import NONE, RANK, Record
+from truth import ANY, FALSE, TRUE, UNKNOWN, agreed, both, either, negate, of
+from values import (
+    INFINITE, SOFT_VALUE, UNKNOWN_VALUE, Date, Number, Text, Word, Words, alternatives,
+    arithmetic, choice, compare, is_unknown,
+)
+from when import FOREVER, Clock, Window, pieces
+
+PLACES = ("pin", "middle", "box")
+SIGNED_LOW = {True: -INFINITE, False: 0.0}
+
+
+class _Nowhere:
+    """An entry for what is checked before any record is at hand."""
+
+    order = ()
+
+
+_NOWHERE = _Nowhere()
+
+
+class StrangeWord(ValueError):
+    """A word that its vocabulary does not know: such a filter is an error."""
+
+
+class Seen:
+    """A record as a window shows it: whether it is in it, and which part of a run."""
+
+    __slots__ = ("record", "sure", "window")
+
+    def __init__(self, record, sure, window):
+        self.record = record
+        self.sure = sure
+        self.window = window
+
+
+class Meaning:
+    """The meaning of filters in one book."""
+
+    def __init__(self, history, program):
+        self.history = history
+        self.clock = history.clock
+        self.rules = {r["name"]: r for r in history.catalogue.rules}
+        self.rule_trees = {}
+        self.program = program
+        self.past = {}
+        self.kin_sets = {}
+
+    def decide(self, tree, joint):
+        """Set of outcomes of a filter for a joint."""
+        return self.truth(tree, joint, None)
+
+    def check(self, node, record=None):
+        """Refuses words that no vocabulary knows, anywhere in a tree."""
+        seen = record and Seen(Record(record, _NOWHERE, 0, {}), True, None)
+        if isinstance(node, (s.Compare, s.In)):
+            value = node.left if isinstance(node, s.Compare) else node.value
+            kind = self.kind(value, seen) or "text"
+            for literal in [node.right] if isinstance(node, s.Compare) else node.choices:
+                own = isinstance(literal, s.Field) and self.kind(literal, seen) == kind
+                if kind.partition(":")[0] in ("word", "set") and not own:
+                    self.value(literal, None, seen, kind)
+        for part in node.parts:
+            inner = getattr(node, part)
+            within = node.record if part == "condition" else record
+            for child in inner if isinstance(inner, list) else [inner]:
+                if isinstance(child, s.Node):
+                    self.check(child, within)
+
+    # ------------------------------------------------------------ conditions
+
+    def truth(self, node, joint, seen):
+        """Set of outcomes of a condition; `seen` is the record whose condition it is."""
+        return getattr(self, f"_{type(node).__name__.lower()}")(node, joint, seen)
+
+    def _or(self, node, joint, seen):
+        found = FALSE
+        for item in node.items:
+            found = either(found, self.truth(item, joint, seen))
+            if found == TRUE:
+                break
+        return found
+
+    def _and(self, node, joint, seen):
+        found = TRUE
+        for item in node.items:
+            found = both(found, self.truth(item, joint, seen))
+            if found == FALSE:
+                break
+        return found
+
+    def _not(self, node, joint, seen):
+        return negate(self.truth(node.item, joint, seen))
+
+    def _compare(self, node, joint, seen):
+        kind = self.kind(node.left, seen) or self.kind(node.right, seen)
+        left = self.value(node.left, joint, seen, kind)
+        return compare(left, node.op, self.value(node.right, joint, seen, kind))
+
+    def _between(self, node, joint, seen):
+        kind = self.kind(node.value, seen)
+        value = self.value(node.value, joint, seen, kind)
+        low, high = (self.value(n, joint, seen, kind) for n in (node.low, node.high))
+        # Of one life at a time: a value within bounds is compared with both ends at once.
+        found = agreed(
+            both(compare(v, ">=", low), compare(v, "<=", high)) for v in alternatives(value)
+        )
+        return negate(found) if node.negated else found
+
+    def _in(self, node, joint, seen):
+        kind = self.kind(node.value, seen)
+        value = self.value(node.value, joint, seen, kind)
+        choices = [self.value(c, joint, seen, kind) for c in node.choices]
+        outcomes = []
+        for v in alternatives(value):
+            found = FALSE
+            for c in choices:
+                found = either(found, compare(v, "=", c))
+            outcomes.append(found)
+        found = agreed(outcomes)
+        return negate(found) if node.negated else found
+
+    def _like(self, node, joint, seen):
+        value = self.value(node.value, joint, seen, None)
+        outcomes = []
+        for v in alternatives(value):
+            if v is UNKNOWN_VALUE:
+                outcomes.append(UNKNOWN)
+            elif v is SOFT_VALUE:
+                outcomes.append(ANY)
+            elif v is NONE:
+                outcomes.append(FALSE)
+            else:
+                text = v.word if isinstance(v, Word) else v.text
+                outcomes.append(of(words.like(node.pattern, text)))
+        found = agreed(outcomes)
+        return negate(found) if node.negated else found
+
+    def _isunknown(self, node, joint, seen):
+        found = is_unknown(self.value(node.value, joint, seen, None))
+        return negate(found) if node.negated else found
+
+    def _flag(self, node, joint, seen):
+        return compare(self.value(node.field, joint, seen, None), "=", True)
+
+    # ------------------------------------------------------------ rules and kin
+
+    def _due(self, node, joint, seen):
+        found = FALSE
+        for rule in self.rules.values():
+            if rule["call"] == node.call:
+                found = either(found, self._rule_holds(rule, joint))
+        return found
+
+    def _rule(self, node, joint, seen):
+        return self._rule_holds(self.rules[node.name], joint)
+
+    def _rule_holds(self, rule, joint):
+        if rule["name"] not in self.rule_trees:
+            self.rule_trees[rule["name"]] = self.rule_tree(rule)
+        return self.truth(self.rule_trees[rule["name"]], joint, None)
+
+    def rule_tree(self, rule):
+        """A rule of a rules file as one condition."""
+        texts = [rule[key] for key in ("for", "when", "filter") if key in rule]
+        texts += [f"({rule['value']}) {op} ({rule[key]})"
+                  for key, op in (("above", ">"), ("below", "<")) if key in rule]
+        return s.And([s.parse(text, self.rules) for text in texts])
+
+    def _kin(self, node, joint, seen):
+        key = (words.serial_key(node.serial), tuple(node.by))
+        if key not in self.kin_sets:
+            self.kin_sets[key] = self.kin(node)
+        return of(joint.id in self.kin_sets[key])
+
+    def kin(self, node):
+        """Joints that share something with a joint."""
+        found = set()
+        for sister in self.history.find(node.serial):
+            for by in node.by or ["heat", "tool_joint_heat", "run", "gauge", "ticket",
+                                  "mill_order", "weld_lot"]:
+                mine = self.shared(sister, by)
+                found.update(j.id for j in self.history.joints.values()
+                             if j is not sister and mine & self.shared(j, by))
+        return found
+
+    def shared(self, joint, by):
+        """What a joint may share, by kind of kinship."""
+        f, records = joint.fields, joint.records
+        if by == "tool_joint_heat":
+            return {words.name(f[k]) for k in ("pin_heat", "box_heat") if f[k]}
+        if by in ("heat", "mill_order", "weld_lot"):
+            return {words.name(f[by])} if f[by] else set()
+        if by == "run":
+            return {r.entry.name for r in records["run"]}
+        if by == "neighbour":
+            return self.beside(joint)
+        kind, field = {"gauge": ("makeup", "gauge"), "ticket": ("repair", "ticket")}[by]
+        return {words.name(r.fields[field]) for r in records[kind] if r.fields[field]}
+
+    def beside(self, joint):
+        """Pairs of places beside each other in the runs of a joint, each named by its lower one."""
+        out = set()
+        for r in joint.records["run"]:
+            at = r.fields["position"]
+            out |= {(r.entry.name, at), (r.entry.name, at - 1)}
+        return out
+
+    # ------------------------------------------------------------ values
+
+    def kind(self, node, seen):
+        """What a value holds: the kind of its field; None for what says nothing of it."""
+        if isinstance(node, s.Flag):
+            node = node.field
+        if isinstance(node, s.Field):
+            record = None if node.of_joint or seen is None else seen.record.kind
+            return (record and fields.kind(record, node.name)) or fields.kind(None, node.name)
+        if isinstance(node, s.Pick):
+            return fields.kind(node.record, node.field.name)
+        return None
+
+    def value(self, node, joint, seen, kind):
+        """The value of a node. `kind` is what it is compared with: it tells words from fields."""
+        if isinstance(node, (s.Flag, s.Rule)):
+            node = node.field if isinstance(node, s.Flag) else s.Field(node.name, False, None, [])
+        if isinstance(node, s.Field) and self.kind(node, seen) is None or (
+            isinstance(node, s.Field) and kind and kind.partition(":")[0] in ("word", "set")
+            and self.kind(node, seen) != kind
+        ):
+            return self.word(node.name, kind)
+        if isinstance(node, s.Literal):
+            return self.literal(node, kind)
+        return getattr(self, f"_v_{type(node).__name__.lower()}")(node, joint, seen)
+
+    def literal(self, node, kind):
+        """A literal as a value."""
+        if node.kind == "flag":
+            return node.value
+        if node.kind == "date":
+            return Date(*self.clock.moment(node.value))
+        if node.kind == "text":
+            if kind and kind.partition(":")[0] in ("word", "set"):
+                return self.word(node.value, kind)
+            return Text(node.value)
+        return Number(node.value, half=quantity.half_digit(node.text))
+
+    def word(self, text, kind):
+        """A word as a filter writes it."""
+        what, _, vocabulary = (kind or "text").partition(":")
+        if what == "text":
+            return Text(text)
+        found = words.closed(vocabulary, text) if vocabulary in words.VOCABULARIES else text
+        strange = vocabulary == "finding" and \
+            words.fold(text) not in self.history.catalogue.finding_words
+        if found is None or strange:
+            raise StrangeWord(f"{text} is no {vocabulary}")
+        return Word(found, vocabulary)
+
+    def _v_arithmetic(self, node, joint, seen):
+        kind = self.kind(node.left, seen)
+        left = self.value(node.left, joint, seen, kind)
+        if isinstance(left, Date) and isinstance(node.right, s.Literal):
+            return Date(*self.clock.moment(node.left.value, node.right))
+        return arithmetic(node.op, left, self.value(node.right, joint, seen, kind))
+
+    def _v_field(self, node, joint, seen):
+        own = None if seen is None or node.of_joint else fields.kind(seen.record.kind, node.name)
+        if own and not node.windows:
+            return self.record_field(seen, node.name, node.above)
+        name = fields.ALIASES.get(node.name, node.name)
+        if node.above:
+            return self.above(joint, name, node.above.value, self.windows(joint, node.windows))
+        if name in fields.COUNTERS:
+            return self.counter(joint, name, self.windows(joint, node.windows))
+        if node.windows:
+            return self.then(joint, name, node.windows)
+        return wrap(joint.fields.get(name), fields.kind(None, name), name)
+
+    def record_field(self, seen, name, above=None):
+        """A field of a record; of a run that a window cuts, what lies inside."""
+        name = fields.ALIASES.get(name, name)
+        record = seen.record
+        if record.kind == "run" and above:
+            return run_above(record, name, above.value, seen.window)
+        if record.kind == "run" and name in fields.SPLIT:
+            return run_figure(record, name, seen.window)
+        return wrap(record.fields.get(name), fields.kind(record.kind, name), name)
+
+    def then(self, joint, name, windows):
+        """A field of the joint as it was on a day."""
+        end = self.span(windows[0].moment)[1]
+        if end not in self.past:
+            self.past[end] = self.at(end)
+        held = self.past[end].get(joint.id)
+        if held is None:
+            return UNKNOWN_VALUE
+        return wrap(held.get(name), fields.kind(None, name), name)
+
+    def at(self, end):
+        """Fields of every joint at an instant."""
+        clock = Clock(self.clock.zone, end - 1)
+        held = {j.id: j.fields for j in History(self.history.entries, clock).joints.values()}
+        for row in self.program.values(JUDGED, more=["--as-of", str(clock.day(end - 1).date())]):
+            if row["introduced_by"] in held:
+                held[row["introduced_by"]].update(judged(row))
+        return held
+
+    # ------------------------------------------------------------ windows
+
+    def span(self, moment):
+        """First instant and end of a moment of a filter."""
+        return self.clock.moment(moment.day, moment.less)
+
+    def windows(self, joint, nodes):
+        """The stretches that windows may mean, one for each life that may be the real one."""
+        found = [Window()]
+        for node in nodes:
+            found = [a.cut(b) for a in found for b in self.window(joint, node)]
+        return found
+
+    def window(self, joint, node):
+        """The stretches that one window may mean."""
+        if isinstance(node, s.Since):
+            if isinstance(node.anchor, s.Anchor):
+                return self.anchored(joint, node.anchor)
+            return [Window(start=self.span(node.anchor)[0])]
+        if isinstance(node, s.Before):
+            return [Window(end=self.span(node.moment)[0])]
+        if isinstance(node, s.After):
+            return [Window(start=self.span(node.moment)[1])]
+        if isinstance(node, s.FromTo):
+            return [Window(self.span(node.first)[0],
+                           self.span(node.last)[1])]
+        if isinstance(node, s.InLast):
+            return [Window(start=self.clock.moment("today", node.duration)[0])]
+        return [Window(end=self.span(node.moment)[1])]
+
+    def anchored(self, joint, anchor):
+        """Where a window may begin that begins at a record."""
+        records = joint.records[anchor.record]
+        last = anchor.which == "last"
+        found, edge = [], None
+        for record in reversed(records) if last else records:
+            seen = Seen(record, record.sure, Window())
+            holds = TRUE if anchor.condition is None else self.truth(anchor.condition, joint, seen)
+            if holds != FALSE:
+                found.append(behind(record, last))
+            if holds == TRUE and record.sure:
+                edge = record
+                break
+        instants = [r.at for kind in RANK for r in joint.records[kind]]
+        for start, end in joint.unseen():
+            # What nobody saw may have been the anchor, unless a known one hides it.
+            if edge is not None and last:
+                start = max(start, edge.at)
+            if edge is not None and not last:
+                end = min(end, edge.begin)
+            if start < end:
+                found += pieces(start, min(end, self.clock.now), instants)
+        if edge is None:
+            found.append(Window())
+        return found
+
+    def seen(self, joint, kind, window):
+        """Records of a kind in a window, oldest first; runs with the part that lies in it."""
+        out = []
+        for r in joint.records[kind]:
+            if kind == "run":
+                if r.begin < window.end and r.at > window.start and (r.begin < r.at):
+                    out.append(Seen(r, r.sure, window))
+            elif window.has(r):
+                out.append(Seen(r, r.sure, window))
+        return out
+
+    @staticmethod
+    def blind(joint, window):
+        """Whether a window holds time of which nothing is known."""
+        return any(window.meets(a, b) for a, b in joint.unseen())
+
+    # ------------------------------------------------------------ records
+
+    def _quantified(self, node, joint, seen):
+        windows = self.windows(joint, node.windows)
+        return agreed(self.quantified(node, joint, window) for window in windows)
+
+    def quantified(self, node, joint, window):
+        """A quantifier in one stretch."""
+        held = self.seen(joint, node.record, window)
+        tested = [
+            (x, TRUE if node.condition is None else self.truth(node.condition, joint, x))
+            for x in held
+        ]
+        blind = self.blind(joint, window)
+        if node.how in ("latest", "first"):
+            return self.latest(node.how == "latest", tested, joint, window)
+        if node.how == "every":
+            return every(tested, blind)
+        found = UNKNOWN if blind else FALSE
+        for x, holds in tested:
+            found = either(found, holds if x.sure else both(holds, UNKNOWN))
+        return negate(found) if node.how == "no" else found
+
+    def latest(self, last, tested, joint, window):
+        """The condition of the latest (or first) record of a stretch."""
+        found, edge = FALSE, None
+        for x, holds in tested if last else reversed(tested):
+            if x.sure:
+                found, edge = holds, x.record
+            else:
+                found = agreed([found, holds])
+        return UNKNOWN if self.hidden(last, edge, joint, window) else found
+
+    @staticmethod
+    def hidden(last, edge, joint, window):
+        """Whether a record that nobody saw may stand before or behind the known one."""
+        for start, end in joint.unseen():
+            if edge is not None and last:
+                start = max(start, edge.at)
+            if edge is not None and not last:
+                end = min(end, edge.begin)
+            if window.meets(start, end):
+                return True
+        return False
+
+    def _v_count(self, node, joint, seen):
+        return choice([self.count(node, joint, w) for w in self.windows(joint, node.windows)])
+
+    def count(self, node, joint, window):
+        """How many records a stretch holds; of make-ups, how often."""
+        low = high = 0
+        soft = False
+        for x in self.seen(joint, node.record, window):
+            holds = TRUE if node.condition is None else self.truth(node.condition, joint, x)
+            times = x.record.fields.get("times", 1) if node.record == "makeup" else 1
+            if holds != FALSE:
+                high += times
+            if holds == TRUE and x.sure:
+                low += times
+            soft = soft or holds not in (TRUE, FALSE, UNKNOWN)
+        if self.blind(joint, window):
+            high = INFINITE
+        return Number(low, high, soft=soft)
+
+    def _v_aggregate(self, node, joint, seen):
+        return choice([self.fold(node, joint, w) for w in self.windows(joint, node.windows)])
+
+    def fold(self, node, joint, window):
+        """sum, max, min or mean over records of a stretch."""
+        signed = node.field.name in fields.SIGNED
+        sure, maybe, soft = [], [], False
+        for x in self.seen(joint, node.record, window):
+            holds = TRUE if node.condition is None else self.truth(node.condition, joint, x)
+            if holds == FALSE:
+                continue
+            soft = soft or holds not in (TRUE, UNKNOWN)
+            v = self.record_field(x, node.field.name, node.field.above)
+            if v is NONE:
+                continue
+            if v is UNKNOWN_VALUE:
+                v = Number(SIGNED_LOW[signed] if node.how == "sum" else -INFINITE, INFINITE)
+            soft = soft or v.soft
+            (sure if holds == TRUE and x.sure else maybe).append(v)
+        blind = self.blind(joint, window)
+        found = folded(node.how, sure, maybe, blind, SIGNED_LOW[signed])
+        if isinstance(found, Number):
+            found.computed = True
+            found.soft = soft
+        return SOFT_VALUE if soft and not isinstance(found, Number) else found
+
+    def _v_pick(self, node, joint, seen):
+        found = []
+        for window in self.windows(joint, node.windows):
+            found += self.picked(node, joint, window)
+        return choice(found)
+
+    def picked(self, node, joint, window):
+        """The field of the latest (or first) record that fits, in each life that may be."""
+        last = node.which == "latest"
+        held = self.seen(joint, node.record, window)
+        found, edge = [], None
+        for x in reversed(held) if last else held:
+            holds = TRUE if node.condition is None else self.truth(node.condition, joint, x)
+            if holds == FALSE:
+                continue
+            if holds not in (TRUE, UNKNOWN):
+                return [SOFT_VALUE]
+            found.append(self.record_field(x, node.field.name, node.field.above))
+            if holds == TRUE and x.sure:
+                edge = x.record
+                break
+        if edge is None or self.hidden(last, edge, joint, window):
+            found.append(UNKNOWN_VALUE)
+        return found
+
+    # ------------------------------------------------------------ counters
+
+    def counter(self, joint, name, windows):
+        """An accumulated figure of the joint in the stretches that windows may mean."""
+        add = self.makeups if name in ("pin_makeups", "box_makeups") else self.accumulated
+        return choice([add(joint, name, w) for w in windows])
+
+    def accumulated(self, joint, name, window):
+        """Hours and the like: what runs gave, and what the joint brought with it."""
+        if name.startswith("damage") and not self.places_stay(joint):
+            return Number(0.0, INFINITE, soft=True)
+        if name == "damage":
+            places = [self.accumulated(joint, f"damage_{p}", window) for p in PLACES]
+            return self.worst(joint, window, places)
+        parts = [self.brought(joint, name, window)]
+        for x in self.seen(joint, "run", window):
+            v = run_figure(x.record, name, window)
+            if v is UNKNOWN_VALUE:
+                v = Number(0.0, INFINITE)
+            parts.append(v if x.sure else Number(0.0, v.high, v.computed, v.soft))
+        return self.total(joint, window, parts, name in fields.LARGEST)
+
+    def places_stay(self, joint):
+        """Whether the three places of a joint are the same metal in all its runs. Where its length
+        changed they are not, and the witness does not follow damage along the body."""
+        lengths = {round(r.fields["length"] or 0, 6) for r in joint.records["run"]}
+        shorter = any(self.history.catalogue.shortens(r.fields["work"])
+                      for r in joint.records["repair"])
+        return len(lengths) < 2 and not shorter
+
+    def worst(self, joint, window, places):
+        """Damage at the place that has most. What was stated of a life before the book is of its
+        worst place, and nobody knows which that was."""
+        brought = self.brought(joint, "damage", window)
+        low = max(max(p.low for p in places), brought.low + min(p.low for p in places))
+        high = max(p.high for p in places)
+        return Number(low, high, True, any(p.soft for p in places))
+
+    @staticmethod
+    def total(joint, window, parts, largest):
+        """Parts added up, or the largest of them, with what gaps leave open."""
+        join = (lambda xs: max(xs, default=0.0)) if largest else sum
+        low, high = join([p.low for p in parts]), join([p.high for p in parts])
+        if any(window.meets(a, b) for a, b in joint.gaps):
+            high = INFINITE
+        soft = any(p.soft for p in parts)
+        return Number(low, high, True, soft)
+
+    def brought(self, joint, name, window):
+        """What a joint brought with it, as far as a stretch holds it."""
+        if joint.new or not window.meets(-FOREVER, joint.entered):
+            return Number(0.0)
+        place = name.startswith("damage_")
+        stated = joint.opening.get("damage" if place else name)
+        if stated is None or name in fields.LARGEST:
+            return Number(0.0, INFINITE)
+        kind, text = next(iter(stated.items()))
+        value = quantity.read(text)[1]
+        whole = window.late == -FOREVER and window.end >= joint.entered
+        high = value if kind == "known" else INFINITE
+        return Number(value if whole and not place else 0.0, high, True)
+
+    def makeups(self, joint, name, window):
+        """Make-ups of the present generation of an end."""
+        end = name[:3]
+        cuts = [k for k in joint.cuts[end] if k[0] < window.end]
+        began = cuts[-1] if cuts else None
+        parts = [Number(0.0)]
+        if began is None:
+            parts = [self.brought(joint, name, window)]
+        elif joint.entered > began[0]:
+            parts = [self.brought(joint, name, window)]
+        for r in joint.records["makeup"]:
+            if r.fields["end"] == end and window.has(r) and (began is None or r.key > began):
+                parts.append(Number(r.fields["times"] if r.sure else 0, r.fields["times"]))
+        if began is not None:
+            window = window.cut(Window(start=began[0]))
+        found = self.total(joint, window, parts, False)
+        found.computed = False
+        return found
+
+    def above(self, joint, name, dogleg, windows):
+        """Hours or turns above a dogleg."""
+        return choice([self.above_in(joint, name, dogleg, w) for w in windows])
+
+    def above_in(self, joint, name, dogleg, window):
+        brought = self.brought(joint, name, window)
+        parts = [Number(0.0, brought.high)]
+        for x in self.seen(joint, "run", window):
+            v = run_above(x.record, name, dogleg, window)
+            if v is UNKNOWN_VALUE:
+                v = Number(0.0, INFINITE)
+            parts.append(v if x.sure else Number(0.0, v.high, True, v.soft))
+        return self.total(joint, window, parts, False)
+
+
+def behind(record, last):
+    """The stretch behind a record: of a run its last hour counts, but since the first run means
+    since that began. What the same entry says of the joint is not behind it."""
+    if record.kind == "run" and not last:
+        return Window(start=record.begin)
+    return Window(start=record.at, key=(*record.key[:3], INFINITE))
+
+
+def wrap(raw, kind, name):
+    """A field's raw value as a value to compare."""
+    if raw is NONE:
+        return NONE
+    if raw is None:
+        return UNKNOWN_VALUE
+    what, _, vocabulary = kind.partition(":")
+    if what == "text":
+        return Text(raw)
+    if what == "word":
+        return Word(raw, vocabulary)
+    if what == "set":
+        return Words(raw)
+    if what == "flag":
+        return raw
+    if what == "date":
+        return Date(raw, raw)
+    if isinstance(raw, tuple):
+        return Number(*raw, computed=True)
+    return Number(float(raw), computed=name in fields.COMPUTED)

@@ -1,0 +1,105 @@
+"""The clock of the book's site, and windows: stretches of a life, and where they begin when nobody
+saw their anchor. Instants are milliseconds of UTC since 1970."""
+
+import re
+from datetime import datetime, timedelta
+
+FOREVER = float("inf")
+LAST = (FOREVER,)
+
+
+class Clock:
+    """The civil clock of the book's site, and the present time."""
+
+    def __init__(self, zone, now):
+        self.zone = zone
+        self.now = now
+
+    def day(self, ms):
+        """Civil time of an instant."""
+        return datetime.fromtimestamp(ms / 1000, self.zone)
+
+    def span(self, text):
+        """First instant and end of a moment as written; a day is a whole day of this clock."""
+        if re.fullmatch(r"\d{4}-\d\d-\d\d", text):
+            return self.whole(datetime.fromisoformat(text))
+        at = read_time(text)
+        at = to_ms(at if at.tzinfo else at.replace(tzinfo=self.zone))
+        return at, at
+
+    def whole(self, day):
+        """First instant and end of a day."""
+        ends = (day, day + timedelta(days=1))
+        return tuple(to_ms(t.replace(tzinfo=self.zone)) for t in ends)
+
+    def moment(self, text, less=None):
+        """First instant and end of a moment of a filter: a day or `today`, less a duration."""
+        if text != "today" and less is None:
+            return self.span(text)
+        day = self.day(self.now) if text == "today" else datetime.fromisoformat(text)
+        day = day.replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None)
+        return self.whole(day if less is None else back(day, less))
+
+
+def read_time(text):
+    """A clock time as written."""
+    return datetime.fromisoformat(text.replace("Z", "+00:00").replace(" ", "T"))
+
+
+def to_ms(time):
+    """An aware time as an instant."""
+    return round(time.timestamp() * 1000)
+
+
+def back(day, less):
+    """A day, so much earlier; months and years are those of the calendar."""
+    number, _, unit = less.text.partition(" ")
+    months = {"month": 1, "months": 1, "year": 12, "years": 12}.get(unit)
+    if months is None or not number.isdigit():
+        return day - timedelta(seconds=less.value)
+    year, month = divmod(day.year * 12 + day.month - 1 - months * int(number), 12)
+    last = (datetime(year + (month == 11), (month + 1) % 12 + 1, 1) - timedelta(days=1)).day
+    return day.replace(year=year, month=month + 1, day=min(day.day, last))
+
+
+class Window:
+    """A stretch of time, from `start` up to and without `end`.
+
+    Where the start is not known it lies between `start` and `late`. `key` is set where the stretch
+    begins behind a record: records of the same instant count when they stand behind it.
+    """
+
+    __slots__ = ("start", "late", "key", "end")
+
+    def __init__(self, start=-FOREVER, end=FOREVER, key=None, late=None):
+        self.start = start
+        self.end = end
+        self.key = key
+        self.late = start if late is None else late
+
+    def has(self, record):
+        """Whether a record of one moment lies in it."""
+        if record.at >= self.end or record.at < self.start:
+            return False
+        return self.key is None or record.key > self.key
+
+    def meets(self, start, end):
+        """Whether a stretch of time overlaps it by more than a moment."""
+        return start < self.end and end > self.start and start < end
+
+    def cut(self, other):
+        """The part that two windows share."""
+        first = max((self, other), key=lambda w: (w.start, w.key or ()))
+        return Window(first.start, min(self.end, other.end), first.key,
+                      max(self.late, other.late))
+
+    def __repr__(self):
+        return f"{self.start}..{self.late}->{self.end}"
+
+
+def pieces(start, end, instants):
+    """A stretch cut at instants: windows that begin somewhere inside each piece."""
+    cuts = [start, *sorted({t for t in instants if start < t < end}), end]
+    # What happened at a piece's first instant lies before it.
+    return [Window(a, late=b, key=None if a == -FOREVER else (a, *LAST))
+            for a, b in zip(cuts, cuts[1:])]
