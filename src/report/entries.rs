@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::ledger::RawEntry;
-use crate::model::{Body, EntryId, EntryKind, JointRef, fold, nearest_word};
+use crate::model::{Body, Clock, EntryId, EntryKind, JointRef, fold, nearest_word};
 use crate::schema::{Rows, StruckRow};
 use crate::store::{Book, StoreError, StoredEntry};
 
@@ -89,13 +89,16 @@ fn row(
     let raw = &stored.raw;
     let entry = raw.read()?;
     let (by, why) = struck.unzip();
+    // As the writer's own clock had it: that, too, is part of the entry.
+    let written = entry.recorded;
+    let written_at = written.at.at(Clock::of_offset(written.offset_minutes));
     let mut cells = vec![
         Cell::Text(raw.label()),
         Cell::Text(raw.effective.clone()),
         Cell::Text(if whole { raw.kind.clone() } else { raw.kind.replace('_', " ") }),
         Cell::text(about(&entry.body).as_deref()),
         Cell::Text(raw.author.clone()),
-        Cell::Time(entry.recorded.at.at(entry.recorded.offset_minutes)),
+        Cell::Time(written_at),
         Cell::text(why),
         Cell::text(by.as_deref()),
     ];
@@ -135,6 +138,7 @@ fn about(body: &Body) -> Option<String> {
         }
         Body::Epoch(b) => Some(b.site.clone()),
         Body::Strike(b) => Some(b.entry.to_string()),
+        Body::Clock(b) => Some(b.clock.clone()),
         Body::Note(b) => match &b.about {
             Some(entry) => Some(entry.to_string()),
             None => serials(body),
