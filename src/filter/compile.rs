@@ -94,6 +94,22 @@ pub enum ColumnKind {
     Set(Words),
 }
 
+/// The columns of a list with commas between; a comma inside parentheses or quotes belongs to a
+/// column.
+pub fn columns_of(list: &str) -> Vec<String> {
+    let (mut depth, mut quoted) = (0usize, false);
+    let outer = |c: char| {
+        match c {
+            '"' => quoted = !quoted,
+            '(' if !quoted => depth += 1,
+            ')' if !quoted => depth = depth.saturating_sub(1),
+            _ => {}
+        }
+        c == ',' && depth == 0 && !quoted
+    };
+    list.split(outer).map(|column| column.trim().to_owned()).collect()
+}
+
 /// Reads a column: a field's name, or any value of the language.
 pub fn column(
     text: &str,

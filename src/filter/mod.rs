@@ -18,7 +18,8 @@ mod walk;
 
 pub use check::{Context, Rule, check_rules};
 pub use compile::{
-    Answer, Column, ColumnKind, Compiled, Query, Select, column, compile, compile_records,
+    Answer, Column, ColumnKind, Compiled, Query, Select, column, columns_of, compile,
+    compile_records,
 };
 pub use complete::complete;
 pub use error::{ErrorKind, Excerpt, FilterError, Span};

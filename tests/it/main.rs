@@ -67,6 +67,7 @@ mod laws_loads;
 mod laws_tube;
 mod library;
 mod looking_back;
+mod machine_tables;
 mod moves;
 mod open_data;
 mod rack;
