@@ -10,8 +10,9 @@ use super::error::{ErrorKind, FilterError, Span};
 use super::eval::{Eval, Verdict};
 use super::explain::Explained;
 use super::facts::{Facts, Load};
+use super::habits::{read_filter, read_value};
 use super::lower::{Lower, Scope, decided, prune};
-use super::parse::{Text, parse_filter, parse_value};
+use super::parse::Text;
 use super::registry::{Kind, Over, Record, Stored, Words};
 use super::sql::{Cond, sql};
 use super::typed::{Dim, Node, Num, Number, Operand, Phrase, Pick, Pred, Reference, Total};
@@ -52,7 +53,7 @@ fn compile_in(
     context: &Context<'_>,
 ) -> Result<Compiled, Vec<FilterError>> {
     let text = Text::typed(text);
-    let tree = parse_filter(&text)?;
+    let tree = read_filter(&text)?;
     let node = check::condition(&text, &tree, record, context)?;
     let compiled = Compiled { node, record, now: context.now.0 };
     // The largest statement that may be asked for.
@@ -117,7 +118,7 @@ pub fn column(
     context: &Context<'_>,
 ) -> Result<Column, Vec<FilterError>> {
     let text = Text::typed(text);
-    let tree = parse_value(&text)?;
+    let tree = read_value(&text)?;
     let shown = check::shown(&text, &tree, record, context)?;
     let label = super::typed::one_line(&text.text).into();
     let kind = match &shown {

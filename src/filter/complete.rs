@@ -4,11 +4,11 @@
 use super::registry::{Field, Kind, Record, field, fields_of};
 
 /// Words of the language that begin or join its phrases.
-const WORDS: [&str; 36] = [
-    "above", "after", "and", "any", "as", "before", "between", "by", "count", "due", "every",
-    "false", "first", "for", "from", "in", "is", "kin", "last", "latest", "like", "max", "mean",
-    "min", "no", "not", "of", "or", "over", "since", "sum", "to", "today", "true", "unknown",
-    "joint",
+const WORDS: [&str; 39] = [
+    "above", "after", "and", "any", "as", "before", "better", "between", "by", "count", "due",
+    "every", "false", "first", "for", "from", "in", "is", "kin", "last", "latest", "like", "max",
+    "mean", "min", "no", "not", "of", "or", "over", "since", "sum", "than", "to", "today", "true",
+    "unknown", "worse", "joint",
 ];
 
 /// What may stand at a place in a text, and from which byte on it is replaced.

@@ -87,4 +87,5 @@ mod row_laws;
 mod store_book;
 mod used;
 mod world;
+mod wrong_spellings;
 mod yard;
