@@ -10,7 +10,7 @@ use std::process::ExitCode;
 use clap::{ArgMatches, Args, CommandFactory, FromArgMatches};
 
 use super::context::{Context, Global};
-use super::failure::Failure;
+use super::failure::{Failure, usage};
 
 /// The arguments of a command, as typed.
 pub(super) trait Command: fmt::Debug {
@@ -73,7 +73,12 @@ impl Commands {
     pub(super) fn of_process(self) -> CommandLine {
         let words: Vec<_> = std::env::args_os().collect();
         // clap prints its own usage errors and help, with exit codes 2 and 0.
-        self.alone(&words).unwrap_or_else(|| self.read(&words).unwrap_or_else(|e| e.exit()))
+        self.alone(&words).unwrap_or_else(|| {
+            self.read(&words).unwrap_or_else(|e| {
+                let json = words.iter().any(|w| w == "--json") && e.use_stderr();
+                if json { exit_in_json(&e) } else { e.exit() }
+            })
+        })
     }
 
     /// Reads words by the whole definition; the first one is the program.
@@ -109,6 +114,22 @@ impl Commands {
             .arg_required_else_help(true)
             .subcommands(self.0.iter().map(Entry::definition))
     }
+}
+
+/// Says in JSON what is wrong with the words of this process, and ends it.
+fn exit_in_json(error: &clap::Error) -> ! {
+    let text = error.render().to_string();
+    let lines: Vec<&str> = text.lines().map(str::trim).filter(|l| !l.is_empty()).collect();
+    let message = lines.first().map_or("", |l| l.trim_start_matches("error: "));
+    let mut failure = usage(message);
+    for line in lines.iter().skip(1) {
+        match line.strip_prefix("tip: ") {
+            Some(tip) => failure = failure.hint(tip),
+            None => failure = failure.block([(*line).to_owned()]),
+        }
+    }
+    let _ = failure.report(true);
+    std::process::exit(error.exit_code())
 }
 
 impl CommandLine {

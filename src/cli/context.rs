@@ -51,6 +51,13 @@ pub(super) struct Global {
     now: Option<String>,
 }
 
+impl Global {
+    /// Whether answers and errors are wanted in JSON.
+    pub(super) const fn json(&self) -> bool {
+        self.json
+    }
+}
+
 /// Resolved arguments.
 #[derive(Clone, Debug)]
 pub(super) struct Context {

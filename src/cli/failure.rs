@@ -4,10 +4,13 @@ use std::fmt::Display;
 use std::io::Write;
 use std::process::ExitCode;
 
+use serde_json::{Value, json};
+
 use super::past;
 use crate::app::words::wrong;
 use crate::app::{Error, diagnostic_lines};
-use crate::intake::Severity;
+use crate::filter::FilterError;
+use crate::intake::{Diagnostics, Severity};
 use crate::ledger::BundleError;
 use crate::render::safe::for_screen;
 use crate::report::ReportError;
@@ -54,11 +57,19 @@ pub(super) struct Failure {
     /// Lines that keep their shape: a caret under a filter, a cell of a sheet.
     block: Vec<String>,
     hints: Vec<String>,
+    /// What is wrong place by place, as fields for machines.
+    places: Vec<Value>,
 }
 
 impl Failure {
     pub(super) fn new(kind: Kind, message: impl Into<String>) -> Self {
-        Self { kind, message: message.into(), block: Vec::new(), hints: Vec::new() }
+        Self {
+            kind,
+            message: message.into(),
+            block: Vec::new(),
+            hints: Vec::new(),
+            places: Vec::new(),
+        }
     }
 
     /// A failure told by an error and what caused it.
@@ -85,6 +96,12 @@ impl Failure {
         self
     }
 
+    #[must_use]
+    fn places(mut self, places: impl IntoIterator<Item = Value>) -> Self {
+        self.places.extend(places);
+        self
+    }
+
     /// Writes the failure to stderr and gives its exit code.
     pub(super) fn report(&self, json: bool) -> ExitCode {
         let mut err = anstream::stderr().lock();
@@ -95,13 +112,14 @@ impl Failure {
     }
 
     /// The failure for machines.
-    pub(super) fn json(&self) -> serde_json::Value {
-        serde_json::json!({
+    pub(super) fn json(&self) -> Value {
+        json!({
             "error": {
                 "kind": self.kind.word(),
                 "message": self.message,
                 "detail": self.block,
                 "hints": self.hints,
+                "errors": self.places,
             }
         })
     }
@@ -206,10 +224,11 @@ impl From<Error> for Failure {
                 }
             }
             Error::File { ref diagnostics, .. } => Self::new(Kind::Input, error.to_string())
-                .block(diagnostic_lines(diagnostics, Severity::Error)),
-            Error::Fields { what, diagnostics } => {
-                Self::new(Kind::Usage, what).block(wrong(&diagnostics))
-            }
+                .block(diagnostic_lines(diagnostics, Severity::Error))
+                .places(errors_in(diagnostics)),
+            Error::Fields { what, diagnostics } => Self::new(Kind::Usage, what)
+                .block(wrong(&diagnostics))
+                .places(errors_in(&diagnostics)),
             Error::Repair(ref issues) => {
                 let lines = issues.iter().map(|i| format!("  {i}"));
                 Self::new(Kind::Input, error.to_string()).block(lines).hint(
@@ -230,15 +249,14 @@ impl From<ReportError> for Failure {
         match error {
             ReportError::Store(e) => e.into(),
             ReportError::Filter(errors) => {
+                let places: Vec<Value> = errors.iter().map(filter_error).collect();
                 let mut errors = errors.into_iter();
                 let Some(first) = errors.next() else { return usage("the filter is wrong") };
-                let mut failure = usage(&first.message);
+                let mut failure = usage(&first.message).places(places);
                 let width = std::env::var("COLUMNS").ok().and_then(|c| c.parse().ok());
                 let width = width.unwrap_or(80usize).max(40);
                 // The message stands in the first line already.
-                let shown = first.render(width);
-                let rest = shown.strip_prefix(first.message.as_str()).unwrap_or(&shown);
-                failure.block.extend(rest.trim_start_matches('\n').lines().map(str::to_owned));
+                failure.block.extend(first.below(width).lines().map(str::to_owned));
                 for e in errors {
                     let shown = e.render(width);
                     let mut lines = shown.lines();
@@ -250,6 +268,50 @@ impl From<ReportError> for Failure {
             other => usage(other),
         }
     }
+}
+
+/// A mistake in a filter as fields. Places are characters from 1, in the filter or the rule's text.
+fn filter_error(e: &FilterError) -> Value {
+    let text = &*e.place.text;
+    let column = |byte: usize| text.get(..byte).map_or(0, |t| t.chars().count()) + 1;
+    let fixes: Vec<Value> = (e.fixes.iter())
+        .map(|fix| {
+            json!({
+                "column": column(fix.span.start),
+                "length": fix.span.of(text).chars().count(),
+                "text": fix.text,
+                "corrected": fix.apply(text),
+            })
+        })
+        .collect();
+    json!({
+        "message": e.message,
+        "rule": e.place.rule.as_deref(),
+        "text": text,
+        "column": column(e.place.span.start),
+        "length": e.place.span.of(text).chars().count(),
+        "hint": e.hint,
+        "fixes": fixes,
+    })
+}
+
+/// Errors in files as fields.
+fn errors_in(diagnostics: &Diagnostics) -> Vec<Value> {
+    let errors = diagnostics.list().iter().filter(|d| d.severity == Severity::Error);
+    errors
+        .map(|d| {
+            json!({
+                "message": d.message,
+                "file": d.file,
+                "sheet": d.sheet,
+                "row": d.row,
+                "column": d.column.as_ref().map(|c| c.number),
+                "title": d.column.as_ref().map(|c| &c.name),
+                "value": d.value,
+                "hint": d.help,
+            })
+        })
+        .collect()
 }
 
 /// A usage failure from anything that can be said.

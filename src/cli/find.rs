@@ -24,7 +24,7 @@ pub(super) struct FindArgs {
     #[arg(value_name = "FILTER")]
     filter: Option<String>,
     /// Columns to show: fields or any value of the language, with commas between
-    #[arg(long, value_name = "COLUMNS", value_delimiter = ',')]
+    #[arg(long, value_name = "COLUMNS")]
     show: Vec<String>,
     /// Column to sort by; -COLUMN puts the largest first
     #[arg(long, value_name = "COLUMN", allow_hyphen_values = true)]
@@ -55,7 +55,7 @@ impl Command for FindArgs {
             return output::print(&find::fields(record, units), context, units);
         }
         let how = find::Options {
-            show: self.show.clone(),
+            show: self.show.iter().flat_map(|s| crate::filter::columns_of(s)).collect(),
             sort: self.sort.clone(),
             by: self.by.clone(),
             limit: self.limit,

@@ -99,7 +99,7 @@ pub fn main() -> ExitCode {
     let line = COMMANDS.of_process();
     let context = match Context::resolve(&line.global, COMMANDS) {
         Ok(context) => context,
-        Err(failure) => return failure.report(false),
+        Err(failure) => return failure.report(line.global.json()),
     };
     line.run(&context).unwrap_or_else(|failure| failure.report(context.json))
 }

@@ -60,6 +60,7 @@ pub(super) fn print_with_view(
         let bytes = render::xlsx::render(report, units)
             .map_err(|e| Failure::from_error(Kind::Usage, &e))?;
         write_new(path, &bytes)?;
+        say_of_undecided(report, context);
         return write(&format!("written to {}\n", path.display()));
     }
     let text = if context.json {
@@ -67,6 +68,7 @@ pub(super) fn print_with_view(
     } else if context.csv {
         let table =
             render::csv::render(report, units).map_err(|e| Failure::from_error(Kind::Usage, &e))?;
+        say_of_undecided(report, context);
         say_of_view(view, context, units);
         table
     } else {
@@ -74,6 +76,15 @@ pub(super) fn print_with_view(
         render::text::render(report, screen)
     };
     write(&text)
+}
+
+/// Says beside a bare table how many rows nobody can decide: they are not in it.
+fn say_of_undecided(report: &Report, context: &Context) {
+    for says in report.undecided() {
+        let note = Report { blocks: vec![Block::Note(says.to_owned())], ..Report::new("note") };
+        let screen = render::text::Screen { width: context.width, units: context.units() };
+        say_beside(&render::text::render(&note, screen));
+    }
 }
 
 /// Says beside a bare table from where the book was looked at: a reader of CSV has no place for it,

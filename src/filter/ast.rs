@@ -259,6 +259,15 @@ pub enum ExprKind {
         /// `not like`
         negated: bool,
     },
+    /// `class worse than class_2`
+    Ranked {
+        value: Box<Expr>,
+        /// Worse, else better.
+        worse: bool,
+        than: Box<Expr>,
+        /// `not worse than`
+        negated: bool,
+    },
     /// `x is unknown`
     Unknown {
         value: Box<Expr>,
@@ -349,6 +358,7 @@ impl Expr {
             | ExprKind::Between { .. }
             | ExprKind::OneOf { .. }
             | ExprKind::Like { .. }
+            | ExprKind::Ranked { .. }
             | ExprKind::Unknown { .. } => 3,
             ExprKind::Sum(_) => 4,
             ExprKind::Product(_) => 5,
@@ -421,6 +431,12 @@ impl fmt::Display for Expr {
                 value.at(f, 4)?;
                 write!(f, " {}like ", not(*negated))?;
                 quoted(f, &pattern.text)
+            }
+            ExprKind::Ranked { value, worse, than, negated } => {
+                value.at(f, 4)?;
+                let word = if *worse { "worse" } else { "better" };
+                write!(f, " {}{word} than ", not(*negated))?;
+                than.at(f, 4)
             }
             ExprKind::Unknown { value, negated } => {
                 value.at(f, 4)?;

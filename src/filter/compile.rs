@@ -10,8 +10,9 @@ use super::error::{ErrorKind, FilterError, Span};
 use super::eval::{Eval, Verdict};
 use super::explain::Explained;
 use super::facts::{Facts, Load};
+use super::habits::{read_filter, read_value};
 use super::lower::{Lower, Scope, decided, prune};
-use super::parse::{Text, parse_filter, parse_value};
+use super::parse::Text;
 use super::registry::{Kind, Over, Record, Stored, Words};
 use super::sql::{Cond, sql};
 use super::typed::{
@@ -55,7 +56,7 @@ fn compile_in(
     context: &Context<'_>,
 ) -> Result<Compiled, Vec<FilterError>> {
     let text = Text::typed(text);
-    let tree = parse_filter(&text)?;
+    let tree = read_filter(&text)?;
     let node = check::condition(&text, &tree, record, context)?;
     let compiled = Compiled { node, record, now: context.now.0 };
     // The largest statement that may be asked for.
@@ -97,6 +98,22 @@ pub enum ColumnKind {
     Set(Words),
 }
 
+/// The columns of a list with commas between; a comma inside parentheses or quotes belongs to a
+/// column.
+pub fn columns_of(list: &str) -> Vec<String> {
+    let (mut depth, mut quoted) = (0usize, false);
+    let outer = |c: char| {
+        match c {
+            '"' => quoted = !quoted,
+            '(' if !quoted => depth += 1,
+            ')' if !quoted => depth = depth.saturating_sub(1),
+            _ => {}
+        }
+        c == ',' && depth == 0 && !quoted
+    };
+    list.split(outer).map(|column| column.trim().to_owned()).collect()
+}
+
 /// Reads a column: a field's name, or any value of the language.
 pub fn column(
     text: &str,
@@ -104,7 +121,7 @@ pub fn column(
     context: &Context<'_>,
 ) -> Result<Column, Vec<FilterError>> {
     let text = Text::typed(text);
-    let tree = parse_value(&text)?;
+    let tree = read_value(&text)?;
     let shown = check::shown(&text, &tree, record, context)?;
     let label = super::typed::one_line(&text.text).into();
     let kind = match &shown {

@@ -4,13 +4,14 @@
 use super::registry::{Field, Kind, Record, field, fields_of};
 
 /// Words of the language that begin or join its phrases.
-const WORDS: [&str; 38] = [
+const WORDS: [&str; 41] = [
     "above",
     "after",
     "and",
     "any",
     "as",
     "before",
+    "better",
     "between",
     "by",
     "count",
@@ -38,10 +39,12 @@ const WORDS: [&str; 38] = [
     "percentile",
     "since",
     "sum",
+    "than",
     "to",
     "today",
     "true",
     "unknown",
+    "worse",
     "joint",
 ];
 

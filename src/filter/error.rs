@@ -59,6 +59,80 @@ pub enum ErrorKind {
     Serial,
 }
 
+/// A change of the text that makes it say what was meant.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fix {
+    /// What is replaced; empty where something is put in.
+    pub span: Span,
+    pub text: String,
+}
+
+impl Fix {
+    pub fn new(span: Span, text: impl Into<String>) -> Self {
+        Self { span, text: text.into() }
+    }
+
+    /// The text with the change made.
+    pub fn apply(&self, text: &str) -> String {
+        let (start, end) = (floor(text, self.span.start), floor(text, self.span.end));
+        format!("{}{}{}", &text[..start], self.text, &text[end.max(start)..])
+    }
+}
+
+/// What would be right: words for people, and the changes that they speak of. Of several changes
+/// one is meant, the likeliest first.
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
+pub struct Advice {
+    pub(super) hint: Option<String>,
+    pub(super) fixes: Vec<Fix>,
+}
+
+impl From<Option<String>> for Advice {
+    fn from(hint: Option<String>) -> Self {
+        Self { hint, fixes: Vec::new() }
+    }
+}
+
+impl From<String> for Advice {
+    fn from(hint: String) -> Self {
+        Some(hint).into()
+    }
+}
+
+impl Advice {
+    /// Write this in place of what stands there, or one of these.
+    pub(super) fn write<S: Into<String>>(span: Span, texts: impl IntoIterator<Item = S>) -> Self {
+        let fixes: Vec<Fix> = texts.into_iter().map(|t| Fix::new(span, t)).collect();
+        let said: Vec<&str> = fixes.iter().map(|f| f.text.trim()).collect();
+        let hint = match said.as_slice() {
+            [] => None,
+            [""] => Some("leave it out".to_owned()),
+            said => Some(format!("write {}", said.join(", or "))),
+        };
+        Self { hint, fixes }
+    }
+
+    /// A name or word that looks like the strange one; none of them when none does.
+    pub(super) fn nearest<S: AsRef<str>>(span: Span, near: &[S]) -> Self {
+        let fixes = near.iter().map(|n| Fix::new(span, n.as_ref())).collect();
+        let hint = (!near.is_empty()).then(|| format!("did you mean {}?", either(near)));
+        Self { hint, fixes }
+    }
+
+    /// The same advice in other words.
+    #[must_use]
+    pub(super) fn saying(mut self, hint: impl Into<String>) -> Self {
+        self.hint = Some(hint.into());
+        self
+    }
+
+    /// This advice, or other advice where this is none.
+    #[must_use]
+    pub(super) fn or(self, other: impl FnOnce() -> Self) -> Self {
+        if self.hint.is_some() { self } else { other() }
+    }
+}
+
 /// Where it is: a filter as typed, or the text of a named filter.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Excerpt {
@@ -77,6 +151,8 @@ pub struct FilterError {
     pub message: String,
     /// What would be right.
     pub hint: Option<String>,
+    /// Changes of the text of its place that make it right; of several, one is meant.
+    pub fixes: Vec<Fix>,
     pub place: Excerpt,
     /// Where the named filters that lead there are used, the innermost first.
     pub used: Vec<Excerpt>,
@@ -96,6 +172,13 @@ impl FilterError {
     pub fn render(&self, width: usize) -> String {
         let mut out = String::new();
         wrap(&mut out, "", &self.message, width);
+        out.push_str(&self.below(width));
+        out
+    }
+
+    /// What stands below the message.
+    pub fn below(&self, width: usize) -> String {
+        let mut out = String::new();
         if let Some(rule) = &self.place.rule {
             wrap(&mut out, "", &format!("in the rule {rule}:"), width);
         }
@@ -218,6 +301,7 @@ mod tests {
             kind: ErrorKind::Unit,
             message: "dogleg needs a unit".to_owned(),
             hint: Some("8 deg/100ft or 8 deg/30m".to_owned()),
+            fixes: Vec::new(),
             place: Excerpt { rule: None, text: text.into(), span: Span { start, end } },
             used: Vec::new(),
         }

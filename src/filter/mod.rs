@@ -9,6 +9,7 @@ mod eval;
 mod expect;
 mod explain;
 pub mod facts;
+pub mod habits;
 mod lower;
 pub mod parse;
 pub mod registry;
@@ -18,11 +19,11 @@ mod walk;
 
 pub use check::{Context, Rule, check_rules};
 pub use compile::{
-    Answer, Column, ColumnKind, Compiled, Query, Select, among_query, asked, column, compile,
-    compile_records,
+    Answer, Column, ColumnKind, Compiled, Query, Select, among_query, asked, column, columns_of,
+    compile, compile_records,
 };
 pub use complete::complete;
-pub use error::{ErrorKind, Excerpt, FilterError, Span};
+pub use error::{ErrorKind, Excerpt, FilterError, Fix, Span};
 pub use eval::{Bounds, Verdict};
 pub use explain::{Answer as RecordAnswer, Answers, Explained, Found, Manner, Thing};
 pub use facts::{Facts, Line, Load, Slot};

@@ -13,8 +13,8 @@ use super::ast::{
     Cmp, Day, Expr, ExprKind, Fold, KinOf, Quant, Quantity, Records, SetFold, Source, Step, Window,
     WindowKind, Word,
 };
-use super::error::{ErrorKind, Excerpt, FilterError, Span};
-use super::{expect, registry};
+use super::error::{Advice, ErrorKind, Excerpt, FilterError, Fix, Span};
+use super::expect;
 
 /// Longest text of a filter, in bytes.
 pub const MAX_BYTES: usize = 8 * 1024;
@@ -64,9 +64,11 @@ impl Text {
         kind: ErrorKind,
         span: Span,
         message: impl Into<String>,
-        hint: Option<String>,
+        advice: impl Into<Advice>,
     ) -> FilterError {
-        FilterError { kind, message: message.into(), hint, place: self.at(span), used: Vec::new() }
+        let Advice { hint, fixes } = advice.into();
+        let (place, used) = (self.at(span), Vec::new());
+        FilterError { kind, message: message.into(), hint, fixes, place, used }
     }
 }
 
@@ -148,20 +150,15 @@ fn gate(text: &Text) -> Result<(), FilterError> {
     }
     if !something {
         let hint = "for example: class = premium and hours > 1500 h".to_owned();
-        return Err(text.error(ErrorKind::Syntax, Span::default(), "nothing is asked", Some(hint)));
+        return Err(text.error(ErrorKind::Syntax, Span::default(), "nothing is asked", hint));
     }
     Ok(())
 }
 
 fn unclosed(text: &Text, start: usize) -> FilterError {
     let span = Span { start, end: start + 1 };
-    let before = text.text[..start].trim_end();
-    if before.ends_with(|c: char| c.is_ascii_digit()) {
-        let hint = "write inches as in and feet as ft: 6 3/32 in".to_owned();
-        return text.error(ErrorKind::Foreign, span, "a quotation mark is no unit", Some(hint));
-    }
     let hint = "text stands between two quotation marks on one line".to_owned();
-    text.error(ErrorKind::Syntax, span, "this quotation mark is never closed", Some(hint))
+    text.error(ErrorKind::Syntax, span, "this quotation mark is never closed", hint)
 }
 
 fn syntax_error(text: &Text, error: &pest::error::Error<Rule>) -> FilterError {
@@ -173,12 +170,7 @@ fn syntax_error(text: &Text, error: &pest::error::Error<Rule>) -> FilterError {
     let span = Span { start: at, end: at + token_len(rest) };
     let ErrorVariant::ParsingError { positives, .. } = &error.variant else {
         let hint = "split it into named filters of the rules file".to_owned();
-        return text.error(
-            ErrorKind::Limit,
-            span,
-            "this filter is too tangled to read",
-            Some(hint),
-        );
+        return text.error(ErrorKind::Limit, span, "this filter is too tangled to read", hint);
     };
     let expected = expect::phrase(positives);
     let found = match span.of(whole) {
@@ -189,7 +181,23 @@ fn syntax_error(text: &Text, error: &pest::error::Error<Rule>) -> FilterError {
         "" => found,
         expected => format!("{found}; expected {expected}"),
     };
-    text.error(ErrorKind::Syntax, span, message, syntax_hint(whole, at))
+    text.error(ErrorKind::Syntax, span, message, None)
+}
+
+/// How far a text is read: its whole length when it is a filter, or a value.
+pub(super) fn read_to(entry: Rule, text: &str) -> usize {
+    match Grammar::parse(entry, text) {
+        Ok(_) => text.len(),
+        Err(e) => match e.location {
+            InputLocation::Pos(at) | InputLocation::Span((at, _)) => at,
+        },
+    }
+}
+
+/// Length of what a rule reads at the beginning of a text; `None` where it reads nothing.
+pub(super) fn reads(rule: Rule, text: &str) -> Option<usize> {
+    let pairs = Grammar::parse(rule, text).ok()?;
+    pairs.last().map(|pair| pair.as_str().trim_end().len()).filter(|n| *n > 0)
 }
 
 /// Length of the first word, number or sign of a text.
@@ -202,46 +210,12 @@ fn token_len(rest: &str) -> usize {
     }
 }
 
-/// A hint for mistakes that are common and easy to see: a field written as two words, brackets.
-fn syntax_hint(whole: &str, at: usize) -> Option<String> {
-    if whole[at.min(whole.len())..].starts_with(['[', '{', ']', '}']) {
-        return Some("only round brackets are used".to_owned());
-    }
-    let token = &whole[at.min(whole.len())..][..token_len(&whole[at.min(whole.len())..])];
-    if ["since", "before", "after", "from", "as"].iter().any(|w| token.eq_ignore_ascii_case(w)) {
-        return Some(
-            "a window goes right behind the field or record that it limits: hours since last inspection > 5 h"
-                .to_owned(),
-        );
-    }
-    let word = |c: char| !(c.is_ascii_alphanumeric() || c == '_');
-    // Words that end or begin near the place, each with its end.
-    let words: Vec<(usize, &str)> = whole
-        .split(word)
-        .filter(|w| !w.is_empty())
-        .map(|w| (w.as_ptr().addr() - whole.as_ptr().addr(), w))
-        .collect();
-    let near = words.iter().position(|(start, w)| start + w.len() >= at).unwrap_or(words.len());
-    let from = near.saturating_sub(3);
-    for length in [3, 2] {
-        for run in words.get(from..(near + 2).min(words.len()))?.windows(length) {
-            let joined = run.iter().map(|(_, w)| w.to_lowercase()).collect::<Vec<_>>().join("_");
-            let adjacent = run.windows(2).all(|pair| {
-                let [(start, first), (next, _)] = pair else { return false };
-                whole[start + first.len()..*next].chars().all(|c| c == ' ' || c == '-')
-            });
-            if adjacent && registry::is_field(&joined) {
-                return Some(format!("did you mean {joined}?"));
-            }
-        }
-    }
-    None
-}
-
 /// End of what a pair says, without the blanks and remarks behind it.
 fn end_of(pair: &Pair<'_, Rule>) -> usize {
-    let closed =
-        matches!(pair.as_rule(), Rule::paren | Rule::condition | Rule::one_of | Rule::text);
+    let closed = matches!(
+        pair.as_rule(),
+        Rule::paren | Rule::condition | Rule::one_of | Rule::text | Rule::shared
+    );
     match pair.clone().into_inner().last() {
         Some(last) if !closed => end_of(&last),
         _ => pair.as_span().end(),
@@ -262,8 +236,8 @@ type Pairs<'i> = pest::iterators::Pairs<'i, Rule>;
 impl Builder<'_> {
     fn foreign(&mut self, span: Span, sign: &str, instead: &str) {
         let message = format!("{sign} is not a sign of this language");
-        let hint = Some(format!("write {instead}"));
-        self.errors.push(self.text.error(ErrorKind::Foreign, span, message, hint));
+        let advice = Advice::write(span, [instead]);
+        self.errors.push(self.text.error(ErrorKind::Foreign, span, message, advice));
     }
 
     fn limit_terms(&mut self, count: usize, span: Span) {
@@ -334,9 +308,7 @@ impl Builder<'_> {
                     match part.as_rule() {
                         Rule::text | Rule::single_text => of = KinOf::Serial(self.quoted(&part)),
                         Rule::condition => of = KinOf::Joints(Box::new(self.expr(part))),
-                        Rule::word => {
-                            by.push(Word { text: part.as_str().to_owned(), span: span_of(&part) });
-                        }
+                        Rule::shared => by.extend(part.into_inner().map(|p| word(&p))),
                         _ => {}
                     }
                 }
@@ -356,8 +328,8 @@ impl Builder<'_> {
         for child in pair.into_inner() {
             match child.as_rule() {
                 Rule::kw_or | Rule::kw_and => {}
-                Rule::or_sign => self.foreign(span_of(&child), "||", "or"),
-                Rule::and_sign => self.foreign(span_of(&child), "&&", "and"),
+                Rule::or_sign => self.foreign(span_of(&child), child.as_str(), "or"),
+                Rule::and_sign => self.foreign(span_of(&child), child.as_str(), "and"),
                 _ => terms.push(self.expr(child)),
             }
         }
@@ -378,7 +350,7 @@ impl Builder<'_> {
             match child.as_rule() {
                 Rule::kw_not => odd = !odd,
                 Rule::not_sign => {
-                    self.foreign(span_of(&child), "!", "not");
+                    self.foreign(span_of(&child), "!", "not ");
                     odd = !odd;
                 }
                 _ => inner = Some(self.expr(child)),
@@ -404,14 +376,9 @@ impl Builder<'_> {
             match child.as_rule() {
                 Rule::compare if compared => {
                     let message = "two comparisons in a row have no meaning";
-                    let hint =
-                        "join two with and (low < x and x < high), or write x between low and high";
-                    self.errors.push(self.text.error(
-                        ErrorKind::Chained,
-                        child_span,
-                        message,
-                        Some(hint.to_owned()),
-                    ));
+                    let advice = self.between_them(&left, child_span.start);
+                    let kind = ErrorKind::Chained;
+                    self.errors.push(self.text.error(kind, child_span, message, advice));
                     // Read on for what else may be wrong.
                     self.compare(child, None);
                 }
@@ -425,6 +392,17 @@ impl Builder<'_> {
         }
         left.span = span;
         left
+    }
+
+    /// What joins two comparisons in a row: the value that both are about, said twice.
+    fn between_them(&self, first: &Expr, at: usize) -> Advice {
+        let ExprKind::Compare { left, right, .. } = &first.kind else { return Advice::default() };
+        let named = |e: &Expr| matches!(e.kind, ExprKind::Named { .. } | ExprKind::Pick { .. });
+        let about = if named(right) || !named(left) { right } else { left };
+        let said = about.span.of(&self.text.text);
+        let whole = self.text.text[..at].trim_end().len();
+        let fix = Fix::new(Span { start: whole, end: at }, format!(" and {said} "));
+        Advice { hint: Some(format!("write and {said} before the second")), fixes: vec![fix] }
     }
 
     fn compare(&mut self, pair: Pair<'_, Rule>, left: Option<Expr>) -> Expr {
@@ -457,7 +435,8 @@ impl Builder<'_> {
             "<>" => (Cmp::Ne, "!="),
             "=<" => (Cmp::Le, "<="),
             "=>" => (Cmp::Ge, ">="),
-            "=~" => (Cmp::Eq, "like, with * for any characters and ? for one"),
+            "!==" => (Cmp::Ne, "!="),
+            ":" => (Cmp::Eq, " = "),
             _ => (Cmp::Eq, "="),
         };
         if !instead.is_empty() {
@@ -474,18 +453,19 @@ impl Builder<'_> {
                 Rule::kw_not => negated = true,
                 Rule::word if !child.as_str().eq_ignore_ascii_case("unknown") => {
                     let said = child.as_str();
-                    let hint = match said.to_ascii_lowercase().as_str() {
-                        "null" | "missing" | "empty" => "write is unknown".to_owned(),
-                        "none" => "write = none".to_owned(),
-                        _ => format!("write = {said}; only unknown follows is"),
+                    let (is, sign) =
+                        if negated { ("is not unknown", "!=") } else { ("is unknown", "=") };
+                    let right = match said.to_ascii_lowercase().as_str() {
+                        "null" | "missing" | "empty" | "nil" | "na" | "unmeasured" => is.to_owned(),
+                        "known" | "measured" | "recorded" if negated => "is unknown".to_owned(),
+                        "known" | "measured" | "recorded" => "is not unknown".to_owned(),
+                        _ => format!("{sign} {said}"),
                     };
-                    let message = format!("is {said} has no meaning here");
-                    self.errors.push(self.text.error(
-                        ErrorKind::Foreign,
-                        span_of(&child),
-                        message,
-                        Some(hint),
-                    ));
+                    let not = if negated { "not " } else { "" };
+                    let message = format!("is {not}{said} has no meaning here");
+                    let kind = ErrorKind::Foreign;
+                    let advice = Advice::write(span, [right]);
+                    self.errors.push(self.text.error(kind, span_of(&child), message, advice));
                 }
                 _ => {}
             }
@@ -503,6 +483,9 @@ impl Builder<'_> {
             match child.as_rule() {
                 Rule::kw_not => negated = true,
                 Rule::like => {
+                    let sign =
+                        child.clone().into_inner().find(|p| p.as_rule() == Rule::pattern_sign);
+                    let before = self.errors.len();
                     let pattern = child.into_inner().last().map(|p| self.quoted(&p));
                     let pattern = pattern.unwrap_or_else(|| Word { text: String::new(), span });
                     if pattern.text.matches('*').count() > MAX_STARS {
@@ -514,7 +497,15 @@ impl Builder<'_> {
                             None,
                         ));
                     }
+                    self.pattern(&pattern, sign.as_ref(), before);
                     return Expr { kind: ExprKind::Like { value, pattern, negated }, span };
+                }
+                Rule::ranked => {
+                    let mut inner = child.into_inner();
+                    let worse = inner.next().is_some_and(|p| p.as_rule() == Rule::kw_worse);
+                    let blank = || Expr { kind: ExprKind::Text(String::new()), span: child_span };
+                    let than = Box::new(inner.last().map_or_else(blank, |than| self.expr(than)));
+                    return Expr { kind: ExprKind::Ranked { value, worse, than, negated }, span };
                 }
                 rule => {
                     let mut parts: Vec<Expr> = child
@@ -535,6 +526,29 @@ impl Builder<'_> {
             }
         }
         Expr { kind, span }
+    }
+
+    /// Refuses signs of other languages in a pattern: `%` of SQL, `.*` of regular expressions.
+    /// Errors from `before` on are about the quotes of the pattern, which the advice mends too.
+    fn pattern(&mut self, pattern: &Word, sign: Option<&Pair<'_, Rule>>, before: usize) {
+        let text = &pattern.text;
+        if sign.is_none() && !text.contains('%') {
+            return;
+        }
+        let stars = text.replace(".*", "*").replace('%', "*");
+        let stars = stars.trim_start_matches('^').trim_end_matches('$').replace('"', "\"\"");
+        let (span, message, like) = match sign {
+            Some(sign) => {
+                let message = format!("{} is not a sign of this language", sign.as_str());
+                (span_of(sign), message, "like ")
+            }
+            None => (pattern.span, "% stands for itself in a pattern".to_owned(), ""),
+        };
+        let whole = span.to(pattern.span);
+        let advice = Advice::write(whole, [format!("{like}\"{stars}\"")])
+            .saying(format!("write {like}\"{stars}\": * is any characters, ? is one"));
+        self.errors.truncate(before);
+        self.errors.push(self.text.error(ErrorKind::Foreign, span, message, advice));
     }
 
     fn steps(&mut self, pair: Pair<'_, Rule>) -> Expr {
@@ -583,8 +597,8 @@ impl Builder<'_> {
         if pair.as_rule() == Rule::single_text {
             let inner = raw.trim_matches('\'');
             let message = "text stands in double quotation marks";
-            let hint = Some(format!("write \"{inner}\""));
-            self.errors.push(self.text.error(ErrorKind::Foreign, span, message, hint));
+            let advice = Advice::write(span, [format!("\"{}\"", inner.replace('"', "\"\""))]);
+            self.errors.push(self.text.error(ErrorKind::Foreign, span, message, advice));
             return Word { text: inner.to_owned(), span };
         }
         let inner = raw.strip_prefix('"').and_then(|r| r.strip_suffix('"')).unwrap_or(raw);
@@ -597,6 +611,10 @@ impl Builder<'_> {
         let mut unit = None;
         for child in pair.into_inner() {
             match child.as_rule() {
+                // `6-3/32` is six and three thirty-seconds.
+                Rule::number if child.as_str().contains('/') => {
+                    written = child.as_str().replace('-', " ");
+                }
                 Rule::number => child.as_str().clone_into(&mut written),
                 _ => unit = Some(Word { text: child.as_str().to_owned(), span: span_of(&child) }),
             }

@@ -1,10 +1,11 @@
-//! A report's tables as CSV (RFC 4180): units in the header, plain numbers, no formulas.
+//! A report's table as CSV (RFC 4180): units in the header, plain numbers, no formulas. A value
+//! between bounds is its lower bound, with what bound it is in a column of its own.
 
-use crate::report::{Cell, Report, Table};
+use crate::report::{Report, Table};
 use crate::units::UnitSystem;
 
 use super::safe::for_spreadsheet;
-use super::value::show;
+use super::table::{Value, heads, value};
 
 /// Why CSV could not be written.
 #[derive(Debug, thiserror::Error)]
@@ -24,32 +25,18 @@ pub fn render(report: &Report, units: UnitSystem) -> Result<String, CsvError> {
 
 fn write(table: &Table, units: UnitSystem) -> Result<String, Box<dyn std::error::Error>> {
     let mut out = ::csv::Writer::from_writer(Vec::new());
-    out.write_record(table.columns.iter().map(
-        |c| match c.measure.map(|m| m.unit_symbol(units)) {
-            Some(unit) if !unit.is_empty() => {
-                for_spreadsheet(&format!("{} [{unit}]", c.name)).into_owned()
-            }
-            _ => for_spreadsheet(&c.name).into_owned(),
-        },
-    ))?;
+    let heads = heads(table, units);
+    out.write_record(heads.iter().map(|(_, head)| for_spreadsheet(&head.name()).into_owned()))?;
     for row in &table.rows {
-        out.write_record(row.iter().zip(&table.columns).map(|(cell, column)| {
-            let number = |n: i64| match column.measure {
-                Some(m) => plain(m.value(n, units)),
-                None => n.to_string(),
-            };
-            match cell {
-                Cell::Missing => String::new(),
-                Cell::Text(t) => for_spreadsheet(t).into_owned(),
-                Cell::Number(n) => number(*n),
-                Cell::Bound { lo, hi: None } => format!("≥ {}", number(*lo)),
-                Cell::Bound { lo, hi: Some(hi) } => format!("{} to {}", number(*lo), number(*hi)),
-                Cell::Truth(b) => b.to_string(),
-                Cell::Of(..) | Cell::Json(_) => show(cell, None, units),
-                Cell::Day(d) => d.to_string(),
-                Cell::Time(t) => t.to_rfc3339(),
-                Cell::Real(x) => plain(column.measure.map_or(*x, |m| m.unit(units).show_base(*x))),
-            }
+        out.write_record(heads.iter().map(|(at, head)| match value(head, &row[*at], units) {
+            Value::Missing => String::new(),
+            Value::Text(t) => for_spreadsheet(&t).into_owned(),
+            Value::Whole(n) => n.to_string(),
+            Value::Quanta(n, m) => plain(m.value(n, units)),
+            Value::Real(x, measure) => plain(measure.map_or(x, |m| m.unit(units).show_base(x))),
+            Value::Truth(b) => b.to_string(),
+            Value::Day(d) => d.to_string(),
+            Value::Time(t) => t.to_rfc3339(),
         }))?;
     }
     Ok(String::from_utf8(out.into_inner()?)?)

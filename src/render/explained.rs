@@ -77,16 +77,14 @@ fn thing(f: &Found, e: &Explanation, units: UnitSystem) -> Value {
                 (Some(x), Some(m)) => json!(m.unit(units).show_base(x)),
                 (x, _) => json!(x),
             };
-            if let Some(measure) = measure.filter(|_| !date) {
-                out.insert("unit".to_owned(), json!(measure.unit_symbol(units)));
-            }
             let (lo, hi) = if *date {
                 instants(*bounds, e)
             } else {
                 let (lo, hi) = bounds.base();
                 (show(lo), show(hi))
             };
-            if lo == hi { lo } else { json!({"at_least": lo, "at_most": hi}) }
+            let unit = measure.filter(|_| !date).map_or("", |m| m.unit_symbol(units));
+            bounded(lo, hi, unit)
         }
         Thing::Text(text) => json!(text),
         Thing::Flag(yes) => json!(yes),
@@ -98,6 +96,32 @@ fn thing(f: &Found, e: &Explanation, units: UnitSystem) -> Value {
     let entries: Vec<String> = f.entries.iter().map(|p| name(e, *p)).collect();
     if !entries.is_empty() {
         out.insert("entries".to_owned(), json!(entries));
+    }
+    Value::Object(out)
+}
+
+/// A value as elsewhere: `{"value", "unit", "bound", "at_most"}`, plain where it has neither unit
+/// nor bounds, `null` where nothing is known of it.
+fn bounded(lo: Value, hi: Value, unit: &str) -> Value {
+    let bound = match (&lo, &hi) {
+        _ if lo == hi => None,
+        (Value::Null, _) => Some("at most"),
+        (_, Value::Null) => Some("at least"),
+        _ => Some("between"),
+    };
+    if lo.is_null() && hi.is_null() || bound.is_none() && unit.is_empty() {
+        return lo;
+    }
+    let mut out = Map::new();
+    out.insert("value".to_owned(), lo);
+    if !unit.is_empty() {
+        out.insert("unit".to_owned(), json!(unit));
+    }
+    if let Some(bound) = bound {
+        out.insert("bound".to_owned(), json!(bound));
+        if !hi.is_null() {
+            out.insert("at_most".to_owned(), hi);
+        }
     }
     Value::Object(out)
 }

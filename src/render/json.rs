@@ -17,6 +17,18 @@ pub fn render(report: &Report, units: UnitSystem) -> String {
         match block {
             Block::Heading(_) => {}
             Block::Text(t) | Block::Note(t) => notes.push(json!(t)),
+            Block::Counted(c) => {
+                for (name, n) in &c.counts {
+                    let before = members.get(*name).and_then(Value::as_u64);
+                    let all = n.map(|n| n as u64 + before.unwrap_or(0));
+                    members.insert((*name).to_owned(), json!(all));
+                }
+                if !c.wants.is_empty() {
+                    let wants = c.wants.iter().map(|(what, n)| json!({"value": what, "count": n}));
+                    members.insert("for_want_of".to_owned(), wants.collect());
+                }
+                notes.extend((!c.says.is_empty()).then(|| json!(c.says)));
+            }
             Block::Caution(t) => cautions.push(json!(t)),
             Block::Facts { name, facts } => {
                 let mut object = Map::new();
@@ -171,10 +183,10 @@ pub fn value(cell: &Cell, measure: Option<Measure>, units: UnitSystem) -> Value 
             if let Some(unit) = unit {
                 object.insert("unit".to_owned(), json!(unit));
             }
-            match hi {
-                Some(hi) => object.insert("at_most".to_owned(), number(*hi)),
-                None => object.insert("bound".to_owned(), json!("at least")),
-            };
+            object.insert("bound".to_owned(), json!(super::table::bound(*hi)));
+            if let Some(hi) = hi {
+                object.insert("at_most".to_owned(), number(*hi));
+            }
             Value::Object(object)
         }
         Cell::Real(x) => {

@@ -9,6 +9,7 @@ pub mod html;
 pub mod json;
 pub mod safe;
 pub mod sheet;
+mod table;
 pub mod text;
 mod value;
 pub mod xlsx;

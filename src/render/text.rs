@@ -21,7 +21,7 @@ pub fn render(report: &Report, screen: Screen) -> String {
     let sources = report.sources();
     let last = report.blocks.iter().rposition(|b| !b.sources().is_empty());
     for (i, block) in report.blocks.iter().enumerate() {
-        let spaced = i > 0 && !matches!(block, Block::Note(_));
+        let spaced = i > 0 && !matches!(block, Block::Note(_) | Block::Counted(_));
         if spaced && !out.is_empty() && !out.ends_with("\n\n") {
             out.push('\n');
         }
@@ -35,6 +35,8 @@ pub fn render(report: &Report, screen: Screen) -> String {
             }
             Block::Text(t) => wrap(&mut out, "", t, screen),
             Block::Note(t) => wrap(&mut out, "note: ", t, screen),
+            Block::Counted(c) if c.says.is_empty() => {}
+            Block::Counted(c) => wrap(&mut out, "note: ", &c.says, screen),
             Block::Caution(t) => wrap(&mut out, "caution: ", t, screen),
             Block::Facts { facts, .. } => show_facts(&mut out, facts, &sources, screen),
             Block::Table(t) => show_table(&mut out, t, &sources, screen),
@@ -233,7 +235,7 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
         }
     }
     let left_out: Vec<&str> = (0..table.columns.len())
-        .filter(|c| !kept.contains(c) && table.below != Some(*c))
+        .filter(|c| !kept.contains(c) && table.below != Some(*c) && !table.columns[*c].machine)
         .filter(|c| table.rows.iter().any(|r| r[*c] != Cell::Missing))
         .map(|c| table.columns[c].name.as_str())
         .collect();
@@ -248,7 +250,8 @@ fn kept_columns(
     body: &[Vec<String>],
     width: Option<usize>,
 ) -> Vec<usize> {
-    let mut kept: Vec<usize> = (0..table.columns.len()).collect();
+    let mut kept: Vec<usize> =
+        (0..table.columns.len()).filter(|c| !table.columns[*c].machine).collect();
     // A column in which nothing was recorded tells nothing, unless it must be there.
     kept.retain(|c| {
         table.columns[*c].dispensable == 0 || table.rows.iter().any(|r| r[*c] != Cell::Missing)

@@ -1,13 +1,16 @@
 //! A report's tables as a workbook: one sheet a table, numbers as numbers, words as words that no
-//! spreadsheet takes for a formula.
+//! spreadsheet takes for a formula. A sum over a column of lower bounds is a lower bound; the column
+//! beside it says which values are.
 
 use rust_xlsxwriter::{
     Color, DocProperties, ExcelDateTime, Format, FormatAlign, FormatBorder, Workbook, Worksheet,
     XlsxError,
 };
 
-use crate::report::{Block, Cell, Report, Table};
+use crate::report::{Block, Report, Table};
 use crate::units::{Measure, UnitSystem};
+
+use super::table::{Value, heads, value};
 
 /// Why a workbook could not be made.
 #[derive(Debug, thiserror::Error)]
@@ -44,6 +47,7 @@ pub fn render(report: &Report, units: UnitSystem) -> Result<Vec<u8>, XlsxFailure
             Block::Heading(t) | Block::Text(t) | Block::Note(t) | Block::Caution(t) => {
                 notes.push(t);
             }
+            Block::Counted(c) => notes.extend((!c.says.is_empty()).then_some(c.says.as_str())),
             Block::Facts { .. }
             | Block::Bars(_)
             | Block::Chart(_)
@@ -99,44 +103,37 @@ fn write_table(ws: &mut Worksheet, table: &Table, units: UnitSystem) -> Result<(
     let text = words();
     let day = Format::new().set_num_format("yyyy-mm-dd");
     let time = Format::new().set_num_format("yyyy-mm-dd hh:mm");
-    for (c, column) in (0u16..).zip(&table.columns) {
-        let title = match column.measure.map(|m| m.unit_symbol(units)) {
-            Some(unit) if !unit.is_empty() => format!("{} [{unit}]", column.title),
-            _ => column.title.clone(),
-        };
-        let number = Format::new().set_num_format(number_format(column.measure, units));
+    let heads = heads(table, units);
+    for (c, (at, head_of)) in (0u16..).zip(&heads) {
+        let title = head_of.title();
+        let number =
+            |measure: Option<Measure>| Format::new().set_num_format(number_format(measure, units));
+        let column = number(head_of.measure());
         ws.write_string_with_format(0, c, cut(&title), &head)?;
         let mut width = title.chars().count();
         for (r, row) in (1u32..).zip(&table.rows) {
-            let Some(cell) = row.get(usize::from(c)) else { continue };
-            let value = |n: i64| match column.measure {
-                Some(m) => crate::report::sheet::sheet_value(n, m, units),
-                None => n as f64,
-            };
-            match cell {
-                Cell::Missing => {}
-                Cell::Text(t) => {
+            let Some(cell) = row.get(*at) else { continue };
+            match value(head_of, cell, units) {
+                Value::Missing => {}
+                Value::Text(t) => {
                     width = width.max(t.chars().count());
-                    ws.write_string_with_format(r, c, cut(t), &text)?;
+                    ws.write_string_with_format(r, c, cut(&t), &text)?;
                 }
-                Cell::Number(n) => {
-                    ws.write_number_with_format(r, c, value(*n), &number)?;
+                Value::Whole(n) => {
+                    ws.write_number_with_format(r, c, n as f64, &column)?;
                 }
-                // A bound is no number: a sum over the column must not count it as one.
-                // A value with a unit of its own, too.
-                Cell::Bound { .. } | Cell::Of(..) | Cell::Json(_) => {
-                    let shown = super::show(cell, column.measure, units);
-                    width = width.max(shown.chars().count());
-                    ws.write_string_with_format(r, c, shown, &text)?;
+                Value::Quanta(n, m) => {
+                    let shown = crate::report::sheet::sheet_value(n, m, units);
+                    ws.write_number_with_format(r, c, shown, &number(Some(m)))?;
                 }
-                Cell::Truth(b) => {
-                    ws.write_boolean(r, c, *b)?;
+                Value::Truth(b) => {
+                    ws.write_boolean(r, c, b)?;
                 }
-                Cell::Real(x) => {
-                    let shown = column.measure.map_or(*x, |m| m.unit(units).show_base(*x));
-                    ws.write_number_with_format(r, c, shown, &number)?;
+                Value::Real(x, measure) => {
+                    let shown = measure.map_or(x, |m| m.unit(units).show_base(x));
+                    ws.write_number_with_format(r, c, shown, &number(measure))?;
                 }
-                Cell::Day(d) => {
+                Value::Day(d) => {
                     width = width.max(10);
                     match ExcelDateTime::parse_from_str(&d.to_string()) {
                         Ok(t) => ws.write_datetime_with_format(r, c, &t, &day)?,
@@ -144,7 +141,7 @@ fn write_table(ws: &mut Worksheet, table: &Table, units: UnitSystem) -> Result<(
                         Err(_) => ws.write_string_with_format(r, c, d.to_string(), &text)?,
                     };
                 }
-                Cell::Time(t) => {
+                Value::Time(t) => {
                     width = width.max(16);
                     let local = t.naive_local().format("%Y-%m-%dT%H:%M:%S").to_string();
                     match ExcelDateTime::parse_from_str(&local) {
@@ -157,7 +154,7 @@ fn write_table(ws: &mut Worksheet, table: &Table, units: UnitSystem) -> Result<(
         ws.set_column_width(c, width.clamp(6, 60) as f64 + 1.0)?;
     }
     ws.set_freeze_panes(1, 0)?;
-    let last_column = u16::try_from(table.columns.len()).unwrap_or(u16::MAX).saturating_sub(1);
+    let last_column = u16::try_from(heads.len()).unwrap_or(u16::MAX).saturating_sub(1);
     let last_row = u32::try_from(table.rows.len()).unwrap_or(u32::MAX);
     if last_row > 0 {
         ws.autofilter(0, 0, last_row, last_column)?;

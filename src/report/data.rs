@@ -22,6 +22,8 @@ pub enum Block {
     Text(String),
     /// A remark that qualifies what stands above.
     Note(String),
+    /// How many there are: figures for machines, and the remark that says so.
+    Counted(Counted),
     /// A caution: where the work can hurt someone.
     Caution(String),
     /// Named values, one below the other.
@@ -53,6 +55,17 @@ impl Block {
             _ => Vec::new(),
         }
     }
+}
+
+/// How many there are of something, in figures and in words.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Counted {
+    /// Member names in JSON with their figures; none where nobody counted.
+    pub counts: Vec<(&'static str, Option<usize>)>,
+    /// Values that are wanted to decide the rest, each with the number of those that want it.
+    pub wants: Vec<(String, usize)>,
+    /// The remark; empty where there is nothing to remark on.
+    pub says: String,
 }
 
 #[derive(Clone, Debug, PartialEq)]
@@ -93,6 +106,10 @@ pub struct Column {
     pub dispensable: u8,
     /// Where the values come from, in words.
     pub source: Option<String>,
+    /// Its values may be bounds: a table for machines says of each what it is.
+    pub bounded: bool,
+    /// It is for machines: people read the same beside the table.
+    pub machine: bool,
 }
 
 #[derive(Clone, Debug, PartialEq)]
@@ -143,6 +160,8 @@ impl Column {
             measure: None,
             dispensable: 0,
             source: None,
+            bounded: false,
+            machine: false,
         }
     }
 
@@ -156,7 +175,13 @@ impl Column {
         let declared = field.column();
         let title = declared.map_or_else(|| field.name().to_owned(), schema::Column::title);
         let measure = declared.and_then(schema::Column::measure).filter(|m| *m != Measure::Count);
-        Self { measure, ..Self::plain(field.name(), &title) }
+        let bounded = declared.is_some_and(|c| !matches!(c.shape, schema::Shape::Exact));
+        Self { measure, bounded, ..Self::plain(field.name(), &title) }
+    }
+
+    /// Whether what a row says was decided, for machines: people read it below the table.
+    pub fn decided() -> Self {
+        Self { machine: true, ..Self::plain("decided", "decided") }
     }
 
     /// The same column under another heading.
@@ -304,6 +329,15 @@ impl Report {
     /// Its tables, in the order in which they stand.
     pub fn tables(&self) -> impl Iterator<Item = &Table> {
         self.blocks.iter().filter_map(|b| if let Block::Table(t) = b { Some(t) } else { None })
+    }
+
+    /// What it says of those that nobody can decide.
+    pub fn undecided(&self) -> impl Iterator<Item = &str> {
+        let open = |c: &Counted| c.counts.iter().any(|(of, n)| *of == "undecided" && *n > Some(0));
+        self.blocks.iter().filter_map(move |b| match b {
+            Block::Counted(c) if open(c) => Some(c.says.as_str()),
+            _ => None,
+        })
     }
 
     pub fn push(&mut self, block: Block) {

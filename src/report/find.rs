@@ -13,7 +13,7 @@ use super::pass::{ReaderPool, Verdicts};
 use super::question::{
     Present, ask, cell, in_context, prepare, report_column, rules_in_force, wrong,
 };
-use super::{Block, Cell, Column, Report, ReportError, Table};
+use super::{Block, Cell, Column, Counted, Report, ReportError, Table};
 
 /// How an answer is wanted.
 #[derive(Clone, Debug, Default)]
@@ -51,8 +51,8 @@ const fn usual(record: Record) -> &'static [&'static str] {
     }
 }
 
-/// A query, its rows, and what is said of those that nobody can decide.
-type Answered = (Query, Vec<Vec<Value>>, Option<String>);
+/// A query, its rows, and what is said of those that nobody can decide; `None` where nobody asked.
+type Answered = (Query, Vec<Vec<Value>>, Option<Counted>);
 
 /// A filter that was read, and what is shown beside its answers.
 type Asked = (Compiled, Vec<filter::Column>, Sort);
@@ -112,10 +112,10 @@ fn in_one_pass(
     let answer = Answer::Matching;
     let query = everyone.select(&Select { answer, among: Some(&shown), ..all });
     let rows = if shown.is_empty() { Vec::new() } else { ask(book, &query, present)? };
-    let open = if options.undecided || open.is_empty() {
-        None
-    } else {
-        undecided(book, compiled, Some(&open), "joint", present)?
+    let open = match (options.undecided, open.as_slice()) {
+        (true, _) => None,
+        (false, []) => Some(none_open()),
+        (false, open) => Some(undecided(book, compiled, Some(open), "joint", present)?),
     };
     Ok((query, rows, open))
 }
@@ -150,10 +150,10 @@ pub fn report(
             Some(mut other) => {
                 prepare(&mut other, &compiled, &[])?;
                 let (rows, open) = rayon::join(|| ask(book, &query, present), || open(&mut other));
-                (rows?, open?)
+                (rows?, Some(open?))
             }
-            None if wanted => (ask(book, &query, present)?, open(book)?),
-            None => (ask(book, &query, present)?, None),
+            None if wanted => (ask(book, &query, present)?, Some(open(book)?)),
+            None => (ask(book, &query, present)?, (!options.undecided).then(none_open)),
         };
         (query, rows, open)
     };
@@ -168,13 +168,17 @@ pub fn report(
         })
         .collect();
     let mut shown: Vec<Column> = columns.iter().map(report_column).collect();
-    for (i, column) in shown.iter_mut().enumerate() {
+    for (i, (column, (_, hi))) in shown.iter_mut().zip(&query.columns).enumerate() {
+        column.bounded = hi.is_some();
         column.dispensable =
             u8::from(i > 0 && options.show.is_empty() && JOINT.contains(&column.name.as_str()));
     }
     let found = rows.len();
     if options.by.is_some() {
         (shown, cells) = grouped(&shown, &cells, options.limit);
+    } else {
+        shown.push(Column::decided());
+        cells.iter_mut().for_each(|row| row.push(Cell::Truth(!options.undecided)));
     }
     let mut report = Report::new("find");
     report.push(Block::Table(Table {
@@ -184,8 +188,8 @@ pub fn report(
         empty: format!("no {what} matches"),
         below: None,
     }));
-    report.push(Block::Note(counted(found, what, options)));
-    report.blocks.extend(open.map(Block::Note));
+    report.push(Block::Counted(counted(found, what, options)));
+    report.blocks.extend(open.map(Block::Counted));
     Ok(report)
 }
 
@@ -193,7 +197,7 @@ pub(super) fn plural(n: usize, what: &str) -> String {
     if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
 }
 
-fn counted(found: usize, what: &str, options: &Options) -> String {
+fn counted(found: usize, what: &str, options: &Options) -> Counted {
     let limited = options.by.is_none() && options.limit.is_some_and(|l| found == l as usize);
     let verb = if options.undecided {
         "cannot be decided"
@@ -202,11 +206,18 @@ fn counted(found: usize, what: &str, options: &Options) -> String {
     } else {
         "match"
     };
-    if limited {
+    let says = if limited {
         format!("{} shown; there may be more", plural(found, what))
     } else {
         format!("{} {verb}", plural(found, what))
-    }
+    };
+    let member = if options.undecided { "undecided" } else { "matching" };
+    Counted { counts: vec![(member, (!limited).then_some(found))], wants: Vec::new(), says }
+}
+
+/// Every joint or record can be decided.
+fn none_open() -> Counted {
+    Counted { counts: vec![("undecided", Some(0))], ..Counted::default() }
 }
 
 /// Says how many joints nobody can decide, and for want of what.
@@ -216,17 +227,17 @@ fn undecided(
     among: Option<&[i64]>,
     what: &str,
     present: &Present,
-) -> Result<Option<String>, ReportError> {
+) -> Result<Counted, ReportError> {
     let (query, labels) = compiled.undecided_by(among);
     let rows = ask(book, &query, present)?;
-    let Some(row) = rows.first() else { return Ok(None) };
+    let Some(row) = rows.first() else { return Ok(none_open()) };
     let count = |i: usize| match row.get(i) {
         Some(Value::Int(n)) => usize::try_from(*n).unwrap_or(0),
         _ => 0,
     };
     let open = count(0);
     if open == 0 {
-        return Ok(None);
+        return Ok(none_open());
     }
     let mut wants: Vec<(usize, &str)> = labels
         .iter()
@@ -237,11 +248,15 @@ fn undecided(
     wants.sort_by(|a, b| b.0.cmp(&a.0).then_with(|| a.1.cmp(b.1)));
     let list: Vec<String> =
         wants.iter().take(4).map(|(n, label)| format!("{label} ({n})")).collect();
-    Ok(Some(format!(
-        "{} cannot be decided, for want of: {}; --undecided lists them",
-        plural(open, what),
-        list.join("; ")
-    )))
+    Ok(Counted {
+        says: format!(
+            "{} cannot be decided, for want of: {}; --undecided lists them",
+            plural(open, what),
+            list.join("; ")
+        ),
+        counts: vec![("undecided", Some(open))],
+        wants: wants.into_iter().map(|(n, label)| (label.to_owned(), n)).collect(),
+    })
 }
 
 type Sort = Option<(usize, bool)>;
@@ -331,6 +346,7 @@ fn grouped(
         } else {
             format!("sum of {}", c.title)
         },
+        bounded: true,
         ..c.clone()
     }));
     let mut out: Vec<Vec<Cell>> = groups

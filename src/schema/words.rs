@@ -1,6 +1,6 @@
 //! The words that a column may hold.
 
-use crate::model::{Vocabulary, fold, nearest_word};
+use crate::model::{Class, Vocabulary, fold, nearest_word};
 
 /// The words that a column may hold.
 #[derive(Clone, Copy, Debug)]
@@ -71,6 +71,14 @@ impl Words {
         }
     }
 
+    /// The words, the best first, where the trade has an order of them: classes.
+    pub fn best_first(self) -> Option<Vec<&'static str>> {
+        match self {
+            Self::Closed(lexicon) if lexicon.kind == Class::KIND => Some((lexicon.list)()),
+            _ => None,
+        }
+    }
+
     /// The bit of a word in a set.
     pub fn bit(self, text: &str) -> Option<i64> {
         self.rank(text).map(|rank| 1 << rank)
@@ -97,7 +105,7 @@ impl Words {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::model::{Class, Scope};
+    use crate::model::Scope;
 
     #[test]
     fn words_are_read_in_any_spelling() {

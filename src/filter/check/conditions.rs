@@ -1,7 +1,7 @@
 //! Conditions: and, or, not, comparisons, questions to records.
 
 use super::super::ast::{Cmp, Expr, ExprKind, Quant, Records as AstRecords, Word};
-use super::super::error::{ErrorKind, Span};
+use super::super::error::{Advice, ErrorKind, Span};
 use super::super::registry::{Kind, Record};
 use super::super::typed::{Node, Number, Operand, Phrase, Pred, Records, Reference, Shown};
 use super::names::Named;
@@ -26,11 +26,23 @@ impl Checker<'_, '_, '_> {
         if !self.room(e.span, 1) {
             return None;
         }
-        let pred = self.deeper(e.span, |c| c.pred(e))?;
-        Some(self.node(pred, e.span))
+        let compared = matches!(
+            e.kind,
+            ExprKind::Compare { .. }
+                | ExprKind::Between { .. }
+                | ExprKind::OneOf { .. }
+                | ExprKind::Like { .. }
+                | ExprKind::Ranked { .. }
+                | ExprKind::Unknown { .. }
+        );
+        let outer = self.scope.comparison;
+        self.scope.comparison = compared.then_some(e.span);
+        let pred = self.deeper(e.span, |c| c.pred(e));
+        self.scope.comparison = outer;
+        Some(self.node(pred?, e.span))
     }
 
-    fn node(&self, pred: Pred, span: Span) -> Node {
+    pub(super) fn node(&self, pred: Pred, span: Span) -> Node {
         Node { pred, text: self.text.clone(), span }
     }
 
@@ -50,6 +62,10 @@ impl Checker<'_, '_, '_> {
             }
             ExprKind::Like { value, pattern, negated } => {
                 let pred = self.like(value, pattern)?;
+                Some(self.negate(*negated, pred, e.span))
+            }
+            ExprKind::Ranked { value, worse, than, negated } => {
+                let pred = self.ranked(value, *worse, than, e.span)?;
                 Some(self.negate(*negated, pred, e.span))
             }
             ExprKind::Unknown { value, negated } => {
@@ -83,13 +99,11 @@ impl Checker<'_, '_, '_> {
             }
             _ => {
                 let said = self.label(e.span);
-                let hint = format!("compare it with something: {said} = …");
-                self.fail(
-                    ErrorKind::Type,
-                    e.span,
-                    format!("{said} is a value, not a condition"),
-                    hint,
-                )
+                let advice = self
+                    .condition_from(e)
+                    .or(|| format!("compare it with something: {said} = …").into());
+                let message = format!("{said} is a value, not a condition");
+                self.fail(ErrorKind::Type, e.span, message, advice)
             }
         }
     }
@@ -135,6 +149,21 @@ impl Checker<'_, '_, '_> {
     }
 
     fn compare(&mut self, op: Cmp, left: &Expr, right: &Expr) -> Option<Pred> {
+        if let Some(word) = self.unknown_word(op, left, right) {
+            let said = self.label(word);
+            let is = if op == Cmp::Ne { "is not unknown" } else { "is unknown" };
+            let advice =
+                Advice::write(Span { start: left.span.end, end: word.end }, [format!(" {is}")]);
+            let message = format!("{said} is no value to compare with");
+            return self.fail(ErrorKind::Foreign, word, message, advice);
+        }
+        if let ExprKind::Text(text) = &left.kind
+            && self.field_called(text).is_some()
+        {
+            let advice = Advice::write(left.span, [text.as_str()]);
+            let message = "a field stands without quotation marks";
+            return self.fail(ErrorKind::Foreign, left.span, message, advice);
+        }
         // A literal on the left is read by what stands on the right.
         if is_literal(left) && !is_literal(right) {
             return self.compare(op.flipped(), right, left);
@@ -188,29 +217,44 @@ impl Checker<'_, '_, '_> {
     fn is(&mut self, op: Cmp, place: Reference, left: &Expr, right: &Expr) -> Option<Pred> {
         if !matches!(op, Cmp::Eq | Cmp::Ne) {
             let said = self.label(left.span);
-            let hint = match place.field().kind {
-                Kind::Word(words) if !words.list().is_empty() => {
-                    let some: Vec<&str> = words.list().into_iter().take(2).collect();
-                    format!("write {said} in ({})", some.join(", "))
-                }
-                _ => format!("write {said} = …"),
-            };
+            let sign = Span { start: left.span.end, end: right.span.start };
+            let ordered = matches!(place.field().kind, Kind::Word(w) if w.best_first().is_some());
+            if ordered {
+                let message = format!("{said} is asked for in words: worse than, better than");
+                let words = match op {
+                    Cmp::Gt => [" better than ", " worse than "],
+                    Cmp::Lt => [" worse than ", " better than "],
+                    Cmp::Le => [" not better than ", " not worse than "],
+                    _ => [" not worse than ", " not better than "],
+                };
+                let than = self.label(right.span);
+                let [likely, other] = words.map(|w| format!("{said}{w}{than}"));
+                let advice =
+                    Advice::write(sign, words).saying(format!("write {likely}, or {other}"));
+                return self.fail(ErrorKind::Type, left.span.to(right.span), message, advice);
+            }
+            let than = self.label(right.span);
+            let advice = Advice::write(sign, [" = ", " != "])
+                .saying(format!("write {said} = {than}, or {said} != {than}"));
             let message =
                 format!("{} has no order; {said} can be equal or not", article(place.field().kind));
-            return self.fail(ErrorKind::Type, left.span.to(right.span), message, hint);
+            return self.fail(ErrorKind::Type, left.span.to(right.span), message, advice);
         }
         match place.field().kind {
             Kind::Flag => {
                 let truth = right.bare_word().and_then(truth);
                 let Some(truth) = truth else {
                     let said = self.label(left.span);
-                    let hint = format!("write {said} or not {said}");
-                    return self.fail(
-                        ErrorKind::Type,
-                        right.span,
-                        "this is neither true nor false",
-                        hint,
-                    );
+                    let meant =
+                        match self.slice(right.span).trim_matches('"').to_lowercase().as_str() {
+                            "1" | "y" | "t" | "yes" | "true" | "on" => Some("true"),
+                            "0" | "n" | "f" | "no" | "false" | "off" => Some("false"),
+                            _ => None,
+                        };
+                    let advice = Advice::write(right.span, meant)
+                        .or(|| format!("write {said} or not {said}").into());
+                    let message = "this is neither true nor false";
+                    return self.fail(ErrorKind::Type, right.span, message, advice);
                 };
                 let flag = Pred::Flag(place);
                 Some(self.negate(!truth, flag, left.span))
@@ -230,7 +274,20 @@ impl Checker<'_, '_, '_> {
         let Typed::Number(number) = self.typed(value)? else {
             let said = self.label(value.span);
             let message = format!("{said} is no number and lies between nothing");
-            return self.fail(ErrorKind::Type, value.span, message, None);
+            let list = self.words_between(value, low, high);
+            let advice = match list {
+                Some(list) => {
+                    let rest = Span { start: value.span.end, end: high.span.end };
+                    Advice::write(rest, [format!(" in ({})", list.join(", "))])
+                }
+                None if matches!(value.kind, ExprKind::History { .. }) => {
+                    let rest = Span { start: value.span.end, end: high.span.end };
+                    let (from, to) = (self.label(low.span), self.label(high.span));
+                    Advice::write(rest, [format!(" from {from} to {to}")])
+                }
+                None => Advice::default(),
+            };
+            return self.fail(ErrorKind::Type, value.span, message, advice);
         };
         let (from, to) = (self.day_limits(low), self.day_limits(high));
         let (value, low) = self.beside(number, low)?;
@@ -344,6 +401,7 @@ impl Checker<'_, '_, '_> {
             behind: behind.flatten(),
             questions,
             level: self.scope.level,
+            comparison: None,
         };
         self.inside(scope, |c| c.condition(e))
     }

@@ -3,14 +3,13 @@
 //! checked tree as what was found.
 
 use super::super::ast::{Expr, Fold, KinOf, Records as AstRecords, SetFold, Source, Window, Word};
-use super::super::error::{ErrorKind, Span};
+use super::super::error::{Advice, ErrorKind, Span};
 use super::super::registry::{Absent, Kind, field, nearest};
 use super::super::typed::{
     Among, Asked, Chosen, Dim, Kin, Link, Num, Number, Phrase, Pred, Reference, Shown, Told,
     counts_up,
 };
 use super::conditions::Typed;
-use super::names::did_you_mean;
 use super::{Checker, Scope};
 use crate::model::{Serial, fold as folded, nearest_word};
 use crate::schema::Value;
@@ -37,11 +36,10 @@ impl Checker<'_, '_, '_> {
                 None => {
                     let known: Vec<&str> = Link::ALL.iter().map(|l| l.word()).collect();
                     let message = format!("{} is nothing that kin share", word.text);
-                    let hint = match nearest_word(&word.text, known.iter().copied()) {
-                        Some(near) => format!("did you mean {near}?"),
-                        None => format!("known: {}", known.join(", ")),
-                    };
-                    return self.fail(ErrorKind::Word, word.span, message, hint);
+                    let near = nearest_word(&word.text, known.iter().copied());
+                    let advice = Advice::nearest(word.span, near.as_slice())
+                        .or(|| format!("known: {}", known.join(", ")).into());
+                    return self.fail(ErrorKind::Word, word.span, message, advice);
                 }
             }
         }
@@ -119,7 +117,8 @@ impl Checker<'_, '_, '_> {
         let Some(found) = field(None, name) else {
             let message = format!("{name} is no field of joints");
             let near = nearest(name, super::super::registry::fields_of(None).map(|f| f.name));
-            return self.fail(ErrorKind::Scope, source.name.span, message, did_you_mean(&near));
+            let advice = Advice::nearest(source.name.span, &near);
+            return self.fail(ErrorKind::Scope, source.name.span, message, advice);
         };
         self.of_joints(|c| c.field_value(found, source, windows, span))
     }

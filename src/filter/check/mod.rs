@@ -3,8 +3,10 @@
 
 mod conditions;
 mod joints;
+mod meant;
 mod names;
 mod numbers;
+mod ranked;
 mod rules;
 mod windows;
 mod words;
@@ -16,8 +18,9 @@ use crate::model::{Call, Clock, Instant};
 use crate::units::UnitSystem;
 
 use super::ast::Expr;
-use super::error::{ErrorKind, Excerpt, FilterError, Span};
-use super::parse::{self, Text};
+use super::error::{Advice, ErrorKind, Excerpt, FilterError, Span};
+use super::habits;
+use super::parse::Text;
 use super::registry::Record;
 use super::typed::{Among, Asked, Depth, Node, Rule as CheckedRule, Shown};
 
@@ -95,7 +98,7 @@ pub fn check_rules(context: &Context<'_>) -> Vec<FilterError> {
     for at in 0..context.rules.len() {
         rules::checked(&mut session, at);
     }
-    session.errors
+    habits::explained(session.errors)
 }
 
 /// What one compilation shares between the filter and the rules that it uses.
@@ -128,7 +131,7 @@ impl<'c> Session<'c> {
     fn finish<T>(self, found: Option<T>) -> Result<T, Vec<FilterError>> {
         match found {
             Some(found) if self.errors.is_empty() => Ok(found),
-            _ => Err(self.errors),
+            _ => Err(habits::explained(self.errors)),
         }
     }
 
@@ -153,6 +156,8 @@ struct Scope {
     questions: usize,
     /// Parts of the tree around this place.
     level: usize,
+    /// The comparison around this place.
+    comparison: Option<Span>,
 }
 
 struct Checker<'t, 's, 'c> {
@@ -176,9 +181,9 @@ impl<'t, 's, 'c> Checker<'t, 's, 'c> {
         kind: ErrorKind,
         span: Span,
         message: impl Into<String>,
-        hint: impl Into<Option<String>>,
+        advice: impl Into<Advice>,
     ) -> Option<T> {
-        let error = self.text.error(kind, span, message, hint.into());
+        let error = self.text.error(kind, span, message, advice);
         self.session.report(error);
         None
     }
@@ -233,7 +238,7 @@ impl<'t, 's, 'c> Checker<'t, 's, 'c> {
 
 /// Reads and checks a rule's text as a condition of the joint.
 fn rule_condition(text: &Text, session: &mut Session<'_>) -> Option<Node> {
-    match parse::parse_filter(text) {
+    match habits::read_filter(text) {
         Ok(tree) => Checker::new(text, None, session).condition(&tree),
         Err(errors) => {
             for error in errors {

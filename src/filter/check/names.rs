@@ -1,7 +1,7 @@
 //! What a name means where it stands: a field of the record in scope, of the joint, or a rule.
 
 use super::super::ast::{Source, Word};
-use super::super::error::{ErrorKind, either};
+use super::super::error::{Advice, ErrorKind, either};
 use super::super::registry::{self, Field, Record};
 use super::{Checker, Scope};
 
@@ -45,30 +45,36 @@ impl Checker<'_, '_, '_> {
         if source.of_joint {
             let message = format!("a joint has no field {name}");
             let near = registry::nearest(name, registry::fields_of(None).map(|f| f.name));
-            return self.fail(ErrorKind::Name, *span, message, did_you_mean(&near));
+            return self.fail(ErrorKind::Name, *span, message, Advice::nearest(*span, &near));
         }
         if let (true, Some(own)) = (anchor, record) {
-            let (kind, hint) = match behind {
+            let (kind, advice) = match behind {
                 Some(outer) if registry::field(Some(outer), name).is_some() => (
                     ErrorKind::Scope,
-                    Some(format!(
+                    Advice::from(format!(
                         "a condition of the {outer} goes before the window: {outer} ({name} …) since last {own}"
                     )),
                 ),
                 _ if registry::field(None, name).is_some() => (
                     ErrorKind::Scope,
-                    Some(format!(
+                    Advice::write(*span, [format!("joint.{name}")]).saying(format!(
                         "a condition of the joint goes outside: {name} … and …; joint.{name} works here too"
                     )),
                 ),
                 _ => {
                     let near =
                         registry::nearest(name, registry::fields_of(Some(own)).map(|f| f.name));
-                    (ErrorKind::Name, did_you_mean(&near))
+                    (ErrorKind::Name, Advice::nearest(*span, &near))
                 }
             };
             let message = format!("{name} is no field of the {own} that the window begins at");
-            return self.fail(kind, *span, message, hint);
+            return self.fail(kind, *span, message, advice);
+        }
+        // What the trade says for it.
+        if let Some(field) = self.also_said(name) {
+            let message = format!("nothing is called {name}");
+            let advice = Advice::nearest(*span, &[field]);
+            return self.fail(ErrorKind::Name, *span, message, advice);
         }
         // Elsewhere in the language?
         let elsewhere = registry::records_with(name);
@@ -82,13 +88,20 @@ impl Checker<'_, '_, '_> {
                 "{name} is a field of {}: write any {first} ({name} …) or {name} of latest {first}",
                 either(&many)
             );
-            return self.fail(ErrorKind::Scope, *span, message, hint);
+            let advice = self.asked_of_records(*first).saying(hint);
+            return self.fail(ErrorKind::Scope, *span, message, advice);
         }
         if Record::parse(name).is_some() {
             let message = format!("{name} is a kind of record, not a value");
-            let hint = format!("write any {name} (…), count {name} or the like");
-            return self.fail(ErrorKind::Name, *span, message, hint);
+            let advice = if self.scope.comparison.is_some() {
+                Advice::write(*span, [format!("count {name}")])
+            } else {
+                Advice::write(*span, [format!("any {name}")])
+            };
+            let advice = advice.saying(format!("write any {name} (…), count {name} or the like"));
+            return self.fail(ErrorKind::Name, *span, message, advice);
         }
+        let word = self.word_of_a_field(source);
         let own: Vec<&str> = record
             .into_iter()
             .flat_map(|r| registry::fields_of(Some(r)))
@@ -112,7 +125,8 @@ impl Checker<'_, '_, '_> {
                 .collect();
         }
         let message = format!("nothing is called {name}");
-        self.fail(ErrorKind::Name, *span, message, did_you_mean(&near))
+        let advice = word.or(|| Advice::nearest(*span, &near));
+        self.fail(ErrorKind::Name, *span, message, advice)
     }
 
     /// The record kind of a word.
@@ -122,15 +136,14 @@ impl Checker<'_, '_, '_> {
             let message = format!("{} is no kind of record", word.text);
             let kinds = Record::ALL.map(Record::word);
             let near = registry::nearest(&word.text, kinds.into_iter());
-            let hint = did_you_mean(&near).unwrap_or_else(|| {
-                format!("records are {}", either(&kinds).replace(" or ", " and "))
-            });
-            self.fail::<()>(ErrorKind::Name, word.span, message, hint);
+            let advice = match self.records_of_a_word(&word.text) {
+                Some(records) => Advice::write(word.span, [records]),
+                None => Advice::nearest(word.span, &near),
+            };
+            let advice = advice
+                .or(|| format!("records are {}", either(&kinds).replace(" or ", " and ")).into());
+            self.fail::<()>(ErrorKind::Name, word.span, message, advice);
         }
         found
     }
-}
-
-pub(super) fn did_you_mean(near: &[&str]) -> Option<String> {
-    (!near.is_empty()).then(|| format!("did you mean {}?", either(near)))
 }

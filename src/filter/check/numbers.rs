@@ -8,7 +8,7 @@ use super::super::ast::{
     Cmp, Expr, ExprKind, Fold, Quantity, Records as AstRecords, Source, Step, Window as AstWindow,
     WindowKind,
 };
-use super::super::error::{ErrorKind, Span};
+use super::super::error::{Advice, ErrorKind, Span};
 use super::super::parse::is_joints;
 use super::super::registry::{self, Field, Kind, Over, Part, Record, Stored};
 use super::super::typed::{
@@ -16,7 +16,6 @@ use super::super::typed::{
 };
 use super::Checker;
 use super::conditions::{Typed, is_literal};
-use super::names::did_you_mean;
 
 /// Where the stored histogram ends, as a dogleg in stored quanta: 30 deg/30m.
 const HISTOGRAM_END: i64 = 1_000_000_000;
@@ -106,7 +105,8 @@ impl Checker<'_, '_, '_> {
             }
             Dim::Of(_) => None,
         };
-        self.fail(ErrorKind::Dimension, span, message, hint)
+        let advice = self.same_number(left, span).or(|| hint.into());
+        self.fail(ErrorKind::Dimension, span, message, advice)
     }
 
     /// A comparison; `day` holds the first and the next day's instant of a day on the right.
@@ -170,21 +170,9 @@ impl Checker<'_, '_, '_> {
         let mut meanings = match Unit::meanings(&unit.text) {
             Ok(meanings) => meanings,
             Err(UnitError::Unknown { symbol, nearest }) => {
-                let hint = match nearest {
-                    Some(near) => Some(format!("did you mean {near}?")),
-                    None => beside.map(|b| {
-                        format!(
-                            "write for example {}",
-                            with_units(b, &q.written, self.context().units)
-                        )
-                    }),
-                };
-                return self.fail(
-                    ErrorKind::Unit,
-                    unit.span,
-                    format!("there is no unit {symbol}"),
-                    hint,
-                );
+                let message = format!("there is no unit {symbol}");
+                let advice = self.unit_meant(q, &symbol, nearest, beside);
+                return self.fail(ErrorKind::Unit, unit.span, message, advice);
             }
             Err(e) => return self.fail(ErrorKind::Unit, unit.span, e.to_string(), None),
         };
@@ -203,12 +191,80 @@ impl Checker<'_, '_, '_> {
             let hint = "dates are written 2026-03-01".to_owned();
             return self.fail(ErrorKind::Unit, q.span, message, hint);
         }
-        let message = format!(
-            "{} needs a unit: {}",
-            beside.label,
-            with_units(beside, &q.written, self.context().units)
-        );
-        self.fail(ErrorKind::Unit, q.span, message, None)
+        let units = self.context().units;
+        // A share is written in percent; 0.82 of the wall is 82 % of it.
+        let written = match percent(q).filter(|_| is_share(beside)) {
+            Some(percent) => percent,
+            None => q.written.clone(),
+        };
+        let message =
+            format!("{} needs a unit: {}", beside.label, with_units(beside, &written, units));
+        let texts = symbols(beside, units).into_iter().map(|s| format!("{written} {s}"));
+        let texts = if beside.measure.is_some() { texts.collect() } else { Vec::new() };
+        let fixes = Advice::write(q.span, texts).fixes;
+        self.fail(ErrorKind::Unit, q.span, message, Advice { hint: None, fixes })
+    }
+
+    /// The same number in the unit that was meant: with the length or force that goes without
+    /// saying in the trade, or in millions. Another unit would be another number.
+    fn same_number(&self, beside: &Number, span: Span) -> Advice {
+        let said = self.slice(span);
+        let end = said.find(|c: char| !(c.is_ascii_digit() || c == '.')).unwrap_or(said.len());
+        let (number, unit) = (&said[..end], said[end..].trim());
+        let Dim::Of(dimension) = beside.dim else { return Advice::default() };
+        let (metric, us) = match (dimension, unit) {
+            (Dimension::CURVATURE, "deg" | "°" | "degree" | "degrees") => ("deg/30m", "deg/100ft"),
+            (Dimension::TORQUE, "lb" | "lbs" | "lbf") => ("", "ft.lbf"),
+            (Dimension::TORQUE, "klb" | "klbs" | "klbf") => ("", "kft.lbf"),
+            (Dimension::LINEAR_MASS, "lb" | "lbs") => ("", "lb/ft"),
+            (Dimension::LINEAR_MASS, "kg") => ("kg/m", ""),
+            (Dimension::FORCE, "tonne" | "tonnes" | "ton" | "tons") => ("tf", ""),
+            (Dimension::NUMBER, "M") => {
+                let many = Rational::parse(number)
+                    .and_then(|n| n.checked_mul(Rational::integer(1_000_000)))
+                    .and_then(Rational::as_integer);
+                return Advice::write(span, many.map(|n| n.to_string()));
+            }
+            _ => return Advice::default(),
+        };
+        let units = match self.context().units {
+            UnitSystem::Us => [us, metric],
+            UnitSystem::Metric => [metric, us],
+        };
+        let named = units.into_iter().filter(|u| !u.is_empty());
+        Advice::write(span, named.map(|u| format!("{number} {u}")))
+    }
+
+    /// What was meant by a unit that nobody knows.
+    fn unit_meant(
+        &self,
+        q: &Quantity,
+        symbol: &str,
+        nearest: Option<String>,
+        beside: Option<&Number>,
+    ) -> Advice {
+        let times = match symbol {
+            "k" | "K" => Some(1_000),
+            "M" | "mm" | "mln" | "million" => Some(1_000_000),
+            _ => None,
+        };
+        let plain = beside.is_none_or(|b| b.dim == Dim::Of(Dimension::NUMBER));
+        let many = times.zip(q.number).and_then(|(t, n)| n.checked_mul(Rational::integer(t)));
+        if let Some(n) = many.and_then(Rational::as_integer).filter(|_| plain) {
+            return Advice::write(q.span, [n.to_string()]);
+        }
+        if let (Some(near), Some(unit)) = (nearest, &q.unit) {
+            return Advice::nearest(unit.span, &[near]);
+        }
+        let Some(beside) = beside else { return Advice::default() };
+        let units = self.context().units;
+        let said = format!("write for example {}", with_units(beside, &q.written, units));
+        if beside.measure.is_none() {
+            return said.into();
+        }
+        let texts = symbols(beside, units).into_iter().map(|s| format!("{} {s}", q.written));
+        Advice::write(q.span, texts.map(|t| t.trim_end().to_owned()).collect::<Vec<_>>())
+            .saying(said)
     }
 
     fn sum(&mut self, e: &Expr, terms: &[(Step, Expr)], beside: Option<&Number>) -> Option<Number> {
@@ -490,12 +546,12 @@ impl Checker<'_, '_, '_> {
         }
         let message = format!("{name} is no field of {record}s");
         let near = registry::nearest(name, registry::fields_of(Some(record)).map(|f| f.name));
-        let hint = did_you_mean(&near).or_else(|| {
+        let advice = Advice::nearest(source.name.span, &near).or(|| {
             let elsewhere = registry::records_with(name);
             let many: Vec<String> = elsewhere.iter().map(|r| format!("{r}s")).collect();
-            (!many.is_empty()).then(|| format!("it is a field of {}", many.join(", ")))
+            (!many.is_empty()).then(|| format!("it is a field of {}", many.join(", "))).into()
         });
-        self.fail(ErrorKind::Scope, source.name.span, message, hint)
+        self.fail(ErrorKind::Scope, source.name.span, message, advice)
     }
 
     pub(super) fn pick(
@@ -622,20 +678,41 @@ fn to_twin(number: &mut Number, dimensions: &[Dimension]) {
     }
 }
 
+/// Units in which what a number stands beside is read, those of the book first.
+fn symbols(beside: &Number, units: UnitSystem) -> Vec<&'static str> {
+    let other = match units {
+        UnitSystem::Us => UnitSystem::Metric,
+        UnitSystem::Metric => UnitSystem::Us,
+    };
+    let Some(measure) = beside.measure else { return Vec::new() };
+    let mut symbols = vec![measure.unit_symbol(units), measure.unit_symbol(other)];
+    symbols.dedup();
+    symbols
+}
+
+/// A number below one in percent.
+fn percent(q: &Quantity) -> Option<String> {
+    let number = q.number.filter(|n| *n != Rational::ZERO)?;
+    let below = number.checked_add(Rational::ONE.negated())?.is_negative();
+    let percent = number.checked_mul(Rational::integer(100))?;
+    below.then(|| {
+        percent.as_integer().map_or_else(|| percent.to_f64().to_string(), |n| n.to_string())
+    })
+}
+
 /// A number with the units that would do: `8 deg/100ft or 8 deg/30m`.
 fn with_units(beside: &Number, number: &str, units: UnitSystem) -> String {
     let other = match units {
         UnitSystem::Us => UnitSystem::Metric,
         UnitSystem::Metric => UnitSystem::Us,
     };
-    let Some(measure) = beside.measure else {
+    if beside.measure.is_none() {
         return match beside.dim {
             Dim::Of(d) => examples(d),
             Dim::Date => "2026-03-01".to_owned(),
         };
-    };
-    let mut symbols = vec![measure.unit_symbol(units), measure.unit_symbol(other)];
-    symbols.dedup();
+    }
+    let symbols = symbols(beside, units);
     let twin = match &beside.num {
         Num::Read(read) | Num::Fold { read, .. } => Some(read),
         Num::Pick(pick) => Some(&pick.read),

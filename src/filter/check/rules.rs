@@ -5,7 +5,7 @@ use std::sync::Arc;
 use crate::model::{Call, Vocabulary};
 
 use super::super::ast::Word;
-use super::super::error::{ErrorKind, Excerpt};
+use super::super::error::{Advice, ErrorKind, Excerpt};
 use super::super::parse::Text;
 use super::super::typed::{Pred, Rule as CheckedRule};
 use super::{Checker, MAX_LEVELS, MAX_QUESTIONS, MAX_TRAIL, Session, rule_condition};
@@ -84,12 +84,10 @@ impl Checker<'_, '_, '_> {
         let call = match Call::from_word(&word.text) {
             Ok(call) => call,
             Err(e) => {
-                let hint = match e.nearest {
-                    Some(near) => format!("did you mean {near}?"),
-                    None => format!("rules call for {}", e.known.join(", ")),
-                };
+                let advice = Advice::nearest(word.span, e.nearest.as_slice())
+                    .or(|| format!("rules call for {}", e.known.join(", ")).into());
                 let message = format!("{} is nothing that a rule calls for", word.text);
-                return self.fail(ErrorKind::Word, word.span, message, hint);
+                return self.fail(ErrorKind::Word, word.span, message, advice);
             }
         };
         let at: Vec<usize> = (self.context().rules.iter().enumerate())

@@ -2,7 +2,7 @@
 
 use super::super::ast::Word;
 use super::super::ast::{Expr, ExprKind};
-use super::super::error::ErrorKind;
+use super::super::error::{Advice, ErrorKind, Span};
 use super::super::registry::{Kind, Words};
 use super::super::typed::{Pattern, Phrase, Pred, Reference};
 use super::Checker;
@@ -22,6 +22,9 @@ impl Checker<'_, '_, '_> {
             _ => None,
         };
         if let ExprKind::Text(text) = &right.kind {
+            if words.is_none() {
+                self.plain_text(left, right, text)?;
+            }
             return match words {
                 None => Some(Phrase::Known(text.clone())),
                 Some(words) => match (words.read(text), words) {
@@ -51,8 +54,9 @@ impl Checker<'_, '_, '_> {
                 None => {
                     let name = self.label(left.span);
                     let message = format!("{name} is text");
-                    let hint = format!("put it in quotes: {name} = \"{said}\"");
-                    self.fail(ErrorKind::Word, right.span, message, hint)
+                    let advice = Advice::write(right.span, [format!("\"{said}\"")])
+                        .saying(format!("put it in quotes: {name} = \"{said}\""));
+                    self.fail(ErrorKind::Word, right.span, message, advice)
                 }
             };
         }
@@ -71,12 +75,26 @@ impl Checker<'_, '_, '_> {
                     Some(words) => self.strange_word(field.name, words, right, said),
                     None => {
                         let name = self.label(left.span);
-                        let hint = format!("put it in quotes: {name} = \"{said}\"");
-                        self.fail(ErrorKind::Type, right.span, format!("{name} is text"), hint)
+                        let advice = Advice::write(right.span, [format!("\"{said}\"")])
+                            .saying(format!("put it in quotes: {name} = \"{said}\""));
+                        self.fail(ErrorKind::Type, right.span, format!("{name} is text"), advice)
                     }
                 }
             }
         }
+    }
+
+    /// Refuses text with the wildcard of a pattern.
+    fn plain_text(&mut self, left: &Expr, right: &Expr, text: &str) -> Option<()> {
+        let sign = Span { start: left.span.end, end: right.span.start };
+        let equal = !self.slice(sign).contains('!');
+        if text.contains('*') && self.slice(sign).contains('=') {
+            let message = "* stands for any characters behind like alone";
+            let like = if equal { " like " } else { " not like " };
+            let advice = Advice::write(sign, [like]);
+            return self.fail(ErrorKind::Foreign, right.span, message, advice);
+        }
+        Some(())
     }
 
     /// True when a bare word is a field that holds text.
@@ -106,19 +124,17 @@ impl Checker<'_, '_, '_> {
             let hint = format!("write {field} = \"…\" with the word in quotes");
             return self.fail(ErrorKind::Word, at.span, format!("{said} is no word"), hint);
         }
-        let hint = match words.nearest(said) {
-            Some(near) => format!("did you mean {near}?"),
-            None => format!("it can be {}", words.list().join(", ")),
-        };
+        let advice = Advice::nearest(at.span, words.nearest(said).as_slice())
+            .or(|| format!("it can be {}", words.list().join(", ")).into());
         let mut message = format!("{said} is no {}", field.replace('_', " "));
         if field == "grade" && self.scope.record.is_some() {
             message = format!("{said} says nothing about how far a run's figures can be trusted");
             let hint = "the steel's grade is joint.grade".to_owned();
             return self.fail(ErrorKind::Word, at.span, message, hint);
         }
-        let other = matches!(words, Words::Listed(_));
-        let hint = if other { format!("{hint} anything else goes in quotes") } else { hint };
-        self.fail(ErrorKind::Word, at.span, message, hint)
+        let other = matches!(words, Words::Listed(_)).then_some(" anything else goes in quotes");
+        let hint = format!("{}{}", advice.hint.as_deref().unwrap_or_default(), other.unwrap_or(""));
+        self.fail(ErrorKind::Word, at.span, message, advice.saying(hint))
     }
 
     /// The bit of a word in a set.
@@ -130,15 +146,13 @@ impl Checker<'_, '_, '_> {
         match words.bit(said) {
             Some(bit) => Some(bit),
             None => {
-                let hint = match words.nearest(said) {
-                    Some(near) => format!("did you mean {near}?"),
-                    None => format!("it can be {}", words.list().join(", ")),
-                };
+                let advice = Advice::nearest(e.span, words.nearest(said).as_slice())
+                    .or(|| format!("it can be {}", words.list().join(", ")).into());
                 let kind = match words {
                     Words::Closed(lexicon) => lexicon.kind,
                     _ => "word",
                 };
-                self.fail(ErrorKind::Word, e.span, format!("{said} is no {kind}"), hint)
+                self.fail(ErrorKind::Word, e.span, format!("{said} is no {kind}"), advice)
             }
         }
     }

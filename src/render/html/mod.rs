@@ -237,6 +237,7 @@ fn shown(block: &Block, sources: &[&str], units: UnitSystem) -> Option<Shown> {
         Block::Heading(text) => Shown::Subheading { text: clean(text) },
         Block::Text(text) => Shown::Text { text: clean(text) },
         Block::Note(text) => Shown::Note { text: clean(text) },
+        Block::Counted(counted) => Shown::Note { text: clean(&counted.says) },
         Block::Caution(text) => Shown::Caution { text: clean(text) },
         Block::Facts { facts, .. } => {
             Shown::Facts { facts: facts.iter().map(|f| fact(f, sources, units)).collect() }
@@ -304,6 +305,7 @@ fn shown_table(table: &Table, sources: &[&str], units: UnitSystem) -> Shown {
     // A column in which nothing was recorded tells nothing, unless it must be there.
     let kept: Vec<usize> = (0..table.columns.len())
         .filter(|c| table.below != Some(*c) && table.columns[*c].name != "struck")
+        .filter(|c| !table.columns[*c].machine)
         .filter(|c| {
             table.columns[*c].dispensable == 0
                 || table.rows.iter().any(|r| r.get(*c).is_some_and(|v| *v != Cell::Missing))

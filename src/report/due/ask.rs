@@ -21,10 +21,8 @@ pub(super) struct Found {
     /// Lines, worst first.
     pub lines: Vec<Line>,
     pub undecided: Vec<Undecided>,
-    /// One sentence for each rule that cannot be decided for some joints.
-    pub open: Vec<String>,
-    /// Joints for which the rule that is open for most cannot be decided.
-    pub open_most: usize,
+    /// For each rule that cannot be decided for some joints: for how many, and a sentence.
+    pub open: Vec<(usize, String)>,
     /// One sentence for each rule that gives no date for some joints.
     pub unforeseen: Vec<String>,
 }
@@ -87,13 +85,13 @@ pub(super) fn everything(
         if open == 0 {
             continue;
         }
-        found.open_most = found.open_most.max(open);
-        found.open.push(format!(
+        let says = format!(
             "{} cannot be decided for {open} {}, for want of: {}",
             rule.name,
             if open == 1 { "joint" } else { "joints" },
             part.wants
-        ));
+        );
+        found.open.push((open, says));
         if options.undecided {
             found.undecided.extend(said.open.iter().map(|joint| Undecided {
                 label: labels.get(joint).cloned().unwrap_or_default(),

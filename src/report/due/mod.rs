@@ -16,7 +16,7 @@ use chrono::{Days, NaiveDate};
 
 use crate::model::{Call, Vocabulary};
 use crate::policy::{Driver, Outlook, Rule, RuleSet};
-use crate::report::{Block, Cell, Column, Report, ReportError, Table};
+use crate::report::{Block, Cell, Column, Counted, Report, ReportError, Table};
 use crate::schema::JointRow;
 use crate::store::Book;
 
@@ -105,11 +105,10 @@ pub fn report(
         let shown = options.limit.unwrap_or(lines.len()).min(lines.len());
         report.push(Block::Table(legend(&lines[..shown], rules, options.within.is_some())));
     }
-    report.push(Block::Note(sum(&lines, options)));
+    report.push(Block::Counted(sum(&lines, options)));
     if !options.undecided {
-        for note in open_notes(&found) {
-            report.push(Block::Note(note));
-        }
+        report.blocks.extend(open_notes(&found).into_iter().map(Block::Counted));
+        report.blocks.extend(found.unforeseen.into_iter().map(Block::Note));
     }
     report.push(Block::Caution(
         "a rule recommends; the governing standard, the manufacturer, local codes and a qualified \
@@ -122,24 +121,32 @@ pub fn report(
 /// Rules that are told of one by one; where there are more, they are counted.
 const TOLD: usize = 3;
 
-/// What could not be decided or foreseen, in few words.
-fn open_notes(found: &ask::Found) -> Vec<String> {
-    let mut notes = Vec::new();
+/// What could not be decided, in few words: answers of rules, a rule and a joint each.
+fn open_notes(found: &ask::Found) -> Vec<Counted> {
+    let counted = |n: usize, says: String| Counted {
+        counts: vec![("undecided", Some(n))],
+        wants: Vec::new(),
+        says,
+    };
     if found.open.len() <= TOLD {
-        notes.extend(found.open.iter().cloned());
-    } else {
-        notes.push(format!(
+        return match found.open.as_slice() {
+            [] => vec![counted(0, String::new())],
+            open => open.iter().map(|(n, says)| counted(*n, says.clone())).collect(),
+        };
+    }
+    let (all, most) = found.open.iter().fold((0, 0), |(all, most), (n, _)| (all + n, most.max(*n)));
+    vec![counted(
+        all,
+        format!(
             "{} rules cannot be decided for want of readings, each on up to {} joints: `due --undecided \
              --by rule` counts them, `due --undecided` lists them",
             found.open.len(),
-            found.open_most
-        ));
-    }
-    notes.extend(found.unforeseen.iter().cloned());
-    notes
+            most
+        ),
+    )]
 }
 
-fn sum(lines: &[Line], options: &Options) -> String {
+fn sum(lines: &[Line], options: &Options) -> Counted {
     let now = lines.iter().filter(|l| l.standing == Standing::Due).count();
     let joints = |due: bool| {
         let mut seen: Vec<i64> = lines
@@ -159,7 +166,11 @@ fn sum(lines: &[Line], options: &Options) -> String {
     if let Some(limit) = options.limit.filter(|l| *l < lines.len()) {
         text = format!("{text}; the first {limit} shown");
     }
-    text
+    Counted {
+        counts: vec![("calls_due", Some(now)), ("joints_due", Some(joints(true)))],
+        wants: Vec::new(),
+        says: text,
+    }
 }
 
 fn calls(n: usize) -> String {
@@ -216,6 +227,7 @@ fn table(lines: &[Line], options: &Options, present: &Present) -> Table {
     }
     columns.push(Column::plain("rule", "rule").dispensable(6));
     columns.push(Column::plain("also", "also called by").dispensable(7));
+    columns.push(Column::decided());
     let rows = lines
         .iter()
         .take(options.limit.unwrap_or(usize::MAX))
@@ -235,6 +247,7 @@ fn table(lines: &[Line], options: &Options, present: &Present) -> Table {
             }
             row.push(Cell::Text(l.rule.to_string()));
             row.push(if l.also.is_empty() { Cell::Missing } else { Cell::Text(l.also.join(", ")) });
+            row.push(Cell::Truth(true));
             row
         })
         .collect();
@@ -407,6 +420,7 @@ fn undecided_table(open: &[Undecided], limit: Option<usize>) -> Table {
             Column::field(JointRow::string()).dispensable(1),
             Column::field(JointRow::location()).dispensable(1),
             Column::plain("reason", "reason"),
+            Column::decided(),
         ],
         rows: open
             .iter()
@@ -419,6 +433,7 @@ fn undecided_table(open: &[Undecided], limit: Option<usize>) -> Table {
                     Cell::text(u.label.string.as_deref()),
                     Cell::text(u.label.location.as_deref()),
                     Cell::Text(u.reason.clone()),
+                    Cell::Truth(false),
                 ]
             })
             .collect(),
