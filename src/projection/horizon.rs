@@ -10,7 +10,6 @@ use crate::model::{
     Moment, RulingKind, RunBody, Segment,
 };
 
-use super::exposure::segments;
 use super::kinds::{Seen, role};
 
 /// From which dates an entry is seen.
@@ -93,12 +92,12 @@ pub(super) fn of_run(entry: &Entry) -> SeenFrom {
     SeenFrom::After(b.start.start(entry.recorded.offset_minutes))
 }
 
-/// A run as far as it had come. Of a run told by a summary, time passed evenly.
+/// A run as far as it had come. What a summary tells of the whole of it lies anywhere in it.
 fn run_until(entry: &Entry, body: &RunBody, start: Instant, horizon: Instant) -> Entry {
     let offset = entry.recorded.offset_minutes;
     let mut seen = body.clone();
     seen.swaps.retain(|s| s.at.start(offset) < horizon);
-    let all = segments(body);
+    let all = &body.segments;
     let until = horizon.0 - start.0;
     seen.segments = all.iter().filter_map(|s| segment_until(s, until)).collect();
     if let (true, Some(first)) = (seen.segments.is_empty(), all.first()) {
@@ -115,9 +114,7 @@ fn run_until(entry: &Entry, body: &RunBody, start: Instant, horizon: Instant) ->
             ..first.clone()
         });
     }
-    if !all.is_empty() {
-        (seen.hours, seen.rotary_speed, seen.depth_in, seen.depth_out) = (None, None, None, None);
-    }
+    (seen.hours, seen.rotary_speed, seen.depth_in, seen.depth_out) = (None, None, None, None);
     Entry {
         effective: Moment::Clock(horizon.at(offset)),
         body: Body::Run(Box::new(seen)),

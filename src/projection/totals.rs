@@ -1,6 +1,7 @@
 //! What runs do to a joint, added up: each sum a lower bound, and whether it is exact.
 
 use crate::model::{Histogram, Stated};
+use super::joint::UNTIMED;
 use crate::schema::{Bounds, Figures, JointRunRow, RunPartRow, Running, Sums};
 use crate::units::Measure;
 
@@ -106,6 +107,28 @@ impl Share {
         Self { figures, histogram: Histogram::decode(histogram).unwrap_or_default() }
     }
 
+    /// The least and the most that a whole run holds after an instant in it, where nobody knows when in
+    /// the run it was: what the clock leaves room for.
+    pub fn somewhere_after(&self, run: &JointRunRow, at: i64) -> (Figures, Figures) {
+        let (whole, mut most) = (&self.figures, self.figures.clone());
+        let mut least = Figures::default();
+        if let Some(hours) = whole.hours {
+            let (lo, hi) = ((hours - (at - run.start)).max(0), hours.min(run.finish - at));
+            (least.hours, most.hours) = (Some(lo), Some(hi));
+            // A summary tells one speed.
+            if let Some(turns) = whole.revolutions.filter(|_| run.flags & UNTIMED != 0 && hours > 0) {
+                let share = |part: i64| {
+                    #[expect(clippy::cast_possible_truncation, reason = "a part of a whole number")]
+                    let share = (turns as f64 * part as f64 / hours as f64) as i64;
+                    share
+                };
+                least.revolutions = Some(share(lo));
+                most.revolutions = Some(turns.min(share(hi) + 1));
+            }
+        }
+        (least, most)
+    }
+
     /// What is left of this share, a whole run's, after the part of the run before a cut.
     #[must_use]
     pub fn after(&self, part: &RunPartRow, now: &Places, then: &Places) -> Self {
@@ -142,9 +165,9 @@ mod tests {
         sum.add(None);
         assert_eq!(sum, Bounds::at_least(5));
         let mut largest = Bounds::exact(7);
-        largest.raise(Some(5));
+        largest.raise_within(Some(5), Some(5));
         assert_eq!(largest, Bounds::exact(7));
-        largest.raise(None);
+        largest.raise_within(None, None);
         assert_eq!(largest, Bounds::at_least(7));
     }
 }

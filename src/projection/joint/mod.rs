@@ -13,7 +13,7 @@ mod records;
 mod state;
 
 pub use appraisal::{Appraisal, Ask, RepairGround, appraise, appraise_alone, repair_ground};
-pub use flags::{ESTIMATED, FINISH_IS_DAY, MISFIT, START_IS_DAY, TWICE};
+pub use flags::{ESTIMATED, FINISH_IS_DAY, MISFIT, START_IS_DAY, TWICE, UNTIMED};
 pub use fold::{JointInput, dims_at};
 pub use history::ClassEvent;
 pub use life::{Later, Life, breaks, since_inspection};
@@ -136,6 +136,7 @@ impl Fold<'_> {
     fn finish(mut self, walk: life::Walk<'_>) -> Option<JointOutput> {
         self.tidy_serials();
         let found = walk.end(&self);
+        self.records.openings.extend(found.opening);
         self.records.conflicts.extend(found.conflicts);
         self.records.conflicts.sort_by_key(|c| (c.first_entry, c.second_entry));
         self.records.conflicts.dedup();
