@@ -1,7 +1,7 @@
 //! What runs do to a joint, added up: each sum a lower bound, and whether it is exact.
 
-use crate::model::{Histogram, Stated};
 use super::joint::UNTIMED;
+use crate::model::{Histogram, Stated};
 use crate::schema::{Bounds, Figures, JointRunRow, RunPartRow, Running, Sums};
 use crate::units::Measure;
 
@@ -112,18 +112,23 @@ impl Share {
     pub fn somewhere_after(&self, run: &JointRunRow, at: i64) -> (Figures, Figures) {
         let (whole, mut most) = (&self.figures, self.figures.clone());
         let mut least = Figures::default();
-        if let Some(hours) = whole.hours {
-            let (lo, hi) = ((hours - (at - run.start)).max(0), hours.min(run.finish - at));
+        let (before, after) = (at - run.start, run.finish - at);
+        let fits = |hours: &i64| run.flags & UNTIMED != 0 && *hours <= before + after;
+        let room = |hours: i64| ((hours - before).max(0), hours.min(after));
+        if let Some((lo, hi)) = whole.cased_hours.filter(fits).map(room) {
+            (least.cased_hours, most.cased_hours) = (Some(lo), Some(hi));
+        }
+        if let Some(hours) = whole.hours.filter(fits) {
+            let (lo, hi) = room(hours);
             (least.hours, most.hours) = (Some(lo), Some(hi));
             // A summary tells one speed.
-            if let Some(turns) = whole.revolutions.filter(|_| run.flags & UNTIMED != 0 && hours > 0) {
-                let share = |part: i64| {
-                    #[expect(clippy::cast_possible_truncation, reason = "a part of a whole number")]
-                    let share = (turns as f64 * part as f64 / hours as f64) as i64;
-                    share
-                };
+            if let Some(turns) = whole.revolutions.filter(|_| hours > 0) {
+                let exact = |part: i64| turns as f64 * part as f64 / hours as f64;
+                #[expect(clippy::cast_possible_truncation, reason = "a part of a whole number")]
+                let share = |part: i64| exact(part) as i64;
+                let up = |part: i64| share(part) + i64::from(exact(part) > share(part) as f64);
                 least.revolutions = Some(share(lo));
-                most.revolutions = Some(turns.min(share(hi) + 1));
+                most.revolutions = Some(turns.min(up(hi)));
             }
         }
         (least, most)

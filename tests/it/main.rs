@@ -85,5 +85,6 @@ mod rooms;
 mod row_laws;
 mod store_book;
 mod used;
+mod windows;
 mod world;
 mod yard;

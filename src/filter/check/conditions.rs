@@ -7,7 +7,7 @@ use super::super::typed::Link;
 use super::super::typed::{Kin, Node, Number, Operand, Phrase, Pred, Records, Reference};
 use super::names::Named;
 use super::{Checker, MAX_QUESTIONS, Scope, Shown};
-use crate::model::{Serial, fold, nearest_word};
+use crate::model::{JointRef, Serial, fold, nearest_word};
 
 /// What an expression is, before it is known what it is wanted for.
 #[expect(clippy::large_enum_variant, reason = "one at a time, and gone at once")]
@@ -339,8 +339,10 @@ impl Checker<'_, '_, '_> {
     }
 
     fn kin(&mut self, serial: &Word, by: &[Word]) -> Option<Pred> {
-        let key = match Serial::parse(&serial.text) {
-            Ok(parsed) => parsed.key(),
+        // As everywhere, a serial that several joints have is told apart by SERIAL@ENTRY.
+        let named = serial.text.parse::<JointRef>().map(|named| named.to_string());
+        let key = match named.or_else(|_| Serial::parse(&serial.text).map(|s| s.key())) {
+            Ok(key) => key,
             Err(e) => return self.fail(ErrorKind::Serial, serial.span, e.to_string(), None),
         };
         let joints = (self.context().joints)(&key);

@@ -52,7 +52,7 @@ pub struct Context<'a> {
     /// Units in which people read, for examples in messages.
     pub units: UnitSystem,
     pub rules: &'a [Rule],
-    /// Joints that answer to the look-up key of a serial; none for an unknown one.
+    /// Joints that answer to the look-up key of a serial, or to SERIAL@ENTRY; none for an unknown one.
     pub joints: &'a dyn Fn(&str) -> Vec<i64>,
 }
 

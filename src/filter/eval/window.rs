@@ -5,6 +5,10 @@ use super::super::registry::{Record, Table};
 use super::super::typed::{Anchor, Records, Window};
 use super::{Eval, Row, Verdict};
 
+/// Where a window begins that begins with the joint: whatever is told of it lies in it.
+const NEVER_BEGAN: i64 = i64::MIN;
+const NEVER_ENDS: i64 = i64::MAX;
+
 /// Limits of a window.
 #[derive(Clone, Debug, Default)]
 pub(in super::super) struct Edges {
@@ -48,6 +52,15 @@ impl Member<'_> {
     pub(in super::super) fn instant(&self, record: Record) -> i64 {
         instant(record, self.line)
     }
+
+    /// Before which, or after which, another record would be an earlier or a later one: no run can
+    /// have been before another that had begun.
+    pub(super) fn edge(&self, record: Record, latest: bool) -> i64 {
+        match record {
+            Record::Run if !latest => int(cell(Table::JointRun, self.line, "start")).unwrap_or(0),
+            _ => self.instant(record),
+        }
+    }
 }
 
 /// When a record was; a run when it ended.
@@ -57,28 +70,37 @@ pub(in super::super) fn instant(record: Record, line: &Line) -> i64 {
 }
 
 impl<'f> Eval<'f> {
+    /// Between which limits a window lies, wherever it may begin.
     pub(in super::super) fn edges(&self, window: &Window) -> Edges {
-        Edges {
-            from: window.from,
-            until: window.until,
-            anchors: window
-                .anchors
-                .iter()
-                .map(|a| {
-                    let (first, last) = self.anchor(a, window.until);
-                    (a.record, first, last)
-                })
-                .collect(),
-        }
+        let anchors = window.anchors.iter().filter_map(|a| {
+            let begins = self.begins(a, window.as_of);
+            let first = begins.iter().map(|b| b.0).min()?;
+            let last = begins.iter().map(|b| b.1).max()?;
+            Some((a.record, first, last))
+        });
+        Edges { from: window.from, until: window.until, anchors: anchors.collect() }
     }
 
-    /// Gaps that begin before an instant, as (since, until), cut off there.
-    fn gaps_before(&self, until: Option<i64>) -> Vec<(i64, i64)> {
-        self.gaps()
-            .into_iter()
-            .filter(|(since, _)| until.is_none_or(|u| *since < u))
-            .map(|(since, end)| (since, until.map_or(end, |u| end.min(u))))
-            .collect()
+    /// The window for each of the records that it may begin at. One that nobody saw may have been
+    /// anywhere in a gap: there, the limits of its beginning differ.
+    pub(in super::super) fn beginnings(&self, window: &Window) -> Vec<Edges> {
+        let mut all = vec![Edges { from: window.from, until: window.until, anchors: Vec::new() }];
+        for anchor in &window.anchors {
+            let begins = self.begins(anchor, window.as_of);
+            let with = |edges: &Edges, (first, last): (i64, i64)| {
+                let mut edges = edges.clone();
+                edges.anchors.push((anchor.record, first, last));
+                edges
+            };
+            all = all.iter().flat_map(|e| begins.iter().map(|b| with(e, *b))).collect();
+        }
+        all
+    }
+
+    /// Whether there never was a record at which the window begins, for certain: then it began with
+    /// the joint.
+    pub(in super::super) fn never_was(&self, anchor: &Anchor, before: Option<i64>) -> bool {
+        self.begins(anchor, before) == [(NEVER_BEGAN, NEVER_BEGAN)]
     }
 
     /// Gaps as (since, until); one without a beginning has always been.
@@ -93,60 +115,48 @@ impl<'f> Eval<'f> {
             .collect()
     }
 
-    /// Earliest and latest instant of the record that a window begins at.
-    fn anchor(&self, anchor: &Anchor, until: Option<i64>) -> (i64, i64) {
-        let entered = int(self.facts.joint("entered")).unwrap_or(0);
-        let used = self.gaps().iter().any(|(since, _)| *since == i64::MIN);
-        let gaps = self.gaps_before(until);
+    /// Instants at which a window that begins at a record may begin, as (earliest, latest): at each
+    /// record that may be the one, or in a gap. Where there may be none, it begins with the joint.
+    fn begins(&self, anchor: &Anchor, before: Option<i64>) -> Vec<(i64, i64)> {
         let everything = Edges::default();
-        // Instants of records that are such a record for certain, and of those that may be.
+        let column = if anchor.record == Record::Run { "finish" } else { "date" };
         let (mut sure, mut perhaps) = (Vec::new(), Vec::new());
         for line in self.facts.lines(anchor.record.table()) {
-            let column = match (anchor.record, anchor.latest) {
-                (Record::Run, true) => "finish",
-                (Record::Run, false) => "start",
-                _ => "date",
-            };
             let Some(at) = int(cell(anchor.record.table(), line, column)) else { continue };
-            if until.is_some_and(|u| at >= u) {
+            if before.is_some_and(|b| at >= b) {
                 continue;
             }
             let row = Row { line, edges: &everything };
             let passes =
                 anchor.condition.as_ref().map_or(Verdict::True, |c| self.truth(c, Some(row)));
             match passes.and(self.stands(anchor.record, line)) {
-                Verdict::True => {
-                    sure.push(at);
-                    perhaps.push(at);
-                }
+                Verdict::True => sure.push(at),
                 Verdict::Unknown => perhaps.push(at),
                 Verdict::False => {}
             }
         }
+        let gaps = self
+            .gaps()
+            .into_iter()
+            .filter(|(since, _)| before.is_none_or(|b| *since < b))
+            .map(|(since, end)| (since, before.map_or(end, |b| end.min(b))));
+        let point = |at: i64| (at, at);
+        let mut out = Vec::new();
         if anchor.latest {
-            // The last for certain is the earliest that the window can begin; what may be such a
-            // record later on, seen or not, can only move it on.
-            let earliest = match sure.iter().max() {
-                Some(at) => *at,
-                None if used => i64::MIN,
-                None => entered,
-            };
-            let seen = perhaps.iter().copied().max().unwrap_or(entered);
-            let unseen = gaps.iter().map(|(_, end)| *end).max().unwrap_or(i64::MIN);
-            (earliest, seen.max(unseen))
+            let known = sure.into_iter().max().unwrap_or(NEVER_BEGAN);
+            out.push(point(known));
+            out.extend(perhaps.into_iter().filter(|at| *at > known).map(point));
+            let later = gaps.filter(|(_, end)| *end > known);
+            out.extend(later.map(|(since, end)| (since.max(known), end - 1)));
         } else {
-            let first = sure.iter().copied().min();
-            let earliest = first
-                .unwrap_or(entered)
-                .min(perhaps.iter().copied().min().unwrap_or(i64::MAX))
-                .min(gaps.iter().map(|(since, _)| *since).min().unwrap_or(i64::MAX));
-            let latest = first.unwrap_or_else(|| {
-                let seen = perhaps.iter().copied().max().unwrap_or(i64::MIN);
-                let unseen = gaps.iter().map(|(_, end)| *end).max().unwrap_or(i64::MIN);
-                entered.max(seen).max(unseen)
-            });
-            (earliest, latest)
+            let known = sure.into_iter().min();
+            let end = known.unwrap_or(NEVER_ENDS);
+            out.push(point(known.unwrap_or(NEVER_BEGAN)));
+            out.extend(perhaps.into_iter().filter(|at| *at < end).map(point));
+            let sooner = gaps.filter(|(since, _)| *since < end);
+            out.extend(sooner.map(|(since, until)| (since, end.min(until - 1))));
         }
+        out
     }
 
     /// Whether a record stands: a run in conflict may or may not.
@@ -234,6 +244,13 @@ impl<'f> Eval<'f> {
     /// Whether nothing that could lie in a window is unknown.
     pub(in super::super) fn is_complete(&self, edges: &Edges) -> bool {
         !self.gaps().into_iter().any(|gap| self.gap_inside(edges, gap))
+    }
+
+    /// Whether nothing that could lie in a window is unknown, but for what was before the joint came into
+    /// the book.
+    pub(super) fn is_complete_since_entry(&self, edges: &Edges) -> bool {
+        let gaps = self.gaps().into_iter().filter(|gap| gap.0 != i64::MIN);
+        !gaps.into_iter().any(|gap| self.gap_inside(edges, gap))
     }
 
     /// Whether nothing unknown lies after (or before) an instant of a window.

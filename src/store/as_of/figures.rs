@@ -142,8 +142,7 @@ impl AsOf {
         let covered = inspections.iter().fold(0, |all, i| all | i.0);
         let rest = Scope::ALL.iter().fold(0, |all, s| all | 1i64 << s.rank()) & !covered;
         // What was never inspected counts from the end of what nothing is known of.
-        let known_from =
-            if rest == 0 { None } else { self.unknown_until(&reader.source, joint)? };
+        let known_from = if rest == 0 { None } else { self.unknown_until(&reader.source, joint)? };
         let known = self.read(reader, joint, oldest.min(known_from.unwrap_or(i64::MAX)))?;
         let whole = self.life(reader, &known)?.totals;
         let later = known.later(reader);

@@ -14,9 +14,7 @@ use crate::model::{Body, EntryId};
 use crate::projection::book::BookFacts;
 use crate::projection::dims;
 use crate::projection::facts::{self, Placed};
-use crate::projection::joint::{
-    JointInput, JointOutput, JointRecords, SeeRows, UNTIMED, fold,
-};
+use crate::projection::joint::{JointInput, JointOutput, JointRecords, SeeRows, UNTIMED, fold};
 use crate::projection::kinds::role;
 use crate::schema::{
     ConflictRow, CustodyRow, DimensionRow, JointRow, JointRunRow, JointStateRow, Row, RunPartRow,
