@@ -148,9 +148,12 @@ pub(super) fn int(cell: &Value) -> Option<i64> {
 }
 
 /// Tables whose rows belong to a joint.
-const TABLES: [Table; 16] = [
+const TABLES: [Table; 19] = [
     Table::Joint,
     Table::Since,
+    Table::Opening,
+    Table::JointState,
+    Table::Custody,
     Table::JointRun,
     Table::RunPart,
     Table::WindowPart,

@@ -58,16 +58,6 @@ pub enum Above {
     Hours,
 }
 
-/// How the value of a joint's field on a day is found.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Past {
-    /// The class, or the class of a part: in the latest inspection; the overall one also in a
-    /// person's ruling.
-    Class(&'static str),
-    /// In the latest move; a hire in between makes it unknown.
-    Custody(&'static str),
-}
-
 #[derive(Clone, Debug)]
 pub struct Field {
     pub name: &'static str,
@@ -87,8 +77,8 @@ pub struct Field {
     pub twin: Option<&'static str>,
     /// What the histogram tells about it above a dogleg.
     pub above: Option<Above>,
-    /// How its value on a day is found.
-    pub past: Option<Past>,
+    /// The table of states that holds its value on a day, for a text or a word of the joint.
+    pub past: Option<Table>,
     pub help: &'static str,
     /// Where the value comes from.
     pub from: &'static str,
@@ -156,16 +146,8 @@ const TWINS: [(&str, &str); 1] = [("wall", "wall_thickness")];
 /// Figures and counters of which the histogram tells how much was above a dogleg.
 const ABOVE: [(&str, Above); 2] = [("hours", Above::Hours), ("revolutions", Above::Turns)];
 
-/// Fields of a joint whose value on a day can be asked for.
-const PAST: [Past; 7] = [
-    Past::Custody("location"),
-    Past::Custody("string"),
-    Past::Custody("status"),
-    Past::Class("class"),
-    Past::Class("tube_class"),
-    Past::Class("pin_class"),
-    Past::Class("box_class"),
-];
+/// Tables of states, which hold what a joint was from an instant on.
+const STATES: [Table; 2] = [Table::JointState, Table::Custody];
 
 impl Field {
     /// The field of a column; `None` for a column that is the program's own.
@@ -182,8 +164,8 @@ impl Field {
         };
         let twin = TWINS.iter().find(|t| t.0 == name).map(|t| t.1);
         let above = ABOVE.iter().find(|a| a.0 == name).map(|a| a.1);
-        let past =
-            PAST.into_iter().find(|p| matches!(p, Past::Class(n) | Past::Custody(n) if *n == name));
+        let is_text = matches!(column.kind, Some(Kind::Text | Kind::Word(_)));
+        let past = STATES.into_iter().find(|t| t.spec().names.contains(&name) && is_text);
         Some(Self {
             name,
             aliases: column.also,

@@ -348,8 +348,6 @@ pub struct Total {
     /// The dogleg above which it counts, in stored quanta.
     pub above: Option<i64>,
     pub window: Window,
-    /// True for `as of`: the count so far on that day, with what came before the book.
-    pub so_far: bool,
 }
 
 /// A field of the latest or first of some records.
@@ -393,8 +391,10 @@ pub struct Window {
     pub from: Option<i64>,
     /// It begins at these records at the earliest.
     pub anchors: Vec<Anchor>,
-    /// It ends before this instant. Anchors, too, are looked for before it.
+    /// It ends before this instant.
     pub until: Option<i64>,
+    /// The instant as of whose day it is asked: records that it begins at are looked for before it.
+    pub as_of: Option<i64>,
 }
 
 impl Window {
@@ -408,6 +408,16 @@ impl Window {
         match (self.from, self.until, self.anchors.as_slice()) {
             (None, None, [anchor]) => anchor.scope,
             _ => None,
+        }
+    }
+}
+
+impl Anchor {
+    /// Its kind and its condition, in words.
+    pub fn label(&self) -> String {
+        match &self.condition {
+            None => self.record.to_string(),
+            Some(condition) => format!("{} ({})", self.record, condition.label()),
         }
     }
 }
@@ -476,6 +486,16 @@ impl Num {
             | Self::Negative(_)
             | Self::Sum(_)
             | Self::Product(_) => None,
+        }
+    }
+
+    /// True when it is told by records that may be one set or another: those of a window that begins
+    /// at a record, or the one picked.
+    pub fn is_of_records(&self) -> bool {
+        match self {
+            Self::Total(total) => !total.window.is_all() && total.window.since_scope().is_none(),
+            Self::Count(_) | Self::Fold { .. } | Self::Pick(_) => true,
+            _ => false,
         }
     }
 

@@ -3,7 +3,9 @@
 use crate::schema::JointRunRow;
 
 use super::registry::{Stored, Table};
-use super::typed::{Node, Num, Operand, Phrase, Pred, Records, Reference, Rule, Total, Window};
+use super::typed::{
+    Anchor, Node, Num, Operand, Phrase, Pred, Records, Reference, Rule, Total, Window,
+};
 
 /// Every condition in a filter, those of records and rules included.
 pub(super) fn visit_nodes<'n>(node: &'n Node, see: &mut dyn FnMut(&'n Node)) {
@@ -71,6 +73,35 @@ pub(super) fn walk<'n>(node: &'n Node, see: &mut dyn FnMut(Visit<'n>)) {
         Pred::Rule(rule) => walk_rule(rule, see),
         Pred::Due(rules) => rules.iter().for_each(|r| walk_rule(r, see)),
     }
+}
+
+/// Records at which windows of a filter begin, by its own words: those of the rules that it names are
+/// left to whoever asks for a rule.
+pub(super) fn own_anchors(node: &Node) -> Vec<(&Anchor, &Window)> {
+    let mut rules = Vec::new();
+    let mut out = Vec::new();
+    walk(node, &mut |visit| {
+        let window = match visit {
+            Visit::Node(Node { pred: Pred::Rule(rule), .. }) => return rules.push(&**rule),
+            Visit::Node(Node { pred: Pred::Due(due), .. }) => {
+                return rules.extend(due.iter().map(|rule| &**rule));
+            }
+            Visit::Node(_) => return,
+            Visit::Records(of) => &of.window,
+            Visit::Total(total) => &total.window,
+        };
+        out.extend(window.anchors.iter().map(|anchor| (anchor, window)));
+    });
+    let mut of_rules = Vec::new();
+    for rule in rules {
+        walk_rule(rule, &mut |visit| match visit {
+            Visit::Node(_) => {}
+            Visit::Records(of) => of_rules.push(std::ptr::from_ref(&of.window)),
+            Visit::Total(total) => of_rules.push(std::ptr::from_ref(&total.window)),
+        });
+    }
+    out.retain(|(_, window)| !of_rules.contains(&std::ptr::from_ref(*window)));
+    out
 }
 
 fn walk_rule<'n>(rule: &'n Rule, see: &mut dyn FnMut(Visit<'n>)) {

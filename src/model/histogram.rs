@@ -96,6 +96,17 @@ impl Histogram {
 }
 
 /// The part of band values that lies above a threshold.
+impl Histogram {
+    /// Doglegs at or below, and above, the edges of the band in which a dogleg lies.
+    pub fn edges_about(dogleg: i64) -> (i64, i64) {
+        let unit = 1_000_000_000i128;
+        let band = i128::from(dogleg.max(0)) * 60 / unit;
+        let (low, high) = (band * unit / 60, (band + 1) * unit / 60 + 1);
+        let whole = |edge: i128| i64::try_from(edge).unwrap_or(i64::MAX);
+        (whole(low), whole(high))
+    }
+}
+
 fn above(dogleg: i64, bands: impl Iterator<Item = i64>) -> i64 {
     // Bands are 1/60 deg/m wide; in those units the threshold is dogleg · 60 / 1e9.
     let scaled = i128::from(dogleg.max(0)) * 60;

@@ -10,7 +10,6 @@ use crate::model::{
     Instant, Moment, RulingKind, RunBody, Segment,
 };
 
-use super::exposure::segments;
 use super::facts::Placed;
 use super::kinds::{Seen, role};
 
@@ -94,12 +93,12 @@ pub(super) fn of_run(entry: &Entry, clock: Clock) -> SeenFrom {
     SeenFrom::After(b.start.start(clock).min(entry.ends(clock)))
 }
 
-/// A run as far as it had come. Of a run told by a summary, time passed evenly.
+/// A run as far as it had come. What a summary tells of the whole of it lies anywhere in it.
 fn run_until(placed: &Placed, body: &RunBody, horizon: Instant) -> Entry {
     let clock = placed.clock;
     let mut seen = body.clone();
     seen.swaps.retain(|s| s.at.start(clock) < horizon);
-    let all = segments(body);
+    let all = &body.segments;
     let until = horizon.0 - placed.began().0;
     seen.segments = all.iter().filter_map(|s| segment_until(s, until)).collect();
     if let (true, Some(first)) = (seen.segments.is_empty(), all.first()) {
@@ -116,9 +115,7 @@ fn run_until(placed: &Placed, body: &RunBody, horizon: Instant) -> Entry {
             ..first.clone()
         });
     }
-    if !all.is_empty() {
-        (seen.hours, seen.rotary_speed, seen.depth_in, seen.depth_out) = (None, None, None, None);
-    }
+    (seen.hours, seen.rotary_speed, seen.depth_in, seen.depth_out) = (None, None, None, None);
     Entry {
         effective: Moment::Clock(horizon.at(clock)),
         body: Body::Run(Box::new(seen)),

@@ -1,5 +1,6 @@
 //! What runs do to a joint, added up: each sum a lower bound, and whether it is exact.
 
+use super::joint::UNTIMED;
 use crate::model::{Histogram, Stated};
 use crate::schema::{Bounds, Figures, JointRunRow, RunPartRow, Running, Sums};
 use crate::units::Measure;
@@ -115,6 +116,33 @@ impl Share {
         Self { figures, histogram: Histogram::decode(histogram).unwrap_or_default() }
     }
 
+    /// The least and the most that a whole run holds after an instant in it, where nobody knows when in
+    /// the run it was: what the clock leaves room for.
+    pub fn somewhere_after(&self, run: &JointRunRow, at: i64) -> (Figures, Figures) {
+        let (whole, mut most) = (&self.figures, self.figures.clone());
+        let mut least = Figures::default();
+        let (before, after) = (at - run.start, run.finish - at);
+        let fits = |hours: &i64| run.flags & UNTIMED != 0 && *hours <= before + after;
+        let room = |hours: i64| ((hours - before).max(0), hours.min(after));
+        if let Some((lo, hi)) = whole.cased_hours.filter(fits).map(room) {
+            (least.cased_hours, most.cased_hours) = (Some(lo), Some(hi));
+        }
+        if let Some(hours) = whole.hours.filter(fits) {
+            let (lo, hi) = room(hours);
+            (least.hours, most.hours) = (Some(lo), Some(hi));
+            // A summary tells one speed.
+            if let Some(turns) = whole.revolutions.filter(|_| hours > 0) {
+                let exact = |part: i64| turns as f64 * part as f64 / hours as f64;
+                #[expect(clippy::cast_possible_truncation, reason = "a part of a whole number")]
+                let share = |part: i64| exact(part) as i64;
+                let up = |part: i64| share(part) + i64::from(exact(part) > share(part) as f64);
+                least.revolutions = Some(share(lo));
+                most.revolutions = Some(turns.min(up(hi)));
+            }
+        }
+        (least, most)
+    }
+
     /// What is left of this share, a whole run's, after the part of the run before a cut.
     #[must_use]
     pub fn after(&self, part: &RunPartRow, now: &Places, then: &Places) -> Self {
@@ -151,9 +179,9 @@ mod tests {
         sum.add(None);
         assert_eq!(sum, Bounds::at_least(5));
         let mut largest = Bounds::exact(7);
-        largest.raise(Some(5));
+        largest.raise_within(Some(5), Some(5));
         assert_eq!(largest, Bounds::exact(7));
-        largest.raise(None);
+        largest.raise_within(None, None);
         assert_eq!(largest, Bounds::at_least(7));
     }
 }

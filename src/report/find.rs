@@ -190,6 +190,10 @@ pub fn report(
     }));
     report.push(Block::Counted(counted(found, what, options)));
     report.blocks.extend(open.map(Block::Counted));
+    if !options.undecided {
+        let joints: Vec<i64> = rows.iter().filter_map(|row| int(row.first())).collect();
+        report.blocks.extend(never_began(book, &compiled, joints, present)?.map(Block::Note));
+    }
     Ok(report)
 }
 
@@ -231,10 +235,7 @@ fn undecided(
     let (query, labels) = compiled.undecided_by(among);
     let rows = ask(book, &query, present)?;
     let Some(row) = rows.first() else { return Ok(none_open()) };
-    let count = |i: usize| match row.get(i) {
-        Some(Value::Int(n)) => usize::try_from(*n).unwrap_or(0),
-        _ => 0,
-    };
+    let count = |i: usize| int(row.get(i)).and_then(|n| usize::try_from(n).ok()).unwrap_or(0);
     let open = count(0);
     if open == 0 {
         return Ok(none_open());
@@ -257,6 +258,40 @@ fn undecided(
         counts: vec![("undecided", Some(open))],
         wants: wants.into_iter().map(|(n, label)| (label.to_owned(), n)).collect(),
     })
+}
+
+/// Says how many of the joints found never had a record that a window of the filter begins at.
+fn never_began(
+    book: &mut Book,
+    compiled: &Compiled,
+    mut joints: Vec<i64>,
+    present: &Present,
+) -> Result<Option<String>, ReportError> {
+    joints.sort_unstable();
+    joints.dedup();
+    let Some((query, labels)) = compiled.never_began(&joints) else { return Ok(None) };
+    let rows = ask(book, &query, present)?;
+    let counts = rows.first().into_iter().flatten().map(|n| int(Some(n)).unwrap_or(0));
+    let said: Vec<String> = counts
+        .zip(&labels)
+        .filter(|(n, _)| *n > 0)
+        .map(|(n, label)| {
+            let article = if label.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
+            format!("{n} of these never had {article} {label}")
+        })
+        .collect();
+    if said.is_empty() {
+        return Ok(None);
+    }
+    let entry = if said.len() == 1 { "counted from entry" } else { "each counted from entry" };
+    Ok(Some(format!("{}: {entry}", said.join("; "))))
+}
+
+fn int(value: Option<&Value>) -> Option<i64> {
+    match value {
+        Some(Value::Int(n)) => Some(*n),
+        _ => None,
+    }
 }
 
 type Sort = Option<(usize, bool)>;

@@ -3,11 +3,11 @@
 use crate::filter::registry::Words;
 use crate::filter::typed::{Among, Asked};
 use crate::filter::{self, ColumnKind, Compiled, FilterError, Query};
-use crate::model::{Clock, Instant, Serial, SetKind, fold};
+use crate::model::{Clock, Instant, JointRef, Serial, SetKind, fold};
 use crate::policy::RuleSet;
 use crate::projection::adoptions::Adoptions;
 use crate::report::{Cell, Column};
-use crate::schema::Value;
+use crate::schema::{JointRow, Value};
 use crate::store::Book;
 use crate::units::UnitSystem;
 
@@ -49,6 +49,13 @@ pub fn in_context<T>(
     let rules = rules.for_filters();
     // A look-up that fails finds nothing here; the query after it meets the same fault.
     let joints = |serial: &str| -> Vec<i64> {
+        if let Ok(named) = serial.parse::<JointRef>() {
+            let joint = book.position_of(&named.joint).ok().flatten();
+            return joint
+                .filter(|at| matches!(book.row::<JointRow>(*at), Ok(Some(_))))
+                .into_iter()
+                .collect();
+        }
         let key = Serial::parse(serial).map_or_else(|_| fold(serial), |s| s.key());
         book.joints_by_serial(&key).unwrap_or_default()
     };

@@ -49,10 +49,15 @@ impl Bounds {
 
     /// Adds a value; one that is not known leaves a lower bound.
     pub const fn add(&mut self, value: Option<i64>) {
-        if let Some(v) = value {
+        self.add_within(value, value);
+    }
+
+    /// Adds a value of which the least and the most are known.
+    pub const fn add_within(&mut self, least: Option<i64>, most: Option<i64>) {
+        if let Some(v) = least {
             self.lo = self.lo.saturating_add(v);
         }
-        self.hi = match (self.hi, value) {
+        self.hi = match (self.hi, most) {
             (Some(hi), Some(v)) => Some(hi.saturating_add(v)),
             _ => None,
         };
@@ -71,10 +76,18 @@ impl Bounds {
         self.hi = self.hi.zip(value).map(|(hi, v)| hi.max(v));
     }
 
-    /// Takes a value that is larger; one that is not known leaves a lower bound.
-    pub fn raise(&mut self, value: Option<i64>) {
-        self.lo = self.lo.max(value.unwrap_or(self.lo));
-        self.hi = self.hi.zip(value).map(|(hi, v)| hi.max(v));
+    /// Takes a value that may be larger, of which the least and the most are known.
+    pub fn raise_within(&mut self, least: Option<i64>, most: Option<i64>) {
+        self.lo = self.lo.max(least.unwrap_or(self.lo));
+        self.hi = self.hi.zip(most).map(|(hi, v)| hi.max(v));
+    }
+
+    /// A part of a whole: at least what `least` holds, and no more than what `most` holds or, where
+    /// that is open, the whole.
+    #[must_use]
+    pub fn part_of(least: Self, most: Self, whole: Self) -> Self {
+        let hi = most.hi.or(whole.hi).map(|hi| hi.max(least.lo));
+        Self { lo: least.lo, hi }
     }
 
     /// The larger of two.
@@ -141,7 +154,17 @@ macro_rules! figures {
         impl Sums {
             /// Takes in the figures of a run; one that is not known leaves a lower bound.
             pub fn take(&mut self, figures: &Figures) {
-                $(figures!(@take self.$name, figures.$name $(, $after)?);)*
+                self.take_within(figures, figures);
+            }
+
+            /// Takes in figures of which the least and the most are known.
+            pub fn take_within(&mut self, least: &Figures, most: &Figures) {
+                $(figures!(@take self.$name, least.$name, most.$name $(, $after)?);)*
+            }
+
+            /// Those of a part of a whole (`Bounds::part_of`).
+            fn part_of(least: &Self, most: &Self, whole: &Self) -> Self {
+                Self { $($name: Bounds::part_of(least.$name, most.$name, whole.$name),)* }
             }
 
             /// Takes in the figures of a run that may not count.
@@ -179,8 +202,10 @@ macro_rules! figures {
     };
     (@part) => { Part::Sums };
     (@part $after:ident) => { Part::Largest(stringify!($after)) };
-    (@take $sum:expr, $value:expr) => { $sum.add($value) };
-    (@take $sum:expr, $value:expr, $after:ident) => { $sum.raise($value) };
+    (@take $sum:expr, $least:expr, $most:expr) => { $sum.add_within($least, $most) };
+    (@take $sum:expr, $least:expr, $most:expr, $after:ident) => {
+        $sum.raise_within($least, $most)
+    };
     (@perhaps $sum:expr, $value:expr) => { $sum.perhaps_add($value) };
     (@perhaps $sum:expr, $value:expr, $after:ident) => { $sum.perhaps_raise($value) };
     (@rest $self:ident, $before:ident, $after:ident, $less:ident, $name:ident) => {
@@ -258,14 +283,37 @@ impl Running {
         self.makeups[end as usize]
     }
 
-    /// As a state of a joint keeps it: one bit for each sum that is a lower bound, the sums, the
-    /// histogram. A sum that is exact has one value.
+    /// What lies in a part of a whole: at least `least`, and no more than `most` or, where that is
+    /// open, the whole.
+    #[must_use]
+    pub fn part_of(least: &Self, most: &Self, whole: &Self) -> Self {
+        let makeups =
+            |end: usize| Bounds::part_of(least.makeups[end], most.makeups[end], whole.makeups[end]);
+        Self {
+            figures: Sums::part_of(&least.figures, &most.figures, &whole.figures),
+            makeups: [makeups(0), makeups(1)],
+            // A lower bound.
+            histogram: least.histogram.clone(),
+            perhaps: most.perhaps.clone(),
+        }
+    }
+
+    /// As a state of a joint keeps it: one bit for each sum that is a lower bound, one for each that has
+    /// both bounds, the sums, the histogram. A sum that is exact has one value.
     pub fn encode(&self) -> Vec<u8> {
         let sums = || self.figures.all().chain(&self.makeups);
+        let bits = |of: fn(&Bounds) -> bool| {
+            (0..).zip(sums()).fold(0, |bits, (n, s)| bits | i64::from(of(s)) << n)
+        };
         let mut out = Vec::new();
-        let open = (0..).zip(sums()).fold(0, |bits, (n, s)| bits | i64::from(s.hi.is_none()) << n);
-        write_number(open, &mut out);
-        sums().for_each(|sum| write_number(sum.lo, &mut out));
+        write_number(bits(|s| s.hi.is_none()), &mut out);
+        write_number(bits(|s| s.hi.is_some_and(|hi| hi != s.lo)), &mut out);
+        for sum in sums() {
+            write_number(sum.lo, &mut out);
+            if let Some(hi) = sum.hi.filter(|hi| *hi != sum.lo) {
+                write_number(hi, &mut out);
+            }
+        }
         out.extend(self.histogram.encode());
         out
     }
@@ -274,9 +322,14 @@ impl Running {
     pub fn decode(mut bytes: &[u8]) -> Result<Self, HistogramError> {
         let mut running = Self::default();
         let open = read_number(&mut bytes)?;
+        let within = read_number(&mut bytes)?;
         for (n, sum) in (0..).zip(running.figures.all_mut().chain(&mut running.makeups)) {
             let lo = read_number(&mut bytes)?;
-            *sum = if open >> n & 1 == 1 { Bounds::at_least(lo) } else { Bounds::exact(lo) };
+            *sum = match (open >> n & 1, within >> n & 1) {
+                (1, _) => Bounds::at_least(lo),
+                (_, 1) => Bounds { lo, hi: Some(read_number(&mut bytes)?) },
+                _ => Bounds::exact(lo),
+            };
         }
         running.histogram = Histogram::decode(bytes)?;
         Ok(running)
@@ -380,7 +433,11 @@ mod tests {
         let mut running = Running::default();
         for (n, sum) in (1..).zip(running.figures.all_mut().chain(&mut running.makeups)) {
             let value = n * 1_000_003;
-            *sum = if n % 3 == 0 { Bounds::at_least(value) } else { Bounds::exact(value) };
+            *sum = match n % 4 {
+                0 => Bounds::at_least(value),
+                1 => Bounds { lo: value, hi: Some(value + n) },
+                _ => Bounds::exact(value),
+            };
         }
         running.histogram.put(7, 12, 34);
         assert_eq!(Running::decode(&running.encode()), Ok(running.clone()));

@@ -200,8 +200,8 @@ table! {
 }
 
 table! {
-    /// Counters since the latest inspection that covers a scope, or since entry for a joint that was
-    /// never so inspected.
+    /// Counters since the latest inspection that covers a scope, or of the whole life for a joint that
+    /// was never so inspected. Where one may have been that nobody saw, they are bounds.
     SinceRow in since, key (scope, joint) {
         /// scope of the inspection
         scope: Scope;
@@ -212,6 +212,17 @@ table! {
         /// the inspection's entry; none where there was no such inspection yet
         entry: Option<i64>;
         /// what runs and make-ups add up to since then
+        totals: Totals;
+    }
+}
+
+table! {
+    /// What a used joint brought with it: what its runs and make-ups before it came into the book add
+    /// up to, as far as somebody stated it.
+    OpeningRow in opening, key (joint) {
+        /// the joint
+        joint: i64;
+        /// what runs and make-ups before the book add up to
         totals: Totals;
     }
 }

@@ -64,7 +64,7 @@ mod words;
 
 pub use column::{Absent, Column, Kind, Over, Part, Shape};
 pub use counters::{AfterCut, Bounds, Figures, PLACES, Running, Sums, Totals};
-pub use joint::{CERTIFICATE, DimensionRow, GapRow, JointRow, SerialRow, SinceRow};
+pub use joint::{CERTIFICATE, DimensionRow, GapRow, JointRow, OpeningRow, SerialRow, SinceRow};
 pub use links::{
     BookFactRow, ConflictRow, ContentRow, EntryTimeRow, FileTakenRow, StruckRow, SurveyRow,
     TouchRow,
@@ -115,6 +115,7 @@ macro_rules! tables {
 tables! {
     Joint: JointRow,
     Since: SinceRow,
+    Opening: OpeningRow,
     JointState: JointStateRow,
     Custody: CustodyRow,
     Serial: SerialRow,
@@ -155,6 +156,7 @@ macro_rules! of_joint {
 of_joint!(
     JointRow,
     SinceRow,
+    OpeningRow,
     JointStateRow,
     CustodyRow,
     SerialRow,

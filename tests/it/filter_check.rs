@@ -217,7 +217,11 @@ fn windows_stand_where_they_mean_something() {
             "pin_makeups counts the generation of today",
             "write count makeups (end = …) before …",
         ),
-        ("any run from 2026-03-01 to 2026-01-01", "nothing lies in this window", ""),
+        (
+            "any run from 2026-03-01 to 2026-01-01",
+            "nothing lies in this window",
+            "it would begin on 2026-03-01 and end before 2026-01-02",
+        ),
         ("worn since 2026-01-01", "the rule worn takes no window", ""),
         (
             "hours > 5 h since last inspection",
@@ -245,7 +249,7 @@ fn lengths_and_shares_of_a_wall_are_two_fields() {
     };
     assert!(mentions("wall < 82 %").contains("j.wall <"));
     assert!(mentions("wall < 7.6 mm").contains("j.wall_thickness <"));
-    assert!(mentions("wall of latest inspection < 0.3 in").contains(".wall_thickness)"));
+    assert!(mentions("wall of latest inspection < 0.3 in").contains(".wall_thickness < "));
     assert!(mentions("wall between 6 mm and 7 mm").contains("j.wall_thickness <="));
 }
 

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use pipelore::filter::Record;
 use pipelore::filter::registry::{
-    Absent, Field, Kind, Over, PLACES, Part, Past, Stored, Table, fields, fields_of,
+    Absent, Field, Kind, Over, PLACES, Part, Stored, Table, fields, fields_of,
 };
 use pipelore::model::{Histogram, Scope, Vocabulary};
 use pipelore::units::Measure;
@@ -241,6 +241,7 @@ struct Run {
     finish: i64,
     conflict: bool,
     estimated: bool,
+    untimed: bool,
     histogram: Histogram,
 }
 
@@ -322,6 +323,24 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
         gap(writer, dice, Value::Integer(since), until);
     }
 
+    if !new && dice.once_in(2) {
+        let mut given = Row::from([id.clone()]);
+        counters(dice, &mut given);
+        given.insert("histogram", Value::Blob(Histogram::default().encode()));
+        writer.put(dice, Table::Opening, &given);
+    }
+    for table in [Table::JointState, Table::Custody] {
+        for n in 0..dice.int(1, 3) {
+            let at = if n == 0 { entered } else { instant(dice) };
+            let mut given = Row::from([id.clone(), ("at", Value::Integer(at))]);
+            for f in fields_of(None).filter(|f| f.past == Some(table)) {
+                let v = value(dice, f, !f.always_filled);
+                given.insert(f.name, v);
+            }
+            writer.put(dice, table, &given);
+        }
+    }
+
     let mut runs: Vec<Run> = Vec::new();
     for run in shared {
         if dice.once_in(3) {
@@ -331,6 +350,7 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
         let finish = start + dice.int(0, 5) * DAY + if dice.once_in(2) { 3_600_000 } else { 0 };
         let conflict = dice.once_in(8);
         let estimated = dice.once_in(8);
+        let untimed = dice.once_in(3);
         let mut row = Row::new();
         for (name, measure, _) in figures() {
             let known = !dice.once_in(7);
@@ -345,7 +365,16 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
                 histogram.put(band, dice.int(0, 4) * 500, dice.int(0, 4) * 1_800_000);
             }
         }
-        runs.push(Run { row, position: *run, start, finish, conflict, estimated, histogram });
+        runs.push(Run {
+            row,
+            position: *run,
+            start,
+            finish,
+            conflict,
+            estimated,
+            untimed,
+            histogram,
+        });
     }
     for r in &runs {
         let mut given = r.row.clone();
@@ -355,7 +384,7 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
             ("start", Value::Integer(r.start)),
             ("finish", Value::Integer(r.finish)),
             ("conflicting", Value::Integer(i64::from(r.conflict))),
-            ("flags", Value::Integer(if r.estimated { 4 } else { 0 })),
+            ("flags", Value::Integer(i64::from(r.estimated) * 4 + i64::from(r.untimed) * 32)),
             ("histogram", Value::Blob(r.histogram.encode())),
         ]);
         let (top, bottom) = (dice.int(0, 3) * 1_000_000_000, dice.int(3, 5) * 1_000_000_000);
@@ -391,23 +420,28 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
     writer.put(dice, Table::Joint, &given);
     for scope in Scope::ALL {
         let mut given = Row::from([id.clone(), ("scope", Value::Text(scope.word().to_owned()))]);
-        for f in fields_of(None) {
-            if let Stored::Counter { lo, hi, .. } = f.stored {
-                let least = dice.int(0, 4);
-                let unit = step(f.measure().unwrap()).0;
-                given.insert(lo, Value::Integer(least * unit));
-                let most = match dice.below(4) {
-                    0 => Value::Null,
-                    1 => Value::Integer((least + dice.int(0, 2)) * unit),
-                    _ => Value::Integer(least * unit),
-                };
-                given.insert(hi, most);
-            }
-        }
+        counters(dice, &mut given);
         let mut histogram = Histogram::default();
         histogram.put(dice.int(0, 40) as usize, dice.int(0, 9) * 500, dice.int(0, 9) * 900_000);
         given.insert("histogram", Value::Blob(histogram.encode()));
         writer.put(dice, Table::Since, &given);
+    }
+}
+
+/// Counters with their bounds.
+fn counters(dice: &mut Dice, given: &mut Row) {
+    for f in fields_of(None) {
+        if let Stored::Counter { lo, hi, .. } = f.stored {
+            let least = dice.int(0, 4);
+            let unit = step(f.measure().unwrap()).0;
+            given.insert(lo, Value::Integer(least * unit));
+            let most = match dice.below(4) {
+                0 => Value::Null,
+                1 => Value::Integer((least + dice.int(0, 2)) * unit),
+                _ => Value::Integer(least * unit),
+            };
+            given.insert(hi, most);
+        }
     }
 }
 
@@ -646,9 +680,6 @@ impl<'d> Author<'d> {
     fn past(&mut self) -> Option<String> {
         let all: Vec<&'static Field> = fields_of(None).filter(|f| f.past.is_some()).collect();
         let f = **self.dice.pick(&all.iter().collect::<Vec<_>>());
-        if f.past == Some(Past::Custody("status")) {
-            return None;
-        }
         let word = self.dice.pick(&words_of(f)).clone();
         let date = self.date();
         Some(match self.dice.below(3) {

@@ -91,6 +91,7 @@ mod row_laws;
 mod statement;
 mod store_book;
 mod used;
+mod windows;
 mod witness;
 mod world;
 mod wrong_spellings;

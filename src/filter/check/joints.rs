@@ -11,7 +11,7 @@ use super::super::typed::{
 };
 use super::conditions::Typed;
 use super::{Checker, Scope};
-use crate::model::{Serial, fold as folded, nearest_word};
+use crate::model::{JointRef, Serial, fold as folded, nearest_word};
 use crate::schema::Value;
 use crate::units::{Dimension, Measure};
 
@@ -53,8 +53,10 @@ impl Checker<'_, '_, '_> {
 
     /// Joints that answer to a serial; none is a mistake.
     fn joints_called(&mut self, serial: &Word) -> Option<Vec<i64>> {
-        let key = match Serial::parse(&serial.text) {
-            Ok(parsed) => parsed.key(),
+        // As everywhere, a serial that several joints have is told apart by SERIAL@ENTRY.
+        let named = serial.text.parse::<JointRef>().map(|named| named.to_string());
+        let key = match named.or_else(|_| Serial::parse(&serial.text).map(|s| s.key())) {
+            Ok(key) => key,
             Err(e) => return self.fail(ErrorKind::Serial, serial.span, e.to_string(), None),
         };
         let joints = (self.context().joints)(&key);

@@ -56,7 +56,7 @@ pub struct Context<'a> {
     /// Units in which people read, for examples in messages.
     pub units: UnitSystem,
     pub rules: &'a [Rule],
-    /// Joints that answer to the look-up key of a serial; none for an unknown one.
+    /// Joints that answer to the look-up key of a serial, or to SERIAL@ENTRY; none for an unknown one.
     pub joints: &'a dyn Fn(&str) -> Vec<i64>,
     /// Asks joints of the book; `None` where there is no book, or it could not be asked.
     pub ask: &'a dyn Fn(&Among) -> Option<Vec<Asked>>,

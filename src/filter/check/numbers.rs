@@ -10,7 +10,7 @@ use super::super::ast::{
 };
 use super::super::error::{Advice, ErrorKind, Span};
 use super::super::parse::is_joints;
-use super::super::registry::{self, Field, Kind, Over, Part, Record, Stored};
+use super::super::registry::{self, Field, Kind, Over, Record, Stored};
 use super::super::typed::{
     Dim, MS_PER_SECOND, Node, Num, Number, Pick, Pred, Read, Reference, Total,
 };
@@ -509,10 +509,9 @@ impl Checker<'_, '_, '_> {
             let hint = "write count makeups (end = …) before …".to_owned();
             return self.fail(ErrorKind::Window, span, message, hint);
         }
-        let so_far = as_of && above.is_none() && matches!(over, Over::Runs(_, Part::Sums));
         let window = self.window(windows, Some(record))?;
         let label = self.label(span);
-        let total = Total { field, above, window, so_far };
+        let total = Total { field, above, window };
         let dim = dim_of(field)?;
         let num = Num::Total(Box::new(total));
         Some(Typed::Number(Number { num, dim, measure: field.measure(), label }))

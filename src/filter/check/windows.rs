@@ -217,12 +217,14 @@ impl Checker<'_, '_, '_> {
             && from >= until
         {
             let last = windows.last().map_or(span, |w| w.span);
-            return self.fail(
-                ErrorKind::Window,
-                span.to(last),
-                "nothing lies in this window",
-                None,
+            let day = |ms| crate::model::Instant(ms).day(self.context().clock);
+            let hint = format!(
+                "it would begin on {} and end before {}; from … to … takes the earlier date first",
+                day(from),
+                day(until)
             );
+            let message = "nothing lies in this window";
+            return self.fail(ErrorKind::Window, span.to(last), message, hint);
         }
         if out.anchors.len() > MAX_ANCHORS {
             let message = format!("a window begins at no more than {MAX_ANCHORS} records");
@@ -270,7 +272,8 @@ impl Checker<'_, '_, '_> {
             }
             WindowKind::AsOf(day) => {
                 let next = self.day(day)?.next(self);
-                out.until = Some(out.until.map_or(next, |u| u.min(next)));
+                let sooner = |known: Option<i64>| Some(known.map_or(next, |u| u.min(next)));
+                (out.until, out.as_of) = (sooner(out.until), sooner(out.as_of));
             }
             WindowKind::SinceRecord { latest, kind, condition } => {
                 let own = self.record(kind)?;

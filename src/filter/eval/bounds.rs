@@ -34,6 +34,31 @@ impl Bounds {
         Self::Whole { lo: value, hi: value, quanta }
     }
 
+    /// What holds whichever of some numbers it is.
+    pub(super) fn around(all: &[Self]) -> Self {
+        fn side<T: Copy>(each: impl Iterator<Item = Option<T>>, of: fn(T, T) -> T) -> Option<T> {
+            each.collect::<Option<Vec<T>>>()?.into_iter().reduce(of)
+        }
+        match all {
+            [one] => *one,
+            [Self::Whole { quanta, .. }, ..] => {
+                let ends = |n: &Self| match *n {
+                    Self::Whole { lo, hi, .. } => (lo, hi),
+                    _ => (None, None),
+                };
+                Self::Whole {
+                    lo: side(all.iter().map(|n| ends(n).0), i64::min),
+                    hi: side(all.iter().map(|n| ends(n).1), i64::max),
+                    quanta: *quanta,
+                }
+            }
+            _ => Self::Float {
+                lo: side(all.iter().map(|n| n.base().0), f64::min),
+                hi: side(all.iter().map(|n| n.base().1), f64::max),
+            },
+        }
+    }
+
     /// Bounds as floats of base units.
     pub fn base(self) -> (Option<f64>, Option<f64>) {
         match self {

@@ -10,6 +10,8 @@ use super::{Bounds, Eval, Row};
 
 /// The bit of a run's flags that says that its figures are estimates.
 const ESTIMATED: i64 = 4;
+/// The bit that says that nobody knows when in the run they were.
+const UNTIMED: i64 = 32;
 /// The whole of a ratio, in quanta.
 const WHOLE: i64 = 1_000_000_000;
 
@@ -105,16 +107,24 @@ impl Eval<'_> {
     fn figure(&self, row: Row<'_>, name: &'static str, cut: Cut) -> Pair {
         let of = |table: Table, line: &Line| int(cell(table, line, name));
         match cut {
-            Cut::Sums => self.sum_inside(row, &of),
+            Cut::Sums => self.sum_inside(row, room_of(name), &of),
             Cut::Largest(after) => self.largest_inside(row, name, after),
         }
     }
 
     /// What adds up over a run, for the part of it inside the window: what lies before the end
     /// less what lies before the start.
-    fn sum_inside(&self, row: Row<'_>, of: &dyn Fn(Table, &Line) -> Option<i64>) -> Pair {
+    fn sum_inside(
+        &self,
+        row: Row<'_>,
+        room: Room,
+        of: &dyn Fn(Table, &Line) -> Option<i64>,
+    ) -> Pair {
         let whole = of(Table::JointRun, row.line);
         let (begin, finish) = times(row.line);
+        if int(cell(Table::JointRun, row.line, "flags")).unwrap_or(0) & UNTIMED != 0 {
+            return untimed(row, room, whole);
+        }
         // Least and most that lies before an instant.
         let before = |cut: i64, tables: &[Table]| -> Pair {
             if cut <= begin {
@@ -163,8 +173,61 @@ impl Eval<'_> {
         if sharpest <= dogleg {
             return (Some(0), Some(0));
         }
-        self.sum_inside(row, &|table, line| ask(cell(table, line, "histogram"), what, dogleg))
+        let room = if what == Above::Hours { Room::Clock } else { Room::None };
+        self.sum_inside(row, room, &|table, line| ask(cell(table, line, "histogram"), what, dogleg))
     }
+}
+
+/// How the clock limits what a part of a run can hold.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Room {
+    /// It is time: no more than the part is long.
+    Clock,
+    /// It went with the hours: a summary tells one speed.
+    WithHours,
+    None,
+}
+
+fn room_of(figure: &str) -> Room {
+    match figure {
+        "hours" | "cased_hours" => Room::Clock,
+        "revolutions" => Room::WithHours,
+        _ => Room::None,
+    }
+}
+
+/// What a part of a run holds of a figure of which nobody knows when in the run it was.
+fn untimed(row: Row<'_>, room: Room, whole: Option<i64>) -> Pair {
+    let Some(whole) = whole else { return (None, None) };
+    let (begin, finish) = times(row.line);
+    let long = finish - begin;
+    let end = row.edges.until.map_or(finish, |end| end.min(finish));
+    let from = |start: i64| (end - start.max(begin)).max(0);
+    let (most_time, least_time) =
+        row.edges.start().map_or((from(begin), from(begin)), |(a, b)| (from(a), from(b)));
+    let all = least_time == long;
+    let none = most_time == 0 && long > 0;
+    let plain = (if all { whole } else { 0 }, if none { 0 } else { whole });
+    // Least and most hours; none where the run says more of them than it is long.
+    let hours = |h: i64| (h <= long).then(|| ((h - long + least_time).max(0), h.min(most_time)));
+    let (lo, hi) = match room {
+        Room::Clock => hours(whole).unwrap_or(plain),
+        Room::WithHours => {
+            let own = int(cell(Table::JointRun, row.line, "hours")).filter(|h| *h > 0);
+            match own.and_then(|h| Some((h, hours(h)?))) {
+                Some((h, (least, most))) if !all && !none => {
+                    let exact = |part: i64| whole as f64 * part as f64 / h as f64;
+                    #[expect(clippy::cast_possible_truncation, reason = "a part of a whole number")]
+                    let share = |part: i64| exact(part) as i64;
+                    let up = |part: i64| share(part) + i64::from(exact(part) > share(part) as f64);
+                    (share(least), whole.min(up(most)))
+                }
+                _ => plain,
+            }
+        }
+        Room::None => plain,
+    };
+    (Some(lo), Some(hi))
 }
 
 /// What a histogram tells above a dogleg.

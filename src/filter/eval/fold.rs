@@ -6,7 +6,7 @@ use crate::schema::Value;
 use super::super::ast::{Fold, Step};
 use super::super::facts::{Line, cell, int};
 use super::super::registry::{self, Kind, Over, PLACES, Part as Cut, Record, Stored, Table};
-use super::super::typed::{Num, Pick, Read, Records, Total, Window, counts_up};
+use super::super::typed::{MS_PER_SECOND, Num, Read, Records, Total, Window, counts_up};
 use super::window::Member;
 use super::{Bounds, Edges, Eval, Row, Verdict, field};
 
@@ -25,10 +25,10 @@ impl<'f> Eval<'f> {
             Num::Const(r) => Bounds::Written(*r),
             Num::Given(lo, hi) => Bounds::Float { lo: *lo, hi: *hi },
             Num::Read(read) => self.read(read, row),
-            Num::Total(total) => self.total(total),
-            Num::Count(of) => self.count(of),
-            Num::Fold { fold, read, of } => self.fold(*fold, read, of),
-            Num::Pick(pick) => self.picked(pick),
+            Num::Total(total) if !num.is_of_records() => self.total(total),
+            Num::Total(_) | Num::Count(_) | Num::Fold { .. } | Num::Pick(_) => {
+                Bounds::around(&self.alternatives(num, row))
+            }
             Num::Negative(inner) => self.number(inner, row).negated(),
             Num::Sum(terms) => {
                 let terms: Vec<Bounds> = terms.iter().map(|t| self.number(t, row)).collect();
@@ -55,10 +55,32 @@ impl<'f> Eval<'f> {
         }
     }
 
-    fn count(&self, of: &Records) -> Bounds {
-        let edges = self.edges(&of.window);
+    /// What a number may be: of one that records tell, for each place at which its window may begin,
+    /// and for each record that may be the one picked.
+    pub(super) fn alternatives(&self, num: &Num, row: Option<Row<'_>>) -> Vec<Bounds> {
+        let each = |window: &Window, of: &dyn Fn(&Edges) -> Bounds| {
+            self.beginnings(window).iter().map(of).collect()
+        };
+        match num {
+            Num::Total(total) if num.is_of_records() => {
+                each(&total.window, &|edges| self.in_window(total, edges))
+            }
+            Num::Count(of) => each(&of.window, &|edges| self.count(of, edges)),
+            Num::Fold { fold, read, of } => {
+                each(&of.window, &|edges| self.fold(*fold, read, of, edges))
+            }
+            Num::Pick(pick) => {
+                let none = Bounds::exact(None, quanta_of(&pick.read));
+                let values = self.each_pick(pick, &|row| self.read(&pick.read, Some(row)));
+                values.into_iter().map(|value| value.unwrap_or(none)).collect()
+            }
+            _ => vec![self.number(num, row)],
+        }
+    }
+
+    fn count(&self, of: &Records, edges: &Edges) -> Bounds {
         let (mut lo, mut hi) = (0, 0);
-        for member in self.members(of, &edges) {
+        for member in self.members(of, edges) {
             let times = match of.record {
                 Record::Makeup => int(cell(Table::Makeup, member.line, "times")).unwrap_or(0),
                 _ => 1,
@@ -72,7 +94,7 @@ impl<'f> Eval<'f> {
                 Verdict::False => {}
             }
         }
-        let hi = self.is_complete(&edges).then_some(hi);
+        let hi = self.is_complete(edges).then_some(hi);
         Bounds::Whole { lo: Some(lo), hi, quanta: 1 }
     }
 
@@ -92,10 +114,9 @@ impl<'f> Eval<'f> {
             .collect()
     }
 
-    fn fold(&self, fold: Fold, read: &Read, of: &Records) -> Bounds {
-        let edges = self.edges(&of.window);
-        let terms = self.terms(read, of, &edges);
-        let complete = self.is_complete(&edges);
+    fn fold(&self, fold: Fold, read: &Read, of: &Records, edges: &Edges) -> Bounds {
+        let terms = self.terms(read, of, edges);
+        let complete = self.is_complete(edges);
         let quanta = match read.field.kind {
             Kind::Measure(m) => m.quanta_per_base(),
             _ => 1,
@@ -123,7 +144,7 @@ impl<'f> Eval<'f> {
                 outer(&terms, complete, |t| t.lo, Iterator::min),
                 terms.iter().filter(|t| t.sure).filter_map(|t| t.hi).min(),
             ),
-            Fold::Mean => return mean(&terms, complete, quanta),
+            Fold::Mean => return mean(&terms, complete, quanta, counts_up(read.field)),
         };
         Bounds::Whole { lo, hi, quanta }
     }
@@ -147,7 +168,7 @@ impl<'f> Eval<'f> {
                 Verdict::Unknown => found.push(member),
                 Verdict::True => {
                     found.push(member);
-                    let at = member.instant(of.record);
+                    let at = member.edge(of.record, latest);
                     return self.nothing_beyond(edges, at, latest).then_some(found);
                 }
             }
@@ -155,75 +176,91 @@ impl<'f> Eval<'f> {
         None
     }
 
-    fn picked(&self, pick: &Pick) -> Bounds {
-        let edges = self.edges(&pick.of.window);
-        let quanta = match pick.read.field.kind {
-            Kind::Measure(m) => m.quanta_per_base(),
-            _ => super::super::typed::MS_PER_SECOND,
-        };
-        let Some(found) = self.candidates(&pick.of, &edges, pick.latest) else {
-            return Bounds::exact(None, quanta);
-        };
-        let values: Vec<Pair> = found
-            .iter()
-            .map(|m| {
-                let row = Row { line: m.line, edges: &edges };
-                match self.read(&pick.read, Some(row)) {
-                    Bounds::Whole { lo, hi, .. } => (lo, hi),
-                    _ => (None, None),
-                }
-            })
-            .collect();
-        let all =
-            |of: fn(&Pair) -> Option<i64>| values.iter().map(of).collect::<Option<Vec<i64>>>();
-        Bounds::Whole {
-            lo: all(|p| p.0).and_then(|v| v.into_iter().min()),
-            hi: all(|p| p.1).and_then(|v| v.into_iter().max()),
-            quanta,
-        }
-    }
-
+    /// A counter of the whole life, or since the last inspection of a scope, as the book keeps it.
     fn total(&self, total: &Total) -> Bounds {
-        let quanta = match total.field.kind {
-            Kind::Measure(m) => m.quanta_per_base(),
-            _ => 1,
+        let (lo, hi) = match total.window.since_scope() {
+            // One rule with windows: what each run did.
+            None if total.above.is_some() => return self.in_window(total, &Edges::default()),
+            None => self.in_all(total),
+            Some(scope) => {
+                let word = Value::Text(scope.word().to_owned());
+                let lines = self.facts.lines(Table::Since);
+                let line = lines.iter().find(|l| *cell(Table::Since, l, "scope") == word);
+                line.map_or((None, None), |line| counted(total, Table::Since, line))
+            }
         };
-        let (lo, hi) = if total.window.is_all() {
-            let line = self.facts.lines(Table::Joint).first();
-            line.map_or((None, None), |line| counted(total, Table::Joint, line))
-        } else if let Some(scope) = total.window.since_scope() {
-            self.facts
-                .lines(Table::Since)
-                .iter()
-                .find(|l| *cell(Table::Since, l, "scope") == Value::Text(scope.word().to_owned()))
-                .map_or((None, None), |line| counted(total, Table::Since, line))
-        } else if total.so_far {
-            self.so_far(total)
-        } else {
-            self.in_window(total, &total.window)
-        };
-        Bounds::Whole { lo, hi, quanta }
+        Bounds::Whole { lo, hi, quanta: quanta_of_total(total) }
     }
 
-    fn in_window(&self, total: &Total, window: &Window) -> Pair {
+    /// A counter of the whole life.
+    fn in_all(&self, total: &Total) -> Pair {
+        let line = self.facts.lines(Table::Joint).first();
+        line.map_or((None, None), |line| counted(total, Table::Joint, line))
+    }
+
+    /// A counter in a window: what its runs or make-ups say, and what the joint brought with it as far
+    /// as the window reaches back; no more than the joint has in all.
+    fn in_window(&self, total: &Total, edges: &Edges) -> Bounds {
+        let (runs, brought) = (self.counted_in(total, edges), self.brought(total, edges));
+        let known = self.is_complete_since_entry(edges);
+        let largest = match total.field.stored {
+            Stored::Counter { over: Over::Runs(_, Cut::Largest(_)), .. } => true,
+            _ => false,
+        };
+        let worst = matches!(total.field.stored, Stored::Counter { over: Over::WorstPlace, .. });
+        let both = |a: Option<i64>, b: Option<i64>, largest: bool| {
+            let (a, b) = (a?, b?);
+            Some(if largest { a.max(b) } else { a + b })
+        };
+        // Nobody knows at which place the damage that it brought stands.
+        let lo = both(runs.0, brought.0, largest || worst);
+        let hi = both(runs.1.filter(|_| known), brought.1, largest);
+        let hi = hi.or_else(|| Some(self.in_all(total).1?.max(lo?)));
+        Bounds::Whole { lo, hi, quanta: quanta_of_total(total) }
+    }
+
+    /// What the joint had of a counter before it came into the book, as far as a window reaches there.
+    fn brought(&self, total: &Total, edges: &Edges) -> Pair {
+        let nothing = (Some(0), Some(0));
+        let Stored::Counter { lo, hi, over } = total.field.stored else { return nothing };
+        if int(self.facts.joint("entered_new")).is_some_and(|new| new != 0) {
+            return nothing;
+        }
+        if let Over::Makeups(end) = over
+            && int(self.facts.joint(generation_of(end))).is_some_and(|g| g > 1)
+        {
+            return nothing;
+        }
+        let entered = int(self.facts.joint("entered")).unwrap_or(0);
+        let start = edges.start();
+        if start.is_some_and(|(earliest, _)| earliest >= entered) {
+            return nothing;
+        }
+        let stated = |column| {
+            let line = self.facts.lines(Table::Opening).first();
+            line.and_then(|l| int(cell(Table::Opening, l, column)))
+        };
+        let all = start.is_none_or(|(_, latest)| latest == i64::MIN)
+            && edges.until.is_none_or(|until| until >= entered)
+            && total.above.is_none();
+        let lo = if all { stated(lo).unwrap_or(0) } else { 0 };
+        (Some(lo), stated(hi))
+    }
+
+    /// A counter over the joint's runs or make-ups in a window.
+    fn counted_in(&self, total: &Total, edges: &Edges) -> Pair {
         let Stored::Counter { over, .. } = total.field.stored else { return (None, None) };
-        let edges = self.edges(window);
-        let complete = self.is_complete(&edges);
-        let of = |record| Records { record, condition: None, window: window.clone() };
+        let of = |record| Records { record, condition: None, window: Window::default() };
         let run_terms = |name: &'static str| {
             let Some(field) = registry::field(Some(Record::Run), name) else { return Vec::new() };
             let read = Read { field, above: total.above, past: None, label: name.into() };
-            self.terms(&read, &of(Record::Run), &edges)
+            self.terms(&read, &of(Record::Run), edges)
         };
         match over {
             Over::Makeups(end) => {
-                let column = match end {
-                    End::Pin => "pin_generation",
-                    End::Box => "box_generation",
-                };
-                let generation = self.facts.joint(column);
+                let generation = self.facts.joint(generation_of(end));
                 let (mut lo, mut hi) = (0, 0);
-                for member in self.members(&of(Record::Makeup), &edges) {
+                for member in self.members(&of(Record::Makeup), edges) {
                     let get = |c| cell(Table::Makeup, member.line, c);
                     if *get("end") != Value::Text(end.word().to_owned())
                         || get("generation") != generation
@@ -238,40 +275,45 @@ impl<'f> Eval<'f> {
                         hi += times;
                     }
                 }
-                (Some(lo), complete.then_some(hi))
+                (Some(lo), Some(hi))
             }
             Over::WorstPlace => {
-                let places = PLACES.map(|p| sum_up(&run_terms(p), complete));
+                let places = PLACES.map(|p| sum_up(&run_terms(p), true));
                 let worst = |of: fn(&Pair) -> Option<i64>| {
                     places.iter().map(of).collect::<Option<Vec<i64>>>()?.into_iter().max()
                 };
                 (worst(|p| p.0), worst(|p| p.1))
             }
-            Over::Runs(name, Cut::Sums) => sum_up(&run_terms(name), complete),
+            Over::Runs(name, Cut::Sums) => sum_up(&run_terms(name), true),
             Over::Runs(name, Cut::Largest(_)) => {
                 let terms = run_terms(name);
                 let lo = terms.iter().filter(|t| t.sure).filter_map(|t| t.lo).max().unwrap_or(0);
                 let his: Option<Vec<i64>> = terms.iter().map(|t| t.hi).collect();
-                let hi = his.filter(|_| complete).map(|h| h.into_iter().max().unwrap_or(0));
+                let hi = his.map(|h| h.into_iter().max().unwrap_or(0));
                 (Some(lo), hi)
             }
         }
     }
+}
 
-    fn so_far(&self, total: &Total) -> Pair {
-        let line = self.facts.lines(Table::Joint).first();
-        let whole = line.map_or((None, None), |line| counted(total, Table::Joint, line));
-        let before = self.in_window(total, &total.window);
-        let after =
-            self.in_window(total, &Window { from: total.window.until, ..Window::default() });
-        let less = |a: Option<i64>, b: Option<i64>| Some(a? - b?);
-        let (lo, hi) = (less(whole.0, after.1), less(whole.1, after.0));
-        let tighter = |a: Option<i64>, b: Option<i64>, pick: fn(i64, i64) -> i64| match (a, b) {
-            (Some(a), Some(b)) => Some(pick(a, b)),
-            (one, other) => one.or(other),
-        };
-        // The runs before always say at least something.
-        (before.0.and_then(|b| tighter(Some(b), lo, i64::max)), tighter(before.1, hi, i64::min))
+const fn generation_of(end: End) -> &'static str {
+    match end {
+        End::Pin => "pin_generation",
+        End::Box => "box_generation",
+    }
+}
+
+const fn quanta_of(read: &Read) -> i64 {
+    match read.field.kind {
+        Kind::Measure(m) => m.quanta_per_base(),
+        _ => MS_PER_SECOND,
+    }
+}
+
+const fn quanta_of_total(total: &Total) -> i64 {
+    match total.field.kind {
+        Kind::Measure(m) => m.quanta_per_base(),
+        _ => 1,
     }
 }
 
@@ -321,20 +363,34 @@ fn outer(
     pick(terms.iter().map(of).collect::<Option<Vec<i64>>>()?.into_iter())
 }
 
-fn mean(terms: &[Term], complete: bool, quanta: i64) -> Bounds {
-    let sure = terms.iter().filter(|t| t.sure).count();
-    if !complete || sure == 0 {
+/// The mean. What only may count is taken in where it pushes the bound: the smallest first for the
+/// lower one, as long as each is below the mean so far. `up` for what cannot be below zero.
+fn mean(terms: &[Term], complete: bool, quanta: i64, up: bool) -> Bounds {
+    if !complete || !terms.iter().any(|t| t.sure) {
         return Bounds::Float { lo: None, hi: None };
     }
-    let side = |of: fn(&Term) -> Option<i64>, pick: fn(std::vec::IntoIter<i64>) -> Option<i64>| {
-        let all = terms.iter().map(of).collect::<Option<Vec<i64>>>()?;
-        let value = if sure == terms.len() {
-            let sum: i64 = all.iter().sum();
-            sum as f64 / all.len() as f64
-        } else {
-            pick(all.into_iter())? as f64
-        };
-        Some(value / quanta as f64)
+    let side = |of: &dyn Fn(&Term) -> Option<i64>, low: bool| {
+        let (mut sum, mut count, mut open) = (0, 0, Vec::new());
+        for term in terms {
+            let value = of(term)?;
+            if term.sure {
+                (sum, count) = (sum + value, count + 1);
+            } else {
+                open.push(value);
+            }
+        }
+        open.sort_unstable();
+        if !low {
+            open.reverse();
+        }
+        let mut best = sum as f64 / f64::from(count);
+        for value in open {
+            (sum, count) = (sum + value, count + 1);
+            let mean = sum as f64 / f64::from(count);
+            best = if low { best.min(mean) } else { best.max(mean) };
+        }
+        Some(best / quanta as f64)
     };
-    Bounds::Float { lo: side(|t| t.lo, Iterator::min), hi: side(|t| t.hi, Iterator::max) }
+    let least = |t: &Term| t.lo.or(if up { Some(0) } else { None });
+    Bounds::Float { lo: side(&least, true), hi: side(&|t| t.hi, false) }
 }

@@ -9,10 +9,10 @@ mod words;
 
 use crate::schema::Value;
 
-use super::ast::Quant;
+use super::ast::{Cmp, Quant};
 use super::facts::{Facts, Line, cell};
 use super::registry::Table;
-use super::typed::{Kin, Link, Node, Operand, Pred, Records, Rule};
+use super::typed::{Kin, Link, Node, Num, Operand, Pred, Records, Rule};
 
 pub use bounds::Bounds;
 pub(super) use window::{Edges, Member};
@@ -93,27 +93,33 @@ impl<'f> Eval<'f> {
             Pred::All(terms) => terms.iter().fold(Verdict::True, |v, t| v.and(self.truth(t, row))),
             Pred::Any(terms) => terms.iter().fold(Verdict::False, |v, t| v.or(self.truth(t, row))),
             Pred::Not(inner) => self.truth(inner, row).not(),
-            Pred::Compare { op, left, right } => {
-                bounds::compare(*op, &self.number(&left.num, row), &self.number(&right.num, row))
+            Pred::Compare { op, left, right } => self.compare(*op, &left.num, &right.num, row),
+            Pred::Between { value, low, high } if value.num.is_of_records() => {
+                let (low, high) = (self.number(&low.num, row), self.number(&high.num, row));
+                agreed(self.alternatives(&value.num, row).iter().map(|v| {
+                    bounds::compare(Cmp::Ge, v, &low).and(bounds::compare(Cmp::Le, v, &high))
+                }))
             }
-            Pred::Between { value, low, high } => {
-                use super::ast::Cmp;
-                let value = self.number(&value.num, row);
-                bounds::compare(Cmp::Ge, &value, &self.number(&low.num, row)).and(bounds::compare(
-                    Cmp::Le,
-                    &value,
-                    &self.number(&high.num, row),
-                ))
-            }
+            Pred::Between { value, low, high } => self
+                .compare(Cmp::Ge, &value.num, &low.num, row)
+                .and(self.compare(Cmp::Le, &value.num, &high.num, row)),
             Pred::OneOf { value, list } => {
-                let value = self.phrase(value, row);
-                list.iter().fold(Verdict::False, |v, item| {
-                    v.or(words::equal(&value, &self.phrase(item, row)))
-                })
+                let list: Vec<Said> = list.iter().map(|item| self.phrase(item, row)).collect();
+                agreed(self.phrases(value, row).iter().map(|value| {
+                    list.iter().fold(Verdict::False, |v, item| v.or(words::equal(value, item)))
+                }))
             }
-            Pred::Like { value, pattern } => words::like(&self.phrase(value, row), &pattern.0),
-            Pred::Flag(place) => Verdict::known(self.bits(place, row).map(|n| n != 0)),
-            Pred::Holds { set, bits } => Verdict::known(self.bits(set, row).map(|n| n & bits != 0)),
+            Pred::Like { value, pattern } => {
+                agreed(self.phrases(value, row).iter().map(|said| words::like(said, &pattern.0)))
+            }
+            Pred::Flag(place) => agreed(
+                self.all_bits(place, row).into_iter().map(|n| Verdict::known(n.map(|n| n != 0))),
+            ),
+            Pred::Holds { set, bits } => agreed(
+                self.all_bits(set, row)
+                    .into_iter()
+                    .map(|n| Verdict::known(n.map(|n| n & bits != 0))),
+            ),
             Pred::Unknown(value) => Verdict::of(self.is_unknown(value, row)),
             Pred::History { quant, of } => self.history(*quant, of),
             Pred::Rule(rule) => self.rule(rule),
@@ -125,6 +131,16 @@ impl<'f> Eval<'f> {
     pub(super) fn rule(&self, rule: &Rule) -> Verdict {
         let scope = rule.scope.as_ref().map_or(Verdict::True, |s| self.truth(s, None));
         scope.and(self.truth(&rule.filter, None))
+    }
+
+    /// Of numbers that records tell, one side is taken apart into what it may be: each of them must say
+    /// the same.
+    fn compare(&self, op: Cmp, left: &Num, right: &Num, row: Option<Row<'_>>) -> Verdict {
+        if right.is_of_records() && !left.is_of_records() {
+            return self.compare(op.flipped(), right, left, row);
+        }
+        let right = self.number(right, row);
+        agreed(self.alternatives(left, row).iter().map(|v| bounds::compare(op, v, &right)))
     }
 
     fn is_unknown(&self, value: &Operand, row: Option<Row<'_>>) -> bool {
@@ -139,9 +155,13 @@ impl<'f> Eval<'f> {
         if quant == Quant::No {
             return self.history(Quant::Any, of).not();
         }
-        let edges = self.edges(&of.window);
-        let members = self.members(of, &edges);
-        let complete = self.is_complete(&edges);
+        agreed(self.beginnings(&of.window).iter().map(|edges| self.in_one(quant, of, edges)))
+    }
+
+    /// A question to the records of a window that begins somewhere.
+    fn in_one(&self, quant: Quant, of: &Records, edges: &Edges) -> Verdict {
+        let members = self.members(of, edges);
+        let complete = self.is_complete(edges);
         match quant {
             Quant::Any | Quant::No => {
                 if members.iter().any(|m| m.inside.and(m.passes) == Verdict::True) {
@@ -155,9 +175,7 @@ impl<'f> Eval<'f> {
                 }
             }
             Quant::Every => every(&members, complete),
-            Quant::Latest | Quant::First => {
-                self.utmost(of, &edges, members, quant == Quant::Latest)
-            }
+            Quant::Latest | Quant::First => self.utmost(of, edges, members, quant == Quant::Latest),
         }
     }
 
@@ -182,7 +200,7 @@ impl<'f> Eval<'f> {
             }
         }
         let known = match sure {
-            Some(member) => self.nothing_beyond(edges, member.instant(of.record), latest),
+            Some(member) => self.nothing_beyond(edges, member.edge(of.record, latest), latest),
             None => self.is_complete(edges),
         };
         if !known {
@@ -242,6 +260,11 @@ impl<'f> Eval<'f> {
             })
             .collect()
     }
+}
+
+/// What all of them say alike.
+fn agreed(verdicts: impl Iterator<Item = Verdict>) -> Verdict {
+    verdicts.reduce(|a, b| if a == b { a } else { Verdict::Unknown }).unwrap_or(Verdict::Unknown)
 }
 
 /// True when there is one and each passes; false when one fails, or when none can pass.

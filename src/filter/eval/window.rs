@@ -6,6 +6,10 @@ use super::super::typed::{Anchor, Records, Window};
 use super::super::walk::is_of_the_book;
 use super::{Eval, Row, Verdict};
 
+/// Where a window begins that begins with the joint: whatever is told of it lies in it.
+const NEVER_BEGAN: i64 = i64::MIN;
+const NEVER_ENDS: i64 = i64::MAX;
+
 /// Limits of a window.
 #[derive(Clone, Debug, Default)]
 pub(in super::super) struct Edges {
@@ -17,22 +21,29 @@ pub(in super::super) struct Edges {
     pub(in super::super) anchors: Vec<Begin>,
 }
 
-/// The record that a window begins at.
-#[derive(Clone, Copy, Debug)]
+/// The record that a window begins at: the earliest and the latest instant at which it may be, each
+/// with its turn among the joint's facts there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(in super::super) struct Begin {
-    /// The earliest and the latest instant at which it may be.
-    first: i64,
-    last: i64,
-    /// Its turn among the joint's facts of that instant; before them all where no record is there.
-    first_turn: i64,
-    last_turn: i64,
+    first: (i64, i64),
+    last: (i64, i64),
 }
+
+impl Begin {
+    const fn point(at: (i64, i64)) -> Self {
+        Self { first: at, last: at }
+    }
+}
+
+/// Turns before and after those of all facts of an instant.
+const FIRST_TURN: i64 = -1;
+const LAST_TURN: i64 = i64::MAX;
 
 impl Edges {
     /// Earliest and latest instant at which it may begin.
     pub(super) fn start(&self) -> Option<(i64, i64)> {
-        let firsts = self.anchors.iter().map(|a| a.first).chain(self.from);
-        let lasts = self.anchors.iter().map(|a| a.last).chain(self.from);
+        let firsts = self.anchors.iter().map(|a| a.first.0).chain(self.from);
+        let lasts = self.anchors.iter().map(|a| a.last.0).chain(self.from);
         Some((firsts.max()?, lasts.max()?))
     }
 
@@ -44,14 +55,6 @@ impl Edges {
             (false, Some(_)) => &[Table::RunPart, Table::WindowPart],
         }
     }
-}
-
-/// A record that may be the one that a window begins at.
-struct Found {
-    at: i64,
-    turn: i64,
-    /// It is one for certain.
-    sure: bool,
 }
 
 /// A record and whether it counts.
@@ -68,6 +71,15 @@ impl Member<'_> {
     pub(in super::super) fn instant(&self, record: Record) -> i64 {
         instant(record, self.line)
     }
+
+    /// Before which, or after which, another record would be an earlier or a later one: no run can
+    /// have been before another that had begun.
+    pub(super) fn edge(&self, record: Record, latest: bool) -> i64 {
+        match record {
+            Record::Run if !latest => int(cell(Table::JointRun, self.line, "start")).unwrap_or(0),
+            _ => self.instant(record),
+        }
+    }
 }
 
 /// When a record was; a run when it ended.
@@ -77,21 +89,37 @@ pub(in super::super) fn instant(record: Record, line: &Line) -> i64 {
 }
 
 impl<'f> Eval<'f> {
+    /// Between which limits a window lies, wherever it may begin.
     pub(in super::super) fn edges(&self, window: &Window) -> Edges {
-        Edges {
-            from: window.from,
-            until: window.until,
-            anchors: window.anchors.iter().map(|a| self.begin(a, window.until)).collect(),
-        }
+        let anchors = window.anchors.iter().filter_map(|a| {
+            let begins = self.begins(a, window.as_of);
+            let first = begins.iter().map(|b| b.first).min()?;
+            let last = begins.iter().map(|b| b.last).max()?;
+            Some(Begin { first, last })
+        });
+        Edges { from: window.from, until: window.until, anchors: anchors.collect() }
     }
 
-    /// Gaps that begin before an instant, as (since, until), cut off there.
-    fn gaps_before(&self, until: Option<i64>) -> Vec<(i64, i64)> {
-        self.gaps()
-            .into_iter()
-            .filter(|(since, _)| until.is_none_or(|u| *since < u))
-            .map(|(since, end)| (since, until.map_or(end, |u| end.min(u))))
-            .collect()
+    /// The window for each of the records that it may begin at. One that nobody saw may have been
+    /// anywhere in a gap: there, the limits of its beginning differ.
+    pub(in super::super) fn beginnings(&self, window: &Window) -> Vec<Edges> {
+        let mut all = vec![Edges { from: window.from, until: window.until, anchors: Vec::new() }];
+        for anchor in &window.anchors {
+            let begins = self.begins(anchor, window.as_of);
+            let with = |edges: &Edges, begin: Begin| {
+                let mut edges = edges.clone();
+                edges.anchors.push(begin);
+                edges
+            };
+            all = all.iter().flat_map(|e| begins.iter().map(|b| with(e, *b))).collect();
+        }
+        all
+    }
+
+    /// Whether there never was a record at which the window begins, for certain: then it began with
+    /// the joint.
+    pub(in super::super) fn never_was(&self, anchor: &Anchor, before: Option<i64>) -> bool {
+        self.begins(anchor, before) == [Begin::point((NEVER_BEGAN, FIRST_TURN))]
     }
 
     /// Gaps as (since, until); one without a beginning has always been.
@@ -106,96 +134,55 @@ impl<'f> Eval<'f> {
             .collect()
     }
 
-    /// Where a window may begin at a record, with the turns of the records there.
-    fn begin(&self, anchor: &Anchor, until: Option<i64>) -> Begin {
-        let found = self.anchor_records(anchor, until);
-        let (first, last) = self.anchor(anchor, until, &found);
-        let turns = |at: i64, certain: bool| {
-            let there = found.iter().filter(move |f| f.at == at && (f.sure || !certain));
-            there.map(|f| f.turn)
-        };
-        let entered = int(self.facts.joint("entered")).unwrap_or(0);
-        let (first_turn, last_turn) = if anchor.latest {
-            (turns(first, true).max(), turns(last, false).max())
-        } else if found.iter().any(|f| f.sure) {
-            (turns(first, false).min(), turns(last, true).min())
-        } else {
-            let first_turn = turns(first, false).min().filter(|_| first != entered);
-            (first_turn, turns(last, false).max())
-        };
-        Begin {
-            first,
-            last,
-            first_turn: first_turn.unwrap_or(-1),
-            last_turn: last_turn.unwrap_or(-1),
-        }
-    }
-
-    /// The records that may be the one that a window begins at.
-    fn anchor_records(&self, anchor: &Anchor, until: Option<i64>) -> Vec<Found> {
-        let (record, table) = (anchor.record, anchor.record.table());
+    /// Where a window that begins at a record may begin: at each record that may be the one, or in a
+    /// gap. Where there may be none, it begins with the joint.
+    fn begins(&self, anchor: &Anchor, before: Option<i64>) -> Vec<Begin> {
         let everything = Edges::default();
         let book = is_of_the_book(anchor.condition.as_deref());
-        let mut found = Vec::new();
-        for line in self.facts.lines(table) {
-            let column = match (record, anchor.latest) {
-                (Record::Run, true) => "finish",
-                (Record::Run, false) => "start",
-                _ => "date",
-            };
-            let Some(at) = int(cell(table, line, column)) else { continue };
-            if until.is_some_and(|u| at >= u) {
+        let column = if anchor.record == Record::Run { "finish" } else { "date" };
+        let (mut sure, mut perhaps) = (Vec::new(), Vec::new());
+        for line in self.facts.lines(anchor.record.table()) {
+            let Some(at) = int(cell(anchor.record.table(), line, column)) else { continue };
+            if before.is_some_and(|b| at >= b) {
                 continue;
             }
             let row = Row { line, edges: &everything };
             let passes =
                 anchor.condition.as_ref().map_or(Verdict::True, |c| self.truth(c, Some(row)));
-            let verdict = passes.and(self.stands(record, line, book));
             // Runs are the last of an instant.
-            let turn = match record {
-                Record::Run => i64::MAX,
-                _ => int(cell(table, line, "turn")).unwrap_or(0),
+            let turn = match anchor.record {
+                Record::Run => LAST_TURN,
+                record => int(cell(record.table(), line, "turn")).unwrap_or(0),
             };
-            if verdict != Verdict::False {
-                found.push(Found { at, turn, sure: verdict == Verdict::True });
+            match passes.and(self.stands(anchor.record, line, book)) {
+                Verdict::True => sure.push((at, turn)),
+                Verdict::Unknown => perhaps.push((at, turn)),
+                Verdict::False => {}
             }
         }
-        found
-    }
-
-    /// Earliest and latest instant of the record that a window begins at.
-    fn anchor(&self, anchor: &Anchor, until: Option<i64>, found: &[Found]) -> (i64, i64) {
-        let entered = int(self.facts.joint("entered")).unwrap_or(0);
-        let used = self.gaps().iter().any(|(since, _)| *since == i64::MIN);
-        let gaps = self.gaps_before(until);
-        let instants =
-            |certain: bool| found.iter().filter(move |f| f.sure || !certain).map(|f| f.at);
-        let (sure, perhaps): (Vec<i64>, Vec<i64>) =
-            (instants(true).collect(), instants(false).collect());
+        let gaps = self
+            .gaps()
+            .into_iter()
+            .filter(|(since, _)| before.is_none_or(|b| *since < b))
+            .map(|(since, end)| (since, before.map_or(end, |b| end.min(b))));
+        let in_gap =
+            |first: i64, last: i64| Begin { first: (first, FIRST_TURN), last: (last, LAST_TURN) };
+        let mut out = Vec::new();
         if anchor.latest {
-            // The last for certain is the earliest that the window can begin; what may be such a
-            // record later on, seen or not, can only move it on.
-            let earliest = match sure.iter().max() {
-                Some(at) => *at,
-                None if used => i64::MIN,
-                None => entered,
-            };
-            let seen = perhaps.iter().copied().max().unwrap_or(entered);
-            let unseen = gaps.iter().map(|(_, end)| *end).max().unwrap_or(i64::MIN);
-            (earliest, seen.max(unseen))
+            let known = sure.into_iter().max().unwrap_or((NEVER_BEGAN, FIRST_TURN));
+            out.push(Begin::point(known));
+            out.extend(perhaps.into_iter().filter(|at| *at > known).map(Begin::point));
+            let later = gaps.filter(|(_, end)| *end > known.0);
+            out.extend(later.map(|(since, end)| in_gap(since.max(known.0), end - 1)));
         } else {
-            let first = sure.iter().copied().min();
-            let earliest = first
-                .unwrap_or(entered)
-                .min(perhaps.iter().copied().min().unwrap_or(i64::MAX))
-                .min(gaps.iter().map(|(since, _)| *since).min().unwrap_or(i64::MAX));
-            let latest = first.unwrap_or_else(|| {
-                let seen = perhaps.iter().copied().max().unwrap_or(i64::MIN);
-                let unseen = gaps.iter().map(|(_, end)| *end).max().unwrap_or(i64::MIN);
-                entered.max(seen).max(unseen)
-            });
-            (earliest, latest)
+            let known = sure.into_iter().min();
+            let end = known.unwrap_or((NEVER_ENDS, FIRST_TURN));
+            out.push(Begin::point(known.unwrap_or((NEVER_BEGAN, FIRST_TURN))));
+            out.extend(perhaps.into_iter().filter(|at| *at < end).map(Begin::point));
+            let sooner = gaps.filter(|(since, _)| *since < end.0);
+            out.extend(sooner.map(|(since, until)| in_gap(since, end.0.min(until - 1))));
         }
+        out
     }
 
     /// Whether a record stands: one that excludes another fact may or may not. A question to the
@@ -266,7 +253,7 @@ impl<'f> Eval<'f> {
             for begin in &edges.anchors {
                 let fits =
                     |begin: i64| ends_after(begin) && edges.until.is_none_or(|until| begin < until);
-                verdict = verdict.and(between(fits(begin.first), fits(begin.last)));
+                verdict = verdict.and(between(fits(begin.first.0), fits(begin.last.0)));
             }
         } else {
             let (at, turn) = (at("date"), at("turn"));
@@ -279,10 +266,7 @@ impl<'f> Eval<'f> {
             // At one instant, what comes later in the order of facts is since.
             let place = (at, turn);
             for begin in &edges.anchors {
-                verdict = verdict.and(between(
-                    place > (begin.first, begin.first_turn),
-                    place > (begin.last, begin.last_turn),
-                ));
+                verdict = verdict.and(between(place > begin.first, place > begin.last));
             }
         }
         verdict
@@ -307,6 +291,13 @@ impl<'f> Eval<'f> {
     /// Whether nothing that could lie in a window is unknown.
     pub(in super::super) fn is_complete(&self, edges: &Edges) -> bool {
         !self.gaps().into_iter().any(|gap| self.gap_inside(edges, gap))
+    }
+
+    /// Whether nothing that could lie in a window is unknown, but for what was before the joint came into
+    /// the book.
+    pub(super) fn is_complete_since_entry(&self, edges: &Edges) -> bool {
+        let gaps = self.gaps().into_iter().filter(|gap| gap.0 != i64::MIN);
+        !gaps.into_iter().any(|gap| self.gap_inside(edges, gap))
     }
 
     /// Whether nothing unknown lies after (or before) an instant of a window.

@@ -3,7 +3,7 @@
 use crate::schema::Value;
 
 use super::super::facts::{cell, int};
-use super::super::registry::{Absent, Kind, Past, Stored, Table};
+use super::super::registry::{Absent, Kind, Stored};
 use super::super::typed::{Phrase, Pick, Read, Reference};
 use super::{Eval, Row, Verdict};
 
@@ -74,9 +74,22 @@ impl Eval<'_> {
             Phrase::Unknown => Said::Unknown,
             Phrase::Of(Reference::Read(read)) if read.past.is_some() => self.past(read),
             Phrase::Of(Reference::Read(read)) => self.text(read, row),
-            Phrase::Of(Reference::Pick(pick)) => {
-                self.agreed(pick, &|row| self.text(&pick.read, Some(row))).unwrap_or(Said::Unknown)
-            }
+            Phrase::Of(Reference::Pick(_)) => match self.phrases(phrase, row).as_slice() {
+                [first, rest @ ..] if rest.iter().all(|other| other == first) => first.clone(),
+                _ => Said::Unknown,
+            },
+        }
+    }
+
+    /// What a text may be: for a picked one, what each record says that may be the one.
+    pub(super) fn phrases(&self, phrase: &Phrase, row: Option<Row<'_>>) -> Vec<Said> {
+        match phrase {
+            Phrase::Of(Reference::Pick(pick)) => self
+                .each_pick(pick, &|row| self.text(&pick.read, Some(row)))
+                .into_iter()
+                .map(|said| said.unwrap_or(Said::Unknown))
+                .collect(),
+            _ => vec![self.phrase(phrase, row)],
         }
     }
 
@@ -97,19 +110,39 @@ impl Eval<'_> {
             Reference::Read(read) => {
                 self.plain(read.field, row.filter(|_| read.field.record.is_some()))
             }
-            Reference::Pick(pick) => {
-                self.agreed(pick, &|row| self.plain(pick.read.field, Some(row))).flatten()
+            Reference::Pick(_) => {
+                let all = self.all_bits(place, row);
+                let first = all.first().copied()?;
+                first.filter(|_| all.iter().all(|other| *other == first))
             }
         }
     }
 
-    /// What all records that may be the one picked say alike.
-    fn agreed<T: PartialEq>(&self, pick: &Pick, say: &dyn Fn(Row<'_>) -> T) -> Option<T> {
-        let edges = self.edges(&pick.of.window);
-        let found = self.candidates(&pick.of, &edges, pick.latest)?;
-        let mut all = found.iter().map(|m| say(Row { line: m.line, edges: &edges }));
-        let first = all.next()?;
-        all.all(|other| other == first).then_some(first)
+    /// What a flag or set may be: for a picked one, what each record says that may be the one.
+    pub(super) fn all_bits(&self, place: &Reference, row: Option<Row<'_>>) -> Vec<Option<i64>> {
+        match place {
+            Reference::Read(_) => vec![self.bits(place, row)],
+            Reference::Pick(pick) => self
+                .each_pick(pick, &|row| self.plain(pick.read.field, Some(row)))
+                .into_iter()
+                .map(Option::flatten)
+                .collect(),
+        }
+    }
+
+    /// What each record says that may be the one picked, wherever the window may begin; `None` where
+    /// one that nobody saw may be it.
+    pub(super) fn each_pick<T>(&self, pick: &Pick, say: &dyn Fn(Row<'_>) -> T) -> Vec<Option<T>> {
+        let mut out = Vec::new();
+        for edges in &self.beginnings(&pick.of.window) {
+            match self.candidates(&pick.of, edges, pick.latest) {
+                None => out.push(None),
+                Some(found) => {
+                    out.extend(found.iter().map(|m| Some(say(Row { line: m.line, edges }))));
+                }
+            }
+        }
+        out
     }
 
     pub(super) fn place_is_unknown(&self, place: &Reference, row: Option<Row<'_>>) -> bool {
@@ -119,65 +152,21 @@ impl Eval<'_> {
         }
     }
 
-    /// The value of a joint's field at the end of a day.
+    /// The value of a joint's field at the end of a day: that of the state in force, as the book is
+    /// seen from that day.
     fn past(&self, read: &Read) -> Said {
         let before = read.past.unwrap_or(i64::MAX);
-        if int(self.facts.joint("entered")).is_none_or(|entered| entered >= before) {
-            return Said::Unknown;
-        }
-        // The latest row of a table before the day is over: its instant, turn and a column.
-        let latest = |table: Table, column: &'static str, counts: &dyn Fn(&super::Line) -> bool| {
-            self.facts
-                .lines(table)
-                .iter()
-                .filter(|l| counts(l))
-                .filter_map(|l| {
-                    let at = int(cell(table, l, "date")).filter(|at| *at < before)?;
-                    Some((at, int(cell(table, l, "turn"))?, cell(table, l, column)))
-                })
-                .max_by_key(|(at, turn, _)| (*at, *turn))
-        };
-        let unknown = Absent::Unknown;
-        match read.field.past {
-            Some(Past::Class(column)) => {
-                let inspected = latest(Table::Inspection, column, &|_| true);
-                let ruled = (column == "class")
-                    .then(|| {
-                        latest(Table::Decision, "class", &|l| {
-                            *cell(Table::Decision, l, "ruling") == Value::Text("class".to_owned())
-                        })
-                    })
-                    .flatten();
-                // A ruling on the same instant comes after what was seen.
-                match (inspected, ruled) {
-                    (Some(i), Some(r)) => said(if r.0 >= i.0 { r.2 } else { i.2 }, unknown),
-                    (Some(one), None) | (None, Some(one)) => said(one.2, unknown),
-                    (None, None) => Said::Unknown,
-                }
-            }
-            Some(Past::Custody("string")) => match latest(Table::Move, "string", &|_| true) {
-                Some((_, _, string)) => said(string, Absent::None),
-                None if self.facts.lines(Table::Move).is_empty() => {
-                    said(self.facts.joint("string"), Absent::None)
-                }
-                None => Said::Unknown,
-            },
-            Some(Past::Custody(_)) => match latest(Table::Move, "location", &|_| true) {
-                Some((moved, _, location)) => {
-                    let between = |at: Option<i64>| at.is_some_and(|at| at >= moved && at < before);
-                    let hired = self.facts.lines(Table::Hire).iter().any(|h| {
-                        let at = |c| int(cell(Table::Hire, h, c));
-                        between(at("date")) || between(at("back"))
-                    });
-                    if hired { Said::Unknown } else { said(location, unknown) }
-                }
-                None if *self.facts.joint("moved") == Value::Null => {
-                    said(self.facts.joint("location"), unknown)
-                }
-                None => Said::Unknown,
-            },
-            None => Said::Unknown,
-        }
+        let Some(states) = read.field.past else { return Said::Unknown };
+        let at = |l: &super::Line| int(cell(states, l, "at")).filter(|at| *at < before);
+        let in_force =
+            self.facts.lines(states).iter().filter(|l| at(l).is_some()).max_by_key(|l| at(l));
+        in_force.map_or(Said::Unknown, |l| {
+            let absent = match read.field.absent {
+                Absent::NoneIf(flag) if *cell(states, l, flag) == Value::Null => Absent::Unknown,
+                absent => absent,
+            };
+            said(cell(states, l, read.field.name), absent)
+        })
     }
 }
 

@@ -8,7 +8,8 @@ use super::ast::Quant;
 use super::eval::{Edges, Eval, Member, Row, Verdict};
 use super::facts::{cell, int};
 use super::registry::{Record, Table};
-use super::typed::{Node, Num, Number, Operand, Phrase, Pred, Records, Reference, Rule};
+use super::typed::{Node, Num, Number, Operand, Phrase, Pred, Records, Reference, Rule, Window};
+use super::walk::{Visit, walk_num};
 
 pub use found::{Found, Thing};
 pub use show::Manner;
@@ -207,7 +208,27 @@ impl Eval<'_> {
                 out.wants.extend(self.lacks_num(number, bounds, row));
             }
             out.found.push(found);
+            walk_num(&number.num, &mut |visit| {
+                let window = match visit {
+                    Visit::Records(of) => &of.window,
+                    Visit::Total(total) => &total.window,
+                    Visit::Node(_) => return,
+                };
+                out.found.extend(self.never(window));
+            });
         }
+    }
+
+    /// Records at which a window should begin that never were: it begins with the joint.
+    fn never(&self, window: &Window) -> Vec<Found> {
+        let never = window.anchors.iter().filter(|a| self.never_was(a, window.as_of));
+        never
+            .map(|anchor| Found {
+                label: "counted from".to_owned(),
+                thing: Thing::Text(format!("entry: there never was a {}", anchor.label())),
+                entries: Vec::new(),
+            })
+            .collect()
     }
 
     fn say(&self, out: &mut Explained, phrase: &Phrase, row: Option<Row<'_>>) {
@@ -235,6 +256,7 @@ impl Eval<'_> {
         let how = |m: &Member<'_>| m.inside.and(m.passes);
         let count = |v: Verdict| members.iter().filter(|m| how(m) == v).count();
         let (yes, no) = (count(Verdict::True), count(Verdict::False));
+        out.found.extend(self.never(&of.window));
         let shown = telling(quant, out.verdict, &members);
         if out.verdict == Verdict::Unknown {
             if !self.is_complete(&edges) {

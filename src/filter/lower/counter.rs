@@ -1,7 +1,7 @@
 //! Counters of the joint in SQL: the joint's own row, the row since an inspection, or its runs and
 //! make-ups in a window.
 
-use crate::model::{End, Scope as InspectionScope, Vocabulary};
+use crate::model::{End, Histogram, Scope as InspectionScope, Vocabulary};
 use crate::schema::Value;
 use crate::units::{Measure, Rational};
 
@@ -10,50 +10,66 @@ use super::super::registry::{self, Above, Field, Kind, Over, PLACES, Part as Cut
 use super::super::sql::{Cond, Part, Sql, sql};
 use super::super::typed::{Limit, Read, Records, Total, Window, limit};
 use super::figure::above;
+use super::fold::when;
 use super::number::{Span, beside};
+use super::window::{Edges, NEVER_BEGAN};
 use super::{Lower, Scope, Truth};
 
 impl Lower {
-    pub(super) fn total(&self, total: &Total, _scope: &Scope) -> Span {
-        if total.window.is_all() {
-            return counted(total, &sql!["j"]);
-        }
-        let joined = total.window.since_scope().and_then(|scope| self.joined_since(scope));
-        if let Some(alias) = joined {
+    /// A counter of the whole life, or since the last inspection of a scope, as the book keeps it.
+    pub(super) fn total(&self, total: &Total) -> Span {
+        let Some(scope) = total.window.since_scope() else {
+            // One rule with windows: what each run did.
+            return match total.above {
+                Some(_) => self.in_window(total, &Edges::default()),
+                None => counted(total, &sql!["j"]),
+            };
+        };
+        if let Some(alias) = self.joined_since(scope) {
             return counted(total, &sql![alias]);
         }
-        if let Some(scope) = total.window.since_scope() {
-            let row = counted(total, &sql!["s"]);
-            let of = |x: &Sql| {
-                sql![
-                    "(SELECT ",
-                    x,
-                    " FROM since s WHERE s.scope = ",
-                    Value::Text(scope.word().to_owned()),
-                    " AND s.joint = j.joint)",
-                ]
-            };
-            return Span { lo: of(&row.lo), hi: of(&row.hi), quanta: row.quanta };
-        }
-        if total.so_far {
-            return self.so_far(total);
-        }
-        self.in_window(total, &total.window)
+        let row = counted(total, &sql!["s"]);
+        let of = |x: &Sql| {
+            sql![
+                "(SELECT ",
+                x,
+                " FROM since s WHERE s.scope = ",
+                Value::Text(scope.word().to_owned()),
+                " AND s.joint = j.joint)",
+            ]
+        };
+        Span { lo: of(&row.lo), hi: of(&row.hi), quanta: row.quanta }
+    }
+
+    /// A counter in a window whose limits are known: what its runs or make-ups say, and what the joint
+    /// brought with it as far as the window reaches back; no more than the joint has in all.
+    pub(super) fn in_window(&self, total: &Total, edges: &Edges) -> Span {
+        let quanta = total.field.measure().map(Measure::quanta_per_base);
+        let (least, most) = self.counted_in(total, edges);
+        let (brought_least, brought_most) = brought(total, edges);
+        let add = |a: &Sql, b: Sql| sql!["(", a, " + ", b, ")"];
+        let larger = |a: &Sql, b: Sql| sql!["max(", a, ", ", b, ")"];
+        let largest = matches!(over(total.field), Over::Runs(_, Cut::Largest(_)));
+        // Nobody knows at which place the damage that it brought stands.
+        let lo = if largest || matches!(over(total.field), Over::WorstPlace) {
+            larger(&least, brought_least)
+        } else {
+            add(&least, brought_least)
+        };
+        let hi = if largest { larger(&most, brought_most) } else { add(&most, brought_most) };
+        let hi = when(&Self::complete_since_entry(edges), hi);
+        let whole = counted(total, &sql!["j"]).hi;
+        let hi = sql!["coalesce(", hi, ", max(", whole, ", ", &lo, "))"];
+        Span { lo, hi, quanta }
     }
 
     /// A counter over the joint's runs or make-ups in a window.
-    fn in_window(&self, total: &Total, window: &Window) -> Span {
-        let quanta = total.field.measure().map(Measure::quanta_per_base);
-        let edges = self.edges(window);
-        let complete = self.complete(&edges);
-        let of = |record| Records { record, condition: None, window: window.clone() };
-        let (lo, hi) = match over(total.field) {
+    fn counted_in(&self, total: &Total, edges: &Edges) -> (Sql, Sql) {
+        let of = |record| Records { record, condition: None, window: Window::default() };
+        match over(total.field) {
             Over::Makeups(end) => {
-                let opened = self.open(&of(Record::Makeup), &edges);
-                let generation = match end {
-                    End::Pin => "j.pin_generation",
-                    End::Box => "j.box_generation",
-                };
+                let opened = self.open(&of(Record::Makeup), edges);
+                let generation = generation_of(end);
                 let own = Cond::When(sql![
                     "(",
                     opened.row.own("end"),
@@ -74,29 +90,27 @@ impl Lower {
                         ")",
                     ]
                 };
-                let lo = sum(opened.surely().and(own.clone()));
-                (lo, super::fold::when(&complete, sum(opened.maybe().and(own))))
+                (sum(opened.surely().and(own.clone())), sum(opened.maybe().and(own)))
             }
             Over::WorstPlace => {
                 let places = PLACES.map(|place| {
-                    let opened = self.open(&of(Record::Run), &edges);
+                    let opened = self.open(&of(Record::Run), edges);
                     let value = self.run_field(place, None, &opened.scope());
-                    self.sum_up(&opened, &value, &complete)
+                    self.sum_up(&opened, &value, &Cond::Always)
                 });
                 let worst = |list: [Sql; 3]| sql!["max(", Sql::list(list.map(Part::from)), ")"];
                 let [a, b, c] = places;
                 (worst([a.0, b.0, c.0]), worst([a.1, b.1, c.1]))
             }
             Over::Runs(column, cut) => {
-                let opened = self.open(&of(Record::Run), &edges);
+                let opened = self.open(&of(Record::Run), edges);
                 let value = self.run_field(column, total.above, &opened.scope());
                 match cut {
-                    Cut::Sums => self.sum_up(&opened, &value, &complete),
-                    Cut::Largest(_) => self.max_up(&opened, &value, &complete),
+                    Cut::Sums => self.sum_up(&opened, &value, &Cond::Always),
+                    Cut::Largest(_) => self.max_up(&opened, &value, &Cond::Always),
                 }
             }
-        };
-        Span { lo: edges.value(lo), hi: edges.value(hi), quanta }
+        }
     }
 
     fn run_field(&self, name: &'static str, above: Option<i64>, scope: &Scope) -> Span {
@@ -107,32 +121,6 @@ impl Lower {
             }
             // Not reached: a test compares counters with the fields of runs.
             None => Span::exact(sql!["NULL"], None),
-        }
-    }
-
-    /// A counter as it stood at the end of a day: what the joint has now less what came after, or
-    /// what the runs before say, whichever tells more.
-    fn so_far(&self, total: &Total) -> Span {
-        let whole = counted(total, &sql!["j"]);
-        let after = Window { from: total.window.until, ..Window::default() };
-        let before = self.in_window(total, &total.window);
-        let after = self.in_window(total, &after);
-        let lo = sql!["(", &whole.lo, " - ", after.hi, ")"];
-        let hi = sql!["(", &whole.hi, " - ", after.lo, ")"];
-        Span {
-            lo: sql!["max(", &before.lo, ", coalesce(", lo, ", ", &before.lo, "))"],
-            hi: sql![
-                "min(coalesce(",
-                &before.hi,
-                ", ",
-                &hi,
-                "), coalesce(",
-                &hi,
-                ", ",
-                &before.hi,
-                "))",
-            ],
-            quanta: before.quanta,
         }
     }
 
@@ -164,7 +152,8 @@ impl Lower {
         Some(Truth { yes: among(truth.yes), no: among(truth.no) })
     }
 
-    /// Hours or turns above a dogleg can exceed a number only where the joint turned that sharp.
+    /// Hours or turns above a dogleg, more than a number: what the joint's own histogram holds in bands
+    /// above and below the dogleg's own decides most joints; the runs of the others are asked.
     pub(super) fn guard_above(
         &self,
         op: Cmp,
@@ -172,19 +161,85 @@ impl Lower {
         bound: Rational,
         truth: Truth,
     ) -> Truth {
-        let (Some(dogleg), true) = (total.above, total.window.is_all()) else { return truth };
-        let quanta = total.field.measure().map_or(1, Measure::quanta_per_base);
-        let beyond_zero = match (op, limit(bound, quanta)) {
-            (Cmp::Gt, Limit::At(n) | Limit::After(n)) | (Cmp::Ge, Limit::After(n)) => n >= 0,
-            (Cmp::Ge, Limit::At(n)) => n > 0,
-            _ => false,
-        };
-        if !beyond_zero {
+        let (Some((dogleg, what)), true) =
+            (total.above.zip(total.field.above), total.window.is_all())
+        else {
             return truth;
-        }
+        };
+        let Stored::Counter { lo, hi, .. } = total.field.stored else { return truth };
+        let quanta = total.field.measure().map_or(1, Measure::quanta_per_base);
+        let (sign, n) = match (op, limit(bound, quanta)) {
+            (Cmp::Gt, Limit::At(n) | Limit::After(n)) | (Cmp::Ge, Limit::After(n)) if n >= 0 => {
+                (" > ", n)
+            }
+            (Cmp::Ge, Limit::At(n)) if n > 0 => (" >= ", n),
+            _ => return truth,
+        };
+        let not = if sign == " > " { " <= " } else { " < " };
+        let (below, beyond) = Histogram::edges_about(dogleg);
+        let held = |from: i64| above(what, &sql!["j.histogram"], from);
         let sharp = Cond::When(sql!["j.max_dogleg_lo > ", dogleg]);
-        Truth { yes: sharp.and(truth.yes), no: truth.no }
+        let may = sharp.and(Cond::When(sql![held(below), sign, n]));
+        let sure =
+            Cond::When(sql!["(j.max_dogleg_lo > ", beyond, " AND ", held(beyond), sign, n, ")"]);
+        // All that the joint did is known, and its histogram holds all of it.
+        let gentle = Cond::When(sql![
+            "(j.max_dogleg_hi <= ",
+            dogleg,
+            " OR (j.max_dogleg_hi IS NOT NULL AND j.",
+            lo,
+            " = j.",
+            hi,
+            " AND ",
+            held(below),
+            not,
+            n,
+            "))",
+        ]);
+        Truth {
+            yes: sure.clone().or(may.and(truth.yes)),
+            no: gentle.or(sure.fails().and(truth.no)),
+        }
     }
+}
+
+const fn generation_of(end: End) -> &'static str {
+    match end {
+        End::Pin => "j.pin_generation",
+        End::Box => "j.box_generation",
+    }
+}
+
+/// What the joint had of a counter before it came into the book, as far as a window reaches there: the
+/// least and the most.
+fn brought(total: &Total, edges: &Edges) -> (Sql, Sql) {
+    let nothing = || sql!["0"];
+    let Stored::Counter { lo, hi, over } = total.field.stored else {
+        return (nothing(), nothing());
+    };
+    let mut not_there = vec![Cond::When(sql!["j.entered_new = 1"])];
+    let mut all_there = Vec::new();
+    if let Some((earliest, latest)) = &edges.start {
+        not_there.push(Cond::When(sql![earliest, " >= j.entered"]));
+        all_there.push(Cond::When(sql![latest, " = ", NEVER_BEGAN]));
+    }
+    if let Some(end) = &edges.end {
+        all_there.push(Cond::When(sql![end, " >= j.entered"]));
+    }
+    if let Over::Makeups(end) = over {
+        not_there.push(Cond::When(sql![generation_of(end), " > 1"]));
+    }
+    let not_there = Cond::any(not_there);
+    let stated = |column| sql!["(SELECT o.", column, " FROM opening o WHERE o.joint = j.joint)"];
+    let or_nothing =
+        |cond: &Cond, value: Sql| sql!["CASE WHEN ", cond.sql(), " THEN 0 ELSE ", value, " END"];
+    let least = if total.above.is_some() {
+        nothing()
+    } else {
+        let not_all = not_there.clone().or(Cond::all(all_there).fails());
+        or_nothing(&not_all, sql!["coalesce(", stated(lo), ", 0)"])
+    };
+    (least, or_nothing(&not_there, stated(hi)))
 }
 
 fn over(field: &Field) -> Over {

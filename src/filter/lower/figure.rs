@@ -9,6 +9,8 @@ use super::{Lower, Row, Scope};
 
 /// The bit of a run's flags that says that its figures are estimates.
 const ESTIMATED: i64 = 4;
+/// The bit that says that nobody knows when in the run they were.
+const UNTIMED: i64 = 32;
 /// The whole of a ratio, in quanta.
 const WHOLE: i64 = 1_000_000_000;
 
@@ -206,7 +208,21 @@ impl Lower {
         };
         let lo = inside(end_lo, start.map(|((_, latest), parts)| before(latest, parts, &whole)));
         let hi = inside(end_hi, start.map(|((earliest, _), parts)| before(earliest, parts, &none)));
-        (lo, hi)
+        let (somewhere_lo, somewhere_hi) = untimed(row, figure, &whole);
+        let either = |somewhere: Sql, timed: Sql| {
+            sql![
+                "CASE WHEN (",
+                row.own("flags"),
+                " & ",
+                UNTIMED,
+                ") <> 0 THEN ",
+                somewhere,
+                " ELSE ",
+                timed,
+                " END",
+            ]
+        };
+        (either(somewhere_lo, lo), either(somewhere_hi, hi))
     }
 
     /// The largest value, in the part of a run that lies in the window.
@@ -266,6 +282,76 @@ impl Lower {
         };
         let start = row.edges.start.as_ref();
         (bound(start.map(|s| &s.1), &sql!["0"]), bound(start.map(|s| &s.0), &whole))
+    }
+}
+
+/// What a part of a run holds of a figure of which nobody knows when in the run it was: what the clock
+/// leaves room for.
+fn untimed(row: &Row, figure: Sums, whole: &Sql) -> (Sql, Sql) {
+    let (begin, finish) = (row.own("start"), row.own("finish"));
+    let long = sql!["(", &finish, " - ", &begin, ")"];
+    let end = match &row.edges.end {
+        Some(end) => sql!["min(", end, ", ", &finish, ")"],
+        None => finish,
+    };
+    let from = |start: &Sql| sql!["max(0, ", &end, " - max(", start, ", ", &begin, "))"];
+    let (most_time, least_time) = match &row.edges.start {
+        Some((earliest, latest)) => (from(earliest), from(latest)),
+        None => (from(&begin), from(&begin)),
+    };
+    let all = sql![&least_time, " = ", &long];
+    let none = sql!["(", &most_time, " = 0 AND ", &long, " > 0)"];
+    let plain = (
+        sql!["CASE WHEN ", &all, " THEN ", whole, " ELSE 0 END"],
+        sql!["CASE WHEN ", &none, " THEN 0 ELSE ", whole, " END"],
+    );
+    let hours = |h: &Sql| {
+        (
+            sql!["max(0, ", h, " - ", &long, " + ", &least_time, ")"],
+            sql!["min(", h, ", ", &most_time, ")"],
+        )
+    };
+    let if_so = |cond: Sql, value: Sql, otherwise: Sql| {
+        sql![
+            "CASE WHEN ",
+            whole,
+            " IS NULL THEN NULL WHEN ",
+            cond,
+            " THEN ",
+            value,
+            " ELSE ",
+            otherwise,
+            " END"
+        ]
+    };
+    match figure {
+        Sums::Column("hours" | "cased_hours") | Sums::Above(Above::Hours, _) => {
+            let (lo, hi) = hours(whole);
+            // Else the run says more hours than it is long.
+            let fits = sql![whole, " <= ", long];
+            (if_so(fits.clone(), lo, plain.0), if_so(fits, hi, plain.1))
+        }
+        // A summary tells one speed.
+        Sums::Column("revolutions") => {
+            let own = row.own("hours");
+            let (lo, hi) = hours(&own);
+            let exact = |part: Sql| sql!["((", whole, " * 1.0) * ", part, " / ", &own, ")"];
+            let share = |part: Sql| sql!["CAST(", exact(part), " AS INTEGER)"];
+            let up = |part: Sql| {
+                let down = share(part.clone());
+                sql!["(", &down, " + (", exact(part), " > ", down, "))"]
+            };
+            let cut =
+                sql![&own, " > 0 AND ", &own, " <= ", long, " AND NOT (", all, ") AND NOT ", none];
+            (
+                if_so(cut.clone(), share(lo), plain.0),
+                if_so(cut, sql!["min(", whole, ", ", up(hi), ")"], plain.1),
+            )
+        }
+        Sums::Column(_) | Sums::Above(Above::Turns, _) => {
+            let known = sql!["0"];
+            (if_so(known.clone(), sql!["0"], plain.0), if_so(known, sql!["0"], plain.1))
+        }
     }
 }
 

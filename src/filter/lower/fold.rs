@@ -13,10 +13,10 @@ use super::records::Opened;
 use super::window::Edges;
 
 impl Lower {
-    pub(super) fn count(&self, of: &Records) -> Span {
-        let edges = self.edges(&of.window);
-        let opened = self.open(of, &edges);
-        let complete = self.complete(&edges);
+    /// How many records there are, where the instants of the window are known.
+    pub(super) fn count(&self, of: &Records, edges: &Edges) -> Span {
+        let opened = self.open(of, edges);
+        let complete = self.complete(edges);
         // A record of make-ups may stand for several.
         let many = match of.record {
             Record::Makeup => sql!["coalesce(sum(", opened.row.own("times"), "), 0)"],
@@ -24,17 +24,17 @@ impl Lower {
         };
         let counted = |cond: Cond| sql!["(SELECT ", &many, opened.rows(&cond), ")"];
         Span {
-            lo: edges.value(counted(opened.surely())),
-            hi: edges.value(when(&complete, counted(opened.maybe()))),
+            lo: counted(opened.surely()),
+            hi: when(&complete, counted(opened.maybe())),
             quanta: Some(1),
         }
     }
 
-    pub(super) fn fold(&self, fold: Fold, read: &Read, of: &Records) -> Span {
-        let edges = self.edges(&of.window);
-        let opened = self.open(of, &edges);
+    /// A field folded over records, where the instants of the window are known.
+    pub(super) fn fold(&self, fold: Fold, read: &Read, of: &Records, edges: &Edges) -> Span {
+        let opened = self.open(of, edges);
         let value = self.read(read, &opened.scope());
-        let complete = self.complete(&edges);
+        let complete = self.complete(edges);
         let quanta = value.quanta;
         let (lo, hi) = match fold {
             Fold::Sum if counts_up(read.field) => self.sum_up(&opened, &value, &complete),
@@ -45,9 +45,9 @@ impl Lower {
             Fold::Min => {
                 (bound(&opened, &value.lo, "min", &complete), utmost(&opened, &value.hi, "min"))
             }
-            Fold::Mean => return mean(&opened, &value, &complete, &edges),
+            Fold::Mean => return mean(&opened, &value, &complete, counts_up(read.field)),
         };
-        Span { lo: edges.value(lo), hi: edges.value(hi), quanta }
+        Span { lo, hi, quanta }
     }
 
     /// A sum of what cannot be below zero.
@@ -135,50 +135,46 @@ fn bound(opened: &Opened, value: &Sql, pick: &'static str, complete: &Cond) -> S
     )
 }
 
-/// The mean: exact when it is certain what counts, else between the smallest and the largest.
-fn mean(opened: &Opened, value: &Span, complete: &Cond, edges: &Edges) -> Span {
+/// The mean. What only may count is taken in where it pushes the bound: the smallest first for the
+/// lower one. `up` for what cannot be below zero.
+fn mean(opened: &Opened, value: &Span, complete: &Cond, up: bool) -> Span {
     let quanta = value.quanta.unwrap_or(1);
-    let scale = Value::Real(quanta as f64);
     let surely = opened.surely();
-    let sure = sql!["(SELECT count(*)", opened.rows(&surely), ")"];
-    let all = sql!["(SELECT count(*)", opened.rows(&opened.maybe()), ")"];
-    let side = |x: &Sql, pick: &'static str| {
-        let mean = sql![
-            "(SELECT CASE WHEN count(*) = count(",
+    let perhaps = opened.maybe().and(surely.fails());
+    let side = |x: &Sql, pick: &'static str, order: &'static str| {
+        // Of the first records that may count, one more each time.
+        let with_some = sql![
+            "(SELECT ",
+            pick,
+            "((q.s + p) * 1.0 / (q.n + k)) FROM (SELECT sum(v) OVER o AS p, row_number() OVER o AS k              FROM (SELECT ",
             x,
-            ") THEN sum(",
-            x,
-            ") * 1.0 / count(*) END",
-            opened.rows(&surely),
-            ")",
+            " AS v",
+            opened.rows(&perhaps),
+            ") WINDOW o AS (ORDER BY v",
+            order,
+            " ROWS UNBOUNDED PRECEDING)))",
         ];
-        let outer = sql![
-            "(SELECT CASE WHEN count(*) = count(",
-            x,
-            ") THEN ",
+        let alone = sql!["q.s * 1.0 / q.n"];
+        let all_known = opened.none(&opened.maybe().and(Cond::When(sql![x, " IS NULL"])));
+        let mean = sql![
+            "(SELECT ",
             pick,
             "(",
+            &alone,
+            ", coalesce(",
+            with_some,
+            ", ",
+            &alone,
+            ")) / ",
+            Value::Real(quanta as f64),
+            " FROM (SELECT sum(",
             x,
-            ") END",
-            opened.rows(&opened.maybe()),
-            ")",
+            ") AS s, count(*) AS n",
+            opened.rows(&surely),
+            ") q WHERE q.n > 0)",
         ];
-        let value = sql![
-            "(CASE WHEN ",
-            &sure,
-            " = 0 THEN NULL WHEN ",
-            &sure,
-            " = ",
-            &all,
-            " THEN ",
-            mean,
-            " ELSE ",
-            outer,
-            " END / ",
-            scale.clone(),
-            ")",
-        ];
-        edges.value(when(complete, value))
+        when(&complete.clone().and(all_known), mean)
     };
-    Span { lo: side(&value.lo, "min"), hi: side(&value.hi, "max"), quanta: None }
+    let least = if up { sql!["coalesce(", &value.lo, ", 0)"] } else { value.lo.clone() };
+    Span { lo: side(&least, "min", ""), hi: side(&value.hi, "max", " DESC"), quanta: None }
 }

@@ -121,7 +121,7 @@ impl Lower {
     /// Whichever record may be the latest (or first) is; or none of them is.
     fn utmost(&self, of: &Records, edges: &Edges, latest: bool) -> Truth {
         let kept = self.keeper(of, edges, latest, false);
-        let known = self.nothing_beyond(edges, &kept.at(), latest);
+        let known = self.nothing_beyond(edges, &kept.edge(), latest);
         // Each of the two in rows of its own.
         let decided = |failing: &dyn Fn(&Opened) -> Cond| {
             let opened = self.open(of, edges);
@@ -137,6 +137,23 @@ impl Lower {
         Truth { yes, no: no.or(self.complete(edges).and(none)) }
     }
 
+    /// What is said of the latest or first record that meets the condition: it must be so for every
+    /// record that may be the one. Each time it is asked in rows of its own.
+    pub(super) fn pick_truth(&self, pick: &Pick, say: &dyn Fn(&Scope) -> Truth) -> Truth {
+        let edges = self.edges(&pick.of.window);
+        let kept = self.keeper(&pick.of, &edges, pick.latest, true);
+        let known = self.nothing_beyond(&edges, &kept.edge(), pick.latest);
+        let decided = |failing: &dyn Fn(Truth) -> Cond| {
+            let opened = self.open(&pick.of, &edges);
+            let candidate = Self::from_kept(&opened, &kept, pick.latest).and(opened.maybe());
+            let none = opened.none(&candidate.and(failing(say(&opened.scope()))));
+            let inner = known.clone().and(none);
+            let found = sql!["EXISTS (SELECT 1 FROM ", &kept.source, " WHERE ", inner.sql(), ")"];
+            edges.hold(Cond::When(found))
+        };
+        Truth { yes: decided(&|t| t.yes.fails()), no: decided(&|t| t.no.fails()) }
+    }
+
     /// A number of the latest or first record that meets the condition.
     pub(super) fn pick_number(&self, pick: &Pick) -> Span {
         let edges = self.edges(&pick.of.window);
@@ -148,7 +165,8 @@ impl Lower {
                 sql!["CASE WHEN count(*) = count(", value, ") THEN ", fold, "(", value, ") END",];
             self.candidates(pick, &edges, &kept, &opened, &whole)
         };
-        Span { lo: bound("min", &span.lo), hi: bound("max", &span.hi), quanta: span.quanta }
+        let (lo, hi) = (bound("min", &span.lo), bound("max", &span.hi));
+        edges.span(Span { lo, hi, quanta: span.quanta })
     }
 
     /// A text, flag or set of the latest or first record that meets the condition: NULL when the
@@ -169,7 +187,7 @@ impl Lower {
             &value,
             ") END",
         ];
-        self.candidates(pick, &edges, &kept, &opened, &agreed)
+        edges.agreed(self.candidates(pick, &edges, &kept, &opened, &agreed))
     }
 
     /// Something worked out over all records that may be the one picked.
@@ -182,8 +200,8 @@ impl Lower {
         what: &Sql,
     ) -> Sql {
         let candidate = Self::from_kept(opened, kept, pick.latest).and(opened.maybe());
-        let known = self.nothing_beyond(edges, &kept.at(), pick.latest);
-        edges.value(sql![
+        let known = self.nothing_beyond(edges, &kept.edge(), pick.latest);
+        sql![
             "(SELECT (SELECT ",
             what,
             opened.rows(&candidate),
@@ -192,6 +210,6 @@ impl Lower {
             " WHERE ",
             known.sql(),
             ")",
-        ])
+        ]
     }
 }

@@ -6,7 +6,8 @@ use crate::units::Rational;
 
 use super::super::ast::{Cmp, Step};
 use super::super::sql::{Cond, Sql, sql};
-use super::super::typed::{Limit, Num, limit};
+use super::super::typed::{Limit, Num, Window, limit};
+use super::window::Edges;
 use super::{Lower, Scope, Truth};
 
 /// Between which bounds a number lies. A bound that is NULL is none.
@@ -45,9 +46,12 @@ impl Lower {
             Num::Const(r) => Span::exact(sql![Value::Real(r.to_f64())], None),
             Num::Given(lo, hi) => given(*lo, *hi),
             Num::Read(read) => self.read(read, scope),
-            Num::Total(total) => self.total(total, scope),
-            Num::Count(of) => self.count(of),
-            Num::Fold { fold, read, of } => self.fold(*fold, read, of),
+            Num::Total(total) if !num.is_of_records() => self.total(total),
+            Num::Total(_) | Num::Count(_) | Num::Fold { .. } => match self.within(num) {
+                Some((edges, span)) => edges.span(span),
+                // Not reached.
+                None => Span::exact(sql!["NULL"], None),
+            },
             Num::Pick(pick) => self.pick_number(pick),
             Num::Negative(inner) => {
                 let inner = self.number(inner, scope).base();
@@ -88,17 +92,48 @@ impl Lower {
         }
     }
 
+    /// A number that records in a window tell, with the limits of the window: its bounds stand where the
+    /// instants of the window are known.
+    fn within(&self, num: &Num) -> Option<(Edges, Span)> {
+        let with = |window: &Window, of: &dyn Fn(&Edges) -> Span| {
+            let edges = self.edges(window);
+            let span = of(&edges);
+            Some((edges, span))
+        };
+        match num {
+            Num::Total(total) if num.is_of_records() => {
+                with(&total.window, &|edges| self.in_window(total, edges))
+            }
+            Num::Count(of) => with(&of.window, &|edges| self.count(of, edges)),
+            Num::Fold { fold, read, of } => {
+                with(&of.window, &|edges| self.fold(*fold, read, of, edges))
+            }
+            _ => None,
+        }
+    }
+
+    /// What is said of a number that records tell: it must be so wherever their window begins, and
+    /// whichever record is the one picked. `None` for other numbers.
+    fn of_records(&self, num: &Num, say: &dyn Fn(&Span) -> Truth) -> Option<Truth> {
+        if let Num::Pick(pick) = num {
+            return Some(self.pick_truth(pick, &|inner| say(&self.read(&pick.read, inner))));
+        }
+        let (edges, span) = self.within(num)?;
+        let truth = say(&span);
+        Some(Truth { yes: edges.hold(truth.yes), no: edges.hold(truth.no) })
+    }
+
     pub(super) fn compare(&self, op: Cmp, left: &Num, right: &Num, scope: &Scope) -> Truth {
+        if right.is_of_records() && !left.is_of_records() {
+            return self.compare(op.flipped(), right, left, scope);
+        }
         match (left, right) {
             (Num::Const(a), Num::Const(b)) => Truth::of(holds(op, *a, *b)),
             (Num::Const(a), _) => self.compare_const(op.flipped(), right, *a, scope),
             (_, Num::Const(b)) => self.compare_const(op, left, *b, scope),
             _ => {
-                let (mut a, mut b) = (self.number(left, scope), self.number(right, scope));
-                if a.quanta.is_none() || a.quanta != b.quanta {
-                    (a, b) = (a.base(), b.base());
-                }
-                ordered(op, &a, &b)
+                let say = |left: &Span| self.span_beside(op, left, right, scope);
+                self.of_records(left, &say).unwrap_or_else(|| say(&self.number(left, scope)))
             }
         }
     }
@@ -109,6 +144,9 @@ impl Lower {
         {
             return truth;
         }
+        if let Some(truth) = self.of_records(num, &|span| beside(op, span, bound)) {
+            return truth;
+        }
         let truth = beside(op, &self.number(num, scope), bound);
         match num {
             Num::Total(total) => self.guard_above(op, total, bound, truth),
@@ -117,9 +155,31 @@ impl Lower {
     }
 
     pub(super) fn between(&self, value: &Num, low: &Num, high: &Num, scope: &Scope) -> Truth {
-        let from = self.compare(Cmp::Ge, value, low, scope);
-        let to = self.compare(Cmp::Le, value, high, scope);
-        Truth { yes: from.yes.and(to.yes), no: from.no.or(to.no) }
+        let both =
+            |from: Truth, to: Truth| Truth { yes: from.yes.and(to.yes), no: from.no.or(to.no) };
+        let say = |span: &Span| {
+            both(
+                self.span_beside(Cmp::Ge, span, low, scope),
+                self.span_beside(Cmp::Le, span, high, scope),
+            )
+        };
+        self.of_records(value, &say).unwrap_or_else(|| {
+            both(
+                self.compare(Cmp::Ge, value, low, scope),
+                self.compare(Cmp::Le, value, high, scope),
+            )
+        })
+    }
+
+    fn span_beside(&self, op: Cmp, left: &Span, right: &Num, scope: &Scope) -> Truth {
+        if let Num::Const(bound) = right {
+            return beside(op, left, *bound);
+        }
+        let (mut a, mut b) = (left.clone(), self.number(right, scope));
+        if a.quanta.is_none() || a.quanta != b.quanta {
+            (a, b) = (a.base(), b.base());
+        }
+        ordered(op, &a, &b)
     }
 
     pub(super) fn number_unknown(&self, num: &Num, scope: &Scope) -> Truth {

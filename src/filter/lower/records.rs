@@ -81,9 +81,9 @@ impl Keeper {
         sql!["(", Sql::list(columns), ")"]
     }
 
-    /// The instant of the row.
-    pub(super) fn at(&self) -> Sql {
-        sql![self.alias, ".x"]
+    /// The instant before which, or after which, another row would be an earlier or a later one.
+    pub(super) fn edge(&self) -> Sql {
+        sql![self.alias, ".at"]
     }
 }
 
@@ -153,6 +153,13 @@ impl Lower {
             .iter()
             .zip(KEYS)
             .map(|(column, name)| Part::from(sql![opened.row.own(column), " AS ", name]));
+        // No run can have been before another that had begun.
+        let edge = match of.record {
+            Record::Run if latest => "finish",
+            Record::Run => "start",
+            _ => "date",
+        };
+        let columns = columns.chain([Part::from(sql![opened.row.own(edge), " AS at"])]);
         let order = key.iter().map(|column| {
             let direction = if latest { " DESC" } else { "" };
             Part::from(sql![opened.row.own(column), direction])

@@ -6,6 +6,7 @@ use crate::schema::Value;
 use super::super::compile::{Answer, Column, Compiled, Query, Select};
 use super::super::sql::{Cond, Part, Sql, sql};
 use super::super::typed::{Dim, Node, Pred, Rule, Shown};
+use super::super::walk::own_anchors;
 use super::{Lower, Scope};
 
 impl Column {
@@ -135,6 +136,34 @@ impl Compiled {
         ];
         let (sql, params) = statement.render();
         (Query { sql, params, keys: 0, truth: None, columns }, labels)
+    }
+}
+
+impl Compiled {
+    /// One row: of how many of these joints it is certain that they never had a record at which a window
+    /// of the filter begins, for each such record. The words of the records come with it. Those windows
+    /// begin with the joint.
+    pub fn never_began(&self, joints: &[i64]) -> Option<(Query, Vec<String>)> {
+        let lower = Lower::new(self.now());
+        let mut labels: Vec<String> = Vec::new();
+        let mut output = Vec::new();
+        for (anchor, window) in own_anchors(self.tree()) {
+            let label = anchor.label();
+            if labels.contains(&label) {
+                continue;
+            }
+            let never = lower.never_was(anchor, window.as_of);
+            labels.push(label);
+            output.push(Part::from(sql!["coalesce(sum(", never.sql(), "), 0)"]));
+        }
+        if labels.is_empty() || joints.is_empty() {
+            return None;
+        }
+        let columns = (0..output.len()).map(|at| (at, None)).collect();
+        let statement =
+            sql!["SELECT ", Sql::list(output), " FROM joint j WHERE ", one_of(Some(joints)).sql(),];
+        let (sql, params) = statement.render();
+        Some((Query { sql, params, keys: 0, truth: None, columns }, labels))
     }
 }
 

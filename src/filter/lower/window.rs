@@ -1,16 +1,18 @@
 //! Windows in SQL: where they may begin at the earliest and at the latest, what lies in them for
 //! certain and perhaps, and whether everything in them is known.
 //!
-//! A window that begins at a record begins between two instants: the record may be one of several
-//! that nobody can tell apart, or lie in a gap. Both are worked out once for a joint, in a row
-//! source of their own.
+//! A window that begins at a record may begin at one of several that nobody can tell apart, or
+//! somewhere in a gap. All of these are worked out once for a joint, in a row source with a row for
+//! each: what is said must be so for all of them.
 
 use super::super::registry::Record;
 use super::super::sql::{Alias, Cond, Part, Sql, sql};
 use super::super::typed::{Anchor, Node, Pred, Reference, Window};
+use super::number::Span;
 use super::{Lower, Row, Scope};
 
-const NEVER_BEGAN: i64 = i64::MIN;
+/// Where a window begins that begins with the joint: whatever is told of it lies in it.
+pub(super) const NEVER_BEGAN: i64 = i64::MIN;
 const NEVER_ENDS: i64 = i64::MAX;
 
 /// Where the part of a run before a cut is found.
@@ -47,10 +49,14 @@ struct Begin {
     /// The earliest and the latest instant at which it may be.
     first: Sql,
     last: Sql,
-    /// Its turn among the joint's facts of that instant; before them all where no record is there.
+    /// Its turn among the joint's facts of that instant; before and after them all in a gap.
     first_turn: Sql,
     last_turn: Sql,
 }
+
+/// Turns before and after those of all facts of an instant.
+const FIRST_TURN: i64 = -1;
+const LAST_TURN: i64 = i64::MAX;
 
 impl Lower {
     /// The limits of a window.
@@ -66,10 +72,16 @@ impl Lower {
             && let (Some(since), [anchor]) = (self.joined_since(scope), &window.anchors[..])
         {
             let (a, b) = begins(since);
+            let begin = Begin {
+                first_turn: self.turn_at(anchor, &a, FIRST_TURN),
+                last_turn: self.turn_at(anchor, &b, LAST_TURN),
+                first: a.clone(),
+                last: b.clone(),
+            };
             return Edges {
-                start: Some((a.clone(), b.clone())),
+                start: Some((a, b)),
                 parts: Some(Parts::Run),
-                anchors: vec![self.begin(anchor, None, a, b)],
+                anchors: vec![begin],
                 ..Edges::default()
             };
         }
@@ -84,14 +96,20 @@ impl Lower {
         }
         for anchor in &window.anchors {
             let e = self.alias('e');
-            sources.push(Part::from(sql![self.anchor(anchor, window.until), " ", e]));
+            sources.push(Part::from(sql![self.anchor(anchor, window.as_of), " ", e]));
             earliest.push(sql![e, ".a"]);
             latest.push(sql![e, ".b"]);
-            let (first, last) = (self.alias('a'), self.alias('b'));
-            columns.push(Part::from(sql![e, ".a AS ", first]));
-            columns.push(Part::from(sql![e, ".b AS ", last]));
-            let (first, last) = (sql![w, ".", first], sql![w, ".", last]);
-            anchors.push(self.begin(anchor, window.until, first, last));
+            let mut column = |name: &'static str| {
+                let own = self.alias('c');
+                columns.push(Part::from(sql![e, name, " AS ", own]));
+                sql![w, ".", own]
+            };
+            anchors.push(Begin {
+                first: column(".a"),
+                last: column(".b"),
+                first_turn: column(".u"),
+                last_turn: column(".v"),
+            });
         }
         columns.push(Part::from(sql![greatest(earliest), " AS a"]));
         columns.push(Part::from(sql![greatest(latest), " AS b"]));
@@ -106,186 +124,157 @@ impl Lower {
         }
     }
 
-    /// A record that a window begins at between two instants, with the turns of the records there.
-    fn begin(&self, anchor: &Anchor, until: Option<i64>, first: Sql, last: Sql) -> Begin {
-        let turn = |fold: &'static str, at: &Sql, certain: bool| {
-            let (row, member) = self.anchor_member(anchor, until, certain);
-            // Runs are the last of an instant.
-            let turn = match anchor.record {
-                Record::Run => sql![i64::MAX],
-                _ => row.own("turn"),
-            };
-            let instant = anchor_instant(&row, anchor);
-            sql![
-                "(SELECT ",
-                fold,
-                "(",
-                turn,
-                ") FROM ",
-                row.from(),
-                " WHERE ",
-                of_joint(&row),
-                " AND ",
-                instant,
-                " = ",
-                at,
-                " AND ",
-                member.sql(),
-                ")",
-            ]
-        };
-        let (first_turn, last_turn) = if anchor.latest {
-            (
-                sql!["ifnull(", turn("max", &first, true), ", -1)"],
-                sql!["ifnull(", turn("max", &last, false), ", -1)"],
-            )
+    /// Earliest and latest instant of an anchor, as a row source with columns a and b, and the turns
+    /// there, u and v: a row for each record that may be the one, and for each gap in which one may
+    /// have been. Where there may be none, the window begins with the joint.
+    fn anchor(&self, anchor: &Anchor, before: Option<i64>) -> Sql {
+        let never = if anchor.latest { NEVER_BEGAN } else { NEVER_ENDS };
+        let known = sql![
+            "(SELECT coalesce(y.t, ",
+            never,
+            ") AS t, coalesce(y.u, ",
+            FIRST_TURN,
+            ") AS u FROM (SELECT 1) LEFT JOIN ",
+            self.certain_one(anchor, before),
+            " y) x",
+        ];
+        let begin = if anchor.latest {
+            sql!["t"]
         } else {
-            // Where none is one for certain, the joint's entry is the earliest.
-            let sure = self.instant(anchor, until, true);
-            (
-                sql![
-                    "CASE WHEN ",
-                    &first,
-                    " = j.entered AND ",
-                    sure,
-                    " IS NULL THEN -1 ELSE ifnull(",
-                    turn("min", &first, false),
-                    ", -1) END",
-                ],
-                sql![
-                    "coalesce(",
-                    turn("min", &last, true),
-                    ", ",
-                    turn("max", &last, false),
-                    ", -1)",
-                ],
-            )
+            sql!["CASE WHEN t = ", NEVER_ENDS, " THEN ", NEVER_BEGAN, " ELSE t END"]
         };
-        Begin { first, last, first_turn, last_turn }
-    }
-
-    /// Earliest and latest instant of an anchor, as a row source with columns a and b.
-    fn anchor(&self, anchor: &Anchor, until: Option<i64>) -> Sql {
-        let gap_before_end = match until {
-            Some(u) => sql!["(g.since IS NULL OR g.since < ", u, ")"],
-            None => sql!["1"],
-        };
-        let gap_end = match until {
-            Some(u) => sql!["min(g.until, ", u, ")"],
-            None => sql!["g.until"],
-        };
-        // A joint without a gap needs no look at the table of gaps.
-        let of_gaps = |what: Sql| {
-            sql![
-                "CASE WHEN j.life_complete = 1 THEN NULL ELSE (SELECT ",
-                what,
-                " FROM gap g WHERE g.joint = j.joint AND ",
-                &gap_before_end,
-                ") END",
-            ]
-        };
-        let sure = self.instant(anchor, until, true);
-        let perhaps =
-            if is_certain(anchor) { sql!["t"] } else { self.instant(anchor, until, false) };
-        let last_gap = match until {
-            Some(_) => of_gaps(sql!["max(", gap_end, ")"]),
-            None => sql!["j.unknown_until"],
-        };
-        let inner = sql!["(SELECT ", &sure, " AS t)"];
-        if anchor.latest {
-            sql![
-                "(SELECT coalesce(t, CASE WHEN j.life_complete = 0 AND EXISTS (SELECT 1 FROM gap g \
-                 WHERE g.joint = j.joint AND g.since IS NULL) THEN ",
-                NEVER_BEGAN,
-                " ELSE j.entered END) AS a, max(coalesce(p, j.entered), coalesce(l, ",
-                NEVER_BEGAN,
-                ")) AS b FROM (SELECT t, ",
-                perhaps,
-                " AS p, ",
-                last_gap,
-                " AS l FROM ",
-                inner,
-                "))",
-            ]
-        } else {
-            let first_gap = of_gaps(sql!["min(coalesce(g.since, ", NEVER_BEGAN, "))"]);
-            let last = self.last_perhaps(anchor, until);
-            sql![
-                "(SELECT min(coalesce(t, j.entered), coalesce(p, ",
-                NEVER_ENDS,
-                "), coalesce(f, ",
-                NEVER_ENDS,
-                ")) AS a, coalesce(t, max(j.entered, coalesce(",
-                last,
-                ", ",
-                NEVER_BEGAN,
-                "), coalesce(l, ",
-                NEVER_BEGAN,
-                "))) AS b FROM (SELECT t, ",
-                perhaps,
-                " AS p, ",
-                first_gap,
-                " AS f, ",
-                last_gap,
-                " AS l FROM ",
-                inner,
-                "))",
-            ]
-        }
-    }
-
-    /// The instant of the last or first record that is an anchor for certain, or perhaps.
-    fn instant(&self, anchor: &Anchor, until: Option<i64>, certain: bool) -> Sql {
-        let (row, member) = self.anchor_member(anchor, until, certain);
-        let at = anchor_instant(&row, anchor);
-        if anchor.record == Record::Run && !anchor.latest {
-            // Runs are kept by their end; the first to begin is not the first to end.
-            return sql![
-                "(SELECT min(",
+        let mut rows = vec![
+            Part::from("(SELECT "),
+            Part::from(&begin),
+            Part::from(" AS a, "),
+            Part::from(begin),
+            Part::from(" AS b, u, u AS v FROM "),
+            Part::from(&known),
+        ];
+        if !is_certain(anchor) {
+            let (row, member) = self.anchor_member(anchor, before, false);
+            let (at, turn) = (anchor_instant(&row), anchor_turn(&row));
+            let sign = if anchor.latest { " > " } else { " < " };
+            rows.push(Part::from(sql![
+                " UNION ALL SELECT ",
                 &at,
-                ") FROM ",
+                ", ",
+                &at,
+                ", ",
+                &turn,
+                ", ",
+                &turn,
+                " FROM ",
+                &known,
+                " CROSS JOIN ",
                 row.from(),
                 " WHERE ",
                 of_joint(&row),
                 " AND ",
                 member.sql(),
+                " AND (",
+                at,
+                ", ",
+                turn,
                 ")",
-            ];
+                sign,
+                "(x.t, x.u)",
+            ]));
         }
-        let order = if anchor.latest { " DESC LIMIT 1)" } else { " LIMIT 1)" };
+        // A joint without a gap needs no look at the table of gaps.
+        let (since, until) = (sql!["coalesce(g.since, ", NEVER_BEGAN, ")"], sql!["g.until"]);
+        let until = before.map_or_else(|| until.clone(), |b| sql!["min(g.until, ", b, ")"]);
+        let begun = before.map_or_else(|| sql!["1"], |b| sql![&since, " < ", b]);
+        let (first, last, beyond) = if anchor.latest {
+            (sql!["max(", since, ", x.t)"], sql![&until, " - 1"], sql![until, " > x.t"])
+        } else {
+            (since.clone(), sql!["min(", until, " - 1, x.t)"], sql![since, " < x.t"])
+        };
+        rows.push(Part::from(sql![
+            " UNION ALL SELECT ",
+            first,
+            ", ",
+            last,
+            ", ",
+            FIRST_TURN,
+            ", ",
+            LAST_TURN,
+            " FROM ",
+            known,
+            " CROSS JOIN gap g WHERE j.life_complete = 0 AND g.joint = j.joint AND ",
+            begun,
+            " AND ",
+            beyond,
+            ")",
+        ]));
+        Sql::of(rows)
+    }
+
+    /// The last or first record that is an anchor for certain, as a row source with its instant t and
+    /// its turn u: one row at most.
+    fn certain_one(&self, anchor: &Anchor, before: Option<i64>) -> Sql {
+        let (row, member) = self.anchor_member(anchor, before, true);
+        let (at, turn) = (anchor_instant(&row), anchor_turn(&row));
+        let down = if anchor.latest { " DESC" } else { "" };
+        // Runs are the last of an instant, and have no turns among each other.
+        let order = match anchor.record {
+            Record::Run => sql![&at, down],
+            _ => sql![&at, down, ", ", &turn, down],
+        };
         sql![
             "(SELECT ",
             &at,
-            " FROM ",
+            " AS t, ",
+            turn,
+            " AS u FROM ",
             row.from(),
             " WHERE ",
             of_joint(&row),
             " AND ",
             member.sql(),
             " ORDER BY ",
-            &at,
             order,
+            " LIMIT 1)",
         ]
     }
 
-    /// The instant of the last record that may be the anchor.
-    fn last_perhaps(&self, anchor: &Anchor, until: Option<i64>) -> Sql {
-        let (row, member) = self.anchor_member(anchor, until, false);
-        let at = anchor_instant(&row, anchor);
+    /// The latest turn of the records at an instant that are the anchor for certain.
+    fn turn_at(&self, anchor: &Anchor, at: &Sql, otherwise: i64) -> Sql {
+        let (row, member) = self.anchor_member(anchor, None, true);
         sql![
-            "(SELECT max(",
-            at,
+            "ifnull((SELECT max(",
+            anchor_turn(&row),
             ") FROM ",
             row.from(),
             " WHERE ",
             of_joint(&row),
             " AND ",
+            anchor_instant(&row),
+            " = ",
+            at,
+            " AND ",
             member.sql(),
+            "), ",
+            otherwise,
             ")",
         ]
     }
 
-    fn anchor_member(&self, anchor: &Anchor, until: Option<i64>, certain: bool) -> (Row, Cond) {
+    /// Whether there never was such a record, for certain.
+    pub(super) fn never_was(&self, anchor: &Anchor, before: Option<i64>) -> Cond {
+        let (row, member) = self.anchor_member(anchor, before, false);
+        Cond::When(sql![
+            "(j.life_complete = 1 AND NOT EXISTS (SELECT 1 FROM ",
+            row.from(),
+            " WHERE ",
+            of_joint(&row),
+            " AND ",
+            member.sql(),
+            "))",
+        ])
+    }
+
+    fn anchor_member(&self, anchor: &Anchor, before: Option<i64>, certain: bool) -> (Row, Cond) {
         let row = self.row(anchor.record);
         let scope = Scope { row: Some(row.clone()), few: true };
         let mut member = match &anchor.condition {
@@ -298,8 +287,8 @@ impl Lower {
         if certain {
             member = member.and(row.counts(anchor.condition.as_deref()));
         }
-        if let Some(until) = until {
-            member = member.and(Cond::When(sql![anchor_instant(&row, anchor), " < ", until]));
+        if let Some(before) = before {
+            member = member.and(Cond::When(sql![anchor_instant(&row), " < ", before]));
         }
         (row, member)
     }
@@ -315,6 +304,15 @@ impl Lower {
         }
         whole.or(Cond::When(sql![
             "NOT EXISTS (SELECT 1 FROM gap g WHERE g.joint = j.joint AND ",
+            gap_inside(edges).sql(),
+            ")",
+        ]))
+    }
+
+    /// The same, but for what was before the joint came into the book.
+    pub(super) fn complete_since_entry(edges: &Edges) -> Cond {
+        Cond::When(sql!["j.life_complete = 1"]).or(Cond::When(sql![
+            "NOT EXISTS (SELECT 1 FROM gap g WHERE g.joint = j.joint AND g.since IS NOT NULL AND ",
             gap_inside(edges).sql(),
             ")",
         ]))
@@ -391,22 +389,55 @@ impl Edges {
         self.source.is_some()
     }
 
-    /// Puts a condition where the instants of the window are known.
+    /// Puts a condition where the instants of the window are known: it must hold wherever the window
+    /// begins.
     pub(super) fn hold(&self, cond: Cond) -> Cond {
         match (&self.source, cond) {
-            (Some(source), Cond::When(sql)) => {
-                Cond::When(sql!["EXISTS (SELECT 1 FROM ", source, " WHERE ", sql, ")"])
-            }
+            (Some(source), Cond::When(sql)) => Cond::When(sql![
+                "NOT EXISTS (SELECT 1 FROM ",
+                source,
+                " WHERE (",
+                sql,
+                ") IS NOT TRUE)",
+            ]),
             (_, cond) => cond,
         }
     }
 
-    /// Puts a value where the instants of the window are known.
-    pub(super) fn value(&self, value: Sql) -> Sql {
-        match &self.source {
-            Some(source) => sql!["(SELECT ", value, " FROM ", source, ")"],
-            None => value,
+    /// Puts a bound where the instants of the window are known: the smallest or the largest wherever
+    /// the window begins.
+    pub(super) fn bound(&self, value: Sql, pick: &'static str) -> Sql {
+        let Some(source) = &self.source else { return value };
+        sql![
+            "(SELECT CASE WHEN count(*) = count(v) THEN ",
+            pick,
+            "(v) END FROM (SELECT ",
+            value,
+            " AS v FROM ",
+            source,
+            "))",
+        ]
+    }
+
+    /// Both bounds.
+    pub(super) fn span(&self, span: Span) -> Span {
+        if self.source.is_none() {
+            return span;
         }
+        Span { lo: self.bound(span.lo, "min"), hi: self.bound(span.hi, "max"), ..span }
+    }
+
+    /// Puts a text, flag or set where the instants of the window are known: what it is wherever the
+    /// window begins.
+    pub(super) fn agreed(&self, value: Sql) -> Sql {
+        let Some(source) = &self.source else { return value };
+        sql![
+            "(SELECT CASE WHEN count(*) = count(v) AND min(v) = max(v) THEN min(v) END FROM (SELECT ",
+            value,
+            " AS v FROM ",
+            source,
+            "))",
+        ]
     }
 }
 
@@ -429,34 +460,34 @@ pub(super) fn of_joint(row: &Row) -> Sql {
     sql![row.own("joint"), " = j.joint"]
 }
 
-/// The instant at which a record is an anchor: a run's end when it is the last, its start when it
-/// is the first.
-fn anchor_instant(row: &Row, anchor: &Anchor) -> Sql {
-    row.own(match (anchor.record, anchor.latest) {
-        (Record::Run, true) => "finish",
-        (Record::Run, false) => "start",
-        _ => "date",
-    })
+/// The instant at which a record is an anchor: a run's is its end.
+fn anchor_instant(row: &Row) -> Sql {
+    row.own(if row.record == Record::Run { "finish" } else { "date" })
+}
+
+/// The turn of a record among the joint's facts of its instant; runs are the last.
+fn anchor_turn(row: &Row) -> Sql {
+    if row.record == Record::Run { sql![LAST_TURN] } else { row.own("turn") }
 }
 
 /// Earliest and latest instant of the last inspection of a scope, from the joint's row of `since`
-/// for it; the same as [`Lower::anchor`] finds.
+/// for it: from the first to the last of those that [`Lower::anchor`] finds.
 fn begins(since: Alias) -> (Sql, Sql) {
-    let at = sql!["CASE WHEN ", since, ".entry IS NOT NULL THEN ", since, ".at ELSE "];
     let earliest = sql![
-        &at,
-        "CASE WHEN j.life_complete = 0 AND EXISTS (SELECT 1 FROM gap g WHERE g.joint = j.joint AND \
-         g.since IS NULL) THEN ",
+        "CASE WHEN ",
+        since,
+        ".entry IS NOT NULL THEN ",
+        since,
+        ".at ELSE ",
         NEVER_BEGAN,
-        " ELSE j.entered END END",
+        " END",
     ];
-    let at = sql![at, "j.entered END"];
     let latest = sql![
         "CASE WHEN j.unknown_until IS NULL THEN ",
-        &at,
+        &earliest,
         " ELSE max(",
-        &at,
-        ", j.unknown_until) END",
+        &earliest,
+        ", j.unknown_until - 1) END",
     ];
     (sql!["(", earliest, ")"], sql!["(", latest, ")"])
 }

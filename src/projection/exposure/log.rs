@@ -5,7 +5,7 @@ use crate::model::{Activity, Qty, RunBody, Segment};
 use crate::units::Measure;
 
 /// What the rig did; for a run of which only a summary is known, one stretch of drilling.
-pub(in crate::projection) fn segments(body: &RunBody) -> Vec<Segment> {
+pub(super) fn segments(body: &RunBody) -> Vec<Segment> {
     if !body.segments.is_empty() {
         return body.segments.clone();
     }

@@ -16,8 +16,6 @@ pub use method::Method;
 pub use model::{RunModel, StringAt};
 pub use tally::NamedPart;
 
-pub(in crate::projection) use log::segments;
-
 use crate::mechanics::exposure::Flags;
 
 /// Bits of `flags` of a joint's run that limit its figures, each in words.

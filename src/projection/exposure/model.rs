@@ -6,7 +6,7 @@ use crate::mechanics::string as mech;
 use crate::model::{Body, Component, Environment, Instant, Moment, RunBody, RunGrade, Segment};
 use crate::units::Measure;
 
-use super::super::joint::{ESTIMATED, FINISH_IS_DAY, MISFIT, START_IS_DAY, TWICE};
+use super::super::joint::{ESTIMATED, FINISH_IS_DAY, MISFIT, START_IS_DAY, TWICE, UNTIMED};
 use super::case::{Case, Span, line_key, path_of};
 use super::input::{JointLine, RunInput, base};
 use super::log::segments;
@@ -57,6 +57,9 @@ impl RunModel {
         }
         if body.grade == RunGrade::Estimated {
             flags |= ESTIMATED;
+        }
+        if body.segments.is_empty() {
+            flags |= UNTIMED;
         }
         let segments = segments(body);
         let mut reader = TallyReader::new(input, Instant(start));
@@ -163,7 +166,13 @@ impl RunModel {
         })
     }
 
-    /// What a joint went through in the run before an instant, and the maxima after it.
+    /// Whether it is known when in the run its joints turned; else no part of it is.
+    pub const fn is_timed(&self) -> bool {
+        self.flags & UNTIMED == 0
+    }
+
+    /// What a joint went through in the run before an instant, and the maxima after it: of a run
+    /// that is timed.
     ///
     /// # Errors
     /// A sentence when `mechanics` refuses the case.

@@ -12,6 +12,8 @@ pub const ESTIMATED: i64 = 4;
 pub const TWICE: i64 = 8;
 /// The run cannot be what it says with what is known of its joints and its hole.
 pub const MISFIT: i64 = 16;
+/// Only sums are told of the run: nobody knows when in it they were.
+pub const UNTIMED: i64 = 32;
 
 const DAY_MS: i64 = 86_400_000;
 

@@ -11,8 +11,8 @@ use std::collections::BTreeMap;
 use crate::condition::{Kept, Restriction, RunFacts};
 use crate::model::{Body, End, HistogramError, Scope, Vocabulary};
 use crate::schema::{
-    Bounds, ConflictRow, DimensionRow, GapRow, JointRunRow, JointStateRow, MakeupRow, RunPartRow,
-    Running, SinceRow, presence,
+    Bounds, ConflictRow, DimensionRow, GapRow, JointRunRow, JointStateRow, MakeupRow, OpeningRow,
+    RunPartRow, Running, SinceRow, presence,
 };
 
 use super::super::totals::{
@@ -120,12 +120,18 @@ fn add_makeups<'a>(
     }
 }
 
-/// What a joint in a state went through since an inspection, where none of its runs is in conflict
-/// with another.
-pub fn since_inspection(at: i64, state: &JointStateRow, later: &Later<'_>) -> Running {
+/// What a joint in a state went through since its last inspection, where none of its runs is in
+/// conflict with another; `None` where it was never so inspected. `whole` is what it went through in
+/// all.
+pub fn since_inspection(
+    at: Option<i64>,
+    state: &JointStateRow,
+    later: &Later<'_>,
+    whole: &Running,
+) -> Running {
     let now = places_of(state.length, state.pin_removed);
-    let runs = later.runs.iter().filter(|r| r.finish > at);
-    let lived: Vec<Lived<'_>> = runs.map(|run| Lived::new(run, later.dims, &now)).collect();
+    let lived: Vec<Lived<'_>> =
+        later.runs.iter().map(|run| Lived::new(run, later.dims, &now)).collect();
     let ground = Ground {
         lived: &lived,
         conflicted: &[],
@@ -134,7 +140,7 @@ pub fn since_inspection(at: i64, state: &JointStateRow, later: &Later<'_>) -> Ru
         gaps: later.gaps,
         generations: (state.pin_generation, state.box_generation),
     };
-    ground.since(at, &now)
+    ground.since_last(at, &now, whole)
 }
 
 /// The three places of a joint of a length whose pin end has lost metal.
@@ -191,6 +197,8 @@ pub(super) struct Lifetime {
     pub conflicts: Vec<ConflictRow>,
     pub conflicted_runs: Vec<i64>,
     pub broken_runs: Vec<i64>,
+    /// What the joint brought with it, where somebody stated it.
+    pub opening: Option<OpeningRow>,
 }
 
 impl<'a> Walk<'a> {
@@ -260,22 +268,25 @@ impl<'a> Walk<'a> {
             generations: (fold.ends.pin.generation, fold.ends.box_.generation),
         };
         // Most inspections cover several scopes.
-        let mut known: BTreeMap<i64, Running> = BTreeMap::new();
+        let mut known: BTreeMap<Option<i64>, Running> = BTreeMap::new();
         let of_scope = |scope: &Scope| {
             let bit = 1i64 << scope.rank();
             let anchor = fold.records.inspections.iter().rev().find(|i| i.covers & bit != 0);
-            let Some(anchor) = anchor else {
-                // Never so looked at: everything counts, from before the book too.
-                return since_row(*scope, input.joint, fold.entered.0, None, &life.totals);
-            };
-            let totals =
-                known.entry(anchor.entry).or_insert_with(|| ground.since(anchor.date, &self.now));
-            since_row(*scope, input.joint, anchor.date, Some(anchor.entry), totals)
+            let at = anchor.map(|i| i.date);
+            let entry = anchor.map(|i| i.entry);
+            let totals = known
+                .entry(entry)
+                .or_insert_with(|| ground.since_last(at, &self.now, &life.totals));
+            let at = at.unwrap_or(fold.entered.0);
+            SinceRow { scope: *scope, joint: input.joint, at, entry, totals: totals.totals() }
         };
         let since = Scope::ALL.iter().map(of_scope).collect();
         let broken = input.runs.iter().filter(|r| fold.breaks(r));
         let broken_runs = broken.map(|r| r.run).collect();
-        Lifetime { life, since, conflicts, conflicted_runs, broken_runs }
+        let stated = input.entries.iter().any(|p| matches!(p.entry.body, Body::Opening(_)));
+        let opening = (stated && !fold.body.new)
+            .then(|| OpeningRow { joint: input.joint, totals: self.opening.totals() });
+        Lifetime { life, since, conflicts, conflicted_runs, broken_runs, opening }
     }
 }
 
@@ -309,6 +320,18 @@ struct Ground<'a> {
 }
 
 impl Ground<'_> {
+    /// What came after the last inspection of some kind, seen at an instant or never. One that nobody
+    /// saw may have been made at any time that nothing is known of: then at least what came after
+    /// that time did come after it.
+    fn since_last(&self, seen: Option<i64>, now: &Places, whole: &Running) -> Running {
+        let most = seen.map_or_else(|| whole.clone(), |at| self.since(at, now));
+        let ends = self.gaps.iter().map(|g| g.until);
+        match ends.filter(|until| seen.is_none_or(|at| *until > at)).max() {
+            None => most,
+            Some(known_from) => Running::part_of(&self.since(known_from, now), &most, whole),
+        }
+    }
+
     fn since(&self, at: i64, now: &Places) -> Running {
         let mut sums = Running::default();
         if self.gaps.iter().any(|g| g.until > at && g.since.is_some()) {
@@ -322,7 +345,17 @@ impl Ground<'_> {
             }
             match self.parts.iter().find(|p| p.run == l.run.run && p.cut == at) {
                 Some(part) => put(&mut sums, &l.share.after(part, now, &l.then), l.exact()),
-                None => open_all(&mut sums),
+                None => {
+                    let (least, most) = l.share.somewhere_after(l.run, at);
+                    if self.conflicted.contains(&l.run.run) {
+                        sums.figures.perhaps_take(&most);
+                    } else {
+                        sums.figures.take_within(&least, &most);
+                    }
+                    if !l.exact() {
+                        sums.figures.open();
+                    }
+                }
             }
         }
         let made = self.makeups.iter().filter(|m| m.date >= at);
@@ -401,9 +434,4 @@ fn opening(fold: &Fold<'_>) -> Running {
         totals.makeups = [&b.pin_makeups, &b.box_makeups].map(|m| stated(m.as_ref(), M::Count));
     }
     totals
-}
-
-/// A row of `since`.
-fn since_row(scope: Scope, joint: i64, at: i64, entry: Option<i64>, sums: &Running) -> SinceRow {
-    SinceRow { scope, joint, at, entry, totals: sums.totals() }
 }

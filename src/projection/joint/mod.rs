@@ -14,7 +14,7 @@ mod state;
 
 pub use appraisal::{Appraisal, Ask, RepairGround, appraise, appraise_alone, repair_ground};
 pub use condition::READ_APART;
-pub use flags::{ESTIMATED, FINISH_IS_DAY, MISFIT, START_IS_DAY, TWICE};
+pub use flags::{ESTIMATED, FINISH_IS_DAY, MISFIT, START_IS_DAY, TWICE, UNTIMED};
 pub use fold::{JointInput, dims_at, sort_runs};
 pub use history::ClassEvent;
 pub use life::{Later, Life, breaks, since_inspection};
@@ -156,6 +156,7 @@ impl Fold<'_> {
     fn finish(mut self, walk: life::Walk<'_>) -> Option<JointOutput> {
         self.tidy_serials();
         let found = walk.end(&self);
+        self.records.openings.extend(found.opening);
         self.records.conflicts = numbered(self.records.conflicts, found.conflicts);
         let own = self.input.entries.iter().find(|p| p.position == self.input.joint)?;
         let (own, body) = (&own.entry.id, self.body);

@@ -6,7 +6,7 @@ use sha2::{Digest, Sha256};
 
 use crate::schema::{
     ConflictRow, DecisionRow, EventRow, FailureRow, FindingRow, GapRow, HireRow, InspectionRow,
-    MakeupRow, MoveRow, Record, RepairRow, Row, SerialRow, Value, presence,
+    MakeupRow, MoveRow, OpeningRow, Record, RepairRow, Row, SerialRow, Value, presence,
 };
 
 /// Works on rows of any table.
@@ -37,6 +37,7 @@ macro_rules! records {
 records! {
     serials: SerialRow,
     gaps: GapRow,
+    openings: OpeningRow,
     inspections: InspectionRow,
     findings: FindingRow,
     repairs: RepairRow,

@@ -139,20 +139,21 @@ impl AsOf {
             return Ok(Arc::new(SinceInspections::Folded(self.folded(joint)?)));
         }
         let oldest = inspections.last().map_or(i64::MAX, |i| i.1);
-        let known = self.read(reader, joint, oldest)?;
-        let later = known.later(reader);
-        let mut since = Vec::new();
-        let mut covered = 0;
-        for (covers, at, entry) in inspections {
-            covered |= covers;
-            let totals = since_inspection(at, &known.state, &later).encode();
-            since.push(Since { covers, at, entry: Some(entry), totals });
-        }
+        let covered = inspections.iter().fold(0, |all, i| all | i.0);
         let rest = Scope::ALL.iter().fold(0, |all, s| all | 1i64 << s.rank()) & !covered;
+        // What was never inspected counts from the end of what nothing is known of.
+        let known_from = if rest == 0 { None } else { self.unknown_until(&reader.source, joint)? };
+        let known = self.read(reader, joint, oldest.min(known_from.unwrap_or(i64::MAX)))?;
+        let whole = self.life(reader, &known)?.totals;
+        let later = known.later(reader);
+        let sums = |at| since_inspection(at, &known.state, &later, &whole).encode();
+        let mut since = Vec::new();
+        for (covers, at, entry) in inspections {
+            since.push(Since { covers, at, entry: Some(entry), totals: sums(Some(at)) });
+        }
         if rest != 0 {
             let entered = self.entered(&reader.source, joint)?;
-            let totals = self.life(reader, &known)?.totals.encode();
-            since.push(Since { covers: rest, at: entered, entry: None, totals });
+            since.push(Since { covers: rest, at: entered, entry: None, totals: sums(None) });
         }
         Ok(Arc::new(SinceInspections::Sums(since)))
     }
@@ -179,6 +180,15 @@ impl AsOf {
             }
         }
         Ok(out)
+    }
+
+    /// The end of the last stretch of which nothing is known.
+    fn unknown_until(&self, conn: &Connection, joint: i64) -> Result<Option<i64>> {
+        conn.prepare_cached(
+            "SELECT max(until) FROM gap WHERE joint = ?1 AND (since IS NULL OR since < ?2)",
+        )
+        .and_then(|mut s| s.query_row([joint, self.horizon], |r| r.get(0)))
+        .in_file(&self.path)
     }
 
     fn entered(&self, conn: &Connection, joint: i64) -> Result<i64> {

@@ -103,7 +103,7 @@ impl AsOf {
             });
             lines.insert(row.joint, row);
         }
-        let cuts = pass.cuts_in(run)?;
+        let cuts = if model.is_timed() { pass.cuts_in(run)? } else { BTreeMap::new() };
         let mut parts = BTreeMap::new();
         for line in model.lines() {
             let own = cuts.get(&line.joint).into_iter().flatten();

@@ -16,13 +16,15 @@ use crate::store::entries;
 use crate::store::error::{InFile, Result};
 
 /// Tables of which a row is seen as it stands or not at all: with its entry, or from its instant on.
-const BY_ENTRY: [(Table, &str); 6] = [
+const BY_ENTRY: [(Table, &str); 7] = [
     (Table::Touch, "entry"),
     (Table::BookFact, "entry"),
     (Table::FileTaken, "first_entry"),
     (Table::Content, "entry"),
     (Table::Struck, "entry"),
     (Table::Gap, "entry"),
+    // Openings come with their joint.
+    (Table::Opening, "joint"),
 ];
 const BY_TIME: [(Table, &str); 11] = [
     (Table::JointState, "at"),

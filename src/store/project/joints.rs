@@ -14,7 +14,9 @@ use crate::model::{Body, EntryId};
 use crate::projection::book::BookFacts;
 use crate::projection::dims;
 use crate::projection::facts::{self, Placed};
-use crate::projection::joint::{JointInput, JointOutput, JointRecords, SeeRows, fold, sort_runs};
+use crate::projection::joint::{
+    JointInput, JointOutput, JointRecords, SeeRows, UNTIMED, fold, sort_runs,
+};
 use crate::projection::kinds::role;
 use crate::schema::{
     ConflictRow, CustodyRow, DimensionRow, JointRow, JointRunRow, JointStateRow, Row, RunPartRow,
@@ -129,7 +131,7 @@ impl Pass<'_> {
         let runs = self.list(
             "SELECT r.run FROM joint_run r
              WHERE r.joint = ?1 AND (
-                 EXISTS (
+                 r.flags & ?2 = 0 AND EXISTS (
                      SELECT 1 FROM touch t
                      WHERE t.joint = r.joint AND t.cut > r.start AND t.cut < r.finish
                      AND NOT EXISTS (SELECT 1 FROM struck s WHERE s.entry = t.entry)
@@ -141,7 +143,7 @@ impl Pass<'_> {
                                      WHERE t.joint = r.joint AND t.cut = p.cut
                                      AND NOT EXISTS (SELECT 1 FROM struck s WHERE s.entry = t.entry))))
              ORDER BY r.run",
-            &[&joint],
+            &[&joint, &UNTIMED],
         )?;
         runs.into_iter().for_each(|r| dirty.joint_in_run(joint, r));
         Ok(())

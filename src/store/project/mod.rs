@@ -199,6 +199,9 @@ pub(super) fn fill_windows(conn: &Connection, mut pass: Pass<'_>, cuts: &[i64]) 
         for run in runs {
             let placed = pass.entry(run)?;
             let model = pass.model(&placed)?;
+            if !model.is_timed() {
+                continue;
+            }
             let parts: Vec<_> =
                 model.lines().par_iter().map(|line| model.part(line, *cut)).collect();
             for part in parts {

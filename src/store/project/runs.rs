@@ -119,7 +119,7 @@ impl Pass<'_> {
         for part in get::<RunPartRow>(self.conn, self.path, "WHERE run = ?1", &[&run])? {
             old.entry(part.joint).or_default().push(part);
         }
-        let wanted = self.cuts_in(run)?;
+        let wanted = if model.is_timed() { self.cuts_in(run)? } else { BTreeMap::new() };
         let mut stale: Vec<(&JointLine, i64)> = Vec::new();
         for line in lines {
             let old = old.get(&line.joint).map_or(&[][..], Vec::as_slice);

@@ -10,11 +10,10 @@ use pipelore::model::{
 };
 use pipelore::schema::{
     ConflictRow, CustodyRow, DecisionRow, DimensionRow, EventRow, FailureRow, FindingRow, GapRow,
-    HireRow, InspectionRow, JointRow, JointRunRow, JointStateRow, MakeupRow, MoveRow, RepairRow,
-    Rows, RunPartRow, RunRow, SerialRow, SinceRow,
+    HireRow, InspectionRow, JointRow, JointRunRow, JointStateRow, MakeupRow, MoveRow, OpeningRow,
+    RepairRow, Rows, RunPartRow, RunRow, SerialRow, SinceRow,
 };
 use pipelore::store::{Book, BundleIn, LookBack};
-use pipelore::units::Measure;
 use proptest::test_runner::TestCaseError;
 
 use super::deliver::{bundle, chains};
@@ -178,7 +177,7 @@ fn parts_agree(book: &Book, asked: &LookBack) {
     }
     same! {
         JointRow SerialRow GapRow DimensionRow InspectionRow FindingRow RepairRow MakeupRow EventRow
-        FailureRow MoveRow HireRow DecisionRow ConflictRow JointRunRow RunPartRow SinceRow
+        FailureRow MoveRow HireRow DecisionRow ConflictRow JointRunRow RunPartRow SinceRow OpeningRow
         JointStateRow CustodyRow
     }
     for string in ["K0", "K1", "K2", "K3"] {
@@ -343,26 +342,8 @@ fn as_seen(entry: &Entry, horizon: Instant) -> (Moment, Body) {
     }
     let until = horizon.0 - body.start.start(offset).0;
     let mut seen: RunBody = (**body).clone();
-    if seen.segments.is_empty() && seen.hours.is_some() {
-        // A summary is one stretch of drilling.
-        let number = |q: &Option<pipelore::model::Qty>, m: Measure| {
-            q.as_ref().and_then(|q| q.stored(m)).unwrap()
-        };
-        let hours = number(&seen.hours, Measure::Hours);
-        let speed = seen.rotary_speed.as_ref().and_then(|q| q.base(Measure::RotarySpeed)).unwrap();
-        seen.segments.push(Segment {
-            activity: Activity::RotatingOnBottom,
-            start_ms: 0,
-            duration_ms: hours,
-            bit_from_mm: number(&seen.depth_in, Measure::Depth) / 1_000_000,
-            bit_to_mm: number(&seen.depth_out, Measure::Depth) / 1_000_000,
-            milli_turns: (speed * hours as f64).round() as i64,
-            wob_n: None,
-            torque_nm: None,
-            hookload_n: None,
-        });
-        (seen.hours, seen.rotary_speed, seen.depth_in, seen.depth_out) = (None, None, None, None);
-    }
+    // What a summary tells of the whole run lies anywhere in it.
+    (seen.hours, seen.rotary_speed, seen.depth_in, seen.depth_out) = (None, None, None, None);
     let first = seen.segments.first().cloned();
     seen.segments.retain(|s| s.start_ms < until);
     for s in &mut seen.segments {
