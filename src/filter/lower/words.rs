@@ -11,10 +11,34 @@ use super::{Lower, Scope, Truth};
 const NONE: &str = "x'00'";
 
 /// What NULL means in a text expression.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug)]
 enum Null {
     Unknown,
     None,
+    /// None where this flag is known, else unknown.
+    NoneIf(Sql),
+}
+
+impl Null {
+    /// That there is none; `None` where NULL never says so.
+    fn is_none(&self, text: &Sql) -> Option<Sql> {
+        match self {
+            Self::Unknown => None,
+            Self::None => Some(sql!["(", text, " IS NULL)"]),
+            Self::NoneIf(flag) => Some(sql!["(", text, " IS NULL AND ", flag, " IS NOT NULL)"]),
+        }
+    }
+
+    /// The text with the mark where there is none.
+    fn marked(&self, text: &Sql) -> Sql {
+        match self {
+            Self::Unknown => text.clone(),
+            Self::None => marked(text),
+            Self::NoneIf(flag) => {
+                sql!["ifnull(", text, ", CASE WHEN ", flag, " IS NOT NULL THEN ", NONE, " END)",]
+            }
+        }
+    }
 }
 
 impl Lower {
@@ -25,7 +49,9 @@ impl Lower {
             Reference::Read(read) if read.past.is_some() => (self.past(read), Null::Unknown),
             Reference::Read(read) => self.text_read(read, scope),
             Reference::Pick(pick) => {
-                let value = |scope: &Scope| self.told(&pick.read, scope);
+                let value = |scope: &Scope| {
+                    Self::null(&pick.read, scope).marked(&self.place_read(&pick.read, scope))
+                };
                 (self.pick_value(pick, &value), Null::Unknown)
             }
         }
@@ -33,26 +59,18 @@ impl Lower {
 
     /// A text in the row in scope.
     fn text_read(&self, read: &Read, scope: &Scope) -> (Sql, Null) {
-        match read.field.absent {
-            Absent::Unknown => (self.place_read(read, scope), Null::Unknown),
-            Absent::None => (self.place_read(read, scope), Null::None),
-            Absent::NoneIf(_) => (self.told(read, scope), Null::Unknown),
-        }
+        (self.place_read(read, scope), Self::null(read, scope))
     }
 
-    /// A text of which the mark says that there is none.
-    fn told(&self, read: &Read, scope: &Scope) -> Sql {
-        let text = self.place_read(read, scope);
-        match (read.field.absent, read.field.stored) {
-            (Absent::Unknown, _) => text,
-            (Absent::NoneIf(flag), Stored::Column(c)) => {
-                let flag = match &scope.row {
-                    Some(row) if read.field.record.is_some() => row.col(c.table, flag),
-                    _ => sql!["j.", flag],
-                };
-                sql!["CASE WHEN ", flag, " IS NOT NULL THEN ", marked(&text), " END"]
+    /// What no value of a field means.
+    fn null(read: &Read, scope: &Scope) -> Null {
+        match (read.field.absent, read.field.stored, &scope.row) {
+            (Absent::Unknown, ..) => Null::Unknown,
+            (Absent::NoneIf(flag), Stored::Column(c), Some(row)) if read.field.record.is_some() => {
+                Null::NoneIf(row.col(c.table, flag))
             }
-            _ => marked(&text),
+            (Absent::NoneIf(flag), ..) => Null::NoneIf(sql!["j.", flag]),
+            (Absent::None, ..) => Null::None,
         }
     }
 
@@ -75,7 +93,6 @@ impl Lower {
     }
 
     fn one_of_text(&self, (text, null): &(Sql, Null), list: &[Phrase], scope: &Scope) -> Truth {
-        let null = *null;
         let known: Vec<Part> = list
             .iter()
             .filter_map(|p| match p {
@@ -92,10 +109,10 @@ impl Lower {
             let known = Sql::list(known);
             let known = if one { known } else { sql!["(", known, ")"] };
             equal.push(sql!["(", text, is, &known, ")"]);
-            differ.push(match null {
-                Null::Unknown => sql!["(", text, is_not, &known, ")"],
-                Null::None if one => sql!["(", text, " IS NOT ", &known, ")"],
-                Null::None => sql!["(", text, is_not, &known, " OR ", text, " IS NULL)"],
+            differ.push(match (null, null.is_none(text)) {
+                (Null::None, _) if one => sql!["(", text, " IS NOT ", &known, ")"],
+                (_, Some(none)) => sql!["(", text, is_not, &known, " OR ", none, ")"],
+                (_, None) => sql!["(", text, is_not, &known, ")"],
             });
         }
         for other in list {
@@ -106,11 +123,9 @@ impl Lower {
                     differ.push(sql!["NULL"]);
                 }
                 Phrase::None => {
-                    let (is, is_not) = match null {
-                        Null::None => {
-                            (sql!["(", text, " IS NULL)"], sql!["(", text, " IS NOT NULL)"])
-                        }
-                        Null::Unknown => {
+                    let (is, is_not) = match null.is_none(text) {
+                        Some(none) => (none, sql!["(", text, " IS NOT NULL)"]),
+                        None => {
                             (sql!["(", text, " = ", NONE, ")"], sql!["(", text, " <> ", NONE, ")"])
                         }
                     };
@@ -119,10 +134,7 @@ impl Lower {
                 }
                 Phrase::Of(other) => {
                     let (that, that_null) = self.text(other, scope);
-                    let mark = |text: &Sql, null| {
-                        if null == Null::None { marked(text) } else { text.clone() }
-                    };
-                    let (a, b) = (mark(text, null), mark(&that, that_null));
+                    let (a, b) = (null.marked(text), that_null.marked(&that));
                     equal.push(sql!["(", &a, " = ", &b, ")"]);
                     differ.push(sql!["(", a, " <> ", b, ")"]);
                 }
@@ -152,10 +164,7 @@ impl Lower {
         if !may_be_none {
             return Truth::new(is, is_not);
         }
-        let none = match null {
-            Null::None => sql!["(", text, " IS NULL)"],
-            Null::Unknown => sql!["(", text, " = ", NONE, ")"],
-        };
+        let none = null.is_none(text).unwrap_or_else(|| sql!["(", text, " = ", NONE, ")"]);
         Truth {
             yes: Cond::When(sql!["(", is, " AND ((", &none, ") IS NOT TRUE))"]),
             no: Cond::When(is_not).or(Cond::When(none)),
@@ -168,7 +177,7 @@ impl Lower {
             Kind::Flag | Kind::Set(_) => self.flag_value(place, scope),
             _ => {
                 let (text, null) = self.text(place, scope);
-                if place.field().absent.may_be_none() && null == Null::Unknown {
+                if place.field().absent.may_be_none() && matches!(null, Null::Unknown) {
                     sql!["nullif(", text, ", ", NONE, ")"]
                 } else {
                     text
@@ -213,20 +222,22 @@ impl Lower {
     }
 
     pub(super) fn place_unknown(&self, place: &Reference, scope: &Scope) -> Truth {
-        let (value, never) = match place.field().kind {
+        let unless_known = |value: &Sql| {
+            Truth::new(sql!["(", value, " IS NULL)"], sql!["(", value, " IS NOT NULL)"])
+        };
+        match place.field().kind {
             Kind::Flag | Kind::Set(_) => {
                 let made = matches!(place.field().stored, Stored::Present(_) | Stored::Missing(_));
-                (self.flag_value(place, scope), made && matches!(place, Reference::Read(_)))
+                if made && matches!(place, Reference::Read(_)) {
+                    return Truth::of(false);
+                }
+                unless_known(&self.flag_value(place, scope))
             }
-            _ => {
-                let (text, null) = self.text(place, scope);
-                (text, null == Null::None)
-            }
-        };
-        if never {
-            return Truth::of(false);
+            _ => match self.text(place, scope) {
+                (_, Null::None) => Truth::of(false),
+                (text, null) => unless_known(&null.marked(&text)),
+            },
         }
-        Truth::new(sql!["(", &value, " IS NULL)"], sql!["(", &value, " IS NOT NULL)"])
     }
 
     /// The value of a joint's field at the end of a day: that of the state in force, as the book is
@@ -237,13 +248,12 @@ impl Lower {
             return sql!["NULL"];
         };
         let value = sql!["x.", read.field.name];
-        let value = match read.field.absent {
-            Absent::Unknown => value,
-            Absent::None => marked(&value),
-            Absent::NoneIf(flag) => {
-                sql!["CASE WHEN x.", flag, " IS NOT NULL THEN ", marked(&value), " END"]
-            }
+        let null = match read.field.absent {
+            Absent::Unknown => Null::Unknown,
+            Absent::None => Null::None,
+            Absent::NoneIf(flag) => Null::NoneIf(sql!["x.", flag]),
         };
+        let value = null.marked(&value);
         sql![
             "(SELECT ",
             value,
