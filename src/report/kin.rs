@@ -258,8 +258,12 @@ fn sisters(
     }
     out.sort_by(|a, b| {
         let damage = |s: &Sister| s.row.totals.damage.lo;
-        (b.points, damage(b), &a.row.serial, &a.row.by_name)
-            .cmp(&(a.points, damage(a), &b.row.serial, &b.row.by_name))
+        (b.points, damage(b), &a.row.serial, &a.row.by_name).cmp(&(
+            a.points,
+            damage(a),
+            &b.row.serial,
+            &b.row.by_name,
+        ))
     });
     Ok(out)
 }

@@ -105,11 +105,7 @@ impl Record {
     pub const fn may_conflict(self) -> bool {
         match self {
             Self::Run | Self::Makeup | Self::Move | Self::Hire | Self::Decision => true,
-            Self::Inspection
-            | Self::Finding
-            | Self::Repair
-            | Self::Event
-            | Self::Failure => false,
+            Self::Inspection | Self::Finding | Self::Repair | Self::Event | Self::Failure => false,
         }
     }
 }

@@ -78,10 +78,8 @@ impl<'c> Table<'c> {
             .iter()
             .map(|c| all.iter().position(|a| a.0 == *c).unwrap_or_else(|| panic!("{name}.{c}")))
             .collect();
-        let turn = all
-            .iter()
-            .position(|a| a.0 == "turn")
-            .zip(columns.iter().position(|c| *c == "entry"));
+        let turn =
+            all.iter().position(|a| a.0 == "turn").zip(columns.iter().position(|c| *c == "entry"));
         let blank = all
             .iter()
             .map(|(name, needed, kind)| match (needed, kind.as_str()) {

@@ -259,7 +259,7 @@ fn what_every_joint_decides_is_told_without_asking() {
     let context = context(&rules);
     for (text, decided) in [
         ("serial = \"none\"", true),
-        ("serial like \"K1-*\" and not (component = drill_pipe or on_hire)", true),
+        ("serial like \"K1-*\" and not (component = drill_pipe or out)", true),
         ("string = \"K1\"", true),
         ("string in (\"K1\", \"K2\") or failed", true),
         ("open_findings > 2 and entered >= 2026-01-01", true),

@@ -267,7 +267,7 @@ fn inside_a_record_its_own_fields_come_first() {
         "{}",
         query.sql
     );
-    assert_eq!(query.keys, 3);
+    assert_eq!(query.keys, 4);
 }
 
 fn rule(name: &str, filter: &str) -> Rule {

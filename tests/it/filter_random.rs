@@ -290,14 +290,26 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
                 id.clone(),
                 ("date", Value::Integer(at)),
                 ("entry", Value::Integer(entry)),
+                ("turn", Value::Integer(entry)),
             ]);
             given.insert("n", Value::Integer(1));
             if matches!(record, Record::Makeup) {
+                let pattern = Some(dice.pick(shared)).filter(|_| dice.once_in(2));
+                let pattern = pattern.map_or(Value::Null, |run| Value::Integer(*run));
+                given.insert("pattern_run", pattern);
                 given.insert("times", Value::Integer(dice.int(1, 3)));
                 given.insert("generation", Value::Integer(dice.int(1, 2)));
             }
             writer.put(dice, record.table(), &given);
         }
+    }
+    // Facts that exclude each other.
+    let clash = entry > joint * 1_000 && dice.once_in(3);
+    if clash {
+        let one = |dice: &mut Dice| Value::Integer(dice.int(joint * 1_000 + 1, entry));
+        let (first, second) = (one(dice), one(dice));
+        let given = Row::from([id.clone(), ("first_entry", first), ("second_entry", second)]);
+        writer.put(dice, Table::Conflict, &given);
     }
     let entered = FIRST_DAY - if dice.once_in(2) { 0 } else { 3 * DAY };
     let new = !dice.once_in(3);
@@ -379,7 +391,7 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
         ("entered", Value::Integer(entered)),
         ("entered_new", Value::Integer(i64::from(new))),
         ("life_complete", Value::Integer(i64::from(complete))),
-        ("conflicted", Value::Integer(i64::from(runs.iter().any(|r| r.conflict)))),
+        ("conflicted", Value::Integer(i64::from(clash || runs.iter().any(|r| r.conflict)))),
         ("moved", if moved { Value::Integer(FIRST_DAY) } else { Value::Null }),
         ("pin_generation", Value::Integer(dice.int(1, 2))),
         ("box_generation", Value::Integer(dice.int(1, 2))),

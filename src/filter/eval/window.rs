@@ -168,7 +168,8 @@ impl<'f> Eval<'f> {
         let entered = int(self.facts.joint("entered")).unwrap_or(0);
         let used = self.gaps().iter().any(|(since, _)| *since == i64::MIN);
         let gaps = self.gaps_before(until);
-        let instants = |certain: bool| found.iter().filter(move |f| f.sure || !certain).map(|f| f.at);
+        let instants =
+            |certain: bool| found.iter().filter(move |f| f.sure || !certain).map(|f| f.at);
         let (sure, perhaps): (Vec<i64>, Vec<i64>) =
             (instants(true).collect(), instants(false).collect());
         if anchor.latest {
@@ -208,8 +209,7 @@ impl<'f> Eval<'f> {
             Record::Makeup => get("pattern_run").is_some_and(|run| {
                 let runs = self.facts.lines(Table::JointRun).iter();
                 let at = |l, c| int(cell(Table::JointRun, l, c));
-                runs.filter(|l| at(l, "run") == Some(run))
-                    .any(|l| at(l, "conflicting") == Some(1))
+                runs.filter(|l| at(l, "run") == Some(run)).any(|l| at(l, "conflicting") == Some(1))
             }),
             _ => {
                 let back = if record == Record::Hire { get("back_entry") } else { None };
@@ -233,7 +233,8 @@ impl<'f> Eval<'f> {
             .lines(of.record.table())
             .iter()
             .map(|line| {
-                let inside = self.lies(of.record, line, edges).and(self.stands(of.record, line, book));
+                let inside =
+                    self.lies(of.record, line, edges).and(self.stands(of.record, line, book));
                 let row = Row { line, edges };
                 let passes = match &of.condition {
                     Some(condition) if inside != Verdict::False => self.truth(condition, Some(row)),

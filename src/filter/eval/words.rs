@@ -154,13 +154,19 @@ impl Eval<'_> {
                     (None, None) => Said::Unknown,
                 }
             }
-            Some(Past::Custody("string")) => match latest(Table::Move, "string", &|_| true) {
-                Some((_, _, string)) => said(string, Absent::None),
-                None if self.facts.lines(Table::Move).is_empty() => {
-                    said(self.facts.joint("string"), Absent::None)
-                }
-                None => Said::Unknown,
-            },
+            Some(Past::Custody("string")) => {
+                let (string, known) = match latest(Table::Move, "string", &|_| true) {
+                    Some((_, _, string)) => {
+                        (string, latest(Table::Move, "in_string", &|_| true).map(|l| l.2))
+                    }
+                    None if self.facts.lines(Table::Move).is_empty() => {
+                        (self.facts.joint("string"), Some(self.facts.joint("in_string")))
+                    }
+                    None => return Said::Unknown,
+                };
+                let known = known.is_some_and(|known| *known != Value::Null);
+                said(string, if known { Absent::None } else { unknown })
+            }
             Some(Past::Custody(_)) => match latest(Table::Move, "location", &|_| true) {
                 Some((moved, _, location)) => {
                     let between = |at: Option<i64>| at.is_some_and(|at| at >= moved && at < before);

@@ -95,11 +95,8 @@ fn records(of: &Records) -> Cond {
     }
     let each = of.condition.as_deref().map_or(Cond::Always, decided);
     let all_known = Cond::When(sql!["j.life_complete = 1"]);
-    let no_clash = if of.record.may_conflict() {
-        Cond::When(sql!["j.conflicted = 0"])
-    } else {
-        Cond::Always
-    };
+    let no_clash =
+        if of.record.may_conflict() { Cond::When(sql!["j.conflicted = 0"]) } else { Cond::Always };
     Cond::all([all_known, no_clash, each])
 }
 

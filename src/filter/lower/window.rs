@@ -144,7 +144,11 @@ impl Lower {
             let sure = self.instant(anchor, until, true);
             (
                 sql![
-                    "CASE WHEN ", &first, " = j.entered AND ", sure, " IS NULL THEN -1 ELSE ifnull(",
+                    "CASE WHEN ",
+                    &first,
+                    " = j.entered AND ",
+                    sure,
+                    " IS NULL THEN -1 ELSE ifnull(",
                     turn("min", &first, false),
                     ", -1) END",
                 ],

@@ -11,10 +11,34 @@ use super::{Lower, Scope, Truth};
 const NONE: &str = "x'00'";
 
 /// What NULL means in a text expression.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug)]
 enum Null {
     Unknown,
     None,
+    /// None where this flag is known, else unknown.
+    NoneIf(Sql),
+}
+
+impl Null {
+    /// That there is none; `None` where NULL never says so.
+    fn is_none(&self, text: &Sql) -> Option<Sql> {
+        match self {
+            Self::Unknown => None,
+            Self::None => Some(sql!["(", text, " IS NULL)"]),
+            Self::NoneIf(flag) => Some(sql!["(", text, " IS NULL AND ", flag, " IS NOT NULL)"]),
+        }
+    }
+
+    /// The text with the mark where there is none.
+    fn marked(&self, text: &Sql) -> Sql {
+        match self {
+            Self::Unknown => text.clone(),
+            Self::None => marked(text),
+            Self::NoneIf(flag) => {
+                sql!["ifnull(", text, ", CASE WHEN ", flag, " IS NOT NULL THEN ", NONE, " END)",]
+            }
+        }
+    }
 }
 
 impl Lower {
@@ -23,31 +47,25 @@ impl Lower {
     fn text(&self, place: &Reference, scope: &Scope) -> (Sql, Null) {
         match place {
             Reference::Read(read) if read.past.is_some() => (self.past(read), Null::Unknown),
-            Reference::Read(read) => match read.field.absent {
-                Absent::Unknown => (self.place_read(read, scope), Null::Unknown),
-                Absent::None => (self.place_read(read, scope), Null::None),
-                Absent::NoneIf(_) => (self.told(read, scope), Null::Unknown),
-            },
+            Reference::Read(read) => (self.place_read(read, scope), Self::null(read, scope)),
             Reference::Pick(pick) => {
-                let value = |scope: &Scope| self.told(&pick.read, scope);
+                let value = |scope: &Scope| {
+                    Self::null(&pick.read, scope).marked(&self.place_read(&pick.read, scope))
+                };
                 (self.pick_value(pick, &value), Null::Unknown)
             }
         }
     }
 
-    /// A text of which the mark says that there is none.
-    fn told(&self, read: &Read, scope: &Scope) -> Sql {
-        let text = self.place_read(read, scope);
-        match (read.field.absent, read.field.stored) {
-            (Absent::Unknown, _) => text,
-            (Absent::NoneIf(flag), Stored::Column(c)) => {
-                let flag = match &scope.row {
-                    Some(row) if read.field.record.is_some() => row.col(c.table, flag),
-                    _ => sql!["j.", flag],
-                };
-                sql!["CASE WHEN ", flag, " IS NOT NULL THEN ", marked(&text), " END"]
+    /// What no value of a field means.
+    fn null(read: &Read, scope: &Scope) -> Null {
+        match (read.field.absent, read.field.stored, &scope.row) {
+            (Absent::Unknown, ..) => Null::Unknown,
+            (Absent::NoneIf(flag), Stored::Column(c), Some(row)) if read.field.record.is_some() => {
+                Null::NoneIf(row.col(c.table, flag))
             }
-            _ => marked(&text),
+            (Absent::NoneIf(flag), ..) => Null::NoneIf(sql!["j.", flag]),
+            (Absent::None, ..) => Null::None,
         }
     }
 
@@ -78,21 +96,19 @@ impl Lower {
             let known = Sql::list(known);
             let known = if one { known } else { sql!["(", known, ")"] };
             equal.push(sql!["(", &text, is, &known, ")"]);
-            differ.push(match null {
-                Null::Unknown => sql!["(", &text, is_not, &known, ")"],
-                Null::None if one => sql!["(", &text, " IS NOT ", &known, ")"],
-                Null::None => sql!["(", &text, is_not, &known, " OR ", &text, " IS NULL)"],
+            differ.push(match (&null, null.is_none(&text)) {
+                (Null::None, _) if one => sql!["(", &text, " IS NOT ", &known, ")"],
+                (_, Some(none)) => sql!["(", &text, is_not, &known, " OR ", none, ")"],
+                (_, None) => sql!["(", &text, is_not, &known, ")"],
             });
         }
         for other in list {
             match other {
                 Phrase::Known(_) => {}
                 Phrase::None => {
-                    let (is, is_not) = match null {
-                        Null::None => {
-                            (sql!["(", &text, " IS NULL)"], sql!["(", &text, " IS NOT NULL)"])
-                        }
-                        Null::Unknown => (
+                    let (is, is_not) = match null.is_none(&text) {
+                        Some(none) => (none, sql!["(", &text, " IS NOT NULL)"]),
+                        None => (
                             sql!["(", &text, " = ", NONE, ")"],
                             sql!["(", &text, " <> ", NONE, ")"],
                         ),
@@ -102,10 +118,7 @@ impl Lower {
                 }
                 Phrase::Of(other) => {
                     let (that, that_null) = self.text(other, scope);
-                    let mark = |text: &Sql, null| {
-                        if null == Null::None { marked(text) } else { text.clone() }
-                    };
-                    let (a, b) = (mark(&text, null), mark(&that, that_null));
+                    let (a, b) = (null.marked(&text), that_null.marked(&that));
                     equal.push(sql!["(", &a, " = ", &b, ")"]);
                     differ.push(sql!["(", a, " <> ", b, ")"]);
                 }
@@ -126,10 +139,7 @@ impl Lower {
         if !place.field().absent.may_be_none() {
             return Truth::new(is, is_not);
         }
-        let none = match null {
-            Null::None => sql!["(", &text, " IS NULL)"],
-            Null::Unknown => sql!["(", &text, " = ", NONE, ")"],
-        };
+        let none = null.is_none(&text).unwrap_or_else(|| sql!["(", &text, " = ", NONE, ")"]);
         Truth {
             yes: Cond::When(sql!["(", is, " AND ((", &none, ") IS NOT TRUE))"]),
             no: Cond::When(is_not).or(Cond::When(none)),
@@ -142,7 +152,7 @@ impl Lower {
             Kind::Flag | Kind::Set(_) => self.flag_value(place, scope),
             _ => {
                 let (text, null) = self.text(place, scope);
-                if place.field().absent.may_be_none() && null == Null::Unknown {
+                if place.field().absent.may_be_none() && matches!(null, Null::Unknown) {
                     sql!["nullif(", text, ", ", NONE, ")"]
                 } else {
                     text
@@ -175,20 +185,22 @@ impl Lower {
     }
 
     pub(super) fn place_unknown(&self, place: &Reference, scope: &Scope) -> Truth {
-        let (value, never) = match place.field().kind {
+        let unless_known = |value: &Sql| {
+            Truth::new(sql!["(", value, " IS NULL)"], sql!["(", value, " IS NOT NULL)"])
+        };
+        match place.field().kind {
             Kind::Flag | Kind::Set(_) => {
                 let made = matches!(place.field().stored, Stored::Present(_) | Stored::Missing(_));
-                (self.flag_value(place, scope), made && matches!(place, Reference::Read(_)))
+                if made && matches!(place, Reference::Read(_)) {
+                    return Truth::of(false);
+                }
+                unless_known(&self.flag_value(place, scope))
             }
-            _ => {
-                let (text, null) = self.text(place, scope);
-                (text, null == Null::None)
-            }
-        };
-        if never {
-            return Truth::of(false);
+            _ => match self.text(place, scope) {
+                (_, Null::None) => Truth::of(false),
+                (text, null) => unless_known(&null.marked(&text)),
+            },
         }
-        Truth::new(sql!["(", &value, " IS NULL)"], sql!["(", &value, " IS NOT NULL)"])
     }
 
     /// The value of a joint's field at the end of a day.
@@ -213,13 +225,13 @@ impl Lower {
             ],
             Some(Past::Custody("string")) => sql![
                 "coalesce((SELECT ",
-                marked(&sql!["m.string"]),
+                Null::NoneIf(sql!["m.in_string"]).marked(&sql!["m.string"]),
                 " FROM move m WHERE m.joint = j.joint \
                  AND m.date < ",
                 before,
                 " ORDER BY m.date DESC, m.turn DESC LIMIT 1), \
                  CASE WHEN NOT EXISTS (SELECT 1 FROM move m WHERE m.joint = j.joint) THEN ",
-                marked(&sql!["j.string"]),
+                Null::NoneIf(sql!["j.in_string"]).marked(&sql!["j.string"]),
                 " END)",
             ],
             // A hire moves a joint too, and says not always where to.

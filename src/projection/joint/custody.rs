@@ -292,8 +292,9 @@ impl Fold<'_> {
     /// A joint that is turning in a hole cannot be anywhere else.
     fn in_the_hole(&mut self, at: i64, entry: i64, what: &str) {
         let runs = self.input.runs.iter();
-        let there = runs
-            .filter(|r| super::flags::latest_start(r) < at && at < super::flags::earliest_finish(r));
+        let there = runs.filter(|r| {
+            super::flags::latest_start(r) < at && at < super::flags::earliest_finish(r)
+        });
         for run in there.map(|r| r.run) {
             self.clash(run, entry, &format!("{what} while in the hole"));
         }

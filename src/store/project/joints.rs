@@ -187,7 +187,8 @@ impl Pass<'_> {
         };
         let Some(output) = fold(&input) else { return Ok(Seen::default()) };
         let turns = output.run_turns.into_iter();
-        let conflicted = runs.iter().zip(turns).filter(|(r, _)| output.conflicted_runs.contains(&r.run));
+        let conflicted =
+            runs.iter().zip(turns).filter(|(r, _)| output.conflicted_runs.contains(&r.run));
         Ok(Seen {
             conflicts: output.records.conflicts,
             conflicted: conflicted.map(|(run, turn)| (run.run, turn)).collect(),
