@@ -30,8 +30,14 @@ const PLACES: [&str; 15] = [
 /// A site that only reads: nobody else hears of what founds its book.
 const READER: &str = "entry=reader/";
 
-/// What says where the work stands, and a digest over places, are of this book alone.
-const OWN: [(&str, &str); 2] = [("projection_state", "*"), ("joint", "records_digest")];
+/// What says where the work stands, and a digest over places, are of this book alone; a sort key says
+/// the name of the entry, which stands beside it, in figures that no renaming of entries reaches.
+const OWN: [(&str, &str); 4] = [
+    ("projection_state", "*"),
+    ("joint", "records_digest"),
+    ("joint", "by_name"),
+    ("run", "by_name"),
+];
 
 /// All projections of a book.
 pub fn dump(book: &Book) -> String {
