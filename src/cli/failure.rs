@@ -36,6 +36,10 @@ impl Kind {
         }
     }
 
+    pub(super) fn exit_code(self) -> ExitCode {
+        ExitCode::from(self.code())
+    }
+
     const fn word(self) -> &'static str {
         match self {
             Self::Usage => "usage",
@@ -103,7 +107,7 @@ impl Failure {
         };
         // A closed stderr leaves nothing to say it to.
         let _ = written;
-        ExitCode::from(self.kind.code())
+        self.kind.exit_code()
     }
 
     fn write(&self, out: &mut impl Write) -> std::io::Result<()> {

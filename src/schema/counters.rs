@@ -42,6 +42,11 @@ impl Bounds {
         Self { lo: value, hi: None }
     }
 
+    /// It has another upper bound than the lower one.
+    fn is_wide(&self) -> bool {
+        self.hi.is_some_and(|hi| hi != self.lo)
+    }
+
     /// More may have happened.
     pub const fn open(&mut self) {
         self.hi = None;
@@ -214,6 +219,11 @@ impl Figures {
 
 impl Sums {
     /// Damage at the three places.
+    pub const fn damage(&self) -> [Bounds; 3] {
+        [self.damage_pin, self.damage_middle, self.damage_box]
+    }
+
+    /// Damage at the three places.
     pub const fn damage_mut(&mut self) -> [&mut Bounds; 3] {
         [&mut self.damage_pin, &mut self.damage_middle, &mut self.damage_box]
     }
@@ -226,6 +236,8 @@ pub struct Running {
     pub figures: Sums,
     /// Make-ups of the present generation of the pin and of the box.
     pub makeups: [Bounds; 2],
+    /// Damage that it brought to its worst place, whichever that is, where that is still whole.
+    pub brought: i64,
     /// Turns and hours by dogleg.
     pub histogram: Histogram,
 }
@@ -236,14 +248,24 @@ impl Running {
         self.makeups[end as usize]
     }
 
-    /// As a state of a joint keeps it: one bit for each sum that is a lower bound, the sums, the
-    /// histogram. A sum that is exact has one value.
+    /// As a state of a joint keeps it: one bit for each sum that has no upper bound, one for each
+    /// that has another one than the lower, the bounds, what was brought, the histogram. A sum that
+    /// is exact has one value.
     pub fn encode(&self) -> Vec<u8> {
         let sums = || self.figures.all().chain(&self.makeups);
+        let bits = |of: fn(&Bounds) -> bool| {
+            (0..).zip(sums()).fold(0, |bits, (n, sum)| bits | i64::from(of(sum)) << n)
+        };
         let mut out = Vec::new();
-        let open = (0..).zip(sums()).fold(0, |bits, (n, s)| bits | i64::from(s.hi.is_none()) << n);
-        write_number(open, &mut out);
-        sums().for_each(|sum| write_number(sum.lo, &mut out));
+        write_number(bits(|s| s.hi.is_none()), &mut out);
+        write_number(bits(Bounds::is_wide), &mut out);
+        for sum in sums() {
+            write_number(sum.lo, &mut out);
+            if let Some(hi) = sum.hi.filter(|_| sum.is_wide()) {
+                write_number(hi, &mut out);
+            }
+        }
+        write_number(self.brought, &mut out);
         out.extend(self.histogram.encode());
         out
     }
@@ -251,19 +273,27 @@ impl Running {
     /// Reads what [`Self::encode`] wrote.
     pub fn decode(mut bytes: &[u8]) -> Result<Self, HistogramError> {
         let mut running = Self::default();
-        let open = read_number(&mut bytes)?;
+        let (open, wide) = (read_number(&mut bytes)?, read_number(&mut bytes)?);
         for (n, sum) in (0..).zip(running.figures.all_mut().chain(&mut running.makeups)) {
             let lo = read_number(&mut bytes)?;
-            *sum = if open >> n & 1 == 1 { Bounds::at_least(lo) } else { Bounds::exact(lo) };
+            let hi = if wide >> n & 1 == 1 { read_number(&mut bytes)? } else { lo };
+            *sum = Bounds { lo, hi: (open >> n & 1 == 0).then_some(hi) };
         }
+        running.brought = read_number(&mut bytes)?;
         running.histogram = Histogram::decode(bytes)?;
         Ok(running)
     }
 
-    /// Damage of the joint: the worst place that is left of it.
+    /// Damage of the joint: the worst place that is left of it. Wherever the damage stands that it
+    /// brought, what runs added to the place hit least is on top of that.
     pub fn worst_damage(&self) -> Bounds {
         let Sums { damage_pin, damage_middle, damage_box, .. } = self.figures;
-        damage_pin.larger(damage_middle).larger(damage_box)
+        let worst = damage_pin.larger(damage_middle).larger(damage_box);
+        if self.brought == 0 {
+            return worst;
+        }
+        let least = damage_pin.lo.min(damage_middle.lo).min(damage_box.lo);
+        Bounds { lo: worst.lo.max(self.brought.saturating_add(least)), ..worst }
     }
 }
 
@@ -351,8 +381,13 @@ mod tests {
         let mut running = Running::default();
         for (n, sum) in (1..).zip(running.figures.all_mut().chain(&mut running.makeups)) {
             let value = n * 1_000_003;
-            *sum = if n % 3 == 0 { Bounds::at_least(value) } else { Bounds::exact(value) };
+            *sum = match n % 3 {
+                0 => Bounds::at_least(value),
+                1 => Bounds { lo: value, hi: Some(value + 7) },
+                _ => Bounds::exact(value),
+            };
         }
+        running.brought = 42;
         running.histogram.put(7, 12, 34);
         assert_eq!(Running::decode(&running.encode()), Ok(running.clone()));
         assert!(Running::decode(&running.encode()[..9]).is_err());

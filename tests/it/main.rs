@@ -68,6 +68,7 @@ mod laws_tube;
 mod library;
 mod looking_back;
 mod moves;
+mod not_known;
 mod open_data;
 mod rack;
 mod rate;

@@ -189,7 +189,15 @@ impl<'f> Eval<'f> {
         };
         let (lo, hi) = if total.window.is_all() {
             let line = self.facts.lines(Table::Joint).first();
-            line.map_or((None, None), |line| counted(total, Table::Joint, line))
+            let kept = line.map_or((None, None), |line| counted(total, Table::Joint, line));
+            if total.above.is_some() {
+                // A histogram of many runs does not tell how far each of them went into its last
+                // band.
+                let runs = self.in_window(total, &total.window);
+                (runs.0, runs.1.or(kept.1))
+            } else {
+                kept
+            }
         } else if let Some(scope) = total.window.since_scope() {
             self.facts
                 .lines(Table::Since)

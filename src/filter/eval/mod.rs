@@ -93,7 +93,12 @@ impl<'f> Eval<'f> {
             Pred::All(terms) => terms.iter().fold(Verdict::True, |v, t| v.and(self.truth(t, row))),
             Pred::Any(terms) => terms.iter().fold(Verdict::False, |v, t| v.or(self.truth(t, row))),
             Pred::Not(inner) => self.truth(inner, row).not(),
-            Pred::Compare { op, left, right } => {
+            Pred::Compare { op, left, near: Some(near), .. } => {
+                let value = self.number(&left.num, row);
+                let equal = bounds::near(&value, near);
+                if *op == super::ast::Cmp::Ne { equal.not() } else { equal }
+            }
+            Pred::Compare { op, left, right, near: None } => {
                 bounds::compare(*op, &self.number(&left.num, row), &self.number(&right.num, row))
             }
             Pred::Between { value, low, high } => {

@@ -16,7 +16,13 @@ use super::{Lower, Scope, Truth};
 impl Lower {
     pub(super) fn total(&self, total: &Total, _scope: &Scope) -> Span {
         if total.window.is_all() {
-            return counted(total, &sql!["j"]);
+            let kept = counted(total, &sql!["j"]);
+            if total.above.is_none() {
+                return kept;
+            }
+            // A histogram of many runs does not tell how far each of them went into its last band.
+            let runs = self.in_window(total, &total.window);
+            return Span { hi: sql!["coalesce(", runs.hi, ", ", kept.hi, ")"], ..runs };
         }
         let joined = total.window.since_scope().and_then(|scope| self.joined_since(scope));
         if let Some(alias) = joined {

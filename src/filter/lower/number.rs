@@ -6,7 +6,7 @@ use crate::units::Rational;
 
 use super::super::ast::{Cmp, Step};
 use super::super::sql::{Cond, Sql, sql};
-use super::super::typed::{Limit, Num, limit};
+use super::super::typed::{Limit, Near, Num, limit};
 use super::{Lower, Scope, Truth};
 
 /// Between which bounds a number lies. A bound that is NULL is none.
@@ -113,6 +113,13 @@ impl Lower {
             Num::Total(total) => self.guard_above(op, total, bound, truth),
             _ => truth,
         }
+    }
+
+    /// A number that rounds to one that is written out.
+    pub(super) fn near(&self, value: &Num, near: &Near, scope: &Scope) -> Truth {
+        let from = self.compare_const(Cmp::Ge, value, near.low, scope);
+        let below = self.compare_const(Cmp::Lt, value, near.high, scope);
+        Truth { yes: from.yes.and(below.yes), no: from.no.or(below.no) }
     }
 
     pub(super) fn between(&self, value: &Num, low: &Num, high: &Num, scope: &Scope) -> Truth {
