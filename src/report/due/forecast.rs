@@ -362,15 +362,15 @@ fn notes(
     for (n, why) in [
         (
             unforeseen.unread,
-            "keep their class here, and may have to be replaced at any time, for their wall was not read",
+            "keep their class here and may have to go at any time: their wall was not read",
         ),
         (
             unforeseen.rate,
-            "keep their class here, and may have to be replaced at any time, for their wear is not known",
+            "keep their class here and may have to go at any time: their wear is not known",
         ),
         (
             unforeseen.use_,
-            "keep their class here, and may have to be replaced at any time, for their use is not known",
+            "keep their class here and may have to go at any time: their use is not known",
         ),
         (unforeseen.idle, "keep their class here, for they were not used of late"),
         (bare, "have no known length and add none"),
