@@ -38,7 +38,7 @@ impl Session {
         if !how.dry_run {
             self.found()?;
         }
-        self.load_from(files, how, &Source::DISK)
+        Ok(self.load_from(files, how, &Source::DISK)?.report)
     }
 
     pub(crate) fn load_from(
@@ -46,7 +46,8 @@ impl Session {
         files: &[&str],
         how: &LoadOptions,
         from: &Source<'_>,
-    ) -> Result<Report, Error> {
+    ) -> Result<Loaded, Error> {
+        let mut refused = false;
         let mut how = how.clone();
         how.read.times = Times { order: how.read.times.order, ..self.caller.times() };
         let mut report = Report::new("load");
@@ -72,6 +73,11 @@ impl Session {
             let taken = take_in(&mut self.book, name, &how, from, &self.caller)?;
             table.rows.push(row(name, &taken, how.dry_run));
             notes.extend(remarks(name, &taken, how.partial));
+            let whole = taken.before.is_none() && taken.outcome.drafts.is_empty();
+            if whole && taken.outcome.is_refused() {
+                refused = true;
+                notes.push(format!("{name} was refused whole; nothing of it was written"));
+            }
             if let Some(appended) = &taken.appended {
                 notes.extend(appended.clashes.iter().map(clash_line));
                 head.clone_from(&appended.head);
@@ -90,8 +96,15 @@ impl Session {
         if let Some(head) = head.filter(|_| !how.dry_run) {
             report.push(Block::Text(format!("head {head}")));
         }
-        Ok(report)
+        Ok(Loaded { report, refused })
     }
+}
+
+/// What came of files that were taken in.
+pub(crate) struct Loaded {
+    pub report: Report,
+    /// Nothing of one of them could be used.
+    pub refused: bool,
 }
 
 fn row(name: &str, taken: &Taken, dry_run: bool) -> Vec<Cell> {

@@ -39,6 +39,10 @@ impl Kind {
         }
     }
 
+    pub(super) fn exit_code(self) -> ExitCode {
+        ExitCode::from(self.code())
+    }
+
     const fn word(self) -> &'static str {
         match self {
             Self::Usage => "usage",
@@ -125,7 +129,7 @@ impl Failure {
     }
 
     pub(super) fn code(&self) -> ExitCode {
-        ExitCode::from(self.kind.code())
+        self.kind.exit_code()
     }
 
     fn write(&self, out: &mut impl Write) -> std::io::Result<()> {

@@ -8,7 +8,7 @@ use clap::Args;
 
 use super::command::Command;
 use super::context::Context;
-use super::failure::{Failure, usage};
+use super::failure::{Failure, Kind as Failed, usage};
 use super::output;
 use crate::app::{Disk, LoadOptions, Source};
 use crate::intake::{
@@ -47,7 +47,8 @@ pub(super) struct LoadArgs {
     /// How an operating log is cut into segments, as an entry of a run shows it
     #[arg(long, value_name = "RULES")]
     cut: Option<String>,
-    /// Keep the good rows of a file that has bad ones
+    /// Keep the good rows of a file that has bad ones, and the other files where nothing of one can be
+    /// used; that one still makes the exit code 3
     #[arg(long)]
     partial: bool,
     /// Keep facts that exclude each other, flagged until a decision settles them
@@ -69,8 +70,9 @@ impl Command for LoadArgs {
             .collect::<Result<Vec<&str>, Failure>>()?;
         let mut session = context.open_to_write(self.dry_run)?;
         let from = Source { files: &Disk, watch: &show_progress };
-        let report = session.load_from(&files, &how, &from)?;
-        output::close_and_print(&report, context, session)
+        let loaded = session.load_from(&files, &how, &from)?;
+        let printed = output::close_and_print(&loaded.report, context, session)?;
+        Ok(if loaded.refused { Failed::Input.exit_code() } else { printed })
     }
 }
 

@@ -77,7 +77,7 @@ pub(super) fn run(
         let answer = match (words.next(), words.next(), words.next()) {
             (None, ..) => continue,
             (Some("?" | "help"), None, _) => output::write(HELP).map(|_| None),
-            (Some("language"), None, _) => output::write(super::language::PAGE).map(|_| None),
+            (Some("language"), None, _) => output::write(&super::language::page()).map(|_| None),
             (Some("fields"), record, None) => {
                 fields(record, context, session.units()).map(|()| None)
             }

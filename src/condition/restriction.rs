@@ -56,6 +56,17 @@ pub enum Kept {
 }
 
 impl Restriction {
+    /// Whether a run broke one of these; `None` where the book does not say. Of restrictions that
+    /// a run does not tell of it says nothing.
+    pub fn broken(carried: &[Self], run: RunFacts) -> Option<bool> {
+        let told = carried.iter().filter(|r| matches!(r, Self::OpenHoleOrProtectors));
+        told.fold(Some(false), |broken, r| match (broken, r.kept_by(run)) {
+            (Some(true), _) | (_, Kept::No) => Some(true),
+            (None, _) | (_, Kept::Unknown) => None,
+            (Some(false), Kept::Yes) => Some(false),
+        })
+    }
+
     /// Whether a run kept this restriction.
     ///
     /// Only the restriction on hardband can be told from a run; the others are for people to keep,
@@ -100,5 +111,8 @@ mod tests {
     fn what_a_run_cannot_tell_is_unknown() {
         let run = RunFacts { cased_hours: Some(0), protectors: Some(true) };
         assert_eq!(Restriction::WornTorque.kept_by(run), Kept::Unknown);
+        assert_eq!(Restriction::broken(&[Restriction::WornTorque], run), Some(false));
+        let unstated = RunFacts { cased_hours: Some(1), protectors: None };
+        assert_eq!(Restriction::broken(&[Restriction::OpenHoleOrProtectors], unstated), None);
     }
 }

@@ -39,8 +39,8 @@ pub enum Stored {
         hi: &'static str,
         over: Over,
     },
-    /// A lower bound of the joint, exact when the other column holds something.
-    Floor(&'static str, &'static str),
+    /// Columns of the joint that hold a lower and an upper bound.
+    Between(&'static str, &'static str),
     /// A figure of a run that a cut splits.
     Figure(&'static str, Part),
     /// The worst of the three places of a run.
@@ -69,6 +69,8 @@ pub struct Field {
     pub stored: Stored,
     /// What no value means.
     pub absent: Absent,
+    /// When there is no value, in words; empty where that goes without saying.
+    pub when_absent: &'static str,
     /// Whether it may be below zero.
     pub signed: bool,
     /// It is a column that is never empty.
@@ -156,7 +158,7 @@ impl Field {
         let name = column.name;
         let stored = match (column.shape, column.over, column.part) {
             (Shape::Bounds { lo, hi }, Some(over), _) => Stored::Counter { lo, hi, over },
-            (Shape::Floor(exact_with), ..) => Stored::Floor(name, proof(table, exact_with)),
+            (Shape::Bounds { lo, hi }, None, _) => Stored::Between(lo, hi),
             (_, _, Some(part)) => Stored::Figure(name, part),
             _ if table == Table::JointRun && name == "top_depth" => Stored::Top,
             _ if table == Table::JointRun && name == "bottom_depth" => Stored::Bottom,
@@ -173,6 +175,7 @@ impl Field {
             kind: column.kind?,
             stored,
             absent: column.absent,
+            when_absent: column.when_absent,
             signed: column.signed,
             always_filled: column.required && matches!(stored, Stored::Column(_)),
             twin,
@@ -202,6 +205,7 @@ impl Field {
             kind: of.kind,
             stored,
             absent: Absent::Unknown,
+            when_absent: "",
             // What is gone, and what is to come.
             signed: matches!(stored, Stored::Rest(_) | Stored::Age(_)),
             always_filled: false,
@@ -219,14 +223,6 @@ impl Field {
             Kind::Measure(m) => Some(m),
             _ => None,
         }
-    }
-}
-
-/// The column that holds something where a counter is exact.
-fn proof(table: Table, counter: &str) -> &'static str {
-    match table.column(counter).map(|c| c.shape) {
-        Some(Shape::Bounds { hi, .. }) => hi,
-        _ => "",
     }
 }
 
@@ -335,8 +331,9 @@ mod tests {
                 | Stored::Rest(c)
                 | Stored::Age(c) => vec![c],
                 Stored::Ratio(a, b) => vec![a, b],
-                Stored::Floor(_, proof) => {
-                    assert!(Table::Joint.spec().names.contains(&proof), "{}", field.name);
+                Stored::Between(lo, hi) => {
+                    let names = &Table::Joint.spec().names;
+                    assert!(names.contains(&lo) && names.contains(&hi), "{}", field.name);
                     continue;
                 }
                 Stored::Counter { over: Over::Runs(figure, part), .. } => {

@@ -89,6 +89,8 @@ pub enum Pred {
         op: Cmp,
         left: Number,
         right: Number,
+        /// For `=` and `!=` beside a number that is written out: what still equals it.
+        near: Option<Near>,
     },
     /// A number within limits, both included.
     Between {
@@ -302,6 +304,14 @@ pub enum Dim {
     Of(Dimension),
     /// A point in time.
     Date,
+}
+
+/// What rounds to a number that is written out, at the digits written or at those that the book shows
+/// for its measure in that unit, whichever are more: from `low` to less than `high`, in base units.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Near {
+    pub low: Rational,
+    pub high: Rational,
 }
 
 /// A number with what is needed to show it.

@@ -3,8 +3,12 @@
 //! Bands of 0.5 deg/30 m up to 30 deg/30 m, and one for everything above. Stored sparse: most
 //! joints turn in few bands.
 
-/// Bands of 0.5 deg/30 m, the overflow included.
-pub const BANDS: usize = 61;
+/// Bands in a degree per metre.
+const PER_DEGREE: i64 = 60;
+/// Width of a band, deg/30 m.
+pub const BAND_WIDTH: f64 = 30.0 / PER_DEGREE as f64;
+/// Bands up to 30 deg/30 m, and one for what lies above.
+pub const BANDS: usize = PER_DEGREE as usize + 1;
 
 /// Turns (thousandths) and hours (ms) in each band.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -63,6 +67,12 @@ impl Histogram {
         above(dogleg, self.bands.iter().map(|b| b.1))
     }
 
+    /// The middle of a band, 1e-9 deg/m.
+    pub fn middle(band: usize) -> i64 {
+        let band = i64::try_from(band).unwrap_or(0);
+        band * 1_000_000_000 / PER_DEGREE + 500_000_000 / PER_DEGREE
+    }
+
     /// Writes the bands that hold anything: band, turns, hours, each as a variable-length number.
     pub fn encode(&self) -> Vec<u8> {
         let mut out = Vec::new();
@@ -108,8 +118,8 @@ impl Histogram {
 }
 
 fn above(dogleg: i64, bands: impl Iterator<Item = i64>) -> i64 {
-    // Bands are 1/60 deg/m wide; in those units the threshold is dogleg · 60 / 1e9.
-    let scaled = i128::from(dogleg.max(0)) * 60;
+    // In bands the threshold is dogleg · 60 / 1e9.
+    let scaled = i128::from(dogleg.max(0)) * i128::from(PER_DEGREE);
     let unit = 1_000_000_000i128;
     let edge = usize::try_from(scaled / unit).unwrap_or(usize::MAX);
     let inside = scaled % unit;

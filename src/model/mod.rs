@@ -13,7 +13,7 @@ mod vocab;
 
 pub use clock::{Clock, ClockError, Shown};
 pub use entry::*;
-pub use histogram::{BANDS, Histogram, HistogramError, read_number, write_number};
+pub use histogram::{BAND_WIDTH, BANDS, Histogram, HistogramError, read_number, write_number};
 pub use id::{Chain, EntryId, JointRef, NameError, Serial, Site};
 pub use qty::Qty;
 pub use reading::{NominalKind, ReadingSpec, Share, Worse};

@@ -531,8 +531,6 @@ vocabulary!(
         /// Above it by more than is allowed.
         Over = "over" ["over_torque", "high"],
         OnTarget = "on_target" ["good", "ok"],
-        /// The torque or what is asked for is not known.
-        Unknown = "unknown" [],
     }
 );
 

@@ -76,7 +76,7 @@ pub fn timeline<'a>(
         od: nominal.od,
         length: nominal.length,
         tj_od: nominal.tj_od,
-        pin_removed: 0,
+        pin_removed: Some(0),
     };
     let mut rows = vec![now.clone()];
     let mut readings = Readings::default();
@@ -118,15 +118,17 @@ fn repaired(
     nominal: &Nominal,
 ) {
     let removed = b.removed.as_ref().and_then(|q| q.stored(Measure::JointLength));
-    if let Some(removed) = removed {
-        row.length = row.length.map(|l| l - removed);
-        if b.end == Some(End::Pin) {
-            row.pin_removed += removed;
+    // What was cut off and not measured leaves a length that nobody knows. A refacing takes less
+    // than a tape shows (1/32 in at a time, common practice).
+    let shorter = removed.is_some() || works.effect(b.work).is_some_and(|e| e.new_generation);
+    if shorter {
+        row.length = row.length.zip(removed).map(|(l, removed)| l - removed);
+        if b.end != Some(End::Box) {
+            row.pin_removed = row.pin_removed.zip(removed).map(|(r, removed)| r + removed);
         }
     }
-    readings.forget(|what, end| {
-        voids(works, b, what, end) || removed.is_some() && what == ReadingKind::Length
-    });
+    readings
+        .forget(|what, end| voids(works, b, what, end) || shorter && what == ReadingKind::Length);
     if b.work == Work::NewToolJoint {
         row.tj_od = readings.largest(ReadingKind::JointOd).max(nominal.tj_od);
     }

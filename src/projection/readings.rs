@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use chrono::NaiveDate;
 
 use crate::condition::{Amount, Measured, Works};
-use crate::model::{End, Instant, Reading, ReadingKind, RepairBody, Worse, fold};
+use crate::model::{End, Instant, Reading, ReadingKind, RepairBody, Vocabulary, Worse, fold};
 use crate::units::Measure;
 
 use super::dims::Nominal;
@@ -21,8 +21,10 @@ type Kind = (ReadingKind, Option<End>);
 #[derive(Clone, Copy, Debug)]
 struct InForce {
     measured: Measured,
-    /// Nanometres.
-    nm: i64,
+    /// Nanometres; none for a share of a dimension that nobody knows.
+    nm: Option<i64>,
+    /// Part of the nominal dimension, quanta of a ratio; as it was written where it was written so.
+    share: Option<i64>,
     /// An instrument of its entry, this reading's or another's, was in doubt.
     entry_in_doubt: bool,
 }
@@ -41,7 +43,7 @@ pub struct Readings(BTreeMap<Kind, OfDay>);
 
 impl Readings {
     /// Takes in what an entry read: which of it by an instrument in doubt, and whether any
-    /// instrument of the entry is. A share of a dimension that is not known says nothing.
+    /// instrument of the entry is.
     pub fn take(
         &mut self,
         placed: &Placed,
@@ -53,7 +55,12 @@ impl Readings {
         let (day, at) = (placed.day(), placed.at());
         for reading in readings {
             let Ok(mut measured) = Measured::read(reading) else { continue };
-            let Some(nm) = measured.amount.length(nominal.whole(reading.what)) else { continue };
+            let whole = nominal.whole(reading.what);
+            let nm = measured.amount.length(whole);
+            let share = match measured.amount {
+                Amount::OfNominal(share) => Some(share),
+                Amount::Length(nm) => whole.and_then(|whole| ratio(nm, whole)),
+            };
             measured.doubtful = in_doubt(reading);
             let fresh = || OfDay { day, at, all: Vec::new() };
             let held = self.0.entry(kind_of(reading)).or_insert_with(fresh);
@@ -61,7 +68,7 @@ impl Readings {
                 *held = fresh();
             }
             held.at = held.at.max(at);
-            held.all.push(InForce { measured, nm, entry_in_doubt });
+            held.all.push(InForce { measured, nm, share, entry_in_doubt });
         }
     }
 
@@ -76,10 +83,15 @@ impl Readings {
         let mut out = Vec::new();
         for (kind, held) in &self.0 {
             let Some(there) = other.0.get(kind) else { continue };
-            let of = |held: &OfDay| worst(*kind, held.all.iter().map(|r| r.nm));
-            let (Some(a), Some(b)) = (of(held), of(there)) else { continue };
+            let of = |held: &OfDay| worst(*kind, held.all.iter().filter_map(|r| r.nm));
+            let share = |held: &OfDay| worst(*kind, held.all.iter().filter_map(|r| r.share));
             let (what, end) = *kind;
-            if (a - b).abs() <= what.repeats_within() || apart_in_place(*kind, readings, others) {
+            let within = match (of(held), of(there)) {
+                (Some(a), Some(b)) => (a - b).abs() <= what.repeats_within(),
+                // Of shares of a dimension that nobody knows, nobody can say how near they are.
+                _ => share(held) == share(there),
+            };
+            if within || apart_in_place(*kind, readings, others) {
                 continue;
             }
             out.push(match end {
@@ -98,13 +110,25 @@ impl Readings {
     /// The worst reading in force, nanometres.
     pub fn worst(&self, what: ReadingKind, end: Option<End>) -> Option<i64> {
         let held = self.0.get(&(what, end))?;
-        worst((what, end), held.all.iter().map(|r| r.nm))
+        worst((what, end), held.all.iter().filter_map(|r| r.nm))
+    }
+
+    /// The worst reading in force as a part of the nominal dimension, in quanta of a ratio.
+    pub fn worst_share(&self, what: ReadingKind, end: Option<End>) -> Option<i64> {
+        let held = self.0.get(&(what, end))?;
+        worst((what, end), held.all.iter().filter_map(|r| r.share))
+    }
+
+    /// The height of the hardband, nanometres: at the end where it is least.
+    pub fn hardband_height(&self) -> Option<i64> {
+        let of = |end| self.worst(ReadingKind::HardbandHeight, Some(end));
+        End::ALL.iter().filter_map(|end| of(*end)).min()
     }
 
     /// The largest reading in force on any end, nanometres.
     pub fn largest(&self, what: ReadingKind) -> Option<i64> {
         let of_kind = self.0.iter().filter(|((kind, _), _)| *kind == what);
-        of_kind.flat_map(|(_, held)| held.all.iter().map(|r| r.nm)).max()
+        of_kind.flat_map(|(_, held)| held.all.iter().filter_map(|r| r.nm)).max()
     }
 
     /// When it was read, last.
@@ -127,18 +151,32 @@ impl Readings {
             let (what, end) = *kind;
             // Where all were read in doubt, that is known of them.
             let doubtful = held.all.iter().all(|r| r.entry_in_doubt);
-            let values = held.all.iter().filter(|r| doubtful || !r.entry_in_doubt).map(|r| r.nm);
-            let worst = worst(*kind, values.clone());
-            let other = match what.worse(end) {
-                Worse::EitherWay => values.max().filter(|most| Some(*most) != worst),
-                Worse::Less | Worse::More => None,
+            let count = || held.all.iter().filter(|r| doubtful || !r.entry_in_doubt);
+            let ends = |values: Vec<i64>| {
+                let worst = worst(*kind, values.iter().copied());
+                let other = match what.worse(end) {
+                    Worse::EitherWay => values.into_iter().max().filter(|m| Some(*m) != worst),
+                    Worse::Less | Worse::More => None,
+                };
+                worst.into_iter().chain(other)
             };
-            let measured =
-                |nm| Measured { what, end, amount: Amount::Length(nm), at: None, doubtful };
-            out.extend(worst.into_iter().chain(other).map(|nm| (measured(nm), held.at)));
+            let lengths = ends(count().filter_map(|r| r.nm).collect()).map(Amount::Length);
+            let shares = count().filter(|r| r.nm.is_none()).filter_map(|r| r.share).collect();
+            let amounts = lengths.chain(ends(shares).map(Amount::OfNominal));
+            let measured = |amount| Measured { what, end, amount, at: None, doubtful };
+            out.extend(amounts.map(|amount| (measured(amount), held.at)));
         }
         out
     }
+}
+
+/// A length as a part of a whole one, in quanta of a ratio.
+fn ratio(nm: i64, whole: i64) -> Option<i64> {
+    if whole <= 0 {
+        return None;
+    }
+    let scaled = i128::from(nm) * i128::from(Measure::Ratio.quanta_per_base());
+    i64::try_from(scaled.div_euclid(i128::from(whole))).ok()
 }
 
 /// The kind of a reading. The hardband that a joint always has is the one at its box.

@@ -2,7 +2,7 @@
 
 use super::joint::UNTIMED;
 use crate::model::{Histogram, Stated};
-use crate::schema::{Bounds, Figures, JointRunRow, RunPartRow, Running, Sums};
+use crate::schema::{Bounds, DimensionRow, Figures, JointRunRow, RunPartRow, Running, Sums};
 use crate::units::Measure;
 
 /// Default distances of the outer places from the shoulders, nm: where the slip area and the upset
@@ -33,6 +33,9 @@ pub fn add(sums: &mut Running, share: &Share, exact: bool) {
     if !exact {
         sums.figures.open();
     }
+    if !share.placed {
+        sums.figures.damage_mut().into_iter().for_each(Bounds::open);
+    }
 }
 
 /// Adds a share that may not count.
@@ -48,7 +51,7 @@ pub fn perhaps_add(sums: &mut Running, share: &Share, exact: bool) {
 pub fn add_damage(sums: &mut Sums, share: &Share, exact: bool) {
     for (sum, value) in sums.damage_mut().into_iter().zip(share.figures.damage()) {
         sum.add(value);
-        if !exact {
+        if !exact || !share.placed {
             sum.open();
         }
     }
@@ -59,6 +62,9 @@ pub fn add_damage(sums: &mut Sums, share: &Share, exact: bool) {
 pub struct Share {
     /// Its figures; damage at the places of *now*, wherever those were in the run.
     pub figures: Figures,
+    /// It is known how the places of now lie to those of the run; else their damage is no less than
+    /// that of the place hit least.
+    pub placed: bool,
     /// Turns and hours by dogleg.
     pub histogram: Histogram,
 }
@@ -66,8 +72,67 @@ pub struct Share {
 /// Distances of the three places from the datum (the pin shoulder that the joint entered with), nm.
 pub type Places = [i64; 3];
 
+/// What of a joint's measures tells where its places are.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Stand {
+    /// Length from shoulder to shoulder, nm; `None` where it is not known.
+    pub length: Option<i64>,
+    /// Metal gone from the pin end, nm; `None` where a cut of it was not measured.
+    pub removed: Option<i64>,
+}
+
+impl Stand {
+    /// Of a joint as it was; of one that nobody measured where there is none.
+    pub fn of(dims: Option<&DimensionRow>) -> Self {
+        Self {
+            length: dims.and_then(|d| d.length),
+            removed: dims.map_or(Some(0), |d| d.pin_removed),
+        }
+    }
+
+    fn places(self) -> Option<Places> {
+        Some(places(self.length?, self.removed?, PIN_OFFSET, BOX_OFFSET))
+    }
+}
+
+/// How the places of a joint in a run lie to those of now.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Shift {
+    /// Nothing was taken off in between, as far as anybody measured.
+    None,
+    /// From the places of the run to those of now.
+    By(Places, Places),
+    /// Some was taken off, and nobody measured how much.
+    Unknown,
+}
+
+impl Shift {
+    /// From a run in which the joint, so measured, was of a length, to how it is now.
+    pub fn between(then: Stand, length: i64, now: Stand) -> Self {
+        let of_run = Stand { length: Some(length), ..then };
+        match (of_run.places(), now.places()) {
+            (Some(then), Some(now)) if then == now => Self::None,
+            (Some(then), Some(now)) => Self::By(then, now),
+            _ if then == now => Self::None,
+            _ => Self::Unknown,
+        }
+    }
+
+    /// Damage at the places of now.
+    pub fn damage(self, damage: [Option<i64>; 3]) -> [Option<i64>; 3] {
+        match self {
+            Self::None => damage,
+            Self::By(then, now) => damage_at(&now, &then, damage),
+            Self::Unknown => {
+                let all = damage.into_iter().collect::<Option<Vec<i64>>>();
+                [all.and_then(|all| all.into_iter().min()); 3]
+            }
+        }
+    }
+}
+
 /// Places of a joint of a length whose pin end has lost `removed`.
-pub fn places(length: i64, removed: i64, pin_offset: i64, box_offset: i64) -> Places {
+fn places(length: i64, removed: i64, pin_offset: i64, box_offset: i64) -> Places {
     [removed + pin_offset, removed + length / 2, removed + length - box_offset]
 }
 
@@ -76,10 +141,7 @@ pub fn places(length: i64, removed: i64, pin_offset: i64, box_offset: i64) -> Pl
 /// Between two places of the run the damage is taken as linear, beyond the outer ones as theirs:
 /// the curvature of a pulled joint in a bend falls off convexly from the tool joint, so a straight
 /// line between places never claims less than was there.
-pub fn damage_at(now: &Places, then: &Places, damage: [Option<i64>; 3]) -> [Option<i64>; 3] {
-    if now == then {
-        return damage;
-    }
+fn damage_at(now: &Places, then: &Places, damage: [Option<i64>; 3]) -> [Option<i64>; 3] {
     let [Some(a), Some(b), Some(c)] = damage else { return [None; 3] };
     now.map(|x| {
         Some(if x <= then[0] {
@@ -105,15 +167,22 @@ fn between(x: i64, x0: i64, x1: i64, y0: i64, y1: i64) -> i64 {
 
 impl Share {
     /// What a whole run adds.
-    pub fn of_run(run: &JointRunRow, now: &Places, then: &Places) -> Self {
-        Self::of(&run.figures, &run.histogram, now, then)
+    pub fn of_run(run: &JointRunRow, shift: Shift) -> Self {
+        Self::of(&run.figures, &run.histogram, shift)
     }
 
-    fn of(figures: &Figures, histogram: &[u8], now: &Places, then: &Places) -> Self {
-        let mut figures = figures.clone();
-        [figures.damage_pin, figures.damage_middle, figures.damage_box] =
-            damage_at(now, then, figures.damage());
-        Self { figures, histogram: Histogram::decode(histogram).unwrap_or_default() }
+    fn of(figures: &Figures, histogram: &[u8], shift: Shift) -> Self {
+        let histogram = Histogram::decode(histogram).unwrap_or_default();
+        let mut share = Self { figures: figures.clone(), placed: true, histogram };
+        share.put(figures, shift);
+        share
+    }
+
+    /// Puts the damage of a run where the places are now.
+    pub fn put(&mut self, run: &Figures, shift: Shift) {
+        let own = &mut self.figures;
+        [own.damage_pin, own.damage_middle, own.damage_box] = shift.damage(run.damage());
+        self.placed = shift != Shift::Unknown;
     }
 
     /// The least and the most that a whole run holds after an instant in it, where nobody knows when in
@@ -145,11 +214,16 @@ impl Share {
 
     /// What is left of this share, a whole run's, after the part of the run before a cut.
     #[must_use]
-    pub fn after(&self, part: &RunPartRow, now: &Places, then: &Places) -> Self {
-        let before = Self::of(&part.figures, &part.histogram, now, then);
+    pub fn after(&self, part: &RunPartRow, shift: Shift) -> Self {
+        let before = Self::of(&part.figures, &part.histogram, shift);
         let mut histogram = self.histogram.clone();
         histogram.subtract(&before.histogram);
-        Self { figures: self.figures.after(&before.figures, &part.after), histogram }
+        let mut figures = self.figures.after(&before.figures, &part.after);
+        if !self.placed {
+            // What is least of the whole less what is least of a part bounds nothing.
+            (figures.damage_pin, figures.damage_middle, figures.damage_box) = (None, None, None);
+        }
+        Self { figures, placed: self.placed, histogram }
     }
 }
 
@@ -161,7 +235,11 @@ mod tests {
     fn a_cut_back_takes_its_metal_away() {
         let then = places(9_500_000_000, 0, 600_000_000, 900_000_000);
         let damage = [Some(100), Some(20), Some(60)];
-        assert_eq!(damage_at(&then, &then, damage), damage);
+        let stand = Stand { length: Some(9_500_000_000), removed: Some(0) };
+        assert_eq!(Shift::between(stand, 9_500_000_000, stand), Shift::None);
+        let cut = Stand { length: None, removed: None };
+        let unmeasured = Shift::between(stand, 9_500_000_000, cut);
+        assert_eq!(unmeasured.damage(damage), [Some(20); 3]);
         // One metre off the pin end: the new pin place stood between the old one and the middle.
         let now = places(8_500_000_000, 1_000_000_000, 600_000_000, 900_000_000);
         assert_eq!(now[0], 1_600_000_000);

@@ -116,15 +116,17 @@ fn facts_of(run: &RunRow, clock: Clock) -> Block {
 }
 
 /// Damage along the string, in stretches of equal numbers of joints.
+/// Damage along the string; a stretch of which nobody knows any has no bar.
 fn bars_along(rows: &[JointRunRow]) -> Block {
     let stretch = rows.len().div_ceil(24).max(1);
     let bars = rows
         .chunks(stretch)
-        .map(|chunk| {
+        .filter_map(|chunk| {
+            let worst = chunk.iter().filter_map(|r| r.figures.worst_damage()).max()?;
             let first = chunk.first().map_or(0, |r| r.position);
             let last = chunk.last().map_or(0, |r| r.position);
             let label = if first == last { first.to_string() } else { format!("{first}–{last}") };
-            (label, chunk.iter().filter_map(|r| r.figures.worst_damage()).max().unwrap_or(0))
+            Some((label, worst))
         })
         .collect();
     Block::Bars(Bars {
@@ -215,12 +217,9 @@ pub fn of_joint(book: &Book, joint: i64, clock: Clock) -> Result<Report, ReportE
             Fact::field(Totals::revolutions(), row.totals.revolutions),
             Fact::field(Totals::footage(), row.totals.footage),
             Fact::field(Totals::damage(), row.totals.damage),
-            Fact::field(JointRow::damage_pin(), Cell::Number(row.damage_pin))
-                .labelled("  at the pin end"),
-            Fact::field(JointRow::damage_middle(), Cell::Number(row.damage_middle))
-                .labelled("  in the middle"),
-            Fact::field(JointRow::damage_box(), Cell::Number(row.damage_box))
-                .labelled("  at the box end"),
+            Fact::field(JointRow::damage_pin(), row.damage_pin).labelled("  at the pin end"),
+            Fact::field(JointRow::damage_middle(), row.damage_middle).labelled("  in the middle"),
+            Fact::field(JointRow::damage_box(), row.damage_box).labelled("  at the box end"),
             Fact::field(Totals::over_limit(), row.totals.over_limit),
         ],
     });

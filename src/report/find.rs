@@ -422,7 +422,24 @@ fn holds(kind: Kind, units: UnitSystem) -> String {
     }
 }
 
-/// The fields of the language, with what they mean and where they come from.
+/// What no value of a field means, and when there is none.
+fn no_value(field: &filter::registry::Field) -> String {
+    use filter::registry::Stored;
+    let what = match field.absent {
+        filter::registry::Absent::None => "none",
+        filter::registry::Absent::NoneIf(_) => "none, or in conflict",
+        filter::registry::Absent::Unknown => "not known",
+    };
+    match field.when_absent {
+        _ if field.always_filled => "never".to_owned(),
+        _ if matches!(field.stored, Stored::Present(_) | Stored::Missing(_)) => "never".to_owned(),
+        "" => what.to_owned(),
+        when => format!("{what}: {when}"),
+    }
+}
+
+/// The fields of the language, with what they mean, what it means that there is none, where they come
+/// from, and their other names.
 pub fn fields(record: Option<Record>, units: UnitSystem) -> Report {
     let mut report = Report::new("fields");
     let kinds: Vec<Option<Record>> = match record {
@@ -440,7 +457,9 @@ pub fn fields(record: Option<Record>, units: UnitSystem) -> Report {
                 Column::plain("field", "field"),
                 Column::plain("holds", "holds"),
                 Column::plain("means", "means"),
+                Column::plain("no_value", "no value").dispensable(3),
                 Column::plain("from", "from").dispensable(1),
+                Column::plain("also", "also called").dispensable(2),
             ],
             rows: filter::registry::fields_of(kind)
                 .map(|f| {
@@ -448,7 +467,9 @@ pub fn fields(record: Option<Record>, units: UnitSystem) -> Report {
                         Cell::Text(f.name.to_owned()),
                         Cell::Text(holds(f.kind, units)),
                         Cell::Text(f.help.to_owned()),
+                        Cell::Text(no_value(f)),
                         Cell::Text(f.from.to_owned()),
+                        Cell::Text(f.aliases.join(", ")),
                     ]
                 })
                 .collect(),

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use crate::condition::{ForClass, Part, Standards, Subject, thresholds};
 use crate::mechanics::path::Path;
-use crate::model::{BANDS, Clock, Histogram, Instant, ReadingKind, Vocabulary};
+use crate::model::{BAND_WIDTH, BANDS, Clock, Histogram, Instant, ReadingKind, Vocabulary};
 use crate::schema::{InspectionRow, JointRunRow, MakeupRow};
 use crate::units::{Measure as M, UnitSystem};
 
@@ -32,10 +32,11 @@ pub(super) fn damage(life: &Life, units: UnitSystem, clock: Clock) -> Chart {
     let mut sums = [0i64; 3];
     let mut lines: [Vec<Point>; 3] = Default::default();
     for (run, r) in &life.runs {
-        let more = [r.figures.damage_pin, r.figures.damage_middle, r.figures.damage_box];
-        for ((line, sum), more) in lines.iter_mut().zip(&mut sums).zip(more) {
+        for ((line, sum), more) in lines.iter_mut().zip(&mut sums).zip(r.figures.damage()) {
+            // A run of which nobody knows what it did is a gap in the line.
+            let Some(more) = more else { continue };
             line.push(Point::at(r.start, *sum));
-            *sum = sum.saturating_add(more.unwrap_or(0));
+            *sum = sum.saturating_add(more);
             line.push(Point::at(r.finish, *sum));
         }
         chart.spans.push(Span { from: r.start, to: r.finish, label: run.row.name.clone() });
@@ -47,12 +48,16 @@ pub(super) fn damage(life: &Life, units: UnitSystem, clock: Clock) -> Chart {
         life.runs.iter().filter_map(|r| Some((r.1.figures.worst_damage()?, &r.0.row.name))).max();
     if let Some((d, run)) = worst {
         let at = (0..3).max_by_key(|i| sums[*i]).unwrap_or(0);
+        let known = life.runs.iter().filter(|r| r.1.figures.worst_damage().is_some()).count();
         chart.says = format!(
-            "damage at the {} rises to {} in {} runs; {run} alone added {}",
+            "damage at the {} rises to {} in {known} runs; {run} alone added {}{}",
             PLACES[at],
             M::Damage.text(sums[at], units),
-            life.runs.len(),
             M::Damage.text(d, units),
+            match life.runs.len() - known {
+                0 => String::new(),
+                n => format!("; of {n} more it is not known"),
+            },
         );
     }
     if !chart.is_empty() {
@@ -72,17 +77,14 @@ pub(super) fn turns(bytes: &[u8], units: UnitSystem) -> Chart {
     let Ok(histogram) = Histogram::decode(bytes) else { return chart };
     let last = (0..BANDS).rev().find(|b| histogram.band(*b).0 > 0);
     let Some(last) = last else { return chart };
-    // A band is half a degree per 30 m, 1/60 deg/m wide; its bar stands on its middle.
-    let quantum = M::Dogleg.quanta_per_base();
-    let middle = |b: usize| i64::try_from(b).unwrap_or(0) * quantum / 60 + quantum / 120;
     let points: Vec<Point> =
-        (0..=last).map(|b| Point::at(middle(b), histogram.band(b).0)).collect();
+        (0..=last).map(|b| Point::at(Histogram::middle(b), histogram.band(b).0)).collect();
     let all: i64 = points.iter().map(|p| p.y).sum();
     let sharp = points.last().copied();
     chart.add("turns", Look::Bars, points);
     if let Some(p) = sharp {
         chart.says = format!(
-            "{} turns in all, {} of them in the sharpest band, about {}; bands of 0.5 deg/30m",
+            "{} turns in all, {} of them in the sharpest band, about {}; bands of {BAND_WIDTH} deg/30m",
             M::Turns.text(all, units),
             M::Turns.text(p.y, units),
             M::Dogleg.text(p.x, units),

@@ -21,7 +21,7 @@ pub fn of_entry(book: &Book, entry: i64) -> Result<Option<Block>, ReportError> {
             Cell::Text(m.end.to_string()),
             Cell::number(m.torque),
             Cell::number(m.stated_target.or(m.target_torque)),
-            Cell::Text(m.verdict.word().replace('_', " ")),
+            m.verdict.map_or(Cell::Missing, |v| Cell::Text(v.word().replace('_', " "))),
             Cell::text(m.gauge.as_deref()),
             if m.instrument_doubtful { Cell::Text("doubtful".to_owned()) } else { Cell::Missing },
         ]);

@@ -9,7 +9,7 @@ use crate::projection::adoptions::Adoptions;
 use crate::report::{Cell, Column};
 use crate::schema::{JointRow, Value};
 use crate::store::Book;
-use crate::units::UnitSystem;
+use crate::units::{Measure, UnitSystem};
 
 use super::{ReportError, instant};
 
@@ -128,10 +128,22 @@ pub(super) fn cell(
         (_, Value::Int(lo), None) => Cell::Number(*lo),
         (_, Value::Int(lo), Some(Value::Int(hi))) => Cell::bound(*lo, Some(*hi)),
         (_, Value::Int(lo), Some(_)) => Cell::Bound { lo: *lo, hi: None },
+        (_, Value::Real(lo), Some(Value::Real(hi))) if lo < hi => between(kind, *lo, Some(*hi)),
+        (_, Value::Real(lo), Some(Value::Null)) => between(kind, *lo, None),
         (_, Value::Real(x), _) => Cell::Real(*x),
         (_, Value::Text(t), _) => Cell::Text(t.clone()),
         _ => Cell::Missing,
     }
+}
+
+/// A number that arithmetic has made, between bounds in base units.
+fn between(kind: ColumnKind, lo: f64, hi: Option<f64>) -> Cell {
+    let (measure, own) = match kind {
+        ColumnKind::Number(Some(measure)) => (measure, None),
+        _ => (Measure::Factor, Some(Measure::Factor)),
+    };
+    let quanta = |x: f64| measure.store_f64(x);
+    quanta(lo).map_or(Cell::Missing, |lo| Cell::bound(lo, hi.and_then(quanta)).measured(own))
 }
 
 /// The words of a set of bits.

@@ -70,8 +70,6 @@ pub enum Shape {
         /// Column of the upper bound.
         hi: &'static str,
     },
-    /// A lower bound, exact where the upper bound of the counter of that name is known.
-    Floor(&'static str),
 }
 
 /// A column, or the two columns of a value between bounds.
@@ -95,6 +93,8 @@ pub struct Column {
     pub also: &'static [&'static str],
     /// What no value means.
     pub absent: Absent,
+    /// When there is no value, in words; nothing where there always is one.
+    pub when_absent: &'static str,
     /// It may be below zero.
     pub signed: bool,
     /// What people read above it; its name where they read that.
@@ -123,6 +123,7 @@ impl Column {
             from: None,
             also: &[],
             absent: Absent::Unknown,
+            when_absent: "",
             signed: false,
             title: None,
             counted: false,
@@ -171,9 +172,16 @@ impl Column {
         self
     }
 
-    /// No value means that there is none.
-    pub(super) const fn or_none(mut self) -> Self {
+    /// No value means that there is none, and this says when that is so.
+    pub(super) const fn or_none(mut self, when: &'static str) -> Self {
         self.absent = Absent::None;
+        self.when_absent = when;
+        self
+    }
+
+    /// When nobody knows the value.
+    pub(super) const fn unknown(mut self, when: &'static str) -> Self {
+        self.when_absent = when;
         self
     }
 
@@ -198,12 +206,6 @@ impl Column {
     /// Summary bits tell of it.
     pub(super) const fn counted(mut self) -> Self {
         self.counted = true;
-        self
-    }
-
-    /// A lower bound, exact where the counter of that name is.
-    pub(super) const fn floor(mut self, exact_with: &'static str) -> Self {
-        self.shape = Shape::Floor(exact_with);
         self
     }
 
@@ -249,7 +251,7 @@ impl Column {
     pub fn stored(&self) -> impl Iterator<Item = (&'static str, bool)> {
         let (first, second) = match self.shape {
             Shape::Bounds { lo, hi } => ((lo, true), Some((hi, false))),
-            Shape::Exact | Shape::Floor(_) => ((self.name, self.required), None),
+            Shape::Exact => ((self.name, self.required), None),
         };
         std::iter::once(first).chain(second)
     }

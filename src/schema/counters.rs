@@ -42,6 +42,11 @@ impl Bounds {
         Self { lo: value, hi: None }
     }
 
+    /// It has another upper bound than the lower one.
+    fn is_wide(&self) -> bool {
+        self.hi.is_some_and(|hi| hi != self.lo)
+    }
+
     /// More may have happened.
     pub const fn open(&mut self) {
         self.hi = None;
@@ -259,6 +264,11 @@ impl Figures {
 
 impl Sums {
     /// Damage at the three places.
+    pub const fn damage(&self) -> [Bounds; 3] {
+        [self.damage_pin, self.damage_middle, self.damage_box]
+    }
+
+    /// Damage at the three places.
     pub const fn damage_mut(&mut self) -> [&mut Bounds; 3] {
         [&mut self.damage_pin, &mut self.damage_middle, &mut self.damage_box]
     }
@@ -271,6 +281,8 @@ pub struct Running {
     pub figures: Sums,
     /// Make-ups of the present generation of the pin and of the box.
     pub makeups: [Bounds; 2],
+    /// Damage that it brought to its worst place, whichever that is, where that is still whole.
+    pub brought: i64,
     /// Turns and hours by dogleg.
     pub histogram: Histogram,
     /// The same of runs that may not count, with which no state is kept.
@@ -295,25 +307,29 @@ impl Running {
             // A lower bound.
             histogram: least.histogram.clone(),
             perhaps: most.perhaps.clone(),
+            // Nobody knows whether what it brought lies in the part.
+            brought: 0,
         }
     }
 
-    /// As a state of a joint keeps it: one bit for each sum that is a lower bound, one for each that has
-    /// both bounds, the sums, the histogram. A sum that is exact has one value.
+    /// As a state of a joint keeps it: one bit for each sum that has no upper bound, one for each
+    /// that has another one than the lower, the bounds, what was brought, the histogram. A sum that
+    /// is exact has one value.
     pub fn encode(&self) -> Vec<u8> {
         let sums = || self.figures.all().chain(&self.makeups);
         let bits = |of: fn(&Bounds) -> bool| {
-            (0..).zip(sums()).fold(0, |bits, (n, s)| bits | i64::from(of(s)) << n)
+            (0..).zip(sums()).fold(0, |bits, (n, sum)| bits | i64::from(of(sum)) << n)
         };
         let mut out = Vec::new();
         write_number(bits(|s| s.hi.is_none()), &mut out);
-        write_number(bits(|s| s.hi.is_some_and(|hi| hi != s.lo)), &mut out);
+        write_number(bits(Bounds::is_wide), &mut out);
         for sum in sums() {
             write_number(sum.lo, &mut out);
-            if let Some(hi) = sum.hi.filter(|hi| *hi != sum.lo) {
+            if let Some(hi) = sum.hi.filter(|_| sum.is_wide()) {
                 write_number(hi, &mut out);
             }
         }
+        write_number(self.brought, &mut out);
         out.extend(self.histogram.encode());
         out
     }
@@ -321,24 +337,27 @@ impl Running {
     /// Reads what [`Self::encode`] wrote.
     pub fn decode(mut bytes: &[u8]) -> Result<Self, HistogramError> {
         let mut running = Self::default();
-        let open = read_number(&mut bytes)?;
-        let within = read_number(&mut bytes)?;
+        let (open, wide) = (read_number(&mut bytes)?, read_number(&mut bytes)?);
         for (n, sum) in (0..).zip(running.figures.all_mut().chain(&mut running.makeups)) {
             let lo = read_number(&mut bytes)?;
-            *sum = match (open >> n & 1, within >> n & 1) {
-                (1, _) => Bounds::at_least(lo),
-                (_, 1) => Bounds { lo, hi: Some(read_number(&mut bytes)?) },
-                _ => Bounds::exact(lo),
-            };
+            let hi = if wide >> n & 1 == 1 { read_number(&mut bytes)? } else { lo };
+            *sum = Bounds { lo, hi: (open >> n & 1 == 0).then_some(hi) };
         }
+        running.brought = read_number(&mut bytes)?;
         running.histogram = Histogram::decode(bytes)?;
         Ok(running)
     }
 
-    /// Damage of the joint: the worst place that is left of it.
+    /// Damage of the joint: the worst place that is left of it. Wherever the damage stands that it
+    /// brought, what runs added to the place hit least is on top of that.
     pub fn worst_damage(&self) -> Bounds {
         let Sums { damage_pin, damage_middle, damage_box, .. } = self.figures;
-        damage_pin.larger(damage_middle).larger(damage_box)
+        let worst = damage_pin.larger(damage_middle).larger(damage_box);
+        if self.brought == 0 {
+            return worst;
+        }
+        let least = damage_pin.lo.min(damage_middle.lo).min(damage_box.lo);
+        Bounds { lo: worst.lo.max(self.brought.saturating_add(least)), ..worst }
     }
 }
 
@@ -433,12 +452,13 @@ mod tests {
         let mut running = Running::default();
         for (n, sum) in (1..).zip(running.figures.all_mut().chain(&mut running.makeups)) {
             let value = n * 1_000_003;
-            *sum = match n % 4 {
+            *sum = match n % 3 {
                 0 => Bounds::at_least(value),
-                1 => Bounds { lo: value, hi: Some(value + n) },
+                1 => Bounds { lo: value, hi: Some(value + 7) },
                 _ => Bounds::exact(value),
             };
         }
+        running.brought = 42;
         running.histogram.put(7, 12, 34);
         assert_eq!(Running::decode(&running.encode()), Ok(running.clone()));
         assert!(Running::decode(&running.encode()[..9]).is_err());

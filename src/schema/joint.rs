@@ -4,7 +4,7 @@ use crate::model::{Class, Component, FailureKind, Scope, Status};
 use crate::units::Measure as M;
 
 use super::Words;
-use super::counters::{COUNTED, Totals};
+use super::counters::{Bounds, COUNTED, Totals};
 use super::table;
 
 /// Source of what a certificate says.
@@ -36,7 +36,7 @@ table! {
         /// what it is: drill_pipe, heavy_weight, drill_collar …
         component: Component, .from(CERTIFICATE);
         /// grade of the tube: E75, X95, G105, S135
-        grade: Option<String>, .word(Words::GRADES).from(CERTIFICATE);
+        grade: Option<String>, .word(Words::GRADES).from(CERTIFICATE).unknown("not on the certificate");
         /// nominal outside diameter of the body
         od: Option<i64>, .of(M::Diameter).from(CERTIFICATE).titled("outside diameter");
         /// nominal wall of the body
@@ -49,7 +49,7 @@ table! {
         /// connection of the pin, and of the box where that does not differ
         connection: Option<String>, .from(CERTIFICATE);
         /// connection of the box where it differs
-        box_connection: Option<String>, .from(CERTIFICATE).or_none();
+        box_connection: Option<String>, .from(CERTIFICATE).or_none("the box has that of the pin");
         /// nominal outside diameter of the tool joint
         tool_joint_od: Option<i64>, .of(M::Diameter).from(CERTIFICATE).also(&["tj_od"])
             .titled("tool joint OD, nominal");
@@ -75,7 +75,7 @@ table! {
         /// owner
         owner: Option<String>, .from(CERTIFICATE);
         /// length range: R1, R2, R3
-        range: Option<String>, .word(Words::RANGES).from(CERTIFICATE);
+        range: Option<String>, .word(Words::RANGES).from(CERTIFICATE).unknown("not on the certificate");
         /// coating inside
         coating: Option<String>, .from(REPAIRED);
         /// alloy of the hardband
@@ -98,34 +98,34 @@ table! {
         /// is out on hire
         on_hire: Option<bool>, .from(HIRES);
         /// when it last moved
-        moved: Option<i64>, .date().from("moves and hires").or_none();
+        moved: Option<i64>, .date().from("moves and hires").or_none("it never moved");
 
         /// class today: critical, premium, class_2, class_3, scrap
-        class: Option<Class>, .from(CLASSED);
+        class: Option<Class>, .from(CLASSED).unknown("never judged, or too little was read");
         /// class of the tube
-        tube_class: Option<Class>, .from(CLASSED);
+        tube_class: Option<Class>, .from(CLASSED).unknown("never judged, or too little was read");
         /// class of the pin end
-        pin_class: Option<Class>, .from(CLASSED);
+        pin_class: Option<Class>, .from(CLASSED).unknown("never judged, or too little was read");
         /// class of the box end
-        box_class: Option<Class>, .from(CLASSED);
+        box_class: Option<Class>, .from(CLASSED).unknown("never judged, or too little was read");
         /// place of the entry that gave the class
         class_entry: Option<i64>;
         /// what decided the class
         criterion: Option<String>, .from(CLASSED);
         /// class that the last inspector gave
-        declared_class: Option<Class>, .from(INSPECTED).or_none();
+        declared_class: Option<Class>, .from(INSPECTED).or_none("no inspector gave one");
         /// the inspector's class and the computed one differ
         class_disputed: bool, .from(CLASSED);
         /// what may be done with it
-        disposition: Option<String>, .word(Words::Open).from(CLASSED);
+        disposition: Option<String>, .word(Words::Open).from(CLASSED).unknown("nobody judged it yet");
         /// where it may run only
-        restriction: Option<String>, .word(Words::Open).from(CLASSED).or_none();
+        restriction: Option<String>, .word(Words::Open).from(CLASSED).or_none("it carries none");
         /// not fit to run
         out: bool, .from(CLASSED).also(&["out_of_service"]).titled("out of service");
         /// why it is not fit to run
-        out_reason: Option<String>, .word(Words::Open).from(CLASSED).or_none();
+        out_reason: Option<String>, .word(Words::Open).from(CLASSED).or_none("nothing has put it out of service");
         /// what the last verdict would have needed and nobody read
-        not_measured: Option<String>, .from(CLASSED).or_none();
+        not_measured: Option<String>, .from(CLASSED).or_none("nothing was missing, or nobody judged it yet");
         /// remaining wall as a part of the nominal one; with a length it is the thickness
         wall: Option<i64>, .of(M::Ratio).from(READ).also(&["remaining_wall"]).titled("wall left");
         /// remaining wall
@@ -155,13 +155,13 @@ table! {
         /// tong space of the box
         box_tong: Option<i64>, .of(M::Wall).from(READ);
         /// state of the hardband: rough, worn …
-        hardband: Option<String>, .word(Words::Open).from(READ);
+        hardband: Option<String>, .word(Words::Open).from(READ).unknown("nobody looked at it");
         /// height of the hardband above the tool joint
         hardband_height: Option<i64>, .of(M::Wall).from(READ);
         /// paint bands seen; they give no class
         paint: Option<String>, .from(READ);
         /// when it was last inspected in any way
-        inspected: Option<i64>, .date().from(INSPECTED).or_none();
+        inspected: Option<i64>, .date().from(INSPECTED).or_none("it never was");
         /// findings that nothing has cleared
         open_findings: i64, .count().from("inspections and repairs");
         /// summary bits: what its records hold at all
@@ -171,9 +171,9 @@ table! {
         /// generation of the box: a recut or a new tool joint starts another
         box_generation: i64, .count().from(REPAIRS);
         /// when it failed
-        failed_on: Option<i64>, .date().from(FAILURES).or_none();
+        failed_on: Option<i64>, .date().from(FAILURES).or_none("it has not failed");
         /// how it failed: washout, twist_off …
-        failure: Option<FailureKind>, .from(FAILURES).or_none();
+        failure: Option<FailureKind>, .from(FAILURES).or_none("it has not failed");
 
         /// how many runs it was in
         runs: i64;
@@ -181,19 +181,19 @@ table! {
         life_complete: bool,
             .from("opening balance and custody gaps");
         /// end of the last stretch without knowledge
-        unknown_until: Option<i64>, .or_none();
+        unknown_until: Option<i64>, .or_none("there is no such stretch");
         /// facts that exclude each other wait for a decision
         conflicted: bool, .from("the book's check for clashes");
         /// when its last run ended
-        last_run: Option<i64>, .date().from("runs").or_none();
+        last_run: Option<i64>, .date().from("runs").or_none("it never ran");
         /// what runs and make-ups add up to
         totals: Totals;
         /// fatigue damage near the pin end
-        damage_pin: i64, .of(M::Damage).from(COUNTED).floor("damage");
+        damage_pin: Bounds, .of(M::Damage).from(COUNTED);
         /// fatigue damage at the middle
-        damage_middle: i64, .of(M::Damage).from(COUNTED).floor("damage");
+        damage_middle: Bounds, .of(M::Damage).from(COUNTED);
         /// fatigue damage near the box end
-        damage_box: i64, .of(M::Damage).from(COUNTED).floor("damage");
+        damage_box: Bounds, .of(M::Damage).from(COUNTED);
         /// digest of the record rows that a fold wrote
         records_digest: i64;
     }
@@ -275,7 +275,7 @@ table! {
         length: Option<i64>, .of(M::JointLength);
         /// outside diameter of the tool joint, of the larger end
         tj_od: Option<i64>, .of(M::Diameter);
-        /// metal gone from the pin end since entry
-        pin_removed: i64, .of(M::JointLength);
+        /// metal gone from the pin end since entry; none where a cut of it was not measured
+        pin_removed: Option<i64>, .of(M::JointLength);
     }
 }

@@ -27,7 +27,8 @@
 //! - **`from`** says where the value comes from, and makes the column a field of the language, under
 //!   the record of its table. A column without it is the program's own.
 //! - **`also`** are other names of the field; `or_none` says that no value means "there is none"
-//!   rather than "nobody knows"; `signed` that it may be below zero; `titled` what people read above
+//!   rather than "nobody knows", and when; `unknown` says when nobody knows, which every word and flag
+//!   must say that may be empty: no word of a vocabulary and no `false` stands for it; `signed` that it may be below zero; `titled` what people read above
 //!   it; `counted` that the joint's summary bits tell of it ([`presence`]); `since` the version of the
 //!   projections that brought it.
 //!
@@ -206,10 +207,11 @@ mod tests {
                 assert!(!column.means.is_empty(), "{at} is not explained");
                 assert!(!column.means.ends_with('.'), "{at} ends with a full stop");
                 assert!(column.from.is_none() || column.kind.is_some(), "{at} is of no kind");
-                assert!(
-                    column.absent == Absent::Unknown || !column.required,
-                    "{at} is never absent"
-                );
+                let always = column.stored().all(|(_, required)| required);
+                assert!(column.when_absent.is_empty() || !always, "{at} is never absent");
+                let word = matches!(column.kind, Some(Kind::Word(_) | Kind::Flag | Kind::Set(_)));
+                let said = !column.when_absent.is_empty() || column.from.is_none();
+                assert!(always || !word || said, "{at} does not say when it is not known");
             }
             let has = |name: &&str| spec.names.contains(name);
             assert!(spec.key.iter().all(has), "key of {}", table.name());

@@ -2,8 +2,8 @@
 //! for often. A look at the joint's own row then spares a look at its records.
 //!
 //! There is a bit for each kind of record, for each flag that is declared `counted`, and for each
-//! word of a vocabulary so declared. A bit is set where a row has the value, whether or not the
-//! record counts for certain; a bit that is not set is a proof that no row has it.
+//! word of a vocabulary so declared. A bit is set where a row has the value or may have it, whether or
+//! not the record counts for certain; a bit that is not set is a proof that no row has it.
 
 use std::sync::LazyLock;
 
@@ -24,9 +24,10 @@ struct Counted {
 }
 
 impl Counted {
-    /// The bit of a value.
+    /// The bits of a value; all of them where it is not known.
     fn bit(&self, value: &Value) -> Option<i64> {
         match (self.column.kind, value) {
+            (_, Value::Null) => Some((0..self.bits()).fold(0, |all, n| all | bit(self.first + n))),
             (Some(Kind::Flag), Value::Int(1)) => Some(bit(self.first)),
             (Some(Kind::Word(words)), Value::Text(word)) => {
                 Some(bit(self.first + u32::try_from(words.rank(word)?).ok()?))
@@ -96,10 +97,11 @@ pub fn of_row<R: Row>(values: &[Value]) -> i64 {
 }
 
 /// The bits of a joint for one of its runs: by the row of the run, and by whether it broke a
-/// restriction.
-pub fn of_run(run: Option<&RunRow>, broke_restriction: bool) -> i64 {
+/// restriction or may have.
+pub fn of_run(run: Option<&RunRow>, broke_restriction: Option<bool>) -> i64 {
     let column = JointRunRow::restriction_broken().name();
-    let broken = if broke_restriction { of_flag(Table::JointRun, column) } else { None };
+    let may = broke_restriction != Some(false);
+    let broken = if may { of_flag(Table::JointRun, column) } else { None };
     let of_row = run.map_or(0, |run| of_row::<RunRow>(&run.values()));
     of_record(Record::Run) | of_row | broken.unwrap_or_default()
 }

@@ -44,29 +44,29 @@ table! {
         /// an instrument of it failed its next check
         instrument_doubtful: bool, .from(INSPECTION).also(&["gauge_doubtful"]).counted();
         /// class before it
-        class_before: Option<Class>, .from(INSPECTION).titled("before");
+        class_before: Option<Class>, .from(INSPECTION).titled("before").unknown("nobody had judged it");
         /// class after it
-        class: Option<Class>, .from(INSPECTION);
+        class: Option<Class>, .from(INSPECTION).unknown("too little was read");
         /// class of the tube after it
-        tube_class: Option<Class>, .from(INSPECTION);
+        tube_class: Option<Class>, .from(INSPECTION).unknown("too little was read");
         /// class of the pin end after it
-        pin_class: Option<Class>, .from(INSPECTION);
+        pin_class: Option<Class>, .from(INSPECTION).unknown("too little was read");
         /// class of the box end after it
-        box_class: Option<Class>, .from(INSPECTION);
+        box_class: Option<Class>, .from(INSPECTION).unknown("too little was read");
         /// what decided the class
         criterion: Option<String>, .from(INSPECTION);
         /// what may be done with the joint
-        disposition: Option<String>, .word(Words::Open).from(INSPECTION).titled("what follows");
+        disposition: Option<String>, .word(Words::Open).from(INSPECTION).titled("what follows").unknown("the catalogue does not say");
         /// class that the inspector gave
-        declared_class: Option<Class>, .from(INSPECTION).or_none();
+        declared_class: Option<Class>, .from(INSPECTION).or_none("the inspector gave none");
         /// what the verdict would have needed and nobody read
-        not_measured: Option<String>, .from(INSPECTION).or_none();
+        not_measured: Option<String>, .from(INSPECTION).or_none("nothing was missing");
         /// set of limits that judged it
         limits: Option<String>;
         /// number of findings
         findings: i64, .count().from(INSPECTION);
         /// paint bands seen; they give no class
-        paint: Option<String>, .from(INSPECTION).or_none();
+        paint: Option<String>, .from(INSPECTION).or_none("none was seen");
         /// lowest wall as a part of the nominal one; with a length it is the thickness
         wall: Option<i64>, .of(M::Ratio).from(INSPECTION).also(&["remaining_wall"]);
         /// lowest wall
@@ -132,25 +132,25 @@ table! {
         /// what was found, in the catalogue's words
         what: String, .word(Words::Open).from(INSPECTION);
         /// where on the joint
-        place: Option<Place>, .from(INSPECTION);
+        place: Option<Place>, .from(INSPECTION).unknown("not stated");
         /// pin or box, for a connection
-        end: Option<End>, .from(INSPECTION).or_none();
+        end: Option<End>, .from(INSPECTION).or_none("not on a connection");
         /// generation of the end
-        generation: Option<i64>, .count().from(INSPECTION).or_none();
+        generation: Option<i64>, .count().from(INSPECTION).or_none("it is about the body");
         /// depth, extent or height as the catalogue asks
         size: Option<i64>, .of(M::Wall).from(INSPECTION);
         /// share of the seal width or area
         share: Option<i64>, .of(M::Ratio).from(INSPECTION);
         /// runs across the pipe
-        transverse: Option<bool>, .from(INSPECTION);
+        transverse: Option<bool>, .from(INSPECTION).unknown("not stated");
         /// distance from the pin shoulder
         from_pin: Option<i64>, .of(M::JointLength).from(INSPECTION);
         /// what follows from it
-        disposition: Option<String>, .word(Words::Open).from(INSPECTION);
+        disposition: Option<String>, .word(Words::Open).from(INSPECTION).unknown("the catalogue does not say");
         /// nothing has cleared it
         open: bool, .from(INSPECTION).counted();
         /// place of the entry that cleared it
-        cleared_by: Option<i64>, .or_none();
+        cleared_by: Option<i64>, .or_none("nothing cleared it");
     }
 }
 
@@ -168,7 +168,7 @@ table! {
         /// work done: dress, reface, recut, hardband, straighten …
         work: Work, .from(REPAIR).counted();
         /// pin or box; none for the body
-        end: Option<End>, .from(REPAIR).or_none();
+        end: Option<End>, .from(REPAIR).or_none("work on the body");
         /// who did it
         shop: Option<String>, .from(REPAIR);
         /// job ticket; joints of one ticket are one batch
@@ -178,7 +178,7 @@ table! {
         /// length afterwards
         length_after: Option<i64>, .of(M::JointLength).from(REPAIR);
         /// generation of the end afterwards
-        generation: Option<i64>, .count().from(REPAIR).or_none();
+        generation: Option<i64>, .count().from(REPAIR).or_none("it is about the body");
     }
 }
 
@@ -208,8 +208,8 @@ table! {
         stated_target: Option<i64>, .of(M::Torque).from(MAKEUP);
         /// torque at break-out
         breakout_torque: Option<i64>, .of(M::Torque).from(MAKEUP).also(&["breakout"]);
-        /// under, over, on_target or unknown
-        verdict: TorqueVerdict, .from(MAKEUP).counted();
+        /// under, over or on_target
+        verdict: Option<TorqueVerdict>, .from(MAKEUP).counted().unknown("the torque, or what is asked for, is not known");
         /// tag of the torque gauge
         gauge: Option<String>, .from(MAKEUP).also(&["instrument"]);
         /// the torque gauge failed its next check
@@ -221,7 +221,7 @@ table! {
         /// the mate, where it is a joint of the book
         mate_joint: Option<i64>;
         /// the mate in words, where it is no joint of the book
-        mate: Option<String>, .from(MAKEUP).or_none();
+        mate: Option<String>, .from(MAKEUP).or_none("it is a joint of the book, or not stated");
         /// the run that it was made for
         run: Option<i64>;
         /// the run of which a pattern of trips counted it, with which it falls
@@ -269,9 +269,9 @@ table! {
         /// washout, twist_off, pin_break, box_split …
         what: FailureKind, .from(RECORD);
         /// where on the joint
-        place: Option<Place>, .from(RECORD);
+        place: Option<Place>, .from(RECORD).unknown("not stated");
         /// pin or box, for a connection
-        end: Option<End>, .from(RECORD).or_none();
+        end: Option<End>, .from(RECORD).or_none("not on a connection");
         /// distance from the pin shoulder
         from_pin: Option<i64>, .of(M::JointLength).from(RECORD).titled("from the pin shoulder");
         /// the run in which it happened
@@ -307,7 +307,7 @@ table! {
         /// belongs to a string from then on
         in_string: Option<bool>;
         /// status from then on
-        status: Option<Status>, .from(RECORD);
+        status: Option<Status>, .from(RECORD).unknown("the move does not say");
     }
 }
 
@@ -329,9 +329,9 @@ table! {
         /// contract reference
         contract: Option<String>, .from(RECORD);
         /// when it came back
-        back: Option<i64>, .date().from(RECORD).or_none();
+        back: Option<i64>, .date().from(RECORD).or_none("it is still out");
         /// place of the entry that brought it back
-        back_entry: Option<i64>, .or_none();
+        back_entry: Option<i64>, .or_none("it is still out");
     }
 }
 
@@ -349,13 +349,13 @@ table! {
         /// class, quarantine, release, retire, settle or waive
         ruling: RulingKind, .from(RECORD).counted();
         /// class given
-        class: Option<Class>, .from(RECORD).or_none();
+        class: Option<Class>, .from(RECORD).or_none("the ruling gives none");
         /// the end that it is about
-        end: Option<End>, .from(RECORD).or_none();
+        end: Option<End>, .from(RECORD).or_none("about the whole joint");
         /// until when it holds
-        until: Option<i64>, .date().from(RECORD).or_none();
+        until: Option<i64>, .date().from(RECORD).or_none("it holds without an end");
         /// on whose authority
-        authority: Option<String>, .from(RECORD).or_none();
+        authority: Option<String>, .from(RECORD);
         /// why
         reason: String, .from(RECORD);
     }

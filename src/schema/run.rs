@@ -33,17 +33,17 @@ table! {
         /// how far the run's figures can be trusted: logged, summary, estimated
         grade: RunGrade, .from(ENTRY);
         /// what the mud does to fatigue: air, protected, corrosive
-        environment: Option<Environment>, .from(ENTRY);
+        environment: Option<Environment>, .from(ENTRY).unknown("the entry does not say");
         /// hydrogen sulphide was met
-        sour: bool, .from(ENTRY).counted();
+        sour: Option<bool>, .from(ENTRY).counted().unknown("the entry does not say");
         /// protectors were fitted
-        protectors: bool, .from(ENTRY);
+        protectors: Option<bool>, .from(ENTRY).unknown("the entry does not say");
         /// depth of the casing shoe
         casing_depth: Option<i64>, .of(M::Depth).from(ENTRY);
         /// mud weight
         mud_weight: Option<i64>, .of(M::Density).from(ENTRY);
         /// tags of the rig equipment used
-        equipment: Option<String>, .from(ENTRY).or_none();
+        equipment: Option<String>, .from(ENTRY).or_none("the entry names none");
         /// some of the rig equipment used failed its next check
         equipment_doubtful: bool, .from(ENTRY).counted();
         /// survey in force; none where the path is unknown
@@ -91,8 +91,8 @@ table! {
         flags: i64;
         /// it excludes another fact, such as a run at the same time, and nobody has settled it
         conflicting: bool, .from(LOG).counted();
-        /// a restriction that the joint carried was not kept in it
-        restriction_broken: bool, .from(LOG).counted();
+        /// a restriction of the joint to open hole or protectors was not kept in it
+        restriction_broken: Option<bool>, .from(LOG).counted().unknown("hours in casing, or protectors, are not known");
         /// what it went through
         figures: Figures;
         /// shallowest depth at which the joint turned

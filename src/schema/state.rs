@@ -16,10 +16,12 @@ table! {
         at: i64;
         /// length from shoulder to shoulder
         length: Option<i64>;
-        /// metal gone from the pin end since entry
-        pin_removed: i64;
+        /// metal gone from the pin end since entry; none where a cut of it was not measured
+        pin_removed: Option<i64>;
         /// alloy of the hardband
         hardband_alloy: Option<String>;
+        /// coating inside
+        coating: Option<String>;
         /// class
         class: Option<Class>;
         /// class of the tube

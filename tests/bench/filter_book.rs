@@ -350,9 +350,12 @@ fn fill(conn: &Connection, joints: i64) {
         "life_complete",
         "unknown_until",
         "last_run",
-        "damage_pin",
-        "damage_middle",
-        "damage_box",
+        "damage_pin_lo",
+        "damage_pin_hi",
+        "damage_middle_lo",
+        "damage_middle_hi",
+        "damage_box_lo",
+        "damage_box_hi",
         "histogram",
     ];
     let mut joint_table = Table::new(conn, "joint", &[head.as_slice(), &COUNTERS].concat());
@@ -492,6 +495,7 @@ fn fill(conn: &Connection, joints: i64) {
             ]);
         }
         let class = ["premium", "premium", "premium", "class_2", "class_3"];
+        let most = |n: i64| if complete { int(n) } else { Value::Null };
         let mut row = vec![
             int(id),
             text(format!("yard-{id}")),
@@ -532,8 +536,11 @@ fn fill(conn: &Connection, joints: i64) {
             if complete { Value::Null } else { int(BEGIN - 30 * DAY) },
             int(finish(string, RUNS - 1)),
             int(all.damage[0]),
+            most(all.damage[0]),
             int(all.damage[1]),
+            most(all.damage[1]),
             int(all.damage[2]),
+            most(all.damage[2]),
             Value::Blob(all.histogram.encode()),
         ];
         row.extend(all.counters(MAKEUPS / 2, complete));

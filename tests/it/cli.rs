@@ -39,6 +39,15 @@ impl Ran {
     }
 }
 
+/// Joints of an answer, by serial.
+#[derive(Debug, PartialEq, Eq)]
+pub struct JointSet {
+    /// Those that match.
+    pub yes: Vec<String>,
+    /// Those that nobody can decide.
+    pub open: Vec<String>,
+}
+
 /// The program in a folder.
 pub struct Desk {
     dir: PathBuf,
@@ -75,6 +84,31 @@ impl Desk {
             }
         }
         desk
+    }
+
+    /// Joints that match a filter, and those that nobody can decide.
+    #[track_caller]
+    pub fn joints(&self, filter: &str) -> JointSet {
+        let of = |more: &[&str]| {
+            let found = self.run(&[&["find", filter, "--show", "serial", "--json"], more].concat());
+            let found = found.json();
+            let rows = found["joints"].as_array().cloned().unwrap_or_default();
+            let mut serials: Vec<String> =
+                rows.iter().map(|r| r["serial"].as_str().unwrap().to_owned()).collect();
+            serials.sort();
+            serials
+        };
+        JointSet { yes: of(&[]), open: of(&["--undecided"]) }
+    }
+
+    /// A value of each joint that matches a filter, behind its serial.
+    #[track_caller]
+    pub fn shown(&self, filter: &str, what: &str) -> Vec<String> {
+        let out = self.run(&["find", filter, "--show", &format!("serial, {what}"), "--csv"]).ok();
+        let mut rows: Vec<String> =
+            out.lines().skip(1).map(|l| l.replacen(',', " ", 1).replace('"', "")).collect();
+        rows.sort();
+        rows
     }
 
     /// At a screen of so many columns.

@@ -155,8 +155,10 @@ fn run(conn: &Connection, run: i64, finish: i64) {
         "side_work",
     ]
     .map(|c| (c, int(0)));
-    insert(conn, "run", &ends);
-    insert(conn, "joint_run", &[&[("joint", int(1))][..], &ends, &figures].concat());
+    // What is not said of a run is not known of it.
+    insert(conn, "run", &[&ends[..], &[("sour", int(0))]].concat());
+    let joint = [("joint", int(1)), ("restriction_broken", int(0))];
+    insert(conn, "joint_run", &[&joint[..], &ends, &figures].concat());
 }
 
 fn says(conn: &Connection, set: &RuleSet, rule: &str) -> Says {
@@ -390,8 +392,8 @@ const CASES: &[Case] = &[
     Case(
         "torque_gauge_doubtful",
         "",
-        "$MAKEUP 'pin', 'unknown', 1, $AFTER)",
-        "$MAKEUP 'pin', 'unknown', 0, $AFTER)",
+        "$MAKEUP 'pin', NULL, 1, $AFTER)",
+        "$MAKEUP 'pin', NULL, 0, $AFTER)",
     ),
     Case(
         "pin_stretched",

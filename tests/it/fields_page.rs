@@ -15,7 +15,7 @@ fn listed() -> String {
             let word = r.word();
             word[..1].to_uppercase() + &word[1..]
         });
-        write!(out, "\n### {title}\n\n| field | holds | means | from |\n|---|---|---|---|\n")
+        write!(out, "\n### {title}\n\n| field | holds | means | no value | from | also called |\n|---|---|---|---|---|---|\n")
             .unwrap();
         for block in find::fields(record, UnitSystem::Us).blocks {
             let Block::Table(table) = block else { continue };

@@ -388,7 +388,7 @@ pub fn presence_by_rows() -> String {
         let run = "joint_run r JOIN run u ON u.run = r.run";
         let bit = presence::of_flag(Table::Run, column).unwrap();
         parts.push(format!(
-            "(EXISTS (SELECT 1 FROM {run} WHERE r.joint = joint.joint AND u.{column} = 1) * {bit})"
+            "(EXISTS (SELECT 1 FROM {run} WHERE r.joint = joint.joint AND u.{column} IS NOT 0) * {bit})"
         ));
     }
     for (table, column) in [
@@ -399,11 +399,12 @@ pub fn presence_by_rows() -> String {
         (Table::Finding, "open"),
     ] {
         let bit = presence::of_flag(table, column).unwrap();
-        parts.push(of(table.name(), &format!(" AND r.\"{column}\" = 1"), bit));
+        parts.push(of(table.name(), &format!(" AND r.\"{column}\" IS NOT 0"), bit));
     }
     let mut word = |table: Table, column: &str, word: &str| {
         let bit = presence::of_word(table, column, word).unwrap();
-        parts.push(of(table.name(), &format!(" AND r.\"{column}\" = '{word}'"), bit));
+        let may_be = format!(" AND ifnull(r.\"{column}\", '{word}') = '{word}'");
+        parts.push(of(table.name(), &may_be, bit));
     };
     TorqueVerdict::ALL.iter().for_each(|v| word(Table::Makeup, "verdict", v.word()));
     RulingKind::ALL.iter().for_each(|ruling| word(Table::Decision, "ruling", ruling.word()));

@@ -72,6 +72,7 @@ mod library;
 mod looking_back;
 mod machine_tables;
 mod moves;
+mod not_known;
 mod open_data;
 mod order;
 mod rack;

@@ -174,7 +174,7 @@ impl Checker<'_, '_, '_> {
         let span = left.span.to(right.span);
         if is_literal(left) {
             let (left, right) = self.numbers(left, right)?;
-            return Some(self.order(op, left, right, None, span));
+            return Some(self.order(op, left, right, (None, None), span));
         }
         let Some(value) = self.typed(left) else {
             // What can be checked on the right without the left, for its own mistakes.
@@ -186,8 +186,9 @@ impl Checker<'_, '_, '_> {
         match value {
             Typed::Number(number) => {
                 let day = self.day_limits(right);
-                let (left, right) = self.beside(number, right)?;
-                Some(self.order(op, left, right, day, span))
+                let (left, number) = self.beside(number, right)?;
+                let near = Self::near(op, &left, right);
+                Some(self.order(op, left, number, (day, near), span))
             }
             Typed::Reference(place) => {
                 let pred = self.is(op, place, left, right)?;
@@ -305,7 +306,8 @@ impl Checker<'_, '_, '_> {
                     let day = self.day_limits(item);
                     let (left, right) = self.beside(number.clone(), item)?;
                     let span = item.span;
-                    let pred = self.order(Cmp::Eq, left, right, day, span);
+                    let near = Self::near(Cmp::Eq, &left, item);
+                    let pred = self.order(Cmp::Eq, left, right, (day, near), span);
                     nodes.push(self.node(pred, value.span.to(item.span)));
                 }
                 Some(Pred::Any(nodes))

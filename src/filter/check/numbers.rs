@@ -12,7 +12,7 @@ use super::super::error::{Advice, ErrorKind, Span};
 use super::super::parse::is_joints;
 use super::super::registry::{self, Field, Kind, Over, Record, Stored};
 use super::super::typed::{
-    Dim, MS_PER_SECOND, Node, Num, Number, Pick, Pred, Read, Reference, Total,
+    Dim, MS_PER_SECOND, Near, Node, Num, Number, Pick, Pred, Read, Reference, Total,
 };
 use super::Checker;
 use super::conditions::{Typed, is_literal};
@@ -109,17 +109,18 @@ impl Checker<'_, '_, '_> {
         self.fail(ErrorKind::Dimension, span, message, advice)
     }
 
-    /// A comparison; `day` holds the first and the next day's instant of a day on the right.
+    /// A comparison; `day` holds the first and the next day's instant of a day on the right, `near`
+    /// what equals a number on the right.
     pub(super) fn order(
         &mut self,
         op: Cmp,
         left: Number,
         right: Number,
-        day: Option<(i64, i64)>,
+        (day, near): (Option<(i64, i64)>, Option<Near>),
         span: Span,
     ) -> Pred {
         let (Some((start, next)), Dim::Date) = (day, left.dim) else {
-            return Pred::Compare { op, left, right };
+            return Pred::Compare { op, left, right, near };
         };
         let last = next - 1;
         let within = |low: Number, high: Number| Pred::Between { value: left.clone(), low, high };
@@ -131,9 +132,37 @@ impl Checker<'_, '_, '_> {
                 let node = Node { pred, text: self.text.clone(), span };
                 Pred::Not(Box::new(node))
             }
-            Cmp::Lt | Cmp::Ge => Pred::Compare { op, right: at(start), left },
-            Cmp::Le | Cmp::Gt => Pred::Compare { op, right: at(last), left },
+            Cmp::Lt | Cmp::Ge => Pred::Compare { op, right: at(start), left, near: None },
+            Cmp::Le | Cmp::Gt => Pred::Compare { op, right: at(last), left, near: None },
         }
+    }
+
+    /// What equals a number on the right of `=` or `!=`, where it is one that is written out in a unit
+    /// in which the book shows what stands on the left.
+    pub(super) fn near(op: Cmp, left: &Number, right: &Expr) -> Option<Near> {
+        let measure = left.measure.filter(|m| *m != Measure::Count)?;
+        let (ExprKind::Quantity(q), Cmp::Eq | Cmp::Ne) = (&right.kind, op) else { return None };
+        let number = q.number?;
+        let unit = match &q.unit {
+            Some(unit) => {
+                let meanings = Unit::meanings(&unit.text).ok()?;
+                meanings.into_iter().find(|u| u.dimension() == measure.dimension())?
+            }
+            None => Unit::one(),
+        };
+        let shown = |system: &UnitSystem| measure.unit(*system).factor() == unit.factor();
+        let system = [UnitSystem::Us, UnitSystem::Metric].into_iter().find(shown)?;
+        if measure == Measure::Damage && number.to_f64() < 5e-4 {
+            // Shown by its exponent.
+            return None;
+        }
+        let written = q.written.split_once('.').map_or(0, |(_, digits)| digits.len());
+        let digits = u32::try_from(written.max(measure.decimals(system))).ok()?;
+        let half = Rational::new(1, 2 * 10_i128.checked_pow(digits)?)?;
+        Some(Near {
+            low: unit.to_base(number.checked_add(half.negated())?)?,
+            high: unit.to_base(number.checked_add(half)?)?,
+        })
     }
 
     /// An instant that is called as another number is.

@@ -3,7 +3,7 @@
 use crate::units::Rational;
 
 use super::super::ast::Cmp;
-use super::super::typed::{Limit, limit};
+use super::super::typed::{Limit, Near, limit};
 use super::Verdict;
 
 /// Between which bounds a number lies; a missing bound is none.
@@ -174,6 +174,12 @@ pub(super) fn compare(op: Cmp, a: &Bounds, b: &Bounds) -> Verdict {
         }
         _ => decide(op, a.base(), b.base()),
     }
+}
+
+/// Whether a number rounds to one that is written out.
+pub(super) fn near(value: &Bounds, near: &Near) -> Verdict {
+    let from = compare(Cmp::Ge, value, &Bounds::Written(near.low));
+    from.and(compare(Cmp::Lt, value, &Bounds::Written(near.high)))
 }
 
 type Pair<T> = (Option<T>, Option<T>);

@@ -40,13 +40,7 @@ impl Eval<'_> {
         };
         let row = row.filter(|_| field.record.is_some());
         let (lo, hi) = match (field.stored, row) {
-            (Stored::Floor(column, proof), _) => {
-                let least = int(self.facts.joint(column));
-                // A run in conflict may have added to it.
-                let exact = *self.facts.joint(proof) != Value::Null
-                    && *self.facts.joint("conflicted") == Value::Int(0);
-                (least, least.filter(|_| exact))
-            }
+            (Stored::Between(lo, hi), _) => (int(self.facts.joint(lo)), int(self.facts.joint(hi))),
             (Stored::Figure(name, _), Some(row)) if read.above.is_some() => {
                 let what = if name == "hours" { Above::Hours } else { Above::Turns };
                 estimate(row, self.run_above(row, what, name, read.above.unwrap_or(0)))
@@ -86,7 +80,7 @@ impl Eval<'_> {
                 (b != 0).then(|| half_up(a as f64 * 1e9 / b as f64))
             }
             Stored::Counter { .. }
-            | Stored::Floor(..)
+            | Stored::Between(..)
             | Stored::Figure(..)
             | Stored::Worst
             | Stored::Top

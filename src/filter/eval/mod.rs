@@ -93,7 +93,17 @@ impl<'f> Eval<'f> {
             Pred::All(terms) => terms.iter().fold(Verdict::True, |v, t| v.and(self.truth(t, row))),
             Pred::Any(terms) => terms.iter().fold(Verdict::False, |v, t| v.or(self.truth(t, row))),
             Pred::Not(inner) => self.truth(inner, row).not(),
-            Pred::Compare { op, left, right } => self.compare(*op, &left.num, &right.num, row),
+            Pred::Compare { op, left, near: Some(near), .. } => {
+                let equal = if left.num.is_of_records() {
+                    agreed(self.alternatives(&left.num, row).iter().map(|v| bounds::near(v, near)))
+                } else {
+                    bounds::near(&self.number(&left.num, row), near)
+                };
+                if *op == Cmp::Ne { equal.not() } else { equal }
+            }
+            Pred::Compare { op, left, right, near: None } => {
+                self.compare(*op, &left.num, &right.num, row)
+            }
             Pred::Between { value, low, high } if value.num.is_of_records() => {
                 let (low, high) = (self.number(&low.num, row), self.number(&high.num, row));
                 agreed(self.alternatives(&value.num, row).iter().map(|v| {

@@ -64,7 +64,7 @@ pub(super) fn function(line: &Line<'_>, at: usize) -> Option<Habit> {
         return None;
     }
     let counter = registry::field(None, inner)
-        .is_some_and(|f| matches!(f.stored, Stored::Counter { .. } | Stored::Floor(..)));
+        .is_some_and(|f| matches!(f.stored, Stored::Counter { .. } | Stored::Between(..)));
     if counter && fold != "min" && fold != "mean" {
         return instead(inner);
     }

@@ -35,9 +35,7 @@ fn number(num: &Num) -> Cond {
     match num {
         Num::Const(_) => Cond::Always,
         Num::Read(read) => match read.field.stored {
-            Stored::Floor(_, proof) if today(read) => {
-                Cond::When(sql!["(j.", proof, " IS NOT NULL AND j.conflicted = 0)"])
-            }
+            Stored::Between(lo, hi) if today(read) => Cond::When(sql!["(j.", lo, " = j.", hi, ")"]),
             Stored::Figure(name, _) if today(read) => figure(name),
             _ => column(read),
         },

@@ -47,12 +47,8 @@ impl Lower {
             Kind::Measure(m) => Some(m.quanta_per_base()),
             _ => Some(MS_PER_SECOND),
         };
-        if let Stored::Floor(column, proof) = field.stored {
-            let lo = sql!["j.", column];
-            // A run in conflict may have added to it.
-            let exact = sql!["j.", proof, " IS NOT NULL AND j.conflicted = 0"];
-            let hi = sql!["CASE WHEN ", exact, " THEN ", &lo, " END"];
-            return Span { lo, hi, quanta };
+        if let Stored::Between(lo, hi) = field.stored {
+            return Span { lo: sql!["j.", lo], hi: sql!["j.", hi], quanta };
         }
         if field.record.is_none() {
             return Span::exact(self.plain(field, &|_, name| sql!["j.", name]), quanta);
@@ -122,7 +118,7 @@ impl Lower {
             ],
             // Counters and figures have bounds of their own.
             Stored::Counter { .. }
-            | Stored::Floor(..)
+            | Stored::Between(..)
             | Stored::Figure(..)
             | Stored::Worst
             | Stored::Top

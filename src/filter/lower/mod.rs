@@ -23,6 +23,7 @@ use std::rc::Rc;
 use crate::model::{Scope as InspectionScope, Vocabulary};
 use crate::schema::Value;
 
+use super::ast::Cmp;
 use super::registry::{Record, Table};
 use super::sql::{Alias, Cond, Part, Sql, sql};
 use super::typed::{Node, Operand, Pred};
@@ -221,7 +222,13 @@ impl Lower {
                 }
             }
             Pred::Not(inner) => self.truth(inner, scope).not(),
-            Pred::Compare { op, left, right } => self.compare(*op, &left.num, &right.num, scope),
+            Pred::Compare { op, left, near: Some(near), .. } => {
+                let equal = self.near(&left.num, near, scope);
+                if *op == Cmp::Ne { equal.not() } else { equal }
+            }
+            Pred::Compare { op, left, right, near: None } => {
+                self.compare(*op, &left.num, &right.num, scope)
+            }
             Pred::Between { value, low, high } => {
                 self.between(&value.num, &low.num, &high.num, scope)
             }

@@ -6,7 +6,7 @@ use crate::units::Rational;
 
 use super::super::ast::{Cmp, Step};
 use super::super::sql::{Cond, Sql, sql};
-use super::super::typed::{Limit, Num, Window, limit};
+use super::super::typed::{Limit, Near, Num, Window, limit};
 use super::window::Edges;
 use super::{Lower, Scope, Truth};
 
@@ -152,6 +152,20 @@ impl Lower {
             Num::Total(total) => self.guard_above(op, total, bound, truth),
             _ => truth,
         }
+    }
+
+    /// A number that rounds to one that is written out.
+    pub(super) fn near(&self, value: &Num, near: &Near, scope: &Scope) -> Truth {
+        let both =
+            |from: Truth, to: Truth| Truth { yes: from.yes.and(to.yes), no: from.no.or(to.no) };
+        let say =
+            |span: &Span| both(beside(Cmp::Ge, span, near.low), beside(Cmp::Lt, span, near.high));
+        self.of_records(value, &say).unwrap_or_else(|| {
+            both(
+                self.compare_const(Cmp::Ge, value, near.low, scope),
+                self.compare_const(Cmp::Lt, value, near.high, scope),
+            )
+        })
     }
 
     pub(super) fn between(&self, value: &Num, low: &Num, high: &Num, scope: &Scope) -> Truth {

@@ -33,6 +33,12 @@ pub(super) struct Summary {
 /// The summary bits of a joint that must be set where a record of it meets a condition.
 pub(super) fn summary(record: Record, condition: Option<&Node>) -> Summary {
     let mut wanted = Vec::new();
+    // A bit is set too where the word or flag is not known.
+    let always_known = |node: &Node| match &node.pred {
+        Pred::Flag(Reference::Read(read))
+        | Pred::OneOf { value: Phrase::Of(Reference::Read(read)), .. } => read.field.always_filled,
+        _ => false,
+    };
     let exact = match condition {
         None => true,
         Some(node) => match &node.pred {
@@ -42,7 +48,7 @@ pub(super) fn summary(record: Record, condition: Option<&Node>) -> Summary {
             }
             _ => {
                 wanted.extend(bits_of(record, node));
-                !wanted.is_empty()
+                !wanted.is_empty() && always_known(node)
             }
         },
     };
@@ -135,7 +141,7 @@ pub(super) fn sharp(condition: Option<&Node>, few: bool) -> Option<Sharp> {
 
 /// A figure of a run that must be above a number: its name, the sign, the number in quanta.
 fn above_limit(node: &Node) -> Option<(&'static str, &'static str, i64)> {
-    let Pred::Compare { op, left, right } = &node.pred else { return None };
+    let Pred::Compare { op, left, right, .. } = &node.pred else { return None };
     let (op, num, bound) = match (&left.num, &right.num) {
         (num, Num::Const(bound)) => (*op, num, *bound),
         (Num::Const(bound), num) => (op.flipped(), num, *bound),
@@ -196,7 +202,7 @@ impl Lower {
 fn collect(node: &Node, few: bool, hints: &mut Vec<Hint>) {
     match &node.pred {
         Pred::All(terms) => terms.iter().for_each(|t| collect(t, few, hints)),
-        Pred::Compare { op, left, right } => {
+        Pred::Compare { op, left, right, .. } => {
             let (op, num, bound) = match (&left.num, &right.num) {
                 (num, Num::Const(bound)) => (*op, num, *bound),
                 (Num::Const(bound), num) => (op.flipped(), num, *bound),

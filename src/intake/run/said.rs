@@ -146,14 +146,14 @@ pub(super) fn say(
         mud_weight: row.qty("mud_weight"),
         mud_weight_inside: row.qty("mud_weight_inside"),
         environment: row.word::<Environment>("environment"),
-        sour: row.flag("sour").unwrap_or(false),
+        sour: row.flag("sour"),
         casing_depth: row.qty("casing_depth"),
         riser_depth: row.qty("riser_depth"),
         hole_diameter: row.qty("hole_diameter"),
         friction: row.qty("friction"),
         block_weight: row.qty("block_weight"),
         temperature: row.qty("temperature"),
-        protectors: row.flag("protectors").unwrap_or(false),
+        protectors: row.flag("protectors"),
         equipment: equipment
             .split([';', ','])
             .map(str::trim)

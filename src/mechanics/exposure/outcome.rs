@@ -2,10 +2,7 @@
 
 use crate::mechanics::path::degrees_per_30m;
 
-/// Width of a dogleg band, degrees per 30 m.
-pub const BAND_WIDTH: f64 = 0.5;
-/// Bands up to 30 deg/30 m, and one for what lies above.
-pub const BANDS: usize = 61;
+pub use crate::model::{BAND_WIDTH, BANDS};
 
 /// Index of the dogleg band of a curvature (rad/m).
 pub(super) fn band(curvature: f64) -> usize {
@@ -20,7 +17,7 @@ pub(super) fn band(curvature: f64) -> usize {
 /// Turns and hours by dogleg band (rotating only).
 #[derive(Debug, Clone, PartialEq)]
 pub struct Bands {
-    /// Turns in each band of 0.5 deg/30 m; the last holds 30 and above.
+    /// Turns in each band; the last holds all above the others.
     pub turns: [f64; BANDS],
     /// Rotating hours in each band.
     pub hours: [f64; BANDS],
@@ -130,10 +127,12 @@ pub struct PartExposure {
     pub hours_in_riser: f64,
     /// Turns in open hole.
     pub revolutions_open_hole: f64,
-    /// Shallowest measured depth of the middle below the table, m; none if it never was.
+    /// Shallowest measured depth at which the middle turned, m; none if it never did.
     pub shallowest: Option<f64>,
-    /// Deepest measured depth of the middle, m.
+    /// Deepest measured depth at which the middle turned, m.
     pub deepest: Option<f64>,
+    /// Some of it turned below the table: its pin end goes in first.
+    pub turned: bool,
     /// How far the middle turned beyond the last survey station, m.
     pub beyond_survey: f64,
     /// What limits the result.
@@ -161,6 +160,7 @@ impl Default for PartExposure {
             revolutions_open_hole: 0.0,
             shallowest: None,
             deepest: None,
+            turned: false,
             beyond_survey: 0.0,
             flags: Flags::default(),
         }
@@ -197,6 +197,7 @@ impl PartExposure {
         self.revolutions_open_hole += later.revolutions_open_hole;
         self.shallowest = join(self.shallowest, later.shallowest, f64::min);
         self.deepest = join(self.deepest, later.deepest, f64::max);
+        self.turned |= later.turned;
         self.beyond_survey = self.beyond_survey.max(later.beyond_survey);
         self.flags.add(later.flags);
     }

@@ -120,10 +120,17 @@ impl PreparedRun {
 
     /// Exposure of one part, counted from the bit.
     pub fn part(&self, index: usize) -> Result<PartExposure, CaseError> {
-        let (part, places) = self.located(index)?;
+        self.part_as(index, self.located(index)?.0)
+    }
+
+    /// Exposure of a part that is like this one, of the length of the one that hangs there: of the
+    /// others count only lengths and what of them hangs.
+    pub fn part_as(&self, index: usize, part: &Part) -> Result<PartExposure, CaseError> {
+        let (_, places) = self.located(index)?;
         let responses = self.responses(part);
         let place = |i: usize| self.place(part, &responses[i], places[i]);
-        let mut found = tally(&self.ground.case, &self.segments, places[MIDDLE]);
+        let pin = self.ground.case.string.distances()[index];
+        let mut found = tally(&self.ground.case, &self.segments, (pin, places[MIDDLE]));
         let mut chunk = Chunk::new();
         for end in [PIN_END, BOX_END] {
             let (mut place, walk) = place(end);

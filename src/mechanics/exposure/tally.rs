@@ -30,11 +30,17 @@ impl Swept {
     }
 }
 
-/// Adds up these segments for a part whose middle is at `distance` from the bit.
-pub(super) fn tally(case: &RunCase, segments: &[Segment], distance: f64) -> PartExposure {
+/// Adds up these segments for a part whose pin shoulder and whose middle are at these distances from
+/// the bit.
+pub(super) fn tally(
+    case: &RunCase,
+    segments: &[Segment],
+    (pin, middle): (f64, f64),
+) -> PartExposure {
     let mut sum = PartExposure::default();
     for segment in segments {
-        let swept = Swept::new(segment, distance);
+        sum.turned |= segment.turns() > 0.0 && Swept::new(segment, pin).share_below(0.0) > 0.0;
+        let swept = Swept::new(segment, middle);
         let below = swept.share_below(0.0);
         if below <= 0.0 {
             continue;
@@ -43,13 +49,13 @@ pub(super) fn tally(case: &RunCase, segments: &[Segment], distance: f64) -> Part
         if segment.activity.drills() {
             sum.footage += (segment.bit_to - segment.bit_from).max(0.0) * below;
         }
-        let top = swept.low.max(0.0);
-        sum.shallowest = Some(sum.shallowest.map_or(top, |s| s.min(top)));
-        sum.deepest = Some(sum.deepest.map_or(swept.high, |d| d.max(swept.high)));
         let turns = segment.turns();
         if turns <= 0.0 {
             continue;
         }
+        let top = swept.low.max(0.0);
+        sum.shallowest = Some(sum.shallowest.map_or(top, |s| s.min(top)));
+        sum.deepest = Some(sum.deepest.map_or(swept.high, |d| d.max(swept.high)));
         let open = swept.share_below(case.cased_to.max(case.riser_to)).min(below);
         let below_riser = swept.share_below(case.riser_to).min(below);
         sum.rotating_hours += segment.hours * below;

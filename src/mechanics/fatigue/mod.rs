@@ -9,7 +9,7 @@ mod sources;
 pub mod stress;
 mod turn;
 
-pub use self::curves::{Basis, Curve, CurveError, CurveTable, Medium};
+pub use self::curves::{Basis, Curve, CurveError, CurveTable, Knee, Medium};
 pub use self::mean_stress::MeanStress;
 pub use self::miner::initiation_probability;
 pub use self::sources::FatigueFigure;

@@ -59,6 +59,14 @@ pub struct Arc {
 }
 
 impl Arc {
+    /// Every number that it is made of.
+    pub(super) fn numbers(&self) -> [f64; 12] {
+        let Self { md, length, curvature, start: s, tangent: t, normal: n } = *self;
+        let [sn, se, sd] = [s.north, s.east, s.down];
+        let [tn, te, td] = [t.north, t.east, t.down];
+        [md, length, curvature, sn, se, sd, tn, te, td, n.north, n.east, n.down]
+    }
+
     pub(super) fn straight(md: f64, length: f64, start: Vector, tangent: Vector) -> Self {
         Self { md, length, curvature: 0.0, start, tangent, normal: Vector::default() }
     }

@@ -93,6 +93,12 @@ impl Path {
         self.surveyed_to
     }
 
+    /// Every number that it is made of, in one order: paths of equal numbers are one path.
+    pub fn numbers(&self) -> impl Iterator<Item = f64> + '_ {
+        let Self { arcs, surveyed_to } = self;
+        std::iter::once(*surveyed_to).chain(arcs.iter().flat_map(Arc::numbers))
+    }
+
     /// The arcs from the table down; the last is the straight continuation below the survey (its
     /// length has no meaning).
     pub fn arcs(&self) -> &[Arc] {

@@ -50,7 +50,8 @@ pub struct MakeupPattern {
     pub offset: Option<u32>,
     /// Rounds in which the break moves up one joint; 0 when the same connections break each time.
     pub rotate: Option<u32>,
-    /// Times that the top box of a stand was made up to the saver sub, each trip.
+    /// Times that the top box of a stand was made up to the saver sub, each trip: the box below each
+    /// connection that breaks, and no pin.
     pub saver: Option<u32>,
     /// The first time every connection of the string was made up.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]

@@ -49,9 +49,11 @@ pub struct RunBody {
     pub mud_weight_inside: Option<Qty>,
     /// What the mud does to fatigue.
     pub environment: Option<Environment>,
-    /// Hydrogen sulphide was met.
-    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
-    pub sour: bool,
+    /// Whether hydrogen sulphide was met; `None` where nobody says. Entries of before there was a
+    /// `false` left it out both where the file said no and where it said nothing: they count as
+    /// not stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sour: Option<bool>,
     /// Depth of the casing shoe.
     pub casing_depth: Option<Qty>,
     /// Depth of the lower end of the riser.
@@ -62,8 +64,9 @@ pub struct RunBody {
     /// Weight of block and top drive in the logged hook load.
     pub block_weight: Option<Qty>,
     pub temperature: Option<Qty>,
-    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
-    pub protectors: bool,
+    /// Whether protectors were fitted, as `sour` is stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub protectors: Option<bool>,
     /// Tags of rig equipment used (bushing, slips, elevator, tong).
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub equipment: Vec<String>,

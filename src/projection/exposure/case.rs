@@ -1,9 +1,6 @@
-//! What `mechanics` is asked about a run: hole, strings, segments and settings, and the digest that
-//! tells whether any of it changed.
+//! What `mechanics` is asked about a run: hole, strings, segments and settings.
 
 use std::sync::OnceLock;
-
-use sha2::{Digest, Sha256};
 
 use crate::mechanics::exposure::{PartExposure, PreparedRun, Profile, ProfiledRun, Settings};
 use crate::mechanics::path::{Path, Station};
@@ -11,27 +8,33 @@ use crate::mechanics::string as mech;
 use crate::model::{Qty, StationLine, SurveyBody};
 use crate::units::{Measure, Unit};
 
-use super::input::JointLine;
+use super::reads::felt;
 use super::tally::NamedPart;
 
 /// A stretch of the run with one tally.
 #[derive(Clone, Debug)]
 pub(super) struct Phase {
-    string: mech::DrillString,
+    pub(super) string: mech::DrillString,
+    /// The string as the exposure of one of its parts feels the others.
+    pub(super) felt: mech::DrillString,
     pub names: Vec<NamedPart>,
     /// Segments with their start and duration, ms after the start of the run.
-    segments: Vec<(i64, i64, mech::Segment)>,
+    pub(super) segments: Vec<(i64, i64, mech::Segment)>,
     /// Made ready when the first joint is asked for: most runs are looked at without any need.
-    prepared: OnceLock<Result<PreparedRun, String>>,
+    pub(super) prepared: OnceLock<Result<PreparedRun, String>>,
 }
 
 impl Phase {
-    pub(super) const fn new(
+    /// # Errors
+    /// A sentence when the parts are no string.
+    pub(super) fn new(
         string: mech::DrillString,
         names: Vec<NamedPart>,
         segments: Vec<(i64, i64, mech::Segment)>,
-    ) -> Self {
-        Self { string, names, segments, prepared: OnceLock::new() }
+    ) -> Result<Self, String> {
+        let felt = string.parts().iter().map(felt).collect();
+        let felt = mech::DrillString::new(felt).map_err(|e| e.to_string())?;
+        Ok(Self { string, felt, names, segments, prepared: OnceLock::new() })
     }
 
     /// Whether the bit stood within half a metre of a depth (m) while this string hung.
@@ -99,10 +102,13 @@ impl Case {
         span: Span,
     ) -> Result<PartExposure, String> {
         let whole = phase.prepared.get_or_init(|| self.prepare(phase)).as_ref()?;
+        let parts = phase.string.parts();
+        let own = parts.get(part).ok_or(mech::CaseError::NoSuchPart { part, parts: parts.len() });
+        let own = own.map_err(|e| e.to_string())?;
         let cut = phase.in_span(span).map(|segments| whole.of_segments(segments)).transpose();
         match cut.map_err(|e| e.to_string())? {
-            Some(run) => run.part(part),
-            None => whole.part(part),
+            Some(run) => run.part_as(part, own),
+            None => whole.part_as(part, own),
         }
         .map_err(|e| e.to_string())
     }
@@ -137,9 +143,13 @@ impl Case {
 
     /// The run while one string hung.
     pub(super) fn run(&self, phase: &Phase) -> mech::RunCase {
+        self.run_of(phase, &phase.string)
+    }
+
+    fn run_of(&self, phase: &Phase, string: &mech::DrillString) -> mech::RunCase {
         mech::RunCase {
             path: self.path.clone(),
-            string: phase.string.clone(),
+            string: string.clone(),
             segments: phase.segments.iter().map(|(_, _, s)| *s).collect(),
             fluids: self.fluids,
             cased_to: self.cased_to,
@@ -150,114 +160,9 @@ impl Case {
     }
 
     fn prepare(&self, phase: &Phase) -> Result<PreparedRun, String> {
-        PreparedRun::new(&self.run(phase), &self.settings).map_err(|e| e.to_string())
+        let run = self.run_of(phase, &phase.felt);
+        PreparedRun::new(&run, &self.settings).map_err(|e| e.to_string())
     }
-
-    /// Digest of everything that the figures of all joints share.
-    pub(super) fn digest(&self, method: &str) -> Vec<u8> {
-        let mut hash = Sha256::new();
-        let mut put = |x: f64| hash.update(x.to_bits().to_be_bytes());
-        for arc in self.path.arcs() {
-            put(arc.md);
-            put(arc.curvature);
-            let p = arc.position_at(0.0);
-            put(p.north);
-            put(p.east);
-            put(p.down);
-        }
-        for phase in &self.phases {
-            for part in phase.string.parts() {
-                put(part.length);
-                put(part.air_weight);
-                put(part.material.density);
-                // The bore counts only where the mud inside differs; it is nominal and stays.
-                put(part.id);
-            }
-            for (start, duration, s) in &phase.segments {
-                put(*start as f64);
-                put(*duration as f64);
-                put(f64::from(s.activity as u8));
-                put(s.bit_from);
-                put(s.bit_to);
-                put(s.hours);
-                put(s.revolutions);
-                put(s.wob);
-            }
-        }
-        put(self.fluids.inside);
-        put(self.fluids.outside);
-        put(self.cased_to);
-        put(self.riser_to);
-        put(self.hole_diameter.unwrap_or(0.0));
-        put(self.environment.hottest_celsius.unwrap_or(0.0));
-        let known = [
-            self.environment.hydrogen_sulphide,
-            self.path_known,
-            self.loads_known,
-            self.casing_known,
-        ];
-        hash.update(known.map(u8::from));
-        let settings = &self.settings;
-        for curve in &settings.curves {
-            hash.update(curve.name().as_bytes());
-            let knee = curve.knee.map_or([0.0; 3], |k| [k.cycles, k.m, k.log_a]);
-            for x in [curve.m, curve.log_a].into_iter().chain(knee) {
-                hash.update(x.to_bits().to_be_bytes());
-            }
-        }
-        // the mean-stress rule by what it does to a steel of round strengths
-        let steel = mech::Material::steel(1.0, 2.0);
-        let (linear, square) = settings.mean_stress.factors(&steel);
-        for x in [
-            linear,
-            square,
-            settings.limit_factor,
-            settings.tortuosity,
-            settings.places.pin_end,
-            settings.places.box_end,
-        ] {
-            hash.update(x.to_bits().to_be_bytes());
-        }
-        hash.update(method.as_bytes());
-        hash.finalize().to_vec()
-    }
-}
-
-/// Digest of what the figures of one joint rest on.
-pub(super) fn line_key(common: &[u8], line: &JointLine, case: Option<&Case>, flags: i64) -> i64 {
-    let mut hash = Sha256::new();
-    hash.update(super::super::VERSION.to_be_bytes());
-    hash.update(common);
-    hash.update(flags.to_be_bytes());
-    hash.update(line.from_bit.to_be_bytes());
-    hash.update(line.place.to_be_bytes());
-    hash.update(line.length.to_be_bytes());
-    hash.update([u8::from(line.section_known), u8::from(line.twice)]);
-    for (i, part) in line.parts.iter().enumerate() {
-        let part = part.and_then(|p| case?.phases.get(i)?.string.parts().get(p));
-        let Some(p) = part else {
-            hash.update([0]);
-            continue;
-        };
-        hash.update([1]);
-        for x in [
-            p.od,
-            p.id,
-            p.tool_joint_od.unwrap_or(0.0),
-            p.material.young,
-            p.material.yield_strength,
-            p.material.ultimate_strength,
-        ]
-        .into_iter()
-        .chain(p.concentration)
-        {
-            hash.update(x.to_bits().to_be_bytes());
-        }
-    }
-    let bytes: [u8; 32] = hash.finalize().into();
-    let mut first = [0; 8];
-    first.copy_from_slice(&bytes[..8]);
-    i64::from_be_bytes(first)
 }
 
 /// The path of the hole; straight down where no survey is known.

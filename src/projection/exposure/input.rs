@@ -43,6 +43,8 @@ pub struct JointLine {
     pub(super) from_bit: i64,
     pub(super) length: i64,
     pub(super) section_known: bool,
+    /// The weights of the joint and of all that hangs below it are known.
+    pub(super) weight_known: bool,
     /// It stands elsewhere in the tally too.
     pub(super) twice: bool,
     /// Part index in each phase of the run; `None` while it was not in the string.

@@ -82,12 +82,6 @@ impl Method {
         format!("air = {curve}\nprotected = {curve}\ncorrosive = {curve}\n")
     }
 
-    /// Everything that the figures rest on, in words: two methods of one name may differ.
-    pub fn key(&self) -> String {
-        let curves = [&self.air, &self.protected, &self.corrosive].map(Curve::name).join(", ");
-        format!("{}: {curves}, {}, {}", self.name, self.mean_stress.name(), self.tortuosity)
-    }
-
     /// The curve for an environment.
     pub const fn curve(&self, environment: Environment) -> &Curve {
         match environment {

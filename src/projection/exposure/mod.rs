@@ -8,6 +8,7 @@ mod log;
 mod method;
 mod model;
 mod quantise;
+mod reads;
 mod tally;
 
 pub use case::path_of;

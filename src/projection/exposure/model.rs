@@ -7,12 +7,13 @@ use crate::model::{Body, Component, Environment, Instant, Moment, RunBody, RunGr
 use crate::units::Measure;
 
 use super::super::joint::{ESTIMATED, FINISH_IS_DAY, MISFIT, START_IS_DAY, TWICE, UNTIMED};
-use super::case::{Case, Span, line_key, path_of};
+use super::case::{Case, Span, path_of};
 use super::input::{JointLine, RunInput, base};
 use super::log::segments;
 use super::quantise::{Knowledge, Quanta, quantise};
+use super::reads;
 use super::tally::{NamedPart, TallyReader};
-use crate::schema::{JointRunRow, RunPartRow, RunRow};
+use crate::schema::{Figures, JointRunRow, RunPartRow, RunRow};
 
 /// A run ready to be computed.
 #[derive(Clone, Debug)]
@@ -64,9 +65,6 @@ impl RunModel {
         let segments = segments(body);
         let mut reader = TallyReader::new(input, Instant(start));
         let phases = reader.phases(body, &segments)?;
-        if reader.weightless {
-            flags |= ESTIMATED;
-        }
         let path = path_of(input.survey.map(|s| s.0))?;
         let mud = base(body.mud_weight.as_ref(), Measure::Density);
         let outside = mud.unwrap_or(0.0);
@@ -81,7 +79,7 @@ impl RunModel {
                     riser_to: base(body.riser_depth.as_ref(), Measure::Depth).unwrap_or(0.0),
                     hole_diameter: base(body.hole_diameter.as_ref(), Measure::Diameter),
                     environment: mech::Environment {
-                        hydrogen_sulphide: body.sour,
+                        hydrogen_sulphide: body.sour == Some(true),
                         hottest_celsius: base(body.temperature.as_ref(), Measure::Temperature)
                             .map(|k| k - 273.15),
                     },
@@ -96,10 +94,10 @@ impl RunModel {
         if let Ok(case) = &case {
             case.check()?;
         }
-        let common = case.as_ref().map(|c| c.digest(&input.method.key())).unwrap_or_default();
+        let shared = case.as_ref().map(reads::of_run).unwrap_or_default();
         let mut lines: Vec<JointLine> = reader.lines.into_values().collect();
         for line in &mut lines {
-            line.key = line_key(&common, line, case.as_ref().ok(), flags);
+            line.key = reads::of_joint(&shared, line, case.as_ref().ok(), flags);
         }
         lines.sort_by_key(|l| (l.place, l.joint));
         let row = run_row(input, body, &segments, start, finish, &lines);
@@ -117,12 +115,12 @@ impl RunModel {
             let joint = line.joint.as_ref().and_then(|j| input.positions.get(&j.joint));
             let Some(joint) = joint.filter(|p| input.joints.contains_key(p)) else { continue };
             place += 1;
-            reader.note(*joint, (place, 0), None, false, (0, 1), 0);
+            reader.note(*joint, (place, 0), None, (false, false), (0, 1), 0);
         }
         let mut lines: Vec<JointLine> = reader.lines.into_values().collect();
         for line in &mut lines {
             line.twice = false;
-            line.key = line_key(&[], line, None, MISFIT);
+            line.key = reads::of_joint(&[], line, None, MISFIT);
         }
         lines.sort_by_key(|l| (l.place, l.joint));
         let (start, finish) = (input.run.began().0, input.run.at().0);
@@ -158,7 +156,7 @@ impl RunModel {
             length: line.length,
             flags: self.flags | q.flags | if line.twice { TWICE } else { 0 },
             conflicting: false,
-            restriction_broken: false,
+            restriction_broken: Some(false),
             figures: q.figures,
             top_depth: q.top_depth,
             bottom_depth: q.bottom_depth,
@@ -199,7 +197,8 @@ impl RunModel {
     pub fn profile(&self, joint: i64, width: f64) -> Result<Option<Profile>, String> {
         let line = self.lines.iter().find(|l| l.joint == joint);
         let (Ok(case), Some(line)) = (&self.case, line) else { return Ok(None) };
-        if !(case.path_known && case.loads_known && line.section_known) {
+        let loads_known = case.loads_known && line.weight_known;
+        if !(case.path_known && loads_known && line.section_known) {
             return Ok(None);
         }
         let mut sum: Option<Profile> = None;
@@ -236,10 +235,10 @@ impl RunModel {
 
     /// Exposure of a line in the whole run, or in its time before or after an instant.
     fn quanta(&self, line: &JointLine, span: Span) -> Result<Quanta, String> {
-        let Ok(case) = &self.case else { return Ok(Quanta::default()) };
+        let Ok(case) = &self.case else { return Ok(self.without_case()) };
         let known = Knowledge {
             path: case.path_known,
-            loads: case.loads_known,
+            loads: case.loads_known && line.weight_known,
             section: line.section_known,
             casing: case.casing_known,
         };
@@ -249,6 +248,16 @@ impl RunModel {
             sum.add(&case.exposure(phase, *part, span)?);
         }
         Ok(quantise(&sum, known))
+    }
+
+    /// What is known without a string: nothing, unless the string never turned.
+    fn without_case(&self) -> Quanta {
+        if (self.row.run_hours, self.row.run_revolutions) != (Some(0), Some(0)) {
+            return Quanta::default();
+        }
+        let nothing = Knowledge { path: false, loads: false, section: false, casing: false };
+        let still = quantise(&PartExposure::default(), nothing);
+        Quanta { figures: Figures { footage: None, ..still.figures }, ..still }
     }
 }
 
@@ -262,7 +271,7 @@ fn run_row(
 ) -> RunRow {
     let rotates = |s: &&Segment| s.activity.rotates() && s.milli_turns > 0;
     let drills = |s: &&Segment| s.activity.drills();
-    let depths = segments.iter().flat_map(|s| [s.bit_from_mm, s.bit_to_mm]);
+    let depths = segments.iter().filter(drills).flat_map(|s| [s.bit_from_mm, s.bit_to_mm]);
     let nm = 1_000_000;
     let unidentified = body
         .tally

@@ -23,7 +23,7 @@ pub(super) struct Quanta {
 pub(super) struct Knowledge {
     /// The path of the hole.
     pub path: bool,
-    /// Weights of all parts and of the mud.
+    /// Weights of the joint, of all that hangs below it, and of the mud.
     pub loads: bool,
     /// Section of the joint.
     pub section: bool,
@@ -34,7 +34,13 @@ pub(super) struct Knowledge {
 pub(super) fn quantise(e: &PartExposure, known: Knowledge) -> Quanta {
     let hours = |h: f64| Measure::Hours.store_f64(h * 3600.0);
     let turns = |t: f64| Measure::Turns.store_f64(t);
-    let when = |known: bool, value: Option<i64>| if known { value } else { None };
+    // What never turned bent nothing, bore nothing and rubbed nowhere, whatever hung where.
+    let still = !e.turned;
+    let when = |known: bool, value: Option<i64>| match (known, still) {
+        (true, _) => value,
+        (false, true) => Some(0),
+        (false, false) => None,
+    };
     let strength = known.path && known.loads && known.section;
     let mut histogram = Histogram::default();
     if known.path {

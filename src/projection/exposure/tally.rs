@@ -32,15 +32,13 @@ pub(super) struct TallyReader<'a, 'b> {
     start: Instant,
     /// Joints of the book by their place.
     pub lines: BTreeMap<i64, JointLine>,
-    /// Some part's weight had to be left out.
-    pub weightless: bool,
     /// Why a tally is no string, for the first that is none.
     pub gap: Option<String>,
 }
 
 impl<'a, 'b> TallyReader<'a, 'b> {
     pub(super) const fn new(input: &'a RunInput<'b>, start: Instant) -> Self {
-        Self { input, start, lines: BTreeMap::new(), weightless: false, gap: None }
+        Self { input, start, lines: BTreeMap::new(), gap: None }
     }
 
     /// One phase for each tally of the run: the string with what was done while it was in the hole.
@@ -63,7 +61,7 @@ impl<'a, 'b> TallyReader<'a, 'b> {
             let Some((string, parts)) = self.string(tally, (index, tallies.len()))? else {
                 continue;
             };
-            phases.push(Phase::new(string, parts, segments));
+            phases.push(Phase::new(string, parts, segments)?);
         }
         Ok(phases)
     }
@@ -77,6 +75,7 @@ impl<'a, 'b> TallyReader<'a, 'b> {
         let (mut parts, mut names) = (Vec::new(), Vec::new());
         let mut at_nm = 0i64;
         let mut place = 0;
+        let mut weights_known = true;
         for line in tally {
             let joint = line
                 .joint
@@ -91,7 +90,8 @@ impl<'a, 'b> TallyReader<'a, 'b> {
                 .and_then(|q| q.stored(Measure::JointLength))
                 .or_else(|| dims.and_then(|d| d.length))
                 .or_else(|| facts.and_then(|f| f.nominal.length));
-            let (part, named) = self.part(line, facts, dims, length);
+            let (part, named) = part_of(line, facts, dims, length);
+            weights_known &= named.weight_stated || named.section_known;
             if length.is_none() {
                 self.gap.get_or_insert_with(|| {
                     format!(
@@ -103,7 +103,7 @@ impl<'a, 'b> TallyReader<'a, 'b> {
             for _ in 0..line.count.unwrap_or(1).max(1) {
                 if let Some((id, _)) = joint {
                     place += 1;
-                    let known = named.section_known;
+                    let known = (named.section_known, weights_known);
                     self.note(id, (place, at_nm), length, known, phase, parts.len());
                 }
                 parts.push(part);
@@ -129,7 +129,7 @@ impl<'a, 'b> TallyReader<'a, 'b> {
         joint: i64,
         (place, from_bit): (i64, i64),
         length: Option<i64>,
-        section_known: bool,
+        (section_known, weight_known): (bool, bool),
         (phase, phases): (usize, usize),
         part: usize,
     ) {
@@ -140,67 +140,67 @@ impl<'a, 'b> TallyReader<'a, 'b> {
             from_bit,
             length: length.unwrap_or(0),
             section_known,
+            weight_known,
             twice: false,
             parts: vec![None; phases],
         });
+        line.weight_known &= weight_known;
         match line.parts.get_mut(phase) {
             Some(slot @ None) => *slot = Some(part),
             _ => line.twice = true,
         }
     }
+}
 
-    /// A part for `mechanics`, and what is known of it.
-    fn part(
-        &mut self,
-        line: &TallyLine,
-        joint: Option<&JointFacts>,
-        dims: Option<&DimensionRow>,
-        length: Option<i64>,
-    ) -> (mech::Part, NamedPart) {
-        let given = line.part.as_ref();
-        let section = section(given, joint, dims);
-        let component = given
-            .map(|p| p.component)
-            .filter(|c| *c != Component::Other || joint.is_none())
-            .or_else(|| joint.map(|j| j.component))
-            .unwrap_or(Component::Other);
-        let kind = kind(component);
-        let grade = joint.and_then(|j| j.grade.as_deref());
-        let (material, permissible) = material(kind, grade, section.map_or(0.0, |s| s.0));
-        let stated = given
-            .and_then(|p| base(p.weight.as_ref(), Measure::LinearMass))
-            .or_else(|| joint.and_then(|j| j.weight));
-        // A plain steel part weighs what its section does.
-        let plain = section
-            .map(|(od, id)| std::f64::consts::FRAC_PI_4 * (od * od - id * id) * material.density);
-        let weight = stated.or(plain);
-        self.weightless |= weight.is_none();
-        let tool_joint_od = given
-            .and_then(|p| base(p.tj_od.as_ref(), Measure::Diameter))
-            .or_else(|| dims.and_then(|d| d.tj_od).map(metres))
-            .or_else(|| joint.and_then(|j| j.nominal.tj_od).map(metres));
-        let (od, id) = section.unwrap_or((0.127, 0.1));
-        let part = mech::Part {
-            kind,
-            length: length.map_or(1.0, metres),
-            od,
-            id,
-            air_weight: weight.unwrap_or(0.0),
-            tool_joint_od,
-            material,
-            permissible,
-            concentration: [1.0; 3],
-        };
-        let name = line
-            .joint
-            .as_ref()
-            .map(|j| j.serial.to_string())
-            .or_else(|| given.and_then(|p| p.name.clone()))
-            .unwrap_or_else(|| component.to_string());
-        let named =
-            NamedPart { name, section_known: section.is_some(), weight_stated: stated.is_some() };
-        (part, named)
-    }
+/// A part for `mechanics`, and what is known of it.
+fn part_of(
+    line: &TallyLine,
+    joint: Option<&JointFacts>,
+    dims: Option<&DimensionRow>,
+    length: Option<i64>,
+) -> (mech::Part, NamedPart) {
+    let given = line.part.as_ref();
+    let section = section(given, joint, dims);
+    let component = given
+        .map(|p| p.component)
+        .filter(|c| *c != Component::Other || joint.is_none())
+        .or_else(|| joint.map(|j| j.component))
+        .unwrap_or(Component::Other);
+    let kind = kind(component);
+    let grade = joint.and_then(|j| j.grade.as_deref());
+    let (material, permissible) = material(kind, grade, section.map_or(0.0, |s| s.0));
+    let stated = given
+        .and_then(|p| base(p.weight.as_ref(), Measure::LinearMass))
+        .or_else(|| joint.and_then(|j| j.weight));
+    // A plain steel part weighs what its section does.
+    let plain = section
+        .map(|(od, id)| std::f64::consts::FRAC_PI_4 * (od * od - id * id) * material.density);
+    let weight = stated.or(plain);
+    let tool_joint_od = given
+        .and_then(|p| base(p.tj_od.as_ref(), Measure::Diameter))
+        .or_else(|| dims.and_then(|d| d.tj_od).map(metres))
+        .or_else(|| joint.and_then(|j| j.nominal.tj_od).map(metres));
+    let (od, id) = section.unwrap_or((0.127, 0.1));
+    let part = mech::Part {
+        kind,
+        length: length.map_or(1.0, metres),
+        od,
+        id,
+        air_weight: weight.unwrap_or(0.0),
+        tool_joint_od,
+        material,
+        permissible,
+        concentration: [1.0; 3],
+    };
+    let name = line
+        .joint
+        .as_ref()
+        .map(|j| j.serial.to_string())
+        .or_else(|| given.and_then(|p| p.name.clone()))
+        .unwrap_or_else(|| component.to_string());
+    let named =
+        NamedPart { name, section_known: section.is_some(), weight_stated: stated.is_some() };
+    (part, named)
 }
 
 fn metres(nm: i64) -> f64 {

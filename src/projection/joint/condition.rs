@@ -5,8 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::NaiveDate;
 
 use crate::condition::{
-    self, Disposition, Found, Kept, Looked, Measured, Previous, Restriction, RunFacts, Subject,
-    Verdict,
+    self, Disposition, Found, Looked, Measured, Previous, Restriction, RunFacts, Subject, Verdict,
 };
 use crate::model::{
     Body, Class, DecisionBody, End, InspectionBody, Instant, JointBody, MakeupBody, Qty, Reading,
@@ -15,7 +14,6 @@ use crate::model::{
 use crate::units::Measure;
 
 use super::super::connection::{self, EndDimensions};
-use super::super::dims::Nominal;
 use super::super::facts::Placed;
 use super::super::readings::{Readings, voids};
 use super::fold::Fold;
@@ -87,6 +85,7 @@ pub(super) struct Condition {
     pub out_reason: Option<String>,
     pub hardband: Option<String>,
     pub hardband_alloy: Option<String>,
+    pub coating: Option<String>,
     pub paint: Option<String>,
     pub inspected: Option<i64>,
 }
@@ -109,6 +108,7 @@ impl Condition {
             out_reason: None,
             hardband: None,
             hardband_alloy: body.hardband.clone(),
+            coating: body.coating.clone(),
             paint: None,
             inspected: None,
         }
@@ -123,8 +123,12 @@ impl Condition {
     }
 
     /// The latest wall as a part of the nominal one, in quanta of a ratio.
-    pub(super) fn wall_ratio(&self, nominal: &Nominal) -> Option<i64> {
-        wall_ratio(self.reading(ReadingKind::Wall, None)?, nominal.wall?)
+    pub(super) fn wall_share(&self) -> Option<i64> {
+        self.readings.worst_share(ReadingKind::Wall, None)
+    }
+
+    pub(super) fn hardband_height(&self) -> Option<i64> {
+        self.readings.hardband_height()
     }
 
     /// True when the latest class of an inspector differs from the computed one.
@@ -138,11 +142,12 @@ impl Condition {
         (!words.is_empty()).then(|| words.join(", "))
     }
 
-    /// Whether a run broke a restriction that the joint carried when it began.
-    pub(super) fn broken_by(&self, start: i64, run: RunFacts) -> bool {
+    /// Whether a run broke a restriction that the joint carried when it began; `None` where the
+    /// book does not say.
+    pub(super) fn broken_by(&self, start: i64, run: RunFacts) -> Option<bool> {
         let n = self.carried.partition_point(|(at, _)| *at <= start);
         let carried = n.checked_sub(1).and_then(|i| self.carried.get(i));
-        carried.is_some_and(|(_, list)| list.iter().any(|r| r.kept_by(run) == Kept::No))
+        carried.map_or(Some(false), |(_, list)| Restriction::broken(list, run))
     }
 
     /// Adds an inspection to those of its day.
@@ -201,14 +206,6 @@ impl Condition {
     pub(super) fn standing(&self) -> Option<Class> {
         self.steps.last().and_then(|step| step.after)
     }
-}
-
-fn wall_ratio(wall: i64, nominal: i64) -> Option<i64> {
-    if nominal <= 0 {
-        return None;
-    }
-    let scaled = i128::from(wall) * i128::from(Measure::Ratio.quanta_per_base());
-    i64::try_from(scaled.div_euclid(i128::from(nominal))).ok()
 }
 
 /// Words of a list, with commas; nothing for an empty one.
@@ -411,7 +408,6 @@ impl Fold<'_> {
         let in_force = &self.condition.readings;
         let one = |what, end| in_force.worst(what, end).filter(|_| readings.holds(what, end));
         let (pin, box_) = (Some(End::Pin), Some(End::Box));
-        let wall = one(R::Wall, None);
         let class = &self.condition.class;
         InspectionRow {
             joint: self.input.joint,
@@ -436,8 +432,8 @@ impl Fold<'_> {
             declared_class: body.declared,
             not_measured: class.not_measured.clone(),
             limits: class.limits.clone(),
-            wall: wall.zip(self.nominal.wall).and_then(|(w, n)| wall_ratio(w, n)),
-            wall_thickness: wall,
+            wall: readings.worst_share(R::Wall, None),
+            wall_thickness: one(R::Wall, None),
             body_od: one(R::BodyOd, None),
             body_od_max: one(R::BodyOdMax, None),
             slip_od: one(R::SlipOd, None),
@@ -456,7 +452,7 @@ impl Fold<'_> {
             box_tong: one(R::TongSpace, box_),
             box_bevel: one(R::Bevel, box_),
             box_benchmark: one(R::Benchmark, box_),
-            hardband_height: one(R::HardbandHeight, box_),
+            hardband_height: readings.hardband_height(),
             centre_upset: one(R::CentreUpset, None),
             bow: one(R::Bow, None),
             findings: i64::try_from(body.findings.len()).unwrap_or(i64::MAX),
@@ -488,8 +484,11 @@ impl Fold<'_> {
         });
         if body.work == Work::Hardband {
             self.condition.hardband = Some("new".to_owned());
-            self.condition.hardband_alloy =
-                body.material.clone().or(self.condition.hardband_alloy.take());
+            // A new band of an alloy that nobody stated covers the one that was known.
+            self.condition.hardband_alloy.clone_from(&body.material);
+        }
+        if body.work == Work::Coat {
+            self.condition.coating.clone_from(&body.material);
         }
         self.condition.repairs.push((body.work, body.end));
         self.condition.readings.take(placed, &body.results, &self.nominal, &|_| false, false);

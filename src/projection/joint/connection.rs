@@ -53,13 +53,23 @@ impl Ends {
     }
 }
 
-/// How often each connection of a string was made up in a pattern of trips.
+/// How often the box of a place was made up in a pattern of trips.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+struct Made {
+    /// To the pin above it, or, of the topmost place, to what hangs the string.
+    above: i64,
+    /// To the saver sub, as the top of a stand: no pin of the string takes part.
+    saver: i64,
+}
+
+/// How often the connection above a place was made up in a pattern of trips.
 ///
 /// Connections are counted by the joint below them: the connection of place `p` joins its box to
-/// the pin of place `p + 1`; that of the topmost place joins its box to the saver sub.
-pub(super) fn times_made(pattern: &MakeupPattern, place: i64, joints: i64) -> i64 {
+/// the pin of place `p + 1`. In each trip the box below a connection that breaks is the top of a
+/// stand.
+fn times_made(pattern: &MakeupPattern, place: i64, joints: i64) -> Made {
     if place < 1 || place > joints || pattern.stand == 0 {
-        return 0;
+        return Made::default();
     }
     let stand = i64::from(pattern.stand);
     let offset = i64::from(pattern.offset.unwrap_or(0));
@@ -70,8 +80,10 @@ pub(super) fn times_made(pattern: &MakeupPattern, place: i64, joints: i64) -> i6
     };
     let trips = i64::from(pattern.trips);
     let broken = i64::try_from((0..trips).filter(|t| breaks(*t)).count()).unwrap_or(i64::MAX);
-    let saver = if breaks(0) { i64::from(pattern.saver.unwrap_or(0)) } else { 0 };
-    broken + saver + i64::from(pattern.picked_up)
+    Made {
+        above: broken + i64::from(pattern.picked_up),
+        saver: broken * i64::from(pattern.saver.unwrap_or(0)),
+    }
 }
 
 impl Fold<'_> {
@@ -81,10 +93,10 @@ impl Fold<'_> {
         if let Some(pattern) = &body.pattern {
             let Some(lived) = self.input.runs.iter().find(|r| Some(r.run) == run) else { return };
             let joints = self.input.run_rows.get(&lived.run).map_or(0, |r| r.joints);
-            let above = times_made(pattern, lived.position, joints);
-            let below = times_made(pattern, lived.position - 1, joints)
+            let own = times_made(pattern, lived.position, joints);
+            let below = times_made(pattern, lived.position - 1, joints).above
                 + i64::from(lived.position == 1 && pattern.picked_up);
-            for (end, times) in [(End::Pin, below), (End::Box, above)] {
+            for (end, times) in [(End::Pin, below), (End::Box, own.above + own.saver)] {
                 if times > 0 {
                     self.push_makeup(body, placed, end, times, None, run);
                 }
@@ -245,21 +257,16 @@ const OVER: (i64, i64) = (110, 100);
 
 /// How a torque stands to its target. Under 95 % or over 110 % of it is off target (common
 /// practice: ±5 % scatter of the rig's equipment, and the 10 % above the minimum that collar
-/// tables allow).
-fn verdict(torque: Option<i64>, target: Option<i64>) -> TorqueVerdict {
-    match (torque, target) {
-        (Some(t), Some(goal)) if goal > 0 => {
-            let (t, goal) = (i128::from(t), i128::from(goal));
-            if t * i128::from(UNDER.1) < goal * i128::from(UNDER.0) {
-                TorqueVerdict::Under
-            } else if t * i128::from(OVER.1) > goal * i128::from(OVER.0) {
-                TorqueVerdict::Over
-            } else {
-                TorqueVerdict::OnTarget
-            }
-        }
-        _ => TorqueVerdict::Unknown,
-    }
+/// tables allow). Not known where the torque or what is asked for is not.
+fn verdict(torque: Option<i64>, target: Option<i64>) -> Option<TorqueVerdict> {
+    let (torque, target) = (i128::from(torque?), i128::from(target.filter(|t| *t > 0)?));
+    Some(if torque * i128::from(UNDER.1) < target * i128::from(UNDER.0) {
+        TorqueVerdict::Under
+    } else if torque * i128::from(OVER.1) > target * i128::from(OVER.0) {
+        TorqueVerdict::Over
+    } else {
+        TorqueVerdict::OnTarget
+    })
 }
 
 #[cfg(test)]
@@ -276,7 +283,7 @@ mod tests {
             saver: None,
             picked_up: false,
         };
-        let times: Vec<i64> = (1..=7).map(|p| times_made(&pattern, p, 7)).collect();
+        let times: Vec<i64> = (1..=7).map(|p| times_made(&pattern, p, 7).above).collect();
         assert_eq!(times, [0, 0, 2, 0, 0, 2, 0]);
     }
 
@@ -290,19 +297,19 @@ mod tests {
             saver: Some(4),
             picked_up: true,
         };
-        let times: Vec<i64> = (1..=6).map(|p| times_made(&pattern, p, 6)).collect();
-        // picked up once, broken in two of six trips, and the saver sub at the stand's top
-        assert_eq!(times, [3, 3, 7, 3, 3, 7]);
-        assert_eq!(times_made(&pattern, 0, 6), 0);
-        assert_eq!(times_made(&pattern, 7, 6), 0);
+        let of = |place| times_made(&pattern, place, 6);
+        // picked up once and broken in two of six trips, each time the top of a stand
+        assert!((1..=6).all(|place| of(place) == Made { above: 3, saver: 8 }));
+        assert_eq!([of(0), of(7)], [Made::default(); 2]);
     }
 
     #[test]
     fn torque_is_judged_against_its_target() {
-        assert_eq!(verdict(Some(94), Some(100)), TorqueVerdict::Under);
-        assert_eq!(verdict(Some(95), Some(100)), TorqueVerdict::OnTarget);
-        assert_eq!(verdict(Some(110), Some(100)), TorqueVerdict::OnTarget);
-        assert_eq!(verdict(Some(111), Some(100)), TorqueVerdict::Over);
-        assert_eq!(verdict(Some(1), None), TorqueVerdict::Unknown);
+        assert_eq!(verdict(Some(94), Some(100)), Some(TorqueVerdict::Under));
+        assert_eq!(verdict(Some(95), Some(100)), Some(TorqueVerdict::OnTarget));
+        assert_eq!(verdict(Some(110), Some(100)), Some(TorqueVerdict::OnTarget));
+        assert_eq!(verdict(Some(111), Some(100)), Some(TorqueVerdict::Over));
+        assert_eq!(verdict(Some(1), None), None);
+        assert_eq!(verdict(None, Some(100)), None);
     }
 }

@@ -101,12 +101,13 @@ impl Fold<'_> {
     pub(super) fn run_facts(&self, run: &JointRunRow) -> crate::condition::RunFacts {
         crate::condition::RunFacts {
             cased_hours: run.figures.cased_hours,
-            protectors: self.input.run_rows.get(&run.run).map(|r| r.protectors),
+            protectors: self.input.run_rows.get(&run.run).and_then(|r| r.protectors),
         }
     }
 
-    /// Whether a run broke a restriction that the joint carried when it began.
-    pub(super) fn breaks(&self, run: &JointRunRow) -> bool {
+    /// Whether a run broke a restriction that the joint carried when it began; `None` where the
+    /// book does not say.
+    pub(super) fn breaks(&self, run: &JointRunRow) -> Option<bool> {
         self.condition.broken_by(run.start, self.run_facts(run))
     }
 }

@@ -8,26 +8,27 @@
 
 use std::collections::BTreeMap;
 
-use crate::condition::{Kept, Restriction, RunFacts};
-use crate::model::{Body, End, HistogramError, Scope, Vocabulary};
+use crate::condition::{Restriction, RunFacts};
+use crate::model::{Body, End, HistogramError, Scope, Vocabulary, Work};
 use crate::schema::{
     Bounds, ConflictRow, DimensionRow, GapRow, JointRunRow, JointStateRow, MakeupRow, OpeningRow,
     RunPartRow, Running, SinceRow, presence,
 };
 
-use super::super::totals::{
-    BOX_OFFSET, PIN_OFFSET, Places, Share, add, add_damage, damage_at, open_all, perhaps_add,
-    places, stated,
-};
+use super::super::totals::{Share, Shift, Stand, add, add_damage, open_all, perhaps_add, stated};
 use super::flags::{ESTIMATED, MISFIT, TWICE, earliest_finish, latest_start};
 use super::fold::{Fold, dims_at};
 
 /// Whether a run broke any of the restrictions that a joint carried when it began, which a state holds
-/// as words.
-pub fn breaks(restrictions: &str, cased_hours: Option<i64>, protectors: bool) -> bool {
-    let run = RunFacts { cased_hours, protectors: Some(protectors) };
+/// as words; `None` where the book does not say.
+pub fn breaks(
+    restrictions: &str,
+    cased_hours: Option<i64>,
+    protectors: Option<bool>,
+) -> Option<bool> {
+    let run = RunFacts { cased_hours, protectors };
     let all = restrictions.split(", ").filter_map(|word| Restriction::from_word(word).ok());
-    all.into_iter().any(|r| r.kept_by(run) == Kept::No)
+    Restriction::broken(&all.collect::<Vec<_>>(), run)
 }
 
 /// What a joint went through up to an instant.
@@ -75,9 +76,9 @@ impl Life {
     /// The same, and what came later while the state held.
     #[must_use]
     pub fn go_on(mut self, state: &JointStateRow, later: &Later<'_>) -> Self {
-        let now = places_of(state.length, state.pin_removed);
+        let now = stand_of(state);
         for run in later.runs.iter().filter(|r| r.finish > state.at) {
-            let lived = Lived::new(run, later.dims, &now);
+            let lived = Lived::new(run, later.dims, now);
             let known = later.run_presence.get(&run.run).copied().unwrap_or_default();
             self.add(&lived, known | presence::of_run(None, run.restriction_broken));
         }
@@ -129,9 +130,9 @@ pub fn since_inspection(
     later: &Later<'_>,
     whole: &Running,
 ) -> Running {
-    let now = places_of(state.length, state.pin_removed);
+    let now = stand_of(state);
     let lived: Vec<Lived<'_>> =
-        later.runs.iter().map(|run| Lived::new(run, later.dims, &now)).collect();
+        later.runs.iter().map(|run| Lived::new(run, later.dims, now)).collect();
     let ground = Ground {
         lived: &lived,
         conflicted: &[],
@@ -140,12 +141,11 @@ pub fn since_inspection(
         gaps: later.gaps,
         generations: (state.pin_generation, state.box_generation),
     };
-    ground.since_last(at, &now, whole)
+    ground.since_last(at, whole)
 }
 
-/// The three places of a joint of a length whose pin end has lost metal.
-fn places_of(length: Option<i64>, pin_removed: i64) -> Places {
-    places(length.unwrap_or(0), pin_removed, PIN_OFFSET, BOX_OFFSET)
+const fn stand_of(state: &JointStateRow) -> Stand {
+    Stand { length: state.length, removed: state.pin_removed }
 }
 
 /// A run of the joint, and what it adds.
@@ -153,22 +153,23 @@ struct Lived<'a> {
     run: &'a JointRunRow,
     /// With its damage at the places of now.
     share: Share,
-    /// Where the places were in the run.
-    then: Places,
+    /// How the joint was measured in the run.
+    then: Stand,
+    /// How its places of then lie to those of now.
+    shift: Shift,
 }
 
 impl<'a> Lived<'a> {
-    fn new(run: &'a JointRunRow, dims: &[DimensionRow], now: &Places) -> Self {
-        let removed = dims_at(dims, run.start).map_or(0, |d| d.pin_removed);
-        let then = places_of(Some(run.length), removed);
-        Self { run, share: Share::of_run(run, now, &then), then }
+    fn new(run: &'a JointRunRow, dims: &[DimensionRow], now: Stand) -> Self {
+        let then = Stand::of(dims_at(dims, run.start));
+        let shift = Shift::between(then, run.length, now);
+        Self { run, share: Share::of_run(run, shift), then, shift }
     }
 
     /// Puts its damage where the places are now.
-    fn stand_at(&mut self, now: &Places) {
-        let figures = &mut self.share.figures;
-        [figures.damage_pin, figures.damage_middle, figures.damage_box] =
-            damage_at(now, &self.then, self.run.figures.damage());
+    fn stand_at(&mut self, now: Stand) {
+        self.shift = Shift::between(self.then, self.run.length, now);
+        self.share.put(&self.run.figures, self.shift);
     }
 
     const fn exact(&self) -> bool {
@@ -186,8 +187,8 @@ pub(super) struct Walk<'a> {
     ended: Life,
     /// How many these are.
     done: usize,
-    /// Where its places are.
-    now: Places,
+    /// How the joint is measured.
+    now: Stand,
 }
 
 /// What the walk found.
@@ -196,7 +197,8 @@ pub(super) struct Lifetime {
     pub since: Vec<SinceRow>,
     pub conflicts: Vec<ConflictRow>,
     pub conflicted_runs: Vec<i64>,
-    pub broken_runs: Vec<i64>,
+    /// Runs that broke a restriction, or of which nobody knows.
+    pub broken_runs: BTreeMap<i64, Option<bool>>,
     /// What the joint brought with it, where somebody stated it.
     pub opening: Option<OpeningRow>,
 }
@@ -204,10 +206,10 @@ pub(super) struct Lifetime {
 impl<'a> Walk<'a> {
     pub(super) fn begin(fold: &Fold<'a>) -> Self {
         let dims = fold.input.dims;
-        let now = dims.first().map_or(places_of(None, 0), |d| places_of(d.length, d.pin_removed));
+        let now = Stand::of(dims.first());
         let opening = opening(fold);
         Self {
-            lived: fold.input.runs.iter().map(|run| Lived::new(run, dims, &now)).collect(),
+            lived: fold.input.runs.iter().map(|run| Lived::new(run, dims, now)).collect(),
             ended: Life { totals: opening.clone(), runs: 0, last_run: None, presence: 0 },
             opening,
             done: 0,
@@ -218,8 +220,7 @@ impl<'a> Walk<'a> {
     /// Goes on to an instant; what the joint had gone through by then, as if none of its runs were
     /// in conflict with another.
     pub(super) fn up_to(&mut self, fold: &Fold<'_>, at: i64) -> Life {
-        let dims = dims_at(fold.input.dims, at);
-        self.stand_at(places_of(dims.and_then(|d| d.length), dims.map_or(0, |d| d.pin_removed)));
+        self.stand_at(Stand::of(dims_at(fold.input.dims, at)));
         let ended = self.lived.iter().skip(self.done).take_while(|l| l.run.finish <= at);
         for lived in ended {
             let row = fold.input.run_rows.get(&lived.run.run);
@@ -232,12 +233,12 @@ impl<'a> Walk<'a> {
     }
 
     /// Puts the damage of all runs where the places are now.
-    fn stand_at(&mut self, now: Places) {
+    fn stand_at(&mut self, now: Stand) {
         if self.now == now {
             return;
         }
         self.now = now;
-        self.lived.iter_mut().for_each(|l| l.stand_at(&now));
+        self.lived.iter_mut().for_each(|l| l.stand_at(now));
         let (ended, opening) = (&mut self.ended.totals.figures, &self.opening.figures);
         (ended.damage_pin, ended.damage_middle, ended.damage_box) =
             (opening.damage_pin, opening.damage_middle, opening.damage_box);
@@ -274,15 +275,13 @@ impl<'a> Walk<'a> {
             let anchor = fold.records.inspections.iter().rev().find(|i| i.covers & bit != 0);
             let at = anchor.map(|i| i.date);
             let entry = anchor.map(|i| i.entry);
-            let totals = known
-                .entry(entry)
-                .or_insert_with(|| ground.since_last(at, &self.now, &life.totals));
+            let totals = known.entry(entry).or_insert_with(|| ground.since_last(at, &life.totals));
             let at = at.unwrap_or(fold.entered.0);
             SinceRow { scope: *scope, joint: input.joint, at, entry, totals: totals.totals() }
         };
         let since = Scope::ALL.iter().map(of_scope).collect();
-        let broken = input.runs.iter().filter(|r| fold.breaks(r));
-        let broken_runs = broken.map(|r| r.run).collect();
+        let broken = input.runs.iter().map(|r| (r.run, fold.breaks(r)));
+        let broken_runs = broken.filter(|(_, broken)| *broken != Some(false)).collect();
         let stated = input.entries.iter().any(|p| matches!(p.entry.body, Body::Opening(_)));
         let opening = (stated && !fold.body.new)
             .then(|| OpeningRow { joint: input.joint, totals: self.opening.totals() });
@@ -293,6 +292,10 @@ impl<'a> Walk<'a> {
 /// Adds what entries say of the whole life so far: stretches of which nothing is known, and make-ups
 /// of the ends as they are.
 fn brought(fold: &Fold<'_>, sums: &mut Running, conflicted: &[i64]) {
+    if fold.records.repairs.iter().any(|r| r.removed.is_some() || cuts(r.work)) {
+        // The place that it stood at may be gone.
+        sums.brought = 0;
+    }
     let gaps = &fold.records.gaps;
     if gaps.iter().any(|g| g.since.is_some()) {
         open_all(sums);
@@ -309,6 +312,11 @@ fn brought(fold: &Fold<'_>, sums: &mut Running, conflicted: &[i64]) {
     add_makeups(sums, fold.records.makeups.iter(), generations, conflicted);
 }
 
+/// Work that cuts off the end it is done to.
+const fn cuts(work: Work) -> bool {
+    matches!(work, Work::Recut | Work::CutBack | Work::NewToolJoint)
+}
+
 /// What is read to sum up since an inspection.
 struct Ground<'a> {
     lived: &'a [Lived<'a>],
@@ -323,16 +331,16 @@ impl Ground<'_> {
     /// What came after the last inspection of some kind, seen at an instant or never. One that nobody
     /// saw may have been made at any time that nothing is known of: then at least what came after
     /// that time did come after it.
-    fn since_last(&self, seen: Option<i64>, now: &Places, whole: &Running) -> Running {
-        let most = seen.map_or_else(|| whole.clone(), |at| self.since(at, now));
+    fn since_last(&self, seen: Option<i64>, whole: &Running) -> Running {
+        let most = seen.map_or_else(|| whole.clone(), |at| self.since(at));
         let ends = self.gaps.iter().map(|g| g.until);
         match ends.filter(|until| seen.is_none_or(|at| *until > at)).max() {
             None => most,
-            Some(known_from) => Running::part_of(&self.since(known_from, now), &most, whole),
+            Some(known_from) => Running::part_of(&self.since(known_from), &most, whole),
         }
     }
 
-    fn since(&self, at: i64, now: &Places) -> Running {
+    fn since(&self, at: i64) -> Running {
         let mut sums = Running::default();
         if self.gaps.iter().any(|g| g.until > at && g.since.is_some()) {
             open_all(&mut sums);
@@ -344,7 +352,7 @@ impl Ground<'_> {
                 continue;
             }
             match self.parts.iter().find(|p| p.run == l.run.run && p.cut == at) {
-                Some(part) => put(&mut sums, &l.share.after(part, now, &l.then), l.exact()),
+                Some(part) => put(&mut sums, &l.share.after(part, l.shift), l.exact()),
                 None => {
                     let (least, most) = l.share.somewhere_after(l.run, at);
                     if self.conflicted.contains(&l.run.run) {
@@ -429,8 +437,11 @@ fn opening(fold: &Fold<'_>) -> Running {
         figures.hours = stated(b.hours.as_ref(), M::Hours);
         figures.revolutions = stated(b.revolutions.as_ref(), M::Turns);
         figures.footage = stated(b.footage.as_ref(), M::Depth);
+        // What is stated is the damage of the worst place, and nobody says which that is.
+        let damage = stated(b.damage.as_ref(), M::Damage);
         [figures.damage_pin, figures.damage_middle, figures.damage_box] =
-            [stated(b.damage.as_ref(), M::Damage); 3];
+            [Bounds { lo: 0, ..damage }; 3];
+        totals.brought = damage.lo;
         totals.makeups = [&b.pin_makeups, &b.box_makeups].map(|m| stated(m.as_ref(), M::Count));
     }
     totals

@@ -20,6 +20,8 @@ pub use history::ClassEvent;
 pub use life::{Later, Life, breaks, since_inspection};
 pub use records::{JointRecords, SeeRows};
 
+use std::collections::BTreeMap;
+
 use crate::model::{Body, FailureKind, Qty, Status};
 use crate::schema::{
     ConflictRow, CustodyRow, EventRow, FailureRow, GapRow, JointRow, JointRunRow, JointStateRow,
@@ -48,8 +50,8 @@ pub struct JointOutput {
     pub conflicted_runs: Vec<i64>,
     /// For each of its runs its place among those that ended then.
     pub run_turns: Vec<i64>,
-    /// Runs that broke a restriction of the joint.
-    pub broken_runs: Vec<i64>,
+    /// Runs that broke a restriction of the joint, or of which nobody knows.
+    pub broken_runs: BTreeMap<i64, Option<bool>>,
 }
 
 /// Folds a joint. `None` when the entry that introduced it does not stand.
@@ -191,7 +193,7 @@ impl Fold<'_> {
             made: body.made.map(|m| m.start(self.clock).0),
             owner: body.owner.clone(),
             range: body.range.clone(),
-            coating: body.coating.clone(),
+            coating: s.coating,
             hardband_alloy: s.hardband_alloy,
             entered: self.entered.0,
             entered_new: body.new,
@@ -244,9 +246,9 @@ impl Fold<'_> {
             unknown_until: s.unknown_until,
             conflicted: !self.records.conflicts.is_empty(),
             last_run: life.last_run,
-            damage_pin: damage.damage_pin.lo,
-            damage_middle: damage.damage_middle.lo,
-            damage_box: damage.damage_box.lo,
+            damage_pin: damage.damage_pin,
+            damage_middle: damage.damage_middle,
+            damage_box: damage.damage_box,
             totals: life.totals.totals(),
             records_digest: self.records.digest(),
         };

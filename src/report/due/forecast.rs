@@ -34,8 +34,10 @@ struct Ahead {
     class: Option<Class>,
     /// For each class that it may leave, the chance to be below it.
     below: Vec<(Class, Chances)>,
-    /// Chance that it must be replaced.
+    /// Chance that it must be replaced, as far as anything tells.
     gone: Chances,
+    /// Nothing tells how its wall goes on: it may have to be replaced at any time.
+    blind: bool,
     length: i64,
 }
 
@@ -88,8 +90,10 @@ pub fn report(
         })
         .collect();
     let replaced = ahead_count(&ahead, months);
-    report.push(bars("replace_by", "joints to replace, in all", &replaced, present));
-    report.push(bars("below_premium_by", "joints below Premium, in all", &below, present));
+    if ahead.iter().any(|a| !a.blind) {
+        report.push(bars("replace_by", "joints to replace, in all", &replaced, present));
+        report.push(bars("below_premium_by", "joints below Premium, in all", &below, present));
+    }
     for note in notes(&unforeseen, &ahead, &moving, rules, open) {
         report.push(Block::Note(note));
     }
@@ -164,7 +168,7 @@ fn one(
     let steps =
         cache.entry(j.component.word()).or_insert_with(|| walls(limits, j.component)).clone();
     let reads = j.wall.map(|w| Measure::Ratio.base_f64(w));
-    let mut told = false;
+    let (mut told, mut foreseen) = (false, false);
     if let Some(class) = j.class {
         for (of, least) in steps.iter().filter(|(c, _)| *c >= class) {
             let Some(wall) = reads else {
@@ -175,6 +179,7 @@ fn one(
             let left = (wall - least).max(0.0);
             let outlook = recent.outlook(j.joint, Driver::WallWear, left, CountedIn::OfWall);
             if !told {
+                foreseen = !matches!(outlook, Outlook::RateUnknown | Outlook::UseUnknown);
                 unforeseen.rate += usize::from(outlook == Outlook::RateUnknown);
                 unforeseen.use_ += usize::from(outlook == Outlook::UseUnknown);
                 unforeseen.idle += usize::from(outlook == Outlook::Idle);
@@ -201,7 +206,7 @@ fn one(
             by_class.max(retired.map_or(0.0, |p| p[m]))
         })
         .collect();
-    Ahead { class: j.class, below, gone, length }
+    Ahead { class: j.class, below, gone, blind: !gone_now && !foreseen, length }
 }
 
 impl Ahead {
@@ -237,9 +242,10 @@ fn ahead_count(ahead: &[Ahead], months: usize) -> Vec<f64> {
     (0..=months).map(|m| ahead.iter().map(|a| a.gone[m]).sum()).collect()
 }
 
-/// Quanta that were added up as parts, as whole ones.
-fn whole_quanta(x: f64) -> Option<i64> {
-    Measure::Count.store_f64(x)
+/// A number that may be larger by so much.
+fn between(measure: Measure, x: f64, more: f64) -> Cell {
+    let quanta = |x: f64| measure.store_f64(x);
+    quanta(x).map_or(Cell::Missing, |lo| Cell::bound(lo, quanta(x + more)))
 }
 
 /// A count to two digits, as the measure of plain factors has them.
@@ -300,11 +306,15 @@ fn table(
             ahead.iter().for_each(|a| gone.add(a.gone[m]));
             let gone = gone.expected();
             let length: f64 = ahead.iter().map(|a| a.gone[m] * a.length as f64).sum();
+            // Those of which nothing tells may all have to go, or none.
+            let blind = || ahead.iter().filter(|a| a.blind && m > 0);
+            let more: f64 = blind().map(|a| 1.0 - a.gone[m]).sum();
+            let longer: f64 = blind().map(|a| (1.0 - a.gone[m]) * a.length as f64).sum();
             row.extend([
-                part(gone.mean),
+                between(Measure::Factor, gone.mean, more),
                 part(gone.least),
-                part(gone.most),
-                Cell::number(whole_quanta(length)),
+                part(gone.most + more),
+                between(Measure::Count, length, longer),
             ]);
             row
         })
@@ -350,9 +360,18 @@ fn notes(
     );
     let bare = ahead.iter().filter(|a| a.length == 0).count();
     for (n, why) in [
-        (unforeseen.unread, "keep their class here, for their wall was not read"),
-        (unforeseen.rate, "keep their class here, for their wear is not known"),
-        (unforeseen.use_, "keep their class here, for their use is not known"),
+        (
+            unforeseen.unread,
+            "keep their class here and may have to go at any time: their wall was not read",
+        ),
+        (
+            unforeseen.rate,
+            "keep their class here and may have to go at any time: their wear is not known",
+        ),
+        (
+            unforeseen.use_,
+            "keep their class here and may have to go at any time: their use is not known",
+        ),
         (unforeseen.idle, "keep their class here, for they were not used of late"),
         (bare, "have no known length and add none"),
         (open, "cannot be told by the filter"),

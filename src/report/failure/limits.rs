@@ -89,7 +89,7 @@ pub(super) fn limits(
             )),
             Some(_) => {}
         }
-        if r.restriction_broken {
+        if r.restriction_broken == Some(true) {
             rows.push(row(
                 &format!("restriction, {}", run.row.name),
                 instant(r.finish, clock),
@@ -107,7 +107,7 @@ pub(super) fn limits(
             instant(m.date, clock),
             m.torque.map_or(Cell::Missing, torque),
             m.target_torque.map_or(Cell::Missing, torque),
-            if m.verdict == TorqueVerdict::Under {
+            if m.verdict == Some(TorqueVerdict::Under) {
                 "OFF TARGET: under"
             } else {
                 "OFF TARGET: over"
@@ -115,7 +115,7 @@ pub(super) fn limits(
             "target as recorded, or computed for the day's dimensions",
         ));
     }
-    let on = life.makeups.iter().filter(|m| m.verdict == TorqueVerdict::OnTarget).count();
+    let on = life.makeups.iter().filter(|m| m.verdict == Some(TorqueVerdict::OnTarget)).count();
     if on > 0 {
         let text = Cell::Text(format!("{on} on target"));
         rows.push(row("make-ups", Cell::Missing, text, Cell::Missing, KEPT, "as recorded"));

@@ -71,7 +71,8 @@ fn place_of(life: &Life, row: &FailureRow, length: Option<i64>) -> (usize, Strin
     if row.place == Some(Place::SlipArea) {
         return (2, "slips grip below the box (common practice)".to_owned());
     }
-    let worst = [life.row.damage_pin, life.row.damage_middle, life.row.damage_box];
+    let row = &life.row;
+    let worst = [row.damage_pin, row.damage_middle, row.damage_box].map(|d| d.lo);
     let at = (0..3).max_by_key(|i| worst[*i]).unwrap_or(0);
     (at, "the worst one: the record does not say where it failed".to_owned())
 }
@@ -185,7 +186,8 @@ fn by_run(life: &Life, case: &Case<'_>, clock: Clock) -> Table {
 pub fn by_depth(book: &Book, joint: i64, units: UnitSystem) -> Result<Report, ReportError> {
     let reader = Reader::in_units(book, units);
     let life = reader.life(joint)?;
-    let worst = [life.row.damage_pin, life.row.damage_middle, life.row.damage_box];
+    let row = &life.row;
+    let worst = [row.damage_pin, row.damage_middle, row.damage_box].map(|d| d.lo);
     // At the place that took most.
     let at = (0..3).max_by_key(|i| worst[*i]).unwrap_or(0);
     let mut report = Report::new("exposure");

@@ -84,12 +84,14 @@ pub(super) fn blocks(
         out.push(by_depth(&stretches, all, at, units));
     }
     let row = &life.row;
+    // Where nobody knows of any there is no bar.
     let along = [row.damage_pin, row.damage_middle, row.damage_box];
+    let known = PLACES.iter().zip(along).filter(|(_, d)| d.lo > 0 || d.hi.is_some());
     out.push(Block::Bars(Bars {
         name: "damage_along_joint",
         title: "damage by position along the joint, whole life".to_owned(),
         measure: M::Damage,
-        bars: PLACES.iter().zip(along).map(|(name, d)| ((*name).to_owned(), d)).collect(),
+        bars: known.map(|(name, d)| ((*name).to_owned(), d.lo)).collect(),
     }));
     let doing: Vec<(String, i64)> = Activity::ALL
         .iter()

@@ -71,7 +71,7 @@ impl Facts {
         let rows = runs_of(book, &runs)?;
         let events: Vec<EventRow> = book.rows_of(joint)?;
         let met = |kind| events.iter().any(|e| e.what == kind);
-        let sour = rows.values().any(|r| r.sour) || met(EventKind::SourGas);
+        let sour = rows.values().any(|r| r.sour == Some(true)) || met(EventKind::SourGas);
         let burnt = met(EventKind::Heat);
         let last = runs.into_iter().rev().find_map(|j| {
             let run = rows.get(&j.run)?.clone();

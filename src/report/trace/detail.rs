@@ -52,7 +52,7 @@ pub(super) fn of_run(
     if r.conflicting {
         parts.push("IN CONFLICT, not counted".to_owned());
     }
-    if r.restriction_broken {
+    if r.restriction_broken == Some(true) {
         parts.push("a restriction that it carried was not kept".to_owned());
     }
     Detail { detail: parts.join(", "), unknown: unknown_of_run(run, r) }
@@ -180,14 +180,14 @@ pub(super) fn of_makeup(rows: &[&MakeupRow], units: UnitSystem) -> Detail {
             (Some(t), Some(target)) if is_off(m) => parts.push(format!(
                 "{} {} TARGET of {}",
                 M::Torque.text(t, units),
-                if m.verdict == TorqueVerdict::Under { "UNDER" } else { "OVER" },
+                if m.verdict == Some(TorqueVerdict::Under) { "UNDER" } else { "OVER" },
                 M::Torque.text(target, units)
             )),
             (Some(t), Some(target)) => parts.push(format!(
                 "{} of {}, {}",
                 M::Torque.text(t, units),
                 M::Torque.text(target, units),
-                plain(m.verdict.word())
+                plain(m.verdict.map_or("not judged", Vocabulary::word))
             )),
             (Some(t), None) => parts.push(M::Torque.text(t, units)),
             _ => {}
@@ -213,7 +213,7 @@ pub(super) fn of_makeup(rows: &[&MakeupRow], units: UnitSystem) -> Detail {
 
 /// Whether a make-up missed its target.
 pub(in crate::report) fn is_off(m: &MakeupRow) -> bool {
-    matches!(m.verdict, TorqueVerdict::Under | TorqueVerdict::Over)
+    matches!(m.verdict, Some(TorqueVerdict::Under | TorqueVerdict::Over))
 }
 
 /// A failure in a line.

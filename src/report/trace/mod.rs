@@ -191,7 +191,7 @@ pub(super) fn timeline(
     lines.sort_by(|a, b| (a.at, a.rank, &a.entry).cmp(&(b.at, b.rank, &b.entry)));
     let mut hours = 0i64;
     let mut places = [0i64; 3];
-    let mut open = !life.row.entered_new;
+    let mut open = (!life.row.entered_new, !life.row.entered_new);
     let mut rows = Vec::new();
     for line in &lines {
         let mut totals = (Cell::Missing, Cell::Missing);
@@ -201,11 +201,12 @@ pub(super) fn timeline(
                 for (sum, x) in places.iter_mut().zip(d) {
                     *sum += x.unwrap_or(0);
                 }
-                open |= h.is_none() || d.iter().any(Option::is_none);
+                open.0 |= h.is_none();
+                open.1 |= d.iter().any(Option::is_none);
             }
-            let bound = |lo: i64| Cell::bound(lo, (!open).then_some(lo));
+            let bound = |lo: i64, open: bool| Cell::bound(lo, (!open).then_some(lo));
             let worst = places.into_iter().max().unwrap_or(0);
-            totals = (bound(hours), bound(worst));
+            totals = (bound(hours, open.0), bound(worst, open.1));
         }
         if !kinds.is_empty() && !kinds.contains(&line.kind) {
             continue;

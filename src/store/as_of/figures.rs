@@ -12,8 +12,8 @@ use crate::model::{Scope, Vocabulary};
 use crate::projection::joint::{JointOutput, Later, Life, fold, since_inspection};
 use crate::schema::row::Scalar;
 use crate::schema::{
-    Columns, DimensionRow, GapRow, Group, JointRunRow, JointStateRow, MakeupRow, RunPartRow,
-    RunRow, Running, Totals, Value, presence,
+    Columns, DimensionRow, GapRow, Group, JointRunRow, JointStateRow, MakeupRow, PLACES,
+    RunPartRow, RunRow, Running, Totals, Value, presence,
 };
 use crate::store::carry::get;
 use crate::store::error::{InFile, Result};
@@ -78,12 +78,13 @@ impl AsOf {
 
     fn column(&self, totals: &[u8], column: &str) -> Result<Value> {
         let sums = Running::decode(totals).map_err(|e| self.damaged(&e.to_string()))?;
-        let damage = &sums.figures;
-        match column {
-            "damage_pin" => return Ok(Value::Int(damage.damage_pin.lo)),
-            "damage_middle" => return Ok(Value::Int(damage.damage_middle.lo)),
-            "damage_box" => return Ok(Value::Int(damage.damage_box.lo)),
-            _ => {}
+        let places = PLACES.into_iter().zip(sums.figures.damage());
+        for (place, damage) in places {
+            match column.strip_prefix(place) {
+                Some("_lo") => return Ok(Value::Int(damage.lo)),
+                Some("_hi") => return Ok(damage.hi.to_value()),
+                _ => {}
+            }
         }
         let mut names =
             Totals::columns().iter().flat_map(crate::schema::Column::stored).map(|c| c.0);
@@ -240,7 +241,9 @@ impl AsOf {
                 runs.extend(part.lines.get(&joint).cloned());
                 let own = part.parts.range((joint, i64::MIN)..=(joint, i64::MAX));
                 parts.extend(own.map(|(_, part)| part.clone()));
-                known.entry(run.run).or_insert_with(|| presence::of_run(Some(&part.row), false));
+                known
+                    .entry(run.run)
+                    .or_insert_with(|| presence::of_run(Some(&part.row), Some(false)));
                 continue;
             }
             if run.start < state.at {
@@ -250,7 +253,7 @@ impl AsOf {
             if let Entry::Vacant(slot) = known.entry(run.run)
                 && let Some(row) = get::<RunRow>(source, path, "WHERE run = ?1", &[&run.run])?.pop()
             {
-                slot.insert(presence::of_run(Some(&row), false));
+                slot.insert(presence::of_run(Some(&row), Some(false)));
             }
             runs.push(run);
         }

@@ -98,7 +98,7 @@ impl AsOf {
         let mut lines = BTreeMap::new();
         for line in model.lines() {
             let mut row = model.exposure(line).map_err(misfit)?;
-            row.restriction_broken = restrictions.get(&row.joint).is_some_and(|words| {
+            row.restriction_broken = restrictions.get(&row.joint).map_or(Some(false), |words| {
                 breaks(words, row.figures.cased_hours, model.row().protectors)
             });
             lines.insert(row.joint, row);

@@ -102,7 +102,7 @@ impl Pass<'_> {
                         drop_of::<DimensionRow>(self.conn, self.path, "joint", joint)?;
                     }
                     self.put_all(&new)?;
-                    self.mark_runs(joint, since, lengths(&old) != lengths(&new), dirty)?;
+                    self.mark_runs(joint, since, dirty)?;
                 }
                 self.mark_divided_runs(joint, dirty)?;
             }
@@ -110,19 +110,14 @@ impl Pass<'_> {
         Ok(())
     }
 
-    /// Marks runs that began when the dimensions already differed.
-    fn mark_runs(&self, joint: i64, since: i64, lengths: bool, dirty: &mut Dirty) -> Result<()> {
+    /// Marks runs that began when the dimensions already differed: what a joint measures may bear on
+    /// all joints of the string.
+    fn mark_runs(&self, joint: i64, since: i64, dirty: &mut Dirty) -> Result<()> {
         let runs = self.list(
             "SELECT run FROM joint_run WHERE joint = ?1 AND start >= ?2 ORDER BY run",
             &[&joint, &since],
         )?;
-        for run in runs {
-            if lengths {
-                dirty.run(run);
-            } else {
-                dirty.joint_in_run(joint, run);
-            }
-        }
+        runs.into_iter().for_each(|r| dirty.run(r));
         Ok(())
     }
 
@@ -303,14 +298,14 @@ impl Pass<'_> {
         self.put_all(&output.since)?;
         for (run, turn) in runs.iter().zip(&output.run_turns) {
             let conflict = output.conflicted_runs.contains(&run.run);
-            let broken = output.broken_runs.contains(&run.run);
+            let broken = output.broken_runs.get(&run.run).copied().unwrap_or(Some(false));
             if (run.conflicting, run.restriction_broken, run.turn) != (conflict, broken, *turn) {
                 self.execute(
                     "UPDATE joint_run SET conflicting = ?1, restriction_broken = ?2, turn = ?3
                      WHERE joint = ?4 AND finish = ?5 AND run = ?6",
                     &[
                         &i64::from(conflict),
-                        &i64::from(broken),
+                        &broken.map(i64::from),
                         turn,
                         &joint,
                         &run.finish,
@@ -390,14 +385,4 @@ fn first_difference(old: &[DimensionRow], new: &[DimensionRow]) -> Option<i64> {
         (Some(a), Some(b)) => Some(a.min(b)),
         (a, b) => a.or(b),
     }
-}
-
-fn lengths(rows: &[DimensionRow]) -> Vec<(i64, Option<i64>, i64)> {
-    let mut out: Vec<(i64, Option<i64>, i64)> = Vec::new();
-    for r in rows {
-        if out.last().is_none_or(|l| (l.1, l.2) != (r.length, r.pin_removed)) {
-            out.push((r.at, r.length, r.pin_removed));
-        }
-    }
-    out
 }

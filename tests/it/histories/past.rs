@@ -142,7 +142,7 @@ const OF_STATES: &str = "SELECT joint, tube_class, criterion, paint, life_comple
                             open_findings, inspected FROM joint WHERE class IS NOT 'x' \
                             ORDER BY joint";
 const OF_RUNS: &str = "SELECT joint, serial, hours_lo, hours_hi, revolutions_lo, footage_hi, \
-                    over_limit_lo, side_work_hi, life_complete, damage_lo, damage_hi, damage_pin, damage_box \
+                    over_limit_lo, side_work_hi, life_complete, damage_lo, damage_hi, damage_pin_lo, damage_box_hi \
                     FROM joint ORDER BY joint";
 
 /// What a view says of some columns, and of single joints and runs, it says of all: whatever is asked
