@@ -146,11 +146,12 @@ pub(super) fn rebuild(conn: &Connection, path: &Path) -> Result<()> {
 
 fn work_all_in(conn: &Connection, path: &Path) -> Result<Misfits> {
     migrate::lay_out_projections(conn).in_file(path)?;
-    link_all(conn, path)
+    link_all(conn, path, None)
 }
 
 /// Derives everything anew from the entries of a copy; exposures that rest on the same are kept.
 pub(super) fn anew(conn: &Connection, path: &Path) -> Result<Misfits> {
+    let clock = clock::of(conn, path)?;
     conn.execute_batch(
         "CREATE TEMP TABLE kept_run AS SELECT * FROM main.joint_run
              WHERE run IN (SELECT position FROM main.entry);
@@ -166,17 +167,21 @@ pub(super) fn anew(conn: &Connection, path: &Path) -> Result<Misfits> {
          DROP TABLE temp.kept_part;",
     )
     .in_file(path)?;
-    link_all(conn, path)
+    link_all(conn, path, Some(clock))
 }
 
 /// Works all entries into projections that are empty, or hold exposures of earlier that may still
-/// be right.
-fn link_all(conn: &Connection, path: &Path) -> Result<Misfits> {
+/// be right; those were derived by a clock.
+fn link_all(conn: &Connection, path: &Path, kept_by: Option<Clock>) -> Result<Misfits> {
     let mut pass = Pass::begin(conn, path)?;
     let mut dirty = Dirty::default();
     // Which entries count, and which joints are one, decides how the others are linked.
     pass.strike(&mut dirty)?;
     pass.go_by(pass.told_clock()?);
+    if kept_by.is_some_and(|clock| clock != pass.clock) {
+        // By another clock a run may have begun at another instant.
+        pass.execute("DELETE FROM run_part", &[])?;
+    }
     pass.strike(&mut dirty)?;
     pass.read_identities()?;
     let mut dirty = Dirty::default();
