@@ -427,7 +427,7 @@ fn no_value(field: &filter::registry::Field) -> String {
     use filter::registry::Stored;
     let what = match field.absent {
         filter::registry::Absent::None => "none",
-        filter::registry::Absent::NoneIf(_) => "none, or in conflict",
+        filter::registry::Absent::NoneIf(_) => "none",
         filter::registry::Absent::Unknown => "not known",
     };
     match field.when_absent {

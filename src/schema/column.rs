@@ -186,8 +186,9 @@ impl Column {
     }
 
     /// No value means that there is none where a flag of the row is known, else that nobody knows.
-    pub(super) const fn none_if(mut self, flag: &'static str) -> Self {
+    pub(super) const fn none_if(mut self, flag: &'static str, when: &'static str) -> Self {
         self.absent = Absent::NoneIf(flag);
+        self.when_absent = when;
         self
     }
 

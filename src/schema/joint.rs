@@ -88,15 +88,16 @@ table! {
         /// where it is
         location: Option<String>, .from(MOVES).titled("where");
         /// string that it belongs to
-        string: Option<String>, .from(MOVES).none_if("in_string");
+        string: Option<String>, .from(MOVES).none_if("in_string", "it belongs to none; not known while a conflict is open");
         /// belongs to a string
         in_string: Option<bool>;
         /// in_stock, on_hire, in_repair, quarantine, retired, lost
-        status: Option<Status>, .from("moves, hires, rulings and failures");
+        status: Option<Status>, .from("moves, hires, rulings and failures")
+            .unknown("a conflict about it is open");
         /// name of the hire that it is out on
-        hire: Option<String>, .from(HIRES).none_if("on_hire");
+        hire: Option<String>, .from(HIRES).none_if("on_hire", "it is not out; not known while a conflict is open");
         /// is out on hire
-        on_hire: Option<bool>, .from(HIRES);
+        on_hire: Option<bool>, .from(HIRES).unknown("a conflict about it is open");
         /// when it last moved
         moved: Option<i64>, .date().from("moves and hires").or_none("it never moved");
 

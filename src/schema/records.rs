@@ -303,7 +303,7 @@ table! {
         /// where to
         location: Option<String>, .from(RECORD).titled("where");
         /// string from then on
-        string: Option<String>, .from(RECORD).none_if("in_string");
+        string: Option<String>, .from(RECORD).none_if("in_string", "in none from then on; not known while a conflict is open");
         /// belongs to a string from then on
         in_string: Option<bool>;
         /// status from then on
