@@ -415,7 +415,7 @@ fn holds(kind: Kind, units: UnitSystem) -> String {
         Kind::Text => "text".to_owned(),
         Kind::Flag => "true or false".to_owned(),
         Kind::Word(words) => match words.list() {
-            list if list.is_empty() => "a word".to_owned(),
+            list if list.len() > 12 => "a word of the catalogue".to_owned(),
             list => list.join(" | "),
         },
         Kind::Set(words) => format!("any of {}", words.list().join(", ")),

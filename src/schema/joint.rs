@@ -1,5 +1,6 @@
 //! The joint as it is today, its serials, its dimensions, and what is not known of its life.
 
+use crate::condition::{Disposition, Restriction};
 use crate::model::{Class, Component, FailureKind, Scope, Status};
 use crate::units::Measure as M;
 
@@ -47,9 +48,10 @@ table! {
         length: Option<i64>, .of(M::JointLength)
             .from("certificate, strapping and repairs");
         /// connection of the pin, and of the box where that does not differ
-        connection: Option<String>, .from(CERTIFICATE);
+        connection: Option<String>, .word(Words::CONNECTIONS).from(CERTIFICATE)
+            .unknown("not on the certificate");
         /// connection of the box where it differs
-        box_connection: Option<String>, .from(CERTIFICATE).or_none("the box has that of the pin");
+        box_connection: Option<String>, .word(Words::CONNECTIONS).from(CERTIFICATE).or_none("the box has that of the pin");
         /// nominal outside diameter of the tool joint
         tool_joint_od: Option<i64>, .of(M::Diameter).from(CERTIFICATE).also(&["tj_od"])
             .titled("tool joint OD, nominal");
@@ -118,13 +120,13 @@ table! {
         /// the inspector's class and the computed one differ
         class_disputed: bool, .from(CLASSED);
         /// what may be done with it
-        disposition: Option<String>, .word(Words::Open).from(CLASSED).unknown("nobody judged it yet");
+        disposition: Option<String>, .word(Words::of::<Disposition>()).from(CLASSED).unknown("nobody judged it yet");
         /// where it may run only
-        restriction: Option<String>, .word(Words::Open).from(CLASSED).or_none("it carries none");
+        restriction: Option<String>, .word(Words::of::<Restriction>()).from(CLASSED).or_none("it carries none");
         /// not fit to run
         out: bool, .from(CLASSED).also(&["out_of_service"]).titled("out of service");
         /// why it is not fit to run
-        out_reason: Option<String>, .word(Words::Open).from(CLASSED).or_none("nothing has put it out of service");
+        out_reason: Option<String>, .from(CLASSED).or_none("nothing has put it out of service");
         /// what the last verdict would have needed and nobody read
         not_measured: Option<String>, .from(CLASSED).or_none("nothing was missing, or nobody judged it yet");
         /// remaining wall as a part of the nominal one; with a length it is the thickness
@@ -156,7 +158,7 @@ table! {
         /// tong space of the box
         box_tong: Option<i64>, .of(M::Wall).from(READ);
         /// state of the hardband: rough, worn …
-        hardband: Option<String>, .word(Words::Open).from(READ).unknown("nobody looked at it");
+        hardband: Option<String>, .word(Words::HARDBAND).from(READ).unknown("nobody looked at it");
         /// height of the hardband above the tool joint
         hardband_height: Option<i64>, .of(M::Wall).from(READ);
         /// paint bands seen; they give no class

@@ -2,6 +2,7 @@
 //! order of its facts: the instant, and at one instant the kind of fact and the name of the entry. The
 //! place of a fact among those of its instant is its `turn`.
 
+use crate::condition::Disposition;
 use crate::model::{
     Class, End, EventKind, FailureKind, Method, Place, RulingKind, Scope, Status, TorqueVerdict,
     Work,
@@ -56,7 +57,7 @@ table! {
         /// what decided the class
         criterion: Option<String>, .from(INSPECTION);
         /// what may be done with the joint
-        disposition: Option<String>, .word(Words::Open).from(INSPECTION).titled("what follows").unknown("the catalogue does not say");
+        disposition: Option<String>, .word(Words::of::<Disposition>()).from(INSPECTION).titled("what follows").unknown("the catalogue does not say");
         /// class that the inspector gave
         declared_class: Option<Class>, .from(INSPECTION).or_none("the inspector gave none");
         /// what the verdict would have needed and nobody read
@@ -130,7 +131,7 @@ table! {
         /// number within the entry
         n: i64;
         /// what was found, in the catalogue's words
-        what: String, .word(Words::Open).from(INSPECTION);
+        what: String, .word(Words::FINDINGS).from(INSPECTION);
         /// where on the joint
         place: Option<Place>, .from(INSPECTION).unknown("not stated");
         /// pin or box, for a connection
@@ -146,7 +147,7 @@ table! {
         /// distance from the pin shoulder
         from_pin: Option<i64>, .of(M::JointLength).from(INSPECTION);
         /// what follows from it
-        disposition: Option<String>, .word(Words::Open).from(INSPECTION).unknown("the catalogue does not say");
+        disposition: Option<String>, .word(Words::of::<Disposition>()).from(INSPECTION).unknown("the catalogue does not say");
         /// nothing has cleared it
         open: bool, .from(INSPECTION).counted();
         /// place of the entry that cleared it

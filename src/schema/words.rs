@@ -1,5 +1,9 @@
 //! The words that a column may hold.
 
+use std::sync::LazyLock;
+
+use crate::condition::{Finding, Standards};
+use crate::mechanics::connection::{CATALOGUE, ConnectionType};
 use crate::model::{Class, Vocabulary, fold, nearest_word};
 
 /// The words that a column may hold.
@@ -9,8 +13,37 @@ pub enum Words {
     /// Words known to be used, each with its other spellings; more may stand in the book and can
     /// be asked for in quotes.
     Listed(&'static [(&'static str, &'static [&'static str])]),
-    /// Words of a catalogue that is data; any word is taken.
-    Open,
+    /// Words of a catalogue that is data; a book may have adopted another one.
+    Catalogued(Catalogued),
+}
+
+/// A catalogue of words, as the program ships it.
+#[derive(Clone, Copy, Debug)]
+pub struct Catalogued {
+    /// The word for any of its spellings.
+    read: fn(&str) -> Option<&'static str>,
+    list: fn() -> Vec<&'static str>,
+    /// A word that ends another one stands for all that end so: `crack` for `slip_crack`.
+    broad: bool,
+}
+
+/// What the program ships.
+fn findings() -> &'static [Finding] {
+    static SHIPPED: LazyLock<Standards> = LazyLock::new(Standards::shipped);
+    SHIPPED.findings.all()
+}
+
+fn finding(text: &str) -> Option<&'static str> {
+    let key = fold(text);
+    let is = |f: &&Finding| f.word == key || f.aliases.contains(&key);
+    findings().iter().find(is).map(|f| f.word.as_str())
+}
+
+const HARDBAND: &str = "hardband_";
+
+fn hardband_states() -> Vec<&'static str> {
+    let found = findings().iter().filter_map(|f| f.word.strip_prefix(HARDBAND));
+    ["new", "sound"].into_iter().chain(found).collect()
 }
 
 /// A closed vocabulary, without its type.
@@ -26,18 +59,58 @@ pub struct Lexicon {
 impl Words {
     /// Grades of tube of API Spec 5DP and what tool joints and collars add; a maker's own grade is
     /// asked for in quotes.
-    pub(super) const GRADES: Self = Self::Listed(&[
+    pub const GRADES: Self = Self::Listed(&[
         ("E75", &["e", "e_75"]),
         ("X95", &["x", "x_95"]),
         ("G105", &["g", "g_105"]),
         ("S135", &["s", "s_135"]),
     ]);
     /// Length ranges of API Spec 5DP.
-    pub(super) const RANGES: Self = Self::Listed(&[
+    pub const RANGES: Self = Self::Listed(&[
         ("R1", &["1", "range_1"]),
         ("R2", &["2", "range_2"]),
         ("R3", &["3", "range_3"]),
     ]);
+
+    /// Findings of the catalogue.
+    pub(super) const FINDINGS: Self = Self::Catalogued(Catalogued {
+        read: finding,
+        list: || findings().iter().map(|f| f.word.as_str()).collect(),
+        broad: true,
+    });
+    /// States of a hardband: what is found on it, or that it is new or sound.
+    pub(super) const HARDBAND: Self = Self::Catalogued(Catalogued {
+        read: |text| {
+            let key = fold(text);
+            let key = key.strip_prefix(HARDBAND).unwrap_or(&key);
+            hardband_states().into_iter().find(|state| *state == key)
+        },
+        list: hardband_states,
+        broad: false,
+    });
+    /// Rotary shouldered connections that the program has figures of.
+    pub const CONNECTIONS: Self = Self::Catalogued(Catalogued {
+        read: |text| text.parse::<ConnectionType>().ok().map(ConnectionType::name),
+        list: || CATALOGUE.iter().map(|c| c.connection.name()).collect(),
+        broad: false,
+    });
+
+    /// The spelling that is kept of a word as somebody wrote it; that one where it is strange.
+    pub fn kept(self, text: &str) -> String {
+        self.read(text).unwrap_or_else(|| text.split_whitespace().collect::<Vec<_>>().join(" "))
+    }
+
+    /// All words that a broader one stands for, itself among them; none for a word that is not one.
+    pub fn broader(self, text: &str) -> Vec<&'static str> {
+        let Self::Catalogued(Catalogued { list, broad: true, .. }) = self else {
+            return Vec::new();
+        };
+        let key = fold(text);
+        let end = format!("_{key}");
+        let mut all = list();
+        all.retain(|word| *word == key || word.ends_with(&end));
+        if all.iter().any(|word| *word != key) { all } else { Vec::new() }
+    }
 
     /// The closed vocabulary of a type.
     pub const fn of<V: Vocabulary>() -> Self {
@@ -59,7 +132,7 @@ impl Words {
                     .find(|(word, other)| fold(word) == key || other.contains(&key.as_str()))
                     .map(|(word, _)| (*word).to_owned())
             }
-            Self::Open => Some(fold(text)),
+            Self::Catalogued(c) => (c.read)(text).map(str::to_owned),
         }
     }
 
@@ -88,7 +161,7 @@ impl Words {
         match self {
             Self::Closed(lexicon) => (lexicon.list)(),
             Self::Listed(list) => list.iter().map(|(word, _)| *word).collect(),
-            Self::Open => Vec::new(),
+            Self::Catalogued(c) => (c.list)(),
         }
     }
 
@@ -97,7 +170,7 @@ impl Words {
         match self {
             Self::Closed(lexicon) => (lexicon.nearest)(text),
             Self::Listed(list) => nearest_word(text, list.iter().map(|(word, _)| *word)),
-            Self::Open => None,
+            Self::Catalogued(c) => nearest_word(text, (c.list)()),
         }
     }
 }
@@ -114,6 +187,13 @@ mod tests {
         assert_eq!(Words::GRADES.read("G106"), None);
         assert_eq!(Words::GRADES.nearest("G106").as_deref(), Some("G105"));
         assert_eq!(Words::of::<Scope>().bit("wall"), Some(1 << 2));
-        assert_eq!(Words::Open.read("Sharp crests").as_deref(), Some("sharp_crests"));
+        assert_eq!(Words::FINDINGS.read("Slip crack").as_deref(), Some("slip_crack"));
+        assert_eq!(Words::FINDINGS.read("slip_crakc"), None);
+        assert_eq!(Words::FINDINGS.nearest("slip_crakc").as_deref(), Some("slip_crack"));
+        assert!(Words::FINDINGS.broader("crack").contains(&"slip_crack"));
+        assert!(Words::FINDINGS.broader("slip crack").is_empty());
+        assert_eq!(Words::HARDBAND.nearest("ruogh").as_deref(), Some("rough"));
+        assert_eq!(Words::CONNECTIONS.read("nc 50").as_deref(), Some("NC50"));
+        assert_eq!(Words::CONNECTIONS.kept("XX  YY"), "XX YY");
     }
 }

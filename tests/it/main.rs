@@ -89,6 +89,7 @@ mod reference_tube;
 mod reference_wear;
 mod rooms;
 mod row_laws;
+mod spellings;
 mod statement;
 mod store_book;
 mod used;

@@ -265,8 +265,8 @@ impl Checker<'_, '_, '_> {
                 Some(Pred::Holds { set: place, bits })
             }
             _ => {
-                let value = self.phrase(&place, left, right)?;
-                Some(Pred::OneOf { value: Phrase::Of(place), list: vec![value] })
+                let list = self.phrases(&place, left, right)?;
+                Some(Pred::OneOf { value: Phrase::Of(place), list })
             }
         }
     }
@@ -324,9 +324,9 @@ impl Checker<'_, '_, '_> {
                     self.fail(ErrorKind::Type, value.span, "a flag is true or false", hint)
                 }
                 _ => {
-                    let list: Vec<Option<Phrase>> =
-                        list.iter().map(|e| self.phrase(&place, value, e)).collect();
-                    let list = list.into_iter().collect::<Option<Vec<_>>>()?;
+                    let list: Vec<Option<Vec<Phrase>>> =
+                        list.iter().map(|e| self.phrases(&place, value, e)).collect();
+                    let list = list.into_iter().collect::<Option<Vec<_>>>()?.concat();
                     Some(Pred::OneOf { value: Phrase::Of(place), list })
                 }
             },

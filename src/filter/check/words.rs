@@ -9,6 +9,26 @@ use super::Checker;
 use super::conditions::Typed;
 
 impl Checker<'_, '_, '_> {
+    /// What a text or word is compared with; a broader word of the catalogue means all below it.
+    pub(super) fn phrases(
+        &mut self,
+        place: &Reference,
+        left: &Expr,
+        right: &Expr,
+    ) -> Option<Vec<Phrase>> {
+        if let Kind::Word(words) = place.field().kind {
+            let said = match &right.kind {
+                ExprKind::Text(text) => Some(text.as_str()),
+                _ => right.bare_word().map(|word| word.text.as_str()),
+            };
+            let all = said.map(|said| words.broader(said)).unwrap_or_default();
+            if !all.is_empty() {
+                return Some(all.into_iter().map(|w| Phrase::Known(w.to_owned())).collect());
+            }
+        }
+        self.phrase(place, left, right).map(|phrase| vec![phrase])
+    }
+
     /// What a text or word is compared with.
     pub(super) fn phrase(
         &mut self,
@@ -26,10 +46,14 @@ impl Checker<'_, '_, '_> {
                 self.plain_text(left, right, text)?;
             }
             return match words {
-                None => Some(Phrase::Known(text.clone())),
+                None => Some(Phrase::Known(text.split_whitespace().collect::<Vec<_>>().join(" "))),
                 Some(words) => match (words.read(text), words) {
                     (Some(word), _) => Some(Phrase::Known(word)),
                     (None, Words::Listed(_)) => Some(Phrase::Known(text.clone())),
+                    // A set of one's own may know more words, but hardly one that is nearly the same.
+                    (None, Words::Catalogued(_)) if words.nearest(text).is_none() => {
+                        Some(Phrase::Known(words.kept(text)))
+                    }
                     (None, _) => self.strange_word(field.name, words, right, text),
                 },
             };
@@ -37,9 +61,7 @@ impl Checker<'_, '_, '_> {
         let said = self.slice(right.span);
         let bare = right.bare_word();
         if let Some(word) = bare {
-            if let Some(Words::Closed(_) | Words::Listed(_)) = words
-                && let Some(word) = words.and_then(|w| w.read(&word.text))
-            {
+            if let Some(word) = words.and_then(|w| w.read(&word.text)) {
                 return Some(Phrase::Known(word));
             }
             if word.text.eq_ignore_ascii_case("none") && field.absent.may_be_none() {
@@ -49,7 +71,6 @@ impl Checker<'_, '_, '_> {
                 return self.other_phrase(right);
             }
             return match words {
-                Some(Words::Open) => Some(Phrase::Known(crate::model::fold(&word.text))),
                 Some(words) => self.strange_word(field.name, words, right, &word.text),
                 None => {
                     let name = self.label(left.span);
@@ -66,9 +87,7 @@ impl Checker<'_, '_, '_> {
             }
             // `class = 2`, `grade = G-105`: what reads as a number or a subtraction elsewhere.
             _ => {
-                if let Some(word) =
-                    words.filter(|w| !matches!(w, Words::Open)).and_then(|w| w.read(said))
-                {
+                if let Some(word) = words.and_then(|w| w.read(said)) {
                     return Some(Phrase::Known(word));
                 }
                 match words {
@@ -132,7 +151,8 @@ impl Checker<'_, '_, '_> {
             let hint = "the steel's grade is joint.grade".to_owned();
             return self.fail(ErrorKind::Word, at.span, message, hint);
         }
-        let other = matches!(words, Words::Listed(_)).then_some(" anything else goes in quotes");
+        let other = matches!(words, Words::Listed(_) | Words::Catalogued(_))
+            .then_some(" anything else goes in quotes");
         let hint = format!("{}{}", advice.hint.as_deref().unwrap_or_default(), other.unwrap_or(""));
         self.fail(ErrorKind::Word, at.span, message, advice.saying(hint))
     }

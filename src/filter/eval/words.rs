@@ -19,6 +19,8 @@ pub(in super::super) enum Said {
 pub(super) fn equal(a: &Said, b: &Said) -> Verdict {
     match (a, b) {
         (Said::Unknown, _) | (_, Said::Unknown) => Verdict::Unknown,
+        // A name compares in small letters as in capitals; a word has one spelling.
+        (Said::Text(a), Said::Text(b)) => Verdict::of(a.eq_ignore_ascii_case(b)),
         (a, b) => Verdict::of(a == b),
     }
 }

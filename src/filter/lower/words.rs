@@ -2,13 +2,21 @@
 
 use crate::schema::Value;
 
-use super::super::registry::{Absent, Kind, Stored};
+use super::super::registry::{Absent, Field, Kind, Stored};
 use super::super::sql::{Cond, Part, Sql, sql};
 use super::super::typed::{Pattern, Phrase, Read, Reference};
 use super::{Lower, Scope, Truth};
 
 /// What stands for "there is none" where NULL means "nobody knows": no text equals these bytes.
 const NONE: &str = "x'00'";
+
+/// A name compares in small letters as in capitals; words of a vocabulary have one spelling.
+fn alike(field: &Field, (text, null): (Sql, Null)) -> (Sql, Null) {
+    match field.kind {
+        Kind::Text => (sql![text, " COLLATE NOCASE"], null),
+        _ => (text, null),
+    }
+}
 
 /// What NULL means in a text expression.
 #[derive(Clone, Debug)]
@@ -85,9 +93,12 @@ impl Lower {
     pub(super) fn one_of(&self, value: &Phrase, list: &[Phrase], scope: &Scope) -> Truth {
         match value {
             Phrase::Of(Reference::Pick(pick)) => self.pick_truth(pick, &|inner| {
-                self.one_of_text(&self.text_read(&pick.read, inner), list, scope)
+                let text = alike(pick.read.field, self.text_read(&pick.read, inner));
+                self.one_of_text(&text, list, scope)
             }),
-            Phrase::Of(place) => self.one_of_text(&self.text(place, scope), list, scope),
+            Phrase::Of(place) => {
+                self.one_of_text(&alike(place.field(), self.text(place, scope)), list, scope)
+            }
             _ => Truth::of(false),
         }
     }

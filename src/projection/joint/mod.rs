@@ -25,7 +25,7 @@ use std::collections::BTreeMap;
 use crate::model::{Body, FailureKind, Qty, Status};
 use crate::schema::{
     ConflictRow, CustodyRow, EventRow, FailureRow, GapRow, JointRow, JointRunRow, JointStateRow,
-    SinceRow,
+    SinceRow, Words,
 };
 use crate::units::Measure;
 
@@ -174,13 +174,13 @@ impl Fold<'_> {
             introduced_by: own.to_string(),
             serial: custody.serial,
             component: body.component,
-            grade: body.grade.clone(),
+            grade: body.grade.as_deref().map(|g| Words::GRADES.kept(g)),
             od: self.nominal.od,
             nominal_wall: self.nominal.wall,
             weight: stored(&body.weight, Measure::LinearMass),
             length: s.length,
-            connection: body.connection.clone(),
-            box_connection: body.box_connection.clone(),
+            connection: body.connection.as_deref().map(|c| Words::CONNECTIONS.kept(c)),
+            box_connection: body.box_connection.as_deref().map(|c| Words::CONNECTIONS.kept(c)),
             tool_joint_od: self.nominal.tj_od,
             tool_joint_id: self.nominal.tj_id,
             heat: body.heat.clone(),
@@ -192,7 +192,7 @@ impl Fold<'_> {
             certificate: body.certificate.clone(),
             made: body.made.map(|m| m.start(self.clock).0),
             owner: body.owner.clone(),
-            range: body.range.clone(),
+            range: body.range.as_deref().map(|r| Words::RANGES.kept(r)),
             coating: s.coating,
             hardband_alloy: s.hardband_alloy,
             entered: self.entered.0,

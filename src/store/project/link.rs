@@ -179,8 +179,10 @@ impl Pass<'_> {
             Changes::Run => self.mark_run(placed, dirty)?,
             Changes::Survey => {
                 if let Body::Survey(b) = &placed.entry.body {
-                    let runs =
-                        self.list("SELECT run FROM run WHERE well = ?1 ORDER BY run", &[&b.well])?;
+                    let runs = self.list(
+                        "SELECT run FROM run WHERE well = ?1 COLLATE NOCASE ORDER BY run",
+                        &[&b.well],
+                    )?;
                     runs.into_iter().for_each(|r| dirty.run(r));
                 }
                 // A run may name a survey, of whatever well.

@@ -217,8 +217,10 @@ impl Pass<'_> {
     /// The survey in force for a well: of those that stand the latest by effective time, then by
     /// name.
     fn survey_of(&mut self, well: &str) -> Result<Option<i64>> {
-        let places =
-            self.list("SELECT entry FROM survey WHERE well = ?1 ORDER BY at, entry", &[&well])?;
+        let places = self.list(
+            "SELECT entry FROM survey WHERE well = ?1 COLLATE NOCASE ORDER BY at, entry",
+            &[&well],
+        )?;
         let surveys = self.standing_at(places)?;
         Ok(surveys.last().map(|p| p.position))
     }
