@@ -297,6 +297,9 @@ impl<'a> Plain<'a> {
             }
         }
         self.middle(part, &self.location(bottom + above[MIDDLE]), &mut found);
+        let pin = self.location(bottom);
+        let turns = |s: &&Segment| s.turns() > 0.0 && pin.share_below(s, 0.0) > 0.0;
+        found.turned = self.case.segments.iter().any(|s| turns(&s));
         if part.kind.spans_tool_joints() {
             let location = self.location(bottom + above[BOX_END]);
             found.revolutions_above_limit = self.turns_above_limit(part, &location);
@@ -323,12 +326,12 @@ impl<'a> Plain<'a> {
             if segment.activity.drills() {
                 sum.footage += (segment.bit_to - segment.bit_from).max(0.0) * below;
             }
-            let top = shallow.max(0.0);
-            sum.shallowest = Some(sum.shallowest.map_or(top, |s| s.min(top)));
-            sum.deepest = Some(sum.deepest.map_or(deep, |d| d.max(deep)));
             if segment.turns() <= 0.0 {
                 continue;
             }
+            let top = shallow.max(0.0);
+            sum.shallowest = Some(sum.shallowest.map_or(top, |s| s.min(top)));
+            sum.deepest = Some(sum.deepest.map_or(deep, |d| d.max(deep)));
             let (casing, riser) = (self.case.cased_to, self.case.riser_to);
             let open = middle.share_below(segment, casing.max(riser)).min(below);
             let below_riser = middle.share_below(segment, riser).min(below);
