@@ -301,6 +301,8 @@ impl<'a> Plain<'a> {
             let location = self.location(bottom + above[BOX_END]);
             found.revolutions_above_limit = self.turns_above_limit(part, &location);
         }
+        let turning = self.case.segments.iter().filter(|s| s.turns() > 0.0);
+        found.turned = turning.map(|s| s.bit_from.max(s.bit_to)).any(|bit| bit > bottom);
         let around = &self.case.environment;
         let hot = around.hottest_celsius.is_some_and(|t| t > self.settings.hottest_celsius);
         found.flags.add_if(hot, Flags::HOT);
@@ -323,12 +325,12 @@ impl<'a> Plain<'a> {
             if segment.activity.drills() {
                 sum.footage += (segment.bit_to - segment.bit_from).max(0.0) * below;
             }
-            let top = shallow.max(0.0);
-            sum.shallowest = Some(sum.shallowest.map_or(top, |s| s.min(top)));
-            sum.deepest = Some(sum.deepest.map_or(deep, |d| d.max(deep)));
             if segment.turns() <= 0.0 {
                 continue;
             }
+            let top = shallow.max(0.0);
+            sum.shallowest = Some(sum.shallowest.map_or(top, |s| s.min(top)));
+            sum.deepest = Some(sum.deepest.map_or(deep, |d| d.max(deep)));
             let (casing, riser) = (self.case.cased_to, self.case.riser_to);
             let open = middle.share_below(segment, casing.max(riser)).min(below);
             let below_riser = middle.share_below(segment, riser).min(below);
