@@ -60,11 +60,11 @@ impl Restriction {
     /// a run does not tell of it says nothing.
     pub fn broken(carried: &[Self], run: RunFacts) -> Option<bool> {
         let told = carried.iter().filter(|r| matches!(r, Self::OpenHoleOrProtectors));
-        told.fold(Some(false), |broken, r| match (broken, r.kept_by(run)) {
-            (Some(true), _) | (_, Kept::No) => Some(true),
-            (None, _) | (_, Kept::Unknown) => None,
-            (Some(false), Kept::Yes) => Some(false),
-        })
+        let kept: Vec<Kept> = told.map(|r| r.kept_by(run)).collect();
+        if kept.contains(&Kept::No) {
+            return Some(true);
+        }
+        (!kept.contains(&Kept::Unknown)).then_some(false)
     }
 
     /// Whether a run kept this restriction.

@@ -4,7 +4,7 @@
 //! joints turn in few bands.
 
 /// Bands in a degree per metre.
-const PER_DEGREE: i64 = 60;
+const PER_DEGREE: u8 = 60;
 /// Width of a band, deg/30 m.
 pub const BAND_WIDTH: f64 = 30.0 / PER_DEGREE as f64;
 /// Bands up to 30 deg/30 m, and one for what lies above.
@@ -69,8 +69,8 @@ impl Histogram {
 
     /// The middle of a band, 1e-9 deg/m.
     pub fn middle(band: usize) -> i64 {
-        let band = i64::try_from(band).unwrap_or(0);
-        band * 1_000_000_000 / PER_DEGREE + 500_000_000 / PER_DEGREE
+        let (band, bands) = (i64::try_from(band).unwrap_or(0), i64::from(PER_DEGREE));
+        band * 1_000_000_000 / bands + 500_000_000 / bands
     }
 
     /// Writes the bands that hold anything: band, turns, hours, each as a variable-length number.

@@ -39,6 +39,7 @@ pub fn compare(label: &str, got: &PartExposure, exact: &PartExposure, misses: &m
     check("riser", got.hours_in_riser, exact.hours_in_riser, 1e-12);
     check("open", got.revolutions_open_hole, exact.revolutions_open_hole, 1e-9);
     let depth = |d: Option<f64>| d.unwrap_or(-1.0);
+    assert_eq!(got.turned, exact.turned, "turned");
     check("top", depth(got.shallowest), depth(exact.shallowest), 0.0);
     check("bottom", depth(got.deepest), depth(exact.deepest), 0.0);
     check("beyond", got.beyond_survey, exact.beyond_survey, 0.0);

@@ -304,6 +304,8 @@ impl<'a> Plain<'a> {
             let location = self.location(bottom + above[BOX_END]);
             found.revolutions_above_limit = self.turns_above_limit(part, &location);
         }
+        let turning = self.case.segments.iter().filter(|s| s.turns() > 0.0);
+        found.turned = turning.map(|s| s.bit_from.max(s.bit_to)).any(|bit| bit > bottom);
         let around = &self.case.environment;
         let hot = around.hottest_celsius.is_some_and(|t| t > self.settings.hottest_celsius);
         found.flags.add_if(hot, Flags::HOT);
