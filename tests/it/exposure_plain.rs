@@ -297,9 +297,6 @@ impl<'a> Plain<'a> {
             }
         }
         self.middle(part, &self.location(bottom + above[MIDDLE]), &mut found);
-        let pin = self.location(bottom);
-        let turns = |s: &&Segment| s.turns() > 0.0 && pin.share_below(s, 0.0) > 0.0;
-        found.turned = self.case.segments.iter().any(|s| turns(&s));
         if part.kind.spans_tool_joints() {
             let location = self.location(bottom + above[BOX_END]);
             found.revolutions_above_limit = self.turns_above_limit(part, &location);
