@@ -60,6 +60,7 @@ fn every_finding_has_its_own_verdict() {
 /// The value of a column after each of these files was loaded into a yard of its own.
 fn after(files: &[String], column: &str) -> Fields {
     let mut yard = one();
+    yard.keep_conflicts = true;
     files.iter().for_each(|f| drop(yard.load(f)));
     let mut row = yard.joint("A-1");
     assert!(row.contains_key(column));
@@ -68,7 +69,7 @@ fn after(files: &[String], column: &str) -> Fields {
 }
 
 /// Of the readings of a day the worst stands, wherever on the joint and in whichever order they were
-/// read; the next day's reading takes their place.
+/// read, and whether or not they exclude each other; the next day's reading takes their place.
 #[test]
 fn the_worst_reading_of_a_day_stands_until_another_day() {
     let file = |date: &str, report: &str, reading: &str, end: &str, values: &[&str]| {

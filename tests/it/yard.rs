@@ -24,13 +24,15 @@ pub type Fields = BTreeMap<&'static str, Value>;
 pub struct Yard {
     pub world: World,
     pub book: Book,
+    /// Keeps facts that exclude each other, in place of refusing the later file.
+    pub keep_conflicts: bool,
 }
 
 impl Yard {
     pub fn new() -> Self {
         let world = World::new();
         let book = world.book("yard.pipelore");
-        Self { world, book }
+        Self { world, book, keep_conflicts: false }
     }
 
     /// A yard with new drill pipe of these serials.
@@ -68,7 +70,9 @@ impl Yard {
         let chain = self.book.identity().chain.clone();
         let head = self.book.head().unwrap().map_or(0, |h| h.entry.number);
         settle(&mut drafts, |i| EntryId { chain: chain.clone(), number: head + 1 + i as u64 });
-        let done = self.book.append(&drafts, &self.world.stamp(), &AppendOptions::default());
+        let options =
+            AppendOptions { keep_conflicts: self.keep_conflicts, ..AppendOptions::default() };
+        let done = self.book.append(&drafts, &self.world.stamp(), &options);
         done.map(|d| d.entries).map_err(|e| match e {
             StoreError::Refused(clashes) => {
                 let lines = clashes.into_iter().map(|c| format!("{}: {}\n", c.serial, c.what));

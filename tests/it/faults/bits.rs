@@ -81,8 +81,9 @@ fn with_log(world: &World, to: &Path) -> Vec<StoredEntry> {
     let mut book = world.book("logged.pipelore");
     let joints = small_fleet(world, &mut book, 6);
     for n in 0..30 {
-        let wall = format!("0.{} in", 300 + n);
-        world.append(&mut book, &[draft("2025-02-15", inspection(&joints[n % 6], &wall))]);
+        // A joint is read once a day: readings of one day that disagree are refused.
+        let (day, wall) = (format!("2025-02-{}", 15 + n / 6), format!("0.{} in", 300 + n));
+        world.append(&mut book, &[draft(&day, inspection(&joints[n % 6], &wall))]);
     }
     copy_book(book.path(), to);
     let held = entries(&book);
