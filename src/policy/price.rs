@@ -382,7 +382,7 @@ mod tests {
             ("currency = \"EUR\"\n[joint]\nday = -7", "no amount"),
             ("currency = \"EUR\"\n[[rates]]\nday = 7", "that is [joint]"),
             ("currency = \"EUR\"\n[[rates]]\nsize = \"5 in\"\nweek = 7", "week"),
-            ("currency = \"EUR\"\n[[rates]]\nsize = \"5 kg\"\nday = 7", "5 kg"),
+            ("currency = \"EUR\"\n[[rates]]\nsize = \"5 kg\"\nday = 7", "'kg' measures a mass"),
             ("currency = \"EUR\"\nuntil = \"31.3.2026\"", "2026-03-31"),
             ("currency = \"EUR\"\n[repair]\nrecutt = 7", "did you mean recut"),
             ("currency = \"EUR\"\n[downgrade]\n\"class_2 to premium\" = 7", "no way down"),

@@ -53,7 +53,7 @@ mod tests {
         assert_eq!(
             sql,
             "WHERE \"joint\" = ?1 AND \"open\" = ?2 \
-             ORDER BY \"joint\", \"date\", \"entry\", \"n\""
+             ORDER BY \"joint\", \"date\", \"turn\", \"n\""
         );
         assert_eq!(values, [Value::Int(7), Value::Int(1)]);
         let heats = ["A", "B"];

@@ -11,8 +11,9 @@ fn column(desk: &Desk, filter: &str, show: &str) -> Vec<(String, Option<f64>)> {
     let rows = json["joints"].as_array().unwrap();
     rows.iter()
         .map(|row| {
-            let value =
-                row.as_object().unwrap().iter().find(|(key, _)| *key != "serial").unwrap().1;
+            let mut cells = row.as_object().unwrap().iter();
+            let value = cells.find(|(key, _)| !["serial", "decided"].contains(&key.as_str()));
+            let value = value.unwrap().1;
             let number = [&value["value"], &value["at_least"], value];
             let number = number.into_iter().find_map(serde_json::Value::as_f64);
             (row["serial"].as_str().unwrap().to_owned(), number)

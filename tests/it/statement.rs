@@ -90,7 +90,7 @@ fn charges_add_up_to_the_cent_in_every_format() {
     assert_eq!(csv.len(), each.len() + 2);
 
     let text = statement(&desk, "--units=us").join("\n");
-    for said in ["1 Quay Road", "2,677.47", "still out: A-4", "lost: A-3", "charged up to today"] {
+    for said in ["1 Quay Road", "2677.47", "still out: A-4", "lost: A-3", "charged up to today"] {
         assert!(text.contains(said), "{said}: {text}");
     }
 }
