@@ -59,9 +59,6 @@ struct Table<'c> {
     statement: rusqlite::Statement<'c>,
     blank: Vec<Value>,
     places: Vec<usize>,
-    /// Where a row has its turn, and which of the given values is its entry: rows written by hand
-    /// follow each other as their entries do.
-    turn: Option<(usize, usize)>,
 }
 
 impl<'c> Table<'c> {
@@ -78,8 +75,6 @@ impl<'c> Table<'c> {
             .iter()
             .map(|c| all.iter().position(|a| a.0 == *c).unwrap_or_else(|| panic!("{name}.{c}")))
             .collect();
-        let turn =
-            all.iter().position(|a| a.0 == "turn").zip(columns.iter().position(|c| *c == "entry"));
         let blank = all
             .iter()
             .map(|(name, needed, kind)| match (needed, kind.as_str()) {
@@ -94,15 +89,12 @@ impl<'c> Table<'c> {
         let names: Vec<&str> = all.iter().map(|a| a.0.as_str()).collect();
         let marks = vec!["?"; all.len()].join(", ");
         let sql = format!("INSERT INTO {name} ({}) VALUES ({marks})", names.join(", "));
-        Self { statement: conn.prepare(&sql).unwrap(), blank, places, turn }
+        Self { statement: conn.prepare(&sql).unwrap(), blank, places }
     }
 
     fn put(&mut self, values: Vec<Value>) {
         assert_eq!(values.len(), self.places.len());
         let mut row = self.blank.clone();
-        if let Some((turn, entry)) = self.turn {
-            row[turn] = values[entry].clone();
-        }
         for (at, value) in self.places.iter().zip(values) {
             row[*at] = value;
         }
