@@ -5,7 +5,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::condition::DEFERENCE;
-use crate::model::{Body, Clock, Vocabulary};
+use crate::model::{Body, Clock, EntryId, Vocabulary};
 use crate::projection::joint::Ask;
 use crate::projection::kinds::Topic;
 use crate::schema::{BookFactRow, JointRow, Rows, SurveyRow, Totals};
@@ -226,15 +226,15 @@ fn measured(
     Ok(())
 }
 
-/// Entries that what is said of a joint rests on: those that name it, its runs, their surveys,
-/// checks of the instruments and the equipment used.
+/// Entries that what is said of a joint rests on, chain by chain: those that name it, its runs,
+/// their surveys, checks of the instruments and the equipment used.
 fn rests_on(
     reader: &Reader<'_>,
     life: &Life,
-    entries: &mut BTreeMap<i64, std::rc::Rc<Seen>>,
+    entries: &mut BTreeMap<EntryId, std::rc::Rc<Seen>>,
 ) -> Result<(), ReportError> {
     let mut take = |seen: std::rc::Rc<Seen>| {
-        entries.insert(seen.position, seen);
+        entries.insert(seen.entry.id.clone(), seen);
     };
     for seen in &life.entries {
         take(std::rc::Rc::clone(seen));
@@ -264,7 +264,7 @@ fn rests_on(
 /// Evidence, entries, the head and how to check them.
 fn proof(
     reader: &Reader<'_>,
-    entries: &BTreeMap<i64, std::rc::Rc<Seen>>,
+    entries: &BTreeMap<EntryId, std::rc::Rc<Seen>>,
     clock: Clock,
     report: &mut Report,
 ) -> Result<(), ReportError> {
@@ -304,7 +304,7 @@ fn proof(
     Ok(())
 }
 
-fn evidence(entries: &BTreeMap<i64, std::rc::Rc<Seen>>) -> Table {
+fn evidence(entries: &BTreeMap<EntryId, std::rc::Rc<Seen>>) -> Table {
     let mut files: BTreeMap<(String, String), (i64, String, BTreeSet<&str>)> = BTreeMap::new();
     let mut put = |file: &str, sha256: &str, seen: &Seen, what: &'static str| {
         let slot = files
@@ -351,7 +351,7 @@ fn evidence(entries: &BTreeMap<i64, std::rc::Rc<Seen>>) -> Table {
     }
 }
 
-fn list(entries: &BTreeMap<i64, std::rc::Rc<Seen>>, clock: Clock) -> Table {
+fn list(entries: &BTreeMap<EntryId, std::rc::Rc<Seen>>, clock: Clock) -> Table {
     let rows = entries
         .values()
         .map(|seen| {

@@ -409,7 +409,7 @@ fn answers_do_not_depend_on_the_order_of_arrival() {
                 // The head is of this book, which took them in as they came.
                 let own = ["hash", "head", "office-"];
                 let head = |line: &&str| !own.iter().any(|own| line.contains(own));
-                out.out.lines().filter(head).collect::<Vec<_>>().join("\n") + &out.err
+                out.out.lines().chain(out.err.lines()).filter(head).collect::<Vec<_>>().join("\n")
             })
             .collect();
         match &first {
