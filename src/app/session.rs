@@ -49,6 +49,7 @@ impl Caller {
     }
 
     /// The same caller at a place with another clock.
+    #[must_use]
     pub fn at_clock(self, clock: Clock) -> Self {
         let at = self.now.at;
         let now = Recorded { at, offset_minutes: clock.offset_minutes(at) };

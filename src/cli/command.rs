@@ -69,15 +69,16 @@ pub(super) struct CommandLine {
 }
 
 impl Commands {
-    /// Reads the words of this process; on wrong usage, and for help, says so and ends it.
-    pub(super) fn of_process(self) -> CommandLine {
+    /// Reads the words of this process; on wrong usage says so, in JSON where that is asked for.
+    pub(super) fn of_process(self) -> Result<CommandLine, ExitCode> {
         let words: Vec<_> = std::env::args_os().collect();
-        // clap prints its own usage errors and help, with exit codes 2 and 0.
-        self.alone(&words).unwrap_or_else(|| {
-            self.read(&words).unwrap_or_else(|e| {
-                let json = words.iter().any(|w| w == "--json") && e.use_stderr();
-                if json { exit_in_json(&e) } else { e.exit() }
-            })
+        if let Some(line) = self.alone(&words) {
+            return Ok(line);
+        }
+        self.read(&words).map_err(|e| {
+            let json = words.iter().any(|w| w == "--json") && e.use_stderr();
+            // clap prints its own usage errors and help, with exit codes 2 and 0.
+            if json { wrong_usage(&e).report(true) } else { e.exit() }
         })
     }
 
@@ -116,8 +117,8 @@ impl Commands {
     }
 }
 
-/// Says in JSON what is wrong with the words of this process, and ends it.
-fn exit_in_json(error: &clap::Error) -> ! {
+/// What is wrong with the words of this process.
+fn wrong_usage(error: &clap::Error) -> Failure {
     let text = error.render().to_string();
     let lines: Vec<&str> = text.lines().map(str::trim).filter(|l| !l.is_empty()).collect();
     let message = lines.first().map_or("", |l| l.trim_start_matches("error: "));
@@ -128,8 +129,7 @@ fn exit_in_json(error: &clap::Error) -> ! {
             None => failure = failure.block([(*line).to_owned()]),
         }
     }
-    let _ = failure.report(true);
-    std::process::exit(error.exit_code())
+    failure
 }
 
 impl CommandLine {

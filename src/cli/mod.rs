@@ -96,7 +96,10 @@ static COMMANDS: Commands = Commands(&[
 
 /// Runs the command line of this process.
 pub fn main() -> ExitCode {
-    let line = COMMANDS.of_process();
+    let line = match COMMANDS.of_process() {
+        Ok(line) => line,
+        Err(code) => return code,
+    };
     let context = match Context::resolve(&line.global, COMMANDS) {
         Ok(context) => context,
         Err(failure) => return failure.report(line.global.json()),

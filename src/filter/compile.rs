@@ -156,7 +156,7 @@ pub fn among_query(among: &Among, now: i64) -> (Query, Vec<i64>) {
         || Node { pred: Pred::Const(true), text: Text::typed(""), span: Span::default() };
     let (node, only) = match &among.joints {
         Chosen::One(joint) => (everyone(), Some([*joint])),
-        Chosen::Matching(node) => (node.clone(), None),
+        Chosen::Matching(node) => (node.as_ref().clone(), None),
         Chosen::All => (everyone(), None),
     };
     let column =

@@ -215,7 +215,7 @@ pub struct Among {
 pub enum Chosen {
     One(i64),
     /// Those that match.
-    Matching(Node),
+    Matching(Box<Node>),
     All,
 }
 

@@ -144,7 +144,7 @@ impl Checker<'_, '_, '_> {
     fn ask(&mut self, filter: Option<&Expr>, value: Option<Shown>) -> Option<Vec<Asked>> {
         let joints = match filter {
             None => Chosen::All,
-            Some(e) => Chosen::Matching(self.of_joints(|c| c.condition(e))?),
+            Some(e) => Chosen::Matching(Box::new(self.of_joints(|c| c.condition(e))?)),
         };
         Some((self.context().ask)(&Among { joints, value }).unwrap_or_default())
     }

@@ -203,10 +203,10 @@ impl<'f> Eval<'f> {
     fn in_window(&self, total: &Total, edges: &Edges) -> Bounds {
         let (runs, brought) = (self.counted_in(total, edges), self.brought(total, edges));
         let known = self.is_complete_since_entry(edges);
-        let largest = match total.field.stored {
-            Stored::Counter { over: Over::Runs(_, Cut::Largest(_)), .. } => true,
-            _ => false,
-        };
+        let largest = matches!(
+            total.field.stored,
+            Stored::Counter { over: Over::Runs(_, Cut::Largest(_)), .. }
+        );
         let worst = matches!(total.field.stored, Stored::Counter { over: Over::WorstPlace, .. });
         let both = |a: Option<i64>, b: Option<i64>, largest: bool| {
             let (a, b) = (a?, b?);

@@ -87,8 +87,8 @@ pub(super) fn field_in_words(line: &Line<'_>, at: usize) -> Option<Habit> {
             }
         }
         let whole = name.split('_').count() >= words;
-        let known = registry::is_field(&name)
-            && !line.is_field(at).then(|| line.is_word(at + 1, &["of"])).unwrap_or(false);
+        let known =
+            registry::is_field(&name) && !(line.is_field(at) && line.is_word(at + 1, &["of"]));
         if whole && known && name.contains('_') && place > at + 1 {
             let span = line.span(at, place - 1);
             let mut habit = Habit::instead(span, &[&name], span.of(line.text));

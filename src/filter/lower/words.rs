@@ -153,7 +153,7 @@ impl Lower {
             Reference::Pick(pick) => self.pick_truth(pick, &|inner| {
                 Self::like_text(&self.text_read(&pick.read, inner), pattern, may_be_none)
             }),
-            place => Self::like_text(&self.text(place, scope), pattern, may_be_none),
+            Reference::Read(_) => Self::like_text(&self.text(place, scope), pattern, may_be_none),
         }
     }
 
