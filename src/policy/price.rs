@@ -7,7 +7,8 @@ use rust_decimal::prelude::ToPrimitive;
 use rust_decimal::{Decimal, RoundingStrategy};
 use serde::Deserialize;
 
-use crate::model::{Class, Component, Vocabulary, WordError, Work, fold};
+use crate::model::{Class, Component, Vocabulary, WordError, Work};
+use crate::schema::Words;
 use crate::units::{Dimension, Measure, Quantity};
 
 /// An amount of the currency, as the file writes it.
@@ -169,7 +170,9 @@ const SAME_SIZE: i64 = 396_875;
 impl KindRates {
     fn is_for(&self, joint: &Rated<'_>) -> bool {
         let size = |wanted: i64| joint.size.is_some_and(|s| (s - wanted).abs() <= SAME_SIZE);
-        let grade = |wanted: &String| joint.grade.is_some_and(|g| fold(g) == fold(wanted));
+        let grade = |wanted: &String| {
+            joint.grade.is_some_and(|g| Words::GRADES.kept(g) == Words::GRADES.kept(wanted))
+        };
         self.component.is_none_or(|c| c == joint.component)
             && self.size.is_none_or(size)
             && self.grade.as_ref().is_none_or(grade)
@@ -382,7 +385,7 @@ mod tests {
             ("currency = \"EUR\"\n[joint]\nday = -7", "no amount"),
             ("currency = \"EUR\"\n[[rates]]\nday = 7", "that is [joint]"),
             ("currency = \"EUR\"\n[[rates]]\nsize = \"5 in\"\nweek = 7", "week"),
-            ("currency = \"EUR\"\n[[rates]]\nsize = \"5 kg\"\nday = 7", "not a length"),
+            ("currency = \"EUR\"\n[[rates]]\nsize = \"5 kg\"\nday = 7", "'kg' measures a mass"),
             ("currency = \"EUR\"\nuntil = \"31.3.2026\"", "2026-03-31"),
             ("currency = \"EUR\"\n[repair]\nrecutt = 7", "did you mean recut"),
             ("currency = \"EUR\"\n[downgrade]\n\"class_2 to premium\" = 7", "no way down"),

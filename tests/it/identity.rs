@@ -259,7 +259,7 @@ fn a_row_splits_and_introduces_the_other_joint() {
     assert_eq!(found["joints"].as_array().unwrap().len(), 1);
     assert_eq!(
         (&found["joints"][0]["grade"], &found["joints"][0]["heat"]),
-        (&"S-135".into(), &"H99".into())
+        (&"S135".into(), &"H99".into())
     );
     for joint in ["A-1@yard-3", "A-1@yard-6"] {
         let trace = desk.run(&["trace", joint]).ok();

@@ -266,7 +266,7 @@ impl<'f> Eval<'f> {
                     .linked(others, *link)
                     .iter()
                     .flatten()
-                    .any(|theirs| *theirs != Value::Null && mine.contains(&theirs))
+                    .any(|theirs| mine.iter().any(|own| alike(own, theirs)))
             })
             .collect()
     }
@@ -275,6 +275,15 @@ impl<'f> Eval<'f> {
 /// What all of them say alike.
 fn agreed(verdicts: impl Iterator<Item = Verdict>) -> Verdict {
     verdicts.reduce(|a, b| if a == b { a } else { Verdict::Unknown }).unwrap_or(Verdict::Unknown)
+}
+
+/// Whether two joints share a value; a name is one in small letters as in capitals.
+fn alike(own: &Value, theirs: &Value) -> bool {
+    match (own, theirs) {
+        (Value::Null, _) | (_, Value::Null) => false,
+        (Value::Text(a), Value::Text(b)) => a.eq_ignore_ascii_case(b),
+        (a, b) => a == b,
+    }
 }
 
 /// True when there is one and each passes; false when one fails, or when none can pass.

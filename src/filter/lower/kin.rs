@@ -38,7 +38,7 @@ fn shares(link: Link, ids: &Sql) -> Cond {
         Cond::When(sql![
             "j.",
             column,
-            " IN (SELECT ",
+            " COLLATE NOCASE IN (SELECT ",
             column,
             " FROM joint WHERE joint IN (",
             ids,
@@ -74,8 +74,8 @@ fn shares(link: Link, ids: &Sql) -> Cond {
     match link {
         Link::Heat => own("heat"),
         Link::ToolJointHeat => Cond::any([
-            Cond::When(sql!["j.pin_heat IN ", &tool_heats]),
-            Cond::When(sql!["j.box_heat IN ", &tool_heats]),
+            Cond::When(sql!["j.pin_heat COLLATE NOCASE IN ", &tool_heats]),
+            Cond::When(sql!["j.box_heat COLLATE NOCASE IN ", &tool_heats]),
         ]),
         Link::Run => record("joint_run", "run"),
         Link::Gauge => record("makeup", "gauge"),

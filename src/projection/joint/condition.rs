@@ -432,7 +432,7 @@ impl Fold<'_> {
             declared_class: body.declared,
             not_measured: class.not_measured.clone(),
             limits: class.limits.clone(),
-            wall: readings.worst_share(R::Wall, None),
+            wall: in_force.worst_share(R::Wall, None).filter(|_| readings.holds(R::Wall, None)),
             wall_thickness: one(R::Wall, None),
             body_od: one(R::BodyOd, None),
             body_od_max: one(R::BodyOdMax, None),

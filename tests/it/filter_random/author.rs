@@ -144,20 +144,20 @@ impl<'d> Author<'d> {
                     }
                 }
             }),
-            19 => self.past(),
+            19 => Some(self.past()),
             _ => Some(self.comparison(record)),
         }
     }
 
-    fn past(&mut self) -> Option<String> {
+    fn past(&mut self) -> String {
         let all: Vec<&'static Field> = fields_of(None).filter(|f| f.past.is_some()).collect();
         let f = **self.dice.pick(&all.iter().collect::<Vec<_>>());
         let word = self.dice.pick(&words_of(f)).clone();
         let date = self.date();
-        Some(match self.dice.below(3) {
+        match self.dice.below(3) {
             0 => format!("joint.{0} as of {date} != joint.{0}", f.name),
             _ => format!("joint.{} as of {date} = \"{word}\"", f.name),
-        })
+        }
     }
 
     fn words(&mut self, record: Option<Record>) -> Option<String> {
