@@ -31,7 +31,8 @@ fn yard() -> Desk {
 /// 1,240 ft of pipe without serials.
 fn run(desk: &Desk, name: &str, month: &str, joints: &[&str], more: &str, log: &str) {
     let (top, low) = joints.split_last().unwrap();
-    let low: String = low.iter().map(|s| format!("{s},,,,,,\n")).collect();
+    let low: Vec<String> = low.iter().map(|s| format!("{s},,,,,,\n")).collect();
+    let low = low.concat();
     desk.write(
         "tally.csv",
         format!(
@@ -118,7 +119,7 @@ fn an_authority_that_nobody_names_is_not_known() {
 #[test]
 fn what_never_turned_did_nothing() {
     let desk = yard();
-    let shallow = LOG.lines().take(2).map(|l| format!("{l}\n")).collect::<String>();
+    let shallow = LOG.lines().take(2).collect::<Vec<_>>().join("\n") + "\n";
     run(&desk, "R1", "02", &ALL, "", &shallow);
     for figure in ["hours", "cased_hours", "revolutions", "open_turns", "max_dogleg", "damage"] {
         is(&desk, &format!("serial = \"A-3\" and {figure} is unknown"), &[], &[]);
