@@ -105,8 +105,14 @@ impl Desk {
     #[track_caller]
     pub fn shown(&self, filter: &str, what: &str) -> Vec<String> {
         let out = self.run(&["find", filter, "--show", &format!("serial, {what}"), "--csv"]).ok();
-        let mut rows: Vec<String> =
-            out.lines().skip(1).map(|l| l.replacen(',', " ", 1).replace('"', "")).collect();
+        // The serial, the value, what bound it is and an upper one where any row has a bound.
+        let row = |line: &str| {
+            let cells: Vec<&str> = line.split(',').map(|cell| cell.trim_matches('"')).collect();
+            let bound = cells.get(2).filter(|cell| ["at least", "between"].contains(cell));
+            let sign = if bound.is_some() { "≥ " } else { "" };
+            format!("{} {sign}{}", cells[0], cells[1])
+        };
+        let mut rows: Vec<String> = out.lines().skip(1).map(row).collect();
         rows.sort();
         rows
     }

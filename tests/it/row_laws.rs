@@ -616,7 +616,9 @@ fn run_of_all(yard: &mut Yard) {
 /// with it.
 fn everything(yard: &Yard) -> Vec<Fields> {
     let mut findings = yard.rows::<FindingRow>();
-    findings.iter_mut().for_each(|f| f.retain(|column, _| !["entry", "n"].contains(column)));
+    findings
+        .iter_mut()
+        .for_each(|f| f.retain(|column, _| !["entry", "turn", "n"].contains(column)));
     findings.sort_by_key(|f| format!("{f:?}"));
     let mut joints = yard.rows::<JointRow>();
     for row in &mut joints {
