@@ -301,7 +301,7 @@ fn main() {
         units: UnitSystem::Us,
         rules: &[],
         joints: &none,
-        ask: &|_| None,
+        ask: &|_| Some(Vec::new()),
     };
     compiling(&context);
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR"));

@@ -170,7 +170,7 @@ fn says(conn: &Connection, set: &RuleSet, rule: &str) -> Says {
         units: UnitSystem::Us,
         rules: &rules,
         joints: &nobody,
-        ask: &|_| None,
+        ask: &|_| Some(Vec::new()),
     };
     let compiled = compile(rule, &context).unwrap();
     let query = compiled.select(&Select::of(Answer::Both));

@@ -107,7 +107,7 @@ pub fn context(rules: &[Rule]) -> Context<'_> {
         units: UnitSystem::Us,
         rules,
         joints: &joints,
-        ask: &|_| None,
+        ask: &|_| Some(Vec::new()),
     }
 }
 

@@ -2,7 +2,10 @@
 
 use std::collections::BTreeSet;
 
+use pipelore::filter::{Context, compile};
+
 use super::cli::Desk;
+use super::filter_book::{context, shown};
 
 /// Joints of an answer, each with a column.
 fn column(desk: &Desk, filter: &str, show: &str) -> Vec<(String, Option<f64>)> {
@@ -150,5 +153,20 @@ fn questions_to_other_joints_say_what_is_wrong() {
     ] {
         let error = desk.run(&["find", filter]).fails(2);
         assert!(error.contains(said), "{filter}: {error}");
+    }
+}
+
+#[test]
+fn joints_that_could_not_be_asked_are_no_answer() {
+    let late = Context { ask: &|_| None, ..context(&[]) };
+    for filter in [
+        "kin of (failed = true) by heat",
+        "count joints (failed = true) = 0",
+        "damage > mean damage over joints",
+        "damage > damage of \"K1-1\"",
+    ] {
+        let errors = shown(&compile(filter, &late).unwrap_err());
+        assert!(errors.contains("could not be asked"), "{filter}: {errors}");
+        compile(filter, &context(&[])).unwrap();
     }
 }

@@ -23,7 +23,7 @@ impl Checker<'_, '_, '_> {
                 (serial.text.clone(), joints.clone(), joints)
             }
             KinOf::Joints(filter) => {
-                let all = self.ask(Some(filter), None)?;
+                let all = self.ask(Some(filter), None, filter.span)?;
                 let certain = all.iter().filter(|a| a.certain).map(|a| a.joint).collect();
                 let perhaps = all.iter().map(|a| a.joint).collect();
                 (self.label(filter.span).to_string(), certain, perhaps)
@@ -95,7 +95,7 @@ impl Checker<'_, '_, '_> {
             }
         };
         let asked = Among { joints: Chosen::One(joint), value: Some(read) };
-        let told = (self.context().ask)(&asked).and_then(|mut all| all.pop()).map(|a| a.value);
+        let told = self.told(&asked, span)?.pop().map(|a| a.value);
         Some(match (value, told) {
             (Typed::Number(number), Some(Told::Between(lo, hi))) => {
                 Typed::Number(Number { num: Num::Given(lo, hi), ..number })
@@ -140,13 +140,29 @@ impl Checker<'_, '_, '_> {
     }
 
     /// Joints that match, or of which nobody can tell, each with a value. An error of the filter is
-    /// reported; where no book can be asked there are none.
-    fn ask(&mut self, filter: Option<&Expr>, value: Option<Shown>) -> Option<Vec<Asked>> {
+    /// reported.
+    fn ask(
+        &mut self,
+        filter: Option<&Expr>,
+        value: Option<Shown>,
+        span: Span,
+    ) -> Option<Vec<Asked>> {
         let joints = match filter {
             None => Chosen::All,
             Some(e) => Chosen::Matching(Box::new(self.of_joints(|c| c.condition(e))?)),
         };
-        Some((self.context().ask)(&Among { joints, value }).unwrap_or_default())
+        self.told(&Among { joints, value }, span)
+    }
+
+    /// What the book tells; that it could not be asked is a mistake, and never no joints.
+    fn told(&mut self, among: &Among, span: Span) -> Option<Vec<Asked>> {
+        let told = (self.context().ask)(among);
+        if told.is_none() {
+            let message = "the joints that this rests on could not be asked";
+            let hint = "ask it in parts, or allow more time with --time-limit".to_owned();
+            return self.fail(ErrorKind::Limit, span, message, hint);
+        }
+        told
     }
 
     /// A value over joints: `mean damage over joints (string = "K1")`.
@@ -174,7 +190,7 @@ impl Checker<'_, '_, '_> {
             Num::Read(read) => counts_up(read.field),
             other => other.at_least_zero(),
         };
-        let asked = self.ask(of.condition.as_deref(), Some(Shown::Number(number.clone())))?;
+        let asked = self.ask(of.condition.as_deref(), Some(Shown::Number(number.clone())), span)?;
         let (lo, hi) = Terms::of(&asked, up).fold(fold);
         Some(Number { num: Num::Given(lo, hi), label: self.label(span), ..number })
     }
@@ -182,7 +198,7 @@ impl Checker<'_, '_, '_> {
     /// How many joints match: `count joints (string = "K1")`.
     pub(super) fn count_joints(&mut self, of: &AstRecords, span: Span) -> Option<Number> {
         self.no_windows(of)?;
-        let asked = self.ask(of.condition.as_deref(), None)?;
+        let asked = self.ask(of.condition.as_deref(), None, span)?;
         let certain = asked.iter().filter(|a| a.certain).count();
         let num = Num::Given(Some(certain as f64), Some(asked.len() as f64));
         let dim = Dim::Of(Dimension::NUMBER);

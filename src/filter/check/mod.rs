@@ -58,7 +58,7 @@ pub struct Context<'a> {
     pub rules: &'a [Rule],
     /// Joints that answer to the look-up key of a serial, or to SERIAL@ENTRY; none for an unknown one.
     pub joints: &'a dyn Fn(&str) -> Vec<i64>,
-    /// Asks joints of the book; `None` where there is no book, or it could not be asked.
+    /// Asks joints of the book: none where there is no book, `None` where it could not be asked.
     pub ask: &'a dyn Fn(&Among) -> Option<Vec<Asked>>,
 }
 
