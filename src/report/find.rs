@@ -414,9 +414,11 @@ fn holds(kind: Kind, units: UnitSystem) -> String {
         Kind::Date => "date".to_owned(),
         Kind::Text => "text".to_owned(),
         Kind::Flag => "true or false".to_owned(),
-        Kind::Word(words) => match words.list() {
-            list if list.len() > 12 => "a word of the catalogue".to_owned(),
-            list => list.join(" | "),
+        Kind::Word(words) => match (words, words.list()) {
+            (filter::registry::Words::Catalogued(_), list) if list.len() > 12 => {
+                "a word of the catalogue".to_owned()
+            }
+            (_, list) => list.join(" | "),
         },
         Kind::Set(words) => format!("any of {}", words.list().join(", ")),
     }
