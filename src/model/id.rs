@@ -131,7 +131,7 @@ pub struct Serial(String);
 impl Serial {
     /// Takes a serial as read; outer blanks go, inner ones collapse to one.
     pub fn parse(text: &str) -> Result<Self, NameError> {
-        let kept = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        let kept = super::join_blanks(text);
         let sound =
             !kept.is_empty() && kept.chars().count() <= 64 && !kept.chars().any(char::is_control);
         if sound { Ok(Self(kept)) } else { Err(NameError::Serial(text.to_owned())) }

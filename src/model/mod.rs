@@ -22,5 +22,5 @@ pub(crate) use vocab::vocabulary;
 pub use vocab::{
     Activity, Adopted, Call, CheckKind, Class, Component, End, Environment, EventKind, FailureKind,
     InstrumentKind, Method, Place, Provenance, ReadingKind, RulingKind, RunGrade, Scope, SetKind,
-    Status, TorqueVerdict, Vocabulary, WordError, Work, fold, nearest_word,
+    Status, TorqueVerdict, Vocabulary, WordError, Work, fold, join_blanks, nearest_word,
 };

@@ -38,6 +38,11 @@ pub fn fold(text: &str) -> String {
     out
 }
 
+/// A text without blanks around it, and with one in place of each run of them.
+pub fn join_blanks(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
 /// The known word that looks most like a strange one, if any does.
 pub fn nearest_word<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<String> {
     let word = fold(word);

@@ -2,9 +2,9 @@
 
 use std::sync::LazyLock;
 
-use crate::condition::{Finding, Standards};
+use crate::condition::{Catalogue, Standards};
 use crate::mechanics::connection::{CATALOGUE, ConnectionType};
-use crate::model::{Class, Vocabulary, fold, nearest_word};
+use crate::model::{Class, Vocabulary, fold, join_blanks, nearest_word};
 
 /// The words that a column may hold.
 #[derive(Clone, Copy, Debug)]
@@ -28,21 +28,15 @@ pub struct Catalogued {
 }
 
 /// What the program ships.
-fn findings() -> &'static [Finding] {
+fn findings() -> &'static Catalogue {
     static SHIPPED: LazyLock<Standards> = LazyLock::new(Standards::shipped);
-    SHIPPED.findings.all()
-}
-
-fn finding(text: &str) -> Option<&'static str> {
-    let key = fold(text);
-    let is = |f: &&Finding| f.word == key || f.aliases.contains(&key);
-    findings().iter().find(is).map(|f| f.word.as_str())
+    &SHIPPED.findings
 }
 
 const HARDBAND: &str = "hardband_";
 
 fn hardband_states() -> Vec<&'static str> {
-    let found = findings().iter().filter_map(|f| f.word.strip_prefix(HARDBAND));
+    let found = findings().all().iter().filter_map(|f| f.word.strip_prefix(HARDBAND));
     ["new", "sound"].into_iter().chain(found).collect()
 }
 
@@ -74,8 +68,8 @@ impl Words {
 
     /// Findings of the catalogue.
     pub(super) const FINDINGS: Self = Self::Catalogued(Catalogued {
-        read: finding,
-        list: || findings().iter().map(|f| f.word.as_str()).collect(),
+        read: |text| findings().get(text).ok().map(|f| f.word.as_str()),
+        list: || findings().all().iter().map(|f| f.word.as_str()).collect(),
         broad: true,
     });
     /// States of a hardband: what is found on it, or that it is new or sound.
@@ -97,7 +91,7 @@ impl Words {
 
     /// The spelling that is kept of a word as somebody wrote it; that one where it is strange.
     pub fn kept(self, text: &str) -> String {
-        self.read(text).unwrap_or_else(|| text.split_whitespace().collect::<Vec<_>>().join(" "))
+        self.read(text).unwrap_or_else(|| join_blanks(text))
     }
 
     /// All words that a broader one stands for, itself among them; none for a word that is not one.

@@ -5,6 +5,7 @@ use pipelore::ledger::Hash;
 use pipelore::store::{Access, Book};
 
 use crate::cli::{Desk, Ran};
+use crate::world::unguarded;
 
 /// A desk at another time and in another time zone than the book.
 struct At<'a> {
@@ -318,20 +319,11 @@ fn made_older(desk: &Desk, clock: &str) {
     assert!(raw.body.contains(&told), "{}", raw.body);
     raw.body = raw.body.replace(&told, "");
     let hash = Hash::of_entry(&Hash::NONE, &raw, &mut Vec::new());
-    let conn = rusqlite::Connection::open(&path).unwrap();
-    let triggers: Vec<(String, String)> = conn
-        .prepare("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'")
-        .unwrap()
-        .query_map([], |r| Ok((r.get(0)?, r.get(1)?)))
-        .unwrap()
-        .map(Result::unwrap)
-        .collect();
-    triggers.iter().for_each(|t| conn.execute_batch(&format!("DROP TRIGGER {}", t.0)).unwrap());
-    conn.execute("DELETE FROM entry WHERE position > 1", []).unwrap();
-    conn.execute("UPDATE entry SET body = ?1, hash = ?2", (&raw.body, &hash.0[..])).unwrap();
-    conn.execute("UPDATE projection_state SET version = 0", []).unwrap();
-    triggers.iter().for_each(|t| conn.execute_batch(&t.1).unwrap());
-    conn.close().unwrap();
+    unguarded(&path, |conn| {
+        conn.execute("DELETE FROM entry WHERE position > 1", []).unwrap();
+        conn.execute("UPDATE entry SET body = ?1, hash = ?2", (&raw.body, &hash.0[..])).unwrap();
+        conn.execute("UPDATE projection_state SET version = 0", []).unwrap();
+    });
     std::fs::remove_file(desk.path("book.pipelore.head")).unwrap();
 }
 

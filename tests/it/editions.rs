@@ -18,7 +18,9 @@ use pipelore::units::{Measure, UnitSystem};
 
 use crate::cli::Desk;
 use crate::histories::dump::{difference, dump};
-use crate::world::{World, day, draft, edition, inspection, joint, joint_ref, qty, small_fleet};
+use crate::world::{
+    World, day, draft, edition, inspection, joint, joint_ref, qty, small_fleet, unguarded,
+};
 
 /// What ships, but with Premium from 85 % of the nominal wall on and with another rule.
 fn stricter() -> Edition {
@@ -117,21 +119,12 @@ fn is_sound(book: &Book) {
 /// Takes the founding adoption out of a fresh book: what is left is a book of before there were
 /// editions.
 fn made_older(path: &Path) {
-    let conn = rusqlite::Connection::open(path).unwrap();
-    let triggers: Vec<(String, String)> = conn
-        .prepare("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'")
-        .unwrap()
-        .query_map([], |r| Ok((r.get(0)?, r.get(1)?)))
-        .unwrap()
-        .map(Result::unwrap)
-        .collect();
-    triggers.iter().for_each(|t| conn.execute_batch(&format!("DROP TRIGGER {}", t.0)).unwrap());
-    conn.execute_batch(
-        "DELETE FROM entry WHERE position = 2; UPDATE projection_state SET version = 0;",
-    )
-    .unwrap();
-    triggers.iter().for_each(|t| conn.execute_batch(&t.1).unwrap());
-    conn.close().unwrap();
+    unguarded(path, |conn| {
+        conn.execute_batch(
+            "DELETE FROM entry WHERE position = 2; UPDATE projection_state SET version = 0;",
+        )
+        .unwrap();
+    });
     let mut head = path.as_os_str().to_owned();
     head.push(".head");
     std::fs::remove_file(head).unwrap();

@@ -1,6 +1,6 @@
 //! A small world for tests: a book in a folder of its own, joints, a bent hole, runs.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::LazyLock;
 
 use pipelore::condition::{Edition, Standards};
@@ -12,10 +12,28 @@ use pipelore::model::{
 use pipelore::policy::RuleSet;
 use pipelore::store::{AppendOptions, Appended, Book, Stamp, Verified};
 use pipelore::units::{Measure, UnitSystem};
+use rusqlite::Connection;
 
 /// The first thing that was found wrong with a book.
 pub fn first_fault(verified: &Verified) -> Option<&str> {
     verified.checks.iter().find_map(|c| c.faults.first()).map(String::as_str)
+}
+
+/// Changes a book behind its back: without the triggers that guard the ledger, which stand again
+/// afterwards.
+pub fn unguarded(path: &Path, change: impl FnOnce(&Connection)) {
+    let conn = Connection::open(path).unwrap();
+    let triggers: Vec<(String, String)> = conn
+        .prepare("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'")
+        .unwrap()
+        .query_map([], |r| Ok((r.get(0)?, r.get(1)?)))
+        .unwrap()
+        .map(Result::unwrap)
+        .collect();
+    triggers.iter().for_each(|t| conn.execute_batch(&format!("DROP TRIGGER {}", t.0)).unwrap());
+    change(&conn);
+    triggers.iter().for_each(|t| conn.execute_batch(&t.1).unwrap());
+    conn.close().unwrap();
 }
 
 /// The edition that ships.

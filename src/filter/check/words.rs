@@ -46,7 +46,7 @@ impl Checker<'_, '_, '_> {
                 self.plain_text(left, right, text)?;
             }
             return match words {
-                None => Some(Phrase::Known(text.split_whitespace().collect::<Vec<_>>().join(" "))),
+                None => Some(Phrase::Known(crate::model::join_blanks(text))),
                 Some(words) => match (words.read(text), words) {
                     (Some(word), _) => Some(Phrase::Known(word)),
                     (None, Words::Listed(_)) => Some(Phrase::Known(text.clone())),

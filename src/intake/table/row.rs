@@ -7,7 +7,7 @@ use super::split::RawRow;
 use crate::intake::diagnostic::{Diagnostic, Diagnostics, Excerpt};
 use crate::intake::number::{is_null, plain, split_cell};
 use crate::intake::when;
-use crate::model::{Clock, Moment, Qty, Stated, Vocabulary};
+use crate::model::{Clock, Moment, Qty, Stated, Vocabulary, join_blanks};
 use crate::units::{Measure, Rational, Unit};
 
 /// A row of a table while it is read.
@@ -210,8 +210,7 @@ impl<'a> Row<'a> {
 
     /// Text of a field.
     pub(crate) fn text(&mut self, key: &str) -> Option<String> {
-        let cell = self.cell(key)?;
-        Some(cell.text.split_whitespace().collect::<Vec<_>>().join(" "))
+        self.cell(key).map(|cell| join_blanks(cell.text))
     }
 
     /// True when a field's cell holds one of these texts, also where the text means "no value".

@@ -59,7 +59,7 @@ fn children<'a, 'i>(node: Node<'a, 'i>, name: &str) -> impl Iterator<Item = Node
 
 /// Text of a node with its blanks joined; tabs and line breaks occur inside names.
 fn text_of(node: Node<'_, '_>) -> Option<String> {
-    let text: String = node.text()?.split_whitespace().collect::<Vec<_>>().join(" ");
+    let text = crate::model::join_blanks(node.text()?);
     (!text.is_empty()).then_some(text)
 }
 

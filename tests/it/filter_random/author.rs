@@ -320,15 +320,20 @@ impl<'d> Author<'d> {
     fn records(&mut self, kind: Record) -> String {
         let mut text = kind.word().to_owned();
         if self.dice.once_in(2) && self.questions < 3 {
-            self.questions += 1;
-            let depth = self.dice.int(0, 1);
-            text = format!("{text} ({})", self.condition(Some(kind), depth));
-            self.questions -= 1;
+            self.ask(&mut text, kind, 1);
         }
         if self.dice.once_in(2) {
             text = format!("{text} {}", self.windows());
         }
         text
+    }
+
+    /// Puts a condition of records behind a text.
+    fn ask(&mut self, text: &mut String, kind: Record, deepest: i64) {
+        self.questions += 1;
+        let depth = self.dice.int(0, deepest);
+        *text = format!("{text} ({})", self.condition(Some(kind), depth));
+        self.questions -= 1;
     }
 
     fn windows(&mut self) -> String {
@@ -390,10 +395,7 @@ impl<'d> Author<'d> {
         let quant = *self.dice.pick(&["any", "no", "every", "latest", "first"]);
         let mut text = format!("{quant} {kind}");
         if !matches!(quant, "any" | "no") || !self.dice.once_in(4) {
-            self.questions += 1;
-            let depth = self.dice.int(0, 2);
-            text = format!("{text} ({})", self.condition(Some(kind), depth));
-            self.questions -= 1;
+            self.ask(&mut text, kind, 2);
         }
         if self.dice.once_in(2) {
             text = format!("{text} {}", self.windows());
