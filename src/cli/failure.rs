@@ -156,6 +156,9 @@ impl From<StoreError> for Failure {
             StoreError::NotFound { .. } => of(Kind::Book)
                 .hint("start one with `pipelore new`, or name it with --book or PIPELORE_BOOK"),
             StoreError::Exists { .. } => of(Kind::Usage).hint("choose another name"),
+            StoreError::LeftOver { .. } => of(Kind::Usage)
+                .hint("choose another name, or move what is left over away and look at what it is"),
+            StoreError::OtherEpoch { .. } => of(Kind::Book).hint("run the command again"),
             StoreError::Damaged { .. } | StoreError::Chain { .. } | StoreError::Row { .. } => {
                 of(Kind::Book)
                     .hint("`pipelore verify` says what hangs on it; keep the file as it is")
@@ -198,7 +201,8 @@ impl From<StoreError> for Failure {
             | StoreError::NothingToSend
             | StoreError::NothingToSeal(_)
             | StoreError::NoSite(_)
-            | StoreError::EpochTaken { .. } => of(Kind::Usage),
+            | StoreError::EpochTaken { .. }
+            | StoreError::EpochAhead { .. } => of(Kind::Usage),
             StoreError::Refused(clashes) => {
                 let lines = clashes
                     .iter()

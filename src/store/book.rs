@@ -7,11 +7,12 @@ use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 
 use super::as_of::AsOf;
-use super::connect::{configure, in_new_file, open_read_only};
+use super::connect::{configure, open_read_only};
 use super::entries::{hash_of, head_of, write_all};
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark};
 use super::identity::{Identity, Stamp};
+use super::whole::in_new_file;
 use super::{adopt, epoch, header, migrate};
 use crate::condition::Edition;
 use crate::ledger::Hash;
@@ -87,37 +88,40 @@ impl Book {
             entry: "the first entry".to_owned(),
             what: source.to_string(),
         })?;
-        in_new_file(path, || {
-            let chain = Chain { site: name, epoch: 1 };
-            let identity = Identity { chain, units: founding.units };
-            Self::lay_out(path, identity, site, founding, stamp)
-        })
+        let chain = Chain { site: name, epoch: 1 };
+        let identity = Identity { chain, units: founding.units };
+        let head = in_new_file(path, |draft| {
+            Self::lay_out(draft, path, &identity, site, founding, stamp)
+        })?;
+        if let Some(head) = head {
+            head::write(path, &head)?;
+        }
+        Self::open(path, Access::Write)
     }
 
+    /// Fills an empty file at `draft` with a new book; errors name it `path`.
     fn lay_out(
+        draft: &Path,
         path: &Path,
-        identity: Identity,
+        identity: &Identity,
         site: &str,
         founding: &Founding<'_>,
         stamp: &Stamp,
-    ) -> Result<Self> {
-        let mut conn = Self::blank(path)?;
+    ) -> Result<Option<HeadMark>> {
+        let mut conn = Self::blank(draft, path)?;
         let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate).in_file(path)?;
         migrate::apply(&tx, stamp.now.at.0).in_file(path)?;
         migrate::lay_out_projections(&tx).in_file(path)?;
         let first = epoch::Beginning::First;
-        epoch::begin(&tx, path, &identity, (site, founding.clock), &first, stamp)?;
+        epoch::begin(&tx, path, identity, (site, founding.clock), &first, stamp)?;
         let founded = adopt::founding(founding.edition, stamp.present());
         write_all(&tx, path, &identity.chain, &[founded], stamp)?;
         super::project::apply(&tx, path, 0)?;
         let head = head_of(&tx, path, &identity.chain)?;
         tx.commit().in_file(path)?;
-        // The header with our mark must be in the file itself, where the check of the header looks.
-        conn.pragma_query(None, "wal_checkpoint", |_| Ok(())).in_file(path)?;
-        if let Some(head) = head {
-            head::write(path, &head)?;
-        }
-        Ok(Self { conn, path: path.to_path_buf(), identity, access: Access::Write, as_of: None })
+        // The log is folded in: the file is whole by itself.
+        conn.close().map_err(|(_, e)| StoreError::from_sqlite(path, e))?;
+        Ok(head)
     }
 
     /// A view of the past, of what it is made of.
@@ -130,10 +134,10 @@ impl Book {
         Self { conn, path, identity, access: Access::Read, as_of }
     }
 
-    /// Lays out an empty book in a file that stands empty, inside the transaction of the caller.
-    pub(super) fn blank(path: &Path) -> Result<Connection> {
+    /// A connection to a file that stands empty, set up to be a book; errors name it `path`.
+    pub(super) fn blank(file: &Path, path: &Path) -> Result<Connection> {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let conn = Connection::open_with_flags(path, flags).in_file(path)?;
+        let conn = Connection::open_with_flags(file, flags).in_file(path)?;
         conn.pragma_update(None, "page_size", PAGE).in_file(path)?;
         conn.pragma_update(None, "application_id", header::APPLICATION_ID).in_file(path)?;
         keep_log(&conn, path)?;
@@ -318,9 +322,21 @@ impl Book {
         head_of(&self.conn, &self.path, &self.identity.chain)
     }
 
+    /// Begins to write. Whose book it is and in which epoch is read again under the lock: another
+    /// command may have begun an epoch since this one opened the book.
+    ///
+    /// # Errors
+    /// `OtherEpoch` when the book writes another chain now.
     pub(super) fn begin(&mut self) -> Result<Transaction<'_>> {
         let path = self.path.clone();
-        self.conn.transaction_with_behavior(TransactionBehavior::Immediate).in_file(&path)
+        let tx =
+            self.conn.transaction_with_behavior(TransactionBehavior::Immediate).in_file(&path)?;
+        let now = read_identity(&tx, &path)?.chain;
+        if now != self.identity.chain {
+            let (opened, now) = (self.identity.chain.to_string(), now.to_string());
+            return Err(StoreError::OtherEpoch { path, opened, now });
+        }
+        Ok(tx)
     }
 
     /// Closes the file and says what `Drop` would hide.

@@ -1,6 +1,5 @@
 //! Connections to the file, set up alike.
 
-use std::fs::OpenOptions;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -42,26 +41,6 @@ pub(super) fn configure(conn: &Connection, path: &Path) -> Result<()> {
         functions::register(conn)
     };
     set().in_file(path)
-}
-
-/// Makes a file where none stands and has `make` fill it; leaves nothing half made behind.
-pub(super) fn in_new_file<T>(path: &Path, make: impl FnOnce() -> Result<T>) -> Result<T> {
-    OpenOptions::new().write(true).create_new(true).open(path).map_err(|e| {
-        if e.kind() == std::io::ErrorKind::AlreadyExists {
-            StoreError::Exists { path: path.to_path_buf() }
-        } else {
-            StoreError::io(path, e)
-        }
-    })?;
-    let made = make();
-    if made.is_err() {
-        for suffix in ["", "-wal", "-shm", "-journal"] {
-            let mut part = path.as_os_str().to_owned();
-            part.push(suffix);
-            let _ = std::fs::remove_file(PathBuf::from(part));
-        }
-    }
-    made
 }
 
 /// Opens for reading. On a medium that cannot be written there is no shared memory beside the

@@ -36,6 +36,33 @@ pub enum StoreError {
         /// The file.
         path: PathBuf,
     },
+    /// Something of an earlier book stands beside the place of a new one.
+    #[error(
+        "{} stands where {} would be made: it is left of an earlier book of that name, and would be \
+         taken for a part of the new one",
+        left.display(),
+        path.display()
+    )]
+    LeftOver {
+        /// The book to be made.
+        path: PathBuf,
+        /// What is left over.
+        left: PathBuf,
+    },
+    /// Another command began an epoch since the book was opened.
+    #[error(
+        "{}: another command began {now} since this one opened the book as {opened}; nothing was \
+         written",
+        path.display()
+    )]
+    OtherEpoch {
+        /// The file.
+        path: PathBuf,
+        /// The chain as it was opened.
+        opened: String,
+        /// The chain that the book writes now.
+        now: String,
+    },
     /// The file is something else.
     #[error("{} is not a book: {why}; it was left untouched", path.display())]
     NotABook {
@@ -116,6 +143,18 @@ pub enum StoreError {
         asked: u32,
         /// Least that is free.
         least: u32,
+    },
+    /// An epoch far above all that are known.
+    #[error(
+        "epoch {asked} is far above those known; the next one free is {least}, the last that can begin is {most}"
+    )]
+    EpochAhead {
+        /// Epoch asked for.
+        asked: u32,
+        /// Least that is free.
+        least: u32,
+        /// Greatest that is taken.
+        most: u32,
     },
     /// A bundle was refused.
     #[error(transparent)]

@@ -35,6 +35,7 @@ mod salvage;
 mod select;
 mod taken;
 mod verify;
+mod whole;
 mod windows;
 
 pub use ahead::{Ahead, LyingAhead};
