@@ -13,15 +13,7 @@ impl Book {
     /// however much is written to it meanwhile.
     pub fn backup(&self, to: &Path) -> Result<Option<HeadMark>> {
         let head = whole::in_new_file(to, |draft| {
-            let Some(name) = draft.to_str() else {
-                let what = "the name of the copy is not valid Unicode";
-                return Err(StoreError::io(to, std::io::Error::other(what)));
-            };
-            // A reader's connection refuses every write, that of a copy too.
-            self.conn.pragma_update(None, "query_only", false).in_file(&self.path)?;
-            let copied = self.conn.execute("VACUUM INTO ?1", [name]).in_file(to);
-            self.conn.pragma_update(None, "query_only", self.is_reader()).in_file(&self.path)?;
-            copied?;
+            self.copy_into(draft, to)?;
             let copy = Self::open_to_examine(draft)?;
             copy.prove_chains()?;
             let head = copy.head()?;
@@ -34,12 +26,26 @@ impl Book {
         Ok(head)
     }
 
+    /// Copies the book into an empty file; errors name it `to`.
+    pub(super) fn copy_into(&self, draft: &Path, to: &Path) -> Result<()> {
+        let Some(name) = draft.to_str() else {
+            let what = "the name of the copy is not valid Unicode";
+            return Err(StoreError::io(to, std::io::Error::other(what)));
+        };
+        // A reader's connection refuses every write, that of a copy too.
+        self.conn.pragma_update(None, "query_only", false).in_file(&self.path)?;
+        let copied = self.conn.execute("VACUUM INTO ?1", [name]).in_file(to);
+        self.conn.pragma_update(None, "query_only", self.is_reader()).in_file(&self.path)?;
+        copied.map(drop)
+    }
+
     /// Throws the projections away and derives them again.
     pub fn rebuild(&mut self) -> Result<()> {
         let path = self.path.clone();
         let tx = self.begin()?;
         super::project::rebuild(&tx, &path)?;
-        tx.commit().in_file(&path)
+        tx.commit().in_file(&path)?;
+        self.note_head()
     }
 
     /// Has SQLite gather statistics of the tables, by which it plans. Plans of questions hold with

@@ -8,12 +8,12 @@ use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 
 use super::as_of::AsOf;
 use super::connect::{configure, open_read_only};
-use super::entries::{hash_of, head_of, write_all};
+use super::entries::{hash_of, head_of, last_position, write_all};
 use super::error::{InFile, Result, StoreError};
-use super::head::{self, HeadMark};
+use super::head::{self, HeadMark, Noted};
 use super::identity::{Identity, Stamp};
 use super::whole::in_new_file;
-use super::{adopt, epoch, header, migrate};
+use super::{adopt, epoch, header, log, migrate, whole};
 use crate::condition::Edition;
 use crate::ledger::Hash;
 use crate::model::{Chain, Clock, NameError, Site};
@@ -35,6 +35,10 @@ pub struct Book {
     pub(super) path: PathBuf,
     pub(super) identity: Identity,
     access: Access,
+    /// No head stands beside the file: whether its tail is there cannot be told.
+    headless: bool,
+    /// Something was committed through this handle.
+    wrote: bool,
     /// The date from which it is seen, where that is not now.
     pub(super) as_of: Option<Arc<AsOf>>,
 }
@@ -131,7 +135,7 @@ impl Book {
         identity: Identity,
         as_of: Option<Arc<AsOf>>,
     ) -> Self {
-        Self { conn, path, identity, access: Access::Read, as_of }
+        Self { conn, path, identity, access: Access::Read, headless: false, wrote: false, as_of }
     }
 
     /// A connection to a file that stands empty, set up to be a book; errors name it `path`.
@@ -151,6 +155,7 @@ impl Book {
         book.check_tail()?;
         book.let_go_of_log()?;
         book.bring_up_to_date()?;
+        book.check_rows()?;
         if access == Access::Read {
             book.conn.pragma_update(None, "query_only", true).in_file(path)?;
         }
@@ -184,7 +189,12 @@ impl Book {
     }
 
     fn open_unchecked(path: &Path, access: Access) -> Result<Self> {
+        let path = &*whole::resolved(path)?;
         header::check(path)?;
+        log::check(path)?;
+        if access == Access::Write {
+            whole::refuse_many_names(path)?;
+        }
         let conn = match access {
             Access::Write => {
                 let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
@@ -194,7 +204,7 @@ impl Book {
         };
         // When the tail proves lost, what is left of it may stand in the log, where `salvage` can
         // still find it; SQLite would fold in what it takes for whole, and delete the log.
-        conn.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, header::has_log(path))
+        conn.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, log::has_log(path))
             .in_file(path)?;
         configure(&conn, path)?;
         if access == Access::Read {
@@ -214,7 +224,8 @@ impl Book {
         if access == Access::Write {
             keep_log(&conn, path)?;
         }
-        Ok(Self { conn, path: path.to_path_buf(), identity, access, as_of: None })
+        let path = path.to_path_buf();
+        Ok(Self { conn, path, identity, access, headless: false, wrote: false, as_of: None })
     }
 
     /// Migrates an older book, and rebuilds projections that an older or newer fold wrote. A
@@ -235,6 +246,16 @@ impl Book {
         tx.commit().in_file(&path)
     }
 
+    /// Refuses derived rows that are not of the ledger in the file: one look at each.
+    fn check_rows(&self) -> Result<()> {
+        let derived = migrate::projected_to(&self.conn).in_file(&self.path)?;
+        let found = last_position(&self.conn, &self.path)?;
+        if derived == found {
+            return Ok(());
+        }
+        Err(StoreError::NotOfThisLedger { path: self.path.clone(), derived, found })
+    }
+
     /// Whether its layout or its projections are of another version.
     pub(super) fn is_stale(&self) -> Result<bool> {
         let old = migrate::version(&self.conn).in_file(&self.path)? < migrate::newest();
@@ -243,12 +264,20 @@ impl Book {
                 != crate::projection::VERSION)
     }
 
-    /// Compares the end of the book with the head noted beside it.
-    fn check_tail(&self) -> Result<()> {
-        let Some(anchored) = head::read(&self.path) else { return Ok(()) };
-        if anchored.entry.chain.site != self.identity.chain.site {
-            return Ok(());
-        }
+    /// Compares the end of the book with the head noted beside it. Where that cannot be read nothing
+    /// is written: what would be noted next would hide for ever that a tail was lost.
+    fn check_tail(&mut self) -> Result<()> {
+        let anchored = match head::noted(&self.path) {
+            Noted::Head(head) if head.entry.chain.site == self.identity.chain.site => head,
+            Noted::Head(_) | Noted::Unreadable if self.access == Access::Write => {
+                return Err(head::unreadable(&self.path));
+            }
+            Noted::Head(_) | Noted::Unreadable => return Ok(()),
+            Noted::Nothing => {
+                self.headless = true;
+                return Ok(());
+            }
+        };
         let stored: Option<Hash> = hash_of(&self.conn, &self.path, &anchored.entry)?;
         if stored == Some(anchored.hash) {
             return Ok(());
@@ -261,9 +290,43 @@ impl Book {
         })
     }
 
+    /// Whether no head stands beside the book, so that nobody can tell whether its tail is there.
+    pub const fn is_headless(&self) -> bool {
+        self.headless
+    }
+
+    /// Whether anything was written to the book since it was opened here.
+    pub const fn was_written(&self) -> bool {
+        self.wrote
+    }
+
+    /// Notes the head beside a book that was proven, where it is missing or cannot be read.
+    ///
+    /// # Errors
+    /// As [`Self::prove_chains`]; `TailLost` where a head is noted that the book does not hold.
+    pub fn note_head_anew(path: &Path) -> Result<HeadMark> {
+        let path = &*whole::resolved(path)?;
+        let mut book = Self::open_unchecked(path, Access::Write)?;
+        if matches!(head::noted(path), Noted::Head(_)) {
+            book.check_tail()?;
+        }
+        book.prove_chains()?;
+        book.let_go_of_log()?;
+        book.headless = false;
+        book.note_head()?;
+        book.head()?.ok_or_else(|| StoreError::Damaged {
+            path: path.to_path_buf(),
+            what: "it has no entry of its own chain".to_owned(),
+        })
+    }
+
     /// Notes the head beside the book, after a commit. Under the lock of a writer, so that of two
-    /// writers the later head stays.
+    /// writers the later head stays. Where none stood, none is noted until somebody has looked.
     pub(super) fn note_head(&mut self) -> Result<()> {
+        self.wrote = true;
+        if self.headless {
+            return Ok(());
+        }
         let (path, chain) = (self.path.clone(), self.identity.chain.clone());
         let tx = match self.begin() {
             Ok(tx) => tx,
@@ -336,6 +399,9 @@ impl Book {
             let (opened, now) = (self.identity.chain.to_string(), now.to_string());
             return Err(StoreError::OtherEpoch { path, opened, now });
         }
+        // Every transaction writes the first page: by its counter a log is told from another's.
+        let layout = migrate::version(&tx).in_file(&path)?;
+        tx.pragma_update(None, "user_version", layout).in_file(&path)?;
         Ok(tx)
     }
 

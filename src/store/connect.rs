@@ -1,6 +1,6 @@
 //! Connections to the file, set up alike.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::time::Duration;
 
 use rusqlite::config::DbConfig;
@@ -9,6 +9,7 @@ use rusqlite::{Connection, OpenFlags};
 
 use super::error::{InFile, Result, StoreError};
 use super::functions;
+use super::log::has_log;
 
 /// How long a writer waits for another.
 const BUSY: Duration = Duration::from_secs(5);
@@ -56,9 +57,7 @@ pub(super) fn open_read_only(path: &Path) -> Result<Connection> {
                 Some(rusqlite::ErrorCode::CannotOpen | rusqlite::ErrorCode::ReadOnly)
             ) =>
         {
-            let mut log = path.as_os_str().to_owned();
-            log.push("-wal");
-            if std::fs::metadata(PathBuf::from(log)).is_ok_and(|m| m.len() > 0) {
+            if has_log(path) {
                 return Err(StoreError::ReadOnly { path: path.to_path_buf() });
             }
             let Some(name) = path.to_str() else { return Err(StoreError::from_sqlite(path, e)) };

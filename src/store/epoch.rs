@@ -10,7 +10,7 @@ use super::entries::{StoredEntry, hash_of, head_of, insert, last_position};
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark};
 use super::identity::{Identity, Stamp};
-use super::project;
+use super::{project, whole};
 use crate::ledger::{Hash, RawEntry};
 use crate::model::{Body, Chain, Clock, Draft, EntryId, EpochBody, Head};
 
@@ -109,6 +109,7 @@ impl Book {
     /// # Errors
     /// A broken chain, or a tail that can still be read (both are for `salvage`); an epoch that is not above those known here.
     pub fn resume(path: &Path, reason: &str, epoch: Option<u32>, stamp: &Stamp) -> Result<Resumed> {
+        let path = &*whole::resolved(path)?;
         let lost = Self::lost_head(path)?;
         if let Some(lost) = &lost
             && super::salvage::still_there(path, lost)?

@@ -37,7 +37,7 @@ pub(super) enum Noted {
     Nothing,
     /// A head.
     Head(HeadMark),
-    /// A file that is no head.
+    /// A file that is no head, or cannot be read.
     Unreadable,
 }
 
@@ -53,6 +53,11 @@ pub(super) fn noted(book: &Path) -> Noted {
         Some(HeadMark { entry: entry.parse().ok()?, hash: hash.parse().ok()? })
     };
     parse().map_or(Noted::Unreadable, Noted::Head)
+}
+
+/// The error of a head that cannot be read.
+pub(super) fn unreadable(book: &Path) -> StoreError {
+    StoreError::HeadUnreadable { path: book.to_path_buf(), side: side_file(book) }
 }
 
 /// Reads the head noted beside a book; `None` when there is none or it cannot be read as one.

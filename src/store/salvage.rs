@@ -14,7 +14,7 @@ use super::epoch::{self, Beginning};
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark};
 use super::identity::{Identity, Stamp};
-use super::whole::{beside, in_new_file};
+use super::whole::{beside, in_new_file, resolved};
 use super::{migrate, project};
 use crate::ledger::{ChainFault, Chains, Hash};
 use crate::model::{Body, Chain, EntryId, Site};
@@ -84,6 +84,7 @@ impl Book {
     /// # Errors
     /// A file in which no entry of any book can be found; a target that exists.
     pub fn salvage(damaged: &Path, to: &Path, stamp: &Stamp) -> Result<Salvaged> {
+        let damaged = &*resolved(damaged)?;
         let found = read_damaged(damaged)?;
         let noted = head::read(damaged);
         let salvaged =

@@ -1,5 +1,6 @@
 //! Files that appear whole or not at all, under a name that nobody can have taken before.
 
+use std::borrow::Cow;
 use std::fs::{File, Permissions};
 use std::io;
 use std::path::{Path, PathBuf};
@@ -16,6 +17,31 @@ pub(super) fn beside(path: &Path, suffix: &str) -> PathBuf {
     let mut name = path.as_os_str().to_owned();
     name.push(suffix);
     PathBuf::from(name)
+}
+
+/// The file that a path names in the end, where the path is a link: logs and heads stand beside the
+/// file, whatever it is called by.
+pub(super) fn resolved(path: &Path) -> Result<Cow<'_, Path>> {
+    if path.is_symlink() {
+        let file = path.canonicalize().map_err(|e| StoreError::io(path, e))?;
+        return Ok(Cow::Owned(file));
+    }
+    Ok(Cow::Borrowed(path))
+}
+
+/// Refuses a file that has several names.
+pub(super) fn refuse_many_names(path: &Path) -> Result<()> {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::MetadataExt;
+        let names = std::fs::metadata(path).map_err(|e| StoreError::io(path, e))?.nlink();
+        if names > 1 {
+            return Err(StoreError::ManyNames { path: path.to_path_buf(), names });
+        }
+    }
+    #[cfg(not(unix))]
+    let _ = path;
+    Ok(())
 }
 
 fn folder(path: &Path) -> &Path {
