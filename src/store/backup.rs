@@ -39,8 +39,13 @@ impl Book {
         copied.map(drop)
     }
 
-    /// Throws the projections away and derives them again.
+    /// Throws the projections away and derives them again, from chains that hold: a reading that
+    /// was altered behind the book's back must not become a derived row.
+    ///
+    /// # Errors
+    /// `Damaged` with the first thing wrong in a chain.
     pub fn rebuild(&mut self) -> Result<()> {
+        self.prove_chains()?;
         let path = self.path.clone();
         let tx = self.begin()?;
         super::project::rebuild(&tx, &path)?;

@@ -240,6 +240,56 @@ fn a_book_has_one_head_whatever_it_is_called_by() {
     assert!(said.contains("names of the same file"), "{said}");
 }
 
+/// A reading that somebody altered in the file, with its own hash and without.
+#[test]
+fn an_answer_that_rests_on_an_altered_entry_is_refused() {
+    use pipelore::ledger::Hash;
+    for rehashed in [false, true] {
+        let world = World::new();
+        let book = varied_book(&world, "a.pipelore");
+        let path = book.path().to_path_buf();
+        let mut altered = None;
+        book.each_entry(|e| {
+            if e.raw.kind == "inspection" && altered.is_none() {
+                altered = Some(e);
+            }
+            Ok(())
+        })
+        .unwrap();
+        book.close().unwrap();
+        let mut altered = altered.unwrap();
+        altered.raw.body = altered.raw.body.replace("0.300", "0.360");
+        if rehashed {
+            altered.hash = Hash::of_entry(&altered.prev, &altered.raw, &mut Vec::new());
+        }
+        crate::world::unguarded(&path, |c| {
+            let sql = "UPDATE entry SET body = ?1, hash = ?2 WHERE position = ?3";
+            let row = (&altered.raw.body, &altered.hash.0[..], altered.position);
+            assert_eq!(c.execute(sql, row).unwrap(), 1);
+        });
+        let page = world.path("page.html");
+        let (page, told) = (page.to_str().unwrap(), if rehashed { "hash" } else { "altered" });
+        for args in [
+            &["trace", "K1-0001"][..],
+            &["dossier", "K1-0001", "-o", page],
+            &["rebuild"],
+            &["enter", "event", "serial=K1-0001", "date=2025-03-01", "event=drop"],
+        ] {
+            if rehashed && args[0] == "enter" {
+                continue;
+            }
+            let (code, said) = answer(&pipelore(&path, args));
+            assert_eq!(code, 4, "{args:?}: {said}");
+            assert!(said.contains(told), "{args:?}: {said}");
+            assert!(said.contains("pipelore verify"), "{args:?}: {said}");
+        }
+        assert!(!Path::new(page).exists());
+        assert_eq!(answer(&pipelore(&path, &["verify"])).0, 1);
+        // What does not rest on it is answered.
+        assert_eq!(answer(&pipelore(&path, &["trace", "K1-0002"])).0, 0);
+    }
+}
+
 #[cfg(target_os = "linux")]
 #[test]
 fn written_and_not_shown_is_told_from_not_written() {
