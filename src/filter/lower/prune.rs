@@ -12,6 +12,7 @@ use super::super::registry::{self, Field, Over, Record, Stored, Table};
 use super::super::sql::{Cond, Part, Sql, sql};
 use super::super::typed::{Limit, Node, Num, Phrase, Pred, Read, Records, Reference, limit};
 use super::Lower;
+use super::words::NAME;
 
 /// What follows for the joint from a condition that some run must meet.
 pub(super) struct Hint {
@@ -256,6 +257,7 @@ fn in_runs(field: &Field, list: &[Phrase]) -> Option<Hint> {
     let among = sql![
         " (SELECT i.joint FROM run q JOIN joint_run i ON i.run = q.run WHERE q.",
         col.name,
+        NAME,
         " IN (",
         Sql::list(known),
         "))",
