@@ -421,7 +421,7 @@ fn holds(kind: Kind, units: UnitSystem) -> String {
         Kind::Flag => "true or false".to_owned(),
         Kind::Word(words) => match (words, words.list()) {
             (filter::registry::Words::Catalogued(_), list) if list.len() > 12 => {
-                format!("a {}", words.kind())
+                "a word of the catalogue".to_owned()
             }
             (_, list) => list.join(" | "),
         },

@@ -152,7 +152,7 @@ impl Checker<'_, '_, '_> {
     }
 
     fn strange_word<T>(&mut self, field: &Field, words: Words, at: &Expr, said: &str) -> Option<T> {
-        if field.name == "grade" && self.scope.record.is_some() {
+        if field.name == "grade" && field.record.is_some() && words.nearest(said).is_none() {
             let message =
                 format!("{said} says nothing about how far a run's figures can be trusted");
             let hint = "the steel's grade is joint.grade".to_owned();

@@ -14,11 +14,17 @@ const NONE: &str = "x'00'";
 /// How names compare: case and runs of blanks do not count. The store gives it to its connections.
 pub(super) const NAME: &str = " COLLATE NAME";
 
-/// How what a field holds compares. Words of a closed vocabulary have one spelling; a strange word is
-/// kept as it was typed.
-fn alike(field: &Field) -> &'static str {
+/// How what a field holds compares. Words of a vocabulary have one spelling; a strange one is kept as
+/// it was typed.
+fn alike(field: &Field, list: &[Phrase]) -> &'static str {
+    let listed = |words: Words, phrase: &Phrase| match phrase {
+        Phrase::Known(word) => words.list().contains(&word.as_str()),
+        Phrase::None | Phrase::Unknown => true,
+        Phrase::Of(_) => false,
+    };
     match field.kind {
-        Kind::Text | Kind::Word(Words::Catalogued(_)) => NAME,
+        Kind::Text => NAME,
+        Kind::Word(words @ Words::Catalogued(_)) if !list.iter().all(|p| listed(words, p)) => NAME,
         _ => "",
     }
 }
@@ -154,7 +160,7 @@ impl Lower {
         scope: &Scope,
     ) -> Truth {
         let (text, null) = value;
-        let alike = alike(field);
+        let alike = alike(field, list);
         let known: Vec<Part> = list
             .iter()
             .filter_map(|p| match p {
