@@ -80,7 +80,10 @@ fn one_cell_covers_what_it_says() {
         let wall = wall || ["inspected", "class"].contains(&key.as_str());
         assert!(wall || old.get(key) == Some(value), "{key}: {:?} {value}", old.get(key));
     }
-    assert_eq!(desk.shown(&format!("serial = \"{serial}\""), "wall_thickness"), ["0.301 in"]);
+    assert_eq!(
+        desk.shown(&format!("serial = \"{serial}\""), "wall_thickness"),
+        [format!("{serial} 0.301")]
+    );
     assert_eq!(looked_at(&desk, "covers = wall"), [serial]);
     for scope in ["visual", "body_od", "pin", "box", "slip_cracks"] {
         assert!(looked_at(&desk, &format!("covers = {scope}")).is_empty(), "{scope}");
