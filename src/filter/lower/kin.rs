@@ -2,11 +2,10 @@
 
 use crate::schema::Value;
 
-use super::super::sql::{Cond, Sql, sql};
+use super::super::sql::{Cond, NAME, Sql, sql};
 use super::super::typed::Kin;
 use super::super::typed::Link;
 use super::load::neighbours;
-use super::words::NAME;
 use super::{Lower, Truth};
 
 impl Lower {

@@ -9,10 +9,9 @@ use crate::units::Rational;
 
 use super::super::ast::Cmp;
 use super::super::registry::{self, Field, Over, Record, Stored, Table};
-use super::super::sql::{Cond, Part, Sql, sql};
+use super::super::sql::{Cond, NAME, Part, Sql, sql};
 use super::super::typed::{Limit, Node, Num, Phrase, Pred, Read, Records, Reference, limit};
 use super::Lower;
-use super::words::NAME;
 
 /// What follows for the joint from a condition that some run must meet.
 pub(super) struct Hint {

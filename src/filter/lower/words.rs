@@ -4,15 +4,12 @@ use crate::model::{join_blanks, name_key};
 use crate::schema::Value;
 
 use super::super::registry::{Absent, Field, Kind, Stored, Words};
-use super::super::sql::{Cond, Part, Sql, sql};
+use super::super::sql::{Cond, NAME, Part, Sql, sql};
 use super::super::typed::{Pattern, Phrase, Read, Reference};
 use super::{Lower, Scope, Truth};
 
 /// What stands for "there is none" where NULL means "nobody knows": no text equals these bytes.
 const NONE: &str = "x'00'";
-
-/// How names compare: case and runs of blanks do not count. The store gives it to its connections.
-pub(super) const NAME: &str = " COLLATE NAME";
 
 /// How what a field holds compares. Words of a vocabulary have one spelling; a strange one is kept as
 /// it was typed.
