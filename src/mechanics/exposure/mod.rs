@@ -31,6 +31,7 @@
 //! `middle` add up. `tests/it/exposure_plain.rs` does the same without any of that, and the two agree.
 
 mod chunk;
+mod dogleg;
 mod hanging;
 mod hole;
 mod lanes;
@@ -46,6 +47,7 @@ mod special;
 mod tally;
 mod walk;
 
+pub use self::dogleg::DoglegTime;
 pub use self::outcome::{BAND_WIDTH, BANDS, Bands, Flags, PartExposure};
 pub use self::prepared::PreparedRun;
 pub use self::profile::{PlaceDamage, Profile, ProfiledRun};
