@@ -61,6 +61,7 @@ impl Session {
                 Column::plain("last", "last"),
                 Column::plain("known", "already known").dispensable(2),
                 Column::plain("refused", "rows refused").dispensable(1),
+                Column::plain("not_looked_at", "not looked at").dispensable(3),
             ],
             rows: Vec::new(),
             empty: "no file".to_owned(),
@@ -121,6 +122,7 @@ fn row(name: &str, taken: &Taken, dry_run: bool) -> Vec<Cell> {
         name_of(entries.last()),
         count(taken.known),
         Cell::Number(i64::try_from(taken.outcome.rows.refused).unwrap_or(i64::MAX)),
+        Cell::Number(i64::try_from(taken.outcome.rows.not_looked_at).unwrap_or(i64::MAX)),
     ]
 }
 

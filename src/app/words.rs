@@ -3,9 +3,10 @@
 use super::error::words as usage;
 use super::{Caller, Error};
 use crate::intake::{
-    Delimiter, Diagnostics, Kind, Lookup, MemoryFiles, Options, Outcome, Severity, World, unwatched,
+    Delimiter, Diagnostic, Diagnostics, Kind, Lookup, MemoryFiles, Options, Outcome, Severity,
+    World, unwatched,
 };
-use crate::model::fold;
+use crate::model::{Body, fold};
 
 /// Name and value of each word.
 pub(crate) type Fields = Vec<(String, String)>;
@@ -62,6 +63,16 @@ pub(crate) fn read(
         ..Options::default()
     };
     let mut outcome = crate::intake::read(PLACE, &options, &world);
+    let looked = outcome.drafts.iter().any(|d| matches!(d.body, Body::Inspection(_)));
+    if kind == Kind::Inspections && !looked && !outcome.is_refused() {
+        outcome.diagnostics.push(
+            Diagnostic::error(PLACE, "no reading, no finding and no method: nothing was looked at")
+                .help(
+                    "say what was measured or found, or by which methods nothing was: methods=\
+                     'visual tube; visual connection'; a remark alone is a note",
+                ),
+        );
+    }
     for draft in &mut outcome.drafts {
         draft.evidence = None;
     }

@@ -132,7 +132,7 @@ fn reading_wanted(column: ReadingColumn, units: UnitSystem) -> String {
 fn methods_wanted() -> String {
     let words: Vec<String> = Method::ALL.iter().map(|m| m.word().replace('_', " ")).collect();
     format!(
-        "methods used on every joint, with ; between, of: {}; an empty line takes the usual ones",
+        "methods used, with ; between, of: {}; an empty line states none, and readings alone count",
         words.join(", ")
     )
 }
@@ -247,10 +247,9 @@ impl Entering<'_> {
             }
         }
         if !named("methods") && !named("method") {
+            // Only what the person states was done; nothing stands in brackets.
             loop {
-                match terminal
-                    .ask("methods [the usual ones of each component]", &methods_wanted())?
-                {
+                match terminal.ask("methods used on every joint that is kept", &methods_wanted())? {
                     Typed::End => return Ok(false),
                     Typed::Nothing => break,
                     Typed::Text(t) => match methods(&t) {
@@ -301,7 +300,7 @@ impl Entering<'_> {
         place: Option<(usize, usize)>,
     ) -> Result<Next, Failure> {
         let Some(now) = session.standing(row.joint)? else { return Ok(Next::Joint) };
-        let methods = self.methods(row);
+        let usual = self.methods(row);
         let at = place.map_or_else(String::new, |(n, of)| format!(" ({n} of {of})"));
         let class = now.class().map_or("no class yet", class_name);
         terminal.say(&format!(
@@ -319,18 +318,14 @@ impl Entering<'_> {
         loop {
             let mut fields = self.constant.clone();
             fields.push(("serial".to_owned(), session.unique_serial(row)?));
-            if !words::names(&fields, &["methods", "method"]) {
-                let list: Vec<&str> = methods.iter().map(|m| m.word()).collect();
-                fields.push(("methods".to_owned(), list.join("; ")));
-            }
             let bare = fields.len();
-            match self.readings(terminal, session, row, &now, &methods, &mut fields)? {
+            match self.readings(terminal, session, row, &now, &usual, &mut fields)? {
                 Asked::All => {}
                 Asked::Skip => return Ok(Next::Joint),
                 Asked::Stop => return Ok(Next::Stop),
             }
             if fields.len() == bare {
-                terminal.say("  nothing was entered; the joint is left");
+                terminal.say("  nothing was entered; the joint was not looked at and is left");
                 return Ok(Next::Joint);
             }
             let mut outcome = self.read(session, &fields)?;
@@ -363,6 +358,7 @@ impl Entering<'_> {
         }
     }
 
+    /// The methods whose readings are asked for.
     fn methods(&self, row: &JointRow) -> Vec<Method> {
         let given = self
             .constant
@@ -381,6 +377,13 @@ impl Entering<'_> {
         methods: &[Method],
         fields: &mut Vec<(String, String)>,
     ) -> Result<Asked, Failure> {
+        if !words::names(fields, &["methods", "method"]) {
+            let prompt = ("  methods used", methods_wanted());
+            match self.field(terminal, session, prompt, "methods", fields)? {
+                Asked::All => {}
+                other => return Ok(other),
+            }
+        }
         let (columns, limits) = session.readings_wanted(now, methods)?;
         for column in columns {
             let measure = column.measure();
@@ -443,24 +446,15 @@ impl Entering<'_> {
                 Typed::Text(t) => t,
             };
             // The one reader of files and words says what is wrong with it.
-            let mut row: Vec<(String, String)> = fields
-                .iter()
-                .filter(|f| {
-                    words::names(std::slice::from_ref(f), words::JOINT)
-                        || words::names(std::slice::from_ref(f), words::DATE)
-                        || words::names(std::slice::from_ref(f), &["methods", "method"])
-                })
-                .cloned()
-                .collect();
-            row.push((field.to_owned(), text.clone()));
-            let outcome = self.read(session, &row)?;
+            fields.push((field.to_owned(), text));
+            let outcome = self.read(session, fields)?;
             if outcome.is_refused() {
+                fields.pop();
                 for line in words::wrong(&outcome.diagnostics) {
                     terminal.say(&format!("  {}", for_screen(&line)));
                 }
                 continue;
             }
-            fields.push((field.to_owned(), text));
             return Ok(Asked::All);
         }
     }

@@ -36,7 +36,8 @@ pub(super) struct SheetArgs {
     /// Workbook to write; nothing may stand there
     #[arg(long, short, value_name = "FILE")]
     output: PathBuf,
-    /// How the joints are looked at, with commas between [default: the usual methods of each]
+    /// How the joints are to be looked at, with commas between: it decides which readings are asked
+    /// for. What was done is stated on the sheet [default: the usual methods of each]
     #[arg(long, value_name = "METHODS", value_delimiter = ',')]
     methods: Vec<String>,
     /// Day of the inspection [default: today]

@@ -57,7 +57,7 @@ pub use plausible::{Implausible, implausible};
 pub use repair::{Reset, WorkEffect, WorkOn, Works, can_clear};
 pub use repair_check::{RepairHistory, RepairInput, RepairIssue, Severity, check_repair};
 pub use restrict::restrictions_after;
-pub use restriction::{Kept, Restriction, RunFacts};
+pub use restriction::{Compliance, Restriction, RunFacts};
 pub use standards::{Held, Standards};
 pub use subject::{
     Amount, Connection, ConnectionLimit, ConnectionLimits, Earlier, Found, Looked, Measured,

@@ -47,7 +47,7 @@ pub struct RunFacts {
 
 /// Whether a run kept a restriction.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Kept {
+pub enum Compliance {
     Yes,
     /// It did not: the run is flagged.
     No,
@@ -60,27 +60,27 @@ impl Restriction {
     /// a run does not tell of it says nothing.
     pub fn broken(carried: &[Self], run: RunFacts) -> Option<bool> {
         let told = carried.iter().filter(|r| matches!(r, Self::OpenHoleOrProtectors));
-        let kept: Vec<Kept> = told.map(|r| r.kept_by(run)).collect();
-        if kept.contains(&Kept::No) {
+        let kept: Vec<Compliance> = told.map(|r| r.kept_by(run)).collect();
+        if kept.contains(&Compliance::No) {
             return Some(true);
         }
-        (!kept.contains(&Kept::Unknown)).then_some(false)
+        (!kept.contains(&Compliance::Unknown)).then_some(false)
     }
 
     /// Whether a run kept this restriction.
     ///
     /// Only the restriction on hardband can be told from a run; the others are for people to keep,
     /// and are unknown here.
-    pub const fn kept_by(self, run: RunFacts) -> Kept {
+    pub const fn kept_by(self, run: RunFacts) -> Compliance {
         match self {
             Self::OpenHoleOrProtectors => match (run.cased_hours, run.protectors) {
-                (_, Some(true)) => Kept::Yes,
-                (Some(hours), _) if hours <= 0 => Kept::Yes,
-                (Some(_), Some(false)) => Kept::No,
-                (None, _) | (Some(_), None) => Kept::Unknown,
+                (_, Some(true)) => Compliance::Yes,
+                (Some(hours), _) if hours <= 0 => Compliance::Yes,
+                (Some(_), Some(false)) => Compliance::No,
+                (None, _) | (Some(_), None) => Compliance::Unknown,
             },
             Self::WornTorque | Self::CorrosionPlan | Self::LiftSubOnly | Self::OwnerUse => {
-                Kept::Unknown
+                Compliance::Unknown
             }
         }
     }
@@ -94,14 +94,14 @@ mod tests {
     fn rough_hardband_in_casing_without_protectors_breaks_it() {
         let r = Restriction::OpenHoleOrProtectors;
         for (cased_hours, protectors, kept) in [
-            (Some(1), Some(false), Kept::No),
-            (Some(1), Some(true), Kept::Yes),
-            (Some(0), Some(false), Kept::Yes),
-            (Some(0), None, Kept::Yes),
-            (Some(1), None, Kept::Unknown),
-            (None, Some(false), Kept::Unknown),
-            (None, Some(true), Kept::Yes),
-            (None, None, Kept::Unknown),
+            (Some(1), Some(false), Compliance::No),
+            (Some(1), Some(true), Compliance::Yes),
+            (Some(0), Some(false), Compliance::Yes),
+            (Some(0), None, Compliance::Yes),
+            (Some(1), None, Compliance::Unknown),
+            (None, Some(false), Compliance::Unknown),
+            (None, Some(true), Compliance::Yes),
+            (None, None, Compliance::Unknown),
         ] {
             assert_eq!(r.kept_by(RunFacts { cased_hours, protectors }), kept, "{cased_hours:?}");
         }
@@ -110,7 +110,7 @@ mod tests {
     #[test]
     fn what_a_run_cannot_tell_is_unknown() {
         let run = RunFacts { cased_hours: Some(0), protectors: Some(true) };
-        assert_eq!(Restriction::WornTorque.kept_by(run), Kept::Unknown);
+        assert_eq!(Restriction::WornTorque.kept_by(run), Compliance::Unknown);
         assert_eq!(Restriction::broken(&[Restriction::WornTorque], run), Some(false));
         let unstated = RunFacts { cased_hours: Some(1), protectors: None };
         assert_eq!(Restriction::broken(&[Restriction::OpenHoleOrProtectors], unstated), None);

@@ -50,7 +50,7 @@ use resolve::Made;
 use table::{Constant, RawRow, Reading, Table, Where, read_layout};
 use witsml::Object;
 
-/// What became of the data rows of a file. Every row is in one of the three.
+/// What became of the data rows of a file. Every row is in one of the four.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct RowCount {
     pub used: u64,
@@ -58,6 +58,8 @@ pub struct RowCount {
     pub refused: u64,
     /// Below the data, or the header again.
     pub skipped: u64,
+    /// Rows of inspections in which nothing is entered: joints that nobody looked at.
+    pub not_looked_at: u64,
 }
 
 /// What a file gave.
@@ -349,13 +351,22 @@ fn table_into(
     let used: std::collections::BTreeSet<u64> =
         made.iter().flat_map(|m| m.rows.iter().copied()).collect();
     let all = table.rows.len() as u64;
+    let untouched = table.not_looked_at.len() as u64;
     out.rows.used += used.len() as u64;
-    out.rows.refused += all - used.len() as u64;
+    out.rows.not_looked_at += untouched;
+    out.rows.refused += all - used.len() as u64 - untouched;
     out.rows.skipped += table.skipped.len() as u64;
     if all == 0 && d.errors() == before {
         d.push(
             table.error("the file has no data row").help("the rows below the header are the facts"),
         );
+    }
+    if untouched > 0 {
+        out.notes.push(format!(
+            "{}nothing is entered for {untouched} of {all} joints, which were not looked at: {}",
+            of_sheet(&table),
+            resolve::spans(&table.not_looked_at)
+        ));
     }
     out.drafts.extend(resolve::drafts(made, base_name(name), &out.sha256, sheet));
 }
@@ -480,7 +491,7 @@ fn finish_run(
     }
     out.notes.extend(read.notes);
     let used = if d.errors() == 0 { read.rows } else { 0 };
-    out.rows = RowCount { used, refused: read.rows - used, skipped: 0 };
+    out.rows = RowCount { used, refused: read.rows - used, skipped: 0, not_looked_at: 0 };
     let mut drafts =
         resolve::drafts(read.made.into_iter().collect(), base_name(name), &out.sha256, None);
     let others: Vec<String> =

@@ -189,6 +189,23 @@ pub(super) fn place(sheet: Option<&str>, rows: &[u64]) -> Option<String> {
     Some(sheet.map_or_else(|| text.clone(), |s| format!("sheet {s}, {text}")))
 }
 
+/// Rows in words, every one of them: `rows 9 to 12, 15, 18 to 20`.
+pub(super) fn spans(rows: &[u64]) -> String {
+    let mut spans: Vec<(u64, u64)> = Vec::new();
+    for row in rows {
+        match spans.last_mut() {
+            Some((_, last)) if *last + 1 == *row => *last = *row,
+            _ => spans.push((*row, *row)),
+        }
+    }
+    let said = spans.iter().map(|(first, last)| match last - first {
+        0 => first.to_string(),
+        _ => format!("{first} to {last}"),
+    });
+    let said: Vec<String> = said.collect();
+    format!("{} {}", if rows.len() == 1 { "row" } else { "rows" }, said.join(", "))
+}
+
 /// Turns what was made from a file into drafts with their evidence.
 pub(super) fn drafts(made: Vec<Made>, file: &str, sha256: &str, sheet: Option<&str>) -> Vec<Draft> {
     made.into_iter()
@@ -274,5 +291,7 @@ mod tests {
         assert_eq!(place(Some("A"), &[12, 14]).as_deref(), Some("sheet A, rows 12, 14"));
         assert_eq!(place(None, &[1, 2, 3, 4]).as_deref(), Some("rows 1 to 4"));
         assert_eq!(place(None, &[]), None);
+        assert_eq!(spans(&[9, 10, 12, 14, 15, 16]), "rows 9 to 10, 12, 14 to 16");
+        assert_eq!(spans(&[9]), "row 9");
     }
 }

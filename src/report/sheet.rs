@@ -161,7 +161,7 @@ pub struct SheetRow {
     pub open: Vec<String>,
     /// Restrictions that it carries.
     pub restrictions: Vec<String>,
-    /// How it is to be looked at.
+    /// How it is to be looked at; what was done is stated by whoever does it.
     pub methods: Vec<Method>,
 }
 

@@ -1,4 +1,4 @@
-//! A book: one file, opened through the gate.
+//! A book: one file, opened after a look at its header.
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -12,7 +12,7 @@ use super::entries::{hash_of, head_of, write_all};
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark};
 use super::identity::{Identity, Stamp};
-use super::{adopt, epoch, gate, migrate};
+use super::{adopt, epoch, header, migrate};
 use crate::condition::Edition;
 use crate::ledger::Hash;
 use crate::model::{Chain, Clock, NameError, Site};
@@ -112,7 +112,7 @@ impl Book {
         super::project::apply(&tx, path, 0)?;
         let head = head_of(&tx, path, &identity.chain)?;
         tx.commit().in_file(path)?;
-        // The header with our mark must be in the file itself, where the gate looks.
+        // The header with our mark must be in the file itself, where the check of the header looks.
         conn.pragma_query(None, "wal_checkpoint", |_| Ok(())).in_file(path)?;
         if let Some(head) = head {
             head::write(path, &head)?;
@@ -135,7 +135,7 @@ impl Book {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let conn = Connection::open_with_flags(path, flags).in_file(path)?;
         conn.pragma_update(None, "page_size", PAGE).in_file(path)?;
-        conn.pragma_update(None, "application_id", gate::APPLICATION_ID).in_file(path)?;
+        conn.pragma_update(None, "application_id", header::APPLICATION_ID).in_file(path)?;
         keep_log(&conn, path)?;
         configure(&conn, path)?;
         Ok(conn)
@@ -180,7 +180,7 @@ impl Book {
     }
 
     fn open_unchecked(path: &Path, access: Access) -> Result<Self> {
-        gate::check(path)?;
+        header::check(path)?;
         let conn = match access {
             Access::Write => {
                 let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
@@ -190,7 +190,7 @@ impl Book {
         };
         // When the tail proves lost, what is left of it may stand in the log, where `salvage` can
         // still find it; SQLite would fold in what it takes for whole, and delete the log.
-        conn.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, gate::has_log(path))
+        conn.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, header::has_log(path))
             .in_file(path)?;
         configure(&conn, path)?;
         if access == Access::Read {

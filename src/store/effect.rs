@@ -9,10 +9,10 @@ use rusqlite::types::ValueRef;
 use rusqlite::{Connection, Row as SqlRow, Rows};
 
 use super::book::Book;
-use super::carry::{from_row, get};
 use super::connect::open_read_only;
 use super::error::{Clash, InFile, Result};
 use super::identity::Stamp;
+use super::rows::{from_row, get};
 use super::{entries, project};
 use crate::model::Draft;
 use crate::schema::{JointRow, JointRunRow, Row, RunRow, Spec, StruckRow};

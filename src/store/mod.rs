@@ -1,4 +1,4 @@
-//! The SQLite file: open, gate, migrate, append, query, back up.
+//! The SQLite file: open, header, migrate, append, query, back up.
 //!
 //! The only room that knows SQLite. A book is never deleted, recreated or overwritten here; a
 //! damaged one is refused and left as it is.
@@ -10,7 +10,6 @@ mod backup;
 mod book;
 mod bundle_in;
 mod bundle_out;
-mod carry;
 mod carve;
 mod clock;
 mod connect;
@@ -21,8 +20,8 @@ mod entries;
 mod epoch;
 mod error;
 mod functions;
-mod gate;
 mod head;
+mod header;
 mod identity;
 mod keys;
 mod ledger;
@@ -31,6 +30,7 @@ mod migrate;
 mod project;
 mod query;
 mod recent;
+mod rows;
 mod salvage;
 mod select;
 mod taken;

@@ -10,7 +10,7 @@ use rusqlite::{Connection, params_from_iter};
 
 use super::book::Book;
 use super::error::{InFile, Result, StoreError};
-use super::{carry, select};
+use super::{rows, select};
 use crate::schema::{OfJoint, Row, Rows, Value};
 
 /// Operations of SQLite's machine between two looks at the clock.
@@ -115,7 +115,7 @@ impl Book {
     /// Rows of a derived table.
     pub fn rows<R: Row>(&self, wanted: &Rows<R>) -> Result<Vec<R>> {
         let (rest, values) = select::clauses(wanted);
-        carry::get(&self.conn, &self.path, &rest, &carry::params(&values))
+        rows::get(&self.conn, &self.path, &rest, &rows::params(&values))
     }
 
     /// Rows of a joint, in the order of their key.

@@ -74,6 +74,7 @@ mod looking_back;
 mod machine_tables;
 mod moves;
 mod not_known;
+mod not_looked_at;
 mod open_data;
 mod order;
 mod rack;

@@ -27,7 +27,7 @@ fn rack(n: usize) -> Desk {
 }
 
 /// A workbook with values put into cells of its first sheet that are empty.
-fn filled(bytes: &[u8], values: &[(String, String)]) -> Vec<u8> {
+pub(super) fn filled(bytes: &[u8], values: &[(String, String)]) -> Vec<u8> {
     let mut archive = ZipArchive::new(Cursor::new(bytes)).unwrap();
     let mut out = ZipWriter::new(Cursor::new(Vec::new()));
     for i in 0..archive.len() {
@@ -59,7 +59,10 @@ fn filled(bytes: &[u8], values: &[(String, String)]) -> Vec<u8> {
 }
 
 /// Columns of the first sheet by their titles, and the row of the first joint.
-fn layout(desk: &Desk, file: &str) -> (std::collections::BTreeMap<String, String>, usize) {
+pub(super) fn layout(
+    desk: &Desk,
+    file: &str,
+) -> (std::collections::BTreeMap<String, String>, usize) {
     use calamine::{DataType, Reader, Xlsx, open_workbook};
     let mut book: Xlsx<_> = open_workbook(desk.path(file)).unwrap();
     let range = book.worksheet_range_at(0).unwrap().unwrap();

@@ -3,14 +3,15 @@
 use std::collections::BTreeMap;
 
 use super::common::{Context, DATES, date, serial, text, when};
+use super::looked::{Entered, drop_planned_methods, entered, is_clean, is_looked_at, read_scopes};
 use super::{Made, phrase};
 use crate::condition::{Catalogue, Found, Subject, SubjectProblem, implausible};
 use crate::intake::diagnostic::Diagnostics;
 use crate::intake::resolve;
 use crate::intake::table::{Field, Holds, Row, Table};
 use crate::model::{
-    Body, Class, End, FindingLine, InspectionBody, Moment, Place, Reading, ReadingKind, Vocabulary,
-    fold,
+    Body, Class, End, FindingLine, InspectionBody, Moment, NoteBody, Place, Reading, ReadingKind,
+    Vocabulary,
 };
 use crate::units::Measure as M;
 
@@ -164,7 +165,7 @@ pub(super) fn fields() -> Vec<Field> {
     let mut f = vec![
         serial(),
         when("date", &format!("{DATES} inspected inspection_date date_inspected inspected_on")),
-        text("methods", "method inspection_method inspection_methods technique"),
+        text("methods", "method methods_used inspection_method inspection_methods technique"),
         text("covers", "scope coverage"),
         text("standard", "specification category level inspected_to procedure"),
         text("firm", "inspection_company inspection_firm company"),
@@ -294,23 +295,6 @@ fn row_reading(row: &mut Row<'_>) -> Option<Reading> {
     })
 }
 
-/// Texts that say that nothing was found.
-fn is_clean(text: &str) -> bool {
-    matches!(
-        fold(text).as_str(),
-        "" | "none"
-            | "nil"
-            | "ok"
-            | "no"
-            | "good"
-            | "clean"
-            | "no_findings"
-            | "no_defects"
-            | "none_found"
-            | "nothing_found"
-    )
-}
-
 /// What is found, each with the column that says so.
 fn findings(row: &mut Row<'_>, c: &Context<'_>) -> Vec<(String, FindingLine)> {
     let mut out = Vec::new();
@@ -361,7 +345,7 @@ fn findings(row: &mut Row<'_>, c: &Context<'_>) -> Vec<(String, FindingLine)> {
 }
 
 /// Columns that name findings, with the end or the place that each is about.
-fn finding_columns() -> Vec<(String, Option<End>, Option<Place>)> {
+pub(super) fn finding_columns() -> Vec<(String, Option<End>, Option<Place>)> {
     let mut columns = vec![
         ("finding".to_owned(), None, None),
         ("tube_finding".to_owned(), None, None),
@@ -446,9 +430,13 @@ fn inspection(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, InspectionB
     let mut readings = readings(row);
     readings.extend(row_reading(row));
     let findings = findings(row, c).into_iter().map(|f| f.1).collect();
+    let (mut methods, mut covers) = (row.words("methods"), row.words("covers"));
+    if entered(row) < Entered::Work {
+        (methods, covers) = (Vec::new(), Vec::new());
+    }
     let body = InspectionBody {
-        methods: row.words("methods"),
-        covers: row.words("covers"),
+        methods,
+        covers,
         standard: row.text("standard"),
         firm: row.text("firm"),
         inspector: row.text("inspector"),
@@ -469,12 +457,49 @@ fn inspection(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, InspectionB
     Some((date?, body))
 }
 
+/// Refuses what is no inspection: nothing says that anybody looked. A remark alone is a note.
+fn looked_at(row: &mut Row<'_>, body: &InspectionBody) -> Option<NoteBody> {
+    if is_looked_at(body) || !row.is_sound() {
+        return None;
+    }
+    let declared = [body.declared, body.declared_tube, body.declared_pin, body.declared_box];
+    let help = if declared.iter().any(Option::is_some) {
+        "write the methods by which the class was given, or a reading; what a person decides \
+         without an inspection is a decision"
+    } else {
+        "write what was measured or found, or the methods by which nothing was: methods = visual \
+         tube; visual connection"
+    };
+    match &body.remark {
+        Some(text) if declared.iter().all(Option::is_none) && body.paint.is_none() => {
+            Some(NoteBody { joints: vec![body.joint.clone()], about: None, text: text.clone() })
+        }
+        _ => {
+            let message = "no reading, no finding and no method: nothing says that the joint was \
+                           looked at";
+            row.wrong(None, message, help);
+            None
+        }
+    }
+}
+
 /// Rows of one joint, day and report are one inspection.
 pub(super) fn read(table: &mut Table, c: &Context<'_>, diagnostics: &mut Diagnostics) -> Vec<Made> {
     let mut places: BTreeMap<(String, String, Option<String>), usize> = BTreeMap::new();
     let mut out: Vec<(Made, InspectionBody)> = Vec::new();
+    let (mut remarks, mut untouched) = (Vec::new(), Vec::new());
+    drop_planned_methods(table, diagnostics);
     table.each(diagnostics, |row| {
+        if entered(row) == Entered::Nothing {
+            untouched.push(row.number());
+            return None;
+        }
         let (date, body) = inspection(row, c)?;
+        if let Some(note) = looked_at(row, &body) {
+            let body = Body::Note(note);
+            remarks.push(Made { rows: vec![row.number()], effective: date, body });
+            return Some(());
+        }
         if !row.is_sound() {
             return None;
         }
@@ -495,18 +520,19 @@ pub(super) fn read(table: &mut Table, c: &Context<'_>, diagnostics: &mut Diagnos
         }
         Some(())
     });
-    out.into_iter()
-        .map(|(made, body)| Made { body: Body::Inspection(Box::new(body)), ..made })
-        .collect()
+    table.not_looked_at = untouched;
+    let inspections = out.into_iter().map(|(made, mut body)| {
+        if body.methods.is_empty() && body.covers.is_empty() {
+            body.covers = read_scopes(&body.readings);
+        }
+        Made { body: Body::Inspection(Box::new(body)), ..made }
+    });
+    inspections.chain(remarks).collect()
 }
 
 /// The body is filled in when all rows of an inspection are read.
 fn placeholder(body: &InspectionBody) -> Body {
-    Body::Note(crate::model::NoteBody {
-        joints: vec![body.joint.clone()],
-        about: None,
-        text: String::new(),
-    })
+    Body::Note(NoteBody { joints: vec![body.joint.clone()], about: None, text: String::new() })
 }
 
 fn join(row: &mut Row<'_>, held: &mut InspectionBody, more: InspectionBody, rows: &[u64]) -> bool {

@@ -6,6 +6,7 @@ mod custody;
 mod identity;
 mod inspection;
 mod keeping;
+mod looked;
 mod phrase;
 mod survey;
 

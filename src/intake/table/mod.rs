@@ -46,6 +46,8 @@ pub(crate) struct Table {
     pub rows: Vec<RawRow>,
     /// Rows below the data, and rows that repeat the header: skipped, and said.
     pub skipped: Vec<u64>,
+    /// Rows of inspections in which nothing is entered.
+    pub not_looked_at: Vec<u64>,
     pub decimal: Decimal,
     /// How values are written.
     pub reading: Reading,
@@ -135,6 +137,7 @@ impl Table {
             layout,
             rows,
             skipped,
+            not_looked_at: Vec::new(),
             decimal,
             reading,
             constants,

@@ -27,6 +27,16 @@ struct Cell<'a> {
     text: &'a str,
 }
 
+/// What a row holds in one of its columns.
+pub(crate) struct Filled<'a> {
+    /// Key of the field.
+    pub key: &'a str,
+    /// Its text; empty where nothing is written.
+    pub text: &'a str,
+    /// The text is a value, and no sign for none.
+    pub says: bool,
+}
+
 impl<'a> Row<'a> {
     pub(super) fn new(
         table: &'a Table,
@@ -101,6 +111,16 @@ impl<'a> Row<'a> {
             Some((column, text)) => Some(Cell { column: Some(column), text }),
             None => table.constant(key).map(|text| Cell { column: None, text }),
         }
+    }
+
+    /// Its own cells in columns that name fields; values for the whole file are none of them.
+    pub(crate) fn cells(&self) -> impl Iterator<Item = Filled<'a>> + use<'a> {
+        let (table, raw) = (self.table, self.raw);
+        table.layout.columns.iter().map(|c| {
+            let text = raw.cells.get(c.number - 1).map_or("", |cell| cell.trim());
+            let says = !is_null(text, &table.reading.nulls);
+            Filled { key: &table.fields[c.field].key, text, says }
+        })
     }
 
     fn excerpt(&self, column: Option<&Column>) -> Option<Excerpt> {

@@ -78,7 +78,7 @@ impl Life {
     pub fn go_on(mut self, state: &JointStateRow, later: &Later<'_>) -> Self {
         let now = stand_of(state);
         for run in later.runs.iter().filter(|r| r.finish > state.at) {
-            let lived = Lived::new(run, later.dims, now);
+            let lived = RunShare::new(run, later.dims, now);
             let known = later.run_presence.get(&run.run).copied().unwrap_or_default();
             self.add(&lived, known | presence::of_run(None, run.restriction_broken));
         }
@@ -89,7 +89,7 @@ impl Life {
     }
 
     /// Adds a run and the summary bits that it sets.
-    fn add(&mut self, lived: &Lived<'_>, presence: i64) {
+    fn add(&mut self, lived: &RunShare<'_>, presence: i64) {
         add(&mut self.totals, &lived.share, lived.exact());
         self.runs += 1;
         self.last_run = self.last_run.max(Some(lived.run.finish));
@@ -131,8 +131,8 @@ pub fn since_inspection(
     whole: &Running,
 ) -> Running {
     let now = stand_of(state);
-    let lived: Vec<Lived<'_>> =
-        later.runs.iter().map(|run| Lived::new(run, later.dims, now)).collect();
+    let lived: Vec<RunShare<'_>> =
+        later.runs.iter().map(|run| RunShare::new(run, later.dims, now)).collect();
     let ground = Ground {
         lived: &lived,
         conflicted: &[],
@@ -149,7 +149,7 @@ const fn stand_of(state: &JointStateRow) -> Stand {
 }
 
 /// A run of the joint, and what it adds.
-struct Lived<'a> {
+struct RunShare<'a> {
     run: &'a JointRunRow,
     /// With its damage at the places of now.
     share: Share,
@@ -159,7 +159,7 @@ struct Lived<'a> {
     shift: Shift,
 }
 
-impl<'a> Lived<'a> {
+impl<'a> RunShare<'a> {
     fn new(run: &'a JointRunRow, dims: &[DimensionRow], now: Stand) -> Self {
         let then = Stand::of(dims_at(dims, run.start));
         let shift = Shift::between(then, run.length, now);
@@ -180,7 +180,7 @@ impl<'a> Lived<'a> {
 /// A walk along the runs of a joint, beside the fold of its entries.
 pub(super) struct Walk<'a> {
     /// All its runs, by end.
-    lived: Vec<Lived<'a>>,
+    lived: Vec<RunShare<'a>>,
     /// What it brought with it.
     opening: Running,
     /// What it brought and what the runs that ended so far added.
@@ -209,7 +209,7 @@ impl<'a> Walk<'a> {
         let now = Stand::of(dims.first());
         let opening = opening(fold);
         Self {
-            lived: fold.input.runs.iter().map(|run| Lived::new(run, dims, now)).collect(),
+            lived: fold.input.runs.iter().map(|run| RunShare::new(run, dims, now)).collect(),
             ended: Life { totals: opening.clone(), runs: 0, last_run: None, presence: 0 },
             opening,
             done: 0,
@@ -319,7 +319,7 @@ const fn cuts(work: Work) -> bool {
 
 /// What is read to sum up since an inspection.
 struct Ground<'a> {
-    lived: &'a [Lived<'a>],
+    lived: &'a [RunShare<'a>],
     conflicted: &'a [i64],
     parts: &'a [RunPartRow],
     makeups: &'a [MakeupRow],

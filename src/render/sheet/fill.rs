@@ -5,14 +5,14 @@ use rust_xlsxwriter::{
 };
 
 use crate::condition::{DEFERENCE, Part};
-use crate::model::{Class, Vocabulary};
+use crate::model::{Class, Method, Vocabulary};
 use crate::report::sheet::{ColumnLimits, InspectionSheet, SheetRow, sheet_value};
 
-use super::reference::{CLASS_COLUMN, FINDING_COLUMNS, FIRST_WORD};
-use super::{LIMITS, Layout, WORDS, letters, look};
+use super::reference::{CLASS_COLUMN, FINDING_COLUMNS, FIRST_WORD, METHOD_COLUMN};
+use super::{HEAD, LIMITS, Layout, WORDS, letters, look};
 
 /// Columns after the readings: title, width, whether it is printed.
-const AFTER: [(&str, f64, bool); 8] = [
+const AFTER: [(&str, f64, bool); 9] = [
     ("open before", 9.0, true),
     ("Tube found", 10.0, true),
     ("Pin found", 10.0, true),
@@ -20,7 +20,8 @@ const AFTER: [(&str, f64, bool); 8] = [
     ("Class", 6.2, true),
     ("Paint", 6.2, true),
     ("Remark", 10.0, true),
-    ("Methods", 60.0, false),
+    ("Methods used", 44.0, false),
+    ("planned", 60.0, false),
 ];
 
 /// Place of a column among those after the readings.
@@ -28,6 +29,7 @@ const OPEN: u16 = 0;
 const TUBE: u16 = 1;
 const CLASS: u16 = 4;
 const METHODS: u16 = 7;
+const PLANNED: u16 = 8;
 
 pub(super) fn write(
     ws: &mut Worksheet,
@@ -93,16 +95,20 @@ fn head(ws: &mut Worksheet, sheet: &InspectionSheet, l: &Layout) -> Result<(), X
         }
         ws.set_row_height(row, 15)?;
     }
+    // Said of every joint of which something is entered; nothing stands here until somebody says it.
+    ws.merge_range(3, 0, 3, 2, "Methods used:", &look::label())?;
+    ws.merge_range(3, 3, 3, last, "", &look::once())?;
+    ws.set_row_height(3, 15)?;
     Ok(())
 }
 
 /// Today's limits over the columns that they judge.
 fn limits(ws: &mut Worksheet, sheet: &InspectionSheet, l: &Layout) -> Result<(), XlsxError> {
-    if l.header < 3 + 3 + 1 {
+    if l.header < HEAD + 3 + 1 {
         return Ok(());
     }
     for (g, group) in (0u32..).zip(&sheet.groups) {
-        let row = 3 + 3 * g;
+        let row = HEAD + 3 * g;
         let letter = group_letter(g as usize);
         let names = [
             format!("{letter}  Premium"),
@@ -128,7 +134,7 @@ fn limits(ws: &mut Worksheet, sheet: &InspectionSheet, l: &Layout) -> Result<(),
     }
     let about = l.after();
     ws.write_string_with_format(
-        4,
+        HEAD + 1,
         about,
         format!("Limits today: {}; sources on the sheet {LIMITS}", sheet.limits),
         &look::limit_name(),
@@ -185,9 +191,16 @@ fn titles(ws: &mut Worksheet, sheet: &InspectionSheet, l: &Layout) -> Result<(),
     }
     let after = l.after();
     ws.merge_range(band_row, after, band_row, after + CLASS - 1, "Found", &look::band())?;
-    let last = after + METHODS;
-    ws.merge_range(band_row, after + CLASS, band_row, last - 1, "Inspector", &look::band())?;
-    ws.write_string_with_format(band_row, last, "How it was looked at", &look::band())?;
+    let methods = after + METHODS;
+    ws.merge_range(band_row, after + CLASS, band_row, methods - 1, "Inspector", &look::band())?;
+    ws.merge_range(
+        band_row,
+        methods,
+        band_row,
+        methods + 1,
+        "How it was looked at",
+        &look::band(),
+    )?;
     // Titles; the reader knows the columns by them.
     ws.write_string_with_format(l.header, 0, "Serial", &look::header(false))?;
     ws.write_string_with_format(l.header, 1, "key", &look::header_last())?;
@@ -198,8 +211,11 @@ fn titles(ws: &mut Worksheet, sheet: &InspectionSheet, l: &Layout) -> Result<(),
         ws.write_string_with_format(l.header, l.fill(n), title, &look::header(true))?;
     }
     for (n, (title, _, _)) in (0u16..).zip(AFTER) {
-        let format =
-            if n == OPEN { look::header_last().set_rotation(0) } else { look::header(false) };
+        let format = if [OPEN, PLANNED].contains(&n) {
+            look::header_last().set_rotation(0)
+        } else {
+            look::header(false)
+        };
         ws.write_string_with_format(l.header, after + n, title, &format)?;
     }
     ws.set_row_height(l.header, 88)?;
@@ -260,13 +276,13 @@ fn joint(
         j.open.iter().chain(&j.restrictions).cloned().collect::<Vec<_>>().join("; ")
     });
     word(ws, after + OPEN, &open, &look::grid_known().set_font_size(6.5).set_text_wrap())?;
-    for n in OPEN + 1..METHODS {
+    for n in OPEN + 1..=METHODS {
         ws.write_blank(row, after + n, &free)?;
     }
-    let methods = line.map_or_else(String::new, |j| {
+    let planned = line.map_or_else(String::new, |j| {
         j.methods.iter().map(|m| m.word().replace('_', " ")).collect::<Vec<_>>().join("; ")
     });
-    word(ws, after + METHODS, &methods, &free)?;
+    word(ws, after + PLANNED, &planned, &look::grid_known().set_font_size(6.5))?;
     // What wraps needs a taller row; a spreadsheet does not always see that by itself.
     let lines = open.chars().count() / 13 + 1;
     ws.set_row_height(row, (8.0 * lines as f64 + 4.0).max(15.0))?;
@@ -291,6 +307,11 @@ fn lists(ws: &mut Worksheet, sheet: &InspectionSheet, l: &Layout) -> Result<(), 
             .ignore_blank(true);
         ws.add_data_validation(l.first, after + n, l.end() - 1, after + n, &list)?;
     }
+    let methods = DataValidation::new()
+        .allow_list_formula(range(METHOD_COLUMN, Method::ALL.len()))
+        .show_error_message(false)
+        .ignore_blank(true);
+    ws.add_data_validation(l.first, after + METHODS, l.end() - 1, after + METHODS, &methods)?;
     let classes = DataValidation::new()
         .allow_list_formula(range(CLASS_COLUMN, Class::ALL.len()))
         .set_error_title("Class")?

@@ -42,6 +42,8 @@ struct Layout {
     count: u16,
 }
 
+/// Rows of the title and of what is written once.
+const HEAD: u32 = 4;
 /// Rows above the header at which a limits row may stand.
 const LIMIT_GROUPS: usize = 3;
 /// Empty rows at the end.
@@ -50,8 +52,8 @@ const SPARE: u32 = 12;
 impl Layout {
     fn of(sheet: &InspectionSheet) -> Self {
         let groups = if sheet.groups.len() <= LIMIT_GROUPS { sheet.groups.len() } else { 0 };
-        // A title, two rows of what is written once, three rows of limits a group, bands, titles.
-        let header = 3 + 3 * u32::try_from(groups).unwrap_or(0) + 1;
+        // Three rows of limits a group, bands, titles.
+        let header = HEAD + 3 * u32::try_from(groups).unwrap_or(0) + 1;
         Self {
             header,
             first: header + 1,

@@ -17,7 +17,7 @@ pub(super) const FINDING_COLUMNS: [u16; 3] = [0, 3, 6];
 /// Column of the classes.
 pub(super) const CLASS_COLUMN: u16 = 9;
 const PLACE_COLUMN: u16 = 11;
-const METHOD_COLUMN: u16 = 13;
+pub(super) const METHOD_COLUMN: u16 = 13;
 
 /// How the sheet is filled in and taken back, and the cautions of the work.
 pub(super) fn how(ws: &mut Worksheet, sheet: &InspectionSheet) -> Result<(), XlsxError> {
@@ -61,15 +61,18 @@ pub(super) fn how(ws: &mut Worksheet, sheet: &InspectionSheet) -> Result<(), Xls
                 .to_owned(),
             "Findings: choose a word or write it. Several have a semicolon between them; a size \
              stands behind its finding with its unit, and then how it runs or where it is: slip \
-             cut 0.04 in across; shoulder nick 0.02 in 15 %; dent 4.85 in at 12 ft. Write none \
-             where you looked and found nothing."
+             cut 0.04 in across; shoulder nick 0.02 in 15 %; dent 4.85 in at 12 ft. Where you \
+             looked and found nothing, write how you looked under Methods used."
                 .to_owned(),
             "More room: write the serial again in a line below the last joint. Lines of one joint \
              and day are one inspection."
                 .to_owned(),
             format!(
-                "Methods stand to the right of the printed part. Take out what was not used on a \
-                 joint. A look by eye sets back no wall or crack clock, and no cracks by a method \
+                "Methods used are yours to state: once above the limits for every joint of which \
+                 something is entered, or in the joint's own line, to the right of the printed \
+                 part, where they differ. Beside it stand in grey those that the sheet was made \
+                 for; they count for nothing. A line in which nothing is entered is a joint that \
+                 was not looked at. A look by eye sets back no wall or crack clock, and no cracks by a method \
                  that cannot see them is not measured. Words on the sheet {WORDS}."
             ),
             "Class is the inspector's own; the book keeps it beside the one that it works out. \

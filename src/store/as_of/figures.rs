@@ -15,9 +15,9 @@ use crate::schema::{
     Columns, DimensionRow, GapRow, Group, JointRunRow, JointStateRow, MakeupRow, PLACES,
     RunPartRow, RunRow, Running, Totals, Value, presence,
 };
-use crate::store::carry::get;
 use crate::store::error::{InFile, Result};
 use crate::store::project::Pass;
+use crate::store::rows::get;
 
 /// What is read of a joint to go on from its state.
 struct Known {

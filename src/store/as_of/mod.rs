@@ -27,7 +27,7 @@
 
 mod figures;
 mod functions;
-mod kept;
+mod memo;
 mod sight;
 mod under_way;
 mod view;
@@ -39,11 +39,11 @@ use std::sync::{Arc, Mutex, OnceLock};
 
 use rusqlite::Connection;
 
-use super::carry::get;
 use super::clock;
 use super::entries::last_position;
 use super::error::{InFile, Result, StoreError};
 use super::project::Pass;
+use super::rows::get;
 use crate::model::Instant;
 use crate::projection::joint::FINISH_IS_DAY;
 use crate::schema::JointRunRow;

@@ -7,7 +7,7 @@ use std::time::{Duration, Instant as Stopwatch};
 
 use rusqlite::Connection;
 
-use super::kept::Kept;
+use super::memo::Memo;
 use super::sight::Sight;
 use crate::ledger::RawEntry;
 use crate::model::Clock;
@@ -73,8 +73,8 @@ pub(super) struct Figures {
     pub own: Mutex<Reader>,
     /// Sees the book as the view does, for folds.
     pub view: Mutex<Option<Connection>>,
-    pub life: Kept<Arc<OfLife>>,
-    pub since: Kept<Arc<SinceInspections>>,
+    pub life: Memo<Arc<OfLife>>,
+    pub since: Memo<Arc<SinceInspections>>,
 }
 
 /// What reads the book for the sums of joints.
@@ -90,8 +90,8 @@ impl Figures {
         Self {
             own: Mutex::new(Reader { source, runs: BTreeMap::new() }),
             view: Mutex::default(),
-            life: Kept::new(),
-            since: Kept::new(),
+            life: Memo::new(),
+            since: Memo::new(),
         }
     }
 }
@@ -111,13 +111,13 @@ pub(super) struct PartRun {
 #[derive(Debug)]
 pub(super) struct UnderWay {
     pub source: Mutex<Connection>,
-    pub runs: Kept<Arc<PartRun>>,
-    pub words: Kept<Arc<RawEntry>>,
+    pub runs: Memo<Arc<PartRun>>,
+    pub words: Memo<Arc<RawEntry>>,
 }
 
 impl UnderWay {
     pub(super) fn new(source: Connection) -> Self {
-        Self { source: Mutex::new(source), runs: Kept::new(), words: Kept::new() }
+        Self { source: Mutex::new(source), runs: Memo::new(), words: Memo::new() }
     }
 }
 

@@ -11,9 +11,9 @@ use crate::schema::{
     ConflictRow, CustodyRow, FindingRow, HireRow, JointRow, JointRunRow, JointStateRow, Row,
     RunPartRow, RunRow, SerialRow, SinceRow, Table,
 };
-use crate::store::carry::put_into;
 use crate::store::entries;
 use crate::store::error::{InFile, Result};
+use crate::store::rows::put_into;
 
 /// Tables of which a row is seen as it stands or not at all: with its entry, or from its instant on.
 const BY_ENTRY: [(Table, &str); 7] = [

@@ -6,8 +6,8 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
-use super::super::carry::{drop_of, get, put};
 use super::super::error::{Result, StoreError};
+use super::super::rows::{drop_of, get, put};
 use super::Pass;
 use super::dirty::Dirty;
 use crate::model::{Body, EntryId};

@@ -2,9 +2,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::super::carry::{get, put};
 use super::super::entries::sql_list;
 use super::super::error::Result;
+use super::super::rows::{get, put};
 use super::dirty::Dirty;
 use super::{Fresh, Pass};
 use crate::ledger::standing_strikes;

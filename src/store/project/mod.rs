@@ -2,8 +2,8 @@
 //! read, and writes what they say. Incremental work and a rebuild go through the same steps.
 
 mod appraise;
+mod cache;
 mod dirty;
-mod hand;
 mod joints;
 mod link;
 mod runs;
@@ -15,9 +15,9 @@ use std::sync::Arc;
 use rayon::prelude::*;
 use rusqlite::Connection;
 
-use super::carry::{get, put_into};
 use super::entries::{COLUMNS, StoredEntry, from_row};
 use super::error::{Clash, InFile, Result, StoreError};
+use super::rows::{get, put_into};
 use super::{clock, content, migrate};
 use crate::model::{Clock, EntryId, JointRef, Vocabulary};
 use crate::projection::book::BookFacts;
@@ -25,8 +25,8 @@ use crate::projection::exposure::{JointFacts, Method};
 use crate::projection::facts::{self, Placed};
 use crate::projection::kinds::{Changes, Topic, role};
 use crate::schema::{ConflictRow, RunRow, StruckRow};
+use cache::BoundedCache;
 use dirty::Dirty;
-use hand::AtHand;
 
 pub use appraise::Appraiser;
 pub(super) use link::tells_joints_apart;
@@ -42,13 +42,13 @@ pub(super) struct Pass<'a> {
     /// Fatigue method in force, once it was asked for.
     method: Option<Arc<Method>>,
     /// Places of entries looked up lately.
-    positions: AtHand<EntryId, i64>,
+    positions: BoundedCache<EntryId, i64>,
     /// Entries read lately.
-    entries: AtHand<i64, Placed>,
+    entries: BoundedCache<i64, Placed>,
     /// Runs read lately, as rows.
-    run_rows: AtHand<i64, Arc<RunRow>>,
+    run_rows: BoundedCache<i64, Arc<RunRow>>,
     /// What runs read of joints.
-    joint_facts: AtHand<i64, Option<Arc<JointFacts>>>,
+    joint_facts: BoundedCache<i64, Option<Arc<JointFacts>>>,
     /// Joints that proved to be another one.
     merged: BTreeMap<i64, i64>,
     /// Entries that speak of another joint where they name this one.
@@ -275,11 +275,11 @@ impl<'a> Pass<'a> {
             struck: struck.into_iter().map(|s| s.entry).collect(),
             book: BookFacts::gather(&[])?,
             method: None,
-            positions: AtHand::new(200_000),
+            positions: BoundedCache::new(200_000),
             // Decoded, a tally is some six times its text.
-            entries: AtHand::new(16 << 20),
-            run_rows: AtHand::new(10_000),
-            joint_facts: AtHand::new(20_000),
+            entries: BoundedCache::new(16 << 20),
+            run_rows: BoundedCache::new(10_000),
+            joint_facts: BoundedCache::new(20_000),
             merged: BTreeMap::new(),
             split: BTreeMap::new(),
             misfits: Vec::new(),

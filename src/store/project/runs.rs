@@ -5,8 +5,8 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
-use super::super::carry::{get, put};
 use super::super::error::{InFile, Result, StoreError};
+use super::super::rows::{get, put};
 use super::Pass;
 use super::dirty::{Dirty, Which};
 use crate::model::{Body, EntryId, Instant, SurveyBody, fold};

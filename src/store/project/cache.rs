@@ -4,13 +4,13 @@ use std::collections::BTreeMap;
 
 /// Values by key, as long as they weigh less than a limit together; then all are let go.
 #[derive(Debug)]
-pub(super) struct AtHand<K, V> {
+pub(super) struct BoundedCache<K, V> {
     values: BTreeMap<K, V>,
     weight: usize,
     limit: usize,
 }
 
-impl<K: Ord, V> AtHand<K, V> {
+impl<K: Ord, V> BoundedCache<K, V> {
     pub(super) const fn new(limit: usize) -> Self {
         Self { values: BTreeMap::new(), weight: 0, limit }
     }
@@ -43,13 +43,13 @@ mod tests {
 
     #[test]
     fn never_more_than_the_limit_is_kept() {
-        let mut hand = AtHand::new(10);
+        let mut cache = BoundedCache::new(10);
         for n in 0..100 {
-            hand.put(n, n, 3);
-            assert!(hand.values.len() <= 3);
-            assert_eq!(hand.get(&n), Some(&n));
+            cache.put(n, n, 3);
+            assert!(cache.values.len() <= 3);
+            assert_eq!(cache.get(&n), Some(&n));
         }
-        hand.forget(&99);
-        assert_eq!(hand.get(&99), None);
+        cache.forget(&99);
+        assert_eq!(cache.get(&99), None);
     }
 }

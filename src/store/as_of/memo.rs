@@ -7,7 +7,7 @@ use crate::store::error::Result;
 
 /// What is worked out of one thing, and kept: a few by themselves, then all together.
 #[derive(Debug)]
-pub(super) struct Kept<T> {
+pub(super) struct Memo<T> {
     known: Mutex<Known<T>>,
 }
 
@@ -21,7 +21,7 @@ struct Known<T> {
 /// So many things are worked out by themselves; who asks for more is given all.
 const SINGLE: usize = 3;
 
-impl<T: Clone + Send> Kept<T> {
+impl<T: Clone + Send> Memo<T> {
     pub(super) fn new() -> Self {
         Self { known: Mutex::new(Known { values: HashMap::new(), single: 0 }) }
     }

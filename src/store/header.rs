@@ -1,4 +1,4 @@
-//! The gate: what a file is, told from its first bytes, before SQLite touches it.
+//! What a file is, told from its first bytes, before SQLite touches it.
 
 use std::fs::File;
 use std::io::Read;
