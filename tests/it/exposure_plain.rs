@@ -360,16 +360,21 @@ impl<'a> Plain<'a> {
         found: &mut PartExposure,
     ) {
         let curvature = self.curvature(piece.arc);
-        if curvature <= 0.0 {
+        let which = response.location;
+        if curvature <= 0.0 && which != MIDDLE {
             return;
         }
-        let which = response.location;
         let tension = |bit| location.tension(bit, segment.bit_load());
         let span = response.part.span(Some(f64::INFINITY));
         let over_contact = |bit| span.map_or(-1.0, |s| s.over_contact(tension(bit), curvature));
         let over_wrap = |bit| span.map_or(-1.0, |s| s.over_wrap(tension(bit), curvature));
         let quarter = |bit| span.map_or(1.0, |s| s.load(tension(bit)) + 0.25 * PI * PI);
-        let states = cut_at_zeros(piece.bit, &[&tension, &over_contact, &over_wrap, &quarter]);
+        let walled = response.part.span(response.hole);
+        let over_buckling = |bit| walled.map_or(-1.0, |s| s.over_buckling(tension(bit), curvature));
+        let states = cut_at_zeros(
+            piece.bit,
+            &[&tension, &over_contact, &over_wrap, &quarter, &over_buckling],
+        );
         let stress = |bit| response.bending_stress(tension(bit), curvature);
         for pair in states.windows(2) {
             for bit in extremes((pair[0], pair[1]), |bit| stress(bit).unwrap_or(0.0)) {
@@ -377,6 +382,9 @@ impl<'a> Plain<'a> {
                 *most = most.max(stress(bit).unwrap_or(0.0));
                 self.note(response, (tension(bit), curvature), &mut found.flags);
             }
+        }
+        if curvature <= 0.0 {
+            return;
         }
         let (from, to) = piece.bit;
         let factor = self.settings.limit_factor;

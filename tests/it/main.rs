@@ -15,6 +15,7 @@
     reason = "a test fails loudly and its helpers may too"
 )]
 
+mod bending_alike;
 mod bundles;
 mod chance;
 mod check_values;

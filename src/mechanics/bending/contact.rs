@@ -95,9 +95,9 @@ impl Span {
     }
 
     /// Above zero where the tube touches the wall: a function without poles, for finding the force at
-    /// which it first does. Without a wall never.
+    /// which it first does. Without a wall never, nor in a straight hole.
     pub fn over_contact(&self, force: f64, curvature: f64) -> f64 {
-        let Some(standoff) = self.standoff else { return -1.0 };
+        let Some(standoff) = self.standoff.filter(|_| curvature > 0.0) else { return -1.0 };
         let v = self.load(force);
         let half = 0.5 * v.abs().sqrt();
         let over = curvature * self.half_length * self.half_length;
@@ -123,17 +123,24 @@ impl Span {
         Shape::new(v > 0.0, u).gap() / (u * u) - allowed
     }
 
+    /// Above zero where compression buckles the span, so that nobody can say how it bends: from kL = π
+    /// on with no wall known or in a straight hole, from about 4.49 on where a wall holds it.
+    pub fn over_buckling(&self, force: f64, curvature: f64) -> f64 {
+        let held = self.standoff.is_some() && curvature > 0.0;
+        let most = if held { HELD_SPAN_BUCKLES } else { core::f64::consts::PI };
+        -self.load(force) - most * most
+    }
+
     /// How the tube bends in a hole of this curvature (rad/m) under this force (N, tension positive).
-    /// None where compression buckles it: at kL = π with no wall known, at about 4.49 held by one.
+    /// None where compression buckles it.
     pub fn bend(&self, force: f64, curvature: f64) -> Option<Bend> {
         let v = self.load(force);
         let u = v.abs().sqrt();
-        let touching = match self.standoff {
-            Some(_) if v < 0.0 && u > HELD_SPAN_BUCKLES => return None,
-            Some(standoff) if curvature > self.contact_curvature(force) => Some(standoff),
-            _ => None,
-        };
-        let Some(standoff) = touching else {
+        if self.over_buckling(force, curvature) >= 0.0 {
+            return None;
+        }
+        let touches = curvature > self.contact_curvature(force);
+        let Some(standoff) = self.standoff.filter(|_| touches) else {
             let (ends, middle) = (at_tool_joint(v)?.abs(), at_mid_span(v)?);
             return Some(Bend { contact: Contact::Free, ends, middle });
         };

@@ -393,7 +393,7 @@ fn hole_or(k: &Constants, curvature: f64, other: f64) -> f64 {
 }
 
 /// v = FL²/EI in compression at which the ends stop bending, kL = π/2, and start to bend the other way.
-const QUARTER_WAVE: f64 = -0.25 * core::f64::consts::PI * core::f64::consts::PI;
+pub(super) const QUARTER_WAVE: f64 = -0.25 * core::f64::consts::PI * core::f64::consts::PI;
 /// v in compression beyond which a piece is looked at closely: a span of kL = π buckles, and bending
 /// rises without end before it does.
 const STEEPEST: f64 = -8.5;

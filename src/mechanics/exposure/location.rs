@@ -4,7 +4,7 @@
     reason = "a function compiled for wider vectors only passes that on to what is inlined into it"
 )]
 
-use super::chunk::{Chunk, Rule, Rules, SHORT, Summary, WAVY, dot, waviness};
+use super::chunk::{Chunk, QUARTER_WAVE, Rule, Rules, SHORT, Summary, WAVY, dot, waviness};
 use super::lanes::{Constants, Cycles};
 use super::outcome::Flags;
 use super::response::Response;
@@ -195,16 +195,14 @@ impl<'a> LocationDamage<'a> {
         }
         cuts.refine(|x| self.tension(piece, x));
         let Some(span) = self.response.span_in(piece.hole) else { return cuts };
-        let pole = core::f64::consts::PI * core::f64::consts::PI;
         if self.response.end {
-            cuts.refine(|x| span.load(self.tension(piece, x)) + 0.25 * pole);
+            cuts.refine(|x| span.load(self.tension(piece, x)) - QUARTER_WAVE);
         }
         if span.standoff.is_some() {
             cuts.refine(|x| span.over_contact(self.tension(piece, x), piece.bend));
             cuts.refine(|x| span.over_wrap(self.tension(piece, x), piece.bend));
-        } else {
-            cuts.refine(|x| span.load(self.tension(piece, x)) + pole);
         }
+        cuts.refine(|x| span.over_buckling(self.tension(piece, x), piece.bend));
         cuts
     }
 
