@@ -15,6 +15,7 @@
     reason = "a test fails loudly and its helpers may too"
 )]
 
+mod bending_alike;
 mod bundles;
 mod chance;
 mod check_values;
@@ -38,6 +39,7 @@ mod effects;
 mod entries;
 mod exposure_awkward;
 mod exposure_compare;
+mod exposure_full;
 mod exposure_laws;
 mod exposure_plain;
 mod exposure_random;
