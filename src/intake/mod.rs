@@ -9,6 +9,7 @@ mod ahead;
 mod content;
 mod diagnostic;
 mod kinds;
+mod loads;
 mod log;
 mod lookup;
 mod number;
