@@ -430,7 +430,7 @@ fn what_ships_is_offered_where_it_is_newer_and_never_slipped_in() {
     let first = of(edition());
     let note = said(newer(&first, now, SetKind::ALL, &stricter()));
     assert!(
-        note.starts_with("limits, fatigue, rules: the program ships pipelore edition 3"),
+        note.starts_with("limits, fatigue, rules: the program ships pipelore edition 4"),
         "{note}"
     );
     assert!(note.contains("--only limits,fatigue,rules --dry-run"), "{note}");
