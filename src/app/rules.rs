@@ -85,6 +85,7 @@ pub(crate) fn check_rules_alone(set: &RuleSet, caller: &Caller) -> Result<Report
         units: caller.units.unwrap_or_default(),
         rules: &rules,
         joints: &joints,
+        words: &|_, _| None,
         ask: &|_| Some(Vec::new()),
     }))?;
     Ok(listing::checked(set))

@@ -3,6 +3,8 @@
 
 use std::fmt;
 
+use crate::mechanics::connection::ConnectionType;
+use crate::mechanics::tube::Grade;
 use crate::model::{Class, Component, Provenance, Vocabulary, WordError, fold, vocabulary};
 use crate::units::{Dimension, Measure, Quantity, Rational};
 
@@ -233,8 +235,8 @@ impl Applies {
             }
         };
         match fold(key).as_str() {
-            "connection" => Ok(Self::Connection(plain_name(value))),
-            "grade" => Ok(Self::Grade(plain_name(value))),
+            "connection" => Ok(Self::Connection(plain_name(ConnectionType::spelled(value)))),
+            "grade" => Ok(Self::Grade(plain_name(Grade::spelled(value)))),
             "seal" => Ok(Self::Seal(Seal::from_word(value)?)),
             "od" => range().map(|(a, b)| Self::Od(a, b)),
             "wall" => range().map(|(a, b)| Self::Wall(a, b)),

@@ -1,6 +1,8 @@
 //! What is judged: a joint's nominal dimensions, what was read and found on it, and how it was
 //! looked at. Values are whole quanta of their measure.
 
+use crate::mechanics::connection::ConnectionType;
+use crate::mechanics::tube::Grade;
 use crate::model::{
     Class, Component, End, FindingLine, InspectionBody, JointBody, Method, NominalKind, Place,
     Provenance, Qty, Reading, ReadingKind, Scope,
@@ -269,15 +271,17 @@ impl Subject {
         let length = |q: &Option<Qty>| q.as_ref().and_then(|q| q.stored(Measure::Diameter));
         let od = length(&joint.od);
         let bore = || Some((od? - length(&joint.id)?) / 2);
-        let end =
-            |name: &Option<String>| Connection { name: name.clone(), ..Connection::default() };
+        let end = |name: &Option<String>| Connection {
+            name: name.as_deref().map(|name| ConnectionType::spelled(name).to_owned()),
+            ..Connection::default()
+        };
         let mut subject = Self::new(joint.component);
         subject.nominal = Nominal {
             od,
             wall: length(&joint.wall).or_else(bore),
             joint_od: length(&joint.tj_od),
             joint_id: length(&joint.tj_id),
-            grade: joint.grade.clone(),
+            grade: joint.grade.as_deref().map(|grade| Grade::spelled(grade).to_owned()),
             pin: end(&joint.connection),
             box_: end(if joint.box_connection.is_some() {
                 &joint.box_connection

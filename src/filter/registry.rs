@@ -67,6 +67,8 @@ pub struct Field {
     /// What kind of value.
     pub kind: Kind,
     pub stored: Stored,
+    /// It may hold several words or names, divided by commas: it is equal to each of them.
+    pub several: bool,
     /// What no value means.
     pub absent: Absent,
     /// When there is no value, in words; empty where that goes without saying.
@@ -174,6 +176,7 @@ impl Field {
             record,
             kind: column.kind?,
             stored,
+            several: column.several,
             absent: column.absent,
             when_absent: column.when_absent,
             signed: column.signed,
@@ -204,6 +207,7 @@ impl Field {
             record: after.record,
             kind: of.kind,
             stored,
+            several: false,
             absent: Absent::Unknown,
             when_absent: "",
             // What is gone, and what is to come.

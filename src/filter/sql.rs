@@ -7,6 +7,9 @@ use std::sync::Arc;
 
 use crate::schema::Value;
 
+/// How names compare: case and runs of blanks do not count. The store gives it to its connections.
+pub(super) const NAME: &str = " COLLATE NAME";
+
 /// A name that the program gives to a row source: a letter and a number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Alias(pub(super) char, pub(super) u16);

@@ -5,6 +5,8 @@ use std::fmt::Write as _;
 
 use unicode_width::UnicodeWidthStr;
 
+use crate::model::is_unseen;
+
 use super::diagnostic::Diagnostic;
 use super::workbook::{cell_name, is_workbook_name};
 
@@ -13,11 +15,7 @@ use super::workbook::{cell_name, is_workbook_name};
 pub fn tame(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
-        let hostile = c.is_control()
-            || matches!(c,
-                '\u{ad}' | '\u{61c}' | '\u{180e}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}'
-                | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{fff9}'..='\u{fffb}'
-                | '\u{e0000}'..='\u{e007f}');
+        let hostile = c.is_control() || is_unseen(c);
         if c == '\t' {
             out.push(' ');
         } else if hostile {

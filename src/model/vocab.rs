@@ -50,7 +50,8 @@ pub fn nearest_word<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) ->
         .into_iter()
         .map(|k| (strsim::jaro_winkler(&fold(k), &word), k))
         .filter(|(score, _)| *score > 0.8)
-        .max_by(|a, b| a.0.total_cmp(&b.0))
+        // Of those that are as near, the first.
+        .reduce(|best, other| if other.0 > best.0 { other } else { best })
         .map(|(_, k)| k.to_owned())
 }
 

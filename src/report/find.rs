@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::filter::registry::Kind;
 use crate::filter::{self, Answer, Compiled, Query, Record, Select, compile, compile_records};
+use crate::model::name_key;
 use crate::policy::RuleSet;
 use crate::schema::Value;
 use crate::store::Book;
@@ -363,7 +364,11 @@ fn grouped(
     let mut groups: BTreeMap<String, Group> = BTreeMap::new();
     for row in rows {
         let Some(key) = row.first() else { continue };
-        let group = groups.entry(format!("{key:?}")).or_insert_with(|| Group {
+        let folded = match key {
+            Cell::Text(text) => name_key(text),
+            _ => format!("{key:?}"),
+        };
+        let group = groups.entry(folded).or_insert_with(|| Group {
             key: key.clone(),
             count: 0,
             sums: vec![(0, false); row.len() - 1],

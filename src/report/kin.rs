@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::condition::Capabilities;
-use crate::model::{Clock, Instant, Method, Scope, Vocabulary, fold};
+use crate::model::{Clock, Instant, Method, Name, Scope, Vocabulary, fold, same_name};
 use crate::schema::{
     InspectionRow, JointRow, JointRunRow, MakeupRow, RepairRow, Rows, RunRow, Totals,
 };
@@ -287,19 +287,21 @@ fn by_making(
     shares: &mut BTreeMap<i64, Shares>,
 ) -> Result<(), ReportError> {
     let r = &life.row;
-    let same = |a: &Option<String>, b: &Option<String>| a.is_some() && a == b;
+    let same = |a: &Option<String>, b: &Option<String>| {
+        a.as_deref().zip(b.as_deref()).is_some_and(|(a, b)| same_name(a, b))
+    };
     let mut alike = Vec::new();
     for (column, own) in [
         (JointRow::heat(), &r.heat),
         (JointRow::mill_order(), &r.mill_order),
         (JointRow::weld_lot(), &r.weld_lot),
     ] {
-        alike.extend(own.as_deref().map(|own| Rows::of(column, own)));
+        alike.extend(own.as_deref().map(|own| Rows::all().named(column, own)));
     }
     for heat in [&r.pin_heat, &r.box_heat].into_iter().flatten() {
         alike.extend([
-            Rows::of(JointRow::pin_heat(), heat.as_str()),
-            Rows::of(JointRow::box_heat(), heat.as_str()),
+            Rows::all().named(JointRow::pin_heat(), heat),
+            Rows::all().named(JointRow::box_heat(), heat),
         ]);
     }
     if alike.is_empty() {
@@ -308,13 +310,13 @@ fn by_making(
     for row in reader.book.rows(&Rows::all().any(alike))? {
         let s = shares.entry(row.joint).or_default();
         if same(&r.heat, &row.heat) {
-            s.heat.clone_from(&row.heat);
+            s.heat.clone_from(&r.heat);
         }
         s.order = same(&r.mill_order, &row.mill_order);
         s.weld_lot = same(&r.weld_lot, &row.weld_lot);
         let own = [&r.pin_heat, &r.box_heat];
-        s.tool_joint_heat =
-            [&row.pin_heat, &row.box_heat].into_iter().any(|h| h.is_some() && own.contains(&h));
+        let theirs = [&row.pin_heat, &row.box_heat];
+        s.tool_joint_heat = own.iter().any(|own| theirs.iter().any(|h| same(own, h)));
     }
     Ok(())
 }
@@ -344,22 +346,24 @@ fn by_hands(
     life: &Life,
     shares: &mut BTreeMap<i64, Shares>,
 ) -> Result<(), ReportError> {
-    let mut gauges: BTreeMap<String, bool> = BTreeMap::new();
+    let mut gauges: BTreeMap<Name<'_>, bool> = BTreeMap::new();
     for m in &life.makeups {
         if let Some(gauge) = &m.gauge {
-            *gauges.entry(gauge.clone()).or_default() |= m.instrument_doubtful;
+            *gauges.entry(Name(gauge)).or_default() |= m.instrument_doubtful;
         }
     }
     for (gauge, bad) in gauges {
-        for m in reader.book.rows(&Rows::of(MakeupRow::gauge(), gauge.as_str()))? {
+        for m in reader.book.rows(&Rows::all().named(MakeupRow::gauge(), gauge.0))? {
             let s = shares.entry(m.joint).or_default();
-            s.gauges.insert(gauge.clone());
+            s.gauges.insert(gauge.0.to_owned());
             s.bad_gauge |= bad && m.instrument_doubtful;
         }
     }
-    for ticket in life.repairs.iter().filter_map(|r| r.ticket.as_ref()) {
-        for r in reader.book.rows(&Rows::of(RepairRow::ticket(), ticket.as_str()))? {
-            shares.entry(r.joint).or_default().tickets.insert(ticket.clone());
+    let tickets: BTreeSet<Name<'_>> =
+        life.repairs.iter().filter_map(|r| r.ticket.as_deref().map(Name)).collect();
+    for ticket in tickets {
+        for r in reader.book.rows(&Rows::all().named(RepairRow::ticket(), ticket.0))? {
+            shares.entry(r.joint).or_default().tickets.insert(ticket.0.to_owned());
         }
     }
     // The same slips or bushing in doubt, in runs that the joint was not in.

@@ -73,6 +73,7 @@ pub fn in_context<T>(
         units: present.units,
         rules: &rules,
         joints: &joints,
+        words: &|table, column| book.words_in(table, column).ok(),
         ask: &ask,
     })
 }

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::filter::{Answer, Select, compile};
-use crate::model::{Class, Status, Vocabulary};
+use crate::model::{Class, Status, Vocabulary, name_key};
 use crate::policy::RuleSet;
 use crate::schema::{JointRow, Rows, Value};
 use crate::store::Book;
@@ -50,7 +50,7 @@ impl By {
 
     /// What a joint is counted under, with a key that sorts as people read.
     fn of(self, j: &JointRow, units: UnitSystem) -> (String, Cell) {
-        let text = |t: Option<&str>| (t.unwrap_or("\u{10ffff}").to_owned(), Cell::text(t));
+        let text = |t: Option<&str>| (t.map_or("\u{10ffff}".to_owned(), name_key), Cell::text(t));
         match self {
             Self::Size => size(j, units),
             Self::Class => match j.class {

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 
-use crate::model::Instant;
+use crate::model::{Instant, name_key};
 use crate::policy::trend::Series;
 use crate::policy::wear::{Basis, Look, Rate, Worn, of_joint, own, pooled, series};
 use crate::projection::adoptions::Adoptions;
@@ -128,7 +128,7 @@ impl Wear {
     /// Wear of one joint, beside those of its string.
     pub(super) fn beside(book: &Book, joint: &JointRow, now: i64) -> Result<Self, ReportError> {
         let mates: Vec<JointRow> = match &joint.string {
-            Some(string) => book.rows(&Rows::of(JointRow::string(), string.as_str()))?,
+            Some(string) => book.rows(&Rows::all().named(JointRow::string(), string))?,
             None => vec![joint.clone()],
         };
         let mut facts: BTreeMap<i64, Facts> = BTreeMap::new();
@@ -158,7 +158,7 @@ impl Wear {
         let mut kin: BTreeMap<Kin, usize> = BTreeMap::new();
         for j in joints {
             let key = Kin {
-                string: j.string.clone(),
+                string: j.string.as_deref().map(name_key),
                 component: j.component.to_string(),
                 od: j.od,
                 tj_od: j.tool_joint_od,

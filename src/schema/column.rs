@@ -99,6 +99,8 @@ pub struct Column {
     pub signed: bool,
     /// What people read above it; its name where they read that.
     pub title: Option<&'static str>,
+    /// It may hold several words or names, divided by commas.
+    pub several: bool,
     /// Summary bits tell of it.
     pub counted: bool,
     /// For a figure of a run: how it is folded.
@@ -126,6 +128,7 @@ impl Column {
             when_absent: "",
             signed: false,
             title: None,
+            several: false,
             counted: false,
             part: None,
             over: None,
@@ -151,6 +154,12 @@ impl Column {
     /// A word of a list that is data.
     pub(super) const fn word(mut self, words: Words) -> Self {
         self.kind = Some(Kind::Word(words));
+        self
+    }
+
+    /// Several words or names, divided by commas.
+    pub(super) const fn several(mut self) -> Self {
+        self.several = true;
         self
     }
 

@@ -228,11 +228,11 @@ figures! {
     revolutions: Turns, .also(&["turns", "revs"]).titled("turns");
     /// hole drilled while the joint was in the string
     footage: Depth, .titled("drilled");
-    /// sharpest bend that the joint turned in
+    /// sharpest bend anywhere along the joint while it turned
     max_dogleg: Dogleg, largest after_dogleg, .also(&["dogleg"]).titled("sharpest bend");
     /// largest tension of the joint while rotating
     max_tension: Force, largest after_tension, .also(&["tension"]).titled("most pull");
-    /// largest bending stress of the joint
+    /// largest bending stress of the joint at its worst place
     max_bending: Stress, largest after_bending, .also(&["bending"]).titled("bending");
     /// fatigue damage near the pin end
     damage_pin: Damage, .titled("pin end");
@@ -240,7 +240,7 @@ figures! {
     damage_middle: Damage, .titled("middle");
     /// fatigue damage near the box end
     damage_box: Damage, .titled("box end");
-    /// turns above the no-fatigue dogleg
+    /// turns above the no-fatigue bend at its worst place
     over_limit: Turns, .also(&["over_limit_turns"]).titled("turns above no-fatigue bend");
     /// rotating hours inside casing or riser
     cased_hours: Hours, .titled("cased");
@@ -422,7 +422,7 @@ counters! {
     pin_makeups: Count, makeups Pin, .titled("pin make-ups");
     /// make-ups of the present generation of the box
     box_makeups: Count, makeups Box, .titled("box make-ups");
-    /// sharpest bend that it turned in
+    /// sharpest bend anywhere along it while it turned
     max_dogleg: Dogleg, runs, .titled("sharpest bend");
     /// largest tension while rotating
     max_tension: Force, runs, .titled("most pull");
@@ -432,7 +432,7 @@ counters! {
     open_turns: Turns, runs, .also(&["open_hole_turns"]);
     /// work of the side force on the tool joint, which wears its diameter
     side_work: Work, runs;
-    /// turns above the no-fatigue dogleg
+    /// turns above the no-fatigue bend, at the worst place of each run
     over_limit: Turns, runs, .also(&["over_limit_turns"])
         .titled("turns above the no-fatigue bend");
 }

@@ -114,7 +114,8 @@ table! {
         /// place of the entry that gave the class
         class_entry: Option<i64>;
         /// what decided the class
-        criterion: Option<String>, .from(CLASSED);
+        criterion: Option<String>, .word(Words::CRITERIA).from(CLASSED)
+            .unknown("nobody judged it yet, or nothing decided");
         /// class that the last inspector gave
         declared_class: Option<Class>, .from(INSPECTED).or_none("no inspector gave one");
         /// the inspector's class and the computed one differ
@@ -122,13 +123,16 @@ table! {
         /// what may be done with it
         disposition: Option<String>, .word(Words::of::<Disposition>()).from(CLASSED).unknown("nobody judged it yet");
         /// where it may run only
-        restriction: Option<String>, .word(Words::of::<Restriction>()).from(CLASSED).or_none("it carries none");
+        restriction: Option<String>, .word(Words::of::<Restriction>()).several().from(CLASSED)
+            .or_none("it carries none");
         /// not fit to run
         out: bool, .from(CLASSED).also(&["out_of_service"]).titled("out of service");
         /// why it is not fit to run
-        out_reason: Option<String>, .from(CLASSED).or_none("nothing has put it out of service");
+        out_reason: Option<String>, .word(Words::REASONS).several().from(CLASSED)
+            .or_none("nothing has put it out of service");
         /// what the last verdict would have needed and nobody read
-        not_measured: Option<String>, .from(CLASSED).or_none("nothing was missing, or nobody judged it yet");
+        not_measured: Option<String>, .word(Words::WANTS).several().from(CLASSED)
+            .or_none("nothing was missing, or nobody judged it yet");
         /// remaining wall as a part of the nominal one; with a length it is the thickness
         wall: Option<i64>, .of(M::Ratio).from(READ).also(&["remaining_wall"]).titled("wall left");
         /// remaining wall

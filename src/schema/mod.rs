@@ -79,7 +79,7 @@ pub use records::{
 pub use row::{Columns, Group, Row, Spec, Value};
 pub use run::{JointRunRow, RunPartRow, RunRow};
 pub use state::{CustodyRow, JointStateRow};
-pub use words::Words;
+pub use words::{Catalogued, DECIDED_SCRAP, DECISION, Words, each_word};
 
 use row::table;
 

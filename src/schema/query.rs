@@ -72,7 +72,7 @@ impl Comparable<Option<String>> for &str {
 #[derive(Clone, Debug, PartialEq)]
 pub enum Test {
     Is(&'static str, Value),
-    /// It is this text, whatever the case.
+    /// It is this name, in whatever spelling.
     Named(&'static str, String),
     /// It is one of these.
     OneOf(&'static str, Vec<Value>),
@@ -140,10 +140,10 @@ impl<R: Row> Rows<R> {
         self.test(Test::Is(column.name, value.value()))
     }
 
-    /// Only those whose text is this, whatever the case.
+    /// Only those of this name, in whatever spelling.
     #[must_use]
-    pub fn named<T: Scalar>(self, column: ColumnOf<R, T>, text: &str) -> Self {
-        self.test(Test::Named(column.name, text.to_owned()))
+    pub fn named<T: Scalar>(self, column: ColumnOf<R, T>, name: &str) -> Self {
+        self.test(Test::Named(column.name, name.to_owned()))
     }
 
     /// Only those whose column is one of these.

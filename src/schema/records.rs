@@ -55,13 +55,15 @@ table! {
         /// class of the box end after it
         box_class: Option<Class>, .from(INSPECTION).unknown("too little was read");
         /// what decided the class
-        criterion: Option<String>, .from(INSPECTION);
+        criterion: Option<String>, .word(Words::CRITERIA).from(INSPECTION)
+            .unknown("nothing decided");
         /// what may be done with the joint
         disposition: Option<String>, .word(Words::of::<Disposition>()).from(INSPECTION).titled("what follows").unknown("the catalogue does not say");
         /// class that the inspector gave
         declared_class: Option<Class>, .from(INSPECTION).or_none("the inspector gave none");
         /// what the verdict would have needed and nobody read
-        not_measured: Option<String>, .from(INSPECTION).or_none("nothing was missing");
+        not_measured: Option<String>, .word(Words::WANTS).several().from(INSPECTION)
+            .or_none("nothing was missing");
         /// set of limits that judged it
         limits: Option<String>;
         /// number of findings

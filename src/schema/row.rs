@@ -1,7 +1,7 @@
 //! Rows as plain structs, with the names of their table and columns, so that the store can carry any
 //! of them without knowing what it means.
 
-use crate::model::Vocabulary;
+use crate::model::{Vocabulary, join_blanks};
 
 use super::column::{Column, Kind};
 use super::words::Words;
@@ -159,8 +159,9 @@ impl Scalar for String {
     const SQL: &'static str = "TEXT";
     const KIND: Option<Kind> = Some(Kind::Text);
 
+    /// Blanks within are single, whatever an entry holds.
     fn to_value(&self) -> Value {
-        Value::Text(self.clone())
+        Value::Text(join_blanks(self))
     }
     fn from_value(value: Value) -> Option<Self> {
         if let Value::Text(t) = value { Some(t) } else { None }

@@ -43,7 +43,7 @@ table! {
         /// mud weight
         mud_weight: Option<i64>, .of(M::Density).from(ENTRY);
         /// tags of the rig equipment used
-        equipment: Option<String>, .from(ENTRY).or_none("the entry names none");
+        equipment: Option<String>, .several().from(ENTRY).or_none("the entry names none");
         /// some of the rig equipment used failed its next check
         equipment_doubtful: bool, .from(ENTRY).counted();
         /// survey in force; none where the path is unknown

@@ -1,10 +1,11 @@
-//! Functions that queries may call: questions to the histogram of turns and hours by dogleg.
+//! What queries may call: questions to the histogram of turns and hours by dogleg, and the order in
+//! which names compare.
 
 use rusqlite::functions::FunctionFlags;
 use rusqlite::types::ValueRef;
 use rusqlite::{Connection, Result};
 
-use crate::model::Histogram;
+use crate::model::{Histogram, compare_names, name_key};
 
 /// Adds them to a connection.
 pub(super) fn register(conn: &Connection) -> Result<()> {
@@ -26,5 +27,11 @@ pub(super) fn register(conn: &Connection) -> Result<()> {
             Ok(Histogram::decode(bytes).ok().map(|h| ask(&h, dogleg)))
         })?;
     }
-    Ok(())
+    conn.create_scalar_function("name_key", 1, flags, |ctx| {
+        Ok(match ctx.get_raw(0) {
+            ValueRef::Text(bytes) => std::str::from_utf8(bytes).ok().map(name_key),
+            _ => None,
+        })
+    })?;
+    conn.create_collation("NAME", compare_names)
 }

@@ -11,7 +11,7 @@ use rusqlite::{Connection, params_from_iter};
 use super::book::Book;
 use super::error::{InFile, Result, StoreError};
 use super::{rows, select};
-use crate::schema::{OfJoint, Row, Rows, Value};
+use crate::schema::{OfJoint, Row, Rows, Table, Value};
 
 /// Operations of SQLite's machine between two looks at the clock.
 const OPERATIONS: i32 = 1_000;
@@ -110,6 +110,17 @@ impl Book {
         })
         .in_file(&self.path)?;
         if late { Err(StoreError::Deadline { limit }) } else { Ok(rows) }
+    }
+
+    /// The words that stand in a column, each once.
+    pub fn words_in(&self, table: Table, column: &'static str) -> Result<Vec<String>> {
+        let sql = format!(
+            "SELECT DISTINCT \"{column}\" FROM \"{}\" WHERE \"{column}\" IS NOT NULL ORDER BY 1",
+            table.name()
+        );
+        let mut statement = self.conn.prepare_cached(&sql).in_file(&self.path)?;
+        let rows = statement.query_map([], |r| r.get(0)).in_file(&self.path)?;
+        rows.collect::<rusqlite::Result<Vec<String>>>().in_file(&self.path)
     }
 
     /// Rows of a derived table.

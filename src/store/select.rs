@@ -21,7 +21,7 @@ fn test(test: &Test, values: &mut Vec<Value>) -> String {
     match test {
         Test::Is(column, value) => format!("\"{column}\" = {}", bind(value)),
         Test::Named(column, text) => {
-            format!("\"{column}\" = {} COLLATE NOCASE", bind(&Value::Text(text.clone())))
+            format!("\"{column}\" = {} COLLATE NAME", bind(&Value::Text(text.clone())))
         }
         Test::OneOf(column, list) => {
             let marks: Vec<String> = list.iter().map(bind).collect();

@@ -301,6 +301,7 @@ fn main() {
         units: UnitSystem::Us,
         rules: &[],
         joints: &none,
+        words: &|_, _| None,
         ask: &|_| Some(Vec::new()),
     };
     compiling(&context);

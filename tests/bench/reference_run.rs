@@ -6,7 +6,7 @@ use std::fmt::Write as _;
 use pipelore::mechanics::bending::PermissibleStress;
 use pipelore::mechanics::path::{Path, Station};
 use pipelore::mechanics::string::{
-    DrillString, Environment, Fluids, Kind, Material, Part, RunCase, Segment,
+    Bore, DrillString, Environment, Fluids, Kind, Material, Part, RunCase, Segment,
 };
 use pipelore::model::Activity;
 
@@ -59,7 +59,7 @@ pub fn run(size: Size, seed: u64) -> (RunCase, Vec<Station>) {
         fluids: Fluids::same(1200.0),
         cased_to: 0.3 * depth,
         riser_to: 0.0,
-        hole_diameter: Some(0.2159),
+        bore: Bore::everywhere(0.2159),
         environment: Environment::default(),
     };
     (case, stations)

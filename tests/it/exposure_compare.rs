@@ -30,9 +30,21 @@ pub fn compare(label: &str, got: &PartExposure, exact: &PartExposure, misses: &m
     let tension = |t: Option<f64>| t.unwrap_or(f64::MAX);
     check("tension", tension(got.max_tension), tension(exact.max_tension), 0.01);
     check("least tension", tension(got.min_tension), tension(exact.min_tension), 0.01);
-    check("bending", got.max_bending_stress, exact.max_bending_stress, 0.0);
-    let above = exact.revolutions_above_limit;
-    check("above limit", got.revolutions_above_limit, above, 1e-9 * exact.revolutions);
+    for place in 0..3 {
+        let bending = (got.max_bending_stress[place], exact.max_bending_stress[place]);
+        check(&format!("bending {place}"), bending.0, bending.1, 0.0);
+        for (what, a, b) in [
+            ("above limit", got.revolutions_above_limit, exact.revolutions_above_limit),
+            (
+                "above limit at the notch",
+                got.revolutions_above_limit_at_notch,
+                exact.revolutions_above_limit_at_notch,
+            ),
+        ] {
+            let what = format!("{what} {place}");
+            check(&what, a[place], b[place], 1e-9 * exact.revolutions.max(1.0));
+        }
+    }
     check("work", got.side_force_work, exact.side_force_work, 1e-6);
     check("side force", got.max_side_force, exact.max_side_force, 1e-9);
     check("cased", got.hours_in_casing, exact.hours_in_casing, 1e-12);

@@ -4,11 +4,7 @@
 
 use std::f64::consts::PI;
 
-use pipelore::mechanics::bending::magnification::{at_mid_span, at_tool_joint};
-use pipelore::mechanics::bending::{Span, Tube};
-use pipelore::mechanics::exposure::{
-    BAND_WIDTH, BANDS, BOX_END, Flags, MIDDLE, PartExposure, Settings,
-};
+use pipelore::mechanics::exposure::{BAND_WIDTH, BANDS, Flags, MIDDLE, PartExposure, Settings};
 use pipelore::mechanics::fatigue::stress::StressRange;
 use pipelore::mechanics::fatigue::{Loading, StressAmplitude};
 use pipelore::mechanics::loads::Column;
@@ -69,7 +65,8 @@ fn gauss_legendre(n: usize) -> Vec<(f64, f64)> {
 
 /// Index of the dogleg band of a curvature (rad/m).
 fn band(curvature: f64) -> usize {
-    let bands = degrees_per_30m(curvature) / BAND_WIDTH;
+    // an edge that is met but for rounding is met
+    let bands = degrees_per_30m(curvature) / BAND_WIDTH + 1e-9;
     (1..BANDS).take_while(|edge| bands >= *edge as f64).count()
 }
 
@@ -79,7 +76,6 @@ struct Piece {
     bit: (f64, f64),
     arc: usize,
     turns: f64,
-    hours: f64,
 }
 
 /// One location of one part: distance from the bit, weight steps below.
@@ -125,7 +121,7 @@ impl Location<'_> {
 
     /// Cuts a segment where the location or a weight step below it passes from arc to arc.
     fn pieces(&self, segment: &Segment) -> Vec<Piece> {
-        let (turns, hours) = (segment.turns(), segment.hours);
+        let turns = segment.turns();
         let path = &self.case.path;
         let (shallow, deep) = self.swept(segment);
         if deep <= 0.0 {
@@ -133,13 +129,21 @@ impl Location<'_> {
         }
         let (low, high) = (shallow.max(0.0) + self.distance, deep + self.distance);
         if high <= low {
-            return vec![Piece { bit: (high, high), arc: path.arc_index(deep), turns, hours }];
+            return vec![Piece { bit: (high, high), arc: path.arc_index(deep), turns }];
         }
         let mut ends = vec![low, high];
         let inside = |b: &f64| *b > low && *b < high;
         for arc in path.arcs() {
             ends.extend(Some(arc.md + self.distance).filter(inside));
             ends.extend(self.steps.iter().map(|s| arc.md + s.distance).filter(inside));
+        }
+        for section in self.case.bore.sections() {
+            ends.extend(
+                [section.from, section.to]
+                    .map(|md| md + self.distance)
+                    .iter()
+                    .filter(|b| inside(b)),
+            );
         }
         ends.sort_by(f64::total_cmp);
         ends.dedup();
@@ -150,7 +154,6 @@ impl Location<'_> {
                 bit: (from, to),
                 arc: path.arc_index(0.5 * (from + to) - self.distance),
                 turns: turns * (to - from) * share,
-                hours: hours * (to - from) * share,
             }
         };
         ends.windows(2).map(piece).collect()
@@ -209,30 +212,33 @@ fn extremes((from, to): (f64, f64), f: impl Fn(f64) -> f64) -> [f64; 4] {
     [from, to, highest((from, to), &f), highest((from, to), |x| -f(x))]
 }
 
-/// Bending and fatigue at one location of a part.
+/// Bending and fatigue at one location of a part in a hole of some diameter.
 struct Response<'a> {
     part: &'a Part,
     settings: &'a Settings,
     location: usize,
+    hole: Option<f64>,
 }
 
 impl Response<'_> {
-    /// Bending stress amplitude, Pa; compression magnifies nothing.
-    fn bending_stress(&self, tension: f64, curvature: f64) -> f64 {
+    /// Nominal bending stress amplitude, Pa; none where the span buckles.
+    fn bending_stress(&self, tension: f64, curvature: f64) -> Option<f64> {
         let part = self.part;
-        let half = 0.5 * part.length;
-        let u = tension.max(0.0) * half * half / part.stiffness();
-        let magnified = match (part.kind.spans_tool_joints(), self.location == MIDDLE) {
-            (false, _) => Some(1.0),
-            (true, true) => at_mid_span(u),
-            (true, false) => at_tool_joint(u),
+        let magnified = match part.span(self.hole) {
+            None => 1.0,
+            Some(span) => {
+                let bend = span.bend(tension, curvature)?;
+                if self.location == MIDDLE { bend.middle } else { bend.ends }
+            }
         };
-        0.5 * part.material.young * part.od * curvature * magnified.unwrap()
+        Some(0.5 * part.material.young * part.od * curvature * magnified)
     }
 
     fn loading(&self, tension: f64, curvature: f64) -> Loading<'_> {
         Loading {
-            amplitude: StressAmplitude::from_pascals(self.bending_stress(tension, curvature)),
+            amplitude: StressAmplitude::from_pascals(
+                self.bending_stress(tension, curvature).unwrap_or(0.0),
+            ),
             mean: tension.max(0.0) / self.part.area(),
             concentration: self.part.concentration[self.location],
             rule: self.settings.mean_stress,
@@ -288,19 +294,19 @@ impl<'a> Plain<'a> {
         let above = self.settings.places.above_pin(part.length);
         let mut found = self.times(&self.location(bottom + above[MIDDLE]));
         for (which, above) in above.into_iter().enumerate() {
-            let response = Response { part, settings: self.settings, location: which };
             let location = self.location(bottom + above);
             for segment in self.turning() {
                 for piece in location.pieces(segment) {
+                    let md = 0.5 * (piece.bit.0 + piece.bit.1) - location.distance;
+                    let hole = self.case.bore.at(md);
+                    let response =
+                        Response { part, settings: self.settings, location: which, hole };
                     self.bend(&response, &location, segment, piece, &mut found);
                 }
             }
         }
         self.middle(part, &self.location(bottom + above[MIDDLE]), &mut found);
-        if part.kind.spans_tool_joints() {
-            let location = self.location(bottom + above[BOX_END]);
-            found.revolutions_above_limit = self.turns_above_limit(part, &location);
-        }
+        self.doglegs(part, bottom, &mut found);
         let turning = self.case.segments.iter().filter(|s| s.turns() > 0.0);
         found.turned = turning.map(|s| s.bit_from.max(s.bit_to)).any(|bit| bit > bottom);
         let around = &self.case.environment;
@@ -354,96 +360,151 @@ impl<'a> Plain<'a> {
         found: &mut PartExposure,
     ) {
         let curvature = self.curvature(piece.arc);
+        let which = response.location;
+        if curvature <= 0.0 && which != MIDDLE {
+            return;
+        }
+        let tension = |bit| location.tension(bit, segment.bit_load());
+        let span = response.part.span(Some(f64::INFINITY));
+        let over_contact = |bit| span.map_or(-1.0, |s| s.over_contact(tension(bit), curvature));
+        let over_wrap = |bit| span.map_or(-1.0, |s| s.over_wrap(tension(bit), curvature));
+        let quarter = |bit| span.map_or(1.0, |s| s.load(tension(bit)) + 0.25 * PI * PI);
+        let walled = response.part.span(response.hole);
+        let over_buckling = |bit| walled.map_or(-1.0, |s| s.over_buckling(tension(bit), curvature));
+        let states = cut_at_zeros(
+            piece.bit,
+            &[&tension, &over_contact, &over_wrap, &quarter, &over_buckling],
+        );
+        let stress = |bit| response.bending_stress(tension(bit), curvature);
+        for pair in states.windows(2) {
+            for bit in extremes((pair[0], pair[1]), |bit| stress(bit).unwrap_or(0.0)) {
+                let most = &mut found.max_bending_stress[which];
+                *most = most.max(stress(bit).unwrap_or(0.0));
+                self.note(response, (tension(bit), curvature), &mut found.flags);
+            }
+        }
         if curvature <= 0.0 {
             return;
         }
-        let tension = |bit| location.tension(bit, segment.wob);
-        for bit in extremes(piece.bit, tension) {
-            let stress = response.bending_stress(tension(bit), curvature);
-            found.max_bending_stress = found.max_bending_stress.max(stress);
-        }
-        let damage = &mut found.damage[response.location];
         let (from, to) = piece.bit;
+        let factor = self.settings.limit_factor;
+        let allowed = |t: f64| {
+            let axial = t / response.part.area();
+            factor * response.part.permissible.bending(axial).unwrap_or(0.0).max(0.0)
+        };
+        let concentration = response.part.concentration[which];
+        for (factor, above) in [
+            (1.0, &mut found.revolutions_above_limit),
+            (concentration, &mut found.revolutions_above_limit_at_notch),
+        ] {
+            if span.is_none() {
+                continue;
+            }
+            let over = |bit| factor * stress(bit).unwrap_or(0.0) - allowed(tension(bit));
+            for state in states.windows(2) {
+                for pair in cut_at_zeros((state[0], state[1]), &[&over]).windows(2) {
+                    let share = if to > from { (pair[1] - pair[0]) / (to - from) } else { 1.0 };
+                    if over(0.5 * (pair[0] + pair[1])) > 0.0 {
+                        above[which] += piece.turns * share;
+                    }
+                }
+            }
+        }
+        let damage = &mut found.damage[which];
         if to <= from {
             *damage += piece.turns * response.damage(tension(to), curvature);
             return;
         }
         let over = |bit| response.over_knee(tension(bit), curvature);
-        for pair in cut_at_zeros(piece.bit, &[&tension, &over]).windows(2) {
-            let (a, b) = (pair[0], pair[1]);
-            let turns = piece.turns * (b - a) / (to - from);
-            for (x, w) in &self.rule {
-                *damage += turns * w * response.damage(tension(a + (b - a) * x), curvature);
-            }
-        }
-    }
-
-    fn tube(part: &Part) -> Tube {
-        Tube {
-            od: part.od,
-            area: part.area(),
-            young: part.material.young,
-            span: Span {
-                half_length: 0.5 * part.length,
-                stiffness: part.stiffness(),
-                standoff: part.standoff(),
-            },
-        }
-    }
-
-    /// Turns in doglegs above the one without fatigue.
-    fn turns_above_limit(&self, part: &Part, location: &Location<'_>) -> f64 {
-        let tube = Self::tube(part);
-        let factor = self.settings.limit_factor;
-        let mut turns = 0.0;
-        for segment in self.turning() {
-            for piece in location.pieces(segment) {
-                let (from, to) = piece.bit;
-                let over = |bit| {
-                    let t = location.tension(bit, segment.wob);
-                    self.curvature(piece.arc)
-                        - tube.no_fatigue_curvature(part.permissible, t, factor)
-                };
-                for pair in cut_at_zeros(piece.bit, &[&over]).windows(2) {
-                    let share = if to > from { (pair[1] - pair[0]) / (to - from) } else { 1.0 };
-                    if over(0.5 * (pair[0] + pair[1])) > 0.0 {
-                        turns += piece.turns * share;
-                    }
+        for state in states.windows(2) {
+            for pair in cut_at_zeros((state[0], state[1]), &[&over]).windows(2) {
+                let (a, b) = (pair[0], pair[1]);
+                let turns = piece.turns * (b - a) / (to - from);
+                for (x, w) in &self.rule {
+                    *damage += turns * w * response.damage(tension(a + (b - a) * x), curvature);
                 }
             }
         }
-        turns
+    }
+
+    /// Flags contact and buckling of the tube between its tool joints.
+    fn note(&self, response: &Response<'_>, (tension, curvature): (f64, f64), flags: &mut Flags) {
+        let part = response.part;
+        if !part.kind.spans_tool_joints() {
+            return;
+        }
+        let touching = part.span(Some(f64::INFINITY)).unwrap();
+        let touches = curvature > touching.contact_curvature(tension);
+        let walled = part.span(response.hole).unwrap().standoff.is_some();
+        flags.add_if(touches && walled, Flags::WALL_CONTACT);
+        flags.add_if(touches && !walled, Flags::CONTACT_UNKNOWN);
+        let buckled = response.bending_stress(tension, curvature).is_none();
+        flags.add_if(buckled, Flags::SPAN_BUCKLED);
+    }
+
+    /// Turns and hours by the sharpest bend anywhere along a part while its middle is below the table:
+    /// segments cut wherever a shoulder passes a station.
+    fn doglegs(&self, part: &Part, bottom: f64, found: &mut PartExposure) {
+        let arcs = self.case.path.arcs();
+        let end = |arc: usize| arcs.get(arc + 1).map_or(f64::INFINITY, |next| next.md);
+        // at a depth of the pin shoulder
+        let sharpest = |pin: f64| {
+            let along =
+                (0..arcs.len()).filter(|a| arcs[*a].md < pin && end(*a) > pin - part.length);
+            along.map(|arc| self.curvature(arc)).fold(0.0, f64::max)
+        };
+        for segment in self.turning() {
+            let (low, high) = segment.reach();
+            let (low, high) = (low - bottom, high - bottom);
+            let from = low.max(0.5 * part.length);
+            if high <= 0.5 * part.length {
+                continue;
+            }
+            let mut ends = vec![from, high];
+            for arc in arcs {
+                let passes = [arc.md, arc.md + part.length];
+                ends.extend(passes.iter().filter(|pin| **pin > from && **pin < high));
+            }
+            ends.sort_by(f64::total_cmp);
+            for pair in ends.windows(2) {
+                let share = if high > low { (pair[1] - pair[0]) / (high - low) } else { 1.0 };
+                if share <= 0.0 {
+                    continue;
+                }
+                let curvature = sharpest(0.5 * (pair[0] + pair[1]));
+                let in_band = band(curvature);
+                found.max_curvature = found.max_curvature.max(curvature);
+                found.bands.turns[in_band] += segment.turns() * share;
+                found.bands.hours[in_band] += segment.hours * share;
+            }
+        }
     }
 
     /// What is asked of the middle only.
     fn middle(&self, part: &Part, location: &Location<'_>, found: &mut PartExposure) {
-        let tube = Self::tube(part);
         let per_joint = part.length * PI * part.contact_diameter();
-        let strut = self.case.hole_diameter.map(|hole| {
-            let column = Column {
-                stiffness: part.stiffness(),
-                weight: part.buoyed_weight(&self.case.fluids),
-                clearance: 0.5 * (hole - part.contact_diameter()),
-                inc: 0.0,
-                build: 0.0,
-                turn: 0.0,
-            };
-            column.limits()
-        });
+        let column = |hole: f64| Column {
+            stiffness: part.stiffness(),
+            weight: part.buoyed_weight(&self.case.fluids),
+            clearance: 0.5 * (hole - part.contact_diameter()),
+            inc: 0.0,
+            build: 0.0,
+            turn: 0.0,
+        };
         for segment in self.turning() {
             for piece in location.pieces(segment) {
                 let curvature = self.curvature(piece.arc);
                 let (from, to) = piece.bit;
-                let tension = |bit| location.tension(bit, segment.wob);
-                found.max_curvature = found.max_curvature.max(curvature);
-                let in_band = band(curvature);
-                found.bands.turns[in_band] += piece.turns;
-                found.bands.hours[in_band] += piece.hours;
+                let tension = |bit| location.tension(bit, segment.bit_load());
+                let hole = self.case.bore.at(0.5 * (from + to) - location.distance);
+                let strut = hole.map(|hole| column(hole).limits());
+                let unknown = part.kind.spans_tool_joints() && part.tool_joint_od.is_none();
+                found.flags.add_if(unknown && curvature > 0.0, Flags::CONTACT_UNKNOWN);
                 for bit in extremes(piece.bit, tension) {
                     let t = tension(bit);
                     found.max_tension = Some(found.max_tension.map_or(t, |m| m.max(t)));
                     found.min_tension = Some(found.min_tension.map_or(t, |m| m.min(t)));
-                    self.flags(part, &tube, curvature, t, &mut found.flags);
+                    Self::flags(part, hole, t, &mut found.flags);
                 }
                 let weight = location.weight();
                 // the side force has a corner, or nearly, where tension comes to carry the weight
@@ -493,19 +554,12 @@ impl<'a> Plain<'a> {
         self.mean((from, middle), f, depth - 1) + self.mean((middle, to), f, depth - 1)
     }
 
-    fn flags(&self, part: &Part, tube: &Tube, curvature: f64, tension: f64, flags: &mut Flags) {
+    fn flags(part: &Part, hole: Option<f64>, tension: f64, flags: &mut Flags) {
         if tension < 0.0 {
             flags.add(Flags::COMPRESSION);
-            flags.add_if(self.case.hole_diameter.is_none(), Flags::BUCKLING_UNKNOWN);
+            flags.add_if(hole.is_none(), Flags::BUCKLING_UNKNOWN);
         }
-        if part.kind.spans_tool_joints() && curvature > 0.0 {
-            if part.tool_joint_od.is_none() {
-                flags.add(Flags::CONTACT_UNKNOWN);
-            } else {
-                flags.add_if(curvature > tube.span.contact_curvature(tension), Flags::WALL_CONTACT);
-            }
-        }
-        let axial = tension / tube.area;
+        let axial = tension / part.area();
         flags.add_if(axial > part.permissible.highest_axial(), Flags::OVERPULLED);
     }
 }

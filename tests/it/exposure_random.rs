@@ -5,7 +5,7 @@ use pipelore::mechanics::exposure::{PartExposure, PreparedRun, Settings};
 use pipelore::mechanics::fatigue::CurveTable;
 use pipelore::mechanics::path::{Path, Station};
 use pipelore::mechanics::string::{
-    DrillString, Environment, Fluids, Kind, Material, Part, RunCase, Segment,
+    Bore, DrillString, Environment, Fluids, Kind, Material, Part, RunCase, Segment,
 };
 use pipelore::model::Activity;
 use proptest::prelude::*;
@@ -42,7 +42,7 @@ impl Recipe {
             fluids: Fluids::same(self.mud),
             cased_to: 300.0,
             riser_to: 50.0,
-            hole_diameter: Some(0.2159),
+            bore: Bore::everywhere(0.2159),
             environment: Environment::default(),
         }
     }
@@ -140,6 +140,14 @@ pub const AIR: &str = "DNVGL-RP-C203 2016 air B1";
 /// One part of a run.
 pub fn exposure(run: &RunCase, settings: &Settings, part: usize) -> PartExposure {
     PreparedRun::new(run, settings).unwrap().part(part).unwrap()
+}
+
+/// Whether a part is in tension wherever it turns, its ends too: they are half a joint away from the
+/// middle, whose tension is reported.
+pub fn always_pulled(recipe: &Recipe, settings: &Settings, part: usize) -> bool {
+    let joint = &recipe.parts[part];
+    let aside = 0.5 * joint.length * joint.air_weight * 9.81;
+    exposure(&recipe.run(), settings, part).min_tension.is_some_and(|low| low > aside)
 }
 
 /// Every part of a run, from the bit up.

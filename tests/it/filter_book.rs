@@ -4,7 +4,8 @@
 use pipelore::filter::registry::Record;
 use pipelore::filter::{Context, FilterError, Query, Rule};
 use pipelore::model::{
-    Call, EventKind, Histogram, Instant, Moment, RulingKind, Scope, TorqueVerdict, Vocabulary, Work,
+    Call, EventKind, Histogram, Instant, Moment, RulingKind, Scope, TorqueVerdict, Vocabulary,
+    Work, name_key,
 };
 use pipelore::schema::{Table, layout, presence};
 use pipelore::units::UnitSystem;
@@ -33,6 +34,12 @@ pub fn empty() -> Connection {
         })
         .unwrap();
     }
+    conn.create_scalar_function("name_key", 1, flags, |ctx| {
+        let ValueRef::Text(name) = ctx.get_raw(0) else { return Ok(None) };
+        Ok(Some(name_key(std::str::from_utf8(name).unwrap())))
+    })
+    .unwrap();
+    conn.create_collation("NAME", |a, b| name_key(a).cmp(&name_key(b))).unwrap();
     conn
 }
 
@@ -107,6 +114,7 @@ pub fn context(rules: &[Rule]) -> Context<'_> {
         units: UnitSystem::Us,
         rules,
         joints: &joints,
+        words: &|_, _| None,
         ask: &|_| Some(Vec::new()),
     }
 }

@@ -10,7 +10,7 @@ use pipelore::mechanics::loads::{
     AtBit, Buckling, Friction, Motion, Operation, SoftString, profile,
 };
 use pipelore::mechanics::path::{Path, Station};
-use pipelore::mechanics::string::{DrillString, Fluids, Kind, Material, Part};
+use pipelore::mechanics::string::{Bore, DrillString, Fluids, Kind, Material, Part};
 use proptest::prelude::*;
 
 const STEEL: f64 = 206.8e9;
@@ -25,7 +25,7 @@ fn tube(od: f64, wall: f64, tool_joint: f64, length: f64) -> Tube {
         span: Span {
             half_length: 0.5 * length,
             stiffness: STEEL * inertia,
-            standoff: 0.5 * (tool_joint - od),
+            standoff: Some(0.5 * (tool_joint - od)),
         },
     }
 }
@@ -178,7 +178,7 @@ proptest! {
             let friction = Friction { cased: mu, open: mu, cased_to: 0.4 * kick };
             let soft = SoftString { path: &path, string: &string, fluids, friction };
             let ats: Vec<f64> = (0..10).map(|i| bit * f64::from(i) / 10.0).collect();
-            profile(&soft, Some(0.216), bit, AtBit { wob: 60e3, torque: 0.0 }, &ats).unwrap()
+            profile(&soft, &Bore::everywhere(0.216), bit, AtBit { wob: 60e3, torque: 0.0 }, &ats).unwrap()
         };
         let of = |l: &[pipelore::mechanics::loads::OperationLoads], op| l.iter().find(|o| o.operation == op).unwrap().clone();
         let rough = loads(mu);

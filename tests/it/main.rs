@@ -16,6 +16,7 @@
 )]
 
 mod amend;
+mod bending_alike;
 mod bundles;
 mod chance;
 mod check_values;
@@ -39,6 +40,7 @@ mod effects;
 mod entries;
 mod exposure_awkward;
 mod exposure_compare;
+mod exposure_full;
 mod exposure_laws;
 mod exposure_plain;
 mod exposure_random;

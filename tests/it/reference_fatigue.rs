@@ -11,7 +11,7 @@ use pipelore::mechanics::fatigue::{
 };
 use pipelore::mechanics::path::{Path, Station};
 use pipelore::mechanics::string::{
-    DrillString, Environment, Fluids, Kind, Material, Part, RunCase,
+    Bore, DrillString, Environment, Fluids, Kind, Material, Part, RunCase,
 };
 use pipelore::model::Activity;
 
@@ -243,8 +243,9 @@ fn crack_growth() {
 }
 
 /// The structure of the classic fraction method (Hansford & Lubinski 1966, API RP 7G section 11;
-/// recalled): a joint makes 60·rpm·length/ROP turns while it passes a dogleg, so what it does to the
-/// joint is linear in rpm and in 1/ROP.
+/// recalled): each place of a joint makes 60·rpm·length/ROP turns while it passes a dogleg, so what it
+/// does to the joint is linear in rpm and in 1/ROP. Some of the joint lies in it for its own length
+/// longer.
 #[test]
 fn a_dogleg_is_passed_in_the_turns_of_the_classic_method() {
     const FOOT: f64 = 0.3048;
@@ -260,7 +261,7 @@ fn a_dogleg_is_passed_in_the_turns_of_the_classic_method() {
         concentration: [1.0; 3],
     };
     let deg = Station::from_degrees;
-    // the tenth joint, whose middle hangs 89.775 m above the bit
+    // the tenth joint, whose pin shoulder hangs 85.05 m above the bit
     let passed = |length: f64, rpm: f64, rate: f64| {
         let path = [deg(0.0, 0.0, 0.0), deg(300.0, 0.0, 0.0), deg(300.0 + length, 6.0, 0.0)];
         let bits = (380.0, 400.0 + length);
@@ -272,7 +273,7 @@ fn a_dogleg_is_passed_in_the_turns_of_the_classic_method() {
             fluids: Fluids::same(1200.0),
             cased_to: 0.0,
             riser_to: 0.0,
-            hole_diameter: None,
+            bore: Bore::default(),
             environment: Environment::default(),
         };
         let found = exposure(&run, &settings(AIR), 9);
@@ -283,6 +284,7 @@ fn a_dogleg_is_passed_in_the_turns_of_the_classic_method() {
         [(30.0, 100.0, 10.0, 18_000.0), (31.5, 120.0, 50.0, 4_536.0), (93.0, 150.0, 100.0, 8_370.0)]
     {
         let (made, damage) = passed(feet * FOOT, rpm, rate * FOOT);
+        let turns = turns * (1.0 + joint.length / (feet * FOOT));
         misses.relative(&format!("{feet} ft, {rpm} rpm, {rate} ft/h"), made, turns, 1e-9);
         let (_, other) = passed(feet * FOOT, 1.5 * rpm, 2.0 * rate * FOOT);
         for (place, (a, b)) in other.into_iter().zip(damage).enumerate() {

@@ -9,7 +9,7 @@ use pipelore::mechanics::loads::rotating::RotatingTension;
 use pipelore::mechanics::loads::{AtBit, Column, Friction, Motion, SoftString};
 use pipelore::mechanics::path::{Path, Station};
 use pipelore::mechanics::string::{
-    DrillString, Environment, Fluids, Kind, Material, Part, RunCase, Segment,
+    Bore, DrillString, Environment, Fluids, Kind, Material, Part, RunCase, Segment,
 };
 use pipelore::model::Activity;
 
@@ -260,7 +260,7 @@ fn hook_load_differences() {
         fluids,
         cased_to: 0.0,
         riser_to: 0.0,
-        hole_diameter: None,
+        bore: Bore::default(),
         environment: Environment::default(),
     };
     let friction = Friction { cased: 0.25, open: 0.25, cased_to: 0.0 };

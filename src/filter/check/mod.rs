@@ -21,7 +21,7 @@ use super::ast::Expr;
 use super::error::{Advice, ErrorKind, Excerpt, FilterError, Span};
 use super::habits;
 use super::parse::Text;
-use super::registry::Record;
+use super::registry::{Record, Table};
 use super::typed::{Among, Asked, Depth, Node, Rule as CheckedRule, Shown};
 
 /// Most parts of a filter, the named filters that it uses included.
@@ -58,6 +58,8 @@ pub struct Context<'a> {
     pub rules: &'a [Rule],
     /// Joints that answer to the look-up key of a serial, or to SERIAL@ENTRY; none for an unknown one.
     pub joints: &'a dyn Fn(&str) -> Vec<i64>,
+    /// The words that stand in a column of the book; `None` where there is no book.
+    pub words: &'a dyn Fn(Table, &'static str) -> Option<Vec<String>>,
     /// Asks joints of the book: none where there is no book, `None` where it could not be asked.
     pub ask: &'a dyn Fn(&Among) -> Option<Vec<Asked>>,
 }

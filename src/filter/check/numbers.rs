@@ -247,6 +247,7 @@ impl Checker<'_, '_, '_> {
             (Dimension::TORQUE, "klb" | "klbs" | "klbf") => ("", "kft.lbf"),
             (Dimension::LINEAR_MASS, "lb" | "lbs") => ("", "lb/ft"),
             (Dimension::LINEAR_MASS, "kg") => ("kg/m", ""),
+            (Dimension::FORCE, "k" | "K") => ("", "klbf"),
             (Dimension::FORCE, "tonne" | "tonnes" | "ton" | "tons") => ("tf", ""),
             (Dimension::NUMBER, "M") => {
                 let many = Rational::parse(number)
@@ -282,7 +283,21 @@ impl Checker<'_, '_, '_> {
         if let Some(n) = many.and_then(Rational::as_integer).filter(|_| plain) {
             return Advice::write(q.span, [n.to_string()]);
         }
-        if let (Some(near), Some(unit)) = (nearest, &q.unit) {
+        // A ton is one of two.
+        if matches!(symbol, "ton" | "tons")
+            && beside.is_some_and(|b| b.dim == Dim::Of(Dimension::FORCE))
+        {
+            let both = ["tf", "tonfUS"].map(|unit| format!("{} {unit}", q.written));
+            return Advice::write(q.span, both).saying(format!(
+                "write {0} tf for metric tons, or {0} tonfUS for short ones",
+                q.written
+            ));
+        }
+        let fits = |near: &String| {
+            let meanings = Unit::meanings(near).unwrap_or_default();
+            beside.is_none_or(|b| meanings.iter().any(|u| b.dim == Dim::Of(u.dimension())))
+        };
+        if let (Some(near), Some(unit)) = (nearest.filter(fits), &q.unit) {
             return Advice::nearest(unit.span, &[near]);
         }
         let Some(beside) = beside else { return Advice::default() };

@@ -7,12 +7,13 @@ mod fold;
 mod window;
 mod words;
 
+use crate::model::same_name;
 use crate::schema::Value;
 
 use super::ast::{Cmp, Quant};
 use super::facts::{Facts, Line, cell};
 use super::registry::Table;
-use super::typed::{Kin, Link, Node, Num, Operand, Pred, Records, Rule};
+use super::typed::{Kin, Link, Node, Num, Operand, Phrase, Pred, Records, Rule};
 
 pub use bounds::Bounds;
 pub(super) use window::{Edges, Member};
@@ -114,9 +115,18 @@ impl<'f> Eval<'f> {
                 .compare(Cmp::Ge, &value.num, &low.num, row)
                 .and(self.compare(Cmp::Le, &value.num, &high.num, row)),
             Pred::OneOf { value, list } => {
-                let list: Vec<Said> = list.iter().map(|item| self.phrase(item, row)).collect();
+                let several = matches!(value, Phrase::Of(place) if place.field().several);
+                let list: Vec<(Said, bool)> = list
+                    .iter()
+                    .map(|item| {
+                        (self.phrase(item, row), several && matches!(item, Phrase::Known(_)))
+                    })
+                    .collect();
                 agreed(self.phrases(value, row).iter().map(|value| {
-                    list.iter().fold(Verdict::False, |v, item| v.or(words::equal(value, item)))
+                    let is = |(item, one): &(Said, bool)| {
+                        if *one { words::holds(value, item) } else { words::equal(value, item) }
+                    };
+                    list.iter().fold(Verdict::False, |v, item| v.or(is(item)))
                 }))
             }
             Pred::Like { value, pattern } => {
@@ -277,11 +287,11 @@ fn agreed(verdicts: impl Iterator<Item = Verdict>) -> Verdict {
     verdicts.reduce(|a, b| if a == b { a } else { Verdict::Unknown }).unwrap_or(Verdict::Unknown)
 }
 
-/// Whether two joints share a value; a name is one in small letters as in capitals.
+/// Whether two joints share a value; a name is one whatever its case and blanks.
 fn alike(own: &Value, theirs: &Value) -> bool {
     match (own, theirs) {
         (Value::Null, _) | (_, Value::Null) => false,
-        (Value::Text(a), Value::Text(b)) => a.eq_ignore_ascii_case(b),
+        (Value::Text(a), Value::Text(b)) => same_name(a, b),
         (a, b) => a == b,
     }
 }

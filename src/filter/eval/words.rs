@@ -1,5 +1,6 @@
 //! Texts, words, flags and sets of one joint's rows.
 
+use crate::model::{name_key, same_name};
 use crate::schema::Value;
 
 use super::super::facts::{cell, int};
@@ -19,20 +20,29 @@ pub(in super::super) enum Said {
 pub(super) fn equal(a: &Said, b: &Said) -> Verdict {
     match (a, b) {
         (Said::Unknown, _) | (_, Said::Unknown) => Verdict::Unknown,
-        // A name compares in small letters as in capitals; a word has one spelling.
-        (Said::Text(a), Said::Text(b)) => Verdict::of(a.eq_ignore_ascii_case(b)),
+        // A word has one spelling; names compare whatever their case and blanks.
+        (Said::Text(a), Said::Text(b)) => Verdict::of(same_name(a, b)),
         (a, b) => Verdict::of(a == b),
     }
 }
 
-/// Whether a text is of a pattern. Letters of ASCII are alike in capitals.
+/// Whether a text of several words or names holds each of those that are asked for.
+pub(super) fn holds(text: &Said, asked: &Said) -> Verdict {
+    let (Said::Text(text), Said::Text(asked)) = (text, asked) else { return equal(text, asked) };
+    let stand: Vec<String> =
+        text.split([',', ':']).map(|w| name_key(&w.replace('_', " "))).collect();
+    let each = asked.split(',').map(|w| name_key(&w.replace('_', " ")));
+    Verdict::of(each.into_iter().all(|word| stand.contains(&word)))
+}
+
+/// Whether a text is of a pattern, whatever its case and blanks.
 pub(super) fn like(text: &Said, pattern: &str) -> Verdict {
     match text {
         Said::Unknown => Verdict::Unknown,
         Said::None => Verdict::False,
         Said::Text(text) => {
-            let lower = |s: &str| s.chars().map(|c| c.to_ascii_lowercase()).collect::<Vec<char>>();
-            Verdict::of(matches(&lower(pattern), &lower(text)))
+            let signs = |s: &str| name_key(s).chars().collect::<Vec<char>>();
+            Verdict::of(matches(&signs(pattern), &signs(text)))
         }
     }
 }
@@ -196,6 +206,7 @@ mod tests {
         assert!(!is("K1-*", "K2-0417"));
         assert!(!is("?", ""));
         assert!(!is("a*b*c", "aXbX"));
-        assert!(is("é?", "é🙂"));
+        assert!(is("é?", "É🙂"));
+        assert!(is("rig  *", "RIG 9"));
     }
 }

@@ -2,7 +2,7 @@
 
 use crate::schema::Value;
 
-use super::super::sql::{Cond, Sql, sql};
+use super::super::sql::{Cond, NAME, Sql, sql};
 use super::super::typed::Kin;
 use super::super::typed::Link;
 use super::load::neighbours;
@@ -38,7 +38,8 @@ fn shares(link: Link, ids: &Sql) -> Cond {
         Cond::When(sql![
             "j.",
             column,
-            " COLLATE NOCASE IN (SELECT ",
+            NAME,
+            " IN (SELECT ",
             column,
             " FROM joint WHERE joint IN (",
             ids,
@@ -47,12 +48,13 @@ fn shares(link: Link, ids: &Sql) -> Cond {
             " IS NOT NULL)",
         ])
     };
-    let record = |table: &'static str, column: &'static str| {
+    let record = |table: &'static str, column: &'static str, alike: &'static str| {
         Cond::When(sql![
             "j.joint IN (SELECT joint FROM ",
             table,
             " WHERE ",
             column,
+            alike,
             " IN (SELECT ",
             column,
             " FROM ",
@@ -74,12 +76,12 @@ fn shares(link: Link, ids: &Sql) -> Cond {
     match link {
         Link::Heat => own("heat"),
         Link::ToolJointHeat => Cond::any([
-            Cond::When(sql!["j.pin_heat COLLATE NOCASE IN ", &tool_heats]),
-            Cond::When(sql!["j.box_heat COLLATE NOCASE IN ", &tool_heats]),
+            Cond::When(sql!["j.pin_heat", NAME, " IN ", &tool_heats]),
+            Cond::When(sql!["j.box_heat", NAME, " IN ", &tool_heats]),
         ]),
-        Link::Run => record("joint_run", "run"),
-        Link::Gauge => record("makeup", "gauge"),
-        Link::Ticket => record("repair", "ticket"),
+        Link::Run => record("joint_run", "run", ""),
+        Link::Gauge => record("makeup", "gauge", NAME),
+        Link::Ticket => record("repair", "ticket", NAME),
         Link::Order => own("mill_order"),
         Link::WeldLot => own("weld_lot"),
         Link::Neighbour => Cond::When(sql!["j.joint IN (", neighbours(ids), ")"]),

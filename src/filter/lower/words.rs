@@ -1,21 +1,68 @@
 //! Texts, words, flags and sets in SQL.
 
+use crate::model::{join_blanks, name_key};
 use crate::schema::Value;
 
-use super::super::registry::{Absent, Field, Kind, Stored};
-use super::super::sql::{Cond, Part, Sql, sql};
+use super::super::registry::{Absent, Field, Kind, Stored, Words};
+use super::super::sql::{Cond, NAME, Part, Sql, sql};
 use super::super::typed::{Pattern, Phrase, Read, Reference};
 use super::{Lower, Scope, Truth};
 
 /// What stands for "there is none" where NULL means "nobody knows": no text equals these bytes.
 const NONE: &str = "x'00'";
 
-/// A name compares in small letters as in capitals; words of a vocabulary have one spelling.
-fn alike(field: &Field, (text, null): (Sql, Null)) -> (Sql, Null) {
+/// How what a field holds compares. Words of a vocabulary have one spelling; a strange one is kept as
+/// it was typed.
+fn alike(field: &Field, list: &[Phrase]) -> &'static str {
+    let listed = |words: Words, phrase: &Phrase| match phrase {
+        Phrase::Known(word) => words.list().contains(&word.as_str()),
+        Phrase::None | Phrase::Unknown => true,
+        Phrase::Of(_) => false,
+    };
     match field.kind {
-        Kind::Text => (sql![text, " COLLATE NOCASE"], null),
-        _ => (text, null),
+        Kind::Text => NAME,
+        Kind::Word(words @ Words::Catalogued(_)) if !list.iter().all(|p| listed(words, p)) => NAME,
+        _ => "",
     }
+}
+
+/// A text that holds several words or names, with a comma before and behind each.
+fn listed(field: &Field, text: &Sql) -> Sql {
+    match field.kind {
+        Kind::Text => sql!["(',' || replace(name_key(", text, "), ', ', ',') || ',')"],
+        _ => sql![
+            "(',' || lower(replace(replace(replace(",
+            text,
+            ", ': ', ','), ', ', ','), '_', ' ')) || ',')",
+        ],
+    }
+}
+
+/// What must stand in such a text for each that is asked for.
+fn items(field: &Field, asked: &str) -> Vec<Value> {
+    let item = |part: &str| match field.kind {
+        Kind::Text => name_key(part),
+        _ => part.replace('_', " "),
+    };
+    asked.split(',').map(|part| Value::Text(format!(",{},", item(part)))).collect()
+}
+
+/// Whether a text that holds several holds all that is asked for, and whether it does not.
+fn holds(field: &Field, (text, null): &(Sql, Null), asked: &str) -> (Sql, Sql) {
+    let all = listed(field, text);
+    let each = |test: &'static str, between: &'static str| {
+        let mut out = sql!["("];
+        for (n, item) in items(field, asked).into_iter().enumerate() {
+            let sign = if n > 0 { between } else { "" };
+            out = sql![out, sign, "instr(", &all, ", ", item, ")", test];
+        }
+        out
+    };
+    let lacks = match null.is_none(text) {
+        Some(none) => sql![each(" = 0", " OR "), " OR ", none, ")"],
+        None => sql![each(" = 0", " OR "), ")"],
+    };
+    (sql![each(" > 0", " AND "), ")"], lacks)
 }
 
 /// What NULL means in a text expression.
@@ -93,21 +140,28 @@ impl Lower {
     pub(super) fn one_of(&self, value: &Phrase, list: &[Phrase], scope: &Scope) -> Truth {
         match value {
             Phrase::Of(Reference::Pick(pick)) => self.pick_truth(pick, &|inner| {
-                let text = alike(pick.read.field, self.text_read(&pick.read, inner));
-                self.one_of_text(&text, list, scope)
+                self.one_of_text(pick.read.field, &self.text_read(&pick.read, inner), list, scope)
             }),
             Phrase::Of(place) => {
-                self.one_of_text(&alike(place.field(), self.text(place, scope)), list, scope)
+                self.one_of_text(place.field(), &self.text(place, scope), list, scope)
             }
             _ => Truth::of(false),
         }
     }
 
-    fn one_of_text(&self, (text, null): &(Sql, Null), list: &[Phrase], scope: &Scope) -> Truth {
+    fn one_of_text(
+        &self,
+        field: &Field,
+        value: &(Sql, Null),
+        list: &[Phrase],
+        scope: &Scope,
+    ) -> Truth {
+        let (text, null) = value;
+        let alike = alike(field, list);
         let known: Vec<Part> = list
             .iter()
             .filter_map(|p| match p {
-                Phrase::Known(t) => Some(Part::from(Value::Text(t.clone()))),
+                Phrase::Known(t) if !field.several => Some(Part::from(Value::Text(t.clone()))),
                 _ => None,
             })
             .collect();
@@ -119,15 +173,20 @@ impl Lower {
             let one = known.len() == 1;
             let known = Sql::list(known);
             let known = if one { known } else { sql!["(", known, ")"] };
-            equal.push(sql!["(", text, is, &known, ")"]);
+            equal.push(sql!["(", text, alike, is, &known, ")"]);
             differ.push(match (null, null.is_none(text)) {
-                (Null::None, _) if one => sql!["(", text, " IS NOT ", &known, ")"],
-                (_, Some(none)) => sql!["(", text, is_not, &known, " OR ", none, ")"],
-                (_, None) => sql!["(", text, is_not, &known, ")"],
+                (Null::None, _) if one => sql!["(", text, alike, " IS NOT ", &known, ")"],
+                (_, Some(none)) => sql!["(", text, alike, is_not, &known, " OR ", none, ")"],
+                (_, None) => sql!["(", text, alike, is_not, &known, ")"],
             });
         }
         for other in list {
             match other {
+                Phrase::Known(asked) if field.several => {
+                    let (all, lacks) = holds(field, value, asked);
+                    equal.push(all);
+                    differ.push(lacks);
+                }
                 Phrase::Known(_) => {}
                 Phrase::Unknown => {
                     equal.push(sql!["NULL"]);
@@ -146,8 +205,8 @@ impl Lower {
                 Phrase::Of(other) => {
                     let (that, that_null) = self.text(other, scope);
                     let (a, b) = (null.marked(text), that_null.marked(&that));
-                    equal.push(sql!["(", &a, " = ", &b, ")"]);
-                    differ.push(sql!["(", a, " <> ", b, ")"]);
+                    equal.push(sql!["(", &a, alike, " = ", &b, ")"]);
+                    differ.push(sql!["(", a, alike, " <> ", b, ")"]);
                 }
             }
         }
@@ -169,9 +228,15 @@ impl Lower {
     }
 
     fn like_text((text, null): &(Sql, Null), pattern: &Pattern, may_be_none: bool) -> Truth {
-        let pattern = Value::Text(like_pattern(&pattern.0));
-        let is = sql!["(", text, " LIKE ", pattern.clone(), " ESCAPE '\\')"];
-        let is_not = sql!["(", text, " NOT LIKE ", pattern, " ESCAPE '\\')"];
+        // LIKE takes capitals of plain letters for small ones, those of others not.
+        let (folded, pattern) = if pattern.0.is_ascii() {
+            (text.clone(), join_blanks(&pattern.0))
+        } else {
+            (sql!["name_key(", text, ")"], name_key(&pattern.0))
+        };
+        let pattern = Value::Text(like_pattern(&pattern));
+        let is = sql!["(", &folded, " LIKE ", pattern.clone(), " ESCAPE '\\')"];
+        let is_not = sql!["(", folded, " NOT LIKE ", pattern, " ESCAPE '\\')"];
         if !may_be_none {
             return Truth::new(is, is_not);
         }

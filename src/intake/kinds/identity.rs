@@ -1,6 +1,6 @@
 //! Certificates, opening balances, changes of identity.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::Made;
 use super::common::{Context, DATES, amend_with, date, entries, serial, text, when};
@@ -9,7 +9,9 @@ use crate::intake::resolve;
 use crate::intake::table::{Field, Holds, Row, Table};
 use crate::model::{
     Body, Component, IdentityBody, JointBody, JointRef, Moment, OpeningBody, Serial, Stated,
+    name_key,
 };
+use crate::schema::Words;
 use crate::units::Measure as M;
 
 /// Fields of a body that tallies and certificates share.
@@ -278,6 +280,7 @@ pub(super) fn joints(
     diagnostics: &mut Diagnostics,
 ) -> Vec<Made> {
     let mut seen: BTreeMap<String, u64> = BTreeMap::new();
+    let mut strange = Strange::default();
     if !table.has("new") && !table.rows.is_empty() && BALANCE.iter().all(|k| !table.has(k)) {
         diagnostics.push(
             table
@@ -287,7 +290,7 @@ pub(super) fn joints(
     }
     let made = table.each(diagnostics, |row| {
         let date = date(row);
-        let body = joint(row, c, date, &mut seen);
+        let body = joint(row, c, date, &mut seen, &mut strange);
         let (date, body) = (date?, body?);
         // The draft's place is not known yet: the reference is settled below.
         let own = JointRef { serial: body.serial.clone(), joint: resolve::provisional(0)? };
@@ -331,6 +334,7 @@ fn joint(
     c: &Context<'_>,
     date: Option<Moment>,
     seen: &mut BTreeMap<String, u64>,
+    strange: &mut Strange,
 ) -> Option<JointBody> {
     let serial = match row.text("serial") {
         None => {
@@ -373,7 +377,27 @@ fn joint(
             }
         }
     }
-    certificate(row, serial, date)
+    certificate(row, serial, date, strange)
+}
+
+/// Words that no list here holds, each said once for a file.
+#[derive(Default)]
+struct Strange(BTreeSet<(&'static str, String)>);
+
+impl Strange {
+    /// Says of a grade, connection or length range that nobody here knows it, and what that costs.
+    fn note(&mut self, row: &mut Row<'_>, key: &'static str, words: Words, cost: &str) {
+        let Some(text) = row.text(key).filter(|text| words.read(text).is_none()) else { return };
+        if !self.0.insert((key, name_key(&text))) {
+            return;
+        }
+        let near =
+            words.nearest(&text).map_or_else(String::new, |n| format!("; did you mean {n}?"));
+        let message = format!("{text} is no {}{near}", words.kind());
+        let field = if key == "box_connection" { "connection" } else { key };
+        let help = format!("it is kept as it stands, and {cost}; {field} = \"{text}\" asks for it");
+        row.odd(Some(key), message, &help);
+    }
 }
 
 /// What a row says of a joint that it introduces.
@@ -381,12 +405,22 @@ fn certificate(
     row: &mut Row<'_>,
     serial: Option<Serial>,
     date: Option<Moment>,
+    strange: &mut Strange,
 ) -> Option<JointBody> {
     if row.text("component").is_none() {
         row.missing("component", "say what the part is: drill_pipe, heavy_weight, drill_collar …");
     }
     let component = row.word::<Component>("component");
     check_dimensions(row);
+    if matches!(component, Some(Component::DrillPipe | Component::Pup)) {
+        let cost =
+            "its strengths are the maker's: damage is worked out as for E75, ratings are not";
+        strange.note(row, "grade", Words::GRADES, cost);
+    }
+    let cost = "its torque and least diameters are the maker's: they are not worked out";
+    strange.note(row, "connection", Words::CONNECTIONS, cost);
+    strange.note(row, "box_connection", Words::CONNECTIONS, cost);
+    strange.note(row, "range", Words::RANGES, "nothing rests on it");
     let length = row.qty("length");
     if let (Some(Component::DrillPipe), Some(l)) =
         (component, length.as_ref().and_then(|l| l.base(M::JointLength)))
@@ -547,7 +581,7 @@ fn split(
     let (introduced, other) = match (named, new) {
         (true, None) => (None, resolve::joint(row, c.lookup, "other", Some(date))?.joint),
         (false, Some(serial)) => {
-            let body = certificate(row, Some(serial.clone()), Some(date))?;
+            let body = certificate(row, Some(serial.clone()), Some(date), &mut Strange::default())?;
             (Some(body), JointRef { serial, joint: resolve::provisional(0)? })
         }
         _ => {

@@ -7,8 +7,11 @@ use super::split::RawRow;
 use crate::intake::diagnostic::{Diagnostic, Diagnostics, Excerpt};
 use crate::intake::number::{is_null, plain, split_cell};
 use crate::intake::when;
-use crate::model::{Clock, Moment, Qty, Stated, Vocabulary, join_blanks};
+use crate::model::{Clock, Moment, Qty, Stated, Vocabulary, join_blanks, unseen_kind, unseen_sign};
 use crate::units::{Measure, Rational, Unit};
+
+/// Fields that hold what one person tells another.
+const PROSE: [&str; 3] = ["remark", "note", "reason"];
 
 /// A row of a table while it is read.
 pub(crate) struct Row<'a> {
@@ -218,8 +221,11 @@ impl<'a> Row<'a> {
         self.diagnose(key, d, |d| if help.is_empty() { d } else { d.help(help) });
     }
 
-    /// Says that a field is missing.
+    /// Says that a field is missing, unless what stands there was refused.
     pub(crate) fn missing(&mut self, key: &str, help: &str) {
+        if self.said.iter().any(|(of, _)| of.as_deref() == Some(key)) {
+            return;
+        }
         let message = if self.table.has(key) {
             format!("no {} is given", key.replace('_', " "))
         } else {
@@ -228,9 +234,22 @@ impl<'a> Row<'a> {
         self.wrong(Some(key), message, help);
     }
 
-    /// Text of a field.
+    /// Text of a field. One with a sign that nobody sees is refused, for it would be taken for the one
+    /// that it looks like; what is written for people alone names nothing and may hold any.
     pub(crate) fn text(&mut self, key: &str) -> Option<String> {
-        self.cell(key).map(|cell| join_blanks(cell.text))
+        let cell = self.cell(key)?;
+        let unseen = unseen_sign(cell.text).filter(|_| !PROSE.contains(&key));
+        if let Some((at, sign)) = unseen {
+            let message = format!(
+                "the {} holds {} as its {at}. character: U+{:04X}",
+                key.replace('_', " "),
+                unseen_kind(sign),
+                u32::from(sign)
+            );
+            self.wrong(Some(key), message, "type it anew, without what was pasted with it");
+            return None;
+        }
+        Some(join_blanks(cell.text))
     }
 
     /// True when a field's cell holds one of these texts, also where the text means "no value".

@@ -94,7 +94,7 @@ impl Tube {
     /// compression buckles the span between its tool joints.
     pub fn stress_with_contact(&self, force: f64, curvature: f64) -> Option<(f64, Bend)> {
         let bend = self.span.bend(force, curvature)?;
-        Some((0.5 * self.young * self.od * curvature * bend.magnification, bend))
+        Some((0.5 * self.young * self.od * curvature * bend.largest(), bend))
     }
 
     /// Largest dogleg (rad/m) without fatigue when the tube may touch the wall of the hole, and how

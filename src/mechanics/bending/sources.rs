@@ -54,10 +54,12 @@ impl BendingFigure {
             },
             Self::BendingStress => Source {
                 document: "Beam in a curved hole",
-                place: "Lubinski's tension case, contact counted where the tube touches",
+                place: "tension and compression, contact counted where the tube touches; the largest \
+                        along the tube",
                 formula: "σb = E D/2 · c · magnification",
                 evidence: Evidence::Computed,
-                limits: "elastic; at the upset runout, without stress concentration",
+                limits: "elastic, in the plane of the bend, without stress concentration; pipe weight \
+                         between tool joints left out",
             },
         }
     }

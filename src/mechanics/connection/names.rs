@@ -62,6 +62,11 @@ const OLD_NAMES: [OldName; 16] = {
 };
 
 impl ConnectionType {
+    /// The name of a connection in any of its spellings; a maker's own as it is.
+    pub fn spelled(text: &str) -> &str {
+        text.parse().map_or(text, |known: Self| known.name())
+    }
+
     /// Returns the old names that interchange with the connection, `4 1/2 IF` for NC50.
     pub fn old_names(self) -> Vec<String> {
         OLD_NAMES

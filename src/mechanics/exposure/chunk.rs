@@ -60,10 +60,15 @@ impl Rules {
         &self.0[2]
     }
 
-    /// The rule for a chunk with this largest change of u along a piece.
-    pub(super) fn of(&self, change: f64) -> &Rule {
-        let index = STEEP.iter().filter(|limit| change > **limit).count();
-        &self.0[index]
+    /// The rule for a chunk with this largest change of u along a piece, `more` points finer.
+    pub(super) fn of(&self, change: f64, more: usize) -> &Rule {
+        let index = STEEP.iter().filter(|limit| change > **limit).count() + more;
+        &self.0[index.min(self.0.len() - 1)]
+    }
+
+    /// The finest.
+    pub(super) fn finest(&self) -> &Rule {
+        &self.0[self.0.len() - 1]
     }
 }
 
@@ -100,6 +105,8 @@ pub(super) struct Piece {
     pub wob: f64,
     /// Curvature that bends, rad/m.
     pub bend: f64,
+    /// Diameter of the hole, m; 0 where it is not known.
+    pub hole: f64,
     pub turns: f64,
 }
 
@@ -126,6 +133,8 @@ pub(super) struct Chunk {
     pub wob: Column,
     /// Curvature that bends, rad/m.
     pub bend: Column,
+    /// Diameter of the hole, m; 0 where it is not known.
+    pub hole: Column,
     /// Turns made in the piece.
     pub turns: Column,
     pub rate: Column,
@@ -137,6 +146,8 @@ pub(super) struct Chunk {
     pub top: Column,
     /// Above 0 where a piece needs care.
     pub odd: Column,
+    /// Above 1 where the tube may touch a wall, or is compressed nearly to where its span buckles.
+    pub touch: Column,
     /// What `top` can't exceed anywhere in the piece.
     pub bound: Column,
     sure: Column,
@@ -156,12 +167,14 @@ impl Chunk {
             length: zero,
             wob: zero,
             bend: zero,
+            hole: zero,
             turns: zero,
             rate: zero,
             first: zero,
             last: zero,
             top: zero,
             odd: zero,
+            touch: zero,
             bound: zero,
             sure: zero,
             range: zero,
@@ -181,6 +194,7 @@ impl Chunk {
         self.length[i] = piece.length;
         self.wob[i] = piece.wob;
         self.bend[i] = piece.bend;
+        self.hole[i] = piece.hole;
         self.turns[i] = piece.turns;
         self.len = i + 1;
     }
@@ -200,6 +214,19 @@ impl Chunk {
         rest.chain(lanes).fold(0.0, f64::max)
     }
 
+    /// Smallest tension at an end of a piece, N.
+    pub(super) fn lowest_tension(&self) -> f64 {
+        let n = self.len.min(WIDTH);
+        lowest(&self.t0[..n]).min(lowest(&self.t1[..n]))
+    }
+
+    /// How far tension may go inside a piece beyond its ends, N: by the bow of its parabola, and by a
+    /// jump of its second derivative.
+    pub(super) fn beyond(&self, i: usize, jump: f64) -> f64 {
+        let bow = 12.0 * (self.mean[i] - 0.5 * (self.t0[i] + self.t1[i]));
+        0.125 * jump * self.length[i] * self.length[i] + bow.abs()
+    }
+
     /// Whether there is no room left.
     #[inline]
     pub(super) fn is_full(&self) -> bool {
@@ -215,7 +242,7 @@ impl Chunk {
 
     /// Fills the result columns.
     #[inline(always)]
-    pub(super) fn evaluate<const END: bool>(
+    pub(super) fn evaluate<const END: bool, const EITHER: bool>(
         &mut self,
         rule: &Rule,
         k: &Constants,
@@ -240,8 +267,8 @@ impl Chunk {
             for i in 0..n {
                 let (t_p, t_q) =
                     (p.tension(t0[i], t1[i], mean[i]), q.tension(t0[i], t1[i], mean[i]));
-                let (range_p, bending_p) = k.range::<END>(t_p, bend[i]);
-                let (range_q, bending_q) = k.range::<END>(t_q, bend[i]);
+                let (range_p, bending_p) = k.range::<END, EITHER>(t_p, bend[i]);
+                let (range_q, bending_q) = k.range::<END, EITHER>(t_q, bend[i]);
                 first[i] = range_p;
                 last[i] = range_q;
                 top[i] = bending_p.max(bending_q);
@@ -256,7 +283,7 @@ impl Chunk {
         for (index, node) in rule.nodes.iter().enumerate() {
             for i in 0..n {
                 let t = node.tension(t0[i], t1[i], mean[i]);
-                let (s, bending) = k.range::<END>(t, bend[i]);
+                let (s, bending) = k.range::<END, EITHER>(t, bend[i]);
                 range[i] = s;
                 top[i] = top[i].max(bending);
             }
@@ -273,12 +300,18 @@ impl Chunk {
     /// Marks pieces that need care and sums up the chunk. `slack` is how much the logarithm of the
     /// range can change per newton, `jump` how much the second derivative of tension can (N/m²).
     #[inline(always)]
-    pub(super) fn summary(&mut self, rule: &Rule, knee: f64, slack: f64, jump: f64) -> Summary {
+    pub(super) fn summary<const END: bool, const EITHER: bool>(
+        &mut self,
+        rule: &Rule,
+        k: &Constants,
+        (knee, slack, jump): (f64, f64, f64),
+    ) -> Summary {
         let n = self.len.min(WIDTH);
         let (t0, t1) = (&self.t0[..n], &self.t1[..n]);
         let (mean, length) = (&self.mean[..n], &self.length[..n]);
         let (first, last) = (&self.first[..n], &self.last[..n]);
         let (top, odd) = (&self.top[..n], &mut self.odd[..n]);
+        let (bends, touch) = (&self.bend[..n], &mut self.touch[..n]);
         let (bound, turns) = (&mut self.bound[..n], &mut self.range[..n]);
         let sure = &mut self.sure[..n];
         let outer = 1.05 * rule.nodes.first().map_or(1.0, |q| q.x);
@@ -297,11 +330,46 @@ impl Chunk {
             let zero_inside = if (t0[i] > 0.0) == (t1[i] > 0.0) { 0.0 } else { 1.0 };
             let flat = jump * (length[i] * length[i]);
             let wavy = if waviness(slack, flat, rise) > WAVY { 1.0 } else { 0.0 };
-            odd[i] = zero_inside + below * above + wavy;
-            let far = outer * rise.abs() + 0.25 * bend;
-            bound[i] = top[i] * (1.0 + slack * (far + 0.125 * flat));
-            // a node's tension is that of the parabola, off by a ripple
-            sure[i] = top[i] * (1.0 - slack * (0.025 * flat));
+            // between what tensions the piece lies
+            let beyond = 0.25 * bend + 0.125 * flat;
+            let (least, most) = if rise > 0.0 { (t0[i], t1[i]) } else { (t1[i], t0[i]) };
+            let (least, most) = (least - beyond, most + beyond);
+            let near = k.touch(least, most, bends[i]);
+            let mut care = if near > 1.0 { 1.0 } else { 0.0 };
+            if EITHER {
+                let (v, w) = (least * k.slenderness, most * k.slenderness);
+                let steep = if v < STEEPEST { 1.0 } else { 0.0 };
+                let quarter = if END && v < QUARTER_WAVE && w > QUARTER_WAVE { 1.0 } else { 0.0 };
+                touch[i] = if steep > 0.0 { 2.0 } else { near };
+                care += steep + quarter;
+                // in either place the free tube bends most at an extreme of tension; one that
+                // touches bends no more than the free one does anywhere along it, or than the hole
+                let (a, b) = if END {
+                    let a = k.range::<true, true>(least, bends[i]).1;
+                    let b = k.range::<true, true>(most, bends[i]).1;
+                    (a, b)
+                } else {
+                    let a = k.range::<false, true>(least, bends[i]).1;
+                    let b = k.range::<false, true>(most, bends[i]).1;
+                    (a, b)
+                };
+                let free = if a > b { a } else { b };
+                let pressed = k.range::<false, true>(least, bends[i]).1;
+                let pressed = if pressed > free { pressed } else { free };
+                let touching = if steep > 0.0 { f64::INFINITY } else { pressed };
+                let touching = hole_or(k, bends[i], touching);
+                bound[i] = if touch[i] > 1.0 { touching } else { free * (1.0 + 1e-9) };
+                sure[i] = if touch[i] > 1.0 { 0.0 } else { 0.9 * top[i] };
+            } else {
+                touch[i] = near;
+                let far = outer * rise.abs() + 0.25 * bend;
+                let free = top[i] * (1.0 + slack * (far + 0.125 * flat));
+                bound[i] = if near > 1.0 { hole_or(k, bends[i], free) } else { free };
+                // a node's tension is that of the parabola, off by a ripple
+                let reached = top[i] * (1.0 - slack * (0.025 * flat));
+                sure[i] = if near > 1.0 { 0.0 } else { reached };
+            }
+            odd[i] = zero_inside + below * above + wavy + care;
             // slopes at the ends are rise ± bow/2
             turns[i] = rise.abs() - 0.5 * bend - flat;
         }
@@ -315,6 +383,20 @@ impl Chunk {
         }
     }
 }
+
+/// Range without mean-stress correction of a tube that bends as the hole does, or another one that
+/// is larger.
+#[inline(always)]
+fn hole_or(k: &Constants, curvature: f64, other: f64) -> f64 {
+    let hole = k.scale * curvature;
+    if hole > other { hole } else { other }
+}
+
+/// v = FL²/EI in compression at which the ends stop bending, kL = π/2, and start to bend the other way.
+pub(super) const QUARTER_WAVE: f64 = -0.25 * core::f64::consts::PI * core::f64::consts::PI;
+/// v in compression beyond which a piece is looked at closely: a span of kL = π buckles, and bending
+/// rises without end before it does.
+const STEEPEST: f64 = -8.5;
 
 /// Ripple of ln(stress range) that a piece may hide times its rise along the piece; `flat` is as in
 /// [`Chunk::summary`].

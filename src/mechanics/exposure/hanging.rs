@@ -17,6 +17,7 @@
 use super::hole::{Cubic, Hole, slope, through, value};
 use super::lanes::ROUNDER;
 use crate::mechanics::loads::rotating::WeightStep;
+use crate::mechanics::path::Path;
 
 /// Distance between entries, m; a power of two, so that depths of entries are exact.
 const STEP: f64 = 0.25;
@@ -112,6 +113,18 @@ impl Hangings {
         self.jump
     }
 
+    /// F at a bit depth for what hangs below a distance from the bit, by the path itself.
+    pub(super) fn by_path(&self, path: &Path, bit: f64, distance: f64) -> f64 {
+        let mut below = 0.0;
+        let steps = &self.steps[..=self.level(distance)];
+        let term = |step: &WeightStep| {
+            let change = step.weight - below;
+            below = step.weight;
+            change * path.tvd(bit - step.distance)
+        };
+        steps.iter().map(term).sum()
+    }
+
     /// The table of a level.
     pub(super) fn table(&self, level: usize) -> &[Cubic] {
         &self.levels[level]
@@ -135,7 +148,8 @@ impl Hangings {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::mechanics::path::{Path, Station};
+    use crate::mechanics::path::Station;
+    use crate::mechanics::string::Bore;
 
     #[test]
     fn the_table_follows_the_sum() {
@@ -148,7 +162,7 @@ mod tests {
             deg(900.0, 50.0, 20.0),
         ])
         .unwrap();
-        let hole = Hole::new(&path, 900.0, 0.0, &[]);
+        let hole = Hole::new(&path, &Bore::default(), 900.0, 0.0, &[]);
         let steps = [
             WeightStep { distance: 0.0, weight: 1130.0 },
             WeightStep { distance: 170.0, weight: 610.0 },

@@ -4,8 +4,8 @@
 //! On such a piece the cubic through depth and direction at both ends misses true vertical depth by
 //! less than κ³h⁴/384, under a micrometre, which is worth under a millinewton of tension.
 
-use super::outcome::band;
 use crate::mechanics::path::{Arc, Path};
+use crate::mechanics::string::Bore;
 
 /// Largest turn of a piece, rad.
 const TURN: f64 = 0.03;
@@ -52,6 +52,8 @@ pub(super) struct Start {
     pub integral: f64,
     /// Curvature below that bends the pipe (tortuosity included), rad/m.
     pub bend: f64,
+    /// Diameter of the hole below, m; 0 where it is not known.
+    pub diameter: f64,
 }
 
 /// What else is known of a short arc.
@@ -64,11 +66,10 @@ pub(super) struct Short {
     pub normal: Cubic,
     /// Downward component of the binormal; on a straight piece the sine of inclination.
     pub binormal: f64,
-    pub band: usize,
 }
 
 impl Short {
-    fn new(arc: &Arc, (from, to): (f64, f64), tortuosity: f64) -> Self {
+    fn new(arc: &Arc, (from, to): (f64, f64)) -> Self {
         let end = |s: f64| (arc.tvd_at(s), arc.tangent_at(s).down);
         let middle = 0.5 * (from + to);
         let (normal, tangent) = (arc.normal_at(middle), arc.tangent_at(middle));
@@ -90,7 +91,6 @@ impl Short {
             } else {
                 libm::hypot(tangent.north, tangent.east)
             },
-            band: band(k + tortuosity),
         }
     }
 
@@ -104,6 +104,8 @@ impl Short {
 /// Short arcs from the table down to a depth.
 #[derive(Debug, Clone)]
 pub(super) struct Hole {
+    /// What it is cut from.
+    pub path: Path,
     /// Their starts, and the end of the last one.
     pub starts: Vec<Start>,
     /// The rest about them.
@@ -131,8 +133,15 @@ fn beyond(depth: f64) -> (f64, u32) {
 
 impl Hole {
     /// Cuts a path down to `deepest` or somewhat below, with `tortuosity` (rad/m) added to what bends
-    /// the pipe, and cut at these depths besides. Where pieces end doesn't hang on `deepest`.
-    pub(super) fn new(path: &Path, deepest: f64, tortuosity: f64, cuts: &[f64]) -> Self {
+    /// the pipe, and cut at these depths and where the width of the hole changes. Where pieces end
+    /// doesn't hang on `deepest`.
+    pub(super) fn new(
+        path: &Path,
+        bore: &Bore,
+        deepest: f64,
+        tortuosity: f64,
+        cuts: &[f64],
+    ) -> Self {
         let (mut starts, mut shorts) = (Vec::new(), Vec::new());
         let mut integral = 0.0;
         let arcs = path.arcs();
@@ -145,22 +154,27 @@ impl Hole {
                 (0..=count).map(|i| length * f64::from(i) / f64::from(count)).collect();
             let inside = |cut: &f64| *cut > SHORTEST && *cut < length - SHORTEST;
             ends.extend(cuts.iter().map(|cut| cut - arc.md).filter(inside));
+            let edges = bore.sections().iter().flat_map(|s| [s.from, s.to]);
+            ends.extend(edges.map(|edge| edge - arc.md).filter(inside));
             ends.sort_by(f64::total_cmp);
             ends.dedup_by(|b, a| *b - *a < SHORTEST);
             for pair in ends.windows(2) {
                 let (from, to) = (pair[0], pair[1]);
-                let short = Short::new(arc, (from, to), tortuosity);
+                let short = Short::new(arc, (from, to));
                 let (md, tvd) = (arc.md + from, short.tvd[0]);
-                starts.push(Start { md, tvd, integral, bend: arc.curvature + tortuosity });
+                let bend = arc.curvature + tortuosity;
+                let diameter = bore.at(arc.md + 0.5 * (from + to)).unwrap_or(0.0);
+                starts.push(Start { md, tvd, integral, bend, diameter });
                 integral += area(&short.tvd, to - from);
                 shorts.push(short);
             }
             if index + 1 == arcs.len() {
                 let tvd = arc.tvd_at(length);
-                starts.push(Start { md: arc.md + length, tvd, integral, bend: 0.0 });
+                let md = arc.md + length;
+                starts.push(Start { md, tvd, integral, bend: 0.0, diameter: 0.0 });
             }
         }
-        Self { starts, shorts }
+        Self { path: path.clone(), starts, shorts }
     }
 
     /// Largest jump of the second derivative of true vertical depth from one piece to the next, 1/m.
@@ -223,7 +237,7 @@ mod tests {
             deg(330.0, 60.0, 80.0),
         ])
         .unwrap();
-        let hole = Hole::new(&path, 500.0, 0.0, &[33.0, 200.0]);
+        let hole = Hole::new(&path, &Bore::default(), 500.0, 0.0, &[33.0, 200.0]);
         let (mut at, mut last) = (0, 0.0);
         for i in 0..4_990 {
             let md = f64::from(i) * 0.1;

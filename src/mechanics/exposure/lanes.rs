@@ -97,6 +97,40 @@ pub(super) fn magnification<const END: bool>(u: f64) -> (f64, f64) {
     }
 }
 
+/// F·L²/EI up to which the series of [`magnification_either`] hold, in compression: kL = 3.
+const MOST_COMPRESSED: f64 = -9.0;
+
+/// What divides one term of sin √w/√w and of cos √w by the one before, from the last to the first.
+const SERIES: [(f64, f64); 11] = {
+    let mut series = [(0.0, 0.0); 11];
+    let (mut i, mut k) = (0, 22.0);
+    while i < 11 {
+        series[i] = (1.0 / (k * (k + 1.0)), 1.0 / (k * (k - 1.0)));
+        i += 1;
+        k -= 2.0;
+    }
+    series
+};
+
+/// Magnification at the tool joint (`END`) or at mid-span for tension and compression, from
+/// v = FL²/EI. With w = −v/4, S = sin √w/√w and C = cos √w compression gives
+/// u/tan u = (C² − wS²)/SC, at the ends without its sign, and u/sin u = 1/SC; both by their series.
+#[inline(always)]
+fn magnification_either<const END: bool>(v: f64) -> (f64, f64) {
+    let (tension_top, tension_bottom) = magnification::<END>(if v > 0.0 { v } else { 0.0 });
+    let within = if v > MOST_COMPRESSED { v } else { MOST_COMPRESSED };
+    let w = if within < 0.0 { -0.25 * within } else { 0.0 };
+    let mut s = 1.0;
+    let mut c = 1.0;
+    for (of_s, of_c) in SERIES {
+        s = 1.0 - s * (w * of_s);
+        c = 1.0 - c * (w * of_c);
+    }
+    let top = if END { (c * c - w * (s * s)).abs() } else { 1.0 };
+    let compressed = v < 0.0;
+    (if compressed { top } else { tension_top }, if compressed { s * c } else { tension_bottom })
+}
+
 /// Constants of a place, as in `Response`, for the loops.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Constants {
@@ -111,20 +145,51 @@ pub(super) struct Constants {
     pub least: f64,
     /// From curvature (rad/m) to unmagnified stress range, MPa.
     pub scale: f64,
+    /// L²/Δ, m: from curvature to how far the tube is from touching a wall; 0 where nobody knows.
+    pub reach: f64,
 }
 
 impl Constants {
     /// Stress range (MPa) and, for the largest bending stress, the range without mean-stress
-    /// correction, at a tension and curvature.
+    /// correction, at a tension (or, where it is to hold on `EITHER` side of zero, at a compression)
+    /// and curvature, the tube free of the wall.
     #[inline(always)]
-    pub(super) fn range<const END: bool>(&self, tension: f64, curvature: f64) -> (f64, f64) {
+    pub(super) fn range<const END: bool, const EITHER: bool>(
+        &self,
+        tension: f64,
+        curvature: f64,
+    ) -> (f64, f64) {
         let t = if tension > 0.0 { tension } else { 0.0 };
-        let (top, bottom) = magnification::<END>(t * self.slenderness);
-        let mean = t * self.per_area;
-        let left = 1.0 - mean * (self.linear + self.square * mean);
-        let reserve = if left > self.least { left } else { self.least };
+        let (top, bottom) = if EITHER {
+            magnification_either::<END>(tension * self.slenderness)
+        } else {
+            magnification::<END>(t * self.slenderness)
+        };
+        let reserve = self.reserve(t);
         let range = self.scale * curvature * top / (bottom * reserve);
         (range, range * reserve)
+    }
+
+    /// 1 less what the mean stress of a tension, not below 0, takes of the strength.
+    #[inline(always)]
+    pub(super) fn reserve(&self, tension: f64) -> f64 {
+        let mean = tension * self.per_area;
+        let left = 1.0 - mean * (self.linear + self.square * mean);
+        if left > self.least { left } else { self.least }
+    }
+
+    /// Above 1 wherever the tube may touch a wall at tensions between these and this curvature: by
+    /// tanh h ≥ h/(1 + h²/3), and by tan h ≤ h/(1 − 4h²/π²) in compression (Becker & Stark 1978,
+    /// recalled).
+    #[inline(always)]
+    pub(super) fn touch(&self, low: f64, high: f64, curvature: f64) -> f64 {
+        const POLE: f64 = core::f64::consts::PI * core::f64::consts::PI;
+        let pulled = if high > 0.0 { high * self.slenderness } else { 0.0 };
+        let pressed = if low < 0.0 { -low * self.slenderness } else { 0.0 };
+        let room = if POLE - pressed > 1e-3 { POLE - pressed } else { 1e-3 };
+        let (pulled, pressed) = (pulled / (12.0 + pulled), pressed / room);
+        let sag = if pulled > pressed { pulled } else { pressed };
+        0.5 * curvature * self.reach * sag
     }
 }
 
@@ -235,6 +300,14 @@ mod tests {
             assert!((top / bottom / at_mid_span(u).unwrap() - 1.0).abs() < 1e-9, "{u}");
         }
         assert!((magnification::<true>(0.0).0 - 1.0).abs() < 1e-15);
+        for i in 0..9_000 {
+            let v = -1e-3 * f64::from(i);
+            let (top, bottom) = magnification_either::<true>(v);
+            let exact = at_tool_joint(v).unwrap().abs();
+            assert!((top / bottom - exact).abs() < 1e-13 * exact.max(1.0), "{v}");
+            let (top, bottom) = magnification_either::<false>(v);
+            assert!((top / bottom / at_mid_span(v).unwrap() - 1.0).abs() < 1e-12, "{v}");
+        }
     }
 
     #[test]

@@ -1,5 +1,5 @@
-//! What is asked of the middle of a joint only: extremes of tension, side force, wear work,
-//! buckling and wall contact.
+//! What is asked of the middle of a joint only: extremes of tension, side force, wear work and
+//! buckling.
 #![expect(
     clippy::inline_always,
     reason = "a function compiled for wider vectors only passes that on to what is inlined into it"
@@ -11,7 +11,6 @@ use super::lanes::{Column, WIDTH, highest};
 use super::outcome::{Flags, PartExposure};
 use super::special;
 use super::walk::Walk;
-use crate::mechanics::bending::Span;
 use crate::mechanics::loads::Column as Strut;
 use crate::mechanics::loads::side_force::{inward, side_force_squared};
 use crate::mechanics::string::{Part, RunCase};
@@ -41,6 +40,32 @@ pub(super) struct Middle {
     peak: Column,
     /// Above 0 where the force has a corner on the piece or near it.
     corner: Column,
+    /// Smallest and largest tension so far.
+    tension: Option<[Extreme; 2]>,
+}
+
+/// A tension and where it was met.
+#[derive(Debug, Clone, Copy)]
+struct Extreme {
+    tension: f64,
+    /// Measured depth, m.
+    md: f64,
+    /// Weight on bit, N.
+    wob: f64,
+}
+
+impl Extreme {
+    fn raise(&mut self, other: Self) {
+        if other.tension > self.tension {
+            *self = other;
+        }
+    }
+
+    fn lower(&mut self, other: Self) {
+        if other.tension < self.tension {
+            *self = other;
+        }
+    }
 }
 
 /// Constants of a joint's middle.
@@ -49,10 +74,10 @@ pub(super) struct Body {
     weight: f64,
     /// Metres of sliding per turn times length of joint: from N/m to J per turn.
     per_turn: f64,
-    /// Span between tool joints, where the part has one and its standoff is known.
-    span: Option<Span>,
-    /// 4EI/r and the vertical hole's critical load, where the hole diameter is known.
-    strut: Option<(f64, f64)>,
+    /// Bending stiffness EI, N·m².
+    stiffness: f64,
+    /// Diameter that touches the hole, m.
+    contact: f64,
     /// Tension at which the classic permissible stress ends.
     highest: f64,
 }
@@ -60,28 +85,26 @@ pub(super) struct Body {
 impl Body {
     pub(super) fn new(case: &RunCase, part: &Part) -> Self {
         let weight = part.buoyed_weight(&case.fluids);
-        let spans = part.kind.spans_tool_joints() && part.tool_joint_od.is_some();
         Self {
             weight,
             per_turn: part.length * core::f64::consts::PI * part.contact_diameter(),
-            span: spans.then(|| Span {
-                half_length: 0.5 * part.length,
-                stiffness: part.stiffness(),
-                standoff: part.standoff(),
-            }),
-            strut: case.hole_diameter.map(|hole| {
-                let strut = Strut {
-                    stiffness: part.stiffness(),
-                    weight,
-                    clearance: 0.5 * (hole - part.contact_diameter()),
-                    inc: 0.0,
-                    build: 0.0,
-                    turn: 0.0,
-                };
-                strut.limits()
-            }),
+            stiffness: part.stiffness(),
+            contact: part.contact_diameter(),
             highest: part.permissible.highest_axial() * part.area(),
         }
+    }
+
+    /// 4EI/r and a vertical hole's critical load, in a hole of this diameter (m).
+    fn strut(&self, hole: f64) -> (f64, f64) {
+        let strut = Strut {
+            stiffness: self.stiffness,
+            weight: self.weight,
+            clearance: 0.5 * (hole - self.contact),
+            inc: 0.0,
+            build: 0.0,
+            turn: 0.0,
+        };
+        strut.limits()
     }
 }
 
@@ -97,6 +120,7 @@ impl Middle {
             force: zero,
             peak: zero,
             corner: zero,
+            tension: None,
         }
     }
 
@@ -211,7 +235,8 @@ impl Middle {
         for i in 0..chunk.len.min(WIDTH) {
             let bend = self.curvature[i];
             let end = self.peak[i].sqrt();
-            if bend <= 0.0 || end + bend * rise(chunk, i, walk) + weight * self.turned[i] <= largest
+            if bend <= 0.0
+                || end + bend * chunk.beyond(i, walk.jump()) + weight * self.turned[i] <= largest
             {
                 continue;
             }
@@ -235,21 +260,8 @@ impl Middle {
         let (weight, jump) = (body.weight, walk.jump());
         wide.dispatch(Forces { middle: self, chunk, rule, weight, jump });
         let n = chunk.len.min(WIDTH);
-        let mut high = found.max_tension.map_or(summary.high, |m| m.max(summary.high));
-        let mut low = found.min_tension.map_or(summary.low, |m| m.min(summary.low));
-        if summary.turning {
-            for i in 0..n {
-                let (a, b) = (chunk.t0[i], chunk.t1[i]);
-                let far = rise(chunk, i, walk);
-                if a.max(b) + far > high || a.min(b) - far < low {
-                    let (smallest, largest) = walk.extremes(chunk, i);
-                    high = high.max(largest);
-                    low = low.min(smallest);
-                }
-            }
-        }
-        found.max_tension = Some(high);
-        found.min_tension = Some(low);
+        self.add_tension(chunk, summary, walk);
+        let [low, high] = self.tension.map_or([0.0; 2], |extremes| extremes.map(|e| e.tension));
         if highest(&self.corner[..n]) > 0.0 {
             for i in 0..n {
                 if self.corner[i] > 0.0 {
@@ -265,23 +277,62 @@ impl Middle {
             found.flags.add(Flags::COMPRESSION);
             self.buckling(chunk, body, walk, found);
         }
-        Self::contact(chunk, body, (low, high), walk, found);
+    }
+
+    /// Finds where tension is smallest and largest.
+    fn add_tension(&mut self, chunk: &Chunk, summary: &Summary, walk: &Walk<'_>) {
+        let known = self.tension.map(|extremes| extremes.map(|e| e.tension));
+        let further = known.is_none_or(|[low, high]| summary.low < low || summary.high > high);
+        if !further && !summary.turning {
+            return;
+        }
+        for i in 0..chunk.len.min(WIDTH) {
+            let at = |x: f64, tension: f64| Extreme {
+                tension,
+                md: chunk.from[i] + x * chunk.length[i],
+                wob: chunk.wob[i],
+            };
+            let ends = [at(0.0, chunk.t0[i]), at(1.0, chunk.t1[i])];
+            let [least, most] = self.tension.get_or_insert([ends[0]; 2]);
+            for end in ends {
+                least.lower(end);
+                most.raise(end);
+            }
+            let far = chunk.beyond(i, walk.jump());
+            let (a, b) = (chunk.t0[i], chunk.t1[i]);
+            if summary.turning && (a.max(b) + far > most.tension || a.min(b) - far < least.tension)
+            {
+                let [(x, low), (y, high)] = walk.extremes(chunk, i);
+                least.lower(at(x, low));
+                most.raise(at(y, high));
+            }
+        }
+    }
+
+    /// Smallest and largest tension, found by the tables, by the path itself.
+    pub(super) fn tension(&self, walk: &Walk<'_>) -> Option<[f64; 2]> {
+        self.tension.map(|extremes| extremes.map(|e| walk.by_path(e.md, e.wob)))
     }
 
     /// Flags a piece that is more compressed than its hold on the low side allows.
     fn buckling(&self, chunk: &Chunk, body: &Body, walk: &Walk<'_>, found: &mut PartExposure) {
-        let Some((scale, vertical)) = body.strut else {
-            found.flags.add(Flags::BUCKLING_UNKNOWN);
-            return;
-        };
-        // compression beyond the critical one, N
-        let over = |tension: f64, hold: f64| -tension - vertical.max((scale * hold).sqrt());
+        let mut strut = (0.0_f64, (f64::INFINITY, f64::INFINITY));
         for i in 0..chunk.len.min(WIDTH) {
-            if found.flags.contains(Flags::BUCKLED) {
-                return;
-            }
             let (t0, t1, bend) = (chunk.t0[i], chunk.t1[i], self.curvature[i]);
-            let far = rise(chunk, i, walk);
+            let far = chunk.beyond(i, walk.jump());
+            if chunk.hole[i] <= 0.0 {
+                found.flags.add_if(t0.min(t1) < 0.0, Flags::BUCKLING_UNKNOWN);
+                continue;
+            }
+            if found.flags.contains(Flags::BUCKLED) {
+                continue;
+            }
+            if chunk.hole[i].to_bits() != strut.0.to_bits() {
+                strut = (chunk.hole[i], body.strut(chunk.hole[i]));
+            }
+            let (scale, vertical) = strut.1;
+            // compression beyond the critical one, N
+            let over = |tension: f64, hold: f64| -tension - vertical.max((scale * hold).sqrt());
             if far - t0.min(t1) <= vertical {
                 continue;
             }
@@ -299,33 +350,6 @@ impl Middle {
                 over(tension, self.force(i, x, tension, body.weight))
             };
             found.flags.add_if(special::peak(at, (at(0.0), at(1.0))) > 0.0, Flags::BUCKLED);
-        }
-    }
-
-    /// Flags a piece sharp enough for the tube to touch the wall.
-    fn contact(
-        chunk: &Chunk,
-        body: &Body,
-        (low, high): (f64, f64),
-        walk: &Walk<'_>,
-        found: &mut PartExposure,
-    ) {
-        let Some(span) = body.span else { return };
-        // the force that bends most at given curvature is an extreme one
-        let least =
-            |low: f64, high: f64| span.contact_curvature(high).min(span.contact_curvature(low));
-        let n = chunk.len.min(WIDTH);
-        if found.flags.contains(Flags::WALL_CONTACT)
-            || highest(&chunk.bend[..n]) <= least(low, high)
-        {
-            return;
-        }
-        for i in 0..n {
-            let (t0, t1, far) = (chunk.t0[i], chunk.t1[i], rise(chunk, i, walk));
-            if chunk.bend[i] > least(t0.min(t1) - far, t0.max(t1) + far) {
-                let (low, high) = walk.extremes(chunk, i);
-                found.flags.add_if(chunk.bend[i] > least(low, high), Flags::WALL_CONTACT);
-            }
         }
     }
 }
@@ -354,13 +378,6 @@ fn halved(
     let further = (close, times - 1);
     halved(load, integral, (a, middle), left, further)
         + halved(load, integral, (middle, b), right, further)
-}
-
-/// How far tension may leave its ends inside a piece, N.
-fn rise(chunk: &Chunk, i: usize, walk: &Walk<'_>) -> f64 {
-    let length = chunk.length[i];
-    let bow = 12.0 * (chunk.mean[i] - 0.5 * (chunk.t0[i] + chunk.t1[i]));
-    0.125 * walk.jump() * length * length + bow.abs()
 }
 
 /// A component of the normal between its values at the ends: a line, and what n'' = −κ²n adds to it.

@@ -5,21 +5,29 @@
 //! bit, sweeps an interval of measured depth and its turns are spread evenly over it; a segment
 //! without movement puts all its turns at one depth. Curvature is constant on each arc and jumps at
 //! stations, so the interval is cut there; it is also cut where the place enters the hole, where
-//! tension passes zero and where the stress passes the knee of the S–N curve. Between cuts the
-//! integrand is smooth and a Gauss–Legendre rule is exact to far below what the inputs are worth.
-//! Nothing moves with a step length.
+//! tension passes zero, where the tube comes to touch the wall or to lie on it, and where the stress
+//! passes the knee of the S–N curve. Between cuts the integrand is smooth and a Gauss–Legendre rule is
+//! exact to far below what the inputs are worth. Nothing moves with a step length.
 //!
 //! Conventions:
 //! - Three places: pin end, middle, box end ([`Places`]). A place counts while it is below the rotary
-//!   table; hours, turns and the rest of [`PartExposure`] are those of the middle.
+//!   table; damage, bending stress and turns above the classic limit stand at each. Hours, turns,
+//!   tension and side force are those of the middle.
+//! - Dogleg of a part is the sharpest bend anywhere along it, shoulder to shoulder ([`DoglegTime`]);
+//!   bands and maximum count while its middle is below the table, so they add up to its hours.
 //! - Turns come from rotation only: sliding and tripping turn nothing.
-//! - Tension is effective tension of the rotating string ([`crate::mechanics::loads::rotating`]).
-//! - The tube of drill pipe and heavy-weight hangs between tool joints: at its ends bending is hole
-//!   curvature × KL/tanh KL, at mid-span × KL/sinh KL (Lubinski 1961). Compression magnifies
-//!   nothing and is flagged; contact with the wall, which lowers bending, is left out and flagged;
-//!   collars and tools follow the hole.
-//! - Bending stress is E·OD/2 × curvature, mean stress T/A, not below 0; range is twice the
-//!   amplitude that the mean-stress rule gives.
+//! - Tension is effective tension of the rotating string ([`crate::mechanics::loads::rotating`]);
+//!   weight on bit presses on bottom only.
+//! - The tube of drill pipe and heavy-weight hangs between tool joints and bends as
+//!   [`crate::mechanics::bending::Span::bend`] says, in tension and compression, free of the wall or
+//!   touching it: the ends as it does there, the middle as it does there in tension and wherever it
+//!   bends most in compression. Where hole or tool joint are not known no contact is looked for, and
+//!   that is flagged where it would have been met; a span that buckles has no figure, and is flagged.
+//!   Collars and tools follow the hole.
+//! - Bending stress is E·OD/2 × curvature of the tube, mean stress T/A, not below 0; stress
+//!   concentration counts on the alternating stress alone; range is twice the amplitude that the
+//!   mean-stress rule gives.
+//! - Left out: sag of the tube between tool joints, friction and drag, curvature of a buckled string.
 //! - Tortuosity, if stated, adds to the curvature that bends, not to tension.
 //!
 //! Damage is an index that ranks joints; it is no forecast of life. A qualified person decides, and
@@ -27,10 +35,15 @@
 //!
 //! How it is made fast: [`PreparedRun`] tabulates the hole as short arcs and the tension of what
 //! hangs below as a function of bit depth, once for all joints; `walk` moves a place through both
-//! and emits pieces; `chunk` and `lanes` evaluate 128 pieces at a time in straight loops; `place` and
-//! `middle` add up. `tests/it/exposure_plain.rs` does the same without any of that, and the two agree.
+//! and emits pieces; `chunk` and `lanes` evaluate 128 pieces at a time in straight loops, on both
+//! sides of zero where a chunk needs it; what may touch a wall, or is odd in another way, is marked
+//! there and integrated by itself in `location`; `location` and `middle` add up; `dogleg` slides the
+//! maximum, a pass over arcs and segments for each part. The work grows with pieces times places:
+//! O(parts × (segments × arcs swept + arcs)). `tests/it/exposure_plain.rs` does the same without any
+//! of that, and the two agree; `tests/it/exposure_full.rs` holds both against other hands.
 
 mod chunk;
+mod dogleg;
 mod hanging;
 mod hole;
 mod lanes;
@@ -46,6 +59,7 @@ mod special;
 mod tally;
 mod walk;
 
+pub use self::dogleg::DoglegTime;
 pub use self::outcome::{BAND_WIDTH, BANDS, Bands, Flags, PartExposure};
 pub use self::prepared::PreparedRun;
 pub use self::profile::{PlaceDamage, Profile, ProfiledRun};

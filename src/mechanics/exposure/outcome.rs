@@ -4,10 +4,14 @@ use crate::mechanics::path::degrees_per_30m;
 
 pub use crate::model::{BAND_WIDTH, BANDS};
 
-/// Index of the dogleg band of a curvature (rad/m).
+/// Planned builds fall on edges of bands, but for rounding: what lies this share of a band below an
+/// edge lies on it.
+const ON_EDGE: f64 = 1e-9;
+
+/// Index of the dogleg band of a curvature (rad/m); the lower edge belongs to the band.
 pub(super) fn band(curvature: f64) -> usize {
     let mut index = 0;
-    let bands = degrees_per_30m(curvature) / BAND_WIDTH;
+    let bands = degrees_per_30m(curvature) / BAND_WIDTH + ON_EDGE;
     while index + 1 < BANDS && bands >= (index + 1) as f64 {
         index += 1;
     }
@@ -40,9 +44,9 @@ impl Flags {
     pub const BUCKLED: Self = Self(1 << 1);
     /// In compression, and the hole diameter isn't known.
     pub const BUCKLING_UNKNOWN: Self = Self(1 << 2);
-    /// The tube touched the wall: bending is overstated, surface wear is not counted.
+    /// The tube touched the wall: its bending is counted, wear of its surface is not.
     pub const WALL_CONTACT: Self = Self(1 << 3);
-    /// Bent, and the standoff of the tube isn't known.
+    /// Bent so that the tube would touch a wall, if there is one, or so that nobody can say.
     pub const CONTACT_UNKNOWN: Self = Self(1 << 4);
     /// Ran below the last station: taken as straight.
     pub const BEYOND_SURVEY: Self = Self(1 << 5);
@@ -54,19 +58,22 @@ impl Flags {
     pub const NOT_STEEL: Self = Self(1 << 8);
     /// Pulled to where the mean-stress rule or the permissible stress ends.
     pub const OVERPULLED: Self = Self(1 << 9);
+    /// Compressed beyond what the tube between its tool joints can bear: it has no figure there.
+    pub const SPAN_BUCKLED: Self = Self(1 << 10);
 
     /// Names of the flags, in order of their bits.
-    pub const NAMES: [(Self, &'static str); 10] = [
+    pub const NAMES: [(Self, &'static str); 11] = [
         (Self::COMPRESSION, "turned in compression"),
         (Self::BUCKLED, "turned while buckled"),
         (Self::BUCKLING_UNKNOWN, "buckling not checked: hole diameter unknown"),
         (Self::WALL_CONTACT, "tube touched the wall"),
-        (Self::CONTACT_UNKNOWN, "wall contact not checked: tool joint diameter unknown"),
+        (Self::CONTACT_UNKNOWN, "wall contact not counted: diameter of hole or tool joint unknown"),
         (Self::BEYOND_SURVEY, "below the last survey station"),
         (Self::HOT, "hotter than the curves allow"),
         (Self::HYDROGEN_SULPHIDE, "hydrogen sulphide: outside the curves"),
         (Self::NOT_STEEL, "not steel: outside the curves"),
         (Self::OVERPULLED, "pulled beyond the mean-stress rule"),
+        (Self::SPAN_BUCKLED, "tube buckled between its tool joints"),
     ];
 
     /// Whether all flags of another set are here.
@@ -103,20 +110,26 @@ pub struct PartExposure {
     pub footage: f64,
     /// Hours below the table, turning or not.
     pub hours_below_table: f64,
-    /// Largest dogleg turned in, rad/m (tortuosity included).
+    /// Sharpest bend that lay anywhere along it, shoulder to shoulder, while it turned, rad/m
+    /// (tortuosity included).
     pub max_curvature: f64,
     /// Largest effective tension while turning, N; none if it never turned.
     pub max_tension: Option<f64>,
     /// Smallest effective tension while turning, N (compression is negative).
     pub min_tension: Option<f64>,
-    /// Largest bending stress amplitude at any of the three places while turning, Pa.
-    pub max_bending_stress: f64,
-    /// Damage at pin end, middle and box end.
+    /// Largest bending stress amplitude at pin end, middle and box end while turning, without stress
+    /// concentration, Pa. A place counts while it is below the table itself.
+    pub max_bending_stress: [f64; 3],
+    /// Damage at pin end, middle and box end, each counted as its bending stress is.
     pub damage: [f64; 3],
-    /// Turns and hours by dogleg.
+    /// Turns and hours by dogleg: the sharpest bend anywhere along it.
     pub bands: Bands,
-    /// Turns above the dogleg that the classic rule allows without fatigue.
-    pub revolutions_above_limit: f64,
+    /// Turns at pin end, middle and box end in which the bending stress was above the one that the
+    /// classic rule allows without fatigue; of a part without tool joints, for which there is no such
+    /// rule, none.
+    pub revolutions_above_limit: [f64; 3],
+    /// The same of the stress with its concentration.
+    pub revolutions_above_limit_at_notch: [f64; 3],
     /// Work of the side force on the tool joint, J.
     pub side_force_work: f64,
     /// Largest side force while turning, N per metre.
@@ -149,10 +162,11 @@ impl Default for PartExposure {
             max_curvature: 0.0,
             max_tension: None,
             min_tension: None,
-            max_bending_stress: 0.0,
+            max_bending_stress: [0.0; 3],
             damage: [0.0; 3],
             bands: Bands::default(),
-            revolutions_above_limit: 0.0,
+            revolutions_above_limit: [0.0; 3],
+            revolutions_above_limit_at_notch: [0.0; 3],
             side_force_work: 0.0,
             max_side_force: 0.0,
             hours_in_casing: 0.0,
@@ -181,15 +195,19 @@ impl PartExposure {
         self.max_curvature = self.max_curvature.max(later.max_curvature);
         self.max_tension = join(self.max_tension, later.max_tension, f64::max);
         self.min_tension = join(self.min_tension, later.min_tension, f64::min);
-        self.max_bending_stress = self.max_bending_stress.max(later.max_bending_stress);
+        for (most, bending) in self.max_bending_stress.iter_mut().zip(later.max_bending_stress) {
+            *most = most.max(bending);
+        }
         let bands = (&mut self.bands, &later.bands);
-        let sums = self.damage.iter_mut().zip(&later.damage);
+        let over = self.revolutions_above_limit.iter_mut().zip(&later.revolutions_above_limit);
+        let at_notch = &later.revolutions_above_limit_at_notch;
+        let over_at_notch = self.revolutions_above_limit_at_notch.iter_mut().zip(at_notch);
+        let sums = self.damage.iter_mut().zip(&later.damage).chain(over).chain(over_at_notch);
         let turns = bands.0.turns.iter_mut().zip(&bands.1.turns);
         let hours = bands.0.hours.iter_mut().zip(&bands.1.hours);
         for (sum, more) in sums.chain(turns).chain(hours) {
             *sum += more;
         }
-        self.revolutions_above_limit += later.revolutions_above_limit;
         self.side_force_work += later.side_force_work;
         self.max_side_force = self.max_side_force.max(later.max_side_force);
         self.hours_in_casing += later.hours_in_casing;

@@ -3,11 +3,12 @@
 use std::sync::Arc;
 
 use super::chunk::{Chunk, Rules};
+use super::dogleg::{Bends, DoglegTime};
 use super::hanging::Hangings;
 use super::hole::Hole;
 use super::location::LocationDamage;
 use super::middle::{Body, Middle};
-use super::outcome::{Flags, PartExposure};
+use super::outcome::{Flags, PartExposure, band};
 use super::response::{Life, Response};
 use super::settings::{BOX_END, MIDDLE, PIN_END, Settings};
 use super::tally::tally;
@@ -26,6 +27,7 @@ struct Ground {
     /// Depths at which pieces end besides.
     cuts: Vec<f64>,
     hole: Hole,
+    bends: Bends,
     hangings: Hangings,
     lives: [Life; 3],
     rules: Rules,
@@ -34,14 +36,15 @@ struct Ground {
 impl Ground {
     fn new(case: RunCase, settings: Settings, parts: usize, cuts: Vec<f64>) -> Self {
         let (shallowest, deepest) = reach(&case.segments);
-        let hole = Hole::new(&case.path, deepest, settings.tortuosity, &cuts);
+        let hole = Hole::new(&case.path, &case.bore, deepest, settings.tortuosity, &cuts);
+        let bends = Bends::new(&case.path, settings.tortuosity);
         let steps = weight_steps(&case.string, &case.fluids);
         let top = case.string.distances().get(parts).copied().unwrap_or(f64::INFINITY);
         let levels = steps.partition_point(|s| s.distance < top);
         let hangings = Hangings::new(&hole, &steps, levels, (shallowest, deepest));
         let lives = [PIN_END, MIDDLE, BOX_END].map(|i| Life::new(&settings.curves[i]));
         let rules = Rules::new(settings.points);
-        Self { case, settings, parts, cuts, hole, hangings, lives, rules }
+        Self { case, settings, parts, cuts, hole, bends, hangings, lives, rules }
     }
 }
 
@@ -135,10 +138,8 @@ impl PreparedRun {
         for end in [PIN_END, BOX_END] {
             let (mut place, walk) = place(end);
             let mut flush = |chunk: &mut Chunk| {
-                let summary = place.add::<true>(chunk);
-                if end == BOX_END {
-                    place.add_above_limit(chunk, &summary);
-                }
+                let summary = place.add(chunk);
+                place.add_above_limit(chunk, &summary);
                 chunk.len = 0;
             };
             walk.pieces::<false>(|step| {
@@ -148,14 +149,26 @@ impl PreparedRun {
                 }
             });
             flush(&mut chunk);
-            found.damage[end] = place.damage;
-            found.max_bending_stress = found.max_bending_stress.max(place.bending_stress());
-            found.revolutions_above_limit += place.above_limit;
+            take(&mut found, end, &place);
         }
         let (place, walk) = place(MIDDLE);
         self.middle(part, place, &walk, &mut chunk, &mut found);
+        for time in self.ground.bends.times(&self.turning, (pin, part.length)) {
+            let band = band(time.curvature);
+            found.bands.turns[band] += time.turns;
+            found.bands.hours[band] += time.hours;
+            found.max_curvature = found.max_curvature.max(time.curvature);
+        }
         self.environment(part, &mut found);
         Ok(found)
+    }
+
+    /// Turns and hours of a part by dogleg, the sharpest bend anywhere along it: every bend that the
+    /// hole has by itself, in no order, some more than once.
+    pub fn doglegs(&self, index: usize) -> Result<Vec<DoglegTime>, CaseError> {
+        let (part, _) = self.located(index)?;
+        let pin = self.ground.case.string.distances()[index];
+        Ok(self.ground.bends.times(&self.turning, (pin, part.length)))
     }
 
     /// A part and the distances of its places from the bit.
@@ -181,7 +194,7 @@ impl PreparedRun {
         distance: f64,
     ) -> (LocationDamage<'_>, Walk<'_>) {
         let Ground { hole, hangings, rules, settings, .. } = &*self.ground;
-        let walk = Walk::new(hole, hangings, &self.turning, distance, response.slenderness);
+        let walk = Walk::new(hole, hangings, &self.turning, distance, response.slenderness());
         (LocationDamage::new(part, settings, response, (rules, walk, self.wide)), walk)
     }
 
@@ -196,11 +209,11 @@ impl PreparedRun {
     ) {
         let body = Body::new(&self.ground.case, part);
         let mut middle = Middle::new();
-        let mut bands = core::mem::take(&mut found.bands);
-        let mut sharpest = 0.0_f64;
+        let mut bent = false;
         let mut flush = |chunk: &mut Chunk, middle: &mut Middle| {
             if chunk.len > 0 {
-                let summary = place.add::<false>(chunk);
+                let summary = place.add(chunk);
+                place.add_above_limit(chunk, &summary);
                 middle.add(
                     chunk,
                     &summary,
@@ -216,20 +229,18 @@ impl PreparedRun {
             let short = &self.ground.hole.shorts[step.short];
             middle.put(chunk.len, short, step.along);
             chunk.push(&step.piece);
-            bands.turns[short.band] += step.piece.turns;
-            bands.hours[short.band] += step.hours;
-            sharpest = sharpest.max(step.piece.bend);
+            bent |= step.piece.bend > 0.0;
             if chunk.is_full() {
                 flush(chunk, &mut middle);
             }
         });
         flush(chunk, &mut middle);
-        found.damage[MIDDLE] = place.damage;
-        found.max_bending_stress = found.max_bending_stress.max(place.bending_stress());
-        found.bands = bands;
-        found.max_curvature = sharpest;
+        take(found, MIDDLE, &place);
+        if let Some([low, high]) = middle.tension(walk) {
+            (found.min_tension, found.max_tension) = (Some(low), Some(high));
+        }
         let unknown = part.kind.spans_tool_joints() && part.tool_joint_od.is_none();
-        found.flags.add_if(unknown && sharpest > 0.0, Flags::CONTACT_UNKNOWN);
+        found.flags.add_if(unknown && bent, Flags::CONTACT_UNKNOWN);
     }
 
     fn environment(&self, part: &Part, found: &mut PartExposure) {
@@ -242,13 +253,24 @@ impl PreparedRun {
     }
 }
 
+/// Takes what was added up at a place.
+fn take(found: &mut PartExposure, which: usize, place: &LocationDamage<'_>) {
+    found.damage[which] = place.damage;
+    found.max_bending_stress[which] = place.bending_stress();
+    found.revolutions_above_limit[which] = place.above_limit;
+    found.revolutions_above_limit_at_notch[which] = place.above_limit_at_notch;
+    found.flags.add(place.flags);
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::mechanics::bending::PermissibleStress;
     use crate::mechanics::fatigue::CurveTable;
     use crate::mechanics::path::{Path, Station};
-    use crate::mechanics::string::{DrillString, Environment, Fluids, Kind, Material, Segment};
+    use crate::mechanics::string::{
+        Bore, DrillString, Environment, Fluids, Kind, Material, Segment,
+    };
     use crate::model::Activity;
 
     fn run() -> RunCase {
@@ -305,7 +327,7 @@ mod tests {
             fluids: Fluids { inside: 1200.0, outside: 1250.0 },
             cased_to: 300.0,
             riser_to: 0.0,
-            hole_diameter: Some(0.2159),
+            bore: Bore::everywhere(0.2159),
             environment: Environment { hydrogen_sulphide: true, hottest_celsius: Some(140.0) },
         }
     }
@@ -355,7 +377,7 @@ mod tests {
         assert!(!collar.flags.contains(Flags::BUCKLING_UNKNOWN));
 
         let mut other = case.clone();
-        other.hole_diameter = None;
+        other.bore = Bore::default();
         let mut parts = case.string.parts().to_vec();
         parts[20].material.metal = Metal::Aluminium;
         parts[21].tool_joint_od = None;

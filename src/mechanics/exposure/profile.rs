@@ -3,7 +3,7 @@
 use super::chunk::Chunk;
 use super::lanes::WIDTH;
 use super::prepared::PreparedRun;
-use super::settings::{MIDDLE, Settings};
+use super::settings::Settings;
 use crate::mechanics::string::{CaseError, RunCase};
 use crate::model::{Activity, Vocabulary};
 
@@ -81,11 +81,7 @@ impl ProfiledRun {
             let mut chunk = Chunk::new();
             let mut tags = [(0, 0); WIDTH];
             let mut flush = |chunk: &mut Chunk, tags: &[(usize, usize); WIDTH]| {
-                if which == MIDDLE {
-                    place.add::<false>(chunk);
-                } else {
-                    place.add::<true>(chunk);
-                }
+                place.add(chunk);
                 for (i, (bin, activity)) in tags[..chunk.len].iter().enumerate() {
                     let damage = chunk.turns[i] * chunk.rate[i];
                     found.by_depth[*bin][which] += damage;

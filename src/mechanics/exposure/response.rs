@@ -2,6 +2,7 @@
 //! one joint.
 
 use super::settings::{BOX_END, MIDDLE, PIN_END, Settings};
+use crate::mechanics::bending::{Bend, Span};
 use crate::mechanics::fatigue::Curve;
 use crate::mechanics::string::Part;
 
@@ -35,32 +36,53 @@ impl Life {
 /// The chain of one place.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Response {
+    /// An end of the body; else its middle.
+    pub end: bool,
     /// Bending stress per curvature without magnification, E·D/2, Pa·m.
     pub bending: f64,
-    /// L²/EI, 1/N; 0 where the part follows the hole.
-    pub slenderness: f64,
+    /// How the body hangs between its tool joints, with a wall; none where the part follows the hole.
+    pub span: Option<Span>,
+    /// A hole wider than this (m) is a wall to touch; infinite where nobody knows.
+    pub wall: f64,
     /// 1/A, 1/m².
     pub per_area: f64,
     /// Mean-stress factors, linear and square (1/Pa, 1/Pa²).
     pub mean: (f64, f64),
-    /// From bending amplitude in Pa to range in MPa, concentration and factors included.
-    pub to_range: f64,
+    /// Stress concentration on the alternating stress.
+    pub concentration: f64,
     pub life: Life,
 }
 
 impl Response {
     /// The three places of a part.
     pub(super) fn of(part: &Part, settings: &Settings, lives: &[Life; 3]) -> [Self; 3] {
-        let half = 0.5 * part.length;
-        let slenderness =
-            if part.kind.spans_tool_joints() { half * half / part.stiffness() } else { 0.0 };
         [PIN_END, MIDDLE, BOX_END].map(|place| Self {
+            end: place != MIDDLE,
             bending: 0.5 * part.material.young * part.od,
-            slenderness,
+            span: part.span(Some(f64::INFINITY)),
+            wall: part.tool_joint_od.unwrap_or(f64::INFINITY),
             per_area: 1.0 / part.area(),
             mean: settings.mean_stress.factors(&part.material),
-            to_range: 2e-6 * part.concentration[place],
+            concentration: part.concentration[place],
             life: lives[place],
         })
+    }
+
+    /// L²/EI, 1/N; 0 where the part follows the hole.
+    pub(super) fn slenderness(&self) -> f64 {
+        self.span.map_or(0.0, |span| span.load(1.0))
+    }
+
+    /// The span in a hole of this diameter, m.
+    pub(super) fn span_in(&self, hole: f64) -> Option<Span> {
+        let walled = hole > self.wall;
+        self.span.map(|span| Span { standoff: span.standoff.filter(|_| walled), ..span })
+    }
+
+    /// Curvature here over that of the hole; none where the span buckles.
+    pub(super) fn magnification(&self, tension: f64, curvature: f64, hole: f64) -> Option<f64> {
+        let Some(span) = self.span_in(hole) else { return Some(1.0) };
+        let here = |bend: Bend| if self.end { bend.ends } else { bend.middle };
+        span.bend(tension, curvature).map(here)
     }
 }

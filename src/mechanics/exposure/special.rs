@@ -49,14 +49,23 @@ fn root(f: &impl Fn(f64) -> f64, left: (f64, f64), right: (f64, f64)) -> f64 {
     b
 }
 
-/// Places where a piece is cut; the last one is its end.
+/// Ends of the smooth parts of a piece, ascending.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Cuts {
-    at: [f64; 9],
+    at: [f64; 32],
     count: usize,
 }
 
 impl Cuts {
+    /// A piece in this many equal parts.
+    pub(super) fn equal(parts: u32) -> Self {
+        let mut cuts = Self { at: [0.0; 32], count: 0 };
+        for part in 0..=parts {
+            cuts.push(f64::from(part) / f64::from(parts));
+        }
+        cuts
+    }
+
     fn push(&mut self, x: f64) {
         if self.count < self.at.len() {
             self.at[self.count] = x;
@@ -64,32 +73,23 @@ impl Cuts {
         }
     }
 
-    /// Ascending, the end of the piece last.
-    pub(super) fn places(&self) -> &[f64] {
-        &self.at[..self.count]
-    }
-}
-
-/// Cuts a piece where tension passes zero and, between those, where the range passes the knee.
-pub(super) fn cuts(
-    tension: impl Fn(f64) -> f64,
-    over_knee: impl Fn(f64) -> f64,
-    knee: bool,
-) -> Cuts {
-    let zeros = crossings(tension);
-    let mut cuts = Cuts { at: [0.0; 9], count: 0 };
-    let mut from = 0.0;
-    for to in zeros.0[..zeros.1].iter().copied().chain([1.0]) {
-        if knee {
-            let found = crossings(|x| over_knee(from + (to - from) * x));
-            for x in &found.0[..found.1] {
-                cuts.push(from + (to - from) * x);
+    /// Cuts each part where a function passes zero, as far as three points of it show that.
+    pub(super) fn refine(&mut self, f: impl Fn(f64) -> f64) {
+        let whole = *self;
+        self.count = 1;
+        for (from, to) in whole.parts() {
+            let (at, count) = crossings(|x| f(from + (to - from) * x));
+            for x in &at[..count] {
+                self.push(from + (to - from) * x);
             }
+            self.push(to);
         }
-        cuts.push(to);
-        from = to;
     }
-    cuts
+
+    /// The parts, from one cut to the next.
+    pub(super) fn parts(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
+        self.at[..self.count].windows(2).map(|pair| (pair[0], pair[1]))
+    }
 }
 
 /// Whether tension may turn inside a piece: the parabola's slopes at the ends, rise ± bow/2, differ in
@@ -101,26 +101,28 @@ fn may_turn(chunk: &Chunk, i: usize, flat: f64) -> bool {
     rise.abs() - 0.5 * bow.abs() < flat
 }
 
-/// Smallest and largest tension of a piece, by its exact tension where it may turn inside.
+/// Where on a piece tension is smallest and largest, and its values there: by its exact tension where
+/// it may turn inside.
 pub(super) fn extremes(
     chunk: &Chunk,
     i: usize,
     jump: f64,
     exact: impl Fn(f64) -> f64,
-) -> (f64, f64) {
+) -> [(f64, f64); 2] {
     let (a, b) = (chunk.t0[i], chunk.t1[i]);
     let length = chunk.length[i];
     if length <= 0.0 || !may_turn(chunk, i, jump * length * length) {
-        return if a < b { (a, b) } else { (b, a) };
+        return if a < b { [(0.0, a), (1.0, b)] } else { [(1.0, b), (0.0, a)] };
     }
     let values = samples(&exact, (a, b));
-    (-largest(|x| -exact(x), values.map(|t| -t)), largest(exact, values))
+    let (x, least) = largest(|x| -exact(x), values.map(|t| -t));
+    [(x, -least), largest(exact, values)]
 }
 
 /// Largest value of a function inside a piece, from its values at the ends.
 pub(super) fn peak(f: impl Fn(f64) -> f64, ends: (f64, f64)) -> f64 {
     let values = samples(&f, ends);
-    largest(f, values)
+    largest(f, values).1
 }
 
 /// Into how many parts a piece is cut to look for a turn.
@@ -135,25 +137,26 @@ fn samples(f: &impl Fn(f64) -> f64, (a, b): (f64, f64)) -> [f64; PARTS + 1] {
     })
 }
 
-/// Largest value of a function with these samples: between the neighbours of the highest, unless it
+/// Where a function with these samples is largest, and its value there: between the neighbours of the highest, unless it
 /// falls off on both sides as rounding does, or from an end too steeply for a turn beside it.
-fn largest(f: impl Fn(f64) -> f64, values: [f64; PARTS + 1]) -> f64 {
+fn largest(f: impl Fn(f64) -> f64, values: [f64; PARTS + 1]) -> (f64, f64) {
     let mut best = 0;
     for (k, value) in values.iter().enumerate() {
         if *value > values[best] {
             best = k;
         }
     }
+    let at = |k: usize| k as f64 / PARTS as f64;
     let top = values[best];
     let (left, right) = (best.saturating_sub(1), (best + 1).min(PARTS));
     let middle = best.clamp(1, PARTS - 1);
     let bow = (values[middle - 1] - 2.0 * values[middle] + values[middle + 1]).abs();
     let fall = (top - values[left]).max(top - values[right]);
     if bow <= FLAT * top.abs() || (middle != best && fall >= bow) {
-        return top;
+        return (at(best), top);
     }
-    let at = |k: usize| k as f64 / PARTS as f64;
-    top.max(highest(f, (at(left), at(right))).1)
+    let inside = highest(f, (at(left), at(right)));
+    if inside.1 > top { inside } else { (at(best), top) }
 }
 
 /// A bow of three samples below this share of their value is rounding.
@@ -181,16 +184,28 @@ pub(super) fn highest(f: impl Fn(f64) -> f64, (from, to): (f64, f64)) -> (f64, f
     if f_left > f_right { (left, f_left) } else { (right, f_right) }
 }
 
-/// Share of a piece on which a function is above zero.
-pub(super) fn share_above(f: impl Fn(f64) -> f64) -> f64 {
-    let (at, count) = crossings(&f);
+/// Share of a piece on which a function that is smooth between these cuts is above zero. What `f`
+/// misses is made good where it passes zero, by a step with its slope and the `exact` function.
+pub(super) fn share_above(cuts: &Cuts, f: impl Fn(f64) -> f64, exact: impl Fn(f64) -> f64) -> f64 {
     let mut share = 0.0;
-    let mut from = 0.0;
-    for to in at[..count].iter().copied().chain([1.0]) {
-        if f(0.5 * (from + to)) > 0.0 {
-            share += to - from;
+    for (from, to) in cuts.parts() {
+        let (at, count) = crossings(|x| f(from + (to - from) * x));
+        let mut begin = from;
+        for x in &at[..count] {
+            let root = from + (to - from) * x;
+            let beside = 1e-5 * (to - from);
+            let (before, after) = ((root - beside).max(from), (root + beside).min(to));
+            let slope = (f(after) - f(before)) / (after - before);
+            let step = exact(root) / slope;
+            let end = if step.abs() < to - from { (root - step).clamp(begin, to) } else { root };
+            if f(0.5 * (begin + end)) > 0.0 {
+                share += end - begin;
+            }
+            begin = end;
         }
-        from = to;
+        if f(0.5 * (begin + to)) > 0.0 {
+            share += to - begin;
+        }
     }
     share
 }
@@ -208,8 +223,11 @@ mod tests {
         let (at, count) = crossings(|x| x * x * x - 0.001);
         assert_eq!(count, 1);
         assert!((at[0] - 0.1).abs() < 1e-11);
-        assert!((share_above(|x| (x - 0.2) * (x - 0.7)) - 0.5).abs() < 1e-12);
-        assert!((share_above(|_| 1.0) - 1.0).abs() < 1e-15);
+        let rough = |x| (x - 0.2) * (x - 0.7) + 1e-7;
+        assert!(
+            (share_above(&Cuts::equal(1), rough, |x| (x - 0.2) * (x - 0.7)) - 0.5).abs() < 1e-12
+        );
+        assert!((share_above(&Cuts::equal(1), |_| 1.0, |_| 1.0) - 1.0).abs() < 1e-15);
     }
 
     #[test]
@@ -218,20 +236,20 @@ mod tests {
         // 100 + 3x − 5x², mean 100 + 3/2 − 5/3
         chunk.push(&Piece { tension: (100.0, 98.0), length: 1.0, ..Piece::default() });
         chunk.mean[0] = 100.0 + 1.5 - 5.0 / 3.0;
-        let (low, high) = extremes(&chunk, 0, 0.0, |x| chunk.tension(0, x));
+        let [(_, low), (_, high)] = extremes(&chunk, 0, 0.0, |x| chunk.tension(0, x));
         assert!((high - 100.45).abs() < 1e-12 && (low - 98.0).abs() < 1e-12);
         assert!((chunk.tension(0, 0.6) - (100.0 + 1.8 - 1.8)).abs() < 1e-12);
         // a turn that only the jump gives away
         let corner = |x: f64| 98.0 + 2.0 * x + 8.0 * (x - 0.4).max(0.0) * (0.9 - x);
         chunk.push(&Piece { tension: (98.0, corner(1.0)), length: 1.0, ..Piece::default() });
         chunk.mean[1] = 99.0;
-        let (_, seen) = extremes(&chunk, 1, 16.0, corner);
+        let [_, (_, seen)] = extremes(&chunk, 1, 16.0, corner);
         assert!((seen - 99.925).abs() < 1e-9, "{seen}");
         // one beside the end, before the first sample
         let beside = |x: f64| 98.0 + 0.4 * x - 5.0 * x * x;
         chunk.push(&Piece { tension: (98.0, beside(1.0)), length: 1.0, ..Piece::default() });
         chunk.mean[2] = 98.0 + 0.2 - 5.0 / 3.0;
-        let (_, seen) = extremes(&chunk, 2, 0.0, beside);
+        let [_, (_, seen)] = extremes(&chunk, 2, 0.0, beside);
         assert!((seen - 98.008).abs() < 1e-9, "{seen}");
     }
 }

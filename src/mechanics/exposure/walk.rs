@@ -16,11 +16,12 @@ pub(super) struct Turning {
     /// Deepest bit depth, m.
     pub high: f64,
     activity: Activity,
+    /// Load on the bit, N.
     wob: f64,
     turns: f64,
     hours: f64,
     /// Turns and hours per metre where the bit moves.
-    per_metre: (f64, f64),
+    pub per_metre: (f64, f64),
 }
 
 impl Turning {
@@ -29,7 +30,13 @@ impl Turning {
         let (turns, hours) = (segment.turns(), segment.hours);
         let span = if high > low { high - low } else { 1.0 };
         let per_metre = (turns / span, hours / span);
-        Self { low, high, activity: segment.activity, wob: segment.wob, turns, hours, per_metre }
+        let (activity, wob) = (segment.activity, segment.bit_load());
+        Self { low, high, activity, wob, turns, hours, per_metre }
+    }
+
+    /// All its turns and hours.
+    pub(super) const fn whole(&self) -> (f64, f64) {
+        (self.turns, self.hours)
     }
 }
 
@@ -58,7 +65,6 @@ pub(super) struct Step {
     pub along: (f64, f64),
     /// What the rig was doing.
     pub activity: Activity,
-    pub hours: f64,
     pub piece: Piece,
 }
 
@@ -100,13 +106,20 @@ impl<'a> Walk<'a> {
         (load.tension - wob, load.sum - wob * md)
     }
 
+    /// Tension at a depth with this weight on bit by the path itself, without the tables.
+    pub(super) fn by_path(&self, md: f64, wob: f64) -> f64 {
+        let path = &self.hole.path;
+        let hanging = self.hangings.by_path(path, md + self.distance, self.distance);
+        hanging - self.weight * path.tvd(md) - wob
+    }
+
     /// Largest jump of the second derivative of tension inside a piece, N/m².
     pub(super) fn jump(&self) -> f64 {
         self.hangings.jump()
     }
 
-    /// Smallest and largest tension of a chunk's piece.
-    pub(super) fn extremes(&self, chunk: &Chunk, i: usize) -> (f64, f64) {
+    /// Where on a chunk's piece tension is smallest and largest, and its values there.
+    pub(super) fn extremes(&self, chunk: &Chunk, i: usize) -> [(f64, f64); 2] {
         let (from, length, wob) = (chunk.from[i], chunk.length[i], chunk.wob[i]);
         special::extremes(chunk, i, self.jump(), |x| self.exact(from + x * length, wob).0)
     }
@@ -186,10 +199,10 @@ impl<'a> Walk<'a> {
             length: 0.0,
             wob: turning.wob,
             bend: start.bend,
+            hole: start.diameter,
             turns: turning.turns,
         };
-        let (activity, hours) = (turning.activity, turning.hours);
-        Step { short: arc, along: (along, along), activity, hours, piece }
+        Step { short: arc, along: (along, along), activity: turning.activity, piece }
     }
 }
 
@@ -201,7 +214,6 @@ fn piece(turning: &Turning, (arc, start): (usize, &Start), a: Load, b: Load) -> 
         short: arc,
         along: (a.md - start.md, b.md - start.md),
         activity: turning.activity,
-        hours: turning.per_metre.1 * length,
         piece: Piece {
             tension: (a.tension - turning.wob, b.tension - turning.wob),
             integral: (b.sum - a.sum) - turning.wob * length,
@@ -209,6 +221,7 @@ fn piece(turning: &Turning, (arc, start): (usize, &Start), a: Load, b: Load) -> 
             length,
             wob: turning.wob,
             bend: start.bend,
+            hole: start.diameter,
             turns: turning.per_metre.0 * length,
         },
     }

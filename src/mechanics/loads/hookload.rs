@@ -37,7 +37,7 @@ pub fn compare(case: &RunCase, friction: Friction, block: f64) -> Result<Vec<Hoo
         } else {
             continue;
         };
-        let wob = if segment.activity.drills() { segment.wob } else { 0.0 };
+        let wob = segment.bit_load();
         let tension = if motion == Motion::Rotating {
             rotating.at(bit, wob).at_surface()
         } else {

@@ -3,7 +3,7 @@
 use super::buckling::Column;
 use super::soft_string::{AtBit, Load, Motion, SoftString};
 use crate::mechanics::path::Path;
-use crate::mechanics::string::{CaseError, Part};
+use crate::mechanics::string::{Bore, CaseError, Part};
 
 /// What the string does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -134,7 +134,7 @@ impl OperationLoads {
 /// `distances` from the bit (m) ascend; those above the table are left out of the points.
 pub fn profile(
     soft: &SoftString<'_>,
-    hole: Option<f64>,
+    bore: &Bore,
     bit_depth: f64,
     at_bit: AtBit,
     distances: &[f64],
@@ -147,8 +147,9 @@ pub fn profile(
     let kept: Vec<f64> = distances.iter().copied().filter(|d| *d <= top).collect();
     let stands = |load: &Load| {
         let part = &parts[soft.string.part_at(load.distance)];
-        let at = (soft.path, bit_depth - load.distance);
-        Buckling::of(part, part.buoyed_weight(&soft.fluids), load.tension, hole, at)
+        let md = bit_depth - load.distance;
+        let weight = part.buoyed_weight(&soft.fluids);
+        Buckling::of(part, weight, load.tension, bore.at(md), (soft.path, md))
     };
     Operation::ALL
         .into_iter()

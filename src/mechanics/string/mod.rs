@@ -1,11 +1,13 @@
 //! The string and what was done with it: parts from the bit up, segments of the operating log, and
 //! the run that brings them together with the hole.
 
+mod bore;
 mod part;
 mod segment;
 
 use thiserror::Error;
 
+pub use self::bore::{Bore, BoreSection};
 pub use self::part::{Fluids, Kind, Material, Metal, Part};
 pub use self::segment::Segment;
 use super::path::Path;
@@ -118,8 +120,8 @@ pub struct RunCase {
     pub cased_to: f64,
     /// Measured depth down to which the string stands in a riser, m; 0 for none.
     pub riser_to: f64,
-    /// Diameter of the hole, m, where known; decides buckling.
-    pub hole_diameter: Option<f64>,
+    /// How wide the hole is: tells where the tube has a wall to touch, and how it may buckle.
+    pub bore: Bore,
     pub environment: Environment,
 }
 
@@ -137,8 +139,8 @@ impl RunCase {
         if !(self.cased_to >= 0.0 && self.riser_to >= 0.0) {
             return wrong("casing and riser depths must be 0 m or more");
         }
-        if self.hole_diameter.is_some_and(|d| !(d > 0.0 && d.is_finite())) {
-            return wrong("hole diameter must be above 0 m");
+        if !self.bore.is_possible() {
+            return wrong("hole diameters must be above 0 m, and their sections from 0 m down");
         }
         Ok(())
     }

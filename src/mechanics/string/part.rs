@@ -3,7 +3,7 @@
 use core::f64::consts::PI;
 
 use super::CaseError;
-use crate::mechanics::bending::PermissibleStress;
+use crate::mechanics::bending::{PermissibleStress, Span};
 use crate::mechanics::constants::{GRAVITY, STEEL_DENSITY, STEEL_YOUNG};
 
 /// The metal of a part, as far as it decides which formulas hold.
@@ -122,6 +122,17 @@ impl Part {
     /// Wall thickness of the body, m.
     pub fn wall(&self) -> f64 {
         0.5 * (self.od - self.id)
+    }
+
+    /// How the body bends between its tool joints, in a hole of this diameter (m) where it is known;
+    /// none for a part that follows the hole. A hole no wider than the tool joint is not known.
+    pub fn span(&self, hole: Option<f64>) -> Option<Span> {
+        let wall = self.tool_joint_od.zip(hole).is_some_and(|(joint, hole)| hole > joint);
+        self.kind.spans_tool_joints().then(|| Span {
+            half_length: 0.5 * self.length,
+            stiffness: self.stiffness(),
+            standoff: wall.then(|| self.standoff()),
+        })
     }
 
     /// The diameter that touches the hole: the tool joint's where known, else the body's.

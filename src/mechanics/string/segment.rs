@@ -18,7 +18,7 @@ pub struct Segment {
     pub hours: f64,
     /// Turns of the string as logged; they count only where the activity turns it.
     pub revolutions: f64,
-    /// Weight on bit, N.
+    /// Weight on bit as logged, N; it presses only where the activity is on bottom.
     pub wob: f64,
     /// Surface torque, N·m, where logged.
     pub torque: Option<f64>,
@@ -30,6 +30,11 @@ impl Segment {
     /// Turns of the string: 0 while it doesn't rotate, whatever the log says.
     pub fn turns(&self) -> f64 {
         if self.activity.rotates() { self.revolutions } else { 0.0 }
+    }
+
+    /// Load on the bit, N: 0 while it is off bottom, whatever a load cell that was not tared says.
+    pub fn bit_load(&self) -> f64 {
+        if self.activity.drills() { self.wob } else { 0.0 }
     }
 
     /// Shallowest and deepest bit depth, m.

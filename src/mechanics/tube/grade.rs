@@ -37,6 +37,9 @@ pub struct Steel {
 }
 
 impl Grade {
+    /// Every one, the weakest first.
+    pub const ALL: [Self; 4] = [Self::E75, Self::X95, Self::G105, Self::S135];
+
     /// Returns the strengths of the grade.
     pub const fn steel(self) -> Steel {
         let (min, max, tensile, average) = match self {
@@ -56,6 +59,11 @@ impl Grade {
     /// Returns the specified minimum yield strength, Pa.
     pub const fn min_yield(self) -> f64 {
         self.steel().min_yield
+    }
+
+    /// The name of a grade in any of its spellings; a maker's own as it is.
+    pub fn spelled(text: &str) -> &str {
+        text.parse().map_or(text, |known: Self| known.name())
     }
 
     /// The name as the trade writes it.
@@ -103,11 +111,9 @@ impl FromStr for Grade {
 mod tests {
     use super::*;
 
-    const ALL: [Grade; 4] = [Grade::E75, Grade::X95, Grade::G105, Grade::S135];
-
     #[test]
     fn grades_read_back_in_every_usual_spelling() {
-        for grade in ALL {
+        for grade in Grade::ALL {
             assert_eq!(grade.name().parse(), Ok(grade));
             assert_eq!(grade.name().to_lowercase().parse(), Ok(grade));
         }
@@ -120,7 +126,7 @@ mod tests {
 
     #[test]
     fn strengths_rise_with_the_grade() {
-        for pair in ALL.windows(2) {
+        for pair in Grade::ALL.windows(2) {
             let [a, b] = [pair[0].steel(), pair[1].steel()];
             assert!(a.min_yield < b.min_yield && a.max_yield < b.max_yield);
             assert!(a.min_tensile < b.min_tensile && a.average_yield < b.average_yield);

@@ -82,7 +82,7 @@ pub(super) struct Case {
     pub fluids: mech::Fluids,
     pub cased_to: f64,
     pub riser_to: f64,
-    pub hole_diameter: Option<f64>,
+    pub bore: mech::Bore,
     pub environment: mech::Environment,
     pub settings: Settings,
     pub path_known: bool,
@@ -154,7 +154,7 @@ impl Case {
             fluids: self.fluids,
             cased_to: self.cased_to,
             riser_to: self.riser_to,
-            hole_diameter: self.hole_diameter,
+            bore: self.bore.clone(),
             environment: self.environment,
         }
     }

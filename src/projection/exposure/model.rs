@@ -77,7 +77,9 @@ impl RunModel {
                     fluids: mech::Fluids { inside, outside },
                     cased_to: base(body.casing_depth.as_ref(), Measure::Depth).unwrap_or(0.0),
                     riser_to: base(body.riser_depth.as_ref(), Measure::Depth).unwrap_or(0.0),
-                    hole_diameter: base(body.hole_diameter.as_ref(), Measure::Diameter),
+                    // Casing is no narrower than the bit that went through it.
+                    bore: base(body.hole_diameter.as_ref(), Measure::Diameter)
+                        .map_or_else(mech::Bore::default, mech::Bore::everywhere),
                     environment: mech::Environment {
                         hydrogen_sulphide: body.sour == Some(true),
                         hottest_celsius: base(body.temperature.as_ref(), Measure::Temperature)

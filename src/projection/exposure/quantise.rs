@@ -1,6 +1,6 @@
 //! Figures of `mechanics` as whole quanta: what is stored is the same on every machine.
 
-use crate::mechanics::exposure::PartExposure;
+use crate::mechanics::exposure::{Flags, PartExposure};
 use crate::model::Histogram;
 use crate::schema::Figures;
 use crate::units::Measure;
@@ -31,6 +31,11 @@ pub(super) struct Knowledge {
     pub casing: bool,
 }
 
+/// The figure of the worst place.
+fn worst(places: [f64; 3]) -> f64 {
+    places.into_iter().fold(0.0, f64::max)
+}
+
 pub(super) fn quantise(e: &PartExposure, known: Knowledge) -> Quanta {
     let hours = |h: f64| Measure::Hours.store_f64(h * 3600.0);
     let turns = |t: f64| Measure::Turns.store_f64(t);
@@ -42,6 +47,7 @@ pub(super) fn quantise(e: &PartExposure, known: Knowledge) -> Quanta {
         (false, false) => None,
     };
     let strength = known.path && known.loads && known.section;
+    let strength = strength && !e.flags.contains(Flags::SPAN_BUCKLED);
     let mut histogram = Histogram::default();
     if known.path {
         for (band, (t, h)) in e.bands.turns.iter().zip(&e.bands.hours).enumerate() {
@@ -59,11 +65,11 @@ pub(super) fn quantise(e: &PartExposure, known: Knowledge) -> Quanta {
             known.path && known.loads,
             Measure::Force.store_f64(e.max_tension.unwrap_or(0.0).max(0.0)),
         ),
-        max_bending: when(strength, Measure::Stress.store_f64(e.max_bending_stress)),
+        max_bending: when(strength, Measure::Stress.store_f64(worst(e.max_bending_stress))),
         damage_pin,
         damage_middle,
         damage_box,
-        over_limit: when(strength, turns(e.revolutions_above_limit)),
+        over_limit: when(strength, turns(worst(e.revolutions_above_limit))),
         cased_hours: when(known.casing, hours(e.hours_in_casing)),
         open_turns: when(known.casing, turns(e.revolutions_open_hole)),
         side_work: when(known.path && known.loads, Measure::Work.store_f64(e.side_force_work)),

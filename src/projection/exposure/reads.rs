@@ -12,7 +12,7 @@ use crate::mechanics::bending::PermissibleStress;
 use crate::mechanics::exposure::{Places, Settings};
 use crate::mechanics::fatigue::{Curve, Knee, MeanStress};
 use crate::mechanics::path::Path;
-use crate::mechanics::string::{Environment, Fluids, Kind, Material, Part, Segment};
+use crate::mechanics::string::{BoreSection, Environment, Fluids, Kind, Material, Part, Segment};
 
 /// A part as the exposure of another one feels it: by its length and by what of it hangs.
 pub(super) fn felt(part: &Part) -> Part {
@@ -181,7 +181,7 @@ pub(super) fn of_run(case: &Case) -> Vec<u8> {
         fluids: Fluids { inside, outside },
         cased_to,
         riser_to,
-        hole_diameter,
+        bore,
         environment: Environment { hydrogen_sulphide, hottest_celsius },
         settings,
         path_known,
@@ -195,7 +195,10 @@ pub(super) fn of_run(case: &Case) -> Vec<u8> {
     for x in [inside, outside, cased_to, riser_to] {
         reads.number(*x);
     }
-    reads.maybe(*hole_diameter);
+    reads.count(bore.sections().len());
+    for BoreSection { from, to, diameter } in bore.sections() {
+        [from, to, diameter].into_iter().for_each(|x| reads.number(*x));
+    }
     reads.maybe(*hottest_celsius);
     for flag in [hydrogen_sulphide, path_known, loads_known, casing_known] {
         reads.flag(*flag);

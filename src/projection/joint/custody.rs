@@ -1,6 +1,8 @@
 //! Where a joint is, what it is called, who has it.
 
-use crate::model::{HireInBody, HireOutBody, IdentityBody, JointBody, MoveBody, Serial, Status};
+use crate::model::{
+    HireInBody, HireOutBody, IdentityBody, JointBody, MoveBody, Serial, Status, same_name,
+};
 
 use super::super::facts::Placed;
 use super::fold::Fold;
@@ -199,7 +201,7 @@ impl Fold<'_> {
         let fresh = LastMove { at, location: None, string: None };
         let mut last = self.custody.last_move.take().filter(|l| l.at == at).unwrap_or(fresh);
         let differs = |said: &Option<(i64, String)>, now: &Option<String>| match (said, now) {
-            (Some((by, there)), Some(here)) if there != here => Some(*by),
+            (Some((by, there)), Some(here)) if !same_name(there, here) => Some(*by),
             _ => None,
         };
         let place = differs(&last.location, &body.location);
@@ -260,8 +262,12 @@ impl Fold<'_> {
     pub(super) fn hired_in(&mut self, body: &HireInBody, placed: &Placed) {
         let (at, by) = (placed.at().0, placed.position);
         self.in_the_hole(at, by, "taken back from hire");
-        let open =
-            self.records.hires.iter_mut().rev().find(|h| h.name == body.hire && h.back.is_none());
+        let open = self
+            .records
+            .hires
+            .iter_mut()
+            .rev()
+            .find(|h| same_name(&h.name, &body.hire) && h.back.is_none());
         if let Some(row) = open {
             row.back = Some(at);
             row.back_entry = Some(by);

@@ -14,7 +14,7 @@ use std::collections::{BTreeMap, HashSet};
 
 use chrono::{Days, NaiveDate};
 
-use crate::model::{Call, Vocabulary};
+use crate::model::{Call, Name, Vocabulary};
 use crate::policy::{Driver, Outlook, Rule, RuleSet};
 use crate::report::{Block, Cell, Column, Counted, Report, ReportError, Table};
 use crate::schema::JointRow;
@@ -56,6 +56,15 @@ impl By {
             "location" => Some(Self::Location),
             "rule" => Some(Self::Rule),
             _ => None,
+        }
+    }
+
+    /// What a line is counted under.
+    fn of<'l>(self, label: &'l Label, rule: &'l str) -> Option<Name<'l>> {
+        match self {
+            Self::String => label.string.as_deref().map(Name),
+            Self::Location => label.location.as_deref().map(Name),
+            Self::Rule => Some(Name(rule)),
         }
     }
 
@@ -295,8 +304,8 @@ fn groups(lines: &[Line]) -> Table {
         lines,
         "groups",
         &[("string", "string"), ("location", "where")],
-        |l| (l.label.string.as_deref(), l.label.location.as_deref()),
-        |(s, w)| vec![Cell::text(*s), Cell::text(*w)],
+        |l| (l.label.string.as_deref().map(Name), l.label.location.as_deref().map(Name)),
+        |(s, w)| vec![Cell::text(s.map(|s| s.0)), Cell::text(w.map(|w| w.0))],
     )
 }
 
@@ -325,12 +334,8 @@ fn counts(lines: &[Line], by: By) -> Table {
         lines,
         "counts",
         &[(by.title(), by.title())],
-        |l| match by {
-            By::String => l.label.string.as_deref(),
-            By::Location => l.label.location.as_deref(),
-            By::Rule => Some(&*l.rule),
-        },
-        |k| vec![Cell::text(*k)],
+        |l| by.of(&l.label, &l.rule),
+        |k| vec![Cell::text(k.map(|k| k.0))],
     )
 }
 
@@ -375,14 +380,9 @@ fn legend(lines: &[Line], rules: &RuleSet, ahead: bool) -> Table {
 
 /// How many joints each rule is open for, or each string or place.
 fn undecided_counts(open: &[Undecided], by: By) -> Table {
-    let mut counts: BTreeMap<Option<&str>, (i64, &str)> = BTreeMap::new();
+    let mut counts: BTreeMap<Option<Name<'_>>, (i64, &str)> = BTreeMap::new();
     for u in open {
-        let key = match by {
-            By::String => u.label.string.as_deref(),
-            By::Location => u.label.location.as_deref(),
-            By::Rule => Some(u.rule.as_str()),
-        };
-        counts.entry(key).or_insert((0, &u.wants)).0 += 1;
+        counts.entry(by.of(&u.label, &u.rule)).or_insert((0, &u.wants)).0 += 1;
     }
     let mut columns = vec![
         Column::plain(by.title(), by.title()),
@@ -394,7 +394,7 @@ fn undecided_counts(open: &[Undecided], by: By) -> Table {
     let rows = counts
         .into_iter()
         .map(|(key, (n, wants))| {
-            let mut row = vec![Cell::text(key), Cell::Number(n)];
+            let mut row = vec![Cell::text(key.map(|key| key.0)), Cell::Number(n)];
             if by == By::Rule {
                 row.push(Cell::Text(wants.to_owned()));
             }

@@ -70,7 +70,6 @@ fn source(figure: BendingFigure) -> String {
 fn bending(q: &DoglegQuestion, state: &Rated) -> Bending {
     let section = state.tube.section;
     let young = q.tube.material.young;
-    let standoff = q.tool_joint.map_or(f64::INFINITY, |d| (0.5 * (d - section.od)).max(0.0));
     Bending {
         od: section.od,
         area: section.area,
@@ -79,7 +78,7 @@ fn bending(q: &DoglegQuestion, state: &Rated) -> Bending {
             half_length: 0.5 * q.length,
             stiffness: young * section.inertia,
             // Without a tool-joint diameter the tube never touches.
-            standoff: if standoff.is_finite() { standoff } else { 1.0 },
+            standoff: q.tool_joint.map(|d| (0.5 * (d - section.od)).max(0.0)),
         },
     }
 }
@@ -263,7 +262,7 @@ fn limits_at(
         let free = (tension >= 0.0 && permissible.is_some())
             .then(|| b.no_fatigue_curvature(branch, tension, f));
         let touching = b.no_fatigue_with_contact(branch, tension, f);
-        let magnified = b.span.bend(tension, 0.0).map(|bend| bend.magnification);
+        let magnified = b.span.bend(tension, 0.0).map(|bend| bend.largest());
         if magnified.is_none() {
             notes.push(format!(
                 "{}: that compression buckles the tube between its tool joints",

@@ -114,8 +114,7 @@ pub fn report(book: &Book, q: &RunQuestion) -> Result<Report, ReportError> {
     let block = q.block.or(stated);
     let soft = SoftString { path: &case.path, string: &case.string, fluids: case.fluids, friction };
     let distances = distances(&loaded, q.every);
-    let loads =
-        profile(&soft, case.hole_diameter, loaded.bit, at_bit, &distances).map_err(words)?;
+    let loads = profile(&soft, &case.bore, loaded.bit, at_bit, &distances).map_err(words)?;
     let comparison = compared(&loaded, friction, block, &mut notes)?;
 
     let mut report = Report::new("rate run");
@@ -221,7 +220,7 @@ fn facts(loaded: &Loaded, f: Friction, at_bit: AtBit, block: Option<f64>) -> Vec
         facts.push(of("friction_cased", "friction, cased", f.cased, M::Factor));
         facts.push(of("cased_to", "cased to", f.cased_to, M::Depth));
     }
-    facts.push(Fact::of("hole", "hole", maybe(case.hole_diameter), M::Diameter));
+    facts.push(Fact::of("hole", "hole", maybe(case.bore.at(loaded.bit)), M::Diameter));
     facts.push(of("wob", "weight on bit", at_bit.wob, M::Force));
     if at_bit.torque != 0.0 {
         facts.push(of("bit_torque", "torque at the bit", at_bit.torque, M::Torque));

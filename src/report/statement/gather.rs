@@ -2,7 +2,9 @@
 
 use std::collections::BTreeSet;
 
-use crate::model::{Body, Class, Component, FailureKind, Status, Vocabulary, Work};
+use crate::model::{
+    Body, Class, Component, FailureKind, Status, Vocabulary, Work, compare_names, same_name,
+};
 use crate::projection::facts::{self, Placed};
 use crate::report::ReportError;
 use crate::report::lookup::joint_row;
@@ -88,7 +90,7 @@ pub(super) struct Hire {
 
 /// Reads a hire. `None` when nothing went out under that name.
 pub(super) fn hire(book: &Book, name: &str, now: i64) -> Result<Option<Hire>, ReportError> {
-    let rows: Vec<HireRow> = book.rows(&Rows::of(HireRow::name(), name))?;
+    let rows: Vec<HireRow> = book.rows(&Rows::all().named(HireRow::name(), name))?;
     let clock = book.clock()?;
     let mut gates = Vec::new();
     for entry in rows.iter().map(|r| r.entry).collect::<BTreeSet<_>>() {
@@ -99,7 +101,7 @@ pub(super) fn hire(book: &Book, name: &str, now: i64) -> Result<Option<Hire>, Re
     let of = |gate: &Placed| rows.iter().find(|r| r.entry == gate.position);
     let Some(first) = gates.first().and_then(of) else { return Ok(None) };
     let mut hire = Hire {
-        name: name.to_owned(),
+        name: first.name.clone(),
         party: first.party.clone(),
         contract: gates.iter().filter_map(of).find_map(|r| r.contract.clone()),
         agreed: Vec::new(),
@@ -126,8 +128,8 @@ pub(super) fn hire(book: &Book, name: &str, now: i64) -> Result<Option<Hire>, Re
 pub(super) fn names(book: &Book) -> Result<Vec<String>, ReportError> {
     let mut names: Vec<String> =
         book.rows(&Rows::<HireRow>::all())?.into_iter().map(|h| h.name).collect();
-    names.sort();
-    names.dedup();
+    names.sort_by(|a, b| compare_names(a, b).then_with(|| a.cmp(b)));
+    names.dedup_by(|a, b| same_name(a, b));
     Ok(names)
 }
 
@@ -138,7 +140,7 @@ fn extra(book: &Book, name: &str) -> Result<Vec<(String, String)>, ReportError> 
         let entry = book.entry_at(clash.second_entry)?;
         let read = book.counted(clash.second_entry)?;
         let Body::HireIn(b) = &read.body else { continue };
-        if b.hire != name {
+        if !same_name(&b.hire, name) {
             continue;
         }
         if let Some(j) = joint_row(book, clash.joint)? {

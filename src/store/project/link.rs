@@ -189,7 +189,7 @@ impl Pass<'_> {
             Changes::Survey => {
                 if let Body::Survey(b) = &placed.entry.body {
                     let runs = self.list(
-                        "SELECT run FROM run WHERE well = ?1 COLLATE NOCASE ORDER BY run",
+                        "SELECT run FROM run WHERE well = ?1 COLLATE NAME ORDER BY run",
                         &[&b.well],
                     )?;
                     runs.into_iter().for_each(|r| dirty.run(r));

@@ -218,7 +218,7 @@ impl Pass<'_> {
     /// name.
     fn survey_of(&mut self, well: &str) -> Result<Option<i64>> {
         let places = self.list(
-            "SELECT entry FROM survey WHERE well = ?1 COLLATE NOCASE ORDER BY at, entry",
+            "SELECT entry FROM survey WHERE well = ?1 COLLATE NAME ORDER BY at, entry",
             &[&well],
         )?;
         let surveys = self.standing_at(places)?;

@@ -122,6 +122,7 @@ pub fn filter(data: &[u8]) {
         units: UnitSystem::Us,
         rules: &[],
         joints: &joints,
+        words: &|_, _| None,
         ask: &|_| Some(Vec::new()),
     };
     match compile(text, &context) {
