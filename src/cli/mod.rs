@@ -41,6 +41,7 @@ mod load;
 mod new;
 mod rate;
 mod rebuild;
+mod restore;
 mod resume;
 mod rules;
 mod salvage;
@@ -91,6 +92,7 @@ static COMMANDS: Commands = Commands(&[
     Entry::now::<completions::CompletionsArgs>("completions"),
     Entry::now::<completions::ManArgs>("man"),
     Entry::now::<bundle::BundleArgs>("bundle"),
+    Entry::now::<restore::RestoreArgs>("restore"),
     Entry::now::<resume::ResumeArgs>("resume"),
     Entry::now::<salvage::SalvageArgs>("salvage"),
     Entry::now::<seal::SealArgs>("seal"),

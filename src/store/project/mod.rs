@@ -251,7 +251,7 @@ fn conflicts(conn: &Connection, path: &Path) -> Result<Vec<ConflictRow>> {
 /// A conflict as it is told: the entry that was there first comes first.
 fn clash(conn: &Connection, path: &Path, c: &ConflictRow) -> Result<Clash> {
     let name = |position: i64| -> Result<String> {
-        Ok(super::entries::at_position(conn, path, position)?
+        Ok(super::entries::as_it_stands(conn, path, position)?
             .map_or_else(|| format!("position {position}"), |s| s.raw.label()))
     };
     let serial: Option<String> = conn
