@@ -7,7 +7,7 @@ use super::past::tomorrow;
 use super::{Caller, Error, Session};
 use crate::ledger::Hash;
 use crate::report::{Block, Cell, Column, Fact, Report, Table};
-use crate::store::{Access, Book};
+use crate::store::{Access, Book, Resumed};
 
 /// Names of a list that are shown; the rest is counted.
 const LISTED: usize = 12;
@@ -66,20 +66,62 @@ impl Session {
         }
         let done = Book::resume(path, reason, epoch, &caller.stamp())?;
         let mut report = Report::new("resume");
-        let mut facts = vec![
-            Fact::plain("chain", "goes on as", Cell::Text(done.head.entry.chain.to_string())),
-            Fact::plain("parent", "after", Cell::Text(done.parent.to_string())),
-            Fact::plain("head", "head", Cell::Text(done.head.to_string())),
-        ];
-        if let Some(lost) = &done.lost {
-            facts.push(Fact::plain("lost", "lost up to", Cell::Text(lost.entry.to_string())));
-        }
-        report.push(Block::Facts { name: "resume", facts });
-        report.push(Block::Note(format!(
-            "what {} wrote after {} comes back with a bundle of a site that has it",
-            done.parent.entry.chain, done.parent.entry
-        )));
+        report.push(Block::Facts { name: "resume", facts: went_on(&done) });
+        report.push(comes_back(&done));
         Ok((Self::of(done.book, caller)?, report))
+    }
+
+    /// Puts a copy in the place of the book, and goes on with it under a new epoch.
+    pub(crate) fn restore(
+        copy: &Path,
+        path: &Path,
+        reason: &str,
+        caller: &Caller,
+    ) -> Result<(Self, Report), Error> {
+        let reason = reason.trim();
+        if reason.is_empty() {
+            return Err(words("a new epoch needs its reason"));
+        }
+        let done = Book::restore(copy, path, reason, &caller.stamp())?;
+        let mut report = Report::new("restore");
+        let aside = done.aside.as_ref().map(|p| p.display().to_string());
+        let mut facts = vec![
+            Fact::plain("file", "book", Cell::Text(path.display().to_string())),
+            Fact::plain("copy", "put back from", Cell::Text(copy.display().to_string())),
+            Fact::plain("aside", "what stood there", Cell::text(aside.as_deref())),
+        ];
+        facts.extend(went_on(&done.resumed));
+        report.push(Block::Facts { name: "restore", facts });
+        report.push(comes_back(&done.resumed));
+        if let Some(aside) = aside {
+            report.push(Block::Note(format!(
+                "{aside} was not read: `pipelore salvage` tells what it still holds"
+            )));
+        }
+        Ok((Self::of(done.resumed.book, caller)?, report))
+    }
+
+    /// Proves the chains of a book and notes its head beside it, where it is missing or cannot be
+    /// read.
+    pub(crate) fn note_head(path: &Path) -> Result<Report, Error> {
+        let head = Book::note_head_anew(path)?;
+        let mut report = Report::new("head");
+        report.push(Block::Text(format!("the chains hold; noted beside the book: {head}")));
+        report.push(Block::Note(
+            "whether entries after this one were lost, only a head kept elsewhere can tell: of \
+             another site, on a printed page, in a bundle"
+                .to_owned(),
+        ));
+        Ok(report)
+    }
+
+    /// What stands beside an answer of a book that has no head beside it.
+    pub(crate) fn without_head(&self) -> Option<String> {
+        self.book.is_headless().then(|| {
+            "no head stands beside the book, so a lost tail would not be noticed; after a look at \
+             what is there, `pipelore verify --note-head` notes it"
+                .to_owned()
+        })
     }
 
     /// Reads what a damaged book still holds into a new one. True when nothing that was seen is
@@ -213,6 +255,27 @@ impl Session {
         }
         Ok((report, verified.sound()))
     }
+}
+
+/// How a book went on under a new epoch.
+fn went_on(done: &Resumed) -> Vec<Fact> {
+    let mut facts = vec![
+        Fact::plain("chain", "goes on as", Cell::Text(done.head.entry.chain.to_string())),
+        Fact::plain("parent", "after", Cell::Text(done.parent.to_string())),
+        Fact::plain("head", "head", Cell::Text(done.head.to_string())),
+    ];
+    if let Some(lost) = &done.lost {
+        facts.push(Fact::plain("lost", "lost up to", Cell::Text(lost.entry.to_string())));
+    }
+    facts
+}
+
+fn comes_back(done: &Resumed) -> Block {
+    let parent = &done.parent.entry;
+    Block::Note(format!(
+        "what {} wrote after {parent} comes back with a bundle of a site that has it",
+        parent.chain
+    ))
 }
 
 fn number(n: u64) -> Cell {

@@ -162,6 +162,11 @@ impl Session {
         Ok(self.book.close()?)
     }
 
+    /// Whether anything was written to the book since it was opened here.
+    pub(crate) const fn was_written(&self) -> bool {
+        self.book.was_written()
+    }
+
     /// Units of answers: as asked for, else those of the book.
     pub fn units(&self) -> UnitSystem {
         self.caller.units.unwrap_or(self.book.identity().units)

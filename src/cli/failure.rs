@@ -27,6 +27,8 @@ pub(super) enum Kind {
     Book,
     /// A question took too long.
     Deadline,
+    /// It was written to the book, but the answer could not be shown.
+    Written,
 }
 
 impl Kind {
@@ -36,6 +38,7 @@ impl Kind {
             Self::Input => 3,
             Self::Book => 4,
             Self::Deadline => 5,
+            Self::Written => 6,
         }
     }
 
@@ -49,6 +52,7 @@ impl Kind {
             Self::Input => "input",
             Self::Book => "book",
             Self::Deadline => "deadline",
+            Self::Written => "written",
         }
     }
 }
@@ -86,6 +90,18 @@ impl Failure {
             cause = c.source();
         }
         Self::new(kind, message)
+    }
+
+    /// The same failure, met when the book had been written to: `head` is what it ends at.
+    pub(super) fn after_writing(mut self, head: Option<&str>) -> Self {
+        self.kind = Kind::Written;
+        let head = head.map_or_else(String::new, |h| format!(" and ends at {h}"));
+        self.message = format!("the book was written to{head}; but {}", self.message);
+        self.hints = vec![
+            "what was written stands, do not write it again: `pipelore entries` lists it"
+                .to_owned(),
+        ];
+        self
     }
 
     #[must_use]
@@ -156,6 +172,24 @@ impl From<StoreError> for Failure {
             StoreError::NotFound { .. } => of(Kind::Book)
                 .hint("start one with `pipelore new`, or name it with --book or PIPELORE_BOOK"),
             StoreError::Exists { .. } => of(Kind::Usage).hint("choose another name"),
+            StoreError::HeadUnreadable { .. } => of(Kind::Book).hint(
+                "look at what it holds; `pipelore verify --note-head` proves the book and notes its \
+                 head anew",
+            ),
+            StoreError::StrangeLog { .. } => of(Kind::Book)
+                .hint(
+                    "to put a copy back, move both away together and use `pipelore restore COPY`, which \
+                     sets aside what stands there",
+                )
+                .hint("keep the log: `pipelore salvage` reads what a file and its log still hold"),
+            StoreError::NotOfThisLedger { .. } => of(Kind::Book).hint(
+                "`pipelore verify` says what is wrong; a copy is put back with `pipelore restore`",
+            ),
+            StoreError::ManyNames { .. } => of(Kind::Book)
+                .hint("keep one name; a copy is made with `pipelore backup`"),
+            StoreError::LeftOver { .. } => of(Kind::Usage)
+                .hint("choose another name, or move what is left over away and look at what it is"),
+            StoreError::OtherEpoch { .. } => of(Kind::Book).hint("run the command again"),
             StoreError::Damaged { .. } | StoreError::Chain { .. } | StoreError::Row { .. } => {
                 of(Kind::Book)
                     .hint("`pipelore verify` says what hangs on it; keep the file as it is")
@@ -190,6 +224,8 @@ impl From<StoreError> for Failure {
                 }
             }
             StoreError::Keys { .. } | StoreError::Fold { .. } => of(Kind::Input),
+            StoreError::HeadNotNoted { .. } => of(Kind::Written)
+                .hint("`pipelore verify --note-head` notes it when the folder can be written"),
             StoreError::Busy { .. } => of(Kind::Book).hint("try again when it is done"),
             StoreError::Deadline { .. } => {
                 of(Kind::Deadline).hint("narrow the filter, or raise --time-limit")
@@ -198,7 +234,8 @@ impl From<StoreError> for Failure {
             | StoreError::NothingToSend
             | StoreError::NothingToSeal(_)
             | StoreError::NoSite(_)
-            | StoreError::EpochTaken { .. } => of(Kind::Usage),
+            | StoreError::EpochTaken { .. }
+            | StoreError::EpochAhead { .. } => of(Kind::Usage),
             StoreError::Refused(clashes) => {
                 let lines = clashes
                     .iter()
@@ -209,6 +246,11 @@ impl From<StoreError> for Failure {
                 of(Kind::Input)
                     .block(lines.chain(rest))
                     .hint("correct the facts, or keep both sides with --keep-conflicts and settle them by a decision")
+                    .hint(clashes.first().map_or_else(String::new, |clash| format!(
+                        "to correct a field of what the book was told: pipelore enter amend entry={} \
+                         FIELD=VALUE reason='…'",
+                        clash.first
+                    )))
             }
             _ => of(Kind::Book),
         }
@@ -226,6 +268,9 @@ impl From<Error> for Failure {
                     Some(help) => failure.hint(help),
                     None => failure,
                 }
+            }
+            Error::Advice { what, help } => {
+                help.into_iter().fold(usage(what), |failure, line| failure.hint(line))
             }
             Error::File { ref diagnostics, .. } => Self::new(Kind::Input, error.to_string())
                 .block(diagnostic_lines(diagnostics, Severity::Error))

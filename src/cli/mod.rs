@@ -23,6 +23,7 @@ mod backup;
 mod bundle;
 mod clock;
 mod completions;
+mod count;
 mod demo;
 mod dossier;
 mod due;
@@ -40,6 +41,7 @@ mod load;
 mod new;
 mod rate;
 mod rebuild;
+mod restore;
 mod resume;
 mod rules;
 mod salvage;
@@ -73,6 +75,7 @@ static COMMANDS: Commands = Commands(&[
     Entry::any_time::<due::DueArgs>("due"),
     Entry::any_time::<rules::RulesArgs>("rules"),
     Entry::any_time::<stock::StockArgs>("stock"),
+    Entry::now::<count::CountArgs>("count"),
     Entry::any_time::<forecast::ForecastArgs>("forecast"),
     Entry::any_time::<statement::StatementArgs>("statement"),
     Entry::now::<strike::StrikeArgs>("strike"),
@@ -89,6 +92,7 @@ static COMMANDS: Commands = Commands(&[
     Entry::now::<completions::CompletionsArgs>("completions"),
     Entry::now::<completions::ManArgs>("man"),
     Entry::now::<bundle::BundleArgs>("bundle"),
+    Entry::now::<restore::RestoreArgs>("restore"),
     Entry::now::<resume::ResumeArgs>("resume"),
     Entry::now::<salvage::SalvageArgs>("salvage"),
     Entry::now::<seal::SealArgs>("seal"),

@@ -21,15 +21,30 @@ pub(super) fn answer(
     print_with_view(report, context, session.units(), session.view())
 }
 
-/// Closes a book that was written to, and prints what was done.
+/// Closes a book that was written to, and prints what was done. What is in the book stays there,
+/// whether it can be shown or not, and the exit code tells the two apart.
 pub(super) fn close_and_print(
     report: &Report,
     context: &Context,
     session: Session,
 ) -> Result<ExitCode, Failure> {
     let units = session.units();
-    session.close()?;
-    print(report, context, units)
+    if let Some(remark) = session.without_head() {
+        note_beside(&remark, context);
+    }
+    let written = session.was_written().then(|| session.head().ok().flatten());
+    let shown = session.close().map_err(Failure::from).and_then(|()| print(report, context, units));
+    shown.map_err(|failure| match written {
+        Some(head) => failure.after_writing(head.as_deref()),
+        None => failure,
+    })
+}
+
+/// Says a note on stderr.
+fn note_beside(text: &str, context: &Context) {
+    let note = Report { blocks: vec![Block::Note(text.to_owned())], ..Report::new("note") };
+    let screen = render::text::Screen { width: context.width, units: context.units() };
+    say_beside(&render::text::render(&note, screen));
 }
 
 /// Prints an answer that needs no book.
@@ -81,9 +96,7 @@ pub(super) fn print_with_view(
 /// Says beside a bare table how many rows nobody can decide: they are not in it.
 fn say_of_undecided(report: &Report, context: &Context) {
     for says in report.undecided() {
-        let note = Report { blocks: vec![Block::Note(says.to_owned())], ..Report::new("note") };
-        let screen = render::text::Screen { width: context.width, units: context.units() };
-        say_beside(&render::text::render(&note, screen));
+        note_beside(says, context);
     }
 }
 

@@ -22,10 +22,16 @@ pub(super) struct VerifyArgs {
     /// Folder with files that entries rest on; their digests are compared
     #[arg(long, value_name = "DIR")]
     evidence: Option<PathBuf>,
+    /// Prove the chains and note the head beside the book, where it is missing or cannot be read
+    #[arg(long, conflicts_with_all = ["head", "evidence"])]
+    note_head: bool,
 }
 
 impl Command for VerifyArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        if self.note_head {
+            return output::print(&Session::note_head(&context.book)?, context, context.units());
+        }
         let session = Session::open_to_examine(&context.book, &context.caller)?;
         let (report, sound) = session.verify(self.head.as_deref(), self.evidence.as_deref())?;
         output::answer(&report, context, &session)?;

@@ -1,78 +1,56 @@
 //! A consistent copy while the book is open.
 
-use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
-use super::book::{Access, Book};
+use super::book::Book;
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark};
+use super::whole;
 
 impl Book {
-    /// Copies the book to a path where nothing stands, proves the copy's chain end, and only then
-    /// gives it its name. Returns the head that the copy ends at.
+    /// Copies the book to a path where nothing stands, proves the copy's chains, and only then gives
+    /// it its name. Returns the head that the copy ends at: where the book ended when the copy began,
+    /// however much is written to it meanwhile.
     pub fn backup(&self, to: &Path) -> Result<Option<HeadMark>> {
-        if to.exists() {
-            return Err(StoreError::Exists { path: to.to_path_buf() });
-        }
-        let mut fresh = to.as_os_str().to_owned();
-        fresh.push(".new");
-        let fresh = PathBuf::from(fresh);
-        let _ = fs::remove_file(&fresh);
-        let Some(name) = fresh.to_str() else {
-            return Err(StoreError::io(
-                &fresh,
-                std::io::Error::other("the name of the copy is not valid Unicode"),
-            ));
-        };
-        // A reader's connection refuses every write, that of a copy too.
-        self.conn.pragma_update(None, "query_only", false).in_file(&self.path)?;
-        let copied = self
-            .conn
-            .execute("VACUUM INTO ?1", [name])
-            .in_file(to)
-            .and_then(|_| Self::prove_copy(&fresh, self.head()?));
-        self.conn.pragma_update(None, "query_only", self.is_reader()).in_file(&self.path)?;
-        match copied {
-            Ok(head) => {
-                fs::File::open(&fresh)
-                    .and_then(|f| f.sync_all())
-                    .and_then(|()| fs::rename(&fresh, to))
-                    .map_err(|e| StoreError::io(to, e))?;
-                if let Some(head) = &head {
-                    head::write(to, head)?;
-                }
-                Ok(head)
-            }
-            Err(e) => {
-                let _ = fs::remove_file(&fresh);
-                Err(e)
-            }
-        }
-    }
-
-    fn prove_copy(copy: &Path, head: Option<HeadMark>) -> Result<Option<HeadMark>> {
-        let book = Self::open(copy, Access::Read)?;
-        if book.head()? != head {
-            return Err(StoreError::Damaged {
-                path: copy.to_path_buf(),
-                what: "the copy does not end where the book does".to_owned(),
-            });
-        }
-        book.close()?;
-        for suffix in ["-wal", "-shm"] {
-            let mut part = copy.as_os_str().to_owned();
-            part.push(suffix);
-            let _ = fs::remove_file(PathBuf::from(part));
+        let head = whole::in_new_file(to, |draft| {
+            self.copy_into(draft, to)?;
+            let copy = Self::open_to_examine(draft)?;
+            copy.prove_chains()?;
+            let head = copy.head()?;
+            copy.close()?;
+            Ok(head)
+        })?;
+        if let Some(head) = &head {
+            head::write(to, head)?;
         }
         Ok(head)
     }
 
-    /// Throws the projections away and derives them again.
+    /// Copies the book into an empty file; errors name it `to`.
+    pub(super) fn copy_into(&self, draft: &Path, to: &Path) -> Result<()> {
+        let Some(name) = draft.to_str() else {
+            let what = "the name of the copy is not valid Unicode";
+            return Err(StoreError::io(to, std::io::Error::other(what)));
+        };
+        // A reader's connection refuses every write, that of a copy too.
+        self.conn.pragma_update(None, "query_only", false).in_file(&self.path)?;
+        let copied = self.conn.execute("VACUUM INTO ?1", [name]).in_file(to);
+        self.conn.pragma_update(None, "query_only", self.is_reader()).in_file(&self.path)?;
+        copied.map(drop)
+    }
+
+    /// Throws the projections away and derives them again, from chains that hold: a reading that
+    /// was altered behind the book's back must not become a derived row.
+    ///
+    /// # Errors
+    /// `Damaged` with the first thing wrong in a chain.
     pub fn rebuild(&mut self) -> Result<()> {
+        self.prove_chains()?;
         let path = self.path.clone();
         let tx = self.begin()?;
         super::project::rebuild(&tx, &path)?;
-        tx.commit().in_file(&path)
+        tx.commit().in_file(&path)?;
+        self.note_head()
     }
 
     /// Has SQLite gather statistics of the tables, by which it plans. Plans of questions hold with

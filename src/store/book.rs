@@ -7,12 +7,13 @@ use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 
 use super::as_of::AsOf;
-use super::connect::{configure, in_new_file, open_read_only};
-use super::entries::{hash_of, head_of, write_all};
+use super::connect::{configure, open_read_only};
+use super::entries::{hash_of, head_of, last_position, write_all};
 use super::error::{InFile, Result, StoreError};
-use super::head::{self, HeadMark};
+use super::head::{self, HeadMark, Noted};
 use super::identity::{Identity, Stamp};
-use super::{adopt, epoch, header, migrate};
+use super::whole::in_new_file;
+use super::{adopt, epoch, header, log, migrate, whole};
 use crate::condition::Edition;
 use crate::ledger::Hash;
 use crate::model::{Chain, Clock, NameError, Site};
@@ -34,6 +35,10 @@ pub struct Book {
     pub(super) path: PathBuf,
     pub(super) identity: Identity,
     access: Access,
+    /// No head stands beside the file: whether its tail is there cannot be told.
+    headless: bool,
+    /// Something was committed through this handle.
+    wrote: bool,
     /// The date from which it is seen, where that is not now.
     pub(super) as_of: Option<Arc<AsOf>>,
 }
@@ -87,37 +92,40 @@ impl Book {
             entry: "the first entry".to_owned(),
             what: source.to_string(),
         })?;
-        in_new_file(path, || {
-            let chain = Chain { site: name, epoch: 1 };
-            let identity = Identity { chain, units: founding.units };
-            Self::lay_out(path, identity, site, founding, stamp)
-        })
+        let chain = Chain { site: name, epoch: 1 };
+        let identity = Identity { chain, units: founding.units };
+        let head = in_new_file(path, |draft| {
+            Self::lay_out(draft, path, &identity, site, founding, stamp)
+        })?;
+        if let Some(head) = head {
+            head::write(path, &head)?;
+        }
+        Self::open(path, Access::Write)
     }
 
+    /// Fills an empty file at `draft` with a new book; errors name it `path`.
     fn lay_out(
+        draft: &Path,
         path: &Path,
-        identity: Identity,
+        identity: &Identity,
         site: &str,
         founding: &Founding<'_>,
         stamp: &Stamp,
-    ) -> Result<Self> {
-        let mut conn = Self::blank(path)?;
+    ) -> Result<Option<HeadMark>> {
+        let mut conn = Self::blank(draft, path)?;
         let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate).in_file(path)?;
         migrate::apply(&tx, stamp.now.at.0).in_file(path)?;
         migrate::lay_out_projections(&tx).in_file(path)?;
         let first = epoch::Beginning::First;
-        epoch::begin(&tx, path, &identity, (site, founding.clock), &first, stamp)?;
+        epoch::begin(&tx, path, identity, (site, founding.clock), &first, stamp)?;
         let founded = adopt::founding(founding.edition, stamp.present());
         write_all(&tx, path, &identity.chain, &[founded], stamp)?;
         super::project::apply(&tx, path, 0)?;
         let head = head_of(&tx, path, &identity.chain)?;
         tx.commit().in_file(path)?;
-        // The header with our mark must be in the file itself, where the check of the header looks.
-        conn.pragma_query(None, "wal_checkpoint", |_| Ok(())).in_file(path)?;
-        if let Some(head) = head {
-            head::write(path, &head)?;
-        }
-        Ok(Self { conn, path: path.to_path_buf(), identity, access: Access::Write, as_of: None })
+        // The log is folded in: the file is whole by itself.
+        conn.close().map_err(|(_, e)| StoreError::from_sqlite(path, e))?;
+        Ok(head)
     }
 
     /// A view of the past, of what it is made of.
@@ -127,13 +135,13 @@ impl Book {
         identity: Identity,
         as_of: Option<Arc<AsOf>>,
     ) -> Self {
-        Self { conn, path, identity, access: Access::Read, as_of }
+        Self { conn, path, identity, access: Access::Read, headless: false, wrote: false, as_of }
     }
 
-    /// Lays out an empty book in a file that stands empty, inside the transaction of the caller.
-    pub(super) fn blank(path: &Path) -> Result<Connection> {
+    /// A connection to a file that stands empty, set up to be a book; errors name it `path`.
+    pub(super) fn blank(file: &Path, path: &Path) -> Result<Connection> {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let conn = Connection::open_with_flags(path, flags).in_file(path)?;
+        let conn = Connection::open_with_flags(file, flags).in_file(path)?;
         conn.pragma_update(None, "page_size", PAGE).in_file(path)?;
         conn.pragma_update(None, "application_id", header::APPLICATION_ID).in_file(path)?;
         keep_log(&conn, path)?;
@@ -147,6 +155,7 @@ impl Book {
         book.check_tail()?;
         book.let_go_of_log()?;
         book.bring_up_to_date()?;
+        book.check_rows()?;
         if access == Access::Read {
             book.conn.pragma_update(None, "query_only", true).in_file(path)?;
         }
@@ -180,7 +189,12 @@ impl Book {
     }
 
     fn open_unchecked(path: &Path, access: Access) -> Result<Self> {
+        let path = &*whole::resolved(path)?;
         header::check(path)?;
+        log::check(path)?;
+        if access == Access::Write {
+            whole::refuse_many_names(path)?;
+        }
         let conn = match access {
             Access::Write => {
                 let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
@@ -190,7 +204,7 @@ impl Book {
         };
         // When the tail proves lost, what is left of it may stand in the log, where `salvage` can
         // still find it; SQLite would fold in what it takes for whole, and delete the log.
-        conn.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, header::has_log(path))
+        conn.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, log::has_log(path))
             .in_file(path)?;
         configure(&conn, path)?;
         if access == Access::Read {
@@ -210,7 +224,8 @@ impl Book {
         if access == Access::Write {
             keep_log(&conn, path)?;
         }
-        Ok(Self { conn, path: path.to_path_buf(), identity, access, as_of: None })
+        let path = path.to_path_buf();
+        Ok(Self { conn, path, identity, access, headless: false, wrote: false, as_of: None })
     }
 
     /// Migrates an older book, and rebuilds projections that an older or newer fold wrote. A
@@ -231,6 +246,16 @@ impl Book {
         tx.commit().in_file(&path)
     }
 
+    /// Refuses derived rows that are not of the ledger in the file: one look at each.
+    fn check_rows(&self) -> Result<()> {
+        let derived = migrate::projected_to(&self.conn).in_file(&self.path)?;
+        let found = last_position(&self.conn, &self.path)?;
+        if derived == found {
+            return Ok(());
+        }
+        Err(StoreError::NotOfThisLedger { path: self.path.clone(), derived, found })
+    }
+
     /// Whether its layout or its projections are of another version.
     pub(super) fn is_stale(&self) -> Result<bool> {
         let old = migrate::version(&self.conn).in_file(&self.path)? < migrate::newest();
@@ -239,12 +264,20 @@ impl Book {
                 != crate::projection::VERSION)
     }
 
-    /// Compares the end of the book with the head noted beside it.
-    fn check_tail(&self) -> Result<()> {
-        let Some(anchored) = head::read(&self.path) else { return Ok(()) };
-        if anchored.entry.chain.site != self.identity.chain.site {
-            return Ok(());
-        }
+    /// Compares the end of the book with the head noted beside it. Where that cannot be read nothing
+    /// is written: what would be noted next would hide for ever that a tail was lost.
+    fn check_tail(&mut self) -> Result<()> {
+        let anchored = match head::noted(&self.path) {
+            Noted::Head(head) if head.entry.chain.site == self.identity.chain.site => head,
+            Noted::Head(_) | Noted::Unreadable if self.access == Access::Write => {
+                return Err(head::unreadable(&self.path));
+            }
+            Noted::Head(_) | Noted::Unreadable => return Ok(()),
+            Noted::Nothing => {
+                self.headless = true;
+                return Ok(());
+            }
+        };
         let stored: Option<Hash> = hash_of(&self.conn, &self.path, &anchored.entry)?;
         if stored == Some(anchored.hash) {
             return Ok(());
@@ -257,9 +290,43 @@ impl Book {
         })
     }
 
+    /// Whether no head stands beside the book, so that nobody can tell whether its tail is there.
+    pub const fn is_headless(&self) -> bool {
+        self.headless
+    }
+
+    /// Whether anything was written to the book since it was opened here.
+    pub const fn was_written(&self) -> bool {
+        self.wrote
+    }
+
+    /// Notes the head beside a book that was proven, where it is missing or cannot be read.
+    ///
+    /// # Errors
+    /// As [`Self::prove_chains`]; `TailLost` where a head is noted that the book does not hold.
+    pub fn note_head_anew(path: &Path) -> Result<HeadMark> {
+        let path = &*whole::resolved(path)?;
+        let mut book = Self::open_unchecked(path, Access::Write)?;
+        if matches!(head::noted(path), Noted::Head(_)) {
+            book.check_tail()?;
+        }
+        book.prove_chains()?;
+        book.let_go_of_log()?;
+        book.headless = false;
+        book.note_head()?;
+        book.head()?.ok_or_else(|| StoreError::Damaged {
+            path: path.to_path_buf(),
+            what: "it has no entry of its own chain".to_owned(),
+        })
+    }
+
     /// Notes the head beside the book, after a commit. Under the lock of a writer, so that of two
-    /// writers the later head stays.
+    /// writers the later head stays. Where none stood, none is noted until somebody has looked.
     pub(super) fn note_head(&mut self) -> Result<()> {
+        self.wrote = true;
+        if self.headless {
+            return Ok(());
+        }
         let (path, chain) = (self.path.clone(), self.identity.chain.clone());
         let tx = match self.begin() {
             Ok(tx) => tx,
@@ -318,9 +385,24 @@ impl Book {
         head_of(&self.conn, &self.path, &self.identity.chain)
     }
 
+    /// Begins to write. Whose book it is and in which epoch is read again under the lock: another
+    /// command may have begun an epoch since this one opened the book.
+    ///
+    /// # Errors
+    /// `OtherEpoch` when the book writes another chain now.
     pub(super) fn begin(&mut self) -> Result<Transaction<'_>> {
         let path = self.path.clone();
-        self.conn.transaction_with_behavior(TransactionBehavior::Immediate).in_file(&path)
+        let tx =
+            self.conn.transaction_with_behavior(TransactionBehavior::Immediate).in_file(&path)?;
+        let now = read_identity(&tx, &path)?.chain;
+        if now != self.identity.chain {
+            let (opened, now) = (self.identity.chain.to_string(), now.to_string());
+            return Err(StoreError::OtherEpoch { path, opened, now });
+        }
+        // Every transaction writes the first page: by its counter a log is told from another's.
+        let layout = migrate::version(&tx).in_file(&path)?;
+        tx.pragma_update(None, "user_version", layout).in_file(&path)?;
+        Ok(tx)
     }
 
     /// Closes the file and says what `Drop` would hide.

@@ -9,6 +9,7 @@ use rusqlite::Connection;
 
 use super::book::Book;
 use super::entries::{StoredEntry, hash_of, head_of, insert, last_position};
+use super::epoch::{EPOCHS_AHEAD, greatest_epoch};
 use super::error::{Clash, InFile, Result, StoreError};
 use super::head::HeadMark;
 use super::identity::Stamp;
@@ -199,6 +200,13 @@ impl<'a> Taking<'a> {
         let id = EntryId { chain: chain.clone(), number: raw.number };
         if !self.heads.contains_key(&chain) {
             let head = head_of(self.conn, self.path, &chain)?;
+            if head.is_none() {
+                let known = greatest_epoch(self.conn, self.path, chain.site.as_str())?;
+                let most = known.saturating_add(EPOCHS_AHEAD);
+                if chain.epoch > most {
+                    return Err(BundleError::EpochAhead { entry: id.to_string(), most }.into());
+                }
+            }
             self.heads.insert(chain.clone(), head);
         }
         let held = self.heads.get(&chain).and_then(Option::as_ref);

@@ -1,8 +1,7 @@
 //! Bundles out: entries on their way to other books, into a file that appears whole or not at all.
 
-use std::fs;
 use std::io::{BufWriter, Write};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use flate2::Compression;
 use flate2::write::GzEncoder;
@@ -12,6 +11,7 @@ use super::book::Book;
 use super::entries::{COLUMNS, from_row, hash_of, position_of};
 use super::error::{InFile, Result, StoreError};
 use super::identity::Stamp;
+use super::whole;
 use crate::ledger::{
     BUNDLE_FORMAT, BundleError, BundleHeader, BundleWriter, Hash, Linked, SecretKey, Stretch,
 };
@@ -75,24 +75,15 @@ impl Book {
         what: &BundleOut<'_>,
         stamp: &Stamp,
     ) -> Result<BundleWritten> {
-        if to.exists() {
+        if to.symlink_metadata().is_ok() {
             return Err(StoreError::Exists { path: to.to_path_buf() });
         }
-        let mut fresh = to.as_os_str().to_owned();
-        fresh.push(".new");
-        let fresh = PathBuf::from(fresh);
         let io = |e| StoreError::io(to, e);
-        let written = fs::File::create(&fresh).map_err(io).and_then(|file| {
-            let mut out = BufWriter::new(file);
-            let written = self.write_bundle(&mut out, what, stamp, to)?;
-            let file = out.into_inner().map_err(|e| io(e.into_error()))?;
-            file.sync_all().and_then(|()| fs::rename(&fresh, to)).map_err(io)?;
-            Ok(written)
-        });
-        if written.is_err() {
-            let _ = fs::remove_file(&fresh);
-        }
-        written
+        let mut out = BufWriter::new(whole::draft_of(to).map_err(io)?);
+        let written = self.write_bundle(&mut out, what, stamp, to)?;
+        let draft = out.into_inner().map_err(|e| io(e.into_error()))?;
+        whole::put_new(draft.into_temp_path(), to)?;
+        Ok(written)
     }
 
     /// Writes a bundle into a stream; `to` names it in errors.

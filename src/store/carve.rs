@@ -7,11 +7,10 @@ use std::fs;
 use std::path::Path;
 
 use super::entries::StoredEntry;
+use super::log;
 use crate::ledger::{HASH_LENGTH, Hash, RawEntry};
 
 /// Bytes of the header of a log, and of each frame in it.
-const LOG_HEADER: usize = 32;
-const FRAME_HEADER: usize = 24;
 /// Columns of an entry.
 const COLUMNS: usize = 15;
 /// Serial type of a hash: a blob of 32 bytes.
@@ -128,9 +127,9 @@ fn frames(log: &[u8], size: usize) -> Vec<(u32, &[u8])> {
     let Some(salts) = log.get(16..24) else { return Vec::new() };
     let mut out = Vec::new();
     let mut committed = 0;
-    let frames = log.get(LOG_HEADER..).unwrap_or_default().chunks_exact(FRAME_HEADER + size);
+    let frames = log.get(log::HEADER..).unwrap_or_default().chunks_exact(log::FRAME + size);
     for frame in frames {
-        let (header, content) = frame.split_at(FRAME_HEADER);
+        let (header, content) = frame.split_at(log::FRAME);
         if header.get(8..16) != Some(salts) {
             continue;
         }

@@ -1,7 +1,6 @@
 //! Connections to the file, set up alike.
 
-use std::fs::OpenOptions;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::time::Duration;
 
 use rusqlite::config::DbConfig;
@@ -10,6 +9,7 @@ use rusqlite::{Connection, OpenFlags};
 
 use super::error::{InFile, Result, StoreError};
 use super::functions;
+use super::log::has_log;
 
 /// How long a writer waits for another.
 const BUSY: Duration = Duration::from_secs(5);
@@ -44,26 +44,6 @@ pub(super) fn configure(conn: &Connection, path: &Path) -> Result<()> {
     set().in_file(path)
 }
 
-/// Makes a file where none stands and has `make` fill it; leaves nothing half made behind.
-pub(super) fn in_new_file<T>(path: &Path, make: impl FnOnce() -> Result<T>) -> Result<T> {
-    OpenOptions::new().write(true).create_new(true).open(path).map_err(|e| {
-        if e.kind() == std::io::ErrorKind::AlreadyExists {
-            StoreError::Exists { path: path.to_path_buf() }
-        } else {
-            StoreError::io(path, e)
-        }
-    })?;
-    let made = make();
-    if made.is_err() {
-        for suffix in ["", "-wal", "-shm", "-journal"] {
-            let mut part = path.as_os_str().to_owned();
-            part.push(suffix);
-            let _ = std::fs::remove_file(PathBuf::from(part));
-        }
-    }
-    made
-}
-
 /// Opens for reading. On a medium that cannot be written there is no shared memory beside the
 /// file; without a log left over, the file is then complete by itself and can be read as it is.
 pub(super) fn open_read_only(path: &Path) -> Result<Connection> {
@@ -77,9 +57,7 @@ pub(super) fn open_read_only(path: &Path) -> Result<Connection> {
                 Some(rusqlite::ErrorCode::CannotOpen | rusqlite::ErrorCode::ReadOnly)
             ) =>
         {
-            let mut log = path.as_os_str().to_owned();
-            log.push("-wal");
-            if std::fs::metadata(PathBuf::from(log)).is_ok_and(|m| m.len() > 0) {
+            if has_log(path) {
                 return Err(StoreError::ReadOnly { path: path.to_path_buf() });
             }
             let Some(name) = path.to_str() else { return Err(StoreError::from_sqlite(path, e)) };

@@ -7,7 +7,7 @@ use rusqlite::{Connection, Row as SqlRow};
 use super::error::{InFile, Result, StoreError};
 use super::head::HeadMark;
 use super::identity::Stamp;
-use crate::ledger::{Hash, RawEntry};
+use crate::ledger::{ChainFault, Hash, RawEntry};
 use crate::model::{Chain, Draft, Entry, EntryId, EntryKind, Site};
 use crate::projection::alone::wrong_by_itself;
 
@@ -94,8 +94,53 @@ pub(super) fn last_position(conn: &Connection, path: &Path) -> Result<i64> {
     conn.query_row("SELECT coalesce(max(position), 0) FROM entry", [], |r| r.get(0)).in_file(path)
 }
 
-/// Reads one entry by its place.
+/// Reads one entry by its place, whose content gives the hash that stands beside it.
+///
+/// # Errors
+/// `Chain` for one that was altered.
 pub(super) fn at_position(
+    conn: &Connection,
+    path: &Path,
+    position: i64,
+) -> Result<Option<StoredEntry>> {
+    let Some(stored) = as_it_stands(conn, path, position)? else { return Ok(None) };
+    if Hash::of_entry(&stored.prev, &stored.raw, &mut Vec::new()) == stored.hash {
+        return Ok(Some(stored));
+    }
+    let source = ChainFault::Content { entry: stored.raw.label() };
+    Err(StoreError::Chain { path: path.to_path_buf(), source })
+}
+
+/// Refuses an entry that its neighbours in the chain do not link to: one that was altered with its
+/// hash. The last of a chain has the head beside the book for that.
+pub(super) fn check_links(conn: &Connection, path: &Path, stored: &StoredEntry) -> Result<()> {
+    let number = i64::try_from(stored.raw.number).unwrap_or(i64::MAX);
+    let mut neighbours = conn
+        .prepare_cached(
+            "SELECT number, prev, hash FROM entry
+             WHERE site = ?1 AND epoch = ?2 AND number IN (?3 - 1, ?3 + 1)",
+        )
+        .in_file(path)?;
+    let mut rows = neighbours.query((&stored.raw.site, stored.raw.epoch, number)).in_file(path)?;
+    let broken = |entry| {
+        let source = ChainFault::Link { entry };
+        Err(StoreError::Chain { path: path.to_path_buf(), source })
+    };
+    while let Some(row) = rows.next().in_file(path)? {
+        let other: i64 = row.get(0).in_file(path)?;
+        let link = |at| row.get_ref(at).ok()?.as_blob().ok().and_then(Hash::from_bytes);
+        if other < number && link(2) != Some(stored.prev) {
+            return broken(stored.raw.label());
+        }
+        if other > number && link(1) != Some(stored.hash) {
+            return broken(format!("what follows {}", stored.raw.label()));
+        }
+    }
+    Ok(())
+}
+
+/// Reads one entry by its place as it stands in the file, proven or not.
+pub(super) fn as_it_stands(
     conn: &Connection,
     path: &Path,
     position: i64,

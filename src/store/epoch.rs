@@ -6,11 +6,11 @@ use std::path::Path;
 use rusqlite::Connection;
 
 use super::book::Book;
-use super::entries::{StoredEntry, hash_of, insert, last_position};
+use super::entries::{StoredEntry, hash_of, head_of, insert, last_position};
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark};
 use super::identity::{Identity, Stamp};
-use super::project;
+use super::{project, whole};
 use crate::ledger::{Hash, RawEntry};
 use crate::model::{Body, Chain, Clock, Draft, EntryId, EpochBody, Head};
 
@@ -90,6 +90,10 @@ pub struct Resumed {
     pub lost: Option<HeadMark>,
 }
 
+/// How far an epoch may lie above those that a book knows: each is a restore, and a number from
+/// nowhere would use up those that are left.
+pub(super) const EPOCHS_AHEAD: u32 = 1_000;
+
 /// Greatest epoch of a site among the entries of a book.
 pub(super) fn greatest_epoch(conn: &Connection, path: &Path, site: &str) -> Result<u32> {
     conn.query_row("SELECT coalesce(max(epoch), 0) FROM entry WHERE site = ?1", [site], |r| {
@@ -105,6 +109,7 @@ impl Book {
     /// # Errors
     /// A broken chain, or a tail that can still be read (both are for `salvage`); an epoch that is not above those known here.
     pub fn resume(path: &Path, reason: &str, epoch: Option<u32>, stamp: &Stamp) -> Result<Resumed> {
+        let path = &*whole::resolved(path)?;
         let lost = Self::lost_head(path)?;
         if let Some(lost) = &lost
             && super::salvage::still_there(path, lost)?
@@ -115,19 +120,23 @@ impl Book {
         let mut book = Self::open_without_tail(path)?;
         book.prove_chains()?;
         let old = book.identity().chain.clone();
-        let parent = book.head()?.ok_or_else(|| StoreError::Damaged {
-            path: path.to_path_buf(),
-            what: format!("it has no entry of its own chain {old}"),
-        })?;
         let (units, clock) = (book.identity().units, book.clock()?);
         let path = book.path.clone();
         let tx = book.begin()?;
+        let parent = head_of(&tx, &path, &old)?.ok_or_else(|| StoreError::Damaged {
+            path: path.clone(),
+            what: format!("it has no entry of its own chain {old}"),
+        })?;
         let least = greatest_epoch(&tx, &path, old.site.as_str())?
             .max(lost.as_ref().map_or(0, |l| l.entry.chain.epoch))
             .saturating_add(1);
         let chosen = epoch.unwrap_or(least);
         if chosen < least {
             return Err(StoreError::EpochTaken { asked: chosen, least });
+        }
+        let most = least.saturating_add(EPOCHS_AHEAD - 1);
+        if chosen > most || chosen == u32::MAX {
+            return Err(StoreError::EpochAhead { asked: chosen, least, most });
         }
         let identity = Identity { chain: Chain { site: old.site.clone(), epoch: chosen }, units };
         let site = site_as_written(&tx, &path, &old)?;

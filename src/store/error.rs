@@ -36,6 +36,91 @@ pub enum StoreError {
         /// The file.
         path: PathBuf,
     },
+    /// Something of an earlier book stands beside the place of a new one.
+    #[error(
+        "{} stands where {} would be made: it is left of an earlier book of that name, and would be \
+         taken for a part of the new one",
+        left.display(),
+        path.display()
+    )]
+    LeftOver {
+        /// The book to be made.
+        path: PathBuf,
+        /// What is left over.
+        left: PathBuf,
+    },
+    /// A copy that is the book itself.
+    #[error("{} is the book itself; a copy of it can be put back, not the file", path.display())]
+    SameFile {
+        /// The file.
+        path: PathBuf,
+    },
+    /// What is noted beside a book as its head cannot be read as one.
+    #[error(
+        "{} cannot be read as the head of {}: whether the book lost its tail cannot be told; \
+         nothing was written",
+        side.display(),
+        path.display()
+    )]
+    HeadUnreadable {
+        /// The book.
+        path: PathBuf,
+        /// The side file.
+        side: PathBuf,
+    },
+    /// The log beside a file is of another state of the book.
+    #[error(
+        "{} is of another state of the book than {}: the file was put back or changed by hand, and \
+         read together they would be a mixture of both; nothing was read",
+        log.display(),
+        path.display()
+    )]
+    StrangeLog {
+        /// The file.
+        path: PathBuf,
+        /// The log beside it.
+        log: PathBuf,
+    },
+    /// A file with two names would have two heads and two logs.
+    #[error(
+        "{} is one of {names} names of the same file; each would have a head and a log of its own; \
+         nothing was written",
+        path.display()
+    )]
+    ManyNames {
+        /// The name given.
+        path: PathBuf,
+        /// How many there are.
+        names: u64,
+    },
+    /// Derived rows are of another ledger than the one in the file.
+    #[error(
+        "{}: what was derived belongs to {derived} entries and not to those in the file, which end \
+         at {found}",
+        path.display()
+    )]
+    NotOfThisLedger {
+        /// The file.
+        path: PathBuf,
+        /// Entries from which the rows were derived.
+        derived: i64,
+        /// Place of the last entry.
+        found: i64,
+    },
+    /// Another command began an epoch since the book was opened.
+    #[error(
+        "{}: another command began {now} since this one opened the book as {opened}; nothing was \
+         written",
+        path.display()
+    )]
+    OtherEpoch {
+        /// The file.
+        path: PathBuf,
+        /// The chain as it was opened.
+        opened: String,
+        /// The chain that the book writes now.
+        now: String,
+    },
     /// The file is something else.
     #[error("{} is not a book: {why}; it was left untouched", path.display())]
     NotABook {
@@ -116,6 +201,18 @@ pub enum StoreError {
         asked: u32,
         /// Least that is free.
         least: u32,
+    },
+    /// An epoch far above all that are known.
+    #[error(
+        "epoch {asked} is far above those known; the next one free is {least}, the last that can begin is {most}"
+    )]
+    EpochAhead {
+        /// Epoch asked for.
+        asked: u32,
+        /// Least that is free.
+        least: u32,
+        /// Greatest that is taken.
+        most: u32,
     },
     /// A bundle was refused.
     #[error(transparent)]

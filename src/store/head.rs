@@ -6,6 +6,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use super::error::{Result, StoreError};
+use super::whole;
 use crate::ledger::Hash;
 use crate::model::EntryId;
 
@@ -26,9 +27,7 @@ impl std::fmt::Display for HeadMark {
 
 /// Where the head of a book is noted.
 pub fn side_file(book: &Path) -> PathBuf {
-    let mut name = book.as_os_str().to_owned();
-    name.push(".head");
-    PathBuf::from(name)
+    whole::beside(book, ".head")
 }
 
 /// What stands beside a book.
@@ -38,7 +37,7 @@ pub(super) enum Noted {
     Nothing,
     /// A head.
     Head(HeadMark),
-    /// A file that is no head.
+    /// A file that is no head, or cannot be read.
     Unreadable,
 }
 
@@ -56,6 +55,11 @@ pub(super) fn noted(book: &Path) -> Noted {
     parse().map_or(Noted::Unreadable, Noted::Head)
 }
 
+/// The error of a head that cannot be read.
+pub(super) fn unreadable(book: &Path) -> StoreError {
+    StoreError::HeadUnreadable { path: book.to_path_buf(), side: side_file(book) }
+}
+
 /// Reads the head noted beside a book; `None` when there is none or it cannot be read as one.
 pub(super) fn read(book: &Path) -> Option<HeadMark> {
     match noted(book) {
@@ -67,22 +71,15 @@ pub(super) fn read(book: &Path) -> Option<HeadMark> {
 /// Notes the head beside a book: whole or not at all.
 pub(super) fn write(book: &Path, head: &HeadMark) -> Result<()> {
     let target = side_file(book);
-    let mut fresh = target.as_os_str().to_owned();
-    fresh.push(".new");
-    let fresh = PathBuf::from(fresh);
     let note = || -> std::io::Result<()> {
-        let mut file = fs::File::create(&fresh)?;
-        writeln!(file, "{head}")?;
-        file.sync_all()?;
-        fs::rename(&fresh, &target)
+        let mut draft = whole::draft_of(&target)?;
+        writeln!(draft, "{head}")?;
+        whole::put_over(draft.into_temp_path(), &target)
     };
-    note().map_err(|source| {
-        let _ = fs::remove_file(&fresh);
-        StoreError::HeadNotNoted {
-            path: book.to_path_buf(),
-            head: head.to_string(),
-            side: target.clone(),
-            source,
-        }
+    note().map_err(|source| StoreError::HeadNotNoted {
+        path: book.to_path_buf(),
+        head: head.to_string(),
+        side: target.clone(),
+        source,
     })
 }

@@ -5,6 +5,7 @@ use std::io::Read;
 use std::path::Path;
 
 use super::error::{Result, StoreError};
+use super::log::has_log;
 use super::migrate;
 
 /// Marks a file as a book ("plor").
@@ -12,13 +13,6 @@ pub(super) const APPLICATION_ID: i32 = 0x706c_6f72;
 
 /// Bytes of the header of a SQLite file.
 const HEADER: usize = 100;
-
-/// Whether a log with anything in it stands beside a file.
-pub(super) fn has_log(path: &Path) -> bool {
-    let mut log = path.as_os_str().to_owned();
-    log.push("-wal");
-    std::fs::metadata(std::path::PathBuf::from(log)).is_ok_and(|m| m.len() > 0)
-}
 
 /// Refuses what is no book, or a newer one, without writing a byte.
 pub(super) fn check(path: &Path) -> Result<()> {

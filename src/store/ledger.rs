@@ -2,7 +2,8 @@
 
 use super::book::Book;
 use super::entries::{
-    COLUMNS, StoredEntry, at_position, from_row, head_of, last_position, position_of, write_all,
+    COLUMNS, StoredEntry, at_position, check_links, from_row, head_of, last_position, position_of,
+    write_all,
 };
 use super::error::{Clash, InFile, Result, StoreError};
 use super::head::HeadMark;
@@ -98,14 +99,22 @@ impl Book {
     pub fn entry(&self, id: &EntryId) -> Result<StoredEntry> {
         let position = position_of(&self.conn, &self.path, id)?
             .ok_or_else(|| StoreError::NoEntry(id.to_string()))?;
-        at_position(&self.conn, &self.path, position)?
-            .ok_or_else(|| StoreError::NoEntry(id.to_string()))
+        self.proven_at(position)?.ok_or_else(|| StoreError::NoEntry(id.to_string()))
     }
 
-    /// Reads an entry by its place in this book.
+    /// Reads an entry by its place in this book, proven: its content gives its hash, and its
+    /// neighbours in the chain link to that.
+    ///
+    /// # Errors
+    /// `Chain` for one that was altered; `NoEntry`.
     pub fn entry_at(&self, position: i64) -> Result<StoredEntry> {
-        at_position(&self.conn, &self.path, position)?
+        self.proven_at(position)?
             .ok_or_else(|| StoreError::NoEntry(format!("at position {position}")))
+    }
+
+    fn proven_at(&self, position: i64) -> Result<Option<StoredEntry>> {
+        let stored = at_position(&self.conn, &self.path, position)?;
+        stored.map(|s| check_links(&self.conn, &self.path, &s).map(|()| s)).transpose()
     }
 
     /// Who wrote a run and when, without what it says: a run's body is long.

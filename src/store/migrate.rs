@@ -107,6 +107,11 @@ pub(super) fn projection_version(conn: &Connection) -> rusqlite::Result<i64> {
     rows.next()?.map_or(Ok(0), |r| r.get(0))
 }
 
+/// Place of the last entry that the derived rows hold.
+pub(super) fn projected_to(conn: &Connection) -> rusqlite::Result<i64> {
+    conn.query_row("SELECT position FROM projection_state", [], |r| r.get(0))
+}
+
 /// Everything that a file's schema holds: kind and name, and the words of the SQL that made it.
 pub(super) type Layout = BTreeMap<(String, String), String>;
 

@@ -5,6 +5,7 @@
 
 mod adopt;
 mod ahead;
+mod amended;
 mod as_of;
 mod backup;
 mod book;
@@ -25,16 +26,19 @@ mod header;
 mod identity;
 mod keys;
 mod ledger;
+mod log;
 mod look_back;
 mod migrate;
 mod project;
 mod query;
 mod recent;
+mod restore;
 mod rows;
 mod salvage;
 mod select;
 mod taken;
 mod verify;
+mod whole;
 mod windows;
 
 pub use ahead::{Ahead, LyingAhead};
@@ -52,5 +56,6 @@ pub use ledger::{AppendOptions, Appended, RunHead};
 pub use look_back::{LookBack, LookedBack};
 pub use project::Appraiser;
 pub use recent::{RecentRun, WearReading};
+pub use restore::Restored;
 pub use salvage::{Salvaged, SalvagedChain};
 pub use verify::{Check, Hanging, Verified};

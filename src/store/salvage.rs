@@ -3,18 +3,18 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
 use super::book::Book;
 use super::carve::{self, Images};
-use super::connect::in_new_file;
 use super::entries::{COLUMNS, StoredEntry, from_row, insert, last_position};
 use super::epoch::{self, Beginning};
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark};
 use super::identity::{Identity, Stamp};
+use super::whole::{beside, in_new_file, resolved};
 use super::{migrate, project};
 use crate::ledger::{ChainFault, Chains, Hash};
 use crate::model::{Body, Chain, EntryId, Site};
@@ -84,57 +84,35 @@ impl Book {
     /// # Errors
     /// A file in which no entry of any book can be found; a target that exists.
     pub fn salvage(damaged: &Path, to: &Path, stamp: &Stamp) -> Result<Salvaged> {
+        let damaged = &*resolved(damaged)?;
         let found = read_damaged(damaged)?;
         let noted = head::read(damaged);
-        in_new_file(to, || write_anew(damaged, to, found, noted.as_ref(), stamp))
+        let salvaged =
+            in_new_file(to, |draft| write_anew(damaged, draft, to, found, noted.as_ref(), stamp))?;
+        head::write(to, &salvaged.head)?;
+        Ok(salvaged)
     }
-}
-
-/// A folder for a copy, removed at the end.
-struct Workshop(PathBuf);
-
-impl Workshop {
-    fn new() -> std::io::Result<Self> {
-        let unique =
-            format!("pipelore-salvage-{}-{:?}", std::process::id(), std::thread::current().id());
-        let dir = std::env::temp_dir().join(unique.replace(['(', ')'], ""));
-        fs::create_dir(&dir)?;
-        Ok(Self(dir))
-    }
-}
-
-impl Drop for Workshop {
-    fn drop(&mut self) {
-        let _ = fs::remove_dir_all(&self.0);
-    }
-}
-
-fn with_suffix(path: &Path, suffix: &str) -> PathBuf {
-    let mut name = path.as_os_str().to_owned();
-    name.push(suffix);
-    PathBuf::from(name)
 }
 
 /// Whether an entry that SQLite does not show any more still stands in the pages or the log.
 pub(super) fn still_there(file: &Path, lost: &HeadMark) -> Result<bool> {
-    let found =
-        carve::entries(file, &with_suffix(file, "-wal")).map_err(|e| StoreError::io(file, e))?;
+    let found = carve::entries(file, &beside(file, "-wal")).map_err(|e| StoreError::io(file, e))?;
     Ok(found.has(&lost.hash))
 }
 
 /// Reads every entry that can be found: by SQLite where it can, else page by page.
 fn read_damaged(damaged: &Path) -> Result<Found> {
-    let shop = Workshop::new().map_err(|e| StoreError::io(damaged, e))?;
-    let copy = shop.0.join("copy");
+    let folder = tempfile::tempdir().map_err(|e| StoreError::io(damaged, e))?;
+    let copy = folder.path().join("copy");
     fs::copy(damaged, &copy).map_err(|e| StoreError::io(damaged, e))?;
-    let log = with_suffix(damaged, "-wal");
+    let log = beside(damaged, "-wal");
     if log.exists() {
-        fs::copy(&log, with_suffix(&copy, "-wal")).map_err(|e| StoreError::io(&log, e))?;
+        fs::copy(&log, beside(&copy, "-wal")).map_err(|e| StoreError::io(&log, e))?;
     }
     let mut wrong = Vec::new();
     // The pages as they stand, before SQLite folds the log in.
-    let carved = carve::entries(&copy, &with_suffix(&copy, "-wal"))
-        .map_err(|e| StoreError::io(damaged, e))?;
+    let carved =
+        carve::entries(&copy, &beside(&copy, "-wal")).map_err(|e| StoreError::io(damaged, e))?;
     let (mut images, owner) = read_by_sqlite(&copy, &mut wrong);
     let by_pages = images.add(carved);
     if images.is_empty() {
@@ -331,6 +309,7 @@ fn owner(row: Option<&OwnerRow>, noted: Option<&HeadMark>, kept: &[StoredEntry])
 
 fn write_anew(
     damaged: &Path,
+    draft: &Path,
     to: &Path,
     found: Found,
     noted: Option<&HeadMark>,
@@ -343,7 +322,7 @@ fn write_anew(
         what: "whose book it was cannot be found in it".to_owned(),
     })?;
     let site = owner.site.as_str();
-    let mut conn = Book::blank(to)?;
+    let mut conn = Book::blank(draft, to)?;
     let tx = conn.transaction_with_behavior(TransactionBehavior::Immediate).in_file(to)?;
     migrate::apply(&tx, stamp.now.at.0).in_file(to)?;
     migrate::lay_out_projections(&tx).in_file(to)?;
@@ -389,8 +368,6 @@ fn write_anew(
     let head = epoch::begin(&tx, to, &identity, written, &beginning, stamp)?;
     project::rebuild(&tx, to)?;
     tx.commit().in_file(to)?;
-    conn.pragma_query(None, "wal_checkpoint", |_| Ok(())).in_file(to)?;
-    head::write(to, &head)?;
     let count = u64::try_from(last_position(&conn, to)?).unwrap_or(0);
     conn.close().map_err(|(_, e)| StoreError::from_sqlite(to, e))?;
     Ok(Salvaged {

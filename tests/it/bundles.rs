@@ -4,7 +4,7 @@ use std::io::Write;
 use std::path::Path;
 
 use pipelore::ledger::{BundleError, KnownKeys, SealError, Sealer, SecretKey};
-use pipelore::model::{Body, EntryId, NoteBody, StrikeBody};
+use pipelore::model::{Body, Chain, EntryId, NoteBody, Site, StrikeBody};
 use pipelore::schema::{JointRow, Rows};
 use pipelore::store::{
     Access, Book, BundleIn, BundleOut, BundleWritten, LookBack, Since, Sites, StoreError, TakenIn,
@@ -265,55 +265,84 @@ fn what_does_not_fit_is_refused_whole_with_the_first_bad_entry_named() {
     take(&world, &mut rig, "good.jsonl").unwrap();
 }
 
-/// An entry that a forger hashed and linked rightly must still be one that this program writes.
-#[test]
-fn rightly_hashed_nonsense_is_refused() {
+/// A bundle that a forger hashed and linked rightly: entries of one chain, each a kind, an effective
+/// time and a body.
+fn forged(site: &str, epoch: u32, bodies: &[(&str, &str, &str)]) -> String {
     use pipelore::ledger::{
         BUNDLE_FORMAT, BundleHeader, BundleWriter, ENCODING, Hash, Linked, RawEntry, Stretch,
     };
+    let (mut prev, mut scratch) = (Hash::NONE, Vec::new());
+    let linked: Vec<Linked> = (1u64..)
+        .zip(bodies)
+        .map(|(number, (kind, effective, body))| {
+            let raw = RawEntry {
+                site: site.to_owned(),
+                epoch,
+                number,
+                kind: (*kind).to_owned(),
+                effective: (*effective).to_owned(),
+                recorded_ms: 1_772_600_000_000,
+                recorded_offset: 0,
+                author: "forger".to_owned(),
+                program: "pipelore 0.1.0".to_owned(),
+                evidence: None,
+                body: (*body).to_owned(),
+                encoding: ENCODING,
+            };
+            let hash = Hash::of_entry(&prev, &raw, &mut scratch);
+            let linked = Linked { raw, prev, hash };
+            prev = hash;
+            linked
+        })
+        .collect();
+    let mut writer = BundleWriter::new();
+    let chain = Chain { site: Site::parse(site).unwrap(), epoch };
+    let stretch =
+        Stretch { chain, from: 1, to: linked.len() as u64, before: Hash::NONE, head: prev };
+    let header = BundleHeader {
+        pipelore_bundle: BUNDLE_FORMAT,
+        made: "2026-03-05T00:00:00Z".to_owned(),
+        author: "forger".to_owned(),
+        program: "pipelore 0.1.0".to_owned(),
+        chains: vec![stretch],
+    };
+    let mut text = writer.header(&header).unwrap();
+    linked.iter().for_each(|l| text.push_str(&writer.entry(l).unwrap()));
+    text.push_str(&writer.footer().unwrap().0);
+    text
+}
+
+#[test]
+fn an_epoch_from_nowhere_is_refused_and_uses_none_up() {
     let world = World::new();
     let mut yard = world.book("yard.pipelore");
-    let forge = |bodies: &[(&str, &str, &str)]| {
-        let (mut prev, mut scratch) = (Hash::NONE, Vec::new());
-        let linked: Vec<Linked> = (1u64..)
-            .zip(bodies)
-            .map(|(number, (kind, effective, body))| {
-                let raw = RawEntry {
-                    site: "rig".to_owned(),
-                    epoch: 1,
-                    number,
-                    kind: (*kind).to_owned(),
-                    effective: (*effective).to_owned(),
-                    recorded_ms: 1_772_600_000_000,
-                    recorded_offset: 0,
-                    author: "forger".to_owned(),
-                    program: "pipelore 0.1.0".to_owned(),
-                    evidence: None,
-                    body: (*body).to_owned(),
-                    encoding: ENCODING,
-                };
-                let hash = Hash::of_entry(&prev, &raw, &mut scratch);
-                let linked = Linked { raw, prev, hash };
-                prev = hash;
-                linked
-            })
-            .collect();
-        let mut writer = BundleWriter::new();
-        let chain = "rig".parse().unwrap();
-        let stretch =
-            Stretch { chain, from: 1, to: linked.len() as u64, before: Hash::NONE, head: prev };
-        let header = BundleHeader {
-            pipelore_bundle: BUNDLE_FORMAT,
-            made: "2026-03-05T00:00:00Z".to_owned(),
-            author: "forger".to_owned(),
-            program: "pipelore 0.1.0".to_owned(),
-            chains: vec![stretch],
-        };
-        let mut text = writer.header(&header).unwrap();
-        linked.iter().for_each(|l| text.push_str(&writer.entry(l).unwrap()));
-        text.push_str(&writer.footer().unwrap().0);
-        text
+    let mut take = |epoch: u32| {
+        let begins = ("epoch", "2026-03-04", r#"{"site":"yard","units":"us"}"#);
+        let text = forged("yard", epoch, &[begins]);
+        yard.read_bundle(&mut text.as_bytes(), &BundleIn::default(), &world.stamp())
     };
+    for epoch in [u32::MAX, 1_002] {
+        let refused = refusal(take(epoch));
+        assert!(matches!(&refused, BundleError::EpochAhead { most: 1_001, .. }), "{refused}");
+    }
+    take(1_001).unwrap();
+    yard.close().unwrap();
+    let path = world.path("yard.pipelore");
+    let refused = Book::resume(&path, "far", Some(u32::MAX), &world.stamp()).unwrap_err();
+    assert!(
+        matches!(&refused, StoreError::EpochAhead { least: 1_002, most: 2_001, .. }),
+        "{refused}"
+    );
+    let resumed = Book::resume(&path, "near", None, &world.stamp()).unwrap();
+    assert_eq!(resumed.head.entry.to_string(), "yard/1002-1");
+}
+
+/// An entry that a forger hashed and linked rightly must still be one that this program writes.
+#[test]
+fn rightly_hashed_nonsense_is_refused() {
+    let world = World::new();
+    let mut yard = world.book("yard.pipelore");
+    let forge = |bodies: &[(&str, &str, &str)]| forged("rig", 1, bodies);
     let epoch = ("epoch", "2026-03-04", r#"{"site":"Rig","units":"us"}"#);
     let mut say = |bodies: &[(&str, &str, &str)]| {
         let text = forge(bodies);

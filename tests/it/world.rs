@@ -36,6 +36,12 @@ pub fn unguarded(path: &Path, change: impl FnOnce(&Connection)) {
     conn.close().unwrap();
 }
 
+/// Folds as much of a book's log into the file as its readers allow.
+pub fn checkpoint(path: &Path) {
+    let conn = Connection::open(path).unwrap();
+    conn.query_row("PRAGMA wal_checkpoint", [], |_| Ok(())).unwrap();
+}
+
 /// The edition that ships.
 pub fn edition() -> &'static Edition {
     Edition::shipped()

@@ -26,13 +26,14 @@ pub(super) fn equal(a: &Said, b: &Said) -> Verdict {
     }
 }
 
-/// Whether a text of several words or names holds each of those that are asked for.
+/// Whether a text of several words or names holds the one that is asked for, or is all those that are.
 pub(super) fn holds(text: &Said, asked: &Said) -> Verdict {
     let (Said::Text(text), Said::Text(asked)) = (text, asked) else { return equal(text, asked) };
     let stand: Vec<String> =
         text.split([',', ':']).map(|w| name_key(&w.replace('_', " "))).collect();
-    let each = asked.split(',').map(|w| name_key(&w.replace('_', " ")));
-    Verdict::of(each.into_iter().all(|word| stand.contains(&word)))
+    let each: Vec<String> = asked.split(',').map(|w| name_key(&w.replace('_', " "))).collect();
+    let all = each.iter().all(|word| stand.contains(word));
+    Verdict::of(all && (each.len() == 1 || each.len() == stand.len()))
 }
 
 /// Whether a text is of a pattern, whatever its case and blanks.

@@ -38,31 +38,40 @@ fn listed(field: &Field, text: &Sql) -> Sql {
     }
 }
 
-/// What must stand in such a text for each that is asked for.
-fn items(field: &Field, asked: &str) -> Vec<Value> {
+/// What must stand in such a text for each that is asked for, and how long it is.
+fn items(field: &Field, asked: &str) -> Vec<(Value, usize)> {
     let item = |part: &str| match field.kind {
         Kind::Text => name_key(part),
         _ => part.replace('_', " "),
     };
-    asked.split(',').map(|part| Value::Text(format!(",{},", item(part)))).collect()
+    let marked = asked.split(',').map(|part| format!(",{},", item(part)));
+    marked.map(|text| (Value::Text(text.clone()), text.chars().count())).collect()
 }
 
-/// Whether a text that holds several holds all that is asked for, and whether it does not.
+/// Whether a text that holds several holds the one that is asked for, or is all those that are, and
+/// whether not.
 fn holds(field: &Field, (text, null): &(Sql, Null), asked: &str) -> (Sql, Sql) {
     let all = listed(field, text);
-    let each = |test: &'static str, between: &'static str| {
+    let items = items(field, asked);
+    // With each of them in it, and as long as all of them, it holds no other.
+    let length = items.iter().map(|item| item.1 - 1).sum::<usize>() + 1;
+    let length = i64::try_from(length).unwrap_or(i64::MAX);
+    let each = |test: &'static str, between: &'static str, differs: &'static str| {
         let mut out = sql!["("];
-        for (n, item) in items(field, asked).into_iter().enumerate() {
+        for (n, (item, _)) in items.iter().enumerate() {
             let sign = if n > 0 { between } else { "" };
-            out = sql![out, sign, "instr(", &all, ", ", item, ")", test];
+            out = sql![out, sign, "instr(", &all, ", ", item.clone(), ")", test];
+        }
+        if items.len() > 1 {
+            out = sql![out, between, "length(", &all, ")", differs, length];
         }
         out
     };
     let lacks = match null.is_none(text) {
-        Some(none) => sql![each(" = 0", " OR "), " OR ", none, ")"],
-        None => sql![each(" = 0", " OR "), ")"],
+        Some(none) => sql![each(" = 0", " OR ", " <> "), " OR ", none, ")"],
+        None => sql![each(" = 0", " OR ", " <> "), ")"],
     };
-    (sql![each(" > 0", " AND "), ")"], lacks)
+    (sql![each(" > 0", " AND ", " = "), ")"], lacks)
 }
 
 /// What NULL means in a text expression.

@@ -84,6 +84,13 @@ pub enum BundleError {
         entry: String,
         held: String,
     },
+    /// An epoch far above all that the book knows of its site.
+    #[error("{entry} begins an epoch far above those known; this book takes {most} at most")]
+    EpochAhead {
+        entry: String,
+        /// Greatest epoch of the site that is taken.
+        most: u32,
+    },
     /// An epoch that continues an entry with another hash than the book's.
     #[error("{epoch} continues a {parent} with another hash than the {parent} of the book")]
     Parent {

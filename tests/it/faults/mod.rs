@@ -6,6 +6,7 @@
 
 mod bits;
 mod child;
+mod companions;
 mod disk;
 mod files;
 mod guard;
