@@ -29,6 +29,13 @@ pub enum Error {
         /// What would be right, where that is not plain.
         help: Option<&'static str>,
     },
+    /// What cannot be done as asked, and what can.
+    #[error("{what}")]
+    Advice {
+        what: String,
+        /// Ways to go on, each a sentence.
+        help: Vec<String>,
+    },
     /// A file was refused.
     #[error("{name} was refused{}; nothing was written", several(.diagnostics))]
     File {

@@ -132,6 +132,7 @@ fn remarks(name: &str, taken: &Taken, partial: bool) -> Vec<String> {
     if let Some((first, last)) = &taken.before {
         notes.push(format!("{name} was taken in before, as {first} to {last}; nothing was added"));
     }
+    notes.extend(taken.corrects.iter().map(|c| format!("{name}: {c}")));
     notes.extend(taken.outcome.notes.iter().map(|n| format!("{name}: {n}")));
     if taken.before.is_none() {
         let mut tell = |severity| {

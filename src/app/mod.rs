@@ -5,10 +5,12 @@
 //! a clock: who asks, when and in which units comes in as a [`Caller`]; answers go out as reports.
 
 mod adoption;
+mod amend;
 mod ask;
 mod assess;
 mod bundle;
 mod clock;
+mod count;
 mod demo;
 mod enter;
 mod error;
@@ -18,6 +20,7 @@ mod load;
 mod maintenance;
 mod method;
 mod past;
+mod resemble;
 mod rules;
 mod seal;
 mod session;
@@ -29,6 +32,7 @@ pub(crate) mod words;
 pub(crate) use adoption::{AdoptHow, editions};
 pub(crate) use assess::{Assessed, Described, How as AssessHow, assess_described};
 pub(crate) use bundle::known_keys;
+pub(crate) use count::Moves;
 pub(crate) use demo::{build as build_demo, is_demo};
 pub use error::Error;
 pub(crate) use limits::{OwnLimits, check_limits_alone, findings, limits};

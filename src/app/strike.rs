@@ -2,12 +2,14 @@
 
 use std::path::Path;
 
+use super::amend::how_to_amend;
 use super::error::words;
 use super::take_in::facts_of;
 use super::{Error, Session};
-use crate::model::{Body, Draft, EntryId, StrikeBody};
-use crate::report::{Block, Cell, Fact, Report, effects};
-use crate::store::AppendOptions;
+use crate::model::{Body, Draft, EntryId, EntryKind, StrikeBody};
+use crate::projection::amend::is_amendable;
+use crate::report::{Block, Cell, Fact, Report, consequences, effects};
+use crate::store::{AppendOptions, Stamp};
 
 /// What is to be struck.
 pub(crate) struct Strike<'a> {
@@ -19,6 +21,14 @@ pub(crate) struct Strike<'a> {
     pub dry_run: bool,
 }
 
+/// That a correction needs no strike.
+fn amend_instead(entry: &EntryId) -> String {
+    format!(
+        "to correct a field of it and keep what rests on it, amend it instead: {}",
+        how_to_amend(&entry.to_string())
+    )
+}
+
 impl Session {
     /// Strikes an entry out.
     pub(crate) fn strike(&mut self, strike: &Strike<'_>) -> Result<Report, Error> {
@@ -26,9 +36,12 @@ impl Session {
         let stored = self.book.entry(&entry)?;
         let (mut drafts, instead) = self.replacements(strike.instead)?;
         if instead.contains(&entry) {
-            return Err(Error::Words {
+            return Err(Error::Advice {
                 what: format!("{entry} cannot stand in its own place"),
-                help: Some("the file says what the struck entry says; correct it first"),
+                help: vec![
+                    "the file says what the struck entry says; correct it first".to_owned(),
+                    amend_instead(&entry),
+                ],
             });
         }
         let reason = strike.reason.trim();
@@ -58,10 +71,13 @@ impl Session {
         }
         let stamp = self.caller.stamp();
         let mut blocks = Vec::new();
+        let amend = EntryKind::named(&stored.raw.kind).is_some_and(is_amendable);
         if strike.dry_run {
-            let effects = self.book.effects(&drafts, &stamp)?;
             facts.push(Fact::plain("dry_run", "dry run", Cell::Truth(true)));
-            blocks = effects::blocks(&effects);
+            blocks = self.consequences(&drafts, &stamp)?;
+            if amend {
+                blocks.push(Block::Note(amend_instead(&entry)));
+            }
         } else {
             let options = AppendOptions { keep_conflicts: true, dry_run: false };
             let done = self.book.append(&drafts, &stamp, &options)?;
@@ -74,6 +90,21 @@ impl Session {
         report.push(Block::Facts { name: "strike", facts });
         report.blocks.append(&mut blocks);
         Ok(report)
+    }
+
+    /// What facts would change, before they are written: in words, then joint by joint.
+    pub(super) fn consequences(
+        &mut self,
+        drafts: &[Draft],
+        stamp: &Stamp,
+    ) -> Result<Vec<Block>, Error> {
+        let present = self.present();
+        let before = consequences::standings(&mut self.book, &present)?;
+        let mut trial = self.book.trial(drafts, stamp)?;
+        let after = consequences::standings(&mut trial, &present)?;
+        let mut blocks = consequences::blocks(&before, &after);
+        blocks.extend(effects::blocks(&self.book.effects(drafts, stamp)?));
+        Ok(blocks)
     }
 
     /// What stands instead: drafts to be written, and the names of all. They are written first, and

@@ -5,6 +5,7 @@ use std::io::{self, Read};
 use std::ops::ControlFlow;
 use std::sync::Arc;
 
+use super::resemble::corrections;
 use super::{Caller, Error, LoadOptions};
 use crate::condition::{Catalogue, Standards};
 use crate::intake::{
@@ -89,7 +90,8 @@ impl Lookup for BookLookup<'_> {
     }
 
     fn made(&self, joint: &EntryId) -> Option<JointBody> {
-        let body = self.book.entry(joint).ok()?.raw.read().ok()?.body;
+        let position = self.book.position_of(joint).ok()??;
+        let body = self.book.counted(position).ok()?.body;
         if let Body::Joint(body) = body { Some(*body) } else { None }
     }
 }
@@ -114,6 +116,8 @@ pub(super) struct Taken {
     pub known: usize,
     /// The file was taken in before: first and last entry.
     pub before: Option<(String, String)>,
+    /// What looks like a correction of what the book was told before.
+    pub corrects: Vec<String>,
     pub appended: Option<Appended>,
 }
 
@@ -169,6 +173,7 @@ pub(super) fn take_in(
                 known: outcome.drafts.len(),
                 outcome,
                 before: Some(before),
+                corrects: Vec::new(),
                 appended: None,
             });
         }
@@ -178,10 +183,11 @@ pub(super) fn take_in(
     }
     let (drafts, known) = settled(book, outcome.drafts.clone())?;
     if drafts.is_empty() {
-        return Ok(Taken { outcome, known, before: None, appended: None });
+        return Ok(Taken { outcome, known, before: None, corrects: Vec::new(), appended: None });
     }
+    let corrects = corrections(book, &drafts)?;
     let appended = book.append(&drafts, &caller.stamp(), &how.append())?;
-    Ok(Taken { outcome, known, before: None, appended: Some(appended) })
+    Ok(Taken { outcome, known, before: None, corrects, appended: Some(appended) })
 }
 
 /// Leaves out what the book already says, and names the joints that the drafts introduce.

@@ -87,6 +87,11 @@ pub(super) fn refused(outcome: &Outcome, what: &'static str) -> Result<(), Error
     Ok(())
 }
 
+/// The failure of words with which something is wrong.
+pub(super) const fn refuse(what: &'static str, diagnostics: Diagnostics) -> Error {
+    Error::Fields { what, diagnostics }
+}
+
 /// What is wrong, word by word. The place is the word itself: there is no row to point at.
 pub(crate) fn wrong(diagnostics: &Diagnostics) -> Vec<String> {
     let mut lines = Vec::new();

@@ -11,7 +11,11 @@ use super::failure::Failure;
 use super::{enter_inspection, output};
 use crate::app::words;
 use crate::intake::Kind;
+use crate::model::fold;
 use crate::store::AppendOptions;
+
+/// The word for a correction of an entry.
+const AMEND: &str = "amend";
 
 /// Enter one fact: a joint, an inspection, a repair, a make-up, a move, an event, a decision …
 ///
@@ -21,10 +25,14 @@ use crate::store::AppendOptions;
 /// for one joint after another: pipelore enter inspection --string K1 inspector="A. Reader". Each
 /// joint is written when it is kept; end of input or Ctrl-C loses only the one at hand. A repair is
 /// held against its limits and against what the book knows.
+///
+/// `enter amend` corrects fields of an entry and keeps what rests on it; an empty value says that
+/// nothing is known: pipelore enter amend entry=yard-12 grade=S-135 reason="typed wrong". For the
+/// certificate of a joint write joint=SERIAL in place of the entry, for its date date=DATE.
 #[derive(Debug, Args)]
 pub(super) struct EnterArgs {
     /// Kind of fact: joint, opening, identity, inspection, repair, makeup, move, gap, hire-out,
-    /// hire-in, event, failure, instrument, check, decision, note
+    /// hire-in, event, failure, instrument, check, decision, note; or amend
     #[arg(value_name = "KIND")]
     pub kind: String,
     /// What is to be entered; the fields are those of a file of that kind
@@ -43,6 +51,11 @@ pub(super) struct EnterArgs {
 
 impl Command for EnterArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        if fold(&self.kind) == AMEND {
+            let mut session = context.open_to_write(self.dry_run)?;
+            let report = session.amend(words::pairs(&self.fields)?, self.dry_run)?;
+            return output::close_and_print(&report, context, session);
+        }
         let kind = super::load::kind(&self.kind)?;
         let fields = words::pairs(&self.fields)?;
         let asks = self.string.is_some() || !words::names(&fields, words::JOINT);

@@ -246,6 +246,11 @@ impl From<StoreError> for Failure {
                 of(Kind::Input)
                     .block(lines.chain(rest))
                     .hint("correct the facts, or keep both sides with --keep-conflicts and settle them by a decision")
+                    .hint(clashes.first().map_or_else(String::new, |clash| format!(
+                        "to correct a field of what the book was told: pipelore enter amend entry={} \
+                         FIELD=VALUE reason='…'",
+                        clash.first
+                    )))
             }
             _ => of(Kind::Book),
         }
@@ -263,6 +268,9 @@ impl From<Error> for Failure {
                     Some(help) => failure.hint(help),
                     None => failure,
                 }
+            }
+            Error::Advice { what, help } => {
+                help.into_iter().fold(usage(what), |failure, line| failure.hint(line))
             }
             Error::File { ref diagnostics, .. } => Self::new(Kind::Input, error.to_string())
                 .block(diagnostic_lines(diagnostics, Severity::Error))

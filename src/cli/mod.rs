@@ -23,6 +23,7 @@ mod backup;
 mod bundle;
 mod clock;
 mod completions;
+mod count;
 mod demo;
 mod dossier;
 mod due;
@@ -74,6 +75,7 @@ static COMMANDS: Commands = Commands(&[
     Entry::any_time::<due::DueArgs>("due"),
     Entry::any_time::<rules::RulesArgs>("rules"),
     Entry::any_time::<stock::StockArgs>("stock"),
+    Entry::now::<count::CountArgs>("count"),
     Entry::any_time::<forecast::ForecastArgs>("forecast"),
     Entry::any_time::<statement::StatementArgs>("statement"),
     Entry::now::<strike::StrikeArgs>("strike"),

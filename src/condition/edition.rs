@@ -130,9 +130,21 @@ static SECOND: Shipped = edition!(
     include_str!("editions/2/rules.toml")
 );
 
+/// Curves that contain mean stress, without a rule for it on top.
+static THIRD: Shipped = edition!(
+    "pipelore edition 3",
+    include_str!("editions/1/limits.csv"),
+    include_str!("editions/1/findings.csv"),
+    include_str!("editions/1/methods.csv"),
+    include_str!("editions/1/needs.csv"),
+    include_str!("editions/1/works.csv"),
+    include_str!("editions/3/fatigue.toml"),
+    include_str!("editions/2/rules.toml")
+);
+
 /// Every edition that ever shipped, oldest first; the last one ships. None is changed any more: what
 /// is newer is told by the others.
-static ALL: [&Shipped; 2] = [&FIRST, &SECOND];
+static ALL: [&Shipped; 3] = [&FIRST, &SECOND, &THIRD];
 
 static EDITIONS: LazyLock<Vec<Edition>> = LazyLock::new(|| {
     let of = |s: &&Shipped| Edition {

@@ -7,8 +7,11 @@
 
 mod ahead;
 mod content;
+mod correct;
 mod diagnostic;
 mod kinds;
+mod list;
+mod loads;
 mod log;
 mod lookup;
 mod number;
@@ -24,8 +27,10 @@ mod when;
 mod witsml;
 mod workbook;
 
+pub use correct::{Corrected, corrected};
 pub use diagnostic::{ColumnAt, Diagnostic, Diagnostics, Excerpt, Severity};
 pub use kinds::Kind;
+pub use list::{Listed, read_list};
 pub use log::{CutError, CutRules, LogOptions, LogRead, read as read_log};
 pub use lookup::{
     Files, JointMatch, Lookup, MemoryFiles, MemoryLookup, Progress, World, unwatched,

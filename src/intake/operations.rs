@@ -2,6 +2,7 @@
 //! speed. It becomes segments as it stands; nothing is cut.
 
 use super::diagnostic::Diagnostics;
+use super::loads::doubts;
 use super::table::{Field, Holds, Row, Table};
 use crate::model::{Activity, Qty, Segment};
 use crate::units::{Measure as M, Rational};
@@ -173,6 +174,9 @@ pub(super) fn read(table: &mut Table, diagnostics: &mut Diagnostics) -> Option<V
             hookload_n: l.hookload_n,
         });
         (given_ms, given_milli) = (ms, milli);
+    }
+    for doubt in doubts(&mut out) {
+        diagnostics.push(table.warning(doubt.what).help(doubt.help));
     }
     Some(out)
 }

@@ -41,6 +41,12 @@ impl Amount {
         self.to_cents().0.saturating_mul(per).to_i64().unwrap_or(i64::MAX)
     }
 
+    /// The amount as quanta of [`Measure::Factor`], to the last digit of the file.
+    pub fn exact_quanta(self) -> i64 {
+        let per = Decimal::from(Measure::Factor.quanta_per_base());
+        self.0.saturating_mul(per).to_i64().unwrap_or(i64::MAX)
+    }
+
     /// To whole hundredths; a half goes up.
     #[must_use]
     pub fn to_cents(self) -> Self {

@@ -13,7 +13,7 @@ use crate::model::{
 };
 use crate::units::Measure;
 
-use super::{adoptions, exposure};
+use super::{adoptions, amend, exposure};
 
 /// Largest count of quanta of any quantity: sums of thousands of them still fit.
 const MOST_QUANTA: i64 = 100_000_000_000_000_000;
@@ -94,6 +94,7 @@ pub fn wrong_by_itself(entry: &Entry) -> Result<(), String> {
             }
             adoptions::wrong(b)
         }
+        Body::Amend(b) => amend::wrong(b),
         Body::Identity(
             IdentityBody::Remark { .. } | IdentityBody::Alias { .. } | IdentityBody::Merge { .. },
         )

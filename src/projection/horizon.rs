@@ -1,7 +1,7 @@
 //! What can be seen from a date, by what is known now.
 //!
 //! Facts count when they had happened by then. What tells about the past counts whenever it was
-//! learnt: a strike, a settlement, a survey, a check of an instrument, an opening balance, that two
+//! learnt: a strike, an amendment, a settlement, a survey, a check of an instrument, an opening balance, that two
 //! joints are one or one is two, the method by which damage is worked out. A run that was under way
 //! is seen as far as it had come.
 
@@ -65,6 +65,11 @@ pub(super) fn of_adoption(entry: &Entry, clock: Clock) -> SeenFrom {
 
 pub(super) fn of_strike(entry: &Entry, clock: Clock) -> SeenFrom {
     let Body::Strike(b) = &entry.body else { return by_time(entry, clock) };
+    SeenFrom::WithAny(vec![b.entry.clone()])
+}
+
+pub(super) fn of_amendment(entry: &Entry, clock: Clock) -> SeenFrom {
+    let Body::Amend(b) = &entry.body else { return by_time(entry, clock) };
     SeenFrom::WithAny(vec![b.entry.clone()])
 }
 

@@ -6,7 +6,7 @@ use crate::model::{
 };
 
 use super::horizon::{
-    SeenFrom, of_adoption, of_decision, of_identity, of_run, of_strike, with_joints,
+    SeenFrom, of_adoption, of_amendment, of_decision, of_identity, of_run, of_strike, with_joints,
 };
 
 /// How entries of a kind are seen from an earlier date.
@@ -35,6 +35,8 @@ pub enum Changes {
     Survey,
     /// What was done with an instrument.
     Check,
+    /// The words of another entry, and all that they change.
+    Words,
     /// What the book judges by, which is compared as a whole.
     Sets,
     /// The clock by which days are days, which is compared as a whole.
@@ -116,7 +118,7 @@ pub const RANK_OF_INSPECTIONS: u8 = 7;
 
 /// What a kind of entry is to the projections.
 pub const fn role(kind: EntryKind) -> Role {
-    use Changes::{Check, Clock, Identity, Joints, Run, Sets, Survey};
+    use Changes::{Check, Clock, Identity, Joints, Run, Sets, Survey, Words};
     use EntryKind as K;
     use Seen::{Always, BySaying, ByTime, WithOthers};
     let (rank, seen, changes, does) = match kind {
@@ -124,6 +126,7 @@ pub const fn role(kind: EntryKind) -> Role {
         K::Clock => (0, Always, Clock, 0),
         K::Arrival => (0, Always, Joints, 0),
         K::Strike => (0, WithOthers(of_strike), Joints, STRIKES | REFERS),
+        K::Amend => (0, WithOthers(of_amendment), Words, REFERS),
         K::Adoption => (0, BySaying(of_adoption), Sets, PLANS | WAITS),
         K::Joint => (1, ByTime, Joints, 0),
         K::Opening => (2, WithOthers(with_joints), Joints, 0),
@@ -173,6 +176,8 @@ vocabulary!(
         WithSurvey = "with_survey" [],
         /// It is about a run.
         AboutRun = "about_run" [],
+        /// It amends an entry.
+        Amends = "amends" [],
         /// It names an entry that has not arrived.
         Awaits = "awaits" [],
     }
@@ -202,6 +207,7 @@ pub fn topics(body: &Body) -> Vec<(Topic, String)> {
             out
         }
         Body::Event(b) => b.run.iter().map(|r| (Topic::AboutRun, r.to_string())).collect(),
+        Body::Amend(b) => vec![(Topic::Amends, b.entry.to_string())],
         Body::Check(b) => vec![(Topic::Check, fold(&b.tag))],
         Body::Instrument(b) => vec![(Topic::Instrument, fold(&b.tag))],
         Body::Adoption(b) => vec![(Topic::Adoption, b.what.word().to_owned())],

@@ -5,6 +5,7 @@
 
 pub mod adoptions;
 pub mod alone;
+pub mod amend;
 pub mod book;
 pub mod connection;
 pub mod dims;

@@ -134,6 +134,26 @@ struct Standing {
 #[derive(Debug)]
 pub struct Judged(BTreeMap<i64, Standing>);
 
+impl Judged {
+    /// The joints that are judged, by place.
+    pub(super) fn joints(&self) -> impl Iterator<Item = i64> {
+        self.0.keys().copied()
+    }
+
+    pub(super) fn serial(&self, joint: i64) -> Option<&str> {
+        self.0.get(&joint).map(|s| s.serial.as_str())
+    }
+
+    pub(super) fn class(&self, joint: i64) -> Option<&'static str> {
+        self.0.get(&joint)?.class
+    }
+
+    /// What is called for.
+    pub(super) fn calls(&self, joint: i64) -> BTreeSet<Call> {
+        self.0.get(&joint).map(|s| s.calls.clone()).unwrap_or_default()
+    }
+}
+
 /// How all joints of a book are judged at an instant, and what is called for; without verdicts on
 /// what is known where nothing changes them.
 pub fn judged(book: &mut Book, verdicts: bool, present: &Present) -> Result<Judged, ReportError> {

@@ -116,6 +116,7 @@ fn others(before: &JointRow, after: &JointRow) -> Vec<&'static str> {
             out.push(match name {
                 "records_digest" | "presence" => "records",
                 "histogram" => "turns by bend",
+                "by_name" | "introduced_by" | "joint" => continue,
                 other => other,
             });
         }
@@ -171,7 +172,7 @@ pub fn blocks(effects: &Effects) -> Vec<Block> {
             row.extend([cell(&change.before), cell(&change.after)]);
         }
         let also = match (&change.before, &change.after) {
-            (Some(a), Some(b)) => others(a, b).join(", "),
+            (Some(a), Some(b)) => others(a, b).join(", ").replace('_', " "),
             _ => String::new(),
         };
         row.push(if also.is_empty() { Cell::Missing } else { Cell::Text(also) });

@@ -7,6 +7,7 @@ use crate::model::{Body, Clock, EntryId, EntryKind, JointRef, fold, nearest_word
 use crate::schema::{Rows, StruckRow};
 use crate::store::{Book, StoreError, StoredEntry};
 
+use super::trace::changes;
 use super::{Block, Cell, Column, Report, ReportError, Table};
 
 /// Which entries are listed, and how much of each.
@@ -138,6 +139,7 @@ fn about(body: &Body) -> Option<String> {
         }
         Body::Epoch(b) => Some(b.site.clone()),
         Body::Strike(b) => Some(b.entry.to_string()),
+        Body::Amend(b) => Some(format!("{}: {}", b.entry, changes(b))),
         Body::Clock(b) => Some(b.clock.clone()),
         Body::Note(b) => match &b.about {
             Some(entry) => Some(entry.to_string()),

@@ -22,7 +22,10 @@ use super::lookup::{from_the_bit, joint_row};
 #[derive(Debug)]
 pub(super) struct Seen {
     pub position: i64,
+    /// As it counts: with its amendments.
     pub entry: Entry,
+    /// Names of its amendments.
+    pub amended: Vec<String>,
     pub hash: Hash,
     /// Name of the entry that strikes it, and how.
     pub struck: Option<(String, String)>,
@@ -131,9 +134,12 @@ impl<'b> Reader<'b> {
             }
             None => None,
         };
+        let entry = self.book.counted(position)?;
+        let amended = self.book.amendments_of(&entry.id)?;
         let seen = Rc::new(Seen {
             position,
-            entry: stored.raw.read().map_err(StoreError::from)?,
+            amended: amended.iter().map(|a| a.id.to_string()).collect(),
+            entry,
             hash: stored.hash,
             struck,
         });

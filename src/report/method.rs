@@ -70,7 +70,6 @@ impl Choice {
             return Ok(Self { name: shipped.name, text: text.to_owned() });
         }
         let table = CurveTable::shipped().map_err(|e| ReportError::Words(e.to_string()))?;
-        let rule = mean_stress.map_or_else(|| "goodman".to_owned(), fold);
         let curves =
             if let Some(one) = table.curves().iter().find(|c| fold(&c.name()) == fold(word)) {
                 [(); 3].map(|()| one.name())
@@ -78,6 +77,12 @@ impl Choice {
                 family(table, word)?
             };
         let [air, protected, corrosive] = &curves;
+        // A curve that contains mean stress asks for no rule on top.
+        let contained = curves
+            .iter()
+            .all(|name| table.curves().iter().any(|c| c.name() == *name && c.contains_mean_stress));
+        let default = if contained { "none" } else { "goodman" };
+        let rule = mean_stress.map_or_else(|| default.to_owned(), fold);
         let text = format!(
             "air = \"{air}\"\nprotected = \"{protected}\"\ncorrosive = \"{corrosive}\"\n\
              mean_stress = \"{rule}\"\n"

@@ -5,6 +5,8 @@
 pub mod adopted;
 pub mod assess;
 pub mod chart;
+pub mod consequences;
+pub mod count;
 mod data;
 pub mod dossier;
 pub mod due;

@@ -9,6 +9,7 @@ use std::time::Duration;
 use rusqlite::Connection;
 use rusqlite::backup::{Backup, StepResult};
 
+use super::amended::counted;
 use super::as_of::hidden_with_others;
 use super::book::Book;
 use super::clock;
@@ -17,9 +18,10 @@ use super::entries::{as_stored, at_position, sql_list};
 use super::error::{InFile, Result, StoreError};
 use super::{functions, project};
 use crate::ledger::RawEntry;
-use crate::model::{Clock, EntryKind, Instant};
+use crate::model::{Clock, EntryKind, Instant, Vocabulary};
 use crate::projection::facts::Placed;
 use crate::projection::horizon::words_at;
+use crate::projection::kinds::Topic;
 
 /// What a view leaves out.
 #[derive(Debug, Default)]
@@ -67,7 +69,7 @@ impl Book {
             }
         }
         let reworded = match before {
-            Some(horizon) => reworded(&copy, path, horizon)?,
+            Some(horizon) => reworded(&copy, path, horizon, known_to)?,
             None => BTreeMap::new(),
         };
         copy.execute("DELETE FROM entry WHERE position IN (SELECT position FROM left_out)", [])
@@ -76,6 +78,13 @@ impl Book {
             copy.execute(
                 "UPDATE entry SET effective = ?2, body = ?3 WHERE position = ?1",
                 (position, &raw.effective, &raw.body),
+            )
+            .in_file(path)?;
+            // Its amendments are in the words that were cut.
+            copy.execute(
+                "DELETE FROM entry WHERE position IN
+                     (SELECT entry FROM book_fact WHERE topic = ?1 AND subject = ?2)",
+                (Topic::Amends.word(), raw.label()),
             )
             .in_file(path)?;
             if raw.kind == EntryKind::Run.word() {
@@ -132,7 +141,12 @@ impl Book {
 }
 
 /// Entries that are seen in other words than their own.
-fn reworded(copy: &Connection, path: &Path, horizon: Instant) -> Result<BTreeMap<i64, RawEntry>> {
+fn reworded(
+    copy: &Connection,
+    path: &Path,
+    horizon: Instant,
+    known_to: i64,
+) -> Result<BTreeMap<i64, RawEntry>> {
     // As written, a day may be two off by clock offsets and by where the day ends.
     let about = Instant(horizon.0.saturating_sub(2 * 86_400_000)).day(Clock::UTC).to_string();
     let mut statement = copy
@@ -149,7 +163,8 @@ fn reworded(copy: &Connection, path: &Path, horizon: Instant) -> Result<BTreeMap
     for position in places {
         let position = position.in_file(path)?;
         let Some(stored) = at_position(copy, path, position)? else { continue };
-        if let Some(words) = words_at(&Placed::new(position, stored.raw.read()?, clock), horizon) {
+        let entry = counted(copy, path, stored.raw.read()?, known_to)?;
+        if let Some(words) = words_at(&Placed::new(position, entry, clock), horizon) {
             out.insert(position, as_stored(&words)?);
         }
     }

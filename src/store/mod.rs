@@ -5,6 +5,7 @@
 
 mod adopt;
 mod ahead;
+mod amended;
 mod as_of;
 mod backup;
 mod book;

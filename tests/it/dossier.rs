@@ -78,7 +78,7 @@ fn the_dossier_of_the_failed_joint_tells_its_story() {
     stands_alone(&page.text);
     // Which runs used up most life, what the last inspection could not see, which sisters to pull.
     for told in [
-        "K1-R07 alone added 1.6057",
+        "K1-R07 alone added 1.0208",
         "had no method that looks for slip cracks",
         "They were looked for last on 2025-10-21",
         "K1-0411",

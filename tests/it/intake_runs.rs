@@ -150,3 +150,39 @@ fn a_log_that_covers_less_than_its_run_is_said_to() {
     let text = show_all(&read("parts.toml", &Options::default(), &world).diagnostics);
     assert!(text.contains("a run has one log"), "{text}");
 }
+
+/// What a log's load channels cannot be is said, and what rests at one value is left out.
+#[test]
+fn load_channels_that_cannot_be_are_said() {
+    let tally = std::fs::read("tests/corpus/intake/tally.csv").unwrap();
+    let log = |wob: &str, torque: &dyn Fn(u32) -> u32, hookload: &dyn Fn(u32) -> u32| {
+        let mut text =
+            "activity,bit_from_m,bit_to_m,hours,rpm,wob_kn,torque_kn_m,hookload_kn\n".to_owned();
+        for i in 0..14 {
+            let (from, to) = (1000 + 20 * i, 1020 + 20 * i);
+            let (torque, hook) = (torque(i), hookload(i));
+            text += &format!("drilling rotating,{from},{to},2,110,90,{torque},{hook}\n");
+            text += &format!("rotating off bottom,{to},{to},0.2,60,{wob},{torque},{hook}\n");
+        }
+        let files = MemoryFiles::default().with("tally.csv", tally.clone()).with("log.csv", text);
+        run_of("tally.csv", Some("log.csv"), &files, &book())
+    };
+    let sound = log("1", &|i| 12 + i % 5, &|i| 700 + 4 * i);
+    let words = show_all(&sound.diagnostics);
+    assert!(!words.contains("off bottom") && !words.contains("rests"), "{words}");
+    let segments = &the_run(&sound).segments;
+    assert!(segments.iter().all(|s| s.torque_nm.is_some() && s.hookload_n.is_some()));
+
+    let doubtful = log("28", &|i| if i == 3 { 9 } else { 20 }, &|_| 310);
+    let words = show_all(&doubtful.diagnostics);
+    for said in [
+        "weight on bit reads 28.0 kN while the bit is off bottom: the load cell was not tared",
+        "torque rests at its highest value, 20.0 kN.m, in 26 of 28 turning segments",
+        "hook load rests at its lowest value, 310.0 kN, in 28 of 28 turning segments",
+    ] {
+        assert!(words.contains(said), "{said}: {words}");
+    }
+    let segments = &the_run(&doubtful).segments;
+    assert!(segments.iter().all(|s| s.torque_nm.is_none() && s.hookload_n.is_none()));
+    assert!(segments.iter().any(|s| s.wob_n == Some(28_000)), "as it was read");
+}

@@ -15,6 +15,7 @@
     reason = "a test fails loudly and its helpers may too"
 )]
 
+mod amend;
 mod bending_alike;
 mod bundles;
 mod chance;
@@ -79,6 +80,7 @@ mod not_looked_at;
 mod open_data;
 mod order;
 mod rack;
+mod rack_count;
 mod rate;
 mod readme;
 mod reference_bending;

@@ -33,7 +33,7 @@ pub(super) fn serial() -> Field {
 }
 
 /// Titles of the column that names a joint. "Joint no" is not among them: it numbers rows.
-pub(super) const SERIALS: &str = "serial_number serial_no serial_nr serial_num serials sn s_n ser_no joint joint_serial pipe_serial joint_id stencil";
+pub(in crate::intake) const SERIALS: &str = "serial_number serial_no serial_nr serial_num serials sn s_n ser_no joint joint_serial pipe_serial joint_id stencil";
 
 /// Titles of the column that says when something happened.
 pub(super) const DATES: &str = "day when effective date_time datetime date_of_event";
@@ -49,4 +49,9 @@ pub(super) fn entries(row: &mut Row<'_>, c: &Context<'_>, key: &str) -> Vec<Entr
         }
     }
     out
+}
+
+/// The words that correct a field of an entry.
+pub(in crate::intake) fn amend_with(entry: &EntryId) -> String {
+    format!("pipelore enter amend entry={entry} FIELD=VALUE reason='…'")
 }

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::Made;
-use super::common::{Context, DATES, date, entries, serial, text, when};
+use super::common::{Context, DATES, amend_with, date, entries, serial, text, when};
 use crate::intake::diagnostic::Diagnostics;
 use crate::intake::resolve;
 use crate::intake::table::{Field, Holds, Row, Table};
@@ -364,11 +364,15 @@ fn joint(
                     "the book has a joint {serial} already ({}@{}, since {})",
                     k.joint.serial, k.joint.joint, k.since
                 );
-                let help = "if it is the same joint, leave the row out; if it is another one with the same serial, keep the conflict";
+                let help = format!(
+                    "if it is the same joint, leave the row out, or correct what the book says of \
+                     it: {}; if it is another one with the same serial, keep the conflict",
+                    amend_with(&k.joint.joint)
+                );
                 if c.keep_conflicts {
                     row.odd(Some("serial"), message, "from now on this serial means two joints");
                 } else {
-                    row.wrong(Some("serial"), message, help);
+                    row.wrong(Some("serial"), message, &help);
                 }
             }
         }

@@ -1,5 +1,6 @@
 //! What a pass amounts to: segments, what was left out, and what a reader should know.
 
+use super::super::loads::doubts;
 use super::channels::{Channels, Index};
 use super::counts::{Why, hours, metres};
 use super::depth::ByDepth;
@@ -135,8 +136,11 @@ impl Finish<'_> {
             (true, None) => 0,
             (false, _) => first,
         };
-        let (segments, error_mm, shift_ms) =
+        let (mut segments, error_mm, shift_ms) =
             segments(&pieces, start_mm, origin, used, self.options.rules.depth_error_mm);
+        for doubt in doubts(&mut segments) {
+            self.warn(diagnostics, doubt.what, doubt.help);
+        }
         let cut = format!(
             "{}; bit within {} of the log at every turn, instants within {:.1} min",
             self.options.rules,

@@ -2,7 +2,7 @@
 
 use std::ops::RangeInclusive;
 
-use crate::intake::kinds::Context;
+use crate::intake::kinds::{Context, amend_with};
 use crate::intake::log::{CutRules, LogOptions};
 use crate::intake::number::Decimal;
 use crate::intake::options::Options;
@@ -53,11 +53,12 @@ pub(super) fn say(
             if context.keep_conflicts {
                 row.odd(Some("name"), message, "from now on this name means two runs");
             } else {
-                row.wrong(
-                    Some("name"),
-                    message,
-                    "give the run another name, or strike the entry that it corrects",
+                let help = format!(
+                    "give the run another name; to correct what its header says: {}; for another \
+                     tally or log: pipelore strike {first} --reason '…' --instead FILE",
+                    amend_with(first)
                 );
+                row.wrong(Some("name"), message, &help);
             }
         }
     }

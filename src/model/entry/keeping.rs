@@ -169,6 +169,29 @@ pub struct NoteBody {
     pub text: String,
 }
 
+/// A field of an entry as it should have been written.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct FieldChange {
+    /// Its name in the body, or `effective` for the effective time.
+    pub field: String,
+    /// What it said when this was written; absent where it said nothing.
+    pub was: Option<serde_json::Value>,
+    /// What it says from now on; absent where nothing is known.
+    pub is: Option<serde_json::Value>,
+}
+
+/// Fields of an entry are amended: it counts as if it had been written so, and all that rests on it
+/// stays. The entry itself is readable as it was. Of several amendments of a field the last by
+/// effective time, then by name, holds.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AmendBody {
+    pub entry: EntryId,
+    pub changes: Vec<FieldChange>,
+    pub reason: String,
+}
+
 /// An entry is struck out: it stays readable and counts no more.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

@@ -159,6 +159,8 @@ kinds! {
     Note(NoteBody) = "note",
     /// An entry is struck out.
     Strike(StrikeBody) = "strike",
+    /// Fields of an entry are corrected, and what rests on it stays.
+    Amend(AmendBody) = "amend",
 }
 
 /// Why the body of an entry could not be read.
@@ -218,7 +220,8 @@ macro_rules! named_joints {
             | Self::Arrival(_)
             | Self::Epoch(_)
             | Self::Clock(_)
-            | Self::Strike(_) => Vec::new(),
+            | Self::Strike(_)
+            | Self::Amend(_) => Vec::new(),
         }
     };
 }
@@ -259,7 +262,8 @@ impl Body {
             | Self::Arrival(_)
             | Self::Epoch(_)
             | Self::Clock(_)
-            | Self::Strike(_) => None,
+            | Self::Strike(_)
+            | Self::Amend(_) => None,
         }
     }
 
@@ -267,6 +271,7 @@ impl Body {
     pub fn entries(&self) -> Vec<&EntryId> {
         match self {
             Self::Strike(b) => std::iter::once(&b.entry).chain(&b.instead).collect(),
+            Self::Amend(b) => vec![&b.entry],
             Self::Decision(b) => b.ruling.entries(),
             Self::Makeup(b) => b.run.iter().collect(),
             Self::Run(b) => b.survey.iter().collect(),

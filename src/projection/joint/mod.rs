@@ -151,7 +151,8 @@ impl Fold<'_> {
             | Body::Epoch(_)
             | Body::Clock(_)
             | Body::Note(_)
-            | Body::Strike(_) => {}
+            | Body::Strike(_)
+            | Body::Amend(_) => {}
         }
     }
 

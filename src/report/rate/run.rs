@@ -8,7 +8,7 @@ use crate::mechanics::loads::{
 use crate::model::{Body, RunBody};
 use crate::projection::exposure::StringAt;
 use crate::schema::RunRow;
-use crate::store::{Book, StoreError};
+use crate::store::Book;
 use crate::units::Measure as M;
 
 use super::super::lookup::find_run;
@@ -63,7 +63,7 @@ impl Loaded {
 /// is given.
 pub(super) fn hang(book: &Book, row: RunRow, bit: Option<f64>) -> Result<Loaded, ReportError> {
     let name = row.name.clone();
-    let entry = book.entry_at(row.run)?.raw.read().map_err(StoreError::from)?;
+    let entry = book.counted(row.run)?;
     let Body::Run(body) = entry.body else {
         return Err(words(format!("{name} is no run")));
     };

@@ -182,7 +182,7 @@ fn summed(list: &[Charge], currency: &str) -> Table {
             Cell::Text(key.0.to_owned()),
             counted(quantity, one),
             Cell::Text(key.1.to_owned()),
-            Cell::Number(key.2.quanta()),
+            Cell::Number(key.2.exact_quanta()),
             money(amount, quantity.open),
         ]
     };
@@ -213,13 +213,16 @@ fn listed(list: &[Charge], currency: &str) -> Table {
             Cell::Text(c.what.clone()),
             counted(c.quantity, c.one),
             Cell::Text(c.unit.to_owned()),
-            Cell::Number(c.rate.quanta()),
+            Cell::Number(c.rate.exact_quanta()),
             money(c.amount, c.quantity.open),
+            Cell::Text(currency.to_owned()),
         ]
     };
+    let mut columns = columns(currency, &[("serial", "serial"), ("what", "charge")]);
+    columns.push(Column::plain("currency", "currency"));
     Table {
         name: LISTED,
-        columns: columns(currency, &[("serial", "serial"), ("what", "charge")]),
+        columns,
         rows: list.iter().map(row).collect(),
         empty: String::new(),
         below: None,

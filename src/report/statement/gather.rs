@@ -12,7 +12,7 @@ use crate::schema::{
     ConflictRow, DecisionRow, EventRow, FailureRow, Figures, FindingRow, HireRow, InspectionRow,
     JointRunRow, MoveRow, RepairRow, Rows, RunPartRow,
 };
-use crate::store::{Book, StoreError};
+use crate::store::Book;
 
 /// What was known of a joint on one side of a hire.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -94,7 +94,7 @@ pub(super) fn hire(book: &Book, name: &str, now: i64) -> Result<Option<Hire>, Re
     let clock = book.clock()?;
     let mut gates = Vec::new();
     for entry in rows.iter().map(|r| r.entry).collect::<BTreeSet<_>>() {
-        let read = book.entry_at(entry)?.raw.read().map_err(StoreError::from)?;
+        let read = book.counted(entry)?;
         gates.push(Placed::new(entry, read, clock));
     }
     facts::sort(&mut gates);
@@ -138,7 +138,7 @@ fn extra(book: &Book, name: &str) -> Result<Vec<(String, String)>, ReportError> 
     let mut out = Vec::new();
     for clash in book.rows(&Rows::all().begins(ConflictRow::what(), "taken back from a hire"))? {
         let entry = book.entry_at(clash.second_entry)?;
-        let read = entry.raw.read().map_err(StoreError::from)?;
+        let read = book.counted(clash.second_entry)?;
         let Body::HireIn(b) = &read.body else { continue };
         if !same_name(&b.hire, name) {
             continue;

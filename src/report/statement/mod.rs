@@ -112,11 +112,14 @@ impl Report {
         let total = total.map(|f| f.value.clone());
         self.blocks.retain(is_listed);
         if let (Some(Block::Table(table)), Some(total)) = (self.blocks.first_mut(), total) {
-            let blank = vec![Cell::Missing; table.columns.len().saturating_sub(2)];
-            let mut row = vec![Cell::Text("total".to_owned())];
-            row.extend(blank);
-            row.push(total);
-            table.rows.push(row);
+            let currency = table.rows.first().and_then(|row| row.last()).cloned();
+            let of = |column: &Column| match column.name.as_str() {
+                "serial" => Cell::Text("total".to_owned()),
+                "amount" => total.clone(),
+                "currency" => currency.clone().unwrap_or(Cell::Missing),
+                _ => Cell::Missing,
+            };
+            table.rows.push(table.columns.iter().map(of).collect());
         }
     }
 }

@@ -4,7 +4,8 @@ use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use crate::model::{
-    Body, Class, End, EntryKind, InspectionBody, RunGrade, Scope, Stated, TorqueVerdict, Vocabulary,
+    AmendBody, Body, Class, End, EntryKind, FieldChange, InspectionBody, RunGrade, Scope, Stated,
+    TorqueVerdict, Vocabulary,
 };
 use crate::projection::exposure::flag_names;
 use crate::schema::{FailureRow, InspectionRow, JointRunRow, MakeupRow, RepairRow, RunRow};
@@ -16,6 +17,28 @@ pub(super) struct Detail {
     pub detail: String,
     /// What nobody knew at this point.
     pub unknown: Vec<String>,
+}
+
+impl Detail {
+    /// With the entries that amended what is told.
+    pub(super) fn amended(mut self, by: &[String]) -> Self {
+        if !by.is_empty() {
+            let lead = if self.detail.is_empty() { "" } else { ", " };
+            let _ = write!(self.detail, "{lead}as amended by {}", by.join(", "));
+        }
+        self
+    }
+}
+
+/// What an amendment changes, field by field.
+pub fn changes(body: &AmendBody) -> String {
+    let text = |value: &Option<serde_json::Value>| match value {
+        None => "not known".to_owned(),
+        Some(serde_json::Value::String(text)) => text.clone(),
+        Some(other) => other.to_string(),
+    };
+    let of = |c: &FieldChange| format!("{} {} → {}", plain(&c.field), text(&c.was), text(&c.is));
+    body.changes.iter().map(of).collect::<Vec<_>>().join("; ")
 }
 
 fn plain(word: &str) -> String {
@@ -245,7 +268,7 @@ pub(super) fn of_repair(body: &Body, row: Option<&RepairRow>, units: UnitSystem)
 }
 
 /// Words for `only` and the kinds of entry that each stands for.
-pub(super) const KINDS: [(&str, &[EntryKind]); 12] = [
+pub(super) const KINDS: [(&str, &[EntryKind]); 13] = [
     ("runs", &[EntryKind::Run]),
     ("inspections", &[EntryKind::Inspection]),
     ("findings", &[EntryKind::Inspection]),
@@ -257,6 +280,7 @@ pub(super) const KINDS: [(&str, &[EntryKind]); 12] = [
     ("hires", &[EntryKind::HireOut, EntryKind::HireIn]),
     ("decisions", &[EntryKind::Decision]),
     ("notes", &[EntryKind::Note]),
+    ("amendments", &[EntryKind::Amend]),
     ("identity", &[EntryKind::Joint, EntryKind::Opening, EntryKind::Identity, EntryKind::Gap]),
 ];
 
@@ -348,6 +372,9 @@ pub(super) fn of_body(body: &Body) -> String {
             parts.push(b.reason.clone());
         }
         Body::Note(b) => parts.push(b.text.clone()),
+        Body::Amend(b) => {
+            parts.push(format!("{}: {} ({})", b.entry, changes(b), b.reason));
+        }
         // Runs, make-ups, inspections and failures are told by their rows; the others name no joint.
         Body::Survey(_)
         | Body::Run(_)

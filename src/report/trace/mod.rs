@@ -16,6 +16,7 @@ use crate::schema::{InspectionRow, JointRow, MakeupRow, Totals};
 use crate::store::Book;
 use crate::units::{Measure, UnitSystem};
 
+pub use detail::changes;
 pub(super) use detail::{CRACKS, is_off, unknown_of_run};
 use detail::{Detail, KINDS};
 
@@ -291,6 +292,7 @@ fn entry_lines(life: &Life, adoptions: &Adoptions, units: UnitSystem, clock: Clo
             }
             body => Detail { detail: detail::of_body(body), unknown: Vec::new() },
         };
+        let told = told.amended(&seen.amended);
         let placed = Placed::new(seen.position, seen.entry.clone(), clock);
         Line {
             at: placed.at().0,
@@ -318,8 +320,11 @@ fn run_lines(
         let (below, above) = run.neighbours(r);
         let name = |joint: Option<i64>| joint.map(|j| reader.serial(j)).transpose();
         let (below, above) = (name(below)?, name(above)?);
-        let told = detail::of_run(&run.row, r, (below.as_deref(), above.as_deref()), units);
         let head = &run.head;
+        let amended = reader.book.amendments_of(&head.id)?;
+        let amended: Vec<String> = amended.iter().map(|a| a.id.to_string()).collect();
+        let told = detail::of_run(&run.row, r, (below.as_deref(), above.as_deref()), units);
+        let told = told.amended(&amended);
         lines.push(Line {
             at: r.finish,
             rank: RANK_OF_RUNS,

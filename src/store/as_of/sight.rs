@@ -11,6 +11,7 @@ use crate::projection::facts::Placed;
 use crate::projection::horizon::{SeenFrom, seen_from, words_at};
 use crate::projection::joint::MISFIT;
 use crate::projection::kinds::{Role, Seen, Topic, kinds};
+use crate::store::amended::counted;
 use crate::store::clock;
 use crate::store::entries::{position_of, read_at, sql_list};
 use crate::store::error::{InFile, Result, StoreError};
@@ -46,6 +47,7 @@ fn exists(conn: &Connection, path: &Path, sql: &str) -> Result<bool> {
 fn read(conn: &Connection, path: &Path, position: i64) -> Result<Placed> {
     let entry = read_at(conn, path, position)?
         .ok_or_else(|| StoreError::NoEntry(format!("at position {position}")))?;
+    let entry = counted(conn, path, entry, i64::MAX)?;
     Ok(Placed::new(position, entry, clock::of(conn, path)?))
 }
 

@@ -13,6 +13,7 @@ use crate::projection::facts::Placed;
 use crate::projection::horizon::words_at;
 use crate::projection::joint::breaks;
 use crate::schema::Value;
+use crate::store::amended::counted;
 use crate::store::entries::{as_stored, read_at};
 use crate::store::error::{InFile, Result, StoreError};
 use crate::store::project::Pass;
@@ -82,6 +83,7 @@ impl AsOf {
     fn cut_entry(&self, conn: &Connection, position: i64) -> Result<Entry> {
         let entry = read_at(conn, &self.path, position)?
             .ok_or_else(|| StoreError::NoEntry(format!("at position {position}")))?;
+        let entry = counted(conn, &self.path, entry, i64::MAX)?;
         let placed = Placed::new(position, entry, self.clock);
         let words = words_at(&placed, Instant(self.horizon));
         Ok(words.unwrap_or_else(|| Entry::clone(&placed.entry)))
@@ -91,7 +93,8 @@ impl AsOf {
         let path = &self.path;
         let cut = Placed::new(run, self.cut_entry(conn, run)?, self.clock);
         let mut pass = Pass::begin(conn, path)?.alone();
-        let placed = pass.as_counted(cut)?;
+        // It was cut as amended.
+        let placed = pass.as_split(cut)?;
         let model = pass.model(&placed)?;
         let misfit = |what| Pass::misfit(&placed, what);
         let restrictions = restrictions(conn, path, run)?;

@@ -1,6 +1,7 @@
 //! Links an entry to what it names, and marks what it changes.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use super::super::entries::sql_list;
 use super::super::error::Result;
@@ -9,6 +10,7 @@ use super::dirty::Dirty;
 use super::{Fresh, Pass};
 use crate::ledger::standing_strikes;
 use crate::model::{Body, Entry, EntryId, EntryKind, IdentityBody, JointRef, Ruling, Vocabulary};
+use crate::projection::amend::amended;
 use crate::projection::facts::{self, Placed};
 use crate::projection::horizon::{SeenFrom, seen_from};
 use crate::projection::joint::cut;
@@ -150,6 +152,13 @@ impl Pass<'_> {
         {
             joints.extend(self.tally(position)?);
         }
+        // An amendment is told of the joints of which the entry tells.
+        if let Body::Amend(b) = &placed.entry.body
+            && let Some(position) = self.position_of(&b.entry)?
+        {
+            joints.extend(self.touched(position)?);
+            joints.extend(self.tally(position)?);
+        }
         let cut = cut(placed);
         for joint in joints {
             put(self.conn, self.path, &TouchRow { joint, entry: placed.position, cut })?;
@@ -197,6 +206,12 @@ impl Pass<'_> {
                         dirty.joints.extend(self.touched(used)?);
                     }
                 }
+            }
+            // What an entry says may bear on any other.
+            Changes::Words => {
+                let named = placed.entry.body.entries().into_iter().next();
+                let known = named.map(|id| self.position_of(id)).transpose()?.flatten();
+                dirty.everything |= known.is_some();
             }
             // What the book judges by is compared as a whole.
             Changes::Sets => {}
@@ -351,9 +366,38 @@ impl Pass<'_> {
         Ok(self.position_of(&a.joint)?.zip(self.position_of(&b.joint)?))
     }
 
-    /// An entry as it counts: with the joint of which it speaks where it names another as which that
+    /// Reads the amendments that stand.
+    pub(super) fn read_amendments(&mut self) -> Result<()> {
+        let places = self.list(
+            "SELECT position FROM entry WHERE kind = ?1 ORDER BY position",
+            &[&EntryKind::Amend.word()],
+        )?;
+        self.amended.clear();
+        for placed in self.standing_at(places)? {
+            if let Body::Amend(b) = &placed.entry.body {
+                self.amended.entry(b.entry.clone()).or_default().push(Arc::clone(&placed.entry));
+            }
+        }
+        // What was read before may say other things now.
+        self.entries.clear();
+        Ok(())
+    }
+
+    /// An entry as it counts: with what was amended of it, and with the joint of which it speaks where it names another as which that
     /// one was kept.
     pub(in crate::store) fn as_counted(&mut self, placed: Placed) -> Result<Placed> {
+        let placed = match self.amended.get(&placed.entry.id) {
+            Some(by) => {
+                let entry = amended(&placed.entry, by.iter().map(|e| &**e));
+                Placed::new(placed.position, entry, placed.clock)
+            }
+            None => placed,
+        };
+        self.as_split(placed)
+    }
+
+    /// The same of an entry with its amendments.
+    pub(in crate::store) fn as_split(&mut self, placed: Placed) -> Result<Placed> {
         let Some(splits) = self.split.get(&placed.position).cloned() else { return Ok(placed) };
         // What tells joints apart is meant as it stands.
         if tells_joints_apart(&placed.entry.body) {

@@ -19,7 +19,7 @@ use super::entries::{COLUMNS, StoredEntry, from_row};
 use super::error::{Clash, InFile, Result, StoreError};
 use super::rows::{get, put_into};
 use super::{clock, content, migrate};
-use crate::model::{Clock, EntryId, JointRef, Vocabulary};
+use crate::model::{Clock, Entry, EntryId, JointRef, Vocabulary};
 use crate::projection::book::BookFacts;
 use crate::projection::exposure::{JointFacts, Method};
 use crate::projection::facts::{self, Placed};
@@ -51,6 +51,8 @@ pub(super) struct Pass<'a> {
     joint_facts: BoundedCache<i64, Option<Arc<JointFacts>>>,
     /// Joints that proved to be another one.
     merged: BTreeMap<i64, i64>,
+    /// Amendments that stand, by the entry of which they are, in canonical order.
+    amended: BTreeMap<EntryId, Vec<Arc<Entry>>>,
     /// Entries that speak of another joint where they name this one.
     split: BTreeMap<i64, Vec<(i64, JointRef)>>,
     misfits: Misfits,
@@ -184,6 +186,7 @@ fn link_all(conn: &Connection, path: &Path, kept_by: Option<Clock>) -> Result<Mi
     }
     pass.strike(&mut dirty)?;
     pass.read_identities()?;
+    pass.read_amendments()?;
     let mut dirty = Dirty::default();
     pass.each_after(0, |pass, fresh| pass.link(fresh, &mut dirty))?;
     pass.refresh_book_facts()?;
@@ -281,6 +284,7 @@ impl<'a> Pass<'a> {
             run_rows: BoundedCache::new(10_000),
             joint_facts: BoundedCache::new(20_000),
             merged: BTreeMap::new(),
+            amended: BTreeMap::new(),
             split: BTreeMap::new(),
             misfits: Vec::new(),
             clock: Clock::UTC,
@@ -288,6 +292,7 @@ impl<'a> Pass<'a> {
         };
         pass.clock = clock::of(conn, path)?;
         pass.read_identities()?;
+        pass.read_amendments()?;
         pass.refresh_book_facts()?;
         Ok(pass)
     }
