@@ -15,11 +15,6 @@ const ENTRY: &[&str] = &["entry", "entries", "of"];
 /// Names of the reason.
 const REASON: &[&str] = &["reason", "why", "because"];
 
-/// The words with which a field of an entry is amended.
-pub(crate) fn how_to_amend(entry: &str) -> String {
-    format!("pipelore enter amend entry={entry} FIELD=VALUE reason='…'")
-}
-
 impl Session {
     /// Amends fields of entries: each counts from now on as if it had been written so, and what
     /// rests on it stays.

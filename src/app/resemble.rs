@@ -1,9 +1,9 @@
 //! Facts that look like corrections of what the book was told before.
 
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 use super::Error;
-use super::amend::how_to_amend;
 use crate::model::{Draft, EntryId};
 use crate::projection::amend::{fields, is_amendable};
 use crate::schema::{StruckRow, TouchRow};
@@ -15,6 +15,11 @@ const MOST: usize = 3;
 const COMPARED: usize = 2_000;
 /// Entries named; the rest is counted.
 const NAMED: usize = 3;
+
+/// The words with which a field of an entry is amended.
+pub(super) fn how_to_amend(entry: &str) -> String {
+    format!("pipelore enter amend entry={entry} FIELD=VALUE reason='…'")
+}
 
 /// Entries that stand of the same kind, joint and day as one of these facts, and say nearly the
 /// same: what differs, field by field.
@@ -28,12 +33,15 @@ pub(super) fn corrections(book: &Book, drafts: &[Draft]) -> Result<Vec<String>, 
         let Some(position) = book.position_of(&joint.joint)?.filter(|_| is_amendable(kind)) else {
             continue;
         };
-        if !touched.contains_key(&position) {
-            let rows: Vec<TouchRow> = book.rows_of(position)?;
-            touched.insert(position, rows.into_iter().map(|t| t.entry).collect());
-        }
+        let entries = match touched.entry(position) {
+            Entry::Occupied(known) => known.into_mut(),
+            Entry::Vacant(free) => {
+                let rows: Vec<TouchRow> = book.rows_of(position)?;
+                free.insert(rows.into_iter().map(|t| t.entry).collect())
+            }
+        };
         let effective = draft.effective.to_string();
-        for entry in touched.get(&position).into_iter().flatten() {
+        for entry in entries.iter() {
             let raw = book.entry_at(*entry)?.raw;
             if raw.kind != kind.word() || raw.effective != effective {
                 continue;

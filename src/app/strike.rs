@@ -2,8 +2,8 @@
 
 use std::path::Path;
 
-use super::amend::how_to_amend;
 use super::error::words;
+use super::resemble::how_to_amend;
 use super::take_in::facts_of;
 use super::{Error, Session};
 use crate::model::{Body, Draft, EntryId, EntryKind, StrikeBody};

@@ -269,9 +269,7 @@ impl From<Error> for Failure {
                     None => failure,
                 }
             }
-            Error::Advice { what, help } => {
-                help.into_iter().fold(usage(what), |failure, line| failure.hint(line))
-            }
+            Error::Advice { what, help } => help.into_iter().fold(usage(what), Self::hint),
             Error::File { ref diagnostics, .. } => Self::new(Kind::Input, error.to_string())
                 .block(diagnostic_lines(diagnostics, Severity::Error))
                 .places(errors_in(diagnostics)),

@@ -4,7 +4,6 @@ use std::path::Path;
 
 use rusqlite::Connection;
 
-use super::book::Book;
 use super::clock;
 use super::entries::read_at;
 use super::error::{InFile, Result, StoreError};
@@ -53,23 +52,4 @@ pub(super) fn counted(
 ) -> Result<Entry> {
     let by = amendments(conn, path, &entry.id, known_to)?;
     Ok(if by.is_empty() { entry } else { amended(&entry, by.iter().map(|p| &*p.entry)) })
-}
-
-impl Book {
-    /// Amendments of an entry that stand, the one that holds last.
-    pub fn amendments_of(&self, entry: &EntryId) -> Result<Vec<Entry>> {
-        let found = amendments(&self.conn, &self.path, entry, i64::MAX)?;
-        Ok(found.into_iter().map(|placed| Entry::clone(&placed.entry)).collect())
-    }
-
-    /// An entry as it counts, by its place: with what was amended of it.
-    pub fn counted(&self, position: i64) -> Result<Entry> {
-        let entry = self.entry_at(position)?.raw.read()?;
-        // The words of a run that is seen as far as it had come are cut as amended.
-        let cut = self.as_of.as_ref().is_some_and(|a| {
-            let seen = a.sight();
-            seen.under_way.contains(&position) || seen.struck_under_way.contains(&position)
-        });
-        if cut { Ok(entry) } else { counted(&self.conn, &self.path, entry, i64::MAX) }
-    }
 }

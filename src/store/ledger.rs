@@ -8,8 +8,8 @@ use super::entries::{
 use super::error::{Clash, InFile, Result, StoreError};
 use super::head::HeadMark;
 use super::identity::Stamp;
-use super::project;
-use crate::model::{Chain, Draft, EntryId, Instant, Recorded, Site};
+use super::{amended, project};
+use crate::model::{Chain, Draft, Entry, EntryId, Instant, Recorded, Site};
 
 /// How to append.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -115,6 +115,23 @@ impl Book {
     fn proven_at(&self, position: i64) -> Result<Option<StoredEntry>> {
         let stored = at_position(&self.conn, &self.path, position)?;
         stored.map(|s| check_links(&self.conn, &self.path, &s).map(|()| s)).transpose()
+    }
+
+    /// Amendments of an entry that stand, the one that holds last.
+    pub fn amendments_of(&self, entry: &EntryId) -> Result<Vec<Entry>> {
+        let found = amended::amendments(&self.conn, &self.path, entry, i64::MAX)?;
+        Ok(found.into_iter().map(|placed| Entry::clone(&placed.entry)).collect())
+    }
+
+    /// An entry as it counts, by its place: with what was amended of it.
+    pub fn counted(&self, position: i64) -> Result<Entry> {
+        let entry = self.entry_at(position)?.raw.read()?;
+        // The words of a run that is seen as far as it had come are cut as amended.
+        let cut = self.as_of.as_ref().is_some_and(|a| {
+            let seen = a.sight();
+            seen.under_way.contains(&position) || seen.struck_under_way.contains(&position)
+        });
+        if cut { Ok(entry) } else { amended::counted(&self.conn, &self.path, entry, i64::MAX) }
     }
 
     /// Who wrote a run and when, without what it says: a run's body is long.

@@ -96,7 +96,8 @@ fn counters(log: &Path) -> io::Result<Option<(u32, u32)>> {
     if !page.is_power_of_two() || !(512..=65_536).contains(&page) {
         return Ok(None);
     }
-    let (mut committed, mut pending): (Option<(u32, u32)>, Option<(u32, u32)>) = (None, None);
+    let mut committed: Option<(u32, u32)> = None;
+    let mut pending: Option<(u32, u32)> = None;
     let mut at = HEADER as u64;
     let mut frame = [0; FRAME];
     // Frames of an earlier use of the same file carry other salts.

@@ -64,7 +64,7 @@ fn set_aside(book: &Path) -> Result<PathBuf> {
     let free = |name: &PathBuf| {
         OF_SQLITE.iter().chain(&[""]).all(|s| beside(name, s).symlink_metadata().is_err())
     };
-    let aside = (1u32..)
+    let aside = (1..=9_999)
         .map(|n| beside(book, &format!(".set-aside-{n}")))
         .find(free)
         .unwrap_or_else(|| beside(book, ".set-aside"));

@@ -135,6 +135,9 @@ proptest! {
     fn damage_grows_with_curvature_and_tension(recipe in recipe(), at in any::<Index>()) {
         let part = at.index(recipe.parts.len());
         let plain_settings = settings(AIR);
+        // A span in compression that comes to lie on the wall is held there, and its ends bend less
+        // than those of one that does not reach it; and more compression bends the ends less at first.
+        prop_assume!(always_pulled(&recipe, &plain_settings, part));
         let ends = |recipe: &Recipe, settings: &Settings| {
             let d = exposure(&recipe.run(), settings, part).damage;
             d[0] + d[2]
@@ -143,8 +146,6 @@ proptest! {
         let rougher = Settings { tortuosity: 1e-4, ..plain_settings.clone() };
         prop_assert!(ends(&recipe, &rougher) >= base);
 
-        // compression bends the ends less the more there is of it, and then more
-        prop_assume!(always_pulled(&recipe, &plain_settings, part));
         let mut pulled = recipe.clone();
         for segment in &mut pulled.segments {
             segment.wob -= 20e3;

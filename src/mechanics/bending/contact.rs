@@ -13,7 +13,7 @@
 //!
 //! With x from mid-span (or from the end of the wrapped length), K² = |F|/EI, u = KL, s = ±1 in
 //! tension and compression, Ch and Sh the hyperbolic or circular functions of Kx, curvature over that
-//! of the hole is A·Ch + B·Sh. In terms of [`Shape`]'s c₁ = |Ch − 1|, s₁ = |Sh − Kx| and
+//! of the hole is A·Ch + B·Sh. In terms of `Shape`'s c₁ = |Ch − 1|, s₁ = |Sh − Kx| and
 //! q = K²Δ/c, at the tool joints tangent and at mid-span on the wall:
 //!   A·Sh + B·c₁ = u,   A·c₁ + B·s₁ = p,   p = u²/2 − s·q.
 //! The wrapped length grows from mid-span once A would pass 1: then A = 1 and the free span x/K is
@@ -247,9 +247,9 @@ impl Shape {
         for _ in 0..60 {
             let root = fourth_root(at.gap());
             if root > goal {
-                high = at.x
+                high = at.x;
             } else {
-                low = at.x
+                low = at.x;
             }
             let ratio = at.s1 / at.c1;
             let slope = at.s1 - ratio * ratio * at.sh;

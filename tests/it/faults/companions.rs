@@ -6,7 +6,7 @@ use std::path::Path;
 use std::process::Stdio;
 
 use pipelore::model::{Body, NoteBody};
-use pipelore::store::{Access, Book, StoreError};
+use pipelore::store::{Access, AppendOptions, Book, StoreError};
 
 use super::support::{answer, binary, bytes_of, copy_book, pipelore, varied_book, with_suffix};
 use crate::world::{World, draft};
@@ -170,7 +170,8 @@ fn a_command_left_open_beside_a_new_epoch_writes_nothing_in_the_old_one() {
     let path = open.path().to_path_buf();
     assert_eq!(answer(&pipelore(&path, &["resume", "--reason", "moved"])).0, 0);
     let entries = open.length().unwrap();
-    let refused = open.append(&[note("late")], &world.stamp(), &Default::default()).unwrap_err();
+    let refused =
+        open.append(&[note("late")], &world.stamp(), &AppendOptions::default()).unwrap_err();
     assert!(matches!(refused, StoreError::OtherEpoch { .. }), "{refused}");
     assert_eq!(open.length().unwrap(), entries);
     open.close().unwrap();
