@@ -153,7 +153,7 @@ impl PreparedRun {
         }
         let (place, walk) = place(MIDDLE);
         self.middle(part, place, &walk, &mut chunk, &mut found);
-        for time in self.ground.bends.times(&self.turning, (pin, part.length)) {
+        for time in self.doglegs(index)? {
             let band = band(time.curvature);
             found.bands.turns[band] += time.turns;
             found.bands.hours[band] += time.hours;
