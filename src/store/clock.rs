@@ -5,7 +5,7 @@ use std::path::Path;
 
 use rusqlite::{Connection, OptionalExtension};
 
-use super::entries::as_it_stands;
+use super::entries::at_position;
 use super::error::{InFile, Result, StoreError};
 use super::migrate;
 use crate::model::{Body, Clock, ClockBody, ClockError, EntryKind, EpochBody};
@@ -36,7 +36,7 @@ pub(super) fn told_by(
         .and_then(|mut s| s.query_map([site], |r| r.get(0))?.collect())
         .in_file(path)?;
     for position in places.into_iter().filter(|p| !struck.contains(p)) {
-        let Some(stored) = as_it_stands(conn, path, position)? else { continue };
+        let Some(stored) = at_position(conn, path, position)? else { continue };
         let entry = stored.raw.read()?;
         let (Body::Clock(ClockBody { clock, .. })
         | Body::Epoch(EpochBody { clock: Some(clock), .. })) = entry.body

@@ -94,20 +94,22 @@ pub(super) fn last_position(conn: &Connection, path: &Path) -> Result<i64> {
     conn.query_row("SELECT coalesce(max(position), 0) FROM entry", [], |r| r.get(0)).in_file(path)
 }
 
-/// Reads one entry by its place, whose content gives the hash that stands beside it.
-///
-/// # Errors
-/// `Chain` for one that was altered.
-pub(super) fn at_position(
-    conn: &Connection,
-    path: &Path,
-    position: i64,
-) -> Result<Option<StoredEntry>> {
-    let Some(stored) = as_it_stands(conn, path, position)? else { return Ok(None) };
-    // A copy in memory, of the past, has runs that were under way as far as they had come.
-    let in_file = conn.path().is_some_and(|p| !p.is_empty());
-    if !in_file || Hash::of_entry(&stored.prev, &stored.raw, &mut Vec::new()) == stored.hash {
-        return Ok(Some(stored));
+/// Whether entries stand in the book's own file in their own words: a view of the past has runs that
+/// were under way as far as they had come, and so has a copy in memory.
+pub(super) fn in_own_words(conn: &Connection, path: &Path) -> Result<bool> {
+    let overlaid: bool = conn
+        .prepare_cached(
+            "SELECT EXISTS (SELECT 1 FROM temp.sqlite_schema WHERE type = 'view' AND name = 'entry')",
+        )
+        .and_then(|mut s| s.query_row([], |r| r.get(0)))
+        .in_file(path)?;
+    Ok(!overlaid && conn.path().is_some_and(|p| !p.is_empty()))
+}
+
+/// Refuses an entry whose content does not give the hash that stands beside it.
+pub(super) fn check_content(path: &Path, stored: &StoredEntry) -> Result<()> {
+    if Hash::of_entry(&stored.prev, &stored.raw, &mut Vec::new()) == stored.hash {
+        return Ok(());
     }
     let source = ChainFault::Content { entry: stored.raw.label() };
     Err(StoreError::Chain { path: path.to_path_buf(), source })
@@ -141,8 +143,8 @@ pub(super) fn check_links(conn: &Connection, path: &Path, stored: &StoredEntry) 
     Ok(())
 }
 
-/// Reads one entry by its place as it stands in the file, proven or not.
-pub(super) fn as_it_stands(
+/// Reads one entry by its place.
+pub(super) fn at_position(
     conn: &Connection,
     path: &Path,
     position: i64,

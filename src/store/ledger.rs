@@ -2,8 +2,8 @@
 
 use super::book::Book;
 use super::entries::{
-    COLUMNS, StoredEntry, at_position, check_links, from_row, head_of, last_position, position_of,
-    write_all,
+    COLUMNS, StoredEntry, at_position, check_content, check_links, from_row, head_of, in_own_words,
+    last_position, position_of, write_all,
 };
 use super::error::{Clash, InFile, Result, StoreError};
 use super::head::HeadMark;
@@ -114,7 +114,13 @@ impl Book {
 
     fn proven_at(&self, position: i64) -> Result<Option<StoredEntry>> {
         let stored = at_position(&self.conn, &self.path, position)?;
-        stored.map(|s| check_links(&self.conn, &self.path, &s).map(|()| s)).transpose()
+        if let Some(stored) = &stored
+            && in_own_words(&self.conn, &self.path)?
+        {
+            check_content(&self.path, stored)?;
+            check_links(&self.conn, &self.path, stored)?;
+        }
+        Ok(stored)
     }
 
     /// Amendments of an entry that stand, the one that holds last.

@@ -15,7 +15,7 @@ use std::sync::Arc;
 use rayon::prelude::*;
 use rusqlite::Connection;
 
-use super::entries::{COLUMNS, StoredEntry, from_row};
+use super::entries::{COLUMNS, StoredEntry, check_content, from_row, in_own_words};
 use super::error::{Clash, InFile, Result, StoreError};
 use super::rows::{get, put_into};
 use super::{clock, content, migrate};
@@ -60,6 +60,8 @@ pub(super) struct Pass<'a> {
     clock: Clock,
     /// It works on its own thread alone.
     alone: bool,
+    /// Entries stand in their own words, and give their hashes.
+    own_words: bool,
 }
 
 /// An entry on its way in.
@@ -251,7 +253,7 @@ fn conflicts(conn: &Connection, path: &Path) -> Result<Vec<ConflictRow>> {
 /// A conflict as it is told: the entry that was there first comes first.
 fn clash(conn: &Connection, path: &Path, c: &ConflictRow) -> Result<Clash> {
     let name = |position: i64| -> Result<String> {
-        Ok(super::entries::as_it_stands(conn, path, position)?
+        Ok(super::entries::at_position(conn, path, position)?
             .map_or_else(|| format!("position {position}"), |s| s.raw.label()))
     };
     let serial: Option<String> = conn
@@ -289,6 +291,7 @@ impl<'a> Pass<'a> {
             misfits: Vec::new(),
             clock: Clock::UTC,
             alone: false,
+            own_words: in_own_words(conn, path)?,
         };
         pass.clock = clock::of(conn, path)?;
         pass.read_identities()?;
@@ -346,6 +349,9 @@ impl<'a> Pass<'a> {
         }
         let stored = super::entries::at_position(self.conn, self.path, position)?
             .ok_or_else(|| self.missing(position))?;
+        if self.own_words {
+            check_content(self.path, &stored)?;
+        }
         let placed = self.as_counted(Placed::new(position, stored.raw.read()?, self.clock))?;
         self.entries.put(position, placed.clone(), stored.raw.body.len());
         Ok(placed)
@@ -370,10 +376,12 @@ impl<'a> Pass<'a> {
         }
         let mut raw: Vec<StoredEntry> = Vec::with_capacity(wanted.len());
         for position in wanted {
-            raw.push(
-                super::entries::at_position(self.conn, self.path, position)?
-                    .ok_or_else(|| self.missing(position))?,
-            );
+            let stored = super::entries::at_position(self.conn, self.path, position)?
+                .ok_or_else(|| self.missing(position))?;
+            if self.own_words {
+                check_content(self.path, &stored)?;
+            }
+            raw.push(stored);
         }
         for (stored, fresh) in raw.iter().zip(decode(&raw, self.clock, self.alone)) {
             let placed = self.as_counted(fresh?.placed)?;

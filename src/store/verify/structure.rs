@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use super::super::book::Book;
-use super::super::entries::{StoredEntry, as_it_stands, position_of};
+use super::super::entries::{StoredEntry, at_position, position_of};
 use super::super::error::{InFile, Result};
 use super::super::migrate;
 use super::{Check, as_finding};
@@ -36,7 +36,7 @@ impl Lineage {
         loop {
             let first = EntryId { chain: chain.clone(), number: 1 };
             let stored = match position_of(&book.conn, &book.path, &first)? {
-                Some(p) => as_it_stands(&book.conn, &book.path, p)?,
+                Some(p) => at_position(&book.conn, &book.path, p)?,
                 None => None,
             };
             let Some(stored) = stored else {
