@@ -50,7 +50,8 @@ impl Book {
         let tx = self.begin()?;
         super::project::rebuild(&tx, &path)?;
         tx.commit().in_file(&path)?;
-        self.note_head()
+        self.wrote = true;
+        Ok(())
     }
 
     /// Has SQLite gather statistics of the tables, by which it plans. Plans of questions hold with

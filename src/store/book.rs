@@ -8,7 +8,7 @@ use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 
 use super::as_of::AsOf;
 use super::connect::{configure, open_read_only};
-use super::entries::{hash_of, head_of, last_position, write_all};
+use super::entries::{hash_of, head_of, is_file, last_position, write_all};
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark, Noted};
 use super::identity::{Identity, Stamp};
@@ -38,7 +38,7 @@ pub struct Book {
     /// No head stands beside the file: whether its tail is there cannot be told.
     headless: bool,
     /// Something was committed through this handle.
-    wrote: bool,
+    pub(super) wrote: bool,
     /// The date from which it is seen, where that is not now.
     pub(super) as_of: Option<Arc<AsOf>>,
 }
@@ -342,10 +342,9 @@ impl Book {
     /// A second connection for questions to a large book, so that two can be asked at once; `None`
     /// where that is not worth it, and when the book was written to in between.
     pub fn beside(&self) -> Result<Option<Self>> {
-        let is_file = self.conn.path().is_some_and(|p| !p.is_empty());
         let pages: i64 =
             self.conn.pragma_query_value(None, "page_count", |r| r.get(0)).in_file(&self.path)?;
-        if !is_file || !self.is_reader() || pages < WORTH_TWO {
+        if !is_file(&self.conn) || !self.is_reader() || pages < WORTH_TWO {
             return Ok(None);
         }
         if let Some(as_of) = &self.as_of {

@@ -103,7 +103,12 @@ pub(super) fn in_own_words(conn: &Connection, path: &Path) -> Result<bool> {
         )
         .and_then(|mut s| s.query_row([], |r| r.get(0)))
         .in_file(path)?;
-    Ok(!overlaid && conn.path().is_some_and(|p| !p.is_empty()))
+    Ok(!overlaid && is_file(conn))
+}
+
+/// Whether a connection is to a file, and not to a copy in memory.
+pub(super) fn is_file(conn: &Connection) -> bool {
+    conn.path().is_some_and(|p| !p.is_empty())
 }
 
 /// Refuses an entry whose content does not give the hash that stands beside it.

@@ -2,7 +2,7 @@
 
 use super::book::Book;
 use super::entries::{
-    COLUMNS, StoredEntry, at_position, check_content, check_links, from_row, head_of, in_own_words,
+    COLUMNS, StoredEntry, at_position, check_content, check_links, from_row, head_of, is_file,
     last_position, position_of, write_all,
 };
 use super::error::{Clash, InFile, Result, StoreError};
@@ -115,7 +115,8 @@ impl Book {
     fn proven_at(&self, position: i64) -> Result<Option<StoredEntry>> {
         let stored = at_position(&self.conn, &self.path, position)?;
         if let Some(stored) = &stored
-            && in_own_words(&self.conn, &self.path)?
+            && self.as_of.is_none()
+            && is_file(&self.conn)
         {
             check_content(&self.path, stored)?;
             check_links(&self.conn, &self.path, stored)?;

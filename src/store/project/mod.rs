@@ -342,16 +342,23 @@ impl<'a> Pass<'a> {
         }
     }
 
-    /// Reads one entry; that it is missing is damage, for only known places are asked for.
-    fn entry(&mut self, position: i64) -> Result<Placed> {
-        if let Some(placed) = self.entries.get(&position) {
-            return Ok(placed.clone());
-        }
+    /// An entry as it stands in the file, proven; that it is missing is damage, for only known places
+    /// are asked for.
+    fn stored(&self, position: i64) -> Result<StoredEntry> {
         let stored = super::entries::at_position(self.conn, self.path, position)?
             .ok_or_else(|| self.missing(position))?;
         if self.own_words {
             check_content(self.path, &stored)?;
         }
+        Ok(stored)
+    }
+
+    /// Reads one entry.
+    fn entry(&mut self, position: i64) -> Result<Placed> {
+        if let Some(placed) = self.entries.get(&position) {
+            return Ok(placed.clone());
+        }
+        let stored = self.stored(position)?;
         let placed = self.as_counted(Placed::new(position, stored.raw.read()?, self.clock))?;
         self.entries.put(position, placed.clone(), stored.raw.body.len());
         Ok(placed)
@@ -376,12 +383,7 @@ impl<'a> Pass<'a> {
         }
         let mut raw: Vec<StoredEntry> = Vec::with_capacity(wanted.len());
         for position in wanted {
-            let stored = super::entries::at_position(self.conn, self.path, position)?
-                .ok_or_else(|| self.missing(position))?;
-            if self.own_words {
-                check_content(self.path, &stored)?;
-            }
-            raw.push(stored);
+            raw.push(self.stored(position)?);
         }
         for (stored, fresh) in raw.iter().zip(decode(&raw, self.clock, self.alone)) {
             let placed = self.as_counted(fresh?.placed)?;
