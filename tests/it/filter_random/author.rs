@@ -238,25 +238,13 @@ impl<'d> Author<'d> {
                 (format!("count {}", self.records(kind)), Measure::Count)
             }
             3 | 4 => {
-                let kind = *self.dice.pick(&Record::ALL);
-                let own: Vec<&'static Field> =
-                    fields_of(Some(kind)).filter(|f| is_number(f)).collect();
-                if own.is_empty() {
-                    return self.counter();
-                }
-                let f = *self.dice.pick(&own);
+                let Some((kind, f)) = self.number_of_record() else { return self.counter() };
                 let fold = *self.dice.pick(&["sum", "max", "min", "mean"]);
                 let name = self.above(f);
                 (format!("{fold} {name} over {}", self.records(kind)), f.measure().unwrap())
             }
             5 | 6 => {
-                let kind = *self.dice.pick(&Record::ALL);
-                let own: Vec<&'static Field> =
-                    fields_of(Some(kind)).filter(|f| is_number(f)).collect();
-                if own.is_empty() {
-                    return self.counter();
-                }
-                let f = *self.dice.pick(&own);
+                let Some((kind, f)) = self.number_of_record() else { return self.counter() };
                 let name = self.above(f);
                 (format!("{name} of {}", self.utmost(kind)), f.measure().unwrap())
             }
@@ -281,6 +269,14 @@ impl<'d> Author<'d> {
             );
         }
         f.name.to_owned()
+    }
+
+    /// A kind of record and a number that it holds; none where it holds none.
+    fn number_of_record(&mut self) -> Option<(Record, &'static Field)> {
+        let kind = *self.dice.pick(&Record::ALL);
+        let own: Vec<&'static Field> =
+            fields_of(Some(kind)).filter(|f| f.measure().is_some()).collect();
+        (!own.is_empty()).then(|| (kind, *self.dice.pick(&own)))
     }
 
     /// A counter of the joint in a window.
