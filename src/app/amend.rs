@@ -20,16 +20,16 @@ impl Session {
     /// rests on it stays.
     pub(crate) fn amend(&mut self, given: Fields, dry_run: bool) -> Result<Report, Error> {
         let (mut entries, mut reason, mut to_correct) = (Vec::new(), None, Vec::new());
-        for (name, value) in given {
-            let field = std::slice::from_ref(&(name.clone(), value.clone())).to_vec();
-            if names(&field, ENTRY) {
-                entries.extend(self.entries_meant(&value)?);
-            } else if names(&field, REASON) {
-                reason = Some(value).filter(|r| !r.is_empty());
-            } else if names(&field, JOINT) && entries.is_empty() && to_correct.is_empty() {
-                entries.extend(self.certificates(&value)?);
+        for field in given {
+            let is = |any| names(std::slice::from_ref(&field), any);
+            if is(ENTRY) {
+                entries.extend(self.entries_meant(&field.1)?);
+            } else if is(REASON) {
+                reason = Some(field.1).filter(|r| !r.is_empty());
+            } else if is(JOINT) && entries.is_empty() && to_correct.is_empty() {
+                entries.extend(self.certificates(&field.1)?);
             } else {
-                to_correct.push((name, value));
+                to_correct.push(field);
             }
         }
         if entries.is_empty() {
@@ -86,7 +86,7 @@ impl Session {
     /// Entries by their names, with commas between; an amendment stands for what it amends.
     fn entries_meant(&self, text: &str) -> Result<Vec<EntryId>, Error> {
         let mut out = Vec::new();
-        for name in text.split([',', ';']).map(str::trim).filter(|n| !n.is_empty()) {
+        for name in listed(text) {
             let id: EntryId = name.parse().map_err(words)?;
             let entry = self.book.entry(&id)?.raw.read().map_err(crate::store::StoreError::from)?;
             out.push(if let Body::Amend(b) = entry.body { b.entry } else { id });
@@ -97,7 +97,7 @@ impl Session {
     /// The entries that introduced joints.
     fn certificates(&self, text: &str) -> Result<Vec<EntryId>, Error> {
         let mut out = Vec::new();
-        for serial in text.split([',', ';']).map(str::trim).filter(|n| !n.is_empty()) {
+        for serial in listed(text) {
             let joint = find_joint(&self.book, serial)?;
             let row: Option<JointRow> = self.book.row(joint)?;
             let row = row.ok_or_else(|| words(format!("no joint answers to {serial}")))?;
@@ -180,6 +180,11 @@ impl Session {
             ],
         })
     }
+}
+
+/// Parts of a text with commas or semicolons between.
+fn listed(text: &str) -> impl Iterator<Item = &str> {
+    text.split([',', ';']).map(str::trim).filter(|part| !part.is_empty())
 }
 
 /// An entry with a field corrected, and the change; no change where it says so already.

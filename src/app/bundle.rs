@@ -21,7 +21,7 @@ impl Session {
             name: "bundle",
             facts: vec![
                 Fact::plain("file", "bundle", Cell::Text(file.display().to_string())),
-                Fact::plain("entries", "entries", number(done.entries)),
+                Fact::plain("entries", "entries", Cell::count(done.entries)),
                 Fact::plain("sha256", "SHA-256", Cell::Text(done.sha256.clone())),
             ],
         });
@@ -41,8 +41,8 @@ impl Session {
                     let last = EntryId { chain: s.chain.clone(), number: s.to };
                     vec![
                         Cell::Text(s.chain.to_string()),
-                        number(s.from),
-                        number(s.to),
+                        Cell::count(s.from),
+                        Cell::count(s.to),
                         Cell::Text(s.head.to_string()),
                         Cell::Truth(done.sealed.contains(&last)),
                     ]
@@ -161,10 +161,6 @@ fn row(stretch: &TakenStretch) -> Vec<Cell> {
         stretch.new.map_or(Cell::Text("nothing".to_owned()), |n| Cell::Text(span(n))),
         Cell::Text(seal),
     ]
-}
-
-fn number(n: u64) -> Cell {
-    Cell::Number(i64::try_from(n).unwrap_or(i64::MAX))
 }
 
 /// Keys known for sites: the file named, else the one beside the book.

@@ -109,7 +109,6 @@ pub(crate) struct Loaded {
 }
 
 fn row(name: &str, taken: &Taken, dry_run: bool) -> Vec<Cell> {
-    let count = |n: usize| Cell::Number(i64::try_from(n).unwrap_or(i64::MAX));
     let entries = taken.appended.as_ref().map_or(&[][..], |a| &a.entries);
     let name_of = |e: Option<&EntryId>| {
         e.filter(|_| !dry_run).map_or(Cell::Missing, |e| Cell::Text(e.to_string()))
@@ -117,12 +116,12 @@ fn row(name: &str, taken: &Taken, dry_run: bool) -> Vec<Cell> {
     vec![
         Cell::Text(name.to_owned()),
         Cell::text(taken.outcome.kind.map(Kind::word)),
-        count(entries.len()),
+        Cell::count(entries.len()),
         name_of(entries.first()),
         name_of(entries.last()),
-        count(taken.known),
-        Cell::Number(i64::try_from(taken.outcome.rows.refused).unwrap_or(i64::MAX)),
-        Cell::Number(i64::try_from(taken.outcome.rows.not_looked_at).unwrap_or(i64::MAX)),
+        Cell::count(taken.known),
+        Cell::count(taken.outcome.rows.refused),
+        Cell::count(taken.outcome.rows.not_looked_at),
     ]
 }
 

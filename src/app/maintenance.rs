@@ -6,7 +6,7 @@ use super::error::words;
 use super::past::tomorrow;
 use super::{Caller, Error, Session};
 use crate::ledger::Hash;
-use crate::report::{Block, Cell, Column, Fact, Report, Table};
+use crate::report::{Block, Cell, Column, Fact, Report, Table, named};
 use crate::store::{Access, Book, Resumed};
 
 /// Names of a list that are shown; the rest is counted.
@@ -138,7 +138,7 @@ impl Session {
             name: "salvage",
             facts: vec![
                 Fact::plain("file", "new book", Cell::Text(to.display().to_string())),
-                Fact::plain("kept", "entries kept", number(done.kept)),
+                Fact::plain("kept", "entries kept", Cell::count(done.kept)),
                 Fact::plain("parent", "goes on after", Cell::text(parent.as_deref())),
                 Fact::plain("head", "head", Cell::Text(done.head.to_string())),
             ],
@@ -158,9 +158,9 @@ impl Session {
                 .map(|c| {
                     vec![
                         Cell::Text(c.chain.clone()),
-                        number(c.kept),
-                        number(c.seen),
-                        number(c.unproven),
+                        Cell::count(c.kept),
+                        Cell::count(c.seen),
+                        Cell::count(c.unproven),
                         Cell::text(c.broke.as_deref()),
                     ]
                 })
@@ -224,7 +224,7 @@ impl Session {
                 .map(|c| {
                     vec![
                         Cell::Text(c.name.to_owned()),
-                        Cell::Number(i64::try_from(c.looked_at).unwrap_or(i64::MAX)),
+                        Cell::count(c.looked_at),
                         Cell::Truth(c.faults.is_empty()),
                         Cell::text(c.faults.first().map(String::as_str)),
                     ]
@@ -244,7 +244,7 @@ impl Session {
                 name: "hanging",
                 facts: vec![
                     Fact::plain("entry", "entry", Cell::Text(h.entry.clone())),
-                    Fact::plain("later", "later entries of its chain", number(h.later)),
+                    Fact::plain("later", "later entries of its chain", Cell::count(h.later)),
                     Fact::plain("named_by", "named by", list(&h.named_by)),
                     Fact::plain("joints", "joints", list(&h.joints)),
                 ],
@@ -278,17 +278,8 @@ fn comes_back(done: &Resumed) -> Block {
     ))
 }
 
-fn number(n: u64) -> Cell {
-    Cell::Number(i64::try_from(n).unwrap_or(i64::MAX))
-}
-
 fn list(names: &[String]) -> Cell {
-    if names.is_empty() {
-        return Cell::Missing;
-    }
-    let shown = names.iter().take(LISTED).map(String::as_str).collect::<Vec<_>>().join(", ");
-    let more = names.len().saturating_sub(LISTED);
-    Cell::Text(if more > 0 { format!("{shown} and {more} more") } else { shown })
+    if names.is_empty() { Cell::Missing } else { Cell::Text(named(names, LISTED)) }
 }
 
 /// A hash as typed, alone or with the entry before it as heads are printed.

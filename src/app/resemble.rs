@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 
 use super::Error;
+use crate::intake::amend_with;
 use crate::model::{Draft, EntryId};
 use crate::projection::amend::{fields, is_amendable};
 use crate::schema::{StruckRow, TouchRow};
@@ -15,11 +16,6 @@ const MOST: usize = 3;
 const COMPARED: usize = 2_000;
 /// Entries named; the rest is counted.
 const NAMED: usize = 3;
-
-/// The words with which a field of an entry is amended.
-pub(super) fn how_to_amend(entry: &str) -> String {
-    format!("pipelore enter amend entry={entry} FIELD=VALUE reason='…'")
-}
 
 /// Entries that stand of the same kind, joint and day as one of these facts, and say nearly the
 /// same: what differs, field by field.
@@ -72,6 +68,6 @@ pub(super) fn corrections(book: &Book, drafts: &[Draft]) -> Result<Vec<String>, 
          --reason '…' --instead FILE`",
         found.len(),
         named.join(", "),
-        how_to_amend(&first.to_string())
+        amend_with(first)
     )])
 }

@@ -3,9 +3,9 @@
 use std::path::Path;
 
 use super::error::words;
-use super::resemble::how_to_amend;
 use super::take_in::facts_of;
 use super::{Error, Session};
+use crate::intake::amend_with;
 use crate::model::{Body, Draft, EntryId, EntryKind, StrikeBody};
 use crate::projection::amend::is_amendable;
 use crate::report::{Block, Cell, Fact, Report, consequences, effects};
@@ -25,7 +25,7 @@ pub(crate) struct Strike<'a> {
 fn amend_instead(entry: &EntryId) -> String {
     format!(
         "to correct a field of it and keep what rests on it, amend it instead: {}",
-        how_to_amend(&entry.to_string())
+        amend_with(entry)
     )
 }
 
@@ -66,7 +66,7 @@ impl Session {
         if !instead.is_empty() {
             let names: Vec<String> = instead.iter().map(ToString::to_string).collect();
             facts.push(Fact::plain("instead", "instead", Cell::Text(names.join(", "))));
-            let fresh = Cell::Number(i64::try_from(replaced).unwrap_or(i64::MAX));
+            let fresh = Cell::count(replaced);
             facts.push(Fact::plain("written", "written in its place", fresh));
         }
         let stamp = self.caller.stamp();

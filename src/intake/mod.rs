@@ -29,7 +29,7 @@ mod workbook;
 
 pub use correct::{Corrected, corrected};
 pub use diagnostic::{ColumnAt, Diagnostic, Diagnostics, Excerpt, Severity};
-pub use kinds::Kind;
+pub use kinds::{Kind, amend_with};
 pub use list::{Listed, read_list};
 pub use log::{CutError, CutRules, LogOptions, LogRead, read as read_log};
 pub use lookup::{

@@ -207,9 +207,8 @@ pub fn effect(before: &Judged, after: &Judged) -> Vec<Block> {
     let beyond = |a: &Standing, b: &Standing| -> Vec<&'static str> {
         a.calls.difference(&b.calls).map(|c| c.word()).collect()
     };
-    let count = |n: usize| Cell::Number(i64::try_from(n).unwrap_or(i64::MAX));
     let sum = |of: &dyn Fn(&Standing, &Standing) -> usize| {
-        count(pairs.iter().map(|(b, a)| of(b, a)).sum())
+        Cell::count(pairs.iter().map(|(b, a)| of(b, a)).sum::<usize>())
     };
     let said = |s: &Standing| s.verdict.as_ref().map(|v| v.0.clone());
     let rows = pairs
@@ -234,8 +233,8 @@ pub fn effect(before: &Judged, after: &Judged) -> Vec<Block> {
         Block::Facts {
             name: "effect",
             facts: vec![
-                Fact::plain("joints", "joints looked at", count(before.0.len())),
-                Fact::plain("changed", "joints that change", count(pairs.len())),
+                Fact::plain("joints", "joints looked at", Cell::count(before.0.len())),
+                Fact::plain("changed", "joints that change", Cell::count(pairs.len())),
                 Fact::plain("calls_gained", "calls gained", sum(&|b, a| beyond(a, b).len())),
                 Fact::plain("calls_lost", "calls lost", sum(&|b, a| beyond(b, a).len())),
             ],

@@ -9,7 +9,7 @@ use crate::units::Measure;
 
 use super::adopted::{Judged, judged};
 use super::method::{Ranked, damages};
-use super::{Block, Cell, Column, Fact, Present, ReportError, Table};
+use super::{Block, Cell, Column, Fact, Present, ReportError, Table, named};
 
 /// Joints named of a list; the rest is counted.
 const NAMED: usize = 6;
@@ -37,8 +37,7 @@ pub fn blocks(before: &Standings, after: &Standings) -> Vec<Block> {
         [said_of_calls(&calls), said_of_classes(&classes), said_of_ranks(&ranks)]
             .map(Block::Text)
             .into();
-    let count = |n: usize| Cell::Number(i64::try_from(n).unwrap_or(i64::MAX));
-    let joints = |of: &dyn Fn(&Gained) -> usize| count(calls.values().map(of).sum());
+    let joints = |of: &dyn Fn(&Gained) -> usize| Cell::count(calls.values().map(of).sum::<usize>());
     out.push(Block::Facts {
         name: "consequences",
         facts: vec![
@@ -47,9 +46,9 @@ pub fn blocks(before: &Standings, after: &Standings) -> Vec<Block> {
             Fact::plain(
                 "other_class",
                 "joints of another class",
-                count(classes.values().map(Vec::len).sum()),
+                Cell::count(classes.values().map(Vec::len).sum::<usize>()),
             ),
-            Fact::plain("other_rank", "joints of another rank", count(ranks.len())),
+            Fact::plain("other_rank", "joints of another rank", Cell::count(ranks.len())),
         ],
     });
     let names = |list: &[String]| Cell::Text(list.join(", "));
@@ -67,8 +66,8 @@ pub fn blocks(before: &Standings, after: &Standings) -> Vec<Block> {
         let row = |(call, (gained, lost)): (&Call, &Gained)| {
             vec![
                 Cell::Text(call.word().to_owned()),
-                count(gained.len()),
-                count(lost.len()),
+                Cell::count(gained.len()),
+                Cell::count(lost.len()),
                 names(gained),
                 names(lost),
             ]
@@ -83,7 +82,12 @@ pub fn blocks(before: &Standings, after: &Standings) -> Vec<Block> {
             Column::plain("serials", "serials"),
         ];
         let row = |((a, b), joints): (&(String, String), &Vec<String>)| {
-            vec![Cell::Text(a.clone()), Cell::Text(b.clone()), count(joints.len()), names(joints)]
+            vec![
+                Cell::Text(a.clone()),
+                Cell::Text(b.clone()),
+                Cell::count(joints.len()),
+                names(joints),
+            ]
         };
         out.push(table("classes", columns, classes.iter().map(row).collect()));
     }
@@ -97,8 +101,8 @@ pub fn blocks(before: &Standings, after: &Standings) -> Vec<Block> {
         ];
         let row = |m: &Moved| {
             vec![
-                count(m.rank.0),
-                m.rank.1.map_or(Cell::Missing, count),
+                Cell::count(m.rank.0),
+                m.rank.1.map_or(Cell::Missing, Cell::count),
                 Cell::Text(m.serial.clone()),
                 Cell::Number(m.damage.0),
                 m.damage.1.map_or(Cell::Missing, Cell::Number),
@@ -187,17 +191,9 @@ fn ranks(before: &BTreeMap<i64, Ranked>, after: &BTreeMap<i64, Ranked>) -> Vec<M
     out
 }
 
-fn named(list: &[String]) -> String {
-    let shown = list.iter().take(NAMED).map(String::as_str).collect::<Vec<_>>().join(", ");
-    match list.len().saturating_sub(NAMED) {
-        0 => shown,
-        more => format!("{shown} and {more} more"),
-    }
-}
-
 fn counted(list: &[String]) -> String {
     let noun = if list.len() == 1 { "joint" } else { "joints" };
-    format!("{} {noun} ({})", list.len(), named(list))
+    format!("{} {noun} ({})", list.len(), named(list, NAMED))
 }
 
 fn said_of_calls(calls: &BTreeMap<Call, Gained>) -> String {

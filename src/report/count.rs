@@ -3,11 +3,12 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::intake::Listed;
-use crate::model::{Status, join_blanks};
+use crate::model::{Status, join_blanks, name_key, same_name};
 use crate::schema::{JointRow, Rows};
 use crate::store::Book;
 
 use super::lookup::find_joint;
+use super::sheet::unique_serial;
 use super::{Block, Cell, Column, Fact, Report, ReportError, Table};
 
 /// A joint that lies elsewhere than the book says, with where it lies.
@@ -26,15 +27,9 @@ pub struct Counted {
     pub moves: Vec<Settling>,
 }
 
-fn key(place: &str) -> String {
-    join_blanks(place).to_lowercase()
-}
-
-/// A joint that is listed.
+/// A joint that is listed: where it lies, and the rows of the list that say so.
 struct Seen {
     row: JointRow,
-    /// Serial as written, where it lies, rows of the list.
-    written: String,
     at: String,
     rows: Vec<u64>,
 }
@@ -49,14 +44,14 @@ pub fn count(book: &Book, list: &[Listed], place: Option<&str>) -> Result<Counte
         let Some(at) = listed.location.as_deref().or(place) else {
             return Err(nowhere(book)?);
         };
-        places.entry(key(at)).or_insert_with(|| join_blanks(at));
+        places.entry(name_key(at)).or_insert_with(|| join_blanks(at));
         let found = match find_joint(book, &listed.serial) {
             Ok(joint) => book.row::<JointRow>(joint)?,
             Err(e) => {
                 unreadable.push(vec![
                     Cell::Text(listed.serial.clone()),
                     Cell::Text(join_blanks(at)),
-                    number(listed.row),
+                    Cell::count(listed.row),
                     Cell::text(why(e)?.as_deref()),
                 ]);
                 continue;
@@ -66,14 +61,13 @@ pub fn count(book: &Book, list: &[Listed], place: Option<&str>) -> Result<Counte
         let joint = row.joint;
         let one = seen.entry(joint).or_insert_with(|| Seen {
             row,
-            written: listed.serial.clone(),
             at: join_blanks(at),
             rows: Vec::new(),
         });
         one.rows.push(listed.row);
         if one.rows.len() > 1 {
             let rows: Vec<String> = one.rows.iter().map(u64::to_string).collect();
-            let elsewhere = key(at) != key(&one.at);
+            let elsewhere = !same_name(at, &one.at);
             let also = if elsewhere { join_blanks(at) } else { String::new() };
             twice.push(vec![
                 Cell::Text(one.row.serial.clone()),
@@ -83,13 +77,12 @@ pub fn count(book: &Book, list: &[Listed], place: Option<&str>) -> Result<Counte
         }
     }
     if let Some(place) = place {
-        places.entry(key(place)).or_insert_with(|| join_blanks(place));
+        places.entry(name_key(place)).or_insert_with(|| join_blanks(place));
     }
     let all: Vec<JointRow> = book.rows(&Rows::<JointRow>::all().known(JointRow::location()))?;
-    let lies = |row: &JointRow| row.location.as_deref().map(key);
     let expected: Vec<&JointRow> = all
         .iter()
-        .filter(|r| lies(r).is_some_and(|at| places.contains_key(&at)))
+        .filter(|r| r.location.as_deref().is_some_and(|at| places.contains_key(&name_key(at))))
         .filter(|r| r.status != Some(Status::Lost))
         .collect();
     let mut missing: Vec<&JointRow> =
@@ -101,7 +94,7 @@ pub fn count(book: &Book, list: &[Listed], place: Option<&str>) -> Result<Counte
     order.sort_by(|a, b| (&a.row.serial, &a.row.by_name).cmp(&(&b.row.serial, &b.row.by_name)));
     for s in order {
         let away = matches!(s.row.status, Some(Status::OnHire | Status::Lost | Status::Retired));
-        let here = lies(&s.row) == Some(key(&s.at));
+        let here = s.row.location.as_deref().is_some_and(|at| same_name(at, &s.at));
         if here && !matches!(s.row.status, Some(Status::Lost)) {
             found += 1;
         } else if away {
@@ -119,7 +112,7 @@ pub fn count(book: &Book, list: &[Listed], place: Option<&str>) -> Result<Counte
                 Cell::Text(s.at.clone()),
                 Cell::text(s.row.location.as_deref()),
             ]);
-            moves.push(Settling { serial: unique(book, s)?, location: s.at.clone() });
+            moves.push(Settling { serial: unique_serial(book, &s.row)?, location: s.at.clone() });
         }
     }
     let report = report(Parts {
@@ -152,19 +145,18 @@ struct Parts<'a> {
 fn report(p: Parts<'_>) -> Report {
     let mut report = Report::new("count");
     let places: Vec<&str> = p.places.values().map(String::as_str).collect();
-    let size = |n: usize| Cell::Number(i64::try_from(n).unwrap_or(i64::MAX));
     report.push(Block::Facts {
         name: "count",
         facts: vec![
             Fact::plain("places", "counted at", Cell::Text(places.join(", "))),
-            Fact::plain("listed", "serials listed", size(p.list.len())),
-            Fact::plain("expected", "expected by the book", size(p.expected)),
-            Fact::plain("found", "as the book says", size(p.found)),
-            Fact::plain("missing", "missing", size(p.missing.len())),
-            Fact::plain("misplaced", "misplaced", size(p.misplaced.len())),
-            Fact::plain("extra", "should not lie here", size(p.extra.len())),
-            Fact::plain("unreadable", "no joint of the book", size(p.unreadable.len())),
-            Fact::plain("listed_twice", "listed twice", size(p.twice.len())),
+            Fact::plain("listed", "serials listed", Cell::count(p.list.len())),
+            Fact::plain("expected", "expected by the book", Cell::count(p.expected)),
+            Fact::plain("found", "as the book says", Cell::count(p.found)),
+            Fact::plain("missing", "missing", Cell::count(p.missing.len())),
+            Fact::plain("misplaced", "misplaced", Cell::count(p.misplaced.len())),
+            Fact::plain("extra", "should not lie here", Cell::count(p.extra.len())),
+            Fact::plain("unreadable", "no joint of the book", Cell::count(p.unreadable.len())),
+            Fact::plain("listed_twice", "listed twice", Cell::count(p.twice.len())),
         ],
     });
     let missing = p.missing.iter().map(|r| {
@@ -240,15 +232,6 @@ fn report(p: Parts<'_>) -> Report {
         report.push(Block::Text("the rack is as the book says".to_owned()));
     }
     report
-}
-
-fn number(n: u64) -> Cell {
-    Cell::Number(i64::try_from(n).unwrap_or(i64::MAX))
-}
-
-fn unique(book: &Book, seen: &Seen) -> Result<String, ReportError> {
-    let _ = &seen.written;
-    super::sheet::unique_serial(book, &seen.row)
 }
 
 /// Serials that a serial which no joint carries may stand for.

@@ -244,6 +244,11 @@ impl Cell {
         n.map_or(Self::Missing, Self::Number)
     }
 
+    /// How many there are.
+    pub fn count(n: impl TryInto<i64>) -> Self {
+        Self::Number(n.try_into().unwrap_or(i64::MAX))
+    }
+
     /// Words that may not be recorded.
     pub fn text(t: Option<&str>) -> Self {
         t.map_or(Self::Missing, |t| Self::Text(t.to_owned()))
@@ -267,6 +272,15 @@ impl Cell {
     /// A value with bounds; exact when they meet.
     pub fn bound(lo: i64, hi: Option<i64>) -> Self {
         if hi == Some(lo) { Self::Number(lo) } else { Self::Bound { lo, hi } }
+    }
+}
+
+/// Names of a list, so many at most; the rest is counted.
+pub fn named(names: &[String], most: usize) -> String {
+    let shown = names.iter().take(most).map(String::as_str).collect::<Vec<_>>().join(", ");
+    match names.len().saturating_sub(most) {
+        0 => shown,
+        more => format!("{shown} and {more} more"),
     }
 }
 

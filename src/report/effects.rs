@@ -4,7 +4,7 @@ use crate::model::Vocabulary;
 use crate::schema::{Group, JointRow, Row, Totals};
 use crate::store::{Change, Effects};
 
-use super::{Block, Cell, Column, Table};
+use super::{Block, Cell, Column, Table, named};
 
 /// A value that people look at first; shown in two columns where any joint's differs.
 struct Shown {
@@ -207,7 +207,7 @@ pub fn blocks(effects: &Effects) -> Vec<Block> {
                     vec![
                         Cell::Text(r.name.clone()),
                         Cell::Text(r.entry.clone()),
-                        Cell::Number(i64::try_from(r.joints).unwrap_or(i64::MAX)),
+                        Cell::count(r.joints),
                     ]
                 })
                 .collect(),
@@ -219,7 +219,7 @@ pub fn blocks(effects: &Effects) -> Vec<Block> {
         [(&effects.fallen, "would count no more"), (&effects.raised, "would count again")]
     {
         if !names.is_empty() {
-            out.push(Block::Note(format!("{}: {what}", listed(names))));
+            out.push(Block::Note(format!("{}: {what}", named(names, TOLD))));
         }
     }
     for clash in effects.clashes.iter().take(TOLD) {
@@ -237,12 +237,6 @@ pub fn blocks(effects: &Effects) -> Vec<Block> {
 /// Names told of a list; the rest is counted.
 const TOLD: usize = 12;
 
-fn listed(names: &[String]) -> String {
-    let shown = names.iter().take(TOLD).map(String::as_str).collect::<Vec<_>>().join(", ");
-    let more = names.len().saturating_sub(TOLD);
-    if more > 0 { format!("{shown} and {more} more") } else { shown }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -259,6 +253,6 @@ mod tests {
     #[test]
     fn long_lists_are_counted() {
         let names: Vec<String> = (0..14).map(|n| format!("yard-{n}")).collect();
-        assert!(listed(&names).ends_with("yard-11 and 2 more"));
+        assert!(named(&names, TOLD).ends_with("yard-11 and 2 more"));
     }
 }

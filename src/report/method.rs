@@ -194,14 +194,13 @@ pub fn moved(
     report.push(Block::Heading(format!("Fatigue method {new}")));
     let factor = |n: Option<f64>| n.map_or(Cell::Missing, Cell::Real);
     let n = TOP.min(joints.len());
-    let count = |n: usize| Cell::Number(i64::try_from(n).unwrap_or(i64::MAX));
     report.push(Block::Facts {
         name: "moved",
         facts: vec![
             Fact::plain("method", "method", Cell::Text(new.to_owned())),
             Fact::plain("method_before", "before", Cell::Text(old.to_owned())),
             Fact::plain("adopted", "adopted", Cell::Truth(adopted)),
-            Fact::plain("joints", "joints that ran", count(joints.len())),
+            Fact::plain("joints", "joints that ran", Cell::count(joints.len())),
             Fact::of(
                 "spearman",
                 "rank correlation, Spearman",
@@ -217,7 +216,7 @@ pub fn moved(
             Fact::plain(
                 "left_top",
                 &format!("left the worst {n}"),
-                count(left_the_top(&was, &is, n)),
+                Cell::count(left_the_top(&was, &is, n)),
             ),
         ],
     });
@@ -241,7 +240,6 @@ fn worst(joints: &[(&Ranked, &Ranked)], was: &[f64], is: &[f64], n: usize) -> Ta
     let (rank_then, rank_now) = (place(&then), place(&now));
     let mut shown: Vec<usize> = now.iter().take(n).copied().collect();
     shown.extend(then.iter().take(n).filter(|i| rank_now[**i] > n));
-    let count = |n: usize| Cell::Number(i64::try_from(n).unwrap_or(i64::MAX));
     Table {
         name: "worst",
         columns: vec![
@@ -256,8 +254,8 @@ fn worst(joints: &[(&Ranked, &Ranked)], was: &[f64], is: &[f64], n: usize) -> Ta
             .map(|i| {
                 let (before, after) = joints[i];
                 vec![
-                    count(rank_now[i]),
-                    count(rank_then[i]),
+                    Cell::count(rank_now[i]),
+                    Cell::count(rank_then[i]),
                     Cell::Text(after.serial.clone()),
                     Cell::Number(after.damage),
                     Cell::Number(before.damage),

@@ -25,12 +25,11 @@ pub struct Seen {
 
 /// Says what a view is. The book is the view itself.
 pub fn blocks(book: &Book, seen: &Seen) -> Result<Vec<Block>, ReportError> {
-    let count = |n: usize| Cell::Number(i64::try_from(n).unwrap_or(i64::MAX));
     let adoptions = book.adoptions()?;
     let mut facts = Vec::new();
     if let Some(date) = &seen.as_of {
         facts.push(Fact::plain("as_of", "as of", Cell::Text(date.clone())));
-        facts.push(Fact::plain("later", "entries of later, not counted", count(seen.later)));
+        facts.push(Fact::plain("later", "entries of later, not counted", Cell::count(seen.later)));
         let runs = if seen.under_way.is_empty() {
             Cell::Missing
         } else {

@@ -95,11 +95,7 @@ pub fn checked(set: &RuleSet) -> Report {
         name: "checked",
         facts: vec![
             Fact::plain("name", "set", Cell::Text(set.name.clone())),
-            Fact::plain(
-                "rules",
-                "rules",
-                Cell::Number(i64::try_from(set.rules.len()).unwrap_or(i64::MAX)),
-            ),
+            Fact::plain("rules", "rules", Cell::count(set.rules.len())),
             Fact::plain("right", "every filter reads", Cell::Truth(true)),
         ],
     });

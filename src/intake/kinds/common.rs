@@ -52,6 +52,6 @@ pub(super) fn entries(row: &mut Row<'_>, c: &Context<'_>, key: &str) -> Vec<Entr
 }
 
 /// The words that correct a field of an entry.
-pub(in crate::intake) fn amend_with(entry: &EntryId) -> String {
+pub fn amend_with(entry: &EntryId) -> String {
     format!("pipelore enter amend entry={entry} FIELD=VALUE reason='…'")
 }

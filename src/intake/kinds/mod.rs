@@ -14,7 +14,8 @@ use std::collections::HashMap;
 use std::fmt;
 use std::sync::LazyLock;
 
-pub(super) use common::{Context, SERIALS, amend_with};
+pub use common::amend_with;
+pub(super) use common::{Context, SERIALS};
 pub(super) use identity::{body_fields, check_dimensions};
 
 use super::diagnostic::Diagnostics;

@@ -429,7 +429,7 @@ fn hook_table(c: &Comparison) -> Table {
             .map(|k| {
                 vec![
                     Cell::Text(name(k.motion).to_owned()),
-                    Cell::Number(i64::try_from(k.segments).unwrap_or(i64::MAX)),
+                    Cell::count(k.segments),
                     Cell::Real(k.computed),
                     Cell::Real(k.logged),
                     Cell::Real(k.difference),

@@ -124,10 +124,6 @@ impl Report {
     }
 }
 
-fn count(n: usize) -> Cell {
-    Cell::Number(i64::try_from(n).unwrap_or(i64::MAX))
-}
-
 fn bound(used: Used) -> Cell {
     Cell::bound(used.known, (!used.open).then_some(used.known))
 }
@@ -152,11 +148,11 @@ fn facts(hire: &Hire, prices: Option<&Prices>, present: &Present) -> Vec<Fact> {
         Fact::plain("contract", "contract", Cell::text(hire.contract.as_deref())),
         Fact::plain("out", "first out", day(hire.joints.iter().map(|j| j.out).min())),
         Fact::plain("back", "last back", day(hire.joints.iter().filter_map(|j| j.back).max())),
-        Fact::plain("joints_out", "joints out", count(hire.joints.len())),
-        Fact::plain("joints_back", "joints back", count(back)),
-        Fact::plain("still_out", "still out", count(still_out)),
-        Fact::plain("lost", "lost", count(hire.joints.len() - back - still_out)),
-        Fact::plain("extra", "back, never out on it", count(hire.extra.len())),
+        Fact::plain("joints_out", "joints out", Cell::count(hire.joints.len())),
+        Fact::plain("joints_back", "joints back", Cell::count(back)),
+        Fact::plain("still_out", "still out", Cell::count(still_out)),
+        Fact::plain("lost", "lost", Cell::count(hire.joints.len() - back - still_out)),
+        Fact::plain("extra", "back, never out on it", Cell::count(hire.extra.len())),
         Fact::plain(
             "joint_days",
             "joint-days on hire",
@@ -164,11 +160,11 @@ fn facts(hire: &Hire, prices: Option<&Prices>, present: &Present) -> Vec<Fact> {
         ),
         Fact::of("hours", "joint-hours rotated", bound(sum(hire, |j| j.hours)), Measure::Hours),
         Fact::of("turns", "joint-turns", bound(sum(hire, |j| j.revolutions)), Measure::Turns),
-        Fact::plain("comparable", "class out and in known", count(comparable)),
+        Fact::plain("comparable", "class out and in known", Cell::count(comparable)),
         Fact::plain(
             "doubtful",
             "joints of doubtful comparison",
-            count(hire.joints.iter().filter(|j| !j.doubts.is_empty()).count()),
+            Cell::count(hire.joints.iter().filter(|j| !j.doubts.is_empty()).count()),
         ),
     ];
     let agreed = hire.agreed.join("; ");
