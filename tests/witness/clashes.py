@@ -39,9 +39,8 @@ class Clashes:
         for joint, runs in in_runs.items():
             for start, end, run in runs:
                 for e in moves.get(joint, []) + hires.get(joint, []):
-                    elsewhere = e.body.get("status") in ("in_stock", "in_repair")
-                    leaves = e.kind != "move" or e.body.get("location") or elsewhere
-                    if start < e.start and e.end <= end and leaves:
+                    # What is handled, whatever is said of it then, is not in the hole.
+                    if start < e.start and e.end <= end:
                         out.setdefault(joint, set()).update((e.name, run.name))
         for joint, entries in self._bad_hires().items():
             out.setdefault(joint, set()).update(entries)

@@ -1,7 +1,6 @@
 """Figures of runs, and of the part of a run that a window holds."""
 
 import fields
-from records import NONE
 from values import INFINITE, SOFT_VALUE, UNKNOWN_VALUE, Number
 
 
@@ -13,7 +12,8 @@ def run_figure(record, name, window):
         return opaque(record, name, inside)
     if inside and name in ("top_depth", "bottom_depth"):
         value = getattr(part.sums(), name)
-        return NONE if value is None else Number(value, computed=True)
+        # Where it never turned nothing is shown.
+        return UNKNOWN_VALUE if value is None else Number(value, computed=True)
     if inside:
         return bounded(part, getattr(part.sums(), name))
     if part.run.summary:

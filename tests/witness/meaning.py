@@ -109,7 +109,10 @@ class Meaning:
     def _compare(self, node, joint, seen):
         kind = self.kind(node.left, seen) or self.kind(node.right, seen)
         left = self.value(node.left, joint, seen, kind)
-        return compare(left, node.op, self.value(node.right, joint, seen, kind))
+        right = self.value(node.right, joint, seen, kind)
+        if isinstance(right, Number) and isinstance(node.right, s.Literal):
+            right.half = quantity.half_digit(node.right.text, self.measure(node.left, seen))
+        return compare(left, node.op, right)
 
     def _between(self, node, joint, seen):
         kind = self.kind(node.value, seen)
@@ -233,6 +236,18 @@ class Meaning:
             return fields.kind(node.record, node.field.name)
         return None
 
+    def measure(self, node, seen):
+        """What a number measures; of arithmetic, what its first figure does."""
+        if isinstance(node, s.Arithmetic):
+            return self.measure(node.left, seen) or self.measure(node.right, seen)
+        if isinstance(node, (s.Pick, s.Aggregate)):
+            return fields.measure(node.record, node.field.name)
+        if isinstance(node, s.Field):
+            record = None if node.of_joint or seen is None else seen.record.kind
+            own = record and fields.kind(record, node.name)
+            return fields.measure(record if own else None, node.name)
+        return None
+
     def value(self, node, joint, seen, kind):
         """The value of a node. `kind` is what it is compared with: it tells words from fields."""
         if isinstance(node, (s.Flag, s.Rule)):
@@ -256,7 +271,7 @@ class Meaning:
             if kind and kind.partition(":")[0] in ("word", "set"):
                 return self.word(node.value, kind)
             return Text(node.value)
-        return Number(node.value, half=quantity.half_digit(node.text))
+        return Number(node.value)
 
     def word(self, text, kind):
         """A word as a filter writes it."""
@@ -358,7 +373,7 @@ class Meaning:
             seen = Seen(record, record.sure, Window())
             holds = TRUE if anchor.condition is None else self.truth(anchor.condition, joint, seen)
             if holds != FALSE:
-                found.append(behind(record, last))
+                found.append(behind(record))
             if holds == TRUE and record.sure:
                 edge = record
                 break
@@ -471,7 +486,8 @@ class Meaning:
             if v is NONE:
                 continue
             if v is UNKNOWN_VALUE:
-                v = Number(SIGNED_LOW[signed] if node.how == "sum" else -INFINITE, INFINITE)
+                least = SIGNED_LOW[signed] if node.how in ("sum", "mean") else -INFINITE
+                v = Number(least, INFINITE)
             soft = soft or v.soft
             (sure if holds == TRUE and x.sure else maybe).append(v)
         blind = self.blind(joint, window)
@@ -602,11 +618,9 @@ class Meaning:
         return self.total(joint, window, parts, False)
 
 
-def behind(record, last):
-    """The stretch behind a record: of a run its last hour counts, but since the first run means
-    since that began. What the same entry says of the joint is not behind it."""
-    if record.kind == "run" and not last:
-        return Window(start=record.begin)
+def behind(record):
+    """The stretch behind a record, of a run behind its end. What the same entry says of the joint
+    is not behind it."""
     return Window(start=record.at, key=(*record.key[:3], INFINITE))
 
 

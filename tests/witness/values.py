@@ -174,6 +174,9 @@ def compare(left, op, right):
     if isinstance(left, Word) and isinstance(right, Text):
         read = closed(left.vocabulary, right.text) if left.vocabulary in CLOSED else None
         same = fold(left.word) == fold(read or right.text)
+    if isinstance(left, Word) and isinstance(right, Word) and left.vocabulary == "finding":
+        # A broad word means all below it.
+        same = same or fold(left.word).endswith("_" + fold(right.word))
     return of(same == (op == "="))
 
 
@@ -190,13 +193,17 @@ def near(a, b):
 
 def compare_numbers(a, op, b):
     """Set of outcomes of a comparison of bounds: decided only where all of them agree."""
-    unsure = a.computed or b.computed
+    # A number that means just itself is compared as it is stored.
+    computed = a.computed or b.computed
+    # A number that means just itself is compared as it is stored.
+    unsure = computed or op in ("=", "!=") and b.half == 0
     low, high = b.low, b.high
     if op in ("=", "!="):
         # A literal is equal to what would be written like it.
         low, high = low - b.half, high + b.half
     pairs = ((a.low, low), (a.low, high), (a.high, low), (a.high, high))
-    if unsure and any(near(x, y) or (x == y and x not in (0, INFINITE)) for x, y in pairs):
+    if unsure and any(near(x, y) or (computed and x == y and x not in (0, INFINITE))
+                      for x, y in pairs):
         return ANY
     if op in (">", ">="):
         a, b, op = b, a, {">": "<", ">=": "<="}[op]
