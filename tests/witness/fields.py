@@ -169,6 +169,8 @@ OPAQUE = {
 ALIASES = {"rotating_hours": "hours", "tj_od": "tool_joint_od", "tj_id": "tool_joint_id",
            "remaining_wall": "wall", "gauge_doubtful": "instrument_doubtful",
            "target": "target_torque", "methods": "method"}
+# Texts that may hold several words or names.
+SEVERAL = {"not_measured", "restriction", "out_reason", "equipment"}
 # Fields that are computed, so that their last digits may differ.
 COMPUTED = SPLIT | set(COUNTERS) | {
     "wall_age", "inspection_age", "run_hours", "run_revolutions", "run_footage", "from_bit",

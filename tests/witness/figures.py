@@ -46,7 +46,8 @@ def opaque(record, name, inside):
     """A figure that the program computes: known of whole runs, within bounds of parts."""
     whole = record.fields.get(name)
     if whole is None:
-        return UNKNOWN_VALUE
+        # In a part of it the joint may not have turned, and then nothing is what it had.
+        return UNKNOWN_VALUE if inside else Number(0.0, INFINITE, True, soft=True)
     low, high = whole if isinstance(whole, tuple) else (whole, whole)
     if record.extra.run.estimated:
         high = INFINITE

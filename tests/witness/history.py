@@ -7,10 +7,10 @@ where it is known that there is none.
 import quantity
 from adopted import Adopted
 from clashes import Clashes
-from readings import take_readings
-from records import KINDS, NONE, RANK, Record
+from readings import days_of, read_apart, take_readings
+from records import ENTRY_RANK, KINDS, NONE, Record
 from runs import add_runs
-from words import closed, fold, name, serial_key
+from words import CLASSES, closed, fold, name, serial_key
 
 FOREVER = float("inf")
 
@@ -130,6 +130,8 @@ class History:
             for records in joint.records.values():
                 records.sort(key=lambda r: r.key)
             take_readings(joint, self.catalogue, self.clock)
+            # The worse reading stands, so that nothing else depends on it.
+            joint.fields["conflicted"] |= read_apart(joint, self.clock)
             self._summary(joint)
 
     def _certificate(self, joint):
@@ -233,7 +235,7 @@ class History:
 
     def _custody(self):
         facts = self.of_kind("move", "hire_out", "hire_in", "decision", "failure")
-        facts.sort(key=lambda e: (e.start, RANK[e.kind.split("_")[0]], e.order))
+        facts.sort(key=lambda e: (e.start, ENTRY_RANK[e.kind], e.order))
         for joint in self.joints.values():
             b = joint.body
             joint.fields |= {
@@ -369,9 +371,13 @@ class History:
         inspections = joint.records["inspection"]
         f["inspected"] = inspections[-1].at if inspections else None
         f["inspection_age"] = (self.clock.now - f["inspected"]) / 1000 if inspections else None
-        declared = [r.fields["declared_class"] for r in inspections]
-        declared = [c for c in declared if c is not NONE]
-        f["declared_class"] = declared[-1] if declared else NONE
+        f["declared_class"] = NONE
+        for day in days_of(joint, self.clock):
+            given = [r.fields["declared_class"] for r in day]
+            given = [c for c in given if c is not NONE]
+            if given:
+                # Of those of one day the worst stands.
+                f["declared_class"] = max(given, key=CLASSES.index)
         paint = [r.fields["paint"] for r in inspections if r.fields["paint"] is not NONE]
         f["paint"] = paint[-1] if paint else None
         runs = [r for r in joint.records["run"]]

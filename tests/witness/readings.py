@@ -73,6 +73,56 @@ class InForce:
         return found
 
 
+# Within how much two readings of one thing repeat, in inches (the contract's; common practice).
+REPEATS = {"wall": 0.010, "tong_space": 0.125, "stretch": 0.001, "bow": 0.125}
+REPEATS_ELSE = 1 / 32
+
+
+def apart(one, other):
+    """Whether two inspections read one thing further apart than instruments repeat."""
+    for key, (_, _, pairs) in one.held.items():
+        if key not in other.held:
+            continue
+        pick = max if READINGS.get(key) in LARGER_IS_WORSE else min
+        mine, theirs = ([pick(v for v in values if v is not None) if any(values) else None
+                         for values in zip(*ps)] for ps in (pairs, other.held[key][2]))
+        if None not in (mine[0], theirs[0]):
+            limit = REPEATS.get(key[0], REPEATS_ELSE) * 0.0254
+            if abs(mine[0] - theirs[0]) > limit + 1e-9:
+                return True
+        elif mine[1] != theirs[1]:
+            return True
+    return False
+
+
+def days_of(joint, clock):
+    """Its inspections, those of one day together. Work and decisions between them part the day."""
+    facts = [r for kind in ("inspection", "repair", "decision") for r in joint.records[kind]]
+    days, day = [], None
+    for r in sorted(facts, key=lambda r: r.key):
+        if r.kind != "inspection":
+            day = None
+            continue
+        if clock.day(r.at).date() != day:
+            day = clock.day(r.at).date()
+            days.append([])
+        days[-1].append(r)
+    return days
+
+
+def read_apart(joint, clock):
+    """Whether two inspections of one day cannot both be right."""
+    for day in days_of(joint, clock):
+        seen = []
+        for r in day:
+            own = InForce(clock, joint.fields["nominal_wall"])
+            own.take(r.at, r.entry.body.get("readings", []))
+            if any(apart(own, other) for other in seen):
+                return True
+            seen.append(own)
+    return False
+
+
 def take_readings(joint, catalogue, clock):
     """The latest valid readings, and what repairs did to them."""
     f = joint.fields
@@ -86,7 +136,10 @@ def take_readings(joint, catalogue, clock):
             for what in catalogue.voids(r.fields["work"]):
                 force.forget(what, end)
             length = shortened(length, r, catalogue)
-            r.fields["length_after"] = length
+            # Work of one instant has no order in time: it leaves one length.
+            for done in facts:
+                if done.kind == "repair" and done.at == r.at:
+                    done.fields["length_after"] = length
             force.take(r.at, body.get("results", []), end)
         else:
             own = InForce(clock, f["nominal_wall"])

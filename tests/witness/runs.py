@@ -143,11 +143,12 @@ def run_fields(run, history, joints):
         "run_hours": sum(s.end - s.start for s in spells if s.turns > 0) / 1000,
         "run_revolutions": sum(s.turns for s in spells), "run_footage": made,
     }
-    making = [s for s in spells if s.hole] or spells
+    bits = [bit for s in spells if s.hole for bit in (s.bit_from, s.bit_to)]
     f["depth_in"] = quantity.value(b.get("depth_in"), "length")
     f["depth_out"] = quantity.value(b.get("depth_out"), "length")
-    if f["depth_in"] is None and making:
-        f["depth_in"], f["depth_out"] = making[0].bit_from, making[-1].bit_to
+    if f["depth_in"] is None and bits:
+        # From where to where it drilled.
+        f["depth_in"], f["depth_out"] = min(bits), max(bits)
     tags = b.get("equipment", [])
     doubts = [history.doubtful(tag, run.entry) for tag in tags]
     f["equipment_doubtful"] = any(doubts)

@@ -1,5 +1,7 @@
 """Values that a filter compares: numbers within bounds, words, names, dates, choices of them."""
 
+import re
+
 from records import NONE
 from truth import ANY, FALSE, TRUE, UNKNOWN, agreed, of
 from words import closed, fold, name
@@ -68,6 +70,16 @@ class Text:
         return isinstance(other, Text) and name(self.text) == name(other.text)
 
     __hash__ = None
+
+
+class Several(Text):
+    """A text of several words or names: it is each of them, and all of them together."""
+
+    __slots__ = ()
+
+    def items(self):
+        """The words, as they compare."""
+        return {name(part.replace("_", " ")) for part in re.split("[,:]", self.text)}
 
 
 class Words:
@@ -171,6 +183,9 @@ def compare(left, op, right):
         return of((fold(right.word if isinstance(right, Word) else right.text) in left.words)
                   == (op == "="))
     same = left == right
+    if isinstance(left, Several):
+        asked = Several(right.word if isinstance(right, Word) else right.text).items()
+        same = asked <= left.items() and (len(asked) == 1 or asked == left.items())
     if isinstance(left, Word) and isinstance(right, Text):
         read = closed(left.vocabulary, right.text) if left.vocabulary in CLOSED else None
         same = fold(left.word) == fold(read or right.text)
