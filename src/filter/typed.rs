@@ -3,11 +3,11 @@
 
 use std::sync::Arc;
 
-use crate::model::{Scope, Vocabulary};
+use crate::model::{Scope, Vocabulary, name_key};
 use crate::schema::Value;
 use crate::units::{Dimension, Measure, Rational};
 
-use super::ast::{Cmp, Fold, Quant, Step};
+use super::ast::{Cmp, Fold, Quant, Step, Which};
 use super::error::Span;
 use super::parse::Text;
 use super::registry::{Field, Kind, Record};
@@ -125,6 +125,12 @@ pub enum Pred {
     History {
         /// How it speaks of them.
         quant: Quant,
+        of: Records,
+    },
+    /// Whether so many records follow each other that all meet the condition, with none between them
+    /// that does not.
+    InARow {
+        many: i64,
         of: Records,
     },
     /// A filter named in the rules.
@@ -250,6 +256,45 @@ pub enum Told {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Pattern(pub String);
 
+impl Pattern {
+    /// Whether a text is of this pattern, whatever its case and blanks.
+    pub(super) fn fits(&self, text: &str) -> bool {
+        let signs = |s: &str| name_key(s).chars().collect::<Vec<char>>();
+        matches(&signs(&self.0), &signs(text))
+    }
+}
+
+/// `*` stands for any characters, `?` for one. Steps back to the last star only.
+fn matches(pattern: &[char], text: &[char]) -> bool {
+    let (mut p, mut t) = (0, 0);
+    let mut star: Option<(usize, usize)> = None;
+    while t < text.len() {
+        match pattern.get(p) {
+            Some('*') => {
+                star = Some((p, t));
+                p += 1;
+            }
+            Some('?') => {
+                p += 1;
+                t += 1;
+            }
+            Some(c) if *c == text[t] => {
+                p += 1;
+                t += 1;
+            }
+            _ => match star {
+                Some((at, from)) => {
+                    star = Some((at, from + 1));
+                    p = at + 1;
+                    t = from + 1;
+                }
+                None => return false,
+            },
+        }
+    }
+    pattern[p..].iter().all(|c| *c == '*')
+}
+
 /// Where a value that is no number is read.
 #[derive(Clone, Debug)]
 pub enum Reference {
@@ -273,9 +318,18 @@ pub struct Read {
     pub field: &'static Field,
     /// The dogleg above which it counts, in stored quanta.
     pub above: Option<i64>,
-    /// The instant as of whose day it is asked: what happened before it counts.
-    pub past: Option<i64>,
+    /// When it is asked of, where that is not today.
+    pub past: Option<Past>,
     pub label: Arc<str>,
+}
+
+/// When a field of the joint is asked of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Past {
+    /// As of the day that ends at this instant: what happened before it counts.
+    Before(i64),
+    /// When the record in scope was: a run when it began.
+    ThatTime,
 }
 
 /// A value that is text.
@@ -365,8 +419,7 @@ pub struct Total {
 #[derive(Clone, Debug)]
 pub struct Pick {
     pub read: Read,
-    /// The latest, else the first.
-    pub latest: bool,
+    pub which: Which,
     pub of: Records,
 }
 

@@ -69,7 +69,7 @@ pub(super) fn walk<'n>(node: &'n Node, see: &mut dyn FnMut(Visit<'n>)) {
             Operand::Reference(p) => walk_place(p, see),
             Operand::Condition(n) => walk(n, see),
         },
-        Pred::History { of, .. } => walk_records(of, see),
+        Pred::History { of, .. } | Pred::InARow { of, .. } => walk_records(of, see),
         Pred::Rule(rule) => walk_rule(rule, see),
         Pred::Due(rules) => rules.iter().for_each(|r| walk_rule(r, see)),
     }

@@ -97,6 +97,7 @@ mod row_laws;
 mod spellings;
 mod statement;
 mod store_book;
+mod that_time;
 mod used;
 mod windows;
 mod witness;

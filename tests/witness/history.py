@@ -41,13 +41,20 @@ class Joint:
 class History:
     """All joints of a book and their records, as they stand now."""
 
-    def __init__(self, entries, clock):
+    def __init__(self, entries, clock, until=None):
+        """`until` is the instant before which facts count, for a history of earlier."""
         self.clock = clock
         self.entries = entries
         struck = struck_out(entries)
         # What is dated after today does not count.
         tomorrow = clock.moment("today")[1]
+        then = tomorrow if until is None else until
         live = [e for e in entries if e.name not in struck and e.start < tomorrow]
+        # Two joints that proved to be one were one before anybody knew.
+        self.merges = [e for e in live if e.kind == "identity" and e.body["change"] == "merge"]
+        # A run counts from its beginning on, though its entry is of its end.
+        begun = lambda e: clock.span(e.body["start"])[0] if e.kind == "run" else e.start
+        live = [e for e in live if begun(e) < then]
         self.fallen = {
             name_
             for e in live if e.kind == "decision" and e.body.get("ruling") == "settle"
@@ -85,13 +92,13 @@ class History:
     # ------------------------------------------------------------ identity
 
     def _identities(self):
+        for e in self.merges:
+            joint, same = (e.body[key].rsplit("@", 1)[1] for key in ("joint", "same"))
+            if joint in self.joints and same in self.joints:
+                self.merged[same] = joint
         for e in self.of_kind("identity"):
             joint = e.body["joint"].rsplit("@", 1)[1]
-            if e.body["change"] == "merge":
-                same = e.body["same"].rsplit("@", 1)[1]
-                if joint in self.joints and same in self.joints:
-                    self.merged[same] = joint
-            elif joint in self.joints:
+            if e.body["change"] != "merge" and joint in self.joints:
                 self.joints[joint].aliases.add(serial_key(e.body["serial"]))
                 if e.body["change"] == "remark":
                     self.joints[joint].serial = e.body["serial"]

@@ -275,6 +275,14 @@ impl Checker<'_, '_, '_> {
                 let sooner = |known: Option<i64>| Some(known.map_or(next, |u| u.min(next)));
                 (out.until, out.as_of) = (sooner(out.until), sooner(out.as_of));
             }
+            WindowKind::ThatTime => {
+                let message = "at that time follows a field of the joint that has a past";
+                let hint =
+                    "class, status, location, wall and the like: any run (class at that time \
+                            = class_2)"
+                        .to_owned();
+                return self.fail(ErrorKind::Window, window.span, message, hint);
+            }
             WindowKind::SinceRecord { latest, kind, condition } => {
                 let own = self.record(kind)?;
                 let node = match condition {

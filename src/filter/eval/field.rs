@@ -4,8 +4,8 @@ use crate::model::Histogram;
 use crate::schema::Value;
 
 use super::super::facts::{Line, cell, int};
-use super::super::registry::{Above, Field, Kind, PLACES, Part as Cut, Stored, Table};
-use super::super::typed::{MS_PER_SECOND, Read};
+use super::super::registry::{Above, Field, Kind, PLACES, Part as Cut, Record, Stored, Table};
+use super::super::typed::{MS_PER_SECOND, Past, Read};
 use super::{Bounds, Eval, Row};
 
 /// The bit of a run's flags that says that its figures are estimates.
@@ -38,6 +38,9 @@ impl Eval<'_> {
             Kind::Measure(m) => m.quanta_per_base(),
             _ => MS_PER_SECOND,
         };
+        if read.past.is_some() {
+            return Bounds::exact(self.plain_of(read, row), quanta);
+        }
         let row = row.filter(|_| field.record.is_some());
         let (lo, hi) = match (field.stored, row) {
             (Stored::Between(lo, hi), _) => (int(self.facts.joint(lo)), int(self.facts.joint(hi))),
@@ -62,17 +65,61 @@ impl Eval<'_> {
         Bounds::Whole { lo, hi, quanta }
     }
 
+    /// What is read as one number, flag or set, of today or of the past.
+    pub(super) fn plain_of(&self, read: &Read, row: Option<Row<'_>>) -> Option<i64> {
+        let field = read.field;
+        let Some((states, past)) = field.past.zip(read.past) else {
+            return self.plain(field, row.filter(|_| field.record.is_some()));
+        };
+        let state = self.state(states, past, row)?;
+        self.plain_in(field, &|_, name| cell(states, state, name))
+    }
+
+    /// The state of the joint that was in force in the past.
+    pub(super) fn state(&self, states: Table, past: Past, row: Option<Row<'_>>) -> Option<&Line> {
+        let at = |l: &Line| int(cell(states, l, "at"));
+        let until = match past {
+            Past::Before(end) => end,
+            // What a fact in conflict set is not known, and a state does not say which fact set it.
+            Past::ThatTime if states == Table::Custody && self.custody_clashes() => return None,
+            Past::ThatTime => {
+                let row = row?;
+                let column = if row.record == Record::Run { "start" } else { "date" };
+                int(cell(row.record.table(), row.line, column))?.saturating_add(1)
+            }
+        };
+        let begun = self.facts.lines(states).iter().filter(|l| at(l).is_some_and(|at| at < until));
+        begun.max_by_key(|l| at(l))
+    }
+
+    /// Whether a move or hire of the joint excludes another fact.
+    fn custody_clashes(&self) -> bool {
+        let entries = |table: Table, columns: &'static [&'static str]| {
+            let lines = self.facts.lines(table).iter();
+            lines.flat_map(move |l| columns.iter().filter_map(move |c| int(cell(table, l, c))))
+        };
+        let clashing: Vec<i64> =
+            entries(Table::Conflict, &["first_entry", "second_entry"]).collect();
+        let mut handled =
+            entries(Table::Move, &["entry"]).chain(entries(Table::Hire, &["entry", "back_entry"]));
+        handled.any(|entry| clashing.contains(&entry))
+    }
+
     /// A field that is one number, flag or set of a row.
     pub(super) fn plain(&self, field: &Field, row: Option<Row<'_>>) -> Option<i64> {
-        let get = |table, name| int(self.column(table, name, row));
+        self.plain_in(field, &|table, name| self.column(table, name, row))
+    }
+
+    fn plain_in<'l>(
+        &self,
+        field: &Field,
+        column: &dyn Fn(Table, &'static str) -> &'l Value,
+    ) -> Option<i64> {
+        let get = |table, name| int(column(table, name));
         match field.stored {
             Stored::Column(c) => get(c.table, c.name),
-            Stored::Present(c) => {
-                Some(i64::from(*self.column(c.table, c.name, row) != Value::Null))
-            }
-            Stored::Missing(c) => {
-                Some(i64::from(*self.column(c.table, c.name, row) == Value::Null))
-            }
+            Stored::Present(c) => Some(i64::from(*column(c.table, c.name) != Value::Null)),
+            Stored::Missing(c) => Some(i64::from(*column(c.table, c.name) == Value::Null)),
             Stored::Rest(c) => get(c.table, c.name).map(|n| WHOLE - n),
             Stored::Age(c) => get(c.table, c.name).map(|at| self.now - at),
             Stored::Ratio(a, b) => {

@@ -1,5 +1,6 @@
 //! Windows over one joint's rows: where they may begin, what lies in them, what is missing.
 
+use super::super::ast::Which;
 use super::super::facts::{Line, cell, int};
 use super::super::registry::{Record, Table};
 use super::super::typed::{Anchor, Records, Window};
@@ -70,6 +71,13 @@ pub(in super::super) struct Member<'f> {
 impl Member<'_> {
     pub(in super::super) fn instant(&self, record: Record) -> i64 {
         instant(record, self.line)
+    }
+
+    /// When it began and ended.
+    pub(super) fn times(&self, record: Record) -> (i64, i64) {
+        let end = self.instant(record);
+        let start = || int(cell(Table::JointRun, self.line, "start")).unwrap_or(end);
+        (if record == Record::Run { start() } else { end }, end)
     }
 
     /// Before which, or after which, another record would be an earlier or a later one: no run can
@@ -146,7 +154,7 @@ impl<'f> Eval<'f> {
             if before.is_some_and(|b| at >= b) {
                 continue;
             }
-            let row = Row { line, edges: &everything };
+            let row = Row { record: anchor.record, line, edges: &everything };
             let passes =
                 anchor.condition.as_ref().map_or(Verdict::True, |c| self.truth(c, Some(row)));
             // Runs are the last of an instant.
@@ -222,7 +230,7 @@ impl<'f> Eval<'f> {
             .map(|line| {
                 let inside =
                     self.lies(of.record, line, edges).and(self.stands(of.record, line, book));
-                let row = Row { line, edges };
+                let row = Row { record: of.record, line, edges };
                 let passes = match &of.condition {
                     Some(condition) if inside != Verdict::False => self.truth(condition, Some(row)),
                     Some(_) => Verdict::Unknown,
@@ -300,6 +308,11 @@ impl<'f> Eval<'f> {
         !gaps.into_iter().any(|gap| self.gap_inside(edges, gap))
     }
 
+    /// Whether something unseen may lie between two instants.
+    pub(super) fn gap_between(&self, before: i64, after: i64) -> bool {
+        self.gaps().into_iter().any(|(since, until)| until > before && since < after)
+    }
+
     /// Whether nothing unknown lies after (or before) an instant of a window.
     pub(super) fn nothing_beyond(&self, edges: &Edges, at: i64, after: bool) -> bool {
         !self.gaps().into_iter().any(|gap| {
@@ -307,6 +320,38 @@ impl<'f> Eval<'f> {
             beyond && self.gap_inside(edges, gap)
         })
     }
+}
+
+/// The records that may be the one that is meant, from the utmost inwards, up to the one that it
+/// certainly is or lies beyond; that one, where there is one.
+pub(super) fn one_of<'f>(
+    mut members: Vec<Member<'f>>,
+    which: Which,
+    counts: impl Fn(&Member<'f>) -> Verdict,
+) -> (Vec<Member<'f>>, Option<Member<'f>>) {
+    if which.from_the_end() {
+        members.reverse();
+    }
+    // Of the one before the latest, some record must come later, and no more than one certainly does.
+    let skipped = usize::from(which == Which::Previous);
+    let (mut found, mut seen, mut sure) = (Vec::new(), 0, 0);
+    for member in members {
+        let verdict = counts(&member);
+        if verdict == Verdict::False {
+            continue;
+        }
+        if seen >= skipped {
+            found.push(member);
+        }
+        seen += 1;
+        if verdict == Verdict::True {
+            sure += 1;
+            if sure > skipped {
+                return (found, Some(member));
+            }
+        }
+    }
+    (found, None)
 }
 
 /// True wherever the beginning is, false wherever it is, or neither.

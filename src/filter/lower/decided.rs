@@ -23,7 +23,7 @@ pub(in super::super) fn decided(node: &Node) -> Cond {
         Pred::Flag(place) | Pred::Holds { set: place, .. } => self::place(place),
         Pred::Rule(rule) => of_rule(rule),
         Pred::Due(rules) => Cond::all(rules.iter().map(|r| of_rule(r))),
-        Pred::History { of, .. } => records(of),
+        Pred::History { of, .. } | Pred::InARow { of, .. } => records(of),
     }
 }
 

@@ -47,6 +47,11 @@ impl Lower {
             Kind::Measure(m) => Some(m.quanta_per_base()),
             _ => Some(MS_PER_SECOND),
         };
+        if read.past.is_some() {
+            let value = self
+                .then(read, scope, &|state| self.plain(field, &|_, name| sql![state, ".", name]));
+            return Span::exact(value, quanta);
+        }
         if let Stored::Between(lo, hi) = field.stored {
             return Span { lo: sql!["j.", lo], hi: sql!["j.", hi], quanta };
         }

@@ -87,6 +87,7 @@ impl Builder<'_> {
         let last = days.pop().unwrap_or(Day { date: None, less: None });
         match (rule, days.pop()) {
             (Rule::since, _) => WindowKind::SinceDay(last),
+            (Rule::that_time, _) => WindowKind::ThatTime,
             (Rule::before, _) => WindowKind::Before(last),
             (Rule::after, _) => WindowKind::After(last),
             (Rule::from_to, Some(first)) => WindowKind::FromTo(first, last),
