@@ -238,6 +238,15 @@ pub enum WindowKind {
     },
     /// `since 2026-03-01`
     SinceDay(Day),
+    /// `before last event (what = jarring)`
+    BeforeRecord {
+        /// The latest, else the first.
+        latest: bool,
+        /// The kind, as written.
+        kind: Word,
+        /// The condition of the anchor.
+        condition: Option<Box<Expr>>,
+    },
     /// `before 2026-03-01`
     Before(Day),
     /// `after 2026-03-01`
@@ -575,8 +584,11 @@ impl fmt::Display for Day {
 impl fmt::Display for Window {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match &self.kind {
-            WindowKind::SinceRecord { latest, kind, condition } => {
-                write!(f, "since {} {}", if *latest { "last" } else { "first" }, kind.text)?;
+            WindowKind::SinceRecord { latest, kind, condition }
+            | WindowKind::BeforeRecord { latest, kind, condition } => {
+                let since = matches!(self.kind, WindowKind::SinceRecord { .. });
+                let from = if since { "since" } else { "before" };
+                write!(f, "{from} {} {}", if *latest { "last" } else { "first" }, kind.text)?;
                 condition.as_ref().map_or(Ok(()), |c| write!(f, " ({c})"))
             }
             WindowKind::SinceDay(day) => write!(f, "since {day}"),

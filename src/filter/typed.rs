@@ -457,6 +457,8 @@ pub struct Window {
     pub anchors: Vec<Anchor>,
     /// It ends before this instant.
     pub until: Option<i64>,
+    /// It ends before this record, and begins with the joint.
+    pub before: Option<Anchor>,
     /// The instant as of whose day it is asked: records that it begins at are looked for before it.
     pub as_of: Option<i64>,
 }
@@ -464,13 +466,16 @@ pub struct Window {
 impl Window {
     /// True for the whole life.
     pub const fn is_all(&self) -> bool {
-        self.from.is_none() && self.anchors.is_empty() && self.until.is_none()
+        self.from.is_none()
+            && self.anchors.is_empty()
+            && self.until.is_none()
+            && self.before.is_none()
     }
 
     /// The scope, for a window since the last inspection that covers one scope and nothing else.
     pub fn since_scope(&self) -> Option<Scope> {
         match (self.from, self.until, self.anchors.as_slice()) {
-            (None, None, [anchor]) => anchor.scope,
+            (None, None, [anchor]) if self.before.is_none() => anchor.scope,
             _ => None,
         }
     }
@@ -486,7 +491,7 @@ impl Anchor {
     }
 }
 
-/// A record at which a window begins.
+/// A record at which a window begins, or before which it ends.
 #[derive(Clone, Debug)]
 pub struct Anchor {
     /// The last, else the first.

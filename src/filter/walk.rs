@@ -136,7 +136,7 @@ fn walk_records<'n>(of: &'n Records, see: &mut dyn FnMut(Visit<'n>)) {
 }
 
 fn walk_window<'n>(window: &'n Window, see: &mut dyn FnMut(Visit<'n>)) {
-    for anchor in &window.anchors {
+    for anchor in window.anchors.iter().chain(&window.before) {
         anchor.condition.iter().for_each(|c| walk(c, see));
     }
 }

@@ -14,9 +14,9 @@ fn a_joint_is_asked_what_it_was_when_a_run_began() {
     holds(
         &desk,
         &[
-            "any run (location at that time = \"rig  9\" and name = R1)",
-            "any run (string at that time = S2 and location at that time = \"Rig 14\")",
-            "no run (location at that time = Yard)",
+            "any run (location at that time = \"rig  9\" and name = \"R1\")",
+            "any run (string at that time = \"S2\" and location at that time = \"Rig 14\")",
+            "no run (location at that time = \"Yard\")",
             "any run (wall at that time < 93 %)",
             "any run (wall at that time is unknown)",
             "any inspection (joint.location at that time = \"Rig 9\" and wall > 95 %)",
@@ -25,7 +25,7 @@ fn a_joint_is_asked_what_it_was_when_a_run_began() {
         ],
         // Nobody had read the wall when the first run began.
         &["no run (wall at that time > 98 %)", "every run (wall at that time < 93 %)"],
-        &["any run (string at that time = S1 and location at that time = \"Rig 14\")"],
+        &["any run (string at that time = \"S1\" and location at that time = \"Rig 14\")"],
     );
 }
 
@@ -94,5 +94,40 @@ fn records_in_a_row_have_none_of_their_kind_between_them() {
         &["any 4 inspections in a row (wall < 96 %) before 2024-04-22 or hours >= 0 h"],
         &["any two inspections in a row (wall < 93 %)", "no 3 inspections in a row (wall < 93 %)"],
         &[],
+    );
+}
+
+#[test]
+fn a_window_may_end_before_a_record() {
+    let desk = yard();
+    run(&desk, "R2", "2024-04-01T00:00:00Z", "2024-04-04T00:00:00Z");
+    enter(&desk, "event; serial=A-1; date=2024-03-01; event=jarring");
+    enter(&desk, "inspection; serial=A-1; date=2024-03-01; methods=UT wall; wall=97 %");
+    holds(
+        &desk,
+        &[
+            "hours before last event (what = jarring) = 24 h",
+            "count runs before last event = 1",
+            "no inspection before last event",
+            "any event before last inspection",
+            "any inspection before last run",
+            "count runs before last run = 1 and hours before first run = 0 h",
+            "no repair before last failure",
+        ],
+        // It never failed: nobody can tell what was before that.
+        &["any run before last failure", "hours before last failure > 10 h"],
+        &["any run (name = \"R2\") before last event", "hours before last failure > 60 h"],
+    );
+    // An event within a run divides it; what a move in conflict would end, nobody knows.
+    enter(&desk, "event; serial=A-1; date=2024-04-01T12:00:00Z; event=jarring");
+    holds(
+        &desk,
+        &[
+            "hours before last event between 35.9 h and 36.1 h",
+            "hours before first event = 24 h",
+            "max_dogleg of latest run before last event > 0.1 deg/100ft",
+        ],
+        &[],
+        &["count runs before first event > 1"],
     );
 }

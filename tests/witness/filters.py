@@ -432,8 +432,12 @@ class Maker:
         """One window."""
         return self.weighted(
             (self.since_record, 45), (self.since_day, 14), (self.before, 10), (self.after, 10),
+            (self.before_record, 9),
             (self.from_to, 10), (self.in_last, 9), (self.until, 2),
         )()
+
+    def before_record(self):
+        return s.BeforeRecord(self.since_record().anchor)
 
     def since_record(self):
         record, field, vocabulary = self.pick(ANCHORS)

@@ -52,14 +52,15 @@ class History:
         live = [e for e in entries if e.name not in struck and e.start < tomorrow]
         # Two joints that proved to be one were one before anybody knew.
         self.merges = [e for e in live if e.kind == "identity" and e.body["change"] == "merge"]
-        # A run counts from its beginning on, though its entry is of its end.
-        begun = lambda e: clock.span(e.body["start"])[0] if e.kind == "run" else e.start
-        live = [e for e in live if begun(e) < then]
         self.fallen = {
             name_
             for e in live if e.kind == "decision" and e.body.get("ruling") == "settle"
             for name_ in e.body.get("falls", [])
         }
+        # A run counts from its beginning on, though its entry is of its end. What was settled later
+        # was so all the time.
+        begun = lambda e: clock.span(e.body["start"])[0] if e.kind == "run" else e.start
+        live = [e for e in live if begun(e) < then]
         self.live = sorted(
             (e for e in live if e.name not in self.fallen), key=lambda e: (e.start, e.order)
         )
@@ -234,9 +235,13 @@ class History:
 
     def doubtful(self, tag, entry):
         """Whether an instrument failed its last check before an entry, or its next one after."""
+        return self.doubtful_at(tag, entry.start)
+
+    def doubtful_at(self, tag, at):
+        """The same of an instant."""
         checks = self.checks.get(name(tag or ""), [])
-        before = max((c.start for c in checks if c.start < entry.start), default=None)
-        after = min((c.start for c in checks if c.start >= entry.start), default=None)
+        before = max((c.start for c in checks if c.start < at), default=None)
+        after = min((c.start for c in checks if c.start >= at), default=None)
         # Of several checks of one moment a failed one counts.
         return any(not c.body["passed"] for c in checks if c.start in (before, after))
 

@@ -377,6 +377,8 @@ class Meaning:
             if isinstance(node.anchor, s.Anchor):
                 return self.anchored(joint, node.anchor)
             return [Window(start=self.span(node.anchor)[0])]
+        if isinstance(node, s.BeforeRecord):
+            return self.before_record(joint, node.anchor)
         if isinstance(node, s.Before):
             return [Window(end=self.span(node.moment)[0])]
         if isinstance(node, s.After):
@@ -416,6 +418,29 @@ class Meaning:
                 found += pieces(start, min(end, self.clock.now), instants)
         if edge is None:
             found.append(Window())
+        return found
+
+    def before_record(self, joint, anchor):
+        """Where a window may end that ends before a record; before a run is before it began."""
+        last = anchor.which == "last"
+        run = anchor.record == "run"
+        place = lambda r: (r.begin, INFINITE) if run else r.key[:3]
+        book = of_the_book(anchor.condition)
+        found, edge = [], None
+        for r in sorted(joint.records[anchor.record], key=place, reverse=last):
+            seen = Seen(r, r.sure or book, Window())
+            holds = TRUE if anchor.condition is None else self.truth(anchor.condition, joint, seen)
+            if holds not in (TRUE, FALSE, UNKNOWN):
+                raise SoftAnchor
+            if holds != FALSE:
+                found.append(Window(end=place(r)[0], stop=place(r)))
+            if holds == TRUE and seen.sure:
+                edge = place(r)[0]
+                break
+        if edge is None or any(end > edge if last else start < edge
+                               for start, end in joint.unseen()):
+            # There may be none, or one that nobody saw: how much the program makes of that it says.
+            raise SoftAnchor
         return found
 
     def seen(self, joint, kind, window, condition=None):

@@ -98,6 +98,7 @@ Anchor = node("Anchor", "which record condition", "{which} {record}{condition}")
 # A day, a clock time or today, less a duration.
 Moment = node("Moment", "day less", "{day}{less}")
 Before = node("Before", "moment", "before {moment}")
+BeforeRecord = node("BeforeRecord", "anchor", "before {anchor}")
 After = node("After", "moment", "after {moment}")
 FromTo = node("FromTo", "first last", "from {first} to {last}")
 InLast = node("InLast", "duration", "in last {duration}")
@@ -437,6 +438,9 @@ class Parser:
             if word == "since":
                 self.next()
                 out.append(Since(self.anchor()))
+            elif word == "before" and self.peek(1)[1] in ("last", "latest", "first"):
+                self.next()
+                out.append(BeforeRecord(self.anchor()))
             elif word in ("before", "after"):
                 self.next()
                 out.append((Before if word == "before" else After)(self.moment()))

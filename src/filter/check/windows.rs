@@ -226,6 +226,12 @@ impl Checker<'_, '_, '_> {
             let message = "nothing lies in this window";
             return self.fail(ErrorKind::Window, span.to(last), message, hint);
         }
+        if out.before.is_some() && windows.len() > 1 {
+            let last = windows.last().map_or(span, |w| w.span);
+            let message = "a window that ends before a record stands alone";
+            let hint = "write a day for the other end, or ask in two parts".to_owned();
+            return self.fail(ErrorKind::Window, span.to(last), message, hint);
+        }
         if out.anchors.len() > MAX_ANCHORS {
             let message = format!("a window begins at no more than {MAX_ANCHORS} records");
             return self.fail(ErrorKind::Limit, span, message, None);
@@ -282,6 +288,14 @@ impl Checker<'_, '_, '_> {
                             = class_2)"
                         .to_owned();
                 return self.fail(ErrorKind::Window, window.span, message, hint);
+            }
+            WindowKind::BeforeRecord { latest, kind, condition } => {
+                let own = self.record(kind)?;
+                let condition = match condition {
+                    None => None,
+                    Some(e) => Some(Box::new(self.record_condition(own, e, Some(record))?)),
+                };
+                out.before = Some(Anchor { latest: *latest, record: own, condition, scope: None });
             }
             WindowKind::SinceRecord { latest, kind, condition } => {
                 let own = self.record(kind)?;

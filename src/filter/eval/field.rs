@@ -177,7 +177,10 @@ impl Eval<'_> {
                 (part.or(Some(0)), part.or(whole))
             }
         };
-        let until = row.edges.until.map_or((whole, whole), |end| before(end, &[Table::WindowPart]));
+        let until = row.edges.ends().map_or((whole, whole), |(first, last)| {
+            let tables = row.edges.end_tables();
+            (before(first, tables).0, before(last, tables).1)
+        });
         let Some((earliest, latest)) = row.edges.start() else { return until };
         let less = |a: Option<i64>, b: Option<i64>| Some((a? - b?).max(0));
         let tables = row.edges.start_tables();
@@ -187,8 +190,8 @@ impl Eval<'_> {
     fn largest_inside(&self, row: Row<'_>, name: &'static str, after: &'static str) -> Pair {
         let whole = int(cell(Table::JointRun, row.line, name));
         let (begin, finish) = times(row.line);
-        let ended = row.edges.until.is_none_or(|end| end >= finish);
-        let bound = |start: Option<i64>, otherwise: Option<i64>| {
+        let bound = |start: Option<i64>, end: Option<i64>, otherwise: Option<i64>| {
+            let ended = end.is_none_or(|end| end >= finish);
             let begun = start.is_none_or(|s| s <= begin);
             let of = |cut: Option<i64>, tables: &[Table], column| {
                 tables
@@ -197,13 +200,16 @@ impl Eval<'_> {
             };
             match (begun, ended) {
                 (true, true) => whole,
-                (true, false) => of(row.edges.until, &[Table::WindowPart], name).or(otherwise),
+                (true, false) => of(end, row.edges.end_tables(), name).or(otherwise),
                 (false, true) => of(start, row.edges.start_tables(), after).or(otherwise),
                 (false, false) => otherwise,
             }
         };
-        let start = row.edges.start();
-        (bound(start.map(|s| s.1), Some(0)), bound(start.map(|s| s.0), whole))
+        let (start, end) = (row.edges.start(), row.edges.ends());
+        (
+            bound(start.map(|s| s.1), end.map(|e| e.0), Some(0)),
+            bound(start.map(|s| s.0), end.map(|e| e.1), whole),
+        )
     }
 
     fn run_above(&self, row: Row<'_>, what: Above, name: &'static str, dogleg: i64) -> Pair {
@@ -242,10 +248,13 @@ fn untimed(row: Row<'_>, room: Room, whole: Option<i64>) -> Pair {
     let Some(whole) = whole else { return (None, None) };
     let (begin, finish) = times(row.line);
     let long = finish - begin;
-    let end = row.edges.until.map_or(finish, |end| end.min(finish));
-    let from = |start: i64| (end - start.max(begin)).max(0);
-    let (most_time, least_time) =
-        row.edges.start().map_or((from(begin), from(begin)), |(a, b)| (from(a), from(b)));
+    let (least_end, most_end) = row
+        .edges
+        .ends()
+        .map_or((finish, finish), |(a, b)| (a.clamp(begin, finish), b.clamp(begin, finish)));
+    let between = |start: i64, end: i64| (end - start.max(begin)).max(0);
+    let (earliest, latest) = row.edges.start().unwrap_or((begin, begin));
+    let (most_time, least_time) = (between(earliest, most_end), between(latest, least_end));
     let all = least_time == long;
     let none = most_time == 0 && long > 0;
     let plain = (if all { whole } else { 0 }, if none { 0 } else { whole });
@@ -298,7 +307,7 @@ fn depth(row: Row<'_>, top: bool) -> Pair {
     let (upper, lower) = (at("top_depth"), at("bottom_depth"));
     let (begin, finish) = times(row.line);
     let cut = row.edges.start().is_some_and(|(_, latest)| latest > begin)
-        || row.edges.until.is_some_and(|end| end < finish);
+        || row.edges.ends().is_some_and(|(first, _)| first < finish);
     match (cut, top) {
         (true, _) => (upper, lower),
         (false, true) => (upper, upper),

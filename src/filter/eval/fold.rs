@@ -229,7 +229,7 @@ impl<'f> Eval<'f> {
             line.and_then(|l| int(cell(Table::Opening, l, column)))
         };
         let all = start.is_none_or(|(_, latest)| latest == i64::MIN)
-            && edges.until.is_none_or(|until| until >= entered)
+            && edges.ends().is_none_or(|(first, _)| first >= entered)
             && total.above.is_none();
         let lo = if all { stated(lo).unwrap_or(0) } else { 0 };
         (Some(lo), stated(hi))

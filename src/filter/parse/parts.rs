@@ -72,11 +72,11 @@ impl Builder<'_> {
             match child.as_rule() {
                 Rule::anchor => {
                     let latest = child.clone().into_inner().any(|p| p.as_rule() == Rule::kw_latest);
-                    let of = self.records(child.into_inner());
-                    return WindowKind::SinceRecord {
-                        latest,
-                        kind: of.kind,
-                        condition: of.condition,
+                    let Records { kind, condition, .. } = self.records(child.into_inner());
+                    return if rule == Rule::before {
+                        WindowKind::BeforeRecord { latest, kind, condition }
+                    } else {
+                        WindowKind::SinceRecord { latest, kind, condition }
                     };
                 }
                 Rule::day => days.push(self.day(child)),

@@ -349,6 +349,11 @@ impl<'d> Author<'d> {
 
     fn windows(&mut self) -> String {
         let mut out = Vec::new();
+        if self.dice.once_in(8) {
+            let kind = *self.dice.pick(&Record::ALL);
+            let which = *self.dice.pick(&["last", "first"]);
+            return format!("before {which} {kind}{}", self.anchor_condition(kind));
+        }
         for _ in 0..self.dice.int(1, 2) {
             let window = match self.dice.below(9) {
                 0 => format!("since {}", self.date()),
@@ -364,20 +369,23 @@ impl<'d> Author<'d> {
                 _ => {
                     let kind = *self.dice.pick(&Record::ALL);
                     let which = *self.dice.pick(&["last", "last", "first"]);
-                    let mut text = format!("since {which} {kind}");
-                    if self.dice.once_in(2) && self.questions < 2 {
-                        self.questions += 2;
-                        if let Some(condition) = self.own_condition(kind) {
-                            text = format!("{text} ({condition})");
-                        }
-                        self.questions -= 2;
-                    }
-                    text
+                    format!("since {which} {kind}{}", self.anchor_condition(kind))
                 }
             };
             out.push(window);
         }
         out.join(" ")
+    }
+
+    /// A condition behind an anchor, now and then.
+    fn anchor_condition(&mut self, kind: Record) -> String {
+        if !self.dice.once_in(2) || self.questions >= 2 {
+            return String::new();
+        }
+        self.questions += 2;
+        let condition = self.own_condition(kind);
+        self.questions -= 2;
+        condition.map_or_else(String::new, |condition| format!(" ({condition})"))
     }
 
     /// A condition of a record's own fields only, as anchors want.
