@@ -24,6 +24,9 @@ pub(in super::super) struct Edges {
     pub(in super::super) anchors: Vec<Begin>,
 }
 
+/// A place in the joint's life: an instant, and a turn among the facts of it.
+type Place = (i64, i64);
+
 /// The record that a window begins at, or ends before: the earliest and the latest instant at which it may be, each
 /// with its turn among the joint's facts there.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -199,7 +202,7 @@ impl<'f> Eval<'f> {
         anchor: &Anchor,
         before: Option<i64>,
         of_run: &'static str,
-    ) -> (Vec<(i64, i64)>, Vec<(i64, i64)>) {
+    ) -> (Vec<Place>, Vec<Place>) {
         let everything = Edges::default();
         let book = is_of_the_book(anchor.condition.as_deref());
         let column = if anchor.record == Record::Run { of_run } else { "date" };
