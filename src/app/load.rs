@@ -16,6 +16,8 @@ pub struct LoadOptions {
     pub partial: bool,
     /// Say what would be taken in, write nothing.
     pub dry_run: bool,
+    /// Why a file that was taken in before is read otherwise now: its entries are amended.
+    pub correct: Option<String>,
 }
 
 impl LoadOptions {

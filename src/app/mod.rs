@@ -20,6 +20,7 @@ mod load;
 mod maintenance;
 mod method;
 mod past;
+mod reread;
 mod resemble;
 mod rules;
 mod seal;

@@ -12,7 +12,7 @@ use super::failure::{Failure, Kind as Failed, usage};
 use super::output;
 use crate::app::{Disk, LoadOptions, Source};
 use crate::intake::{
-    Columns, CutRules, DateOrder, Decimal, Delimiter, Kind, Options, Progress, Times,
+    Columns, CutRules, DateOrder, Decimal, Delimiter, Hidden, Kind, Options, Progress, Times,
 };
 
 /// Take files in: certificates, surveys, runs, inspections, repairs, make-ups, moves …
@@ -44,6 +44,9 @@ pub(super) struct LoadArgs {
     /// Order in dates like 4/3/2026: day-first or month-first
     #[arg(long, value_name = "ORDER")]
     date_order: Option<String>,
+    /// Whether hidden rows of a sheet count: take or leave
+    #[arg(long, value_name = "WHAT")]
+    hidden: Option<String>,
     /// How an operating log is cut into segments, as an entry of a run shows it
     #[arg(long, value_name = "RULES")]
     cut: Option<String>,
@@ -54,6 +57,9 @@ pub(super) struct LoadArgs {
     /// Keep facts that exclude each other, flagged until a decision settles them
     #[arg(long)]
     keep_conflicts: bool,
+    /// Why files taken in before are read otherwise now: their entries are amended
+    #[arg(long, value_name = "REASON")]
+    correct: Option<String>,
     /// Say what would be taken in, write nothing
     #[arg(long)]
     dry_run: bool,
@@ -62,7 +68,12 @@ pub(super) struct LoadArgs {
 impl Command for LoadArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let how =
-            LoadOptions { read: options(self)?, partial: self.partial, dry_run: self.dry_run };
+            LoadOptions {
+                read: options(self)?,
+                partial: self.partial,
+                dry_run: self.dry_run,
+                correct: self.correct.clone(),
+            };
         let files = self
             .files
             .iter()
@@ -116,6 +127,12 @@ fn options(args: &LoadArgs) -> Result<Options, Failure> {
         },
         nulls: args.null.clone(),
         times: Times { order, ..Times::default() },
+        hidden: match &args.hidden {
+            None => None,
+            Some(t) => Some(
+                Hidden::parse(t).ok_or_else(|| words("way with hidden rows", t, "take, leave"))?,
+            ),
+        },
         given,
         cut: match &args.cut {
             None => CutRules::default(),

@@ -8,6 +8,26 @@ use super::number::Decimal;
 use super::table::{Columns, Delimiter};
 use super::when::Times;
 
+/// What becomes of hidden rows of a sheet.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Hidden {
+    /// They are rows like the others.
+    Take,
+    /// They are no part of it.
+    Leave,
+}
+
+impl Hidden {
+    /// Reads `take` or `leave`.
+    pub fn parse(text: &str) -> Option<Self> {
+        match text.trim().to_ascii_lowercase().as_str() {
+            "take" => Some(Self::Take),
+            "leave" => Some(Self::Leave),
+            _ => None,
+        }
+    }
+}
+
 /// How a file is to be read.
 #[derive(Clone, Debug, Default)]
 pub struct Options {
@@ -23,6 +43,8 @@ pub struct Options {
     pub nulls: Vec<String>,
     /// Dates, and clock times without an offset.
     pub times: Times,
+    /// What becomes of hidden rows of a sheet; asked for where there are any.
+    pub hidden: Option<Hidden>,
     /// Values that hold for every row: `well`, `date`, `inspector` … by the name of the field.
     pub given: BTreeMap<String, String>,
     /// How a log is cut.
