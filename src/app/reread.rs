@@ -3,13 +3,12 @@
 
 use std::collections::BTreeMap;
 
-use super::take_in::Taken;
-use super::{Caller, Error, LoadOptions};
+use super::Error;
 use crate::intake::Outcome;
-use crate::model::{AmendBody, Body, Draft, Entry, FieldChange};
+use crate::model::{AmendBody, Body, Draft, Entry, FieldChange, Moment};
 use crate::projection::amend::{EFFECTIVE, fields, with_changes};
 use crate::schema::StruckRow;
-use crate::store::{AppendOptions, Book};
+use crate::store::Book;
 
 /// Fields that are named of an entry; the rest is counted.
 const NAMED: usize = 3;
@@ -89,15 +88,9 @@ impl Reread {
         }
     }
 
-    /// Amends the entries to what the file says now, and adds what they did not have.
-    pub(super) fn correct(
-        self,
-        book: &mut Book,
-        outcome: Outcome,
-        reason: &str,
-        how: &LoadOptions,
-        caller: &Caller,
-    ) -> Result<Taken, Error> {
+    /// Facts that make the entries say what the file says now: what the first reading did not have, and
+    /// amendments of a date.
+    pub(super) fn drafts(self, reason: &str, effective: Moment) -> Result<Vec<Draft>, Error> {
         let mut drafts = self.fresh;
         for (entry, changes) in self.changed {
             let amend = AmendBody { entry: entry.id.clone(), changes, reason: reason.to_owned() };
@@ -109,16 +102,9 @@ impl Reread {
                     entry.id
                 )],
             })?;
-            drafts.push(Draft {
-                effective: caller.present(),
-                evidence: None,
-                body: Body::Amend(amend),
-            });
+            drafts.push(Draft { effective, evidence: None, body: Body::Amend(amend) });
         }
-        let options = AppendOptions { keep_conflicts: true, dry_run: how.dry_run };
-        let appended = book.append(&drafts, &caller.stamp(), &options)?;
-        let known = outcome.drafts.len().saturating_sub(drafts.len());
-        Ok(Taken { outcome, known, before: None, corrects: Vec::new(), appended: Some(appended) })
+        Ok(drafts)
     }
 }
 

@@ -10,12 +10,12 @@ use super::resemble::corrections;
 use super::{Caller, Error, LoadOptions};
 use crate::condition::{Catalogue, Standards};
 use crate::intake::{
-    Diagnostics, Files, JointMatch, LoggedRun, Lookup, Options, Outcome, Progress, Severity, World, settle,
-    show,
+    Diagnostics, Files, JointMatch, LoggedRun, Lookup, Options, Outcome, Progress, Severity, World,
+    settle, show,
 };
 use crate::model::{Body, Clock, Draft, EntryId, JointBody, JointRef, Moment, Serial};
 use crate::schema::{JointRow, Rows, RunRow, SerialRow, StruckRow, SurveyRow};
-use crate::store::{Appended, Book, Clash};
+use crate::store::{AppendOptions, Appended, Book, Clash};
 
 /// Files of this machine, by their paths.
 #[derive(Clone, Copy, Debug)]
@@ -206,7 +206,19 @@ pub(super) fn take_in(
             match &how.correct {
                 _ if reread.is_same() => known = true,
                 None => return Err(reread.refused(name, &before)),
-                Some(reason) => return reread.correct(book, outcome, reason, how, caller),
+                Some(reason) => {
+                    let drafts = reread.drafts(reason, caller.present())?;
+                    let known = outcome.drafts.len().saturating_sub(drafts.len());
+                    let append = AppendOptions { keep_conflicts: true, dry_run: how.dry_run };
+                    let appended = Some(book.append(&drafts, &caller.stamp(), &append)?);
+                    return Ok(Taken {
+                        outcome,
+                        known,
+                        before: None,
+                        corrects: Vec::new(),
+                        appended,
+                    });
+                }
             }
         }
         if known {

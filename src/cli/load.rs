@@ -67,13 +67,12 @@ pub(super) struct LoadArgs {
 
 impl Command for LoadArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
-        let how =
-            LoadOptions {
-                read: options(self)?,
-                partial: self.partial,
-                dry_run: self.dry_run,
-                correct: self.correct.clone(),
-            };
+        let how = LoadOptions {
+            read: options(self)?,
+            partial: self.partial,
+            dry_run: self.dry_run,
+            correct: self.correct.clone(),
+        };
         let files = self
             .files
             .iter()

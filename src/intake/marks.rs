@@ -44,7 +44,9 @@ fn attribute(start: &BytesStart<'_>, name: &str) -> Option<String> {
         .with_checks(false)
         .flatten()
         .filter(|a| a.key.local_name().as_ref() == name)
-        .find_map(|a| Some(a.normalized_value(quick_xml::XmlVersion::Implicit1_0).ok()?.into_owned()))
+        .find_map(|a| {
+            Some(a.normalized_value(quick_xml::XmlVersion::Implicit1_0).ok()?.into_owned())
+        })
 }
 
 /// The part that holds a sheet: the workbook names a relation, the relations a part.
@@ -53,10 +55,11 @@ fn path_of(parts: &mut Parts<'_>, sheet: &str) -> Option<String> {
         let mut reader = Reader::from_str(text);
         loop {
             match reader.read_event().ok()? {
-                Event::Start(e) | Event::Empty(e) if e.local_name().as_ref() == name => {
-                    if attribute(&e, key.0).as_deref() == Some(wanted) {
-                        return attribute(&e, key.1);
-                    }
+                Event::Start(e) | Event::Empty(e)
+                    if e.local_name().as_ref() == name
+                        && attribute(&e, key.0).as_deref() == Some(wanted) =>
+                {
+                    return attribute(&e, key.1);
                 }
                 Event::Eof => return None,
                 _ => {}

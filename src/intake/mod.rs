@@ -340,7 +340,7 @@ fn table_into(
     out: &mut Outcome,
     d: &mut Diagnostics,
 ) {
-    let (rows, blocks) = unfolded(rows);
+    let (rows, blocks) = unfolded(rows, kind.fields());
     if blocks > 1 {
         out.notes.push(side_by_side(blocks));
     }
@@ -364,8 +364,7 @@ fn table_into(
     let used: std::collections::BTreeSet<u64> =
         made.iter().flat_map(|m| m.rows.iter().copied()).collect();
     // Blocks that stood side by side share their rows.
-    let used: Vec<u64> =
-        table.rows.iter().map(|r| r.number).filter(|n| used.contains(n)).collect();
+    let used: Vec<u64> = table.rows.iter().map(|r| r.number).filter(|n| used.contains(n)).collect();
     let all = table.rows.len() as u64;
     let untouched = table.not_looked_at.len() as u64;
     out.rows.used += used.len() as u64;

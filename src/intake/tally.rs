@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use super::diagnostic::Diagnostics;
 use super::kinds::{Context, body_fields, check_dimensions};
-use super::resolve;
 use super::number::Decimal;
+use super::resolve;
 use super::table::{Column, Field, Holds, Row, Table};
 use crate::model::{Component, Moment, PartLine, Serial, TallyLine};
 use crate::units::Measure as M;
@@ -31,7 +31,7 @@ pub(super) fn fields() -> Vec<Field> {
             Holds::Of(M::JointLength),
             "joint_length len strapped_length strap measured_length",
         )
-        .within(0.05, 60.0, "no length of one part"),
+        .within(0.01, 15_000.0, "no length of a part of a string"),
         // What stands below and with the line: it proves lengths, and gives them where there are none.
         Field::new(
             "cumulative",
@@ -141,6 +141,8 @@ pub(super) fn read(
     Some(lines)
 }
 
+/// Longer than this is no joint and no tool, but many, m.
+const LONGEST: f64 = 60.0;
 /// Strapping and rounding, m: what a cumulative length may differ by from the lengths.
 const STRAPPED: f64 = 0.05;
 
@@ -199,6 +201,7 @@ fn give_lengths(table: &mut Table, sums: &[(u64, f64)]) {
         }
     }
     let title = "length by the cumulative lengths".to_owned();
+    table.layout.width = number;
     table.layout.columns.push(Column { number, title, field, unit: None });
 }
 
@@ -240,6 +243,19 @@ fn line(
                 Some("count"),
                 format!("{text} stands {} times", count.unwrap_or(0)),
                 "one line for each joint with a serial",
+            );
+        }
+    }
+    let long = length.as_ref().and_then(|q| q.base(M::JointLength)).filter(|l| *l > LONGEST);
+    if let (Some(_), Some(length)) = (long, &length) {
+        if serial.is_some() || count.is_some_and(|n| n > 1) {
+            let message = format!("{length} is no length of one joint");
+            row.wrong(Some("length"), message, "check the number and its unit");
+        } else {
+            row.odd(
+                Some("length"),
+                format!("{length} is taken as one part: how many joints it has is not told"),
+                "where the joints matter, write a line for each, or their number as count",
             );
         }
     }

@@ -94,6 +94,7 @@ mod reference_tube;
 mod reference_wear;
 mod rooms;
 mod row_laws;
+mod silent;
 mod spellings;
 mod statement;
 mod store_book;

@@ -40,9 +40,9 @@ impl Published {
             let unit = find(&column.title, table.fields)?.unit?;
             Some(Unit::parse(&unit, dimension).ok()?.factor().to_f64())
         };
-        let depth = table.field("md").and_then(|at| {
-            table.layout.columns.iter().find(|c| c.field == at)?.unit.clone()
-        });
+        let depth = table
+            .field("md")
+            .and_then(|at| table.layout.columns.iter().find(|c| c.field == at)?.unit.clone());
         let depth = depth.map_or(1.0, |u| u.factor().to_f64());
         let dogleg = stated("dls", Dimension::CURVATURE).map(|per_metre| per_metre * 30.0);
         Self {
@@ -94,7 +94,11 @@ impl Published {
         let help = "is the unit of the inclination right, and each column what it is called? The book \
                     computes its own from depth, inclination and azimuth; where the file's column is \
                     the wrong one, skip it: --columns '\"TVD\" = -'";
-        let d = if beyond(TVD_WRONG, off(worst)) { table.error(message) } else { table.warning(message) };
+        let d = if beyond(TVD_WRONG, off(worst)) {
+            table.error(message)
+        } else {
+            table.warning(message)
+        };
         diagnostics.push(d.at_row(worst.0.row).help(help));
     }
 
@@ -114,7 +118,8 @@ impl Published {
         let wrong = |unit: f64| pairs.iter().filter(|x| off(unit, x) > 0.0).collect::<Vec<_>>();
         let Some(unit) = self.dogleg.iter().min_by_key(|unit| wrong(**unit).len()) else { return };
         let wrong = wrong(*unit);
-        let Some(worst) = wrong.iter().max_by(|a, b| off(*unit, a).total_cmp(&off(*unit, b))) else {
+        let Some(worst) = wrong.iter().max_by(|a, b| off(*unit, a).total_cmp(&off(*unit, b)))
+        else {
             return;
         };
         let message = format!(
@@ -126,7 +131,11 @@ impl Published {
             worst.2
         );
         // Some are rounded otherwise or belong to stations left out; most of them are not.
-        let d = if 2 * wrong.len() > pairs.len() { table.error(message) } else { table.warning(message) };
+        let d = if 2 * wrong.len() > pairs.len() {
+            table.error(message)
+        } else {
+            table.warning(message)
+        };
         diagnostics.push(d.at_row(worst.0.row).help(
             "are inclination and azimuth what they are called, in the right unit? The book computes its \
              own dogleg; where the file's column is the wrong one, skip it: --columns '\"DLS\" = -'",

@@ -73,7 +73,9 @@ impl Ends {
         diagnostics: &mut Diagnostics,
     ) -> bool {
         let value = |text: &str| nano(text.trim().as_bytes(), Decimal::Point);
-        let (Some(start), Some(stop)) = (value(&self.start), value(&self.stop)) else { return true };
+        let (Some(start), Some(stop)) = (value(&self.start), value(&self.stop)) else {
+            return true;
+        };
         let unit = self.units.get(index.at).map_or("", String::as_str);
         let same = self.unit.is_empty() || unit.is_empty() || alike(&self.unit, unit);
         if !same || first == i64::MIN {

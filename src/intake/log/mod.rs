@@ -180,8 +180,8 @@ impl<'a> Reading<'a> {
         let fields = Kind::Log.fields();
         let stated = self.options.columns.as_ref();
         let known = |cells: &[String]| titles(cells, fields, stated).len();
-        let mut open = Open::new(name, self.world.files, self.options.delimiter, known)
-            .map_err(|e| {
+        let mut open =
+            Open::new(name, self.world.files, self.options.delimiter, known).map_err(|e| {
                 diagnostics.push(unopened(name, &e));
                 Stop::Told
             })?;
@@ -279,7 +279,8 @@ impl<'a> Reading<'a> {
         let others = channels.rpm_others.iter().map(|(at, title)| (*at, gathered.other(title)));
         let others = others.collect();
         let (unit, first) = (channels.rpm_unit, gathered.unit);
-        let is_header = |cells: &[String]| titles(cells, fields, options.columns.as_ref()).len() >= 2;
+        let is_header =
+            |cells: &[String]| titles(cells, fields, options.columns.as_ref()).len() >= 2;
         let header = layout.header.as_ref().map(|h| h.cells.as_slice()).unwrap_or_default();
         let mut pass = Pass {
             reader,

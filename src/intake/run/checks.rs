@@ -70,7 +70,8 @@ pub(super) fn surveyed(
     if body.survey.is_some() || wells.iter().any(same) {
         return;
     }
-    let message = format!("the book has no survey of '{}': bends and damage are unknown", body.well);
+    let message =
+        format!("the book has no survey of '{}': bends and damage are unknown", body.well);
     let d = Diagnostic::warning(name, message);
     diagnostics.push(match like(&body.well, &wells) {
         Some(near) => {

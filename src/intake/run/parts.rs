@@ -54,7 +54,7 @@ impl Parts<'_, '_> {
         let columns = said.tally_columns.clone();
         let at = Where::new(file, columns.as_ref());
         let fields = Kind::Tally.fields();
-        let (rows, blocks) = unfolded(rows);
+        let (rows, blocks) = unfolded(rows, fields);
         if blocks > 1 {
             self.out.notes.push(format!("{}: {}", base_name(file), side_by_side(blocks)));
         }
@@ -83,7 +83,8 @@ impl Parts<'_, '_> {
             return self.summary(file, said, diagnostics);
         }
         let read = log::read_parts(files, &said.log_options, self.world, diagnostics)?;
-        let LogRead { segments, source, first_ms, last_ms, rows_used, incomplete, notes, .. } = read;
+        let LogRead { segments, source, first_ms, last_ms, rows_used, incomplete, notes, .. } =
+            read;
         let mut say = |what: String| self.out.notes.push(format!("{}: {what}", source.file));
         notes.into_iter().for_each(&mut say);
         say(format!("{rows_used} of {} rows were used", source.rows));

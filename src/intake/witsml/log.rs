@@ -47,9 +47,9 @@ impl LogError {
             Self::NoList { line } => {
                 d.at_row(*line).help("mnemonicList and unitList say which value is which")
             }
-            Self::NoRows { line, .. } => d
-                .at_row(*line)
-                .help("data of 2.x are rows of an index and values: [[[t],[v,v]],…]"),
+            Self::NoRows { line, .. } => {
+                d.at_row(*line).help("data of 2.x are rows of an index and values: [[[t],[v,v]],…]")
+            }
         })
     }
 }

@@ -31,13 +31,12 @@ pub(in crate::intake) fn trajectories(doc: &Element) -> Vec<Trajectory> {
             });
             let mut rows = vec![RawRow { number: t.line, cells: titles.collect() }];
             for s in stations {
-                let cells =
-                    names.iter().zip(&units).map(|((xml, _), unit)| match s.measure(xml) {
-                        Some((value, own)) if own == *unit => value,
-                        // Without a unit, or with another one than the first station: said as it is.
-                        Some((value, own)) => format!("{value} {}", own.unwrap_or("?".to_owned())),
-                        None => String::new(),
-                    });
+                let cells = names.iter().zip(&units).map(|((xml, _), unit)| match s.measure(xml) {
+                    Some((value, own)) if own == *unit => value,
+                    // Without a unit, or with another one than the first station: said as it is.
+                    Some((value, own)) => format!("{value} {}", own.unwrap_or("?".to_owned())),
+                    None => String::new(),
+                });
                 rows.push(RawRow { number: s.line, cells: cells.collect() });
             }
             let mut given = BTreeMap::new();

@@ -56,8 +56,7 @@ fn joints(node: &Element) -> Option<(u32, String)> {
 fn serial(node: &Element) -> String {
     node.all("nameTag")
         .find(|t| {
-            t.text_of("numberingScheme")
-                .is_some_and(|s| s.eq_ignore_ascii_case("serial number"))
+            t.text_of("numberingScheme").is_some_and(|s| s.eq_ignore_ascii_case("serial number"))
         })
         .and_then(|t| t.text_of("name"))
         .unwrap_or_default()

@@ -3,8 +3,8 @@
 
 use std::io::{self, BufRead, Read};
 
-use quick_xml::{Reader, XmlVersion};
 use quick_xml::events::{BytesStart, Event};
+use quick_xml::{Reader, XmlVersion};
 
 /// More elements than this in one object are no file of a well.
 const MOST: usize = 2_000_000;
@@ -20,7 +20,9 @@ pub(in crate::intake) enum XmlError {
     Definition { line: u64 },
     #[error("the XML names an entity '{name}', which it does not define")]
     Entity { line: u64, name: String },
-    #[error("the XML has more elements, or elements deeper within each other, than a file of a well")]
+    #[error(
+        "the XML has more elements, or elements deeper within each other, than a file of a well"
+    )]
     Large { line: u64 },
 }
 
@@ -243,7 +245,9 @@ impl<R: BufRead> Document<R> {
                     }
                 }
                 Token::End => {
-                    let Some(done) = open.pop() else { return Err(self.syntax(&"an end too many")) };
+                    let Some(done) = open.pop() else {
+                        return Err(self.syntax(&"an end too many"));
+                    };
                     match open.last_mut() {
                         Some(parent) => parent.children.push(done),
                         None => return Ok(done),
@@ -280,7 +284,9 @@ fn begun(start: &BytesStart<'_>, line: u64) -> Result<Element, XmlError> {
     // That no name comes twice would be looked for in all those before.
     for attribute in start.attributes().with_checks(false) {
         let attribute = attribute.map_err(|e| wrong(e.to_string()))?;
-        let value = attribute.normalized_value(XmlVersion::Implicit1_0).map_err(|e| wrong(e.to_string()))?;
+        let value = attribute
+            .normalized_value(XmlVersion::Implicit1_0)
+            .map_err(|e| wrong(e.to_string()))?;
         attributes.push((attribute.key.local_name().as_ref().to_owned(), value.into_owned()));
     }
     Ok(Element {
@@ -309,7 +315,8 @@ mod tests {
 
     #[test]
     fn elements_keep_text_attributes_and_lines() {
-        let root = whole("<a x='1 &amp; 2'>\n<b:c y=\"3\"/>t&lt;\n<B>\nu<![CDATA[&v]]></B></a>").unwrap();
+        let root =
+            whole("<a x='1 &amp; 2'>\n<b:c y=\"3\"/>t&lt;\n<B>\nu<![CDATA[&v]]></B></a>").unwrap();
         assert_eq!(root.attribute("x"), Some("1 & 2"));
         assert_eq!(root.own_text().as_deref(), Some("t<"));
         assert_eq!((root.children[0].name.as_str(), root.children[0].line), ("c", 2));
