@@ -6,6 +6,7 @@
 
 mod adoption;
 mod amend;
+mod answers;
 mod ask;
 mod assess;
 mod bundle;
@@ -20,6 +21,7 @@ mod load;
 mod maintenance;
 mod method;
 mod past;
+mod plan;
 mod reread;
 mod resemble;
 mod rules;
@@ -31,6 +33,7 @@ mod take_in;
 pub(crate) mod words;
 
 pub(crate) use adoption::{AdoptHow, editions};
+pub use answers::{Answers, AnswersError};
 pub(crate) use assess::{Assessed, Described, How as AssessHow, assess_described};
 pub(crate) use bundle::known_keys;
 pub(crate) use count::Moves;

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::io::{self, Read};
 use std::ops::ControlFlow;
+use std::path::Path;
 use std::sync::Arc;
 
 use super::reread::Reread;
@@ -29,6 +30,37 @@ impl Files for Disk {
     fn size(&self, name: &str) -> Option<u64> {
         std::fs::metadata(name).ok().map(|m| m.len())
     }
+
+    fn list(&self, name: &str) -> Option<io::Result<Vec<String>>> {
+        let folder = Path::new(name);
+        folder.is_dir().then(|| {
+            let mut files = Vec::new();
+            below(folder, 0, &mut files)?;
+            files.sort_unstable();
+            Ok(files)
+        })
+    }
+}
+
+/// Folders in folders that are looked through.
+const DEEPEST: usize = 8;
+
+fn below(folder: &Path, depth: usize, files: &mut Vec<String>) -> io::Result<()> {
+    for entry in std::fs::read_dir(folder)? {
+        let path = entry?.path();
+        let hidden = path.file_name().is_some_and(|n| n.to_string_lossy().starts_with(['.', '~']));
+        if hidden {
+            continue;
+        }
+        if path.is_dir() {
+            if depth < DEEPEST {
+                below(&path, depth + 1, files)?;
+            }
+        } else {
+            files.push(path.to_string_lossy().into_owned());
+        }
+    }
+    Ok(())
 }
 
 /// The book as intake sees it. A look-up that the store cannot answer finds nothing; the append
@@ -148,6 +180,16 @@ pub(super) struct Taken {
     /// What looks like a correction of what the book was told before.
     pub corrects: Vec<String>,
     pub appended: Option<Appended>,
+    /// What was appended.
+    pub written: Vec<Draft>,
+}
+
+impl Taken {
+    /// A file of which nothing was written.
+    fn nothing(outcome: Outcome, known: usize, before: Option<(String, String)>) -> Self {
+        let (corrects, appended, written) = (Vec::new(), None, Vec::new());
+        Self { outcome, known, before, corrects, appended, written }
+    }
 }
 
 fn read(
@@ -211,24 +253,14 @@ pub(super) fn take_in(
                     let known = outcome.drafts.len().saturating_sub(drafts.len());
                     let append = AppendOptions { keep_conflicts: true, dry_run: how.dry_run };
                     let appended = Some(book.append(&drafts, &caller.stamp(), &append)?);
-                    return Ok(Taken {
-                        outcome,
-                        known,
-                        before: None,
-                        corrects: Vec::new(),
-                        appended,
-                    });
+                    let nothing = Taken::nothing(outcome, known, None);
+                    return Ok(Taken { appended, written: drafts, ..nothing });
                 }
             }
         }
         if known {
-            return Ok(Taken {
-                known: outcome.drafts.len(),
-                outcome,
-                before: Some(before),
-                corrects: Vec::new(),
-                appended: None,
-            });
+            let known = outcome.drafts.len();
+            return Ok(Taken::nothing(outcome, known, Some(before)));
         }
     }
     if outcome.is_refused() && !how.partial {
@@ -236,11 +268,11 @@ pub(super) fn take_in(
     }
     let (drafts, known) = settled(book, outcome.drafts.clone())?;
     if drafts.is_empty() {
-        return Ok(Taken { outcome, known, before: None, corrects: Vec::new(), appended: None });
+        return Ok(Taken::nothing(outcome, known, None));
     }
     let corrects = corrections(book, &drafts)?;
-    let appended = book.append(&drafts, &caller.stamp(), &how.append())?;
-    Ok(Taken { outcome, known, before: None, corrects, appended: Some(appended) })
+    let appended = Some(book.append(&drafts, &caller.stamp(), &how.append())?);
+    Ok(Taken { corrects, appended, written: drafts, ..Taken::nothing(outcome, known, None) })
 }
 
 /// Leaves out what the book already says, and names the joints that the drafts introduce.

@@ -12,6 +12,12 @@ pub trait Files {
     /// Opens a file for one pass.
     fn open(&self, name: &str) -> io::Result<Box<dyn Read + '_>>;
 
+    /// The files of a folder and of the folders in it, in order; `None` for what is no folder.
+    fn list(&self, name: &str) -> Option<io::Result<Vec<String>>> {
+        let _ = name;
+        None
+    }
+
     /// Size in bytes, where it is known beforehand.
     fn size(&self, name: &str) -> Option<u64> {
         let _ = name;

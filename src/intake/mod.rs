@@ -13,6 +13,7 @@ mod kinds;
 mod list;
 mod loads;
 mod log;
+mod look;
 mod lookup;
 mod marks;
 mod number;
@@ -33,11 +34,12 @@ pub use diagnostic::{ColumnAt, Diagnostic, Diagnostics, Excerpt, Severity};
 pub use kinds::{Kind, amend_with};
 pub use list::{Listed, read_list};
 pub use log::{CutError, CutRules, LogOptions, LogRead, read as read_log};
+pub use look::{Look, ReadColumn, look};
 pub use lookup::{
     Files, JointMatch, LoggedRun, Lookup, MemoryFiles, MemoryLookup, Progress, World, unwatched,
 };
 pub use number::Decimal;
-pub use options::{Hidden, Options};
+pub use options::{Hidden, Options, SAYS};
 pub use resolve::settle;
 pub use show::{show, tame};
 pub use table::{Columns, ColumnsError, Delimiter, StatedColumn};

@@ -14,7 +14,7 @@ use super::lookup::{World, beside};
 use super::options::Options;
 use super::resolve::Made;
 use super::table::RawRow;
-use crate::model::{Body, Clock, RunGrade, Swap};
+use crate::model::{Body, Clock, Moment, RunGrade, Swap};
 use checks::{alone, covers, reaches, surveyed};
 use header::{from_rows, from_toml};
 use parts::{Cut, Parts};
@@ -33,6 +33,28 @@ pub(super) struct RunRead {
     /// Other files that the run rests on: name and digest.
     pub files: Vec<(String, String)>,
     pub rows: u64,
+}
+
+/// What a header names, before it is read.
+pub(super) struct Named {
+    pub files: Vec<String>,
+    pub start: Option<Moment>,
+}
+
+/// The files that a header names, and when its run began.
+pub(super) fn named(name: &str, content: RunContent<'_>, options: &Options) -> Option<Named> {
+    let mut unsaid = Diagnostics::default();
+    let header = match content {
+        RunContent::Toml(text) => from_toml(name, text, options, &mut unsaid),
+        RunContent::Rows(rows) => from_rows(name, &rows, options, &mut unsaid),
+    }?;
+    let stated = ["tally", "log"].into_iter().filter_map(|key| header.table.constant(key));
+    let mut files: Vec<String> =
+        stated.flat_map(|f| f.split(';')).map(|f| f.trim().to_owned()).collect();
+    files.extend(header.swaps.iter().map(|s| s.1.clone()));
+    let start = header.table.constant("start");
+    let start = start.and_then(|t| super::when::moment(t, options.times).ok());
+    Some(Named { files, start })
 }
 
 /// Reads a run from its header file.

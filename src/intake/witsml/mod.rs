@@ -51,6 +51,20 @@ pub(super) fn object(root: &Element) -> Result<Object, String> {
     Err(root.name.clone())
 }
 
+/// What a document holds, by its first part.
+pub(super) fn begins_with(text: &str) -> Option<Object> {
+    let mut document =
+        xml::Document::new(text.trim_start_matches('\u{feff}').trim_start().as_bytes());
+    let root = document.root().ok()?;
+    let name = root.name.to_ascii_lowercase();
+    Some(match name.as_str() {
+        "trajectory" | "trajectorys" | "trajectories" => Object::Trajectory,
+        "tubular" | "tubulars" => Object::Tubular,
+        "log" | "logs" => Object::Log,
+        _ => return None,
+    })
+}
+
 /// The hole that an object belongs to. Side tracks of a well have paths of their own, so the
 /// name of the wellbore is part of it.
 fn hole(node: &Element) -> Option<String> {
