@@ -2,34 +2,11 @@
 
 use super::plan::Plan;
 use super::take_in::{Source, Taken, clash_line, diagnostic_lines, take_in};
-use super::{Answers, Error, Session, judge, plan};
-use crate::intake::{Diagnostics, Kind, Options, Severity, Times};
+use super::{Error, LoadOptions, Session, judge, plan};
+use crate::intake::{Diagnostics, Kind, Severity, Times};
 use crate::model::EntryId;
 use crate::report::{Block, Cell, Column, Report, Table};
 use crate::store::AppendOptions;
-
-/// How files are taken in.
-#[derive(Clone, Debug, Default)]
-pub struct LoadOptions {
-    /// How they are read.
-    pub read: Options,
-    /// Keep the good rows of a file that has bad ones.
-    pub partial: bool,
-    /// Say what would be taken in, write nothing.
-    pub dry_run: bool,
-    /// Why a file that was taken in before is read otherwise now: its entries are amended.
-    pub correct: Option<String>,
-    /// Say what each file is taken for and how its columns are read.
-    pub plan: bool,
-    /// What is said of single files.
-    pub answers: Answers,
-}
-
-impl LoadOptions {
-    pub(super) const fn append(&self) -> AppendOptions {
-        AppendOptions { keep_conflicts: self.read.keep_conflicts, dry_run: self.dry_run }
-    }
-}
 
 impl Session {
     /// Takes files and folders of this machine in, in whatever order they are given: certificates,

@@ -64,7 +64,7 @@ pub(super) struct LoadArgs {
     /// Say what each file is taken for and how its columns are read, write nothing
     #[arg(long)]
     plan: bool,
-    /// File with what is to be said of single files: [\"FILE\"] and the names of options below it
+    /// File (TOML) with what is to be said of single files: a table for each, names of options in it
     #[arg(long, value_name = "FILE")]
     answers: Option<PathBuf>,
 }

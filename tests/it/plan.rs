@@ -7,7 +7,7 @@ A-1,drill pipe,yes,5,.362,19.50,G-105,9.5,NC50,6 5/8,3 1/4,2025-01-05\n\
 A-2,drill pipe,yes,5,.362,19.50,G-105,9.6,NC50,6 5/8,3 1/4,2025-01-05\n";
 const SURVEY: &str = "Well:,Larkfield 1H,\nDate:,2025-02-01,\nMD [m],Inc [deg],Azi [deg]\n0,0,0\n300,0,0\n600,10,45\n";
 const TALLY: &str = "serial,component,part,count,length [m],od [mm],id [mm],air weight [kg/m]\n\
-    ,bit,PDC,,0.3,,,\n,drill collar,,40,9.4,165.1,71.4,136\nA-1,,,,9.5,,,\nA-2,,,,9.6,,,\n";
+    ,bit,PDC,,0.3,,,\n,drill collar,,20,9.4,165.1,71.4,136\nA-1,,,,9.5,,,\nA-2,,,,9.6,,,\n";
 const RUN: &str = "name = 'R1'\nwell = 'Larkfield 1H'\nstart = 2025-03-04\nend = 2025-03-05\ntally = 'tally.csv'\n\
     hours = '20 h'\nrotary_speed = '100 rpm'\ndepth_in = '350 m'\ndepth_out = '390 m'\n";
 const INSPECTION: &str = "Serial,Date,Methods,Wall [in]\nA-1,2025-04-01,UT wall,0.350\n";
@@ -29,7 +29,9 @@ fn folder() -> Desk {
 fn a_folder_comes_in_in_the_order_in_which_its_files_need_each_other() {
     let desk = folder();
     let plan = desk.run(&["load", "in", "--plan"]).ok();
-    for words in ["read with the run that names it", "its header names", "md [m]", "0, 300, 600", "dry run"] {
+    for words in
+        ["read with the run that names it", "its header names", "md [m]", "0, 300, 600", "dry run"]
+    {
         assert!(plan.contains(words), "{words}: {plan}");
     }
     assert!(!plan.contains("notes.pdf"), "{plan}");
@@ -69,14 +71,18 @@ fn files_may_be_given_in_any_order() {
     let other = folder();
     let turned: Vec<&str> = files.iter().rev().copied().collect();
     other.run(&[&["load"], &turned[..]].concat()).ok();
-    let said = |desk: &Desk| desk.run(&["find", "hours > 0 h", "--show", "serial, hours, wall"]).ok();
+    let said =
+        |desk: &Desk| desk.run(&["find", "hours > 0 h", "--show", "serial, hours, wall"]).ok();
     assert_eq!(said(&desk), said(&other));
 }
 
 #[test]
 fn a_part_that_no_run_names_is_left_out_and_said() {
     let desk = folder();
-    desk.write("in/lost.csv", "time,bit depth [m],hole depth [m],rpm\n2025-03-04T06:00:00Z,5,5,60\n");
+    desk.write(
+        "in/lost.csv",
+        "time,bit depth [m],hole depth [m],rpm\n2025-03-04T06:00:00Z,5,5,60\n",
+    );
     let out = desk.run(&["load", "in"]).ok();
     assert!(out.contains("no run here names this log"), "{out}");
 }
