@@ -65,7 +65,7 @@ mod tests {
         let (rows, n) = unfolded(rows(text, Delimiter::Comma), &fields());
         let lines: Vec<String> = rows.iter().map(RawRow::line).collect();
         assert_eq!(n, 2);
-        assert_eq!(lines[1..], ["No | Length | ", "1 | 9.4 | ", "2 | 9.5 | ", "3 | 9.6"]);
+        assert_eq!(lines[1..], ["No | Length", "1 | 9.4", "2 | 9.5", "3 | 9.6"]);
     }
 
     #[test]
