@@ -21,15 +21,21 @@ fn columns() -> Vec<Column> {
         Column::field(Figures::revolutions()).dispensable(2),
         Column::field(Figures::max_dogleg()),
         Column::field(Figures::max_tension()).dispensable(3),
-        Column::field(Figures::max_bending()).dispensable(4),
+        Column::of("max_bending", "bending", Measure::Stress).dispensable(4),
         Column::field(Totals::damage()),
         Column::field(Figures::damage_pin()).dispensable(5),
         Column::field(Figures::damage_middle()).dispensable(5),
         Column::field(Figures::damage_box()).dispensable(5),
-        Column::field(Figures::over_limit()).dispensable(6),
+        Column::field(Totals::over_limit()).dispensable(6),
         Column::field(Figures::cased_hours()).dispensable(7),
         Column::field(Figures::side_work()).dispensable(8),
         Column::field(Figures::footage()).dispensable(6),
+        Column::field(Figures::bending_pin()).dispensable(9),
+        Column::field(Figures::bending_middle()).dispensable(9),
+        Column::field(Figures::bending_box()).dispensable(9),
+        Column::field(Figures::over_limit_pin()).dispensable(10),
+        Column::field(Figures::over_limit_middle()).dispensable(10),
+        Column::field(Figures::over_limit_box()).dispensable(10),
     ]
 }
 
@@ -39,15 +45,21 @@ fn cells(r: &JointRunRow) -> Vec<Cell> {
         r.figures.revolutions,
         r.figures.max_dogleg,
         r.figures.max_tension,
-        r.figures.max_bending,
+        r.figures.worst_bending(),
         r.figures.worst_damage(),
         r.figures.damage_pin,
         r.figures.damage_middle,
         r.figures.damage_box,
-        r.figures.over_limit,
+        r.figures.worst_over_limit(),
         r.figures.cased_hours,
         r.figures.side_work,
         r.figures.footage,
+        r.figures.bending_pin,
+        r.figures.bending_middle,
+        r.figures.bending_box,
+        r.figures.over_limit_pin,
+        r.figures.over_limit_middle,
+        r.figures.over_limit_box,
     ]
     .into_iter()
     .map(Cell::number)
@@ -221,6 +233,12 @@ pub fn of_joint(book: &Book, joint: i64, clock: Clock) -> Result<Report, ReportE
             Fact::field(JointRow::damage_middle(), row.damage_middle).labelled("  in the middle"),
             Fact::field(JointRow::damage_box(), row.damage_box).labelled("  at the box end"),
             Fact::field(Totals::over_limit(), row.totals.over_limit),
+            Fact::field(JointRow::over_limit_pin(), row.over_limit_pin)
+                .labelled("  at the pin end"),
+            Fact::field(JointRow::over_limit_middle(), row.over_limit_middle)
+                .labelled("  in the middle"),
+            Fact::field(JointRow::over_limit_box(), row.over_limit_box)
+                .labelled("  at the box end"),
         ],
     });
     if let Ok(histogram) = Histogram::decode(&row.totals.histogram) {

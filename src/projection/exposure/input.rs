@@ -7,6 +7,7 @@ use crate::units::Measure;
 
 use super::super::dims::Nominal;
 use super::super::facts::Placed;
+use super::super::joint::{NOTCH_UNMEASURED, TWICE};
 use super::method::Method;
 use crate::schema::DimensionRow;
 
@@ -47,8 +48,18 @@ pub struct JointLine {
     pub(super) weight_known: bool,
     /// It stands elsewhere in the tally too.
     pub(super) twice: bool,
+    /// An open cut or pit of it has no depth.
+    pub(super) notch_unmeasured: bool,
     /// Part index in each phase of the run; `None` while it was not in the string.
     pub(super) parts: Vec<Option<usize>>,
+}
+
+impl JointLine {
+    /// Bits of `flags` that are its own.
+    pub(super) fn flags(&self) -> i64 {
+        let own = [(self.twice, TWICE), (self.notch_unmeasured, NOTCH_UNMEASURED)];
+        own.into_iter().filter(|(holds, _)| *holds).fold(0, |all, (_, flag)| all | flag)
+    }
 }
 
 pub(super) fn base(q: Option<&Qty>, measure: Measure) -> Option<f64> {

@@ -25,6 +25,7 @@ pub fn flag_names() -> impl Iterator<Item = (i64, &'static str)> {
         (super::joint::ESTIMATED, "estimated"),
         (super::joint::TWICE, "twice in the tally"),
         (super::joint::MISFIT, "does not fit"),
+        (super::joint::NOTCH_UNMEASURED, "an open cut or pit without a depth is not counted"),
     ];
     own.into_iter().chain(
         Flags::NAMES

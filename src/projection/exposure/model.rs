@@ -6,7 +6,7 @@ use crate::mechanics::string as mech;
 use crate::model::{Body, Component, Environment, Instant, Moment, RunBody, RunGrade, Segment};
 use crate::units::Measure;
 
-use super::super::joint::{ESTIMATED, FINISH_IS_DAY, MISFIT, START_IS_DAY, TWICE, UNTIMED};
+use super::super::joint::{ESTIMATED, FINISH_IS_DAY, MISFIT, START_IS_DAY, UNTIMED};
 use super::case::{Case, Span, path_of};
 use super::input::{JointLine, RunInput, base};
 use super::log::segments;
@@ -156,7 +156,7 @@ impl RunModel {
             from_bit: line.from_bit,
             input_key: line.key,
             length: line.length,
-            flags: self.flags | q.flags | if line.twice { TWICE } else { 0 },
+            flags: self.flags | q.flags | line.flags(),
             conflicting: false,
             restriction_broken: Some(false),
             figures: q.figures,
@@ -243,6 +243,7 @@ impl RunModel {
             loads: case.loads_known && line.weight_known,
             section: line.section_known,
             casing: case.casing_known,
+            tube: case.is_tube(line),
         };
         let mut sum = PartExposure::default();
         for (phase, part) in case.phases.iter().zip(&line.parts) {
@@ -257,7 +258,8 @@ impl RunModel {
         if (self.row.run_hours, self.row.run_revolutions) != (Some(0), Some(0)) {
             return Quanta::default();
         }
-        let nothing = Knowledge { path: false, loads: false, section: false, casing: false };
+        let nothing =
+            Knowledge { path: false, loads: false, section: false, casing: false, tube: false };
         let still = quantise(&PartExposure::default(), nothing);
         Quanta { figures: Figures { footage: None, ..still.figures }, ..still }
     }

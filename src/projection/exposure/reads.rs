@@ -218,6 +218,7 @@ pub(super) fn of_joint(shared: &[u8], line: &JointLine, case: Option<&Case>, fla
         section_known,
         weight_known,
         twice,
+        notch_unmeasured,
         parts,
     } = line;
     let mut reads = Reads(Sha256::new());
@@ -226,7 +227,7 @@ pub(super) fn of_joint(shared: &[u8], line: &JointLine, case: Option<&Case>, fla
     for n in [flags, *from_bit, *place, *length] {
         reads.whole(n);
     }
-    for flag in [section_known, weight_known, twice] {
+    for flag in [section_known, weight_known, twice, notch_unmeasured] {
         reads.flag(*flag);
     }
     for (phase, at) in parts.iter().enumerate() {

@@ -7,7 +7,7 @@ use crate::mechanics::string as mech;
 use crate::model::{Component, Instant, PartLine, RunBody, Segment, TallyLine};
 use crate::units::Measure;
 
-use super::super::dims;
+use super::super::{dims, notches};
 use super::case::Phase;
 use super::input::{JointFacts, JointLine, RunInput, base};
 use super::log::between;
@@ -142,6 +142,12 @@ impl<'a, 'b> TallyReader<'a, 'b> {
             section_known,
             weight_known,
             twice: false,
+            notch_unmeasured: self
+                .input
+                .joints
+                .get(&joint)
+                .and_then(|facts| dims::at(&facts.dims, self.start))
+                .is_some_and(|d| d.notch_unmeasured),
             parts: vec![None; phases],
         });
         line.weight_known &= weight_known;
@@ -190,7 +196,7 @@ fn part_of(
         tool_joint_od,
         material,
         permissible,
-        concentration: [1.0; 3],
+        concentration: notches(dims, material.ultimate_strength),
     };
     let name = line
         .joint
@@ -201,6 +207,12 @@ fn part_of(
     let named =
         NamedPart { name, section_known: section.is_some(), weight_stated: stated.is_some() };
     (part, named)
+}
+
+/// Stress concentration of open cuts and pits at the three places.
+fn notches(dims: Option<&DimensionRow>, ultimate: f64) -> [f64; 3] {
+    let depths = dims.map_or([None; 3], |d| [d.notch_pin, d.notch_middle, d.notch_box]);
+    depths.map(|depth| depth.map_or(1.0, |depth| notches::factor(depth, ultimate)))
 }
 
 fn metres(nm: i64) -> f64 {

@@ -14,6 +14,8 @@ pub const TWICE: i64 = 8;
 pub const MISFIT: i64 = 16;
 /// Only sums are told of the run: nobody knows when in it they were.
 pub const UNTIMED: i64 = 32;
+/// An open cut or pit of it has no depth: what it did to the stress is not in the damage.
+pub const NOTCH_UNMEASURED: i64 = 128;
 
 const DAY_MS: i64 = 86_400_000;
 
