@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use crate::model::{Clock, Histogram};
+use crate::model::{Clock, Histogram, Vocabulary};
+use crate::projection::exposure::{assumptions, effect, flag_names};
 use crate::schema::{Figures, JointRow, JointRunRow, Rows, RunRow, Totals};
 use crate::store::Book;
 use crate::units::Measure;
@@ -173,14 +174,44 @@ fn notes(run: &RunRow, rows: &[JointRunRow]) -> Vec<String> {
             run.unidentified
         ));
     }
-    notes.extend(flags(rows));
+    notes.extend(limits(rows));
     notes.push(RANKING.to_owned());
     notes
 }
 
+/// What limits the figures of runs: what has none, what was left out, what was assumed.
+pub(super) fn limits(rows: &[JointRunRow]) -> Vec<String> {
+    let mut notes = Vec::new();
+    if rows.iter().any(|r| r.figures.damage_middle.is_some() && r.figures.damage_pin.is_none()) {
+        notes.push(
+            "the connections of drill collars and of other parts of the bottom-hole assembly have no \
+             figure: theirs is the body's, in the middle, and they break at their connections"
+                .to_owned(),
+        );
+    }
+    notes.extend(flags(rows));
+    notes.extend(assumed(rows));
+    notes
+}
+
+/// What was assumed, for how many figures, what it does to them and how to state it.
+fn assumed(rows: &[JointRunRow]) -> Vec<String> {
+    let figured = |r: &&JointRunRow| r.figures.damage_middle.is_some();
+    let all = rows.iter().filter(figured).fold(0, |all, r| all | r.assumed);
+    assumptions(all)
+        .map(|assumption| {
+            let rest_on_it = |r: &&JointRunRow| assumptions(r.assumed).any(|a| a == assumption);
+            let n = rows.iter().filter(figured).filter(rest_on_it).count();
+            let (does, state) = effect(assumption);
+            let word = assumption.word().replace('_', " ");
+            format!("assumed for {n} of {} figures, {word}: {does}; state {state}", rows.len())
+        })
+        .collect()
+}
+
 /// What limits the figures, in words, with how many joints it concerns.
 fn flags(rows: &[JointRunRow]) -> Vec<String> {
-    crate::projection::exposure::flag_names()
+    flag_names()
         .filter_map(|(bit, name)| {
             let n = rows.iter().filter(|r| r.flags & bit != 0).count();
             (n > 0).then(|| format!("{name}: {n} of {} figures", rows.len()))
@@ -244,6 +275,7 @@ pub fn of_joint(book: &Book, joint: i64, clock: Clock) -> Result<Report, ReportE
     if let Ok(histogram) = Histogram::decode(&row.totals.histogram) {
         report.push(by_dogleg(&histogram));
     }
+    report.blocks.extend(limits(&runs).into_iter().map(Block::Note));
     report.push(Block::Note(RANKING.to_owned()));
     Ok(report)
 }

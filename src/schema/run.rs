@@ -3,9 +3,10 @@
 //! The record `run` of the language is both tables: what a joint's share of the run repeats of the
 //! run is read there.
 
-use crate::model::{Environment, RunGrade};
+use crate::model::{Assumption, Environment, RunGrade};
 use crate::units::Measure as M;
 
+use super::Words;
 use super::counters::{AfterCut, Figures, LOG};
 use super::table;
 
@@ -89,6 +90,8 @@ table! {
         length: i64, .of(M::JointLength).from(LOG);
         /// what the figures lack, one bit each
         flags: i64;
+        /// what stands in for inputs that nobody stated
+        assumed: i64, .set(Words::of::<Assumption>()).from(LOG).since(13);
         /// it excludes another fact, such as a run at the same time, and nobody has settled it
         conflicting: bool, .from(LOG).counted();
         /// a restriction of the joint to open hole or protectors was not kept in it

@@ -2,6 +2,7 @@
 //! dimensions of the day, the survey and the fatigue method together for `mechanics`, and turns
 //! its figures into whole quanta.
 
+mod assumed;
 mod case;
 mod input;
 mod log;
@@ -11,6 +12,7 @@ mod quantise;
 mod reads;
 mod tally;
 
+pub use assumed::{assumptions, effect};
 pub use case::path_of;
 pub use input::{JointFacts, JointLine, RunInput};
 pub use method::Method;

@@ -3,10 +3,13 @@
 use crate::mechanics::exposure::{PartExposure, Profile};
 use crate::mechanics::path::Path;
 use crate::mechanics::string as mech;
-use crate::model::{Body, Component, Environment, Instant, Moment, RunBody, RunGrade, Segment};
+use crate::model::{
+    Assumption, Body, Component, Environment, Instant, Moment, RunBody, RunGrade, Segment,
+};
 use crate::units::Measure;
 
 use super::super::joint::{ESTIMATED, FINISH_IS_DAY, MISFIT, START_IS_DAY, UNTIMED};
+use super::assumed::Assumed;
 use super::case::{Case, Span, path_of};
 use super::input::{JointLine, RunInput, base};
 use super::log::segments;
@@ -98,7 +101,11 @@ impl RunModel {
         }
         let shared = case.as_ref().map(reads::of_run).unwrap_or_default();
         let mut lines: Vec<JointLine> = reader.lines.into_values().collect();
+        let of_run = Assumed::default()
+            .with(body.hole_diameter.is_none(), Assumption::NoWall)
+            .with(body.environment.is_none(), Assumption::Air);
         for line in &mut lines {
+            line.assumed = line.assumed.and(of_run);
             line.key = reads::of_joint(&shared, line, case.as_ref().ok(), flags);
         }
         lines.sort_by_key(|l| (l.place, l.joint));
@@ -157,6 +164,7 @@ impl RunModel {
             input_key: line.key,
             length: line.length,
             flags: self.flags | q.flags | line.flags(),
+            assumed: line.assumed.bits(),
             conflicting: false,
             restriction_broken: Some(false),
             figures: q.figures,
