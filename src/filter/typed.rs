@@ -307,7 +307,8 @@ pub enum Dim {
 }
 
 /// What rounds to a number that is written out, at the digits written or at those that the book shows
-/// for its measure in that unit, whichever are more: from `low` to less than `high`, in base units.
+/// for its measure in that unit, whichever are more: from `low` to `high`, both included, in base
+/// units. What lies just between two roundings (a bore of 3 1/4 in is 82.55 mm) equals both.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Near {
     pub low: Rational,

@@ -17,7 +17,8 @@ def _fields(text):
 
 
 JOINT = _fields("""
-    text: serial connection box_connection heat pin_heat box_heat weld_lot maker mill_order
+    word=connection: connection box_connection
+    text: serial heat pin_heat box_heat weld_lot maker mill_order
     text: certificate owner coating hardband_alloy location string hire criterion not_measured paint
     text: introduced_by
     word=component: component
@@ -168,6 +169,8 @@ OPAQUE = {
 ALIASES = {"rotating_hours": "hours", "tj_od": "tool_joint_od", "tj_id": "tool_joint_id",
            "remaining_wall": "wall", "gauge_doubtful": "instrument_doubtful",
            "target": "target_torque", "methods": "method"}
+# Texts that may hold several words or names.
+SEVERAL = {"not_measured", "restriction", "out_reason", "equipment"}
 # Fields that are computed, so that their last digits may differ.
 COMPUTED = SPLIT | set(COUNTERS) | {
     "wall_age", "inspection_age", "run_hours", "run_revolutions", "run_footage", "from_bit",
@@ -175,6 +178,38 @@ COMPUTED = SPLIT | set(COUNTERS) | {
     "length",
 }
 SIGNED = {"wall_loss", "pin_stretch"}
+
+
+# What lengths measure, by the digits with which they are shown; those not named are small ones.
+DEPTHS = {
+    "footage", "casing_depth", "run_footage", "depth_in", "depth_out", "from_bit", "top_depth",
+    "bottom_depth", "depth",
+}
+JOINT_LENGTHS = {"length", "from_pin", "length_after"}
+DIAMETERS = {
+    "od", "tool_joint_od", "tool_joint_id", "body_od", "body_od_max", "slip_od", "pin_od", "pin_id",
+    "box_od", "box_counterbore", "pin_bevel", "box_bevel", "centre_upset",
+}
+
+
+def measure(record, name):
+    """What a field measures; None for what is counted or no number."""
+    name = ALIASES.get(name, name)
+    what = kind(record, name)
+    if what == "length":
+        for measured, names in (("depth", DEPTHS), ("joint_length", JOINT_LENGTHS),
+                                ("diameter", DIAMETERS)):
+            if name in names:
+                return measured
+        return "wall"
+    if what == "time":
+        return "days" if name in ("wall_age", "inspection_age") else "hours"
+    if what == "number":
+        return "damage" if name.startswith("damage") else \
+            "factor" if name == "friction_factor" else "turns"
+    if what == "torque" and name == "side_work":
+        return "work"
+    return None if what == "count" else what
 
 
 def scope(record):

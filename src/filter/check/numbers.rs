@@ -159,6 +159,11 @@ impl Checker<'_, '_, '_> {
         let written = q.written.split_once('.').map_or(0, |(_, digits)| digits.len());
         let digits = u32::try_from(written.max(measure.decimals(system))).ok()?;
         let half = Rational::new(1, 2 * 10_i128.checked_pow(digits)?)?;
+        let quantum = Rational::new(1, i128::from(measure.quanta_per_base()))?;
+        if unit.factor().checked_mul(Rational::integer(2))?.checked_mul(half)? <= quantum {
+            // Finer than anything is stored: it means the stored number that is nearest.
+            return None;
+        }
         Some(Near {
             low: unit.to_base(number.checked_add(half.negated())?)?,
             high: unit.to_base(number.checked_add(half)?)?,

@@ -37,13 +37,16 @@ pub(super) struct Knowledge {
 pub(super) fn quantise(e: &PartExposure, known: Knowledge) -> Quanta {
     let hours = |h: f64| Measure::Hours.store_f64(h * 3600.0);
     let turns = |t: f64| Measure::Turns.store_f64(t);
-    // What never turned bent nothing, bore nothing and rubbed nowhere, whatever hung where.
-    let still = !e.turned;
-    let when = |known: bool, value: Option<i64>| match (known, still) {
+    // What never turned bent nothing, bore nothing and rubbed nowhere, whatever hung where. Figures of
+    // the middle count while that turned, which goes into the hole after the pin end.
+    let (still, middle_still) = (!e.turned, e.rotating_hours <= 0.0);
+    let unless = |still: bool, known: bool, value: Option<i64>| match (known, still) {
         (true, _) => value,
         (false, true) => Some(0),
         (false, false) => None,
     };
+    let when = |known: bool, value: Option<i64>| unless(still, known, value);
+    let of_middle = |known: bool, value: Option<i64>| unless(middle_still, known, value);
     let strength = known.path && known.loads && known.section;
     let strength = strength && !e.flags.contains(Flags::SPAN_BUCKLED);
     let mut histogram = Histogram::default();
@@ -67,8 +70,8 @@ pub(super) fn quantise(e: &PartExposure, known: Knowledge) -> Quanta {
         hours: hours(e.rotating_hours),
         revolutions: turns(e.revolutions),
         footage: Measure::Depth.store_f64(e.footage),
-        max_dogleg: when(known.path, Measure::Dogleg.store_f64(e.max_curvature * DEGREES)),
-        max_tension: when(
+        max_dogleg: of_middle(known.path, Measure::Dogleg.store_f64(e.max_curvature * DEGREES)),
+        max_tension: of_middle(
             known.path && known.loads,
             Measure::Force.store_f64(e.max_tension.unwrap_or(0.0).max(0.0)),
         ),
@@ -78,12 +81,19 @@ pub(super) fn quantise(e: &PartExposure, known: Knowledge) -> Quanta {
         damage_pin,
         damage_middle,
         damage_box,
+<<<<<<< HEAD
         over_limit_pin,
         over_limit_middle,
         over_limit_box,
         cased_hours: when(known.casing, hours(e.hours_in_casing)),
         open_turns: when(known.casing, turns(e.revolutions_open_hole)),
         side_work: when(known.path && known.loads, Measure::Work.store_f64(e.side_force_work)),
+=======
+        over_limit: when(strength, turns(worst(e.revolutions_above_limit))),
+        cased_hours: of_middle(known.casing, hours(e.hours_in_casing)),
+        open_turns: of_middle(known.casing, turns(e.revolutions_open_hole)),
+        side_work: of_middle(known.path && known.loads, Measure::Work.store_f64(e.side_force_work)),
+>>>>>>> main
     };
     Quanta {
         figures,
