@@ -81,19 +81,12 @@ pub(super) fn quantise(e: &PartExposure, known: Knowledge) -> Quanta {
         damage_pin,
         damage_middle,
         damage_box,
-<<<<<<< HEAD
         over_limit_pin,
         over_limit_middle,
         over_limit_box,
-        cased_hours: when(known.casing, hours(e.hours_in_casing)),
-        open_turns: when(known.casing, turns(e.revolutions_open_hole)),
-        side_work: when(known.path && known.loads, Measure::Work.store_f64(e.side_force_work)),
-=======
-        over_limit: when(strength, turns(worst(e.revolutions_above_limit))),
         cased_hours: of_middle(known.casing, hours(e.hours_in_casing)),
         open_turns: of_middle(known.casing, turns(e.revolutions_open_hole)),
         side_work: of_middle(known.path && known.loads, Measure::Work.store_f64(e.side_force_work)),
->>>>>>> main
     };
     Quanta {
         figures,
