@@ -451,6 +451,28 @@ vocabulary!(
 );
 
 vocabulary!(
+    /// What stands in for an input of a joint's exposure that nobody stated.
+    Assumption, "assumption of an exposure", {
+        /// The nominal weight, which is the name of the size, for the weight in air.
+        NominalWeight = "nominal_weight" [],
+        /// The weight of the plain section, without upsets and tool joints.
+        PlainWeight = "plain_weight" [],
+        /// The length of the certificate.
+        CertificateLength = "certificate_length" [],
+        /// The wall of the certificate.
+        NewWall = "new_wall" [],
+        /// The weakest grade.
+        WeakestGrade = "weakest_grade" [],
+        /// A tool joint that holds the tube off no wall: its diameter is not known.
+        NoToolJoint = "no_tool_joint" [],
+        /// A hole without a wall: its diameter is not known.
+        NoWall = "no_hole_wall" ["no_hole_diameter"],
+        /// Fatigue as in air: what the mud does is not known.
+        Air = "fatigue_in_air" ["air"],
+    }
+);
+
+vocabulary!(
     /// Where on a joint.
     Place, "place on the joint", {
         /// Body of the tube.
@@ -638,6 +660,7 @@ mod tests {
         sound::<End>();
         sound::<Class>();
         sound::<Scope>();
+        sound::<Assumption>();
         sound::<Method>();
         sound::<ReadingKind>();
         sound::<RunGrade>();

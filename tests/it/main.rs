@@ -79,6 +79,7 @@ mod not_known;
 mod not_looked_at;
 mod open_data;
 mod order;
+mod places;
 mod plan;
 mod rack;
 mod rack_count;

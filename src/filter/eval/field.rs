@@ -4,7 +4,7 @@ use crate::model::Histogram;
 use crate::schema::Value;
 
 use super::super::facts::{Line, cell, int};
-use super::super::registry::{Above, Field, Kind, PLACES, Part as Cut, Stored, Table};
+use super::super::registry::{Above, Field, Kind, Part as Cut, Stored, Table, figures_at};
 use super::super::typed::{MS_PER_SECOND, Read};
 use super::{Bounds, Eval, Row};
 
@@ -47,8 +47,8 @@ impl Eval<'_> {
                 estimate(row, self.run_above(row, what, name, read.above.unwrap_or(0)))
             }
             (Stored::Figure(name, cut), Some(row)) => estimate(row, self.figure(row, name, cut)),
-            (Stored::Worst, Some(row)) => {
-                let places = PLACES.map(|p| self.figure(row, p, Cut::Sums));
+            (Stored::Worst(places), Some(row)) => {
+                let places = figures_at(places).map(|(name, cut)| self.figure(row, name, cut));
                 let worst = |of: fn(&Pair) -> Option<i64>| {
                     places.iter().map(of).collect::<Option<Vec<i64>>>()?.into_iter().max()
                 };
@@ -83,7 +83,7 @@ impl Eval<'_> {
             Stored::Counter { .. }
             | Stored::Between(..)
             | Stored::Figure(..)
-            | Stored::Worst
+            | Stored::Worst(_)
             | Stored::Top
             | Stored::Bottom => None,
         }

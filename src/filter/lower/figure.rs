@@ -1,6 +1,6 @@
 //! Fields in SQL: columns of the joint and of records, figures of runs that a window cuts.
 
-use super::super::registry::{Above, Field, Kind, PLACES, Part as Cut, Stored};
+use super::super::registry::{Above, Field, Kind, Part as Cut, Stored, figures_at};
 use super::super::sql::{Part, Sql, sql};
 use super::super::typed::{MS_PER_SECOND, Read};
 use super::number::Span;
@@ -73,8 +73,8 @@ impl Lower {
                 let (lo, hi) = self.run_figure(row, name, cut);
                 estimates(lo, hi)
             }
-            (Stored::Worst, _) => {
-                let places = PLACES.map(|p| self.run_figure(row, p, Cut::Sums));
+            (Stored::Worst(places), _) => {
+                let places = figures_at(places).map(|(name, cut)| self.run_figure(row, name, cut));
                 let worst =
                     |list: Vec<Sql>| sql!["max(", Sql::list(list.into_iter().map(Part::from)), ")"];
                 let lo = worst(places.iter().map(|p| p.0.clone()).collect());
@@ -121,7 +121,7 @@ impl Lower {
             Stored::Counter { .. }
             | Stored::Between(..)
             | Stored::Figure(..)
-            | Stored::Worst
+            | Stored::Worst(_)
             | Stored::Top
             | Stored::Bottom => sql!["NULL"],
         }

@@ -3,12 +3,13 @@
 use crate::mechanics::exposure::{PartExposure, Profile};
 use crate::mechanics::path::Path;
 use crate::mechanics::string as mech;
-use crate::model::{Body, Component, Environment, Instant, Moment, RunBody, RunGrade, Segment};
+use crate::model::{
+    Assumption, Body, Component, Environment, Instant, Moment, RunBody, RunGrade, Segment,
+};
 use crate::units::Measure;
 
-use super::super::joint::{
-    ESTIMATED, FINISH_IS_DAY, INCOMPLETE, MISFIT, START_IS_DAY, TWICE, UNTIMED,
-};
+use super::super::joint::{ESTIMATED, FINISH_IS_DAY, INCOMPLETE, MISFIT, START_IS_DAY, UNTIMED};
+use super::assumed::Assumed;
 use super::case::{Case, Span, path_of};
 use super::input::{JointLine, RunInput, base};
 use super::log::segments;
@@ -102,7 +103,11 @@ impl RunModel {
         }
         let shared = case.as_ref().map(reads::of_run).unwrap_or_default();
         let mut lines: Vec<JointLine> = reader.lines.into_values().collect();
+        let of_run = Assumed::default()
+            .with(body.hole_diameter.is_none(), Assumption::NoWall)
+            .with(body.environment.is_none(), Assumption::Air);
         for line in &mut lines {
+            line.assumed = line.assumed.and(of_run);
             line.key = reads::of_joint(&shared, line, case.as_ref().ok(), flags);
         }
         lines.sort_by_key(|l| (l.place, l.joint));
@@ -160,7 +165,8 @@ impl RunModel {
             from_bit: line.from_bit,
             input_key: line.key,
             length: line.length,
-            flags: self.flags | q.flags | if line.twice { TWICE } else { 0 },
+            flags: self.flags | q.flags | line.flags(),
+            assumed: line.assumed.bits(),
             conflicting: false,
             restriction_broken: Some(false),
             figures: q.figures,
@@ -247,6 +253,7 @@ impl RunModel {
             loads: case.loads_known && line.weight_known,
             section: line.section_known,
             casing: case.casing_known,
+            tube: case.is_tube(line),
         };
         let mut sum = PartExposure::default();
         for (phase, part) in case.phases.iter().zip(&line.parts) {
@@ -261,7 +268,8 @@ impl RunModel {
         if (self.row.run_hours, self.row.run_revolutions) != (Some(0), Some(0)) {
             return Quanta::default();
         }
-        let nothing = Knowledge { path: false, loads: false, section: false, casing: false };
+        let nothing =
+            Knowledge { path: false, loads: false, section: false, casing: false, tube: false };
         let still = quantise(&PartExposure::default(), nothing);
         Quanta { figures: Figures { footage: None, ..still.figures }, ..still }
     }

@@ -18,6 +18,8 @@ pub const UNTIMED: i64 = 32;
 pub const INCOMPLETE: i64 = 64;
 /// Either way the figures are lower bounds.
 pub const AT_LEAST: i64 = ESTIMATED | INCOMPLETE;
+/// An open cut or pit of it has no depth: what it did to the stress is not in the damage.
+pub const NOTCH_UNMEASURED: i64 = 128;
 
 const DAY_MS: i64 = 86_400_000;
 

@@ -15,7 +15,7 @@ use crate::schema::{
     RunPartRow, Running, SinceRow, presence,
 };
 
-use super::super::totals::{Share, Shift, Stand, add, add_damage, open_all, perhaps_add, stated};
+use super::super::totals::{Share, Shift, Stand, add, add_placed, open_all, perhaps_add, stated};
 use super::flags::{AT_LEAST, MISFIT, TWICE, under_way};
 use super::fold::{Fold, dims_at};
 
@@ -232,7 +232,7 @@ impl<'a> Walk<'a> {
         life
     }
 
-    /// Puts the damage of all runs where the places are now.
+    /// Puts what adds up at the places of all runs where the places are now.
     fn stand_at(&mut self, now: Stand) {
         if self.now == now {
             return;
@@ -240,9 +240,10 @@ impl<'a> Walk<'a> {
         self.now = now;
         self.lived.iter_mut().for_each(|l| l.stand_at(now));
         let (ended, opening) = (&mut self.ended.totals.figures, &self.opening.figures);
-        (ended.damage_pin, ended.damage_middle, ended.damage_box) =
-            (opening.damage_pin, opening.damage_middle, opening.damage_box);
-        self.lived.iter().take(self.done).for_each(|l| add_damage(ended, &l.share, l.exact()));
+        for (sum, brought) in ended.placed_mut().into_iter().zip(opening.placed()) {
+            *sum = brought;
+        }
+        self.lived.iter().take(self.done).for_each(|l| add_placed(ended, &l.share, l.exact()));
     }
 
     /// The whole life.
