@@ -10,7 +10,7 @@ use crate::units::{Dimension, Measure, Rational};
 use super::ast::{Cmp, Fold, Quant, Step, Which};
 use super::error::Span;
 use super::parse::Text;
-use super::registry::{Field, Kind, Record};
+use super::registry::{Field, Kind, Over, Record, Stored};
 
 /// Milliseconds of a second: instants are kept in them, durations compared in seconds.
 pub(super) const MS_PER_SECOND: i64 = 1_000;
@@ -415,6 +415,16 @@ pub struct Total {
     pub window: Window,
 }
 
+impl Total {
+    /// The scope, for a counter since the last inspection of one that the book keeps with the joint.
+    pub fn kept_since(&self) -> Option<Scope> {
+        match self.field.stored {
+            Stored::Counter { over: Over::Place(..), .. } => None,
+            _ => self.window.since_scope(),
+        }
+    }
+}
+
 /// A field of the latest or first of some records.
 #[derive(Clone, Debug)]
 pub struct Pick {
@@ -562,7 +572,7 @@ impl Num {
     /// at a record, or the one picked.
     pub fn is_of_records(&self) -> bool {
         match self {
-            Self::Total(total) => !total.window.is_all() && total.window.since_scope().is_none(),
+            Self::Total(total) => !total.window.is_all() && total.kept_since().is_none(),
             Self::Count(_) | Self::Fold { .. } | Self::Pick(_) => true,
             _ => false,
         }

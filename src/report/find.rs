@@ -191,6 +191,7 @@ pub fn report(
     }));
     report.push(Block::Counted(counted(found, what, options)));
     report.blocks.extend(open.map(Block::Counted));
+    report.blocks.extend(compiled.remarks().into_iter().map(Block::Note));
     if !options.undecided {
         let joints: Vec<i64> = rows.iter().filter_map(|row| int(row.first())).collect();
         report.blocks.extend(never_began(book, &compiled, joints, present)?.map(Block::Note));
@@ -305,6 +306,7 @@ fn columns(
 ) -> Result<(Vec<filter::Column>, Sort), ReportError> {
     let record = options.list;
     let mut names: Vec<String> = Vec::new();
+    let mut titles: BTreeMap<String, String> = BTreeMap::new();
     if let Some(by) = &options.by {
         names.push(by.clone());
         names.push(if record.is_some() { "joint.length" } else { "length" }.to_owned());
@@ -314,7 +316,10 @@ fn columns(
             None => names.extend(JOINT.map(str::to_owned)),
             Some(r) => names.extend(usual(r).iter().map(|s| (*s).to_owned())),
         }
-        names.extend(compiled.mentions());
+        for mention in compiled.mentions() {
+            titles.extend(mention.title.map(|title| (mention.words.clone(), title)));
+            names.push(mention.words);
+        }
     } else {
         names.extend(options.show.iter().cloned());
     }
@@ -340,7 +345,11 @@ fn columns(
         if sort.is_some_and(|(s, _)| s == i) {
             at = Some(columns.len());
         }
-        columns.push(filter::column(name, record, context).map_err(wrong)?);
+        let mut column = filter::column(name, record, context).map_err(wrong)?;
+        if let Some(title) = titles.remove(name) {
+            column.label = title.into();
+        }
+        columns.push(column);
     }
     Ok((columns, at.zip(sort).map(|(at, (_, largest))| (at, largest))))
 }

@@ -39,6 +39,7 @@ JOINT = _fields("""
     time: wall_age inspection_age hours cased_hours
     count: open_findings pin_generation box_generation pin_makeups box_makeups
     number: revolutions damage open_turns over_limit damage_pin damage_middle damage_box
+    number: over_limit_pin over_limit_middle over_limit_box
     dogleg: max_dogleg
     force: max_tension
     torque: side_work
@@ -57,10 +58,10 @@ RECORDS = {
         count: joints unidentified position
         time: run_hours hours cased_hours
         number: run_revolutions revolutions damage damage_pin damage_middle damage_box over_limit
-        number: open_turns
+        number: over_limit_pin over_limit_middle over_limit_box open_turns
         dogleg: max_dogleg
         force: max_tension
-        stress: max_bending
+        stress: max_bending bending_pin bending_middle bending_box
         torque: side_work
     """),
     "makeup": _fields("""
@@ -151,20 +152,28 @@ COUNTERS = {
     "max_dogleg": "max_dogleg", "max_tension": "max_tension", "cased_hours": "cased_hours",
     "open_turns": "open_turns", "side_work": "side_work", "over_limit": "over_limit",
     "damage_pin": "damage_pin", "damage_middle": "damage_middle", "damage_box": "damage_box",
+    "over_limit_pin": "over_limit_pin", "over_limit_middle": "over_limit_middle",
+    "over_limit_box": "over_limit_box",
     "pin_makeups": None, "box_makeups": None,
 }
-LARGEST = {"max_dogleg", "max_tension", "max_bending"}
+LARGEST = {
+    "max_dogleg", "max_tension", "max_bending", "bending_pin", "bending_middle", "bending_box",
+}
+# What stands at places on the joint, of which the worst is meant where none is named.
+AT_PLACES = ("damage", "over_limit")
 
 # Figures of a run that a cut of the run splits.
 SPLIT = {
     "hours", "revolutions", "footage", "max_dogleg", "max_tension", "max_bending", "damage",
-    "damage_pin", "damage_middle", "damage_box", "over_limit", "cased_hours", "open_turns",
-    "side_work", "top_depth", "bottom_depth",
+    "damage_pin", "damage_middle", "damage_box", "over_limit", "over_limit_pin",
+    "over_limit_middle", "over_limit_box", "bending_pin", "bending_middle", "bending_box",
+    "cased_hours", "open_turns", "side_work", "top_depth", "bottom_depth",
 }
 # Of these the witness computes none: it takes the whole run's from the program.
 OPAQUE = {
     "max_tension", "max_bending", "damage", "damage_pin", "damage_middle", "damage_box",
-    "over_limit", "side_work",
+    "over_limit", "over_limit_pin", "over_limit_middle", "over_limit_box", "bending_pin",
+    "bending_middle", "bending_box", "side_work",
 }
 ALIASES = {"rotating_hours": "hours", "tj_od": "tool_joint_od", "tj_id": "tool_joint_id",
            "remaining_wall": "wall", "gauge_doubtful": "instrument_doubtful",

@@ -350,8 +350,6 @@ class Maker:
     def counter(self, windows=True):
         """An accumulated figure compared with a number."""
         name = self.pick(COUNTERS + ["hours", "hours", "damage", "pin_makeups"])
-        if windows and name.startswith("damage_"):
-            name = "damage"
         held = self.windows(0.8) if windows else []
         if name.endswith("_makeups"):
             # Of make-ups of a generation only the beginning of a stretch can be asked.

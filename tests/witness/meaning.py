@@ -632,11 +632,11 @@ class Meaning:
 
     def accumulated(self, joint, name, window):
         """Hours and the like: what runs gave, and what the joint brought with it."""
-        if name.startswith("damage") and not self.places_stay(joint):
+        if name.startswith(fields.AT_PLACES) and not self.places_stay(joint):
             return Number(0.0, INFINITE, soft=True)
-        if name == "damage":
-            places = [self.accumulated(joint, f"damage_{p}", window) for p in PLACES]
-            return self.worst(joint, window, places)
+        if name in fields.AT_PLACES:
+            places = [self.accumulated(joint, f"{name}_{p}", window) for p in PLACES]
+            return self.worst(self.brought(joint, name, window), places)
         parts = [self.brought(joint, name, window)]
         for x in self.seen(joint, "run", window):
             v = run_figure(x.record, name, window)
@@ -653,10 +653,10 @@ class Meaning:
                       or r.fields["removed"] is not None for r in joint.records["repair"])
         return len(lengths) < 2 and not shorter
 
-    def worst(self, joint, window, places):
-        """Damage at the place that has most. What was stated of a life before the book is of its
+    @staticmethod
+    def worst(brought, places):
+        """What the place has that has most. What was stated of a life before the book is of its
         worst place, and nobody knows which that was."""
-        brought = self.brought(joint, "damage", window)
         low = max(max(p.low for p in places), brought.low + min(p.low for p in places))
         high = max(p.high for p in places)
         return Number(low, high, True, any(p.soft for p in places))
@@ -675,8 +675,9 @@ class Meaning:
         """What a joint brought with it, as far as a stretch holds it."""
         if joint.new or not window.meets(-FOREVER, joint.entered):
             return Number(0.0)
-        place = name.startswith("damage_")
-        stated = joint.opening.get("damage" if place else name)
+        whole_of = next((w for w in fields.AT_PLACES if name.startswith(w + "_")), None)
+        place = whole_of is not None
+        stated = joint.opening.get(whole_of or name)
         if stated is None or name in fields.LARGEST:
             return Number(0.0, INFINITE)
         kind, text = next(iter(stated.items()))

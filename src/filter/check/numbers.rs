@@ -8,7 +8,7 @@ use super::super::ast::{
     Cmp, Expr, ExprKind, Fold, Quantity, Records as AstRecords, Source, Step, Which,
     Window as AstWindow, WindowKind,
 };
-use super::super::error::{Advice, ErrorKind, Span};
+use super::super::error::{Advice, ErrorKind, Span, either};
 use super::super::parse::is_joints;
 use super::super::registry::{self, Field, Kind, Over, Record, Stored};
 use super::super::typed::{
@@ -519,6 +519,7 @@ impl Checker<'_, '_, '_> {
         if source.up_to.is_some() {
             return self.band(source, span, |c, one| c.field_value(field, one, windows, span));
         }
+        let field = self.at_place(field, source)?;
         let above = self.threshold(source, field)?;
         let label = self.label(span);
         if let (Stored::Counter { over, .. }, None) = (field.stored, field.record) {
@@ -557,7 +558,7 @@ impl Checker<'_, '_, '_> {
         let as_of = matches!(windows, [AstWindow { kind: WindowKind::AsOf(_), .. }]);
         let record = match over {
             Over::Makeups(_) => Record::Makeup,
-            Over::Runs(..) | Over::WorstPlace => Record::Run,
+            Over::Runs(..) | Over::WorstPlace(_) | Over::Place(..) => Record::Run,
         };
         if as_of && matches!(over, Over::Makeups(_)) {
             let message = format!("{} counts the generation of today", field.name);
@@ -570,16 +571,6 @@ impl Checker<'_, '_, '_> {
         let dim = dim_of(field)?;
         let num = Num::Total(Box::new(total));
         Some(Typed::Number(Number { num, dim, measure: field.measure(), label }))
-    }
-
-    /// `at that time` where there is no record whose time it could be.
-    fn no_record_then<T>(&mut self, field: &Field, span: Span) -> Option<T> {
-        let name = field.name;
-        let message = "at that time means the time of a record, and none is spoken of here";
-        let hint = format!(
-            "write for example any run ({name} at that time = …), or {name} as of 2026-03-01"
-        );
-        self.fail(ErrorKind::Scope, span, message, hint)
     }
 
     fn no_window<T>(&mut self, field: &Field, span: Span) -> Option<T> {
@@ -631,6 +622,7 @@ impl Checker<'_, '_, '_> {
         }
         let records = self.records(of, false)?;
         let field = self.record_field(records.record, source)?;
+        let field = self.at_place(field, source)?;
         let above = self.threshold(source, field)?;
         let label = self.label(span);
         let name: Arc<str> = source.name.text.as_str().into();
@@ -659,6 +651,7 @@ impl Checker<'_, '_, '_> {
         }
         let records = self.records(of, false)?;
         let field = self.record_field(records.record, source)?;
+        let field = self.at_place(field, source)?;
         let above = self.threshold(source, field)?;
         let label = self.label(span);
         let Kind::Measure(measure) = field.kind else {
@@ -789,7 +782,7 @@ fn with_units(beside: &Number, number: &str, units: UnitSystem) -> String {
         .iter()
         .map(|s| if s.is_empty() { number.to_owned() } else { format!("{number} {s}") })
         .collect();
-    let mut said = super::super::error::either(&shown);
+    let mut said = either(&shown);
     if let Some(twin) = twin {
         let symbols = [twin.unit_symbol(units), twin.unit_symbol(other)];
         said.push_str(&format!(", or {} ({})", twin.dimension(), symbols.join(", ")));

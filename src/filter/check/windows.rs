@@ -9,7 +9,7 @@ use super::super::ast::{
     Day, Expr, ExprKind, Quantity, Step, Window as AstWindow, WindowKind, Word,
 };
 use super::super::error::{ErrorKind, Span};
-use super::super::registry::Record;
+use super::super::registry::{Field, Record};
 use super::super::typed::{Anchor, Node, Pred, Reference, Window};
 use super::Checker;
 
@@ -199,6 +199,16 @@ impl Checker<'_, '_, '_> {
             Some(q) => self.shift(when, q, true),
             None => Some(when),
         }
+    }
+
+    /// `at that time` where there is no record whose time it could be.
+    pub(super) fn no_record_then<T>(&mut self, field: &Field, span: Span) -> Option<T> {
+        let name = field.name;
+        let message = "at that time means the time of a record, and none is spoken of here";
+        let hint = format!(
+            "write for example any run ({name} at that time = …), or {name} as of 2026-03-01"
+        );
+        self.fail(ErrorKind::Scope, span, message, hint)
     }
 
     /// The window that several make together; `record` is the kind of record before it.

@@ -5,6 +5,7 @@ use crate::model::{
 };
 
 use super::super::facts::Placed;
+use super::flags::under_way;
 use super::fold::Fold;
 use crate::schema::{ConflictRow, HireRow, MoveRow, SerialRow};
 
@@ -329,8 +330,8 @@ impl Fold<'_> {
         let (at, end) = (placed.at().0, placed.entry.effective.end(placed.clock).0);
         let runs = self.input.runs.iter();
         let there = runs.filter(|r| {
-            let finish = super::flags::earliest_finish(r);
-            super::flags::latest_start(r) < at && at < finish && end <= finish
+            let (from, to) = under_way(r, self.input.run_rows.get(&r.run));
+            from < at && at < to && end <= to
         });
         for run in there.map(|r| r.run) {
             self.clash(run, placed.position, &format!("{what} while in the hole"));
