@@ -50,6 +50,7 @@ mod sheet;
 mod statement;
 mod stock;
 mod strike;
+mod survey;
 mod trace;
 mod verify;
 mod why;
@@ -84,6 +85,7 @@ static COMMANDS: Commands = Commands(&[
     Entry::any_time::<kin::KinArgs>("kin"),
     Entry::any_time::<dossier::DossierArgs>("dossier"),
     Entry::any_time::<exposure::ExposureArgs>("exposure"),
+    Entry::now::<survey::SurveyArgs>("survey"),
     Entry::any_time::<rate::RateArgs>("rate"),
     Entry::now::<verify::VerifyArgs>("verify"),
     Entry::any_time::<clock::ClockArgs>("clock"),

@@ -1,6 +1,7 @@
 //! Reads the tallies of a run into strings for `mechanics`, with each joint as it was on the day.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 use crate::mechanics::bending::PermissibleStress;
 use crate::mechanics::string as mech;
@@ -9,7 +10,7 @@ use crate::units::Measure;
 
 use super::super::{dims, notches};
 use super::assumed::Assumed;
-use super::case::Phase;
+use super::case::{Notched, Phase};
 use super::input::{JointFacts, JointLine, RunInput, base};
 use super::log::between;
 use crate::schema::DimensionRow;
@@ -29,8 +30,8 @@ pub struct NamedPart {
 /// Reads the tallies of a run and notes where joints of the book stand in them.
 pub(super) struct TallyReader<'a, 'b> {
     input: &'a RunInput<'b>,
-    /// Start of the run.
-    start: Instant,
+    /// From the start of the run to its end.
+    time: Range<Instant>,
     /// Joints of the book by their place.
     pub lines: BTreeMap<i64, JointLine>,
     /// Why a tally is no string, for the first that is none.
@@ -38,8 +39,8 @@ pub(super) struct TallyReader<'a, 'b> {
 }
 
 impl<'a, 'b> TallyReader<'a, 'b> {
-    pub(super) const fn new(input: &'a RunInput<'b>, start: Instant) -> Self {
-        Self { input, start, lines: BTreeMap::new(), gap: None }
+    pub(super) const fn new(input: &'a RunInput<'b>, time: Range<Instant>) -> Self {
+        Self { input, time, lines: BTreeMap::new(), gap: None }
     }
 
     /// One phase for each tally of the run: the string with what was done while it was in the hole.
@@ -51,7 +52,7 @@ impl<'a, 'b> TallyReader<'a, 'b> {
         let clock = self.input.run.clock;
         let mut tallies: Vec<(i64, &[TallyLine])> = vec![(0, &body.tally)];
         for swap in &body.swaps {
-            tallies.push((swap.at.start(clock).0 - self.start.0, &swap.tally));
+            tallies.push((swap.at.start(clock).0 - self.time.start.0, &swap.tally));
         }
         tallies.sort_by_key(|t| t.0);
         let mut phases = Vec::new();
@@ -85,7 +86,7 @@ impl<'a, 'b> TallyReader<'a, 'b> {
                 .and_then(|j| self.input.positions.get(&j.joint))
                 .and_then(|p| self.input.joints.get(p).map(|f| (*p, f)));
             let facts = joint.map(|j| j.1);
-            let dims = facts.and_then(|f| dims::at(&f.dims, self.start));
+            let dims = facts.and_then(|f| dims::at(&f.dims, self.time.start));
             let length = line
                 .length
                 .as_ref()
@@ -95,6 +96,7 @@ impl<'a, 'b> TallyReader<'a, 'b> {
             let (part, named, assumed) = part_of(line, facts, dims, length);
             let assumed = assumed.and(hanging);
             hanging = assumed.of_what_hangs();
+            let notched = facts.map_or_else(Vec::new, |f| self.notched(f, &part));
             weights_known &= named.weight_stated || named.section_known;
             if length.is_none() {
                 self.gap.get_or_insert_with(|| {
@@ -111,6 +113,7 @@ impl<'a, 'b> TallyReader<'a, 'b> {
                     self.note(id, (place, at_nm), length, known, phase, parts.len());
                     if let Some(line) = self.lines.get_mut(&id) {
                         line.assumed = line.assumed.and(assumed);
+                        line.notched = notched.clone();
                     }
                 }
                 parts.push(part);
@@ -129,6 +132,26 @@ impl<'a, 'b> TallyReader<'a, 'b> {
         Ok(Some((string, names)))
     }
 
+    /// Dimensions that a joint came to have during the run.
+    fn during<'d>(&self, facts: &'d JointFacts) -> impl Iterator<Item = &'d DimensionRow> {
+        let time = self.time.clone();
+        facts.dims.iter().filter(move |d| d.at > time.start.0 && d.at < time.end.0)
+    }
+
+    /// Stress concentrations that a part came to have during the run. Its other dimensions are those
+    /// that it began with.
+    fn notched(&self, facts: &JointFacts, part: &mech::Part) -> Vec<Notched> {
+        let mut last = part.concentration;
+        self.during(facts)
+            .filter_map(|d| {
+                let concentration = notches(Some(d), part.material.ultimate_strength);
+                let changed = concentration != last;
+                last = concentration;
+                changed.then_some(Notched { from: d.at - self.time.start.0, concentration })
+            })
+            .collect()
+    }
+
     /// Notes where a joint of the book stands: joints of the book below it plus one, and its
     /// distance from the bit, nm.
     pub(super) fn note(
@@ -140,6 +163,10 @@ impl<'a, 'b> TallyReader<'a, 'b> {
         (phase, phases): (usize, usize),
         part: usize,
     ) {
+        let notch_unmeasured = self.input.joints.get(&joint).is_some_and(|facts| {
+            dims::at(&facts.dims, self.time.start).is_some_and(|d| d.notch_unmeasured)
+                || self.during(facts).any(|d| d.notch_unmeasured)
+        });
         let line = self.lines.entry(joint).or_insert_with(|| JointLine {
             joint,
             place,
@@ -149,12 +176,8 @@ impl<'a, 'b> TallyReader<'a, 'b> {
             section_known,
             weight_known,
             twice: false,
-            notch_unmeasured: self
-                .input
-                .joints
-                .get(&joint)
-                .and_then(|facts| dims::at(&facts.dims, self.start))
-                .is_some_and(|d| d.notch_unmeasured),
+            notch_unmeasured,
+            notched: Vec::new(),
             assumed: Assumed::default(),
             parts: vec![None; phases],
         });
