@@ -1,6 +1,6 @@
 //! A count of what lies on a rack, and the moves that settle it.
 
-use super::load::LoadOptions;
+use super::LoadOptions;
 use super::take_in::{BookLookup, Disk, Source};
 use super::{Error, Session};
 use crate::intake::{Kind, MemoryFiles, Options, World, read_list, unwatched};
@@ -59,7 +59,7 @@ impl Session {
                 let files = MemoryFiles::default().with(&place, text.clone().into_bytes());
                 let from = Source { files: &files, watch: &|_| () };
                 let read = Options { kind: Some(Kind::Moves), ..options };
-                let how = LoadOptions { read, partial: false, dry_run };
+                let how = LoadOptions { read, dry_run, ..LoadOptions::default() };
                 let loaded = self.load_from(&[&place], &how, &from)?;
                 report.blocks.extend(loaded.report.blocks);
             }

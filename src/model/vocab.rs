@@ -323,6 +323,8 @@ vocabulary!(
     RunGrade, "grade of run", {
         /// Cut from an operating log.
         Logged = "logged" ["log"],
+        /// Cut from an operating log that lacks some of the run: figures are lower bounds.
+        Incomplete = "incomplete" ["partly_logged"],
         /// Hours and depths only.
         Summary = "summary" ["summarised", "report"],
         /// Estimated after the fact.

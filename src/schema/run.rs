@@ -31,7 +31,11 @@ table! {
         start: i64, .date().from(LOG).also(&["started"]).titled("from");
         /// when the run ended
         finish: i64, .date().from(LOG).also(&["date", "ended"]).titled("to");
-        /// how far the run's figures can be trusted: logged, summary, estimated
+        /// when the rows of its log begin; none without a log that has a clock
+        rows_from: Option<i64>, .date().since(14);
+        /// when they end
+        rows_to: Option<i64>, .date().since(14);
+        /// how far the run's figures can be trusted: logged, incomplete, summary, estimated
         grade: RunGrade, .from(ENTRY);
         /// what the mud does to fatigue: air, protected, corrosive
         environment: Option<Environment>, .from(ENTRY).unknown("the entry does not say");

@@ -8,8 +8,9 @@ use super::super::registry::{Above, Field, Kind, Part as Cut, Stored, Table, fig
 use super::super::typed::{MS_PER_SECOND, Read};
 use super::{Bounds, Eval, Row};
 
-/// The bit of a run's flags that says that its figures are estimates.
-const ESTIMATED: i64 = 4;
+/// The bits of a run's flags that say that its figures are lower bounds: estimated, or cut from a log
+/// that is incomplete.
+const AT_LEAST: i64 = 4 | 64;
 /// The bit that says that nobody knows when in the run they were.
 const UNTIMED: i64 = 32;
 /// The whole of a ratio, in quanta.
@@ -242,7 +243,7 @@ fn times(line: &Line) -> (i64, i64) {
 /// An estimate says how much there was at least.
 fn estimate(row: Row<'_>, (lo, hi): Pair) -> Pair {
     let flags = int(cell(Table::JointRun, row.line, "flags")).unwrap_or(0);
-    (lo, hi.filter(|_| flags & ESTIMATED == 0))
+    (lo, hi.filter(|_| flags & AT_LEAST == 0))
 }
 
 /// Depths that a joint turned between are known only for whole runs.

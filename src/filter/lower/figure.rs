@@ -7,8 +7,9 @@ use super::number::Span;
 use super::window::Parts;
 use super::{Lower, Row, Scope};
 
-/// The bit of a run's flags that says that its figures are estimates.
-const ESTIMATED: i64 = 4;
+/// The bits of a run's flags that say that its figures are lower bounds: estimated, or cut from a log
+/// that is incomplete.
+const AT_LEAST: i64 = 4 | 64;
 /// The bit that says that nobody knows when in the run they were.
 const UNTIMED: i64 = 32;
 /// The whole of a ratio, in quanta.
@@ -59,7 +60,7 @@ impl Lower {
         };
         let estimates = |lo: Sql, hi: Sql| Span {
             lo,
-            hi: sql!["CASE WHEN (", row.own("flags"), " & ", ESTIMATED, ") = 0 THEN ", hi, " END"],
+            hi: sql!["CASE WHEN (", row.own("flags"), " & ", AT_LEAST, ") = 0 THEN ", hi, " END"],
             quanta,
         };
         match (field.stored, read.above) {

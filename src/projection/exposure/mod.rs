@@ -25,6 +25,7 @@ use crate::mechanics::exposure::Flags;
 pub fn flag_names() -> impl Iterator<Item = (i64, &'static str)> {
     let own = [
         (super::joint::ESTIMATED, "estimated"),
+        (super::joint::INCOMPLETE, "its log lacks some of what the rig did"),
         (super::joint::TWICE, "twice in the tally"),
         (super::joint::MISFIT, "does not fit"),
         (super::joint::NOTCH_UNMEASURED, "an open cut or pit without a depth is not counted"),

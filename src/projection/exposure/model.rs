@@ -8,7 +8,7 @@ use crate::model::{
 };
 use crate::units::Measure;
 
-use super::super::joint::{ESTIMATED, FINISH_IS_DAY, MISFIT, START_IS_DAY, UNTIMED};
+use super::super::joint::{ESTIMATED, FINISH_IS_DAY, INCOMPLETE, MISFIT, START_IS_DAY, UNTIMED};
 use super::assumed::Assumed;
 use super::case::{Case, Span, path_of};
 use super::input::{JointLine, RunInput, base};
@@ -59,9 +59,11 @@ impl RunModel {
         if matches!(input.run.entry.effective, Moment::Day(_)) {
             flags |= FINISH_IS_DAY;
         }
-        if body.grade == RunGrade::Estimated {
-            flags |= ESTIMATED;
-        }
+        flags |= match body.grade {
+            RunGrade::Estimated => ESTIMATED,
+            RunGrade::Incomplete => INCOMPLETE,
+            RunGrade::Logged | RunGrade::Summary => 0,
+        };
         if body.segments.is_empty() {
             flags |= UNTIMED;
         }
@@ -312,6 +314,7 @@ fn run_row(
         .map(|l| i64::from(l.count.unwrap_or(1)))
         .sum();
     let known = !segments.is_empty();
+    let (rows, clock) = (body.log.as_ref(), input.run.clock);
     RunRow {
         run: input.run.position,
         by_name: input.run.entry.id.sort_key(),
@@ -321,6 +324,8 @@ fn run_row(
         string: body.string.clone(),
         start,
         finish,
+        rows_from: rows.and_then(|l| l.rows_from).map(|m| m.start(clock).0),
+        rows_to: rows.and_then(|l| l.rows_to).map(|m| m.start(clock).0),
         grade: body.grade,
         environment: body.environment,
         sour: body.sour,

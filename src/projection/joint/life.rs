@@ -16,7 +16,7 @@ use crate::schema::{
 };
 
 use super::super::totals::{Share, Shift, Stand, add, add_placed, open_all, perhaps_add, stated};
-use super::flags::{ESTIMATED, MISFIT, TWICE, earliest_finish, latest_start};
+use super::flags::{AT_LEAST, MISFIT, TWICE, under_way};
 use super::fold::{Fold, dims_at};
 
 /// Whether a run broke any of the restrictions that a joint carried when it began, which a state holds
@@ -173,7 +173,7 @@ impl<'a> RunShare<'a> {
     }
 
     const fn exact(&self) -> bool {
-        self.run.flags & ESTIMATED == 0
+        self.run.flags & AT_LEAST == 0
     }
 }
 
@@ -403,9 +403,9 @@ fn clashing_runs(fold: &Fold<'_>) -> (Vec<ConflictRow>, Vec<i64>) {
             if b.start >= a.finish {
                 break;
             }
-            let together =
-                latest_start(a) < earliest_finish(b) && latest_start(b) < earliest_finish(a);
-            if together {
+            let under_way = |r: &JointRunRow| under_way(r, fold.input.run_rows.get(&r.run));
+            let ((a_from, a_to), (b_from, b_to)) = (under_way(a), under_way(b));
+            if a_from < b_to && b_from < a_to {
                 conflicts.push(ConflictRow {
                     joint: fold.input.joint,
                     n: 0,

@@ -14,7 +14,10 @@ mod state;
 
 pub use appraisal::{Appraisal, Ask, RepairGround, appraise, appraise_alone, repair_ground};
 pub use condition::READ_APART;
-pub use flags::{ESTIMATED, FINISH_IS_DAY, MISFIT, NOTCH_UNMEASURED, START_IS_DAY, TWICE, UNTIMED};
+pub use flags::{
+    AT_LEAST, ESTIMATED, FINISH_IS_DAY, INCOMPLETE, MISFIT, NOTCH_UNMEASURED, START_IS_DAY, TWICE,
+    UNTIMED,
+};
 pub use fold::{JointInput, dims_at, sort_runs};
 pub use history::ClassEvent;
 pub use life::{Later, Life, breaks, since_inspection};
