@@ -40,6 +40,7 @@ mod effects;
 mod entries;
 mod exposure_awkward;
 mod exposure_compare;
+mod exposure_files;
 mod exposure_full;
 mod exposure_laws;
 mod exposure_plain;

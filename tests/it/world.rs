@@ -189,6 +189,7 @@ pub fn run(name: &str, well: &str, start: &str, joints: &[JointRef]) -> Body {
             weight: qty("136 kg/m", Measure::LinearMass),
             tj_od: None,
             connection: None,
+            stress_ratio: None,
         }),
         length: qty("9.4 m", Measure::JointLength),
         count: Some(10),

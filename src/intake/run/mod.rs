@@ -146,6 +146,7 @@ pub(super) fn read(
     let Some(tally) = tally else { return out };
     said.body.tally = tally;
     said.body.swaps = swaps;
+    said.body.hole = header.sections;
     out.made = assemble(name, said, log, clock, diagnostics);
     if let Some(Made { body: Body::Run(body), .. }) = &out.made {
         reaches(name, body, world.lookup, diagnostics);

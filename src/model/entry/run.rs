@@ -114,6 +114,10 @@ pub struct PartLine {
     /// Tool joint outside diameter.
     pub tj_od: Option<Qty>,
     pub connection: Option<String>,
+    /// Ratio of the stress at the root of the connection's last thread to the body's, of which fatigue
+    /// of a connection is worked out; an engineer's or the maker's.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stress_ratio: Option<Qty>,
 }
 
 /// A stretch of hole or casing of one diameter.

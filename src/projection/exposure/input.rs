@@ -54,6 +54,9 @@ pub struct JointLine {
     pub(super) notch_unmeasured: bool,
     /// What stands in for inputs of it, and of what hangs below it, that nobody stated.
     pub(super) assumed: Assumed,
+    /// The stress ratio of its pin connection is stated, so that its pin end has a figure whatever it
+    /// is.
+    pub(super) pin_rated: bool,
     /// Stress concentrations that it came to have during the run, in order of time.
     pub(super) notched: Vec<Notched>,
     /// Part index in each phase of the run; `None` while it was not in the string.

@@ -254,6 +254,7 @@ impl RunModel {
             section: line.section_known,
             casing: case.casing_known,
             tube: case.is_tube(line),
+            pin: line.pin_rated,
         };
         let mut sum = PartExposure::default();
         for (phase, part) in case.phases.iter().zip(&line.parts) {
@@ -270,8 +271,14 @@ impl RunModel {
         if (self.row.run_hours, self.row.run_revolutions) != (Some(0), Some(0)) {
             return Quanta::default();
         }
-        let nothing =
-            Knowledge { path: false, loads: false, section: false, casing: false, tube: false };
+        let nothing = Knowledge {
+            path: false,
+            loads: false,
+            section: false,
+            casing: false,
+            tube: false,
+            pin: false,
+        };
         let still = quantise(&PartExposure::default(), nothing);
         Quanta { figures: Figures { footage: None, ..still.figures }, ..still }
     }

@@ -221,6 +221,7 @@ pub(super) fn of_joint(shared: &[u8], line: &JointLine, case: Option<&Case>, fla
         notch_unmeasured,
         assumed,
         notched,
+        pin_rated,
         parts,
     } = line;
     let mut reads = Reads(Sha256::new());
@@ -229,7 +230,7 @@ pub(super) fn of_joint(shared: &[u8], line: &JointLine, case: Option<&Case>, fla
     for n in [flags, *from_bit, *place, *length, assumed.bits()] {
         reads.whole(n);
     }
-    for flag in [section_known, weight_known, twice, notch_unmeasured] {
+    for flag in [section_known, weight_known, twice, notch_unmeasured, pin_rated] {
         reads.flag(*flag);
     }
     reads.count(notched.len());

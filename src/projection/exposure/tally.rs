@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::ops::Range;
 
 use crate::mechanics::bending::PermissibleStress;
+use crate::mechanics::exposure::PIN_END;
 use crate::mechanics::string as mech;
 use crate::model::{Assumption, Component, Instant, PartLine, RunBody, Segment, TallyLine};
 use crate::units::Measure;
@@ -96,7 +97,8 @@ impl<'a, 'b> TallyReader<'a, 'b> {
             let (part, named, assumed) = part_of(line, facts, dims, length);
             let assumed = assumed.and(hanging);
             hanging = assumed.of_what_hangs();
-            let notched = facts.map_or_else(Vec::new, |f| self.notched(f, &part));
+            let ratio = stress_ratio(line);
+            let notched = facts.map_or_else(Vec::new, |f| self.notched(f, &part, ratio));
             weights_known &= named.weight_stated || named.section_known;
             if length.is_none() {
                 self.gap.get_or_insert_with(|| {
@@ -114,6 +116,7 @@ impl<'a, 'b> TallyReader<'a, 'b> {
                     if let Some(line) = self.lines.get_mut(&id) {
                         line.assumed = line.assumed.and(assumed);
                         line.notched = notched.clone();
+                        line.pin_rated |= ratio.is_some();
                     }
                 }
                 parts.push(part);
@@ -140,11 +143,11 @@ impl<'a, 'b> TallyReader<'a, 'b> {
 
     /// Stress concentrations that a part came to have during the run. Its other dimensions are those
     /// that it began with.
-    fn notched(&self, facts: &JointFacts, part: &mech::Part) -> Vec<Notched> {
+    fn notched(&self, facts: &JointFacts, part: &mech::Part, ratio: Option<f64>) -> Vec<Notched> {
         let mut last = part.concentration;
         self.during(facts)
             .filter_map(|d| {
-                let concentration = notches(Some(d), part.material.ultimate_strength);
+                let concentration = concentration(Some(d), part.material.ultimate_strength, ratio);
                 let changed = concentration != last;
                 last = concentration;
                 changed.then_some(Notched { from: d.at - self.time.start.0, concentration })
@@ -178,6 +181,7 @@ impl<'a, 'b> TallyReader<'a, 'b> {
             twice: false,
             notch_unmeasured,
             notched: Vec::new(),
+            pin_rated: false,
             assumed: Assumed::default(),
             parts: vec![None; phases],
         });
@@ -218,6 +222,7 @@ fn part_of(
         .or_else(|| dims.and_then(|d| d.tj_od).map(metres))
         .or_else(|| joint.and_then(|j| j.nominal.tj_od).map(metres));
     let (od, id) = section.unwrap_or((0.127, 0.1));
+    let ratio = stress_ratio(line);
     let part = mech::Part {
         kind,
         length: length.map_or(1.0, metres),
@@ -227,7 +232,7 @@ fn part_of(
         tool_joint_od,
         material,
         permissible,
-        concentration: notches(dims, material.ultimate_strength),
+        concentration: concentration(dims, material.ultimate_strength, ratio),
     };
     let tube = matches!(kind, mech::Kind::DrillPipe | mech::Kind::HeavyWeight);
     let own_weight = given.is_some_and(|p| p.weight.is_some());
@@ -263,10 +268,19 @@ fn part_of(
     (part, named, assumed)
 }
 
-/// Stress concentration of open cuts and pits at the three places.
-fn notches(dims: Option<&DimensionRow>, ultimate: f64) -> [f64; 3] {
+/// Stress concentration at the three places: of open cuts and pits, and at the pin end of the
+/// connection where its stress ratio is stated.
+fn concentration(dims: Option<&DimensionRow>, ultimate: f64, ratio: Option<f64>) -> [f64; 3] {
     let depths = dims.map_or([None; 3], |d| [d.notch_pin, d.notch_middle, d.notch_box]);
-    depths.map(|depth| depth.map_or(1.0, |depth| notches::factor(depth, ultimate)))
+    let mut factors =
+        depths.map(|depth| depth.map_or(1.0, |depth| notches::factor(depth, ultimate)));
+    factors[PIN_END] *= ratio.unwrap_or(1.0);
+    factors
+}
+
+/// The stress ratio of a connection that a line of a tally states.
+fn stress_ratio(line: &TallyLine) -> Option<f64> {
+    base(line.part.as_ref()?.stress_ratio.as_ref(), Measure::Factor)
 }
 
 fn metres(nm: i64) -> f64 {

@@ -360,6 +360,7 @@ impl Authors {
                 weight: qty("136 kg/m", Measure::LinearMass),
                 tj_od: None,
                 connection: None,
+                stress_ratio: None,
             }),
             length: qty("9.4 m", Measure::JointLength),
             count: Some(2),
