@@ -4,7 +4,9 @@
 use std::collections::BTreeMap;
 
 use crate::mechanics::path::{Path, Point, Station};
-use crate::model::{Body, Clock, PublishedStation, Qty, SurveyBody, name_key, same_name};
+use crate::model::{
+    Body, Clock, PublishedStation, Qty, StationLine, SurveyBody, name_key, same_name,
+};
 use crate::projection::exposure::path_of;
 use crate::schema::{Rows, RunRow, StruckRow, SurveyRow};
 use crate::store::Book;
@@ -139,13 +141,15 @@ fn no_survey(book: &Book, well: &str) -> Result<ReportError, ReportError> {
     )))
 }
 
-/// Half of the last digit of a number as it is written.
-fn half_digit(text: &str) -> f64 {
-    let text = text.trim();
-    let decimals = text
-        .split_once('.')
-        .map_or(0, |(_, after)| after.chars().take_while(char::is_ascii_digit).count());
-    0.5 * 10f64.powi(-i32::try_from(decimals).unwrap_or(0))
+/// Half of the last digit to which a column is written: zeros at the end of all its numbers tell
+/// nothing.
+fn half_digit<'t>(texts: impl Iterator<Item = &'t str>) -> f64 {
+    let decimals = |text: &str| {
+        let after = text.trim().split_once('.').map_or("", |(_, after)| after);
+        after.trim_end_matches('0').len()
+    };
+    let most = texts.map(decimals).max().unwrap_or(0);
+    0.5 * 10f64.powi(-i32::try_from(most).unwrap_or(0))
 }
 
 /// Stations as numbers, with what their last digits leave open.
@@ -153,7 +157,7 @@ struct Stations {
     /// m, rad.
     all: Vec<Station>,
     /// How far off the true ones depth (m), inclination and azimuth (rad) may be, by rounding.
-    open: Vec<[f64; 3]>,
+    open: [f64; 3],
 }
 
 impl Stations {
@@ -167,19 +171,22 @@ impl Stations {
             let read = Qty::with_unit(text, unit).ok().and_then(|q| q.base(measure));
             read.ok_or_else(|| ReportError::Words(format!("'{text}' is not a number")))
         };
-        let mut out = Self { all: Vec::new(), open: Vec::new() };
         let (metre, degree) = (number("1", &depth, M::Depth)?, number("1", &angle, M::Angle)?);
+        let of = |column: fn(&StationLine) -> &String| {
+            half_digit(body.stations.iter().map(|line| column(line).as_str()))
+        };
+        let open = [
+            of(|line| &line.0) * metre,
+            (of(|line| &line.1) * degree).to_radians(),
+            (of(|line| &line.2) * degree).to_radians(),
+        ];
+        let mut out = Self { all: Vec::new(), open };
         for line in &body.stations {
             out.all.push(Station::from_degrees(
                 number(&line.0, &depth, M::Depth)?,
                 number(&line.1, &angle, M::Angle)?,
                 number(&line.2, &angle, M::Angle)?,
             ));
-            out.open.push([
-                half_digit(&line.0) * metre,
-                (half_digit(&line.1) * degree).to_radians(),
-                (half_digit(&line.2) * degree).to_radians(),
-            ]);
         }
         Ok(out)
     }
@@ -189,13 +196,17 @@ impl Stations {
     fn drift(&self) -> Vec<f64> {
         let mut sum = 0.0;
         let mut out = vec![0.0; self.all.len().min(1)];
-        for (pair, open) in self.all.windows(2).zip(self.open.windows(2)) {
-            let ([a, b], [of_a, of_b]) = (pair, open) else { continue };
-            let angle = |s: &Station, of: &[f64; 3]| of[1] + s.inc.sin().abs() * of[2];
-            sum += (b.md - a.md) * angle(a, of_a).max(angle(b, of_b)) + of_b[0];
+        for pair in self.all.windows(2) {
+            let [a, b] = pair else { continue };
+            sum += (b.md - a.md) * self.turned(a).max(self.turned(b)) + self.open[0];
             out.push(sum);
         }
         out
+    }
+
+    /// How far rounding may turn the direction at a station, rad.
+    fn turned(&self, s: &Station) -> f64 {
+        self.open[1] + s.inc.sin().abs() * self.open[2]
     }
 
     /// The stations with what follows from them, and how many have a published figure that differs.
@@ -240,7 +251,7 @@ impl Stations {
                     let told = body.published.get(i).and_then(|s| (p.of)(s).as_ref());
                     let value = told.and_then(|q| q.base(p.measure));
                     row.push(value.map_or(Cell::Missing, Cell::Real));
-                    let (Some(told), Some(value)) = (told, value) else { continue };
+                    let Some(value) = value else { continue };
                     let first = points.first().map(|first| Computed::of(path, None, first));
                     let tied = body.published.first().and_then(|s| (p.of)(s).as_ref());
                     let off = match (p.measure, tied.and_then(|q| q.base(p.measure)), first) {
@@ -253,7 +264,7 @@ impl Stations {
                             None => continue,
                         },
                     };
-                    if off.abs() > self.allowed(i, p.measure, told, drift.get(i).copied()) {
+                    if off.abs() > self.allowed(i, p.measure, p.last_digit(body), &drift) {
                         differs.push(p.word);
                     }
                 }
@@ -271,19 +282,15 @@ impl Stations {
     }
 
     /// How far a published figure of a station may lie from the computed one by rounding alone.
-    fn allowed(&self, i: usize, measure: M, told: &Qty, drift: Option<f64>) -> f64 {
-        let (number, unit) = split_number(told.as_str());
-        let one = Unit::parse(unit, measure.dimension()).map_or(1.0, |u| u.factor().to_f64());
-        // Of the first station and of this one.
-        let written = 2.0 * half_digit(number) * one;
-        let pair = i.checked_sub(1).and_then(|j| Some((self.all.get(j)?, self.open.get(j)?)));
-        match (measure, pair, self.all.get(i).zip(self.open.get(i))) {
-            (M::Dogleg, Some((a, of_a)), Some((b, of_b))) => {
-                let open = |s: &Station, of: &[f64; 3]| of[1] + s.inc.sin().abs() * of[2];
+    fn allowed(&self, i: usize, measure: M, last_digit: f64, drift: &[f64]) -> f64 {
+        let before = i.checked_sub(1).and_then(|j| self.all.get(j));
+        match (measure, before, self.all.get(i)) {
+            (M::Dogleg, Some(a), Some(b)) => {
                 let length = (b.md - a.md).max(f64::MIN_POSITIVE);
-                written + (open(a, of_a) + open(b, of_b)).to_degrees() / length
+                last_digit + (self.turned(a) + self.turned(b)).to_degrees() / length
             }
-            _ => written + drift.unwrap_or(0.0),
+            // Half a digit of the first station and of this one.
+            _ => last_digit + drift.get(i).copied().unwrap_or(0.0),
         }
     }
 }
@@ -313,6 +320,17 @@ struct Published {
     measure: M,
     of: fn(&PublishedStation) -> &Option<Qty>,
     own: fn(&Computed) -> Option<f64>,
+}
+
+impl Published {
+    /// The last digit to which the file writes it, in base units.
+    fn last_digit(&self, body: &SurveyBody) -> f64 {
+        let told = || body.published.iter().filter_map(|s| (self.of)(s).as_ref());
+        let unit = told().next().map_or("", |q| split_number(q.as_str()).1);
+        let unit = Unit::parse(unit, self.measure.dimension());
+        let one = unit.map_or(1.0, |unit| unit.factor().to_f64());
+        2.0 * half_digit(told().map(|q| split_number(q.as_str()).0)) * one
+    }
 }
 
 const PUBLISHED: [Published; 4] = [

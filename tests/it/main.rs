@@ -101,6 +101,7 @@ mod silent;
 mod spellings;
 mod statement;
 mod store_book;
+mod survey;
 mod used;
 mod windows;
 mod witness;
