@@ -41,6 +41,10 @@ fn depth_of(factor: f64, ultimate_ksi: f64) -> f64 {
     ROOT * (shape / 2.0).powi(2)
 }
 
+/// Hours after the start of the run at which cuts were found, and the columns and distances from the pin
+/// shoulder of where.
+type Cuts<'c> = (f64, Vec<(&'c str, f64)>);
+
 /// The files of a case as a yard has them, in an empty book; returns the joints with a cut.
 fn load(desk: &Desk, case: &Path) -> Vec<String> {
     let text = |name: &str| std::fs::read_to_string(case.join(name)).unwrap();
@@ -54,7 +58,7 @@ fn load(desk: &Desk, case: &Path) -> Vec<String> {
     let mut string = "Position,Serial,Component,Length [m],OD [mm],Wall [mm],Weight [kg/m],\
                       TJ OD [mm],Stress ratio\n"
         .to_owned();
-    let mut cuts: BTreeMap<String, (f64, Vec<(&str, f64)>)> = BTreeMap::new();
+    let mut cuts: BTreeMap<String, Cuts<'_>> = BTreeMap::new();
     for row in &tally {
         let of = |column: &str| row.number(column).map_or_else(String::new, |x| x.to_string());
         let (serial, kind) = (row.text("serial"), row.text("kind"));

@@ -115,7 +115,7 @@ impl<'a, 'b> TallyReader<'a, 'b> {
                     self.note(id, (place, at_nm), length, known, phase, parts.len());
                     if let Some(line) = self.lines.get_mut(&id) {
                         line.assumed = line.assumed.and(assumed);
-                        line.notched = notched.clone();
+                        line.notched.clone_from(&notched);
                         line.pin_rated |= ratio.is_some();
                     }
                 }
@@ -144,13 +144,16 @@ impl<'a, 'b> TallyReader<'a, 'b> {
     /// Stress concentrations that a part came to have during the run. Its other dimensions are those
     /// that it began with.
     fn notched(&self, facts: &JointFacts, part: &mech::Part, ratio: Option<f64>) -> Vec<Notched> {
-        let mut last = part.concentration;
+        let depths = |d: &DimensionRow| [d.notch_pin, d.notch_middle, d.notch_box];
+        let mut last = dims::at(&facts.dims, self.time.start).map_or([None; 3], depths);
         self.during(facts)
             .filter_map(|d| {
-                let concentration = concentration(Some(d), part.material.ultimate_strength, ratio);
-                let changed = concentration != last;
-                last = concentration;
-                changed.then_some(Notched { from: d.at - self.time.start.0, concentration })
+                let changed = depths(d) != last;
+                last = depths(d);
+                changed.then(|| Notched {
+                    from: d.at - self.time.start.0,
+                    concentration: concentration(Some(d), part.material.ultimate_strength, ratio),
+                })
             })
             .collect()
     }
