@@ -50,6 +50,7 @@ mod sheet;
 mod statement;
 mod stock;
 mod strike;
+mod template;
 mod trace;
 mod verify;
 mod why;
@@ -63,6 +64,7 @@ static COMMANDS: Commands = Commands(&[
     Entry::now::<new::NewArgs>("new"),
     Entry::now::<demo::DemoArgs>("demo"),
     Entry::now::<load::LoadArgs>("load"),
+    Entry::now::<template::TemplateArgs>("template"),
     Entry::now::<enter::EnterArgs>("enter"),
     Entry::any_time::<assess::AssessArgs>("assess"),
     Entry::any_time::<sheet::SheetArgs>("sheet"),

@@ -6,10 +6,11 @@ use crate::intake::content::{Content, head, load};
 use crate::intake::diagnostic::Diagnostics;
 use crate::intake::kinds::{Context, Kind, fit};
 use crate::intake::log::{self, LogRead};
-use crate::intake::lookup::{World, base_name};
+use crate::intake::look::look;
+use crate::intake::lookup::{World, base_name, beside};
 use crate::intake::options::Options;
 use crate::intake::side_by_side;
-use crate::intake::table::{RawRow, Reading, Table, Where, read_layout, unfolded};
+use crate::intake::table::{Columns, RawRow, Reading, Table, Where, read_layout, unfolded};
 use crate::intake::{operations, tally};
 use crate::model::{LogSource, Segment, TallyLine};
 /// Segments with their source, from a log or a summary.
@@ -31,6 +32,27 @@ pub(super) struct Parts<'a, 'b> {
 }
 
 impl Parts<'_, '_> {
+    /// Tells the files of which nothing is said apart: a tally is one, the rest are parts of the log.
+    pub(super) fn tell_apart(&mut self, name: &str, said: &mut Said) {
+        for file in std::mem::take(&mut said.files) {
+            let seen = look(&beside(name, &file), &self.options.plain(), self.world);
+            if seen.kinds.first() == Some(&Kind::Tally) && said.tally.is_none() {
+                said.tally = Some(file);
+            } else {
+                said.log = Some(match said.log.take() {
+                    Some(log) => format!("{log}; {file}"),
+                    None => file,
+                });
+            }
+        }
+    }
+
+    /// Columns that are stated for the file: by its own key, else those stated for all that it has.
+    fn stated(&self, own: Option<&Columns>, head: &[RawRow]) -> Option<Columns> {
+        let all = || Some(self.options.columns.as_ref()?.of_titles(head));
+        own.cloned().or_else(|| all()?)
+    }
+
     pub(super) fn tally(
         &mut self,
         file: &str,
@@ -51,7 +73,7 @@ impl Parts<'_, '_> {
         said: &Said,
         diagnostics: &mut Diagnostics,
     ) -> Option<Vec<TallyLine>> {
-        let columns = said.tally_columns.clone();
+        let columns = self.stated(said.tally_columns.as_ref(), &rows);
         let at = Where::new(file, columns.as_ref());
         let fields = Kind::Tally.fields();
         let (rows, blocks) = unfolded(rows, fields);
@@ -82,7 +104,13 @@ impl Parts<'_, '_> {
         {
             return self.summary(file, said, diagnostics);
         }
-        let read = log::read_parts(files, &said.log_options, self.world, diagnostics)?;
+        let mut log_options = said.log_options.clone();
+        if let (None, Some(file)) = (&log_options.columns, files.first()) {
+            let plain = Options { delimiter: log_options.delimiter, ..self.options.plain() };
+            let head = head(file, &plain, self.world, &mut Diagnostics::default());
+            log_options.columns = self.stated(None, &head.unwrap_or_default());
+        }
+        let read = log::read_parts(files, &log_options, self.world, diagnostics)?;
         let LogRead { segments, source, first_ms, last_ms, rows_used, incomplete, notes, .. } =
             read;
         let mut say = |what: String| self.out.notes.push(format!("{}: {what}", source.file));
@@ -101,7 +129,8 @@ impl Parts<'_, '_> {
             ..self.options.plain()
         };
         let head = head(file, &options, self.world, diagnostics)?;
-        let stated = options.columns.as_ref();
+        let stated = self.stated(options.columns.as_ref(), &head);
+        let stated = stated.as_ref();
         let whole = fit(Kind::Operations, &head, stated, &[]).filter(|f| f.missing.is_empty());
         let log = fit(Kind::Log, &head, stated, &[]).filter(|f| f.missing.is_empty());
         Some(match (whole, log) {
