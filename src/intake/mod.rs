@@ -57,7 +57,7 @@ use kinds::Context;
 use log::{is_las, survey_rows};
 use lookup::base_name;
 use resolve::Made;
-use table::{Constant, RawRow, Reading, Table, Where, read_layout, unfolded};
+use table::{Constant, RawRow, Reading, Table, Where, blocks_said, read_layout, unfolded};
 use witsml::Object;
 
 /// What became of the data rows of a file. Every row is in one of the four.
@@ -378,7 +378,7 @@ fn table_into(
     }
     let (rows, blocks) = unfolded(rows, kind.fields());
     if blocks > 1 {
-        out.notes.push(side_by_side(blocks));
+        out.notes.push(blocks_said(blocks));
     }
     let Some(mut table) = table(name, sheet, rows, kind, options, d) else { return };
     give(&mut table, &options.given, d);
@@ -521,11 +521,6 @@ fn tell_columns(table: &Table, out: &mut Outcome, d: &mut Diagnostics) {
     if table.decimal == Decimal::Comma && table.reading.decimal.is_none() {
         out.notes.push("numbers have a decimal comma".to_owned());
     }
-}
-
-/// What is said of blocks that stood side by side.
-fn side_by_side(blocks: usize) -> String {
-    format!("{blocks} blocks stand side by side and were read one after another")
 }
 
 /// Which sheet a note is about.

@@ -9,11 +9,11 @@ use crate::intake::log::CutRules;
 use crate::intake::number::{Decimal, is_null, plain};
 use crate::intake::options::Options;
 use crate::intake::table::{
-    Column, Constant, Field, Holds, Layout, RawRow, Reading, Table, Where, constant, find,
-    header_row, read_layout,
+    Constant, Field, Holds, Layout, RawRow, Reading, Table, Where, constant, find, header_row,
+    read_layout,
 };
 use crate::model::{fold, nearest_word};
-use crate::units::{Dimension, Measure as M, Unit};
+use crate::units::Measure as M;
 /// Fields of a run's header.
 pub(in crate::intake) fn fields() -> Vec<Field> {
     let text = |key: &str, aliases: &str| Field::new(key, Holds::Text, aliases);
@@ -195,18 +195,6 @@ pub(super) fn of_table(
     let reading =
         Reading { decimal: options.decimal, nulls: options.nulls.clone(), times: options.times };
     let table = Table::new(rows.to_vec(), layout, fields, at, reading, diagnostics)?;
-    let key = |column: &Column| {
-        let key = fields[column.field].key.as_str();
-        // "From [m]" and "To [m]" are depths, "From" and "To" are dates.
-        let depth = find(&column.title, fields)
-            .and_then(|n| n.unit)
-            .is_some_and(|u| Unit::parse(&u, Dimension::LENGTH).is_ok());
-        match key {
-            "start" if depth => "depth_in".to_owned(),
-            "end" if depth => "depth_out".to_owned(),
-            key => key.to_owned(),
-        }
-    };
     let mut out = Vec::new();
     for row in &table.rows {
         let mut constants = table.layout.constants.clone();
@@ -222,7 +210,7 @@ pub(super) fn of_table(
                 Some(unit) => format!("{cell} {unit}"),
                 None => cell.to_owned(),
             };
-            let key = key(column);
+            let key = fields[column.field].key.clone();
             constants.retain(|c| c.key != key);
             constants.push(Constant { key, value, row: Some(row.number) });
         }

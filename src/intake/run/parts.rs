@@ -2,16 +2,17 @@
 
 use super::RunRead;
 use super::said::Said;
-use crate::intake::content::{Content, head, load};
+use crate::intake::content::{Content, first_bytes, head, load, peek, split};
 use crate::intake::diagnostic::Diagnostics;
 use crate::intake::kinds::{Context, Kind, fit};
 use crate::intake::log::{self, LogRead};
-use crate::intake::look::look;
 use crate::intake::lookup::{World, base_name, beside};
 use crate::intake::options::Options;
-use crate::intake::side_by_side;
-use crate::intake::table::{Columns, RawRow, Reading, Table, Where, read_layout, unfolded};
-use crate::intake::{operations, tally};
+use crate::intake::table::{
+    Columns, RawRow, Reading, Table, Where, blocks_said, read_layout, unfolded,
+};
+use crate::intake::workbook::is_workbook;
+use crate::intake::{operations, tally, witsml};
 use crate::model::{LogSource, Segment, TallyLine};
 /// Segments with their source, from a log or a summary.
 pub(super) struct Cut {
@@ -35,8 +36,7 @@ impl Parts<'_, '_> {
     /// Tells the files of which nothing is said apart: a tally is one, the rest are parts of the log.
     pub(super) fn tell_apart(&mut self, name: &str, said: &mut Said) {
         for file in std::mem::take(&mut said.files) {
-            let seen = look(&beside(name, &file), &self.options.plain(), self.world);
-            if seen.kinds.first() == Some(&Kind::Tally) && said.tally.is_none() {
+            if said.tally.is_none() && self.is_tally(&beside(name, &file)) {
                 said.tally = Some(file);
             } else {
                 said.log = Some(match said.log.take() {
@@ -45,6 +45,21 @@ impl Parts<'_, '_> {
                 });
             }
         }
+    }
+
+    /// Whether a file holds a tally; what cannot be read is said when it is.
+    fn is_tally(&self, file: &str) -> bool {
+        let mut unsaid = Diagnostics::default();
+        let plain = self.options.plain();
+        if is_workbook(&first_bytes(file, self.world)) {
+            return load(file, &plain, Some(Kind::Tally), self.world, &mut unsaid).is_some();
+        }
+        let Some(text) = peek(file, self.world, &mut unsaid) else { return false };
+        if witsml::is_xml(&text) {
+            return witsml::begins_with(&text) == Some(witsml::Object::Tubular);
+        }
+        let rows = split(&text, &plain, Some(Kind::Tally), &mut Vec::new());
+        fit(Kind::Tally, &rows, None, &[]).is_some_and(|f| f.missing.is_empty())
     }
 
     /// Columns that are stated for the file: by its own key, else those stated for all that it has.
@@ -78,7 +93,7 @@ impl Parts<'_, '_> {
         let fields = Kind::Tally.fields();
         let (rows, blocks) = unfolded(rows, fields);
         if blocks > 1 {
-            self.out.notes.push(format!("{}: {}", base_name(file), side_by_side(blocks)));
+            self.out.notes.push(format!("{}: {}", base_name(file), blocks_said(blocks)));
         }
         let layout = read_layout(&rows, fields, at, diagnostics)?;
         let reading = Reading {

@@ -261,9 +261,14 @@ pub(crate) fn find(title: &str, fields: &Fields) -> Option<Named> {
 }
 
 /// Names that people use for two things, told apart by the unit: WT is a wall in inches and a weight in
-/// pounds a foot.
+/// pounds a foot, Hole a well and a diameter, From a date and a depth.
+const HOMONYMS: [(&str, &str); 4] =
+    [("wt", "weight"), ("hole", "hole_diameter"), ("from", "depth_in"), ("to", "depth_out")];
+
+/// The field that a name means with a unit, where it means another without.
 fn homonym(name: &str, unit: &str, fields: &Fields) -> Option<usize> {
-    (name == "wt").then(|| fields.named("weight"))?.filter(|f| fields[*f].holds.unit(unit).is_ok())
+    let (_, other) = HOMONYMS.into_iter().find(|(n, _)| *n == name)?;
+    fields.named(other).filter(|f| fields[*f].holds.unit(unit).is_ok())
 }
 
 /// `length_m`, `air_weight_kg_m`: a name, then a unit with its signs folded away. The longest name
