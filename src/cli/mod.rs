@@ -51,6 +51,7 @@ mod statement;
 mod stock;
 mod strike;
 mod survey;
+mod template;
 mod trace;
 mod verify;
 mod why;
@@ -64,6 +65,7 @@ static COMMANDS: Commands = Commands(&[
     Entry::now::<new::NewArgs>("new"),
     Entry::now::<demo::DemoArgs>("demo"),
     Entry::now::<load::LoadArgs>("load"),
+    Entry::now::<template::TemplateArgs>("template"),
     Entry::now::<enter::EnterArgs>("enter"),
     Entry::any_time::<assess::AssessArgs>("assess"),
     Entry::any_time::<sheet::SheetArgs>("sheet"),

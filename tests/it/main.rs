@@ -103,6 +103,7 @@ mod statement;
 mod store_book;
 mod survey;
 mod used;
+mod ways_in;
 mod windows;
 mod witness;
 mod world;
