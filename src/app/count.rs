@@ -59,7 +59,7 @@ impl Session {
                 let files = MemoryFiles::default().with(&place, text.clone().into_bytes());
                 let from = Source { files: &files, watch: &|_| () };
                 let read = Options { kind: Some(Kind::Moves), ..options };
-                let how = LoadOptions { read, partial: false, dry_run };
+                let how = LoadOptions { read, dry_run, ..LoadOptions::default() };
                 let loaded = self.load_from(&[&place], &how, &from)?;
                 report.blocks.extend(loaded.report.blocks);
             }

@@ -3,6 +3,7 @@
 use std::fmt::Display;
 use std::path::PathBuf;
 
+use super::hire::Unfit;
 use crate::condition::RepairIssue;
 use crate::intake::Diagnostics;
 use crate::model::{Moment, Recorded};
@@ -54,6 +55,9 @@ pub enum Error {
     /// A repair breaks a limit.
     #[error("the repair breaks a limit or cannot be")]
     Repair(Vec<RepairIssue>),
+    /// Joints that are to be sent out are not fit, or that cannot be said of them.
+    #[error("{}; nothing was written", unfit(.0))]
+    Unfit(Vec<Unfit>),
     /// Rules do not read, or do not fit the book.
     #[error("the rules hold {} errors", .0.len())]
     Rules(Vec<RuleError>),
@@ -76,6 +80,13 @@ fn several(diagnostics: &Diagnostics) -> String {
     match diagnostics.errors() {
         0 | 1 => String::new(),
         n => format!(" ({n} errors)"),
+    }
+}
+
+fn unfit(joints: &[Unfit]) -> String {
+    match joints {
+        [one] => format!("{} is not to be sent out: {}", one.serial, one.answer),
+        many => format!("{} joints are not to be sent out", many.len()),
     }
 }
 

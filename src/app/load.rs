@@ -16,6 +16,11 @@ pub struct LoadOptions {
     pub partial: bool,
     /// Say what would be taken in, write nothing.
     pub dry_run: bool,
+    /// Why it is taken in all the same where it is refused: joints sent out on hire that are not fit,
+    /// readings that make steel grow.
+    pub insist: Option<String>,
+    /// Hires are told of that are over: nobody is sent anything.
+    pub(crate) hires_are_over: bool,
 }
 
 impl LoadOptions {
@@ -48,6 +53,7 @@ impl Session {
         from: &Source<'_>,
     ) -> Result<Loaded, Error> {
         let mut refused = false;
+        let present = self.present();
         let mut how = how.clone();
         how.read.times = Times { order: how.read.times.order, ..self.caller.times() };
         let mut report = Report::new("load");
@@ -71,7 +77,7 @@ impl Session {
         let mut verdicts = Report::new("load");
         let mut head = None;
         for name in files {
-            let taken = take_in(&mut self.book, name, &how, from, &self.caller)?;
+            let taken = take_in(&mut self.book, name, &how, from, &self.caller, &present)?;
             table.rows.push(row(name, &taken, how.dry_run));
             notes.extend(remarks(name, &taken, how.partial));
             let whole = taken.before.is_none() && taken.outcome.drafts.is_empty();
@@ -81,10 +87,12 @@ impl Session {
             }
             if let Some(appended) = &taken.appended {
                 notes.extend(appended.clashes.iter().map(clash_line));
+                verdicts.blocks.extend(taken.sent.iter().cloned());
                 head.clone_from(&appended.head);
                 if !how.dry_run {
                     let outcome = &taken.outcome;
-                    judge::after_load(&self.book, outcome, appended, &self.caller, &mut verdicts)?;
+                    let asks = (&self.caller, &present);
+                    judge::after_load(&mut self.book, outcome, appended, asks, &mut verdicts)?;
                 }
             }
         }

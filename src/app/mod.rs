@@ -14,6 +14,7 @@ mod count;
 mod demo;
 mod enter;
 mod error;
+mod hire;
 mod judge;
 mod limits;
 mod load;

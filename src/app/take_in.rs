@@ -6,13 +6,14 @@ use std::ops::ControlFlow;
 use std::sync::Arc;
 
 use super::resemble::corrections;
-use super::{Caller, Error, LoadOptions};
+use super::{Caller, Error, LoadOptions, hire};
 use crate::condition::{Catalogue, Standards};
 use crate::intake::{
     Diagnostics, Files, JointMatch, Lookup, Options, Outcome, Progress, Severity, World, settle,
     show,
 };
 use crate::model::{Body, Clock, Draft, EntryId, JointBody, JointRef, Moment, Serial};
+use crate::report::{Block, Present};
 use crate::schema::{JointRow, Rows, RunRow, SerialRow};
 use crate::store::{Appended, Book, Clash};
 
@@ -118,6 +119,8 @@ pub(super) struct Taken {
     pub before: Option<(String, String)>,
     /// What looks like a correction of what the book was told before.
     pub corrects: Vec<String>,
+    /// What is to be said of joints that it sends out on hire.
+    pub sent: Vec<Block>,
     pub appended: Option<Appended>,
 }
 
@@ -162,6 +165,7 @@ pub(super) fn take_in(
     how: &LoadOptions,
     from: &Source<'_>,
     caller: &Caller,
+    present: &Present,
 ) -> Result<Taken, Error> {
     let outcome = read(book, name, &how.read, from, caller)?;
     if let Some((first, last, _)) = book.file_taken(&outcome.sha256)? {
@@ -174,6 +178,7 @@ pub(super) fn take_in(
                 outcome,
                 before: Some(before),
                 corrects: Vec::new(),
+                sent: Vec::new(),
                 appended: None,
             });
         }
@@ -181,13 +186,25 @@ pub(super) fn take_in(
     if outcome.is_refused() && !how.partial {
         return Err(refused(name, outcome));
     }
-    let (drafts, known) = settled(book, outcome.drafts.clone())?;
+    let (mut drafts, known) = settled(book, outcome.drafts.clone())?;
     if drafts.is_empty() {
-        return Ok(Taken { outcome, known, before: None, corrects: Vec::new(), appended: None });
+        return Ok(Taken {
+            outcome,
+            known,
+            before: None,
+            corrects: Vec::new(),
+            sent: Vec::new(),
+            appended: None,
+        });
     }
+    let sent = if how.hires_are_over {
+        Vec::new()
+    } else {
+        hire::check(book, &mut drafts, how.insist.as_deref(), caller, present)?
+    };
     let corrects = corrections(book, &drafts)?;
     let appended = book.append(&drafts, &caller.stamp(), &how.append())?;
-    Ok(Taken { outcome, known, before: None, corrects, appended: Some(appended) })
+    Ok(Taken { outcome, known, before: None, corrects, sent, appended: Some(appended) })
 }
 
 /// Leaves out what the book already says, and names the joints that the drafts introduce.

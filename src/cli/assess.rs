@@ -80,7 +80,7 @@ impl Command for AssessArgs {
             .collect();
         match (serial, &self.size) {
             (Some(serial), _) => {
-                let session = context.open(Access::Read)?;
+                let mut session = context.open(Access::Read)?;
                 let assessed = session.assess(&serial, rest, &self.how())?;
                 output::answer(&assessed.report, context, &session)?;
                 Ok(exit_code(&assessed))

@@ -54,6 +54,10 @@ pub(super) struct LoadArgs {
     /// Keep facts that exclude each other, flagged until a decision settles them
     #[arg(long)]
     keep_conflicts: bool,
+    /// Why it is taken in all the same where it is refused: joints sent out on hire that are not fit,
+    /// kept as a decision; or a reading that makes steel grow
+    #[arg(long, value_name = "REASON")]
+    insist: Option<String>,
     /// Say what would be taken in, write nothing
     #[arg(long)]
     dry_run: bool,
@@ -62,7 +66,13 @@ pub(super) struct LoadArgs {
 impl Command for LoadArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let how =
-            LoadOptions { read: options(self)?, partial: self.partial, dry_run: self.dry_run };
+            LoadOptions {
+                read: options(self)?,
+                partial: self.partial,
+                dry_run: self.dry_run,
+                insist: self.insist.clone(),
+                ..LoadOptions::default()
+            };
         let files = self
             .files
             .iter()

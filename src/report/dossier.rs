@@ -14,6 +14,7 @@ use crate::store::Book;
 use super::chart::Chart;
 use super::life::{Life, Reader, Seen};
 use super::lookup::in_string;
+use super::fitness::{self, RuleCall};
 use super::trace::{self, describe};
 use super::{
     Block, Cell, Column, Fact, Present, Report, ReportError, Table, assess, failure, graphs,
@@ -26,6 +27,7 @@ const SISTERS: usize = 12;
 /// The dossier of one joint.
 pub fn of_joint(book: &mut Book, joint: i64, present: &Present) -> Result<Report, ReportError> {
     let called = trace::failed_rules(book, joint, present)?;
+    let calls = fitness::calls_on(book, &[joint], present)?;
     let reader = Reader::in_units(book, present.units);
     let life = reader.life(joint)?;
     let clock = present.clock;
@@ -33,7 +35,7 @@ pub fn of_joint(book: &mut Book, joint: i64, present: &Present) -> Result<Report
     report.push(Block::Heading("Identity".to_owned()));
     report.push(identity(&life, clock));
     report.push(trace::today(&life, clock));
-    verdict(&reader, &life, present, &mut report)?;
+    verdict(&reader, &life, calls.get(&joint).map(Vec::as_slice), present, &mut report)?;
     for block in failure::blocks(&reader, &life, called.as_deref(), clock)? {
         report.push(block);
     }
@@ -170,6 +172,7 @@ fn identity(life: &Life, clock: Clock) -> Block {
 fn verdict(
     reader: &Reader<'_>,
     life: &Life,
+    called: Option<&[RuleCall]>,
     present: &Present,
     report: &mut Report,
 ) -> Result<(), ReportError> {
@@ -182,8 +185,9 @@ fn verdict(
     let name = |at: i64| reader.entry(at).map_or_else(|_| String::new(), |seen| seen.name());
     let show =
         assess::Show { units: present.units, clock: present.clock, entry: &name, history: true };
-    let told = assess::report(&appraisal, &life.row.serial, &show);
-    for block in told.blocks.into_iter().filter(|b| !matches!(b, Block::Heading(_))) {
+    let told = fitness::of(Some(reader.book), &appraisal, called, present.units)?;
+    let shown = assess::report(&appraisal, &told, &life.row.serial, &show);
+    for block in shown.blocks.into_iter().filter(|b| !matches!(b, Block::Heading(_))) {
         report.push(block);
     }
     Ok(())

@@ -121,10 +121,17 @@ fn in_one_pass(
     Ok((query, rows, open))
 }
 
+/// Whether something that is asked for may be a field in which the rules have a say.
+fn may_ask_rules(text: &str, options: &Options) -> bool {
+    let more = options.show.iter().chain(&options.sort).chain(&options.by).map(String::as_str);
+    std::iter::once(text).chain(more).any(|text| text.to_ascii_lowercase().contains("fit"))
+}
+
 /// Answers a filter by these rules, or by those in force.
 ///
 /// Most filters name no rule, and mean the same whatever rules there are, for a field's name comes
-/// before a rule's: those in force are looked for only when a filter does not read without them.
+/// before a rule's: those in force are looked for only when a filter does not read without them, or
+/// asks whether a joint is fit.
 pub fn report(
     book: &mut Book,
     text: &str,
@@ -135,8 +142,8 @@ pub fn report(
     let (compiled, columns, sort) = match rules {
         Some(rules) => read(book, text, rules, options, present)?,
         None => match read(book, text, &RuleSet::none(), options, present) {
-            Ok(asked) => asked,
-            Err(_) => read(book, text, &rules_in_force(book, present.now)?, options, present)?,
+            Ok(asked) if !may_ask_rules(text, options) => asked,
+            Ok(_) | Err(_) => read(book, text, &rules_in_force(book, present.now)?, options, present)?,
         },
     };
     let what = options.list.map_or("joint", Record::word);

@@ -15,6 +15,7 @@ pub mod entries;
 pub mod exposure;
 pub mod failure;
 pub mod find;
+pub mod fitness;
 mod graphs;
 pub mod kin;
 mod life;

@@ -122,13 +122,16 @@ fn rate_connection(args: &ConnectionArgs, context: &Context) -> Result<ExitCode,
 }
 
 fn rate_joint(args: &JointArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let session = context.open(Access::Read)?;
+    let mut session = context.open(Access::Read)?;
     let found = crate::report::find_joint(&session.book, &args.serial)?;
     let question = JointQuestion {
         root: maybe("--root-radius", args.root_radius.as_deref(), M::Wall)?.unwrap_or(ROOT),
         clock: session.clock(),
     };
-    let report = joint::report(&session.book, found, &question)?;
+    let report = {
+        let present = session.present();
+        joint::report(&mut session.book, found, &question, &present)?
+    };
     output::answer(&report, context, &session)
 }
 

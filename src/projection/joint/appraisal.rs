@@ -4,14 +4,17 @@
 
 use std::collections::BTreeMap;
 
-use crate::condition::{self, ClassStep, RepairHistory, Restriction, RestsOn, Subject, Verdict};
+use crate::condition::{
+    self, ClassStep, Ground, Reason, RepairHistory, Restriction, RestsOn, Stands, Subject, Verdict,
+};
 use crate::model::{
     Body, Class, Clock, Component, End, Entry, EntryId, InspectionBody, Instant, JointBody, Moment,
-    ReadingKind, Recorded, Status, Vocabulary, Work,
+    ReadingKind, Recorded, Work,
 };
-use crate::units::Measure;
+use crate::units::{Measure, UnitSystem};
 
 use super::super::book::BookFacts;
+use super::super::connection;
 use super::super::facts::Placed;
 use super::super::kinds::{RANK_OF_INSPECTIONS, role};
 use super::fold::{Fold, JointInput};
@@ -20,6 +23,8 @@ use super::history::ClassEvent;
 /// A verdict that is not recorded, and what stands around it.
 #[derive(Clone, Debug)]
 pub struct Appraisal {
+    /// Place of the entry that brought it into the book.
+    pub position: i64,
     /// The joint as it was made.
     pub joint: JointBody,
     /// The serial that it carries.
@@ -40,16 +45,27 @@ pub struct Appraisal {
     pub disputed: bool,
     /// Restrictions that the joint carries afterwards.
     pub restrictions: Vec<Restriction>,
-    /// What keeps it out of the string, whatever the verdict says: a failure, a decision.
-    pub kept_out: Option<String>,
+    /// What stands about it beside the verdict.
+    pub stands: Stands,
     /// How its class came about, oldest first.
     pub history: Vec<ClassEvent>,
 }
 
 impl Appraisal {
-    /// Whether the joint may go into a string as it is.
-    pub fn may_run(&self) -> bool {
-        self.kept_out.is_none() && self.verdict.may_run()
+    /// Why it is not simply fit to run by what is recorded of it, the gravest first; what the rules
+    /// in force call for comes on top.
+    pub fn reasons(&self, units: UnitSystem) -> Vec<Reason> {
+        condition::reasons(Some(&self.verdict), &self.stands, units)
+    }
+
+    /// What is known to keep it out whatever its readings say: a failure, its status.
+    pub fn kept_out(&self, units: UnitSystem) -> Option<String> {
+        let reasons = self.reasons(units).into_iter();
+        let out: Vec<String> = reasons
+            .filter(|r| r.ground <= Ground::BelowFloor)
+            .map(|r| r.says)
+            .collect();
+        (!out.is_empty()).then(|| out.join("; "))
     }
 
     /// The class of the joint, with what a decision made of it where one is in force and nothing
@@ -104,15 +120,18 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
         condition::restrictions_after(&c.restrictions, &verdict, &done, &standards.works);
     let declared = if fresh { body.and_then(|b| b.declared).or(c.declared) } else { c.declared() };
     let disputed = declared.is_some() && condition::agreement(declared, verdict.overall).disputed();
-    let kept_out = match (&fold.failed, fold.status()) {
-        (Some((_, what)), _) => Some(format!("it failed: {}", what.word().replace('_', " "))),
-        (None, Some(s @ (Status::Quarantine | Status::Retired | Status::Lost))) => {
-            Some(format!("its status is {}", s.word().replace('_', " ")))
-        }
-        (None, Some(_)) => None,
-        (None, None) => Some("facts in conflict leave its status open".to_owned()),
+    let below = condition::below_floor(&subject, &standards.findings);
+    let bore = subject.worst(ReadingKind::JointId, Some(End::Pin));
+    let stands = Stands {
+        // What the book held alone is judged by what is seen now.
+        weak_pin: connection::weak_pin(fold.body, &fold.nominal, bore, step.class),
+        declared,
+        owners_word: c.owners_word.filter(|_| body.is_none()),
+        restrictions: restrictions.clone(),
+        ..fold.stands(below, step.class)
     };
     Some(Appraisal {
+        position: input.joint,
         joint: fold.body.clone(),
         serial: fold.serial.to_string(),
         at,
@@ -124,7 +143,7 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
         declared,
         disputed,
         restrictions,
-        kept_out,
+        stands,
     })
 }
 

@@ -5,7 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::NaiveDate;
 
 use crate::condition::{
-    self, Disposition, Found, Looked, Measured, Previous, Restriction, RunFacts, Subject, Verdict,
+    self, BelowFloor, Disposition, Found, Ground, Looked, Measured, OwnersWord, Previous,
+    Restriction, RunFacts, Stands, Subject, Verdict,
 };
 use crate::model::{
     Body, Class, DecisionBody, End, InspectionBody, Instant, JointBody, MakeupBody, Qty, Reading,
@@ -83,6 +84,11 @@ pub(super) struct Condition {
     pub declared: Option<Class>,
     disputed: bool,
     pub out_reason: Option<String>,
+    /// The last verdict, and what was below the floor then.
+    verdict: Option<Box<Verdict>>,
+    below: Vec<BelowFloor>,
+    /// The decision by which Class 3 runs, as long as nothing was looked at since.
+    pub owners_word: Option<OwnersWord>,
     pub hardband: Option<String>,
     pub hardband_alloy: Option<String>,
     pub coating: Option<String>,
@@ -106,6 +112,9 @@ impl Condition {
             declared: None,
             disputed: false,
             out_reason: None,
+            verdict: None,
+            below: Vec::new(),
+            owners_word: None,
             hardband: None,
             hardband_alloy: body.hardband.clone(),
             coating: body.coating.clone(),
@@ -278,6 +287,8 @@ impl Fold<'_> {
         let subject = self.subject(seen.map(|s| s.0), seen.map(|s| s.1), at);
         let verdict = condition::assess(&subject, standards);
         let c = &mut self.condition;
+        c.below = condition::below_floor(&subject, &standards.findings);
+        c.owners_word = c.owners_word.filter(|_| seen.is_none());
         let works = &standards.works;
         let step = condition::class_after(&c.previous, &verdict, &c.repairs, None, works);
         c.steps.push(ClassEvent::of_verdict(at, entry, c.standing(), &step, &verdict));
@@ -305,6 +316,7 @@ impl Fold<'_> {
             let why = verdict.criterion_word().unwrap_or_default();
             format!("{}: {}", verdict.disposition, why.replace('_', " "))
         });
+        c.verdict = Some(Box::new(verdict.clone()));
         verdict
     }
 
@@ -521,6 +533,9 @@ impl Fold<'_> {
                             self.condition.out_reason.is_some(),
                         );
                         self.condition.steps.push(event);
+                        let reasoned = !body.reason.trim().is_empty();
+                        self.condition.owners_word = (*class == Class::Class3 && reasoned)
+                            .then_some(OwnersWord { entry: placed.position });
                         state.overall = Some(*class);
                         state.entry = Some(placed.position);
                         state.criterion = Some("decision".to_owned());
@@ -562,6 +577,31 @@ impl Fold<'_> {
             authority: body.authority.clone(),
             reason: body.reason.clone(),
         });
+    }
+
+    /// Why the joint is not simply fit, as far as the record tells.
+    pub(super) fn grounds(&self) -> Vec<Ground> {
+        let c = &self.condition;
+        condition::grounds(c.verdict.as_deref(), &self.stands(c.below.clone(), c.class.overall))
+    }
+
+    /// What stands about the joint beside a verdict that found this below the floor and left it in
+    /// this class.
+    pub(super) fn stands(&self, below: Vec<BelowFloor>, class: Option<Class>) -> Stands {
+        let c = &self.condition;
+        let bore = c.reading(ReadingKind::JointId, Some(End::Pin));
+        Stands {
+            failed: self.failed.map(|(_, what)| what),
+            status: self.status(),
+            conflicted: false,
+            class,
+            declared: c.declared,
+            owners_word: c.owners_word,
+            below,
+            weak_pin: connection::weak_pin(self.body, &self.nominal, bore, class),
+            implausible: Vec::new(),
+            restrictions: c.restrictions.clone(),
+        }
     }
 
     /// Make-up torque that the connection's dimensions of the day ask for; the stated target where

@@ -12,7 +12,7 @@ pub(super) const IN_SERVICE: &str = "status is unknown or status not in (retired
 
 /// What a rule says.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Said {
+pub(in crate::report) struct Said {
     /// Joints for which it speaks.
     pub due: Vec<i64>,
     /// Joints for which nobody can tell.
@@ -21,11 +21,12 @@ pub(super) struct Said {
     pub coming: Vec<i64>,
 }
 
-/// What the rules say of all joints in service; what is coming only where `ahead` asks for it.
-pub(super) fn all_rules(
+/// What the rules say of all joints in service, or of those among them for which a filter holds; what is coming only where `ahead` asks for it.
+pub(in crate::report) fn all_rules(
     desks: &mut ReaderPool<'_>,
     rules: &RuleSet,
     wanted: &[&Rule],
+    among: Option<&str>,
     ahead: bool,
     present: &Present,
 ) -> Result<Vec<Said>, ReportError> {
@@ -38,7 +39,11 @@ pub(super) fn all_rules(
     let (in_service, filters) = in_context(desks.book(), rules, present, |context| {
         let read = |text: &str| compile(text, context).map_err(question::wrong);
         let filters: Result<Vec<_>, _> = texts.iter().map(|(_, text)| read(text)).collect();
-        Ok::<_, ReportError>((read(IN_SERVICE)?, filters?))
+        let asked = among.map_or_else(
+            || IN_SERVICE.to_owned(),
+            |among| format!("({among}) and ({IN_SERVICE})"),
+        );
+        Ok::<_, ReportError>((read(&asked)?, filters?))
     })?;
     let verdicts = desks.verdicts(&in_service, &filters, present)?;
     let mut said = vec![Said::default(); wanted.len()];

@@ -1,6 +1,7 @@
 //! Values of rules against their limits, and the labels of joints, read for many joints at once.
 
-use crate::model::Clock;
+use crate::condition::Fitness;
+use crate::model::{Clock, Vocabulary};
 use std::collections::HashSet;
 use std::sync::Arc;
 
@@ -66,13 +67,14 @@ pub(super) fn labels(
     present: &Present,
 ) -> Result<Labels, ReportError> {
     let mut out = Labels::new();
-    let names = ["serial", "string", "location"];
+    let names = ["serial", "string", "location", "fit"];
     of_joints(book, rules, &names, joints, present, |joint, asked| {
         let label = Label {
             serial: asked.text(0).unwrap_or_default(),
             order: out.len(),
             string: asked.text(1),
             location: asked.text(2),
+            recorded: asked.text(3).and_then(|word| Fitness::from_word(&word).ok()),
         };
         out.insert(joint, Arc::new(label));
     })?;
