@@ -11,7 +11,7 @@ use crate::projection::book::BookFacts;
 use crate::projection::joint::{Appraisal, Ask, appraise_alone};
 use crate::report::Report;
 use crate::report::assess::{Show, add_level, report, size_fields};
-use crate::report::fitness::{self, Told, calls_on};
+use crate::report::fitness::{self, Demands, Told, against, calls_on};
 use crate::schema::JointRow;
 use crate::units::UnitSystem;
 
@@ -31,6 +31,8 @@ pub(crate) struct How<'a> {
     pub history: bool,
     /// The inspection level against which the methods are held.
     pub level: Option<&'a str>,
+    /// What a run asks of it.
+    pub demands: Demands,
 }
 
 /// A joint that is in no book.
@@ -89,7 +91,8 @@ impl Session {
             }
         };
         let called = called.get(&joint).map(Vec::as_slice);
-        let told = fitness::of(Some(&self.book), &appraisal, called, self.units())?;
+        let mut told = fitness::of(Some(&self.book), &appraisal, called, self.units())?;
+        told.add(against(&appraisal, &how.demands, self.units()));
         let book = &self.book;
         let name = |position: i64| {
             book.entry_at(position).map_or_else(|_| String::new(), |e| e.raw.label())
@@ -135,7 +138,8 @@ pub(crate) fn assess_described(
     };
     let units: UnitSystem = book.map_or_else(|| caller.units.unwrap_or_default(), Session::units);
     let show = Show { units, clock: caller.clock, entry: &|_| String::new(), history: false };
-    let told = fitness::of(None, &appraisal, None, units)?;
+    let mut told = fitness::of(None, &appraisal, None, units)?;
+    told.add(against(&appraisal, &how.demands, units));
     assessed((&appraisal, &told), "a joint in no book", &show, methods(body.as_ref()), how)
 }
 

@@ -143,7 +143,7 @@ pub(crate) fn build(path: &Path, caller: &Caller) -> Result<(), Error> {
         ..caller.clone()
     };
     let mut session = Session::create(path, SITE, caller)?;
-    let how = LoadOptions { hires_are_over: true, ..LoadOptions::default() };
+    let how = LoadOptions { is_past: true, ..LoadOptions::default() };
     let present = session.present();
     let from = Source { files: &Embedded, ..Source::DISK };
     for name in ORDER {

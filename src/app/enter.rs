@@ -3,7 +3,7 @@
 
 use super::take_in::clash_line;
 use super::words::{self, Fields};
-use super::{Error, Session, hire};
+use super::{Error, Session, hire, unlikely};
 use crate::condition::{Severity as Weight, Threshold, thresholds};
 use crate::intake::{Kind, Outcome, show};
 use crate::model::{Body, Draft, EntryId, Method, RepairBody};
@@ -35,6 +35,13 @@ impl Session {
             }
         }
         let present = self.present();
+        let kept = unlikely::check(
+            &self.book,
+            &mut outcome.drafts,
+            insist,
+            &self.caller,
+            ("what was read", present.units),
+        )?;
         let sent = hire::check(
             &mut self.book,
             &mut outcome.drafts,
@@ -49,7 +56,7 @@ impl Session {
         report.push(entered(kind, &done, how.dry_run));
         let warnings = outcome.diagnostics.list().iter().map(|d| show(d).trim_end().to_owned());
         let clashes = done.clashes.iter().map(clash_line);
-        for note in warnings.chain(notes).chain(clashes) {
+        for note in warnings.chain(notes).chain(kept).chain(clashes) {
             report.push(Block::Note(note));
         }
         report.blocks.extend(sent);

@@ -19,8 +19,8 @@ pub struct LoadOptions {
     /// Why it is taken in all the same where it is refused: joints sent out on hire that are not fit,
     /// readings that make steel grow.
     pub insist: Option<String>,
-    /// Hires are told of that are over: nobody is sent anything.
-    pub(crate) hires_are_over: bool,
+    /// What is told is over: nobody is sent anything, and nobody can read anything again.
+    pub is_past: bool,
 }
 
 impl LoadOptions {

@@ -28,6 +28,7 @@ mod session;
 mod sheet;
 mod strike;
 mod take_in;
+mod unlikely;
 pub(crate) mod words;
 
 pub(crate) use adoption::{AdoptHow, editions};

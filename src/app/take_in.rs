@@ -6,7 +6,7 @@ use std::ops::ControlFlow;
 use std::sync::Arc;
 
 use super::resemble::corrections;
-use super::{Caller, Error, LoadOptions, hire};
+use super::{Caller, Error, LoadOptions, hire, unlikely};
 use crate::condition::{Catalogue, Standards};
 use crate::intake::{
     Diagnostics, Files, JointMatch, Lookup, Options, Outcome, Progress, Severity, World, settle,
@@ -119,7 +119,7 @@ pub(super) struct Taken {
     pub before: Option<(String, String)>,
     /// What looks like a correction of what the book was told before.
     pub corrects: Vec<String>,
-    /// What is to be said of joints that it sends out on hire.
+    /// What is to be said of joints that it sends out on hire, and of readings that were insisted on.
     pub sent: Vec<Block>,
     pub appended: Option<Appended>,
 }
@@ -197,11 +197,13 @@ pub(super) fn take_in(
             appended: None,
         });
     }
-    let sent = if how.hires_are_over {
-        Vec::new()
-    } else {
-        hire::check(book, &mut drafts, how.insist.as_deref(), caller, present)?
-    };
+    let insist = how.insist.as_deref();
+    let mut sent = Vec::new();
+    if !how.is_past {
+        sent = hire::check(book, &mut drafts, insist, caller, present)?;
+        let kept = unlikely::check(book, &mut drafts, insist, caller, (name, present.units))?;
+        sent.extend((!kept.is_empty()).then(|| Block::Note(kept.join("\n"))));
+    }
     let corrects = corrections(book, &drafts)?;
     let appended = book.append(&drafts, &caller.stamp(), &how.append())?;
     Ok(Taken { outcome, known, before: None, corrects, sent, appended: Some(appended) })

@@ -4,7 +4,7 @@
 //! It never rests on silence. What tests hold it to: one more reading that is bad, finding, event or
 //! day never makes a joint fitter, and what was left out never does.
 
-use crate::model::{Call, Class, FailureKind, ReadingKind, Status, Vocabulary, vocabulary};
+use crate::model::{Call, Class, End, FailureKind, ReadingKind, Status, Vocabulary, vocabulary};
 use crate::units::{Measure, UnitSystem};
 
 use super::criterion::Take;
@@ -169,6 +169,39 @@ pub struct WeakPin {
     pub class: Class,
 }
 
+/// A reading that an earlier one contradicts: steel that grew without a repair, or a wall that was
+/// lost without use. The lower of the two stands until it is read again.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Unlikely {
+    pub what: ReadingKind,
+    pub end: Option<End>,
+    /// As it was read, nanometres.
+    pub read: i64,
+    /// As it had been read before.
+    pub before: i64,
+}
+
+impl Unlikely {
+    /// One line: what was read, what stood before, why that cannot be so, and what stands.
+    pub fn text(&self, units: UnitSystem) -> String {
+        let measure = self.what.spec().measure;
+        let end = self.end.map_or_else(String::new, |end| format!("{end} "));
+        let what = self.what.word().replace('_', " ");
+        let (read, before) = (measure.text(self.read, units), measure.text(self.before, units));
+        if self.read > self.before {
+            format!(
+                "{end}{what} {read} where {before} was read before, and no repair between: steel \
+                 does not grow; the lower one stands until it is read again"
+            )
+        } else {
+            format!(
+                "{end}{what} {read} where {before} was read before, and no run and no gap between: \
+                 nothing in the book wore it; it stands until it is read again"
+            )
+        }
+    }
+}
+
 /// What stands about a joint beside the verdict on its readings and findings.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Stands {
@@ -186,8 +219,8 @@ pub struct Stands {
     /// What is below the floor.
     pub below: Vec<BelowFloor>,
     pub weak_pin: Option<WeakPin>,
-    /// Readings that grew, or fell without use, each in words.
-    pub implausible: Vec<String>,
+    /// Readings that an earlier one contradicts.
+    pub unlikely: Vec<Unlikely>,
     pub restrictions: Vec<Restriction>,
 }
 
@@ -241,8 +274,9 @@ fn tell(verdict: Option<&Verdict>, stands: &Stands, see: &mut Teller<'_>) {
     for below in &stands.below {
         see(Ground::BelowFloor, below.part, &|units| below.text(units));
     }
-    for what in &stands.implausible {
-        see(Ground::Implausible, Part::Joint, &|_| what.clone());
+    for unlikely in &stands.unlikely {
+        let part = unlikely.end.map_or(Part::Tube, Part::from);
+        see(Ground::Implausible, part, &|units| unlikely.text(units));
     }
     if let Some(weak) = &stands.weak_pin {
         see(Ground::Limit, Part::Pin, &|units| weak.text(units));

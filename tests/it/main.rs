@@ -57,6 +57,7 @@ mod filter_parse;
 mod filter_random;
 mod filter_sharp;
 mod filter_sql;
+mod fitness;
 mod fleet_shapes;
 mod forecast;
 mod fuzz_twins;

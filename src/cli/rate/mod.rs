@@ -5,6 +5,7 @@ mod bend;
 mod read;
 
 pub(super) use args::RateArgs;
+pub(super) use read::maybe;
 
 use std::process::ExitCode;
 
@@ -26,7 +27,7 @@ use crate::units::Measure as M;
 use args::{
     Around, ConnectionArgs, CrackArgs, JointArgs, Measured, Rate, RunArgs, StretchArgs, TubeArgs,
 };
-use read::{maybe, quantity};
+use read::quantity;
 
 impl Command for RateArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {

@@ -5,11 +5,12 @@
 use std::collections::BTreeMap;
 
 use crate::condition::{
-    self, ClassStep, Ground, Reason, RepairHistory, Restriction, RestsOn, Stands, Subject, Verdict,
+    self, ClassStep, Fitness, Reason, RepairHistory, Restriction, RestsOn, Stands, Subject, Unlikely,
+    Verdict,
 };
 use crate::model::{
     Body, Class, Clock, Component, End, Entry, EntryId, InspectionBody, Instant, JointBody, Moment,
-    ReadingKind, Recorded, Work,
+    Reading, ReadingKind, Recorded, Work,
 };
 use crate::units::{Measure, UnitSystem};
 
@@ -47,6 +48,8 @@ pub struct Appraisal {
     pub restrictions: Vec<Restriction>,
     /// What stands about it beside the verdict.
     pub stands: Stands,
+    /// Readings of the inspection at hand that earlier ones contradict.
+    pub unlikely: Vec<Unlikely>,
     /// How its class came about, oldest first.
     pub history: Vec<ClassEvent>,
 }
@@ -58,14 +61,9 @@ impl Appraisal {
         condition::reasons(Some(&self.verdict), &self.stands, units)
     }
 
-    /// What is known to keep it out whatever its readings say: a failure, its status.
-    pub fn kept_out(&self, units: UnitSystem) -> Option<String> {
-        let reasons = self.reasons(units).into_iter();
-        let out: Vec<String> = reasons
-            .filter(|r| r.ground <= Ground::BelowFloor)
-            .map(|r| r.says)
-            .collect();
-        (!out.is_empty()).then(|| out.join("; "))
+    /// Fit to run by what is recorded of it; `None` where that cannot be said.
+    pub fn fit(&self) -> Option<Fitness> {
+        condition::answer(condition::grounds(Some(&self.verdict), &self.stands))
     }
 
     /// The class of the joint, with what a decision made of it where one is in force and nothing
@@ -91,7 +89,13 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
     let Ask { inspection, fresh } = ask;
     let mut fold = fold_until(input, at)?;
     let class_before = fold.condition.standing();
-    let body = inspection.map(|i| i.1);
+    let day_of = inspection.map(|i| i.0.day(fold.clock));
+    let unlikely = match (inspection, day_of) {
+        (Some((_, body)), Some(day)) if !fresh => fold.unlikely(body, day),
+        _ => Vec::new(),
+    };
+    let standing = inspection.map(|(_, body)| super::condition::stands_of(body, &unlikely));
+    let body = standing.as_ref();
     let day = inspection.map(|i| i.0.day(fold.clock)).filter(|_| !fresh);
     if let (Some(body), Some(day)) = (body, day) {
         fold.condition.inspected_on(day, body);
@@ -120,6 +124,10 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
         condition::restrictions_after(&c.restrictions, &verdict, &done, &standards.works);
     let declared = if fresh { body.and_then(|b| b.declared).or(c.declared) } else { c.declared() };
     let disputed = declared.is_some() && condition::agreement(declared, verdict.overall).disputed();
+    let read_again = |u: &Unlikely| {
+        let same = |r: &Reading| (r.what, r.end) == (u.what, u.end);
+        body.is_some_and(|b| b.readings.iter().any(same))
+    };
     let below = condition::below_floor(&subject, &standards.findings);
     let bore = subject.worst(ReadingKind::JointId, Some(End::Pin));
     let stands = Stands {
@@ -128,6 +136,7 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
         declared,
         owners_word: c.owners_word.filter(|_| body.is_none()),
         restrictions: restrictions.clone(),
+        unlikely: c.unlikely.iter().filter(|u| !read_again(u)).chain(&unlikely).copied().collect(),
         ..fold.stands(below, step.class)
     };
     Some(Appraisal {
@@ -144,6 +153,7 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
         disputed,
         restrictions,
         stands,
+        unlikely,
     })
 }
 

@@ -6,7 +6,7 @@ use chrono::NaiveDate;
 
 use crate::condition::{
     self, BelowFloor, Disposition, Found, Ground, Looked, Measured, OwnersWord, Previous,
-    Restriction, RunFacts, Stands, Subject, Verdict,
+    Restriction, RunFacts, Stands, Subject, Unlikely, Verdict,
 };
 use crate::model::{
     Body, Class, DecisionBody, End, InspectionBody, Instant, JointBody, MakeupBody, Qty, Reading,
@@ -87,6 +87,8 @@ pub(super) struct Condition {
     /// The last verdict, and what was below the floor then.
     verdict: Option<Box<Verdict>>,
     below: Vec<BelowFloor>,
+    /// Readings in force that earlier ones contradict.
+    pub unlikely: Vec<Unlikely>,
     /// The decision by which Class 3 runs, as long as nothing was looked at since.
     pub owners_word: Option<OwnersWord>,
     pub hardband: Option<String>,
@@ -114,6 +116,7 @@ impl Condition {
             out_reason: None,
             verdict: None,
             below: Vec::new(),
+            unlikely: Vec::new(),
             owners_word: None,
             hardband: None,
             hardband_alloy: body.hardband.clone(),
@@ -222,8 +225,39 @@ fn listed(words: &[String]) -> Option<String> {
     (!words.is_empty()).then(|| words.join(", "))
 }
 
+/// An inspection with the readings that stand: where steel grew, what had been read before.
+pub(super) fn stands_of(body: &InspectionBody, unlikely: &[Unlikely]) -> InspectionBody {
+    let mut body = body.clone();
+    for reading in &mut body.readings {
+        let grew = |u: &&Unlikely| (u.what, u.end) == (reading.what, reading.end);
+        if let Some(u) = unlikely.iter().find(grew).filter(|u| u.read > u.before) {
+            reading.value = Qty::from_quanta(u.before, reading.what.spec().measure, "m");
+        }
+    }
+    body
+}
+
 impl Fold<'_> {
+    /// Readings of an inspection of a day that earlier ones contradict.
+    pub(super) fn unlikely(&self, body: &InspectionBody, day: NaiveDate) -> Vec<Unlikely> {
+        // Where part of its life is not in the book, something may have worn it.
+        let gap = |since: Instant| self.records.gaps.iter().any(|g| g.until > since.0);
+        let worn = |since: Instant| self.input.runs.iter().any(|r| r.finish > since.0);
+        let out = |since: Instant| {
+            let hires = self.records.hires.iter();
+            let at_home = hires.into_iter().all(|h| h.back.is_some_and(|back| back <= since.0));
+            !at_home
+        };
+        let unused = |since: Instant| !gap(since) && !worn(since) && !out(since);
+        self.condition.readings.contradicted(&body.readings, day, &self.nominal, &unused)
+    }
+
     pub(super) fn inspected(&mut self, body: &InspectionBody, placed: &Placed) {
+        let unlikely = self.unlikely(body, placed.day());
+        let body = &stands_of(body, &unlikely);
+        let read = |u: &Unlikely| body.readings.iter().any(|r| (r.what, r.end) == (u.what, u.end));
+        self.condition.unlikely.retain(|u| !read(u));
+        self.condition.unlikely.extend(unlikely);
         let at = placed.at();
         let in_doubt = |tag: &String| self.input.book.doubtful(tag, at);
         let doubtful =
@@ -477,6 +511,7 @@ impl Fold<'_> {
         let standards = self.input.book.standards_at(placed.at());
         self.condition.today = None;
         self.condition.readings.forget(|what, end| voids(&standards.works, body, what, end));
+        self.condition.unlikely.retain(|u| !voids(&standards.works, body, u.what, u.end));
         if self.renews(body.work, placed.at()) {
             let end = body.end;
             self.clear(placed.position, |f| f.end.is_some() && f.end == end);
@@ -599,7 +634,7 @@ impl Fold<'_> {
             owners_word: c.owners_word,
             below,
             weak_pin: connection::weak_pin(self.body, &self.nominal, bore, class),
-            implausible: Vec::new(),
+            unlikely: c.unlikely.clone(),
             restrictions: c.restrictions.clone(),
         }
     }

@@ -1,6 +1,7 @@
 //! Whether joints are fit to run, asked by every command that shows a verdict: what is recorded of a
 //! joint, what the rules in force call for, and each search for cracks with what came since.
 
+mod against;
 mod calls;
 mod show;
 
@@ -18,6 +19,7 @@ use crate::units::UnitSystem;
 use super::question::Present;
 use super::{ReportError, assess::plain};
 
+pub use against::{Demands, against};
 pub use calls::{RuleCall, calls_on};
 pub use show::{blocks, caution, lines, row_of, searches_in_short, words};
 
