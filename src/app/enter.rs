@@ -39,14 +39,14 @@ impl Session {
             &self.book,
             &mut outcome.drafts,
             insist,
-            &self.caller,
+            (self.caller.present(), self.caller.clock),
             ("what was read", present.units),
         )?;
         let sent = hire::check(
             &mut self.book,
             &mut outcome.drafts,
             insist,
-            &self.caller,
+            (&self.caller.author, self.caller.present()),
             &present,
         )?;
         let verdicts = self.inspected(&outcome.drafts)?;

@@ -3,7 +3,6 @@
 use std::fmt::Display;
 use std::path::PathBuf;
 
-use super::hire::Unfit;
 use crate::condition::RepairIssue;
 use crate::intake::Diagnostics;
 use crate::model::{Moment, Recorded};
@@ -74,6 +73,29 @@ pub enum Error {
         /// When it was begun.
         begun: Option<Recorded>,
     },
+}
+
+/// A joint that is not fit to be sent out, or of which that cannot be said.
+#[derive(Clone, Debug)]
+pub struct Unfit {
+    /// The serial that it carries.
+    pub serial: String,
+    /// The answer in words.
+    pub answer: &'static str,
+    /// Why, one a line.
+    pub why: Vec<String>,
+    /// Where each search for cracks stands.
+    pub searches: String,
+}
+
+impl Unfit {
+    /// The joint with everything that stands against it.
+    pub fn text(&self) -> String {
+        let mut lines = vec![format!("{}: {}", self.serial, self.answer)];
+        lines.extend(self.why.iter().map(|why| format!("  {why}")));
+        lines.push(format!("  crack searches: {}", self.searches));
+        lines.join("\n")
+    }
 }
 
 fn several(diagnostics: &Diagnostics) -> String {

@@ -2,24 +2,11 @@
 
 use std::collections::BTreeSet;
 
-use super::{Caller, Error};
+use super::error::{Error, Unfit};
 use crate::condition::{Caution, Fitness};
-use crate::model::{Body, DecisionBody, Draft, JointRef, Ruling, Status};
+use crate::model::{Body, DecisionBody, Draft, JointRef, Moment, Ruling, Status};
 use crate::report::{Block, Present, fitness};
 use crate::store::Book;
-
-/// A joint that is not fit to be sent out, or of which that cannot be said.
-#[derive(Clone, Debug)]
-pub struct Unfit {
-    /// The serial that it carries.
-    pub serial: String,
-    /// The answer in words.
-    pub answer: &'static str,
-    /// Why, one a line.
-    pub why: Vec<String>,
-    /// Where each search for cracks stands.
-    pub searches: String,
-}
 
 /// What a decision to send out a joint all the same overrides.
 const OVERRIDDEN: &str = "fitness";
@@ -31,7 +18,7 @@ pub(super) fn check(
     book: &mut Book,
     drafts: &mut Vec<Draft>,
     insist: Option<&str>,
-    caller: &Caller,
+    (author, now): (&str, Moment),
     present: &Present,
 ) -> Result<Vec<Block>, Error> {
     let mut named: Vec<(JointRef, i64)> = Vec::new();
@@ -73,7 +60,7 @@ pub(super) fn check(
     let reason = insist.map(str::trim).filter(|reason| !reason.is_empty());
     let Some(reason) = reason else { return Err(Error::Unfit(refused)) };
     drafts.push(Draft {
-        effective: caller.present(),
+        effective: now,
         evidence: None,
         body: Body::Decision(DecisionBody {
             joints: unfit,
@@ -86,21 +73,11 @@ pub(super) fn check(
     let lines: Vec<String> = refused.iter().map(Unfit::text).collect();
     blocks.push(Block::Note(format!(
         "sent out by the decision of {} all the same: {reason}\n{}",
-        caller.author,
+        author,
         lines.join("\n")
     )));
     blocks.push(Block::Caution(Caution::Override.text().to_owned()));
     Ok(blocks)
-}
-
-impl Unfit {
-    /// The joint with everything that stands against it.
-    pub fn text(&self) -> String {
-        let mut lines = vec![format!("{}: {}", self.serial, self.answer)];
-        lines.extend(self.why.iter().map(|why| format!("  {why}")));
-        lines.push(format!("  crack searches: {}", self.searches));
-        lines.join("\n")
-    }
 }
 
 /// Joints that an entry sends out on hire.

@@ -197,11 +197,12 @@ pub(super) fn take_in(
             appended: None,
         });
     }
-    let insist = how.insist.as_deref();
+    let (insist, now) = (how.insist.as_deref(), caller.present());
     let mut sent = Vec::new();
     if !how.is_past {
-        sent = hire::check(book, &mut drafts, insist, caller, present)?;
-        let kept = unlikely::check(book, &mut drafts, insist, caller, (name, present.units))?;
+        sent = hire::check(book, &mut drafts, insist, (&caller.author, now), present)?;
+        let when = (now, caller.clock);
+        let kept = unlikely::check(book, &mut drafts, insist, when, (name, present.units))?;
         sent.extend((!kept.is_empty()).then(|| Block::Note(kept.join("\n"))));
     }
     let corrects = corrections(book, &drafts)?;

@@ -1,10 +1,10 @@
 //! Readings that an earlier one contradicts are asked for again: steel that grew without a repair, a
 //! wall that was lost without use. For a reason they are kept, and the lower one stands.
 
-use super::{Caller, Error};
+use super::error::Error;
 use crate::condition::Unlikely;
 use crate::intake::{Diagnostic, Diagnostics};
-use crate::model::{Body, Draft, JointRef, NoteBody};
+use crate::model::{Body, Clock, Draft, JointRef, Moment, NoteBody};
 use crate::projection::joint::Ask;
 use crate::store::Book;
 use crate::units::UnitSystem;
@@ -22,10 +22,10 @@ pub(super) fn check(
     book: &Book,
     drafts: &mut Vec<Draft>,
     insist: Option<&str>,
-    caller: &Caller,
+    (now, clock): (Moment, Clock),
     (file, units): (&str, UnitSystem),
 ) -> Result<Vec<String>, Error> {
-    let found = contradicted(book, drafts, caller)?;
+    let found = contradicted(book, drafts, clock)?;
     if found.is_empty() {
         return Ok(Vec::new());
     }
@@ -45,7 +45,7 @@ pub(super) fn check(
         }
     }
     drafts.push(Draft {
-        effective: caller.present(),
+        effective: now,
         evidence: None,
         body: Body::Note(NoteBody {
             joints,
@@ -56,7 +56,7 @@ pub(super) fn check(
     Ok(lines)
 }
 
-fn contradicted(book: &Book, drafts: &[Draft], caller: &Caller) -> Result<Vec<Found>, Error> {
+fn contradicted(book: &Book, drafts: &[Draft], clock: Clock) -> Result<Vec<Found>, Error> {
     let mut appraiser = book.appraiser()?;
     let mut out = Vec::new();
     for (n, draft) in drafts.iter().enumerate() {
@@ -65,7 +65,7 @@ fn contradicted(book: &Book, drafts: &[Draft], caller: &Caller) -> Result<Vec<Fo
             continue;
         }
         let Some(joint) = book.position_of(&body.joint.joint)? else { continue };
-        let at = draft.effective.start(caller.clock);
+        let at = draft.effective.start(clock);
         let ask = Ask { inspection: Some((draft.effective, body)), fresh: false };
         if let Some(a) = appraiser.appraise(joint, at, ask)? {
             let of = |what| Found { joint: body.joint.clone(), draft: n, what };
@@ -81,10 +81,8 @@ fn diagnostic(f: &Found, draft: Option<&Draft>, file: &str, units: UnitSystem) -
         "read it again; if it is so, keep it with the reason: --insist \"REASON\"; if the earlier \
          one was wrong, amend that entry",
     );
-    let body = draft.and_then(|d| match &d.body {
-        Body::Inspection(body) => Some(body),
-        _ => None,
-    });
+    let body = draft
+        .and_then(|d| if let Body::Inspection(body) = &d.body { Some(body) } else { None });
     let same = |r: &&crate::model::Reading| (r.what, r.end) == (f.what.what, f.what.end);
     if let Some(reading) = body.and_then(|b| b.readings.iter().find(same)) {
         out = out.value(reading.value.to_string());

@@ -11,6 +11,7 @@ use crate::projection::joint::{Appraisal, ClassEvent};
 use crate::units::{Measure, UnitSystem};
 
 use super::fitness::{self, Told};
+use super::data::plain;
 use super::{Block, Cell, Column, Fact, Report, ReportError, Table, instant};
 
 /// How a verdict is shown.
@@ -32,11 +33,6 @@ pub fn class_name(class: Class) -> &'static str {
 
 fn class_cell(class: Option<Class>) -> Cell {
     Cell::text(class.map(class_name))
-}
-
-/// Words of a vocabulary in print.
-pub(super) fn plain(word: &str) -> String {
-    word.replace('_', " ")
 }
 
 fn listed<V: Vocabulary>(words: &[V]) -> String {

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::condition::DEFERENCE;
 use crate::model::{Body, Clock, EntryId, Vocabulary};
-use crate::projection::joint::Ask;
+use crate::projection::joint::{Appraisal, Ask};
 use crate::projection::kinds::Topic;
 use crate::schema::{BookFactRow, JointRow, Rows, SurveyRow, Totals};
 use crate::store::Book;
@@ -14,7 +14,7 @@ use crate::store::Book;
 use super::chart::Chart;
 use super::life::{Life, Reader, Seen};
 use super::lookup::in_string;
-use super::fitness::{self, RuleCall};
+use super::fitness::{self, RuleCall, Told};
 use super::trace::{self, describe};
 use super::{
     Block, Cell, Column, Fact, Present, Report, ReportError, Table, assess, failure, graphs,
@@ -64,11 +64,14 @@ pub fn of_string(book: &mut Book, string: &str, present: &Present) -> Result<Rep
     if rows.is_empty() {
         return Err(ReportError::Words(format!("no joint of the book stands in string {string}")));
     }
+    let joints: Vec<i64> = rows.iter().map(|r| r.joint).collect();
+    let told = fitness::standing(book, &joints, present)?;
     let reader = Reader::in_units(book, present.units);
     let clock = present.clock;
     let mut report = Report::new("dossier");
     report.push(Block::Heading("Index".to_owned()));
-    report.push(Block::Table(index(&rows, clock)));
+    report.push(Block::Table(index(&rows, &told, clock)));
+    report.push(fitness::caution());
     let mut entries = BTreeMap::new();
     for row in &rows {
         let life = reader.life(row.joint)?;
@@ -102,11 +105,15 @@ fn push(chart: Chart, report: &mut Report) {
     }
 }
 
-fn index(rows: &[JointRow], clock: Clock) -> Table {
+fn index(rows: &[JointRow], told: &[(Appraisal, Told)], clock: Clock) -> Table {
     let row = |r: &JointRow| {
+        let told = told.iter().find(|(a, _)| a.position == r.joint);
+        let missing = || [Cell::Missing, Cell::Missing, Cell::Missing];
+        let [fit, because, searches] = told.map_or_else(missing, |(_, t)| fitness::row_of(t));
         let class = r.class.map(|c| c.word().replace('_', " "));
         vec![
             Cell::Text(r.serial.clone()),
+            fit,
             Cell::text(class.as_deref()),
             Cell::number(r.wall),
             Cell::from(r.totals.hours),
@@ -116,12 +123,15 @@ fn index(rows: &[JointRow], clock: Clock) -> Table {
             Cell::word(r.status),
             Cell::text(r.location.as_deref()),
             Cell::text(r.out_reason.as_deref()),
+            because,
+            searches,
         ]
     };
     Table {
         name: "index",
         columns: vec![
             Column::field(JointRow::serial()),
+            Column::plain("fit", "fit to run"),
             Column::field(JointRow::class()),
             Column::field(JointRow::wall()),
             Column::field(Totals::hours()),
@@ -131,10 +141,12 @@ fn index(rows: &[JointRow], clock: Clock) -> Table {
             Column::field(JointRow::status()),
             Column::field(JointRow::location()),
             Column::field(JointRow::out()).dispensable(1),
+            Column::field(JointRow::unfit_because()).titled("because"),
+            Column::plain("crack_searches", "crack searches"),
         ],
         rows: rows.iter().map(row).collect(),
         empty: String::new(),
-        below: None,
+        below: Some(12),
     }
 }
 

@@ -10,6 +10,7 @@ use crate::schema::Value;
 use crate::store::Book;
 use crate::units::{Measure, UnitSystem};
 
+use super::fitness;
 use super::pass::{ReaderPool, Verdicts};
 use super::question::{
     Present, ask, cell, in_context, prepare, report_column, rules_in_force, wrong,
@@ -121,6 +122,9 @@ fn in_one_pass(
     Ok((query, rows, open))
 }
 
+/// Columns that tell whether a joint is fit.
+const ASK_FITNESS: [&str; 2] = ["fit", "unfit_because"];
+
 /// Whether something that is asked for may be a field in which the rules have a say.
 fn may_ask_rules(text: &str, options: &Options) -> bool {
     let more = options.show.iter().chain(&options.sort).chain(&options.by).map(String::as_str);
@@ -146,6 +150,7 @@ pub fn report(
             Ok(_) | Err(_) => read(book, text, &rules_in_force(book, present.now)?, options, present)?,
         },
     };
+    let asks_fitness = columns.iter().any(|c| ASK_FITNESS.contains(&&*c.label));
     let what = options.list.map_or("joint", Record::word);
     let (query, rows, open) = if options.list.is_none() && compiled.goes_through_all() {
         in_one_pass(book, &compiled, &columns, sort, options, present)?
@@ -198,6 +203,13 @@ pub fn report(
     }));
     report.push(Block::Counted(counted(found, what, options)));
     report.blocks.extend(open.map(Block::Counted));
+    if asks_fitness {
+        report.push(Block::Note(
+            "fit by what is recorded and by the rules in force; each search for cracks: `assess SERIAL`"
+                .to_owned(),
+        ));
+        report.push(fitness::caution());
+    }
     if !options.undecided {
         let joints: Vec<i64> = rows.iter().filter_map(|row| int(row.first())).collect();
         report.blocks.extend(never_began(book, &compiled, joints, present)?.map(Block::Note));

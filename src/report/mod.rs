@@ -29,6 +29,7 @@ mod question;
 pub mod rack;
 mod rank;
 pub mod rate;
+mod rule_pass;
 pub mod rules;
 pub mod run_page;
 pub mod sheet;

@@ -9,7 +9,8 @@ use crate::schema::{InspectionRow, JointRow, Rows};
 use crate::store::{Book, StoreError};
 use crate::units::Measure;
 
-use super::assess::{class_name, plain};
+use super::assess::class_name;
+use super::data::plain;
 use super::fitness::{self, Told};
 use super::{Block, Cell, Column, Present, Report, ReportError, Table};
 

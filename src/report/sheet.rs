@@ -16,7 +16,8 @@ use crate::store::Book;
 use crate::units::{Measure, UnitSystem};
 
 use super::ReportError;
-use super::assess::{describe, plain};
+use super::assess::describe;
+use super::data::plain;
 use super::fitness;
 use super::lookup::in_string;
 use super::question::{Present, ask as question, in_context, prepare, rules_in_force, wrong};

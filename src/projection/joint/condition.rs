@@ -240,7 +240,8 @@ pub(super) fn stands_of(body: &InspectionBody, unlikely: &[Unlikely]) -> Inspect
 impl Fold<'_> {
     /// Readings of an inspection of a day that earlier ones contradict.
     pub(super) fn unlikely(&self, body: &InspectionBody, day: NaiveDate) -> Vec<Unlikely> {
-        // Where part of its life is not in the book, something may have worn it.
+        // Where part of its life is not in the book, or nobody keeps its runs, something may have worn
+        // it.
         let gap = |since: Instant| self.records.gaps.iter().any(|g| g.until > since.0);
         let worn = |since: Instant| self.input.runs.iter().any(|r| r.finish > since.0);
         let out = |since: Instant| {
@@ -248,7 +249,8 @@ impl Fold<'_> {
             let at_home = hires.into_iter().all(|h| h.back.is_some_and(|back| back <= since.0));
             !at_home
         };
-        let unused = |since: Instant| !gap(since) && !worn(since) && !out(since);
+        let kept = !self.input.runs.is_empty();
+        let unused = |since: Instant| kept && !gap(since) && !worn(since) && !out(since);
         self.condition.readings.contradicted(&body.readings, day, &self.nominal, &unused)
     }
 

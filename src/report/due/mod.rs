@@ -7,7 +7,6 @@ mod ask;
 pub mod forecast;
 mod line;
 mod recent;
-mod said;
 mod values;
 
 use std::collections::hash_map::Entry;
@@ -24,8 +23,7 @@ use crate::store::Book;
 use super::Present;
 use super::fitness;
 use super::pass::ReaderPool;
-
-pub(super) use said::all_rules;
+use super::rule_pass::{Said, all_rules};
 
 pub use line::{Ahead, Label, Line, Standing, Undecided};
 
@@ -90,7 +88,7 @@ pub(super) fn calls_now(
     let wanted: Vec<&Rule> = rules.rules.iter().collect();
     let mut desks = ReaderPool::open(book)?;
     let said = all_rules(&mut desks, rules, &wanted, None, false, present)?;
-    let of = |(rule, said): (&&Rule, said::Said)| (rule.call, said.due);
+    let of = |(rule, said): (&&Rule, Said)| (rule.call, said.due);
     let calls = wanted.iter().zip(said).map(of);
     Ok(calls.flat_map(|(call, due)| due.into_iter().map(move |joint| (joint, call))).collect())
 }

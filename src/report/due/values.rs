@@ -12,10 +12,10 @@ use crate::schema::Value;
 use crate::store::Book;
 use crate::units::Measure;
 
+use super::super::rule_pass::IN_SERVICE;
 use super::super::question::{self, Present, in_context};
 use super::line::{Label, Labels, Reading};
 use super::recent::CountedIn;
-use super::said::IN_SERVICE;
 
 /// So many joints are looked up one by one; for more of them all are read.
 const FEW: usize = 10_000;

@@ -7,9 +7,9 @@ use crate::policy::Rule;
 use crate::schema::JointRow;
 use crate::store::Book;
 
-use super::super::due::all_rules;
 use super::super::pass::ReaderPool;
 use super::super::question::{Present, rules_in_force};
+use super::super::rule_pass::all_rules;
 use super::super::ReportError;
 
 /// What a rule in force says of a joint that it is for.

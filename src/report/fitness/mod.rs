@@ -17,7 +17,8 @@ use crate::store::Book;
 use crate::units::UnitSystem;
 
 use super::question::Present;
-use super::{ReportError, assess::plain};
+use super::ReportError;
+use super::data::plain;
 
 pub use against::{Demands, against};
 pub use calls::{RuleCall, calls_on};

@@ -4,7 +4,7 @@ use crate::condition::{Amount, DEFERENCE, Fitness, Reason, Weight};
 use crate::model::Vocabulary;
 use crate::units::{Measure, UnitSystem};
 
-use super::super::assess::plain;
+use super::super::data::plain;
 use super::super::{Block, Cell, Column, Fact, Table};
 use super::{CrackSearch, Told};
 

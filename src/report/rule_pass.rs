@@ -4,15 +4,15 @@ use crate::filter::compile;
 use crate::policy::{Rule, RuleSet};
 use crate::report::ReportError;
 
-use super::super::pass::ReaderPool;
-use super::super::question::{self, Present, in_context};
+use super::pass::ReaderPool;
+use super::question::{self, Present, in_context};
 
 /// Joints that are in service: a rule has nothing to say of others.
 pub(super) const IN_SERVICE: &str = "status is unknown or status not in (retired, lost)";
 
 /// What a rule says.
 #[derive(Clone, Debug, Default)]
-pub(in crate::report) struct Said {
+pub(super) struct Said {
     /// Joints for which it speaks.
     pub due: Vec<i64>,
     /// Joints for which nobody can tell.
@@ -22,7 +22,7 @@ pub(in crate::report) struct Said {
 }
 
 /// What the rules say of all joints in service, or of those among them for which a filter holds; what is coming only where `ahead` asks for it.
-pub(in crate::report) fn all_rules(
+pub(super) fn all_rules(
     desks: &mut ReaderPool<'_>,
     rules: &RuleSet,
     wanted: &[&Rule],
