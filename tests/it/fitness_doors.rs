@@ -15,9 +15,9 @@ type Door = (&'static str, fn(&Desk) -> String);
 
 const DOORS: &[Door] = &[
     ("assess", |d| answer(d, &[]).fit),
-    ("trace", |d| fact(&json(d.run(&["trace", "A-1", "--json"])))),
-    ("dossier", |d| fact(&json(d.run(&["dossier", "A-1", "--json"])))),
-    ("rate", |d| fact(&json(d.run(&["rate", "joint", "A-1", "--json"])))),
+    ("trace", |d| fact(&json(&d.run(&["trace", "A-1", "--json"])))),
+    ("dossier", |d| fact(&json(&d.run(&["dossier", "A-1", "--json"])))),
+    ("rate", |d| fact(&json(&d.run(&["rate", "joint", "A-1", "--json"])))),
     ("find", find),
     ("why", why),
     ("stock", stock),
@@ -27,7 +27,7 @@ const DOORS: &[Door] = &[
     ("load", load),
 ];
 
-fn json(ran: Ran) -> Value {
+fn json(ran: &Ran) -> Value {
     serde_json::from_str(&ran.out).unwrap_or_else(|e| panic!("{e}: {}{}", ran.out, ran.err))
 }
 
@@ -64,7 +64,7 @@ fn word(told: &Value) -> String {
 }
 
 fn find(desk: &Desk) -> String {
-    let told = json(desk.run(&["find", "serial = \"A-1\"", "--show", "serial, fit", "--json"]));
+    let told = json(&desk.run(&["find", "serial = \"A-1\"", "--show", "serial, fit", "--json"]));
     let shown = word(&told["joints"][0]["fit"]);
     // What is shown and what is asked for are one.
     for (filter, means) in [
@@ -84,7 +84,7 @@ fn find(desk: &Desk) -> String {
 fn why(desk: &Desk) -> String {
     let asked = |filter: &str| {
         let ran = desk.run(&["why", "A-1", filter, "--json"]);
-        json(ran)["question"]["answer"].as_str().map(str::to_owned)
+        json(&ran)["question"]["answer"].as_str().map(str::to_owned)
     };
     let means = [("fit", "fit"), ("restricted", "fit with a restriction"), ("not_fit", "not fit")];
     let holds =
@@ -93,7 +93,7 @@ fn why(desk: &Desk) -> String {
 }
 
 fn stock(desk: &Desk) -> String {
-    let told = json(desk.run(&["stock", "serial = \"A-1\"", "--all", "--json"]));
+    let told = json(&desk.run(&["stock", "serial = \"A-1\"", "--all", "--json"]));
     let row = &told["stock"][0];
     let one = |name: &str| row[name] == 1;
     // It does not tell those with a restriction apart.
@@ -105,7 +105,7 @@ fn stock(desk: &Desk) -> String {
 }
 
 fn due(desk: &Desk) -> String {
-    let told = json(desk.run(&["due", "--json"]));
+    let told = json(&desk.run(&["due", "--json"]));
     let line = told["due"].as_array().unwrap().iter().find(|l| l["serial"] == "A-1");
     // Where nothing is called for it says nothing of the joint.
     line.map_or_else(
@@ -127,8 +127,8 @@ fn sheet(desk: &Desk) -> String {
     let mut book: Xlsx<_> = open_workbook(desk.path("a.xlsx")).unwrap();
     std::fs::remove_file(desk.path("a.xlsx")).unwrap();
     let range = book.worksheet_range_at(0).unwrap().unwrap();
-    let cells = range.rows().flatten().filter_map(|c| c.get_string());
-    let told = cells.filter(|c| c.contains("crack searches: ")).last().expect("a line of the joint");
+    let mut cells = range.rows().flatten().filter_map(|c| c.get_string());
+    let told = cells.rfind(|c| c.contains("crack searches: ")).expect("a line of the joint");
     named_in_short(told);
     let words = ["fit with a restriction", "not fit", "cannot be said", "fit"];
     let at = |w: &&str| told.find(&format!("{w}:")).or_else(|| told.find(&format!("{w};")));
@@ -138,12 +138,12 @@ fn sheet(desk: &Desk) -> String {
 /// A look at the tube and no more changes nothing of what is known to be bad or not known.
 fn enter(desk: &Desk) -> String {
     let words = ["serial=A-1", "date=2026-06-14", "methods=visual tube", "--dry-run", "--json"];
-    fact(&json(desk.run(&[&["enter", "inspection"][..], &words].concat())))
+    fact(&json(&desk.run(&[&["enter", "inspection"][..], &words].concat())))
 }
 
 fn load(desk: &Desk) -> String {
     desk.write("look.csv", "Serial,Date,Methods\nA-1,2026-06-14,visual tube\n");
-    let told = json(desk.run(&["load", "look.csv", "--json"]));
+    let told = json(&desk.run(&["load", "look.csv", "--json"]));
     let Some(row) = told["verdicts"].as_array().and_then(|rows| rows.first()) else {
         return "fit".to_owned();
     };
@@ -158,7 +158,7 @@ fn declared(desk: &Desk) -> Vec<String> {
     let names = listed.lines().filter_map(|line| {
         line.strip_prefix("  ").filter(|l| !l.starts_with(' '))?.split_whitespace().next()
     });
-    let told = |name: &&str| desk.run(&[name, "--help"]).out.replace("\n", " ").contains(TOLD);
+    let told = |name: &&str| desk.run(&[name, "--help"]).out.replace('\n', " ").contains(TOLD);
     names.filter(|n| *n != "help").filter(told).map(str::to_owned).collect()
 }
 
@@ -326,7 +326,7 @@ fn one_more_bad_thing_never_makes_it_fitter_and_one_reading_less_never_does() {
     // Age alone, and what happened.
     let later = |days: &str| {
         let ran = desk.run(&["--now", days, "assess", "A-1", "--json"]);
-        rank(json(ran)["fitness"]["fit"].as_str().unwrap())
+        rank(json(&ran)["fitness"]["fit"].as_str().unwrap())
     };
     let ages = ["2026-06-20", "2026-12-31", "2027-05-01", "2027-09-01", "2030-01-01"];
     let ages: Vec<i32> = ages.iter().map(|days| later(days)).collect();
