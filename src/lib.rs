@@ -92,7 +92,7 @@ pub mod store;
 #[doc(hidden)]
 pub mod units;
 
-pub use app::{Caller, Error, KnownOn, LoadOptions, Past, Session};
+pub use app::{Answers, AnswersError, Caller, Error, KnownOn, LoadOptions, Past, Session};
 pub use intake::Options as ReadOptions;
 pub use model::{EntryId, Instant, Moment, Recorded};
 pub use render::csv::render as to_csv;

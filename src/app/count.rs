@@ -1,6 +1,6 @@
 //! A count of what lies on a rack, and the moves that settle it.
 
-use super::load::LoadOptions;
+use super::LoadOptions;
 use super::take_in::{BookLookup, Disk, Source};
 use super::{Error, Session};
 use crate::intake::{Kind, MemoryFiles, Options, World, read_list, unwatched};

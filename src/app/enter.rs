@@ -45,6 +45,7 @@ impl Session {
         let sent = hire::check(
             &mut self.book,
             &mut outcome.drafts,
+            |_| true,
             insist,
             (&self.caller.author, self.caller.present()),
             &present,

@@ -8,22 +8,32 @@ use crate::model::{Body, DecisionBody, Draft, JointRef, Moment, Ruling, Status};
 use crate::report::{Block, Present, fitness};
 use crate::store::Book;
 
+/// Days after which a hire that a file tells of is past: what was sent out then nobody can keep back.
+const PAST_DAYS: i64 = 30;
+
+/// Whether a hire began so long ago that a file tells of it as of something that is past.
+pub(super) fn is_past(draft: &Draft, present: &Present) -> bool {
+    let days = (present.now.0 - draft.effective.end(present.clock).0) / 86_400_000;
+    days > PAST_DAYS
+}
+
 /// What a decision to send out a joint all the same overrides.
 const OVERRIDDEN: &str = "fitness";
 
-/// Holds hires among the drafts against what the joints are. Those that are not fit, or of which
+/// Holds hires among the drafts, those that are wanted, against what the joints are. Those that are not fit, or of which
 /// that cannot be said, are refused; for a reason they go all the same, and the drafts get the
 /// decision that says so.
 pub(super) fn check(
     book: &mut Book,
     drafts: &mut Vec<Draft>,
+    wanted: impl Fn(&Draft) -> bool,
     insist: Option<&str>,
     (author, now): (&str, Moment),
     present: &Present,
 ) -> Result<Vec<Block>, Error> {
     let mut named: Vec<(JointRef, i64)> = Vec::new();
     let mut seen = BTreeSet::new();
-    for joint in drafts.iter().flat_map(|d| sent_out(&d.body)) {
+    for joint in drafts.iter().filter(|d| wanted(d)).flat_map(|d| sent_out(&d.body)) {
         if let Some(position) = book.position_of(&joint.joint)?
             && seen.insert(position)
         {

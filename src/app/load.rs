@@ -1,40 +1,19 @@
 //! Files taken in, judged, and reported file by file.
 
+use super::plan::Plan;
 use super::take_in::{Source, Taken, clash_line, diagnostic_lines, take_in};
-use super::{Error, Session, judge};
-use crate::intake::{Kind, Options, Severity, Times};
+use super::{Error, LoadOptions, Session, judge, plan};
+use crate::intake::{Diagnostics, Kind, Severity, Times};
 use crate::model::EntryId;
 use crate::report::{Block, Cell, Column, Report, Table};
 use crate::store::AppendOptions;
 
-/// How files are taken in.
-#[derive(Clone, Debug, Default)]
-pub struct LoadOptions {
-    /// How they are read.
-    pub read: Options,
-    /// Keep the good rows of a file that has bad ones.
-    pub partial: bool,
-    /// Say what would be taken in, write nothing.
-    pub dry_run: bool,
-    /// Why it is taken in all the same where it is refused: joints sent out on hire that are not fit,
-    /// readings that make steel grow.
-    pub insist: Option<String>,
-    /// What is told is over: nobody is sent anything, and nobody can read anything again.
-    pub is_past: bool,
-}
-
-impl LoadOptions {
-    pub(super) const fn append(&self) -> AppendOptions {
-        AppendOptions { keep_conflicts: self.read.keep_conflicts, dry_run: self.dry_run }
-    }
-}
-
 impl Session {
-    /// Takes files of this machine in, one after another: certificates, surveys, runs, inspections,
-    /// repairs, make-ups, moves … What the book already says is left out. The report has a line for
-    /// each file, verdicts on what was inspected, and what is to be noted.
+    /// Takes files and folders of this machine in, in whatever order they are given: certificates,
+    /// surveys, runs, inspections, repairs, make-ups, moves … What the book already says is left out.
+    /// The report has a line for each file, verdicts on what was inspected, and what is to be noted.
     ///
-    /// Each file is written whole or not at all; those before one that is refused stay written.
+    /// All of them are written or none; with [`LoadOptions::partial`] each by itself.
     ///
     /// # Errors
     /// [`Error::File`] with everything that is wrong with the first file that cannot be used;
@@ -52,34 +31,27 @@ impl Session {
         how: &LoadOptions,
         from: &Source<'_>,
     ) -> Result<Loaded, Error> {
-        let mut refused = false;
         let present = self.present();
         let mut how = how.clone();
         how.read.times = Times { order: how.read.times.order, ..self.caller.times() };
+        let plan = Plan::of(&self.book, files, &how, from, &self.caller)?;
         let mut report = Report::new("load");
-        let mut table = Table {
-            name: "files",
-            columns: vec![
-                Column::plain("file", "file"),
-                Column::plain("kind", "kind"),
-                Column::plain("entries", "entries"),
-                Column::plain("first", "first"),
-                Column::plain("last", "last"),
-                Column::plain("known", "already known").dispensable(2),
-                Column::plain("refused", "rows refused").dispensable(1),
-                Column::plain("not_looked_at", "not looked at").dispensable(3),
-            ],
-            rows: Vec::new(),
-            empty: "no file".to_owned(),
-            below: None,
+        if plan::is_wanted(files, &how, from) {
+            report.push(Block::Table(plan.table()));
+            report.push(Block::Table(plan.columns()));
+        }
+        let taken = if how.partial || plan.files.len() == 1 {
+            self.one_by_one(&plan, &how, from)?
+        } else {
+            self.all_or_none(&plan, &how, from)?
         };
-        let mut notes = Vec::new();
+        let mut refused = false;
+        let (mut notes, mut rows) = (Vec::new(), Vec::new());
         let mut verdicts = Report::new("load");
         let mut head = None;
-        for name in files {
-            let taken = take_in(&mut self.book, name, &how, from, &self.caller, &present)?;
-            table.rows.push(row(name, &taken, how.dry_run));
-            notes.extend(remarks(name, &taken, how.partial));
+        for (name, taken) in &taken {
+            rows.push(row(name, taken, how.dry_run));
+            notes.extend(remarks(name, taken, how.partial));
             let whole = taken.before.is_none() && taken.outcome.drafts.is_empty();
             if whole && taken.outcome.is_refused() {
                 refused = true;
@@ -96,7 +68,7 @@ impl Session {
                 }
             }
         }
-        report.push(Block::Table(table));
+        report.push(Block::Table(files_table(rows)));
         report.blocks.append(&mut verdicts.blocks);
         if how.dry_run {
             report.push(Block::Note("a dry run: nothing was written".to_owned()));
@@ -106,6 +78,89 @@ impl Session {
             report.push(Block::Text(format!("head {head}")));
         }
         Ok(Loaded { report, refused })
+    }
+
+    /// Takes each file in by itself.
+    fn one_by_one(
+        &mut self,
+        plan: &Plan,
+        how: &LoadOptions,
+        from: &Source<'_>,
+    ) -> Result<Vec<(String, Taken)>, Error> {
+        let present = self.present();
+        let mut out = Vec::new();
+        for name in &plan.files {
+            let how = plan::how_for(name, how);
+            let taken = take_in(&mut self.book, name, &how, from, &self.caller, &present)?;
+            out.push((name.clone(), taken));
+        }
+        Ok(out)
+    }
+
+    /// Takes all files in or none: first in a copy of the book, where each finds what those before it
+    /// say, then all that they said into the book at once.
+    fn all_or_none(
+        &mut self,
+        plan: &Plan,
+        how: &LoadOptions,
+        from: &Source<'_>,
+    ) -> Result<Vec<(String, Taken)>, Error> {
+        let present = self.present();
+        let mut copy = self.book.rehearsal()?;
+        let (mut out, mut drafts) = (Vec::new(), Vec::new());
+        let mut refused: Option<(String, Diagnostics)> = None;
+        for name in &plan.files {
+            let how = LoadOptions { dry_run: false, ..plan::how_for(name, how) };
+            match take_in(&mut copy, name, &how, from, &self.caller, &present) {
+                Ok(taken) => {
+                    drafts.extend(taken.written.iter().cloned());
+                    out.push((name.clone(), taken));
+                }
+                // Everything that is wrong is said at once.
+                Err(Error::File { name, diagnostics }) => match &mut refused {
+                    None => refused = Some((name, diagnostics)),
+                    Some((names, all)) => {
+                        *names = format!("{names}, {name}");
+                        all.append(diagnostics);
+                    }
+                },
+                Err(e) => return Err(e),
+            }
+        }
+        if let Some((name, diagnostics)) = refused {
+            return Err(Error::File { name, diagnostics });
+        }
+        if how.dry_run || drafts.is_empty() {
+            return Ok(out);
+        }
+        let append = AppendOptions { keep_conflicts: true, ..how.append() };
+        let appended = self.book.append(&drafts, &self.caller.stamp(), &append)?;
+        for (_, taken) in &mut out {
+            if let Some(own) = &mut taken.appended {
+                own.head.clone_from(&appended.head);
+            }
+        }
+        Ok(out)
+    }
+}
+
+/// A line for each file.
+fn files_table(rows: Vec<Vec<Cell>>) -> Table {
+    Table {
+        name: "files",
+        columns: vec![
+            Column::plain("file", "file"),
+            Column::plain("kind", "kind"),
+            Column::plain("entries", "entries"),
+            Column::plain("first", "first"),
+            Column::plain("last", "last"),
+            Column::plain("known", "already known").dispensable(2),
+            Column::plain("refused", "rows refused").dispensable(1),
+            Column::plain("not_looked_at", "not looked at").dispensable(3),
+        ],
+        rows,
+        empty: "no file".to_owned(),
+        below: None,
     }
 }
 

@@ -6,6 +6,7 @@
 
 mod adoption;
 mod amend;
+mod answers;
 mod ask;
 mod assess;
 mod bundle;
@@ -20,7 +21,10 @@ mod limits;
 mod load;
 mod maintenance;
 mod method;
+mod options;
 mod past;
+mod plan;
+mod reread;
 mod resemble;
 mod rules;
 mod seal;
@@ -32,13 +36,14 @@ mod unlikely;
 pub(crate) mod words;
 
 pub(crate) use adoption::{AdoptHow, editions};
+pub use answers::{Answers, AnswersError};
 pub(crate) use assess::{Assessed, Described, How as AssessHow, assess_described};
 pub(crate) use bundle::known_keys;
 pub(crate) use count::Moves;
 pub(crate) use demo::{build as build_demo, is_demo};
 pub use error::Error;
 pub(crate) use limits::{OwnLimits, check_limits_alone, findings, limits};
-pub use load::LoadOptions;
+pub use options::LoadOptions;
 pub use past::{KnownOn, Past};
 pub(crate) use rules::{OwnRules, check_rules_alone};
 pub use session::{Caller, Session};

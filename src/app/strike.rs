@@ -34,7 +34,7 @@ impl Session {
     pub(crate) fn strike(&mut self, strike: &Strike<'_>) -> Result<Report, Error> {
         let entry: EntryId = strike.entry.parse().map_err(words)?;
         let stored = self.book.entry(&entry)?;
-        let (mut drafts, instead) = self.replacements(strike.instead)?;
+        let (mut drafts, instead) = self.replacements(strike.instead, &entry)?;
         if instead.contains(&entry) {
             return Err(Error::Advice {
                 what: format!("{entry} cannot stand in its own place"),
@@ -109,7 +109,11 @@ impl Session {
 
     /// What stands instead: drafts to be written, and the names of all. They are written first, and
     /// all in one with the strike: a run corrected by another run never stands beside it.
-    fn replacements(&self, instead: &[String]) -> Result<(Vec<Draft>, Vec<EntryId>), Error> {
+    fn replacements(
+        &self,
+        instead: &[String],
+        struck: &EntryId,
+    ) -> Result<(Vec<Draft>, Vec<EntryId>), Error> {
         let (mut drafts, mut names) = (Vec::new(), Vec::new());
         for said in instead {
             if let Ok(id) = said.parse::<EntryId>()
@@ -117,7 +121,8 @@ impl Session {
             {
                 names.push(id);
             } else if Path::new(said).is_file() {
-                let (fresh, named) = facts_of(&self.book, said, drafts.len(), &self.caller)?;
+                let (fresh, named) =
+                    facts_of(&self.book, said, drafts.len(), &self.caller, struck)?;
                 drafts.extend(fresh);
                 names.extend(named);
             } else {

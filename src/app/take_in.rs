@@ -3,19 +3,21 @@
 use std::collections::BTreeMap;
 use std::io::{self, Read};
 use std::ops::ControlFlow;
+use std::path::Path;
 use std::sync::Arc;
 
+use super::reread::Reread;
 use super::resemble::corrections;
 use super::{Caller, Error, LoadOptions, hire, unlikely};
 use crate::condition::{Catalogue, Standards};
 use crate::intake::{
-    Diagnostics, Files, JointMatch, Lookup, Options, Outcome, Progress, Severity, World, settle,
-    show,
+    Diagnostics, Files, JointMatch, LoggedRun, Lookup, Options, Outcome, Progress, Severity, World,
+    settle, show,
 };
 use crate::model::{Body, Clock, Draft, EntryId, JointBody, JointRef, Moment, Serial};
 use crate::report::{Block, Present};
-use crate::schema::{JointRow, Rows, RunRow, SerialRow};
-use crate::store::{Appended, Book, Clash};
+use crate::schema::{JointRow, Rows, RunRow, SerialRow, StruckRow, SurveyRow};
+use crate::store::{AppendOptions, Appended, Book, Clash};
 
 /// Files of this machine, by their paths.
 #[derive(Clone, Copy, Debug)]
@@ -29,6 +31,37 @@ impl Files for Disk {
     fn size(&self, name: &str) -> Option<u64> {
         std::fs::metadata(name).ok().map(|m| m.len())
     }
+
+    fn list(&self, name: &str) -> Option<io::Result<Vec<String>>> {
+        let folder = Path::new(name);
+        folder.is_dir().then(|| {
+            let mut files = Vec::new();
+            below(folder, 0, &mut files)?;
+            files.sort_unstable();
+            Ok(files)
+        })
+    }
+}
+
+/// Folders in folders that are looked through.
+const DEEPEST: usize = 8;
+
+fn below(folder: &Path, depth: usize, files: &mut Vec<String>) -> io::Result<()> {
+    for entry in std::fs::read_dir(folder)? {
+        let path = entry?.path();
+        let hidden = path.file_name().is_some_and(|n| n.to_string_lossy().starts_with(['.', '~']));
+        if hidden {
+            continue;
+        }
+        if path.is_dir() {
+            if depth < DEEPEST {
+                below(&path, depth + 1, files)?;
+            }
+        } else {
+            files.push(path.to_string_lossy().into_owned());
+        }
+    }
+    Ok(())
 }
 
 /// The book as intake sees it. A look-up that the store cannot answer finds nothing; the append
@@ -37,6 +70,8 @@ pub(crate) struct BookLookup<'a> {
     book: &'a Book,
     clock: Clock,
     standards: Arc<Standards>,
+    /// An entry that is to be struck: it says nothing any more.
+    struck: Option<&'a EntryId>,
 }
 
 impl<'a> BookLookup<'a> {
@@ -44,15 +79,17 @@ impl<'a> BookLookup<'a> {
     pub(super) fn of(book: &'a Book, caller: &Caller) -> Result<Self, Error> {
         let (clock, now) = (caller.clock, caller.now.at);
         let standards = Arc::clone(book.adoptions()?.standards_at(now));
-        Ok(Self { book, clock, standards })
+        Ok(Self { book, clock, standards, struck: None })
     }
 
     fn moment(&self, ms: i64) -> Moment {
         Moment::Clock(crate::model::Instant(ms).at(self.clock))
     }
 
-    fn entry_of(&self, position: i64) -> Option<EntryId> {
-        self.book.entry_at(position).ok()?.raw.label().parse().ok()
+    /// The name of an entry, unless it is to be struck.
+    fn standing(&self, position: i64) -> Option<EntryId> {
+        let name = self.book.entry_at(position).ok()?.raw.label().parse().ok()?;
+        (self.struck != Some(&name)).then_some(name)
     }
 }
 
@@ -79,7 +116,31 @@ impl Lookup for BookLookup<'_> {
     fn runs(&self, name: &str) -> Vec<EntryId> {
         let named = Rows::all().named(RunRow::name(), name);
         let rows: Vec<RunRow> = self.book.rows(&named).unwrap_or_default();
-        rows.iter().filter_map(|r| self.entry_of(r.run)).collect()
+        rows.iter().filter_map(|r| self.standing(r.run)).collect()
+    }
+
+    fn surveyed(&self) -> Option<Vec<String>> {
+        let rows: Vec<SurveyRow> = self.book.rows(&Rows::all()).ok()?;
+        let mut wells: Vec<String> = rows
+            .into_iter()
+            .filter(|r| self.standing(r.entry).is_some())
+            .filter(|r| self.book.row::<StruckRow>(r.entry).is_ok_and(|s| s.is_none()))
+            .map(|r| r.well)
+            .collect();
+        wells.sort_unstable();
+        wells.dedup();
+        Some(wells)
+    }
+
+    fn logged(&self, well: &str) -> Vec<LoggedRun> {
+        let of_well = Rows::all().named(RunRow::well(), well).known(RunRow::rows_from());
+        let rows: Vec<RunRow> = self.book.rows(&of_well).unwrap_or_default();
+        rows.into_iter()
+            .filter_map(|r| {
+                let (from, to) = r.rows_from.zip(r.rows_to)?;
+                Some(LoggedRun { entry: self.standing(r.run)?, name: r.name, from, to })
+            })
+            .collect()
     }
 
     fn has_entry(&self, entry: &EntryId) -> bool {
@@ -122,6 +183,16 @@ pub(super) struct Taken {
     /// What is to be said of joints that it sends out on hire, and of readings that were insisted on.
     pub sent: Vec<Block>,
     pub appended: Option<Appended>,
+    /// What was appended.
+    pub written: Vec<Draft>,
+}
+
+impl Taken {
+    /// A file of which nothing was written.
+    fn nothing(outcome: Outcome, known: usize, before: Option<(String, String)>) -> Self {
+        let (corrects, sent) = (Vec::new(), Vec::new());
+        Self { outcome, known, before, corrects, sent, appended: None, written: Vec::new() }
+    }
 }
 
 fn read(
@@ -130,8 +201,9 @@ fn read(
     options: &Options,
     from: &Source<'_>,
     caller: &Caller,
+    struck: Option<&EntryId>,
 ) -> Result<Outcome, Error> {
-    let lookup = BookLookup::of(book, caller)?;
+    let lookup = BookLookup { struck, ..BookLookup::of(book, caller)? };
     let watch = |p: &Progress| {
         (from.watch)(Some(p));
         ControlFlow::Continue(())
@@ -142,16 +214,18 @@ fn read(
     Ok(outcome)
 }
 
-/// What a file says, as drafts that are to be appended after so many others, and the names of the
-/// entries that say it then: those of the drafts, and those that the book has already.
+/// What a file says in the place of an entry that is to be struck, as drafts that are to be appended
+/// after so many others, and the names of the entries that say it then: those of the drafts, and those
+/// that the book has already.
 pub(super) fn facts_of(
     book: &Book,
     name: &str,
     after: usize,
     caller: &Caller,
+    struck: &EntryId,
 ) -> Result<(Vec<Draft>, Vec<EntryId>), Error> {
     let options = Options { times: caller.times(), ..Options::default() };
-    let outcome = read(book, name, &options, &Source::DISK, caller)?;
+    let outcome = read(book, name, &options, &Source::DISK, caller, Some(struck))?;
     if outcome.is_refused() {
         return Err(refused(name, outcome));
     }
@@ -167,20 +241,30 @@ pub(super) fn take_in(
     caller: &Caller,
     present: &Present,
 ) -> Result<Taken, Error> {
-    let outcome = read(book, name, &how.read, from, caller)?;
+    let outcome = read(book, name, &how.read, from, caller, None)?;
     if let Some((first, last, _)) = book.file_taken(&outcome.sha256)? {
         let said = book.already_said(&outcome.drafts)?;
+        let before = (book.entry_at(first)?.raw.label(), book.entry_at(last)?.raw.label());
+        let mut known = said.iter().all(Option::is_some);
         // A run's file may be unchanged while its tally or log is not.
-        if outcome.kind != Some(crate::intake::Kind::Run) || said.iter().all(Option::is_some) {
-            let before = (book.entry_at(first)?.raw.label(), book.entry_at(last)?.raw.label());
-            return Ok(Taken {
-                known: outcome.drafts.len(),
-                outcome,
-                before: Some(before),
-                corrects: Vec::new(),
-                sent: Vec::new(),
-                appended: None,
-            });
+        if !known && !outcome.is_refused() && outcome.kind != Some(crate::intake::Kind::Run) {
+            let reread = Reread::of(book, &outcome, &said, (first, last))?;
+            match &how.correct {
+                _ if reread.is_same() => known = true,
+                None => return Err(reread.refused(name, &before)),
+                Some(reason) => {
+                    let drafts = reread.drafts(reason, caller.present())?;
+                    let known = outcome.drafts.len().saturating_sub(drafts.len());
+                    let append = AppendOptions { keep_conflicts: true, dry_run: how.dry_run };
+                    let appended = Some(book.append(&drafts, &caller.stamp(), &append)?);
+                    let nothing = Taken::nothing(outcome, known, None);
+                    return Ok(Taken { appended, written: drafts, ..nothing });
+                }
+            }
+        }
+        if known {
+            let known = outcome.drafts.len();
+            return Ok(Taken::nothing(outcome, known, Some(before)));
         }
     }
     if outcome.is_refused() && !how.partial {
@@ -188,26 +272,21 @@ pub(super) fn take_in(
     }
     let (mut drafts, known) = settled(book, outcome.drafts.clone())?;
     if drafts.is_empty() {
-        return Ok(Taken {
-            outcome,
-            known,
-            before: None,
-            corrects: Vec::new(),
-            sent: Vec::new(),
-            appended: None,
-        });
+        return Ok(Taken::nothing(outcome, known, None));
     }
     let (insist, now) = (how.insist.as_deref(), caller.present());
     let mut sent = Vec::new();
     if !how.is_past {
-        sent = hire::check(book, &mut drafts, insist, (&caller.author, now), present)?;
+        let of_now = |draft: &Draft| !hire::is_past(draft, present);
+        let by = (caller.author.as_str(), now);
+        sent = hire::check(book, &mut drafts, of_now, insist, by, present)?;
         let when = (now, caller.clock);
         let kept = unlikely::check(book, &mut drafts, insist, when, (name, present.units))?;
         sent.extend((!kept.is_empty()).then(|| Block::Note(kept.join("\n"))));
     }
     let corrects = corrections(book, &drafts)?;
-    let appended = book.append(&drafts, &caller.stamp(), &how.append())?;
-    Ok(Taken { outcome, known, before: None, corrects, sent, appended: Some(appended) })
+    let appended = Some(book.append(&drafts, &caller.stamp(), &how.append())?);
+    Ok(Taken { corrects, sent, appended, written: drafts, ..Taken::nothing(outcome, known, None) })
 }
 
 /// Leaves out what the book already says, and names the joints that the drafts introduce.

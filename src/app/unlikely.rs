@@ -81,8 +81,8 @@ fn diagnostic(f: &Found, draft: Option<&Draft>, file: &str, units: UnitSystem) -
         "read it again; if it is so, keep it with the reason: --insist \"REASON\"; if the earlier \
          one was wrong, amend that entry",
     );
-    let body = draft
-        .and_then(|d| if let Body::Inspection(body) = &d.body { Some(body) } else { None });
+    let body =
+        draft.and_then(|d| if let Body::Inspection(body) = &d.body { Some(body) } else { None });
     let same = |r: &&crate::model::Reading| (r.what, r.end) == (f.what.what, f.what.end);
     if let Some(reading) = body.and_then(|b| b.readings.iter().find(same)) {
         out = out.value(reading.value.to_string());

@@ -23,9 +23,9 @@ const QUESTIONS: [&[&str]; 3] = [
     &["due", "--limit", "14"],
     &[
         "find",
-        "any run (max_dogleg > 8 deg/100ft and rotating_hours > 20 h)",
+        "hours above 8 deg/100ft > 4 h",
         "--show",
-        "serial,hours above 8 deg/100ft,max_dogleg,damage,wall,string",
+        "serial,hours above 8 deg/100ft,damage at pin end,damage at box end,wall,string",
         "--sort",
         "-hours above 8 deg/100ft",
         "--limit",

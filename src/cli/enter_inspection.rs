@@ -173,7 +173,8 @@ pub(super) fn run(
          wanted, 'skip' leaves the joint, 'stop' ends; several findings have ; between, a size its \
          unit: slip cut 0.04 in across",
     );
-    let mut entry = Entering { args, units, constant: Vec::new(), done: Vec::new(), drafts: Vec::new() };
+    let mut entry =
+        Entering { args, units, constant: Vec::new(), done: Vec::new(), drafts: Vec::new() };
     if entry.head(&mut terminal, given, &session)? {
         if args.string.is_some() {
             for (n, row) in list.iter().enumerate() {
@@ -491,10 +492,8 @@ impl Entering<'_> {
                 reason.says
             )));
         }
-        terminal.say(&format!(
-            "    crack searches: {}",
-            fitness::searches_in_short(&told.searches)
-        ));
+        terminal
+            .say(&format!("    crack searches: {}", fitness::searches_in_short(&told.searches)));
         for action in &v.actions {
             let who: Vec<&str> = action.who.iter().map(|p| p.says()).collect();
             terminal.say(&format!(

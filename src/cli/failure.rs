@@ -284,9 +284,9 @@ impl From<Error> for Failure {
                 )
             }
             Error::Unfit(ref joints) => {
-                let lines = joints.iter().flat_map(|j| {
-                    j.text().lines().map(str::to_owned).collect::<Vec<_>>()
-                });
+                let lines = joints
+                    .iter()
+                    .flat_map(|j| j.text().lines().map(str::to_owned).collect::<Vec<_>>());
                 Self::new(Kind::Input, error.to_string()).block(lines).hint(
                     "inspect, repair or decide first; to send it out all the same name the reason, \
                      which is kept as a decision: --insist \"REASON\"",

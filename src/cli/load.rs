@@ -10,17 +10,15 @@ use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind as Failed, usage};
 use super::output;
-use crate::app::{Disk, LoadOptions, Source};
-use crate::intake::{
-    Columns, CutRules, DateOrder, Decimal, Delimiter, Kind, Options, Progress, Times,
-};
+use crate::app::{Answers, AnswersError, Disk, LoadOptions, Source};
+use crate::intake::{Kind, Options, Progress};
 
 /// Take files in: certificates, surveys, runs, inspections, repairs, make-ups, moves …
 ///
 /// Example: pipelore load joints.csv larkfield-1h.csv K1-R01.toml
 #[derive(Debug, Args)]
 pub(super) struct LoadArgs {
-    /// Files; a run's file names its tally and its log
+    /// Files and folders, in any order; a run's file names its tally and its log
     #[arg(value_name = "FILE", required = true)]
     files: Vec<PathBuf>,
     /// What the files are about, where their header does not tell
@@ -44,6 +42,9 @@ pub(super) struct LoadArgs {
     /// Order in dates like 4/3/2026: day-first or month-first
     #[arg(long, value_name = "ORDER")]
     date_order: Option<String>,
+    /// Whether hidden rows of a sheet count: take or leave
+    #[arg(long, value_name = "WHAT")]
+    hidden: Option<String>,
     /// How an operating log is cut into segments, as an entry of a run shows it
     #[arg(long, value_name = "RULES")]
     cut: Option<String>,
@@ -58,27 +59,38 @@ pub(super) struct LoadArgs {
     /// kept as a decision; or a reading that makes steel grow
     #[arg(long, value_name = "REASON")]
     insist: Option<String>,
+    /// Why files taken in before are read otherwise now: their entries are amended
+    #[arg(long, value_name = "REASON")]
+    correct: Option<String>,
     /// Say what would be taken in, write nothing
     #[arg(long)]
     dry_run: bool,
+    /// Say what each file is taken for and how its columns are read, write nothing
+    #[arg(long)]
+    plan: bool,
+    /// File (TOML) with what is to be said of single files: a table for each, names of options in it
+    #[arg(long, value_name = "FILE")]
+    answers: Option<PathBuf>,
 }
 
 impl Command for LoadArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
-        let how =
-            LoadOptions {
-                read: options(self)?,
-                partial: self.partial,
-                dry_run: self.dry_run,
-                insist: self.insist.clone(),
-                ..LoadOptions::default()
-            };
+        let how = LoadOptions {
+            read: options(self)?,
+            partial: self.partial,
+            dry_run: self.dry_run || self.plan,
+            insist: self.insist.clone(),
+            is_past: false,
+            correct: self.correct.clone(),
+            plan: self.plan,
+            answers: self.answers()?,
+        };
         let files = self
             .files
             .iter()
             .map(|f| f.to_str().ok_or_else(|| usage("a file name is not valid Unicode")))
             .collect::<Result<Vec<&str>, Failure>>()?;
-        let mut session = context.open_to_write(self.dry_run)?;
+        let mut session = context.open_to_write(how.dry_run)?;
         let from = Source { files: &Disk, watch: &show_progress };
         let loaded = session.load_from(&files, &how, &from)?;
         let printed = output::close_and_print(&loaded.report, context, session)?;
@@ -86,54 +98,36 @@ impl Command for LoadArgs {
     }
 }
 
+impl LoadArgs {
+    /// What is said of single files.
+    fn answers(&self) -> Result<Answers, Failure> {
+        let Some(path) = &self.answers else { return Ok(Answers::default()) };
+        let text = std::fs::read_to_string(path)
+            .map_err(|e| usage(format!("{} cannot be read: {e}", path.display())))?;
+        text.parse().map_err(|e: AnswersError| usage(format!("{}: {e}", path.display())))
+    }
+}
+
 /// Options of a read, from the arguments.
 fn options(args: &LoadArgs) -> Result<Options, Failure> {
-    let words = |what: &str, text: &str, known: &str| {
-        usage(format!("'{text}' is no {what}; known: {known}"))
-    };
-    let mut given = std::collections::BTreeMap::new();
-    for pair in &args.set {
-        let Some((name, value)) = pair.split_once('=') else {
-            return Err(usage(format!("'{pair}' sets nothing; write --set NAME=VALUE")));
-        };
-        given.insert(name.trim().to_owned(), value.trim().to_owned());
+    let mut read = Options { keep_conflicts: args.keep_conflicts, ..Options::default() };
+    let one = |text: &Option<String>| text.clone().into_iter().collect::<Vec<_>>();
+    for (name, texts) in [
+        ("as", one(&args.kind)),
+        ("columns", one(&args.columns)),
+        ("set", args.set.clone()),
+        ("delimiter", one(&args.delimiter)),
+        ("decimal", one(&args.decimal)),
+        ("null", args.null.clone()),
+        ("date-order", one(&args.date_order)),
+        ("hidden", one(&args.hidden)),
+        ("cut", one(&args.cut)),
+    ] {
+        for text in texts {
+            read.say(name, &text).map_err(usage)?;
+        }
     }
-    let order = match &args.date_order {
-        None => None,
-        Some(text) => Some(
-            DateOrder::parse(text).ok_or_else(|| words("order", text, "day-first, month-first"))?,
-        ),
-    };
-    Ok(Options {
-        kind: args.kind.as_deref().map(kind).transpose()?,
-        columns: args
-            .columns
-            .as_deref()
-            .map(|c| c.parse::<Columns>().map_err(usage))
-            .transpose()?,
-        delimiter: match &args.delimiter {
-            None => None,
-            Some(t) => Some(
-                Delimiter::parse(t)
-                    .ok_or_else(|| words("delimiter", t, "comma, semicolon, tab, blanks"))?,
-            ),
-        },
-        decimal: match &args.decimal {
-            None => None,
-            Some(t) => {
-                Some(Decimal::parse(t).ok_or_else(|| words("decimal sign", t, "point, comma"))?)
-            }
-        },
-        nulls: args.null.clone(),
-        times: Times { order, ..Times::default() },
-        given,
-        cut: match &args.cut {
-            None => CutRules::default(),
-            Some(text) => text.parse().map_err(usage)?,
-        },
-        every_column: false,
-        keep_conflicts: args.keep_conflicts,
-    })
+    Ok(read)
 }
 
 /// A kind of file by its word, singular or plural.

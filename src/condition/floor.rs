@@ -187,8 +187,7 @@ fn box_shoulder(subject: &Subject) -> Option<i64> {
 /// Half of what the thread root of the pin is wider than its bore.
 fn pin_wall(subject: &Subject) -> Option<i64> {
     let bores = readings(subject, ReadingKind::JointId, Part::Pin);
-    let bore =
-        bores.into_iter().filter_map(|m| m.amount.length(subject.nominal.joint_id)).max()?;
+    let bore = bores.into_iter().filter_map(|m| m.amount.length(subject.nominal.joint_id)).max()?;
     let made = connection(subject.nominal.pin.name.as_deref())?;
     let root = Measure::Diameter.store_f64(root_of_pin(made))?;
     Some((root - bore) / 2)

@@ -256,8 +256,9 @@ impl Subject {
             Worse::More => values.into_iter().max(),
             Worse::Less | Worse::EitherWay => values.into_iter().min(),
         };
-        worst(self.readings.iter().filter_map(length).collect())
-            .or_else(|| worst(self.earlier.readings.iter().filter_map(|(m, _)| length(m)).collect()))
+        worst(self.readings.iter().filter_map(length).collect()).or_else(|| {
+            worst(self.earlier.readings.iter().filter_map(|(m, _)| length(m)).collect())
+        })
     }
 
     /// A joint of which nothing is known but what it is.

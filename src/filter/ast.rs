@@ -166,10 +166,38 @@ pub struct Source {
     /// Whether `joint.` stands before it.
     pub of_joint: bool,
     pub name: Word,
+    /// The place on the joint where it stands: `damage at box end`.
+    pub place: Option<Placed>,
     /// The dogleg above which it counts.
     pub above: Option<Quantity>,
     /// The dogleg up to which it counts: `hours between 4 and 6 deg/100ft`.
     pub up_to: Option<Quantity>,
+}
+
+/// A place on a joint, and where it is written.
+#[derive(Clone, Copy, Debug)]
+pub struct Placed {
+    pub place: Place,
+    pub span: Span,
+}
+
+/// A place on a joint where figures of its bending stand.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Place {
+    PinEnd,
+    Middle,
+    BoxEnd,
+}
+
+impl Place {
+    /// As it is written.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::PinEnd => "pin end",
+            Self::Middle => "middle",
+            Self::BoxEnd => "box end",
+        }
+    }
 }
 
 /// Records of one kind, their condition and window.
@@ -341,7 +369,7 @@ impl Expr {
     pub fn bare_word(&self) -> Option<&Word> {
         match &self.kind {
             ExprKind::Named {
-                source: Source { of_joint: false, name, above: None, .. },
+                source: Source { of_joint: false, name, place: None, above: None, .. },
                 windows,
             } if windows.is_empty() => Some(name),
             _ => None,
@@ -499,6 +527,9 @@ impl fmt::Display for Quantity {
 impl fmt::Display for Source {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}{}", if self.of_joint { "joint." } else { "" }, self.name.text)?;
+        if let Some(at) = &self.place {
+            write!(f, " at {}", at.place.words())?;
+        }
         match (&self.above, &self.up_to) {
             (Some(least), Some(most)) => write!(f, " between {least} and {most}"),
             (Some(least), None) => write!(f, " above {least}"),

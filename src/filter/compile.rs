@@ -5,6 +5,7 @@ use std::sync::Arc;
 use crate::schema::Value;
 use crate::units::Measure;
 
+use super::ast::{Cmp, Quant};
 use super::check::{self, Context};
 use super::error::{ErrorKind, FilterError, Span};
 use super::eval::{Eval, Verdict};
@@ -186,7 +187,9 @@ pub fn asked(among: &Among, query: &Query, row: &[Value]) -> Asked {
             let least = base(at(*lo));
             Told::Between(least, hi.map_or(least, |hi| base(at(hi))))
         }
-        (Some(Shown::Reference(_) | Shown::Cases { .. }), Some((value, _))) => Told::Value(at(*value)),
+        (Some(Shown::Reference(_) | Shown::Cases { .. }), Some((value, _))) => {
+            Told::Value(at(*value))
+        }
         _ => Told::Nothing,
     };
     let certain = query.truth.is_some_and(|t| at(t) == Value::Int(1));
@@ -315,10 +318,112 @@ impl Compiled {
 
     /// Values that the filter speaks of, in its own words and order, each of which can be shown as
     /// a column of its answers.
-    pub fn mentions(&self) -> Vec<String> {
+    pub fn mentions(&self) -> Vec<Mention> {
         let mut out: Vec<String> = Vec::new();
         mentioned(&self.node, self.record, &mut out);
+        let mut out: Vec<Mention> = out.into_iter().map(Mention::itself).collect();
+        if self.record.is_none() {
+            decided_by(&self.node, &mut out);
+        }
         out
+    }
+
+    /// What a filter may not ask that its words seem to: the sharpest bend of a run and its hours are
+    /// separate facts, and the hours in that bend another.
+    pub fn remarks(&self) -> Vec<String> {
+        let mut out = Vec::new();
+        super::walk::visit_nodes(&self.node, &mut |node| {
+            let Pred::All(terms) = &node.pred else { return };
+            let more_than = |name: &str| {
+                terms.iter().find_map(|term| match &term.pred {
+                    Pred::Compare { op: Cmp::Gt | Cmp::Ge, left, right, .. } => match &left.num {
+                        Num::Read(read) if read.above.is_none() && read.field.name == name => {
+                            (read.field.record == Some(Record::Run)).then_some((left, right))
+                        }
+                        _ => None,
+                    },
+                    _ => None,
+                })
+            };
+            let Some((_, bend)) = more_than("max_dogleg") else { return };
+            for name in ["hours", "revolutions"] {
+                let Some((said, much)) = more_than(name) else { continue };
+                out.push(format!(
+                    "the sharpest bend of a run and its {} are separate facts; what turned in that \
+                     bend is asked by: any run ({name} above {} > {})",
+                    said.label, bend.label, much.label
+                ));
+            }
+        });
+        out.dedup();
+        out
+    }
+}
+
+/// A value that can be shown beside answers.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Mention {
+    /// Its words, as a column is asked for.
+    pub words: String,
+    /// What stands above it, where its words repeat a condition of the filter.
+    pub title: Option<String>,
+}
+
+impl Mention {
+    const fn itself(words: String) -> Self {
+        Self { words, title: None }
+    }
+}
+
+/// What decides a question to records: of the record that answers it, or of the latest one where any
+/// may, what its condition compares.
+fn decided_by(node: &Node, out: &mut Vec<Mention>) {
+    if let Pred::All(terms) | Pred::Any(terms) = &node.pred {
+        terms.iter().for_each(|term| decided_by(term, out));
+    }
+    let Pred::History { quant, of } = &node.pred else { return };
+    let Some(condition) = &of.condition else { return };
+    let which = match quant {
+        Quant::Any | Quant::Latest => "latest",
+        Quant::First => "first",
+        Quant::No | Quant::Every => return,
+    };
+    // Behind its first word a question reads as a pick does.
+    let question = node.label();
+    let Some((_, records)) = question.split_once(' ') else { return };
+    let mut own: Vec<(String, bool)> = Vec::new();
+    let mut compared_in = |node: &Node| {
+        let compared: Vec<&Num> = match &node.pred {
+            Pred::Compare { left, right, .. } => vec![&left.num, &right.num],
+            Pred::Between { value, .. } => vec![&value.num],
+            _ => return,
+        };
+        for num in compared {
+            if let Num::Read(read) = num
+                && read.field.record == Some(of.record)
+                && !own.iter().any(|(label, _)| *label == *read.label)
+            {
+                own.push((read.label.to_string(), true));
+            }
+        }
+    };
+    match &condition.pred {
+        Pred::All(terms) | Pred::Any(terms) => terms.iter().for_each(&mut compared_in),
+        _ => compared_in(condition),
+    }
+    if own.is_empty() {
+        return;
+    }
+    if of.record == Record::Run {
+        own.insert(0, ("name".to_owned(), false));
+    }
+    for (value, named) in own {
+        let words = format!("{value} of {which} {records}");
+        let such = format!("{which} such {}", of.record);
+        let title = if named { format!("{value}, {such}") } else { such };
+        if !out.iter().any(|have| have.words == words) {
+            out.push(Mention { words, title: Some(title) });
+        }
     }
 }
 

@@ -4,12 +4,13 @@
 use super::registry::{Field, Kind, Record, field, fields_of};
 
 /// Words of the language that begin or join its phrases.
-const WORDS: [&str; 41] = [
+const WORDS: [&str; 42] = [
     "above",
     "after",
     "and",
     "any",
     "as",
+    "at",
     "before",
     "better",
     "between",

@@ -726,7 +726,8 @@ fn last_word(pair: Pair<'_, Rule>) -> Word {
 }
 
 fn blank_source(span: Span) -> Source {
-    Source { of_joint: false, name: Word { text: String::new(), span }, above: None, up_to: None }
+    let name = Word { text: String::new(), span };
+    Source { of_joint: false, name, place: None, above: None, up_to: None }
 }
 
 /// Whether records are the joints themselves.

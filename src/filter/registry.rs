@@ -7,7 +7,10 @@ use std::sync::LazyLock;
 use crate::schema::{Column, Shape};
 use crate::units::Measure;
 
-pub use crate::schema::{Absent, Kind, Over, PLACES, Part, Record, Table, Words};
+use super::ast::Place;
+
+pub use crate::schema::{Absent, AtPlaces, Kind, Over, Part, Record, Table, Words};
+use crate::schema::{BENDING, DAMAGE, OVER_LIMIT};
 
 /// A column of a table.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -43,8 +46,8 @@ pub enum Stored {
     Between(&'static str, &'static str),
     /// A figure of a run that a cut splits.
     Figure(&'static str, Part),
-    /// The worst of the three places of a run.
-    Worst,
+    /// The worst of the figures of a run at three places.
+    Worst(&'static AtPlaces),
     /// Upper end of a run's depth interval: known only between both ends for a part of a run.
     Top,
     /// Lower end of a run's depth interval.
@@ -111,17 +114,19 @@ macro_rules! worked {
             name: stringify!($name),
             follows: stringify!($follows),
             kind: $kind,
-            stored: Stored::$stored
-                $(($(Col { table: Table::$table, name: stringify!($column) }),+))?,
+            stored: worked!(@stored $table $stored $(($($column),+))?),
             help: $help,
             also: &[$($also)?],
         }),*];
+    };
+    (@stored $table:ident Worst ($places:ident)) => { Stored::Worst(&$places) };
+    (@stored $table:ident $stored:ident ($($column:ident),+)) => {
+        Stored::$stored($(Col { table: Table::$table, name: stringify!($column) }),+)
     };
 }
 
 const RATIO: Kind = Kind::Measure(Measure::Ratio);
 const DAYS: Kind = Kind::Measure(Measure::Days);
-const DAMAGE: Kind = Kind::Measure(Measure::Damage);
 
 worked! {
     Joint.wall_loss after wall_thickness:
@@ -132,8 +137,15 @@ worked! {
         DAYS, Age(inspected), "how long ago it was last inspected in any way";
     Joint.failed after box_generation:
         Kind::Flag, Present(failed_on), "has failed";
-    JointRun.damage after max_bending:
-        DAMAGE, Worst, "used part of fatigue life at the place hit hardest", also "fatigue";
+    JointRun.max_bending after max_tension:
+        Kind::Measure(Measure::Stress), Worst(BENDING),
+        "largest bending stress at its worst place", also "bending";
+    JointRun.damage after max_tension:
+        Kind::Measure(Measure::Damage), Worst(DAMAGE),
+        "used part of fatigue life at the place hit hardest", also "fatigue";
+    JointRun.over_limit after damage_box:
+        Kind::Measure(Measure::Turns), Worst(OVER_LIMIT),
+        "turns above the no-fatigue bend at the place that made most", also "over_limit_turns";
     Inspection.wall_loss after wall_thickness:
         RATIO, Rest(wall), "wall lost, as a part of the nominal one";
     Finding.cleared after open:
@@ -171,9 +183,8 @@ impl Field {
         let is_text = matches!(column.kind, Some(Kind::Text | Kind::Word(_)));
         // Of these the rules of the day say a part too, which no state holds.
         let is_told = ["fit", "unfit_because"].contains(&name);
-        let past = STATES
-            .into_iter()
-            .find(|t| t.spec().names.contains(&name) && is_text && !is_told);
+        let past =
+            STATES.into_iter().find(|t| t.spec().names.contains(&name) && is_text && !is_told);
         Some(Self {
             name,
             aliases: column.also,
@@ -275,6 +286,31 @@ pub fn field(record: Option<Record>, name: &str) -> Option<&'static Field> {
 /// Fields of a record, or of the joint.
 pub fn fields_of(record: Option<Record>) -> impl Iterator<Item = &'static Field> {
     fields().iter().filter(move |f| f.record == record)
+}
+
+/// The field that holds another's figure at one place on the joint; `None` for one that stands for the
+/// whole joint.
+pub fn at_place(of: &Field, place: Place) -> Option<&'static Field> {
+    let (Stored::Worst(places) | Stored::Counter { over: Over::WorstPlace(places), .. }) =
+        of.stored
+    else {
+        return None;
+    };
+    let [pin, middle, box_end] = *places;
+    let name = match place {
+        Place::PinEnd => pin,
+        Place::Middle => middle,
+        Place::BoxEnd => box_end,
+    };
+    field(of.record, name)
+}
+
+/// The figures of a run at three places, and how each is folded.
+pub fn figures_at(places: &AtPlaces) -> [(&'static str, Part); 3] {
+    places.map(|name| {
+        let part = Table::JointRun.column(name).and_then(|c| c.part);
+        (name, part.unwrap_or(Part::Sums))
+    })
 }
 
 /// True when some record or the joint has a field of that name.

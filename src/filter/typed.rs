@@ -10,7 +10,7 @@ use crate::units::{Dimension, Measure, Rational};
 use super::ast::{Cmp, Fold, Quant, Step};
 use super::error::Span;
 use super::parse::Text;
-use super::registry::{Field, Kind, Record};
+use super::registry::{Field, Kind, Over, Record, Stored};
 
 /// Milliseconds of a second: instants are kept in them, durations compared in seconds.
 pub(super) const MS_PER_SECOND: i64 = 1_000;
@@ -332,7 +332,8 @@ pub enum Dim {
 }
 
 /// What rounds to a number that is written out, at the digits written or at those that the book shows
-/// for its measure in that unit, whichever are more: from `low` to less than `high`, in base units.
+/// for its measure in that unit, whichever are more: from `low` to `high`, both included, in base
+/// units. What lies just between two roundings (a bore of 3 1/4 in is 82.55 mm) equals both.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Near {
     pub low: Rational,
@@ -383,6 +384,16 @@ pub struct Total {
     /// The dogleg above which it counts, in stored quanta.
     pub above: Option<i64>,
     pub window: Window,
+}
+
+impl Total {
+    /// The scope, for a counter since the last inspection of one that the book keeps with the joint.
+    pub fn kept_since(&self) -> Option<Scope> {
+        match self.field.stored {
+            Stored::Counter { over: Over::Place(..), .. } => None,
+            _ => self.window.since_scope(),
+        }
+    }
 }
 
 /// A field of the latest or first of some records.
@@ -528,7 +539,7 @@ impl Num {
     /// at a record, or the one picked.
     pub fn is_of_records(&self) -> bool {
         match self {
-            Self::Total(total) => !total.window.is_all() && total.window.since_scope().is_none(),
+            Self::Total(total) => !total.window.is_all() && total.kept_since().is_none(),
             Self::Count(_) | Self::Fold { .. } | Self::Pick(_) => true,
             _ => false,
         }

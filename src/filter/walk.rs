@@ -3,8 +3,8 @@
 use crate::schema::JointRunRow;
 
 use super::registry::{Stored, Table};
-use super::typed::{Called, 
-    Anchor, Node, Num, Operand, Phrase, Pred, Records, Reference, Rule, Total, Window,
+use super::typed::{
+    Anchor, Called, Node, Num, Operand, Phrase, Pred, Records, Reference, Rule, Total, Window,
 };
 
 /// Every condition in a filter, those of records and rules included.

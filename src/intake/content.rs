@@ -6,7 +6,7 @@ use super::diagnostic::{Diagnostic, Diagnostics};
 use super::kinds::{Kind, fit, fits, rough};
 use super::lookup::World;
 use super::options::Options;
-use super::table::{Columns, Delimiter, LOOK, RawRow, detect, rows, titles};
+use super::table::{Columns, Delimiter, LOOK, RawRow, detect, header_row, rows, titles};
 use super::text::{self, Encoding};
 use super::witsml;
 use super::workbook;
@@ -164,7 +164,9 @@ fn one_sheet(
         sheets.retain(|s| fits(&s.rows));
     }
     if sheets.len() == 1 {
-        return sheets.pop().map(|s| s.rows);
+        let sheet = sheets.pop()?;
+        notes.extend(sheet.notes.iter().map(|n| format!("sheet '{}': {n}", sheet.name)));
+        return sheet.sound(name, options.hidden, diagnostics);
     }
     let what = kind.map_or("table", Kind::word);
     let message = if sheets.is_empty() {
@@ -298,6 +300,12 @@ pub(super) fn tell_kind(
         diagnostics.push(d);
         return None;
     };
+    if best.kind == Kind::Openings
+        && let Some(title) = title_of_a_run(rows)
+    {
+        diagnostics.push(hours_of_runs(name, title));
+        return None;
+    }
     let rivals: Vec<&str> =
         whole.iter().filter(|f| f.known == best.known).map(|f| f.kind.word()).collect();
     if rivals.len() > 1 {
@@ -311,4 +319,25 @@ pub(super) fn tell_kind(
         return None;
     }
     Some(best.kind)
+}
+
+/// The title of a column that says of which run, well or job a row is.
+fn title_of_a_run(rows: &[RawRow]) -> Option<&str> {
+    let (at, _) = header_row(rows, Kind::Openings.fields(), None)?;
+    let run = ["run", "run_no", "run_number", "run_name", "run_nr", "bha", "bha_no", "well", "job"];
+    let header = &rows.get(at)?.cells;
+    let title = header.iter().find(|c| run.contains(&fold(c).as_str()));
+    title.map(|t| t.trim())
+}
+
+/// That hours of runs are no opening balance.
+fn hours_of_runs(name: &str, title: &str) -> Diagnostic {
+    Diagnostic::error(
+        name,
+        format!("the sheet tells hours by '{title}': they are no balance from before the book"),
+    )
+    .help(
+        "hours of runs count with their runs; where the figures are what each joint had gone through \
+         before the book, say so: --as opening",
+    )
 }

@@ -12,6 +12,12 @@ pub trait Files {
     /// Opens a file for one pass.
     fn open(&self, name: &str) -> io::Result<Box<dyn Read + '_>>;
 
+    /// The files of a folder and of the folders in it, in order; `None` for what is no folder.
+    fn list(&self, name: &str) -> Option<io::Result<Vec<String>>> {
+        let _ = name;
+        None
+    }
+
     /// Size in bytes, where it is known beforehand.
     fn size(&self, name: &str) -> Option<u64> {
         let _ = name;
@@ -60,6 +66,16 @@ pub struct JointMatch {
     pub made: Option<Moment>,
 }
 
+/// A run that was cut from a log.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LoggedRun {
+    pub name: String,
+    pub entry: EntryId,
+    /// Instant of its first row, ms of UTC.
+    pub from: i64,
+    pub to: i64,
+}
+
 /// The book, as far as intake needs it.
 pub trait Lookup {
     /// Joints that carry or carried a serial, by its key (`Serial::key`).
@@ -70,6 +86,17 @@ pub trait Lookup {
 
     /// True when an entry of that name exists.
     fn has_entry(&self, entry: &EntryId) -> bool;
+
+    /// Wells of which the book has a survey; `None` where nobody can say.
+    fn surveyed(&self) -> Option<Vec<String>> {
+        None
+    }
+
+    /// Runs of a well whose log has a clock, with the span of its rows.
+    fn logged(&self, well: &str) -> Vec<LoggedRun> {
+        let _ = well;
+        Vec::new()
+    }
 
     /// The catalogue of findings; without one any word is taken as it stands.
     fn catalogue(&self) -> Option<&Catalogue> {

@@ -13,7 +13,9 @@ mod kinds;
 mod list;
 mod loads;
 mod log;
+mod look;
 mod lookup;
+mod marks;
 mod number;
 mod operations;
 mod options;
@@ -32,11 +34,12 @@ pub use diagnostic::{ColumnAt, Diagnostic, Diagnostics, Excerpt, Severity};
 pub use kinds::{Kind, amend_with};
 pub use list::{Listed, read_list};
 pub use log::{CutError, CutRules, LogOptions, LogRead, read as read_log};
+pub use look::{Look, ReadColumn, look};
 pub use lookup::{
-    Files, JointMatch, Lookup, MemoryFiles, MemoryLookup, Progress, World, unwatched,
+    Files, JointMatch, LoggedRun, Lookup, MemoryFiles, MemoryLookup, Progress, World, unwatched,
 };
 pub use number::Decimal;
-pub use options::Options;
+pub use options::{Hidden, Options, SAYS};
 pub use resolve::settle;
 pub use show::{show, tame};
 pub use table::{Columns, ColumnsError, Delimiter, StatedColumn};
@@ -52,7 +55,7 @@ use kinds::Context;
 use log::is_las;
 use lookup::base_name;
 use resolve::Made;
-use table::{Constant, RawRow, Reading, Table, Where, read_layout};
+use table::{Constant, RawRow, Reading, Table, Where, read_layout, unfolded};
 use witsml::Object;
 
 /// What became of the data rows of a file. Every row is in one of the four.
@@ -217,7 +220,6 @@ fn workbook_into(
     let alone = book.sheets.len() == 1;
     let mut taken = 0;
     for sheet in book.sheets {
-        let title = Some(sheet.name.as_str());
         let mut said = Diagnostics::default();
         let kind = match options.kind {
             Some(kind) => Some(kind),
@@ -236,6 +238,10 @@ fn workbook_into(
         };
         taken += 1;
         out.kind = out.kind.or(Some(kind));
+        let title = sheet.name.clone();
+        let title = Some(title.as_str());
+        out.notes.extend(sheet.notes.iter().map(|n| format!("sheet '{}': {n}", sheet.name)));
+        let Some(rows) = sheet.sound(name, options.hidden, d) else { continue };
         match kind {
             Kind::Log | Kind::Tally | Kind::Operations => {
                 d.push(
@@ -245,10 +251,10 @@ fn workbook_into(
                 );
             }
             Kind::Run => {
-                let content = run::RunContent::Rows(sheet.rows);
+                let content = run::RunContent::Rows(rows);
                 finish_run(name, run::read(name, content, options, world, d), options, out, d);
             }
-            _ => table_into(name, title, sheet.rows, kind, options, world, out, d),
+            _ => table_into(name, title, rows, kind, options, world, out, d),
         }
     }
     if taken == 0 && d.errors() == 0 {
@@ -336,6 +342,10 @@ fn table_into(
     out: &mut Outcome,
     d: &mut Diagnostics,
 ) {
+    let (rows, blocks) = unfolded(rows, kind.fields());
+    if blocks > 1 {
+        out.notes.push(side_by_side(blocks));
+    }
     let Some(mut table) = table(name, sheet, rows, kind, options, d) else { return };
     give(&mut table, &options.given, d);
     if options.every_column {
@@ -355,6 +365,8 @@ fn table_into(
     });
     let used: std::collections::BTreeSet<u64> =
         made.iter().flat_map(|m| m.rows.iter().copied()).collect();
+    // Blocks that stood side by side share their rows.
+    let used: Vec<u64> = table.rows.iter().map(|r| r.number).filter(|n| used.contains(n)).collect();
     let all = table.rows.len() as u64;
     let untouched = table.not_looked_at.len() as u64;
     out.rows.used += used.len() as u64;
@@ -475,6 +487,11 @@ fn tell_columns(table: &Table, out: &mut Outcome, d: &mut Diagnostics) {
     if table.decimal == Decimal::Comma && table.reading.decimal.is_none() {
         out.notes.push("numbers have a decimal comma".to_owned());
     }
+}
+
+/// What is said of blocks that stood side by side.
+fn side_by_side(blocks: usize) -> String {
+    format!("{blocks} blocks stand side by side and were read one after another")
 }
 
 /// Which sheet a note is about.

@@ -4,8 +4,9 @@ use std::collections::BTreeMap;
 
 use super::diagnostic::Diagnostics;
 use super::kinds::{Context, body_fields, check_dimensions};
+use super::number::Decimal;
 use super::resolve;
-use super::table::{Field, Holds, Row, Table};
+use super::table::{Column, Field, Holds, Row, Table};
 use crate::model::{Component, Moment, PartLine, Serial, TallyLine};
 use crate::units::Measure as M;
 
@@ -30,7 +31,15 @@ pub(super) fn fields() -> Vec<Field> {
             Holds::Of(M::JointLength),
             "joint_length len strapped_length strap measured_length",
         )
-        .within(0.05, 60.0, "no length of one part"),
+        .within(0.01, 15_000.0, "no length of a part of a string"),
+        // What stands below and with the line: it proves lengths, and gives them where there are none.
+        Field::new(
+            "cumulative",
+            Holds::Of(M::Depth),
+            "cumulative_length cum_length cum cum_len accumulated_length acc_length accum_length \
+             running_length running_total total_length length_total sum_length sum_of_lengths",
+        )
+        .within(0.0, 15_000.0, "no length of a string"),
     ];
     f.extend(body_fields());
     f.push(Field::new("remark", Holds::Text, "remarks comment comments note notes"));
@@ -68,6 +77,7 @@ pub(super) fn read(
     diagnostics: &mut Diagnostics,
 ) -> Option<Vec<TallyLine>> {
     let before = diagnostics.errors();
+    cumulative(table, diagnostics);
     let mut serials: BTreeMap<String, u64> = BTreeMap::new();
     let mut joints: BTreeMap<String, u64> = BTreeMap::new();
     let mut positions: BTreeMap<u32, u64> = BTreeMap::new();
@@ -131,6 +141,70 @@ pub(super) fn read(
     Some(lines)
 }
 
+/// Longer than this is no joint and no tool, but many, m.
+const LONGEST: f64 = 60.0;
+/// Strapping and rounding, m: what a cumulative length may differ by from the lengths.
+const STRAPPED: f64 = 0.05;
+
+/// Holds cumulative lengths against the lengths, row by row from the first on; gives the lengths where
+/// the tally has none.
+fn cumulative(table: &mut Table, diagnostics: &mut Diagnostics) {
+    if !table.has("cumulative") {
+        return;
+    }
+    let rows = table.look(|row| {
+        let sum = row.qty("cumulative")?.base(M::Depth)?;
+        let one = row.qty("length").and_then(|q| q.base(M::JointLength));
+        Some((sum, one.map(|l| l * f64::from(row.count("count").unwrap_or(1)))))
+    });
+    if !table.has("length") {
+        give_lengths(table, &rows.iter().map(|(row, (sum, _))| (*row, *sum)).collect::<Vec<_>>());
+        return;
+    }
+    for pair in rows.windows(2) {
+        let [(first, (before, _)), (row, (sum, Some(length)))] = pair else { continue };
+        let grown = sum - before;
+        // A tally from the top down runs the other way: its sums hold without this row.
+        if grown > 0.0 && (grown - length).abs() > STRAPPED {
+            diagnostics.push(
+                table
+                    .error(format!(
+                        "the cumulative length grows by {grown:.2} m from row {first} and this line is \
+                         {length:.2} m long"
+                    ))
+                    .at_row(*row)
+                    .help(
+                        "a joint is missing or was laid down, or a length is wrong: correct the row; \
+                         where the sums are out of date, skip them: tally_columns = \
+                         '\"Cumulative\" = -'",
+                    ),
+            );
+        }
+    }
+}
+
+/// Adds a column of lengths: what each line adds to the sums.
+fn give_lengths(table: &mut Table, sums: &[(u64, f64)]) {
+    let Some(field) = table.field("length") else { return };
+    let number = 1 + table.rows.iter().map(|r| r.cells.len()).max().unwrap_or(0);
+    let mut before = 0.0;
+    let mut lengths: BTreeMap<u64, f64> = BTreeMap::new();
+    for (row, sum) in sums {
+        lengths.insert(*row, sum - before);
+        before = *sum;
+    }
+    for row in &mut table.rows {
+        row.cells.resize(number, String::new());
+        if let Some(length) = lengths.get(&row.number) {
+            let sign = if table.decimal == Decimal::Comma { "," } else { "." };
+            row.cells[number - 1] = format!("{length:.3} m").replace('.', sign);
+        }
+    }
+    let title = "length by the cumulative lengths".to_owned();
+    table.layout.width = number;
+    table.layout.columns.push(Column { number, title, field, unit: None });
+}
+
 fn line(
     row: &mut Row<'_>,
     context: &Context<'_>,
@@ -169,6 +243,19 @@ fn line(
                 Some("count"),
                 format!("{text} stands {} times", count.unwrap_or(0)),
                 "one line for each joint with a serial",
+            );
+        }
+    }
+    let long = length.as_ref().and_then(|q| q.base(M::JointLength)).filter(|l| *l > LONGEST);
+    if let (Some(_), Some(length)) = (long, &length) {
+        if serial.is_some() || count.is_some_and(|n| n > 1) {
+            let message = format!("{length} is no length of one joint");
+            row.wrong(Some("length"), message, "check the number and its unit");
+        } else {
+            row.odd(
+                Some("length"),
+                format!("{length} is taken as one part: how many joints it has is not told"),
+                "where the joints matter, write a line for each, or their number as count",
             );
         }
     }

@@ -7,7 +7,10 @@ use calamine::{
     Cell, CellErrorType, DataRef, ExcelDateTime, Reader, SheetType, SheetVisible, Xlsx, XlsxError,
 };
 
-use super::diagnostic::Diagnostic;
+use super::diagnostic::{Diagnostic, Diagnostics};
+use super::marks::{Marks, Places};
+use super::options::Hidden;
+use super::resolve::spans;
 use super::table::RawRow;
 
 /// Begins the first cell of a sheet that is there to be read by people: nothing is taken in from
@@ -27,6 +30,64 @@ pub(super) struct Sheet {
     pub name: String,
     /// Its rows, numbered as the sheet numbers them, from column A.
     pub rows: Vec<RawRow>,
+    /// Rows that are hidden and hold something.
+    hidden: Vec<u64>,
+    /// Cells that are struck through in a row that is not, and formulas that nobody calculated.
+    doubtful: Vec<(String, &'static str)>,
+    /// What was left out.
+    pub notes: Vec<String>,
+}
+
+/// What is said of a cell whose formula has no value.
+const NOT_CALCULATED: &str = "holds a formula without a value";
+/// What is said of a cell that is struck through.
+const STRUCK: &str = "is struck through";
+
+impl Sheet {
+    /// Its rows, once it is known what becomes of those that are hidden, and nothing is in doubt.
+    pub(super) fn sound(
+        mut self,
+        file: &str,
+        hidden: Option<Hidden>,
+        diagnostics: &mut Diagnostics,
+    ) -> Option<Vec<RawRow>> {
+        let mut wrong = |message: String, help: &str| {
+            let d = Diagnostic::error(file, message).in_sheet(Some(&self.name));
+            diagnostics.push(d.help(help));
+        };
+        let before = self.doubtful.len();
+        for (what, help) in [
+            (
+                NOT_CALCULATED,
+                "open the workbook, let it calculate and save it, or write the value in the cell",
+            ),
+            (STRUCK, "does it count? clear the cell, or take the line through it away"),
+        ] {
+            let cells: Vec<&str> =
+                self.doubtful.iter().filter(|d| d.1 == what).map(|d| d.0.as_str()).collect();
+            if let [first, rest @ ..] = cells.as_slice() {
+                let more = match rest.len() {
+                    0 => String::new(),
+                    n => format!(", and {n} more cells"),
+                };
+                wrong(format!("{first} {what}{more}"), help);
+            }
+        }
+        match hidden {
+            _ if self.hidden.is_empty() => {}
+            None => {
+                wrong(
+                    format!("hidden and not empty: {}", spans(&self.hidden)),
+                    "do they count? --hidden take reads them like the others, --hidden leave leaves \
+                     them out",
+                );
+                return None;
+            }
+            Some(Hidden::Take) => {}
+            Some(Hidden::Leave) => self.rows.retain(|r| !self.hidden.contains(&r.number)),
+        }
+        (before == 0).then_some(self.rows)
+    }
 }
 
 /// What a workbook holds.
@@ -118,12 +179,13 @@ fn unpacked(name: &str, bytes: &[u8]) -> Result<Workbook, Box<Diagnostic>> {
             out.notes.push(format!("sheet '{title}' is hidden and was not read"));
             continue;
         }
-        let rows = rows(name, &mut book, &title)?;
+        let marks = Marks::of(&mut parts, &title);
+        let (rows, struck) = rows(name, &mut book, &title)?;
         let first = rows.iter().flat_map(|r| &r.cells).find(|c| !c.trim().is_empty());
         match first {
             None => {}
             Some(cell) if cell.trim_start().starts_with(FOR_READING) => {}
-            Some(_) => out.sheets.push(Sheet { name: title, rows }),
+            Some(_) => out.sheets.push(sheet_of(title, rows, &struck, &marks)),
         }
     }
     if out.sheets.is_empty() {
@@ -133,6 +195,34 @@ fn unpacked(name: &str, bytes: &[u8]) -> Result<Workbook, Box<Diagnostic>> {
         ));
     }
     Ok(out)
+}
+
+/// A sheet of its cells and of what is marked in it: a row that is struck through is no part of it.
+fn sheet_of(name: String, mut rows: Vec<RawRow>, struck: &Places, marks: &Marks) -> Sheet {
+    let is_struck = |row: u64, at: usize| struck.contains(&(row, at));
+    let mut doubtful: Vec<(String, &'static str)> = marks
+        .not_calculated
+        .iter()
+        .map(|(row, at)| (cell_name(&name, at + 1, *row), NOT_CALCULATED))
+        .collect();
+    let mut out = Vec::new();
+    rows.retain(|row| {
+        let filled = row.cells.iter().enumerate().filter(|(_, c)| !c.is_empty()).map(|(at, _)| at);
+        let (through, whole): (Vec<usize>, Vec<usize>) =
+            filled.partition(|at| is_struck(row.number, *at));
+        if whole.is_empty() && !through.is_empty() {
+            out.push(row.number);
+            return false;
+        }
+        doubtful.extend(through.iter().map(|at| (cell_name(&name, at + 1, row.number), STRUCK)));
+        true
+    });
+    let mut notes = Vec::new();
+    if !out.is_empty() {
+        notes.push(format!("struck through and left out: {}", spans(&out)));
+    }
+    let hidden = rows.iter().map(|r| r.number).filter(|n| marks.hidden.contains(n)).collect();
+    Sheet { name, rows, hidden, doubtful, notes }
 }
 
 fn unreadable(name: &str, e: &XlsxError) -> Box<Diagnostic> {
@@ -147,7 +237,7 @@ fn rows(
     name: &str,
     book: &mut Xlsx<Cursor<&[u8]>>,
     sheet: &str,
-) -> Result<Vec<RawRow>, Box<Diagnostic>> {
+) -> Result<(Vec<RawRow>, Places), Box<Diagnostic>> {
     let trouble = |e: &XlsxError| {
         let mut d = unreadable(name, e);
         d.sheet = Some(sheet.to_owned());
@@ -159,6 +249,12 @@ fn rows(
         .iter()
         .map(|s| s.number_format.as_ref().is_some_and(|f| is_percent(&f.format_code)))
         .collect();
+    let through: Vec<bool> = reader
+        .styles()
+        .iter()
+        .map(|s| s.font.as_ref().is_some_and(calamine::Font::has_strikethrough))
+        .collect();
+    let mut struck = Places::new();
     let mut rows: Vec<RawRow> = Vec::new();
     while let Some((cell, style)) = reader.next_cell_with_style_id().map_err(|e| trouble(&e))? {
         let text = text(&cell, percent.get(style).copied().unwrap_or(false));
@@ -179,6 +275,9 @@ fn rows(
             ));
         }
         let (number, at) = (u64::from(row) + 1, column as usize);
+        if through.get(style).copied().unwrap_or(false) {
+            struck.insert((number, at));
+        }
         // Cells come row by row; a workbook that mixes them is still read right.
         let place = match rows.last() {
             Some(last) if last.number == number => rows.len() - 1,
@@ -207,7 +306,7 @@ fn rows(
     for row in &mut rows {
         row.cells.resize(width, String::new());
     }
-    Ok(rows)
+    Ok((rows, struck))
 }
 
 /// Whether a number format shows percent: a sign outside quotation marks.

@@ -22,7 +22,8 @@ pub use reading::{NominalKind, ReadingSpec, Share, Worse};
 pub use time::{Instant, Moment, Recorded, TimeError};
 pub(crate) use vocab::vocabulary;
 pub use vocab::{
-    Activity, Adopted, Call, CheckKind, Class, Component, End, Environment, EventKind, FailureKind,
-    InstrumentKind, Method, Place, Provenance, ReadingKind, RulingKind, RunGrade, Scope, SetKind,
-    Status, TorqueVerdict, Vocabulary, WordError, Work, fold, join_blanks, nearest_word,
+    Activity, Adopted, Assumption, Call, CheckKind, Class, Component, End, Environment, EventKind,
+    FailureKind, InstrumentKind, Method, Place, Provenance, ReadingKind, RulingKind, RunGrade,
+    Scope, SetKind, Status, TorqueVerdict, Vocabulary, WordError, Work, fold, join_blanks,
+    nearest_word,
 };

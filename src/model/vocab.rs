@@ -323,6 +323,8 @@ vocabulary!(
     RunGrade, "grade of run", {
         /// Cut from an operating log.
         Logged = "logged" ["log"],
+        /// Cut from an operating log that lacks some of the run: figures are lower bounds.
+        Incomplete = "incomplete" ["partly_logged"],
         /// Hours and depths only.
         Summary = "summary" ["summarised", "report"],
         /// Estimated after the fact.
@@ -445,6 +447,28 @@ vocabulary!(
         WearThrough = "wear_through" ["worn_through"],
         Bent = "bent" [],
         Lost = "lost" ["lost_in_hole"],
+    }
+);
+
+vocabulary!(
+    /// What stands in for an input of a joint's exposure that nobody stated.
+    Assumption, "assumption of an exposure", {
+        /// The nominal weight, which is the name of the size, for the weight in air.
+        NominalWeight = "nominal_weight" [],
+        /// The weight of the plain section, without upsets and tool joints.
+        PlainWeight = "plain_weight" [],
+        /// The length of the certificate.
+        CertificateLength = "certificate_length" [],
+        /// The wall of the certificate.
+        NewWall = "new_wall" [],
+        /// The weakest grade.
+        WeakestGrade = "weakest_grade" [],
+        /// A tool joint that holds the tube off no wall: its diameter is not known.
+        NoToolJoint = "no_tool_joint" [],
+        /// A hole without a wall: its diameter is not known.
+        NoWall = "no_hole_wall" ["no_hole_diameter"],
+        /// Fatigue as in air: what the mud does is not known.
+        Air = "fatigue_in_air" ["air"],
     }
 );
 
@@ -636,6 +660,7 @@ mod tests {
         sound::<End>();
         sound::<Class>();
         sound::<Scope>();
+        sound::<Assumption>();
         sound::<Method>();
         sound::<ReadingKind>();
         sound::<RunGrade>();

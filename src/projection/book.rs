@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use crate::condition::{Standards, Works};
+use crate::condition::Standards;
 use crate::model::{Body, Instant, fold};
 
 use super::adoptions::{Adoptions, Unreadable};
@@ -48,11 +48,6 @@ impl BookFacts {
     /// The standards in force at an instant.
     pub fn standards_at(&self, at: Instant) -> &Standards {
         self.adoptions.standards_at(at)
-    }
-
-    /// What each work does to the records of a joint, by the set in force at an instant.
-    pub fn works_at(&self, at: Instant) -> &Works {
-        &self.standards_at(at).works
     }
 
     /// Whether what an instrument showed at an instant is in doubt: the check before it failed, or

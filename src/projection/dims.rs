@@ -1,6 +1,6 @@
 //! What a joint measured, from when: the dimensions that run exposures and tallies read.
 
-use crate::condition::Works;
+use crate::condition::{Standards, Works};
 use crate::model::{
     Body, End, Instant, JointBody, NominalKind, Qty, Reading, ReadingKind, RepairBody, Work,
 };
@@ -8,6 +8,7 @@ use crate::units::Measure;
 
 use super::facts::Placed;
 use super::kinds::role;
+use super::notches::{Clearing, OpenNotches};
 use super::readings::{Readings, voids};
 use crate::schema::DimensionRow;
 
@@ -58,11 +59,11 @@ impl Nominal {
 /// The dimensions of a joint from its entry on, one row per change, in order of time.
 ///
 /// `entries` are the standing entries that name the joint, in canonical order, the one that
-/// introduced it among them; `works_at` tells what work did by the set in force at an instant.
+/// introduced it among them; `standards_at` tells the sets in force at an instant.
 pub fn timeline<'a>(
     joint: i64,
     entries: &[Placed],
-    works_at: impl Fn(Instant) -> &'a Works,
+    standards_at: impl Fn(Instant) -> &'a Standards,
 ) -> Vec<DimensionRow> {
     let own = entries.iter().find(|p| p.position == joint);
     let Some((entered, Body::Joint(body))) = own.map(|p| (p.at(), &p.entry.body)) else {
@@ -77,19 +78,29 @@ pub fn timeline<'a>(
         length: nominal.length,
         tj_od: nominal.tj_od,
         pin_removed: Some(0),
+        notch_pin: None,
+        notch_middle: None,
+        notch_box: None,
+        notch_unmeasured: false,
     };
+    let mut notches = OpenNotches::default();
     let mut rows = vec![now.clone()];
     let mut readings = Readings::default();
     for placed in entries.iter().filter(|p| role(p.entry.body.kind()).sizes()) {
         let mut next = now.clone();
         let mut read: &[Reading] = &[];
+        let standards = standards_at(placed.at());
         if let Body::Inspection(b) = &placed.entry.body {
+            notches.found(b, standards, now.length);
             read = &b.readings;
         }
         if let Body::Repair(b) = &placed.entry.body {
-            repaired(&mut next, &mut readings, b, works_at(placed.at()), &nominal);
+            repaired(&mut next, &mut readings, b, &standards.works, &nominal);
+            notches.repaired(&Clearing::new(b, standards));
             read = &b.results;
         }
+        [next.notch_pin, next.notch_middle, next.notch_box] = notches.deepest();
+        next.notch_unmeasured = notches.unmeasured();
         readings.take(placed, read, &nominal, &|_| false, false);
         for kind in read.iter().map(|r| r.what) {
             match kind {

@@ -14,12 +14,13 @@ pub mod facts;
 pub mod horizon;
 pub mod joint;
 pub mod kinds;
+pub mod notches;
 pub mod readings;
 pub mod totals;
 
 /// Version of the projections: raised with any change of a fold or of a table of `schema`, so that a
 /// book that an older version projected is projected again.
-pub const VERSION: i64 = 11;
+pub const VERSION: i64 = 15;
 
 #[cfg(test)]
 mod tests {

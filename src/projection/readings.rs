@@ -123,8 +123,7 @@ impl Readings {
         for (kind, lengths) in made {
             let Some(held) = self.0.get(&kind).filter(|held| held.day < day) else { continue };
             let sound = held.all.iter().filter(|r| !r.entry_in_doubt).filter_map(|r| r.nm);
-            let (Some(before), Some(read)) =
-                (worst(kind, sound), worst(kind, lengths.into_iter()))
+            let (Some(before), Some(read)) = (worst(kind, sound), worst(kind, lengths.into_iter()))
             else {
                 continue;
             };

@@ -34,7 +34,7 @@ pub fn add(sums: &mut Running, share: &Share, exact: bool) {
         sums.figures.open();
     }
     if !share.placed {
-        sums.figures.damage_mut().into_iter().for_each(Bounds::open);
+        sums.figures.placed_mut().into_iter().for_each(Bounds::open);
     }
 }
 
@@ -47,9 +47,9 @@ pub fn perhaps_add(sums: &mut Running, share: &Share, exact: bool) {
     }
 }
 
-/// Adds the damage of a share alone, as [`add`] does.
-pub fn add_damage(sums: &mut Sums, share: &Share, exact: bool) {
-    for (sum, value) in sums.damage_mut().into_iter().zip(share.figures.damage()) {
+/// Adds what adds up at the places alone, as [`add`] does.
+pub fn add_placed(sums: &mut Sums, share: &Share, exact: bool) {
+    for (sum, value) in sums.placed_mut().into_iter().zip(share.figures.placed()) {
         sum.add(value);
         if !exact || !share.placed {
             sum.open();
@@ -60,10 +60,11 @@ pub fn add_damage(sums: &mut Sums, share: &Share, exact: bool) {
 /// What one run, or a part of one, adds.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Share {
-    /// Its figures; damage at the places of *now*, wherever those were in the run.
+    /// Its figures; damage and turns above the no-fatigue bend at the places of *now*, wherever those
+    /// were in the run.
     pub figures: Figures,
-    /// It is known how the places of now lie to those of the run; else their damage is no less than
-    /// that of the place hit least.
+    /// It is known how the places of now lie to those of the run; else theirs is no less than that of
+    /// the place hit least.
     pub placed: bool,
     /// Turns and hours by dogleg.
     pub histogram: Histogram,
@@ -122,13 +123,25 @@ impl Shift {
     pub fn damage(self, damage: [Option<i64>; 3]) -> [Option<i64>; 3] {
         match self {
             Self::None => damage,
-            Self::By(then, now) => damage_at(&now, &then, damage),
-            Self::Unknown => {
-                let all = damage.into_iter().collect::<Option<Vec<i64>>>();
-                [all.and_then(|all| all.into_iter().min()); 3]
-            }
+            Self::By(then, now) => at_places(&now, &then, damage, between),
+            Self::Unknown => [least(damage); 3],
         }
     }
+
+    /// Turns above the no-fatigue bend at the places of now: of two places of the run that one of now
+    /// lies between the larger, for a count above a limit falls off nobody knows how.
+    fn over_limit(self, turns: [Option<i64>; 3]) -> [Option<i64>; 3] {
+        match self {
+            Self::None => turns,
+            Self::By(then, now) => at_places(&now, &then, turns, |_, _, _, a, b| a.max(b)),
+            Self::Unknown => [least(turns); 3],
+        }
+    }
+}
+
+/// The least of three places; `None` where one is not known.
+fn least([pin, middle, box_end]: [Option<i64>; 3]) -> Option<i64> {
+    Some(pin?.min(middle?).min(box_end?))
 }
 
 /// Places of a joint of a length whose pin end has lost `removed`.
@@ -136,13 +149,15 @@ fn places(length: i64, removed: i64, pin_offset: i64, box_offset: i64) -> Places
     [removed + pin_offset, removed + length / 2, removed + length - box_offset]
 }
 
-/// Damage at the places of now of a run whose places stood elsewhere on the body.
-///
-/// Between two places of the run the damage is taken as linear, beyond the outer ones as theirs:
-/// the curvature of a pulled joint in a bend falls off convexly from the tool joint, so a straight
-/// line between places never claims less than was there.
-fn damage_at(now: &Places, then: &Places, damage: [Option<i64>; 3]) -> [Option<i64>; 3] {
-    let [Some(a), Some(b), Some(c)] = damage else { return [None; 3] };
+/// A figure at the places of now of a run whose places stood elsewhere on the body: beyond the outer
+/// ones of the run theirs, between two of them what `between` makes of where it lies.
+fn at_places(
+    now: &Places,
+    then: &Places,
+    figure: [Option<i64>; 3],
+    between: fn(i64, i64, i64, i64, i64) -> i64,
+) -> [Option<i64>; 3] {
+    let [Some(a), Some(b), Some(c)] = figure else { return [None; 3] };
     now.map(|x| {
         Some(if x <= then[0] {
             a
@@ -156,6 +171,8 @@ fn damage_at(now: &Places, then: &Places, damage: [Option<i64>; 3]) -> [Option<i
     })
 }
 
+/// Damage between two places, taken as linear: the curvature of a pulled joint in a bend falls off
+/// convexly from the tool joint, so a straight line never claims less than was there.
 fn between(x: i64, x0: i64, x1: i64, y0: i64, y1: i64) -> i64 {
     if x1 <= x0 {
         return y0.max(y1);
@@ -178,10 +195,9 @@ impl Share {
         share
     }
 
-    /// Puts the damage of a run where the places are now.
+    /// Puts what adds up at the places of a run where the places are now.
     pub fn put(&mut self, run: &Figures, shift: Shift) {
-        let own = &mut self.figures;
-        [own.damage_pin, own.damage_middle, own.damage_box] = shift.damage(run.damage());
+        self.figures.put(shift.damage(run.damage()), shift.over_limit(run.over_limit()));
         self.placed = shift != Shift::Unknown;
     }
 
@@ -221,7 +237,7 @@ impl Share {
         let mut figures = self.figures.after(&before.figures, &part.after);
         if !self.placed {
             // What is least of the whole less what is least of a part bounds nothing.
-            (figures.damage_pin, figures.damage_middle, figures.damage_box) = (None, None, None);
+            figures.put([None; 3], [None; 3]);
         }
         Self { figures, placed: self.placed, histogram }
     }
@@ -243,10 +259,10 @@ mod tests {
         // One metre off the pin end: the new pin place stood between the old one and the middle.
         let now = places(8_500_000_000, 1_000_000_000, 600_000_000, 900_000_000);
         assert_eq!(now[0], 1_600_000_000);
-        let moved = damage_at(&now, &then, damage);
+        let moved = at_places(&now, &then, damage, between);
         assert_eq!(moved[0], Some(100 - 80 * 1_000 / 4_150 - 1));
         assert_eq!(moved[2], Some(60));
-        assert_eq!(damage_at(&now, &then, [Some(1), None, Some(1)]), [None; 3]);
+        assert_eq!(at_places(&now, &then, [Some(1), None, Some(1)], between), [None; 3]);
     }
 
     #[test]

@@ -10,8 +10,8 @@ use crate::model::{Class, Clock, Component, JointBody, Method, Qty, Vocabulary, 
 use crate::projection::joint::{Appraisal, ClassEvent};
 use crate::units::{Measure, UnitSystem};
 
-use super::fitness::{self, Told};
 use super::data::plain;
+use super::fitness::{self, Told};
 use super::{Block, Cell, Column, Fact, Report, ReportError, Table, instant};
 
 /// How a verdict is shown.
@@ -195,8 +195,7 @@ fn facts(a: &Appraisal, told: &Told) -> Vec<Fact> {
     let v = &a.verdict;
     // What its readings alone would allow is no leave to run it.
     let follows = if told.may_run() { v.disposition.says() } else { v.disposition.kept_out() };
-    let mut out =
-        vec![Fact::plain("disposition", "what follows", Cell::Text(follows.to_owned()))];
+    let mut out = vec![Fact::plain("disposition", "what follows", Cell::Text(follows.to_owned()))];
     out.push(Fact::plain("class", "class", class_cell(a.class())));
     let computed = v.overall.standing.text();
     if a.class().map(class_name) != Some(computed.as_str()) {

@@ -12,9 +12,9 @@ use crate::schema::{BookFactRow, JointRow, Rows, SurveyRow, Totals};
 use crate::store::Book;
 
 use super::chart::Chart;
+use super::fitness::{self, RuleCall, Told};
 use super::life::{Life, Reader, Seen};
 use super::lookup::in_string;
-use super::fitness::{self, RuleCall, Told};
 use super::trace::{self, describe};
 use super::{
     Block, Cell, Column, Fact, Present, Report, ReportError, Table, assess, failure, graphs,

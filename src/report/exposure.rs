@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use crate::model::{Clock, Histogram};
+use crate::model::{Clock, Histogram, Vocabulary};
+use crate::projection::exposure::{assumptions, effect, flag_names};
 use crate::schema::{Figures, JointRow, JointRunRow, Rows, RunRow, Totals};
 use crate::store::Book;
 use crate::units::Measure;
@@ -21,15 +22,21 @@ fn columns() -> Vec<Column> {
         Column::field(Figures::revolutions()).dispensable(2),
         Column::field(Figures::max_dogleg()),
         Column::field(Figures::max_tension()).dispensable(3),
-        Column::field(Figures::max_bending()).dispensable(4),
+        Column::of("max_bending", "bending", Measure::Stress).dispensable(4),
         Column::field(Totals::damage()),
         Column::field(Figures::damage_pin()).dispensable(5),
         Column::field(Figures::damage_middle()).dispensable(5),
         Column::field(Figures::damage_box()).dispensable(5),
-        Column::field(Figures::over_limit()).dispensable(6),
+        Column::field(Totals::over_limit()).dispensable(6),
         Column::field(Figures::cased_hours()).dispensable(7),
         Column::field(Figures::side_work()).dispensable(8),
         Column::field(Figures::footage()).dispensable(6),
+        Column::field(Figures::bending_pin()).dispensable(9),
+        Column::field(Figures::bending_middle()).dispensable(9),
+        Column::field(Figures::bending_box()).dispensable(9),
+        Column::field(Figures::over_limit_pin()).dispensable(10),
+        Column::field(Figures::over_limit_middle()).dispensable(10),
+        Column::field(Figures::over_limit_box()).dispensable(10),
     ]
 }
 
@@ -39,15 +46,21 @@ fn cells(r: &JointRunRow) -> Vec<Cell> {
         r.figures.revolutions,
         r.figures.max_dogleg,
         r.figures.max_tension,
-        r.figures.max_bending,
+        r.figures.worst_bending(),
         r.figures.worst_damage(),
         r.figures.damage_pin,
         r.figures.damage_middle,
         r.figures.damage_box,
-        r.figures.over_limit,
+        r.figures.worst_over_limit(),
         r.figures.cased_hours,
         r.figures.side_work,
         r.figures.footage,
+        r.figures.bending_pin,
+        r.figures.bending_middle,
+        r.figures.bending_box,
+        r.figures.over_limit_pin,
+        r.figures.over_limit_middle,
+        r.figures.over_limit_box,
     ]
     .into_iter()
     .map(Cell::number)
@@ -161,14 +174,44 @@ fn notes(run: &RunRow, rows: &[JointRunRow]) -> Vec<String> {
             run.unidentified
         ));
     }
-    notes.extend(flags(rows));
+    notes.extend(limits(rows));
     notes.push(RANKING.to_owned());
     notes
 }
 
+/// What limits the figures of runs: what has none, what was left out, what was assumed.
+pub(super) fn limits(rows: &[JointRunRow]) -> Vec<String> {
+    let mut notes = Vec::new();
+    if rows.iter().any(|r| r.figures.damage_middle.is_some() && r.figures.damage_pin.is_none()) {
+        notes.push(
+            "the connections of drill collars and of other parts of the bottom-hole assembly have no \
+             figure: theirs is the body's, in the middle, and they break at their connections"
+                .to_owned(),
+        );
+    }
+    notes.extend(flags(rows));
+    notes.extend(assumed(rows));
+    notes
+}
+
+/// What was assumed, for how many figures, what it does to them and how to state it.
+fn assumed(rows: &[JointRunRow]) -> Vec<String> {
+    let figured = |r: &&JointRunRow| r.figures.damage_middle.is_some();
+    let all = rows.iter().filter(figured).fold(0, |all, r| all | r.assumed);
+    assumptions(all)
+        .map(|assumption| {
+            let rest_on_it = |r: &&JointRunRow| assumptions(r.assumed).any(|a| a == assumption);
+            let n = rows.iter().filter(figured).filter(rest_on_it).count();
+            let (does, state) = effect(assumption);
+            let word = assumption.word().replace('_', " ");
+            format!("assumed for {n} of {} figures, {word}: {does}; state {state}", rows.len())
+        })
+        .collect()
+}
+
 /// What limits the figures, in words, with how many joints it concerns.
 fn flags(rows: &[JointRunRow]) -> Vec<String> {
-    crate::projection::exposure::flag_names()
+    flag_names()
         .filter_map(|(bit, name)| {
             let n = rows.iter().filter(|r| r.flags & bit != 0).count();
             (n > 0).then(|| format!("{name}: {n} of {} figures", rows.len()))
@@ -221,11 +264,18 @@ pub fn of_joint(book: &Book, joint: i64, clock: Clock) -> Result<Report, ReportE
             Fact::field(JointRow::damage_middle(), row.damage_middle).labelled("  in the middle"),
             Fact::field(JointRow::damage_box(), row.damage_box).labelled("  at the box end"),
             Fact::field(Totals::over_limit(), row.totals.over_limit),
+            Fact::field(JointRow::over_limit_pin(), row.over_limit_pin)
+                .labelled("  at the pin end"),
+            Fact::field(JointRow::over_limit_middle(), row.over_limit_middle)
+                .labelled("  in the middle"),
+            Fact::field(JointRow::over_limit_box(), row.over_limit_box)
+                .labelled("  at the box end"),
         ],
     });
     if let Ok(histogram) = Histogram::decode(&row.totals.histogram) {
         report.push(by_dogleg(&histogram));
     }
+    report.blocks.extend(limits(&runs).into_iter().map(Block::Note));
     report.push(Block::Note(RANKING.to_owned()));
     Ok(report)
 }

@@ -147,7 +147,9 @@ pub fn report(
         Some(rules) => read(book, text, rules, options, present)?,
         None => match read(book, text, &RuleSet::none(), options, present) {
             Ok(asked) if !may_ask_rules(text, options) => asked,
-            Ok(_) | Err(_) => read(book, text, &rules_in_force(book, present.now)?, options, present)?,
+            Ok(_) | Err(_) => {
+                read(book, text, &rules_in_force(book, present.now)?, options, present)?
+            }
         },
     };
     let asks_fitness = columns.iter().any(|c| ASK_FITNESS.contains(&&*c.label));
@@ -203,6 +205,7 @@ pub fn report(
     }));
     report.push(Block::Counted(counted(found, what, options)));
     report.blocks.extend(open.map(Block::Counted));
+    report.blocks.extend(compiled.remarks().into_iter().map(Block::Note));
     if asks_fitness {
         report.push(Block::Note(
             "fit by what is recorded and by the rules in force; each search for cracks: `assess SERIAL`"
@@ -324,6 +327,7 @@ fn columns(
 ) -> Result<(Vec<filter::Column>, Sort), ReportError> {
     let record = options.list;
     let mut names: Vec<String> = Vec::new();
+    let mut titles: BTreeMap<String, String> = BTreeMap::new();
     if let Some(by) = &options.by {
         names.push(by.clone());
         names.push(if record.is_some() { "joint.length" } else { "length" }.to_owned());
@@ -333,7 +337,10 @@ fn columns(
             None => names.extend(JOINT.map(str::to_owned)),
             Some(r) => names.extend(usual(r).iter().map(|s| (*s).to_owned())),
         }
-        names.extend(compiled.mentions());
+        for mention in compiled.mentions() {
+            titles.extend(mention.title.map(|title| (mention.words.clone(), title)));
+            names.push(mention.words);
+        }
     } else {
         names.extend(options.show.iter().cloned());
     }
@@ -359,7 +366,11 @@ fn columns(
         if sort.is_some_and(|(s, _)| s == i) {
             at = Some(columns.len());
         }
-        columns.push(filter::column(name, record, context).map_err(wrong)?);
+        let mut column = filter::column(name, record, context).map_err(wrong)?;
+        if let Some(title) = titles.remove(name) {
+            column.label = title.into();
+        }
+        columns.push(column);
     }
     Ok((columns, at.zip(sort).map(|(at, (_, largest))| (at, largest))))
 }

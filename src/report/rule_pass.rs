@@ -39,10 +39,8 @@ pub(super) fn all_rules(
     let (in_service, filters) = in_context(desks.book(), rules, present, |context| {
         let read = |text: &str| compile(text, context).map_err(question::wrong);
         let filters: Result<Vec<_>, _> = texts.iter().map(|(_, text)| read(text)).collect();
-        let asked = among.map_or_else(
-            || IN_SERVICE.to_owned(),
-            |among| format!("({among}) and ({IN_SERVICE})"),
-        );
+        let asked = among
+            .map_or_else(|| IN_SERVICE.to_owned(), |among| format!("({among}) and ({IN_SERVICE})"));
         Ok::<_, ReportError>((read(&asked)?, filters?))
     })?;
     let verdicts = desks.verdicts(&in_service, &filters, present)?;

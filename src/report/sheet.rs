@@ -364,10 +364,10 @@ pub fn inspection(
 
 /// How a joint stands in a line.
 fn fit_in_short(told: &fitness::Told) -> String {
-    let mut grounds: Vec<String> =
-        told.reasons.iter().map(|r| plain(r.ground.word())).collect();
+    let mut grounds: Vec<String> = told.reasons.iter().map(|r| plain(r.ground.word())).collect();
     grounds.dedup();
-    let because = if grounds.is_empty() { String::new() } else { format!(": {}", grounds.join(", ")) };
+    let because =
+        if grounds.is_empty() { String::new() } else { format!(": {}", grounds.join(", ")) };
     format!(
         "{}{because}; crack searches: {}",
         fitness::words(told.answer()),

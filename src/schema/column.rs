@@ -4,6 +4,7 @@ use crate::model::End;
 use crate::units::Measure;
 
 use super::Words;
+use super::counters::AtPlaces;
 
 /// What kind of value a column holds.
 #[derive(Clone, Copy, Debug)]
@@ -53,8 +54,11 @@ pub enum Part {
 pub enum Over {
     /// The figure of its runs of that name, summed or maximised.
     Runs(&'static str, Part),
-    /// The worst of the three places where damage is kept.
-    WorstPlace,
+    /// The worst of the figures of its runs at three places.
+    WorstPlace(&'static AtPlaces),
+    /// The figure of its runs at one place, summed. Of what the joint brought with it nobody knows how
+    /// much stands there: no more than this column of its opening says.
+    Place(&'static str, &'static str),
     /// Make-ups of the present generation of this end.
     Makeups(End),
 }

@@ -12,8 +12,16 @@ pub(super) const LOG: &str = "survey, tally and operating log of the run";
 /// Source of a joint's counters.
 pub(super) const COUNTED: &str = "runs, and what the joint brought with it";
 
-/// The three places on a joint where damage is kept, as figures of its runs.
-pub const PLACES: [&str; 3] = ["damage_pin", "damage_middle", "damage_box"];
+/// A figure that stands at the three places on a joint: the columns of its runs, in the order pin end,
+/// middle, box end.
+pub type AtPlaces = [&'static str; 3];
+
+/// Damage at the places.
+pub const DAMAGE: AtPlaces = ["damage_pin", "damage_middle", "damage_box"];
+/// Largest bending stress at the places.
+pub const BENDING: AtPlaces = ["bending_pin", "bending_middle", "bending_box"];
+/// Turns above the no-fatigue bend at the places.
+pub const OVER_LIMIT: AtPlaces = ["over_limit_pin", "over_limit_middle", "over_limit_box"];
 
 /// A sum or a maximum that is exact, or a lower bound.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -232,16 +240,24 @@ figures! {
     max_dogleg: Dogleg, largest after_dogleg, .also(&["dogleg"]).titled("sharpest bend");
     /// largest tension of the joint while rotating
     max_tension: Force, largest after_tension, .also(&["tension"]).titled("most pull");
-    /// largest bending stress of the joint at its worst place
-    max_bending: Stress, largest after_bending, .also(&["bending"]).titled("bending");
+    /// largest bending stress near the pin end
+    bending_pin: Stress, largest after_bending_pin, .titled("bending, pin end");
+    /// largest bending stress of the tube between its ends
+    bending_middle: Stress, largest after_bending_middle, .titled("bending, middle");
+    /// largest bending stress near the box end
+    bending_box: Stress, largest after_bending_box, .titled("bending, box end");
     /// fatigue damage near the pin end
     damage_pin: Damage, .titled("pin end");
     /// fatigue damage at the middle
     damage_middle: Damage, .titled("middle");
     /// fatigue damage near the box end
     damage_box: Damage, .titled("box end");
-    /// turns above the no-fatigue bend at its worst place
-    over_limit: Turns, .also(&["over_limit_turns"]).titled("turns above no-fatigue bend");
+    /// turns above the no-fatigue bend near the pin end
+    over_limit_pin: Turns, .titled("above no-fatigue bend, pin end");
+    /// turns above the no-fatigue bend at the middle
+    over_limit_middle: Turns, .titled("above no-fatigue bend, middle");
+    /// turns above the no-fatigue bend near the box end
+    over_limit_box: Turns, .titled("above no-fatigue bend, box end");
     /// rotating hours inside casing or riser
     cased_hours: Hours, .titled("cased");
     /// turns in open hole
@@ -256,10 +272,53 @@ impl Figures {
         [self.damage_pin, self.damage_middle, self.damage_box]
     }
 
+    /// Largest bending stress at the three places.
+    pub const fn bending(&self) -> [Option<i64>; 3] {
+        [self.bending_pin, self.bending_middle, self.bending_box]
+    }
+
+    /// Turns above the no-fatigue bend at the three places.
+    pub const fn over_limit(&self) -> [Option<i64>; 3] {
+        [self.over_limit_pin, self.over_limit_middle, self.over_limit_box]
+    }
+
+    /// What adds up at a place of the joint, as [`Sums::placed`] has it.
+    pub const fn placed(&self) -> [Option<i64>; 6] {
+        [
+            self.damage_pin,
+            self.damage_middle,
+            self.damage_box,
+            self.over_limit_pin,
+            self.over_limit_middle,
+            self.over_limit_box,
+        ]
+    }
+
+    /// Puts what adds up at the places where they are.
+    pub const fn put(&mut self, damage: [Option<i64>; 3], over_limit: [Option<i64>; 3]) {
+        [self.damage_pin, self.damage_middle, self.damage_box] = damage;
+        [self.over_limit_pin, self.over_limit_middle, self.over_limit_box] = over_limit;
+    }
+
     /// Damage at the place hit hardest; `None` when it is not known.
     pub fn worst_damage(&self) -> Option<i64> {
-        Some(self.damage_pin?.max(self.damage_middle?).max(self.damage_box?))
+        worst(self.damage())
     }
+
+    /// Largest bending stress at any place; `None` when it is not known.
+    pub fn worst_bending(&self) -> Option<i64> {
+        worst(self.bending())
+    }
+
+    /// Turns above the no-fatigue bend at the place that made most of them; `None` when not known.
+    pub fn worst_over_limit(&self) -> Option<i64> {
+        worst(self.over_limit())
+    }
+}
+
+/// The worst of the places; `None` when one of them is not known.
+fn worst([pin, middle, box_end]: [Option<i64>; 3]) -> Option<i64> {
+    Some(pin?.max(middle?).max(box_end?))
 }
 
 impl Sums {
@@ -268,9 +327,33 @@ impl Sums {
         [self.damage_pin, self.damage_middle, self.damage_box]
     }
 
-    /// Damage at the three places.
-    pub const fn damage_mut(&mut self) -> [&mut Bounds; 3] {
-        [&mut self.damage_pin, &mut self.damage_middle, &mut self.damage_box]
+    /// Turns above the no-fatigue bend at the three places.
+    pub const fn over_limit(&self) -> [Bounds; 3] {
+        [self.over_limit_pin, self.over_limit_middle, self.over_limit_box]
+    }
+
+    /// What adds up at a place of the joint: runs count there by where the place was in them.
+    pub const fn placed(&self) -> [Bounds; 6] {
+        [
+            self.damage_pin,
+            self.damage_middle,
+            self.damage_box,
+            self.over_limit_pin,
+            self.over_limit_middle,
+            self.over_limit_box,
+        ]
+    }
+
+    /// See [`Self::placed`].
+    pub const fn placed_mut(&mut self) -> [&mut Bounds; 6] {
+        [
+            &mut self.damage_pin,
+            &mut self.damage_middle,
+            &mut self.damage_box,
+            &mut self.over_limit_pin,
+            &mut self.over_limit_middle,
+            &mut self.over_limit_box,
+        ]
     }
 }
 
@@ -351,18 +434,24 @@ impl Running {
     /// Damage of the joint: the worst place that is left of it. Wherever the damage stands that it
     /// brought, what runs added to the place hit least is on top of that.
     pub fn worst_damage(&self) -> Bounds {
-        let Sums { damage_pin, damage_middle, damage_box, .. } = self.figures;
-        let worst = damage_pin.larger(damage_middle).larger(damage_box);
+        let [pin, middle, box_end] = self.figures.damage();
+        let worst = pin.larger(middle).larger(box_end);
         if self.brought == 0 {
             return worst;
         }
-        let least = damage_pin.lo.min(damage_middle.lo).min(damage_box.lo);
+        let least = pin.lo.min(middle.lo).min(box_end.lo);
         Bounds { lo: worst.lo.max(self.brought.saturating_add(least)), ..worst }
+    }
+
+    /// Turns of the joint above the no-fatigue bend: the place that made most of them.
+    pub fn worst_over_limit(&self) -> Bounds {
+        let [pin, middle, box_end] = self.figures.over_limit();
+        pin.larger(middle).larger(box_end)
     }
 }
 
-/// Declares the counters of a joint. `runs` stands for the figure of a run of the same name, `worst`
-/// for the place hit hardest, `makeups` for those of an end.
+/// Declares the counters of a joint. `runs` stands for the figure of a run of the same name, `makeups`
+/// for those of an end, a function and the columns of three places for the worst of these.
 macro_rules! counters {
     ($(
         $(#[doc = $doc:literal])*
@@ -402,11 +491,11 @@ macro_rules! counters {
     (@over $name:ident runs) => {
         Over::Runs(stringify!($name), part_of(stringify!($name)))
     };
-    (@over $name:ident worst) => { Over::WorstPlace };
     (@over $name:ident makeups $end:ident) => { Over::Makeups(End::$end) };
+    (@over $name:ident $worst:ident $places:ident) => { Over::WorstPlace(&$places) };
     (@value $self:ident $name:ident runs) => { $self.figures.$name };
-    (@value $self:ident $name:ident worst) => { $self.worst_damage() };
     (@value $self:ident $name:ident makeups $end:ident) => { $self.makeups_of(End::$end) };
+    (@value $self:ident $name:ident $worst:ident $places:ident) => { $self.$worst() };
 }
 
 counters! {
@@ -417,7 +506,7 @@ counters! {
     /// hole drilled while it was in the string
     footage: Depth, runs, .titled("drilled");
     /// used part of fatigue life at its worst place; a ranking index, not a forecast
-    damage: Damage, worst, .also(&["fatigue"]);
+    damage: Damage, worst_damage DAMAGE, .also(&["fatigue"]);
     /// make-ups of the present generation of the pin
     pin_makeups: Count, makeups Pin, .titled("pin make-ups");
     /// make-ups of the present generation of the box
@@ -432,8 +521,8 @@ counters! {
     open_turns: Turns, runs, .also(&["open_hole_turns"]);
     /// work of the side force on the tool joint, which wears its diameter
     side_work: Work, runs;
-    /// turns above the no-fatigue bend, at the worst place of each run
-    over_limit: Turns, runs, .also(&["over_limit_turns"])
+    /// turns above the no-fatigue bend at its worst place
+    over_limit: Turns, worst_over_limit OVER_LIMIT, .also(&["over_limit_turns"])
         .titled("turns above the no-fatigue bend");
 }
 

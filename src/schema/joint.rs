@@ -5,6 +5,7 @@ use crate::model::{Class, Component, FailureKind, Scope, Status};
 use crate::units::Measure as M;
 
 use super::Words;
+use super::column::Over;
 use super::counters::{Bounds, COUNTED, Totals};
 use super::table;
 
@@ -134,10 +135,10 @@ table! {
             .or_none("nothing has put it out of service");
         /// fit to run, by what is recorded and by the rules in force: fit, restricted, not_fit; in a rule
         /// by what is recorded alone
-        fit: Option<Fitness>, .since(11).from(RECORDED)
+        fit: Option<Fitness>, .since(15).from(RECORDED)
             .unknown("it cannot be said: something is not known, or an inspection is due");
         /// why it is not simply fit to run, the gravest first
-        unfit_because: Option<String>, .since(11).word(Words::of::<Ground>()).several().from(RECORDED)
+        unfit_because: Option<String>, .since(15).word(Words::of::<Ground>()).several().from(RECORDED)
             .or_none("nothing stands against it");
         /// what the last verdict would have needed and nobody read
         not_measured: Option<String>, .word(Words::WANTS).several().from(CLASSED)
@@ -205,11 +206,20 @@ table! {
         /// what runs and make-ups add up to
         totals: Totals;
         /// fatigue damage near the pin end
-        damage_pin: Bounds, .of(M::Damage).from(COUNTED);
+        damage_pin: Bounds, .of(M::Damage).from(COUNTED).over(Over::Place("damage_pin", "damage_hi"));
         /// fatigue damage at the middle
-        damage_middle: Bounds, .of(M::Damage).from(COUNTED);
+        damage_middle: Bounds, .of(M::Damage).from(COUNTED).over(Over::Place("damage_middle", "damage_hi"));
         /// fatigue damage near the box end
-        damage_box: Bounds, .of(M::Damage).from(COUNTED);
+        damage_box: Bounds, .of(M::Damage).from(COUNTED).over(Over::Place("damage_box", "damage_hi"));
+        /// turns above the no-fatigue bend near the pin end
+        over_limit_pin: Bounds, .of(M::Turns).from(COUNTED)
+            .over(Over::Place("over_limit_pin", "over_limit_hi")).since(13);
+        /// turns above the no-fatigue bend at the middle
+        over_limit_middle: Bounds, .of(M::Turns).from(COUNTED)
+            .over(Over::Place("over_limit_middle", "over_limit_hi")).since(13);
+        /// turns above the no-fatigue bend near the box end
+        over_limit_box: Bounds, .of(M::Turns).from(COUNTED)
+            .over(Over::Place("over_limit_box", "over_limit_hi")).since(13);
         /// digest of the record rows that a fold wrote
         records_digest: i64;
     }
@@ -293,5 +303,13 @@ table! {
         tj_od: Option<i64>, .of(M::Diameter);
         /// metal gone from the pin end since entry; none where a cut of it was not measured
         pin_removed: Option<i64>, .of(M::JointLength);
+        /// deepest open cut or pit at the pin end
+        notch_pin: Option<i64>, .of(M::Wall).since(13);
+        /// deepest open cut or pit at the middle
+        notch_middle: Option<i64>, .of(M::Wall).since(13);
+        /// deepest open cut or pit at the box end
+        notch_box: Option<i64>, .of(M::Wall).since(13);
+        /// some open cut or pit has no depth
+        notch_unmeasured: bool, .since(13);
     }
 }

@@ -64,7 +64,9 @@ mod state;
 mod words;
 
 pub use column::{Absent, Column, Kind, Over, Part, Shape};
-pub use counters::{AfterCut, Bounds, Figures, PLACES, Running, Sums, Totals};
+pub use counters::{
+    AfterCut, AtPlaces, BENDING, Bounds, DAMAGE, Figures, OVER_LIMIT, Running, Sums, Totals,
+};
 pub use joint::{CERTIFICATE, DimensionRow, GapRow, JointRow, OpeningRow, SerialRow, SinceRow};
 pub use links::{
     BookFactRow, ConflictRow, ContentRow, EntryTimeRow, FileTakenRow, StruckRow, SurveyRow,

@@ -3,9 +3,10 @@
 //! The record `run` of the language is both tables: what a joint's share of the run repeats of the
 //! run is read there.
 
-use crate::model::{Environment, RunGrade};
+use crate::model::{Assumption, Environment, RunGrade};
 use crate::units::Measure as M;
 
+use super::Words;
 use super::counters::{AfterCut, Figures, LOG};
 use super::table;
 
@@ -30,7 +31,11 @@ table! {
         start: i64, .date().from(LOG).also(&["started"]).titled("from");
         /// when the run ended
         finish: i64, .date().from(LOG).also(&["date", "ended"]).titled("to");
-        /// how far the run's figures can be trusted: logged, summary, estimated
+        /// when the rows of its log begin; none without a log that has a clock
+        rows_from: Option<i64>, .date().since(14);
+        /// when they end
+        rows_to: Option<i64>, .date().since(14);
+        /// how far the run's figures can be trusted: logged, incomplete, summary, estimated
         grade: RunGrade, .from(ENTRY);
         /// what the mud does to fatigue: air, protected, corrosive
         environment: Option<Environment>, .from(ENTRY).unknown("the entry does not say");
@@ -89,6 +94,8 @@ table! {
         length: i64, .of(M::JointLength).from(LOG);
         /// what the figures lack, one bit each
         flags: i64;
+        /// what stands in for inputs that nobody stated
+        assumed: i64, .set(Words::of::<Assumption>()).from(LOG).since(13);
         /// it excludes another fact, such as a run at the same time, and nobody has settled it
         conflicting: bool, .from(LOG).counted();
         /// a restriction of the joint to open hole or protectors was not kept in it

@@ -100,6 +100,16 @@ impl Book {
         conn.pragma_update(None, "query_only", true).in_file(&self.path)?;
         Ok(Self::of_parts(conn, self.path.clone(), self.identity().clone(), None))
     }
+
+    /// A copy that nobody else sees and that takes facts in as the book would: to see whether all that
+    /// is to be written can be, before any of it is.
+    pub fn rehearsal(&self) -> Result<Self> {
+        let conn = self.copy()?;
+        conn.execute_batch("COMMIT").in_file(&self.path)?;
+        // What is refused is taken back.
+        conn.pragma_update(None, "journal_mode", "MEMORY").in_file(&self.path)?;
+        Ok(Self::rehearsing(conn, self.path.clone(), self.identity().clone()))
+    }
 }
 
 impl Book {

@@ -138,6 +138,11 @@ impl Book {
         Self { conn, path, identity, access: Access::Read, headless: false, wrote: false, as_of }
     }
 
+    /// A copy that is written to; no head is noted for it.
+    pub(super) fn rehearsing(conn: Connection, path: PathBuf, identity: Identity) -> Self {
+        Self { headless: true, ..Self::of_parts(conn, path, identity, None) }
+    }
+
     /// A connection to a file that stands empty, set up to be a book; errors name it `path`.
     pub(super) fn blank(file: &Path, path: &Path) -> Result<Connection> {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;

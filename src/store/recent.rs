@@ -108,7 +108,8 @@ impl Book {
     pub fn recent_runs(&self, since: i64, mut visit: impl FnMut(RecentRun)) -> Result<()> {
         // From the joints outwards: each is one seek into rows clustered by joint and end.
         let sql = "SELECT r.joint, r.start, r.finish, r.hours, r.revolutions, r.footage,
-                        max(r.damage_pin, r.damage_middle, r.damage_box), r.over_limit
+                        max(r.damage_pin, r.damage_middle, r.damage_box),
+                        max(r.over_limit_pin, r.over_limit_middle, r.over_limit_box)
                  FROM joint AS j CROSS JOIN joint_run AS r ON r.joint = j.joint AND r.finish > ?1";
         let mut statement = self.conn.prepare_cached(sql).in_file(&self.path)?;
         let mut rows = statement.query(params![since]).in_file(&self.path)?;

@@ -356,12 +356,20 @@ fn columns_are_values_of_the_language() {
 
 #[test]
 fn a_filter_says_what_it_speaks_of() {
+    let mentions = |text: &str| -> Vec<String> {
+        compiled(text).mentions().into_iter().map(|m| m.words).collect()
+    };
+    let run = "run (max_dogleg > 8 deg/100ft and well = \"Larkfield 2H\") in last 2 years";
     assert_eq!(
-        compiled("class = premium and (hours > 5 h or not wall < 90 %) and hours < 2 h").mentions(),
+        mentions(&format!("any {run}")),
+        [format!("name of latest {run}"), format!("max_dogleg of latest {run}")]
+    );
+    assert_eq!(
+        mentions("class = premium and (hours > 5 h or not wall < 90 %) and hours < 2 h"),
         ["class", "hours", "wall"]
     );
     assert_eq!(
-        compiled("hours since last inspection (covers = wall) > 5 h and worn").mentions(),
+        mentions("hours since last inspection (covers = wall) > 5 h and worn"),
         ["hours since last inspection (covers = wall)", "component", "wall"][..1]
             .iter()
             .chain(&["wall"])
@@ -371,7 +379,7 @@ fn a_filter_says_what_it_speaks_of() {
     for text in crate::filter_parse::CONTRACT {
         let rules = rules();
         let context = context(&rules);
-        for mention in compiled(text).mentions() {
+        for mention in mentions(text) {
             assert!(column(&mention, None, &context).is_ok(), "{text}: {mention}");
         }
     }

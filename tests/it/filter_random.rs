@@ -6,9 +6,7 @@ mod author;
 use std::collections::BTreeMap;
 
 use pipelore::filter::Record;
-use pipelore::filter::registry::{
-    Field, Kind, Over, PLACES, Part, Stored, Table, fields, fields_of,
-};
+use pipelore::filter::registry::{Field, Kind, Over, Part, Stored, Table, fields, fields_of};
 use pipelore::model::{Histogram, Scope, Vocabulary};
 use pipelore::units::Measure;
 use rusqlite::types::Value;
@@ -445,7 +443,11 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
 /// Counters with their bounds.
 fn counters(dice: &mut Dice, given: &mut Row) {
     for f in fields_of(None) {
-        if let Stored::Counter { lo, hi, .. } = f.stored {
+        if let Stored::Counter { lo, hi, over } = f.stored {
+            // What stands at a place is kept for the whole life alone.
+            if matches!(over, Over::Place(..)) {
+                continue;
+            }
             let least = dice.int(0, 4);
             let unit = step(f.measure().unwrap()).0;
             given.insert(lo, Value::Integer(least * unit));
@@ -480,8 +482,9 @@ fn totals(joint: &mut Row, runs: &[Run], complete: bool) {
         let (least, most) = match over {
             Over::Runs(name, Part::Sums) => fold(name, false),
             Over::Runs(name, Part::Largest(_)) => fold(name, true),
-            Over::WorstPlace => {
-                let all = PLACES.map(|p| fold(p, false));
+            Over::Place(name, _) => fold(name, false),
+            Over::WorstPlace(places) => {
+                let all = places.map(|p| fold(p, false));
                 let most: Option<Vec<i64>> = all.iter().map(|a| a.1).collect();
                 (all.iter().map(|a| a.0).max().unwrap(), most.map(|m| m.into_iter().max().unwrap()))
             }

@@ -108,8 +108,14 @@ fn below_the_floor_nobodys_decision_helps() {
     inspect(&desk, "A-1", "2026-06-10", &["wall=0.05 in"]);
     stopped(&desk, &[], "not fit", "below_floor");
     desk.run(&[
-        "enter", "decision", "serial=A-1", "ruling=class", "class=class 3", "date=2026-06-11",
-        "reason=the owner wants it", "authority=owner",
+        "enter",
+        "decision",
+        "serial=A-1",
+        "ruling=class",
+        "class=class 3",
+        "date=2026-06-11",
+        "reason=the owner wants it",
+        "authority=owner",
     ])
     .ok();
     stopped(&desk, &[], "not fit", "below_floor");
@@ -121,8 +127,14 @@ fn class_3_runs_by_its_owners_decision_alone() {
     inspect(&desk, "A-1", "2026-06-10", &["wall=0.24 in"]);
     stopped(&desk, &[], "not fit", "class_3");
     desk.run(&[
-        "enter", "decision", "serial=A-1", "ruling=class", "class=class 3", "date=2026-06-11",
-        "reason=shallow hole, low pull", "authority=owner",
+        "enter",
+        "decision",
+        "serial=A-1",
+        "ruling=class",
+        "class=class 3",
+        "date=2026-06-11",
+        "reason=shallow hole, low pull",
+        "authority=owner",
     ])
     .ok();
     stopped(&desk, &[], "fit with a restriction", "owners_decision");
@@ -207,7 +219,10 @@ fn steel_that_grows_is_asked_for_again_and_the_lower_reading_stands() {
         let (title, value) = grown.split_once('=').unwrap();
         desk.write("again.csv", format!("Serial,Date,{title}\nA-1,2026-06-10,{value}\n"));
         let said = desk.run(&["load", "again.csv"]).fails(3);
-        assert!(said.contains("steel does not grow") && said.contains("again.csv, row 2"), "{said}");
+        assert!(
+            said.contains("steel does not grow") && said.contains("again.csv, row 2"),
+            "{said}"
+        );
         let mut insisting = words.to_vec();
         insisting.extend(["--insist", "gauged twice"]);
         desk.run(&insisting).ok();

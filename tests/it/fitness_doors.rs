@@ -87,8 +87,7 @@ fn why(desk: &Desk) -> String {
         json(&ran)["question"]["answer"].as_str().map(str::to_owned)
     };
     let means = [("fit", "fit"), ("restricted", "fit with a restriction"), ("not_fit", "not fit")];
-    let holds =
-        means.iter().find(|(w, _)| asked(&format!("fit = {w}")).as_deref() == Some("yes"));
+    let holds = means.iter().find(|(w, _)| asked(&format!("fit = {w}")).as_deref() == Some("yes"));
     holds.map_or("cannot be said", |(_, means)| means).to_owned()
 }
 
@@ -214,21 +213,13 @@ const PROBES: &[Probe] = &[
         "not fit",
     ),
     ("Class 3 of nobody's", |d| inspect(d, "A-1", "2026-06-10", &["wall=0.24 in"]), "not fit"),
-    (
-        "a pin bored out",
-        |d| inspect(d, "A-1", "2026-06-10", &["pin_id=4 1/4 in"]),
-        "not fit",
-    ),
+    ("a pin bored out", |d| inspect(d, "A-1", "2026-06-10", &["pin_id=4 1/4 in"]), "not fit"),
     (
         "an open galled pin",
         |d| inspect(d, "A-1", "2026-06-10", &["pin_finding=galled threads"]),
         "not fit",
     ),
-    (
-        "a crack",
-        |d| inspect(d, "A-1", "2026-06-10", &["tube_finding=slip crack"]),
-        "not fit",
-    ),
+    ("a crack", |d| inspect(d, "A-1", "2026-06-10", &["tube_finding=slip crack"]), "not fit"),
     (
         "set aside",
         |d| entered(d, &["decision", "serial=A-1", "ruling=quarantine", "reason=fell"]),
@@ -264,9 +255,7 @@ fn what_must_stop_it_stops_it_at_every_door() {
         for (door, ask) in DOORS {
             assert_eq!(ask(&desk), *means, "{what}: {door}");
         }
-        let hire = [
-            "enter", "hire-out", "serial=A-1", "date=2026-06-15", "hire=H-1", "party=crew",
-        ];
+        let hire = ["enter", "hire-out", "serial=A-1", "date=2026-06-15", "hire=H-1", "party=crew"];
         let said = desk.run(&hire).fails(3);
         assert!(said.contains(means) && said.contains("crack searches: "), "{what}: {said}");
     }
@@ -312,8 +301,14 @@ fn one_more_bad_thing_never_makes_it_fitter_and_one_reading_less_never_does() {
     }
     // Bad things, alone and two together.
     let bad = [
-        "wall=0.29 in", "wall=0.2 in", "box_od=6 in", "pin_id=4 in", "box_shoulder=1/4 in",
-        "tube_finding=dent", "pin_finding=galled threads", "box_finding=crack",
+        "wall=0.29 in",
+        "wall=0.2 in",
+        "box_od=6 in",
+        "pin_id=4 in",
+        "box_shoulder=1/4 in",
+        "tube_finding=dent",
+        "pin_finding=galled threads",
+        "box_finding=crack",
     ];
     for one in bad {
         let alone = of(&desk, &inspection("A-1", date, &[one]));

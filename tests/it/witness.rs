@@ -13,7 +13,6 @@ fn number(name: &str, otherwise: u64) -> u64 {
 }
 
 #[test]
-#[ignore = "a few filters in a hundred still differ; run with --ignored to see which"]
 fn the_second_witness_agrees() {
     if !Command::new("python3").arg("--version").output().is_ok_and(|o| o.status.success()) {
         say_skipped("no python3 to run the second witness with");

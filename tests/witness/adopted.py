@@ -85,6 +85,6 @@ class Adopted:
         """Whether a work can make a finding good."""
         return work in _list(self.findings.get(finding, {}).get("cleared_by", ""))
 
-    def shortens(self, work):
-        """Whether a work takes length off the joint."""
-        return self.works[work]["shortens"] == "yes"
+    def moves_places(self, work):
+        """Whether after a work other metal may stand at a place of the joint."""
+        return "yes" in (self.works[work]["shortens"], self.works[work]["generation"])

@@ -1,6 +1,6 @@
 """Facts that exclude each other: a joint in two runs, in two places, out while it is here."""
 
-from records import RANK
+from records import ENTRY_RANK
 from words import name
 
 
@@ -39,9 +39,8 @@ class Clashes:
         for joint, runs in in_runs.items():
             for start, end, run in runs:
                 for e in moves.get(joint, []) + hires.get(joint, []):
-                    elsewhere = e.body.get("status") in ("in_stock", "in_repair")
-                    leaves = e.kind != "move" or e.body.get("location") or elsewhere
-                    if start < e.start and e.end <= end and leaves:
+                    # What is handled, whatever is said of it then, is not in the hole.
+                    if start < e.start and e.end <= end:
                         out.setdefault(joint, set()).update((e.name, run.name))
         for joint, entries in self._bad_hires().items():
             out.setdefault(joint, set()).update(entries)
@@ -52,7 +51,7 @@ class Clashes:
         stock or into a shop while on hire."""
         out, open_hires, aside = {}, {}, {}
         facts = self.history.of_kind("hire_out", "hire_in", "decision", "move")
-        for e in sorted(facts, key=lambda e: (e.start, RANK[e.kind.split("_")[0]], e.order)):
+        for e in sorted(facts, key=lambda e: (e.start, ENTRY_RANK[e.kind], e.order)):
             for joint in self.history.joints_of(e.body):
                 held = open_hires.setdefault(joint.id, {})
                 if e.kind == "decision":

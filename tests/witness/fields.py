@@ -17,7 +17,8 @@ def _fields(text):
 
 
 JOINT = _fields("""
-    text: serial connection box_connection heat pin_heat box_heat weld_lot maker mill_order
+    word=connection: connection box_connection
+    text: serial heat pin_heat box_heat weld_lot maker mill_order
     text: certificate owner coating hardband_alloy location string hire criterion not_measured paint
     text: introduced_by
     word=component: component
@@ -38,6 +39,7 @@ JOINT = _fields("""
     time: wall_age inspection_age hours cased_hours
     count: open_findings pin_generation box_generation pin_makeups box_makeups
     number: revolutions damage open_turns over_limit damage_pin damage_middle damage_box
+    number: over_limit_pin over_limit_middle over_limit_box
     dogleg: max_dogleg
     force: max_tension
     torque: side_work
@@ -56,10 +58,10 @@ RECORDS = {
         count: joints unidentified position
         time: run_hours hours cased_hours
         number: run_revolutions revolutions damage damage_pin damage_middle damage_box over_limit
-        number: open_turns
+        number: over_limit_pin over_limit_middle over_limit_box open_turns
         dogleg: max_dogleg
         force: max_tension
-        stress: max_bending
+        stress: max_bending bending_pin bending_middle bending_box
         torque: side_work
     """),
     "makeup": _fields("""
@@ -150,24 +152,34 @@ COUNTERS = {
     "max_dogleg": "max_dogleg", "max_tension": "max_tension", "cased_hours": "cased_hours",
     "open_turns": "open_turns", "side_work": "side_work", "over_limit": "over_limit",
     "damage_pin": "damage_pin", "damage_middle": "damage_middle", "damage_box": "damage_box",
+    "over_limit_pin": "over_limit_pin", "over_limit_middle": "over_limit_middle",
+    "over_limit_box": "over_limit_box",
     "pin_makeups": None, "box_makeups": None,
 }
-LARGEST = {"max_dogleg", "max_tension", "max_bending"}
+LARGEST = {
+    "max_dogleg", "max_tension", "max_bending", "bending_pin", "bending_middle", "bending_box",
+}
+# What stands at places on the joint, of which the worst is meant where none is named.
+AT_PLACES = ("damage", "over_limit")
 
 # Figures of a run that a cut of the run splits.
 SPLIT = {
     "hours", "revolutions", "footage", "max_dogleg", "max_tension", "max_bending", "damage",
-    "damage_pin", "damage_middle", "damage_box", "over_limit", "cased_hours", "open_turns",
-    "side_work", "top_depth", "bottom_depth",
+    "damage_pin", "damage_middle", "damage_box", "over_limit", "over_limit_pin",
+    "over_limit_middle", "over_limit_box", "bending_pin", "bending_middle", "bending_box",
+    "cased_hours", "open_turns", "side_work", "top_depth", "bottom_depth",
 }
 # Of these the witness computes none: it takes the whole run's from the program.
 OPAQUE = {
     "max_tension", "max_bending", "damage", "damage_pin", "damage_middle", "damage_box",
-    "over_limit", "side_work",
+    "over_limit", "over_limit_pin", "over_limit_middle", "over_limit_box", "bending_pin",
+    "bending_middle", "bending_box", "side_work",
 }
 ALIASES = {"rotating_hours": "hours", "tj_od": "tool_joint_od", "tj_id": "tool_joint_id",
            "remaining_wall": "wall", "gauge_doubtful": "instrument_doubtful",
            "target": "target_torque", "methods": "method"}
+# Texts that may hold several words or names.
+SEVERAL = {"not_measured", "restriction", "out_reason", "equipment"}
 # Fields that are computed, so that their last digits may differ.
 COMPUTED = SPLIT | set(COUNTERS) | {
     "wall_age", "inspection_age", "run_hours", "run_revolutions", "run_footage", "from_bit",
@@ -175,6 +187,38 @@ COMPUTED = SPLIT | set(COUNTERS) | {
     "length",
 }
 SIGNED = {"wall_loss", "pin_stretch"}
+
+
+# What lengths measure, by the digits with which they are shown; those not named are small ones.
+DEPTHS = {
+    "footage", "casing_depth", "run_footage", "depth_in", "depth_out", "from_bit", "top_depth",
+    "bottom_depth", "depth",
+}
+JOINT_LENGTHS = {"length", "from_pin", "length_after"}
+DIAMETERS = {
+    "od", "tool_joint_od", "tool_joint_id", "body_od", "body_od_max", "slip_od", "pin_od", "pin_id",
+    "box_od", "box_counterbore", "pin_bevel", "box_bevel", "centre_upset",
+}
+
+
+def measure(record, name):
+    """What a field measures; None for what is counted or no number."""
+    name = ALIASES.get(name, name)
+    what = kind(record, name)
+    if what == "length":
+        for measured, names in (("depth", DEPTHS), ("joint_length", JOINT_LENGTHS),
+                                ("diameter", DIAMETERS)):
+            if name in names:
+                return measured
+        return "wall"
+    if what == "time":
+        return "days" if name in ("wall_age", "inspection_age") else "hours"
+    if what == "number":
+        return "damage" if name.startswith("damage") else \
+            "factor" if name == "friction_factor" else "turns"
+    if what == "torque" and name == "side_work":
+        return "work"
+    return None if what == "count" else what
 
 
 def scope(record):

@@ -1,7 +1,6 @@
 """Figures of runs, and of the part of a run that a window holds."""
 
 import fields
-from records import NONE
 from values import INFINITE, SOFT_VALUE, UNKNOWN_VALUE, Number
 
 
@@ -13,7 +12,8 @@ def run_figure(record, name, window):
         return opaque(record, name, inside)
     if inside and name in ("top_depth", "bottom_depth"):
         value = getattr(part.sums(), name)
-        return NONE if value is None else Number(value, computed=True)
+        # Where it never turned nothing is shown.
+        return UNKNOWN_VALUE if value is None else Number(value, computed=True)
     if inside:
         return bounded(part, getattr(part.sums(), name))
     if part.run.summary:
@@ -46,7 +46,8 @@ def opaque(record, name, inside):
     """A figure that the program computes: known of whole runs, within bounds of parts."""
     whole = record.fields.get(name)
     if whole is None:
-        return UNKNOWN_VALUE
+        # In a part of it the joint may not have turned, and then nothing is what it had.
+        return UNKNOWN_VALUE if inside else Number(0.0, INFINITE, True, soft=True)
     low, high = whole if isinstance(whole, tuple) else (whole, whole)
     if record.extra.run.estimated:
         high = INFINITE

@@ -7,7 +7,7 @@ import quantity
 import syntax as s
 import words
 from meaning import Seen, StrangeWord, wrap
-from values import Choice, Date, Number, Text, Word, Words
+from values import Choice, Date, Number, Several, Text, Word, Words
 from when import Window
 
 RECORDS = list(fields.RECORDS)
@@ -119,7 +119,7 @@ class Maker:
         return self.number_comparison(node, kind, name, values)
 
     def word_comparison(self, node, what, vocabulary, values):
-        known = [w for v in values for w in (sorted(v.words) if isinstance(v, Words) else [v.word])]
+        known = [w for v in values for w in spellings(v)]
         if vocabulary == "open":
             choices = sorted(set(known))
         else:
@@ -327,8 +327,6 @@ class Maker:
     def counter(self, windows=True):
         """An accumulated figure compared with a number."""
         name = self.pick(COUNTERS + ["hours", "hours", "damage", "pin_makeups"])
-        if windows and name.startswith("damage_"):
-            name = "damage"
         held = self.windows(0.8) if windows else []
         if name.endswith("_makeups"):
             # Of make-ups of a generation only the beginning of a stretch can be asked.
@@ -480,6 +478,15 @@ def spelled(text, random):
         if random.random() < 0.2:
             parts[i] = parts[i].replace(" and ", "\tand  ").replace(" = ", "=")
     return '"'.join(parts) + random.choice(["", "", "", "  # asked at the desk"])
+
+
+def spellings(value):
+    """The words by which a value may be asked for."""
+    if isinstance(value, Words):
+        return sorted(value.words)
+    if isinstance(value, Several):
+        return [value.text, *(part.strip() for part in value.text.split(","))]
+    return [value.word]
 
 
 def finite(value):

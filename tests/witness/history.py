@@ -7,10 +7,10 @@ where it is known that there is none.
 import quantity
 from adopted import Adopted
 from clashes import Clashes
-from readings import read_into, take_readings
-from records import KINDS, NONE, RANK, Record
+from readings import days_of, read_apart, take_readings
+from records import ENTRY_RANK, KINDS, NONE, Record
 from runs import add_runs
-from words import closed, fold, name, serial_key
+from words import CLASSES, closed, fold, name, serial_key
 
 FOREVER = float("inf")
 
@@ -129,7 +129,9 @@ class History:
         for joint in self.joints.values():
             for records in joint.records.values():
                 records.sort(key=lambda r: r.key)
-            take_readings(joint, self.catalogue, self.clock.now)
+            take_readings(joint, self.catalogue, self.clock)
+            # The worse reading stands, so that nothing else depends on it.
+            joint.fields["conflicted"] |= read_apart(joint, self.clock)
             self._summary(joint)
 
     def _certificate(self, joint):
@@ -139,7 +141,6 @@ class History:
             "serial": joint.serial, "introduced_by": joint.id, "component": b["component"],
             "od": length("od"), "nominal_wall": length("wall"),
             "weight": quantity.value(b.get("weight"), "linear_mass"), "length": length("length"),
-            "connection": b.get("connection"), "box_connection": b.get("box_connection", NONE),
             "tool_joint_od": length("tj_od"), "tool_joint_id": length("tj_id"),
             "entered": joint.entered, "entered_new": joint.new, "conflicted": joint.conflicted,
             "coating": b.get("coating"), "hardband_alloy": b.get("hardband"),
@@ -150,8 +151,12 @@ class History:
         for key in ("heat", "pin_heat", "box_heat", "weld_lot", "maker", "mill_order",
                     "certificate", "owner"):
             f[key] = b.get(key)
-        for key in ("grade", "range"):
-            f[key] = b.get(key) and (closed(key, b[key]) or b[key])
+        for key in ("grade", "range", "connection", "box_connection"):
+            vocabulary = key.removeprefix("box_")
+            f[key] = b.get(key) and (closed(vocabulary, b[key]) or " ".join(b[key].split()))
+        if not f["box_connection"]:
+            # The box has that of the pin.
+            f["box_connection"] = NONE
         f["made"] = self.clock.span(b["made"])[0] if b.get("made") else None
 
     def _care(self):
@@ -196,7 +201,7 @@ class History:
                 }))
 
     def _inspection(self, joint, e):
-        b, nominal = e.body, joint.fields["nominal_wall"]
+        b = e.body
         f = {
             "date": e.start,
             "covers": self.catalogue.covers(
@@ -209,7 +214,6 @@ class History:
         for key in ("standard", "firm", "inspector", "report"):
             f[key] = b.get(key)
         f["instrument_doubtful"] = self.doubtful(b.get("instrument"), e)
-        read_into(f, b.get("readings", []), None, nominal)
         joint.records["inspection"].append(Record("inspection", e, e.start, f))
         for n, line in enumerate(b.get("findings", [])):
             joint.records["finding"].append(Record("finding", e, e.start, {
@@ -231,7 +235,7 @@ class History:
 
     def _custody(self):
         facts = self.of_kind("move", "hire_out", "hire_in", "decision", "failure")
-        facts.sort(key=lambda e: (e.start, RANK[e.kind.split("_")[0]], e.order))
+        facts.sort(key=lambda e: (e.start, ENTRY_RANK[e.kind], e.order))
         for joint in self.joints.values():
             b = joint.body
             joint.fields |= {
@@ -240,6 +244,8 @@ class History:
                 "failed_on": None, "failure": NONE,
             }
             joint.open_hires = {}
+            # Whether a decision keeps it from going out.
+            joint.aside = False
         for e in facts:
             body = e.body
             named = self.joints_of(body)
@@ -247,70 +253,79 @@ class History:
                 named = [j for j in [self.joint(body["joint"])] if j]
             for joint in named:
                 getattr(self, f"_{e.kind}")(joint, e, body)
+        for joint in self.joints.values():
+            joint.fields["status"] = self._held(joint, joint.fields["status"])
+
+    def _set(self, joint, e, **values):
+        """What an entry says of a joint from then on. What one in conflict says nobody knows,
+        until another says it."""
+        sure = self.sure(joint, e)
+        joint.fields |= {key: value if sure else None for key, value in values.items()}
 
     def _move(self, joint, e, b):
         f = joint.fields
-        sure = self.sure(joint, e)
         if b.get("location"):
-            f["location"] = b["location"] if sure else None
+            self._set(joint, e, location=b["location"])
         if b.get("string"):
-            f["string"] = NONE if b["string"] == "-" else b["string"]
+            self._set(joint, e, string=NONE if b["string"] == "-" else b["string"])
         if b.get("status"):
-            self._status(joint, b["status"], sure)
-        f["moved"] = e.start
+            self._set(joint, e, status=b["status"])
+        self._set(joint, e, moved=e.start)
+        # The move itself, if it was made, says what it says.
+        string = f["string"] if not b.get("string") else \
+            NONE if b["string"] == "-" else b["string"]
         joint.records["move"].append(Record("move", e, e.start, {
-            "date": e.start, "location": f["location"] if sure else b.get("location"),
-            "string": f["string"],
-            "status": b.get("status") or f["status"],
-        }, sure=sure))
+            "date": e.start, "location": b.get("location") or f["location"],
+            "string": string,
+            "status": self._held(joint, b.get("status") or f["status"]),
+        }, sure=self.sure(joint, e)))
+
+    @staticmethod
+    def _held(joint, status):
+        """A joint that failed is not in stock, whatever was written of it."""
+        return "quarantine" if joint.fields["failed"] and status == "in_stock" else status
 
     def _hire_out(self, joint, e, b):
-        f, sure = joint.fields, self.sure(joint, e)
-        f |= {"hire": b["hire"] if sure else None, "on_hire": True if sure else None,
-              "moved": e.start}
-        f["status"] = "on_hire" if sure else None
+        self._set(joint, e, hire=b["hire"], on_hire=True, status="on_hire", moved=e.start)
         if b.get("location"):
-            f["location"] = b["location"] if sure else None
+            self._set(joint, e, location=b["location"])
         record = Record("hire", e, e.start, {
             "date": e.start, "name": b["hire"], "party": b["party"],
             "contract": b.get("contract"), "back": None, "still_out": True,
-        }, sure=sure)
+        }, sure=self.sure(joint, e))
         joint.records["hire"].append(record)
         joint.open_hires[name(b["hire"])] = record
 
     def _hire_in(self, joint, e, b):
-        f = joint.fields
         record = joint.open_hires.pop(name(b["hire"]), None)
         if record:
             record.fields |= {"back": e.start, "still_out": False}
-        if b.get("location"):
-            f["location"] = b["location"]
-        f["moved"] = e.start
+            record.sure = record.sure and self.sure(joint, e)
+        self._set(joint, e, hire=NONE, on_hire=False, moved=e.start)
+        # Coming home undoes no decision.
+        if not joint.aside:
+            self._set(joint, e, status="in_stock")
         if joint.open_hires:
-            f |= {"on_hire": None, "hire": None}
-            self._status(joint, None)
-        else:
-            f |= {"on_hire": False, "hire": NONE}
-            if f["status"] == "on_hire":
-                f["status"] = "quarantine" if f["failed"] else "in_stock"
+            # It was out twice: from which it is back nobody knows.
+            joint.fields |= {"on_hire": None, "hire": None, "status": None}
+        if b.get("location"):
+            self._set(joint, e, location=b["location"])
 
     def _decision(self, joint, e, b):
-        here = "on_hire" if joint.open_hires else "in_stock"
-        status = {"quarantine": "quarantine", "retire": "retired", "release": here}
-        if b["ruling"] in status:
-            self._status(joint, status[b["ruling"]], self.sure(joint, e))
-
-    @staticmethod
-    def _status(joint, status, sure=True):
-        """A failed joint stays set aside until it goes to a shop or is retired."""
-        if not joint.fields["failed"] or status != "in_stock":
-            joint.fields["status"] = status if sure else None
+        ruling = b["ruling"]
+        if ruling in ("quarantine", "retire"):
+            joint.aside = True
+            self._set(joint, e, status={"retire": "retired"}.get(ruling, ruling))
+        elif ruling == "release":
+            joint.aside = False
+            self._set(joint, e, status="on_hire" if joint.open_hires else "in_stock")
+            if joint.fields["hire"] is None:
+                joint.fields["status"] = None
 
     def _failure(self, joint, e, b):
         joint.fields |= {"failed": True, "failed_on": e.start, "failure": b["what"]}
-        # Whoever has it out has it still.
-        if not joint.open_hires:
-            joint.fields["status"] = "lost" if b["what"] == "lost" else "quarantine"
+        if b["what"] == "lost":
+            self._set(joint, e, status="lost")
 
     def _decisions(self):
         for e in self.of_kind("decision"):
@@ -356,9 +371,13 @@ class History:
         inspections = joint.records["inspection"]
         f["inspected"] = inspections[-1].at if inspections else None
         f["inspection_age"] = (self.clock.now - f["inspected"]) / 1000 if inspections else None
-        declared = [r.fields["declared_class"] for r in inspections]
-        declared = [c for c in declared if c is not NONE]
-        f["declared_class"] = declared[-1] if declared else NONE
+        f["declared_class"] = NONE
+        for day in days_of(joint, self.clock):
+            given = [r.fields["declared_class"] for r in day]
+            given = [c for c in given if c is not NONE]
+            if given:
+                # Of those of one day the worst stands.
+                f["declared_class"] = max(given, key=CLASSES.index)
         paint = [r.fields["paint"] for r in inspections if r.fields["paint"] is not NONE]
         f["paint"] = paint[-1] if paint else None
         runs = [r for r in joint.records["run"]]

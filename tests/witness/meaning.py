@@ -15,7 +15,7 @@ from program import JUDGED, judged
 from records import NONE, RANK, Record
 from truth import ANY, FALSE, TRUE, UNKNOWN, agreed, both, either, negate, of
 from values import (
-    INFINITE, SOFT_VALUE, UNKNOWN_VALUE, Date, Number, Text, Word, Words, alternatives,
+    INFINITE, SOFT_VALUE, UNKNOWN_VALUE, Date, Number, Several, Text, Word, Words, alternatives,
     arithmetic, choice, compare, is_unknown,
 )
 from when import FOREVER, Clock, Window, pieces
@@ -109,7 +109,10 @@ class Meaning:
     def _compare(self, node, joint, seen):
         kind = self.kind(node.left, seen) or self.kind(node.right, seen)
         left = self.value(node.left, joint, seen, kind)
-        return compare(left, node.op, self.value(node.right, joint, seen, kind))
+        right = self.value(node.right, joint, seen, kind)
+        if isinstance(right, Number) and isinstance(node.right, s.Literal):
+            right.half = quantity.half_digit(node.right.text, self.measure(node.left, seen))
+        return compare(left, node.op, right)
 
     def _between(self, node, joint, seen):
         kind = self.kind(node.value, seen)
@@ -233,6 +236,18 @@ class Meaning:
             return fields.kind(node.record, node.field.name)
         return None
 
+    def measure(self, node, seen):
+        """What a number measures; of arithmetic, what its first figure does."""
+        if isinstance(node, s.Arithmetic):
+            return self.measure(node.left, seen) or self.measure(node.right, seen)
+        if isinstance(node, (s.Pick, s.Aggregate)):
+            return fields.measure(node.record, node.field.name)
+        if isinstance(node, s.Field):
+            record = None if node.of_joint or seen is None else seen.record.kind
+            own = record and fields.kind(record, node.name)
+            return fields.measure(record if own else None, node.name)
+        return None
+
     def value(self, node, joint, seen, kind):
         """The value of a node. `kind` is what it is compared with: it tells words from fields."""
         if isinstance(node, (s.Flag, s.Rule)):
@@ -256,7 +271,7 @@ class Meaning:
             if kind and kind.partition(":")[0] in ("word", "set"):
                 return self.word(node.value, kind)
             return Text(node.value)
-        return Number(node.value, half=quantity.half_digit(node.text))
+        return Number(node.value)
 
     def word(self, text, kind):
         """A word as a filter writes it."""
@@ -354,12 +369,14 @@ class Meaning:
         records = joint.records[anchor.record]
         last = anchor.which == "last"
         found, edge = [], None
+        book = of_the_book(anchor.condition)
         for record in reversed(records) if last else records:
-            seen = Seen(record, record.sure, Window())
+            sure = record.sure or book
+            seen = Seen(record, sure, Window())
             holds = TRUE if anchor.condition is None else self.truth(anchor.condition, joint, seen)
             if holds != FALSE:
-                found.append(behind(record, last))
-            if holds == TRUE and record.sure:
+                found.append(behind(record))
+            if holds == TRUE and sure:
                 edge = record
                 break
         instants = [r.at for kind in RANK for r in joint.records[kind]]
@@ -375,15 +392,16 @@ class Meaning:
             found.append(Window())
         return found
 
-    def seen(self, joint, kind, window):
+    def seen(self, joint, kind, window, condition=None):
         """Records of a kind in a window, oldest first; runs with the part that lies in it."""
         out = []
+        book = of_the_book(condition)
         for r in joint.records[kind]:
             if kind == "run":
                 if r.begin < window.end and r.at > window.start and (r.begin < r.at):
-                    out.append(Seen(r, r.sure, window))
+                    out.append(Seen(r, r.sure or book, window))
             elif window.has(r):
-                out.append(Seen(r, r.sure, window))
+                out.append(Seen(r, r.sure or book, window))
         return out
 
     @staticmethod
@@ -399,7 +417,7 @@ class Meaning:
 
     def quantified(self, node, joint, window):
         """A quantifier in one stretch."""
-        held = self.seen(joint, node.record, window)
+        held = self.seen(joint, node.record, window, node.condition)
         tested = [
             (x, TRUE if node.condition is None else self.truth(node.condition, joint, x))
             for x in held
@@ -443,7 +461,7 @@ class Meaning:
         """How many records a stretch holds; of make-ups, how often."""
         low = high = 0
         soft = False
-        for x in self.seen(joint, node.record, window):
+        for x in self.seen(joint, node.record, window, node.condition):
             holds = TRUE if node.condition is None else self.truth(node.condition, joint, x)
             times = x.record.fields.get("times", 1) if node.record == "makeup" else 1
             if holds != FALSE:
@@ -462,7 +480,7 @@ class Meaning:
         """sum, max, min or mean over records of a stretch."""
         signed = node.field.name in fields.SIGNED
         sure, maybe, soft = [], [], False
-        for x in self.seen(joint, node.record, window):
+        for x in self.seen(joint, node.record, window, node.condition):
             holds = TRUE if node.condition is None else self.truth(node.condition, joint, x)
             if holds == FALSE:
                 continue
@@ -471,7 +489,8 @@ class Meaning:
             if v is NONE:
                 continue
             if v is UNKNOWN_VALUE:
-                v = Number(SIGNED_LOW[signed] if node.how == "sum" else -INFINITE, INFINITE)
+                least = SIGNED_LOW[signed] if node.how in ("sum", "mean") else -INFINITE
+                v = Number(least, INFINITE)
             soft = soft or v.soft
             (sure if holds == TRUE and x.sure else maybe).append(v)
         blind = self.blind(joint, window)
@@ -490,7 +509,7 @@ class Meaning:
     def picked(self, node, joint, window):
         """The field of the latest (or first) record that fits, in each life that may be."""
         last = node.which == "latest"
-        held = self.seen(joint, node.record, window)
+        held = self.seen(joint, node.record, window, node.condition)
         found, edge = [], None
         for x in reversed(held) if last else held:
             holds = TRUE if node.condition is None else self.truth(node.condition, joint, x)
@@ -515,11 +534,11 @@ class Meaning:
 
     def accumulated(self, joint, name, window):
         """Hours and the like: what runs gave, and what the joint brought with it."""
-        if name.startswith("damage") and not self.places_stay(joint):
+        if name.startswith(fields.AT_PLACES) and not self.places_stay(joint):
             return Number(0.0, INFINITE, soft=True)
-        if name == "damage":
-            places = [self.accumulated(joint, f"damage_{p}", window) for p in PLACES]
-            return self.worst(joint, window, places)
+        if name in fields.AT_PLACES:
+            places = [self.accumulated(joint, f"{name}_{p}", window) for p in PLACES]
+            return self.worst(self.brought(joint, name, window), places)
         parts = [self.brought(joint, name, window)]
         for x in self.seen(joint, "run", window):
             v = run_figure(x.record, name, window)
@@ -532,14 +551,14 @@ class Meaning:
         """Whether the three places of a joint are the same metal in all its runs. Where its length
         changed they are not, and the witness does not follow damage along the body."""
         lengths = {round(r.fields["length"] or 0, 6) for r in joint.records["run"]}
-        shorter = any(self.history.catalogue.shortens(r.fields["work"])
-                      for r in joint.records["repair"])
+        shorter = any(self.history.catalogue.moves_places(r.fields["work"])
+                      or r.fields["removed"] is not None for r in joint.records["repair"])
         return len(lengths) < 2 and not shorter
 
-    def worst(self, joint, window, places):
-        """Damage at the place that has most. What was stated of a life before the book is of its
+    @staticmethod
+    def worst(brought, places):
+        """What the place has that has most. What was stated of a life before the book is of its
         worst place, and nobody knows which that was."""
-        brought = self.brought(joint, "damage", window)
         low = max(max(p.low for p in places), brought.low + min(p.low for p in places))
         high = max(p.high for p in places)
         return Number(low, high, True, any(p.soft for p in places))
@@ -558,8 +577,9 @@ class Meaning:
         """What a joint brought with it, as far as a stretch holds it."""
         if joint.new or not window.meets(-FOREVER, joint.entered):
             return Number(0.0)
-        place = name.startswith("damage_")
-        stated = joint.opening.get("damage" if place else name)
+        whole_of = next((w for w in fields.AT_PLACES if name.startswith(w + "_")), None)
+        place = whole_of is not None
+        stated = joint.opening.get(whole_of or name)
         if stated is None or name in fields.LARGEST:
             return Number(0.0, INFINITE)
         kind, text = next(iter(stated.items()))
@@ -602,11 +622,20 @@ class Meaning:
         return self.total(joint, window, parts, False)
 
 
-def behind(record, last):
-    """The stretch behind a record: of a run its last hour counts, but since the first run means
-    since that began. What the same entry says of the joint is not behind it."""
-    if record.kind == "run" and not last:
-        return Window(start=record.begin)
+def of_the_book(condition):
+    """Whether a condition asks which runs are in conflict: that is asked of what is written, in
+    which such runs stand whether or not they took place."""
+    if not isinstance(condition, s.Node):
+        return False
+    if isinstance(condition, s.Field) and condition.name == "conflicting":
+        return True
+    parts = (getattr(condition, part) for part in condition.parts)
+    return any(of_the_book(v) for part in parts for v in (part if isinstance(part, list) else [part]))
+
+
+def behind(record):
+    """The stretch behind a record, of a run behind its end. What the same entry says of the joint
+    is not behind it."""
     return Window(start=record.at, key=(*record.key[:3], INFINITE))
 
 
@@ -618,8 +647,10 @@ def wrap(raw, kind, name):
         return UNKNOWN_VALUE
     what, _, vocabulary = kind.partition(":")
     if what == "text":
-        return Text(raw)
+        return Several(raw) if name in fields.SEVERAL else Text(raw)
     if what == "word":
+        if name in fields.SEVERAL:
+            return Several(raw)
         return Word(raw, vocabulary)
     if what == "set":
         return Words(raw)

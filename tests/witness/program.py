@@ -17,7 +17,8 @@ NONE_OF_JUDGED = {"restriction", "out_reason", "not_measured"}
 # The same of records, by kind, and figures of mechanics.
 TAKEN = {
     "run": ["max_tension", "max_bending", "damage", "damage_pin", "damage_middle", "damage_box",
-            "over_limit", "side_work", "restriction_broken"],
+            "over_limit", "over_limit_pin", "over_limit_middle", "over_limit_box", "bending_pin",
+            "bending_middle", "bending_box", "side_work", "restriction_broken"],
     "inspection": ["class_before", "class", "tube_class", "pin_class", "box_class", "criterion",
                    "disposition", "not_measured"],
     "makeup": ["target_torque", "verdict"], "finding": ["disposition"],

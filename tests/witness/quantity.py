@@ -108,11 +108,32 @@ def read(text, *dimensions):
     raise BadQuantity(f"{text!r} is none of {dimensions}")
 
 
-def half_digit(text):
-    """Half of the last digit of a quantity as written, in base units."""
-    _, _, _, under, _, under2, plain = NUMBER.match(text).groups()
-    parts = F(int(under or under2)) if plain is None else F(10) ** len(plain.partition(".")[2])
-    return float(meanings(split_number(text)[1])[0][1] / (2 * parts))
+# Digits behind the point with which each measure is shown, in US and in metric units.
+SHOWN = {
+    "depth": {"ft": 0, "m": 1}, "joint_length": {"ft": 2, "m": 2},
+    "diameter": {"in": 3, "mm": 1}, "wall": {"in": 3, "mm": 2},
+    "dogleg": {"deg/100ft": 1, "deg/30m": 1}, "hours": {"h": 1}, "days": {"days": 0},
+    "force": {"klbf": 1, "kN": 0}, "torque": {"ft.lbf": 0, "kN.m": 2}, "work": {"kft.lbf": 0},
+    "stress": {"ksi": 1, "MPa": 1}, "linear_mass": {"lb/ft": 2, "kg/m": 2},
+    "density": {"ppg": 1, "kg/m3": 0}, "ratio": {"%": 1}, "turns": {"": 0}, "damage": {"": 4},
+    "factor": {"": 2},
+}
+
+
+def half_digit(text, measure):
+    """Half of the last digit with which a literal is compared by `=`, in base units: that which it
+    is written with, or that with which the book shows its measure in this unit, whichever is
+    smaller. Nothing where the book shows no such unit: then it means just this number."""
+    number, unit = split_number(text)
+    worth = meanings(unit)[0][1]
+    shown = [d for u, d in SHOWN.get(measure, {}).items() if meanings(u)[0][1] == worth]
+    # Small damages are shown by their exponent.
+    if not shown or measure == "damage" and number < F(5, 10000):
+        return 0.0
+    plain = NUMBER.match(text).group(7)
+    digits = max(shown[0], len((plain or "").partition(".")[2]))
+    # As many digits as nobody stores mean just this number.
+    return float(worth / (2 * F(10) ** digits)) if digits < 9 else 0.0
 
 
 def value(text, *dimensions):

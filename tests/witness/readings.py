@@ -18,78 +18,155 @@ READINGS = {
     ("centre_upset", None): "centre_upset", ("bow", None): "bow",
 }
 # Where readings of one day differ the worse one stands: the larger of these, the smaller of others.
-LARGER_IS_WORSE = {"pin_stretch", "box_counterbore", "bow", "body_od_max", "box_bevel", "pin_bevel"}
-
-
+LARGER_IS_WORSE = {"pin_stretch", "pin_id", "pin_neck", "pin_benchmark", "box_counterbore", "bow",
+                   "body_od_max"}
 READING_FIELDS = sorted(set(READINGS.values())) + ["wall", "wall_thickness"]
 
 
-def read_into(fields, readings, end, nominal):
-    """Puts readings into fields: of several of one kind the lowest."""
-    for r in readings:
-        if r["what"] == "wall":
+class InForce:
+    """Readings in force, by what was read and at which end: those of the last day on which it was
+    read. Readings of one day have no order, so the worst of them stands."""
+
+    def __init__(self, clock, nominal):
+        self.clock = clock
+        self.nominal = nominal
+        self.held = {}
+
+    def take(self, at, readings, end=None):
+        """Takes in what an inspection or the results of work read."""
+        day = self.clock.day(at).date()
+        for r in readings:
+            key = (r["what"], r.get("end") or end)
+            # The hardband that every joint has is the one at its box.
+            if key == ("hardband_height", None):
+                key = ("hardband_height", "box")
             kind, value = quantity.read(r["value"], "length", "ratio")
-            ratio = value if kind == "ratio" else nominal and value / nominal
-            thick = value if kind == "length" else nominal and value * nominal
-            for key, v in (("wall", ratio), ("wall_thickness", thick)):
-                if v is not None:
-                    fields[key] = min(v, fields.get(key, v))
+            if kind == "length":
+                pair = (value, self.nominal and value / self.nominal)
+            else:
+                pair = (self.nominal and value * self.nominal, value)
+            old = self.held.get(key)
+            if old is None or old[0] != day:
+                old = (day, at, [])
+            self.held[key] = (day, max(at, old[1]), [*old[2], pair])
+
+    def forget(self, what, end):
+        """Work at an end changed what was read there; work that names no end, at either."""
+        for key in list(self.held):
+            if key[0] == what and (end is None or key[1] in (None, end)):
+                del self.held[key]
+
+    def fields(self):
+        """The fields that the readings in force give. Of several one of which nobody can compare
+        nobody knows which is the worst."""
+        found = {}
+        for (what, end), (_, at, pairs) in self.held.items():
+            if what == "wall":
+                for key, values in zip(("wall_thickness", "wall"), zip(*pairs)):
+                    if None not in values:
+                        found[key] = min(values)
+                found["wall_read"] = at
+            elif name := READINGS.get((what, end)) or READINGS.get((what, None)):
+                worse = max if name in LARGER_IS_WORSE else min
+                value = worse(v[0] for v in pairs)
+                found[name] = min(value, found[name]) if name in found else value
+        return found
+
+
+# Within how much two readings of one thing repeat, in inches (the contract's; common practice).
+REPEATS = {"wall": 0.010, "tong_space": 0.125, "stretch": 0.001, "bow": 0.125}
+REPEATS_ELSE = 1 / 32
+
+
+def apart(one, other):
+    """Whether two inspections read one thing further apart than instruments repeat."""
+    for key, (_, _, pairs) in one.held.items():
+        if key not in other.held:
             continue
-        key = READINGS.get((r["what"], r.get("end") or end)) or READINGS.get((r["what"], None))
-        if key:
-            value = quantity.read(r["value"], "length")[1]
-            worse = max if key in LARGER_IS_WORSE else min
-            fields[key] = worse(value, fields.get(key, value))
-    if "wall" in fields:
-        fields["wall_loss"] = 1 - fields["wall"]
+        pick = max if READINGS.get(key) in LARGER_IS_WORSE else min
+        mine, theirs = ([pick(v for v in values if v is not None) if any(values) else None
+                         for values in zip(*ps)] for ps in (pairs, other.held[key][2]))
+        if None not in (mine[0], theirs[0]):
+            limit = REPEATS.get(key[0], REPEATS_ELSE) * 0.0254
+            if abs(mine[0] - theirs[0]) > limit + 1e-9:
+                return True
+        elif mine[1] != theirs[1]:
+            return True
+    return False
 
 
-def take_readings(joint, catalogue, now):
+def days_of(joint, clock):
+    """Its inspections, those of one day together. Work and decisions between them part the day."""
+    facts = [r for kind in ("inspection", "repair", "decision") for r in joint.records[kind]]
+    days, day = [], None
+    for r in sorted(facts, key=lambda r: r.key):
+        if r.kind != "inspection":
+            day = None
+            continue
+        if clock.day(r.at).date() != day:
+            day = clock.day(r.at).date()
+            days.append([])
+        days[-1].append(r)
+    return days
+
+
+def read_apart(joint, clock):
+    """Whether two inspections of one day cannot both be right."""
+    for day in days_of(joint, clock):
+        seen = []
+        for r in day:
+            own = InForce(clock, joint.fields["nominal_wall"])
+            own.take(r.at, r.entry.body.get("readings", []))
+            if any(apart(own, other) for other in seen):
+                return True
+            seen.append(own)
+    return False
+
+
+def take_readings(joint, catalogue, clock):
     """The latest valid readings, and what repairs did to them."""
-    f, nominal = joint.fields, joint.fields["nominal_wall"]
-    held = {}
+    f = joint.fields
+    force = InForce(clock, f["nominal_wall"])
     facts = sorted(joint.records["inspection"] + joint.records["repair"], key=lambda r: r.key)
     length = f["length"]
     for r in facts:
+        body = r.entry.body
         if r.kind == "repair":
             end = None if r.fields["end"] is NONE else r.fields["end"]
             for what in catalogue.voids(r.fields["work"]):
-                void(held, what, end)
-            removed = r.fields["removed"]
-            if catalogue.shortens(r.fields["work"]) and length is not None:
-                length -= removed or 0
-            r.fields["length_after"] = length
-            results = {}
-            read_into(results, r.entry.body.get("results", []), end, nominal)
+                force.forget(what, end)
+            length = shortened(length, r, catalogue)
+            # Work of one instant has no order in time: it leaves one length.
+            for done in facts:
+                if done.kind == "repair" and done.at == r.at:
+                    done.fields["length_after"] = length
+            force.take(r.at, body.get("results", []), end)
         else:
-            results = {k: r.fields[k] for k in READING_FIELDS if k in r.fields}
-        for key, value in results.items():
-            hold(held, key, value, r)
+            own = InForce(clock, f["nominal_wall"])
+            own.take(r.at, body.get("readings", []))
+            force.take(r.at, body.get("readings", []))
+            # Each row shows, of what it read, the worst that was read on its day so far.
+            stands, mine = force.fields(), own.fields()
+            r.fields |= {k: stands.get(k) for k in READING_FIELDS if k in mine}
+            # A wall of which one of the day's readings cannot be compared.
+            if "wall_read" in mine:
+                r.fields |= {k: stands.get(k) for k in ("wall", "wall_thickness")}
+            if "hardband_height" in mine:
+                r.fields["hardband_height"] = mine["hardband_height"]
+            if r.fields.get("wall") is not None:
+                r.fields["wall_loss"] = 1 - r.fields["wall"]
     f["length"] = length
-    for key in READING_FIELDS:
-        f.setdefault(key, None)
-    for key, (value, r) in held.items():
-        f[key] = value
-        if key in ("wall", "wall_thickness"):
-            f["wall_read"] = r.at
-    f["wall_loss"] = None if f.get("wall") is None else 1 - f["wall"]
-    f["wall_age"] = None if f.get("wall_read") is None else (now - f["wall_read"]) / 1000
+    stands = force.fields()
+    for key in [*READING_FIELDS, "wall_read"]:
+        f[key] = stands.get(key)
+    f["wall_loss"] = None if f["wall"] is None else 1 - f["wall"]
+    f["wall_age"] = None if f["wall_read"] is None else (clock.now - f["wall_read"]) / 1000
 
 
-def void(held, what, end):
-    ends = [end] if end else [None]
-    for (reading, of_end), key in READINGS.items():
-        if reading == what and (of_end in ends or of_end is None):
-            held.pop(key, None)
-    if what == "wall":
-        for key in ("wall", "wall_thickness"):
-            held.pop(key, None)
-
-
-def hold(held, key, value, record):
-    """Takes a reading over; of two that one moment gives the worse one stands."""
-    before = held.get(key)
-    if before and before[1].at == record.at and before[1].kind == record.kind:
-        worse = max if key in LARGER_IS_WORSE else min
-        value = worse(value, before[0])
-    held[key] = (value, record)
+def shortened(length, repair, catalogue):
+    """Length after a repair. Of an end that was cut anew nobody knows how much went unless it was
+    measured; what a refacing takes goes unseen."""
+    removed = repair.fields["removed"]
+    if removed is None and not catalogue.new_generation(repair.fields["work"]):
+        return length
+    return None if None in (length, removed) else length - removed

@@ -14,9 +14,11 @@ NONE = _None()
 # decided, mended, made up, where it went, and the run.
 RANK = {
     "event": 6, "failure": 6, "inspection": 7, "finding": 7, "decision": 8, "repair": 9,
-    "makeup": 10, "hire": 12, "move": 12, "run": 14,
+    "makeup": 10, "move": 12, "hire": 13, "run": 14,
 }
 KINDS = list(RANK)
+# Of the entries of one instant that say where a joint is, it first comes home.
+ENTRY_RANK = {**RANK, "hire_in": 11, "hire_out": RANK["hire"]}
 
 
 class Record:

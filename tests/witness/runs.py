@@ -2,6 +2,7 @@
 
 import hole
 import quantity
+from readings import shortened
 from records import NONE, Record
 from words import name
 
@@ -81,7 +82,7 @@ class Run:
             joint = history.joint(line["j"]) if line.get("j") else None
             length = quantity.value(line.get("l"), "length")
             if length is None and joint:
-                length = length_at(joint, self.start)
+                length = length_at(joint, self.start, history.catalogue)
             if joint:
                 out.append((joint, at, length))
             at = None if at is None or length is None else at + length * line.get("n", 1)
@@ -95,13 +96,14 @@ class Run:
         )
 
 
-def length_at(joint, at):
-    """Length of a joint at an instant: as certified, less what repairs had taken off by then."""
-    length = quantity.value(joint.body.get("length"), "length")
+def length_at(joint, at, catalogue):
+    """Length of a joint at an instant: as certified, less what repairs had taken off by then; as
+    certified where nobody measured that."""
+    certified = length = quantity.value(joint.body.get("length"), "length")
     for r in sorted(joint.records["repair"], key=lambda r: r.key):
-        if r.at <= at and r.fields["removed"] is not None and length is not None:
-            length -= r.fields["removed"]
-    return length
+        if r.at <= at:
+            length = shortened(length, r, catalogue)
+    return certified if length is None else length
 
 
 def add_runs(history):
@@ -141,11 +143,12 @@ def run_fields(run, history, joints):
         "run_hours": sum(s.end - s.start for s in spells if s.turns > 0) / 1000,
         "run_revolutions": sum(s.turns for s in spells), "run_footage": made,
     }
-    making = [s for s in spells if s.hole] or spells
+    bits = [bit for s in spells if s.hole for bit in (s.bit_from, s.bit_to)]
     f["depth_in"] = quantity.value(b.get("depth_in"), "length")
     f["depth_out"] = quantity.value(b.get("depth_out"), "length")
-    if f["depth_in"] is None and making:
-        f["depth_in"], f["depth_out"] = making[0].bit_from, making[-1].bit_to
+    if f["depth_in"] is None and bits:
+        # From where to where it drilled.
+        f["depth_in"], f["depth_out"] = min(bits), max(bits)
     tags = b.get("equipment", [])
     doubts = [history.doubtful(tag, run.entry) for tag in tags]
     f["equipment_doubtful"] = any(doubts)

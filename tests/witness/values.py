@@ -1,5 +1,7 @@
 """Values that a filter compares: numbers within bounds, words, names, dates, choices of them."""
 
+import re
+
 from records import NONE
 from truth import ANY, FALSE, TRUE, UNKNOWN, agreed, of
 from words import closed, fold, name
@@ -68,6 +70,16 @@ class Text:
         return isinstance(other, Text) and name(self.text) == name(other.text)
 
     __hash__ = None
+
+
+class Several(Text):
+    """A text of several words or names: it is each of them, and all of them together."""
+
+    __slots__ = ()
+
+    def items(self):
+        """The words, as they compare."""
+        return {name(part.replace("_", " ")) for part in re.split("[,:]", self.text)}
 
 
 class Words:
@@ -171,9 +183,15 @@ def compare(left, op, right):
         return of((fold(right.word if isinstance(right, Word) else right.text) in left.words)
                   == (op == "="))
     same = left == right
+    if isinstance(left, Several):
+        asked = Several(right.word if isinstance(right, Word) else right.text).items()
+        same = asked <= left.items() and (len(asked) == 1 or asked == left.items())
     if isinstance(left, Word) and isinstance(right, Text):
         read = closed(left.vocabulary, right.text) if left.vocabulary in CLOSED else None
         same = fold(left.word) == fold(read or right.text)
+    if isinstance(left, Word) and isinstance(right, Word) and left.vocabulary == "finding":
+        # A broad word means all below it.
+        same = same or fold(left.word).endswith("_" + fold(right.word))
     return of(same == (op == "="))
 
 
@@ -190,13 +208,17 @@ def near(a, b):
 
 def compare_numbers(a, op, b):
     """Set of outcomes of a comparison of bounds: decided only where all of them agree."""
-    unsure = a.computed or b.computed
+    # A number that means just itself is compared as it is stored.
+    computed = a.computed or b.computed
+    # A number that means just itself is compared as it is stored.
+    unsure = computed or op in ("=", "!=") and b.half == 0
     low, high = b.low, b.high
     if op in ("=", "!="):
         # A literal is equal to what would be written like it.
         low, high = low - b.half, high + b.half
     pairs = ((a.low, low), (a.low, high), (a.high, low), (a.high, high))
-    if unsure and any(near(x, y) or (x == y and x not in (0, INFINITE)) for x, y in pairs):
+    if unsure and any(near(x, y) or (computed and x == y and x not in (0, INFINITE))
+                      for x, y in pairs):
         return ANY
     if op in (">", ">="):
         a, b, op = b, a, {">": "<", ">=": "<="}[op]

@@ -28,6 +28,9 @@ VOCABULARIES = {
     ],
     "grade": ["E75", "X95", "G105", "S135"],
     "range": ["R1", "R2", "R3"],
+    # Those that the books name. One size goes by several names: API Spec 7-2 gives NC50 for what
+    # was 4 1/2 IF.
+    "connection": ["NC50", "5 1/2 FH"],
     "class": CLASSES,
     "status": ["in_stock", "on_hire", "in_repair", "quarantine", "retired", "lost"],
     "end": ["pin", "box"],

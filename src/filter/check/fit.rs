@@ -57,13 +57,11 @@ impl Checker<'_, '_, '_> {
     /// A condition on such a field, with what the rules say; any other as it is.
     pub(super) fn with_rules(&mut self, pred: Pred, span: Span) -> Option<Pred> {
         match pred {
-            Pred::OneOf { value: Phrase::Of(place), list } => {
-                match self.asks_rules(&place) {
-                    None => Some(Pred::OneOf { value: Phrase::Of(place), list }),
-                    Some(Told::Fit) => self.any(&place, list, span, Self::is_fit),
-                    Some(Told::Because) => self.any(&place, list, span, Self::is_because),
-                }
-            }
+            Pred::OneOf { value: Phrase::Of(place), list } => match self.asks_rules(&place) {
+                None => Some(Pred::OneOf { value: Phrase::Of(place), list }),
+                Some(Told::Fit) => self.any(&place, list, span, Self::is_fit),
+                Some(Told::Because) => self.any(&place, list, span, Self::is_because),
+            },
             Pred::Unknown(Operand::Reference(place))
                 if self.asks_rules(&place) == Some(Told::Fit) =>
             {

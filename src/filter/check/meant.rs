@@ -62,7 +62,7 @@ impl Checker<'_, '_, '_> {
 
     /// The comparison of a word that is no field with the field whose word it is.
     pub(super) fn word_of_a_field(&self, source: &Source) -> Advice {
-        let Source { of_joint: false, name, above: None, up_to: None } = source else {
+        let Source { of_joint: false, name, place: None, above: None, up_to: None } = source else {
             return Advice::default();
         };
         if self.scope.comparison.is_some() {

@@ -39,6 +39,30 @@ impl Checker<'_, '_, '_> {
             .or_else(|| self.rule_named(name).map(Named::Rule))
     }
 
+    /// The field at the place on the joint that a source names; the field itself where it names none.
+    pub(super) fn at_place(
+        &mut self,
+        field: &'static Field,
+        source: &Source,
+    ) -> Option<&'static Field> {
+        let Some(at) = &source.place else { return Some(field) };
+        let found = registry::at_place(field, at.place);
+        if found.is_none() {
+            let message =
+                format!("{} stands for the whole joint, not for a place on it", field.name);
+            let placed: Vec<&str> = registry::fields_of(field.record)
+                .filter(|f| registry::at_place(f, at.place).is_some())
+                .map(|f| f.name)
+                .collect();
+            let hint = (!placed.is_empty()).then(|| {
+                let what = either(&placed);
+                format!("{what} can be asked at pin end, at middle or at box end")
+            });
+            return self.fail(ErrorKind::Type, at.span, message, hint);
+        }
+        found
+    }
+
     fn unknown_name<T>(&mut self, source: &Source) -> Option<T> {
         let Word { text: name, span } = &source.name;
         let Scope { record, anchor, behind, .. } = self.scope;

@@ -8,7 +8,7 @@ use super::super::ast::{
     Cmp, Expr, ExprKind, Fold, Quantity, Records as AstRecords, Source, Step, Window as AstWindow,
     WindowKind,
 };
-use super::super::error::{Advice, ErrorKind, Span};
+use super::super::error::{Advice, ErrorKind, Span, either};
 use super::super::parse::is_joints;
 use super::super::registry::{self, Field, Kind, Over, Record, Stored};
 use super::super::typed::{
@@ -159,6 +159,11 @@ impl Checker<'_, '_, '_> {
         let written = q.written.split_once('.').map_or(0, |(_, digits)| digits.len());
         let digits = u32::try_from(written.max(measure.decimals(system))).ok()?;
         let half = Rational::new(1, 2 * 10_i128.checked_pow(digits)?)?;
+        let quantum = Rational::new(1, i128::from(measure.quanta_per_base()))?;
+        if unit.factor().checked_mul(Rational::integer(2))?.checked_mul(half)? <= quantum {
+            // Finer than anything is stored: it means the stored number that is nearest.
+            return None;
+        }
         Some(Near {
             low: unit.to_base(number.checked_add(half.negated())?)?,
             high: unit.to_base(number.checked_add(half)?)?,
@@ -514,6 +519,7 @@ impl Checker<'_, '_, '_> {
         if source.up_to.is_some() {
             return self.band(source, span, |c, one| c.field_value(field, one, windows, span));
         }
+        let field = self.at_place(field, source)?;
         let above = self.threshold(source, field)?;
         let label = self.label(span);
         if let (Stored::Counter { over, .. }, None) = (field.stored, field.record) {
@@ -546,7 +552,7 @@ impl Checker<'_, '_, '_> {
         let as_of = matches!(windows, [AstWindow { kind: WindowKind::AsOf(_), .. }]);
         let record = match over {
             Over::Makeups(_) => Record::Makeup,
-            Over::Runs(..) | Over::WorstPlace => Record::Run,
+            Over::Runs(..) | Over::WorstPlace(_) | Over::Place(..) => Record::Run,
         };
         if as_of && matches!(over, Over::Makeups(_)) {
             let message = format!("{} counts the generation of today", field.name);
@@ -609,6 +615,7 @@ impl Checker<'_, '_, '_> {
         }
         let records = self.records(of, false)?;
         let field = self.record_field(records.record, source)?;
+        let field = self.at_place(field, source)?;
         let above = self.threshold(source, field)?;
         let label = self.label(span);
         let name: Arc<str> = source.name.text.as_str().into();
@@ -637,6 +644,7 @@ impl Checker<'_, '_, '_> {
         }
         let records = self.records(of, false)?;
         let field = self.record_field(records.record, source)?;
+        let field = self.at_place(field, source)?;
         let above = self.threshold(source, field)?;
         let label = self.label(span);
         let Kind::Measure(measure) = field.kind else {
@@ -767,7 +775,7 @@ fn with_units(beside: &Number, number: &str, units: UnitSystem) -> String {
         .iter()
         .map(|s| if s.is_empty() { number.to_owned() } else { format!("{number} {s}") })
         .collect();
-    let mut said = super::super::error::either(&shown);
+    let mut said = either(&shown);
     if let Some(twin) = twin {
         let symbols = [twin.unit_symbol(units), twin.unit_symbol(other)];
         said.push_str(&format!(", or {} ({})", twin.dimension(), symbols.join(", ")));

@@ -179,7 +179,7 @@ pub(super) fn compare(op: Cmp, a: &Bounds, b: &Bounds) -> Verdict {
 /// Whether a number rounds to one that is written out.
 pub(super) fn near(value: &Bounds, near: &Near) -> Verdict {
     let from = compare(Cmp::Ge, value, &Bounds::Written(near.low));
-    from.and(compare(Cmp::Lt, value, &Bounds::Written(near.high)))
+    from.and(compare(Cmp::Le, value, &Bounds::Written(near.high)))
 }
 
 type Pair<T> = (Option<T>, Option<T>);

@@ -4,12 +4,13 @@ use crate::model::Histogram;
 use crate::schema::Value;
 
 use super::super::facts::{Line, cell, int};
-use super::super::registry::{Above, Field, Kind, PLACES, Part as Cut, Stored, Table};
+use super::super::registry::{Above, Field, Kind, Part as Cut, Stored, Table, figures_at};
 use super::super::typed::{MS_PER_SECOND, Read};
 use super::{Bounds, Eval, Row};
 
-/// The bit of a run's flags that says that its figures are estimates.
-const ESTIMATED: i64 = 4;
+/// The bits of a run's flags that say that its figures are lower bounds: estimated, or cut from a log
+/// that is incomplete.
+const AT_LEAST: i64 = 4 | 64;
 /// The bit that says that nobody knows when in the run they were.
 const UNTIMED: i64 = 32;
 /// The whole of a ratio, in quanta.
@@ -46,8 +47,8 @@ impl Eval<'_> {
                 estimate(row, self.run_above(row, what, name, read.above.unwrap_or(0)))
             }
             (Stored::Figure(name, cut), Some(row)) => estimate(row, self.figure(row, name, cut)),
-            (Stored::Worst, Some(row)) => {
-                let places = PLACES.map(|p| self.figure(row, p, Cut::Sums));
+            (Stored::Worst(places), Some(row)) => {
+                let places = figures_at(places).map(|(name, cut)| self.figure(row, name, cut));
                 let worst = |of: fn(&Pair) -> Option<i64>| {
                     places.iter().map(of).collect::<Option<Vec<i64>>>()?.into_iter().max()
                 };
@@ -82,7 +83,7 @@ impl Eval<'_> {
             Stored::Counter { .. }
             | Stored::Between(..)
             | Stored::Figure(..)
-            | Stored::Worst
+            | Stored::Worst(_)
             | Stored::Top
             | Stored::Bottom => None,
         }
@@ -242,7 +243,7 @@ fn times(line: &Line) -> (i64, i64) {
 /// An estimate says how much there was at least.
 fn estimate(row: Row<'_>, (lo, hi): Pair) -> Pair {
     let flags = int(cell(Table::JointRun, row.line, "flags")).unwrap_or(0);
-    (lo, hi.filter(|_| flags & ESTIMATED == 0))
+    (lo, hi.filter(|_| flags & AT_LEAST == 0))
 }
 
 /// Depths that a joint turned between are known only for whole runs.

@@ -5,7 +5,7 @@ use crate::schema::Value;
 
 use super::super::ast::{Fold, Step};
 use super::super::facts::{Line, cell, int};
-use super::super::registry::{self, Kind, Over, PLACES, Part as Cut, Record, Stored, Table};
+use super::super::registry::{self, Kind, Over, Part as Cut, Record, Stored, Table};
 use super::super::typed::{MS_PER_SECOND, Num, Read, Records, Total, Window, counts_up};
 use super::window::Member;
 use super::{Bounds, Edges, Eval, Row, Verdict, field};
@@ -178,7 +178,7 @@ impl<'f> Eval<'f> {
 
     /// A counter of the whole life, or since the last inspection of a scope, as the book keeps it.
     fn total(&self, total: &Total) -> Bounds {
-        let (lo, hi) = match total.window.since_scope() {
+        let (lo, hi) = match total.kept_since() {
             // One rule with windows: what each run did.
             None if total.above.is_some() => return self.in_window(total, &Edges::default()),
             None => self.in_all(total),
@@ -207,12 +207,12 @@ impl<'f> Eval<'f> {
             total.field.stored,
             Stored::Counter { over: Over::Runs(_, Cut::Largest(_)), .. }
         );
-        let worst = matches!(total.field.stored, Stored::Counter { over: Over::WorstPlace, .. });
+        let worst = matches!(total.field.stored, Stored::Counter { over: Over::WorstPlace(_), .. });
         let both = |a: Option<i64>, b: Option<i64>, largest: bool| {
             let (a, b) = (a?, b?);
             Some(if largest { a.max(b) } else { a + b })
         };
-        // Nobody knows at which place the damage that it brought stands.
+        // Nobody knows at which place stands what it brought.
         let lo = both(runs.0, brought.0, largest || worst);
         let hi = both(runs.1.filter(|_| known), brought.1, largest);
         let hi = hi.or_else(|| Some(self.in_all(total).1?.max(lo?)));
@@ -243,6 +243,9 @@ impl<'f> Eval<'f> {
         let all = start.is_none_or(|(_, latest)| latest == i64::MIN)
             && edges.until.is_none_or(|until| until >= entered)
             && total.above.is_none();
+        if let Over::Place(_, most) = over {
+            return (Some(0), stated(most));
+        }
         let lo = if all { stated(lo).unwrap_or(0) } else { 0 };
         (Some(lo), stated(hi))
     }
@@ -277,14 +280,14 @@ impl<'f> Eval<'f> {
                 }
                 (Some(lo), Some(hi))
             }
-            Over::WorstPlace => {
-                let places = PLACES.map(|p| sum_up(&run_terms(p), true));
+            Over::WorstPlace(places) => {
+                let places = places.map(|p| sum_up(&run_terms(p), true));
                 let worst = |of: fn(&Pair) -> Option<i64>| {
                     places.iter().map(of).collect::<Option<Vec<i64>>>()?.into_iter().max()
                 };
                 (worst(|p| p.0), worst(|p| p.1))
             }
-            Over::Runs(name, Cut::Sums) => sum_up(&run_terms(name), true),
+            Over::Place(name, _) | Over::Runs(name, Cut::Sums) => sum_up(&run_terms(name), true),
             Over::Runs(name, Cut::Largest(_)) => {
                 let terms = run_terms(name);
                 let lo = terms.iter().filter(|t| t.sure).filter_map(|t| t.lo).max().unwrap_or(0);

@@ -90,7 +90,7 @@ impl Eval<'_> {
 
     /// The inspection that a counter counts from.
     fn entry_of_total(&self, total: &Total) -> Option<i64> {
-        let scope = total.window.since_scope()?;
+        let scope = total.kept_since()?;
         let word = Value::Text(crate::model::Vocabulary::word(scope).to_owned());
         let line = self
             .facts
@@ -219,11 +219,8 @@ impl Eval<'_> {
         if matches!(total.field.stored, Stored::Counter { over: Over::Makeups(_), .. }) {
             out.extend(self.gap_words(&Edges::default()));
         }
-        let edges = if total.window.since_scope().is_some() {
-            Edges::default()
-        } else {
-            self.edges(&total.window)
-        };
+        let edges =
+            if total.kept_since().is_some() { Edges::default() } else { self.edges(&total.window) };
         out.extend(self.gap_words(&edges));
         let conflicts = self
             .facts

@@ -6,7 +6,7 @@ use crate::schema::Value;
 use crate::units::{Measure, Rational};
 
 use super::super::ast::Cmp;
-use super::super::registry::{self, Above, Field, Kind, Over, PLACES, Part as Cut, Record, Stored};
+use super::super::registry::{self, Above, Field, Kind, Over, Part as Cut, Record, Stored};
 use super::super::sql::{Cond, Part, Sql, sql};
 use super::super::typed::{Limit, Read, Records, Total, Window, limit};
 use super::figure::above;
@@ -18,7 +18,7 @@ use super::{Lower, Scope, Truth};
 impl Lower {
     /// A counter of the whole life, or since the last inspection of a scope, as the book keeps it.
     pub(super) fn total(&self, total: &Total) -> Span {
-        let Some(scope) = total.window.since_scope() else {
+        let Some(scope) = total.kept_since() else {
             // One rule with windows: what each run did.
             return match total.above {
                 Some(_) => self.in_window(total, &Edges::default()),
@@ -50,8 +50,8 @@ impl Lower {
         let add = |a: &Sql, b: Sql| sql!["(", a, " + ", b, ")"];
         let larger = |a: &Sql, b: Sql| sql!["max(", a, ", ", b, ")"];
         let largest = matches!(over(total.field), Over::Runs(_, Cut::Largest(_)));
-        // Nobody knows at which place the damage that it brought stands.
-        let lo = if largest || matches!(over(total.field), Over::WorstPlace) {
+        // Nobody knows at which place stands what it brought.
+        let lo = if largest || matches!(over(total.field), Over::WorstPlace(_)) {
             larger(&least, brought_least)
         } else {
             add(&least, brought_least)
@@ -92,8 +92,8 @@ impl Lower {
                 };
                 (sum(opened.surely().and(own.clone())), sum(opened.maybe().and(own)))
             }
-            Over::WorstPlace => {
-                let places = PLACES.map(|place| {
+            Over::WorstPlace(places) => {
+                let places = places.map(|place| {
                     let opened = self.open(&of(Record::Run), edges);
                     let value = self.run_field(place, None, &opened.scope());
                     self.sum_up(&opened, &value, &Cond::Always)
@@ -101,6 +101,11 @@ impl Lower {
                 let worst = |list: [Sql; 3]| sql!["max(", Sql::list(list.map(Part::from)), ")"];
                 let [a, b, c] = places;
                 (worst([a.0, b.0, c.0]), worst([a.1, b.1, c.1]))
+            }
+            Over::Place(column, _) => {
+                let opened = self.open(&of(Record::Run), edges);
+                let value = self.run_field(column, None, &opened.scope());
+                self.sum_up(&opened, &value, &Cond::Always)
             }
             Over::Runs(column, cut) => {
                 let opened = self.open(&of(Record::Run), edges);
@@ -133,7 +138,7 @@ impl Lower {
         bound: Rational,
         scope: &Scope,
     ) -> Option<Truth> {
-        let inspection: InspectionScope = total.window.since_scope()?;
+        let inspection: InspectionScope = total.kept_since()?;
         if scope.few || self.joined.is_some() {
             return None;
         }
@@ -233,7 +238,8 @@ fn brought(total: &Total, edges: &Edges) -> (Sql, Sql) {
     let stated = |column| sql!["(SELECT o.", column, " FROM opening o WHERE o.joint = j.joint)"];
     let or_nothing =
         |cond: &Cond, value: Sql| sql!["CASE WHEN ", cond.sql(), " THEN 0 ELSE ", value, " END"];
-    let least = if total.above.is_some() {
+    let hi = if let Over::Place(_, most) = over { most } else { hi };
+    let least = if total.above.is_some() || matches!(over, Over::Place(..)) {
         nothing()
     } else {
         let not_all = not_there.clone().or(Cond::all(all_there).fails());
@@ -246,7 +252,7 @@ fn over(field: &Field) -> Over {
     match field.stored {
         Stored::Counter { over, .. } => over,
         // Not reached: only counters make a total.
-        _ => Over::WorstPlace,
+        _ => Over::WorstPlace(&crate::schema::DAMAGE),
     }
 }
 

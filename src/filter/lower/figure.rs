@@ -1,14 +1,15 @@
 //! Fields in SQL: columns of the joint and of records, figures of runs that a window cuts.
 
-use super::super::registry::{Above, Field, Kind, PLACES, Part as Cut, Stored};
+use super::super::registry::{Above, Field, Kind, Part as Cut, Stored, figures_at};
 use super::super::sql::{Part, Sql, sql};
 use super::super::typed::{MS_PER_SECOND, Read};
 use super::number::Span;
 use super::window::Parts;
 use super::{Lower, Row, Scope};
 
-/// The bit of a run's flags that says that its figures are estimates.
-const ESTIMATED: i64 = 4;
+/// The bits of a run's flags that say that its figures are lower bounds: estimated, or cut from a log
+/// that is incomplete.
+const AT_LEAST: i64 = 4 | 64;
 /// The bit that says that nobody knows when in the run they were.
 const UNTIMED: i64 = 32;
 /// The whole of a ratio, in quanta.
@@ -59,7 +60,7 @@ impl Lower {
         };
         let estimates = |lo: Sql, hi: Sql| Span {
             lo,
-            hi: sql!["CASE WHEN (", row.own("flags"), " & ", ESTIMATED, ") = 0 THEN ", hi, " END"],
+            hi: sql!["CASE WHEN (", row.own("flags"), " & ", AT_LEAST, ") = 0 THEN ", hi, " END"],
             quanta,
         };
         match (field.stored, read.above) {
@@ -72,8 +73,8 @@ impl Lower {
                 let (lo, hi) = self.run_figure(row, name, cut);
                 estimates(lo, hi)
             }
-            (Stored::Worst, _) => {
-                let places = PLACES.map(|p| self.run_figure(row, p, Cut::Sums));
+            (Stored::Worst(places), _) => {
+                let places = figures_at(places).map(|(name, cut)| self.run_figure(row, name, cut));
                 let worst =
                     |list: Vec<Sql>| sql!["max(", Sql::list(list.into_iter().map(Part::from)), ")"];
                 let lo = worst(places.iter().map(|p| p.0.clone()).collect());
@@ -120,7 +121,7 @@ impl Lower {
             Stored::Counter { .. }
             | Stored::Between(..)
             | Stored::Figure(..)
-            | Stored::Worst
+            | Stored::Worst(_)
             | Stored::Top
             | Stored::Bottom => sql!["NULL"],
         }

@@ -159,11 +159,11 @@ impl Lower {
         let both =
             |from: Truth, to: Truth| Truth { yes: from.yes.and(to.yes), no: from.no.or(to.no) };
         let say =
-            |span: &Span| both(beside(Cmp::Ge, span, near.low), beside(Cmp::Lt, span, near.high));
+            |span: &Span| both(beside(Cmp::Ge, span, near.low), beside(Cmp::Le, span, near.high));
         self.of_records(value, &say).unwrap_or_else(|| {
             both(
                 self.compare_const(Cmp::Ge, value, near.low, scope),
-                self.compare_const(Cmp::Lt, value, near.high, scope),
+                self.compare_const(Cmp::Le, value, near.high, scope),
             )
         })
     }

@@ -2,7 +2,7 @@
 
 use pest::iterators::Pair;
 
-use super::super::ast::{Day, Records, Source, Window, WindowKind, Word};
+use super::super::ast::{Day, Place, Placed, Records, Source, Window, WindowKind, Word};
 use super::super::error::Span;
 use super::{Builder, Rule, blank_source, span_of, word};
 
@@ -20,6 +20,7 @@ impl Builder<'_> {
                         }
                     }
                 }
+                Rule::place => source.place = place(child),
                 Rule::band => return self.band(source, child),
                 Rule::quantity if source.above.is_none() => {
                     source.above = Some(self.quantity(child));
@@ -105,6 +106,18 @@ impl Builder<'_> {
         }
         day
     }
+}
+
+/// The place on a joint that a rule of the grammar names.
+fn place(pair: Pair<'_, Rule>) -> Option<Placed> {
+    let span = span_of(&pair);
+    let place = match pair.into_inner().next()?.as_rule() {
+        Rule::pin_end => Place::PinEnd,
+        Rule::middle => Place::Middle,
+        Rule::box_end => Place::BoxEnd,
+        _ => return None,
+    };
+    Some(Placed { place, span })
 }
 
 /// Gives the lower of two limits the unit of the upper: `between 4 and 6 deg/100ft`.

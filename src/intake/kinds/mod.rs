@@ -8,6 +8,7 @@ mod inspection;
 mod keeping;
 mod looked;
 mod phrase;
+mod published;
 mod survey;
 
 use std::collections::HashMap;
@@ -175,7 +176,9 @@ impl Kind {
             Self::Identities => &[&["serial"], &["new_serial", "same", "other"]],
             Self::Survey => &[&["md"], &["inc"], &["azi"]],
             Self::Run => &[&["name"], &["well"]],
-            Self::Tally => &[&["length"], &["position", "part", "component", "count"]],
+            Self::Tally => {
+                &[&["length", "cumulative"], &["position", "part", "component", "count"]]
+            }
             Self::Log => &[&["time", "date", "depth"], &["rpm"]],
             Self::Operations => &[&["activity"], &["hours"], &["bit_to"]],
             Self::Inspections => &[&["serial"], &[inspection::ANY_READING, "finding", "methods"]],

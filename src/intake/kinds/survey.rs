@@ -2,9 +2,10 @@
 
 use super::Made;
 use super::common::when;
+use super::published::Published;
 use crate::intake::diagnostic::Diagnostics;
-use crate::intake::table::{Field, Holds, Table};
-use crate::model::{Body, Moment, Qty, StationLine, SurveyBody};
+use crate::intake::table::{Field, Holds, RawRow, Table};
+use crate::model::{Body, Moment, Qty, StationLine, SurveyBody, fold};
 use crate::units::{Measure, Unit, split_number};
 
 pub(super) fn fields() -> Vec<Field> {
@@ -74,6 +75,8 @@ pub(super) fn read(table: &mut Table, diagnostics: &mut Diagnostics) -> Vec<Made
         let north = row.text("north_reference");
         Some((well?, date?, tool, north, row.text("remark")))
     });
+    leave_projected(table, diagnostics);
+    let mut published = Published::of(table);
     let mut previous: Option<(f64, String, u64)> = None;
     let mut stations: Vec<(u64, StationLine)> = Vec::new();
     let (depth_unit, angle_unit) = (units.0.clone(), units.1.clone());
@@ -131,8 +134,10 @@ pub(super) fn read(table: &mut Table, diagnostics: &mut Diagnostics) -> Vec<Made
                 row.wrong(Some(key), message, "a survey has one unit of depth and one of angle");
             }
         }
+        published.see(row, [md.1, inc.1, azi.1]);
         Some(StationLine(written(&md.0), written(&inc.0), written(&azi.0)))
     });
+    published.compare(table, diagnostics);
     stations.extend(read);
     let (Some(depth_unit), Some(angle_unit), Some(_)) = units else {
         if diagnostics.errors() == before {
@@ -161,6 +166,34 @@ pub(super) fn read(table: &mut Table, diagnostics: &mut Diagnostics) -> Vec<Made
         remark,
     };
     vec![made(rows, date, body)]
+}
+
+/// Leaves out stations that are projected below the last measured one: the book goes straight on there
+/// by itself, and says how far beyond the survey that is.
+fn leave_projected(table: &mut Table, diagnostics: &mut Diagnostics) {
+    let projected = |row: &RawRow| {
+        row.cells.iter().any(|cell| {
+            let word = fold(cell);
+            ["proj", "extrap", "interp"].iter().any(|w| word.starts_with(w))
+                || ["td", "to_td", "ptb", "at_td", "bit_projection"].contains(&word.as_str())
+        })
+    };
+    let (out, kept): (Vec<_>, Vec<_>) =
+        std::mem::take(&mut table.rows).into_iter().partition(projected);
+    table.rows = kept;
+    if out.is_empty() {
+        return;
+    }
+    let rows: Vec<u64> = out.iter().map(|r| r.number).collect();
+    table.skipped.extend(&rows);
+    diagnostics.push(
+        table
+            .warning(format!(
+                "projected, not measured, and left out: {}",
+                crate::intake::resolve::spans(&rows)
+            ))
+            .help("the hole goes straight on below the last measured station"),
+    );
 }
 
 fn made(rows: Vec<u64>, effective: Moment, body: SurveyBody) -> Made {

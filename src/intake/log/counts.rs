@@ -11,6 +11,10 @@ pub(super) enum Why {
     NoRpm,
     Repeated,
     Backward,
+    /// A part of the log that came before tells that time or depth.
+    Told,
+    /// The header of the log, again.
+    Header,
     Outside,
     Spike,
     Fast,
@@ -21,6 +25,27 @@ pub(super) enum Why {
 }
 
 impl Why {
+    /// Whether what the rig did then is not in the figures: no other row speaks for it.
+    const fn loses(self) -> bool {
+        match self {
+            Self::Short
+            | Self::NoTime
+            | Self::NoBit
+            | Self::NoRpm
+            | Self::Spike
+            | Self::Fast
+            | Self::NoRate
+            | Self::RateSpike
+            | Self::Slow => true,
+            Self::Repeated
+            | Self::Backward
+            | Self::Told
+            | Self::Header
+            | Self::Outside
+            | Self::Ceiling => false,
+        }
+    }
+
     const fn words(self) -> &'static str {
         match self {
             Self::Short => "have too few cells",
@@ -29,6 +54,8 @@ impl Why {
             Self::NoRpm => "have no rotary speed",
             Self::Repeated => "repeat the time or depth of the row before",
             Self::Backward => "go back in time",
+            Self::Told => "tell what a part before told already",
+            Self::Header => "are the header again",
             Self::Outside => "lie outside the run",
             Self::Spike => "have a bit depth that no pipe can have moved to",
             Self::Fast => "have a rotary speed above 500 rpm",
@@ -55,6 +82,11 @@ impl Counts {
         self.by.get(&why).map_or(0, |c| c.0)
     }
 
+    /// Whether rows were lost.
+    pub(super) fn lose(&self) -> bool {
+        self.by.keys().any(|why| why.loses())
+    }
+
     /// `12 rows repeat the time of the row before (first: row 7)`.
     pub(super) fn words(&self) -> Vec<String> {
         self.by
@@ -68,7 +100,7 @@ impl Counts {
 }
 
 /// Metres with three decimals at most.
-pub(super) fn metres(mm: i64) -> String {
+pub(in crate::intake) fn metres(mm: i64) -> String {
     let text = format!("{:.3}", mm as f64 / 1000.0);
     text.trim_end_matches('0').trim_end_matches('.').to_owned() + " m"
 }

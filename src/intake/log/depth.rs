@@ -30,7 +30,8 @@ pub(super) struct ByDepth {
     pub first_mm: Option<i64>,
     last_mm: i64,
     last_fine_mm: f64,
-    deepest_mm: i64,
+    pub shallowest_mm: i64,
+    pub deepest_mm: i64,
     pub rows_used: u64,
     pub gaps: u64,
     pub gap_mm: i64,
@@ -50,6 +51,7 @@ impl ByDepth {
             first_mm: None,
             last_mm: 0,
             last_fine_mm: 0.0,
+            shallowest_mm: 0,
             deepest_mm: 0,
             rows_used: 0,
             gaps: 0,
@@ -71,7 +73,7 @@ impl ByDepth {
             self.first_mm = Some(s.depth_mm);
             self.last_mm = s.depth_mm;
             self.last_fine_mm = s.fine_mm;
-            self.deepest_mm = s.depth_mm;
+            (self.shallowest_mm, self.deepest_mm) = (s.depth_mm, s.depth_mm);
             self.pieces.start_at(s.depth_mm);
             self.rows_used += 1;
             return;
@@ -142,6 +144,7 @@ impl ByDepth {
         self.pieces.push(&step);
         self.last_mm = s.depth_mm;
         self.last_fine_mm = s.fine_mm;
+        self.shallowest_mm = self.shallowest_mm.min(s.depth_mm);
         self.deepest_mm = self.deepest_mm.max(s.depth_mm);
     }
 }

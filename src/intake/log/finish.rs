@@ -1,25 +1,37 @@
 //! What a pass amounts to: segments, what was left out, and what a reader should know.
 
 use super::super::loads::doubts;
-use super::channels::{Channels, Index};
 use super::counts::{Why, hours, metres};
 use super::depth::ByDepth;
-use super::pass::{Pass, Sink, Used};
+use super::pass::{Gathered, Sink, Used};
 use super::piece::{Piece, State};
 use super::time::ByTime;
 use super::{LogOptions, LogRead};
 use crate::intake::diagnostic::{Diagnostic, Diagnostics};
 use crate::intake::lookup::base_name;
+use crate::intake::when::clock_time;
 use crate::model::{Activity, LogSource, Segment};
 
-/// What is needed to tell the result of a pass.
+/// Which channels a log has, as its sections name them.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Told {
+    /// Title of the rotation of the pipe.
+    pub rpm: String,
+    pub wob: bool,
+    pub torque: bool,
+    /// Times are counted from the start of the run.
+    pub elapsed: bool,
+}
+
+/// What is needed to tell the result of a log.
 pub(super) struct Finish<'a> {
     pub name: &'a str,
-    pub rows: u64,
     pub sha256: String,
     pub options: &'a LogOptions,
-    pub channels: &'a Channels,
+    pub told: Told,
     pub notes: Vec<String>,
+    /// The file ends before its header says that it does.
+    pub cut_off: bool,
 }
 
 impl Finish<'_> {
@@ -35,19 +47,17 @@ impl Finish<'_> {
     /// The result, or diagnostics that say why there is none.
     pub(super) fn finish(
         mut self,
-        pass: Pass<'_>,
+        gathered: Gathered,
         diagnostics: &mut Diagnostics,
     ) -> Option<LogRead> {
         let before = diagnostics.errors();
-        let Pass { sink, other_speed, used, .. } = &pass;
-        let used = *used;
+        let Gathered { sink, other_speed, used, rows, .. } = &gathered;
+        let (used, rows) = (*used, *rows);
         if !used.speed {
-            for ((_, title), seen) in self.channels.rpm_others.iter().zip(other_speed) {
+            for (title, seen) in other_speed {
                 if *seen {
-                    let message = format!(
-                        "'{}' is 0 throughout, while '{title}' is not",
-                        self.channels.rpm_title
-                    );
+                    let message =
+                        format!("'{}' is 0 throughout, while '{title}' is not", self.told.rpm);
                     self.error(diagnostics, message, "state which column is the rotation of the pipe: --columns '\"its title\" = rpm [rpm]'");
                 }
             }
@@ -57,7 +67,7 @@ impl Finish<'_> {
             Sink::Depth(d) => (&d.counts, d.rows_used, d.fastest_mrpm),
         };
         let mut left_out = counts.words();
-        if let (Some(text), true) = (&pass.bad_time, counts.of(Why::NoTime) * 2 > self.rows) {
+        if let (Some(text), true) = (&gathered.bad_time, counts.of(Why::NoTime) * 2 > rows) {
             let why = crate::intake::when::moment(text, self.options.times);
             let (what, help) = match why {
                 Err(e) => (e.message(), e.help()),
@@ -72,22 +82,22 @@ impl Finish<'_> {
             } else {
                 format!(": {}", left_out.join("; "))
             };
-            self.error(diagnostics, format!("of {} rows {used_rows} can be used{why}", self.rows), "a log needs two rows or more with time, bit depth and rotary speed, inside the run");
+            self.error(diagnostics, format!("of {rows} rows {used_rows} can be used{why}"), "a log needs two rows or more with time, bit depth and rotary speed, inside the run");
             return None;
         }
         let back = counts.of(Why::Backward);
-        if back * 10 > self.rows {
+        if back * 10 > rows {
             self.error(
                 diagnostics,
-                format!("{back} of {} rows go back in time", self.rows),
+                format!("{back} of {rows} rows go back in time"),
                 "sort the log by time, or take in its parts in order",
             );
         }
         let fast = counts.of(Why::Fast);
-        if fast >= 20 && fast * 100 > self.rows {
+        if fast >= 20 && fast * 100 > rows {
             self.error(
                 diagnostics,
-                format!("{fast} of {} rows turn faster than 500 rpm", self.rows),
+                format!("{fast} of {rows} rows turn faster than 500 rpm"),
                 "check the unit of the rotary speed: --columns '\"its title\" = rpm [rpm]'",
             );
         }
@@ -102,23 +112,27 @@ impl Finish<'_> {
             self.warn(diagnostics, "nothing rotates in this log".to_owned(), "");
         }
         for (missing, title) in [
-            (self.channels.wob.is_some() && !used.wob, "weight on bit"),
-            (self.channels.torque.is_some() && !used.torque, "torque"),
+            (self.told.wob && !used.wob, "weight on bit"),
+            (self.told.torque && !used.torque, "torque"),
         ] {
             if missing {
                 self.notes.push(format!("the {title} is 0 throughout: taken as not recorded"));
             }
         }
-        let (pieces, start_mm, milli_turns, rotating_us, first, absolute) = match pass.sink {
+        // A log by depth says nothing of what turned off bottom.
+        let mut incomplete = counts.lose() || self.cut_off || matches!(sink, Sink::Depth(_));
+        let (pieces, start_mm, milli_turns, rotating_us, first, absolute) = match gathered.sink {
             Sink::Time(t) => {
-                self.tell_time(&t, used, &mut left_out, diagnostics);
-                let absolute = !matches!(self.channels.index, Index::Elapsed(_));
+                self.tell_time(&t, used, rows, &mut left_out, diagnostics);
+                incomplete |= t.gaps.count > 0;
+                let absolute = !self.told.elapsed;
                 let (first, start) = t.first.unwrap_or_default();
                 let (milli, us) = (t.pieces.total_milli(), t.pieces.rotating_us());
                 (t.pieces.finish(), start, milli, us, first, absolute)
             }
             Sink::Depth(d) => {
                 self.tell_depth(&d, &mut left_out, diagnostics);
+                left_out.push("what turned off bottom: a log by depth does not tell it".to_owned());
                 let start = d.first_mm.unwrap_or_default();
                 let (milli, us) = (d.pieces.total_milli(), d.pieces.rotating_us());
                 (d.pieces.finish(), start, milli, us, 0, false)
@@ -150,9 +164,11 @@ impl Finish<'_> {
         let source = LogSource {
             file: base_name(self.name).to_owned(),
             sha256: self.sha256,
-            rows: self.rows,
+            rows,
             left_out,
             cut,
+            rows_from: first_ms.map(|ms| clock_time(ms, self.options.times.clock)),
+            rows_to: last_ms.map(|ms| clock_time(ms, self.options.times.clock)),
         };
         Some(LogRead {
             segments,
@@ -164,6 +180,7 @@ impl Finish<'_> {
             rotating_ms: i64::try_from((rotating_us + 500) / 1000).unwrap_or(i64::MAX),
             error_mm,
             shift_ms,
+            incomplete,
             notes: self.notes,
         })
     }
@@ -172,6 +189,7 @@ impl Finish<'_> {
         &mut self,
         t: &ByTime,
         used: Used,
+        rows: u64,
         left_out: &mut Vec<String>,
         diagnostics: &mut Diagnostics,
     ) {
@@ -214,10 +232,10 @@ impl Finish<'_> {
         }
         for (why, what) in [(Why::NoRpm, "rotary speed"), (Why::NoBit, "bit depth")] {
             let n = t.counts.of(why);
-            if n * 20 > self.rows {
+            if n * 20 > rows {
                 self.warn(
                     diagnostics,
-                    format!("{n} of {} rows have no {what}", self.rows),
+                    format!("{n} of {rows} rows have no {what}"),
                     "the next whole row speaks for them, unless a gap results",
                 );
             }
@@ -231,7 +249,13 @@ impl Finish<'_> {
         diagnostics: &mut Diagnostics,
     ) {
         if d.gaps > 0 {
-            left_out.push(format!("{} gaps of {} in all", d.gaps, metres(d.gap_mm)));
+            let whole = d.deepest_mm - d.shallowest_mm;
+            left_out.push(format!(
+                "{} gaps of {} in all, of {}",
+                d.gaps,
+                metres(d.gap_mm),
+                metres(whole)
+            ));
         }
         if d.back > 0 {
             left_out.push(format!("{} steps back", d.back));

@@ -1,10 +1,15 @@
 //! LAS 2.0 (Canadian Well Logging Society): sections of header lines, then rows of numbers.
 //! Another source of the rows that a log is cut from.
 
+use std::collections::BTreeMap;
 use std::io;
 
+use super::channels::Channel;
 use super::source::{Cells, Rows};
+use crate::intake::diagnostic::{Diagnostic, Diagnostics};
+use crate::intake::number::{Decimal, NANO, nano};
 use crate::intake::table::{Delimiter, RawRow};
+use crate::units::Unit;
 
 /// Why a LAS file cannot be read.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -42,6 +47,89 @@ pub(super) struct LasHead {
     wrap: bool,
     /// What divides the numbers.
     pub delimiter: Delimiter,
+    /// First and last value of the index, as the ~W section states them.
+    pub ends: Option<Ends>,
+}
+
+/// Where the index begins and ends by the header.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Ends {
+    start: String,
+    stop: String,
+    step: Option<String>,
+    unit: String,
+    /// Unit of each curve.
+    units: Vec<String>,
+}
+
+impl Ends {
+    /// Whether the index ends where the header says; a curve that does not begin there is not the
+    /// index, and is refused. Values are in billionths.
+    pub(super) fn hold(
+        &self,
+        (first, last): (i64, i64),
+        index: &Channel,
+        file: &str,
+        diagnostics: &mut Diagnostics,
+    ) -> bool {
+        let value = |text: &str| nano(text.trim().as_bytes(), Decimal::Point);
+        let (Some(start), Some(stop)) = (value(&self.start), value(&self.stop)) else {
+            return true;
+        };
+        let unit = self.units.get(index.at).map_or("", String::as_str);
+        let same = self.unit.is_empty() || unit.is_empty() || alike(&self.unit, unit);
+        if !same || first == i64::MIN {
+            return true;
+        }
+        let step = self.step.as_deref().and_then(value).unwrap_or(0).abs();
+        let near = |a: i64, b: i64| {
+            let off = i128::from(a) - i128::from(b);
+            off.abs() <= i128::from(step.max(NANO / 100).max(b.abs() / 10_000))
+        };
+        let shown = |nano: i64| nano as f64 / NANO as f64;
+        if !near(first, start) {
+            diagnostics.push(
+                Diagnostic::error(
+                    file,
+                    format!(
+                        "the index '{}' begins at {} and ends at {}; the header says {} to {} (STRT, STOP)",
+                        index.title,
+                        shown(first),
+                        shown(last),
+                        self.start,
+                        self.stop
+                    ),
+                )
+                .help(
+                    "the numbers do not stand in the order of the ~C section, or STRT is wrong: \
+                     state the columns in their order, as in log_columns = \"depth [m], rop [m/h], \
+                     rpm [rpm], -\"",
+                ),
+            );
+            return true;
+        }
+        if !near(last, stop) {
+            diagnostics.push(
+                Diagnostic::warning(
+                    file,
+                    format!(
+                        "the index ends at {} and the header says {} (STOP): the file is cut off",
+                        shown(last),
+                        self.stop
+                    ),
+                )
+                .help("what was beyond counts for nothing: take the whole file in"),
+            );
+            return false;
+        }
+        true
+    }
+}
+
+/// Whether two spellings mean one unit.
+fn alike(a: &str, b: &str) -> bool {
+    let of = |text: &str| Some(Unit::meanings(text).ok()?.first()?.factor());
+    a.eq_ignore_ascii_case(b) || of(a).is_some() && of(a) == of(b)
 }
 
 /// True for a text that begins as LAS does: a version section, after comments at most.
@@ -75,7 +163,9 @@ impl LasHead {
             null: None,
             wrap: false,
             delimiter: Delimiter::Blanks,
+            ends: None,
         };
+        let mut well: BTreeMap<String, (String, String)> = BTreeMap::new();
         let mut section = ' ';
         for (at, line) in text.lines().enumerate() {
             let (number, line) = (at as u64 + 1, line.trim());
@@ -108,6 +198,9 @@ impl LasHead {
                     };
                 }
                 ('W', "NULL") => head.null = Some(value.to_owned()),
+                ('W', key @ ("STRT" | "STOP" | "STEP")) => {
+                    well.insert(key.to_owned(), (value.to_owned(), unit.to_owned()));
+                }
                 ('C', _) => head.curves.push((mnemonic.to_owned(), unit.to_owned())),
                 _ => {}
             }
@@ -118,6 +211,14 @@ impl LasHead {
         if head.curves.is_empty() {
             return Err(LasError::NoCurves);
         }
+        let step = well.remove("STEP").map(|s| s.0);
+        head.ends = well.remove("STRT").zip(well.remove("STOP")).map(|(start, stop)| Ends {
+            start: start.0,
+            stop: stop.0,
+            step,
+            unit: start.1,
+            units: head.curves.iter().map(|c| c.1.clone()).collect(),
+        });
         Ok(head)
     }
 

@@ -17,22 +17,24 @@ mod source;
 mod time;
 
 pub(super) use channels::fields;
+pub(super) use counts::metres;
 pub(super) use las::is_las;
 pub use rules::{CutError, CutRules};
 
 use std::ops::RangeInclusive;
 
+use super::content::digest;
 use super::diagnostic::{Diagnostic, Diagnostics};
 use super::kinds::Kind;
-use super::lookup::World;
+use super::lookup::{World, base_name};
 use super::number::{Decimal, DecimalVerdict, DecimalVote, is_null, nano};
-use super::table::{Columns, Delimiter, Fields, Layout, Where, read_layout, titles};
+use super::table::{Columns, Delimiter, Fields, Layout, RawRow, Where, read_layout, titles};
 use super::when::{StampReader, Times};
 use crate::model::{LogSource, Segment};
 use channels::{Channels, Index};
 use depth::ByDepth;
-use finish::Finish;
-use pass::{Pass, PassError, Reader, Sink, Used};
+use finish::{Finish, Told};
+use pass::{End, Gathered, Pass, PassError, Reader, Sink};
 use source::{Cells, Open, OpenError};
 use time::{ByTime, gap_of};
 
@@ -76,93 +78,284 @@ pub struct LogRead {
     pub error_mm: i64,
     /// Every instant is this close to the log's, ms.
     pub shift_ms: i64,
+    /// Not all of what the rig did then is in it: the sums are no less than these.
+    pub incomplete: bool,
     /// What a reader should know.
     pub notes: Vec<String>,
 }
 
-/// Reads a log. `None` when it cannot be read; the reasons are diagnostics then.
+/// Reads a log of one file. `None` when it cannot be read; the reasons are diagnostics then.
 pub fn read(
     name: &str,
     options: &LogOptions,
     world: &World<'_>,
     diagnostics: &mut Diagnostics,
 ) -> Option<LogRead> {
-    let fields = Kind::Log.fields();
-    let known = |cells: &[String]| titles(cells, fields, options.columns.as_ref()).len();
-    let mut open = match Open::new(name, world.files, options.delimiter, known) {
-        Ok(open) => open,
-        Err(e) => {
-            diagnostics.push(unopened(name, &e));
-            return None;
+    read_parts(&[name.to_owned()], options, world, diagnostics)
+}
+
+/// Reads a log that came in parts, in any order: where two tell the same time or depth, the earlier
+/// counts.
+pub(super) fn read_parts(
+    names: &[String],
+    options: &LogOptions,
+    world: &World<'_>,
+    diagnostics: &mut Diagnostics,
+) -> Option<LogRead> {
+    for in_order in [true, false] {
+        let mut reading = Reading::new(options, world, in_order);
+        let mut unsaid = Diagnostics::default();
+        match reading.files(names, &mut unsaid) {
+            Ok(()) => {
+                diagnostics.append(unsaid);
+                return reading.finish(names, diagnostics);
+            }
+            Err(Stop::Disordered) if in_order => {}
+            Err(Stop::Disordered) => {
+                diagnostics.append(unsaid);
+                diagnostics.push(
+                    Diagnostic::error(&names[0], "the rows of the log do not stand in order")
+                        .help("sort it, oldest row first"),
+                );
+                return None;
+            }
+            Err(Stop::Told) => {
+                diagnostics.append(unsaid);
+                return None;
+            }
         }
-    };
-    let mut notes = Vec::new();
-    if open.encoding == super::text::Encoding::Latin1 {
-        notes.push("the file is not UTF-8 and was read as Latin-1".to_owned());
     }
-    let at = Where { units_below: open.units_below, ..Where::new(name, options.columns.as_ref()) };
-    let layout = read_layout(&open.head, fields, at, diagnostics)?;
-    let channels = channels::find(&layout, fields, at, &mut notes, diagnostics)?;
-    let decimal = decimal(&open, &layout, fields, &channels, options, at, diagnostics)?;
-    let first_line = data_from(&open, &layout);
-    let stated = options.nulls.iter().chain(&open.nulls);
-    let nulls = stated.filter_map(|n| nano(n.as_bytes(), decimal)).collect();
-    let mut reader = Reader {
-        options,
-        channels: &channels,
-        decimal,
-        nulls,
-        stamps: StampReader::new(options.times),
-    };
-    let sink = if let Index::Depth { .. } = &channels.index {
-        Sink::Depth(Box::new(ByDepth::new(&options.rules, channels.rpm_unit)))
-    } else {
-        let stamps = head_times(&open, first_line, &mut reader);
-        reader.stamps = StampReader::new(options.times);
+    None
+}
+
+/// Why a log is read no further.
+enum Stop {
+    /// It is to be put in order first.
+    Disordered,
+    /// For a reason that was said.
+    Told,
+}
+
+/// A log that is being read, section by section.
+struct Reading<'a> {
+    options: &'a LogOptions,
+    world: &'a World<'a>,
+    /// The rows are taken as they stand.
+    in_order: bool,
+    gathered: Option<Gathered>,
+    told: Told,
+    notes: Vec<String>,
+    cut_off: bool,
+    /// Digest of each file.
+    digests: Vec<String>,
+}
+
+impl<'a> Reading<'a> {
+    const fn new(options: &'a LogOptions, world: &'a World<'a>, in_order: bool) -> Self {
+        Self {
+            options,
+            world,
+            in_order,
+            gathered: None,
+            told: Told { rpm: String::new(), wob: false, torque: false, elapsed: false },
+            notes: Vec::new(),
+            cut_off: false,
+            digests: Vec::new(),
+        }
+    }
+
+    fn files(&mut self, names: &[String], diagnostics: &mut Diagnostics) -> Result<(), Stop> {
+        for name in names {
+            self.file(name, diagnostics)?;
+        }
+        let Some(gathered) = &mut self.gathered else { return Err(Stop::Told) };
+        gathered.end().map_err(|e| stopped(&names[0], &e, diagnostics))?;
+        if !self.in_order {
+            self.notes.push("its rows were put in order of time or depth".to_owned());
+        }
+        Ok(())
+    }
+
+    fn file(&mut self, name: &str, diagnostics: &mut Diagnostics) -> Result<(), Stop> {
+        let fields = Kind::Log.fields();
+        let stated = self.options.columns.as_ref();
+        let known = |cells: &[String]| titles(cells, fields, stated).len();
+        let mut open =
+            Open::new(name, self.world.files, self.options.delimiter, known).map_err(|e| {
+                diagnostics.push(unopened(name, &e));
+                Stop::Told
+            })?;
+        if open.encoding == super::text::Encoding::Latin1 {
+            self.notes.push("the file is not UTF-8 and was read as Latin-1".to_owned());
+        }
+        let at = Where { units_below: open.units_below, ..Where::new(name, stated) };
+        let layout = read_layout(&open.head, fields, at, diagnostics).ok_or(Stop::Told)?;
+        let mut next = Some((layout, std::mem::take(&mut open.head)));
+        while let Some((layout, head)) = next.take() {
+            let first_line = data_from(&head, &layout);
+            let end = self.section(&mut open, &layout, &head, first_line, at, diagnostics)?;
+            if let End::Header(line, titles) = end {
+                let below = open.look_ahead(100);
+                let below = below.map_err(|e| stopped(name, &e.into(), diagnostics))?;
+                let mut head = vec![RawRow { number: line, cells: titles }];
+                head.extend(below);
+                let at = Where::new(name, stated);
+                let layout = read_layout(&head, fields, at, diagnostics).ok_or(Stop::Told)?;
+                self.notes.push(format!("from line {line} on it has columns of another header"));
+                next = Some((layout, head));
+            } else if let Some(head) = open.next_log().map_err(|e| {
+                diagnostics.push(unopened(name, &e));
+                Stop::Told
+            })? {
+                self.notes.push("the document holds another log, which was read too".to_owned());
+                let layout = read_layout(&head, fields, at, diagnostics).ok_or(Stop::Told)?;
+                next = Some((layout, head));
+            }
+        }
+        if let Some(at) = open.nul_at() {
+            let no_text = super::text::NotText::Nul { at };
+            diagnostics.push(Diagnostic::error(name, no_text.to_string()).help(no_text.help()));
+            return Err(Stop::Told);
+        }
+        self.digests.push(open.digest());
+        Ok(())
+    }
+
+    fn section(
+        &mut self,
+        open: &mut Open<'_>,
+        layout: &Layout,
+        head: &[RawRow],
+        first_line: u64,
+        at: Where<'_>,
+        diagnostics: &mut Diagnostics,
+    ) -> Result<End, Stop> {
+        let fields = Kind::Log.fields();
+        let options = self.options;
+        let found = channels::find(layout, fields, at, &mut self.notes, diagnostics);
+        let channels = found.ok_or(Stop::Told)?;
+        let decimal = decimal(head, layout, fields, &channels, options, at, diagnostics);
+        let decimal = decimal.ok_or(Stop::Told)?;
+        let stated = options.nulls.iter().chain(&open.nulls);
+        let nulls = stated.filter_map(|n| nano(n.as_bytes(), decimal)).collect();
+        let mut reader = Reader {
+            options,
+            channels: &channels,
+            decimal,
+            nulls,
+            stamps: StampReader::new(options.times),
+        };
+        let elapsed = matches!(channels.index, Index::Elapsed(_));
+        let by_depth = matches!(channels.index, Index::Depth { .. });
+        if let Some(before) = &self.gathered {
+            let was_by_depth = matches!(before.sink, Sink::Depth(_));
+            if (was_by_depth, self.told.elapsed) != (by_depth, elapsed) {
+                let kind = |depth, elapsed| match (depth, elapsed) {
+                    (true, _) => "by depth",
+                    (false, true) => "by time since a start",
+                    (false, false) => "by date and time",
+                };
+                let message = format!(
+                    "this part of the log goes {}, those before it go {}",
+                    kind(by_depth, elapsed),
+                    kind(was_by_depth, self.told.elapsed)
+                );
+                let help = "the parts of one log have one index";
+                diagnostics.push(Diagnostic::error(at.file, message).help(help));
+                return Err(Stop::Told);
+            }
+        }
+        self.told.rpm.clone_from(&channels.rpm_title);
+        self.told.wob |= channels.wob.is_some();
+        self.told.torque |= channels.torque.is_some();
+        self.told.elapsed = elapsed;
+        if self.gathered.is_none() {
+            let sink = self.sink(&mut reader, head, first_line);
+            reader.stamps = StampReader::new(options.times);
+            self.gathered = Some(Gathered::new(sink, channels.rpm_unit, self.in_order));
+        }
+        let Some(gathered) = &mut self.gathered else { return Err(Stop::Told) };
+        gathered.begin();
+        let others = channels.rpm_others.iter().map(|(at, title)| (*at, gathered.other(title)));
+        let others = others.collect();
+        let (unit, first) = (channels.rpm_unit, gathered.unit);
+        let is_header =
+            |cells: &[String]| titles(cells, fields, options.columns.as_ref()).len() >= 2;
+        let header = layout.header.as_ref().map(|h| h.cells.as_slice()).unwrap_or_default();
+        let mut pass = Pass {
+            reader,
+            gathered,
+            header,
+            is_header: &is_header,
+            ends: open.ends.is_some().then_some((i64::MIN, i64::MIN)),
+            speed: (unit.0 * first.1, unit.1 * first.0),
+            others,
+        };
+        let end = pass.run(open, first_line, self.world);
+        let end = end.map_err(|e| stopped(at.file, &e, diagnostics))?;
+        if pass.reader.stamps.twice {
+            self.notes.push(format!(
+                "the clock of {} is put back in this log: of times that it shows twice the first is \
+                 taken, and the second where the log has come past that",
+                options.times.clock
+            ));
+        }
+        let index = match &channels.index {
+            Index::Elapsed(channel) => Some(channel),
+            Index::Depth { .. } => channels.hole.first(),
+            Index::Stamp { .. } => None,
+        };
+        // Columns that the user stated in order are not those of the header.
+        let stated = options.columns.as_ref().is_some_and(Columns::in_order);
+        if let (Some(found), Some(ends), Some(index), false) =
+            (pass.ends, &open.ends, index, stated)
+        {
+            self.cut_off |= !ends.hold(found, index, at.file, diagnostics);
+        }
+        Ok(end)
+    }
+
+    /// Where the rows of the first section go.
+    fn sink(&mut self, reader: &mut Reader<'_>, head: &[RawRow], first_line: u64) -> Sink {
+        let options = self.options;
+        let unit = reader.channels.rpm_unit;
+        if let Index::Depth { .. } = &reader.channels.index {
+            return Sink::Depth(Box::new(ByDepth::new(&options.rules, unit)));
+        }
+        let stamps = head_times(head, first_line, reader);
         let gap = gap_of(&options.rules, &stamps);
-        notes.push(format!("a step longer than {} s is a gap", gap / 1000));
-        let zero = match (&channels.index, &options.run) {
+        self.notes.push(format!("a step longer than {} s is a gap", gap / 1000));
+        let zero = match (&reader.channels.index, &options.run) {
             (Index::Elapsed(_), Some(run)) => *run.start(),
             _ => 0,
         };
         let breaks = options.breaks.iter().map(|b| b - zero).collect();
-        Sink::Time(Box::new(ByTime::new(&options.rules, gap, channels.rpm_unit, breaks)))
-    };
-    let mut pass = Pass {
-        reader,
-        sink,
-        other_speed: vec![false; channels.rpm_others.len()],
-        used: Used::default(),
-        bad_time: None,
-    };
-    let rows = match pass.run(&mut open, first_line, world) {
-        Ok(rows) => rows,
-        Err(e) => {
-            let d = Diagnostic::error(name, e.to_string());
-            diagnostics.push(match e {
-                PassError::Reversed => {
-                    d.help("sort it, oldest row first: it is not read backwards")
-                }
-                _ => d,
-            });
-            return None;
-        }
-    };
-    if let Some(at) = open.nul_at() {
-        let no_text = super::text::NotText::Nul { at };
-        diagnostics.push(Diagnostic::error(name, no_text.to_string()).help(no_text.help()));
-        return None;
+        Sink::Time(Box::new(ByTime::new(&options.rules, gap, unit, breaks)))
     }
-    if pass.reader.stamps.twice {
-        notes.push(format!(
-            "the clock of {} is put back in this log: of times that it shows twice the first is \
-             taken, and the second where the log has come past that",
-            options.times.clock
-        ));
+
+    fn finish(self, names: &[String], diagnostics: &mut Diagnostics) -> Option<LogRead> {
+        let Self { options, gathered, told, notes, cut_off, digests, .. } = self;
+        let name = names.iter().map(|n| base_name(n)).collect::<Vec<_>>().join("; ");
+        let sha256 = match digests.as_slice() {
+            [one] => one.clone(),
+            several => digest(several.join("\n").as_bytes()),
+        };
+        let finish = Finish { name: &name, sha256, options, told, notes, cut_off };
+        finish.finish(gathered?, diagnostics)
     }
-    let sha256 = open.digest();
-    let read = Finish { name, rows, sha256, options, channels: &channels, notes };
-    read.finish(pass, diagnostics)
+}
+
+fn stopped(name: &str, e: &PassError, diagnostics: &mut Diagnostics) -> Stop {
+    match e {
+        PassError::Disordered => return Stop::Disordered,
+        PassError::Io(_) | PassError::Stopped | PassError::Large => {}
+    }
+    let d = Diagnostic::error(name, e.to_string());
+    diagnostics.push(match e {
+        PassError::Large => d.help("sort it, oldest row first"),
+        _ => d,
+    });
+    Stop::Told
 }
 
 fn unopened(name: &str, e: &OpenError) -> Diagnostic {
@@ -172,21 +365,21 @@ fn unopened(name: &str, e: &OpenError) -> Diagnostic {
         OpenError::Large => {
             Diagnostic::error(name, e.to_string()).help("export the log as CSV, which streams")
         }
-        OpenError::Document(d) => (**d).clone(),
+        OpenError::Document(e) => *e.told(name),
         OpenError::Las(l) => Diagnostic::error(name, l.to_string()).help(l.help()),
     }
 }
 
 /// The line at which the data begin.
-fn data_from(open: &Open<'_>, layout: &Layout) -> u64 {
-    match open.head.get(layout.first_data) {
+fn data_from(head: &[RawRow], layout: &Layout) -> u64 {
+    match head.get(layout.first_data) {
         Some(row) => row.number,
-        None => open.head.last().map_or(0, |r| r.number) + 1,
+        None => head.last().map_or(0, |r| r.number) + 1,
     }
 }
 
 fn decimal(
-    open: &Open<'_>,
+    head: &[RawRow],
     layout: &Layout,
     fields: &Fields,
     channels: &Channels,
@@ -199,7 +392,7 @@ fn decimal(
     }
     let stamped = matches!(channels.index, Index::Stamp { .. });
     let mut vote = DecimalVote::default();
-    for row in open.head.iter().skip(layout.first_data) {
+    for row in head.iter().skip(layout.first_data) {
         for c in &layout.columns {
             let field = &fields[c.field];
             if field.holds.numeric()
@@ -236,10 +429,9 @@ fn decimal(
     }
 }
 
-fn head_times(open: &Open<'_>, first_line: u64, reader: &mut Reader<'_>) -> Vec<i64> {
+fn head_times(head: &[RawRow], first_line: u64, reader: &mut Reader<'_>) -> Vec<i64> {
     let mut cells = Cells::default();
-    open.head
-        .iter()
+    head.iter()
         .filter(|r| r.number >= first_line)
         .filter_map(|r| {
             cells.clear();

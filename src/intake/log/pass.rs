@@ -102,15 +102,174 @@ pub(super) struct Used {
     pub hole: bool,
 }
 
-/// A pass under way.
-pub(super) struct Pass<'a> {
-    pub reader: Reader<'a>,
+/// A row that was read, of a log by time or by depth.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Sampled {
+    Time(Sample),
+    Depth(depth::Sample),
+}
+
+impl Sampled {
+    /// Where it stands: ms or mm.
+    const fn at(&self) -> i64 {
+        match self {
+            Self::Time(s) => s.ms,
+            Self::Depth(s) => s.depth_mm,
+        }
+    }
+}
+
+/// What the sections of a log (its files, its parts, its headers) come to.
+pub(super) struct Gathered {
     pub sink: Sink,
-    /// Which of the columns of rotary speed that are not used ever turned.
-    pub other_speed: Vec<bool>,
+    /// Revolutions a second in one unit of the speed of the first section.
+    pub unit: (i128, i128),
+    /// Columns of rotary speed that are not used, and whether they ever turned.
+    pub other_speed: Vec<(String, bool)>,
     pub used: Used,
     /// The first time that cannot be read.
     pub bad_time: Option<String>,
+    pub rows: u64,
+    /// Rows held back, section by section, where they must be put in order first.
+    held: Option<Vec<Vec<Sampled>>>,
+    /// First and last place of the section before this, and how far all before it reach.
+    before: Option<(i64, i64)>,
+    /// First and last place of this section.
+    section: Option<(i64, i64)>,
+}
+
+/// Rows that are held in memory at most, to be put in order.
+const MOST_HELD: usize = 4_000_000;
+
+impl Gathered {
+    pub(super) fn new(sink: Sink, unit: (i128, i128), in_order: bool) -> Self {
+        Self {
+            sink,
+            unit,
+            other_speed: Vec::new(),
+            used: Used::default(),
+            bad_time: None,
+            rows: 0,
+            held: (!in_order).then(Vec::new),
+            before: None,
+            section: None,
+        }
+    }
+
+    pub(super) fn counts(&mut self) -> &mut Counts {
+        match &mut self.sink {
+            Sink::Time(t) => &mut t.counts,
+            Sink::Depth(d) => &mut d.counts,
+        }
+    }
+
+    /// The slot of a column of rotary speed that is not used.
+    pub(super) fn other(&mut self, title: &str) -> usize {
+        let known = self.other_speed.iter().position(|o| o.0 == title);
+        known.unwrap_or_else(|| {
+            self.other_speed.push((title.to_owned(), false));
+            self.other_speed.len() - 1
+        })
+    }
+
+    /// Another section begins.
+    pub(super) fn begin(&mut self) {
+        self.next_section();
+        if let Some(held) = &mut self.held {
+            held.push(Vec::new());
+        }
+    }
+
+    fn next_section(&mut self) {
+        if let Some((from, to)) = self.section.take() {
+            let reach = self.before.map_or(to, |b| b.1.max(to));
+            self.before = Some((from, reach));
+        }
+    }
+
+    fn reversed(&self) -> bool {
+        match &self.sink {
+            Sink::Time(t) => t.reversed(),
+            Sink::Depth(d) => d.reversed(),
+        }
+    }
+
+    fn take(&mut self, sampled: Sampled) -> Result<(), PassError> {
+        if let Some(held) = &mut self.held {
+            if let Some(section) = held.last_mut() {
+                section.push(sampled);
+                if section.len() > MOST_HELD {
+                    return Err(PassError::Large);
+                }
+            }
+            return Ok(());
+        }
+        if self.section.is_none() && self.before.is_some_and(|b| sampled.at() < b.0) {
+            return Err(PassError::Disordered);
+        }
+        self.give(&sampled);
+        Ok(())
+    }
+
+    fn give(&mut self, sampled: &Sampled) {
+        let at = sampled.at();
+        let first = self.section.map_or(at, |s| s.0);
+        self.section = Some((first, self.section.map_or(at, |s| s.1.max(at))));
+        let told = self.before.is_some_and(|b| at <= b.1);
+        match (&mut self.sink, sampled) {
+            (Sink::Time(t), Sampled::Time(s)) if told => t.counts.add(Why::Told, s.row),
+            (Sink::Depth(d), Sampled::Depth(s)) if told => d.counts.add(Why::Told, s.row),
+            (Sink::Time(t), Sampled::Time(s)) => t.push(s),
+            (Sink::Depth(d), Sampled::Depth(s)) => d.push(s),
+            // A section of the other kind was refused before its rows.
+            (Sink::Time(_), Sampled::Depth(_)) | (Sink::Depth(_), Sampled::Time(_)) => {}
+        }
+    }
+
+    /// Everything was read: gives the rows that were held back, the earliest section first, each from
+    /// its beginning.
+    pub(super) fn end(&mut self) -> Result<(), PassError> {
+        if let Some(sections) = &mut self.held {
+            sections.retain(|s| !s.is_empty());
+            for rows in sections.iter_mut() {
+                let back = rows.windows(2).filter(|w| w[1].at() < w[0].at()).count();
+                let forth = rows.windows(2).filter(|w| w[1].at() > w[0].at()).count();
+                if back > forth {
+                    rows.reverse();
+                }
+            }
+            sections.sort_by_key(|rows| rows.first().map(Sampled::at));
+        }
+        for rows in self.held.take().into_iter().flatten() {
+            self.next_section();
+            rows.iter().for_each(|sampled| self.give(sampled));
+        }
+        if self.reversed() { Err(PassError::Disordered) } else { Ok(()) }
+    }
+}
+
+/// A pass over one section.
+pub(super) struct Pass<'a> {
+    pub reader: Reader<'a>,
+    pub gathered: &'a mut Gathered,
+    /// The header of the section, which may come again.
+    pub header: &'a [String],
+    /// Whether the cells of a row name columns.
+    pub is_header: &'a dyn Fn(&[String]) -> bool,
+    /// First and last value of the index as written, in billionths, where the file states its ends.
+    pub ends: Option<(i64, i64)>,
+    /// What a speed of this section is in the unit of the first.
+    pub speed: (i128, i128),
+    /// Columns of rotary speed that are not used, and their slots in what is gathered.
+    pub others: Vec<(usize, usize)>,
+}
+
+/// Why a section came to its end.
+#[derive(Debug, PartialEq, Eq)]
+pub(super) enum End {
+    File,
+    /// Another header stands in the file, at this line.
+    Header(u64, Vec<String>),
 }
 
 /// Why a pass ended early.
@@ -120,25 +279,24 @@ pub(super) enum PassError {
     Io(#[from] std::io::Error),
     #[error("reading was stopped")]
     Stopped,
-    #[error("the log runs from its end to its beginning")]
-    Reversed,
+    #[error("its rows do not stand in order")]
+    Disordered,
+    #[error("the log does not stand in order and is too long to be put in order")]
+    Large,
 }
 
 impl Pass<'_> {
     fn counts(&mut self) -> &mut Counts {
-        match &mut self.sink {
-            Sink::Time(t) => &mut t.counts,
-            Sink::Depth(d) => &mut d.counts,
-        }
+        self.gathered.counts()
     }
 
-    /// Reads every row; the number of rows read.
+    /// Reads the rows of a section.
     pub(super) fn run(
         &mut self,
         open: &mut Open<'_>,
         first_line: u64,
         world: &World<'_>,
-    ) -> Result<u64, PassError> {
+    ) -> Result<End, PassError> {
         let c = self.reader.channels;
         let needed = 1 + [c.rpm_at]
             .into_iter()
@@ -146,40 +304,68 @@ impl Pass<'_> {
             .max()
             .unwrap_or(0);
         let mut cells = Cells::default();
-        let mut rows = 0u64;
         while let Some(line) = open.next(&mut cells)? {
             if line < first_line {
                 continue;
             }
-            rows += 1;
+            self.gathered.rows += 1;
+            let rows = self.gathered.rows;
             if rows.is_multiple_of(REPORT) && open.report(rows, world) {
                 return Err(PassError::Stopped);
             }
-            if cells.len() < needed {
-                self.counts().add(Why::Short, line);
-                continue;
+            let readable = cells.len() >= needed && self.row(&cells, line)?;
+            if !readable {
+                if let Some(header) = self.header_in(&cells) {
+                    if header != self.header {
+                        self.gathered.rows -= 1;
+                        return Ok(End::Header(line, header));
+                    }
+                    self.counts().add(Why::Header, line);
+                } else {
+                    self.unread(&cells, needed, line);
+                }
             }
-            match &self.reader.channels.index {
-                Index::Depth { .. } => self.depth_row(&cells, line),
-                _ => self.time_row(&cells, line),
-            }
-            if rows == 200 && self.reversed() {
-                return Err(PassError::Reversed);
+            if rows == 200 && self.gathered.reversed() {
+                return Err(PassError::Disordered);
             }
         }
-        if self.reversed() {
-            return Err(PassError::Reversed);
-        }
-        if open.report(rows, world) {
+        if open.report(self.gathered.rows, world) {
             return Err(PassError::Stopped);
         }
-        Ok(rows)
+        Ok(End::File)
     }
 
-    fn reversed(&self) -> bool {
-        match &self.sink {
-            Sink::Time(t) => t.reversed(),
-            Sink::Depth(d) => d.reversed(),
+    /// The titles of a row that is a header.
+    fn header_in(&self, cells: &Cells) -> Option<Vec<String>> {
+        let rpm = cells.get(self.reader.channels.rpm_at.min(cells.len().saturating_sub(1)))?;
+        let words = |c: &[u8]| c.trim_ascii().first().is_some_and(u8::is_ascii_alphabetic);
+        if !words(rpm) {
+            return None;
+        }
+        let text = |at: usize| {
+            crate::intake::text::cell(cells.get(at).unwrap_or_default()).trim().to_owned()
+        };
+        let titles: Vec<String> = (0..cells.len()).map(text).collect();
+        (self.is_header)(&titles).then_some(titles)
+    }
+
+    /// Counts a row whose place cannot be read.
+    fn unread(&mut self, cells: &Cells, needed: usize, line: u64) {
+        if cells.len() < needed {
+            self.counts().add(Why::Short, line);
+            return;
+        }
+        self.counts().add(Why::NoTime, line);
+        if self.gathered.bad_time.is_none() {
+            self.gathered.bad_time = self.reader.time_text(cells);
+        }
+    }
+
+    /// Takes a row; false where its time or depth cannot be read.
+    fn row(&mut self, cells: &Cells, line: u64) -> Result<bool, PassError> {
+        match &self.reader.channels.index {
+            Index::Depth { .. } => self.depth_row(cells, line),
+            _ => self.time_row(cells, line),
         }
     }
 
@@ -195,14 +381,19 @@ impl Pass<'_> {
             self.counts().add(Why::Fast, line);
             return None;
         }
-        self.used.speed |= speed != 0;
-        for (i, (at, _)) in c.rpm_others.iter().enumerate() {
-            if !self.other_speed[i] {
-                self.other_speed[i] = self.reader.nano(cells, *at).is_some_and(|v| v > 0);
-            }
+        self.gathered.used.speed |= speed != 0;
+        for (at, slot) in &self.others {
+            let (_, seen) = &mut self.gathered.other_speed[*slot];
+            *seen = *seen || self.reader.nano(cells, *at).is_some_and(|v| v > 0);
         }
         // Some tops drives log the direction as a sign.
-        Some(speed.abs())
+        let speed = speed.abs();
+        let (num, den) = self.speed;
+        Some(if num == den {
+            speed
+        } else {
+            i64::try_from(i128::from(speed) * num / den).unwrap_or(i64::MAX)
+        })
     }
 
     fn optional(&mut self, cells: &Cells, channel: Option<&Channel>, line: u64) -> Option<i64> {
@@ -221,20 +412,27 @@ impl Pass<'_> {
         let torque = self.optional(cells, c.torque.as_ref(), line);
         // The block alone weighs more than nothing: 0 is no value.
         let hookload = self.optional(cells, c.hookload.as_ref(), line).filter(|h| *h > 0);
-        self.used.wob |= wob.is_some_and(|w| w != 0);
-        self.used.torque |= torque.is_some_and(|t| t != 0);
+        let used = &mut self.gathered.used;
+        used.wob |= wob.is_some_and(|w| w != 0);
+        used.torque |= torque.is_some_and(|t| t != 0);
         (wob, torque, hookload)
     }
 
-    fn time_row(&mut self, cells: &Cells, line: u64) {
+    /// Notes the ends of the index as written.
+    fn see_end(&mut self, cells: &Cells, at: usize) {
+        if let Some(ends) = &mut self.ends
+            && let Some(value) = self.reader.nano(cells, at)
+        {
+            *ends = (if ends.0 == i64::MIN { value } else { ends.0 }, value);
+        }
+    }
+
+    fn time_row(&mut self, cells: &Cells, line: u64) -> Result<bool, PassError> {
         let c = self.reader.channels;
-        let Some(ms) = self.reader.time(cells) else {
-            self.counts().add(Why::NoTime, line);
-            if self.bad_time.is_none() {
-                self.bad_time = self.reader.time_text(cells);
-            }
-            return;
-        };
+        let Some(ms) = self.reader.time(cells) else { return Ok(false) };
+        if let Index::Elapsed(elapsed) = &c.index {
+            self.see_end(cells, elapsed.at);
+        }
         if self
             .reader
             .options
@@ -243,52 +441,51 @@ impl Pass<'_> {
             .is_some_and(|r| !matches!(c.index, Index::Elapsed(_)) && !r.contains(&ms))
         {
             self.counts().add(Why::Outside, line);
-            return;
+            return Ok(true);
         }
         let Some(bit_mm) = self.reader.first(cells, &c.bit, false) else {
             self.counts().add(Why::NoBit, line);
-            return;
+            return Ok(true);
         };
-        let Some(nano_speed) = self.speed(cells, line) else { return };
+        let Some(nano_speed) = self.speed(cells, line) else { return Ok(true) };
         let hole_mm = self.reader.first(cells, &c.hole, true);
-        self.used.hole |= hole_mm.is_some();
+        self.gathered.used.hole |= hole_mm.is_some();
         let (wob, torque, hookload) = self.loads(cells, line);
-        if let Sink::Time(t) = &mut self.sink {
-            t.push(&Sample { row: line, ms, bit_mm, hole_mm, nano_speed, wob, torque, hookload });
-        }
+        let sample = Sample { row: line, ms, bit_mm, hole_mm, nano_speed, wob, torque, hookload };
+        self.gathered.take(Sampled::Time(sample))?;
+        Ok(true)
     }
 
-    fn depth_row(&mut self, cells: &Cells, line: u64) {
+    fn depth_row(&mut self, cells: &Cells, line: u64) -> Result<bool, PassError> {
         let c = self.reader.channels;
-        let Index::Depth { rop } = &c.index else { return };
+        let Index::Depth { rop } = &c.index else { return Ok(false) };
         let fine =
             c.hole.iter().find_map(|h| Some(self.reader.nano(cells, h.at)? as f64 * h.scale));
-        let Some(fine_mm) = fine else {
-            self.counts().add(Why::NoTime, line);
-            return;
-        };
+        let Some(fine_mm) = fine else { return Ok(false) };
+        if let Some(hole) = c.hole.first() {
+            self.see_end(cells, hole.at);
+        }
         let depth_mm = round(fine_mm);
         if self.reader.options.depths.as_ref().is_some_and(|d| !d.contains(&depth_mm)) {
             self.counts().add(Why::Outside, line);
-            return;
+            return Ok(true);
         }
-        let Some(nano_speed) = self.speed(cells, line) else { return };
+        let Some(nano_speed) = self.speed(cells, line) else { return Ok(true) };
         let rate = self.reader.nano(cells, rop.at).map(|v| v as f64 * rop.scale).and_then(|v| {
             let rate = if rop.inverse { 1.0 / v } else { v };
             rate.is_finite().then_some(rate)
         });
         let (wob, torque, hookload) = self.loads(cells, line);
-        if let Sink::Depth(d) = &mut self.sink {
-            d.push(&depth::Sample {
-                row: line,
-                depth_mm,
-                fine_mm,
-                rate,
-                nano_speed,
-                wob,
-                torque,
-                hookload,
-            });
-        }
+        self.gathered.take(Sampled::Depth(depth::Sample {
+            row: line,
+            depth_mm,
+            fine_mm,
+            rate,
+            nano_speed,
+            wob,
+            torque,
+            hookload,
+        }))?;
+        Ok(true)
     }
 }

@@ -1,21 +1,24 @@
 //! Rows of a log one at a time, in bounded memory, with the digest of the file on the way.
 
 use std::cell::RefCell;
+use std::collections::VecDeque;
 use std::io::{self, BufRead, BufReader, Cursor, Read};
 use std::rc::Rc;
 
 use sha2::{Digest, Sha256};
 
-use super::las::{LasError, LasHead, is_las};
+use super::las::{Ends, LasError, LasHead, is_las};
 use crate::intake::content::LARGEST;
-use crate::intake::diagnostic::Diagnostic;
 use crate::intake::lookup::{Files, Progress, World};
 use crate::intake::table::{Delimiter, RawRow, rows};
 use crate::intake::text::{self, Encoding, FromUtf16, NotText};
-use crate::intake::witsml::{is_xml, log_document};
+use crate::intake::witsml::{LogError, LogHead, Logs, is_xml};
 
 /// How much of a file is looked at before it is read: some hundreds of rows.
 const HEAD: usize = 64 * 1024;
+
+/// Rows of a document that are looked at before they are read.
+const LOOK_AHEAD: usize = 600;
 
 /// What has passed through.
 #[derive(Debug, Default)]
@@ -79,6 +82,11 @@ impl Cells {
 pub(in crate::intake) trait Rows {
     /// The next row's cells and its line; `None` at the end.
     fn next(&mut self, cells: &mut Cells) -> io::Result<Option<u64>>;
+
+    /// Goes on to the next log of a document that may hold several.
+    fn next_log(&mut self) -> Result<Option<LogHead>, LogError> {
+        Ok(None)
+    }
 }
 
 /// A line longer than this is no row of a log.
@@ -151,19 +159,28 @@ fn split_at_blanks(cells: &mut Cells) {
     }
 }
 
-/// Rows of a document that was read as a whole.
-struct DataRows {
-    rows: std::vec::IntoIter<(u64, Vec<u8>)>,
+/// Rows of the logs of a document, as they stream by.
+struct DocumentRows<R: BufRead> {
+    logs: Logs<R>,
     delimiter: u8,
 }
 
-impl Rows for DataRows {
+impl<R: BufRead> Rows for DocumentRows<R> {
     fn next(&mut self, cells: &mut Cells) -> io::Result<Option<u64>> {
-        let Some((number, line)) = self.rows.next() else { return Ok(None) };
+        let row = self.logs.next_row().map_err(|e| io::Error::other(e.to_string()))?;
+        let Some((number, line)) = row else { return Ok(None) };
         cells.clear();
-        cells.line = line;
+        cells.line.extend_from_slice(line.trim().as_bytes());
         split_at(cells, self.delimiter);
         Ok(Some(number))
+    }
+
+    fn next_log(&mut self) -> Result<Option<LogHead>, LogError> {
+        let head = self.logs.next_log()?;
+        if let Some(head) = &head {
+            self.delimiter = head.delimiter;
+        }
+        Ok(head)
     }
 }
 
@@ -176,6 +193,10 @@ pub(in crate::intake) struct Open<'a> {
     pub units_below: bool,
     /// Values that stand for none, where the file states them.
     pub nulls: Vec<String>,
+    /// Where the index begins and ends, where the file states it.
+    pub ends: Option<Ends>,
+    /// Rows that were looked at and are still to come.
+    ahead: VecDeque<(u64, Cells)>,
     rows: Box<dyn Rows + 'a>,
     passed: Rc<RefCell<Passed>>,
     wide: bool,
@@ -192,10 +213,10 @@ pub(in crate::intake) enum OpenError {
     NotText(#[from] NotText),
     #[error(transparent)]
     Las(#[from] LasError),
-    #[error("the document is larger than 64 MiB")]
+    #[error("the document is larger than 64 MiB and no UTF-8")]
     Large,
-    #[error("{}", .0.message)]
-    Document(Box<Diagnostic>),
+    #[error(transparent)]
+    Document(#[from] LogError),
 }
 
 impl<'a> Open<'a> {
@@ -231,7 +252,8 @@ impl<'a> Open<'a> {
         }
         let sample = text::cell(&sample).into_owned();
         if is_xml(&sample) {
-            return Self::document(name, files, &head, reader, passed, encoding);
+            let rest = Cursor::new(head[skip..].to_vec()).chain(reader);
+            return Self::document(name, files, rest, passed, encoding);
         }
         let las = if is_las(&sample) { Some(LasHead::parse(&sample)?) } else { None };
         let (first, delimiter) = if let Some(las) = &las {
@@ -256,7 +278,9 @@ impl<'a> Open<'a> {
             head: first,
             encoding,
             units_below: las.is_some(),
+            ends: las.as_ref().and_then(|l| l.ends.clone()),
             nulls: las.and_then(|l| l.null).into_iter().collect(),
+            ahead: VecDeque::new(),
             rows,
             passed,
             wide,
@@ -265,47 +289,77 @@ impl<'a> Open<'a> {
         })
     }
 
-    /// Opens a WITSML document: it is read as a whole, up to a bound.
+    /// Opens a WITSML document, which streams; one in an older encoding is read as a whole.
     fn document(
         name: &str,
         files: &'a dyn Files,
-        head: &[u8],
-        rest: Hashing<'a>,
+        rest: impl Read + 'a,
         passed: Rc<RefCell<Passed>>,
         encoding: Encoding,
     ) -> Result<Self, OpenError> {
-        let mut bytes = head.to_vec();
-        rest.take(LARGEST).read_to_end(&mut bytes)?;
-        if bytes.len() as u64 >= LARGEST {
-            return Err(OpenError::Large);
-        }
-        let (text, _) = text::decode(&bytes)?;
-        let document = log_document(name, &text).map_err(OpenError::Document)?;
-        let mut head = document.header.to_vec();
-        let rows = DataRows { rows: document.data.into_iter(), delimiter: document.delimiter };
-        for (number, line) in rows.rows.as_slice().iter().take(600) {
-            let mut cells = Cells { line: line.clone(), spans: Vec::new() };
-            split_at(&mut cells, rows.delimiter);
-            let cells = (0..cells.len())
-                .map(|at| text::cell(cells.get(at).unwrap_or_default()).into_owned())
-                .collect();
-            head.push(RawRow { number: *number, cells });
-        }
-        Ok(Self {
-            head,
+        let wide = matches!(encoding, Encoding::Utf16Le | Encoding::Utf16Be);
+        let boxed: Box<dyn Read + 'a> = if wide {
+            Box::new(FromUtf16::new(rest, encoding == Encoding::Utf16Be))
+        } else if encoding == Encoding::Latin1 {
+            let mut bytes = Vec::new();
+            rest.take(LARGEST).read_to_end(&mut bytes)?;
+            if bytes.len() as u64 >= LARGEST {
+                return Err(OpenError::Large);
+            }
+            Box::new(Cursor::new(text::latin1(&bytes).into_bytes()))
+        } else {
+            Box::new(rest)
+        };
+        let reader = BufReader::with_capacity(256 * 1024, boxed);
+        let rows = DocumentRows { logs: Logs::new(reader)?, delimiter: b',' };
+        let mut open = Self {
+            head: Vec::new(),
             encoding,
             units_below: true,
-            nulls: document.nulls,
+            nulls: Vec::new(),
+            ends: None,
+            ahead: VecDeque::new(),
             rows: Box::new(rows),
             passed,
-            wide: matches!(encoding, Encoding::Utf16Le | Encoding::Utf16Be),
+            wide,
             name: name.to_owned(),
             size: files.size(name),
-        })
+        };
+        open.head = open.next_log()?.unwrap_or_default();
+        Ok(open)
+    }
+
+    /// Goes on to the next log of a document; its header and first rows.
+    pub(super) fn next_log(&mut self) -> Result<Option<Vec<RawRow>>, OpenError> {
+        let Some(LogHead { header, nulls, .. }) = self.rows.next_log()? else { return Ok(None) };
+        self.nulls = nulls;
+        let mut head = header.to_vec();
+        head.extend(self.look_ahead(LOOK_AHEAD)?);
+        Ok(Some(head))
+    }
+
+    /// The next rows, which still come.
+    pub(super) fn look_ahead(&mut self, count: usize) -> io::Result<Vec<RawRow>> {
+        while self.ahead.len() < count {
+            let mut cells = Cells::default();
+            let Some(number) = self.rows.next(&mut cells)? else { break };
+            self.ahead.push_back((number, cells));
+        }
+        let row = |(number, cells): &(u64, Cells)| RawRow {
+            number: *number,
+            cells: (0..cells.len())
+                .map(|at| text::cell(cells.get(at).unwrap_or_default()).into_owned())
+                .collect(),
+        };
+        Ok(self.ahead.iter().take(count).map(row).collect())
     }
 
     /// The next row's cells and its line.
     pub(super) fn next(&mut self, cells: &mut Cells) -> io::Result<Option<u64>> {
+        if let Some((number, row)) = self.ahead.pop_front() {
+            *cells = row;
+            return Ok(Some(number));
+        }
         self.rows.next(cells)
     }
 

@@ -163,7 +163,10 @@ pub(super) fn from_rows(
 fn tally_header(rows: &[RawRow]) -> Option<usize> {
     let tally = Kind::Tally.fields();
     header_row(rows, tally, None)
-        .filter(|(_, found)| found.len() >= 2 && found.iter().any(|f| tally[*f].key == "length"))
+        .filter(|(_, found)| {
+            found.len() >= 2
+                && found.iter().any(|f| ["length", "cumulative"].contains(&tally[*f].key.as_str()))
+        })
         .map(|(at, _)| at)
 }
 

@@ -1,6 +1,7 @@
 //! Runs: a header file (TOML, or lines of name and value above a tally) that names the tally and
 //! the log beside it.
 
+mod checks;
 mod header;
 mod parts;
 mod said;
@@ -13,8 +14,8 @@ use super::lookup::{World, beside};
 use super::options::Options;
 use super::resolve::Made;
 use super::table::RawRow;
-use crate::model::{Body, Clock, Moment, RunBody, RunGrade, Segment, Swap};
-use crate::units::Measure as M;
+use crate::model::{Body, Clock, Moment, RunGrade, Swap};
+use checks::{alone, covers, reaches, surveyed};
 use header::{from_rows, from_toml};
 use parts::{Cut, Parts};
 use said::{Said, say};
@@ -32,6 +33,28 @@ pub(super) struct RunRead {
     /// Other files that the run rests on: name and digest.
     pub files: Vec<(String, String)>,
     pub rows: u64,
+}
+
+/// What a header names, before it is read.
+pub(super) struct Named {
+    pub files: Vec<String>,
+    pub start: Option<Moment>,
+}
+
+/// The files that a header names, and when its run began.
+pub(super) fn named(name: &str, content: RunContent<'_>, options: &Options) -> Option<Named> {
+    let mut unsaid = Diagnostics::default();
+    let header = match content {
+        RunContent::Toml(text) => from_toml(name, text, options, &mut unsaid),
+        RunContent::Rows(rows) => from_rows(name, &rows, options, &mut unsaid),
+    }?;
+    let stated = ["tally", "log"].into_iter().filter_map(|key| header.table.constant(key));
+    let mut files: Vec<String> =
+        stated.flat_map(|f| f.split(';')).map(|f| f.trim().to_owned()).collect();
+    files.extend(header.swaps.iter().map(|s| s.1.clone()));
+    let start = header.table.constant("start");
+    let start = start.and_then(|t| super::when::moment(t, options.times).ok());
+    Some(Named { files, start })
 }
 
 /// Reads a run from its header file.
@@ -101,17 +124,17 @@ pub(super) fn read(
     }
     swaps.sort_by_key(|s| s.at.start(clock));
     let log = match &said.log {
-        Some(files) if files.contains(';') => {
-            diagnostics.push(Diagnostic::error(name, "a run has one log").help(
-                "join its parts in order into one file; a row that repeats at a joint does no harm",
-            ));
-            None
-        }
-        Some(file) => {
-            let read = parts.log(&beside(name, file), &said, diagnostics);
+        Some(files) => {
+            let files: Vec<String> = files
+                .split(';')
+                .map(str::trim)
+                .filter(|f| !f.is_empty())
+                .map(|f| beside(name, f))
+                .collect();
+            let read = parts.log(&files, &said, diagnostics);
             if read.is_none() && diagnostics.errors() == before {
-                diagnostics
-                    .push(Diagnostic::error(name, format!("the log '{file}' cannot be read")));
+                let message = format!("the log '{}' cannot be read", files.join("; "));
+                diagnostics.push(Diagnostic::error(name, message));
             }
             read
         }
@@ -124,6 +147,11 @@ pub(super) fn read(
     said.body.tally = tally;
     said.body.swaps = swaps;
     out.made = assemble(name, said, log, clock, diagnostics);
+    if let Some(Made { body: Body::Run(body), .. }) = &out.made {
+        reaches(name, body, world.lookup, diagnostics);
+        surveyed(name, body, world.lookup, diagnostics);
+        alone(name, body, world.lookup, options, diagnostics);
+    }
     if diagnostics.errors() > before {
         out.made = None;
     }
@@ -153,11 +181,19 @@ fn assemble(
                     .help("correct the start or end of the run, or the part of the log that belongs to it (depth_in, depth_out)"),
             );
         }
-        check_length(name, &body, &cut.segments, diagnostics);
-        check_coverage(name, &body, end, &cut, clock, diagnostics);
+        let whole = covers(name, &body, end, &cut, clock, diagnostics);
+        let found = if cut.incomplete || !whole { RunGrade::Incomplete } else { RunGrade::Logged };
+        if (stated_grade, found) == (Some(RunGrade::Logged), RunGrade::Incomplete) {
+            diagnostics.push(
+                Diagnostic::warning(name, "the run is graded logged, and its log lacks some of it")
+                    .help("it counts as incomplete: its figures are lower bounds"),
+            );
+        }
+        // Nobody's word makes a log whole.
+        let stated = stated_grade.filter(|g| *g != RunGrade::Logged);
         body.segments = cut.segments;
         body.log = Some(cut.source);
-        body.grade = stated_grade.unwrap_or(RunGrade::Logged);
+        body.grade = stated.unwrap_or(found);
     } else {
         if stated_grade == Some(RunGrade::Logged) {
             diagnostics.push(
@@ -194,50 +230,4 @@ fn assemble(
         }
     };
     Some(Made { rows: Vec::new(), effective, body: Body::Run(Box::new(body)) })
-}
-
-/// Says when the string is shorter than the depth of the bit, where every length is known.
-fn check_length(name: &str, body: &RunBody, segments: &[Segment], diagnostics: &mut Diagnostics) {
-    let length: Option<f64> = body
-        .tally
-        .iter()
-        .map(|l| Some(l.length.as_ref()?.base(M::JointLength)? * f64::from(l.count.unwrap_or(1))))
-        .sum();
-    let deepest =
-        segments.iter().map(|s| s.bit_from_mm.max(s.bit_to_mm)).max().unwrap_or(0) as f64 / 1000.0;
-    if let Some(length) = length.filter(|_| body.swaps.is_empty())
-        && deepest > length + 1.0
-    {
-        diagnostics.push(
-            Diagnostic::warning(
-                name,
-                format!("the bit goes to {deepest:.1} m and the string is {length:.1} m long"),
-            )
-            .help("joints are missing from the tally, or a depth is wrong"),
-        );
-    }
-}
-
-/// Says when a log begins long after the run did, or ends long before.
-fn check_coverage(
-    name: &str,
-    body: &RunBody,
-    end: Option<Moment>,
-    cut: &Cut,
-    clock: Clock,
-    diagnostics: &mut Diagnostics,
-) {
-    // Six hours of rigging up and laying down; a day without a clock time may be any hour of it.
-    let spare = |m: Moment| if matches!(m, Moment::Day(_)) { 30 } else { 6 } * 3_600_000;
-    let (Some(first), Some(last)) = (cut.first_ms, cut.last_ms) else { return };
-    let late = first - body.start.start(clock).0 > spare(body.start);
-    let early = end.is_some_and(|e| e.end(clock).0 - last > spare(e));
-    if late || early {
-        let time = |ms| super::when::clock_time(ms, clock).to_string();
-        let (from, to) = (time(first), time(last));
-        diagnostics.push(
-            Diagnostic::warning(name, format!("the log covers {from} to {to}, less than the run"))
-                .help("hours outside the log count for nothing: is a part of the log missing?"),
-        );
-    }
 }

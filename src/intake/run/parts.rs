@@ -8,7 +8,8 @@ use crate::intake::kinds::{Context, Kind, fit};
 use crate::intake::log::{self, LogRead};
 use crate::intake::lookup::{World, base_name};
 use crate::intake::options::Options;
-use crate::intake::table::{RawRow, Reading, Table, Where, read_layout};
+use crate::intake::side_by_side;
+use crate::intake::table::{RawRow, Reading, Table, Where, read_layout, unfolded};
 use crate::intake::{operations, tally};
 use crate::model::{LogSource, Segment, TallyLine};
 /// Segments with their source, from a log or a summary.
@@ -18,6 +19,8 @@ pub(super) struct Cut {
     /// First instant of a log by time, ms of UTC.
     pub first_ms: Option<i64>,
     pub last_ms: Option<i64>,
+    /// Not all of what the rig did is in it.
+    pub incomplete: bool,
 }
 
 pub(super) struct Parts<'a, 'b> {
@@ -51,6 +54,10 @@ impl Parts<'_, '_> {
         let columns = said.tally_columns.clone();
         let at = Where::new(file, columns.as_ref());
         let fields = Kind::Tally.fields();
+        let (rows, blocks) = unfolded(rows, fields);
+        if blocks > 1 {
+            self.out.notes.push(format!("{}: {}", base_name(file), side_by_side(blocks)));
+        }
         let layout = read_layout(&rows, fields, at, diagnostics)?;
         let reading = Reading {
             decimal: self.options.decimal,
@@ -62,21 +69,29 @@ impl Parts<'_, '_> {
         tally::read(&mut table, self.context, Some(said.body.start), said.order, diagnostics)
     }
 
+    /// Reads a log, of one file or in parts, or a summary of operations.
     pub(super) fn log(
         &mut self,
-        file: &str,
+        files: &[String],
         said: &Said,
         diagnostics: &mut Diagnostics,
     ) -> Option<Cut> {
         // The head tells whether it is a log or a summary; only a summary is read as a whole.
-        let kind = self.kind_of_log(file, said, diagnostics)?;
-        if kind == Kind::Operations {
+        if let [file] = files
+            && self.kind_of_log(file, said, diagnostics)? == Kind::Operations
+        {
             return self.summary(file, said, diagnostics);
         }
-        let LogRead { segments, source, first_ms, last_ms, notes, .. } =
-            log::read(file, &said.log_options, self.world, diagnostics)?;
-        self.out.notes.extend(notes.into_iter().map(|n| format!("{}: {n}", base_name(file))));
-        Some(Cut { segments, source, first_ms, last_ms })
+        let read = log::read_parts(files, &said.log_options, self.world, diagnostics)?;
+        let LogRead { segments, source, first_ms, last_ms, rows_used, incomplete, notes, .. } =
+            read;
+        let mut say = |what: String| self.out.notes.push(format!("{}: {what}", source.file));
+        notes.into_iter().for_each(&mut say);
+        say(format!("{rows_used} of {} rows were used", source.rows));
+        if !source.left_out.is_empty() {
+            say(format!("left out: {}", source.left_out.join("; ")));
+        }
+        Some(Cut { segments, source, first_ms, last_ms, incomplete })
     }
 
     fn kind_of_log(&self, file: &str, said: &Said, diagnostics: &mut Diagnostics) -> Option<Kind> {
@@ -124,7 +139,9 @@ impl Parts<'_, '_> {
             rows,
             left_out: Vec::new(),
             cut: "summary of operations, row by row as written".to_owned(),
+            rows_from: None,
+            rows_to: None,
         };
-        Some(Cut { segments, source, first_ms: None, last_ms: None })
+        Some(Cut { segments, source, first_ms: None, last_ms: None, incomplete: false })
     }
 }

@@ -1,12 +1,14 @@
 //! Tables: rows of cells under a header that names fields and units. A reader of another format
 //! (a workbook, a LAS file, a WITSML document) makes rows of cells and joins here.
 
+mod blocks;
 mod columns;
 mod field;
 mod layout;
 mod row;
 mod split;
 
+pub(crate) use blocks::unfolded;
 pub use columns::{Columns, ColumnsError, StatedColumn};
 pub(crate) use field::{Field, Fields, Holds, find};
 pub(crate) use layout::{
@@ -192,6 +194,14 @@ impl Table {
         }
         self.unit_reported = reported;
         out
+    }
+
+    /// Looks at every row beforehand; what is wrong with one is said when it is read.
+    pub(crate) fn look<T>(&self, mut f: impl FnMut(&mut Row<'_>) -> Option<T>) -> Vec<(u64, T)> {
+        let (mut unsaid, mut reported) = (Diagnostics::default(), Vec::new());
+        let look = |raw| f(&mut Row::new(self, raw, &mut unsaid, &mut reported));
+        let looks: Vec<Option<T>> = self.rows.iter().map(look).collect();
+        self.rows.iter().zip(looks).filter_map(|(raw, seen)| Some((raw.number, seen?))).collect()
     }
 
     /// Reads the values that stand for the whole file as if they were a row.

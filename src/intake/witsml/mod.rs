@@ -1,23 +1,20 @@
 //! WITSML 1.4.1.1 and 2.x documents (Energistics) as rows of cells: trajectories, tubulars, logs.
 //!
 //! Every measure of the standard carries its unit; rows keep it, and the tables convert by it. A
-//! document with a type definition is refused, so no entity can expand; its size and the number
-//! of its nodes are bounded.
+//! document is read once from front to back; one with a type definition is refused, so that no entity
+//! can expand.
 
 mod log;
 mod trajectory;
 mod tubular;
+mod xml;
 
-pub(super) use log::log_document;
+pub(super) use log::{LogError, LogHead, Logs};
 pub(super) use trajectory::trajectories;
 pub(super) use tubular::tally_rows;
-
-use roxmltree::{Document, Node, ParsingOptions};
+pub(super) use xml::Element;
 
 use super::diagnostic::Diagnostic;
-
-/// More nodes than this are no file of a well: about a gigabyte of tree.
-const MOST_NODES: u32 = 8_000_000;
 
 /// Objects of the standard that are read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -32,97 +29,58 @@ pub(super) fn is_xml(text: &str) -> bool {
     text.trim_start_matches('\u{feff}').trim_start().starts_with('<')
 }
 
-pub(super) fn parse<'a>(name: &str, text: &'a str) -> Result<Document<'a>, Box<Diagnostic>> {
-    let options =
-        ParsingOptions { allow_dtd: false, nodes_limit: MOST_NODES, ..ParsingOptions::default() };
-    Document::parse_with_options(text.trim_start_matches('\u{feff}').trim_start(), options).map_err(
-        |e| {
-            let d = Diagnostic::error(name, format!("the XML cannot be read: {e}"));
-            let row = u64::from(e.pos().row);
-            Box::new(if row > 0 { d.at_row(row) } else { d })
-        },
-    )
-}
-
-/// Names of 1.4.1.1 and 2.x differ in the case of their first letter.
-fn is(node: Node<'_, '_>, name: &str) -> bool {
-    node.is_element() && node.tag_name().name().eq_ignore_ascii_case(name)
-}
-
-fn child<'a, 'i>(node: Node<'a, 'i>, name: &str) -> Option<Node<'a, 'i>> {
-    node.children().find(|c| is(*c, name))
-}
-
-fn children<'a, 'i>(node: Node<'a, 'i>, name: &str) -> impl Iterator<Item = Node<'a, 'i>> {
-    node.children().filter(move |c| is(*c, name))
-}
-
-/// Text of a node with its blanks joined; tabs and line breaks occur inside names.
-fn text_of(node: Node<'_, '_>) -> Option<String> {
-    let text = crate::model::join_blanks(node.text()?);
-    (!text.is_empty()).then_some(text)
-}
-
-fn child_text(node: Node<'_, '_>, name: &str) -> Option<String> {
-    child(node, name).and_then(text_of)
-}
-
-/// A measure: its value and its unit.
-fn measure(node: Node<'_, '_>, name: &str) -> Option<(String, Option<String>)> {
-    let node = child(node, name)?;
-    let unit = node.attribute("uom").map(|u| u.trim().to_owned()).filter(|u| !u.is_empty());
-    Some((text_of(node)?, unit))
-}
-
-/// A measure as a cell that carries its own unit; without a unit the bare number stays, and the
-/// table says what is missing.
-fn measure_cell(node: Node<'_, '_>, name: &str) -> String {
-    match measure(node, name) {
-        Some((value, Some(unit))) => format!("{value} {unit}"),
-        Some((value, None)) => value,
-        None => String::new(),
-    }
-}
-
-fn line(node: Node<'_, '_>) -> u64 {
-    u64::from(node.document().text_pos_at(node.range().start).row)
+/// Reads a document as a whole.
+pub(super) fn parse(name: &str, text: &str) -> Result<Element, Box<Diagnostic>> {
+    xml::whole(text).map_err(|e| Box::new(Diagnostic::error(name, e.to_string()).at_row(e.line())))
 }
 
 /// Objects of a kind in a document: the children of a plural root, or the root itself.
-fn objects<'a, 'i>(doc: &'a Document<'i>, name: &str) -> Vec<Node<'a, 'i>> {
-    let root = doc.root_element();
-    if is(root, name) { vec![root] } else { children(root, name).collect() }
+fn objects<'a>(root: &'a Element, name: &'a str) -> Vec<&'a Element> {
+    if root.is(name) { vec![root] } else { root.all(name).collect() }
 }
 
-/// What the document holds.
-pub(super) fn object(doc: &Document<'_>) -> Result<Object, String> {
+/// What the document holds, by its root and the first that is in it.
+pub(super) fn object(root: &Element) -> Result<Object, String> {
     for (name, object) in
         [("trajectory", Object::Trajectory), ("tubular", Object::Tubular), ("log", Object::Log)]
     {
-        if !objects(doc, name).is_empty() {
+        if !objects(root, name).is_empty() {
             return Ok(object);
         }
     }
-    Err(doc.root_element().tag_name().name().to_owned())
+    Err(root.name.clone())
+}
+
+/// What a document holds, by its first part.
+pub(super) fn begins_with(text: &str) -> Option<Object> {
+    let mut document =
+        xml::Document::new(text.trim_start_matches('\u{feff}').trim_start().as_bytes());
+    let root = document.root().ok()?;
+    let name = root.name.to_ascii_lowercase();
+    Some(match name.as_str() {
+        "trajectory" | "trajectorys" | "trajectories" => Object::Trajectory,
+        "tubular" | "tubulars" => Object::Tubular,
+        "log" | "logs" => Object::Log,
+        _ => return None,
+    })
 }
 
 /// The hole that an object belongs to. Side tracks of a well have paths of their own, so the
 /// name of the wellbore is part of it.
-fn hole(node: Node<'_, '_>) -> Option<String> {
-    if let (Some(well), bore) = (child_text(node, "nameWell"), child_text(node, "nameWellbore")) {
+fn hole(node: &Element) -> Option<String> {
+    if let (Some(well), bore) = (node.text_of("nameWell"), node.text_of("nameWellbore")) {
         return Some(match bore {
             None => well,
             Some(bore) if bore.contains(&well) => bore,
             Some(bore) => format!("{well}, {bore}"),
         });
     }
-    child(node, "Wellbore").and_then(|w| child_text(w, "Title"))
+    node.child("Wellbore").and_then(|w| w.text_of("Title"))
 }
 
 /// Name of an object.
-fn title(node: Node<'_, '_>) -> Option<String> {
-    child_text(node, "name")
-        .or_else(|| child(node, "Citation").and_then(|c| child_text(c, "Title")))
+fn title(node: &Element) -> Option<String> {
+    node.text_of("name").or_else(|| node.child("Citation").and_then(|c| c.text_of("Title")))
 }
 
 #[cfg(test)]
@@ -152,7 +110,7 @@ mod tests {
 
     #[test]
     fn the_hole_of_a_side_track_is_its_own() {
-        let name = |text: &str| hole(parse("a", text).unwrap().root_element());
+        let name = |text: &str| hole(&parse("a", text).unwrap());
         assert_eq!(
             name("<t><nameWell>Larkfield 1H</nameWell><nameWellbore>ST2</nameWellbore></t>")
                 .as_deref(),
@@ -173,7 +131,9 @@ mod tests {
                 let _ = trajectories(&doc);
                 let _ = tally_rows(&doc);
             }
-            let _ = log_document("a.xml", &text);
+            if let Ok(mut logs) = Logs::new(text.as_bytes()) {
+                while let Ok(Some(_)) = logs.next_log() {}
+            }
         }
     }
 }

@@ -2,9 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use roxmltree::Document;
-
-use super::{child, child_text, children, hole, line, measure, objects, title};
+use super::{Element, hole, objects, title};
 use crate::intake::table::RawRow;
 
 /// One trajectory of a document.
@@ -17,30 +15,29 @@ pub(in crate::intake) struct Trajectory {
 
 /// Trajectories of a document. A station without inclination or azimuth keeps an empty cell:
 /// absent is not 0.
-pub(in crate::intake) fn trajectories(doc: &Document<'_>) -> Vec<Trajectory> {
+pub(in crate::intake) fn trajectories(doc: &Element) -> Vec<Trajectory> {
     objects(doc, "trajectory")
         .into_iter()
         .map(|t| {
             let names = [("md", "md"), ("incl", "inc"), ("azi", "azi")];
-            let stations: Vec<_> = children(t, "trajectoryStation").collect();
+            let stations: Vec<_> = t.all("trajectoryStation").collect();
             let units: Vec<Option<String>> = names
                 .iter()
-                .map(|(xml, _)| stations.iter().find_map(|s| measure(*s, xml)?.1))
+                .map(|(xml, _)| stations.iter().find_map(|s| s.measure(xml)?.1))
                 .collect();
             let titles = names.iter().zip(&units).map(|((_, key), unit)| match unit {
                 Some(unit) => format!("{key} [{unit}]"),
                 None => (*key).to_owned(),
             });
-            let mut rows = vec![RawRow { number: line(t), cells: titles.collect() }];
+            let mut rows = vec![RawRow { number: t.line, cells: titles.collect() }];
             for s in stations {
-                let cells =
-                    names.iter().zip(&units).map(|((xml, _), unit)| match measure(s, xml) {
-                        Some((value, own)) if own == *unit => value,
-                        // Without a unit, or with another one than the first station: said as it is.
-                        Some((value, own)) => format!("{value} {}", own.unwrap_or("?".to_owned())),
-                        None => String::new(),
-                    });
-                rows.push(RawRow { number: line(s), cells: cells.collect() });
+                let cells = names.iter().zip(&units).map(|((xml, _), unit)| match s.measure(xml) {
+                    Some((value, own)) if own == *unit => value,
+                    // Without a unit, or with another one than the first station: said as it is.
+                    Some((value, own)) => format!("{value} {}", own.unwrap_or("?".to_owned())),
+                    None => String::new(),
+                });
+                rows.push(RawRow { number: s.line, cells: cells.collect() });
             }
             let mut given = BTreeMap::new();
             let mut give = |key: &str, value: Option<String>| {
@@ -49,11 +46,11 @@ pub(in crate::intake) fn trajectories(doc: &Document<'_>) -> Vec<Trajectory> {
                 }
             };
             give("well", hole(t));
-            give("tool", child_text(t, "serviceCompany"));
-            give("north_reference", child_text(t, "aziRef"));
-            let date = child_text(t, "dTimTrajEnd").or_else(|| child_text(t, "dTimTrajStart"));
+            give("tool", t.text_of("serviceCompany"));
+            give("north_reference", t.text_of("aziRef"));
+            let date = t.text_of("dTimTrajEnd").or_else(|| t.text_of("dTimTrajStart"));
             give("date", date);
-            let remark = child(t, "commonData").and_then(|c| child_text(c, "comments"));
+            let remark = t.child("commonData").and_then(|c| c.text_of("comments"));
             give("remark", remark);
             Trajectory { name: title(t), rows, given }
         })

@@ -1,9 +1,7 @@
 //! Tubulars as rows of a tally. A component stands for all its joints; its order is `sequence`,
 //! not the order in the document, and 1 is nearest the bit.
 
-use roxmltree::{Document, Node};
-
-use super::{child, child_text, children, line, measure, measure_cell, objects, title};
+use super::{Element, objects, title};
 use crate::intake::table::RawRow;
 
 /// Our word for a component of the standard.
@@ -37,9 +35,9 @@ fn component(word: &str) -> &'static str {
 
 /// Joints that a component stands for and the length of one, where its figures say so. An average
 /// length outside 8 to 15 m is that of a stand or of the whole, and makes no joints.
-fn joints(node: Node<'_, '_>) -> Option<(u32, String)> {
-    let (whole, whole_unit) = measure(node, "len")?;
-    let (one, one_unit) = measure(node, "lenJointAv")?;
+fn joints(node: &Element) -> Option<(u32, String)> {
+    let (whole, whole_unit) = node.measure("len")?;
+    let (one, one_unit) = node.measure("lenJointAv")?;
     let unit = whole_unit.filter(|u| Some(u) == one_unit.as_ref())?;
     let metres = crate::units::Unit::parse(&unit, crate::units::Dimension::LENGTH).ok()?;
     let (whole, average) = (whole.parse::<f64>().ok()?, one.parse::<f64>().ok()?);
@@ -55,23 +53,22 @@ fn joints(node: Node<'_, '_>) -> Option<(u32, String)> {
         .then(|| (count as u32, format!("{one} {unit}")))
 }
 
-fn serial(node: Node<'_, '_>) -> String {
-    children(node, "nameTag")
+fn serial(node: &Element) -> String {
+    node.all("nameTag")
         .find(|t| {
-            child_text(*t, "numberingScheme")
-                .is_some_and(|s| s.eq_ignore_ascii_case("serial number"))
+            t.text_of("numberingScheme").is_some_and(|s| s.eq_ignore_ascii_case("serial number"))
         })
-        .and_then(|t| child_text(t, "name"))
+        .and_then(|t| t.text_of("name"))
         .unwrap_or_default()
 }
 
-fn connection(node: Node<'_, '_>) -> String {
-    child(node, "connection").and_then(|c| child_text(c, "typeThread")).unwrap_or_default()
+fn connection(node: &Element) -> String {
+    node.child("connection").and_then(|c| c.text_of("typeThread")).unwrap_or_default()
 }
 
 /// The first tubular of a document as rows of a tally, with notes on what was understood.
 /// `None` when there is no tubular, or more than one.
-pub(in crate::intake) fn tally_rows(doc: &Document<'_>) -> Option<(Vec<RawRow>, Vec<String>)> {
+pub(in crate::intake) fn tally_rows(doc: &Element) -> Option<(Vec<RawRow>, Vec<String>)> {
     let all = objects(doc, "tubular");
     let [tubular] = all[..] else { return None };
     let mut notes =
@@ -90,39 +87,41 @@ pub(in crate::intake) fn tally_rows(doc: &Document<'_>) -> Option<(Vec<RawRow>, 
         "connection",
     ];
     let mut rows = vec![RawRow {
-        number: line(tubular),
+        number: tubular.line,
         cells: header.iter().map(|c| (*c).to_owned()).collect(),
     }];
-    for c in children(tubular, "tubularComponent") {
-        let word = child_text(c, "typeTubularComp").unwrap_or_default();
+    for c in tubular.all("tubularComponent") {
+        // The word is under one name in 1.4.1.1, under another in 2.x.
+        let word = c.text_of("typeTubularComp").or_else(|| c.text_of("typeTubularComponent"));
+        let word = word.unwrap_or_default();
         let ours = component(&word);
         let pipe = ours == "drill_pipe" || ours == "heavy_weight";
         let many = joints(c).filter(|_| pipe);
-        if pipe && many.is_none() && child(c, "lenJointAv").is_some() {
+        if pipe && many.is_none() && c.child("lenJointAv").is_some() {
             notes.push(format!(
                 "the average joint of '{word}' (line {}) is not one joint long: the component is one part",
-                line(c)
+                c.line
             ));
         }
         let (count, length) = match many {
             Some((count, length)) => (count.to_string(), length),
-            None => (String::new(), measure_cell(c, "len")),
+            None => (String::new(), c.measure_cell("len")),
         };
-        let described = child_text(c, "description").filter(|d| !d.eq_ignore_ascii_case(&word));
+        let described = c.text_of("description").filter(|d| !d.eq_ignore_ascii_case(&word));
         // In pipe the fishing neck is the tool joint.
-        let tool_joint = if pipe { measure_cell(c, "odFishneck") } else { String::new() };
+        let tool_joint = if pipe { c.measure_cell("odFishneck") } else { String::new() };
         rows.push(RawRow {
-            number: line(c),
+            number: c.line,
             cells: vec![
-                child_text(c, "sequence").unwrap_or_default(),
+                c.text_of("sequence").unwrap_or_default(),
                 serial(c),
                 ours.to_owned(),
                 described.unwrap_or(word),
                 count,
                 length,
-                measure_cell(c, "od"),
-                measure_cell(c, "id"),
-                measure_cell(c, "wtPerLen"),
+                c.measure_cell("od"),
+                c.measure_cell("id"),
+                c.measure_cell("wtPerLen"),
                 tool_joint,
                 connection(c),
             ],

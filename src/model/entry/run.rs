@@ -134,6 +134,12 @@ pub struct LogSource {
     pub left_out: Vec<String>,
     /// Name and settings of the cut, so that it can be repeated.
     pub cut: String,
+    /// Instant of the first row that counts, where the log has a clock.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rows_from: Option<Moment>,
+    /// Instant of the last.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rows_to: Option<Moment>,
 }
 
 /// What the rig did for a while: bit moves from one depth to another at constant speed. Whole

@@ -8,6 +8,7 @@ use crate::mechanics::string as mech;
 use crate::model::{Qty, StationLine, SurveyBody};
 use crate::units::{Measure, Unit};
 
+use super::input::JointLine;
 use super::reads::felt;
 use super::tally::NamedPart;
 
@@ -91,6 +92,13 @@ pub(super) struct Case {
 }
 
 impl Case {
+    /// Whether a joint hung as a tube between tool joints, in all tallies that it stands in.
+    pub(super) fn is_tube(&self, line: &JointLine) -> bool {
+        let parts = self.phases.iter().zip(&line.parts);
+        let mut parts = parts.filter_map(|(phase, at)| phase.string.parts().get((*at)?));
+        parts.all(|part| matches!(part.kind, mech::Kind::DrillPipe | mech::Kind::HeavyWeight))
+    }
+
     /// What a part of a phase's string went through in some time of the run.
     ///
     /// # Errors

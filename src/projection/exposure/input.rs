@@ -7,6 +7,8 @@ use crate::units::Measure;
 
 use super::super::dims::Nominal;
 use super::super::facts::Placed;
+use super::super::joint::{NOTCH_UNMEASURED, TWICE};
+use super::assumed::Assumed;
 use super::method::Method;
 use crate::schema::DimensionRow;
 
@@ -47,8 +49,20 @@ pub struct JointLine {
     pub(super) weight_known: bool,
     /// It stands elsewhere in the tally too.
     pub(super) twice: bool,
+    /// An open cut or pit of it has no depth.
+    pub(super) notch_unmeasured: bool,
+    /// What stands in for inputs of it, and of what hangs below it, that nobody stated.
+    pub(super) assumed: Assumed,
     /// Part index in each phase of the run; `None` while it was not in the string.
     pub(super) parts: Vec<Option<usize>>,
+}
+
+impl JointLine {
+    /// Bits of `flags` that are its own.
+    pub(super) fn flags(&self) -> i64 {
+        let own = [(self.twice, TWICE), (self.notch_unmeasured, NOTCH_UNMEASURED)];
+        own.into_iter().filter(|(holds, _)| *holds).fold(0, |all, (_, flag)| all | flag)
+    }
 }
 
 pub(super) fn base(q: Option<&Qty>, measure: Measure) -> Option<f64> {
@@ -64,8 +78,10 @@ pub struct JointFacts {
     pub grade: Option<String>,
     /// Certificate dimensions.
     pub nominal: Nominal,
-    /// Weight in air, kg/m.
+    /// Weight in air, kg/m: the nominal one where no other is stated.
     pub weight: Option<f64>,
+    /// That is the nominal one.
+    pub weight_is_nominal: bool,
     /// Dimensions by time.
     pub dims: Vec<DimensionRow>,
 }
@@ -79,6 +95,7 @@ impl JointFacts {
             grade: body.grade.clone(),
             nominal: Nominal::of(body),
             weight: weight.and_then(|q| q.base(Measure::LinearMass)),
+            weight_is_nominal: body.air_weight.is_none(),
             dims,
         }
     }

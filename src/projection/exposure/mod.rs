@@ -2,6 +2,7 @@
 //! dimensions of the day, the survey and the fatigue method together for `mechanics`, and turns
 //! its figures into whole quanta.
 
+mod assumed;
 mod case;
 mod input;
 mod log;
@@ -11,6 +12,7 @@ mod quantise;
 mod reads;
 mod tally;
 
+pub use assumed::{assumptions, effect};
 pub use case::path_of;
 pub use input::{JointFacts, JointLine, RunInput};
 pub use method::Method;
@@ -23,8 +25,10 @@ use crate::mechanics::exposure::Flags;
 pub fn flag_names() -> impl Iterator<Item = (i64, &'static str)> {
     let own = [
         (super::joint::ESTIMATED, "estimated"),
+        (super::joint::INCOMPLETE, "its log lacks some of what the rig did"),
         (super::joint::TWICE, "twice in the tally"),
         (super::joint::MISFIT, "does not fit"),
+        (super::joint::NOTCH_UNMEASURED, "an open cut or pit without a depth is not counted"),
     ];
     own.into_iter().chain(
         Flags::NAMES

@@ -3,10 +3,13 @@
 use crate::mechanics::exposure::{PartExposure, Profile};
 use crate::mechanics::path::Path;
 use crate::mechanics::string as mech;
-use crate::model::{Body, Component, Environment, Instant, Moment, RunBody, RunGrade, Segment};
+use crate::model::{
+    Assumption, Body, Component, Environment, Instant, Moment, RunBody, RunGrade, Segment,
+};
 use crate::units::Measure;
 
-use super::super::joint::{ESTIMATED, FINISH_IS_DAY, MISFIT, START_IS_DAY, TWICE, UNTIMED};
+use super::super::joint::{ESTIMATED, FINISH_IS_DAY, INCOMPLETE, MISFIT, START_IS_DAY, UNTIMED};
+use super::assumed::Assumed;
 use super::case::{Case, Span, path_of};
 use super::input::{JointLine, RunInput, base};
 use super::log::segments;
@@ -56,9 +59,11 @@ impl RunModel {
         if matches!(input.run.entry.effective, Moment::Day(_)) {
             flags |= FINISH_IS_DAY;
         }
-        if body.grade == RunGrade::Estimated {
-            flags |= ESTIMATED;
-        }
+        flags |= match body.grade {
+            RunGrade::Estimated => ESTIMATED,
+            RunGrade::Incomplete => INCOMPLETE,
+            RunGrade::Logged | RunGrade::Summary => 0,
+        };
         if body.segments.is_empty() {
             flags |= UNTIMED;
         }
@@ -98,7 +103,11 @@ impl RunModel {
         }
         let shared = case.as_ref().map(reads::of_run).unwrap_or_default();
         let mut lines: Vec<JointLine> = reader.lines.into_values().collect();
+        let of_run = Assumed::default()
+            .with(body.hole_diameter.is_none(), Assumption::NoWall)
+            .with(body.environment.is_none(), Assumption::Air);
         for line in &mut lines {
+            line.assumed = line.assumed.and(of_run);
             line.key = reads::of_joint(&shared, line, case.as_ref().ok(), flags);
         }
         lines.sort_by_key(|l| (l.place, l.joint));
@@ -156,7 +165,8 @@ impl RunModel {
             from_bit: line.from_bit,
             input_key: line.key,
             length: line.length,
-            flags: self.flags | q.flags | if line.twice { TWICE } else { 0 },
+            flags: self.flags | q.flags | line.flags(),
+            assumed: line.assumed.bits(),
             conflicting: false,
             restriction_broken: Some(false),
             figures: q.figures,
@@ -243,6 +253,7 @@ impl RunModel {
             loads: case.loads_known && line.weight_known,
             section: line.section_known,
             casing: case.casing_known,
+            tube: case.is_tube(line),
         };
         let mut sum = PartExposure::default();
         for (phase, part) in case.phases.iter().zip(&line.parts) {
@@ -257,7 +268,8 @@ impl RunModel {
         if (self.row.run_hours, self.row.run_revolutions) != (Some(0), Some(0)) {
             return Quanta::default();
         }
-        let nothing = Knowledge { path: false, loads: false, section: false, casing: false };
+        let nothing =
+            Knowledge { path: false, loads: false, section: false, casing: false, tube: false };
         let still = quantise(&PartExposure::default(), nothing);
         Quanta { figures: Figures { footage: None, ..still.figures }, ..still }
     }
@@ -283,6 +295,7 @@ fn run_row(
         .map(|l| i64::from(l.count.unwrap_or(1)))
         .sum();
     let known = !segments.is_empty();
+    let (rows, clock) = (body.log.as_ref(), input.run.clock);
     RunRow {
         run: input.run.position,
         by_name: input.run.entry.id.sort_key(),
@@ -292,6 +305,8 @@ fn run_row(
         string: body.string.clone(),
         start,
         finish,
+        rows_from: rows.and_then(|l| l.rows_from).map(|m| m.start(clock).0),
+        rows_to: rows.and_then(|l| l.rows_to).map(|m| m.start(clock).0),
         grade: body.grade,
         environment: body.environment,
         sour: body.sour,

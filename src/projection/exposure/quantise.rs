@@ -27,25 +27,26 @@ pub(super) struct Knowledge {
     pub loads: bool,
     /// Section of the joint.
     pub section: bool,
+    /// It is a tube between tool joints: its ends bend as the tube does, and it has a no-fatigue bend.
+    /// Of another part the figures of its body say nothing about its connections, where it breaks.
+    pub tube: bool,
     /// Depth of the casing shoe.
     pub casing: bool,
-}
-
-/// The figure of the worst place.
-fn worst(places: [f64; 3]) -> f64 {
-    places.into_iter().fold(0.0, f64::max)
 }
 
 pub(super) fn quantise(e: &PartExposure, known: Knowledge) -> Quanta {
     let hours = |h: f64| Measure::Hours.store_f64(h * 3600.0);
     let turns = |t: f64| Measure::Turns.store_f64(t);
-    // What never turned bent nothing, bore nothing and rubbed nowhere, whatever hung where.
-    let still = !e.turned;
-    let when = |known: bool, value: Option<i64>| match (known, still) {
+    // What never turned bent nothing, bore nothing and rubbed nowhere, whatever hung where. Figures of
+    // the middle count while that turned, which goes into the hole after the pin end.
+    let (still, middle_still) = (!e.turned, e.rotating_hours <= 0.0);
+    let unless = |still: bool, known: bool, value: Option<i64>| match (known, still) {
         (true, _) => value,
         (false, true) => Some(0),
         (false, false) => None,
     };
+    let when = |known: bool, value: Option<i64>| unless(still, known, value);
+    let of_middle = |known: bool, value: Option<i64>| unless(middle_still, known, value);
     let strength = known.path && known.loads && known.section;
     let strength = strength && !e.flags.contains(Flags::SPAN_BUCKLED);
     let mut histogram = Histogram::default();
@@ -54,25 +55,38 @@ pub(super) fn quantise(e: &PartExposure, known: Knowledge) -> Quanta {
             histogram.put(band, turns(*t).unwrap_or(0), hours(*h).unwrap_or(0));
         }
     }
+    let ends = strength && known.tube;
+    let at = |figures: [f64; 3], measure: Measure, [pin, middle, box_end]: [bool; 3]| {
+        let [a, b, c] = figures.map(|x| measure.store_f64(x));
+        [when(pin, a), when(middle, b), when(box_end, c)]
+    };
     let [damage_pin, damage_middle, damage_box] =
-        e.damage.map(|d| when(strength, Measure::Damage.store_f64(d)));
+        at(e.damage, Measure::Damage, [ends, strength, ends]);
+    let [bending_pin, bending_middle, bending_box] =
+        at(e.max_bending_stress, Measure::Stress, [ends, strength, ends]);
+    let [over_limit_pin, over_limit_middle, over_limit_box] =
+        at(e.revolutions_above_limit, Measure::Turns, [ends; 3]);
     let figures = Figures {
         hours: hours(e.rotating_hours),
         revolutions: turns(e.revolutions),
         footage: Measure::Depth.store_f64(e.footage),
-        max_dogleg: when(known.path, Measure::Dogleg.store_f64(e.max_curvature * DEGREES)),
-        max_tension: when(
+        max_dogleg: of_middle(known.path, Measure::Dogleg.store_f64(e.max_curvature * DEGREES)),
+        max_tension: of_middle(
             known.path && known.loads,
             Measure::Force.store_f64(e.max_tension.unwrap_or(0.0).max(0.0)),
         ),
-        max_bending: when(strength, Measure::Stress.store_f64(worst(e.max_bending_stress))),
+        bending_pin,
+        bending_middle,
+        bending_box,
         damage_pin,
         damage_middle,
         damage_box,
-        over_limit: when(strength, turns(worst(e.revolutions_above_limit))),
-        cased_hours: when(known.casing, hours(e.hours_in_casing)),
-        open_turns: when(known.casing, turns(e.revolutions_open_hole)),
-        side_work: when(known.path && known.loads, Measure::Work.store_f64(e.side_force_work)),
+        over_limit_pin,
+        over_limit_middle,
+        over_limit_box,
+        cased_hours: of_middle(known.casing, hours(e.hours_in_casing)),
+        open_turns: of_middle(known.casing, turns(e.revolutions_open_hole)),
+        side_work: of_middle(known.path && known.loads, Measure::Work.store_f64(e.side_force_work)),
     };
     Quanta {
         figures,

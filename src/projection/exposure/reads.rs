@@ -218,15 +218,17 @@ pub(super) fn of_joint(shared: &[u8], line: &JointLine, case: Option<&Case>, fla
         section_known,
         weight_known,
         twice,
+        notch_unmeasured,
+        assumed,
         parts,
     } = line;
     let mut reads = Reads(Sha256::new());
     reads.whole(super::super::VERSION);
     reads.0.update(shared);
-    for n in [flags, *from_bit, *place, *length] {
+    for n in [flags, *from_bit, *place, *length, assumed.bits()] {
         reads.whole(n);
     }
-    for flag in [section_known, weight_known, twice] {
+    for flag in [section_known, weight_known, twice, notch_unmeasured] {
         reads.flag(*flag);
     }
     for (phase, at) in parts.iter().enumerate() {

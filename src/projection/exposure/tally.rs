@@ -4,10 +4,11 @@ use std::collections::BTreeMap;
 
 use crate::mechanics::bending::PermissibleStress;
 use crate::mechanics::string as mech;
-use crate::model::{Component, Instant, PartLine, RunBody, Segment, TallyLine};
+use crate::model::{Assumption, Component, Instant, PartLine, RunBody, Segment, TallyLine};
 use crate::units::Measure;
 
-use super::super::dims;
+use super::super::{dims, notches};
+use super::assumed::Assumed;
 use super::case::Phase;
 use super::input::{JointFacts, JointLine, RunInput, base};
 use super::log::between;
@@ -76,6 +77,7 @@ impl<'a, 'b> TallyReader<'a, 'b> {
         let mut at_nm = 0i64;
         let mut place = 0;
         let mut weights_known = true;
+        let mut hanging = Assumed::default();
         for line in tally {
             let joint = line
                 .joint
@@ -90,7 +92,9 @@ impl<'a, 'b> TallyReader<'a, 'b> {
                 .and_then(|q| q.stored(Measure::JointLength))
                 .or_else(|| dims.and_then(|d| d.length))
                 .or_else(|| facts.and_then(|f| f.nominal.length));
-            let (part, named) = part_of(line, facts, dims, length);
+            let (part, named, assumed) = part_of(line, facts, dims, length);
+            let assumed = assumed.and(hanging);
+            hanging = assumed.of_what_hangs();
             weights_known &= named.weight_stated || named.section_known;
             if length.is_none() {
                 self.gap.get_or_insert_with(|| {
@@ -105,6 +109,9 @@ impl<'a, 'b> TallyReader<'a, 'b> {
                     place += 1;
                     let known = (named.section_known, weights_known);
                     self.note(id, (place, at_nm), length, known, phase, parts.len());
+                    if let Some(line) = self.lines.get_mut(&id) {
+                        line.assumed = line.assumed.and(assumed);
+                    }
                 }
                 parts.push(part);
                 names.push(named.clone());
@@ -142,6 +149,13 @@ impl<'a, 'b> TallyReader<'a, 'b> {
             section_known,
             weight_known,
             twice: false,
+            notch_unmeasured: self
+                .input
+                .joints
+                .get(&joint)
+                .and_then(|facts| dims::at(&facts.dims, self.start))
+                .is_some_and(|d| d.notch_unmeasured),
+            assumed: Assumed::default(),
             parts: vec![None; phases],
         });
         line.weight_known &= weight_known;
@@ -158,7 +172,7 @@ fn part_of(
     joint: Option<&JointFacts>,
     dims: Option<&DimensionRow>,
     length: Option<i64>,
-) -> (mech::Part, NamedPart) {
+) -> (mech::Part, NamedPart, Assumed) {
     let given = line.part.as_ref();
     let section = section(given, joint, dims);
     let component = given
@@ -190,8 +204,31 @@ fn part_of(
         tool_joint_od,
         material,
         permissible,
-        concentration: [1.0; 3],
+        concentration: notches(dims, material.ultimate_strength),
     };
+    let tube = matches!(kind, mech::Kind::DrillPipe | mech::Kind::HeavyWeight);
+    let own_weight = given.is_some_and(|p| p.weight.is_some());
+    let certificate = joint.map(|j| j.nominal);
+    let assumed = Assumed::default()
+        .with(
+            tube && !own_weight && stated.is_some() && joint.is_some_and(|j| j.weight_is_nominal),
+            Assumption::NominalWeight,
+        )
+        .with(stated.is_none() && plain.is_some(), Assumption::PlainWeight)
+        .with(
+            line.length.is_none() && certificate.is_some_and(|c| c.length == length),
+            Assumption::CertificateLength,
+        )
+        .with(
+            tube && certificate.is_some_and(|c| dims.is_none_or(|d| d.wall == c.wall)),
+            Assumption::NewWall,
+        )
+        .with(
+            kind == mech::Kind::DrillPipe
+                && grade.and_then(|g| g.parse::<crate::mechanics::tube::Grade>().ok()).is_none(),
+            Assumption::WeakestGrade,
+        )
+        .with(tube && tool_joint_od.is_none(), Assumption::NoToolJoint);
     let name = line
         .joint
         .as_ref()
@@ -200,7 +237,13 @@ fn part_of(
         .unwrap_or_else(|| component.to_string());
     let named =
         NamedPart { name, section_known: section.is_some(), weight_stated: stated.is_some() };
-    (part, named)
+    (part, named, assumed)
+}
+
+/// Stress concentration of open cuts and pits at the three places.
+fn notches(dims: Option<&DimensionRow>, ultimate: f64) -> [f64; 3] {
+    let depths = dims.map_or([None; 3], |d| [d.notch_pin, d.notch_middle, d.notch_box]);
+    depths.map(|depth| depth.map_or(1.0, |depth| notches::factor(depth, ultimate)))
 }
 
 fn metres(nm: i64) -> f64 {

@@ -5,8 +5,8 @@
 use std::collections::BTreeMap;
 
 use crate::condition::{
-    self, ClassStep, Fitness, Reason, RepairHistory, Restriction, RestsOn, Stands, Subject, Unlikely,
-    Verdict,
+    self, ClassStep, Fitness, Reason, RepairHistory, Restriction, RestsOn, Stands, Subject,
+    Unlikely, Verdict,
 };
 use crate::model::{
     Body, Class, Clock, Component, End, Entry, EntryId, InspectionBody, Instant, JointBody, Moment,

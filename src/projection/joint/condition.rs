@@ -16,6 +16,7 @@ use crate::units::Measure;
 
 use super::super::connection::{self, EndDimensions};
 use super::super::facts::Placed;
+use super::super::notches::Clearing;
 use super::super::readings::{Readings, voids};
 use super::fold::Fold;
 use super::history::ClassEvent;
@@ -514,23 +515,8 @@ impl Fold<'_> {
         self.condition.today = None;
         self.condition.readings.forget(|what, end| voids(&standards.works, body, what, end));
         self.condition.unlikely.retain(|u| !voids(&standards.works, body, u.what, u.end));
-        if self.renews(body.work, placed.at()) {
-            let end = body.end;
-            self.clear(placed.position, |f| f.end.is_some() && f.end == end);
-        }
-        let catalogue = &standards.findings;
-        let named: Vec<String> = body
-            .clears
-            .iter()
-            .map(|w| catalogue.at(w, None, body.end).map_or_else(|_| fold(w), |f| f.word.clone()))
-            .collect();
-        let work = body.work;
-        let (end, said) = (body.end, !named.is_empty());
-        self.clear(placed.position, |f| {
-            let same_end = end.is_none() || f.end.is_none() || f.end == end;
-            let can = condition::can_clear(work, &f.what, catalogue) == Some(true);
-            same_end && if said { named.contains(&f.what) } else { can }
-        });
+        let clearing = Clearing::new(body, standards);
+        self.clear(placed.position, |f| clearing.clears(&f.what, f.end));
         if body.work == Work::Hardband {
             self.condition.hardband = Some("new".to_owned());
             // A new band of an alloy that nobody stated covers the one that was known.

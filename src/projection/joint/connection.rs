@@ -188,7 +188,7 @@ impl Fold<'_> {
 
 impl Fold<'_> {
     /// Whether work starts a new generation of the end it was done on.
-    pub(super) fn renews(&self, work: Work, at: Instant) -> bool {
+    fn renews(&self, work: Work, at: Instant) -> bool {
         let works = &self.input.book.standards_at(at).works;
         works.effect(work).is_some_and(|e| e.new_generation)
     }

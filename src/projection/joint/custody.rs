@@ -5,6 +5,7 @@ use crate::model::{
 };
 
 use super::super::facts::Placed;
+use super::flags::under_way;
 use super::fold::Fold;
 use crate::schema::{ConflictRow, HireRow, MoveRow, SerialRow};
 
@@ -299,7 +300,8 @@ impl Fold<'_> {
     fn in_the_hole(&mut self, at: i64, entry: i64, what: &str) {
         let runs = self.input.runs.iter();
         let there = runs.filter(|r| {
-            super::flags::latest_start(r) < at && at < super::flags::earliest_finish(r)
+            let (from, to) = under_way(r, self.input.run_rows.get(&r.run));
+            from < at && at < to
         });
         for run in there.map(|r| r.run) {
             self.clash(run, entry, &format!("{what} while in the hole"));

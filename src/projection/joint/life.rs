@@ -15,8 +15,8 @@ use crate::schema::{
     RunPartRow, Running, SinceRow, presence,
 };
 
-use super::super::totals::{Share, Shift, Stand, add, add_damage, open_all, perhaps_add, stated};
-use super::flags::{ESTIMATED, MISFIT, TWICE, earliest_finish, latest_start};
+use super::super::totals::{Share, Shift, Stand, add, add_placed, open_all, perhaps_add, stated};
+use super::flags::{AT_LEAST, MISFIT, TWICE, under_way};
 use super::fold::{Fold, dims_at};
 
 /// Whether a run broke any of the restrictions that a joint carried when it began, which a state holds
@@ -173,7 +173,7 @@ impl<'a> RunShare<'a> {
     }
 
     const fn exact(&self) -> bool {
-        self.run.flags & ESTIMATED == 0
+        self.run.flags & AT_LEAST == 0
     }
 }
 
@@ -232,7 +232,7 @@ impl<'a> Walk<'a> {
         life
     }
 
-    /// Puts the damage of all runs where the places are now.
+    /// Puts what adds up at the places of all runs where the places are now.
     fn stand_at(&mut self, now: Stand) {
         if self.now == now {
             return;
@@ -240,9 +240,10 @@ impl<'a> Walk<'a> {
         self.now = now;
         self.lived.iter_mut().for_each(|l| l.stand_at(now));
         let (ended, opening) = (&mut self.ended.totals.figures, &self.opening.figures);
-        (ended.damage_pin, ended.damage_middle, ended.damage_box) =
-            (opening.damage_pin, opening.damage_middle, opening.damage_box);
-        self.lived.iter().take(self.done).for_each(|l| add_damage(ended, &l.share, l.exact()));
+        for (sum, brought) in ended.placed_mut().into_iter().zip(opening.placed()) {
+            *sum = brought;
+        }
+        self.lived.iter().take(self.done).for_each(|l| add_placed(ended, &l.share, l.exact()));
     }
 
     /// The whole life.
@@ -402,9 +403,9 @@ fn clashing_runs(fold: &Fold<'_>) -> (Vec<ConflictRow>, Vec<i64>) {
             if b.start >= a.finish {
                 break;
             }
-            let together =
-                latest_start(a) < earliest_finish(b) && latest_start(b) < earliest_finish(a);
-            if together {
+            let under_way = |r: &JointRunRow| under_way(r, fold.input.run_rows.get(&r.run));
+            let ((a_from, a_to), (b_from, b_to)) = (under_way(a), under_way(b));
+            if a_from < b_to && b_from < a_to {
                 conflicts.push(ConflictRow {
                     joint: fold.input.joint,
                     n: 0,

@@ -14,7 +14,10 @@ mod state;
 
 pub use appraisal::{Appraisal, Ask, RepairGround, appraise, appraise_alone, repair_ground};
 pub use condition::READ_APART;
-pub use flags::{ESTIMATED, FINISH_IS_DAY, MISFIT, START_IS_DAY, TWICE, UNTIMED};
+pub use flags::{
+    AT_LEAST, ESTIMATED, FINISH_IS_DAY, INCOMPLETE, MISFIT, NOTCH_UNMEASURED, START_IS_DAY, TWICE,
+    UNTIMED,
+};
 pub use fold::{JointInput, dims_at, sort_runs};
 pub use history::ClassEvent;
 pub use life::{Later, Life, breaks, since_inspection};
@@ -174,7 +177,7 @@ impl Fold<'_> {
             // Last, as a view of the past has it.
             grounds.extend((!grounds.contains(&Ground::Conflict)).then_some(Ground::Conflict));
         }
-        let damage = &life.totals.figures;
+        let sums = &life.totals.figures;
         let joint = JointRow {
             joint: self.input.joint,
             by_name: own.sort_key(),
@@ -255,9 +258,12 @@ impl Fold<'_> {
             unknown_until: s.unknown_until,
             conflicted: !self.records.conflicts.is_empty(),
             last_run: life.last_run,
-            damage_pin: damage.damage_pin,
-            damage_middle: damage.damage_middle,
-            damage_box: damage.damage_box,
+            damage_pin: sums.damage_pin,
+            damage_middle: sums.damage_middle,
+            damage_box: sums.damage_box,
+            over_limit_pin: sums.over_limit_pin,
+            over_limit_middle: sums.over_limit_middle,
+            over_limit_box: sums.over_limit_box,
             totals: life.totals.totals(),
             records_digest: self.records.digest(),
         };

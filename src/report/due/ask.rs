@@ -12,8 +12,8 @@ use crate::store::Book;
 
 use super::super::fitness::{calls_on, grounds_of, with_calls};
 use super::super::pass::ReaderPool;
-use super::super::rule_pass::{Said, all_rules};
 use super::super::question::{self, Present, in_context};
+use super::super::rule_pass::{Said, all_rules};
 use super::Options;
 use super::line::{Ahead, Line, Reading, Spoken, Standing, Undecided, one_a_call};
 use super::recent::{Recent, worn};

@@ -12,8 +12,8 @@ use crate::schema::Value;
 use crate::store::Book;
 use crate::units::Measure;
 
-use super::super::rule_pass::IN_SERVICE;
 use super::super::question::{self, Present, in_context};
+use super::super::rule_pass::IN_SERVICE;
 use super::line::{Label, Labels, Reading};
 use super::recent::CountedIn;
 

@@ -70,7 +70,7 @@ pub(super) fn limits(
     let turns = |n: i64| Cell::Number(n).measured(Some(M::Turns));
     tension_rows(life, clock, &mut rows);
     for (run, r) in &life.runs {
-        match r.figures.over_limit {
+        match r.figures.worst_over_limit() {
             Some(n) if n > 0 => rows.push(row(
                 &format!("bend, {}", run.row.name),
                 instant(r.finish, clock),

@@ -159,7 +159,7 @@ fn by_run(life: &Life, case: &Case<'_>, clock: Clock) -> Table {
                 Cell::number(r.figures.hours),
                 Cell::number(r.figures.max_dogleg),
                 Cell::number(r.figures.max_tension),
-                Cell::number(r.figures.over_limit),
+                Cell::number(r.figures.over_limit()[case.at]),
             ]
         })
         .collect();
@@ -174,7 +174,9 @@ fn by_run(life: &Life, case: &Case<'_>, clock: Clock) -> Table {
             Column::field(Figures::hours()).dispensable(3),
             Column::field(Figures::max_dogleg()),
             Column::field(Figures::max_tension()).dispensable(2),
-            Column::field(Totals::over_limit()).dispensable(1),
+            Column::field(Totals::over_limit())
+                .titled(&format!("turns above the no-fatigue bend, {}", PLACES[case.at]))
+                .dispensable(1),
         ],
         rows,
         empty: "this joint has no run in the book".to_owned(),

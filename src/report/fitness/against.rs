@@ -36,10 +36,13 @@ pub fn against(a: &Appraisal, demands: &Demands, units: UnitSystem) -> Vec<Reaso
     let mut see = |ground, part, says: String| out.push(Reason { ground, part, says });
     let tube = tube(a);
     let held = |asked: Option<f64>, bears: Option<f64>, measure: Measure| {
-        let show = |x: f64| measure.store_f64(x).map_or_else(String::new, |q| measure.text(q, units));
+        let show =
+            |x: f64| measure.store_f64(x).map_or_else(String::new, |q| measure.text(q, units));
         asked.and_then(|asked| match bears {
             Some(bears) if asked <= bears => None,
-            Some(bears) => Some((Ground::Demand, format!("{} asked, {} borne", show(asked), show(bears)))),
+            Some(bears) => {
+                Some((Ground::Demand, format!("{} asked, {} borne", show(asked), show(bears))))
+            }
             None => Some((
                 Ground::DemandOpen,
                 format!("{} asked, and what it bears cannot be rated", show(asked)),
@@ -76,7 +79,8 @@ pub fn against(a: &Appraisal, demands: &Demands, units: UnitSystem) -> Vec<Reaso
             see(
                 Ground::DemandOpen,
                 Part::Joint,
-                "it turns in casing, riser or preventer, and nobody measured its hardband".to_owned(),
+                "it turns in casing, riser or preventer, and nobody measured its hardband"
+                    .to_owned(),
             );
         }
     }

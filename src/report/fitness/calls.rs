@@ -7,10 +7,10 @@ use crate::policy::Rule;
 use crate::schema::JointRow;
 use crate::store::Book;
 
+use super::super::ReportError;
 use super::super::pass::ReaderPool;
 use super::super::question::{Present, rules_in_force};
 use super::super::rule_pass::all_rules;
-use super::super::ReportError;
 
 /// What a rule in force says of a joint that it is for.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -16,9 +16,9 @@ use crate::schema::{Bounds, EventRow, InspectionRow, JointRow, SinceRow};
 use crate::store::Book;
 use crate::units::UnitSystem;
 
-use super::question::Present;
 use super::ReportError;
 use super::data::plain;
+use super::question::Present;
 
 pub use against::{Demands, against};
 pub use calls::{RuleCall, calls_on};

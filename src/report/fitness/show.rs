@@ -80,9 +80,8 @@ fn reasons(list: &[Reason]) -> Table {
 fn searches(list: &[CrackSearch], entry: &dyn Fn(i64) -> String) -> Table {
     let row = |s: &CrackSearch| {
         let made = s.made.as_ref();
-        let methods = made.map(|m| {
-            m.methods.iter().map(|m| plain(m.word())).collect::<Vec<_>>().join(", ")
-        });
+        let methods =
+            made.map(|m| m.methods.iter().map(|m| plain(m.word())).collect::<Vec<_>>().join(", "));
         let bound = |b: Option<crate::schema::Bounds>| b.map_or(Cell::Missing, Cell::from);
         let searched = match (made, s.found) {
             (None, false) => "never",

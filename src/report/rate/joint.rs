@@ -7,6 +7,7 @@ use crate::mechanics::connection::{ConnectionType, Dimensions};
 use crate::mechanics::tube::TubeClass;
 use crate::model::{Clock, Component, Environment, EventKind};
 use crate::projection::exposure::Method;
+use crate::projection::notches::is_notch;
 use crate::schema::{EventRow, FindingRow, InspectionRow, JointRow, JointRunRow, Rows, RunRow};
 use crate::store::Book;
 use crate::units::Measure as M;
@@ -29,9 +30,6 @@ pub struct JointQuestion {
     /// Clock offset at which days are shown, minutes.
     pub clock: Clock,
 }
-
-/// Root radius where none is given, m: 0.5 mm. An assumption, said beside the figure.
-pub const ROOT: f64 = 0.5e-3;
 
 fn metres(nm: i64) -> f64 {
     nm as f64 * 1e-9
@@ -452,21 +450,9 @@ fn bend_parts(
     Ok(())
 }
 
-/// Words of findings that are a notch in the tube whose depth was measured.
-const NOTCHES: [&str; 8] = [
-    "slip_cut",
-    "slip_cut_transverse",
-    "cut",
-    "cut_transverse",
-    "external_pitting",
-    "internal_pitting",
-    "upset_pitting",
-    "tong_mark",
-];
-
 /// The deepest open cut or pit as a notch.
 fn notch(findings: &[FindingRow], root: f64, notes: &mut Vec<String>) -> Option<Notch> {
-    let cuts = || findings.iter().filter(|f| NOTCHES.contains(&f.what.as_str()));
+    let cuts = || findings.iter().filter(|f| is_notch(&f.what, f.transverse));
     let deepest = cuts().filter_map(|f| Some((f.size?, f))).max_by_key(|(size, _)| *size);
     let unmeasured = cuts().filter(|f| f.size.is_none()).count();
     if unmeasured > 0 {

@@ -12,8 +12,8 @@ use crate::model::{Scope, Vocabulary};
 use crate::projection::joint::{JointOutput, Later, Life, fold, since_inspection};
 use crate::schema::row::Scalar;
 use crate::schema::{
-    Columns, DimensionRow, GapRow, Group, JointRunRow, JointStateRow, MakeupRow, PLACES,
-    RunPartRow, RunRow, Running, Totals, Value, presence,
+    Columns, DAMAGE, DimensionRow, GapRow, Group, JointRunRow, JointStateRow, MakeupRow,
+    OVER_LIMIT, RunPartRow, RunRow, Running, Totals, Value, presence,
 };
 use crate::store::error::{InFile, Result};
 use crate::store::project::Pass;
@@ -78,11 +78,11 @@ impl AsOf {
 
     fn column(&self, totals: &[u8], column: &str) -> Result<Value> {
         let sums = Running::decode(totals).map_err(|e| self.damaged(&e.to_string()))?;
-        let places = PLACES.into_iter().zip(sums.figures.damage());
-        for (place, damage) in places {
+        let places = DAMAGE.into_iter().chain(OVER_LIMIT).zip(sums.figures.placed());
+        for (place, sum) in places {
             match column.strip_prefix(place) {
-                Some("_lo") => return Ok(Value::Int(damage.lo)),
-                Some("_hi") => return Ok(damage.hi.to_value()),
+                Some("_lo") => return Ok(Value::Int(sum.lo)),
+                Some("_hi") => return Ok(sum.hi.to_value()),
                 _ => {}
             }
         }
@@ -290,6 +290,10 @@ const fn as_in(state: &JointStateRow) -> DimensionRow {
         length: state.length,
         tj_od: None,
         pin_removed: state.pin_removed,
+        notch_pin: None,
+        notch_middle: None,
+        notch_box: None,
+        notch_unmeasured: false,
     }
 }
 

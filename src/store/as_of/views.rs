@@ -8,8 +8,8 @@ use rusqlite::Connection;
 
 use super::view::AsOf;
 use crate::schema::{
-    ConflictRow, CustodyRow, FindingRow, HireRow, JointRow, JointRunRow, JointStateRow, Row,
-    RunPartRow, RunRow, SerialRow, SinceRow, Table,
+    Column, ConflictRow, CustodyRow, FindingRow, HireRow, JointRow, JointRunRow, JointStateRow,
+    Over, Row, RunPartRow, RunRow, SerialRow, SinceRow, Table,
 };
 use crate::store::entries;
 use crate::store::error::{InFile, Result};
@@ -271,7 +271,9 @@ fn joints(as_of: &AsOf) -> String {
 fn is_of_runs(column: &str) -> bool {
     let sums =
         SinceRow::spec().names.contains(&column) && !["joint", "at", "entry"].contains(&column);
-    sums || column.starts_with("damage_") || ["runs", "last_run"].contains(&column)
+    let at_a_place = |c: &&Column| matches!(c.over, Some(Over::Place(..)));
+    let mut places = JointRow::spec().columns.iter().filter(at_a_place).flat_map(Column::stored);
+    sums || places.any(|(name, _)| name == column) || ["runs", "last_run"].contains(&column)
 }
 
 fn since(at: i64) -> String {

@@ -92,7 +92,7 @@ impl Pass<'_> {
             let book = &self.book;
             let timelines: Vec<Vec<DimensionRow>> = work
                 .par_iter()
-                .map(|(joint, entries)| dims::timeline(*joint, entries, |at| book.works_at(at)))
+                .map(|(joint, entries)| dims::timeline(*joint, entries, |at| book.standards_at(at)))
                 .collect();
             for (joint, new) in chunk.iter().copied().zip(timelines) {
                 let old: Vec<DimensionRow> =

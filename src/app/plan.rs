@@ -1,0 +1,181 @@
+//! A plan of a load: what each file is taken for and why, how its columns are read, which come first, and
+//! what is left out.
+
+use std::collections::BTreeSet;
+
+use super::take_in::{BookLookup, Source};
+use super::{Caller, Error, LoadOptions};
+use crate::intake::{Kind, Look, Options, World, look, unwatched};
+use crate::model::Instant;
+use crate::report::{Cell, Column, Table};
+use crate::store::Book;
+
+/// Endings of files that hold no facts of this book.
+const NO_FACTS: [&str; 14] = [
+    "pipelore", "head", "pdf", "doc", "docx", "jpg", "jpeg", "png", "gif", "zip", "md", "json",
+    "html", "log.bak",
+];
+
+/// Files in the order in which they come in, and those that do not.
+#[derive(Debug, Default)]
+pub(super) struct Plan {
+    pub files: Vec<String>,
+    /// Read with another file, or left out: name and reason.
+    out: Vec<(String, String)>,
+    seen: Vec<(String, Look)>,
+}
+
+impl Plan {
+    /// Looks at files and folders. Nothing is read as a whole, nothing written.
+    pub(super) fn of(
+        book: &Book,
+        given: &[&str],
+        how: &LoadOptions,
+        from: &Source<'_>,
+        caller: &Caller,
+    ) -> Result<Self, Error> {
+        let lookup = BookLookup::of(book, caller)?;
+        let world = World { files: from.files, lookup: &lookup, progress: &unwatched };
+        let (names, mut plan) = (expanded(given, from)?, Self::default());
+        for name in names {
+            if how.answers.leaves(&name) {
+                plan.out.push((name, "left out, as it is said".to_owned()));
+                continue;
+            }
+            let seen = look(&name, &how.answers.read(&name, &how.read), &world);
+            plan.seen.push((name, seen));
+        }
+        plan.sort();
+        Ok(plan)
+    }
+
+    /// Puts aside what comes with another file, and the rest in the order in which it can come in.
+    fn sort(&mut self) {
+        let named: BTreeSet<&String> = self.seen.iter().flat_map(|(_, l)| &l.names).collect();
+        let mut files: Vec<(u8, Option<i64>, &String)> = Vec::new();
+        for (name, seen) in &self.seen {
+            if named.contains(name) {
+                self.out.push((name.clone(), "read with the run that names it".to_owned()));
+            } else if seen.is_part() {
+                let what = seen.kinds.first().map_or("part", |k| k.word());
+                let why = format!("left out: no run here names this {what}");
+                self.out.push((name.clone(), why));
+            } else {
+                let first = seen.kinds.iter().map(|k| rank(*k)).min();
+                let from = seen.from.map(|m| m.start(crate::model::Clock::UTC));
+                files.push((first.unwrap_or(u8::MAX), from.map(|Instant(ms)| ms), name));
+            }
+        }
+        files.sort();
+        self.files = files.into_iter().map(|f| f.2.clone()).collect();
+    }
+
+    /// What each file is taken for, and why.
+    pub(super) fn table(&self) -> Table {
+        let row = |name: &String, kinds: String, why: &str| {
+            vec![Cell::Text(name.clone()), Cell::Text(kinds), Cell::Text(why.to_owned())]
+        };
+        let kinds = |l: &Look| l.kinds.iter().map(|k| k.word()).collect::<Vec<_>>().join(", ");
+        let seen = |name: &String| self.seen.iter().find(|(n, _)| n == name).map(|(_, l)| l);
+        let mut rows = Vec::new();
+        for name in &self.files {
+            let Some(l) = seen(name) else { continue };
+            let told = if l.kinds.is_empty() { "?".to_owned() } else { kinds(l) };
+            rows.push(row(name, told, &l.why));
+        }
+        for (name, why) in &self.out {
+            rows.push(row(name, seen(name).map_or_else(String::new, kinds), why));
+        }
+        Table {
+            name: "plan",
+            columns: vec![
+                Column::plain("file", "file"),
+                Column::plain("kind", "taken for"),
+                Column::plain("why", "why"),
+            ],
+            rows,
+            empty: "no file".to_owned(),
+            below: None,
+        }
+    }
+
+    /// How the columns of each file are understood, with their first values.
+    pub(super) fn columns(&self) -> Table {
+        let rows = self.seen.iter().flat_map(|(name, seen)| {
+            seen.columns.iter().map(move |c| {
+                let file = match &c.sheet {
+                    Some(sheet) => format!("{name}, sheet {sheet}"),
+                    None => name.clone(),
+                };
+                vec![
+                    Cell::Text(file),
+                    Cell::Text(c.title.clone()),
+                    Cell::Text(c.field.clone().unwrap_or_else(|| "not used".to_owned())),
+                    Cell::Text(c.first.join(", ")),
+                ]
+            })
+        });
+        Table {
+            name: "columns",
+            columns: vec![
+                Column::plain("file", "file"),
+                Column::plain("title", "column"),
+                Column::plain("field", "read as"),
+                Column::plain("first", "first values"),
+            ],
+            rows: rows.collect(),
+            empty: "no columns".to_owned(),
+            below: None,
+        }
+    }
+}
+
+/// The files of what is given: those of a folder are its own and those of the folders in it.
+fn expanded(given: &[&str], from: &Source<'_>) -> Result<Vec<String>, Error> {
+    let mut out = Vec::new();
+    for name in given {
+        match from.files.list(name) {
+            None => out.push((*name).to_owned()),
+            Some(Err(e)) => {
+                return Err(super::error::words(format!("the folder {name} cannot be read: {e}")));
+            }
+            Some(Ok(files)) => out.extend(files.into_iter().filter(|f| {
+                let end = f.rsplit('.').next().unwrap_or_default().to_ascii_lowercase();
+                !NO_FACTS.contains(&end.as_str())
+            })),
+        }
+    }
+    let mut seen = BTreeSet::new();
+    out.retain(|name| seen.insert(name.clone()));
+    Ok(out)
+}
+
+/// What names others comes after them.
+const fn rank(kind: Kind) -> u8 {
+    match kind {
+        Kind::Joints | Kind::Instruments => 0,
+        Kind::Identities | Kind::Survey | Kind::Checks | Kind::Openings => 1,
+        Kind::Run | Kind::Tally | Kind::Log | Kind::Operations => 2,
+        Kind::Gaps
+        | Kind::Inspections
+        | Kind::Repairs
+        | Kind::Makeups
+        | Kind::Moves
+        | Kind::HireOut
+        | Kind::HireIn
+        | Kind::Events
+        | Kind::Failures => 3,
+        Kind::Decisions | Kind::Notes => 4,
+    }
+}
+
+/// Whether the answer to a load is a plan: more is given than one file, or it is asked for.
+pub(super) fn is_wanted(given: &[&str], how: &LoadOptions, from: &Source<'_>) -> bool {
+    how.plan || given.iter().any(|name| from.files.list(name).is_some())
+}
+
+/// How a file is read: as all are, but for what is said of it.
+pub(super) fn how_for(file: &str, how: &LoadOptions) -> LoadOptions {
+    let read: Options = how.answers.read(file, &how.read);
+    LoadOptions { read, ..how.clone() }
+}

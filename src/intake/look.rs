@@ -1,0 +1,203 @@
+//! A look at a file before it is read: what it is taken for and why, and how its columns are understood.
+//! Nothing is made of it.
+
+use super::content::{bytes, decode, first_bytes, peek, split, tell_kind};
+use super::diagnostic::Diagnostics;
+use super::kinds::Kind;
+use super::log::is_las;
+use super::lookup::{World, beside};
+use super::options::Options;
+use super::table::{RawRow, Where, read_layout, unfolded};
+use super::{run, witsml, workbook};
+use crate::model::Moment;
+
+/// Values of a column that are shown.
+const SHOWN: usize = 3;
+
+/// What a file is taken for.
+#[derive(Clone, Debug, Default)]
+pub struct Look {
+    /// Kinds of its tables, each sheet of a workbook by itself; none where it cannot be told.
+    pub kinds: Vec<Kind>,
+    /// By what that is told, or why it cannot be.
+    pub why: String,
+    /// How its columns are understood.
+    pub columns: Vec<ReadColumn>,
+    /// Files that it names and that come in with it.
+    pub names: Vec<String>,
+    /// When what it tells of began, where its head says.
+    pub from: Option<Moment>,
+}
+
+/// A column as it is understood.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ReadColumn {
+    pub sheet: Option<String>,
+    /// As the file titles it.
+    pub title: String,
+    /// Field and unit; `None` for a column that is not used.
+    pub field: Option<String>,
+    /// Its first values.
+    pub first: Vec<String>,
+}
+
+impl Look {
+    fn unknown(why: impl Into<String>) -> Self {
+        Self { why: why.into(), ..Self::default() }
+    }
+
+    fn of(kind: Kind, why: impl Into<String>) -> Self {
+        Self { kinds: vec![kind], why: why.into(), ..Self::default() }
+    }
+
+    /// The files that it brings must be named by another one: it is a part of a run.
+    pub fn is_part(&self) -> bool {
+        let part = |k: &Kind| matches!(k, Kind::Log | Kind::Tally | Kind::Operations);
+        !self.kinds.is_empty() && self.kinds.iter().all(part)
+    }
+}
+
+/// Looks at a file.
+pub fn look(name: &str, options: &Options, world: &World<'_>) -> Look {
+    let mut d = Diagnostics::default();
+    let found = looked(name, options, world, &mut d);
+    match d.list().first().filter(|_| found.kinds.is_empty()) {
+        Some(first) => Look { why: first.message.clone(), ..found },
+        None => found,
+    }
+}
+
+fn looked(name: &str, options: &Options, world: &World<'_>, d: &mut Diagnostics) -> Look {
+    if name.to_ascii_lowercase().ends_with(".toml") {
+        let Some(bytes) = bytes(name, world, d) else { return Look::default() };
+        let Some(text) = decode(name, &bytes, &mut Vec::new(), d) else { return Look::default() };
+        return run_look(name, run::RunContent::Toml(&text), options, "a header of a run (TOML)");
+    }
+    let begins = first_bytes(name, world);
+    if workbook::is_workbook(&begins) {
+        return workbook_look(name, options, world, d);
+    }
+    if workbook::is_other_spreadsheet(&begins) {
+        return Look::unknown("an older spreadsheet: save it as .xlsx");
+    }
+    let Some(text) = peek(name, world, d) else { return Look::default() };
+    if witsml::is_xml(&text) {
+        return document_look(&text);
+    }
+    let mut notes = Vec::new();
+    if is_las(&text) {
+        return Look::of(Kind::Log, "it begins with a version section of LAS (~V)");
+    }
+    let rows = split(&text, options, options.kind, &mut notes);
+    rows_look(name, None, rows, options, d)
+}
+
+fn rows_look(
+    name: &str,
+    sheet: Option<&str>,
+    rows: Vec<RawRow>,
+    options: &Options,
+    d: &mut Diagnostics,
+) -> Look {
+    let (kind, why) = match options.kind {
+        Some(kind) => (kind, "it is stated"),
+        None => match tell_kind(name, &rows, options, d) {
+            Some(kind) => (kind, "its header names what such a file has"),
+            None => return Look::default(),
+        },
+    };
+    if kind == Kind::Run {
+        return run_look(name, run::RunContent::Rows(rows), options, "its lines state a run");
+    }
+    let mut look = Look::of(kind, why);
+    let fields = kind.fields();
+    let (rows, _) = unfolded(rows, fields);
+    let at = Where { sheet, ..Where::new(name, options.columns.as_ref()) };
+    // What is wrong with the header is said when the file is read.
+    let Some(layout) = read_layout(&rows, fields, at, &mut Diagnostics::default()) else {
+        return look;
+    };
+    let data = rows.get(layout.first_data..).unwrap_or_default();
+    let first = |number: usize| {
+        let cells = data.iter().filter_map(|r| r.cells.get(number - 1));
+        let filled = cells.map(|c| c.trim().to_owned()).filter(|c| !c.is_empty());
+        filled.take(SHOWN).collect()
+    };
+    let mut columns: Vec<(usize, ReadColumn)> = Vec::new();
+    for c in &layout.columns {
+        let unit = c.unit.as_ref().map_or_else(String::new, |u| format!(" [{}]", u.symbol()));
+        columns.push((
+            c.number,
+            ReadColumn {
+                sheet: sheet.map(str::to_owned),
+                title: c.title.clone(),
+                field: Some(format!("{}{unit}", fields[c.field].key)),
+                first: first(c.number),
+            },
+        ));
+    }
+    for (number, title) in layout.unused.iter().filter(|u| !u.1.is_empty()) {
+        columns.push((
+            *number,
+            ReadColumn {
+                sheet: sheet.map(str::to_owned),
+                title: title.clone(),
+                field: None,
+                first: first(*number),
+            },
+        ));
+    }
+    columns.sort_by_key(|c| c.0);
+    look.columns = columns.into_iter().map(|c| c.1).collect();
+    look.from = layout
+        .constants
+        .iter()
+        .find(|c| c.key == "date")
+        .and_then(|c| super::when::moment(&c.value, options.times).ok());
+    look
+}
+
+fn run_look(name: &str, content: run::RunContent<'_>, options: &Options, why: &str) -> Look {
+    let mut look = Look::of(Kind::Run, why);
+    if let Some(named) = run::named(name, content, options) {
+        look.names = named.files.iter().map(|file| beside(name, file)).collect();
+        look.from = named.start;
+    }
+    look
+}
+
+fn workbook_look(name: &str, options: &Options, world: &World<'_>, d: &mut Diagnostics) -> Look {
+    let Some(bytes) = bytes(name, world, d) else { return Look::default() };
+    let book = match workbook::read(name, &bytes) {
+        Ok(book) => book,
+        Err(e) => return Look::unknown(e.message),
+    };
+    let mut all =
+        Look { why: "no sheet of it names what a file has".to_owned(), ..Look::default() };
+    let mut told = Vec::new();
+    for sheet in book.sheets {
+        let title = sheet.name.clone();
+        let mut look =
+            rows_look(name, Some(&title), sheet.rows, options, &mut Diagnostics::default());
+        if let Some(kind) = look.kinds.first() {
+            told.push(format!("sheet '{title}': {kind}"));
+        }
+        all.kinds.append(&mut look.kinds);
+        all.columns.append(&mut look.columns);
+        all.names.append(&mut look.names);
+        all.from = all.from.or(look.from);
+    }
+    if !told.is_empty() {
+        all.why = told.join("; ");
+    }
+    all
+}
+
+fn document_look(text: &str) -> Look {
+    match witsml::begins_with(text) {
+        Some(witsml::Object::Trajectory) => Look::of(Kind::Survey, "a trajectory of WITSML"),
+        Some(witsml::Object::Tubular) => Look::of(Kind::Tally, "a tubular of WITSML"),
+        Some(witsml::Object::Log) => Look::of(Kind::Log, "a log of WITSML"),
+        None => Look::unknown("an XML document that holds no trajectory, tubular or log"),
+    }
+}

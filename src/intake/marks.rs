@@ -1,0 +1,148 @@
+//! What is marked in a sheet of a workbook and stands in no cell: hidden rows, formulas that nobody
+//! calculated.
+
+use std::collections::BTreeSet;
+use std::io::{BufRead, BufReader, Cursor, Read};
+
+use quick_xml::Reader;
+use quick_xml::events::{BytesStart, Event};
+use zip::ZipArchive;
+
+/// Row as the sheet numbers it, and column from 0.
+pub(super) type Places = BTreeSet<(u64, usize)>;
+
+/// The parts of a workbook.
+type Parts<'a> = ZipArchive<Cursor<&'a [u8]>>;
+
+/// What is marked in a sheet.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(super) struct Marks {
+    pub hidden: BTreeSet<u64>,
+    /// Cells whose formula has no value.
+    pub not_calculated: Places,
+}
+
+impl Marks {
+    /// The marks of a sheet, by its name. A workbook that cannot be read has none: reading its cells says
+    /// what is wrong with it.
+    pub(super) fn of(parts: &mut Parts<'_>, sheet: &str) -> Self {
+        let Some(path) = path_of(parts, sheet) else { return Self::default() };
+        let Ok(part) = parts.by_name(&path) else { return Self::default() };
+        read(BufReader::new(part)).unwrap_or_default()
+    }
+}
+
+fn text(parts: &mut Parts<'_>, path: &str) -> Option<String> {
+    let mut out = String::new();
+    parts.by_name(path).ok()?.read_to_string(&mut out).ok()?;
+    Some(out)
+}
+
+fn attribute(start: &BytesStart<'_>, name: &str) -> Option<String> {
+    let mut attributes = start.attributes();
+    attributes
+        .with_checks(false)
+        .flatten()
+        .filter(|a| a.key.local_name().as_ref() == name)
+        .find_map(|a| {
+            Some(a.normalized_value(quick_xml::XmlVersion::Implicit1_0).ok()?.into_owned())
+        })
+}
+
+/// The part that holds a sheet: the workbook names a relation, the relations a part.
+fn path_of(parts: &mut Parts<'_>, sheet: &str) -> Option<String> {
+    let elements = |text: &str, name: &str, key: (&str, &str), wanted: &str| {
+        let mut reader = Reader::from_str(text);
+        loop {
+            match reader.read_event().ok()? {
+                Event::Start(e) | Event::Empty(e)
+                    if e.local_name().as_ref() == name
+                        && attribute(&e, key.0).as_deref() == Some(wanted) =>
+                {
+                    return attribute(&e, key.1);
+                }
+                Event::Eof => return None,
+                _ => {}
+            }
+        }
+    };
+    let book = text(parts, "xl/workbook.xml")?;
+    let relation = elements(&book, "sheet", ("name", "id"), sheet)?;
+    let relations = text(parts, "xl/_rels/workbook.xml.rels")?;
+    let target = elements(&relations, "Relationship", ("Id", "Target"), &relation)?;
+    Some(match target.strip_prefix('/') {
+        Some(whole) => whole.to_owned(),
+        None => format!("xl/{target}"),
+    })
+}
+
+fn read(inner: impl BufRead) -> Option<Marks> {
+    let mut reader = Reader::from_reader(inner);
+    let (mut marks, mut buffer) = (Marks::default(), Vec::new());
+    let mut row = 0;
+    // The cell that is open: its place, whether it has a formula and a value, whether it is a text.
+    let mut cell: Option<((u64, usize), [bool; 3])> = None;
+    loop {
+        buffer.clear();
+        let event = reader.read_event_into(&mut buffer).ok()?;
+        let empty = matches!(event, Event::Empty(_));
+        match event {
+            Event::Start(e) | Event::Empty(e) => match e.local_name().as_ref() {
+                "row" => {
+                    row = attribute(&e, "r").and_then(|r| r.parse().ok()).unwrap_or(row + 1);
+                    if attribute(&e, "hidden").is_some_and(|h| h == "1" || h == "true") {
+                        marks.hidden.insert(row);
+                    }
+                }
+                "c" if !empty => {
+                    let place = attribute(&e, "r").and_then(|r| column(&r)).map(|c| (row, c));
+                    let text = attribute(&e, "t").is_some_and(|t| t == "str");
+                    cell = place.map(|place| (place, [false, false, text]));
+                }
+                "f" => {
+                    if let Some((_, seen)) = &mut cell {
+                        seen[0] = true;
+                    }
+                }
+                // A formula whose text is empty has a value: no text.
+                "v" => {
+                    if let Some((_, seen)) = &mut cell {
+                        seen[1] = !empty || seen[2];
+                    }
+                }
+                _ => {}
+            },
+            Event::End(e) if e.local_name().as_ref() == "c" => {
+                if let Some((place, [true, false, _])) = cell.take() {
+                    marks.not_calculated.insert(place);
+                }
+            }
+            Event::Eof => return Some(marks),
+            _ => {}
+        }
+    }
+}
+
+/// Column from 0 of a cell's name.
+fn column(name: &str) -> Option<usize> {
+    let letters = name.bytes().take_while(u8::is_ascii_alphabetic);
+    let number = letters.fold(0usize, |n, b| {
+        n.saturating_mul(26).saturating_add(usize::from(b.to_ascii_uppercase() - b'A') + 1)
+    });
+    number.checked_sub(1)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn hidden_rows_and_formulas_without_a_value_are_found() {
+        let sheet = "<worksheet><sheetData><row r=\"2\" hidden=\"1\"><c r=\"A2\"><v>1</v></c></row>\
+            <row r=\"3\"><c r=\"AB3\"><f>A1+1</f></c><c r=\"AC3\"><f>A1</f><v>2</v></c>\
+            <c r=\"AD3\" t=\"str\"><f>B1</f><v/></c></row></sheetData></worksheet>";
+        let marks = read(sheet.as_bytes()).unwrap();
+        assert_eq!(marks.hidden, BTreeSet::from([2]));
+        assert_eq!(marks.not_calculated, BTreeSet::from([(3, 27)]));
+    }
+}
