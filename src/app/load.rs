@@ -35,6 +35,12 @@ impl Session {
         let mut how = how.clone();
         how.read.times = Times { order: how.read.times.order, ..self.caller.times() };
         let plan = Plan::of(&self.book, files, &how, from, &self.caller)?;
+        if plan.files.is_empty() {
+            return Err(Error::Advice {
+                what: "there is no file to take in".to_owned(),
+                help: plan.out.iter().map(|(name, why)| format!("{name}: {why}")).collect(),
+            });
+        }
         let mut report = Report::new("load");
         if plan::is_wanted(files, &how, from) {
             report.push(Block::Table(plan.table()));

@@ -11,7 +11,7 @@ use super::context::Context;
 use super::failure::{Failure, Kind as Failed, usage};
 use super::output;
 use crate::app::{Answers, AnswersError, Disk, LoadOptions, Source};
-use crate::intake::{Kind, Options, Progress};
+use crate::intake::{Kind, Options, Progress, explain};
 
 /// Take files in: certificates, surveys, runs, inspections, repairs, make-ups, moves …
 ///
@@ -19,8 +19,11 @@ use crate::intake::{Kind, Options, Progress};
 #[derive(Debug, Args)]
 pub(super) struct LoadArgs {
     /// Files and folders, in any order; a run's file names its tally and its log
-    #[arg(value_name = "FILE", required = true)]
+    #[arg(value_name = "FILE", required_unless_present = "explain")]
     files: Vec<PathBuf>,
+    /// List the columns of a kind of file, the titles that they go by, and units; load nothing
+    #[arg(long, value_name = "KIND", conflicts_with = "files")]
+    explain: Option<String>,
     /// What the files are about, where their header does not tell
     #[arg(long = "as", value_name = "KIND")]
     kind: Option<String>,
@@ -75,6 +78,11 @@ pub(super) struct LoadArgs {
 
 impl Command for LoadArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        if let Some(word) = &self.explain {
+            let kind = kind(word)?;
+            let report = super::template::columns_of(kind, &explain(kind));
+            return output::print(&report, context, context.units());
+        }
         let how = LoadOptions {
             read: options(self)?,
             partial: self.partial,

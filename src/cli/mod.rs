@@ -50,6 +50,7 @@ mod sheet;
 mod statement;
 mod stock;
 mod strike;
+mod template;
 mod trace;
 mod verify;
 mod why;
@@ -63,6 +64,7 @@ static COMMANDS: Commands = Commands(&[
     Entry::now::<new::NewArgs>("new", Fit::NotTold),
     Entry::now::<demo::DemoArgs>("demo", Fit::NotTold),
     Entry::now::<load::LoadArgs>("load", Fit::Told),
+    Entry::now::<template::TemplateArgs>("template", Fit::NotTold),
     Entry::now::<enter::EnterArgs>("enter", Fit::Told),
     Entry::any_time::<assess::AssessArgs>("assess", Fit::Told),
     Entry::any_time::<sheet::SheetArgs>("sheet", Fit::Told),

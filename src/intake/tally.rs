@@ -7,7 +7,7 @@ use super::kinds::{Context, body_fields, check_dimensions};
 use super::number::Decimal;
 use super::resolve;
 use super::table::{Column, Field, Holds, Row, Table};
-use crate::model::{Component, Moment, PartLine, Serial, TallyLine};
+use crate::model::{Component, Moment, PartLine, Serial, TallyLine, Vocabulary};
 use crate::units::Measure as M;
 
 /// Fields of a tally.
@@ -205,6 +205,19 @@ fn give_lengths(table: &mut Table, sums: &[(u64, f64)]) {
     table.layout.columns.push(Column { number, title, field, unit: None });
 }
 
+/// What a word in the column of serials stands for where no serial is: BIT, MTR, DC-1. Pipe has serials.
+fn tool(text: &str) -> Option<Component> {
+    let word =
+        text.trim_end_matches(|c: char| c.is_ascii_digit()).trim_end_matches(['-', '_', ' ', '#']);
+    match crate::model::fold(word).as_str() {
+        "mtr" | "pdm" => return Some(Component::Motor),
+        "stb" | "nbs" => return Some(Component::Stabilizer),
+        _ => {}
+    }
+    let found = Component::from_word(word).ok()?;
+    (!matches!(found, Component::DrillPipe | Component::HeavyWeight)).then_some(found)
+}
+
 fn line(
     row: &mut Row<'_>,
     context: &Context<'_>,
@@ -212,6 +225,7 @@ fn line(
     serials: &mut BTreeMap<String, u64>,
 ) -> Option<TallyLine> {
     let stated = row.word::<Component>("component");
+    let stated = stated.or_else(|| tool(&row.text("serial")?));
     let length = row.qty("length");
     let count = row.count("count");
     if count == Some(0) {

@@ -103,6 +103,7 @@ mod spellings;
 mod statement;
 mod store_book;
 mod used;
+mod ways_in;
 mod windows;
 mod witness;
 mod world;

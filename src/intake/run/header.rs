@@ -6,10 +6,11 @@ use toml::de::{DeTable, DeValue};
 use crate::intake::diagnostic::{Diagnostic, Diagnostics};
 use crate::intake::kinds::Kind;
 use crate::intake::log::CutRules;
-use crate::intake::number::Decimal;
+use crate::intake::number::{Decimal, is_null, plain};
 use crate::intake::options::Options;
 use crate::intake::table::{
     Constant, Field, Holds, Layout, RawRow, Reading, Table, Where, constant, find, header_row,
+    read_layout,
 };
 use crate::model::{fold, nearest_word};
 use crate::units::Measure as M;
@@ -35,6 +36,8 @@ pub(in crate::intake) fn fields() -> Vec<Field> {
         text("tally_order", ""),
         text("tally_columns", ""),
         text("log", "log_file operating_log operations"),
+        // Told apart by what is in them.
+        text("files", "file"),
         text("log_columns", ""),
         text("log_delimiter", ""),
         text("log_decimal", ""),
@@ -170,8 +173,59 @@ fn tally_header(rows: &[RawRow]) -> Option<usize> {
         .map(|(at, _)| at)
 }
 
+/// The row of titles of a table with a row for each run, and how many it names.
+fn runs_header(rows: &[RawRow]) -> Option<(usize, usize)> {
+    let fields = Kind::Run.fields();
+    let (at, found) = header_row(rows, fields, None)?;
+    let has = |key: &str| found.iter().any(|f| fields[*f].key == key);
+    (found.len() >= 4 && has("name") && has("well")).then_some((at, found.len()))
+}
+
+/// The runs of a table with a row for each; `None` where the rows are something else.
+pub(super) fn of_table(
+    name: &str,
+    rows: &[RawRow],
+    options: &Options,
+    diagnostics: &mut Diagnostics,
+) -> Option<Vec<Header>> {
+    runs_header(rows)?;
+    let fields = Kind::Run.fields();
+    let at = Where::new(name, options.columns.as_ref());
+    let layout = read_layout(rows, fields, at, diagnostics)?;
+    let reading =
+        Reading { decimal: options.decimal, nulls: options.nulls.clone(), times: options.times };
+    let table = Table::new(rows.to_vec(), layout, fields, at, reading, diagnostics)?;
+    let mut out = Vec::new();
+    for row in &table.rows {
+        let mut constants = table.layout.constants.clone();
+        for column in &table.layout.columns {
+            let cell = row.cells.get(column.number - 1).map_or("", |c| c.trim());
+            if is_null(cell, &table.reading.nulls) {
+                continue;
+            }
+            let stated = find(&column.title, fields).and_then(|n| n.unit);
+            let unit = column.unit.as_ref().map(|u| u.symbol().to_owned()).or(stated);
+            let numeric = plain(cell, table.decimal).is_some();
+            let value = match unit.filter(|_| numeric) {
+                Some(unit) => format!("{cell} {unit}"),
+                None => cell.to_owned(),
+            };
+            let key = fields[column.field].key.clone();
+            constants.retain(|c| c.key != key);
+            constants.push(Constant { key, value, row: Some(row.number) });
+        }
+        let read = Options { decimal: Some(table.decimal), columns: None, ..options.clone() };
+        let head = header_table(name, constants, &read, diagnostics)?;
+        out.push(Header { table: head, inline: None, swaps: Vec::new(), cut: options.cut.clone() });
+    }
+    Some(out)
+}
+
 /// How many things a file's lines state about a run, where it has a name and a well.
 pub(in crate::intake) fn fit(rows: &[RawRow]) -> Option<(usize, Vec<String>)> {
+    if let Some((_, known)) = runs_header(rows) {
+        return Some((known + 12, Vec::new()));
+    }
     let fields = Kind::Run.fields();
     let head = &rows[..tally_header(rows).unwrap_or(rows.len()).min(rows.len())];
     let found: Vec<String> =
