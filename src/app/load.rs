@@ -31,9 +31,16 @@ impl Session {
         how: &LoadOptions,
         from: &Source<'_>,
     ) -> Result<Loaded, Error> {
+        let present = self.present();
         let mut how = how.clone();
         how.read.times = Times { order: how.read.times.order, ..self.caller.times() };
         let plan = Plan::of(&self.book, files, &how, from, &self.caller)?;
+        if plan.files.is_empty() {
+            return Err(Error::Advice {
+                what: "there is no file to take in".to_owned(),
+                help: plan.out.iter().map(|(name, why)| format!("{name}: {why}")).collect(),
+            });
+        }
         let mut report = Report::new("load");
         if plan::is_wanted(files, &how, from) {
             report.push(Block::Table(plan.table()));
@@ -58,10 +65,12 @@ impl Session {
             }
             if let Some(appended) = &taken.appended {
                 notes.extend(appended.clashes.iter().map(clash_line));
+                verdicts.blocks.extend(taken.sent.iter().cloned());
                 head.clone_from(&appended.head);
                 if !how.dry_run {
                     let outcome = &taken.outcome;
-                    judge::after_load(&self.book, outcome, appended, &self.caller, &mut verdicts)?;
+                    let asks = (&self.caller, &present);
+                    judge::after_load(&mut self.book, outcome, appended, asks, &mut verdicts)?;
                 }
             }
         }
@@ -84,10 +93,11 @@ impl Session {
         how: &LoadOptions,
         from: &Source<'_>,
     ) -> Result<Vec<(String, Taken)>, Error> {
+        let present = self.present();
         let mut out = Vec::new();
         for name in &plan.files {
             let how = plan::how_for(name, how);
-            let taken = take_in(&mut self.book, name, &how, from, &self.caller)?;
+            let taken = take_in(&mut self.book, name, &how, from, &self.caller, &present)?;
             out.push((name.clone(), taken));
         }
         Ok(out)
@@ -101,12 +111,13 @@ impl Session {
         how: &LoadOptions,
         from: &Source<'_>,
     ) -> Result<Vec<(String, Taken)>, Error> {
+        let present = self.present();
         let mut copy = self.book.rehearsal()?;
         let (mut out, mut drafts) = (Vec::new(), Vec::new());
         let mut refused: Option<(String, Diagnostics)> = None;
         for name in &plan.files {
             let how = LoadOptions { dry_run: false, ..plan::how_for(name, how) };
-            match take_in(&mut copy, name, &how, from, &self.caller) {
+            match take_in(&mut copy, name, &how, from, &self.caller, &present) {
                 Ok(taken) => {
                     drafts.extend(taken.written.iter().cloned());
                     out.push((name.clone(), taken));

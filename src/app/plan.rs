@@ -21,7 +21,7 @@ const NO_FACTS: [&str; 14] = [
 pub(super) struct Plan {
     pub files: Vec<String>,
     /// Read with another file, or left out: name and reason.
-    out: Vec<(String, String)>,
+    pub out: Vec<(String, String)>,
     seen: Vec<(String, Look)>,
 }
 
@@ -45,18 +45,18 @@ impl Plan {
             let seen = look(&name, &how.answers.read(&name, &how.read), &world);
             plan.seen.push((name, seen));
         }
-        plan.sort();
+        plan.sort(given);
         Ok(plan)
     }
 
     /// Puts aside what comes with another file, and the rest in the order in which it can come in.
-    fn sort(&mut self) {
+    fn sort(&mut self, given: &[&str]) {
         let named: BTreeSet<&String> = self.seen.iter().flat_map(|(_, l)| &l.names).collect();
         let mut files: Vec<(u8, Option<i64>, &String)> = Vec::new();
         for (name, seen) in &self.seen {
             if named.contains(name) {
                 self.out.push((name.clone(), "read with the run that names it".to_owned()));
-            } else if seen.is_part() {
+            } else if seen.is_part() && !given.contains(&name.as_str()) {
                 let what = seen.kinds.first().map_or("part", |k| k.word());
                 let why = format!("left out: no run here names this {what}");
                 self.out.push((name.clone(), why));

@@ -11,7 +11,7 @@ use super::context::Context;
 use super::failure::{Failure, Kind as Failed, usage};
 use super::output;
 use crate::app::{Answers, AnswersError, Disk, LoadOptions, Source};
-use crate::intake::{Kind, Options, Progress};
+use crate::intake::{Kind, Options, Progress, explain};
 
 /// Take files in: certificates, surveys, runs, inspections, repairs, make-ups, moves …
 ///
@@ -19,8 +19,11 @@ use crate::intake::{Kind, Options, Progress};
 #[derive(Debug, Args)]
 pub(super) struct LoadArgs {
     /// Files and folders, in any order; a run's file names its tally and its log
-    #[arg(value_name = "FILE", required = true)]
+    #[arg(value_name = "FILE", required_unless_present = "explain")]
     files: Vec<PathBuf>,
+    /// List the columns of a kind of file, the titles that they go by, and units; load nothing
+    #[arg(long, value_name = "KIND", conflicts_with = "files")]
+    explain: Option<String>,
     /// What the files are about, where their header does not tell
     #[arg(long = "as", value_name = "KIND")]
     kind: Option<String>,
@@ -55,6 +58,10 @@ pub(super) struct LoadArgs {
     /// Keep facts that exclude each other, flagged until a decision settles them
     #[arg(long)]
     keep_conflicts: bool,
+    /// Why it is taken in all the same where it is refused: joints sent out on hire that are not fit,
+    /// kept as a decision; or a reading that makes steel grow
+    #[arg(long, value_name = "REASON")]
+    insist: Option<String>,
     /// Why files taken in before are read otherwise now: their entries are amended
     #[arg(long, value_name = "REASON")]
     correct: Option<String>,
@@ -71,10 +78,17 @@ pub(super) struct LoadArgs {
 
 impl Command for LoadArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        if let Some(word) = &self.explain {
+            let kind = kind(word)?;
+            let report = super::template::columns_of(kind, &explain(kind));
+            return output::print(&report, context, context.units());
+        }
         let how = LoadOptions {
             read: options(self)?,
             partial: self.partial,
             dry_run: self.dry_run || self.plan,
+            insist: self.insist.clone(),
+            is_past: false,
             correct: self.correct.clone(),
             plan: self.plan,
             answers: self.answers()?,

@@ -50,52 +50,56 @@ mod sheet;
 mod statement;
 mod stock;
 mod strike;
+mod survey;
+mod template;
 mod trace;
 mod verify;
 mod why;
 
 use std::process::ExitCode;
 
-use command::{Commands, Entry};
+use command::{Commands, Entry, Fit};
 use context::Context;
 
 static COMMANDS: Commands = Commands(&[
-    Entry::now::<new::NewArgs>("new"),
-    Entry::now::<demo::DemoArgs>("demo"),
-    Entry::now::<load::LoadArgs>("load"),
-    Entry::now::<enter::EnterArgs>("enter"),
-    Entry::any_time::<assess::AssessArgs>("assess"),
-    Entry::any_time::<sheet::SheetArgs>("sheet"),
-    Entry::any_time::<edition::EditionArgs>("edition"),
-    Entry::any_time::<limits::LimitsArgs>("limits"),
-    Entry::any_time::<findings::FindingsArgs>("findings"),
-    Entry::any_time::<find::FindArgs>("find"),
-    Entry::any_time::<why::WhyArgs>("why"),
-    Entry::any_time::<language::LanguageArgs>("language"),
-    Entry::any_time::<due::DueArgs>("due"),
-    Entry::any_time::<rules::RulesArgs>("rules"),
-    Entry::any_time::<stock::StockArgs>("stock"),
-    Entry::now::<count::CountArgs>("count"),
-    Entry::any_time::<forecast::ForecastArgs>("forecast"),
-    Entry::any_time::<statement::StatementArgs>("statement"),
-    Entry::now::<strike::StrikeArgs>("strike"),
-    Entry::any_time::<trace::TraceArgs>("trace"),
-    Entry::now::<entries::EntriesArgs>("entries"),
-    Entry::any_time::<kin::KinArgs>("kin"),
-    Entry::any_time::<dossier::DossierArgs>("dossier"),
-    Entry::any_time::<exposure::ExposureArgs>("exposure"),
-    Entry::any_time::<rate::RateArgs>("rate"),
-    Entry::now::<verify::VerifyArgs>("verify"),
-    Entry::any_time::<clock::ClockArgs>("clock"),
-    Entry::now::<rebuild::RebuildArgs>("rebuild"),
-    Entry::now::<backup::BackupArgs>("backup"),
-    Entry::now::<completions::CompletionsArgs>("completions"),
-    Entry::now::<completions::ManArgs>("man"),
-    Entry::now::<bundle::BundleArgs>("bundle"),
-    Entry::now::<restore::RestoreArgs>("restore"),
-    Entry::now::<resume::ResumeArgs>("resume"),
-    Entry::now::<salvage::SalvageArgs>("salvage"),
-    Entry::now::<seal::SealArgs>("seal"),
+    Entry::now::<new::NewArgs>("new", Fit::NotTold),
+    Entry::now::<demo::DemoArgs>("demo", Fit::NotTold),
+    Entry::now::<load::LoadArgs>("load", Fit::Told),
+    Entry::now::<template::TemplateArgs>("template", Fit::NotTold),
+    Entry::now::<enter::EnterArgs>("enter", Fit::Told),
+    Entry::any_time::<assess::AssessArgs>("assess", Fit::Told),
+    Entry::any_time::<sheet::SheetArgs>("sheet", Fit::Told),
+    Entry::any_time::<edition::EditionArgs>("edition", Fit::NotTold),
+    Entry::any_time::<limits::LimitsArgs>("limits", Fit::NotTold),
+    Entry::any_time::<findings::FindingsArgs>("findings", Fit::NotTold),
+    Entry::any_time::<find::FindArgs>("find", Fit::Told),
+    Entry::any_time::<why::WhyArgs>("why", Fit::Told),
+    Entry::any_time::<language::LanguageArgs>("language", Fit::NotTold),
+    Entry::any_time::<due::DueArgs>("due", Fit::Told),
+    Entry::any_time::<rules::RulesArgs>("rules", Fit::NotTold),
+    Entry::any_time::<stock::StockArgs>("stock", Fit::Told),
+    Entry::now::<count::CountArgs>("count", Fit::NotTold),
+    Entry::any_time::<forecast::ForecastArgs>("forecast", Fit::NotTold),
+    Entry::any_time::<statement::StatementArgs>("statement", Fit::NotTold),
+    Entry::now::<strike::StrikeArgs>("strike", Fit::NotTold),
+    Entry::any_time::<trace::TraceArgs>("trace", Fit::Told),
+    Entry::now::<entries::EntriesArgs>("entries", Fit::NotTold),
+    Entry::any_time::<kin::KinArgs>("kin", Fit::NotTold),
+    Entry::any_time::<dossier::DossierArgs>("dossier", Fit::Told),
+    Entry::any_time::<exposure::ExposureArgs>("exposure", Fit::NotTold),
+    Entry::now::<survey::SurveyArgs>("survey", Fit::NotTold),
+    Entry::any_time::<rate::RateArgs>("rate", Fit::Told),
+    Entry::now::<verify::VerifyArgs>("verify", Fit::NotTold),
+    Entry::any_time::<clock::ClockArgs>("clock", Fit::NotTold),
+    Entry::now::<rebuild::RebuildArgs>("rebuild", Fit::NotTold),
+    Entry::now::<backup::BackupArgs>("backup", Fit::NotTold),
+    Entry::now::<completions::CompletionsArgs>("completions", Fit::NotTold),
+    Entry::now::<completions::ManArgs>("man", Fit::NotTold),
+    Entry::now::<bundle::BundleArgs>("bundle", Fit::NotTold),
+    Entry::now::<restore::RestoreArgs>("restore", Fit::NotTold),
+    Entry::now::<resume::ResumeArgs>("resume", Fit::NotTold),
+    Entry::now::<salvage::SalvageArgs>("salvage", Fit::NotTold),
+    Entry::now::<seal::SealArgs>("seal", Fit::NotTold),
 ]);
 
 /// Runs the command line of this process.

@@ -164,8 +164,9 @@ const ABOVE: [(&str, Above); 2] = [("hours", Above::Hours), ("revolutions", Abov
 
 /// Tables of states, which hold what a joint was from an instant on.
 const STATES: [Table; 2] = [Table::JointState, Table::Custody];
-/// Columns of states that change without beginning a new one.
-const ONGOING: [&str; 1] = ["last_run"];
+/// Columns of states that do not say it all: the last run changes without beginning a new state, and of
+/// whether a joint is fit the rules of the day say a part.
+const ONGOING: [&str; 3] = ["last_run", "fit", "unfit_because"];
 
 /// The table of states in which a field of the joint stands on a day.
 fn past_of(table: Table, stored: Stored) -> Option<Table> {

@@ -4,7 +4,7 @@
 use super::content::{bytes, decode, first_bytes, peek, split, tell_kind};
 use super::diagnostic::Diagnostics;
 use super::kinds::Kind;
-use super::log::is_las;
+use super::log::{is_las, survey_rows};
 use super::lookup::{World, beside};
 use super::options::Options;
 use super::table::{RawRow, Where, read_layout, unfolded};
@@ -85,6 +85,9 @@ fn looked(name: &str, options: &Options, world: &World<'_>, d: &mut Diagnostics)
         return document_look(&text);
     }
     let mut notes = Vec::new();
+    if is_las(&text) && survey_rows(&text).is_some() {
+        return Look::of(Kind::Survey, "a LAS file with the curves of a survey");
+    }
     if is_las(&text) {
         return Look::of(Kind::Log, "it begins with a version section of LAS (~V)");
     }

@@ -9,6 +9,7 @@ mod ahead;
 mod content;
 mod correct;
 mod diagnostic;
+mod explain;
 mod kinds;
 mod list;
 mod loads;
@@ -31,6 +32,7 @@ mod workbook;
 
 pub use correct::{Corrected, corrected};
 pub use diagnostic::{ColumnAt, Diagnostic, Diagnostics, Excerpt, Severity};
+pub use explain::{EXAMPLE, Explained, explain};
 pub use kinds::{Kind, amend_with};
 pub use list::{Listed, read_list};
 pub use log::{CutError, CutRules, LogOptions, LogRead, read as read_log};
@@ -52,10 +54,10 @@ use std::collections::BTreeMap;
 use crate::model::{Draft, Moment, fold, nearest_word};
 use content::{bytes, decode, digest, load, peek, split, tell_kind};
 use kinds::Context;
-use log::is_las;
+use log::{is_las, survey_rows};
 use lookup::base_name;
 use resolve::Made;
-use table::{Constant, RawRow, Reading, Table, Where, read_layout, unfolded};
+use table::{Constant, RawRow, Reading, Table, Where, blocks_said, read_layout, unfolded};
 use witsml::Object;
 
 /// What became of the data rows of a file. Every row is in one of the four.
@@ -159,6 +161,13 @@ fn read_into(
     let text = peek(name, world, &mut unsaid).unwrap_or_default();
     if witsml::is_xml(&text) {
         document_into(name, options, world, out, d);
+        return;
+    }
+    if is_las(&text)
+        && options.kind.is_none_or(|k| k == Kind::Survey)
+        && survey_rows(&text).is_some()
+    {
+        las_survey_into(name, options, world, out, d);
         return;
     }
     let first = options.kind.or_else(|| {
@@ -275,6 +284,22 @@ fn belongs_to_a_run(kind: Kind) -> String {
     }
 }
 
+/// Reads a LAS file whose curves are those of a survey.
+fn las_survey_into(
+    name: &str,
+    options: &Options,
+    world: &World<'_>,
+    out: &mut Outcome,
+    d: &mut Diagnostics,
+) {
+    let Some(bytes) = bytes(name, world, d) else { return };
+    out.sha256 = digest(&bytes);
+    let Some(text) = decode(name, &bytes, &mut out.notes, d) else { return };
+    let Some(rows) = survey_rows(&text) else { return };
+    out.kind = Some(Kind::Survey);
+    table_into(name, None, rows, Kind::Survey, options, world, out, d);
+}
+
 /// Reads a WITSML document: each of its trajectories is a survey.
 fn document_into(
     name: &str,
@@ -342,9 +367,18 @@ fn table_into(
     out: &mut Outcome,
     d: &mut Diagnostics,
 ) {
+    if let Some(row) = rows.iter().find(|r| r.cells.iter().any(|c| c.trim() == EXAMPLE)) {
+        d.push(
+            Diagnostic::error(name, "the row that shows how a template is filled in still stands")
+                .in_sheet(sheet)
+                .at_row(row.number)
+                .help("take the row out, or write over all of it"),
+        );
+        return;
+    }
     let (rows, blocks) = unfolded(rows, kind.fields());
     if blocks > 1 {
-        out.notes.push(side_by_side(blocks));
+        out.notes.push(blocks_said(blocks));
     }
     let Some(mut table) = table(name, sheet, rows, kind, options, d) else { return };
     give(&mut table, &options.given, d);
@@ -489,11 +523,6 @@ fn tell_columns(table: &Table, out: &mut Outcome, d: &mut Diagnostics) {
     }
 }
 
-/// What is said of blocks that stood side by side.
-fn side_by_side(blocks: usize) -> String {
-    format!("{blocks} blocks stand side by side and were read one after another")
-}
-
 /// Which sheet a note is about.
 fn of_sheet(table: &Table) -> String {
     table.sheet.as_ref().map_or_else(String::new, |s| format!("sheet '{s}': "))
@@ -506,22 +535,22 @@ fn finish_run(
     out: &mut Outcome,
     d: &mut Diagnostics,
 ) {
-    if let Some(date) = read.made.as_ref().and_then(|made| ahead::ahead(made, options.times)) {
+    read.made.retain(|made| {
+        let Some(date) = ahead::ahead(made, options.times) else { return true };
         let (message, help) = ahead::words(date, options.times);
         d.push(Diagnostic::error(name, format!("the run: {message}")).help(help));
-        read.made = None;
-    }
+        false
+    });
     out.notes.extend(read.notes);
     let used = if d.errors() == 0 { read.rows } else { 0 };
     out.rows = RowCount { used, refused: read.rows - used, skipped: 0, not_looked_at: 0 };
-    let mut drafts =
-        resolve::drafts(read.made.into_iter().collect(), base_name(name), &out.sha256, None);
+    let mut drafts = resolve::drafts(read.made, base_name(name), &out.sha256, None);
     let others: Vec<String> =
         read.files.iter().map(|(file, sha256)| format!("tally {file} sha256 {sha256}")).collect();
-    if let (Some(draft), false) = (drafts.first_mut(), others.is_empty())
-        && let Some(evidence) = &mut draft.evidence
-    {
-        evidence.place = Some(others.join("; "));
+    for draft in drafts.iter_mut().filter(|_| !others.is_empty()) {
+        if let Some(evidence) = &mut draft.evidence {
+            evidence.place = Some(others.join("; "));
+        }
     }
-    out.drafts = drafts;
+    out.drafts.extend(drafts);
 }

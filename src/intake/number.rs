@@ -175,6 +175,41 @@ pub(super) fn split_cell(text: &str) -> (&str, &str) {
     (number.trim(), unit.trim())
 }
 
+/// Feet and inches in one cell, as inches: `31' 3 1/2"`, `31 ft 3 1/2 in`; `31-03` where the column is in
+/// feet.
+pub(super) fn feet_and_inches(text: &str, in_feet: bool) -> Option<String> {
+    let text = text.trim();
+    let marks = [("'", "\""), ("\u{2032}", "\u{2033}"), ("ft", "in")];
+    let marked = marks.iter().find_map(|(foot, inch)| {
+        let (feet, inches) = text.split_once(foot)?;
+        Some((feet.trim(), inches.trim().strip_suffix(inch)?.trim()))
+    });
+    let dashed = || {
+        let (feet, inches) = text.split_once('-')?;
+        (in_feet && inches.len() == 2).then_some((feet, inches))
+    };
+    let (feet, inches) = marked.or_else(dashed)?;
+    let feet: u32 = feet.parse().ok().filter(|f| *f < 10_000)?;
+    let (whole, rest) = match inches.split_once(' ') {
+        Some((whole, fraction)) if fraction.contains('/') => (whole, Some(fraction.trim())),
+        None if inches.contains('/') => ("0", Some(inches)),
+        _ => (inches, None),
+    };
+    let (whole, decimals) = whole.split_once('.').unwrap_or((whole, ""));
+    let whole: u32 = whole.parse().ok().filter(|w| *w < 12)?;
+    let digits = |t: &str| !t.is_empty() && t.chars().all(|c| c.is_ascii_digit());
+    let sum = feet * 12 + whole;
+    match (rest, decimals) {
+        (Some(fraction), "") => {
+            let (above, below) = fraction.split_once('/')?;
+            (digits(above) && digits(below)).then(|| format!("{sum} {fraction}"))
+        }
+        (None, "") => Some(sum.to_string()),
+        (None, decimals) if digits(decimals) => Some(format!("{sum}.{decimals}")),
+        _ => None,
+    }
+}
+
 /// A number as the book keeps it: decimal point, no thousands, `5 1/2` for any way of writing
 /// that. `None` when it is no number under this decimal sign.
 pub(super) fn plain(number: &str, decimal: Decimal) -> Option<String> {
@@ -369,6 +404,23 @@ fn exponent(bytes: &[u8], decimal: Decimal) -> Option<i64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn feet_and_inches_are_inches() {
+        for (text, in_feet, want) in [
+            ("31' 3 1/2\"", false, Some("375 1/2")),
+            ("31 ft 3 1/2 in", false, Some("375 1/2")),
+            ("31'3\"", false, Some("375")),
+            ("31' 0.25\"", false, Some("372.25")),
+            ("31-03", true, Some("375")),
+            ("31-03", false, None),
+            ("5-1/2", true, None),
+            ("31' 13\"", false, None),
+            ("31.5", true, None),
+        ] {
+            assert_eq!(feet_and_inches(text, in_feet).as_deref(), want, "{text}");
+        }
+    }
     use crate::units::Rational;
     use proptest::prelude::*;
 

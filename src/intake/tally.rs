@@ -7,7 +7,7 @@ use super::kinds::{Context, body_fields, check_dimensions};
 use super::number::Decimal;
 use super::resolve;
 use super::table::{Column, Field, Holds, Row, Table};
-use crate::model::{Component, Moment, PartLine, Serial, TallyLine};
+use crate::model::{Component, Moment, PartLine, Serial, TallyLine, Vocabulary};
 use crate::units::Measure as M;
 
 /// Fields of a tally.
@@ -42,6 +42,11 @@ pub(super) fn fields() -> Vec<Field> {
         .within(0.0, 15_000.0, "no length of a string"),
     ];
     f.extend(body_fields());
+    f.push(Field::new("stress_ratio", Holds::Of(M::Factor), "connection_stress_ratio").within(
+        1.0,
+        20.0,
+        "no ratio of the stress of a connection to that of its body",
+    ));
     f.push(Field::new("remark", Holds::Text, "remarks comment comments note notes"));
     f
 }
@@ -205,6 +210,19 @@ fn give_lengths(table: &mut Table, sums: &[(u64, f64)]) {
     table.layout.columns.push(Column { number, title, field, unit: None });
 }
 
+/// What a word in the column of serials stands for where no serial is: BIT, MTR, DC-1. Pipe has serials.
+fn tool(text: &str) -> Option<Component> {
+    let word =
+        text.trim_end_matches(|c: char| c.is_ascii_digit()).trim_end_matches(['-', '_', ' ', '#']);
+    match crate::model::fold(word).as_str() {
+        "mtr" | "pdm" => return Some(Component::Motor),
+        "stb" | "nbs" => return Some(Component::Stabilizer),
+        _ => {}
+    }
+    let found = Component::from_word(word).ok()?;
+    (!matches!(found, Component::DrillPipe | Component::HeavyWeight)).then_some(found)
+}
+
 fn line(
     row: &mut Row<'_>,
     context: &Context<'_>,
@@ -212,6 +230,7 @@ fn line(
     serials: &mut BTreeMap<String, u64>,
 ) -> Option<TallyLine> {
     let stated = row.word::<Component>("component");
+    let stated = stated.or_else(|| tool(&row.text("serial")?));
     let length = row.qty("length");
     let count = row.count("count");
     if count == Some(0) {
@@ -277,17 +296,26 @@ fn line(
     let weight = row.qty("air_weight").or_else(|| row.qty("weight"));
     let tj_od = row.qty("tj_od");
     let connection = row.text("connection");
+    let stress_ratio = row.qty("stress_ratio");
     let name = row.text("part");
     let measured =
-        od.is_some() || id.is_some() || wall.is_some() || weight.is_some() || tj_od.is_some();
+        [&od, &id, &wall, &weight, &tj_od, &stress_ratio].into_iter().any(Option::is_some);
     if joint.is_some() {
         if !row.is_sound() {
             return None;
         }
         let part = match (measured, component) {
-            (true, Some(component)) => {
-                Some(PartLine { component, name: None, od, id, wall, weight, tj_od, connection })
-            }
+            (true, Some(component)) => Some(PartLine {
+                component,
+                name: None,
+                od,
+                id,
+                wall,
+                weight,
+                tj_od,
+                connection,
+                stress_ratio,
+            }),
             _ => None,
         };
         return Some(TallyLine { joint: joint.map(|j| j.joint), part, length, count: None });
@@ -311,8 +339,17 @@ fn line(
             "give od with id or wall, and the weight",
         );
     }
-    let part =
-        PartLine { component, name: serial.or(name), od, id, wall, weight, tj_od, connection };
+    let part = PartLine {
+        component,
+        name: serial.or(name),
+        od,
+        id,
+        wall,
+        weight,
+        tj_od,
+        connection,
+        stress_ratio,
+    };
     Some(TallyLine { joint: None, part: Some(part), length, count: count.filter(|n| *n != 1) })
 }
 

@@ -10,6 +10,7 @@ pub mod json;
 pub mod safe;
 pub mod sheet;
 mod table;
+pub mod template;
 pub mod text;
 mod value;
 pub mod xlsx;

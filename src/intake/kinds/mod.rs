@@ -167,7 +167,7 @@ impl Kind {
     }
 
     /// Fields without which a file is not of this kind: one of each group.
-    const fn needs(self) -> &'static [&'static [&'static str]] {
+    pub(super) const fn needs(self) -> &'static [&'static [&'static str]] {
         match self {
             Self::Joints => &[&["serial"], &["component", "grade", "heat", "connection", "weight"]],
             Self::Openings => {

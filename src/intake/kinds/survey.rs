@@ -14,7 +14,7 @@ pub(super) fn fields() -> Vec<Field> {
         Field::new(
             "md",
             length,
-            "measured_depth meas_depth depth_md md_depth depth mdkb md_rkb survey_depth",
+            "measured_depth meas_depth depth_md md_depth depth dept mdkb md_rkb survey_depth",
         )
         .within(0.0, 15_000.0, "no depth of a hole"),
         Field::new(
@@ -163,6 +163,7 @@ pub(super) fn read(table: &mut Table, diagnostics: &mut Diagnostics) -> Vec<Made
         north,
         tool,
         stations: stations.into_iter().map(|s| s.1).collect(),
+        published: published.kept(),
         remark,
     };
     vec![made(rows, date, body)]

@@ -7,8 +7,9 @@ use std::io;
 use super::channels::Channel;
 use super::source::{Cells, Rows};
 use crate::intake::diagnostic::{Diagnostic, Diagnostics};
+use crate::intake::kinds::Kind;
 use crate::intake::number::{Decimal, NANO, nano};
-use crate::intake::table::{Delimiter, RawRow};
+use crate::intake::table::{Delimiter, RawRow, find};
 use crate::units::Unit;
 
 /// Why a LAS file cannot be read.
@@ -136,6 +137,30 @@ fn alike(a: &str, b: &str) -> bool {
 pub(in crate::intake) fn is_las(text: &str) -> bool {
     let first = text.lines().map(str::trim).find(|l| !l.is_empty() && !l.starts_with('#'));
     first.is_some_and(|l| l.strip_prefix('~').is_some_and(|l| l.starts_with(['V', 'v'])))
+}
+
+/// The rows of a LAS file that is a survey, under the titles of its curves, with the well that it names;
+/// `None` for any other.
+pub(in crate::intake) fn survey_rows(text: &str) -> Option<Vec<RawRow>> {
+    let head = LasHead::parse(text).ok().filter(|h| !h.wrap)?;
+    let mut rows = head.rows(text);
+    let titles = rows.first()?.cells.clone();
+    let has = |wanted: &str| {
+        let fields = Kind::Survey.fields();
+        titles.iter().any(|t| find(t, fields).is_some_and(|n| fields[n.field].key == wanted))
+    };
+    if !["md", "inc", "azi"].iter().all(|key| has(key)) {
+        return None;
+    }
+    // The null value is no inclination.
+    if let Some(null) = head.null.as_deref().and_then(|n| n.parse::<f64>().ok()) {
+        for cell in rows.iter_mut().skip(2).flat_map(|r| &mut r.cells) {
+            if cell.parse::<f64>().is_ok_and(|x| x.to_bits() == null.to_bits()) {
+                cell.clear();
+            }
+        }
+    }
+    Some(rows)
 }
 
 /// A header line: mnemonic before the first point, unit up to the first blank after it, value up

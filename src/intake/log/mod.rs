@@ -18,7 +18,7 @@ mod time;
 
 pub(super) use channels::fields;
 pub(super) use counts::metres;
-pub(super) use las::is_las;
+pub(super) use las::{is_las, survey_rows};
 pub use rules::{CutError, CutRules};
 
 use std::ops::RangeInclusive;

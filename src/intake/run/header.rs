@@ -6,12 +6,13 @@ use toml::de::{DeTable, DeValue};
 use crate::intake::diagnostic::{Diagnostic, Diagnostics};
 use crate::intake::kinds::Kind;
 use crate::intake::log::CutRules;
-use crate::intake::number::Decimal;
+use crate::intake::number::{Decimal, is_null, plain};
 use crate::intake::options::Options;
 use crate::intake::table::{
     Constant, Field, Holds, Layout, RawRow, Reading, Table, Where, constant, find, header_row,
+    read_layout,
 };
-use crate::model::{fold, nearest_word};
+use crate::model::{HoleSection, Qty, fold, nearest_word};
 use crate::units::Measure as M;
 /// Fields of a run's header.
 pub(in crate::intake) fn fields() -> Vec<Field> {
@@ -35,6 +36,8 @@ pub(in crate::intake) fn fields() -> Vec<Field> {
         text("tally_order", ""),
         text("tally_columns", ""),
         text("log", "log_file operating_log operations"),
+        // Told apart by what is in them.
+        text("files", "file"),
         text("log_columns", ""),
         text("log_delimiter", ""),
         text("log_decimal", ""),
@@ -91,6 +94,8 @@ pub(super) struct Header {
     pub inline: Option<Vec<RawRow>>,
     /// Changes of the tally: when, and the file.
     pub swaps: Vec<(String, String, u64)>,
+    /// Hole and casing section by section.
+    pub sections: Vec<HoleSection>,
     pub cut: CutRules,
 }
 
@@ -157,7 +162,7 @@ pub(super) fn from_rows(
     }
     let table = header_table(name, constants, options, diagnostics)?;
     let inline = tally_at.map(|_| below.to_vec());
-    Some(Header { table, inline, swaps: Vec::new(), cut })
+    Some(Header { table, inline, swaps: Vec::new(), sections: Vec::new(), cut })
 }
 
 fn tally_header(rows: &[RawRow]) -> Option<usize> {
@@ -170,8 +175,65 @@ fn tally_header(rows: &[RawRow]) -> Option<usize> {
         .map(|(at, _)| at)
 }
 
+/// The row of titles of a table with a row for each run, and how many it names.
+fn runs_header(rows: &[RawRow]) -> Option<(usize, usize)> {
+    let fields = Kind::Run.fields();
+    let (at, found) = header_row(rows, fields, None)?;
+    let has = |key: &str| found.iter().any(|f| fields[*f].key == key);
+    (found.len() >= 4 && has("name") && has("well")).then_some((at, found.len()))
+}
+
+/// The runs of a table with a row for each; `None` where the rows are something else.
+pub(super) fn of_table(
+    name: &str,
+    rows: &[RawRow],
+    options: &Options,
+    diagnostics: &mut Diagnostics,
+) -> Option<Vec<Header>> {
+    runs_header(rows)?;
+    let fields = Kind::Run.fields();
+    let at = Where::new(name, options.columns.as_ref());
+    let layout = read_layout(rows, fields, at, diagnostics)?;
+    let reading =
+        Reading { decimal: options.decimal, nulls: options.nulls.clone(), times: options.times };
+    let table = Table::new(rows.to_vec(), layout, fields, at, reading, diagnostics)?;
+    let mut out = Vec::new();
+    for row in &table.rows {
+        let mut constants = table.layout.constants.clone();
+        for column in &table.layout.columns {
+            let cell = row.cells.get(column.number - 1).map_or("", |c| c.trim());
+            if is_null(cell, &table.reading.nulls) {
+                continue;
+            }
+            let stated = find(&column.title, fields).and_then(|n| n.unit);
+            let unit = column.unit.as_ref().map(|u| u.symbol().to_owned()).or(stated);
+            let numeric = plain(cell, table.decimal).is_some();
+            let value = match unit.filter(|_| numeric) {
+                Some(unit) => format!("{cell} {unit}"),
+                None => cell.to_owned(),
+            };
+            let key = fields[column.field].key.clone();
+            constants.retain(|c| c.key != key);
+            constants.push(Constant { key, value, row: Some(row.number) });
+        }
+        let read = Options { decimal: Some(table.decimal), columns: None, ..options.clone() };
+        let head = header_table(name, constants, &read, diagnostics)?;
+        out.push(Header {
+            table: head,
+            inline: None,
+            swaps: Vec::new(),
+            sections: Vec::new(),
+            cut: options.cut.clone(),
+        });
+    }
+    Some(out)
+}
+
 /// How many things a file's lines state about a run, where it has a name and a well.
 pub(in crate::intake) fn fit(rows: &[RawRow]) -> Option<(usize, Vec<String>)> {
+    if let Some((_, known)) = runs_header(rows) {
+        return Some((known + 12, Vec::new()));
+    }
     let fields = Kind::Run.fields();
     let head = &rows[..tally_header(rows).unwrap_or(rows.len()).min(rows.len())];
     let found: Vec<String> =
@@ -243,7 +305,7 @@ pub(super) fn from_toml(
     };
     let fields = Kind::Run.fields();
     let mut constants = Vec::new();
-    let mut swaps = Vec::new();
+    let (mut swaps, mut sections) = (Vec::new(), Vec::new());
     let mut cut = options.cut.clone();
     for (key, value) in root.get_ref() {
         let row = line_of(text, key.span().start);
@@ -267,6 +329,21 @@ pub(super) fn from_toml(
                             Diagnostic::error(name, "a swap needs an instant and a tally")
                                 .at_row(row)
                                 .help("write [[swap]] with at = 2026-03-04T06:30:00Z and tally = \"file.csv\""),
+                        ),
+                    }
+                }
+            }
+            ("section" | "sections", DeValue::Array(list)) => {
+                for item in list {
+                    match section(item) {
+                        Ok(section) => sections.push(section),
+                        Err(message) => diagnostics.push(
+                            Diagnostic::error(name, message)
+                                .at_row(line_of(text, item.span().start))
+                                .help(
+                                    "write [[section]] with from = \"420 m\", to = \"1440 m\" and \
+                                     diameter = \"220.5 mm\"; leave out what nobody knows",
+                                ),
                         ),
                     }
                 }
@@ -305,7 +382,25 @@ pub(super) fn from_toml(
         }
     }
     let table = header_table(name, constants, options, diagnostics)?;
-    Some(Header { table, inline: None, swaps, cut })
+    Some(Header { table, inline: None, swaps, sections, cut })
+}
+
+/// A stretch of hole or casing of one diameter.
+fn section(item: &Spanned<DeValue<'_>>) -> Result<HoleSection, String> {
+    let DeValue::Table(t) = item.get_ref() else {
+        return Err("a section of the hole is a table".to_owned());
+    };
+    let quantity = |key: &str, measure: M| {
+        let stated = t.iter().find(|(k, _)| fold(k.get_ref()) == key);
+        let text = stated.and_then(|(_, v)| value_text(v.get_ref()));
+        let text = text.ok_or_else(|| format!("a section of the hole needs {key}"))?;
+        Qty::parse(&text, measure).map_err(|e| format!("{key} of a section of the hole: {e}"))
+    };
+    Ok(HoleSection {
+        from: quantity("from", M::Depth)?,
+        to: quantity("to", M::Depth)?,
+        diameter: quantity("diameter", M::Diameter)?,
+    })
 }
 
 fn swap(item: &Spanned<DeValue<'_>>) -> Option<(String, String)> {

@@ -14,9 +14,9 @@ use super::lookup::{World, beside};
 use super::options::Options;
 use super::resolve::Made;
 use super::table::RawRow;
-use crate::model::{Body, Clock, Moment, RunGrade, Swap};
+use crate::model::{Body, Clock, Moment, RunGrade, Swap, same_name};
 use checks::{alone, covers, reaches, surveyed};
-use header::{from_rows, from_toml};
+use header::{Header, from_rows, from_toml, of_table};
 use parts::{Cut, Parts};
 use said::{Said, say};
 /// What the header file holds.
@@ -28,7 +28,7 @@ pub(super) enum RunContent<'a> {
 
 /// What a run file gives: the draft's material, and how it was come by.
 pub(super) struct RunRead {
-    pub made: Option<Made>,
+    pub made: Vec<Made>,
     pub notes: Vec<String>,
     /// Other files that the run rests on: name and digest.
     pub files: Vec<(String, String)>,
@@ -44,20 +44,24 @@ pub(super) struct Named {
 /// The files that a header names, and when its run began.
 pub(super) fn named(name: &str, content: RunContent<'_>, options: &Options) -> Option<Named> {
     let mut unsaid = Diagnostics::default();
-    let header = match content {
-        RunContent::Toml(text) => from_toml(name, text, options, &mut unsaid),
-        RunContent::Rows(rows) => from_rows(name, &rows, options, &mut unsaid),
-    }?;
-    let stated = ["tally", "log"].into_iter().filter_map(|key| header.table.constant(key));
-    let mut files: Vec<String> =
-        stated.flat_map(|f| f.split(';')).map(|f| f.trim().to_owned()).collect();
-    files.extend(header.swaps.iter().map(|s| s.1.clone()));
-    let start = header.table.constant("start");
+    let headers = match content {
+        RunContent::Toml(text) => Vec::from_iter(from_toml(name, text, options, &mut unsaid)),
+        RunContent::Rows(rows) => of_table(name, &rows, options, &mut unsaid)
+            .unwrap_or_else(|| Vec::from_iter(from_rows(name, &rows, options, &mut unsaid))),
+    };
+    let mut files: Vec<String> = Vec::new();
+    for header in &headers {
+        let stated = ["tally", "log", "files"].into_iter();
+        let stated = stated.filter_map(|key| header.table.constant(key));
+        files.extend(stated.flat_map(|f| f.split(';')).map(|f| f.trim().to_owned()));
+        files.extend(header.swaps.iter().map(|s| s.1.clone()));
+    }
+    let start = headers.first()?.table.constant("start");
     let start = start.and_then(|t| super::when::moment(t, options.times).ok());
     Some(Named { files, start })
 }
 
-/// Reads a run from its header file.
+/// Reads the runs of a file: of its header, or one of each row of a table.
 pub(super) fn read(
     name: &str,
     content: RunContent<'_>,
@@ -65,20 +69,53 @@ pub(super) fn read(
     world: &World<'_>,
     diagnostics: &mut Diagnostics,
 ) -> RunRead {
-    let mut out = RunRead { made: None, notes: Vec::new(), files: Vec::new(), rows: 0 };
+    let mut out = RunRead { made: Vec::new(), notes: Vec::new(), files: Vec::new(), rows: 0 };
     let before = diagnostics.errors();
-    let header = match content {
-        RunContent::Toml(text) => from_toml(name, text, options, diagnostics),
-        RunContent::Rows(rows) => from_rows(name, &rows, options, diagnostics),
+    let headers = match content {
+        RunContent::Toml(text) => Vec::from_iter(from_toml(name, text, options, diagnostics)),
+        RunContent::Rows(rows) => match of_table(name, &rows, options, diagnostics) {
+            Some(headers) => headers,
+            None if diagnostics.errors() > before => return out,
+            None => Vec::from_iter(from_rows(name, &rows, options, diagnostics)),
+        },
     };
-    let Some(mut header) = header else { return out };
+    for header in headers {
+        let Some(made) = one(name, header, options, world, &mut out, diagnostics) else { continue };
+        if let (Body::Run(run), true) = (&made.body, out.made.iter().any(|o| same_run(o, &made))) {
+            diagnostics.push(
+                Diagnostic::error(name, format!("two runs of the file are called '{}'", run.name))
+                    .help("make-ups, events and searches ask by the name: give each its own"),
+            );
+            continue;
+        }
+        out.made.push(made);
+    }
+    out
+}
+
+fn same_run(a: &Made, b: &Made) -> bool {
+    let (Body::Run(a), Body::Run(b)) = (&a.body, &b.body) else { return false };
+    same_name(&a.name, &b.name)
+}
+
+/// Reads a run from its header.
+fn one(
+    name: &str,
+    mut header: Header,
+    options: &Options,
+    world: &World<'_>,
+    out: &mut RunRead,
+    diagnostics: &mut Diagnostics,
+) -> Option<Made> {
+    let before = diagnostics.errors();
     let context = Context { lookup: world.lookup, keep_conflicts: options.keep_conflicts };
     super::give(&mut header.table, &options.given, diagnostics);
     let cut = header.cut.clone();
     let said = header.table.head(diagnostics, |row| say(row, &context, options, &cut));
-    let Some(mut said) = said else { return out };
+    let mut said = said?;
     let clock = options.times.clock;
-    let mut parts = Parts { options, world, context: &context, out: &mut out };
+    let mut parts = Parts { options, world, context: &context, out };
+    parts.tell_apart(name, &mut said);
     let tally = match (&said.tally, header.inline) {
         (Some(_), Some(_)) => {
             diagnostics.push(
@@ -141,21 +178,18 @@ pub(super) fn read(
         None => None,
     };
     if diagnostics.errors() > before {
-        return out;
+        return None;
     }
-    let Some(tally) = tally else { return out };
-    said.body.tally = tally;
+    said.body.tally = tally?;
     said.body.swaps = swaps;
-    out.made = assemble(name, said, log, clock, diagnostics);
-    if let Some(Made { body: Body::Run(body), .. }) = &out.made {
+    said.body.hole = header.sections;
+    let made = assemble(name, said, log, clock, diagnostics)?;
+    if let Body::Run(body) = &made.body {
         reaches(name, body, world.lookup, diagnostics);
         surveyed(name, body, world.lookup, diagnostics);
         alone(name, body, world.lookup, options, diagnostics);
     }
-    if diagnostics.errors() > before {
-        out.made = None;
-    }
-    out
+    (diagnostics.errors() == before).then_some(made)
 }
 
 fn assemble(

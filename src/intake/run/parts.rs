@@ -2,15 +2,17 @@
 
 use super::RunRead;
 use super::said::Said;
-use crate::intake::content::{Content, head, load};
+use crate::intake::content::{Content, first_bytes, head, load, peek, split};
 use crate::intake::diagnostic::Diagnostics;
 use crate::intake::kinds::{Context, Kind, fit};
 use crate::intake::log::{self, LogRead};
-use crate::intake::lookup::{World, base_name};
+use crate::intake::lookup::{World, base_name, beside};
 use crate::intake::options::Options;
-use crate::intake::side_by_side;
-use crate::intake::table::{RawRow, Reading, Table, Where, read_layout, unfolded};
-use crate::intake::{operations, tally};
+use crate::intake::table::{
+    Columns, RawRow, Reading, Table, Where, blocks_said, read_layout, unfolded,
+};
+use crate::intake::workbook::is_workbook;
+use crate::intake::{operations, tally, witsml};
 use crate::model::{LogSource, Segment, TallyLine};
 /// Segments with their source, from a log or a summary.
 pub(super) struct Cut {
@@ -31,6 +33,41 @@ pub(super) struct Parts<'a, 'b> {
 }
 
 impl Parts<'_, '_> {
+    /// Tells the files of which nothing is said apart: a tally is one, the rest are parts of the log.
+    pub(super) fn tell_apart(&mut self, name: &str, said: &mut Said) {
+        for file in std::mem::take(&mut said.files) {
+            if said.tally.is_none() && self.is_tally(&beside(name, &file)) {
+                said.tally = Some(file);
+            } else {
+                said.log = Some(match said.log.take() {
+                    Some(log) => format!("{log}; {file}"),
+                    None => file,
+                });
+            }
+        }
+    }
+
+    /// Whether a file holds a tally; what cannot be read is said when it is.
+    fn is_tally(&self, file: &str) -> bool {
+        let mut unsaid = Diagnostics::default();
+        let plain = self.options.plain();
+        if is_workbook(&first_bytes(file, self.world)) {
+            return load(file, &plain, Some(Kind::Tally), self.world, &mut unsaid).is_some();
+        }
+        let Some(text) = peek(file, self.world, &mut unsaid) else { return false };
+        if witsml::is_xml(&text) {
+            return witsml::begins_with(&text) == Some(witsml::Object::Tubular);
+        }
+        let rows = split(&text, &plain, Some(Kind::Tally), &mut Vec::new());
+        fit(Kind::Tally, &rows, None, &[]).is_some_and(|f| f.missing.is_empty())
+    }
+
+    /// Columns that are stated for the file: by its own key, else those stated for all that it has.
+    fn stated(&self, own: Option<&Columns>, head: &[RawRow]) -> Option<Columns> {
+        let all = || Some(self.options.columns.as_ref()?.of_titles(head));
+        own.cloned().or_else(|| all()?)
+    }
+
     pub(super) fn tally(
         &mut self,
         file: &str,
@@ -51,12 +88,12 @@ impl Parts<'_, '_> {
         said: &Said,
         diagnostics: &mut Diagnostics,
     ) -> Option<Vec<TallyLine>> {
-        let columns = said.tally_columns.clone();
+        let columns = self.stated(said.tally_columns.as_ref(), &rows);
         let at = Where::new(file, columns.as_ref());
         let fields = Kind::Tally.fields();
         let (rows, blocks) = unfolded(rows, fields);
         if blocks > 1 {
-            self.out.notes.push(format!("{}: {}", base_name(file), side_by_side(blocks)));
+            self.out.notes.push(format!("{}: {}", base_name(file), blocks_said(blocks)));
         }
         let layout = read_layout(&rows, fields, at, diagnostics)?;
         let reading = Reading {
@@ -82,7 +119,13 @@ impl Parts<'_, '_> {
         {
             return self.summary(file, said, diagnostics);
         }
-        let read = log::read_parts(files, &said.log_options, self.world, diagnostics)?;
+        let mut log_options = said.log_options.clone();
+        if let (None, Some(file)) = (&log_options.columns, files.first()) {
+            let plain = Options { delimiter: log_options.delimiter, ..self.options.plain() };
+            let head = head(file, &plain, self.world, &mut Diagnostics::default());
+            log_options.columns = self.stated(None, &head.unwrap_or_default());
+        }
+        let read = log::read_parts(files, &log_options, self.world, diagnostics)?;
         let LogRead { segments, source, first_ms, last_ms, rows_used, incomplete, notes, .. } =
             read;
         let mut say = |what: String| self.out.notes.push(format!("{}: {what}", source.file));
@@ -101,7 +144,8 @@ impl Parts<'_, '_> {
             ..self.options.plain()
         };
         let head = head(file, &options, self.world, diagnostics)?;
-        let stated = options.columns.as_ref();
+        let stated = self.stated(options.columns.as_ref(), &head);
+        let stated = stated.as_ref();
         let whole = fit(Kind::Operations, &head, stated, &[]).filter(|f| f.missing.is_empty());
         let log = fit(Kind::Log, &head, stated, &[]).filter(|f| f.missing.is_empty());
         Some(match (whole, log) {

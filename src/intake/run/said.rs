@@ -19,6 +19,8 @@ pub(super) struct Said {
     pub order: Order,
     pub tally_columns: Option<Columns>,
     pub log: Option<String>,
+    /// Files of which it is not said what they are.
+    pub files: Vec<String>,
     pub log_options: LogOptions,
     pub stated_grade: Option<RunGrade>,
 }
@@ -151,6 +153,7 @@ pub(super) fn say(
         casing_depth: row.qty("casing_depth"),
         riser_depth: row.qty("riser_depth"),
         hole_diameter: row.qty("hole_diameter"),
+        hole: Vec::new(),
         friction: row.qty("friction"),
         block_weight: row.qty("block_weight"),
         temperature: row.qty("temperature"),
@@ -173,6 +176,13 @@ pub(super) fn say(
         order,
         tally_columns,
         log: row.text("log"),
+        files: row
+            .text("files")
+            .iter()
+            .flat_map(|f| f.split(';'))
+            .map(|f| f.trim().to_owned())
+            .filter(|f| !f.is_empty())
+            .collect(),
         log_options: LogOptions {
             columns: log_columns,
             delimiter,

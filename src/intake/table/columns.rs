@@ -3,6 +3,7 @@
 use std::fmt;
 use std::str::FromStr;
 
+use super::split::RawRow;
 use crate::model::fold;
 
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -51,6 +52,18 @@ impl Columns {
     /// True when all columns are stated in order.
     pub fn in_order(&self) -> bool {
         self.list.iter().all(|c| c.source.is_none())
+    }
+
+    /// What is stated of columns by titles that these rows have; `None` when that is nothing.
+    pub(crate) fn of_titles(&self, rows: &[RawRow]) -> Option<Self> {
+        let by_title = |c: &&StatedColumn| c.source.as_deref().is_some_and(|s| !s.starts_with('#'));
+        let is_there = |c: &&StatedColumn| {
+            let one = Self { list: vec![(*c).clone()] };
+            rows.iter().flat_map(|r| &r.cells).any(|cell| one.about(usize::MAX, cell).is_some())
+        };
+        let list: Vec<StatedColumn> =
+            self.list.iter().filter(by_title).filter(is_there).cloned().collect();
+        (!list.is_empty()).then_some(Self { list })
     }
 
     /// What is stated about a column of a header, if anything.

@@ -234,6 +234,9 @@ pub(crate) fn find(title: &str, fields: &Fields) -> Option<Named> {
         fields[field].implied.iter().find(|(t, _)| *t == folded).map(|(_, u)| (*u).to_owned())
     };
     if let Some((name, unit)) = split_title(title) {
+        if let Some(field) = homonym(&fold(name), unit, fields) {
+            return Some(Named { field, unit: Some(unit.to_owned()) });
+        }
         if let Some((field, _)) = named(name)
             && (is_unit(unit) || fields[field].holds.has_units())
         {
@@ -257,12 +260,27 @@ pub(crate) fn find(title: &str, fields: &Fields) -> Option<Named> {
     suffix(&fold(title), fields)
 }
 
+/// Names that people use for two things, told apart by the unit: WT is a wall in inches and a weight in
+/// pounds a foot, Hole a well and a diameter, From a date and a depth.
+const HOMONYMS: [(&str, &str); 4] =
+    [("wt", "weight"), ("hole", "hole_diameter"), ("from", "depth_in"), ("to", "depth_out")];
+
+/// The field that a name means with a unit, where it means another without.
+fn homonym(name: &str, unit: &str, fields: &Fields) -> Option<usize> {
+    let (_, other) = HOMONYMS.into_iter().find(|(n, _)| *n == name)?;
+    fields.named(other).filter(|f| fields[*f].holds.unit(unit).is_ok())
+}
+
 /// `length_m`, `air_weight_kg_m`: a name, then a unit with its signs folded away. The longest name
 /// counts.
 fn suffix(folded: &str, fields: &Fields) -> Option<Named> {
     folded.rmatch_indices('_').find_map(|(at, _)| {
         let (name, rest) = (&folded[..at], &folded[at + 1..]);
         let field = fields.named(name).filter(|f| fields[*f].holds.has_units())?;
+        // A least value, unless it is a time: minutes.
+        if rest == "min" && fields[field].holds != Holds::Of(Measure::Hours) {
+            return None;
+        }
         let spelled = [rest.to_owned(), rest.replace('_', "/"), rest.replace('_', ".")];
         let unit = spelled.into_iter().find(|u| fields[field].holds.unit(u).is_ok())?;
         Some(Named { field, unit: Some(unit) })

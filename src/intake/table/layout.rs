@@ -218,8 +218,13 @@ fn in_order(
                 })
             })
     };
+    // Columns beyond those that are stated are not used.
+    let widest = rows.iter().map(|r| r.cells.len()).max().unwrap_or(0);
+    let beyond = (layout.width + 1..=widest).map(|n| (n, "-".to_owned()));
     layout.first_data = rows.iter().position(is_data).unwrap_or(rows.len());
     layout.titles = rows[..layout.first_data].iter().map(|r| r.number).collect();
+    layout.unused.extend(beyond);
+    layout.width = layout.width.max(rows.get(layout.first_data).map_or(0, |r| r.cells.len()));
     Some(layout)
 }
 

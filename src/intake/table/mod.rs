@@ -8,7 +8,7 @@ mod layout;
 mod row;
 mod split;
 
-pub(crate) use blocks::unfolded;
+pub(crate) use blocks::{said as blocks_said, unfolded};
 pub use columns::{Columns, ColumnsError, StatedColumn};
 pub(crate) use field::{Field, Fields, Holds, find};
 pub(crate) use layout::{

@@ -5,10 +5,10 @@ use super::field::{Field, Holds};
 use super::layout::{Column, unit_help};
 use super::split::RawRow;
 use crate::intake::diagnostic::{Diagnostic, Diagnostics, Excerpt};
-use crate::intake::number::{is_null, plain, split_cell};
+use crate::intake::number::{feet_and_inches, is_null, plain, split_cell};
 use crate::intake::when;
 use crate::model::{Clock, Moment, Qty, Stated, Vocabulary, join_blanks, unseen_kind, unseen_sign};
-use crate::units::{Measure, Rational, Unit};
+use crate::units::{Dimension, Measure, Rational, Unit};
 
 /// Fields that hold what one person tells another.
 const PROSE: [&str; 3] = ["remark", "note", "reason"];
@@ -404,7 +404,17 @@ impl<'a> Row<'a> {
         field: &Field,
         cell: &Cell<'a>,
     ) -> Option<(Qty, Measure)> {
-        let (number, unit_text) = split_cell(cell.text);
+        let in_feet = cell.column.and_then(|c| c.unit.as_ref()).is_some_and(|u| u.symbol() == "ft");
+        let inches = field
+            .holds
+            .measures()
+            .any(|m| m.dimension() == Dimension::LENGTH)
+            .then(|| feet_and_inches(cell.text, in_feet))
+            .flatten();
+        let (number, unit_text) = match &inches {
+            Some(inches) => (inches.as_str(), "in"),
+            None => split_cell(cell.text),
+        };
         let Some(number) = plain(number, self.table.decimal) else {
             let message = format!("'{}' is not a number", cell.text);
             let help = match (number.contains(','), number.contains('.')) {
