@@ -70,29 +70,34 @@ fn the_record_before_the_latest_is_asked_for() {
 #[test]
 fn records_in_a_row_have_none_of_their_kind_between_them() {
     let desk = yard();
-    for (at, wall) in [("03-01", 97), ("03-10", 91), ("03-20", 95), ("03-28", 91), ("04-20", 90)] {
+    for (at, who) in
+        [("03-01", "N"), ("03-10", "L"), ("03-20", "N"), ("03-28", "L"), ("04-20", "L")]
+    {
         let entry =
-            format!("inspection; serial=A-1; date=2024-{at}; methods=UT wall; wall={wall} %");
+            format!("inspection; serial=A-1; date=2024-{at}; methods=UT wall; inspector={who}");
         enter(&desk, &entry);
     }
     holds(
         &desk,
         &[
-            "any two inspections in a row (wall < 93 %)",
-            "any 4 inspections in a row (wall < 96 %)",
-            "no 3 inspections in a row (wall < 93 %)",
-            "no 2 inspections in a row (wall < 93 %) before 2024-04-01",
+            "any two inspections in a row (inspector = \"L\")",
+            "any 4 inspections in a row (date > 2024-03-05)",
+            "no 3 inspections in a row (inspector = \"L\")",
+            "no 2 inspections in a row (inspector = \"L\") before 2024-04-01",
         ],
         &[],
-        &["any 2 inspections in a row (wall > 94 %)", "any 2 runs in a row (hours > 1 h)"],
+        &["any 2 inspections in a row (inspector = \"N\")", "any 2 runs in a row (hours > 1 h)"],
     );
     // Of a joint that nobody kept a book of for a while, nobody knows what lay in between.
     desk.write("gap.csv", "Serial,From,Until\nA-1,2024-04-01,2024-04-10\n");
     desk.run(&["load", "--as", "gap", "gap.csv"]).ok();
     holds(
         &desk,
-        &["any 4 inspections in a row (wall < 96 %) before 2024-04-22 or hours >= 0 h"],
-        &["any two inspections in a row (wall < 93 %)", "no 3 inspections in a row (wall < 93 %)"],
+        &["any 4 inspections in a row (date > 2024-03-05) before 2024-04-22 or hours >= 0 h"],
+        &[
+            "any two inspections in a row (inspector = \"L\")",
+            "no 3 inspections in a row (inspector = \"L\")",
+        ],
         &[],
     );
 }
