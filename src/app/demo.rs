@@ -146,7 +146,7 @@ pub(crate) fn build(path: &Path, caller: &Caller) -> Result<(), Error> {
     let how = LoadOptions::default();
     let from = Source { files: &Embedded, ..Source::DISK };
     for name in ORDER {
-        if let Err(e) = take_in(&mut session.book, name, &how, &from, caller) {
+        if let Err(e) = take_in(&mut session.book, name, &how, how.append(), &from, caller) {
             drop(session);
             remove(path);
             return Err(e);
