@@ -6,11 +6,12 @@ use super::words::{self, Fields};
 use super::{Caller, Error, Session};
 use crate::condition::Catalogue;
 use crate::intake::{JointMatch, Kind, Lookup};
-use crate::model::{Body, EntryId, InspectionBody, JointBody, JointRef, Method, Moment};
+use crate::model::{Body, Draft, EntryId, InspectionBody, JointBody, JointRef, Method, Moment};
 use crate::projection::book::BookFacts;
 use crate::projection::joint::{Appraisal, Ask, appraise_alone};
 use crate::report::Report;
 use crate::report::assess::{Show, add_level, report, size_fields};
+use crate::report::fitness::{self, Demands, Told, against, calls_on};
 use crate::schema::JointRow;
 use crate::units::UnitSystem;
 
@@ -30,6 +31,8 @@ pub(crate) struct How<'a> {
     pub history: bool,
     /// The inspection level against which the methods are held.
     pub level: Option<&'a str>,
+    /// What a run asks of it.
+    pub demands: Demands,
 }
 
 /// A joint that is in no book.
@@ -48,13 +51,13 @@ impl Session {
     /// Judges a joint of the book by these readings and findings and, unless they are to stand
     /// alone, by earlier ones. Without any it tells how the joint stands, and how it came to that.
     pub(crate) fn assess(
-        &self,
+        &mut self,
         serial: &str,
         mut fields: Fields,
         how: &How<'_>,
     ) -> Result<Assessed, Error> {
+        let joint = crate::report::find_joint(&self.book, serial)?;
         let (book, caller) = (&self.book, &self.caller);
-        let joint = crate::report::find_joint(book, serial)?;
         let row: Option<JointRow> = book.row(joint)?;
         let Some(row) = row else {
             return Err(wrong_words(format!("no joint answers to {serial}")));
@@ -76,16 +79,31 @@ impl Session {
             let struck = format!("the entry that introduced {serial} is struck out");
             return Err(wrong_words(struck));
         };
+        let present = self.present();
+        let called = match &body {
+            None => calls_on(&mut self.book, &[joint], &present)?,
+            // The rules are asked as if it were written.
+            Some((effective, body)) => {
+                let body = Body::Inspection(Box::new(body.clone()));
+                let draft = Draft { effective: *effective, evidence: None, body };
+                let mut trial = self.book.trial(&[draft], &self.caller.stamp())?;
+                calls_on(&mut trial, &[joint], &present)?
+            }
+        };
+        let called = called.get(&joint).map(Vec::as_slice);
+        let mut told = fitness::of(Some(&self.book), &appraisal, called, self.units())?;
+        told.add(against(&appraisal, &how.demands, self.units()));
+        let book = &self.book;
         let name = |position: i64| {
             book.entry_at(position).map_or_else(|_| String::new(), |e| e.raw.label())
         };
         let show = Show {
             units: self.units(),
-            clock: caller.clock,
+            clock: self.caller.clock,
             entry: &name,
             history: how.history || body.is_none(),
         };
-        assessed(&appraisal, &appraisal.serial, &show, methods(body.as_ref()), how)
+        assessed((&appraisal, &told), &appraisal.serial, &show, methods(body.as_ref()), how)
     }
 }
 
@@ -120,7 +138,9 @@ pub(crate) fn assess_described(
     };
     let units: UnitSystem = book.map_or_else(|| caller.units.unwrap_or_default(), Session::units);
     let show = Show { units, clock: caller.clock, entry: &|_| String::new(), history: false };
-    assessed(&appraisal, "a joint in no book", &show, methods(body.as_ref()), how)
+    let mut told = fitness::of(None, &appraisal, None, units)?;
+    told.add(against(&appraisal, &how.demands, units));
+    assessed((&appraisal, &told), "a joint in no book", &show, methods(body.as_ref()), how)
 }
 
 fn methods(inspection: Option<&(Moment, InspectionBody)>) -> &[Method] {
@@ -128,13 +148,13 @@ fn methods(inspection: Option<&(Moment, InspectionBody)>) -> &[Method] {
 }
 
 fn assessed(
-    appraisal: &Appraisal,
+    (appraisal, told): (&Appraisal, &Told),
     title: &str,
     show: &Show<'_>,
     methods: &[Method],
     how: &How<'_>,
 ) -> Result<Assessed, Error> {
-    let mut report = report(appraisal, title, show);
+    let mut report = report(appraisal, told, title, show);
     if let Some(level) = how.level {
         if methods.is_empty() {
             return Err(wrong_words(
@@ -144,7 +164,7 @@ fn assessed(
         }
         add_level(&mut report, appraisal.joint.component, methods, level)?;
     }
-    Ok(Assessed { report, may_run: appraisal.may_run() })
+    Ok(Assessed { report, may_run: told.may_run() })
 }
 
 impl Described {

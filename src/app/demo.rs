@@ -143,10 +143,13 @@ pub(crate) fn build(path: &Path, caller: &Caller) -> Result<(), Error> {
         ..caller.clone()
     };
     let mut session = Session::create(path, SITE, caller)?;
-    let how = LoadOptions::default();
+    let how = LoadOptions { is_past: true, ..LoadOptions::default() };
+    let present = session.present();
     let from = Source { files: &Embedded, ..Source::DISK };
     for name in ORDER {
-        if let Err(e) = take_in(&mut session.book, name, &how, how.append(), &from, caller) {
+        if let Err(e) =
+            take_in(&mut session.book, name, &how, how.append(), &from, caller, &present)
+        {
             drop(session);
             remove(path);
             return Err(e);

@@ -3,12 +3,13 @@
 
 use super::take_in::clash_line;
 use super::words::{self, Fields};
-use super::{Error, Session};
+use super::{Error, Session, hire, unlikely};
 use crate::condition::{Severity as Weight, Threshold, thresholds};
 use crate::intake::{Kind, Outcome, show};
 use crate::model::{Body, Draft, EntryId, Method, RepairBody};
 use crate::projection::joint::{Appraisal, Ask};
 use crate::report::assess::{Show, describe};
+use crate::report::fitness::{self, Told, calls_on};
 use crate::report::sheet::{ReadingColumn, columns, unique_serial};
 use crate::report::{Block, Cell, Fact, Report, assess, find_joint, makeup, rack};
 use crate::schema::JointRow;
@@ -21,6 +22,7 @@ impl Session {
         kind: Kind,
         mut fields: Fields,
         how: AppendOptions,
+        insist: Option<&str>,
     ) -> Result<Report, Error> {
         words::dated(&mut fields, &self.caller);
         let mut outcome =
@@ -32,23 +34,41 @@ impl Session {
                 notes.extend(self.check_repair(body, draft, how.keep_conflicts)?);
             }
         }
+        let present = self.present();
+        let kept = unlikely::check(
+            &self.book,
+            &mut outcome.drafts,
+            insist,
+            (self.caller.present(), self.caller.clock),
+            ("what was read", present.units),
+        )?;
+        let sent = hire::check(
+            &mut self.book,
+            &mut outcome.drafts,
+            |_| true,
+            insist,
+            (&self.caller.author, self.caller.present()),
+            &present,
+        )?;
         let verdicts = self.inspected(&outcome.drafts)?;
         let done = self.append(&mut outcome.drafts, how)?;
+        let verdicts = self.told_after(verdicts, &outcome.drafts, how.dry_run)?;
         let mut report = Report::new("enter");
         report.push(entered(kind, &done, how.dry_run));
         let warnings = outcome.diagnostics.list().iter().map(|d| show(d).trim_end().to_owned());
         let clashes = done.clashes.iter().map(clash_line);
-        for note in warnings.chain(notes).chain(clashes) {
+        for note in warnings.chain(notes).chain(kept).chain(clashes) {
             report.push(Block::Note(note));
         }
+        report.blocks.extend(sent);
         let show = Show {
             units: self.units(),
             clock: self.clock(),
             entry: &|_| String::new(),
             history: false,
         };
-        for a in &verdicts {
-            report.blocks.extend(assess::report(a, &a.serial, &show).blocks);
+        for (a, told) in &verdicts {
+            report.blocks.extend(assess::report(a, told, &a.serial, &show).blocks);
         }
         if !how.dry_run {
             for id in &done.entries {
@@ -57,7 +77,7 @@ impl Session {
             }
             let after = self.repaired(&outcome.drafts)?;
             if let Some(first) = after.first() {
-                let size = describe(&first.joint, show.units);
+                let size = describe(&first.0.joint, show.units);
                 report.push(Block::Heading(format!("after the repair, {size}")));
                 report.push(Block::Table(rack::table(&after)));
                 report.blocks.extend(rack::caution(&after));
@@ -105,6 +125,39 @@ impl Session {
         Ok(out)
     }
 
+    /// How a joint stands by an inspection that is not written yet; the rules are not asked.
+    pub(crate) fn told_of_record(&self, a: &Appraisal) -> Result<Told, Error> {
+        Ok(fitness::of(Some(&self.book), a, None, self.units())?)
+    }
+
+    /// How the joints of these verdicts stand once the drafts are written: the rules are asked of the
+    /// book that holds them, or of a copy that does.
+    pub(crate) fn told_after(
+        &mut self,
+        verdicts: Vec<Appraisal>,
+        drafts: &[Draft],
+        dry_run: bool,
+    ) -> Result<Vec<(Appraisal, Told)>, Error> {
+        let joints: Vec<i64> = verdicts.iter().map(|a| a.position).collect();
+        if joints.is_empty() {
+            return Ok(Vec::new());
+        }
+        let present = self.present();
+        let calls = if dry_run {
+            let mut trial = self.book.trial(drafts, &self.caller.stamp())?;
+            calls_on(&mut trial, &joints, &present)?
+        } else {
+            calls_on(&mut self.book, &joints, &present)?
+        };
+        let mut out = Vec::new();
+        for a in verdicts {
+            let called = calls.get(&a.position).map(Vec::as_slice);
+            let told = fitness::of(Some(&self.book), &a, called, present.units)?;
+            out.push((a, told));
+        }
+        Ok(out)
+    }
+
     /// The joint that a person names; `None` when the entry that introduced it is struck out.
     pub(crate) fn joint(&self, serial: &str) -> Result<Option<JointRow>, Error> {
         let joint = find_joint(&self.book, serial)?;
@@ -135,17 +188,16 @@ impl Session {
     }
 
     /// How the joints stand that these drafts repaired.
-    fn repaired(&self, drafts: &[Draft]) -> Result<Vec<Appraisal>, Error> {
-        let mut appraiser = self.book.appraiser()?;
-        let now = self.caller.present().end(self.clock());
-        let mut out = Vec::new();
+    fn repaired(&mut self, drafts: &[Draft]) -> Result<Vec<(Appraisal, Told)>, Error> {
+        let mut joints = Vec::new();
         for draft in drafts {
             let Body::Repair(body) = &draft.body else { continue };
             if let Some(joint) = self.book.position_of(&body.joint.joint)? {
-                out.extend(appraiser.appraise(joint, now, Ask::default())?);
+                joints.push(joint);
             }
         }
-        Ok(out)
+        let present = self.present();
+        Ok(fitness::standing(&mut self.book, &joints, &present)?)
     }
 
     /// Holds a repair against limits and against what the book knows. What breaks a limit is refused

@@ -54,6 +54,9 @@ pub enum Error {
     /// A repair breaks a limit.
     #[error("the repair breaks a limit or cannot be")]
     Repair(Vec<RepairIssue>),
+    /// Joints that are to be sent out are not fit, or that cannot be said of them.
+    #[error("{}; nothing was written", unfit(.0))]
+    Unfit(Vec<Unfit>),
     /// Rules do not read, or do not fit the book.
     #[error("the rules hold {} errors", .0.len())]
     Rules(Vec<RuleError>),
@@ -72,10 +75,40 @@ pub enum Error {
     },
 }
 
+/// A joint that is not fit to be sent out, or of which that cannot be said.
+#[derive(Clone, Debug)]
+pub struct Unfit {
+    /// The serial that it carries.
+    pub serial: String,
+    /// The answer in words.
+    pub answer: &'static str,
+    /// Why, one a line.
+    pub why: Vec<String>,
+    /// Where each search for cracks stands.
+    pub searches: String,
+}
+
+impl Unfit {
+    /// The joint with everything that stands against it.
+    pub fn text(&self) -> String {
+        let mut lines = vec![format!("{}: {}", self.serial, self.answer)];
+        lines.extend(self.why.iter().map(|why| format!("  {why}")));
+        lines.push(format!("  crack searches: {}", self.searches));
+        lines.join("\n")
+    }
+}
+
 fn several(diagnostics: &Diagnostics) -> String {
     match diagnostics.errors() {
         0 | 1 => String::new(),
         n => format!(" ({n} errors)"),
+    }
+}
+
+fn unfit(joints: &[Unfit]) -> String {
+    match joints {
+        [one] => format!("{} is not to be sent out: {}", one.serial, one.answer),
+        many => format!("{} joints are not to be sent out", many.len()),
     }
 }
 

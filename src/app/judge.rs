@@ -4,15 +4,15 @@ use super::{Caller, Error};
 use crate::condition::Severity;
 use crate::intake::{Kind, Outcome};
 use crate::model::{Body, EntryId};
-use crate::report::{Block, Report, rack};
+use crate::report::{Block, Present, Report, rack};
 use crate::store::{Appended, Book};
 
 /// Verdicts on what was inspected, and what is open about what was repaired.
 pub(super) fn after_load(
-    book: &Book,
+    book: &mut Book,
     outcome: &Outcome,
     appended: &Appended,
-    caller: &Caller,
+    (caller, present): (&Caller, &Present),
     report: &mut Report,
 ) -> Result<(), Error> {
     let place = |e: Option<&EntryId>| -> Result<Option<i64>, Error> {
@@ -22,7 +22,7 @@ pub(super) fn after_load(
     let (Some(first), Some(last)) = (first, last) else { return Ok(()) };
     let inspects = outcome.drafts.iter().any(|d| matches!(d.body, Body::Inspection(_)));
     if inspects {
-        rack::after_load(book, first, last, report)?;
+        rack::after_load(book, first, last, present, report)?;
     }
     if outcome.kind == Some(Kind::Repairs) {
         repairs(book, outcome, caller, report)?;

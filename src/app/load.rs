@@ -31,6 +31,7 @@ impl Session {
         how: &LoadOptions,
         from: &Source<'_>,
     ) -> Result<Loaded, Error> {
+        let present = self.present();
         let mut how = how.clone();
         how.read.times = Times { order: how.read.times.order, ..self.caller.times() };
         let plan = Plan::of(&self.book, files, &how, from, &self.caller)?;
@@ -64,10 +65,12 @@ impl Session {
             }
             if let Some(appended) = &taken.appended {
                 notes.extend(appended.clashes.iter().map(clash_line));
+                verdicts.blocks.extend(taken.sent.iter().cloned());
                 head.clone_from(&appended.head);
                 if !how.dry_run {
                     let outcome = &taken.outcome;
-                    judge::after_load(&self.book, outcome, appended, &self.caller, &mut verdicts)?;
+                    let asks = (&self.caller, &present);
+                    judge::after_load(&mut self.book, outcome, appended, asks, &mut verdicts)?;
                 }
             }
         }
@@ -90,10 +93,12 @@ impl Session {
         how: &LoadOptions,
         from: &Source<'_>,
     ) -> Result<Vec<(String, Taken)>, Error> {
+        let present = self.present();
         let mut out = Vec::new();
         for name in &plan.files {
             let how = plan::how_for(name, how);
-            let taken = take_in(&mut self.book, name, &how, how.append(), from, &self.caller)?;
+            let taken =
+                take_in(&mut self.book, name, &how, how.append(), from, &self.caller, &present)?;
             out.push((name.clone(), taken));
         }
         Ok(out)
@@ -107,6 +112,7 @@ impl Session {
         how: &LoadOptions,
         from: &Source<'_>,
     ) -> Result<Vec<(String, Taken)>, Error> {
+        let present = self.present();
         let mut copy = self.book.rehearsal()?;
         let (mut out, mut drafts) = (Vec::new(), Vec::new());
         let mut refused: Option<(String, Diagnostics)> = None;
@@ -114,7 +120,7 @@ impl Session {
             let how = plan::how_for(name, how);
             // What excludes something may be set right by a file further on.
             let append = AppendOptions { keep_conflicts: true, dry_run: false };
-            match take_in(&mut copy, name, &how, append, from, &self.caller) {
+            match take_in(&mut copy, name, &how, append, from, &self.caller, &present) {
                 Ok(mut taken) => {
                     drafts.extend(taken.written.iter().cloned());
                     if let Some(own) = &mut taken.appended {

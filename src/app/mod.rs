@@ -15,6 +15,7 @@ mod count;
 mod demo;
 mod enter;
 mod error;
+mod hire;
 mod judge;
 mod limits;
 mod load;
@@ -31,6 +32,7 @@ mod session;
 mod sheet;
 mod strike;
 mod take_in;
+mod unlikely;
 pub(crate) mod words;
 
 pub(crate) use adoption::{AdoptHow, editions};

@@ -13,6 +13,11 @@ pub struct LoadOptions {
     pub partial: bool,
     /// Say what would be taken in, write nothing.
     pub dry_run: bool,
+    /// Why it is taken in all the same where it is refused: joints sent out on hire that are not fit,
+    /// readings that make steel grow.
+    pub insist: Option<String>,
+    /// What is told is over: nobody is sent anything, and nobody can read anything again.
+    pub is_past: bool,
     /// Why a file that was taken in before is read otherwise now: its entries are amended.
     pub correct: Option<String>,
     /// Say what each file is taken for and how its columns are read.

@@ -37,7 +37,7 @@ impl Session {
             (Some(string), n) => format!("Inspection of string {string}, {}", counted(n)),
             (None, n) => format!("Inspection of {}", counted(n)),
         };
-        Ok((inspection(&self.book, &rows, methods, of, head, &present)?, notes))
+        Ok((inspection(&mut self.book, &rows, methods, of, head, &present)?, notes))
     }
 }
 

@@ -8,13 +8,14 @@ use std::sync::Arc;
 
 use super::reread::Reread;
 use super::resemble::corrections;
-use super::{Caller, Error, LoadOptions};
+use super::{Caller, Error, LoadOptions, hire, unlikely};
 use crate::condition::{Catalogue, Standards};
 use crate::intake::{
     Diagnostics, Files, JointMatch, LoggedRun, Lookup, Options, Outcome, Progress, Severity, World,
     settle, show,
 };
 use crate::model::{Body, Clock, Draft, EntryId, JointBody, JointRef, Moment, Serial};
+use crate::report::{Block, Present};
 use crate::schema::{JointRow, Rows, RunRow, SerialRow, StruckRow, SurveyRow};
 use crate::store::{AppendOptions, Appended, Book, Clash};
 
@@ -179,6 +180,8 @@ pub(super) struct Taken {
     pub before: Option<(String, String)>,
     /// What looks like a correction of what the book was told before.
     pub corrects: Vec<String>,
+    /// What is to be said of joints that it sends out on hire, and of readings that were insisted on.
+    pub sent: Vec<Block>,
     pub appended: Option<Appended>,
     /// What was appended.
     pub written: Vec<Draft>,
@@ -187,8 +190,8 @@ pub(super) struct Taken {
 impl Taken {
     /// A file of which nothing was written.
     fn nothing(outcome: Outcome, known: usize, before: Option<(String, String)>) -> Self {
-        let (corrects, appended, written) = (Vec::new(), None, Vec::new());
-        Self { outcome, known, before, corrects, appended, written }
+        let (corrects, sent) = (Vec::new(), Vec::new());
+        Self { outcome, known, before, corrects, sent, appended: None, written: Vec::new() }
     }
 }
 
@@ -237,6 +240,7 @@ pub(super) fn take_in(
     append: AppendOptions,
     from: &Source<'_>,
     caller: &Caller,
+    present: &Present,
 ) -> Result<Taken, Error> {
     let outcome = read(book, name, &how.read, from, caller, None)?;
     if let Some((first, last, _)) = book.file_taken(&outcome.sha256)? {
@@ -267,13 +271,23 @@ pub(super) fn take_in(
     if outcome.is_refused() && !how.partial {
         return Err(refused(name, outcome));
     }
-    let (drafts, known) = settled(book, outcome.drafts.clone())?;
+    let (mut drafts, known) = settled(book, outcome.drafts.clone())?;
     if drafts.is_empty() {
         return Ok(Taken::nothing(outcome, known, None));
     }
+    let (insist, now) = (how.insist.as_deref(), caller.present());
+    let mut sent = Vec::new();
+    if !how.is_past {
+        let of_now = |draft: &Draft| !hire::is_past(draft, present);
+        let by = (caller.author.as_str(), now);
+        sent = hire::check(book, &mut drafts, of_now, insist, by, present)?;
+        let when = (now, caller.clock);
+        let kept = unlikely::check(book, &mut drafts, insist, when, (name, present.units))?;
+        sent.extend((!kept.is_empty()).then(|| Block::Note(kept.join("\n"))));
+    }
     let corrects = corrections(book, &drafts)?;
     let appended = Some(book.append(&drafts, &caller.stamp(), &append)?);
-    Ok(Taken { corrects, appended, written: drafts, ..Taken::nothing(outcome, known, None) })
+    Ok(Taken { corrects, sent, appended, written: drafts, ..Taken::nothing(outcome, known, None) })
 }
 
 /// Leaves out what the book already says, and names the joints that the drafts introduce.

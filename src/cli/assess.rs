@@ -8,9 +8,12 @@ use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, usage};
 use super::output;
+use super::rate::maybe;
 use crate::app::words::{self, Fields};
 use crate::app::{AssessHow, Assessed, Described, assess_described};
+use crate::report::fitness::Demands;
 use crate::store::Access;
+use crate::units::Measure;
 
 /// Judge what was read and found on a joint, and record nothing
 ///
@@ -34,6 +37,18 @@ pub(super) struct AssessArgs {
     /// Hold the methods that were used against an inspection level, like "category 4"
     #[arg(long, value_name = "LEVEL")]
     level: Option<String>,
+    /// The hardest pull of the run that it is meant for
+    #[arg(long, value_name = "FORCE")]
+    pull: Option<String>,
+    /// The hardest torque of that run
+    #[arg(long, value_name = "TORQUE")]
+    torque: Option<String>,
+    /// That run meets hydrogen sulphide
+    #[arg(long)]
+    sour: bool,
+    /// In that run it turns inside casing, riser or preventer
+    #[arg(long)]
+    casing: bool,
     /// Size of a joint that is in no book: "5 in 19.50 lb/ft" or "5 in x 0.362 in"
     #[arg(long, value_name = "SIZE")]
     size: Option<String>,
@@ -80,8 +95,8 @@ impl Command for AssessArgs {
             .collect();
         match (serial, &self.size) {
             (Some(serial), _) => {
-                let session = context.open(Access::Read)?;
-                let assessed = session.assess(&serial, rest, &self.how())?;
+                let mut session = context.open(Access::Read)?;
+                let assessed = session.assess(&serial, rest, &self.how()?)?;
                 output::answer(&assessed.report, context, &session)?;
                 Ok(exit_code(&assessed))
             }
@@ -97,8 +112,15 @@ impl Command for AssessArgs {
 }
 
 impl AssessArgs {
-    fn how(&self) -> AssessHow<'_> {
-        AssessHow { fresh: self.fresh, history: self.history, level: self.level.as_deref() }
+    fn how(&self) -> Result<AssessHow<'_>, Failure> {
+        let demands = Demands {
+            pull: maybe("--pull", self.pull.as_deref(), Measure::Force)?,
+            torque: maybe("--torque", self.torque.as_deref(), Measure::Torque)?,
+            sour: self.sour,
+            casing: self.casing,
+        };
+        let level = self.level.as_deref();
+        Ok(AssessHow { fresh: self.fresh, history: self.history, level, demands })
     }
 
     fn of_no_book(
@@ -122,7 +144,7 @@ impl AssessArgs {
         // A book that is there brings what it has adopted.
         let session = context.open_if_there()?;
         let (book, caller) = (session.as_ref(), &context.caller);
-        let assessed = assess_described(&joint, fields, &self.how(), book, caller)?;
+        let assessed = assess_described(&joint, fields, &self.how()?, book, caller)?;
         match &session {
             Some(session) => output::answer(&assessed.report, context, session)?,
             None => output::print(&assessed.report, context, context.units())?,

@@ -17,9 +17,19 @@ pub(super) trait Command: fmt::Debug {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure>;
 }
 
+/// Whether the answers of a command say that a joint may run. Those that do say it as every other one
+/// does, by `report::fitness`, with each search for cracks and whom to defer to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Fit {
+    Told,
+    /// Nothing in its answers can be taken for leave to run a joint.
+    NotTold,
+}
+
 /// A line of the table of commands.
 pub(super) struct Entry {
     name: &'static str,
+    fit: Fit,
     /// It may be asked of the book as it was.
     past: bool,
     set_up: fn(clap::Command) -> clap::Command,
@@ -28,18 +38,22 @@ pub(super) struct Entry {
 
 impl Entry {
     /// A command that writes, or looks at the file itself: it knows only the present.
-    pub(super) const fn now<C: Command + Args + 'static>(name: &'static str) -> Self {
-        Self::of::<C>(name, false)
+    pub(super) const fn now<C: Command + Args + 'static>(name: &'static str, fit: Fit) -> Self {
+        Self::of::<C>(name, fit, false)
     }
 
     /// A question.
-    pub(super) const fn any_time<C: Command + Args + 'static>(name: &'static str) -> Self {
-        Self::of::<C>(name, true)
+    pub(super) const fn any_time<C: Command + Args + 'static>(
+        name: &'static str,
+        fit: Fit,
+    ) -> Self {
+        Self::of::<C>(name, fit, true)
     }
 
-    const fn of<C: Command + Args + 'static>(name: &'static str, past: bool) -> Self {
+    const fn of<C: Command + Args + 'static>(name: &'static str, fit: Fit, past: bool) -> Self {
         Self {
             name,
+            fit,
             past,
             set_up: C::augment_args,
             read: |matches| Ok(Box::new(C::from_arg_matches(matches)?)),
@@ -47,9 +61,17 @@ impl Entry {
     }
 
     fn definition(&self) -> clap::Command {
-        (self.set_up)(clap::Command::new(self.name))
+        let command = (self.set_up)(clap::Command::new(self.name));
+        match self.fit {
+            Fit::Told => command.after_long_help(TOLD),
+            Fit::NotTold => command,
+        }
     }
 }
+
+/// Stands below the help of commands that say whether a joint is fit.
+const TOLD: &str = "Whether a joint is fit to run is what the record and the rules in force allow, no \
+    more: the governing standard, the maker, local codes and licensed inspectors come first.";
 
 /// The commands, in the order in which help names them.
 #[derive(Clone, Copy)]

@@ -44,6 +44,10 @@ pub(super) struct EnterArgs {
     /// Keep a fact that excludes another, flagged until a decision settles it
     #[arg(long)]
     pub keep_conflicts: bool,
+    /// Why it is written all the same where it is refused: joints sent out on hire that are not fit, kept
+    /// as a decision; or a reading that makes steel grow
+    #[arg(long, value_name = "REASON")]
+    pub insist: Option<String>,
     /// Say what would be entered, write nothing
     #[arg(long)]
     pub dry_run: bool,
@@ -63,7 +67,7 @@ impl Command for EnterArgs {
             return enter_inspection::run(self, &fields, context);
         }
         let mut session = context.open_to_write(self.dry_run)?;
-        let report = session.enter(kind, fields, self.how())?;
+        let report = session.enter(kind, fields, self.how(), self.insist.as_deref())?;
         output::close_and_print(&report, context, session)
     }
 }

@@ -14,10 +14,11 @@ use super::output;
 use crate::app::words;
 use crate::app::{Error, Session};
 use crate::intake::Outcome;
-use crate::model::{Method, Vocabulary};
+use crate::model::{Draft, Method, Vocabulary};
 use crate::projection::joint::Appraisal;
 use crate::render::safe::for_screen;
 use crate::report::assess::{class_name, describe};
+use crate::report::fitness::{self, Told};
 use crate::report::sheet::{
     ReadingColumn, Which, column_limits, last_reading, limits_text, usual_methods,
 };
@@ -172,7 +173,8 @@ pub(super) fn run(
          wanted, 'skip' leaves the joint, 'stop' ends; several findings have ; between, a size its \
          unit: slip cut 0.04 in across",
     );
-    let mut entry = Entering { args, units, constant: Vec::new(), done: Vec::new() };
+    let mut entry =
+        Entering { args, units, constant: Vec::new(), done: Vec::new(), drafts: Vec::new() };
     if entry.head(&mut terminal, given, &session)? {
         if args.string.is_some() {
             for (n, row) in list.iter().enumerate() {
@@ -186,14 +188,15 @@ pub(super) fn run(
             entry.typed_serials(&mut terminal, &mut session)?;
         }
     }
+    let done = session.told_after(entry.done, &entry.drafts, args.dry_run)?;
     let mut report = Report::new("enter");
-    report.push(Block::Table(rack::table(&entry.done)));
+    report.push(Block::Table(rack::table(&done)));
     if args.dry_run {
         report.push(Block::Note("a dry run: nothing was written".to_owned()));
     } else if let Some(head) = session.head()? {
         report.push(Block::Text(format!("head {head}")));
     }
-    report.blocks.extend(rack::caution(&entry.done));
+    report.blocks.extend(rack::caution(&done));
     output::close_and_print(&report, context, session)
 }
 
@@ -202,8 +205,9 @@ struct Entering<'a> {
     units: UnitSystem,
     /// Fields that hold for every joint.
     constant: Vec<(String, String)>,
-    /// Joints kept so far.
+    /// Joints kept so far, and what was kept of them.
     done: Vec<Appraisal>,
+    drafts: Vec<Draft>,
 }
 
 impl Entering<'_> {
@@ -338,7 +342,8 @@ impl Entering<'_> {
             let Some(verdict) = session.inspected(&outcome.drafts)?.pop() else {
                 return Ok(Next::Joint);
             };
-            self.show(terminal, &verdict);
+            let told = session.told_of_record(&verdict)?;
+            self.show(terminal, &verdict, &told);
             match terminal.ask("keep? [yes], again, skip", KEEP_WANTED)? {
                 Typed::End => return Ok(Next::Stop),
                 Typed::Text(t) if is_stop(&t) => return Ok(Next::Stop),
@@ -346,7 +351,10 @@ impl Entering<'_> {
                 Typed::Text(t) if t.starts_with(['s', 'S', 'n', 'N']) => return Ok(Next::Joint),
                 Typed::Text(_) | Typed::Nothing => {
                     match session.append(&mut outcome.drafts, self.args.how()) {
-                        Ok(_) => self.done.push(verdict),
+                        Ok(_) => {
+                            self.done.push(verdict);
+                            self.drafts.append(&mut outcome.drafts);
+                        }
                         Err(error) => {
                             Failure::from(error).report(false);
                             continue;
@@ -464,21 +472,28 @@ impl Entering<'_> {
     }
 
     /// The verdict in a few lines.
-    fn show(&self, terminal: &Terminal<'_>, a: &Appraisal) {
+    fn show(&self, terminal: &Terminal<'_>, a: &Appraisal, told: &Told) {
         let v = &a.verdict;
-        let runs = if a.may_run() { "may run" } else { "may NOT run" };
         let class = a.class().map_or("no class", class_name);
         let before = match a.class_before {
             Some(b) if Some(b) != a.class() => format!(" (was {})", class_name(b)),
             _ => String::new(),
         };
-        terminal.say(&format!("  → {class}{before}; {runs}: {}", v.disposition.says()));
+        let fit = fitness::words(told.answer());
+        terminal.say(&format!("  → {class}{before}; by what is recorded: {fit}"));
         if let Some(j) = v.governing_judgement() {
             terminal.say(&format!("    {}", j.text(self.units)));
         }
-        for missing in v.missing.iter().filter(|m| m.critical) {
-            terminal.say(&format!("    {}", missing.text()));
+        for reason in &told.reasons {
+            terminal.say(&for_screen(&format!(
+                "    {}: {}: {}",
+                reason.ground.weight().says(),
+                reason.part,
+                reason.says
+            )));
         }
+        terminal
+            .say(&format!("    crack searches: {}", fitness::searches_in_short(&told.searches)));
         for action in &v.actions {
             let who: Vec<&str> = action.who.iter().map(|p| p.says()).collect();
             terminal.say(&format!(
@@ -488,12 +503,7 @@ impl Entering<'_> {
                 who.join(", ")
             ));
         }
-        for r in &a.restrictions {
-            terminal.say(&format!("    restriction: {}", r.says()));
-        }
-        if let Some(reason) = &a.kept_out {
-            terminal.say(&format!("    kept out: {reason}"));
-        }
+        terminal.say("    the rules in force are asked once it is kept");
     }
 }
 

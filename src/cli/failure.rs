@@ -283,6 +283,15 @@ impl From<Error> for Failure {
                      the joint carries it from then on",
                 )
             }
+            Error::Unfit(ref joints) => {
+                let lines = joints
+                    .iter()
+                    .flat_map(|j| j.text().lines().map(str::to_owned).collect::<Vec<_>>());
+                Self::new(Kind::Input, error.to_string()).block(lines).hint(
+                    "inspect, repair or decide first; to send it out all the same name the reason, \
+                     which is kept as a decision: --insist \"REASON\"",
+                )
+            }
             Error::NothingYet { on, begun } => past::nothing_yet(on, begun),
             Error::Rules(_) | Error::Seal(_) | Error::NoFile(_) => {
                 Self::new(Kind::Input, error.to_string())

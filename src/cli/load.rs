@@ -58,6 +58,10 @@ pub(super) struct LoadArgs {
     /// Keep facts that exclude each other, flagged until a decision settles them
     #[arg(long)]
     keep_conflicts: bool,
+    /// Why it is taken in all the same where it is refused: joints sent out on hire that are not fit,
+    /// kept as a decision; or a reading that makes steel grow
+    #[arg(long, value_name = "REASON")]
+    insist: Option<String>,
     /// Why files taken in before are read otherwise now: their entries are amended
     #[arg(long, value_name = "REASON")]
     correct: Option<String>,
@@ -83,6 +87,8 @@ impl Command for LoadArgs {
             read: options(self)?,
             partial: self.partial,
             dry_run: self.dry_run || self.plan,
+            insist: self.insist.clone(),
+            is_past: false,
             correct: self.correct.clone(),
             plan: self.plan,
             answers: self.answers()?,

@@ -13,6 +13,7 @@
 //! - `subject`, `assess`, `verdict`, `text`: judging, and saying so.
 //! - `repair`, `repair_check`, `restriction`, `restrict`, `history`: what work resets and may do, what a joint
 //!   carries on, how its class may change.
+//! - `fitness`, `floor`: whether a joint is fit to run, with every reason; what no decision helps.
 //!
 //! A verdict computes and recommends; a qualified person decides. Paint that was seen never enters.
 
@@ -21,6 +22,8 @@ mod catalogue;
 mod caution;
 mod criterion;
 mod edition;
+mod fitness;
+mod floor;
 mod history;
 mod levels;
 mod limit;
@@ -39,11 +42,16 @@ mod text;
 mod verdict;
 mod words;
 
-pub use assess::{Threshold, assess, has_classes, thresholds};
+pub use assess::{Threshold, assess, crack_scopes, has_classes, thresholds};
 pub use catalogue::{Catalogue, Finding, On, ShareKind, SizeKind, UnknownFinding};
 pub use caution::{Caution, DEFERENCE};
 pub use criterion::{Criterion, Spec, Take};
 pub use edition::{Edition, EditionError};
+pub use fitness::{
+    Fitness, Ground, NotJudged, OwnersWord, Reason, Stands, Unlikely, WeakPin, Weight, answer,
+    grounds, not_judged, reasons,
+};
+pub use floor::{BelowFloor, FloorOf, below_floor};
 pub use history::{
     Agreement, Change, ClassDecision, ClassStep, Previous, RestsOn, StepFlag, agreement,
     class_after,

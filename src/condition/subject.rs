@@ -5,7 +5,7 @@ use crate::mechanics::connection::ConnectionType;
 use crate::mechanics::tube::Grade;
 use crate::model::{
     Class, Component, End, FindingLine, InspectionBody, JointBody, Method, NominalKind, Place,
-    Provenance, Qty, Reading, ReadingKind, Scope,
+    Provenance, Qty, Reading, ReadingKind, Scope, Worse,
 };
 use crate::units::{Measure, Rational, UnitError};
 
@@ -245,6 +245,22 @@ pub struct Subject {
 }
 
 impl Subject {
+    /// The worst length of a kind of reading: of those of now, else of the latest before.
+    pub fn worst(&self, what: ReadingKind, end: Option<End>) -> Option<i64> {
+        let length = |m: &Measured| {
+            let here = m.what == what && m.end == end;
+            let whole = what.nominal().and_then(|kind| self.nominal.value(kind));
+            m.amount.length(whole).filter(|_| here)
+        };
+        let worst = |values: Vec<i64>| match what.worse(end) {
+            Worse::More => values.into_iter().max(),
+            Worse::Less | Worse::EitherWay => values.into_iter().min(),
+        };
+        worst(self.readings.iter().filter_map(length).collect()).or_else(|| {
+            worst(self.earlier.readings.iter().filter_map(|(m, _)| length(m)).collect())
+        })
+    }
+
     /// A joint of which nothing is known but what it is.
     pub fn new(component: Component) -> Self {
         Self {

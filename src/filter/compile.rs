@@ -131,7 +131,7 @@ pub fn column(
             (_, Some(_), Some(measure)) => ColumnKind::Measure(measure),
             (_, _, measure) => ColumnKind::Number(measure),
         },
-        Shown::Reference(place) => match place.field().kind {
+        Shown::Reference(place) | Shown::Cases { place, .. } => match place.field().kind {
             Kind::Flag => ColumnKind::Flag,
             Kind::Set(words) => ColumnKind::Set(words),
             _ => ColumnKind::Text,
@@ -187,7 +187,9 @@ pub fn asked(among: &Among, query: &Query, row: &[Value]) -> Asked {
             let least = base(at(*lo));
             Told::Between(least, hi.map_or(least, |hi| base(at(hi))))
         }
-        (Some(Shown::Reference(_)), Some((value, _))) => Told::Value(at(*value)),
+        (Some(Shown::Reference(_) | Shown::Cases { .. }), Some((value, _))) => {
+            Told::Value(at(*value))
+        }
         _ => Told::Nothing,
     };
     let certain = query.truth.is_some_and(|t| at(t) == Value::Int(1));
@@ -442,6 +444,10 @@ impl Compiled {
             match &column.shown {
                 Shown::Number(number) => walk_num(&number.num, &mut visit),
                 Shown::Reference(place) => walk_place(place, &mut visit),
+                Shown::Cases { place, cases, more } => {
+                    walk_place(place, &mut visit);
+                    cases.iter().chain(more).for_each(|case| walk(&case.when, &mut visit));
+                }
             }
         }
         cuts.sort_unstable();

@@ -181,7 +181,10 @@ impl Field {
         let twin = TWINS.iter().find(|t| t.0 == name).map(|t| t.1);
         let above = ABOVE.iter().find(|a| a.0 == name).map(|a| a.1);
         let is_text = matches!(column.kind, Some(Kind::Text | Kind::Word(_)));
-        let past = STATES.into_iter().find(|t| t.spec().names.contains(&name) && is_text);
+        // Of these the rules of the day say a part too, which no state holds.
+        let is_told = ["fit", "unfit_because"].contains(&name);
+        let past =
+            STATES.into_iter().find(|t| t.spec().names.contains(&name) && is_text && !is_told);
         Some(Self {
             name,
             aliases: column.also,

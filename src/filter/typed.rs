@@ -131,8 +131,18 @@ pub enum Pred {
     Rule(Arc<Rule>),
     /// Rules that make this call.
     Due(Vec<Arc<Rule>>),
+    /// Rules of which one certainly speaks.
+    Called(Called),
     /// Joints that share something with another.
     Kin(Kin),
+}
+
+/// Whether one of some rules certainly speaks: what cannot be decided is no call.
+#[derive(Clone, Debug)]
+pub struct Called {
+    pub rules: Vec<Arc<Rule>>,
+    /// Where one speaks it is not true but undecided.
+    pub open: bool,
 }
 
 #[derive(Clone, Debug)]
@@ -226,6 +236,21 @@ pub enum Chosen {
 pub enum Shown {
     Number(Number),
     Reference(Reference),
+    /// A text, save where a case of these certainly holds, the first of them first; behind it the words
+    /// of `more` that hold.
+    Cases {
+        place: Reference,
+        cases: Vec<Case>,
+        more: Vec<Case>,
+    },
+}
+
+/// What is shown where a condition certainly holds.
+#[derive(Clone, Debug)]
+pub struct Case {
+    pub when: Node,
+    /// A word; `None` for what nobody can say.
+    pub then: Option<&'static str>,
 }
 
 /// What is known of one joint of those asked.

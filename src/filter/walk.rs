@@ -4,7 +4,7 @@ use crate::schema::JointRunRow;
 
 use super::registry::{Stored, Table};
 use super::typed::{
-    Anchor, Node, Num, Operand, Phrase, Pred, Records, Reference, Rule, Total, Window,
+    Anchor, Called, Node, Num, Operand, Phrase, Pred, Records, Reference, Rule, Total, Window,
 };
 
 /// Every condition in a filter, those of records and rules included.
@@ -71,7 +71,9 @@ pub(super) fn walk<'n>(node: &'n Node, see: &mut dyn FnMut(Visit<'n>)) {
         },
         Pred::History { of, .. } => walk_records(of, see),
         Pred::Rule(rule) => walk_rule(rule, see),
-        Pred::Due(rules) => rules.iter().for_each(|r| walk_rule(r, see)),
+        Pred::Due(rules) | Pred::Called(Called { rules, .. }) => {
+            rules.iter().for_each(|r| walk_rule(r, see));
+        }
     }
 }
 
@@ -83,7 +85,10 @@ pub(super) fn own_anchors(node: &Node) -> Vec<(&Anchor, &Window)> {
     walk(node, &mut |visit| {
         let window = match visit {
             Visit::Node(Node { pred: Pred::Rule(rule), .. }) => return rules.push(&**rule),
-            Visit::Node(Node { pred: Pred::Due(due), .. }) => {
+            Visit::Node(Node {
+                pred: Pred::Due(due) | Pred::Called(Called { rules: due, .. }),
+                ..
+            }) => {
                 return rules.extend(due.iter().map(|rule| &**rule));
             }
             Visit::Node(_) => return,

@@ -3,12 +3,12 @@
 
 use std::cell::RefCell;
 
-use crate::condition::{ConnectionLimit, ConnectionLimits};
+use crate::condition::{ConnectionLimit, ConnectionLimits, WeakPin};
 use crate::mechanics::connection::{
-    Connection, ConnectionType, Dimensions, MinOdRule, TorqueBasis, minimum_od,
+    Connection, ConnectionError, ConnectionType, Dimensions, MinOdRule, TorqueBasis, minimum_od,
 };
 use crate::mechanics::tube::{Body, Grade, TubeClass, Wear};
-use crate::model::{Class, Component, JointBody, Provenance};
+use crate::model::{Class, Component, JointBody, Provenance, ReadingKind};
 use crate::units::Measure;
 
 use super::dims::Nominal;
@@ -106,6 +106,43 @@ fn worked_out([od, wall, id]: [i64; 3], grade: &str, connection: &str) -> Option
             .to_owned(),
         provenance: Provenance::Computed,
     })
+}
+
+/// The pin where its bore was read over nominal and what is left of it carries too little of the
+/// tube's torque in its class; `None` where it carries enough, is as made, or cannot be rated.
+pub fn weak_pin(
+    body: &JointBody,
+    nominal: &Nominal,
+    bore: Option<i64>,
+    class: Option<Class>,
+) -> Option<WeakPin> {
+    if !matches!(body.component, Component::DrillPipe | Component::Pup) {
+        return None;
+    }
+    let (bore, made) = (bore?, nominal.tj_id?);
+    if bore - made <= ReadingKind::JointId.repeats_within() {
+        return None;
+    }
+    let class = class.unwrap_or(Class::Class2);
+    let wear = match class {
+        Class::Critical => Wear::Fraction(0.875),
+        Class::Premium => Wear::Class(TubeClass::Premium),
+        Class::Class2 | Class::Class3 | Class::Scrap => Wear::Class(TubeClass::Class2),
+    };
+    let connection = connection_type(body.connection.as_deref())?;
+    let grade: Grade = body.grade.as_deref()?.parse().ok()?;
+    let tube = Body::new(metres(nominal.od?), metres(nominal.wall?)).ok()?;
+    let torsion = tube.worn(wear).ok()?.ratings(grade.min_yield()).ok()?.torsion;
+    let rule = MinOdRule::default();
+    let dimensions = Dimensions::new(metres(nominal.tj_od?), metres(bore));
+    let share = match Connection::new(connection, dimensions).and_then(|c| c.torque(rule.basis)) {
+        Ok(rating) => rating.pin_torque / torsion,
+        // Its bore leaves no metal at the root of the thread.
+        Err(ConnectionError::BoreOverPinRoot { .. }) => 0.0,
+        Err(_) => return None,
+    };
+    let weak = WeakPin { bore, nominal: made, share, least: rule.ratio, class };
+    (share < rule.ratio).then_some(weak)
 }
 
 /// Dimensions of an end on a day, nm; what was not measured is nominal.

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
-use crate::condition::{Amount, Measured, Works};
+use crate::condition::{Amount, Measured, Unlikely, Works};
 use crate::model::{End, Instant, Reading, ReadingKind, RepairBody, Vocabulary, Worse, fold};
 use crate::units::Measure;
 
@@ -102,6 +102,43 @@ impl Readings {
         out
     }
 
+    /// Which of these readings, made on a day, earlier ones in force contradict: steel that grew by
+    /// more than an instrument repeats, or a wall that was lost though nothing wore it since an instant.
+    pub fn contradicted(
+        &self,
+        readings: &[Reading],
+        day: NaiveDate,
+        nominal: &Nominal,
+        unused_since: &dyn Fn(Instant) -> bool,
+    ) -> Vec<Unlikely> {
+        // Of several readings of one kind the worst counts.
+        let mut made: BTreeMap<Kind, Vec<i64>> = BTreeMap::new();
+        for reading in readings.iter().filter(|r| is_steel(r.what)) {
+            let length = Measured::read(reading)
+                .ok()
+                .and_then(|m| m.amount.length(nominal.whole(reading.what)));
+            made.entry(kind_of(reading)).or_default().extend(length);
+        }
+        let mut out = Vec::new();
+        for (kind, lengths) in made {
+            let Some(held) = self.0.get(&kind).filter(|held| held.day < day) else { continue };
+            let sound = held.all.iter().filter(|r| !r.entry_in_doubt).filter_map(|r| r.nm);
+            let (Some(before), Some(read)) = (worst(kind, sound), worst(kind, lengths.into_iter()))
+            else {
+                continue;
+            };
+            let (what, end) = kind;
+            let grew = read - before > what.repeats_within();
+            let lost = what == ReadingKind::Wall
+                && before - read > what.repeats_within()
+                && unused_since(held.at);
+            if grew || lost {
+                out.push(Unlikely { what, end, read, before });
+            }
+        }
+        out
+    }
+
     /// Forgets readings that hold no longer.
     pub fn forget(&mut self, gone: impl Fn(ReadingKind, Option<End>) -> bool) {
         self.0.retain(|(what, end), _| !gone(*what, *end));
@@ -168,6 +205,18 @@ impl Readings {
         }
         out
     }
+}
+
+/// Readings of metal that wear takes and only a repair gives back.
+const fn is_steel(what: ReadingKind) -> bool {
+    matches!(
+        what,
+        ReadingKind::Wall
+            | ReadingKind::BodyOd
+            | ReadingKind::SlipOd
+            | ReadingKind::JointOd
+            | ReadingKind::CentreUpset
+    )
 }
 
 /// A length as a part of a whole one, in quanta of a ratio.

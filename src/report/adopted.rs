@@ -9,7 +9,8 @@ use crate::projection::joint::Ask;
 use crate::schema::{JointRow, Rows};
 use crate::store::Book;
 
-use super::assess::{class_name, plain};
+use super::assess::class_name;
+use super::data::plain;
 use super::{Block, Cell, Column, Fact, Present, ReportError, Table, due, instant, rules_of};
 
 /// The adoptions of a kind of set as a table; one that founds the book stands with its own date.
@@ -168,8 +169,12 @@ pub fn judged(book: &mut Book, verdicts: bool, present: &Present) -> Result<Judg
             };
             let verdict = appraisal.map(|a| {
                 let standing = a.verdict.overall.standing.text();
-                let follows = a.verdict.disposition.says();
-                (format!("{standing}: {follows}"), a.verdict.criterion_word())
+                // Readings alone are no leave to run it.
+                let said = match a.verdict.disposition {
+                    d if d.may_run() => standing,
+                    d => format!("{standing}: {}", d.says()),
+                };
+                (said, a.verdict.criterion_word())
             });
             let standing = Standing {
                 serial: row.serial,

@@ -2,7 +2,7 @@
 //! limit, what is not known, what follows and who may do it, and the caution once.
 
 use crate::condition::{
-    Action, Because, Governing, Judged, Judgement, Level, Missing, Outcome, Part, RestsOn,
+    Action, Because, Colour, Governing, Judged, Judgement, Level, Missing, Outcome, Part, RestsOn,
     StepFlag, Verdict, levels,
 };
 use crate::mechanics::tube::sizes::{self, SizeTolerance};
@@ -10,6 +10,8 @@ use crate::model::{Class, Clock, Component, JointBody, Method, Qty, Vocabulary, 
 use crate::projection::joint::{Appraisal, ClassEvent};
 use crate::units::{Measure, UnitSystem};
 
+use super::data::plain;
+use super::fitness::{self, Told};
 use super::{Block, Cell, Column, Fact, Report, ReportError, Table, instant};
 
 /// How a verdict is shown.
@@ -31,11 +33,6 @@ pub fn class_name(class: Class) -> &'static str {
 
 fn class_cell(class: Option<Class>) -> Cell {
     Cell::text(class.map(class_name))
-}
-
-/// Words of a vocabulary in print.
-pub(super) fn plain(word: &str) -> String {
-    word.replace('_', " ")
 }
 
 fn listed<V: Vocabulary>(words: &[V]) -> String {
@@ -98,12 +95,13 @@ pub fn size_fields(text: &str) -> Result<Vec<(String, String)>, ReportError> {
     ])
 }
 
-/// A verdict on one joint.
-pub fn report(a: &Appraisal, title: &str, show: &Show<'_>) -> Report {
+/// A verdict on one joint, and whether it is fit to run.
+pub fn report(a: &Appraisal, told: &Told, title: &str, show: &Show<'_>) -> Report {
     let v = &a.verdict;
     let mut report = Report::new("assess");
     report.push(Block::Heading(format!("{title}, {}", describe(&a.joint, show.units))));
-    report.push(Block::Facts { name: "verdict", facts: facts(a) });
+    report.blocks.extend(fitness::blocks(told, show.entry, show.units));
+    report.push(Block::Facts { name: "verdict", facts: facts(a, told) });
     if let Some(facts) = governing(v, show.units) {
         report.push(Block::Facts { name: "decided_by", facts });
     }
@@ -124,6 +122,9 @@ pub fn report(a: &Appraisal, title: &str, show: &Show<'_>) -> Report {
     }
     for note in notes(a) {
         report.push(Block::Note(note));
+    }
+    if told.may_run() {
+        report.push(fitness::caution());
     }
     report.push(Block::Caution(v.caution_text()));
     report
@@ -190,15 +191,11 @@ pub fn add_level(
     Ok(())
 }
 
-fn facts(a: &Appraisal) -> Vec<Fact> {
+fn facts(a: &Appraisal, told: &Told) -> Vec<Fact> {
     let v = &a.verdict;
-    let mut out = vec![Fact::plain("may_run", "may run", Cell::Truth(a.may_run()))];
-    if let Some(reason) = &a.kept_out {
-        out.push(Fact::plain("kept_out", "kept out", Cell::Text(reason.clone())));
-    }
-    // A joint that is kept out for another reason may have sound readings.
-    let label = if a.kept_out.is_some() { "by its readings" } else { "what follows" };
-    out.push(Fact::plain("disposition", label, Cell::Text(v.disposition.says().to_owned())));
+    // What its readings alone would allow is no leave to run it.
+    let follows = if told.may_run() { v.disposition.says() } else { v.disposition.kept_out() };
+    let mut out = vec![Fact::plain("disposition", "what follows", Cell::Text(follows.to_owned()))];
     out.push(Fact::plain("class", "class", class_cell(a.class())));
     let computed = v.overall.standing.text();
     if a.class().map(class_name) != Some(computed.as_str()) {
@@ -228,7 +225,8 @@ fn facts(a: &Appraisal) -> Vec<Fact> {
     if !who.is_empty() {
         out.push(Fact::plain("who", "who may act", Cell::Text(who.join("; "))));
     }
-    out.push(Fact::plain("paint", "paint to put on", Cell::text(paint(v).as_deref())));
+    let paint = paint(v, told.may_run());
+    out.push(Fact::plain("paint", "paint to put on", Cell::text(paint.as_deref())));
     if !a.restrictions.is_empty() {
         let texts: Vec<&str> = a.restrictions.iter().map(|r| r.says()).collect();
         out.push(Fact::plain("restriction", "restriction", Cell::Text(texts.join("; "))));
@@ -237,11 +235,13 @@ fn facts(a: &Appraisal) -> Vec<Fact> {
     out
 }
 
-/// Bands to paint: `tube: 2 white bands; box tool joint: 1 red band`.
-pub(super) fn paint(v: &Verdict) -> Option<String> {
+/// Bands to paint: `tube: 2 white bands; box tool joint: 1 red band`. On a joint that is not fit only
+/// those that say so.
+pub(super) fn paint(v: &Verdict, fit: bool) -> Option<String> {
     let texts: Vec<String> = v
         .bands
         .iter()
+        .filter(|b| fit || matches!(b.colour, Colour::Red | Colour::Green))
         .map(|b| {
             let on = match b.on {
                 Part::Tube | Part::Joint => "tube".to_owned(),

@@ -275,6 +275,11 @@ impl Cell {
     }
 }
 
+/// Words of a vocabulary in print.
+pub(super) fn plain(word: &str) -> String {
+    word.replace('_', " ")
+}
+
 /// Names of a list, so many at most; the rest is counted.
 pub fn named(names: &[String], most: usize) -> String {
     let shown = names.iter().take(most).map(String::as_str).collect::<Vec<_>>().join(", ");

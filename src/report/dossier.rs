@@ -6,12 +6,13 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::condition::DEFERENCE;
 use crate::model::{Body, Clock, EntryId, Vocabulary};
-use crate::projection::joint::Ask;
+use crate::projection::joint::{Appraisal, Ask};
 use crate::projection::kinds::Topic;
 use crate::schema::{BookFactRow, JointRow, Rows, SurveyRow, Totals};
 use crate::store::Book;
 
 use super::chart::Chart;
+use super::fitness::{self, RuleCall, Told};
 use super::life::{Life, Reader, Seen};
 use super::lookup::in_string;
 use super::trace::{self, describe};
@@ -26,6 +27,7 @@ const SISTERS: usize = 12;
 /// The dossier of one joint.
 pub fn of_joint(book: &mut Book, joint: i64, present: &Present) -> Result<Report, ReportError> {
     let called = trace::failed_rules(book, joint, present)?;
+    let calls = fitness::calls_on(book, &[joint], present)?;
     let reader = Reader::in_units(book, present.units);
     let life = reader.life(joint)?;
     let clock = present.clock;
@@ -33,7 +35,7 @@ pub fn of_joint(book: &mut Book, joint: i64, present: &Present) -> Result<Report
     report.push(Block::Heading("Identity".to_owned()));
     report.push(identity(&life, clock));
     report.push(trace::today(&life, clock));
-    verdict(&reader, &life, present, &mut report)?;
+    verdict(&reader, &life, calls.get(&joint).map(Vec::as_slice), present, &mut report)?;
     for block in failure::blocks(&reader, &life, called.as_deref(), clock)? {
         report.push(block);
     }
@@ -62,11 +64,14 @@ pub fn of_string(book: &mut Book, string: &str, present: &Present) -> Result<Rep
     if rows.is_empty() {
         return Err(ReportError::Words(format!("no joint of the book stands in string {string}")));
     }
+    let joints: Vec<i64> = rows.iter().map(|r| r.joint).collect();
+    let told = fitness::standing(book, &joints, present)?;
     let reader = Reader::in_units(book, present.units);
     let clock = present.clock;
     let mut report = Report::new("dossier");
     report.push(Block::Heading("Index".to_owned()));
-    report.push(Block::Table(index(&rows, clock)));
+    report.push(Block::Table(index(&rows, &told, clock)));
+    report.push(fitness::caution());
     let mut entries = BTreeMap::new();
     for row in &rows {
         let life = reader.life(row.joint)?;
@@ -100,11 +105,15 @@ fn push(chart: Chart, report: &mut Report) {
     }
 }
 
-fn index(rows: &[JointRow], clock: Clock) -> Table {
+fn index(rows: &[JointRow], told: &[(Appraisal, Told)], clock: Clock) -> Table {
     let row = |r: &JointRow| {
+        let told = told.iter().find(|(a, _)| a.position == r.joint);
+        let missing = || [Cell::Missing, Cell::Missing, Cell::Missing];
+        let [fit, because, searches] = told.map_or_else(missing, |(_, t)| fitness::row_of(t));
         let class = r.class.map(|c| c.word().replace('_', " "));
         vec![
             Cell::Text(r.serial.clone()),
+            fit,
             Cell::text(class.as_deref()),
             Cell::number(r.wall),
             Cell::from(r.totals.hours),
@@ -114,12 +123,15 @@ fn index(rows: &[JointRow], clock: Clock) -> Table {
             Cell::word(r.status),
             Cell::text(r.location.as_deref()),
             Cell::text(r.out_reason.as_deref()),
+            because,
+            searches,
         ]
     };
     Table {
         name: "index",
         columns: vec![
             Column::field(JointRow::serial()),
+            Column::plain("fit", "fit to run"),
             Column::field(JointRow::class()),
             Column::field(JointRow::wall()),
             Column::field(Totals::hours()),
@@ -129,10 +141,12 @@ fn index(rows: &[JointRow], clock: Clock) -> Table {
             Column::field(JointRow::status()),
             Column::field(JointRow::location()),
             Column::field(JointRow::out()).dispensable(1),
+            Column::field(JointRow::unfit_because()).titled("because"),
+            Column::plain("crack_searches", "crack searches"),
         ],
         rows: rows.iter().map(row).collect(),
         empty: String::new(),
-        below: None,
+        below: Some(12),
     }
 }
 
@@ -170,6 +184,7 @@ fn identity(life: &Life, clock: Clock) -> Block {
 fn verdict(
     reader: &Reader<'_>,
     life: &Life,
+    called: Option<&[RuleCall]>,
     present: &Present,
     report: &mut Report,
 ) -> Result<(), ReportError> {
@@ -182,8 +197,9 @@ fn verdict(
     let name = |at: i64| reader.entry(at).map_or_else(|_| String::new(), |seen| seen.name());
     let show =
         assess::Show { units: present.units, clock: present.clock, entry: &name, history: true };
-    let told = assess::report(&appraisal, &life.row.serial, &show);
-    for block in told.blocks.into_iter().filter(|b| !matches!(b, Block::Heading(_))) {
+    let told = fitness::of(Some(reader.book), &appraisal, called, present.units)?;
+    let shown = assess::report(&appraisal, &told, &life.row.serial, &show);
+    for block in shown.blocks.into_iter().filter(|b| !matches!(b, Block::Heading(_))) {
         report.push(block);
     }
     Ok(())

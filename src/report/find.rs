@@ -10,6 +10,7 @@ use crate::schema::Value;
 use crate::store::Book;
 use crate::units::{Measure, UnitSystem};
 
+use super::fitness;
 use super::pass::{ReaderPool, Verdicts};
 use super::question::{
     Present, ask, cell, in_context, prepare, report_column, rules_in_force, wrong,
@@ -121,10 +122,20 @@ fn in_one_pass(
     Ok((query, rows, open))
 }
 
+/// Columns that tell whether a joint is fit.
+const ASK_FITNESS: [&str; 2] = ["fit", "unfit_because"];
+
+/// Whether something that is asked for may be a field in which the rules have a say.
+fn may_ask_rules(text: &str, options: &Options) -> bool {
+    let more = options.show.iter().chain(&options.sort).chain(&options.by).map(String::as_str);
+    std::iter::once(text).chain(more).any(|text| text.to_ascii_lowercase().contains("fit"))
+}
+
 /// Answers a filter by these rules, or by those in force.
 ///
 /// Most filters name no rule, and mean the same whatever rules there are, for a field's name comes
-/// before a rule's: those in force are looked for only when a filter does not read without them.
+/// before a rule's: those in force are looked for only when a filter does not read without them, or
+/// asks whether a joint is fit.
 pub fn report(
     book: &mut Book,
     text: &str,
@@ -135,10 +146,13 @@ pub fn report(
     let (compiled, columns, sort) = match rules {
         Some(rules) => read(book, text, rules, options, present)?,
         None => match read(book, text, &RuleSet::none(), options, present) {
-            Ok(asked) => asked,
-            Err(_) => read(book, text, &rules_in_force(book, present.now)?, options, present)?,
+            Ok(asked) if !may_ask_rules(text, options) => asked,
+            Ok(_) | Err(_) => {
+                read(book, text, &rules_in_force(book, present.now)?, options, present)?
+            }
         },
     };
+    let asks_fitness = columns.iter().any(|c| ASK_FITNESS.contains(&&*c.label));
     let what = options.list.map_or("joint", Record::word);
     let (query, rows, open) = if options.list.is_none() && compiled.goes_through_all() {
         in_one_pass(book, &compiled, &columns, sort, options, present)?
@@ -192,6 +206,13 @@ pub fn report(
     report.push(Block::Counted(counted(found, what, options)));
     report.blocks.extend(open.map(Block::Counted));
     report.blocks.extend(compiled.remarks().into_iter().map(Block::Note));
+    if asks_fitness {
+        report.push(Block::Note(
+            "fit by what is recorded and by the rules in force; each search for cracks: `assess SERIAL`"
+                .to_owned(),
+        ));
+        report.push(fitness::caution());
+    }
     if !options.undecided {
         let joints: Vec<i64> = rows.iter().filter_map(|row| int(row.first())).collect();
         report.blocks.extend(never_began(book, &compiled, joints, present)?.map(Block::Note));

@@ -5,7 +5,7 @@ use crate::condition::{Catalogue, Criterion, Finding, Limit, LimitSet};
 use crate::model::{Clock, Component, Place, SetKind, Vocabulary};
 use crate::projection::adoptions::Adoptions;
 
-use super::assess::plain;
+use super::data::plain;
 use super::{Cell, Column, ReportError, Table, adopted};
 
 /// Which limits to show.

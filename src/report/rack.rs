@@ -2,42 +2,49 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::condition::{Disposition, Measured, RepairInput, RepairIssue, check_repair};
+use crate::condition::{Fitness, Measured, RepairInput, RepairIssue, check_repair};
 use crate::model::{Instant, RepairBody, Vocabulary};
 use crate::projection::joint::Appraisal;
 use crate::schema::{InspectionRow, JointRow, Rows};
 use crate::store::{Book, StoreError};
 use crate::units::Measure;
 
-use super::assess::{class_name, plain};
-use super::{Block, Cell, Column, Report, Table};
+use super::assess::class_name;
+use super::data::plain;
+use super::fitness::{self, Told};
+use super::{Block, Cell, Column, Present, Report, ReportError, Table};
 
 /// One line for each joint: class, what decided, what follows, what is not known.
-pub fn table(list: &[Appraisal]) -> Table {
+pub fn table(list: &[(Appraisal, Told)]) -> Table {
     Table {
         name: "verdicts",
         columns: vec![
             Column::field(JointRow::serial()),
-            Column::plain("may_run", "may run"),
+            Column::plain("fit", "fit to run"),
             Column::field(InspectionRow::class()),
             Column::field(InspectionRow::class_before()).dispensable(2),
             Column::plain("decided_by", "decided by"),
             Column::field(InspectionRow::disposition()),
             Column::field(JointRow::restriction()).dispensable(1),
             Column::field(InspectionRow::not_measured()).dispensable(3),
+            Column::field(JointRow::unfit_because()).titled("because"),
+            Column::plain("crack_searches", "crack searches"),
         ],
         rows: list
             .iter()
-            .map(|a| {
+            .map(|(a, told)| {
                 let v = &a.verdict;
                 let missing = v.not_measured();
+                let follows =
+                    if told.may_run() { v.disposition.says() } else { v.disposition.kept_out() };
+                let [fit, because, searches] = fitness::row_of(told);
                 vec![
                     Cell::Text(a.serial.clone()),
-                    Cell::Truth(a.may_run()),
+                    fit,
                     Cell::text(a.class().map(class_name)),
                     Cell::text(a.class_before.map(class_name)),
                     Cell::text(v.criterion_word().as_deref()),
-                    Cell::Text(v.disposition.says().to_owned()),
+                    Cell::Text(follows.to_owned()),
                     if a.restrictions.is_empty() {
                         Cell::Missing
                     } else {
@@ -46,17 +53,19 @@ pub fn table(list: &[Appraisal]) -> Table {
                         Cell::Text(words.join(", "))
                     },
                     if missing.is_empty() { Cell::Missing } else { Cell::Text(missing.join(", ")) },
+                    because,
+                    searches,
                 ]
             })
             .collect(),
         empty: "no joint was inspected".to_owned(),
-        below: None,
+        below: Some(9),
     }
 }
 
 /// The cautions of many verdicts, once, with whom to defer to.
-pub fn caution(list: &[Appraisal]) -> Option<Block> {
-    let mut all: Vec<_> = list.iter().flat_map(|a| &a.verdict.cautions).copied().collect();
+pub fn caution(list: &[(Appraisal, Told)]) -> Option<Block> {
+    let mut all: Vec<_> = list.iter().flat_map(|(a, _)| &a.verdict.cautions).copied().collect();
     all.sort_unstable();
     all.dedup();
     let mut text: Vec<&str> = all.iter().map(|c| c.text()).collect();
@@ -67,68 +76,49 @@ pub fn caution(list: &[Appraisal]) -> Option<Block> {
 /// Most joints that are listed one by one after a load.
 const LISTED: usize = 40;
 
-/// What the inspections among these entries came to: how many joints of each disposition, and
-/// those that may not run as they are, one by one.
+/// How the joints stand now that the inspections or repairs among these entries name: how many are
+/// fit and how many are not, and the others one by one.
 pub fn after_load(
-    book: &Book,
+    book: &mut Book,
     first: i64,
     last: i64,
+    present: &Present,
     report: &mut Report,
-) -> Result<(), StoreError> {
+) -> Result<(), ReportError> {
     let taken = Rows::all().at_least(InspectionRow::entry(), first);
     let taken = taken.at_most(InspectionRow::entry(), last);
-    let rows: Vec<InspectionRow> =
-        book.rows(&taken.by(InspectionRow::entry()).by(InspectionRow::joint()))?;
-    if rows.is_empty() {
+    let rows: Vec<InspectionRow> = book.rows(&taken)?;
+    let mut joints: Vec<i64> = rows.iter().map(|r| r.joint).collect();
+    joints.sort_unstable();
+    joints.dedup();
+    if joints.is_empty() {
         return Ok(());
     }
-    let mut counts: BTreeMap<Disposition, usize> = BTreeMap::new();
-    let mut stopped: Vec<Vec<Cell>> = Vec::new();
-    for r in &rows {
-        let word = r.disposition.as_deref().unwrap_or_default();
-        let Ok(disposition) = Disposition::from_word(word) else { continue };
-        *counts.entry(disposition).or_default() += 1;
-        if disposition == Disposition::Run {
-            continue;
-        }
-        let Some(joint) = book.row::<JointRow>(r.joint)? else { continue };
-        stopped.push(vec![
-            Cell::Text(joint.serial),
-            Cell::Truth(disposition.may_run()),
-            Cell::text(r.class.map(class_name)),
-            Cell::text(r.class_before.map(class_name)),
-            Cell::text(r.criterion.as_deref()),
-            Cell::Text(disposition.says().to_owned()),
-            Cell::text(r.not_measured.as_deref()),
-        ]);
+    let joints = book.joints_by_name(&joints)?;
+    let mut all = fitness::standing(book, &joints, present)?;
+    let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
+    for (_, told) in &all {
+        *counts.entry(fitness::words(told.answer())).or_default() += 1;
     }
-    let total = rows.len();
-    let parts: Vec<String> = counts.iter().map(|(d, n)| format!("{n} {}", d.says())).collect();
-    let s = if total == 1 { "inspection" } else { "inspections" };
-    report.push(Block::Text(format!("{total} {s}: {}", parts.join("; "))));
-    let more = stopped.len().saturating_sub(LISTED);
-    stopped.truncate(LISTED);
-    if !stopped.is_empty() {
-        report.push(Block::Table(Table {
-            name: "verdicts",
-            columns: vec![
-                Column::field(JointRow::serial()),
-                Column::plain("may_run", "may run"),
-                Column::field(InspectionRow::class()),
-                Column::field(InspectionRow::class_before()).dispensable(2),
-                Column::plain("decided_by", "decided by"),
-                Column::field(InspectionRow::disposition()),
-                Column::field(InspectionRow::not_measured()).dispensable(3),
-            ],
-            rows: stopped,
-            empty: String::new(),
-            below: None,
-        }));
+    let total = all.len();
+    let parts: Vec<String> = counts.iter().map(|(says, n)| format!("{n} {says}")).collect();
+    let s = if total == 1 { "joint" } else { "joints" };
+    let fit = format!("{total} {s} inspected; fit to run: {}", parts.join("; "));
+    report.push(Block::Text(fit));
+    let cautions = caution(&all);
+    all.retain(|(_, told)| told.answer() != Some(Fitness::Fit));
+    let more = all.len().saturating_sub(LISTED);
+    all.truncate(LISTED);
+    if !all.is_empty() {
+        report.push(Block::Table(table(&all)));
     }
     if more > 0 {
-        report.push(Block::Note(format!("{more} more of which something follows are not shown")));
+        report.push(Block::Note(format!(
+            "{more} more that are not fit, or of which that cannot be said, are not shown: find \
+             'fit is unknown or fit = not_fit' lists them"
+        )));
     }
-    report.push(Block::Caution(crate::condition::DEFERENCE.to_owned()));
+    report.blocks.extend(cautions);
     Ok(())
 }
 

@@ -16,7 +16,9 @@ use crate::store::Book;
 use crate::units::{Measure, UnitSystem};
 
 use super::ReportError;
-use super::assess::{describe, plain};
+use super::assess::describe;
+use super::data::plain;
+use super::fitness;
 use super::lookup::in_string;
 use super::question::{Present, ask as question, in_context, prepare, rules_in_force, wrong};
 
@@ -161,6 +163,8 @@ pub struct SheetRow {
     pub open: Vec<String>,
     /// Restrictions that it carries.
     pub restrictions: Vec<String>,
+    /// Whether it is fit to run as it stands, why not, and its searches for cracks, in a line.
+    pub fit: String,
     /// How it is to be looked at; what was done is stated by whoever does it.
     pub methods: Vec<Method>,
 }
@@ -295,7 +299,7 @@ pub fn unique_serial(book: &Book, row: &JointRow) -> Result<String, ReportError>
 
 /// Makes the sheet of some joints. Without methods, each component gets its usual ones.
 pub fn inspection(
-    book: &Book,
+    book: &mut Book,
     joints: &[JointRow],
     methods: &[Method],
     title: String,
@@ -305,6 +309,9 @@ pub fn inspection(
     let of = |component: Component| {
         if methods.is_empty() { usual_methods(component).to_vec() } else { methods.to_vec() }
     };
+    let numbers: Vec<i64> = joints.iter().map(|row| row.joint).collect();
+    let calls = fitness::calls_on(book, &numbers, present)?;
+    let book = &*book;
     let mut appraiser = book.appraiser()?;
     let adoptions = Arc::clone(appraiser.facts().adoptions());
     let standards = adoptions.standards_at(present.now);
@@ -347,10 +354,25 @@ pub fn inspection(
     for row in joints {
         let Some(a) = appraiser.appraise(row.joint, present.now, Ask::default())? else { continue };
         let methods = of(row.component);
-        let line = line(&mut sheet, &a, standards, row, methods, unique_serial(book, row)?);
+        let mut line = line(&mut sheet, &a, standards, row, methods, unique_serial(book, row)?);
+        let called = calls.get(&row.joint).map(Vec::as_slice);
+        line.fit = fit_in_short(&fitness::of(Some(book), &a, called, present.units)?);
         sheet.rows.push(line);
     }
     Ok(sheet)
+}
+
+/// How a joint stands in a line.
+fn fit_in_short(told: &fitness::Told) -> String {
+    let mut grounds: Vec<String> = told.reasons.iter().map(|r| plain(r.ground.word())).collect();
+    grounds.dedup();
+    let because =
+        if grounds.is_empty() { String::new() } else { format!(": {}", grounds.join(", ")) };
+    format!(
+        "{}{because}; crack searches: {}",
+        fitness::words(told.answer()),
+        fitness::searches_in_short(&told.searches)
+    )
 }
 
 fn choices(catalogue: &Catalogue, wanted: fn(&Finding) -> bool) -> Vec<Choice> {
@@ -407,6 +429,7 @@ fn line(
         applies: sheet.columns.iter().map(|c| own.contains(c)).collect(),
         open: open.collect(),
         restrictions: a.restrictions.iter().map(|r| plain(r.word())).collect(),
+        fit: String::new(),
         methods,
     }
 }

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use crate::condition::Fitness;
 use crate::filter::{Answer, Select, compile};
 use crate::model::{Class, Status, Vocabulary, name_key};
 use crate::policy::RuleSet;
@@ -9,6 +10,7 @@ use crate::schema::{JointRow, Rows, Value};
 use crate::store::Book;
 use crate::units::{Measure, UnitSystem};
 
+use super::fitness::{self, RuleCall};
 use super::question::{self, Present, in_context};
 use super::{Block, Cell, Column, Report, ReportError, Table};
 
@@ -100,19 +102,25 @@ struct Heap {
     length: i64,
     /// Joints whose length is not known.
     bare: i64,
+    /// Fit, those with a restriction among them, by what is recorded and by the rules in force.
     fit: i64,
+    /// Of which that cannot be said.
+    open: i64,
     on_hire: i64,
     classes: [i64; Class::ALL.len()],
     no_class: i64,
 }
 
 impl Heap {
-    fn add(&mut self, j: &JointRow) {
+    fn add(&mut self, j: &JointRow, calls: &[RuleCall]) {
         self.joints += 1;
         self.length += j.length.unwrap_or(0);
         self.bare += i64::from(j.length.is_none());
-        let kept = matches!(j.status, Some(Status::InStock | Status::OnHire));
-        self.fit += i64::from(kept && !j.out);
+        match fitness::of_record(j, calls) {
+            Some(Fitness::Fit | Fitness::Restricted) => self.fit += 1,
+            Some(Fitness::NotFit) => {}
+            None => self.open += 1,
+        }
         self.on_hire += i64::from(j.on_hire == Some(true));
         match j.class.and_then(|c| Class::ALL.iter().position(|k| *k == c)) {
             Some(at) => self.classes[at] += 1,
@@ -126,7 +134,7 @@ impl Heap {
         let open = self.bare > 0;
         row.push(Cell::Number(self.joints));
         row.push(Cell::bound(self.length, (!open).then_some(self.length)));
-        row.extend([nought(self.fit), nought(self.on_hire)]);
+        row.extend([nought(self.fit), nought(self.open), nought(self.on_hire)]);
         row.extend(self.classes.map(nought));
         row.push(nought(self.no_class));
         row
@@ -170,18 +178,23 @@ pub fn report(
     let gone = |j: &JointRow| matches!(j.status, Some(Status::Retired | Status::Lost));
     let kept = options.all || options.by.contains(&By::Status);
     let left_out = if kept { 0 } else { joints.iter().filter(|j| gone(j)).count() };
+    let numbers: Vec<i64> = joints.iter().map(|j| j.joint).collect();
+    let calls = fitness::calls_on(book, &numbers, present)?;
+    let none = Vec::new();
     let mut heaps: BTreeMap<Vec<String>, Heap> = BTreeMap::new();
     let mut total = Heap::default();
     for j in joints.iter().filter(|j| kept || !gone(j)) {
         let (keys, cells) = options.by.iter().map(|by| by.of(j, present.units)).unzip();
-        heaps.entry(keys).or_insert_with(|| Heap { cells, ..Heap::default() }).add(j);
-        total.add(j);
+        let called = calls.get(&j.joint).unwrap_or(&none);
+        heaps.entry(keys).or_insert_with(|| Heap { cells, ..Heap::default() }).add(j, called);
+        total.add(j, called);
     }
     let mut columns: Vec<Column> = options.by.iter().map(|by| by.column()).collect();
     columns.extend([
         Column::plain("joints", "joints"),
         Column::of("length", "length", Measure::Depth),
-        Column::plain("may_run", "may run"),
+        Column::plain("fit", "fit"),
+        Column::plain("cannot_be_said", "cannot be said"),
         Column::plain("on_hire", "on hire").dispensable(4),
     ]);
     columns.extend(
@@ -214,5 +227,11 @@ pub fn report(
     if total.bare > 0 {
         report.push(Block::Note(format!("the length of {} joints is not known", total.bare)));
     }
+    report.push(Block::Note(
+        "fit, with or without a restriction, by what is recorded and by the rules in force; what is \
+         neither fit nor open is not fit. Each joint's reasons and crack searches: `assess SERIAL`"
+            .to_owned(),
+    ));
+    report.push(fitness::caution());
     Ok(report)
 }

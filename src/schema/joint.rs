@@ -1,6 +1,6 @@
 //! The joint as it is today, its serials, its dimensions, and what is not known of its life.
 
-use crate::condition::{Disposition, Restriction};
+use crate::condition::{Disposition, Fitness, Ground, Restriction};
 use crate::model::{Class, Component, FailureKind, Scope, Status};
 use crate::units::Measure as M;
 
@@ -15,6 +15,8 @@ const REPAIRED: &str = "certificate and repairs";
 const MOVES: &str = "certificate, moves and hires";
 const HIRES: &str = "hires";
 const CLASSED: &str = "the readings and findings of inspections, repairs and rulings";
+const RECORDED: &str =
+    "readings, findings, decisions, facts in conflict, and what the rules in force call for";
 const READ: &str = "the latest inspection that read it";
 const INSPECTED: &str = "inspections";
 const REPAIRS: &str = "repairs";
@@ -131,6 +133,13 @@ table! {
         /// why it is not fit to run
         out_reason: Option<String>, .word(Words::REASONS).several().from(CLASSED)
             .or_none("nothing has put it out of service");
+        /// fit to run, by what is recorded and by the rules in force: fit, restricted, not_fit; in a rule
+        /// by what is recorded alone
+        fit: Option<Fitness>, .since(15).from(RECORDED)
+            .unknown("it cannot be said: something is not known, or an inspection is due");
+        /// why it is not simply fit to run, the gravest first
+        unfit_because: Option<String>, .since(15).word(Words::of::<Ground>()).several().from(RECORDED)
+            .or_none("nothing stands against it");
         /// what the last verdict would have needed and nobody read
         not_measured: Option<String>, .word(Words::WANTS).several().from(CLASSED)
             .or_none("nothing was missing, or nobody judged it yet");

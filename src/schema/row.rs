@@ -1,7 +1,11 @@
 //! Rows as plain structs, with the names of their table and columns, so that the store can carry any
 //! of them without knowing what it means.
 
-use crate::model::{Vocabulary, join_blanks};
+use crate::condition::Fitness;
+use crate::model::{
+    Class, Component, End, Environment, EventKind, FailureKind, Place, RulingKind, RunGrade, Scope,
+    Status, TorqueVerdict, Vocabulary, Work, join_blanks,
+};
 
 use super::column::{Column, Kind};
 use super::words::Words;
@@ -196,7 +200,7 @@ impl<T: Scalar> Scalar for Option<T> {
 /// A word of a closed vocabulary is a text column.
 macro_rules! words {
     ($($name:ident),* $(,)?) => {$(
-        impl Scalar for crate::model::$name {
+        impl Scalar for $name {
             const SQL: &'static str = "TEXT";
             const KIND: Option<Kind> = Some(Kind::Word(Words::of::<Self>()));
 
@@ -220,6 +224,7 @@ words!(
     FailureKind,
     Place,
     RulingKind,
+    Fitness,
     RunGrade,
     Scope,
     Status,

@@ -2,6 +2,7 @@
 //! of the past reads them, so that nothing is judged again to know what was said of a joint on a date.
 //! Columns that `joint` has too mean the same here.
 
+use crate::condition::Fitness;
 use crate::model::{Class, FailureKind, Status};
 
 use super::table;
@@ -46,6 +47,10 @@ table! {
         out: bool;
         /// why it is not fit to run
         out_reason: Option<String>;
+        /// fit to run by what was recorded of it, facts in conflict apart
+        fit: Option<Fitness>;
+        /// why it was not simply fit, facts in conflict apart
+        unfit_because: Option<String>;
         /// what the last verdict would have needed and nobody read
         not_measured: Option<String>;
         /// remaining wall as a part of the nominal one

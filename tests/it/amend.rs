@@ -210,9 +210,10 @@ fn whoever_corrects_is_told_how() {
     let hire =
         |party: &str| format!("Serial,Date,Hire,Party,Location\nA-1,2026-04-01,H-1,{party},Rig\n");
     desk.write("hire.csv", hire("crew"));
-    desk.run(&["load", "hire.csv"]).ok();
+    desk.run(&["load", "hire.csv", "--insist", "it is inspected there"]).ok();
     desk.write("hire.csv", hire("another crew"));
-    assert!(desk.run(&["load", "hire.csv"]).fails(3).contains(words));
+    let insisting = ["load", "hire.csv", "--insist", "it is inspected there"];
+    assert!(desk.run(&insisting).fails(3).contains(words));
 }
 
 /// An answer to people names nothing that only the program knows.

@@ -67,7 +67,7 @@ fn a_program_loads_files_and_asks() {
     let loaded = yard.load(&mut book, "inspection.csv", inspection).unwrap();
     // The verdict comes with the load.
     let shown = pipelore::to_text(&loaded, Screen { width: Some(100), units: UnitSystem::Us });
-    assert!(shown.contains("1 inspection: "), "{shown}");
+    assert!(shown.contains("1 joint inspected; fit to run: 1 not fit"), "{shown}");
     let answer = book.find("wall < 80 %", &FindOptions::default()).unwrap();
     assert_eq!(serials(&answer), ["A-1"]);
     let why = pipelore::to_json(&book.why("A-2", "wall < 80 %").unwrap(), book.units());

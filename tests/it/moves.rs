@@ -60,6 +60,7 @@ fn in_stock_while_on_hire() {
     desk.run(&[
         "enter",
         "hire-out",
+        "--insist=it is inspected there",
         "serial=A-1",
         "date=2025-02-01",
         "hire=H-1",
@@ -76,6 +77,7 @@ fn hired_twice_and_back_from_a_hire_it_was_not_on() {
     desk.run(&[
         "enter",
         "hire-out",
+        "--insist=it is inspected there",
         "serial=A-1",
         "date=2025-02-01",
         "hire=H-1",
@@ -86,6 +88,7 @@ fn hired_twice_and_back_from_a_hire_it_was_not_on() {
         .run(&[
             "enter",
             "hire-out",
+            "--insist=it is inspected there",
             "serial=A-1",
             "date=2025-02-05",
             "hire=H-2",

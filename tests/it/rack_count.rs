@@ -20,7 +20,8 @@ fn yard() -> Desk {
     desk.write("joints.csv", joints);
     desk.run(&["load", "joints.csv"]).ok();
     let out = ["enter", "hire-out", "serial=K1-0421", "date=2026-01-01", "hire=H-1", "party=crew"];
-    desk.run(&[&out[..], &["location=Rig 9"]].concat()).ok();
+    let more = ["location=Rig 9", "--insist=it is inspected there"];
+    desk.run(&[&out[..], &more].concat()).ok();
     desk
 }
 

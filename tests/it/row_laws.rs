@@ -485,11 +485,11 @@ fn calls(cases: &[Case], desk: &Desk) -> BTreeMap<String, BTreeSet<String>> {
     let joints: Vec<String> = (0..cases.len()).map(|n| format!("{},{PIPE}\n", serial(n))).collect();
     let joints = joints.concat();
     desk.write("joints.csv", format!("{JOINTS}{joints}"));
-    desk.run(&["load", "joints.csv"]).ok();
+    desk.run(&["load", "joints.csv", "--insist=read twice"]).ok();
     for (n, text) in files(cases).iter().enumerate() {
         let name = format!("looks-{n}.csv");
         desk.write(&name, text);
-        desk.run(&["load", &name]).ok();
+        desk.run(&["load", &name, "--insist=read twice"]).ok();
     }
     let due = desk.run(&["due", "--json"]).json();
     let mut out = BTreeMap::<String, BTreeSet<String>>::new();

@@ -239,7 +239,15 @@ fn a_field_as_of_a_day_is_what_the_book_says_as_of_it() {
     let desk = yard();
     enter(
         &desk,
-        &["hire-out", "serial=N-1", "date=2026-04-02", "hire=H1", "party=Tern", "location=Rig 9"],
+        &[
+            "hire-out",
+            "--insist=it is inspected there",
+            "serial=N-1",
+            "date=2026-04-02",
+            "hire=H1",
+            "party=Tern",
+            "location=Rig 9",
+        ],
     );
     enter(&desk, &["move", "serial=U-1", "date=2026-04-03", "location=Shop B", "status=in repair"]);
     enter(

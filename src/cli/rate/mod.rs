@@ -5,6 +5,7 @@ mod bend;
 mod read;
 
 pub(super) use args::RateArgs;
+pub(super) use read::maybe;
 
 use std::process::ExitCode;
 
@@ -27,7 +28,7 @@ use crate::units::Measure as M;
 use args::{
     Around, ConnectionArgs, CrackArgs, JointArgs, Measured, Rate, RunArgs, StretchArgs, TubeArgs,
 };
-use read::{maybe, quantity};
+use read::quantity;
 
 impl Command for RateArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
@@ -123,13 +124,16 @@ fn rate_connection(args: &ConnectionArgs, context: &Context) -> Result<ExitCode,
 }
 
 fn rate_joint(args: &JointArgs, context: &Context) -> Result<ExitCode, Failure> {
-    let session = context.open(Access::Read)?;
+    let mut session = context.open(Access::Read)?;
     let found = crate::report::find_joint(&session.book, &args.serial)?;
     let question = JointQuestion {
         root: maybe("--root-radius", args.root_radius.as_deref(), M::Wall)?.unwrap_or(ROOT),
         clock: session.clock(),
     };
-    let report = joint::report(&session.book, found, &question)?;
+    let report = {
+        let present = session.present();
+        joint::report(&mut session.book, found, &question, &present)?
+    };
     output::answer(&report, context, &session)
 }
 

@@ -12,7 +12,7 @@ pub(super) fn quantity(flag: &str, text: &str, measure: Measure) -> Result<f64, 
 }
 
 /// Reads a quantity that may not be there.
-pub(super) fn maybe(
+pub(in crate::cli) fn maybe(
     flag: &str,
     text: Option<&str>,
     measure: Measure,

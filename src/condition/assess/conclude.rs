@@ -252,9 +252,11 @@ impl Assessment<'_> {
             let at = self.missing.iter().position(|m| m.critical)?;
             return Some(Governing::Missing(at));
         }
+        // What merely keeps its limit decides nothing.
         let stops = |j: &Judgement| match j.outcome {
             Outcome::Fails => matches!(j.blocks, Blocks::Part | Blocks::Scrap),
-            _ => true,
+            Outcome::Passes => false,
+            Outcome::Class(_) => true,
         };
         let candidates = self.judgements.iter().enumerate().filter(|(_, j)| stops(j));
         let worst = candidates.max_by(|(i, a), (k, b)| {
@@ -274,7 +276,7 @@ impl Assessment<'_> {
         if let Some(at) = self.findings.iter().position(|f| decisive(f.blocks)) {
             return Some(Governing::Finding(at));
         }
-        worst.map(|(at, _)| Governing::Judgement(at))
+        None
     }
 
     /// Whether the class is held down by what was not looked for, and not by a measurement.

@@ -16,25 +16,30 @@ enum Known {
     No(Lack),
 }
 
+/// Scopes in which a component can be searched for cracks, each with its part.
+pub fn crack_scopes(component: Component) -> Vec<(Scope, Part)> {
+    let tube = [
+        (Scope::BodyCracks, Part::Tube),
+        (Scope::SlipCracks, Part::Tube),
+        (Scope::UpsetCracks, Part::Tube),
+    ];
+    let ends = [(Scope::PinCracks, Part::Pin), (Scope::BoxCracks, Part::Box)];
+    let heat = [(Scope::HeatChecks, Part::Box)];
+    match component {
+        Component::DrillPipe | Component::Pup => tube.into_iter().chain(ends).chain(heat).collect(),
+        Component::HeavyWeight => ends.into_iter().chain(heat).collect(),
+        _ => ends.to_vec(),
+    }
+}
+
 impl Assessment<'_> {
-    /// Scopes in which this component can be searched for cracks.
+    /// Scopes in which this joint can be searched for cracks.
     pub(super) fn crack_scopes(&self) -> Vec<(Scope, Part)> {
-        let tube = [
-            (Scope::BodyCracks, Part::Tube),
-            (Scope::SlipCracks, Part::Tube),
-            (Scope::UpsetCracks, Part::Tube),
-        ];
-        let ends = [(Scope::PinCracks, Part::Pin), (Scope::BoxCracks, Part::Box)];
-        let heat = [(Scope::HeatChecks, Part::Box)];
-        let all: Vec<(Scope, Part)> = match self.subject.component {
-            Component::DrillPipe | Component::Pup => {
-                tube.into_iter().chain(ends).chain(heat).collect()
-            }
-            Component::HeavyWeight => ends.into_iter().chain(heat).collect(),
-            _ => ends.to_vec(),
-        };
         let parts = self.parts();
-        all.into_iter().filter(|(_, p)| parts.contains(p)).collect()
+        crack_scopes(self.subject.component)
+            .into_iter()
+            .filter(|(_, p)| parts.contains(p))
+            .collect()
     }
 
     pub(super) fn search_for_cracks(&mut self) {

@@ -13,6 +13,7 @@ mod knowledge;
 mod readings;
 mod thresholds;
 
+pub use knowledge::crack_scopes;
 pub use thresholds::{Threshold, thresholds};
 
 use std::collections::BTreeSet;

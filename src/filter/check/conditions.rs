@@ -58,6 +58,7 @@ impl Checker<'_, '_, '_> {
             }
             ExprKind::OneOf { value, list, negated } => {
                 let pred = self.one_of(value, list)?;
+                let pred = self.with_rules(pred, e.span)?;
                 Some(self.negate(*negated, pred, e.span))
             }
             ExprKind::Like { value, pattern, negated } => {
@@ -70,6 +71,7 @@ impl Checker<'_, '_, '_> {
             }
             ExprKind::Unknown { value, negated } => {
                 let pred = self.unknown(value)?;
+                let pred = self.with_rules(pred, e.span)?;
                 Some(self.negate(*negated, pred, e.span))
             }
             ExprKind::History { quant, of } => self.history(*quant, of, e.span),
@@ -192,6 +194,7 @@ impl Checker<'_, '_, '_> {
             }
             Typed::Reference(place) => {
                 let pred = self.is(op, place, left, right)?;
+                let pred = self.with_rules(pred, span)?;
                 Some(self.negate(op == Cmp::Ne, pred, span))
             }
             Typed::Condition(_) | Typed::Truth(_) => {
@@ -412,7 +415,7 @@ impl Checker<'_, '_, '_> {
     pub(super) fn shown(&mut self, e: &Expr) -> Option<Shown> {
         match self.typed(e)? {
             Typed::Number(number) => Some(Shown::Number(number)),
-            Typed::Reference(place) => Some(Shown::Reference(place)),
+            Typed::Reference(place) => self.shown_with_rules(place, e.span),
             _ => {
                 let said = self.label(e.span);
                 self.fail(ErrorKind::Type, e.span, format!("{said} is no value to show"), None)

@@ -2,6 +2,7 @@
 //! its vocabulary, a number a quantity in base units. Reports every mistake that it can find.
 
 mod conditions;
+mod fit;
 mod joints;
 mod meant;
 mod names;

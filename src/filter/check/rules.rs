@@ -5,7 +5,7 @@ use std::sync::Arc;
 use crate::model::{Call, Vocabulary};
 
 use super::super::ast::Word;
-use super::super::error::{Advice, ErrorKind, Excerpt};
+use super::super::error::{Advice, ErrorKind, Excerpt, Span};
 use super::super::parse::Text;
 use super::super::typed::{Pred, Rule as CheckedRule};
 use super::{Checker, MAX_LEVELS, MAX_QUESTIONS, MAX_TRAIL, Session, rule_condition};
@@ -38,9 +38,14 @@ pub(super) fn checked(session: &mut Session<'_>, at: usize) -> Option<Arc<Checke
 }
 
 impl Checker<'_, '_, '_> {
-    /// A rule used at a place.
+    /// A rule used at a word.
     fn used(&mut self, at: usize, word: &Word) -> Option<Arc<CheckedRule>> {
-        let place: Excerpt = self.text.at(word.span);
+        self.used_at(at, word.span)
+    }
+
+    /// A rule used at a place.
+    pub(super) fn used_at(&mut self, at: usize, span: Span) -> Option<Arc<CheckedRule>> {
+        let place: Excerpt = self.text.at(span);
         if let Some(first) = self.session.stack.iter().position(|(open, _)| *open == at) {
             let mut trail: Vec<String> = self.session.stack[first..]
                 .iter()
@@ -49,10 +54,10 @@ impl Checker<'_, '_, '_> {
             let name = self.context().rules[at].name.clone();
             trail.push(name.clone());
             let message = format!("the rule {name} leads back to itself: {}", trail.join(" → "));
-            return self.fail(ErrorKind::Cycle, word.span, message, None);
+            return self.fail(ErrorKind::Cycle, span, message, None);
         }
         if self.session.stack.len() >= MAX_TRAIL {
-            return self.too_deep(word.span);
+            return self.too_deep(span);
         }
         let known = self.session.rules.contains_key(&at);
         self.session.stack.push((at, place));
@@ -63,10 +68,10 @@ impl Checker<'_, '_, '_> {
         let questions = self.scope.questions + rule.depth.questions;
         self.session.deepest.reach(levels, questions);
         if levels > MAX_LEVELS || questions > MAX_QUESTIONS {
-            return self.too_deep(word.span);
+            return self.too_deep(span);
         }
         // Checking it has counted it once; every further use counts again.
-        (!known || self.room(word.span, rule.size)).then_some(rule)
+        (!known || self.room(span, rule.size)).then_some(rule)
     }
 
     /// The place in the list of a named filter. A hyphen in a rule's name is written as an

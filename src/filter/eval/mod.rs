@@ -144,6 +144,10 @@ impl<'f> Eval<'f> {
             Pred::History { quant, of } => self.history(*quant, of),
             Pred::Rule(rule) => self.rule(rule),
             Pred::Due(rules) => rules.iter().fold(Verdict::False, |v, rule| v.or(self.rule(rule))),
+            Pred::Called(called) => {
+                let speaks = called.rules.iter().any(|r| self.rule(r) == Verdict::True);
+                if speaks && called.open { Verdict::Unknown } else { Verdict::of(speaks) }
+            }
             Pred::Kin(kin) => self.kin(kin),
         }
     }

@@ -133,6 +133,10 @@ impl Eval<'_> {
                     }
                 }
             }
+            Pred::Called(called) => {
+                let speaks = called.rules.iter().map(|rule| self.explain_rule(rule));
+                out.parts = speaks.filter(|part| part.verdict == Verdict::True).collect();
+            }
             Pred::Kin(kin) => {
                 let links = if out.verdict == Verdict::True {
                     self.links(kin, &kin.joints)

@@ -22,6 +22,9 @@ pub(in super::super) fn decided(node: &Node) -> Cond {
         Pred::Like { value, .. } => phrase(value),
         Pred::Flag(place) | Pred::Holds { set: place, .. } => self::place(place),
         Pred::Rule(rule) => of_rule(rule),
+        // What cannot be decided is no call; one that speaks leaves it open.
+        Pred::Called(called) if called.open => Cond::Never,
+        Pred::Called(_) => Cond::Always,
         Pred::Due(rules) => Cond::all(rules.iter().map(|r| of_rule(r))),
         Pred::History { of, .. } => records(of),
     }

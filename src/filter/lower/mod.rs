@@ -246,6 +246,11 @@ impl Lower {
                     no: Cond::all(parts.into_iter().map(|t| t.no)),
                 }
             }
+            Pred::Called(called) => {
+                let yes = Cond::any(called.rules.iter().map(|r| self.rule(r, scope).yes));
+                let no = yes.fails();
+                Truth { yes: if called.open { Cond::Never } else { yes }, no }
+            }
             Pred::Kin(kin) => self.kin(kin),
         }
     }

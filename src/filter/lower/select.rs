@@ -5,7 +5,7 @@ use crate::schema::Value;
 
 use super::super::compile::{Answer, Column, Compiled, Query, Select};
 use super::super::sql::{Cond, Part, Sql, sql};
-use super::super::typed::{Dim, Node, Pred, Rule, Shown};
+use super::super::typed::{Case, Dim, Node, Pred, Reference, Rule, Shown};
 use super::super::walk::own_anchors;
 use super::{Lower, Scope};
 
@@ -23,7 +23,51 @@ impl Column {
                 (whole(span.lo), hi.map(whole))
             }
             Shown::Reference(place) => (lower.shown(place, scope), None),
+            Shown::Cases { place, cases, more } => {
+                (lower.shown_by_cases(place, (cases, more), scope), None)
+            }
         }
+    }
+}
+
+impl Lower {
+    /// A text as it is shown, save where a case holds, and the words that stand behind it.
+    fn shown_by_cases(
+        &self,
+        place: &Reference,
+        (cases, more): (&[Case], &[Case]),
+        scope: &Scope,
+    ) -> Sql {
+        let word = |then: Option<&str>| {
+            Part::from(then.map_or(Value::Null, |word| Value::Text(word.to_owned())))
+        };
+        let holds = |case: &Case| self.truth(&case.when, scope).yes.sql();
+        let mut text = self.shown(place, scope);
+        if !cases.is_empty() {
+            let mut parts = vec![Part::from("CASE")];
+            for case in cases {
+                parts.push(Part::from(sql![" WHEN ", holds(case), " THEN ", word(case.then)]));
+            }
+            parts.push(Part::from(sql![" ELSE ", text, " END"]));
+            text = Sql::of(parts);
+        }
+        if more.is_empty() {
+            return text;
+        }
+        let mut parts = vec![Part::from(sql!["nullif(ltrim(coalesce(", text, ", '')"])];
+        for case in more {
+            let then = case.then.map_or_else(String::new, |word| format!(", {word}"));
+            let then = Value::Text(then);
+            parts.push(Part::from(sql![
+                " || CASE WHEN ",
+                holds(case),
+                " THEN ",
+                then,
+                " ELSE '' END"
+            ]));
+        }
+        parts.push(Part::from(", ', '), '')"));
+        Sql::of(parts)
     }
 }
 
@@ -182,7 +226,8 @@ fn leaves_of<'n>(node: &'n Node, out: &mut Vec<&'n Node>) {
         Pred::Not(inner) => leaves_of(inner, out),
         Pred::Rule(rule) => leaves_of_rule(rule, out),
         Pred::Due(rules) => rules.iter().for_each(|r| leaves_of_rule(r, out)),
-        Pred::Const(_) => {}
+        Pred::Called(called) if called.open => out.push(node),
+        Pred::Const(_) | Pred::Called(_) => {}
         _ => out.push(node),
     }
 }

@@ -204,6 +204,11 @@ impl Connection {
     }
 }
 
+/// Root diameter of the pin thread where its torque is reckoned, ¾ in from the shoulder, m.
+pub fn root_of_pin(connection: ConnectionType) -> f64 {
+    pin_root(connection.spec(), PIN_TORQUE_PLANE)
+}
+
 /// Root diameter of the pin thread at a distance from the shoulder, m: the root cone is `C − 2
 /// (H/2 − S)` at the gauge point and falls with the taper.
 pub(crate) fn pin_root(spec: &ConnectionSpec, from_shoulder: f64) -> f64 {

@@ -35,7 +35,7 @@ mod torque;
 pub use bending::{BendingSections, BendingStrengthRatio};
 pub use catalogue::{CATALOGUE, ConnectionSpec, ConnectionType, Style};
 pub use error::ConnectionError;
-pub use geometry::{Connection, Dimensions};
+pub use geometry::{Connection, Dimensions, root_of_pin};
 pub use makeup::{MakeupTolerance, MakeupVerdict, judge_makeup};
 pub use min_od::{ECCENTRIC_ALLOWANCE, MinOd, MinOdRule, minimum_od};
 pub use names::UnknownConnection;

@@ -4,14 +4,18 @@
 
 use std::collections::BTreeMap;
 
-use crate::condition::{self, ClassStep, RepairHistory, Restriction, RestsOn, Subject, Verdict};
+use crate::condition::{
+    self, ClassStep, Fitness, Reason, RepairHistory, Restriction, RestsOn, Stands, Subject,
+    Unlikely, Verdict,
+};
 use crate::model::{
     Body, Class, Clock, Component, End, Entry, EntryId, InspectionBody, Instant, JointBody, Moment,
-    ReadingKind, Recorded, Status, Vocabulary, Work,
+    Reading, ReadingKind, Recorded, Work,
 };
-use crate::units::Measure;
+use crate::units::{Measure, UnitSystem};
 
 use super::super::book::BookFacts;
+use super::super::connection;
 use super::super::facts::Placed;
 use super::super::kinds::{RANK_OF_INSPECTIONS, role};
 use super::fold::{Fold, JointInput};
@@ -20,6 +24,8 @@ use super::history::ClassEvent;
 /// A verdict that is not recorded, and what stands around it.
 #[derive(Clone, Debug)]
 pub struct Appraisal {
+    /// Place of the entry that brought it into the book.
+    pub position: i64,
     /// The joint as it was made.
     pub joint: JointBody,
     /// The serial that it carries.
@@ -40,16 +46,24 @@ pub struct Appraisal {
     pub disputed: bool,
     /// Restrictions that the joint carries afterwards.
     pub restrictions: Vec<Restriction>,
-    /// What keeps it out of the string, whatever the verdict says: a failure, a decision.
-    pub kept_out: Option<String>,
+    /// What stands about it beside the verdict.
+    pub stands: Stands,
+    /// Readings of the inspection at hand that earlier ones contradict.
+    pub unlikely: Vec<Unlikely>,
     /// How its class came about, oldest first.
     pub history: Vec<ClassEvent>,
 }
 
 impl Appraisal {
-    /// Whether the joint may go into a string as it is.
-    pub fn may_run(&self) -> bool {
-        self.kept_out.is_none() && self.verdict.may_run()
+    /// Why it is not simply fit to run by what is recorded of it, the gravest first; what the rules
+    /// in force call for comes on top.
+    pub fn reasons(&self, units: UnitSystem) -> Vec<Reason> {
+        condition::reasons(Some(&self.verdict), &self.stands, units)
+    }
+
+    /// Fit to run by what is recorded of it; `None` where that cannot be said.
+    pub fn fit(&self) -> Option<Fitness> {
+        condition::answer(condition::grounds(Some(&self.verdict), &self.stands))
     }
 
     /// The class of the joint, with what a decision made of it where one is in force and nothing
@@ -75,7 +89,13 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
     let Ask { inspection, fresh } = ask;
     let mut fold = fold_until(input, at)?;
     let class_before = fold.condition.standing();
-    let body = inspection.map(|i| i.1);
+    let day_of = inspection.map(|i| i.0.day(fold.clock));
+    let unlikely = match (inspection, day_of) {
+        (Some((_, body)), Some(day)) if !fresh => fold.unlikely(body, day),
+        _ => Vec::new(),
+    };
+    let standing = inspection.map(|(_, body)| super::condition::stands_of(body, &unlikely));
+    let body = standing.as_ref();
     let day = inspection.map(|i| i.0.day(fold.clock)).filter(|_| !fresh);
     if let (Some(body), Some(day)) = (body, day) {
         fold.condition.inspected_on(day, body);
@@ -104,15 +124,23 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
         condition::restrictions_after(&c.restrictions, &verdict, &done, &standards.works);
     let declared = if fresh { body.and_then(|b| b.declared).or(c.declared) } else { c.declared() };
     let disputed = declared.is_some() && condition::agreement(declared, verdict.overall).disputed();
-    let kept_out = match (&fold.failed, fold.status()) {
-        (Some((_, what)), _) => Some(format!("it failed: {}", what.word().replace('_', " "))),
-        (None, Some(s @ (Status::Quarantine | Status::Retired | Status::Lost))) => {
-            Some(format!("its status is {}", s.word().replace('_', " ")))
-        }
-        (None, Some(_)) => None,
-        (None, None) => Some("facts in conflict leave its status open".to_owned()),
+    let read_again = |u: &Unlikely| {
+        let same = |r: &Reading| (r.what, r.end) == (u.what, u.end);
+        body.is_some_and(|b| b.readings.iter().any(same))
+    };
+    let below = condition::below_floor(&subject, &standards.findings);
+    let bore = subject.worst(ReadingKind::JointId, Some(End::Pin));
+    let stands = Stands {
+        // What the book held alone is judged by what is seen now.
+        weak_pin: connection::weak_pin(fold.body, &fold.nominal, bore, step.class),
+        declared,
+        owners_word: c.owners_word.filter(|_| body.is_none()),
+        restrictions: restrictions.clone(),
+        unlikely: c.unlikely.iter().filter(|u| !read_again(u)).chain(&unlikely).copied().collect(),
+        ..fold.stands(below, step.class)
     };
     Some(Appraisal {
+        position: input.joint,
         joint: fold.body.clone(),
         serial: fold.serial.to_string(),
         at,
@@ -124,7 +152,8 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
         declared,
         disputed,
         restrictions,
-        kept_out,
+        stands,
+        unlikely,
     })
 }
 

@@ -5,7 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::NaiveDate;
 
 use crate::condition::{
-    self, Disposition, Found, Looked, Measured, Previous, Restriction, RunFacts, Subject, Verdict,
+    self, BelowFloor, Disposition, Found, Ground, Looked, Measured, OwnersWord, Previous,
+    Restriction, RunFacts, Stands, Subject, Unlikely, Verdict,
 };
 use crate::model::{
     Body, Class, DecisionBody, End, InspectionBody, Instant, JointBody, MakeupBody, Qty, Reading,
@@ -84,6 +85,13 @@ pub(super) struct Condition {
     pub declared: Option<Class>,
     disputed: bool,
     pub out_reason: Option<String>,
+    /// The last verdict, and what was below the floor then.
+    verdict: Option<Box<Verdict>>,
+    below: Vec<BelowFloor>,
+    /// Readings in force that earlier ones contradict.
+    pub unlikely: Vec<Unlikely>,
+    /// The decision by which Class 3 runs, as long as nothing was looked at since.
+    pub owners_word: Option<OwnersWord>,
     pub hardband: Option<String>,
     pub hardband_alloy: Option<String>,
     pub coating: Option<String>,
@@ -107,6 +115,10 @@ impl Condition {
             declared: None,
             disputed: false,
             out_reason: None,
+            verdict: None,
+            below: Vec::new(),
+            unlikely: Vec::new(),
+            owners_word: None,
             hardband: None,
             hardband_alloy: body.hardband.clone(),
             coating: body.coating.clone(),
@@ -214,8 +226,41 @@ fn listed(words: &[String]) -> Option<String> {
     (!words.is_empty()).then(|| words.join(", "))
 }
 
+/// An inspection with the readings that stand: where steel grew, what had been read before.
+pub(super) fn stands_of(body: &InspectionBody, unlikely: &[Unlikely]) -> InspectionBody {
+    let mut body = body.clone();
+    for reading in &mut body.readings {
+        let grew = |u: &&Unlikely| (u.what, u.end) == (reading.what, reading.end);
+        if let Some(u) = unlikely.iter().find(grew).filter(|u| u.read > u.before) {
+            reading.value = Qty::from_quanta(u.before, reading.what.spec().measure, "m");
+        }
+    }
+    body
+}
+
 impl Fold<'_> {
+    /// Readings of an inspection of a day that earlier ones contradict.
+    pub(super) fn unlikely(&self, body: &InspectionBody, day: NaiveDate) -> Vec<Unlikely> {
+        // Where part of its life is not in the book, or nobody keeps its runs, something may have worn
+        // it.
+        let gap = |since: Instant| self.records.gaps.iter().any(|g| g.until > since.0);
+        let worn = |since: Instant| self.input.runs.iter().any(|r| r.finish > since.0);
+        let out = |since: Instant| {
+            let hires = self.records.hires.iter();
+            let at_home = hires.into_iter().all(|h| h.back.is_some_and(|back| back <= since.0));
+            !at_home
+        };
+        let kept = !self.input.runs.is_empty();
+        let unused = |since: Instant| kept && !gap(since) && !worn(since) && !out(since);
+        self.condition.readings.contradicted(&body.readings, day, &self.nominal, &unused)
+    }
+
     pub(super) fn inspected(&mut self, body: &InspectionBody, placed: &Placed) {
+        let unlikely = self.unlikely(body, placed.day());
+        let body = &stands_of(body, &unlikely);
+        let read = |u: &Unlikely| body.readings.iter().any(|r| (r.what, r.end) == (u.what, u.end));
+        self.condition.unlikely.retain(|u| !read(u));
+        self.condition.unlikely.extend(unlikely);
         let at = placed.at();
         let in_doubt = |tag: &String| self.input.book.doubtful(tag, at);
         let doubtful =
@@ -279,6 +324,8 @@ impl Fold<'_> {
         let subject = self.subject(seen.map(|s| s.0), seen.map(|s| s.1), at);
         let verdict = condition::assess(&subject, standards);
         let c = &mut self.condition;
+        c.below = condition::below_floor(&subject, &standards.findings);
+        c.owners_word = c.owners_word.filter(|_| seen.is_none());
         let works = &standards.works;
         let step = condition::class_after(&c.previous, &verdict, &c.repairs, None, works);
         c.steps.push(ClassEvent::of_verdict(at, entry, c.standing(), &step, &verdict));
@@ -306,6 +353,7 @@ impl Fold<'_> {
             let why = verdict.criterion_word().unwrap_or_default();
             format!("{}: {}", verdict.disposition, why.replace('_', " "))
         });
+        c.verdict = Some(Box::new(verdict.clone()));
         verdict
     }
 
@@ -466,6 +514,7 @@ impl Fold<'_> {
         let standards = self.input.book.standards_at(placed.at());
         self.condition.today = None;
         self.condition.readings.forget(|what, end| voids(&standards.works, body, what, end));
+        self.condition.unlikely.retain(|u| !voids(&standards.works, body, u.what, u.end));
         let clearing = Clearing::new(body, standards);
         self.clear(placed.position, |f| clearing.clears(&f.what, f.end));
         if body.work == Work::Hardband {
@@ -507,6 +556,9 @@ impl Fold<'_> {
                             self.condition.out_reason.is_some(),
                         );
                         self.condition.steps.push(event);
+                        let reasoned = !body.reason.trim().is_empty();
+                        self.condition.owners_word = (*class == Class::Class3 && reasoned)
+                            .then_some(OwnersWord { entry: placed.position });
                         state.overall = Some(*class);
                         state.entry = Some(placed.position);
                         state.criterion = Some("decision".to_owned());
@@ -548,6 +600,31 @@ impl Fold<'_> {
             authority: body.authority.clone(),
             reason: body.reason.clone(),
         });
+    }
+
+    /// Why the joint is not simply fit, as far as the record tells.
+    pub(super) fn grounds(&self) -> Vec<Ground> {
+        let c = &self.condition;
+        condition::grounds(c.verdict.as_deref(), &self.stands(c.below.clone(), c.class.overall))
+    }
+
+    /// What stands about the joint beside a verdict that found this below the floor and left it in
+    /// this class.
+    pub(super) fn stands(&self, below: Vec<BelowFloor>, class: Option<Class>) -> Stands {
+        let c = &self.condition;
+        let bore = c.reading(ReadingKind::JointId, Some(End::Pin));
+        Stands {
+            failed: self.failed.map(|(_, what)| what),
+            status: self.status(),
+            conflicted: false,
+            class,
+            declared: c.declared,
+            owners_word: c.owners_word,
+            below,
+            weak_pin: connection::weak_pin(self.body, &self.nominal, bore, class),
+            unlikely: c.unlikely.clone(),
+            restrictions: c.restrictions.clone(),
+        }
     }
 
     /// Make-up torque that the connection's dimensions of the day ask for; the stated target where

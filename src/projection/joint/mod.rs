@@ -25,6 +25,7 @@ pub use records::{JointRecords, SeeRows};
 
 use std::collections::BTreeMap;
 
+use crate::condition::{Ground, answer};
 use crate::model::{Body, FailureKind, Qty, Status};
 use crate::schema::{
     ConflictRow, CustodyRow, EventRow, FailureRow, GapRow, JointRow, JointRunRow, JointStateRow,
@@ -171,6 +172,11 @@ impl Fold<'_> {
         let s = self.states.last()?.clone();
         let custody = self.custodies.last()?.clone();
         let life = found.life;
+        let mut grounds = self.grounds();
+        if !self.records.conflicts.is_empty() {
+            // Last, as a view of the past has it.
+            grounds.extend((!grounds.contains(&Ground::Conflict)).then_some(Ground::Conflict));
+        }
         let sums = &life.totals.figures;
         let joint = JointRow {
             joint: self.input.joint,
@@ -220,6 +226,8 @@ impl Fold<'_> {
             restriction: s.restriction,
             out: s.out,
             out_reason: s.out_reason,
+            fit: answer(grounds.iter().copied()),
+            unfit_because: state::words(&grounds),
             not_measured: s.not_measured,
             wall: s.wall,
             wall_thickness: s.wall_thickness,

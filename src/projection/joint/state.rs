@@ -2,11 +2,18 @@
 //! an instant where they changed anything; the last of them is the joint today. A view of the past
 //! takes the one in force and adds what the runs did since (`life`), and judges nothing again.
 
-use crate::model::{End, ReadingKind};
+use crate::condition::{Ground, answer};
+use crate::model::{End, ReadingKind, Vocabulary};
 use crate::schema::{CustodyRow, JointStateRow, presence};
 
 use super::fold::{Fold, dims_at};
 use super::life::Walk;
+
+/// Grounds as words; nothing where there are none.
+pub(super) fn words(grounds: &[Ground]) -> Option<String> {
+    let words: Vec<&str> = grounds.iter().map(|g| g.word()).collect();
+    (!words.is_empty()).then(|| words.join(", "))
+}
 
 impl Fold<'_> {
     /// Notes what the joint is after the entries of an instant, where that is anything new.
@@ -63,6 +70,7 @@ impl Fold<'_> {
         let failure = self.failed.map(|(_, what)| what);
         let open = self.records.findings.iter().filter(|f| f.open).count();
         let gaps = &self.records.gaps;
+        let grounds = self.grounds();
         JointStateRow {
             joint: self.input.joint,
             at,
@@ -82,6 +90,8 @@ impl Fold<'_> {
             restriction: c.restriction(),
             out: c.out_reason.is_some() || failure.is_some(),
             out_reason: c.out_reason.clone().or_else(|| failure.map(|what| what.to_string())),
+            fit: answer(grounds.iter().copied()),
+            unfit_because: words(&grounds),
             not_measured: c.class.not_measured.clone(),
             wall: c.wall_share(),
             wall_thickness: c.reading(R::Wall, None),

@@ -273,7 +273,7 @@ fn joint(
     }
     let after = l.after();
     let open = line.map_or_else(String::new, |j| {
-        j.open.iter().chain(&j.restrictions).cloned().collect::<Vec<_>>().join("; ")
+        j.open.iter().chain(&j.restrictions).chain([&j.fit]).cloned().collect::<Vec<_>>().join("; ")
     });
     word(ws, after + OPEN, &open, &look::grid_known().set_font_size(6.5).set_text_wrap())?;
     for n in OPEN + 1..=METHODS {

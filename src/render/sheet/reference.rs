@@ -50,7 +50,8 @@ pub(super) fn how(ws: &mut Worksheet, sheet: &InspectionSheet) -> Result<(), Xls
         &[
             "Write in the white columns. The grey ones are what the book knows: the size of the \
              joint (its letter stands over the limits), its class now, its last reading, findings \
-             that are still open and restrictions that it carries."
+             that are still open, restrictions that it carries, and whether it is fit to run as it \
+             stands, with each search for cracks."
                 .to_owned(),
             format!(
                 "Readings are in {unit}: {example}. A spreadsheet takes 3/32 alone for a date. Of \

@@ -1,18 +1,22 @@
 //! Asks the rules of the book: one pass says of which joints they speak, then values and labels are
 //! read of those joints alone.
 
+use std::collections::HashMap;
+
+use crate::condition::{Ground, answer};
 use crate::filter::compile;
 use crate::policy::{Driver, Outlook, Rule, RuleSet};
 use crate::report::ReportError;
 use crate::schema::Value;
 use crate::store::Book;
 
+use super::super::fitness::{calls_on, grounds_of, with_calls};
 use super::super::pass::ReaderPool;
 use super::super::question::{self, Present, in_context};
+use super::super::rule_pass::{Said, all_rules};
 use super::Options;
 use super::line::{Ahead, Line, Reading, Spoken, Standing, Undecided, one_a_call};
 use super::recent::{Recent, worn};
-use super::said::{Said, all_rules};
 use super::values::{Against, against, labels, readings};
 
 /// All that was found.
@@ -50,7 +54,7 @@ pub(super) fn everything(
         None => None,
     };
     let mut desks = ReaderPool::open(book)?;
-    let said = all_rules(&mut desks, rules, &wanted, options.within.is_some(), present)?;
+    let said = all_rules(&mut desks, rules, &wanted, None, options.within.is_some(), present)?;
     let ahead = options.within.zip(recent.as_ref());
     let parts = desks
         .each(wanted.len(), &|book, n| part(book, rules, wanted[n], &said[n], ahead, present))?;
@@ -102,8 +106,34 @@ pub(super) fn everything(
             }));
         }
     }
+    stand(desks.book(), &mut found.lines, (options.call.is_some(), present))?;
     found.lines = one_a_call(found.lines);
     Ok(found)
+}
+
+/// Says of each line how its joint stands: by its record and by all rules that call, of which those
+/// for one call were asked where `some` says so.
+fn stand(
+    book: &mut Book,
+    lines: &mut [Line],
+    (some, present): (bool, &Present),
+) -> Result<(), ReportError> {
+    let mut called: HashMap<i64, Vec<Ground>> = HashMap::new();
+    if some {
+        let joints: Vec<i64> = lines.iter().map(|l| l.joint).collect();
+        for (joint, calls) in calls_on(book, &joints, present)? {
+            called.insert(joint, grounds_of(&calls));
+        }
+    } else {
+        for line in lines.iter().filter(|l| l.standing == Standing::Due) {
+            called.entry(line.joint).or_default().push(Ground::of_call(line.call));
+        }
+    }
+    for line in lines {
+        let grounds = called.get(&line.joint).into_iter().flatten().copied();
+        line.fit = with_calls(line.label.recorded, answer(grounds));
+    }
+    Ok(())
 }
 
 /// Recent use, and wear where one of the rules moves with it.
@@ -227,7 +257,7 @@ pub(super) fn outlooks(
     present: &Present,
 ) -> Result<Vec<Vec<(i64, Outlook)>>, ReportError> {
     let mut desks = ReaderPool::open(book)?;
-    let said = all_rules(&mut desks, rules, moving, true, present)?;
+    let said = all_rules(&mut desks, rules, moving, None, true, present)?;
     desks.each(moving.len(), &|book, n| {
         let mut out = Vec::new();
         approaching(book, rules, (moving[n], &said[n]), recent, present, |way| {

@@ -4,6 +4,7 @@ use std::collections::HashMap;
 use std::collections::hash_map::Entry;
 use std::sync::Arc;
 
+use crate::condition::Fitness;
 use crate::model::Call;
 use crate::policy::{Outlook, Rule};
 use crate::report::Cell;
@@ -43,6 +44,8 @@ pub struct Label {
     pub order: usize,
     pub string: Option<String>,
     pub location: Option<String>,
+    /// Fit to run by what is recorded of it.
+    pub recorded: Option<Fitness>,
 }
 
 pub(super) type Labels = HashMap<i64, Arc<Label>>;
@@ -87,6 +90,8 @@ pub struct Line {
     /// What is left, negative where the limit is passed.
     pub margin: Cell,
     pub standing: Standing,
+    /// Fit to run by what is recorded of it and by the rules in force.
+    pub fit: Option<Fitness>,
     pub(super) severity: u8,
     pub(super) urgency: f64,
 }
@@ -114,6 +119,7 @@ impl Line {
     ) -> Self {
         Self {
             joint,
+            fit: None,
             label: labels.get(&joint).cloned().unwrap_or_default(),
             call: rule.rule.call,
             rule: Arc::clone(&rule.name),

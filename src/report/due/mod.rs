@@ -7,10 +7,10 @@ mod ask;
 pub mod forecast;
 mod line;
 mod recent;
-mod said;
 mod values;
 
-use std::collections::{BTreeMap, HashSet};
+use std::collections::hash_map::Entry;
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 use chrono::{Days, NaiveDate};
 
@@ -21,7 +21,9 @@ use crate::schema::JointRow;
 use crate::store::Book;
 
 use super::Present;
+use super::fitness;
 use super::pass::ReaderPool;
+use super::rule_pass::{Said, all_rules};
 
 pub use line::{Ahead, Label, Line, Standing, Undecided};
 
@@ -85,8 +87,8 @@ pub(super) fn calls_now(
 ) -> Result<Vec<(i64, Call)>, ReportError> {
     let wanted: Vec<&Rule> = rules.rules.iter().collect();
     let mut desks = ReaderPool::open(book)?;
-    let said = said::all_rules(&mut desks, rules, &wanted, false, present)?;
-    let of = |(rule, said): (&&Rule, said::Said)| (rule.call, said.due);
+    let said = all_rules(&mut desks, rules, &wanted, None, false, present)?;
+    let of = |(rule, said): (&&Rule, Said)| (rule.call, said.due);
     let calls = wanted.iter().zip(said).map(of);
     Ok(calls.flat_map(|(call, due)| due.into_iter().map(move |joint| (joint, call))).collect())
 }
@@ -107,7 +109,7 @@ pub fn report(
     } else if let Some(by) = options.by {
         report.push(Block::Table(counts(&lines, by)));
     } else {
-        report.push(Block::Table(table(&lines, options, present)));
+        report.push(Block::Table(table(book, &lines, options, present)?));
     }
     if options.by.is_none() && !options.undecided && !lines.is_empty() {
         report.push(Block::Table(groups(&lines)));
@@ -115,6 +117,13 @@ pub fn report(
         report.push(Block::Table(legend(&lines[..shown], rules, options.within.is_some())));
     }
     report.push(Block::Counted(sum(&lines, options)));
+    if options.by.is_none() && !options.undecided && !lines.is_empty() {
+        report.push(Block::Note(
+            "fit to run: by what is recorded of the joint and by the rules in force; its reasons and \
+             each search for cracks: `assess SERIAL`"
+                .to_owned(),
+        ));
+    }
     if !options.undecided {
         report.blocks.extend(open_notes(&found).into_iter().map(Block::Counted));
         report.blocks.extend(found.unforeseen.into_iter().map(Block::Note));
@@ -217,11 +226,17 @@ fn when(line: &Line, present: &Present) -> [Cell; 3] {
     }
 }
 
-fn table(lines: &[Line], options: &Options, present: &Present) -> Table {
+fn table(
+    book: &Book,
+    lines: &[Line],
+    options: &Options,
+    present: &Present,
+) -> Result<Table, ReportError> {
     let mut columns = vec![
         Column::field(JointRow::serial()),
         Column::plain("call", "call"),
         Column::plain("reason", "reason"),
+        Column::plain("fit", "fit to run"),
         Column::plain("value", "value"),
         Column::plain("limit", "limit"),
         Column::plain("margin", "margin").dispensable(2),
@@ -236,7 +251,9 @@ fn table(lines: &[Line], options: &Options, present: &Present) -> Table {
     }
     columns.push(Column::plain("rule", "rule").dispensable(6));
     columns.push(Column::plain("also", "also called by").dispensable(7));
+    columns.push(Column::plain("crack_searches", "crack searches").dispensable(8));
     columns.push(Column::decided());
+    let searches = searches(book, lines, options, present)?;
     let rows = lines
         .iter()
         .take(options.limit.unwrap_or(usize::MAX))
@@ -245,6 +262,7 @@ fn table(lines: &[Line], options: &Options, present: &Present) -> Table {
                 Cell::Text(l.label.serial.clone()),
                 Cell::Text(l.call.word().to_owned()),
                 Cell::Text(l.reason.to_string()),
+                Cell::Text(fitness::words(l.fit).to_owned()),
                 l.value.clone(),
                 l.limit.clone(),
                 l.margin.clone(),
@@ -256,17 +274,41 @@ fn table(lines: &[Line], options: &Options, present: &Present) -> Table {
             }
             row.push(Cell::Text(l.rule.to_string()));
             row.push(if l.also.is_empty() { Cell::Missing } else { Cell::Text(l.also.join(", ")) });
+            row.push(Cell::text(searches.get(&l.joint).map(String::as_str)));
             row.push(Cell::Truth(true));
             row
         })
         .collect();
-    Table {
+    Ok(Table {
         name: "due",
         columns,
         rows,
         empty: "nothing is due by the rules in force".to_owned(),
         below: None,
+    })
+}
+
+/// The searches for cracks of so many joints are told in a list.
+const SEARCHED: usize = 1_000;
+
+/// Where the searches for cracks of the joints of these lines stand, each in a line.
+fn searches(
+    book: &Book,
+    lines: &[Line],
+    options: &Options,
+    present: &Present,
+) -> Result<HashMap<i64, String>, ReportError> {
+    let mut out = HashMap::new();
+    for line in lines.iter().take(options.limit.unwrap_or(usize::MAX)) {
+        if out.len() >= SEARCHED {
+            break;
+        }
+        if let Entry::Vacant(slot) = out.entry(line.joint) {
+            let list = fitness::searches_on_record(book, line.joint, present.now.0)?;
+            slot.insert(fitness::searches_in_short(&list));
+        }
     }
+    Ok(out)
 }
 
 /// Counts of calls, one column for each call that is made.

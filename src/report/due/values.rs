@@ -1,6 +1,7 @@
 //! Values of rules against their limits, and the labels of joints, read for many joints at once.
 
-use crate::model::Clock;
+use crate::condition::Fitness;
+use crate::model::{Clock, Vocabulary};
 use std::collections::HashSet;
 use std::sync::Arc;
 
@@ -12,9 +13,9 @@ use crate::store::Book;
 use crate::units::Measure;
 
 use super::super::question::{self, Present, in_context};
+use super::super::rule_pass::IN_SERVICE;
 use super::line::{Label, Labels, Reading};
 use super::recent::CountedIn;
-use super::said::IN_SERVICE;
 
 /// So many joints are looked up one by one; for more of them all are read.
 const FEW: usize = 10_000;
@@ -66,13 +67,14 @@ pub(super) fn labels(
     present: &Present,
 ) -> Result<Labels, ReportError> {
     let mut out = Labels::new();
-    let names = ["serial", "string", "location"];
+    let names = ["serial", "string", "location", "fit"];
     of_joints(book, rules, &names, joints, present, |joint, asked| {
         let label = Label {
             serial: asked.text(0).unwrap_or_default(),
             order: out.len(),
             string: asked.text(1),
             location: asked.text(2),
+            recorded: asked.text(3).and_then(|word| Fitness::from_word(&word).ok()),
         };
         out.insert(joint, Arc::new(label));
     })?;

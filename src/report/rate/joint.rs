@@ -12,8 +12,11 @@ use crate::schema::{EventRow, FindingRow, InspectionRow, JointRow, JointRunRow, 
 use crate::store::Book;
 use crate::units::Measure as M;
 
+use super::super::fitness;
 use super::super::lookup::{joint_row, runs_of};
-use super::super::{Block, Cell, Column, Fact, Report, ReportError, Table, instant, method};
+use super::super::{
+    Block, Cell, Column, Fact, Present, Report, ReportError, Table, instant, method,
+};
 use super::connection::{ConnectionQuestion, On};
 use super::dogleg::{self, DoglegQuestion, Notch};
 use super::tube::{self, MeasuredWall, TubeQuestion};
@@ -155,13 +158,31 @@ impl Facts {
     }
 }
 
-pub fn report(book: &Book, joint: i64, q: &JointQuestion) -> Result<Report, ReportError> {
+pub fn report(
+    book: &mut Book,
+    joint: i64,
+    q: &JointQuestion,
+    present: &Present,
+) -> Result<Report, ReportError> {
+    let told = fitness::standing(book, &[joint], present)?.pop();
+    let book = &*book;
     let facts = Facts::read(book, joint)?;
     let mut report = Report::new("rate joint");
     let r = &facts.row;
     let connection = r.connection.as_deref().unwrap_or("connection not recorded");
     let component = r.component.to_string().replace('_', " ");
     report.push(Block::Heading(format!("Joint {}, {component}, {connection}", r.serial)));
+    let entry = |at: i64| book.entry_at(at).map_or_else(|_| String::new(), |e| e.raw.label());
+    if let Some((_, told)) = &told {
+        report.blocks.extend(fitness::blocks(told, &entry, present.units));
+        if !told.may_run() {
+            report.push(Block::Note(
+                "what follows is what its dimensions would carry if it were sound; it is not said to \
+                 be fit to carry it"
+                    .to_owned(),
+            ));
+        }
+    }
     let around = facts.around();
     let mut outside = around.on_strength();
     if facts.on() == On::ToolJoint {

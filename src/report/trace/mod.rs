@@ -20,6 +20,7 @@ pub use detail::changes;
 pub(super) use detail::{CRACKS, is_off, unknown_of_run};
 use detail::{Detail, KINDS};
 
+use super::fitness;
 use super::life::{Life, Reader};
 use super::lookup::joint_row;
 use super::wear::Wear;
@@ -76,6 +77,11 @@ pub fn report(book: &mut Book, joint: i64, options: &Options) -> Result<Report, 
         Some(present) if kinds.is_empty() => failed_rules(book, joint, present)?,
         _ => None,
     };
+    let told = match &options.present {
+        Some(present) if kinds.is_empty() => fitness::standing(book, &[joint], present)?.pop(),
+        _ => None,
+    };
+    let told = told.map(|(_, told)| told);
     let reader = Reader::in_units(book, units);
     // What led to a failure is looked for in whole runs.
     let failed = called.is_some() || has_failed(reader.book, joint)?;
@@ -83,6 +89,10 @@ pub fn report(book: &mut Book, joint: i64, options: &Options) -> Result<Report, 
     let mut report = Report::new("trace");
     report.push(Block::Heading(format!("{}, {}", life.row.serial, describe(&life.row, units))));
     report.push(today(&life, options.clock));
+    if let Some(told) = &told {
+        let name = |at: i64| reader.entry(at).map_or_else(|_| String::new(), |seen| seen.name());
+        report.blocks.extend(fitness::blocks(told, &name, units));
+    }
     report.push(Block::Table(timeline(&reader, &life, &kinds, options.clock)?));
     if let Some(present) = options.present.filter(|_| kinds.is_empty()) {
         let wear = Wear::beside(reader.book, &life.row, present.now.0)?;

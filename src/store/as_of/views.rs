@@ -236,6 +236,14 @@ fn joints(as_of: &AsOf) -> String {
         .iter()
         .map(|c| match *c {
             "conflicted" => format!("{conflicted} AS conflicted"),
+            "fit" => format!(
+                "CASE WHEN {conflicted} AND s.fit IS NOT 'not_fit' THEN NULL ELSE s.fit END AS fit"
+            ),
+            "unfit_because" => format!(
+                "CASE WHEN NOT {conflicted} OR instr(', ' || s.unfit_because || ',', ', conflict,') \
+                 THEN s.unfit_because WHEN s.unfit_because IS NULL THEN 'conflict' \
+                 ELSE s.unfit_because || ', conflict' END AS unfit_because"
+            ),
             "presence" => "(s.presence | past_life(j.joint, 'presence')) AS presence".to_owned(),
             c if is_of_runs(c) => format!("past_life(j.joint, '{c}') AS \"{c}\""),
             "joint" => "j.joint AS joint".to_owned(),

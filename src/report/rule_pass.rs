@@ -4,8 +4,8 @@ use crate::filter::compile;
 use crate::policy::{Rule, RuleSet};
 use crate::report::ReportError;
 
-use super::super::pass::ReaderPool;
-use super::super::question::{self, Present, in_context};
+use super::pass::ReaderPool;
+use super::question::{self, Present, in_context};
 
 /// Joints that are in service: a rule has nothing to say of others.
 pub(super) const IN_SERVICE: &str = "status is unknown or status not in (retired, lost)";
@@ -21,11 +21,12 @@ pub(super) struct Said {
     pub coming: Vec<i64>,
 }
 
-/// What the rules say of all joints in service; what is coming only where `ahead` asks for it.
+/// What the rules say of all joints in service, or of those among them for which a filter holds; what is coming only where `ahead` asks for it.
 pub(super) fn all_rules(
     desks: &mut ReaderPool<'_>,
     rules: &RuleSet,
     wanted: &[&Rule],
+    among: Option<&str>,
     ahead: bool,
     present: &Present,
 ) -> Result<Vec<Said>, ReportError> {
@@ -38,7 +39,9 @@ pub(super) fn all_rules(
     let (in_service, filters) = in_context(desks.book(), rules, present, |context| {
         let read = |text: &str| compile(text, context).map_err(question::wrong);
         let filters: Result<Vec<_>, _> = texts.iter().map(|(_, text)| read(text)).collect();
-        Ok::<_, ReportError>((read(IN_SERVICE)?, filters?))
+        let asked = among
+            .map_or_else(|| IN_SERVICE.to_owned(), |among| format!("({among}) and ({IN_SERVICE})"));
+        Ok::<_, ReportError>((read(&asked)?, filters?))
     })?;
     let verdicts = desks.verdicts(&in_service, &filters, present)?;
     let mut said = vec![Said::default(); wanted.len()];

@@ -1,0 +1,98 @@
+//! Readings that an earlier one contradicts are asked for again: steel that grew without a repair, a
+//! wall that was lost without use. For a reason they are kept, and the lower one stands.
+
+use super::error::Error;
+use crate::condition::Unlikely;
+use crate::intake::{Diagnostic, Diagnostics};
+use crate::model::{Body, Clock, Draft, JointRef, Moment, NoteBody};
+use crate::projection::joint::Ask;
+use crate::store::Book;
+use crate::units::UnitSystem;
+
+/// A reading to be made again: of which joint, in which draft.
+struct Found {
+    joint: JointRef,
+    draft: usize,
+    what: Unlikely,
+}
+
+/// Holds the readings of inspections among the drafts against what was read before. Where one is
+/// contradicted the drafts are refused; for a reason they are kept, and a note says which.
+pub(super) fn check(
+    book: &Book,
+    drafts: &mut Vec<Draft>,
+    insist: Option<&str>,
+    (now, clock): (Moment, Clock),
+    (file, units): (&str, UnitSystem),
+) -> Result<Vec<String>, Error> {
+    let found = contradicted(book, drafts, clock)?;
+    if found.is_empty() {
+        return Ok(Vec::new());
+    }
+    let Some(reason) = insist.map(str::trim).filter(|reason| !reason.is_empty()) else {
+        let mut diagnostics = Diagnostics::default();
+        for f in &found {
+            diagnostics.push(diagnostic(f, drafts.get(f.draft), file, units));
+        }
+        return Err(Error::File { name: file.to_owned(), diagnostics });
+    };
+    let lines: Vec<String> =
+        found.iter().map(|f| format!("{}: {}", f.joint.serial, f.what.text(units))).collect();
+    let mut joints: Vec<JointRef> = Vec::new();
+    for f in &found {
+        if !joints.contains(&f.joint) {
+            joints.push(f.joint.clone());
+        }
+    }
+    drafts.push(Draft {
+        effective: now,
+        evidence: None,
+        body: Body::Note(NoteBody {
+            joints,
+            about: None,
+            text: format!("kept though an earlier reading contradicts it: {reason}"),
+        }),
+    });
+    Ok(lines)
+}
+
+fn contradicted(book: &Book, drafts: &[Draft], clock: Clock) -> Result<Vec<Found>, Error> {
+    let mut appraiser = book.appraiser()?;
+    let mut out = Vec::new();
+    for (n, draft) in drafts.iter().enumerate() {
+        let Body::Inspection(body) = &draft.body else { continue };
+        if body.readings.is_empty() {
+            continue;
+        }
+        let Some(joint) = book.position_of(&body.joint.joint)? else { continue };
+        let at = draft.effective.start(clock);
+        let ask = Ask { inspection: Some((draft.effective, body)), fresh: false };
+        if let Some(a) = appraiser.appraise(joint, at, ask)? {
+            let of = |what| Found { joint: body.joint.clone(), draft: n, what };
+            out.extend(a.unlikely.into_iter().map(of));
+        }
+    }
+    Ok(out)
+}
+
+fn diagnostic(f: &Found, draft: Option<&Draft>, file: &str, units: UnitSystem) -> Diagnostic {
+    let says = format!("{}: {}", f.joint.serial, f.what.text(units));
+    let mut out = Diagnostic::error(file, says).help(
+        "read it again; if it is so, keep it with the reason: --insist \"REASON\"; if the earlier \
+         one was wrong, amend that entry",
+    );
+    let body =
+        draft.and_then(|d| if let Body::Inspection(body) = &d.body { Some(body) } else { None });
+    let same = |r: &&crate::model::Reading| (r.what, r.end) == (f.what.what, f.what.end);
+    if let Some(reading) = body.and_then(|b| b.readings.iter().find(same)) {
+        out = out.value(reading.value.to_string());
+    }
+    let place = draft.and_then(|d| d.evidence.as_ref()?.place.clone());
+    let row = place.as_deref().and_then(|p| {
+        p.rsplit(|c: char| !c.is_ascii_digit()).find(|n| !n.is_empty())?.parse().ok()
+    });
+    match row {
+        Some(row) => out.at_row(row),
+        None => out,
+    }
+}

@@ -1,0 +1,69 @@
+//! Rules that the calendar alone moves: a filter that will hold though nothing happens, like one of a
+//! search that becomes a year old. They are asked of the book as it stands, on days to come.
+
+use std::collections::BTreeMap;
+
+use crate::model::Instant;
+use crate::policy::{Rule, RuleSet};
+use crate::report::ReportError;
+
+use super::super::pass::ReaderPool;
+use super::super::question::Present;
+use super::super::rule_pass::{Said, all_rules};
+
+/// Most times that the rules are asked: where their days are more, the last ones are told as a span.
+const MOST: usize = 96;
+
+/// The first and the last day, counted from today, on which a rule begins to speak of a joint.
+pub(super) type Days = (f64, f64);
+
+/// When each of the rules that have no value of their own will begin to speak of joints of which it
+/// does not speak now, within so many days; by place in the list and joint.
+pub(super) fn coming(
+    desks: &mut ReaderPool<'_>,
+    rules: &RuleSet,
+    (wanted, said): (&[&Rule], &[Said]),
+    days: f64,
+    present: &Present,
+) -> Result<BTreeMap<(usize, i64), Days>, ReportError> {
+    let moved: Vec<usize> = (0..wanted.len()).filter(|n| wanted[*n].limit.is_none()).collect();
+    let asked: Vec<&Rule> = moved.iter().map(|n| wanted[*n]).collect();
+    let mut out = BTreeMap::new();
+    if asked.is_empty() || days < 1.0 {
+        return Ok(out);
+    }
+    #[expect(clippy::cast_possible_truncation, reason = "a cast of a float saturates")]
+    let last = days.min(36_525.0) as i64;
+    let mut on = |day: i64| -> Result<Vec<(usize, i64)>, ReportError> {
+        let now = Instant(present.now.0.saturating_add(day * 86_400_000));
+        let then = Present { now, ..*present };
+        let said = all_rules(desks, rules, &asked, None, false, &then)?;
+        let due = moved.iter().zip(said).flat_map(|(n, s)| s.due.into_iter().map(|j| (*n, j)));
+        Ok(due.collect())
+    };
+    let now: Vec<(usize, i64)> = moved
+        .iter()
+        .flat_map(|n| said[*n].due.iter().chain(&said[*n].open).map(|j| (*n, *j)))
+        .collect();
+    let mut first = on(last)?;
+    first.retain(|key| !now.contains(key));
+    // Between two days of which the first has none of these and the last has all.
+    let mut spans = vec![(0i64, last, first)];
+    let mut times = 1;
+    while let Some((lo, hi, keys)) = spans.pop() {
+        if keys.is_empty() {
+            continue;
+        }
+        if hi - lo <= 1 || times >= MOST {
+            out.extend(keys.into_iter().map(|key| (key, ((lo + 1) as f64, hi as f64))));
+            continue;
+        }
+        let mid = lo + (hi - lo) / 2;
+        let due = on(mid)?;
+        times += 1;
+        let (early, late) = keys.into_iter().partition(|key| due.contains(key));
+        spans.push((mid, hi, late));
+        spans.push((lo, mid, early));
+    }
+    Ok(out)
+}

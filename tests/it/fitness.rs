@@ -1,0 +1,335 @@
+//! Whether a joint is fit to run, asked as a person at the rack asks it: what must stop it stops it,
+//! whichever way it is asked, and nothing is passed from silence.
+
+use super::cli::Desk;
+
+/// Methods that look at everything a tool joint and its tube need.
+pub(super) const ALL_METHODS: &str = "methods=visual tube; od gauge; ut wall; emi; mpi slip; \
+     visual connection; blacklight; dimensional 2; heat check; hardband check";
+
+/// Readings of a joint without wear.
+pub(super) const SOUND: [&str; 9] = [
+    "wall=0.355 in",
+    "body_od=5 in",
+    "pin_od=6 5/8 in",
+    "box_od=6 5/8 in",
+    "pin_id=3 1/4 in",
+    "box_shoulder=5/8 in",
+    "pin_tong=8 in",
+    "box_tong=11 in",
+    "hardband_height=3/32 in",
+];
+
+/// A book with so many new joints that nobody has looked at.
+pub(super) fn yard(n: usize) -> Desk {
+    let mut rows = "Serial,Component,New,OD [in],Wall [in],Weight [lb/ft],Grade,Length [ft],\
+                    Connection,TJ OD [in],TJ ID [in],String,Received\n"
+        .to_owned();
+    for i in 1..=n {
+        rows += &format!(
+            "A-{i},drill pipe,yes,5,.362,19.50,G-105,31.2,NC50,6 5/8,3 1/4,A,2026-01-05\n"
+        );
+    }
+    let desk = Desk::with_book();
+    desk.write("joints.csv", rows);
+    desk.run(&["load", "joints.csv"]).ok();
+    desk
+}
+
+/// What an inspection of a joint without a flaw says, with some of it said otherwise.
+pub(super) fn inspection(serial: &str, date: &str, other: &[&str]) -> Vec<String> {
+    let field = |word: &str| word.split('=').next().unwrap_or_default().to_owned();
+    let own: Vec<String> = other.iter().map(|word| field(word)).collect();
+    let usual = SOUND.iter().chain([&ALL_METHODS]).filter(|word| !own.contains(&field(word)));
+    let mut words = vec![format!("serial={serial}"), format!("date={date}")];
+    words.extend(usual.chain(other).map(|word| (*word).to_owned()));
+    words
+}
+
+/// Enters it.
+pub(super) fn inspect(desk: &Desk, serial: &str, date: &str, other: &[&str]) {
+    let words = inspection(serial, date, other);
+    let mut all = vec!["enter", "inspection", "--insist", "it wore where no run is recorded"];
+    all.extend(words.iter().map(String::as_str));
+    desk.run(&all).ok();
+}
+
+/// A book with one joint that is fit.
+pub(super) fn fit_joint() -> Desk {
+    let desk = yard(1);
+    inspect(&desk, "A-1", "2026-06-01", &[]);
+    assert_eq!(answer(&desk, &[]).fit, "fit");
+    desk
+}
+
+/// What `assess` answers.
+pub(super) struct Answer {
+    pub fit: String,
+    pub grounds: Vec<String>,
+    pub json: serde_json::Value,
+}
+
+pub(super) fn answer(desk: &Desk, more: &[&str]) -> Answer {
+    let mut words = vec!["assess", "A-1"];
+    words.extend(more);
+    words.push("--json");
+    let ran = desk.run(&words);
+    let json: serde_json::Value =
+        serde_json::from_str(&ran.out).unwrap_or_else(|e| panic!("{e}: {}{}", ran.out, ran.err));
+    let fit = json["fitness"]["fit"].as_str().unwrap().to_owned();
+    let may = ["fit", "fit with a restriction"].contains(&fit.as_str());
+    assert_eq!(json["fitness"]["may_run"], may);
+    assert_eq!(ran.code, i32::from(!may), "{fit}");
+    let grounds = json["reasons"].as_array().into_iter().flatten();
+    let grounds = grounds.map(|r| r["ground"].as_str().unwrap().to_owned()).collect();
+    Answer { fit, grounds, json }
+}
+
+#[track_caller]
+fn stopped(desk: &Desk, more: &[&str], fit: &str, ground: &str) {
+    let told = answer(desk, more);
+    assert_eq!(told.fit, fit, "{:?}", told.json["reasons"]);
+    assert!(told.grounds.iter().any(|g| g == ground), "{ground}: {:?}", told.grounds);
+}
+
+#[test]
+fn below_the_floor_nobodys_decision_helps() {
+    let desk = fit_joint();
+    for bad in [
+        &["wall=0.05 in"][..],
+        &["tube_finding=internal pitting 0.34 in"],
+        &["tube_finding=slip cut 0.25 in across"],
+        &["box_od=5 3/8 in"],
+    ] {
+        let words = inspection("A-1", "2026-06-10", bad);
+        let words: Vec<&str> = words.iter().skip(1).map(String::as_str).collect();
+        stopped(&desk, &words, "not fit", "below_floor");
+    }
+    inspect(&desk, "A-1", "2026-06-10", &["wall=0.05 in"]);
+    stopped(&desk, &[], "not fit", "below_floor");
+    desk.run(&[
+        "enter",
+        "decision",
+        "serial=A-1",
+        "ruling=class",
+        "class=class 3",
+        "date=2026-06-11",
+        "reason=the owner wants it",
+        "authority=owner",
+    ])
+    .ok();
+    stopped(&desk, &[], "not fit", "below_floor");
+}
+
+#[test]
+fn class_3_runs_by_its_owners_decision_alone() {
+    let desk = yard(1);
+    inspect(&desk, "A-1", "2026-06-10", &["wall=0.24 in"]);
+    stopped(&desk, &[], "not fit", "class_3");
+    desk.run(&[
+        "enter",
+        "decision",
+        "serial=A-1",
+        "ruling=class",
+        "class=class 3",
+        "date=2026-06-11",
+        "reason=shallow hole, low pull",
+        "authority=owner",
+    ])
+    .ok();
+    stopped(&desk, &[], "fit with a restriction", "owners_decision");
+    // Looked at again it wants another one.
+    inspect(&desk, "A-1", "2026-06-12", &["wall=0.238 in"]);
+    stopped(&desk, &[], "not fit", "class_3");
+}
+
+#[test]
+fn cracks_that_were_looked_for_long_ago_pass_nothing() {
+    let desk = Desk::demo_copy();
+    let ran = desk.run(&["assess", "K1-0431"]);
+    assert_eq!(ran.code, 1, "{}", ran.out);
+    assert!(ran.out.contains("cannot be said") && !ran.out.contains("paint to put on    tube"));
+    for says in ["slip cracks", "never", "damage since", "jarring", "fatigue since crack search"] {
+        assert!(ran.out.contains(says), "{says}: {}", ran.out);
+    }
+    let json: serde_json::Value =
+        serde_json::from_str(&desk.run(&["assess", "K1-0431", "--json"]).out).unwrap();
+    let searches = json["crack_searches"].as_array().unwrap();
+    assert_eq!(searches.len(), 6, "{searches:?}");
+    for s in searches {
+        let never = s["searched"] == "never";
+        assert_eq!(s["age"].is_null(), never, "{s}");
+        assert!(!s["turns"].is_null() && !s["damage"].is_null(), "{s}");
+    }
+}
+
+#[test]
+fn what_stands_beside_the_readings_stops_it_too() {
+    for (words, fit, ground) in [
+        (
+            &["decision", "serial=A-1", "ruling=quarantine", "reason=fell"][..],
+            "not fit",
+            "quarantine",
+        ),
+        (&["decision", "serial=A-1", "ruling=retire", "reason=old"], "not fit", "retired"),
+        (&["failure", "serial=A-1", "failure=washout"], "not fit", "failed"),
+        (&["event", "serial=A-1", "what=jarring"], "cannot be said", "inspection_due"),
+        (&["event", "serial=A-1", "what=heat"], "not fit", "called_out"),
+        (&["move", "serial=A-1", "status=lost"], "not fit", "lost"),
+    ] {
+        let desk = fit_joint();
+        let mut all = vec!["enter"];
+        all.extend(words);
+        all.push("date=2026-06-12");
+        desk.run(&all).ok();
+        stopped(&desk, &[], fit, ground);
+    }
+}
+
+#[test]
+fn an_open_finding_stops_it_until_it_is_cleared() {
+    let desk = fit_joint();
+    inspect(&desk, "A-1", "2026-06-10", &["pin_finding=galled threads"]);
+    stopped(&desk, &[], "not fit", "finding");
+    // Looking again at less takes nothing back.
+    desk.run(&["enter", "inspection", "serial=A-1", "date=2026-06-11", "wall=0.354 in"]).ok();
+    stopped(&desk, &[], "not fit", "finding");
+}
+
+#[test]
+fn nobody_passes_what_nobody_looked_at() {
+    let desk = yard(1);
+    stopped(&desk, &[], "cannot be said", "not_measured");
+    desk.run(&["enter", "inspection", "serial=A-1", "date=2026-06-01", "wall=0.355 in"]).ok();
+    stopped(&desk, &[], "cannot be said", "not_measured");
+}
+
+#[test]
+fn steel_that_grows_is_asked_for_again_and_the_lower_reading_stands() {
+    for (grown, field, stands) in [
+        ("wall=0.355 in", "wall_thickness", "A-1 0.31"),
+        ("box_od=6 1/2 in", "box_od", "A-1 6.125"),
+    ] {
+        let desk = yard(1);
+        inspect(&desk, "A-1", "2026-06-01", &["wall=0.310 in", "box_od=6 1/8 in"]);
+        let words = ["enter", "inspection", "serial=A-1", "date=2026-06-10", grown];
+        let said = desk.run(&words).fails(3);
+        assert!(said.contains("steel does not grow") && said.contains("--insist"), "{said}");
+        // The same by a file, with its row.
+        let (title, value) = grown.split_once('=').unwrap();
+        desk.write("again.csv", format!("Serial,Date,{title}\nA-1,2026-06-10,{value}\n"));
+        let said = desk.run(&["load", "again.csv"]).fails(3);
+        assert!(
+            said.contains("steel does not grow") && said.contains("again.csv, row 2"),
+            "{said}"
+        );
+        let mut insisting = words.to_vec();
+        insisting.extend(["--insist", "gauged twice"]);
+        desk.run(&insisting).ok();
+        stopped(&desk, &[], "cannot be said", "implausible");
+        assert_eq!(desk.shown("serial = \"A-1\"", field), [stands]);
+        let trace = desk.run(&["trace", "A-1"]).ok();
+        assert!(trace.contains("gauged twice"), "{trace}");
+        // Read again as before, nothing is unlikely any more.
+        inspect(&desk, "A-1", "2026-06-12", &["wall=0.309 in", "box_od=6 1/8 in"]);
+        assert!(!answer(&desk, &[]).grounds.contains(&"implausible".to_owned()));
+    }
+}
+
+#[test]
+fn a_wall_lost_without_use_is_asked_for_again() {
+    let desk = Desk::demo_copy();
+    let read = |date: &str, wall: &str, more: &[&str]| {
+        let (date, wall) = (format!("date={date}"), format!("wall={wall} in"));
+        let words = ["enter", "inspection", "serial=K1-0431", &date, &wall];
+        desk.run(&[&words[..], more].concat())
+    };
+    // It ran since March, so that it may have worn.
+    read("2026-06-05", "0.290", &[]).ok();
+    let said = read("2026-06-10", "0.270", &[]).fails(3);
+    assert!(said.contains("nothing in the book wore it"), "{said}");
+    read("2026-06-10", "0.270", &["--insist", "measured at another place"]).ok();
+    let because = desk.shown("serial = \"K1-0431\"", "unfit_because");
+    assert!(because[0].contains("implausible"), "{because:?}");
+    assert_eq!(desk.shown("serial = \"K1-0431\"", "wall_thickness"), ["K1-0431 0.27"]);
+}
+
+#[test]
+fn a_reading_is_judged_or_named_as_not_judged() {
+    let desk = fit_joint();
+    let weak = ["pin_id=4 in"];
+    let words = inspection("A-1", "2026-06-10", &weak);
+    let words: Vec<&str> = words.iter().skip(1).map(String::as_str).collect();
+    stopped(&desk, &words, "not fit", "limit");
+    let words = inspection("A-1", "2026-06-10", &["bow=1/4 in", "box_bevel=6 in"]);
+    let words: Vec<&str> = words.iter().skip(1).map(String::as_str).collect();
+    let told = answer(&desk, &words);
+    let named: Vec<&str> = told.json["not_judged"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|row| row["what"].as_str().unwrap())
+        .collect();
+    assert!(named.contains(&"bow") && named.contains(&"bevel"), "{named:?}");
+}
+
+#[test]
+fn a_run_asks_for_more_than_the_readings_do() {
+    let desk = fit_joint();
+    for (demand, fit, ground) in [
+        (&["--pull", "100 klbf"][..], "fit", ""),
+        (&["--pull", "900 klbf"], "not fit", "demand"),
+        (&["--torque", "60 kft-lb"], "not fit", "demand"),
+        (&["--sour"], "not fit", "demand"),
+        (&["--casing"], "fit", ""),
+    ] {
+        let told = answer(&desk, demand);
+        assert_eq!(told.fit, fit, "{demand:?} {:?}", told.json["reasons"]);
+        assert!(ground.is_empty() || told.grounds.iter().any(|g| g == ground));
+    }
+    inspect(&desk, "A-1", "2026-06-10", &["box_finding=hardband rough"]);
+    let told = answer(&desk, &["--casing"]);
+    assert_ne!(told.fit, "fit", "{:?}", told.json["reasons"]);
+}
+
+#[test]
+fn every_fit_has_its_caution_and_defers() {
+    let desk = fit_joint();
+    let out = desk.run(&["assess", "A-1"]).ok();
+    for says in ["no proof of soundness", "governing standard", "licensed practice", "maker"] {
+        assert!(out.contains(says), "{says}: {out}");
+    }
+}
+
+#[test]
+fn a_hire_takes_only_what_is_fit() {
+    let desk = yard(2);
+    inspect(&desk, "A-1", "2026-06-01", &[]);
+    let out = |serial: &str| {
+        vec![
+            "enter".to_owned(),
+            "hire-out".to_owned(),
+            format!("serial={serial}"),
+            "date=2026-06-14".to_owned(),
+            "hire=H-1".to_owned(),
+            "party=crew".to_owned(),
+        ]
+    };
+    let run = |words: &[String], more: &[&str]| {
+        let mut all: Vec<&str> = words.iter().map(String::as_str).collect();
+        all.extend(more);
+        desk.run(&all)
+    };
+    let said = run(&out("A-2"), &[]).fails(3);
+    assert!(said.contains("A-2") && said.contains("cannot be said"), "{said}");
+    assert!(said.contains("slip never") && said.contains("--insist"), "{said}");
+    assert_eq!(desk.joints("on_hire = true").yes, Vec::<String>::new());
+    desk.write("out.csv", "Serial,Date,Hire,Party\nA-2,2026-06-14,H-1,crew\n");
+    let said = desk.run(&["load", "out.csv", "--as", "hire-out"]).fails(3);
+    assert!(said.contains("cannot be said"), "{said}");
+    run(&out("A-1"), &[]).ok();
+    run(&out("A-2"), &["--insist", "the hirer inspects it"]).ok();
+    assert_eq!(desk.joints("on_hire = true").yes, ["A-1", "A-2"]);
+    let decided = desk.run(&["trace", "A-2"]).ok();
+    assert!(decided.contains("the hirer inspects it") && decided.contains("tester"), "{decided}");
+}
