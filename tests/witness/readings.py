@@ -32,23 +32,48 @@ class InForce:
         self.nominal = nominal
         self.held = {}
 
-    def take(self, at, readings, end=None):
-        """Takes in what an inspection or the results of work read."""
+    def take(self, at, readings, end=None, doubtful=False):
+        """Takes in what an inspection, by instruments that are in doubt or not, or the results of
+        work read."""
         day = self.clock.day(at).date()
         for r in readings:
-            key = (r["what"], r.get("end") or end)
-            # The hardband that every joint has is the one at its box.
-            if key == ("hardband_height", None):
-                key = ("hardband_height", "box")
-            kind, value = quantity.read(r["value"], "length", "ratio")
-            if kind == "length":
-                pair = (value, self.nominal and value / self.nominal)
-            else:
-                pair = (self.nominal and value * self.nominal, value)
+            key, pair = self.place(r, end), (*self.pair(r), doubtful)
             old = self.held.get(key)
             if old is None or old[0] != day:
                 old = (day, at, [])
             self.held[key] = (day, max(at, old[1]), [*old[2], pair])
+
+    @staticmethod
+    def place(r, end=None):
+        """What was read, and at which end."""
+        key = (r["what"], r.get("end") or end)
+        # The hardband that every joint has is the one at its box.
+        return ("hardband_height", "box") if key == ("hardband_height", None) else key
+
+    def pair(self, r):
+        """A reading as a length and as a part of the nominal wall."""
+        kind, value = quantity.read(r["value"], "length", "ratio")
+        if kind == "length":
+            return value, self.nominal and value / self.nominal
+        return self.nominal and value * self.nominal, value
+
+    def standing(self, at, readings):
+        """Readings as they stand: steel does not grow, so of what reads more than it did on an earlier
+        day, further than instruments repeat, the earlier reading stands."""
+        day, made = self.clock.day(at).date(), {}
+        for r in readings:
+            if r["what"] in STEEL and self.pair(r)[0] is not None:
+                made.setdefault(self.place(r), []).append(self.pair(r)[0])
+        grown = {}
+        for key, lengths in made.items():
+            held = self.held.get(key)
+            sound = [v[0] for v in held[2] if not v[2] and v[0] is not None] if held else []
+            if sound and held[0] < day:
+                limit = REPEATS.get(key[0], REPEATS_ELSE) * 0.0254
+                if min(lengths) - min(sound) > limit + 1e-9:
+                    grown[key] = min(sound)
+        return [{**r, "value": f"{grown[self.place(r)]!r} m"} if self.place(r) in grown else r
+                for r in readings]
 
     def forget(self, what, end):
         """Work at an end changed what was read there; work that names no end, at either."""
@@ -62,7 +87,7 @@ class InForce:
         found = {}
         for (what, end), (_, at, pairs) in self.held.items():
             if what == "wall":
-                for key, values in zip(("wall_thickness", "wall"), zip(*pairs)):
+                for key, values in zip(("wall_thickness", "wall"), list(zip(*pairs))[:2]):
                     if None not in values:
                         found[key] = min(values)
                 found["wall_read"] = at
@@ -73,6 +98,8 @@ class InForce:
         return found
 
 
+# Metal that wear takes and only work gives back.
+STEEL = {"wall", "body_od", "slip_od", "tj_od", "centre_upset"}
 # Within how much two readings of one thing repeat, in inches (the contract's; common practice).
 REPEATS = {"wall": 0.010, "tong_space": 0.125, "stretch": 0.001, "bow": 0.125}
 REPEATS_ELSE = 1 / 32
@@ -85,7 +112,7 @@ def apart(one, other):
             continue
         pick = max if READINGS.get(key) in LARGER_IS_WORSE else min
         mine, theirs = ([pick(v for v in values if v is not None) if any(values) else None
-                         for values in zip(*ps)] for ps in (pairs, other.held[key][2]))
+                         for values in list(zip(*ps))[:2]] for ps in (pairs, other.held[key][2]))
         if None not in (mine[0], theirs[0]):
             limit = REPEATS.get(key[0], REPEATS_ELSE) * 0.0254
             if abs(mine[0] - theirs[0]) > limit + 1e-9:
@@ -116,7 +143,7 @@ def read_apart(joint, clock):
         seen = []
         for r in day:
             own = InForce(clock, joint.fields["nominal_wall"])
-            own.take(r.at, r.entry.body.get("readings", []))
+            own.take(r.at, r.extra)
             if any(apart(own, other) for other in seen):
                 return True
             seen.append(own)
@@ -143,8 +170,9 @@ def take_readings(joint, catalogue, clock):
             force.take(r.at, body.get("results", []), end)
         else:
             own = InForce(clock, f["nominal_wall"])
-            own.take(r.at, body.get("readings", []))
-            force.take(r.at, body.get("readings", []))
+            r.extra = force.standing(r.at, body.get("readings", []))
+            own.take(r.at, r.extra)
+            force.take(r.at, r.extra, doubtful=r.fields["instrument_doubtful"])
             # Each row shows, of what it read, the worst that was read on its day so far.
             stands, mine = force.fields(), own.fields()
             r.fields |= {k: stands.get(k) for k in READING_FIELDS if k in mine}

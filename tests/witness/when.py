@@ -93,8 +93,8 @@ class Window:
     def cut(self, other):
         """The part that two windows share."""
         first = max((self, other), key=lambda w: (w.start, w.key or ()))
-        return Window(first.start, min(self.end, other.end), first.key,
-                      max(self.late, other.late))
+        last = min((self, other), key=lambda w: w.end)
+        return Window(first.start, last.end, first.key, max(self.late, other.late), last.stop)
 
     def __repr__(self):
         return f"{self.start}..{self.late}->{self.end}"
