@@ -7,7 +7,7 @@ use crate::policy::price::Prices;
 use crate::report::due::{self, Ahead};
 use crate::report::{
     Block, Report, dossier, entries, exposure, failure, find, find_joint, forecast, kin, rules,
-    rules_in_force, run_page, statement, stock, trace, why,
+    rules_in_force, run_page, statement, stock, survey, trace, why,
 };
 
 const DAY_MS: f64 = 86_400_000.0;
@@ -129,6 +129,14 @@ impl Session {
     /// What the joints of a run went through.
     pub(crate) fn exposure_of_run(&self, run: &str) -> Result<Report, Error> {
         Ok(exposure::of_run(&self.book, run, self.clock())?)
+    }
+
+    /// The survey in force of a well, or the wells that have surveys.
+    pub(crate) fn survey(&self, well: Option<&str>) -> Result<Report, Error> {
+        Ok(match well {
+            Some(well) => survey::of_well(&self.book, well, self.clock())?,
+            None => survey::wells(&self.book, self.clock())?,
+        })
     }
 
     /// A run for a page: hole, string, tension, damage, log.

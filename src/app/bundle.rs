@@ -133,6 +133,15 @@ fn taken_in(done: &TakenIn, dry_run: bool) -> Report {
                     `pipelore edition` names them";
         report.push(Block::Note(note.to_owned()));
     }
+    for entry in done.unseen.iter().take(12) {
+        report.push(Block::Note(entry.clone()));
+    }
+    if done.unseen.len() > 12 {
+        let count = done.unseen.len();
+        report.push(Block::Note(format!(
+            "{count} entries in all hold such names; verify lists them"
+        )));
+    }
     if !done.awaited.is_empty() {
         let shown: Vec<&str> = done.awaited.iter().take(12).map(String::as_str).collect();
         let more = done.awaited.len().saturating_sub(shown.len());

@@ -147,7 +147,9 @@ pub(crate) fn build(path: &Path, caller: &Caller) -> Result<(), Error> {
     let present = session.present();
     let from = Source { files: &Embedded, ..Source::DISK };
     for name in ORDER {
-        if let Err(e) = take_in(&mut session.book, name, &how, &from, caller, &present) {
+        if let Err(e) =
+            take_in(&mut session.book, name, &how, how.append(), &from, caller, &present)
+        {
             drop(session);
             remove(path);
             return Err(e);

@@ -97,7 +97,8 @@ impl Session {
         let mut out = Vec::new();
         for name in &plan.files {
             let how = plan::how_for(name, how);
-            let taken = take_in(&mut self.book, name, &how, from, &self.caller, &present)?;
+            let taken =
+                take_in(&mut self.book, name, &how, how.append(), from, &self.caller, &present)?;
             out.push((name.clone(), taken));
         }
         Ok(out)
@@ -116,10 +117,15 @@ impl Session {
         let (mut out, mut drafts) = (Vec::new(), Vec::new());
         let mut refused: Option<(String, Diagnostics)> = None;
         for name in &plan.files {
-            let how = LoadOptions { dry_run: false, ..plan::how_for(name, how) };
-            match take_in(&mut copy, name, &how, from, &self.caller, &present) {
-                Ok(taken) => {
+            let how = plan::how_for(name, how);
+            // What excludes something may be set right by a file further on.
+            let append = AppendOptions { keep_conflicts: true, dry_run: false };
+            match take_in(&mut copy, name, &how, append, from, &self.caller, &present) {
+                Ok(mut taken) => {
                     drafts.extend(taken.written.iter().cloned());
+                    if let Some(own) = &mut taken.appended {
+                        own.clashes.clear();
+                    }
                     out.push((name.clone(), taken));
                 }
                 // Everything that is wrong is said at once.
@@ -136,14 +142,18 @@ impl Session {
         if let Some((name, diagnostics)) = refused {
             return Err(Error::File { name, diagnostics });
         }
-        if how.dry_run || drafts.is_empty() {
+        if drafts.is_empty() {
             return Ok(out);
         }
-        let append = AppendOptions { keep_conflicts: true, ..how.append() };
-        let appended = self.book.append(&drafts, &self.caller.stamp(), &append)?;
-        for (_, taken) in &mut out {
+        // All of it at once: only now is it known what excludes what.
+        let appended = self.book.append(&drafts, &self.caller.stamp(), &how.append())?;
+        let last = out.iter().rposition(|(_, taken)| taken.appended.is_some());
+        for (at, (_, taken)) in out.iter_mut().enumerate() {
             if let Some(own) = &mut taken.appended {
                 own.head.clone_from(&appended.head);
+                if Some(at) == last {
+                    own.clashes.clone_from(&appended.clashes);
+                }
             }
         }
         Ok(out)

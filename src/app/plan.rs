@@ -162,10 +162,10 @@ const fn rank(kind: Kind) -> u8 {
         | Kind::Makeups
         | Kind::Moves
         | Kind::HireOut
-        | Kind::HireIn
         | Kind::Events
         | Kind::Failures => 3,
-        Kind::Decisions | Kind::Notes => 4,
+        Kind::HireIn => 4,
+        Kind::Decisions | Kind::Notes => 5,
     }
 }
 

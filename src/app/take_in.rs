@@ -237,6 +237,7 @@ pub(super) fn take_in(
     book: &mut Book,
     name: &str,
     how: &LoadOptions,
+    append: AppendOptions,
     from: &Source<'_>,
     caller: &Caller,
     present: &Present,
@@ -255,7 +256,7 @@ pub(super) fn take_in(
                 Some(reason) => {
                     let drafts = reread.drafts(reason, caller.present())?;
                     let known = outcome.drafts.len().saturating_sub(drafts.len());
-                    let append = AppendOptions { keep_conflicts: true, dry_run: how.dry_run };
+                    let append = AppendOptions { keep_conflicts: true, ..append };
                     let appended = Some(book.append(&drafts, &caller.stamp(), &append)?);
                     let nothing = Taken::nothing(outcome, known, None);
                     return Ok(Taken { appended, written: drafts, ..nothing });
@@ -285,7 +286,7 @@ pub(super) fn take_in(
         sent.extend((!kept.is_empty()).then(|| Block::Note(kept.join("\n"))));
     }
     let corrects = corrections(book, &drafts)?;
-    let appended = Some(book.append(&drafts, &caller.stamp(), &how.append())?);
+    let appended = Some(book.append(&drafts, &caller.stamp(), &append)?);
     Ok(Taken { corrects, sent, appended, written: drafts, ..Taken::nothing(outcome, known, None) })
 }
 

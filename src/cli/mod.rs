@@ -50,6 +50,7 @@ mod sheet;
 mod statement;
 mod stock;
 mod strike;
+mod survey;
 mod template;
 mod trace;
 mod verify;
@@ -86,6 +87,7 @@ static COMMANDS: Commands = Commands(&[
     Entry::any_time::<kin::KinArgs>("kin", Fit::NotTold),
     Entry::any_time::<dossier::DossierArgs>("dossier", Fit::Told),
     Entry::any_time::<exposure::ExposureArgs>("exposure", Fit::NotTold),
+    Entry::now::<survey::SurveyArgs>("survey", Fit::NotTold),
     Entry::any_time::<rate::RateArgs>("rate", Fit::Told),
     Entry::now::<verify::VerifyArgs>("verify", Fit::NotTold),
     Entry::any_time::<clock::ClockArgs>("clock", Fit::NotTold),

@@ -73,8 +73,34 @@ pub enum Quant {
     /// At least one, and each.
     Every,
     Latest,
+    /// The one before the latest.
+    Previous,
     /// The first.
     First,
+}
+
+/// Which one of some records is meant.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Which {
+    Latest,
+    /// The one before the latest.
+    Previous,
+    First,
+}
+
+impl Which {
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Latest => "latest",
+            Self::Previous => "previous",
+            Self::First => "first",
+        }
+    }
+
+    /// Whether it is looked for from the end of the life backwards.
+    pub const fn from_the_end(self) -> bool {
+        !matches!(self, Self::First)
+    }
 }
 
 impl Quant {
@@ -84,6 +110,7 @@ impl Quant {
             Self::No => "no",
             Self::Every => "every",
             Self::Latest => "latest",
+            Self::Previous => "previous",
             Self::First => "first",
         }
     }
@@ -239,6 +266,15 @@ pub enum WindowKind {
     },
     /// `since 2026-03-01`
     SinceDay(Day),
+    /// `before last event (what = jarring)`
+    BeforeRecord {
+        /// The latest, else the first.
+        latest: bool,
+        /// The kind, as written.
+        kind: Word,
+        /// The condition of the anchor.
+        condition: Option<Box<Expr>>,
+    },
     /// `before 2026-03-01`
     Before(Day),
     /// `after 2026-03-01`
@@ -249,6 +285,8 @@ pub enum WindowKind {
     InLast(Quantity),
     /// `as of 2025-06-30`
     AsOf(Day),
+    /// `at that time`: when the record in scope was
+    ThatTime,
 }
 
 /// What a part of a filter is.
@@ -321,6 +359,14 @@ pub enum ExprKind {
         quant: Quant,
         of: Records,
     },
+    /// `any 2 runs in a row (…)`
+    InARow {
+        /// `no`, else `any`.
+        no: bool,
+        /// How many at least.
+        many: Word,
+        of: Records,
+    },
     /// `count runs (…)`
     Count(Records),
     /// `max wall_loss over inspections`
@@ -338,8 +384,7 @@ pub enum ExprKind {
     /// `max_dogleg of latest run`
     Pick {
         field: Source,
-        /// The latest, else the first.
-        latest: bool,
+        which: Which,
         of: Records,
     },
     /// `damage of "K1-0417" since 2026-01-01`
@@ -481,14 +526,19 @@ impl fmt::Display for Expr {
             ExprKind::Today => f.write_str("today"),
             ExprKind::Text(text) => quoted(f, text),
             ExprKind::History { quant, of } => write!(f, "{} {of}", quant.word()),
+            ExprKind::InARow { no, many, of } => {
+                let quant = if *no { Quant::No } else { Quant::Any };
+                write!(f, "{} {} {} in a row", quant.word(), many.text, of.kind.text)?;
+                of.rest(f)
+            }
             ExprKind::Count(of) => write!(f, "count {of}"),
             ExprKind::Fold { fold, field, of } => write!(f, "{} {field} over {of}", fold.word()),
             ExprKind::Named { source, windows } => {
                 write!(f, "{source}")?;
                 windows.iter().try_for_each(|w| write!(f, " {w}"))
             }
-            ExprKind::Pick { field, latest, of } => {
-                write!(f, "{field} of {} {of}", if *latest { "latest" } else { "first" })
+            ExprKind::Pick { field, which, of } => {
+                write!(f, "{field} of {} {of}", which.word())
             }
             ExprKind::OfJoint { source, serial, windows } => {
                 write!(f, "{source} of ")?;
@@ -538,13 +588,20 @@ impl fmt::Display for Source {
     }
 }
 
-impl fmt::Display for Records {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.kind.text)?;
+impl Records {
+    /// Writes the condition and the windows.
+    fn rest(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         if let Some(condition) = &self.condition {
             write!(f, " ({condition})")?;
         }
         self.windows.iter().try_for_each(|w| write!(f, " {w}"))
+    }
+}
+
+impl fmt::Display for Records {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.kind.text)?;
+        self.rest(f)
     }
 }
 
@@ -558,8 +615,11 @@ impl fmt::Display for Day {
 impl fmt::Display for Window {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match &self.kind {
-            WindowKind::SinceRecord { latest, kind, condition } => {
-                write!(f, "since {} {}", if *latest { "last" } else { "first" }, kind.text)?;
+            WindowKind::SinceRecord { latest, kind, condition }
+            | WindowKind::BeforeRecord { latest, kind, condition } => {
+                let since = matches!(self.kind, WindowKind::SinceRecord { .. });
+                let from = if since { "since" } else { "before" };
+                write!(f, "{from} {} {}", if *latest { "last" } else { "first" }, kind.text)?;
                 condition.as_ref().map_or(Ok(()), |c| write!(f, " ({c})"))
             }
             WindowKind::SinceDay(day) => write!(f, "since {day}"),
@@ -567,6 +627,7 @@ impl fmt::Display for Window {
             WindowKind::After(day) => write!(f, "after {day}"),
             WindowKind::FromTo(from, to) => write!(f, "from {from} to {to}"),
             WindowKind::InLast(q) => write!(f, "in last {q}"),
+            WindowKind::ThatTime => f.write_str("at that time"),
             WindowKind::AsOf(day) => write!(f, "as of {day}"),
         }
     }

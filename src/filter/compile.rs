@@ -392,6 +392,7 @@ fn decided_by(node: &Node, out: &mut Vec<Mention>) {
     let Some(condition) = &of.condition else { return };
     let which = match quant {
         Quant::Any | Quant::Latest => "latest",
+        Quant::Previous => "previous",
         Quant::First => "first",
         Quant::No | Quant::Every => return,
     };
@@ -519,7 +520,7 @@ fn mentioned(node: &Node, record: Option<Record>, out: &mut Vec<String>) {
 /// Words of a picked value that read back: the name alone would mean the joint's.
 fn pick_label(pick: &Pick) -> String {
     // The checker keeps the whole value's words only for numbers.
-    let which = if pick.latest { "latest" } else { "first" };
+    let which = pick.which.word();
     if pick.of.condition.is_some() || !pick.of.window.is_all() {
         return String::new();
     }

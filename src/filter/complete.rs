@@ -4,7 +4,8 @@
 use super::registry::{Field, Kind, Record, field, fields_of};
 
 /// Words of the language that begin or join its phrases.
-const WORDS: [&str; 42] = [
+const WORDS: [&str; 47] = [
+    "a",
     "above",
     "after",
     "and",
@@ -38,9 +39,13 @@ const WORDS: [&str; 42] = [
     "or",
     "over",
     "percentile",
+    "previous",
+    "row",
     "since",
     "sum",
     "than",
+    "that",
+    "time",
     "to",
     "today",
     "true",
@@ -88,6 +93,9 @@ pub fn complete<'a>(
     (start, out)
 }
 
+/// Words that may stand between a record and its condition.
+const BEHIND_A_RECORD: [&str; 5] = ["in", "a", "row", "before", "last"];
+
 /// The record whose condition is open at the end of a text.
 fn scope(text: &str) -> Option<Record> {
     let mut open: Vec<Option<Record>> = Vec::new();
@@ -96,7 +104,11 @@ fn scope(text: &str) -> Option<Record> {
     while let Some(c) = rest.chars().next() {
         let length = rest.find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(rest.len());
         if length > 0 {
-            last = &rest[..length];
+            let word = &rest[..length];
+            // `2 runs in a row (`, `of inspection before last (`: the record was named before.
+            if Record::parse(last).is_none() || !BEHIND_A_RECORD.contains(&word) {
+                last = word;
+            }
             rest = &rest[length..];
             continue;
         }
@@ -158,6 +170,8 @@ mod tests {
         assert!(at_end("any makeup (end = ").contains(&"pin".to_owned()));
         assert!(at_end("any run (max_dogleg > 8 deg/30m) and gaug").is_empty());
         assert!(at_end("count makeups ((gaug").contains(&"gauge".to_owned()));
+        assert!(at_end("any 2 runs in a row (max_dog").contains(&"max_dogleg".to_owned()));
+        assert!(at_end("wall of inspection before last (cov").contains(&"covers".to_owned()));
     }
 
     #[test]

@@ -9,7 +9,9 @@ use pest::iterators::Pair;
 
 use crate::units::Rational;
 
-use super::ast::{Cmp, Expr, ExprKind, Fold, KinOf, Quant, Quantity, SetFold, Source, Step, Word};
+use super::ast::{
+    Cmp, Expr, ExprKind, Fold, KinOf, Quant, Quantity, SetFold, Source, Step, Which, Word,
+};
 use super::error::{Advice, ErrorKind, Excerpt, FilterError, Fix, Span};
 use super::expect;
 
@@ -632,14 +634,27 @@ impl Builder<'_> {
     }
 
     fn history(&mut self, pair: Pair<'_, Rule>) -> ExprKind {
+        if let Some(row) = pair.clone().into_inner().find(|p| p.as_rule() == Rule::in_a_row) {
+            return self.in_a_row(row);
+        }
         let quant = match pair.clone().into_inner().next().map(|p| p.as_rule()) {
             Some(Rule::kw_any) => Quant::Any,
             Some(Rule::kw_no) => Quant::No,
             Some(Rule::kw_every) => Quant::Every,
             Some(Rule::kw_first) => Quant::First,
+            Some(Rule::kw_previous) => Quant::Previous,
             _ => Quant::Latest,
         };
         ExprKind::History { quant, of: self.records(pair.into_inner().skip_keyword()) }
+    }
+
+    fn in_a_row(&mut self, pair: Pair<'_, Rule>) -> ExprKind {
+        let has = |rule| pair.clone().into_inner().find(|p| p.as_rule() == rule);
+        let span = span_of(&pair);
+        let many = has(Rule::how_many);
+        let many = many.map_or(Word { text: String::new(), span }, |p| word(&p));
+        let no = has(Rule::kw_no).is_some();
+        ExprKind::InARow { no, many, of: self.records(pair.into_inner()) }
     }
 
     fn aggregate(&mut self, pair: Pair<'_, Rule>) -> ExprKind {
@@ -698,10 +713,14 @@ impl Builder<'_> {
             return ExprKind::OfJoint { source, serial, windows };
         }
         let Some(pick) = pick else { return ExprKind::Named { source, windows } };
-        let latest = pick.clone().into_inner().any(|p| p.as_rule() == Rule::kw_latest);
+        let which = pick.clone().into_inner().find_map(|p| match p.as_rule() {
+            Rule::kw_latest => Some(Which::Latest),
+            Rule::kw_previous | Rule::before_last => Some(Which::Previous),
+            _ => None,
+        });
         let mut of = self.records(pick.into_inner());
         of.windows = windows;
-        ExprKind::Pick { field: source, latest, of }
+        ExprKind::Pick { field: source, which: which.unwrap_or(Which::First), of }
     }
 }
 

@@ -84,7 +84,7 @@ pub struct Field {
     pub twin: Option<&'static str>,
     /// What the histogram tells about it above a dogleg.
     pub above: Option<Above>,
-    /// The table of states that holds its value on a day, for a text or a word of the joint.
+    /// The table of states that holds its value on a day, for a field of the joint.
     pub past: Option<Table>,
     pub help: &'static str,
     /// Where the value comes from.
@@ -164,6 +164,16 @@ const ABOVE: [(&str, Above); 2] = [("hours", Above::Hours), ("revolutions", Abov
 
 /// Tables of states, which hold what a joint was from an instant on.
 const STATES: [Table; 2] = [Table::JointState, Table::Custody];
+/// Columns of states that do not say it all: the last run changes without beginning a new state, and of
+/// whether a joint is fit the rules of the day say a part.
+const ONGOING: [&str; 3] = ["last_run", "fit", "unfit_because"];
+
+/// The table of states in which a field of the joint stands on a day.
+fn past_of(table: Table, stored: Stored) -> Option<Table> {
+    let (Stored::Column(c) | Stored::Present(c) | Stored::Rest(c)) = stored else { return None };
+    let kept = table == Table::Joint && !ONGOING.contains(&c.name);
+    STATES.into_iter().find(|t| kept && t.spec().names.contains(&c.name))
+}
 
 impl Field {
     /// The field of a column; `None` for a column that is the program's own.
@@ -180,11 +190,6 @@ impl Field {
         };
         let twin = TWINS.iter().find(|t| t.0 == name).map(|t| t.1);
         let above = ABOVE.iter().find(|a| a.0 == name).map(|a| a.1);
-        let is_text = matches!(column.kind, Some(Kind::Text | Kind::Word(_)));
-        // Of these the rules of the day say a part too, which no state holds.
-        let is_told = ["fit", "unfit_because"].contains(&name);
-        let past =
-            STATES.into_iter().find(|t| t.spec().names.contains(&name) && is_text && !is_told);
         Some(Self {
             name,
             aliases: column.also,
@@ -198,7 +203,7 @@ impl Field {
             always_filled: column.required && matches!(stored, Stored::Column(_)),
             twin,
             above,
-            past: past.filter(|_| record.is_none()),
+            past: past_of(table, stored),
             help: column.means,
             from,
         })
@@ -230,7 +235,7 @@ impl Field {
             always_filled: false,
             twin: None,
             above: None,
-            past: None,
+            past: past_of(of.table, stored),
             help: of.help,
             from: source.unwrap_or(after.from),
         }

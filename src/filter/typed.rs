@@ -3,11 +3,11 @@
 
 use std::sync::Arc;
 
-use crate::model::{Scope, Vocabulary};
+use crate::model::{Scope, Vocabulary, name_key};
 use crate::schema::Value;
 use crate::units::{Dimension, Measure, Rational};
 
-use super::ast::{Cmp, Fold, Quant, Step};
+use super::ast::{Cmp, Fold, Quant, Step, Which};
 use super::error::Span;
 use super::parse::Text;
 use super::registry::{Field, Kind, Over, Record, Stored};
@@ -125,6 +125,12 @@ pub enum Pred {
     History {
         /// How it speaks of them.
         quant: Quant,
+        of: Records,
+    },
+    /// Whether so many records follow each other that all meet the condition, with none between them
+    /// that does not.
+    InARow {
+        many: i64,
         of: Records,
     },
     /// A filter named in the rules.
@@ -275,6 +281,45 @@ pub enum Told {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Pattern(pub String);
 
+impl Pattern {
+    /// Whether a text is of this pattern, whatever its case and blanks.
+    pub(super) fn fits(&self, text: &str) -> bool {
+        let signs = |s: &str| name_key(s).chars().collect::<Vec<char>>();
+        matches(&signs(&self.0), &signs(text))
+    }
+}
+
+/// `*` stands for any characters, `?` for one. Steps back to the last star only.
+fn matches(pattern: &[char], text: &[char]) -> bool {
+    let (mut p, mut t) = (0, 0);
+    let mut star: Option<(usize, usize)> = None;
+    while t < text.len() {
+        match pattern.get(p) {
+            Some('*') => {
+                star = Some((p, t));
+                p += 1;
+            }
+            Some('?') => {
+                p += 1;
+                t += 1;
+            }
+            Some(c) if *c == text[t] => {
+                p += 1;
+                t += 1;
+            }
+            _ => match star {
+                Some((at, from)) => {
+                    star = Some((at, from + 1));
+                    p = at + 1;
+                    t = from + 1;
+                }
+                None => return false,
+            },
+        }
+    }
+    pattern[p..].iter().all(|c| *c == '*')
+}
+
 /// Where a value that is no number is read.
 #[derive(Clone, Debug)]
 pub enum Reference {
@@ -298,9 +343,18 @@ pub struct Read {
     pub field: &'static Field,
     /// The dogleg above which it counts, in stored quanta.
     pub above: Option<i64>,
-    /// The instant as of whose day it is asked: what happened before it counts.
-    pub past: Option<i64>,
+    /// When it is asked of, where that is not today.
+    pub past: Option<Past>,
     pub label: Arc<str>,
+}
+
+/// When a field of the joint is asked of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Past {
+    /// As of the day that ends at this instant: what happened before it counts.
+    Before(i64),
+    /// When the record in scope was: a run when it began.
+    ThatTime,
 }
 
 /// A value that is text.
@@ -400,8 +454,7 @@ impl Total {
 #[derive(Clone, Debug)]
 pub struct Pick {
     pub read: Read,
-    /// The latest, else the first.
-    pub latest: bool,
+    pub which: Which,
     pub of: Records,
 }
 
@@ -439,6 +492,8 @@ pub struct Window {
     pub anchors: Vec<Anchor>,
     /// It ends before this instant.
     pub until: Option<i64>,
+    /// It ends before this record, and begins with the joint.
+    pub before: Option<Anchor>,
     /// The instant as of whose day it is asked: records that it begins at are looked for before it.
     pub as_of: Option<i64>,
 }
@@ -446,13 +501,16 @@ pub struct Window {
 impl Window {
     /// True for the whole life.
     pub const fn is_all(&self) -> bool {
-        self.from.is_none() && self.anchors.is_empty() && self.until.is_none()
+        self.from.is_none()
+            && self.anchors.is_empty()
+            && self.until.is_none()
+            && self.before.is_none()
     }
 
     /// The scope, for a window since the last inspection that covers one scope and nothing else.
     pub fn since_scope(&self) -> Option<Scope> {
         match (self.from, self.until, self.anchors.as_slice()) {
-            (None, None, [anchor]) => anchor.scope,
+            (None, None, [anchor]) if self.before.is_none() => anchor.scope,
             _ => None,
         }
     }
@@ -468,7 +526,7 @@ impl Anchor {
     }
 }
 
-/// A record at which a window begins.
+/// A record at which a window begins, or before which it ends.
 #[derive(Clone, Debug)]
 pub struct Anchor {
     /// The last, else the first.

@@ -69,7 +69,7 @@ pub(super) fn walk<'n>(node: &'n Node, see: &mut dyn FnMut(Visit<'n>)) {
             Operand::Reference(p) => walk_place(p, see),
             Operand::Condition(n) => walk(n, see),
         },
-        Pred::History { of, .. } => walk_records(of, see),
+        Pred::History { of, .. } | Pred::InARow { of, .. } => walk_records(of, see),
         Pred::Rule(rule) => walk_rule(rule, see),
         Pred::Due(rules) | Pred::Called(Called { rules, .. }) => {
             rules.iter().for_each(|r| walk_rule(r, see));
@@ -141,7 +141,7 @@ fn walk_records<'n>(of: &'n Records, see: &mut dyn FnMut(Visit<'n>)) {
 }
 
 fn walk_window<'n>(window: &'n Window, see: &mut dyn FnMut(Visit<'n>)) {
-    for anchor in &window.anchors {
+    for anchor in window.anchors.iter().chain(&window.before) {
         anchor.condition.iter().for_each(|c| walk(c, see));
     }
 }

@@ -42,6 +42,11 @@ pub(super) fn fields() -> Vec<Field> {
         .within(0.0, 15_000.0, "no length of a string"),
     ];
     f.extend(body_fields());
+    f.push(Field::new("stress_ratio", Holds::Of(M::Factor), "connection_stress_ratio").within(
+        1.0,
+        20.0,
+        "no ratio of the stress of a connection to that of its body",
+    ));
     f.push(Field::new("remark", Holds::Text, "remarks comment comments note notes"));
     f
 }
@@ -291,17 +296,26 @@ fn line(
     let weight = row.qty("air_weight").or_else(|| row.qty("weight"));
     let tj_od = row.qty("tj_od");
     let connection = row.text("connection");
+    let stress_ratio = row.qty("stress_ratio");
     let name = row.text("part");
     let measured =
-        od.is_some() || id.is_some() || wall.is_some() || weight.is_some() || tj_od.is_some();
+        [&od, &id, &wall, &weight, &tj_od, &stress_ratio].into_iter().any(Option::is_some);
     if joint.is_some() {
         if !row.is_sound() {
             return None;
         }
         let part = match (measured, component) {
-            (true, Some(component)) => {
-                Some(PartLine { component, name: None, od, id, wall, weight, tj_od, connection })
-            }
+            (true, Some(component)) => Some(PartLine {
+                component,
+                name: None,
+                od,
+                id,
+                wall,
+                weight,
+                tj_od,
+                connection,
+                stress_ratio,
+            }),
             _ => None,
         };
         return Some(TallyLine { joint: joint.map(|j| j.joint), part, length, count: None });
@@ -325,8 +339,17 @@ fn line(
             "give od with id or wall, and the weight",
         );
     }
-    let part =
-        PartLine { component, name: serial.or(name), od, id, wall, weight, tj_od, connection };
+    let part = PartLine {
+        component,
+        name: serial.or(name),
+        od,
+        id,
+        wall,
+        weight,
+        tj_od,
+        connection,
+        stress_ratio,
+    };
     Some(TallyLine { joint: None, part: Some(part), length, count: count.filter(|n| *n != 1) })
 }
 

@@ -8,8 +8,8 @@ use std::collections::BTreeSet;
 
 use crate::ledger::digest;
 use crate::model::{
-    Body, Clock, Entry, EntryId, IdentityBody, MakeupPattern, Moment, Qty, Reading, RunBody,
-    Stated, SurveyBody, TallyLine,
+    Body, Clock, Entry, EntryId, HoleSection, IdentityBody, MakeupPattern, Moment, Qty, Reading,
+    RunBody, Stated, SurveyBody, TallyLine,
 };
 use crate::units::Measure;
 
@@ -205,6 +205,7 @@ fn run(body: &RunBody, effective: Moment) -> Result<(), String> {
     sums.into_iter().try_for_each(|(name, q, measure)| {
         q.as_ref().map_or(Ok(()), |q| not_negative(name, q, measure))
     })?;
+    body.hole.iter().try_for_each(hole_section)?;
     if let Some(ms) = body.hours.as_ref().and_then(|q| q.stored(Measure::Hours))
         && ms > MOST_MS
     {
@@ -217,6 +218,15 @@ fn run(body: &RunBody, effective: Moment) -> Result<(), String> {
         }
     }
     Ok(())
+}
+
+fn hole_section(section: &HoleSection) -> Result<(), String> {
+    not_negative("from", &section.from, Measure::Depth)?;
+    positive([("diameter", &section.diameter, Measure::Diameter)])?;
+    match section.from.stored(Measure::Depth).zip(section.to.stored(Measure::Depth)) {
+        Some((from, to)) if from < to => Ok(()),
+        _ => Err(format!("the section of hole from {} ends above its beginning", section.from)),
+    }
 }
 
 fn tally(lines: &[TallyLine]) -> Result<(), String> {

@@ -144,16 +144,25 @@ impl Readings {
         self.0.retain(|(what, end), _| !gone(*what, *end));
     }
 
-    /// The worst reading in force, nanometres.
+    /// The worst reading in force, nanometres. Where one of the day is a share of a dimension that
+    /// nobody knows, nobody knows which is the worst.
     pub fn worst(&self, what: ReadingKind, end: Option<End>) -> Option<i64> {
-        let held = self.0.get(&(what, end))?;
-        worst((what, end), held.all.iter().filter_map(|r| r.nm))
+        self.worst_of(what, end, |r| r.nm)
     }
 
     /// The worst reading in force as a part of the nominal dimension, in quanta of a ratio.
     pub fn worst_share(&self, what: ReadingKind, end: Option<End>) -> Option<i64> {
-        let held = self.0.get(&(what, end))?;
-        worst((what, end), held.all.iter().filter_map(|r| r.share))
+        self.worst_of(what, end, |r| r.share)
+    }
+
+    fn worst_of(
+        &self,
+        what: ReadingKind,
+        end: Option<End>,
+        of: impl Fn(&InForce) -> Option<i64>,
+    ) -> Option<i64> {
+        let all: Option<Vec<i64>> = self.0.get(&(what, end))?.all.iter().map(of).collect();
+        worst((what, end), all?.into_iter())
     }
 
     /// The height of the hardband, nanometres: at the end where it is least.

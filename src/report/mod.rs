@@ -35,6 +35,7 @@ pub mod run_page;
 pub mod sheet;
 pub mod statement;
 pub mod stock;
+pub mod survey;
 pub mod trace;
 mod wear;
 pub mod why;

@@ -14,6 +14,7 @@ use super::error::{Clash, InFile, Result, StoreError};
 use super::head::HeadMark;
 use super::identity::Stamp;
 use super::project;
+use super::unseen::unseen_in;
 use crate::ledger::{
     BundleEnd, BundleError, BundleItem, BundleLimits, BundleReader, Hash, KnownKeys, Linked,
     RawEntry, RawError, SealError, Sealer,
@@ -65,6 +66,8 @@ pub struct TakenIn {
     pub clashes: Vec<Clash>,
     /// Entries that entries of the book name and that have not arrived.
     pub awaited: Vec<String>,
+    /// New entries with names that hold signs which nobody sees, in words.
+    pub unseen: Vec<String>,
     /// Other sets judge now than before, for an adoption that came with it.
     pub judges_otherwise: bool,
 }
@@ -119,6 +122,7 @@ impl Book {
         }
         let end = reader.finish()?;
         let chains = taking.result(&end, how)?;
+        let unseen = taking.unseen;
         check_parents(&tx, &path)?;
         if chains.iter().all(|c| c.new.is_none()) {
             tx.rollback().in_file(&path)?;
@@ -132,6 +136,7 @@ impl Book {
                 head,
                 clashes: Vec::new(),
                 awaited,
+                unseen: Vec::new(),
                 judges_otherwise: false,
             });
         }
@@ -151,13 +156,14 @@ impl Book {
                 head,
                 clashes,
                 awaited,
+                unseen,
                 judges_otherwise,
             });
         }
         tx.commit().in_file(&path)?;
         self.note_head()?;
         let (sha256, arrival) = (end.sha256, Some(arrival));
-        Ok(TakenIn { chains, sha256, arrival, head, clashes, awaited, judges_otherwise })
+        Ok(TakenIn { chains, sha256, arrival, head, clashes, awaited, unseen, judges_otherwise })
     }
 }
 
@@ -185,11 +191,14 @@ struct Taking<'a> {
     /// Heads of the chains, as far as they are in.
     heads: BTreeMap<Chain, Option<HeadMark>>,
     new: BTreeMap<Chain, (u64, u64)>,
+    /// New entries with names that hold signs which nobody sees.
+    unseen: Vec<String>,
 }
 
 impl<'a> Taking<'a> {
     fn new(conn: &'a Connection, path: &'a Path, own: &'a Chain, position: i64) -> Self {
-        Self { conn, path, own, position, heads: BTreeMap::new(), new: BTreeMap::new() }
+        let (heads, new) = (BTreeMap::new(), BTreeMap::new());
+        Self { conn, path, own, position, heads, new, unseen: Vec::new() }
     }
 
     /// Takes the next entry of the bundle: skips it when the book holds it, refuses it when it does
@@ -233,6 +242,7 @@ impl<'a> Taking<'a> {
             return Err(BundleError::Fork { entry: id.to_string() }.into());
         }
         check_fact(raw, &id)?;
+        self.unseen.extend(unseen_in(raw));
         self.position += 1;
         insert(
             self.conn,

@@ -37,6 +37,7 @@ mod rows;
 mod salvage;
 mod select;
 mod taken;
+mod unseen;
 mod verify;
 mod whole;
 mod windows;

@@ -104,6 +104,7 @@ fn hole(well: &str, dice: &mut Dice) -> Body {
         north: None,
         tool: None,
         stations,
+        published: Vec::new(),
         remark: None,
     })
 }

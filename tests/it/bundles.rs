@@ -4,7 +4,7 @@ use std::io::Write;
 use std::path::Path;
 
 use pipelore::ledger::{BundleError, KnownKeys, SealError, Sealer, SecretKey};
-use pipelore::model::{Body, Chain, EntryId, NoteBody, Site, StrikeBody};
+use pipelore::model::{Body, Chain, EntryId, MoveBody, NoteBody, Site, StrikeBody};
 use pipelore::schema::{JointRow, Rows};
 use pipelore::store::{
     Access, Book, BundleIn, BundleOut, BundleWritten, LookBack, Since, Sites, StoreError, TakenIn,
@@ -627,4 +627,31 @@ fn bombs_are_refused_before_they_fill_anything() {
     assert!(matches!(refused, BundleError::Unreadable { .. }), "{refused}");
     assert_eq!(yard.length().unwrap(), 2);
     let _ = day("2025-01-01");
+}
+
+#[test]
+fn names_that_nobody_sees_whole_are_said() {
+    let world = World::new();
+    let (mut yard, mut rig, joints) = two_sites(&world);
+    // As an older program, which did not refuse such names, would have written it.
+    let place = Some("Rig\u{200b} 9".to_owned());
+    let body = MoveBody {
+        joints: joints[..1].to_vec(),
+        location: place,
+        string: None,
+        status: None,
+        remark: None,
+    };
+    world.append(&mut yard, &[draft("2025-02-06", Body::Move(body))]);
+    send(&world, &yard, "1.jsonl", &BundleOut::default());
+    let taken = take(&world, &mut rig, "1.jsonl").unwrap();
+    let said = "yard-16: the location holds a sign without width (U+200B): it looks like another \
+                name and is none";
+    assert_eq!(taken.unseen, [said]);
+    for book in [&yard, &rig] {
+        let verified = book.verify(None, None).unwrap();
+        assert!(verified.sound(), "{verified:#?}");
+        assert!(verified.checks.iter().any(|c| c.notes.iter().any(|n| n == said)), "{verified:#?}");
+    }
+    assert!(take(&world, &mut rig, "1.jsonl").unwrap().unseen.is_empty());
 }

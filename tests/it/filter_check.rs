@@ -205,12 +205,22 @@ fn windows_stand_where_they_mean_something() {
         (
             "class since 2026-01-01 = premium",
             "class takes no such window",
-            "only as of can follow: class as of 2026-03-01",
+            "only as of can follow, or at that time in a record's condition: class as of 2026-03-01",
         ),
         (
-            "wall as of 2026-01-01 < 80 %",
-            "wall takes no such window",
-            "write wall of latest inspection with a window",
+            "wall at that time < 80 %",
+            "at that time means the time of a record, and none is spoken of here",
+            "write for example any run (wall at that time = …), or wall as of 2026-03-01",
+        ),
+        (
+            "any run at that time",
+            "at that time follows a field of the joint that has a past",
+            "class, status, location, wall and the like: any run (class at that time = class_2)",
+        ),
+        (
+            "wall_age as of 2026-01-01 < 80 days",
+            "wall_age takes no such window",
+            "a window follows a record or a counter like hours",
         ),
         (
             "pin_makeups as of 2026-01-01 > 5",

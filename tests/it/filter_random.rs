@@ -345,7 +345,8 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
         for n in 0..dice.int(1, 3) {
             let at = if n == 0 { entered } else { instant(dice) };
             let mut given = Row::from([id.clone(), ("at", Value::Integer(at))]);
-            for f in fields_of(None).filter(|f| f.past == Some(table)) {
+            let kept = |f: &&Field| matches!(f.stored, Stored::Column(_));
+            for f in fields_of(None).filter(|f| f.past == Some(table)).filter(kept) {
                 let v = value(dice, f, !f.always_filled);
                 given.insert(f.name, v);
             }

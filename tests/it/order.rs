@@ -7,7 +7,7 @@ const JOINTS: &str = "Serial,Component,New,OD [in],Wall [in],Weight [lb/ft],Grad
                       Connection,TJ OD [in],TJ ID [in],Received,Location,String\n";
 
 /// A yard with three new joints, a survey and a run of 24 h of rotation in February.
-fn yard() -> Desk {
+pub fn yard() -> Desk {
     let desk = Desk::with_book();
     let joint = |serial: &str| {
         format!(
@@ -36,7 +36,7 @@ fn yard() -> Desk {
     desk
 }
 
-fn run(desk: &Desk, name: &str, start: &str, end: &str) {
+pub fn run(desk: &Desk, name: &str, start: &str, end: &str) {
     let file = format!("{name}.toml");
     desk.write(
         &file,
@@ -49,7 +49,7 @@ fn run(desk: &Desk, name: &str, start: &str, end: &str) {
     desk.run(&["load", "--keep-conflicts", &file]).ok();
 }
 
-fn enter(desk: &Desk, words: &str) {
+pub fn enter(desk: &Desk, words: &str) {
     let mut all = vec!["enter", "--keep-conflicts", "--insist=it is inspected there"];
     all.extend(words.split("; "));
     desk.run(&all).ok();
@@ -76,7 +76,7 @@ fn says(desk: &Desk, filter: &str) -> Option<bool> {
 }
 
 #[track_caller]
-fn holds(desk: &Desk, yes: &[&str], open: &[&str], no: &[&str]) {
+pub fn holds(desk: &Desk, yes: &[&str], open: &[&str], no: &[&str]) {
     for (filters, truth) in [(yes, Some(true)), (open, None), (no, Some(false))] {
         for filter in filters {
             assert_eq!(says(desk, filter), truth, "{filter}");

@@ -149,6 +149,28 @@ fn a_slip_cut_counts_in_every_later_run() {
 }
 
 #[test]
+fn a_cut_found_during_a_run_counts_in_the_rest_of_it() {
+    let look: &[&str] =
+        &["inspection", "joint=P-1", "date=2026-04-01T06:00:00+01:00", "methods=visual"];
+    let found = &[look, &["finding=slip cut", "size=1 mm"]].concat()[..];
+    let (sound, cut) = (yard(&[look]), yard(&[found]));
+    let of = |desk: &Desk, window: &str| -> f64 {
+        let told = desk.shown("serial = \"P-1\"", &format!("damage at box end {window}"));
+        told[0].rsplit(' ').next().unwrap().parse().unwrap()
+    };
+    let after = "since last inspection";
+    let before = |desk: &Desk| of(desk, "") - of(desk, after);
+    assert!((before(&sound) - before(&cut)).abs() < 2e-4, "{} {}", before(&sound), before(&cut));
+    let more = of(&cut, after) / of(&sound, after);
+    assert!((FACTOR.powi(4) * 0.99..FACTOR.powi(5) * 1.01).contains(&more), "{more}");
+    // Entered after the run as before it.
+    let late = yard(&[]);
+    late.run(&[&["enter"], found].concat()).ok();
+    assert_eq!(in_runs(&late, "P-1", "damage_box"), in_runs(&cut, "P-1", "damage_box"));
+    late.run(&["verify"]).ok();
+}
+
+#[test]
 fn a_cut_counts_where_it_lies_and_says_when_it_cannot() {
     let finding = |what: &'static str, more: &[&'static str]| -> Vec<&'static str> {
         let mut words = vec!["inspection", "joint=P-1", "date=2026-03-10", "methods=visual", what];

@@ -86,3 +86,15 @@ fn a_part_that_no_run_names_is_left_out_and_said() {
     let out = desk.run(&["load", "in"]).ok();
     assert!(out.contains("no run here names this log"), "{out}");
 }
+
+/// The samples are the yard of the demo, file by file: taken in together they say the same.
+#[test]
+fn the_folder_of_samples_comes_in_at_once() {
+    let desk = Desk::with_book();
+    let samples = concat!(env!("CARGO_MANIFEST_DIR"), "/samples");
+    desk.run(&["load", samples]).ok();
+    assert!(desk.joints("hours > 0 h").yes.len() > 100);
+    let due = desk.run(&["due", "--json"]).ok();
+    assert!(due.contains("K1-"), "{due}");
+    desk.run(&["verify"]).ok();
+}

@@ -171,6 +171,7 @@ pub fn survey(well: &str) -> Body {
             .into_iter()
             .map(|(md, inc)| StationLine(md.to_owned(), inc.to_string(), "90".to_owned()))
             .collect(),
+        published: Vec::new(),
         remark: None,
     })
 }
@@ -188,6 +189,7 @@ pub fn run(name: &str, well: &str, start: &str, joints: &[JointRef]) -> Body {
             weight: qty("136 kg/m", Measure::LinearMass),
             tj_od: None,
             connection: None,
+            stress_ratio: None,
         }),
         length: qty("9.4 m", Measure::JointLength),
         count: Some(10),
@@ -236,6 +238,7 @@ pub fn run(name: &str, well: &str, start: &str, joints: &[JointRef]) -> Body {
         casing_depth: qty("250 m", Measure::Depth),
         riser_depth: None,
         hole_diameter: qty("8 1/2 in", Measure::Diameter),
+        hole: Vec::new(),
         friction: None,
         block_weight: None,
         temperature: None,

@@ -40,7 +40,7 @@ class Clashes:
             for start, end, run in runs:
                 for e in moves.get(joint, []) + hires.get(joint, []):
                     # What is handled, whatever is said of it then, is not in the hole.
-                    if start < e.start and e.end <= end:
+                    if start < e.start < end and e.end <= end:
                         out.setdefault(joint, set()).update((e.name, run.name))
         for joint, entries in self._bad_hires().items():
             out.setdefault(joint, set()).update(entries)

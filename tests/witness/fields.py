@@ -178,6 +178,14 @@ OPAQUE = {
 ALIASES = {"rotating_hours": "hours", "tj_od": "tool_joint_od", "tj_id": "tool_joint_id",
            "remaining_wall": "wall", "gauge_doubtful": "instrument_doubtful",
            "target": "target_torque", "methods": "method"}
+# What moves and hires say.
+CUSTODY = {"location", "string", "status", "hire", "on_hire", "moved"}
+# What can be asked of a joint when a record was.
+AT_THAT_TIME = [
+    "class", "class", "tube_class", "declared_class", "location", "location", "string", "status",
+    "status", "on_hire", "wall", "wall", "wall_thickness", "wall_loss", "body_od", "box_od",
+    "open_findings", "open_findings", "pin_generation", "coating", "hardband_alloy", "failed",
+]
 # Texts that may hold several words or names.
 SEVERAL = {"not_measured", "restriction", "out_reason", "equipment"}
 # Fields that are computed, so that their last digits may differ.

@@ -21,6 +21,9 @@ def run_figure(record, name, window):
     start, late, end = (clip(t, record) for t in (window.start, window.late, window.end))
     if name in ("top_depth", "bottom_depth"):
         return SOFT_VALUE
+    if getattr(part.sums(), name) is None:
+        # Nothing, where the joint did not turn in it; of that the program need not know.
+        return Number(0.0, INFINITE, True, soft=True)
     value = getattr(part.sums(start, end), name)
     if late == start:
         return bounded(part, value)

@@ -6,7 +6,7 @@ import fields
 import quantity
 import syntax as s
 import words
-from meaning import Seen, StrangeWord, wrap
+from meaning import Seen, SoftAnchor, StrangeWord, wrap
 from values import Choice, Date, Number, Several, Text, Word, Words
 from when import Window
 
@@ -82,6 +82,7 @@ class Maker:
             return inner and s.Not(inner)
         asked = [
             (self.joint_field, 22), (self.quantified, 26), (self.counted, 12), (self.folded, 12),
+            (self.in_a_row, 5),
             (self.picked, 12), (self.counter, 18), (self.above, 7), (self.unknown, 4),
             (self.arithmetic, 4), (self.kin, 2), (self.rule, 3), (self.as_of, 4),
         ]
@@ -140,6 +141,7 @@ class Maker:
     def text_comparison(self, node, values):
         if not values:
             return None
+        values = [Text(v.word) if isinstance(v, Word) else v for v in values]
         text = self.pick(values).text
         if self.chance(0.3):
             text = self.pick([text.lower(), text.upper(), text.replace(" ", "  ")])
@@ -225,6 +227,8 @@ class Maker:
             return None
         if record == "run" and self.chance(0.12):
             return self.run_above()
+        if self.chance(0.1):
+            return self.at_that_time()
         names = [n for n in fields.RECORDS[record] if n not in self.left_out(record)]
         name = self.pick(names)
         field = s.Field(name, False, None, [])
@@ -236,6 +240,15 @@ class Maker:
             return s.Compare(s.Field("torque", False, None, []), self.pick(["<", ">"]), right)
         return self.comparison(field, fields.RECORDS[record][name], name,
                                self.record_values(record, name))
+
+    def at_that_time(self):
+        """A field of the joint when the record was."""
+        name = self.pick(fields.AT_THAT_TIME)
+        node = s.Field(name, False, None, [s.ThatTime()])
+        values = [v for v in (self.joint_value(name) for _ in range(6)) if v is not None]
+        if self.chance(0.05):
+            return s.IsUnknown(node, self.chance(0.4))
+        return self.comparison(node, fields.JOINT[name], name, values)
 
     @staticmethod
     def left_out(record):
@@ -276,13 +289,23 @@ class Maker:
     def quantified(self):
         """any, no, every, latest or first of a record."""
         record = self.record()
-        how = self.weighted(("any", 40), ("no", 20), ("every", 15), ("latest", 17), ("first", 8))
+        how = self.weighted(("any", 40), ("no", 20), ("every", 15), ("latest", 14), ("first", 7),
+                            ("previous", 8))
         condition = self.maybe_condition(record)
-        if how in ("every", "latest", "first") and condition is None:
+        if how in ("every", "latest", "previous", "first") and condition is None:
             condition = self.record_condition(record, 0)
             if condition is None:
                 return None
         return s.Quantified(how, record, condition, self.windows())
+
+    def in_a_row(self):
+        """Records that follow each other."""
+        record = self.record()
+        condition = self.record_condition(record, self.pick([0, 1]))
+        if condition is None:
+            return None
+        return s.InARow(self.pick(["any", "any", "no"]), self.pick([2, 2, 3]), record, condition,
+                        self.windows(0.4))
 
     def counted(self):
         """A count compared with a number."""
@@ -315,7 +338,7 @@ class Maker:
         record = self.record()
         names = [n for n in fields.RECORDS[record] if n not in self.left_out(record)]
         name = self.pick(names)
-        node = s.Pick(s.Field(name, False, None, []), self.pick(["latest", "latest", "first"]),
+        node = s.Pick(s.Field(name, False, None, []), self.pick(["latest", "latest", "first", "previous"]),
                       record, self.maybe_condition(record, 0.4), self.windows(0.3))
         if self.chance(0.08):
             return s.IsUnknown(node, self.chance(0.4))
@@ -388,7 +411,7 @@ class Maker:
         """The value of a node for some joint, to draw a literal from."""
         try:
             return self.meaning.value(node, self.pick(self.joints), None, None)
-        except StrangeWord:
+        except (StrangeWord, SoftAnchor):
             return None
 
     # ------------------------------------------------------------ windows
@@ -407,8 +430,12 @@ class Maker:
         """One window."""
         return self.weighted(
             (self.since_record, 45), (self.since_day, 14), (self.before, 10), (self.after, 10),
+            (self.before_record, 9),
             (self.from_to, 10), (self.in_last, 9), (self.until, 2),
         )()
+
+    def before_record(self):
+        return s.BeforeRecord(self.since_record().anchor)
 
     def since_record(self):
         record, field, vocabulary = self.pick(ANCHORS)
@@ -518,4 +545,4 @@ def quote(text):
 
 def mentions_joint(node):
     """Whether a condition asks something of the joint."""
-    return node is not None and "joint." in str(node)
+    return node is not None and ("joint." in str(node) or "at that time" in str(node))

@@ -41,18 +41,26 @@ class Joint:
 class History:
     """All joints of a book and their records, as they stand now."""
 
-    def __init__(self, entries, clock):
+    def __init__(self, entries, clock, until=None):
+        """`until` is the instant before which facts count, for a history of earlier."""
         self.clock = clock
         self.entries = entries
         struck = struck_out(entries)
         # What is dated after today does not count.
         tomorrow = clock.moment("today")[1]
+        then = tomorrow if until is None else until
         live = [e for e in entries if e.name not in struck and e.start < tomorrow]
+        # Two joints that proved to be one were one before anybody knew.
+        self.merges = [e for e in live if e.kind == "identity" and e.body["change"] == "merge"]
         self.fallen = {
             name_
             for e in live if e.kind == "decision" and e.body.get("ruling") == "settle"
             for name_ in e.body.get("falls", [])
         }
+        # A run counts from its beginning on, though its entry is of its end. What was settled later
+        # was so all the time.
+        begun = lambda e: clock.span(e.body["start"])[0] if e.kind == "run" else e.start
+        live = [e for e in live if begun(e) < then]
         self.live = sorted(
             (e for e in live if e.name not in self.fallen), key=lambda e: (e.start, e.order)
         )
@@ -85,13 +93,13 @@ class History:
     # ------------------------------------------------------------ identity
 
     def _identities(self):
+        for e in self.merges:
+            joint, same = (e.body[key].rsplit("@", 1)[1] for key in ("joint", "same"))
+            if joint in self.joints and same in self.joints:
+                self.merged[same] = joint
         for e in self.of_kind("identity"):
             joint = e.body["joint"].rsplit("@", 1)[1]
-            if e.body["change"] == "merge":
-                same = e.body["same"].rsplit("@", 1)[1]
-                if joint in self.joints and same in self.joints:
-                    self.merged[same] = joint
-            elif joint in self.joints:
+            if e.body["change"] != "merge" and joint in self.joints:
                 self.joints[joint].aliases.add(serial_key(e.body["serial"]))
                 if e.body["change"] == "remark":
                     self.joints[joint].serial = e.body["serial"]
@@ -227,9 +235,13 @@ class History:
 
     def doubtful(self, tag, entry):
         """Whether an instrument failed its last check before an entry, or its next one after."""
+        return self.doubtful_at(tag, entry.start)
+
+    def doubtful_at(self, tag, at):
+        """The same of an instant."""
         checks = self.checks.get(name(tag or ""), [])
-        before = max((c.start for c in checks if c.start < entry.start), default=None)
-        after = min((c.start for c in checks if c.start >= entry.start), default=None)
+        before = max((c.start for c in checks if c.start < at), default=None)
+        after = min((c.start for c in checks if c.start >= at), default=None)
         # Of several checks of one moment a failed one counts.
         return any(not c.body["passed"] for c in checks if c.start in (before, after))
 

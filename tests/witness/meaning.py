@@ -18,7 +18,7 @@ from values import (
     INFINITE, SOFT_VALUE, UNKNOWN_VALUE, Date, Number, Several, Text, Word, Words, alternatives,
     arithmetic, choice, compare, is_unknown,
 )
-from when import FOREVER, Clock, Window, pieces
+from when import FOREVER, Window, pieces
 
 PLACES = ("pin", "middle", "box")
 SIGNED_LOW = {True: -INFINITE, False: 0.0}
@@ -31,6 +31,10 @@ class _Nowhere:
 
 
 _NOWHERE = _Nowhere()
+
+
+class SoftAnchor(Exception):
+    """A record of which the witness cannot tell whether a window begins at it."""
 
 
 class StrangeWord(ValueError):
@@ -85,7 +89,10 @@ class Meaning:
 
     def truth(self, node, joint, seen):
         """Set of outcomes of a condition; `seen` is the record whose condition it is."""
-        return getattr(self, f"_{type(node).__name__.lower()}")(node, joint, seen)
+        try:
+            return getattr(self, f"_{type(node).__name__.lower()}")(node, joint, seen)
+        except SoftAnchor:
+            return ANY
 
     def _or(self, node, joint, seen):
         found = FALSE
@@ -297,6 +304,8 @@ class Meaning:
         if own and not node.windows:
             return self.record_field(seen, node.name, node.above)
         name = fields.ALIASES.get(node.name, node.name)
+        if node.windows and isinstance(node.windows[0], s.ThatTime):
+            return self.at_that_time(joint, name, seen)
         if node.above:
             return self.above(joint, name, node.above.value, self.windows(joint, node.windows))
         if name in fields.COUNTERS:
@@ -317,7 +326,10 @@ class Meaning:
 
     def then(self, joint, name, windows):
         """A field of the joint as it was on a day."""
-        end = self.span(windows[0].moment)[1]
+        return self.before(joint, name, self.span(windows[0].moment)[1])
+
+    def before(self, joint, name, end):
+        """A field of the joint as it was just before an instant."""
         if end not in self.past:
             self.past[end] = self.at(end)
         held = self.past[end].get(joint.id)
@@ -325,11 +337,23 @@ class Meaning:
             return UNKNOWN_VALUE
         return wrap(held.get(name), fields.kind(None, name), name)
 
+    def at_that_time(self, joint, name, seen):
+        """A field of the joint when a record was; a run when it began. What was written for that
+        instant counts."""
+        if seen.record.kind is None or seen.record.entry is _NOWHERE:
+            return SOFT_VALUE
+        moves = joint.records["move"] + joint.records["hire"]
+        if name in fields.CUSTODY and not all(r.sure for r in moves):
+            # What a fact set that proved to be in conflict later is not known, and the program does
+            # not tell which fact set what.
+            return SOFT_VALUE
+        return self.before(joint, name, seen.record.begin + 1)
+
     def at(self, end):
-        """Fields of every joint at an instant."""
-        clock = Clock(self.clock.zone, end - 1)
-        held = {j.id: j.fields for j in History(self.history.entries, clock).joints.values()}
-        for row in self.program.values(JUDGED, more=["--as-of", str(clock.day(end - 1).date())]):
+        """Fields of every joint just before an instant."""
+        past = History(self.history.entries, self.clock, end)
+        held = {j.id: j.fields for j in past.joints.values()}
+        for row in self.program.values(JUDGED, more=["--as-of", self.clock.day(end - 1).isoformat()]):
             if row["introduced_by"] in held:
                 held[row["introduced_by"]].update(judged(row))
         return held
@@ -353,6 +377,8 @@ class Meaning:
             if isinstance(node.anchor, s.Anchor):
                 return self.anchored(joint, node.anchor)
             return [Window(start=self.span(node.anchor)[0])]
+        if isinstance(node, s.BeforeRecord):
+            return self.before_record(joint, node.anchor)
         if isinstance(node, s.Before):
             return [Window(end=self.span(node.moment)[0])]
         if isinstance(node, s.After):
@@ -374,6 +400,8 @@ class Meaning:
             sure = record.sure or book
             seen = Seen(record, sure, Window())
             holds = TRUE if anchor.condition is None else self.truth(anchor.condition, joint, seen)
+            if holds not in (TRUE, FALSE, UNKNOWN):
+                raise SoftAnchor
             if holds != FALSE:
                 found.append(behind(record))
             if holds == TRUE and sure:
@@ -390,6 +418,29 @@ class Meaning:
                 found += pieces(start, min(end, self.clock.now), instants)
         if edge is None:
             found.append(Window())
+        return found
+
+    def before_record(self, joint, anchor):
+        """Where a window may end that ends before a record; before a run is before it began."""
+        last = anchor.which == "last"
+        run = anchor.record == "run"
+        place = lambda r: (r.begin, INFINITE) if run else r.key[:3]
+        book = of_the_book(anchor.condition)
+        found, edge = [], None
+        for r in sorted(joint.records[anchor.record], key=place, reverse=last):
+            seen = Seen(r, r.sure or book, Window())
+            holds = TRUE if anchor.condition is None else self.truth(anchor.condition, joint, seen)
+            if holds not in (TRUE, FALSE, UNKNOWN):
+                raise SoftAnchor
+            if holds != FALSE:
+                found.append(Window(end=place(r)[0], stop=place(r)))
+            if holds == TRUE and seen.sure:
+                edge = place(r)[0]
+                break
+        if edge is None or any(end > edge if last else start < edge
+                               for start, end in joint.unseen()):
+            # There may be none, or one that nobody saw: how much the program makes of that it says.
+            raise SoftAnchor
         return found
 
     def seen(self, joint, kind, window, condition=None):
@@ -423,8 +474,8 @@ class Meaning:
             for x in held
         ]
         blind = self.blind(joint, window)
-        if node.how in ("latest", "first"):
-            return self.latest(node.how == "latest", tested, joint, window)
+        if node.how in ("latest", "previous", "first"):
+            return self.latest(node.how, tested, joint, window)
         if node.how == "every":
             return every(tested, blind)
         found = UNKNOWN if blind else FALSE
@@ -432,15 +483,58 @@ class Meaning:
             found = either(found, holds if x.sure else both(holds, UNKNOWN))
         return negate(found) if node.how == "no" else found
 
-    def latest(self, last, tested, joint, window):
-        """The condition of the latest (or first) record of a stretch."""
-        found, edge = FALSE, None
-        for x, holds in tested if last else reversed(tested):
-            if x.sure:
-                found, edge = holds, x.record
-            else:
-                found = agreed([found, holds])
-        return UNKNOWN if self.hidden(last, edge, joint, window) else found
+    def latest(self, how, tested, joint, window):
+        """The condition of the latest, previous or first record of a stretch."""
+        last = how != "first"
+        found, edge, seen, sure = [], None, 0, 0
+        skipped = 1 if how == "previous" else 0
+        for x, holds in reversed(tested) if last else tested:
+            # Of the one before the latest, one must come later, and not more than one surely does.
+            if seen >= skipped:
+                found.append(holds)
+            seen += 1
+            sure += x.sure
+            if sure > skipped:
+                edge = x.record
+                break
+        if self.hidden(last, edge, joint, window):
+            return UNKNOWN
+        return agreed(found if edge is not None else [FALSE, *found])
+
+    def _inarow(self, node, joint, seen):
+        windows = self.windows(joint, node.windows)
+        found = agreed(self.in_a_row(node, joint, window) for window in windows)
+        return negate(found) if node.how == "no" else found
+
+    def in_a_row(self, node, joint, window):
+        """Whether so many records follow each other that all meet the condition."""
+        held = [(x, self.truth(node.condition, joint, x))
+                for x in self.seen(joint, node.record, window, node.condition)]
+        worst = self.longest(joint, held, lambda h: h == TRUE, True) >= node.many
+        best = self.longest(joint, held, lambda h: bool(h & TRUE), True) >= node.many
+        may = self.longest(joint, held, lambda h: h != FALSE, False) >= node.many
+        may_not = self.longest(joint, held, lambda h: not h & FALSE, False) < node.many
+        blind = self.blind(joint, window)
+        found = (TRUE if best else 0) | (FALSE if may_not and not blind else 0)
+        if not worst and (blind or may):
+            found |= UNKNOWN
+        return found
+
+    @staticmethod
+    def longest(joint, held, fits, certain):
+        """How many at most follow each other that fit: for certain with none between them, seen or
+        unseen, that may not; else with none between them that surely does not."""
+        longest = row = 0
+        before = None
+        for x, holds in held:
+            unseen = certain and before is not None and any(
+                end > before and start < x.record.begin for start, end in joint.unseen())
+            if unseen or (not fits(holds) and (certain or x.sure)):
+                row = 0
+            if fits(holds) and (x.sure or not certain):
+                row += 1
+            longest, before = max(longest, row), x.record.at
+        return longest
 
     @staticmethod
     def hidden(last, edge, joint, window):
@@ -508,17 +602,21 @@ class Meaning:
 
     def picked(self, node, joint, window):
         """The field of the latest (or first) record that fits, in each life that may be."""
-        last = node.which == "latest"
+        last = node.which != "first"
         held = self.seen(joint, node.record, window, node.condition)
-        found, edge = [], None
+        found, edge, seen, sure = [], None, 0, 0
+        skipped = 1 if node.which == "previous" else 0
         for x in reversed(held) if last else held:
             holds = TRUE if node.condition is None else self.truth(node.condition, joint, x)
             if holds == FALSE:
                 continue
             if holds not in (TRUE, UNKNOWN):
                 return [SOFT_VALUE]
-            found.append(self.record_field(x, node.field.name, node.field.above))
-            if holds == TRUE and x.sure:
+            if seen >= skipped:
+                found.append(self.record_field(x, node.field.name, node.field.above))
+            seen += 1
+            sure += holds == TRUE and x.sure
+            if sure > skipped:
                 edge = x.record
                 break
         if edge is None or self.hidden(last, edge, joint, window):
@@ -647,6 +745,8 @@ def wrap(raw, kind, name):
         return UNKNOWN_VALUE
     what, _, vocabulary = kind.partition(":")
     if what == "text":
+        if name == "criterion":
+            return Word(raw, name)
         return Several(raw) if name in fields.SEVERAL else Text(raw)
     if what == "word":
         if name in fields.SEVERAL:

@@ -150,7 +150,7 @@ def run_fields(run, history, joints):
         # From where to where it drilled.
         f["depth_in"], f["depth_out"] = min(bits), max(bits)
     tags = b.get("equipment", [])
-    doubts = [history.doubtful(tag, run.entry) for tag in tags]
+    doubts = [history.doubtful_at(tag, at) for tag in tags for at in (run.start, run.end)]
     f["equipment_doubtful"] = any(doubts)
     return f
 

@@ -75,6 +75,9 @@ IsUnknown = node("IsUnknown", "value negated", "{value} is {negated}unknown")
 # any, no, every, latest, first of a record
 Quantified = node("Quantified", "how record condition windows",
                   "{how} {record}{condition}{windows}")
+# any or no so many of a record in a row
+InARow = node("InARow", "how many record condition windows",
+              "{how} {many} {record} in a row{condition}{windows}")
 Due = node("Due", "call", "due for {call}")
 # A rule of the rules in force, by its name.
 Rule = node("Rule", "name", "{name}")
@@ -95,10 +98,13 @@ Anchor = node("Anchor", "which record condition", "{which} {record}{condition}")
 # A day, a clock time or today, less a duration.
 Moment = node("Moment", "day less", "{day}{less}")
 Before = node("Before", "moment", "before {moment}")
+BeforeRecord = node("BeforeRecord", "anchor", "before {anchor}")
 After = node("After", "moment", "after {moment}")
 FromTo = node("FromTo", "first last", "from {first} to {last}")
 InLast = node("InLast", "duration", "in last {duration}")
 AsOf = node("AsOf", "moment", "as of {moment}")
+# Of the joint, when the record spoken of was.
+ThatTime = node("ThatTime", "", "at that time")
 
 
 class Arithmetic(Node):
@@ -139,7 +145,7 @@ class Or(Node):
         return " or ".join(tight(i, And, Not) for i in self.items)
 
 
-LEAVES = (Compare, Between, In, Like, IsUnknown, Quantified, Due, Rule, Kin, Flag)
+LEAVES = (Compare, Between, In, Like, IsUnknown, Quantified, InARow, Due, Rule, Kin, Flag)
 
 
 def tight(inner, *kinds):
@@ -348,7 +354,13 @@ class Parser:
         word = self.peek()[1]
         follows = self.peek(1)[1]
         record = record_word(follows) if isinstance(follows, str) else None
-        if word in ("any", "no", "every", "latest", "last", "first") and record:
+        if word in ("any", "no") and self.peek(1)[0] == "number":
+            self.next()
+            many = int(self.next()[1][0])
+            record = record_word(self.next()[1])
+            self.need("in"), self.need("a"), self.need("row")
+            return InARow(word, many, record, *self.condition_and_windows())
+        if word in ("any", "no", "every", "latest", "last", "previous", "first") and record:
             self.next()
             how = "latest" if word == "last" else word
             return Quantified(how, *self.of_record())
@@ -371,9 +383,16 @@ class Parser:
             self.next()
             return Literal("flag", word == "true", word)
         field = self.source()
-        if self.peek()[1] == "of" and self.peek(1)[1] in ("latest", "last", "first"):
+        if self.peek()[1] == "of" and self.peek(2)[1] == "before":
             self.next()
-            which = self.next()[1].lower().replace("last", "latest")
+            record = record_word(self.next()[1])
+            self.need("before"), self.need("last")
+            return Pick(field, "previous", record, *self.condition_and_windows())
+        if self.peek()[1] == "of" and self.peek(1)[1] in ("latest", "last", "previous", "first"):
+            self.next()
+            which = self.next()[1].lower()
+            if which in ("previous", "first"):
+                return Pick(field, which, *self.of_record())
             which = "latest" if which.startswith("lat") else which
             return Pick(field, which, *self.of_record())
         field.windows = self.windows()
@@ -401,12 +420,15 @@ class Parser:
 
     def of_record(self):
         """A record with its condition and windows."""
-        record = record_word(self.next()[1])
+        return (record_word(self.next()[1]), *self.condition_and_windows())
+
+    def condition_and_windows(self):
+        """What follows a record."""
         condition = None
         if self.take("("):
             condition = self.either()
             self.need(")")
-        return record, condition, self.windows()
+        return condition, self.windows()
 
     def windows(self):
         """Windows, as many as follow."""
@@ -416,6 +438,9 @@ class Parser:
             if word == "since":
                 self.next()
                 out.append(Since(self.anchor()))
+            elif word == "before" and self.peek(1)[1] in ("last", "latest", "first"):
+                self.next()
+                out.append(BeforeRecord(self.anchor()))
             elif word in ("before", "after"):
                 self.next()
                 out.append((Before if word == "before" else After)(self.moment()))
@@ -427,6 +452,9 @@ class Parser:
             elif word == "in" and self.peek(1)[1] in ("last", "latest"):
                 self.next(), self.next()
                 out.append(InLast(self.quantity()))
+            elif word == "at" and self.peek(1)[1] == "that":
+                self.next(), self.next(), self.need("time")
+                out.append(ThatTime())
             elif word == "as" and self.peek(1)[1] == "of":
                 self.next(), self.next()
                 out.append(AsOf(self.moment()))

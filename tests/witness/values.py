@@ -185,13 +185,16 @@ def compare(left, op, right):
     same = left == right
     if isinstance(left, Several):
         asked = Several(right.word if isinstance(right, Word) else right.text).items()
-        same = asked <= left.items() and (len(asked) == 1 or asked == left.items())
+        stand = left.items()
+        # A broad word means all below it.
+        same = asked == stand or len(asked) == 1 and any(
+            f" {item}".endswith(f" {word}") for word in asked for item in stand)
     if isinstance(left, Word) and isinstance(right, Text):
         read = closed(left.vocabulary, right.text) if left.vocabulary in CLOSED else None
         same = fold(left.word) == fold(read or right.text)
-    if isinstance(left, Word) and isinstance(right, Word) and left.vocabulary == "finding":
-        # A broad word means all below it.
-        same = same or fold(left.word).endswith("_" + fold(right.word))
+    if isinstance(left, Word) and left.vocabulary in ("finding", "criterion"):
+        asked = right.word if isinstance(right, Word) else right.text
+        same = same or fold(left.word).endswith("_" + fold(asked))
     return of(same == (op == "="))
 
 

@@ -66,12 +66,14 @@ class Window:
     """A stretch of time, from `start` up to and without `end`.
 
     Where the start is not known it lies between `start` and `late`. `key` is set where the stretch
-    begins behind a record: records of the same instant count when they stand behind it.
+    begins behind a record: records of the same instant count when they stand behind it. `stop` is
+    set where it ends before one: records of that instant count when they stand before it.
     """
 
-    __slots__ = ("start", "late", "key", "end")
+    __slots__ = ("start", "late", "key", "end", "stop")
 
-    def __init__(self, start=-FOREVER, end=FOREVER, key=None, late=None):
+    def __init__(self, start=-FOREVER, end=FOREVER, key=None, late=None, stop=None):
+        self.stop = stop
         self.start = start
         self.end = end
         self.key = key
@@ -79,7 +81,8 @@ class Window:
 
     def has(self, record):
         """Whether a record of one moment lies in it."""
-        if record.at >= self.end or record.at < self.start:
+        if record.at < self.start or (record.at >= self.end if self.stop is None
+                                      else record.key >= self.stop):
             return False
         return self.key is None or record.key > self.key
 

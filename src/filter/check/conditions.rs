@@ -1,11 +1,16 @@
 //! Conditions: and, or, not, comparisons, questions to records.
 
-use super::super::ast::{Cmp, Expr, ExprKind, Quant, Records as AstRecords, Word};
+use super::super::ast::{
+    Cmp, Expr, ExprKind, Quant, Records as AstRecords, Window, WindowKind, Word,
+};
 use super::super::error::{Advice, ErrorKind, Span};
-use super::super::registry::{Kind, Record};
+use super::super::registry::{self, Kind, Record};
 use super::super::typed::{Node, Number, Operand, Phrase, Pred, Records, Reference, Shown};
 use super::names::Named;
 use super::{Checker, MAX_QUESTIONS, Scope};
+
+/// Most records in a row that can be asked for.
+const MAX_IN_A_ROW: i64 = 20;
 
 /// What an expression is, before it is known what it is wanted for.
 #[expect(clippy::large_enum_variant, reason = "one at a time, and gone at once")]
@@ -75,6 +80,7 @@ impl Checker<'_, '_, '_> {
                 Some(self.negate(*negated, pred, e.span))
             }
             ExprKind::History { quant, of } => self.history(*quant, of, e.span),
+            ExprKind::InARow { no, many, of } => self.in_a_row(*no, many, of, e.span),
             ExprKind::Due(word) => self.due(word),
             ExprKind::Kin { of, by } => self.kin(of, by),
             _ => self.bare(e),
@@ -130,10 +136,17 @@ impl Checker<'_, '_, '_> {
                         let pred = self.named_rule(at, &source.name)?;
                         Some(Typed::Condition(self.node(pred, e.span)))
                     }
-                    Named::Field(field) => self.field_value(field, source, windows, e.span),
+                    Named::Field(field) => {
+                        // What the joint was then, where the record has a field of that name too.
+                        let then =
+                            matches!(windows[..], [Window { kind: WindowKind::ThatTime, .. }]);
+                        let of_joint = registry::field(None, field.name).filter(|_| then);
+                        let field = of_joint.filter(|f| f.past.is_some()).unwrap_or(field);
+                        self.field_value(field, source, windows, e.span)
+                    }
                 }
             }
-            ExprKind::Pick { field, latest, of } => self.pick(field, *latest, of, e.span),
+            ExprKind::Pick { field, which, of } => self.pick(field, *which, of, e.span),
             ExprKind::OfJoint { source, serial, windows } => {
                 self.of_joint(source, serial, windows, e.span)
             }
@@ -354,7 +367,9 @@ impl Checker<'_, '_, '_> {
     }
 
     fn history(&mut self, quant: Quant, of: &AstRecords, span: Span) -> Option<Pred> {
-        if of.condition.is_none() && matches!(quant, Quant::Every | Quant::Latest | Quant::First) {
+        if of.condition.is_none()
+            && matches!(quant, Quant::Every | Quant::Latest | Quant::Previous | Quant::First)
+        {
             let kind = &of.kind.text;
             let hint = match quant {
                 Quant::Every => {
@@ -371,6 +386,30 @@ impl Checker<'_, '_, '_> {
         }
         let of = self.records(of, self.scope.record.is_some())?;
         Some(Pred::History { quant, of })
+    }
+
+    fn in_a_row(&mut self, no: bool, many: &Word, of: &AstRecords, span: Span) -> Option<Pred> {
+        let number = match many.text.to_ascii_lowercase().as_str() {
+            "two" => Some(2),
+            "three" => Some(3),
+            "four" => Some(4),
+            "five" => Some(5),
+            digits => digits.parse().ok(),
+        };
+        let number = number.filter(|n| (2..=MAX_IN_A_ROW).contains(n));
+        if number.is_none() {
+            let message = format!("so many in a row are from 2 to {MAX_IN_A_ROW}");
+            self.fail::<()>(ErrorKind::Limit, many.span, message, None);
+        }
+        if of.condition.is_none() {
+            let kind = &of.kind.text;
+            let message = format!("{kind} in a row need a condition that each of them meets");
+            let hint = format!("write any {} {kind} in a row (…)", many.text);
+            self.fail::<()>(ErrorKind::Syntax, span, message, hint);
+        }
+        let pred =
+            Pred::InARow { many: number?, of: self.records(of, self.scope.record.is_some())? };
+        Some(if no { Pred::Not(Box::new(self.node(pred, span))) } else { pred })
     }
 
     /// Records with their condition and window.

@@ -5,14 +5,14 @@ use std::sync::Arc;
 use crate::units::{Dimension, Measure, Rational, Unit, UnitError, UnitSystem, examples};
 
 use super::super::ast::{
-    Cmp, Expr, ExprKind, Fold, Quantity, Records as AstRecords, Source, Step, Window as AstWindow,
-    WindowKind,
+    Cmp, Expr, ExprKind, Fold, Quantity, Records as AstRecords, Source, Step, Which,
+    Window as AstWindow, WindowKind,
 };
 use super::super::error::{Advice, ErrorKind, Span, either};
 use super::super::parse::is_joints;
 use super::super::registry::{self, Field, Kind, Over, Record, Stored};
 use super::super::typed::{
-    Dim, MS_PER_SECOND, Near, Node, Num, Number, Pick, Pred, Read, Reference, Total,
+    Dim, MS_PER_SECOND, Near, Node, Num, Number, Past, Pick, Pred, Read, Reference, Total,
 };
 use super::Checker;
 use super::conditions::{Typed, is_literal};
@@ -528,7 +528,13 @@ impl Checker<'_, '_, '_> {
         let past = match windows {
             [] => None,
             [AstWindow { kind: WindowKind::AsOf(_), .. }] if field.past.is_some() => {
-                self.window(windows, None)?.until
+                self.window(windows, None)?.until.map(Past::Before)
+            }
+            [AstWindow { kind: WindowKind::ThatTime, span }] if field.past.is_some() => {
+                if self.scope.record.is_none() {
+                    return self.no_record_then(field, *span);
+                }
+                Some(Past::ThatTime)
             }
             [first, ..] => return self.no_window(field, first.span),
         };
@@ -576,9 +582,10 @@ impl Checker<'_, '_, '_> {
                 "the window of a {record} goes after its condition; joint.{name} with a window counts for the joint"
             ),
             (Some(record), false) => format!("the window of a {record} goes after its condition"),
-            (None, _) if field.past.is_some() => {
-                format!("only as of can follow: {name} as of 2026-03-01")
-            }
+            (None, _) if field.past.is_some() => format!(
+                "only as of can follow, or at that time in a record's condition: {name} as of \
+                 2026-03-01"
+            ),
             (None, _) => match registry::records_with(name).first() {
                 Some(record) => format!("write {name} of latest {record} with a window"),
                 None => "a window follows a record or a counter like hours".to_owned(),
@@ -606,12 +613,12 @@ impl Checker<'_, '_, '_> {
     pub(super) fn pick(
         &mut self,
         source: &Source,
-        latest: bool,
+        which: Which,
         of: &AstRecords,
         span: Span,
     ) -> Option<Typed> {
         if source.up_to.is_some() {
-            return self.band(source, span, |c, one| c.pick(one, latest, of, span));
+            return self.band(source, span, |c, one| c.pick(one, which, of, span));
         }
         let records = self.records(of, false)?;
         let field = self.record_field(records.record, source)?;
@@ -620,7 +627,7 @@ impl Checker<'_, '_, '_> {
         let label = self.label(span);
         let name: Arc<str> = source.name.text.as_str().into();
         let read = Read { field, above, past: None, label: name };
-        let pick = Box::new(Pick { read, latest, of: records });
+        let pick = Box::new(Pick { read, which, of: records });
         Some(match dim_of(field) {
             Some(dim) => {
                 Typed::Number(Number { num: Num::Pick(pick), dim, measure: field.measure(), label })

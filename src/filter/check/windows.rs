@@ -9,7 +9,7 @@ use super::super::ast::{
     Day, Expr, ExprKind, Quantity, Step, Window as AstWindow, WindowKind, Word,
 };
 use super::super::error::{ErrorKind, Span};
-use super::super::registry::Record;
+use super::super::registry::{Field, Record};
 use super::super::typed::{Anchor, Node, Pred, Reference, Window};
 use super::Checker;
 
@@ -201,6 +201,16 @@ impl Checker<'_, '_, '_> {
         }
     }
 
+    /// `at that time` where there is no record whose time it could be.
+    pub(super) fn no_record_then<T>(&mut self, field: &Field, span: Span) -> Option<T> {
+        let name = field.name;
+        let message = "at that time means the time of a record, and none is spoken of here";
+        let hint = format!(
+            "write for example any run ({name} at that time = …), or {name} as of 2026-03-01"
+        );
+        self.fail(ErrorKind::Scope, span, message, hint)
+    }
+
     /// The window that several make together; `record` is the kind of record before it.
     pub(super) fn window(
         &mut self,
@@ -224,6 +234,12 @@ impl Checker<'_, '_, '_> {
                 day(until)
             );
             let message = "nothing lies in this window";
+            return self.fail(ErrorKind::Window, span.to(last), message, hint);
+        }
+        if out.before.is_some() && windows.len() > 1 {
+            let last = windows.last().map_or(span, |w| w.span);
+            let message = "a window that ends before a record stands alone";
+            let hint = "write a day for the other end, or ask in two parts".to_owned();
             return self.fail(ErrorKind::Window, span.to(last), message, hint);
         }
         if out.anchors.len() > MAX_ANCHORS {
@@ -274,6 +290,22 @@ impl Checker<'_, '_, '_> {
                 let next = self.day(day)?.next(self);
                 let sooner = |known: Option<i64>| Some(known.map_or(next, |u| u.min(next)));
                 (out.until, out.as_of) = (sooner(out.until), sooner(out.as_of));
+            }
+            WindowKind::ThatTime => {
+                let message = "at that time follows a field of the joint that has a past";
+                let hint =
+                    "class, status, location, wall and the like: any run (class at that time \
+                            = class_2)"
+                        .to_owned();
+                return self.fail(ErrorKind::Window, window.span, message, hint);
+            }
+            WindowKind::BeforeRecord { latest, kind, condition } => {
+                let own = self.record(kind)?;
+                let condition = match condition {
+                    None => None,
+                    Some(e) => Some(Box::new(self.record_condition(own, e, Some(record))?)),
+                };
+                out.before = Some(Anchor { latest: *latest, record: own, condition, scope: None });
             }
             WindowKind::SinceRecord { latest, kind, condition } => {
                 let own = self.record(kind)?;

@@ -194,7 +194,9 @@ impl Checker<'_, '_, '_> {
     pub(super) fn like(&mut self, value: &Expr, pattern: &Word) -> Option<Pred> {
         match self.typed(value)? {
             Typed::Reference(place) if matches!(place.field().kind, Kind::Text | Kind::Word(_)) => {
+                let at = pattern.span;
                 let pattern = Pattern(pattern.text.clone());
+                self.some_word_fits(place.field(), &pattern, at)?;
                 Some(Pred::Like { value: Phrase::Of(place), pattern })
             }
             _ => {
@@ -203,6 +205,28 @@ impl Checker<'_, '_, '_> {
                 self.fail(ErrorKind::Type, value.span, message, None)
             }
         }
+    }
+}
+
+impl Checker<'_, '_, '_> {
+    /// Refuses a pattern that no word of a vocabulary fits: it could match nothing.
+    fn some_word_fits(&mut self, field: &Field, pattern: &Pattern, at: Span) -> Option<()> {
+        let Kind::Word(words) = field.kind else { return Some(()) };
+        if field.several || words.list().into_iter().any(|word| pattern.fits(word)) {
+            return Some(());
+        }
+        // What a maker calls his own stands in the book; without a book nobody knows.
+        if let (Words::Catalogued(_), Stored::Column(c)) = (words, field.stored) {
+            match (self.context().words)(c.table, c.name) {
+                Some(held) if !held.iter().any(|word| pattern.fits(word)) => {}
+                _ => return Some(()),
+            }
+        }
+        let none =
+            if matches!(words, Words::Catalogued(_)) { ", and the book holds none" } else { "" };
+        let message = format!("no {} is like \"{}\"{none}", words.kind(), pattern.0);
+        let hint = format!("it can be {}; * stands for any characters", some(words));
+        self.fail(ErrorKind::Word, at, message, hint)
     }
 }
 

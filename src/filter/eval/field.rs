@@ -4,8 +4,8 @@ use crate::model::Histogram;
 use crate::schema::Value;
 
 use super::super::facts::{Line, cell, int};
-use super::super::registry::{Above, Field, Kind, Part as Cut, Stored, Table, figures_at};
-use super::super::typed::{MS_PER_SECOND, Read};
+use super::super::registry::{Above, Field, Kind, Part as Cut, Record, Stored, Table, figures_at};
+use super::super::typed::{MS_PER_SECOND, Past, Read};
 use super::{Bounds, Eval, Row};
 
 /// The bits of a run's flags that say that its figures are lower bounds: estimated, or cut from a log
@@ -39,6 +39,9 @@ impl Eval<'_> {
             Kind::Measure(m) => m.quanta_per_base(),
             _ => MS_PER_SECOND,
         };
+        if read.past.is_some() {
+            return Bounds::exact(self.plain_of(read, row), quanta);
+        }
         let row = row.filter(|_| field.record.is_some());
         let (lo, hi) = match (field.stored, row) {
             (Stored::Between(lo, hi), _) => (int(self.facts.joint(lo)), int(self.facts.joint(hi))),
@@ -63,17 +66,61 @@ impl Eval<'_> {
         Bounds::Whole { lo, hi, quanta }
     }
 
+    /// What is read as one number, flag or set, of today or of the past.
+    pub(super) fn plain_of(&self, read: &Read, row: Option<Row<'_>>) -> Option<i64> {
+        let field = read.field;
+        let Some((states, past)) = field.past.zip(read.past) else {
+            return self.plain(field, row.filter(|_| field.record.is_some()));
+        };
+        let state = self.state(states, past, row)?;
+        self.plain_in(field, &|_, name| cell(states, state, name))
+    }
+
+    /// The state of the joint that was in force in the past.
+    pub(super) fn state(&self, states: Table, past: Past, row: Option<Row<'_>>) -> Option<&Line> {
+        let at = |l: &Line| int(cell(states, l, "at"));
+        let until = match past {
+            Past::Before(end) => end,
+            // What a fact in conflict set is not known, and a state does not say which fact set it.
+            Past::ThatTime if states == Table::Custody && self.custody_clashes() => return None,
+            Past::ThatTime => {
+                let row = row?;
+                let column = if row.record == Record::Run { "start" } else { "date" };
+                int(cell(row.record.table(), row.line, column))?.saturating_add(1)
+            }
+        };
+        let begun = self.facts.lines(states).iter().filter(|l| at(l).is_some_and(|at| at < until));
+        begun.max_by_key(|l| at(l))
+    }
+
+    /// Whether a move or hire of the joint excludes another fact.
+    fn custody_clashes(&self) -> bool {
+        let entries = |table: Table, columns: &'static [&'static str]| {
+            let lines = self.facts.lines(table).iter();
+            lines.flat_map(move |l| columns.iter().filter_map(move |c| int(cell(table, l, c))))
+        };
+        let clashing: Vec<i64> =
+            entries(Table::Conflict, &["first_entry", "second_entry"]).collect();
+        let mut handled =
+            entries(Table::Move, &["entry"]).chain(entries(Table::Hire, &["entry", "back_entry"]));
+        handled.any(|entry| clashing.contains(&entry))
+    }
+
     /// A field that is one number, flag or set of a row.
     pub(super) fn plain(&self, field: &Field, row: Option<Row<'_>>) -> Option<i64> {
-        let get = |table, name| int(self.column(table, name, row));
+        self.plain_in(field, &|table, name| self.column(table, name, row))
+    }
+
+    fn plain_in<'l>(
+        &self,
+        field: &Field,
+        column: &dyn Fn(Table, &'static str) -> &'l Value,
+    ) -> Option<i64> {
+        let get = |table, name| int(column(table, name));
         match field.stored {
             Stored::Column(c) => get(c.table, c.name),
-            Stored::Present(c) => {
-                Some(i64::from(*self.column(c.table, c.name, row) != Value::Null))
-            }
-            Stored::Missing(c) => {
-                Some(i64::from(*self.column(c.table, c.name, row) == Value::Null))
-            }
+            Stored::Present(c) => Some(i64::from(*column(c.table, c.name) != Value::Null)),
+            Stored::Missing(c) => Some(i64::from(*column(c.table, c.name) == Value::Null)),
             Stored::Rest(c) => get(c.table, c.name).map(|n| WHOLE - n),
             Stored::Age(c) => get(c.table, c.name).map(|at| self.now - at),
             Stored::Ratio(a, b) => {
@@ -131,7 +178,10 @@ impl Eval<'_> {
                 (part.or(Some(0)), part.or(whole))
             }
         };
-        let until = row.edges.until.map_or((whole, whole), |end| before(end, &[Table::WindowPart]));
+        let until = row.edges.ends().map_or((whole, whole), |(first, last)| {
+            let tables = row.edges.end_tables();
+            (before(first, tables).0, before(last, tables).1)
+        });
         let Some((earliest, latest)) = row.edges.start() else { return until };
         let less = |a: Option<i64>, b: Option<i64>| Some((a? - b?).max(0));
         let tables = row.edges.start_tables();
@@ -141,8 +191,8 @@ impl Eval<'_> {
     fn largest_inside(&self, row: Row<'_>, name: &'static str, after: &'static str) -> Pair {
         let whole = int(cell(Table::JointRun, row.line, name));
         let (begin, finish) = times(row.line);
-        let ended = row.edges.until.is_none_or(|end| end >= finish);
-        let bound = |start: Option<i64>, otherwise: Option<i64>| {
+        let bound = |start: Option<i64>, end: Option<i64>, otherwise: Option<i64>| {
+            let ended = end.is_none_or(|end| end >= finish);
             let begun = start.is_none_or(|s| s <= begin);
             let of = |cut: Option<i64>, tables: &[Table], column| {
                 tables
@@ -151,13 +201,16 @@ impl Eval<'_> {
             };
             match (begun, ended) {
                 (true, true) => whole,
-                (true, false) => of(row.edges.until, &[Table::WindowPart], name).or(otherwise),
+                (true, false) => of(end, row.edges.end_tables(), name).or(otherwise),
                 (false, true) => of(start, row.edges.start_tables(), after).or(otherwise),
                 (false, false) => otherwise,
             }
         };
-        let start = row.edges.start();
-        (bound(start.map(|s| s.1), Some(0)), bound(start.map(|s| s.0), whole))
+        let (start, end) = (row.edges.start(), row.edges.ends());
+        (
+            bound(start.map(|s| s.1), end.map(|e| e.0), Some(0)),
+            bound(start.map(|s| s.0), end.map(|e| e.1), whole),
+        )
     }
 
     fn run_above(&self, row: Row<'_>, what: Above, name: &'static str, dogleg: i64) -> Pair {
@@ -196,10 +249,13 @@ fn untimed(row: Row<'_>, room: Room, whole: Option<i64>) -> Pair {
     let Some(whole) = whole else { return (None, None) };
     let (begin, finish) = times(row.line);
     let long = finish - begin;
-    let end = row.edges.until.map_or(finish, |end| end.min(finish));
-    let from = |start: i64| (end - start.max(begin)).max(0);
-    let (most_time, least_time) =
-        row.edges.start().map_or((from(begin), from(begin)), |(a, b)| (from(a), from(b)));
+    let (least_end, most_end) = row
+        .edges
+        .ends()
+        .map_or((finish, finish), |(a, b)| (a.clamp(begin, finish), b.clamp(begin, finish)));
+    let between = |start: i64, end: i64| (end - start.max(begin)).max(0);
+    let (earliest, latest) = row.edges.start().unwrap_or((begin, begin));
+    let (most_time, least_time) = (between(earliest, most_end), between(latest, least_end));
     let all = least_time == long;
     let none = most_time == 0 && long > 0;
     let plain = (if all { whole } else { 0 }, if none { 0 } else { whole });
@@ -252,7 +308,7 @@ fn depth(row: Row<'_>, top: bool) -> Pair {
     let (upper, lower) = (at("top_depth"), at("bottom_depth"));
     let (begin, finish) = times(row.line);
     let cut = row.edges.start().is_some_and(|(_, latest)| latest > begin)
-        || row.edges.until.is_some_and(|end| end < finish);
+        || row.edges.ends().is_some_and(|(first, _)| first < finish);
     match (cut, top) {
         (true, _) => (upper, lower),
         (false, true) => (upper, upper),

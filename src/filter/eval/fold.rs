@@ -3,11 +3,11 @@
 use crate::model::{End, Vocabulary};
 use crate::schema::Value;
 
-use super::super::ast::{Fold, Step};
+use super::super::ast::{Fold, Step, Which};
 use super::super::facts::{Line, cell, int};
 use super::super::registry::{self, Kind, Over, Part as Cut, Record, Stored, Table};
 use super::super::typed::{MS_PER_SECOND, Num, Read, Records, Total, Window, counts_up};
-use super::window::Member;
+use super::window::{Member, one_of};
 use super::{Bounds, Edges, Eval, Row, Verdict, field};
 
 type Pair = (Option<i64>, Option<i64>);
@@ -107,7 +107,7 @@ impl<'f> Eval<'f> {
                 if verdict == Verdict::False {
                     return None;
                 }
-                let row = Row { line: member.line, edges };
+                let row = Row { record: of.record, line: member.line, edges };
                 let Bounds::Whole { lo, hi, .. } = self.read(read, Some(row)) else { return None };
                 Some(Term { sure: verdict == Verdict::True, lo, hi })
             })
@@ -155,25 +155,13 @@ impl<'f> Eval<'f> {
         &self,
         of: &Records,
         edges: &Edges,
-        latest: bool,
+        which: Which,
     ) -> Option<Vec<Member<'f>>> {
-        let mut members = self.members(of, edges);
-        if latest {
-            members.reverse();
-        }
-        let mut found = Vec::new();
-        for member in members {
-            match member.inside.and(member.passes) {
-                Verdict::False => {}
-                Verdict::Unknown => found.push(member),
-                Verdict::True => {
-                    found.push(member);
-                    let at = member.edge(of.record, latest);
-                    return self.nothing_beyond(edges, at, latest).then_some(found);
-                }
-            }
-        }
-        None
+        let counts = |member: &Member<'_>| member.inside.and(member.passes);
+        let (found, sure) = one_of(self.members(of, edges), which, counts);
+        let after = which.from_the_end();
+        let known = self.nothing_beyond(edges, sure?.edge(of.record, after), after);
+        known.then_some(found)
     }
 
     /// A counter of the whole life, or since the last inspection of a scope, as the book keeps it.
@@ -241,7 +229,7 @@ impl<'f> Eval<'f> {
             line.and_then(|l| int(cell(Table::Opening, l, column)))
         };
         let all = start.is_none_or(|(_, latest)| latest == i64::MIN)
-            && edges.until.is_none_or(|until| until >= entered)
+            && edges.ends().is_none_or(|(first, _)| first >= entered)
             && total.above.is_none();
         if let Over::Place(_, most) = over {
             return (Some(0), stated(most));

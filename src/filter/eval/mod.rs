@@ -10,9 +10,9 @@ mod words;
 use crate::model::same_name;
 use crate::schema::Value;
 
-use super::ast::{Cmp, Quant};
+use super::ast::{Cmp, Quant, Which};
 use super::facts::{Facts, Line, cell};
-use super::registry::Table;
+use super::registry::{Record, Table};
 use super::typed::{Kin, Link, Node, Num, Operand, Phrase, Pred, Records, Rule};
 
 pub use bounds::Bounds;
@@ -76,6 +76,7 @@ impl Verdict {
 /// The record in scope.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Row<'f> {
+    pub(super) record: Record,
     pub(super) line: &'f Line,
     pub(super) edges: &'f Edges,
 }
@@ -130,7 +131,7 @@ impl<'f> Eval<'f> {
                 }))
             }
             Pred::Like { value, pattern } => {
-                agreed(self.phrases(value, row).iter().map(|said| words::like(said, &pattern.0)))
+                agreed(self.phrases(value, row).iter().map(|said| words::like(said, pattern)))
             }
             Pred::Flag(place) => agreed(
                 self.all_bits(place, row).into_iter().map(|n| Verdict::known(n.map(|n| n != 0))),
@@ -142,6 +143,7 @@ impl<'f> Eval<'f> {
             ),
             Pred::Unknown(value) => Verdict::of(self.is_unknown(value, row)),
             Pred::History { quant, of } => self.history(*quant, of),
+            Pred::InARow { many, of } => self.in_a_row(*many, of),
             Pred::Rule(rule) => self.rule(rule),
             Pred::Due(rules) => rules.iter().fold(Verdict::False, |v, rule| v.or(self.rule(rule))),
             Pred::Called(called) => {
@@ -182,6 +184,35 @@ impl<'f> Eval<'f> {
         agreed(self.beginnings(&of.window).iter().map(|edges| self.in_one(quant, of, edges)))
     }
 
+    /// Whether so many records follow each other that all meet the condition.
+    fn in_a_row(&self, many: i64, of: &Records) -> Verdict {
+        agreed(self.beginnings(&of.window).iter().map(|edges| {
+            let mut members = self.members(of, edges);
+            members.retain(|m| m.inside != Verdict::False);
+            let (mut sure, mut perhaps, mut before) = (0, 0, None);
+            let mut may = false;
+            for m in &members {
+                let (start, end) = m.times(of.record);
+                let unseen = before.is_some_and(|before| self.gap_between(before, start));
+                if m.passes != Verdict::True || unseen {
+                    sure = 0;
+                }
+                sure += i64::from(m.inside.and(m.passes) == Verdict::True);
+                if sure >= many {
+                    return Verdict::True;
+                }
+                if m.passes != Verdict::False {
+                    perhaps += 1;
+                } else if m.inside == Verdict::True {
+                    perhaps = 0;
+                }
+                may |= perhaps >= many;
+                before = Some(end);
+            }
+            if may || !self.is_complete(edges) { Verdict::Unknown } else { Verdict::False }
+        }))
+    }
+
     /// A question to the records of a window that begins somewhere.
     fn in_one(&self, quant: Quant, of: &Records, edges: &Edges) -> Verdict {
         let members = self.members(of, edges);
@@ -199,7 +230,9 @@ impl<'f> Eval<'f> {
                 }
             }
             Quant::Every => every(&members, complete),
-            Quant::Latest | Quant::First => self.utmost(of, edges, members, quant == Quant::Latest),
+            Quant::Latest => self.utmost(of, edges, members, Which::Latest),
+            Quant::Previous => self.utmost(of, edges, members, Which::Previous),
+            Quant::First => self.utmost(of, edges, members, Which::First),
         }
     }
 
@@ -207,33 +240,22 @@ impl<'f> Eval<'f> {
         &self,
         of: &Records,
         edges: &Edges,
-        mut members: Vec<Member<'f>>,
-        latest: bool,
+        members: Vec<Member<'f>>,
+        which: Which,
     ) -> Verdict {
-        if latest {
-            members.reverse();
-        }
-        // From the utmost inwards: all that may be it, up to the first that certainly is one.
-        let mut verdicts = Vec::new();
-        let mut sure = None;
-        for member in members.iter().filter(|m| m.inside != Verdict::False) {
-            verdicts.push(member.passes);
-            if member.inside == Verdict::True {
-                sure = Some(member);
-                break;
-            }
-        }
-        let known = match sure {
-            Some(member) => self.nothing_beyond(edges, member.edge(of.record, latest), latest),
+        let (found, sure) = window::one_of(members, which, |m| m.inside);
+        let after = which.from_the_end();
+        let known = match &sure {
+            Some(member) => self.nothing_beyond(edges, member.edge(of.record, after), after),
             None => self.is_complete(edges),
         };
         if !known {
-            // What nobody saw may be the one; only records that all fail can still decide.
+            // What nobody saw may be the one.
             return Verdict::Unknown;
         }
-        if sure.is_some() && verdicts.iter().all(|v| *v == Verdict::True) {
+        if sure.is_some() && found.iter().all(|m| m.passes == Verdict::True) {
             Verdict::True
-        } else if verdicts.iter().all(|v| *v == Verdict::False) {
+        } else if found.iter().all(|m| m.passes == Verdict::False) {
             Verdict::False
         } else {
             Verdict::Unknown

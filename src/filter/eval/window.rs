@@ -1,5 +1,6 @@
 //! Windows over one joint's rows: where they may begin, what lies in them, what is missing.
 
+use super::super::ast::Which;
 use super::super::facts::{Line, cell, int};
 use super::super::registry::{Record, Table};
 use super::super::typed::{Anchor, Records, Window};
@@ -17,11 +18,16 @@ pub(in super::super) struct Edges {
     pub(in super::super) from: Option<i64>,
     /// The instant before which it ends.
     pub(in super::super) until: Option<i64>,
+    /// The record before which it ends.
+    end: Option<Begin>,
     /// Each record that it begins at.
     pub(in super::super) anchors: Vec<Begin>,
 }
 
-/// The record that a window begins at: the earliest and the latest instant at which it may be, each
+/// A place in the joint's life: an instant, and a turn among the facts of it.
+type Place = (i64, i64);
+
+/// The record that a window begins at, or ends before: the earliest and the latest instant at which it may be, each
 /// with its turn among the joint's facts there.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(in super::super) struct Begin {
@@ -45,6 +51,17 @@ impl Edges {
         let firsts = self.anchors.iter().map(|a| a.first.0).chain(self.from);
         let lasts = self.anchors.iter().map(|a| a.last.0).chain(self.from);
         Some((firsts.max()?, lasts.max()?))
+    }
+
+    /// Earliest and latest instant before which it may end.
+    pub(super) fn ends(&self) -> Option<(i64, i64)> {
+        let at_record = self.end.map(|end| (end.first.0, end.last.0));
+        self.until.map(|until| (until, until)).or(at_record)
+    }
+
+    /// Where parts of runs before the end are kept.
+    pub(super) const fn end_tables(&self) -> &'static [Table] {
+        if self.end.is_some() { &[Table::RunPart] } else { &[Table::WindowPart] }
     }
 
     /// Where parts of runs before the start are kept.
@@ -72,6 +89,13 @@ impl Member<'_> {
         instant(record, self.line)
     }
 
+    /// When it began and ended.
+    pub(super) fn times(&self, record: Record) -> (i64, i64) {
+        let end = self.instant(record);
+        let start = || int(cell(Table::JointRun, self.line, "start")).unwrap_or(end);
+        (if record == Record::Run { start() } else { end }, end)
+    }
+
     /// Before which, or after which, another record would be an earlier or a later one: no run can
     /// have been before another that had begun.
     pub(super) fn edge(&self, record: Record, latest: bool) -> i64 {
@@ -97,13 +121,25 @@ impl<'f> Eval<'f> {
             let last = begins.iter().map(|b| b.last).max()?;
             Some(Begin { first, last })
         });
-        Edges { from: window.from, until: window.until, anchors: anchors.collect() }
+        let ends = window.before.iter().flat_map(|a| self.ends(a)).collect::<Vec<_>>();
+        let end = ends.iter().map(|e| e.first).min().zip(ends.iter().map(|e| e.last).max());
+        Edges {
+            from: window.from,
+            until: window.until,
+            end: end.map(|(first, last)| Begin { first, last }),
+            anchors: anchors.collect(),
+        }
     }
 
     /// The window for each of the records that it may begin at. One that nobody saw may have been
     /// anywhere in a gap: there, the limits of its beginning differ.
     pub(in super::super) fn beginnings(&self, window: &Window) -> Vec<Edges> {
-        let mut all = vec![Edges { from: window.from, until: window.until, anchors: Vec::new() }];
+        if let Some(before) = &window.before {
+            let with = |end| Edges { end: Some(end), ..Edges::default() };
+            return self.ends(before).into_iter().map(with).collect();
+        }
+        let start = Edges { from: window.from, until: window.until, ..Edges::default() };
+        let mut all = vec![start];
         for anchor in &window.anchors {
             let begins = self.begins(anchor, window.as_of);
             let with = |edges: &Edges, begin: Begin| {
@@ -134,19 +170,49 @@ impl<'f> Eval<'f> {
             .collect()
     }
 
-    /// Where a window that begins at a record may begin: at each record that may be the one, or in a
-    /// gap. Where there may be none, it begins with the joint.
-    fn begins(&self, anchor: &Anchor, before: Option<i64>) -> Vec<Begin> {
+    /// Where a window that ends before a record may end: before each record that may be the one, or in
+    /// a gap. Where there may be none, anywhere. A run is what is before when it begins.
+    fn ends(&self, anchor: &Anchor) -> Vec<Begin> {
+        let (sure, perhaps) = self.places_of(anchor, None, "start");
+        let sure = if anchor.latest { sure.into_iter().max() } else { sure.into_iter().min() };
+        let Some(known) = sure else {
+            return vec![Begin { first: (NEVER_BEGAN, FIRST_TURN), last: (NEVER_ENDS, LAST_TURN) }];
+        };
+        let mut out = vec![Begin::point(known)];
+        let other = |at: &(i64, i64)| if anchor.latest { *at > known } else { *at < known };
+        out.extend(perhaps.into_iter().filter(other).map(Begin::point));
+        for (since, until) in self.gaps() {
+            let (first, last) = if anchor.latest {
+                (since.max(known.0), until - 1)
+            } else {
+                (since, known.0.min(until - 1))
+            };
+            let beyond = if anchor.latest { until > known.0 } else { since < known.0 };
+            if beyond {
+                out.push(Begin { first: (first, FIRST_TURN), last: (last, LAST_TURN) });
+            }
+        }
+        out
+    }
+
+    /// The places in the joint's life of records that are an anchor, and of those that may be one.
+    /// `of_run` is the column that tells that of a run.
+    fn places_of(
+        &self,
+        anchor: &Anchor,
+        before: Option<i64>,
+        of_run: &'static str,
+    ) -> (Vec<Place>, Vec<Place>) {
         let everything = Edges::default();
         let book = is_of_the_book(anchor.condition.as_deref());
-        let column = if anchor.record == Record::Run { "finish" } else { "date" };
+        let column = if anchor.record == Record::Run { of_run } else { "date" };
         let (mut sure, mut perhaps) = (Vec::new(), Vec::new());
         for line in self.facts.lines(anchor.record.table()) {
             let Some(at) = int(cell(anchor.record.table(), line, column)) else { continue };
             if before.is_some_and(|b| at >= b) {
                 continue;
             }
-            let row = Row { line, edges: &everything };
+            let row = Row { record: anchor.record, line, edges: &everything };
             let passes =
                 anchor.condition.as_ref().map_or(Verdict::True, |c| self.truth(c, Some(row)));
             // Runs are the last of an instant.
@@ -160,6 +226,13 @@ impl<'f> Eval<'f> {
                 Verdict::False => {}
             }
         }
+        (sure, perhaps)
+    }
+
+    /// Where a window that begins at a record may begin: at each record that may be the one, or in a
+    /// gap. Where there may be none, it begins with the joint.
+    fn begins(&self, anchor: &Anchor, before: Option<i64>) -> Vec<Begin> {
+        let (sure, perhaps) = self.places_of(anchor, before, "finish");
         let gaps = self
             .gaps()
             .into_iter()
@@ -222,7 +295,7 @@ impl<'f> Eval<'f> {
             .map(|line| {
                 let inside =
                     self.lies(of.record, line, edges).and(self.stands(of.record, line, book));
-                let row = Row { line, edges };
+                let row = Row { record: of.record, line, edges };
                 let passes = match &of.condition {
                     Some(condition) if inside != Verdict::False => self.truth(condition, Some(row)),
                     Some(_) => Verdict::Unknown,
@@ -247,8 +320,8 @@ impl<'f> Eval<'f> {
             if let Some(from) = edges.from {
                 verdict = verdict.and(Verdict::of(ends_after(from)));
             }
-            if let Some(until) = edges.until {
-                verdict = verdict.and(Verdict::of(start < until));
+            if let Some((first, last)) = edges.ends() {
+                verdict = verdict.and(between(start < first, start < last));
             }
             for begin in &edges.anchors {
                 let fits =
@@ -265,6 +338,9 @@ impl<'f> Eval<'f> {
             }
             // At one instant, what comes later in the order of facts is since.
             let place = (at, turn);
+            if let Some(end) = &edges.end {
+                verdict = verdict.and(between(place < end.first, place < end.last));
+            }
             for begin in &edges.anchors {
                 verdict = verdict.and(between(place > begin.first, place > begin.last));
             }
@@ -274,7 +350,7 @@ impl<'f> Eval<'f> {
 
     fn gap_inside(&self, edges: &Edges, (since, until): (i64, i64)) -> bool {
         let begins = edges.start().is_none_or(|(first, _)| until > first);
-        let ends = edges.until.is_none_or(|end| since < end);
+        let ends = edges.ends().is_none_or(|(_, last)| since < last);
         let sense = edges.anchors.is_empty()
             || match (edges.start(), edges.until) {
                 (Some((first, _)), Some(end)) => first < end,
@@ -300,6 +376,11 @@ impl<'f> Eval<'f> {
         !gaps.into_iter().any(|gap| self.gap_inside(edges, gap))
     }
 
+    /// Whether something unseen may lie between two instants.
+    pub(super) fn gap_between(&self, before: i64, after: i64) -> bool {
+        self.gaps().into_iter().any(|(since, until)| until > before && since < after)
+    }
+
     /// Whether nothing unknown lies after (or before) an instant of a window.
     pub(super) fn nothing_beyond(&self, edges: &Edges, at: i64, after: bool) -> bool {
         !self.gaps().into_iter().any(|gap| {
@@ -307,6 +388,38 @@ impl<'f> Eval<'f> {
             beyond && self.gap_inside(edges, gap)
         })
     }
+}
+
+/// The records that may be the one that is meant, from the utmost inwards, up to the one that it
+/// certainly is or lies beyond; that one, where there is one.
+pub(super) fn one_of<'f>(
+    mut members: Vec<Member<'f>>,
+    which: Which,
+    counts: impl Fn(&Member<'f>) -> Verdict,
+) -> (Vec<Member<'f>>, Option<Member<'f>>) {
+    if which.from_the_end() {
+        members.reverse();
+    }
+    // Of the one before the latest, some record must come later, and no more than one certainly does.
+    let skipped = usize::from(which == Which::Previous);
+    let (mut found, mut seen, mut sure) = (Vec::new(), 0, 0);
+    for member in members {
+        let verdict = counts(&member);
+        if verdict == Verdict::False {
+            continue;
+        }
+        if seen >= skipped {
+            found.push(member);
+        }
+        seen += 1;
+        if verdict == Verdict::True {
+            sure += 1;
+            if sure > skipped {
+                return (found, Some(member));
+            }
+        }
+    }
+    (found, None)
 }
 
 /// True wherever the beginning is, false wherever it is, or neither.

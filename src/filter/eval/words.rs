@@ -3,9 +3,9 @@
 use crate::model::{name_key, same_name};
 use crate::schema::Value;
 
-use super::super::facts::{cell, int};
+use super::super::facts::cell;
 use super::super::registry::{Absent, Kind, Stored};
-use super::super::typed::{Phrase, Pick, Read, Reference};
+use super::super::typed::{Pattern, Phrase, Pick, Read, Reference};
 use super::{Eval, Row, Verdict};
 
 /// What a text says.
@@ -37,46 +37,12 @@ pub(super) fn holds(text: &Said, asked: &Said) -> Verdict {
 }
 
 /// Whether a text is of a pattern, whatever its case and blanks.
-pub(super) fn like(text: &Said, pattern: &str) -> Verdict {
+pub(super) fn like(text: &Said, pattern: &Pattern) -> Verdict {
     match text {
         Said::Unknown => Verdict::Unknown,
         Said::None => Verdict::False,
-        Said::Text(text) => {
-            let signs = |s: &str| name_key(s).chars().collect::<Vec<char>>();
-            Verdict::of(matches(&signs(pattern), &signs(text)))
-        }
+        Said::Text(text) => Verdict::of(pattern.fits(text)),
     }
-}
-
-/// `*` stands for any characters, `?` for one. Steps back to the last star only.
-fn matches(pattern: &[char], text: &[char]) -> bool {
-    let (mut p, mut t) = (0, 0);
-    let mut star: Option<(usize, usize)> = None;
-    while t < text.len() {
-        match pattern.get(p) {
-            Some('*') => {
-                star = Some((p, t));
-                p += 1;
-            }
-            Some('?') => {
-                p += 1;
-                t += 1;
-            }
-            Some(c) if *c == text[t] => {
-                p += 1;
-                t += 1;
-            }
-            _ => match star {
-                Some((at, from)) => {
-                    star = Some((at, from + 1));
-                    p = at + 1;
-                    t = from + 1;
-                }
-                None => return false,
-            },
-        }
-    }
-    pattern[p..].iter().all(|c| *c == '*')
 }
 
 impl Eval<'_> {
@@ -85,7 +51,7 @@ impl Eval<'_> {
             Phrase::Known(text) => Said::Text(text.clone()),
             Phrase::None => Said::None,
             Phrase::Unknown => Said::Unknown,
-            Phrase::Of(Reference::Read(read)) if read.past.is_some() => self.past(read),
+            Phrase::Of(Reference::Read(read)) if read.past.is_some() => self.past(read, row),
             Phrase::Of(Reference::Read(read)) => self.text(read, row),
             Phrase::Of(Reference::Pick(_)) => match self.phrases(phrase, row).as_slice() {
                 [first, rest @ ..] if rest.iter().all(|other| other == first) => first.clone(),
@@ -120,9 +86,7 @@ impl Eval<'_> {
     /// A flag as 1 or 0, a set as its bits.
     pub(in super::super) fn bits(&self, place: &Reference, row: Option<Row<'_>>) -> Option<i64> {
         match place {
-            Reference::Read(read) => {
-                self.plain(read.field, row.filter(|_| read.field.record.is_some()))
-            }
+            Reference::Read(read) => self.plain_of(read, row),
             Reference::Pick(_) => {
                 let all = self.all_bits(place, row);
                 let first = all.first().copied()?;
@@ -148,10 +112,14 @@ impl Eval<'_> {
     pub(super) fn each_pick<T>(&self, pick: &Pick, say: &dyn Fn(Row<'_>) -> T) -> Vec<Option<T>> {
         let mut out = Vec::new();
         for edges in &self.beginnings(&pick.of.window) {
-            match self.candidates(&pick.of, edges, pick.latest) {
+            match self.candidates(&pick.of, edges, pick.which) {
                 None => out.push(None),
                 Some(found) => {
-                    out.extend(found.iter().map(|m| Some(say(Row { line: m.line, edges }))));
+                    out.extend(
+                        found.iter().map(|m| {
+                            Some(say(Row { record: pick.of.record, line: m.line, edges }))
+                        }),
+                    );
                 }
             }
         }
@@ -165,15 +133,10 @@ impl Eval<'_> {
         }
     }
 
-    /// The value of a joint's field at the end of a day: that of the state in force, as the book is
-    /// seen from that day.
-    fn past(&self, read: &Read) -> Said {
-        let before = read.past.unwrap_or(i64::MAX);
-        let Some(states) = read.field.past else { return Said::Unknown };
-        let at = |l: &super::Line| int(cell(states, l, "at")).filter(|at| *at < before);
-        let in_force =
-            self.facts.lines(states).iter().filter(|l| at(l).is_some()).max_by_key(|l| at(l));
-        in_force.map_or(Said::Unknown, |l| {
+    /// A text of the joint in the past.
+    fn past(&self, read: &Read, row: Option<Row<'_>>) -> Said {
+        let Some((states, past)) = read.field.past.zip(read.past) else { return Said::Unknown };
+        self.state(states, past, row).map_or(Said::Unknown, |l| {
             let absent = match read.field.absent {
                 Absent::NoneIf(flag) if *cell(states, l, flag) == Value::Null => Absent::Unknown,
                 absent => absent,
@@ -198,7 +161,7 @@ mod tests {
     #[test]
     fn patterns_match_as_people_expect() {
         let is = |pattern: &str, text: &str| {
-            like(&Said::Text(text.to_owned()), pattern) == Verdict::True
+            like(&Said::Text(text.to_owned()), &Pattern(pattern.to_owned())) == Verdict::True
         };
         assert!(is("K1-*", "k1-0417"));
         assert!(is("*04?7", "K1-0417"));

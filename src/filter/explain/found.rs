@@ -84,7 +84,7 @@ impl Eval<'_> {
 
     fn entries_of_pick(&self, pick: &Pick) -> Vec<i64> {
         let edges = self.edges(&pick.of.window);
-        let found = self.candidates(&pick.of, &edges, pick.latest).unwrap_or_default();
+        let found = self.candidates(&pick.of, &edges, pick.which).unwrap_or_default();
         found.iter().filter_map(|m| entry_of_line(pick.of.record, m.line)).collect()
     }
 
@@ -186,16 +186,16 @@ impl Eval<'_> {
             Num::Fold { read, of, .. } => self.lacks_records(of, Some(read), out),
             Num::Pick(pick) => {
                 let edges = self.edges(&pick.of.window);
-                match self.candidates(&pick.of, &edges, pick.latest) {
+                match self.candidates(&pick.of, &edges, pick.which) {
                     Some(found) if found.len() > 1 => out.push(format!(
                         "nobody can tell which {} is the {}",
                         pick.of.record,
-                        if pick.latest { "latest" } else { "first" }
+                        pick.which.word()
                     )),
                     Some(_) => out.push(format!(
                         "{} of the {} {} is not recorded",
                         pick.read.label,
-                        if pick.latest { "latest" } else { "first" },
+                        pick.which.word(),
                         pick.of.record
                     )),
                     None => out.push(self.no_record(&pick.of, &edges)),
@@ -269,7 +269,7 @@ impl Eval<'_> {
                 out.push(format!("there is no such {}", of.record));
             }
             let lacks = counted.iter().any(|m| {
-                let row = Row { line: m.line, edges: &edges };
+                let row = Row { record: of.record, line: m.line, edges: &edges };
                 !self.number(&Num::Read(read.clone()), Some(row)).is_pinned()
             });
             if lacks {
@@ -283,7 +283,7 @@ impl Eval<'_> {
             Reference::Read(read) => vec![format!("{} is not recorded", read.label)],
             Reference::Pick(pick) => {
                 let edges = self.edges(&pick.of.window);
-                match self.candidates(&pick.of, &edges, pick.latest) {
+                match self.candidates(&pick.of, &edges, pick.which) {
                     Some(_) => vec![format!("{} is not recorded", super::place_label(place))],
                     None => vec![self.no_record(&pick.of, &edges)],
                 }

@@ -120,6 +120,7 @@ impl Eval<'_> {
                 Operand::Condition(node) => out.parts.push(self.explain(node, row)),
             },
             Pred::History { quant, of } => self.ask(&mut out, *quant, of),
+            Pred::InARow { of, .. } => self.ask(&mut out, Quant::Any, of),
             Pred::Rule(rule) => out.parts = self.rule_parts(rule),
             Pred::Due(rules) => {
                 out.parts = rules.iter().map(|rule| self.explain_rule(rule)).collect();
@@ -282,7 +283,7 @@ impl Eval<'_> {
 
     fn answer(&self, of: &Records, edges: &Edges, member: &Member<'_>) -> Answer {
         let record = of.record;
-        let row = Row { line: member.line, edges };
+        let row = Row { record, line: member.line, edges };
         let text = |table, c| match cell(table, member.line, c) {
             crate::schema::Value::Text(t) => Some(t.clone()),
             _ => None,
@@ -354,16 +355,22 @@ fn telling<'m, 'f>(
             Verdict::Unknown if !with(Verdict::Unknown).is_empty() => with(Verdict::Unknown),
             _ => latest().take(1).collect(),
         },
-        Quant::Latest | Quant::First => {
+        Quant::Latest | Quant::Previous | Quant::First => {
             let mut out = Vec::new();
-            let ordered: Box<dyn Iterator<Item = &'m Member<'f>>> = if quant == Quant::Latest {
-                Box::new(members.iter().rev())
-            } else {
+            let ordered: Box<dyn Iterator<Item = &'m Member<'f>>> = if quant == Quant::First {
                 Box::new(members.iter())
+            } else {
+                Box::new(members.iter().rev())
             };
+            let mut skip = usize::from(quant == Quant::Previous);
             for member in ordered {
+                let sure = member.inside == Verdict::True;
+                if sure && skip > 0 {
+                    skip -= 1;
+                    continue;
+                }
                 out.push(member);
-                if member.inside == Verdict::True || out.len() == SHOWN {
+                if sure || out.len() == SHOWN {
                     break;
                 }
             }
@@ -376,8 +383,7 @@ fn place_label(place: &Reference) -> String {
     match place {
         Reference::Read(read) => read.label.to_string(),
         Reference::Pick(pick) => {
-            let which = if pick.latest { "latest" } else { "first" };
-            format!("{} of {which} {}", pick.read.label, pick.of.record)
+            format!("{} of {} {}", pick.read.label, pick.which.word(), pick.of.record)
         }
     }
 }

@@ -229,7 +229,7 @@ fn brought(total: &Total, edges: &Edges) -> (Sql, Sql) {
         all_there.push(Cond::When(sql![latest, " = ", NEVER_BEGAN]));
     }
     if let Some(end) = &edges.end {
-        all_there.push(Cond::When(sql![end, " >= j.entered"]));
+        all_there.push(Cond::When(sql![&end.first, " >= j.entered"]));
     }
     if let Over::Makeups(end) = over {
         not_there.push(Cond::When(sql![generation_of(end), " > 1"]));

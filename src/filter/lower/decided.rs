@@ -26,7 +26,7 @@ pub(in super::super) fn decided(node: &Node) -> Cond {
         Pred::Called(called) if called.open => Cond::Never,
         Pred::Called(_) => Cond::Always,
         Pred::Due(rules) => Cond::all(rules.iter().map(|r| of_rule(r))),
-        Pred::History { of, .. } => records(of),
+        Pred::History { of, .. } | Pred::InARow { of, .. } => records(of),
     }
 }
 

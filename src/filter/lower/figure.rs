@@ -48,6 +48,11 @@ impl Lower {
             Kind::Measure(m) => Some(m.quanta_per_base()),
             _ => Some(MS_PER_SECOND),
         };
+        if read.past.is_some() {
+            let value = self
+                .then(read, scope, &|state| self.plain(field, &|_, name| sql![state, ".", name]));
+            return Span::exact(value, quanta);
+        }
         if let Stored::Between(lo, hi) = field.stored {
             return Span { lo: sql!["j.", lo], hi: sql!["j.", hi], quanta };
         }
@@ -200,7 +205,9 @@ impl Lower {
         let start = row.edges.start.as_ref().zip(row.edges.parts);
         let end = row.edges.end.as_ref();
         let (end_lo, end_hi) = match end {
-            Some(end) => (before(end, Parts::Window, &none), before(end, Parts::Window, &whole)),
+            Some(end) => {
+                (before(&end.first, end.parts, &none), before(&end.last, end.parts, &whole))
+            }
             None => (whole.clone(), whole.clone()),
         };
         let lo = inside(end_lo, start.map(|((_, latest), parts)| before(latest, parts, &whole)));
@@ -226,14 +233,14 @@ impl Lower {
     fn part_largest(&self, row: &Row, name: &'static str, after: &'static str) -> (Sql, Sql) {
         let whole = row.own(name);
         let (begin, finish) = (row.own("start"), row.own("finish"));
-        let bound = |start: Option<&Sql>, otherwise: &Sql| {
+        let bound = |start: Option<&Sql>, end: Option<(&Sql, Parts)>, otherwise: &Sql| {
             // Whether the window leaves the beginning and the end of the run alone.
             let begun = start.map(|s| sql![s, " <= ", &begin]);
-            let ended = row.edges.end.as_ref().map(|e| sql![e, " >= ", &finish]);
-            let before_end = row.edges.end.as_ref().map(|e| {
+            let ended = end.map(|(e, _)| sql![e, " >= ", &finish]);
+            let before_end = end.map(|(e, parts)| {
                 sql![
                     "coalesce(",
-                    part(row, e, Parts::Window, &|p| sql![p, ".", name]),
+                    part(row, e, parts, &|p| sql![p, ".", name]),
                     ", ",
                     otherwise,
                     ")"
@@ -277,8 +284,11 @@ impl Lower {
                 _ => whole.clone(),
             }
         };
-        let start = row.edges.start.as_ref();
-        (bound(start.map(|s| &s.1), &sql!["0"]), bound(start.map(|s| &s.0), &whole))
+        let (start, end) = (row.edges.start.as_ref(), row.edges.end.as_ref());
+        (
+            bound(start.map(|s| &s.1), end.map(|e| (&e.first, e.parts)), &sql!["0"]),
+            bound(start.map(|s| &s.0), end.map(|e| (&e.last, e.parts)), &whole),
+        )
     }
 }
 
@@ -287,15 +297,16 @@ impl Lower {
 fn untimed(row: &Row, figure: Sums, whole: &Sql) -> (Sql, Sql) {
     let (begin, finish) = (row.own("start"), row.own("finish"));
     let long = sql!["(", &finish, " - ", &begin, ")"];
-    let end = match &row.edges.end {
-        Some(end) => sql!["min(", end, ", ", &finish, ")"],
-        None => finish,
+    let cut = |end: &Sql| sql!["min(", end, ", ", &finish, ")"];
+    let (least_end, most_end) = match &row.edges.end {
+        Some(end) => (cut(&end.first), cut(&end.last)),
+        None => (finish.clone(), finish.clone()),
     };
-    let from = |start: &Sql| sql!["max(0, ", &end, " - max(", start, ", ", &begin, "))"];
-    let (most_time, least_time) = match &row.edges.start {
-        Some((earliest, latest)) => (from(earliest), from(latest)),
-        None => (from(&begin), from(&begin)),
-    };
+    let between =
+        |start: &Sql, end: &Sql| sql!["max(0, ", end, " - max(", start, ", ", &begin, "))"];
+    let (earliest, latest) =
+        row.edges.start.clone().unwrap_or_else(|| (begin.clone(), begin.clone()));
+    let (most_time, least_time) = (between(&earliest, &most_end), between(&latest, &least_end));
     let all = sql![&least_time, " = ", &long];
     let none = sql!["(", &most_time, " = 0 AND ", &long, " > 0)"];
     let plain = (
@@ -379,7 +390,7 @@ fn part(row: &Row, cut: &Sql, parts: Parts, value: &dyn Fn(&Sql) -> Sql) -> Sql 
 /// Whether the window may cut the run.
 fn cuts_run(row: &Row) -> Option<Sql> {
     let start = row.edges.start.as_ref().map(|(_, latest)| sql![latest, " > ", row.own("start")]);
-    let end = row.edges.end.as_ref().map(|e| sql![e, " < ", row.own("finish")]);
+    let end = row.edges.end.as_ref().map(|e| sql![&e.first, " < ", row.own("finish")]);
     match (start, end) {
         (Some(s), Some(e)) => Some(sql!["(", s, " OR ", e, ")"]),
         (Some(one), None) | (None, Some(one)) => Some(one),

@@ -1,6 +1,6 @@
 //! Questions to records in SQL: any, no, every, latest, first; and fields of the latest or first.
 
-use super::super::ast::Quant;
+use super::super::ast::{Quant, Which};
 use super::super::registry::Record;
 use super::super::sql::{Cond, Sql, sql};
 use super::super::typed::{Pick, Records};
@@ -18,8 +18,9 @@ impl Lower {
             Quant::Any => return self.any(of, &edges, scope),
             Quant::No => return self.any(of, &edges, scope).not(),
             Quant::Every => self.every(of, &edges),
-            Quant::Latest => self.utmost(of, &edges, true),
-            Quant::First => self.utmost(of, &edges, false),
+            Quant::Latest => self.utmost(of, &edges, Which::Latest),
+            Quant::Previous => self.utmost(of, &edges, Which::Previous),
+            Quant::First => self.utmost(of, &edges, Which::First),
         };
         Truth { yes: edges.hold(truth.yes), no: edges.hold(truth.no) }
     }
@@ -101,6 +102,22 @@ impl Lower {
         Some(Truth { yes: Cond::When(yes), no: Cond::When(no).and(complete.clone()) })
     }
 
+    /// So many follow each other that certainly are there and meet the condition, with nothing between
+    /// them that may not, seen or unseen; or even with all that may be there no so many do.
+    pub(super) fn in_a_row(&self, many: i64, of: &Records) -> Truth {
+        let edges = self.edges(&of.window);
+        let opened = self.open(of, &edges);
+        let counts = opened.surely();
+        let fails = opened.truth.yes.fails();
+        let yes = follow_each_other(&opened, many, &counts, &fails, true);
+        let opened = self.open(of, &edges);
+        let counts = opened.truth.no.fails();
+        let fails = opened.certain.clone().and(opened.truth.no.clone());
+        let may = follow_each_other(&opened, many, &counts, &fails, false);
+        let no = self.complete(&edges).and(may.fails());
+        Truth { yes: edges.hold(yes), no: edges.hold(no) }
+    }
+
     /// There is one and each is, and none is missing; or one is not, or there is none.
     fn every(&self, of: &Records, edges: &Edges) -> Truth {
         let opened = self.open(of, edges);
@@ -119,13 +136,14 @@ impl Lower {
     }
 
     /// Whichever record may be the latest (or first) is; or none of them is.
-    fn utmost(&self, of: &Records, edges: &Edges, latest: bool) -> Truth {
-        let kept = self.keeper(of, edges, latest, false);
-        let known = self.nothing_beyond(edges, &kept.edge(), latest);
+    fn utmost(&self, of: &Records, edges: &Edges, which: Which) -> Truth {
+        let kept = self.keeper(of, edges, which, false);
+        let known = self.nothing_beyond(edges, &kept.edge(), which.from_the_end());
         // Each of the two in rows of its own.
         let decided = |failing: &dyn Fn(&Opened) -> Cond| {
             let opened = self.open(of, edges);
-            let candidate = Self::from_kept(&opened, &kept, latest).and(opened.possible.clone());
+            let possible = |o: &Opened| o.possible.clone();
+            let candidate = self.may_be_it((of, edges), &opened, (&kept, which), possible);
             let none = opened.none(&candidate.and(failing(&opened)));
             let inner = known.clone().and(none);
             Cond::When(sql!["EXISTS (SELECT 1 FROM ", &kept.source, " WHERE ", inner.sql(), ")"])
@@ -133,7 +151,9 @@ impl Lower {
         let yes = decided(&|o| o.truth.yes.fails());
         let no = decided(&|o| o.truth.no.fails());
         let opened = self.open(of, edges);
-        let none = opened.none(&opened.maybe());
+        let possible = |o: &Opened| o.possible.clone();
+        let passes = opened.truth.no.fails();
+        let none = opened.none(&self.counts_as((of, edges), &opened, which, possible).and(passes));
         Truth { yes, no: no.or(self.complete(edges).and(none)) }
     }
 
@@ -141,11 +161,12 @@ impl Lower {
     /// record that may be the one. Each time it is asked in rows of its own.
     pub(super) fn pick_truth(&self, pick: &Pick, say: &dyn Fn(&Scope) -> Truth) -> Truth {
         let edges = self.edges(&pick.of.window);
-        let kept = self.keeper(&pick.of, &edges, pick.latest, true);
-        let known = self.nothing_beyond(&edges, &kept.edge(), pick.latest);
+        let kept = self.keeper(&pick.of, &edges, pick.which, true);
+        let known = self.nothing_beyond(&edges, &kept.edge(), pick.which.from_the_end());
         let decided = |failing: &dyn Fn(Truth) -> Cond| {
             let opened = self.open(&pick.of, &edges);
-            let candidate = Self::from_kept(&opened, &kept, pick.latest).and(opened.maybe());
+            let of = (&pick.of, &edges);
+            let candidate = self.may_be_it(of, &opened, (&kept, pick.which), Opened::maybe);
             let none = opened.none(&candidate.and(failing(say(&opened.scope()))));
             let inner = known.clone().and(none);
             let found = sql!["EXISTS (SELECT 1 FROM ", &kept.source, " WHERE ", inner.sql(), ")"];
@@ -157,7 +178,7 @@ impl Lower {
     /// A number of the latest or first record that meets the condition.
     pub(super) fn pick_number(&self, pick: &Pick) -> Span {
         let edges = self.edges(&pick.of.window);
-        let kept = self.keeper(&pick.of, &edges, pick.latest, true);
+        let kept = self.keeper(&pick.of, &edges, pick.which, true);
         let opened = self.open(&pick.of, &edges);
         let span = self.read(&pick.read, &opened.scope());
         let bound = |fold: &'static str, value: &Sql| {
@@ -173,7 +194,7 @@ impl Lower {
     /// candidates differ.
     pub(super) fn pick_value(&self, pick: &Pick, value: &dyn Fn(&Scope) -> Sql) -> Sql {
         let edges = self.edges(&pick.of.window);
-        let kept = self.keeper(&pick.of, &edges, pick.latest, true);
+        let kept = self.keeper(&pick.of, &edges, pick.which, true);
         let opened = self.open(&pick.of, &edges);
         let value = value(&opened.scope());
         let agreed = sql![
@@ -199,8 +220,9 @@ impl Lower {
         opened: &Opened,
         what: &Sql,
     ) -> Sql {
-        let candidate = Self::from_kept(opened, kept, pick.latest).and(opened.maybe());
-        let known = self.nothing_beyond(edges, &kept.edge(), pick.latest);
+        let of = (&pick.of, edges);
+        let candidate = self.may_be_it(of, opened, (kept, pick.which), Opened::maybe);
+        let known = self.nothing_beyond(edges, &kept.edge(), pick.which.from_the_end());
         sql![
             "(SELECT (SELECT ",
             what,
@@ -212,4 +234,42 @@ impl Lower {
             ")",
         ]
     }
+}
+
+/// Whether among the rows that may be there so many that count follow each other with none between them
+/// that fails, and, where that is asked, no gap in what is known of the joint.
+fn follow_each_other(opened: &Opened, many: i64, counts: &Cond, fails: &Cond, seen: bool) -> Cond {
+    let (start, end) = match opened.row.record {
+        Record::Run => ("start", "finish"),
+        _ => ("date", "date"),
+    };
+    let order = opened.order();
+    let gap = if seen {
+        sql![
+            " OR (j.life_complete = 0 AND EXISTS (SELECT 1 FROM gap g WHERE g.joint = j.joint AND \
+             g.until > y.before AND (g.since IS NULL OR g.since < y.start)))",
+        ]
+    } else {
+        sql![""]
+    };
+    Cond::When(sql![
+        "EXISTS (SELECT 1 FROM (SELECT sum(counts) AS n FROM (SELECT counts, sum(apart) OVER (ORDER BY \
+         place ROWS UNBOUNDED PRECEDING) AS part FROM (SELECT y.counts, y.place, (y.fails",
+        gap,
+        ") AS apart FROM (SELECT (",
+        counts.sql(),
+        ") IS TRUE AS counts, (",
+        fails.sql(),
+        ") IS TRUE AS fails, ",
+        opened.row.own(start),
+        " AS start, lag(",
+        opened.row.own(end),
+        ") OVER o AS before, row_number() OVER o AS place",
+        opened.rows(&opened.possible),
+        " WINDOW o AS (ORDER BY ",
+        order,
+        ")) y)) GROUP BY part) WHERE n >= ",
+        many,
+        ")",
+    ])
 }

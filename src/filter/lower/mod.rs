@@ -238,6 +238,7 @@ impl Lower {
             Pred::Holds { set, bits } => self.holds(set, *bits, scope),
             Pred::Unknown(value) => self.unknown(value, scope),
             Pred::History { quant, of } => self.history(*quant, of, scope),
+            Pred::InARow { many, of } => self.in_a_row(*many, of),
             Pred::Rule(rule) => self.rule(rule, scope),
             Pred::Due(rules) => {
                 let parts: Vec<Truth> = rules.iter().map(|r| self.rule(r, scope)).collect();

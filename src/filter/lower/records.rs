@@ -1,5 +1,6 @@
 //! Records of a joint in SQL: which of them count for certain, which perhaps.
 
+use super::super::ast::Which;
 use super::super::registry::Record;
 use super::super::sql::{Alias, Cond, Part, Sql, sql};
 use super::super::typed::{Node, Records};
@@ -59,8 +60,12 @@ impl Opened {
 
     /// The columns that order the rows in time, as a row value.
     pub(super) fn key(&self) -> Sql {
-        let columns = self.row.record.key().iter().map(|c| Part::from(self.row.own(c)));
-        sql!["(", Sql::list(columns), ")"]
+        sql!["(", self.order(), ")"]
+    }
+
+    /// The columns that order the rows in time.
+    pub(super) fn order(&self) -> Sql {
+        Sql::list(self.row.record.key().iter().map(|c| Part::from(self.row.own(c))))
     }
 }
 
@@ -143,9 +148,10 @@ impl Lower {
         &self,
         of: &Records,
         edges: &Edges,
-        latest: bool,
+        which: Which,
         with_condition: bool,
     ) -> Keeper {
+        let latest = which.from_the_end();
         let opened = self.open(of, edges);
         let alias = self.alias('k');
         let key = of.record.key();
@@ -171,15 +177,40 @@ impl Lower {
             opened.rows(&counts),
             " ORDER BY ",
             Sql::list(order),
-            " LIMIT 1) ",
+            if which == Which::Previous { " LIMIT 1 OFFSET 1) " } else { " LIMIT 1) " },
             alias,
         ];
         Keeper { alias, source, columns: key.len() }
     }
 
-    /// From the kept row on: rows as late (or as early) as it.
-    pub(super) fn from_kept(opened: &Opened, kept: &Keeper, latest: bool) -> Cond {
-        let sign = if latest { " >= " } else { " <= " };
-        Cond::When(sql!["(", opened.key(), sign, kept.key(), ")"])
+    /// Rows that may be the one that is meant: from the kept row on, those as late (or as early) as
+    /// it. Of the one before the latest, some row must come later.
+    pub(super) fn may_be_it(
+        &self,
+        (of, edges): (&Records, &Edges),
+        opened: &Opened,
+        (kept, which): (&Keeper, Which),
+        counts: fn(&Opened) -> Cond,
+    ) -> Cond {
+        let sign = if which.from_the_end() { " >= " } else { " <= " };
+        let from_kept = Cond::When(sql!["(", opened.key(), sign, kept.key(), ")"]);
+        from_kept.and(self.counts_as((of, edges), opened, which, counts))
+    }
+
+    /// Rows that may count, and are not the last where the one before that is meant.
+    pub(super) fn counts_as(
+        &self,
+        (of, edges): (&Records, &Edges),
+        opened: &Opened,
+        which: Which,
+        counts: fn(&Opened) -> Cond,
+    ) -> Cond {
+        let own = counts(opened);
+        if which != Which::Previous {
+            return own;
+        }
+        let later = self.open(of, edges);
+        let after = Cond::When(sql!["(", later.key(), " > ", opened.key(), ")"]);
+        own.and(later.exists(&after.and(counts(&later))))
     }
 }

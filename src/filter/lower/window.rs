@@ -31,8 +31,8 @@ pub(super) enum Parts {
 pub(super) struct Edges {
     /// Earliest and latest instant at which it may begin.
     pub(super) start: Option<(Sql, Sql)>,
-    /// Instant before which it ends.
-    pub(super) end: Option<Sql>,
+    /// Where it ends.
+    pub(super) end: Option<End>,
     /// Where parts before the start are found.
     pub(super) parts: Option<Parts>,
     /// Each record that it begins at.
@@ -41,6 +41,18 @@ pub(super) struct Edges {
     from: Option<i64>,
     /// The row source that holds the instants, when there is one.
     source: Option<Sql>,
+}
+
+/// Where a window ends.
+#[derive(Clone, Debug)]
+pub(super) struct End {
+    /// Earliest and latest instant before which it may end.
+    pub(super) first: Sql,
+    pub(super) last: Sql,
+    /// Of a record, its turn among the joint's facts of that instant.
+    turns: Option<(Sql, Sql)>,
+    /// Where parts of runs before it are found.
+    pub(super) parts: Parts,
 }
 
 /// The record that a window begins at.
@@ -61,7 +73,13 @@ const LAST_TURN: i64 = i64::MAX;
 impl Lower {
     /// The limits of a window.
     pub(super) fn edges(&self, window: &Window) -> Edges {
-        let end = window.until.map(|u| sql![u]);
+        if let Some(before) = &window.before {
+            return self.before_record(before);
+        }
+        let end = window.until.map(|u| {
+            let at = sql![u];
+            End { first: at.clone(), last: at, turns: None, parts: Parts::Window }
+        });
         let from = window.from.map(|f| sql![f]);
         if window.anchors.is_empty() {
             let start = from.map(|f| (f.clone(), f));
@@ -124,6 +142,85 @@ impl Lower {
         }
     }
 
+    /// The limits of a window that ends before a record: before each record that may be the one, or in
+    /// a gap. Where there may be none, anywhere.
+    fn before_record(&self, anchor: &Anchor) -> Edges {
+        let w = self.alias('w');
+        let known = self.certain_one(anchor, None, "start");
+        let mut rows = vec![Part::from(sql![
+            "(SELECT coalesce(y.t, ",
+            NEVER_BEGAN,
+            ") AS a, coalesce(y.t, ",
+            NEVER_ENDS,
+            ") AS b, coalesce(y.u, ",
+            FIRST_TURN,
+            ") AS u, coalesce(y.u, ",
+            LAST_TURN,
+            ") AS v FROM (SELECT 1) LEFT JOIN ",
+            &known,
+            " y",
+        ])];
+        if !is_certain(anchor) {
+            let (row, member) = self.anchor_member(anchor, None, false);
+            let (at, turn) = (anchor_instant(&row, "start"), anchor_turn(&row));
+            let sign = if anchor.latest { " > " } else { " < " };
+            rows.push(Part::from(sql![
+                " UNION ALL SELECT ",
+                &at,
+                ", ",
+                &at,
+                ", ",
+                &turn,
+                ", ",
+                &turn,
+                " FROM ",
+                &known,
+                " x CROSS JOIN ",
+                row.from(),
+                " WHERE ",
+                of_joint(&row),
+                " AND ",
+                member.sql(),
+                " AND (",
+                at,
+                ", ",
+                turn,
+                ")",
+                sign,
+                "(x.t, x.u)",
+            ]));
+        }
+        let since = sql!["coalesce(g.since, ", NEVER_BEGAN, ")"];
+        let (first, last, beyond) = if anchor.latest {
+            (sql!["max(", since, ", x.t)"], sql!["g.until - 1"], sql!["g.until > x.t"])
+        } else {
+            (since.clone(), sql!["min(g.until - 1, x.t)"], sql![since, " < x.t"])
+        };
+        rows.push(Part::from(sql![
+            " UNION ALL SELECT ",
+            first,
+            ", ",
+            last,
+            ", ",
+            FIRST_TURN,
+            ", ",
+            LAST_TURN,
+            " FROM ",
+            known,
+            " x CROSS JOIN gap g WHERE j.life_complete = 0 AND g.joint = j.joint AND ",
+            beyond,
+            ") ",
+            w,
+        ]));
+        let end = End {
+            first: sql![w, ".a"],
+            last: sql![w, ".b"],
+            turns: Some((sql![w, ".u"], sql![w, ".v"])),
+            parts: Parts::Run,
+        };
+        Edges { end: Some(end), source: Some(Sql::of(rows)), ..Edges::default() }
+    }
+
     /// Earliest and latest instant of an anchor, as a row source with columns a and b, and the turns
     /// there, u and v: a row for each record that may be the one, and for each gap in which one may
     /// have been. Where there may be none, the window begins with the joint.
@@ -135,7 +232,7 @@ impl Lower {
             ") AS t, coalesce(y.u, ",
             FIRST_TURN,
             ") AS u FROM (SELECT 1) LEFT JOIN ",
-            self.certain_one(anchor, before),
+            self.certain_one(anchor, before, "finish"),
             " y) x",
         ];
         let begin = if anchor.latest {
@@ -153,7 +250,7 @@ impl Lower {
         ];
         if !is_certain(anchor) {
             let (row, member) = self.anchor_member(anchor, before, false);
-            let (at, turn) = (anchor_instant(&row), anchor_turn(&row));
+            let (at, turn) = (anchor_instant(&row, "finish"), anchor_turn(&row));
             let sign = if anchor.latest { " > " } else { " < " };
             rows.push(Part::from(sql![
                 " UNION ALL SELECT ",
@@ -212,9 +309,9 @@ impl Lower {
 
     /// The last or first record that is an anchor for certain, as a row source with its instant t and
     /// its turn u: one row at most.
-    fn certain_one(&self, anchor: &Anchor, before: Option<i64>) -> Sql {
+    fn certain_one(&self, anchor: &Anchor, before: Option<i64>, of_run: &'static str) -> Sql {
         let (row, member) = self.anchor_member(anchor, before, true);
-        let (at, turn) = (anchor_instant(&row), anchor_turn(&row));
+        let (at, turn) = (anchor_instant(&row, of_run), anchor_turn(&row));
         let down = if anchor.latest { " DESC" } else { "" };
         // Runs are the last of an instant, and have no turns among each other.
         let order = match anchor.record {
@@ -249,7 +346,7 @@ impl Lower {
             " WHERE ",
             of_joint(&row),
             " AND ",
-            anchor_instant(&row),
+            anchor_instant(&row, "finish"),
             " = ",
             at,
             " AND ",
@@ -288,7 +385,7 @@ impl Lower {
             member = member.and(row.counts(anchor.condition.as_deref()));
         }
         if let Some(before) = before {
-            member = member.and(Cond::When(sql![anchor_instant(&row), " < ", before]));
+            member = member.and(Cond::When(sql![anchor_instant(&row, "finish"), " < ", before]));
         }
         (row, member)
     }
@@ -354,6 +451,7 @@ impl Row {
                 ends_after(if certain { begin.last.clone() } else { begin.first.clone() });
             }
             if let Some(end) = &edges.end {
+                let end = if certain { &end.first } else { &end.last };
                 conds.push(sql![&start, " < ", end]);
                 for begin in &edges.anchors {
                     conds.push(sql![if certain { &begin.last } else { &begin.first }, " < ", end]);
@@ -376,7 +474,16 @@ impl Row {
                 conds.push(sql!["(", later, " OR ", own, " > ", turn, ")"]);
             }
             if let Some(end) = &edges.end {
-                conds.push(sql![&at, " < ", end]);
+                let by = if certain { &end.first } else { &end.last };
+                match &end.turns {
+                    None => conds.push(sql![&at, " < ", by]),
+                    Some((first, last)) => {
+                        let turn = if certain { first } else { last };
+                        conds.push(sql![&at, " <= ", by]);
+                        let (own, sooner) = (self.own("turn"), sql![&at, " < ", by]);
+                        conds.push(sql!["(", sooner, " OR ", own, " < ", turn, ")"]);
+                    }
+                }
             }
         }
         Cond::all(conds.into_iter().map(Cond::When))
@@ -447,7 +554,7 @@ fn gap_inside(edges: &Edges) -> Cond {
     if let Some((earliest, _)) = &edges.start {
         conds.push(sql!["g.until > ", earliest]);
     }
-    if let Some(end) = &edges.end {
+    if let Some(End { last: end, .. }) = &edges.end {
         conds.push(sql!["(g.since IS NULL OR g.since < ", end, ")"]);
         if let (Some((earliest, _)), false) = (&edges.start, edges.anchors.is_empty()) {
             conds.push(sql![earliest, " < ", end]);
@@ -460,9 +567,10 @@ pub(super) fn of_joint(row: &Row) -> Sql {
     sql![row.own("joint"), " = j.joint"]
 }
 
-/// The instant at which a record is an anchor: a run's is its end.
-fn anchor_instant(row: &Row) -> Sql {
-    row.own(if row.record == Record::Run { "finish" } else { "date" })
+/// The instant at which a record is an anchor: a run's is its end, and its beginning where a window
+/// ends before it.
+fn anchor_instant(row: &Row, of_run: &'static str) -> Sql {
+    row.own(if row.record == Record::Run { of_run } else { "date" })
 }
 
 /// The turn of a record among the joint's facts of its instant; runs are the last.

@@ -3,13 +3,20 @@
 use crate::model::{join_blanks, name_key};
 use crate::schema::Value;
 
-use super::super::registry::{Absent, Field, Kind, Stored, Words};
+use super::super::registry::{Absent, Field, Kind, Record, Stored, Table, Words};
 use super::super::sql::{Cond, NAME, Part, Sql, sql};
-use super::super::typed::{Pattern, Phrase, Read, Reference};
+use super::super::typed::{Past, Pattern, Phrase, Read, Reference};
 use super::{Lower, Scope, Truth};
 
 /// What stands for "there is none" where NULL means "nobody knows": no text equals these bytes.
 const NONE: &str = "x'00'";
+
+/// Whether a move or hire of the joint excludes another fact. What such a fact set is not known, and a
+/// state does not say which fact set it.
+const CUSTODY_CLASHES: &str = "(j.conflicted = 1 AND EXISTS (SELECT 1 FROM conflict o WHERE o.joint = \
+     j.joint AND (EXISTS (SELECT 1 FROM move m WHERE m.joint = j.joint AND m.entry IN (o.first_entry, \
+     o.second_entry)) OR EXISTS (SELECT 1 FROM hire h WHERE h.joint = j.joint AND (h.entry IN \
+     (o.first_entry, o.second_entry) OR h.back_entry IN (o.first_entry, o.second_entry))))))";
 
 /// How what a field holds compares. Words of a vocabulary have one spelling; a strange one is kept as
 /// it was typed.
@@ -110,7 +117,7 @@ impl Lower {
     /// mark.
     fn text(&self, place: &Reference, scope: &Scope) -> (Sql, Null) {
         match place {
-            Reference::Read(read) if read.past.is_some() => (self.past(read), Null::Unknown),
+            Reference::Read(read) if read.past.is_some() => (self.past(read, scope), Null::Unknown),
             Reference::Read(read) => self.text_read(read, scope),
             Reference::Pick(pick) => {
                 let value = |scope: &Scope| {
@@ -140,6 +147,11 @@ impl Lower {
 
     /// A field that is no number, in the row in scope.
     fn place_read(&self, read: &Read, scope: &Scope) -> Sql {
+        if read.past.is_some() {
+            return self.then(read, scope, &|state| {
+                self.plain(read.field, &|_, name| sql![state, ".", name])
+            });
+        }
         match (&scope.row, read.field.record) {
             (Some(row), Some(_)) => self.plain(read.field, &|table, name| row.col(table, name)),
             _ => self.plain(read.field, &|_, name| sql!["j.", name]),
@@ -313,7 +325,7 @@ impl Lower {
         match place.field().kind {
             Kind::Flag | Kind::Set(_) => {
                 let made = matches!(place.field().stored, Stored::Present(_) | Stored::Missing(_));
-                if made && matches!(place, Reference::Read(_)) {
+                if made && matches!(place, Reference::Read(read) if read.past.is_none()) {
                     return Truth::of(false);
                 }
                 unless_known(&self.flag_value(place, scope))
@@ -325,28 +337,57 @@ impl Lower {
         }
     }
 
-    /// The value of a joint's field at the end of a day: that of the state in force, as the book is
-    /// seen from that day.
-    fn past(&self, read: &Read) -> Sql {
-        let (before, Some(states)) = (read.past.unwrap_or(i64::MAX), read.field.past) else {
+    /// A text of the joint in the past, with the mark where there was none.
+    fn past(&self, read: &Read, scope: &Scope) -> Sql {
+        self.then(read, scope, &|state| {
+            let null = match read.field.absent {
+                Absent::Unknown => Null::Unknown,
+                Absent::None => Null::None,
+                Absent::NoneIf(flag) => Null::NoneIf(sql![state, ".", flag]),
+            };
+            null.marked(&sql![state, ".", read.field.name])
+        })
+    }
+
+    /// A value of the joint in the past, of the state that was in force: at the end of a day, as the
+    /// book is seen from that day, or when the record in scope was.
+    pub(super) fn then(&self, read: &Read, scope: &Scope, value: &dyn Fn(&Sql) -> Sql) -> Sql {
+        let Some(states) = read.field.past else {
             // Not reached: the checker asks of such fields only.
             return sql!["NULL"];
         };
-        let value = sql!["x.", read.field.name];
-        let null = match read.field.absent {
-            Absent::Unknown => Null::Unknown,
-            Absent::None => Null::None,
-            Absent::NoneIf(flag) => Null::NoneIf(sql!["x.", flag]),
+        let in_force = match (read.past, &scope.row) {
+            (Some(Past::ThatTime), Some(row)) => {
+                let at = if row.record == Record::Run { "start" } else { "date" };
+                sql![" <= ", row.own(at)]
+            }
+            (Some(Past::Before(end)), _) => sql![" < ", end],
+            // Not reached: the same.
+            (Some(Past::ThatTime) | None, _) => sql![" IS NULL"],
         };
-        let value = null.marked(&value);
+        let state = sql![self.alias('x')];
+        let value = match (read.past, states) {
+            (Some(Past::ThatTime), Table::Custody) => {
+                sql!["CASE WHEN ", CUSTODY_CLASHES, " THEN NULL ELSE ", value(&state), " END"]
+            }
+            _ => value(&state),
+        };
         sql![
             "(SELECT ",
             value,
             " FROM ",
             states.name(),
-            " x WHERE x.joint = j.joint AND x.at < ",
-            before,
-            " ORDER BY x.at DESC LIMIT 1)",
+            " ",
+            &state,
+            " WHERE ",
+            &state,
+            ".joint = j.joint AND ",
+            &state,
+            ".at",
+            in_force,
+            " ORDER BY ",
+            &state,
+            ".at DESC LIMIT 1)",
         ]
     }
 }

@@ -73,11 +73,11 @@ impl Builder<'_> {
             match child.as_rule() {
                 Rule::anchor => {
                     let latest = child.clone().into_inner().any(|p| p.as_rule() == Rule::kw_latest);
-                    let of = self.records(child.into_inner());
-                    return WindowKind::SinceRecord {
-                        latest,
-                        kind: of.kind,
-                        condition: of.condition,
+                    let Records { kind, condition, .. } = self.records(child.into_inner());
+                    return if rule == Rule::before {
+                        WindowKind::BeforeRecord { latest, kind, condition }
+                    } else {
+                        WindowKind::SinceRecord { latest, kind, condition }
                     };
                 }
                 Rule::day => days.push(self.day(child)),
@@ -88,6 +88,7 @@ impl Builder<'_> {
         let last = days.pop().unwrap_or(Day { date: None, less: None });
         match (rule, days.pop()) {
             (Rule::since, _) => WindowKind::SinceDay(last),
+            (Rule::that_time, _) => WindowKind::ThatTime,
             (Rule::before, _) => WindowKind::Before(last),
             (Rule::after, _) => WindowKind::After(last),
             (Rule::from_to, Some(first)) => WindowKind::FromTo(first, last),

@@ -1,10 +1,12 @@
-//! What a survey's file says that follows from its stations: true vertical depth and dogleg. The book
-//! computes its own; where the file's contradict it, one of its columns is not what it is called.
+//! What a survey's file says that follows from its stations: true vertical depth, north, east, dogleg.
+//! The book computes its own and keeps the file's beside them; where the file's contradict it, one of
+//! its columns is not what it is called.
 
 use crate::intake::diagnostic::Diagnostics;
 use crate::intake::number::{plain, split_cell};
 use crate::intake::table::{Row, Table, find};
 use crate::mechanics::path::{Path, Station, degrees_per_30m, dogleg};
+use crate::model::{PublishedStation, Qty};
 use crate::units::{Dimension, Unit};
 
 /// What tables round and routines differ by: metres, and a share of the depth gone.
@@ -21,6 +23,8 @@ struct Seen {
     tvd: Option<f64>,
     /// As written, in the unit of the column.
     dogleg: Option<f64>,
+    /// Vertical depth, north, east and dogleg as written.
+    written: [Option<String>; 4],
 }
 
 /// The columns of results, and what they hold.
@@ -29,40 +33,74 @@ pub(super) struct Published {
     tvd: f64,
     /// Degrees per 30 m in one of the unit; several where the file does not say.
     dogleg: Vec<f64>,
+    /// Units of vertical depth, north, east and dogleg, where the file says them.
+    units: [Option<Unit>; 4],
     seen: Vec<Seen>,
 }
 
+/// Columns of what is published.
+const COLUMNS: [(&str, Dimension); 4] = [
+    ("tvd", Dimension::LENGTH),
+    ("north", Dimension::LENGTH),
+    ("east", Dimension::LENGTH),
+    ("dls", Dimension::CURVATURE),
+];
+
 impl Published {
     pub(super) fn of(table: &Table) -> Self {
-        let stated = |key: &str, dimension: Dimension| {
-            let field = table.field(key)?;
-            let column = table.layout.columns.iter().find(|c| c.field == field)?;
-            let unit = find(&column.title, table.fields)?.unit?;
-            Some(Unit::parse(&unit, dimension).ok()?.factor().to_f64())
-        };
         let depth = table
             .field("md")
             .and_then(|at| table.layout.columns.iter().find(|c| c.field == at)?.unit.clone());
-        let depth = depth.map_or(1.0, |u| u.factor().to_f64());
-        let dogleg = stated("dls", Dimension::CURVATURE).map(|per_metre| per_metre * 30.0);
+        let units = COLUMNS.map(|(key, dimension)| {
+            let field = table.field(key)?;
+            let column = table.layout.columns.iter().find(|c| c.field == field)?;
+            let stated = find(&column.title, table.fields).and_then(|f| f.unit);
+            let stated = stated.and_then(|unit| Unit::parse(&unit, dimension).ok());
+            // Lengths go by the unit of depth where they say none.
+            stated.or_else(|| depth.clone().filter(|_| dimension == Dimension::LENGTH))
+        });
+        let [tvd, _, _, dogleg] = &units;
+        let factor = |unit: &Option<Unit>| unit.as_ref().map(|u| u.factor().to_f64());
+        let dogleg = factor(dogleg).map(|per_metre| per_metre * 30.0);
         Self {
-            tvd: stated("tvd", Dimension::LENGTH).unwrap_or(depth),
+            tvd: factor(tvd).unwrap_or(1.0),
             // By 30 m, by 100 ft, by 10 m.
             dogleg: dogleg.map_or_else(|| vec![1.0, 30.0 / 30.48, 3.0], |one| vec![one]),
+            units,
             seen: Vec::new(),
         }
+    }
+
+    /// What is kept of it, station by station; nothing where the file says nothing. A dogleg whose unit
+    /// nobody states is not kept.
+    pub(super) fn kept(&self) -> Vec<PublishedStation> {
+        let kept: Vec<PublishedStation> =
+            self.seen
+                .iter()
+                .map(|seen| {
+                    let mut told =
+                        seen.written.iter().zip(&self.units).map(|(text, unit)| {
+                            Qty::with_unit(text.as_deref()?, unit.as_ref()?).ok()
+                        });
+                    let mut next = || told.next().flatten();
+                    PublishedStation { tvd: next(), north: next(), east: next(), dogleg: next() }
+                })
+                .collect();
+        if kept.iter().all(|s| *s == PublishedStation::default()) { Vec::new() } else { kept }
     }
 
     /// Notes what a row publishes; depth in metres, angles in degrees.
     pub(super) fn see(&mut self, row: &mut Row<'_>, [md, inc, azi]: [f64; 3]) {
         let decimal = row.table().decimal;
-        let mut number = |key: &str| {
-            let text = row.text(key)?;
-            plain(split_cell(&text).0, decimal)?.parse::<f64>().ok().filter(|x| x.abs() < 1e5)
-        };
-        let (tvd, dogleg) = (number("tvd"), number("dls"));
+        let written = COLUMNS.map(|(key, _)| {
+            let text = plain(split_cell(&row.text(key)?).0, decimal)?;
+            text.parse::<f64>().is_ok_and(|x| x.abs() < 1e7).then_some(text)
+        });
+        let number =
+            |text: &Option<String>| text.as_ref()?.parse::<f64>().ok().filter(|x| x.abs() < 1e5);
+        let (tvd, dogleg) = (number(&written[0]), number(&written[3]));
         let station = Station::from_degrees(md, inc, azi);
-        self.seen.push(Seen { row: row.number(), station, tvd, dogleg });
+        self.seen.push(Seen { row: row.number(), station, tvd, dogleg, written });
     }
 
     /// Says where what is published contradicts inclination and azimuth; refuses what cannot be.

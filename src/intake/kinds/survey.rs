@@ -163,6 +163,7 @@ pub(super) fn read(table: &mut Table, diagnostics: &mut Diagnostics) -> Vec<Made
         north,
         tool,
         stations: stations.into_iter().map(|s| s.1).collect(),
+        published: published.kept(),
         remark,
     };
     vec![made(rows, date, body)]

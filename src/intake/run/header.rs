@@ -12,7 +12,7 @@ use crate::intake::table::{
     Constant, Field, Holds, Layout, RawRow, Reading, Table, Where, constant, find, header_row,
     read_layout,
 };
-use crate::model::{fold, nearest_word};
+use crate::model::{HoleSection, Qty, fold, nearest_word};
 use crate::units::Measure as M;
 /// Fields of a run's header.
 pub(in crate::intake) fn fields() -> Vec<Field> {
@@ -94,6 +94,8 @@ pub(super) struct Header {
     pub inline: Option<Vec<RawRow>>,
     /// Changes of the tally: when, and the file.
     pub swaps: Vec<(String, String, u64)>,
+    /// Hole and casing section by section.
+    pub sections: Vec<HoleSection>,
     pub cut: CutRules,
 }
 
@@ -160,7 +162,7 @@ pub(super) fn from_rows(
     }
     let table = header_table(name, constants, options, diagnostics)?;
     let inline = tally_at.map(|_| below.to_vec());
-    Some(Header { table, inline, swaps: Vec::new(), cut })
+    Some(Header { table, inline, swaps: Vec::new(), sections: Vec::new(), cut })
 }
 
 fn tally_header(rows: &[RawRow]) -> Option<usize> {
@@ -216,7 +218,13 @@ pub(super) fn of_table(
         }
         let read = Options { decimal: Some(table.decimal), columns: None, ..options.clone() };
         let head = header_table(name, constants, &read, diagnostics)?;
-        out.push(Header { table: head, inline: None, swaps: Vec::new(), cut: options.cut.clone() });
+        out.push(Header {
+            table: head,
+            inline: None,
+            swaps: Vec::new(),
+            sections: Vec::new(),
+            cut: options.cut.clone(),
+        });
     }
     Some(out)
 }
@@ -297,7 +305,7 @@ pub(super) fn from_toml(
     };
     let fields = Kind::Run.fields();
     let mut constants = Vec::new();
-    let mut swaps = Vec::new();
+    let (mut swaps, mut sections) = (Vec::new(), Vec::new());
     let mut cut = options.cut.clone();
     for (key, value) in root.get_ref() {
         let row = line_of(text, key.span().start);
@@ -321,6 +329,21 @@ pub(super) fn from_toml(
                             Diagnostic::error(name, "a swap needs an instant and a tally")
                                 .at_row(row)
                                 .help("write [[swap]] with at = 2026-03-04T06:30:00Z and tally = \"file.csv\""),
+                        ),
+                    }
+                }
+            }
+            ("section" | "sections", DeValue::Array(list)) => {
+                for item in list {
+                    match section(item) {
+                        Ok(section) => sections.push(section),
+                        Err(message) => diagnostics.push(
+                            Diagnostic::error(name, message)
+                                .at_row(line_of(text, item.span().start))
+                                .help(
+                                    "write [[section]] with from = \"420 m\", to = \"1440 m\" and \
+                                     diameter = \"220.5 mm\"; leave out what nobody knows",
+                                ),
                         ),
                     }
                 }
@@ -359,7 +382,25 @@ pub(super) fn from_toml(
         }
     }
     let table = header_table(name, constants, options, diagnostics)?;
-    Some(Header { table, inline: None, swaps, cut })
+    Some(Header { table, inline: None, swaps, sections, cut })
+}
+
+/// A stretch of hole or casing of one diameter.
+fn section(item: &Spanned<DeValue<'_>>) -> Result<HoleSection, String> {
+    let DeValue::Table(t) = item.get_ref() else {
+        return Err("a section of the hole is a table".to_owned());
+    };
+    let quantity = |key: &str, measure: M| {
+        let stated = t.iter().find(|(k, _)| fold(k.get_ref()) == key);
+        let text = stated.and_then(|(_, v)| value_text(v.get_ref()));
+        let text = text.ok_or_else(|| format!("a section of the hole needs {key}"))?;
+        Qty::parse(&text, measure).map_err(|e| format!("{key} of a section of the hole: {e}"))
+    };
+    Ok(HoleSection {
+        from: quantity("from", M::Depth)?,
+        to: quantity("to", M::Depth)?,
+        diameter: quantity("diameter", M::Diameter)?,
+    })
 }
 
 fn swap(item: &Spanned<DeValue<'_>>) -> Option<(String, String)> {

@@ -182,6 +182,7 @@ fn one(
     }
     said.body.tally = tally?;
     said.body.swaps = swaps;
+    said.body.hole = header.sections;
     let made = assemble(name, said, log, clock, diagnostics)?;
     if let Body::Run(body) = &made.body {
         reaches(name, body, world.lookup, diagnostics);

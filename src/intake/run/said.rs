@@ -153,6 +153,7 @@ pub(super) fn say(
         casing_depth: row.qty("casing_depth"),
         riser_depth: row.qty("riser_depth"),
         hole_diameter: row.qty("hole_diameter"),
+        hole: Vec::new(),
         friction: row.qty("friction"),
         block_weight: row.qty("block_weight"),
         temperature: row.qty("temperature"),

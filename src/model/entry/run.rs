@@ -59,6 +59,10 @@ pub struct RunBody {
     /// Depth of the lower end of the riser.
     pub riser_depth: Option<Qty>,
     pub hole_diameter: Option<Qty>,
+    /// Diameter of hole and casing by depth, where it is told section by section: it stands in place
+    /// of the one diameter, and between sections nothing is known.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub hole: Vec<HoleSection>,
     /// Friction factor between pipe and hole.
     pub friction: Option<Qty>,
     /// Weight of block and top drive in the logged hook load.
@@ -110,6 +114,21 @@ pub struct PartLine {
     /// Tool joint outside diameter.
     pub tj_od: Option<Qty>,
     pub connection: Option<String>,
+    /// Ratio of the stress at the root of the connection's last thread to the body's, of which fatigue
+    /// of a connection is worked out; an engineer's or the maker's.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stress_ratio: Option<Qty>,
+}
+
+/// A stretch of hole or casing of one diameter.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct HoleSection {
+    /// Measured depth at which it begins.
+    pub from: Qty,
+    /// Measured depth at which it ends.
+    pub to: Qty,
+    pub diameter: Qty,
 }
 
 /// A change of the tally at an instant of the run.

@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::model::Qty;
+
 /// A survey station as written: measured depth, inclination, azimuth.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct StationLine(
@@ -27,5 +29,27 @@ pub struct SurveyBody {
     pub tool: Option<String>,
     /// Stations by measured depth.
     pub stations: Vec<StationLine>,
+    /// What the file says that follows from them, station by station; empty where it says nothing.
+    /// The book computes its own and shows both.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub published: Vec<PublishedStation>,
     pub remark: Option<String>,
+}
+
+/// What a file publishes of a station besides where it is measured.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PublishedStation {
+    /// True vertical depth.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tvd: Option<Qty>,
+    /// Distance north, from wherever the file counts.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub north: Option<Qty>,
+    /// Distance east, from wherever the file counts.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub east: Option<Qty>,
+    /// Dogleg severity of the arc that ends there.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub dogleg: Option<Qty>,
 }

@@ -48,31 +48,77 @@ impl Phase {
 
     /// Segments in some time of the run, cut where it ends or begins; `None` for all of it.
     fn in_span(&self, span: Span) -> Option<Vec<mech::Segment>> {
-        let (cut, after) = match span {
-            Span::Whole => return None,
-            Span::Before(cut) => (cut, false),
-            Span::After(cut) => (cut, true),
-        };
+        if span == Span::WHOLE {
+            return None;
+        }
         let part = |(start, duration, segment): &(i64, i64, mech::Segment)| {
-            if start + duration <= cut {
-                return (!after).then_some(*segment);
+            let (start, end) = (*start, start + duration);
+            let share = |at: i64| (at - start) as f64 / *duration as f64;
+            // What takes no time belongs to what ends with it.
+            if end <= span.from || start >= span.until && end > span.until {
+                return None;
             }
-            if *start >= cut {
-                return after.then_some(*segment);
+            let mut segment = *segment;
+            if end > span.until {
+                segment = segment.split_at_fraction(share(span.until)).0;
             }
-            let (a, b) = segment.split_at_fraction((cut - start) as f64 / *duration as f64);
-            Some(if after { b } else { a })
+            if start < span.from {
+                // Of what is left of it before the end.
+                let of = (span.from - start) as f64 / (end.min(span.until) - start) as f64;
+                segment = segment.split_at_fraction(of).1;
+            }
+            Some(segment)
         };
         Some(self.segments.iter().filter_map(part).collect())
     }
 }
 
-/// Which time of a run; instants are ms after its start.
-#[derive(Clone, Copy, Debug)]
-pub(super) enum Span {
-    Whole,
-    Before(i64),
-    After(i64),
+/// A time of a run, ms after its start: after `from`, up to `until`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Span {
+    pub from: i64,
+    pub until: i64,
+}
+
+impl Span {
+    /// All of the run.
+    pub(super) const WHOLE: Self = Self { from: i64::MIN, until: i64::MAX };
+
+    pub(super) const fn before(cut: i64) -> Self {
+        Self { until: cut, ..Self::WHOLE }
+    }
+
+    pub(super) const fn after(cut: i64) -> Self {
+        Self { from: cut, ..Self::WHOLE }
+    }
+
+    /// What of another time lies in it.
+    fn within(self, other: Self) -> Option<Self> {
+        let (from, until) = (self.from.max(other.from), self.until.min(other.until));
+        (from < until).then_some(Self { from, until })
+    }
+
+    /// The times in it in which the stress concentration of a joint was one; `None` for that with
+    /// which it began the run.
+    pub(super) fn alike(self, notched: &[Notched]) -> Vec<(Self, Option<[f64; 3]>)> {
+        let mut begins = vec![(i64::MIN, None)];
+        begins.extend(notched.iter().map(|n| (n.from, Some(n.concentration))));
+        let ends = begins.iter().skip(1).map(|b| b.0).chain([i64::MAX]).collect::<Vec<_>>();
+        begins
+            .into_iter()
+            .zip(ends)
+            .filter_map(|((from, c), until)| Some((self.within(Self { from, until })?, c)))
+            .collect()
+    }
+}
+
+/// A stress concentration that a joint had from an instant of the run on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Notched {
+    /// ms after the start of the run.
+    pub from: i64,
+    /// At pin end, middle and box end.
+    pub concentration: [f64; 3],
 }
 
 /// What `mechanics` is asked about a run.
@@ -99,7 +145,8 @@ impl Case {
         parts.all(|part| matches!(part.kind, mech::Kind::DrillPipe | mech::Kind::HeavyWeight))
     }
 
-    /// What a part of a phase's string went through in some time of the run.
+    /// What a part of a phase's string went through in some time of the run, with another stress
+    /// concentration than it began with where one is given.
     ///
     /// # Errors
     /// A sentence when `mechanics` refuses the case.
@@ -108,11 +155,15 @@ impl Case {
         phase: &Phase,
         part: usize,
         span: Span,
+        concentration: Option<[f64; 3]>,
     ) -> Result<PartExposure, String> {
         let whole = phase.prepared.get_or_init(|| self.prepare(phase)).as_ref()?;
         let parts = phase.string.parts();
         let own = parts.get(part).ok_or(mech::CaseError::NoSuchPart { part, parts: parts.len() });
         let own = own.map_err(|e| e.to_string())?;
+        let notched =
+            mech::Part { concentration: concentration.unwrap_or(own.concentration), ..*own };
+        let own = &notched;
         let cut = phase.in_span(span).map(|segments| whole.of_segments(segments)).transpose();
         match cut.map_err(|e| e.to_string())? {
             Some(run) => run.part_as(part, own),
@@ -129,9 +180,21 @@ impl Case {
         &self,
         phase: &Phase,
         part: usize,
+        (span, concentration): (Span, Option<[f64; 3]>),
         width: f64,
     ) -> Result<Profile, String> {
-        ProfiledRun::new(&self.run(phase), &self.settings, width)
+        let mut run = self.run(phase);
+        if let Some(segments) = phase.in_span(span) {
+            run.segments = segments;
+        }
+        if let Some(concentration) = concentration {
+            let mut parts = run.string.parts().to_vec();
+            if let Some(own) = parts.get_mut(part) {
+                own.concentration = concentration;
+            }
+            run.string = mech::DrillString::new(parts).map_err(|e| e.to_string())?;
+        }
+        ProfiledRun::new(&run, &self.settings, width)
             .and_then(|run| run.part(part))
             .map_err(|e| e.to_string())
     }

@@ -9,6 +9,7 @@ use super::super::dims::Nominal;
 use super::super::facts::Placed;
 use super::super::joint::{NOTCH_UNMEASURED, TWICE};
 use super::assumed::Assumed;
+use super::case::Notched;
 use super::method::Method;
 use crate::schema::DimensionRow;
 
@@ -33,7 +34,7 @@ pub struct RunInput<'a> {
 }
 
 /// A joint of the book in the string.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct JointLine {
     /// The joint.
     pub joint: i64,
@@ -53,6 +54,11 @@ pub struct JointLine {
     pub(super) notch_unmeasured: bool,
     /// What stands in for inputs of it, and of what hangs below it, that nobody stated.
     pub(super) assumed: Assumed,
+    /// The stress ratio of its pin connection is stated, so that its pin end has a figure whatever it
+    /// is.
+    pub(super) pin_rated: bool,
+    /// Stress concentrations that it came to have during the run, in order of time.
+    pub(super) notched: Vec<Notched>,
     /// Part index in each phase of the run; `None` while it was not in the string.
     pub(super) parts: Vec<Option<usize>>,
 }

@@ -68,7 +68,7 @@ impl RunModel {
             flags |= UNTIMED;
         }
         let segments = segments(body);
-        let mut reader = TallyReader::new(input, Instant(start));
+        let mut reader = TallyReader::new(input, Instant(start)..Instant(finish));
         let phases = reader.phases(body, &segments)?;
         let path = path_of(input.survey.map(|s| s.0))?;
         let mud = base(body.mud_weight.as_ref(), Measure::Density);
@@ -82,9 +82,7 @@ impl RunModel {
                     fluids: mech::Fluids { inside, outside },
                     cased_to: base(body.casing_depth.as_ref(), Measure::Depth).unwrap_or(0.0),
                     riser_to: base(body.riser_depth.as_ref(), Measure::Depth).unwrap_or(0.0),
-                    // Casing is no narrower than the bit that went through it.
-                    bore: base(body.hole_diameter.as_ref(), Measure::Diameter)
-                        .map_or_else(mech::Bore::default, mech::Bore::everywhere),
+                    bore: bore(body),
                     environment: mech::Environment {
                         hydrogen_sulphide: body.sour == Some(true),
                         hottest_celsius: base(body.temperature.as_ref(), Measure::Temperature)
@@ -104,7 +102,7 @@ impl RunModel {
         let shared = case.as_ref().map(reads::of_run).unwrap_or_default();
         let mut lines: Vec<JointLine> = reader.lines.into_values().collect();
         let of_run = Assumed::default()
-            .with(body.hole_diameter.is_none(), Assumption::NoWall)
+            .with(body.hole_diameter.is_none() && body.hole.is_empty(), Assumption::NoWall)
             .with(body.environment.is_none(), Assumption::Air);
         for line in &mut lines {
             line.assumed = line.assumed.and(of_run);
@@ -120,7 +118,7 @@ impl RunModel {
     pub fn misfit(input: &RunInput<'_>, what: &str) -> Option<Self> {
         let Body::Run(body) = &input.run.entry.body else { return None };
         let bare = RunBody { swaps: Vec::new(), segments: Vec::new(), ..(**body).clone() };
-        let mut reader = TallyReader::new(input, Instant(0));
+        let mut reader = TallyReader::new(input, Instant(0)..Instant(0));
         let mut place = 0;
         for line in body.tally.iter().chain(body.swaps.iter().flat_map(|s| &s.tally)) {
             let joint = line.joint.as_ref().and_then(|j| input.positions.get(&j.joint));
@@ -154,7 +152,7 @@ impl RunModel {
     /// # Errors
     /// A sentence when `mechanics` refuses the case.
     pub fn exposure(&self, line: &JointLine) -> Result<JointRunRow, String> {
-        let q = self.quanta(line, Span::Whole)?;
+        let q = self.quanta(line, Span::WHOLE)?;
         Ok(JointRunRow {
             joint: line.joint,
             finish: self.row.finish,
@@ -188,8 +186,8 @@ impl RunModel {
     /// A sentence when `mechanics` refuses the case.
     pub fn part(&self, line: &JointLine, cut: i64) -> Result<RunPartRow, String> {
         let at = cut - self.row.start;
-        let q = self.quanta(line, Span::Before(at))?;
-        let after = self.quanta(line, Span::After(at))?.figures.largest();
+        let q = self.quanta(line, Span::before(at))?;
+        let after = self.quanta(line, Span::after(at))?.figures.largest();
         Ok(RunPartRow {
             joint: line.joint,
             run: self.row.run,
@@ -216,10 +214,12 @@ impl RunModel {
         let mut sum: Option<Profile> = None;
         for (phase, part) in case.phases.iter().zip(&line.parts) {
             let Some(part) = part else { continue };
-            let found = case.profile(phase, *part, width)?;
-            match &mut sum {
-                Some(sum) => sum.add(&found),
-                None => sum = Some(found),
+            for stretch in Span::WHOLE.alike(&line.notched) {
+                let found = case.profile(phase, *part, stretch, width)?;
+                match &mut sum {
+                    Some(sum) => sum.add(&found),
+                    None => sum = Some(found),
+                }
             }
         }
         Ok(sum)
@@ -254,11 +254,14 @@ impl RunModel {
             section: line.section_known,
             casing: case.casing_known,
             tube: case.is_tube(line),
+            pin: line.pin_rated,
         };
         let mut sum = PartExposure::default();
         for (phase, part) in case.phases.iter().zip(&line.parts) {
             let Some(part) = part else { continue };
-            sum.add(&case.exposure(phase, *part, span)?);
+            for (span, concentration) in span.alike(&line.notched) {
+                sum.add(&case.exposure(phase, *part, span, concentration)?);
+            }
         }
         Ok(quantise(&sum, known))
     }
@@ -268,11 +271,34 @@ impl RunModel {
         if (self.row.run_hours, self.row.run_revolutions) != (Some(0), Some(0)) {
             return Quanta::default();
         }
-        let nothing =
-            Knowledge { path: false, loads: false, section: false, casing: false, tube: false };
+        let nothing = Knowledge {
+            path: false,
+            loads: false,
+            section: false,
+            casing: false,
+            tube: false,
+            pin: false,
+        };
         let still = quantise(&PartExposure::default(), nothing);
         Quanta { figures: Figures { footage: None, ..still.figures }, ..still }
     }
+}
+
+/// The hole as far as it is known: section by section, else of one diameter, for casing is no narrower
+/// than the bit that went through it.
+fn bore(body: &RunBody) -> mech::Bore {
+    if body.hole.is_empty() {
+        return base(body.hole_diameter.as_ref(), Measure::Diameter)
+            .map_or_else(mech::Bore::default, mech::Bore::everywhere);
+    }
+    let sections = body.hole.iter().filter_map(|s| {
+        Some(mech::BoreSection {
+            from: s.from.base(Measure::Depth)?,
+            to: s.to.base(Measure::Depth)?,
+            diameter: s.diameter.base(Measure::Diameter)?,
+        })
+    });
+    mech::Bore::new(sections.collect())
 }
 
 fn run_row(

@@ -30,6 +30,8 @@ pub(super) struct Knowledge {
     /// It is a tube between tool joints: its ends bend as the tube does, and it has a no-fatigue bend.
     /// Of another part the figures of its body say nothing about its connections, where it breaks.
     pub tube: bool,
+    /// The stress ratio of its pin connection.
+    pub pin: bool,
     /// Depth of the casing shoe.
     pub casing: bool,
 }
@@ -61,7 +63,7 @@ pub(super) fn quantise(e: &PartExposure, known: Knowledge) -> Quanta {
         [when(pin, a), when(middle, b), when(box_end, c)]
     };
     let [damage_pin, damage_middle, damage_box] =
-        at(e.damage, Measure::Damage, [ends, strength, ends]);
+        at(e.damage, Measure::Damage, [ends || strength && known.pin, strength, ends]);
     let [bending_pin, bending_middle, bending_box] =
         at(e.max_bending_stress, Measure::Stress, [ends, strength, ends]);
     let [over_limit_pin, over_limit_middle, over_limit_box] =

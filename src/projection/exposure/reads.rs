@@ -6,7 +6,7 @@
 
 use sha2::{Digest, Sha256};
 
-use super::case::{Case, Phase};
+use super::case::{Case, Notched, Phase};
 use super::input::JointLine;
 use crate::mechanics::bending::PermissibleStress;
 use crate::mechanics::exposure::{Places, Settings};
@@ -220,6 +220,8 @@ pub(super) fn of_joint(shared: &[u8], line: &JointLine, case: Option<&Case>, fla
         twice,
         notch_unmeasured,
         assumed,
+        notched,
+        pin_rated,
         parts,
     } = line;
     let mut reads = Reads(Sha256::new());
@@ -228,8 +230,13 @@ pub(super) fn of_joint(shared: &[u8], line: &JointLine, case: Option<&Case>, fla
     for n in [flags, *from_bit, *place, *length, assumed.bits()] {
         reads.whole(n);
     }
-    for flag in [section_known, weight_known, twice, notch_unmeasured] {
+    for flag in [section_known, weight_known, twice, notch_unmeasured, pin_rated] {
         reads.flag(*flag);
+    }
+    reads.count(notched.len());
+    for Notched { from, concentration } in notched {
+        reads.whole(*from);
+        concentration.iter().for_each(|x| reads.number(*x));
     }
     for (phase, at) in parts.iter().enumerate() {
         let own = at.and_then(|at| case?.phases.get(phase)?.string.parts().get(at));

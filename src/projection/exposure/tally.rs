@@ -1,15 +1,17 @@
 //! Reads the tallies of a run into strings for `mechanics`, with each joint as it was on the day.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 use crate::mechanics::bending::PermissibleStress;
+use crate::mechanics::exposure::PIN_END;
 use crate::mechanics::string as mech;
 use crate::model::{Assumption, Component, Instant, PartLine, RunBody, Segment, TallyLine};
 use crate::units::Measure;
 
 use super::super::{dims, notches};
 use super::assumed::Assumed;
-use super::case::Phase;
+use super::case::{Notched, Phase};
 use super::input::{JointFacts, JointLine, RunInput, base};
 use super::log::between;
 use crate::schema::DimensionRow;
@@ -29,8 +31,8 @@ pub struct NamedPart {
 /// Reads the tallies of a run and notes where joints of the book stand in them.
 pub(super) struct TallyReader<'a, 'b> {
     input: &'a RunInput<'b>,
-    /// Start of the run.
-    start: Instant,
+    /// From the start of the run to its end.
+    time: Range<Instant>,
     /// Joints of the book by their place.
     pub lines: BTreeMap<i64, JointLine>,
     /// Why a tally is no string, for the first that is none.
@@ -38,8 +40,8 @@ pub(super) struct TallyReader<'a, 'b> {
 }
 
 impl<'a, 'b> TallyReader<'a, 'b> {
-    pub(super) const fn new(input: &'a RunInput<'b>, start: Instant) -> Self {
-        Self { input, start, lines: BTreeMap::new(), gap: None }
+    pub(super) const fn new(input: &'a RunInput<'b>, time: Range<Instant>) -> Self {
+        Self { input, time, lines: BTreeMap::new(), gap: None }
     }
 
     /// One phase for each tally of the run: the string with what was done while it was in the hole.
@@ -51,7 +53,7 @@ impl<'a, 'b> TallyReader<'a, 'b> {
         let clock = self.input.run.clock;
         let mut tallies: Vec<(i64, &[TallyLine])> = vec![(0, &body.tally)];
         for swap in &body.swaps {
-            tallies.push((swap.at.start(clock).0 - self.start.0, &swap.tally));
+            tallies.push((swap.at.start(clock).0 - self.time.start.0, &swap.tally));
         }
         tallies.sort_by_key(|t| t.0);
         let mut phases = Vec::new();
@@ -85,7 +87,7 @@ impl<'a, 'b> TallyReader<'a, 'b> {
                 .and_then(|j| self.input.positions.get(&j.joint))
                 .and_then(|p| self.input.joints.get(p).map(|f| (*p, f)));
             let facts = joint.map(|j| j.1);
-            let dims = facts.and_then(|f| dims::at(&f.dims, self.start));
+            let dims = facts.and_then(|f| dims::at(&f.dims, self.time.start));
             let length = line
                 .length
                 .as_ref()
@@ -95,6 +97,8 @@ impl<'a, 'b> TallyReader<'a, 'b> {
             let (part, named, assumed) = part_of(line, facts, dims, length);
             let assumed = assumed.and(hanging);
             hanging = assumed.of_what_hangs();
+            let ratio = stress_ratio(line);
+            let notched = facts.map_or_else(Vec::new, |f| self.notched(f, &part, ratio));
             weights_known &= named.weight_stated || named.section_known;
             if length.is_none() {
                 self.gap.get_or_insert_with(|| {
@@ -111,6 +115,8 @@ impl<'a, 'b> TallyReader<'a, 'b> {
                     self.note(id, (place, at_nm), length, known, phase, parts.len());
                     if let Some(line) = self.lines.get_mut(&id) {
                         line.assumed = line.assumed.and(assumed);
+                        line.notched.clone_from(&notched);
+                        line.pin_rated |= ratio.is_some();
                     }
                 }
                 parts.push(part);
@@ -129,6 +135,29 @@ impl<'a, 'b> TallyReader<'a, 'b> {
         Ok(Some((string, names)))
     }
 
+    /// Dimensions that a joint came to have during the run.
+    fn during<'d>(&self, facts: &'d JointFacts) -> impl Iterator<Item = &'d DimensionRow> {
+        let time = self.time.clone();
+        facts.dims.iter().filter(move |d| d.at > time.start.0 && d.at < time.end.0)
+    }
+
+    /// Stress concentrations that a part came to have during the run. Its other dimensions are those
+    /// that it began with.
+    fn notched(&self, facts: &JointFacts, part: &mech::Part, ratio: Option<f64>) -> Vec<Notched> {
+        let depths = |d: &DimensionRow| [d.notch_pin, d.notch_middle, d.notch_box];
+        let mut last = dims::at(&facts.dims, self.time.start).map_or([None; 3], depths);
+        self.during(facts)
+            .filter_map(|d| {
+                let changed = depths(d) != last;
+                last = depths(d);
+                changed.then(|| Notched {
+                    from: d.at - self.time.start.0,
+                    concentration: concentration(Some(d), part.material.ultimate_strength, ratio),
+                })
+            })
+            .collect()
+    }
+
     /// Notes where a joint of the book stands: joints of the book below it plus one, and its
     /// distance from the bit, nm.
     pub(super) fn note(
@@ -140,6 +169,10 @@ impl<'a, 'b> TallyReader<'a, 'b> {
         (phase, phases): (usize, usize),
         part: usize,
     ) {
+        let notch_unmeasured = self.input.joints.get(&joint).is_some_and(|facts| {
+            dims::at(&facts.dims, self.time.start).is_some_and(|d| d.notch_unmeasured)
+                || self.during(facts).any(|d| d.notch_unmeasured)
+        });
         let line = self.lines.entry(joint).or_insert_with(|| JointLine {
             joint,
             place,
@@ -149,12 +182,9 @@ impl<'a, 'b> TallyReader<'a, 'b> {
             section_known,
             weight_known,
             twice: false,
-            notch_unmeasured: self
-                .input
-                .joints
-                .get(&joint)
-                .and_then(|facts| dims::at(&facts.dims, self.start))
-                .is_some_and(|d| d.notch_unmeasured),
+            notch_unmeasured,
+            notched: Vec::new(),
+            pin_rated: false,
             assumed: Assumed::default(),
             parts: vec![None; phases],
         });
@@ -195,6 +225,7 @@ fn part_of(
         .or_else(|| dims.and_then(|d| d.tj_od).map(metres))
         .or_else(|| joint.and_then(|j| j.nominal.tj_od).map(metres));
     let (od, id) = section.unwrap_or((0.127, 0.1));
+    let ratio = stress_ratio(line);
     let part = mech::Part {
         kind,
         length: length.map_or(1.0, metres),
@@ -204,7 +235,7 @@ fn part_of(
         tool_joint_od,
         material,
         permissible,
-        concentration: notches(dims, material.ultimate_strength),
+        concentration: concentration(dims, material.ultimate_strength, ratio),
     };
     let tube = matches!(kind, mech::Kind::DrillPipe | mech::Kind::HeavyWeight);
     let own_weight = given.is_some_and(|p| p.weight.is_some());
@@ -240,10 +271,19 @@ fn part_of(
     (part, named, assumed)
 }
 
-/// Stress concentration of open cuts and pits at the three places.
-fn notches(dims: Option<&DimensionRow>, ultimate: f64) -> [f64; 3] {
+/// Stress concentration at the three places: of open cuts and pits, and at the pin end of the
+/// connection where its stress ratio is stated.
+fn concentration(dims: Option<&DimensionRow>, ultimate: f64, ratio: Option<f64>) -> [f64; 3] {
     let depths = dims.map_or([None; 3], |d| [d.notch_pin, d.notch_middle, d.notch_box]);
-    depths.map(|depth| depth.map_or(1.0, |depth| notches::factor(depth, ultimate)))
+    let mut factors =
+        depths.map(|depth| depth.map_or(1.0, |depth| notches::factor(depth, ultimate)));
+    factors[PIN_END] *= ratio.unwrap_or(1.0);
+    factors
+}
+
+/// The stress ratio of a connection that a line of a tally states.
+fn stress_ratio(line: &TallyLine) -> Option<f64> {
+    base(line.part.as_ref()?.stress_ratio.as_ref(), Measure::Factor)
 }
 
 fn metres(nm: i64) -> f64 {

@@ -60,6 +60,8 @@ pub(super) struct Custody {
     pub barred: Option<(i64, &'static str)>,
     /// Entries by which it got the serial of a joint that proved to be the same.
     merges: Vec<i64>,
+    /// For each move on record, the entries that had set its place, string and status.
+    moves_rest_on: Vec<[i64; 3]>,
 }
 
 impl Custody {
@@ -74,6 +76,7 @@ impl Custody {
             hire_entry: None,
             last_move: None,
             merges: Vec::new(),
+            moves_rest_on: Vec::new(),
         }
     }
 
@@ -152,6 +155,30 @@ impl Fold<'_> {
         }
     }
 
+    /// A move says where the joint was by what was said before it. Where that proved to be in conflict
+    /// with something later, nobody knows.
+    pub(super) fn doubt_moves(&mut self) {
+        let own = self.input.joint;
+        let conflicts = &self.records.conflicts;
+        let doubtful = |by: i64, entry: i64| {
+            let pair = |c: &ConflictRow| [c.first_entry, c.second_entry].contains(&by);
+            by != own && by != entry && conflicts.iter().any(pair)
+        };
+        for (row, [location, string, status]) in
+            self.records.moves.iter_mut().zip(&self.custody.moves_rest_on)
+        {
+            if doubtful(*location, row.entry) {
+                row.location = None;
+            }
+            if doubtful(*string, row.entry) {
+                (row.string, row.in_string) = (None, None);
+            }
+            if doubtful(*status, row.entry) {
+                row.status = None;
+            }
+        }
+    }
+
     /// Where the joint stands with its owner. One that failed is not in stock.
     pub(super) fn status(&self) -> Option<Status> {
         let status = *self.custody.status.known()?;
@@ -168,7 +195,7 @@ impl Fold<'_> {
 
     pub(super) fn moved(&mut self, body: &MoveBody, placed: &Placed) {
         let (at, by) = (placed.at().0, placed.position);
-        self.in_the_hole(at, by, "moved");
+        self.in_the_hole(placed, "moved");
         self.impossible(body, at, by);
         let c = &mut self.custody;
         if let Some(location) = &body.location {
@@ -183,6 +210,7 @@ impl Fold<'_> {
             c.status.set(status, by);
         }
         c.moved.set(Some(at), by);
+        c.moves_rest_on.push([c.location.by, c.string.by, c.status.by]);
         let string = c.string.known().cloned();
         let row = MoveRow {
             joint: self.input.joint,
@@ -232,7 +260,7 @@ impl Fold<'_> {
 
     pub(super) fn hired_out(&mut self, body: &HireOutBody, placed: &Placed) {
         let (at, by) = (placed.at().0, placed.position);
-        self.in_the_hole(at, by, "hired out");
+        self.in_the_hole(placed, "hired out");
         if let Some(other) = self.custody.hire_entry {
             self.clash(other, by, "hired out while already on hire");
         }
@@ -262,7 +290,7 @@ impl Fold<'_> {
 
     pub(super) fn hired_in(&mut self, body: &HireInBody, placed: &Placed) {
         let (at, by) = (placed.at().0, placed.position);
-        self.in_the_hole(at, by, "taken back from hire");
+        self.in_the_hole(placed, "taken back from hire");
         let open = self
             .records
             .hires
@@ -296,15 +324,17 @@ impl Fold<'_> {
         c.moved.set(Some(at), by);
     }
 
-    /// A joint that is turning in a hole cannot be anywhere else.
-    fn in_the_hole(&mut self, at: i64, entry: i64, what: &str) {
+    /// A joint that is turning in a hole cannot be anywhere else. What was done on the day on which the
+    /// run ended may have been done after it.
+    fn in_the_hole(&mut self, placed: &Placed, what: &str) {
+        let (at, end) = (placed.at().0, placed.entry.effective.end(placed.clock).0);
         let runs = self.input.runs.iter();
         let there = runs.filter(|r| {
             let (from, to) = under_way(r, self.input.run_rows.get(&r.run));
-            from < at && at < to
+            from < at && at < to && end <= to
         });
         for run in there.map(|r| r.run) {
-            self.clash(run, entry, &format!("{what} while in the hole"));
+            self.clash(run, placed.position, &format!("{what} while in the hole"));
         }
     }
 

@@ -110,11 +110,11 @@ impl Pass<'_> {
         Ok(())
     }
 
-    /// Marks runs that began when the dimensions already differed: what a joint measures may bear on
-    /// all joints of the string.
+    /// Marks runs that were not over when the dimensions began to differ: what a joint measures may
+    /// bear on all joints of the string, and a cut found during a run on the rest of that run.
     fn mark_runs(&self, joint: i64, since: i64, dirty: &mut Dirty) -> Result<()> {
         let runs = self.list(
-            "SELECT run FROM joint_run WHERE joint = ?1 AND start >= ?2 ORDER BY run",
+            "SELECT run FROM joint_run WHERE joint = ?1 AND finish >= ?2 ORDER BY run",
             &[&joint, &since],
         )?;
         runs.into_iter().for_each(|r| dirty.run(r));

@@ -14,6 +14,7 @@ use super::book::Book;
 use super::entries::{COLUMNS, from_row, hash_of};
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark, Noted};
+use super::unseen::unseen_in;
 use crate::ledger::Hash;
 use crate::model::{Body, EntryId};
 
@@ -204,6 +205,9 @@ impl Book {
         let mut awaited = 0u64;
         let seen = self.each_entry(|stored| {
             let entry = stored.raw.read()?;
+            if let Some(what) = unseen_in(&stored.raw) {
+                check.note(what);
+            }
             let named = entry.body.joints().into_iter().map(|j| &j.joint);
             for id in named.chain(entry.body.entries()) {
                 check.looked_at += 1;

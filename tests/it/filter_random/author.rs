@@ -144,19 +144,34 @@ impl<'d> Author<'d> {
                     }
                 }
             }),
-            19 => Some(self.past()),
+            19 => self.past(record),
             _ => Some(self.comparison(record)),
         }
     }
 
-    fn past(&mut self) -> String {
+    /// A field of the joint on a day, or when the record in scope was.
+    fn past(&mut self, record: Option<Record>) -> Option<String> {
         let all: Vec<&'static Field> = fields_of(None).filter(|f| f.past.is_some()).collect();
-        let f = **self.dice.pick(&all.iter().collect::<Vec<_>>());
-        let word = self.dice.pick(&words_of(f)).clone();
-        let date = self.date();
-        match self.dice.below(3) {
-            0 => format!("joint.{0} as of {date} != joint.{0}", f.name),
-            _ => format!("joint.{} as of {date} = \"{word}\"", f.name),
+        let f = *self.dice.pick(&all);
+        let then = match record {
+            Some(_) if !self.dice.once_in(3) => "at that time".to_owned(),
+            _ => format!("as of {}", self.date()),
+        };
+        let name = format!("joint.{} {then}", f.name);
+        if self.dice.once_in(8) {
+            return Some(format!("{name} is unknown"));
+        }
+        match f.kind {
+            Kind::Text | Kind::Word(_) if self.dice.once_in(3) => {
+                Some(format!("{name} != joint.{}", f.name))
+            }
+            Kind::Text | Kind::Word(_) => {
+                Some(format!("{name} = \"{}\"", self.dice.pick(&words_of(f))))
+            }
+            Kind::Measure(m) => Some(format!("{name} {} {}", self.cmp(), literal(self.dice, m))),
+            Kind::Flag => Some(format!("{name} = true")),
+            Kind::Date => Some(format!("{name} {} {}", self.cmp(), self.date())),
+            Kind::Set(_) => None,
         }
     }
 
@@ -180,7 +195,7 @@ impl<'d> Author<'d> {
                 let (_, other) = self.named(record, &|f| matches!(f.kind, Kind::Text))?;
                 format!("{name} = {other}")
             }
-            5 => format!("{name} not like \"?1*\""),
+            5 if matches!(f.kind, Kind::Text) => format!("{name} not like \"?1*\""),
             _ => format!("{name} = \"{word}\""),
         })
     }
@@ -308,7 +323,7 @@ impl<'d> Author<'d> {
     }
 
     fn utmost(&mut self, kind: Record) -> String {
-        let which = *self.dice.pick(&["latest", "first"]);
+        let which = *self.dice.pick(&["latest", "previous", "first"]);
         format!("{which} {}", self.records(kind))
     }
 
@@ -334,6 +349,11 @@ impl<'d> Author<'d> {
 
     fn windows(&mut self) -> String {
         let mut out = Vec::new();
+        if self.dice.once_in(8) {
+            let kind = *self.dice.pick(&Record::ALL);
+            let which = *self.dice.pick(&["last", "first"]);
+            return format!("before {which} {kind}{}", self.anchor_condition(kind));
+        }
         for _ in 0..self.dice.int(1, 2) {
             let window = match self.dice.below(9) {
                 0 => format!("since {}", self.date()),
@@ -349,20 +369,23 @@ impl<'d> Author<'d> {
                 _ => {
                     let kind = *self.dice.pick(&Record::ALL);
                     let which = *self.dice.pick(&["last", "last", "first"]);
-                    let mut text = format!("since {which} {kind}");
-                    if self.dice.once_in(2) && self.questions < 2 {
-                        self.questions += 2;
-                        if let Some(condition) = self.own_condition(kind) {
-                            text = format!("{text} ({condition})");
-                        }
-                        self.questions -= 2;
-                    }
-                    text
+                    format!("since {which} {kind}{}", self.anchor_condition(kind))
                 }
             };
             out.push(window);
         }
         out.join(" ")
+    }
+
+    /// A condition behind an anchor, now and then.
+    fn anchor_condition(&mut self, kind: Record) -> String {
+        if !self.dice.once_in(2) || self.questions >= 2 {
+            return String::new();
+        }
+        self.questions += 2;
+        let condition = self.own_condition(kind);
+        self.questions -= 2;
+        condition.map_or_else(String::new, |condition| format!(" ({condition})"))
     }
 
     /// A condition of a record's own fields only, as anchors want.
@@ -388,9 +411,13 @@ impl<'d> Author<'d> {
         if self.questions >= 3 {
             return format!("any {kind}");
         }
-        let quant = *self.dice.pick(&["any", "no", "every", "latest", "first"]);
+        let quant = *self.dice.pick(&["any", "no", "every", "latest", "previous", "first"]);
+        let in_a_row = matches!(quant, "any" | "no") && self.dice.once_in(4);
         let mut text = format!("{quant} {kind}");
-        if !matches!(quant, "any" | "no") || !self.dice.once_in(4) {
+        if in_a_row {
+            text = format!("{quant} {} {kind} in a row", self.dice.int(2, 3));
+        }
+        if !matches!(quant, "any" | "no") || in_a_row || !self.dice.once_in(4) {
             self.ask(&mut text, kind, 2);
         }
         if self.dice.once_in(2) {

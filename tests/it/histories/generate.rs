@@ -360,6 +360,7 @@ impl Authors {
                 weight: qty("136 kg/m", Measure::LinearMass),
                 tj_od: None,
                 connection: None,
+                stress_ratio: None,
             }),
             length: qty("9.4 m", Measure::JointLength),
             count: Some(2),
@@ -415,6 +416,7 @@ impl Authors {
             casing_depth: if shape.is_multiple_of(2) { qty("250 m", Measure::Depth) } else { None },
             riser_depth: None,
             hole_diameter: qty("8 1/2 in", Measure::Diameter),
+            hole: Vec::new(),
             friction: None,
             block_weight: None,
             temperature: None,
@@ -462,6 +464,7 @@ fn survey(well: &str, build: Pick) -> SurveyBody {
             .into_iter()
             .map(|(md, inc)| StationLine(md, inc.to_string(), "90".to_owned()))
             .collect(),
+        published: Vec::new(),
         remark: None,
     }
 }
