@@ -105,6 +105,8 @@ pub struct ConnectionLimit {
     pub min_shoulder: Option<i64>,
     /// Least width of the box shoulder at its thinnest, worn on one side.
     pub min_shoulder_eccentric: Option<i64>,
+    /// The edition has no such class: its rule was carried over to one of ISO 10407-2 / API RP 7G-2.
+    pub carried_over: bool,
 }
 
 impl ConnectionLimits {
@@ -123,6 +125,11 @@ impl ConnectionLimits {
                     _ => (None, ""),
                 };
                 let number = number?;
+                let (mut edition, mut source) = (self.edition.clone(), self.source.clone());
+                if r.carried_over {
+                    edition.push_str(", which has no such class");
+                    source.push_str("; carried over to a class of ISO 10407-2 / API RP 7G-2");
+                }
                 Some(Limit {
                     criterion,
                     components: Vec::new(),
@@ -136,8 +143,8 @@ impl ConnectionLimits {
                         Measure::Diameter.text(number, crate::units::UnitSystem::Us)
                     ),
                     standard: self.standard.clone(),
-                    edition: self.edition.clone(),
-                    source: self.source.clone(),
+                    edition,
+                    source,
                     provenance: self.provenance,
                     in_force: true,
                     note: String::new(),

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use crate::schema::Value;
-use crate::units::Measure;
+use crate::units::{Dimension, Measure};
 
 use super::ast::{Cmp, Quant};
 use super::check::{self, Context};
@@ -129,6 +129,13 @@ pub fn column(
         Shown::Number(number) => match (number.dim, number.num.quanta(), number.measure) {
             (Dim::Date, _, _) => ColumnKind::Date,
             (_, Some(_), Some(measure)) => ColumnKind::Measure(measure),
+            // A span of time that arithmetic has made is read in days, not in seconds; one that is
+            // written out is read as what it stands beside.
+            (Dim::Of(dim), None, None)
+                if dim == Dimension::TIME && !matches!(number.num, Num::Const(_)) =>
+            {
+                ColumnKind::Number(Some(Measure::Days))
+            }
             (_, _, measure) => ColumnKind::Number(measure),
         },
         Shown::Reference(place) | Shown::Cases { place, .. } => match place.field().kind {

@@ -95,6 +95,8 @@ fn worked_out([od, wall, id]: [i64; 3], grade: &str, connection: &str) -> Option
                 min_od: nanometres(least.od)?,
                 min_shoulder: nanometres(least.shoulder),
                 min_shoulder_eccentric: nanometres(least.eccentric_shoulder),
+                // Table 10 has new pipe, Premium and Class 2.
+                carried_over: class == Class::Critical,
             })
         })
         .collect();

@@ -35,6 +35,7 @@ fn limits(premium: (&str, &str), class_2: (&str, &str)) -> ConnectionLimits {
         min_od: nm(&format!("{od} in")),
         min_shoulder: None,
         min_shoulder_eccentric: Some(nm(&format!("{shoulder} in"))),
+        carried_over: false,
     };
     ConnectionLimits {
         rows: vec![row(Class::Premium, premium), row(Class::Class2, class_2)],

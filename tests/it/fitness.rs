@@ -333,3 +333,79 @@ fn a_hire_takes_only_what_is_fit() {
     let decided = desk.run(&["trace", "A-2"]).ok();
     assert!(decided.contains("the hirer inspects it") && decided.contains("tester"), "{decided}");
 }
+
+#[test]
+fn the_yearly_search_for_cracks_is_foreseen() {
+    let desk = Desk::demo();
+    let told = desk.run(&["due", "--within", "200 days", "--json"]).json();
+    let lines = told["due"].as_array().unwrap();
+    let of =
+        |serial: &str| lines.iter().find(|l| l["serial"] == serial && l["call"] == "inspection");
+    // Of those that are due already for another reason it is named beside.
+    let soon: Vec<&serde_json::Value> =
+        lines.iter().filter(|l| l["rule"] == "crack_search_old" && l["due_on"] != "now").collect();
+    assert!(!soon.is_empty() || of("K1-0431").unwrap()["also"].to_string().contains("crack"));
+    // A year after a search that was made on a day.
+    let desk = fit_joint();
+    let run = |now: &str, within: &str| {
+        let ran = desk.run(&["--now", now, "due", "--within", within, "--json"]);
+        ran.json()["due"].as_array().unwrap().clone()
+    };
+    desk.write("mine.toml", YEARLY);
+    desk.run(&["rules", "--use", "mine.toml", "--from", "2026-06-01"]).ok();
+    assert!(run("2026-06-15", "100 days").iter().all(|l| l["rule"] != "yearly"));
+    let lines = run("2026-06-15", "400 days");
+    let line = lines.iter().find(|l| l["rule"] == "yearly").expect("a line of the yearly search");
+    assert!(["2027-06-01", "2027-06-02"].contains(&line["due_on"].as_str().unwrap()), "{line}");
+}
+
+const YEARLY: &str = "name = \"mine\"\n[[rule]]\nname = \"yearly\"\ncall = \"inspection\"\n\
+    filter = \"no inspection (covers = slip_cracks) in last 365 days\"\nreason = \"a year\"\n\
+    source = \"contract\"\n\n[[rule]]\nname = \"span\"\ncall = \"repair\"\n\
+    value = \"today - entered\"\nabove = \"10 days\"\nreason = \"long here\"\nsource = \"contract\"\n";
+
+#[test]
+fn a_span_of_time_is_read_in_days() {
+    let desk = fit_joint();
+    desk.write("mine.toml", YEARLY);
+    desk.run(&["rules", "--use", "mine.toml", "--from", "2026-06-01"]).ok();
+    let told = desk.run(&["due", "--json"]).json();
+    let line = told["due"].as_array().unwrap().iter().find(|l| l["rule"] == "span").unwrap();
+    assert_eq!(line["value"]["unit"], "days", "{line}");
+    assert!((line["value"]["value"].as_f64().unwrap() - 161.0).abs() < 1.5, "{line}");
+}
+
+#[test]
+fn what_called_before_the_failing_run_began_is_told() {
+    let desk = Desk::demo();
+    let told = desk.run(&["trace", "K1-0417", "--json"]).json();
+    let rows = told["limits"].as_array().unwrap();
+    let of = |rule: &str| {
+        rows.iter()
+            .find(|r| r["what"] == format!("rule {rule}"))
+            .unwrap_or_else(|| panic!("{rule}"))
+    };
+    let damage = of("damage_since_crack_search");
+    assert_eq!(damage["says"], "CALLED", "{damage}");
+    let source = damage["source"].as_str().unwrap();
+    for says in ["before K1-R08 began", "last inspected by", "Harrow Yard desk", "entry yard-"] {
+        assert!(source.contains(says), "{says}: {source}");
+    }
+    // What only today's clock says is not held against anybody.
+    assert!(rows.iter().all(|r| r["what"] != "rule failed_joint"), "{rows:?}");
+}
+
+#[test]
+fn a_limit_for_critical_service_is_credited_to_no_edition_without_it() {
+    let desk = fit_joint();
+    let told = answer(&desk, &[]);
+    let margins = told.json["margins"].as_array().unwrap();
+    let critical: Vec<&serde_json::Value> = margins
+        .iter()
+        .filter(|m| m["criterion"] == "tj_od" && m["says"] == "Critical service")
+        .collect();
+    assert!(!critical.is_empty(), "{margins:?}");
+    for m in critical {
+        assert!(m["source"].as_str().unwrap().contains("has no such class"), "{m}");
+    }
+}

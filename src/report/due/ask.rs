@@ -1,7 +1,7 @@
 //! Asks the rules of the book: one pass says of which joints they speak, then values and labels are
 //! read of those joints alone.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 
 use crate::condition::{Ground, answer};
 use crate::filter::compile;
@@ -14,10 +14,10 @@ use super::super::fitness::{calls_on, grounds_of, with_calls};
 use super::super::pass::ReaderPool;
 use super::super::question::{self, Present, in_context};
 use super::super::rule_pass::{Said, all_rules};
-use super::Options;
 use super::line::{Ahead, Line, Reading, Spoken, Standing, Undecided, one_a_call};
 use super::recent::{Recent, worn};
 use super::values::{Against, against, labels, readings};
+use super::{Options, calendar};
 
 /// All that was found.
 #[derive(Default)]
@@ -58,7 +58,13 @@ pub(super) fn everything(
     let ahead = options.within.zip(recent.as_ref());
     let parts = desks
         .each(wanted.len(), &|book, n| part(book, rules, wanted[n], &said[n], ahead, present))?;
-    let mut named: Vec<i64> = Vec::new();
+    let by_the_calendar = match options.within {
+        Some(Ahead::Days(days)) => {
+            calendar::coming(&mut desks, rules, (&wanted, &said), days, present)?
+        }
+        _ => BTreeMap::new(),
+    };
+    let mut named: Vec<i64> = by_the_calendar.keys().map(|(_, joint)| *joint).collect();
     for (said, part) in said.iter().zip(&parts) {
         named.extend(&said.due);
         named.extend(part.soon.iter().map(|s| s.joint));
@@ -70,12 +76,18 @@ pub(super) fn everything(
     named.dedup();
     let labels = labels(desks.book(), rules, &named, present)?;
     let mut found = Found::default();
-    for ((rule, said), part) in wanted.into_iter().zip(said).zip(parts) {
+    for (n, ((rule, said), part)) in wanted.into_iter().zip(said).zip(parts).enumerate() {
         let spoken = Spoken::of(rule);
         let line = |joint, reading, standing| Line::of(&spoken, joint, &labels, reading, standing);
         found.lines.extend(part.due.into_iter().map(|(j, r)| line(j, r, Standing::Due)));
         let soon = part.soon.into_iter();
         found.lines.extend(soon.map(|s| line(s.joint, s.reading, Standing::Soon(s.outlook))));
+        let of_rule = by_the_calendar.range((n, i64::MIN)..=(n, i64::MAX));
+        found.lines.extend(of_rule.map(|((_, joint), (earliest, latest))| {
+            let outlook =
+                Outlook::Days { earliest: *earliest, likely: *latest, latest: Some(*latest) };
+            line(*joint, Reading::default(), Standing::Soon(outlook))
+        }));
         for (n, why) in [
             (part.unforeseen.0, "their use is not known"),
             (part.unforeseen.1, "their wear is not known"),

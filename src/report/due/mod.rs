@@ -4,6 +4,7 @@
 //! named beside it. Lines come worst first: severity of the rule, then how far past its limit.
 
 mod ask;
+mod calendar;
 pub mod forecast;
 mod line;
 mod recent;
@@ -409,7 +410,11 @@ fn legend(lines: &[Line], rules: &RuleSet, ahead: bool) -> Table {
                 ];
                 if ahead {
                     let driver = r.limit.as_ref().and_then(|l| l.driver);
-                    let by = driver.map_or("no date: use alone does not move it", Driver::words);
+                    let by = match (driver, &r.limit) {
+                        (Some(driver), _) => driver.words(),
+                        (None, None) => Driver::Time.words(),
+                        (None, Some(_)) => "no date: use alone does not move it",
+                    };
                     row.insert(2, Cell::Text(by.to_owned()));
                 }
                 row

@@ -1,7 +1,7 @@
 //! Which limits the record shows exceeded, and when; and what is missing or doubtful in it.
 
 use crate::mechanics::tube::{Body, Grade, Wear, tension};
-use crate::model::{Clock, EventKind, TorqueVerdict, Vocabulary};
+use crate::model::{Clock, EventKind, Instant, TorqueVerdict, Vocabulary};
 use crate::projection::dims;
 use crate::schema::DimensionRow;
 use crate::units::Measure as M;
@@ -24,6 +24,10 @@ pub(crate) struct Called {
     pub limit: Cell,
     /// Whether it calls; `None` when that cannot be told.
     pub calls: Option<bool>,
+    /// When it is asked of the book.
+    pub at: Option<Instant>,
+    /// As the book stood when, and what was looked at last then, by whom.
+    pub as_of: String,
 }
 
 fn row(what: &str, at: Cell, value: Cell, limit: Cell, says: &str, source: &str) -> Vec<Cell> {
@@ -142,17 +146,17 @@ pub(super) fn limits(
     }
     for c in called.unwrap_or_default() {
         let says = match c.calls {
-            Some(true) => "CALLS",
-            Some(false) => "does not call",
+            Some(true) => "CALLED",
+            Some(false) => "did not call",
             None => OPEN,
         };
         rows.push(row(
             &format!("rule {}", c.rule),
-            Cell::Missing,
+            c.at.map_or(Cell::Missing, |at| instant(at.0, clock)),
             c.value.clone(),
             c.limit.clone(),
             says,
-            &format!("{}: {} (rules in force, asked of the book as it stands)", c.call, c.reason),
+            &format!("{}: {} ({})", c.call, c.reason, c.as_of),
         ));
     }
     Table {
@@ -308,7 +312,7 @@ pub(super) fn missing(
         say(what, instant(case.row.date, clock), case.seen.name());
     }
     let entered: Vec<DimensionRow> = reader.book.rows_of(life.row.joint)?;
-    if dims::at(&entered, crate::model::Instant(case.row.date)).is_none_or(|d| d.wall.is_none()) {
+    if dims::at(&entered, Instant(case.row.date)).is_none_or(|d| d.wall.is_none()) {
         say(
             "its wall was never measured".to_owned(),
             Cell::Missing,

@@ -18,7 +18,7 @@ use super::life::{Life, Reader, Seen};
 use super::{Block, Cell, Column, Fact, Report, ReportError, Table, instant};
 
 pub(crate) use limits::Called;
-pub(super) use rules::of_joint;
+pub(super) use rules::before_it;
 
 /// The places of a joint that damage is kept for.
 pub(super) const PLACES: [&str; 3] = ["pin end", "middle", "box end"];

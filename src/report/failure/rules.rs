@@ -1,9 +1,9 @@
 //! What the rules in force say of one joint.
 
 use crate::filter::{self, Answer, ColumnKind, Select, column, compile};
-use crate::model::Vocabulary;
-use crate::schema::{JointRow, Value};
-use crate::store::Book;
+use crate::model::{Instant, Vocabulary};
+use crate::schema::{FailureRow, InspectionRow, JointRow, RunRow, Value};
+use crate::store::{Book, LookBack};
 use crate::units::Measure;
 
 use super::super::question::{self, Present, in_context, rules_in_force};
@@ -18,8 +18,37 @@ fn measure(column: Option<&filter::Column>) -> Option<Measure> {
     }
 }
 
+/// What the rules called for as the book stood before the failing run began: what was known then is
+/// what somebody could have acted on.
+pub(in crate::report) fn before_it(
+    book: &Book,
+    joint: &JointRow,
+    present: &Present,
+) -> Result<Vec<Called>, ReportError> {
+    let failures: Vec<FailureRow> = book.rows_of(joint.joint)?;
+    let Some(failure) = failures.last() else { return Ok(Vec::new()) };
+    let run: Option<RunRow> = failure.run.map(|run| book.row(run)).transpose()?.flatten();
+    let before = Instant(run.as_ref().map_or(failure.date, |run| run.start));
+    let mut seen = book.look_back(&LookBack { known_to: None, before: Some(before) })?.book;
+    let Some(then) = seen.row::<JointRow>(joint.joint)? else { return Ok(Vec::new()) };
+    let as_of = run.map_or_else(|| "it failed".to_owned(), |run| format!("{} began", run.name));
+    let looked: Vec<InspectionRow> = seen.rows_of(joint.joint)?;
+    let last = looked.last().map(|last| seen.entry_at(last.entry)).transpose()?;
+    let rests_on = last.map_or_else(
+        || "no inspection was in the book".to_owned(),
+        |entry| format!("last inspected by {}, entry {}", entry.raw.author, entry.raw.label()),
+    );
+    let then_now = Present { now: Instant(before.0.saturating_sub(1)), ..*present };
+    let mut called = of_joint(&mut seen, &then, &then_now)?;
+    for c in &mut called {
+        c.at = Some(before);
+        c.as_of = format!("as the book stood before {as_of}; {rests_on}");
+    }
+    Ok(called)
+}
+
 /// Asks every rule in force of one joint. Rules that are not for it say nothing.
-pub(in crate::report) fn of_joint(
+fn of_joint(
     book: &mut Book,
     joint: &JointRow,
     present: &Present,
@@ -55,6 +84,8 @@ pub(in crate::report) fn of_joint(
                 value: cell(0),
                 limit: cell(1),
                 calls: due.then_some(true),
+                at: None,
+                as_of: String::new(),
             });
         }
     }

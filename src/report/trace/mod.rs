@@ -111,7 +111,8 @@ pub fn report(book: &mut Book, joint: i64, options: &Options) -> Result<Report, 
     Ok(report)
 }
 
-/// What the rules in force say of a joint that failed.
+/// What the rules called for on a joint that failed, as the book stood before the run began in which
+/// it did; without a run, before it failed.
 pub(super) fn failed_rules(
     book: &mut Book,
     joint: i64,
@@ -119,7 +120,7 @@ pub(super) fn failed_rules(
 ) -> Result<Option<Vec<failure::Called>>, ReportError> {
     let row = joint_row(book, joint)?;
     match row {
-        Some(row) if row.failed_on.is_some() => failure::of_joint(book, &row, present).map(Some),
+        Some(row) if row.failed_on.is_some() => failure::before_it(book, &row, present).map(Some),
         _ => Ok(None),
     }
 }
