@@ -141,7 +141,11 @@ impl Checker<'_, '_, '_> {
     /// in which the book shows what stands on the left.
     pub(super) fn near(op: Cmp, left: &Number, right: &Expr) -> Option<Near> {
         let measure = left.measure.filter(|m| *m != Measure::Count)?;
-        let (ExprKind::Quantity(q), Cmp::Eq | Cmp::Ne) = (&right.kind, op) else { return None };
+        let (literal, below_zero) = match &right.kind {
+            ExprKind::Negative(inner) => (&inner.kind, true),
+            kind => (kind, false),
+        };
+        let (ExprKind::Quantity(q), Cmp::Eq | Cmp::Ne) = (literal, op) else { return None };
         let number = q.number?;
         let unit = match &q.unit {
             Some(unit) => {
@@ -164,9 +168,12 @@ impl Checker<'_, '_, '_> {
             // Finer than anything is stored: it means the stored number that is nearest.
             return None;
         }
-        Some(Near {
-            low: unit.to_base(number.checked_add(half.negated())?)?,
-            high: unit.to_base(number.checked_add(half)?)?,
+        let low = unit.to_base(number.checked_add(half.negated())?)?;
+        let high = unit.to_base(number.checked_add(half)?)?;
+        Some(if below_zero {
+            Near { low: high.negated(), high: low.negated() }
+        } else {
+            Near { low, high }
         })
     }
 
