@@ -35,6 +35,17 @@ struct OfDay {
     day: NaiveDate,
     at: Instant,
     all: Vec<InForce>,
+    /// The worst of the day before on which it was read by instruments that were not in doubt,
+    /// nanometres, and when.
+    before: Option<(i64, Instant)>,
+}
+
+impl OfDay {
+    /// The worst of what was read by instruments that are not in doubt, nanometres, and when.
+    fn sound(&self, kind: Kind) -> Option<(i64, Instant)> {
+        let sound = self.all.iter().filter(|r| !r.entry_in_doubt).filter_map(|r| r.nm);
+        Some((worst(kind, sound)?, self.at))
+    }
 }
 
 /// The readings in force.
@@ -62,10 +73,11 @@ impl Readings {
                 Amount::Length(nm) => whole.and_then(|whole| ratio(nm, whole)),
             };
             measured.doubtful = in_doubt(reading);
-            let fresh = || OfDay { day, at, all: Vec::new() };
-            let held = self.0.entry(kind_of(reading)).or_insert_with(fresh);
+            let fresh = |before| OfDay { day, at, all: Vec::new(), before };
+            let kind = kind_of(reading);
+            let held = self.0.entry(kind).or_insert_with(|| fresh(None));
             if held.day != day {
-                *held = fresh();
+                *held = fresh(held.sound(kind));
             }
             held.at = held.at.max(at);
             held.all.push(InForce { measured, nm, share, entry_in_doubt });
@@ -121,9 +133,12 @@ impl Readings {
         }
         let mut out = Vec::new();
         for (kind, lengths) in made {
-            let Some(held) = self.0.get(&kind).filter(|held| held.day < day) else { continue };
-            let sound = held.all.iter().filter(|r| !r.entry_in_doubt).filter_map(|r| r.nm);
-            let (Some(before), Some(read)) = (worst(kind, sound), worst(kind, lengths.into_iter()))
+            // Readings of one day have no order: each is held against the days before.
+            let earlier = self
+                .0
+                .get(&kind)
+                .and_then(|held| if held.day < day { held.sound(kind) } else { held.before });
+            let (Some((before, since)), Some(read)) = (earlier, worst(kind, lengths.into_iter()))
             else {
                 continue;
             };
@@ -131,7 +146,7 @@ impl Readings {
             let grew = read - before > what.repeats_within();
             let lost = what == ReadingKind::Wall
                 && before - read > what.repeats_within()
-                && unused_since(held.at);
+                && unused_since(since);
             if grew || lost {
                 out.push(Unlikely { what, end, read, before });
             }

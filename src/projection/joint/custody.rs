@@ -155,13 +155,23 @@ impl Fold<'_> {
         }
     }
 
-    /// A move says where the joint was by what was said before it. Where that proved to be in conflict
-    /// with something later, nobody knows.
+    /// A move says where the joint was by what was said before it. Where that is in conflict with
+    /// something that was there by then, nobody knows.
     pub(super) fn doubt_moves(&mut self) {
         let own = self.input.joint;
         let conflicts = &self.records.conflicts;
+        let told = |entry: i64| {
+            let fact = self.input.entries.iter().find(|p| p.position == entry).map(|p| p.at().0);
+            let run = || self.input.runs.iter().find(|r| r.run == entry).map(|r| r.finish);
+            fact.or_else(run).unwrap_or(i64::MAX)
+        };
+        // What comes later changes no row of before: the past is what it would be without it.
         let doubtful = |by: i64, entry: i64| {
-            let pair = |c: &ConflictRow| [c.first_entry, c.second_entry].contains(&by);
+            let at = told(entry);
+            let pair = |c: &ConflictRow| {
+                let both = [c.first_entry, c.second_entry];
+                both.contains(&by) && both.into_iter().all(|fact| told(fact) <= at)
+            };
             by != own && by != entry && conflicts.iter().any(pair)
         };
         for (row, [location, string, status]) in
