@@ -128,6 +128,9 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
         let same = |r: &Reading| (r.what, r.end) == (u.what, u.end);
         body.is_some_and(|b| b.readings.iter().any(same))
     };
+    // What the day itself flagged stays, whichever of its readings comes first.
+    let held = c.unlikely.iter().filter(|(day, u)| Some(*day) == day_of || !read_again(u));
+    let held = held.map(|(_, u)| u);
     let below = condition::below_floor(&subject, &standards.findings);
     let bore = subject.worst(ReadingKind::JointId, Some(End::Pin));
     let stands = Stands {
@@ -136,7 +139,7 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
         declared,
         owners_word: c.owners_word.filter(|_| body.is_none()),
         restrictions: restrictions.clone(),
-        unlikely: c.unlikely.iter().filter(|u| !read_again(u)).chain(&unlikely).copied().collect(),
+        unlikely: held.chain(&unlikely).copied().collect(),
         ..fold.stands(below, step.class)
     };
     Some(Appraisal {

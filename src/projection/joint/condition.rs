@@ -89,7 +89,7 @@ pub(super) struct Condition {
     verdict: Option<Box<Verdict>>,
     below: Vec<BelowFloor>,
     /// Readings in force that earlier ones contradict.
-    pub unlikely: Vec<Unlikely>,
+    pub unlikely: Vec<(NaiveDate, Unlikely)>,
     /// The decision by which Class 3 runs, as long as nothing was looked at since.
     pub owners_word: Option<OwnersWord>,
     pub hardband: Option<String>,
@@ -259,8 +259,11 @@ impl Fold<'_> {
         let unlikely = self.unlikely(body, placed.day());
         let body = &stands_of(body, &unlikely);
         let read = |u: &Unlikely| body.readings.iter().any(|r| (r.what, r.end) == (u.what, u.end));
-        self.condition.unlikely.retain(|u| !read(u));
-        self.condition.unlikely.extend(unlikely);
+        // What the day itself flagged stays, whichever of its readings comes first.
+        let day = placed.day();
+        self.condition.unlikely.retain(|(flagged, u)| *flagged == day || !read(u));
+        self.condition.unlikely.extend(unlikely.into_iter().map(|u| (day, u)));
+        self.condition.unlikely.sort_by_key(|(day, u)| (*day, u.what, u.end, u.read));
         let at = placed.at();
         let in_doubt = |tag: &String| self.input.book.doubtful(tag, at);
         let doubtful =
@@ -514,7 +517,7 @@ impl Fold<'_> {
         let standards = self.input.book.standards_at(placed.at());
         self.condition.today = None;
         self.condition.readings.forget(|what, end| voids(&standards.works, body, what, end));
-        self.condition.unlikely.retain(|u| !voids(&standards.works, body, u.what, u.end));
+        self.condition.unlikely.retain(|(_, u)| !voids(&standards.works, body, u.what, u.end));
         let clearing = Clearing::new(body, standards);
         self.clear(placed.position, |f| clearing.clears(&f.what, f.end));
         if body.work == Work::Hardband {
@@ -622,7 +625,7 @@ impl Fold<'_> {
             owners_word: c.owners_word,
             below,
             weak_pin: connection::weak_pin(self.body, &self.nominal, bore, class),
-            unlikely: c.unlikely.clone(),
+            unlikely: c.unlikely.iter().map(|(_, u)| *u).collect(),
             restrictions: c.restrictions.clone(),
         }
     }
