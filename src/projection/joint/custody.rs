@@ -60,8 +60,6 @@ pub(super) struct Custody {
     pub barred: Option<(i64, &'static str)>,
     /// Entries by which it got the serial of a joint that proved to be the same.
     merges: Vec<i64>,
-    /// For each move on record, the entries that had set its place, string and status.
-    moves_rest_on: Vec<[i64; 3]>,
 }
 
 impl Custody {
@@ -76,7 +74,6 @@ impl Custody {
             hire_entry: None,
             last_move: None,
             merges: Vec::new(),
-            moves_rest_on: Vec::new(),
         }
     }
 
@@ -155,40 +152,6 @@ impl Fold<'_> {
         }
     }
 
-    /// A move says where the joint was by what was said before it. Where that is in conflict with
-    /// something that was there by then, nobody knows.
-    pub(super) fn doubt_moves(&mut self) {
-        let own = self.input.joint;
-        let conflicts = &self.records.conflicts;
-        let told = |entry: i64| {
-            let fact = self.input.entries.iter().find(|p| p.position == entry).map(|p| p.at().0);
-            let run = || self.input.runs.iter().find(|r| r.run == entry).map(|r| r.finish);
-            fact.or_else(run).unwrap_or(i64::MAX)
-        };
-        // What comes later changes no row of before: the past is what it would be without it.
-        let doubtful = |by: i64, entry: i64| {
-            let at = told(entry);
-            let pair = |c: &ConflictRow| {
-                let both = [c.first_entry, c.second_entry];
-                both.contains(&by) && both.into_iter().all(|fact| told(fact) <= at)
-            };
-            by != own && by != entry && conflicts.iter().any(pair)
-        };
-        for (row, [location, string, status]) in
-            self.records.moves.iter_mut().zip(&self.custody.moves_rest_on)
-        {
-            if doubtful(*location, row.entry) {
-                row.location = None;
-            }
-            if doubtful(*string, row.entry) {
-                (row.string, row.in_string) = (None, None);
-            }
-            if doubtful(*status, row.entry) {
-                row.status = None;
-            }
-        }
-    }
-
     /// Where the joint stands with its owner. One that failed is not in stock.
     pub(super) fn status(&self) -> Option<Status> {
         let status = *self.custody.status.known()?;
@@ -220,7 +183,6 @@ impl Fold<'_> {
             c.status.set(status, by);
         }
         c.moved.set(Some(at), by);
-        c.moves_rest_on.push([c.location.by, c.string.by, c.status.by]);
         let string = c.string.known().cloned();
         let row = MoveRow {
             joint: self.input.joint,

@@ -162,7 +162,6 @@ impl Fold<'_> {
 
     fn finish(mut self, walk: life::Walk<'_>) -> Option<JointOutput> {
         self.tidy_serials();
-        self.doubt_moves();
         let found = walk.end(&self);
         self.records.openings.extend(found.opening);
         self.records.conflicts = numbered(self.records.conflicts, found.conflicts);
