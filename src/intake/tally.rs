@@ -300,24 +300,23 @@ fn line(
     let name = row.text("part");
     let measured =
         [&od, &id, &wall, &weight, &tj_od, &stress_ratio].into_iter().any(Option::is_some);
+    let sized = od.is_some() && (id.is_some() || wall.is_some());
+    let described = |component, name| PartLine {
+        component,
+        name,
+        od,
+        id,
+        wall,
+        weight,
+        tj_od,
+        connection,
+        stress_ratio,
+    };
     if joint.is_some() {
         if !row.is_sound() {
             return None;
         }
-        let part = match (measured, component) {
-            (true, Some(component)) => Some(PartLine {
-                component,
-                name: None,
-                od,
-                id,
-                wall,
-                weight,
-                tj_od,
-                connection,
-                stress_ratio,
-            }),
-            _ => None,
-        };
+        let part = component.filter(|_| measured).map(|component| described(component, None));
         return Some(TallyLine { joint: joint.map(|j| j.joint), part, length, count: None });
     }
     if component.is_none() && row.is_sound() {
@@ -330,7 +329,6 @@ fn line(
         row.missing("length", "a part without a joint of the book needs its length");
     }
     let component = component?;
-    let sized = od.is_some() && (id.is_some() || wall.is_some());
     if !sized && !matches!(component, Component::Bit) && row.is_sound() {
         let what = component.to_string().replace('_', " ");
         row.odd(
@@ -339,17 +337,7 @@ fn line(
             "give od with id or wall, and the weight",
         );
     }
-    let part = PartLine {
-        component,
-        name: serial.or(name),
-        od,
-        id,
-        wall,
-        weight,
-        tj_od,
-        connection,
-        stress_ratio,
-    };
+    let part = described(component, serial.or(name));
     Some(TallyLine { joint: None, part: Some(part), length, count: count.filter(|n| *n != 1) })
 }
 

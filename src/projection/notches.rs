@@ -3,6 +3,7 @@
 use crate::condition::{self, Standards};
 use crate::mechanics::fatigue::notch::fatigue_notch_factor;
 use crate::model::{End, InspectionBody, Place, RepairBody, fold};
+use crate::schema::DimensionRow;
 use crate::units::Measure;
 
 use super::totals::{BOX_OFFSET, PIN_OFFSET};
@@ -36,6 +37,11 @@ pub fn factor(depth: i64, ultimate: f64) -> f64 {
 
 /// Deepest notches at the pin end, the middle and the box end, nm; `None` where there is none.
 pub type Depths = [Option<i64>; 3];
+
+/// The deepest that a joint so measured has.
+pub fn depths(row: &DimensionRow) -> Depths {
+    [row.notch_pin, row.notch_middle, row.notch_box]
+}
 
 /// A notch that nobody has repaired.
 #[derive(Clone, Debug)]

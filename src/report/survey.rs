@@ -1,13 +1,13 @@
 //! Paths of holes: the wells that have surveys, and one survey's stations with what follows from them
 //! beside what its file published.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use crate::mechanics::path::{Path, Point, Station};
+use crate::mechanics::path::{Path, Station, Vector};
 use crate::model::{
-    Body, Clock, PublishedStation, Qty, StationLine, SurveyBody, name_key, same_name,
+    Body, Clock, PublishedStation, Qty, StationLine, SurveyBody, name_key, nearest_word, same_name,
 };
-use crate::projection::exposure::path_of;
+use crate::projection::exposure::{path_of, stations_of};
 use crate::schema::{Rows, RunRow, StruckRow, SurveyRow};
 use crate::store::Book;
 use crate::units::{Measure as M, Unit, split_number};
@@ -20,39 +20,56 @@ const ROUNDING: &str = "a published figure differs where it lies further from th
      allow; north, east and vertical depth are compared from the first station on, since a file may \
      count them from elsewhere";
 
-/// Surveys that stand, in order of their time and then of arrival.
+/// Surveys that stand, in the order of facts: by their time, then by the names of their entries. The
+/// last of a well is the one in force.
 fn standing(book: &Book) -> Result<Vec<SurveyRow>, ReportError> {
     let struck: Vec<StruckRow> = book.rows(&Rows::all())?;
-    let mut surveys: Vec<SurveyRow> = book.rows(&Rows::all())?;
-    surveys.retain(|s| !struck.iter().any(|row| row.entry == s.entry));
-    surveys.sort_by_key(|s| (s.at, s.entry));
-    Ok(surveys)
+    let struck: BTreeSet<i64> = struck.into_iter().map(|row| row.entry).collect();
+    let surveys: Vec<SurveyRow> = book.rows(&Rows::all())?;
+    let mut named = Vec::new();
+    for survey in surveys.into_iter().filter(|s| !struck.contains(&s.entry)) {
+        named.push((survey.at, book.counted(survey.entry)?.id.sort_key(), survey));
+    }
+    named.sort_by(|a, b| (a.0, &a.1).cmp(&(b.0, &b.1)));
+    Ok(named.into_iter().map(|(_, _, survey)| survey).collect())
+}
+
+/// What the book holds of a well.
+#[derive(Default)]
+struct Well {
+    name: String,
+    /// The survey in force.
+    in_force: Option<SurveyRow>,
+    surveys: i64,
+    runs: i64,
 }
 
 /// Wells that have a survey, or a run without one.
 pub fn wells(book: &Book, clock: Clock) -> Result<Report, ReportError> {
-    let surveys = standing(book)?;
-    let runs: Vec<RunRow> = book.rows(&Rows::all())?;
-    let mut wells: BTreeMap<String, (String, Option<SurveyRow>, i64, i64)> = BTreeMap::new();
-    for survey in surveys {
-        let well = wells
-            .entry(name_key(&survey.well))
-            .or_insert_with(|| (survey.well.clone(), None, 0, 0));
-        well.2 += 1;
-        well.1 = Some(survey);
+    let mut wells: BTreeMap<String, Well> = BTreeMap::new();
+    let mut of = |name: &str, note: &mut dyn FnMut(&mut Well)| {
+        let new = || Well { name: name.to_owned(), ..Well::default() };
+        note(wells.entry(name_key(name)).or_insert_with(new));
+    };
+    for survey in standing(book)? {
+        of(&survey.well, &mut |well| {
+            well.surveys += 1;
+            well.in_force = Some(survey.clone());
+        });
     }
-    for run in runs {
-        wells.entry(name_key(&run.well)).or_insert_with(|| (run.well.clone(), None, 0, 0)).3 += 1;
+    for run in book.rows::<RunRow>(&Rows::all())? {
+        of(&run.well, &mut |well| well.runs += 1);
     }
     let rows = wells
         .into_values()
-        .map(|(well, last, surveys, runs)| {
+        .map(|well| {
+            let in_force = well.in_force.as_ref();
             vec![
-                Cell::Text(well),
-                Cell::Number(surveys),
-                last.as_ref().map_or(Cell::Missing, |s| instant(s.at, clock)),
-                last.map_or(Cell::Missing, |s| Cell::Number(s.stations)),
-                Cell::Number(runs),
+                Cell::Text(well.name),
+                Cell::Number(well.surveys),
+                in_force.map_or(Cell::Missing, |s| instant(s.at, clock)),
+                Cell::number(in_force.map(|s| s.stations)),
+                Cell::Number(well.runs),
             ]
         })
         .collect();
@@ -75,13 +92,12 @@ pub fn wells(book: &Book, clock: Clock) -> Result<Report, ReportError> {
 
 /// The survey in force of a well: the latest that stands.
 pub fn of_well(book: &Book, well: &str, clock: Clock) -> Result<Report, ReportError> {
-    let surveys: Vec<SurveyRow> =
-        standing(book)?.into_iter().filter(|s| same_name(&s.well, well)).collect();
-    let Some(in_force) = surveys.last() else { return Err(no_survey(book, well)?) };
-    let stored = book.entry_at(in_force.entry)?;
+    let (surveys, others): (Vec<SurveyRow>, Vec<SurveyRow>) =
+        standing(book)?.into_iter().partition(|s| same_name(&s.well, well));
+    let Some(in_force) = surveys.last() else { return Err(no_survey(&others, well)) };
     let entry = book.counted(in_force.entry)?;
     let Body::Survey(body) = &entry.body else {
-        return Err(ReportError::Words(format!("{} is no survey", stored.raw.label())));
+        return Err(ReportError::Words(format!("{} is no survey", entry.id)));
     };
     let path = path_of(Some(body)).map_err(ReportError::Words)?;
     let mut report = Report::new("survey");
@@ -90,7 +106,7 @@ pub fn of_well(book: &Book, well: &str, clock: Clock) -> Result<Report, ReportEr
         text.map(|t| Fact::plain(name, label, Cell::Text(t.to_owned())))
     };
     let mut facts = vec![
-        Fact::plain("entry", "entry", Cell::Text(stored.raw.label())),
+        Fact::plain("entry", "entry", Cell::Text(entry.id.to_string())),
         Fact::plain("made", "made", instant(in_force.at, clock)),
     ];
     facts.extend(fact("tool", "tool", body.tool.as_deref()));
@@ -131,14 +147,12 @@ pub fn of_well(book: &Book, well: &str, clock: Clock) -> Result<Report, ReportEr
     Ok(report)
 }
 
-fn no_survey(book: &Book, well: &str) -> Result<ReportError, ReportError> {
-    let surveys = standing(book)?;
-    let known: Vec<String> = surveys.iter().map(|s| s.well.clone()).collect();
-    let near = crate::model::nearest_word(well, known.iter().map(String::as_str));
+fn no_survey(known: &[SurveyRow], well: &str) -> ReportError {
+    let near = nearest_word(well, known.iter().map(|s| s.well.as_str()));
     let near = near.map_or_else(String::new, |near| format!("; did you mean \"{near}\"?"));
-    Ok(ReportError::Words(format!(
+    ReportError::Words(format!(
         "there is no survey of {well}{near}; pipelore survey lists the wells"
-    )))
+    ))
 }
 
 /// Half of the last digit to which a column is written: zeros at the end of all its numbers tell
@@ -152,6 +166,11 @@ fn half_digit<'t>(texts: impl Iterator<Item = &'t str>) -> f64 {
     0.5 * 10f64.powi(-i32::try_from(most).unwrap_or(0))
 }
 
+/// One of a unit, in base units.
+fn one(unit: &str, measure: M) -> f64 {
+    Unit::parse(unit, measure.dimension()).map_or(1.0, |unit| unit.factor().to_f64())
+}
+
 /// Stations as numbers, with what their last digits leave open.
 struct Stations {
     /// m, rad.
@@ -162,33 +181,17 @@ struct Stations {
 
 impl Stations {
     fn read(body: &SurveyBody) -> Result<Self, ReportError> {
-        let unit = |text: &str, measure: M| {
-            Unit::parse(text, measure.dimension()).map_err(|e| ReportError::Words(e.to_string()))
+        let all = stations_of(body).map_err(ReportError::Words)?;
+        let open = |column: fn(&StationLine) -> &String, unit: &str, measure: M| {
+            half_digit(body.stations.iter().map(|line| column(line).as_str())) * one(unit, measure)
         };
-        let depth = unit(&body.depth_unit, M::Depth)?;
-        let angle = unit(&body.angle_unit, M::Angle)?;
-        let number = |text: &str, unit: &Unit, measure: M| {
-            let read = Qty::with_unit(text, unit).ok().and_then(|q| q.base(measure));
-            read.ok_or_else(|| ReportError::Words(format!("'{text}' is not a number")))
-        };
-        let (metre, degree) = (number("1", &depth, M::Depth)?, number("1", &angle, M::Angle)?);
-        let of = |column: fn(&StationLine) -> &String| {
-            half_digit(body.stations.iter().map(|line| column(line).as_str()))
-        };
+        let angle = body.angle_unit.as_str();
         let open = [
-            of(|line| &line.0) * metre,
-            (of(|line| &line.1) * degree).to_radians(),
-            (of(|line| &line.2) * degree).to_radians(),
+            open(|line| &line.0, &body.depth_unit, M::Depth),
+            open(|line| &line.1, angle, M::Angle).to_radians(),
+            open(|line| &line.2, angle, M::Angle).to_radians(),
         ];
-        let mut out = Self { all: Vec::new(), open };
-        for line in &body.stations {
-            out.all.push(Station::from_degrees(
-                number(&line.0, &depth, M::Depth)?,
-                number(&line.1, &angle, M::Angle)?,
-                number(&line.2, &angle, M::Angle)?,
-            ));
-        }
-        Ok(out)
+        Ok(Self { all, open })
     }
 
     /// How far rounding of the stations may move each of them, from the first on, m: sideways and up
@@ -212,10 +215,14 @@ impl Stations {
     /// The stations with what follows from them, and how many have a published figure that differs.
     fn table(&self, path: &Path, body: &SurveyBody) -> (Table, usize) {
         let drift = self.drift();
-        let publishes = |of: fn(&PublishedStation) -> &Option<Qty>| {
-            body.published.iter().any(|p| of(p).is_some())
-        };
-        let shown: Vec<&Published> = PUBLISHED.iter().filter(|p| publishes(p.of)).collect();
+        let computed: Vec<Computed> = (0..self.all.len())
+            .filter_map(|i| {
+                let before = i.checked_sub(1).and_then(|before| self.all.get(before));
+                Some(Computed::of(path, before, self.all.get(i)?))
+            })
+            .collect();
+        let shown: Vec<Told> =
+            PUBLISHED.iter().filter_map(|p| Told::of(p, body, computed.first())).collect();
         let mut columns = vec![
             Column::of("md", "measured depth", M::JointLength),
             Column::of("inclination", "inclination", M::Angle),
@@ -225,73 +232,59 @@ impl Stations {
             Column::of("east", "east", M::JointLength).dispensable(2),
             Column::of("dogleg", "dogleg", M::Dogleg),
         ];
-        for p in &shown {
-            columns.push(Column::of(p.name, p.title, p.measure).dispensable(3));
-        }
+        columns.extend(
+            shown.iter().map(|t| Column::of(t.p.name, t.p.title, t.p.measure).dispensable(3)),
+        );
         if !shown.is_empty() {
             columns.push(Column::plain("differs", "differs"));
         }
-        let points: Vec<Point> = self.all.iter().map(|s| path.point(s.md)).collect();
         let mut differing = 0;
-        let rows = (0..self.all.len())
-            .filter_map(|i| {
-                let (station, point) = (self.all.get(i)?, points.get(i)?);
-                let own = Computed::of(path, i.checked_sub(1).and_then(|j| self.all.get(j)), point);
-                let mut row = vec![
-                    Cell::Real(station.md),
-                    Cell::Real(station.inc.to_degrees()),
-                    Cell::Real(station.azi.to_degrees()),
-                    Cell::Real(own.tvd),
-                    Cell::Real(own.north),
-                    Cell::Real(own.east),
-                    own.dogleg.map_or(Cell::Missing, Cell::Real),
-                ];
-                let mut differs = Vec::new();
-                for p in &shown {
-                    let told = body.published.get(i).and_then(|s| (p.of)(s).as_ref());
-                    let value = told.and_then(|q| q.base(p.measure));
-                    row.push(value.map_or(Cell::Missing, Cell::Real));
-                    let Some(value) = value else { continue };
-                    let first = points.first().map(|first| Computed::of(path, None, first));
-                    let tied = body.published.first().and_then(|s| (p.of)(s).as_ref());
-                    let off = match (p.measure, tied.and_then(|q| q.base(p.measure)), first) {
-                        (M::JointLength, Some(tied), Some(first)) => {
-                            (value - tied) - ((p.own)(&own)? - (p.own)(&first)?)
-                        }
-                        // A dogleg needs a station before it.
-                        _ => match (p.own)(&own) {
-                            Some(computed) => value - computed,
-                            None => continue,
-                        },
-                    };
-                    if off.abs() > self.allowed(i, p.measure, p.last_digit(body), &drift) {
-                        differs.push(p.word);
-                    }
-                }
-                differing += usize::from(!differs.is_empty());
-                if !shown.is_empty() {
-                    row.push(Cell::text(
-                        Some(differs.join(", ").as_str()).filter(|words| !words.is_empty()),
-                    ));
-                }
-                Some(row)
-            })
-            .collect();
+        let mut rows = Vec::new();
+        for (i, (station, own)) in self.all.iter().zip(&computed).enumerate() {
+            let real = |x: Option<f64>| x.map_or(Cell::Missing, Cell::Real);
+            let mut row = vec![
+                Cell::Real(station.md),
+                Cell::Real(station.inc.to_degrees()),
+                Cell::Real(station.azi.to_degrees()),
+                Cell::Real(own.tvd),
+                Cell::Real(own.north),
+                Cell::Real(own.east),
+                real(own.dogleg),
+            ];
+            let told: Vec<Option<f64>> = shown.iter().map(|t| t.p.at(body, i)).collect();
+            row.extend(told.iter().map(|x| real(*x)));
+            let differs: Vec<&str> = shown
+                .iter()
+                .zip(&told)
+                .filter(|(t, told)| {
+                    let off = told.zip((t.p.own)(own)).map(|(told, own)| told - own - t.tied);
+                    off.is_some_and(|off| off.abs() > self.allowed(i, t, &drift))
+                })
+                .map(|(t, _)| t.p.word)
+                .collect();
+            differing += usize::from(!differs.is_empty());
+            if !shown.is_empty() {
+                let differs = differs.join(", ");
+                row.push(Cell::text(Some(differs.as_str()).filter(|words| !words.is_empty())));
+            }
+            rows.push(row);
+        }
         let empty = "the survey has no station".to_owned();
         (Table { name: "stations", columns, rows, empty, below: None }, differing)
     }
 
     /// How far a published figure of a station may lie from the computed one by rounding alone.
-    fn allowed(&self, i: usize, measure: M, last_digit: f64, drift: &[f64]) -> f64 {
+    fn allowed(&self, i: usize, told: &Told, drift: &[f64]) -> f64 {
         let before = i.checked_sub(1).and_then(|j| self.all.get(j));
-        match (measure, before, self.all.get(i)) {
-            (M::Dogleg, Some(a), Some(b)) => {
-                let length = (b.md - a.md).max(f64::MIN_POSITIVE);
-                last_digit + (self.turned(a) + self.turned(b)).to_degrees() / length
+        // Half a digit of the first station and of this one.
+        told.last_digit
+            + match (told.p.measure, before, self.all.get(i)) {
+                (M::Dogleg, Some(a), Some(b)) => {
+                    let length = (b.md - a.md).max(f64::MIN_POSITIVE);
+                    (self.turned(a) + self.turned(b)).to_degrees() / length
+                }
+                _ => drift.get(i).copied().unwrap_or(0.0),
             }
-            // Half a digit of the first station and of this one.
-            _ => last_digit + drift.get(i).copied().unwrap_or(0.0),
-        }
     }
 }
 
@@ -305,9 +298,9 @@ struct Computed {
 }
 
 impl Computed {
-    fn of(path: &Path, before: Option<&Station>, point: &Point) -> Self {
-        let dogleg = before.map(|s| path.curvature(0.5 * (s.md + point.md)).to_degrees());
-        let crate::mechanics::path::Vector { north, east, down } = point.position;
+    fn of(path: &Path, before: Option<&Station>, station: &Station) -> Self {
+        let dogleg = before.map(|s| path.curvature(0.5 * (s.md + station.md)).to_degrees());
+        let Vector { north, east, down } = path.point(station.md).position;
         Self { tvd: down, north, east, dogleg }
     }
 }
@@ -323,13 +316,29 @@ struct Published {
 }
 
 impl Published {
+    /// What the file says of a station, in base units.
+    fn at(&self, body: &SurveyBody, station: usize) -> Option<f64> {
+        (self.of)(body.published.get(station)?).as_ref()?.base(self.measure)
+    }
+}
+
+/// A figure that a file does publish.
+struct Told {
+    p: &'static Published,
     /// The last digit to which the file writes it, in base units.
-    fn last_digit(&self, body: &SurveyBody) -> f64 {
-        let told = || body.published.iter().filter_map(|s| (self.of)(s).as_ref());
-        let unit = told().next().map_or("", |q| split_number(q.as_str()).1);
-        let unit = Unit::parse(unit, self.measure.dimension());
-        let one = unit.map_or(1.0, |unit| unit.factor().to_f64());
-        2.0 * half_digit(told().map(|q| split_number(q.as_str()).0)) * one
+    last_digit: f64,
+    /// What the file counts a length from: how far it is ahead at the first station.
+    tied: f64,
+}
+
+impl Told {
+    /// `None` where the file says it of no station.
+    fn of(p: &'static Published, body: &SurveyBody, first: Option<&Computed>) -> Option<Self> {
+        let told = || body.published.iter().filter_map(|s| (p.of)(s).as_ref());
+        let unit = split_number(told().next()?.as_str()).1;
+        let written = half_digit(told().map(|q| split_number(q.as_str()).0));
+        let tied = p.at(body, 0).zip(first.and_then(p.own)).map_or(0.0, |(told, own)| told - own);
+        Some(Self { p, last_digit: 2.0 * written * one(unit, p.measure), tied })
     }
 }
 

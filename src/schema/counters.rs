@@ -283,15 +283,8 @@ impl Figures {
     }
 
     /// What adds up at a place of the joint, as [`Sums::placed`] has it.
-    pub const fn placed(&self) -> [Option<i64>; 6] {
-        [
-            self.damage_pin,
-            self.damage_middle,
-            self.damage_box,
-            self.over_limit_pin,
-            self.over_limit_middle,
-            self.over_limit_box,
-        ]
+    pub fn placed(&self) -> impl Iterator<Item = Option<i64>> {
+        self.damage().into_iter().chain(self.over_limit())
     }
 
     /// Puts what adds up at the places where they are.
@@ -316,6 +309,11 @@ impl Figures {
     }
 }
 
+/// The largest of the places.
+fn largest([pin, middle, box_end]: [Bounds; 3]) -> Bounds {
+    pin.larger(middle).larger(box_end)
+}
+
 /// The worst of the places; `None` when one of them is not known.
 fn worst([pin, middle, box_end]: [Option<i64>; 3]) -> Option<i64> {
     Some(pin?.max(middle?).max(box_end?))
@@ -333,15 +331,8 @@ impl Sums {
     }
 
     /// What adds up at a place of the joint: runs count there by where the place was in them.
-    pub const fn placed(&self) -> [Bounds; 6] {
-        [
-            self.damage_pin,
-            self.damage_middle,
-            self.damage_box,
-            self.over_limit_pin,
-            self.over_limit_middle,
-            self.over_limit_box,
-        ]
+    pub fn placed(&self) -> impl Iterator<Item = Bounds> {
+        self.damage().into_iter().chain(self.over_limit())
     }
 
     /// See [`Self::placed`].
@@ -435,7 +426,7 @@ impl Running {
     /// brought, what runs added to the place hit least is on top of that.
     pub fn worst_damage(&self) -> Bounds {
         let [pin, middle, box_end] = self.figures.damage();
-        let worst = pin.larger(middle).larger(box_end);
+        let worst = largest([pin, middle, box_end]);
         if self.brought == 0 {
             return worst;
         }
@@ -445,8 +436,7 @@ impl Running {
 
     /// Turns of the joint above the no-fatigue bend: the place that made most of them.
     pub fn worst_over_limit(&self) -> Bounds {
-        let [pin, middle, box_end] = self.figures.over_limit();
-        pin.larger(middle).larger(box_end)
+        largest(self.figures.over_limit())
     }
 }
 

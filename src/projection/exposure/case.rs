@@ -246,6 +246,15 @@ pub fn path_of(survey: Option<&SurveyBody>) -> Result<Path, String> {
         return Path::new(&vertical).map_err(|e| e.to_string());
     };
     let wrong = |e: &dyn std::fmt::Display| format!("the survey of {}: {e}", survey.well);
+    Path::new(&stations_of(survey)?).map_err(|e| wrong(&e))
+}
+
+/// The stations of a survey, as they are written.
+///
+/// # Errors
+/// A sentence that names what is no number or no unit.
+pub fn stations_of(survey: &SurveyBody) -> Result<Vec<Station>, String> {
+    let wrong = |e: &dyn std::fmt::Display| format!("the survey of {}: {e}", survey.well);
     let unit = |text: &str, measure: Measure| {
         Unit::parse(text, measure.dimension()).map_err(|e| wrong(&e))
     };
@@ -264,6 +273,5 @@ pub fn path_of(survey: Option<&SurveyBody>) -> Result<Path, String> {
             number(&s.2, &angle, Measure::Angle)?,
         ))
     };
-    let stations = survey.stations.iter().map(station).collect::<Result<Vec<_>, String>>()?;
-    Path::new(&stations).map_err(|e| wrong(&e))
+    survey.stations.iter().map(station).collect()
 }

@@ -13,7 +13,7 @@ mod reads;
 mod tally;
 
 pub use assumed::{assumptions, effect};
-pub use case::path_of;
+pub use case::{path_of, stations_of};
 pub use input::{JointFacts, JointLine, RunInput};
 pub use method::Method;
 pub use model::{RunModel, StringAt};

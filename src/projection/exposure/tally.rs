@@ -98,7 +98,10 @@ impl<'a, 'b> TallyReader<'a, 'b> {
             let assumed = assumed.and(hanging);
             hanging = assumed.of_what_hangs();
             let ratio = stress_ratio(line);
-            let notched = facts.map_or_else(Vec::new, |f| self.notched(f, &part, ratio));
+            let ultimate = part.material.ultimate_strength;
+            let notched = facts.map_or_else(Vec::new, |f| self.notched(f, ultimate, ratio));
+            let unmeasured = dims.is_some_and(|d| d.notch_unmeasured)
+                || facts.is_some_and(|f| self.during(f).any(|d| d.notch_unmeasured));
             weights_known &= named.weight_stated || named.section_known;
             if length.is_none() {
                 self.gap.get_or_insert_with(|| {
@@ -116,6 +119,7 @@ impl<'a, 'b> TallyReader<'a, 'b> {
                     if let Some(line) = self.lines.get_mut(&id) {
                         line.assumed = line.assumed.and(assumed);
                         line.notched.clone_from(&notched);
+                        line.notch_unmeasured |= unmeasured;
                         line.pin_rated |= ratio.is_some();
                     }
                 }
@@ -143,16 +147,15 @@ impl<'a, 'b> TallyReader<'a, 'b> {
 
     /// Stress concentrations that a part came to have during the run. Its other dimensions are those
     /// that it began with.
-    fn notched(&self, facts: &JointFacts, part: &mech::Part, ratio: Option<f64>) -> Vec<Notched> {
-        let depths = |d: &DimensionRow| [d.notch_pin, d.notch_middle, d.notch_box];
-        let mut last = dims::at(&facts.dims, self.time.start).map_or([None; 3], depths);
+    fn notched(&self, facts: &JointFacts, ultimate: f64, ratio: Option<f64>) -> Vec<Notched> {
+        let mut last = dims::at(&facts.dims, self.time.start).map_or([None; 3], notches::depths);
         self.during(facts)
             .filter_map(|d| {
-                let changed = depths(d) != last;
-                last = depths(d);
+                let changed = notches::depths(d) != last;
+                last = notches::depths(d);
                 changed.then(|| Notched {
                     from: d.at - self.time.start.0,
-                    concentration: concentration(Some(d), part.material.ultimate_strength, ratio),
+                    concentration: concentration(Some(d), ultimate, ratio),
                 })
             })
             .collect()
@@ -169,10 +172,6 @@ impl<'a, 'b> TallyReader<'a, 'b> {
         (phase, phases): (usize, usize),
         part: usize,
     ) {
-        let notch_unmeasured = self.input.joints.get(&joint).is_some_and(|facts| {
-            dims::at(&facts.dims, self.time.start).is_some_and(|d| d.notch_unmeasured)
-                || self.during(facts).any(|d| d.notch_unmeasured)
-        });
         let line = self.lines.entry(joint).or_insert_with(|| JointLine {
             joint,
             place,
@@ -182,7 +181,7 @@ impl<'a, 'b> TallyReader<'a, 'b> {
             section_known,
             weight_known,
             twice: false,
-            notch_unmeasured,
+            notch_unmeasured: false,
             notched: Vec::new(),
             pin_rated: false,
             assumed: Assumed::default(),
@@ -274,7 +273,7 @@ fn part_of(
 /// Stress concentration at the three places: of open cuts and pits, and at the pin end of the
 /// connection where its stress ratio is stated.
 fn concentration(dims: Option<&DimensionRow>, ultimate: f64, ratio: Option<f64>) -> [f64; 3] {
-    let depths = dims.map_or([None; 3], |d| [d.notch_pin, d.notch_middle, d.notch_box]);
+    let depths = dims.map_or([None; 3], notches::depths);
     let mut factors =
         depths.map(|depth| depth.map_or(1.0, |depth| notches::factor(depth, ultimate)));
     factors[PIN_END] *= ratio.unwrap_or(1.0);
