@@ -126,30 +126,17 @@ fn rows_look(
         let filled = cells.map(|c| c.trim().to_owned()).filter(|c| !c.is_empty());
         filled.take(SHOWN).collect()
     };
-    let mut columns: Vec<(usize, ReadColumn)> = Vec::new();
-    for c in &layout.columns {
+    let column = |number: usize, title: &String, field: Option<String>| {
+        let sheet = sheet.map(str::to_owned);
+        (number, ReadColumn { sheet, title: title.clone(), field, first: first(number) })
+    };
+    let read = layout.columns.iter().map(|c| {
         let unit = c.unit.as_ref().map_or_else(String::new, |u| format!(" [{}]", u.symbol()));
-        columns.push((
-            c.number,
-            ReadColumn {
-                sheet: sheet.map(str::to_owned),
-                title: c.title.clone(),
-                field: Some(format!("{}{unit}", fields[c.field].key)),
-                first: first(c.number),
-            },
-        ));
-    }
-    for (number, title) in layout.unused.iter().filter(|u| !u.1.is_empty()) {
-        columns.push((
-            *number,
-            ReadColumn {
-                sheet: sheet.map(str::to_owned),
-                title: title.clone(),
-                field: None,
-                first: first(*number),
-            },
-        ));
-    }
+        column(c.number, &c.title, Some(format!("{}{unit}", fields[c.field].key)))
+    });
+    let unused = layout.unused.iter().filter(|u| !u.1.is_empty());
+    let unused = unused.map(|(number, title)| column(*number, title, None));
+    let mut columns: Vec<(usize, ReadColumn)> = read.chain(unused).collect();
     columns.sort_by_key(|c| c.0);
     look.columns = columns.into_iter().map(|c| c.1).collect();
     look.from = layout

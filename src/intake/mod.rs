@@ -55,7 +55,7 @@ use crate::model::{Draft, Moment, fold, nearest_word};
 use content::{bytes, decode, digest, load, peek, split, tell_kind};
 use kinds::Context;
 use log::{is_las, survey_rows};
-use lookup::base_name;
+pub(crate) use lookup::base_name;
 use resolve::Made;
 use table::{Constant, RawRow, Reading, Table, Where, blocks_said, read_layout, unfolded};
 use witsml::Object;
@@ -139,9 +139,7 @@ fn read_into(
     let toml = name.to_ascii_lowercase().ends_with(".toml");
     if toml {
         out.kind = Some(Kind::Run);
-        let Some(bytes) = bytes(name, world, d) else { return };
-        out.sha256 = digest(&bytes);
-        let Some(text) = decode(name, &bytes, &mut out.notes, d) else { return };
+        let Some(text) = whole_text(name, world, out, d) else { return };
         let content = run::RunContent::Toml(&text);
         finish_run(name, run::read(name, content, options, world, d), options, out, d);
         return;
@@ -206,6 +204,18 @@ fn read_into(
         return;
     }
     table_into(name, None, content.rows, kind, options, world, out, d);
+}
+
+/// The text of a file that is read as a whole.
+fn whole_text(
+    name: &str,
+    world: &World<'_>,
+    out: &mut Outcome,
+    d: &mut Diagnostics,
+) -> Option<String> {
+    let bytes = bytes(name, world, d)?;
+    out.sha256 = digest(&bytes);
+    decode(name, &bytes, &mut out.notes, d)
 }
 
 /// Reads a workbook: each sheet is a table of one kind.
@@ -292,9 +302,7 @@ fn las_survey_into(
     out: &mut Outcome,
     d: &mut Diagnostics,
 ) {
-    let Some(bytes) = bytes(name, world, d) else { return };
-    out.sha256 = digest(&bytes);
-    let Some(text) = decode(name, &bytes, &mut out.notes, d) else { return };
+    let Some(text) = whole_text(name, world, out, d) else { return };
     let Some(rows) = survey_rows(&text) else { return };
     out.kind = Some(Kind::Survey);
     table_into(name, None, rows, Kind::Survey, options, world, out, d);
@@ -308,9 +316,7 @@ fn document_into(
     out: &mut Outcome,
     d: &mut Diagnostics,
 ) {
-    let Some(bytes) = bytes(name, world, d) else { return };
-    out.sha256 = digest(&bytes);
-    let Some(text) = decode(name, &bytes, &mut out.notes, d) else { return };
+    let Some(text) = whole_text(name, world, out, d) else { return };
     let doc = match witsml::parse(name, &text) {
         Ok(doc) => doc,
         Err(e) => {
@@ -367,15 +373,6 @@ fn table_into(
     out: &mut Outcome,
     d: &mut Diagnostics,
 ) {
-    if let Some(row) = rows.iter().find(|r| r.cells.iter().any(|c| c.trim() == EXAMPLE)) {
-        d.push(
-            Diagnostic::error(name, "the row that shows how a template is filled in still stands")
-                .in_sheet(sheet)
-                .at_row(row.number)
-                .help("take the row out, or write over all of it"),
-        );
-        return;
-    }
     let (rows, blocks) = unfolded(rows, kind.fields());
     if blocks > 1 {
         out.notes.push(blocks_said(blocks));
@@ -385,12 +382,12 @@ fn table_into(
     if options.every_column {
         refuse_unused(&table, d);
     } else {
-        tell_columns(&table, out, d);
+        tell_columns(&table, &mut out.notes, d);
     }
     let context = Context { lookup: world.lookup, keep_conflicts: options.keep_conflicts };
     let before = d.errors();
-    let mut made = kinds::read(kind, &mut table, &context, d);
-    made.retain(|m| match ahead::ahead(m, options.times) {
+    let made = kinds::read(kind, &mut table, &context, d);
+    let made = resolve::kept(made, out.drafts.len(), |m| match ahead::ahead(m, options.times) {
         None => true,
         Some(date) => {
             d.push(lies_ahead(&table, m, date, options));
@@ -465,7 +462,7 @@ fn refuse_unused(table: &Table, d: &mut Diagnostics) {
 }
 
 /// Says which columns are not used and which look misspelt.
-fn tell_columns(table: &Table, out: &mut Outcome, d: &mut Diagnostics) {
+fn tell_columns(table: &Table, notes: &mut Vec<String>, d: &mut Diagnostics) {
     let mut unused: Vec<&str> = Vec::new();
     for (_, title) in &table.layout.unused {
         let title = title.as_str();
@@ -474,7 +471,7 @@ fn tell_columns(table: &Table, out: &mut Outcome, d: &mut Diagnostics) {
         }
     }
     if !unused.is_empty() {
-        out.notes.push(format!("{}columns not used: {}", of_sheet(table), unused.join(", ")));
+        notes.push(format!("{}columns not used: {}", of_sheet(table), unused.join(", ")));
     }
     for (number, title) in &table.layout.unused {
         let folded = fold(title);
@@ -509,17 +506,17 @@ fn tell_columns(table: &Table, out: &mut Outcome, d: &mut Diagnostics) {
     }
     if !table.layout.titles.is_empty() {
         let place = resolve::place(None, &table.layout.titles).unwrap_or_default();
-        out.notes.push(format!("{}above the header and not read: {place}", of_sheet(table)));
+        notes.push(format!("{}above the header and not read: {place}", of_sheet(table)));
     }
     if !table.skipped.is_empty() {
         let place = resolve::place(None, &table.skipped).unwrap_or_default();
-        out.notes.push(format!(
+        notes.push(format!(
             "{}below the data, or the header again, and not read: {place}",
             of_sheet(table)
         ));
     }
     if table.decimal == Decimal::Comma && table.reading.decimal.is_none() {
-        out.notes.push("numbers have a decimal comma".to_owned());
+        notes.push("numbers have a decimal comma".to_owned());
     }
 }
 

@@ -75,6 +75,7 @@ mod laws_connection;
 mod laws_loads;
 mod laws_tube;
 mod library;
+mod loading;
 mod looking_back;
 mod machine_tables;
 mod moves;

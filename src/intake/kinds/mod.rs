@@ -270,7 +270,7 @@ pub(super) fn fit(
     given: &[&str],
 ) -> Option<Fit> {
     if kind == Kind::Run {
-        let (known, missing) = super::run::fit(rows)?;
+        let (known, missing) = super::run::fit(rows, stated)?;
         return Some(Fit { kind, known, missing });
     }
     let fields = kind.fields();

@@ -253,7 +253,7 @@ impl Finish<'_> {
             left_out.push(format!(
                 "{} gaps of {} in all, of {}",
                 d.gaps,
-                metres(d.gap_mm),
+                metres(d.gaps_mm),
                 metres(whole)
             ));
         }

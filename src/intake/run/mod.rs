@@ -16,9 +16,10 @@ use super::resolve::Made;
 use super::table::RawRow;
 use crate::model::{Body, Clock, Moment, RunGrade, Swap, same_name};
 use checks::{alone, covers, reaches, surveyed};
-use header::{Header, from_rows, from_toml, of_table};
+use header::{Header, from_rows, from_toml, is_table, of_table};
 use parts::{Cut, Parts};
-use said::{Said, say};
+use said::{Said, listed, say};
+
 /// What the header file holds.
 pub(super) enum RunContent<'a> {
     Toml(&'a str),
@@ -44,21 +45,34 @@ pub(super) struct Named {
 /// The files that a header names, and when its run began.
 pub(super) fn named(name: &str, content: RunContent<'_>, options: &Options) -> Option<Named> {
     let mut unsaid = Diagnostics::default();
-    let headers = match content {
-        RunContent::Toml(text) => Vec::from_iter(from_toml(name, text, options, &mut unsaid)),
-        RunContent::Rows(rows) => of_table(name, &rows, options, &mut unsaid)
-            .unwrap_or_else(|| Vec::from_iter(from_rows(name, &rows, options, &mut unsaid))),
-    };
+    let headers = headers(name, content, options, &mut Vec::new(), &mut unsaid);
     let mut files: Vec<String> = Vec::new();
     for header in &headers {
         let stated = ["tally", "log", "files"].into_iter();
         let stated = stated.filter_map(|key| header.table.constant(key));
-        files.extend(stated.flat_map(|f| f.split(';')).map(|f| f.trim().to_owned()));
+        files.extend(stated.flat_map(listed));
         files.extend(header.swaps.iter().map(|s| s.1.clone()));
     }
     let start = headers.first()?.table.constant("start");
     let start = start.and_then(|t| super::when::moment(t, options.times).ok());
     Some(Named { files, start })
+}
+
+/// The headers in a file: one, or one of each row of a table.
+fn headers(
+    name: &str,
+    content: RunContent<'_>,
+    options: &Options,
+    notes: &mut Vec<String>,
+    diagnostics: &mut Diagnostics,
+) -> Vec<Header> {
+    match content {
+        RunContent::Toml(text) => Vec::from_iter(from_toml(name, text, options, diagnostics)),
+        RunContent::Rows(rows) if is_table(&rows, options.columns.as_ref()) => {
+            of_table(name, rows, options, notes, diagnostics).unwrap_or_default()
+        }
+        RunContent::Rows(rows) => Vec::from_iter(from_rows(name, &rows, options, diagnostics)),
+    }
 }
 
 /// Reads the runs of a file: of its header, or one of each row of a table.
@@ -70,16 +84,7 @@ pub(super) fn read(
     diagnostics: &mut Diagnostics,
 ) -> RunRead {
     let mut out = RunRead { made: Vec::new(), notes: Vec::new(), files: Vec::new(), rows: 0 };
-    let before = diagnostics.errors();
-    let headers = match content {
-        RunContent::Toml(text) => Vec::from_iter(from_toml(name, text, options, diagnostics)),
-        RunContent::Rows(rows) => match of_table(name, &rows, options, diagnostics) {
-            Some(headers) => headers,
-            None if diagnostics.errors() > before => return out,
-            None => Vec::from_iter(from_rows(name, &rows, options, diagnostics)),
-        },
-    };
-    for header in headers {
+    for header in headers(name, content, options, &mut out.notes, diagnostics) {
         let Some(made) = one(name, header, options, world, &mut out, diagnostics) else { continue };
         if let (Body::Run(run), true) = (&made.body, out.made.iter().any(|o| same_run(o, &made))) {
             diagnostics.push(
@@ -160,23 +165,15 @@ fn one(
         }
     }
     swaps.sort_by_key(|s| s.at.start(clock));
-    let log = match &said.log {
-        Some(files) => {
-            let files: Vec<String> = files
-                .split(';')
-                .map(str::trim)
-                .filter(|f| !f.is_empty())
-                .map(|f| beside(name, f))
-                .collect();
-            let read = parts.log(&files, &said, diagnostics);
-            if read.is_none() && diagnostics.errors() == before {
-                let message = format!("the log '{}' cannot be read", files.join("; "));
-                diagnostics.push(Diagnostic::error(name, message));
-            }
-            read
+    let mut log = None;
+    if !said.log.is_empty() {
+        let files: Vec<String> = said.log.iter().map(|file| beside(name, file)).collect();
+        log = parts.log(&files, &said, diagnostics);
+        if log.is_none() && diagnostics.errors() == before {
+            let message = format!("the log '{}' cannot be read", files.join("; "));
+            diagnostics.push(Diagnostic::error(name, message));
         }
-        None => None,
-    };
+    }
     if diagnostics.errors() > before {
         return None;
     }

@@ -5,15 +5,16 @@ use super::said::Said;
 use crate::intake::content::{Content, first_bytes, head, load, peek, split};
 use crate::intake::diagnostic::Diagnostics;
 use crate::intake::kinds::{Context, Kind, fit};
-use crate::intake::log::{self, LogRead};
+use crate::intake::log::{self, LogOptions, LogRead};
 use crate::intake::lookup::{World, base_name, beside};
 use crate::intake::options::Options;
 use crate::intake::table::{
     Columns, RawRow, Reading, Table, Where, blocks_said, read_layout, unfolded,
 };
 use crate::intake::workbook::is_workbook;
-use crate::intake::{operations, tally, witsml};
+use crate::intake::{operations, tally, tell_columns, witsml};
 use crate::model::{LogSource, Segment, TallyLine};
+
 /// Segments with their source, from a log or a summary.
 pub(super) struct Cut {
     pub segments: Vec<Segment>,
@@ -39,10 +40,7 @@ impl Parts<'_, '_> {
             if said.tally.is_none() && self.is_tally(&beside(name, &file)) {
                 said.tally = Some(file);
             } else {
-                said.log = Some(match said.log.take() {
-                    Some(log) => format!("{log}; {file}"),
-                    None => file,
-                });
+                said.log.push(file);
             }
         }
     }
@@ -102,6 +100,9 @@ impl Parts<'_, '_> {
             times: self.options.times,
         };
         let mut table = Table::new(rows, layout, fields, at, reading, diagnostics)?;
+        let mut notes = Vec::new();
+        tell_columns(&table, &mut notes, diagnostics);
+        self.out.notes.extend(notes.iter().map(|n| format!("{}: {n}", base_name(file))));
         self.out.rows += table.rows.len() as u64;
         tally::read(&mut table, self.context, Some(said.body.start), said.order, diagnostics)
     }
@@ -113,17 +114,20 @@ impl Parts<'_, '_> {
         said: &Said,
         diagnostics: &mut Diagnostics,
     ) -> Option<Cut> {
-        // The head tells whether it is a log or a summary; only a summary is read as a whole.
-        if let [file] = files
-            && self.kind_of_log(file, said, diagnostics)? == Kind::Operations
-        {
-            return self.summary(file, said, diagnostics);
-        }
         let mut log_options = said.log_options.clone();
-        if let (None, Some(file)) = (&log_options.columns, files.first()) {
-            let plain = Options { delimiter: log_options.delimiter, ..self.options.plain() };
-            let head = head(file, &plain, self.world, &mut Diagnostics::default());
-            log_options.columns = self.stated(None, &head.unwrap_or_default());
+        if let Some(file) = files.first() {
+            let columns = log_options.columns.take();
+            let plain = Options {
+                columns: columns.clone(),
+                delimiter: log_options.delimiter,
+                ..self.options.plain()
+            };
+            let head = head(file, &plain, self.world, diagnostics)?;
+            log_options.columns = self.stated(columns.as_ref(), &head);
+            // The head tells whether it is a log or a summary; only a summary is read as a whole.
+            if files.len() == 1 && is_summary(&head, log_options.columns.as_ref()) {
+                return self.summary(file, &log_options, diagnostics);
+            }
         }
         let read = log::read_parts(files, &log_options, self.world, diagnostics)?;
         let LogRead { segments, source, first_ms, last_ms, rows_used, incomplete, notes, .. } =
@@ -137,28 +141,15 @@ impl Parts<'_, '_> {
         Some(Cut { segments, source, first_ms, last_ms, incomplete })
     }
 
-    fn kind_of_log(&self, file: &str, said: &Said, diagnostics: &mut Diagnostics) -> Option<Kind> {
+    fn summary(
+        &self,
+        file: &str,
+        log_options: &LogOptions,
+        diagnostics: &mut Diagnostics,
+    ) -> Option<Cut> {
         let options = Options {
-            columns: said.log_options.columns.clone(),
-            delimiter: said.log_options.delimiter,
-            ..self.options.plain()
-        };
-        let head = head(file, &options, self.world, diagnostics)?;
-        let stated = self.stated(options.columns.as_ref(), &head);
-        let stated = stated.as_ref();
-        let whole = fit(Kind::Operations, &head, stated, &[]).filter(|f| f.missing.is_empty());
-        let log = fit(Kind::Log, &head, stated, &[]).filter(|f| f.missing.is_empty());
-        Some(match (whole, log) {
-            (Some(o), Some(l)) if o.known > l.known => Kind::Operations,
-            (Some(_), None) => Kind::Operations,
-            _ => Kind::Log,
-        })
-    }
-
-    fn summary(&mut self, file: &str, said: &Said, diagnostics: &mut Diagnostics) -> Option<Cut> {
-        let options = Options {
-            columns: said.log_options.columns.clone(),
-            delimiter: said.log_options.delimiter,
+            columns: log_options.columns.clone(),
+            delimiter: log_options.delimiter,
             ..self.options.plain()
         };
         let content = load(file, &options, Some(Kind::Operations), self.world, diagnostics)?;
@@ -166,8 +157,8 @@ impl Parts<'_, '_> {
         let fields = Kind::Operations.fields();
         let layout = read_layout(&content.rows, fields, at, diagnostics)?;
         let reading = Reading {
-            decimal: said.log_options.decimal,
-            nulls: said.log_options.nulls.clone(),
+            decimal: log_options.decimal,
+            nulls: log_options.nulls.clone(),
             times: self.options.times,
         };
         let mut table = Table::new(content.rows, layout, fields, at, reading, diagnostics)?;
@@ -187,5 +178,15 @@ impl Parts<'_, '_> {
             rows_to: None,
         };
         Some(Cut { segments, source, first_ms: None, last_ms: None, incomplete: false })
+    }
+}
+
+/// Whether a file of this head is a summary of operations, rather than a log.
+fn is_summary(head: &[RawRow], stated: Option<&Columns>) -> bool {
+    let whole = |kind| fit(kind, head, stated, &[]).filter(|f| f.missing.is_empty());
+    match (whole(Kind::Operations), whole(Kind::Log)) {
+        (Some(summary), Some(log)) => summary.known > log.known,
+        (summary, None) => summary.is_some(),
+        (None, Some(_)) => false,
     }
 }

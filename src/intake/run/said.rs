@@ -11,6 +11,7 @@ use crate::intake::table::{Columns, Delimiter, Row};
 use crate::intake::tally::Order;
 use crate::model::{Clock, Environment, Moment, Qty, RunBody, RunGrade};
 use crate::units::Measure as M;
+
 /// What a header says, read.
 pub(super) struct Said {
     pub body: RunBody,
@@ -18,7 +19,8 @@ pub(super) struct Said {
     pub tally: Option<String>,
     pub order: Order,
     pub tally_columns: Option<Columns>,
-    pub log: Option<String>,
+    /// Files of the log, part by part.
+    pub log: Vec<String>,
     /// Files of which it is not said what they are.
     pub files: Vec<String>,
     pub log_options: LogOptions,
@@ -175,14 +177,8 @@ pub(super) fn say(
         tally: row.text("tally"),
         order,
         tally_columns,
-        log: row.text("log"),
-        files: row
-            .text("files")
-            .iter()
-            .flat_map(|f| f.split(';'))
-            .map(|f| f.trim().to_owned())
-            .filter(|f| !f.is_empty())
-            .collect(),
+        log: listed(&row.text("log").unwrap_or_default()),
+        files: listed(&row.text("files").unwrap_or_default()),
         log_options: LogOptions {
             columns: log_columns,
             delimiter,
@@ -196,6 +192,11 @@ pub(super) fn say(
         },
         stated_grade,
     })
+}
+
+/// Names of files, divided by semicolons.
+pub(super) fn listed(text: &str) -> Vec<String> {
+    text.split(';').map(str::trim).filter(|f| !f.is_empty()).map(str::to_owned).collect()
 }
 
 /// First and last instant of a run.

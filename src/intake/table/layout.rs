@@ -69,7 +69,7 @@ impl<'a> Where<'a> {
         Self { file, sheet: None, stated, units_below: false }
     }
 
-    fn error(&self, message: impl Into<String>) -> Diagnostic {
+    pub(super) fn error(&self, message: impl Into<String>) -> Diagnostic {
         Diagnostic::error(self.file, message).in_sheet(self.sheet)
     }
 }

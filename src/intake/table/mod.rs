@@ -21,6 +21,7 @@ pub(crate) use split::{RawRow, detect, rows};
 use std::collections::BTreeMap;
 
 use super::diagnostic::{Diagnostic, Diagnostics};
+use super::explain::EXAMPLE;
 use super::number::{Decimal, DecimalVerdict, DecimalVote};
 use super::when::Times;
 use crate::model::fold;
@@ -108,6 +109,14 @@ impl Table {
         reading: Reading,
         diagnostics: &mut Diagnostics,
     ) -> Option<Self> {
+        if let Some(row) = rows.iter().find(|r| r.cells.iter().any(|c| c.trim() == EXAMPLE)) {
+            diagnostics.push(
+                at.error("the row that shows how a template is filled in still stands")
+                    .at_row(row.number)
+                    .help("take the row out, or write over all of it"),
+            );
+            return None;
+        }
         rows.drain(..layout.first_data.min(rows.len()));
         let mut skipped = Vec::new();
         rows.retain(|r| r.filled() > 0);
@@ -196,12 +205,11 @@ impl Table {
         out
     }
 
-    /// Looks at every row beforehand; what is wrong with one is said when it is read.
-    pub(crate) fn look<T>(&self, mut f: impl FnMut(&mut Row<'_>) -> Option<T>) -> Vec<(u64, T)> {
+    /// Looks at every row beforehand, in their order; what is wrong with one is said when it is read.
+    pub(crate) fn look<T>(&self, mut f: impl FnMut(&mut Row<'_>) -> T) -> Vec<T> {
         let (mut unsaid, mut reported) = (Diagnostics::default(), Vec::new());
         let look = |raw| f(&mut Row::new(self, raw, &mut unsaid, &mut reported));
-        let looks: Vec<Option<T>> = self.rows.iter().map(look).collect();
-        self.rows.iter().zip(looks).filter_map(|(raw, seen)| Some((raw.number, seen?))).collect()
+        self.rows.iter().map(look).collect()
     }
 
     /// Reads the values that stand for the whole file as if they were a row.
