@@ -259,7 +259,7 @@ pub(super) fn take_in(
         let known = known(book, &outcome.drafts)?;
         let mut is_same = !outcome.drafts.is_empty() && known.iter().all(Option::is_some);
         // A second run of a name is kept where conflicts are.
-        if !is_same && !outcome.is_refused() && !(is_run && how.read.keep_conflicts) {
+        if !(is_same || outcome.is_refused() || is_run && how.read.keep_conflicts) {
             let reread = Reread::of(book, &outcome, known, (first, last))?;
             match &how.correct {
                 _ if reread.is_same() => is_same = true,
