@@ -2,7 +2,7 @@
 
 use super::plan::Plan;
 use super::take_in::{Source, Taken, clash_line, diagnostic_lines, take_in};
-use super::{Error, LoadOptions, Session, judge, plan};
+use super::{Error, LoadOptions, Session, judge};
 use crate::intake::{Diagnostics, Kind, Severity, Times};
 use crate::model::EntryId;
 use crate::report::{Block, Cell, Column, Present, Report, Table};
@@ -94,7 +94,7 @@ impl Session {
         (how, from, present): (&LoadOptions, &Source<'_>, &Present),
     ) -> Result<Vec<(String, Taken)>, Error> {
         let taken = plan.files.iter().map(|name| {
-            let how = plan::how_for(name, how);
+            let how = plan.how_for(name, how);
             let append = how.append();
             let taken = take_in(&mut self.book, name, &how, append, from, &self.caller, present)?;
             Ok((name.clone(), taken))
@@ -113,7 +113,7 @@ impl Session {
         let (mut out, mut drafts) = (Vec::new(), Vec::new());
         let mut refused: Option<(String, Diagnostics)> = None;
         for name in &plan.files {
-            let how = plan::how_for(name, how);
+            let how = plan.how_for(name, how);
             // What excludes something may be set right by a file further on.
             let append = AppendOptions { keep_conflicts: true, dry_run: false };
             match take_in(&mut copy, name, &how, append, from, &self.caller, present) {

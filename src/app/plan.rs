@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 
 use super::take_in::{BookLookup, Source};
 use super::{Caller, Error, LoadOptions};
-use crate::intake::{Kind, Look, Options, World, base_name, look, unwatched};
+use crate::intake::{Kind, Look, Options, Part, World, base_name, look, unwatched};
 use crate::model::Instant;
 use crate::report::{Cell, Column, Table};
 use crate::store::Book;
@@ -28,6 +28,8 @@ pub(super) struct Plan {
     /// Read with another file, or left out: name and reason.
     pub out: Vec<(String, String)>,
     seen: Vec<(String, Look)>,
+    /// Objects of all files that runs may be made of.
+    parts: Vec<Part>,
 }
 
 impl Plan {
@@ -63,6 +65,8 @@ impl Plan {
             (name, seen)
         };
         plan.seen = names.into_iter().map(look).collect();
+        plan.parts = plan.seen.iter().flat_map(|(_, l)| l.parts.iter().cloned()).collect();
+        plan.seen.iter_mut().for_each(|(_, l)| l.link(&plan.parts));
         plan.sort(given, how)?;
         Ok(plan)
     }
@@ -107,6 +111,12 @@ impl Plan {
         files.sort();
         self.files = files.into_iter().map(|f| f.2.clone()).collect();
         Ok(())
+    }
+
+    /// How a file is read: as all are, but for what is said of it, with the parts that others hold.
+    pub(super) fn how_for(&self, file: &str, how: &LoadOptions) -> LoadOptions {
+        let read = Options { parts: self.parts.clone(), ..how.answers.read(file, &how.read) };
+        LoadOptions { read, ..how.clone() }
     }
 
     /// What each file is taken for, and why.
@@ -215,10 +225,4 @@ const fn rank(kind: Kind) -> u8 {
         Kind::HireIn => 4,
         Kind::Decisions | Kind::Notes => 5,
     }
-}
-
-/// How a file is read: as all are, but for what is said of it.
-pub(super) fn how_for(file: &str, how: &LoadOptions) -> LoadOptions {
-    let read: Options = how.answers.read(file, &how.read);
-    LoadOptions { read, ..how.clone() }
 }

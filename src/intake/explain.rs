@@ -25,9 +25,6 @@ pub struct Explained {
     pub example: String,
 }
 
-/// A cell with this text marks the row that shows how a template is filled in.
-pub const EXAMPLE: &str = "example: take this row out";
-
 /// The columns of a kind of file.
 pub fn explain(kind: Kind) -> Vec<Explained> {
     let needs = |key: &str| kind.needs().iter().any(|group| group.contains(&key));

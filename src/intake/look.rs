@@ -1,15 +1,18 @@
 //! A look at a file before it is read: what it is taken for and why, and how its columns are understood.
 //! Nothing is made of it.
 
+use std::io::BufReader;
+
 use super::content::{bytes, decode, first_bytes, peek, split, tell_kind};
 use super::diagnostic::Diagnostics;
-use super::kinds::Kind;
+use super::kinds::{Kind, fit};
 use super::log::{is_las, survey_rows};
 use super::lookup::{World, beside};
 use super::options::Options;
 use super::table::{RawRow, Where, read_layout, unfolded};
+use super::witsml::{Element, LogHead, Logs, Named, Part, Wanted, What, bha_runs};
 use super::{run, witsml, workbook};
-use crate::model::Moment;
+use crate::model::{Moment, same_name};
 
 /// Values of a column that are shown.
 const SHOWN: usize = 3;
@@ -27,6 +30,10 @@ pub struct Look {
     pub names: Vec<String>,
     /// When what it tells of began, where its head says.
     pub from: Option<Moment>,
+    /// Objects in it that runs of another file may be made of.
+    pub parts: Vec<Part>,
+    /// What its runs are made of, where it names no files.
+    wanted: Vec<Wanted>,
 }
 
 /// A column as it is understood.
@@ -48,6 +55,12 @@ impl Look {
 
     fn of(kind: Kind, why: impl Into<String>) -> Self {
         Self { kinds: vec![kind], why: why.into(), ..Self::default() }
+    }
+
+    /// Takes in which of the parts of all files its own runs are made of.
+    pub fn link(&mut self, parts: &[Part]) {
+        self.names
+            .extend(self.wanted.iter().flat_map(|w| w.linked(parts).files().collect::<Vec<_>>()));
     }
 
     /// The files that it brings must be named by another one: it is a part of a run.
@@ -82,7 +95,7 @@ fn looked(name: &str, options: &Options, world: &World<'_>, d: &mut Diagnostics)
     }
     let Some(text) = peek(name, world, d) else { return Look::default() };
     if witsml::is_xml(&text) {
-        return document_look(&text);
+        return document_look(name, &text, world);
     }
     let mut notes = Vec::new();
     if is_las(&text) && survey_rows(&text).is_some() {
@@ -183,11 +196,54 @@ fn workbook_look(name: &str, options: &Options, world: &World<'_>, d: &mut Diagn
     all
 }
 
-fn document_look(text: &str) -> Look {
+fn document_look(name: &str, text: &str, world: &World<'_>) -> Look {
     match witsml::begins_with(text) {
         Some(witsml::Object::Trajectory) => Look::of(Kind::Survey, "a trajectory of WITSML"),
-        Some(witsml::Object::Tubular) => Look::of(Kind::Tally, "a tubular of WITSML"),
-        Some(witsml::Object::Log) => Look::of(Kind::Log, "a log of WITSML"),
-        None => Look::unknown("an XML document that holds no trajectory, tubular or log"),
+        Some(witsml::Object::Tubular) => {
+            let named = document(name, world).map(|doc| witsml::named(&doc, "tubular"));
+            let part = |named| Part { file: name.to_owned(), named, what: What::Tubular };
+            let parts = named.unwrap_or_default().into_iter().map(part).collect();
+            Look { parts, ..Look::of(Kind::Tally, "a tubular of WITSML") }
+        }
+        Some(witsml::Object::Log) => {
+            let parts = logs(name, world).into_iter().collect();
+            Look { parts, ..Look::of(Kind::Log, "a log of WITSML") }
+        }
+        Some(witsml::Object::BhaRun) => {
+            let runs = document(name, world).map(|doc| bha_runs(&doc)).unwrap_or_default();
+            let wanted = runs.into_iter().map(|run| run.string).collect();
+            Look { wanted, ..Look::of(Kind::Run, "a run of WITSML (bhaRun)") }
+        }
+        None => Look::unknown("an XML document that holds no trajectory, tubular, log or run"),
     }
+}
+
+/// A document; what is wrong with it is said when it is read.
+fn document(name: &str, world: &World<'_>) -> Option<Element> {
+    let mut unsaid = Diagnostics::default();
+    let bytes = bytes(name, world, &mut unsaid)?;
+    let text = decode(name, &bytes, &mut Vec::new(), &mut unsaid)?;
+    witsml::parse(name, &text).ok()
+}
+
+/// The logs of a document, where all of them are of one hole, have one kind of index and tell how the
+/// pipe turned.
+fn logs(name: &str, world: &World<'_>) -> Option<Part> {
+    let mut logs = Logs::new(BufReader::new(world.files.open(name).ok()?)).ok()?;
+    let mut by_time = None;
+    while let Some(LogHead { header, .. }) = logs.next_log().ok()? {
+        fit(Kind::Log, &header, None, &[]).filter(|f| f.missing.is_empty())?;
+        let timed = header[0].cells.iter().any(|c| c == "time");
+        if by_time.is_some_and(|before| before != timed) {
+            return None;
+        }
+        by_time = Some(timed);
+    }
+    let well = logs.holes.first()?.clone()?;
+    let same = |hole: &Option<String>| hole.as_ref().is_some_and(|h| same_name(h, &well));
+    if !logs.holes.iter().all(same) {
+        return None;
+    }
+    let named = Named { well: Some(well), ..Named::default() };
+    Some(Part { file: name.to_owned(), named, what: What::Log { by_time: by_time? } })
 }

@@ -26,13 +26,14 @@ mod show;
 mod table;
 mod tally;
 mod text;
+mod unused;
 mod when;
 mod witsml;
 mod workbook;
 
 pub use correct::{Corrected, corrected};
 pub use diagnostic::{ColumnAt, Diagnostic, Diagnostics, Excerpt, Severity};
-pub use explain::{EXAMPLE, Explained, explain};
+pub use explain::{Explained, explain};
 pub use kinds::{Kind, amend_with};
 pub use list::{Listed, read_list};
 pub use log::{CutError, CutRules, LogOptions, LogRead, read as read_log};
@@ -44,9 +45,10 @@ pub use number::Decimal;
 pub use options::{Hidden, Options, SAYS};
 pub use resolve::settle;
 pub use show::{show, tame};
-pub use table::{Columns, ColumnsError, Delimiter, StatedColumn};
+pub use table::{Columns, ColumnsError, Delimiter, EXAMPLE, StatedColumn};
 pub use text::Encoding;
 pub use when::{DateOrder, Times};
+pub use witsml::{Named, Part, Wanted};
 pub use workbook::{FOR_READING, cell_name, column_letters, is_workbook_name};
 
 use std::collections::BTreeMap;
@@ -58,6 +60,7 @@ use log::{is_las, survey_rows};
 pub(crate) use lookup::base_name;
 use resolve::Made;
 use table::{Constant, RawRow, Reading, Table, Where, blocks_said, read_layout, unfolded};
+use unused::{of_sheet, refuse_unused, tell_columns};
 use witsml::Object;
 
 /// What became of the data rows of a file. Every row is in one of the four.
@@ -308,7 +311,7 @@ fn las_survey_into(
     table_into(name, None, rows, Kind::Survey, options, world, out, d);
 }
 
-/// Reads a WITSML document: each of its trajectories is a survey.
+/// Reads a WITSML document: each of its trajectories is a survey, each of its runs one.
 fn document_into(
     name: &str,
     options: &Options,
@@ -326,11 +329,15 @@ fn document_into(
     };
     match witsml::object(&doc) {
         Ok(Object::Trajectory) => {}
-        Ok(object) => {
-            let (kind, key) = match object {
-                Object::Log => (Kind::Log, "log"),
-                _ => (Kind::Tally, "tally"),
-            };
+        Ok(Object::BhaRun) => {
+            out.kind = Some(Kind::Run);
+            let content = run::RunContent::Document(&doc);
+            finish_run(name, run::read(name, content, options, world, d), options, out, d);
+            return;
+        }
+        Ok(object @ (Object::Log | Object::Tubular)) => {
+            let is_log = object == Object::Log;
+            let (kind, key) = if is_log { (Kind::Log, "log") } else { (Kind::Tally, "tally") };
             out.kind = Some(kind);
             d.push(
                 Diagnostic::error(name, format!("a {kind} belongs to a run"))
@@ -341,7 +348,7 @@ fn document_into(
         Err(root) => {
             d.push(
                 Diagnostic::error(name, format!("an XML document of '{root}' is not read"))
-                    .help("of WITSML 1.4.1.1 and 2.x, trajectories, tubulars and logs are read"),
+                    .help("of WITSML 1.4.1.1 and 2.x, trajectories, tubulars, logs and runs (bhaRun) are read"),
             );
             return;
         }
@@ -447,82 +454,6 @@ fn lies_ahead(table: &Table, made: &Made, date: Moment, options: &Options) -> Di
         Some(column) => d.in_column(column.number, &column.title).value(date.to_string()),
         None => d,
     }
-}
-
-/// Refuses columns that nothing reads, each with the name that it may stand for.
-fn refuse_unused(table: &Table, d: &mut Diagnostics) {
-    for (number, title) in &table.layout.unused {
-        let known = table.fields.iter().flat_map(table::Field::names).filter(|n| !n.contains(':'));
-        let error = table.error("nothing is called so here").in_column(*number, title);
-        d.push(match nearest_word(&fold(title), known) {
-            Some(near) => error.help(format!("did you mean {near}?")),
-            None => error,
-        });
-    }
-}
-
-/// Says which columns are not used and which look misspelt.
-fn tell_columns(table: &Table, notes: &mut Vec<String>, d: &mut Diagnostics) {
-    let mut unused: Vec<&str> = Vec::new();
-    for (_, title) in &table.layout.unused {
-        let title = title.as_str();
-        if !title.is_empty() && title != "-" && !unused.contains(&title) {
-            unused.push(title);
-        }
-    }
-    if !unused.is_empty() {
-        notes.push(format!("{}columns not used: {}", of_sheet(table), unused.join(", ")));
-    }
-    for (number, title) in &table.layout.unused {
-        let folded = fold(title);
-        if title != "-" && ["finding", "defect"].iter().any(|w| folded.contains(w)) {
-            // A finding that nobody reads would pass the joint.
-            d.push(
-                table
-                    .error(format!("the findings of '{title}' are not read"))
-                    .in_column(*number, title)
-                    .help(format!(
-                        "title it by its place (slip area findings, pin findings …), or skip it: \
-                         --columns '\"{title}\" = -'"
-                    )),
-            );
-            continue;
-        }
-        let near = table
-            .fields
-            .iter()
-            .filter(|f| !f.key.contains(':'))
-            .map(|f| (strsim::jaro_winkler(&f.key, &folded), &f.key))
-            .filter(|(score, key)| *score > 0.92 && !table.has(key))
-            .max_by(|a, b| a.0.total_cmp(&b.0));
-        if let Some((_, key)) = near {
-            d.push(
-                table
-                    .warning(format!("column '{title}' is not used"))
-                    .in_column(*number, title)
-                    .help(format!("did you mean {key}? state it: --columns '\"{title}\" = {key}'")),
-            );
-        }
-    }
-    if !table.layout.titles.is_empty() {
-        let place = resolve::place(None, &table.layout.titles).unwrap_or_default();
-        notes.push(format!("{}above the header and not read: {place}", of_sheet(table)));
-    }
-    if !table.skipped.is_empty() {
-        let place = resolve::place(None, &table.skipped).unwrap_or_default();
-        notes.push(format!(
-            "{}below the data, or the header again, and not read: {place}",
-            of_sheet(table)
-        ));
-    }
-    if table.decimal == Decimal::Comma && table.reading.decimal.is_none() {
-        notes.push("numbers have a decimal comma".to_owned());
-    }
-}
-
-/// Which sheet a note is about.
-fn of_sheet(table: &Table) -> String {
-    table.sheet.as_ref().map_or_else(String::new, |s| format!("sheet '{s}': "))
 }
 
 fn finish_run(

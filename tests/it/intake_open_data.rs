@@ -224,7 +224,7 @@ fn witsml_objects_are_read_or_say_what_is_wrong() {
     for (name, words) in [
         ("witsml_1411/tubular.xml", "a tally belongs to a run"),
         ("witsml_1411/log.xml", "a log belongs to a run"),
-        ("witsml_1411/bhaRun.xml", "'bhaRuns' is not read"),
+        ("witsml_1411/bhaRun.xml", "run '21' has the string 'TubAssy001' (45t12)"),
         ("witsml_20/native_Well.xml", "'Well' is not read"),
     ] {
         let shown = show_all(&load(name).diagnostics);

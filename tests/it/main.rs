@@ -34,6 +34,7 @@ mod condition_repairs;
 mod condition_rows;
 mod default_rules;
 mod determinism;
+mod documents;
 mod dossier;
 mod editions;
 mod effects;

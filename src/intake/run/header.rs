@@ -12,7 +12,7 @@ use crate::intake::table::{
     Columns, Constant, Field, Holds, Layout, RawRow, Reading, Table, Where, constant, find,
     header_row, read_layout,
 };
-use crate::intake::tell_columns;
+use crate::intake::unused::tell_columns;
 use crate::model::{HoleSection, Qty, fold, nearest_word};
 use crate::units::Measure as M;
 
@@ -37,6 +37,8 @@ pub(in crate::intake) fn fields() -> Vec<Field> {
         text("tally", "tally_file string_tally"),
         text("tally_order", ""),
         text("tally_columns", ""),
+        // Of a document with several.
+        text("tubular", "tubular_uid"),
         text("log", "log_file operating_log operations"),
         // Told apart by what is in them.
         text("files", "file"),
@@ -99,9 +101,11 @@ pub(super) struct Header {
     /// Hole and casing section by section.
     pub sections: Vec<HoleSection>,
     pub cut: CutRules,
+    /// What it names stands beside its file; else names are taken as they are.
+    pub is_beside: bool,
 }
 
-fn header_table(
+pub(super) fn header_table(
     name: &str,
     constants: Vec<Constant>,
     options: &Options,
@@ -161,7 +165,7 @@ pub(super) fn from_rows(
     let cut = cut_of(&constants, name, options, diagnostics);
     let table = header_table(name, constants, options, diagnostics)?;
     let inline = tally_at.map(|_| below.to_vec());
-    Some(Header { table, inline, swaps: Vec::new(), sections: Vec::new(), cut })
+    Some(Header { table, inline, swaps: Vec::new(), sections: Vec::new(), cut, is_beside: true })
 }
 
 fn tally_header(rows: &[RawRow]) -> Option<usize> {
@@ -230,6 +234,7 @@ pub(super) fn of_table(
             swaps: Vec::new(),
             sections: Vec::new(),
             cut,
+            is_beside: true,
         });
     }
     Some(out)
@@ -405,7 +410,7 @@ pub(super) fn from_toml(
         }
     }
     let table = header_table(name, constants, options, diagnostics)?;
-    Some(Header { table, inline: None, swaps, sections, cut })
+    Some(Header { table, inline: None, swaps, sections, cut, is_beside: true })
 }
 
 /// A stretch of hole or casing of one diameter.

@@ -2,6 +2,7 @@
 //! the log beside it.
 
 mod checks;
+mod document;
 mod header;
 mod parts;
 mod said;
@@ -14,6 +15,7 @@ use super::lookup::{World, beside};
 use super::options::Options;
 use super::resolve::Made;
 use super::table::RawRow;
+use super::witsml::Element;
 use crate::model::{Body, Clock, Moment, RunGrade, Swap, same_name};
 use checks::{alone, covers, reaches, surveyed};
 use header::{Header, from_rows, from_toml, is_table, of_table};
@@ -25,6 +27,8 @@ pub(super) enum RunContent<'a> {
     Toml(&'a str),
     /// Rows of a sheet.
     Rows(Vec<RawRow>),
+    /// A document of WITSML with runs.
+    Document(&'a Element),
 }
 
 /// What a run file gives: the draft's material, and how it was come by.
@@ -72,6 +76,9 @@ fn headers(
             of_table(name, rows, options, notes, diagnostics).unwrap_or_default()
         }
         RunContent::Rows(rows) => Vec::from_iter(from_rows(name, &rows, options, diagnostics)),
+        RunContent::Document(doc) => {
+            document::from_document(name, doc, options, notes, diagnostics)
+        }
     }
 }
 
@@ -119,8 +126,11 @@ fn one(
     let said = header.table.head(diagnostics, |row| say(row, &context, options, &cut));
     let mut said = said?;
     let clock = options.times.clock;
+    let place = |file: &String| {
+        if header.is_beside { beside(name, file) } else { file.clone() }
+    };
     let mut parts = Parts { options, world, context: &context, out };
-    parts.tell_apart(name, &mut said);
+    parts.tell_apart(place, &mut said);
     let tally = match (&said.tally, header.inline) {
         (Some(_), Some(_)) => {
             diagnostics.push(
@@ -129,7 +139,7 @@ fn one(
             );
             None
         }
-        (Some(file), None) => parts.tally(&beside(name, file), &said, diagnostics),
+        (Some(file), None) => parts.tally(&place(file), &said, diagnostics),
         (None, Some(rows)) => parts.tally_rows(name, rows, &said, diagnostics),
         (None, None) => {
             diagnostics.push(Diagnostic::error(name, "the run has no tally").help("name its file, tally = \"file.csv\": without the string nobody knows which joint was where"));
@@ -153,7 +163,7 @@ fn one(
                     );
                 }
                 said.log_options.breaks.push(instant);
-                if let Some(tally) = parts.tally(&beside(name, file), &said, diagnostics) {
+                if let Some(tally) = parts.tally(&place(file), &said, diagnostics) {
                     swaps.push(Swap { at, tally });
                 }
             }
@@ -167,7 +177,7 @@ fn one(
     swaps.sort_by_key(|s| s.at.start(clock));
     let mut log = None;
     if !said.log.is_empty() {
-        let files: Vec<String> = said.log.iter().map(|file| beside(name, file)).collect();
+        let files: Vec<String> = said.log.iter().map(place).collect();
         log = parts.log(&files, &said, diagnostics);
         if log.is_none() && diagnostics.errors() == before {
             let message = format!("the log '{}' cannot be read", files.join("; "));

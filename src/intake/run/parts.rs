@@ -6,13 +6,14 @@ use crate::intake::content::{Content, first_bytes, head, load, peek, split};
 use crate::intake::diagnostic::Diagnostics;
 use crate::intake::kinds::{Context, Kind, fit};
 use crate::intake::log::{self, LogOptions, LogRead};
-use crate::intake::lookup::{World, base_name, beside};
+use crate::intake::lookup::{World, base_name};
 use crate::intake::options::Options;
 use crate::intake::table::{
     Columns, RawRow, Reading, Table, Where, blocks_said, read_layout, unfolded,
 };
+use crate::intake::unused::tell_columns;
 use crate::intake::workbook::is_workbook;
-use crate::intake::{operations, tally, tell_columns, witsml};
+use crate::intake::{operations, tally, witsml};
 use crate::model::{LogSource, Segment, TallyLine};
 
 /// Segments with their source, from a log or a summary.
@@ -35,9 +36,9 @@ pub(super) struct Parts<'a, 'b> {
 
 impl Parts<'_, '_> {
     /// Tells the files of which nothing is said apart: a tally is one, the rest are parts of the log.
-    pub(super) fn tell_apart(&mut self, name: &str, said: &mut Said) {
+    pub(super) fn tell_apart(&self, place: impl Fn(&String) -> String, said: &mut Said) {
         for file in std::mem::take(&mut said.files) {
-            if said.tally.is_none() && self.is_tally(&beside(name, &file)) {
+            if said.tally.is_none() && self.is_tally(&place(&file)) {
                 said.tally = Some(file);
             } else {
                 said.log.push(file);
@@ -72,7 +73,11 @@ impl Parts<'_, '_> {
         said: &Said,
         diagnostics: &mut Diagnostics,
     ) -> Option<Vec<TallyLine>> {
-        let options = Options { columns: said.tally_columns.clone(), ..self.options.plain() };
+        let options = Options {
+            columns: said.tally_columns.clone(),
+            object: said.tubular.clone(),
+            ..self.options.plain()
+        };
         let content: Content = load(file, &options, Some(Kind::Tally), self.world, diagnostics)?;
         self.out.files.push((base_name(file).to_owned(), content.sha256.clone()));
         self.out.notes.extend(content.notes.iter().map(|n| format!("{}: {n}", base_name(file))));

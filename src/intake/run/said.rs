@@ -19,6 +19,8 @@ pub(super) struct Said {
     pub tally: Option<String>,
     pub order: Order,
     pub tally_columns: Option<Columns>,
+    /// Which tubular of a document is the tally.
+    pub tubular: Option<String>,
     /// Files of the log, part by part.
     pub log: Vec<String>,
     /// Files of which it is not said what they are.
@@ -177,6 +179,7 @@ pub(super) fn say(
         tally: row.text("tally"),
         order,
         tally_columns,
+        tubular: row.text("tubular"),
         log: listed(&row.text("log").unwrap_or_default()),
         files: listed(&row.text("files").unwrap_or_default()),
         log_options: LogOptions {

@@ -21,7 +21,6 @@ pub(crate) use split::{RawRow, detect, rows};
 use std::collections::BTreeMap;
 
 use super::diagnostic::{Diagnostic, Diagnostics};
-use super::explain::EXAMPLE;
 use super::number::{Decimal, DecimalVerdict, DecimalVote};
 use super::when::Times;
 use crate::model::fold;
@@ -59,6 +58,9 @@ pub(crate) struct Table {
     /// Columns whose missing unit was reported.
     unit_reported: Vec<usize>,
 }
+
+/// A cell with this text marks the row that shows how a template is filled in.
+pub const EXAMPLE: &str = "example: take this row out";
 
 /// Words with which a line below the data begins.
 const FOOTERS: [&str; 24] = [
