@@ -68,6 +68,7 @@ impl Checker<'_, '_, '_> {
             }
             ExprKind::Like { value, pattern, negated } => {
                 let pred = self.like(value, pattern)?;
+                let pred = self.with_rules(pred, e.span)?;
                 Some(self.negate(*negated, pred, e.span))
             }
             ExprKind::Ranked { value, worse, than, negated } => {
@@ -367,16 +368,17 @@ impl Checker<'_, '_, '_> {
     }
 
     fn history(&mut self, quant: Quant, of: &AstRecords, span: Span) -> Option<Pred> {
-        if of.condition.is_none()
-            && matches!(quant, Quant::Every | Quant::Latest | Quant::Previous | Quant::First)
-        {
-            let kind = &of.kind.text;
-            let hint = match quant {
-                Quant::Every => {
-                    format!("write every {kind} (…), or any {kind} to ask whether there is one")
-                }
-                _ => format!("write {} {kind} (…), or FIELD of {0} {kind}", quant.word()),
-            };
+        let kind = &of.kind.text;
+        let hint = match quant {
+            Quant::Any | Quant::No => None,
+            Quant::Every => {
+                Some(format!("write every {kind} (…), or any {kind} to ask whether there is one"))
+            }
+            Quant::One(which) => {
+                Some(format!("write {} {kind} (…), or FIELD of {0} {kind}", which.word()))
+            }
+        };
+        if let Some(hint) = hint.filter(|_| of.condition.is_none()) {
             self.fail::<()>(
                 ErrorKind::Syntax,
                 span,

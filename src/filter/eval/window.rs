@@ -392,7 +392,7 @@ impl<'f> Eval<'f> {
 
 /// The records that may be the one that is meant, from the utmost inwards, up to the one that it
 /// certainly is or lies beyond; that one, where there is one.
-pub(super) fn one_of<'f>(
+pub(in super::super) fn one_of<'f>(
     mut members: Vec<Member<'f>>,
     which: Which,
     counts: impl Fn(&Member<'f>) -> Verdict,

@@ -18,9 +18,7 @@ impl Lower {
             Quant::Any => return self.any(of, &edges, scope),
             Quant::No => return self.any(of, &edges, scope).not(),
             Quant::Every => self.every(of, &edges),
-            Quant::Latest => self.utmost(of, &edges, Which::Latest),
-            Quant::Previous => self.utmost(of, &edges, Which::Previous),
-            Quant::First => self.utmost(of, &edges, Which::First),
+            Quant::One(which) => self.utmost(of, &edges, which),
         };
         Truth { yes: edges.hold(truth.yes), no: edges.hold(truth.no) }
     }
