@@ -141,7 +141,7 @@ impl Checker<'_, '_, '_> {
                         // What the joint was then, where the record has a field of that name too.
                         let then =
                             matches!(windows[..], [Window { kind: WindowKind::ThatTime, .. }]);
-                        let of_joint = registry::field(None, field.name).filter(|_| then);
+                        let of_joint = if then { registry::field(None, field.name) } else { None };
                         let field = of_joint.filter(|f| f.past.is_some()).unwrap_or(field);
                         self.field_value(field, source, windows, e.span)
                     }

@@ -38,12 +38,7 @@ impl Checker<'_, '_, '_> {
 
     /// Whether a rule certainly gives a ground.
     fn called(&mut self, of: Ground, open: bool, span: Span) -> Option<Node> {
-        let at: Vec<usize> = (self.context().rules.iter().enumerate())
-            .filter(|(_, rule)| Ground::of_call(rule.call) == of)
-            .map(|(at, _)| at)
-            .collect();
-        let rules: Vec<_> = at.iter().map(|at| self.used_at(*at, span)).collect();
-        let rules = rules.into_iter().collect::<Option<_>>()?;
+        let rules = self.calling(|call| Ground::of_call(call) == of, span)?;
         let says: Arc<str> = match of {
             Ground::InspectionDue => "a rule calls for an inspection".into(),
             Ground::CalledOut => "a rule calls for repair, quarantine or retirement".into(),
