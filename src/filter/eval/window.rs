@@ -352,9 +352,15 @@ impl<'f> Eval<'f> {
 
     /// Whether nothing unknown lies after (or before) an instant of a window.
     pub(super) fn nothing_beyond(&self, edges: &Edges, at: i64, after: bool) -> bool {
+        // A run that reaches over the limit of the window leaves nothing of it beyond.
+        let some_left = if after {
+            edges.ends().is_none_or(|(_, last)| at <= last)
+        } else {
+            edges.start().is_none_or(|(first, _)| first <= at)
+        };
         !self.gaps().into_iter().any(|gap| {
             let beyond = if after { gap.1 > at } else { gap.0 < at };
-            beyond && self.gap_inside(edges, gap)
+            some_left && beyond && self.gap_inside(edges, gap)
         })
     }
 }

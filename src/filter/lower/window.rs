@@ -384,10 +384,17 @@ impl Lower {
 
     /// Whether nothing unknown lies after (or before) a record of a window.
     pub(super) fn nothing_beyond(&self, edges: &Edges, at: &Sql, after: bool) -> Cond {
-        let beyond = if after {
-            sql!["g.until > ", at]
+        // A run that reaches over the limit of the window leaves nothing of it beyond.
+        let some_left = if after {
+            edges.end.as_ref().map(|end| sql![" AND ", at, " <= ", &end.last])
         } else {
-            sql!["(g.since IS NULL OR g.since < ", at, ")"]
+            edges.start.as_ref().map(|(earliest, _)| sql![" AND ", at, " >= ", earliest])
+        };
+        let some_left = some_left.unwrap_or_else(|| sql![""]);
+        let beyond = if after {
+            sql!["g.until > ", at, some_left]
+        } else {
+            sql!["(g.since IS NULL OR g.since < ", at, ")", some_left]
         };
         Cond::When(sql![
             "(j.life_complete = 1 OR NOT EXISTS (SELECT 1 FROM gap g WHERE g.joint = j.joint AND ",

@@ -381,7 +381,13 @@ impl Lower {
         let state = sql![self.alias('x')];
         let value = match (read.past, states) {
             (Some(Past::ThatTime), Table::Custody) => {
-                sql!["CASE WHEN ", self.custody_clashes().sql(), " THEN NULL ELSE ", value(&state), " END"]
+                sql![
+                    "CASE WHEN ",
+                    self.custody_clashes().sql(),
+                    " THEN NULL ELSE ",
+                    value(&state),
+                    " END"
+                ]
             }
             _ => value(&state),
         };
