@@ -48,7 +48,7 @@ pub use caution::{Caution, DEFERENCE};
 pub use criterion::{Criterion, Spec, Take};
 pub use edition::{Edition, EditionError};
 pub use fitness::{
-    Fitness, Ground, NotJudged, OwnersWord, Reason, Stands, Unlikely, WeakPin, Weight, answer,
+    Fitness, Ground, NotJudged, Reason, Stands, Unlikely, WeakPin, Weight, answer,
     grounds, not_judged, reasons,
 };
 pub use floor::{BelowFloor, FloorOf, below_floor};
