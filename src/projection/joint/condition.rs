@@ -5,7 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::NaiveDate;
 
 use crate::condition::{
-    self, BelowFloor, Disposition, Found, Ground, Looked, Measured, Previous, Restriction, RunFacts, Stands, Subject, Unlikely, Verdict,
+    self, BelowFloor, Disposition, Found, Ground, Looked, Measured, Previous, Restriction,
+    RunFacts, Stands, Subject, Unlikely, Verdict,
 };
 use crate::model::{
     Body, Class, DecisionBody, End, InspectionBody, Instant, JointBody, MakeupBody, Qty, Reading,
