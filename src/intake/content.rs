@@ -301,7 +301,7 @@ pub(super) fn tell_kind(
             )
             .help(format!("add the column, or say what the file is: --as {}", near.kind)),
             None => Diagnostic::error(name, "no header row: no line names columns that a kind of file has").help(
-                "say what the file is and what its columns hold: --as survey --columns \"md [m], inc [deg], azi [deg]\" (- skips a column)",
+                "say what the file is and what its columns hold (- skips a column), for a survey: --as survey --columns \"md [m], inc [deg], azi [deg]\" --set well=\"NAME\" --set date=2026-03-04",
             ),
         };
         diagnostics.push(d);

@@ -9,10 +9,10 @@ use super::kinds::{Kind, fit};
 use super::log::{is_las, survey_rows};
 use super::lookup::{World, beside};
 use super::options::Options;
-use super::table::{RawRow, Where, read_layout, unfolded};
+use super::table::{RawRow, Where, arranged, read_layout};
 use super::witsml::{Element, LogHead, Logs, Named, Part, Wanted, What, bha_runs};
 use super::{run, witsml, workbook};
-use crate::model::{Moment, same_name};
+use crate::model::Moment;
 
 /// Values of a column that are shown.
 const SHOWN: usize = 3;
@@ -127,7 +127,7 @@ fn rows_look(
     }
     let mut look = Look::of(kind, why);
     let fields = kind.fields();
-    let (rows, _) = unfolded(rows, fields);
+    let (rows, _) = arranged(rows, fields, options.columns.as_ref());
     let at = Where { sheet, ..Where::new(name, options.columns.as_ref()) };
     // What is wrong with the header is said when the file is read.
     let Some(layout) = read_layout(&rows, fields, at, &mut Diagnostics::default()) else {
@@ -239,11 +239,10 @@ fn logs(name: &str, world: &World<'_>) -> Option<Part> {
         }
         by_time = Some(timed);
     }
-    let well = logs.holes.first()?.clone()?;
-    let same = |hole: &Option<String>| hole.as_ref().is_some_and(|h| same_name(h, &well));
-    if !logs.holes.iter().all(same) {
+    let hole = logs.holes.first()?.clone();
+    if logs.holes.iter().any(|other| hole.is(other) != Some(true)) {
         return None;
     }
-    let named = Named { well: Some(well), ..Named::default() };
+    let named = Named { hole, ..Named::default() };
     Some(Part { file: name.to_owned(), named, what: What::Log { by_time: by_time? } })
 }

@@ -59,7 +59,7 @@ use kinds::Context;
 use log::{is_las, survey_rows};
 pub(crate) use lookup::base_name;
 use resolve::Made;
-use table::{Constant, RawRow, Reading, Table, Where, blocks_said, read_layout, unfolded};
+use table::{Constant, RawRow, Reading, Table, Where, arranged, read_layout};
 use unused::{of_sheet, refuse_unused, tell_columns};
 use witsml::Object;
 
@@ -180,10 +180,7 @@ fn read_into(
     });
     if let Some(kind @ (Kind::Log | Kind::Tally | Kind::Operations)) = first {
         out.kind = Some(kind);
-        d.push(
-            Diagnostic::error(name, format!("a file of kind {kind} belongs to a run"))
-                .help("name it in the run's file, log = \"…\" or tally = \"…\", and load that"),
-        );
+        part_of_a_run(name, kind, options, world, d);
         return;
     }
     let Some(content) = load(name, options, options.kind, world, d) else { return };
@@ -287,6 +284,39 @@ fn workbook_into(
     }
 }
 
+/// Says that a file comes in with a run, and what is wrong with a log that no run could be cut from.
+fn part_of_a_run(
+    name: &str,
+    kind: Kind,
+    options: &Options,
+    world: &World<'_>,
+    d: &mut Diagnostics,
+) {
+    if kind == Kind::Log {
+        let log = LogOptions {
+            columns: options.columns.clone(),
+            delimiter: options.delimiter,
+            decimal: options.decimal,
+            nulls: options.nulls.clone(),
+            times: options.times,
+            ..LogOptions::default()
+        };
+        let mut said = Diagnostics::default();
+        log::read(name, &log, world, &mut said);
+        let wrong: Vec<Diagnostic> =
+            said.list().iter().filter(|d| d.severity == Severity::Error).cloned().collect();
+        if !wrong.is_empty() {
+            wrong.into_iter().for_each(|error| d.push(error));
+            return;
+        }
+    }
+    let key = if kind == Kind::Tally { "tally" } else { "log" };
+    d.push(
+        Diagnostic::error(name, format!("a file of kind {kind} belongs to a run"))
+            .help(format!("name it in the run's file, {key} = \"…\", and load that")),
+    );
+}
+
 /// How to take in what a run names.
 fn belongs_to_a_run(kind: Kind) -> String {
     match kind {
@@ -336,13 +366,9 @@ fn document_into(
             return;
         }
         Ok(object @ (Object::Log | Object::Tubular)) => {
-            let is_log = object == Object::Log;
-            let (kind, key) = if is_log { (Kind::Log, "log") } else { (Kind::Tally, "tally") };
+            let kind = if object == Object::Log { Kind::Log } else { Kind::Tally };
             out.kind = Some(kind);
-            d.push(
-                Diagnostic::error(name, format!("a {kind} belongs to a run"))
-                    .help(format!("name it in the run's file, {key} = \"…\", and load that")),
-            );
+            part_of_a_run(name, kind, options, world, d);
             return;
         }
         Err(root) => {
@@ -364,6 +390,13 @@ fn document_into(
             out.notes.push(format!("the hole is '{well}'"));
         }
         let sheet = trajectory.name.as_deref();
+        if trajectory.is_plan {
+            d.push(
+                Diagnostic::warning(name, "the trajectory calls itself a plan (itemState)")
+                    .in_sheet(sheet)
+                    .help("a survey is what was measured: if it is a plan, strike it"),
+            );
+        }
         table_into(name, sheet, trajectory.rows, Kind::Survey, &options, world, out, d);
     }
 }
@@ -380,10 +413,8 @@ fn table_into(
     out: &mut Outcome,
     d: &mut Diagnostics,
 ) {
-    let (rows, blocks) = unfolded(rows, kind.fields());
-    if blocks > 1 {
-        out.notes.push(blocks_said(blocks));
-    }
+    let (rows, notes) = arranged(rows, kind.fields(), options.columns.as_ref());
+    out.notes.extend(notes);
     let Some(mut table) = table(name, sheet, rows, kind, options, d) else { return };
     give(&mut table, &options.given, d);
     if options.every_column {

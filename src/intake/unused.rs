@@ -68,7 +68,7 @@ pub(super) fn tell_columns(table: &Table, notes: &mut Vec<String>, d: &mut Diagn
     if !table.skipped.is_empty() {
         let place = place(None, &table.skipped).unwrap_or_default();
         notes.push(format!(
-            "{}below the data, or the header again, and not read: {place}",
+            "{}below or between the data (a heading, a sum), or the header again, and not read: {place}",
             of_sheet(table)
         ));
     }

@@ -86,6 +86,7 @@ mod open_data;
 mod order;
 mod places;
 mod plan;
+mod public_files;
 mod rack;
 mod rack_count;
 mod rate;

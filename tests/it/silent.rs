@@ -406,5 +406,18 @@ fn hours_of_runs_are_no_opening_balance() {
     );
     let err = desk.run(&["load", "hours.csv"]).fails(3);
     assert!(err.contains("tells hours by 'Run'") && err.contains("--as opening"), "{err}");
-    desk.run(&["load", "hours.csv", "--as", "opening"]).ok();
+    // The joints were new when they came in: a balance of theirs would count for nothing.
+    let err = desk.run(&["load", "hours.csv", "--as", "opening"]).fails(3);
+    assert!(err.contains("A-1 was new") && err.contains("come in with the runs"), "{err}");
+    desk.write(
+        "joints.csv",
+        "Serial,Component,New,OD [in],Wall [in],Received\nB-1,drill pipe,no,5,.362,2025-01-05\n",
+    );
+    desk.run(&["load", "joints.csv"]).ok();
+    desk.write("hours.csv", "Serial,Hours [h],Date\nB-1,25,2025-01-05\nB-1,40,2025-01-05\n");
+    let err = desk.run(&["load", "hours.csv"]).fails(3);
+    assert!(err.contains("row 2 tells a balance of this joint too"), "{err}");
+    desk.write("hours.csv", "Serial,Hours [h],Date\nB-1,25,2025-01-05\n");
+    desk.run(&["load", "hours.csv"]).ok();
+    assert_eq!(desk.joints("hours >= 25 h").yes, ["B-1"]);
 }

@@ -367,7 +367,8 @@ impl Pass<'_> {
         world: &World<'_>,
     ) -> Result<End, PassError> {
         let c = self.reader.channels;
-        let needed = 1 + [c.rpm_at]
+        let needed = 1 + c
+            .rpm_at
             .into_iter()
             .chain(c.bit.iter().chain(&c.hole).chain(&c.wob).map(|c| c.at))
             .max()
@@ -406,7 +407,8 @@ impl Pass<'_> {
 
     /// The titles of a row that is a header.
     fn header_in(&self, cells: &Cells) -> Option<Vec<String>> {
-        let rpm = cells.get(self.reader.channels.rpm_at.min(cells.len().saturating_sub(1)))?;
+        let rpm_at = self.reader.channels.rpm_at.unwrap_or_default();
+        let rpm = cells.get(rpm_at.min(cells.len().saturating_sub(1)))?;
         let words = |c: &[u8]| c.trim_ascii().first().is_some_and(u8::is_ascii_alphabetic);
         if !words(rpm) {
             return None;
@@ -441,7 +443,11 @@ impl Pass<'_> {
     /// The surface speed: `None` when the row has none that can be.
     fn speed(&mut self, cells: &Cells, line: u64) -> Option<i64> {
         let c = self.reader.channels;
-        let Some(speed) = self.reader.nano(cells, c.rpm_at) else {
+        let speed = match c.rpm_at {
+            Some(at) => self.reader.nano(cells, at),
+            None => self.reader.options.mean_speed,
+        };
+        let Some(speed) = speed else {
             self.counts().add(Why::NoRpm, line);
             return None;
         };

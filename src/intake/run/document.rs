@@ -61,7 +61,7 @@ fn header(
                     format!(
                         "; that in {} is of another hole, '{}'",
                         p.file,
-                        p.named.well.as_deref().unwrap_or_default()
+                        p.named.hole.name.as_deref().unwrap_or_default()
                     )
                 });
                 diagnostics.push(

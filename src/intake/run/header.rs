@@ -9,8 +9,8 @@ use crate::intake::log::CutRules;
 use crate::intake::number::{Decimal, is_null, plain};
 use crate::intake::options::Options;
 use crate::intake::table::{
-    Columns, Constant, Field, Holds, Layout, RawRow, Reading, Table, Where, constant, find,
-    header_row, read_layout,
+    Columns, Constant, Field, Holds, Layout, RawRow, Reading, Table, Where, arranged, constant,
+    find, header_row, read_layout,
 };
 use crate::intake::unused::tell_columns;
 use crate::model::{HoleSection, Qty, fold, nearest_word};
@@ -201,6 +201,8 @@ pub(super) fn of_table(
 ) -> Option<Vec<Header>> {
     let fields = Kind::Run.fields();
     let at = Where::new(name, options.columns.as_ref());
+    let (rows, more) = arranged(rows, fields, options.columns.as_ref());
+    notes.extend(more);
     let layout = read_layout(&rows, fields, at, diagnostics)?;
     let reading =
         Reading { decimal: options.decimal, nulls: options.nulls.clone(), times: options.times };

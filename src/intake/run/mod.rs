@@ -223,7 +223,13 @@ fn assemble(
             );
         }
         let whole = covers(name, &body, end, &cut, clock, diagnostics);
-        let found = if cut.incomplete || !whole { RunGrade::Incomplete } else { RunGrade::Logged };
+        let found = if cut.estimated {
+            RunGrade::Estimated
+        } else if cut.incomplete || !whole {
+            RunGrade::Incomplete
+        } else {
+            RunGrade::Logged
+        };
         if (stated_grade, found) == (Some(RunGrade::Logged), RunGrade::Incomplete) {
             diagnostics.push(
                 Diagnostic::warning(name, "the run is graded logged, and its log lacks some of it")
@@ -231,7 +237,7 @@ fn assemble(
             );
         }
         // Nobody's word makes a log whole.
-        let stated = stated_grade.filter(|g| *g != RunGrade::Logged);
+        let stated = stated_grade.filter(|g| *g != RunGrade::Logged && !cut.estimated);
         body.segments = cut.segments;
         body.log = Some(cut.source);
         body.grade = stated.unwrap_or(found);

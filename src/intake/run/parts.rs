@@ -8,9 +8,7 @@ use crate::intake::kinds::{Context, Kind, fit};
 use crate::intake::log::{self, LogOptions, LogRead};
 use crate::intake::lookup::{World, base_name};
 use crate::intake::options::Options;
-use crate::intake::table::{
-    Columns, RawRow, Reading, Table, Where, blocks_said, read_layout, unfolded,
-};
+use crate::intake::table::{Columns, RawRow, Reading, Table, Where, arranged, read_layout};
 use crate::intake::unused::tell_columns;
 use crate::intake::workbook::is_workbook;
 use crate::intake::{operations, tally, witsml};
@@ -25,6 +23,8 @@ pub(super) struct Cut {
     pub last_ms: Option<i64>,
     /// Not all of what the rig did is in it.
     pub incomplete: bool,
+    /// The speed is the mean that the header states.
+    pub estimated: bool,
 }
 
 pub(super) struct Parts<'a, 'b> {
@@ -94,10 +94,8 @@ impl Parts<'_, '_> {
         let columns = self.stated(said.tally_columns.as_ref(), &rows);
         let at = Where::new(file, columns.as_ref());
         let fields = Kind::Tally.fields();
-        let (rows, blocks) = unfolded(rows, fields);
-        if blocks > 1 {
-            self.out.notes.push(format!("{}: {}", base_name(file), blocks_said(blocks)));
-        }
+        let (rows, notes) = arranged(rows, fields, columns.as_ref());
+        self.out.notes.extend(notes.iter().map(|n| format!("{}: {n}", base_name(file))));
         let layout = read_layout(&rows, fields, at, diagnostics)?;
         let reading = Reading {
             decimal: self.options.decimal,
@@ -135,15 +133,24 @@ impl Parts<'_, '_> {
             }
         }
         let read = log::read_parts(files, &log_options, self.world, diagnostics)?;
-        let LogRead { segments, source, first_ms, last_ms, rows_used, incomplete, notes, .. } =
-            read;
+        let LogRead {
+            segments,
+            source,
+            first_ms,
+            last_ms,
+            rows_used,
+            incomplete,
+            estimated,
+            notes,
+            ..
+        } = read;
         let mut say = |what: String| self.out.notes.push(format!("{}: {what}", source.file));
         notes.into_iter().for_each(&mut say);
         say(format!("{rows_used} of {} rows were used", source.rows));
         if !source.left_out.is_empty() {
             say(format!("left out: {}", source.left_out.join("; ")));
         }
-        Some(Cut { segments, source, first_ms, last_ms, incomplete })
+        Some(Cut { segments, source, first_ms, last_ms, incomplete, estimated })
     }
 
     fn summary(
@@ -182,7 +189,14 @@ impl Parts<'_, '_> {
             rows_from: None,
             rows_to: None,
         };
-        Some(Cut { segments, source, first_ms: None, last_ms: None, incomplete: false })
+        Some(Cut {
+            segments,
+            source,
+            first_ms: None,
+            last_ms: None,
+            incomplete: false,
+            estimated: false,
+        })
     }
 }
 

@@ -137,6 +137,12 @@ pub(super) fn say(
         (a, b) => Some(a.map_or(i64::MIN, mm)..=b.map_or(i64::MAX, mm)),
     };
     let stated_grade = row.word::<RunGrade>("grade");
+    let rotary_speed = row.qty("rotary_speed");
+    #[expect(clippy::cast_possible_truncation, reason = "a rotary speed of a rig")]
+    let mean_speed = rotary_speed
+        .as_ref()
+        .and_then(|q| q.base(M::RotarySpeed))
+        .map(|per_second| (per_second * 60e9).round() as i64);
     let body = RunBody {
         survey: resolve::entry(row, context.lookup, "survey"),
         rig: row.text("rig"),
@@ -147,7 +153,7 @@ pub(super) fn say(
         segments: Vec::new(),
         log: None,
         hours: row.qty("hours"),
-        rotary_speed: row.qty("rotary_speed"),
+        rotary_speed,
         depth_in,
         depth_out,
         mud_weight: row.qty("mud_weight"),
@@ -192,6 +198,7 @@ pub(super) fn say(
             run,
             depths,
             breaks: Vec::new(),
+            mean_speed,
         },
         stated_grade,
     })

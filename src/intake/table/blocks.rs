@@ -48,11 +48,6 @@ pub(crate) fn unfolded(rows: Vec<RawRow>, fields: &Fields) -> (Vec<RawRow>, usiz
     (out, starts.len())
 }
 
-/// What is said of blocks that stood side by side.
-pub(crate) fn said(blocks: usize) -> String {
-    format!("{blocks} blocks stand side by side and were read one after another")
-}
-
 #[cfg(test)]
 mod tests {
     use super::super::field::{Field, Holds};

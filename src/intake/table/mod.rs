@@ -4,13 +4,15 @@
 mod blocks;
 mod columns;
 mod field;
+mod heads;
 mod layout;
 mod row;
 mod split;
 
-pub(crate) use blocks::{said as blocks_said, unfolded};
+use blocks::unfolded;
 pub use columns::{Columns, ColumnsError, StatedColumn};
 pub(crate) use field::{Field, Fields, Holds, find};
+pub(crate) use heads::with_one_head;
 pub(crate) use layout::{
     Column, Constant, LOOK, Layout, Where, constant, header_row, read as read_layout, titles,
 };
@@ -46,7 +48,7 @@ pub(crate) struct Table {
     /// What its head says.
     pub layout: Layout,
     pub rows: Vec<RawRow>,
-    /// Rows below the data, and rows that repeat the header: skipped, and said.
+    /// Rows below and between the data, and rows that repeat the header: skipped, and said.
     pub skipped: Vec<u64>,
     /// Rows of inspections in which nothing is entered.
     pub not_looked_at: Vec<u64>,
@@ -101,6 +103,61 @@ fn is_footer(row: &RawRow, width: usize) -> bool {
     drawn || sparse && (FOOTERS.contains(&word) || first.starts_with('*'))
 }
 
+/// Words with which a line between the data begins: headings of stands and pages, sums of them.
+const BETWEEN: [&str; 13] = [
+    "stand",
+    "stands",
+    "page",
+    "sheet",
+    "section",
+    "subtotal",
+    "sub_total",
+    "total",
+    "totals",
+    "sum",
+    "carried",
+    "brought",
+    "continued",
+];
+
+/// True for a line between the data that is none of them: it begins with a word for a heading or a sum,
+/// and is at most half full.
+fn is_between(row: &RawRow, width: usize) -> bool {
+    let first = row.cells.iter().map(|c| c.trim()).find(|c| !c.is_empty()).unwrap_or("");
+    let folded = fold(first);
+    let begins = |word: &&str| {
+        let rest = folded.strip_prefix(word);
+        rest.is_some_and(|r| {
+            r.is_empty() || r.starts_with(|c: char| c == '_' || c.is_ascii_digit())
+        })
+    };
+    2 * row.filled() <= width && BETWEEN.iter().any(|word| begins(&word))
+}
+
+/// Rows of a table with their titles in one row and their blocks below each other; what was done to
+/// them.
+pub(crate) fn arranged(
+    rows: Vec<RawRow>,
+    fields: &Fields,
+    stated: Option<&Columns>,
+) -> (Vec<RawRow>, Vec<String>) {
+    let mut notes = Vec::new();
+    let mut rows = rows;
+    // Columns that are stated in order need no titles.
+    if stated.is_none_or(|s| !s.in_order()) {
+        let joined;
+        (rows, joined) = with_one_head(rows, fields);
+        if joined {
+            notes.push("titles stand in two rows and were read together".to_owned());
+        }
+    }
+    let (rows, blocks) = unfolded(rows, fields);
+    if blocks > 1 {
+        notes.push(format!("{blocks} blocks stand side by side and were read one after another"));
+    }
+    (rows, notes)
+}
+
 impl Table {
     /// Takes rows under their layout. `None` when the decimal sign cannot be told.
     pub(crate) fn new(
@@ -134,6 +191,13 @@ impl Table {
                 !again
             });
         }
+        rows.retain(|r| {
+            let between = is_between(r, layout.width);
+            if between {
+                skipped.push(r.number);
+            }
+            !between
+        });
         skipped.sort_unstable();
         let mut vote = DecimalVote::default();
         for column in layout.columns.iter().filter(|c| fields[c.field].holds.numeric()) {

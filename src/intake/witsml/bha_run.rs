@@ -1,6 +1,6 @@
 //! Runs of a bottom-hole assembly (`bhaRun`): what each states, and the tubular that it names.
 
-use super::names::Reference;
+use super::names::{Hole, Reference};
 use super::parts::Wanted;
 use super::{Element, hole, objects, title};
 use crate::units::{Dimension, Unit};
@@ -39,9 +39,8 @@ fn run(node: &Element) -> BhaRun {
     let mut say = |key: &'static str, value: Option<String>| {
         stated.extend(value.map(|value| (key, value)));
     };
-    let well = hole(node);
     say("name", title(node));
-    say("well", well.clone());
+    say("well", hole(node));
     let first = |names: [&str; 2]| names.into_iter().find_map(|name| node.text_of(name));
     say("start", first(["dTimStart", "dTimStartDrilling"]));
     say("end", first(["dTimStop", "dTimStopDrilling"]));
@@ -55,7 +54,7 @@ fn run(node: &Element) -> BhaRun {
     if muds.as_ref().is_ok_and(|list| !same(list)) {
         notes.push("its mud weight changes: none is taken for the whole".to_owned());
     } else {
-        say("mud_weight", picked(muds, |list| list.first()));
+        say("mud_weight", picked(muds, <[_]>::first));
     }
     let status = node.text_of("statusBha");
     let is_plan = status.as_deref().is_some_and(|s| s.eq_ignore_ascii_case("plan"));
@@ -68,7 +67,7 @@ fn run(node: &Element) -> BhaRun {
     }
     // In 2.x the reference stands behind the parameters, in 1.4.1.1 before them.
     let string = node.child("tubular").map(Reference::of).unwrap_or_default();
-    let string = Wanted { string, well };
+    let string = Wanted { string, hole: Hole::of(node) };
     BhaRun { line: node.line, stated, turning: turning(&params), string, is_plan, notes }
 }
 
@@ -115,8 +114,8 @@ fn turning(params: &[&Element]) -> Turning {
     let (hours, speeds) = match (hours, speeds) {
         (Ok(hours), Ok(speeds)) if params.len() > 1 => (hours, speeds),
         (hours, speeds) => {
-            let hours = picked(hours, |list| list.first());
-            return Turning { hours, rotary_speed: picked(speeds, |list| list.first()), reamed };
+            let hours = picked(hours, <[_]>::first);
+            return Turning { hours, rotary_speed: picked(speeds, <[_]>::first), reamed };
         }
     };
     let is_whole = |list: &[(String, f64)]| list.len() == params.len();

@@ -5,7 +5,7 @@
 use std::collections::VecDeque;
 use std::io::BufRead;
 
-use super::hole;
+use super::names::Hole;
 use super::xml::{Document, Element, Token, XmlError};
 use crate::intake::diagnostic::Diagnostic;
 use crate::intake::table::RawRow;
@@ -67,7 +67,7 @@ pub(in crate::intake) struct Logs<R: BufRead> {
     /// A log was met.
     met: bool,
     /// The hole of each log that is over; 2.x names it behind the data.
-    pub holes: Vec<Option<String>>,
+    pub holes: Vec<Hole>,
 }
 
 impl<R: BufRead> Logs<R> {
@@ -116,7 +116,7 @@ impl<R: BufRead> Logs<R> {
                         log.children.push(whole);
                     }
                 }
-                Token::End => self.holes.extend(self.log.take().map(|log| hole(&log))),
+                Token::End => self.holes.extend(self.log.take().map(|log| Hole::of(&log))),
                 Token::Text(_) => {}
                 Token::Eof if self.met => return Ok(None),
                 Token::Eof => return Err(LogError::NoData),

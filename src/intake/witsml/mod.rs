@@ -57,9 +57,12 @@ pub(super) fn object(root: &Element) -> Result<Object, String> {
         ("log", Object::Log),
         ("bhaRun", Object::BhaRun),
     ];
-    // A run of 2.x has an element for the tubular that it names.
-    let own = known.iter().find(|(name, _)| root.is(name));
-    if let Some((_, object)) = own.or_else(|| known.iter().find(|k| root.child(k.0).is_some())) {
+    // A run or a report of 2.x has an element for the tubular that it names: only a plural holds others.
+    let plural = |name: &str| {
+        root.is(&format!("{name}s")) || name == "trajectory" && root.is("trajectories")
+    };
+    let holds = |name: &str| root.is(name) || plural(name) && root.child(name).is_some();
+    if let Some((_, object)) = known.iter().find(|(name, _)| holds(name)) {
         return Ok(*object);
     }
     Err(root.name.clone())
@@ -123,6 +126,7 @@ mod tests {
             ("<Trajectory xmlns='urn:x'/>", Ok(Object::Trajectory)),
             ("<logs xmlns='urn:x'><log/></logs>", Ok(Object::Log)),
             ("<BhaRun><Tubular/></BhaRun>", Ok(Object::BhaRun)),
+            ("<OpsReport><Tubular/></OpsReport>", Err("OpsReport".to_owned())),
             ("<wells><well/></wells>", Err("wells".to_owned())),
         ] {
             assert_eq!(object(&parse("a.xml", text).unwrap()), want, "{text}");

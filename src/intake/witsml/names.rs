@@ -9,7 +9,34 @@ pub struct Named {
     pub(in crate::intake) ids: Vec<String>,
     pub(in crate::intake) title: Option<String>,
     /// The hole that it belongs to.
-    pub(in crate::intake) well: Option<String>,
+    pub(in crate::intake) hole: Hole,
+}
+
+/// How the hole of an object is named.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(in crate::intake) struct Hole {
+    ids: Vec<String>,
+    pub(in crate::intake) name: Option<String>,
+}
+
+impl Hole {
+    /// By identifiers of well and hole in 1.4.1.1, by those of the reference in 2.x, and by name.
+    pub(super) fn of(node: &Element) -> Self {
+        let uid = |name: &str| node.attribute(name).filter(|id| says(id));
+        let both = uid("uidWell").zip(uid("uidWellbore"));
+        let mut ids: Vec<String> = both.map(|(w, b)| format!("{w}/{b}")).into_iter().collect();
+        ids.extend(node.child("Wellbore").map(|w| Reference::of(w).ids).unwrap_or_default());
+        Self { ids, name: hole(node) }
+    }
+
+    /// Whether two are one hole; `None` where neither identifiers nor names tell.
+    pub(in crate::intake) fn is(&self, other: &Self) -> Option<bool> {
+        if self.ids.iter().any(|id| other.ids.contains(id)) {
+            return Some(true);
+        }
+        let (own, other) = self.name.as_ref().zip(other.name.as_ref())?;
+        Some(crate::model::same_name(own, other))
+    }
 }
 
 impl Named {
@@ -17,7 +44,7 @@ impl Named {
         let uids = ["uid", "uuid"].into_iter().filter_map(|name| node.attribute(name));
         let aliases = node.all("Aliases").filter_map(|a| a.text_of("Identifier"));
         let ids = uids.map(str::to_owned).chain(aliases).filter(|id| says(id)).collect();
-        Self { ids, title: title(node), well: hole(node) }
+        Self { ids, title: title(node), hole: Hole::of(node) }
     }
 
     /// Whether a text is one of its names.
@@ -83,6 +110,25 @@ pub(in crate::intake) enum By {
 mod tests {
     use super::*;
     use crate::intake::witsml::parse;
+
+    #[test]
+    fn holes_are_told_by_identifiers_and_by_name() {
+        let of = |text: &str| Hole::of(&parse("a", text).unwrap());
+        let by_uid = |bore: &str, name: &str| {
+            of(&format!(
+                "<log uidWell='W' uidWellbore='{bore}'><nameWell>A</nameWell><nameWellbore>{name}</nameWellbore></log>"
+            ))
+        };
+        assert_eq!(by_uid("B1", "A 1").is(&by_uid("B1", "A 1 new")), Some(true));
+        assert_eq!(by_uid("B1", "A 1").is(&by_uid("B2", "A 2")), Some(false));
+        assert_eq!(by_uid("B1", "A 1").is(&of("<log/>")), None);
+        let by_authority = |name: &str| {
+            of(&format!(
+                "<Log><Wellbore><Title>{name}</Title><UuidAuthority>B-01</UuidAuthority></Wellbore></Log>"
+            ))
+        };
+        assert_eq!(by_authority("B-01").is(&by_authority("A-42")), Some(true));
+    }
 
     #[test]
     fn an_object_is_named_in_either_version() {

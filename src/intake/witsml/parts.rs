@@ -1,12 +1,12 @@
 //! Which tubular and which logs of other documents belong to a run, which names no file.
 
-use super::names::{By, Named, Reference};
+use super::names::{By, Hole, Named, Reference};
 
 /// The string of a run, and its hole.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Wanted {
     pub(in crate::intake) string: Reference,
-    pub(in crate::intake) well: Option<String>,
+    pub(in crate::intake) hole: Hole,
 }
 
 /// An object of a document that runs of another may be made of.
@@ -39,16 +39,11 @@ impl Linked<'_> {
 }
 
 impl Wanted {
-    /// Whether a part belongs to another hole.
-    fn is_elsewhere(&self, named: &Named) -> bool {
-        let (Some(own), Some(other)) = (&self.well, &named.well) else { return false };
-        !crate::model::same_name(own, other)
-    }
-
     /// What belongs to the run, of the parts that there are.
     pub(in crate::intake) fn linked<'a>(&self, parts: &'a [Part]) -> Linked<'a> {
-        let of_hole = |p: &&Part| !self.is_elsewhere(&p.named);
-        let tubulars = parts.iter().filter(|p| p.what == What::Tubular).filter(of_hole);
+        let of_hole = |p: &&Part| self.hole.is(&p.named.hole);
+        let tubulars = parts.iter().filter(|p| p.what == What::Tubular);
+        let tubulars = tubulars.filter(|p| of_hole(p) != Some(false));
         let mut strings: Vec<(&Part, By)> =
             tubulars.filter_map(|p| Some((p, self.string.means(&p.named)?))).collect();
         let surest = strings.iter().map(|s| s.1).min();
@@ -57,8 +52,7 @@ impl Wanted {
         // a clock.
         let logs = |by_time: bool| {
             let logs = parts.iter().filter(move |p| p.what == What::Log { by_time });
-            let known = |p: &&Part| self.well.is_some() && p.named.well.is_some();
-            logs.filter(known).filter(of_hole).collect::<Vec<_>>()
+            logs.filter(|p| of_hole(p) == Some(true)).collect::<Vec<_>>()
         };
         let timed = logs(true);
         Linked { strings, logs: if timed.is_empty() { logs(false) } else { timed } }
