@@ -189,7 +189,7 @@ fn las_samples_say_what_they_lack() {
         assert_eq!(text.contains("the file is cut off"), cut_off, "{text}");
     }
     let out = read("las/lasio_20_wrapped.las", &Options::default(), &world);
-    assert!(show_all(&out.diagnostics).contains("the log has no rotary speed of the pipe"));
+    assert!(show_all(&out.diagnostics).contains("its curves are none of a log of drilling: DEPT"));
 }
 
 /// Objects of the interchange standard: one anonymised real survey, and samples of artificial
@@ -223,7 +223,7 @@ fn witsml_objects_are_read_or_say_what_is_wrong() {
     }
     for (name, words) in [
         ("witsml_1411/tubular.xml", "a file of kind tally belongs to a run"),
-        ("witsml_1411/log.xml", "a log belongs to a run"),
+        ("witsml_1411/log.xml", "a file of kind log belongs to a run"),
         ("witsml_1411/bhaRun.xml", "run '21' has the string 'TubAssy001' (45t12)"),
         ("witsml_20/native_Well.xml", "'Well' is not read"),
     ] {

@@ -79,6 +79,7 @@ mod library;
 mod loading;
 mod looking_back;
 mod machine_tables;
+mod messy;
 mod moves;
 mod not_known;
 mod not_looked_at;

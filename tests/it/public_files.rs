@@ -25,14 +25,14 @@ const METRES: &str = "md [m], inc [deg], azi [deg], tvd [m]";
 const WITH_RESULTS: &str =
     "md [m], inc [deg], azi [deg], tvd [m], north [m], east [m], dls [deg/30m]";
 const NOT_READ: &str = "is not read";
-const NO_SPEED: &str = "the log has no rotary speed of the pipe";
+const NO_DRILLING: &str = "its curves are none of a log of drilling";
 const NO_DATA: &str = "the log has no data";
 
 #[rustfmt::skip]
 const FILES: [(&str, Becomes); 35] = [
-    ("las/lasio_20_sample.las", Becomes::Refused(NO_SPEED)),
-    ("las/lasio_20_tab.las", Becomes::Refused(NO_SPEED)),
-    ("las/lasio_20_wrapped.las", Becomes::Refused(NO_SPEED)),
+    ("las/lasio_20_sample.las", Becomes::Refused(NO_DRILLING)),
+    ("las/lasio_20_tab.las", Becomes::Refused(NO_DRILLING)),
+    ("las/lasio_20_wrapped.las", Becomes::Refused(NO_DRILLING)),
     ("las/lasio_30_drilling_curves_err11.las", Becomes::Refused("this is LAS 3.0")),
     ("logs/forge_58-32_processed.csv", Becomes::InRun("log_columns = '\"ROP(1 ft)\" = rop [ft/h], \"ROP(1 m)\" = -'\n\
         cut = 'step_max_mm=915 rop_min_mmh=153 rop_max_mmh=none'\nlog =")),
@@ -43,9 +43,9 @@ const FILES: [(&str, Becomes); 35] = [
     ("surveys/ullrigg_U6-Calc.tsv", Becomes::Survey(WITH_RESULTS, "ullrigg_U6")),
     ("surveys/ullrigg_U6A-Calc.tsv", Becomes::Survey(WITH_RESULTS, "ullrigg_U6A")),
     ("witsml_1411/bhaRun.xml", Becomes::Refused("and no file that is given holds it")),
-    ("witsml_1411/energistics2016_log1.xml", Becomes::Refused(NO_SPEED)),
+    ("witsml_1411/energistics2016_log1.xml", Becomes::Refused(NO_DRILLING)),
     ("witsml_1411/energistics2016_trajectory.xml", Becomes::Loads),
-    ("witsml_1411/log.xml", Becomes::Refused(NO_SPEED)),
+    ("witsml_1411/log.xml", Becomes::InRun("log =")),
     ("witsml_1411/opsReport.xml", Becomes::Refused(NOT_READ)),
     ("witsml_1411/rig.xml", Becomes::Refused(NOT_READ)),
     ("witsml_1411/trajectory.xml", Becomes::Loads),
@@ -80,8 +80,8 @@ fn yard() -> Desk {
     );
     desk.write(
         "tally.csv",
-        "serial,component,length [m],od [mm],id [mm],air weight [kg/m]\n,bit,0.3,,,\n\
-         ,drill collar,200,165.1,71.4,136\n,heavy weight,2090,127,76.2,73.4\nA-1,,9.5,,,\n",
+        "serial,component,length [m],od [mm],id [mm],air weight [kg/m]\n,bit,0.3,,,\nA-1,,9.5,,,\n\
+         ,drill collar,200,165.1,71.4,136\n,heavy weight,2090,127,76.2,73.4\n",
     );
     desk.run(&["load", "joints.csv"]).ok();
     desk
@@ -191,7 +191,7 @@ fn the_log_by_depth_counts_as_it_was_computed_elsewhere() {
         ),
     );
     desk.run(&["load", "run.toml"]).ok();
-    // The joint stands on top of the string: it turned whenever the string did.
+    // The joint stands above the bit: it turned whenever the string did.
     let of = |what: &str| desk.shown("serial = \"A-1\"", what).join("");
     assert_eq!(of("revolutions"), "A-1 ≥ 1312093");
     assert!(of("hours").starts_with("A-1 ≥ 460.7"), "{}", of("hours"));
