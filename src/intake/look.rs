@@ -10,6 +10,7 @@ use super::log::{is_las, survey_rows};
 use super::lookup::{World, beside};
 use super::options::Options;
 use super::table::{RawRow, Where, arranged, read_layout};
+use super::when::{StampReader, Times};
 use super::witsml::{Element, LogHead, Logs, Named, Part, Wanted, What, bha_runs};
 use super::{run, witsml, workbook};
 use crate::model::Moment;
@@ -95,7 +96,7 @@ fn looked(name: &str, options: &Options, world: &World<'_>, d: &mut Diagnostics)
     }
     let Some(text) = peek(name, world, d) else { return Look::default() };
     if witsml::is_xml(&text) {
-        return document_look(name, &text, world);
+        return document_look(name, &text, options.times, world);
     }
     let mut notes = Vec::new();
     if is_las(&text) && survey_rows(&text).is_some() {
@@ -196,7 +197,7 @@ fn workbook_look(name: &str, options: &Options, world: &World<'_>, d: &mut Diagn
     all
 }
 
-fn document_look(name: &str, text: &str, world: &World<'_>) -> Look {
+fn document_look(name: &str, text: &str, times: Times, world: &World<'_>) -> Look {
     match witsml::begins_with(text) {
         Some(witsml::Object::Trajectory) => Look::of(Kind::Survey, "a trajectory of WITSML"),
         Some(witsml::Object::Tubular) => {
@@ -206,11 +207,11 @@ fn document_look(name: &str, text: &str, world: &World<'_>) -> Look {
             Look { parts, ..Look::of(Kind::Tally, "a tubular of WITSML") }
         }
         Some(witsml::Object::Log) => {
-            let parts = logs(name, world).into_iter().collect();
+            let parts = logs(name, times, world).into_iter().collect();
             Look { parts, ..Look::of(Kind::Log, "a log of WITSML") }
         }
         Some(witsml::Object::BhaRun) => {
-            let runs = document(name, world).map(|doc| bha_runs(&doc)).unwrap_or_default();
+            let runs = document(name, world).map(|doc| bha_runs(&doc, times)).unwrap_or_default();
             let wanted = runs.into_iter().map(|run| run.string).collect();
             Look { wanted, ..Look::of(Kind::Run, "a run of WITSML (bhaRun)") }
         }
@@ -228,21 +229,37 @@ fn document(name: &str, world: &World<'_>) -> Option<Element> {
 
 /// The logs of a document, where all of them are of one hole, have one kind of index and tell how the
 /// pipe turned.
-fn logs(name: &str, world: &World<'_>) -> Option<Part> {
+fn logs(name: &str, times: Times, world: &World<'_>) -> Option<Part> {
     let mut logs = Logs::new(BufReader::new(world.files.open(name).ok()?)).ok()?;
-    let mut by_time = None;
-    while let Some(LogHead { header, .. }) = logs.next_log().ok()? {
+    let (mut by_time, mut span): (_, Option<(i64, i64)>) = (None, None);
+    while let Some(LogHead { header, delimiter, .. }) = logs.next_log().ok()? {
         fit(Kind::Log, &header, None, &[]).filter(|f| f.missing.is_empty())?;
         let timed = header[0].cells.iter().any(|c| c == "time");
         if by_time.is_some_and(|before| before != timed) {
             return None;
         }
         by_time = Some(timed);
+        let at = header[0].cells.iter().position(|c| c == "time");
+        let mut stamps = StampReader::new(times);
+        let mut see = |line: &String| {
+            let cell = line.split(char::from(delimiter)).nth(at?)?;
+            let ms = stamps.read(cell.trim().as_bytes())?;
+            span = Some(span.map_or((ms, ms), |(from, to)| (from.min(ms), to.max(ms))));
+            Some(())
+        };
+        let mut last = None;
+        while let Some((_, line)) = logs.next_row().ok()? {
+            if last.is_none() {
+                see(&line);
+            }
+            last = Some(line);
+        }
+        last.as_ref().and_then(see);
     }
     let hole = logs.holes.first()?.clone();
     if logs.holes.iter().any(|other| hole.is(other) != Some(true)) {
         return None;
     }
     let named = Named { hole, ..Named::default() };
-    Some(Part { file: name.to_owned(), named, what: What::Log { by_time: by_time? } })
+    Some(Part { file: name.to_owned(), named, what: What::Log { by_time: by_time?, span } })
 }

@@ -244,7 +244,9 @@ fn line(
     at: Option<Moment>,
     serials: &mut BTreeMap<String, u64>,
 ) -> Option<TallyLine> {
-    let stated = row.word::<Component>("component");
+    // An item may be numbered rather than named.
+    let numbered = row.text("component").is_some_and(|t| t.parse::<u32>().is_ok());
+    let stated = if numbered { None } else { row.word::<Component>("component") };
     let stated = stated.or_else(|| tool(&row.text("serial")?));
     let length = row.qty("length");
     let count = row.count("count");

@@ -268,3 +268,17 @@ fn two_strings_of_one_name_are_asked_about() {
     desk.run(&["load", "in", "--answers", "answers.toml"]).ok();
     assert_eq!(turns(&desk), "A-1 3600");
 }
+
+#[test]
+fn a_run_that_no_log_of_its_hole_covers_counts_by_its_hours() {
+    let desk = desk(Version::Old, true);
+    let later = run(WELL, "t-7", "", Version::Old)
+        .replace(">R1<", ">R2<")
+        .replace("2025-03-04", "2025-03-14");
+    let both = run(WELL, "t-7", "", Version::Old) + &later;
+    desk.write("in/a.xml", plural("bhaRuns", &both, Version::Old));
+    desk.run(&["load", "in"]).ok();
+    // An hour at 60 turns a minute by the log, another by the hours.
+    assert_eq!(turns(&desk), "A-1 7200");
+    assert_eq!(desk.joints("any run (name = \"R2\" and grade = summary)").yes, ["A-1", "A-2"]);
+}

@@ -67,7 +67,7 @@ const FILES: [(&str, Becomes); 35] = [
     ("witsml_20/well.xml", Becomes::Refused(NOT_READ)),
     ("witsml_20/wellbore.xml", Becomes::Refused(NOT_READ)),
     ("witsml_20/wellboregeometry.xml", Becomes::Refused(NOT_READ)),
-    ("ORIGINS.csv", Becomes::Refused("no header row")),
+    ("ORIGINS.csv", Becomes::Refused("the header fits no kind of file")),
 ];
 
 /// A yard with a joint, and the files of a run beside it.
@@ -193,6 +193,6 @@ fn the_log_by_depth_counts_as_it_was_computed_elsewhere() {
     desk.run(&["load", "run.toml"]).ok();
     // The joint stands above the bit: it turned whenever the string did.
     let of = |what: &str| desk.shown("serial = \"A-1\"", what).join("");
-    assert_eq!(of("revolutions"), "A-1 ≥ 1312093");
+    assert!(of("revolutions").starts_with("A-1 ≥ 1312093."), "{}", of("revolutions"));
     assert!(of("hours").starts_with("A-1 ≥ 460.7"), "{}", of("hours"));
 }

@@ -15,7 +15,7 @@ pub(super) fn from_document(
     notes: &mut Vec<String>,
     diagnostics: &mut Diagnostics,
 ) -> Vec<Header> {
-    let runs = bha_runs(doc).into_iter();
+    let runs = bha_runs(doc, options.times).into_iter();
     runs.filter_map(|run| header(name, run, options, notes, diagnostics)).collect()
 }
 

@@ -131,7 +131,7 @@ fn is_between(row: &RawRow, width: usize) -> bool {
             r.is_empty() || r.starts_with(|c: char| c == '_' || c.is_ascii_digit())
         })
     };
-    2 * row.filled() <= width && BETWEEN.iter().any(|word| begins(&word))
+    2 * row.filled() <= width && BETWEEN.iter().any(begins)
 }
 
 /// Rows of a table with their titles in one row and their blocks below each other; what was done to

@@ -3,6 +3,7 @@
 use super::names::{Hole, Reference};
 use super::parts::Wanted;
 use super::{Element, hole, objects, title};
+use crate::intake::when::{Times, moment};
 use crate::units::{Dimension, Unit};
 
 /// A run as a document states it.
@@ -29,11 +30,11 @@ pub(in crate::intake) struct Turning {
 }
 
 /// The runs of a document.
-pub(in crate::intake) fn bha_runs(doc: &Element) -> Vec<BhaRun> {
-    objects(doc, "bhaRun").into_iter().map(run).collect()
+pub(in crate::intake) fn bha_runs(doc: &Element, times: Times) -> Vec<BhaRun> {
+    objects(doc, "bhaRun").into_iter().map(|node| run(node, times)).collect()
 }
 
-fn run(node: &Element) -> BhaRun {
+fn run(node: &Element, times: Times) -> BhaRun {
     let mut notes = Vec::new();
     let mut stated = Vec::new();
     let mut say = |key: &'static str, value: Option<String>| {
@@ -67,7 +68,13 @@ fn run(node: &Element) -> BhaRun {
     }
     // In 2.x the reference stands behind the parameters, in 1.4.1.1 before them.
     let string = node.child("tubular").map(Reference::of).unwrap_or_default();
-    let string = Wanted { string, hole: Hole::of(node) };
+    let instant = |key: &str| {
+        let text = &stated.iter().find(|s| s.0 == key)?.1;
+        moment(text, times).ok()
+    };
+    let span = instant("start").zip(instant("end"));
+    let span = span.map(|(start, end)| (start.start(times.clock).0, end.end(times.clock).0));
+    let string = Wanted { string, hole: Hole::of(node), span };
     BhaRun { line: node.line, stated, turning: turning(&params), string, is_plan, notes }
 }
 
@@ -145,7 +152,7 @@ mod tests {
              <cTimDrillRot uom='min'>60</cTimDrillRot><rpmAv uom='rpm'>120</rpmAv></drillingParams></bhaRun></bhaRuns>",
         )
         .unwrap();
-        let runs = bha_runs(&doc);
+        let runs = bha_runs(&doc, Times::default());
         assert_eq!(runs.len(), 1);
         let turning = &runs[0].turning;
         assert_eq!(turning.hours.as_deref(), Some("3.0000 h"));

@@ -155,7 +155,7 @@ mod tests {
                 let _ = object(&doc);
                 let _ = trajectories(&doc);
                 let _ = tally_rows(&doc, None);
-                let _ = bha_runs(&doc);
+                let _ = bha_runs(&doc, crate::intake::Times::default());
             }
             if let Ok(mut logs) = Logs::new(text.as_bytes()) {
                 while let Ok(Some(_)) = logs.next_log() {}

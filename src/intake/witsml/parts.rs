@@ -7,6 +7,8 @@ use super::names::{By, Hole, Named, Reference};
 pub struct Wanted {
     pub(in crate::intake) string: Reference,
     pub(in crate::intake) hole: Hole,
+    /// First and last instant, ms of UTC, where both are stated.
+    pub(in crate::intake) span: Option<(i64, i64)>,
 }
 
 /// An object of a document that runs of another may be made of.
@@ -20,7 +22,11 @@ pub struct Part {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(in crate::intake) enum What {
     Tubular,
-    Log { by_time: bool },
+    Log {
+        by_time: bool,
+        /// Instants of its first and its last row, the earlier first, ms of UTC.
+        span: Option<(i64, i64)>,
+    },
 }
 
 /// What belongs to a run.
@@ -50,8 +56,14 @@ impl Wanted {
         strings.retain(|s| Some(s.1) == surest);
         // A log names no run: those of the hole are cut by its time, or by its depths where none has
         // a clock.
-        let logs = |by_time: bool| {
-            let logs = parts.iter().filter(move |p| p.what == What::Log { by_time });
+        let within = |span: Option<(i64, i64)>| match (self.span, span) {
+            (Some((from, to)), Some((first, last))) => first <= to && last >= from,
+            _ => true,
+        };
+        let logs = |timed: bool| {
+            let logs = parts.iter().filter(move |p| {
+                matches!(p.what, What::Log { by_time, span } if by_time == timed && within(span))
+            });
             logs.filter(|p| of_hole(p) == Some(true)).collect::<Vec<_>>()
         };
         let timed = logs(true);
