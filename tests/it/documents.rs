@@ -103,8 +103,10 @@ fn log(well: &str, version: Version) -> String {
     });
     match version {
         Version::Old => {
-            let data: String =
-                rows.map(|(t, d)| format!("<data>{t},{d:.2},{d:.2},1</data>")).collect();
+            let data = rows.fold(String::new(), |mut all, (t, d)| {
+                let _ = write!(all, "<data>{t},{d:.2},{d:.2},1</data>");
+                all
+            });
             format!(
                 "<log>{}<name>t</name><indexType>date time</indexType><indexCurve>T</indexCurve><logData>\
                  <mnemonicList>T,DBTM,DMEA,RPMA</mnemonicList><unitList>,m,m,c/s</unitList>{data}</logData></log>",

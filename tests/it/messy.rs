@@ -392,8 +392,8 @@ fn a_balance_that_is_an_estimate() {
     ];
     book(&desk, "o.xlsx", &rows, |_| {});
     desk.run(&["load", "o.xlsx"]).ok();
-    assert_eq!(desk.shown("serial = \"A-1\"", "hours").join(""), "A-1 ≥ 250.0");
-    assert_eq!(desk.shown("serial = \"A-2\"", "hours").join(""), "A-2 300.0");
+    assert_eq!(desk.shown("serial = \"A-1\"", "hours").join(""), "A-1 ≥ 250");
+    assert_eq!(desk.shown("serial = \"A-2\"", "hours").join(""), "A-2 300");
 }
 
 /// How a list of pipe is written.
