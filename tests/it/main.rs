@@ -59,6 +59,8 @@ mod filter_random;
 mod filter_sharp;
 mod filter_sql;
 mod fitness;
+mod fitness_ahead;
+mod fitness_chance;
 mod fitness_doors;
 mod fleet_shapes;
 mod forecast;

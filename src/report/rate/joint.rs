@@ -12,6 +12,7 @@ use crate::schema::{EventRow, FindingRow, InspectionRow, JointRow, JointRunRow, 
 use crate::store::Book;
 use crate::units::Measure as M;
 
+use super::super::due;
 use super::super::fitness;
 use super::super::lookup::{joint_row, runs_of};
 use super::super::{
@@ -164,7 +165,7 @@ pub fn report(
     q: &JointQuestion,
     present: &Present,
 ) -> Result<Report, ReportError> {
-    let told = fitness::standing(book, &[joint], present)?.pop();
+    let told = due::standing(book, joint, present)?;
     let book = &*book;
     let facts = Facts::read(book, joint)?;
     let mut report = Report::new("rate joint");
