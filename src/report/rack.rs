@@ -136,6 +136,9 @@ pub fn after_load(
              SERIAL` shows it against nominal"
         )));
     }
+    if counts.keys().any(|says| says.starts_with("fit")) {
+        report.push(fitness::caution());
+    }
     if total > 0 {
         report.push(in_words(&cautions));
     }

@@ -62,6 +62,7 @@ mod fitness;
 mod fitness_ahead;
 mod fitness_chance;
 mod fitness_doors;
+mod fitness_rack;
 mod fleet_shapes;
 mod forecast;
 mod fuzz_twins;

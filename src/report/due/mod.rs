@@ -16,6 +16,7 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 
 use chrono::{Days, NaiveDate};
 
+use crate::condition::Fitness;
 use crate::model::{Call, Name, Vocabulary};
 use crate::policy::{Outlook, Rule, RuleSet};
 use crate::report::{Block, Cell, Column, Counted, Report, ReportError, Table};
@@ -130,6 +131,9 @@ pub fn report(
     if !options.undecided {
         report.blocks.extend(open_notes(&found).into_iter().map(Block::Counted));
         report.blocks.extend(found.unforeseen.into_iter().map(Block::Note));
+    }
+    if lines.iter().any(|line| matches!(line.fit, Some(Fitness::Fit | Fitness::Restricted))) {
+        report.push(fitness::caution());
     }
     report.push(Block::Caution(
         "a rule recommends; the governing standard, the manufacturer, local codes and a qualified \

@@ -1,5 +1,6 @@
 //! The next call of one joint: what the rules in force call for now, and what they will call for first.
 
+use crate::condition::Ground;
 use crate::model::{Call, Vocabulary};
 use crate::policy::{Outlook, Rule};
 use crate::projection::joint::Appraisal;
@@ -63,7 +64,10 @@ pub fn next_call(
     let made: Vec<Call> =
         of_rule().filter(|(_, said)| !said.due.is_empty()).map(|(rule, _)| rule.call).collect();
     let due = of_rule().filter(|(_, said)| !said.due.is_empty());
-    if let Some((rule, _)) = due.min_by_key(|(rule, _)| (rule.severity, rule.call.rank())) {
+    let gravest = |(rule, _): &(&&Rule, _)| {
+        (Ground::of_call(rule.call).weight(), rule.severity, rule.call.rank())
+    };
+    if let Some((rule, _)) = due.min_by_key(gravest) {
         ahead.calls.push(NextCall { by: "it calls now", ..call(rule, &Standing::Due) });
     }
     let days = f64::from(YEARS) * 365.25;

@@ -27,7 +27,8 @@ pub(super) use calls::by_name;
 pub use calls::{RuleCall, called_for, calls_on};
 pub use of_run::{OfRun, of_run};
 pub use show::{
-    blocks, caution, last_columns, lines, not_judged_in_short, row_of, searches_in_short, words,
+    blocks, caution, is_told_by, last_columns, lines, not_judged_in_short, row_of,
+    searches_in_short, words,
 };
 
 /// How a joint stands for a run.

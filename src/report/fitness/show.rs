@@ -20,7 +20,7 @@ pub const fn words(answer: Option<Fitness>) -> &'static str {
 
 /// Everything of one joint.
 pub fn blocks(told: &Told, entry: &dyn Fn(i64) -> String, units: UnitSystem) -> Vec<Block> {
-    let mut out = vec![Block::Facts { name: "fitness", facts: facts(told) }];
+    let mut out = vec![Block::Facts { name: "fitness", facts: facts(told, units) }];
     if !told.reasons.is_empty() {
         out.push(Block::Table(reasons(&told.reasons)));
     }
@@ -46,7 +46,7 @@ pub fn blocks(told: &Told, entry: &dyn Fn(i64) -> String, units: UnitSystem) -> 
 }
 
 /// The answer of one joint as facts.
-fn facts(told: &Told) -> Vec<Fact> {
+fn facts(told: &Told, units: UnitSystem) -> Vec<Fact> {
     let text = |t: String| Cell::Text(t);
     let mut out = vec![
         Fact::plain("fit", "fit to run", text(words(told.answer()).to_owned())),
@@ -54,6 +54,15 @@ fn facts(told: &Told) -> Vec<Fact> {
     ];
     if let Some(first) = told.first() {
         out.push(Fact::plain("first", "above all", text(first.says.clone())));
+    }
+    // What was read and stands off nominal is no part of the answer.
+    let off = |n: &&NotJudged| match (n.read, n.nominal) {
+        (Amount::Length(q), Some(made)) => (q - made).abs() > n.what.repeats_within(),
+        (Amount::Length(_) | Amount::OfNominal(_), _) => true,
+    };
+    let off: Vec<NotJudged> = told.not_judged.iter().filter(off).cloned().collect();
+    if let Some(list) = not_judged_in_short(&off, units) {
+        out.push(Fact::plain("says_nothing_of", "says nothing of", text(list)));
     }
     if !told.open.is_empty() {
         let rules = told.open.join(", ");
@@ -165,6 +174,10 @@ fn against_nominal(n: &NotJudged, units: UnitSystem) -> (String, String) {
         (Amount::Length(q), None) if n.what == ReadingKind::Bow => {
             (text(q), "straight as made".to_owned())
         }
+        // Its depth is held against the wall that it is in.
+        (Amount::Length(q), Some(made)) if n.what == ReadingKind::FlawDepth => {
+            (text(q), format!("wall {}", text(made)))
+        }
         (Amount::Length(q), Some(made)) => {
             let side = if q < made { "under" } else { "over" };
             (text(q), format!("{}, {} {side}", text(made), text((q - made).saturating_abs())))
@@ -259,6 +272,11 @@ pub fn last_columns() -> [Column; 2] {
 pub fn lines(told: &Told) -> Vec<String> {
     let of = |r: &Reason| format!("{}: {}", r.ground.weight().says(), r.says);
     told.reasons.iter().filter(|r| r.ground.weight() != Weight::Restricts).map(of).collect()
+}
+
+/// Whether a field of the language tells whether a joint is fit.
+pub fn is_told_by(field: &str) -> bool {
+    ["fit", "unfit_because"].contains(&field)
 }
 
 /// What stands beside every answer that lets a joint run.

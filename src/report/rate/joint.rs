@@ -176,7 +176,9 @@ pub fn report(
     let entry = |at: i64| book.entry_at(at).map_or_else(|_| String::new(), |e| e.raw.label());
     if let Some((_, told)) = &told {
         report.blocks.extend(fitness::blocks(told, &entry, present.units));
-        if !told.may_run() {
+        if told.may_run() {
+            report.push(fitness::caution());
+        } else {
             report.push(Block::Note(
                 "what follows is what its dimensions would carry if it were sound; it is not said to \
                  be fit to carry it"

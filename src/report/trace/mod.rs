@@ -110,6 +110,9 @@ pub fn report(book: &mut Book, joint: i64, options: &Options) -> Result<Report, 
             report.push(block);
         }
     }
+    if told.is_some_and(|told| told.may_run()) {
+        report.push(fitness::caution());
+    }
     Ok(report)
 }
 
