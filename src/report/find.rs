@@ -122,9 +122,6 @@ fn in_one_pass(
     Ok((query, rows, open))
 }
 
-/// Columns that tell whether a joint is fit.
-const ASK_FITNESS: [&str; 2] = ["fit", "unfit_because"];
-
 /// Whether something that is asked for may be a field in which the rules have a say.
 fn may_ask_rules(text: &str, options: &Options) -> bool {
     let more = options.show.iter().chain(&options.sort).chain(&options.by).map(String::as_str);
@@ -152,7 +149,7 @@ pub fn report(
             Err(_) => read(book, text, &in_force()?, options, present)?,
         },
     };
-    let asks_fitness = columns.iter().any(|c| ASK_FITNESS.contains(&&*c.label));
+    let asks_fitness = columns.iter().any(|c| fitness::is_told_by(&c.label));
     let what = options.list.map_or("joint", Record::word);
     let (query, rows, open) = if options.list.is_none() && compiled.goes_through_all() {
         in_one_pass(book, &compiled, &columns, sort, options, present)?

@@ -8,7 +8,7 @@ use crate::units::{Measure as M, UnitSystem};
 
 use super::super::life::{Life, Reader};
 use super::super::{Bars, Block, Cell, Column, ReportError, Table};
-use super::{PLACES, damage_at, share};
+use super::{PLACES, Source, damage_at, share};
 
 /// Width of a stretch of hole, m: 250 ft, or 100 m.
 fn width(units: UnitSystem) -> f64 {
@@ -28,6 +28,7 @@ struct Stretch {
     /// Sharpest bend of the hole there, rad/m.
     bend: Option<f64>,
     tension: Option<i64>,
+    source: Source,
 }
 
 fn quanta(damage: f64) -> i64 {
@@ -74,6 +75,7 @@ pub(super) fn blocks(
                     damage,
                     bend: model.path().map(|p| bend(p, from, to)),
                     tension: r.figures.max_tension,
+                    source: Source::of_run(run),
                 });
             }
         }
@@ -154,7 +156,7 @@ fn worst(mut stretches: Vec<Stretch>, all: i64) -> Table {
         .into_iter()
         .take(10)
         .map(|s| {
-            vec![
+            let mut row = vec![
                 Cell::Text(s.run),
                 Cell::Text(s.well),
                 Cell::Real(s.from),
@@ -163,9 +165,13 @@ fn worst(mut stretches: Vec<Stretch>, all: i64) -> Table {
                 share(Some(s.damage), all),
                 s.bend.map_or(Cell::Missing, |b| Cell::Real(b.to_degrees())),
                 Cell::number(s.tension),
-            ]
+            ];
+            row.extend(Source::cells(Some(&s.source)).into_iter().take(2));
+            row
         })
         .collect();
+    // The run that each is of stands with its entry above.
+    let [entry, author, _] = Source::columns();
     Table {
         name: "worst_exposures",
         columns: vec![
@@ -177,6 +183,8 @@ fn worst(mut stretches: Vec<Stretch>, all: i64) -> Table {
             Column::of("share", "share of life", M::Ratio).dispensable(1),
             Column::of("bend", "sharpest bend of the hole there", M::Dogleg).dispensable(1),
             Column::of("max_tension", "most pull in the run", M::Force).dispensable(2),
+            entry,
+            author,
         ],
         rows,
         empty: String::new(),
