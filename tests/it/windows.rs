@@ -188,6 +188,7 @@ fn no_unseen_run_was_at_the_time_of_a_run() {
     for filter in [
         "first run (name = \"L\") since 2026-02-02",
         "latest run (name = \"L\") before 2026-02-02",
+        "latest run (name = \"L\") before 2026-02-03T23:00",
         "name of first run since 2026-02-02 = \"L\"",
         "name of latest run before 2026-02-02 = \"L\"",
     ] {
@@ -237,7 +238,7 @@ fn hours_between_two_depths_are_all_none_or_bounds() {
     says(&desk, "hours between 800 ft and 1400 of first run > 20 h", &["N-1"], &all[1..]);
     says(&desk, "hours between 0 and 9 deg/100ft since 2026-01-06 > 1 h", &all, &[]);
     says(&desk, "hours between 1900 and 3000 ft > 1 h", &[], &all[1..]);
-    says(&desk, "every run (revolutions between 1300 ft and 5000 ft > 0)", &[], &all);
+    says(&desk, "every run (revolutions between 1300 ft and 5000 ft > 0)", &[], &all[..3]);
     let why = desk.run(&["why", "N-1", "hours between 900 and 1400 ft > 60 h"]).ok();
     assert!(why.contains("a run tells its hours and between which depths they were"), "{why}");
     for (filter, says) in [

@@ -110,7 +110,7 @@ impl Checker<'_, '_, '_> {
         let word = word.as_str();
         let held = |record: Record| {
             let holds = |f: &&Field| match f.kind {
-                Kind::Word(words @ Words::Closed(_)) => words.list().contains(&word),
+                Kind::Word(words) => words.list().contains(&word),
                 _ => false,
             };
             ["what", "work", "ruling"]

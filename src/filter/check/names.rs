@@ -154,7 +154,12 @@ impl Checker<'_, '_, '_> {
                 .collect();
         }
         let message = format!("nothing is called {name}");
-        let advice = word.or(|| Advice::nearest(*span, &near));
+        let advice = word.or(|| match self.records_of_a_word(name) {
+            Some(records) if self.scope.comparison.is_none() && record.is_none() => {
+                Advice::write(*span, [format!("any {records}")])
+            }
+            _ => Advice::nearest(*span, &near),
+        });
         self.fail(ErrorKind::Name, *span, message, advice)
     }
 

@@ -480,7 +480,9 @@ impl Checker<'_, '_, '_> {
                 }
                 Some(Past::ThatTime)
             }
-            [first, ..] => return self.no_window(field, first.span),
+            [first, ..] => {
+                return self.no_window(field, first.span, self.compared_day(field, windows));
+            }
         };
         let read = Read { field, portion, past, label: Arc::clone(&label) };
         Some(match dim_of(field) {
@@ -517,7 +519,26 @@ impl Checker<'_, '_, '_> {
         Some(Typed::Number(Number { num, dim, measure: field.measure(), label }))
     }
 
-    fn no_window<T>(&mut self, field: &Field, span: Span) -> Option<T> {
+    /// The comparison that is meant by a window behind a date: `inspected after 2026-01-01`.
+    fn compared_day(&self, field: &Field, windows: &[AstWindow]) -> Advice {
+        let ([window], Kind::Date) = (windows, field.kind) else { return Advice::default() };
+        let said = self.label(window.span);
+        let behind = |words| said.splitn(words + 1, ' ').nth(words).unwrap_or_default();
+        let text = match window.kind {
+            WindowKind::Before(_) => format!("< {}", behind(1)),
+            WindowKind::After(_) => format!("> {}", behind(1)),
+            WindowKind::SinceDay(_) => format!(">= {}", behind(1)),
+            WindowKind::FromTo(..) => format!("between {}", behind(1).replace(" to ", " and ")),
+            WindowKind::InLast(_) => format!(">= today - {}", behind(2)),
+            WindowKind::AsOf(_)
+            | WindowKind::ThatTime
+            | WindowKind::SinceRecord { .. }
+            | WindowKind::BeforeRecord { .. } => return Advice::default(),
+        };
+        Advice::write(window.span, [text])
+    }
+
+    fn no_window<T>(&mut self, field: &Field, span: Span, meant: Advice) -> Option<T> {
         let name = field.name;
         let counter =
             registry::field(None, name).is_some_and(|f| matches!(f.stored, Stored::Counter { .. }));
@@ -535,7 +556,8 @@ impl Checker<'_, '_, '_> {
                 None => "a window follows a record or a counter like hours".to_owned(),
             },
         };
-        self.fail(ErrorKind::Window, span, format!("{name} takes no such window"), hint)
+        let message = format!("{name} takes no such window");
+        self.fail(ErrorKind::Window, span, message, meant.or(|| hint.into()))
     }
 
     /// A field of a record kind, for picks and folds.
