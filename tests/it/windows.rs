@@ -243,7 +243,7 @@ fn hours_between_two_depths_are_all_none_or_bounds() {
     assert!(why.contains("a run tells its hours and between which depths they were"), "{why}");
     for (filter, says) in [
         ("hours between 1500 and 1000 ft > 1 h", "does not lie below"),
-        ("hours between 1000 ft and 8 deg/100ft > 1 h", "the dogleg is"),
+        ("hours between 1000 ft and 8 deg/100ft > 1 h", "1000 ft is a depth, 8 deg/100ft"),
         ("damage between 1000 and 1500 ft > 1", "is not kept by depth"),
         ("hours above 1000 ft > 1 h", "hours between 0 ft and 1000 ft"),
     ] {

@@ -116,7 +116,13 @@ def run_above(record, name, dogleg, window):
         return above_line(part, part.sums(), whole, dogleg)
     if part.run.summary:
         most = summary_part(record, name, window).high
-        return Number(0.0, INFINITE if part.run.estimated else min(whole, most), True)
+        least = 0.0
+        if name == "hours":
+            # Of the time in that bend no more lies outside the window than there is.
+            inside = max(0.0, clip(window.end, record) - clip(window.late, record)) / 1000
+            length = (record.at - record.begin) / 1000
+            least = max(0.0, whole - (length - inside)) if whole <= length else 0.0
+        return Number(least, INFINITE if part.run.estimated else min(whole, most), True)
     start, late, end = (clip(t, record) for t in (window.start, window.late, window.end))
     sums = part.sums(start, end)
     value = above_line(part, sums, sums.above(name, dogleg), dogleg)

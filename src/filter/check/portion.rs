@@ -105,6 +105,14 @@ impl Checker<'_, '_, '_> {
         span: Span,
         mut above: impl FnMut(&mut Self, &Source) -> Option<Typed>,
     ) -> Option<Typed> {
+        if let (Some(first), Some(second)) = (&source.above, &source.up_to)
+            && is_depth(first)
+        {
+            let (depth, other) = (self.label(first.span), self.label(second.span));
+            let message = format!("{depth} is a depth, {other} is a dogleg");
+            let hint = "write two depths, or two doglegs".to_owned();
+            return self.fail(ErrorKind::Dimension, first.span, message, hint);
+        }
         let lower = Source { up_to: None, ..source.clone() };
         let upper = Source { above: source.up_to.clone(), ..lower.clone() };
         let (lower, upper) = (above(self, &lower)?, above(self, &upper)?);
