@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::filter::registry::Kind;
 use crate::filter::{self, Answer, Compiled, Query, Record, Select, compile, compile_records};
-use crate::model::name_key;
+use crate::model::{article, name_key};
 use crate::policy::RuleSet;
 use crate::schema::Value;
 use crate::store::Book;
@@ -483,7 +483,7 @@ pub fn fields(record: Option<Record>, units: UnitSystem) -> Report {
     for kind in kinds {
         report.push(Block::Heading(match kind {
             None => "Fields of a joint".to_owned(),
-            Some(r) => format!("Fields of a {}", r.word()),
+            Some(r) => format!("Fields of {} {}", article(r.word()), r.word()),
         }));
         report.push(Block::Table(Table {
             name: "fields",

@@ -594,3 +594,16 @@ fn a_filter_asks_the_rules_whichever_way_it_asks() {
         assert_eq!(found.open, open, "{filter}");
     }
 }
+
+#[test]
+fn what_no_criterion_decided_is_out_for_its_disposition_alone() {
+    let desk = yard(1);
+    // Nobody searched the body for cracks, which holds the class down.
+    let methods = ALL_METHODS.replace(" emi;", "");
+    inspect(&desk, "A-1", "2026-06-01", &[&methods]);
+    let worn = ["serial=A-1", "date=2026-06-03", "hardband_height=0.020 in"];
+    let how = ["enter", "inspection", "--insist", "it wore where no run is recorded"];
+    desk.run(&[&how[..], &worn].concat()).ok();
+    assert_eq!(desk.shown("criterion is unknown or out = true", "out_reason"), ["A-1 shop"]);
+    assert_eq!(desk.joints("out_reason = shop").yes, ["A-1"]);
+}
