@@ -216,6 +216,7 @@ fn used(life: &Life, present: &Present, report: &mut Report) {
     if life.runs.is_empty() {
         report.push(Block::Text("this joint has no run in the book".to_owned()));
     } else {
+        report.push(super::exposure::life(&life.row));
         report.push(Block::Note(super::exposure::RANKING.to_owned()));
     }
 }

@@ -3,6 +3,7 @@
 //! Owns what an answer says. Reads the book through `store`, never the file.
 
 pub mod adopted;
+pub mod anew;
 pub mod assess;
 pub mod chart;
 pub mod consequences;

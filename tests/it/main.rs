@@ -33,6 +33,7 @@ mod condition_records;
 mod condition_repairs;
 mod condition_rows;
 mod default_rules;
+mod derived_anew;
 mod determinism;
 mod dossier;
 mod editions;

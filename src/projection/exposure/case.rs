@@ -9,6 +9,7 @@ use crate::model::{Qty, StationLine, SurveyBody};
 use crate::units::{Measure, Unit};
 
 use super::input::JointLine;
+use super::method::Method;
 use super::reads::felt;
 use super::tally::NamedPart;
 
@@ -132,6 +133,8 @@ pub(super) struct Case {
     pub bore: mech::Bore,
     pub environment: mech::Environment,
     pub settings: Settings,
+    /// The method that the settings come from.
+    pub method: Method,
     pub path_known: bool,
     pub loads_known: bool,
     pub casing_known: bool,

@@ -8,6 +8,7 @@ mod input;
 mod log;
 mod method;
 mod model;
+mod otherwise;
 mod quantise;
 mod reads;
 mod tally;
@@ -17,6 +18,7 @@ pub use case::{path_of, stations_of};
 pub use input::{JointFacts, JointLine, RunInput};
 pub use method::Method;
 pub use model::{RunModel, StringAt};
+pub use otherwise::{Input, Term};
 pub use tally::NamedPart;
 
 use crate::mechanics::exposure::Flags;

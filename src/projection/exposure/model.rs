@@ -89,6 +89,7 @@ impl RunModel {
                             .map(|k| k - 273.15),
                     },
                     settings: input.method.settings(environment),
+                    method: input.method.clone(),
                     path_known: input.survey.is_some(),
                     loads_known: mud.is_some(),
                     casing_known: body.casing_depth.is_some(),
@@ -172,6 +173,14 @@ impl RunModel {
             bottom_depth: q.bottom_depth,
             histogram: q.histogram.encode(),
         })
+    }
+
+    pub(super) fn lines_mut(&mut self) -> &mut [JointLine] {
+        &mut self.lines
+    }
+
+    pub(super) fn case_mut(&mut self) -> Option<&mut Case> {
+        self.case.as_mut().ok()
     }
 
     /// Whether it is known when in the run its joints turned; else no part of it is.

@@ -194,7 +194,7 @@ pub fn by_depth(book: &Book, joint: i64, units: UnitSystem) -> Result<Report, Re
     let at = (0..3).max_by_key(|i| worst[*i]).unwrap_or(0);
     let mut report = Report::new("exposure");
     report.push(Block::Heading(format!("Damage of {} by depth of hole", life.row.serial)));
-    for block in places::blocks(&reader, &life, at)? {
+    for block in places::at_all(&reader, &life, at)? {
         report.push(block);
     }
     report.push(Block::Note(RANKING.to_owned()));
