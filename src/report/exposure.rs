@@ -4,17 +4,18 @@ use std::collections::BTreeMap;
 
 use crate::model::{Clock, Histogram, Vocabulary};
 use crate::projection::exposure::{assumptions, effect, flag_names};
-use crate::schema::{Figures, JointRow, JointRunRow, Rows, RunRow, Totals};
+use crate::schema::{Bounds, Figures, JointRow, JointRunRow, Rows, RunRow, Totals};
 use crate::store::Book;
 use crate::units::Measure;
 
 use super::lookup::{find_run, from_the_bit, joint_row, runs_of};
+use super::range;
 use super::{Bars, Block, Cell, Column, Fact, Report, ReportError, Table, instant};
 
 /// Cautions that stand beside every damage figure.
 pub(super) const RANKING: &str = "damage is a ranking index computed from survey, tally and log: it says which \
      joints were used up most, not how long one will last; the survey is smoother than the hole, \
-     and no allowance for that is made unless the method states one";
+     and no allowance for that is in the figure unless the method states one";
 
 /// A figure of a joint's run: its column, and how narrow a screen leaves it out.
 type Shown = (Column, u8, fn(&JointRunRow) -> Option<i64>);
@@ -83,7 +84,11 @@ pub fn of_run(book: &Book, name: &str, clock: Clock) -> Result<Report, ReportErr
         empty: "no joint of the book was in this run".to_owned(),
         below: None,
     };
+    let ranged = range::of_run(book, run.run, &rows)?;
+    let stands = range::places(&ranged);
     table.columns.extend(columns());
+    table.columns.extend(range::columns(4));
+    table.columns.push(Column::plain("may_stand", "place by\ndamage").dispensable(4));
     for r in &rows {
         let mut row = vec![
             Cell::Number(r.position),
@@ -91,10 +96,13 @@ pub fn of_run(book: &Book, name: &str, clock: Clock) -> Result<Report, ReportErr
             Cell::Number(r.from_bit),
         ];
         row.extend(cells(r));
+        row.extend(range::cells(ranged.get(&r.joint)));
+        row.push(range::place_cell(stands.get(&r.joint)));
         table.rows.push(row);
     }
     report.push(Block::Table(table));
     report.push(bars_along(&rows));
+    report.push(range::doubts(&ranged.values().collect::<Vec<_>>()));
     for note in notes(&run, &rows) {
         report.push(Block::Note(note));
     }
@@ -168,6 +176,7 @@ fn notes(run: &RunRow, rows: &[JointRunRow]) -> Vec<String> {
         ));
     }
     notes.extend(limits(rows));
+    notes.push(range::SAID.to_owned());
     notes.push(RANKING.to_owned());
     notes
 }
@@ -233,7 +242,10 @@ pub fn of_joint(book: &Book, joint: i64, clock: Clock) -> Result<Report, ReportE
         empty: "this joint has no run in the book".to_owned(),
         below: None,
     };
+    let lives = range::of_lives(book, &[joint])?;
+    let life_range = lives.get(&joint);
     table.columns.extend(columns());
+    table.columns.extend(range::columns(4));
     for r in &runs {
         let run = names.get(&r.run);
         let mut cells_of = vec![
@@ -243,10 +255,16 @@ pub fn of_joint(book: &Book, joint: i64, clock: Clock) -> Result<Report, ReportE
             Cell::Number(r.position),
         ];
         cells_of.extend(cells(r));
+        cells_of.extend(range::cells(life_range.and_then(|l| l.1.get(&r.run))));
         table.rows.push(cells_of);
     }
     report.push(Block::Table(table));
     report.push(life(&row));
+    if let Some((whole, _)) = life_range {
+        report.push(range::of_life(whole));
+        report.push(range::doubts(&[whole]));
+        report.push(Block::Note(range::SAID.to_owned()));
+    }
     if let Ok(histogram) = Histogram::decode(&row.totals.histogram) {
         report.push(by_dogleg(&histogram));
     }
@@ -259,8 +277,10 @@ pub fn of_joint(book: &Book, joint: i64, clock: Clock) -> Result<Report, ReportE
 pub(super) fn life(row: &JointRow) -> Block {
     const AT: [&str; 3] = ["  at the pin end", "  in the middle", "  at the box end"];
     let placed = |worst: Fact, places: [Fact; 3]| {
+        // Where the worst place has none the others have none either.
+        let told = worst.value != Cell::from(Bounds::exact(0));
         let each = places.into_iter().zip(AT).map(|(fact, at)| fact.labelled(at));
-        std::iter::once(worst).chain(each).collect::<Vec<_>>()
+        std::iter::once(worst).chain(each.filter(|_| told)).collect::<Vec<_>>()
     };
     let mut facts = vec![
         Fact::field(Totals::hours(), row.totals.hours),

@@ -28,6 +28,7 @@ mod pass;
 pub mod past;
 mod question;
 pub mod rack;
+mod range;
 mod rank;
 pub mod rate;
 mod rule_pass;

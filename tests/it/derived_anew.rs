@@ -2,6 +2,8 @@
 //! and what of the calculation makes each figure; the book stays as it is.
 
 use super::cli::Desk;
+use crate::world;
+use pipelore::model::{Activity, Body};
 use rusqlite::Connection;
 
 const JOINTS: &str = "Serial,Component,New,OD [in],Wall [in],Weight [lb/ft],Grade,Length [ft],\
@@ -102,9 +104,11 @@ fn the_order_moves_and_why_is_said_joint_by_joint() {
     // What has no cut is no different without one.
     let sound_one = row(&told, "terms", "P-3");
     assert_eq!(sound_one["without_cuts"], sound_one["whole"], "{sound_one}");
-    // A load cell that nobody tared would press the pipe next to the collar off bottom too.
+    // The pipe next to the collar is pressed and lies on the wall; what the load cell shows off bottom
+    // never came into the book.
     let pressed = row(&told, "terms", "P-1");
-    assert_ne!(pressed["without_on_bottom"], pressed["whole"], "{pressed}");
+    assert_eq!(pressed["without_on_bottom"], pressed["whole"], "{pressed}");
+    assert_ne!(pressed["without_wall"], pressed["whole"], "{pressed}");
     assert_ne!(pressed["without_compression"], pressed["whole"], "{pressed}");
     // The body's figure was shown as the collar's.
     let collar = why("C-1");
@@ -131,4 +135,34 @@ fn a_book_of_this_version_does_not_move() {
     assert_eq!(told["moved"]["no_figure_now"], 0, "{told}");
     let text = desk.run(&["rebuild", "--dry-run"]).ok();
     assert!(text.contains("the book stays as it is"), "{text}");
+}
+
+/// Entries of before hold what a load cell that nobody tared showed off bottom: it presses nothing, and
+/// what it would do is told.
+#[test]
+fn weight_off_bottom_in_an_older_entry_presses_nothing() {
+    let world = world::World::new();
+    let mut book = world.book("book.pipelore");
+    let joints = world::small_fleet(&world, &mut book, 1);
+    let mut body = world::run("K1-R01", "Larkfield 1H", "2025-02-01", &joints);
+    if let Body::Run(run) = &mut body {
+        for (i, segment) in (0_i64..).zip(&mut run.segments) {
+            segment.bit_from_mm = 400_000 + 15_000 * i;
+            segment.bit_to_mm = segment.bit_from_mm + 15_000;
+            if i % 2 == 1 {
+                segment.activity = Activity::ReamingDown;
+            }
+        }
+    }
+    world.append(&mut book, &[world::draft("2025-02-20", body)]);
+    book.close().unwrap();
+    let desk = Desk::new();
+    for name in ["book.pipelore", "book.pipelore.head"] {
+        std::fs::copy(world.path(name), desk.path(name)).unwrap();
+    }
+    let told = desk.run(&["rebuild", "--dry-run", "--json"]).json();
+    let terms = row(&told, "terms", "K1-0001");
+    let number = |column: &str| terms[column].as_f64().unwrap();
+    assert!(number("whole") > 0.0, "{terms}");
+    assert!((number("without_on_bottom") / number("whole") - 1.0).abs() > 0.02, "{terms}");
 }

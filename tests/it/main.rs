@@ -87,6 +87,7 @@ mod places;
 mod plan;
 mod rack;
 mod rack_count;
+mod ranges;
 mod rate;
 mod readme;
 mod reference_bending;

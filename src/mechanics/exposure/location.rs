@@ -189,6 +189,13 @@ impl<'a> LocationDamage<'a> {
         Some(self.constants.scale * piece.bend * magnified)
     }
 
+    /// Range without mean-stress correction, MPa, at a share of the first piece of a chunk; 0 where the
+    /// span buckles.
+    pub(super) fn nominal_at(&self, chunk: &Chunk, x: f64) -> f64 {
+        let piece = Piece::of(chunk, 0);
+        self.nominal(&piece, self.tension(&piece, x)).unwrap_or(0.0)
+    }
+
     /// Stress range, MPa; 0 where the span buckles, of which a flag tells.
     fn range(&self, piece: &Piece, tension: f64) -> f64 {
         let nominal = self.nominal(piece, tension).unwrap_or(0.0);

@@ -353,7 +353,12 @@ impl Middle {
                 let tension = walk.exact(from + x * length, wob).0;
                 over(tension, self.force(i, x, tension, body.weight))
             };
-            found.hours_buckled += chunk.hours[i] * special::share_above(&Cuts::equal(8), at, at);
+            let exact = |x: f64| {
+                let tension = walk.by_path(from + x * length, wob);
+                over(tension, self.force(i, x, tension, body.weight))
+            };
+            let share = special::share_above(&Cuts::equal(8), at, exact);
+            found.hours_buckled += share * chunk.hours[i];
             if !found.flags.contains(Flags::BUCKLED) {
                 found.flags.add_if(special::peak(at, (at(0.0), at(1.0))) > 0.0, Flags::BUCKLED);
             }

@@ -1,6 +1,6 @@
 //! A run ready to be computed.
 
-use crate::mechanics::exposure::{PartExposure, Profile};
+use crate::mechanics::exposure::{PartExposure, Profile, Spectrum};
 use crate::mechanics::path::Path;
 use crate::mechanics::string as mech;
 use crate::model::{
@@ -179,6 +179,10 @@ impl RunModel {
         &mut self.lines
     }
 
+    pub(super) fn case(&self) -> Option<&Case> {
+        self.case.as_ref().ok()
+    }
+
     pub(super) fn case_mut(&mut self) -> Option<&mut Case> {
         self.case.as_mut().ok()
     }
@@ -232,6 +236,31 @@ impl RunModel {
             }
         }
         Ok(sum)
+    }
+
+    /// Turns of a place of a joint (0 pin end, 1 middle, 2 box end) by its stress range, after an
+    /// instant where the run tells when it turned; `None` where its stress is not known.
+    ///
+    /// # Errors
+    /// A sentence when `mechanics` refuses the case.
+    pub fn spectrum(
+        &self,
+        joint: i64,
+        place: usize,
+        after: Option<i64>,
+    ) -> Result<Option<Spectrum>, String> {
+        let line = self.lines.iter().find(|l| l.joint == joint);
+        let (Ok(case), Some(line)) = (&self.case, line) else { return Ok(None) };
+        let after = after.filter(|at| *at > self.row.start && self.is_timed());
+        let span = after.map_or(Span::WHOLE, |at| Span::after(at - self.row.start));
+        let mut sum = Spectrum::default();
+        for (phase, part) in case.phases.iter().zip(&line.parts) {
+            let Some(part) = part else { continue };
+            for stretch in span.alike(&line.notched) {
+                sum.add(&case.spectrum(phase, *part, stretch, place)?);
+            }
+        }
+        Ok(Some(sum))
     }
 
     /// The hole of the run; `None` when no survey of it is known.

@@ -6,6 +6,7 @@ use std::sync::OnceLock;
 use super::case::{Case, Phase};
 use super::input::JointLine;
 use super::model::RunModel;
+use crate::mechanics::path::Path;
 use crate::mechanics::string as mech;
 use crate::model::{Activity, Environment};
 
@@ -48,8 +49,10 @@ impl Term {
 }
 
 /// An input that is otherwise.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Input {
+    /// The hole goes this way.
+    Path(Path),
     /// The mud does this to fatigue.
     Environment(Environment),
     /// Pipe whose weight was taken from the name of its size weighs this many times that.
@@ -124,6 +127,7 @@ impl Case {
 
     fn put(&mut self, input: Input) -> Result<(), String> {
         match input {
+            Input::Path(path) => self.path = path,
             Input::Environment(environment) => self.settings = self.method.settings(environment),
             Input::Weight(times) => {
                 for phase in &mut self.phases {
