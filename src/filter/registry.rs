@@ -145,11 +145,10 @@ worked! {
         "used part of fatigue life at the place hit hardest", also "fatigue";
     JointRun.compression_hours after damage_box:
         Kind::Measure(Measure::Hours), Worst(COMPRESSION),
-        "rotating hours in compression at the place that had most of them", also "hours_in_compression";
+        "rotating hours in compression at the place that had most of them";
     JointRun.contact_hours after damage_box:
         Kind::Measure(Measure::Hours), Worst(CONTACT),
-        "rotating hours in which the tube touched the wall, at the place that had most of them",
-        also "hours_in_contact";
+        "rotating hours in which the tube touched the wall, at the place that had most of them";
     JointRun.over_limit after damage_box:
         Kind::Measure(Measure::Turns), Worst(OVER_LIMIT),
         "turns above the no-fatigue bend at the place that made most", also "over_limit_turns";

@@ -48,9 +48,20 @@ impl Moved<'_> {
         (damage.lo > 0 || damage.hi.is_some()).then_some(damage.lo)
     }
 
+    fn was_exact(&self) -> bool {
+        self.before.is_some_and(|b| b.is_exact)
+    }
+
+    /// Of its connections nobody knows a figure, of its body there is one.
+    fn is_of_its_body(&self) -> bool {
+        let JointRow { damage_pin, damage_middle, .. } = self.now;
+        damage_pin.hi.is_none() && damage_middle.hi.is_some()
+    }
+
     fn is_another(&self) -> bool {
         let dogleg = self.before.and_then(|b| b.max_dogleg);
         self.damage_before() != self.damage_now()
+            || self.was_exact() && self.now.totals.damage.hi.is_none()
             || dogleg.is_some_and(|d| d != self.now.totals.max_dogleg.lo)
     }
 }
@@ -183,9 +194,9 @@ fn facts(done: &DerivedAnew, moved: &[Moved<'_>]) -> Result<Block, ReportError> 
             Fact::plain("joints", "joints that ran", Cell::count(moved.len())),
             Fact::plain("another", "with another figure", count(&|m| m.is_another())),
             Fact::plain(
-                "no_figure_now",
-                "that had a damage and have none now",
-                count(&|m| m.damage_before().is_some() && m.damage_now().is_none()),
+                "open_now",
+                "that had a damage and have a lower bound now",
+                count(&|m| m.was_exact() && m.now.totals.damage.hi.is_none()),
             ),
             of("spearman", "rank correlation, Spearman", factor(spearman(&was, &is))),
             of("kendall", "rank correlation, Kendall", factor(kendall(&was, &is))),
@@ -281,13 +292,14 @@ fn joints(told: &[&Moved<'_>], parts: &BTreeMap<i64, Parts>) -> Table {
 
 /// What moved a joint's figure, as far as that can be said.
 fn why(m: &Moved<'_>, parts: Option<&Parts>) -> String {
+    if m.is_of_its_body() {
+        return "at least that of its body, in the middle: nobody knows that of its connections, where \
+                it breaks"
+            .to_owned();
+    }
     let Some(now) = m.damage_now() else {
         return if m.damage_before().is_none() {
             "no figure, before or now".to_owned()
-        } else if m.now.damage_middle.lo > 0 || m.now.damage_middle.hi.is_some() {
-            "no figure now: the one before was that of its body, and nobody knows that of its \
-             connections"
-                .to_owned()
         } else {
             "no figure now: what it needs is not known".to_owned()
         };

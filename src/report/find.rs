@@ -2,10 +2,10 @@
 
 use std::collections::BTreeMap;
 
+use crate::filter::registry::{self, Kind};
 use crate::filter::{self, Answer, Compiled, Query, Record, Select, compile, compile_records};
 use crate::model::name_key;
 use crate::policy::RuleSet;
-use crate::registry::{self, Kind};
 use crate::schema::Value;
 use crate::store::Book;
 use crate::units::{Measure, UnitSystem};

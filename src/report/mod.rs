@@ -42,7 +42,7 @@ pub mod trace;
 mod wear;
 pub mod why;
 
-pub use data::{Bars, Block, Cell, Column, Counted, Fact, Report, Table, named};
+pub use data::{Bars, Block, Cell, Column, Counted, Fact, PLACES, Report, Table, named};
 pub use due::forecast;
 pub use lookup::{ReportError, find_joint};
 pub use question::{Present, in_context, rules_in_force, rules_of};

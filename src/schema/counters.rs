@@ -279,7 +279,7 @@ figures! {
     /// rotating hours in which the tube touched the wall, as it bent near the box end
     contact_box: Hours, .titled("tube on the wall, box end");
     /// rotating hours buckled in the hole, told for the middle
-    buckled_hours: Hours, .also(&["hours_buckled"]).titled("buckled");
+    buckled_hours: Hours, .titled("buckled");
     /// rotating hours inside casing or riser
     cased_hours: Hours, .titled("cased");
     /// turns in open hole
@@ -593,13 +593,11 @@ counters! {
     over_limit: Turns, worst_over_limit OVER_LIMIT, .also(&["over_limit_turns"])
         .titled("turns above the no-fatigue bend");
     /// rotating hours in compression at the place that had most of them
-    compression_hours: Hours, worst_compression COMPRESSION, .also(&["hours_in_compression"])
-        .titled("hours in compression");
+    compression_hours: Hours, worst_compression COMPRESSION, .titled("hours in compression");
     /// rotating hours in which its tube touched the wall, at the place that had most of them
-    contact_hours: Hours, worst_contact CONTACT, .also(&["hours_in_contact"])
-        .titled("hours on the wall");
+    contact_hours: Hours, worst_contact CONTACT, .titled("hours on the wall");
     /// rotating hours buckled in the hole
-    buckled_hours: Hours, runs, .also(&["hours_buckled"]).titled("hours buckled");
+    buckled_hours: Hours, runs, .titled("hours buckled");
 }
 
 /// How the figure of a run of a name is folded.

@@ -15,6 +15,8 @@ pub struct Earlier {
     pub serial: String,
     /// Damage, the lower bound where it was one; none where the rows had no such figure.
     pub damage: Option<i64>,
+    /// That was all of it, not a lower bound.
+    pub is_exact: bool,
     /// Sharpest bend, as damage is.
     pub max_dogleg: Option<i64>,
 }
@@ -66,22 +68,28 @@ impl Book {
 
     fn rows_before(&self) -> Result<BTreeMap<i64, Earlier>> {
         let there = self.columns_there("joint")?;
-        let column = |name: &str| {
-            let lower = format!("{name}_lo");
-            if there.contains(&lower) { lower } else { "NULL".to_owned() }
+        let column = |name: &str, bound: &str| {
+            let column = format!("{name}_{bound}");
+            if there.contains(&column) { column } else { "NULL".to_owned() }
         };
         if !there.iter().any(|c| c == "serial") {
             return Ok(BTreeMap::new());
         }
-        let damage = column(Totals::damage().name());
-        let dogleg = column(Totals::max_dogleg().name());
-        let sql = format!("SELECT joint, serial, {damage}, {dogleg} FROM joint WHERE runs > 0");
+        let damage = Totals::damage().name();
+        let (damage, most) = (column(damage, "lo"), column(damage, "hi"));
+        let dogleg = column(Totals::max_dogleg().name(), "lo");
+        let sql =
+            format!("SELECT joint, serial, {damage}, {dogleg}, {most} FROM joint WHERE runs > 0");
         let path = &self.path;
         let mut ask = self.conn.prepare(&sql).in_file(path)?;
         let rows = ask
             .query_map([], |r| {
-                let earlier =
-                    Earlier { serial: r.get(1)?, damage: r.get(2)?, max_dogleg: r.get(3)? };
+                let earlier = Earlier {
+                    serial: r.get(1)?,
+                    damage: r.get(2)?,
+                    max_dogleg: r.get(3)?,
+                    is_exact: r.get::<_, Option<i64>>(4)?.is_some(),
+                };
                 Ok((r.get(0)?, earlier))
             })
             .in_file(path)?;

@@ -113,7 +113,7 @@ fn the_order_moves_and_why_is_said_joint_by_joint() {
     // The body's figure was shown as the collar's.
     let collar = why("C-1");
     assert!(collar.contains("nobody knows that of its connections"), "{collar}");
-    assert_eq!(told["moved"]["no_figure_now"], 1, "{told}");
+    assert_eq!(told["moved"]["open_now"], 1, "{told}");
     // The order: P-2 comes up, and the book keeps its rows and their version.
     let place = |serial: &str, column: &str| row(&told, "joints", serial)[column].as_i64().unwrap();
     assert_eq!((place("P-2", "place"), place("C-1", "place_before")), (1, 1), "{told}");
@@ -132,7 +132,7 @@ fn a_book_of_this_version_does_not_move() {
     let desk = yard(true);
     let told = desk.run(&["rebuild", "--dry-run", "--json"]).json();
     assert_eq!(told["moved"]["another"], 0, "{told}");
-    assert_eq!(told["moved"]["no_figure_now"], 0, "{told}");
+    assert_eq!(told["moved"]["open_now"], 0, "{told}");
     let text = desk.run(&["rebuild", "--dry-run"]).ok();
     assert!(text.contains("the book stays as it is"), "{text}");
 }

@@ -260,7 +260,7 @@ fn hours_in_compression_on_the_wall_and_buckled_stand_at_places() {
         "{traced}"
     );
     let folder = desk.run(&["dossier", "P-1", "--json"]).json().to_string();
-    assert!(folder.contains("compression_box") && folder.contains("contact_pin"), "{folder}");
+    assert!(folder.contains("compression_box") && folder.contains("contact_hours"), "{folder}");
 }
 
 #[test]

@@ -39,8 +39,8 @@ fn curve(slid: bool) -> String {
                     rotating on bottom,900,1000,2,120,10\n"
         .to_owned();
     for from in (1000..1300).step_by(100) {
-        let how = if slid { "sliding" } else { "rotating on bottom" };
-        rows += &format!("{how},{from},{},2,100,10\n", from + 50);
+        let (how, rpm) = if slid { ("sliding", 0) } else { ("rotating on bottom", 100) };
+        rows += &format!("{how},{from},{},2,{rpm},10\n", from + 50);
         rows += &format!("rotating on bottom,{},{},1,100,10\n", from + 50, from + 100);
     }
     rows

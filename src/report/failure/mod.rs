@@ -15,13 +15,10 @@ use crate::units::{Measure as M, UnitSystem};
 
 use super::exposure::RANKING;
 use super::life::{Life, Reader, Seen};
-use super::{Block, Cell, Column, Fact, Report, ReportError, Table, instant};
+use super::{Block, Cell, Column, Fact, PLACES, Report, ReportError, Table, instant};
 
 pub(crate) use limits::Called;
 pub(super) use rules::before_it;
-
-/// The places of a joint that damage is kept for.
-pub(super) const PLACES: [&str; 3] = ["pin end", "middle", "box end"];
 
 /// A failure with what it rests on.
 pub(super) struct Case<'a> {

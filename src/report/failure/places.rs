@@ -8,8 +8,8 @@ use crate::schema::Figures;
 use crate::units::{Measure as M, UnitSystem};
 
 use super::super::life::{Life, Reader};
-use super::super::{Bars, Block, Cell, Column, ReportError, Table};
-use super::{PLACES, share};
+use super::super::{Bars, Block, Cell, Column, PLACES, ReportError, Table};
+use super::share;
 
 /// Width of a stretch of hole, m: 250 ft, or 100 m.
 fn width(units: UnitSystem) -> f64 {

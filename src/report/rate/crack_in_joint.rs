@@ -9,9 +9,8 @@ use crate::store::Book;
 use crate::units::Measure as M;
 
 use super::super::exposure::limits;
-use super::super::failure::PLACES;
 use super::super::lookup::{joint_row, runs_of};
-use super::super::{Block, Cell, Column, Fact, Report, ReportError, Table, instant};
+use super::super::{Block, Cell, Column, Fact, PLACES, Report, ReportError, Table, instant};
 use super::crack::laws;
 use super::{close, words};
 

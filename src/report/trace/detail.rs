@@ -11,7 +11,7 @@ use crate::projection::exposure::flag_names;
 use crate::schema::{FailureRow, InspectionRow, JointRunRow, MakeupRow, RepairRow, RunRow};
 use crate::units::{Measure as M, UnitSystem};
 
-use super::super::failure::PLACES;
+use super::super::PLACES;
 
 /// What is told, and what was unknown.
 #[derive(Debug, Default)]
