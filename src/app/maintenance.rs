@@ -6,7 +6,7 @@ use super::error::words;
 use super::past::tomorrow;
 use super::{Caller, Error, Session};
 use crate::ledger::Hash;
-use crate::report::{Block, Cell, Column, Fact, Report, Table, named};
+use crate::report::{Block, Cell, Column, Fact, Report, Table, anew, named};
 use crate::store::{Access, Book, Resumed};
 
 /// Names of a list that are shown; the rest is counted.
@@ -37,6 +37,11 @@ impl Session {
         let mut report = Report::new("rebuild");
         report.push(Block::Text(format!("derived again from {entries} entries")));
         Ok(report)
+    }
+
+    /// Derives a copy anew and says how the order of joints moves; the book stays as it is.
+    pub(crate) fn derived_anew(&self) -> Result<Report, Error> {
+        Ok(anew::report(&self.book.derived_anew()?)?)
     }
 
     /// Copies the book while it is open.

@@ -9,6 +9,7 @@ use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind, usage};
 use super::output;
+use crate::app::Session;
 use crate::report::method::Choice;
 
 /// Throw derived rows away and derive them again from the entries
@@ -23,14 +24,19 @@ pub(super) struct RebuildArgs {
     /// Mean-stress rule of a method given by name: none, goodman, gerber or soderberg
     #[arg(long, value_name = "RULE", requires = "method")]
     mean_stress: Option<String>,
-    /// Try the method on a copy; the book stays as it is
-    #[arg(long, requires = "method")]
+    /// Do it on a copy and say how the order of joints by damage moves, joint by joint, and what makes
+    /// it; the book stays as it is, rows of an older version too
+    #[arg(long)]
     dry_run: bool,
 }
 
 impl Command for RebuildArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let Some(word) = &self.method else {
+            if self.dry_run {
+                let session = Session::open_to_examine(&context.book, &context.caller)?;
+                return output::answer(&session.derived_anew()?, context, &session);
+            }
             let mut session = context.open_to_write(false)?;
             let report = session.rebuild()?;
             return output::close_and_print(&report, context, session);

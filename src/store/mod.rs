@@ -6,6 +6,7 @@
 mod adopt;
 mod ahead;
 mod amended;
+mod anew;
 mod as_of;
 mod backup;
 mod book;
@@ -43,6 +44,7 @@ mod whole;
 mod windows;
 
 pub use ahead::{Ahead, LyingAhead};
+pub use anew::{DerivedAnew, Earlier};
 pub use book::{Access, Book, Founding};
 pub use bundle_in::{BundleIn, TakenIn, TakenStretch};
 pub use bundle_out::{BundleOut, BundleWritten, Since, Sites};
