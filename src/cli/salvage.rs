@@ -22,12 +22,20 @@ pub(super) struct SalvageArgs {
     /// New book to write; nothing may stand there
     #[arg(short, long, value_name = "FILE")]
     output: PathBuf,
+    /// Keep also what can be read but links to no head that is trusted, for this reason; the new
+    /// book says so
+    #[arg(long, value_name = "REASON")]
+    unproven: Option<String>,
 }
 
 impl Command for SalvageArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
-        let (session, report, complete) =
-            Session::salvage(&self.damaged, &self.output, &context.caller)?;
+        let (session, report, complete) = Session::salvage(
+            &self.damaged,
+            &self.output,
+            self.unproven.as_deref(),
+            &context.caller,
+        )?;
         output::answer(&report, context, &session)?;
         Ok(if complete { ExitCode::SUCCESS } else { ExitCode::from(1) })
     }

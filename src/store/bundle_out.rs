@@ -8,14 +8,16 @@ use flate2::write::GzEncoder;
 use rusqlite::{Connection, Row as SqlRow};
 
 use super::book::Book;
-use super::entries::{COLUMNS, from_row, hash_of, position_of};
+use super::entries::{COLUMNS, from_row, hash_of, link_of, position_of};
+use super::epoch::told_lost;
 use super::error::{InFile, Result, StoreError};
 use super::identity::Stamp;
 use super::whole;
 use crate::ledger::{
-    BUNDLE_FORMAT, BundleError, BundleHeader, BundleWriter, Hash, Linked, SecretKey, Stretch,
+    BUNDLE_FORMAT, BUNDLE_FORMAT_WITH_LOST, BundleError, BundleHeader, BundleWriter, Linked,
+    SecretKey, Stretch,
 };
-use crate::model::{Chain, EntryId, Instant, Site};
+use crate::model::{Chain, EntryId, Instant, LostStretch, Site};
 
 /// Which sites' entries to send.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
@@ -117,21 +119,27 @@ impl Book {
         if chains.is_empty() {
             return Err(StoreError::NothingToSend);
         }
+        let told = told_lost(&snapshot, &self.path)?;
+        // What was lost and came back stands behind what follows it in its chain.
+        let order = if told.is_empty() { "position" } else { "site, epoch, number" };
+        let lost = self.still_lost(told, &chains)?;
+        let format = if lost.is_empty() { BUNDLE_FORMAT } else { BUNDLE_FORMAT_WITH_LOST };
         let mut write =
             |text: String| out.write_all(text.as_bytes()).map_err(|e| StoreError::io(to, e));
         let mut writer = BundleWriter::new();
         write(writer.header(&BundleHeader {
-            pipelore_bundle: BUNDLE_FORMAT,
+            pipelore_bundle: format,
             made: stamp.present().to_string(),
             author: stamp.author.clone(),
             program: stamp.program.clone(),
             chains: chains.clone(),
+            lost: lost.clone(),
         })?)?;
         let mut entries = 0;
         {
             let mut statement = snapshot
                 .prepare(&format!(
-                    "SELECT {COLUMNS} FROM entry WHERE position >= ?1 ORDER BY position"
+                    "SELECT {COLUMNS} FROM entry WHERE position >= ?1 ORDER BY {order}"
                 ))
                 .in_file(&self.path)?;
             let mut rows = statement.query([first]).in_file(&self.path)?;
@@ -158,6 +166,34 @@ impl Book {
         let (footer, sha256) = writer.footer()?;
         write(footer)?;
         Ok(BundleWritten { chains, entries, sha256, sealed })
+    }
+
+    /// What of the stretches told as lost, in the chains that are sent, has not come back.
+    ///
+    /// # Errors
+    /// `Damaged` when something else is missing in them.
+    fn still_lost(&self, told: Vec<LostStretch>, chains: &[Stretch]) -> Result<Vec<LostStretch>> {
+        let holds = |chain: &Chain, number| -> Result<bool> {
+            let id = EntryId { chain: chain.clone(), number };
+            Ok(hash_of(&self.conn, &self.path, &id)?.is_some())
+        };
+        let mut lost = Vec::new();
+        for l in told {
+            let sent = chains.iter().any(|s| s.chain == l.chain && s.to > l.to);
+            if sent && !holds(&l.chain, l.to)? {
+                lost.push(l);
+            }
+        }
+        for s in chains.iter().filter(|s| s.from > 1) {
+            let told = lost.iter().any(|l| l.chain == s.chain && l.to + 1 == s.from);
+            if !told && !holds(&s.chain, s.from - 1)? {
+                return Err(StoreError::Damaged {
+                    path: self.path.clone(),
+                    what: format!("entries before {}-{} are missing", s.chain, s.from),
+                });
+            }
+        }
+        Ok(lost)
     }
 
     /// The sites asked for; `None` for all.
@@ -205,7 +241,9 @@ fn chosen_entry(row: &SqlRow<'_>, chains: &[Stretch]) -> rusqlite::Result<Option
     let entry = from_row(row)?;
     let raw = entry.raw;
     let wanted = chains.iter().any(|s| {
-        s.chain.site.as_str() == raw.site && s.chain.epoch == raw.epoch && raw.number <= s.to
+        s.chain.site.as_str() == raw.site
+            && s.chain.epoch == raw.epoch
+            && (s.from..=s.to).contains(&raw.number)
     });
     Ok(wanted.then_some(Linked { raw, prev: entry.prev, hash: entry.hash }))
 }
@@ -219,8 +257,12 @@ fn stretches(
 ) -> Result<Vec<Stretch>> {
     let mut statement = conn
         .prepare(
-            "SELECT site, epoch, min(number), max(number) FROM entry WHERE position >= ?1
-             GROUP BY site, epoch ORDER BY site, epoch",
+            "SELECT site, epoch, min(number), max(number) FROM (
+                 SELECT site, epoch, number,
+                        number - row_number() OVER (PARTITION BY site, epoch ORDER BY number)
+                            AS stretch
+                 FROM entry WHERE position >= ?1)
+             GROUP BY site, epoch, stretch ORDER BY site, epoch, min(number)",
         )
         .in_file(path)?;
     let mut rows = statement.query([first]).in_file(path)?;
@@ -242,22 +284,14 @@ fn stretches(
         let (from, to) = (number(from)?, number(to)?);
         let chain = Chain { site: name, epoch };
         let id = |number| EntryId { chain: chain.clone(), number };
-        let prev = if from > 1 {
-            hash_of(conn, path, &id(from - 1))?
-        } else {
-            prev_of(conn, path, &id(from))?
-        };
-        let (Some(before), Some(head)) = (prev, hash_of(conn, path, &id(to))?) else {
+        let (Some(before), Some(head)) =
+            (link_of(conn, path, &id(from))?, hash_of(conn, path, &id(to))?)
+        else {
             return Err(damaged("entries are missing in a chain"));
         };
         out.push(Stretch { chain, from, to, before, head });
     }
     // Names of chains sort by site, then epoch.
-    out.sort_by(|a, b| a.chain.cmp(&b.chain));
+    out.sort_by(|a, b| (&a.chain, a.from).cmp(&(&b.chain, b.from)));
     Ok(out)
-}
-
-fn prev_of(conn: &Connection, path: &Path, id: &EntryId) -> Result<Option<Hash>> {
-    let Some(position) = position_of(conn, path, id)? else { return Ok(None) };
-    Ok(super::entries::at_position(conn, path, position)?.map(|e| e.prev))
 }

@@ -71,6 +71,15 @@ pub enum BundleError {
         chain: String,
         held: String,
     },
+    /// What is before an entry is said to be lost, and no entry says so.
+    #[error(
+        "what stands before {entry} is said to be lost, but no entry of a salvaged book that came \
+         with it says so"
+    )]
+    Untold {
+        /// The entry after what is lost.
+        entry: String,
+    },
     /// The book holds another entry of that name.
     #[error("{entry} differs from the entry of that name in the book: two books wrote as one site")]
     Fork {

@@ -137,6 +137,25 @@ pub struct EpochBody {
     /// missing.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub salvaged: bool,
+    /// What the damaged book had lost in the middle of its chains.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub lost: Vec<LostStretch>,
+}
+
+/// Entries in the middle of a chain that a book has lost. What follows them was kept.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LostStretch {
+    pub chain: Chain,
+    /// First number that is lost.
+    pub from: u64,
+    /// Last number that is lost.
+    pub to: u64,
+    /// Hash of the last, lower-case hex: the entry that follows links to it.
+    pub head: String,
+    /// No end that was trusted links back to what follows: it was kept by decision.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub unproven: bool,
 }
 
 /// The book goes by this civil clock: a day is a day of it in all that the book is told and asks,
