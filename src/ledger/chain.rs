@@ -462,6 +462,41 @@ mod tests {
         );
     }
 
+    #[test]
+    fn what_is_told_lost_is_no_gap_and_comes_back_link_by_link() {
+        let links = chained(&["{}", "{}", "{}", "{}", "{}"]);
+        let lost = |head: Hash| LostStretch {
+            chain: Chain { site: crate::model::Site::parse("yard").unwrap(), epoch: 1 },
+            from: 2,
+            to: 3,
+            head: head.to_string(),
+            unproven: false,
+        };
+        let check = |chains: &mut Chains, i: usize| {
+            let (e, prev, hash) = &links[i];
+            chains.check(e, prev, hash)
+        };
+        let mut untold = Chains::with_lost(&[lost(links[1].2)]);
+        check(&mut untold, 0).unwrap();
+        assert!(matches!(check(&mut untold, 3), Err(ChainFault::Gap { .. })));
+        let mut chains = Chains::with_lost(&[lost(links[2].2)]);
+        for i in [0, 3, 4] {
+            check(&mut chains, i).unwrap();
+        }
+        assert_eq!(chains.missing().collect::<Vec<_>>(), [("yard", 1, 2, 3)]);
+        assert!(matches!(check(&mut chains, 2), Err(ChainFault::Gap { .. })));
+        check(&mut chains, 1).unwrap();
+        assert!(matches!(check(&mut chains, 1), Err(ChainFault::Gap { .. })));
+        // Another third entry, sound by itself, is not the one that was lost.
+        let mut other = links[2].0.clone();
+        other.body = "[]".to_owned();
+        let hash = Hash::of_entry(&links[2].1, &other, &mut Vec::new());
+        assert!(matches!(chains.check(&other, &links[2].1, &hash), Err(ChainFault::Link { .. })));
+        check(&mut chains, 2).unwrap();
+        assert_eq!(chains.missing().count(), 0);
+        assert_eq!(chains.head("yard", 1), Some((5, links[4].2)));
+    }
+
     fn epoch_entry(parent: Option<&str>) -> RawEntry {
         let head = parent.map(|hash| format!(r#""parent":{{"entry":"yard-2","hash":"{hash}"}},"#));
         let body = format!(r#"{{{}"site":"yard","units":"us"}}"#, head.unwrap_or_default());

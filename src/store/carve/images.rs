@@ -12,12 +12,15 @@ use crate::ledger::Hash;
 #[derive(Default)]
 pub(in crate::store) struct Images {
     by_hash: BTreeMap<Hash, Image>,
-    /// Records of entries that are damaged, and the row numbers that stand before them.
-    torn: BTreeSet<(Vec<u8>, i64)>,
+    /// Damaged records of entries, each as it reads with one size and another.
+    torn: BTreeSet<Vec<Reading>>,
     /// Sound entries got back by turning the one bit that was wrong.
     mended: BTreeSet<Hash>,
     scratch: Vec<u8>,
 }
+
+/// The bytes of a record and the row number that stands before it.
+type Reading = (Vec<u8>, i64);
 
 /// An image of an entry.
 struct Image {
@@ -40,37 +43,44 @@ impl Images {
         sound
     }
 
-    /// Takes a record; true when it is a sound entry.
+    /// Takes a record if it is a sound entry.
     pub(super) fn look(&mut self, payload: &[u8], position: i64) -> bool {
-        record::entry(payload, position).is_some_and(|entry| self.take(entry))
-    }
-
-    /// Takes a record only when it is a sound entry.
-    pub(super) fn look_for_sound(&mut self, payload: &[u8], position: i64) -> bool {
         record::entry(payload, position).is_some_and(|entry| {
             Hash::of_entry(&entry.prev, &entry.raw, &mut self.scratch) == entry.hash
                 && self.take(entry)
         })
     }
 
-    /// Keeps a damaged record, to be mended once all that is sound is known.
-    pub(super) fn keep_torn(&mut self, payload: Vec<u8>, position: i64) {
-        self.torn.insert((payload, position));
+    /// Keeps a damaged record, as it reads with one size and another, to be mended once all that is
+    /// sound is known.
+    pub(super) fn keep_torn(&mut self, readings: Vec<Reading>) {
+        if !readings.is_empty() {
+            self.torn.insert(readings);
+        }
     }
 
     /// Gets back those damaged records in which one bit is wrong: an entry that gives its hash with
-    /// it turned is the entry that was written. Old images of entries that are known are let be.
+    /// it turned is the entry that was written. Old images of entries that are known are let be;
+    /// of the others what reads as an entry is kept as a damaged image.
     pub(super) fn mend(&mut self) {
-        let links: BTreeSet<Hash> =
+        let mut links: BTreeSet<Hash> =
             self.by_hash.values().filter(|i| i.sound).map(|i| i.entry.prev).collect();
         let mut budget = BUDGET;
-        for (payload, position) in std::mem::take(&mut self.torn) {
-            let known = record::links(&payload).is_some_and(|(prev, own)| {
-                prev != Hash::NONE && links.contains(&prev)
-                    || self.by_hash.get(&own).is_some_and(|held| held.sound)
-            });
-            if !known && let Some(entry) = one_bit_turned(&payload, position, &mut budget) {
+        for readings in std::mem::take(&mut self.torn) {
+            let known = readings
+                .iter()
+                .filter_map(|r| record::links(&r.0))
+                .any(|(prev, own)| prev != Hash::NONE && links.contains(&prev) || self.holds(&own));
+            if known {
+                continue;
+            }
+            let mended =
+                |(bytes, position): &Reading| one_bit_turned(bytes, *position, &mut budget);
+            if let Some(entry) = readings.iter().find_map(mended) {
                 self.mended.insert(entry.hash);
+                links.insert(entry.prev);
+                self.take(entry);
+            } else if let Some(entry) = readings.iter().find_map(|r| record::entry(&r.0, r.1)) {
                 self.take(entry);
             }
         }

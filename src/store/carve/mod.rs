@@ -134,7 +134,9 @@ fn on_page<'a>(
     let cells = u16_at(content, at + 3).unwrap_or(0);
     for cell in 0..cells {
         let Some(start) = u16_at(content, at + 8 + 2 * cell) else { break };
-        look_at(content, start, image, found);
+        if let Some(cell) = Cell::at(content, start) {
+            look_at(content, &[cell], image, found);
+        }
     }
     // A record's header ends with the types of two hashes and begins with its length and a null.
     for (end, window) in content.windows(2).enumerate() {
@@ -148,15 +150,15 @@ fn on_page<'a>(
             if !starts {
                 continue;
             }
-            // Size and row number stand before it, each of a few bytes.
-            for before in 2..=12 {
-                let Some(start) = record.checked_sub(before) else { break };
-                if Cell::at(content, start).is_some_and(|cell| cell.record == record)
-                    && look_at(content, start, image, found)
-                {
-                    break;
-                }
+            // Size and row number stand before it, each of a few bytes; where they are damaged the
+            // record tells its own size, and its chain where it belongs.
+            let starts = (2..=12).filter_map(|before| record.checked_sub(before));
+            let cells = starts.filter_map(|start| Cell::at(content, start));
+            let mut cells: Vec<Cell> = cells.filter(|cell| cell.record == record).collect();
+            if cells.is_empty() {
+                cells.push(Cell { size: 0, position: 0, record });
             }
+            look_at(content, &cells, image, found);
         }
     }
 }
@@ -180,39 +182,36 @@ impl Cell {
     }
 }
 
-/// Looks whether a cell is an entry; true when it holds a sound one.
+/// Looks whether a record is an entry, by each of the beginnings that its cell may have.
 fn look_at<'a>(
     content: &'a [u8],
-    start: usize,
+    cells: &[Cell],
     image: &dyn Fn(u32) -> Option<&'a [u8]>,
     found: &mut Images,
-) -> bool {
-    let Some(cell) = Cell::at(content, start) else { return false };
-    let Some(record) = content.get(cell.record..).filter(|r| record::resembles(r)) else {
-        return false;
-    };
-    let told = record::layout(record).map(|layout| layout.size);
-    // As long as the cell says, else as its own header says.
-    for size in [Some(cell.size), told.filter(|told| *told != cell.size)].into_iter().flatten() {
-        let Some(payload) = assembled(content, cell.record, size, image, None) else { continue };
-        if found.look(&payload, cell.position) {
-            return true;
+) {
+    let Some(Cell { record: start, position, .. }) = cells.first() else { return };
+    let Some(record) = content.get(*start..).filter(|r| record::resembles(r)) else { return };
+    // As long as a cell says, or as its own header says.
+    let told = record::layout(record).map(|layout| (layout.size, *position));
+    let mut torn = Vec::new();
+    for (size, position) in cells.iter().map(|c| (c.size, c.position)).chain(told) {
+        let Some(payload) = assembled(content, *start, size, image, None) else { continue };
+        if found.look(&payload, position) {
+            return;
         }
         // One bit of a link from page to page may be wrong.
-        let links = size.div_ceil(content.len());
+        let links = if size > content.len() { size.div_ceil(content.len()) } else { 0 };
         for turned in (0..links).flat_map(|link| (0..32).map(move |bit| (link, 1 << bit))) {
-            if size > content.len()
-                && let Some(other) = assembled(content, cell.record, size, image, Some(turned))
-                && found.look_for_sound(&other, cell.position)
+            if let Some(other) = assembled(content, *start, size, image, Some(turned))
+                && found.look(&other, position)
             {
-                return true;
+                return;
             }
         }
-        if told.is_none_or(|told| told == size) {
-            found.keep_torn(payload, cell.position);
-        }
+        torn.push((payload, position));
     }
-    false
+    // Which of the sizes is the damaged one, the hash will tell.
+    found.keep_torn(torn);
 }
 
 /// The record of a cell, with what of it stands on further pages. `turned` says in which link to a

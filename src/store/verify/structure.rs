@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 
 use super::super::book::Book;
 use super::super::entries::{StoredEntry, at_position, position_of};
+use super::super::epoch::told_lost;
 use super::super::error::{InFile, Result};
 use super::super::migrate;
 use super::{Check, as_finding};
@@ -40,6 +41,12 @@ impl Lineage {
                 None => None,
             };
             let Some(stored) = stored else {
+                let lost = told_lost(&book.conn, &book.path)?;
+                if lost.iter().any(|l| l.chain == chain && l.from == 1) {
+                    // What began it is lost and told so; the chain was the book's own from there on.
+                    self.chains.push((1, chain));
+                    return Ok(());
+                }
                 self.faults
                     .push(format!("{first}, which began the book's own chain, is not in it"));
                 return Ok(());

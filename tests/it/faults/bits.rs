@@ -303,6 +303,9 @@ fn of_a_single_wrong_bit_the_entries_are_kept() {
         assert!(verified.sound(), "{what}: {verified:#?}");
         let kept = keeps_what_it_says(&book, &done, &held, &what);
         assert!(kept + 1 >= held.len(), "{what}: {done:#?}");
+        if kept < held.len() {
+            println!("{what}: page {}, {:?}", at / PAGE, done.chains);
+        }
         lost += held.len() - kept;
         mended += done.mended.len();
     }

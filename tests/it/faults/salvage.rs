@@ -54,13 +54,13 @@ impl Sites {
         shown
     }
 
-    /// The yard's book with the entry of one reading damaged beyond a single bit.
-    fn damage(&self) {
+    /// Writes other bytes over all places of the yard's file where some stand.
+    fn damage(&self, there: &str, over: &str) {
         let mut bytes = fs::read(&self.yard).unwrap();
         let mut count = 0;
-        for at in 0..bytes.len() - LOST.len() {
-            if bytes[at..].starts_with(LOST.as_bytes()) {
-                bytes[at..at + 5].copy_from_slice(b"9.999");
+        for at in 0..bytes.len() - there.len() {
+            if bytes[at..].starts_with(there.as_bytes()) {
+                bytes[at..at + over.len()].copy_from_slice(over.as_bytes());
                 count += 1;
             }
         }
@@ -88,7 +88,7 @@ fn readings(book: &Path) -> String {
 fn what_follows_the_lost_is_kept_and_the_lost_comes_back() {
     let sites = sites();
     let before = readings(&sites.yard);
-    sites.damage();
+    sites.damage(LOST, "9.999");
     let (code, done) = sites.salvage("new.pipelore", &[]);
     assert_eq!(code, 1, "{done:#}");
     let chain = &done["chains"][0];
@@ -143,7 +143,7 @@ fn what_follows_the_lost_is_kept_and_the_lost_comes_back() {
 #[test]
 fn without_a_trusted_end_what_follows_is_kept_by_decision_alone() {
     let sites = sites();
-    sites.damage();
+    sites.damage(LOST, "9.999");
     fs::remove_file(with_suffix(&sites.yard, ".head")).unwrap();
     let (code, done) = sites.salvage("proven.pipelore", &[]);
     assert_eq!(code, 1, "{done:#}");
@@ -160,4 +160,23 @@ fn without_a_trusted_end_what_follows_is_kept_by_decision_alone() {
     assert!(listed.contains(reason));
     let walls = |name: &str| readings(&sites.world.path(name)).lines().count();
     assert!(walls("decided.pipelore") > walls("proven.pipelore"));
+}
+
+#[test]
+fn a_lost_beginning_is_told_and_the_book_goes_on() {
+    let sites = sites();
+    // The first entry names the clock of the site.
+    sites.damage("{\"clock\":", "{xxxxx");
+    let (code, done) = sites.salvage("new.pipelore", &[]);
+    assert_eq!(code, 1, "{done:#}");
+    assert_eq!(done["chains"][0]["lost"], "1", "{done:#}");
+    let new = sites.world.path("new.pipelore");
+    assert_eq!(Sites::run(&new, &["verify"]).0, 0);
+    sites.send(&sites.rig, "rig.jsonl");
+    let (code, _, said) = Sites::run(&sites.rig, &["bundle", "out", "back.jsonl", "--all-sites"]);
+    assert_eq!(code, 0, "{said}");
+    sites.take(&new, "back.jsonl");
+    let (code, verified, said) = Sites::run(&new, &["verify"]);
+    assert_eq!(code, 0, "{verified}{said}");
+    assert!(!verified.contains("have not come back"), "{verified}");
 }
