@@ -35,11 +35,17 @@ impl Session {
             }
         }
         let present = self.present();
+        let (mut verdicts, mut contradicted) = (Vec::new(), Vec::new());
+        let (book, clock) = (&self.book, self.caller.clock);
+        unlikely::each_inspected(book, &outcome.drafts, clock, |n, body, appraisal| {
+            contradicted.extend(unlikely::found(n, body, &appraisal));
+            verdicts.push(appraisal);
+        })?;
         let kept = unlikely::check(
-            &self.book,
+            &contradicted,
             &mut outcome.drafts,
             insist,
-            (self.caller.present(), self.caller.clock),
+            self.caller.present(),
             ("what was read", present.units),
         )?;
         let sent = hire::check(
@@ -50,7 +56,6 @@ impl Session {
             (&self.caller.author, self.caller.present()),
             &present,
         )?;
-        let verdicts = self.inspected(&outcome.drafts)?;
         let done = self.append(&mut outcome.drafts, how)?;
         let verdicts = self.told_after(verdicts, &outcome.drafts, how.dry_run)?;
         let mut report = Report::new("enter");
@@ -113,15 +118,8 @@ impl Session {
 
     /// Verdicts on the joints that these drafts inspect, as the book will have them.
     pub(crate) fn inspected(&self, drafts: &[Draft]) -> Result<Vec<Appraisal>, Error> {
-        let mut appraiser = self.book.appraiser()?;
         let mut out = Vec::new();
-        for draft in drafts {
-            let Body::Inspection(body) = &draft.body else { continue };
-            let Some(joint) = self.book.position_of(&body.joint.joint)? else { continue };
-            let at = draft.effective.start(self.clock());
-            let ask = Ask { inspection: Some((draft.effective, body)), fresh: false };
-            out.extend(appraiser.appraise(joint, at, ask)?);
-        }
+        unlikely::each_inspected(&self.book, drafts, self.clock(), |_, _, a| out.push(a))?;
         Ok(out)
     }
 

@@ -281,8 +281,12 @@ pub(super) fn take_in(
         let of_now = |draft: &Draft| !hire::is_past(draft, present);
         let by = (caller.author.as_str(), now);
         sent = hire::check(book, &mut drafts, of_now, insist, by, present)?;
-        let when = (now, caller.clock);
-        let kept = unlikely::check(book, &mut drafts, insist, when, (name, present.units))?;
+        let mut contradicted = Vec::new();
+        unlikely::each_inspected(book, &drafts, caller.clock, |n, body, appraisal| {
+            contradicted.extend(unlikely::found(n, body, &appraisal));
+        })?;
+        let by = (name, present.units);
+        let kept = unlikely::check(&contradicted, &mut drafts, insist, now, by)?;
         sent.extend((!kept.is_empty()).then(|| Block::Note(kept.join("\n"))));
     }
     let corrects = corrections(book, &drafts)?;

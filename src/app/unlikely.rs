@@ -4,34 +4,59 @@
 use super::error::Error;
 use crate::condition::Unlikely;
 use crate::intake::{Diagnostic, Diagnostics};
-use crate::model::{Body, Clock, Draft, JointRef, Moment, NoteBody};
-use crate::projection::joint::Ask;
+use crate::model::{Body, Clock, Draft, InspectionBody, JointRef, Moment, NoteBody};
+use crate::projection::joint::{Appraisal, Ask};
 use crate::store::Book;
 use crate::units::UnitSystem;
 
 /// A reading to be made again: of which joint, in which draft.
-struct Found {
+pub(super) struct Found {
     joint: JointRef,
     draft: usize,
     what: Unlikely,
 }
 
-/// Holds the readings of inspections among the drafts against what was read before. Where one is
-/// contradicted the drafts are refused; for a reason they are kept, and a note says which.
-pub(super) fn check(
+/// Visits the joints that drafts inspect, each judged as the book will have it, with its draft.
+pub(super) fn each_inspected(
     book: &Book,
+    drafts: &[Draft],
+    clock: Clock,
+    mut see: impl FnMut(usize, &InspectionBody, Appraisal),
+) -> Result<(), Error> {
+    let mut appraiser = book.appraiser()?;
+    for (n, draft) in drafts.iter().enumerate() {
+        let Body::Inspection(body) = &draft.body else { continue };
+        let Some(joint) = book.position_of(&body.joint.joint)? else { continue };
+        let at = draft.effective.start(clock);
+        let ask = Ask { inspection: Some((draft.effective, body)), fresh: false };
+        if let Some(appraisal) = appraiser.appraise(joint, at, ask)? {
+            see(n, body, appraisal);
+        }
+    }
+    Ok(())
+}
+
+/// The readings of a draft that earlier ones contradict.
+pub(super) fn found(draft: usize, body: &InspectionBody, appraisal: &Appraisal) -> Vec<Found> {
+    let of = |what: &Unlikely| Found { joint: body.joint.clone(), draft, what: *what };
+    appraisal.unlikely.iter().map(of).collect()
+}
+
+/// Where an earlier reading contradicts one of the drafts they are refused; for a reason they are
+/// kept, and a note says which.
+pub(super) fn check(
+    found: &[Found],
     drafts: &mut Vec<Draft>,
     insist: Option<&str>,
-    (now, clock): (Moment, Clock),
+    now: Moment,
     (file, units): (&str, UnitSystem),
 ) -> Result<Vec<String>, Error> {
-    let found = contradicted(book, drafts, clock)?;
     if found.is_empty() {
         return Ok(Vec::new());
     }
     let Some(reason) = insist.map(str::trim).filter(|reason| !reason.is_empty()) else {
         let mut diagnostics = Diagnostics::default();
-        for f in &found {
+        for f in found {
             diagnostics.push(diagnostic(f, drafts.get(f.draft), file, units));
         }
         return Err(Error::File { name: file.to_owned(), diagnostics });
@@ -39,7 +64,7 @@ pub(super) fn check(
     let lines: Vec<String> =
         found.iter().map(|f| format!("{}: {}", f.joint.serial, f.what.text(units))).collect();
     let mut joints: Vec<JointRef> = Vec::new();
-    for f in &found {
+    for f in found {
         if !joints.contains(&f.joint) {
             joints.push(f.joint.clone());
         }
@@ -54,25 +79,6 @@ pub(super) fn check(
         }),
     });
     Ok(lines)
-}
-
-fn contradicted(book: &Book, drafts: &[Draft], clock: Clock) -> Result<Vec<Found>, Error> {
-    let mut appraiser = book.appraiser()?;
-    let mut out = Vec::new();
-    for (n, draft) in drafts.iter().enumerate() {
-        let Body::Inspection(body) = &draft.body else { continue };
-        if body.readings.is_empty() {
-            continue;
-        }
-        let Some(joint) = book.position_of(&body.joint.joint)? else { continue };
-        let at = draft.effective.start(clock);
-        let ask = Ask { inspection: Some((draft.effective, body)), fresh: false };
-        if let Some(a) = appraiser.appraise(joint, at, ask)? {
-            let of = |what| Found { joint: body.joint.clone(), draft: n, what };
-            out.extend(a.unlikely.into_iter().map(of));
-        }
-    }
-    Ok(out)
 }
 
 fn diagnostic(f: &Found, draft: Option<&Draft>, file: &str, units: UnitSystem) -> Diagnostic {

@@ -143,14 +143,6 @@ pub fn answer(grounds: impl IntoIterator<Item = Ground>) -> Option<Fitness> {
     }
 }
 
-/// The decision by which an owner runs Class 3, with its reason: it holds until the joint is
-/// inspected again.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct OwnersWord {
-    /// Place of its entry.
-    pub entry: i64,
-}
-
 /// A pin whose bore is over nominal, and that carries too little of the tube's torque.
 ///
 /// API RP 7G, the rule behind its Table 10: a tool joint carries at least 80 % of the torsional
@@ -214,8 +206,8 @@ pub struct Stands {
     pub class: Option<Class>,
     /// The class that the last inspector gave.
     pub declared: Option<Class>,
-    /// The decision by which Class 3 runs.
-    pub owners_word: Option<OwnersWord>,
+    /// Its owner decided, with a reason, that it runs as Class 3, and nobody inspected it since.
+    pub owners_word: bool,
     /// What is below the floor.
     pub below: Vec<BelowFloor>,
     pub weak_pin: Option<WeakPin>,
@@ -321,7 +313,7 @@ fn of_class(verdict: Option<&Verdict>, stands: &Stands, see: &mut Teller<'_>) {
         see(Ground::Scrap, Part::Joint, &|_| format!("scrap, {by}"));
     }
     let Some(by) = by(Class::Class3) else { return };
-    if stands.owners_word.is_some() {
+    if stands.owners_word {
         see(Ground::OwnersDecision, Part::Joint, &|_| {
             format!("Class 3, {by}: it runs by its owner's decision alone")
         });

@@ -3,7 +3,7 @@
 use std::sync::LazyLock;
 
 use crate::mechanics::connection::{ConnectionType, root_of_pin};
-use crate::model::{Provenance, Qty, ReadingKind, Vocabulary, vocabulary};
+use crate::model::{End, Provenance, Qty, ReadingKind, Vocabulary, vocabulary};
 use crate::units::{Measure, UnitSystem};
 
 use super::catalogue::{Catalogue, SizeKind};
@@ -84,8 +84,7 @@ fn read(text: &str) -> Result<Vec<Floor>, Vec<TableError>> {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct BelowFloor {
     pub part: Part,
-    of: FloorOf,
-    /// What there is, quanta of the measure of `of`.
+    /// What there is, quanta of the measure of the floor.
     value: i64,
     floor: &'static Floor,
 }
@@ -93,11 +92,11 @@ pub struct BelowFloor {
 impl BelowFloor {
     /// One line: what there is, the floor, why, and where that comes from.
     pub fn text(&self, units: UnitSystem) -> String {
-        let measure = self.of.measure();
+        let measure = self.floor.of.measure();
         let show = |q| measure.text(q, units);
         format!(
             "{} {}, below the floor of {}, where no decision helps: {} ({}; {})",
-            self.of.words(),
+            self.floor.of.words(),
             show(self.value),
             show(self.floor.least),
             self.floor.why,
@@ -119,20 +118,21 @@ pub fn below_floor(subject: &Subject, catalogue: &Catalogue) -> Vec<BelowFloor> 
             FloorOf::PinWall => (Part::Pin, pin_wall(subject)),
         };
         if let Some(value) = value.filter(|v| *v < floor.least) {
-            out.push(BelowFloor { part, of: floor.of, value, floor });
+            out.push(BelowFloor { part, value, floor });
         }
     }
     out
 }
 
-/// Readings of a kind on a part: those of now, else the latest before.
-fn readings(subject: &Subject, what: ReadingKind, part: Part) -> Vec<Measured> {
-    let here = |m: &Measured| m.what == what && m.end == part.end();
-    let now: Vec<Measured> = subject.readings.iter().copied().filter(here).collect();
-    if !now.is_empty() {
-        return now;
-    }
-    subject.earlier.readings.iter().map(|(m, _)| *m).filter(here).collect()
+/// The least wall as a share of the nominal one, of those read now or else of the latest before.
+fn least_wall(subject: &Subject) -> Option<i64> {
+    let share = |m: &Measured| match m.amount {
+        _ if m.what != ReadingKind::Wall => None,
+        Amount::OfNominal(q) => Some(q),
+        Amount::Length(q) => ratio(q, subject.nominal.wall?),
+    };
+    let now = subject.readings.iter().filter_map(share).min();
+    now.or_else(|| subject.earlier.readings.iter().filter_map(|(m, _)| share(m)).min())
 }
 
 fn ratio(part: i64, whole: i64) -> Option<i64> {
@@ -140,22 +140,12 @@ fn ratio(part: i64, whole: i64) -> Option<i64> {
     (whole > 0).then(|| i64::try_from(i128::from(part) * quanta / i128::from(whole)).ok())?
 }
 
-/// The least wall as a share of the nominal one.
-fn least_wall(subject: &Subject) -> Option<i64> {
-    let share = |m: Measured| match m.amount {
-        Amount::OfNominal(q) => Some(q),
-        Amount::Length(q) => ratio(q, subject.nominal.wall?),
-    };
-    readings(subject, ReadingKind::Wall, Part::Tube).into_iter().filter_map(share).min()
-}
-
 /// What the deepest pit or cut leaves of the least wall, as a share of the nominal one.
 fn under_findings(subject: &Subject, catalogue: &Catalogue) -> Option<i64> {
     let nominal = subject.nominal.wall?;
-    let length = |m: &Measured| m.amount.length(Some(nominal));
     let walls = [ReadingKind::Wall, ReadingKind::AdjacentWall];
-    let walls = walls.into_iter().flat_map(|what| readings(subject, what, Part::Tube));
-    let beside = walls.filter_map(|m| length(&m)).min().unwrap_or(nominal);
+    let walls = walls.into_iter().filter_map(|what| subject.worst(what, None));
+    let beside = walls.min().unwrap_or(nominal);
     let of_findings = subject.findings.iter().filter_map(|f| {
         let size = f.size?;
         match catalogue.at(&f.what, f.place, f.end).ok()?.size? {
@@ -164,30 +154,23 @@ fn under_findings(subject: &Subject, catalogue: &Catalogue) -> Option<i64> {
             _ => None,
         }
     });
-    let flaws = readings(subject, ReadingKind::FlawDepth, Part::Tube);
-    let of_flaws = flaws.iter().filter_map(length).map(|depth| beside - depth);
-    ratio(of_findings.chain(of_flaws).min()?, nominal)
+    let of_flaw = subject.worst(ReadingKind::FlawDepth, None).map(|depth| beside - depth);
+    ratio(of_findings.chain(of_flaw).min()?, nominal)
 }
 
 /// Half of what the box is wider than its counterbore, as read or as made.
 fn box_shoulder(subject: &Subject) -> Option<i64> {
-    let lengths = |what| {
-        let of = readings(subject, what, Part::Box);
-        of.into_iter().filter_map(|m| m.amount.length(subject.nominal.joint_od)).collect::<Vec<_>>()
-    };
-    let width = lengths(ReadingKind::Shoulder).into_iter().min();
-    let od = lengths(ReadingKind::JointOd).into_iter().min();
+    let worst = |what| subject.worst(what, Some(End::Box));
     let made = connection(subject.nominal.box_.name.as_deref())
         .and_then(|c| Measure::Diameter.store_f64(c.spec().counterbore()));
-    let bore = lengths(ReadingKind::Counterbore).into_iter().max().max(made);
-    let by_diameters = od.zip(bore).map(|(od, bore)| (od - bore) / 2);
-    [width, by_diameters].into_iter().flatten().min()
+    let bore = worst(ReadingKind::Counterbore).max(made);
+    let by_diameters = worst(ReadingKind::JointOd).zip(bore).map(|(od, bore)| (od - bore) / 2);
+    [worst(ReadingKind::Shoulder), by_diameters].into_iter().flatten().min()
 }
 
 /// Half of what the thread root of the pin is wider than its bore.
 fn pin_wall(subject: &Subject) -> Option<i64> {
-    let bores = readings(subject, ReadingKind::JointId, Part::Pin);
-    let bore = bores.into_iter().filter_map(|m| m.amount.length(subject.nominal.joint_id)).max()?;
+    let bore = subject.worst(ReadingKind::JointId, Some(End::Pin))?;
     let made = connection(subject.nominal.pin.name.as_deref())?;
     let root = Measure::Diameter.store_f64(root_of_pin(made))?;
     Some((root - bore) / 2)

@@ -72,11 +72,8 @@ pub enum Quant {
     No,
     /// At least one, and each.
     Every,
-    Latest,
-    /// The one before the latest.
-    Previous,
-    /// The first.
-    First,
+    /// The one that is meant.
+    One(Which),
 }
 
 /// Which one of some records is meant.
@@ -109,9 +106,7 @@ impl Quant {
             Self::Any => "any",
             Self::No => "no",
             Self::Every => "every",
-            Self::Latest => "latest",
-            Self::Previous => "previous",
-            Self::First => "first",
+            Self::One(which) => which.word(),
         }
     }
 }

@@ -106,7 +106,7 @@ struct Worked {
 macro_rules! worked {
     ($(
         $table:ident.$name:ident after $follows:ident:
-            $kind:expr, $stored:ident $(($($column:ident),+))?, $help:literal $(, also $also:literal)?;
+            $kind:expr, $stored:ident ($($column:ident),+), $help:literal $(, also $also:literal)?;
     )*) => {
         /// Fields that are worked out of columns.
         const WORKED: &[Worked] = &[$(Worked {
@@ -114,7 +114,7 @@ macro_rules! worked {
             name: stringify!($name),
             follows: stringify!($follows),
             kind: $kind,
-            stored: worked!(@stored $table $stored $(($($column),+))?),
+            stored: worked!(@stored $table $stored ($($column),+)),
             help: $help,
             also: &[$($also)?],
         }),*];

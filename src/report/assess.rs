@@ -193,8 +193,7 @@ pub fn add_level(
 
 fn facts(a: &Appraisal, told: &Told) -> Vec<Fact> {
     let v = &a.verdict;
-    // What its readings alone would allow is no leave to run it.
-    let follows = if told.may_run() { v.disposition.says() } else { v.disposition.kept_out() };
+    let follows = told.follows(v.disposition);
     let mut out = vec![Fact::plain("disposition", "what follows", Cell::Text(follows.to_owned()))];
     out.push(Fact::plain("class", "class", class_cell(a.class())));
     let computed = v.overall.standing.text();

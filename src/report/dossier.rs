@@ -4,15 +4,15 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::condition::DEFERENCE;
+use crate::condition::{DEFERENCE, Standards};
 use crate::model::{Body, Clock, EntryId, Vocabulary};
-use crate::projection::joint::{Appraisal, Ask};
+use crate::projection::joint::Appraisal;
 use crate::projection::kinds::Topic;
 use crate::schema::{BookFactRow, JointRow, Rows, SurveyRow, Totals};
 use crate::store::Book;
 
 use super::chart::Chart;
-use super::fitness::{self, RuleCall, Told};
+use super::fitness::{self, Told};
 use super::life::{Life, Reader, Seen};
 use super::lookup::in_string;
 use super::trace::{self, describe};
@@ -27,7 +27,7 @@ const SISTERS: usize = 12;
 /// The dossier of one joint.
 pub fn of_joint(book: &mut Book, joint: i64, present: &Present) -> Result<Report, ReportError> {
     let called = trace::failed_rules(book, joint, present)?;
-    let calls = fitness::calls_on(book, &[joint], present)?;
+    let standing = fitness::standing(book, &[joint], present)?.pop();
     let reader = Reader::in_units(book, present.units);
     let life = reader.life(joint)?;
     let clock = present.clock;
@@ -35,12 +35,12 @@ pub fn of_joint(book: &mut Book, joint: i64, present: &Present) -> Result<Report
     report.push(Block::Heading("Identity".to_owned()));
     report.push(identity(&life, clock));
     report.push(trace::today(&life, clock));
-    verdict(&reader, &life, calls.get(&joint).map(Vec::as_slice), present, &mut report)?;
+    verdict(&reader, &life, standing.as_ref(), present, &mut report);
     for block in failure::blocks(&reader, &life, called.as_deref(), clock)? {
         report.push(block);
     }
     used(&life, present, &mut report);
-    measured(&reader, &life, present, &mut report)?;
+    measured(&reader, &life, standing.as_ref(), present, &mut report)?;
     report.push(Block::Heading("Sisters".to_owned()));
     let asked = kin::Options { limit: SISTERS, now: present.now, clock };
     for block in kin::blocks(&reader, &life, &asked)? {
@@ -184,25 +184,22 @@ fn identity(life: &Life, clock: Clock) -> Block {
 fn verdict(
     reader: &Reader<'_>,
     life: &Life,
-    called: Option<&[RuleCall]>,
+    standing: Option<&(Appraisal, Told)>,
     present: &Present,
     report: &mut Report,
-) -> Result<(), ReportError> {
+) {
     report.push(Block::Heading("Verdict and class history".to_owned()));
-    let asked = reader.book.appraiser()?.appraise(life.row.joint, present.now, Ask::default())?;
-    let Some(appraisal) = asked else {
+    let Some((appraisal, told)) = standing else {
         report.push(Block::Note("the entry that introduced this joint is struck out".to_owned()));
-        return Ok(());
+        return;
     };
     let name = |at: i64| reader.entry(at).map_or_else(|_| String::new(), |seen| seen.name());
     let show =
         assess::Show { units: present.units, clock: present.clock, entry: &name, history: true };
-    let told = fitness::of(Some(reader.book), &appraisal, called, present.units)?;
-    let shown = assess::report(&appraisal, &told, &life.row.serial, &show);
+    let shown = assess::report(appraisal, told, &life.row.serial, &show);
     for block in shown.blocks.into_iter().filter(|b| !matches!(b, Block::Heading(_))) {
         report.push(block);
     }
-    Ok(())
 }
 
 /// What its runs used up.
@@ -224,14 +221,13 @@ fn used(life: &Life, present: &Present, report: &mut Report) {
 fn measured(
     reader: &Reader<'_>,
     life: &Life,
+    standing: Option<&(Appraisal, Told)>,
     present: &Present,
     report: &mut Report,
 ) -> Result<(), ReportError> {
     report.push(Block::Heading("Dimensions and make-up".to_owned()));
-    let mut appraiser = reader.book.appraiser()?;
-    let appraisal = appraiser.appraise(life.row.joint, present.now, Ask::default())?;
-    let standards = appraiser.facts().standards_at(present.now);
-    let judged = appraisal.as_ref().map(|a| (&a.subject, standards));
+    let standards: &Standards = reader.adoptions()?.standards_at(present.now);
+    let judged = standing.map(|(a, _)| (&a.subject, standards));
     push(graphs::wall(life, judged, present.units, present.clock), report);
     push(graphs::diameters(life, judged, present.units, present.clock), report);
     push(graphs::torque(life, present.units, present.clock), report);

@@ -143,13 +143,13 @@ pub fn report(
     options: &Options,
     present: &Present,
 ) -> Result<Report, ReportError> {
+    let in_force = || rules_in_force(book, present.now);
     let (compiled, columns, sort) = match rules {
         Some(rules) => read(book, text, rules, options, present)?,
+        None if may_ask_rules(text, options) => read(book, text, &in_force()?, options, present)?,
         None => match read(book, text, &RuleSet::none(), options, present) {
-            Ok(asked) if !may_ask_rules(text, options) => asked,
-            Ok(_) | Err(_) => {
-                read(book, text, &rules_in_force(book, present.now)?, options, present)?
-            }
+            Ok(asked) => asked,
+            Err(_) => read(book, text, &in_force()?, options, present)?,
         },
     };
     let asks_fitness = columns.iter().any(|c| ASK_FITNESS.contains(&&*c.label));

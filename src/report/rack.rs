@@ -2,7 +2,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::condition::{Fitness, Measured, RepairInput, RepairIssue, check_repair};
+use crate::condition::{
+    Caution, DEFERENCE, Fitness, Measured, RepairInput, RepairIssue, check_repair,
+};
 use crate::model::{Instant, RepairBody, Vocabulary};
 use crate::projection::joint::Appraisal;
 use crate::schema::{InspectionRow, JointRow, Rows};
@@ -35,8 +37,6 @@ pub fn table(list: &[(Appraisal, Told)]) -> Table {
             .map(|(a, told)| {
                 let v = &a.verdict;
                 let missing = v.not_measured();
-                let follows =
-                    if told.may_run() { v.disposition.says() } else { v.disposition.kept_out() };
                 let [fit, because, searches] = fitness::row_of(told);
                 vec![
                     Cell::Text(a.serial.clone()),
@@ -44,7 +44,7 @@ pub fn table(list: &[(Appraisal, Told)]) -> Table {
                     Cell::text(a.class().map(class_name)),
                     Cell::text(a.class_before.map(class_name)),
                     Cell::text(v.criterion_word().as_deref()),
-                    Cell::Text(follows.to_owned()),
+                    Cell::Text(told.follows(v.disposition).to_owned()),
                     if a.restrictions.is_empty() {
                         Cell::Missing
                     } else {
@@ -65,12 +65,14 @@ pub fn table(list: &[(Appraisal, Told)]) -> Table {
 
 /// The cautions of many verdicts, once, with whom to defer to.
 pub fn caution(list: &[(Appraisal, Told)]) -> Option<Block> {
-    let mut all: Vec<_> = list.iter().flat_map(|(a, _)| &a.verdict.cautions).copied().collect();
-    all.sort_unstable();
-    all.dedup();
-    let mut text: Vec<&str> = all.iter().map(|c| c.text()).collect();
-    text.push(crate::condition::DEFERENCE);
-    (!list.is_empty()).then(|| Block::Caution(text.join(" ")))
+    let all = list.iter().flat_map(|(a, _)| &a.verdict.cautions).copied().collect();
+    (!list.is_empty()).then(|| in_words(&all))
+}
+
+fn in_words(cautions: &BTreeSet<Caution>) -> Block {
+    let mut text: Vec<&str> = cautions.iter().map(|c| c.text()).collect();
+    text.push(DEFERENCE);
+    Block::Caution(text.join(" "))
 }
 
 /// Most joints that are listed one by one after a load.
@@ -95,30 +97,35 @@ pub fn after_load(
         return Ok(());
     }
     let joints = book.joints_by_name(&joints)?;
-    let mut all = fitness::standing(book, &joints, present)?;
     let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
-    for (_, told) in &all {
+    let (mut cautions, mut listed, mut more) = (BTreeSet::new(), Vec::new(), 0);
+    fitness::each_standing(book, &joints, present, |a, told| {
         *counts.entry(fitness::words(told.answer())).or_default() += 1;
-    }
-    let total = all.len();
+        cautions.extend(a.verdict.cautions.iter().copied());
+        if told.answer() == Some(Fitness::Fit) {
+        } else if listed.len() < LISTED {
+            listed.push((a, told));
+        } else {
+            more += 1;
+        }
+    })?;
+    let total: usize = counts.values().sum();
     let parts: Vec<String> = counts.iter().map(|(says, n)| format!("{n} {says}")).collect();
     let s = if total == 1 { "joint" } else { "joints" };
     let fit = format!("{total} {s} inspected; fit to run: {}", parts.join("; "));
     report.push(Block::Text(fit));
-    let cautions = caution(&all);
-    all.retain(|(_, told)| told.answer() != Some(Fitness::Fit));
-    let more = all.len().saturating_sub(LISTED);
-    all.truncate(LISTED);
-    if !all.is_empty() {
-        report.push(Block::Table(table(&all)));
+    if !listed.is_empty() {
+        report.push(Block::Table(table(&listed)));
     }
     if more > 0 {
         report.push(Block::Note(format!(
-            "{more} more that are not fit, or of which that cannot be said, are not shown: find \
-             'fit is unknown or fit = not_fit' lists them"
+            "{more} more that are not simply fit are not shown: find 'fit is unknown or fit in \
+             (not_fit, restricted)' lists them"
         )));
     }
-    report.blocks.extend(cautions);
+    if total > 0 {
+        report.push(in_words(&cautions));
+    }
     Ok(())
 }
 

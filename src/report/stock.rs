@@ -4,13 +4,13 @@ use std::collections::BTreeMap;
 
 use crate::condition::Fitness;
 use crate::filter::{Answer, Select, compile};
-use crate::model::{Class, Status, Vocabulary, name_key};
+use crate::model::{Call, Class, Status, Vocabulary, name_key};
 use crate::policy::RuleSet;
 use crate::schema::{JointRow, Rows, Value};
 use crate::store::Book;
 use crate::units::{Measure, UnitSystem};
 
-use super::fitness::{self, RuleCall};
+use super::fitness;
 use super::question::{self, Present, in_context};
 use super::{Block, Cell, Column, Report, ReportError, Table};
 
@@ -112,11 +112,11 @@ struct Heap {
 }
 
 impl Heap {
-    fn add(&mut self, j: &JointRow, calls: &[RuleCall]) {
+    fn add(&mut self, j: &JointRow, called: &[Call]) {
         self.joints += 1;
         self.length += j.length.unwrap_or(0);
         self.bare += i64::from(j.length.is_none());
-        match fitness::of_record(j, calls) {
+        match fitness::of_record(j, called) {
             Some(Fitness::Fit | Fitness::Restricted) => self.fit += 1,
             Some(Fitness::NotFit) => {}
             None => self.open += 1,
@@ -179,13 +179,12 @@ pub fn report(
     let kept = options.all || options.by.contains(&By::Status);
     let left_out = if kept { 0 } else { joints.iter().filter(|j| gone(j)).count() };
     let numbers: Vec<i64> = joints.iter().map(|j| j.joint).collect();
-    let calls = fitness::calls_on(book, &numbers, present)?;
-    let none = Vec::new();
+    let calls = fitness::called_for(book, &numbers, present)?;
     let mut heaps: BTreeMap<Vec<String>, Heap> = BTreeMap::new();
     let mut total = Heap::default();
     for j in joints.iter().filter(|j| kept || !gone(j)) {
         let (keys, cells) = options.by.iter().map(|by| by.of(j, present.units)).unzip();
-        let called = calls.get(&j.joint).unwrap_or(&none);
+        let called = calls.get(&j.joint).map_or(&[][..], Vec::as_slice);
         heaps.entry(keys).or_insert_with(|| Heap { cells, ..Heap::default() }).add(j, called);
         total.add(j, called);
     }

@@ -92,6 +92,13 @@ fn stopped(desk: &Desk, more: &[&str], fit: &str, ground: &str) {
     assert!(told.grounds.iter().any(|g| g == ground), "{ground}: {:?}", told.grounds);
 }
 
+/// The owner decides that A-1 runs as Class 3.
+fn owner_runs_it(desk: &Desk, reason: &str) {
+    let decision = ["enter", "decision", "serial=A-1", "ruling=class", "class=class 3"];
+    let reason = format!("reason={reason}");
+    desk.run(&[&decision[..], &["date=2026-06-11", "authority=owner", &reason]].concat()).ok();
+}
+
 #[test]
 fn below_the_floor_nobodys_decision_helps() {
     let desk = fit_joint();
@@ -107,17 +114,7 @@ fn below_the_floor_nobodys_decision_helps() {
     }
     inspect(&desk, "A-1", "2026-06-10", &["wall=0.05 in"]);
     stopped(&desk, &[], "not fit", "below_floor");
-    desk.run(&[
-        "enter",
-        "decision",
-        "serial=A-1",
-        "ruling=class",
-        "class=class 3",
-        "date=2026-06-11",
-        "reason=the owner wants it",
-        "authority=owner",
-    ])
-    .ok();
+    owner_runs_it(&desk, "the owner wants it");
     stopped(&desk, &[], "not fit", "below_floor");
 }
 
@@ -126,17 +123,7 @@ fn class_3_runs_by_its_owners_decision_alone() {
     let desk = yard(1);
     inspect(&desk, "A-1", "2026-06-10", &["wall=0.24 in"]);
     stopped(&desk, &[], "not fit", "class_3");
-    desk.run(&[
-        "enter",
-        "decision",
-        "serial=A-1",
-        "ruling=class",
-        "class=class 3",
-        "date=2026-06-11",
-        "reason=shallow hole, low pull",
-        "authority=owner",
-    ])
-    .ok();
+    owner_runs_it(&desk, "shallow hole, low pull");
     stopped(&desk, &[], "fit with a restriction", "owners_decision");
     // Looked at again it wants another one.
     inspect(&desk, "A-1", "2026-06-12", &["wall=0.238 in"]);
@@ -252,6 +239,105 @@ fn a_wall_lost_without_use_is_asked_for_again() {
     let because = desk.shown("serial = \"K1-0431\"", "unfit_because");
     assert!(because[0].contains("implausible"), "{because:?}");
     assert_eq!(desk.shown("serial = \"K1-0431\"", "wall_thickness"), ["K1-0431 0.27"]);
+}
+
+/// A-1 runs in a straight hole from a day of June until the next.
+fn runs(desk: &Desk, day: u8) {
+    desk.write(
+        "survey.csv",
+        "Well,W1\nDate,2026-01-20\nMD [ft],Inclination [deg],Azimuth [deg]\n0,0,0\n3000,0,0\n",
+    );
+    desk.write(
+        "tally.csv",
+        "Serial,Component,Length [ft],OD [in],ID [in],Weight [lb/ft],Count\n\
+         ,bit,1,8.5,2,80,\n,drill collar,30,6.5,2.8125,90,3\nA-1,,,,,,\n",
+    );
+    desk.write(
+        "log.csv",
+        "Activity,Bit from [ft],Bit to [ft],Hours [h],RPM,WOB [klbf]\n\
+         rotating on bottom,1000,1300,10,100,20\n",
+    );
+    desk.write(
+        "run.toml",
+        format!(
+            "name = \"R{day}\"\nwell = \"W1\"\nstart = 2026-06-{day:02}T00:00:00Z\n\
+             end = 2026-06-{:02}T00:00:00Z\nmud_weight = \"9.6 ppg\"\n\
+             hole_diameter = \"8 1/2 in\"\ntally = \"tally.csv\"\nlog = \"log.csv\"\n",
+            day + 1
+        ),
+    );
+    desk.run(&["load", "survey.csv", "run.toml"]).ok();
+}
+
+#[test]
+fn a_later_run_explains_no_wall_that_was_lost_before_it() {
+    let desk = yard(1);
+    runs(&desk, 1);
+    inspect(&desk, "A-1", "2026-06-04", &["wall=0.350 in"]);
+    inspect(&desk, "A-1", "2026-06-08", &["wall=0.330 in"]);
+    stopped(&desk, &[], "cannot be said", "implausible");
+    runs(&desk, 10);
+    for on in ["2026-06-09", "2026-06-14"] {
+        let ran = desk.run(&["assess", "A-1", "--as-of", on, "--json"]);
+        assert!(ran.out.contains("nothing in the book wore it"), "{on}: {}", ran.out);
+    }
+    let because = desk.shown("serial = \"A-1\"", "unfit_because");
+    assert!(because[0].contains("implausible"), "{because:?}");
+    // Nor does one that nobody had told of when the first run was all there was.
+    let late = yard(1);
+    inspect(&late, "A-1", "2026-06-04", &["wall=0.350 in"]);
+    inspect(&late, "A-1", "2026-06-08", &["wall=0.330 in"]);
+    runs(&late, 10);
+    assert!(!answer(&late, &[]).grounds.contains(&"implausible".to_owned()));
+}
+
+#[test]
+fn cracks_that_were_found_are_said_where_it_is_due() {
+    let desk = fit_joint();
+    inspect(&desk, "A-1", "2026-06-10", &["tube_finding=slip crack"]);
+    desk.run(&["enter", "event", "serial=A-1", "what=jarring", "date=2026-06-11"]).ok();
+    let told = desk.run(&["due", "--json"]).json();
+    let searches = told["due"][0]["crack_searches"].as_str().unwrap();
+    assert!(searches.contains("slip FOUND") && searches.contains("pin 5 d"), "{searches}");
+}
+
+#[test]
+fn a_call_that_is_asked_for_says_of_a_joint_what_all_of_them_do() {
+    let desk = fit_joint();
+    for event in ["jarring", "heat"] {
+        let what = format!("what={event}");
+        desk.run(&["enter", "event", "serial=A-1", &what, "date=2026-06-12"]).ok();
+    }
+    let fit = |more: &[&str]| {
+        let told = desk.run(&[&["due", "--json"][..], more].concat()).json();
+        let lines = told["due"].as_array().unwrap().clone();
+        lines.iter().map(|l| l["fit"].as_str().unwrap().to_owned()).collect::<Vec<_>>()
+    };
+    assert!(fit(&[]).len() > 1 && fit(&[]).iter().all(|f| f == "not fit"), "{:?}", fit(&[]));
+    assert_eq!(fit(&["--call", "inspection"]), ["not fit"]);
+}
+
+#[test]
+fn what_a_load_leaves_out_is_found_by_the_words_that_it_gives() {
+    let n = 45;
+    let desk = yard(n);
+    let mut rows = "Serial,Date,Wall [in],Body OD [in],Pin OD [in],Box OD [in],Pin ID [in],\
+                    Box shoulder [in],Pin tong [in],Box tong [in],Hardband height [in],Methods,\
+                    Box finding\n"
+        .to_owned();
+    let methods = ALL_METHODS.trim_start_matches("methods=");
+    for i in 1..=n {
+        rows += &format!(
+            "A-{i},2026-06-10,.355,5,6 5/8,6 5/8,3 1/4,5/8,8,11,3/32,{methods},hardband rough\n"
+        );
+    }
+    desk.write("rough.csv", rows);
+    let out = desk.run(&["load", "rough.csv"]).ok().replace('\n', " ");
+    assert!(out.contains(&format!("{n} fit with a restriction")), "{out}");
+    let out = out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(out.contains("5 more that are not simply fit are not shown"), "{out}");
+    let (_, filter) = out.split_once("find '").unwrap();
+    assert_eq!(desk.joints(filter.split_once('\'').unwrap().0).yes.len(), n);
 }
 
 #[test]
@@ -407,5 +493,47 @@ fn a_limit_for_critical_service_is_credited_to_no_edition_without_it() {
     assert!(!critical.is_empty(), "{margins:?}");
     for m in critical {
         assert!(m["source"].as_str().unwrap().contains("has no such class"), "{m}");
+    }
+}
+
+#[test]
+fn a_filter_asks_the_rules_whichever_way_it_asks() {
+    let desk = yard(5);
+    for serial in ["A-1", "A-2", "A-3", "A-4"] {
+        inspect(&desk, serial, "2026-06-01", &[]);
+    }
+    let enter = |what: &str, serial: &str, says: &[&str]| {
+        let serial = format!("serial={serial}");
+        desk.run(&[&["enter", what, &serial, "date=2026-06-12"], says].concat()).ok();
+    };
+    let quarantine = ["ruling=quarantine", "reason=fell"];
+    for heated in ["A-2", "A-3"] {
+        enter("event", heated, &["what=heat"]);
+    }
+    for quarantined in ["A-3", "A-4"] {
+        enter("decision", quarantined, &quarantine);
+    }
+    let bad = ["A-2", "A-3", "A-4"];
+    for (filter, yes, open) in [
+        ("fit = not_fit", &bad[..], &["A-5"][..]),
+        ("fit like \"not*\"", &bad, &["A-5"]),
+        ("fit = fit", &["A-1"], &["A-5"]),
+        ("fit like \"f?t\"", &["A-1"], &["A-5"]),
+        ("fit not like \"not*\"", &["A-1"], &["A-5"]),
+        ("unfit_because = called_out", &["A-2", "A-3"], &[]),
+        ("unfit_because like \"*called*\"", &["A-2", "A-3"], &[]),
+        ("unfit_because like \"*quarantine*\"", &["A-3", "A-4"], &[]),
+        ("unfit_because = \"quarantine, called_out\"", &["A-3"], &[]),
+        ("unfit_because = \"called_out, quarantine\"", &["A-3"], &[]),
+        (
+            "unfit_because in (\"quarantine, called_out\", \"called_out, inspection_due\")",
+            &["A-3"],
+            &[],
+        ),
+        ("unfit_because = quarantine", &["A-3", "A-4"], &[]),
+    ] {
+        let found = desk.joints(filter);
+        assert_eq!(found.yes, yes, "{filter}");
+        assert_eq!(found.open, open, "{filter}");
     }
 }

@@ -88,6 +88,8 @@ fn what_a_log_leaves_out_is_said_and_makes_figures_bounds() {
     assert!(out.contains("150 rows have no readable time or depth (first: row 101)"), "{out}");
     assert!(out.contains("211 of 361 rows were used") && out.contains("1 gaps of 0.42 h"), "{out}");
     assert_eq!(turns(&desk), "A-1 ≥ 2090");
+    let why = desk.run(&["why", "A-1", "revolutions > 100000"]).ok();
+    assert!(why.contains("the log of a run lacks some of what the rig did"), "{why}");
     let found = desk.run(&["find", "any run (grade = incomplete)", "--json"]).json();
     assert_eq!(found["joints"].as_array().unwrap().len(), 2, "{found}");
     // Rows that are cut off are lost too, whoever calls the run logged.

@@ -181,6 +181,26 @@ fn an_inspection_that_nobody_saw_may_have_been() {
 }
 
 #[test]
+fn no_unseen_run_was_at_the_time_of_a_run() {
+    let desk = yard();
+    enter(&desk, &["gap", "serial=N-1", "date=2026-01-20", "until=2026-02-10"]);
+    // The run reaches over the limit of the window.
+    for filter in [
+        "first run (name = \"L\") since 2026-02-02",
+        "latest run (name = \"L\") before 2026-02-02",
+        "name of first run since 2026-02-02 = \"L\"",
+        "name of latest run before 2026-02-02 = \"L\"",
+    ] {
+        let found = desk.joints(&format!("serial = \"N-1\" and {filter}"));
+        assert_eq!(found.yes, ["N-1"], "{filter}");
+    }
+    for filter in ["first run (name = \"L\")", "latest run (name = \"L\") before 2026-02-20"] {
+        let found = desk.joints(&format!("serial = \"N-1\" and {filter}"));
+        assert_eq!(found.open, ["N-1"], "{filter}");
+    }
+}
+
+#[test]
 fn what_a_joint_brought_counts_before_a_date() {
     let desk = yard();
     let whole = (1072.0, Some(1072.0));

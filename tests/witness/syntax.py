@@ -391,9 +391,7 @@ class Parser:
         if self.peek()[1] == "of" and self.peek(1)[1] in ("latest", "last", "previous", "first"):
             self.next()
             which = self.next()[1].lower()
-            if which in ("previous", "first"):
-                return Pick(field, which, *self.of_record())
-            which = "latest" if which.startswith("lat") else which
+            which = "latest" if which == "last" else which
             return Pick(field, which, *self.of_record())
         field.windows = self.windows()
         return field

@@ -211,7 +211,6 @@ def near(a, b):
 
 def compare_numbers(a, op, b):
     """Set of outcomes of a comparison of bounds: decided only where all of them agree."""
-    # A number that means just itself is compared as it is stored.
     computed = a.computed or b.computed
     # A number that means just itself is compared as it is stored.
     unsure = computed or op in ("=", "!=") and b.half == 0

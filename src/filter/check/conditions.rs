@@ -68,6 +68,7 @@ impl Checker<'_, '_, '_> {
             }
             ExprKind::Like { value, pattern, negated } => {
                 let pred = self.like(value, pattern)?;
+                let pred = self.with_rules(pred, e.span)?;
                 Some(self.negate(*negated, pred, e.span))
             }
             ExprKind::Ranked { value, worse, than, negated } => {
@@ -140,7 +141,7 @@ impl Checker<'_, '_, '_> {
                         // What the joint was then, where the record has a field of that name too.
                         let then =
                             matches!(windows[..], [Window { kind: WindowKind::ThatTime, .. }]);
-                        let of_joint = registry::field(None, field.name).filter(|_| then);
+                        let of_joint = if then { registry::field(None, field.name) } else { None };
                         let field = of_joint.filter(|f| f.past.is_some()).unwrap_or(field);
                         self.field_value(field, source, windows, e.span)
                     }
@@ -367,16 +368,17 @@ impl Checker<'_, '_, '_> {
     }
 
     fn history(&mut self, quant: Quant, of: &AstRecords, span: Span) -> Option<Pred> {
-        if of.condition.is_none()
-            && matches!(quant, Quant::Every | Quant::Latest | Quant::Previous | Quant::First)
-        {
-            let kind = &of.kind.text;
-            let hint = match quant {
-                Quant::Every => {
-                    format!("write every {kind} (…), or any {kind} to ask whether there is one")
-                }
-                _ => format!("write {} {kind} (…), or FIELD of {0} {kind}", quant.word()),
-            };
+        let kind = &of.kind.text;
+        let hint = match quant {
+            Quant::Any | Quant::No => None,
+            Quant::Every => {
+                Some(format!("write every {kind} (…), or any {kind} to ask whether there is one"))
+            }
+            Quant::One(which) => {
+                Some(format!("write {} {kind} (…), or FIELD of {0} {kind}", which.word()))
+            }
+        };
+        if let Some(hint) = hint.filter(|_| of.condition.is_none()) {
             self.fail::<()>(
                 ErrorKind::Syntax,
                 span,

@@ -1,18 +1,14 @@
 //! Fields of one joint's rows, and figures of runs that a window cuts.
 
 use crate::model::Histogram;
+use crate::projection::joint::{AT_LEAST, UNTIMED};
 use crate::schema::Value;
 
 use super::super::facts::{Line, cell, int};
 use super::super::registry::{Above, Field, Kind, Part as Cut, Record, Stored, Table, figures_at};
 use super::super::typed::{MS_PER_SECOND, Past, Read};
-use super::{Bounds, Eval, Row};
+use super::{Bounds, Eval, Row, Verdict};
 
-/// The bits of a run's flags that say that its figures are lower bounds: estimated, or cut from a log
-/// that is incomplete.
-const AT_LEAST: i64 = 4 | 64;
-/// The bit that says that nobody knows when in the run they were.
-const UNTIMED: i64 = 32;
 /// The whole of a ratio, in quanta.
 const WHOLE: i64 = 1_000_000_000;
 
@@ -85,8 +81,8 @@ impl Eval<'_> {
             Past::ThatTime if states == Table::Custody && self.custody_clashes() => return None,
             Past::ThatTime => {
                 let row = row?;
-                let column = if row.record == Record::Run { "start" } else { "date" };
-                int(cell(row.record.table(), row.line, column))?.saturating_add(1)
+                let (start, _) = row.record.span();
+                int(cell(row.record.table(), row.line, start))?.saturating_add(1)
             }
         };
         let begun = self.facts.lines(states).iter().filter(|l| at(l).is_some_and(|at| at < until));
@@ -95,15 +91,10 @@ impl Eval<'_> {
 
     /// Whether a move or hire of the joint excludes another fact.
     fn custody_clashes(&self) -> bool {
-        let entries = |table: Table, columns: &'static [&'static str]| {
-            let lines = self.facts.lines(table).iter();
-            lines.flat_map(move |l| columns.iter().filter_map(move |c| int(cell(table, l, c))))
-        };
-        let clashing: Vec<i64> =
-            entries(Table::Conflict, &["first_entry", "second_entry"]).collect();
-        let mut handled =
-            entries(Table::Move, &["entry"]).chain(entries(Table::Hire, &["entry", "back_entry"]));
-        handled.any(|entry| clashing.contains(&entry))
+        [Record::Move, Record::Hire].into_iter().any(|record| {
+            let mut lines = self.facts.lines(record.table()).iter();
+            lines.any(|line| self.stands(record, line, false) != Verdict::True)
+        })
     }
 
     /// A field that is one number, flag or set of a row.

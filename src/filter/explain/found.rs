@@ -1,5 +1,6 @@
 //! What was found for a value, where it came from, and what is missing.
 
+use crate::projection::joint::{ESTIMATED, INCOMPLETE};
 use crate::schema::{CERTIFICATE, Value};
 use crate::units::Measure;
 
@@ -222,21 +223,18 @@ impl Eval<'_> {
         let edges =
             if total.kept_since().is_some() { Edges::default() } else { self.edges(&total.window) };
         out.extend(self.gap_words(&edges));
-        let conflicts = self
-            .facts
-            .lines(Table::JointRun)
-            .iter()
-            .any(|l| int(cell(Table::JointRun, l, "conflicting")).is_some_and(|c| c != 0));
-        if conflicts {
-            out.push("runs that exclude each other wait for a decision".to_owned());
-        }
-        let estimated = self
-            .facts
-            .lines(Table::JointRun)
-            .iter()
-            .any(|l| int(cell(Table::JointRun, l, "flags")).is_some_and(|f| f & 4 != 0));
-        if estimated {
-            out.push("figures of a run are estimates".to_owned());
+        let some_run = |column: &'static str, bits: i64| {
+            let mut runs = self.facts.lines(Table::JointRun).iter();
+            runs.any(|l| int(cell(Table::JointRun, l, column)).is_some_and(|n| n & bits != 0))
+        };
+        for (column, bits, lacks) in [
+            ("conflicting", 1, "runs that exclude each other wait for a decision"),
+            ("flags", ESTIMATED, "figures of a run are estimates"),
+            ("flags", INCOMPLETE, "the log of a run lacks some of what the rig did"),
+        ] {
+            if some_run(column, bits) {
+                out.push(lacks.to_owned());
+            }
         }
         if let Stored::Counter { over: Over::Runs(column, _), .. } = total.field.stored {
             let lacking = self

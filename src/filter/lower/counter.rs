@@ -49,7 +49,7 @@ impl Lower {
         let (brought_least, brought_most) = brought(total, edges);
         let add = |a: &Sql, b: Sql| sql!["(", a, " + ", b, ")"];
         let larger = |a: &Sql, b: Sql| sql!["max(", a, ", ", b, ")"];
-        let largest = matches!(over(total.field), Over::Runs(_, Cut::Largest(_)));
+        let largest = is_largest(over(total.field));
         // Nobody knows at which place stands what it brought.
         let lo = if largest || matches!(over(total.field), Over::WorstPlace(_)) {
             larger(&least, brought_least)
@@ -102,17 +102,13 @@ impl Lower {
                 let [a, b, c] = places;
                 (worst([a.0, b.0, c.0]), worst([a.1, b.1, c.1]))
             }
-            Over::Place(column, _) => {
-                let opened = self.open(&of(Record::Run), edges);
-                let value = self.run_field(column, None, &opened.scope());
-                self.sum_up(&opened, &value, &Cond::Always)
-            }
-            Over::Runs(column, cut) => {
+            over @ (Over::Place(column, _) | Over::Runs(column, _)) => {
                 let opened = self.open(&of(Record::Run), edges);
                 let value = self.run_field(column, total.above, &opened.scope());
-                match cut {
-                    Cut::Sums => self.sum_up(&opened, &value, &Cond::Always),
-                    Cut::Largest(_) => self.max_up(&opened, &value, &Cond::Always),
+                if is_largest(over) {
+                    self.max_up(&opened, &value, &Cond::Always)
+                } else {
+                    self.sum_up(&opened, &value, &Cond::Always)
                 }
             }
         }
@@ -246,6 +242,11 @@ fn brought(total: &Total, edges: &Edges) -> (Sql, Sql) {
         or_nothing(&not_all, sql!["coalesce(", stated(lo), ", 0)"])
     };
     (least, or_nothing(&not_there, stated(hi)))
+}
+
+/// Whether the largest of the runs is meant, not their sum.
+const fn is_largest(over: Over) -> bool {
+    matches!(over, Over::Runs(_, Cut::Largest(_)))
 }
 
 fn over(field: &Field) -> Over {

@@ -12,8 +12,11 @@ use super::super::typed::{Node, Num, Phrase, Pred, Read, Records, Reference, Rul
 /// which every record decides it.
 pub(in super::super) fn decided(node: &Node) -> Cond {
     match &node.pred {
-        // Whether something is unknown is known; who is kin is, too.
-        Pred::Const(_) | Pred::Unknown(_) | Pred::Kin(_) => Cond::Always,
+        // Whether something is unknown is known.
+        Pred::Const(_) | Pred::Unknown(_) => Cond::Always,
+        // So is who is kin, unless nobody can tell whose kin is asked for.
+        Pred::Kin(kin) if kin.is_certain() => Cond::Always,
+        Pred::Kin(_) => Cond::Never,
         Pred::All(terms) | Pred::Any(terms) => Cond::all(terms.iter().map(decided)),
         Pred::Not(inner) => decided(inner),
         Pred::Compare { left, right, .. } => Cond::all([left, right].map(|n| number(&n.num))),

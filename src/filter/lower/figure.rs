@@ -1,5 +1,7 @@
 //! Fields in SQL: columns of the joint and of records, figures of runs that a window cuts.
 
+use crate::projection::joint::{AT_LEAST, UNTIMED};
+
 use super::super::registry::{Above, Field, Kind, Part as Cut, Stored, figures_at};
 use super::super::sql::{Part, Sql, sql};
 use super::super::typed::{MS_PER_SECOND, Read};
@@ -7,11 +9,6 @@ use super::number::Span;
 use super::window::Parts;
 use super::{Lower, Row, Scope};
 
-/// The bits of a run's flags that say that its figures are lower bounds: estimated, or cut from a log
-/// that is incomplete.
-const AT_LEAST: i64 = 4 | 64;
-/// The bit that says that nobody knows when in the run they were.
-const UNTIMED: i64 = 32;
 /// The whole of a ratio, in quanta.
 const WHOLE: i64 = 1_000_000_000;
 
@@ -48,16 +45,11 @@ impl Lower {
             Kind::Measure(m) => Some(m.quanta_per_base()),
             _ => Some(MS_PER_SECOND),
         };
-        if read.past.is_some() {
-            let value = self
-                .then(read, scope, &|state| self.plain(field, &|_, name| sql![state, ".", name]));
-            return Span::exact(value, quanta);
-        }
         if let Stored::Between(lo, hi) = field.stored {
             return Span { lo: sql!["j.", lo], hi: sql!["j.", hi], quanta };
         }
-        if field.record.is_none() {
-            return Span::exact(self.plain(field, &|_, name| sql!["j.", name]), quanta);
+        if read.past.is_some() || field.record.is_none() {
+            return Span::exact(self.place_read(read, scope), quanta);
         }
         let Some(row) = &scope.row else {
             // Not reached: the checker puts a record in scope for its fields.

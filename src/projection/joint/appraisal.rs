@@ -10,7 +10,7 @@ use crate::condition::{
 };
 use crate::model::{
     Body, Class, Clock, Component, End, Entry, EntryId, InspectionBody, Instant, JointBody, Moment,
-    Reading, ReadingKind, Recorded, Work,
+    ReadingKind, Recorded, Work,
 };
 use crate::units::{Measure, UnitSystem};
 
@@ -91,12 +91,15 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
     let class_before = fold.condition.standing();
     let day_of = inspection.map(|i| i.0.day(fold.clock));
     let unlikely = match (inspection, day_of) {
-        (Some((_, body)), Some(day)) if !fresh => fold.unlikely(body, day),
+        (Some((_, body)), Some(day)) if !fresh => fold.unlikely(body, day, at),
         _ => Vec::new(),
     };
     let standing = inspection.map(|(_, body)| super::condition::stands_of(body, &unlikely));
     let body = standing.as_ref();
     let day = inspection.map(|i| i.0.day(fold.clock)).filter(|_| !fresh);
+    if let (Some(body), Some(day)) = (body, day_of) {
+        fold.condition.flag(body, day, &unlikely);
+    }
     if let (Some(body), Some(day)) = (body, day) {
         fold.condition.inspected_on(day, body);
     }
@@ -124,22 +127,14 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
         condition::restrictions_after(&c.restrictions, &verdict, &done, &standards.works);
     let declared = if fresh { body.and_then(|b| b.declared).or(c.declared) } else { c.declared() };
     let disputed = declared.is_some() && condition::agreement(declared, verdict.overall).disputed();
-    let read_again = |u: &Unlikely| {
-        let same = |r: &Reading| (r.what, r.end) == (u.what, u.end);
-        body.is_some_and(|b| b.readings.iter().any(same))
-    };
-    // What the day itself flagged stays, whichever of its readings comes first.
-    let held = c.unlikely.iter().filter(|(day, u)| Some(*day) == day_of || !read_again(u));
-    let held = held.map(|(_, u)| u);
     let below = condition::below_floor(&subject, &standards.findings);
     let bore = subject.worst(ReadingKind::JointId, Some(End::Pin));
     let stands = Stands {
         // What the book held alone is judged by what is seen now.
         weak_pin: connection::weak_pin(fold.body, &fold.nominal, bore, step.class),
         declared,
-        owners_word: c.owners_word.filter(|_| body.is_none()),
+        owners_word: c.owners_word && body.is_none(),
         restrictions: restrictions.clone(),
-        unlikely: held.chain(&unlikely).copied().collect(),
         ..fold.stands(below, step.class)
     };
     Some(Appraisal {

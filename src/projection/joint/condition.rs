@@ -5,8 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::NaiveDate;
 
 use crate::condition::{
-    self, BelowFloor, Disposition, Found, Ground, Looked, Measured, OwnersWord, Previous,
-    Restriction, RunFacts, Stands, Subject, Unlikely, Verdict,
+    self, BelowFloor, Disposition, Found, Ground, Looked, Measured, Previous, Restriction,
+    RunFacts, Stands, Subject, Unlikely, Verdict,
 };
 use crate::model::{
     Body, Class, DecisionBody, End, InspectionBody, Instant, JointBody, MakeupBody, Qty, Reading,
@@ -91,7 +91,7 @@ pub(super) struct Condition {
     /// Readings in force that earlier ones contradict.
     pub unlikely: Vec<(NaiveDate, Unlikely)>,
     /// The decision by which Class 3 runs, as long as nothing was looked at since.
-    pub owners_word: Option<OwnersWord>,
+    pub owners_word: bool,
     pub hardband: Option<String>,
     pub hardband_alloy: Option<String>,
     pub coating: Option<String>,
@@ -118,7 +118,7 @@ impl Condition {
             verdict: None,
             below: Vec::new(),
             unlikely: Vec::new(),
-            owners_word: None,
+            owners_word: false,
             hardband: None,
             hardband_alloy: body.hardband.clone(),
             coating: body.coating.clone(),
@@ -161,6 +161,15 @@ impl Condition {
         let n = self.carried.partition_point(|(at, _)| *at <= start);
         let carried = n.checked_sub(1).and_then(|i| self.carried.get(i));
         carried.map_or(Some(false), |(_, list)| Restriction::broken(list, run))
+    }
+
+    /// Takes in which readings of an inspection of a day earlier ones contradict. What it read again
+    /// is in doubt no longer; what the day itself flagged stays, whichever of its readings comes first.
+    pub(super) fn flag(&mut self, body: &InspectionBody, day: NaiveDate, unlikely: &[Unlikely]) {
+        let read = |u: &Unlikely| body.readings.iter().any(|r| (r.what, r.end) == (u.what, u.end));
+        self.unlikely.retain(|(flagged, u)| *flagged == day || !read(u));
+        self.unlikely.extend(unlikely.iter().map(|u| (day, *u)));
+        self.unlikely.sort_by_key(|(day, u)| (*day, u.what, u.end, u.read));
     }
 
     /// Adds an inspection to those of its day.
@@ -239,31 +248,32 @@ pub(super) fn stands_of(body: &InspectionBody, unlikely: &[Unlikely]) -> Inspect
 }
 
 impl Fold<'_> {
-    /// Readings of an inspection of a day that earlier ones contradict.
-    pub(super) fn unlikely(&self, body: &InspectionBody, day: NaiveDate) -> Vec<Unlikely> {
+    /// Readings of an inspection, made on a day at an instant, that earlier ones contradict.
+    pub(super) fn unlikely(
+        &self,
+        body: &InspectionBody,
+        day: NaiveDate,
+        at: Instant,
+    ) -> Vec<Unlikely> {
         // Where part of its life is not in the book, or nobody keeps its runs, something may have worn
-        // it.
+        // it. What came after it was read did not.
         let gap = |since: Instant| self.records.gaps.iter().any(|g| g.until > since.0);
-        let worn = |since: Instant| self.input.runs.iter().any(|r| r.finish > since.0);
+        let begun = || self.input.runs.iter().filter(|r| r.start <= at.0);
+        let worn = |since: Instant| begun().any(|r| r.finish > since.0);
         let out = |since: Instant| {
             let hires = self.records.hires.iter();
             let at_home = hires.into_iter().all(|h| h.back.is_some_and(|back| back <= since.0));
             !at_home
         };
-        let kept = !self.input.runs.is_empty();
+        let kept = begun().next().is_some();
         let unused = |since: Instant| kept && !gap(since) && !worn(since) && !out(since);
         self.condition.readings.contradicted(&body.readings, day, &self.nominal, &unused)
     }
 
     pub(super) fn inspected(&mut self, body: &InspectionBody, placed: &Placed) {
-        let unlikely = self.unlikely(body, placed.day());
+        let unlikely = self.unlikely(body, placed.day(), placed.at());
         let body = &stands_of(body, &unlikely);
-        let read = |u: &Unlikely| body.readings.iter().any(|r| (r.what, r.end) == (u.what, u.end));
-        // What the day itself flagged stays, whichever of its readings comes first.
-        let day = placed.day();
-        self.condition.unlikely.retain(|(flagged, u)| *flagged == day || !read(u));
-        self.condition.unlikely.extend(unlikely.into_iter().map(|u| (day, u)));
-        self.condition.unlikely.sort_by_key(|(day, u)| (*day, u.what, u.end, u.read));
+        self.condition.flag(body, placed.day(), &unlikely);
         let at = placed.at();
         let in_doubt = |tag: &String| self.input.book.doubtful(tag, at);
         let doubtful =
@@ -328,7 +338,7 @@ impl Fold<'_> {
         let verdict = condition::assess(&subject, standards);
         let c = &mut self.condition;
         c.below = condition::below_floor(&subject, &standards.findings);
-        c.owners_word = c.owners_word.filter(|_| seen.is_none());
+        c.owners_word &= seen.is_none();
         let works = &standards.works;
         let step = condition::class_after(&c.previous, &verdict, &c.repairs, None, works);
         c.steps.push(ClassEvent::of_verdict(at, entry, c.standing(), &step, &verdict));
@@ -560,8 +570,7 @@ impl Fold<'_> {
                         );
                         self.condition.steps.push(event);
                         let reasoned = !body.reason.trim().is_empty();
-                        self.condition.owners_word = (*class == Class::Class3 && reasoned)
-                            .then_some(OwnersWord { entry: placed.position });
+                        self.condition.owners_word = *class == Class::Class3 && reasoned;
                         state.overall = Some(*class);
                         state.entry = Some(placed.position);
                         state.criterion = Some("decision".to_owned());

@@ -10,7 +10,7 @@ use crate::report::ReportError;
 use crate::schema::Value;
 use crate::store::Book;
 
-use super::super::fitness::{calls_on, grounds_of, with_calls};
+use super::super::fitness::with_calls;
 use super::super::pass::ReaderPool;
 use super::super::question::{self, Present, in_context};
 use super::super::rule_pass::{Said, all_rules};
@@ -40,21 +40,25 @@ struct Part {
     unforeseen: (usize, usize),
 }
 
-/// Asks the rules that make the call that is asked for.
+/// Asks all rules, once; those that make the call that is asked for are told.
 pub(super) fn everything(
     book: &mut Book,
     rules: &RuleSet,
     options: &Options,
     present: &Present,
 ) -> Result<Found, ReportError> {
-    let wanted: Vec<&Rule> =
-        rules.rules.iter().filter(|r| options.call.is_none_or(|c| c == r.call)).collect();
+    let all: Vec<&Rule> = rules.rules.iter().collect();
+    let is_wanted = |r: &&Rule| options.call.is_none_or(|c| c == r.call);
+    let wanted: Vec<&Rule> = all.iter().copied().filter(is_wanted).collect();
     let recent = match options.within {
         Some(_) => Some(recent_of(book, &wanted, present)?),
         None => None,
     };
     let mut desks = ReaderPool::open(book)?;
-    let said = all_rules(&mut desks, rules, &wanted, None, options.within.is_some(), present)?;
+    let said = all_rules(&mut desks, rules, &all, None, options.within.is_some(), present)?;
+    let called = called_for(&all, &said);
+    let said = all.iter().zip(said).filter(|(rule, _)| is_wanted(rule)).map(|(_, said)| said);
+    let said: Vec<Said> = said.collect();
     let ahead = options.within.zip(recent.as_ref());
     let parts = desks
         .each(wanted.len(), &|book, n| part(book, rules, wanted[n], &said[n], ahead, present))?;
@@ -74,7 +78,7 @@ pub(super) fn everything(
     }
     named.sort_unstable();
     named.dedup();
-    let labels = labels(desks.book(), rules, &named, present)?;
+    let labels = labels(desks.book(), &named, present)?;
     let mut found = Found::default();
     for (n, ((rule, said), part)) in wanted.into_iter().zip(said).zip(parts).enumerate() {
         let spoken = Spoken::of(rule);
@@ -118,34 +122,23 @@ pub(super) fn everything(
             }));
         }
     }
-    stand(desks.book(), &mut found.lines, (options.call.is_some(), present))?;
+    for line in &mut found.lines {
+        let grounds = called.get(&line.joint).into_iter().flatten().copied();
+        line.fit = with_calls(line.label.recorded, answer(grounds));
+    }
     found.lines = one_a_call(found.lines);
     Ok(found)
 }
 
-/// Says of each line how its joint stands: by its record and by all rules that call, of which those
-/// for one call were asked where `some` says so.
-fn stand(
-    book: &mut Book,
-    lines: &mut [Line],
-    (some, present): (bool, &Present),
-) -> Result<(), ReportError> {
-    let mut called: HashMap<i64, Vec<Ground>> = HashMap::new();
-    if some {
-        let joints: Vec<i64> = lines.iter().map(|l| l.joint).collect();
-        for (joint, calls) in calls_on(book, &joints, present)? {
-            called.insert(joint, grounds_of(&calls));
-        }
-    } else {
-        for line in lines.iter().filter(|l| l.standing == Standing::Due) {
-            called.entry(line.joint).or_default().push(Ground::of_call(line.call));
+/// What rules that call are to joints, by joint.
+fn called_for(rules: &[&Rule], said: &[Said]) -> HashMap<i64, Vec<Ground>> {
+    let mut out: HashMap<i64, Vec<Ground>> = HashMap::new();
+    for (rule, said) in rules.iter().zip(said) {
+        for joint in &said.due {
+            out.entry(*joint).or_default().push(Ground::of_call(rule.call));
         }
     }
-    for line in lines {
-        let grounds = called.get(&line.joint).into_iter().flatten().copied();
-        line.fit = with_calls(line.label.recorded, answer(grounds));
-    }
-    Ok(())
+    out
 }
 
 /// Recent use, and wear where one of the rules moves with it.

@@ -1,7 +1,7 @@
 //! Rules that the calendar alone moves: a filter that will hold though nothing happens, like one of a
 //! search that becomes a year old. They are asked of the book as it stands, on days to come.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet, HashSet};
 
 use crate::model::Instant;
 use crate::policy::{Rule, RuleSet};
@@ -17,6 +17,9 @@ const MOST: usize = 96;
 /// The first and the last day, counted from today, on which a rule begins to speak of a joint.
 pub(super) type Days = (f64, f64);
 
+/// A rule, by its place in the list, and a joint.
+type Key = (usize, i64);
+
 /// When each of the rules that have no value of their own will begin to speak of joints of which it
 /// does not speak now, within so many days; by place in the list and joint.
 pub(super) fn coming(
@@ -25,27 +28,27 @@ pub(super) fn coming(
     (wanted, said): (&[&Rule], &[Said]),
     days: f64,
     present: &Present,
-) -> Result<BTreeMap<(usize, i64), Days>, ReportError> {
+) -> Result<BTreeMap<Key, Days>, ReportError> {
     let moved: Vec<usize> = (0..wanted.len()).filter(|n| wanted[*n].limit.is_none()).collect();
-    let asked: Vec<&Rule> = moved.iter().map(|n| wanted[*n]).collect();
     let mut out = BTreeMap::new();
-    if asked.is_empty() || days < 1.0 {
+    if moved.is_empty() || days < 1.0 {
         return Ok(out);
     }
     #[expect(clippy::cast_possible_truncation, reason = "a cast of a float saturates")]
     let last = days.min(36_525.0) as i64;
-    let mut on = |day: i64| -> Result<Vec<(usize, i64)>, ReportError> {
+    let mut on = |day: i64, rules_asked: &[usize]| -> Result<HashSet<Key>, ReportError> {
+        let asked: Vec<&Rule> = rules_asked.iter().map(|n| wanted[*n]).collect();
         let now = Instant(present.now.0.saturating_add(day * 86_400_000));
         let then = Present { now, ..*present };
         let said = all_rules(desks, rules, &asked, None, false, &then)?;
-        let due = moved.iter().zip(said).flat_map(|(n, s)| s.due.into_iter().map(|j| (*n, j)));
-        Ok(due.collect())
+        let due = rules_asked.iter().zip(said);
+        Ok(due.flat_map(|(n, s)| s.due.into_iter().map(|j| (*n, j))).collect())
     };
-    let now: Vec<(usize, i64)> = moved
+    let mut first: Vec<Key> = on(last, &moved)?.into_iter().collect();
+    let now: HashSet<Key> = moved
         .iter()
         .flat_map(|n| said[*n].due.iter().chain(&said[*n].open).map(|j| (*n, *j)))
         .collect();
-    let mut first = on(last)?;
     first.retain(|key| !now.contains(key));
     // Between two days of which the first has none of these and the last has all.
     let mut spans = vec![(0i64, last, first)];
@@ -59,7 +62,9 @@ pub(super) fn coming(
             continue;
         }
         let mid = lo + (hi - lo) / 2;
-        let due = on(mid)?;
+        // Of the rules, those that begin to speak in this span.
+        let speaking: BTreeSet<usize> = keys.iter().map(|(n, _)| *n).collect();
+        let due = on(mid, &speaking.into_iter().collect::<Vec<_>>())?;
         times += 1;
         let (early, late) = keys.into_iter().partition(|key| due.contains(key));
         spans.push((mid, hi, late));

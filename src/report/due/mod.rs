@@ -300,12 +300,14 @@ fn searches(
     present: &Present,
 ) -> Result<HashMap<i64, String>, ReportError> {
     let mut out = HashMap::new();
+    let adoptions = book.adoptions()?;
+    let catalogue = &adoptions.standards_at(present.now).findings;
     for line in lines.iter().take(options.limit.unwrap_or(usize::MAX)) {
         if out.len() >= SEARCHED {
             break;
         }
         if let Entry::Vacant(slot) = out.entry(line.joint) {
-            let list = fitness::searches_on_record(book, line.joint, present.now.0)?;
+            let list = fitness::searches_on_record(book, line.joint, catalogue, present.now.0)?;
             slot.insert(fitness::searches_in_short(&list));
         }
     }

@@ -62,13 +62,13 @@ fn of_joints(
 /// What people know joints by.
 pub(super) fn labels(
     book: &mut Book,
-    rules: &RuleSet,
     joints: &[i64],
     present: &Present,
 ) -> Result<Labels, ReportError> {
     let mut out = Labels::new();
     let names = ["serial", "string", "location", "fit"];
-    of_joints(book, rules, &names, joints, present, |joint, asked| {
+    // Fit as it is recorded: what the rules call for comes on top of it.
+    of_joints(book, &RuleSet::none(), &names, joints, present, |joint, asked| {
         let label = Label {
             serial: asked.text(0).unwrap_or_default(),
             order: out.len(),

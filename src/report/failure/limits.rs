@@ -25,7 +25,7 @@ pub(crate) struct Called {
     /// Whether it calls; `None` when that cannot be told.
     pub calls: Option<bool>,
     /// When it is asked of the book.
-    pub at: Option<Instant>,
+    pub at: Instant,
     /// As the book stood when, and what was looked at last then, by whom.
     pub as_of: String,
 }
@@ -152,7 +152,7 @@ pub(super) fn limits(
         };
         rows.push(row(
             &format!("rule {}", c.rule),
-            c.at.map_or(Cell::Missing, |at| instant(at.0, clock)),
+            instant(c.at.0, clock),
             c.value.clone(),
             c.limit.clone(),
             says,

@@ -39,12 +39,8 @@ pub(in crate::report) fn before_it(
         |entry| format!("last inspected by {}, entry {}", entry.raw.author, entry.raw.label()),
     );
     let then_now = Present { now: Instant(before.0.saturating_sub(1)), ..*present };
-    let mut called = of_joint(&mut seen, &then, &then_now)?;
-    for c in &mut called {
-        c.at = Some(before);
-        c.as_of = format!("as the book stood before {as_of}; {rests_on}");
-    }
-    Ok(called)
+    let as_of = format!("as the book stood before {as_of}; {rests_on}");
+    of_joint(&mut seen, &then, &then_now, (before, &as_of))
 }
 
 /// Asks every rule in force of one joint. Rules that are not for it say nothing.
@@ -52,6 +48,7 @@ fn of_joint(
     book: &mut Book,
     joint: &JointRow,
     present: &Present,
+    (at, as_of): (Instant, &str),
 ) -> Result<Vec<Called>, ReportError> {
     let set = rules_in_force(book, present.now)?;
     let mut out = Vec::new();
@@ -84,8 +81,8 @@ fn of_joint(
                 value: cell(0),
                 limit: cell(1),
                 calls: due.then_some(true),
-                at: None,
-                as_of: String::new(),
+                at,
+                as_of: as_of.to_owned(),
             });
         }
     }

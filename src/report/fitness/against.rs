@@ -20,13 +20,6 @@ pub struct Demands {
     pub casing: bool,
 }
 
-impl Demands {
-    /// Whether nothing is asked.
-    pub fn is_empty(&self) -> bool {
-        *self == Self::default()
-    }
-}
-
 const YIELD: &str = "API RP 7G: load at which the tube yields, straight, no design factor";
 const MAKEUP: &str = "API RP 7G: no more than the make-up torque of today's dimensions";
 

@@ -1,6 +1,6 @@
 //! What the rules in force call for on some joints.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 use crate::model::Call;
 use crate::policy::Rule;
@@ -33,8 +33,45 @@ pub fn calls_on(
     present: &Present,
 ) -> Result<BTreeMap<i64, Vec<RuleCall>>, ReportError> {
     let mut out: BTreeMap<i64, Vec<RuleCall>> = joints.iter().map(|j| (*j, Vec::new())).collect();
+    each_call(book, joints, present, |joint, rule, calls| {
+        if let Some(calls_of) = out.get_mut(&joint) {
+            calls_of.push(RuleCall {
+                rule: rule.name.clone(),
+                call: rule.call,
+                reason: rule.reason.clone(),
+                calls,
+            });
+        }
+    })?;
+    Ok(out)
+}
+
+/// What the rules in force call for on these joints, and no more of it; nothing for a joint on which
+/// none calls.
+pub fn called_for(
+    book: &mut Book,
+    joints: &[i64],
+    present: &Present,
+) -> Result<HashMap<i64, Vec<Call>>, ReportError> {
+    let mut out: HashMap<i64, Vec<Call>> = HashMap::new();
+    each_call(book, joints, present, |joint, rule, calls| {
+        if calls {
+            out.entry(joint).or_default().push(rule.call);
+        }
+    })?;
+    Ok(out)
+}
+
+/// Visits what each rule in force says of joints, these among them: that it calls, or that it cannot be
+/// decided.
+fn each_call(
+    book: &mut Book,
+    joints: &[i64],
+    present: &Present,
+    mut see: impl FnMut(i64, &Rule, bool),
+) -> Result<(), ReportError> {
     if joints.is_empty() {
-        return Ok(out);
+        return Ok(());
     }
     let rules = rules_in_force(book, present.now)?;
     let wanted: Vec<&Rule> = rules.rules.iter().collect();
@@ -42,20 +79,10 @@ pub fn calls_on(
     let mut pool = ReaderPool::open(book)?;
     let said = all_rules(&mut pool, &rules, &wanted, among.as_deref(), false, present)?;
     for (rule, said) in wanted.iter().zip(said) {
-        for (list, calls) in [(said.due, true), (said.open, false)] {
-            for joint in list {
-                if let Some(calls_of) = out.get_mut(&joint) {
-                    calls_of.push(RuleCall {
-                        rule: rule.name.clone(),
-                        call: rule.call,
-                        reason: rule.reason.clone(),
-                        calls,
-                    });
-                }
-            }
-        }
+        said.due.iter().for_each(|joint| see(*joint, rule, true));
+        said.open.iter().for_each(|joint| see(*joint, rule, false));
     }
-    Ok(out)
+    Ok(())
 }
 
 /// These joints as a filter. Another joint of the same serial may match too.

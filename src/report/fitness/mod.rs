@@ -5,14 +5,15 @@ mod against;
 mod calls;
 mod show;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::condition::{
-    self, Fitness, Ground, NotJudged, Part, Reason, Search, answer, crack_scopes, is_crack_scope,
+    self, Catalogue, Disposition, Fitness, Ground, NotJudged, Part, Reason, Search, answer,
+    crack_scopes, is_crack_scope,
 };
-use crate::model::{Method, Scope, Vocabulary};
+use crate::model::{Call, Method, Scope, Vocabulary};
 use crate::projection::joint::{Appraisal, Ask};
-use crate::schema::{Bounds, EventRow, InspectionRow, JointRow, SinceRow};
+use crate::schema::{Bounds, EventRow, FindingRow, InspectionRow, JointRow, Rows, SinceRow};
 use crate::store::Book;
 use crate::units::UnitSystem;
 
@@ -21,7 +22,7 @@ use super::data::plain;
 use super::question::Present;
 
 pub use against::{Demands, against};
-pub use calls::{RuleCall, calls_on};
+pub use calls::{RuleCall, called_for, calls_on};
 pub use show::{blocks, caution, lines, row_of, searches_in_short, words};
 
 /// How a joint stands for a run.
@@ -53,6 +54,12 @@ impl Told {
     /// The gravest reason.
     pub fn first(&self) -> Option<&Reason> {
         self.reasons.first()
+    }
+
+    /// What follows for the joint, where its readings and findings lead to this: what they alone would
+    /// allow is no leave to run it.
+    pub fn follows(&self, disposition: Disposition) -> &'static str {
+        if self.may_run() { disposition.says() } else { disposition.kept_out() }
     }
 
     /// Takes in reasons from elsewhere.
@@ -100,10 +107,11 @@ struct Record {
 
 impl Record {
     fn read(book: &Book, joint: i64) -> Result<Self, ReportError> {
-        let since: Vec<SinceRow> = book.rows(&crate::schema::Rows::of(SinceRow::joint(), joint))?;
-        let since = since.into_iter().filter(|s| is_crack_scope(s.scope));
+        let scopes = Scope::ALL.iter().copied().filter(|s| is_crack_scope(*s));
+        let of_joint = Rows::of(SinceRow::joint(), joint).one_of(SinceRow::scope(), scopes);
+        let since: Vec<SinceRow> = book.rows(&of_joint)?;
         Ok(Self {
-            since: since.map(|s| (s.scope, s)).collect(),
+            since: since.into_iter().map(|s| (s.scope, s)).collect(),
             inspections: book.rows_of(joint)?,
             events: book.rows_of(joint)?,
         })
@@ -161,20 +169,28 @@ impl Record {
     }
 }
 
-/// Where the searches for cracks of a joint of the book stand, by its record alone.
+/// Where the searches for cracks of a joint of the book stand, by its record alone: a crack that
+/// this catalogue knows and nothing cleared was found.
 pub(super) fn searches_on_record(
     book: &Book,
     joint: i64,
+    catalogue: &Catalogue,
     now: i64,
 ) -> Result<Vec<CrackSearch>, ReportError> {
     let Some(joint) = book.row::<JointRow>(joint)? else { return Ok(Vec::new()) };
     let record = Record::read(book, joint.joint)?;
+    let open = Rows::of(FindingRow::joint(), joint.joint).is(FindingRow::open(), true);
+    let open: Vec<FindingRow> = book.rows(&open)?;
+    let cracks = open.iter().filter_map(|f| catalogue.at(&f.what, f.place, f.end).ok());
+    let seen_by = cracks.filter(|f| f.is_crack()).flat_map(|f| &f.seen_by);
+    let cracked: BTreeSet<Scope> = seen_by.copied().collect();
     let scopes = crack_scopes(joint.component).into_iter();
     Ok(scopes
         .map(|(scope, _)| {
             let since = record.since.get(&scope);
             let made = since.and_then(|s| Some((s.at, s.entry?)));
-            record.at(scope, made.map(|(at, entry)| record.made((now - at).max(0), entry)), now)
+            let made = made.map(|(at, entry)| record.made((now - at).max(0), entry));
+            CrackSearch { found: cracked.contains(&scope), ..record.at(scope, made, now) }
         })
         .collect())
 }
@@ -208,39 +224,40 @@ pub fn of(
     Ok(told)
 }
 
+/// Visits joints of the book, each as it stands now.
+pub fn each_standing(
+    book: &mut Book,
+    joints: &[i64],
+    present: &Present,
+    mut see: impl FnMut(Appraisal, Told),
+) -> Result<(), ReportError> {
+    let calls = calls_on(book, joints, present)?;
+    let book = &*book;
+    let mut appraiser = book.appraiser()?;
+    for joint in joints {
+        let asked = appraiser.appraise(*joint, present.now, Ask::default())?;
+        let Some(appraisal) = asked else { continue };
+        let called = calls.get(joint).map_or(&[][..], Vec::as_slice);
+        let told = of(Some(book), &appraisal, Some(called), present.units)?;
+        see(appraisal, told);
+    }
+    Ok(())
+}
+
 /// How joints of the book stand now.
 pub fn standing(
     book: &mut Book,
     joints: &[i64],
     present: &Present,
 ) -> Result<Vec<(Appraisal, Told)>, ReportError> {
-    let calls = calls_on(book, joints, present)?;
-    let mut appraisals = Vec::new();
-    {
-        let mut appraiser = book.appraiser()?;
-        for joint in joints {
-            appraisals.extend(appraiser.appraise(*joint, present.now, Ask::default())?);
-        }
-    }
-    let none = Vec::new();
-    appraisals
-        .into_iter()
-        .map(|a| {
-            let called = calls.get(&a.position).unwrap_or(&none);
-            let told = of(Some(book), &a, Some(called), present.units)?;
-            Ok((a, told))
-        })
-        .collect()
+    let mut out = Vec::with_capacity(joints.len());
+    each_standing(book, joints, present, |a, told| out.push((a, told)))?;
+    Ok(out)
 }
 
-/// The answer of a joint of which nobody asks more than its row, with the calls of rules.
-pub fn of_record(row: &JointRow, calls: &[RuleCall]) -> Option<Fitness> {
-    with_calls(row.fit, answer(grounds_of(calls)))
-}
-
-/// What calls stand against a joint.
-pub(super) fn grounds_of(calls: &[RuleCall]) -> Vec<Ground> {
-    calls.iter().filter(|c| c.calls).map(|c| Ground::of_call(c.call)).collect()
+/// The answer of a joint of which nobody asks more than its row, with what rules call for.
+pub fn of_record(row: &JointRow, called: &[Call]) -> Option<Fitness> {
+    with_calls(row.fit, answer(called.iter().copied().map(Ground::of_call)))
 }
 
 /// The answer of a record together with that of the rules.
