@@ -164,7 +164,7 @@ fn row(stretch: &TakenStretch) -> Vec<Cell> {
         None => "none".to_owned(),
         Some((Sealer::Known(holder), _)) if holder.is_empty() => "known key".to_owned(),
         Some((Sealer::Known(holder), _)) => format!("known key of {holder}"),
-        Some((Sealer::Unknown, key)) => format!("unknown key {key}"),
+        Some((Sealer::Unknown, seal)) => format!("unknown key {}", seal.key),
     };
     vec![
         Cell::Text(stretch.chain.to_string()),

@@ -8,7 +8,7 @@ use super::past::tomorrow;
 use super::{Caller, Error, Session};
 use crate::ledger::Hash;
 use crate::report::{Block, Cell, Column, Fact, Report, Table, named};
-use crate::store::{Access, Book, Resumed, Salvaged, StoredEntry};
+use crate::store::{Access, Book, Resumed, SalvageDecision, Salvaged, StoredEntry};
 
 /// Names of a list that are shown; the rest is counted.
 const LISTED: usize = 12;
@@ -125,15 +125,14 @@ impl Session {
         })
     }
 
-    /// Reads what a damaged book still holds into a new one; `unproven` is the reason to keep also
-    /// what nothing proves. True when nothing that was seen is missing.
+    /// Reads what a damaged book still holds into a new one. True when nothing that was seen is missing.
     pub(crate) fn salvage(
         damaged: &Path,
         to: &Path,
-        unproven: Option<&str>,
+        decision: &SalvageDecision,
         caller: &Caller,
     ) -> Result<(Self, Report, bool), Error> {
-        let done = Book::salvage(damaged, to, unproven, &caller.stamp())?;
+        let done = Book::salvage(damaged, to, decision, &caller.stamp())?;
         let mut report = Report::new("salvage");
         let parent = done.parent.as_ref().map(ToString::to_string);
         report.push(Block::Facts {
@@ -153,6 +152,7 @@ impl Session {
                 Column::plain("seen", "seen up to"),
                 Column::plain("lost", "lost before"),
                 Column::plain("unproven", "readable but unproven"),
+                Column::plain("set_aside", "set aside"),
                 Column::plain("broke", "why it breaks off"),
             ],
             rows: done
@@ -165,6 +165,7 @@ impl Session {
                         Cell::count(c.seen),
                         spans(&c.lost),
                         Cell::count(c.unproven),
+                        Cell::count(c.set_aside),
                         Cell::text(c.broke.as_deref()),
                     ]
                 })

@@ -14,13 +14,16 @@ use super::error::{Clash, InFile, Result, StoreError};
 use super::head::HeadMark;
 use super::identity::Stamp;
 use super::project;
+use super::trust::{TrustedKey, keys_in_force};
 use super::unseen::unseen_in;
+use super::whole::open_plain;
 use crate::ledger::{
     BundleEnd, BundleError, BundleItem, BundleLimits, BundleReader, Chains, Hash, KnownKeys,
-    Linked, RawEntry, RawError, SealError, Sealer, Stretch,
+    Linked, RawEntry, RawError, Seal, SealError, Sealer, Stretch,
 };
 use crate::model::{
-    ArrivalBody, Arrived, Body, Chain, Draft, EntryId, EpochBody, Head, LostStretch, Vocabulary,
+    ArrivalBody, Arrived, Body, Chain, Draft, EntryId, EpochBody, Head, LostStretch, Site,
+    Vocabulary,
 };
 use crate::projection::alone::wrong_by_itself;
 use crate::projection::kinds::Topic;
@@ -47,8 +50,8 @@ pub struct TakenStretch {
     pub sent: (u64, u64),
     /// First and last numbers that were new; none when the book held them all.
     pub new: Vec<(u64, u64)>,
-    /// Whose seal it carried: who holds a known key, or the key itself when unknown.
-    pub seal: Option<(Sealer, String)>,
+    /// The seal that it carried, and whose it is.
+    pub seal: Option<(Sealer, Seal)>,
 }
 
 /// What taking a bundle in did.
@@ -75,11 +78,12 @@ pub struct TakenIn {
 impl Book {
     /// Takes a bundle in from a file.
     pub fn bundle_in(&mut self, from: &Path, how: &BundleIn, stamp: &Stamp) -> Result<TakenIn> {
-        let file = std::fs::File::open(from).map_err(|e| StoreError::io(from, e))?;
-        if file.metadata().is_ok_and(|m| m.is_dir()) {
-            let why = "it is a folder".to_owned();
-            return Err(BundleError::NotABundle { why }.into());
-        }
+        let file = open_plain(from).map_err(|e| match e.kind() {
+            std::io::ErrorKind::InvalidInput => {
+                StoreError::from(BundleError::NotABundle { why: e.to_string() })
+            }
+            _ => StoreError::io(from, e),
+        })?;
         self.read_bundle(&mut BufReader::new(file), how, stamp)
     }
 
@@ -110,6 +114,7 @@ impl Book {
         let own = self.identity().chain.clone();
         let tx = self.begin()?;
         let first = last_position(&tx, &path)?;
+        let trusted = keys_in_force(&tx, &path, &own.site)?;
         let mut taking = Taking::new(&tx, &path, &own, first);
         let mut reader = BundleReader::new(how.limits);
         let mut line = Vec::new();
@@ -123,7 +128,7 @@ impl Book {
             }
         }
         let end = reader.finish()?;
-        let chains = taking.result(&end, how)?;
+        let chains = taking.result(&end, how, trusted)?;
         let unseen = std::mem::take(&mut taking.unseen);
         check_parents(&tx, &path)?;
         taking.check_lost()?;
@@ -338,7 +343,17 @@ impl<'a> Taking<'a> {
     }
 
     /// What came of each chain; checks the seals.
-    fn result(&self, end: &BundleEnd, how: &BundleIn) -> Result<Vec<TakenStretch>> {
+    fn result(
+        &self,
+        end: &BundleEnd,
+        how: &BundleIn,
+        trusted: BTreeMap<Site, Vec<TrustedKey>>,
+    ) -> Result<Vec<TakenStretch>> {
+        // A site of which no key was known tells its own with the bundle that it seals with it.
+        let mut keys = keys_in_force(self.conn, self.path, &self.own.site)?;
+        keys.extend(trusted);
+        let of_entries = keys.values().flatten().map(|k| k.key.clone());
+        let known = how.known.clone().with(of_entries);
         let mut out: Vec<TakenStretch> = end
             .header
             .chains
@@ -351,7 +366,7 @@ impl<'a> Taking<'a> {
             })
             .collect();
         for seal in &end.seals {
-            let sealer = seal.check(&how.known).map_err(BundleError::from)?;
+            let sealer = seal.check(&known).map_err(BundleError::from)?;
             let of = |s: &Stretch| {
                 s.chain == seal.entry.chain && s.to == seal.entry.number && s.head == seal.hash
             };
@@ -360,7 +375,23 @@ impl<'a> Taking<'a> {
                 let entry = seal.entry.to_string();
                 return Err(BundleError::Seal(SealError::NoHead { entry }).into());
             };
-            stretch.seal = Some((sealer, seal.key.clone()));
+            stretch.seal = Some((sealer, seal.clone()));
+        }
+        for stretch in &out {
+            let beyond = stretch.new.iter().any(|(_, to)| *to == stretch.sent.1);
+            let Some(keys) = keys.get(&stretch.chain.site).filter(|_| beyond) else { continue };
+            let sealed = stretch.seal.as_ref().is_some_and(|(_, seal)| {
+                keys.iter().any(|k| k.key.key == seal.key.to_ascii_lowercase())
+            });
+            if !sealed {
+                let told_by = keys.iter().map(|k| k.told_by.to_string()).collect::<Vec<_>>();
+                return Err(BundleError::SealWanted {
+                    chain: stretch.chain.to_string(),
+                    site: stretch.chain.site.to_string(),
+                    told_by: told_by.join(", "),
+                }
+                .into());
+            }
         }
         if how.require_seal {
             let bare = out
@@ -380,8 +411,7 @@ impl<'a> Taking<'a> {
 fn check_fact(raw: &RawEntry, id: &EntryId) -> Result<()> {
     let entry = raw.read_strictly().map_err(BundleError::from)?;
     let begins = matches!(&entry.body, Body::Epoch(_));
-    let of_site =
-        |b: &EpochBody| crate::model::Site::parse(&b.site).is_ok_and(|s| s == id.chain.site);
+    let of_site = |b: &EpochBody| Site::parse(&b.site).is_ok_and(|s| s == id.chain.site);
     let named = !matches!(&entry.body, Body::Epoch(b) if !of_site(b));
     if begins != (id.number == 1) || !named {
         let misplaced = RawError::Misplaced { entry: id.to_string(), kind: raw.kind.clone() };
@@ -415,6 +445,8 @@ fn note_arrival(
     let mut arrived = Vec::new();
     for c in chains {
         for (from, to) in c.new.iter().copied() {
+            // A seal is that of the last entry of what was sent.
+            let seal = c.seal.as_ref().map(|(_, seal)| seal).filter(|s| s.entry.number == to);
             let last = EntryId { chain: c.chain.clone(), number: to };
             let hash = hash_of(conn, path, &last)?.unwrap_or(Hash::NONE);
             arrived.push(Arrived {
@@ -422,8 +454,10 @@ fn note_arrival(
                 from,
                 to,
                 head: hash.to_string(),
-                sealed_by: c.seal.as_ref().map(|(_, key)| key.clone()),
+                sealed_by: c.seal.as_ref().map(|(_, seal)| seal.key.clone()),
                 seal_known: matches!(c.seal, Some((Sealer::Known(_), _))),
+                signature: seal.map(|seal| seal.signature.clone()),
+                sealed_at: seal.and_then(|seal| seal.at.clone()),
             });
         }
     }

@@ -8,16 +8,16 @@ use flate2::write::GzEncoder;
 use rusqlite::{Connection, Row as SqlRow};
 
 use super::book::Book;
-use super::entries::{COLUMNS, from_row, hash_of, link_of, position_of};
+use super::entries::{COLUMNS, from_row, hash_of, link_of, position_of, read_at};
 use super::epoch::told_lost;
 use super::error::{InFile, Result, StoreError};
 use super::identity::Stamp;
 use super::whole;
 use crate::ledger::{
-    BUNDLE_FORMAT, BUNDLE_FORMAT_WITH_LOST, BundleError, BundleHeader, BundleWriter, Linked,
+    BUNDLE_FORMAT, BUNDLE_FORMAT_WITH_LOST, BundleError, BundleHeader, BundleWriter, Linked, Seal,
     SecretKey, Stretch,
 };
-use crate::model::{Chain, EntryId, Instant, LostStretch, Site};
+use crate::model::{Body, Chain, EntryId, EntryKind, Instant, LostStretch, Site};
 
 /// Which sites' entries to send.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
@@ -155,7 +155,8 @@ impl Book {
         if let Some(secret) = what.seal {
             for s in chains.iter().filter(|s| s.chain.site == *secret.site()) {
                 let entry = EntryId { chain: s.chain.clone(), number: s.to };
-                let seal = secret.seal(&entry, &s.head).map_err(BundleError::from)?;
+                let at = stamp.present().to_string();
+                let seal = secret.seal(&entry, &s.head, &at).map_err(BundleError::from)?;
                 write(writer.seal(&seal)?)?;
                 sealed.push(entry);
             }
@@ -163,9 +164,43 @@ impl Book {
                 return Err(StoreError::NothingToSeal(secret.site().to_string()));
             }
         }
+        for seal in self.seals_held(&snapshot, &chains)? {
+            if !sealed.contains(&seal.entry) {
+                write(writer.seal(&seal)?)?;
+                sealed.push(seal.entry);
+            }
+        }
         let (footer, sha256) = writer.footer()?;
         write(footer)?;
         Ok(BundleWritten { chains, entries, sha256, sealed })
+    }
+
+    /// Seals that came with what others sent and that are under an end of what is sent on.
+    fn seals_held(&self, conn: &Connection, chains: &[Stretch]) -> Result<Vec<Seal>> {
+        if chains.iter().all(|s| s.chain.site == self.identity().chain.site) {
+            return Ok(Vec::new());
+        }
+        let places: Vec<i64> = conn
+            .prepare("SELECT position FROM entry WHERE kind = ?1 ORDER BY position")
+            .and_then(|mut s| s.query_map([EntryKind::Arrival.word()], |r| r.get(0))?.collect())
+            .in_file(&self.path)?;
+        let mut out: Vec<Seal> = Vec::new();
+        for place in places {
+            let Some(Body::Arrival(body)) = read_at(conn, &self.path, place)?.map(|e| e.body)
+            else {
+                continue;
+            };
+            for a in body.chains {
+                let (Some(key), Some(signature)) = (a.sealed_by, a.signature) else { continue };
+                let end = |s: &&Stretch| s.chain == a.chain && s.to == a.to;
+                let Some(stretch) = chains.iter().find(end) else { continue };
+                let entry = EntryId { chain: a.chain.clone(), number: a.to };
+                if out.iter().all(|seal| seal.entry != entry) {
+                    out.push(Seal { entry, hash: stretch.head, key, signature, at: a.sealed_at });
+                }
+            }
+        }
+        Ok(out)
     }
 
     /// What of the stretches told as lost, in the chains that are sent, has not come back.

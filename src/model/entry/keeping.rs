@@ -117,6 +117,12 @@ pub struct Arrived {
     /// True when the receiving book knew that key as one of the site's.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub seal_known: bool,
+    /// Signature of the seal, so that it can be passed on with the stretch, lower-case hex.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub signature: Option<String>,
+    /// When the seal says that it was made.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sealed_at: Option<String>,
 }
 
 /// A chain begins: the first book of a site, or the continuation of a restored one.
@@ -166,6 +172,25 @@ pub struct LostStretch {
 pub struct ClockBody {
     /// Name of an IANA time zone, an offset like `+02:00`, or `UTC`.
     pub clock: String,
+    pub reason: Option<String>,
+}
+
+/// A public key is one with which a site seals the heads of its chain, or is so no longer. From then
+/// on what comes of that site needs such a seal. Counts when it is said by the site that keeps the
+/// book, or by the site itself.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct KeyBody {
+    /// Name of the site.
+    pub site: String,
+    /// Ed25519 public key, lower-case hex.
+    pub key: String,
+    /// Who holds the secret half, in words.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub holder: String,
+    /// The key is the site's no longer.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub withdrawn: bool,
     pub reason: Option<String>,
 }
 

@@ -63,14 +63,21 @@ impl Images {
     /// it turned is the entry that was written. Old images of entries that are known are let be;
     /// of the others what reads as an entry is kept as a damaged image.
     pub(super) fn mend(&mut self) {
-        let mut links: BTreeSet<Hash> =
-            self.by_hash.values().filter(|i| i.sound).map(|i| i.entry.prev).collect();
+        let sound = self.by_hash.values().filter(|i| i.sound);
+        let mut by_prev: BTreeMap<Hash, Hash> =
+            sound.map(|i| (i.entry.prev, i.entry.hash)).collect();
         let mut budget = BUDGET;
         for readings in std::mem::take(&mut self.torn) {
-            let known = readings
-                .iter()
-                .filter_map(|r| record::links(&r.0))
-                .any(|(prev, own)| prev != Hash::NONE && links.contains(&prev) || self.holds(&own));
+            // Both links are read at the end of a record, which one of a wrong size has elsewhere.
+            let mut links = readings.iter().filter_map(|r| record::links(&r.0));
+            let known = links.any(|(prev, own)| {
+                let by_prev = by_prev.get(&prev).is_some_and(|held| alike(held, &own));
+                by_prev
+                    || self
+                        .by_hash
+                        .get(&own)
+                        .is_some_and(|held| held.sound && alike(&held.entry.prev, &prev))
+            });
             if known {
                 continue;
             }
@@ -78,7 +85,7 @@ impl Images {
                 |(bytes, position): &Reading| one_bit_turned(bytes, *position, &mut budget);
             if let Some(entry) = readings.iter().find_map(mended) {
                 self.mended.insert(entry.hash);
-                links.insert(entry.prev);
+                by_prev.insert(entry.prev, entry.hash);
                 self.take(entry);
             } else if let Some(entry) = readings.iter().find_map(|r| record::entry(&r.0, r.1)) {
                 self.take(entry);
@@ -131,4 +138,9 @@ impl Images {
         };
         (in_order(sound), in_order(torn))
     }
+}
+
+/// Whether two hashes differ in one bit at most.
+fn alike(a: &Hash, b: &Hash) -> bool {
+    a.0.iter().zip(b.0).map(|(a, b)| (a ^ b).count_ones()).sum::<u32>() <= 1
 }

@@ -21,36 +21,8 @@ use super::{migrate, project};
 use crate::ledger::Hash;
 use crate::model::{Body, Chain, EntryId, Site};
 use crate::units::UnitSystem;
+pub use proof::{SalvageDecision, SalvagedChain};
 use proof::{Sorted, Trust, sort_out};
-
-/// What became of one chain.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct SalvagedChain {
-    /// The chain.
-    pub chain: String,
-    /// Last number kept; 0 when none was.
-    pub kept: u64,
-    /// Greatest number of which anything was seen, in the file or in the head noted beside it.
-    pub seen: u64,
-    /// Numbers that are lost before the last one kept: what follows them was kept, since it links
-    /// back from an end that is trusted, or by decision.
-    pub lost: Vec<(u64, u64)>,
-    /// Entries that can be read, but to which no trusted end links.
-    pub unproven: u64,
-    /// Why it breaks off; `None` when everything seen was kept.
-    pub broke: Option<String>,
-}
-
-impl SalvagedChain {
-    fn new(chain: String) -> Self {
-        Self { chain, kept: 0, seen: 0, lost: Vec::new(), unproven: 0, broke: None }
-    }
-
-    /// Whether a number is not among those kept.
-    fn lacks(&self, number: u64) -> bool {
-        number > self.kept || self.lost.iter().any(|(from, to)| (*from..=*to).contains(&number))
-    }
-}
 
 /// What a salvage did.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -104,21 +76,21 @@ struct OwnerRow {
 impl Book {
     /// Reads a damaged book's entries and writes to a new book, where nothing stands, what is
     /// proven: each chain from its beginning on, and what links back from an end that is trusted:
-    /// the head noted beside the file, heads that entries of the own chain name. `unproven` is the
-    /// decision, with its reason, to keep also what can be read and links to none of these.
+    /// the head noted beside the file, heads that entries of the own chain name; and what
+    /// is decided beside.
     ///
     /// # Errors
     /// A file in which no entry of any book can be found; a target that exists.
     pub fn salvage(
         damaged: &Path,
         to: &Path,
-        unproven: Option<&str>,
+        decision: &SalvageDecision,
         stamp: &Stamp,
     ) -> Result<Salvaged> {
         let damaged = &*resolved(damaged)?;
         let noted = head::read(damaged);
         let found = read_damaged(damaged, noted.as_ref().map(|n| &n.hash))?;
-        let how = How { damaged, to, noted: noted.as_ref(), unproven };
+        let how = How { damaged, to, noted: noted.as_ref(), decision };
         let salvaged = in_new_file(to, |draft| write_anew(draft, &how, found, stamp))?;
         head::write(to, &salvaged.head)?;
         Ok(salvaged)
@@ -190,8 +162,7 @@ struct How<'a> {
     damaged: &'a Path,
     to: &'a Path,
     noted: Option<&'a HeadMark>,
-    /// Reason to keep also what no trusted end links to.
-    unproven: Option<&'a str>,
+    decision: &'a SalvageDecision,
 }
 
 /// Whose book it was.
@@ -225,13 +196,12 @@ fn owner(row: Option<&OwnerRow>, noted: Option<&HeadMark>, kept: &[StoredEntry])
 }
 
 fn write_anew(draft: &Path, how: &How<'_>, found: Found, stamp: &Stamp) -> Result<Salvaged> {
-    let How { damaged, to, noted, unproven } = *how;
+    let How { damaged, to, noted, decision } = *how;
     let Found { images, owner: row, wrong, by_pages } = found;
     let mended = images.mended().clone();
     let site_of_row = row.as_ref().and_then(|r| Site::parse(&r.site).ok());
     let own = site_of_row.as_ref().or(noted.map(|n| &n.entry.chain.site));
-    let trust =
-        Trust { own: own.map(Site::as_str), noted: noted.map(|n| n.hash), all: unproven.is_some() };
+    let trust = Trust { own: own.map(Site::as_str), noted: noted.map(|n| n.hash), decision };
     let Sorted { kept, mut chains, lost, by_decision, torn, apart } = sort_out(images, &trust);
     let owner = owner(row.as_ref(), noted, &kept).ok_or_else(|| StoreError::Damaged {
         path: damaged.to_path_buf(),
@@ -271,10 +241,7 @@ fn write_anew(draft: &Path, how: &How<'_>, found: Found, stamp: &Stamp) -> Resul
     let epoch = seen.max(owner.epoch.unwrap_or(0)).saturating_add(1);
     let identity =
         Identity { chain: Chain { site: owner.site.clone(), epoch }, units: owner.units };
-    let decision = unproven.map_or_else(String::new, |reason| {
-        format!("; what no trusted end proves was kept by decision: {reason}")
-    });
-    let reason = format!("salvaged from {}{decision}", name_of(damaged));
+    let reason = format!("salvaged from {}{}", name_of(damaged), decision.said());
     let beginning =
         Beginning::Later { parent: parent.as_ref(), reason: &reason, salvaged: Some(&lost) };
     let clock = super::clock::told_by(&tx, to, site, &BTreeSet::new())?;

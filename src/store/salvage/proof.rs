@@ -2,12 +2,71 @@
 //! ends that are trusted.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write as _;
 
 use super::super::carve::Images;
 use super::super::entries::StoredEntry;
-use super::SalvagedChain;
 use crate::ledger::{ChainFault, Chains, Hash, chain_label};
-use crate::model::{Body, EntryKind, LostStretch};
+use crate::model::{Body, EntryId, EntryKind, LostStretch};
+
+/// What became of one chain.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SalvagedChain {
+    /// The chain.
+    pub chain: String,
+    /// Last number kept; 0 when none was.
+    pub kept: u64,
+    /// Greatest number of which anything was seen, in the file or in the head noted beside it.
+    pub seen: u64,
+    /// Numbers that are lost before the last one kept: what follows them was kept, since it links
+    /// back from an end that is trusted, or by decision.
+    pub lost: Vec<(u64, u64)>,
+    /// Entries that can be read, but to which no trusted end links.
+    pub unproven: u64,
+    /// Entries that were set aside by decision.
+    pub set_aside: u64,
+    /// Why it breaks off; `None` when everything seen was kept.
+    pub broke: Option<String>,
+}
+
+impl SalvagedChain {
+    pub(super) fn new(chain: String) -> Self {
+        Self { chain, kept: 0, seen: 0, lost: Vec::new(), unproven: 0, set_aside: 0, broke: None }
+    }
+
+    /// Whether a number is not among those kept.
+    fn lacks(&self, number: u64) -> bool {
+        number > self.kept || self.lost.iter().any(|(from, to)| (*from..=*to).contains(&number))
+    }
+}
+
+/// What is decided about what nothing proves; the new book says so.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct SalvageDecision {
+    /// Keep also what can be read and links to no end that is trusted.
+    pub unproven: bool,
+    /// Leave these entries and all after them in their chains out of the new book, where others came
+    /// in under their names.
+    pub set_aside: Vec<EntryId>,
+    pub reason: String,
+}
+
+impl SalvageDecision {
+    /// What is said of it in the entry that begins the new epoch.
+    pub(super) fn said(&self) -> String {
+        let mut out = String::new();
+        if self.unproven {
+            out.push_str("; what no trusted end proves was kept");
+        }
+        for entry in &self.set_aside {
+            let _ = write!(out, "; {entry} and what follows it was set aside");
+        }
+        if !out.is_empty() {
+            let _ = write!(out, " by decision: {}", self.reason);
+        }
+        out
+    }
+}
 
 /// What is believed before anything is proven.
 pub(super) struct Trust<'a> {
@@ -15,8 +74,19 @@ pub(super) struct Trust<'a> {
     pub own: Option<&'a str>,
     /// Head noted beside the file.
     pub noted: Option<Hash>,
-    /// Keep also what no trusted end links to.
-    pub all: bool,
+    /// What is decided about what nothing proves.
+    pub decision: &'a SalvageDecision,
+}
+
+impl Trust<'_> {
+    fn sets_aside(&self, entry: &StoredEntry) -> bool {
+        let raw = &entry.raw;
+        self.decision.set_aside.iter().any(|from| {
+            from.chain.site.as_str() == raw.site
+                && from.chain.epoch == raw.epoch
+                && from.number <= raw.number
+        })
+    }
 }
 
 /// What is kept of the chains, and what is not.
@@ -83,8 +153,16 @@ pub(super) fn sort_out(images: Images, trust: &Trust<'_>) -> Sorted {
         apart: Vec::new(),
     };
     for key in order {
-        let entries = by_chain.remove(&key).unwrap_or_default();
-        let kept = out.keep(key, segments(entries, &trusted), trust.all);
+        let (entries, aside): (Vec<_>, Vec<_>) = by_chain
+            .remove(&key)
+            .unwrap_or_default()
+            .into_iter()
+            .partition(|e| !trust.sets_aside(e));
+        let segments = segments(entries, &trusted);
+        let kept = out.keep(key.clone(), segments, trust.decision.unproven);
+        if let Some(state) = out.chains.get_mut(&key) {
+            state.set_aside = aside.len() as u64;
+        }
         trusted.extend(kept.iter().flat_map(told_heads));
         out.kept.extend(kept);
     }
@@ -210,14 +288,17 @@ fn segments(entries: Vec<StoredEntry>, trusted: &BTreeSet<Hash>) -> Vec<Segment>
 
 /// Heads of chains that a kept entry names: of what arrived, of what it continues.
 fn told_heads(entry: &StoredEntry) -> Vec<Hash> {
-    let tells =
-        matches!(EntryKind::named(&entry.raw.kind), Some(EntryKind::Arrival | EntryKind::Epoch));
-    let Some(read) = tells.then(|| entry.raw.read().ok()).flatten() else { return Vec::new() };
-    let heads: Vec<String> = match read.body {
-        Body::Arrival(b) => b.chains.into_iter().map(|a| a.head).collect(),
-        Body::Epoch(b) => b.parent.map(|p| p.hash).into_iter().collect(),
-        _ => Vec::new(),
-    };
+    let tells = [Some(EntryKind::Arrival), Some(EntryKind::Epoch)];
+    if !tells.contains(&EntryKind::named(&entry.raw.kind)) {
+        return Vec::new();
+    }
+    let Ok(read) = entry.raw.read() else { return Vec::new() };
+    let mut heads: Vec<String> = Vec::new();
+    if let Body::Arrival(b) = read.body {
+        heads.extend(b.chains.into_iter().map(|a| a.head));
+    } else if let Body::Epoch(b) = read.body {
+        heads.extend(b.parent.map(|p| p.hash));
+    }
     heads.iter().filter_map(|head| head.parse().ok()).collect()
 }
 

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
-use pipelore::store::{Access, Book, Salvaged, StoreError, StoredEntry};
+use pipelore::store::{Access, Book, SalvageDecision, Salvaged, StoreError, StoredEntry};
 
 use super::support::{Chance, Fate, bytes_of, copy_book, fate, soak, varied_book, with_suffix};
 use crate::histories::dump::dump;
@@ -137,7 +137,8 @@ fn in_the_log_the_lost_tail_is_told_and_can_be_read_back() {
                 // What is left of the tail was not folded in and thrown away.
                 assert_eq!(bytes_of(&path), before, "{what}");
                 let rescued = world.path(&format!("rescued{round}.pipelore"));
-                let done = Book::salvage(&path, &rescued, None, &world.stamp());
+                let done =
+                    Book::salvage(&path, &rescued, &SalvageDecision::default(), &world.stamp());
                 assert_eq!(bytes_of(&path), before, "{what}");
                 let done = done.unwrap_or_else(|e| panic!("{what}: {e}"));
                 let book = Book::open(&rescued, Access::Read).unwrap();
@@ -182,7 +183,8 @@ fn a_damaged_record_is_no_entry_of_another_site() {
             fs::write(with_suffix(&path, "-wal"), &bytes).unwrap();
             let what = format!("byte {at}, bit {bit}");
             let rescued = world.path(&format!("rescued-{at}-{bit}.pipelore"));
-            let done = Book::salvage(&path, &rescued, None, &world.stamp()).unwrap();
+            let done = Book::salvage(&path, &rescued, &SalvageDecision::default(), &world.stamp())
+                .unwrap();
             let names: Vec<&str> = done.chains.iter().map(|c| &*c.chain).collect();
             assert_eq!(names, ["yard"], "{what}: {done:#?}");
             let book = Book::open(&rescued, Access::Read).unwrap();
@@ -202,7 +204,13 @@ fn a_damaged_record_is_no_entry_of_another_site() {
     bytes[page.start + at_link] ^= 1;
     copy_book(&original, &path);
     fs::write(with_suffix(&path, "-wal"), &bytes).unwrap();
-    let done = Book::salvage(&path, &world.path("rescued.pipelore"), None, &world.stamp()).unwrap();
+    let done = Book::salvage(
+        &path,
+        &world.path("rescued.pipelore"),
+        &SalvageDecision::default(),
+        &world.stamp(),
+    )
+    .unwrap();
     let apart: Vec<&str> = done.apart.iter().map(|e| &*e.raw.site).collect();
     assert_eq!((apart, done.chains.len(), done.complete()), (vec!["xard"], 1, false), "{done:#?}");
 }
@@ -297,7 +305,8 @@ fn of_a_single_wrong_bit_the_entries_are_kept() {
         fs::write(&damaged, &bytes).unwrap();
         let what = format!("round {round}: byte {at}, bit {bit}");
         let rescued = world.path(&format!("rescued{round}.pipelore"));
-        let done = Book::salvage(&damaged, &rescued, None, &world.stamp()).unwrap();
+        let done =
+            Book::salvage(&damaged, &rescued, &SalvageDecision::default(), &world.stamp()).unwrap();
         let book = Book::open(&rescued, Access::Read).unwrap();
         let verified = book.verify(None, None).unwrap();
         assert!(verified.sound(), "{what}: {verified:#?}");
@@ -343,7 +352,7 @@ fn whatever_is_damaged_a_salvage_is_sound() {
         let before = bytes_of(&damaged);
         let rescued = world.path(&format!("rescued{round}.pipelore"));
         let what = format!("round {round}, page {page}");
-        match Book::salvage(&damaged, &rescued, None, &world.stamp()) {
+        match Book::salvage(&damaged, &rescued, &SalvageDecision::default(), &world.stamp()) {
             Ok(done) => {
                 let book = Book::open(&rescued, Access::Read).unwrap();
                 let verified = book.verify(None, None).unwrap();

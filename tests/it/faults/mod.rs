@@ -13,4 +13,4 @@ mod guard;
 mod hostile;
 mod kill;
 mod salvage;
-mod support;
+pub mod support;

@@ -149,7 +149,7 @@ fn without_a_trusted_end_what_follows_is_kept_by_decision_alone() {
     assert_eq!(code, 1, "{done:#}");
     assert!(done["chains"][0]["unproven"].as_i64().unwrap() > 1, "{done:#}");
     let reason = "the inspector has his sheets";
-    let (code, done) = sites.salvage("decided.pipelore", &["--unproven", reason]);
+    let (code, done) = sites.salvage("decided.pipelore", &["--unproven", "--reason", reason]);
     assert_eq!(code, 1, "{done:#}");
     assert_eq!(done["chains"][0]["unproven"], 1, "{done:#}");
     let decided = sites.world.path("decided.pipelore");
