@@ -269,7 +269,7 @@ impl<'a> Taking<'a> {
                 Some(_) => return Err(BundleError::Fork { entry: id.to_string() }.into()),
                 None => self.comes_back(&id, linked)?,
             }
-            return self.put(chain, id, linked);
+            return self.put(chain, &id, linked);
         }
         if chain == *self.own {
             let held = held.map_or_else(|| "nothing".to_owned(), |h| h.entry.to_string());
@@ -288,7 +288,7 @@ impl<'a> Taking<'a> {
             return Err(BundleError::Fork { entry: id.to_string() }.into());
         }
         self.heads.insert(chain.clone(), Some(HeadMark { entry: id.clone(), hash: linked.hash }));
-        self.put(chain, id, linked)
+        self.put(chain, &id, linked)
     }
 
     /// Whether an entry is one that the book lost: it links to the one before, and the one that
@@ -312,9 +312,9 @@ impl<'a> Taking<'a> {
     }
 
     /// Writes an entry that fits.
-    fn put(&mut self, chain: Chain, id: EntryId, linked: &Linked) -> Result<()> {
+    fn put(&mut self, chain: Chain, id: &EntryId, linked: &Linked) -> Result<()> {
         let raw = &linked.raw;
-        check_fact(raw, &id)?;
+        check_fact(raw, id)?;
         self.unseen.extend(unseen_in(raw));
         self.position += 1;
         insert(

@@ -5,8 +5,8 @@ use crate::ledger::{HASH_LENGTH, Hash, RawEntry};
 
 /// Columns of an entry.
 pub(super) const COLUMNS: usize = 15;
-/// Serial type of a hash: a blob of 32 bytes.
-pub(super) const HASH_TYPE: u8 = 12 + 2 * HASH_LENGTH as u8;
+/// Serial type of a hash: a blob of [`HASH_LENGTH`] bytes, twice that and 12.
+pub(super) const HASH_TYPE: u8 = 76;
 /// Most bytes of a header: a type of a text takes up to five, all others one.
 pub(super) const HEADER_MOST: usize = 1 + COLUMNS + 24;
 

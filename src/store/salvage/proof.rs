@@ -158,7 +158,7 @@ pub(super) fn sort_out(images: Images, trust: &Trust<'_>) -> Sorted {
             .unwrap_or_default()
             .into_iter()
             .partition(|e| !trust.sets_aside(e));
-        let segments = segments(entries, &trusted);
+        let segments = segments(&entries, &trusted);
         let kept = out.keep(key.clone(), segments, trust.decision.unproven);
         if let Some(state) = out.chains.get_mut(&key) {
             state.set_aside = aside.len() as u64;
@@ -258,7 +258,7 @@ fn in_rising_order(chain: &mut [StoredEntry]) {
 }
 
 /// Cuts the entries of a chain into segments.
-fn segments(entries: Vec<StoredEntry>, trusted: &BTreeSet<Hash>) -> Vec<Segment> {
+fn segments(entries: &[StoredEntry], trusted: &BTreeSet<Hash>) -> Vec<Segment> {
     let by_hash: BTreeMap<Hash, usize> =
         entries.iter().enumerate().map(|(i, e)| (e.hash, i)).collect();
     let before = |e: &StoredEntry| {
