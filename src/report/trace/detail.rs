@@ -433,6 +433,7 @@ pub(super) fn of_body(body: &Body) -> String {
         | Body::Arrival(_)
         | Body::Epoch(_)
         | Body::Clock(_)
+        | Body::Key(_)
         | Body::Strike(_) => {}
     }
     parts.join(", ")
