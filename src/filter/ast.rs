@@ -72,11 +72,8 @@ pub enum Quant {
     No,
     /// At least one, and each.
     Every,
-    Latest,
-    /// The one before the latest.
-    Previous,
-    /// The first.
-    First,
+    /// The one that is meant.
+    One(Which),
 }
 
 /// Which one of some records is meant.
@@ -109,9 +106,7 @@ impl Quant {
             Self::Any => "any",
             Self::No => "no",
             Self::Every => "every",
-            Self::Latest => "latest",
-            Self::Previous => "previous",
-            Self::First => "first",
+            Self::One(which) => which.word(),
         }
     }
 }
@@ -195,9 +190,9 @@ pub struct Source {
     pub name: Word,
     /// The place on the joint where it stands: `damage at box end`.
     pub place: Option<Placed>,
-    /// The dogleg above which it counts.
+    /// The dogleg above which it counts, or the first of two limits.
     pub above: Option<Quantity>,
-    /// The dogleg up to which it counts: `hours between 4 and 6 deg/100ft`.
+    /// The dogleg or the depth up to which it counts: `hours between 4 and 6 deg/100ft`.
     pub up_to: Option<Quantity>,
 }
 

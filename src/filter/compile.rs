@@ -5,7 +5,7 @@ use std::sync::Arc;
 use crate::schema::Value;
 use crate::units::{Dimension, Measure};
 
-use super::ast::{Cmp, Quant};
+use super::ast::{Cmp, Quant, Which};
 use super::check::{self, Context};
 use super::error::{ErrorKind, FilterError, Span};
 use super::eval::{Eval, Verdict};
@@ -344,7 +344,7 @@ impl Compiled {
             let more_than = |name: &str| {
                 terms.iter().find_map(|term| match &term.pred {
                     Pred::Compare { op: Cmp::Gt | Cmp::Ge, left, right, .. } => match &left.num {
-                        Num::Read(read) if read.above.is_none() && read.field.name == name => {
+                        Num::Read(read) if read.portion.is_none() && read.field.name == name => {
                             (read.field.record == Some(Record::Run)).then_some((left, right))
                         }
                         _ => None,
@@ -391,11 +391,11 @@ fn decided_by(node: &Node, out: &mut Vec<Mention>) {
     let Pred::History { quant, of } = &node.pred else { return };
     let Some(condition) = &of.condition else { return };
     let which = match quant {
-        Quant::Any | Quant::Latest => "latest",
-        Quant::Previous => "previous",
-        Quant::First => "first",
+        Quant::Any => Which::Latest,
+        Quant::One(which) => *which,
         Quant::No | Quant::Every => return,
     };
+    let which = which.word();
     // Behind its first word a question reads as a pick does.
     let question = node.label();
     let Some((_, records)) = question.split_once(' ') else { return };

@@ -641,9 +641,8 @@ impl Builder<'_> {
             Some(Rule::kw_any) => Quant::Any,
             Some(Rule::kw_no) => Quant::No,
             Some(Rule::kw_every) => Quant::Every,
-            Some(Rule::kw_first) => Quant::First,
-            Some(Rule::kw_previous) => Quant::Previous,
-            _ => Quant::Latest,
+            Some(rule) => Quant::One(which(rule).unwrap_or(Which::Latest)),
+            None => Quant::One(Which::Latest),
         };
         ExprKind::History { quant, of: self.records(pair.into_inner().skip_keyword()) }
     }
@@ -713,14 +712,10 @@ impl Builder<'_> {
             return ExprKind::OfJoint { source, serial, windows };
         }
         let Some(pick) = pick else { return ExprKind::Named { source, windows } };
-        let which = pick.clone().into_inner().find_map(|p| match p.as_rule() {
-            Rule::kw_latest => Some(Which::Latest),
-            Rule::kw_previous | Rule::before_last => Some(Which::Previous),
-            _ => None,
-        });
+        let found = pick.clone().into_inner().find_map(|p| which(p.as_rule()));
         let mut of = self.records(pick.into_inner());
         of.windows = windows;
-        ExprKind::Pick { field: source, which: which.unwrap_or(Which::First), of }
+        ExprKind::Pick { field: source, which: found.unwrap_or(Which::Latest), of }
     }
 }
 
@@ -731,6 +726,16 @@ trait SkipKeyword<'i> {
 impl<'i> SkipKeyword<'i> for Pairs<'i> {
     fn skip_keyword(self) -> std::iter::Skip<Self> {
         self.skip(1)
+    }
+}
+
+/// Which record a word means.
+const fn which(rule: Rule) -> Option<Which> {
+    match rule {
+        Rule::kw_latest => Some(Which::Latest),
+        Rule::kw_previous | Rule::before_last => Some(Which::Previous),
+        Rule::kw_first => Some(Which::First),
+        _ => None,
     }
 }
 

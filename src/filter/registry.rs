@@ -10,7 +10,7 @@ use crate::units::Measure;
 use super::ast::Place;
 
 pub use crate::schema::{Absent, AtPlaces, Kind, Over, Part, Record, Table, Words};
-use crate::schema::{BENDING, DAMAGE, OVER_LIMIT};
+use crate::schema::{BENDING, COMPRESSION, CONTACT, DAMAGE, OVER_LIMIT};
 
 /// A column of a table.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -106,7 +106,7 @@ struct Worked {
 macro_rules! worked {
     ($(
         $table:ident.$name:ident after $follows:ident:
-            $kind:expr, $stored:ident $(($($column:ident),+))?, $help:literal $(, also $also:literal)?;
+            $kind:expr, $stored:ident ($($column:ident),+), $help:literal $(, also $also:literal)?;
     )*) => {
         /// Fields that are worked out of columns.
         const WORKED: &[Worked] = &[$(Worked {
@@ -114,7 +114,7 @@ macro_rules! worked {
             name: stringify!($name),
             follows: stringify!($follows),
             kind: $kind,
-            stored: worked!(@stored $table $stored $(($($column),+))?),
+            stored: worked!(@stored $table $stored ($($column),+)),
             help: $help,
             also: &[$($also)?],
         }),*];
@@ -143,6 +143,12 @@ worked! {
     JointRun.damage after max_tension:
         Kind::Measure(Measure::Damage), Worst(DAMAGE),
         "used part of fatigue life at the place hit hardest", also "fatigue";
+    JointRun.compression_hours after damage_box:
+        Kind::Measure(Measure::Hours), Worst(COMPRESSION),
+        "rotating hours in compression at the place that had most of them";
+    JointRun.contact_hours after damage_box:
+        Kind::Measure(Measure::Hours), Worst(CONTACT),
+        "rotating hours in which the tube touched the wall, at the place that had most of them";
     JointRun.over_limit after damage_box:
         Kind::Measure(Measure::Turns), Worst(OVER_LIMIT),
         "turns above the no-fatigue bend at the place that made most", also "over_limit_turns";

@@ -158,6 +158,7 @@ pub const fn is_amendable(kind: EntryKind) -> bool {
         | K::Arrival
         | K::Epoch
         | K::Clock
+        | K::Key
         | K::Note
         | K::Strike
         | K::Amend => false,

@@ -287,6 +287,9 @@ pub(super) fn plain(word: &str) -> String {
     word.replace('_', " ")
 }
 
+/// The places of a joint at which figures stand.
+pub const PLACES: [&str; 3] = ["pin end", "middle", "box end"];
+
 /// Names of a list, so many at most; the rest is counted.
 pub fn named(names: &[String], most: usize) -> String {
     let shown = names.iter().take(most).map(String::as_str).collect::<Vec<_>>().join(", ");

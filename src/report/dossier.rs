@@ -18,7 +18,7 @@ use super::lookup::in_string;
 use super::trace::{self, describe};
 use super::{
     Block, Cell, Column, Fact, Present, Report, ReportError, Table, assess, due, failure, graphs,
-    instant, kin, method,
+    instant, kin, method, range,
 };
 
 /// Sisters shown in a dossier.
@@ -39,7 +39,7 @@ pub fn of_joint(book: &mut Book, joint: i64, present: &Present) -> Result<Report
     for block in failure::blocks(&reader, &life, called.as_deref(), clock)? {
         report.push(block);
     }
-    used(&life, present, &mut report);
+    used(&reader, &life, present, &mut report)?;
     measured(&reader, &life, standing.as_ref(), present, &mut report)?;
     report.push(Block::Heading("Sisters".to_owned()));
     let asked = kin::Options { limit: SISTERS, now: present.now, clock };
@@ -207,7 +207,12 @@ fn verdict(
 }
 
 /// What its runs used up.
-fn used(life: &Life, present: &Present, report: &mut Report) {
+fn used(
+    reader: &Reader<'_>,
+    life: &Life,
+    present: &Present,
+    report: &mut Report,
+) -> Result<(), ReportError> {
     report.push(Block::Heading("Use".to_owned()));
     push(graphs::damage(life, present.units, present.clock), report);
     push(graphs::turns(&life.row.totals.histogram, present.units), report);
@@ -217,8 +222,16 @@ fn used(life: &Life, present: &Present, report: &mut Report) {
     if life.runs.is_empty() {
         report.push(Block::Text("this joint has no run in the book".to_owned()));
     } else {
+        report.push(super::exposure::life(&life.row));
+        let lives = range::of_lives(reader.book, &[life.row.joint])?;
+        if let Some((whole, _)) = lives.get(&life.row.joint) {
+            report.push(range::of_life(whole));
+            report.push(range::doubts(&[whole]));
+            report.push(Block::Note(range::SAID.to_owned()));
+        }
         report.push(Block::Note(super::exposure::RANKING.to_owned()));
     }
+    Ok(())
 }
 
 /// What was measured on it, and how it was made up.

@@ -101,6 +101,14 @@ impl Record {
         self.table().spec().key.get(1..).unwrap_or_default()
     }
 
+    /// The columns that tell when one began and ended: for all but runs, both the same.
+    pub const fn span(self) -> (&'static str, &'static str) {
+        match self {
+            Self::Run => ("start", "finish"),
+            _ => ("date", "date"),
+        }
+    }
+
     /// Whether a record of it may exclude another fact, and then may not count.
     pub const fn may_conflict(self) -> bool {
         match self {

@@ -11,6 +11,10 @@ const PROSE: [&str; 4] = ["remark", "note", "reason", "text"];
 
 /// The first name of an entry that holds such a sign, in words; `None` for most entries.
 pub(super) fn unseen_in(raw: &RawEntry) -> Option<String> {
+    // Only what stands in the text, or is written with an escape, can stand in a name.
+    if unseen_sign(&raw.body).is_none() && !raw.body.contains("\\u") {
+        return None;
+    }
     let body: Value = serde_json::from_str(&raw.body).ok()?;
     let (key, sign) = within("", &body)?;
     Some(format!(

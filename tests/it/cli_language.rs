@@ -26,6 +26,25 @@ fn every_example_on_the_page_finds_joints() {
     assert!(desk.run(&["help", "language"]).ok().contains(examples[0]));
 }
 
+#[test]
+fn each_joint_is_found_or_is_not_or_cannot_be_decided() {
+    let desk = Desk::demo();
+    let page = desk.run(&["language"]).ok();
+    let examples = page.lines().filter_map(|l| l.strip_prefix("    "));
+    let examples = examples.filter(|l| !l.starts_with(' '));
+    // Of some joints nobody knows the class, so nobody can tell whose kin is asked for.
+    let more = ["kin of (class = scrap)", "kin of (class = scrap) by run and class = premium"];
+    let stock = found(&desk, "serial like \"*\"").len();
+    let mut open = 0;
+    for filter in examples.chain(more) {
+        let (is, is_not) = (desk.joints(filter), desk.joints(&format!("not ({filter})")));
+        assert_eq!(is.yes.len() + is_not.yes.len() + is.open.len(), stock, "{filter}");
+        assert_eq!(is.open, is_not.open, "{filter}");
+        open += is.open.len();
+    }
+    assert!(open > 1000);
+}
+
 /// Joints that a filter finds.
 fn found(desk: &Desk, filter: &str) -> BTreeSet<String> {
     let json = desk.run(&["find", filter, "--show", "serial", "--json"]).json();

@@ -552,3 +552,58 @@ fn a_limit_for_critical_service_is_credited_to_no_edition_without_it() {
         assert!(m["source"].as_str().unwrap().contains("has no such class"), "{m}");
     }
 }
+
+#[test]
+fn a_filter_asks_the_rules_whichever_way_it_asks() {
+    let desk = yard(5);
+    for serial in ["A-1", "A-2", "A-3", "A-4"] {
+        inspect(&desk, serial, "2026-06-01", &[]);
+    }
+    let enter = |what: &str, serial: &str, says: &[&str]| {
+        let serial = format!("serial={serial}");
+        desk.run(&[&["enter", what, &serial, "date=2026-06-12"], says].concat()).ok();
+    };
+    let quarantine = ["ruling=quarantine", "reason=fell"];
+    for heated in ["A-2", "A-3"] {
+        enter("event", heated, &["what=heat"]);
+    }
+    for quarantined in ["A-3", "A-4"] {
+        enter("decision", quarantined, &quarantine);
+    }
+    let bad = ["A-2", "A-3", "A-4"];
+    for (filter, yes, open) in [
+        ("fit = not_fit", &bad[..], &["A-5"][..]),
+        ("fit like \"not*\"", &bad, &["A-5"]),
+        ("fit = fit", &["A-1"], &["A-5"]),
+        ("fit like \"f?t\"", &["A-1"], &["A-5"]),
+        ("fit not like \"not*\"", &["A-1"], &["A-5"]),
+        ("unfit_because = called_out", &["A-2", "A-3"], &[]),
+        ("unfit_because like \"*called*\"", &["A-2", "A-3"], &[]),
+        ("unfit_because like \"*quarantine*\"", &["A-3", "A-4"], &[]),
+        ("unfit_because = \"quarantine, called_out\"", &["A-3"], &[]),
+        ("unfit_because = \"called_out, quarantine\"", &["A-3"], &[]),
+        (
+            "unfit_because in (\"quarantine, called_out\", \"called_out, inspection_due\")",
+            &["A-3"],
+            &[],
+        ),
+        ("unfit_because = quarantine", &["A-3", "A-4"], &[]),
+    ] {
+        let found = desk.joints(filter);
+        assert_eq!(found.yes, yes, "{filter}");
+        assert_eq!(found.open, open, "{filter}");
+    }
+}
+
+#[test]
+fn what_no_criterion_decided_is_out_for_its_disposition_alone() {
+    let desk = yard(1);
+    // Nobody searched the body for cracks, which holds the class down.
+    let methods = ALL_METHODS.replace(" emi;", "");
+    inspect(&desk, "A-1", "2026-06-01", &[&methods]);
+    let worn = ["serial=A-1", "date=2026-06-03", "hardband_height=0.020 in"];
+    let how = ["enter", "inspection", "--insist", "it wore where no run is recorded"];
+    desk.run(&[&how[..], &worn].concat()).ok();
+    assert_eq!(desk.shown("criterion is unknown or out = true", "out_reason"), ["A-1 shop"]);
+    assert_eq!(desk.joints("out_reason = shop").yes, ["A-1"]);
+}

@@ -68,6 +68,28 @@ fn the_record_before_the_latest_is_asked_for() {
 }
 
 #[test]
+fn the_records_that_may_be_the_one_before_the_latest_are_told() {
+    let desk = yard();
+    run(&desk, "R2", "2024-04-01T00:00:00Z", "2024-04-04T00:00:00Z");
+    run(&desk, "R3", "2024-05-01T00:00:00Z", "2024-05-04T00:00:00Z");
+    let told = |filter: &str| {
+        let why = desk.run(&["why", "A-1", filter, "--json"]).json();
+        let shown = why["why"]["answers"]["shown"].as_array().unwrap();
+        let names = shown.iter().map(|record| record["name"].as_str().unwrap().to_owned());
+        (why["why"]["verdict"].as_str().unwrap().to_owned(), names.collect::<Vec<_>>())
+    };
+    let both = |verdict: &str, names: &[&str]| {
+        (verdict.to_owned(), names.iter().map(|&name| name.to_owned()).collect::<Vec<_>>())
+    };
+    assert_eq!(told("previous run (name = \"R2\")"), both("true", &["R2"]));
+    // It cannot have been handled at the yard while it was in the hole: the last run may not count.
+    enter(&desk, "move; serial=A-1; date=2024-05-02; location=Yard");
+    assert_eq!(told("previous run (name = \"R2\")"), both("unknown", &["R2", "R1"]));
+    assert_eq!(told("latest run (name = \"R2\")"), both("unknown", &["R3", "R2"]));
+    assert_eq!(told("first run (name = \"R1\")"), both("true", &["R1"]));
+}
+
+#[test]
 fn records_in_a_row_have_none_of_their_kind_between_them() {
     let desk = yard();
     for (at, who) in

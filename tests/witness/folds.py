@@ -8,12 +8,14 @@ def every(tested, blind):
     """Whether there is a record and all of them fit."""
     if not blind and all(holds == FALSE for x, holds in tested):
         return FALSE
+    # Where the witness cannot tell of any of them, they may all fail.
+    may_all_fail = not blind and all(holds & FALSE for x, holds in tested)
     there = UNKNOWN if blind else FALSE
     fits = UNKNOWN if blind else TRUE
     for x, holds in tested:
         there = either(there, TRUE if x.sure else UNKNOWN)
         fits = both(fits, holds if x.sure else either(holds, UNKNOWN))
-    return both(there, fits)
+    return both(there, fits) | (FALSE if may_all_fail else 0)
 
 
 def folded(how, sure, maybe, blind, lowest):

@@ -4,6 +4,7 @@ import json
 import subprocess
 
 import quantity
+from fields import STATES
 from records import NONE
 
 # Joint fields that rest on the judgement of readings and findings: taken from the program's own
@@ -18,7 +19,8 @@ NONE_OF_JUDGED = {"restriction", "out_reason", "not_measured"}
 TAKEN = {
     "run": ["max_tension", "max_bending", "damage", "damage_pin", "damage_middle", "damage_box",
             "over_limit", "over_limit_pin", "over_limit_middle", "over_limit_box", "bending_pin",
-            "bending_middle", "bending_box", "side_work", "restriction_broken"],
+            "bending_middle", "bending_box", "side_work", "buckled_hours", *STATES,
+            "restriction_broken"],
     "inspection": ["class_before", "class", "tube_class", "pin_class", "box_class", "criterion",
                    "disposition", "not_measured"],
     "makeup": ["target_torque", "verdict"], "finding": ["disposition"],
@@ -135,24 +137,28 @@ def matched(history, program, kind, columns):
     no such record or no such row."""
     keys, shown = KEYS[kind], {}
     for row in program.values(list(dict.fromkeys(keys + columns)), kind):
-        shown.setdefault((row["introduced_by"], *(spelled(row[k]) for k in keys)), []).append(row)
+        of_row = [plain(row[k]) for k in keys]
+        of_row = [v[0] if isinstance(v, tuple) else v for v in of_row]
+        shown.setdefault(row["introduced_by"], []).append((of_row, row))
     for joint in history.joints.values():
+        rows = shown.get(joint.id, [])
         for r in joint.records[kind]:
-            rows = shown.get((joint.id, *(spelled_field(r, k, history.clock) for k in keys)))
-            yield joint.id, r, rows.pop(0) if rows else None
-    for (joint, *_), rows in shown.items():
-        for row in rows:
+            of_record = [spelled_field(r, k, history.clock) for k in keys]
+            at = [n for n, (of_row, _) in enumerate(rows) if all(map(alike, of_row, of_record))]
+            yield joint.id, r, rows.pop(at[0])[1] if at else None
+    for joint, rows in shown.items():
+        for _, row in rows:
             yield joint, None, row
 
 
-def spelled(value):
-    """A shown value as a key: numbers to five figures."""
-    value = plain(value)
-    return f"{value[0]:.4e}" if isinstance(value, tuple) else value
+def alike(a, b):
+    """Whether two values are one, numbers to five figures."""
+    numbers = all(isinstance(x, float) for x in (a, b))
+    return abs(a - b) <= 1e-5 * max(abs(a), abs(b)) if numbers else a == b
 
 
 def spelled_field(record, key, clock):
-    """The same of a record's field."""
+    """A record's field as the program shows it; a number in base units."""
     value = record.fields.get(key)
     if value is NONE or value is None:
         return None
@@ -161,5 +167,5 @@ def spelled_field(record, key, clock):
         shown = clock.day(value).isoformat()
         return shown[:10] if shown[11:19] == "00:00:00" else shown
     if isinstance(value, (int, float)) and not isinstance(value, bool):
-        return f"{value:.4e}"
+        return float(value)
     return value

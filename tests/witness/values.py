@@ -79,7 +79,8 @@ class Several(Text):
 
     def items(self):
         """The words, as they compare."""
-        return {name(part.replace("_", " ")) for part in re.split("[,:]", self.text)}
+        return {name(part.replace("_", " ")) for part in re.split("[,:]", self.text)
+                if part.strip()}
 
 
 class Words:
@@ -211,7 +212,6 @@ def near(a, b):
 
 def compare_numbers(a, op, b):
     """Set of outcomes of a comparison of bounds: decided only where all of them agree."""
-    # A number that means just itself is compared as it is stored.
     computed = a.computed or b.computed
     # A number that means just itself is compared as it is stored.
     unsure = computed or op in ("=", "!=") and b.half == 0

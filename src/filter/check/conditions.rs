@@ -5,7 +5,7 @@ use super::super::ast::{
 };
 use super::super::error::{Advice, ErrorKind, Span};
 use super::super::registry::{self, Kind, Record};
-use super::super::typed::{Node, Number, Operand, Phrase, Pred, Records, Reference, Shown};
+use super::super::typed::{Node, Num, Number, Operand, Phrase, Pred, Records, Reference, Shown};
 use super::names::Named;
 use super::{Checker, MAX_QUESTIONS, Scope};
 
@@ -68,6 +68,7 @@ impl Checker<'_, '_, '_> {
             }
             ExprKind::Like { value, pattern, negated } => {
                 let pred = self.like(value, pattern)?;
+                let pred = self.with_rules(pred, e.span)?;
                 Some(self.negate(*negated, pred, e.span))
             }
             ExprKind::Ranked { value, worse, than, negated } => {
@@ -140,7 +141,7 @@ impl Checker<'_, '_, '_> {
                         // What the joint was then, where the record has a field of that name too.
                         let then =
                             matches!(windows[..], [Window { kind: WindowKind::ThatTime, .. }]);
-                        let of_joint = registry::field(None, field.name).filter(|_| then);
+                        let of_joint = if then { registry::field(None, field.name) } else { None };
                         let field = of_joint.filter(|f| f.past.is_some()).unwrap_or(field);
                         self.field_value(field, source, windows, e.span)
                     }
@@ -307,10 +308,21 @@ impl Checker<'_, '_, '_> {
             return self.fail(ErrorKind::Type, value.span, message, advice);
         };
         let (from, to) = (self.day_limits(low), self.day_limits(high));
+        let (low_span, high_span) = (low.span, high.span);
         let (value, low) = self.beside(number, low)?;
         let (value, high) = self.beside(value, high)?;
         let low = from.map_or(low.clone(), |(start, _)| self.instant(start, &low));
         let high = to.map_or(high.clone(), |(_, end)| self.instant(end - 1, &high));
+        if let (Num::Const(least), Num::Const(most)) = (&low.num, &high.num)
+            && most < least
+        {
+            let limits = low_span.to(high_span);
+            let (first, second) = (self.label(low_span), self.label(high_span));
+            let advice = Advice::write(limits, [format!("{second} and {first}")]);
+            let message =
+                format!("nothing lies between {first} and {second}: the lower limit comes first");
+            return self.fail(ErrorKind::Type, limits, message, advice);
+        }
         Some(Pred::Between { value, low, high })
     }
 
@@ -367,16 +379,17 @@ impl Checker<'_, '_, '_> {
     }
 
     fn history(&mut self, quant: Quant, of: &AstRecords, span: Span) -> Option<Pred> {
-        if of.condition.is_none()
-            && matches!(quant, Quant::Every | Quant::Latest | Quant::Previous | Quant::First)
-        {
-            let kind = &of.kind.text;
-            let hint = match quant {
-                Quant::Every => {
-                    format!("write every {kind} (…), or any {kind} to ask whether there is one")
-                }
-                _ => format!("write {} {kind} (…), or FIELD of {0} {kind}", quant.word()),
-            };
+        let kind = &of.kind.text;
+        let hint = match quant {
+            Quant::Any | Quant::No => None,
+            Quant::Every => {
+                Some(format!("write every {kind} (…), or any {kind} to ask whether there is one"))
+            }
+            Quant::One(which) => {
+                Some(format!("write {} {kind} (…), or FIELD of {0} {kind}", which.word()))
+            }
+        };
+        if let Some(hint) = hint.filter(|_| of.condition.is_none()) {
             self.fail::<()>(
                 ErrorKind::Syntax,
                 span,

@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use super::super::error::Span;
 use super::super::parse::Text;
-use super::super::typed::{Called, Case, Node, Operand, Phrase, Pred, Reference, Shown};
+use super::super::typed::{Called, Case, Node, Operand, Pattern, Phrase, Pred, Reference, Shown};
 use super::Checker;
 use crate::condition::{Fitness, Ground};
 use crate::model::Vocabulary;
@@ -38,12 +38,7 @@ impl Checker<'_, '_, '_> {
 
     /// Whether a rule certainly gives a ground.
     fn called(&mut self, of: Ground, open: bool, span: Span) -> Option<Node> {
-        let at: Vec<usize> = (self.context().rules.iter().enumerate())
-            .filter(|(_, rule)| Ground::of_call(rule.call) == of)
-            .map(|(at, _)| at)
-            .collect();
-        let rules: Vec<_> = at.iter().map(|at| self.used_at(*at, span)).collect();
-        let rules = rules.into_iter().collect::<Option<_>>()?;
+        let rules = self.calling(|call| Ground::of_call(call) == of, span)?;
         let says: Arc<str> = match of {
             Ground::InspectionDue => "a rule calls for an inspection".into(),
             Ground::CalledOut => "a rule calls for repair, quarantine or retirement".into(),
@@ -61,6 +56,16 @@ impl Checker<'_, '_, '_> {
                 None => Some(Pred::OneOf { value: Phrase::Of(place), list }),
                 Some(Told::Fit) => self.any(&place, list, span, Self::is_fit),
                 Some(Told::Because) => self.any(&place, list, span, Self::is_because),
+            },
+            Pred::Like { value: Phrase::Of(place), pattern } => match self.asks_rules(&place) {
+                None => Some(Pred::Like { value: Phrase::Of(place), pattern }),
+                Some(Told::Fit) => {
+                    let fitting = Fitness::ALL.iter().map(|fit| fit.word());
+                    let fitting = fitting.filter(|word| pattern.fits(word));
+                    let list = fitting.map(|word| Phrase::Known(word.to_owned())).collect();
+                    self.any(&place, list, span, Self::is_fit)
+                }
+                Some(Told::Because) => self.like_because(place, pattern, span),
             },
             Pred::Unknown(Operand::Reference(place))
                 if self.asks_rules(&place) == Some(Told::Fit) =>
@@ -108,10 +113,10 @@ impl Checker<'_, '_, '_> {
         // Where an inspection is due nobody can say.
         let open = self.called(Ground::InspectionDue, true, span)?;
         let out = self.called(Ground::CalledOut, false, span)?;
-        let lesser = self.called(Ground::WorkDue, false, span)?;
         Some(match word {
             Fitness::NotFit => Pred::Any(vec![is(self, Fitness::NotFit), out, open]),
             Fitness::Fit => {
+                let lesser = self.called(Ground::WorkDue, false, span)?;
                 let not_lesser = self.not(lesser, span);
                 let not_lesser = self.node(Pred::Any(vec![not_lesser, open.clone()]), span);
                 let not_out = self.not(out, span);
@@ -119,6 +124,7 @@ impl Checker<'_, '_, '_> {
                 Pred::All(vec![is(self, Fitness::Fit), not_out, not_lesser, not_open])
             }
             Fitness::Restricted => {
+                let lesser = self.called(Ground::WorkDue, false, span)?;
                 let by_rule = self.node(Pred::Any(vec![lesser, open.clone()]), span);
                 let by_rule = self.node(Pred::All(vec![is(self, Fitness::Fit), by_rule]), span);
                 let restricts = Pred::Any(vec![is(self, Fitness::Restricted), by_rule]);
@@ -141,25 +147,49 @@ impl Checker<'_, '_, '_> {
         Some(Pred::All(vec![not_out, self.node(Pred::Any(vec![unknown, due]), span)]))
     }
 
+    /// A word is among the grounds; several of them are all that there are.
     fn is_because(&mut self, place: &Reference, phrase: Phrase, span: Span) -> Option<Pred> {
-        let word = match &phrase {
-            Phrase::Known(word) => Ground::from_word(word).ok(),
-            _ => None,
+        let of_rules = |ground: &Ground| Ground::OF_RULES.contains(ground);
+        let own = |phrase| Pred::OneOf { value: Phrase::Of(place.clone()), list: vec![phrase] };
+        let (recorded, given): (Pred, Vec<Ground>) = match &phrase {
+            Phrase::None => (own(phrase), Vec::new()),
+            Phrase::Known(words) => {
+                let (given, told): (Vec<_>, Vec<_>) = words
+                    .split(',')
+                    .partition(|word| Ground::from_word(word).is_ok_and(|g| of_rules(&g)));
+                let given: Vec<_> = given.iter().flat_map(|w| Ground::from_word(w)).collect();
+                let recorded = match (given.as_slice(), told.as_slice()) {
+                    ([], [_]) => return Some(own(phrase)),
+                    ([ground], []) => {
+                        return self.called(*ground, false, span).map(|node| node.pred);
+                    }
+                    (_, []) => own(Phrase::None),
+                    // The record tells this word and no other.
+                    (_, [only]) => Pred::Like {
+                        value: Phrase::Of(place.clone()),
+                        pattern: Pattern((*only).to_owned()),
+                    },
+                    (_, told) => own(Phrase::Known(told.join(","))),
+                };
+                (recorded, given)
+            }
+            Phrase::Unknown | Phrase::Of(_) => return Some(own(phrase)),
         };
-        if let Some(ground) = word.filter(|g| Ground::OF_RULES.contains(g)) {
-            return self.called(ground, false, span).map(|node| node.pred);
-        }
-        let none = matches!(phrase, Phrase::None);
-        let recorded = Pred::OneOf { value: Phrase::Of(place.clone()), list: vec![phrase] };
-        if !none {
-            return Some(recorded);
-        }
         let mut terms = vec![self.node(recorded, span)];
         for ground in Ground::OF_RULES {
             let called = self.called(ground, false, span)?;
-            terms.push(self.not(called, span));
+            terms.push(if given.contains(&ground) { called } else { self.not(called, span) });
         }
         Some(Pred::All(terms))
+    }
+
+    /// What is recorded is of a pattern, or a word that a rule gives is.
+    fn like_because(&mut self, place: Reference, pattern: Pattern, span: Span) -> Option<Pred> {
+        let given = Ground::OF_RULES.into_iter().filter(|ground| pattern.fits(ground.word()));
+        let given: Vec<_> = given.map(|ground| self.called(ground, false, span)).collect();
+        let given = given.into_iter().collect::<Option<Vec<_>>>()?;
+        let own = self.node(Pred::Like { value: Phrase::Of(place), pattern }, span);
+        Some(Pred::Any([vec![own], given].concat()))
     }
 
     /// Such a field as it is shown, with what the rules say; any other as it is.

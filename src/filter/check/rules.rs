@@ -38,13 +38,8 @@ pub(super) fn checked(session: &mut Session<'_>, at: usize) -> Option<Arc<Checke
 }
 
 impl Checker<'_, '_, '_> {
-    /// A rule used at a word.
-    fn used(&mut self, at: usize, word: &Word) -> Option<Arc<CheckedRule>> {
-        self.used_at(at, word.span)
-    }
-
     /// A rule used at a place.
-    pub(super) fn used_at(&mut self, at: usize, span: Span) -> Option<Arc<CheckedRule>> {
+    fn used(&mut self, at: usize, span: Span) -> Option<Arc<CheckedRule>> {
         let place: Excerpt = self.text.at(span);
         if let Some(first) = self.session.stack.iter().position(|(open, _)| *open == at) {
             let mut trail: Vec<String> = self.session.stack[first..]
@@ -82,7 +77,7 @@ impl Checker<'_, '_, '_> {
     }
 
     pub(super) fn named_rule(&mut self, at: usize, word: &Word) -> Option<Pred> {
-        Some(Pred::Rule(self.used(at, word)?))
+        Some(Pred::Rule(self.used(at, word.span)?))
     }
 
     pub(super) fn due(&mut self, word: &Word) -> Option<Pred> {
@@ -95,16 +90,25 @@ impl Checker<'_, '_, '_> {
                 return self.fail(ErrorKind::Word, word.span, message, advice);
             }
         };
-        let at: Vec<usize> = (self.context().rules.iter().enumerate())
-            .filter(|(_, r)| r.call == call)
-            .map(|(at, _)| at)
-            .collect();
-        if at.is_empty() {
+        let rules = self.calling(|made| made == call, word.span)?;
+        if rules.is_empty() {
             let message = format!("no rule in force calls for {call}");
             let hint = "without such a rule nothing could ever be due".to_owned();
             return self.fail(ErrorKind::Name, word.span, message, hint);
         }
-        let rules: Vec<_> = at.iter().map(|at| self.used(*at, word)).collect();
-        Some(Pred::Due(rules.into_iter().collect::<Option<_>>()?))
+        Some(Pred::Due(rules))
+    }
+
+    /// The rules in force whose call is one of some, used at a place; `None` when one has errors.
+    pub(super) fn calling(
+        &mut self,
+        is_one: impl Fn(Call) -> bool,
+        span: Span,
+    ) -> Option<Vec<Arc<CheckedRule>>> {
+        let rules = self.context().rules.iter().enumerate();
+        let at: Vec<usize> = rules.filter(|(_, r)| is_one(r.call)).map(|(at, _)| at).collect();
+        // Each is used before one that has errors ends it, so that all errors are told.
+        let used: Vec<_> = at.into_iter().map(|at| self.used(at, span)).collect();
+        used.into_iter().collect()
     }
 }

@@ -1,18 +1,14 @@
 //! Fields of one joint's rows, and figures of runs that a window cuts.
 
 use crate::model::Histogram;
+use crate::projection::joint::{AT_LEAST, UNTIMED};
 use crate::schema::Value;
 
 use super::super::facts::{Line, cell, int};
 use super::super::registry::{Above, Field, Kind, Part as Cut, Record, Stored, Table, figures_at};
-use super::super::typed::{MS_PER_SECOND, Past, Read};
-use super::{Bounds, Eval, Row};
+use super::super::typed::{MS_PER_SECOND, Past, Portion, Read};
+use super::{Bounds, Eval, Row, Verdict};
 
-/// The bits of a run's flags that say that its figures are lower bounds: estimated, or cut from a log
-/// that is incomplete.
-const AT_LEAST: i64 = 4 | 64;
-/// The bit that says that nobody knows when in the run they were.
-const UNTIMED: i64 = 32;
 /// The whole of a ratio, in quanta.
 const WHOLE: i64 = 1_000_000_000;
 
@@ -45,11 +41,19 @@ impl Eval<'_> {
         let row = row.filter(|_| field.record.is_some());
         let (lo, hi) = match (field.stored, row) {
             (Stored::Between(lo, hi), _) => (int(self.facts.joint(lo)), int(self.facts.joint(hi))),
-            (Stored::Figure(name, _), Some(row)) if read.above.is_some() => {
-                let what = if name == "hours" { Above::Hours } else { Above::Turns };
-                estimate(row, self.run_above(row, what, name, read.above.unwrap_or(0)))
+            (Stored::Figure(name, cut), Some(row)) => {
+                let pair = match read.portion {
+                    Some(Portion::Above(dogleg)) => {
+                        let what = if name == "hours" { Above::Hours } else { Above::Turns };
+                        self.run_above(row, what, name, dogleg)
+                    }
+                    Some(Portion::Depths(least, most)) => {
+                        between_depths(row, (least, most), self.figure(row, name, cut))
+                    }
+                    None => self.figure(row, name, cut),
+                };
+                estimate(row, pair)
             }
-            (Stored::Figure(name, cut), Some(row)) => estimate(row, self.figure(row, name, cut)),
             (Stored::Worst(places), Some(row)) => {
                 let places = figures_at(places).map(|(name, cut)| self.figure(row, name, cut));
                 let worst = |of: fn(&Pair) -> Option<i64>| {
@@ -85,8 +89,8 @@ impl Eval<'_> {
             Past::ThatTime if states == Table::Custody && self.custody_clashes() => return None,
             Past::ThatTime => {
                 let row = row?;
-                let column = if row.record == Record::Run { "start" } else { "date" };
-                int(cell(row.record.table(), row.line, column))?.saturating_add(1)
+                let (start, _) = row.record.span();
+                int(cell(row.record.table(), row.line, start))?.saturating_add(1)
             }
         };
         let begun = self.facts.lines(states).iter().filter(|l| at(l).is_some_and(|at| at < until));
@@ -95,15 +99,10 @@ impl Eval<'_> {
 
     /// Whether a move or hire of the joint excludes another fact.
     fn custody_clashes(&self) -> bool {
-        let entries = |table: Table, columns: &'static [&'static str]| {
-            let lines = self.facts.lines(table).iter();
-            lines.flat_map(move |l| columns.iter().filter_map(move |c| int(cell(table, l, c))))
-        };
-        let clashing: Vec<i64> =
-            entries(Table::Conflict, &["first_entry", "second_entry"]).collect();
-        let mut handled =
-            entries(Table::Move, &["entry"]).chain(entries(Table::Hire, &["entry", "back_entry"]));
-        handled.any(|entry| clashing.contains(&entry))
+        [Record::Move, Record::Hire].into_iter().any(|record| {
+            let mut lines = self.facts.lines(record.table()).iter();
+            lines.any(|line| self.stands(record, line, false) != Verdict::True)
+        })
     }
 
     /// A field that is one number, flag or set of a row.
@@ -224,6 +223,18 @@ impl Eval<'_> {
         let room = if what == Above::Hours { Room::Clock } else { Room::None };
         self.sum_inside(row, room, &|table, line| ask(cell(table, line, "histogram"), what, dogleg))
     }
+}
+
+/// What a joint did between two depths, of what it did in all: all of it where it turned nowhere else,
+/// nothing where it never was there.
+fn between_depths(row: Row<'_>, (least, most): (i64, i64), (lo, hi): Pair) -> Pair {
+    let at = |column| int(cell(Table::JointRun, row.line, column));
+    let Some((top, bottom)) = at("top_depth").zip(at("bottom_depth")) else {
+        return (Some(0), hi);
+    };
+    let inside = least <= top && bottom <= most;
+    let apart = bottom < least || most < top;
+    (if inside { lo } else { Some(0) }, if apart { Some(0) } else { hi })
 }
 
 /// How the clock limits what a part of a run can hold.

@@ -16,7 +16,7 @@ use super::registry::{Record, Table};
 use super::typed::{Kin, Link, Node, Num, Operand, Phrase, Pred, Records, Rule};
 
 pub use bounds::Bounds;
-pub(super) use window::{Edges, Member};
+pub(super) use window::{Edges, Member, one_of};
 pub(super) use words::Said;
 
 /// Whether a condition holds.
@@ -230,9 +230,7 @@ impl<'f> Eval<'f> {
                 }
             }
             Quant::Every => every(&members, complete),
-            Quant::Latest => self.utmost(of, edges, members, Which::Latest),
-            Quant::Previous => self.utmost(of, edges, members, Which::Previous),
-            Quant::First => self.utmost(of, edges, members, Which::First),
+            Quant::One(which) => self.utmost(of, edges, members, which),
         }
     }
 
@@ -243,7 +241,7 @@ impl<'f> Eval<'f> {
         members: Vec<Member<'f>>,
         which: Which,
     ) -> Verdict {
-        let (found, sure) = window::one_of(members, which, |m| m.inside);
+        let (found, sure) = one_of(members, which, |m| m.inside);
         let after = which.from_the_end();
         let known = match &sure {
             Some(member) => self.nothing_beyond(edges, member.edge(of.record, after), after),

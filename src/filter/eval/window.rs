@@ -91,25 +91,22 @@ impl Member<'_> {
 
     /// When it began and ended.
     pub(super) fn times(&self, record: Record) -> (i64, i64) {
-        let end = self.instant(record);
-        let start = || int(cell(Table::JointRun, self.line, "start")).unwrap_or(end);
-        (if record == Record::Run { start() } else { end }, end)
+        let at = |column| int(cell(record.table(), self.line, column)).unwrap_or(0);
+        let (start, end) = record.span();
+        (at(start), at(end))
     }
 
     /// Before which, or after which, another record would be an earlier or a later one: no run can
     /// have been before another that had begun.
     pub(super) fn edge(&self, record: Record, latest: bool) -> i64 {
-        match record {
-            Record::Run if !latest => int(cell(Table::JointRun, self.line, "start")).unwrap_or(0),
-            _ => self.instant(record),
-        }
+        let (start, end) = self.times(record);
+        if latest { end } else { start }
     }
 }
 
 /// When a record was; a run when it ended.
 pub(in super::super) fn instant(record: Record, line: &Line) -> i64 {
-    let column = if record == Record::Run { "finish" } else { "date" };
-    int(cell(record.table(), line, column)).unwrap_or(0)
+    int(cell(record.table(), line, record.span().1)).unwrap_or(0)
 }
 
 impl<'f> Eval<'f> {
@@ -173,39 +170,25 @@ impl<'f> Eval<'f> {
     /// Where a window that ends before a record may end: before each record that may be the one, or in
     /// a gap. Where there may be none, anywhere. A run is what is before when it begins.
     fn ends(&self, anchor: &Anchor) -> Vec<Begin> {
-        let (sure, perhaps) = self.places_of(anchor, None, "start");
-        let sure = if anchor.latest { sure.into_iter().max() } else { sure.into_iter().min() };
-        let Some(known) = sure else {
+        let (sure, perhaps) = self.places_of(anchor, None, anchor.record.span().0);
+        let Some(known) = utmost(anchor, sure) else {
             return vec![Begin { first: (NEVER_BEGAN, FIRST_TURN), last: (NEVER_ENDS, LAST_TURN) }];
         };
         let mut out = vec![Begin::point(known)];
-        let other = |at: &(i64, i64)| if anchor.latest { *at > known } else { *at < known };
-        out.extend(perhaps.into_iter().filter(other).map(Begin::point));
-        for (since, until) in self.gaps() {
-            let (first, last) = if anchor.latest {
-                (since.max(known.0), until - 1)
-            } else {
-                (since, known.0.min(until - 1))
-            };
-            let beyond = if anchor.latest { until > known.0 } else { since < known.0 };
-            if beyond {
-                out.push(Begin { first: (first, FIRST_TURN), last: (last, LAST_TURN) });
-            }
-        }
+        out.extend(beyond(anchor, known, perhaps, self.gaps()));
         out
     }
 
-    /// The places in the joint's life of records that are an anchor, and of those that may be one.
-    /// `of_run` is the column that tells that of a run.
+    /// The places in the joint's life of records that are an anchor, and of those that may be one;
+    /// `column` tells when one was.
     fn places_of(
         &self,
         anchor: &Anchor,
         before: Option<i64>,
-        of_run: &'static str,
+        column: &'static str,
     ) -> (Vec<Place>, Vec<Place>) {
         let everything = Edges::default();
         let book = is_of_the_book(anchor.condition.as_deref());
-        let column = if anchor.record == Record::Run { of_run } else { "date" };
         let (mut sure, mut perhaps) = (Vec::new(), Vec::new());
         for line in self.facts.lines(anchor.record.table()) {
             let Some(at) = int(cell(anchor.record.table(), line, column)) else { continue };
@@ -232,35 +215,21 @@ impl<'f> Eval<'f> {
     /// Where a window that begins at a record may begin: at each record that may be the one, or in a
     /// gap. Where there may be none, it begins with the joint.
     fn begins(&self, anchor: &Anchor, before: Option<i64>) -> Vec<Begin> {
-        let (sure, perhaps) = self.places_of(anchor, before, "finish");
-        let gaps = self
-            .gaps()
-            .into_iter()
+        let (sure, perhaps) = self.places_of(anchor, before, anchor.record.span().1);
+        let gaps = self.gaps().into_iter();
+        let gaps = gaps
             .filter(|(since, _)| before.is_none_or(|b| *since < b))
             .map(|(since, end)| (since, before.map_or(end, |b| end.min(b))));
-        let in_gap =
-            |first: i64, last: i64| Begin { first: (first, FIRST_TURN), last: (last, LAST_TURN) };
-        let mut out = Vec::new();
-        if anchor.latest {
-            let known = sure.into_iter().max().unwrap_or((NEVER_BEGAN, FIRST_TURN));
-            out.push(Begin::point(known));
-            out.extend(perhaps.into_iter().filter(|at| *at > known).map(Begin::point));
-            let later = gaps.filter(|(_, end)| *end > known.0);
-            out.extend(later.map(|(since, end)| in_gap(since.max(known.0), end - 1)));
-        } else {
-            let known = sure.into_iter().min();
-            let end = known.unwrap_or((NEVER_ENDS, FIRST_TURN));
-            out.push(Begin::point(known.unwrap_or((NEVER_BEGAN, FIRST_TURN))));
-            out.extend(perhaps.into_iter().filter(|at| *at < end).map(Begin::point));
-            let sooner = gaps.filter(|(since, _)| *since < end.0);
-            out.extend(sooner.map(|(since, until)| in_gap(since, end.0.min(until - 1))));
-        }
+        let known = utmost(anchor, sure);
+        let none = if anchor.latest { NEVER_BEGAN } else { NEVER_ENDS };
+        let mut out = vec![Begin::point(known.unwrap_or((NEVER_BEGAN, FIRST_TURN)))];
+        out.extend(beyond(anchor, known.unwrap_or((none, FIRST_TURN)), perhaps, gaps.collect()));
         out
     }
 
     /// Whether a record stands: one that excludes another fact may or may not. A question to the
     /// book is asked of what is written.
-    fn stands(&self, record: Record, line: &Line, book: bool) -> Verdict {
+    pub(super) fn stands(&self, record: Record, line: &Line, book: bool) -> Verdict {
         let get = |column| int(cell(record.table(), line, column));
         let in_doubt = match record {
             _ if book || !record.may_conflict() => false,
@@ -383,16 +352,50 @@ impl<'f> Eval<'f> {
 
     /// Whether nothing unknown lies after (or before) an instant of a window.
     pub(super) fn nothing_beyond(&self, edges: &Edges, at: i64, after: bool) -> bool {
+        // A run that reaches over the limit of the window leaves nothing of it beyond.
+        let some_left = if after {
+            edges.until.is_none_or(|until| at < until)
+                && edges.end.is_none_or(|end| at <= end.last.0)
+        } else {
+            edges.start().is_none_or(|(first, _)| first <= at)
+        };
         !self.gaps().into_iter().any(|gap| {
             let beyond = if after { gap.1 > at } else { gap.0 < at };
-            beyond && self.gap_inside(edges, gap)
+            some_left && beyond && self.gap_inside(edges, gap)
         })
     }
 }
 
+/// The last of some places, or the first.
+fn utmost(anchor: &Anchor, places: Vec<Place>) -> Option<Place> {
+    let places = places.into_iter();
+    if anchor.latest { places.max() } else { places.min() }
+}
+
+/// Where else than at a place an anchor may be: at each record beyond it that may be one, or in a gap.
+fn beyond(
+    anchor: &Anchor,
+    known: Place,
+    perhaps: Vec<Place>,
+    gaps: Vec<(i64, i64)>,
+) -> impl Iterator<Item = Begin> {
+    let latest = anchor.latest;
+    let records = perhaps.into_iter();
+    let records = records.filter(move |at| if latest { *at > known } else { *at < known });
+    let in_gaps = gaps.into_iter().filter_map(move |(since, until)| {
+        let (overlaps, first, last) = if latest {
+            (until > known.0, since.max(known.0), until - 1)
+        } else {
+            (since < known.0, since, known.0.min(until - 1))
+        };
+        overlaps.then_some(Begin { first: (first, FIRST_TURN), last: (last, LAST_TURN) })
+    });
+    records.map(Begin::point).chain(in_gaps)
+}
+
 /// The records that may be the one that is meant, from the utmost inwards, up to the one that it
 /// certainly is or lies beyond; that one, where there is one.
-pub(super) fn one_of<'f>(
+pub(in super::super) fn one_of<'f>(
     mut members: Vec<Member<'f>>,
     which: Which,
     counts: impl Fn(&Member<'f>) -> Verdict,

@@ -1,12 +1,13 @@
 //! What was found for a value, where it came from, and what is missing.
 
+use crate::projection::joint::{ESTIMATED, INCOMPLETE};
 use crate::schema::{CERTIFICATE, Value};
 use crate::units::Measure;
 
 use super::super::eval::{Bounds, Edges, Eval, Row, Said, Verdict};
 use super::super::facts::{Line, cell, int};
 use super::super::registry::{Field, Kind, Over, Record, Stored, Table, Words};
-use super::super::typed::{Num, Number, Phrase, Pick, Read, Records, Reference, Total};
+use super::super::typed::{Num, Number, Phrase, Pick, Portion, Read, Records, Reference, Total};
 
 /// What was found for a value.
 #[derive(Clone, Debug, PartialEq)]
@@ -177,7 +178,11 @@ impl Eval<'_> {
                 }
             }
             Num::Read(read) => {
-                if !self.number(num, row).is_pinned() {
+                let bounds = self.number(num, row);
+                let portion = read.portion.filter(|_| bounds.base() != (None, None));
+                if let Some(Portion::Depths(..)) = portion.filter(|_| !bounds.is_pinned()) {
+                    out.push(at_which_depth(read.field));
+                } else if !bounds.is_pinned() {
                     out.push(format!("{} is not recorded", read.label));
                 }
             }
@@ -216,27 +221,27 @@ impl Eval<'_> {
     }
 
     fn lacks_total(&self, total: &Total, out: &mut Vec<String>) {
+        if let Some(Portion::Depths(..)) = total.portion {
+            out.push(at_which_depth(total.field));
+        }
         if matches!(total.field.stored, Stored::Counter { over: Over::Makeups(_), .. }) {
             out.extend(self.gap_words(&Edges::default()));
         }
         let edges =
             if total.kept_since().is_some() { Edges::default() } else { self.edges(&total.window) };
         out.extend(self.gap_words(&edges));
-        let conflicts = self
-            .facts
-            .lines(Table::JointRun)
-            .iter()
-            .any(|l| int(cell(Table::JointRun, l, "conflicting")).is_some_and(|c| c != 0));
-        if conflicts {
-            out.push("runs that exclude each other wait for a decision".to_owned());
-        }
-        let estimated = self
-            .facts
-            .lines(Table::JointRun)
-            .iter()
-            .any(|l| int(cell(Table::JointRun, l, "flags")).is_some_and(|f| f & 4 != 0));
-        if estimated {
-            out.push("figures of a run are estimates".to_owned());
+        let some_run = |column: &'static str, bits: i64| {
+            let mut runs = self.facts.lines(Table::JointRun).iter();
+            runs.any(|l| int(cell(Table::JointRun, l, column)).is_some_and(|n| n & bits != 0))
+        };
+        for (column, bits, lacks) in [
+            ("conflicting", 1, "runs that exclude each other wait for a decision"),
+            ("flags", ESTIMATED, "figures of a run are estimates"),
+            ("flags", INCOMPLETE, "the log of a run lacks some of what the rig did"),
+        ] {
+            if some_run(column, bits) {
+                out.push(lacks.to_owned());
+            }
         }
         if let Stored::Counter { over: Over::Runs(column, _), .. } = total.field.stored {
             let lacking = self
@@ -306,6 +311,13 @@ impl Eval<'_> {
             "its life before the book and a stretch of it since are not known".to_owned()
         })
     }
+}
+
+fn at_which_depth(field: &Field) -> String {
+    format!(
+        "a run tells its {} and between which depths they were, not how many at which",
+        field.name
+    )
 }
 
 fn entry_of_line(record: Record, line: &Line) -> Option<i64> {

@@ -5,7 +5,7 @@ mod found;
 mod show;
 
 use super::ast::Quant;
-use super::eval::{Edges, Eval, Member, Row, Verdict};
+use super::eval::{Edges, Eval, Member, Row, Verdict, one_of};
 use super::facts::{cell, int};
 use super::registry::{Record, Table};
 use super::typed::{Node, Num, Number, Operand, Phrase, Pred, Records, Reference, Rule, Window};
@@ -277,7 +277,7 @@ impl Eval<'_> {
             yes,
             no,
             open: members.len() - yes - no,
-            shown: shown.into_iter().map(|m| self.answer(of, &edges, m)).collect(),
+            shown: shown.iter().map(|m| self.answer(of, &edges, m)).collect(),
         });
     }
 
@@ -329,16 +329,11 @@ impl Eval<'_> {
 }
 
 /// The records that decide a question, or leave it open: a few of them, the latest first.
-fn telling<'m, 'f>(
-    quant: Quant,
-    verdict: Verdict,
-    members: &'m [Member<'f>],
-) -> Vec<&'m Member<'f>> {
+fn telling<'f>(quant: Quant, verdict: Verdict, members: &[Member<'f>]) -> Vec<Member<'f>> {
     let how = |m: &Member<'_>| m.inside.and(m.passes);
-    let latest = || members.iter().rev();
-    let with = |v: Verdict| -> Vec<&'m Member<'f>> {
-        latest().filter(|m| how(m) == v).take(SHOWN).collect()
-    };
+    let latest = || members.iter().rev().copied();
+    let with =
+        |v: Verdict| -> Vec<Member<'f>> { latest().filter(|m| how(m) == v).take(SHOWN).collect() };
     match quant {
         Quant::Any | Quant::No => {
             let (yes, open) = (with(Verdict::True), with(Verdict::Unknown));
@@ -355,26 +350,9 @@ fn telling<'m, 'f>(
             Verdict::Unknown if !with(Verdict::Unknown).is_empty() => with(Verdict::Unknown),
             _ => latest().take(1).collect(),
         },
-        Quant::Latest | Quant::Previous | Quant::First => {
-            let mut out = Vec::new();
-            let ordered: Box<dyn Iterator<Item = &'m Member<'f>>> = if quant == Quant::First {
-                Box::new(members.iter())
-            } else {
-                Box::new(members.iter().rev())
-            };
-            let mut skip = usize::from(quant == Quant::Previous);
-            for member in ordered {
-                let sure = member.inside == Verdict::True;
-                if sure && skip > 0 {
-                    skip -= 1;
-                    continue;
-                }
-                out.push(member);
-                if sure || out.len() == SHOWN {
-                    break;
-                }
-            }
-            out
+        Quant::One(which) => {
+            let (may_be, _) = one_of(members.to_vec(), which, |m| m.inside);
+            may_be.into_iter().take(SHOWN).collect()
         }
     }
 }

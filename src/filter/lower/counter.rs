@@ -8,7 +8,7 @@ use crate::units::{Measure, Rational};
 use super::super::ast::Cmp;
 use super::super::registry::{self, Above, Field, Kind, Over, Part as Cut, Record, Stored};
 use super::super::sql::{Cond, Part, Sql, sql};
-use super::super::typed::{Limit, Read, Records, Total, Window, limit};
+use super::super::typed::{Limit, Portion, Read, Records, Total, Window, limit};
 use super::figure::above;
 use super::fold::when;
 use super::number::{Span, beside};
@@ -20,7 +20,7 @@ impl Lower {
     pub(super) fn total(&self, total: &Total) -> Span {
         let Some(scope) = total.kept_since() else {
             // One rule with windows: what each run did.
-            return match total.above {
+            return match total.portion {
                 Some(_) => self.in_window(total, &Edges::default()),
                 None => counted(total, &sql!["j"]),
             };
@@ -49,7 +49,7 @@ impl Lower {
         let (brought_least, brought_most) = brought(total, edges);
         let add = |a: &Sql, b: Sql| sql!["(", a, " + ", b, ")"];
         let larger = |a: &Sql, b: Sql| sql!["max(", a, ", ", b, ")"];
-        let largest = matches!(over(total.field), Over::Runs(_, Cut::Largest(_)));
+        let largest = is_largest(over(total.field));
         // Nobody knows at which place stands what it brought.
         let lo = if largest || matches!(over(total.field), Over::WorstPlace(_)) {
             larger(&least, brought_least)
@@ -102,26 +102,22 @@ impl Lower {
                 let [a, b, c] = places;
                 (worst([a.0, b.0, c.0]), worst([a.1, b.1, c.1]))
             }
-            Over::Place(column, _) => {
+            over @ (Over::Place(column, _) | Over::Runs(column, _)) => {
                 let opened = self.open(&of(Record::Run), edges);
-                let value = self.run_field(column, None, &opened.scope());
-                self.sum_up(&opened, &value, &Cond::Always)
-            }
-            Over::Runs(column, cut) => {
-                let opened = self.open(&of(Record::Run), edges);
-                let value = self.run_field(column, total.above, &opened.scope());
-                match cut {
-                    Cut::Sums => self.sum_up(&opened, &value, &Cond::Always),
-                    Cut::Largest(_) => self.max_up(&opened, &value, &Cond::Always),
+                let value = self.run_field(column, total.portion, &opened.scope());
+                if is_largest(over) {
+                    self.max_up(&opened, &value, &Cond::Always)
+                } else {
+                    self.sum_up(&opened, &value, &Cond::Always)
                 }
             }
         }
     }
 
-    fn run_field(&self, name: &'static str, above: Option<i64>, scope: &Scope) -> Span {
+    fn run_field(&self, name: &'static str, portion: Option<Portion>, scope: &Scope) -> Span {
         match registry::field(Some(Record::Run), name) {
             Some(field) => {
-                let read = Read { field, above, past: None, label: name.into() };
+                let read = Read { field, portion, past: None, label: name.into() };
                 self.read(&read, scope)
             }
             // Not reached: a test compares counters with the fields of runs.
@@ -167,7 +163,7 @@ impl Lower {
         truth: Truth,
     ) -> Truth {
         let (Some((dogleg, what)), true) =
-            (total.above.zip(total.field.above), total.window.is_all())
+            (total.portion.and_then(Portion::dogleg).zip(total.field.above), total.window.is_all())
         else {
             return truth;
         };
@@ -239,13 +235,18 @@ fn brought(total: &Total, edges: &Edges) -> (Sql, Sql) {
     let or_nothing =
         |cond: &Cond, value: Sql| sql!["CASE WHEN ", cond.sql(), " THEN 0 ELSE ", value, " END"];
     let hi = if let Over::Place(_, most) = over { most } else { hi };
-    let least = if total.above.is_some() || matches!(over, Over::Place(..)) {
+    let least = if total.portion.is_some() || matches!(over, Over::Place(..)) {
         nothing()
     } else {
         let not_all = not_there.clone().or(Cond::all(all_there).fails());
         or_nothing(&not_all, sql!["coalesce(", stated(lo), ", 0)"])
     };
     (least, or_nothing(&not_there, stated(hi)))
+}
+
+/// Whether the largest of the runs is meant, not their sum.
+const fn is_largest(over: Over) -> bool {
+    matches!(over, Over::Runs(_, Cut::Largest(_)))
 }
 
 fn over(field: &Field) -> Over {
@@ -267,11 +268,15 @@ fn counted(total: &Total, alias: &Sql) -> Span {
     };
     let col = |name: &'static str| sql![alias, ".", name];
     let (lo, hi) = (col(lo), col(hi));
-    let Some((dogleg, what)) = total.above.zip(total.field.above) else {
-        return Span { lo, hi, quanta };
-    };
-    let (lo, hi) = above_of_row(alias, what, dogleg, &lo, &hi);
-    Span { lo, hi, quanta }
+    match (total.portion, total.field.above) {
+        (Some(Portion::Above(dogleg)), Some(what)) => {
+            let (lo, hi) = above_of_row(alias, what, dogleg, &lo, &hi);
+            Span { lo, hi, quanta }
+        }
+        // At which depths, the runs tell alone.
+        (Some(Portion::Depths(..)), _) => Span { lo: sql!["0"], hi, quanta },
+        (Some(Portion::Above(_)) | None, _) => Span { lo, hi, quanta },
+    }
 }
 
 /// Hours or turns above a dogleg of a row that keeps a histogram. What the histogram does not

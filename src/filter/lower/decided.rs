@@ -12,8 +12,11 @@ use super::super::typed::{Node, Num, Phrase, Pred, Read, Records, Reference, Rul
 /// which every record decides it.
 pub(in super::super) fn decided(node: &Node) -> Cond {
     match &node.pred {
-        // Whether something is unknown is known; who is kin is, too.
-        Pred::Const(_) | Pred::Unknown(_) | Pred::Kin(_) => Cond::Always,
+        // Whether something is unknown is known.
+        Pred::Const(_) | Pred::Unknown(_) => Cond::Always,
+        // So is who is kin, unless nobody can tell whose kin is asked for.
+        Pred::Kin(kin) if kin.is_certain() => Cond::Always,
+        Pred::Kin(_) => Cond::Never,
         Pred::All(terms) | Pred::Any(terms) => Cond::all(terms.iter().map(decided)),
         Pred::Not(inner) => decided(inner),
         Pred::Compare { left, right, .. } => Cond::all([left, right].map(|n| number(&n.num))),
@@ -43,7 +46,7 @@ fn number(num: &Num) -> Cond {
             _ => column(read),
         },
         Num::Total(total) => match total.field.stored {
-            Stored::Counter { lo, hi, .. } if total.window.is_all() && total.above.is_none() => {
+            Stored::Counter { lo, hi, .. } if total.window.is_all() && total.portion.is_none() => {
                 Cond::When(sql!["(j.", lo, " = j.", hi, ")"])
             }
             _ => Cond::Never,
@@ -76,7 +79,7 @@ fn place(place: &Reference) -> Cond {
 }
 
 const fn today(read: &Read) -> bool {
-    read.past.is_none() && read.above.is_none()
+    read.past.is_none() && read.portion.is_none()
 }
 
 /// A column of the joint that holds something.

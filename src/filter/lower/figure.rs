@@ -1,17 +1,14 @@
 //! Fields in SQL: columns of the joint and of records, figures of runs that a window cuts.
 
+use crate::projection::joint::{AT_LEAST, UNTIMED};
+
 use super::super::registry::{Above, Field, Kind, Part as Cut, Stored, figures_at};
 use super::super::sql::{Part, Sql, sql};
-use super::super::typed::{MS_PER_SECOND, Read};
+use super::super::typed::{MS_PER_SECOND, Portion, Read};
 use super::number::Span;
 use super::window::Parts;
 use super::{Lower, Row, Scope};
 
-/// The bits of a run's flags that say that its figures are lower bounds: estimated, or cut from a log
-/// that is incomplete.
-const AT_LEAST: i64 = 4 | 64;
-/// The bit that says that nobody knows when in the run they were.
-const UNTIMED: i64 = 32;
 /// The whole of a ratio, in quanta.
 const WHOLE: i64 = 1_000_000_000;
 
@@ -48,16 +45,11 @@ impl Lower {
             Kind::Measure(m) => Some(m.quanta_per_base()),
             _ => Some(MS_PER_SECOND),
         };
-        if read.past.is_some() {
-            let value = self
-                .then(read, scope, &|state| self.plain(field, &|_, name| sql![state, ".", name]));
-            return Span::exact(value, quanta);
-        }
         if let Stored::Between(lo, hi) = field.stored {
             return Span { lo: sql!["j.", lo], hi: sql!["j.", hi], quanta };
         }
-        if field.record.is_none() {
-            return Span::exact(self.plain(field, &|_, name| sql!["j.", name]), quanta);
+        if read.past.is_some() || field.record.is_none() {
+            return Span::exact(self.place_read(read, scope), quanta);
         }
         let Some(row) = &scope.row else {
             // Not reached: the checker puts a record in scope for its fields.
@@ -68,10 +60,14 @@ impl Lower {
             hi: sql!["CASE WHEN (", row.own("flags"), " & ", AT_LEAST, ") = 0 THEN ", hi, " END"],
             quanta,
         };
-        match (field.stored, read.above) {
-            (Stored::Figure(name, _), Some(dogleg)) => {
+        match (field.stored, read.portion) {
+            (Stored::Figure(name, _), Some(Portion::Above(dogleg))) => {
                 let what = if name == "hours" { Above::Hours } else { Above::Turns };
                 let (lo, hi) = self.run_above(row, what, name, dogleg);
+                estimates(lo, hi)
+            }
+            (Stored::Figure(name, cut), Some(Portion::Depths(least, most))) => {
+                let (lo, hi) = between_depths(row, (least, most), self.run_figure(row, name, cut));
                 estimates(lo, hi)
             }
             (Stored::Figure(name, cut), None) => {
@@ -290,6 +286,18 @@ impl Lower {
             bound(start.map(|s| &s.0), end.map(|e| (&e.last, e.parts)), &whole),
         )
     }
+}
+
+/// What a joint did between two depths, of what it did in all: all of it where it turned only there,
+/// nothing where it never did. When it was at which depth is not kept.
+fn between_depths(row: &Row, (least, most): (i64, i64), (lo, hi): (Sql, Sql)) -> (Sql, Sql) {
+    let (top, bottom) = (row.own("top_depth"), row.own("bottom_depth"));
+    let only_there = sql![&top, " >= ", least, " AND ", &bottom, " <= ", most];
+    let never_there = sql![bottom, " < ", least, " OR ", top, " > ", most];
+    (
+        sql!["CASE WHEN ", only_there, " THEN ", lo, " ELSE 0 END"],
+        sql!["CASE WHEN ", never_there, " THEN 0 ELSE ", hi, " END"],
+    )
 }
 
 /// What a part of a run holds of a figure of which nobody knows when in the run it was: what the clock

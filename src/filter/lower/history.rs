@@ -18,9 +18,7 @@ impl Lower {
             Quant::Any => return self.any(of, &edges, scope),
             Quant::No => return self.any(of, &edges, scope).not(),
             Quant::Every => self.every(of, &edges),
-            Quant::Latest => self.utmost(of, &edges, Which::Latest),
-            Quant::Previous => self.utmost(of, &edges, Which::Previous),
-            Quant::First => self.utmost(of, &edges, Which::First),
+            Quant::One(which) => self.utmost(of, &edges, which),
         };
         Truth { yes: edges.hold(truth.yes), no: edges.hold(truth.no) }
     }
@@ -110,7 +108,6 @@ impl Lower {
         let counts = opened.surely();
         let fails = opened.truth.yes.fails();
         let yes = follow_each_other(&opened, many, &counts, &fails, true);
-        let opened = self.open(of, &edges);
         let counts = opened.truth.no.fails();
         let fails = opened.certain.clone().and(opened.truth.no.clone());
         let may = follow_each_other(&opened, many, &counts, &fails, false);
@@ -139,40 +136,35 @@ impl Lower {
     fn utmost(&self, of: &Records, edges: &Edges, which: Which) -> Truth {
         let kept = self.keeper(of, edges, which, false);
         let known = self.nothing_beyond(edges, &kept.edge(), which.from_the_end());
-        // Each of the two in rows of its own.
-        let decided = |failing: &dyn Fn(&Opened) -> Cond| {
-            let opened = self.open(of, edges);
-            let possible = |o: &Opened| o.possible.clone();
-            let candidate = self.may_be_it((of, edges), &opened, (&kept, which), possible);
-            let none = opened.none(&candidate.and(failing(&opened)));
-            let inner = known.clone().and(none);
-            Cond::When(sql!["EXISTS (SELECT 1 FROM ", &kept.source, " WHERE ", inner.sql(), ")"])
-        };
-        let yes = decided(&|o| o.truth.yes.fails());
-        let no = decided(&|o| o.truth.no.fails());
         let opened = self.open(of, edges);
         let possible = |o: &Opened| o.possible.clone();
-        let passes = opened.truth.no.fails();
-        let none = opened.none(&self.counts_as((of, edges), &opened, which, possible).and(passes));
+        let counts = self.counts_as((of, edges), &opened, which, possible);
+        let candidate = opened.as_far_as(&kept, which).and(counts.clone());
+        let decided = |failing: Cond| {
+            let inner = known.clone().and(opened.none(&candidate.clone().and(failing)));
+            Cond::When(sql!["EXISTS (SELECT 1 FROM ", &kept.source, " WHERE ", inner.sql(), ")"])
+        };
+        let yes = decided(opened.truth.yes.fails());
+        let no = decided(opened.truth.no.fails());
+        let none = opened.none(&counts.and(opened.truth.no.fails()));
         Truth { yes, no: no.or(self.complete(edges).and(none)) }
     }
 
     /// What is said of the latest or first record that meets the condition: it must be so for every
-    /// record that may be the one. Each time it is asked in rows of its own.
+    /// record that may be the one.
     pub(super) fn pick_truth(&self, pick: &Pick, say: &dyn Fn(&Scope) -> Truth) -> Truth {
         let edges = self.edges(&pick.of.window);
         let kept = self.keeper(&pick.of, &edges, pick.which, true);
         let known = self.nothing_beyond(&edges, &kept.edge(), pick.which.from_the_end());
-        let decided = |failing: &dyn Fn(Truth) -> Cond| {
-            let opened = self.open(&pick.of, &edges);
-            let of = (&pick.of, &edges);
-            let candidate = self.may_be_it(of, &opened, (&kept, pick.which), Opened::maybe);
-            let none = opened.none(&candidate.and(failing(say(&opened.scope()))));
-            let inner = known.clone().and(none);
+        let opened = self.open(&pick.of, &edges);
+        let candidate = self.may_be_it((&pick.of, &edges), &opened, (&kept, pick.which));
+        let said = say(&opened.scope());
+        let decided = |failing: Cond| {
+            let inner = known.clone().and(opened.none(&candidate.clone().and(failing)));
             let found = sql!["EXISTS (SELECT 1 FROM ", &kept.source, " WHERE ", inner.sql(), ")"];
             edges.hold(Cond::When(found))
         };
-        Truth { yes: decided(&|t| t.yes.fails()), no: decided(&|t| t.no.fails()) }
+        Truth { yes: decided(said.yes.fails()), no: decided(said.no.fails()) }
     }
 
     /// A number of the latest or first record that meets the condition.
@@ -220,8 +212,7 @@ impl Lower {
         opened: &Opened,
         what: &Sql,
     ) -> Sql {
-        let of = (&pick.of, edges);
-        let candidate = self.may_be_it(of, opened, (kept, pick.which), Opened::maybe);
+        let candidate = self.may_be_it((&pick.of, edges), opened, (kept, pick.which));
         let known = self.nothing_beyond(edges, &kept.edge(), pick.which.from_the_end());
         sql![
             "(SELECT (SELECT ",
@@ -239,10 +230,7 @@ impl Lower {
 /// Whether among the rows that may be there so many that count follow each other with none between them
 /// that fails, and, where that is asked, no gap in what is known of the joint.
 fn follow_each_other(opened: &Opened, many: i64, counts: &Cond, fails: &Cond, seen: bool) -> Cond {
-    let (start, end) = match opened.row.record {
-        Record::Run => ("start", "finish"),
-        _ => ("date", "date"),
-    };
+    let (start, end) = opened.row.record.span();
     let order = opened.order();
     let gap = if seen {
         sql![

@@ -59,8 +59,14 @@ impl Opened {
     }
 
     /// The columns that order the rows in time, as a row value.
-    pub(super) fn key(&self) -> Sql {
+    fn key(&self) -> Sql {
         sql!["(", self.order(), ")"]
+    }
+
+    /// Rows as late (or as early) as the kept one.
+    pub(super) fn as_far_as(&self, kept: &Keeper, which: Which) -> Cond {
+        let sign = if which.from_the_end() { " >= " } else { " <= " };
+        Cond::When(sql!["(", self.key(), sign, kept.key(), ")"])
     }
 
     /// The columns that order the rows in time.
@@ -81,7 +87,7 @@ pub(super) struct Keeper {
 
 impl Keeper {
     /// The key as a row value.
-    pub(super) fn key(&self) -> Sql {
+    fn key(&self) -> Sql {
         let columns = KEYS.iter().take(self.columns).map(|k| Part::from(sql![self.alias, ".", *k]));
         sql!["(", Sql::list(columns), ")"]
     }
@@ -160,11 +166,8 @@ impl Lower {
             .zip(KEYS)
             .map(|(column, name)| Part::from(sql![opened.row.own(column), " AS ", name]));
         // No run can have been before another that had begun.
-        let edge = match of.record {
-            Record::Run if latest => "finish",
-            Record::Run => "start",
-            _ => "date",
-        };
+        let (start, end) = of.record.span();
+        let edge = if latest { end } else { start };
         let columns = columns.chain([Part::from(sql![opened.row.own(edge), " AS at"])]);
         let order = key.iter().map(|column| {
             let direction = if latest { " DESC" } else { "" };
@@ -183,18 +186,15 @@ impl Lower {
         Keeper { alias, source, columns: key.len() }
     }
 
-    /// Rows that may be the one that is meant: from the kept row on, those as late (or as early) as
-    /// it. Of the one before the latest, some row must come later.
+    /// Rows that meet the condition and may be the one that is meant, from the kept row on.
     pub(super) fn may_be_it(
         &self,
-        (of, edges): (&Records, &Edges),
+        of: (&Records, &Edges),
         opened: &Opened,
         (kept, which): (&Keeper, Which),
-        counts: fn(&Opened) -> Cond,
     ) -> Cond {
-        let sign = if which.from_the_end() { " >= " } else { " <= " };
-        let from_kept = Cond::When(sql!["(", opened.key(), sign, kept.key(), ")"]);
-        from_kept.and(self.counts_as((of, edges), opened, which, counts))
+        let counts = self.counts_as(of, opened, which, Opened::maybe);
+        opened.as_far_as(kept, which).and(counts)
     }
 
     /// Rows that may count, and are not the last where the one before that is meant.

@@ -146,7 +146,8 @@ impl Lower {
     /// a gap. Where there may be none, anywhere.
     fn before_record(&self, anchor: &Anchor) -> Edges {
         let w = self.alias('w');
-        let known = self.certain_one(anchor, None, "start");
+        let (start, _) = anchor.record.span();
+        let known = self.certain_one(anchor, None, start);
         let mut rows = vec![Part::from(sql![
             "(SELECT coalesce(y.t, ",
             NEVER_BEGAN,
@@ -160,58 +161,8 @@ impl Lower {
             &known,
             " y",
         ])];
-        if !is_certain(anchor) {
-            let (row, member) = self.anchor_member(anchor, None, false);
-            let (at, turn) = (anchor_instant(&row, "start"), anchor_turn(&row));
-            let sign = if anchor.latest { " > " } else { " < " };
-            rows.push(Part::from(sql![
-                " UNION ALL SELECT ",
-                &at,
-                ", ",
-                &at,
-                ", ",
-                &turn,
-                ", ",
-                &turn,
-                " FROM ",
-                &known,
-                " x CROSS JOIN ",
-                row.from(),
-                " WHERE ",
-                of_joint(&row),
-                " AND ",
-                member.sql(),
-                " AND (",
-                at,
-                ", ",
-                turn,
-                ")",
-                sign,
-                "(x.t, x.u)",
-            ]));
-        }
-        let since = sql!["coalesce(g.since, ", NEVER_BEGAN, ")"];
-        let (first, last, beyond) = if anchor.latest {
-            (sql!["max(", since, ", x.t)"], sql!["g.until - 1"], sql!["g.until > x.t"])
-        } else {
-            (since.clone(), sql!["min(g.until - 1, x.t)"], sql![since, " < x.t"])
-        };
-        rows.push(Part::from(sql![
-            " UNION ALL SELECT ",
-            first,
-            ", ",
-            last,
-            ", ",
-            FIRST_TURN,
-            ", ",
-            LAST_TURN,
-            " FROM ",
-            known,
-            " x CROSS JOIN gap g WHERE j.life_complete = 0 AND g.joint = j.joint AND ",
-            beyond,
-            ") ",
-            w,
-        ]));
+        rows.push(Part::from(self.beyond(anchor, None, start, &sql![&known, " x"])));
+        rows.push(Part::from(sql![") ", w]));
         let end = End {
             first: sql![w, ".a"],
             last: sql![w, ".b"],
@@ -226,13 +177,14 @@ impl Lower {
     /// have been. Where there may be none, the window begins with the joint.
     fn anchor(&self, anchor: &Anchor, before: Option<i64>) -> Sql {
         let never = if anchor.latest { NEVER_BEGAN } else { NEVER_ENDS };
+        let (_, finish) = anchor.record.span();
         let known = sql![
             "(SELECT coalesce(y.t, ",
             never,
             ") AS t, coalesce(y.u, ",
             FIRST_TURN,
             ") AS u FROM (SELECT 1) LEFT JOIN ",
-            self.certain_one(anchor, before, "finish"),
+            self.certain_one(anchor, before, finish),
             " y) x",
         ];
         let begin = if anchor.latest {
@@ -248,9 +200,25 @@ impl Lower {
             Part::from(" AS b, u, u AS v FROM "),
             Part::from(&known),
         ];
+        rows.push(Part::from(self.beyond(anchor, before, finish, &known)));
+        rows.push(Part::from(")"));
+        Sql::of(rows)
+    }
+
+    /// Where else than at the record that certainly is it an anchor may be, as rows behind those of
+    /// that one, which `known` holds as x: a row for each record beyond it that may be the one, and
+    /// for each gap. `column` tells when a record was.
+    fn beyond(
+        &self,
+        anchor: &Anchor,
+        before: Option<i64>,
+        column: &'static str,
+        known: &Sql,
+    ) -> Sql {
+        let mut rows = Vec::new();
         if !is_certain(anchor) {
             let (row, member) = self.anchor_member(anchor, before, false);
-            let (at, turn) = (anchor_instant(&row, "finish"), anchor_turn(&row));
+            let (at, turn) = (row.own(column), anchor_turn(&row));
             let sign = if anchor.latest { " > " } else { " < " };
             rows.push(Part::from(sql![
                 " UNION ALL SELECT ",
@@ -262,7 +230,7 @@ impl Lower {
                 ", ",
                 &turn,
                 " FROM ",
-                &known,
+                known,
                 " CROSS JOIN ",
                 row.from(),
                 " WHERE ",
@@ -302,16 +270,15 @@ impl Lower {
             begun,
             " AND ",
             beyond,
-            ")",
         ]));
         Sql::of(rows)
     }
 
     /// The last or first record that is an anchor for certain, as a row source with its instant t and
-    /// its turn u: one row at most.
-    fn certain_one(&self, anchor: &Anchor, before: Option<i64>, of_run: &'static str) -> Sql {
+    /// its turn u: one row at most. `column` tells when a record was.
+    fn certain_one(&self, anchor: &Anchor, before: Option<i64>, column: &'static str) -> Sql {
         let (row, member) = self.anchor_member(anchor, before, true);
-        let (at, turn) = (anchor_instant(&row, of_run), anchor_turn(&row));
+        let (at, turn) = (row.own(column), anchor_turn(&row));
         let down = if anchor.latest { " DESC" } else { "" };
         // Runs are the last of an instant, and have no turns among each other.
         let order = match anchor.record {
@@ -346,7 +313,7 @@ impl Lower {
             " WHERE ",
             of_joint(&row),
             " AND ",
-            anchor_instant(&row, "finish"),
+            row.own(anchor.record.span().1),
             " = ",
             at,
             " AND ",
@@ -385,7 +352,7 @@ impl Lower {
             member = member.and(row.counts(anchor.condition.as_deref()));
         }
         if let Some(before) = before {
-            member = member.and(Cond::When(sql![anchor_instant(&row, "finish"), " < ", before]));
+            member = member.and(Cond::When(sql![row.own(anchor.record.span().1), " < ", before]));
         }
         (row, member)
     }
@@ -417,10 +384,20 @@ impl Lower {
 
     /// Whether nothing unknown lies after (or before) a record of a window.
     pub(super) fn nothing_beyond(&self, edges: &Edges, at: &Sql, after: bool) -> Cond {
-        let beyond = if after {
-            sql!["g.until > ", at]
+        // A run that reaches over the limit of the window leaves nothing of it beyond.
+        let some_left = if after {
+            edges.end.as_ref().map(|end| {
+                let sign = if end.turns.is_some() { " <= " } else { " < " };
+                sql![" AND ", at, sign, &end.last]
+            })
         } else {
-            sql!["(g.since IS NULL OR g.since < ", at, ")"]
+            edges.start.as_ref().map(|(earliest, _)| sql![" AND ", at, " >= ", earliest])
+        };
+        let some_left = some_left.unwrap_or_else(|| sql![""]);
+        let beyond = if after {
+            sql!["g.until > ", at, some_left]
+        } else {
+            sql!["(g.since IS NULL OR g.since < ", at, ")", some_left]
         };
         Cond::When(sql![
             "(j.life_complete = 1 OR NOT EXISTS (SELECT 1 FROM gap g WHERE g.joint = j.joint AND ",
@@ -565,12 +542,6 @@ fn gap_inside(edges: &Edges) -> Cond {
 
 pub(super) fn of_joint(row: &Row) -> Sql {
     sql![row.own("joint"), " = j.joint"]
-}
-
-/// The instant at which a record is an anchor: a run's is its end, and its beginning where a window
-/// ends before it.
-fn anchor_instant(row: &Row, of_run: &'static str) -> Sql {
-    row.own(if row.record == Record::Run { of_run } else { "date" })
 }
 
 /// The turn of a record among the joint's facts of its instant; runs are the last.

@@ -6,17 +6,11 @@ use crate::schema::Value;
 use super::super::registry::{Absent, Field, Kind, Record, Stored, Table, Words};
 use super::super::sql::{Cond, NAME, Part, Sql, sql};
 use super::super::typed::{Past, Pattern, Phrase, Read, Reference};
+use super::window::of_joint;
 use super::{Lower, Scope, Truth};
 
 /// What stands for "there is none" where NULL means "nobody knows": no text equals these bytes.
 const NONE: &str = "x'00'";
-
-/// Whether a move or hire of the joint excludes another fact. What such a fact set is not known, and a
-/// state does not say which fact set it.
-const CUSTODY_CLASHES: &str = "(j.conflicted = 1 AND EXISTS (SELECT 1 FROM conflict o WHERE o.joint = \
-     j.joint AND (EXISTS (SELECT 1 FROM move m WHERE m.joint = j.joint AND m.entry IN (o.first_entry, \
-     o.second_entry)) OR EXISTS (SELECT 1 FROM hire h WHERE h.joint = j.joint AND (h.entry IN \
-     (o.first_entry, o.second_entry) OR h.back_entry IN (o.first_entry, o.second_entry))))))";
 
 /// How what a field holds compares. Words of a vocabulary have one spelling; a strange one is kept as
 /// it was typed.
@@ -145,8 +139,8 @@ impl Lower {
         }
     }
 
-    /// A field that is no number, in the row in scope.
-    fn place_read(&self, read: &Read, scope: &Scope) -> Sql {
+    /// A field that is one value, in the row in scope, of today or of the past.
+    pub(super) fn place_read(&self, read: &Read, scope: &Scope) -> Sql {
         if read.past.is_some() {
             return self.then(read, scope, &|state| {
                 self.plain(read.field, &|_, name| sql![state, ".", name])
@@ -349,6 +343,25 @@ impl Lower {
         })
     }
 
+    /// Whether a move or hire of the joint excludes another fact. What such a fact set is not known, and
+    /// a state does not say which fact set it.
+    fn custody_clashes(&self) -> Cond {
+        let clashing = [Record::Move, Record::Hire].map(|record| {
+            let row = self.row(record);
+            let in_doubt = row.counts(None).fails();
+            Cond::When(sql![
+                "EXISTS (SELECT 1 FROM ",
+                row.from(),
+                " WHERE ",
+                of_joint(&row),
+                " AND ",
+                in_doubt.sql(),
+                ")",
+            ])
+        });
+        Cond::When(sql!["j.conflicted = 1"]).and(Cond::any(clashing))
+    }
+
     /// A value of the joint in the past, of the state that was in force: at the end of a day, as the
     /// book is seen from that day, or when the record in scope was.
     pub(super) fn then(&self, read: &Read, scope: &Scope, value: &dyn Fn(&Sql) -> Sql) -> Sql {
@@ -358,8 +371,8 @@ impl Lower {
         };
         let in_force = match (read.past, &scope.row) {
             (Some(Past::ThatTime), Some(row)) => {
-                let at = if row.record == Record::Run { "start" } else { "date" };
-                sql![" <= ", row.own(at)]
+                let (start, _) = row.record.span();
+                sql![" <= ", row.own(start)]
             }
             (Some(Past::Before(end)), _) => sql![" < ", end],
             // Not reached: the same.
@@ -368,7 +381,13 @@ impl Lower {
         let state = sql![self.alias('x')];
         let value = match (read.past, states) {
             (Some(Past::ThatTime), Table::Custody) => {
-                sql!["CASE WHEN ", CUSTODY_CLASHES, " THEN NULL ELSE ", value(&state), " END"]
+                sql![
+                    "CASE WHEN ",
+                    self.custody_clashes().sql(),
+                    " THEN NULL ELSE ",
+                    value(&state),
+                    " END"
+                ]
             }
             _ => value(&state),
         };

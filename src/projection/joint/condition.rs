@@ -366,9 +366,9 @@ impl Fold<'_> {
             limits: Some(verdict.limits.clone()),
         };
         let out = !verdict.may_run() && verdict.disposition > Disposition::Downgrade;
-        c.out_reason = out.then(|| {
-            let why = verdict.criterion_word().unwrap_or_default();
-            format!("{}: {}", verdict.disposition, why.replace('_', " "))
+        c.out_reason = out.then(|| match verdict.criterion_word() {
+            Some(why) => format!("{}: {}", verdict.disposition, why.replace('_', " ")),
+            None => verdict.disposition.to_string(),
         });
         c.verdict = Some(Box::new(verdict.clone()));
         verdict

@@ -15,13 +15,10 @@ use crate::units::{Measure as M, UnitSystem};
 
 use super::exposure::RANKING;
 use super::life::{Life, Reader, Seen, SeenRun};
-use super::{Block, Cell, Column, Fact, Report, ReportError, Table, instant};
+use super::{Block, Cell, Column, Fact, PLACES, Report, ReportError, Table, instant};
 
 pub(crate) use limits::Called;
 pub(super) use rules::before_it;
-
-/// The places of a joint that damage is kept for.
-pub(super) const PLACES: [&str; 3] = ["pin end", "middle", "box end"];
 
 /// A failure with what it rests on.
 pub(super) struct Case<'a> {
@@ -250,7 +247,7 @@ pub fn by_depth(book: &Book, joint: i64, units: UnitSystem) -> Result<Report, Re
     let at = (0..3).max_by_key(|i| worst[*i]).unwrap_or(0);
     let mut report = Report::new("exposure");
     report.push(Block::Heading(format!("Damage of {} by depth of hole", life.row.serial)));
-    for block in places::blocks(&reader, &life, at)? {
+    for block in places::at_all(&reader, &life, at)? {
         report.push(block);
     }
     report.push(Block::Note(RANKING.to_owned()));

@@ -13,6 +13,8 @@ use crate::projection::exposure::flag_names;
 use crate::schema::{FailureRow, InspectionRow, JointRunRow, MakeupRow, RepairRow, RunRow};
 use crate::units::{Measure as M, UnitSystem};
 
+use super::super::PLACES;
+
 /// What is told, and what was unknown.
 #[derive(Debug, Default)]
 pub(super) struct Detail {
@@ -95,6 +97,13 @@ pub(super) fn of_run(
         Some(d) => parts.push(format!("damage +{}", M::Damage.number_text(d, units))),
         None => parts.push("damage unknown".to_owned()),
     }
+    for (what, at) in
+        [("in compression", r.figures.compression()), ("tube on the wall", r.figures.contact())]
+    {
+        parts.extend(hours_at(what, at, units));
+    }
+    let buckled = r.figures.buckled_hours.filter(|h| *h > 0);
+    parts.extend(buckled.map(|h| format!("buckled {}", M::Hours.text(h, units))));
     if r.conflicting {
         parts.push("IN CONFLICT, not counted".to_owned());
     }
@@ -102,6 +111,20 @@ pub(super) fn of_run(
         parts.push("a restriction that it carried was not kept".to_owned());
     }
     Detail { detail: parts.join(", "), unknown: unknown_of_run(run, r) }
+}
+
+/// Hours of a state at the places of the joint, where it was in it at all.
+fn hours_at(what: &str, hours: [Option<i64>; 3], units: UnitSystem) -> Option<String> {
+    let most = hours.into_iter().flatten().max().filter(|h| *h > 0)?;
+    if hours == [Some(most); 3] {
+        return Some(format!("{what} {}", M::Hours.text(most, units)));
+    }
+    let at = |(place, hours): (&str, Option<i64>)| match hours {
+        Some(h) => format!("{} at the {place}", M::Hours.text(h, units)),
+        None => format!("nobody knows how long at the {place}"),
+    };
+    let each: Vec<String> = PLACES.into_iter().zip(hours).map(at).collect();
+    Some(format!("{what} {}", each.join(", ")))
 }
 
 /// What the record of a run leaves open for a joint.
@@ -410,6 +433,7 @@ pub(super) fn of_body(body: &Body) -> String {
         | Body::Arrival(_)
         | Body::Epoch(_)
         | Body::Clock(_)
+        | Body::Key(_)
         | Body::Strike(_) => {}
     }
     parts.join(", ")

@@ -166,6 +166,16 @@ pub(super) fn today(life: &Life, clock: Clock) -> Block {
         Fact::field(Totals::revolutions(), row.totals.revolutions),
         Fact::field(Totals::damage(), row.totals.damage),
     ];
+    // Most joints of most strings are in none of these.
+    for (column, hours) in [
+        (Totals::compression_hours(), row.totals.compression_hours),
+        (Totals::contact_hours(), row.totals.contact_hours),
+        (Totals::buckled_hours(), row.totals.buckled_hours),
+    ] {
+        if hours.lo > 0 {
+            facts.push(Fact::field(column, hours));
+        }
+    }
     let other: Vec<String> = life
         .serials
         .iter()
