@@ -21,7 +21,7 @@ pub(super) use identity::{body_fields, check_dimensions};
 
 use super::diagnostic::Diagnostics;
 use super::resolve::{Made, merge_joints};
-use super::table::{Columns, Field, Fields, LOOK, RawRow, Row, Table, header_row};
+use super::table::{Columns, Field, Fields, LOOK, RawRow, Row, Table, header_row, with_one_head};
 use crate::model::{Moment, fold, nearest_word};
 
 /// What a file is about.
@@ -270,7 +270,7 @@ pub(super) fn fit(
     given: &[&str],
 ) -> Option<Fit> {
     if kind == Kind::Run {
-        let (known, missing) = super::run::fit(rows)?;
+        let (known, missing) = super::run::fit(rows, stated)?;
         return Some(Fit { kind, known, missing });
     }
     let fields = kind.fields();
@@ -283,7 +283,11 @@ pub(super) fn fit(
             }
             found
         }
-        _ => header_row(rows, fields, stated).map(|(_, f)| f).unwrap_or_default(),
+        _ => {
+            let head: Vec<RawRow> = rows.iter().take(LOOK + 1).cloned().collect();
+            let (head, _) = with_one_head(head, fields);
+            header_row(&head, fields, stated).map(|(_, f)| f).unwrap_or_default()
+        }
     };
     let has = |key: &str| {
         given.contains(&key)
@@ -318,7 +322,7 @@ pub(super) fn read(
     let c = context;
     match kind {
         Kind::Joints => identity::joints(table, c, diagnostics),
-        Kind::Openings => each(table, diagnostics, |row| identity::opening(row, c)),
+        Kind::Openings => identity::openings(table, c, diagnostics),
         Kind::Identities => identity::changes(table, c, diagnostics),
         Kind::Survey => survey::read(table, diagnostics),
         Kind::Inspections => inspection::read(table, c, diagnostics),
