@@ -9,6 +9,7 @@ use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind, usage};
 use super::output;
+use super::sets::text_of;
 use crate::app::Session;
 use crate::report::method::Choice;
 
@@ -57,8 +58,7 @@ fn choice(word: &str, mean_stress: Option<&str>) -> Result<Choice, Failure> {
     if mean_stress.is_some() {
         return Err(usage("a method in a file names its mean-stress rule itself"));
     }
-    let text = std::fs::read_to_string(path)
-        .map_err(|e| Failure::new(Kind::Input, format!("{word}: {e}")))?;
+    let text = text_of(path)?;
     let stem = path.file_stem().and_then(|s| s.to_str()).unwrap_or("method");
     Choice::of_file(stem, text).map_err(|e| Failure::new(Kind::Input, format!("{word}: {e}")))
 }

@@ -179,6 +179,13 @@ impl Column {
         Self { measure, bounded, ..Self::plain(field.name(), &title) }
     }
 
+    /// The same column for machines alone.
+    #[must_use]
+    pub fn for_machines(mut self) -> Self {
+        self.machine = true;
+        self
+    }
+
     /// Whether what a row says was decided, for machines: people read it below the table.
     pub fn decided() -> Self {
         Self { machine: true, ..Self::plain("decided", "decided") }

@@ -17,7 +17,7 @@ use super::life::{Life, Reader, Seen};
 use super::lookup::in_string;
 use super::trace::{self, describe};
 use super::{
-    Block, Cell, Column, Fact, Present, Report, ReportError, Table, assess, failure, graphs,
+    Block, Cell, Column, Fact, Present, Report, ReportError, Table, assess, due, failure, graphs,
     instant, kin, method, range,
 };
 
@@ -27,7 +27,7 @@ const SISTERS: usize = 12;
 /// The dossier of one joint.
 pub fn of_joint(book: &mut Book, joint: i64, present: &Present) -> Result<Report, ReportError> {
     let called = trace::failed_rules(book, joint, present)?;
-    let standing = fitness::standing(book, &[joint], present)?.pop();
+    let standing = due::standing(book, joint, present)?;
     let reader = Reader::in_units(book, present.units);
     let life = reader.life(joint)?;
     let clock = present.clock;
@@ -70,7 +70,7 @@ pub fn of_string(book: &mut Book, string: &str, present: &Present) -> Result<Rep
     let clock = present.clock;
     let mut report = Report::new("dossier");
     report.push(Block::Heading("Index".to_owned()));
-    report.push(Block::Table(index(&rows, &told, clock)));
+    report.push(Block::Table(index(&rows, &told, present)));
     report.push(fitness::caution());
     let mut entries = BTreeMap::new();
     for row in &rows {
@@ -105,11 +105,13 @@ fn push(chart: Chart, report: &mut Report) {
     }
 }
 
-fn index(rows: &[JointRow], told: &[(Appraisal, Told)], clock: Clock) -> Table {
+fn index(rows: &[JointRow], told: &[(Appraisal, Told)], present: &Present) -> Table {
+    let [searched, not_judged] = fitness::last_columns();
     let row = |r: &JointRow| {
         let told = told.iter().find(|(a, _)| a.position == r.joint);
-        let missing = || [Cell::Missing, Cell::Missing, Cell::Missing];
-        let [fit, because, searches] = told.map_or_else(missing, |(_, t)| fitness::row_of(t));
+        let missing = || std::array::from_fn(|_| Cell::Missing);
+        let row_of = |(_, t): &(Appraisal, Told)| fitness::row_of(t, present.units);
+        let [fit, because, searches, not_judged] = told.map_or_else(missing, row_of);
         let class = r.class.map(|c| c.word().replace('_', " "));
         vec![
             Cell::Text(r.serial.clone()),
@@ -118,13 +120,14 @@ fn index(rows: &[JointRow], told: &[(Appraisal, Told)], clock: Clock) -> Table {
             Cell::number(r.wall),
             Cell::from(r.totals.hours),
             Cell::from(r.totals.damage),
-            r.inspected.map_or(Cell::Missing, |at| instant(at, clock)),
+            r.inspected.map_or(Cell::Missing, |at| instant(at, present.clock)),
             Cell::Number(r.open_findings),
             Cell::word(r.status),
             Cell::text(r.location.as_deref()),
             Cell::text(r.out_reason.as_deref()),
             because,
             searches,
+            not_judged,
         ]
     };
     Table {
@@ -142,7 +145,8 @@ fn index(rows: &[JointRow], told: &[(Appraisal, Told)], clock: Clock) -> Table {
             Column::field(JointRow::location()),
             Column::field(JointRow::out()).dispensable(1),
             Column::field(JointRow::unfit_because()).titled("because"),
-            Column::plain("crack_searches", "crack searches"),
+            searched,
+            not_judged,
         ],
         rows: rows.iter().map(row).collect(),
         empty: String::new(),

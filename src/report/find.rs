@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::filter::registry::{self, Kind};
 use crate::filter::{self, Answer, Compiled, Query, Record, Select, compile, compile_records};
-use crate::model::name_key;
+use crate::model::{article, name_key};
 use crate::policy::RuleSet;
 use crate::schema::Value;
 use crate::store::Book;
@@ -121,9 +121,6 @@ fn in_one_pass(
     Ok((query, rows, open))
 }
 
-/// Columns that tell whether a joint is fit.
-const ASK_FITNESS: [&str; 2] = ["fit", "unfit_because"];
-
 /// Whether something that is asked for may be a field in which the rules have a say.
 fn may_ask_rules(text: &str, options: &Options) -> bool {
     let more = options.show.iter().chain(&options.sort).chain(&options.by).map(String::as_str);
@@ -151,7 +148,7 @@ pub fn report(
             Err(_) => read(book, text, &in_force()?, options, present)?,
         },
     };
-    let asks_fitness = columns.iter().any(|c| ASK_FITNESS.contains(&&*c.label));
+    let asks_fitness = columns.iter().any(|c| fitness::is_told_by(&c.label));
     let what = options.list.map_or("joint", Record::word);
     let (query, rows, open) = if options.list.is_none() && compiled.goes_through_all() {
         in_one_pass(book, &compiled, &columns, sort, options, present)?
@@ -501,7 +498,7 @@ pub fn fields(record: Option<Record>, units: UnitSystem) -> Report {
     for kind in kinds {
         report.push(Block::Heading(match kind {
             None => "Fields of a joint".to_owned(),
-            Some(r) => format!("Fields of a {}", r.word()),
+            Some(r) => format!("Fields of {} {}", article(r.word()), r.word()),
         }));
         report.push(Block::Table(Table {
             name: "fields",

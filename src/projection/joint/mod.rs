@@ -154,6 +154,7 @@ impl Fold<'_> {
             | Body::Arrival(_)
             | Body::Epoch(_)
             | Body::Clock(_)
+            | Body::Key(_)
             | Body::Note(_)
             | Body::Strike(_)
             | Body::Amend(_) => {}

@@ -9,7 +9,7 @@ use crate::units::{Measure as M, UnitSystem};
 
 use super::super::life::{Life, Reader};
 use super::super::{Bars, Block, Cell, Column, PLACES, ReportError, Table};
-use super::share;
+use super::{Source, share};
 
 /// Width of a stretch of hole, m: 250 ft, or 100 m.
 fn width(units: UnitSystem) -> f64 {
@@ -31,6 +31,7 @@ struct Stretch {
     /// Sharpest bend of the hole there, rad/m.
     bend: Option<f64>,
     tension: Option<i64>,
+    source: Source,
 }
 
 /// Where a joint's damage was done and doing what, at its places.
@@ -87,6 +88,7 @@ fn found(reader: &Reader<'_>, life: &Life) -> Result<Found, ReportError> {
                     damage,
                     bend: model.path().map(|p| bend(p, from, to)),
                     tension: r.figures.max_tension,
+                    source: Source::of_run(run),
                 });
             }
         }
@@ -255,7 +257,7 @@ fn worst(mut stretches: Vec<Stretch>, all: i64, at: usize) -> Table {
         .into_iter()
         .take(10)
         .map(|s| {
-            vec![
+            let mut row = vec![
                 Cell::Text(s.run),
                 Cell::Text(s.well),
                 Cell::Real(s.from),
@@ -264,9 +266,13 @@ fn worst(mut stretches: Vec<Stretch>, all: i64, at: usize) -> Table {
                 share(s.damage[at], all),
                 s.bend.map_or(Cell::Missing, |b| Cell::Real(b.to_degrees())),
                 Cell::number(s.tension),
-            ]
+            ];
+            row.extend(Source::cells(Some(&s.source)).into_iter().take(2));
+            row
         })
         .collect();
+    // The run that each is of stands with its entry above.
+    let [entry, author, _] = Source::columns();
     Table {
         name: "worst_exposures",
         columns: vec![
@@ -278,6 +284,8 @@ fn worst(mut stretches: Vec<Stretch>, all: i64, at: usize) -> Table {
             Column::of("share", "share of life", M::Ratio).dispensable(1),
             Column::of("bend", "sharpest bend of the hole there", M::Dogleg).dispensable(1),
             Column::of("max_tension", "most pull in the run", M::Force).dispensable(2),
+            entry,
+            author,
         ],
         rows,
         empty: String::new(),

@@ -3,6 +3,8 @@
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
+use serde_json::Value;
+
 use crate::model::{
     AmendBody, Body, Class, End, EntryKind, FieldChange, InspectionBody, RunGrade, Scope, Stated,
     TorqueVerdict, Vocabulary,
@@ -34,13 +36,34 @@ impl Detail {
 
 /// What an amendment changes, field by field.
 pub fn changes(body: &AmendBody) -> String {
-    let text = |value: &Option<serde_json::Value>| match value {
+    let text = |value: &Option<Value>| match value {
         None => "not known".to_owned(),
-        Some(serde_json::Value::String(text)) => text.clone(),
-        Some(other) => other.to_string(),
+        Some(Value::Array(list)) => list.iter().map(told).collect::<Vec<_>>().join(", "),
+        Some(value) => told(value),
     };
-    let of = |c: &FieldChange| format!("{} {} → {}", plain(&c.field), text(&c.was), text(&c.is));
+    let of = |c: &FieldChange| {
+        // A part of a list is called by what it is of.
+        let name = c.field.strip_prefix("readings:").unwrap_or(&c.field).replace(':', " ");
+        format!("{} {} → {}", plain(&name), text(&c.was), text(&c.is))
+    };
     body.changes.iter().map(of).collect::<Vec<_>>().join("; ")
+}
+
+/// A value as people say it: of a reading what was read, of a finding its word and size.
+fn told(value: &Value) -> String {
+    match value {
+        Value::String(text) => text.clone(),
+        Value::Object(members) => {
+            let text = |name: &str| members.get(name).and_then(Value::as_str);
+            let (size, at) = (text("size").or_else(|| text("share")), text("at"));
+            let what = text("value").map(str::to_owned);
+            let what = what.or_else(|| text("what").map(plain)).unwrap_or_default();
+            let size = size.map_or_else(String::new, |size| format!(" {size}"));
+            let at = at.map_or_else(String::new, |at| format!(" at {at}"));
+            format!("{what}{size}{at}")
+        }
+        other => other.to_string(),
+    }
 }
 
 fn plain(word: &str) -> String {
@@ -410,6 +433,7 @@ pub(super) fn of_body(body: &Body) -> String {
         | Body::Arrival(_)
         | Body::Epoch(_)
         | Body::Clock(_)
+        | Body::Key(_)
         | Body::Strike(_) => {}
     }
     parts.join(", ")

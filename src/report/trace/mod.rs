@@ -24,7 +24,9 @@ use super::fitness;
 use super::life::{Life, Reader};
 use super::lookup::joint_row;
 use super::wear::Wear;
-use super::{Block, Cell, Column, Fact, Present, Report, ReportError, Table, failure, instant};
+use super::{
+    Block, Cell, Column, Fact, Present, Report, ReportError, Table, due, failure, instant,
+};
 
 #[derive(Clone, Debug, Default)]
 pub struct Options {
@@ -78,7 +80,7 @@ pub fn report(book: &mut Book, joint: i64, options: &Options) -> Result<Report, 
         _ => None,
     };
     let told = match &options.present {
-        Some(present) if kinds.is_empty() => fitness::standing(book, &[joint], present)?.pop(),
+        Some(present) if kinds.is_empty() => due::standing(book, joint, present)?,
         _ => None,
     };
     let told = told.map(|(_, told)| told);
@@ -107,6 +109,9 @@ pub fn report(book: &mut Book, joint: i64, options: &Options) -> Result<Report, 
         for block in failure::blocks(&reader, &life, called.as_deref(), options.clock)? {
             report.push(block);
         }
+    }
+    if told.is_some_and(|told| told.may_run()) {
+        report.push(fitness::caution());
     }
     Ok(report)
 }
