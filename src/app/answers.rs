@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::str::FromStr;
 
-use crate::intake::{Options, SAYS};
+use crate::intake::{Options, SAYS, base_name};
 
 /// What is said of a file.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -101,8 +101,17 @@ impl Answers {
     }
 
     fn of(&self, file: &str) -> Option<&Answer> {
-        let bare = file.rsplit(['/', '\\']).next().unwrap_or(file);
-        self.files.get(file).or_else(|| self.files.get(bare))
+        self.files.get(file).or_else(|| self.files.get(base_name(file)))
+    }
+
+    /// Files of which something is said.
+    pub(super) fn files(&self) -> impl Iterator<Item = &str> {
+        self.files.keys().map(String::as_str)
+    }
+
+    /// Whether it is said how a file is read.
+    pub(super) fn speak_of(&self, file: &str) -> bool {
+        self.of(file).is_some_and(|a| !a.said.is_empty())
     }
 
     /// Whether a file is left out.

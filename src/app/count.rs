@@ -3,7 +3,7 @@
 use super::LoadOptions;
 use super::take_in::{BookLookup, Disk, Source};
 use super::{Error, Session};
-use crate::intake::{Kind, MemoryFiles, Options, World, read_list, unwatched};
+use crate::intake::{Kind, MemoryFiles, Options, World, base_name, read_list, unwatched};
 use crate::model::Moment;
 use crate::report::count::{Counted, count};
 use crate::report::{Block, Report};
@@ -38,7 +38,7 @@ impl Session {
             None => self.caller.present(),
         };
         let Counted { mut report, moves: found } = count(&self.book, &list, place)?;
-        let name = file.rsplit(['/', '\\']).next().unwrap_or(file);
+        let name = base_name(file);
         let mut out = csv::Writer::from_writer(Vec::new());
         let mut write = |cells: [&str; 4]| out.write_record(cells).map_err(super::error::words);
         write(["Serial", "Date", "Location", "Remark"])?;

@@ -65,10 +65,10 @@ pub(super) fn check(
         }
     }
     if refused.is_empty() {
+        blocks.extend((!joints.is_empty()).then(fitness::caution));
         return Ok(blocks);
     }
-    let reason = insist.map(str::trim).filter(|reason| !reason.is_empty());
-    let Some(reason) = reason else { return Err(Error::Unfit(refused)) };
+    let Some(reason) = reason(insist) else { return Err(Error::Unfit(refused)) };
     drafts.push(Draft {
         effective: now,
         evidence: None,
@@ -88,6 +88,11 @@ pub(super) fn check(
     )));
     blocks.push(Block::Caution(Caution::Override.text().to_owned()));
     Ok(blocks)
+}
+
+/// Why it is done all the same: blanks are no reason.
+pub(super) fn reason(insist: Option<&str>) -> Option<&str> {
+    insist.map(str::trim).filter(|reason| !reason.is_empty())
 }
 
 /// Joints that an entry sends out on hire.

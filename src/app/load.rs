@@ -2,10 +2,10 @@
 
 use super::plan::Plan;
 use super::take_in::{Source, Taken, clash_line, diagnostic_lines, take_in};
-use super::{Error, LoadOptions, Session, judge, plan};
+use super::{Error, LoadOptions, Session, judge};
 use crate::intake::{Diagnostics, Kind, Severity, Times};
 use crate::model::EntryId;
-use crate::report::{Block, Cell, Column, Report, Table};
+use crate::report::{Block, Cell, Column, Present, Report, Table};
 use crate::store::AppendOptions;
 
 impl Session {
@@ -42,14 +42,15 @@ impl Session {
             });
         }
         let mut report = Report::new("load");
-        if plan::is_wanted(files, &how, from) {
+        if plan.is_shown {
             report.push(Block::Table(plan.table()));
             report.push(Block::Table(plan.columns()));
         }
+        let with = (&how, from, &present);
         let taken = if how.partial || plan.files.len() == 1 {
-            self.one_by_one(&plan, &how, from)?
+            self.one_by_one(&plan, with)?
         } else {
-            self.all_or_none(&plan, &how, from)?
+            self.all_or_none(&plan, with)?
         };
         let mut refused = false;
         let (mut notes, mut rows) = (Vec::new(), Vec::new());
@@ -90,18 +91,15 @@ impl Session {
     fn one_by_one(
         &mut self,
         plan: &Plan,
-        how: &LoadOptions,
-        from: &Source<'_>,
+        (how, from, present): (&LoadOptions, &Source<'_>, &Present),
     ) -> Result<Vec<(String, Taken)>, Error> {
-        let present = self.present();
-        let mut out = Vec::new();
-        for name in &plan.files {
-            let how = plan::how_for(name, how);
-            let taken =
-                take_in(&mut self.book, name, &how, how.append(), from, &self.caller, &present)?;
-            out.push((name.clone(), taken));
-        }
-        Ok(out)
+        let taken = plan.files.iter().map(|name| {
+            let how = plan.how_for(name, how);
+            let append = how.append();
+            let taken = take_in(&mut self.book, name, &how, append, from, &self.caller, present)?;
+            Ok((name.clone(), taken))
+        });
+        taken.collect()
     }
 
     /// Takes all files in or none: first in a copy of the book, where each finds what those before it
@@ -109,18 +107,16 @@ impl Session {
     fn all_or_none(
         &mut self,
         plan: &Plan,
-        how: &LoadOptions,
-        from: &Source<'_>,
+        (how, from, present): (&LoadOptions, &Source<'_>, &Present),
     ) -> Result<Vec<(String, Taken)>, Error> {
-        let present = self.present();
         let mut copy = self.book.rehearsal()?;
         let (mut out, mut drafts) = (Vec::new(), Vec::new());
         let mut refused: Option<(String, Diagnostics)> = None;
         for name in &plan.files {
-            let how = plan::how_for(name, how);
+            let how = plan.how_for(name, how);
             // What excludes something may be set right by a file further on.
             let append = AppendOptions { keep_conflicts: true, dry_run: false };
-            match take_in(&mut copy, name, &how, append, from, &self.caller, &present) {
+            match take_in(&mut copy, name, &how, append, from, &self.caller, present) {
                 Ok(mut taken) => {
                     drafts.extend(taken.written.iter().cloned());
                     if let Some(own) = &mut taken.appended {
@@ -146,7 +142,10 @@ impl Session {
             return Ok(out);
         }
         // All of it at once: only now is it known what excludes what.
-        let appended = self.book.append(&drafts, &self.caller.stamp(), &how.append())?;
+        let amended = out.iter().any(|(_, taken)| taken.amended);
+        let how = how.append();
+        let how = AppendOptions { keep_conflicts: how.keep_conflicts || amended, ..how };
+        let appended = self.book.append(&drafts, &self.caller.stamp(), &how)?;
         let last = out.iter().rposition(|(_, taken)| taken.appended.is_some());
         for (at, (_, taken)) in out.iter_mut().enumerate() {
             if let Some(own) = &mut taken.appended {

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 
 use super::take_in::{BookLookup, Source};
 use super::{Caller, Error, LoadOptions};
-use crate::intake::{Kind, Look, Options, World, look, unwatched};
+use crate::intake::{Kind, Look, Options, Part, World, base_name, look, unwatched};
 use crate::model::Instant;
 use crate::report::{Cell, Column, Table};
 use crate::store::Book;
@@ -13,20 +13,27 @@ use crate::store::Book;
 /// Endings of files that hold no facts of this book.
 const NO_FACTS: [&str; 14] = [
     "pipelore", "head", "pdf", "doc", "docx", "jpg", "jpeg", "png", "gif", "zip", "md", "json",
-    "html", "log.bak",
+    "html", "bak",
 ];
+
+/// Why a file is left out of which that is said.
+const LEFT: &str = "left out, as it is said";
 
 /// Files in the order in which they come in, and those that do not.
 #[derive(Debug, Default)]
 pub(super) struct Plan {
     pub files: Vec<String>,
+    /// The answer to the load begins with it.
+    pub is_shown: bool,
     /// Read with another file, or left out: name and reason.
     pub out: Vec<(String, String)>,
     seen: Vec<(String, Look)>,
+    /// Objects of all files that runs may be made of.
+    parts: Vec<Part>,
 }
 
 impl Plan {
-    /// Looks at files and folders. Nothing is read as a whole, nothing written.
+    /// Looks at files and folders; nothing is written. A file that is given alone needs no look.
     pub(super) fn of(
         book: &Book,
         given: &[&str],
@@ -34,27 +41,62 @@ impl Plan {
         from: &Source<'_>,
         caller: &Caller,
     ) -> Result<Self, Error> {
+        let (names, has_folder) = expanded(given, from)?;
+        let mut plan = Self { is_shown: how.plan || has_folder, ..Self::default() };
+        if let Some(absent) = how.answers.files().find(|f| !names.iter().any(|n| is_called(n, f))) {
+            return Err(Error::Advice {
+                what: format!(
+                    "answers are given for '{absent}', and no such file is to be taken in"
+                ),
+                help: vec![format!("the files are: {}", names.join(", "))],
+            });
+        }
+        let (out, names): (Vec<_>, Vec<_>) =
+            names.into_iter().partition(|name| how.answers.leaves(name));
+        plan.out = out.into_iter().map(|name| (name, LEFT.to_owned())).collect();
+        if let ([_], false) = (names.as_slice(), plan.is_shown) {
+            plan.files = names;
+            return Ok(plan);
+        }
         let lookup = BookLookup::of(book, caller)?;
         let world = World { files: from.files, lookup: &lookup, progress: &unwatched };
-        let (names, mut plan) = (expanded(given, from)?, Self::default());
-        for name in names {
-            if how.answers.leaves(&name) {
-                plan.out.push((name, "left out, as it is said".to_owned()));
-                continue;
-            }
+        let look = |name: String| {
             let seen = look(&name, &how.answers.read(&name, &how.read), &world);
-            plan.seen.push((name, seen));
-        }
-        plan.sort(given);
+            (name, seen)
+        };
+        plan.seen = names.into_iter().map(look).collect();
+        plan.parts = plan.seen.iter().flat_map(|(_, l)| l.parts.iter().cloned()).collect();
+        plan.seen.iter_mut().for_each(|(_, l)| l.link(&plan.parts));
+        plan.sort(given, how)?;
         Ok(plan)
     }
 
     /// Puts aside what comes with another file, and the rest in the order in which it can come in.
-    fn sort(&mut self, given: &[&str]) {
+    fn sort(&mut self, given: &[&str], how: &LoadOptions) -> Result<(), Error> {
         let named: BTreeSet<&String> = self.seen.iter().flat_map(|(_, l)| &l.names).collect();
+        if let Some((name, _)) = self.out.iter().find(|(name, _)| named.contains(name)) {
+            return Err(Error::Advice {
+                what: format!("{name} is to be left out, and a run names it"),
+                help: vec![
+                    "leave the run's file out too, or take the name out of it: what it names comes \
+                     in with it"
+                        .to_owned(),
+                ],
+            });
+        }
         let mut files: Vec<(u8, Option<i64>, &String)> = Vec::new();
         for (name, seen) in &self.seen {
             if named.contains(name) {
+                if how.answers.speak_of(name) {
+                    return Err(Error::Advice {
+                        what: format!("answers are given for {name}, which is read with its run"),
+                        help: vec![
+                            "say it in the run's file, as tally_columns, log_columns, log_delimiter, \
+                             log_decimal or log_null"
+                                .to_owned(),
+                        ],
+                    });
+                }
                 self.out.push((name.clone(), "read with the run that names it".to_owned()));
             } else if seen.is_part() && !given.contains(&name.as_str()) {
                 let what = seen.kinds.first().map_or("part", |k| k.word());
@@ -68,6 +110,13 @@ impl Plan {
         }
         files.sort();
         self.files = files.into_iter().map(|f| f.2.clone()).collect();
+        Ok(())
+    }
+
+    /// How a file is read: as all are, but for what is said of it, with the parts that others hold.
+    pub(super) fn how_for(&self, file: &str, how: &LoadOptions) -> LoadOptions {
+        let read = Options { parts: self.parts.clone(), ..how.answers.read(file, &how.read) };
+        LoadOptions { read, ..how.clone() }
     }
 
     /// What each file is taken for, and why.
@@ -130,24 +179,33 @@ impl Plan {
     }
 }
 
-/// The files of what is given: those of a folder are its own and those of the folders in it.
-fn expanded(given: &[&str], from: &Source<'_>) -> Result<Vec<String>, Error> {
-    let mut out = Vec::new();
+/// Whether a file goes by a name: its own, or that without its folder.
+fn is_called(file: &str, name: &str) -> bool {
+    file == name || base_name(file) == name
+}
+
+/// The files of what is given, and whether there is a folder among it: the files of a folder are its own
+/// and those of the folders in it.
+fn expanded(given: &[&str], from: &Source<'_>) -> Result<(Vec<String>, bool), Error> {
+    let (mut out, mut has_folder) = (Vec::new(), false);
     for name in given {
         match from.files.list(name) {
             None => out.push((*name).to_owned()),
             Some(Err(e)) => {
                 return Err(super::error::words(format!("the folder {name} cannot be read: {e}")));
             }
-            Some(Ok(files)) => out.extend(files.into_iter().filter(|f| {
-                let end = f.rsplit('.').next().unwrap_or_default().to_ascii_lowercase();
-                !NO_FACTS.contains(&end.as_str())
-            })),
+            Some(Ok(files)) => {
+                has_folder = true;
+                out.extend(files.into_iter().filter(|f| {
+                    let end = f.rsplit('.').next().unwrap_or_default().to_ascii_lowercase();
+                    !NO_FACTS.contains(&end.as_str())
+                }));
+            }
         }
     }
     let mut seen = BTreeSet::new();
     out.retain(|name| seen.insert(name.clone()));
-    Ok(out)
+    Ok((out, has_folder))
 }
 
 /// What names others comes after them.
@@ -167,15 +225,4 @@ const fn rank(kind: Kind) -> u8 {
         Kind::HireIn => 4,
         Kind::Decisions | Kind::Notes => 5,
     }
-}
-
-/// Whether the answer to a load is a plan: more is given than one file, or it is asked for.
-pub(super) fn is_wanted(given: &[&str], how: &LoadOptions, from: &Source<'_>) -> bool {
-    how.plan || given.iter().any(|name| from.files.list(name).is_some())
-}
-
-/// How a file is read: as all are, but for what is said of it.
-pub(super) fn how_for(file: &str, how: &LoadOptions) -> LoadOptions {
-    let read: Options = how.answers.read(file, &how.read);
-    LoadOptions { read, ..how.clone() }
 }

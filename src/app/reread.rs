@@ -4,8 +4,9 @@
 use std::collections::BTreeMap;
 
 use super::Error;
+use super::take_in::{name_joints, span};
 use crate::intake::Outcome;
-use crate::model::{AmendBody, Body, Draft, Entry, FieldChange, Moment};
+use crate::model::{AmendBody, Body, Draft, Entry, EntryId, Evidence, FieldChange, Moment};
 use crate::projection::amend::{EFFECTIVE, fields, with_changes};
 use crate::schema::StruckRow;
 use crate::store::Book;
@@ -22,32 +23,44 @@ pub(super) struct Reread {
 }
 
 impl Reread {
-    /// Compares a file's drafts with the entries between two places of the book that came from it.
+    /// Compares a file's drafts with the entries between two places of the book that came from it; those
+    /// that the book says already have the names of their entries.
     pub(super) fn of(
         book: &Book,
         outcome: &Outcome,
-        said: &[Option<i64>],
+        mut names: Vec<Option<EntryId>>,
         (first, last): (i64, i64),
     ) -> Result<Self, Error> {
         // Of one place in the file, in the order in which they were read.
         let mut known: BTreeMap<(&str, Option<String>), Vec<Entry>> = BTreeMap::new();
         for position in (first..=last).rev() {
             let entry = book.counted(position)?;
-            let from = entry.evidence.as_ref().filter(|e| e.sha256 == outcome.sha256);
-            let Some(place) = from.map(|e| e.place.clone()) else { continue };
-            if book.row::<StruckRow>(position)?.is_none() {
+            let of_file = entry.evidence.as_ref().is_some_and(|e| e.sha256 == outcome.sha256);
+            if of_file && book.row::<StruckRow>(position)?.is_none() {
+                let place = place(&entry.body, entry.evidence.as_ref());
                 known.entry((entry.body.kind().word(), place)).or_default().push(entry);
             }
         }
+        let said: Vec<bool> = names.iter().map(Option::is_some).collect();
+        let mut before = Vec::with_capacity(outcome.drafts.len());
+        for (draft, name) in outcome.drafts.iter().zip(&mut names) {
+            let place = place(&draft.body, draft.evidence.as_ref());
+            let entry = known.get_mut(&(draft.body.kind().word(), place)).and_then(Vec::pop);
+            if name.is_none() {
+                *name = entry.as_ref().map(|e| e.id.clone());
+            }
+            before.push(entry);
+        }
+        // Joints that the file introduces have the names of their entries in these.
+        let mut drafts = outcome.drafts.clone();
+        name_joints(book, &mut drafts, &names, 0)?;
         let mut out = Self { changed: Vec::new(), fresh: Vec::new() };
-        for (draft, said) in outcome.drafts.iter().zip(said) {
-            let place = draft.evidence.as_ref().and_then(|e| e.place.clone());
-            let before = known.get_mut(&(draft.body.kind().word(), place)).and_then(Vec::pop);
+        for ((draft, before), said) in drafts.into_iter().zip(before).zip(said) {
             match before {
-                _ if said.is_some() => {}
-                None => out.fresh.push(draft.clone()),
+                _ if said => {}
+                None => out.fresh.push(draft),
                 Some(entry) => {
-                    let changes = changes(&entry, draft)?;
+                    let changes = changes(&entry, &draft)?;
                     if !changes.is_empty() {
                         out.changed.push((entry, changes));
                     }
@@ -63,8 +76,8 @@ impl Reread {
     }
 
     /// That nothing was written, and how the new reading comes in the place of the old.
-    pub(super) fn refused(&self, name: &str, (first, last): &(String, String)) -> Error {
-        let span = if first == last { first.clone() } else { format!("{first} to {last}") };
+    pub(super) fn refused(&self, name: &str, before: &(String, String)) -> Error {
+        let span = span(before);
         let mut what = format!("{name} was taken in before, as {span}, and is read otherwise now");
         if let Some((entry, changes)) = self.changed.first() {
             let said: Vec<String> = changes.iter().take(NAMED).map(in_words).collect();
@@ -77,21 +90,34 @@ impl Reread {
         if !self.fresh.is_empty() {
             what = format!("{what}; {} facts are new", self.fresh.len());
         }
-        Error::Advice {
-            what: format!("{what}; nothing was written"),
-            help: vec![
+        let run = self.changed.iter().find(|(entry, _)| matches!(entry.body, Body::Run(_)));
+        let help = match run {
+            Some((run, _)) => vec![format!(
+                "for another tally, log or reading of a run: pipelore strike {} --reason '…' --instead \
+                 {name}",
+                run.id
+            )],
+            None => vec![
                 "if the first reading was wrong, amend its entries: the same command with --correct \
                  'why it was wrong'"
                     .to_owned(),
-                format!("one entry by hand: pipelore enter amend entry={first} FIELD=VALUE reason='…'"),
+                format!(
+                    "one entry by hand: pipelore enter amend entry={} FIELD=VALUE reason='…'",
+                    before.0
+                ),
             ],
-        }
+        };
+        Error::Advice { what: format!("{what}; nothing was written"), help }
     }
 
-    /// Facts that make the entries say what the file says now: what the first reading did not have, and
-    /// amendments of a date.
-    pub(super) fn drafts(self, reason: &str, effective: Moment) -> Result<Vec<Draft>, Error> {
-        let mut drafts = self.fresh;
+    /// Facts that the first reading did not have, and amendments of a date that make the entries say what
+    /// the file says now.
+    pub(super) fn drafts(
+        self,
+        reason: &str,
+        effective: Moment,
+    ) -> Result<(Vec<Draft>, Vec<Draft>), Error> {
+        let mut amendments = Vec::new();
         for (entry, changes) in self.changed {
             let amend = AmendBody { entry: entry.id.clone(), changes, reason: reason.to_owned() };
             with_changes(&entry, &amend).map_err(|why| Error::Advice {
@@ -102,10 +128,16 @@ impl Reread {
                     entry.id
                 )],
             })?;
-            drafts.push(Draft { effective, evidence: None, body: Body::Amend(amend) });
+            amendments.push(Draft { effective, evidence: None, body: Body::Amend(amend) });
         }
-        Ok(drafts)
+        Ok((self.fresh, amendments))
     }
+}
+
+/// What tells facts of one kind from one file apart: a run by its name, since other files are its
+/// evidence too; the rest by its place in the file.
+fn place(body: &Body, evidence: Option<&Evidence>) -> Option<String> {
+    if let Body::Run(run) = body { Some(run.name.clone()) } else { evidence?.place.clone() }
 }
 
 /// What makes an entry say what a draft says.

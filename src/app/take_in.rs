@@ -11,13 +11,14 @@ use super::resemble::corrections;
 use super::{Caller, Error, LoadOptions, hire, unlikely};
 use crate::condition::{Catalogue, Standards};
 use crate::intake::{
-    Diagnostics, Files, JointMatch, LoggedRun, Lookup, Options, Outcome, Progress, Severity, World,
-    settle, show,
+    Diagnostics, Files, JointMatch, Kind, LoggedRun, Lookup, Options, Outcome, Progress, Severity,
+    World, settle, show,
 };
 use crate::model::{Body, Clock, Draft, EntryId, JointBody, JointRef, Moment, Serial};
+use crate::report::survey::surveys;
 use crate::report::{Block, Present};
-use crate::schema::{JointRow, Rows, RunRow, SerialRow, StruckRow, SurveyRow};
-use crate::store::{AppendOptions, Appended, Book, Clash};
+use crate::schema::{JointRow, Rows, RunRow, SerialRow};
+use crate::store::{AppendOptions, Appended, Book, Clash, open_plain};
 
 /// Files of this machine, by their paths.
 #[derive(Clone, Copy, Debug)]
@@ -25,7 +26,7 @@ pub(crate) struct Disk;
 
 impl Files for Disk {
     fn open(&self, name: &str) -> io::Result<Box<dyn Read + '_>> {
-        Ok(Box::new(std::fs::File::open(name)?))
+        Ok(Box::new(open_plain(name.as_ref())?))
     }
 
     fn size(&self, name: &str) -> Option<u64> {
@@ -70,8 +71,8 @@ pub(crate) struct BookLookup<'a> {
     book: &'a Book,
     clock: Clock,
     standards: Arc<Standards>,
-    /// An entry that is to be struck: it says nothing any more.
-    struck: Option<&'a EntryId>,
+    /// Place of an entry that is to be struck: it says nothing any more.
+    struck: Option<i64>,
 }
 
 impl<'a> BookLookup<'a> {
@@ -88,8 +89,8 @@ impl<'a> BookLookup<'a> {
 
     /// The name of an entry, unless it is to be struck.
     fn standing(&self, position: i64) -> Option<EntryId> {
-        let name = self.book.entry_at(position).ok()?.raw.label().parse().ok()?;
-        (self.struck != Some(&name)).then_some(name)
+        let stands = self.struck != Some(position);
+        stands.then(|| Some(self.book.run_head(position).ok()?.id)).flatten()
     }
 }
 
@@ -120,13 +121,9 @@ impl Lookup for BookLookup<'_> {
     }
 
     fn surveyed(&self) -> Option<Vec<String>> {
-        let rows: Vec<SurveyRow> = self.book.rows(&Rows::all()).ok()?;
-        let mut wells: Vec<String> = rows
-            .into_iter()
-            .filter(|r| self.standing(r.entry).is_some())
-            .filter(|r| self.book.row::<StruckRow>(r.entry).is_ok_and(|s| s.is_none()))
-            .map(|r| r.well)
-            .collect();
+        let rows = surveys(self.book).ok()?.into_iter();
+        let rows = rows.filter(|r| self.struck != Some(r.entry));
+        let mut wells: Vec<String> = rows.map(|r| r.well).collect();
         wells.sort_unstable();
         wells.dedup();
         Some(wells)
@@ -185,13 +182,16 @@ pub(super) struct Taken {
     pub appended: Option<Appended>,
     /// What was appended.
     pub written: Vec<Draft>,
+    /// Amendments are among it: what they make exclude each other is flagged.
+    pub amended: bool,
 }
 
 impl Taken {
     /// A file of which nothing was written.
     fn nothing(outcome: Outcome, known: usize, before: Option<(String, String)>) -> Self {
         let (corrects, sent) = (Vec::new(), Vec::new());
-        Self { outcome, known, before, corrects, sent, appended: None, written: Vec::new() }
+        let written = Vec::new();
+        Self { outcome, known, before, corrects, sent, appended: None, written, amended: false }
     }
 }
 
@@ -203,6 +203,7 @@ fn read(
     caller: &Caller,
     struck: Option<&EntryId>,
 ) -> Result<Outcome, Error> {
+    let struck = struck.map(|entry| book.position_of(entry)).transpose()?.flatten();
     let lookup = BookLookup { struck, ..BookLookup::of(book, caller)? };
     let watch = |p: &Progress| {
         (from.watch)(Some(p));
@@ -232,7 +233,8 @@ pub(super) fn facts_of(
     named(book, outcome.drafts, after)
 }
 
-/// Reads a file and appends what is new in it.
+/// Reads a file and appends what is new in it; where it was taken in before and is read otherwise now,
+/// for a reason, with amendments of what its entries say.
 pub(super) fn take_in(
     book: &mut Book,
     name: &str,
@@ -242,28 +244,37 @@ pub(super) fn take_in(
     caller: &Caller,
     present: &Present,
 ) -> Result<Taken, Error> {
-    let outcome = read(book, name, &how.read, from, caller, None)?;
+    let mut outcome = read(book, name, &how.read, from, caller, None)?;
+    let mut amendments = Vec::new();
+    let mut fresh = None;
     if let Some((first, last, _)) = book.file_taken(&outcome.sha256)? {
-        let said = book.already_said(&outcome.drafts)?;
         let before = (book.entry_at(first)?.raw.label(), book.entry_at(last)?.raw.label());
-        let mut known = said.iter().all(Option::is_some);
-        // A run's file may be unchanged while its tally or log is not.
-        if !known && !outcome.is_refused() && outcome.kind != Some(crate::intake::Kind::Run) {
-            let reread = Reread::of(book, &outcome, &said, (first, last))?;
+        let again = again(book, name, how, outcome, from, caller)?;
+        outcome = again.outcome;
+        let is_run = outcome.kind == Some(Kind::Run);
+        // A run is one fact: its own entry stands in its way, or it is wrong.
+        if outcome.is_refused() && (is_run || how.correct.is_some() || !how.partial) {
+            return Err(refused_again(name, outcome, &before));
+        }
+        let known = known(book, &outcome.drafts)?;
+        let mut is_same = !outcome.drafts.is_empty() && known.iter().all(Option::is_some);
+        // A second run of a name is kept where conflicts are.
+        if !(is_same || outcome.is_refused() || is_run && how.read.keep_conflicts) {
+            let reread = Reread::of(book, &outcome, known, (first, last))?;
             match &how.correct {
-                _ if reread.is_same() => known = true,
-                None => return Err(reread.refused(name, &before)),
-                Some(reason) => {
+                _ if reread.is_same() => is_same = true,
+                Some(reason) if !is_run => {
                     let drafts = reread.drafts(reason, caller.present())?;
-                    let known = outcome.drafts.len().saturating_sub(drafts.len());
-                    let append = AppendOptions { keep_conflicts: true, ..append };
-                    let appended = Some(book.append(&drafts, &caller.stamp(), &append)?);
-                    let nothing = Taken::nothing(outcome, known, None);
-                    return Ok(Taken { appended, written: drafts, ..nothing });
+                    if let Some(refused) = again.refused.filter(|_| clash(book, &drafts.0, caller))
+                    {
+                        return Err(refused_again(name, refused, &before));
+                    }
+                    (fresh, amendments) = (Some(drafts.0), drafts.1);
                 }
+                _ => return Err(reread.refused(name, &before)),
             }
         }
-        if known {
+        if is_same {
             let known = outcome.drafts.len();
             return Ok(Taken::nothing(outcome, known, Some(before)));
         }
@@ -271,8 +282,12 @@ pub(super) fn take_in(
     if outcome.is_refused() && !how.partial {
         return Err(refused(name, outcome));
     }
-    let (mut drafts, known) = settled(book, outcome.drafts.clone())?;
-    if drafts.is_empty() {
+    let mut drafts = match fresh {
+        Some(fresh) => fresh,
+        None => named(book, outcome.drafts.clone(), 0)?.0,
+    };
+    let known = outcome.drafts.len().saturating_sub(drafts.len() + amendments.len());
+    if drafts.is_empty() && amendments.is_empty() {
         return Ok(Taken::nothing(outcome, known, None));
     }
     let (insist, now) = (how.insist.as_deref(), caller.present());
@@ -290,16 +305,57 @@ pub(super) fn take_in(
         sent.extend((!kept.is_empty()).then(|| Block::Note(kept.join("\n"))));
     }
     let corrects = corrections(book, &drafts)?;
+    let amended = !amendments.is_empty();
+    drafts.append(&mut amendments);
+    // What an amendment makes exclude each other is flagged, as where one is entered by hand.
+    let append = AppendOptions { keep_conflicts: append.keep_conflicts || amended, ..append };
     let appended = Some(book.append(&drafts, &caller.stamp(), &append)?);
-    Ok(Taken { corrects, sent, appended, written: drafts, ..Taken::nothing(outcome, known, None) })
+    let nothing = Taken::nothing(outcome, known, None);
+    Ok(Taken { corrects, sent, appended, written: drafts, amended, ..nothing })
 }
 
-/// Leaves out what the book already says, and names the joints that the drafts introduce.
-fn settled(book: &Book, drafts: Vec<Draft>) -> Result<(Vec<Draft>, usize), Error> {
-    let all = drafts.len();
-    let (fresh, _) = named(book, drafts, 0)?;
-    let known = all - fresh.len();
-    Ok((fresh, known))
+/// The entries that say what drafts say, each by its name.
+fn known(book: &Book, drafts: &[Draft]) -> Result<Vec<Option<EntryId>>, Error> {
+    let unknown = EntryId { chain: book.identity().chain.clone(), number: 0 };
+    let label = |position| -> Result<EntryId, Error> {
+        Ok(book.entry_at(position)?.raw.label().parse().unwrap_or_else(|_| unknown.clone()))
+    };
+    // What names a joint that the same file introduces is known by the name that the joint has.
+    let mut settled = drafts.to_vec();
+    for _ in 0..2 {
+        let said = book.already_said(&settled)?;
+        let known: Vec<Option<EntryId>> =
+            said.into_iter().map(|at| at.map(label).transpose()).collect::<Result<_, _>>()?;
+        let mut again = drafts.to_vec();
+        name_joints(book, &mut again, &known, 0)?;
+        if again == settled {
+            return Ok(known);
+        }
+        settled = again;
+    }
+    let said = book.already_said(&settled)?;
+    said.into_iter().map(|at| at.map(label).transpose()).collect()
+}
+
+/// Names the joints that drafts introduce where others speak of them: by the entries that say them, or
+/// by those that they will be when so many others are appended first. The names of all.
+pub(super) fn name_joints(
+    book: &Book,
+    drafts: &mut [Draft],
+    known: &[Option<EntryId>],
+    after: usize,
+) -> Result<Vec<EntryId>, Error> {
+    let after = u64::try_from(after).unwrap_or(u64::MAX);
+    let mut number = book.head()?.map_or(0, |h| h.entry.number).saturating_add(after);
+    let chain = book.identity().chain.clone();
+    let mut next = || {
+        number += 1;
+        EntryId { chain: chain.clone(), number }
+    };
+    let names: Vec<EntryId> = known.iter().map(|k| k.clone().unwrap_or_else(&mut next)).collect();
+    let unknown = EntryId { chain: chain.clone(), number: 0 };
+    settle(drafts, |i| names.get(i).cloned().unwrap_or_else(|| unknown.clone()));
+    Ok(names)
 }
 
 /// Leaves out what the book already says; the names of all, in the order of the drafts, as they
@@ -309,31 +365,67 @@ fn named(
     mut drafts: Vec<Draft>,
     after: usize,
 ) -> Result<(Vec<Draft>, Vec<EntryId>), Error> {
-    let said = book.already_said(&drafts)?;
-    let after = u64::try_from(after).unwrap_or(u64::MAX);
-    let mut number = book.head()?.map_or(0, |h| h.entry.number).saturating_add(after);
-    let chain = book.identity().chain.clone();
-    let unknown = EntryId { chain: chain.clone(), number: 0 };
-    let mut names = Vec::with_capacity(drafts.len());
-    for existing in &said {
-        names.push(match existing {
-            Some(position) => {
-                book.entry_at(*position)?.raw.label().parse().unwrap_or_else(|_| unknown.clone())
-            }
-            None => {
-                number += 1;
-                EntryId { chain: chain.clone(), number }
-            }
-        });
-    }
-    settle(&mut drafts, |i| names.get(i).cloned().unwrap_or_else(|| unknown.clone()));
-    let fresh = drafts.into_iter().zip(said).filter(|(_, s)| s.is_none()).map(|(d, _)| d).collect();
+    let known = known(book, &drafts)?;
+    let names = name_joints(book, &mut drafts, &known, after)?;
+    let fresh =
+        drafts.into_iter().zip(known).filter(|(_, k)| k.is_none()).map(|(d, _)| d).collect();
     Ok((fresh, names))
 }
 
 /// The failure of a file that was refused.
 fn refused(name: &str, outcome: Outcome) -> Error {
     Error::File { name: name.to_owned(), diagnostics: outcome.diagnostics }
+}
+
+/// The failure of a file that was taken in before and is refused now.
+fn refused_again(name: &str, outcome: Outcome, before: &(String, String)) -> Error {
+    refused(&format!("{name} (taken in before as {}, which stands)", span(before)), outcome)
+}
+
+/// A file that was taken in before, read to be compared with its entries.
+struct Again {
+    outcome: Outcome,
+    /// What is refused where its own entries count as those of others.
+    refused: Option<Outcome>,
+}
+
+/// Reads a file that was taken in before once more, where its own entries stand in its way: a joint or
+/// a run that it introduced is in the book already.
+fn again(
+    book: &Book,
+    name: &str,
+    how: &LoadOptions,
+    outcome: Outcome,
+    from: &Source<'_>,
+    caller: &Caller,
+) -> Result<Again, Error> {
+    if !outcome.is_refused() {
+        return Ok(Again { outcome, refused: None });
+    }
+    let compared = Options { keep_conflicts: true, ..how.read.clone() };
+    let compared = read(book, name, &compared, from, caller, None)?;
+    Ok(if compared.is_refused() {
+        Again { outcome, refused: None }
+    } else {
+        Again { outcome: compared, refused: Some(outcome) }
+    })
+}
+
+/// Whether facts that a file did not tell before introduce what the book has already.
+fn clash(book: &Book, fresh: &[Draft], caller: &Caller) -> bool {
+    let Ok(lookup) = BookLookup::of(book, caller) else { return false };
+    fresh.iter().any(|draft| {
+        if let Body::Joint(joint) = &draft.body {
+            !lookup.joints(&joint.serial.key()).is_empty()
+        } else {
+            matches!(&draft.body, Body::Run(run) if !lookup.runs(&run.name).is_empty())
+        }
+    })
+}
+
+/// Entries from one to another, in words.
+pub(super) fn span((first, last): &(String, String)) -> String {
+    if first == last { first.clone() } else { format!("{first} to {last}") }
 }
 
 /// A clash that was kept, in words.

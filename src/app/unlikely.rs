@@ -2,6 +2,7 @@
 //! wall that was lost without use. For a reason they are kept, and the lower one stands.
 
 use super::error::Error;
+use super::hire::reason;
 use crate::condition::Unlikely;
 use crate::intake::{Diagnostic, Diagnostics};
 use crate::model::{Body, Clock, Draft, InspectionBody, JointRef, Moment, NoteBody};
@@ -54,7 +55,7 @@ pub(super) fn check(
     if found.is_empty() {
         return Ok(Vec::new());
     }
-    let Some(reason) = insist.map(str::trim).filter(|reason| !reason.is_empty()) else {
+    let Some(reason) = reason(insist) else {
         let mut diagnostics = Diagnostics::default();
         for f in found {
             diagnostics.push(diagnostic(f, drafts.get(f.draft), file, units));

@@ -108,7 +108,7 @@ pub(super) fn load(
     }
     let text = decode(name, &bytes, &mut notes, diagnostics)?;
     if kind == Some(Kind::Tally) && witsml::is_xml(&text) {
-        let rows = tubular(name, &text, &mut notes, diagnostics)?;
+        let rows = tubular(name, &text, options.object.as_deref(), &mut notes, diagnostics)?;
         return Some(Content { rows, sha256, notes });
     }
     let rows = split(&text, options, kind, &mut notes);
@@ -185,6 +185,7 @@ fn one_sheet(
 fn tubular(
     name: &str,
     text: &str,
+    wanted: Option<&str>,
     notes: &mut Vec<String>,
     diagnostics: &mut Diagnostics,
 ) -> Option<Vec<RawRow>> {
@@ -195,11 +196,17 @@ fn tubular(
             return None;
         }
     };
-    let Some((rows, more)) = witsml::tally_rows(&doc) else {
-        diagnostics.push(
-            Diagnostic::error(name, "the document does not hold one tubular")
-                .help("a tally is one tubular: take it out into a file of its own"),
-        );
+    let Some((rows, more)) = witsml::tally_rows(&doc, wanted) else {
+        let all = witsml::named(&doc, "tubular");
+        let titles: Vec<&str> = all.iter().filter_map(|t| t.title.as_deref()).collect();
+        let message = match wanted {
+            Some(wanted) => format!("the document does not hold one tubular called '{wanted}'"),
+            None => format!("the document holds {} tubulars, and a tally is one", all.len()),
+        };
+        diagnostics.push(Diagnostic::error(name, message).help(format!(
+            "name it by its uid or its name, tubular = \"…\"; the document has: {}",
+            titles.join(", ")
+        )));
         return None;
     };
     notes.extend(more);
@@ -294,7 +301,7 @@ pub(super) fn tell_kind(
             )
             .help(format!("add the column, or say what the file is: --as {}", near.kind)),
             None => Diagnostic::error(name, "no header row: no line names columns that a kind of file has").help(
-                "say what the file is and what its columns hold: --as survey --columns \"md [m], inc [deg], azi [deg]\" (- skips a column)",
+                "say what the file is and what its columns hold (- skips a column), for a survey: --as survey --columns \"md [m], inc [deg], azi [deg]\" --set well=\"NAME\" --set date=2026-03-04",
             ),
         };
         diagnostics.push(d);

@@ -2,7 +2,9 @@
 
 use super::kinds::Kind;
 use super::table::{Field, Holds};
-use crate::model::{Component, End, Environment, Method, Place, Status, Vocabulary, Work};
+use crate::model::{
+    Component, End, Environment, Method, Place, RunGrade, Status, Vocabulary, Work,
+};
 
 /// A column that a kind of file may have.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -23,9 +25,6 @@ pub struct Explained {
     pub example: String,
 }
 
-/// A cell with this text marks the row that shows how a template is filled in.
-pub const EXAMPLE: &str = "example: take this row out";
-
 /// The columns of a kind of file.
 pub fn explain(kind: Kind) -> Vec<Explained> {
     let needs = |key: &str| kind.needs().iter().any(|group| group.contains(&key));
@@ -38,8 +37,8 @@ pub fn explain(kind: Kind) -> Vec<Explained> {
             also: f.aliases.clone(),
             holds: holds(f),
             needed: needs(&f.key),
-            words: words(&f.key),
-            example: example(f),
+            words: words(kind, f),
+            example: example(kind, f),
         })
         .collect()
 }
@@ -74,8 +73,8 @@ fn holds(field: &Field) -> String {
     }
 }
 
-fn example(field: &Field) -> String {
-    if let Some(word) = words(&field.key).first() {
+fn example(kind: Kind, field: &Field) -> String {
+    if let Some(word) = words(kind, field).first() {
         return (*word).to_owned();
     }
     match field.holds {
@@ -87,18 +86,23 @@ fn example(field: &Field) -> String {
     }
 }
 
-fn words(key: &str) -> Vec<&'static str> {
+/// Words to choose from: those of a vocabulary, where the field holds a text.
+fn words(kind: Kind, field: &Field) -> Vec<&'static str> {
     fn all<V: Vocabulary>() -> Vec<&'static str> {
         V::ALL.iter().map(|v| v.word()).collect()
     }
-    match key {
-        "component" => all::<Component>(),
-        "end" => all::<End>(),
-        "environment" => all::<Environment>(),
-        "methods" => all::<Method>(),
-        "place" => all::<Place>(),
-        "status" => all::<Status>(),
-        "work" => all::<Work>(),
+    if field.holds != Holds::Text {
+        return Vec::new();
+    }
+    match (kind, field.key.as_str()) {
+        (_, "component") => all::<Component>(),
+        (_, "end") => all::<End>(),
+        (_, "environment") => all::<Environment>(),
+        (Kind::Run, "grade") => all::<RunGrade>(),
+        (_, "methods") => all::<Method>(),
+        (_, "place") => all::<Place>(),
+        (_, "status") => all::<Status>(),
+        (_, "work") => all::<Work>(),
         _ => Vec::new(),
     }
 }

@@ -1,13 +1,17 @@
 //! A look at a file before it is read: what it is taken for and why, and how its columns are understood.
 //! Nothing is made of it.
 
+use std::io::BufReader;
+
 use super::content::{bytes, decode, first_bytes, peek, split, tell_kind};
 use super::diagnostic::Diagnostics;
-use super::kinds::Kind;
+use super::kinds::{Kind, fit};
 use super::log::{is_las, survey_rows};
 use super::lookup::{World, beside};
 use super::options::Options;
-use super::table::{RawRow, Where, read_layout, unfolded};
+use super::table::{RawRow, Where, arranged, read_layout};
+use super::when::{StampReader, Times};
+use super::witsml::{Element, LogHead, Logs, Named, Part, Wanted, What, bha_runs};
 use super::{run, witsml, workbook};
 use crate::model::Moment;
 
@@ -27,6 +31,10 @@ pub struct Look {
     pub names: Vec<String>,
     /// When what it tells of began, where its head says.
     pub from: Option<Moment>,
+    /// Objects in it that runs of another file may be made of.
+    pub parts: Vec<Part>,
+    /// What its runs are made of, where it names no files.
+    wanted: Vec<Wanted>,
 }
 
 /// A column as it is understood.
@@ -48,6 +56,12 @@ impl Look {
 
     fn of(kind: Kind, why: impl Into<String>) -> Self {
         Self { kinds: vec![kind], why: why.into(), ..Self::default() }
+    }
+
+    /// Takes in which of the parts of all files its own runs are made of.
+    pub fn link(&mut self, parts: &[Part]) {
+        self.names
+            .extend(self.wanted.iter().flat_map(|w| w.linked(parts).files().collect::<Vec<_>>()));
     }
 
     /// The files that it brings must be named by another one: it is a part of a run.
@@ -82,7 +96,7 @@ fn looked(name: &str, options: &Options, world: &World<'_>, d: &mut Diagnostics)
     }
     let Some(text) = peek(name, world, d) else { return Look::default() };
     if witsml::is_xml(&text) {
-        return document_look(&text);
+        return document_look(name, &text, options.times, world);
     }
     let mut notes = Vec::new();
     if is_las(&text) && survey_rows(&text).is_some() {
@@ -114,7 +128,7 @@ fn rows_look(
     }
     let mut look = Look::of(kind, why);
     let fields = kind.fields();
-    let (rows, _) = unfolded(rows, fields);
+    let (rows, _) = arranged(rows, fields, options.columns.as_ref());
     let at = Where { sheet, ..Where::new(name, options.columns.as_ref()) };
     // What is wrong with the header is said when the file is read.
     let Some(layout) = read_layout(&rows, fields, at, &mut Diagnostics::default()) else {
@@ -126,30 +140,17 @@ fn rows_look(
         let filled = cells.map(|c| c.trim().to_owned()).filter(|c| !c.is_empty());
         filled.take(SHOWN).collect()
     };
-    let mut columns: Vec<(usize, ReadColumn)> = Vec::new();
-    for c in &layout.columns {
+    let column = |number: usize, title: &String, field: Option<String>| {
+        let sheet = sheet.map(str::to_owned);
+        (number, ReadColumn { sheet, title: title.clone(), field, first: first(number) })
+    };
+    let read = layout.columns.iter().map(|c| {
         let unit = c.unit.as_ref().map_or_else(String::new, |u| format!(" [{}]", u.symbol()));
-        columns.push((
-            c.number,
-            ReadColumn {
-                sheet: sheet.map(str::to_owned),
-                title: c.title.clone(),
-                field: Some(format!("{}{unit}", fields[c.field].key)),
-                first: first(c.number),
-            },
-        ));
-    }
-    for (number, title) in layout.unused.iter().filter(|u| !u.1.is_empty()) {
-        columns.push((
-            *number,
-            ReadColumn {
-                sheet: sheet.map(str::to_owned),
-                title: title.clone(),
-                field: None,
-                first: first(*number),
-            },
-        ));
-    }
+        column(c.number, &c.title, Some(format!("{}{unit}", fields[c.field].key)))
+    });
+    let unused = layout.unused.iter().filter(|u| !u.1.is_empty());
+    let unused = unused.map(|(number, title)| column(*number, title, None));
+    let mut columns: Vec<(usize, ReadColumn)> = read.chain(unused).collect();
     columns.sort_by_key(|c| c.0);
     look.columns = columns.into_iter().map(|c| c.1).collect();
     look.from = layout
@@ -196,11 +197,69 @@ fn workbook_look(name: &str, options: &Options, world: &World<'_>, d: &mut Diagn
     all
 }
 
-fn document_look(text: &str) -> Look {
+fn document_look(name: &str, text: &str, times: Times, world: &World<'_>) -> Look {
     match witsml::begins_with(text) {
         Some(witsml::Object::Trajectory) => Look::of(Kind::Survey, "a trajectory of WITSML"),
-        Some(witsml::Object::Tubular) => Look::of(Kind::Tally, "a tubular of WITSML"),
-        Some(witsml::Object::Log) => Look::of(Kind::Log, "a log of WITSML"),
-        None => Look::unknown("an XML document that holds no trajectory, tubular or log"),
+        Some(witsml::Object::Tubular) => {
+            let named = document(name, world).map(|doc| witsml::named(&doc, "tubular"));
+            let part = |named| Part { file: name.to_owned(), named, what: What::Tubular };
+            let parts = named.unwrap_or_default().into_iter().map(part).collect();
+            Look { parts, ..Look::of(Kind::Tally, "a tubular of WITSML") }
+        }
+        Some(witsml::Object::Log) => {
+            let parts = logs(name, times, world).into_iter().collect();
+            Look { parts, ..Look::of(Kind::Log, "a log of WITSML") }
+        }
+        Some(witsml::Object::BhaRun) => {
+            let runs = document(name, world).map(|doc| bha_runs(&doc, times)).unwrap_or_default();
+            let wanted = runs.into_iter().map(|run| run.string).collect();
+            Look { wanted, ..Look::of(Kind::Run, "a run of WITSML (bhaRun)") }
+        }
+        None => Look::unknown("an XML document that holds no trajectory, tubular, log or run"),
     }
+}
+
+/// A document; what is wrong with it is said when it is read.
+fn document(name: &str, world: &World<'_>) -> Option<Element> {
+    let mut unsaid = Diagnostics::default();
+    let bytes = bytes(name, world, &mut unsaid)?;
+    let text = decode(name, &bytes, &mut Vec::new(), &mut unsaid)?;
+    witsml::parse(name, &text).ok()
+}
+
+/// The logs of a document, where all of them are of one hole, have one kind of index and tell how the
+/// pipe turned.
+fn logs(name: &str, times: Times, world: &World<'_>) -> Option<Part> {
+    let mut logs = Logs::new(BufReader::new(world.files.open(name).ok()?)).ok()?;
+    let (mut by_time, mut span): (_, Option<(i64, i64)>) = (None, None);
+    while let Some(LogHead { header, delimiter, .. }) = logs.next_log().ok()? {
+        fit(Kind::Log, &header, None, &[]).filter(|f| f.missing.is_empty())?;
+        let timed = header[0].cells.iter().any(|c| c == "time");
+        if by_time.is_some_and(|before| before != timed) {
+            return None;
+        }
+        by_time = Some(timed);
+        let at = header[0].cells.iter().position(|c| c == "time");
+        let mut stamps = StampReader::new(times);
+        let mut see = |line: &String| {
+            let cell = line.split(char::from(delimiter)).nth(at?)?;
+            let ms = stamps.read(cell.trim().as_bytes())?;
+            span = Some(span.map_or((ms, ms), |(from, to)| (from.min(ms), to.max(ms))));
+            Some(())
+        };
+        let mut last = None;
+        while let Some((_, line)) = logs.next_row().ok()? {
+            if last.is_none() {
+                see(&line);
+            }
+            last = Some(line);
+        }
+        last.as_ref().and_then(see);
+    }
+    let hole = logs.holes.first()?.clone();
+    if logs.holes.iter().any(|other| hole.is(other) != Some(true)) {
+        return None;
+    }
+    let named = Named { hole, ..Named::default() };
+    Some(Part { file: name.to_owned(), named, what: What::Log { by_time: by_time?, span } })
 }

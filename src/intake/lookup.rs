@@ -192,7 +192,7 @@ pub(super) fn beside(file: &str, named: &str) -> String {
 }
 
 /// A file name without its folder.
-pub(super) fn base_name(name: &str) -> &str {
+pub(crate) fn base_name(name: &str) -> &str {
     name.rsplit(['/', '\\']).next().unwrap_or(name)
 }
 

@@ -26,14 +26,15 @@ mod show;
 mod table;
 mod tally;
 mod text;
+mod unused;
 mod when;
 mod witsml;
 mod workbook;
 
 pub use correct::{Corrected, corrected};
 pub use diagnostic::{ColumnAt, Diagnostic, Diagnostics, Excerpt, Severity};
-pub use explain::{EXAMPLE, Explained, explain};
-pub use kinds::{Kind, amend_with};
+pub use explain::{Explained, explain};
+pub use kinds::{Kind, READING, amend_with, read_scopes};
 pub use list::{Listed, read_list};
 pub use log::{CutError, CutRules, LogOptions, LogRead, read as read_log};
 pub use look::{Look, ReadColumn, look};
@@ -44,9 +45,10 @@ pub use number::Decimal;
 pub use options::{Hidden, Options, SAYS};
 pub use resolve::settle;
 pub use show::{show, tame};
-pub use table::{Columns, ColumnsError, Delimiter, StatedColumn};
+pub use table::{Columns, ColumnsError, Delimiter, EXAMPLE, StatedColumn};
 pub use text::Encoding;
 pub use when::{DateOrder, Times};
+pub use witsml::{Named, Part, Wanted};
 pub use workbook::{FOR_READING, cell_name, column_letters, is_workbook_name};
 
 use std::collections::BTreeMap;
@@ -55,9 +57,10 @@ use crate::model::{Draft, Moment, fold, nearest_word};
 use content::{bytes, decode, digest, load, peek, split, tell_kind};
 use kinds::Context;
 use log::{is_las, survey_rows};
-use lookup::base_name;
+pub(crate) use lookup::base_name;
 use resolve::Made;
-use table::{Constant, RawRow, Reading, Table, Where, blocks_said, read_layout, unfolded};
+use table::{Constant, RawRow, Reading, Table, Where, arranged, read_layout};
+use unused::{of_sheet, refuse_unused, tell_columns};
 use witsml::Object;
 
 /// What became of the data rows of a file. Every row is in one of the four.
@@ -139,9 +142,7 @@ fn read_into(
     let toml = name.to_ascii_lowercase().ends_with(".toml");
     if toml {
         out.kind = Some(Kind::Run);
-        let Some(bytes) = bytes(name, world, d) else { return };
-        out.sha256 = digest(&bytes);
-        let Some(text) = decode(name, &bytes, &mut out.notes, d) else { return };
+        let Some(text) = whole_text(name, world, out, d) else { return };
         let content = run::RunContent::Toml(&text);
         finish_run(name, run::read(name, content, options, world, d), options, out, d);
         return;
@@ -179,10 +180,7 @@ fn read_into(
     });
     if let Some(kind @ (Kind::Log | Kind::Tally | Kind::Operations)) = first {
         out.kind = Some(kind);
-        d.push(
-            Diagnostic::error(name, format!("a file of kind {kind} belongs to a run"))
-                .help("name it in the run's file, log = \"…\" or tally = \"…\", and load that"),
-        );
+        part_of_a_run(name, kind, options, world, d);
         return;
     }
     let Some(content) = load(name, options, options.kind, world, d) else { return };
@@ -206,6 +204,18 @@ fn read_into(
         return;
     }
     table_into(name, None, content.rows, kind, options, world, out, d);
+}
+
+/// The text of a file that is read as a whole.
+fn whole_text(
+    name: &str,
+    world: &World<'_>,
+    out: &mut Outcome,
+    d: &mut Diagnostics,
+) -> Option<String> {
+    let bytes = bytes(name, world, d)?;
+    out.sha256 = digest(&bytes);
+    decode(name, &bytes, &mut out.notes, d)
 }
 
 /// Reads a workbook: each sheet is a table of one kind.
@@ -274,6 +284,39 @@ fn workbook_into(
     }
 }
 
+/// Says that a file comes in with a run, and what is wrong with a log that no run could be cut from.
+fn part_of_a_run(
+    name: &str,
+    kind: Kind,
+    options: &Options,
+    world: &World<'_>,
+    d: &mut Diagnostics,
+) {
+    if kind == Kind::Log {
+        let log = LogOptions {
+            columns: options.columns.clone(),
+            delimiter: options.delimiter,
+            decimal: options.decimal,
+            nulls: options.nulls.clone(),
+            times: options.times,
+            ..LogOptions::default()
+        };
+        let mut said = Diagnostics::default();
+        log::read(name, &log, world, &mut said);
+        let wrong: Vec<Diagnostic> =
+            said.list().iter().filter(|d| d.severity == Severity::Error).cloned().collect();
+        if !wrong.is_empty() {
+            wrong.into_iter().for_each(|error| d.push(error));
+            return;
+        }
+    }
+    let key = if kind == Kind::Tally { "tally" } else { "log" };
+    d.push(
+        Diagnostic::error(name, format!("a file of kind {kind} belongs to a run"))
+            .help(format!("name it in the run's file, {key} = \"…\", and load that")),
+    );
+}
+
 /// How to take in what a run names.
 fn belongs_to_a_run(kind: Kind) -> String {
     match kind {
@@ -292,15 +335,13 @@ fn las_survey_into(
     out: &mut Outcome,
     d: &mut Diagnostics,
 ) {
-    let Some(bytes) = bytes(name, world, d) else { return };
-    out.sha256 = digest(&bytes);
-    let Some(text) = decode(name, &bytes, &mut out.notes, d) else { return };
+    let Some(text) = whole_text(name, world, out, d) else { return };
     let Some(rows) = survey_rows(&text) else { return };
     out.kind = Some(Kind::Survey);
     table_into(name, None, rows, Kind::Survey, options, world, out, d);
 }
 
-/// Reads a WITSML document: each of its trajectories is a survey.
+/// Reads a WITSML document: each of its trajectories is a survey, each of its runs one.
 fn document_into(
     name: &str,
     options: &Options,
@@ -308,9 +349,7 @@ fn document_into(
     out: &mut Outcome,
     d: &mut Diagnostics,
 ) {
-    let Some(bytes) = bytes(name, world, d) else { return };
-    out.sha256 = digest(&bytes);
-    let Some(text) = decode(name, &bytes, &mut out.notes, d) else { return };
+    let Some(text) = whole_text(name, world, out, d) else { return };
     let doc = match witsml::parse(name, &text) {
         Ok(doc) => doc,
         Err(e) => {
@@ -320,22 +359,22 @@ fn document_into(
     };
     match witsml::object(&doc) {
         Ok(Object::Trajectory) => {}
-        Ok(object) => {
-            let (kind, key) = match object {
-                Object::Log => (Kind::Log, "log"),
-                _ => (Kind::Tally, "tally"),
-            };
+        Ok(Object::BhaRun) => {
+            out.kind = Some(Kind::Run);
+            let content = run::RunContent::Document(&doc);
+            finish_run(name, run::read(name, content, options, world, d), options, out, d);
+            return;
+        }
+        Ok(object @ (Object::Log | Object::Tubular)) => {
+            let kind = if object == Object::Log { Kind::Log } else { Kind::Tally };
             out.kind = Some(kind);
-            d.push(
-                Diagnostic::error(name, format!("a {kind} belongs to a run"))
-                    .help(format!("name it in the run's file, {key} = \"…\", and load that")),
-            );
+            part_of_a_run(name, kind, options, world, d);
             return;
         }
         Err(root) => {
             d.push(
                 Diagnostic::error(name, format!("an XML document of '{root}' is not read"))
-                    .help("of WITSML 1.4.1.1 and 2.x, trajectories, tubulars and logs are read"),
+                    .help("of WITSML 1.4.1.1 and 2.x, trajectories, tubulars, logs and runs (bhaRun) are read"),
             );
             return;
         }
@@ -351,6 +390,13 @@ fn document_into(
             out.notes.push(format!("the hole is '{well}'"));
         }
         let sheet = trajectory.name.as_deref();
+        if trajectory.is_plan {
+            d.push(
+                Diagnostic::warning(name, "the trajectory calls itself a plan (itemState)")
+                    .in_sheet(sheet)
+                    .help("a survey is what was measured: if it is a plan, strike it"),
+            );
+        }
         table_into(name, sheet, trajectory.rows, Kind::Survey, &options, world, out, d);
     }
 }
@@ -367,30 +413,19 @@ fn table_into(
     out: &mut Outcome,
     d: &mut Diagnostics,
 ) {
-    if let Some(row) = rows.iter().find(|r| r.cells.iter().any(|c| c.trim() == EXAMPLE)) {
-        d.push(
-            Diagnostic::error(name, "the row that shows how a template is filled in still stands")
-                .in_sheet(sheet)
-                .at_row(row.number)
-                .help("take the row out, or write over all of it"),
-        );
-        return;
-    }
-    let (rows, blocks) = unfolded(rows, kind.fields());
-    if blocks > 1 {
-        out.notes.push(blocks_said(blocks));
-    }
+    let (rows, notes) = arranged(rows, kind.fields(), options.columns.as_ref());
+    out.notes.extend(notes);
     let Some(mut table) = table(name, sheet, rows, kind, options, d) else { return };
     give(&mut table, &options.given, d);
     if options.every_column {
         refuse_unused(&table, d);
     } else {
-        tell_columns(&table, out, d);
+        tell_columns(&table, &mut out.notes, d);
     }
     let context = Context { lookup: world.lookup, keep_conflicts: options.keep_conflicts };
     let before = d.errors();
-    let mut made = kinds::read(kind, &mut table, &context, d);
-    made.retain(|m| match ahead::ahead(m, options.times) {
+    let made = kinds::read(kind, &mut table, &context, d);
+    let made = resolve::kept(made, out.drafts.len(), |m| match ahead::ahead(m, options.times) {
         None => true,
         Some(date) => {
             d.push(lies_ahead(&table, m, date, options));
@@ -450,82 +485,6 @@ fn lies_ahead(table: &Table, made: &Made, date: Moment, options: &Options) -> Di
         Some(column) => d.in_column(column.number, &column.title).value(date.to_string()),
         None => d,
     }
-}
-
-/// Refuses columns that nothing reads, each with the name that it may stand for.
-fn refuse_unused(table: &Table, d: &mut Diagnostics) {
-    for (number, title) in &table.layout.unused {
-        let known = table.fields.iter().flat_map(table::Field::names).filter(|n| !n.contains(':'));
-        let error = table.error("nothing is called so here").in_column(*number, title);
-        d.push(match nearest_word(&fold(title), known) {
-            Some(near) => error.help(format!("did you mean {near}?")),
-            None => error,
-        });
-    }
-}
-
-/// Says which columns are not used and which look misspelt.
-fn tell_columns(table: &Table, out: &mut Outcome, d: &mut Diagnostics) {
-    let mut unused: Vec<&str> = Vec::new();
-    for (_, title) in &table.layout.unused {
-        let title = title.as_str();
-        if !title.is_empty() && title != "-" && !unused.contains(&title) {
-            unused.push(title);
-        }
-    }
-    if !unused.is_empty() {
-        out.notes.push(format!("{}columns not used: {}", of_sheet(table), unused.join(", ")));
-    }
-    for (number, title) in &table.layout.unused {
-        let folded = fold(title);
-        if title != "-" && ["finding", "defect"].iter().any(|w| folded.contains(w)) {
-            // A finding that nobody reads would pass the joint.
-            d.push(
-                table
-                    .error(format!("the findings of '{title}' are not read"))
-                    .in_column(*number, title)
-                    .help(format!(
-                        "title it by its place (slip area findings, pin findings …), or skip it: \
-                         --columns '\"{title}\" = -'"
-                    )),
-            );
-            continue;
-        }
-        let near = table
-            .fields
-            .iter()
-            .filter(|f| !f.key.contains(':'))
-            .map(|f| (strsim::jaro_winkler(&f.key, &folded), &f.key))
-            .filter(|(score, key)| *score > 0.92 && !table.has(key))
-            .max_by(|a, b| a.0.total_cmp(&b.0));
-        if let Some((_, key)) = near {
-            d.push(
-                table
-                    .warning(format!("column '{title}' is not used"))
-                    .in_column(*number, title)
-                    .help(format!("did you mean {key}? state it: --columns '\"{title}\" = {key}'")),
-            );
-        }
-    }
-    if !table.layout.titles.is_empty() {
-        let place = resolve::place(None, &table.layout.titles).unwrap_or_default();
-        out.notes.push(format!("{}above the header and not read: {place}", of_sheet(table)));
-    }
-    if !table.skipped.is_empty() {
-        let place = resolve::place(None, &table.skipped).unwrap_or_default();
-        out.notes.push(format!(
-            "{}below the data, or the header again, and not read: {place}",
-            of_sheet(table)
-        ));
-    }
-    if table.decimal == Decimal::Comma && table.reading.decimal.is_none() {
-        out.notes.push("numbers have a decimal comma".to_owned());
-    }
-}
-
-/// Which sheet a note is about.
-fn of_sheet(table: &Table) -> String {
-    table.sheet.as_ref().map_or_else(String::new, |s| format!("sheet '{s}': "))
 }
 
 fn finish_run(

@@ -404,6 +404,8 @@ fn exponent(bytes: &[u8], decimal: Decimal) -> Option<i64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::units::Rational;
+    use proptest::prelude::*;
 
     #[test]
     fn feet_and_inches_are_inches() {
@@ -421,9 +423,6 @@ mod tests {
             assert_eq!(feet_and_inches(text, in_feet).as_deref(), want, "{text}");
         }
     }
-    use crate::units::Rational;
-    use proptest::prelude::*;
-
     #[test]
     fn reads_what_people_write() {
         use Decimal::{Comma, Point};

@@ -7,6 +7,7 @@ use super::log::CutRules;
 use super::number::Decimal;
 use super::table::{Columns, Delimiter};
 use super::when::{DateOrder, Times};
+use super::witsml::Part;
 
 /// What becomes of hidden rows of a sheet.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -53,6 +54,10 @@ pub struct Options {
     pub keep_conflicts: bool,
     /// A column that nothing reads is an error: each was typed on purpose.
     pub every_column: bool,
+    /// Which object of a document with several is meant, by an identifier or its name.
+    pub object: Option<String>,
+    /// Objects of other files that runs of a document may be made of.
+    pub parts: Vec<Part>,
 }
 
 /// Names under which it is said how a file is read, as options of `load` have them.
@@ -105,6 +110,13 @@ impl Options {
 
     /// The options that a file's companions share.
     pub(super) fn plain(&self) -> Self {
-        Self { kind: None, columns: None, delimiter: None, given: BTreeMap::new(), ..self.clone() }
+        Self {
+            kind: None,
+            columns: None,
+            delimiter: None,
+            given: BTreeMap::new(),
+            object: None,
+            ..self.clone()
+        }
     }
 }

@@ -266,6 +266,36 @@ pub(super) fn provisional(draft: usize) -> Option<EntryId> {
     Some(EntryId { chain: Chain { site, epoch: u32::MAX }, number: draft as u64 + 1 })
 }
 
+/// Leaves out what is not to be kept, and what speaks of it, of facts that become drafts after so many
+/// others; what speaks of another fact among them names it by its place among all.
+pub(super) fn kept(
+    made: Vec<Made>,
+    after: usize,
+    mut keep: impl FnMut(&Made) -> bool,
+) -> Vec<Made> {
+    let mut places: Vec<Option<u64>> = Vec::with_capacity(made.len());
+    let mut out: Vec<Made> = Vec::with_capacity(made.len());
+    for mut m in made {
+        let mut whole = keep(&m);
+        for named in m.body.joints_mut() {
+            if named.joint.chain.epoch != u32::MAX {
+                continue;
+            }
+            // The first that is named is no further on than the fact that names it.
+            let own = named.joint.number.checked_sub(1).and_then(|n| usize::try_from(n).ok());
+            match own.and_then(|n| places.get(n).copied().flatten()) {
+                Some(place) => named.joint.number = place,
+                None => whole = false,
+            }
+        }
+        places.push(whole.then(|| (after + out.len()) as u64 + 1));
+        if whole {
+            out.push(m);
+        }
+    }
+    out
+}
+
 /// Gives joints that a file both introduces and speaks about their entries' names, once it is
 /// known how the drafts will be numbered: `name(i)` is the entry of draft `i`.
 pub fn settle(drafts: &mut [Draft], name: impl Fn(usize) -> EntryId) {

@@ -151,59 +151,74 @@ const LONGEST: f64 = 60.0;
 /// Strapping and rounding, m: what a cumulative length may differ by from the lengths.
 const STRAPPED: f64 = 0.05;
 
+/// What a row says of lengths, m.
+struct Strapped {
+    row: u64,
+    sum: Option<f64>,
+    /// Length of one part of the line.
+    one: Option<f64>,
+    count: u32,
+}
+
 /// Holds cumulative lengths against the lengths, row by row from the first on; gives the lengths where
 /// the tally has none.
 fn cumulative(table: &mut Table, diagnostics: &mut Diagnostics) {
     if !table.has("cumulative") {
         return;
     }
-    let rows = table.look(|row| {
-        let sum = row.qty("cumulative")?.base(M::Depth)?;
-        let one = row.qty("length").and_then(|q| q.base(M::JointLength));
-        Some((sum, one.map(|l| l * f64::from(row.count("count").unwrap_or(1)))))
+    let rows = table.look(|row| Strapped {
+        row: row.number(),
+        sum: row.qty("cumulative").and_then(|q| q.base(M::Depth)),
+        one: row.qty("length").and_then(|q| q.base(M::JointLength)),
+        count: row.count("count").unwrap_or(1).max(1),
     });
     if !table.has("length") {
-        give_lengths(table, &rows.iter().map(|(row, (sum, _))| (*row, *sum)).collect::<Vec<_>>());
+        give_lengths(table, &rows);
         return;
     }
-    for pair in rows.windows(2) {
-        let [(first, (before, _)), (row, (sum, Some(length)))] = pair else { continue };
-        let grown = sum - before;
-        // A tally from the top down runs the other way: its sums hold without this row.
-        if grown > 0.0 && (grown - length).abs() > STRAPPED {
-            diagnostics.push(
-                table
-                    .error(format!(
-                        "the cumulative length grows by {grown:.2} m from row {first} and this line is \
-                         {length:.2} m long"
-                    ))
-                    .at_row(*row)
-                    .help(
-                        "a joint is missing or was laid down, or a length is wrong: correct the row; \
-                         where the sums are out of date, skip them: tally_columns = \
-                         '\"Cumulative\" = -'",
-                    ),
-            );
+    // The last line with a sum, and the length of the lines since, while each has one.
+    let mut before: Option<(u64, f64)> = None;
+    let mut since = Some(0.0);
+    for line in &rows {
+        let length = line.one.map(|one| one * f64::from(line.count));
+        since = since.zip(length).map(|(sum, length)| sum + length);
+        let Some(sum) = line.sum else { continue };
+        if let (Some((first, before)), Some(length)) = (before, since) {
+            let grown = sum - before;
+            // A tally from the top down runs the other way: its sums hold without this row.
+            if grown > 0.0 && (grown - length).abs() > STRAPPED {
+                diagnostics.push(
+                    table
+                        .error(format!(
+                            "the cumulative length grows by {grown:.2} m from row {first} and what \
+                             stands since is {length:.2} m long"
+                        ))
+                        .at_row(line.row)
+                        .help(
+                            "a joint is missing or was laid down, or a length is wrong: correct the \
+                             row; where the sums are out of date, skip them: tally_columns = \
+                             '\"Cumulative\" = -'",
+                        ),
+                );
+            }
         }
+        (before, since) = (Some((line.row, sum)), Some(0.0));
     }
 }
 
-/// Adds a column of lengths: what each line adds to the sums.
-fn give_lengths(table: &mut Table, sums: &[(u64, f64)]) {
+/// Adds a column of lengths: what each line adds to the sums, where the line before it has one.
+fn give_lengths(table: &mut Table, rows: &[Strapped]) {
     let Some(field) = table.field("length") else { return };
     let number = 1 + table.rows.iter().map(|r| r.cells.len()).max().unwrap_or(0);
-    let mut before = 0.0;
-    let mut lengths: BTreeMap<u64, f64> = BTreeMap::new();
-    for (row, sum) in sums {
-        lengths.insert(*row, sum - before);
-        before = *sum;
-    }
-    for row in &mut table.rows {
-        row.cells.resize(number, String::new());
-        if let Some(length) = lengths.get(&row.number) {
-            let sign = if table.decimal == Decimal::Comma { "," } else { "." };
-            row.cells[number - 1] = format!("{length:.3} m").replace('.', sign);
+    let sign = if table.decimal == Decimal::Comma { "," } else { "." };
+    let mut before = Some(0.0);
+    for (raw, line) in table.rows.iter_mut().zip(rows) {
+        raw.cells.resize(number, String::new());
+        if let (Some(sum), Some(before)) = (line.sum, before) {
+            let length = (sum - before) / f64::from(line.count);
+            raw.cells[number - 1] = format!("{length:.3} m").replace('.', sign);
         }
+        before = line.sum;
     }
     let title = "length by the cumulative lengths".to_owned();
     table.layout.width = number;
@@ -229,7 +244,9 @@ fn line(
     at: Option<Moment>,
     serials: &mut BTreeMap<String, u64>,
 ) -> Option<TallyLine> {
-    let stated = row.word::<Component>("component");
+    // An item may be numbered rather than named.
+    let numbered = row.text("component").is_some_and(|t| t.parse::<u32>().is_ok());
+    let stated = if numbered { None } else { row.word::<Component>("component") };
     let stated = stated.or_else(|| tool(&row.text("serial")?));
     let length = row.qty("length");
     let count = row.count("count");

@@ -84,7 +84,9 @@ impl Sheet {
                 return None;
             }
             Some(Hidden::Take) => {}
-            Some(Hidden::Leave) => self.rows.retain(|r| !self.hidden.contains(&r.number)),
+            Some(Hidden::Leave) => {
+                self.rows.retain(|r| self.hidden.binary_search(&r.number).is_err());
+            }
         }
         (before == 0).then_some(self.rows)
     }
@@ -179,13 +181,15 @@ fn unpacked(name: &str, bytes: &[u8]) -> Result<Workbook, Box<Diagnostic>> {
             out.notes.push(format!("sheet '{title}' is hidden and was not read"));
             continue;
         }
-        let marks = Marks::of(&mut parts, &title);
         let (rows, struck) = rows(name, &mut book, &title)?;
         let first = rows.iter().flat_map(|r| &r.cells).find(|c| !c.trim().is_empty());
         match first {
             None => {}
             Some(cell) if cell.trim_start().starts_with(FOR_READING) => {}
-            Some(_) => out.sheets.push(sheet_of(title, rows, &struck, &marks)),
+            Some(_) => {
+                let marks = Marks::of(&mut parts, &title);
+                out.sheets.push(sheet_of(title, rows, &struck, &marks));
+            }
         }
     }
     if out.sheets.is_empty() {

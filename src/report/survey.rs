@@ -20,14 +20,19 @@ const ROUNDING: &str = "a published figure differs where it lies further from th
      allow; north, east and vertical depth are compared from the first station on, since a file may \
      count them from elsewhere";
 
-/// Surveys that stand, in the order of facts: by their time, then by the names of their entries. The
-/// last of a well is the one in force.
-fn standing(book: &Book) -> Result<Vec<SurveyRow>, ReportError> {
+/// Surveys that nobody struck.
+pub(crate) fn surveys(book: &Book) -> Result<Vec<SurveyRow>, ReportError> {
     let struck: Vec<StruckRow> = book.rows(&Rows::all())?;
     let struck: BTreeSet<i64> = struck.into_iter().map(|row| row.entry).collect();
     let surveys: Vec<SurveyRow> = book.rows(&Rows::all())?;
+    Ok(surveys.into_iter().filter(|s| !struck.contains(&s.entry)).collect())
+}
+
+/// Surveys that stand, in the order of facts: by their time, then by the names of their entries. The
+/// last of a well is the one in force.
+fn standing(book: &Book) -> Result<Vec<SurveyRow>, ReportError> {
     let mut named = Vec::new();
-    for survey in surveys.into_iter().filter(|s| !struck.contains(&s.entry)) {
+    for survey in surveys(book)? {
         named.push((survey.at, book.counted(survey.entry)?.id.sort_key(), survey));
     }
     named.sort_by(|a, b| (a.0, &a.1).cmp(&(b.0, &b.1)));

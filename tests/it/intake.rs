@@ -146,7 +146,10 @@ const CASES: &[Case] = &[
     Case {
         file: "survey_titles.csv",
         kind: "survey",
-        notes: &["above the header", "below the data, or the header again"],
+        notes: &[
+            "above the header",
+            "below or between the data (a heading, a sum), or the header again",
+        ],
         ..NONE
     },
     Case {

@@ -189,7 +189,7 @@ fn las_samples_say_what_they_lack() {
         assert_eq!(text.contains("the file is cut off"), cut_off, "{text}");
     }
     let out = read("las/lasio_20_wrapped.las", &Options::default(), &world);
-    assert!(show_all(&out.diagnostics).contains("a file of kind log belongs to a run"));
+    assert!(show_all(&out.diagnostics).contains("its curves are none of a log of drilling: DEPT"));
 }
 
 /// Objects of the interchange standard: one anonymised real survey, and samples of artificial
@@ -222,9 +222,9 @@ fn witsml_objects_are_read_or_say_what_is_wrong() {
         assert!(out.rows.used + out.rows.refused > 0, "{name}");
     }
     for (name, words) in [
-        ("witsml_1411/tubular.xml", "a tally belongs to a run"),
-        ("witsml_1411/log.xml", "a log belongs to a run"),
-        ("witsml_1411/bhaRun.xml", "'bhaRuns' is not read"),
+        ("witsml_1411/tubular.xml", "a file of kind tally belongs to a run"),
+        ("witsml_1411/log.xml", "a file of kind log belongs to a run"),
+        ("witsml_1411/bhaRun.xml", "run '21' has the string 'TubAssy001' (45t12)"),
         ("witsml_20/native_Well.xml", "'Well' is not read"),
     ] {
         let shown = show_all(&load(name).diagnostics);

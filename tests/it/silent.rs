@@ -301,10 +301,13 @@ fn a_station_that_is_projected_is_no_measurement() {
 fn workbook(desk: &Desk, name: &str, change: impl FnOnce(&mut rust_xlsxwriter::Worksheet)) {
     let mut book = rust_xlsxwriter::Workbook::new();
     let sheet = book.add_worksheet();
-    for (row, cells) in
-        [["Serial", "Hours [h]", "Date"], ["A-1", "100", "2025-02-01"], ["A-2", "50", "2025-02-01"]]
-            .iter()
-            .enumerate()
+    for (row, cells) in [
+        ["Serial", "Wall [in]", "Date"],
+        ["A-1", "0.35", "2025-02-01"],
+        ["A-2", "0.34", "2025-02-01"],
+    ]
+    .iter()
+    .enumerate()
     {
         for (at, cell) in cells.iter().enumerate() {
             sheet.write(u32::try_from(row).unwrap(), u16::try_from(at).unwrap(), *cell).unwrap();
@@ -324,14 +327,14 @@ fn rows_that_a_sheet_hides_or_strikes_are_asked_for_or_left_out() {
     assert!(err.contains("hidden and not empty: row 3") && err.contains("--hidden take"), "{err}");
     let struck = rust_xlsxwriter::Format::new().set_font_strikethrough();
     workbook(&desk, "struck.xlsx", |s| {
-        for (at, cell) in ["A-2", "50", "2025-02-01"].iter().enumerate() {
+        for (at, cell) in ["A-2", "0.34", "2025-02-01"].iter().enumerate() {
             s.write_with_format(2, u16::try_from(at).unwrap(), *cell, &struck).unwrap();
         }
     });
     let out = desk.run(&["load", "struck.xlsx"]).ok();
     assert!(out.contains("struck through and left out: row 3"), "{out}");
     workbook(&desk, "one.xlsx", |s| {
-        s.write_with_format(2, 1, "50", &struck).unwrap();
+        s.write_with_format(2, 1, "0.34", &struck).unwrap();
     });
     let err = desk.run(&["load", "one.xlsx"]).fails(3);
     assert!(err.contains("Sheet1!B3 is struck through"), "{err}");
@@ -344,7 +347,7 @@ fn a_formula_that_nobody_calculated_has_no_value() {
     use std::io::{Read as _, Write as _};
     let desk = yard();
     workbook(&desk, "f.xlsx", |s| {
-        s.write(2, 1, rust_xlsxwriter::Formula::new("B2/2").set_result("50")).unwrap();
+        s.write(2, 1, rust_xlsxwriter::Formula::new("B2-0.01").set_result("0.34")).unwrap();
     });
     let whole = std::fs::read(desk.path("f.xlsx")).unwrap();
     let mut parts = zip::ZipArchive::new(std::io::Cursor::new(whole)).unwrap();
@@ -354,7 +357,7 @@ fn a_formula_that_nobody_calculated_has_no_value() {
         let mut text = String::new();
         part.read_to_string(&mut text).unwrap();
         out.start_file(part.name().unwrap(), zip::write::SimpleFileOptions::default()).unwrap();
-        out.write_all(text.replace("<v>50</v>", "").as_bytes()).unwrap();
+        out.write_all(text.replace("<v>0.34</v>", "").as_bytes()).unwrap();
     }
     desk.write("empty.xlsx", out.finish().unwrap().into_inner());
     let err = desk.run(&["load", "empty.xlsx"]).fails(3);
@@ -406,5 +409,18 @@ fn hours_of_runs_are_no_opening_balance() {
     );
     let err = desk.run(&["load", "hours.csv"]).fails(3);
     assert!(err.contains("tells hours by 'Run'") && err.contains("--as opening"), "{err}");
-    desk.run(&["load", "hours.csv", "--as", "opening"]).ok();
+    // The joints were new when they came in: a balance of theirs would count for nothing.
+    let err = desk.run(&["load", "hours.csv", "--as", "opening"]).fails(3);
+    assert!(err.contains("A-1 was new") && err.contains("come in with the runs"), "{err}");
+    desk.write(
+        "joints.csv",
+        "Serial,Component,New,OD [in],Wall [in],Received\nB-1,drill pipe,no,5,.362,2025-01-05\n",
+    );
+    desk.run(&["load", "joints.csv"]).ok();
+    desk.write("hours.csv", "Serial,Hours [h],Date\nB-1,25,2025-01-05\nB-1,40,2025-01-05\n");
+    let err = desk.run(&["load", "hours.csv"]).fails(3);
+    assert!(err.contains("row 2 tells a balance of this joint too"), "{err}");
+    desk.write("hours.csv", "Serial,Hours [h],Date\nB-1,25,2025-01-05\n");
+    desk.run(&["load", "hours.csv"]).ok();
+    assert_eq!(desk.joints("hours >= 25 h").yes, ["B-1"]);
 }

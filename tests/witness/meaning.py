@@ -651,10 +651,11 @@ class Meaning:
 
     def accumulated(self, joint, name, window):
         """Hours and the like: what runs gave, and what the joint brought with it."""
-        if name.startswith(fields.AT_PLACES) and not self.places_stay(joint):
+        if name.startswith(tuple(fields.AT_PLACES.values())) and not self.places_stay(joint):
             return Number(0.0, INFINITE, soft=True)
         if name in fields.AT_PLACES:
-            places = [self.accumulated(joint, f"{name}_{p}", window) for p in PLACES]
+            places = [self.accumulated(joint, f"{fields.AT_PLACES[name]}_{p}", window)
+                      for p in PLACES]
             return self.worst(self.brought(joint, name, window), places)
         parts = [self.brought(joint, name, window)]
         for x in self.seen(joint, "run", window):
@@ -694,7 +695,8 @@ class Meaning:
         """What a joint brought with it, as far as a stretch holds it."""
         if joint.new or not window.meets(-FOREVER, joint.entered):
             return Number(0.0)
-        whole_of = next((w for w in fields.AT_PLACES if name.startswith(w + "_")), None)
+        whole_of = next((w for w, at in fields.AT_PLACES.items()
+                         if name != w and name.startswith(at + "_")), None)
         place = whole_of is not None
         stated = joint.opening.get(whole_of or name)
         if stated is None or name in fields.LARGEST:

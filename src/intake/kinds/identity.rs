@@ -211,6 +211,15 @@ fn balance(row: &mut Row<'_>, joint: JointRef) -> Option<OpeningBody> {
 pub(super) fn opening(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, Body)> {
     let date = date(row);
     let joint = resolve::need_joint(row, c.lookup, "serial", date)?.joint;
+    if let Some(made) = c.lookup.made(&joint.joint).filter(|made| made.new) {
+        row.wrong(
+            Some("serial"),
+            format!("{} was new when it came into the book: it brought nothing with it", made.serial),
+            "hours and turns since then come in with the runs; a joint that was not new is amended: \
+             pipelore enter amend entry=… new=no reason='…'",
+        );
+        return None;
+    }
     let sound = row.is_sound();
     let body = balance(row, joint);
     if body.is_none() && sound && row.is_sound() {
@@ -222,6 +231,31 @@ pub(super) fn opening(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, Bod
     }
     let remark = row.text("remark");
     Some((date?, Body::Opening(OpeningBody { remark, ..body? })))
+}
+
+/// Opening balances: what a joint brought with it is told once.
+pub(super) fn openings(
+    table: &mut Table,
+    c: &Context<'_>,
+    diagnostics: &mut Diagnostics,
+) -> Vec<Made> {
+    let mut told: BTreeMap<String, u64> = BTreeMap::new();
+    let made = table.each(diagnostics, |row| {
+        let (effective, body) = opening(row, c)?;
+        let named = body.joints().first().map(ToString::to_string);
+        if let Some(first) = named.and_then(|joint| told.insert(joint, row.number())) {
+            row.wrong(
+                Some("serial"),
+                format!("row {first} tells a balance of this joint too"),
+                "a balance is all that the joint had gone through when it came into the book: one row; \
+                 hours of one run after another come in with the runs",
+            );
+            return None;
+        }
+        Some((effective, body))
+    });
+    let made = made.into_iter();
+    made.map(|(row, (effective, body))| Made { rows: vec![row], effective, body }).collect()
 }
 
 /// Checks of a body's dimensions against each other.

@@ -18,10 +18,12 @@ use std::sync::LazyLock;
 pub use common::amend_with;
 pub(super) use common::{Context, SERIALS};
 pub(super) use identity::{body_fields, check_dimensions};
+pub use inspection::READING;
+pub use looked::read_scopes;
 
 use super::diagnostic::Diagnostics;
 use super::resolve::{Made, merge_joints};
-use super::table::{Columns, Field, Fields, LOOK, RawRow, Row, Table, header_row};
+use super::table::{Columns, Field, Fields, LOOK, RawRow, Row, Table, header_row, with_one_head};
 use crate::model::{Moment, fold, nearest_word};
 
 /// What a file is about.
@@ -138,6 +140,12 @@ impl Kind {
             LazyLock::new(|| Kind::ALL.iter().map(|k| Fields::new(k.list())).collect());
         let at = Self::ALL.iter().position(|k| *k == self).unwrap_or_default();
         &ALL[at]
+    }
+
+    /// The key of the field that a title names in a file of this kind.
+    pub fn field_key(self, title: &str) -> Option<&'static str> {
+        let fields = self.fields();
+        fields.named(&fold(title)).map(|at| fields[at].key.as_str())
     }
 
     fn list(self) -> Vec<Field> {
@@ -270,7 +278,7 @@ pub(super) fn fit(
     given: &[&str],
 ) -> Option<Fit> {
     if kind == Kind::Run {
-        let (known, missing) = super::run::fit(rows)?;
+        let (known, missing) = super::run::fit(rows, stated)?;
         return Some(Fit { kind, known, missing });
     }
     let fields = kind.fields();
@@ -283,13 +291,17 @@ pub(super) fn fit(
             }
             found
         }
-        _ => header_row(rows, fields, stated).map(|(_, f)| f).unwrap_or_default(),
+        _ => {
+            let head: Vec<RawRow> = rows.iter().take(LOOK + 1).cloned().collect();
+            let (head, _) = with_one_head(head, fields);
+            header_row(&head, fields, stated).map(|(_, f)| f).unwrap_or_default()
+        }
     };
     let has = |key: &str| {
         given.contains(&key)
             || found.iter().any(|f| {
                 let k = fields[*f].key.as_str();
-                k == key || key == inspection::ANY_READING && k.starts_with(inspection::READING)
+                k == key || key == inspection::ANY_READING && k.starts_with(READING)
             })
     };
     let missing = kind
@@ -318,7 +330,7 @@ pub(super) fn read(
     let c = context;
     match kind {
         Kind::Joints => identity::joints(table, c, diagnostics),
-        Kind::Openings => each(table, diagnostics, |row| identity::opening(row, c)),
+        Kind::Openings => identity::openings(table, c, diagnostics),
         Kind::Identities => identity::changes(table, c, diagnostics),
         Kind::Survey => survey::read(table, diagnostics),
         Kind::Inspections => inspection::read(table, c, diagnostics),
@@ -363,7 +375,7 @@ mod tests {
             let mut seen: BTreeMap<String, &str> = BTreeMap::new();
             for f in fields.iter() {
                 for name in std::iter::once(&f.key).chain(&f.aliases) {
-                    let plain_key = f.key.starts_with(inspection::READING) && *name == f.key;
+                    let plain_key = f.key.starts_with(READING) && *name == f.key;
                     assert!(plain_key || fold(name) == *name, "{kind}: {name} is not folded");
                     if let Some(other) = seen.insert(name.clone(), &f.key) {
                         assert_eq!(other, f.key, "{kind}: {name} means {other} and {}", f.key);

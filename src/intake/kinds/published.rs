@@ -17,6 +17,7 @@ const TVD_WRONG: (f64, f64) = (5.0, 0.02);
 const DOGLEG: (f64, f64) = (0.2, 0.1);
 
 /// A station with what the file publishes of it.
+#[derive(Clone, Debug)]
 struct Seen {
     row: u64,
     station: Station,

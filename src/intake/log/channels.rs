@@ -93,8 +93,8 @@ pub(super) struct Channels {
     pub hole: Vec<Channel>,
     /// Columns of the depth of the bit.
     pub bit: Vec<Channel>,
-    /// Place of the surface rotary speed.
-    pub rpm_at: usize,
+    /// Place of the surface rotary speed; `None` where one speed is stated for the whole log.
+    pub rpm_at: Option<usize>,
     pub rpm_title: String,
     /// Revolutions a second in one of its unit.
     pub rpm_unit: (i128, i128),
@@ -109,10 +109,14 @@ fn scale(unit: &Unit, quanta: f64) -> f64 {
     unit.factor().to_f64() * quanta / 1e9
 }
 
-/// Finds the channels in a header. What is taken or left is said in `notes`.
+/// Revolutions a second in one a minute: the unit of a speed that is stated for the whole log.
+const PER_MINUTE: (i128, i128) = (1, 60);
+
+/// Finds the channels in a header. What is taken or left is said in `notes`. A log by depth without a
+/// rotary speed is read where the mean speed of its run is stated.
 pub(super) fn find(
     layout: &Layout,
-    fields: &Fields,
+    (fields, has_mean): (&Fields, bool),
     at: Where<'_>,
     notes: &mut Vec<String>,
     diagnostics: &mut Diagnostics,
@@ -235,12 +239,21 @@ pub(super) fn find(
                 .to_owned(),
         ));
     }
-    if rpm.is_none() && problems.is_empty() {
+    let by_depth = matches!(index, Some(Index::Depth { .. }));
+    let of_mean = rpm.is_none() && by_depth && has_mean;
+    if rpm.is_none() && !of_mean && problems.is_empty() {
+        let mean = if by_depth {
+            "; where no column holds it, state the mean speed of the run, rotary_speed = \"100 rpm\": \
+             its turns are an estimate then"
+        } else {
+            ""
+        };
         problems.push(error(
             "the log has no rotary speed of the pipe".to_owned(),
-            "state the column: --columns '\"its title\" = rpm [rpm]'; the speed of the bit and \
-             activity codes do not tell how the pipe turned"
-                .to_owned(),
+            format!(
+                "state the column: --columns '\"its title\" = rpm [rpm]'; the speed of the bit and \
+                 activity codes do not tell how the pipe turned{mean}"
+            ),
         ));
     }
     for p in problems {
@@ -249,12 +262,24 @@ pub(super) fn find(
     if diagnostics.errors() > before {
         return None;
     }
-    let (rpm, unit) = rpm?;
-    let factor = unit.factor();
+    let (rpm_at, rpm_title, rpm_unit) = match rpm {
+        Some((column, unit)) => {
+            let factor = unit.factor();
+            let unit = (factor.numerator(), factor.denominator());
+            (Some(column.number - 1), column.title.clone(), unit)
+        }
+        None => {
+            notes.push(
+                "no column tells how the pipe turned: the mean speed of the run stands for it, and its \
+                 turns are an estimate"
+                    .to_owned(),
+            );
+            (None, "mean speed of the run".to_owned(), PER_MINUTE)
+        }
+    };
     if !rpm_others.is_empty() {
         notes.push(format!(
-            "rotation is taken from '{}'; not from '{}'",
-            rpm.title,
+            "rotation is taken from '{rpm_title}'; not from '{}'",
             rpm_others.iter().map(|o| o.1.as_str()).collect::<Vec<_>>().join("', '")
         ));
     }
@@ -262,9 +287,9 @@ pub(super) fn find(
         index: index?,
         hole,
         bit,
-        rpm_at: rpm.number - 1,
-        rpm_title: rpm.title.clone(),
-        rpm_unit: (factor.numerator(), factor.denominator()),
+        rpm_at,
+        rpm_title,
+        rpm_unit,
         rpm_others,
         wob,
         torque,

@@ -34,7 +34,7 @@ pub(super) struct ByDepth {
     pub deepest_mm: i64,
     pub rows_used: u64,
     pub gaps: u64,
-    pub gap_mm: i64,
+    pub gaps_mm: i64,
     pub back: u64,
     pub again_mm: i64,
     pub fastest_mrpm: f64,
@@ -55,12 +55,17 @@ impl ByDepth {
             deepest_mm: 0,
             rows_used: 0,
             gaps: 0,
-            gap_mm: 0,
+            gaps_mm: 0,
             back: 0,
             again_mm: 0,
             fastest_mrpm: 0.0,
             steps: (0, 0),
         }
+    }
+
+    /// A step longer than this is a gap, mm.
+    pub(super) const fn gap_mm(&self) -> i64 {
+        self.rules.step_max_mm
     }
 
     /// True when the log runs from the bottom up.
@@ -97,7 +102,7 @@ impl ByDepth {
             self.steps.1 += 1;
         } else if down > self.rules.step_max_mm {
             self.gaps += 1;
-            self.gap_mm += down;
+            self.gaps_mm += down;
             self.steps.0 += 1;
         } else {
             self.steps.0 += 1;
@@ -192,7 +197,7 @@ mod tests {
             (11000, Some(0.01), 100), // too slow
             (12000, Some(10.0), 0),   // no rotation
         ]);
-        assert_eq!((d.gaps, d.gap_mm, d.back, d.again_mm), (1, 8000, 1, 1000));
+        assert_eq!((d.gaps, d.gaps_mm, d.back, d.again_mm), (1, 8000, 1, 1000));
         for why in [Why::Repeated, Why::RateSpike, Why::Slow] {
             assert_eq!(d.counts.of(why), 1, "{why:?}");
         }

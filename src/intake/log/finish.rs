@@ -14,6 +14,7 @@ use crate::model::{Activity, LogSource, Segment};
 
 /// Which channels a log has, as its sections name them.
 #[derive(Clone, Debug, Default)]
+#[expect(clippy::struct_excessive_bools, reason = "one for each thing that is told")]
 pub(super) struct Told {
     /// Title of the rotation of the pipe.
     pub rpm: String,
@@ -21,6 +22,8 @@ pub(super) struct Told {
     pub torque: bool,
     /// Times are counted from the start of the run.
     pub elapsed: bool,
+    /// The speed is the mean of the run.
+    pub estimated: bool,
 }
 
 /// What is needed to tell the result of a log.
@@ -181,6 +184,7 @@ impl Finish<'_> {
             error_mm,
             shift_ms,
             incomplete,
+            estimated: self.told.estimated,
             notes: self.notes,
         })
     }
@@ -253,7 +257,7 @@ impl Finish<'_> {
             left_out.push(format!(
                 "{} gaps of {} in all, of {}",
                 d.gaps,
-                metres(d.gap_mm),
+                metres(d.gaps_mm),
                 metres(whole)
             ));
         }

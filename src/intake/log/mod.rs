@@ -56,6 +56,9 @@ pub struct LogOptions {
     pub depths: Option<RangeInclusive<i64>>,
     /// Instants at which the tally changes; no segment reaches across one.
     pub breaks: Vec<i64>,
+    /// Mean rotary speed of the run, billionths of a revolution a minute: it stands for that of a log by
+    /// depth that has none.
+    pub mean_speed: Option<i64>,
 }
 
 /// A log that was read.
@@ -80,6 +83,8 @@ pub struct LogRead {
     pub shift_ms: i64,
     /// Not all of what the rig did then is in it: the sums are no less than these.
     pub incomplete: bool,
+    /// The speed is a mean of the run's: the turns are an estimate.
+    pub estimated: bool,
     /// What a reader should know.
     pub notes: Vec<String>,
 }
@@ -157,7 +162,13 @@ impl<'a> Reading<'a> {
             world,
             in_order,
             gathered: None,
-            told: Told { rpm: String::new(), wob: false, torque: false, elapsed: false },
+            told: Told {
+                rpm: String::new(),
+                wob: false,
+                torque: false,
+                elapsed: false,
+                estimated: false,
+            },
             notes: Vec::new(),
             cut_off: false,
             digests: Vec::new(),
@@ -232,7 +243,8 @@ impl<'a> Reading<'a> {
     ) -> Result<End, Stop> {
         let fields = Kind::Log.fields();
         let options = self.options;
-        let found = channels::find(layout, fields, at, &mut self.notes, diagnostics);
+        let has_mean = options.mean_speed.is_some();
+        let found = channels::find(layout, (fields, has_mean), at, &mut self.notes, diagnostics);
         let channels = found.ok_or(Stop::Told)?;
         let decimal = decimal(head, layout, fields, &channels, options, at, diagnostics);
         let decimal = decimal.ok_or(Stop::Told)?;
@@ -269,6 +281,7 @@ impl<'a> Reading<'a> {
         self.told.wob |= channels.wob.is_some();
         self.told.torque |= channels.torque.is_some();
         self.told.elapsed = elapsed;
+        self.told.estimated |= channels.rpm_at.is_none();
         if self.gathered.is_none() {
             let sink = self.sink(&mut reader, head, first_line);
             reader.stamps = StampReader::new(options.times);

@@ -117,6 +117,13 @@ impl Sampled {
             Self::Depth(s) => s.depth_mm,
         }
     }
+
+    const fn row(&self) -> u64 {
+        match self {
+            Self::Time(s) => s.row,
+            Self::Depth(s) => s.row,
+        }
+    }
 }
 
 /// What the sections of a log (its files, its parts, its headers) come to.
@@ -132,14 +139,49 @@ pub(super) struct Gathered {
     pub rows: u64,
     /// Rows held back, section by section, where they must be put in order first.
     held: Option<Vec<Vec<Sampled>>>,
-    /// First and last place of the section before this, and how far all before it reach.
-    before: Option<(i64, i64)>,
-    /// First and last place of this section.
-    section: Option<(i64, i64)>,
+    /// How many they are.
+    held_rows: usize,
+    /// What the sections before this one tell.
+    told: Covered,
+    /// What this section tells.
+    section: Covered,
 }
 
 /// Rows that are held in memory at most, to be put in order.
 const MOST_HELD: usize = 4_000_000;
+/// Stretches without a gap that are kept at most; of a log with more only the last is known, and a part
+/// that reaches before it is put in order with the rest.
+const MOST_STRETCHES: usize = 100_000;
+
+/// Where rows stand, as stretches without a gap.
+#[derive(Clone, Debug, Default)]
+struct Covered {
+    /// First and last place of each, one after the other.
+    stretches: Vec<(i64, i64)>,
+}
+
+impl Covered {
+    /// Adds the place of a row; rows further apart than a gap are two stretches. A row that goes back
+    /// adds nothing.
+    fn add(&mut self, at: i64, gap: i64) {
+        match self.stretches.last_mut() {
+            Some((_, to)) if at <= *to => {}
+            Some((_, to)) if at - *to <= gap => *to = at,
+            _ => self.stretches.push((at, at)),
+        }
+    }
+
+    /// Whether a place lies in a stretch.
+    fn holds(&self, at: i64) -> bool {
+        let next = self.stretches.partition_point(|(_, to)| *to < at);
+        self.stretches.get(next).is_some_and(|(from, _)| *from <= at)
+    }
+
+    /// The last place.
+    fn reach(&self) -> Option<i64> {
+        self.stretches.last().map(|s| s.1)
+    }
+}
 
 impl Gathered {
     pub(super) fn new(sink: Sink, unit: (i128, i128), in_order: bool) -> Self {
@@ -151,8 +193,9 @@ impl Gathered {
             bad_time: None,
             rows: 0,
             held: (!in_order).then(Vec::new),
-            before: None,
-            section: None,
+            held_rows: 0,
+            told: Covered::default(),
+            section: Covered::default(),
         }
     }
 
@@ -174,16 +217,9 @@ impl Gathered {
 
     /// Another section begins.
     pub(super) fn begin(&mut self) {
-        self.next_section();
+        self.told.stretches.append(&mut self.section.stretches);
         if let Some(held) = &mut self.held {
             held.push(Vec::new());
-        }
-    }
-
-    fn next_section(&mut self) {
-        if let Some((from, to)) = self.section.take() {
-            let reach = self.before.map_or(to, |b| b.1.max(to));
-            self.before = Some((from, reach));
         }
     }
 
@@ -194,31 +230,46 @@ impl Gathered {
         }
     }
 
+    /// A step longer than this is a gap, ms or mm.
+    const fn gap(&self) -> i64 {
+        match &self.sink {
+            Sink::Time(t) => t.gap_ms(),
+            Sink::Depth(d) => d.gap_mm(),
+        }
+    }
+
     fn take(&mut self, sampled: Sampled) -> Result<(), PassError> {
         if let Some(held) = &mut self.held {
             if let Some(section) = held.last_mut() {
                 section.push(sampled);
-                if section.len() > MOST_HELD {
+                self.held_rows += 1;
+                if self.held_rows > MOST_HELD {
                     return Err(PassError::Large);
                 }
             }
             return Ok(());
         }
-        if self.section.is_none() && self.before.is_some_and(|b| sampled.at() < b.0) {
-            return Err(PassError::Disordered);
+        let at = sampled.at();
+        if self.told.reach().is_some_and(|reach| at <= reach) {
+            // What a part before lacks is told by this one: the two are put in order.
+            if !self.told.holds(at) {
+                return Err(PassError::Disordered);
+            }
+            self.counts().add(Why::Told, sampled.row());
+            return Ok(());
+        }
+        let gap = self.gap();
+        self.section.add(at, gap);
+        let stretches = &mut self.section.stretches;
+        if stretches.len() > MOST_STRETCHES {
+            stretches.drain(..stretches.len() - 1);
         }
         self.give(&sampled);
         Ok(())
     }
 
     fn give(&mut self, sampled: &Sampled) {
-        let at = sampled.at();
-        let first = self.section.map_or(at, |s| s.0);
-        self.section = Some((first, self.section.map_or(at, |s| s.1.max(at))));
-        let told = self.before.is_some_and(|b| at <= b.1);
         match (&mut self.sink, sampled) {
-            (Sink::Time(t), Sampled::Time(s)) if told => t.counts.add(Why::Told, s.row),
-            (Sink::Depth(d), Sampled::Depth(s)) if told => d.counts.add(Why::Told, s.row),
             (Sink::Time(t), Sampled::Time(s)) => t.push(s),
             (Sink::Depth(d), Sampled::Depth(s)) => d.push(s),
             // A section of the other kind was refused before its rows.
@@ -226,26 +277,44 @@ impl Gathered {
         }
     }
 
-    /// Everything was read: gives the rows that were held back, the earliest section first, each from
-    /// its beginning.
+    /// Everything was read: gives the rows that were held back, each section from its beginning, put
+    /// together by their places. Where two tell one stretch, the one that begins earlier counts.
     pub(super) fn end(&mut self) -> Result<(), PassError> {
-        if let Some(sections) = &mut self.held {
-            sections.retain(|s| !s.is_empty());
-            for rows in sections.iter_mut() {
-                let back = rows.windows(2).filter(|w| w[1].at() < w[0].at()).count();
-                let forth = rows.windows(2).filter(|w| w[1].at() > w[0].at()).count();
-                if back > forth {
-                    rows.reverse();
-                }
+        let mut sections = self.held.take().unwrap_or_default();
+        sections.retain(|s| !s.is_empty());
+        for rows in &mut sections {
+            let back = rows.windows(2).filter(|w| w[1].at() < w[0].at()).count();
+            let forth = rows.windows(2).filter(|w| w[1].at() > w[0].at()).count();
+            if back > forth {
+                rows.reverse();
             }
-            sections.sort_by_key(|rows| rows.first().map(Sampled::at));
         }
-        for rows in self.held.take().into_iter().flatten() {
-            self.next_section();
-            rows.iter().for_each(|sampled| self.give(sampled));
+        sections.sort_by_key(|rows| rows.first().map(Sampled::at));
+        let (gap, mut all) = (self.gap(), Vec::new());
+        for rows in sections {
+            let mut told = Covered::default();
+            all.iter().for_each(|s: &Sampled| told.add(s.at(), gap));
+            let (double, fresh): (Vec<_>, Vec<_>) =
+                rows.into_iter().partition(|s| told.holds(s.at()));
+            double.iter().for_each(|s| self.counts().add(Why::Told, s.row()));
+            all = merged(all, fresh);
         }
+        all.iter().for_each(|sampled| self.give(sampled));
         if self.reversed() { Err(PassError::Disordered) } else { Ok(()) }
     }
+}
+
+/// Two lists of rows as one, by their places; each keeps its own order.
+fn merged(a: Vec<Sampled>, b: Vec<Sampled>) -> Vec<Sampled> {
+    let mut out = Vec::with_capacity(a.len() + b.len());
+    let (mut a, mut b) = (a.into_iter().peekable(), b.into_iter().peekable());
+    while let (Some(x), Some(y)) = (a.peek(), b.peek()) {
+        let next = if x.at() <= y.at() { a.next() } else { b.next() };
+        out.extend(next);
+    }
+    out.extend(a);
+    out.extend(b);
+    out
 }
 
 /// A pass over one section.
@@ -298,7 +367,8 @@ impl Pass<'_> {
         world: &World<'_>,
     ) -> Result<End, PassError> {
         let c = self.reader.channels;
-        let needed = 1 + [c.rpm_at]
+        let needed = 1 + c
+            .rpm_at
             .into_iter()
             .chain(c.bit.iter().chain(&c.hole).chain(&c.wob).map(|c| c.at))
             .max()
@@ -337,7 +407,8 @@ impl Pass<'_> {
 
     /// The titles of a row that is a header.
     fn header_in(&self, cells: &Cells) -> Option<Vec<String>> {
-        let rpm = cells.get(self.reader.channels.rpm_at.min(cells.len().saturating_sub(1)))?;
+        let rpm_at = self.reader.channels.rpm_at.unwrap_or_default();
+        let rpm = cells.get(rpm_at.min(cells.len().saturating_sub(1)))?;
         let words = |c: &[u8]| c.trim_ascii().first().is_some_and(u8::is_ascii_alphabetic);
         if !words(rpm) {
             return None;
@@ -372,7 +443,11 @@ impl Pass<'_> {
     /// The surface speed: `None` when the row has none that can be.
     fn speed(&mut self, cells: &Cells, line: u64) -> Option<i64> {
         let c = self.reader.channels;
-        let Some(speed) = self.reader.nano(cells, c.rpm_at) else {
+        let speed = match c.rpm_at {
+            Some(at) => self.reader.nano(cells, at),
+            None => self.reader.options.mean_speed,
+        };
+        let Some(speed) = speed else {
             self.counts().add(Why::NoRpm, line);
             return None;
         };

@@ -95,6 +95,11 @@ impl ByTime {
         }
     }
 
+    /// A step longer than this is a gap, ms.
+    pub(super) const fn gap_ms(&self) -> i64 {
+        self.gap_ms
+    }
+
     /// Turns slower than the threshold, which count for nothing.
     pub(super) fn slow_turns(&self) -> f64 {
         self.slow as f64 * self.mrpm / 60_000.0 / 1000.0

@@ -9,11 +9,13 @@ use crate::intake::log::CutRules;
 use crate::intake::number::{Decimal, is_null, plain};
 use crate::intake::options::Options;
 use crate::intake::table::{
-    Constant, Field, Holds, Layout, RawRow, Reading, Table, Where, constant, find, header_row,
-    read_layout,
+    Columns, Constant, Field, Holds, Layout, RawRow, Reading, Table, Where, arranged, constant,
+    find, header_row, read_layout,
 };
+use crate::intake::unused::tell_columns;
 use crate::model::{HoleSection, Qty, fold, nearest_word};
 use crate::units::Measure as M;
+
 /// Fields of a run's header.
 pub(in crate::intake) fn fields() -> Vec<Field> {
     let text = |key: &str, aliases: &str| Field::new(key, Holds::Text, aliases);
@@ -35,6 +37,8 @@ pub(in crate::intake) fn fields() -> Vec<Field> {
         text("tally", "tally_file string_tally"),
         text("tally_order", ""),
         text("tally_columns", ""),
+        // Of a document with several.
+        text("tubular", "tubular_uid"),
         text("log", "log_file operating_log operations"),
         // Told apart by what is in them.
         text("files", "file"),
@@ -97,9 +101,11 @@ pub(super) struct Header {
     /// Hole and casing section by section.
     pub sections: Vec<HoleSection>,
     pub cut: CutRules,
+    /// What it names stands beside its file; else names are taken as they are.
+    pub is_beside: bool,
 }
 
-fn header_table(
+pub(super) fn header_table(
     name: &str,
     constants: Vec<Constant>,
     options: &Options,
@@ -156,13 +162,10 @@ pub(super) fn from_rows(
             }
         }
     }
-    let mut cut = options.cut.clone();
-    if let Some(c) = constants.iter().find(|c| c.key == "cut") {
-        set_cut(&mut cut, &c.value, name, c.row, diagnostics);
-    }
+    let cut = cut_of(&constants, name, options, diagnostics);
     let table = header_table(name, constants, options, diagnostics)?;
     let inline = tally_at.map(|_| below.to_vec());
-    Some(Header { table, inline, swaps: Vec::new(), sections: Vec::new(), cut })
+    Some(Header { table, inline, swaps: Vec::new(), sections: Vec::new(), cut, is_beside: true })
 }
 
 fn tally_header(rows: &[RawRow]) -> Option<usize> {
@@ -175,28 +178,36 @@ fn tally_header(rows: &[RawRow]) -> Option<usize> {
         .map(|(at, _)| at)
 }
 
-/// The row of titles of a table with a row for each run, and how many it names.
-fn runs_header(rows: &[RawRow]) -> Option<(usize, usize)> {
+/// How many fields the titles of a table with a row for each run name.
+fn titles_of_runs(rows: &[RawRow], stated: Option<&Columns>) -> Option<usize> {
     let fields = Kind::Run.fields();
-    let (at, found) = header_row(rows, fields, None)?;
+    let (_, found) = header_row(rows, fields, stated)?;
     let has = |key: &str| found.iter().any(|f| fields[*f].key == key);
-    (found.len() >= 4 && has("name") && has("well")).then_some((at, found.len()))
+    (found.len() >= 4 && has("name") && has("well")).then_some(found.len())
 }
 
-/// The runs of a table with a row for each; `None` where the rows are something else.
+/// Whether rows are a table with a row for each run.
+pub(super) fn is_table(rows: &[RawRow], stated: Option<&Columns>) -> bool {
+    titles_of_runs(rows, stated).is_some()
+}
+
+/// The runs of a table with a row for each; `None` where it cannot be read.
 pub(super) fn of_table(
     name: &str,
-    rows: &[RawRow],
+    rows: Vec<RawRow>,
     options: &Options,
+    notes: &mut Vec<String>,
     diagnostics: &mut Diagnostics,
 ) -> Option<Vec<Header>> {
-    runs_header(rows)?;
     let fields = Kind::Run.fields();
     let at = Where::new(name, options.columns.as_ref());
-    let layout = read_layout(rows, fields, at, diagnostics)?;
+    let (rows, more) = arranged(rows, fields, options.columns.as_ref());
+    notes.extend(more);
+    let layout = read_layout(&rows, fields, at, diagnostics)?;
     let reading =
         Reading { decimal: options.decimal, nulls: options.nulls.clone(), times: options.times };
-    let table = Table::new(rows.to_vec(), layout, fields, at, reading, diagnostics)?;
+    let table = Table::new(rows, layout, fields, at, reading, diagnostics)?;
+    tell_columns(&table, notes, diagnostics);
     let mut out = Vec::new();
     for row in &table.rows {
         let mut constants = table.layout.constants.clone();
@@ -216,6 +227,7 @@ pub(super) fn of_table(
             constants.retain(|c| c.key != key);
             constants.push(Constant { key, value, row: Some(row.number) });
         }
+        let cut = cut_of(&constants, name, options, diagnostics);
         let read = Options { decimal: Some(table.decimal), columns: None, ..options.clone() };
         let head = header_table(name, constants, &read, diagnostics)?;
         out.push(Header {
@@ -223,15 +235,19 @@ pub(super) fn of_table(
             inline: None,
             swaps: Vec::new(),
             sections: Vec::new(),
-            cut: options.cut.clone(),
+            cut,
+            is_beside: true,
         });
     }
     Some(out)
 }
 
 /// How many things a file's lines state about a run, where it has a name and a well.
-pub(in crate::intake) fn fit(rows: &[RawRow]) -> Option<(usize, Vec<String>)> {
-    if let Some((_, known)) = runs_header(rows) {
+pub(in crate::intake) fn fit(
+    rows: &[RawRow],
+    stated: Option<&Columns>,
+) -> Option<(usize, Vec<String>)> {
+    if let Some(known) = titles_of_runs(rows, stated) {
         return Some((known + 12, Vec::new()));
     }
     let fields = Kind::Run.fields();
@@ -244,6 +260,20 @@ pub(in crate::intake) fn fit(rows: &[RawRow]) -> Option<(usize, Vec<String>)> {
         .map(|k| (*k).to_owned())
         .collect();
     (found.len() >= 2).then_some((found.len() + 12, missing))
+}
+
+/// How the log of a run is cut: as it is stated for all, but for what its header says.
+fn cut_of(
+    constants: &[Constant],
+    file: &str,
+    options: &Options,
+    diagnostics: &mut Diagnostics,
+) -> CutRules {
+    let mut cut = options.cut.clone();
+    if let Some(c) = constants.iter().find(|c| c.key == "cut") {
+        set_cut(&mut cut, &c.value, file, c.row, diagnostics);
+    }
+    cut
 }
 
 fn set_cut(
@@ -382,7 +412,7 @@ pub(super) fn from_toml(
         }
     }
     let table = header_table(name, constants, options, diagnostics)?;
-    Some(Header { table, inline: None, swaps, sections, cut })
+    Some(Header { table, inline: None, swaps, sections, cut, is_beside: true })
 }
 
 /// A stretch of hole or casing of one diameter.

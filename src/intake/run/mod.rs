@@ -2,6 +2,7 @@
 //! the log beside it.
 
 mod checks;
+mod document;
 mod header;
 mod parts;
 mod said;
@@ -14,16 +15,20 @@ use super::lookup::{World, beside};
 use super::options::Options;
 use super::resolve::Made;
 use super::table::RawRow;
+use super::witsml::Element;
 use crate::model::{Body, Clock, Moment, RunGrade, Swap, same_name};
 use checks::{alone, covers, reaches, surveyed};
-use header::{Header, from_rows, from_toml, of_table};
+use header::{Header, from_rows, from_toml, is_table, of_table};
 use parts::{Cut, Parts};
-use said::{Said, say};
+use said::{Said, listed, say};
+
 /// What the header file holds.
 pub(super) enum RunContent<'a> {
     Toml(&'a str),
     /// Rows of a sheet.
     Rows(Vec<RawRow>),
+    /// A document of WITSML with runs.
+    Document(&'a Element),
 }
 
 /// What a run file gives: the draft's material, and how it was come by.
@@ -44,21 +49,37 @@ pub(super) struct Named {
 /// The files that a header names, and when its run began.
 pub(super) fn named(name: &str, content: RunContent<'_>, options: &Options) -> Option<Named> {
     let mut unsaid = Diagnostics::default();
-    let headers = match content {
-        RunContent::Toml(text) => Vec::from_iter(from_toml(name, text, options, &mut unsaid)),
-        RunContent::Rows(rows) => of_table(name, &rows, options, &mut unsaid)
-            .unwrap_or_else(|| Vec::from_iter(from_rows(name, &rows, options, &mut unsaid))),
-    };
+    let headers = headers(name, content, options, &mut Vec::new(), &mut unsaid);
     let mut files: Vec<String> = Vec::new();
     for header in &headers {
         let stated = ["tally", "log", "files"].into_iter();
         let stated = stated.filter_map(|key| header.table.constant(key));
-        files.extend(stated.flat_map(|f| f.split(';')).map(|f| f.trim().to_owned()));
+        files.extend(stated.flat_map(listed));
         files.extend(header.swaps.iter().map(|s| s.1.clone()));
     }
     let start = headers.first()?.table.constant("start");
     let start = start.and_then(|t| super::when::moment(t, options.times).ok());
     Some(Named { files, start })
+}
+
+/// The headers in a file: one, or one of each row of a table.
+fn headers(
+    name: &str,
+    content: RunContent<'_>,
+    options: &Options,
+    notes: &mut Vec<String>,
+    diagnostics: &mut Diagnostics,
+) -> Vec<Header> {
+    match content {
+        RunContent::Toml(text) => Vec::from_iter(from_toml(name, text, options, diagnostics)),
+        RunContent::Rows(rows) if is_table(&rows, options.columns.as_ref()) => {
+            of_table(name, rows, options, notes, diagnostics).unwrap_or_default()
+        }
+        RunContent::Rows(rows) => Vec::from_iter(from_rows(name, &rows, options, diagnostics)),
+        RunContent::Document(doc) => {
+            document::from_document(name, doc, options, notes, diagnostics)
+        }
+    }
 }
 
 /// Reads the runs of a file: of its header, or one of each row of a table.
@@ -70,16 +91,7 @@ pub(super) fn read(
     diagnostics: &mut Diagnostics,
 ) -> RunRead {
     let mut out = RunRead { made: Vec::new(), notes: Vec::new(), files: Vec::new(), rows: 0 };
-    let before = diagnostics.errors();
-    let headers = match content {
-        RunContent::Toml(text) => Vec::from_iter(from_toml(name, text, options, diagnostics)),
-        RunContent::Rows(rows) => match of_table(name, &rows, options, diagnostics) {
-            Some(headers) => headers,
-            None if diagnostics.errors() > before => return out,
-            None => Vec::from_iter(from_rows(name, &rows, options, diagnostics)),
-        },
-    };
-    for header in headers {
+    for header in headers(name, content, options, &mut out.notes, diagnostics) {
         let Some(made) = one(name, header, options, world, &mut out, diagnostics) else { continue };
         if let (Body::Run(run), true) = (&made.body, out.made.iter().any(|o| same_run(o, &made))) {
             diagnostics.push(
@@ -114,8 +126,11 @@ fn one(
     let said = header.table.head(diagnostics, |row| say(row, &context, options, &cut));
     let mut said = said?;
     let clock = options.times.clock;
+    let place = |file: &String| {
+        if header.is_beside { beside(name, file) } else { file.clone() }
+    };
     let mut parts = Parts { options, world, context: &context, out };
-    parts.tell_apart(name, &mut said);
+    parts.tell_apart(place, &mut said);
     let tally = match (&said.tally, header.inline) {
         (Some(_), Some(_)) => {
             diagnostics.push(
@@ -124,7 +139,7 @@ fn one(
             );
             None
         }
-        (Some(file), None) => parts.tally(&beside(name, file), &said, diagnostics),
+        (Some(file), None) => parts.tally(&place(file), &said, diagnostics),
         (None, Some(rows)) => parts.tally_rows(name, rows, &said, diagnostics),
         (None, None) => {
             diagnostics.push(Diagnostic::error(name, "the run has no tally").help("name its file, tally = \"file.csv\": without the string nobody knows which joint was where"));
@@ -148,7 +163,7 @@ fn one(
                     );
                 }
                 said.log_options.breaks.push(instant);
-                if let Some(tally) = parts.tally(&beside(name, file), &said, diagnostics) {
+                if let Some(tally) = parts.tally(&place(file), &said, diagnostics) {
                     swaps.push(Swap { at, tally });
                 }
             }
@@ -160,23 +175,15 @@ fn one(
         }
     }
     swaps.sort_by_key(|s| s.at.start(clock));
-    let log = match &said.log {
-        Some(files) => {
-            let files: Vec<String> = files
-                .split(';')
-                .map(str::trim)
-                .filter(|f| !f.is_empty())
-                .map(|f| beside(name, f))
-                .collect();
-            let read = parts.log(&files, &said, diagnostics);
-            if read.is_none() && diagnostics.errors() == before {
-                let message = format!("the log '{}' cannot be read", files.join("; "));
-                diagnostics.push(Diagnostic::error(name, message));
-            }
-            read
+    let mut log = None;
+    if !said.log.is_empty() {
+        let files: Vec<String> = said.log.iter().map(place).collect();
+        log = parts.log(&files, &said, diagnostics);
+        if log.is_none() && diagnostics.errors() == before {
+            let message = format!("the log '{}' cannot be read", files.join("; "));
+            diagnostics.push(Diagnostic::error(name, message));
         }
-        None => None,
-    };
+    }
     if diagnostics.errors() > before {
         return None;
     }
@@ -216,7 +223,13 @@ fn assemble(
             );
         }
         let whole = covers(name, &body, end, &cut, clock, diagnostics);
-        let found = if cut.incomplete || !whole { RunGrade::Incomplete } else { RunGrade::Logged };
+        let found = if cut.estimated {
+            RunGrade::Estimated
+        } else if cut.incomplete || !whole {
+            RunGrade::Incomplete
+        } else {
+            RunGrade::Logged
+        };
         if (stated_grade, found) == (Some(RunGrade::Logged), RunGrade::Incomplete) {
             diagnostics.push(
                 Diagnostic::warning(name, "the run is graded logged, and its log lacks some of it")
@@ -224,7 +237,7 @@ fn assemble(
             );
         }
         // Nobody's word makes a log whole.
-        let stated = stated_grade.filter(|g| *g != RunGrade::Logged);
+        let stated = stated_grade.filter(|g| *g != RunGrade::Logged && !cut.estimated);
         body.segments = cut.segments;
         body.log = Some(cut.source);
         body.grade = stated.unwrap_or(found);

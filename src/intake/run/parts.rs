@@ -5,15 +5,15 @@ use super::said::Said;
 use crate::intake::content::{Content, first_bytes, head, load, peek, split};
 use crate::intake::diagnostic::Diagnostics;
 use crate::intake::kinds::{Context, Kind, fit};
-use crate::intake::log::{self, LogRead};
-use crate::intake::lookup::{World, base_name, beside};
+use crate::intake::log::{self, LogOptions, LogRead};
+use crate::intake::lookup::{World, base_name};
 use crate::intake::options::Options;
-use crate::intake::table::{
-    Columns, RawRow, Reading, Table, Where, blocks_said, read_layout, unfolded,
-};
+use crate::intake::table::{Columns, RawRow, Reading, Table, Where, arranged, read_layout};
+use crate::intake::unused::tell_columns;
 use crate::intake::workbook::is_workbook;
 use crate::intake::{operations, tally, witsml};
 use crate::model::{LogSource, Segment, TallyLine};
+
 /// Segments with their source, from a log or a summary.
 pub(super) struct Cut {
     pub segments: Vec<Segment>,
@@ -23,6 +23,8 @@ pub(super) struct Cut {
     pub last_ms: Option<i64>,
     /// Not all of what the rig did is in it.
     pub incomplete: bool,
+    /// The speed is the mean that the header states.
+    pub estimated: bool,
 }
 
 pub(super) struct Parts<'a, 'b> {
@@ -34,15 +36,12 @@ pub(super) struct Parts<'a, 'b> {
 
 impl Parts<'_, '_> {
     /// Tells the files of which nothing is said apart: a tally is one, the rest are parts of the log.
-    pub(super) fn tell_apart(&mut self, name: &str, said: &mut Said) {
+    pub(super) fn tell_apart(&self, place: impl Fn(&String) -> String, said: &mut Said) {
         for file in std::mem::take(&mut said.files) {
-            if said.tally.is_none() && self.is_tally(&beside(name, &file)) {
+            if said.tally.is_none() && self.is_tally(&place(&file)) {
                 said.tally = Some(file);
             } else {
-                said.log = Some(match said.log.take() {
-                    Some(log) => format!("{log}; {file}"),
-                    None => file,
-                });
+                said.log.push(file);
             }
         }
     }
@@ -74,7 +73,11 @@ impl Parts<'_, '_> {
         said: &Said,
         diagnostics: &mut Diagnostics,
     ) -> Option<Vec<TallyLine>> {
-        let options = Options { columns: said.tally_columns.clone(), ..self.options.plain() };
+        let options = Options {
+            columns: said.tally_columns.clone(),
+            object: said.tubular.clone(),
+            ..self.options.plain()
+        };
         let content: Content = load(file, &options, Some(Kind::Tally), self.world, diagnostics)?;
         self.out.files.push((base_name(file).to_owned(), content.sha256.clone()));
         self.out.notes.extend(content.notes.iter().map(|n| format!("{}: {n}", base_name(file))));
@@ -91,10 +94,8 @@ impl Parts<'_, '_> {
         let columns = self.stated(said.tally_columns.as_ref(), &rows);
         let at = Where::new(file, columns.as_ref());
         let fields = Kind::Tally.fields();
-        let (rows, blocks) = unfolded(rows, fields);
-        if blocks > 1 {
-            self.out.notes.push(format!("{}: {}", base_name(file), blocks_said(blocks)));
-        }
+        let (rows, notes) = arranged(rows, fields, columns.as_ref());
+        self.out.notes.extend(notes.iter().map(|n| format!("{}: {n}", base_name(file))));
         let layout = read_layout(&rows, fields, at, diagnostics)?;
         let reading = Reading {
             decimal: self.options.decimal,
@@ -102,6 +103,9 @@ impl Parts<'_, '_> {
             times: self.options.times,
         };
         let mut table = Table::new(rows, layout, fields, at, reading, diagnostics)?;
+        let mut notes = Vec::new();
+        tell_columns(&table, &mut notes, diagnostics);
+        self.out.notes.extend(notes.iter().map(|n| format!("{}: {n}", base_name(file))));
         self.out.rows += table.rows.len() as u64;
         tally::read(&mut table, self.context, Some(said.body.start), said.order, diagnostics)
     }
@@ -113,52 +117,51 @@ impl Parts<'_, '_> {
         said: &Said,
         diagnostics: &mut Diagnostics,
     ) -> Option<Cut> {
-        // The head tells whether it is a log or a summary; only a summary is read as a whole.
-        if let [file] = files
-            && self.kind_of_log(file, said, diagnostics)? == Kind::Operations
-        {
-            return self.summary(file, said, diagnostics);
-        }
         let mut log_options = said.log_options.clone();
-        if let (None, Some(file)) = (&log_options.columns, files.first()) {
-            let plain = Options { delimiter: log_options.delimiter, ..self.options.plain() };
-            let head = head(file, &plain, self.world, &mut Diagnostics::default());
-            log_options.columns = self.stated(None, &head.unwrap_or_default());
+        if let Some(file) = files.first() {
+            let columns = log_options.columns.take();
+            let plain = Options {
+                columns: columns.clone(),
+                delimiter: log_options.delimiter,
+                ..self.options.plain()
+            };
+            let head = head(file, &plain, self.world, diagnostics)?;
+            log_options.columns = self.stated(columns.as_ref(), &head);
+            // The head tells whether it is a log or a summary; only a summary is read as a whole.
+            if files.len() == 1 && is_summary(&head, log_options.columns.as_ref()) {
+                return self.summary(file, &log_options, diagnostics);
+            }
         }
         let read = log::read_parts(files, &log_options, self.world, diagnostics)?;
-        let LogRead { segments, source, first_ms, last_ms, rows_used, incomplete, notes, .. } =
-            read;
+        let LogRead {
+            segments,
+            source,
+            first_ms,
+            last_ms,
+            rows_used,
+            incomplete,
+            estimated,
+            notes,
+            ..
+        } = read;
         let mut say = |what: String| self.out.notes.push(format!("{}: {what}", source.file));
         notes.into_iter().for_each(&mut say);
         say(format!("{rows_used} of {} rows were used", source.rows));
         if !source.left_out.is_empty() {
             say(format!("left out: {}", source.left_out.join("; ")));
         }
-        Some(Cut { segments, source, first_ms, last_ms, incomplete })
+        Some(Cut { segments, source, first_ms, last_ms, incomplete, estimated })
     }
 
-    fn kind_of_log(&self, file: &str, said: &Said, diagnostics: &mut Diagnostics) -> Option<Kind> {
+    fn summary(
+        &self,
+        file: &str,
+        log_options: &LogOptions,
+        diagnostics: &mut Diagnostics,
+    ) -> Option<Cut> {
         let options = Options {
-            columns: said.log_options.columns.clone(),
-            delimiter: said.log_options.delimiter,
-            ..self.options.plain()
-        };
-        let head = head(file, &options, self.world, diagnostics)?;
-        let stated = self.stated(options.columns.as_ref(), &head);
-        let stated = stated.as_ref();
-        let whole = fit(Kind::Operations, &head, stated, &[]).filter(|f| f.missing.is_empty());
-        let log = fit(Kind::Log, &head, stated, &[]).filter(|f| f.missing.is_empty());
-        Some(match (whole, log) {
-            (Some(o), Some(l)) if o.known > l.known => Kind::Operations,
-            (Some(_), None) => Kind::Operations,
-            _ => Kind::Log,
-        })
-    }
-
-    fn summary(&mut self, file: &str, said: &Said, diagnostics: &mut Diagnostics) -> Option<Cut> {
-        let options = Options {
-            columns: said.log_options.columns.clone(),
-            delimiter: said.log_options.delimiter,
+            columns: log_options.columns.clone(),
+            delimiter: log_options.delimiter,
             ..self.options.plain()
         };
         let content = load(file, &options, Some(Kind::Operations), self.world, diagnostics)?;
@@ -166,8 +169,8 @@ impl Parts<'_, '_> {
         let fields = Kind::Operations.fields();
         let layout = read_layout(&content.rows, fields, at, diagnostics)?;
         let reading = Reading {
-            decimal: said.log_options.decimal,
-            nulls: said.log_options.nulls.clone(),
+            decimal: log_options.decimal,
+            nulls: log_options.nulls.clone(),
             times: self.options.times,
         };
         let mut table = Table::new(content.rows, layout, fields, at, reading, diagnostics)?;
@@ -186,6 +189,23 @@ impl Parts<'_, '_> {
             rows_from: None,
             rows_to: None,
         };
-        Some(Cut { segments, source, first_ms: None, last_ms: None, incomplete: false })
+        Some(Cut {
+            segments,
+            source,
+            first_ms: None,
+            last_ms: None,
+            incomplete: false,
+            estimated: false,
+        })
+    }
+}
+
+/// Whether a file of this head is a summary of operations, rather than a log.
+fn is_summary(head: &[RawRow], stated: Option<&Columns>) -> bool {
+    let whole = |kind| fit(kind, head, stated, &[]).filter(|f| f.missing.is_empty());
+    match (whole(Kind::Operations), whole(Kind::Log)) {
+        (Some(summary), Some(log)) => summary.known > log.known,
+        (summary, None) => summary.is_some(),
+        (None, Some(_)) => false,
     }
 }

@@ -11,6 +11,7 @@ use crate::intake::table::{Columns, Delimiter, Row};
 use crate::intake::tally::Order;
 use crate::model::{Clock, Environment, Moment, Qty, RunBody, RunGrade};
 use crate::units::Measure as M;
+
 /// What a header says, read.
 pub(super) struct Said {
     pub body: RunBody,
@@ -18,7 +19,10 @@ pub(super) struct Said {
     pub tally: Option<String>,
     pub order: Order,
     pub tally_columns: Option<Columns>,
-    pub log: Option<String>,
+    /// Which tubular of a document is the tally.
+    pub tubular: Option<String>,
+    /// Files of the log, part by part.
+    pub log: Vec<String>,
     /// Files of which it is not said what they are.
     pub files: Vec<String>,
     pub log_options: LogOptions,
@@ -133,6 +137,12 @@ pub(super) fn say(
         (a, b) => Some(a.map_or(i64::MIN, mm)..=b.map_or(i64::MAX, mm)),
     };
     let stated_grade = row.word::<RunGrade>("grade");
+    let rotary_speed = row.qty("rotary_speed");
+    #[expect(clippy::cast_possible_truncation, reason = "a rotary speed of a rig")]
+    let mean_speed = rotary_speed
+        .as_ref()
+        .and_then(|q| q.base(M::RotarySpeed))
+        .map(|per_second| (per_second * 60e9).round() as i64);
     let body = RunBody {
         survey: resolve::entry(row, context.lookup, "survey"),
         rig: row.text("rig"),
@@ -143,7 +153,7 @@ pub(super) fn say(
         segments: Vec::new(),
         log: None,
         hours: row.qty("hours"),
-        rotary_speed: row.qty("rotary_speed"),
+        rotary_speed,
         depth_in,
         depth_out,
         mud_weight: row.qty("mud_weight"),
@@ -175,14 +185,9 @@ pub(super) fn say(
         tally: row.text("tally"),
         order,
         tally_columns,
-        log: row.text("log"),
-        files: row
-            .text("files")
-            .iter()
-            .flat_map(|f| f.split(';'))
-            .map(|f| f.trim().to_owned())
-            .filter(|f| !f.is_empty())
-            .collect(),
+        tubular: row.text("tubular"),
+        log: listed(&row.text("log").unwrap_or_default()),
+        files: listed(&row.text("files").unwrap_or_default()),
         log_options: LogOptions {
             columns: log_columns,
             delimiter,
@@ -193,9 +198,15 @@ pub(super) fn say(
             run,
             depths,
             breaks: Vec::new(),
+            mean_speed,
         },
         stated_grade,
     })
+}
+
+/// Names of files, divided by semicolons.
+pub(super) fn listed(text: &str) -> Vec<String> {
+    text.split(';').map(str::trim).filter(|f| !f.is_empty()).map(str::to_owned).collect()
 }
 
 /// First and last instant of a run.

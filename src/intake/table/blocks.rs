@@ -5,6 +5,7 @@ use super::field::Fields;
 use super::layout::{LOOK, titles as titles_in};
 use super::split::RawRow;
 use crate::model::fold;
+use crate::units::Unit;
 
 /// Where the blocks of a header begin, and how wide the widest is: titles that come again in the same
 /// order, at least two of which are known.
@@ -27,6 +28,13 @@ fn blocks(header: &RawRow, fields: &Fields) -> Option<(Vec<usize>, usize)> {
     known.then(|| (starts.clone(), (0..starts.len()).map(spans).max().unwrap_or(width)))
 }
 
+/// True for a row of units.
+fn is_of_units(row: &RawRow) -> bool {
+    let bare = |c: &String| c.trim().trim_matches(['[', ']', '(', ')']).trim().to_owned();
+    let filled: Vec<String> = row.cells.iter().map(bare).filter(|c| !c.is_empty()).collect();
+    !filled.is_empty() && filled.iter().all(|unit| Unit::meanings(unit).is_ok())
+}
+
 /// Puts blocks that stand side by side one below the other; how many there were.
 pub(crate) fn unfolded(rows: Vec<RawRow>, fields: &Fields) -> (Vec<RawRow>, usize) {
     let found = rows
@@ -41,16 +49,13 @@ pub(crate) fn unfolded(rows: Vec<RawRow>, fields: &Fields) -> (Vec<RawRow>, usiz
     };
     let mut out = rows[..at].to_vec();
     let ends = starts.iter().skip(1).copied().chain([usize::MAX]);
+    // Each block has the titles, and the units below them where they stand there.
+    let head = 1 + usize::from(rows.get(at + 1).is_some_and(is_of_units));
     for (block, (from, to)) in starts.iter().copied().zip(ends).enumerate() {
-        let below = rows.iter().skip(at + usize::from(block > 0));
+        let below = rows.iter().skip(at + if block > 0 { head } else { 0 });
         out.extend(below.map(|row| cut(row, from, to)).filter(|row| row.filled() > 0));
     }
     (out, starts.len())
-}
-
-/// What is said of blocks that stood side by side.
-pub(crate) fn said(blocks: usize) -> String {
-    format!("{blocks} blocks stand side by side and were read one after another")
 }
 
 #[cfg(test)]

@@ -69,7 +69,7 @@ impl<'a> Where<'a> {
         Self { file, sheet: None, stated, units_below: false }
     }
 
-    fn error(&self, message: impl Into<String>) -> Diagnostic {
+    pub(super) fn error(&self, message: impl Into<String>) -> Diagnostic {
         Diagnostic::error(self.file, message).in_sheet(self.sheet)
     }
 }
@@ -236,6 +236,15 @@ fn with_header(
 ) -> Option<Layout> {
     let before = diagnostics.errors();
     let Some((header_at, _)) = header_row(rows, fields, at.stated) else {
+        if let (true, Some(titles)) = (at.units_below, rows.first()) {
+            diagnostics.push(
+                at.error(format!("its curves are none of a log of drilling: {}", titles.line())).help(
+                    "a log tells time or depth, bit depth and how fast the pipe turned; where one of its \
+                     curves does, state it: --columns '\"ITS NAME\" = rpm [rpm]'",
+                ),
+            );
+            return None;
+        }
         let example: Vec<String> = fields
             .iter()
             .filter(|f| f.holds.has_units())

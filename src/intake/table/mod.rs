@@ -4,13 +4,15 @@
 mod blocks;
 mod columns;
 mod field;
+mod heads;
 mod layout;
 mod row;
 mod split;
 
-pub(crate) use blocks::{said as blocks_said, unfolded};
+use blocks::unfolded;
 pub use columns::{Columns, ColumnsError, StatedColumn};
 pub(crate) use field::{Field, Fields, Holds, find};
+pub(crate) use heads::with_one_head;
 pub(crate) use layout::{
     Column, Constant, LOOK, Layout, Where, constant, header_row, read as read_layout, titles,
 };
@@ -46,7 +48,7 @@ pub(crate) struct Table {
     /// What its head says.
     pub layout: Layout,
     pub rows: Vec<RawRow>,
-    /// Rows below the data, and rows that repeat the header: skipped, and said.
+    /// Rows below and between the data, and rows that repeat the header: skipped, and said.
     pub skipped: Vec<u64>,
     /// Rows of inspections in which nothing is entered.
     pub not_looked_at: Vec<u64>,
@@ -58,6 +60,9 @@ pub(crate) struct Table {
     /// Columns whose missing unit was reported.
     unit_reported: Vec<usize>,
 }
+
+/// A cell with this text marks the row that shows how a template is filled in.
+pub const EXAMPLE: &str = "example: take this row out";
 
 /// Words with which a line below the data begins.
 const FOOTERS: [&str; 24] = [
@@ -98,6 +103,61 @@ fn is_footer(row: &RawRow, width: usize) -> bool {
     drawn || sparse && (FOOTERS.contains(&word) || first.starts_with('*'))
 }
 
+/// Words with which a line between the data begins: headings of stands and pages, sums of them.
+const BETWEEN: [&str; 13] = [
+    "stand",
+    "stands",
+    "page",
+    "sheet",
+    "section",
+    "subtotal",
+    "sub_total",
+    "total",
+    "totals",
+    "sum",
+    "carried",
+    "brought",
+    "continued",
+];
+
+/// True for a line between the data that is none of them: it begins with a word for a heading or a sum,
+/// and is at most half full.
+fn is_between(row: &RawRow, width: usize) -> bool {
+    let first = row.cells.iter().map(|c| c.trim()).find(|c| !c.is_empty()).unwrap_or("");
+    let folded = fold(first);
+    let begins = |word: &&str| {
+        let rest = folded.strip_prefix(word);
+        rest.is_some_and(|r| {
+            r.is_empty() || r.starts_with(|c: char| c == '_' || c.is_ascii_digit())
+        })
+    };
+    2 * row.filled() <= width && BETWEEN.iter().any(begins)
+}
+
+/// Rows of a table with their titles in one row and their blocks below each other; what was done to
+/// them.
+pub(crate) fn arranged(
+    rows: Vec<RawRow>,
+    fields: &Fields,
+    stated: Option<&Columns>,
+) -> (Vec<RawRow>, Vec<String>) {
+    let mut notes = Vec::new();
+    let mut rows = rows;
+    // Columns that are stated in order need no titles.
+    if stated.is_none_or(|s| !s.in_order()) {
+        let joined;
+        (rows, joined) = with_one_head(rows, fields);
+        if joined {
+            notes.push("titles stand in two rows and were read together".to_owned());
+        }
+    }
+    let (rows, blocks) = unfolded(rows, fields);
+    if blocks > 1 {
+        notes.push(format!("{blocks} blocks stand side by side and were read one after another"));
+    }
+    (rows, notes)
+}
+
 impl Table {
     /// Takes rows under their layout. `None` when the decimal sign cannot be told.
     pub(crate) fn new(
@@ -108,6 +168,14 @@ impl Table {
         reading: Reading,
         diagnostics: &mut Diagnostics,
     ) -> Option<Self> {
+        if let Some(row) = rows.iter().find(|r| r.cells.iter().any(|c| c.trim() == EXAMPLE)) {
+            diagnostics.push(
+                at.error("the row that shows how a template is filled in still stands")
+                    .at_row(row.number)
+                    .help("take the row out, or write over all of it"),
+            );
+            return None;
+        }
         rows.drain(..layout.first_data.min(rows.len()));
         let mut skipped = Vec::new();
         rows.retain(|r| r.filled() > 0);
@@ -123,6 +191,13 @@ impl Table {
                 !again
             });
         }
+        rows.retain(|r| {
+            let between = is_between(r, layout.width);
+            if between {
+                skipped.push(r.number);
+            }
+            !between
+        });
         skipped.sort_unstable();
         let mut vote = DecimalVote::default();
         for column in layout.columns.iter().filter(|c| fields[c.field].holds.numeric()) {
@@ -196,12 +271,11 @@ impl Table {
         out
     }
 
-    /// Looks at every row beforehand; what is wrong with one is said when it is read.
-    pub(crate) fn look<T>(&self, mut f: impl FnMut(&mut Row<'_>) -> Option<T>) -> Vec<(u64, T)> {
+    /// Looks at every row beforehand, in their order; what is wrong with one is said when it is read.
+    pub(crate) fn look<T>(&self, mut f: impl FnMut(&mut Row<'_>) -> T) -> Vec<T> {
         let (mut unsaid, mut reported) = (Diagnostics::default(), Vec::new());
         let look = |raw| f(&mut Row::new(self, raw, &mut unsaid, &mut reported));
-        let looks: Vec<Option<T>> = self.rows.iter().map(look).collect();
-        self.rows.iter().zip(looks).filter_map(|(raw, seen)| Some((raw.number, seen?))).collect()
+        self.rows.iter().map(look).collect()
     }
 
     /// Reads the values that stand for the whole file as if they were a row.

@@ -5,6 +5,7 @@
 use std::collections::VecDeque;
 use std::io::BufRead;
 
+use super::names::Hole;
 use super::xml::{Document, Element, Token, XmlError};
 use crate::intake::diagnostic::Diagnostic;
 use crate::intake::table::RawRow;
@@ -65,6 +66,8 @@ pub(in crate::intake) struct Logs<R: BufRead> {
     rows: VecDeque<(u64, String)>,
     /// A log was met.
     met: bool,
+    /// The hole of each log that is over; 2.x names it behind the data.
+    pub holes: Vec<Hole>,
 }
 
 impl<R: BufRead> Logs<R> {
@@ -81,6 +84,7 @@ impl<R: BufRead> Logs<R> {
             in_data: false,
             rows: VecDeque::new(),
             met: false,
+            holes: Vec::new(),
         })
     }
 
@@ -112,7 +116,7 @@ impl<R: BufRead> Logs<R> {
                         log.children.push(whole);
                     }
                 }
-                Token::End => self.log = None,
+                Token::End => self.holes.extend(self.log.take().map(|log| Hole::of(&log))),
                 Token::Text(_) => {}
                 Token::Eof if self.met => return Ok(None),
                 Token::Eof => return Err(LogError::NoData),

@@ -1,15 +1,24 @@
-//! WITSML 1.4.1.1 and 2.x documents (Energistics) as rows of cells: trajectories, tubulars, logs.
+//! WITSML 1.4.1.1 and 2.x documents (Energistics) as rows of cells: trajectories, tubulars, logs,
+//! runs.
 //!
 //! Every measure of the standard carries its unit; rows keep it, and the tables convert by it. A
 //! document is read once from front to back; one with a type definition is refused, so that no entity
 //! can expand.
 
+mod bha_run;
 mod log;
+mod names;
+mod parts;
 mod trajectory;
 mod tubular;
 mod xml;
 
+pub(super) use bha_run::{BhaRun, bha_runs};
 pub(super) use log::{LogError, LogHead, Logs};
+pub(super) use names::By;
+pub use names::Named;
+pub(super) use parts::{Linked, What};
+pub use parts::{Part, Wanted};
 pub(super) use trajectory::trajectories;
 pub(super) use tubular::tally_rows;
 pub(super) use xml::Element;
@@ -22,6 +31,7 @@ pub(super) enum Object {
     Trajectory,
     Tubular,
     Log,
+    BhaRun,
 }
 
 /// True for a text that begins as XML does.
@@ -41,12 +51,19 @@ fn objects<'a>(root: &'a Element, name: &'a str) -> Vec<&'a Element> {
 
 /// What the document holds, by its root and the first that is in it.
 pub(super) fn object(root: &Element) -> Result<Object, String> {
-    for (name, object) in
-        [("trajectory", Object::Trajectory), ("tubular", Object::Tubular), ("log", Object::Log)]
-    {
-        if !objects(root, name).is_empty() {
-            return Ok(object);
-        }
+    let known = [
+        ("trajectory", Object::Trajectory),
+        ("tubular", Object::Tubular),
+        ("log", Object::Log),
+        ("bhaRun", Object::BhaRun),
+    ];
+    // A run or a report of 2.x has an element for the tubular that it names: only a plural holds others.
+    let plural = |name: &str| {
+        root.is(&format!("{name}s")) || name == "trajectory" && root.is("trajectories")
+    };
+    let holds = |name: &str| root.is(name) || plural(name) && root.child(name).is_some();
+    if let Some((_, object)) = known.iter().find(|(name, _)| holds(name)) {
+        return Ok(*object);
     }
     Err(root.name.clone())
 }
@@ -61,8 +78,14 @@ pub(super) fn begins_with(text: &str) -> Option<Object> {
         "trajectory" | "trajectorys" | "trajectories" => Object::Trajectory,
         "tubular" | "tubulars" => Object::Tubular,
         "log" | "logs" => Object::Log,
+        "bharun" | "bharuns" => Object::BhaRun,
         _ => return None,
     })
+}
+
+/// How the objects of a kind in a document are named.
+pub(super) fn named(root: &Element, name: &str) -> Vec<Named> {
+    objects(root, name).into_iter().map(Named::of).collect()
 }
 
 /// The hole that an object belongs to. Side tracks of a well have paths of their own, so the
@@ -102,6 +125,8 @@ mod tests {
             ("<trajectorys><trajectory/></trajectorys>", Ok(Object::Trajectory)),
             ("<Trajectory xmlns='urn:x'/>", Ok(Object::Trajectory)),
             ("<logs xmlns='urn:x'><log/></logs>", Ok(Object::Log)),
+            ("<BhaRun><Tubular/></BhaRun>", Ok(Object::BhaRun)),
+            ("<OpsReport><Tubular/></OpsReport>", Err("OpsReport".to_owned())),
             ("<wells><well/></wells>", Err("wells".to_owned())),
         ] {
             assert_eq!(object(&parse("a.xml", text).unwrap()), want, "{text}");
@@ -129,7 +154,8 @@ mod tests {
             if let Ok(doc) = parse("a.xml", &text) {
                 let _ = object(&doc);
                 let _ = trajectories(&doc);
-                let _ = tally_rows(&doc);
+                let _ = tally_rows(&doc, None);
+                let _ = bha_runs(&doc, crate::intake::Times::default());
             }
             if let Ok(mut logs) = Logs::new(text.as_bytes()) {
                 while let Ok(Some(_)) = logs.next_log() {}

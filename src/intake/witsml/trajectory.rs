@@ -11,6 +11,8 @@ pub(in crate::intake) struct Trajectory {
     pub rows: Vec<RawRow>,
     /// Values for the whole survey, by field.
     pub given: BTreeMap<String, String>,
+    /// It calls itself a plan (`itemState`).
+    pub is_plan: bool,
 }
 
 /// Trajectories of a document. A station without inclination or azimuth keeps an empty cell:
@@ -52,7 +54,9 @@ pub(in crate::intake) fn trajectories(doc: &Element) -> Vec<Trajectory> {
             give("date", date);
             let remark = t.child("commonData").and_then(|c| c.text_of("comments"));
             give("remark", remark);
-            Trajectory { name: title(t), rows, given }
+            let state = t.child("commonData").and_then(|c| c.text_of("itemState"));
+            let is_plan = state.is_some_and(|s| s.eq_ignore_ascii_case("plan"));
+            Trajectory { name: title(t), rows, given, is_plan }
         })
         .collect()
 }

@@ -1,7 +1,7 @@
 //! Tubulars as rows of a tally. A component stands for all its joints; its order is `sequence`,
 //! not the order in the document, and 1 is nearest the bit.
 
-use super::{Element, objects, title};
+use super::{Element, Named, objects, title};
 use crate::intake::table::RawRow;
 
 /// Our word for a component of the standard.
@@ -66,10 +66,14 @@ fn connection(node: &Element) -> String {
     node.child("connection").and_then(|c| c.text_of("typeThread")).unwrap_or_default()
 }
 
-/// The first tubular of a document as rows of a tally, with notes on what was understood.
-/// `None` when there is no tubular, or more than one.
-pub(in crate::intake) fn tally_rows(doc: &Element) -> Option<(Vec<RawRow>, Vec<String>)> {
-    let all = objects(doc, "tubular");
+/// A tubular of a document as rows of a tally, with notes on what was understood: the one of that name,
+/// else the only one. `None` where that is none, or several.
+pub(in crate::intake) fn tally_rows(
+    doc: &Element,
+    wanted: Option<&str>,
+) -> Option<(Vec<RawRow>, Vec<String>)> {
+    let mut all = objects(doc, "tubular");
+    all.retain(|tubular| wanted.is_none_or(|name| Named::of(tubular).is(name)));
     let [tubular] = all[..] else { return None };
     let mut notes =
         vec![format!("the tally is the tubular '{}'", title(tubular).unwrap_or_default())];
@@ -149,7 +153,7 @@ mod tests {
              </tubular></tubulars>",
         )
         .unwrap();
-        let (rows, notes) = tally_rows(&doc).unwrap();
+        let (rows, notes) = tally_rows(&doc, None).unwrap();
         assert_eq!(rows[1].cells[..6], ["2", "", "drill_pipe", "drill pipe", "100", "9.6 m"]);
         assert_eq!(rows[2].cells[2], "bit");
         assert_eq!(rows[3].cells[4..6], ["", "400 m"]);

@@ -1,0 +1,252 @@
+//! What `load` says of a file is so: read again, read otherwise, in parts, by a table, by cumulative
+//! lengths, with answers.
+
+use std::fmt::Write as _;
+
+use super::cli::Desk;
+
+const JOINTS: &str = "Serial,Component,New,OD [in],Wall [in],Weight [lb/ft],Grade,Length [m],Connection,TJ OD [in],TJ ID [in],Received\n\
+A-1,drill pipe,yes,5,.362,19.50,G-105,9.5,NC50,6 5/8,3 1/4,2025-01-05\n\
+A-2,drill pipe,yes,5,.362,19.50,G-105,9.6,NC50,6 5/8,3 1/4,2025-01-05\n";
+const SURVEY: &str = "Well:,Larkfield 1H,\nDate:,2025-02-01,\nMD [m],Inc [deg],Azi [deg]\n0,0,0\n300,0,0\n600,10,45\n";
+const TALLY: &str = "serial,component,part,count,length [m],od [mm],id [mm],air weight [kg/m]\n\
+    ,bit,PDC,,0.3,,,\n,drill collar,,20,9.4,165.1,71.4,136\nA-1,,,,9.5,,,\nA-2,,,,9.6,,,\n\
+    ,heavy weight,,40,9.4,127,76.2,73.4\n";
+const RUN: &str = "name = 'R1'\nwell = 'Larkfield 1H'\nstart = 2025-03-04\nend = 2025-03-04\n\
+    tally = 'tally.csv'\nlog = 'log.csv'\n";
+const HEAD: &str = "time,bit depth [m],hole depth [m],rpm";
+
+fn rig() -> Desk {
+    let desk = Desk::with_book();
+    desk.write("joints.csv", JOINTS);
+    desk.write("survey.csv", SURVEY);
+    desk.write("tally.csv", TALLY);
+    desk.write("run.toml", RUN);
+    desk.run(&["load", "joints.csv", "survey.csv"]).ok();
+    desk
+}
+
+/// Rows of ten seconds from 06:00 on, 60 turns a minute.
+fn log(rows: impl Iterator<Item = usize>) -> String {
+    let mut out = format!("{HEAD}\n");
+    for n in rows {
+        let (h, m, s) = (6 + n / 360, n / 6 % 60, n % 6 * 10);
+        let depth = 500.0 + n as f64 * 0.05;
+        writeln!(out, "2025-03-04T{h:02}:{m:02}:{s:02}Z,{depth:.2},{depth:.2},60").unwrap();
+    }
+    out
+}
+
+fn turns(desk: &Desk) -> String {
+    desk.shown("serial = \"A-1\"", "revolutions").join("")
+}
+
+#[test]
+fn a_file_that_is_refused_is_not_one_that_was_taken_in_before() {
+    let desk = rig();
+    desk.write("i.csv", "Serial,Date,Methods,W\nA-1,2025-04-01,UT wall,0.350\n");
+    let load = |unit: &str, more: &[&str]| {
+        let columns = format!("W = wall [{unit}]");
+        desk.run(&[&["load", "i.csv", "--columns", &columns], more].concat())
+    };
+    load("in", &[]).ok();
+    for more in [&[][..], &["--correct", "millimetres"]] {
+        let err = load("mm", more).fails(3);
+        assert!(err.contains("which stands") && !err.contains("nothing was added"), "{err}");
+    }
+    load("in", &[]).ok();
+}
+
+#[test]
+fn what_a_correction_adds_passes_the_gates_of_a_load() {
+    let desk = rig();
+    desk.write("i1.csv", "Serial,Date,Methods,Wall [in]\nA-2,2025-04-01,UT wall,0.350\n");
+    desk.run(&["load", "i1.csv"]).ok();
+    // Of A-2 nothing is entered while the column is not read: it was not looked at.
+    desk.write(
+        "i2.csv",
+        "Serial,Date,Methods,Remaining\nA-1,2025-05-01,UT wall,0.355\nA-2,2025-05-01,,0.361\n",
+    );
+    let load = |name: &str, more: &[&str]| {
+        let columns = format!("Remaining = {name}");
+        desk.run(&[&["load", "i2.csv", "--columns", &columns], more].concat())
+    };
+    load("-", &[]).ok();
+    let err = load("wall [in]", &["--correct", "the column is the wall"]).fails(3);
+    assert!(err.contains("A-2") && err.contains("--insist"), "{err}");
+    assert_eq!(desk.joints("wall < 0.356 in").yes, ["A-2"]);
+    let more = ["--correct", "the column is the wall", "--insist", "read twice"];
+    load("wall [in]", &more).ok();
+    assert_eq!(desk.joints("wall < 0.356 in").yes, ["A-1", "A-2"]);
+    desk.run(&["verify"]).ok();
+}
+
+#[test]
+fn a_balance_that_a_correction_adds_belongs_to_its_joint() {
+    let desk = Desk::with_book();
+    let used = JOINTS.replace(",yes,", ",no,").replace("Received\n", "Received,Behind it [h]\n");
+    let used: String = used
+        .lines()
+        .map(|l| if l.starts_with("A-") { format!("{l},250\n") } else { format!("{l}\n") })
+        .collect();
+    desk.write("used.csv", used);
+    let load = |field: &str, more: &[&str]| {
+        let columns = format!("\"Behind it [h]\" = {field}");
+        desk.run(&[&["load", "used.csv", "--columns", &columns], more].concat())
+    };
+    load("-", &[]).ok();
+    load("hours [h]", &["--correct", "hours before the book"]).ok();
+    assert_eq!(desk.joints("hours >= 250 h").yes, ["A-1", "A-2"]);
+    let again = load("hours [h]", &[]).ok();
+    assert!(again.contains("taken in before"), "{again}");
+    desk.run(&["verify"]).ok();
+}
+
+#[test]
+fn a_run_whose_tally_changed_is_no_repetition() {
+    let desk = rig();
+    desk.write("log.csv", log(0..361));
+    desk.run(&["load", "run.toml"]).ok();
+    assert!(desk.run(&["load", "run.toml"]).ok().contains("taken in before"));
+    desk.write("tally.csv", TALLY.replace("A-2,,,,9.6,,,\n", ""));
+    let err = desk.run(&["load", "run.toml"]).fails(2);
+    assert!(err.contains("tally differ") && err.contains("strike yard-"), "{err}");
+    assert_eq!(desk.joints("any run (name = \"R1\")").yes, ["A-1", "A-2"]);
+}
+
+/// What the answer to a load says of the length of the string.
+fn length(desk: &Desk) -> String {
+    let out = desk.run(&["load", "run.toml", "--dry-run"]).ok();
+    let said = out.split("the string is ").nth(1).unwrap_or_else(|| panic!("{out}"));
+    said.split(" m long").next().unwrap().to_owned()
+}
+
+#[test]
+fn cumulative_lengths_give_each_line_its_own() {
+    let desk = rig();
+    desk.write("log.csv", log(0..361));
+    let sized = "OD [mm],ID [mm],Air weight [kg/m]";
+    // Blocks side by side share their rows.
+    desk.write(
+        "tally.csv",
+        "No,Serial,Component,Cum [m],,No,Serial,Component,Cum [m]\n\
+         1,,bit,0.3,,3,A-1,,19.2\n2,,drill collar,9.7,,4,A-2,,28.8\n",
+    );
+    assert_eq!(length(&desk), "28.8");
+    // A line stands for several.
+    desk.write(
+        "tally.csv",
+        format!("No,Serial,Component,Count,Cum [m],{sized}\n1,,bit,,0.3,,,\n2,,drill collar,20,188.3,165.1,71.4,136\n3,A-1,,,197.8,,,\n"),
+    );
+    assert_eq!(length(&desk), "197.8");
+    // Where a sum is missing nobody knows the length of the line, nor of the next.
+    let blank = |collar: &str| {
+        desk.write(
+            "tally.csv",
+            format!("No,Serial,Component,Cum [m],{sized}\n1,,bit,0.3,,,\n2,,drill collar,{collar},165.1,71.4,136\n3,A-1,,19.2,,,\n"),
+        );
+    };
+    blank("");
+    let err = desk.run(&["load", "run.toml", "--dry-run"]).fails(3);
+    assert!(err.contains("needs its length"), "{err}");
+    blank("9.7");
+    assert_eq!(length(&desk), "19.2");
+    // A line without a sum is part of what the next sum grows by.
+    desk.write(
+        "tally.csv",
+        format!("No,Serial,Component,Length [m],Cum [m],{sized}\n1,,bit,0.3,0.3,,,\n2,,drill collar,9.4,,165.1,71.4,136\n3,A-1,,9.5,19.2,,,\n"),
+    );
+    assert_eq!(length(&desk), "19.2");
+}
+
+#[test]
+fn words_are_offered_for_what_they_say() {
+    let desk = rig();
+    let columns = desk.run(&["load", "--explain", "run", "--json"]).json();
+    let words = |name: &str| {
+        let rows = columns["columns"].as_array().unwrap();
+        let row = rows.iter().find(|r| r["column"] == name).unwrap();
+        row["words"].as_str().unwrap_or_default().to_owned()
+    };
+    assert_eq!(words("end"), "");
+    assert!(words("grade").contains("incomplete"), "{}", words("grade"));
+    assert!(words("environment").contains("sour") || !words("environment").is_empty());
+}
+
+#[test]
+fn a_table_of_runs_reads_its_cut_and_says_what_it_does_not_read() {
+    let desk = rig();
+    desk.write("log.csv", log((0..60).chain(70..361)));
+    let table = |cut: &str| {
+        desk.write(
+            "runs.csv",
+            format!(
+                "Run,Well,Start,End,Mud wieght [ppg],Crew,Cut,Files\n\
+                 R1,Larkfield 1H,2025-03-04,2025-03-04,10.2,Day,{cut},tally.csv; log.csv\n"
+            ),
+        );
+        desk.run(&["load", "runs.csv"])
+    };
+    let err = table("gap=1").fails(3);
+    assert!(err.contains("is no setting of a cut"), "{err}");
+    let out = table("gap_ms=30000").ok();
+    for words in ["columns not used: Mud wieght [ppg], Crew", "did you mean mud_weight?"] {
+        assert!(out.contains(words), "{words}: {out}");
+    }
+    // A step of 110 s is a gap by the cut of the run.
+    assert_eq!(turns(&desk), "A-1 ≥ 3490");
+}
+
+#[test]
+fn what_one_part_of_a_log_lacks_another_tells() {
+    let desk = rig();
+    desk.write("a.csv", log((0..61).chain(120..181)));
+    desk.write("b.csv", log(50..131));
+    for parts in ["['a.csv', 'b.csv']", "['b.csv', 'a.csv']"] {
+        let desk = rig();
+        desk.write("a.csv", log((0..61).chain(120..181)));
+        desk.write("b.csv", log(50..131));
+        desk.write("run.toml", RUN.replace("'log.csv'", parts));
+        let out = desk.run(&["load", "run.toml"]).ok();
+        assert!(out.contains("22 rows tell what a part before told already"), "{out}");
+        assert_eq!(turns(&desk), "A-1 1800", "{parts}");
+    }
+}
+
+#[test]
+fn answers_are_for_files_that_are_there() {
+    let desk = rig();
+    desk.write("log.csv", log(0..361));
+    let answers = |text: &str| {
+        desk.write("answers.toml", text);
+        desk.run(&["load", "run.toml", "tally.csv", "log.csv", "--answers", "answers.toml"])
+    };
+    let err = answers("['runs.toml']\ndecimal = 'point'\n").fails(2);
+    assert!(err.contains("'runs.toml'") && err.contains("run.toml"), "{err}");
+    let err = answers("['log.csv']\ncolumns = 'rpm = -'\n").fails(2);
+    assert!(err.contains("log.csv, which is read with its run"), "{err}");
+    let err = answers("['tally.csv']\nleave = true\n").fails(2);
+    assert!(err.contains("a run names it"), "{err}");
+}
+
+#[test]
+fn the_example_of_a_template_is_no_part_of_a_string() {
+    let desk = rig();
+    desk.write("log.csv", log(0..361));
+    desk.run(&["template", "tally", "-o", "tally.xlsx"]).ok();
+    desk.write("run.toml", RUN.replace("tally.csv", "tally.xlsx"));
+    let err = desk.run(&["load", "run.toml"]).fails(3);
+    assert!(err.contains("shows how a template is filled in"), "{err}");
+}
+
+#[test]
+fn stated_columns_reach_a_summary_of_operations() {
+    let desk = rig();
+    desk.write(
+        "log.csv",
+        "Activity,From [m],To [m],Turning for,rpm\nreaming up,600,500,1.5,60\ndrilling rotating,500,518,2,100\n",
+    );
+    desk.write("run.toml", RUN.replace("end = 2025-03-04", "end = 2025-03-05"));
+    desk.run(&["load", "run.toml", "--columns", "\"Turning for\" = hours [h]"]).ok();
+    assert_eq!(turns(&desk), "A-1 17400");
+}
