@@ -592,7 +592,7 @@ counters! {
     /// turns above the no-fatigue bend at its worst place
     over_limit: Turns, worst_over_limit OVER_LIMIT, .also(&["over_limit_turns"])
         .titled("turns above the no-fatigue bend");
-    /// rotating hours in compression at the place that had most of them
+    /// rotating hours in compression at its place that had most of them
     compression_hours: Hours, worst_compression COMPRESSION, .titled("hours in compression");
     /// rotating hours in which its tube touched the wall, at the place that had most of them
     contact_hours: Hours, worst_contact CONTACT, .titled("hours on the wall");
