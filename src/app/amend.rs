@@ -2,7 +2,7 @@
 
 use super::error::words;
 use super::words::{Fields, JOINT, names, refuse};
-use super::{Error, Session};
+use super::{Error, Session, amend_parts};
 use crate::intake::{Corrected, Kind, Options, corrected};
 use crate::model::{AmendBody, Body, Draft, Entry, EntryId, EntryKind, FieldChange};
 use crate::projection::amend::{EFFECTIVE, fields, is_amendable, with_changes};
@@ -126,11 +126,17 @@ impl Session {
         if let Some(row) = self.book.row::<crate::schema::StruckRow>(position)? {
             return Err(words(format!("{id} counts no more ({}): nothing to amend", row.why)));
         }
+        let (parts, given) = amend_parts::taken(kind, given)?;
+        of_the_tally(kind, id, &given)?;
         let options = Options { times: self.caller.times(), ..Options::default() };
-        let read = corrected("command line", file, given, &options)
-            .map_err(|d| refuse("nothing was written", d))?;
+        let read = if given.is_empty() {
+            Vec::new()
+        } else {
+            corrected("command line", file, &given, &options)
+                .map_err(|d| refuse("nothing was written", d))?
+        };
         let said = fields(&now.body).map_err(words)?;
-        let mut changes = Vec::new();
+        let mut changes = self.parts_changed(&now, &parts)?;
         let mut next = now.clone();
         for field in read {
             let (entry, change) = change(&next, &field, id)?;
@@ -180,6 +186,27 @@ impl Session {
             ],
         })
     }
+}
+
+/// Refuses to amend a row of a tally by itself: what stands above it moves with it.
+fn of_the_tally(kind: EntryKind, id: &EntryId, given: &[(String, String)]) -> Result<(), Error> {
+    let of_row = |name: &str| {
+        let of_tally = name == "row" || Kind::Tally.field_key(name).is_some();
+        kind == EntryKind::Run && of_tally && Kind::Run.field_key(name).is_none()
+    };
+    let Some((name, _)) = given.iter().find(|(name, _)| of_row(name)) else { return Ok(()) };
+    Err(Error::Advice {
+        what: format!(
+            "{name} is of a row of the tally of {id}, and no row is amended by itself: every joint \
+             above it stands elsewhere then"
+        ),
+        help: vec![
+            "correct the row in the file of the tally, and load the run anew with it; the joints \
+             keep their lives"
+                .to_owned(),
+            format!("pipelore strike {id} --reason '…' --instead RUN.toml"),
+        ],
+    })
 }
 
 /// Parts of a text with commas or semicolons between.

@@ -9,10 +9,12 @@ use crate::intake::{JointMatch, Kind, Lookup};
 use crate::model::{Body, Draft, EntryId, InspectionBody, JointBody, JointRef, Method, Moment};
 use crate::projection::book::BookFacts;
 use crate::projection::joint::{Appraisal, Ask, appraise_alone};
-use crate::report::Report;
 use crate::report::assess::{Show, add_level, report, size_fields};
-use crate::report::fitness::{self, Demands, Told, against, calls_on};
+use crate::report::due::next_call;
+use crate::report::fitness::{self, Demands, OfRun, Told, against, calls_on, of_run};
+use crate::report::{Block, Report};
 use crate::schema::JointRow;
+use crate::store::Book;
 use crate::units::UnitSystem;
 
 /// A verdict in words, and what it comes to.
@@ -33,6 +35,8 @@ pub(crate) struct How<'a> {
     pub level: Option<&'a str>,
     /// What a run asks of it.
     pub demands: Demands,
+    /// A recorded run that asks for more.
+    pub run: Option<&'a str>,
 }
 
 /// A joint that is in no book.
@@ -80,19 +84,24 @@ impl Session {
             return Err(wrong_words(struck));
         };
         let present = self.present();
-        let called = match &body {
-            None => calls_on(&mut self.book, &[joint], &present)?,
+        let ask_rules = |book: &mut Book| {
+            Ok::<_, Error>((calls_on(book, &[joint], &present)?, next_call(book, joint, &present)?))
+        };
+        let (called, ahead) = match &body {
+            None => ask_rules(&mut self.book)?,
             // The rules are asked as if it were written.
             Some((effective, body)) => {
                 let body = Body::Inspection(Box::new(body.clone()));
                 let draft = Draft { effective: *effective, evidence: None, body };
                 let mut trial = self.book.trial(&[draft], &self.caller.stamp())?;
-                calls_on(&mut trial, &[joint], &present)?
+                ask_rules(&mut trial)?
             }
         };
         let called = called.get(&joint).map(Vec::as_slice);
         let mut told = fitness::of(Some(&self.book), &appraisal, called, self.units())?;
-        told.add(against(&appraisal, &how.demands, self.units()));
+        told.ahead = ahead;
+        let asked = asked(Some(&self.book), how)?;
+        told.add(against(&appraisal, demands(how, asked.as_ref()), self.units()));
         let book = &self.book;
         let name = |position: i64| {
             book.entry_at(position).map_or_else(|_| String::new(), |e| e.raw.label())
@@ -103,8 +112,23 @@ impl Session {
             entry: &name,
             history: how.history || body.is_none(),
         };
-        assessed((&appraisal, &told), &appraisal.serial, &show, methods(body.as_ref()), how)
+        let subject = (&appraisal, &told, asked.as_ref());
+        assessed(subject, &appraisal.serial, &show, methods(body.as_ref()), how)
     }
+}
+
+/// What the run that is named asks of the joints of its string.
+fn asked(book: Option<&Book>, how: &How<'_>) -> Result<Option<OfRun>, Error> {
+    match (how.run, book) {
+        (None, _) => Ok(None),
+        (Some(run), Some(book)) => Ok(Some(of_run(book, run, &how.demands)?)),
+        (Some(_), None) => Err(wrong_words("--run names a run of a book, and there is none here")),
+    }
+}
+
+/// Everything that is asked of a joint.
+fn demands<'a>(how: &'a How<'_>, asked: Option<&'a OfRun>) -> &'a Demands {
+    asked.map_or(&how.demands, OfRun::demands)
 }
 
 /// Judges a joint that is in no book. A book that is there brings what it has adopted.
@@ -139,8 +163,10 @@ pub(crate) fn assess_described(
     let units: UnitSystem = book.map_or_else(|| caller.units.unwrap_or_default(), Session::units);
     let show = Show { units, clock: caller.clock, entry: &|_| String::new(), history: false };
     let mut told = fitness::of(None, &appraisal, None, units)?;
-    told.add(against(&appraisal, &how.demands, units));
-    assessed((&appraisal, &told), "a joint in no book", &show, methods(body.as_ref()), how)
+    let asked = asked(book.map(|session| &session.book), how)?;
+    told.add(against(&appraisal, demands(how, asked.as_ref()), units));
+    let subject = (&appraisal, &told, asked.as_ref());
+    assessed(subject, "a joint in no book", &show, methods(body.as_ref()), how)
 }
 
 fn methods(inspection: Option<&(Moment, InspectionBody)>) -> &[Method] {
@@ -148,13 +174,19 @@ fn methods(inspection: Option<&(Moment, InspectionBody)>) -> &[Method] {
 }
 
 fn assessed(
-    (appraisal, told): (&Appraisal, &Told),
+    (appraisal, told, asked): (&Appraisal, &Told, Option<&OfRun>),
     title: &str,
     show: &Show<'_>,
     methods: &[Method],
     how: &How<'_>,
 ) -> Result<Assessed, Error> {
     let mut report = report(appraisal, told, title, show);
+    if let Some(asked) = asked {
+        // It stands above what the readings come to.
+        let at =
+            report.blocks.iter().position(|b| matches!(b, Block::Facts { name: "verdict", .. }));
+        report.blocks.insert(at.unwrap_or(report.blocks.len()), Block::Table(asked.table()));
+    }
     if let Some(level) = how.level {
         if methods.is_empty() {
             return Err(wrong_words(

@@ -154,20 +154,25 @@ fn taken_in(done: &TakenIn, dry_run: bool) -> Report {
     report
 }
 
+/// First and last number, for people.
+pub(super) fn span((from, to): (u64, u64)) -> String {
+    if from == to { from.to_string() } else { format!("{from} to {to}") }
+}
+
 fn row(stretch: &TakenStretch) -> Vec<Cell> {
-    let span = |(from, to): (u64, u64)| {
-        if from == to { from.to_string() } else { format!("{from} to {to}") }
-    };
     let seal = match &stretch.seal {
         None => "none".to_owned(),
         Some((Sealer::Known(holder), _)) if holder.is_empty() => "known key".to_owned(),
         Some((Sealer::Known(holder), _)) => format!("known key of {holder}"),
-        Some((Sealer::Unknown, key)) => format!("unknown key {key}"),
+        Some((Sealer::Unknown, seal)) => format!("unknown key {}", seal.key),
     };
     vec![
         Cell::Text(stretch.chain.to_string()),
         Cell::Text(span(stretch.sent)),
-        stretch.new.map_or(Cell::Text("nothing".to_owned()), |n| Cell::Text(span(n))),
+        Cell::Text(match &*stretch.new {
+            [] => "nothing".to_owned(),
+            new => new.iter().map(|n| span(*n)).collect::<Vec<_>>().join(", "),
+        }),
         Cell::Text(seal),
     ]
 }

@@ -84,7 +84,7 @@ impl Session {
             if let Some(first) = after.first() {
                 let size = describe(&first.0.joint, show.units);
                 report.push(Block::Heading(format!("after the repair, {size}")));
-                report.push(Block::Table(rack::table(&after)));
+                report.push(Block::Table(rack::table(&after, show.units)));
                 report.blocks.extend(rack::caution(&after));
             }
         }

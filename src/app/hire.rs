@@ -65,6 +65,7 @@ pub(super) fn check(
         }
     }
     if refused.is_empty() {
+        blocks.extend((!joints.is_empty()).then(fitness::caution));
         return Ok(blocks);
     }
     let Some(reason) = reason(insist) else { return Err(Error::Unfit(refused)) };

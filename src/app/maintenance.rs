@@ -2,12 +2,13 @@
 
 use std::path::Path;
 
+use super::bundle::span;
 use super::error::words;
 use super::past::tomorrow;
 use super::{Caller, Error, Session};
 use crate::ledger::Hash;
-use crate::report::{Block, Cell, Column, Fact, Report, Table, named};
-use crate::store::{Access, Book, Resumed};
+use crate::report::{Block, Cell, Column, Fact, Report, Table, anew, named};
+use crate::store::{Access, Book, Resumed, SalvageDecision, Salvaged, StoredEntry};
 
 /// Names of a list that are shown; the rest is counted.
 const LISTED: usize = 12;
@@ -37,6 +38,11 @@ impl Session {
         let mut report = Report::new("rebuild");
         report.push(Block::Text(format!("derived again from {entries} entries")));
         Ok(report)
+    }
+
+    /// Derives a copy anew and says how the order of joints moves; the book stays as it is.
+    pub(crate) fn derived_anew(&self) -> Result<Report, Error> {
+        Ok(anew::report(&self.book.derived_anew()?)?)
     }
 
     /// Copies the book while it is open.
@@ -124,14 +130,14 @@ impl Session {
         })
     }
 
-    /// Reads what a damaged book still holds into a new one. True when nothing that was seen is
-    /// missing.
+    /// Reads what a damaged book still holds into a new one. True when nothing that was seen is missing.
     pub(crate) fn salvage(
         damaged: &Path,
         to: &Path,
+        decision: &SalvageDecision,
         caller: &Caller,
     ) -> Result<(Self, Report, bool), Error> {
-        let done = Book::salvage(damaged, to, &caller.stamp())?;
+        let done = Book::salvage(damaged, to, decision, &caller.stamp())?;
         let mut report = Report::new("salvage");
         let parent = done.parent.as_ref().map(ToString::to_string);
         report.push(Block::Facts {
@@ -149,7 +155,9 @@ impl Session {
                 Column::plain("chain", "chain"),
                 Column::plain("kept", "kept up to"),
                 Column::plain("seen", "seen up to"),
+                Column::plain("lost", "lost before"),
                 Column::plain("unproven", "readable but unproven"),
+                Column::plain("set_aside", "set aside"),
                 Column::plain("broke", "why it breaks off"),
             ],
             rows: done
@@ -160,7 +168,9 @@ impl Session {
                         Cell::Text(c.chain.clone()),
                         Cell::count(c.kept),
                         Cell::count(c.seen),
+                        spans(&c.lost),
                         Cell::count(c.unproven),
+                        Cell::count(c.set_aside),
                         Cell::text(c.broke.as_deref()),
                     ]
                 })
@@ -168,6 +178,29 @@ impl Session {
             empty: String::new(),
             below: None,
         }));
+        report.push(Block::Table(damaged_entries(&done)));
+        if !done.torn.is_empty() {
+            report.push(Block::Note(
+                "what a damaged image says may be wrong anywhere (`--json` has all of it); what of \
+                 it is true is entered anew, by whoever answers for it"
+                    .to_owned(),
+            ));
+        }
+        if !done.mended.is_empty() {
+            report.push(Block::Note(format!(
+                "one bit was wrong in {} of the entries kept; the hash, which no other content gives, \
+                 told which, and they stand as they were written: {}",
+                done.mended.len(),
+                named(&done.mended, LISTED)
+            )));
+        }
+        if done.by_decision > 0 {
+            report.push(Block::Note(format!(
+                "{} of the entries kept were kept by decision: no head that is trusted links back to \
+                 them; verify goes on saying so",
+                done.by_decision
+            )));
+        }
         for wrong in done.wrong.iter().take(10) {
             report.push(Block::Note(format!("the damaged file: {wrong}")));
         }
@@ -255,6 +288,40 @@ impl Session {
         }
         Ok((report, verified.sound()))
     }
+}
+
+/// Entries that are lost and of which a damaged image can be read.
+fn damaged_entries(done: &Salvaged) -> Table {
+    let image = |e: &StoredEntry| {
+        let raw = &e.raw;
+        let body = serde_json::from_str(&raw.body);
+        vec![
+            Cell::Text(raw.label()),
+            Cell::Text(raw.kind.clone()),
+            Cell::Text(raw.effective.clone()),
+            Cell::Text(raw.author.clone()),
+            body.map_or_else(|_| Cell::Text(raw.body.clone()), Cell::Json),
+        ]
+    };
+    Table {
+        name: "damaged",
+        columns: vec![
+            Column::plain("entry", "lost, and its damaged image says"),
+            Column::plain("kind", "kind"),
+            Column::plain("effective", "when"),
+            Column::plain("author", "author"),
+            Column { machine: true, ..Column::plain("body", "body") },
+        ],
+        rows: done.torn.iter().map(image).collect(),
+        empty: String::new(),
+        below: None,
+    }
+}
+
+/// First and last numbers of stretches.
+fn spans(stretches: &[(u64, u64)]) -> Cell {
+    let said: Vec<String> = stretches.iter().map(|s| span(*s)).collect();
+    list(&said)
 }
 
 /// How a book went on under a new epoch.

@@ -6,6 +6,7 @@
 
 mod adoption;
 mod amend;
+mod amend_parts;
 mod answers;
 mod ask;
 mod assess;

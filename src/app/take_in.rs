@@ -18,7 +18,7 @@ use crate::model::{Body, Clock, Draft, EntryId, JointBody, JointRef, Moment, Ser
 use crate::report::survey::surveys;
 use crate::report::{Block, Present};
 use crate::schema::{JointRow, Rows, RunRow, SerialRow};
-use crate::store::{AppendOptions, Appended, Book, Clash};
+use crate::store::{AppendOptions, Appended, Book, Clash, open_plain};
 
 /// Files of this machine, by their paths.
 #[derive(Clone, Copy, Debug)]
@@ -26,7 +26,7 @@ pub(crate) struct Disk;
 
 impl Files for Disk {
     fn open(&self, name: &str) -> io::Result<Box<dyn Read + '_>> {
-        Ok(Box::new(std::fs::File::open(name)?))
+        Ok(Box::new(open_plain(name.as_ref())?))
     }
 
     fn size(&self, name: &str) -> Option<u64> {

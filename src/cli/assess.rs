@@ -21,7 +21,8 @@ use crate::units::Measure;
 ///
 /// The fields are those of an inspection: readings (wall, body_od, pin_od, box_od, box_shoulder …),
 /// findings (tube_finding, pin_finding, box_finding), methods, date. A size stands behind its
-/// finding: tube_finding="slip cut 0.04 in across". A joint that is in no book is described by
+/// finding: tube_finding="slip cut 0.04 in across". --run holds it against what a recorded run asked
+/// of its string; what the book does not know of that run is said, and --pull and --torque say it. A joint that is in no book is described by
 /// --size, --grade, --connection, --tj-od and --tj-id. Exit status 1 when the joint may not run.
 #[derive(Debug, Args)]
 pub(super) struct AssessArgs {
@@ -37,6 +38,9 @@ pub(super) struct AssessArgs {
     /// Hold the methods that were used against an inspection level, like "category 4"
     #[arg(long, value_name = "LEVEL")]
     level: Option<String>,
+    /// Hold it against a run of the book too: its hardest pull and torque, hydrogen sulphide, casing
+    #[arg(long, value_name = "RUN")]
+    run: Option<String>,
     /// The hardest pull of the run that it is meant for
     #[arg(long, value_name = "FORCE")]
     pull: Option<String>,
@@ -118,9 +122,10 @@ impl AssessArgs {
             torque: maybe("--torque", self.torque.as_deref(), Measure::Torque)?,
             sour: self.sour,
             casing: self.casing,
+            open: Vec::new(),
         };
-        let level = self.level.as_deref();
-        Ok(AssessHow { fresh: self.fresh, history: self.history, level, demands })
+        let (level, run) = (self.level.as_deref(), self.run.as_deref());
+        Ok(AssessHow { fresh: self.fresh, history: self.history, level, demands, run })
     }
 
     fn of_no_book(

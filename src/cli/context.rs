@@ -2,9 +2,9 @@
 
 use std::io::{IsTerminal, Write};
 use std::path::PathBuf;
-use std::time::Duration;
+use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
-use chrono::Local;
+use chrono::{DateTime, Local};
 use clap::Parser;
 
 use super::command::Commands;
@@ -82,7 +82,7 @@ impl Context {
             Some(text) => text
                 .parse::<Moment>()
                 .map_err(|e| Failure::new(Kind::Usage, format!("--now: {e}")))?,
-            None => Moment::Clock(Local::now().fixed_offset()),
+            None => Moment::Clock(machine_now().fixed_offset()),
         };
         // A present that is given stands in for the machine's clock, zone and all.
         let clock = if global.now.is_none() { machine_clock() } else { None };
@@ -179,6 +179,18 @@ impl Context {
     }
 }
 
+/// What this machine's clock says, which may have been set to before 1970.
+fn machine_now() -> DateTime<Local> {
+    let ms = milliseconds(SystemTime::now());
+    DateTime::from_timestamp_millis(ms).unwrap_or(DateTime::UNIX_EPOCH).with_timezone(&Local)
+}
+
+/// Milliseconds of UTC since the beginning of 1970.
+fn milliseconds(time: SystemTime) -> i64 {
+    let whole = |d: Duration| i64::try_from(d.as_millis()).unwrap_or(i64::MAX);
+    time.duration_since(UNIX_EPOCH).map_or_else(|before| -whole(before.duration()), whole)
+}
+
 /// The civil clock of this machine: its zone where that can be told, else nothing.
 fn machine_clock() -> Option<Clock> {
     let name = match std::env::var("TZ") {
@@ -187,7 +199,7 @@ fn machine_clock() -> Option<Clock> {
     };
     let clock: Clock = name.parse().ok()?;
     // A name that is not what the machine goes by would be worse than none.
-    let now = Local::now();
+    let now = machine_now();
     let shown = Instant(now.timestamp_millis()).at(clock);
     (shown.naive_local().and_utc().timestamp_millis()
         == now.naive_local().and_utc().timestamp_millis())
@@ -208,4 +220,15 @@ fn width() -> Option<usize> {
         return None;
     }
     terminal_size::terminal_size().map(|(w, _)| usize::from(w.0).max(40))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_clock_set_before_1970_is_read() {
+        assert_eq!(milliseconds(UNIX_EPOCH - Duration::from_millis(1_500)), -1_500);
+        assert_eq!(milliseconds(UNIX_EPOCH + Duration::from_millis(1_500)), 1_500);
+    }
 }

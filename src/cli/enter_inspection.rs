@@ -190,7 +190,7 @@ pub(super) fn run(
     }
     let done = session.told_after(entry.done, &entry.drafts, args.dry_run)?;
     let mut report = Report::new("enter");
-    report.push(Block::Table(rack::table(&done)));
+    report.push(Block::Table(rack::table(&done, session.units())));
     if args.dry_run {
         report.push(Block::Note("a dry run: nothing was written".to_owned()));
     } else if let Some(head) = session.head()? {

@@ -22,7 +22,7 @@ pub(super) struct ExposureArgs {
     /// Name of a run: its joints from the bit up
     #[arg(long, value_name = "RUN")]
     run: Option<String>,
-    /// Damage of the joint by depth of hole and by what the rig did, with its ten worst exposures
+    /// Damage of the joint by depth of hole and by what the rig did, at its pin end, middle and box end
     #[arg(long, conflicts_with = "run")]
     depth: bool,
     /// Write the run as a page: hole, string, tension, damage, log; nothing may stand there

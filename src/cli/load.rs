@@ -10,6 +10,7 @@ use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind as Failed, usage};
 use super::output;
+use super::sets::text_of;
 use crate::app::{Answers, AnswersError, Disk, LoadOptions, Source};
 use crate::intake::{Kind, Options, Progress, explain};
 
@@ -110,9 +111,7 @@ impl LoadArgs {
     /// What is said of single files.
     fn answers(&self) -> Result<Answers, Failure> {
         let Some(path) = &self.answers else { return Ok(Answers::default()) };
-        let text = std::fs::read_to_string(path)
-            .map_err(|e| usage(format!("{} cannot be read: {e}", path.display())))?;
-        text.parse().map_err(|e: AnswersError| usage(format!("{}: {e}", path.display())))
+        text_of(path)?.parse().map_err(|e: AnswersError| usage(format!("{}: {e}", path.display())))
     }
 }
 

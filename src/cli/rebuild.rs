@@ -9,6 +9,8 @@ use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind, usage};
 use super::output;
+use super::sets::text_of;
+use crate::app::Session;
 use crate::report::method::Choice;
 
 /// Throw derived rows away and derive them again from the entries
@@ -23,14 +25,19 @@ pub(super) struct RebuildArgs {
     /// Mean-stress rule of a method given by name: none, goodman, gerber or soderberg
     #[arg(long, value_name = "RULE", requires = "method")]
     mean_stress: Option<String>,
-    /// Try the method on a copy; the book stays as it is
-    #[arg(long, requires = "method")]
+    /// Do it on a copy and say how the order of joints by damage moves, joint by joint, and what makes
+    /// it; the book stays as it is, rows of an older version too
+    #[arg(long)]
     dry_run: bool,
 }
 
 impl Command for RebuildArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let Some(word) = &self.method else {
+            if self.dry_run {
+                let session = Session::open_to_examine(&context.book, &context.caller)?;
+                return output::answer(&session.derived_anew()?, context, &session);
+            }
             let mut session = context.open_to_write(false)?;
             let report = session.rebuild()?;
             return output::close_and_print(&report, context, session);
@@ -51,8 +58,7 @@ fn choice(word: &str, mean_stress: Option<&str>) -> Result<Choice, Failure> {
     if mean_stress.is_some() {
         return Err(usage("a method in a file names its mean-stress rule itself"));
     }
-    let text = std::fs::read_to_string(path)
-        .map_err(|e| Failure::new(Kind::Input, format!("{word}: {e}")))?;
+    let text = text_of(path)?;
     let stem = path.file_stem().and_then(|s| s.to_str()).unwrap_or("method");
     Choice::of_file(stem, text).map_err(|e| Failure::new(Kind::Input, format!("{word}: {e}")))
 }

@@ -10,6 +10,8 @@ use super::context::Context;
 use super::failure::Failure;
 use super::output;
 use crate::app::Session;
+use crate::model::EntryId;
+use crate::store::SalvageDecision;
 
 /// Read what a damaged book still holds into a new one; the damaged file is never touched
 ///
@@ -22,12 +24,27 @@ pub(super) struct SalvageArgs {
     /// New book to write; nothing may stand there
     #[arg(short, long, value_name = "FILE")]
     output: PathBuf,
+    /// Keep also what can be read but links to no head that is trusted; the new book says so
+    #[arg(long, requires = "reason")]
+    unproven: bool,
+    /// Leave out this entry and all after it in its chain, when another wrote under the name of its
+    /// site; the damaged file keeps them (can be repeated)
+    #[arg(long, value_name = "ENTRY", requires = "reason")]
+    set_aside: Vec<EntryId>,
+    /// Why
+    #[arg(long, value_name = "TEXT")]
+    reason: Option<String>,
 }
 
 impl Command for SalvageArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
+        let decision = SalvageDecision {
+            unproven: self.unproven,
+            set_aside: self.set_aside.clone(),
+            reason: self.reason.clone().unwrap_or_default(),
+        };
         let (session, report, complete) =
-            Session::salvage(&self.damaged, &self.output, &context.caller)?;
+            Session::salvage(&self.damaged, &self.output, &decision, &context.caller)?;
         output::answer(&report, context, &session)?;
         Ok(if complete { ExitCode::SUCCESS } else { ExitCode::from(1) })
     }

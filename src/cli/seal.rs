@@ -11,8 +11,10 @@ use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind, usage};
 use super::output;
+use super::sets::text_of;
 use crate::app::Error;
 use crate::report::{Block, Cell, Fact, Report};
+use crate::store::read_known;
 
 /// Sign the head of the book, and check such signatures
 ///
@@ -28,7 +30,34 @@ enum What {
     Key(KeyArgs),
     Head(HeadArgs),
     Check(CheckArgs),
+    Trust(TrustArgs),
+    Keys(KeysArgs),
 }
+
+/// Enter the key of a site: what comes of it needs its seal from then on
+///
+/// Example: pipelore seal trust rig-14.key.pub --reason "handed over by the rig's office"
+#[derive(Debug, Args)]
+struct TrustArgs {
+    /// Public key, as `seal key` wrote it; or several
+    #[arg(value_name = "FILE")]
+    file: PathBuf,
+    /// The key is the site's no longer
+    #[arg(long)]
+    withdraw: bool,
+    /// Why
+    #[arg(long, value_name = "TEXT")]
+    reason: String,
+    /// Say what would be, change nothing
+    #[arg(long)]
+    dry_run: bool,
+}
+
+/// List the keys of sites that the book goes by
+///
+/// Example: pipelore seal keys
+#[derive(Debug, Args)]
+struct KeysArgs {}
 
 /// Make a key to seal with: a secret file, and a public one for other sites
 ///
@@ -74,6 +103,17 @@ impl Command for SealArgs {
             What::Key(args) => run_key(args, context),
             What::Head(args) => run_head(args, context),
             What::Check(args) => run_check(args, context),
+            What::Trust(args) => {
+                let mut session = context.open_to_write(args.dry_run)?;
+                let keys =
+                    read_known(&args.file).map_err(|e| Failure::new(Kind::Input, e.to_string()))?;
+                let report = session.trust(&keys, args.withdraw, &args.reason, args.dry_run)?;
+                output::close_and_print(&report, context, session)
+            }
+            What::Keys(_) => {
+                let session = context.open_whole()?;
+                output::answer(&session.trusted()?, context, &session)
+            }
         }
     }
 }
@@ -109,7 +149,7 @@ fn run_head(args: &HeadArgs, context: &Context) -> Result<ExitCode, Failure> {
 
 fn run_check(args: &CheckArgs, context: &Context) -> Result<ExitCode, Failure> {
     let refuse = |why: String| Failure::new(Kind::Input, format!("{}: {why}", args.file.display()));
-    let text = std::fs::read_to_string(&args.file).map_err(|e| refuse(e.to_string()))?;
+    let text = text_of(&args.file)?;
     let session = context.open_whole()?;
     let checked = session.check_seal(&text, &args.keys.read(context)?);
     let (report, holds) = checked.map_err(|e| match e {

@@ -9,13 +9,13 @@ use crate::model::{Clock, Moment};
 /// What to write for FILE to take the sets that ship.
 pub(super) const SHIPPED: &str = "shipped";
 
+/// Most bytes of a file that holds a set, prices, a seal or answers.
+const MOST: u64 = 16 << 20;
+
 /// The text of a file.
 pub(super) fn text_of(file: &Path) -> Result<String, Failure> {
-    let name = file.display();
-    let bytes = std::fs::read(file)
-        .map_err(|e| Failure::new(Kind::Input, format!("{name} cannot be read: {e}")))?;
-    String::from_utf8(bytes)
-        .map_err(|_| Failure::new(Kind::Input, format!("{name} is not UTF-8 text")))
+    crate::store::text_of(file, MOST)
+        .map_err(|e| Failure::new(Kind::Input, format!("{} cannot be read: {e}", file.display())))
 }
 
 /// The time from which an adoption is in force.

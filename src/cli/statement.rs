@@ -8,6 +8,7 @@ use clap::Args;
 use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind};
+use super::sets::text_of;
 use super::{dossier, output};
 use crate::policy::price::Prices;
 use crate::render::html::Page;
@@ -48,8 +49,7 @@ impl Command for StatementArgs {
             Some(file) => {
                 let wrong =
                     |e: String| Failure::new(Kind::Input, format!("{}: {e}", file.display()));
-                let text = std::fs::read_to_string(file).map_err(|e| wrong(e.to_string()))?;
-                Some(Prices::parse(&text).map_err(wrong)?)
+                Some(Prices::parse(&text_of(file)?).map_err(wrong)?)
             }
         };
         let session = context.open(Access::Read)?;

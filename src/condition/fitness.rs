@@ -4,7 +4,11 @@
 //! It never rests on silence. What tests hold it to: one more reading that is bad, finding, event or
 //! day never makes a joint fitter, and what was left out never does.
 
-use crate::model::{Call, Class, End, FailureKind, ReadingKind, Status, Vocabulary, vocabulary};
+use chrono::NaiveDate;
+
+use crate::model::{
+    Call, Class, End, FailureKind, ReadingKind, Scope, Status, Vocabulary, Work, vocabulary,
+};
 use crate::units::{Measure, UnitSystem};
 
 use super::criterion::Take;
@@ -32,6 +36,8 @@ vocabulary!(
         Retired = "retired" [],
         Lost = "lost" [],
         Quarantine = "quarantine" [],
+        /// It is in repair, and nothing says that it came back.
+        InRepair = "in_repair" [],
         /// Worse than any decision helps.
         BelowFloor = "below_floor" ["floor"],
         /// Its class is scrap.
@@ -50,6 +56,10 @@ vocabulary!(
         Conflict = "conflict" [],
         /// Something that its class rests on was not measured or not looked at.
         NotMeasured = "not_measured" ["missing"],
+        /// Work was done after which it is looked at, and nobody did.
+        FollowUp = "follow_up" ["not_looked_at_after_repair"],
+        /// Nobody knows what it went through since it was looked at.
+        Gap = "gap" ["unknown_life"],
         /// Steel grew by a reading, or went without use.
         Implausible = "implausible" ["grown"],
         /// A rule in force calls for an inspection.
@@ -107,6 +117,7 @@ impl Ground {
             | Self::Retired
             | Self::Lost
             | Self::Quarantine
+            | Self::InRepair
             | Self::BelowFloor
             | Self::Scrap
             | Self::Limit
@@ -116,6 +127,8 @@ impl Ground {
             | Self::Demand => Weight::Bad,
             Self::Conflict
             | Self::NotMeasured
+            | Self::FollowUp
+            | Self::Gap
             | Self::Implausible
             | Self::InspectionDue
             | Self::DemandOpen => Weight::Unknown,
@@ -213,7 +226,62 @@ pub struct Stands {
     pub weak_pin: Option<WeakPin>,
     /// Readings that an earlier one contradicts.
     pub unlikely: Vec<Unlikely>,
+    /// Stretches of its life of which nobody knows.
+    pub gaps: Vec<UnknownLife>,
+    /// Work after which nobody looked.
+    pub follow_ups: Vec<FollowUp>,
     pub restrictions: Vec<Restriction>,
+}
+
+/// A stretch of its life of which nobody knows, and what was looked at before it and not since.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct UnknownLife {
+    pub since: NaiveDate,
+    /// `None` where it goes on.
+    pub until: Option<NaiveDate>,
+    /// Scopes of cracks, and the wall.
+    pub stale: Vec<Scope>,
+}
+
+impl UnknownLife {
+    fn text(&self) -> String {
+        let until = self.until.map_or_else(|| " on".to_owned(), |until| format!(" to {until}"));
+        format!(
+            "nobody knows what it went through from {}{until}, and nobody looked since at: {}",
+            self.since,
+            in_words(&self.stale, ", ")
+        )
+    }
+}
+
+/// Scopes in words.
+fn in_words(scopes: &[Scope], between: &str) -> String {
+    scopes.iter().map(|s| s.word().replace('_', " ")).collect::<Vec<_>>().join(between)
+}
+
+/// Work after which one of some scopes is to be looked at, which nobody has done since.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FollowUp {
+    pub work: Work,
+    pub end: Option<End>,
+    /// Any of these will do.
+    pub scopes: Vec<Scope>,
+    /// When it was done.
+    pub day: NaiveDate,
+}
+
+impl FollowUp {
+    /// One line: what was done, and what is to be looked at.
+    fn text(&self) -> String {
+        let plain = |word: &str| word.replace('_', " ");
+        let end = self.end.map_or_else(String::new, |end| format!(" of the {end}"));
+        format!(
+            "{}{end} on {}, and nobody looked at it since: {}",
+            plain(self.work.word()),
+            self.day,
+            in_words(&self.scopes, " or ")
+        )
+    }
 }
 
 /// Every reason, the gravest first: what was read and found, and what stands beside. Without a
@@ -256,7 +324,10 @@ fn tell(verdict: Option<&Verdict>, stands: &Stands, see: &mut Teller<'_>) {
             see(Ground::Retired, Part::Joint, &|_| "it is retired".to_owned());
         }
         Some(Status::Lost) => see(Ground::Lost, Part::Joint, &|_| "it is lost".to_owned()),
-        Some(Status::InStock | Status::OnHire | Status::InRepair) => {}
+        Some(Status::InRepair) => see(Ground::InRepair, Part::Joint, &|_| {
+            "it is in repair: record that it came back, and what was done".to_owned()
+        }),
+        Some(Status::InStock | Status::OnHire) => {}
     }
     if stands.conflicted {
         see(Ground::Conflict, Part::Joint, &|_| {
@@ -265,6 +336,13 @@ fn tell(verdict: Option<&Verdict>, stands: &Stands, see: &mut Teller<'_>) {
     }
     for below in &stands.below {
         see(Ground::BelowFloor, below.part, &|units| below.text(units));
+    }
+    for gap in &stands.gaps {
+        see(Ground::Gap, Part::Joint, &|_| gap.text());
+    }
+    for after in &stands.follow_ups {
+        let part = after.end.map_or(Part::Tube, Part::from);
+        see(Ground::FollowUp, part, &|_| after.text());
     }
     for unlikely in &stands.unlikely {
         let part = unlikely.end.map_or(Part::Tube, Part::from);

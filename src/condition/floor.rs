@@ -127,7 +127,7 @@ pub fn below_floor(subject: &Subject, catalogue: &Catalogue) -> Vec<BelowFloor> 
 /// The least wall as a share of the nominal one, of those read now or else of the latest before.
 fn least_wall(subject: &Subject) -> Option<i64> {
     let share = |m: &Measured| match m.amount {
-        _ if m.what != ReadingKind::Wall => None,
+        _ if !matches!(m.what, ReadingKind::Wall | ReadingKind::AdjacentWall) => None,
         Amount::OfNominal(q) => Some(q),
         Amount::Length(q) => ratio(q, subject.nominal.wall?),
     };

@@ -48,8 +48,8 @@ pub use caution::{Caution, DEFERENCE};
 pub use criterion::{Criterion, Spec, Take};
 pub use edition::{Edition, EditionError};
 pub use fitness::{
-    Fitness, Ground, NotJudged, Reason, Stands, Unlikely, WeakPin, Weight, answer, grounds,
-    not_judged, reasons,
+    Fitness, FollowUp, Ground, NotJudged, Reason, Stands, UnknownLife, Unlikely, WeakPin, Weight,
+    answer, grounds, not_judged, reasons,
 };
 pub use floor::{BelowFloor, FloorOf, below_floor};
 pub use history::{

@@ -1,7 +1,7 @@
 //! Repairs: what each work resets and what it does not, what must be measured after it, who may do
 //! it, and what it can make good.
 
-use crate::model::{Provenance, ReadingKind, Scope, Vocabulary, Work, vocabulary};
+use crate::model::{End, Provenance, ReadingKind, Scope, Vocabulary, Work, vocabulary};
 
 use super::catalogue::Catalogue;
 use super::caution::Caution;
@@ -171,6 +171,22 @@ impl Works {
             Restriction::WornTorque => work == Work::NewToolJoint,
             Restriction::LiftSubOnly | Restriction::OwnerUse => false,
         }
+    }
+}
+
+impl WorkEffect {
+    /// What is to be looked at after it was done to an end: of each choice, what the end has.
+    pub fn looks_afterwards(&self, end: Option<End>) -> impl Iterator<Item = Vec<Scope>> + '_ {
+        let fits = move |s: &Scope| {
+            !matches!(
+                (end, s),
+                (Some(End::Pin), Scope::Box | Scope::BoxCracks | Scope::HeatChecks)
+                    | (Some(End::Box), Scope::Pin | Scope::PinCracks)
+            )
+        };
+        let choices = self.follow_up.iter();
+        let of_end = choices.map(move |c| c.iter().copied().filter(fits).collect::<Vec<_>>());
+        of_end.filter(|choice| !choice.is_empty())
     }
 }
 

@@ -231,16 +231,8 @@ pub fn check_repair(
         }
     }
     check_results(repair, standards, &mut issues);
-    for choice in &effect.follow_up {
-        let fits = |s: &Scope| {
-            !matches!(
-                (repair.end, s),
-                (Some(End::Pin), Scope::Box | Scope::BoxCracks | Scope::HeatChecks)
-                    | (Some(End::Box), Scope::Pin | Scope::PinCracks)
-            )
-        };
-        let wanted: Vec<Scope> = choice.iter().copied().filter(|s| fits(s)).collect();
-        if !wanted.is_empty() && !wanted.iter().any(|s| repair.inspected.contains(s)) {
+    for wanted in effect.looks_afterwards(repair.end) {
+        if !wanted.iter().any(|s| repair.inspected.contains(s)) {
             let words: Vec<String> = wanted.iter().map(|s| s.word().replace('_', " ")).collect();
             issues
                 .push(RepairIssue::NotInspected { work: repair.work, scopes: words.join(" or ") });

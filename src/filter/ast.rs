@@ -190,9 +190,9 @@ pub struct Source {
     pub name: Word,
     /// The place on the joint where it stands: `damage at box end`.
     pub place: Option<Placed>,
-    /// The dogleg above which it counts.
+    /// The dogleg above which it counts, or the first of two limits.
     pub above: Option<Quantity>,
-    /// The dogleg up to which it counts: `hours between 4 and 6 deg/100ft`.
+    /// The dogleg or the depth up to which it counts: `hours between 4 and 6 deg/100ft`.
     pub up_to: Option<Quantity>,
 }
 

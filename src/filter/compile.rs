@@ -344,7 +344,7 @@ impl Compiled {
             let more_than = |name: &str| {
                 terms.iter().find_map(|term| match &term.pred {
                     Pred::Compare { op: Cmp::Gt | Cmp::Ge, left, right, .. } => match &left.num {
-                        Num::Read(read) if read.above.is_none() && read.field.name == name => {
+                        Num::Read(read) if read.portion.is_none() && read.field.name == name => {
                             (read.field.record == Some(Record::Run)).then_some((left, right))
                         }
                         _ => None,

@@ -10,7 +10,7 @@ use crate::units::Measure;
 use super::ast::Place;
 
 pub use crate::schema::{Absent, AtPlaces, Kind, Over, Part, Record, Table, Words};
-use crate::schema::{BENDING, DAMAGE, OVER_LIMIT};
+use crate::schema::{BENDING, COMPRESSION, CONTACT, DAMAGE, OVER_LIMIT};
 
 /// A column of a table.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -143,6 +143,12 @@ worked! {
     JointRun.damage after max_tension:
         Kind::Measure(Measure::Damage), Worst(DAMAGE),
         "used part of fatigue life at the place hit hardest", also "fatigue";
+    JointRun.compression_hours after damage_box:
+        Kind::Measure(Measure::Hours), Worst(COMPRESSION),
+        "rotating hours in compression at the place that had most of them";
+    JointRun.contact_hours after damage_box:
+        Kind::Measure(Measure::Hours), Worst(CONTACT),
+        "rotating hours in which the tube touched the wall, at the place that had most of them";
     JointRun.over_limit after damage_box:
         Kind::Measure(Measure::Turns), Worst(OVER_LIMIT),
         "turns above the no-fatigue bend at the place that made most", also "over_limit_turns";

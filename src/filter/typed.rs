@@ -341,11 +341,30 @@ impl Reference {
 #[derive(Clone, Debug)]
 pub struct Read {
     pub field: &'static Field,
-    /// The dogleg above which it counts, in stored quanta.
-    pub above: Option<i64>,
+    /// The part of it that counts, where that is not all.
+    pub portion: Option<Portion>,
     /// When it is asked of, where that is not today.
     pub past: Option<Past>,
     pub label: Arc<str>,
+}
+
+/// The part of hours or turns that counts. Limits are in stored quanta.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Portion {
+    /// In a bend above this dogleg.
+    Above(i64),
+    /// While the middle of the joint stood between two depths of hole, both included.
+    Depths(i64, i64),
+}
+
+impl Portion {
+    /// The dogleg, for a portion above one.
+    pub const fn dogleg(self) -> Option<i64> {
+        match self {
+            Self::Above(dogleg) => Some(dogleg),
+            Self::Depths(..) => None,
+        }
+    }
 }
 
 /// When a field of the joint is asked of.
@@ -435,8 +454,8 @@ pub enum Num {
 #[derive(Clone, Debug)]
 pub struct Total {
     pub field: &'static Field,
-    /// The dogleg above which it counts, in stored quanta.
-    pub above: Option<i64>,
+    /// The part of it that counts, where that is not all.
+    pub portion: Option<Portion>,
     pub window: Window,
 }
 

@@ -34,7 +34,7 @@ mod workbook;
 pub use correct::{Corrected, corrected};
 pub use diagnostic::{ColumnAt, Diagnostic, Diagnostics, Excerpt, Severity};
 pub use explain::{Explained, explain};
-pub use kinds::{Kind, amend_with};
+pub use kinds::{Kind, READING, amend_with, read_scopes};
 pub use list::{Listed, read_list};
 pub use log::{CutError, CutRules, LogOptions, LogRead, read as read_log};
 pub use look::{Look, ReadColumn, look};

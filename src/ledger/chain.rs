@@ -6,7 +6,7 @@ use std::str::FromStr;
 use sha2::{Digest, Sha256};
 
 use super::raw::{ENCODING, RawEntry};
-use crate::model::Body;
+use crate::model::{Body, Chain, LostStretch};
 
 /// Bytes of a hash.
 pub const HASH_LENGTH: usize = 32;
@@ -132,6 +132,16 @@ pub enum ChainFault {
     Parent { entry: String },
 }
 
+/// Entries of a chain that a book has lost and says so. What follows them is no gap.
+#[derive(Clone, Debug)]
+struct Hole {
+    chain: Chain,
+    from: u64,
+    to: u64,
+    /// Hash of the last of them.
+    head: Hash,
+}
+
 /// Last number and hash of one chain.
 #[derive(Clone, Debug)]
 struct End {
@@ -139,6 +149,18 @@ struct End {
     epoch: u32,
     number: u64,
     hash: Hash,
+    /// Lost stretches before it, as far as they have come back.
+    open: Vec<Open>,
+}
+
+/// A lost stretch: the entry before it, or the last that came back.
+#[derive(Clone, Debug)]
+struct Open {
+    number: u64,
+    hash: Hash,
+    /// Last number of the stretch and its hash.
+    to: u64,
+    head: Hash,
 }
 
 /// Follows the chains of all sites in one book, entry by entry in order of arrival.
@@ -148,6 +170,7 @@ pub struct Chains {
     ends: Vec<End>,
     /// Where the chain of the entry last seen stands among them.
     last: usize,
+    holes: Vec<Hole>,
     scratch: Vec<u8>,
 }
 
@@ -157,11 +180,43 @@ impl Chains {
         Self::default()
     }
 
+    /// Starts with nothing seen, in a book that says that it has lost these stretches. A head that
+    /// is no hash is linked to by no entry.
+    pub fn with_lost(lost: &[LostStretch]) -> Self {
+        let holes = lost.iter().filter_map(|l| {
+            let head = l.head.parse().ok()?;
+            Some(Hole { chain: l.chain.clone(), from: l.from, to: l.to, head })
+        });
+        Self { holes: holes.collect(), ..Self::default() }
+    }
+
+    /// Stretches that are lost and have not come back: site, epoch, first and last number.
+    pub fn missing(&self) -> impl Iterator<Item = (&str, u32, u64, u64)> {
+        self.ends.iter().flat_map(|end| {
+            let open = end.open.iter().filter(|open| open.number < open.to);
+            open.map(|open| (&*end.site, end.epoch, open.number + 1, open.to))
+        })
+    }
+
+    /// Whether what lies between two entries of a chain is told as lost, and the second links to it.
+    pub fn told_lost(&self, entry: &RawEntry, prev: &Hash, held_to: u64) -> bool {
+        self.holes.iter().any(|hole| {
+            hole.chain.epoch == entry.epoch
+                && hole.chain.site.as_str() == entry.site
+                && hole.to.checked_add(1) == Some(entry.number)
+                && hole.from <= held_to.saturating_add(1)
+                && hole.head == *prev
+        })
+    }
+
     /// Takes a known head, to go on from there.
     pub fn resume(&mut self, site: &str, epoch: u32, number: u64, hash: Hash) {
         match self.find(site, epoch) {
             Some(end) => (end.number, end.hash) = (number, hash),
-            None => self.ends.push(End { site: site.to_owned(), epoch, number, hash }),
+            None => {
+                let open = Vec::new();
+                self.ends.push(End { site: site.to_owned(), epoch, number, hash, open });
+            }
         }
     }
 
@@ -203,37 +258,89 @@ impl Chains {
         let content = || {
             if sound { Ok(()) } else { Err(ChainFault::Content { entry: label() }) }
         };
+        let held = self.find(&entry.site, entry.epoch).map(|end| end.number);
+        let lost_before = self.told_lost(entry, prev, held.unwrap_or(0));
         if let Some(end) = self.find(&entry.site, entry.epoch) {
-            if entry.number != end.number + 1 {
+            if entry.number <= end.number {
+                return end.comes_back(entry, prev, hash, content);
+            }
+            if entry.number == end.number + 1 {
+                if *prev != end.hash {
+                    return Err(ChainFault::Link { entry: label() });
+                }
+                content()?;
+            } else if lost_before {
+                content()?;
+                end.open.push(Open {
+                    number: end.number,
+                    hash: end.hash,
+                    to: entry.number - 1,
+                    head: *prev,
+                });
+            } else {
                 return Err(ChainFault::Gap { entry: label(), before: end.number });
             }
-            if *prev != end.hash {
-                return Err(ChainFault::Link { entry: label() });
-            }
-            content()?;
             (end.number, end.hash) = (entry.number, *hash);
             return Ok(());
         }
-        if entry.number != 1 {
-            return Err(ChainFault::Gap { entry: label(), before: 0 });
-        }
-        content()?;
-        if entry.epoch == 1 {
-            if *prev != Hash::NONE {
-                return Err(ChainFault::Link { entry: label() });
-            }
+        let mut open = Vec::new();
+        if entry.number == 1 {
+            content()?;
+            begins(entry, prev)?;
+        } else if lost_before {
+            content()?;
+            open.push(Open { number: 0, hash: Hash::NONE, to: entry.number - 1, head: *prev });
         } else {
-            check_parent(entry, prev)?;
+            return Err(ChainFault::Gap { entry: label(), before: 0 });
         }
         self.last = self.ends.len();
         self.ends.push(End {
             site: entry.site.clone(),
             epoch: entry.epoch,
-            number: 1,
+            number: entry.number,
             hash: *hash,
+            open,
         });
         Ok(())
     }
+}
+
+impl End {
+    /// Takes in an entry of a stretch that was lost.
+    fn comes_back(
+        &mut self,
+        entry: &RawEntry,
+        prev: &Hash,
+        hash: &Hash,
+        content: impl Fn() -> Result<(), ChainFault>,
+    ) -> Result<(), ChainFault> {
+        let before = self.number;
+        let awaited = |open: &&mut Open| open.number < entry.number && entry.number <= open.to;
+        let Some(open) = self.open.iter_mut().find(awaited) else {
+            return Err(ChainFault::Gap { entry: entry.label(), before });
+        };
+        if entry.number != open.number + 1 {
+            return Err(ChainFault::Gap { entry: entry.label(), before: open.number });
+        }
+        let last = entry.number == open.to && *hash != open.head;
+        if last || entry.number > 1 && *prev != open.hash {
+            return Err(ChainFault::Link { entry: entry.label() });
+        }
+        content()?;
+        if entry.number == 1 {
+            begins(entry, prev)?;
+        }
+        (open.number, open.hash) = (entry.number, *hash);
+        Ok(())
+    }
+}
+
+/// The first entry of a chain links to nothing, or to what it says that it continues.
+fn begins(entry: &RawEntry, prev: &Hash) -> Result<(), ChainFault> {
+    if entry.epoch > 1 {
+        return check_parent(entry, prev);
+    }
+    if *prev == Hash::NONE { Ok(()) } else { Err(ChainFault::Link { entry: entry.label() }) }
 }
 
 /// The first entry of a later epoch continues an entry of an earlier epoch of its site, whose hash
@@ -353,6 +460,41 @@ mod tests {
             chains.check(&links[1].0, &Hash::NONE, &links[1].2).unwrap_err(),
             ChainFault::Link { entry: "yard-2".to_owned() }
         );
+    }
+
+    #[test]
+    fn what_is_told_lost_is_no_gap_and_comes_back_link_by_link() {
+        let links = chained(&["{}", "{}", "{}", "{}", "{}"]);
+        let lost = |head: Hash| LostStretch {
+            chain: Chain { site: crate::model::Site::parse("yard").unwrap(), epoch: 1 },
+            from: 2,
+            to: 3,
+            head: head.to_string(),
+            unproven: false,
+        };
+        let check = |chains: &mut Chains, i: usize| {
+            let (e, prev, hash) = &links[i];
+            chains.check(e, prev, hash)
+        };
+        let mut untold = Chains::with_lost(&[lost(links[1].2)]);
+        check(&mut untold, 0).unwrap();
+        assert!(matches!(check(&mut untold, 3), Err(ChainFault::Gap { .. })));
+        let mut chains = Chains::with_lost(&[lost(links[2].2)]);
+        for i in [0, 3, 4] {
+            check(&mut chains, i).unwrap();
+        }
+        assert_eq!(chains.missing().collect::<Vec<_>>(), [("yard", 1, 2, 3)]);
+        assert!(matches!(check(&mut chains, 2), Err(ChainFault::Gap { .. })));
+        check(&mut chains, 1).unwrap();
+        assert!(matches!(check(&mut chains, 1), Err(ChainFault::Gap { .. })));
+        // Another third entry, sound by itself, is not the one that was lost.
+        let mut other = links[2].0.clone();
+        other.body = "[]".to_owned();
+        let hash = Hash::of_entry(&links[2].1, &other, &mut Vec::new());
+        assert!(matches!(chains.check(&other, &links[2].1, &hash), Err(ChainFault::Link { .. })));
+        check(&mut chains, 2).unwrap();
+        assert_eq!(chains.missing().count(), 0);
+        assert_eq!(chains.head("yard", 1), Some((5, links[4].2)));
     }
 
     fn epoch_entry(parent: Option<&str>) -> RawEntry {

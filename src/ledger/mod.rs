@@ -13,11 +13,11 @@ mod seal;
 mod strikes;
 
 pub use bundle::{
-    BUNDLE_FORMAT, BundleEnd, BundleError, BundleHeader, BundleItem, BundleLimits, BundleReader,
-    BundleWriter, Linked, Stretch,
+    BUNDLE_FORMAT, BUNDLE_FORMAT_WITH_LOST, BundleEnd, BundleError, BundleHeader, BundleItem,
+    BundleLimits, BundleReader, BundleWriter, Linked, Stretch,
 };
 pub use canonical::{CanonicalError, canonical_json};
 pub use chain::{ChainFault, Chains, HASH_LENGTH, Hash, HashTextError, digest, hex};
-pub use raw::{BODY_LIMIT, ENCODING, RawEntry, RawError};
+pub use raw::{BODY_LIMIT, ENCODING, RawEntry, RawError, chain_label};
 pub use seal::{KEY_LENGTH, KnownKeys, PublicKey, Seal, SealError, Sealer, SecretKey};
 pub use strikes::standing_strikes;

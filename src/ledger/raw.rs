@@ -88,6 +88,11 @@ pub enum RawError {
     Time { entry: String, source: TimeError },
 }
 
+/// The name of a chain as people write it; exists even when the site is no name.
+pub fn chain_label(site: &str, epoch: u32) -> String {
+    if epoch > 1 { format!("{site}/{epoch}") } else { site.to_owned() }
+}
+
 impl RawEntry {
     /// Gives a draft its place in a chain and its canonical form.
     pub fn write(
@@ -127,8 +132,7 @@ impl RawEntry {
 
     /// The name as people write it, for messages; exists even when the columns are damaged.
     pub fn label(&self) -> String {
-        let epoch = if self.epoch > 1 { format!("/{}", self.epoch) } else { String::new() };
-        format!("{}{epoch}-{}", self.site, self.number)
+        format!("{}-{}", chain_label(&self.site, self.epoch), self.number)
     }
 
     /// The chain that it belongs to.

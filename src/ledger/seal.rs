@@ -9,8 +9,10 @@ use serde::{Deserialize, Serialize};
 use super::chain::{Hash, hex};
 use crate::model::{EntryId, NameError, Site};
 
-/// Domain tag: a signature under a head is no signature under anything else.
+/// Domain tags: a signature under a head is no signature under anything else. The second is that of
+/// a seal which says when it was made.
 const TAG: &[u8] = b"pipelore seal 1\0";
+const TAG_WITH_TIME: &[u8] = b"pipelore seal 2\0";
 
 /// Bytes of a key and of the seed that it is made from.
 pub const KEY_LENGTH: usize = 32;
@@ -59,14 +61,21 @@ pub struct Seal {
     /// Public key, lower-case hex.
     pub key: String,
     pub signature: String,
+    /// When it was made, as the sealer's clock said; absent in seals of before they said it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub at: Option<String>,
 }
 
-/// What is signed: a tag, the name with its length, the hash.
-fn message(entry: &EntryId, hash: &Hash) -> Vec<u8> {
-    let name = entry.to_string();
-    let mut out = TAG.to_vec();
-    out.extend_from_slice(&(name.len() as u64).to_be_bytes());
-    out.extend_from_slice(name.as_bytes());
+/// What is signed: a tag, the name with its length, the hash; and the time with its length. The name
+/// counts the entries of the chain.
+fn message(entry: &EntryId, hash: &Hash, at: Option<&str>) -> Vec<u8> {
+    let mut out = if at.is_some() { TAG_WITH_TIME } else { TAG }.to_vec();
+    let mut text = |text: &str| {
+        out.extend_from_slice(&(text.len() as u64).to_be_bytes());
+        out.extend_from_slice(text.as_bytes());
+    };
+    text(&entry.to_string());
+    at.into_iter().for_each(&mut text);
     out.extend_from_slice(&hash.0);
     out
 }
@@ -142,7 +151,7 @@ impl SecretKey {
     }
 
     /// Seals a head of the key's site.
-    pub fn seal(&self, entry: &EntryId, hash: &Hash) -> Result<Seal, SealError> {
+    pub fn seal(&self, entry: &EntryId, hash: &Hash, at: &str) -> Result<Seal, SealError> {
         if entry.chain.site != self.site {
             return Err(SealError::OtherSite {
                 entry: entry.to_string(),
@@ -153,7 +162,8 @@ impl SecretKey {
             entry: entry.clone(),
             hash: *hash,
             key: hex(self.key.verifying_key().as_bytes()),
-            signature: hex(&self.key.sign(&message(entry, hash)).to_bytes()),
+            signature: hex(&self.key.sign(&message(entry, hash, Some(at))).to_bytes()),
+            at: Some(at.to_owned()),
         })
     }
 }
@@ -169,6 +179,16 @@ pub struct PublicKey {
 }
 
 impl PublicKey {
+    /// Reads a key of a site.
+    pub fn parse(site: &str, key: &str, holder: &str) -> Result<Self, SealError> {
+        verifying(key).ok_or_else(|| SealError::Key(key.to_owned()))?;
+        Ok(Self {
+            site: Site::parse(site)?,
+            key: key.trim().to_ascii_lowercase(),
+            holder: holder.to_owned(),
+        })
+    }
+
     /// The key as an item of a file of known keys.
     pub fn to_text(&self) -> String {
         let holder = toml::Value::String(self.holder.clone());
@@ -213,15 +233,20 @@ impl KnownKeys {
     pub fn parse(text: &str) -> Result<Self, SealError> {
         let t: KnownText =
             toml::from_str(text).map_err(|e| SealError::Keys(e.message().to_owned()))?;
-        let keys = t.key.into_iter().map(|k| {
-            verifying(&k.ed25519).ok_or_else(|| SealError::Key(k.ed25519.clone()))?;
-            Ok(PublicKey {
-                site: Site::parse(&k.site)?,
-                key: k.ed25519.trim().to_ascii_lowercase(),
-                holder: k.holder,
-            })
-        });
+        let keys = t.key.into_iter().map(|k| PublicKey::parse(&k.site, &k.ed25519, &k.holder));
         keys.collect::<Result<_, SealError>>().map(Self)
+    }
+
+    /// The keys themselves.
+    pub fn keys(&self) -> &[PublicKey] {
+        &self.0
+    }
+
+    /// These and others.
+    #[must_use]
+    pub fn with(mut self, others: impl IntoIterator<Item = PublicKey>) -> Self {
+        self.0.extend(others);
+        self
     }
 }
 
@@ -240,7 +265,8 @@ impl Seal {
         let broken = || SealError::Signature { entry: entry.clone() };
         let signature = Signature::from_bytes(&from_hex(&self.signature).ok_or_else(broken)?);
         // The strict form refuses signatures that more than one key or text could pass for.
-        key.verify_strict(&message(&self.entry, &self.hash), &signature).map_err(|_| broken())?;
+        let message = message(&self.entry, &self.hash, self.at.as_deref());
+        key.verify_strict(&message, &signature).map_err(|_| broken())?;
         let same = |k: &&PublicKey| k.key == self.key.to_ascii_lowercase();
         let of_site = known.0.iter().filter(same).find(|k| k.site == self.entry.chain.site);
         match (of_site, known.0.iter().find(same)) {
@@ -285,10 +311,12 @@ mod tests {
         let (entry, hash) = head();
         let key = secret("rig_14", 1);
         let known = KnownKeys::parse(&key.public("Rig 14").to_text()).unwrap();
-        let seal = key.seal(&entry, &hash).unwrap();
+        let seal = key.seal(&entry, &hash, "2026-03-05T08:00:00+01:00").unwrap();
         assert_eq!(seal.check(&known).unwrap(), Sealer::Known("Rig 14".to_owned()));
         assert_eq!(seal.check(&KnownKeys::default()).unwrap(), Sealer::Unknown);
-        let changed: [fn(&mut Seal); 5] = [
+        let changed: [fn(&mut Seal); 7] = [
+            |s| s.at = None,
+            |s| s.at = Some("2026-03-04T08:00:00+01:00".to_owned()),
             |s| s.entry.number += 1,
             |s| s.entry.chain.epoch = 2,
             |s| s.hash.0[0] ^= 1,
@@ -309,11 +337,12 @@ mod tests {
     fn a_key_seals_for_its_own_site() {
         let (entry, hash) = head();
         let stranger = secret("yard", 2);
-        assert!(stranger.seal(&entry, &hash).is_err());
+        assert!(stranger.seal(&entry, &hash, "2026-03-05T08:00:00+01:00").is_err());
         // A forger signs all the same; the receiver knows whose key it is.
         let forged = Seal {
             key: stranger.public("").key,
-            signature: hex(&stranger.key.sign(&message(&entry, &hash)).to_bytes()),
+            signature: hex(&stranger.key.sign(&message(&entry, &hash, None)).to_bytes()),
+            at: None,
             entry,
             hash,
         };

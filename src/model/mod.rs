@@ -24,6 +24,6 @@ pub(crate) use vocab::vocabulary;
 pub use vocab::{
     Activity, Adopted, Assumption, Call, CheckKind, Class, Component, End, Environment, EventKind,
     FailureKind, InstrumentKind, Method, Place, Provenance, ReadingKind, RulingKind, RunGrade,
-    Scope, SetKind, Status, TorqueVerdict, Vocabulary, WordError, Work, fold, join_blanks,
+    Scope, SetKind, Status, TorqueVerdict, Vocabulary, WordError, Work, article, fold, join_blanks,
     nearest_word,
 };

@@ -13,7 +13,8 @@ pub struct WordError {
     pub known: Vec<&'static str>,
 }
 
-fn article(word: &str) -> &'static str {
+/// The article before a word.
+pub fn article(word: &str) -> &'static str {
     if word.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" }
 }
 

@@ -59,6 +59,17 @@ pub struct Limit {
     pub driver: Option<Driver>,
 }
 
+impl Rule {
+    /// What moves it, in words; nothing that is foreseen for a value that use alone does not move.
+    pub fn moved_by(&self) -> Option<&'static str> {
+        match &self.limit {
+            Some(limit) => limit.driver.map(Driver::words),
+            // A filter that will hold though nothing happens.
+            None => Some(Driver::Time.words()),
+        }
+    }
+}
+
 /// The use that moves a value of a rule.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Deserialize)]
 #[serde(rename_all = "snake_case")]

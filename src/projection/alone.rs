@@ -6,7 +6,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::ledger::digest;
+use crate::ledger::{PublicKey, digest};
 use crate::model::{
     Body, Clock, Entry, EntryId, HoleSection, IdentityBody, MakeupPattern, Moment, Qty, Reading,
     RunBody, Stated, SurveyBody, TallyLine,
@@ -37,6 +37,9 @@ pub fn wrong_by_itself(entry: &Entry) -> Result<(), String> {
         }
     }
     match &entry.body {
+        Body::Key(b) => {
+            PublicKey::parse(&b.site, &b.key, &b.holder).map(|_| ()).map_err(|e| e.to_string())
+        }
         Body::Survey(b) => survey(b),
         Body::Run(b) => run(b, entry.effective),
         Body::Joint(b) => {

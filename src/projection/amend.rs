@@ -2,12 +2,135 @@
 
 use serde_json::Value;
 
-use crate::model::{AmendBody, Body, Entry, EntryKind, FieldChange, Moment};
+use crate::model::{
+    AmendBody, Body, End, Entry, EntryKind, FieldChange, FindingLine, Moment, Reading, ReadingKind,
+    Vocabulary,
+};
 
 use super::alone::wrong_by_itself;
 
 /// Stands for the effective time of the entry among the fields of its body.
 pub const EFFECTIVE: &str = "effective";
+
+/// A part of a list of a body that is amended by itself: two sites that correct two readings of one
+/// inspection do not undo each other.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Part {
+    /// The readings of one kind, on one end where it has ends.
+    Readings(ReadingKind, Option<End>),
+    /// The findings on an end, or else on the tube and the joint as a whole.
+    Findings(Option<End>),
+}
+
+const READINGS: &str = "readings";
+const FINDINGS: &str = "findings";
+/// The findings that are on no end.
+const OF_TUBE: &str = "tube";
+
+impl Part {
+    /// As it stands in an amendment: `readings:wall`, `readings:pin:tj_od`, `findings:box`.
+    pub fn field(self) -> String {
+        match self {
+            Self::Readings(what, None) => format!("{READINGS}:{}", what.word()),
+            Self::Readings(what, Some(end)) => format!("{READINGS}:{}:{}", end.word(), what.word()),
+            Self::Findings(end) => format!("{FINDINGS}:{}", end.map_or(OF_TUBE, |end| end.word())),
+        }
+    }
+
+    /// The part that a field of an amendment names.
+    fn named(field: &str) -> Option<Self> {
+        let (list, of) = field.split_once(':')?;
+        match list {
+            READINGS => {
+                let (end, what) = match of.split_once(':') {
+                    Some((end, what)) => (Some(End::from_word(end).ok()?), what),
+                    None => (None, of),
+                };
+                Some(Self::Readings(ReadingKind::from_word(what).ok()?, end))
+            }
+            FINDINGS if of == OF_TUBE => Some(Self::Findings(None)),
+            FINDINGS => Some(Self::Findings(Some(End::from_word(of).ok()?))),
+            _ => None,
+        }
+    }
+
+    fn holds(self, reading: &Reading) -> bool {
+        self == Self::Readings(reading.what, reading.end)
+    }
+
+    fn has(self, finding: &FindingLine) -> bool {
+        self == Self::Findings(finding.end)
+    }
+
+    /// What a body says of it now; nothing where it says nothing, or has no such list.
+    pub fn said(self, body: &Body) -> Option<Value> {
+        let said = match self {
+            Self::Readings(..) => serde_json::to_value(
+                readings(body)?.iter().filter(|r| self.holds(r)).collect::<Vec<_>>(),
+            ),
+            Self::Findings(_) => {
+                let Body::Inspection(b) = body else { return None };
+                serde_json::to_value(b.findings.iter().filter(|f| self.has(f)).collect::<Vec<_>>())
+            }
+        };
+        said.ok().filter(|list| list.as_array().is_some_and(|list| !list.is_empty()))
+    }
+
+    /// Puts other readings or findings in the place of those that a body has of it.
+    fn put(self, body: &mut Body, is: Option<&Value>) -> Result<(), String> {
+        let none = format!("an entry of kind {} has none", body.kind().word());
+        match self {
+            Self::Readings(..) => {
+                let list = readings_mut(body).ok_or(none)?;
+                replace(list, is, |r| self.holds(r))
+            }
+            Self::Findings(_) => {
+                let Body::Inspection(b) = body else { return Err(none) };
+                replace(&mut b.findings, is, |f| self.has(f))
+            }
+        }
+    }
+}
+
+/// The readings of a body that has a list of them.
+pub fn readings(body: &Body) -> Option<&[Reading]> {
+    if let Body::Inspection(b) = body {
+        Some(&b.readings)
+    } else if let Body::Repair(b) = body {
+        Some(&b.results)
+    } else {
+        None
+    }
+}
+
+fn readings_mut(body: &mut Body) -> Option<&mut Vec<Reading>> {
+    if let Body::Inspection(b) = body {
+        Some(&mut b.readings)
+    } else if let Body::Repair(b) = body {
+        Some(&mut b.results)
+    } else {
+        None
+    }
+}
+
+/// Puts others in the place of those of a list that are meant, where the first of them stood.
+fn replace<T: serde::de::DeserializeOwned>(
+    list: &mut Vec<T>,
+    is: Option<&Value>,
+    meant: impl Fn(&T) -> bool,
+) -> Result<(), String> {
+    let others: Vec<T> = match is {
+        Some(value) => serde_json::from_value(value.clone()).map_err(|e| e.to_string())?,
+        None => Vec::new(),
+    };
+    if !others.iter().all(&meant) {
+        return Err("it says something of another reading or finding".to_owned());
+    }
+    let at = list.iter().position(&meant).unwrap_or(list.len());
+    list.retain(|held| !meant(held));
+    list.splice(at..at, others);
+    Ok(())
+}
 
 /// Whether fields of entries of a kind can be amended. What says by itself who counts, by what the
 /// book judges and what came from where is struck and written anew.
@@ -35,6 +158,7 @@ pub const fn is_amendable(kind: EntryKind) -> bool {
         | K::Arrival
         | K::Epoch
         | K::Clock
+        | K::Key
         | K::Note
         | K::Strike
         | K::Amend => false,
@@ -62,8 +186,16 @@ pub fn with_changes(entry: &Entry, by: &AmendBody) -> Result<Entry, String> {
         return Err(format!("an entry of kind {} is not amended", kind.word()));
     }
     let mut out = entry.clone();
-    let mut body = fields(&entry.body)?;
     for FieldChange { field, is, .. } in &by.changes {
+        if let Some(part) = Part::named(field) {
+            part.put(&mut out.body, is.as_ref())?;
+        }
+    }
+    let mut body = fields(&out.body)?;
+    for FieldChange { field, is, .. } in &by.changes {
+        if Part::named(field).is_some() {
+            continue;
+        }
         if field == EFFECTIVE {
             let moment = is.clone().ok_or("the date of a fact cannot be taken away")?;
             out.effective = serde_json::from_value::<Moment>(moment).map_err(|e| e.to_string())?;

@@ -60,7 +60,7 @@ pub fn add_placed(sums: &mut Sums, share: &Share, exact: bool) {
 /// What one run, or a part of one, adds.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Share {
-    /// Its figures; damage and turns above the no-fatigue bend at the places of *now*, wherever those
+    /// Its figures; those that stand at places of the joint at the places of *now*, wherever those
     /// were in the run.
     pub figures: Figures,
     /// It is known how the places of now lie to those of the run; else theirs is no less than that of
@@ -128,9 +128,9 @@ impl Shift {
         }
     }
 
-    /// Turns above the no-fatigue bend at the places of now: of two places of the run that one of now
-    /// lies between the larger, for a count above a limit falls off nobody knows how.
-    fn over_limit(self, turns: [Option<i64>; 3]) -> [Option<i64>; 3] {
+    /// Turns and hours of a state at the places of now: of two places of the run that one of now lies
+    /// between the larger, for a count above a limit falls off nobody knows how.
+    fn count(self, turns: [Option<i64>; 3]) -> [Option<i64>; 3] {
         match self {
             Self::None => turns,
             Self::By(then, now) => at_places(&now, &then, turns, |_, _, _, a, b| a.max(b)),
@@ -197,7 +197,7 @@ impl Share {
 
     /// Puts what adds up at the places of a run where the places are now.
     pub fn put(&mut self, run: &Figures, shift: Shift) {
-        self.figures.put(shift.damage(run.damage()), shift.over_limit(run.over_limit()));
+        self.figures.put(run, |damage| shift.damage(damage), |count| shift.count(count));
         self.placed = shift != Shift::Unknown;
     }
 
@@ -237,7 +237,7 @@ impl Share {
         let mut figures = self.figures.after(&before.figures, &part.after);
         if !self.placed {
             // What is least of the whole less what is least of a part bounds nothing.
-            figures.put([None; 3], [None; 3]);
+            figures.put(&Figures::default(), |_| [None; 3], |_| [None; 3]);
         }
         Self { figures, placed: self.placed, histogram }
     }

@@ -179,6 +179,13 @@ impl Column {
         Self { measure, bounded, ..Self::plain(field.name(), &title) }
     }
 
+    /// The same column for machines alone.
+    #[must_use]
+    pub fn for_machines(mut self) -> Self {
+        self.machine = true;
+        self
+    }
+
     /// Whether what a row says was decided, for machines: people read it below the table.
     pub fn decided() -> Self {
         Self { machine: true, ..Self::plain("decided", "decided") }
@@ -279,6 +286,9 @@ impl Cell {
 pub(super) fn plain(word: &str) -> String {
     word.replace('_', " ")
 }
+
+/// The places of a joint at which figures stand.
+pub const PLACES: [&str; 3] = ["pin end", "middle", "box end"];
 
 /// Names of a list, so many at most; the rest is counted.
 pub fn named(names: &[String], most: usize) -> String {

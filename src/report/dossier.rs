@@ -17,8 +17,8 @@ use super::life::{Life, Reader, Seen};
 use super::lookup::in_string;
 use super::trace::{self, describe};
 use super::{
-    Block, Cell, Column, Fact, Present, Report, ReportError, Table, assess, failure, graphs,
-    instant, kin, method,
+    Block, Cell, Column, Fact, Present, Report, ReportError, Table, assess, due, failure, graphs,
+    instant, kin, method, range,
 };
 
 /// Sisters shown in a dossier.
@@ -27,7 +27,7 @@ const SISTERS: usize = 12;
 /// The dossier of one joint.
 pub fn of_joint(book: &mut Book, joint: i64, present: &Present) -> Result<Report, ReportError> {
     let called = trace::failed_rules(book, joint, present)?;
-    let standing = fitness::standing(book, &[joint], present)?.pop();
+    let standing = due::standing(book, joint, present)?;
     let reader = Reader::in_units(book, present.units);
     let life = reader.life(joint)?;
     let clock = present.clock;
@@ -39,7 +39,7 @@ pub fn of_joint(book: &mut Book, joint: i64, present: &Present) -> Result<Report
     for block in failure::blocks(&reader, &life, called.as_deref(), clock)? {
         report.push(block);
     }
-    used(&life, present, &mut report);
+    used(&reader, &life, present, &mut report)?;
     measured(&reader, &life, standing.as_ref(), present, &mut report)?;
     report.push(Block::Heading("Sisters".to_owned()));
     let asked = kin::Options { limit: SISTERS, now: present.now, clock };
@@ -70,7 +70,7 @@ pub fn of_string(book: &mut Book, string: &str, present: &Present) -> Result<Rep
     let clock = present.clock;
     let mut report = Report::new("dossier");
     report.push(Block::Heading("Index".to_owned()));
-    report.push(Block::Table(index(&rows, &told, clock)));
+    report.push(Block::Table(index(&rows, &told, present)));
     report.push(fitness::caution());
     let mut entries = BTreeMap::new();
     for row in &rows {
@@ -105,11 +105,13 @@ fn push(chart: Chart, report: &mut Report) {
     }
 }
 
-fn index(rows: &[JointRow], told: &[(Appraisal, Told)], clock: Clock) -> Table {
+fn index(rows: &[JointRow], told: &[(Appraisal, Told)], present: &Present) -> Table {
+    let [searched, not_judged] = fitness::last_columns();
     let row = |r: &JointRow| {
         let told = told.iter().find(|(a, _)| a.position == r.joint);
-        let missing = || [Cell::Missing, Cell::Missing, Cell::Missing];
-        let [fit, because, searches] = told.map_or_else(missing, |(_, t)| fitness::row_of(t));
+        let missing = || std::array::from_fn(|_| Cell::Missing);
+        let row_of = |(_, t): &(Appraisal, Told)| fitness::row_of(t, present.units);
+        let [fit, because, searches, not_judged] = told.map_or_else(missing, row_of);
         let class = r.class.map(|c| c.word().replace('_', " "));
         vec![
             Cell::Text(r.serial.clone()),
@@ -118,13 +120,14 @@ fn index(rows: &[JointRow], told: &[(Appraisal, Told)], clock: Clock) -> Table {
             Cell::number(r.wall),
             Cell::from(r.totals.hours),
             Cell::from(r.totals.damage),
-            r.inspected.map_or(Cell::Missing, |at| instant(at, clock)),
+            r.inspected.map_or(Cell::Missing, |at| instant(at, present.clock)),
             Cell::Number(r.open_findings),
             Cell::word(r.status),
             Cell::text(r.location.as_deref()),
             Cell::text(r.out_reason.as_deref()),
             because,
             searches,
+            not_judged,
         ]
     };
     Table {
@@ -142,7 +145,8 @@ fn index(rows: &[JointRow], told: &[(Appraisal, Told)], clock: Clock) -> Table {
             Column::field(JointRow::location()),
             Column::field(JointRow::out()).dispensable(1),
             Column::field(JointRow::unfit_because()).titled("because"),
-            Column::plain("crack_searches", "crack searches"),
+            searched,
+            not_judged,
         ],
         rows: rows.iter().map(row).collect(),
         empty: String::new(),
@@ -203,7 +207,12 @@ fn verdict(
 }
 
 /// What its runs used up.
-fn used(life: &Life, present: &Present, report: &mut Report) {
+fn used(
+    reader: &Reader<'_>,
+    life: &Life,
+    present: &Present,
+    report: &mut Report,
+) -> Result<(), ReportError> {
     report.push(Block::Heading("Use".to_owned()));
     push(graphs::damage(life, present.units, present.clock), report);
     push(graphs::turns(&life.row.totals.histogram, present.units), report);
@@ -213,8 +222,16 @@ fn used(life: &Life, present: &Present, report: &mut Report) {
     if life.runs.is_empty() {
         report.push(Block::Text("this joint has no run in the book".to_owned()));
     } else {
+        report.push(super::exposure::life(&life.row));
+        let lives = range::of_lives(reader.book, &[life.row.joint])?;
+        if let Some((whole, _)) = lives.get(&life.row.joint) {
+            report.push(range::of_life(whole));
+            report.push(range::doubts(&[whole]));
+            report.push(Block::Note(range::SAID.to_owned()));
+        }
         report.push(Block::Note(super::exposure::RANKING.to_owned()));
     }
+    Ok(())
 }
 
 /// What was measured on it, and how it was made up.

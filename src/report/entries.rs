@@ -141,6 +141,7 @@ fn about(body: &Body) -> Option<String> {
         Body::Strike(b) => Some(b.entry.to_string()),
         Body::Amend(b) => Some(format!("{}: {}", b.entry, changes(b))),
         Body::Clock(b) => Some(b.clock.clone()),
+        Body::Key(b) => Some(b.site.clone()),
         Body::Note(b) => match &b.about {
             Some(entry) => Some(entry.to_string()),
             None => serials(body),

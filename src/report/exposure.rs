@@ -4,67 +4,61 @@ use std::collections::BTreeMap;
 
 use crate::model::{Clock, Histogram, Vocabulary};
 use crate::projection::exposure::{assumptions, effect, flag_names};
-use crate::schema::{Figures, JointRow, JointRunRow, Rows, RunRow, Totals};
+use crate::schema::{Bounds, Figures, JointRow, JointRunRow, Rows, RunRow, Totals};
 use crate::store::Book;
 use crate::units::Measure;
 
 use super::lookup::{find_run, from_the_bit, joint_row, runs_of};
+use super::range;
 use super::{Bars, Block, Cell, Column, Fact, Report, ReportError, Table, instant};
 
 /// Cautions that stand beside every damage figure.
 pub(super) const RANKING: &str = "damage is a ranking index computed from survey, tally and log: it says which \
      joints were used up most, not how long one will last; the survey is smoother than the hole, \
-     and no allowance for that is made unless the method states one";
+     and no allowance for that is in the figure unless the method states one";
 
-fn columns() -> Vec<Column> {
-    vec![
-        Column::field(Figures::hours()),
-        Column::field(Figures::revolutions()).dispensable(2),
-        Column::field(Figures::max_dogleg()),
-        Column::field(Figures::max_tension()).dispensable(3),
-        Column::of("max_bending", "bending", Measure::Stress).dispensable(4),
-        Column::field(Totals::damage()),
-        Column::field(Figures::damage_pin()).dispensable(5),
-        Column::field(Figures::damage_middle()).dispensable(5),
-        Column::field(Figures::damage_box()).dispensable(5),
-        Column::field(Totals::over_limit()).dispensable(6),
-        Column::field(Figures::cased_hours()).dispensable(7),
-        Column::field(Figures::side_work()).dispensable(8),
-        Column::field(Figures::footage()).dispensable(6),
-        Column::field(Figures::bending_pin()).dispensable(9),
-        Column::field(Figures::bending_middle()).dispensable(9),
-        Column::field(Figures::bending_box()).dispensable(9),
-        Column::field(Figures::over_limit_pin()).dispensable(10),
-        Column::field(Figures::over_limit_middle()).dispensable(10),
-        Column::field(Figures::over_limit_box()).dispensable(10),
+/// A figure of a joint's run: its column, and how narrow a screen leaves it out.
+type Shown = (Column, u8, fn(&JointRunRow) -> Option<i64>);
+
+fn shown() -> [Shown; 28] {
+    [
+        (Column::field(Figures::hours()), 0, |r| r.figures.hours),
+        (Column::field(Figures::revolutions()), 2, |r| r.figures.revolutions),
+        (Column::field(Figures::max_dogleg()), 0, |r| r.figures.max_dogleg),
+        (Column::field(Figures::max_tension()), 3, |r| r.figures.max_tension),
+        (Column::of("max_bending", "bending", Measure::Stress), 4, |r| r.figures.worst_bending()),
+        (Column::field(Totals::damage()), 0, |r| r.figures.worst_damage()),
+        (Column::field(Figures::damage_pin()), 5, |r| r.figures.damage_pin),
+        (Column::field(Figures::damage_middle()), 5, |r| r.figures.damage_middle),
+        (Column::field(Figures::damage_box()), 5, |r| r.figures.damage_box),
+        (Column::field(Totals::over_limit()), 6, |r| r.figures.worst_over_limit()),
+        (Column::field(Totals::compression_hours()), 7, |r| r.figures.worst_compression()),
+        (Column::field(Totals::contact_hours()), 7, |r| r.figures.worst_contact()),
+        (Column::field(Totals::buckled_hours()), 7, |r| r.figures.buckled_hours),
+        (Column::field(Figures::cased_hours()), 8, |r| r.figures.cased_hours),
+        (Column::field(Figures::side_work()), 8, |r| r.figures.side_work),
+        (Column::field(Figures::footage()), 6, |r| r.figures.footage),
+        (Column::field(Figures::bending_pin()), 9, |r| r.figures.bending_pin),
+        (Column::field(Figures::bending_middle()), 9, |r| r.figures.bending_middle),
+        (Column::field(Figures::bending_box()), 9, |r| r.figures.bending_box),
+        (Column::field(Figures::over_limit_pin()), 10, |r| r.figures.over_limit_pin),
+        (Column::field(Figures::over_limit_middle()), 10, |r| r.figures.over_limit_middle),
+        (Column::field(Figures::over_limit_box()), 10, |r| r.figures.over_limit_box),
+        (Column::field(Figures::compression_pin()), 11, |r| r.figures.compression_pin),
+        (Column::field(Figures::compression_middle()), 11, |r| r.figures.compression_middle),
+        (Column::field(Figures::compression_box()), 11, |r| r.figures.compression_box),
+        (Column::field(Figures::contact_pin()), 12, |r| r.figures.contact_pin),
+        (Column::field(Figures::contact_middle()), 12, |r| r.figures.contact_middle),
+        (Column::field(Figures::contact_box()), 12, |r| r.figures.contact_box),
     ]
 }
 
-fn cells(r: &JointRunRow) -> Vec<Cell> {
-    [
-        r.figures.hours,
-        r.figures.revolutions,
-        r.figures.max_dogleg,
-        r.figures.max_tension,
-        r.figures.worst_bending(),
-        r.figures.worst_damage(),
-        r.figures.damage_pin,
-        r.figures.damage_middle,
-        r.figures.damage_box,
-        r.figures.worst_over_limit(),
-        r.figures.cased_hours,
-        r.figures.side_work,
-        r.figures.footage,
-        r.figures.bending_pin,
-        r.figures.bending_middle,
-        r.figures.bending_box,
-        r.figures.over_limit_pin,
-        r.figures.over_limit_middle,
-        r.figures.over_limit_box,
-    ]
-    .into_iter()
-    .map(Cell::number)
-    .collect()
+fn columns() -> impl Iterator<Item = Column> {
+    shown().into_iter().map(|(column, n, _)| if n == 0 { column } else { column.dispensable(n) })
+}
+
+fn cells(r: &JointRunRow) -> impl Iterator<Item = Cell> {
+    shown().into_iter().map(|(_, _, value)| Cell::number(value(r)))
 }
 
 /// Every joint of a run, from the bit up.
@@ -90,7 +84,11 @@ pub fn of_run(book: &Book, name: &str, clock: Clock) -> Result<Report, ReportErr
         empty: "no joint of the book was in this run".to_owned(),
         below: None,
     };
+    let ranged = range::of_run(book, run.run, &rows)?;
+    let stands = range::places(&ranged);
     table.columns.extend(columns());
+    table.columns.extend(range::columns(4));
+    table.columns.push(Column::plain("may_stand", "place by\ndamage").dispensable(4));
     for r in &rows {
         let mut row = vec![
             Cell::Number(r.position),
@@ -98,10 +96,13 @@ pub fn of_run(book: &Book, name: &str, clock: Clock) -> Result<Report, ReportErr
             Cell::Number(r.from_bit),
         ];
         row.extend(cells(r));
+        row.extend(range::cells(ranged.get(&r.joint)));
+        row.push(range::place_cell(stands.get(&r.joint)));
         table.rows.push(row);
     }
     report.push(Block::Table(table));
     report.push(bars_along(&rows));
+    report.push(range::doubts(&ranged.values().collect::<Vec<_>>()));
     for note in notes(&run, &rows) {
         report.push(Block::Note(note));
     }
@@ -128,8 +129,8 @@ fn facts_of(run: &RunRow, clock: Clock) -> Block {
     }
 }
 
-/// Damage along the string, in stretches of equal numbers of joints.
-/// Damage along the string; a stretch of which nobody knows any has no bar.
+/// Damage along the string, in stretches of equal numbers of joints; one of which nobody knows any has
+/// no bar.
 fn bars_along(rows: &[JointRunRow]) -> Block {
     let stretch = rows.len().div_ceil(24).max(1);
     let bars = rows
@@ -175,6 +176,7 @@ fn notes(run: &RunRow, rows: &[JointRunRow]) -> Vec<String> {
         ));
     }
     notes.extend(limits(rows));
+    notes.push(range::SAID.to_owned());
     notes.push(RANKING.to_owned());
     notes
 }
@@ -240,7 +242,10 @@ pub fn of_joint(book: &Book, joint: i64, clock: Clock) -> Result<Report, ReportE
         empty: "this joint has no run in the book".to_owned(),
         below: None,
     };
+    let lives = range::of_lives(book, &[joint])?;
+    let life_range = lives.get(&joint);
     table.columns.extend(columns());
+    table.columns.extend(range::columns(4));
     for r in &runs {
         let run = names.get(&r.run);
         let mut cells_of = vec![
@@ -250,34 +255,72 @@ pub fn of_joint(book: &Book, joint: i64, clock: Clock) -> Result<Report, ReportE
             Cell::Number(r.position),
         ];
         cells_of.extend(cells(r));
+        cells_of.extend(range::cells(life_range.and_then(|l| l.1.get(&r.run))));
         table.rows.push(cells_of);
     }
     report.push(Block::Table(table));
-    report.push(Block::Facts {
-        name: "life",
-        facts: vec![
-            Fact::field(Totals::hours(), row.totals.hours),
-            Fact::field(Totals::revolutions(), row.totals.revolutions),
-            Fact::field(Totals::footage(), row.totals.footage),
-            Fact::field(Totals::damage(), row.totals.damage),
-            Fact::field(JointRow::damage_pin(), row.damage_pin).labelled("  at the pin end"),
-            Fact::field(JointRow::damage_middle(), row.damage_middle).labelled("  in the middle"),
-            Fact::field(JointRow::damage_box(), row.damage_box).labelled("  at the box end"),
-            Fact::field(Totals::over_limit(), row.totals.over_limit),
-            Fact::field(JointRow::over_limit_pin(), row.over_limit_pin)
-                .labelled("  at the pin end"),
-            Fact::field(JointRow::over_limit_middle(), row.over_limit_middle)
-                .labelled("  in the middle"),
-            Fact::field(JointRow::over_limit_box(), row.over_limit_box)
-                .labelled("  at the box end"),
-        ],
-    });
+    report.push(life(&row));
+    if let Some((whole, _)) = life_range {
+        report.push(range::of_life(whole));
+        report.push(range::doubts(&[whole]));
+        report.push(Block::Note(range::SAID.to_owned()));
+    }
     if let Ok(histogram) = Histogram::decode(&row.totals.histogram) {
         report.push(by_dogleg(&histogram));
     }
     report.blocks.extend(limits(&runs).into_iter().map(Block::Note));
     report.push(Block::Note(RANKING.to_owned()));
     Ok(report)
+}
+
+/// What its runs add up to, and at each place of it.
+pub(super) fn life(row: &JointRow) -> Block {
+    const AT: [&str; 3] = ["  at the pin end", "  in the middle", "  at the box end"];
+    let placed = |worst: Fact, places: [Fact; 3]| {
+        // Where the worst place has none the others have none either.
+        let told = worst.value != Cell::from(Bounds::exact(0));
+        let each = places.into_iter().zip(AT).map(|(fact, at)| fact.labelled(at));
+        std::iter::once(worst).chain(each.filter(|_| told)).collect::<Vec<_>>()
+    };
+    let mut facts = vec![
+        Fact::field(Totals::hours(), row.totals.hours),
+        Fact::field(Totals::revolutions(), row.totals.revolutions),
+        Fact::field(Totals::footage(), row.totals.footage),
+    ];
+    facts.extend(placed(
+        Fact::field(Totals::damage(), row.totals.damage),
+        [
+            Fact::field(JointRow::damage_pin(), row.damage_pin),
+            Fact::field(JointRow::damage_middle(), row.damage_middle),
+            Fact::field(JointRow::damage_box(), row.damage_box),
+        ],
+    ));
+    facts.extend(placed(
+        Fact::field(Totals::over_limit(), row.totals.over_limit),
+        [
+            Fact::field(JointRow::over_limit_pin(), row.over_limit_pin),
+            Fact::field(JointRow::over_limit_middle(), row.over_limit_middle),
+            Fact::field(JointRow::over_limit_box(), row.over_limit_box),
+        ],
+    ));
+    facts.extend(placed(
+        Fact::field(Totals::compression_hours(), row.totals.compression_hours),
+        [
+            Fact::field(JointRow::compression_pin(), row.compression_pin),
+            Fact::field(JointRow::compression_middle(), row.compression_middle),
+            Fact::field(JointRow::compression_box(), row.compression_box),
+        ],
+    ));
+    facts.extend(placed(
+        Fact::field(Totals::contact_hours(), row.totals.contact_hours),
+        [
+            Fact::field(JointRow::contact_pin(), row.contact_pin),
+            Fact::field(JointRow::contact_middle(), row.contact_middle),
+            Fact::field(JointRow::contact_box(), row.contact_box),
+        ],
+    ));
+    facts.push(Fact::field(Totals::buckled_hours(), row.totals.buckled_hours));
+    Block::Facts { name: "life", facts }
 }
 
 /// Turns by dogleg, up to the sharpest band that holds any.

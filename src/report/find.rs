@@ -2,20 +2,19 @@
 
 use std::collections::BTreeMap;
 
-use crate::filter::registry::Kind;
+use crate::filter::registry::{self, Kind};
 use crate::filter::{self, Answer, Compiled, Query, Record, Select, compile, compile_records};
-use crate::model::name_key;
+use crate::model::{article, name_key};
 use crate::policy::RuleSet;
 use crate::schema::Value;
 use crate::store::Book;
 use crate::units::{Measure, UnitSystem};
 
-use super::fitness;
 use super::pass::{ReaderPool, Verdicts};
 use super::question::{
     Present, ask, cell, in_context, prepare, report_column, rules_in_force, wrong,
 };
-use super::{Block, Cell, Column, Counted, Report, ReportError, Table};
+use super::{Block, Cell, Column, Counted, Report, ReportError, Table, fitness, range};
 
 /// How an answer is wanted.
 #[derive(Clone, Debug, Default)]
@@ -122,9 +121,6 @@ fn in_one_pass(
     Ok((query, rows, open))
 }
 
-/// Columns that tell whether a joint is fit.
-const ASK_FITNESS: [&str; 2] = ["fit", "unfit_because"];
-
 /// Whether something that is asked for may be a field in which the rules have a say.
 fn may_ask_rules(text: &str, options: &Options) -> bool {
     let more = options.show.iter().chain(&options.sort).chain(&options.by).map(String::as_str);
@@ -152,7 +148,7 @@ pub fn report(
             Err(_) => read(book, text, &in_force()?, options, present)?,
         },
     };
-    let asks_fitness = columns.iter().any(|c| ASK_FITNESS.contains(&&*c.label));
+    let asks_fitness = columns.iter().any(|c| fitness::is_told_by(&c.label));
     let what = options.list.map_or("joint", Record::word);
     let (query, rows, open) = if options.list.is_none() && compiled.goes_through_all() {
         in_one_pass(book, &compiled, &columns, sort, options, present)?
@@ -206,6 +202,10 @@ pub fn report(
     report.push(Block::Counted(counted(found, what, options)));
     report.blocks.extend(open.map(Block::Counted));
     report.blocks.extend(compiled.remarks().into_iter().map(Block::Note));
+    if sorted_by_damage(options) && (2..=RANGED).contains(&found) {
+        let joints: Vec<i64> = rows.iter().filter_map(|row| int(row.first())).collect();
+        report.blocks.extend(range::said_of_order(book, &joints)?.map(Block::Note));
+    }
     if asks_fitness {
         report.push(Block::Note(
             "fit by what is recorded and by the rules in force; each search for cracks: `assess SERIAL`"
@@ -218,6 +218,18 @@ pub fn report(
         report.blocks.extend(never_began(book, &compiled, joints, present)?.map(Block::Note));
     }
     Ok(report)
+}
+
+/// Most joints of which the order by damage is told within the ranges of their figures.
+const RANGED: usize = 40;
+
+/// Whether the joints of the answer stand in the order of their damage.
+fn sorted_by_damage(options: &Options) -> bool {
+    let by = options.sort.as_deref().map(|column| column.trim_start_matches('-').trim());
+    let damage = registry::field(None, "damage");
+    let is =
+        |name: &str| registry::field(None, name).zip(damage).is_some_and(|(a, b)| a.name == b.name);
+    options.list.is_none() && options.by.is_none() && by.is_some_and(is)
 }
 
 pub(super) fn plural(n: usize, what: &str) -> String {
@@ -450,7 +462,7 @@ fn holds(kind: Kind, units: UnitSystem) -> String {
         Kind::Text => "text".to_owned(),
         Kind::Flag => "true or false".to_owned(),
         Kind::Word(words) => match (words, words.list()) {
-            (filter::registry::Words::Catalogued(_), list) if list.len() > 12 => {
+            (registry::Words::Catalogued(_), list) if list.len() > 12 => {
                 "a word of the catalogue".to_owned()
             }
             (_, list) => list.join(" | "),
@@ -460,12 +472,12 @@ fn holds(kind: Kind, units: UnitSystem) -> String {
 }
 
 /// What no value of a field means, and when there is none.
-fn no_value(field: &filter::registry::Field) -> String {
-    use filter::registry::Stored;
+fn no_value(field: &registry::Field) -> String {
+    use registry::Stored;
     let what = match field.absent {
-        filter::registry::Absent::None => "none",
-        filter::registry::Absent::NoneIf(_) => "none",
-        filter::registry::Absent::Unknown => "not known",
+        registry::Absent::None => "none",
+        registry::Absent::NoneIf(_) => "none",
+        registry::Absent::Unknown => "not known",
     };
     match field.when_absent {
         _ if field.always_filled => "never".to_owned(),
@@ -486,7 +498,7 @@ pub fn fields(record: Option<Record>, units: UnitSystem) -> Report {
     for kind in kinds {
         report.push(Block::Heading(match kind {
             None => "Fields of a joint".to_owned(),
-            Some(r) => format!("Fields of a {}", r.word()),
+            Some(r) => format!("Fields of {} {}", article(r.word()), r.word()),
         }));
         report.push(Block::Table(Table {
             name: "fields",
@@ -498,7 +510,7 @@ pub fn fields(record: Option<Record>, units: UnitSystem) -> Report {
                 Column::plain("from", "from").dispensable(1),
                 Column::plain("also", "also called").dispensable(2),
             ],
-            rows: filter::registry::fields_of(kind)
+            rows: registry::fields_of(kind)
                 .map(|f| {
                     vec![
                         Cell::Text(f.name.to_owned()),

@@ -8,8 +8,8 @@ use crate::model::{BAND_WIDTH, BANDS, Clock, Histogram, Instant, ReadingKind, Vo
 use crate::schema::{InspectionRow, JointRunRow, MakeupRow};
 use crate::units::{Measure as M, UnitSystem};
 
+use super::PLACES;
 use super::chart::{Axis, Chart, Level, Look, Mark, Point, Span};
-use super::failure::PLACES;
 use super::life::{Life, SeenRun};
 use super::trace::is_off;
 

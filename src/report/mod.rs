@@ -3,6 +3,7 @@
 //! Owns what an answer says. Reads the book through `store`, never the file.
 
 pub mod adopted;
+pub mod anew;
 pub mod assess;
 pub mod chart;
 pub mod consequences;
@@ -27,6 +28,7 @@ mod pass;
 pub mod past;
 mod question;
 pub mod rack;
+mod range;
 mod rank;
 pub mod rate;
 mod rule_pass;
@@ -40,7 +42,7 @@ pub mod trace;
 mod wear;
 pub mod why;
 
-pub use data::{Bars, Block, Cell, Column, Counted, Fact, Report, Table, named};
+pub use data::{Bars, Block, Cell, Column, Counted, Fact, PLACES, Report, Table, named};
 pub use due::forecast;
 pub use lookup::{ReportError, find_joint};
 pub use question::{Present, in_context, rules_in_force, rules_of};

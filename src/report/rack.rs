@@ -9,7 +9,7 @@ use crate::model::{Instant, RepairBody, Vocabulary};
 use crate::projection::joint::Appraisal;
 use crate::schema::{InspectionRow, JointRow, Rows};
 use crate::store::{Book, StoreError};
-use crate::units::Measure;
+use crate::units::{Measure, UnitSystem};
 
 use super::assess::class_name;
 use super::data::plain;
@@ -17,7 +17,8 @@ use super::fitness::{self, Told};
 use super::{Block, Cell, Column, Present, Report, ReportError, Table};
 
 /// One line for each joint: class, what decided, what follows, what is not known.
-pub fn table(list: &[(Appraisal, Told)]) -> Table {
+pub fn table(list: &[(Appraisal, Told)], units: UnitSystem) -> Table {
+    let [searched, not_judged] = fitness::last_columns();
     Table {
         name: "verdicts",
         columns: vec![
@@ -30,14 +31,15 @@ pub fn table(list: &[(Appraisal, Told)]) -> Table {
             Column::field(JointRow::restriction()).dispensable(1),
             Column::field(InspectionRow::not_measured()).dispensable(3),
             Column::field(JointRow::unfit_because()).titled("because"),
-            Column::plain("crack_searches", "crack searches"),
+            searched,
+            not_judged,
         ],
         rows: list
             .iter()
             .map(|(a, told)| {
                 let v = &a.verdict;
                 let missing = v.not_measured();
-                let [fit, because, searches] = fitness::row_of(told);
+                let [fit, because, searches, not_judged] = fitness::row_of(told, units);
                 vec![
                     Cell::Text(a.serial.clone()),
                     fit,
@@ -55,6 +57,7 @@ pub fn table(list: &[(Appraisal, Told)]) -> Table {
                     if missing.is_empty() { Cell::Missing } else { Cell::Text(missing.join(", ")) },
                     because,
                     searches,
+                    not_judged,
                 ]
             })
             .collect(),
@@ -99,10 +102,13 @@ pub fn after_load(
     let joints = book.joints_by_name(&joints)?;
     let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
     let (mut cautions, mut listed, mut more) = (BTreeSet::new(), Vec::new(), 0);
+    // Of those that are fit and so not listed.
+    let mut unjudged = 0;
     fitness::each_standing(book, &joints, present, |a, told| {
         *counts.entry(fitness::words(told.answer())).or_default() += 1;
         cautions.extend(a.verdict.cautions.iter().copied());
         if told.answer() == Some(Fitness::Fit) {
+            unjudged += usize::from(!told.not_judged.is_empty());
         } else if listed.len() < LISTED {
             listed.push((a, told));
         } else {
@@ -115,13 +121,23 @@ pub fn after_load(
     let fit = format!("{total} {s} inspected; fit to run: {}", parts.join("; "));
     report.push(Block::Text(fit));
     if !listed.is_empty() {
-        report.push(Block::Table(table(&listed)));
+        report.push(Block::Table(table(&listed, present.units)));
     }
     if more > 0 {
         report.push(Block::Note(format!(
             "{more} more that are not simply fit are not shown: find 'fit is unknown or fit in \
              (not_fit, restricted)' lists them"
         )));
+    }
+    if unjudged > 0 {
+        let joints = if unjudged == 1 { "joint" } else { "joints" };
+        report.push(Block::Note(format!(
+            "of {unjudged} {joints} that are fit something was read that no limit judges: `assess \
+             SERIAL` shows it against nominal"
+        )));
+    }
+    if counts.keys().any(|says| says.starts_with("fit")) {
+        report.push(fitness::caution());
     }
     if total > 0 {
         report.push(in_words(&cautions));

@@ -356,20 +356,23 @@ pub fn inspection(
         let methods = of(row.component);
         let mut line = line(&mut sheet, &a, standards, row, methods, unique_serial(book, row)?);
         let called = calls.get(&row.joint).map(Vec::as_slice);
-        line.fit = fit_in_short(&fitness::of(Some(book), &a, called, present.units)?);
+        let told = fitness::of(Some(book), &a, called, present.units)?;
+        line.fit = fit_in_short(&told, present.units);
         sheet.rows.push(line);
     }
     Ok(sheet)
 }
 
 /// How a joint stands in a line.
-fn fit_in_short(told: &fitness::Told) -> String {
+fn fit_in_short(told: &fitness::Told, units: UnitSystem) -> String {
     let mut grounds: Vec<String> = told.reasons.iter().map(|r| plain(r.ground.word())).collect();
     grounds.dedup();
     let because =
         if grounds.is_empty() { String::new() } else { format!(": {}", grounds.join(", ")) };
+    let not_judged = fitness::not_judged_in_short(&told.not_judged, units)
+        .map_or_else(String::new, |list| format!("; read and not judged: {list}"));
     format!(
-        "{}{because}; crack searches: {}",
+        "{}{because}; crack searches: {}{not_judged}",
         fitness::words(told.answer()),
         fitness::searches_in_short(&told.searches)
     )

@@ -7,6 +7,7 @@ use crate::filter::{Explained, Facts, Verdict, compile};
 use crate::policy::RuleSet;
 use crate::store::Book;
 
+use super::fitness;
 use super::lookup::joint_row;
 use super::question::{Present, in_context, prepare, wrong};
 use super::{Block, Cell, Fact, Report, ReportError};
@@ -55,6 +56,9 @@ pub fn report(
     });
     let clock = present.clock;
     report.push(Block::Explained(Box::new(Explanation { tree, entries, clock })));
+    if compiled.mentions().iter().any(|m| fitness::is_told_by(&m.words)) {
+        report.push(fitness::caution());
+    }
     Ok(report)
 }
 

@@ -12,6 +12,9 @@ pub(super) const LOG: &str = "survey, tally and operating log of the run";
 /// Source of a joint's counters.
 pub(super) const COUNTED: &str = "runs, and what the joint brought with it";
 
+/// Figures that stand at the three places on a joint and add up there.
+pub const PLACED: [AtPlaces; 4] = [DAMAGE, OVER_LIMIT, COMPRESSION, CONTACT];
+
 /// A figure that stands at the three places on a joint: the columns of its runs, in the order pin end,
 /// middle, box end.
 pub type AtPlaces = [&'static str; 3];
@@ -22,6 +25,11 @@ pub const DAMAGE: AtPlaces = ["damage_pin", "damage_middle", "damage_box"];
 pub const BENDING: AtPlaces = ["bending_pin", "bending_middle", "bending_box"];
 /// Turns above the no-fatigue bend at the places.
 pub const OVER_LIMIT: AtPlaces = ["over_limit_pin", "over_limit_middle", "over_limit_box"];
+
+/// Hours in compression at the places.
+pub const COMPRESSION: AtPlaces = ["compression_pin", "compression_middle", "compression_box"];
+/// Hours at the places in which the tube touched the wall.
+pub const CONTACT: AtPlaces = ["contact_pin", "contact_middle", "contact_box"];
 
 /// A sum or a maximum that is exact, or a lower bound.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -258,6 +266,20 @@ figures! {
     over_limit_middle: Turns, .titled("above no-fatigue bend, middle");
     /// turns above the no-fatigue bend near the box end
     over_limit_box: Turns, .titled("above no-fatigue bend, box end");
+    /// rotating hours in compression near the pin end
+    compression_pin: Hours, .titled("in compression, pin end");
+    /// rotating hours in compression at the middle
+    compression_middle: Hours, .titled("in compression, middle");
+    /// rotating hours in compression near the box end
+    compression_box: Hours, .titled("in compression, box end");
+    /// rotating hours in which the tube touched the wall, as it bent near the pin end
+    contact_pin: Hours, .titled("tube on the wall, pin end");
+    /// rotating hours in which the tube touched the wall, as it bent at the middle
+    contact_middle: Hours, .titled("tube on the wall, middle");
+    /// rotating hours in which the tube touched the wall, as it bent near the box end
+    contact_box: Hours, .titled("tube on the wall, box end");
+    /// rotating hours buckled in the hole, told for the middle
+    buckled_hours: Hours, .titled("buckled");
     /// rotating hours inside casing or riser
     cased_hours: Hours, .titled("cased");
     /// turns in open hole
@@ -282,15 +304,34 @@ impl Figures {
         [self.over_limit_pin, self.over_limit_middle, self.over_limit_box]
     }
 
-    /// What adds up at a place of the joint, as [`Sums::placed`] has it.
-    pub fn placed(&self) -> impl Iterator<Item = Option<i64>> {
-        self.damage().into_iter().chain(self.over_limit())
+    /// Hours in compression at the three places.
+    pub const fn compression(&self) -> [Option<i64>; 3] {
+        [self.compression_pin, self.compression_middle, self.compression_box]
     }
 
-    /// Puts what adds up at the places where they are.
-    pub const fn put(&mut self, damage: [Option<i64>; 3], over_limit: [Option<i64>; 3]) {
-        [self.damage_pin, self.damage_middle, self.damage_box] = damage;
-        [self.over_limit_pin, self.over_limit_middle, self.over_limit_box] = over_limit;
+    /// Hours at the three places in which the tube touched the wall.
+    pub const fn contact(&self) -> [Option<i64>; 3] {
+        [self.contact_pin, self.contact_middle, self.contact_box]
+    }
+
+    /// What adds up at a place of the joint, as [`Sums::placed`] has it.
+    pub fn placed(&self) -> impl Iterator<Item = Option<i64>> {
+        [self.damage(), self.over_limit(), self.compression(), self.contact()].into_iter().flatten()
+    }
+
+    /// Puts what adds up at the places of a run where they are now: damage by one rule, counts and
+    /// hours by another.
+    pub fn put(
+        &mut self,
+        of: &Self,
+        damage: impl Fn([Option<i64>; 3]) -> [Option<i64>; 3],
+        count: impl Fn([Option<i64>; 3]) -> [Option<i64>; 3],
+    ) {
+        [self.damage_pin, self.damage_middle, self.damage_box] = damage(of.damage());
+        [self.over_limit_pin, self.over_limit_middle, self.over_limit_box] = count(of.over_limit());
+        [self.compression_pin, self.compression_middle, self.compression_box] =
+            count(of.compression());
+        [self.contact_pin, self.contact_middle, self.contact_box] = count(of.contact());
     }
 
     /// Damage at the place hit hardest; `None` when it is not known.
@@ -306,6 +347,16 @@ impl Figures {
     /// Turns above the no-fatigue bend at the place that made most of them; `None` when not known.
     pub fn worst_over_limit(&self) -> Option<i64> {
         worst(self.over_limit())
+    }
+
+    /// Hours in compression at the place that had most of them; `None` when not known.
+    pub fn worst_compression(&self) -> Option<i64> {
+        worst(self.compression())
+    }
+
+    /// Hours on the wall at the place that had most of them; `None` when not known.
+    pub fn worst_contact(&self) -> Option<i64> {
+        worst(self.contact())
     }
 }
 
@@ -330,13 +381,24 @@ impl Sums {
         [self.over_limit_pin, self.over_limit_middle, self.over_limit_box]
     }
 
-    /// What adds up at a place of the joint: runs count there by where the place was in them.
+    /// Hours in compression at the three places.
+    pub const fn compression(&self) -> [Bounds; 3] {
+        [self.compression_pin, self.compression_middle, self.compression_box]
+    }
+
+    /// Hours at the three places in which the tube touched the wall.
+    pub const fn contact(&self) -> [Bounds; 3] {
+        [self.contact_pin, self.contact_middle, self.contact_box]
+    }
+
+    /// What adds up at a place of the joint, in the order of [`PLACED`]: runs count there by where the
+    /// place was in them.
     pub fn placed(&self) -> impl Iterator<Item = Bounds> {
-        self.damage().into_iter().chain(self.over_limit())
+        [self.damage(), self.over_limit(), self.compression(), self.contact()].into_iter().flatten()
     }
 
     /// See [`Self::placed`].
-    pub const fn placed_mut(&mut self) -> [&mut Bounds; 6] {
+    pub const fn placed_mut(&mut self) -> [&mut Bounds; 12] {
         [
             &mut self.damage_pin,
             &mut self.damage_middle,
@@ -344,6 +406,12 @@ impl Sums {
             &mut self.over_limit_pin,
             &mut self.over_limit_middle,
             &mut self.over_limit_box,
+            &mut self.compression_pin,
+            &mut self.compression_middle,
+            &mut self.compression_box,
+            &mut self.contact_pin,
+            &mut self.contact_middle,
+            &mut self.contact_box,
         ]
     }
 }
@@ -438,6 +506,16 @@ impl Running {
     pub fn worst_over_limit(&self) -> Bounds {
         largest(self.figures.over_limit())
     }
+
+    /// Hours of the joint in compression: the place that had most of them.
+    pub fn worst_compression(&self) -> Bounds {
+        largest(self.figures.compression())
+    }
+
+    /// Hours of the joint in which its tube touched the wall: the place that had most of them.
+    pub fn worst_contact(&self) -> Bounds {
+        largest(self.figures.contact())
+    }
 }
 
 /// Declares the counters of a joint. `runs` stands for the figure of a run of the same name, `makeups`
@@ -514,6 +592,12 @@ counters! {
     /// turns above the no-fatigue bend at its worst place
     over_limit: Turns, worst_over_limit OVER_LIMIT, .also(&["over_limit_turns"])
         .titled("turns above the no-fatigue bend");
+    /// rotating hours in compression at its place that had most of them
+    compression_hours: Hours, worst_compression COMPRESSION, .titled("hours in compression");
+    /// rotating hours in which its tube touched the wall, at the place that had most of them
+    contact_hours: Hours, worst_contact CONTACT, .titled("hours on the wall");
+    /// rotating hours buckled in the hole
+    buckled_hours: Hours, runs, .titled("hours buckled");
 }
 
 /// How the figure of a run of a name is folded.

@@ -220,6 +220,24 @@ table! {
         /// turns above the no-fatigue bend near the box end
         over_limit_box: Bounds, .of(M::Turns).from(COUNTED)
             .over(Over::Place("over_limit_box", "over_limit_hi")).since(13);
+        /// rotating hours in compression near the pin end
+        compression_pin: Bounds, .of(M::Hours).from(COUNTED)
+            .over(Over::Place("compression_pin", "compression_hours_hi")).since(17);
+        /// rotating hours in compression at the middle
+        compression_middle: Bounds, .of(M::Hours).from(COUNTED)
+            .over(Over::Place("compression_middle", "compression_hours_hi")).since(17);
+        /// rotating hours in compression near the box end
+        compression_box: Bounds, .of(M::Hours).from(COUNTED)
+            .over(Over::Place("compression_box", "compression_hours_hi")).since(17);
+        /// rotating hours in which its tube touched the wall, as it bent near the pin end
+        contact_pin: Bounds, .of(M::Hours).from(COUNTED)
+            .over(Over::Place("contact_pin", "contact_hours_hi")).since(17);
+        /// rotating hours in which its tube touched the wall, as it bent at the middle
+        contact_middle: Bounds, .of(M::Hours).from(COUNTED)
+            .over(Over::Place("contact_middle", "contact_hours_hi")).since(17);
+        /// rotating hours in which its tube touched the wall, as it bent near the box end
+        contact_box: Bounds, .of(M::Hours).from(COUNTED)
+            .over(Over::Place("contact_box", "contact_hours_hi")).since(17);
         /// digest of the record rows that a fold wrote
         records_digest: i64;
     }

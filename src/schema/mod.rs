@@ -65,7 +65,8 @@ mod words;
 
 pub use column::{Absent, Column, Kind, Over, Part, Shape};
 pub use counters::{
-    AfterCut, AtPlaces, BENDING, Bounds, DAMAGE, Figures, OVER_LIMIT, Running, Sums, Totals,
+    AfterCut, AtPlaces, BENDING, Bounds, COMPRESSION, CONTACT, DAMAGE, Figures, OVER_LIMIT, PLACED,
+    Running, Sums, Totals,
 };
 pub use joint::{CERTIFICATE, DimensionRow, GapRow, JointRow, OpeningRow, SerialRow, SinceRow};
 pub use links::{

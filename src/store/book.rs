@@ -457,6 +457,6 @@ fn read_identity(conn: &Connection, path: &Path) -> Result<Identity> {
 }
 
 /// Now, from SQLite's own clock: only the time stamp of a migration needs it here.
-fn clock_of_sqlite(conn: &Connection) -> rusqlite::Result<i64> {
+pub(super) fn clock_of_sqlite(conn: &Connection) -> rusqlite::Result<i64> {
     conn.query_row("SELECT CAST(unixepoch('subsec') * 1000 AS INTEGER)", [], |r| r.get(0))
 }

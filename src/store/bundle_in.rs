@@ -8,19 +8,22 @@ use flate2::bufread::MultiGzDecoder;
 use rusqlite::Connection;
 
 use super::book::Book;
-use super::entries::{StoredEntry, hash_of, head_of, insert, last_position};
-use super::epoch::{EPOCHS_AHEAD, greatest_epoch};
+use super::entries::{StoredEntry, hash_of, head_of, insert, last_position, link_of};
+use super::epoch::{EPOCHS_AHEAD, greatest_epoch, later_epochs, told_lost};
 use super::error::{Clash, InFile, Result, StoreError};
 use super::head::HeadMark;
 use super::identity::Stamp;
 use super::project;
+use super::trust::{TrustedKey, keys_in_force};
 use super::unseen::unseen_in;
+use super::whole::open_plain;
 use crate::ledger::{
-    BundleEnd, BundleError, BundleItem, BundleLimits, BundleReader, Hash, KnownKeys, Linked,
-    RawEntry, RawError, SealError, Sealer,
+    BundleEnd, BundleError, BundleItem, BundleLimits, BundleReader, Chains, Hash, KnownKeys,
+    Linked, RawEntry, RawError, Seal, SealError, Sealer, Stretch,
 };
 use crate::model::{
-    ArrivalBody, Arrived, Body, Chain, Draft, EntryId, EntryKind, EpochBody, Vocabulary,
+    ArrivalBody, Arrived, Body, Chain, Draft, EntryId, EpochBody, Head, LostStretch, Site,
+    Vocabulary,
 };
 use crate::projection::alone::wrong_by_itself;
 use crate::projection::kinds::Topic;
@@ -45,10 +48,10 @@ pub struct TakenStretch {
     pub chain: Chain,
     /// First and last number in the bundle.
     pub sent: (u64, u64),
-    /// First and last number that were new; `None` when the book held them all.
-    pub new: Option<(u64, u64)>,
-    /// Whose seal it carried: who holds a known key, or the key itself when unknown.
-    pub seal: Option<(Sealer, String)>,
+    /// First and last numbers that were new; none when the book held them all.
+    pub new: Vec<(u64, u64)>,
+    /// The seal that it carried, and whose it is.
+    pub seal: Option<(Sealer, Seal)>,
 }
 
 /// What taking a bundle in did.
@@ -75,11 +78,12 @@ pub struct TakenIn {
 impl Book {
     /// Takes a bundle in from a file.
     pub fn bundle_in(&mut self, from: &Path, how: &BundleIn, stamp: &Stamp) -> Result<TakenIn> {
-        let file = std::fs::File::open(from).map_err(|e| StoreError::io(from, e))?;
-        if file.metadata().is_ok_and(|m| m.is_dir()) {
-            let why = "it is a folder".to_owned();
-            return Err(BundleError::NotABundle { why }.into());
-        }
+        let file = open_plain(from).map_err(|e| match e.kind() {
+            std::io::ErrorKind::InvalidInput => {
+                StoreError::from(BundleError::NotABundle { why: e.to_string() })
+            }
+            _ => StoreError::io(from, e),
+        })?;
         self.read_bundle(&mut BufReader::new(file), how, stamp)
     }
 
@@ -110,21 +114,25 @@ impl Book {
         let own = self.identity().chain.clone();
         let tx = self.begin()?;
         let first = last_position(&tx, &path)?;
+        let trusted = keys_in_force(&tx, &path, &own.site)?;
         let mut taking = Taking::new(&tx, &path, &own, first);
         let mut reader = BundleReader::new(how.limits);
         let mut line = Vec::new();
         while next_line(from, how.limits.line, &mut line)
             .map_err(|e| unreadable(reader.lines(), &e))?
         {
-            if let BundleItem::Entry(linked) = reader.take(&line)? {
-                taking.take(&linked)?;
+            match reader.take(&line)? {
+                BundleItem::Header(header) => taking.expect_lost(&header.lost)?,
+                BundleItem::Entry(linked) => taking.take(&linked)?,
+                BundleItem::Seal(_) | BundleItem::Footer => {}
             }
         }
         let end = reader.finish()?;
-        let chains = taking.result(&end, how)?;
-        let unseen = taking.unseen;
+        let chains = taking.result(&end, how, trusted)?;
+        let unseen = std::mem::take(&mut taking.unseen);
         check_parents(&tx, &path)?;
-        if chains.iter().all(|c| c.new.is_none()) {
+        taking.check_lost()?;
+        if chains.iter().all(|c| c.new.is_empty()) {
             tx.rollback().in_file(&path)?;
             let head = self.head()?;
             let awaited = awaited(&self.conn, &path)?;
@@ -190,15 +198,50 @@ struct Taking<'a> {
     position: i64,
     /// Heads of the chains, as far as they are in.
     heads: BTreeMap<Chain, Option<HeadMark>>,
-    new: BTreeMap<Chain, (u64, u64)>,
+    /// Numbers that were new, in stretches.
+    new: BTreeMap<Chain, Vec<(u64, u64)>>,
+    /// What the book tells as lost.
+    told: Vec<LostStretch>,
+    /// The same, with what the bundle tells.
+    lost: Chains,
+    /// Entries that follow what the bundle tells as lost.
+    after_lost: Vec<Linked>,
     /// New entries with names that hold signs which nobody sees.
     unseen: Vec<String>,
 }
 
 impl<'a> Taking<'a> {
     fn new(conn: &'a Connection, path: &'a Path, own: &'a Chain, position: i64) -> Self {
-        let (heads, new) = (BTreeMap::new(), BTreeMap::new());
-        Self { conn, path, own, position, heads, new, unseen: Vec::new() }
+        Self {
+            conn,
+            path,
+            own,
+            position,
+            heads: BTreeMap::new(),
+            new: BTreeMap::new(),
+            told: Vec::new(),
+            lost: Chains::new(),
+            after_lost: Vec::new(),
+            unseen: Vec::new(),
+        }
+    }
+
+    /// Takes note of what this book, and the sender of the bundle, know to be lost.
+    fn expect_lost(&mut self, told: &[LostStretch]) -> Result<()> {
+        self.told = told_lost(self.conn, self.path)?;
+        let lost = [&self.told, told].concat();
+        self.lost = Chains::with_lost(&lost);
+        Ok(())
+    }
+
+    /// What was passed over as lost must be told so by an entry that is here now.
+    fn check_lost(&self) -> Result<()> {
+        let told = Chains::with_lost(&told_lost(self.conn, self.path)?);
+        let untold = |after: &&Linked| !told.told_lost(&after.raw, &after.prev, after.raw.number);
+        match self.after_lost.iter().find(untold) {
+            None => Ok(()),
+            Some(after) => Err(BundleError::Untold { entry: after.raw.label() }.into()),
+        }
     }
 
     /// Takes the next entry of the bundle: skips it when the book holds it, refuses it when it does
@@ -221,27 +264,57 @@ impl<'a> Taking<'a> {
         let held = self.heads.get(&chain).and_then(Option::as_ref);
         let held_to = held.map_or(0, |h| h.entry.number);
         if raw.number <= held_to {
-            return match hash_of(self.conn, self.path, &id)? {
-                Some(hash) if hash == linked.hash => Ok(()),
-                _ => Err(BundleError::Fork { entry: id.to_string() }.into()),
-            };
+            match hash_of(self.conn, self.path, &id)? {
+                Some(hash) if hash == linked.hash => return Ok(()),
+                Some(_) => return Err(BundleError::Fork { entry: id.to_string() }.into()),
+                None => self.comes_back(&id, linked)?,
+            }
+            return self.put(chain, &id, linked);
         }
         if chain == *self.own {
             let held = held.map_or_else(|| "nothing".to_owned(), |h| h.entry.to_string());
             return Err(BundleError::Own { entry: id.to_string(), held }.into());
         }
-        if raw.number != held_to + 1 {
+        if raw.number != held_to + 1 && self.lost.told_lost(raw, &linked.prev, held_to) {
+            self.after_lost.push(linked.clone());
+        } else if raw.number != held_to + 1 {
             return Err(BundleError::Gap {
                 entry: id.to_string(),
                 chain: chain.to_string(),
                 held: held.map_or_else(|| "nothing".to_owned(), |h| h.entry.to_string()),
             }
             .into());
-        }
-        if held.is_some_and(|h| h.hash != linked.prev) {
+        } else if held.is_some_and(|h| h.hash != linked.prev) {
             return Err(BundleError::Fork { entry: id.to_string() }.into());
         }
-        check_fact(raw, &id)?;
+        self.heads.insert(chain.clone(), Some(HeadMark { entry: id.clone(), hash: linked.hash }));
+        self.put(chain, &id, linked)
+    }
+
+    /// Whether an entry is one that the book lost: it links to the one before, and the one that
+    /// follows links to it.
+    fn comes_back(&self, id: &EntryId, linked: &Linked) -> Result<()> {
+        let numbered = |number| EntryId { chain: id.chain.clone(), number };
+        let before = match id.number.checked_sub(1).filter(|n| *n > 0) {
+            Some(n) => hash_of(self.conn, self.path, &numbered(n))?,
+            None => Some(linked.prev),
+        };
+        let after = link_of(self.conn, self.path, &numbered(id.number + 1))?;
+        let last = |l: &&LostStretch| l.chain == id.chain && l.to == id.number;
+        let told_head = self.told.iter().find(last).map(|l| &*l.head);
+        if before != Some(linked.prev)
+            || after.is_some_and(|link| link != linked.hash)
+            || told_head.is_some_and(|head| head != linked.hash.to_string())
+        {
+            return Err(BundleError::Fork { entry: id.to_string() }.into());
+        }
+        Ok(())
+    }
+
+    /// Writes an entry that fits.
+    fn put(&mut self, chain: Chain, id: &EntryId, linked: &Linked) -> Result<()> {
+        let raw = &linked.raw;
+        check_fact(raw, id)?;
         self.unseen.extend(unseen_in(raw));
         self.position += 1;
         insert(
@@ -254,13 +327,33 @@ impl<'a> Taking<'a> {
                 hash: linked.hash,
             },
         )?;
-        self.heads.insert(chain.clone(), Some(HeadMark { entry: id.clone(), hash: linked.hash }));
-        self.new.entry(chain).or_insert((id.number, id.number)).1 = id.number;
+        let stretches = self.new.entry(chain).or_default();
+        match stretches.last_mut().filter(|(_, to)| *to + 1 == id.number) {
+            Some((_, to)) => *to = id.number,
+            None => stretches.push((id.number, id.number)),
+        }
         Ok(())
     }
 
+    /// What of a stretch was new.
+    fn new_within(&self, sent: &Stretch) -> Vec<(u64, u64)> {
+        let new = self.new.get(&sent.chain).map_or(&[][..], Vec::as_slice);
+        let within = new.iter().map(|(from, to)| (*from.max(&sent.from), *to.min(&sent.to)));
+        within.filter(|(from, to)| from <= to).collect()
+    }
+
     /// What came of each chain; checks the seals.
-    fn result(&self, end: &BundleEnd, how: &BundleIn) -> Result<Vec<TakenStretch>> {
+    fn result(
+        &self,
+        end: &BundleEnd,
+        how: &BundleIn,
+        trusted: BTreeMap<Site, Vec<TrustedKey>>,
+    ) -> Result<Vec<TakenStretch>> {
+        // A site of which no key was known tells its own with the bundle that it seals with it.
+        let mut keys = keys_in_force(self.conn, self.path, &self.own.site)?;
+        keys.extend(trusted);
+        let of_entries = keys.values().flatten().map(|k| k.key.clone());
+        let known = how.known.clone().with(of_entries);
         let mut out: Vec<TakenStretch> = end
             .header
             .chains
@@ -268,13 +361,13 @@ impl<'a> Taking<'a> {
             .map(|s| TakenStretch {
                 chain: s.chain.clone(),
                 sent: (s.from, s.to),
-                new: self.new.get(&s.chain).copied(),
+                new: self.new_within(s),
                 seal: None,
             })
             .collect();
         for seal in &end.seals {
-            let sealer = seal.check(&how.known).map_err(BundleError::from)?;
-            let of = |s: &crate::ledger::Stretch| {
+            let sealer = seal.check(&known).map_err(BundleError::from)?;
+            let of = |s: &Stretch| {
                 s.chain == seal.entry.chain && s.to == seal.entry.number && s.head == seal.hash
             };
             let sealed = end.header.chains.iter().position(of).and_then(|i| out.get_mut(i));
@@ -282,12 +375,28 @@ impl<'a> Taking<'a> {
                 let entry = seal.entry.to_string();
                 return Err(BundleError::Seal(SealError::NoHead { entry }).into());
             };
-            stretch.seal = Some((sealer, seal.key.clone()));
+            stretch.seal = Some((sealer, seal.clone()));
+        }
+        for stretch in &out {
+            let beyond = stretch.new.iter().any(|(_, to)| *to == stretch.sent.1);
+            let Some(keys) = keys.get(&stretch.chain.site).filter(|_| beyond) else { continue };
+            let sealed = stretch.seal.as_ref().is_some_and(|(_, seal)| {
+                keys.iter().any(|k| k.key.key == seal.key.to_ascii_lowercase())
+            });
+            if !sealed {
+                let told_by = keys.iter().map(|k| k.told_by.to_string()).collect::<Vec<_>>();
+                return Err(BundleError::SealWanted {
+                    chain: stretch.chain.to_string(),
+                    site: stretch.chain.site.to_string(),
+                    told_by: told_by.join(", "),
+                }
+                .into());
+            }
         }
         if how.require_seal {
             let bare = out
                 .iter()
-                .filter(|s| s.new.is_some())
+                .filter(|s| !s.new.is_empty())
                 .find(|s| !matches!(s.seal, Some((Sealer::Known(_), _))));
             if let Some(s) = bare {
                 return Err(BundleError::Unsealed { chain: s.chain.to_string() }.into());
@@ -302,8 +411,7 @@ impl<'a> Taking<'a> {
 fn check_fact(raw: &RawEntry, id: &EntryId) -> Result<()> {
     let entry = raw.read_strictly().map_err(BundleError::from)?;
     let begins = matches!(&entry.body, Body::Epoch(_));
-    let of_site =
-        |b: &EpochBody| crate::model::Site::parse(&b.site).is_ok_and(|s| s == id.chain.site);
+    let of_site = |b: &EpochBody| Site::parse(&b.site).is_ok_and(|s| s == id.chain.site);
     let named = !matches!(&entry.body, Body::Epoch(b) if !of_site(b));
     if begins != (id.number == 1) || !named {
         let misplaced = RawError::Misplaced { entry: id.to_string(), kind: raw.kind.clone() };
@@ -315,32 +423,15 @@ fn check_fact(raw: &RawEntry, id: &EntryId) -> Result<()> {
 /// Every epoch of the book continues an entry with the hash that it says, as far as the book holds
 /// that entry.
 pub(super) fn check_parents(conn: &Connection, path: &Path) -> Result<()> {
-    for (epoch, parent, hash) in parents(conn, path)? {
-        if hash_of(conn, path, &parent)?.is_some_and(|held| held != hash) {
+    for (stored, body) in later_epochs(conn, path)? {
+        if let Some(Head { entry: parent, .. }) = body.parent
+            && hash_of(conn, path, &parent)?.is_some_and(|held| held != stored.prev)
+        {
+            let epoch = stored.raw.label();
             return Err(BundleError::Parent { epoch, parent: parent.to_string() }.into());
         }
     }
     Ok(())
-}
-
-/// Entries that begin a later epoch, with what they continue.
-fn parents(conn: &Connection, path: &Path) -> Result<Vec<(String, EntryId, Hash)>> {
-    let mut statement = conn
-        .prepare_cached("SELECT position FROM entry WHERE kind = ?1 AND epoch > 1")
-        .in_file(path)?;
-    let places =
-        statement.query_map([EntryKind::Epoch.word()], |r| r.get::<_, i64>(0)).in_file(path)?;
-    let mut out = Vec::new();
-    for place in places {
-        let place = place.in_file(path)?;
-        let Some(stored) = super::entries::at_position(conn, path, place)? else { continue };
-        if let Body::Epoch(b) = stored.raw.read()?.body
-            && let Some(parent) = b.parent
-        {
-            out.push((stored.raw.label(), parent.entry, stored.prev));
-        }
-    }
-    Ok(out)
 }
 
 fn note_arrival(
@@ -353,17 +444,22 @@ fn note_arrival(
 ) -> Result<EntryId> {
     let mut arrived = Vec::new();
     for c in chains {
-        let Some((from, to)) = c.new else { continue };
-        let last = EntryId { chain: c.chain.clone(), number: to };
-        let hash = hash_of(conn, path, &last)?.unwrap_or(Hash::NONE);
-        arrived.push(Arrived {
-            chain: c.chain.clone(),
-            from,
-            to,
-            head: hash.to_string(),
-            sealed_by: c.seal.as_ref().map(|(_, key)| key.clone()),
-            seal_known: matches!(c.seal, Some((Sealer::Known(_), _))),
-        });
+        for (from, to) in c.new.iter().copied() {
+            // A seal is that of the last entry of what was sent.
+            let seal = c.seal.as_ref().map(|(_, seal)| seal).filter(|s| s.entry.number == to);
+            let last = EntryId { chain: c.chain.clone(), number: to };
+            let hash = hash_of(conn, path, &last)?.unwrap_or(Hash::NONE);
+            arrived.push(Arrived {
+                chain: c.chain.clone(),
+                from,
+                to,
+                head: hash.to_string(),
+                sealed_by: c.seal.as_ref().map(|(_, seal)| seal.key.clone()),
+                seal_known: matches!(c.seal, Some((Sealer::Known(_), _))),
+                signature: seal.map(|seal| seal.signature.clone()),
+                sealed_at: seal.and_then(|seal| seal.at.clone()),
+            });
+        }
     }
     let draft = Draft {
         effective: stamp.present(),

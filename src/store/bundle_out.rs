@@ -8,14 +8,16 @@ use flate2::write::GzEncoder;
 use rusqlite::{Connection, Row as SqlRow};
 
 use super::book::Book;
-use super::entries::{COLUMNS, from_row, hash_of, position_of};
+use super::entries::{COLUMNS, from_row, hash_of, link_of, position_of, read_at};
+use super::epoch::told_lost;
 use super::error::{InFile, Result, StoreError};
 use super::identity::Stamp;
 use super::whole;
 use crate::ledger::{
-    BUNDLE_FORMAT, BundleError, BundleHeader, BundleWriter, Hash, Linked, SecretKey, Stretch,
+    BUNDLE_FORMAT, BUNDLE_FORMAT_WITH_LOST, BundleError, BundleHeader, BundleWriter, Linked, Seal,
+    SecretKey, Stretch,
 };
-use crate::model::{Chain, EntryId, Instant, Site};
+use crate::model::{Body, Chain, EntryId, EntryKind, Instant, LostStretch, Site};
 
 /// Which sites' entries to send.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
@@ -117,21 +119,27 @@ impl Book {
         if chains.is_empty() {
             return Err(StoreError::NothingToSend);
         }
+        let told = told_lost(&snapshot, &self.path)?;
+        // What was lost and came back stands behind what follows it in its chain.
+        let order = if told.is_empty() { "position" } else { "site, epoch, number" };
+        let lost = self.still_lost(told, &chains)?;
+        let format = if lost.is_empty() { BUNDLE_FORMAT } else { BUNDLE_FORMAT_WITH_LOST };
         let mut write =
             |text: String| out.write_all(text.as_bytes()).map_err(|e| StoreError::io(to, e));
         let mut writer = BundleWriter::new();
         write(writer.header(&BundleHeader {
-            pipelore_bundle: BUNDLE_FORMAT,
+            pipelore_bundle: format,
             made: stamp.present().to_string(),
             author: stamp.author.clone(),
             program: stamp.program.clone(),
             chains: chains.clone(),
+            lost: lost.clone(),
         })?)?;
         let mut entries = 0;
         {
             let mut statement = snapshot
                 .prepare(&format!(
-                    "SELECT {COLUMNS} FROM entry WHERE position >= ?1 ORDER BY position"
+                    "SELECT {COLUMNS} FROM entry WHERE position >= ?1 ORDER BY {order}"
                 ))
                 .in_file(&self.path)?;
             let mut rows = statement.query([first]).in_file(&self.path)?;
@@ -147,7 +155,8 @@ impl Book {
         if let Some(secret) = what.seal {
             for s in chains.iter().filter(|s| s.chain.site == *secret.site()) {
                 let entry = EntryId { chain: s.chain.clone(), number: s.to };
-                let seal = secret.seal(&entry, &s.head).map_err(BundleError::from)?;
+                let at = stamp.present().to_string();
+                let seal = secret.seal(&entry, &s.head, &at).map_err(BundleError::from)?;
                 write(writer.seal(&seal)?)?;
                 sealed.push(entry);
             }
@@ -155,9 +164,71 @@ impl Book {
                 return Err(StoreError::NothingToSeal(secret.site().to_string()));
             }
         }
+        for seal in self.seals_held(&snapshot, &chains)? {
+            if !sealed.contains(&seal.entry) {
+                write(writer.seal(&seal)?)?;
+                sealed.push(seal.entry);
+            }
+        }
         let (footer, sha256) = writer.footer()?;
         write(footer)?;
         Ok(BundleWritten { chains, entries, sha256, sealed })
+    }
+
+    /// Seals that came with what others sent and that are under an end of what is sent on.
+    fn seals_held(&self, conn: &Connection, chains: &[Stretch]) -> Result<Vec<Seal>> {
+        if chains.iter().all(|s| s.chain.site == self.identity().chain.site) {
+            return Ok(Vec::new());
+        }
+        let places: Vec<i64> = conn
+            .prepare("SELECT position FROM entry WHERE kind = ?1 ORDER BY position")
+            .and_then(|mut s| s.query_map([EntryKind::Arrival.word()], |r| r.get(0))?.collect())
+            .in_file(&self.path)?;
+        let mut out: Vec<Seal> = Vec::new();
+        for place in places {
+            let Some(Body::Arrival(body)) = read_at(conn, &self.path, place)?.map(|e| e.body)
+            else {
+                continue;
+            };
+            for a in body.chains {
+                let (Some(key), Some(signature)) = (a.sealed_by, a.signature) else { continue };
+                let end = |s: &&Stretch| s.chain == a.chain && s.to == a.to;
+                let Some(stretch) = chains.iter().find(end) else { continue };
+                let entry = EntryId { chain: a.chain.clone(), number: a.to };
+                if out.iter().all(|seal| seal.entry != entry) {
+                    out.push(Seal { entry, hash: stretch.head, key, signature, at: a.sealed_at });
+                }
+            }
+        }
+        Ok(out)
+    }
+
+    /// What of the stretches told as lost, in the chains that are sent, has not come back.
+    ///
+    /// # Errors
+    /// `Damaged` when something else is missing in them.
+    fn still_lost(&self, told: Vec<LostStretch>, chains: &[Stretch]) -> Result<Vec<LostStretch>> {
+        let holds = |chain: &Chain, number| -> Result<bool> {
+            let id = EntryId { chain: chain.clone(), number };
+            Ok(hash_of(&self.conn, &self.path, &id)?.is_some())
+        };
+        let mut lost = Vec::new();
+        for l in told {
+            let sent = chains.iter().any(|s| s.chain == l.chain && s.to > l.to);
+            if sent && !holds(&l.chain, l.to)? {
+                lost.push(l);
+            }
+        }
+        for s in chains.iter().filter(|s| s.from > 1) {
+            let told = lost.iter().any(|l| l.chain == s.chain && l.to + 1 == s.from);
+            if !told && !holds(&s.chain, s.from - 1)? {
+                return Err(StoreError::Damaged {
+                    path: self.path.clone(),
+                    what: format!("entries before {}-{} are missing", s.chain, s.from),
+                });
+            }
+        }
+        Ok(lost)
     }
 
     /// The sites asked for; `None` for all.
@@ -205,7 +276,9 @@ fn chosen_entry(row: &SqlRow<'_>, chains: &[Stretch]) -> rusqlite::Result<Option
     let entry = from_row(row)?;
     let raw = entry.raw;
     let wanted = chains.iter().any(|s| {
-        s.chain.site.as_str() == raw.site && s.chain.epoch == raw.epoch && raw.number <= s.to
+        s.chain.site.as_str() == raw.site
+            && s.chain.epoch == raw.epoch
+            && (s.from..=s.to).contains(&raw.number)
     });
     Ok(wanted.then_some(Linked { raw, prev: entry.prev, hash: entry.hash }))
 }
@@ -219,8 +292,12 @@ fn stretches(
 ) -> Result<Vec<Stretch>> {
     let mut statement = conn
         .prepare(
-            "SELECT site, epoch, min(number), max(number) FROM entry WHERE position >= ?1
-             GROUP BY site, epoch ORDER BY site, epoch",
+            "SELECT site, epoch, min(number), max(number) FROM (
+                 SELECT site, epoch, number,
+                        number - row_number() OVER (PARTITION BY site, epoch ORDER BY number)
+                            AS stretch
+                 FROM entry WHERE position >= ?1)
+             GROUP BY site, epoch, stretch ORDER BY site, epoch, min(number)",
         )
         .in_file(path)?;
     let mut rows = statement.query([first]).in_file(path)?;
@@ -242,22 +319,14 @@ fn stretches(
         let (from, to) = (number(from)?, number(to)?);
         let chain = Chain { site: name, epoch };
         let id = |number| EntryId { chain: chain.clone(), number };
-        let prev = if from > 1 {
-            hash_of(conn, path, &id(from - 1))?
-        } else {
-            prev_of(conn, path, &id(from))?
-        };
-        let (Some(before), Some(head)) = (prev, hash_of(conn, path, &id(to))?) else {
+        let (Some(before), Some(head)) =
+            (link_of(conn, path, &id(from))?, hash_of(conn, path, &id(to))?)
+        else {
             return Err(damaged("entries are missing in a chain"));
         };
         out.push(Stretch { chain, from, to, before, head });
     }
     // Names of chains sort by site, then epoch.
-    out.sort_by(|a, b| a.chain.cmp(&b.chain));
+    out.sort_by(|a, b| (&a.chain, a.from).cmp(&(&b.chain, b.from)));
     Ok(out)
-}
-
-fn prev_of(conn: &Connection, path: &Path, id: &EntryId) -> Result<Option<Hash>> {
-    let Some(position) = position_of(conn, path, id)? else { return Ok(None) };
-    Ok(super::entries::at_position(conn, path, position)?.map(|e| e.prev))
 }

@@ -253,6 +253,12 @@ pub(super) fn hash_of(conn: &Connection, path: &Path, entry: &EntryId) -> Result
     Ok(Hash::from_bytes(&bytes))
 }
 
+/// Hash that an entry links to; `None` when the book does not hold the entry.
+pub(super) fn link_of(conn: &Connection, path: &Path, entry: &EntryId) -> Result<Option<Hash>> {
+    let Some(position) = position_of(conn, path, entry)? else { return Ok(None) };
+    Ok(at_position(conn, path, position)?.map(|e| e.prev))
+}
+
 /// Last entry of a chain.
 pub(super) fn head_of(conn: &Connection, path: &Path, chain: &Chain) -> Result<Option<HeadMark>> {
     let mut statement = conn

@@ -6,13 +6,13 @@ use std::path::Path;
 use rusqlite::Connection;
 
 use super::book::Book;
-use super::entries::{StoredEntry, hash_of, head_of, insert, last_position};
+use super::entries::{StoredEntry, at_position, hash_of, head_of, insert, last_position};
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark};
 use super::identity::{Identity, Stamp};
 use super::{project, whole};
 use crate::ledger::{Hash, RawEntry};
-use crate::model::{Body, Chain, Clock, Draft, EntryId, EpochBody, Head};
+use crate::model::{Body, Chain, Clock, Draft, EntryId, EntryKind, EpochBody, Head, LostStretch};
 
 /// How a chain begins.
 pub(super) enum Beginning<'a> {
@@ -24,8 +24,8 @@ pub(super) enum Beginning<'a> {
         parent: Option<&'a HeadMark>,
         /// Why.
         reason: &'a str,
-        /// Put together from a damaged book.
-        salvaged: bool,
+        /// Put together from a damaged book, which had lost this of its chains.
+        salvaged: Option<&'a [LostStretch]>,
     },
 }
 
@@ -40,7 +40,7 @@ pub(super) fn begin(
 ) -> Result<HeadMark> {
     let chain = &identity.chain;
     let (parent, reason, salvaged) = match beginning {
-        Beginning::First => (None, None, false),
+        Beginning::First => (None, None, None),
         Beginning::Later { parent, reason, salvaged } => {
             (*parent, Some((*reason).to_owned()), *salvaged)
         }
@@ -54,7 +54,8 @@ pub(super) fn begin(
             clock: Some(clock.to_string()),
             parent: parent.map(|p| Head { entry: p.entry.clone(), hash: p.hash.to_string() }),
             reason,
-            salvaged,
+            salvaged: salvaged.is_some(),
+            lost: salvaged.unwrap_or_default().to_vec(),
         }),
     };
     let entry = EntryId { chain: chain.clone(), number: 1 };
@@ -102,6 +103,31 @@ pub(super) fn greatest_epoch(conn: &Connection, path: &Path, site: &str) -> Resu
     .in_file(path)
 }
 
+/// Entries that begin a later epoch, with what they say.
+pub(super) fn later_epochs(
+    conn: &Connection,
+    path: &Path,
+) -> Result<Vec<(StoredEntry, EpochBody)>> {
+    let mut statement = conn
+        .prepare_cached("SELECT position FROM entry WHERE kind = ?1 AND epoch > 1")
+        .in_file(path)?;
+    let places =
+        statement.query_map([EntryKind::Epoch.word()], |r| r.get::<_, i64>(0)).in_file(path)?;
+    let mut out = Vec::new();
+    for place in places {
+        let Some(stored) = at_position(conn, path, place.in_file(path)?)? else { continue };
+        if let Body::Epoch(body) = stored.raw.read()?.body {
+            out.push((stored, body));
+        }
+    }
+    Ok(out)
+}
+
+/// What salvages of this book, or of those whose entries it holds, say that they had lost.
+pub(super) fn told_lost(conn: &Connection, path: &Path) -> Result<Vec<LostStretch>> {
+    Ok(later_epochs(conn, path)?.into_iter().flat_map(|(_, body)| body.lost).collect())
+}
+
 impl Book {
     /// Goes on with a book that was restored: begins the next epoch of its site, which continues
     /// the last entry that is there. `epoch` asks for a number above all that other sites know.
@@ -141,7 +167,7 @@ impl Book {
         let identity = Identity { chain: Chain { site: old.site.clone(), epoch: chosen }, units };
         let site = site_as_written(&tx, &path, &old)?;
         let first = last_position(&tx, &path)?;
-        let beginning = Beginning::Later { parent: Some(&parent), reason, salvaged: false };
+        let beginning = Beginning::Later { parent: Some(&parent), reason, salvaged: None };
         let head = begin(&tx, &path, &identity, (&site, clock), &beginning, stamp)?;
         project::apply(&tx, &path, first)?;
         tx.commit().in_file(&path)?;

@@ -5,6 +5,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use super::error::{Result, StoreError};
+use super::whole::text_of;
 use crate::ledger::{KEY_LENGTH, KnownKeys, PublicKey, SecretKey};
 use crate::model::Site;
 
@@ -65,12 +66,7 @@ fn write_new(path: &Path, text: &str, secret: bool) -> Result<()> {
 }
 
 fn read(path: &Path) -> Result<String> {
-    use std::io::Read;
-    let mut text = String::new();
-    fs::File::open(path)
-        .and_then(|f| f.take(MOST).read_to_string(&mut text))
-        .map_err(|e| StoreError::io(path, e))?;
-    Ok(text)
+    text_of(path, MOST).map_err(|e| StoreError::io(path, e))
 }
 
 /// Reads a secret key.

@@ -104,15 +104,29 @@ impl Book {
         Ok(())
     }
 
-    /// Visits every run of every joint that ended after an instant, joint by joint.
-    pub fn recent_runs(&self, since: i64, mut visit: impl FnMut(RecentRun)) -> Result<()> {
+    /// Visits every run of every joint, or of one, that ended after an instant, joint by joint.
+    pub fn recent_runs(
+        &self,
+        since: i64,
+        only: Option<i64>,
+        mut visit: impl FnMut(RecentRun),
+    ) -> Result<()> {
         // From the joints outwards: each is one seek into rows clustered by joint and end.
-        let sql = "SELECT r.joint, r.start, r.finish, r.hours, r.revolutions, r.footage,
-                        max(r.damage_pin, r.damage_middle, r.damage_box),
-                        max(r.over_limit_pin, r.over_limit_middle, r.over_limit_box)
-                 FROM joint AS j CROSS JOIN joint_run AS r ON r.joint = j.joint AND r.finish > ?1";
-        let mut statement = self.conn.prepare_cached(sql).in_file(&self.path)?;
-        let mut rows = statement.query(params![since]).in_file(&self.path)?;
+        let from = match only {
+            Some(_) => "joint_run AS r WHERE r.joint = ?2 AND r.finish > ?1",
+            None => {
+                "joint AS j CROSS JOIN joint_run AS r ON r.joint = j.joint AND r.finish > ?1
+                     WHERE ?2 IS NULL"
+            }
+        };
+        let sql = format!(
+            "SELECT r.joint, r.start, r.finish, r.hours, r.revolutions, r.footage,
+                    max(r.damage_pin, r.damage_middle, r.damage_box),
+                    max(r.over_limit_pin, r.over_limit_middle, r.over_limit_box)
+             FROM {from}"
+        );
+        let mut statement = self.conn.prepare_cached(&sql).in_file(&self.path)?;
+        let mut rows = statement.query(params![since, only]).in_file(&self.path)?;
         while let Some(row) = rows.next().in_file(&self.path)? {
             let read = || -> rusqlite::Result<RecentRun> {
                 Ok(RecentRun {

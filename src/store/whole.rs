@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 use std::fs::{File, Permissions};
-use std::io;
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 use tempfile::{Builder, NamedTempFile, TempPath};
@@ -26,7 +26,41 @@ pub(super) fn resolved(path: &Path) -> Result<Cow<'_, Path>> {
         let file = path.canonicalize().map_err(|e| StoreError::io(path, e))?;
         return Ok(Cow::Owned(file));
     }
+    // SQLite takes such a name for an address, or for a book in memory.
+    if path.to_str().is_some_and(|p| p.starts_with("file:") || p.starts_with(':')) {
+        return Ok(Cow::Owned(Path::new(".").join(path)));
+    }
     Ok(Cow::Borrowed(path))
+}
+
+/// A file of its own, to be read: not a folder, nor a pipe or a device that may never end or never
+/// begin.
+///
+/// # Errors
+/// What the operating system says; `InvalidInput` for what is no such file.
+pub fn open_plain(path: &Path) -> io::Result<File> {
+    // A pipe that nobody writes to is not waited for.
+    if std::fs::metadata(path)?.is_file() {
+        return File::open(path);
+    }
+    Err(io::Error::new(
+        io::ErrorKind::InvalidInput,
+        "it is no plain file but a folder, a pipe or a device",
+    ))
+}
+
+/// The text of a plain file of so many bytes at most.
+///
+/// # Errors
+/// As [`open_plain`]; `InvalidData` for what is longer or no UTF-8.
+pub fn text_of(path: &Path, most: u64) -> io::Result<String> {
+    let wrong = |what: String| io::Error::new(io::ErrorKind::InvalidData, what);
+    let mut bytes = Vec::new();
+    open_plain(path)?.take(most.saturating_add(1)).read_to_end(&mut bytes)?;
+    if bytes.len() as u64 > most {
+        return Err(wrong(format!("it has more than {most} bytes")));
+    }
+    String::from_utf8(bytes).map_err(|_| wrong("it is not UTF-8 text".to_owned()))
 }
 
 /// Refuses a file that has several names.

@@ -80,14 +80,12 @@ fn a_life_stays_and_an_amendment_of_an_amendment_holds() {
     assert_ne!(answers(&desk), before);
     desk.run(&["verify"]).ok();
     // Named by the amendment or by what it amends: the same.
-    let last = desk.run(&["entries", "--csv"]).ok();
-    let last = last.lines().last().unwrap().split(',').next().unwrap().to_owned();
+    let last = last_entry(&desk);
     amend(&desk, &[&format!("entry={last}"), "grade=G-105"]);
     assert_eq!(answers(&desk), before);
     desk.run(&["verify"]).ok();
     // Of the last of them nothing is left once it is struck.
-    let last = desk.run(&["entries", "--csv"]).ok();
-    let last = last.lines().last().unwrap().split(',').next().unwrap().to_owned();
+    let last = last_entry(&desk);
     desk.run(&["strike", &last, "--reason", "right after all"]).ok();
     assert_eq!(desk.shown("serial = \"K1-0431\"", "grade"), ["K1-0431 S135"]);
     desk.run(&["verify"]).ok();
@@ -216,6 +214,131 @@ fn whoever_corrects_is_told_how() {
     assert!(desk.run(&insisting).fails(3).contains(words));
 }
 
+/// The name of the last entry.
+fn last_entry(desk: &Desk) -> String {
+    let all = desk.run(&["entries", "--csv"]).ok();
+    all.lines().last().unwrap().split(',').next().unwrap().to_owned()
+}
+
+#[test]
+fn a_reading_amended_is_one_that_was_right() {
+    let read = |desk: &Desk, wall: &str| {
+        let words = ["serial=A-1", "date=2026-03-01", "methods=od gauge; ut wall", wall];
+        let more = ["body_od=4.9 in", "box_od=6 3/8 in", "tube_finding=dent 0.1 in"];
+        desk.run(&[&["enter", "inspection"][..], &words, &more].concat()).ok();
+    };
+    let (right, wrong) = (yard("yard", ".362", "G-105"), yard("yard", ".362", "G-105"));
+    read(&right, "wall=0.290 in");
+    read(&wrong, "wall=0.209 in");
+    assert_ne!(answers(&right), answers(&wrong));
+    let entry = format!("entry={}", last_entry(&wrong));
+    amend(&wrong, &[&entry, "wall=0.290 in"]);
+    assert_eq!(answers(&wrong), answers(&right));
+    wrong.run(&["verify"]).ok();
+    let told = wrong.run(&["trace", "A-1"]).ok();
+    assert!(told.contains("wall 0.209 in → 0.290 in (typed wrong)"), "{told}");
+    // Of two ends the one that is meant, by hand and by bundle.
+    amend(&wrong, &[&entry, "box_od=6 1/4 in", "pin_od=6 1/2 in"]);
+    assert_eq!(wrong.shown("serial = \"A-1\"", "box_od"), ["A-1 6.25"]);
+    assert_eq!(wrong.shown("serial = \"A-1\"", "pin_od"), ["A-1 6.5"]);
+    amend(&wrong, &[&entry, "pin_od=", "box_od=6 3/8 in"]);
+    assert_eq!(answers(&wrong), answers(&right));
+    wrong.run(&["rebuild"]).ok();
+    assert_eq!(answers(&wrong), answers(&right));
+    // What cannot be is refused as in a file, and so is what says nothing new.
+    for (bad, says) in [
+        ("wall=3 in", "far above nominal"),
+        ("wall=0.290 in", "says so already"),
+        ("finding=dent 0.2 in", "tube_finding="),
+        ("tube_finding=nonsense", "nonsense"),
+    ] {
+        let said = wrong.run(&["enter", "amend", &entry, bad, "reason=x"]).fails(2);
+        assert!(said.contains(says), "{bad}: {said}");
+    }
+}
+
+#[test]
+fn a_finding_amended_is_one_that_was_right_and_the_old_one_is_readable() {
+    let found = |desk: &Desk, what: &str| {
+        let words = ["serial=A-1", "date=2026-03-01", "methods=visual tube", what];
+        at(desk, "2026-06-15T09:00:00Z", &[&["enter", "inspection"][..], &words].concat()).ok();
+    };
+    let (right, wrong) = (yard("yard", ".362", "G-105"), yard("yard", ".362", "G-105"));
+    found(&right, "tube_finding=slip cut 0.02 in along");
+    found(&wrong, "tube_finding=slip crack");
+    let open = |desk: &Desk| {
+        let told = desk.run(&["find", "--list", "findings", "true", "--json"]).json();
+        told["records"].to_string()
+    };
+    assert_ne!(open(&right), open(&wrong));
+    let entry = format!("entry={}", last_entry(&wrong));
+    let words = ["enter", "amend", &entry, "tube_finding=slip cut 0.02 in along", "reason=another"];
+    at(&wrong, "2026-06-17T08:00:00Z", &words).ok();
+    assert_eq!((open(&wrong), answers(&wrong)), (open(&right), answers(&right)));
+    let known = |on: &str| {
+        let words = ["assess", "A-1", "--known-on", on];
+        at(&wrong, "2026-06-20T08:00:00Z", &words).out
+    };
+    assert!(known("2026-06-16").contains("FOUND") || known("2026-06-16").contains("cracks found"));
+    assert!(!known("2026-06-18").contains("cracks found"), "{}", known("2026-06-18"));
+    wrong.run(&["verify"]).ok();
+    // Taken away altogether, and back.
+    let again = |now: &str, says: &str| {
+        at(&wrong, now, &["enter", "amend", &entry, says, "reason=seen again"]).ok();
+    };
+    again("2026-06-18T08:00:00Z", "tube_finding=");
+    assert_eq!(wrong.joints("any finding (open = true)").yes, Vec::<String>::new());
+    again("2026-06-19T08:00:00Z", "tube_finding=slip cut 0.02 in along");
+    assert_eq!(open(&wrong), open(&right));
+}
+
+#[test]
+fn two_sites_that_amend_two_readings_of_one_entry_keep_both() {
+    let yard = yard("yard", ".362", "G-105");
+    let entry = format!("entry={}", last_entry(&yard));
+    amend(&yard, &[&entry, "body_od=4.9 in"]);
+    let rig = Desk::new();
+    rig.run(&["new", "--site", "rig"]).ok();
+    yard.send(&rig, "a.bundle");
+    let again = |desk: &Desk, now: &str, says: &str| {
+        at(desk, now, &["enter", "amend", &entry, says, "reason=read again"]).ok();
+    };
+    again(&yard, "2026-06-16T08:00:00Z", "wall=0.310 in");
+    again(&rig, "2026-06-17T08:00:00Z", "body_od=4.95 in");
+    yard.send(&rig, "b.bundle");
+    rig.send(&yard, "c.bundle");
+    for desk in [&yard, &rig] {
+        assert_eq!(desk.shown("serial = \"A-1\"", "wall_thickness"), ["A-1 0.31"]);
+        assert_eq!(desk.shown("serial = \"A-1\"", "body_od"), ["A-1 4.95"]);
+        desk.run(&["verify"]).ok();
+    }
+}
+
+#[test]
+fn what_is_left_of_an_inspection_covers_what_it_covers() {
+    let desk = yard("yard", ".362", "G-105");
+    let read = ["serial=A-2", "date=2026-03-01", "wall=0.300 in", "body_od=4.95 in"];
+    desk.run(&[&["enter", "inspection"][..], &read].concat()).ok();
+    let entry = format!("entry={}", last_entry(&desk));
+    let read_wall = |desk: &Desk| desk.joints("any inspection (covers = wall)").yes;
+    assert_eq!(read_wall(&desk), ["A-1", "A-2"]);
+    amend(&desk, &[&entry, "wall="]);
+    assert_eq!(read_wall(&desk), ["A-1"]);
+    let said = desk.run(&["enter", "amend", &entry, "body_od=", "reason=x"]).fails(2);
+    assert!(said.contains("nothing that was looked at") && said.contains("strike"), "{said}");
+    // A row of a tally is not amended, and how it is corrected is said.
+    let demo = Desk::demo();
+    let all = demo.run(&["entries", "--csv"]).ok();
+    let run = all.lines().find(|l| l.contains(",run,K1-R01")).unwrap().split(',').next().unwrap();
+    let entry = format!("entry={run}");
+    let words = ["enter", "amend", &entry, "row=3", "length=30 ft", "reason=x"];
+    let said = demo.run(&words).fails(2);
+    assert!(
+        said.contains(&format!("pipelore strike {run}")) && said.contains("--instead"),
+        "{said}"
+    );
+}
+
 /// An answer to people names nothing that only the program knows.
 fn is_plain(text: &str) {
     for internal in ["projection", "joint_run", "_digest", "by_name", "presence", "histogram"] {
@@ -253,8 +376,7 @@ fn a_strike_of_an_inspection_says_which_calls_and_classes_fall() {
     let desk = yard("yard", ".362", "G-105");
     let thin = ["serial=A-2", "date=2026-03-01", "methods=ut wall", "wall=0.200 in"];
     desk.run(&[&["enter", "inspection"][..], &thin].concat()).ok();
-    let last = desk.run(&["entries", "--csv"]).ok();
-    let last = last.lines().last().unwrap().split(',').next().unwrap().to_owned();
+    let last = last_entry(&desk);
     let strike = ["strike", last.as_str(), "--reason", "another joint", "--dry-run"];
     let text = desk.run(&strike).ok();
     is_plain(&text);

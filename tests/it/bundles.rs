@@ -51,7 +51,7 @@ fn a_bundle_carries_a_site_to_another_book_and_back() {
     send(&world, &yard, "1.jsonl", &BundleOut::default());
     let taken = take(&world, &mut rig, "1.jsonl").unwrap();
     assert_eq!(taken.chains.len(), 1);
-    assert_eq!(taken.chains[0].new, Some((1, 15)));
+    assert_eq!(taken.chains[0].new, [(1, 15)]);
     assert_eq!(taken.arrival.unwrap().to_string(), "rig_14-3");
     assert!(taken.awaited.is_empty());
     world
@@ -82,7 +82,7 @@ fn twice_changes_nothing() {
     take(&world, &mut rig, "1.jsonl").unwrap();
     let (length, head) = (rig.length().unwrap(), rig.head().unwrap());
     let again = take(&world, &mut rig, "1.jsonl").unwrap();
-    assert_eq!((again.arrival, again.chains[0].new), (None, None));
+    assert_eq!((again.arrival, again.chains[0].new.len()), (None, 0));
     assert_eq!((rig.length().unwrap(), rig.head().unwrap()), (length, head));
 }
 
@@ -96,7 +96,7 @@ fn packed_is_the_same_bundle() {
     let size = |n: &str| std::fs::metadata(world.path(n)).unwrap().len();
     assert!(size("1.jsonl.gz") * 3 < size("1.jsonl"));
     let taken = take(&world, &mut rig, "1.jsonl.gz").unwrap();
-    assert_eq!(taken.chains[0].new, Some((1, plain.entries)));
+    assert_eq!(taken.chains[0].new, [(1, plain.entries)]);
 }
 
 #[test]
@@ -107,7 +107,7 @@ fn a_dry_run_tells_and_leaves_no_trace() {
     let head = rig.head().unwrap();
     let how = BundleIn { dry_run: true, ..BundleIn::default() };
     let told = rig.bundle_in(&world.path("1.jsonl"), &how, &world.stamp()).unwrap();
-    assert_eq!(told.chains[0].new, Some((1, 15)));
+    assert_eq!(told.chains[0].new, [(1, 15)]);
     assert_eq!((rig.length().unwrap(), rig.head().unwrap()), (2, head));
 }
 
@@ -256,7 +256,7 @@ fn what_does_not_fit_is_refused_whole_with_the_first_bad_entry_named() {
         refuse(&|l| l[0] = l[0].replace("\"to\":16", "\"to\":17"))
             .starts_with("line 18: the entries of yard end")
     );
-    assert!(refuse(&|l| l[0] = l[0].replace("_bundle\":1", "_bundle\":2")).contains("format 2"));
+    assert!(refuse(&|l| l[0] = l[0].replace("_bundle\":1", "_bundle\":3")).contains("format 3"));
     assert!(
         refuse(&|l| l[2] = l[2].replace("\"encoding\":1", "\"encoding\":9")).contains("encoding 9")
     );
@@ -301,6 +301,7 @@ fn forged(site: &str, epoch: u32, bodies: &[(&str, &str, &str)]) -> String {
         Stretch { chain, from: 1, to: linked.len() as u64, before: Hash::NONE, head: prev };
     let header = BundleHeader {
         pipelore_bundle: BUNDLE_FORMAT,
+        lost: Vec::new(),
         made: "2026-03-05T00:00:00Z".to_owned(),
         author: "forger".to_owned(),
         program: "pipelore 0.1.0".to_owned(),
@@ -447,7 +448,7 @@ fn what_a_restore_lost_comes_back_by_bundle() {
     let taken = take(&world, &mut yard, "rig.jsonl").unwrap();
     assert_eq!(
         taken.chains.iter().find(|c| c.chain.to_string() == "yard").unwrap().new,
-        Some((16, 16))
+        [(16, 16)]
     );
     // What came back counts from its return, though it was written before the loss.
     let lost: EntryId = "yard-16".parse().unwrap();

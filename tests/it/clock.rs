@@ -8,14 +8,14 @@ use crate::cli::{Desk, Ran};
 use crate::world::unguarded;
 
 /// A desk at another time and in another time zone than the book.
-struct At<'a> {
-    desk: &'a Desk,
-    now: &'a str,
-    zone: &'a str,
+pub struct At<'a> {
+    pub desk: &'a Desk,
+    pub now: &'a str,
+    pub zone: &'a str,
 }
 
 impl At<'_> {
-    fn run(&self, words: &[&str]) -> Ran {
+    pub fn run(&self, words: &[&str]) -> Ran {
         let mut command = self.desk.command(words);
         command.env("PIPELORE_NOW", self.now).env("TZ", self.zone);
         command.env("PIPELORE_BOOK", "book.pipelore");

@@ -45,6 +45,15 @@ pub fn compare(label: &str, got: &PartExposure, exact: &PartExposure, misses: &m
             check(&what, a[place], b[place], 1e-9 * exact.revolutions.max(1.0));
         }
     }
+    for place in 0..3 {
+        let (a, b) = (got.hours_in_compression[place], exact.hours_in_compression[place]);
+        check(&format!("hours in compression {place}"), a, b, 1e-9 * exact.rotating_hours.max(1.0));
+        let of = |hours: Option<f64>| hours.unwrap_or(-1.0);
+        let (a, b) = (of(got.hours_in_contact[place]), of(exact.hours_in_contact[place]));
+        check(&format!("hours in contact {place}"), a, b, 1e-8 * exact.rotating_hours.max(1.0));
+    }
+    let beside = 1e-8 * exact.rotating_hours.max(1.0);
+    check("hours buckled", got.hours_buckled, exact.hours_buckled, beside);
     check("work", got.side_force_work, exact.side_force_work, 1e-6);
     check("side force", got.max_side_force, exact.max_side_force, 1e-9);
     check("cased", got.hours_in_casing, exact.hours_in_casing, 1e-12);

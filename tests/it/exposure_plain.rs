@@ -361,10 +361,20 @@ impl<'a> Plain<'a> {
     ) {
         let curvature = self.curvature(piece.arc);
         let which = response.location;
+        let tension = |bit| location.tension(bit, segment.bit_load());
+        let hours = piece.turns * segment.hours / segment.turns();
+        let share = |pair: &[f64]| {
+            let (from, to) = piece.bit;
+            if to > from { (pair[1] - pair[0]) / (to - from) } else { 1.0 }
+        };
+        for pair in cut_at_zeros(piece.bit, &[&tension]).windows(2) {
+            if tension(0.5 * (pair[0] + pair[1])) < 0.0 {
+                found.hours_in_compression[which] += hours * share(pair);
+            }
+        }
         if curvature <= 0.0 && which != MIDDLE {
             return;
         }
-        let tension = |bit| location.tension(bit, segment.bit_load());
         let span = response.part.span(Some(f64::INFINITY));
         let over_contact = |bit| span.map_or(-1.0, |s| s.over_contact(tension(bit), curvature));
         let over_wrap = |bit| span.map_or(-1.0, |s| s.over_wrap(tension(bit), curvature));
@@ -375,6 +385,19 @@ impl<'a> Plain<'a> {
             piece.bit,
             &[&tension, &over_contact, &over_wrap, &quarter, &over_buckling],
         );
+        if let Some(sum) = &mut found.hours_in_contact[which] {
+            let held = walled.is_some_and(|span| span.standoff.is_some());
+            let touching = states.windows(2).filter(|s| over_contact(0.5 * (s[0] + s[1])) > 0.0);
+            *sum += touching.filter(|_| held).map(share).sum::<f64>() * hours;
+        }
+        if walled.is_some_and(|span| span.standoff.is_none()) && curvature > 0.0 {
+            let would = |bit: f64| over_contact(bit) > 0.0;
+            if response.part.tool_joint_od.is_none() {
+                found.hours_in_contact = [None; 3];
+            } else if states.windows(2).any(|s| would(0.5 * (s[0] + s[1]))) {
+                found.hours_in_contact[which] = None;
+            }
+        }
         let stress = |bit| response.bending_stress(tension(bit), curvature);
         for pair in states.windows(2) {
             for bit in extremes((pair[0], pair[1]), |bit| stress(bit).unwrap_or(0.0)) {
@@ -531,6 +554,13 @@ impl<'a> Plain<'a> {
                         // compression beyond the critical one
                         let over = |x| -tension(bit(x)) - vertical.max((scale * force(x)).sqrt());
                         let most = over(highest((0.0, 1.0), over));
+                        let hours = share * piece.turns * segment.hours / segment.turns();
+                        let times = [0.0, 0.25, 0.5, 0.75, 1.0].windows(2).flat_map(|quarter| {
+                            let cuts = cut_at_zeros((quarter[0], quarter[1]), &[&over]);
+                            let above = |p: &&[f64]| over(0.5 * (p[0] + p[1])) > 0.0;
+                            cuts.windows(2).filter(above).map(|p| p[1] - p[0]).collect::<Vec<_>>()
+                        });
+                        found.hours_buckled += hours * times.sum::<f64>();
                         found.flags.add_if(most > 0.0, Flags::BUCKLED);
                     }
                 }

@@ -242,7 +242,7 @@ fn a_wall_lost_without_use_is_asked_for_again() {
 }
 
 /// A-1 runs in a straight hole from a day of June until the next.
-fn runs(desk: &Desk, day: u8) {
+pub(super) fn runs(desk: &Desk, day: u8) {
     desk.write(
         "survey.csv",
         "Well,W1\nDate,2026-01-20\nMD [ft],Inclination [deg],Azimuth [deg]\n0,0,0\n3000,0,0\n",
@@ -255,7 +255,7 @@ fn runs(desk: &Desk, day: u8) {
     desk.write(
         "log.csv",
         "Activity,Bit from [ft],Bit to [ft],Hours [h],RPM,WOB [klbf]\n\
-         rotating on bottom,1000,1300,10,100,20\n",
+         rotating on bottom,1000,1300,10,100,2\n",
     );
     desk.write(
         "run.toml",
@@ -357,6 +357,49 @@ fn a_reading_is_judged_or_named_as_not_judged() {
         .map(|row| row["what"].as_str().unwrap())
         .collect();
     assert!(named.contains(&"bow") && named.contains(&"bevel"), "{named:?}");
+    // In a list of many it stands in its line.
+    inspect(&desk, "A-1", "2026-06-10", &["bow=1/4 in", "pin_id=3 9/32 in"]);
+    desk.write("look.csv", "Serial,Date,Methods\nA-1,2026-06-14,visual tube\n");
+    desk.run(&["enter", "event", "serial=A-1", "what=jarring", "date=2026-06-12"]).ok();
+    let row = &desk.run(&["load", "look.csv", "--json"]).json()["verdicts"][0];
+    let short = row["not_judged"].as_str().unwrap_or_else(|| panic!("{row}"));
+    for says in [
+        "bow 0.250 in (nominal straight as made)",
+        "pin tj id 3 9/32 in (nominal 3 1/4 in, 1/32 in over)",
+    ] {
+        assert!(short.contains(says), "{says}: {short}");
+    }
+    let text = desk.run(&["assess", "A-1"]).out;
+    assert!(text.contains("read and not judged") && text.contains("straight as made"), "{text}");
+}
+
+#[test]
+fn the_tube_of_heavy_weight_is_shown_against_nominal() {
+    let desk = Desk::with_book();
+    desk.write(
+        "joints.csv",
+        "Serial,Component,New,OD [in],ID [in],Weight [lb/ft],Length [ft],Connection,TJ OD [in],\
+         TJ ID [in],Received\nH-1,heavy weight,yes,5,3,49.3,31,NC50,6 5/8,3 1/16,2026-01-05\n",
+    );
+    desk.run(&["load", "joints.csv"]).ok();
+    let read = ["enter", "inspection", "serial=H-1", "date=2026-06-10", "wall=0.9 in"];
+    desk.run(&[&read[..], &["body_od=4.9 in", "centre_upset=5.4 in"]].concat()).ok();
+    let told: serde_json::Value =
+        serde_json::from_str(&desk.run(&["assess", "H-1", "--json"]).out).unwrap();
+    let judged = |what: &str| {
+        let of = |list: &serde_json::Value, key: &str| {
+            let mut rows = list.as_array().into_iter().flatten();
+            rows.any(|r| r[key].as_str().is_some_and(|w| w.contains(what)))
+        };
+        (of(&told["margins"], "criterion"), of(&told["not_judged"], "what"))
+    };
+    for what in ["wall", "body od", "centre upset"] {
+        let (by_limit, named) = judged(what);
+        assert!(by_limit || named || judged(&what.replace(' ', "_")).0, "{what}: {told}");
+    }
+    let rows = told["not_judged"].as_array().unwrap();
+    let wall = rows.iter().find(|r| r["what"] == "wall").unwrap_or_else(|| panic!("{rows:?}"));
+    assert!(wall["nominal"].as_str().unwrap().contains("under"), "{wall}");
 }
 
 #[test]
@@ -477,6 +520,20 @@ fn what_called_before_the_failing_run_began_is_told() {
     for says in ["before K1-R08 began", "last inspected by", "Harrow Yard desk", "entry yard-"] {
         assert!(source.contains(says), "{says}: {source}");
     }
+    assert_eq!(damage["author"], "Harrow Yard desk", "{damage}");
+    assert!(damage["entry"].as_str().unwrap().starts_with("yard-"), "{damage}");
+    // Under every figure of the section stands the entry that says it, and who wrote it.
+    for table in
+        ["damage_by_run", "worst_exposures", "searches", "last_inspection", "limits", "missing"]
+    {
+        let rows = told[table].as_array().unwrap_or_else(|| panic!("{table}"));
+        assert!(!rows.is_empty(), "{table}");
+        for row in rows.iter().filter(|r| r["at"] != "never" && r["what"] != "make-ups") {
+            for by in ["entry", "author"] {
+                assert!(row[by].as_str().is_some_and(|t| !t.is_empty()), "{table} {by}: {row}");
+            }
+        }
+    }
     // What only today's clock says is not held against anybody.
     assert!(rows.iter().all(|r| r["what"] != "rule failed_joint"), "{rows:?}");
 }
@@ -536,4 +593,17 @@ fn a_filter_asks_the_rules_whichever_way_it_asks() {
         assert_eq!(found.yes, yes, "{filter}");
         assert_eq!(found.open, open, "{filter}");
     }
+}
+
+#[test]
+fn what_no_criterion_decided_is_out_for_its_disposition_alone() {
+    let desk = yard(1);
+    // Nobody searched the body for cracks, which holds the class down.
+    let methods = ALL_METHODS.replace(" emi;", "");
+    inspect(&desk, "A-1", "2026-06-01", &[&methods]);
+    let worn = ["serial=A-1", "date=2026-06-03", "hardband_height=0.020 in"];
+    let how = ["enter", "inspection", "--insist", "it wore where no run is recorded"];
+    desk.run(&[&how[..], &worn].concat()).ok();
+    assert_eq!(desk.shown("criterion is unknown or out = true", "out_reason"), ["A-1 shop"]);
+    assert_eq!(desk.joints("out_reason = shop").yes, ["A-1"]);
 }

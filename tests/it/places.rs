@@ -192,3 +192,103 @@ fn a_cut_counts_where_it_lies_and_says_when_it_cannot() {
     let said = unread.run(&["exposure", "P-1"]).ok();
     assert!(said.contains("an open cut or pit without a depth is not counted"), "{said}");
 }
+
+/// On bottom the pipe next to the collar is pressed by some of the load on the bit; 60,000 lbf are
+/// beyond what the low side of a hole at 48° holds (by Dawson and Paslay 44,000 lbf: 4EI/r = 2.0e8 N
+/// with EI = 1.23e6 N·m², r = 0.0238 m, and 190 N/m), 20,000 are not.
+const PRESSED: &str = "Activity,Bit from [ft],Bit to [ft],Hours [h],RPM,WOB [klbf]\n\
+rotating on bottom,1900,2300,24,120,20\nrotating on bottom,2300,2600,16,120,60\n\
+rotating off bottom,2600,2600,3,100,0\nsliding,2600,2610,5,0,60\n";
+
+const NEXT_TO_THE_COLLAR: &str = "Position,Serial,Component,Length [ft],OD [in],ID [in],Weight [lb/ft],Count\n\
+1,,bit,1,8.5,2,80,\n2,C-1,drill collar,30,6.5,2.8125,91,\n\
+3,P-1,,,,,,\n4,P-2,,,,,,\n5,P-3,,,,,,\n6,,drill pipe,31.2,5,4.276,20.9,100\n";
+
+/// A figure, with its unit or without.
+fn number(value: &serde_json::Value) -> Option<f64> {
+    value.as_f64().or_else(|| value["value"].as_f64())
+}
+
+fn pressed(hole: &str) -> Desk {
+    let desk = Desk::with_book();
+    let run = run("ONE", 2).replace("hole_diameter = \"8 1/2 in\"\n", hole);
+    for (name, text) in [
+        ("joints.csv", JOINTS),
+        ("survey.csv", SURVEY),
+        ("tally.csv", NEXT_TO_THE_COLLAR),
+        ("log.csv", PRESSED),
+        ("one.toml", &run),
+    ] {
+        desk.write(name, text);
+    }
+    desk.run(&["load", "joints.csv", "survey.csv", "one.toml"]).ok();
+    desk
+}
+
+#[test]
+fn hours_in_compression_on_the_wall_and_buckled_stand_at_places() {
+    let desk = pressed("hole_diameter = \"8 1/2 in\"\n");
+    let told = desk.run(&["exposure", "P-1", "--json"]).json();
+    let run = &told["runs"][0];
+    let hours = |column: &str| number(&run[column]).unwrap_or_else(|| panic!("{column}: {run}"));
+    for column in ["compression_pin", "compression_middle", "compression_box", "compression_hours"]
+    {
+        assert!((hours(column) - 40.0).abs() < 1e-6, "{column}: {run}");
+    }
+    assert!((hours("buckled_hours") - 16.0).abs() < 1e-6, "{run}");
+    // Nobody turned it where it touches: 20,000 lbf do not press it onto the wall of this hole.
+    let on_the_wall = hours("contact_hours");
+    for column in ["contact_pin", "contact_middle", "contact_box"] {
+        assert!(hours(column) <= on_the_wall, "{column}: {run}");
+    }
+    // Of the collar nobody asks where its tube lies; that it is pressed is known.
+    let collar = desk.run(&["exposure", "C-1", "--json"]).json();
+    assert!(collar["runs"][0]["contact_hours"].is_null(), "{collar}");
+    assert!(number(&collar["runs"][0]["compression_hours"]).unwrap() > 39.9, "{collar}");
+
+    let found = |filter: &str| desk.joints(filter).yes;
+    assert_eq!(found("compression_hours at box end > 39 h"), ["C-1", "P-1", "P-2", "P-3"]);
+    assert_eq!(found("compression_hours since 2026-01-01 > 40.1 h"), Vec::<String>::new());
+    assert_eq!(
+        found("any run (buckled_hours > 15 h and compression_hours at pin end > 39 h)").len(),
+        3
+    );
+
+    let traced = desk.run(&["trace", "P-1"]).ok();
+    assert!(
+        traced.contains("in compression 40.0 h, ") && traced.contains("buckled 16.0 h"),
+        "{traced}"
+    );
+    let folder = desk.run(&["dossier", "P-1", "--json"]).json().to_string();
+    assert!(folder.contains("compression_box") && folder.contains("contact_hours"), "{folder}");
+}
+
+#[test]
+fn without_the_hole_nobody_knows_where_the_tube_lies() {
+    let desk = pressed("");
+    let told = desk.run(&["exposure", "P-1", "--json"]).json();
+    let run = &told["runs"][0];
+    assert!(run["buckled_hours"].is_null(), "{run}");
+    assert!((number(&run["compression_hours"]).unwrap() - 40.0).abs() < 1e-6, "{run}");
+    let open = desk.joints("buckled_hours > 1 h").open;
+    assert!(["P-1", "P-2", "P-3"].iter().all(|p| open.iter().any(|o| o == p)), "{open:?}");
+}
+
+#[test]
+fn damage_by_depth_stands_at_each_place() {
+    let desk = yard(&[]);
+    let told = desk.run(&["exposure", "P-1", "--depth", "--json"]).json();
+    let joint = desk.run(&["exposure", "P-1", "--json"]).json();
+    for place in ["damage_pin", "damage_middle", "damage_box"] {
+        let sum = |table: &str| -> f64 {
+            told[table].as_array().unwrap().iter().filter_map(|r| number(&r[place])).sum()
+        };
+        let runs = joint["runs"].as_array().unwrap();
+        let whole: f64 = runs.iter().filter_map(|r| number(&r[place])).sum();
+        assert!(whole > 0.0, "{place}");
+        // Stretches with less than half a per cent of it are left out.
+        let by_depth = sum("by_depth");
+        assert!(by_depth > 0.9 * whole && by_depth <= whole * 1.000_001, "{place}: {by_depth}");
+        assert!((sum("by_operation") - whole).abs() < 1e-6 * whole, "{place}");
+    }
+}

@@ -188,6 +188,7 @@ fn no_unseen_run_was_at_the_time_of_a_run() {
     for filter in [
         "first run (name = \"L\") since 2026-02-02",
         "latest run (name = \"L\") before 2026-02-02",
+        "latest run (name = \"L\") before 2026-02-03T23:00",
         "name of first run since 2026-02-02 = \"L\"",
         "name of latest run before 2026-02-02 = \"L\"",
     ] {
@@ -197,6 +198,57 @@ fn no_unseen_run_was_at_the_time_of_a_run() {
     for filter in ["first run (name = \"L\")", "latest run (name = \"L\") before 2026-02-20"] {
         let found = desk.joints(&format!("serial = \"N-1\" and {filter}"));
         assert_eq!(found.open, ["N-1"], "{filter}");
+    }
+}
+
+#[test]
+fn hours_between_two_depths_are_all_none_or_bounds() {
+    let desk = yard();
+    // The middle of the lowest joint hangs 106.6 ft above the bit: 893.4 to 1393.4 ft in run L, on to
+    // 1893.4 ft in run S.
+    for (depths, hours) in [
+        ("800 and 2000 ft", (72.0, Some(72.0))),
+        ("240 and 610 m", (72.0, Some(72.0))),
+        ("800 ft and 430 m", (22.0, Some(72.0))),
+        ("900 and 1400 ft", (0.0, Some(72.0))),
+        ("1900 and 3000 ft", (0.0, Some(0.0))),
+        ("0 and 893 ft", (0.0, Some(0.0))),
+    ] {
+        let shown = format!("hours between {depths}");
+        assert_eq!(numbers(&desk, "N-1", &[&shown]), [hours], "{depths}");
+    }
+    let shown = [
+        "hours between 1900 and 3000 ft",
+        "hours between 800 and 2000 ft",
+        "sum hours between 800 and 1400 ft over runs (name = \"L\")",
+        "hours between 800 and 1400 ft before 2026-02-03",
+        "revolutions between 800 and 1400 ft of first run",
+    ];
+    // It brought 1,000 h from nobody knows which depth.
+    assert_eq!(numbers(&desk, "U-2", &shown[..2]), [(0.0, Some(1000.0)), (72.0, Some(1072.0))]);
+    let whole = "hours before 2026-02-03";
+    assert_eq!(numbers(&desk, "N-1", &shown[3..4]), numbers(&desk, "N-1", &[whole]));
+    assert_eq!(numbers(&desk, "N-1", &shown[2..3]), [(22.0, Some(22.0))]);
+    let turns = numbers(&desk, "N-1", &[shown[4], "revolutions of first run"]);
+    assert_eq!(turns[0], turns[1]);
+    let all = ["N-1", "U-1", "U-2", "U-3"];
+    // What a filter compares is shown beside the answers, windows and all.
+    says(&desk, "any run (hours between 700 and 1400 ft > 20 h)", &all, &[]);
+    says(&desk, "hours between 700 and 1400 ft since 2026-01-06 > 20 h", &all, &[]);
+    says(&desk, "hours between 800 ft and 1400 of first run > 20 h", &["N-1"], &all[1..]);
+    says(&desk, "hours between 0 and 9 deg/100ft since 2026-01-06 > 1 h", &all, &[]);
+    says(&desk, "hours between 1900 and 3000 ft > 1 h", &[], &all[1..]);
+    says(&desk, "every run (revolutions between 1300 ft and 5000 ft > 0)", &[], &all[..3]);
+    let why = desk.run(&["why", "N-1", "hours between 900 and 1400 ft > 60 h"]).ok();
+    assert!(why.contains("a run tells its hours and between which depths they were"), "{why}");
+    for (filter, says) in [
+        ("hours between 1500 and 1000 ft > 1 h", "does not lie below"),
+        ("hours between 1000 ft and 8 deg/100ft > 1 h", "1000 ft is a depth, 8 deg/100ft"),
+        ("damage between 1000 and 1500 ft > 1", "is not kept by depth"),
+        ("hours above 1000 ft > 1 h", "hours between 0 ft and 1000 ft"),
+    ] {
+        let err = desk.run(&["find", filter]).fails(2);
+        assert!(err.contains(says), "{filter}: {err}");
     }
 }
 

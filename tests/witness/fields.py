@@ -40,6 +40,8 @@ JOINT = _fields("""
     count: open_findings pin_generation box_generation pin_makeups box_makeups
     number: revolutions damage open_turns over_limit damage_pin damage_middle damage_box
     number: over_limit_pin over_limit_middle over_limit_box
+    time: compression_hours compression_pin compression_middle compression_box
+    time: contact_hours contact_pin contact_middle contact_box buckled_hours
     dogleg: max_dogleg
     force: max_tension
     torque: side_work
@@ -59,6 +61,8 @@ RECORDS = {
         time: run_hours hours cased_hours
         number: run_revolutions revolutions damage damage_pin damage_middle damage_box over_limit
         number: over_limit_pin over_limit_middle over_limit_box open_turns
+        time: compression_hours compression_pin compression_middle compression_box
+        time: contact_hours contact_pin contact_middle contact_box buckled_hours
         dogleg: max_dogleg
         force: max_tension
         stress: max_bending bending_pin bending_middle bending_box
@@ -146,6 +150,11 @@ RECORDS = {
     """),
 }
 
+# Hours of states, at places of the joint.
+STATES = [
+    "compression_hours", "compression_pin", "compression_middle", "compression_box",
+    "contact_hours", "contact_pin", "contact_middle", "contact_box",
+]
 # Counters of a joint, with the figure of a run that each adds up (or takes the largest of).
 COUNTERS = {
     "hours": "hours", "revolutions": "revolutions", "footage": "footage", "damage": "damage",
@@ -153,27 +162,32 @@ COUNTERS = {
     "open_turns": "open_turns", "side_work": "side_work", "over_limit": "over_limit",
     "damage_pin": "damage_pin", "damage_middle": "damage_middle", "damage_box": "damage_box",
     "over_limit_pin": "over_limit_pin", "over_limit_middle": "over_limit_middle",
-    "over_limit_box": "over_limit_box",
+    "over_limit_box": "over_limit_box", "buckled_hours": "buckled_hours",
+    **{name: name for name in STATES},
     "pin_makeups": None, "box_makeups": None,
 }
 LARGEST = {
     "max_dogleg", "max_tension", "max_bending", "bending_pin", "bending_middle", "bending_box",
 }
-# What stands at places on the joint, of which the worst is meant where none is named.
-AT_PLACES = ("damage", "over_limit")
+# What stands at places on the joint, of which the worst is meant where none is named, and how its
+# names at the places begin.
+AT_PLACES = {
+    "damage": "damage", "over_limit": "over_limit", "compression_hours": "compression",
+    "contact_hours": "contact",
+}
 
 # Figures of a run that a cut of the run splits.
 SPLIT = {
     "hours", "revolutions", "footage", "max_dogleg", "max_tension", "max_bending", "damage",
     "damage_pin", "damage_middle", "damage_box", "over_limit", "over_limit_pin",
     "over_limit_middle", "over_limit_box", "bending_pin", "bending_middle", "bending_box",
-    "cased_hours", "open_turns", "side_work", "top_depth", "bottom_depth",
+    "cased_hours", "open_turns", "side_work", "top_depth", "bottom_depth", "buckled_hours", *STATES,
 }
 # Of these the witness computes none: it takes the whole run's from the program.
 OPAQUE = {
     "max_tension", "max_bending", "damage", "damage_pin", "damage_middle", "damage_box",
     "over_limit", "over_limit_pin", "over_limit_middle", "over_limit_box", "bending_pin",
-    "bending_middle", "bending_box", "side_work",
+    "bending_middle", "bending_box", "side_work", "buckled_hours", *STATES,
 }
 ALIASES = {"rotating_hours": "hours", "tj_od": "tool_joint_od", "tj_id": "tool_joint_id",
            "remaining_wall": "wall", "gauge_doubtful": "instrument_doubtful",

@@ -1,6 +1,7 @@
 """Figures of runs, and of the part of a run that a window holds."""
 
 import fields
+from syntax import Depths
 from values import INFINITE, SOFT_VALUE, UNKNOWN_VALUE, Number
 
 
@@ -80,6 +81,30 @@ def summary_part(record, name, window):
     return Number(least, most, True)
 
 
+def run_portion(record, name, portion, window):
+    """Hours or turns of a run above a dogleg, or between two depths of hole."""
+    if isinstance(portion, Depths):
+        return run_between(record, name, portion.low.value, portion.high.value, window)
+    return run_above(record, name, portion.value, window)
+
+
+def run_between(record, name, least, most, window):
+    """Hours or turns between two depths, from those between which it all was."""
+    whole = run_figure(record, name, window)
+    if whole is UNKNOWN_VALUE:
+        return Number(0.0, INFINITE)
+    sums = record.extra.sums()
+    top, bottom = sums.top_depth, sums.bottom_depth
+    if top is None:
+        return Number(0.0, whole.high, True, whole.soft)
+    soft = whole.soft or any(abs(a - b) < 1e-6 for a in (top, bottom) for b in (least, most))
+    inside, apart = least <= top and bottom <= most, bottom < least or most < top
+    low, high = whole.low if inside else 0.0, 0.0 if apart else whole.high
+    if apart and record.extra.run.estimated:
+        high = INFINITE
+    return Number(low, high, True, soft)
+
+
 def run_above(record, name, dogleg, window):
     """Hours or turns of a run above a dogleg."""
     part = record.extra
@@ -91,7 +116,13 @@ def run_above(record, name, dogleg, window):
         return above_line(part, part.sums(), whole, dogleg)
     if part.run.summary:
         most = summary_part(record, name, window).high
-        return Number(0.0, INFINITE if part.run.estimated else min(whole, most), True)
+        least = 0.0
+        if name == "hours":
+            # Of the time in that bend no more lies outside the window than there is.
+            inside = max(0.0, clip(window.end, record) - clip(window.late, record)) / 1000
+            length = (record.at - record.begin) / 1000
+            least = max(0.0, whole - (length - inside)) if whole <= length else 0.0
+        return Number(least, INFINITE if part.run.estimated else min(whole, most), True)
     start, late, end = (clip(t, record) for t in (window.start, window.late, window.end))
     sums = part.sums(start, end)
     value = above_line(part, sums, sums.above(name, dogleg), dogleg)

@@ -84,7 +84,7 @@ class Maker:
             (self.joint_field, 22), (self.quantified, 26), (self.counted, 12), (self.folded, 12),
             (self.in_a_row, 5),
             (self.picked, 12), (self.counter, 18), (self.above, 7), (self.unknown, 4),
-            (self.arithmetic, 4), (self.kin, 2), (self.rule, 3), (self.as_of, 4),
+            (self.arithmetic, 4), (self.kin, 3), (self.rule, 3), (self.as_of, 4),
         ]
         return self.weighted(*asked)()
 
@@ -271,10 +271,19 @@ class Maker:
     def run_above(self):
         """Hours or turns of a run above a dogleg."""
         name = self.pick(["hours", "revolutions"])
-        literal = self.dogleg()
+        literal = self.portion()
         field = s.Field(name, False, literal, [])
         return self.number_comparison(field, fields.RECORDS["run"][name], name,
                                       self.record_values("run", name, literal))
+
+    def portion(self):
+        """A dogleg to count above, or two depths to count between."""
+        if self.chance(0.6):
+            return self.dogleg()
+        low = self.pick([0, 250, 500, 1000, 2000, 3000])
+        limits = (low, low + self.pick([50, 300, 1000, 4000, 15000]))
+        return s.Depths(*(s.Literal("length", quantity.read(f"{d} ft")[1], f"{d} ft")
+                          for d in limits))
 
     def dogleg(self):
         """A dogleg to count above."""
@@ -325,7 +334,7 @@ class Maker:
         above = None
         name = self.pick(names)
         if record == "run" and self.chance(0.15):
-            name, above = self.pick(["hours", "revolutions"]), self.dogleg()
+            name, above = self.pick(["hours", "revolutions"]), self.portion()
         node = s.Aggregate(how, s.Field(name, False, above, []), record,
                            self.maybe_condition(record, 0.4), self.windows())
         kind = fields.RECORDS[record][name]
@@ -360,7 +369,7 @@ class Maker:
     def above(self):
         """Hours or turns above a dogleg."""
         name = self.pick(["hours", "revolutions"])
-        node = s.Field(name, False, self.dogleg(), self.windows(0.5))
+        node = s.Field(name, False, self.portion(), self.windows(0.5))
         return self.number_comparison(node, fields.JOINT[name], name, [self.evaluated(node)])
 
     def unknown(self):
@@ -385,9 +394,12 @@ class Maker:
         return self.number_comparison(node, kind, "hours", [self.evaluated(node)])
 
     def kin(self):
-        """Kin of some joint."""
+        """Kin of some joint, or of all that a filter finds."""
         by = self.pick([[], ["heat"], ["run"], ["gauge"], ["ticket"], ["mill_order", "weld_lot"],
                         ["tool_joint_heat"], ["neighbour"]])
+        if self.chance(0.4):
+            found = self.joint_field()
+            return found and s.KinOfAll(found, by)
         joint = self.pick(self.joints)
         if len(self.history.find(joint.serial)) > 1:
             return None

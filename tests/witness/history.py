@@ -58,9 +58,9 @@ class History:
             for name_ in e.body.get("falls", [])
         }
         # A run counts from its beginning on, though its entry is of its end. What was settled later
-        # was so all the time.
+        # was so all the time, and so was an instrument that failed a later check.
         begun = lambda e: clock.span(e.body["start"])[0] if e.kind == "run" else e.start
-        live = [e for e in live if begun(e) < then]
+        live = [e for e in live if begun(e) < then or e.kind == "check"]
         self.live = sorted(
             (e for e in live if e.name not in self.fallen), key=lambda e: (e.start, e.order)
         )

@@ -8,7 +8,7 @@ import fields
 import quantity
 import syntax as s
 import words
-from figures import run_above, run_figure
+from figures import run_figure, run_portion
 from folds import every, folded
 from history import History
 from program import JUDGED, judged
@@ -21,6 +21,7 @@ from values import (
 from when import FOREVER, Window, pieces
 
 PLACES = ("pin", "middle", "box")
+SHARED = ("heat", "tool_joint_heat", "run", "gauge", "ticket", "mill_order", "weld_lot")
 SIGNED_LOW = {True: -INFINITE, False: 0.0}
 
 
@@ -201,12 +202,30 @@ class Meaning:
         """Joints that share something with a joint."""
         found = set()
         for sister in self.history.find(node.serial):
-            for by in node.by or ["heat", "tool_joint_heat", "run", "gauge", "ticket",
-                                  "mill_order", "weld_lot"]:
+            for by in node.by or SHARED:
                 mine = self.shared(sister, by)
                 found.update(j.id for j in self.history.joints.values()
                              if j is not sister and mine & self.shared(j, by))
         return found
+
+    def _kinofall(self, node, joint, seen):
+        holds = {j.id: self.truth(node.filter, j, None) for j in self.history.joints.values()}
+        if any(h not in (TRUE, FALSE, UNKNOWN) for h in holds.values()):
+            return ANY
+        if holds[joint.id] == TRUE:
+            return FALSE
+        certain, perhaps = (
+            any(self.is_kin(joint, j, node.by) for j in self.history.joints.values()
+                if j is not joint and among(holds[j.id]))
+            for among in (lambda h: h == TRUE, lambda h: h != FALSE))
+        if holds[joint.id] != FALSE:
+            # It may be one of those; that nothing links it to others is not said of it.
+            return UNKNOWN if certain or perhaps else UNKNOWN | FALSE
+        return TRUE if certain else UNKNOWN if perhaps else FALSE
+
+    def is_kin(self, joint, other, by):
+        """Whether two joints share something."""
+        return any(self.shared(joint, b) & self.shared(other, b) for b in by or SHARED)
 
     def shared(self, joint, by):
         """What a joint may share, by kind of kinship."""
@@ -307,7 +326,7 @@ class Meaning:
         if node.windows and isinstance(node.windows[0], s.ThatTime):
             return self.at_that_time(joint, name, seen)
         if node.above:
-            return self.above(joint, name, node.above.value, self.windows(joint, node.windows))
+            return self.portion(joint, name, node.above, self.windows(joint, node.windows))
         if name in fields.COUNTERS:
             return self.counter(joint, name, self.windows(joint, node.windows))
         if node.windows:
@@ -319,7 +338,7 @@ class Meaning:
         name = fields.ALIASES.get(name, name)
         record = seen.record
         if record.kind == "run" and above:
-            return run_above(record, name, above.value, seen.window)
+            return run_portion(record, name, above, seen.window)
         if record.kind == "run" and name in fields.SPLIT:
             return run_figure(record, name, seen.window)
         return wrap(record.fields.get(name), fields.kind(record.kind, name), name)
@@ -632,10 +651,11 @@ class Meaning:
 
     def accumulated(self, joint, name, window):
         """Hours and the like: what runs gave, and what the joint brought with it."""
-        if name.startswith(fields.AT_PLACES) and not self.places_stay(joint):
+        if name.startswith(tuple(fields.AT_PLACES.values())) and not self.places_stay(joint):
             return Number(0.0, INFINITE, soft=True)
         if name in fields.AT_PLACES:
-            places = [self.accumulated(joint, f"{name}_{p}", window) for p in PLACES]
+            places = [self.accumulated(joint, f"{fields.AT_PLACES[name]}_{p}", window)
+                      for p in PLACES]
             return self.worst(self.brought(joint, name, window), places)
         parts = [self.brought(joint, name, window)]
         for x in self.seen(joint, "run", window):
@@ -675,7 +695,8 @@ class Meaning:
         """What a joint brought with it, as far as a stretch holds it."""
         if joint.new or not window.meets(-FOREVER, joint.entered):
             return Number(0.0)
-        whole_of = next((w for w in fields.AT_PLACES if name.startswith(w + "_")), None)
+        whole_of = next((w for w, at in fields.AT_PLACES.items()
+                         if name != w and name.startswith(at + "_")), None)
         place = whole_of is not None
         stated = joint.opening.get(whole_of or name)
         if stated is None or name in fields.LARGEST:
@@ -705,15 +726,15 @@ class Meaning:
         found.computed = False
         return found
 
-    def above(self, joint, name, dogleg, windows):
-        """Hours or turns above a dogleg."""
-        return choice([self.above_in(joint, name, dogleg, w) for w in windows])
+    def portion(self, joint, name, portion, windows):
+        """Hours or turns above a dogleg, or between two depths."""
+        return choice([self.portion_in(joint, name, portion, w) for w in windows])
 
-    def above_in(self, joint, name, dogleg, window):
+    def portion_in(self, joint, name, portion, window):
         brought = self.brought(joint, name, window)
         parts = [Number(0.0, brought.high)]
         for x in self.seen(joint, "run", window):
-            v = run_above(x.record, name, dogleg, window)
+            v = run_portion(x.record, name, portion, window)
             if v is UNKNOWN_VALUE:
                 v = Number(0.0, INFINITE)
             parts.append(v if x.sure else Number(0.0, v.high, True, v.soft))

@@ -4,6 +4,7 @@ import json
 import subprocess
 
 import quantity
+from fields import STATES
 from records import NONE
 
 # Joint fields that rest on the judgement of readings and findings: taken from the program's own
@@ -18,7 +19,8 @@ NONE_OF_JUDGED = {"restriction", "out_reason", "not_measured"}
 TAKEN = {
     "run": ["max_tension", "max_bending", "damage", "damage_pin", "damage_middle", "damage_box",
             "over_limit", "over_limit_pin", "over_limit_middle", "over_limit_box", "bending_pin",
-            "bending_middle", "bending_box", "side_work", "restriction_broken"],
+            "bending_middle", "bending_box", "side_work", "buckled_hours", *STATES,
+            "restriction_broken"],
     "inspection": ["class_before", "class", "tube_class", "pin_class", "box_class", "criterion",
                    "disposition", "not_measured"],
     "makeup": ["target_torque", "verdict"], "finding": ["disposition"],

@@ -41,6 +41,8 @@ def written(part, value):
     """A part of a node as it is written."""
     if part == "windows":
         return "".join(f" {w}" for w in value)
+    if isinstance(value, Depths):
+        return f" {value}"
     if part in PREFIXED:
         before, behind = PREFIXED[part]
         return f"{before}{value}{behind}" if value else ""
@@ -82,6 +84,10 @@ Due = node("Due", "call", "due for {call}")
 # A rule of the rules in force, by its name.
 Rule = node("Rule", "name", "{name}")
 Kin = node("Kin", "serial by", "kin of {serial}{by}")
+# Of all joints that a filter finds.
+KinOfAll = node("KinOfAll", "filter by", "kin of ({filter}){by}")
+# Two depths of hole, between which hours and turns count.
+Depths = node("Depths", "low high", "between {low} and {high}")
 # A field of yes or no that stands alone.
 Flag = node("Flag", "field", "{field}")
 # `kind` is a dimension, `number`, `text`, `flag` or `date`; `text` as written.
@@ -145,7 +151,8 @@ class Or(Node):
         return " or ".join(tight(i, And, Not) for i in self.items)
 
 
-LEAVES = (Compare, Between, In, Like, IsUnknown, Quantified, InARow, Due, Rule, Kin, Flag)
+LEAVES = (Compare, Between, In, Like, IsUnknown, Quantified, InARow, Due, Rule, Kin, KinOfAll,
+          Flag)
 
 
 def tight(inner, *kinds):
@@ -377,6 +384,10 @@ class Parser:
             return Due(self.next()[1].lower())
         if word == "kin" and follows == "of":
             self.next(), self.next()
+            if self.take("("):
+                filter_ = self.either()
+                self.need(")")
+                return KinOfAll(filter_, self.shared())
             serial = unquoted(self.next()[1])
             return Kin(serial, self.shared())
         if word in ("true", "false"):
@@ -409,12 +420,24 @@ class Parser:
         return words
 
     def source(self):
-        """A field, with `above` where it has one."""
+        """A field, with `above` or depths where it has them."""
         word = self.next()[1]
         of_joint = word.lower().startswith("joint.")
         name = word.split(".", 1)[1] if of_joint else word
-        above = self.quantity() if self.take("above") else None
+        above = self.quantity() if self.take("above") else self.depths()
         return Field(name.lower(), of_joint, above, [])
+
+    def depths(self):
+        """Two depths behind a field, where a comparison follows them."""
+        place = self.place
+        if self.take("between"):
+            low = self.quantity()
+            self.need("and")
+            high = self.quantity()
+            if high.kind == "length" and self.peek()[1] in ("<", "<=", ">", ">=", "=", "!=", "over"):
+                return Depths(low, high)
+        self.place = place
+        return None
 
     def of_record(self):
         """A record with its condition and windows."""

@@ -79,7 +79,8 @@ class Several(Text):
 
     def items(self):
         """The words, as they compare."""
-        return {name(part.replace("_", " ")) for part in re.split("[,:]", self.text)}
+        return {name(part.replace("_", " ")) for part in re.split("[,:]", self.text)
+                if part.strip()}
 
 
 class Words:

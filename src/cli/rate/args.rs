@@ -273,17 +273,28 @@ pub(super) struct StretchArgs {
 /// How long a crack that an inspection may miss takes to grow through the wall
 ///
 /// Example: pipelore rate crack --depth "1 mm" --wall "0.362 in" --bending "15 ksi"
+/// Of a joint of the book, by its own runs since it was last searched:
+/// pipelore rate crack --joint K1-0417 --depth "1 mm"
 #[derive(Debug, Args)]
 pub(super) struct CrackArgs {
     /// Depth of the crack
     #[arg(long, value_name = "LENGTH")]
     pub depth: String,
-    /// Depth to which it grows: the wall
-    #[arg(long, value_name = "LENGTH")]
-    pub wall: String,
+    /// Joint of the book: growth by the stress of its own runs, in place of one stress
+    #[arg(long, value_name = "SERIAL", conflicts_with_all = ["bending", "speed"])]
+    pub joint: Option<String>,
+    /// Place on that joint: pin end, middle or box end [default: the one with most damage]
+    #[arg(long, value_name = "PLACE", requires = "joint")]
+    pub at: Option<String>,
+    /// Since this day [default: the last search for cracks of that place]
+    #[arg(long, value_name = "DATE", requires = "joint")]
+    pub since: Option<String>,
+    /// Depth to which it grows: the wall [default: that of the joint]
+    #[arg(long, value_name = "LENGTH", required_unless_present = "joint")]
+    pub wall: Option<String>,
     /// Bending stress at the crack, as `rate dogleg` gives it, times its notch
-    #[arg(long, value_name = "STRESS")]
-    pub bending: String,
+    #[arg(long, value_name = "STRESS", required_unless_present = "joint")]
+    pub bending: Option<String>,
     /// Geometry factor Y of the stress intensity [default: 0.73, a shallow half-round crack]
     #[arg(long, value_name = "NUMBER")]
     pub shape: Option<f64>,

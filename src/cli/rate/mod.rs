@@ -13,11 +13,14 @@ use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, usage};
 use super::output;
+use crate::app::Session;
 use crate::mechanics::connection::{ConnectionType, Dimensions};
+use crate::model::Moment;
 use crate::projection::notches::ROOT;
 use crate::report::Report;
 use crate::report::rate::connection::{ConnectionQuestion, On};
 use crate::report::rate::crack::{CrackQuestion, SHAPE};
+use crate::report::rate::crack_in_joint::{self, JointCrack};
 use crate::report::rate::joint::JointQuestion;
 use crate::report::rate::run::RunQuestion;
 use crate::report::rate::stretch::{Pull, of_run, of_tube};
@@ -174,11 +177,36 @@ fn rate_stretch(args: &StretchArgs, context: &Context) -> Result<ExitCode, Failu
     print(&report, context)
 }
 
+/// The day since which turns count.
+fn since(text: &str, session: &Session) -> Result<i64, Failure> {
+    let clock = session.clock();
+    let moment = Moment::parse_at(text, clock).map_err(|e| usage(format!("--since: {e}")))?;
+    Ok(moment.start(clock).0)
+}
+
 fn rate_crack(args: &CrackArgs, context: &Context) -> Result<ExitCode, Failure> {
+    let depth = quantity("--depth", &args.depth, M::Wall)?;
+    let wall = maybe("--wall", args.wall.as_deref(), M::Wall)?;
+    if let Some(serial) = &args.joint {
+        let session = context.open(Access::Read)?;
+        let joint = crate::report::find_joint(&session.book, serial)?;
+        let question = JointCrack {
+            depth,
+            wall,
+            place: args.at.as_deref().map(crack_in_joint::place).transpose()?,
+            since: args.since.as_deref().map(|day| since(day, &session)).transpose()?,
+            shape: args.shape.unwrap_or(SHAPE),
+            law: args.law.clone(),
+            clock: session.clock(),
+        };
+        let report = crack_in_joint::report(&session.book, joint, &question)?;
+        return output::answer(&report, context, &session);
+    }
     let question = CrackQuestion {
-        depth: quantity("--depth", &args.depth, M::Wall)?,
-        wall: quantity("--wall", &args.wall, M::Wall)?,
-        bending: quantity("--bending", &args.bending, M::Stress)?,
+        depth,
+        wall: wall.ok_or_else(|| usage("--wall says how far the crack has to grow"))?,
+        bending: maybe("--bending", args.bending.as_deref(), M::Stress)?
+            .ok_or_else(|| usage("--bending says what stress the crack sees"))?,
         shape: args.shape.unwrap_or(SHAPE),
         speed: maybe("--speed", args.speed.as_deref(), M::RotarySpeed)?,
         law: args.law.clone(),

@@ -40,6 +40,30 @@ impl Assessment<'_> {
                 Some(e) => self.finding(found, e),
             }
         }
+        self.flaw_without_a_name();
+    }
+
+    /// A depth that was read of a flaw says by itself not what it is, and so not what limits it.
+    fn flaw_without_a_name(&mut self) {
+        let deep = self
+            .values(ReadingKind::FlawDepth, Part::Tube)
+            .into_iter()
+            .any(|(m, _)| matches!(m.amount, Amount::Length(q) | Amount::OfNominal(q) if q > 0));
+        if !deep || self.findings.iter().any(|f| f.parts.contains(&Part::Tube)) {
+            return;
+        }
+        self.note_missing(Missing {
+            part: Part::Tube,
+            what: "flaw of which a depth was read".to_owned(),
+            wanted: None,
+            lack: Lack::Unexplained,
+            critical: true,
+            from_class: None,
+            by: Vec::new(),
+            why:
+                "whether it is a pit, a cut or a crack decides what limits it: name it as a finding"
+                    .to_owned(),
+        });
     }
 
     fn strange_word(&mut self, found: &Found) {

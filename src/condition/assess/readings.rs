@@ -85,7 +85,12 @@ impl Assessment<'_> {
                 continue;
             }
             for part in parts.iter().copied().filter(|p| criterion.judges(*p)) {
-                for (m, age) in self.values(what, part) {
+                // The wall beside a cut is wall as well.
+                let beside = match what {
+                    ReadingKind::Wall => self.values(ReadingKind::AdjacentWall, part),
+                    _ => Vec::new(),
+                };
+                for (m, age) in self.values(what, part).into_iter().chain(beside) {
                     if criterion == Criterion::StretchOd {
                         self.judge_body_diameter(m, age);
                     } else {

@@ -5,7 +5,7 @@ use super::super::ast::{
 };
 use super::super::error::{Advice, ErrorKind, Span};
 use super::super::registry::{self, Kind, Record};
-use super::super::typed::{Node, Number, Operand, Phrase, Pred, Records, Reference, Shown};
+use super::super::typed::{Node, Num, Number, Operand, Phrase, Pred, Records, Reference, Shown};
 use super::names::Named;
 use super::{Checker, MAX_QUESTIONS, Scope};
 
@@ -308,10 +308,21 @@ impl Checker<'_, '_, '_> {
             return self.fail(ErrorKind::Type, value.span, message, advice);
         };
         let (from, to) = (self.day_limits(low), self.day_limits(high));
+        let (low_span, high_span) = (low.span, high.span);
         let (value, low) = self.beside(number, low)?;
         let (value, high) = self.beside(value, high)?;
         let low = from.map_or(low.clone(), |(start, _)| self.instant(start, &low));
         let high = to.map_or(high.clone(), |(_, end)| self.instant(end - 1, &high));
+        if let (Num::Const(least), Num::Const(most)) = (&low.num, &high.num)
+            && most < least
+        {
+            let limits = low_span.to(high_span);
+            let (first, second) = (self.label(low_span), self.label(high_span));
+            let advice = Advice::write(limits, [format!("{second} and {first}")]);
+            let message =
+                format!("nothing lies between {first} and {second}: the lower limit comes first");
+            return self.fail(ErrorKind::Type, limits, message, advice);
+        }
         Some(Pred::Between { value, low, high })
     }
 

@@ -31,6 +31,31 @@ const ALSO_SAID: &[(&str, &str)] = &[
     ("state", "status"),
 ];
 
+/// What is said of entries, which the ledger holds, and not of what they tell.
+const OF_ENTRIES: [&str; 10] = [
+    "author",
+    "written_by",
+    "entered_by",
+    "recorded_by",
+    "written",
+    "recorded",
+    "struck",
+    "struck_by",
+    "entry",
+    "hash",
+];
+
+/// Where to ask what a name says of entries.
+pub(super) fn of_entries(name: &str, record: Option<Record>) -> Option<String> {
+    let known = OF_ENTRIES.iter().any(|of| of.eq_ignore_ascii_case(name));
+    let kind = record.map_or("joint", Record::word);
+    known.then(|| {
+        format!(
+            "who wrote an entry, when, and whether it was struck: pipelore entries --kind {kind}"
+        )
+    })
+}
+
 impl Checker<'_, '_, '_> {
     /// The field of a name in this scope, without a word when there is none.
     pub(super) fn field_called(&self, name: &str) -> Option<&'static Field> {
@@ -85,7 +110,7 @@ impl Checker<'_, '_, '_> {
         let word = word.as_str();
         let held = |record: Record| {
             let holds = |f: &&Field| match f.kind {
-                Kind::Word(words @ Words::Closed(_)) => words.list().contains(&word),
+                Kind::Word(words) => words.list().contains(&word),
                 _ => false,
             };
             ["what", "work", "ruling"]

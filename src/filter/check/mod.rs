@@ -7,6 +7,7 @@ mod joints;
 mod meant;
 mod names;
 mod numbers;
+mod portion;
 mod ranked;
 mod rules;
 mod windows;

@@ -3,6 +3,7 @@
 use super::super::ast::{Source, Word};
 use super::super::error::{Advice, ErrorKind, either};
 use super::super::registry::{self, Field, Record};
+use super::meant::of_entries;
 use super::{Checker, Scope};
 
 /// What a name means.
@@ -100,6 +101,10 @@ impl Checker<'_, '_, '_> {
             let advice = Advice::nearest(*span, &[field]);
             return self.fail(ErrorKind::Name, *span, message, advice);
         }
+        if let Some(hint) = of_entries(name, record) {
+            let message = format!("{name} is said of entries; a filter asks what they tell");
+            return self.fail(ErrorKind::Name, *span, message, hint);
+        }
         // Elsewhere in the language?
         let elsewhere = registry::records_with(name);
         if let Some(first) = elsewhere.first() {
@@ -149,7 +154,12 @@ impl Checker<'_, '_, '_> {
                 .collect();
         }
         let message = format!("nothing is called {name}");
-        let advice = word.or(|| Advice::nearest(*span, &near));
+        let advice = word.or(|| match self.records_of_a_word(name) {
+            Some(records) if self.scope.comparison.is_none() && record.is_none() => {
+                Advice::write(*span, [format!("any {records}")])
+            }
+            _ => Advice::nearest(*span, &near),
+        });
         self.fail(ErrorKind::Name, *span, message, advice)
     }
 

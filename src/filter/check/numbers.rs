@@ -12,13 +12,11 @@ use super::super::error::{Advice, ErrorKind, Span, either};
 use super::super::parse::is_joints;
 use super::super::registry::{self, Field, Kind, Over, Record, Stored};
 use super::super::typed::{
-    Dim, MS_PER_SECOND, Near, Node, Num, Number, Past, Pick, Pred, Read, Reference, Total,
+    Dim, MS_PER_SECOND, Near, Node, Num, Number, Past, Pick, Portion, Pred, Read, Reference, Total,
 };
 use super::Checker;
 use super::conditions::{Typed, is_literal};
-
-/// Where the stored histogram ends, as a dogleg in stored quanta: 30 deg/30m.
-const HISTOGRAM_END: i64 = 1_000_000_000;
+use super::portion::is_band;
 
 impl Checker<'_, '_, '_> {
     /// A number. `beside` is what it is compared with or added to, where that is known; it decides
@@ -90,7 +88,7 @@ impl Checker<'_, '_, '_> {
         Some((left, right_number))
     }
 
-    fn mismatch<T>(&mut self, left: &Number, right: &Number, span: Span) -> Option<T> {
+    pub(super) fn mismatch<T>(&mut self, left: &Number, right: &Number, span: Span) -> Option<T> {
         let message = format!(
             "{} is {}, {} is {}",
             left.label,
@@ -454,67 +452,6 @@ impl Checker<'_, '_, '_> {
         exact
     }
 
-    /// The dogleg behind `above`, in stored quanta.
-    #[expect(clippy::option_option, reason = "a mistake, none asked for, one asked for")]
-    fn threshold(&mut self, source: &Source, field: &Field) -> Option<Option<i64>> {
-        let Some(q) = &source.above else { return Some(None) };
-        if field.above.is_none() {
-            let message = format!("{} has no dogleg to count above", field.name);
-            let hint = "hours and revolutions have: hours above 8 deg/100ft".to_owned();
-            return self.fail(ErrorKind::Type, q.span, message, hint);
-        }
-        let beside = Number {
-            num: Num::Const(Rational::ZERO),
-            dim: Dim::Of(Dimension::CURVATURE),
-            measure: Some(Measure::Dogleg),
-            label: "the dogleg".into(),
-        };
-        let number = self.quantity(q, Some(&beside))?;
-        if number.dim != beside.dim {
-            return self.mismatch(&beside, &number, q.span);
-        }
-        let Num::Const(base) = number.num else { return None };
-        let quanta = base
-            .checked_mul(Rational::integer(Measure::Dogleg.quanta_per_base()))
-            .and_then(Rational::round);
-        match quanta {
-            Some(quanta) if (0..=HISTOGRAM_END).contains(&quanta) => Some(Some(quanta)),
-            _ => {
-                let message = format!(
-                    "hours and turns are kept by dogleg up to 30 deg/30m, not {}",
-                    number.label
-                );
-                self.fail(ErrorKind::Limit, q.span, message, None)
-            }
-        }
-    }
-
-    /// What lies between two doglegs: what lies above the lower less what lies above the upper.
-    fn band(
-        &mut self,
-        source: &Source,
-        span: Span,
-        mut above: impl FnMut(&mut Self, &Source) -> Option<Typed>,
-    ) -> Option<Typed> {
-        let lower = Source { up_to: None, ..source.clone() };
-        let upper = Source { above: source.up_to.clone(), ..lower.clone() };
-        let (lower, upper) = (above(self, &lower)?, above(self, &upper)?);
-        let (Typed::Number(lower), Typed::Number(upper)) = (lower, upper) else { return None };
-        let limits = |n: &Number| match &n.num {
-            Num::Read(read) | Num::Fold { read, .. } => read.above,
-            Num::Total(total) => total.above,
-            Num::Pick(pick) => pick.read.above,
-            _ => None,
-        };
-        if limits(&lower) >= limits(&upper) {
-            let most = source.up_to.as_ref().map_or(span, |q| q.span);
-            let message = "the upper dogleg does not lie above the lower one";
-            return self.fail(ErrorKind::Window, most, message, None);
-        }
-        let num = Num::Sum(vec![lower.num, negative(upper.num)]);
-        Some(Typed::Number(Number { num, label: self.label(span), ..lower }))
-    }
-
     /// A field where it stands, with its windows.
     pub(super) fn field_value(
         &mut self,
@@ -523,14 +460,14 @@ impl Checker<'_, '_, '_> {
         windows: &[AstWindow],
         span: Span,
     ) -> Option<Typed> {
-        if source.up_to.is_some() {
+        if is_band(source) {
             return self.band(source, span, |c, one| c.field_value(field, one, windows, span));
         }
         let field = self.at_place(field, source)?;
-        let above = self.threshold(source, field)?;
+        let portion = self.portion(source, field)?;
         let label = self.label(span);
         if let (Stored::Counter { over, .. }, None) = (field.stored, field.record) {
-            return self.counter(field, over, above, windows, span);
+            return self.counter(field, over, portion, windows, span);
         }
         let past = match windows {
             [] => None,
@@ -543,9 +480,11 @@ impl Checker<'_, '_, '_> {
                 }
                 Some(Past::ThatTime)
             }
-            [first, ..] => return self.no_window(field, first.span),
+            [first, ..] => {
+                return self.no_window(field, first.span, self.compared_day(field, windows));
+            }
         };
-        let read = Read { field, above, past, label: Arc::clone(&label) };
+        let read = Read { field, portion, past, label: Arc::clone(&label) };
         Some(match dim_of(field) {
             Some(dim) => {
                 Typed::Number(Number { num: Num::Read(read), dim, measure: field.measure(), label })
@@ -558,7 +497,7 @@ impl Checker<'_, '_, '_> {
         &mut self,
         field: &'static Field,
         over: Over,
-        above: Option<i64>,
+        portion: Option<Portion>,
         windows: &[AstWindow],
         span: Span,
     ) -> Option<Typed> {
@@ -574,13 +513,32 @@ impl Checker<'_, '_, '_> {
         }
         let window = self.window(windows, Some(record))?;
         let label = self.label(span);
-        let total = Total { field, above, window };
+        let total = Total { field, portion, window };
         let dim = dim_of(field)?;
         let num = Num::Total(Box::new(total));
         Some(Typed::Number(Number { num, dim, measure: field.measure(), label }))
     }
 
-    fn no_window<T>(&mut self, field: &Field, span: Span) -> Option<T> {
+    /// The comparison that is meant by a window behind a date: `inspected after 2026-01-01`.
+    fn compared_day(&self, field: &Field, windows: &[AstWindow]) -> Advice {
+        let ([window], Kind::Date) = (windows, field.kind) else { return Advice::default() };
+        let said = self.label(window.span);
+        let behind = |words| said.splitn(words + 1, ' ').nth(words).unwrap_or_default();
+        let text = match window.kind {
+            WindowKind::Before(_) => format!("< {}", behind(1)),
+            WindowKind::After(_) => format!("> {}", behind(1)),
+            WindowKind::SinceDay(_) => format!(">= {}", behind(1)),
+            WindowKind::FromTo(..) => format!("between {}", behind(1).replace(" to ", " and ")),
+            WindowKind::InLast(_) => format!(">= today - {}", behind(2)),
+            WindowKind::AsOf(_)
+            | WindowKind::ThatTime
+            | WindowKind::SinceRecord { .. }
+            | WindowKind::BeforeRecord { .. } => return Advice::default(),
+        };
+        Advice::write(window.span, [text])
+    }
+
+    fn no_window<T>(&mut self, field: &Field, span: Span, meant: Advice) -> Option<T> {
         let name = field.name;
         let counter =
             registry::field(None, name).is_some_and(|f| matches!(f.stored, Stored::Counter { .. }));
@@ -598,7 +556,8 @@ impl Checker<'_, '_, '_> {
                 None => "a window follows a record or a counter like hours".to_owned(),
             },
         };
-        self.fail(ErrorKind::Window, span, format!("{name} takes no such window"), hint)
+        let message = format!("{name} takes no such window");
+        self.fail(ErrorKind::Window, span, message, meant.or(|| hint.into()))
     }
 
     /// A field of a record kind, for picks and folds.
@@ -624,16 +583,16 @@ impl Checker<'_, '_, '_> {
         of: &AstRecords,
         span: Span,
     ) -> Option<Typed> {
-        if source.up_to.is_some() {
+        if is_band(source) {
             return self.band(source, span, |c, one| c.pick(one, which, of, span));
         }
         let records = self.records(of, false)?;
         let field = self.record_field(records.record, source)?;
         let field = self.at_place(field, source)?;
-        let above = self.threshold(source, field)?;
+        let portion = self.portion(source, field)?;
         let label = self.label(span);
         let name: Arc<str> = source.name.text.as_str().into();
-        let read = Read { field, above, past: None, label: name };
+        let read = Read { field, portion, past: None, label: name };
         let pick = Box::new(Pick { read, which, of: records });
         Some(match dim_of(field) {
             Some(dim) => {
@@ -644,7 +603,7 @@ impl Checker<'_, '_, '_> {
     }
 
     fn fold(&mut self, fold: Fold, source: &Source, of: &AstRecords, span: Span) -> Option<Number> {
-        if source.up_to.is_some() {
+        if is_band(source) {
             // A sum of differences is the difference of sums; no other fold of them is.
             if fold != Fold::Sum {
                 let message =
@@ -659,20 +618,20 @@ impl Checker<'_, '_, '_> {
         let records = self.records(of, false)?;
         let field = self.record_field(records.record, source)?;
         let field = self.at_place(field, source)?;
-        let above = self.threshold(source, field)?;
+        let portion = self.portion(source, field)?;
         let label = self.label(span);
         let Kind::Measure(measure) = field.kind else {
             let message = format!("{} is no number, so it has no {}", field.name, fold.word());
             return self.fail(ErrorKind::Type, source.name.span, message, None);
         };
         let name: Arc<str> = source.name.text.as_str().into();
-        let read = Read { field, above, past: None, label: name };
+        let read = Read { field, portion, past: None, label: name };
         let num = Num::Fold { fold, read, of: Box::new(records) };
         Some(Number { num, dim: Dim::Of(measure.dimension()), measure: Some(measure), label })
     }
 }
 
-fn negative(num: Num) -> Num {
+pub(super) fn negative(num: Num) -> Num {
     match num {
         Num::Const(r) => Num::Const(r.negated()),
         Num::Negative(inner) => *inner,

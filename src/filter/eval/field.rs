@@ -6,7 +6,7 @@ use crate::schema::Value;
 
 use super::super::facts::{Line, cell, int};
 use super::super::registry::{Above, Field, Kind, Part as Cut, Record, Stored, Table, figures_at};
-use super::super::typed::{MS_PER_SECOND, Past, Read};
+use super::super::typed::{MS_PER_SECOND, Past, Portion, Read};
 use super::{Bounds, Eval, Row, Verdict};
 
 /// The whole of a ratio, in quanta.
@@ -41,11 +41,19 @@ impl Eval<'_> {
         let row = row.filter(|_| field.record.is_some());
         let (lo, hi) = match (field.stored, row) {
             (Stored::Between(lo, hi), _) => (int(self.facts.joint(lo)), int(self.facts.joint(hi))),
-            (Stored::Figure(name, _), Some(row)) if read.above.is_some() => {
-                let what = if name == "hours" { Above::Hours } else { Above::Turns };
-                estimate(row, self.run_above(row, what, name, read.above.unwrap_or(0)))
+            (Stored::Figure(name, cut), Some(row)) => {
+                let pair = match read.portion {
+                    Some(Portion::Above(dogleg)) => {
+                        let what = if name == "hours" { Above::Hours } else { Above::Turns };
+                        self.run_above(row, what, name, dogleg)
+                    }
+                    Some(Portion::Depths(least, most)) => {
+                        between_depths(row, (least, most), self.figure(row, name, cut))
+                    }
+                    None => self.figure(row, name, cut),
+                };
+                estimate(row, pair)
             }
-            (Stored::Figure(name, cut), Some(row)) => estimate(row, self.figure(row, name, cut)),
             (Stored::Worst(places), Some(row)) => {
                 let places = figures_at(places).map(|(name, cut)| self.figure(row, name, cut));
                 let worst = |of: fn(&Pair) -> Option<i64>| {
@@ -215,6 +223,18 @@ impl Eval<'_> {
         let room = if what == Above::Hours { Room::Clock } else { Room::None };
         self.sum_inside(row, room, &|table, line| ask(cell(table, line, "histogram"), what, dogleg))
     }
+}
+
+/// What a joint did between two depths, of what it did in all: all of it where it turned nowhere else,
+/// nothing where it never was there.
+fn between_depths(row: Row<'_>, (least, most): (i64, i64), (lo, hi): Pair) -> Pair {
+    let at = |column| int(cell(Table::JointRun, row.line, column));
+    let Some((top, bottom)) = at("top_depth").zip(at("bottom_depth")) else {
+        return (Some(0), hi);
+    };
+    let inside = least <= top && bottom <= most;
+    let apart = bottom < least || most < top;
+    (if inside { lo } else { Some(0) }, if apart { Some(0) } else { hi })
 }
 
 /// How the clock limits what a part of a run can hold.

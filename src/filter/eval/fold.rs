@@ -6,7 +6,7 @@ use crate::schema::Value;
 use super::super::ast::{Fold, Step, Which};
 use super::super::facts::{Line, cell, int};
 use super::super::registry::{self, Kind, Over, Part as Cut, Record, Stored, Table};
-use super::super::typed::{MS_PER_SECOND, Num, Read, Records, Total, Window, counts_up};
+use super::super::typed::{MS_PER_SECOND, Num, Portion, Read, Records, Total, Window, counts_up};
 use super::window::{Member, one_of};
 use super::{Bounds, Edges, Eval, Row, Verdict, field};
 
@@ -168,7 +168,7 @@ impl<'f> Eval<'f> {
     fn total(&self, total: &Total) -> Bounds {
         let (lo, hi) = match total.kept_since() {
             // One rule with windows: what each run did.
-            None if total.above.is_some() => return self.in_window(total, &Edges::default()),
+            None if total.portion.is_some() => return self.in_window(total, &Edges::default()),
             None => self.in_all(total),
             Some(scope) => {
                 let word = Value::Text(scope.word().to_owned());
@@ -230,7 +230,7 @@ impl<'f> Eval<'f> {
         };
         let all = start.is_none_or(|(_, latest)| latest == i64::MIN)
             && edges.ends().is_none_or(|(first, _)| first >= entered)
-            && total.above.is_none();
+            && total.portion.is_none();
         if let Over::Place(_, most) = over {
             return (Some(0), stated(most));
         }
@@ -244,7 +244,7 @@ impl<'f> Eval<'f> {
         let of = |record| Records { record, condition: None, window: Window::default() };
         let run_terms = |name: &'static str| {
             let Some(field) = registry::field(Some(Record::Run), name) else { return Vec::new() };
-            let read = Read { field, above: total.above, past: None, label: name.into() };
+            let read = Read { field, portion: total.portion, past: None, label: name.into() };
             self.terms(&read, &of(Record::Run), edges)
         };
         match over {
@@ -313,7 +313,12 @@ fn counted(total: &Total, table: Table, line: &Line) -> Pair {
     let Stored::Counter { lo, hi, .. } = total.field.stored else { return (None, None) };
     let get = |c| int(cell(table, line, c));
     let (lo, hi) = (get(lo), get(hi));
-    let Some((dogleg, what)) = total.above.zip(total.field.above) else { return (lo, hi) };
+    let (dogleg, what) = match (total.portion, total.field.above) {
+        (Some(Portion::Above(dogleg)), Some(what)) => (dogleg, what),
+        // At which depths, the runs tell alone.
+        (Some(Portion::Depths(..)), _) => return (Some(0), hi),
+        (Some(Portion::Above(_)) | None, _) => return (lo, hi),
+    };
     let histogram = cell(table, line, "histogram");
     let beyond = field::ask(histogram, what, dogleg);
     let least = if get("max_dogleg_lo").is_some_and(|d| d > dogleg) { beyond } else { Some(0) };

@@ -354,7 +354,8 @@ impl<'f> Eval<'f> {
     pub(super) fn nothing_beyond(&self, edges: &Edges, at: i64, after: bool) -> bool {
         // A run that reaches over the limit of the window leaves nothing of it beyond.
         let some_left = if after {
-            edges.ends().is_none_or(|(_, last)| at <= last)
+            edges.until.is_none_or(|until| at < until)
+                && edges.end.is_none_or(|end| at <= end.last.0)
         } else {
             edges.start().is_none_or(|(first, _)| first <= at)
         };

@@ -7,7 +7,7 @@ use crate::units::Measure;
 use super::super::eval::{Bounds, Edges, Eval, Row, Said, Verdict};
 use super::super::facts::{Line, cell, int};
 use super::super::registry::{Field, Kind, Over, Record, Stored, Table, Words};
-use super::super::typed::{Num, Number, Phrase, Pick, Read, Records, Reference, Total};
+use super::super::typed::{Num, Number, Phrase, Pick, Portion, Read, Records, Reference, Total};
 
 /// What was found for a value.
 #[derive(Clone, Debug, PartialEq)]
@@ -178,7 +178,11 @@ impl Eval<'_> {
                 }
             }
             Num::Read(read) => {
-                if !self.number(num, row).is_pinned() {
+                let bounds = self.number(num, row);
+                let portion = read.portion.filter(|_| bounds.base() != (None, None));
+                if let Some(Portion::Depths(..)) = portion.filter(|_| !bounds.is_pinned()) {
+                    out.push(at_which_depth(read.field));
+                } else if !bounds.is_pinned() {
                     out.push(format!("{} is not recorded", read.label));
                 }
             }
@@ -217,6 +221,9 @@ impl Eval<'_> {
     }
 
     fn lacks_total(&self, total: &Total, out: &mut Vec<String>) {
+        if let Some(Portion::Depths(..)) = total.portion {
+            out.push(at_which_depth(total.field));
+        }
         if matches!(total.field.stored, Stored::Counter { over: Over::Makeups(_), .. }) {
             out.extend(self.gap_words(&Edges::default()));
         }
@@ -304,6 +311,13 @@ impl Eval<'_> {
             "its life before the book and a stretch of it since are not known".to_owned()
         })
     }
+}
+
+fn at_which_depth(field: &Field) -> String {
+    format!(
+        "a run tells its {} and between which depths they were, not how many at which",
+        field.name
+    )
 }
 
 fn entry_of_line(record: Record, line: &Line) -> Option<i64> {

@@ -4,6 +4,7 @@ use super::super::error::{Fix, Span};
 use super::super::registry::{self, Record, Stored};
 use super::habit::Habit;
 use super::line::{Kind, Line};
+use crate::model::article;
 
 const QUESTIONS: [&str; 8] = ["any", "no", "every", "latest", "last", "first", "count", "over"];
 
@@ -193,6 +194,12 @@ pub(super) fn window_word(line: &Line<'_>, at: usize) -> Option<Habit> {
             let hint = format!("write {}, or {} to count that day too", texts[0], texts[1]);
             Some(habit.pointing(line.span(at, at)).saying(hint))
         }
+        // What it was on a day.
+        "on" | "at" if dated && at > 0 && is_kept_by_day(&line.word(at - 1)) => {
+            let text = format!("as of {}", line.said(at + 1, value - 1));
+            let habit = Habit::instead(line.span(at, value - 1), &[&text], &word);
+            Some(habit.pointing(line.span(at, at)))
+        }
         "on" if dated => {
             let day = line.said(at + 1, value - 1);
             let text = format!("from {day} to {day}");
@@ -201,6 +208,11 @@ pub(super) fn window_word(line: &Line<'_>, at: usize) -> Option<Habit> {
         }
         _ => None,
     }
+}
+
+/// Whether a name is a field of the joint of which the book keeps what it was.
+fn is_kept_by_day(name: &str) -> bool {
+    registry::field(None, name).is_some_and(|f| f.past.is_some())
 }
 
 /// `any run well = "X"`: the condition of records stands in parentheses.
@@ -232,7 +244,8 @@ pub(super) fn condition_without_parentheses(line: &Line<'_>, at: usize) -> Optio
     let span = Span { start: line.span(at, at).end, end: line.span(from, past - 1).end };
     let fix = Fix::new(span, text);
     let habit = Habit { fixes: vec![fix], ..Habit::instead(line.span(at + 1, at + 1), &[], "") };
-    let message = format!("the condition of a {record} stands in parentheses");
+    let article = article(record.word());
+    let message = format!("the condition of {article} {record} stands in parentheses");
     let question = line.said(at - 1, at);
     Some(habit.because(message).saying(format!("write {question} ({condition})")))
 }

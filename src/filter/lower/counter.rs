@@ -8,7 +8,7 @@ use crate::units::{Measure, Rational};
 use super::super::ast::Cmp;
 use super::super::registry::{self, Above, Field, Kind, Over, Part as Cut, Record, Stored};
 use super::super::sql::{Cond, Part, Sql, sql};
-use super::super::typed::{Limit, Read, Records, Total, Window, limit};
+use super::super::typed::{Limit, Portion, Read, Records, Total, Window, limit};
 use super::figure::above;
 use super::fold::when;
 use super::number::{Span, beside};
@@ -20,7 +20,7 @@ impl Lower {
     pub(super) fn total(&self, total: &Total) -> Span {
         let Some(scope) = total.kept_since() else {
             // One rule with windows: what each run did.
-            return match total.above {
+            return match total.portion {
                 Some(_) => self.in_window(total, &Edges::default()),
                 None => counted(total, &sql!["j"]),
             };
@@ -104,7 +104,7 @@ impl Lower {
             }
             over @ (Over::Place(column, _) | Over::Runs(column, _)) => {
                 let opened = self.open(&of(Record::Run), edges);
-                let value = self.run_field(column, total.above, &opened.scope());
+                let value = self.run_field(column, total.portion, &opened.scope());
                 if is_largest(over) {
                     self.max_up(&opened, &value, &Cond::Always)
                 } else {
@@ -114,10 +114,10 @@ impl Lower {
         }
     }
 
-    fn run_field(&self, name: &'static str, above: Option<i64>, scope: &Scope) -> Span {
+    fn run_field(&self, name: &'static str, portion: Option<Portion>, scope: &Scope) -> Span {
         match registry::field(Some(Record::Run), name) {
             Some(field) => {
-                let read = Read { field, above, past: None, label: name.into() };
+                let read = Read { field, portion, past: None, label: name.into() };
                 self.read(&read, scope)
             }
             // Not reached: a test compares counters with the fields of runs.
@@ -163,7 +163,7 @@ impl Lower {
         truth: Truth,
     ) -> Truth {
         let (Some((dogleg, what)), true) =
-            (total.above.zip(total.field.above), total.window.is_all())
+            (total.portion.and_then(Portion::dogleg).zip(total.field.above), total.window.is_all())
         else {
             return truth;
         };
@@ -235,7 +235,7 @@ fn brought(total: &Total, edges: &Edges) -> (Sql, Sql) {
     let or_nothing =
         |cond: &Cond, value: Sql| sql!["CASE WHEN ", cond.sql(), " THEN 0 ELSE ", value, " END"];
     let hi = if let Over::Place(_, most) = over { most } else { hi };
-    let least = if total.above.is_some() || matches!(over, Over::Place(..)) {
+    let least = if total.portion.is_some() || matches!(over, Over::Place(..)) {
         nothing()
     } else {
         let not_all = not_there.clone().or(Cond::all(all_there).fails());
@@ -268,11 +268,15 @@ fn counted(total: &Total, alias: &Sql) -> Span {
     };
     let col = |name: &'static str| sql![alias, ".", name];
     let (lo, hi) = (col(lo), col(hi));
-    let Some((dogleg, what)) = total.above.zip(total.field.above) else {
-        return Span { lo, hi, quanta };
-    };
-    let (lo, hi) = above_of_row(alias, what, dogleg, &lo, &hi);
-    Span { lo, hi, quanta }
+    match (total.portion, total.field.above) {
+        (Some(Portion::Above(dogleg)), Some(what)) => {
+            let (lo, hi) = above_of_row(alias, what, dogleg, &lo, &hi);
+            Span { lo, hi, quanta }
+        }
+        // At which depths, the runs tell alone.
+        (Some(Portion::Depths(..)), _) => Span { lo: sql!["0"], hi, quanta },
+        (Some(Portion::Above(_)) | None, _) => Span { lo, hi, quanta },
+    }
 }
 
 /// Hours or turns above a dogleg of a row that keeps a histogram. What the histogram does not

@@ -46,7 +46,7 @@ fn number(num: &Num) -> Cond {
             _ => column(read),
         },
         Num::Total(total) => match total.field.stored {
-            Stored::Counter { lo, hi, .. } if total.window.is_all() && total.above.is_none() => {
+            Stored::Counter { lo, hi, .. } if total.window.is_all() && total.portion.is_none() => {
                 Cond::When(sql!["(j.", lo, " = j.", hi, ")"])
             }
             _ => Cond::Never,
@@ -79,7 +79,7 @@ fn place(place: &Reference) -> Cond {
 }
 
 const fn today(read: &Read) -> bool {
-    read.past.is_none() && read.above.is_none()
+    read.past.is_none() && read.portion.is_none()
 }
 
 /// A column of the joint that holds something.

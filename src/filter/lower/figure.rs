@@ -4,7 +4,7 @@ use crate::projection::joint::{AT_LEAST, UNTIMED};
 
 use super::super::registry::{Above, Field, Kind, Part as Cut, Stored, figures_at};
 use super::super::sql::{Part, Sql, sql};
-use super::super::typed::{MS_PER_SECOND, Read};
+use super::super::typed::{MS_PER_SECOND, Portion, Read};
 use super::number::Span;
 use super::window::Parts;
 use super::{Lower, Row, Scope};
@@ -60,10 +60,14 @@ impl Lower {
             hi: sql!["CASE WHEN (", row.own("flags"), " & ", AT_LEAST, ") = 0 THEN ", hi, " END"],
             quanta,
         };
-        match (field.stored, read.above) {
-            (Stored::Figure(name, _), Some(dogleg)) => {
+        match (field.stored, read.portion) {
+            (Stored::Figure(name, _), Some(Portion::Above(dogleg))) => {
                 let what = if name == "hours" { Above::Hours } else { Above::Turns };
                 let (lo, hi) = self.run_above(row, what, name, dogleg);
+                estimates(lo, hi)
+            }
+            (Stored::Figure(name, cut), Some(Portion::Depths(least, most))) => {
+                let (lo, hi) = between_depths(row, (least, most), self.run_figure(row, name, cut));
                 estimates(lo, hi)
             }
             (Stored::Figure(name, cut), None) => {
@@ -282,6 +286,18 @@ impl Lower {
             bound(start.map(|s| &s.0), end.map(|e| (&e.last, e.parts)), &whole),
         )
     }
+}
+
+/// What a joint did between two depths, of what it did in all: all of it where it turned only there,
+/// nothing where it never did. When it was at which depth is not kept.
+fn between_depths(row: &Row, (least, most): (i64, i64), (lo, hi): (Sql, Sql)) -> (Sql, Sql) {
+    let (top, bottom) = (row.own("top_depth"), row.own("bottom_depth"));
+    let only_there = sql![&top, " >= ", least, " AND ", &bottom, " <= ", most];
+    let never_there = sql![bottom, " < ", least, " OR ", top, " > ", most];
+    (
+        sql!["CASE WHEN ", only_there, " THEN ", lo, " ELSE 0 END"],
+        sql!["CASE WHEN ", never_there, " THEN 0 ELSE ", hi, " END"],
+    )
 }
 
 /// What a part of a run holds of a figure of which nobody knows when in the run it was: what the clock

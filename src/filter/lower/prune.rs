@@ -149,7 +149,7 @@ fn above_limit(node: &Node) -> Option<(&'static str, &'static str, i64)> {
     };
     let Num::Read(read) = num else { return None };
     let Stored::Figure(name, _) = read.field.stored else { return None };
-    if read.above.is_some() {
+    if read.portion.is_some() {
         return None;
     }
     let (sign, n) = beyond(op, bound, read.field.measure()?.quanta_per_base())?;
@@ -220,7 +220,7 @@ fn collect(node: &Node, few: bool, hints: &mut Vec<Hint>) {
 /// A run above a number: the joint's counter must be above it too.
 fn threshold(op: Cmp, num: &Num, bound: Rational) -> Option<Hint> {
     let Num::Read(read) = num else { return None };
-    if read.field.record != Some(Record::Run) || read.above.is_some() {
+    if read.field.record != Some(Record::Run) || read.portion.is_some() {
         return None;
     }
     // Damage is no case: cutting an end back takes damaged metal away, so the joint may have less

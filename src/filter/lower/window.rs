@@ -386,7 +386,10 @@ impl Lower {
     pub(super) fn nothing_beyond(&self, edges: &Edges, at: &Sql, after: bool) -> Cond {
         // A run that reaches over the limit of the window leaves nothing of it beyond.
         let some_left = if after {
-            edges.end.as_ref().map(|end| sql![" AND ", at, " <= ", &end.last])
+            edges.end.as_ref().map(|end| {
+                let sign = if end.turns.is_some() { " <= " } else { " < " };
+                sql![" AND ", at, sign, &end.last]
+            })
         } else {
             edges.start.as_ref().map(|(earliest, _)| sql![" AND ", at, " >= ", earliest])
         };

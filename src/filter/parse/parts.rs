@@ -121,12 +121,14 @@ fn place(pair: Pair<'_, Rule>) -> Option<Placed> {
     Some(Placed { place, span })
 }
 
-/// Gives the lower of two limits the unit of the upper: `between 4 and 6 deg/100ft`.
+/// Gives the one of two limits that has no unit that of the other: `between 4 and 6 deg/100ft`.
 fn same_unit(mut source: Source) -> Source {
-    if let (Some(least), Some(most)) = (&mut source.above, &source.up_to)
-        && least.unit.is_none()
-    {
-        least.unit.clone_from(&most.unit);
+    if let (Some(least), Some(most)) = (&mut source.above, &mut source.up_to) {
+        if least.unit.is_none() {
+            least.unit.clone_from(&most.unit);
+        } else if most.unit.is_none() {
+            most.unit.clone_from(&least.unit);
+        }
     }
     source
 }

@@ -16,7 +16,7 @@ use crate::model::{
 use crate::units::Measure as M;
 
 /// Prefix of the keys of reading columns: `reading:wall`, `reading:pin:tj_od`.
-pub(super) const READING: &str = "reading:";
+pub const READING: &str = "reading:";
 /// Stands for "any reading column" where a kind of file needs one.
 pub(super) const ANY_READING: &str = "reading:";
 

@@ -70,7 +70,7 @@ pub(super) const fn is_looked_at(body: &InspectionBody) -> bool {
 }
 
 /// What readings cover by themselves, where nobody states how they were taken.
-pub(super) fn read_scopes(readings: &[Reading]) -> Vec<Scope> {
+pub fn read_scopes(readings: &[Reading]) -> Vec<Scope> {
     let scopes = [(ReadingKind::Wall, Scope::Wall), (ReadingKind::BodyOd, Scope::BodyOd)];
     let taken = |kind| readings.iter().any(|r| r.what == kind);
     scopes.into_iter().filter(|(kind, _)| taken(*kind)).map(|(_, scope)| scope).collect()

@@ -18,6 +18,8 @@ use std::sync::LazyLock;
 pub use common::amend_with;
 pub(super) use common::{Context, SERIALS};
 pub(super) use identity::{body_fields, check_dimensions};
+pub use inspection::READING;
+pub use looked::read_scopes;
 
 use super::diagnostic::Diagnostics;
 use super::resolve::{Made, merge_joints};
@@ -138,6 +140,12 @@ impl Kind {
             LazyLock::new(|| Kind::ALL.iter().map(|k| Fields::new(k.list())).collect());
         let at = Self::ALL.iter().position(|k| *k == self).unwrap_or_default();
         &ALL[at]
+    }
+
+    /// The key of the field that a title names in a file of this kind.
+    pub fn field_key(self, title: &str) -> Option<&'static str> {
+        let fields = self.fields();
+        fields.named(&fold(title)).map(|at| fields[at].key.as_str())
     }
 
     fn list(self) -> Vec<Field> {
@@ -293,7 +301,7 @@ pub(super) fn fit(
         given.contains(&key)
             || found.iter().any(|f| {
                 let k = fields[*f].key.as_str();
-                k == key || key == inspection::ANY_READING && k.starts_with(inspection::READING)
+                k == key || key == inspection::ANY_READING && k.starts_with(READING)
             })
     };
     let missing = kind
@@ -367,7 +375,7 @@ mod tests {
             let mut seen: BTreeMap<String, &str> = BTreeMap::new();
             for f in fields.iter() {
                 for name in std::iter::once(&f.key).chain(&f.aliases) {
-                    let plain_key = f.key.starts_with(inspection::READING) && *name == f.key;
+                    let plain_key = f.key.starts_with(READING) && *name == f.key;
                     assert!(plain_key || fold(name) == *name, "{kind}: {name} is not folded");
                     if let Some(other) = seen.insert(name.clone(), &f.key) {
                         assert_eq!(other, f.key, "{kind}: {name} means {other} and {}", f.key);

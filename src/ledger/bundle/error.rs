@@ -71,6 +71,27 @@ pub enum BundleError {
         chain: String,
         held: String,
     },
+    /// A site whose key is known sent something that its key did not seal.
+    #[error(
+        "{chain} comes without the seal of its site, and a key of {site} is entered in this book \
+         ({told_by}): ask for a bundle made with --seal, or, if the key is theirs no longer, \
+         withdraw it with `pipelore seal trust FILE --withdraw --reason TEXT`"
+    )]
+    SealWanted {
+        chain: String,
+        site: String,
+        /// Entries that tell its keys.
+        told_by: String,
+    },
+    /// What is before an entry is said to be lost, and no entry says so.
+    #[error(
+        "what stands before {entry} is said to be lost, but no entry of a salvaged book that came \
+         with it says so"
+    )]
+    Untold {
+        /// The entry after what is lost.
+        entry: String,
+    },
     /// The book holds another entry of that name.
     #[error("{entry} differs from the entry of that name in the book: two books wrote as one site")]
     Fork {

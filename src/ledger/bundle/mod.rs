@@ -21,10 +21,12 @@ use serde_json::value::RawValue;
 use super::chain::Hash;
 use super::raw::RawEntry;
 use super::seal::Seal;
-use crate::model::{Chain, EntryId};
+use crate::model::{Chain, EntryId, LostStretch};
 
-/// Version of the layout written today.
+/// Version of the layout, and that of a bundle of chains with lost stretches, which programs of
+/// before do not know.
 pub const BUNDLE_FORMAT: u32 = 1;
+pub const BUNDLE_FORMAT_WITH_LOST: u32 = 2;
 
 /// How much a bundle may hold. What lies beyond is refused before it fills memory or disk.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -67,8 +69,12 @@ pub struct BundleHeader {
     pub author: String,
     /// Program and version that made it.
     pub program: String,
-    /// What it holds, by name of the chain.
+    /// What it holds, by name of the chain, then by number: a chain of which the sender has lost
+    /// something comes in several stretches.
     pub chains: Vec<Stretch>,
+    /// What the sender knows to be lost.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub lost: Vec<LostStretch>,
 }
 
 /// An entry with its link.

@@ -46,6 +46,7 @@ fn lines(parts: &[&[Linked]]) -> Vec<String> {
     let mut writer = BundleWriter::new();
     let header = BundleHeader {
         pipelore_bundle: BUNDLE_FORMAT,
+        lost: Vec::new(),
         made: "2026-03-05T00:00:00Z".to_owned(),
         author: "x".to_owned(),
         program: "pipelore 0.1.0".to_owned(),

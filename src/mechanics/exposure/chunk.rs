@@ -108,6 +108,20 @@ pub(super) struct Piece {
     /// Diameter of the hole, m; 0 where it is not known.
     pub hole: f64,
     pub turns: f64,
+    pub hours: f64,
+}
+
+impl Piece {
+    /// How far tension may go inside the piece beyond its ends, N, as [`Chunk::beyond`] has it.
+    pub(super) fn beyond(&self, jump: f64) -> f64 {
+        if self.length <= 0.0 {
+            return 0.0;
+        }
+        let mean = self.integral / self.length;
+        let bow = 12.0 * (mean - 0.5 * (self.tension.0 + self.tension.1));
+        let bow = if self.length > SHORT { bow.abs() } else { 0.0 };
+        0.125 * jump * self.length * self.length + bow
+    }
 }
 
 /// Pieces shorter than this (m) take the mean of their ends: their integral is a difference of
@@ -137,6 +151,8 @@ pub(super) struct Chunk {
     pub hole: Column,
     /// Turns made in the piece.
     pub turns: Column,
+    /// Hours that it took.
+    pub hours: Column,
     pub rate: Column,
     /// Stress range at the first node, MPa.
     pub first: Column,
@@ -169,6 +185,7 @@ impl Chunk {
             bend: zero,
             hole: zero,
             turns: zero,
+            hours: zero,
             rate: zero,
             first: zero,
             last: zero,
@@ -196,6 +213,7 @@ impl Chunk {
         self.bend[i] = piece.bend;
         self.hole[i] = piece.hole;
         self.turns[i] = piece.turns;
+        self.hours[i] = piece.hours;
         self.len = i + 1;
     }
 

@@ -43,6 +43,8 @@ pub(super) struct LocationDamage<'a> {
     pub above_limit: f64,
     /// The same of the stress at the notch.
     pub above_limit_at_notch: f64,
+    /// Hours in which the tube touched a wall that is known.
+    hours_in_contact: f64,
     /// What was seen of wall and buckling.
     pub flags: Flags,
 }
@@ -103,6 +105,7 @@ impl<'a> LocationDamage<'a> {
             top: 0.0,
             above_limit: 0.0,
             above_limit_at_notch: 0.0,
+            hours_in_contact: 0.0,
             flags: Flags::default(),
         }
     }
@@ -117,12 +120,18 @@ impl<'a> LocationDamage<'a> {
         self.top * self.to_stress()
     }
 
+    /// Hours in which the tube touched the wall; none where it would have touched one that nobody knows.
+    pub(super) fn hours_in_contact(&self) -> Option<f64> {
+        let unknown = self.flags.contains(Flags::CONTACT_UNKNOWN);
+        (!unknown).then_some(self.hours_in_contact)
+    }
+
     /// Adds a chunk; its damage per turn is left in its column.
     pub(super) fn add(&mut self, chunk: &mut Chunk) -> Summary {
         let n = chunk.len;
         let slenderness = self.constants.slenderness;
         let lowest = if n > 0 { chunk.lowest_tension() } else { 0.0 };
-        let either = slenderness > 0.0 && lowest < NEAR_ZERO;
+        let either = self.response.compression && slenderness > 0.0 && lowest < NEAR_ZERO;
         let change = chunk.steepest() * slenderness;
         let pole = core::f64::consts::PI * core::f64::consts::PI;
         let rule = if either {
@@ -180,6 +189,13 @@ impl<'a> LocationDamage<'a> {
         Some(self.constants.scale * piece.bend * magnified)
     }
 
+    /// Range without mean-stress correction, MPa, at a share of the first piece of a chunk; 0 where the
+    /// span buckles.
+    pub(super) fn nominal_at(&self, chunk: &Chunk, x: f64) -> f64 {
+        let piece = Piece::of(chunk, 0);
+        self.nominal(&piece, self.tension(&piece, x)).unwrap_or(0.0)
+    }
+
     /// Stress range, MPa; 0 where the span buckles, of which a flag tells.
     fn range(&self, piece: &Piece, tension: f64) -> f64 {
         let nominal = self.nominal(piece, tension).unwrap_or(0.0);
@@ -195,23 +211,27 @@ impl<'a> LocationDamage<'a> {
         }
         cuts.refine(|x| self.tension(piece, x));
         let Some(span) = self.response.span_in(piece.hole) else { return cuts };
+        let felt = |x| self.response.felt(self.tension(piece, x));
         if self.response.end {
-            cuts.refine(|x| span.load(self.tension(piece, x)) - QUARTER_WAVE);
+            cuts.refine(|x| span.load(felt(x)) - QUARTER_WAVE);
         }
         if span.standoff.is_some() {
-            cuts.refine(|x| span.over_contact(self.tension(piece, x), piece.bend));
-            cuts.refine(|x| span.over_wrap(self.tension(piece, x), piece.bend));
+            cuts.refine(|x| span.over_contact(felt(x), piece.bend));
+            cuts.refine(|x| span.over_wrap(felt(x), piece.bend));
         }
-        cuts.refine(|x| span.over_buckling(self.tension(piece, x), piece.bend));
+        cuts.refine(|x| span.over_buckling(felt(x), piece.bend));
         cuts
     }
 
-    /// Notes whether the tube touches a wall, may touch one that nobody knows, or buckles.
-    fn note(&mut self, piece: &Piece, tension: f64) {
+    /// Notes whether in these hours the tube touches a wall, may touch one that nobody knows, or
+    /// buckles.
+    fn note(&mut self, piece: &Piece, tension: f64, hours: f64) {
         let Some(span) = self.response.span else { return };
         let walled = piece.hole > self.response.wall;
+        let tension = self.response.felt(tension);
         let touches = span.over_contact(tension, piece.bend) > 0.0;
         self.flags.add_if(touches && walled, Flags::WALL_CONTACT);
+        self.hours_in_contact += if touches && walled { hours } else { 0.0 };
         self.flags.add_if(touches && !walled, Flags::CONTACT_UNKNOWN);
         self.flags.add_if(self.nominal(piece, tension).is_none(), Flags::SPAN_BUCKLED);
     }
@@ -258,7 +278,7 @@ impl<'a> LocationDamage<'a> {
         if piece.length <= 0.0 {
             let tension = chunk.t1[i];
             if close {
-                self.note(&piece, tension);
+                self.note(&piece, tension, chunk.hours[i]);
             }
             self.cycles.rate(&[self.range(&piece, tension)], &mut sum, |_, damage| damage);
             return sum[0];
@@ -282,7 +302,8 @@ impl<'a> LocationDamage<'a> {
                 0.5 * (left.0 + right.0)
             };
             if close {
-                self.note(&piece, load(&self.walk, 0.5 * (from + to)).0);
+                let tension = load(&self.walk, 0.5 * (from + to)).0;
+                self.note(&piece, tension, share * chunk.hours[i]);
             }
             for node in &rule.nodes {
                 let s = [self.range(&piece, node.tension(left.0, right.0, mean))];

@@ -9,7 +9,7 @@ use super::chunk::{Chunk, Node, Rule, SHORT, Summary, dot};
 use super::hole::Short;
 use super::lanes::{Column, WIDTH, highest};
 use super::outcome::{Flags, PartExposure};
-use super::special;
+use super::special::{self, Cuts};
 use super::walk::Walk;
 use crate::mechanics::loads::Column as Strut;
 use crate::mechanics::loads::side_force::{inward, side_force_squared};
@@ -314,7 +314,7 @@ impl Middle {
         self.tension.map(|extremes| extremes.map(|e| walk.by_path(e.md, e.wob)))
     }
 
-    /// Flags a piece that is more compressed than its hold on the low side allows.
+    /// Flags a piece that is more compressed than its hold on the low side allows, and adds its hours.
     fn buckling(&self, chunk: &Chunk, body: &Body, walk: &Walk<'_>, found: &mut PartExposure) {
         let mut strut = (0.0_f64, (f64::INFINITY, f64::INFINITY));
         for i in 0..chunk.len.min(WIDTH) {
@@ -322,9 +322,6 @@ impl Middle {
             let far = chunk.beyond(i, walk.jump());
             if chunk.hole[i] <= 0.0 {
                 found.flags.add_if(t0.min(t1) < 0.0, Flags::BUCKLING_UNKNOWN);
-                continue;
-            }
-            if found.flags.contains(Flags::BUCKLED) {
                 continue;
             }
             if chunk.hole[i].to_bits() != strut.0.to_bits() {
@@ -340,8 +337,15 @@ impl Middle {
                 .map(|(t, normal)| inward(t, bend, body.weight, normal));
             let span = (ends[1] - ends[0]).abs() + bend * far + body.weight * self.turned[i];
             let least = (ends[0].abs().min(ends[1].abs()) - span).max(0.0);
+            let most = ends[0].abs().max(ends[1].abs()) + span;
             let aside = body.weight * self.binormal[i];
-            if over(t0.min(t1) - far, (least * least + aside * aside).sqrt()) <= 0.0 {
+            let hold = |inward: f64| (inward * inward + aside * aside).sqrt();
+            if over(t0.min(t1) - far, hold(least)) <= 0.0 {
+                continue;
+            }
+            if over(t0.max(t1) + far, hold(most)) > 0.0 {
+                found.flags.add(Flags::BUCKLED);
+                found.hours_buckled += chunk.hours[i];
                 continue;
             }
             let (from, length, wob) = (chunk.from[i], chunk.length[i], chunk.wob[i]);
@@ -349,7 +353,15 @@ impl Middle {
                 let tension = walk.exact(from + x * length, wob).0;
                 over(tension, self.force(i, x, tension, body.weight))
             };
-            found.flags.add_if(special::peak(at, (at(0.0), at(1.0))) > 0.0, Flags::BUCKLED);
+            let exact = |x: f64| {
+                let tension = walk.by_path(from + x * length, wob);
+                over(tension, self.force(i, x, tension, body.weight))
+            };
+            let share = special::share_above(&Cuts::equal(8), at, exact);
+            found.hours_buckled += share * chunk.hours[i];
+            if !found.flags.contains(Flags::BUCKLED) {
+                found.flags.add_if(special::peak(at, (at(0.0), at(1.0))) > 0.0, Flags::BUCKLED);
+            }
         }
     }
 }

@@ -56,6 +56,7 @@ mod quadrature;
 mod response;
 mod settings;
 mod special;
+mod spectrum;
 mod tally;
 mod walk;
 
@@ -64,3 +65,4 @@ pub use self::outcome::{BAND_WIDTH, BANDS, Bands, Flags, PartExposure};
 pub use self::prepared::PreparedRun;
 pub use self::profile::{PlaceDamage, Profile, ProfiledRun};
 pub use self::settings::{BOX_END, MIDDLE, PIN_END, Places, Settings};
+pub use self::spectrum::Spectrum;

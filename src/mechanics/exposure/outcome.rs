@@ -130,6 +130,13 @@ pub struct PartExposure {
     pub revolutions_above_limit: [f64; 3],
     /// The same of the stress with its concentration.
     pub revolutions_above_limit_at_notch: [f64; 3],
+    /// Rotating hours in compression at pin end, middle and box end.
+    pub hours_in_compression: [f64; 3],
+    /// Rotating hours at pin end, middle and box end in which the tube between the tool joints touched
+    /// the wall; none where nobody can say. Of a part without tool joints, no hours.
+    pub hours_in_contact: [Option<f64>; 3],
+    /// Rotating hours buckled in the hole, as far as the hole's diameter is known.
+    pub hours_buckled: f64,
     /// Work of the side force on the tool joint, J.
     pub side_force_work: f64,
     /// Largest side force while turning, N per metre.
@@ -167,6 +174,9 @@ impl Default for PartExposure {
             bands: Bands::default(),
             revolutions_above_limit: [0.0; 3],
             revolutions_above_limit_at_notch: [0.0; 3],
+            hours_in_compression: [0.0; 3],
+            hours_in_contact: [Some(0.0); 3],
+            hours_buckled: 0.0,
             side_force_work: 0.0,
             max_side_force: 0.0,
             hours_in_casing: 0.0,
@@ -203,11 +213,17 @@ impl PartExposure {
         let at_notch = &later.revolutions_above_limit_at_notch;
         let over_at_notch = self.revolutions_above_limit_at_notch.iter_mut().zip(at_notch);
         let sums = self.damage.iter_mut().zip(&later.damage).chain(over).chain(over_at_notch);
+        let pressed = self.hours_in_compression.iter_mut().zip(&later.hours_in_compression);
+        let sums = sums.chain(pressed);
         let turns = bands.0.turns.iter_mut().zip(&bands.1.turns);
         let hours = bands.0.hours.iter_mut().zip(&bands.1.hours);
         for (sum, more) in sums.chain(turns).chain(hours) {
             *sum += more;
         }
+        for (sum, more) in self.hours_in_contact.iter_mut().zip(later.hours_in_contact) {
+            *sum = sum.zip(more).map(|(sum, more)| sum + more);
+        }
+        self.hours_buckled += later.hours_buckled;
         self.side_force_work += later.side_force_work;
         self.max_side_force = self.max_side_force.max(later.max_side_force);
         self.hours_in_casing += later.hours_in_casing;

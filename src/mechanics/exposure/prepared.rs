@@ -151,8 +151,13 @@ impl PreparedRun {
             flush(&mut chunk);
             take(&mut found, end, &place);
         }
-        let (place, walk) = place(MIDDLE);
-        self.middle(part, place, &walk, &mut chunk, &mut found);
+        let (middle, walk) = place(MIDDLE);
+        self.middle(part, middle, &walk, &mut chunk, &mut found);
+        if self.may_press(part, pin, &found) {
+            for which in [PIN_END, MIDDLE, BOX_END] {
+                found.hours_in_compression[which] = place(which).1.hours_in_compression();
+            }
+        }
         for time in self.doglegs(index)? {
             let band = band(time.curvature);
             found.bands.turns[band] += time.turns;
@@ -169,6 +174,17 @@ impl PreparedRun {
         let (part, _) = self.located(index)?;
         let pin = self.ground.case.string.distances()[index];
         Ok(self.ground.bends.times(&self.turning, (pin, part.length)))
+    }
+
+    /// Whether any place of a part may turn in compression: the ends are pulled less than the middle by
+    /// no more than what hangs between them, but by nobody knows what while that is not in the hole.
+    fn may_press(&self, part: &Part, pin: f64, found: &PartExposure) -> bool {
+        let between = part.length * part.buoyed_weight(&self.ground.case.fluids).abs();
+        let box_shoulder = pin + part.length;
+        let mut turning = self.turning.iter();
+        let all_in_or_out = turning.all(|t| t.high <= pin || t.low >= box_shoulder);
+        let pulled = found.min_tension.is_some_and(|least| least >= between);
+        found.turned && !(all_in_or_out && pulled)
     }
 
     /// A part and the distances of its places from the bit.
@@ -240,7 +256,10 @@ impl PreparedRun {
             (found.min_tension, found.max_tension) = (Some(low), Some(high));
         }
         let unknown = part.kind.spans_tool_joints() && part.tool_joint_od.is_none();
-        found.flags.add_if(unknown && bent, Flags::CONTACT_UNKNOWN);
+        if unknown && bent {
+            found.flags.add(Flags::CONTACT_UNKNOWN);
+            found.hours_in_contact = [None; 3];
+        }
     }
 
     fn environment(&self, part: &Part, found: &mut PartExposure) {
@@ -259,6 +278,7 @@ fn take(found: &mut PartExposure, which: usize, place: &LocationDamage<'_>) {
     found.max_bending_stress[which] = place.bending_stress();
     found.revolutions_above_limit[which] = place.above_limit;
     found.revolutions_above_limit_at_notch[which] = place.above_limit_at_notch;
+    found.hours_in_contact[which] = place.hours_in_contact();
     found.flags.add(place.flags);
 }
 

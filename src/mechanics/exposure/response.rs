@@ -44,6 +44,8 @@ pub(super) struct Response {
     pub span: Option<Span>,
     /// A hole wider than this (m) is a wall to touch; infinite where nobody knows.
     pub wall: f64,
+    /// Whether compression is felt; else it counts as no pull.
+    pub compression: bool,
     /// 1/A, 1/m².
     pub per_area: f64,
     /// Mean-stress factors, linear and square (1/Pa, 1/Pa²).
@@ -61,6 +63,7 @@ impl Response {
             bending: 0.5 * part.material.young * part.od,
             span: part.span(Some(f64::INFINITY)),
             wall: part.tool_joint_od.unwrap_or(f64::INFINITY),
+            compression: settings.compression,
             per_area: 1.0 / part.area(),
             mean: settings.mean_stress.factors(&part.material),
             concentration: part.concentration[place],
@@ -79,10 +82,15 @@ impl Response {
         self.span.map(|span| Span { standoff: span.standoff.filter(|_| walled), ..span })
     }
 
+    /// The tension by which the tube bends, N.
+    pub(super) fn felt(&self, tension: f64) -> f64 {
+        if self.compression { tension } else { tension.max(0.0) }
+    }
+
     /// Curvature here over that of the hole; none where the span buckles.
     pub(super) fn magnification(&self, tension: f64, curvature: f64, hole: f64) -> Option<f64> {
         let Some(span) = self.span_in(hole) else { return Some(1.0) };
         let here = |bend: Bend| if self.end { bend.ends } else { bend.middle };
-        span.bend(tension, curvature).map(here)
+        span.bend(self.felt(tension), curvature).map(here)
     }
 }

@@ -47,6 +47,9 @@ pub struct Settings {
     /// Curvature added to that of every arc, rad/m, for what the survey smooths away; it bends the
     /// pipe but leaves tension alone. Default none.
     pub tortuosity: f64,
+    /// Compression changes how the tube bends between its tool joints; else a compressed tube bends as
+    /// the hole does, to see what that makes.
+    pub compression: bool,
     /// Gauss–Legendre points on each smooth piece, 2 to 16.
     pub points: usize,
     /// Temperature above which the curves aren't valid, °C (100, recalled from DNV-RP-C203).
@@ -77,6 +80,7 @@ impl Settings {
             mean_stress: MeanStress::default(),
             limit_factor: 1.0,
             tortuosity: 0.0,
+            compression: true,
             points: 2,
             hottest_celsius: 100.0,
         }

@@ -4,7 +4,7 @@
 use super::chunk::{Chunk, Piece};
 use super::hanging::Hangings;
 use super::hole::{Cubic, Hole, Start};
-use super::special;
+use super::special::{self, Cuts};
 use crate::mechanics::string::Segment;
 use crate::model::Activity;
 
@@ -181,6 +181,29 @@ impl<'a> Walk<'a> {
         }
     }
 
+    /// Hours in which the place turned in compression, in straight hole too.
+    pub(super) fn hours_in_compression(&self) -> f64 {
+        let mut hours = 0.0;
+        self.pieces::<true>(|step| hours += step.piece.hours * self.share_compressed(&step.piece));
+        hours
+    }
+
+    /// Share of a piece on which it is compressed.
+    fn share_compressed(&self, piece: &Piece) -> f64 {
+        let (a, b) = piece.tension;
+        let far = piece.beyond(self.jump());
+        if a.min(b) - far >= 0.0 {
+            return 0.0;
+        }
+        if a.max(b) + far < 0.0 {
+            return 1.0;
+        }
+        let md = |x: f64| piece.from + x * piece.length;
+        let pressed = |x: f64| -self.exact(md(x), piece.wob).0;
+        let by_path = |x: f64| -self.by_path(md(x), piece.wob);
+        special::share_above(&Cuts::equal(4), pressed, by_path)
+    }
+
     /// Into how many parts a piece of some length is cut.
     #[inline]
     fn parts(&self, length: f64) -> f64 {
@@ -201,6 +224,7 @@ impl<'a> Walk<'a> {
             bend: start.bend,
             hole: start.diameter,
             turns: turning.turns,
+            hours: turning.hours,
         };
         Step { short: arc, along: (along, along), activity: turning.activity, piece }
     }
@@ -223,6 +247,7 @@ fn piece(turning: &Turning, (arc, start): (usize, &Start), a: Load, b: Load) -> 
             bend: start.bend,
             hole: start.diameter,
             turns: turning.per_metre.0 * length,
+            hours: turning.per_metre.1 * length,
         },
     }
 }

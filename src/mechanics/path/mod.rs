@@ -13,9 +13,11 @@
 //! - At a station, curvature is that of the arc below it.
 
 mod arc;
+mod slid;
 mod station;
 
 pub use self::arc::{Arc, Vector};
+pub use self::slid::Drilled;
 pub use self::station::{PathError, Station, dogleg};
 
 /// Inclination (its sine) below which azimuth and turn rate have no meaning.

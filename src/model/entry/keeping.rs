@@ -117,6 +117,12 @@ pub struct Arrived {
     /// True when the receiving book knew that key as one of the site's.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub seal_known: bool,
+    /// Signature of the seal, so that it can be passed on with the stretch, lower-case hex.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub signature: Option<String>,
+    /// When the seal says that it was made.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sealed_at: Option<String>,
 }
 
 /// A chain begins: the first book of a site, or the continuation of a restored one.
@@ -137,6 +143,25 @@ pub struct EpochBody {
     /// missing.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub salvaged: bool,
+    /// What the damaged book had lost in the middle of its chains.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub lost: Vec<LostStretch>,
+}
+
+/// Entries in the middle of a chain that a book has lost. What follows them was kept.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LostStretch {
+    pub chain: Chain,
+    /// First number that is lost.
+    pub from: u64,
+    /// Last number that is lost.
+    pub to: u64,
+    /// Hash of the last, lower-case hex: the entry that follows links to it.
+    pub head: String,
+    /// No end that was trusted links back to what follows: it was kept by decision.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub unproven: bool,
 }
 
 /// The book goes by this civil clock: a day is a day of it in all that the book is told and asks,
@@ -147,6 +172,25 @@ pub struct EpochBody {
 pub struct ClockBody {
     /// Name of an IANA time zone, an offset like `+02:00`, or `UTC`.
     pub clock: String,
+    pub reason: Option<String>,
+}
+
+/// A public key is one with which a site seals the heads of its chain, or is so no longer. From then
+/// on what comes of that site needs such a seal. Counts when it is said by the site that keeps the
+/// book, or by the site itself.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct KeyBody {
+    /// Name of the site.
+    pub site: String,
+    /// Ed25519 public key, lower-case hex.
+    pub key: String,
+    /// Who holds the secret half, in words.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub holder: String,
+    /// The key is the site's no longer.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub withdrawn: bool,
     pub reason: Option<String>,
 }
 

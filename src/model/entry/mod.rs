@@ -156,6 +156,8 @@ kinds! {
     Epoch(EpochBody) = "epoch",
     /// From now on days are those of this clock.
     Clock(ClockBody) = "clock",
+    /// A site seals with this key, or does no longer.
+    Key(KeyBody) = "key",
     Note(NoteBody) = "note",
     /// An entry is struck out.
     Strike(StrikeBody) = "strike",
@@ -220,6 +222,7 @@ macro_rules! named_joints {
             | Self::Arrival(_)
             | Self::Epoch(_)
             | Self::Clock(_)
+            | Self::Key(_)
             | Self::Strike(_)
             | Self::Amend(_) => Vec::new(),
         }
@@ -262,6 +265,7 @@ impl Body {
             | Self::Arrival(_)
             | Self::Epoch(_)
             | Self::Clock(_)
+            | Self::Key(_)
             | Self::Strike(_)
             | Self::Amend(_) => None,
         }
@@ -298,7 +302,8 @@ impl Body {
             | Self::Adoption(_)
             | Self::Arrival(_)
             | Self::Epoch(_)
-            | Self::Clock(_) => Vec::new(),
+            | Self::Clock(_)
+            | Self::Key(_) => Vec::new(),
         }
     }
 }

@@ -24,6 +24,12 @@ impl Assumed {
         Self(self.0 & hanging)
     }
 
+    /// Whether a weight was taken from the name of a size or from a plain section.
+    pub(super) const fn of_weight(self) -> bool {
+        let weights = 1 << Assumption::NominalWeight as i64 | 1 << Assumption::PlainWeight as i64;
+        self.0 & weights != 0
+    }
+
     /// As it is stored.
     pub(super) const fn bits(self) -> i64 {
         self.0

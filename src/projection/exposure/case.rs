@@ -1,14 +1,18 @@
 //! What `mechanics` is asked about a run: hole, strings, segments and settings.
 
+use std::borrow::Cow;
 use std::sync::OnceLock;
 
-use crate::mechanics::exposure::{PartExposure, PreparedRun, Profile, ProfiledRun, Settings};
+use crate::mechanics::exposure::{
+    PartExposure, PreparedRun, Profile, ProfiledRun, Settings, Spectrum,
+};
 use crate::mechanics::path::{Path, Station};
 use crate::mechanics::string as mech;
 use crate::model::{Qty, StationLine, SurveyBody};
 use crate::units::{Measure, Unit};
 
 use super::input::JointLine;
+use super::method::Method;
 use super::reads::felt;
 use super::tally::NamedPart;
 
@@ -132,6 +136,8 @@ pub(super) struct Case {
     pub bore: mech::Bore,
     pub environment: mech::Environment,
     pub settings: Settings,
+    /// The method that the settings come from.
+    pub method: Method,
     pub path_known: bool,
     pub loads_known: bool,
     pub casing_known: bool,
@@ -157,19 +163,44 @@ impl Case {
         span: Span,
         concentration: Option<[f64; 3]>,
     ) -> Result<PartExposure, String> {
+        let (run, own) = self.asked(phase, part, span, concentration)?;
+        run.part_as(part, &own).map_err(|e| e.to_string())
+    }
+
+    /// A phase made ready in some time of the run, and a part of it as it is asked about.
+    fn asked<'p>(
+        &self,
+        phase: &'p Phase,
+        part: usize,
+        span: Span,
+        concentration: Option<[f64; 3]>,
+    ) -> Result<(Cow<'p, PreparedRun>, mech::Part), String> {
         let whole = phase.prepared.get_or_init(|| self.prepare(phase)).as_ref()?;
         let parts = phase.string.parts();
         let own = parts.get(part).ok_or(mech::CaseError::NoSuchPart { part, parts: parts.len() });
-        let own = own.map_err(|e| e.to_string())?;
-        let notched =
-            mech::Part { concentration: concentration.unwrap_or(own.concentration), ..*own };
-        let own = &notched;
-        let cut = phase.in_span(span).map(|segments| whole.of_segments(segments)).transpose();
-        match cut.map_err(|e| e.to_string())? {
-            Some(run) => run.part_as(part, own),
-            None => whole.part_as(part, own),
-        }
-        .map_err(|e| e.to_string())
+        let own = *own.map_err(|e| e.to_string())?;
+        let own = mech::Part { concentration: concentration.unwrap_or(own.concentration), ..own };
+        let run = match phase.in_span(span) {
+            Some(segments) => Cow::Owned(whole.of_segments(segments).map_err(|e| e.to_string())?),
+            None => Cow::Borrowed(whole),
+        };
+        Ok((run, own))
+    }
+
+    /// Turns of a place of a part by stress range, with another stress concentration than it began with
+    /// where one is given.
+    ///
+    /// # Errors
+    /// A sentence when `mechanics` refuses the case.
+    pub(super) fn spectrum(
+        &self,
+        phase: &Phase,
+        part: usize,
+        (span, concentration): (Span, Option<[f64; 3]>),
+        place: usize,
+    ) -> Result<Spectrum, String> {
+        let (run, own) = self.asked(phase, part, span, concentration)?;
+        run.spectrum(part, &own, place).map_err(|e| e.to_string())
     }
 
     /// Where in the hole, in bins of this width, and doing what the damage of a part was done.

@@ -1,5 +1,6 @@
 //! What the rig did, segment by segment, for `mechanics`.
 
+use crate::mechanics::path::Drilled;
 use crate::mechanics::string as mech;
 use crate::model::{Activity, Qty, RunBody, Segment};
 use crate::units::Measure;
@@ -51,6 +52,21 @@ pub(super) fn between(s: &Segment, from: i64, until: i64) -> Option<(i64, i64, m
         start = from;
     }
     Some((start, end - start, segment))
+}
+
+/// Adds what the log of a run tells of how its hole was drilled.
+pub fn note_drilled(body: &RunBody, drilled: &mut Drilled) {
+    for s in body.segments.iter().filter(|s| s.bit_to_mm > s.bit_from_mm) {
+        let reach = s.bit_from_mm as f64 * 1e-3..s.bit_to_mm as f64 * 1e-3;
+        match s.activity {
+            Activity::Sliding => drilled.slid.push(reach),
+            Activity::RotatingOnBottom => drilled.rotated.push(reach),
+            Activity::ReamingUp
+            | Activity::ReamingDown
+            | Activity::RotatingOffBottom
+            | Activity::NotRotating => {}
+        }
+    }
 }
 
 fn mechanical(s: &Segment) -> mech::Segment {

@@ -8,15 +8,20 @@ mod input;
 mod log;
 mod method;
 mod model;
+mod otherwise;
 mod quantise;
+mod range;
 mod reads;
 mod tally;
 
 pub use assumed::{assumptions, effect};
 pub use case::{path_of, stations_of};
 pub use input::{JointFacts, JointLine, RunInput};
+pub use log::note_drilled;
 pub use method::Method;
 pub use model::{RunModel, StringAt};
+pub use otherwise::{Input, Term};
+pub use range::{Doubt, Doubtful, Span, Spread};
 pub use tally::NamedPart;
 
 use crate::mechanics::exposure::Flags;

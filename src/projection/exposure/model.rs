@@ -1,6 +1,6 @@
 //! A run ready to be computed.
 
-use crate::mechanics::exposure::{PartExposure, Profile};
+use crate::mechanics::exposure::{PartExposure, Profile, Spectrum};
 use crate::mechanics::path::Path;
 use crate::mechanics::string as mech;
 use crate::model::{
@@ -89,6 +89,7 @@ impl RunModel {
                             .map(|k| k - 273.15),
                     },
                     settings: input.method.settings(environment),
+                    method: input.method.clone(),
                     path_known: input.survey.is_some(),
                     loads_known: mud.is_some(),
                     casing_known: body.casing_depth.is_some(),
@@ -174,6 +175,18 @@ impl RunModel {
         })
     }
 
+    pub(super) fn lines_mut(&mut self) -> &mut [JointLine] {
+        &mut self.lines
+    }
+
+    pub(super) fn case(&self) -> Option<&Case> {
+        self.case.as_ref().ok()
+    }
+
+    pub(super) fn case_mut(&mut self) -> Option<&mut Case> {
+        self.case.as_mut().ok()
+    }
+
     /// Whether it is known when in the run its joints turned; else no part of it is.
     pub const fn is_timed(&self) -> bool {
         self.flags & UNTIMED == 0
@@ -223,6 +236,31 @@ impl RunModel {
             }
         }
         Ok(sum)
+    }
+
+    /// Turns of a place of a joint (0 pin end, 1 middle, 2 box end) by its stress range, after an
+    /// instant where the run tells when it turned; `None` where its stress is not known.
+    ///
+    /// # Errors
+    /// A sentence when `mechanics` refuses the case.
+    pub fn spectrum(
+        &self,
+        joint: i64,
+        place: usize,
+        after: Option<i64>,
+    ) -> Result<Option<Spectrum>, String> {
+        let line = self.lines.iter().find(|l| l.joint == joint);
+        let (Ok(case), Some(line)) = (&self.case, line) else { return Ok(None) };
+        let after = after.filter(|at| *at > self.row.start && self.is_timed());
+        let span = after.map_or(Span::WHOLE, |at| Span::after(at - self.row.start));
+        let mut sum = Spectrum::default();
+        for (phase, part) in case.phases.iter().zip(&line.parts) {
+            let Some(part) = part else { continue };
+            for stretch in span.alike(&line.notched) {
+                sum.add(&case.spectrum(phase, *part, stretch, place)?);
+            }
+        }
+        Ok(Some(sum))
     }
 
     /// The hole of the run; `None` when no survey of it is known.

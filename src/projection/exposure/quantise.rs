@@ -68,6 +68,11 @@ pub(super) fn quantise(e: &PartExposure, known: Knowledge) -> Quanta {
         at(e.max_bending_stress, Measure::Stress, [ends, strength, ends]);
     let [over_limit_pin, over_limit_middle, over_limit_box] =
         at(e.revolutions_above_limit, Measure::Turns, [ends; 3]);
+    let [compression_pin, compression_middle, compression_box] =
+        e.hours_in_compression.map(|h| when(known.path && known.loads, hours(h)));
+    let [contact_pin, contact_middle, contact_box] =
+        e.hours_in_contact.map(|h| when(ends, h.and_then(hours)));
+    let walled = strength && !e.flags.contains(Flags::BUCKLING_UNKNOWN);
     let figures = Figures {
         hours: hours(e.rotating_hours),
         revolutions: turns(e.revolutions),
@@ -86,6 +91,13 @@ pub(super) fn quantise(e: &PartExposure, known: Knowledge) -> Quanta {
         over_limit_pin,
         over_limit_middle,
         over_limit_box,
+        compression_pin,
+        compression_middle,
+        compression_box,
+        contact_pin,
+        contact_middle,
+        contact_box,
+        buckled_hours: of_middle(walled, hours(e.hours_buckled)),
         cased_hours: of_middle(known.casing, hours(e.hours_in_casing)),
         open_turns: of_middle(known.casing, turns(e.revolutions_open_hole)),
         side_work: of_middle(known.path && known.loads, Measure::Work.store_f64(e.side_force_work)),

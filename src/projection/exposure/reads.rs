@@ -155,12 +155,14 @@ impl Reads {
             mean_stress,
             limit_factor,
             tortuosity,
+            compression,
             points,
             hottest_celsius,
         } = settings;
         for x in [pin_end, box_end, limit_factor, tortuosity, hottest_celsius] {
             self.number(*x);
         }
+        self.flag(*compression);
         self.count(*points);
         curves.iter().for_each(|c| self.curve(c));
         self.text(mean_stress.name());
@@ -184,6 +186,8 @@ pub(super) fn of_run(case: &Case) -> Vec<u8> {
         bore,
         environment: Environment { hydrogen_sulphide, hottest_celsius },
         settings,
+        // What of it counts is in the settings.
+        method: _,
         path_known,
         loads_known,
         casing_known,

@@ -26,6 +26,8 @@ pub struct NamedPart {
     /// Its weight is stated; else that of its plain section stands in, or none where that is not
     /// known either.
     pub weight_stated: bool,
+    /// It is a joint's, taken from the name of its size or from its plain section.
+    pub weight_assumed: bool,
 }
 
 /// Reads the tallies of a run and notes where joints of the book stand in them.
@@ -265,8 +267,12 @@ fn part_of(
         .map(|j| j.serial.to_string())
         .or_else(|| given.and_then(|p| p.name.clone()))
         .unwrap_or_else(|| component.to_string());
-    let named =
-        NamedPart { name, section_known: section.is_some(), weight_stated: stated.is_some() };
+    let named = NamedPart {
+        name,
+        section_known: section.is_some(),
+        weight_stated: stated.is_some(),
+        weight_assumed: tube && assumed.of_weight(),
+    };
     (part, named, assumed)
 }
 

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 
 use crate::condition::{
     self, ClassStep, Fitness, Reason, RepairHistory, Restriction, RestsOn, Stands, Subject,
-    Unlikely, Verdict,
+    UnknownLife, Unlikely, Verdict,
 };
 use crate::model::{
     Body, Class, Clock, Component, End, Entry, EntryId, InspectionBody, Instant, JointBody, Moment,
@@ -129,13 +129,21 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
     let disputed = declared.is_some() && condition::agreement(declared, verdict.overall).disputed();
     let below = condition::below_floor(&subject, &standards.findings);
     let bore = subject.worst(ReadingKind::JointId, Some(End::Pin));
+    let stands = fold.stands(below, step.class);
     let stands = Stands {
         // What the book held alone is judged by what is seen now.
         weak_pin: connection::weak_pin(fold.body, &fold.nominal, bore, step.class),
         declared,
         owners_word: c.owners_word && body.is_none(),
+        gaps: looked_at_now(stands.gaps, body.map(|_| &verdict)),
+        follow_ups: c
+            .follow_ups
+            .iter()
+            .filter(|f| body.is_none() || !f.scopes.iter().any(|s| verdict.covered.contains(s)))
+            .cloned()
+            .collect(),
         restrictions: restrictions.clone(),
-        ..fold.stands(below, step.class)
+        ..stands
     };
     Some(Appraisal {
         position: input.joint,
@@ -153,6 +161,16 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
         stands,
         unlikely,
     })
+}
+
+/// Stretches of its life of which nobody knows, without what a verdict of now has looked at again.
+fn looked_at_now(gaps: Vec<UnknownLife>, now: Option<&Verdict>) -> Vec<UnknownLife> {
+    let Some(now) = now else { return gaps };
+    let still = |mut gap: UnknownLife| {
+        gap.stale.retain(|scope| !now.covered.contains(scope));
+        (!gap.stale.is_empty()).then_some(gap)
+    };
+    gaps.into_iter().filter_map(still).collect()
 }
 
 /// Judges a joint that is in no book: what it is as made, and what was read and found on it.

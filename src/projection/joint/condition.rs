@@ -5,8 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::NaiveDate;
 
 use crate::condition::{
-    self, BelowFloor, Disposition, Found, Ground, Looked, Measured, Previous, Restriction,
-    RunFacts, Stands, Subject, Unlikely, Verdict,
+    self, BelowFloor, Disposition, FollowUp, Found, Ground, Looked, Measured, Previous,
+    Restriction, RunFacts, Stands, Subject, UnknownLife, Unlikely, Verdict,
 };
 use crate::model::{
     Body, Class, DecisionBody, End, InspectionBody, Instant, JointBody, MakeupBody, Qty, Reading,
@@ -90,6 +90,8 @@ pub(super) struct Condition {
     below: Vec<BelowFloor>,
     /// Readings in force that earlier ones contradict.
     pub unlikely: Vec<(NaiveDate, Unlikely)>,
+    /// Work after which nobody looked yet.
+    pub(super) follow_ups: Vec<FollowUp>,
     /// The decision by which Class 3 runs, as long as nothing was looked at since.
     pub owners_word: bool,
     pub hardband: Option<String>,
@@ -118,6 +120,7 @@ impl Condition {
             verdict: None,
             below: Vec::new(),
             unlikely: Vec::new(),
+            follow_ups: Vec::new(),
             owners_word: false,
             hardband: None,
             hardband_alloy: body.hardband.clone(),
@@ -297,6 +300,7 @@ impl Fold<'_> {
         for scope in &covered {
             self.condition.scopes.insert(*scope, at.0);
         }
+        self.condition.follow_ups.retain(|f| !f.scopes.iter().any(|s| covered.contains(s)));
         let mut own = Readings::default();
         for readings in [&mut self.condition.readings, &mut own] {
             readings.take(placed, &body.readings, &self.nominal, &doubtful, any_doubt);
@@ -362,9 +366,9 @@ impl Fold<'_> {
             limits: Some(verdict.limits.clone()),
         };
         let out = !verdict.may_run() && verdict.disposition > Disposition::Downgrade;
-        c.out_reason = out.then(|| {
-            let why = verdict.criterion_word().unwrap_or_default();
-            format!("{}: {}", verdict.disposition, why.replace('_', " "))
+        c.out_reason = out.then(|| match verdict.criterion_word() {
+            Some(why) => format!("{}: {}", verdict.disposition, why.replace('_', " ")),
+            None => verdict.disposition.to_string(),
         });
         c.verdict = Some(Box::new(verdict.clone()));
         verdict
@@ -528,6 +532,7 @@ impl Fold<'_> {
         self.condition.today = None;
         self.condition.readings.forget(|what, end| voids(&standards.works, body, what, end));
         self.condition.unlikely.retain(|(_, u)| !voids(&standards.works, body, u.what, u.end));
+        self.follow_up(body, placed);
         let clearing = Clearing::new(body, standards);
         self.clear(placed.position, |f| clearing.clears(&f.what, f.end));
         if body.work == Work::Hardband {
@@ -543,6 +548,24 @@ impl Fold<'_> {
         if self.condition.inspected.is_some() {
             self.judge(None, placed.at(), placed.position);
         }
+    }
+
+    /// Notes what is to be looked at after a repair. What was looked at on its day was looked at
+    /// after it: facts of one day have no order.
+    fn follow_up(&mut self, body: &RepairBody, placed: &Placed) {
+        let works = &self.input.book.standards_at(placed.at()).works;
+        let Some(effect) = works.effect(body.work) else { return };
+        let day = placed.day();
+        let looked = |scope: &Scope| {
+            let last = self.condition.scopes.get(scope);
+            last.is_some_and(|at| Instant(*at).day(self.clock) == day)
+        };
+        let open: Vec<FollowUp> = effect
+            .looks_afterwards(body.end)
+            .filter(|scopes| !scopes.iter().any(looked))
+            .map(|scopes| FollowUp { work: body.work, end: body.end, scopes, day })
+            .collect();
+        self.condition.follow_ups.extend(open);
     }
 
     fn clear(&mut self, by: i64, which: impl Fn(&FindingRow) -> bool) {
@@ -635,8 +658,31 @@ impl Fold<'_> {
             below,
             weak_pin: connection::weak_pin(self.body, &self.nominal, bore, class),
             unlikely: c.unlikely.iter().map(|(_, u)| *u).collect(),
+            gaps: self.unknown_life(),
+            follow_ups: c.follow_ups.clone(),
             restrictions: c.restrictions.clone(),
         }
+    }
+
+    /// Stretches of its life of which nobody knows, after which something was not looked at again. What
+    /// was looked at on the last day of one was looked at after it.
+    fn unknown_life(&self) -> Vec<UnknownLife> {
+        let day = |at: i64| Instant(at).day(self.clock);
+        let mut out = Vec::new();
+        for gap in &self.records.gaps {
+            let Some(since) = gap.since else { continue };
+            let until = (gap.until < i64::MAX).then(|| day(gap.until.saturating_sub(1)));
+            let told = |scope: Scope| condition::is_crack_scope(scope) || scope == Scope::Wall;
+            let scopes = self.condition.scopes.iter();
+            let stale = scopes
+                .filter(|(s, at)| told(**s) && until.is_none_or(|u| day(**at) < u))
+                .map(|(s, _)| *s);
+            let stale: Vec<Scope> = stale.collect();
+            if !stale.is_empty() {
+                out.push(UnknownLife { since: day(since), until, stale });
+            }
+        }
+        out
     }
 
     /// Make-up torque that the connection's dimensions of the day ask for; the stated target where

@@ -154,6 +154,7 @@ impl Fold<'_> {
             | Body::Arrival(_)
             | Body::Epoch(_)
             | Body::Clock(_)
+            | Body::Key(_)
             | Body::Note(_)
             | Body::Strike(_)
             | Body::Amend(_) => {}
@@ -264,6 +265,12 @@ impl Fold<'_> {
             over_limit_pin: sums.over_limit_pin,
             over_limit_middle: sums.over_limit_middle,
             over_limit_box: sums.over_limit_box,
+            compression_pin: sums.compression_pin,
+            compression_middle: sums.compression_middle,
+            compression_box: sums.compression_box,
+            contact_pin: sums.contact_pin,
+            contact_middle: sums.contact_middle,
+            contact_box: sums.contact_box,
             totals: life.totals.totals(),
             records_digest: self.records.digest(),
         };

@@ -7,7 +7,7 @@ use crate::condition::{Ground, answer};
 use crate::filter::compile;
 use crate::policy::{Driver, Outlook, Rule, RuleSet};
 use crate::report::ReportError;
-use crate::schema::Value;
+use crate::schema::{JointRow, Value};
 use crate::store::Book;
 
 use super::super::fitness::with_calls;
@@ -51,7 +51,7 @@ pub(super) fn everything(
     let is_wanted = |r: &&Rule| options.call.is_none_or(|c| c == r.call);
     let wanted: Vec<&Rule> = all.iter().copied().filter(is_wanted).collect();
     let recent = match options.within {
-        Some(_) => Some(recent_of(book, &wanted, present)?),
+        Some(_) => Some(recent_of(book, None, &wanted, present)?),
         None => None,
     };
     let mut desks = ReaderPool::open(book)?;
@@ -64,7 +64,7 @@ pub(super) fn everything(
         .each(wanted.len(), &|book, n| part(book, rules, wanted[n], &said[n], ahead, present))?;
     let by_the_calendar = match options.within {
         Some(Ahead::Days(days)) => {
-            calendar::coming(&mut desks, rules, (&wanted, &said), days, present)?
+            calendar::coming(&mut desks, rules, (&wanted, &said), days, calendar::Of::All, present)?
         }
         _ => BTreeMap::new(),
     };
@@ -142,9 +142,14 @@ fn called_for(rules: &[&Rule], said: &[Said]) -> HashMap<i64, Vec<Ground>> {
 }
 
 /// Recent use, and wear where one of the rules moves with it.
-fn recent_of(book: &Book, rules: &[&Rule], present: &Present) -> Result<Recent, ReportError> {
+pub(super) fn recent_of(
+    book: &Book,
+    only: Option<&JointRow>,
+    rules: &[&Rule],
+    present: &Present,
+) -> Result<Recent, ReportError> {
     let driver = |r: &&Rule| r.limit.as_ref().and_then(|l| l.driver);
-    Recent::read(book, present, rules.iter().any(|r| driver(r).and_then(worn).is_some()))
+    Recent::read(book, only, present, rules.iter().any(|r| driver(r).and_then(worn).is_some()))
 }
 
 /// The values of a rule where it speaks, what is soon, and what it wants where it is open.
@@ -217,10 +222,10 @@ struct Coming {
 }
 
 /// A joint on its way to a limit.
-struct Way<'a> {
-    joint: i64,
+pub(super) struct Way<'a> {
+    pub joint: i64,
     /// When it will be there.
-    outlook: Outlook,
+    pub outlook: Outlook,
     /// What moves it, and what is left, in base units.
     driver: Driver,
     left: f64,
@@ -235,7 +240,7 @@ impl Way<'_> {
 }
 
 /// Visits joints that a rule does not call for yet, where it moves with use or time.
-fn approaching(
+pub(super) fn approaching(
     book: &mut Book,
     rules: &RuleSet,
     (rule, said): (&Rule, &Said),

@@ -20,6 +20,15 @@ pub(super) type Days = (f64, f64);
 /// A rule, by its place in the list, and a joint.
 type Key = (usize, i64);
 
+/// Whom it is asked of.
+#[derive(Clone, Copy)]
+pub(super) enum Of<'a> {
+    /// Every joint, each rule.
+    All,
+    /// One joint, which this filter finds, perhaps with others of its serial: the first day alone.
+    First(i64, &'a str),
+}
+
 /// When each of the rules that have no value of their own will begin to speak of joints of which it
 /// does not speak now, within so many days; by place in the list and joint.
 pub(super) fn coming(
@@ -27,9 +36,14 @@ pub(super) fn coming(
     rules: &RuleSet,
     (wanted, said): (&[&Rule], &[Said]),
     days: f64,
+    of: Of<'_>,
     present: &Present,
 ) -> Result<BTreeMap<Key, Days>, ReportError> {
     let moved: Vec<usize> = (0..wanted.len()).filter(|n| wanted[*n].limit.is_none()).collect();
+    let (only, among) = match of {
+        Of::All => (None, None),
+        Of::First(joint, filter) => (Some(joint), Some(filter)),
+    };
     let mut out = BTreeMap::new();
     if moved.is_empty() || days < 1.0 {
         return Ok(out);
@@ -40,9 +54,10 @@ pub(super) fn coming(
         let asked: Vec<&Rule> = rules_asked.iter().map(|n| wanted[*n]).collect();
         let now = Instant(present.now.0.saturating_add(day * 86_400_000));
         let then = Present { now, ..*present };
-        let said = all_rules(desks, rules, &asked, None, false, &then)?;
+        let said = all_rules(desks, rules, &asked, among, false, &then)?;
         let due = rules_asked.iter().zip(said);
-        Ok(due.flat_map(|(n, s)| s.due.into_iter().map(|j| (*n, j))).collect())
+        let due = due.flat_map(|(n, s)| s.due.into_iter().map(|j| (*n, j)));
+        Ok(due.filter(|(_, joint)| only.is_none_or(|only| only == *joint)).collect())
     };
     let mut first: Vec<Key> = on(last, &moved)?.into_iter().collect();
     let now: HashSet<Key> = moved
@@ -54,7 +69,8 @@ pub(super) fn coming(
     let mut spans = vec![(0i64, last, first)];
     let mut times = 1;
     while let Some((lo, hi, keys)) = spans.pop() {
-        if keys.is_empty() {
+        // Earlier spans come first.
+        if keys.is_empty() || (only.is_some() && !out.is_empty()) {
             continue;
         }
         if hi - lo <= 1 || times >= MOST {

@@ -70,7 +70,7 @@ pub fn report(
         .iter()
         .filter(|r| r.limit.as_ref().is_some_and(|l| l.driver.is_some()))
         .collect();
-    let recent = Recent::read(book, present, true)?;
+    let recent = Recent::read(book, None, present, true)?;
     let calls = calls(book, rules, &moving, &recent, &joints, months, present)?;
     let mut unforeseen = Unforeseen::default();
     let mut cache = BTreeMap::new();

@@ -7,6 +7,7 @@ mod ask;
 mod calendar;
 pub mod forecast;
 mod line;
+mod next;
 mod recent;
 mod values;
 
@@ -15,8 +16,9 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 
 use chrono::{Days, NaiveDate};
 
+use crate::condition::Fitness;
 use crate::model::{Call, Name, Vocabulary};
-use crate::policy::{Driver, Outlook, Rule, RuleSet};
+use crate::policy::{Outlook, Rule, RuleSet};
 use crate::report::{Block, Cell, Column, Counted, Report, ReportError, Table};
 use crate::schema::JointRow;
 use crate::store::Book;
@@ -27,6 +29,7 @@ use super::pass::ReaderPool;
 use super::rule_pass::{Said, all_rules};
 
 pub use line::{Ahead, Label, Line, Standing, Undecided};
+pub use next::{next_call, standing};
 
 #[derive(Clone, Debug, Default)]
 pub struct Options {
@@ -129,6 +132,9 @@ pub fn report(
         report.blocks.extend(open_notes(&found).into_iter().map(Block::Counted));
         report.blocks.extend(found.unforeseen.into_iter().map(Block::Note));
     }
+    if lines.iter().any(|line| matches!(line.fit, Some(Fitness::Fit | Fitness::Restricted))) {
+        report.push(fitness::caution());
+    }
     report.push(Block::Caution(
         "a rule recommends; the governing standard, the manufacturer, local codes and a qualified \
          person decide"
@@ -210,20 +216,28 @@ fn day(present: &Present, days: f64) -> Option<NaiveDate> {
         .flatten()
 }
 
+/// Why no day is foreseen.
+const fn undated(outlook: &Outlook) -> &'static str {
+    match outlook {
+        Outlook::Days { .. } => "",
+        Outlook::Idle => "not used of late",
+        Outlook::UseUnknown => "recent use unknown",
+        Outlook::RateUnknown => "wear unknown",
+        Outlook::NoWear => "readings show no wear",
+    }
+}
+
 /// What stands under `due on`, and the days around it.
-fn when(line: &Line, present: &Present) -> [Cell; 3] {
+fn when(standing: &Standing, present: &Present) -> [Cell; 3] {
     let none = |text: &str| [Cell::Text(text.to_owned()), Cell::Missing, Cell::Missing];
-    match &line.standing {
+    match standing {
         Standing::Due => none("now"),
         Standing::Soon(Outlook::Days { earliest, likely, latest }) => {
             let cell =
                 |d: Option<f64>| d.and_then(|d| day(present, d)).map_or(Cell::Missing, Cell::Day);
             [cell(Some(*likely)), cell(Some(*earliest)), cell(*latest)]
         }
-        Standing::Soon(Outlook::Idle) => none("not used of late"),
-        Standing::Soon(Outlook::UseUnknown) => none("recent use unknown"),
-        Standing::Soon(Outlook::RateUnknown) => none("wear unknown"),
-        Standing::Soon(Outlook::NoWear) => none("readings show no wear"),
+        Standing::Soon(outlook) => none(undated(outlook)),
     }
 }
 
@@ -271,7 +285,7 @@ fn table(
                 Cell::text(l.label.location.as_deref()),
             ];
             if ahead {
-                row.extend(when(l, present));
+                row.extend(when(&l.standing, present));
             }
             row.push(Cell::Text(l.rule.to_string()));
             row.push(if l.also.is_empty() { Cell::Missing } else { Cell::Text(l.also.join(", ")) });
@@ -411,12 +425,7 @@ fn legend(lines: &[Line], rules: &RuleSet, ahead: bool) -> Table {
                     Cell::Text(r.source.clone()),
                 ];
                 if ahead {
-                    let driver = r.limit.as_ref().and_then(|l| l.driver);
-                    let by = match (driver, &r.limit) {
-                        (Some(driver), _) => driver.words(),
-                        (None, None) => Driver::Time.words(),
-                        (None, Some(_)) => "no date: use alone does not move it",
-                    };
+                    let by = r.moved_by().unwrap_or("no date: use alone does not move it");
                     row.insert(2, Cell::Text(by.to_owned()));
                 }
                 row

@@ -51,30 +51,41 @@ pub(super) const fn worn(driver: Driver) -> Option<Worn> {
 }
 
 impl Recent {
-    /// Reads recent use, and wear rates where `wear` says that they are wanted.
+    /// Reads recent use of all joints, or of one, and wear rates where `wear` says that they are
+    /// wanted.
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
         reason = "the span is a few months of milliseconds, the bins are few"
     )]
-    pub(super) fn read(book: &Book, present: &Present, wear: bool) -> Result<Self, ReportError> {
+    pub(super) fn read(
+        book: &Book,
+        only: Option<&JointRow>,
+        present: &Present,
+        wear: bool,
+    ) -> Result<Self, ReportError> {
         let now = present.now.0;
         let span = BINS as f64 * BIN_DAYS * DAY_MS;
         let since = now - span as i64;
         let mut used: BTreeMap<i64, Used> = BTreeMap::new();
-        book.recent_runs(since, |run| add(used.entry(run.joint).or_default(), &run, since))?;
+        let one = only.map(|joint| joint.joint);
+        book.recent_runs(since, one, |run| add(used.entry(run.joint).or_default(), &run, since))?;
         let gaps = book.gaps_since(since)?.into_iter().collect();
         let mut young = BTreeMap::new();
-        let joints: Vec<JointRow> = if wear {
-            book.rows(&Rows::all())?
-        } else {
-            book.rows(&Rows::all().above(JointRow::entered(), since))?
+        let joints: Vec<JointRow> = match only {
+            Some(joint) => vec![joint.clone()],
+            None if wear => book.rows(&Rows::all())?,
+            None => book.rows(&Rows::all().above(JointRow::entered(), since))?,
         };
         for joint in joints.iter().filter(|j| j.entered > since) {
             let bins = (now - joint.entered) as f64 / (BIN_DAYS * DAY_MS);
             young.insert(joint.joint, (bins.ceil() as usize).clamp(1, BINS));
         }
-        let wear = if wear { Wear::read(book, &joints, now)? } else { Wear::default() };
+        let wear = match only {
+            _ if !wear => Wear::default(),
+            Some(joint) => Wear::beside(book, joint, now)?,
+            None => Wear::read(book, &joints, now)?,
+        };
         Ok(Self { used, gaps, young, wear })
     }
 

@@ -9,7 +9,7 @@ use crate::units::Measure as M;
 use super::super::life::{Life, Reader};
 use super::super::trace::{CRACKS, is_off, unknown_of_run};
 use super::super::{Cell, Column, ReportError, Table, instant};
-use super::{Case, plain};
+use super::{Case, Source, plain};
 
 /// What a rule in force says of the joint.
 #[derive(Clone, Debug, PartialEq)]
@@ -28,17 +28,34 @@ pub(crate) struct Called {
     pub at: Instant,
     /// As the book stood when, and what was looked at last then, by whom.
     pub as_of: String,
+    /// The entry of what was looked at last then.
+    pub source: Option<Source>,
 }
 
-fn row(what: &str, at: Cell, value: Cell, limit: Cell, says: &str, source: &str) -> Vec<Cell> {
-    vec![
-        Cell::Text(what.to_owned()),
-        at,
-        value,
-        limit,
-        Cell::Text(says.to_owned()),
-        Cell::Text(source.to_owned()),
-    ]
+/// A limit, with what the record says of it and the entry that does.
+struct Row<'a> {
+    what: &'a str,
+    at: Cell,
+    value: Cell,
+    limit: Cell,
+    says: &'a str,
+    means: &'a str,
+    by: Option<Source>,
+}
+
+impl Row<'_> {
+    fn cells(self) -> Vec<Cell> {
+        let mut out = vec![
+            Cell::Text(self.what.to_owned()),
+            self.at,
+            self.value,
+            self.limit,
+            Cell::Text(self.says.to_owned()),
+            Cell::Text(self.means.to_owned()),
+        ];
+        out.extend(Source::cells(self.by.as_ref()));
+        out
+    }
 }
 
 const EXCEEDED: &str = "EXCEEDED";
@@ -64,104 +81,65 @@ fn capacity(life: &Life, at: i64) -> Option<i64> {
 
 /// The limits, each with what the record says of it.
 pub(super) fn limits(
+    reader: &Reader<'_>,
     life: &Life,
     case: &Case<'_>,
     called: Option<&[Called]>,
     clock: Clock,
-) -> Table {
-    let mut rows = Vec::new();
-    let force = |n: i64| Cell::Number(n).measured(Some(M::Force));
+) -> Result<Table, ReportError> {
+    let mut rows: Vec<Vec<Cell>> = Vec::new();
     let turns = |n: i64| Cell::Number(n).measured(Some(M::Turns));
-    tension_rows(life, clock, &mut rows);
+    tension_rows(reader, life, clock, &mut rows)?;
     for (run, r) in &life.runs {
+        let of_run = |what: &str| format!("{what}, {}", run.row.name);
+        let at = || instant(r.finish, clock);
+        let by = || Some(Source::of_run(run));
+        let bend = |value, limit, says, means| {
+            let (what, at, by) = (&*of_run("bend"), at(), by());
+            Row { what, at, value, limit, says, means, by }.cells()
+        };
         match r.figures.worst_over_limit() {
-            Some(n) if n > 0 => rows.push(row(
-                &format!("bend, {}", run.row.name),
-                instant(r.finish, clock),
-                turns(n),
-                turns(0),
-                EXCEEDED,
-                "turns above the bend that causes no fatigue at the tension of the day; API RP 7G (Lubinski)",
-            )),
-            None => rows.push(row(
-                &format!("bend, {}", run.row.name),
-                instant(r.finish, clock),
-                Cell::Missing,
-                Cell::Missing,
-                OPEN,
-                "bend or tension of this run is not known",
-            )),
+            Some(n) if n > 0 => rows.push(bend(turns(n), turns(0), EXCEEDED, BEND)),
+            None => {
+                let means = "bend or tension of this run is not known";
+                rows.push(bend(Cell::Missing, Cell::Missing, OPEN, means));
+            }
             Some(_) => {}
         }
         if r.restriction_broken == Some(true) {
-            rows.push(row(
-                &format!("restriction, {}", run.row.name),
-                instant(r.finish, clock),
-                Cell::Missing,
-                Cell::Missing,
-                EXCEEDED,
-                "a restriction that an inspection put on the joint was not kept in this run",
-            ));
+            let row = Row {
+                what: &of_run("restriction"),
+                at: at(),
+                value: Cell::Missing,
+                limit: Cell::Missing,
+                says: EXCEEDED,
+                means: "a restriction that an inspection put on the joint was not kept in this run",
+                by: by(),
+            };
+            rows.push(row.cells());
         }
     }
-    let torque = |n: i64| Cell::Number(n).measured(Some(M::Torque));
-    for m in life.makeups.iter().filter(|m| is_off(m)) {
-        rows.push(row(
-            &format!("make-up of the {}", m.end),
-            instant(m.date, clock),
-            m.torque.map_or(Cell::Missing, torque),
-            m.target_torque.map_or(Cell::Missing, torque),
-            if m.verdict == Some(TorqueVerdict::Under) {
-                "OFF TARGET: under"
-            } else {
-                "OFF TARGET: over"
-            },
-            "target as recorded, or computed for the day's dimensions",
-        ));
-    }
-    let on = life.makeups.iter().filter(|m| m.verdict == Some(TorqueVerdict::OnTarget)).count();
-    if on > 0 {
-        let text = Cell::Text(format!("{on} on target"));
-        rows.push(row("make-ups", Cell::Missing, text, Cell::Missing, KEPT, "as recorded"));
-    }
-    let target = life.makeups.iter().rev().find_map(|m| m.target_torque);
-    if let (Some(t), Some(target)) = (case.row.torque, target) {
-        let says = if t > target { EXCEEDED } else { KEPT };
-        let at = instant(case.row.date, clock);
-        rows.push(row(
-            "torque at the failure",
-            at,
-            torque(t),
-            torque(target),
-            says,
-            "against the make-up torque of its connections",
-        ));
-    }
-    if let Some(pull) = case.row.pull
-        && let Some(limit) = capacity(life, case.row.date)
-    {
-        let says = if pull > limit { EXCEEDED } else { KEPT };
-        let at = instant(case.row.date, clock);
-        rows.push(row("pull at the failure", at, force(pull), force(limit), says, YIELD));
-    }
+    made_up(reader, life, clock, &mut rows)?;
+    at_the_failure(life, case, clock, &mut rows);
     for c in called.unwrap_or_default() {
-        let says = match c.calls {
-            Some(true) => "CALLED",
-            Some(false) => "did not call",
-            None => OPEN,
+        let row = Row {
+            what: &format!("rule {}", c.rule),
+            at: instant(c.at.0, clock),
+            value: c.value.clone(),
+            limit: c.limit.clone(),
+            says: match c.calls {
+                Some(true) => "CALLED",
+                Some(false) => "did not call",
+                None => OPEN,
+            },
+            means: &format!("{}: {} ({})", c.call, c.reason, c.as_of),
+            by: c.source.clone(),
         };
-        rows.push(row(
-            &format!("rule {}", c.rule),
-            instant(c.at.0, clock),
-            c.value.clone(),
-            c.limit.clone(),
-            says,
-            &format!("{}: {} ({})", c.call, c.reason, c.as_of),
-        ));
+        rows.push(row.cells());
     }
-    Table {
-        name: "limits",
-        columns: vec![
+    Ok(Source::table(
+        "limits",
+        vec![
             Column::plain("what", "limit"),
             Column::plain("at", "when"),
             Column::plain("value", "value"),
@@ -170,8 +148,78 @@ pub(super) fn limits(
             Column::plain("source", "what it is").dispensable(1),
         ],
         rows,
-        empty: "the record holds nothing that could be held against a limit".to_owned(),
-        below: None,
+        "the record holds nothing that could be held against a limit",
+    ))
+}
+
+const BEND: &str =
+    "turns above the bend that causes no fatigue at the tension of the day; API RP 7G (Lubinski)";
+
+/// Make-ups off their target one by one; how many were on it.
+fn made_up(
+    reader: &Reader<'_>,
+    life: &Life,
+    clock: Clock,
+    rows: &mut Vec<Vec<Cell>>,
+) -> Result<(), ReportError> {
+    let torque =
+        |n: Option<i64>| n.map_or(Cell::Missing, |n| Cell::Number(n).measured(Some(M::Torque)));
+    for m in life.makeups.iter().filter(|m| is_off(m)) {
+        let row = Row {
+            what: &format!("make-up of the {}", m.end),
+            at: instant(m.date, clock),
+            value: torque(m.torque),
+            limit: torque(m.target_torque),
+            says: if m.verdict == Some(TorqueVerdict::Under) {
+                "OFF TARGET: under"
+            } else {
+                "OFF TARGET: over"
+            },
+            means: "target as recorded, or computed for the day's dimensions",
+            by: Some(Source::at(reader, m.entry)?),
+        };
+        rows.push(row.cells());
+    }
+    let on = life.makeups.iter().filter(|m| m.verdict == Some(TorqueVerdict::OnTarget)).count();
+    if on > 0 {
+        let row = Row {
+            what: "make-ups",
+            at: Cell::Missing,
+            value: Cell::Text(format!("{on} on target")),
+            limit: Cell::Missing,
+            says: KEPT,
+            means: "as recorded: `trace --only makeup` has each with its entry",
+            by: None,
+        };
+        rows.push(row.cells());
+    }
+    Ok(())
+}
+
+/// Torque and pull when it failed.
+fn at_the_failure(life: &Life, case: &Case<'_>, clock: Clock, rows: &mut Vec<Vec<Cell>>) {
+    let target = life.makeups.iter().rev().find_map(|m| m.target_torque);
+    let mut held = |what, (value, limit): (i64, i64), measure, means| {
+        let cell = |n: i64| Cell::Number(n).measured(Some(measure));
+        let row = Row {
+            what,
+            at: instant(case.row.date, clock),
+            value: cell(value),
+            limit: cell(limit),
+            says: if value > limit { EXCEEDED } else { KEPT },
+            means,
+            by: Some(Source::of_seen(&case.seen)),
+        };
+        rows.push(row.cells());
+    };
+    if let (Some(torque), Some(target)) = (case.row.torque, target) {
+        let means = "against the make-up torque of its connections";
+        held("torque at the failure", (torque, target), M::Torque, means);
+    }
+    if let Some(pull) = case.row.pull
+        && let Some(limit) = capacity(life, case.row.date)
+    {
+        held("pull at the failure", (pull, limit), M::Force, YIELD);
     }
 }
 
@@ -179,47 +227,57 @@ const YIELD: &str =
     "load at which the tube of the day yields, straight and without torque; API RP 7G";
 
 /// The hardest pull in runs, and pulls of events, against what the worn tube carries.
-fn tension_rows(life: &Life, clock: Clock, rows: &mut Vec<Vec<Cell>>) {
-    let force = |n: i64| Cell::Number(n).measured(Some(M::Force));
+fn tension_rows(
+    reader: &Reader<'_>,
+    life: &Life,
+    clock: Clock,
+    rows: &mut Vec<Vec<Cell>>,
+) -> Result<(), ReportError> {
+    let mut held = |what: &str, pull: i64, at: i64, by| {
+        let force = |n: i64| Cell::Number(n).measured(Some(M::Force));
+        let limit = capacity(life, at);
+        let row = Row {
+            what,
+            at: instant(at, clock),
+            value: force(pull),
+            limit: limit.map_or(Cell::Missing, force),
+            says: match limit {
+                Some(limit) if pull > limit => EXCEEDED,
+                Some(_) => KEPT,
+                None => OPEN,
+            },
+            means: YIELD,
+            by: Some(by),
+        };
+        rows.push(row.cells());
+    };
     let hardest = life
         .runs
         .iter()
         .filter_map(|(run, r)| Some((r.figures.max_tension?, run, r)))
         .max_by_key(|x| x.0);
     if let Some((pull, run, r)) = hardest {
-        let limit = capacity(life, r.finish);
-        let says = match limit {
-            Some(limit) if pull > limit => EXCEEDED,
-            Some(_) => KEPT,
-            None => OPEN,
-        };
-        let at = instant(r.finish, clock);
         let what = format!("tension, most in {}", run.row.name);
-        rows.push(row(&what, at, force(pull), limit.map_or(Cell::Missing, force), says, YIELD));
+        held(&what, pull, r.finish, Source::of_run(run));
     }
     for e in &life.events {
         let Some(pull) = e.pull else { continue };
-        let limit = capacity(life, e.date);
-        let says = match limit {
-            Some(limit) if pull > limit => EXCEEDED,
-            Some(_) => KEPT,
-            None => OPEN,
-        };
         let what = format!("{}, pull at the hook", plain(e.what.word()));
-        let at = instant(e.date, clock);
-        rows.push(row(&what, at, force(pull), limit.map_or(Cell::Missing, force), says, YIELD));
+        held(&what, pull, e.date, Source::at(reader, e.entry)?);
     }
     for e in life.events.iter().filter(|e| e.what == EventKind::SourGas) {
-        let at = instant(e.date, clock);
-        rows.push(row(
-            "hydrogen sulphide",
-            at,
-            Cell::Missing,
-            Cell::Missing,
-            "met",
-            "outside what fatigue curves and ratings hold for",
-        ));
+        let row = Row {
+            what: "hydrogen sulphide",
+            at: instant(e.date, clock),
+            value: Cell::Missing,
+            limit: Cell::Missing,
+            says: "met",
+            means: "outside what fatigue curves and ratings hold for",
+            by: Some(Source::at(reader, e.entry)?),
+        };
+        rows.push(row.cells());
     }
+    Ok(())
 }
 
 /// What is missing or doubtful, each with its place in the record.
@@ -230,14 +288,16 @@ pub(super) fn missing(
     clock: Clock,
 ) -> Result<Table, ReportError> {
     let mut rows = Vec::new();
-    let mut say = |what: String, at: Cell, entry: String| {
-        rows.push(vec![Cell::Text(what), at, Cell::Text(entry)]);
+    let mut say = |what: String, at: Cell, by: Source| {
+        let mut row = vec![Cell::Text(what), at];
+        row.extend(Source::cells(Some(&by)));
+        rows.push(row);
     };
     for (run, r) in &life.runs {
         let open = unknown_of_run(&run.row, r);
         if !open.is_empty() {
             let what = format!("{}: {}", run.row.name, open.join("; "));
-            say(what, instant(r.finish, clock), run.name());
+            say(what, instant(r.finish, clock), Source::of_run(run));
         }
     }
     if let Some((run, r)) =
@@ -247,7 +307,7 @@ pub(super) fn missing(
             "{}: its figures are those of the whole run, which went on after the failure was found",
             run.row.name
         );
-        say(what, instant(r.finish, clock), run.name());
+        say(what, instant(r.finish, clock), Source::of_run(run));
     }
     for i in &life.inspections {
         let blind: Vec<String> = CRACKS
@@ -265,7 +325,7 @@ pub(super) fn missing(
         parts.extend(i.not_measured.as_ref().map(|n| format!("not measured: {}", plain(n))));
         if !parts.is_empty() {
             let what = format!("inspection: {}", parts.join("; "));
-            say(what, instant(i.date, clock), reader.entry(i.entry)?.name());
+            say(what, instant(i.date, clock), Source::at(reader, i.entry)?);
         }
     }
     let (mut without, mut last) = (0, None);
@@ -277,23 +337,23 @@ pub(super) fn missing(
         if m.instrument_doubtful {
             let gauge = m.gauge.clone().unwrap_or_default();
             let what = format!("make-up of the {}: gauge {gauge} failed its next check", m.end);
-            say(what, instant(m.date, clock), reader.entry(m.entry)?.name());
+            say(what, instant(m.date, clock), Source::at(reader, m.entry)?);
         }
     }
     if let Some(m) = last {
         let what = format!("{without} make-ups of its ends without a torque");
-        say(what, instant(m.date, clock), reader.entry(m.entry)?.name());
+        say(what, instant(m.date, clock), Source::at(reader, m.entry)?);
     }
     for g in &life.gaps {
         let what = "a stretch of its life about which nothing is known".to_owned();
-        say(what, instant(g.until, clock), reader.entry(g.entry)?.name());
+        say(what, instant(g.until, clock), Source::at(reader, g.entry)?);
     }
     for c in &life.conflicts {
-        say(format!("conflict: {}", c.what), Cell::Missing, reader.entry(c.first_entry)?.name());
+        say(format!("conflict: {}", c.what), Cell::Missing, Source::at(reader, c.first_entry)?);
     }
     for seen in life.entries.iter().filter(|s| s.struck.is_some()) {
         let by = seen.struck.as_ref().map_or("", |s| s.0.as_str());
-        say(format!("struck out by {by}"), Cell::Missing, seen.name());
+        say(format!("struck out by {by}"), Cell::Missing, Source::of_seen(seen));
     }
     let lacking: Vec<&str> = [
         (case.body.mechanism.is_none(), "mechanism (no laboratory has named one)"),
@@ -309,25 +369,25 @@ pub(super) fn missing(
     .collect();
     if !lacking.is_empty() {
         let what = format!("of the failure itself: {}", lacking.join(", "));
-        say(what, instant(case.row.date, clock), case.seen.name());
+        say(what, instant(case.row.date, clock), Source::of_seen(&case.seen));
     }
     let entered: Vec<DimensionRow> = reader.book.rows_of(life.row.joint)?;
     if dims::at(&entered, Instant(case.row.date)).is_none_or(|d| d.wall.is_none()) {
-        say(
-            "its wall was never measured".to_owned(),
-            Cell::Missing,
-            life.row.introduced_by.clone(),
-        );
+        say("its wall was never measured".to_owned(), Cell::Missing, certificate(life));
     }
-    Ok(Table {
-        name: "missing",
-        columns: vec![
-            Column::plain("what", "missing or doubtful"),
-            Column::plain("at", "when"),
-            Column::plain("entry", "entry"),
-        ],
+    Ok(Source::table(
+        "missing",
+        vec![Column::plain("what", "missing or doubtful"), Column::plain("at", "when")],
         rows,
-        empty: "nothing is known to be missing".to_owned(),
-        below: None,
-    })
+        "nothing is known to be missing",
+    ))
+}
+
+/// The entry that introduced a joint.
+fn certificate(life: &Life) -> Source {
+    let own = life.entries.iter().find(|seen| seen.position == life.row.joint);
+    own.map_or_else(
+        || Source { entry: life.row.introduced_by.clone(), author: String::new() },
+        |seen| Source::of_seen(seen),
+    )
 }

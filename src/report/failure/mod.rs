@@ -14,14 +14,11 @@ use crate::store::Book;
 use crate::units::{Measure as M, UnitSystem};
 
 use super::exposure::RANKING;
-use super::life::{Life, Reader, Seen};
-use super::{Block, Cell, Column, Fact, Report, ReportError, Table, instant};
+use super::life::{Life, Reader, Seen, SeenRun};
+use super::{Block, Cell, Column, Fact, PLACES, Report, ReportError, Table, instant};
 
 pub(crate) use limits::Called;
 pub(super) use rules::before_it;
-
-/// The places of a joint that damage is kept for.
-pub(super) const PLACES: [&str; 3] = ["pin end", "middle", "box end"];
 
 /// A failure with what it rests on.
 pub(super) struct Case<'a> {
@@ -35,6 +32,60 @@ pub(super) struct Case<'a> {
 
 fn plain(word: &str) -> String {
     word.replace('_', " ")
+}
+
+/// The entry that says something, and who wrote it.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Source {
+    pub entry: String,
+    pub author: String,
+}
+
+impl Source {
+    fn of_seen(seen: &Seen) -> Self {
+        Self { entry: seen.name(), author: seen.entry.author.clone() }
+    }
+
+    fn of_run(run: &SeenRun) -> Self {
+        Self { entry: run.name(), author: run.head.author.clone() }
+    }
+
+    /// That of an entry at a place of the book.
+    fn at(reader: &Reader<'_>, entry: i64) -> Result<Self, ReportError> {
+        Ok(Self::of_seen(&*reader.entry(entry)?))
+    }
+
+    /// The cells of a row that stand under [`Source::columns`].
+    fn cells(source: Option<&Self>) -> [Cell; 3] {
+        let text = |of: fn(&Self) -> &str| Cell::text(source.map(of).filter(|t| !t.is_empty()));
+        let told = source.map_or(Cell::Missing, |s| {
+            let author =
+                if s.author.is_empty() { String::new() } else { format!(", by {}", s.author) };
+            Cell::Text(format!("entry {}{author}", s.entry))
+        });
+        [text(|s| &s.entry), text(|s| &s.author), told]
+    }
+
+    /// The last columns of a table of the section. The last of them stands below each row.
+    fn columns() -> [Column; 3] {
+        [
+            Column::plain("entry", "entry").for_machines(),
+            Column::plain("author", "entered by").for_machines(),
+            Column::plain("by", "entered"),
+        ]
+    }
+
+    /// A table of the section: its columns and, below each row, the entry that says it.
+    fn table(
+        name: &'static str,
+        mut columns: Vec<Column>,
+        rows: Vec<Vec<Cell>>,
+        empty: &str,
+    ) -> Table {
+        columns.extend(Self::columns());
+        let below = Some(columns.len() - 1);
+        Table { name, columns, rows, empty: empty.to_owned(), below }
+    }
 }
 
 /// The failed joint's latest failure; `None` when it did not fail.
@@ -97,7 +148,7 @@ pub(super) fn blocks(
     ];
     out.extend(places::blocks(reader, life, case.at)?);
     out.extend(search::blocks(reader, life, &case, clock)?);
-    out.push(Block::Table(limits::limits(life, &case, called, clock)));
+    out.push(Block::Table(limits::limits(reader, life, &case, called, clock)?));
     out.push(Block::Table(limits::missing(reader, life, &case, clock)?));
     out.push(Block::Note(
         "this is what the record says; it names no cause. What made the joint fail is for a \
@@ -130,6 +181,7 @@ fn facts(life: &Life, case: &Case<'_>, clock: Clock) -> Block {
         Fact::plain("report", "report", text(&b.report)),
         Fact::plain("remark", "remark", text(&b.remark)),
         Fact::plain("entry", "entry", Cell::Text(case.seen.name())),
+        Fact::plain("author", "entered by", Cell::Text(case.seen.entry.author.clone())),
     ];
     if let Some(e) = &case.seen.entry.evidence {
         facts.push(Fact::plain("file", "file", Cell::Text(e.file.clone())));
@@ -150,7 +202,7 @@ fn by_run(life: &Life, case: &Case<'_>, clock: Clock) -> Table {
         .into_iter()
         .map(|(run, r)| {
             let damage = damage_at(r, case.at);
-            vec![
+            let mut row = vec![
                 Cell::Text(run.row.name.clone()),
                 Cell::Text(run.row.well.clone()),
                 instant(r.finish, clock),
@@ -160,12 +212,14 @@ fn by_run(life: &Life, case: &Case<'_>, clock: Clock) -> Table {
                 Cell::number(r.figures.max_dogleg),
                 Cell::number(r.figures.max_tension),
                 Cell::number(r.figures.over_limit()[case.at]),
-            ]
+            ];
+            row.extend(Source::cells(Some(&Source::of_run(run))));
+            row
         })
         .collect();
-    Table {
-        name: "damage_by_run",
-        columns: vec![
+    Source::table(
+        "damage_by_run",
+        vec![
             Column::plain("run", "run"),
             Column::field(RunRow::well()).dispensable(5),
             Column::field(RunRow::finish()).dispensable(4),
@@ -179,9 +233,8 @@ fn by_run(life: &Life, case: &Case<'_>, clock: Clock) -> Table {
                 .dispensable(1),
         ],
         rows,
-        empty: "this joint has no run in the book".to_owned(),
-        below: None,
-    }
+        "this joint has no run in the book",
+    )
 }
 
 /// Where in which hole a joint's damage was done, and doing what.
@@ -194,7 +247,7 @@ pub fn by_depth(book: &Book, joint: i64, units: UnitSystem) -> Result<Report, Re
     let at = (0..3).max_by_key(|i| worst[*i]).unwrap_or(0);
     let mut report = Report::new("exposure");
     report.push(Block::Heading(format!("Damage of {} by depth of hole", life.row.serial)));
-    for block in places::blocks(&reader, &life, at)? {
+    for block in places::at_all(&reader, &life, at)? {
         report.push(block);
     }
     report.push(Block::Note(RANKING.to_owned()));

@@ -4,11 +4,12 @@ use std::collections::BTreeMap;
 
 use crate::mechanics::path::Path;
 use crate::model::{Activity, Vocabulary};
+use crate::schema::Figures;
 use crate::units::{Measure as M, UnitSystem};
 
 use super::super::life::{Life, Reader};
-use super::super::{Bars, Block, Cell, Column, ReportError, Table};
-use super::{PLACES, damage_at, share};
+use super::super::{Bars, Block, Cell, Column, PLACES, ReportError, Table};
+use super::{Source, share};
 
 /// Width of a stretch of hole, m: 250 ft, or 100 m.
 fn width(units: UnitSystem) -> f64 {
@@ -19,15 +20,27 @@ fn width(units: UnitSystem) -> f64 {
 }
 
 /// Damage of one joint in one stretch of one hole in one run.
+#[derive(Clone)]
 struct Stretch {
     run: String,
     well: String,
     from: f64,
     to: f64,
-    damage: i64,
+    /// At the places of the joint; none where the run has no figure.
+    damage: [Option<i64>; 3],
     /// Sharpest bend of the hole there, rad/m.
     bend: Option<f64>,
     tension: Option<i64>,
+    source: Source,
+}
+
+/// Where a joint's damage was done and doing what, at its places.
+#[derive(Default)]
+struct Found {
+    stretches: Vec<Stretch>,
+    activities: [[i64; 3]; Activity::ALL.len()],
+    /// At each place in all.
+    all: [i64; 3],
 }
 
 fn quanta(damage: f64) -> i64 {
@@ -43,30 +56,31 @@ fn bend(path: &Path, from: f64, to: f64) -> f64 {
         .fold(0.0, f64::max)
 }
 
-pub(super) fn blocks(
-    reader: &Reader<'_>,
-    life: &Life,
-    at: usize,
-) -> Result<Vec<Block>, ReportError> {
-    let units = reader.units;
-    let width = width(units);
-    let mut stretches = Vec::new();
-    let mut activities = [0i64; Activity::ALL.len()];
+fn found(reader: &Reader<'_>, life: &Life) -> Result<Found, ReportError> {
+    let width = width(reader.units);
+    let mut found = Found::default();
     let mut appraiser = reader.book.appraiser()?;
     for (run, r) in &life.runs {
-        if damage_at(r, at).unwrap_or(0) <= 0 {
+        let known = r.figures.damage();
+        for (sum, more) in found.all.iter_mut().zip(known) {
+            *sum += more.unwrap_or(0);
+        }
+        if known.iter().all(|d| d.unwrap_or(0) <= 0) {
             continue;
         }
         let model = appraiser.run_model(run.row.run)?;
         let Ok(Some(profile)) = model.profile(life.row.joint, width) else { continue };
-        for (sum, more) in activities.iter_mut().zip(&profile.by_activity) {
-            *sum += quanta(more[at]);
+        let at = |damage: &[f64; 3]| [0, 1, 2].map(|i| known[i].map(|_| quanta(damage[i])));
+        for (sums, more) in found.activities.iter_mut().zip(&profile.by_activity) {
+            for (sum, more) in sums.iter_mut().zip(at(more)) {
+                *sum += more.unwrap_or(0);
+            }
         }
         for (n, damage) in profile.by_depth.iter().enumerate() {
-            let damage = quanta(damage[at]);
+            let damage = at(damage);
             let (from, to) = (width * n as f64, width * (n + 1) as f64);
-            if damage > 0 {
-                stretches.push(Stretch {
+            if damage.iter().any(|d| d.unwrap_or(0) > 0) {
+                found.stretches.push(Stretch {
                     run: run.row.name.clone(),
                     well: run.row.well.clone(),
                     from,
@@ -74,31 +88,31 @@ pub(super) fn blocks(
                     damage,
                     bend: model.path().map(|p| bend(p, from, to)),
                     tension: r.figures.max_tension,
+                    source: Source::of_run(run),
                 });
             }
         }
     }
-    let all: i64 = life.runs.iter().filter_map(|r| damage_at(&r.1, at)).sum();
+    Ok(found)
+}
+
+/// At one place of the joint.
+pub(super) fn blocks(
+    reader: &Reader<'_>,
+    life: &Life,
+    at: usize,
+) -> Result<Vec<Block>, ReportError> {
+    let found = found(reader, life)?;
+    let all = found.all[at];
     let mut out = Vec::new();
+    let there = |s: &&Stretch| s.damage[at].unwrap_or(0) > 0;
+    let stretches: Vec<Stretch> = found.stretches.iter().filter(there).cloned().collect();
     if !stretches.is_empty() {
-        out.push(by_depth(&stretches, all, at, units));
+        out.push(by_depth(&stretches, all, at, reader.units));
     }
-    let row = &life.row;
-    // Where nobody knows of any there is no bar.
-    let along = [row.damage_pin, row.damage_middle, row.damage_box];
-    let known = PLACES.iter().zip(along).filter(|(_, d)| d.lo > 0 || d.hi.is_some());
-    out.push(Block::Bars(Bars {
-        name: "damage_along_joint",
-        title: "damage by position along the joint, whole life".to_owned(),
-        measure: M::Damage,
-        bars: known.map(|(name, d)| ((*name).to_owned(), d.lo)).collect(),
-    }));
-    let doing: Vec<(String, i64)> = Activity::ALL
-        .iter()
-        .zip(activities)
-        .filter(|(_, d)| *d > 0)
-        .map(|(a, d)| (a.word().replace('_', " "), d))
-        .collect();
+    out.push(along_joint(life));
+    let doing: Vec<(String, i64)> = operations(&found).map(|(name, d)| (name, d[at])).collect();
+    let doing: Vec<(String, i64)> = doing.into_iter().filter(|(_, d)| *d > 0).collect();
     if !doing.is_empty() {
         out.push(Block::Bars(Bars {
             name: "damage_by_operation",
@@ -108,9 +122,98 @@ pub(super) fn blocks(
         }));
     }
     if !stretches.is_empty() {
-        out.push(Block::Table(worst(stretches, all)));
+        out.push(Block::Table(worst(stretches, all, at)));
     }
     Ok(out)
+}
+
+/// At all places of the joint, side by side; bars are drawn for one of them.
+pub(super) fn at_all(
+    reader: &Reader<'_>,
+    life: &Life,
+    at: usize,
+) -> Result<Vec<Block>, ReportError> {
+    let found = found(reader, life)?;
+    let mut out = Vec::new();
+    if found.stretches.iter().any(|s| s.damage[at].unwrap_or(0) > 0) {
+        out.push(by_depth(&found.stretches, found.all[at], at, reader.units));
+    }
+    out.push(along_joint(life));
+    out.push(Block::Table(by_operation(&found)));
+    out.push(Block::Table(by_place(found)));
+    Ok(out)
+}
+
+fn along_joint(life: &Life) -> Block {
+    let row = &life.row;
+    // Where nobody knows of any there is no bar.
+    let along = [row.damage_pin, row.damage_middle, row.damage_box];
+    let known = PLACES.iter().zip(along).filter(|(_, d)| d.lo > 0 || d.hi.is_some());
+    Block::Bars(Bars {
+        name: "damage_along_joint",
+        title: "damage by position along the joint, whole life".to_owned(),
+        measure: M::Damage,
+        bars: known.map(|(name, d)| ((*name).to_owned(), d.lo)).collect(),
+    })
+}
+
+fn operations(found: &Found) -> impl Iterator<Item = (String, [i64; 3])> {
+    Activity::ALL.iter().zip(found.activities).map(|(a, d)| (a.word().replace('_', " "), d))
+}
+
+/// Columns of damage at the three places.
+fn placed() -> [Column; 3] {
+    [Figures::damage_pin(), Figures::damage_middle(), Figures::damage_box()].map(Column::field)
+}
+
+fn by_operation(found: &Found) -> Table {
+    let mut columns = vec![Column::plain("operation", "what the rig did")];
+    columns.extend(placed());
+    let did = operations(found).filter(|(_, d)| d.iter().any(|d| *d > 0));
+    let row = |(name, damage): (String, [i64; 3])| {
+        std::iter::once(Cell::Text(name)).chain(damage.map(Cell::Number)).collect()
+    };
+    Table {
+        name: "by_operation",
+        columns,
+        rows: did.map(row).collect(),
+        empty: "none of it is known".to_owned(),
+        below: None,
+    }
+}
+
+/// Stretches of hole with half a per cent or more of what a place took, run by run, by depth.
+fn by_place(found: Found) -> Table {
+    let Found { stretches, all, .. } = found;
+    let counts = |s: &Stretch| {
+        s.damage.iter().zip(all).any(|(d, all)| d.is_some_and(|d| d > 0 && d * 200 >= all))
+    };
+    let mut columns = vec![
+        Column::plain("run", "run"),
+        Column::plain("well", "well").dispensable(3),
+        Column::of("from", "from", M::Depth),
+        Column::of("to", "to", M::Depth),
+    ];
+    columns.extend(placed());
+    columns.extend([
+        Column::of("bend", "sharpest bend of the hole there", M::Dogleg).dispensable(1),
+        Column::of("max_tension", "most pull in the run", M::Force).dispensable(2),
+    ]);
+    let row = |s: Stretch| {
+        let mut row =
+            vec![Cell::Text(s.run), Cell::Text(s.well), Cell::Real(s.from), Cell::Real(s.to)];
+        row.extend(s.damage.map(Cell::number));
+        row.push(s.bend.map_or(Cell::Missing, |b| Cell::Real(b.to_degrees())));
+        row.push(Cell::number(s.tension));
+        row
+    };
+    Table {
+        name: "by_depth",
+        columns,
+        rows: stretches.into_iter().filter(counts).map(row).collect(),
+        empty: "no damage of it is known by depth".to_owned(),
+        below: None,
+    }
 }
 
 /// The depths of each hole in which half a per cent or more was done.
@@ -124,7 +227,7 @@ fn by_depth(stretches: &[Stretch], all: i64, at: usize, units: UnitSystem) -> Bl
             reason = "a depth in mm"
         )]
         let key = (s.well.clone(), (s.from * 1e3).round() as u64);
-        sums.entry(key).or_insert((s.from, s.to, 0)).2 += s.damage;
+        sums.entry(key).or_insert((s.from, s.to, 0)).2 += s.damage[at].unwrap_or(0);
     }
     let label = |well: &str, from: f64, to: f64| {
         let text = |x: f64| {
@@ -134,7 +237,7 @@ fn by_depth(stretches: &[Stretch], all: i64, at: usize, units: UnitSystem) -> Bl
     };
     let bars = sums
         .iter()
-        .filter(|(_, s)| s.2 * 200 >= all)
+        .filter(|(_, s)| s.2 > 0 && s.2 * 200 >= all)
         .map(|((well, _), (from, to, d))| (label(well, *from, *to), *d))
         .collect();
     Block::Bars(Bars {
@@ -148,24 +251,28 @@ fn by_depth(stretches: &[Stretch], all: i64, at: usize, units: UnitSystem) -> Bl
     })
 }
 
-fn worst(mut stretches: Vec<Stretch>, all: i64) -> Table {
-    stretches.sort_by(|a, b| b.damage.cmp(&a.damage).then_with(|| a.run.cmp(&b.run)));
+fn worst(mut stretches: Vec<Stretch>, all: i64, at: usize) -> Table {
+    stretches.sort_by(|a, b| b.damage[at].cmp(&a.damage[at]).then_with(|| a.run.cmp(&b.run)));
     let rows = stretches
         .into_iter()
         .take(10)
         .map(|s| {
-            vec![
+            let mut row = vec![
                 Cell::Text(s.run),
                 Cell::Text(s.well),
                 Cell::Real(s.from),
                 Cell::Real(s.to),
-                Cell::Number(s.damage),
-                share(Some(s.damage), all),
+                Cell::number(s.damage[at]),
+                share(s.damage[at], all),
                 s.bend.map_or(Cell::Missing, |b| Cell::Real(b.to_degrees())),
                 Cell::number(s.tension),
-            ]
+            ];
+            row.extend(Source::cells(Some(&s.source)).into_iter().take(2));
+            row
         })
         .collect();
+    // The run that each is of stands with its entry above.
+    let [entry, author, _] = Source::columns();
     Table {
         name: "worst_exposures",
         columns: vec![
@@ -177,6 +284,8 @@ fn worst(mut stretches: Vec<Stretch>, all: i64) -> Table {
             Column::of("share", "share of life", M::Ratio).dispensable(1),
             Column::of("bend", "sharpest bend of the hole there", M::Dogleg).dispensable(1),
             Column::of("max_tension", "most pull in the run", M::Force).dispensable(2),
+            entry,
+            author,
         ],
         rows,
         empty: String::new(),

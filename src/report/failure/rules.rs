@@ -8,7 +8,7 @@ use crate::units::Measure;
 
 use super::super::question::{self, Present, in_context, rules_in_force};
 use super::super::{Cell, ReportError};
-use super::Called;
+use super::{Called, Source};
 
 fn measure(column: Option<&filter::Column>) -> Option<Measure> {
     match column?.kind {
@@ -34,13 +34,14 @@ pub(in crate::report) fn before_it(
     let as_of = run.map_or_else(|| "it failed".to_owned(), |run| format!("{} began", run.name));
     let looked: Vec<InspectionRow> = seen.rows_of(joint.joint)?;
     let last = looked.last().map(|last| seen.entry_at(last.entry)).transpose()?;
-    let rests_on = last.map_or_else(
+    let source = last.map(|at| Source { entry: at.raw.label(), author: at.raw.author });
+    let rests_on = source.as_ref().map_or_else(
         || "no inspection was in the book".to_owned(),
-        |entry| format!("last inspected by {}, entry {}", entry.raw.author, entry.raw.label()),
+        |s| format!("last inspected by {}, entry {}", s.author, s.entry),
     );
     let then_now = Present { now: Instant(before.0.saturating_sub(1)), ..*present };
     let as_of = format!("as the book stood before {as_of}; {rests_on}");
-    of_joint(&mut seen, &then, &then_now, (before, &as_of))
+    of_joint(&mut seen, &then, &then_now, (before, &as_of, source))
 }
 
 /// Asks every rule in force of one joint. Rules that are not for it say nothing.
@@ -48,7 +49,7 @@ fn of_joint(
     book: &mut Book,
     joint: &JointRow,
     present: &Present,
-    (at, as_of): (Instant, &str),
+    (at, as_of, source): (Instant, &str, Option<Source>),
 ) -> Result<Vec<Called>, ReportError> {
     let set = rules_in_force(book, present.now)?;
     let mut out = Vec::new();
@@ -83,6 +84,7 @@ fn of_joint(
                 calls: due.then_some(true),
                 at,
                 as_of: as_of.to_owned(),
+                source: source.clone(),
             });
         }
     }

@@ -10,7 +10,7 @@ use crate::units::Measure as M;
 use super::super::life::{Life, Reader};
 use super::super::trace::CRACKS;
 use super::super::{Block, Cell, Column, ReportError, Table, instant};
-use super::{Case, damage_at, day, plain};
+use super::{Case, Source, damage_at, day, plain};
 
 /// Scopes in which a forerunner of this failure would be looked for.
 fn scopes_of(case: &Case<'_>) -> Vec<Scope> {
@@ -53,10 +53,12 @@ pub(super) fn blocks(
     let scopes = scopes_of(case);
     let standards = reader.adoptions()?.standards_at(Instant(last.date));
     let can = &standards.capabilities;
+    let source = Source::at(reader, last.entry)?;
+    let told = sentence(life, case, (last, &source), &before, &scopes, clock);
     Ok(vec![
-        Block::Text(sentence(life, case, last, &before, &scopes, clock)),
-        Block::Table(could_see(can, life.row.component, last, &scopes, clock)),
-        Block::Table(searches(life, case, &before, &scopes, clock)),
+        Block::Text(told),
+        Block::Table(could_see(can, life.row.component, (last, &source), &scopes, clock)),
+        Block::Table(searches(reader, life, case, &before, &scopes, clock)?),
     ])
 }
 
@@ -76,7 +78,7 @@ fn since(life: &Life, case: &Case<'_>, at: i64) -> (i64, i64, bool) {
 fn sentence(
     life: &Life,
     case: &Case<'_>,
-    last: &InspectionRow,
+    (last, source): (&InspectionRow, &Source),
     before: &[&InspectionRow],
     scopes: &[Scope],
     clock: Clock,
@@ -85,8 +87,12 @@ fn sentence(
         |list: &[Scope]| list.iter().map(|s| plain(s.word())).collect::<Vec<_>>().join(", ");
     let used: Vec<String> = methods(last).iter().map(|m| plain(m.word())).collect();
     let with = if used.is_empty() { "no method stated".to_owned() } else { used.join(" + ") };
-    let mut text =
-        format!("the last inspection before the failure, on {} ({with}), ", day(last.date, clock));
+    let mut text = format!(
+        "the last inspection before the failure, on {} ({with}; entry {} by {}), ",
+        day(last.date, clock),
+        source.entry,
+        source.author
+    );
     if scopes.iter().any(|s| covers(last, *s)) {
         let _ = write!(text, "looked for {}", names(scopes));
     } else {
@@ -117,7 +123,7 @@ fn sentence(
 fn could_see(
     can: &Capabilities,
     component: Component,
-    last: &InspectionRow,
+    (last, source): (&InspectionRow, &Source),
     scopes: &[Scope],
     clock: Clock,
 ) -> Table {
@@ -126,7 +132,7 @@ fn could_see(
         .map(|m| {
             let c = can.of(m);
             let sees = scopes.iter().any(|s| can.can_see(m, *s, component));
-            vec![
+            let mut row = vec![
                 Cell::Text(plain(m.word())),
                 Cell::Truth(sees),
                 Cell::text(c.map(|c| c.finds.as_str())),
@@ -134,12 +140,14 @@ fn could_see(
                 Cell::Text(c.map_or_else(String::new, |c| {
                     format!("{}; {}", c.source, plain(c.provenance.word()))
                 })),
-            ]
+            ];
+            row.extend(Source::cells(Some(source)));
+            row
         })
         .collect();
-    Table {
-        name: "last_inspection",
-        columns: vec![
+    Source::table(
+        "last_inspection",
+        vec![
             Column::plain("method", &format!("method of {}", day(last.date, clock))),
             Column::plain("sees", "looks for cracks there"),
             Column::plain("finds", "finds"),
@@ -147,19 +155,19 @@ fn could_see(
             Column::plain("source", "source").dispensable(1),
         ],
         rows,
-        empty: "the last inspection states no method".to_owned(),
-        below: None,
-    }
+        "the last inspection states no method",
+    )
 }
 
 /// When each kind of crack, and the wall, was looked for last.
 fn searches(
+    reader: &Reader<'_>,
     life: &Life,
     case: &Case<'_>,
     before: &[&InspectionRow],
     scopes: &[Scope],
     clock: Clock,
-) -> Table {
+) -> Result<Table, ReportError> {
     let rows = Scope::ALL
         .iter()
         .filter(|s| is_crack_scope(**s) || matches!(s, Scope::Wall | Scope::Pin | Scope::Box))
@@ -173,19 +181,22 @@ fn searches(
                 _ => Cell::Missing,
             };
             let here = if scopes.contains(scope) { " (here)" } else { "" };
-            vec![
+            let source = found.map(|i| Source::at(reader, i.entry)).transpose()?;
+            let mut row = vec![
                 Cell::Text(format!("{}{here}", plain(scope.word()))),
                 found.map_or(Cell::Text("never".to_owned()), |i| instant(i.date, clock)),
                 number(since.map(|s| s.0)),
                 number(since.map(|s| s.1)),
                 Cell::text(found.and_then(|i| i.report.as_deref())),
                 Cell::text(found.and_then(|i| i.inspector.as_deref())),
-            ]
+            ];
+            row.extend(Source::cells(source.as_ref()));
+            Ok(row)
         })
-        .collect();
-    Table {
-        name: "searches",
-        columns: vec![
+        .collect::<Result<_, ReportError>>()?;
+    Ok(Source::table(
+        "searches",
+        vec![
             Column::plain("scope", "looked for"),
             Column::plain("at", "last"),
             Column::of("hours", "hours from then to the failure", M::Hours),
@@ -194,7 +205,6 @@ fn searches(
             Column::plain("inspector", "by").dispensable(2),
         ],
         rows,
-        empty: String::new(),
-        below: None,
-    }
+        "",
+    ))
 }

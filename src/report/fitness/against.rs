@@ -8,7 +8,7 @@ use crate::projection::joint::Appraisal;
 use crate::units::{Measure, UnitSystem};
 
 /// What a run asks of every joint of its string.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Demands {
     /// The hardest pull, N.
     pub pull: Option<f64>,
@@ -18,6 +18,8 @@ pub struct Demands {
     pub sour: bool,
     /// It turns inside casing, riser or preventer.
     pub casing: bool,
+    /// What of it nobody knows, in words.
+    pub open: Vec<String>,
 }
 
 const YIELD: &str = "API RP 7G: load at which the tube yields, straight, no design factor";
@@ -27,6 +29,9 @@ const MAKEUP: &str = "API RP 7G: no more than the make-up torque of today's dime
 pub fn against(a: &Appraisal, demands: &Demands, units: UnitSystem) -> Vec<Reason> {
     let mut out = Vec::new();
     let mut see = |ground, part, says: String| out.push(Reason { ground, part, says });
+    for unknown in &demands.open {
+        see(Ground::DemandOpen, Part::Joint, unknown.clone());
+    }
     let tube = tube(a);
     let held = |asked: Option<f64>, bears: Option<f64>, measure: Measure| {
         let show =

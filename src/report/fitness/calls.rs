@@ -86,7 +86,7 @@ fn each_call(
 }
 
 /// These joints as a filter. Another joint of the same serial may match too.
-fn by_name(book: &Book, joints: &[i64]) -> Result<String, ReportError> {
+pub(in crate::report) fn by_name(book: &Book, joints: &[i64]) -> Result<String, ReportError> {
     let mut names = Vec::new();
     for joint in joints {
         if let Some(row) = book.row::<JointRow>(*joint)? {

@@ -3,6 +3,7 @@
 
 mod against;
 mod calls;
+mod of_run;
 mod show;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -17,13 +18,18 @@ use crate::schema::{Bounds, EventRow, FindingRow, InspectionRow, JointRow, Rows,
 use crate::store::Book;
 use crate::units::UnitSystem;
 
-use super::ReportError;
 use super::data::plain;
 use super::question::Present;
+use super::{Cell, ReportError};
 
 pub use against::{Demands, against};
+pub(super) use calls::by_name;
 pub use calls::{RuleCall, called_for, calls_on};
-pub use show::{blocks, caution, lines, row_of, searches_in_short, words};
+pub use of_run::{OfRun, of_run};
+pub use show::{
+    blocks, caution, is_told_by, last_columns, lines, not_judged_in_short, row_of,
+    searches_in_short, words,
+};
 
 /// How a joint stands for a run.
 #[derive(Clone, Debug)]
@@ -38,6 +44,31 @@ pub struct Told {
     pub open: Vec<String>,
     /// Whether the rules in force were asked.
     pub rules_asked: bool,
+    /// What the rules will call for next; `None` where nobody asked.
+    pub ahead: Option<Ahead>,
+}
+
+/// What the rules in force call for now and next.
+#[derive(Clone, Debug, Default)]
+pub struct Ahead {
+    /// The gravest call that is made now, and the first that is foreseen.
+    pub calls: Vec<NextCall>,
+    /// How far it was looked ahead, in words.
+    pub within: String,
+    /// Rules for which no day is foreseen, each with why.
+    pub undated: Vec<String>,
+}
+
+/// A call that is made now or foreseen.
+#[derive(Clone, Debug)]
+pub struct NextCall {
+    pub call: Call,
+    pub rule: String,
+    pub reason: String,
+    /// When it is likely, and the days before and behind which it is not four times in five.
+    pub on: [Cell; 3],
+    /// What moves it.
+    pub by: &'static str,
 }
 
 impl Told {
@@ -217,6 +248,7 @@ pub fn of(
         not_judged: condition::not_judged(&a.verdict, &a.subject),
         open: Vec::new(),
         rules_asked: calls.is_some(),
+        ahead: None,
     };
     let calls = calls.unwrap_or_default();
     told.open = calls.iter().filter(|c| !c.calls).map(|c| c.rule.clone()).collect();

@@ -74,7 +74,7 @@ pub fn report(q: &CrackQuestion) -> Result<Report, ReportError> {
 }
 
 /// All laws, or those whose name begins with words.
-fn laws(named: Option<&str>) -> Result<Vec<&'static Growth>, ReportError> {
+pub(super) fn laws(named: Option<&str>) -> Result<Vec<&'static Growth>, ReportError> {
     let key = named.map(fold).unwrap_or_default();
     let found: Vec<&Growth> = LAWS.iter().filter(|l| fold(l.name).starts_with(&key)).collect();
     if found.is_empty() {

@@ -12,6 +12,7 @@ use crate::schema::{EventRow, FindingRow, InspectionRow, JointRow, JointRunRow, 
 use crate::store::Book;
 use crate::units::Measure as M;
 
+use super::super::due;
 use super::super::fitness;
 use super::super::lookup::{joint_row, runs_of};
 use super::super::{
@@ -164,7 +165,7 @@ pub fn report(
     q: &JointQuestion,
     present: &Present,
 ) -> Result<Report, ReportError> {
-    let told = fitness::standing(book, &[joint], present)?.pop();
+    let told = due::standing(book, joint, present)?;
     let book = &*book;
     let facts = Facts::read(book, joint)?;
     let mut report = Report::new("rate joint");
@@ -175,7 +176,9 @@ pub fn report(
     let entry = |at: i64| book.entry_at(at).map_or_else(|_| String::new(), |e| e.raw.label());
     if let Some((_, told)) = &told {
         report.blocks.extend(fitness::blocks(told, &entry, present.units));
-        if !told.may_run() {
+        if told.may_run() {
+            report.push(fitness::caution());
+        } else {
             report.push(Block::Note(
                 "what follows is what its dimensions would carry if it were sound; it is not said to \
                  be fit to carry it"

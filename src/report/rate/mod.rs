@@ -5,6 +5,7 @@
 
 pub mod connection;
 pub mod crack;
+pub mod crack_in_joint;
 pub mod dogleg;
 pub mod joint;
 pub mod run;

@@ -3,6 +3,8 @@
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
+use serde_json::Value;
+
 use crate::model::{
     AmendBody, Body, Class, End, EntryKind, FieldChange, InspectionBody, RunGrade, Scope, Stated,
     TorqueVerdict, Vocabulary,
@@ -10,6 +12,8 @@ use crate::model::{
 use crate::projection::exposure::flag_names;
 use crate::schema::{FailureRow, InspectionRow, JointRunRow, MakeupRow, RepairRow, RunRow};
 use crate::units::{Measure as M, UnitSystem};
+
+use super::super::PLACES;
 
 /// What is told, and what was unknown.
 #[derive(Debug, Default)]
@@ -32,13 +36,34 @@ impl Detail {
 
 /// What an amendment changes, field by field.
 pub fn changes(body: &AmendBody) -> String {
-    let text = |value: &Option<serde_json::Value>| match value {
+    let text = |value: &Option<Value>| match value {
         None => "not known".to_owned(),
-        Some(serde_json::Value::String(text)) => text.clone(),
-        Some(other) => other.to_string(),
+        Some(Value::Array(list)) => list.iter().map(told).collect::<Vec<_>>().join(", "),
+        Some(value) => told(value),
     };
-    let of = |c: &FieldChange| format!("{} {} → {}", plain(&c.field), text(&c.was), text(&c.is));
+    let of = |c: &FieldChange| {
+        // A part of a list is called by what it is of.
+        let name = c.field.strip_prefix("readings:").unwrap_or(&c.field).replace(':', " ");
+        format!("{} {} → {}", plain(&name), text(&c.was), text(&c.is))
+    };
     body.changes.iter().map(of).collect::<Vec<_>>().join("; ")
+}
+
+/// A value as people say it: of a reading what was read, of a finding its word and size.
+fn told(value: &Value) -> String {
+    match value {
+        Value::String(text) => text.clone(),
+        Value::Object(members) => {
+            let text = |name: &str| members.get(name).and_then(Value::as_str);
+            let (size, at) = (text("size").or_else(|| text("share")), text("at"));
+            let what = text("value").map(str::to_owned);
+            let what = what.or_else(|| text("what").map(plain)).unwrap_or_default();
+            let size = size.map_or_else(String::new, |size| format!(" {size}"));
+            let at = at.map_or_else(String::new, |at| format!(" at {at}"));
+            format!("{what}{size}{at}")
+        }
+        other => other.to_string(),
+    }
 }
 
 fn plain(word: &str) -> String {
@@ -72,6 +97,13 @@ pub(super) fn of_run(
         Some(d) => parts.push(format!("damage +{}", M::Damage.number_text(d, units))),
         None => parts.push("damage unknown".to_owned()),
     }
+    for (what, at) in
+        [("in compression", r.figures.compression()), ("tube on the wall", r.figures.contact())]
+    {
+        parts.extend(hours_at(what, at, units));
+    }
+    let buckled = r.figures.buckled_hours.filter(|h| *h > 0);
+    parts.extend(buckled.map(|h| format!("buckled {}", M::Hours.text(h, units))));
     if r.conflicting {
         parts.push("IN CONFLICT, not counted".to_owned());
     }
@@ -79,6 +111,20 @@ pub(super) fn of_run(
         parts.push("a restriction that it carried was not kept".to_owned());
     }
     Detail { detail: parts.join(", "), unknown: unknown_of_run(run, r) }
+}
+
+/// Hours of a state at the places of the joint, where it was in it at all.
+fn hours_at(what: &str, hours: [Option<i64>; 3], units: UnitSystem) -> Option<String> {
+    let most = hours.into_iter().flatten().max().filter(|h| *h > 0)?;
+    if hours == [Some(most); 3] {
+        return Some(format!("{what} {}", M::Hours.text(most, units)));
+    }
+    let at = |(place, hours): (&str, Option<i64>)| match hours {
+        Some(h) => format!("{} at the {place}", M::Hours.text(h, units)),
+        None => format!("nobody knows how long at the {place}"),
+    };
+    let each: Vec<String> = PLACES.into_iter().zip(hours).map(at).collect();
+    Some(format!("{what} {}", each.join(", ")))
 }
 
 /// What the record of a run leaves open for a joint.
@@ -387,6 +433,7 @@ pub(super) fn of_body(body: &Body) -> String {
         | Body::Arrival(_)
         | Body::Epoch(_)
         | Body::Clock(_)
+        | Body::Key(_)
         | Body::Strike(_) => {}
     }
     parts.join(", ")

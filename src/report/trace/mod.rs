@@ -24,7 +24,9 @@ use super::fitness;
 use super::life::{Life, Reader};
 use super::lookup::joint_row;
 use super::wear::Wear;
-use super::{Block, Cell, Column, Fact, Present, Report, ReportError, Table, failure, instant};
+use super::{
+    Block, Cell, Column, Fact, Present, Report, ReportError, Table, due, failure, instant,
+};
 
 #[derive(Clone, Debug, Default)]
 pub struct Options {
@@ -78,7 +80,7 @@ pub fn report(book: &mut Book, joint: i64, options: &Options) -> Result<Report, 
         _ => None,
     };
     let told = match &options.present {
-        Some(present) if kinds.is_empty() => fitness::standing(book, &[joint], present)?.pop(),
+        Some(present) if kinds.is_empty() => due::standing(book, joint, present)?,
         _ => None,
     };
     let told = told.map(|(_, told)| told);
@@ -107,6 +109,9 @@ pub fn report(book: &mut Book, joint: i64, options: &Options) -> Result<Report, 
         for block in failure::blocks(&reader, &life, called.as_deref(), options.clock)? {
             report.push(block);
         }
+    }
+    if told.is_some_and(|told| told.may_run()) {
+        report.push(fitness::caution());
     }
     Ok(report)
 }
@@ -161,6 +166,16 @@ pub(super) fn today(life: &Life, clock: Clock) -> Block {
         Fact::field(Totals::revolutions(), row.totals.revolutions),
         Fact::field(Totals::damage(), row.totals.damage),
     ];
+    // Most joints of most strings are in none of these.
+    for (column, hours) in [
+        (Totals::compression_hours(), row.totals.compression_hours),
+        (Totals::contact_hours(), row.totals.contact_hours),
+        (Totals::buckled_hours(), row.totals.buckled_hours),
+    ] {
+        if hours.lo > 0 {
+            facts.push(Fact::field(column, hours));
+        }
+    }
     let other: Vec<String> = life
         .serials
         .iter()

@@ -12,8 +12,8 @@ use crate::model::{Scope, Vocabulary};
 use crate::projection::joint::{JointOutput, Later, Life, fold, since_inspection};
 use crate::schema::row::Scalar;
 use crate::schema::{
-    Columns, DAMAGE, DimensionRow, GapRow, Group, JointRunRow, JointStateRow, MakeupRow,
-    OVER_LIMIT, RunPartRow, RunRow, Running, Totals, Value, presence,
+    Columns, DimensionRow, GapRow, Group, JointRunRow, JointStateRow, MakeupRow, PLACED,
+    RunPartRow, RunRow, Running, Totals, Value, presence,
 };
 use crate::store::error::{InFile, Result};
 use crate::store::project::Pass;
@@ -78,7 +78,7 @@ impl AsOf {
 
     fn column(&self, totals: &[u8], column: &str) -> Result<Value> {
         let sums = Running::decode(totals).map_err(|e| self.damaged(&e.to_string()))?;
-        let places = DAMAGE.into_iter().chain(OVER_LIMIT).zip(sums.figures.placed());
+        let places = PLACED.into_iter().flatten().zip(sums.figures.placed());
         for (place, sum) in places {
             match column.strip_prefix(place) {
                 Some("_lo") => return Ok(Value::Int(sum.lo)),

@@ -3,9 +3,10 @@
 use super::super::book::Book;
 use super::super::error::Result;
 use super::Pass;
-use crate::model::{End, Instant};
+use crate::mechanics::path::Drilled;
+use crate::model::{Body, End, Instant};
 use crate::projection::book::BookFacts;
-use crate::projection::exposure::RunModel;
+use crate::projection::exposure::{RunModel, note_drilled};
 use crate::projection::joint::{Appraisal, Ask, RepairGround, appraise, repair_ground};
 
 /// Judges joints of a book without writing anything. Facts of the whole book are read once.
@@ -43,6 +44,23 @@ impl Appraiser<'_> {
     pub fn run_model(&mut self, run: i64) -> Result<RunModel> {
         let placed = self.pass.entry(run)?;
         self.pass.model(&placed)
+    }
+
+    /// What the logs of all runs in a well tell of how its hole was drilled.
+    ///
+    /// # Errors
+    /// When the book cannot be read.
+    pub fn drilled(&mut self, well: &str) -> Result<Drilled> {
+        let runs = self
+            .pass
+            .list("SELECT run FROM run WHERE well = ?1 COLLATE NAME ORDER BY run", &[&well])?;
+        let mut drilled = Drilled::default();
+        for run in runs {
+            if let Body::Run(body) = &self.pass.entry(run)?.entry.body {
+                note_drilled(body, &mut drilled);
+            }
+        }
+        Ok(drilled)
     }
 
     /// What the book knows of an end, or of the body, before a repair. The mate's share of the

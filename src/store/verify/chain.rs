@@ -1,14 +1,16 @@
 //! The chains of a book, entry by entry. One thread reads while another hashes.
 
+use std::collections::BTreeSet;
 use std::sync::mpsc;
 
 use super::super::book::Book;
 use super::super::bundle_in::check_parents;
 use super::super::entries::StoredEntry;
+use super::super::epoch::told_lost;
 use super::super::error::{Result, StoreError};
 use super::structure::{Lineage, Structure};
 use super::{Check, as_finding, with_causes};
-use crate::ledger::{Chains, Hash, RawEntry};
+use crate::ledger::{Chains, Hash, RawEntry, chain_label};
 use crate::model::EntryId;
 
 /// Entries handed over at once.
@@ -43,6 +45,8 @@ struct Walk {
     first_bad: Option<Bad>,
     /// Chains that are broken: site, epoch, entries that hang on the break.
     broken: Vec<(String, u32, u64)>,
+    /// Ends of lost stretches after which entries were kept by decision.
+    unproven: BTreeSet<(String, u32, u64)>,
 }
 
 impl Walk {
@@ -74,8 +78,20 @@ impl Walk {
     fn end(mut self) -> ChainWalk {
         for (site, epoch, hanging) in &self.broken {
             if *hanging > 0 {
-                let epoch = if *epoch > 1 { format!("/{epoch}") } else { String::new() };
-                self.check.fault(format!("{hanging} later entries of {site}{epoch} hang on it"));
+                let chain = chain_label(site, *epoch);
+                self.check.fault(format!("{hanging} later entries of {chain} hang on it"));
+            }
+        }
+        for (site, epoch, from, to) in self.chains.missing() {
+            let chain = chain_label(site, epoch);
+            self.check.note(format!(
+                "entries {from} to {to} of {chain} were lost before a salvage and have not come back"
+            ));
+            if self.unproven.contains(&(site.to_owned(), epoch, to)) {
+                self.check.note(format!(
+                    "what follows them in {chain} was kept by decision: no trusted head links back \
+                     to them"
+                ));
             }
         }
         let structure = self.structure.end();
@@ -86,10 +102,17 @@ impl Walk {
 impl Book {
     pub(super) fn check_chain(&self) -> Result<ChainWalk> {
         let lineage = Lineage::read(self)?;
+        let mut check = Check::new("chain");
+        let told = as_finding(told_lost(&self.conn, &self.path), &mut check)?.unwrap_or_default();
         let walk = Walk {
-            check: Check::new("chain"),
+            check,
             structure: Structure::new(lineage),
-            chains: Chains::new(),
+            chains: Chains::with_lost(&told),
+            unproven: told
+                .iter()
+                .filter(|l| l.unproven)
+                .map(|l| (l.chain.site.as_str().to_owned(), l.chain.epoch, l.to))
+                .collect(),
             scratch: Vec::new(),
             expected: 0,
             first_bad: None,

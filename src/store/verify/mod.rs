@@ -15,7 +15,7 @@ use super::entries::{COLUMNS, from_row, hash_of};
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark, Noted};
 use super::unseen::unseen_in;
-use crate::ledger::Hash;
+use crate::ledger::{Chains, Hash, chain_label};
 use crate::model::{Body, EntryId};
 
 pub use hanging::Hanging;
@@ -183,8 +183,7 @@ impl Book {
                 let name = || -> rusqlite::Result<String> {
                     let (site, epoch): (String, u32) = (row.get(0)?, row.get(1)?);
                     let number: i64 = row.get(2)?;
-                    let epoch = if epoch > 1 { format!("/{epoch}") } else { String::new() };
-                    Ok(format!("{site}{epoch}-{number}"))
+                    Ok(format!("{}-{number}", chain_label(&site, epoch)))
                 };
                 let name = name().in_file(&self.path)?;
                 check.note(format!("{name} has the hash {hash}"));
@@ -194,12 +193,18 @@ impl Book {
     }
 
     /// Every name in an entry names something here, or something that has not arrived yet.
-    fn check_references(&self, chains: &crate::ledger::Chains) -> Result<Check> {
+    fn check_references(&self, chains: &Chains) -> Result<Check> {
         let mut check = Check::new("references");
+        let lost = |id: &EntryId| {
+            chains.missing().any(|(site, epoch, from, to)| {
+                id.chain.site.as_str() == site
+                    && id.chain.epoch == epoch
+                    && (from..=to).contains(&id.number)
+            })
+        };
         let held = |id: &EntryId| {
-            chains
-                .head(id.chain.site.as_str(), id.chain.epoch)
-                .is_some_and(|(number, _)| id.number >= 1 && id.number <= number)
+            let head = chains.head(id.chain.site.as_str(), id.chain.epoch);
+            head.is_some_and(|(number, _)| id.number >= 1 && id.number <= number) && !lost(id)
         };
         let own = &self.identity().chain;
         let mut awaited = 0u64;
@@ -215,7 +220,7 @@ impl Book {
                     continue;
                 }
                 // A chain names its own past; and what others name of this book's chain, it wrote.
-                if id.chain == *own || id.chain == entry.id.chain {
+                if (id.chain == *own || id.chain == entry.id.chain) && !lost(id) {
                     check.fault(format!("{} names {id}, which is not in this book", entry.id));
                 } else {
                     awaited += 1;

@@ -5,10 +5,11 @@ use std::collections::BTreeMap;
 
 use super::super::book::Book;
 use super::super::entries::{StoredEntry, at_position, position_of};
+use super::super::epoch::told_lost;
 use super::super::error::{InFile, Result};
 use super::super::migrate;
 use super::{Check, as_finding};
-use crate::ledger::RawEntry;
+use crate::ledger::{RawEntry, chain_label};
 use crate::model::{Body, Chain, EntryId, EntryKind, Site};
 
 /// The chains that the book wrote, one after the other, each from a position on.
@@ -40,6 +41,12 @@ impl Lineage {
                 None => None,
             };
             let Some(stored) = stored else {
+                let lost = told_lost(&book.conn, &book.path)?;
+                if lost.iter().any(|l| l.chain == chain && l.from == 1) {
+                    // What began it is lost and told so; the chain was the book's own from there on.
+                    self.chains.push((1, chain));
+                    return Ok(());
+                }
                 self.faults
                     .push(format!("{first}, which began the book's own chain, is not in it"));
                 return Ok(());
@@ -91,13 +98,16 @@ impl Lineage {
     }
 }
 
+/// Stretches of chains: first and last number, hash of the last.
+type Arrivals = BTreeMap<(String, u32), Vec<(u64, u64, String)>>;
+
 /// Follows what arrived: entries of other chains stand directly before the entry that says so.
 #[derive(Debug)]
 pub(super) struct Structure {
     check: Check,
     lineage: Lineage,
-    /// Entries of other chains since the last own one: first and last number, hash of the last.
-    waiting: BTreeMap<(String, u32), (u64, u64, String)>,
+    /// Entries of other chains since the last own one.
+    waiting: Arrivals,
 }
 
 impl Structure {
@@ -113,8 +123,11 @@ impl Structure {
         if own.is_none_or(|c| c.site.as_str() != raw.site || c.epoch != raw.epoch) {
             let key = (raw.site.clone(), raw.epoch);
             let hash = stored.hash.to_string();
-            let slot = self.waiting.entry(key).or_insert((raw.number, 0, String::new()));
-            (slot.1, slot.2) = (raw.number, hash);
+            let stretches = self.waiting.entry(key).or_default();
+            match stretches.last_mut().filter(|(_, to, _)| *to + 1 == raw.number) {
+                Some(stretch) => (stretch.1, stretch.2) = (raw.number, hash),
+                None => stretches.push((raw.number, raw.number, hash)),
+            }
             return;
         }
         let kind = EntryKind::named(&raw.kind);
@@ -131,10 +144,11 @@ impl Structure {
     }
 
     fn unannounced(&mut self, by: &str) {
-        if let Some(((site, epoch), (from, ..))) = self.waiting.iter().next() {
-            let epoch = if *epoch > 1 { format!("/{epoch}") } else { String::new() };
+        let first = self.waiting.iter().next();
+        if let Some(((site, epoch), (from, ..))) = first.and_then(|(c, s)| Some((c, s.first()?))) {
+            let chain = chain_label(site, *epoch);
             self.check.fault(format!(
-                "{site}{epoch}-{from} came from elsewhere and {by} does not say how it arrived"
+                "{chain}-{from} came from elsewhere and {by} does not say how it arrived"
             ));
         }
     }
@@ -147,17 +161,20 @@ impl Structure {
             return;
         };
         let Body::Arrival(body) = entry.body else { return };
-        let stated: BTreeMap<_, _> = body
-            .chains
-            .into_iter()
-            .map(|a| ((a.chain.site.as_str().to_owned(), a.chain.epoch), (a.from, a.to, a.head)))
-            .collect();
+        let mut stated = Arrivals::new();
+        for a in body.chains {
+            let key = (a.chain.site.as_str().to_owned(), a.chain.epoch);
+            stated.entry(key).or_default().push((a.from, a.to, a.head));
+        }
         let sound = if position < self.lineage.salvaged {
             // A salvage keeps of each chain what can be proved; the rest comes back by bundle.
-            self.waiting.iter().all(|(chain, (from, to, head))| {
-                stated.get(chain).is_some_and(|(first, last, hash)| {
-                    first == from && (to < last || to == last && head == hash)
+            let within = |(from, to, head): &(u64, u64, String), stated: &[(u64, u64, String)]| {
+                stated.iter().any(|(first, last, hash)| {
+                    first <= from && (to < last || to == last && head == hash)
                 })
+            };
+            self.waiting.iter().all(|(chain, kept)| {
+                stated.get(chain).is_some_and(|stated| kept.iter().all(|k| within(k, stated)))
             })
         } else {
             stated == self.waiting && !stated.is_empty()

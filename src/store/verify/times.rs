@@ -3,6 +3,7 @@
 use super::super::book::Book;
 use super::super::error::{InFile, Result};
 use super::Check;
+use crate::ledger::chain_label;
 use crate::model::{Clock, Instant};
 
 /// Clocks differ by so much without standing wrong, ms.
@@ -29,8 +30,7 @@ impl Book {
                 Ok(((row.get(0)?, row.get(1)?), row.get(2)?, row.get(3)?))
             };
             let (chain, number, recorded) = read().in_file(&self.path)?;
-            let epoch = if chain.1 > 1 { format!("/{}", chain.1) } else { String::new() };
-            let name = format!("{}{epoch}-{number}", chain.0);
+            let name = format!("{}-{number}", chain_label(&chain.0, chain.1));
             check.looked_at += 1;
             if recorded > now.0.saturating_add(FAR_MS) {
                 check.note(format!(

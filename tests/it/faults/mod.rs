@@ -12,4 +12,5 @@ mod files;
 mod guard;
 mod hostile;
 mod kill;
-mod support;
+mod salvage;
+pub mod support;

@@ -86,9 +86,11 @@ impl<'d> Author<'d> {
             5..=8 => Some(self.comparison(record)),
             9 => {
                 let (a, measure) = self.number(record, 1);
-                let (low, high) = (literal(self.dice, measure), literal(self.dice, measure));
+                let (low, more) = (literal(self.dice, measure), literal(self.dice, measure));
+                let more = more.trim_start_matches('-');
                 let not = if self.dice.once_in(3) { "not " } else { "" };
-                Some(format!("{a} {not}between {low} and {high}"))
+                // The second limit lies above the first.
+                Some(format!("{a} {not}between {low} and ({low} + {more})"))
             }
             10 => {
                 let (a, measure) = self.number(record, 0);
@@ -121,7 +123,7 @@ impl<'d> Author<'d> {
                 let date = self.date();
                 let op = self.cmp();
                 Some(match self.dice.below(5) {
-                    0 => format!("{name} between 2026-06-05 and {date}"),
+                    0 => format!("{name} between 2026-06-01 and {date}"),
                     1 if f.absent == Absent::Unknown => format!("{name} + 3 days {op} {date}"),
                     2 => format!("today - {name} {op} {} days", self.dice.int(10, 28)),
                     _ => format!("{name} {op} {date}"),

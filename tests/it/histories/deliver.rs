@@ -26,6 +26,7 @@ pub fn bundle(parts: &[&[Linked]]) -> String {
     let mut writer = BundleWriter::new();
     let header = BundleHeader {
         pipelore_bundle: BUNDLE_FORMAT,
+        lost: Vec::new(),
         made: "2026-01-01T00:00:00Z".to_owned(),
         author: "tester".to_owned(),
         program: "pipelore test".to_owned(),

@@ -1,7 +1,9 @@
 //! Salvage: reads what a damaged book still holds into a new one, under a new epoch of its site.
 //! The damaged file is copied first and only the copy is opened; the original is never touched.
 
-use std::collections::{BTreeMap, BTreeSet};
+mod proof;
+
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
 
@@ -16,35 +18,29 @@ use super::head::{self, HeadMark};
 use super::identity::{Identity, Stamp};
 use super::whole::{beside, in_new_file, resolved};
 use super::{migrate, project};
-use crate::ledger::{ChainFault, Chains, Hash};
+use crate::ledger::Hash;
 use crate::model::{Body, Chain, EntryId, Site};
 use crate::units::UnitSystem;
-
-/// What became of one chain.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct SalvagedChain {
-    /// The chain.
-    pub chain: String,
-    /// Last number kept; 0 when none was.
-    pub kept: u64,
-    /// Greatest number of which anything was seen, in the file or in the head noted beside it.
-    pub seen: u64,
-    /// Entries after the break that can be read, but that the chain no longer proves.
-    pub unproven: u64,
-    /// Why it breaks off; `None` when everything seen was kept.
-    pub broke: Option<String>,
-}
+pub use proof::{SalvageDecision, SalvagedChain};
+use proof::{Sorted, Trust, sort_out};
 
 /// What a salvage did.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Salvaged {
     /// Chains, by name.
     pub chains: Vec<SalvagedChain>,
+    /// Images of entries that are lost: they can be read, and their content does not give their
+    /// hash.
+    pub torn: Vec<StoredEntry>,
     /// What reads as an entry and is proven by nothing: its content does not give its hash, and no
     /// link of a chain says where it belongs. It is no entry of any chain, and not in the new book.
     pub apart: Vec<StoredEntry>,
     /// Entries kept in all.
     pub kept: u64,
+    /// Entries kept of which one bit was wrong: their hash told which.
+    pub mended: Vec<String>,
+    /// Entries kept by decision, to which no trusted end links.
+    pub by_decision: u64,
     /// Where the entries were read: by SQLite, or page by page.
     pub by_pages: bool,
     /// What the new book's chain continues.
@@ -58,7 +54,7 @@ pub struct Salvaged {
 impl Salvaged {
     /// True when everything that was seen is in the new book.
     pub fn complete(&self) -> bool {
-        self.apart.is_empty() && self.chains.iter().all(|c| c.kept == c.seen)
+        self.apart.is_empty() && self.chains.iter().all(|c| c.kept == c.seen && c.lost.is_empty())
     }
 }
 
@@ -78,17 +74,24 @@ struct OwnerRow {
 }
 
 impl Book {
-    /// Reads a damaged book's entries until each chain breaks and writes them to a new book where
-    /// nothing stands.
+    /// Reads a damaged book's entries and writes to a new book, where nothing stands, what is
+    /// proven: each chain from its beginning on, and what links back from an end that is trusted:
+    /// the head noted beside the file, heads that entries of the own chain name; and what
+    /// is decided beside.
     ///
     /// # Errors
     /// A file in which no entry of any book can be found; a target that exists.
-    pub fn salvage(damaged: &Path, to: &Path, stamp: &Stamp) -> Result<Salvaged> {
+    pub fn salvage(
+        damaged: &Path,
+        to: &Path,
+        decision: &SalvageDecision,
+        stamp: &Stamp,
+    ) -> Result<Salvaged> {
         let damaged = &*resolved(damaged)?;
-        let found = read_damaged(damaged)?;
         let noted = head::read(damaged);
-        let salvaged =
-            in_new_file(to, |draft| write_anew(damaged, draft, to, found, noted.as_ref(), stamp))?;
+        let found = read_damaged(damaged, noted.as_ref().map(|n| &n.hash))?;
+        let how = How { damaged, to, noted: noted.as_ref(), decision };
+        let salvaged = in_new_file(to, |draft| write_anew(draft, &how, found, stamp))?;
         head::write(to, &salvaged.head)?;
         Ok(salvaged)
     }
@@ -96,12 +99,13 @@ impl Book {
 
 /// Whether an entry that SQLite does not show any more still stands in the pages or the log.
 pub(super) fn still_there(file: &Path, lost: &HeadMark) -> Result<bool> {
-    let found = carve::entries(file, &beside(file, "-wal")).map_err(|e| StoreError::io(file, e))?;
+    let found = carve::entries(file, &beside(file, "-wal"), Some(&lost.hash))
+        .map_err(|e| StoreError::io(file, e))?;
     Ok(found.has(&lost.hash))
 }
 
 /// Reads every entry that can be found: by SQLite where it can, else page by page.
-fn read_damaged(damaged: &Path) -> Result<Found> {
+fn read_damaged(damaged: &Path, noted: Option<&Hash>) -> Result<Found> {
     let folder = tempfile::tempdir().map_err(|e| StoreError::io(damaged, e))?;
     let copy = folder.path().join("copy");
     fs::copy(damaged, &copy).map_err(|e| StoreError::io(damaged, e))?;
@@ -111,8 +115,8 @@ fn read_damaged(damaged: &Path) -> Result<Found> {
     }
     let mut wrong = Vec::new();
     // The pages as they stand, before SQLite folds the log in.
-    let carved =
-        carve::entries(&copy, &beside(&copy, "-wal")).map_err(|e| StoreError::io(damaged, e))?;
+    let carved = carve::entries(&copy, &beside(&copy, "-wal"), noted)
+        .map_err(|e| StoreError::io(damaged, e))?;
     let (mut images, owner) = read_by_sqlite(&copy, &mut wrong);
     let by_pages = images.add(carved);
     if images.is_empty() {
@@ -139,7 +143,9 @@ fn read_by_sqlite(copy: &Path, wrong: &mut Vec<String>) -> (Images, Option<Owner
         let mut rows = statement.query([])?;
         while let Some(row) = rows.next()? {
             match from_row(row) {
-                Ok(entry) => out.take(entry),
+                Ok(entry) => {
+                    out.take(entry);
+                }
                 Err(e) => wrong.push(e.to_string()),
             }
         }
@@ -151,130 +157,12 @@ fn read_by_sqlite(copy: &Path, wrong: &mut Vec<String>) -> (Images, Option<Owner
     (out, owner)
 }
 
-/// What the walk along the chains keeps, and what it does not.
-struct Sorted {
-    kept: Vec<StoredEntry>,
-    chains: BTreeMap<(String, u32), SalvagedChain>,
-    apart: Vec<StoredEntry>,
-}
-
-/// Keeps of each chain what the chain proves, from its first entry on.
-///
-/// A chain is made of entries whose content gives their hash, so that its name is proven too. Of
-/// two entries of one name the first that fits the chain is kept. A torn image says by its links,
-/// never by its own words, where it belongs.
-fn sort_out(images: Images) -> Sorted {
-    let (sound, torn) = images.sorted();
-    let places = Places::of(&sound);
-    let mut by_chain: BTreeMap<(String, u32), BTreeMap<u64, Vec<StoredEntry>>> = BTreeMap::new();
-    for e in sound {
-        let chain = by_chain.entry((e.raw.site.clone(), e.raw.epoch)).or_default();
-        chain.entry(e.raw.number).or_default().push(e);
-    }
-    let mut kept = Vec::new();
-    let mut chains = BTreeMap::new();
-    for (name, numbers) in by_chain {
-        let epoch = if name.1 > 1 { format!("/{}", name.1) } else { String::new() };
-        let mut state = SalvagedChain {
-            chain: format!("{}{epoch}", name.0),
-            kept: 0,
-            seen: numbers.keys().next_back().copied().unwrap_or(0),
-            unproven: 0,
-            broke: None,
-        };
-        let mut walk = Chains::new();
-        let mut at = 0;
-        for (number, candidates) in numbers {
-            if state.broke.is_some() {
-                state.unproven += 1;
-                continue;
-            }
-            let mut fault = None;
-            let fit = candidates.into_iter().find(|e| {
-                // One that does not fit leaves the walk as it was.
-                let checked = walk.check(&e.raw, &e.prev, &e.hash);
-                checked.map_err(|f| fault = Some(f.to_string())).is_ok()
-            });
-            match fit {
-                Some(mut entry) => {
-                    state.kept = number;
-                    // No hash covers the position; within a chain it can only rise.
-                    at = at.max(entry.position);
-                    entry.position = at;
-                    kept.push(entry);
-                }
-                None => {
-                    state.broke = fault;
-                    state.unproven += 1;
-                }
-            }
-        }
-        chains.insert(name, state);
-    }
-    kept.sort_by_key(|e| e.position);
-    let apart = torn.into_iter().filter(|e| !places.count(e, &mut chains)).collect();
-    Sorted { kept, chains, apart }
-}
-
-/// Chain and number of an entry.
-type Place = (String, u32, u64);
-
-/// Where sound entries stand, by their own hash and by the one that they link to.
-struct Places {
-    by_hash: BTreeMap<Hash, Place>,
-    by_prev: BTreeMap<Hash, Place>,
-}
-
-impl Places {
-    fn of(sound: &[StoredEntry]) -> Self {
-        let place = |e: &StoredEntry| (e.raw.site.clone(), e.raw.epoch, e.raw.number);
-        // What begins a chain links to another, or to none.
-        let linked = sound.iter().filter(|e| e.raw.number > 1);
-        Self {
-            by_hash: sound.iter().map(|e| (e.hash, place(e))).collect(),
-            by_prev: linked.map(|e| (e.prev, place(e))).collect(),
-        }
-    }
-
-    /// The place of a torn image: behind the one to which it links, before the one that links to it;
-    /// or by its own name, where that is an entry which was kept, or the next of its chain.
-    fn of_torn(
-        &self,
-        torn: &StoredEntry,
-        chains: &BTreeMap<(String, u32), SalvagedChain>,
-    ) -> Option<Place> {
-        let behind = self.by_hash.get(&torn.prev).map(|(s, e, n)| (s.clone(), *e, n + 1));
-        let before = || self.by_prev.get(&torn.hash).map(|(s, e, n)| (s.clone(), *e, n - 1));
-        let named = || {
-            let name = (torn.raw.site.clone(), torn.raw.epoch);
-            let chain = chains.get(&name)?;
-            (torn.raw.number <= chain.kept + 1).then_some((name.0, name.1, torn.raw.number))
-        };
-        behind.or_else(before).or_else(named)
-    }
-
-    /// Counts a torn image for the chain that it belongs to; false when it belongs to none. One of an
-    /// entry of which a sound image is there is nothing new.
-    fn count(
-        &self,
-        torn: &StoredEntry,
-        chains: &mut BTreeMap<(String, u32), SalvagedChain>,
-    ) -> bool {
-        if self.by_prev.contains_key(&torn.prev) {
-            return true;
-        }
-        let Some((site, epoch, number)) = self.of_torn(torn, chains) else { return false };
-        let Some(chain) = chains.get_mut(&(site, epoch)) else { return false };
-        if number > chain.kept {
-            chain.unproven += 1;
-            chain.seen = chain.seen.max(number);
-            if number == chain.kept + 1 {
-                let entry = format!("{}-{number}", chain.chain);
-                chain.broke = Some(ChainFault::Content { entry }.to_string());
-            }
-        }
-        true
-    }
+/// How to write anew what was found.
+struct How<'a> {
+    damaged: &'a Path,
+    to: &'a Path,
+    noted: Option<&'a HeadMark>,
+    decision: &'a SalvageDecision,
 }
 
 /// Whose book it was.
@@ -307,16 +195,14 @@ fn owner(row: Option<&OwnerRow>, noted: Option<&HeadMark>, kept: &[StoredEntry])
     Some(Owner { site, epoch, written, units: units.or(units_of_row).unwrap_or_default() })
 }
 
-fn write_anew(
-    damaged: &Path,
-    draft: &Path,
-    to: &Path,
-    found: Found,
-    noted: Option<&HeadMark>,
-    stamp: &Stamp,
-) -> Result<Salvaged> {
+fn write_anew(draft: &Path, how: &How<'_>, found: Found, stamp: &Stamp) -> Result<Salvaged> {
+    let How { damaged, to, noted, decision } = *how;
     let Found { images, owner: row, wrong, by_pages } = found;
-    let Sorted { kept, mut chains, apart } = sort_out(images);
+    let mended = images.mended().clone();
+    let site_of_row = row.as_ref().and_then(|r| Site::parse(&r.site).ok());
+    let own = site_of_row.as_ref().or(noted.map(|n| &n.entry.chain.site));
+    let trust = Trust { own: own.map(Site::as_str), noted: noted.map(|n| n.hash), decision };
+    let Sorted { kept, mut chains, lost, by_decision, torn, apart } = sort_out(images, &trust);
     let owner = owner(row.as_ref(), noted, &kept).ok_or_else(|| StoreError::Damaged {
         path: damaged.to_path_buf(),
         what: "whose book it was cannot be found in it".to_owned(),
@@ -339,16 +225,10 @@ fn write_anew(
             parent = Some(HeadMark { entry: entry_id, hash: entry.hash });
         }
     }
-    let noted = noted.filter(|n| n.entry.chain.site == owner.site);
-    if let Some(n) = noted {
+    if let Some(n) = noted.filter(|n| n.entry.chain.site == owner.site) {
         let key = (n.entry.chain.site.as_str().to_owned(), n.entry.chain.epoch);
-        let state = chains.entry(key).or_insert_with(|| SalvagedChain {
-            chain: n.entry.chain.to_string(),
-            kept: 0,
-            seen: 0,
-            unproven: 0,
-            broke: None,
-        });
+        let state =
+            chains.entry(key).or_insert_with(|| SalvagedChain::new(n.entry.chain.to_string()));
         if n.entry.number > state.seen {
             state.seen = n.entry.number;
             state.broke.get_or_insert_with(|| {
@@ -361,8 +241,9 @@ fn write_anew(
     let epoch = seen.max(owner.epoch.unwrap_or(0)).saturating_add(1);
     let identity =
         Identity { chain: Chain { site: owner.site.clone(), epoch }, units: owner.units };
-    let reason = format!("salvaged from {}", name_of(damaged));
-    let beginning = Beginning::Later { parent: parent.as_ref(), reason: &reason, salvaged: true };
+    let reason = format!("salvaged from {}{}", name_of(damaged), decision.said());
+    let beginning =
+        Beginning::Later { parent: parent.as_ref(), reason: &reason, salvaged: Some(&lost) };
     let clock = super::clock::told_by(&tx, to, site, &BTreeSet::new())?;
     let written = (owner.written.as_str(), clock);
     let head = epoch::begin(&tx, to, &identity, written, &beginning, stamp)?;
@@ -370,10 +251,14 @@ fn write_anew(
     tx.commit().in_file(to)?;
     let count = u64::try_from(last_position(&conn, to)?).unwrap_or(0);
     conn.close().map_err(|(_, e)| StoreError::from_sqlite(to, e))?;
+    let mended = kept.iter().filter(|e| mended.contains(&e.hash)).map(|e| e.raw.label());
     Ok(Salvaged {
         chains: chains.into_values().collect(),
+        torn,
         apart,
         kept: count.saturating_sub(1),
+        mended: mended.collect(),
+        by_decision,
         by_pages,
         parent,
         head,

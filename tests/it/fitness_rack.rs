@@ -1,0 +1,142 @@
+//! What an unfriendly person at the rack tries: each must be stopped, or said.
+
+use super::cli::Desk;
+use super::fitness::{answer, fit_joint, inspect, inspection, yard};
+
+fn entered(desk: &Desk, words: &[&str]) {
+    desk.run(&[&["enter"], words].concat()).ok();
+}
+
+#[track_caller]
+fn stands(desk: &Desk, more: &[&str], fit: &str, ground: &str) {
+    let told = answer(desk, more);
+    assert_eq!(told.fit, fit, "{:?}", told.json["reasons"]);
+    let first = told.grounds.first().map_or("", String::as_str);
+    assert_eq!(first, ground, "{:?}", told.json["reasons"]);
+}
+
+#[test]
+fn what_is_in_repair_does_not_run_and_is_not_sent_out() {
+    let desk = fit_joint();
+    entered(&desk, &["move", "serial=A-1", "status=in_repair", "date=2026-06-12"]);
+    stands(&desk, &[], "not fit", "in_repair");
+    let hire = ["enter", "hire-out", "serial=A-1", "date=2026-06-15", "hire=H-1", "party=crew"];
+    assert!(desk.run(&hire).fails(3).contains("it is in repair"));
+    entered(&desk, &["move", "serial=A-1", "status=in_stock", "date=2026-06-13"]);
+    assert_eq!(answer(&desk, &[]).fit, "fit");
+}
+
+#[test]
+fn after_work_somebody_looks() {
+    for (work, look) in [
+        (&["work=recut", "end=pin"][..], "visual connection"),
+        (&["work=dress", "end=box"], "visual connection"),
+        (&["work=straighten"], "emi"),
+    ] {
+        let desk = fit_joint();
+        let repair = ["repair", "serial=A-1", "date=2026-06-12", "shop=S", "licence=L"];
+        entered(&desk, &[&repair[..], work].concat());
+        stands(&desk, &[], "cannot be said", "follow_up");
+        let methods = format!("methods={look}");
+        // What would be looked at now counts before it is written, and once it is.
+        let looked = ["date=2026-06-13", &methods];
+        assert_eq!(answer(&desk, &looked).fit, "fit", "{work:?}");
+        entered(&desk, &[&["inspection", "serial=A-1"][..], &looked].concat());
+        assert_eq!(answer(&desk, &[]).fit, "fit", "{work:?}");
+    }
+    // On the day of the work counts; the day before does not.
+    let same = fit_joint();
+    inspect(&same, "A-1", "2026-06-12", &[]);
+    entered(&same, &["repair", "serial=A-1", "date=2026-06-12", "work=dress", "end=pin"]);
+    assert_eq!(answer(&same, &[]).fit, "fit");
+    let before = fit_joint();
+    inspect(&before, "A-1", "2026-06-11", &[]);
+    entered(&before, &["repair", "serial=A-1", "date=2026-06-12", "work=dress", "end=pin"]);
+    stands(&before, &[], "cannot be said", "follow_up");
+}
+
+#[test]
+fn a_stretch_of_life_that_nobody_knows_is_looked_at_after() {
+    let desk = fit_joint();
+    desk.write("gap.csv", "Serial,Date,Until,Reason\nA-1,2026-06-02,2026-06-12,lent\n");
+    desk.run(&["load", "gap.csv", "--as", "gap"]).ok();
+    stands(&desk, &[], "cannot be said", "gap");
+    // Part of a look takes part of it back.
+    let part = ["date=2026-06-13", "methods=ut wall; emi", "wall=0.354 in"];
+    let told = answer(&desk, &part);
+    let says = told.json["reasons"][0]["says"].to_string();
+    assert!(says.contains("pin cracks") && !says.contains("body cracks"), "{says}");
+    inspect(&desk, "A-1", "2026-06-13", &[]);
+    assert_eq!(answer(&desk, &[]).fit, "fit");
+}
+
+#[test]
+fn the_wall_beside_a_cut_and_a_flaw_without_a_name_are_judged() {
+    let desk = fit_joint();
+    let read = |other: &[&str]| {
+        let words = inspection("A-1", "2026-06-10", other);
+        let words: Vec<String> = words.into_iter().skip(1).collect();
+        let words: Vec<&str> = words.iter().map(String::as_str).collect();
+        answer(&desk, &words)
+    };
+    let beside = read(&["adjacent_wall=0.05 in"]);
+    assert_eq!((beside.fit.as_str(), beside.grounds[0].as_str()), ("not fit", "below_floor"));
+    let beside = read(&["adjacent_wall=0.2 in"]);
+    assert_eq!(beside.fit, "not fit", "{:?}", beside.json["reasons"]);
+    assert!(beside.grounds.contains(&"class_3".to_owned()));
+    let flaw = read(&["flaw_depth=0.1 in"]);
+    assert_eq!(flaw.fit, "cannot be said", "{:?}", flaw.json["reasons"]);
+    let named = read(&["flaw_depth=0.02 in", "tube_finding=internal pitting 0.02 in"]);
+    assert!(!named.grounds.contains(&"not_measured".to_owned()), "{:?}", named.json["reasons"]);
+}
+
+#[test]
+fn what_fit_says_nothing_of_stands_under_it() {
+    let desk = fit_joint();
+    let words = inspection("A-1", "2026-06-10", &["bow=2 in"]);
+    let words: Vec<&str> = words.iter().skip(1).map(String::as_str).collect();
+    let told = answer(&desk, &words);
+    let nothing_of = told.json["fitness"]["says_nothing_of"].as_str().unwrap();
+    assert!(nothing_of.contains("bow 2.000 in (nominal straight as made)"), "{nothing_of}");
+    // As made it is nothing to be told.
+    assert!(answer(&desk, &[]).json["fitness"]["says_nothing_of"].is_null());
+}
+
+/// Cautions and deference stand beside every fit, whichever command says it, in text and JSON.
+#[test]
+fn every_door_that_says_fit_cautions() {
+    let desk = fit_joint();
+    assert_eq!(answer(&desk, &[]).fit, "fit");
+    desk.write("look.csv", "Serial,Date,Methods\nA-1,2026-06-14,visual tube\n");
+    let hire = ["enter", "hire-out", "serial=A-1", "date=2026-06-15", "hire=H-1", "party=crew"];
+    let look = ["enter", "inspection", "serial=A-1", "date=2026-06-14", "methods=visual tube"];
+    let dry = |words: &[&'static str]| [words, &["--dry-run"][..]].concat();
+    let doors: Vec<Vec<&str>> = vec![
+        vec!["assess", "A-1"],
+        vec!["trace", "A-1"],
+        vec!["rate", "joint", "A-1"],
+        vec!["find", "fit = fit"],
+        vec!["why", "A-1", "fit = fit"],
+        vec!["stock"],
+        dry(&hire),
+        dry(&look),
+        vec!["load", "look.csv"],
+    ];
+    for door in doors {
+        let text = desk.run(&door).ok();
+        let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        let json = match door[0] {
+            // It is taken in by now.
+            "load" => text.clone(),
+            _ => desk.run(&[&door[..], &["--json"]].concat()).json()["cautions"].to_string(),
+        };
+        for says in ["no proof of soundness", "governing standard"] {
+            assert!(text.contains(says), "{door:?}: {text}");
+            assert!(json.contains(says), "{door:?}: {json}");
+        }
+    }
+    let bare = yard(1);
+    for door in [&["trace", "A-1"][..], &["why", "A-1", "true"]] {
+        assert!(!bare.run(door).out.contains("fit is what the record allows"), "{door:?}");
+    }
+}
