@@ -115,11 +115,21 @@ impl Command for AssessArgs {
     }
 }
 
+/// What a run asks of a joint: nothing less than zero, which would be borne by any.
+fn demand(name: &str, text: Option<&str>, measure: Measure) -> Result<Option<f64>, Failure> {
+    match maybe(name, text, measure)? {
+        Some(least) if least < 0.0 => {
+            Err(usage(format!("{name} is the most that the run asks for, not less than nothing")))
+        }
+        other => Ok(other),
+    }
+}
+
 impl AssessArgs {
     fn how(&self) -> Result<AssessHow<'_>, Failure> {
         let demands = Demands {
-            pull: maybe("--pull", self.pull.as_deref(), Measure::Force)?,
-            torque: maybe("--torque", self.torque.as_deref(), Measure::Torque)?,
+            pull: demand("--pull", self.pull.as_deref(), Measure::Force)?,
+            torque: demand("--torque", self.torque.as_deref(), Measure::Torque)?,
             sour: self.sour,
             casing: self.casing,
             open: Vec::new(),

@@ -416,6 +416,8 @@ fn a_run_asks_for_more_than_the_readings_do() {
         assert_eq!(told.fit, fit, "{demand:?} {:?}", told.json["reasons"]);
         assert!(ground.is_empty() || told.grounds.iter().any(|g| g == ground));
     }
+    let said = desk.run(&["assess", "A-1", "--pull=-5 klbf"]).fails(2);
+    assert!(said.contains("not less than nothing"), "{said}");
     inspect(&desk, "A-1", "2026-06-10", &["box_finding=hardband rough"]);
     let told = answer(&desk, &["--casing"]);
     assert_ne!(told.fit, "fit", "{:?}", told.json["reasons"]);
