@@ -263,10 +263,13 @@ fn workbook_into(
         let Some(rows) = sheet.sound(name, options.hidden, d) else { continue };
         match kind {
             Kind::Log | Kind::Tally | Kind::Operations => {
+                let key = if kind == Kind::Tally { "tally" } else { "log" };
                 d.push(
                     Diagnostic::error(name, format!("a sheet of kind {kind} belongs to a run"))
                         .in_sheet(title)
-                        .help(belongs_to_a_run(kind)),
+                        .help(format!(
+                            "name the workbook in the run's file, {key} = \"…\", and load that"
+                        )),
                 );
             }
             Kind::Run => {
@@ -315,16 +318,6 @@ fn part_of_a_run(
         Diagnostic::error(name, format!("a file of kind {kind} belongs to a run"))
             .help(format!("name it in the run's file, {key} = \"…\", and load that")),
     );
-}
-
-/// How to take in what a run names.
-fn belongs_to_a_run(kind: Kind) -> String {
-    match kind {
-        Kind::Log => {
-            "save the sheet as CSV and name that in the run's file: log = \"…\"".to_owned()
-        }
-        _ => format!("name the workbook in the run's file, {kind} = \"…\", and load that"),
-    }
 }
 
 /// Reads a LAS file whose curves are those of a survey.

@@ -153,13 +153,13 @@ fn neither_age_nor_what_happens_makes_it_fitter() {
 #[test]
 fn a_sheet_that_nobody_filled_in_changes_nothing() {
     let mut chance = Chance::new("unfilled");
-    let desk = yard(1);
     let all = |desk: &Desk| {
         let fields = "serial, fit, unfit_because, class, wall, inspected, location";
         let find = desk.run(&["find", "true", "--show", fields, "--json"]).json().to_string();
         (find, answer(desk, &[]).json["reasons"].to_string())
     };
     for _ in 0..2 {
+        let desk = yard(1);
         let said = Said::by(&mut chance);
         let mut words = vec!["enter".to_owned(), "inspection".to_owned(), "serial=A-1".to_owned()];
         words.extend(said.0.iter().map(|(f, v)| format!("{f}={v}")));

@@ -321,6 +321,32 @@ fn a_log_with_day_and_time_apart_newest_row_first() {
 }
 
 #[test]
+fn a_log_in_a_workbook_with_a_cover() {
+    let desk = yard();
+    let mut book = Workbook::new();
+    let cover = book.add_worksheet();
+    cover.set_name("Cover").unwrap();
+    fill(cover, &[&["Log of the night"], &["Crew", "B"]]);
+    let data = book.add_worksheet();
+    data.set_name("Log").unwrap();
+    let head = ["Time", "Bit Depth (m)", "Hole Depth (m)", "RPM"];
+    fill(data, &[&head]);
+    let stamp = Format::new().set_num_format("yyyy-mm-dd hh:mm:ss");
+    for n in 0..361u32 {
+        let (h, m, s) = (6 + n / 360, n / 6 % 60, n % 6 * 10);
+        let text = format!("2025-03-04T{h:02}:{m:02}:{s:02}");
+        let time = rust_xlsxwriter::ExcelDateTime::parse_from_str(&text).unwrap();
+        data.write_with_format(n + 1, 0, &time, &stamp).unwrap();
+        let depth = 500.0 + f64::from(n) * 0.05;
+        data.write(n + 1, 1, depth).unwrap();
+        data.write(n + 1, 2, depth).unwrap();
+        data.write(n + 1, 3, 60.0).unwrap();
+    }
+    book.save(desk.path("log.xlsx")).unwrap();
+    assert_eq!(turns_of(&desk, "log = 'log.xlsx'\n"), "A-1 3600");
+}
+
+#[test]
 fn a_log_in_parts_whose_header_comes_again() {
     let desk = yard();
     let head = "Timestamp,BITDEP [m],DMEA [m],RPMA [c/s]";

@@ -86,9 +86,10 @@ impl Assessment<'_> {
             }
             for part in parts.iter().copied().filter(|p| criterion.judges(*p)) {
                 // The wall beside a cut is wall as well.
-                let beside = (what == ReadingKind::Wall)
-                    .then(|| self.values(ReadingKind::AdjacentWall, part))
-                    .unwrap_or_default();
+                let beside = match what {
+                    ReadingKind::Wall => self.values(ReadingKind::AdjacentWall, part),
+                    _ => Vec::new(),
+                };
                 for (m, age) in self.values(what, part).into_iter().chain(beside) {
                     if criterion == Criterion::StretchOd {
                         self.judge_body_diameter(m, age);

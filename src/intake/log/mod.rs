@@ -28,6 +28,7 @@ use super::diagnostic::{Diagnostic, Diagnostics};
 use super::kinds::Kind;
 use super::lookup::{World, base_name};
 use super::number::{Decimal, DecimalVerdict, DecimalVote, is_null, nano};
+use super::options::Hidden;
 use super::table::{Columns, Delimiter, Fields, Layout, RawRow, Where, read_layout, titles};
 use super::when::{StampReader, Times};
 use crate::model::{LogSource, Segment};
@@ -44,6 +45,8 @@ pub struct LogOptions {
     pub columns: Option<Columns>,
     /// Delimiter.
     pub delimiter: Option<Delimiter>,
+    /// What becomes of hidden rows of a sheet.
+    pub hidden: Option<Hidden>,
     pub decimal: Option<Decimal>,
     /// Texts that mean "no value", besides the usual ones.
     pub nulls: Vec<String>,
@@ -191,11 +194,11 @@ impl<'a> Reading<'a> {
         let fields = Kind::Log.fields();
         let stated = self.options.columns.as_ref();
         let known = |cells: &[String]| titles(cells, fields, stated).len();
-        let mut open =
-            Open::new(name, self.world.files, self.options.delimiter, known).map_err(|e| {
-                diagnostics.push(unopened(name, &e));
-                Stop::Told
-            })?;
+        let how = (self.options.delimiter, self.options.hidden);
+        let mut open = Open::new(name, self.world.files, how, known).map_err(|e| {
+            diagnostics.push(unopened(name, &e));
+            Stop::Told
+        })?;
         if open.encoding == super::text::Encoding::Latin1 {
             self.notes.push("the file is not UTF-8 and was read as Latin-1".to_owned());
         }
@@ -379,6 +382,7 @@ fn unopened(name: &str, e: &OpenError) -> Diagnostic {
             Diagnostic::error(name, e.to_string()).help("export the log as CSV, which streams")
         }
         OpenError::Document(e) => *e.told(name),
+        OpenError::Workbook(d) => (**d).clone(),
         OpenError::Las(l) => Diagnostic::error(name, l.to_string()).help(l.help()),
     }
 }

@@ -9,10 +9,13 @@ use sha2::{Digest, Sha256};
 
 use super::las::{Ends, LasError, LasHead, is_las};
 use crate::intake::content::LARGEST;
+use crate::intake::diagnostic::{Diagnostic, Diagnostics};
 use crate::intake::lookup::{Files, Progress, World};
-use crate::intake::table::{Delimiter, RawRow, rows};
+use crate::intake::options::Hidden;
+use crate::intake::table::{Delimiter, LOOK, RawRow, rows};
 use crate::intake::text::{self, Encoding, FromUtf16, NotText};
 use crate::intake::witsml::{LogError, LogHead, Logs, is_xml};
+use crate::intake::workbook;
 
 /// How much of a file is looked at before it is read: some hundreds of rows.
 const HEAD: usize = 64 * 1024;
@@ -184,6 +187,18 @@ impl<R: BufRead> Rows for DocumentRows<R> {
     }
 }
 
+/// Rows of a sheet, which is held as a whole.
+struct SheetRows(VecDeque<RawRow>);
+
+impl Rows for SheetRows {
+    fn next(&mut self, cells: &mut Cells) -> io::Result<Option<u64>> {
+        cells.clear();
+        let Some(row) = self.0.pop_front() else { return Ok(None) };
+        row.cells.iter().for_each(|c| cells.push(c.as_bytes()));
+        Ok(Some(row.number))
+    }
+}
+
 /// A log file that is open, with its first rows.
 pub(in crate::intake) struct Open<'a> {
     /// First rows, for the header and for what can be told beforehand.
@@ -215,6 +230,8 @@ pub(in crate::intake) enum OpenError {
     Las(#[from] LasError),
     #[error("the document is larger than 64 MiB and no UTF-8")]
     Large,
+    #[error("the workbook is not read")]
+    Workbook(Box<Diagnostic>),
     #[error(transparent)]
     Document(#[from] LogError),
 }
@@ -224,13 +241,30 @@ impl<'a> Open<'a> {
     pub(super) fn new(
         name: &str,
         files: &'a dyn Files,
-        delimiter: Option<Delimiter>,
+        (delimiter, hidden): (Option<Delimiter>, Option<Hidden>),
         titles: impl Fn(&[String]) -> usize,
     ) -> Result<Self, OpenError> {
         let passed = Rc::new(RefCell::new(Passed::default()));
         let mut reader = Hashing { inner: files.open(name)?, passed: Rc::clone(&passed) };
         let mut head = Vec::new();
         (&mut reader).take(HEAD as u64).read_to_end(&mut head)?;
+        if workbook::is_workbook(&head) {
+            reader.take(LARGEST).read_to_end(&mut head)?;
+            let rows = sheet(name, &head, hidden, titles).map_err(OpenError::Workbook)?;
+            return Ok(Self {
+                head: rows.iter().take(LOOK_AHEAD).cloned().collect(),
+                encoding: Encoding::Utf8,
+                units_below: false,
+                nulls: Vec::new(),
+                ends: None,
+                ahead: VecDeque::new(),
+                rows: Box::new(SheetRows(rows.into())),
+                passed,
+                wide: true,
+                name: name.to_owned(),
+                size: files.size(name),
+            });
+        }
         let encoding = text::sniff(&head)?;
         let wide = matches!(encoding, Encoding::Utf16Le | Encoding::Utf16Be);
         let skip = match encoding {
@@ -384,6 +418,31 @@ impl<'a> Open<'a> {
     }
 }
 
+/// Rows of the one sheet of a workbook that has titles of a log.
+fn sheet(
+    name: &str,
+    bytes: &[u8],
+    hidden: Option<Hidden>,
+    titles: impl Fn(&[String]) -> usize,
+) -> Result<Vec<RawRow>, Box<Diagnostic>> {
+    let mut sheets = workbook::read(name, bytes)?.sheets;
+    let known = |rows: &[RawRow]| rows.iter().take(LOOK).any(|r| titles(&r.cells) >= 2);
+    sheets.retain(|s| known(&s.rows));
+    let one = if sheets.len() == 1 { sheets.pop() } else { None };
+    let Some(one) = one else {
+        let message = format!("{} sheets of the workbook hold a log", sheets.len());
+        return Err(Box::new(
+            Diagnostic::error(name, message).help("keep one log in a workbook of its own"),
+        ));
+    };
+    let mut wrong = Diagnostics::default();
+    let rows = one.sound(name, hidden, &mut wrong);
+    let first = wrong.list().first().cloned();
+    rows.ok_or_else(|| {
+        Box::new(first.unwrap_or_else(|| Diagnostic::error(name, "the sheet cannot be read")))
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -391,7 +450,7 @@ mod tests {
 
     fn read(bytes: &[u8]) -> (Vec<(u64, usize)>, String) {
         let files = MemoryFiles::default().with("l", bytes);
-        let mut open = Open::new("l", &files, None, |_| 0).unwrap();
+        let mut open = Open::new("l", &files, (None, None), |_| 0).unwrap();
         let (mut cells, mut out) = (Cells::default(), Vec::new());
         while let Some(line) = open.next(&mut cells).unwrap() {
             out.push((line, cells.len()));
@@ -422,11 +481,11 @@ mod tests {
     #[test]
     fn binary_files_are_refused_before_and_after_the_head() {
         let files = MemoryFiles::default().with("x", &b"PK\x03\x04 xl/"[..]);
-        assert!(Open::new("x", &files, None, |_| 0).is_err());
+        assert!(Open::new("x", &files, (None, None), |_| 0).is_err());
         let mut late = "1,2\n".repeat(20_000).into_bytes();
         late.push(0);
         let files = MemoryFiles::default().with("l", late.clone());
-        let mut open = Open::new("l", &files, None, |_| 0).unwrap();
+        let mut open = Open::new("l", &files, (None, None), |_| 0).unwrap();
         let mut cells = Cells::default();
         while open.next(&mut cells).unwrap().is_some() {}
         assert_eq!(open.nul_at(), Some(late.len() as u64));

@@ -125,7 +125,11 @@ impl Parts<'_, '_> {
                 delimiter: log_options.delimiter,
                 ..self.options.plain()
             };
-            let head = head(file, &plain, self.world, diagnostics)?;
+            let head = if is_workbook(&first_bytes(file, self.world)) {
+                self.sheet_of_log(file, &plain)
+            } else {
+                head(file, &plain, self.world, diagnostics)?
+            };
             log_options.columns = self.stated(columns.as_ref(), &head);
             // The head tells whether it is a log or a summary; only a summary is read as a whole.
             if files.len() == 1 && is_summary(&head, log_options.columns.as_ref()) {
@@ -151,6 +155,12 @@ impl Parts<'_, '_> {
             say(format!("left out: {}", source.left_out.join("; ")));
         }
         Some(Cut { segments, source, first_ms, last_ms, incomplete, estimated })
+    }
+
+    /// Rows of the sheet of a workbook that holds a log, or a summary; what is wrong is said later.
+    fn sheet_of_log(&self, file: &str, plain: &Options) -> Vec<RawRow> {
+        let of = |kind| load(file, plain, Some(kind), self.world, &mut Diagnostics::default());
+        of(Kind::Log).or_else(|| of(Kind::Operations)).map(|c| c.rows).unwrap_or_default()
     }
 
     fn summary(

@@ -191,6 +191,7 @@ pub(super) fn say(
         log_options: LogOptions {
             columns: log_columns,
             delimiter,
+            hidden: options.hidden,
             decimal,
             nulls,
             times: options.times,
