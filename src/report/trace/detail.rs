@@ -445,10 +445,11 @@ mod tests {
 
     #[test]
     fn every_kind_that_tells_of_a_joint_can_be_asked_for() {
-        use EntryKind::{Adoption, Arrival, Check, Clock, Epoch, Instrument, Strike, Survey};
+        use EntryKind::{Adoption, Arrival, Check, Clock, Epoch, Instrument, Key, Strike, Survey};
         let asked = |kind: &EntryKind| KINDS.iter().any(|(_, kinds)| kinds.contains(kind));
         let others: Vec<EntryKind> =
             EntryKind::ALL.iter().copied().filter(|kind| !asked(kind)).collect();
-        assert_eq!(others, [Survey, Instrument, Check, Adoption, Arrival, Epoch, Clock, Strike]);
+        let expected = [Survey, Instrument, Check, Adoption, Arrival, Epoch, Clock, Key, Strike];
+        assert_eq!(others, expected);
     }
 }
