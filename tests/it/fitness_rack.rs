@@ -86,6 +86,11 @@ fn the_wall_beside_a_cut_and_a_flaw_without_a_name_are_judged() {
     assert!(beside.grounds.contains(&"class_3".to_owned()));
     let flaw = read(&["flaw_depth=0.1 in"]);
     assert_eq!(flaw.fit, "cannot be said", "{:?}", flaw.json["reasons"]);
+    // Another finding says nothing of the flaw, nor does a shallower one.
+    for other in ["heat_affected", "bent", "internal pitting 0.01 in"] {
+        let flaw = read(&["flaw_depth=0.02 in", &format!("tube_finding={other}")]);
+        assert!(flaw.grounds.contains(&"not_measured".to_owned()), "{other}: {:?}", flaw.grounds);
+    }
     let named = read(&["flaw_depth=0.02 in", "tube_finding=internal pitting 0.02 in"]);
     assert!(!named.grounds.contains(&"not_measured".to_owned()), "{:?}", named.json["reasons"]);
 }

@@ -290,7 +290,17 @@ fn stocked(joints: usize) -> Yard {
 // ----------------------------------------------------------------------------------------- laws
 
 /// What one row lacks to be at least as strict as another of its joint.
-fn weaker(a: &Fields, b: &Fields) -> Vec<String> {
+///
+/// Where a look read steel that had grown since an earlier one, the earlier reading stands; a second
+/// reading of that look which agrees with the earlier one, within what an instrument repeats, stands
+/// itself. So a diameter may be worse by that much without the second reading.
+fn weaker(case: &Case, a: &Fields, b: &Fields) -> Vec<String> {
+    let read_before = |what, end| {
+        let lines = case.earlier.iter().flat_map(|look| &look.lines);
+        lines.into_iter().any(
+            |line| matches!(line, Line::Reading { what: w, end: e, .. } if (*w, *e) == (what, end)),
+        )
+    };
     let mut wrong = Vec::new();
     let mut say = |field: &str| wrong.push(format!("{field} {:?} was {:?}", b[field], a[field]));
     let d = |row: &Fields| word::<Disposition>(row, "disposition");
@@ -342,8 +352,9 @@ fn weaker(a: &Fields, b: &Fields) -> Vec<String> {
         ("box_tong", R::TongSpace, Some(End::Box)),
     ] {
         let Some(before) = number(a, field) else { continue };
+        let repeats = if read_before(what, end) { what.repeats_within() } else { 0 };
         let sound = number(b, field).is_some_and(|after| match what.worse(end) {
-            Worse::Less => after <= before,
+            Worse::Less => after <= before + repeats,
             Worse::More => after >= before,
             Worse::EitherWay => true,
         });
@@ -384,6 +395,18 @@ fn milder(less: &[Fields], more: &[Fields]) -> Vec<String> {
     wrong
 }
 
+/// Whether a line could say what a flaw is of which a depth was read, which holds the joint as long
+/// as nobody does.
+fn names_a_flaw(line: &Line) -> bool {
+    let is_deep =
+        |f: &Finding| f.is_crack() || matches!(f.size, Some(SizeKind::Depth | SizeKind::WallLeft));
+    matches!(line, Line::Finding { word, .. } if standards().findings.get(word).is_ok_and(is_deep))
+}
+
+fn flaw(look: &Look) -> bool {
+    look.lines.iter().any(|l| matches!(l, Line::Reading { what: ReadingKind::FlawDepth, .. }))
+}
+
 /// Whether a line could say why a diameter of the body is small, which holds the joint as long as
 /// nobody does: a wall as worn as that, or a finding that is judged by the diameter.
 fn explains_a_diameter(line: &Line) -> bool {
@@ -421,8 +444,9 @@ fn one_more(chance: &mut Chance, case: &Case, look: &Look) -> Line {
             let (what, end) = *one_of(chance, &readings);
             reading(chance, what, end, 9)
         };
-        let read = case.earlier.iter().chain(&case.last).any(small_body);
-        if !(read && explains_a_diameter(&line)) {
+        let any = |read: fn(&Look) -> bool| case.earlier.iter().chain(&case.last).any(read);
+        let explains = any(small_body) && explains_a_diameter(&line);
+        if !(explains || any(flaw) && names_a_flaw(&line)) {
             return line;
         }
     }
@@ -466,7 +490,7 @@ fn one_more_finding_or_reading_never_weakens_a_row() {
     let mut wrong = String::new();
     let both = first.iter().zip(&second).zip(&added).enumerate();
     for (n, (((a, found), (b, found_more)), line)) in both {
-        for what in weaker(a, b).into_iter().chain(milder(found, found_more)) {
+        for what in weaker(&less[n], a, b).into_iter().chain(milder(found, found_more)) {
             let _ = writeln!(wrong, "{} with {line:?}: {what}\n   {:#?}", serial(n), less[n]);
         }
     }

@@ -45,11 +45,12 @@ impl Assessment<'_> {
 
     /// A depth that was read of a flaw says by itself not what it is, and so not what limits it.
     fn flaw_without_a_name(&mut self) {
-        let deep = self
-            .values(ReadingKind::FlawDepth, Part::Tube)
-            .into_iter()
-            .any(|(m, _)| matches!(m.amount, Amount::Length(q) | Amount::OfNominal(q) if q > 0));
-        if !deep || self.findings.iter().any(|f| f.parts.contains(&Part::Tube)) {
+        let read = self.values(ReadingKind::FlawDepth, Part::Tube);
+        let unnamed = read.into_iter().any(|(m, _)| match m.amount {
+            Amount::Length(q) => q > 0 && !self.is_named(Some(q)),
+            Amount::OfNominal(q) => q > 0 && !self.is_named(None),
+        });
+        if !unnamed {
             return;
         }
         self.note_missing(Missing {
@@ -64,6 +65,21 @@ impl Assessment<'_> {
                 "whether it is a pit, a cut or a crack decides what limits it: name it as a finding"
                     .to_owned(),
         });
+    }
+
+    /// Whether a finding of the tube says what a flaw of this depth is: one whose size is a depth, and
+    /// no less of it than was read.
+    fn is_named(&self, depth: Option<i64>) -> bool {
+        self.findings.iter().filter(|f| f.parts.contains(&Part::Tube)).any(|f| {
+            self.standards.findings.get(&f.word).is_ok_and(|entry| {
+                let as_deep = f.found.size >= depth || f.found.size.is_none();
+                match entry.size {
+                    Some(SizeKind::Depth) => as_deep,
+                    Some(SizeKind::WallLeft) => true,
+                    _ => entry.is_crack(),
+                }
+            })
+        })
     }
 
     fn strange_word(&mut self, found: &Found) {
