@@ -290,17 +290,7 @@ fn stocked(joints: usize) -> Yard {
 // ----------------------------------------------------------------------------------------- laws
 
 /// What one row lacks to be at least as strict as another of its joint.
-///
-/// Where a look read steel that had grown since an earlier one, the earlier reading stands; a second
-/// reading of that look which agrees with the earlier one, within what an instrument repeats, stands
-/// itself. So a diameter may be worse by that much without the second reading.
-fn weaker(case: &Case, a: &Fields, b: &Fields) -> Vec<String> {
-    let read_before = |what, end| {
-        let lines = case.earlier.iter().flat_map(|look| &look.lines);
-        lines.into_iter().any(
-            |line| matches!(line, Line::Reading { what: w, end: e, .. } if (*w, *e) == (what, end)),
-        )
-    };
+fn weaker(a: &Fields, b: &Fields) -> Vec<String> {
     let mut wrong = Vec::new();
     let mut say = |field: &str| wrong.push(format!("{field} {:?} was {:?}", b[field], a[field]));
     let d = |row: &Fields| word::<Disposition>(row, "disposition");
@@ -352,9 +342,8 @@ fn weaker(case: &Case, a: &Fields, b: &Fields) -> Vec<String> {
         ("box_tong", R::TongSpace, Some(End::Box)),
     ] {
         let Some(before) = number(a, field) else { continue };
-        let repeats = if read_before(what, end) { what.repeats_within() } else { 0 };
         let sound = number(b, field).is_some_and(|after| match what.worse(end) {
-            Worse::Less => after <= before + repeats,
+            Worse::Less => after <= before,
             Worse::More => after >= before,
             Worse::EitherWay => true,
         });
@@ -407,6 +396,20 @@ fn flaw(look: &Look) -> bool {
     look.lines.iter().any(|l| matches!(l, Line::Reading { what: ReadingKind::FlawDepth, .. }))
 }
 
+/// Whether a line reads what an earlier look read as a little less, within what an instrument
+/// repeats: then it stands, where steel that had grown by more would have left the earlier one
+/// standing.
+fn agrees_with_an_earlier_one(case: &Case, line: &Line) -> bool {
+    let Line::Reading { what, end, value, .. } = line else { return false };
+    let before = case.earlier.iter().flat_map(|look| &look.lines).filter_map(|l| match l {
+        Line::Reading { what: w, end: e, value, .. } if (w, e) == (what, end) => Some(*value),
+        Line::Reading { .. } | Line::Finding { .. } => None,
+    });
+    let least = before.fold(f64::INFINITY, f64::min);
+    let repeats = what.repeats_within() as f64 / 25.4e6;
+    *value > least && *value - least <= repeats
+}
+
 /// Whether a line could say why a diameter of the body is small, which holds the joint as long as
 /// nobody does: a wall as worn as that, or a finding that is judged by the diameter.
 fn explains_a_diameter(line: &Line) -> bool {
@@ -445,8 +448,10 @@ fn one_more(chance: &mut Chance, case: &Case, look: &Look) -> Line {
             reading(chance, what, end, 9)
         };
         let any = |read: fn(&Look) -> bool| case.earlier.iter().chain(&case.last).any(read);
-        let explains = any(small_body) && explains_a_diameter(&line);
-        if !(explains || any(flaw) && names_a_flaw(&line)) {
+        let explains = any(small_body) && explains_a_diameter(&line)
+            || any(flaw) && names_a_flaw(&line)
+            || agrees_with_an_earlier_one(case, &line);
+        if !explains {
             return line;
         }
     }
@@ -490,7 +495,7 @@ fn one_more_finding_or_reading_never_weakens_a_row() {
     let mut wrong = String::new();
     let both = first.iter().zip(&second).zip(&added).enumerate();
     for (n, (((a, found), (b, found_more)), line)) in both {
-        for what in weaker(&less[n], a, b).into_iter().chain(milder(found, found_more)) {
+        for what in weaker(a, b).into_iter().chain(milder(found, found_more)) {
             let _ = writeln!(wrong, "{} with {line:?}: {what}\n   {:#?}", serial(n), less[n]);
         }
     }
