@@ -10,6 +10,12 @@ use crate::ledger::Hash;
 use crate::report::{Block, Cell, Column, Fact, Report, Table, anew, named};
 use crate::store::{Access, Book, Resumed, SalvageDecision, Salvaged, StoredEntry};
 
+/// What a sound book proves by itself, and what it cannot.
+const PROVEN: &str = "proven: each entry gives its hash and links to the one before, and what is \
+                      derived follows from the entries. That nobody wrote a whole chain anew, only a \
+                      head kept elsewhere proves: on a printed page (`verify --head HASH`), in a seal \
+                      (`seal check FILE`), in a book of another site";
+
 /// Names of a list that are shown; the rest is counted.
 const LISTED: usize = 12;
 
@@ -285,6 +291,9 @@ impl Session {
         }
         if let Some(head) = &verified.head {
             report.push(Block::Text(format!("head {head}")));
+        }
+        if verified.sound() {
+            report.push(Block::Note(PROVEN.to_owned()));
         }
         Ok((report, verified.sound()))
     }

@@ -84,9 +84,12 @@ impl Walk {
         }
         for (site, epoch, from, to) in self.chains.missing() {
             let chain = chain_label(site, epoch);
-            self.check.note(format!(
-                "entries {from} to {to} of {chain} were lost before a salvage and have not come back"
-            ));
+            let which = if from == to {
+                format!("entry {from} of {chain} was lost before a salvage and has")
+            } else {
+                format!("entries {from} to {to} of {chain} were lost before a salvage and have")
+            };
+            self.check.note(format!("{which} not come back"));
             if self.unproven.contains(&(site.to_owned(), epoch, to)) {
                 self.check.note(format!(
                     "what follows them in {chain} was kept by decision: no trusted head links back \
