@@ -1,5 +1,6 @@
 //! Sets go into force as an entry of the book, or it is said what they would change.
 
+use super::enter::written;
 use super::{Caller, Error, Session};
 use crate::condition::Edition;
 use crate::model::{Adopted, AdoptionBody, Body, Draft, Moment, SetKind};
@@ -105,10 +106,7 @@ impl Session {
         } else {
             let options = AppendOptions { keep_conflicts: true, dry_run: false };
             let done = book.append(&[draft], &stamp, &options)?;
-            let entry = done.entries.first().map(ToString::to_string);
-            let head = done.head.as_ref().map(ToString::to_string);
-            facts.push(Fact::plain("entry", "entry", Cell::text(entry.as_deref())));
-            facts.push(Fact::plain("head", "head", Cell::text(head.as_deref())));
+            facts.extend(written(&done));
             judged(book, judges, &present)?
         };
         report.push(Block::Facts { name: "adoption", facts });

@@ -78,7 +78,7 @@ impl Session {
         let mut changes: Vec<FieldChange> = Vec::new();
         for (name, value) in given {
             let Meant::Part(part) = meant(name) else { continue };
-            let part = natural(part, &said);
+            let part = natural(part, &said, now);
             let is = match part {
                 _ if value.trim().is_empty() => None,
                 Part::Readings(what, end) => {
@@ -123,11 +123,13 @@ impl Session {
     }
 }
 
-/// A part as it was read: a bore without an end is that of the pin.
-fn natural(part: Part, said: &InspectionBody) -> Part {
+/// A part as it was read: a bore without an end is that of the pin. One that is taken away is where the
+/// entry has it.
+fn natural(part: Part, said: &InspectionBody, now: &Entry) -> Part {
     match part {
         Part::Readings(what, None) => {
-            let read = said.readings.iter().find(|r| r.what == what);
+            let held = readings(&now.body).unwrap_or_default();
+            let read = said.readings.iter().chain(held).find(|r| r.what == what);
             Part::Readings(what, read.and_then(|r| r.end))
         }
         part => part,

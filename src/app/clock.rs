@@ -1,5 +1,6 @@
 //! The clock of the book: what it is, and another one for it.
 
+use super::enter::written;
 use super::error::words;
 use super::{Error, Session};
 use crate::model::{Body, Clock, ClockBody, Draft, Instant};
@@ -51,10 +52,7 @@ impl Session {
             facts.push(Fact::plain("dry_run", "dry run", Cell::Truth(true)));
         } else {
             self.caller = self.caller.clone().at_clock(clock);
-            let entry = done.entries.first().map(ToString::to_string);
-            let head = done.head.as_ref().map(ToString::to_string);
-            facts.push(Fact::plain("entry", "entry", Cell::text(entry.as_deref())));
-            facts.push(Fact::plain("head", "head", Cell::text(head.as_deref())));
+            facts.extend(written(&done));
         }
         let mut report = Report::new("clock");
         report.push(Block::Facts { name: "clock", facts });

@@ -221,6 +221,16 @@ impl Session {
     }
 }
 
+/// The entries that were written and the head after them.
+pub(super) fn written(done: &Appended) -> [Fact; 2] {
+    let entries: Vec<String> = done.entries.iter().map(ToString::to_string).collect();
+    let head = done.head.as_ref().map(ToString::to_string);
+    [
+        Fact::plain("entry", "entry", Cell::Text(entries.join(", "))),
+        Fact::plain("head", "head", Cell::text(head.as_deref())),
+    ]
+}
+
 fn entered(kind: Kind, done: &Appended, dry_run: bool) -> Block {
     let mut facts = vec![Fact::plain("kind", "kind", Cell::Text(kind.word().to_owned()))];
     if dry_run {

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use super::enter::written;
 use super::error::words;
 use super::{Error, Session};
 use crate::ledger::{KnownKeys, PublicKey, Seal, Sealer};
@@ -86,10 +87,7 @@ impl Session {
         if dry_run {
             facts.push(Fact::plain("dry_run", "dry run", Cell::Truth(true)));
         } else {
-            let entry = done.entries.first().map(ToString::to_string);
-            facts.push(Fact::plain("entry", "entry", Cell::text(entry.as_deref())));
-            let head = done.head.as_ref().map(ToString::to_string);
-            facts.push(Fact::plain("head", "head", Cell::text(head.as_deref())));
+            facts.extend(written(&done));
         }
         report.push(Block::Facts { name: "seal_trust", facts });
         report.push(Block::Note(

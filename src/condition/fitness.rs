@@ -255,7 +255,7 @@ impl UnknownLife {
 }
 
 /// Scopes in words.
-fn in_words(scopes: &[Scope], between: &str) -> String {
+pub(super) fn in_words(scopes: &[Scope], between: &str) -> String {
     scopes.iter().map(|s| s.word().replace('_', " ")).collect::<Vec<_>>().join(between)
 }
 

@@ -124,15 +124,21 @@ pub fn below_floor(subject: &Subject, catalogue: &Catalogue) -> Vec<BelowFloor> 
     out
 }
 
+/// The wall, wherever it was read: a good one beside a cut says nothing of an earlier one elsewhere.
+const WALLS: [ReadingKind; 2] = [ReadingKind::Wall, ReadingKind::AdjacentWall];
+
 /// The least wall as a share of the nominal one, of those read now or else of the latest before.
 fn least_wall(subject: &Subject) -> Option<i64> {
     let share = |m: &Measured| match m.amount {
-        _ if !matches!(m.what, ReadingKind::Wall | ReadingKind::AdjacentWall) => None,
         Amount::OfNominal(q) => Some(q),
         Amount::Length(q) => ratio(q, subject.nominal.wall?),
     };
-    let now = subject.readings.iter().filter_map(share).min();
-    now.or_else(|| subject.earlier.readings.iter().filter_map(|(m, _)| share(m)).min())
+    let least = |what| {
+        let of = |m: &Measured| if m.what == what { share(m) } else { None };
+        let now = subject.readings.iter().filter_map(of).min();
+        now.or_else(|| subject.earlier.readings.iter().filter_map(|(m, _)| of(m)).min())
+    };
+    WALLS.into_iter().filter_map(least).min()
 }
 
 fn ratio(part: i64, whole: i64) -> Option<i64> {
@@ -143,8 +149,7 @@ fn ratio(part: i64, whole: i64) -> Option<i64> {
 /// What the deepest pit or cut leaves of the least wall, as a share of the nominal one.
 fn under_findings(subject: &Subject, catalogue: &Catalogue) -> Option<i64> {
     let nominal = subject.nominal.wall?;
-    let walls = [ReadingKind::Wall, ReadingKind::AdjacentWall];
-    let walls = walls.into_iter().filter_map(|what| subject.worst(what, None));
+    let walls = WALLS.into_iter().filter_map(|what| subject.worst(what, None));
     let beside = walls.min().unwrap_or(nominal);
     let of_findings = subject.findings.iter().filter_map(|f| {
         let size = f.size?;

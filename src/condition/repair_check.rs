@@ -9,6 +9,7 @@ use crate::units::{Measure, Rational, UnitSystem};
 use super::assess::assess;
 use super::catalogue::UnknownFinding;
 use super::criterion::Criterion;
+use super::fitness::in_words;
 use super::limit::Limit;
 use super::limits::LimitSet;
 use super::repair::WorkOn;
@@ -233,9 +234,8 @@ pub fn check_repair(
     check_results(repair, standards, &mut issues);
     for wanted in effect.looks_afterwards(repair.end) {
         if !wanted.iter().any(|s| repair.inspected.contains(s)) {
-            let words: Vec<String> = wanted.iter().map(|s| s.word().replace('_', " ")).collect();
-            issues
-                .push(RepairIssue::NotInspected { work: repair.work, scopes: words.join(" or ") });
+            let scopes = in_words(&wanted, " or ");
+            issues.push(RepairIssue::NotInspected { work: repair.work, scopes });
         }
     }
     for word in &repair.clears {

@@ -91,7 +91,7 @@ impl Disposition {
         match self {
             Self::Run => "may run",
             Self::RunRestricted => "may run, with a restriction",
-            Self::Downgrade => "may run in a lower class",
+            Self::Downgrade => "goes into a lower class",
             Self::Dress => "dress on site, then look again",
             Self::Reface => "reface before it runs",
             Self::Hold => "set aside: something is not known",

@@ -224,11 +224,7 @@ fn used(
     } else {
         report.push(super::exposure::life(&life.row));
         let lives = range::of_lives(reader.book, &[life.row.joint])?;
-        if let Some((whole, _)) = lives.get(&life.row.joint) {
-            report.push(range::of_life(whole));
-            report.push(range::doubts(&[whole]));
-            report.push(Block::Note(range::SAID.to_owned()));
-        }
+        report.blocks.extend(lives.get(&life.row.joint).into_iter().flat_map(range::of_life));
         report.push(Block::Note(super::exposure::RANKING.to_owned()));
     }
     Ok(())

@@ -255,16 +255,12 @@ pub fn of_joint(book: &Book, joint: i64, clock: Clock) -> Result<Report, ReportE
             Cell::Number(r.position),
         ];
         cells_of.extend(cells(r));
-        cells_of.extend(range::cells(life_range.and_then(|l| l.1.get(&r.run))));
+        cells_of.extend(range::cells(life_range.and_then(|l| l.runs.get(&r.run))));
         table.rows.push(cells_of);
     }
     report.push(Block::Table(table));
     report.push(life(&row));
-    if let Some((whole, _)) = life_range {
-        report.push(range::of_life(whole));
-        report.push(range::doubts(&[whole]));
-        report.push(Block::Note(range::SAID.to_owned()));
-    }
+    report.blocks.extend(life_range.into_iter().flat_map(range::of_life));
     if let Ok(histogram) = Histogram::decode(&row.totals.histogram) {
         report.push(by_dogleg(&histogram));
     }

@@ -104,9 +104,11 @@ pub fn after_load(
     let (mut cautions, mut listed, mut more) = (BTreeSet::new(), Vec::new(), 0);
     // Of those that are fit and so not listed.
     let mut unjudged = 0;
+    let mut some_may_run = false;
     fitness::each_standing(book, &joints, present, |a, told| {
         *counts.entry(fitness::words(told.answer())).or_default() += 1;
         cautions.extend(a.verdict.cautions.iter().copied());
+        some_may_run |= told.may_run();
         if told.answer() == Some(Fitness::Fit) {
             unjudged += usize::from(!told.not_judged.is_empty());
         } else if listed.len() < LISTED {
@@ -136,7 +138,7 @@ pub fn after_load(
              SERIAL` shows it against nominal"
         )));
     }
-    if counts.keys().any(|says| says.starts_with("fit")) {
+    if some_may_run {
         report.push(fitness::caution());
     }
     if total > 0 {

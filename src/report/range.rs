@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use rayon::prelude::*;
 
 use crate::projection::exposure::{Doubt, Doubtful, Span, Spread};
-use crate::schema::JointRunRow;
+use crate::schema::{Bounds, JointRunRow};
 use crate::store::{Appraiser, Book};
 use crate::units::Measure;
 
@@ -112,8 +112,17 @@ pub(super) fn of_run(
         .collect())
 }
 
-/// A joint over its runs, as far as they count and have a damage; and each of these runs.
-pub(super) type Lived = (Ranged, BTreeMap<i64, Ranged>);
+/// A joint over its runs.
+pub(super) struct Lived {
+    /// Of all that it took; none where its runs with a range are not all of it.
+    pub whole: Option<Ranged>,
+    /// Each run that counts and has a damage.
+    pub runs: BTreeMap<i64, Ranged>,
+}
+
+/// What is said where the whole has no range.
+pub(super) const NOT_TOLD: &str = "no range of the whole damage can be told: part of it is not known, or was \
+                                   not worked out run by run at the same places";
 
 /// Each of some joints over its runs.
 pub(super) fn of_lives(book: &Book, joints: &[i64]) -> Result<BTreeMap<i64, Lived>, ReportError> {
@@ -125,12 +134,10 @@ pub(super) fn of_lives(book: &Book, joints: &[i64]) -> Result<BTreeMap<i64, Live
             }
         }
     }
-    let mut partial: BTreeSet<i64> = BTreeSet::new();
     let mut lives: BTreeMap<i64, (Life, BTreeMap<i64, Ranged>)> = BTreeMap::new();
     let mut appraiser = book.appraiser()?;
     for (run, joints) in in_run {
         let found = spreads(&mut appraiser, run, &joints)?;
-        partial.extend(joints.keys().filter(|j| found.iter().all(|f| f.0 != **j)));
         for (joint, spread) in found {
             let (life, runs) = lives.entry(joint).or_default();
             life.add(&spread);
@@ -139,8 +146,19 @@ pub(super) fn of_lives(book: &Book, joints: &[i64]) -> Result<BTreeMap<i64, Live
             runs.insert(run, one.ranged());
         }
     }
-    lives.retain(|joint, _| !partial.contains(joint));
-    Ok(lives.into_iter().map(|(joint, (life, runs))| (joint, (life.ranged(), runs))).collect())
+    let mut out = BTreeMap::new();
+    for (joint, (life, runs)) in lives {
+        let ranged = life.ranged();
+        let known = joint_row(book, joint)?.map(|row| row.totals.damage);
+        let is_whole = known.is_some_and(|d| d == Bounds::exact(d.lo) && same(d.lo, ranged.figure));
+        out.insert(joint, Lived { whole: is_whole.then_some(ranged), runs });
+    }
+    Ok(out)
+}
+
+/// Whether a sum is the figure, to the last digit that a float of its size has.
+fn same(quanta: i64, figure: f64) -> bool {
+    (quanta as f64 - figure).abs() <= 4.0 * f64::EPSILON * figure
 }
 
 /// Damage at the places of some joints in a run, as their rows have it.
@@ -181,8 +199,13 @@ pub(super) fn cells(ranged: Option<&Ranged>) -> [Cell; 2] {
     ranged.map_or([Cell::Missing, Cell::Missing], |r| [quanta(r.least), quanta(r.most)])
 }
 
-/// The range of a life, as facts.
-pub(super) fn of_life(whole: &Ranged) -> Block {
+/// The range of a life, and what makes it.
+pub(super) fn of_life(lived: &Lived) -> Vec<Block> {
+    let Some(whole) = &lived.whole else { return vec![Block::Note(NOT_TOLD.to_owned())] };
+    vec![life_facts(whole), doubts(&[whole]), Block::Note(SAID.to_owned())]
+}
+
+fn life_facts(whole: &Ranged) -> Block {
     let [least, most] = cells(Some(whole));
     Block::Facts {
         name: "life_range",
@@ -259,10 +282,11 @@ pub(super) fn place_cell(places: Option<&(usize, usize)>) -> Cell {
 /// where that cannot be told of all of them.
 pub(super) fn said_of_order(book: &Book, joints: &[i64]) -> Result<Option<String>, ReportError> {
     let lives = of_lives(book, joints)?;
-    if lives.len() < 2 {
+    let whole = lives.into_iter().filter_map(|(joint, lived)| Some((joint, lived.whole?)));
+    let ranged: BTreeMap<i64, Ranged> = whole.collect();
+    if ranged.len() < 2 {
         return Ok(None);
     }
-    let ranged: BTreeMap<i64, Ranged> = lives.into_iter().map(|(j, (life, _))| (j, life)).collect();
     let places = places(&ranged);
     let mut moved: Vec<String> = Vec::new();
     for joint in joints {

@@ -105,7 +105,15 @@ impl Record {
     pub const fn span(self) -> (&'static str, &'static str) {
         match self {
             Self::Run => ("start", "finish"),
-            _ => ("date", "date"),
+            Self::Makeup
+            | Self::Inspection
+            | Self::Finding
+            | Self::Repair
+            | Self::Event
+            | Self::Failure
+            | Self::Move
+            | Self::Hire
+            | Self::Decision => ("date", "date"),
         }
     }
 

@@ -49,7 +49,6 @@ impl Book {
         {
             let tx = copy.transaction().in_file(path)?;
             migrate::apply(&tx, now).in_file(path)?;
-            migrate::lay_out_projections(&tx).in_file(path)?;
             project::rebuild(&tx, path)?;
             tx.commit().in_file(path)?;
         }

@@ -2,19 +2,10 @@
 //! and what of the calculation makes each figure; the book stays as it is.
 
 use super::cli::Desk;
+use super::places::{JOINTS, SURVEY};
 use crate::world;
 use pipelore::model::{Activity, Body};
 use rusqlite::Connection;
-
-const JOINTS: &str = "Serial,Component,New,OD [in],Wall [in],Weight [lb/ft],Grade,Length [ft],\
-Connection,TJ OD [in],TJ ID [in],Received,Location,String\n\
-C-1,drill collar,yes,6.5,1.84375,,,30,NC46,6.5,2.8125,2026-01-05,Yard A,K1\n\
-P-1,drill pipe,yes,5,.362,19.50,G-105,31.2,NC50,6 5/8,3 1/4,2026-01-05,Yard A,K1\n\
-P-2,drill pipe,yes,5,.362,19.50,G-105,31.2,NC50,6 5/8,3 1/4,2026-01-05,Yard A,K1\n\
-P-3,drill pipe,yes,5,.362,19.50,G-105,31.2,NC50,6 5/8,3 1/4,2026-01-05,Yard A,K1\n";
-
-const SURVEY: &str = "Well,Larkfield 9\nDate,2026-02-01\nMD [ft],Inclination [deg],Azimuth [deg]\n\
-0,0,0\n1000,0,0\n1100,16,0\n1300,48,0\n3000,48,0\n";
 
 const TALLY: &str = "Position,Serial,Component,Length [ft],OD [in],ID [in],Weight [lb/ft],Count\n\
 1,,bit,1,8.5,2,80,\n2,C-1,drill collar,30,6.5,2.8125,91,\n\

@@ -109,6 +109,13 @@ fn a_recorded_run_asks_what_the_book_knows_of_it_and_the_rest_is_said() {
     for says_of in ["hardest torque of R1", "hydrogen sulphide", "how deep its casing"] {
         assert!(says(&told.json, says_of), "{says_of}: {:?}", told.json["reasons"]);
     }
+    // That there is no riser says nothing of casing.
+    let entries = desk.run(&["entries", "--csv"]).ok();
+    let of_run = entries.lines().find(|l| l.contains(",run,")).unwrap().split(',').next().unwrap();
+    let riser =
+        ["enter", "amend", &format!("entry={of_run}"), "riser_depth=0 ft", "reason=a land rig"];
+    desk.run(&riser).ok();
+    assert!(asked(&answer(&desk, &["--run", "R1"]).json, "turns in casing")["asked"].is_null());
     // What is said beside it, and what the entry is amended to say, closes them.
     let all = desk.run(&["entries", "--csv"]).ok();
     let run = all.lines().find(|l| l.contains(",run,")).unwrap().split(',').next().unwrap();

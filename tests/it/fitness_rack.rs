@@ -96,6 +96,28 @@ fn the_wall_beside_a_cut_and_a_flaw_without_a_name_are_judged() {
 }
 
 #[test]
+fn a_good_wall_beside_a_cut_says_nothing_of_a_wall_below_the_floor() {
+    let desk = fit_joint();
+    inspect(&desk, "A-1", "2026-06-10", &["wall=0.15 in"]);
+    assert!(answer(&desk, &[]).grounds.contains(&"below_floor".to_owned()));
+    let words = ["date=2026-06-11", "methods=ut wall", "adjacent_wall=0.35 in"];
+    let told = answer(&desk, &words);
+    assert!(told.grounds.contains(&"below_floor".to_owned()), "{:?}", told.grounds);
+}
+
+#[test]
+fn a_look_in_the_middle_of_what_nobody_knows_does_not_end_it() {
+    let desk = fit_joint();
+    desk.write("gap.csv", "Serial,Date,Until,Reason\nA-1,2026-06-02,2026-06-20,lent\n");
+    desk.run(&["load", "gap.csv", "--as", "gap"]).ok();
+    let words = inspection("A-1", "2026-06-11", &[]);
+    let words: Vec<&str> = words.iter().skip(1).map(String::as_str).collect();
+    let told = answer(&desk, &words);
+    assert_eq!(told.fit, "cannot be said", "{:?}", told.json["reasons"]);
+    assert!(told.grounds.contains(&"gap".to_owned()), "{:?}", told.grounds);
+}
+
+#[test]
 fn what_fit_says_nothing_of_stands_under_it() {
     let desk = fit_joint();
     let words = inspection("A-1", "2026-06-10", &["bow=2 in"]);

@@ -4,27 +4,9 @@
 use std::fmt::Write as _;
 
 use super::cli::Desk;
+use super::ways_in::{JOINTS, RUN, TALLY, rig};
 
-const JOINTS: &str = "Serial,Component,New,OD [in],Wall [in],Weight [lb/ft],Grade,Length [m],Connection,TJ OD [in],TJ ID [in],Received\n\
-A-1,drill pipe,yes,5,.362,19.50,G-105,9.5,NC50,6 5/8,3 1/4,2025-01-05\n\
-A-2,drill pipe,yes,5,.362,19.50,G-105,9.6,NC50,6 5/8,3 1/4,2025-01-05\n";
-const SURVEY: &str = "Well:,Larkfield 1H,\nDate:,2025-02-01,\nMD [m],Inc [deg],Azi [deg]\n0,0,0\n300,0,0\n600,10,45\n";
-const TALLY: &str = "serial,component,part,count,length [m],od [mm],id [mm],air weight [kg/m]\n\
-    ,bit,PDC,,0.3,,,\n,drill collar,,20,9.4,165.1,71.4,136\nA-1,,,,9.5,,,\nA-2,,,,9.6,,,\n\
-    ,heavy weight,,40,9.4,127,76.2,73.4\n";
-const RUN: &str = "name = 'R1'\nwell = 'Larkfield 1H'\nstart = 2025-03-04\nend = 2025-03-04\n\
-    tally = 'tally.csv'\nlog = 'log.csv'\n";
 const HEAD: &str = "time,bit depth [m],hole depth [m],rpm";
-
-fn rig() -> Desk {
-    let desk = Desk::with_book();
-    desk.write("joints.csv", JOINTS);
-    desk.write("survey.csv", SURVEY);
-    desk.write("tally.csv", TALLY);
-    desk.write("run.toml", RUN);
-    desk.run(&["load", "joints.csv", "survey.csv"]).ok();
-    desk
-}
 
 /// Rows of ten seconds from 06:00 on, 60 turns a minute.
 fn log(rows: impl Iterator<Item = usize>) -> String {
@@ -249,4 +231,17 @@ fn stated_columns_reach_a_summary_of_operations() {
     desk.write("run.toml", RUN.replace("end = 2025-03-04", "end = 2025-03-05"));
     desk.run(&["load", "run.toml", "--columns", "\"Turning for\" = hours [h]"]).ok();
     assert_eq!(turns(&desk), "A-1 17400");
+}
+
+/// A column of stands beside the joints: what names a part is data, whatever its first word.
+#[test]
+fn a_row_that_begins_with_a_stand_and_names_a_joint_is_no_heading() {
+    let desk = rig();
+    let tally = "stand,serial,component,part,count,length [m],od [mm],id [mm],air weight [kg/m],remark\n\
+                 ,,bit,PDC,,0.3,,,,\nStand 1,A-1,,,,9.5,,,,\nStand 2,A-2,,,,9.6,,,,\n";
+    desk.write("tally.csv", tally);
+    desk.write("log.csv", log(0..360));
+    desk.run(&["load", "run.toml"]).ok();
+    let found = desk.run(&["find", "any run (name = \"R1\")", "--csv"]).ok();
+    assert!(found.contains("A-1") && found.contains("A-2"), "{found}");
 }

@@ -3,14 +3,14 @@
 
 use super::cli::Desk;
 
-const JOINTS: &str = "Serial,Component,New,OD [in],Wall [in],Weight [lb/ft],Grade,Length [ft],\
+pub const JOINTS: &str = "Serial,Component,New,OD [in],Wall [in],Weight [lb/ft],Grade,Length [ft],\
 Connection,TJ OD [in],TJ ID [in],Received,Location,String\n\
 C-1,drill collar,yes,6.5,1.84375,,,30,NC46,6.5,2.8125,2026-01-05,Yard A,K1\n\
 P-1,drill pipe,yes,5,.362,19.50,G-105,31.2,NC50,6 5/8,3 1/4,2026-01-05,Yard A,K1\n\
 P-2,drill pipe,yes,5,.362,19.50,G-105,31.2,NC50,6 5/8,3 1/4,2026-01-05,Yard A,K1\n\
 P-3,drill pipe,yes,5,.362,19.50,G-105,31.2,NC50,6 5/8,3 1/4,2026-01-05,Yard A,K1\n";
 
-const SURVEY: &str = "Well,Larkfield 9\nDate,2026-02-01\nMD [ft],Inclination [deg],Azimuth [deg]\n\
+pub const SURVEY: &str = "Well,Larkfield 9\nDate,2026-02-01\nMD [ft],Inclination [deg],Azimuth [deg]\n\
 0,0,0\n1000,0,0\n1100,16,0\n1300,48,0\n3000,48,0\n";
 
 /// The pipe of the book in the bend, 4,000 ft of pipe that nobody named above the collars.

@@ -190,6 +190,18 @@ fn a_crack_grows_by_what_its_joint_went_through() {
     // By request all of it counts, or what came after a day inside the run.
     let asked = crack(&["--at", "box end", "--since", "2026-01-01"]);
     assert_eq!(depth(&law(&asked, "simplified, air")), depth(&grown));
+    // From within the run on only what came after counts, turns and hours alike: their rate is even.
+    let cut = crack(&["--at", "box end", "--since", "2026-03-02T12:00:00+01:00"]);
+    let rate = |told: &Value| {
+        let row = law(told, "simplified, air");
+        number(&row["hours"]).unwrap() / number(&row["turns"]).unwrap()
+    };
+    let later = number(&cut["crack"]["turns"]).unwrap();
+    assert!(later > 0.0 && later < turns, "{cut}");
+    let hours = |told: &Value, turns: f64| rate(told) * turns;
+    assert!(hours(&cut, later) < 0.9 * hours(&asked, turns), "{cut}");
+    // Where it did not turn nothing is said of growth.
+    assert_eq!(law(&after, "simplified, air")["says"], "no turn in a bend since", "{after}");
     let said = desk.run(&["rate", "crack", "--joint", "P-1", "--depth", "20 mm"]).fails(2);
     assert!(said.contains("shallower than the wall"), "{said}");
 }

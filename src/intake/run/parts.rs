@@ -80,8 +80,13 @@ impl Parts<'_, '_> {
         };
         let content: Content = load(file, &options, Some(Kind::Tally), self.world, diagnostics)?;
         self.out.files.push((base_name(file).to_owned(), content.sha256.clone()));
-        self.out.notes.extend(content.notes.iter().map(|n| format!("{}: {n}", base_name(file))));
+        self.say(file, content.notes);
         self.tally_rows(file, content.rows, said, diagnostics)
+    }
+
+    /// Says something of a file.
+    fn say(&mut self, file: &str, notes: Vec<String>) {
+        self.out.notes.extend(notes.into_iter().map(|n| format!("{}: {n}", base_name(file))));
     }
 
     pub(super) fn tally_rows(
@@ -95,7 +100,7 @@ impl Parts<'_, '_> {
         let at = Where::new(file, columns.as_ref());
         let fields = Kind::Tally.fields();
         let (rows, notes) = arranged(rows, fields, columns.as_ref());
-        self.out.notes.extend(notes.iter().map(|n| format!("{}: {n}", base_name(file))));
+        self.say(file, notes);
         let layout = read_layout(&rows, fields, at, diagnostics)?;
         let reading = Reading {
             decimal: self.options.decimal,
@@ -105,7 +110,7 @@ impl Parts<'_, '_> {
         let mut table = Table::new(rows, layout, fields, at, reading, diagnostics)?;
         let mut notes = Vec::new();
         tell_columns(&table, &mut notes, diagnostics);
-        self.out.notes.extend(notes.iter().map(|n| format!("{}: {n}", base_name(file))));
+        self.say(file, notes);
         self.out.rows += table.rows.len() as u64;
         tally::read(&mut table, self.context, Some(said.body.start), said.order, diagnostics)
     }
@@ -164,7 +169,7 @@ impl Parts<'_, '_> {
     }
 
     fn summary(
-        &self,
+        &mut self,
         file: &str,
         log_options: &LogOptions,
         diagnostics: &mut Diagnostics,
@@ -175,15 +180,21 @@ impl Parts<'_, '_> {
             ..self.options.plain()
         };
         let content = load(file, &options, Some(Kind::Operations), self.world, diagnostics)?;
+        self.say(file, content.notes);
         let at = Where::new(file, options.columns.as_ref());
         let fields = Kind::Operations.fields();
-        let layout = read_layout(&content.rows, fields, at, diagnostics)?;
+        let (rows, notes) = arranged(content.rows, fields, options.columns.as_ref());
+        self.say(file, notes);
+        let layout = read_layout(&rows, fields, at, diagnostics)?;
         let reading = Reading {
             decimal: log_options.decimal,
             nulls: log_options.nulls.clone(),
             times: self.options.times,
         };
-        let mut table = Table::new(content.rows, layout, fields, at, reading, diagnostics)?;
+        let mut table = Table::new(rows, layout, fields, at, reading, diagnostics)?;
+        let mut notes = Vec::new();
+        tell_columns(&table, &mut notes, diagnostics);
+        self.say(file, notes);
         let rows = table.rows.len() as u64;
         let segments = operations::read(&mut table, diagnostics)?;
         if segments.is_empty() {

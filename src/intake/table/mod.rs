@@ -103,26 +103,16 @@ fn is_footer(row: &RawRow, width: usize) -> bool {
     drawn || sparse && (FOOTERS.contains(&word) || first.starts_with('*'))
 }
 
-/// Words with which a line between the data begins: headings of stands and pages, sums of them.
-const BETWEEN: [&str; 13] = [
-    "stand",
-    "stands",
-    "page",
-    "sheet",
-    "section",
-    "subtotal",
-    "sub_total",
-    "total",
-    "totals",
-    "sum",
-    "carried",
-    "brought",
-    "continued",
-];
+/// Words with which a heading between the data begins: of a stand, of a page.
+const HEADINGS: [&str; 6] = ["stand", "stands", "page", "sheet", "section", "continued"];
 
-/// True for a line between the data that is none of them: it begins with a word for a heading or a sum,
-/// and is at most half full.
-fn is_between(row: &RawRow, width: usize) -> bool {
+/// Words with which a sum between the data begins.
+const SUMS: [&str; 7] = ["subtotal", "sub_total", "total", "totals", "sum", "carried", "brought"];
+
+/// True for a line between the data that is none of them: it is at most half full and begins with a
+/// word for a heading, and no column that is read has anything else, or for a sum, and they have only
+/// figures. A row that names a part or an operation is data, whatever its first word.
+fn is_between(row: &RawRow, layout: &Layout) -> bool {
     let first = row.cells.iter().map(|c| c.trim()).find(|c| !c.is_empty()).unwrap_or("");
     let folded = fold(first);
     let begins = |word: &&str| {
@@ -131,7 +121,15 @@ fn is_between(row: &RawRow, width: usize) -> bool {
             r.is_empty() || r.starts_with(|c: char| c == '_' || c.is_ascii_digit())
         })
     };
-    2 * row.filled() <= width && BETWEEN.iter().any(begins)
+    let read = layout.columns.iter().filter_map(|c| row.cells.get(c.number - 1));
+    let mut others = read.map(|c| c.trim()).filter(|c| !c.is_empty() && *c != first);
+    let is_heading = HEADINGS.iter().any(begins);
+    2 * row.filled() <= layout.width
+        && if is_heading {
+            others.next().is_none()
+        } else {
+            SUMS.iter().any(begins) && others.all(|c| !c.starts_with(char::is_alphabetic))
+        }
 }
 
 /// Rows of a table with their titles in one row and their blocks below each other; what was done to
@@ -192,7 +190,7 @@ impl Table {
             });
         }
         rows.retain(|r| {
-            let between = is_between(r, layout.width);
+            let between = is_between(r, &layout);
             if between {
                 skipped.push(r.number);
             }

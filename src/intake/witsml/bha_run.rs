@@ -113,9 +113,14 @@ fn picked(
 /// their sum, and the speed by which they come to the same turns. A set that lacks one of the two says
 /// nothing of the whole.
 fn turning(params: &[&Element]) -> Turning {
-    let reamed = measures(params, "cTimReam", Dimension::TIME).unwrap_or_default();
-    let reamed: f64 = reamed.iter().map(|r| r.1).sum();
-    let reamed = (reamed > 0.0).then(|| format!("{:.2} h", reamed / 3600.0));
+    let reamed = match measures(params, "cTimReam", Dimension::TIME) {
+        Ok(list) => {
+            let seconds: f64 = list.iter().map(|r| r.1).sum();
+            (seconds > 0.0).then(|| format!("{:.2} h", seconds / 3600.0))
+        }
+        // It reamed, how long nobody can read.
+        Err(cell) => Some(cell),
+    };
     let hours = measures(params, "cTimDrillRot", Dimension::TIME);
     let speeds = measures(params, "rpmAv", Dimension::FREQUENCY);
     let (hours, speeds) = match (hours, speeds) {

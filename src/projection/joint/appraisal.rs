@@ -4,6 +4,8 @@
 
 use std::collections::BTreeMap;
 
+use chrono::NaiveDate;
+
 use crate::condition::{
     self, ClassStep, Fitness, Reason, RepairHistory, Restriction, RestsOn, Stands, Subject,
     UnknownLife, Unlikely, Verdict,
@@ -96,7 +98,7 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
     };
     let standing = inspection.map(|(_, body)| super::condition::stands_of(body, &unlikely));
     let body = standing.as_ref();
-    let day = inspection.map(|i| i.0.day(fold.clock)).filter(|_| !fresh);
+    let day = day_of.filter(|_| !fresh);
     if let (Some(body), Some(day)) = (body, day_of) {
         fold.condition.flag(body, day, &unlikely);
     }
@@ -135,7 +137,7 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
         weak_pin: connection::weak_pin(fold.body, &fold.nominal, bore, step.class),
         declared,
         owners_word: c.owners_word && body.is_none(),
-        gaps: looked_at_now(stands.gaps, body.map(|_| &verdict)),
+        gaps: looked_at_now(stands.gaps, day_of.map(|day| (day, &verdict))),
         follow_ups: c
             .follow_ups
             .iter()
@@ -164,10 +166,13 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
 }
 
 /// Stretches of its life of which nobody knows, without what a verdict of now has looked at again.
-fn looked_at_now(gaps: Vec<UnknownLife>, now: Option<&Verdict>) -> Vec<UnknownLife> {
-    let Some(now) = now else { return gaps };
+fn looked_at_now(gaps: Vec<UnknownLife>, now: Option<(NaiveDate, &Verdict)>) -> Vec<UnknownLife> {
+    let Some((day, now)) = now else { return gaps };
     let still = |mut gap: UnknownLife| {
-        gap.stale.retain(|scope| !now.covered.contains(scope));
+        // What is looked at before a stretch has ended says nothing of the rest of it.
+        if gap.until.is_some_and(|until| until <= day) {
+            gap.stale.retain(|scope| !now.covered.contains(scope));
+        }
         (!gap.stale.is_empty()).then_some(gap)
     };
     gaps.into_iter().filter_map(still).collect()

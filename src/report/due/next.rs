@@ -88,6 +88,9 @@ pub fn next_call(
             }
         })?;
     }
+    let open = of_rule().filter(|(_, said)| !said.open.is_empty());
+    let open = open.map(|(rule, _)| format!("{} (cannot be decided now)", rule.name));
+    ahead.undated.extend(open.collect::<Vec<_>>());
     let rest: Vec<usize> = (0..rules.len()).filter(|n| !made.contains(&rules[*n].call)).collect();
     let asked: (Vec<&Rule>, Vec<_>) = rest.iter().map(|n| (rules[*n], said[*n].clone())).unzip();
     let of = calendar::Of::First(joint, &among);

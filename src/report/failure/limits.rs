@@ -196,30 +196,40 @@ fn made_up(
     Ok(())
 }
 
+/// A figure held against a limit; without one nobody can say.
+fn held(
+    what: &str,
+    at: Cell,
+    (value, limit): (i64, Option<i64>),
+    measure: M,
+    means: &str,
+    by: Source,
+) -> Vec<Cell> {
+    let cell = |n: i64| Cell::Number(n).measured(Some(measure));
+    let says = match limit {
+        Some(limit) if value > limit => EXCEEDED,
+        Some(_) => KEPT,
+        None => OPEN,
+    };
+    let limit = limit.map_or(Cell::Missing, cell);
+    Row { what, at, value: cell(value), limit, says, means, by: Some(by) }.cells()
+}
+
 /// Torque and pull when it failed.
 fn at_the_failure(life: &Life, case: &Case<'_>, clock: Clock, rows: &mut Vec<Vec<Cell>>) {
     let target = life.makeups.iter().rev().find_map(|m| m.target_torque);
-    let mut held = |what, (value, limit): (i64, i64), measure, means| {
-        let cell = |n: i64| Cell::Number(n).measured(Some(measure));
-        let row = Row {
-            what,
-            at: instant(case.row.date, clock),
-            value: cell(value),
-            limit: cell(limit),
-            says: if value > limit { EXCEEDED } else { KEPT },
-            means,
-            by: Some(Source::of_seen(&case.seen)),
-        };
-        rows.push(row.cells());
-    };
+    let at = || instant(case.row.date, clock);
+    let by = || Source::of_seen(&case.seen);
     if let (Some(torque), Some(target)) = (case.row.torque, target) {
         let means = "against the make-up torque of its connections";
-        held("torque at the failure", (torque, target), M::Torque, means);
+        let figures = (torque, Some(target));
+        rows.push(held("torque at the failure", at(), figures, M::Torque, means, by()));
     }
     if let Some(pull) = case.row.pull
         && let Some(limit) = capacity(life, case.row.date)
     {
-        held("pull at the failure", (pull, limit), M::Force, YIELD);
+        let figures = (pull, Some(limit));
+        rows.push(held("pull at the failure", at(), figures, M::Force, YIELD, by()));
     }
 }
 
@@ -233,23 +243,9 @@ fn tension_rows(
     clock: Clock,
     rows: &mut Vec<Vec<Cell>>,
 ) -> Result<(), ReportError> {
-    let mut held = |what: &str, pull: i64, at: i64, by| {
-        let force = |n: i64| Cell::Number(n).measured(Some(M::Force));
-        let limit = capacity(life, at);
-        let row = Row {
-            what,
-            at: instant(at, clock),
-            value: force(pull),
-            limit: limit.map_or(Cell::Missing, force),
-            says: match limit {
-                Some(limit) if pull > limit => EXCEEDED,
-                Some(_) => KEPT,
-                None => OPEN,
-            },
-            means: YIELD,
-            by: Some(by),
-        };
-        rows.push(row.cells());
+    let mut pulled = |what: &str, pull: i64, at: i64, by| {
+        let figures = (pull, capacity(life, at));
+        rows.push(held(what, instant(at, clock), figures, M::Force, YIELD, by));
     };
     let hardest = life
         .runs
@@ -258,12 +254,12 @@ fn tension_rows(
         .max_by_key(|x| x.0);
     if let Some((pull, run, r)) = hardest {
         let what = format!("tension, most in {}", run.row.name);
-        held(&what, pull, r.finish, Source::of_run(run));
+        pulled(&what, pull, r.finish, Source::of_run(run));
     }
     for e in &life.events {
         let Some(pull) = e.pull else { continue };
         let what = format!("{}, pull at the hook", plain(e.what.word()));
-        held(&what, pull, e.date, Source::at(reader, e.entry)?);
+        pulled(&what, pull, e.date, Source::at(reader, e.entry)?);
     }
     for e in life.events.iter().filter(|e| e.what == EventKind::SourGas) {
         let row = Row {

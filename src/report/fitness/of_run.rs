@@ -29,12 +29,21 @@ pub struct OfRun {
 #[derive(Clone, Debug)]
 struct Known<T> {
     value: Option<T>,
+    /// Nothing of it is left out that may be harder.
+    whole: bool,
     from: String,
 }
 
 impl<T> Known<T> {
     fn new(value: Option<T>, from: &str) -> Self {
-        Self { value, from: from.to_owned() }
+        Self { value, whole: true, from: from.to_owned() }
+    }
+}
+
+impl<T> Known<T> {
+    /// Whether nobody has to say it.
+    const fn closes(&self) -> bool {
+        self.value.is_some() && self.whole
     }
 }
 
@@ -69,7 +78,7 @@ pub fn of_run(book: &Book, name: &str, said: &Demands) -> Result<OfRun, ReportEr
             demands.open.push(format!("{what} of {} is not in the book: {how}", row.name));
         }
     };
-    open(demands.pull.is_none(), "the hardest pull", "say it with --pull");
+    open(said.pull.is_none() && !pull.closes(), "all of the hardest pull", "say it with --pull");
     open(demands.torque.is_none(), "the hardest torque", "say it with --torque");
     let amend =
         |field: &str| format!("say so with `enter amend entry={} {field} reason='…'`", entry.id);
@@ -123,7 +132,9 @@ fn pull(row: &RunRow, body: &RunBody, joints: &[JointRunRow], events: &[EventRow
     if logged.is_some() && body.block_weight.is_none() {
         from.push_str("; the weight of the block is not stated and so within the hook load");
     }
-    Known { value: most, from }
+    // The hook carries all of the string; of joints those that are not worked out may be the topmost.
+    let whole = logged.is_some() || worked_out.is_some() && blind == 0 && row.unidentified == 0;
+    Known { value: most, whole, from }
 }
 
 /// The hardest torque of its log, or of what happened in it.
@@ -141,7 +152,7 @@ fn torque(body: &RunBody, events: &[EventRow]) -> Known<f64> {
             body.segments.len()
         ),
     };
-    Known { value: most, from }
+    Known { value: most, whole: true, from }
 }
 
 fn sour(row: &RunRow, events: &[EventRow]) -> Known<bool> {
@@ -157,13 +168,14 @@ fn sour(row: &RunRow, events: &[EventRow]) -> Known<bool> {
 /// Whether its joints turned in casing or riser without protectors, at any place in the string.
 fn casing(body: &RunBody, row: &RunRow) -> Known<bool> {
     let riser = body.riser_depth.as_ref().and_then(|q| q.stored(Measure::Depth));
-    let cased = row.casing_depth.max(riser);
-    match (cased, row.protectors) {
-        (None, _) => Known::new(None, "its entry says no depth of casing or riser"),
-        (Some(depth), _) if depth <= 0 => Known::new(Some(false), "its entry says no casing"),
-        (Some(_), Some(true)) => Known::new(Some(false), "cased, and protectors were fitted"),
-        (Some(_), Some(false)) => Known::new(Some(true), "cased, and no protectors were fitted"),
-        (Some(_), None) => {
+    let cased = row.casing_depth.max(riser).is_some_and(|depth| depth > 0);
+    // Without a riser there may be casing all the same.
+    match (cased, row.casing_depth, row.protectors) {
+        (false, None, _) => Known::new(None, "its entry says no depth of casing or riser"),
+        (false, Some(_), _) => Known::new(Some(false), "its entry says no casing"),
+        (true, _, Some(true)) => Known::new(Some(false), "cased, and protectors were fitted"),
+        (true, _, Some(false)) => Known::new(Some(true), "cased, and no protectors were fitted"),
+        (true, _, None) => {
             Known::new(Some(true), "cased, and nobody says that protectors were fitted")
         }
     }

@@ -161,7 +161,7 @@ fn next_call(ahead: &Ahead) -> Table {
             Column::plain("moved_by", "foreseen by").dispensable(1),
         ],
         rows: ahead.calls.iter().map(row).collect(),
-        empty: format!("no rule in force calls for it, and no call is foreseen {}", ahead.within),
+        empty: format!("no rule is known to call for it, and no call is foreseen {}", ahead.within),
         below: None,
     }
 }

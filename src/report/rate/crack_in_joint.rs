@@ -5,7 +5,7 @@ use crate::mechanics::exposure::Spectrum;
 use crate::mechanics::fatigue::growth::{Grown, Growth};
 use crate::model::{Clock, Scope};
 use crate::schema::{JointRow, JointRunRow, Rows, SinceRow};
-use crate::store::Book;
+use crate::store::{Appraiser, Book};
 use crate::units::Measure as M;
 
 use super::super::exposure::limits;
@@ -49,6 +49,8 @@ struct History {
     runs: Vec<JointRunRow>,
     /// Runs that had no stress to tell.
     unknown: Vec<String>,
+    /// Runs that count whole, since nobody knows when they turned.
+    untimed: Vec<String>,
     /// Rotating hours of those that had.
     hours: i64,
 }
@@ -85,6 +87,12 @@ pub fn report(book: &Book, joint: i64, q: &JointCrack) -> Result<Report, ReportE
         notes.push(format!(
             "of {} nobody knows the stress: the crack is at least this deep",
             history.unknown.join(", ")
+        ));
+    }
+    if !history.untimed.is_empty() {
+        notes.push(format!(
+            "of {} nobody knows when it turned: all of it counts",
+            history.untimed.join(", ")
         ));
     }
     if !row.life_complete {
@@ -140,10 +148,16 @@ fn history(
     let runs: Vec<JointRunRow> =
         runs.into_iter().filter(|r| since.is_none_or(|at| r.finish > at)).collect();
     let names = runs_of(book, &runs)?;
-    let mut found =
-        History { spectrum: Spectrum::default(), runs: Vec::new(), unknown: Vec::new(), hours: 0 };
+    let mut found = History {
+        spectrum: Spectrum::default(),
+        runs: Vec::new(),
+        unknown: Vec::new(),
+        untimed: Vec::new(),
+        hours: 0,
+    };
     let mut appraiser = book.appraiser()?;
     for r in runs {
+        let name = || names.get(&r.run).map(|run| run.name.clone()).unwrap_or_default();
         let known = r.figures.damage()[at].is_some() && !r.conflicting;
         let spectrum = if known {
             let model = appraiser.run_model(r.run)?;
@@ -154,16 +168,35 @@ fn history(
         match spectrum {
             Some(spectrum) => {
                 found.spectrum.add(&spectrum);
-                found.hours += r.figures.hours.unwrap_or(0);
+                let hours = r.figures.hours.unwrap_or(0);
+                let gone = hours_before(&mut appraiser, &r, since)?;
+                found.hours += hours - gone.unwrap_or(0);
+                if gone.is_none() {
+                    found.untimed.push(name());
+                }
                 found.runs.push(r);
             }
-            None => {
-                let name = names.get(&r.run).map(|run| run.name.clone());
-                found.unknown.push(name.unwrap_or_default());
-            }
+            None => found.unknown.push(name()),
         }
     }
     Ok(found)
+}
+
+/// Hours of a run before an instant in it; none where nobody knows when it turned.
+fn hours_before(
+    appraiser: &mut Appraiser<'_>,
+    r: &JointRunRow,
+    since: Option<i64>,
+) -> Result<Option<i64>, ReportError> {
+    let Some(at) = since.filter(|at| *at > r.start) else { return Ok(Some(0)) };
+    let model = appraiser.run_model(r.run)?;
+    if !model.is_timed() {
+        return Ok(None);
+    }
+    let Some(line) = model.lines().iter().find(|line| line.joint == r.joint) else {
+        return Ok(None);
+    };
+    Ok(model.part(line, at).map_err(ReportError::Words)?.figures.hours)
 }
 
 fn facts(
@@ -215,6 +248,8 @@ fn table(q: &JointCrack, laws: &[&Growth], wall: f64, history: &History) -> Tabl
         let per_turn = if bent > 0.0 { hours / bent } else { f64::INFINITY };
         let says = if gone {
             "through the wall"
+        } else if bent <= 0.0 {
+            "no turn in a bend since"
         } else if through.is_infinite() {
             "does not grow"
         } else {

@@ -1,6 +1,7 @@
 //! What of the entries found the chains prove: from the beginning of a chain on, and backwards from
 //! ends that are trusted.
 
+use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
@@ -166,10 +167,7 @@ pub(super) fn sort_out(images: Images, trust: &Trust<'_>) -> Sorted {
         trusted.extend(kept.iter().flat_map(told_heads));
         out.kept.extend(kept);
     }
-    out.kept.sort_by(|a, b| {
-        let key = |e: &StoredEntry| (e.position, e.raw.site.clone(), e.raw.epoch, e.raw.number);
-        key(a).cmp(&key(b))
-    });
+    out.kept.sort_by(|a, b| a.position.cmp(&b.position).then_with(|| by_name(a, b)));
     for image in torn {
         match places.count(&image, &mut out.chains) {
             Belongs::Lost => out.torn.push(image),
@@ -241,6 +239,11 @@ impl Sorted {
         in_rising_order(&mut kept);
         kept
     }
+}
+
+fn by_name(a: &StoredEntry, b: &StoredEntry) -> Ordering {
+    let (a, b) = (&a.raw, &b.raw);
+    (&a.site, a.epoch, a.number).cmp(&(&b.site, b.epoch, b.number))
 }
 
 /// No hash covers the position. Within a chain it rises, but for what was lost once and came back,

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use pipelore::store::{Access, Book, SalvageDecision, Salvaged, StoreError, StoredEntry};
 
@@ -41,6 +41,16 @@ fn keeps_what_it_says(book: &Book, done: &Salvaged, held: &[StoredEntry], what: 
     }
     assert_eq!(done.complete(), count == held.len(), "{what}: {done:#?}");
     count
+}
+
+/// A book with pages of every kind, closed: its file, its entries and its bytes.
+fn on_disk(world: &World) -> (PathBuf, Vec<StoredEntry>, Vec<u8>) {
+    let book = varied_book(world, "a.pipelore");
+    let path = book.path().to_path_buf();
+    let held = entries(&book);
+    book.close().unwrap();
+    let whole = fs::read(&path).unwrap();
+    (path, held, whole)
 }
 
 fn entries(book: &Book) -> Vec<StoredEntry> {
@@ -275,17 +285,12 @@ fn in_the_note_of_the_head() {
     assert!(verified.checks.iter().any(|c| c.notes.iter().any(|n| n.contains("no head is noted"))));
 }
 
-/// A single bit, wherever an entry or its place is written: nothing is lost but by the link of a
-/// page, and then one entry.
+/// A single bit, wherever an entry or its place is written: at the worst one entry is lost.
 #[test]
 fn of_a_single_wrong_bit_the_entries_are_kept() {
     let mut chance = Chance::new("single bits");
     let world = World::new();
-    let book = varied_book(&world, "a.pipelore");
-    let path = book.path().to_path_buf();
-    let held = entries(&book);
-    book.close().unwrap();
-    let whole = fs::read(&path).unwrap();
+    let (path, held, whole) = on_disk(&world);
     // Pages in which entries stand, and the first, which says how all of them are read.
     let of_entries = |page: &usize| {
         let page = &whole[page * PAGE..(page + 1) * PAGE];
@@ -327,11 +332,7 @@ fn of_a_single_wrong_bit_the_entries_are_kept() {
 fn whatever_is_damaged_a_salvage_is_sound() {
     let mut chance = Chance::new("salvage");
     let world = World::new();
-    let book = varied_book(&world, "a.pipelore");
-    let path = book.path().to_path_buf();
-    let held = entries(&book);
-    book.close().unwrap();
-    let whole = fs::read(&path).unwrap();
+    let (path, held, whole) = on_disk(&world);
     let damaged = world.path("damaged.pipelore");
     let (mut complete, mut partly, mut refused, mut by_pages, mut kept) = (0, 0, 0, 0, 0);
     let rounds = 30 * soak();
