@@ -3,7 +3,7 @@
 use std::io::{self, Read};
 
 use super::diagnostic::{Diagnostic, Diagnostics};
-use super::kinds::{Kind, fit, fits, rough};
+use super::kinds::{Kind, fit, fits, is_other, rough};
 use super::lookup::World;
 use super::options::Options;
 use super::table::{Columns, Delimiter, LOOK, RawRow, detect, header_row, rows, titles};
@@ -292,7 +292,10 @@ pub(super) fn tell_kind(
     let given: Vec<String> = options.given.keys().map(|k| fold(k)).collect();
     let given: Vec<&str> = given.iter().map(String::as_str).collect();
     let fit = fits(rows, options.columns.as_ref(), &given);
-    let whole: Vec<_> = fit.iter().filter(|f| f.missing.is_empty()).collect();
+    let mut whole: Vec<_> = fit.iter().filter(|f| f.missing.is_empty()).collect();
+    // Where titles fit several kinds, the words below them tell which.
+    let kinds: Vec<Kind> = whole.iter().map(|f| f.kind).collect();
+    whole.retain(|f| !kinds.iter().any(|k| *k != f.kind && is_other(f.kind, *k, rows)));
     let Some(best) = whole.first() else {
         let d = match fit.first().filter(|f| f.known > 1) {
             Some(near) => Diagnostic::error(

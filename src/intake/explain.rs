@@ -2,9 +2,6 @@
 
 use super::kinds::Kind;
 use super::table::{Field, Holds};
-use crate::model::{
-    Component, End, Environment, Method, Place, RunGrade, Status, Vocabulary, Work,
-};
 
 /// A column that a kind of file may have.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -88,21 +85,5 @@ fn example(kind: Kind, field: &Field) -> String {
 
 /// Words to choose from: those of a vocabulary, where the field holds a text.
 fn words(kind: Kind, field: &Field) -> Vec<&'static str> {
-    fn all<V: Vocabulary>() -> Vec<&'static str> {
-        V::ALL.iter().map(|v| v.word()).collect()
-    }
-    if field.holds != Holds::Text {
-        return Vec::new();
-    }
-    match (kind, field.key.as_str()) {
-        (_, "component") => all::<Component>(),
-        (_, "end") => all::<End>(),
-        (_, "environment") => all::<Environment>(),
-        (Kind::Run, "grade") => all::<RunGrade>(),
-        (_, "methods") => all::<Method>(),
-        (_, "place") => all::<Place>(),
-        (_, "status") => all::<Status>(),
-        (_, "work") => all::<Work>(),
-        _ => Vec::new(),
-    }
+    super::kinds::words(kind, field).map_or_else(Vec::new, |words| (words.all)())
 }

@@ -422,6 +422,20 @@ fn a_balance_that_is_an_estimate() {
     assert_eq!(desk.shown("serial = \"A-2\"", "hours").join(""), "A-2 300");
 }
 
+#[test]
+fn a_title_of_two_kinds_is_told_by_the_words_below_it() {
+    let list = "Serial,Type,OD [mm],Wall [mm],Length [m],Date\n";
+    let desk = Desk::with_book();
+    desk.write("pipe.csv", format!("{list}P-1,drill pipe,127,9.19,9.45,2025-01-08\n"));
+    desk.write("work.csv", format!("{list}P-1,straighten,127,9.19,9.45,2025-02-08\n"));
+    desk.run(&["load", "pipe.csv", "--set", "new=yes"]).ok();
+    assert!(desk.run(&["load", "work.csv"]).ok().contains("repair"));
+    // Where no word tells, it is asked for.
+    desk.write("none.csv", format!("{list}P-2,unheard of,127,9.19,9.45,2025-01-08\n"));
+    let refused = desk.run(&["load", "none.csv"]).fails(3);
+    assert!(refused.contains("equally well"), "{refused}");
+}
+
 /// How a list of pipe is written.
 #[derive(Clone, Debug)]
 struct Written {

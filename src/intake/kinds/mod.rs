@@ -10,6 +10,7 @@ mod looked;
 mod phrase;
 mod published;
 mod survey;
+mod words;
 
 use std::collections::HashMap;
 use std::fmt;
@@ -20,6 +21,7 @@ pub(super) use common::{Context, SERIALS};
 pub(super) use identity::{body_fields, check_dimensions};
 pub use inspection::READING;
 pub use looked::read_scopes;
+pub(super) use words::{is_other, words};
 
 use super::diagnostic::Diagnostics;
 use super::resolve::{Made, merge_joints};
