@@ -66,6 +66,10 @@ pub(super) struct LoadArgs {
     /// Why files taken in before are read otherwise now: their entries are amended
     #[arg(long, value_name = "REASON")]
     correct: Option<String>,
+    /// Do not remember how these files are read: what is said of columns, units, signs and dates is kept
+    /// otherwise, and holds for the next files under the same header (see layouts)
+    #[arg(long)]
+    once: bool,
     /// Say what would be taken in, write nothing
     #[arg(long)]
     dry_run: bool,
@@ -93,6 +97,7 @@ impl Command for LoadArgs {
             correct: self.correct.clone(),
             plan: self.plan,
             answers: self.answers()?,
+            remember: !self.once,
         };
         let files = self
             .files

@@ -36,6 +36,7 @@ mod findings;
 mod forecast;
 mod kin;
 mod language;
+mod layouts;
 mod limits;
 mod load;
 mod new;
@@ -65,6 +66,7 @@ static COMMANDS: Commands = Commands(&[
     Entry::now::<new::NewArgs>("new", Fit::NotTold),
     Entry::now::<demo::DemoArgs>("demo", Fit::NotTold),
     Entry::now::<load::LoadArgs>("load", Fit::Told),
+    Entry::now::<layouts::LayoutsArgs>("layouts", Fit::NotTold),
     Entry::now::<template::TemplateArgs>("template", Fit::NotTold),
     Entry::now::<enter::EnterArgs>("enter", Fit::Told),
     Entry::any_time::<assess::AssessArgs>("assess", Fit::Told),

@@ -12,7 +12,7 @@ use super::options::Options;
 use super::table::{RawRow, Where, arranged, read_layout};
 use super::when::{StampReader, Times};
 use super::witsml::{Element, LogHead, Logs, Named, Part, Wanted, What, bha_runs};
-use super::{run, witsml, workbook};
+use super::{layouts, run, witsml, workbook};
 use crate::model::Moment;
 
 /// Values of a column that are shown.
@@ -105,6 +105,8 @@ fn looked(name: &str, options: &Options, world: &World<'_>, d: &mut Diagnostics)
     if is_las(&text) {
         return Look::of(Kind::Log, "it begins with a version section of LAS (~V)");
     }
+    let known = layouts::of_text(&text, options, world.lookup);
+    let options = known.as_ref().unwrap_or(options);
     let rows = split(&text, options, options.kind, &mut notes);
     rows_look(name, None, rows, options, d)
 }
@@ -116,10 +118,11 @@ fn rows_look(
     options: &Options,
     d: &mut Diagnostics,
 ) -> Look {
-    let (kind, why) = match options.kind {
-        Some(kind) => (kind, "it is stated"),
-        None => match tell_kind(name, &rows, options, d) {
-            Some(kind) => (kind, "its header names what such a file has"),
+    let (kind, why) = match (options.told(), options.kind) {
+        (Some(told), Some(kind)) => (kind, layouts::note(told)),
+        (_, Some(kind)) => (kind, "it is stated".to_owned()),
+        (_, None) => match tell_kind(name, &rows, options, d) {
+            Some(kind) => (kind, "its header names what such a file has".to_owned()),
             None => return Look::default(),
         },
     };
@@ -181,6 +184,8 @@ fn workbook_look(name: &str, options: &Options, world: &World<'_>, d: &mut Diagn
     let mut told = Vec::new();
     for sheet in book.sheets {
         let title = sheet.name.clone();
+        let known = layouts::of_rows(&sheet.rows, options, world.lookup);
+        let options = known.as_ref().unwrap_or(options);
         let mut look =
             rows_look(name, Some(&title), sheet.rows, options, &mut Diagnostics::default());
         if let Some(kind) = look.kinds.first() {
@@ -190,6 +195,9 @@ fn workbook_look(name: &str, options: &Options, world: &World<'_>, d: &mut Diagn
         all.columns.append(&mut look.columns);
         all.names.append(&mut look.names);
         all.from = all.from.or(look.from);
+        if options.by.is_some() {
+            told.push(look.why);
+        }
     }
     if !told.is_empty() {
         all.why = told.join("; ");

@@ -11,6 +11,7 @@ mod correct;
 mod diagnostic;
 mod explain;
 mod kinds;
+mod layouts;
 mod list;
 mod loads;
 mod log;
@@ -35,6 +36,7 @@ pub use correct::{Corrected, corrected};
 pub use diagnostic::{ColumnAt, Diagnostic, Diagnostics, Excerpt, Severity};
 pub use explain::{Explained, explain};
 pub use kinds::{Kind, READING, amend_with, read_scopes};
+pub use layouts::{changed as changed_layout, said as said_in_layout};
 pub use list::{Listed, read_list};
 pub use log::{CutError, CutRules, LogOptions, LogRead, read as read_log};
 pub use look::{Look, ReadColumn, look};
@@ -53,7 +55,7 @@ pub use workbook::{FOR_READING, cell_name, column_letters, is_workbook_name};
 
 use std::collections::BTreeMap;
 
-use crate::model::{Draft, Moment, fold, nearest_word};
+use crate::model::{Draft, LayoutBody, Moment, fold, nearest_word};
 use content::{bytes, decode, digest, load, peek, split, tell_kind};
 use kinds::Context;
 use log::{is_las, survey_rows};
@@ -91,6 +93,8 @@ pub struct Outcome {
     pub sha256: String,
     /// What became of its rows.
     pub rows: RowCount,
+    /// What a person said of how its tables are read, and the book does not know.
+    pub learned: Vec<LayoutBody>,
 }
 
 impl Outcome {
@@ -171,6 +175,9 @@ fn read_into(
         las_survey_into(name, options, world, out, d);
         return;
     }
+    let known = (!is_las(&text)).then(|| layouts::of_text(&text, options, world.lookup)).flatten();
+    let options = known.as_ref().unwrap_or(options);
+    out.notes.extend(options.told().map(layouts::note));
     let first = options.kind.or_else(|| {
         if is_las(&text) {
             return Some(Kind::Log);
@@ -199,6 +206,7 @@ fn read_into(
     };
     out.kind = Some(kind);
     if kind == Kind::Run {
+        out.learned.extend(layouts::learned(name, &content.rows, kind, options, false));
         let content = run::RunContent::Rows(content.rows);
         finish_run(name, run::read(name, content, options, world, d), options, out, d);
         return;
@@ -240,6 +248,8 @@ fn workbook_into(
     let mut taken = 0;
     for sheet in book.sheets {
         let mut said = Diagnostics::default();
+        let known = layouts::of_rows(&sheet.rows, options, world.lookup);
+        let options = known.as_ref().unwrap_or(options);
         let kind = match options.kind {
             Some(kind) => Some(kind),
             None => tell_kind(name, &sheet.rows, options, &mut said),
@@ -259,7 +269,8 @@ fn workbook_into(
         out.kind = out.kind.or(Some(kind));
         let title = sheet.name.clone();
         let title = Some(title.as_str());
-        out.notes.extend(sheet.notes.iter().map(|n| format!("sheet '{}': {n}", sheet.name)));
+        let notes = sheet.notes.iter().cloned().chain(options.told().map(layouts::note));
+        out.notes.extend(notes.map(|n| format!("sheet '{}': {n}", sheet.name)));
         let Some(rows) = sheet.sound(name, options.hidden, d) else { continue };
         match kind {
             Kind::Log | Kind::Tally | Kind::Operations => {
@@ -273,6 +284,7 @@ fn workbook_into(
                 );
             }
             Kind::Run => {
+                out.learned.extend(layouts::learned(name, &rows, kind, options, false));
                 let content = run::RunContent::Rows(rows);
                 finish_run(name, run::read(name, content, options, world, d), options, out, d);
             }
@@ -406,6 +418,7 @@ fn table_into(
     out: &mut Outcome,
     d: &mut Diagnostics,
 ) {
+    out.learned.extend(layouts::learned(name, &rows, kind, options, false));
     let (rows, notes) = arranged(rows, kind.fields(), options.columns.as_ref());
     out.notes.extend(notes);
     let Some(mut table) = table(name, sheet, rows, kind, options, d) else { return };
@@ -461,6 +474,17 @@ fn table(
     let at = Where { sheet, ..Where::new(name, options.columns.as_ref()) };
     let fields = kind.fields();
     let layout = read_layout(&rows, fields, at, d)?;
+    if let Some(told) = options.told().filter(|told| layouts::other_head(&layout, told)) {
+        d.push(
+            Diagnostic::error(
+                name,
+                format!("its header is not that of the layout {}", told.told_by),
+            )
+            .in_sheet(sheet)
+            .help("say how its columns are read: --as, --columns"),
+        );
+        return None;
+    }
     let reading =
         Reading { decimal: options.decimal, nulls: options.nulls.clone(), times: options.times };
     Table::new(rows, layout, fields, at, reading, d)
@@ -494,6 +518,7 @@ fn finish_run(
         false
     });
     out.notes.extend(read.notes);
+    out.learned.append(&mut read.learned);
     let used = if d.errors() == 0 { read.rows } else { 0 };
     out.rows = RowCount { used, refused: read.rows - used, skipped: 0, not_looked_at: 0 };
     let mut drafts = resolve::drafts(read.made, base_name(name), &out.sha256, None);

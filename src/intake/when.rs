@@ -14,6 +14,14 @@ pub enum DateOrder {
 }
 
 impl DateOrder {
+    /// The word for it.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::DayFirst => "day-first",
+            Self::MonthFirst => "month-first",
+        }
+    }
+
     /// Reads `day first` or `month first`.
     pub fn parse(text: &str) -> Option<Self> {
         match text.trim().to_ascii_lowercase().replace(['-', '_'], " ").as_str() {

@@ -124,7 +124,7 @@ pub const fn role(kind: EntryKind) -> Role {
     let (rank, seen, changes, does) = match kind {
         K::Epoch => (0, Always, Clock, 0),
         K::Clock => (0, Always, Clock, 0),
-        K::Arrival | K::Key => (0, Always, Joints, 0),
+        K::Arrival | K::Key | K::Layout => (0, Always, Joints, 0),
         K::Strike => (0, WithOthers(of_strike), Joints, STRIKES | REFERS),
         K::Amend => (0, WithOthers(of_amendment), Words, REFERS),
         K::Adoption => (0, BySaying(of_adoption), Sets, PLANS | WAITS),
@@ -226,6 +226,7 @@ pub fn topics(body: &Body) -> Vec<(Topic, String)> {
         | Body::Epoch(_)
         | Body::Clock(_)
         | Body::Key(_)
+        | Body::Layout(_)
         | Body::Note(_)
         | Body::Strike(_) => Vec::new(),
     }

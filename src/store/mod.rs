@@ -38,6 +38,7 @@ mod rows;
 mod salvage;
 mod select;
 mod taken;
+mod told_layouts;
 mod trust;
 mod unseen;
 mod verify;

@@ -79,6 +79,7 @@ mod joint_rows;
 mod laws_connection;
 mod laws_loads;
 mod laws_tube;
+mod layouts;
 mod library;
 mod loading;
 mod looking_back;

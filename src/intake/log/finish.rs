@@ -10,7 +10,7 @@ use super::{LogOptions, LogRead};
 use crate::intake::diagnostic::{Diagnostic, Diagnostics};
 use crate::intake::lookup::base_name;
 use crate::intake::when::clock_time;
-use crate::model::{Activity, LogSource, Segment};
+use crate::model::{Activity, LayoutBody, LogSource, Segment};
 
 /// Which channels a log has, as its sections name them.
 #[derive(Clone, Debug, Default)]
@@ -33,6 +33,7 @@ pub(super) struct Finish<'a> {
     pub options: &'a LogOptions,
     pub told: Told,
     pub notes: Vec<String>,
+    pub learned: Vec<LayoutBody>,
     /// The file ends before its header says that it does.
     pub cut_off: bool,
 }
@@ -186,6 +187,7 @@ impl Finish<'_> {
             incomplete,
             estimated: self.told.estimated,
             notes: self.notes,
+            learned: self.learned,
         })
     }
 

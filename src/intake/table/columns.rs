@@ -77,6 +77,12 @@ impl Columns {
     }
 }
 
+impl FromIterator<StatedColumn> for Columns {
+    fn from_iter<I: IntoIterator<Item = StatedColumn>>(columns: I) -> Self {
+        Self { list: columns.into_iter().collect() }
+    }
+}
+
 /// Splits at a sign that stands outside brackets and quotes.
 fn split_outside(text: &str, sign: char) -> Result<Vec<&str>, ColumnsError> {
     let (mut parts, mut from, mut depth, mut quoted) = (Vec::new(), 0, 0u32, false);

@@ -184,6 +184,11 @@ impl Fields {
         Self { list, names }
     }
 
+    /// The first of a field's names that leads to it.
+    pub(crate) fn name_of(&self, at: usize) -> Option<&str> {
+        self.list.get(at)?.names().find(|name| self.named(&fold(name)) == Some(at))
+    }
+
     /// Place of the field that a folded title names.
     pub(crate) fn named(&self, folded: &str) -> Option<usize> {
         self.names.get(folded).copied()

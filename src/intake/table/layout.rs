@@ -50,6 +50,8 @@ pub(crate) struct Layout {
     pub width: usize,
     /// Rows above the header that say nothing known.
     pub titles: Vec<u64>,
+    /// The row of units below the header.
+    pub units: Option<RawRow>,
 }
 
 /// Where a layout is read: names for messages, and what the user stated.
@@ -372,6 +374,7 @@ fn with_header(
             layout.columns.push(Column { number, title: title.to_owned(), field, unit });
         }
     }
+    layout.units = unit_row.cloned();
     layout.header = Some(header);
     (diagnostics.errors() == before).then_some(layout)
 }

@@ -155,6 +155,7 @@ impl Fold<'_> {
             | Body::Epoch(_)
             | Body::Clock(_)
             | Body::Key(_)
+            | Body::Layout(_)
             | Body::Note(_)
             | Body::Strike(_)
             | Body::Amend(_) => {}

@@ -434,6 +434,7 @@ pub(super) fn of_body(body: &Body) -> String {
         | Body::Epoch(_)
         | Body::Clock(_)
         | Body::Key(_)
+        | Body::Layout(_)
         | Body::Strike(_) => {}
     }
     parts.join(", ")
@@ -445,11 +446,14 @@ mod tests {
 
     #[test]
     fn every_kind_that_tells_of_a_joint_can_be_asked_for() {
-        use EntryKind::{Adoption, Arrival, Check, Clock, Epoch, Instrument, Key, Strike, Survey};
+        use EntryKind::{
+            Adoption, Arrival, Check, Clock, Epoch, Instrument, Key, Layout, Strike, Survey,
+        };
         let asked = |kind: &EntryKind| KINDS.iter().any(|(_, kinds)| kinds.contains(kind));
         let others: Vec<EntryKind> =
             EntryKind::ALL.iter().copied().filter(|kind| !asked(kind)).collect();
-        let expected = [Survey, Instrument, Check, Adoption, Arrival, Epoch, Clock, Key, Strike];
+        let expected =
+            [Survey, Instrument, Check, Adoption, Arrival, Epoch, Clock, Key, Layout, Strike];
         assert_eq!(others, expected);
     }
 }
