@@ -65,6 +65,10 @@ impl Plan {
             (name, seen)
         };
         plan.seen = names.into_iter().map(look).collect();
+        if plan.seen.iter().any(|(_, l)| l.wants()) {
+            let times = how.read.times;
+            plan.seen.iter_mut().for_each(|(name, l)| l.read_logs(name, times, &world));
+        }
         plan.parts = plan.seen.iter().flat_map(|(_, l)| l.parts.iter().cloned()).collect();
         plan.seen.iter_mut().for_each(|(_, l)| l.link(&plan.parts));
         plan.sort(given, how)?;

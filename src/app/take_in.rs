@@ -309,7 +309,7 @@ pub(super) fn take_in(
         let by = (caller.author.as_str(), now);
         sent = hire::check(book, &mut drafts, of_now, insist, by, present)?;
         let mut contradicted = Vec::new();
-        unlikely::each_inspected(book, &drafts, caller.clock, |n, body, appraisal| {
+        unlikely::each_measured(book, &drafts, caller.clock, |n, body, appraisal| {
             contradicted.extend(unlikely::found(n, body, &appraisal));
         })?;
         let by = (name, present.units);
@@ -401,12 +401,13 @@ fn named(
 
 /// The failure of a file that was refused.
 fn refused(name: &str, outcome: Outcome) -> Error {
-    Error::File { name: name.to_owned(), diagnostics: outcome.diagnostics }
+    Error::File { name: name.to_owned(), diagnostics: outcome.diagnostics.asked_of(name) }
 }
 
 /// The failure of a file that was taken in before and is refused now.
 fn refused_again(name: &str, outcome: Outcome, before: &(String, String)) -> Error {
-    refused(&format!("{name} (taken in before as {}, which stands)", span(before)), outcome)
+    let name_before = format!("{name} (taken in before as {}, which stands)", span(before));
+    Error::File { name: name_before, diagnostics: outcome.diagnostics.asked_of(name) }
 }
 
 /// A file that was taken in before, read to be compared with its entries.

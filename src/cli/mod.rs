@@ -17,6 +17,8 @@ mod sets;
 
 mod enter_inspection;
 mod prompt;
+mod questions;
+mod terminal;
 
 mod assess;
 mod backup;

@@ -2,6 +2,7 @@
 
 use std::io::{self, Read};
 
+use super::ask::Question;
 use super::diagnostic::{Diagnostic, Diagnostics};
 use super::kinds::{Kind, fit, fits, is_other, rough};
 use super::lookup::World;
@@ -316,15 +317,17 @@ pub(super) fn tell_kind(
         diagnostics.push(hours_of_runs(name, title));
         return None;
     }
-    let rivals: Vec<&str> =
-        whole.iter().filter(|f| f.known == best.known).map(|f| f.kind.word()).collect();
+    let rivals: Vec<Kind> =
+        whole.iter().filter(|f| f.known == best.known).map(|f| f.kind).collect();
     if rivals.len() > 1 {
+        let words: Vec<&str> = rivals.iter().map(|k| k.word()).collect();
         diagnostics.push(
             Diagnostic::error(
                 name,
-                format!("the header fits {} equally well", rivals.join(" and ")),
+                format!("the header fits {} equally well", words.join(" and ")),
             )
-            .help(format!("say which it is: --as {}", rivals.join(" or --as "))),
+            .help(format!("say which it is: --as {}", words.join(" or --as ")))
+            .asks(Question::kind(rivals)),
         );
         return None;
     }

@@ -35,6 +35,8 @@ pub struct Look {
     pub parts: Vec<Part>,
     /// What its runs are made of, where it names no files.
     wanted: Vec<Wanted>,
+    /// A document of logs: what it is a part of is told by all its rows.
+    is_log: bool,
 }
 
 /// A column as it is understood.
@@ -56,6 +58,18 @@ impl Look {
 
     fn of(kind: Kind, why: impl Into<String>) -> Self {
         Self { kinds: vec![kind], why: why.into(), ..Self::default() }
+    }
+
+    /// Whether its runs are made of parts that other files hold.
+    pub fn wants(&self) -> bool {
+        !self.wanted.is_empty()
+    }
+
+    /// Reads the logs of a document to their ends, which a run asks for that is made of them.
+    pub fn read_logs(&mut self, name: &str, times: Times, world: &World<'_>) {
+        if self.is_log {
+            self.parts.extend(logs(name, times, world));
+        }
     }
 
     /// Takes in which of the parts of all files its own runs are made of.
@@ -215,8 +229,7 @@ fn document_look(name: &str, text: &str, times: Times, world: &World<'_>) -> Loo
             Look { parts, ..Look::of(Kind::Tally, "a tubular of WITSML") }
         }
         Some(witsml::Object::Log) => {
-            let parts = logs(name, times, world).into_iter().collect();
-            Look { parts, ..Look::of(Kind::Log, "a log of WITSML") }
+            Look { is_log: true, ..Look::of(Kind::Log, "a log of WITSML") }
         }
         Some(witsml::Object::BhaRun) => {
             let runs = document(name, world).map(|doc| bha_runs(&doc, times)).unwrap_or_default();

@@ -6,6 +6,7 @@
 //! date that reads two ways are errors that say how to state them.
 
 mod ahead;
+mod ask;
 mod content;
 mod correct;
 mod diagnostic;
@@ -32,6 +33,7 @@ mod when;
 mod witsml;
 mod workbook;
 
+pub use ask::{Answer, Question};
 pub use correct::{Corrected, corrected};
 pub use diagnostic::{ColumnAt, Diagnostic, Diagnostics, Excerpt, Severity};
 pub use explain::{Explained, explain};
@@ -274,7 +276,7 @@ fn workbook_into(
         let Some(rows) = sheet.sound(name, options.hidden, d) else { continue };
         match kind {
             Kind::Log | Kind::Tally | Kind::Operations => {
-                let key = if kind == Kind::Tally { "tally" } else { "log" };
+                let key = key_in_run(kind);
                 d.push(
                     Diagnostic::error(name, format!("a sheet of kind {kind} belongs to a run"))
                         .in_sheet(title)
@@ -297,6 +299,11 @@ fn workbook_into(
                 .help("say what it is: --as inspection; a sheet's first filled row is its header"),
         );
     }
+}
+
+/// The key under which a run names a part of it.
+fn key_in_run(kind: Kind) -> &'static str {
+    if kind == Kind::Tally { "tally" } else { "log" }
 }
 
 /// Says that a file comes in with a run, and what is wrong with a log that no run could be cut from.
@@ -325,7 +332,7 @@ fn part_of_a_run(
             return;
         }
     }
-    let key = if kind == Kind::Tally { "tally" } else { "log" };
+    let key = key_in_run(kind);
     d.push(
         Diagnostic::error(name, format!("a file of kind {kind} belongs to a run"))
             .help(format!("name it in the run's file, {key} = \"…\", and load that")),

@@ -78,7 +78,9 @@ impl WhenError {
     pub(super) const fn help(self) -> &'static str {
         match self {
             Self::NoDate | Self::ShortYear => "write 2026-03-04 or 2026-03-04T06:30:00+02:00",
-            Self::Order => "write 2026-03-04, or state the order: day first or month first",
+            Self::Order => {
+                "write 2026-03-04, or state the order: --date-order day-first or month-first"
+            }
             Self::Number => {
                 "write 2026-03-04; a spreadsheet's day number is not read as a date (format the \
                  column as a date before saving)"

@@ -46,7 +46,7 @@ fn the_next_file_under_the_same_header_just_loads_and_says_by_whose_layout() {
     assert_eq!(desk.joints("wall < 0.345 in").yes, ["A-2"]);
     // The fifth of April.
     assert_eq!(
-        desk.joints("last_inspected >= 2025-04-05 and last_inspected < 2025-04-06").yes,
+        desk.joints("any inspection (date >= 2025-04-05 and date < 2025-04-06)").yes,
         ["A-2"]
     );
     assert_eq!(layout(&desk), name);

@@ -93,6 +93,7 @@ mod order;
 mod places;
 mod plan;
 mod public_files;
+mod questions;
 mod rack;
 mod rack_count;
 mod ranges;

@@ -1,5 +1,6 @@
 //! Which columns of a log are which channel, in which unit.
 
+use crate::intake::ask::Question;
 use crate::intake::diagnostic::Diagnostics;
 use crate::intake::table::{Column, Field, Fields, Holds, Layout, Where};
 use crate::units::{Dimension, Measure, Unit};
@@ -139,10 +140,12 @@ pub(super) fn find(
                 f.key, f.key
             )
         });
-        problems.push(
-            error(format!("the unit of '{}' is not stated", c.title), help.unwrap_or_default())
-                .in_column(c.number, &c.title),
-        );
+        let d = error(format!("the unit of '{}' is not stated", c.title), help.unwrap_or_default())
+            .in_column(c.number, &c.title);
+        problems.push(match field(key) {
+            Some(f) => d.asks(Question::unit(f, c.number, &c.title)),
+            None => d,
+        });
     };
     // Lengths in millimetres.
     let mut lengths = |key: &str| -> Vec<Channel> {

@@ -7,9 +7,10 @@ use super::pass::{Gathered, Sink, Used};
 use super::piece::{Piece, State};
 use super::time::ByTime;
 use super::{LogOptions, LogRead};
+use crate::intake::ask::Question;
 use crate::intake::diagnostic::{Diagnostic, Diagnostics};
 use crate::intake::lookup::base_name;
-use crate::intake::when::clock_time;
+use crate::intake::when::{WhenError, clock_time};
 use crate::model::{Activity, LayoutBody, LogSource, Segment};
 
 /// Which channels a log has, as its sections name them.
@@ -77,7 +78,11 @@ impl Finish<'_> {
                 Err(e) => (e.message(), e.help()),
                 Ok(_) => ("has no clock time", "a log needs the time of day of every row"),
             };
-            self.error(diagnostics, format!("'{text}' {what}"), help);
+            let d = Diagnostic::error(self.name, format!("'{text}' {what}")).help(help);
+            diagnostics.push(match why {
+                Err(WhenError::Order) => d.asks(Question::date_order()),
+                Err(_) | Ok(_) => d,
+            });
             return None;
         }
         if used_rows < 2 {

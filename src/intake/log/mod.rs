@@ -23,6 +23,7 @@ pub use rules::{CutError, CutRules};
 
 use std::ops::RangeInclusive;
 
+use super::ask::Question;
 use super::content::digest;
 use super::diagnostic::{Diagnostic, Diagnostics};
 use super::kinds::Kind;
@@ -206,6 +207,7 @@ impl<'a> Reading<'a> {
             diagnostics.push(unopened(name, &e));
             Stop::Told
         })?;
+        self.notes.append(&mut open.notes);
         self.notes.extend(options.layout.as_deref().map(layouts::note));
         if !options.is_own {
             let read = said_of(options);
@@ -426,6 +428,9 @@ fn unopened(name: &str, e: &OpenError) -> Diagnostic {
         OpenError::Large => {
             Diagnostic::error(name, e.to_string()).help("export the log as CSV, which streams")
         }
+        OpenError::LargeBook => {
+            Diagnostic::error(name, e.to_string()).help("save its sheet as CSV, which streams")
+        }
         OpenError::Document(e) => *e.told(name),
         OpenError::Workbook(d) => (**d).clone(),
         OpenError::Las(l) => Diagnostic::error(name, l.to_string()).help(l.help()),
@@ -474,6 +479,7 @@ fn decimal(
                     at.file,
                     format!("'{cell}' may be a decimal number or have a comma between thousands"),
                 )
+                .asks(Question::decimal())
                 .help("state the decimal sign: --decimal comma or --decimal point"),
             );
             None

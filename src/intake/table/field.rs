@@ -159,6 +159,11 @@ impl Field {
         self
     }
 
+    /// The first of its names that can be typed: the key of a reading has a sign that no title has.
+    pub(crate) fn typed(&self) -> &str {
+        self.names().find(|name| fold(name) == **name).unwrap_or(&self.key)
+    }
+
     /// Its name and the titles that it goes by.
     pub(crate) fn names(&self) -> impl Iterator<Item = &str> {
         std::iter::once(self.key.as_str()).chain(self.aliases.iter().map(String::as_str))

@@ -2,7 +2,7 @@
 
 use super::names::{Hole, Reference};
 use super::parts::Wanted;
-use super::{Element, hole, objects, title};
+use super::{Element, hole, objects, says_plan, title};
 use crate::intake::when::{Times, moment};
 use crate::units::{Dimension, Unit};
 
@@ -59,8 +59,7 @@ fn run(node: &Element, times: Times) -> BhaRun {
     }
     let status = node.text_of("statusBha");
     let is_plan = status.as_deref().is_some_and(|s| s.eq_ignore_ascii_case("plan"));
-    let state = node.child("commonData").and_then(|c| c.text_of("itemState"));
-    if !is_plan && state.is_some_and(|s| s.eq_ignore_ascii_case("plan")) {
+    if !is_plan && says_plan(node) {
         notes.push(format!(
             "its itemState says plan and its statusBha {}: it is taken as done",
             status.unwrap_or_else(|| "nothing".to_owned())

@@ -101,6 +101,12 @@ fn hole(node: &Element) -> Option<String> {
     node.child("Wellbore").and_then(|w| w.text_of("Title"))
 }
 
+/// Whether the state of an object calls it a plan.
+fn says_plan(node: &Element) -> bool {
+    let state = node.child("commonData").and_then(|c| c.text_of("itemState"));
+    state.is_some_and(|s| s.eq_ignore_ascii_case("plan"))
+}
+
 /// Name of an object.
 fn title(node: &Element) -> Option<String> {
     node.text_of("name").or_else(|| node.child("Citation").and_then(|c| c.text_of("Title")))
