@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::str::FromStr;
 
-use crate::intake::{Columns, Options, SAYS, base_name};
+use crate::intake::{Columns, Options, SAYS, StatedColumn, base_name};
 
 /// What is said of a file.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -93,9 +93,9 @@ impl Answers {
         Ok(())
     }
 
-    /// Says what columns of a file hold, over what is said of the others.
-    pub(crate) fn say_columns(&mut self, file: &str, columns: Columns) {
-        self.of_mut(file).columns.push(columns);
+    /// Says what a column of a file holds, over what is said of the others.
+    pub(crate) fn say_column(&mut self, file: &str, column: StatedColumn) {
+        self.of_mut(file).columns.push(std::iter::once(column).collect());
     }
 
     /// Leaves a file out, or not.

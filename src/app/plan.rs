@@ -219,6 +219,7 @@ const fn rank(kind: Kind) -> u8 {
         Kind::Identities | Kind::Survey | Kind::Checks | Kind::Openings => 1,
         Kind::Run | Kind::Tally | Kind::Log | Kind::Operations => 2,
         Kind::Gaps
+        | Kind::Hours
         | Kind::Inspections
         | Kind::Repairs
         | Kind::Makeups

@@ -4,7 +4,7 @@
 use super::failure::{Failure, Kind};
 use super::terminal::{Terminal, Typed};
 use crate::app::{Error, LoadOptions};
-use crate::intake::{Answer, Question, Severity};
+use crate::intake::{Answer, Question, Severity, StatedColumn};
 use crate::render::safe::for_screen;
 
 /// Questions that are asked of one load at most: one that comes up again and again is no question.
@@ -106,8 +106,10 @@ impl Interview<'_> {
             let file = &asked.question.file;
             let said = match answer {
                 Answer::Said(name, text) => how.answers.say(file, name, text),
-                Answer::Columns(columns) => {
-                    how.answers.say_columns(file, columns.clone());
+                Answer::Column { source, name, unit } => {
+                    let (source, name) = (Some(source.clone()), name.clone());
+                    let column = StatedColumn { source, name, unit: unit.clone() };
+                    how.answers.say_column(file, column);
                     Ok(())
                 }
             };

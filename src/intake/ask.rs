@@ -1,10 +1,9 @@
 //! What a person can answer where a file does not say it: asked at a terminal, said as an option in a
 //! script. An answer is what an option of `load` would say of the file.
 
-use super::kinds::Kind;
-use super::table::{Columns, Field, Holds, StatedColumn};
 use super::when;
 use crate::model::fold;
+use crate::units::{Measure, Unit};
 
 /// A question about a file.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -21,12 +20,14 @@ enum What {
         number: usize,
         title: String,
         field: String,
-        holds: Holds,
+        /// Any where there are none.
+        measures: Vec<Measure>,
+        units: String,
     },
     DateOrder,
     Decimal,
     Hidden,
-    Kind(Vec<Kind>),
+    Kind(Vec<&'static str>),
     /// Which of two columns a field is: number and title of each.
     Column {
         field: String,
@@ -45,7 +46,8 @@ enum What {
 pub enum Answer {
     /// Name of the option, and its text.
     Said(&'static str, String),
-    Columns(Columns),
+    /// A column by its title, or by its number as `#3`: its field, or `-`, and its unit.
+    Column { source: String, name: String, unit: Option<String> },
 }
 
 impl Question {
@@ -53,9 +55,14 @@ impl Question {
         Self { file: String::new(), what }
     }
 
-    pub(super) fn unit(field: &Field, number: usize, title: &str) -> Self {
-        let (title, field, holds) = (title.to_owned(), field.typed().to_owned(), field.holds);
-        Self::new(What::Unit { number, title, field, holds })
+    /// Asks for the unit of a column, which may be one of some measures, of any where there are none.
+    pub(super) fn unit(
+        field: &str,
+        (measures, units): (impl Iterator<Item = Measure>, String),
+        (number, title): (usize, &str),
+    ) -> Self {
+        let (title, field, measures) = (title.to_owned(), field.to_owned(), measures.collect());
+        Self::new(What::Unit { number, title, field, measures, units })
     }
 
     pub(super) const fn date_order() -> Self {
@@ -70,7 +77,7 @@ impl Question {
         Self::new(What::Hidden)
     }
 
-    pub(super) const fn kind(kinds: Vec<Kind>) -> Self {
+    pub(super) const fn kind(kinds: Vec<&'static str>) -> Self {
         Self::new(What::Kind(kinds))
     }
 
@@ -79,26 +86,21 @@ impl Question {
         Self::new(What::Column { field: field.to_owned(), columns })
     }
 
-    pub(super) fn value(field: &Field, titles: Vec<String>) -> Self {
-        let (field, is_date) = (field.typed().to_owned(), field.holds == Holds::When);
-        Self::new(What::Value { field, is_date, titles })
+    pub(super) fn value(field: &str, is_date: bool, titles: Vec<String>) -> Self {
+        Self::new(What::Value { field: field.to_owned(), is_date, titles })
     }
 
     /// The question, with the answers that it may have.
     pub fn text(&self) -> String {
         match &self.what {
-            What::Unit { title, field, holds, .. } => {
-                let units = holds.examples();
+            What::Unit { title, field, units, .. } => {
                 let name = if title.is_empty() { field } else { title };
                 format!("unit of '{name}' ({})", units.replace(" or ", ", "))
             }
             What::DateOrder => "order of day and month (day-first, month-first)".to_owned(),
             What::Decimal => "decimal sign (point, comma)".to_owned(),
             What::Hidden => "hidden rows (take, leave)".to_owned(),
-            What::Kind(kinds) => {
-                let words: Vec<&str> = kinds.iter().map(|k| k.word()).collect();
-                format!("what it is ({})", words.join(", "))
-            }
+            What::Kind(kinds) => format!("what it is ({})", kinds.join(", ")),
             What::Column { field, columns: [a, b] } => {
                 format!("which column is {field}: 1 '{}', 2 '{}'", a.1, b.1)
             }
@@ -143,23 +145,20 @@ impl Question {
             found.map(|k| (*k).to_owned()).ok_or_else(|| format!("write {}", known.join(" or ")))
         };
         Ok(match &self.what {
-            What::Unit { number, title, field, holds } => {
-                let name = |name: &str, unit| {
-                    Answer::Columns(stated(*number, title, name, unit).into_iter().collect())
-                };
+            What::Unit { number, title, field, measures, .. } => {
                 if text == "-" {
-                    return Ok(name("-", None));
+                    return Ok(column(*number, title, "-", None));
                 }
-                holds.unit(text).map_err(|e| e.to_string())?;
-                name(field, Some(text.to_owned()))
+                let read = measures.iter().map(|m| Unit::parse(text, m.dimension()).map(|_| ()));
+                let read = read.reduce(|first, next| first.or_else(|e| next.map_err(|_| e)));
+                let read = read.unwrap_or_else(|| Unit::meanings(text).map(|_| ()));
+                read.map_err(|e| e.to_string())?;
+                column(*number, title, field, Some(text.to_owned()))
             }
             What::DateOrder => Answer::Said("date-order", one(&["day-first", "month-first"])?),
             What::Decimal => Answer::Said("decimal", one(&["point", "comma"])?),
             What::Hidden => Answer::Said("hidden", one(&["take", "leave"])?),
-            What::Kind(kinds) => {
-                let words: Vec<&str> = kinds.iter().map(|k| k.word()).collect();
-                Answer::Said("as", one(&words)?)
-            }
+            What::Kind(kinds) => Answer::Said("as", one(kinds)?),
             What::Column { columns: [a, b], .. } => {
                 let same = |c: &(usize, String)| fold(&c.1) == fold(text);
                 let (first, second) = (text == "1" || same(a), text == "2" || same(b));
@@ -170,13 +169,11 @@ impl Question {
                 };
                 // Two of one title are told apart by their numbers.
                 let title = if fold(&a.1) == fold(&b.1) { "" } else { &left.1 };
-                Answer::Columns(stated(left.0, title, "-", None).into_iter().collect())
+                column(left.0, title, "-", None)
             }
             What::Value { field, is_date, titles } => {
                 if let Some(title) = titles.iter().find(|t| fold(t) == fold(text)) {
-                    return Ok(Answer::Columns(
-                        stated(usize::MAX, title, field, None).into_iter().collect(),
-                    ));
+                    return Ok(column(usize::MAX, title, field, None));
                 }
                 if *is_date {
                     when::moment(text, when::Times::default())
@@ -188,9 +185,9 @@ impl Question {
     }
 }
 
-/// A column that is stated by its title; one without a title by its number.
-fn stated(number: usize, title: &str, name: &str, unit: Option<String>) -> Option<StatedColumn> {
+/// A column by its title; one without a title by its number.
+fn column(number: usize, title: &str, name: &str, unit: Option<String>) -> Answer {
     let source =
         if fold(title).is_empty() { format!("#{number}") } else { title.trim().to_owned() };
-    Some(StatedColumn { source: Some(source), name: name.to_owned(), unit })
+    Answer::Column { source, name: name.to_owned(), unit }
 }

@@ -4,7 +4,7 @@ use std::io::{self, Read};
 
 use super::ask::Question;
 use super::diagnostic::{Diagnostic, Diagnostics};
-use super::kinds::{Kind, fit, fits, is_other, rough};
+use super::kinds::{Fit, Kind, fit, fits, is_other, rough};
 use super::lookup::World;
 use super::options::Options;
 use super::table::{Columns, Delimiter, LOOK, RawRow, detect, header_row, rows, titles};
@@ -317,8 +317,10 @@ pub(super) fn tell_kind(
         diagnostics.push(hours_of_runs(name, title));
         return None;
     }
-    let rivals: Vec<Kind> =
-        whole.iter().filter(|f| f.known == best.known).map(|f| f.kind).collect();
+    // Hours stand beside other facts of joints: what else the sheet may be is asked.
+    let is_rival =
+        |f: &&&Fit| f.known == best.known || best.kind == Kind::Hours && f.kind != Kind::Openings;
+    let rivals: Vec<Kind> = whole.iter().filter(is_rival).map(|f| f.kind).collect();
     if rivals.len() > 1 {
         let words: Vec<&str> = rivals.iter().map(|k| k.word()).collect();
         diagnostics.push(
@@ -327,7 +329,7 @@ pub(super) fn tell_kind(
                 format!("the header fits {} equally well", words.join(" and ")),
             )
             .help(format!("say which it is: --as {}", words.join(" or --as ")))
-            .asks(Question::kind(rivals)),
+            .asks(Question::kind(words)),
         );
         return None;
     }
@@ -350,7 +352,10 @@ fn hours_of_runs(name: &str, title: &str) -> Diagnostic {
         format!("the sheet tells hours by '{title}': they are no balance from before the book"),
     )
     .help(
-        "hours of runs count with their runs; where the figures are what each joint had gone through \
-         before the book, say so: --as opening",
+        format!(
+            "hours of runs count as such where a column names the run: --as hours --columns \
+             '\"{title}\" = run'; where the figures are what each joint had gone through before the \
+             book, say so: --as opening"
+        ),
     )
 }

@@ -231,10 +231,15 @@ fn document_look(name: &str, text: &str, times: Times, world: &World<'_>) -> Loo
         Some(witsml::Object::Log) => {
             Look { is_log: true, ..Look::of(Kind::Log, "a log of WITSML") }
         }
-        Some(witsml::Object::BhaRun) => {
+        Some(object @ (witsml::Object::BhaRun | witsml::Object::OpsReport)) => {
             let runs = document(name, world).map(|doc| bha_runs(&doc, times)).unwrap_or_default();
             let wanted = runs.into_iter().map(|run| run.string).collect();
-            Look { wanted, ..Look::of(Kind::Run, "a run of WITSML (bhaRun)") }
+            let why = if object == witsml::Object::BhaRun {
+                "a run of WITSML (bhaRun)"
+            } else {
+                "a report of WITSML (opsReport), of which the hours of a run come"
+            };
+            Look { wanted, ..Look::of(Kind::Run, why) }
         }
         None => Look::unknown("an XML document that holds no trajectory, tubular, log or run"),
     }

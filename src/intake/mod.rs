@@ -371,7 +371,7 @@ fn document_into(
     };
     match witsml::object(&doc) {
         Ok(Object::Trajectory) => {}
-        Ok(Object::BhaRun) => {
+        Ok(Object::BhaRun | Object::OpsReport) => {
             out.kind = Some(Kind::Run);
             let content = run::RunContent::Document(&doc);
             finish_run(name, run::read(name, content, options, world, d), options, out, d);
@@ -386,7 +386,7 @@ fn document_into(
         Err(root) => {
             d.push(
                 Diagnostic::error(name, format!("an XML document of '{root}' is not read"))
-                    .help("of WITSML 1.4.1.1 and 2.x, trajectories, tubulars, logs and runs (bhaRun) are read"),
+                    .help("of WITSML 1.4.1.1 and 2.x, trajectories, tubulars, logs, runs (bhaRun) and reports (opsReport) are read"),
             );
             return;
         }

@@ -66,12 +66,18 @@ pub fn wrong_by_itself(entry: &Entry) -> Result<(), String> {
                 None => Ok(()),
             })
         }
-        Body::Gap(b) => match b.until {
-            Some(until) if begins_after(entry.effective, until) => {
-                Err("the gap ends before it begins".to_owned())
+        Body::Gap(b) => {
+            let backwards = |from, to| begins_after(from, to);
+            if b.until.is_some_and(|until| backwards(entry.effective, until))
+                || b.since.is_some_and(|since| backwards(since, entry.effective))
+            {
+                return Err("the gap ends before it begins".to_owned());
             }
-            Some(_) | None => Ok(()),
-        },
+            if b.until.is_some() && b.since.is_some() {
+                return Err("the gap has two ends".to_owned());
+            }
+            b.hours.as_ref().map_or(Ok(()), |h| not_negative("hours", h, Measure::Hours))
+        }
         Body::Inspection(b) => readings(&b.readings),
         Body::Repair(b) => {
             if let Some(removed) = &b.removed {

@@ -279,3 +279,37 @@ fn many_parts_in_disorder_are_one_log() {
     assert!(out.contains("39 rows tell what a part before told already"), "{out}");
     assert_eq!(turns(&desk), "A-1 3600");
 }
+
+/// A file of the newer version is refused once, with what makes it one that is read.
+#[test]
+fn drilling_sections_of_las_3_are_refused_with_the_words_that_mend_it() {
+    let desk = rig();
+    let rows: String = (0..361)
+        .map(|n| {
+            let (h, m, s) = (6 + n / 360, n / 6 % 60, n % 6 * 10);
+            format!("2025-03-04T{h:02}:{m:02}:{s:02}Z,500.0,500.0,60\n")
+        })
+        .collect();
+    let las = format!(
+        "~Version\n VERS. 3.0 : v\n WRAP. NO : w\n DLM. COMMA : d\n~Well\n NULL. -999.25 : n\n\
+         ~Drilling_Definition\n TIME. : time\n DBTM.m : bit depth\n DMEA.m : hole depth\n RPMA.rpm : speed\n\
+         ~Drilling_Data | Drilling_Definition\n{rows}"
+    );
+    desk.write("log.las", &las);
+    desk.write("run.toml", RUN.replace("log.csv", "log.las"));
+    let err = desk.run(&["load", "run.toml"]).fails(3);
+    for words in [
+        "this is LAS 3.0",
+        "~C in the place of ~Drilling_Definition",
+        "~A in the place of ~Drilling_Data",
+    ] {
+        assert!(err.contains(words), "{words}: {err}");
+    }
+    let mended = las
+        .replace("VERS. 3.0", "VERS. 2.0")
+        .replace("~Drilling_Data | Drilling_Definition", "~A")
+        .replace("~Drilling_Definition", "~C");
+    desk.write("log.las", mended);
+    desk.run(&["load", "run.toml"]).ok();
+    assert_eq!(turns(&desk), "A-1 3600");
+}

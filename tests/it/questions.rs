@@ -23,7 +23,7 @@ fn desk() -> Desk {
     let desk = Desk::with_book();
     desk.write("joints.csv", JOINTS);
     desk.run(&["load", "joints.csv"]).ok();
-    desk.write("s.csv", "MD,Inc,Azi,Company\n0,0,0,x\n300,1,10,x\n600,9,45,x\n");
+    desk.write("s.csv", "MD,Inc,Azi,Crew\n0,0,0,x\n300,1,10,x\n600,9,45,x\n");
     desk.write("m.csv", "Serial,Date,Methods,Wall\nA-1,4/3/2025,UT wall,0.350\n");
     desk
 }
@@ -52,7 +52,7 @@ fn it_asks_what_no_file_says_and_goes_back() {
     let done = typed(&desk, &FILES, &answers);
     for words in [
         "s.csv: the file states no well",
-        "well of the whole file; or the title of the column that has it: 'Company'",
+        "well of the whole file; or the title of the column that has it: 'Crew'",
         "'soon' is not a date",
         "unit of 'MD' (m, ft)",
         "order of day and month (day-first, month-first)",
@@ -86,7 +86,7 @@ fn nothing_is_asked_where_answers_mend_nothing_or_nobody_sits() {
     let desk = desk();
     desk.write("m.csv", "Serial,Date,Methods,Wall\nA-9,4/3/2025,UT wall,0.350\n");
     let done = typed(&desk, &["load", "m.csv", "--ask"], &["in"]);
-    assert!(!done.err.contains("unit of"), "{}", done.err);
+    assert!(!done.err.contains("nothing is written before"), "{}", done.err);
     assert!(done.fails(3).contains("A-9"));
     let done = typed(&desk, &["load", "s.csv"], &["Far 2"]);
     assert!(done.fails(3).contains("--columns"));

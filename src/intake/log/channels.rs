@@ -1,6 +1,5 @@
 //! Which columns of a log are which channel, in which unit.
 
-use crate::intake::ask::Question;
 use crate::intake::diagnostic::Diagnostics;
 use crate::intake::table::{Column, Field, Fields, Holds, Layout, Where};
 use crate::units::{Dimension, Measure, Unit};
@@ -143,7 +142,7 @@ pub(super) fn find(
         let d = error(format!("the unit of '{}' is not stated", c.title), help.unwrap_or_default())
             .in_column(c.number, &c.title);
         problems.push(match field(key) {
-            Some(f) => d.asks(Question::unit(f, c.number, &c.title)),
+            Some(f) => d.asks(f.asks_unit((c.number, &c.title))),
             None => d,
         });
     };
@@ -234,7 +233,9 @@ pub(super) fn find(
             "a log is indexed by time or by depth".to_owned(),
         ));
     }
-    if bit.is_empty() && matches!(index, Some(Index::Stamp { .. } | Index::Elapsed(_))) {
+    // One without a unit is there, and its unit is asked for.
+    if of("bit_depth").is_empty() && matches!(index, Some(Index::Stamp { .. } | Index::Elapsed(_)))
+    {
         problems.push(error(
             "the log has no bit depth".to_owned(),
             "without it nobody knows where the pipe turned; if a column holds it, state it: \

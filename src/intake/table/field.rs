@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 use std::ops::Deref;
 
+use crate::intake::ask::Question;
 use crate::model::fold;
 use crate::units::{Dimension, Measure, Unit, UnitError};
 
@@ -162,6 +163,12 @@ impl Field {
     /// The first of its names that can be typed: the key of a reading has a sign that no title has.
     pub(crate) fn typed(&self) -> &str {
         self.names().find(|name| fold(name) == **name).unwrap_or(&self.key)
+    }
+
+    /// Asks for the unit of a column that holds it.
+    pub(crate) fn asks_unit(&self, column: (usize, &str)) -> Question {
+        let units = (self.holds.measures(), self.holds.examples());
+        Question::unit(self.typed(), units, column)
     }
 
     /// Its name and the titles that it goes by.

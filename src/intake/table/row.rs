@@ -248,7 +248,7 @@ impl<'a> Row<'a> {
         let unused = self.table.layout.unused.iter().map(|(_, title)| title.clone());
         let titles = unused.filter(|t| !t.is_empty() && t != "-").collect();
         let asks = !self.table.has(key) && matches!(field.holds, Holds::Text | Holds::When);
-        asks.then(|| Question::value(field, titles))
+        asks.then(|| Question::value(field.typed(), field.holds == Holds::When, titles))
     }
 
     /// Text of a field. One with a sign that nobody sees is refused, for it would be taken for the one
@@ -556,7 +556,7 @@ impl<'a> Row<'a> {
             format!("write it after the number ({})", field.holds.examples())
         };
         self.fault(Some(key), message, |d| match column {
-            Some(c) => d.help(help).asks(Question::unit(field, c.number, title)),
+            Some(c) => d.help(help).asks(field.asks_unit((c.number, title))),
             None => d.help(help),
         });
     }

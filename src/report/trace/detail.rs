@@ -371,7 +371,12 @@ pub(super) fn of_body(body: &Body) -> String {
             }
         },
         Body::Gap(b) => {
-            parts.push("nothing is known".to_owned());
+            let run = b.run.as_ref().map_or_else(String::new, |r| format!(" in run {r}"));
+            parts.push(match &b.hours {
+                Some(hours) => format!("{hours} turned{run}, no more is known"),
+                None => "nothing is known".to_owned(),
+            });
+            parts.extend(b.since.map(|s| format!("since {s}")));
             parts.extend(b.until.map(|u| format!("until {u}")));
             parts.extend(b.reason.clone());
         }

@@ -216,6 +216,9 @@ impl Authors {
             Op::Gap { joints, days } => Body::Gap(GapBody {
                 joints: self.joints(joints)?,
                 until: days.map(|d| later(u16::from(d % 20))),
+                since: None,
+                hours: None,
+                run: None,
                 reason: None,
             }),
             Op::Survey { well, build } => Body::Survey(survey(pick(&WELLS, *well)?, *build)),
