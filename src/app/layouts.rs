@@ -103,7 +103,7 @@ impl Session {
         if body.reads_as(&told.body) {
             return Err(words(format!("{} says that already", told.told_by)));
         }
-        self.tell(LayoutBody { reason: reason_of(reason)?, ..body }, dry_run)
+        self.tell(&LayoutBody { reason: reason_of(reason)?, ..body }, dry_run)
     }
 
     /// Drops a layout: files under its header are read by what they say themselves.
@@ -115,10 +115,10 @@ impl Session {
     ) -> Result<Report, Error> {
         let told = self.told_layout(entry)?;
         let reason = reason_of(reason)?;
-        self.tell(LayoutBody { withdrawn: true, reason, ..told.body }, dry_run)
+        self.tell(&LayoutBody { withdrawn: true, reason, ..told.body }, dry_run)
     }
 
-    fn tell(&mut self, body: LayoutBody, dry_run: bool) -> Result<Report, Error> {
+    fn tell(&mut self, body: &LayoutBody, dry_run: bool) -> Result<Report, Error> {
         let options = AppendOptions { keep_conflicts: true, dry_run };
         let draft = layout(body.clone(), self.caller.present());
         let done = self.book.append(&[draft], &self.caller.stamp(), &options)?;
@@ -128,7 +128,7 @@ impl Session {
         } else {
             written(&done).to_vec()
         };
-        push(&mut report, &body, &facts);
+        push(&mut report, body, &facts);
         report.push(Block::Note(
             "what was taken in before stays as it was read; a file that was read wrong is read again \
              with load --correct"

@@ -318,8 +318,9 @@ pub(super) fn tell_kind(
         return None;
     }
     // Hours stand beside other facts of joints: what else the sheet may be is asked.
-    let is_rival =
-        |f: &&&Fit| f.known == best.known || best.kind == Kind::Hours && f.kind != Kind::Openings;
+    let beside =
+        |kind: Kind| !matches!(kind, Kind::Openings | Kind::Gaps | Kind::Moves | Kind::Notes);
+    let is_rival = |f: &&&Fit| f.known == best.known || best.kind == Kind::Hours && beside(f.kind);
     let rivals: Vec<Kind> = whole.iter().filter(is_rival).map(|f| f.kind).collect();
     if rivals.len() > 1 {
         let words: Vec<&str> = rivals.iter().map(|k| k.word()).collect();

@@ -43,9 +43,10 @@ fn columns(body: &LayoutBody, stated: Option<&Columns>) -> Columns {
         own.is_none() && !column.title.is_empty()
     });
     let others = others.map(|(at, column)| StatedColumn {
-        source: Some(match is_one(&column.title) {
-            true => column.title.clone(),
-            false => format!("#{}", at + 1),
+        source: Some(if is_one(&column.title) {
+            column.title.clone()
+        } else {
+            format!("#{}", at + 1)
         }),
         name: column.field.clone().unwrap_or_else(|| "-".to_owned()),
         unit: column.unit.clone(),
@@ -82,22 +83,25 @@ fn under(options: &Options, told: &ToldLayout) -> Option<Options> {
     {
         return None;
     }
-    // What was said and cannot be read must not be left out in silence.
-    let said = |text: &Option<String>| text.as_deref().map(str::to_owned);
-    let delimiter = said(&body.delimiter).map(|t| Delimiter::parse(&t).ok_or(())).transpose();
-    let decimal = said(&body.decimal).map(|t| Decimal::parse(&t).ok_or(())).transpose();
-    let order = said(&body.date_order).map(|t| DateOrder::parse(&t).ok_or(())).transpose();
     let mut out = options.clone();
     out.kind = Some(kind);
     out.columns = Some(columns(body, options.columns.as_ref()));
-    out.delimiter = options.delimiter.or(delimiter.ok()?);
-    out.decimal = options.decimal.or(decimal.ok()?);
-    out.times.order = options.times.order.or(order.ok()?);
+    out.delimiter =
+        options.delimiter.or(said_as(body.delimiter.as_deref(), Delimiter::parse).ok()?);
+    out.decimal = options.decimal.or(said_as(body.decimal.as_deref(), Decimal::parse).ok()?);
+    let order = said_as(body.date_order.as_deref(), DateOrder::parse).ok()?;
+    out.times.order = options.times.order.or(order);
     if out.nulls.is_empty() {
         out.nulls.clone_from(&body.nulls);
     }
     out.by = Some(Box::new(ByLayout { told: told.clone(), stated: options.clone() }));
     Some(out)
+}
+
+/// What was said, where anything was; an error where this version cannot read it, for it must not be left
+/// out in silence.
+fn said_as<T>(text: Option<&str>, read: impl Fn(&str) -> Option<T>) -> Result<Option<T>, ()> {
+    text.map(|text| read(text).ok_or(())).transpose()
 }
 
 /// The one of some that fits; where several do nobody can say which is meant.

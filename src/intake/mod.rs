@@ -460,6 +460,13 @@ fn table_into(
             table.error("the file has no data row").help("the rows below the header are the facts"),
         );
     }
+    if kind == Kind::Hours && !made.is_empty() {
+        out.notes.push(format!(
+            "{}of these runs nobody tells more than the hours: hours are at least so many, turns, \
+             bending and damage are not known, and what was looked at before is to be looked at again",
+            of_sheet(&table)
+        ));
+    }
     if untouched > 0 {
         out.notes.push(format!(
             "{}nothing is entered for {untouched} of {all} joints, which were not looked at: {}",

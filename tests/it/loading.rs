@@ -284,12 +284,11 @@ fn many_parts_in_disorder_are_one_log() {
 #[test]
 fn drilling_sections_of_las_3_are_refused_with_the_words_that_mend_it() {
     let desk = rig();
-    let rows: String = (0..361)
-        .map(|n| {
-            let (h, m, s) = (6 + n / 360, n / 6 % 60, n % 6 * 10);
-            format!("2025-03-04T{h:02}:{m:02}:{s:02}Z,500.0,500.0,60\n")
-        })
-        .collect();
+    let row = |n: usize| {
+        let (h, m, s) = (6 + n / 360, n / 6 % 60, n % 6 * 10);
+        format!("2025-03-04T{h:02}:{m:02}:{s:02}Z,500,500,60")
+    };
+    let rows = (0..361).map(row).collect::<Vec<_>>().join("\n");
     let las = format!(
         "~Version\n VERS. 3.0 : v\n WRAP. NO : w\n DLM. COMMA : d\n~Well\n NULL. -999.25 : n\n\
          ~Drilling_Definition\n TIME. : time\n DBTM.m : bit depth\n DMEA.m : hole depth\n RPMA.rpm : speed\n\

@@ -66,7 +66,7 @@ fn it_asks_what_no_file_says_and_goes_back() {
         ["A-1"]
     );
     let surveys = desk.run(&["survey", "Far 2"]).ok();
-    assert!(surveys.contains("600"), "{surveys}");
+    assert!(surveys.contains("1968.50"), "{surveys}");
     desk.run(&["verify"]).ok();
 }
 
@@ -102,16 +102,11 @@ fn which_of_two_columns_and_the_log_of_a_run_are_asked_of_its_file() {
     let done = typed(&desk, &["load", "i.csv", "--ask"], &["3", "1"]);
     assert!(done.err.contains("1 'Serial', 2 'Serial No'"), "{}", done.err);
     done.ok();
-    let rows: String = (0..361)
-        .map(|n| {
-            format!(
-                "2025-03-04T{:02}:{:02}:{:02}Z,500,500,60\n",
-                6 + n / 360,
-                n / 6 % 60,
-                n % 6 * 10
-            )
-        })
-        .collect();
+    let row = |n: usize| {
+        let (h, m, s) = (6 + n / 360, n / 6 % 60, n % 6 * 10);
+        format!("2025-03-04T{h:02}:{m:02}:{s:02}Z,500,500,60")
+    };
+    let rows = (0..361).map(row).collect::<Vec<_>>().join("\n");
     desk.write("log.csv", format!("time,bit depth,hole depth [m],rpm\n{rows}"));
     let done = typed(&desk, &["load", "run.toml", "--ask"], &["m"]);
     assert!(done.err.contains("run.toml: the unit of 'bit depth'"), "{}", done.err);

@@ -217,7 +217,10 @@ impl Authors {
                 joints: self.joints(joints)?,
                 until: days.map(|d| later(u16::from(d % 20))),
                 since: None,
-                hours: None,
+                // Somebody else ran them, and tells their hours alone.
+                hours: days
+                    .filter(|d| d % 3 == 0)
+                    .and_then(|d| qty(&format!("{d} h"), Measure::Hours)),
                 run: None,
                 reason: None,
             }),
