@@ -112,6 +112,7 @@ mod silent;
 mod spellings;
 mod statement;
 mod store_book;
+mod strikes;
 mod survey;
 mod that_time;
 mod trust;

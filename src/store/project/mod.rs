@@ -7,6 +7,7 @@ mod dirty;
 mod joints;
 mod link;
 mod runs;
+mod standing;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
@@ -482,7 +483,8 @@ impl<'a> Pass<'a> {
     fn set_position(&self) -> Result<()> {
         self.execute(
             "UPDATE projection_state
-             SET position = (SELECT coalesce(max(position), 0) FROM entry), clock = ?1",
+             SET position = (SELECT coalesce(max(position), 0) FROM entry), clock = ?1,
+                 head = (SELECT hash FROM entry ORDER BY position DESC LIMIT 1)",
             &[&self.clock.to_string()],
         )?;
         Ok(())
