@@ -115,6 +115,7 @@ mod store_book;
 mod strikes;
 mod survey;
 mod that_time;
+mod torque_cycles;
 mod trust;
 mod used;
 mod ways_in;
