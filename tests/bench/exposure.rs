@@ -60,6 +60,11 @@ fn main() {
     );
     let converged = plain_all(&case, &settings, 8);
 
+    let own = PreparedRun::new(&case, &settings).unwrap();
+    let on_the_wall = |i| own.part(i).unwrap().hours_in_contact.iter().any(|h| *h != Some(0.0));
+    let touching = (0..case.string.parts().len()).filter(|i| on_the_wall(*i)).count();
+    assert_eq!(touching, 0, "the peers leave contact out");
+
     let before = peers(&case, &stations, &converged);
     let rounds = if quick { 1 } else { 41 };
     let mut lines = Vec::new();
