@@ -108,6 +108,7 @@ mod reference_tube;
 mod reference_wear;
 mod rooms;
 mod row_laws;
+mod screens;
 mod silent;
 mod spellings;
 mod statement;
