@@ -460,10 +460,13 @@ pub struct Total {
 }
 
 impl Total {
-    /// The scope, for a counter since the last inspection of one that the book keeps with the joint.
+    /// The scope, for a counter since the last inspection of one that the book keeps with the joint. At
+    /// which depths it was, its runs tell alone.
     pub fn kept_since(&self) -> Option<Scope> {
-        match self.field.stored {
-            Stored::Counter { over: Over::Place(..), .. } => None,
+        match (self.field.stored, self.portion) {
+            (Stored::Counter { over: Over::Place(..), .. }, _) | (_, Some(Portion::Depths(..))) => {
+                None
+            }
             _ => self.window.since_scope(),
         }
     }

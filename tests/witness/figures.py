@@ -69,10 +69,11 @@ def summary_part(record, name, window):
     if name in ("top_depth", "bottom_depth"):
         return SOFT_VALUE
     least, most = 0.0, total
-    if name in ("hours", "revolutions") and part.sums().hours > 0:
-        hours = part.sums().hours
+    # Turns go with the hours: a summary tells one speed.
+    hours = total if name == "cased_hours" else part.sums().hours
+    length = (record.at - record.begin) / 1000
+    if name in ("hours", "revolutions", "cased_hours") and 0 < hours <= length:
         inside = lambda a: max(0.0, clip(window.end, record) - clip(a, record)) / 1000
-        length = (record.at - record.begin) / 1000
         rate = total / hours
         least = rate * max(0.0, hours - (length - inside(window.late)))
         most = rate * min(hours, inside(window.start))

@@ -92,9 +92,11 @@ def pieces(spells_, place, length, path, casing, window=None):
         start, end = spell.start, spell.end
         if window:
             start, end = max(start, window[0]), min(end, window[1])
-        whole = spell.end - spell.start
-        if end <= start or whole <= 0:
+        if end < start or (end == start and spell.end > spell.start):
             continue
+        # What is stated without hours was drilled all the same: it takes a moment, and nothing turned.
+        end = max(end, start + 1) if spell.end == spell.start else end
+        whole = max(spell.end - spell.start, 1)
         speed = (spell.bit_to - spell.bit_from) / whole
 
         def middle(t, spell=spell, speed=speed):

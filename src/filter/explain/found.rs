@@ -283,8 +283,12 @@ impl Eval<'_> {
         }
     }
 
-    pub(super) fn lacks_place(&self, place: &Reference) -> Vec<String> {
+    pub(super) fn lacks_place(&self, place: &Reference, row: Option<Row<'_>>) -> Vec<String> {
         match place {
+            Reference::Read(read) if self.is_taken_over_in_doubt(read, row) => vec![format!(
+                "the entry that set {} excludes another fact, and waits for a decision",
+                read.label
+            )],
             Reference::Read(read) => vec![format!("{} is not recorded", read.label)],
             Reference::Pick(pick) => {
                 let edges = self.edges(&pick.of.window);
