@@ -244,7 +244,7 @@ fn hours_between_two_depths_are_all_none_or_bounds() {
     enter(&desk, &look);
     let since = "hours between 800 and 2000 ft since last inspection (covers = box)";
     assert_eq!(numbers(&desk, "N-1", &[since]), [(50.0, Some(50.0))]);
-    says(&desk, &format!("{since} < 60 h"), &["N-1"], &[]);
+    says(&desk, &format!("{since} < 60 h"), &["N-1"], &all[3..]);
     let why = desk.run(&["why", "N-1", "hours between 900 and 1400 ft > 60 h"]).ok();
     assert!(why.contains("a run tells its hours and between which depths they were"), "{why}");
     for (filter, says) in [
