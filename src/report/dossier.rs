@@ -18,7 +18,7 @@ use super::lookup::in_string;
 use super::trace::{self, describe};
 use super::{
     Block, Cell, Column, Fact, Present, Report, ReportError, Table, assess, due, failure, graphs,
-    instant, kin, method, range,
+    instant, kin, method, range, torque,
 };
 
 /// Sisters shown in a dossier.
@@ -222,9 +222,11 @@ fn used(
     if life.runs.is_empty() {
         report.push(Block::Text("this joint has no run in the book".to_owned()));
     } else {
-        report.push(super::exposure::life(&life.row));
+        let twisted = torque::of_joint(reader.book, life.runs.iter().map(|(_, r)| r))?;
+        report.push(super::exposure::life(&life.row, &twisted));
         let lives = range::of_lives(reader.book, &[life.row.joint])?;
         report.blocks.extend(lives.get(&life.row.joint).into_iter().flat_map(range::of_life));
+        report.push(Block::Note(torque::SAID.to_owned()));
         report.push(Block::Note(super::exposure::RANKING.to_owned()));
     }
     Ok(())

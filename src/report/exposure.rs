@@ -3,14 +3,14 @@
 use std::collections::BTreeMap;
 
 use crate::model::{Clock, Histogram, Vocabulary};
-use crate::projection::exposure::{assumptions, effect, flag_names};
+use crate::projection::exposure::{TorqueCycles, assumptions, effect, flag_names};
 use crate::schema::{Bounds, Figures, JointRow, JointRunRow, Rows, RunRow, Totals};
 use crate::store::Book;
 use crate::units::Measure;
 
 use super::lookup::{find_run, from_the_bit, joint_row, runs_of};
-use super::range;
 use super::{Bars, Block, Cell, Column, Fact, Report, ReportError, Table, instant};
+use super::{range, torque};
 
 /// Cautions that stand beside every damage figure.
 pub(super) const RANKING: &str = "damage is a ranking index computed from survey, tally and log: it says which \
@@ -86,7 +86,9 @@ pub fn of_run(book: &Book, name: &str, clock: Clock) -> Result<Report, ReportErr
     };
     let ranged = range::of_run(book, run.run, &rows)?;
     let stands = range::places(&ranged);
+    let twisted = torque::of_run(book, run.run, &rows)?;
     table.columns.extend(columns());
+    table.columns.extend(torque::columns(7));
     table.columns.extend(range::columns(4));
     table.columns.push(Column::plain("may_stand", "place by\ndamage").dispensable(4));
     for r in &rows {
@@ -96,6 +98,7 @@ pub fn of_run(book: &Book, name: &str, clock: Clock) -> Result<Report, ReportErr
             Cell::Number(r.from_bit),
         ];
         row.extend(cells(r));
+        row.extend(torque::cells(twisted.get(&r.joint)));
         row.extend(range::cells(ranged.get(&r.joint)));
         row.push(range::place_cell(stands.get(&r.joint)));
         table.rows.push(row);
@@ -176,6 +179,7 @@ fn notes(run: &RunRow, rows: &[JointRunRow]) -> Vec<String> {
         ));
     }
     notes.extend(limits(rows));
+    notes.push(torque::SAID.to_owned());
     notes.push(range::SAID.to_owned());
     notes.push(RANKING.to_owned());
     notes
@@ -244,7 +248,9 @@ pub fn of_joint(book: &Book, joint: i64, clock: Clock) -> Result<Report, ReportE
     };
     let lives = range::of_lives(book, &[joint])?;
     let life_range = lives.get(&joint);
+    let twisted = torque::of_joint(book, runs.iter())?;
     table.columns.extend(columns());
+    table.columns.extend(torque::columns(7));
     table.columns.extend(range::columns(4));
     for r in &runs {
         let run = names.get(&r.run);
@@ -255,22 +261,24 @@ pub fn of_joint(book: &Book, joint: i64, clock: Clock) -> Result<Report, ReportE
             Cell::Number(r.position),
         ];
         cells_of.extend(cells(r));
+        cells_of.extend(torque::cells(twisted.get(&r.run)));
         cells_of.extend(range::cells(life_range.and_then(|l| l.runs.get(&r.run))));
         table.rows.push(cells_of);
     }
     report.push(Block::Table(table));
-    report.push(life(&row));
+    report.push(life(&row, &twisted));
     report.blocks.extend(life_range.into_iter().flat_map(range::of_life));
     if let Ok(histogram) = Histogram::decode(&row.totals.histogram) {
         report.push(by_dogleg(&histogram));
     }
     report.blocks.extend(limits(&runs).into_iter().map(Block::Note));
+    report.push(Block::Note(torque::SAID.to_owned()));
     report.push(Block::Note(RANKING.to_owned()));
     Ok(report)
 }
 
 /// What its runs add up to, and at each place of it.
-pub(super) fn life(row: &JointRow) -> Block {
+pub(super) fn life(row: &JointRow, twisted: &BTreeMap<i64, TorqueCycles>) -> Block {
     const AT: [&str; 3] = ["  at the pin end", "  in the middle", "  at the box end"];
     let placed = |worst: Fact, places: [Fact; 3]| {
         // Where the worst place has none the others have none either.
@@ -316,6 +324,7 @@ pub(super) fn life(row: &JointRow) -> Block {
         ],
     ));
     facts.push(Fact::field(Totals::buckled_hours(), row.totals.buckled_hours));
+    facts.extend(torque::facts(twisted.values()));
     Block::Facts { name: "life", facts }
 }
 

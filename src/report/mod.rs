@@ -38,6 +38,7 @@ pub mod sheet;
 pub mod statement;
 pub mod stock;
 pub mod survey;
+mod torque;
 pub mod trace;
 mod wear;
 pub mod why;

@@ -114,6 +114,7 @@ mod statement;
 mod store_book;
 mod survey;
 mod that_time;
+mod torque_cycles;
 mod trust;
 mod used;
 mod ways_in;

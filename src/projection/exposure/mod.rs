@@ -13,6 +13,7 @@ mod quantise;
 mod range;
 mod reads;
 mod tally;
+mod torque;
 
 pub use assumed::{assumptions, effect};
 pub use case::{path_of, stations_of};
@@ -23,6 +24,7 @@ pub use model::{RunModel, StringAt};
 pub use otherwise::{Input, Term};
 pub use range::{Doubt, Doubtful, Span, Spread};
 pub use tally::NamedPart;
+pub use torque::TorqueCycles;
 
 use crate::mechanics::exposure::Flags;
 

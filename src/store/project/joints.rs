@@ -1,5 +1,5 @@
 //! Dimensions and folds of joints: gathered in chunks, folded side by side, written one after the
-//! other.
+//! other while the next are folded.
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -9,6 +9,7 @@ use rayon::prelude::*;
 use super::super::error::{Result, StoreError};
 use super::super::rows::{drop_of, get, put};
 use super::Pass;
+use super::ahead::work_ahead;
 use super::dirty::Dirty;
 use crate::model::{Body, EntryId};
 use crate::projection::book::BookFacts;
@@ -147,19 +148,25 @@ impl Pass<'_> {
     /// Folds the marked joints and writes what changed.
     pub(super) fn refresh_joints(&mut self, dirty: &Dirty) -> Result<()> {
         let joints: Vec<i64> = dirty.joints.iter().copied().collect();
-        for chunk in joints.chunks(CHUNK) {
-            let gathered = self.gather(chunk)?;
-            let book = &self.book;
-            let outputs: Vec<Option<JointOutput>> =
-                gathered.par_iter().map(|g| fold(&g.input(book))).collect();
-            for (g, output) in gathered.iter().zip(outputs) {
-                match output {
-                    Some(output) => self.write_joint(g.joint, &output, &g.runs)?,
-                    None => self.erase_joint(g.joint)?,
+        let book = self.book.clone();
+        // What a joint's fold reads no other joint's fold writes.
+        work_ahead(
+            self,
+            joints.chunks(CHUNK),
+            Self::gather,
+            |gathered| -> Vec<Option<JointOutput>> {
+                gathered.par_iter().map(|g| fold(&g.input(&book))).collect()
+            },
+            |pass, gathered, outputs| {
+                for (g, output) in gathered.iter().zip(outputs) {
+                    match output {
+                        Some(output) => pass.write_joint(g.joint, &output, &g.runs)?,
+                        None => pass.erase_joint(g.joint)?,
+                    }
                 }
-            }
-        }
-        Ok(())
+                Ok(())
+            },
+        )
     }
 
     /// Conflicts of a joint if these were its runs.

@@ -1,6 +1,7 @@
 //! Works entries into the projections: finds what an entry touches, gives the pure folds what they
 //! read, and writes what they say. Incremental work and a rebuild go through the same steps.
 
+mod ahead;
 mod appraise;
 mod cache;
 mod dirty;

@@ -8,11 +8,33 @@ use rayon::prelude::*;
 use super::super::error::{InFile, Result, StoreError};
 use super::super::rows::{get, put};
 use super::Pass;
+use super::ahead::work_ahead;
 use super::dirty::{Dirty, Which};
 use crate::model::{Body, EntryId, Instant, SurveyBody, fold};
 use crate::projection::exposure::{JointFacts, JointLine, RunInput, RunModel};
 use crate::projection::facts::Placed;
 use crate::schema::{JointRunRow, RunPartRow};
+
+/// A run with everything that its exposures rest on.
+struct Prepared {
+    placed: Placed,
+    model: RunModel,
+    /// Its exposures as they were.
+    old: BTreeMap<i64, JointRunRow>,
+    /// Places of the lines that are looked at.
+    lines: Vec<usize>,
+    /// Those whose exposures are to be derived again.
+    stale: Vec<usize>,
+}
+
+impl Prepared {
+    /// The exposures derived again, or why one cannot be.
+    fn fresh(&self) -> Vec<Result<JointRunRow>> {
+        let lines = self.model.lines();
+        let misfit = |what| Pass::misfit(&self.placed, what);
+        self.stale.par_iter().map(|at| self.model.exposure(&lines[*at]).map_err(misfit)).collect()
+    }
+}
 
 impl Pass<'_> {
     /// Derives the marked runs again and marks the joints that this changes.
@@ -20,13 +42,21 @@ impl Pass<'_> {
         let mut runs: Vec<_> = std::mem::take(&mut dirty.runs).into_iter().collect();
         // In order of time the runs of a large fleet would touch all its pages again and again.
         runs.sort_by_key(|(run, _)| (dirty.near.get(run).copied().unwrap_or(0), *run));
-        for (run, which) in runs {
-            if self.stands(run) {
-                self.refresh_run(run, &which, dirty)?;
-            } else {
-                self.drop_run(run, dirty)?;
-            }
-        }
+        // No run reads what another one writes.
+        work_ahead(
+            &mut (&mut *self, dirty),
+            runs,
+            |(pass, dirty), (run, which)| {
+                if pass.stands(run) {
+                    return pass.prepare_run(run, &which, dirty).map(Some);
+                }
+                pass.drop_run(run, dirty).map(|()| None)
+            },
+            |prepared| prepared.as_ref().map_or_else(Vec::new, Prepared::fresh),
+            |(pass, dirty), prepared, fresh| {
+                prepared.map_or(Ok(()), |prepared| pass.write_run(&prepared, fresh, dirty))
+            },
+        )?;
         self.misfits.sort();
         Ok(())
     }
@@ -46,7 +76,8 @@ impl Pass<'_> {
         Ok(())
     }
 
-    fn refresh_run(&mut self, run: i64, which: &Which, dirty: &mut Dirty) -> Result<()> {
+    /// Reads what the exposures of a run rest on, and finds those that are to be derived again.
+    fn prepare_run(&mut self, run: i64, which: &Which, dirty: &mut Dirty) -> Result<Prepared> {
         let placed = self.entry(run)?;
         let model = self.model(&placed)?;
         let old: BTreeMap<i64, JointRunRow> =
@@ -54,10 +85,6 @@ impl Pass<'_> {
                 .into_iter()
                 .map(|r| (r.joint, r))
                 .collect();
-        let looked_at = |joint: i64| match which {
-            Which::All => true,
-            Which::Only(set) => set.contains(&joint),
-        };
         if *which == Which::All {
             let lines: BTreeSet<i64> = model.lines().iter().map(|l| l.joint).collect();
             for gone in old.keys().filter(|j| !lines.contains(j)) {
@@ -75,21 +102,34 @@ impl Pass<'_> {
                 self.run_rows.forget(&run);
             }
         }
-        let lines: Vec<&JointLine> = model.lines().iter().filter(|l| looked_at(l.joint)).collect();
-        let stale: Vec<&JointLine> = lines
-            .iter()
-            .copied()
-            .filter(|l| {
-                old.get(&l.joint).is_none_or(|r| {
-                    r.input_key != l.key
-                        || r.finish != model.row().finish
-                        || r.start != model.row().start
-                })
+        let looked_at = |line: &JointLine| match which {
+            Which::All => true,
+            Which::Only(set) => set.contains(&line.joint),
+        };
+        let is_stale = |line: &JointLine| {
+            old.get(&line.joint).is_none_or(|r| {
+                r.input_key != line.key
+                    || r.finish != model.row().finish
+                    || r.start != model.row().start
             })
-            .collect();
-        let fresh: Vec<_> = stale.par_iter().map(|line| model.exposure(line)).collect();
+        };
+        let lines = model.lines().iter().enumerate();
+        let lines: Vec<usize> = lines.filter(|(_, l)| looked_at(l)).map(|(at, _)| at).collect();
+        let stale = lines.iter().copied().filter(|at| is_stale(&model.lines()[*at])).collect();
+        Ok(Prepared { placed, model, old, lines, stale })
+    }
+
+    /// Writes the exposures of a run that were derived again, and the parts of it.
+    fn write_run(
+        &self,
+        prepared: &Prepared,
+        fresh: Vec<Result<JointRunRow>>,
+        dirty: &mut Dirty,
+    ) -> Result<()> {
+        let Prepared { placed, model, old, lines, .. } = prepared;
+        let run = model.row().run;
         for row in fresh {
-            let mut row = row.map_err(|what| Self::misfit(&placed, what))?;
+            let mut row = row?;
             if let Some(before) = old.get(&row.joint) {
                 (row.conflicting, row.restriction_broken, row.turn) =
                     (before.conflicting, before.restriction_broken, before.turn);
@@ -103,7 +143,8 @@ impl Pass<'_> {
             put(self.conn, self.path, &row)?;
             dirty.joints.insert(row.joint);
         }
-        self.refresh_parts(&placed, &model, &lines, dirty)
+        let lines: Vec<&JointLine> = lines.iter().map(|at| &model.lines()[*at]).collect();
+        self.refresh_parts(placed, model, &lines, dirty)
     }
 
     /// Keeps the parts of a run before the instants of its joints' entries that fall inside it.
