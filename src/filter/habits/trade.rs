@@ -100,15 +100,15 @@ pub(super) fn over_alone(line: &Line<'_>, at: usize) -> Option<Habit> {
         return None;
     }
     let adds = ["hours", "revolutions", "footage", "damage", "removed", "times", "blows"];
-    let ways = if adds.contains(&field.as_str()) { ["sum", "max"] } else { ["max", "mean"] };
+    let ways = if adds.contains(&field.as_str()) {
+        ["sum", "max", "min", "mean"]
+    } else {
+        ["max", "min", "mean", "sum"]
+    };
     let texts = ways.map(|way| format!("{way} {}", line.said(at, at)));
-    let habit = Habit::instead(line.span(at, at), &[&texts[0], &texts[1]], line.said(at, at));
-    let message = format!("how the values of {record}s are put together is missing");
-    Some(
-        habit
-            .because(message)
-            .saying(format!("write {} over {record}s, or max, min or mean", texts[0])),
-    )
+    let texts = texts.each_ref().map(String::as_str);
+    let habit = Habit::instead(line.span(at, at), &texts, line.said(at, at));
+    Some(habit.because(format!("how the values of {record}s are put together is missing")))
 }
 
 /// `more than 5 runs`: `count runs > 5`.
@@ -312,4 +312,25 @@ pub(super) fn none(line: &Line<'_>, at: usize) -> Option<Habit> {
     let text = if known { format!("{said} = none") } else { format!("{said} is unknown") };
     let habit = Habit::instead(line.span(at, last), &[&text], line.said(at, last));
     Some(habit.because(format!("that there is no {said} is asked otherwise")))
+}
+
+/// `serial from K1-0400 to K1-0420`: names have no order, but they may begin alike.
+pub(super) fn names_in_order(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let field = at.checked_sub(1).filter(|_| line.is_word(at, &["from", "between"]))?;
+    registry::field(None, &line.word(field)).filter(|f| matches!(f.kind, FieldKind::Text))?;
+    let end = line.past_condition(at + 1, true);
+    let to = (at + 2..end).find(|i| line.is_word(*i, &["to", "and"]))?;
+    let end = line.past_condition(to + 1, false);
+    let bare = |from: usize, to: usize| line.said(from, to).trim_matches('"');
+    let (first, last) = (bare(at + 1, to - 1), bare(to + 1, end - 1));
+    let alike = first.chars().zip(last.chars()).take_while(|(a, b)| a == b).map(|(a, _)| a);
+    let alike: String = alike.collect();
+    let text = format!("like \"{alike}*\"");
+    let name = line.said(field, field);
+    let hint = format!(
+        "write {name} {text}, which takes in all that begin so, or list them: {name} in (\"{first}\", …)"
+    );
+    let habit = Habit::instead(line.span(at, end - 1), &[&text], line.said(at, at)).saying(hint);
+    let message = format!("{name} is a name, and names lie between nothing");
+    (!alike.is_empty()).then(|| habit.because(message).pointing(line.span(field, field)))
 }
