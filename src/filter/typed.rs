@@ -460,13 +460,11 @@ pub struct Total {
 }
 
 impl Total {
-    /// The scope, for a counter since the last inspection of one that the book keeps with the joint. At
-    /// which depths it was, its runs tell alone.
+    /// The scope, for a counter since the last inspection of one that the book keeps with the joint. How
+    /// much of it was above a bend or between two depths, each run tells of itself.
     pub fn kept_since(&self) -> Option<Scope> {
         match (self.field.stored, self.portion) {
-            (Stored::Counter { over: Over::Place(..), .. }, _) | (_, Some(Portion::Depths(..))) => {
-                None
-            }
+            (Stored::Counter { over: Over::Place(..), .. }, _) | (_, Some(_)) => None,
             _ => self.window.since_scope(),
         }
     }

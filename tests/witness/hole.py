@@ -173,10 +173,6 @@ class Sums:
         self.top_depth = min((p.top for p in turning), default=None)
         self.bottom_depth = max((p.bottom for p in turning), default=None)
 
-    def beyond(self, dogleg):
-        """Whether a dogleg is sharper than any that the joint turned in."""
-        return self.max_dogleg is not None and dogleg >= self.max_dogleg * (1 - 1e-7)
-
     def above(self, what, dogleg):
         """Turns or hours (s) above a dogleg (deg/m), by the straight line inside a band."""
         if self.bands is None:

@@ -91,7 +91,7 @@ impl Eval<'_> {
 
     /// The inspection that a counter counts from.
     fn entry_of_total(&self, total: &Total) -> Option<i64> {
-        let scope = total.kept_since()?;
+        let scope = total.window.since_scope()?;
         let word = Value::Text(crate::model::Vocabulary::word(scope).to_owned());
         let line = self
             .facts

@@ -260,26 +260,6 @@ pub(super) fn fit(line: &Line<'_>, at: usize) -> Option<Habit> {
     Some(habit.because("fit is a word of its own: fit, not_fit, or unknown"))
 }
 
-/// `age > 2 years`: since when it is in the book.
-pub(super) fn age(line: &Line<'_>, at: usize) -> Option<Habit> {
-    let sign = match line.get(at + 1)?.text {
-        ">" | ">=" => "<",
-        "<" | "<=" => ">",
-        _ => return None,
-    };
-    let end = line.past_value(at + 2).filter(|_| line.is_word(at, &["age"]))?;
-    let age = line.said(at + 2, end - 1);
-    let texts = ["entered", "made"].map(|since| format!("{since} {sign} today - {age}"));
-    let habit = Habit::instead(line.span(at, end - 1), &[&texts[0], &texts[1]], "age");
-    let hint = format!("write {}, or {} where the certificate tells it", texts[0], texts[1]);
-    Some(
-        habit
-            .because("of what the age is asked is not said")
-            .saying(hint)
-            .pointing(line.span(at, at)),
-    )
-}
-
 /// `rpm > 150` of a run: its turns in its hours.
 pub(super) fn rotary_speed(line: &Line<'_>, at: usize) -> Option<Habit> {
     let end =
