@@ -547,3 +547,17 @@ fn wider_windows_hold_no_less_and_parts_make_the_whole() {
         }
     }
 }
+
+/// Of joints that came new and whose wall nobody read, what came since a reading of it is all they did: run
+/// by run, each up to its own sharpest bend.
+#[test]
+fn what_was_above_a_bend_since_a_look_is_what_its_runs_say() {
+    let desk = Desk::demo();
+    for above in ["hours above 0.47 deg/100ft", "revolutions above 0.47 deg/100ft"] {
+        let since = format!("{above} since last inspection (covers = wall)");
+        let never = "serial like \"HW-0*\" and no inspection (covers = wall)";
+        let found = desk.shown(never, &since);
+        assert!(found.len() > 5, "{found:?}");
+        assert_eq!(found, desk.shown(never, above));
+    }
+}
