@@ -63,6 +63,12 @@ impl Session {
                 self.clock()
             ));
         }
+        if let Some(entry) = self.book.found_strikes(&stamp)? {
+            said.push(format!(
+                "{entry} keeps in force what this book struck or amended of other sites' entries \
+                 before that needed a decision"
+            ));
+        }
         Ok(said)
     }
 

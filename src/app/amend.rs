@@ -1,6 +1,7 @@
 //! Fields of entries corrected, and what that does.
 
 use super::error::words;
+use super::strike::decision_on;
 use super::words::{Fields, JOINT, names, refuse};
 use super::{Error, Session, amend_parts};
 use crate::intake::{Corrected, Kind, Options, corrected};
@@ -12,6 +13,8 @@ use crate::store::AppendOptions;
 
 /// Names of the entry that is meant.
 const ENTRY: &[&str] = &["entry", "entries", "of"];
+/// Names of the decision on another site's entry.
+const DECISION: &[&str] = &["decision", "decided"];
 /// Names of the reason.
 const REASON: &[&str] = &["reason", "why", "because"];
 
@@ -20,12 +23,15 @@ impl Session {
     /// rests on it stays.
     pub(crate) fn amend(&mut self, given: Fields, dry_run: bool) -> Result<Report, Error> {
         let (mut entries, mut reason, mut to_correct) = (Vec::new(), None, Vec::new());
+        let mut decision = None;
         for field in given {
             let is = |any| names(std::slice::from_ref(&field), any);
             if is(ENTRY) {
                 entries.extend(self.entries_meant(&field.1)?);
             } else if is(REASON) {
                 reason = Some(field.1).filter(|r| !r.is_empty());
+            } else if is(DECISION) {
+                decision = Some(field.1);
             } else if is(JOINT) && entries.is_empty() && to_correct.is_empty() {
                 entries.extend(self.certificates(&field.1)?);
             } else {
@@ -50,7 +56,9 @@ impl Session {
         let effective = self.caller.present();
         let mut drafts = Vec::new();
         for id in &entries {
-            let body = self.amendment(id, &to_correct, &reason)?;
+            let own = &self.book.identity().chain.site;
+            let decision = decision_on(id, own, decision.as_deref())?;
+            let body = AmendBody { decision, ..self.amendment(id, &to_correct, &reason)? };
             drafts.push(Draft { effective, evidence: None, body: Body::Amend(body) });
         }
         self.write_amendments(&drafts, dry_run)
@@ -154,7 +162,7 @@ impl Session {
             return Err(words(format!("{id} says so already; nothing was written")));
         }
         self.serial_is_free(&now, &next)?;
-        Ok(AmendBody { entry: id.clone(), changes, reason: reason.to_owned() })
+        Ok(AmendBody { entry: id.clone(), changes, reason: reason.to_owned(), decision: None })
     }
 
     /// Refuses a serial under which another joint is known.
@@ -229,8 +237,12 @@ fn change(
     let mut why = String::new();
     for is in known {
         let change = FieldChange { field: name.to_owned(), was: None, is };
-        let one =
-            AmendBody { entry: id.clone(), changes: vec![change.clone()], reason: String::new() };
+        let one = AmendBody {
+            entry: id.clone(),
+            changes: vec![change.clone()],
+            reason: String::new(),
+            decision: None,
+        };
         match with_changes(entry, &one) {
             Ok(next) if next == *entry => return Ok((next, None)),
             Ok(next) => return Ok((next, Some(change))),

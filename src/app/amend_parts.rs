@@ -172,6 +172,7 @@ fn scopes_changed(now: &Entry, changes: &[FieldChange]) -> Result<Option<FieldCh
         entry: now.id.clone(),
         changes: changes.to_vec(),
         reason: String::new(),
+        decision: None,
     };
     let next = crate::projection::amend::with_changes(now, &amend).map_err(wrong_words)?;
     let Body::Inspection(next) = &next.body else { return Ok(None) };

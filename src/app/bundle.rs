@@ -12,6 +12,9 @@ use crate::store::{
     BundleIn, BundleOut, StoreError, TakenIn, TakenStretch, known_keys_file, read_known,
 };
 
+/// Names of a list that are shown; the rest is counted.
+const LISTED: usize = 12;
+
 impl Session {
     /// Writes entries to a file for another site's book.
     pub(crate) fn bundle_out(&self, file: &Path, what: &BundleOut<'_>) -> Result<Report, Error> {
@@ -133,17 +136,27 @@ fn taken_in(done: &TakenIn, dry_run: bool) -> Report {
                     `pipelore edition` names them";
         report.push(Block::Note(note.to_owned()));
     }
-    for entry in done.unseen.iter().take(12) {
+    for said in done.of_others.iter().take(LISTED) {
+        report.push(Block::Note(said.to_string()));
+    }
+    if done.of_others.len() > LISTED {
+        let count = done.of_others.len();
+        report.push(Block::Note(format!(
+            "{count} new entries in all strike, amend or set aside what other sites wrote; `entries` \
+             lists them"
+        )));
+    }
+    for entry in done.unseen.iter().take(LISTED) {
         report.push(Block::Note(entry.clone()));
     }
-    if done.unseen.len() > 12 {
+    if done.unseen.len() > LISTED {
         let count = done.unseen.len();
         report.push(Block::Note(format!(
             "{count} entries in all hold such names; verify lists them"
         )));
     }
     if !done.awaited.is_empty() {
-        let shown: Vec<&str> = done.awaited.iter().take(12).map(String::as_str).collect();
+        let shown: Vec<&str> = done.awaited.iter().take(LISTED).map(String::as_str).collect();
         let more = done.awaited.len().saturating_sub(shown.len());
         let rest = if more > 0 { format!(" and {more} more") } else { String::new() };
         report.push(Block::Note(format!(

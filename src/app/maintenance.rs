@@ -11,10 +11,12 @@ use crate::report::{Block, Cell, Column, Fact, Report, Table, anew, named};
 use crate::store::{Access, Book, Resumed, SalvageDecision, Salvaged, StoredEntry};
 
 /// What a sound book proves by itself, and what it cannot.
-const PROVEN: &str = "proven: each entry gives its hash and links to the one before, and what is \
-                      derived follows from the entries. That nobody wrote a whole chain anew, only a \
-                      head kept elsewhere proves: on a printed page (`verify --head HASH`), in a seal \
-                      (`seal check FILE`), in a book of another site";
+const PROVEN: [&str; 3] = [
+    "proven: each entry gives its hash and links to the one before",
+    ", and what is derived follows from the entries",
+    ". That nobody wrote a whole chain anew, only a head kept elsewhere proves: on a printed page \
+     (`verify --head HASH`), in a seal (`seal check FILE`), in a book of another site",
+];
 
 /// Names of a list that are shown; the rest is counted.
 const LISTED: usize = 12;
@@ -207,6 +209,28 @@ impl Session {
                 done.by_decision
             )));
         }
+        if !done.again.is_empty() {
+            let names: Vec<String> =
+                done.again.iter().map(|(was, now)| format!("{was} is {now}")).collect();
+            report.push(Block::Note(format!(
+                "{} facts of what was set aside were taken in again, as entries of this book: {}",
+                names.len(),
+                named(&names, LISTED)
+            )));
+        }
+        if !done.not_again.is_empty() {
+            report.push(Block::Note(format!(
+                "not taken in again, for they tell how a book is kept and no fact: {}",
+                named(&done.not_again, LISTED)
+            )));
+        }
+        if !done.naming.is_empty() {
+            report.push(Block::Note(format!(
+                "entries that were kept name what was set aside, and would name what comes in under \
+                 the same name: strike or amend them before a bundle brings it: {}",
+                named(&done.naming, LISTED)
+            )));
+        }
         for wrong in done.wrong.iter().take(10) {
             report.push(Block::Note(format!("the damaged file: {wrong}")));
         }
@@ -293,7 +317,9 @@ impl Session {
             report.push(Block::Text(format!("head {head}")));
         }
         if verified.sound() {
-            report.push(Block::Note(PROVEN.to_owned()));
+            let [entries, derived, elsewhere] = PROVEN;
+            let derived = if verified.compared { derived } else { "" };
+            report.push(Block::Note(format!("{entries}{derived}{elsewhere}")));
         }
         Ok((report, verified.sound()))
     }

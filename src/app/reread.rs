@@ -4,9 +4,10 @@
 use std::collections::BTreeMap;
 
 use super::Error;
+use super::strike::decision_on;
 use super::take_in::{name_joints, span};
 use crate::intake::Outcome;
-use crate::model::{AmendBody, Body, Draft, Entry, EntryId, Evidence, FieldChange, Moment};
+use crate::model::{AmendBody, Body, Draft, Entry, EntryId, Evidence, FieldChange, Moment, Site};
 use crate::projection::amend::{EFFECTIVE, fields, with_changes};
 use crate::schema::StruckRow;
 use crate::store::Book;
@@ -116,10 +117,17 @@ impl Reread {
         self,
         reason: &str,
         effective: Moment,
+        own: &Site,
     ) -> Result<(Vec<Draft>, Vec<Draft>), Error> {
         let mut amendments = Vec::new();
         for (entry, changes) in self.changed {
-            let amend = AmendBody { entry: entry.id.clone(), changes, reason: reason.to_owned() };
+            decision_on(&entry.id, own, None)?;
+            let amend = AmendBody {
+                entry: entry.id.clone(),
+                changes,
+                reason: reason.to_owned(),
+                decision: None,
+            };
             with_changes(&entry, &amend).map_err(|why| Error::Advice {
                 what: format!("{} cannot be amended: {why}", entry.id),
                 help: vec![format!(

@@ -105,6 +105,11 @@ impl Session {
         if access == Access::Read { session.without_what_lies_ahead() } else { Ok(session) }
     }
 
+    /// Refuses to answer from a book that was written to while it was read without a lock.
+    pub(crate) fn check_undisturbed(&self) -> Result<(), Error> {
+        Ok(self.book.check_undisturbed()?)
+    }
+
     /// Opens a book for questions as it was, or as it was known, with its clock standing there.
     ///
     /// # Errors
@@ -144,6 +149,11 @@ impl Session {
         view.push(past::note_of(&ahead));
         let looked = book.look_back(&LookBack { known_to: None, before: Some(tomorrow) })?;
         Ok(Self { book: looked.book, caller, view })
+    }
+
+    /// Opens a book whose derived rows may be of another ledger, and derives them again.
+    pub(crate) fn open_to_derive(path: &Path, caller: &Caller) -> Result<Self, Error> {
+        Self::of(Book::open_to_derive(path)?, caller)
     }
 
     /// Opens a book to examine it, even when its tail is lost or its derived rows are old.

@@ -6,7 +6,7 @@ use super::error::words;
 use super::take_in::facts_of;
 use super::{Error, Session};
 use crate::intake::amend_with;
-use crate::model::{Body, Draft, EntryId, EntryKind, StrikeBody};
+use crate::model::{Body, Draft, EntryId, EntryKind, Site, StrikeBody};
 use crate::projection::amend::is_amendable;
 use crate::report::{Block, Cell, Fact, Report, consequences, effects};
 use crate::store::{AppendOptions, Stamp};
@@ -17,6 +17,8 @@ pub(crate) struct Strike<'a> {
     pub reason: &'a str,
     /// What stands in its place: names of entries, or of files to take in with the strike.
     pub instead: &'a [String],
+    /// Why it is for this site to strike what another site wrote.
+    pub decision: Option<&'a str>,
     /// Say what would change, change nothing.
     pub dry_run: bool,
 }
@@ -27,6 +29,35 @@ fn amend_instead(entry: &EntryId) -> String {
         "to correct a field of it and keep what rests on it, amend it instead: {}",
         amend_with(entry)
     )
+}
+
+/// The decision by which a site strikes or amends an entry: none for one of its own.
+///
+/// # Errors
+/// An entry of another site, and no decision.
+pub(super) fn decision_on(
+    entry: &EntryId,
+    own: &Site,
+    said: Option<&str>,
+) -> Result<Option<String>, Error> {
+    let said = said.map(str::trim).filter(|text| !text.is_empty());
+    if said.is_some() || entry.chain.site == *own {
+        return Ok(said.map(str::to_owned));
+    }
+    let site = &entry.chain.site;
+    Err(Error::Advice {
+        what: format!(
+            "{entry} was written by site {site}, and this is the book of {own}: what another site \
+             wrote is struck or amended by decision alone"
+        ),
+        help: vec![
+            format!("ask {site} to strike or amend it: that comes with its next bundle"),
+            format!(
+                "or decide here, and say why that is for {own} to decide: strike with --decision \
+                 TEXT, enter amend with decision='…'; it stays in the entry and goes to all sites"
+            ),
+        ],
+    })
 }
 
 impl Session {
@@ -48,6 +79,7 @@ impl Session {
         if reason.is_empty() {
             return Err(words("a strike needs its reason"));
         }
+        let decision = decision_on(&entry, &self.book.identity().chain.site, strike.decision)?;
         let replaced = drafts.len();
         drafts.push(Draft {
             effective: self.caller.present(),
@@ -56,6 +88,7 @@ impl Session {
                 entry: entry.clone(),
                 reason: reason.to_owned(),
                 instead: instead.clone(),
+                decision: decision.clone(),
             }),
         });
         let label = if strike.dry_run { "would strike" } else { "struck" };
@@ -63,6 +96,9 @@ impl Session {
             Fact::plain("entry", label, Cell::Text(entry.to_string())),
             Fact::plain("kind", "kind", Cell::Text(stored.raw.kind.clone())),
         ];
+        if let Some(decision) = decision {
+            facts.push(Fact::plain("decision", "decided", Cell::Text(decision)));
+        }
         if !instead.is_empty() {
             let names: Vec<String> = instead.iter().map(ToString::to_string).collect();
             facts.push(Fact::plain("instead", "instead", Cell::Text(names.join(", "))));

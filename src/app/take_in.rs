@@ -264,7 +264,8 @@ pub(super) fn take_in(
             match &how.correct {
                 _ if reread.is_same() => is_same = true,
                 Some(reason) if !is_run => {
-                    let drafts = reread.drafts(reason, caller.present())?;
+                    let own = &book.identity().chain.site;
+                    let drafts = reread.drafts(reason, caller.present(), own)?;
                     if let Some(refused) = again.refused.filter(|_| clash(book, &drafts.0, caller))
                     {
                         return Err(refused_again(name, refused, &before));

@@ -24,6 +24,6 @@ impl Command for BackupArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let session = context.open_whole()?;
         let report = session.backup(&self.file)?;
-        output::answer(&report, context, &session)
+        output::answer_made(&report, context, &session, &self.file)
     }
 }

@@ -107,7 +107,7 @@ fn run_out(args: &OutArgs, context: &Context) -> Result<ExitCode, Failure> {
         return Ok(ExitCode::SUCCESS);
     }
     let report = session.bundle_out(&args.file, &what)?;
-    output::answer(&report, context, &session)
+    output::answer_made(&report, context, &session, &args.file)
 }
 
 fn run_in(args: &InArgs, context: &Context) -> Result<ExitCode, Failure> {

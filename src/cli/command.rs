@@ -26,10 +26,20 @@ pub(super) enum Fit {
     NotTold,
 }
 
+/// Whether a command can write to a book, or make one. Those that can are put through every fault of
+/// the campaign in `tests/it/faults/every.rs`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Writes {
+    Book,
+    /// At most a file that the user names.
+    Nothing,
+}
+
 /// A line of the table of commands.
 pub(super) struct Entry {
     name: &'static str,
     fit: Fit,
+    writes: Writes,
     /// It may be asked of the book as it was.
     past: bool,
     set_up: fn(clap::Command) -> clap::Command,
@@ -38,22 +48,33 @@ pub(super) struct Entry {
 
 impl Entry {
     /// A command that writes, or looks at the file itself: it knows only the present.
-    pub(super) const fn now<C: Command + Args + 'static>(name: &'static str, fit: Fit) -> Self {
-        Self::of::<C>(name, fit, false)
+    pub(super) const fn now<C: Command + Args + 'static>(
+        name: &'static str,
+        fit: Fit,
+        writes: Writes,
+    ) -> Self {
+        Self::of::<C>(name, fit, writes, false)
     }
 
     /// A question.
     pub(super) const fn any_time<C: Command + Args + 'static>(
         name: &'static str,
         fit: Fit,
+        writes: Writes,
     ) -> Self {
-        Self::of::<C>(name, fit, true)
+        Self::of::<C>(name, fit, writes, true)
     }
 
-    const fn of<C: Command + Args + 'static>(name: &'static str, fit: Fit, past: bool) -> Self {
+    const fn of<C: Command + Args + 'static>(
+        name: &'static str,
+        fit: Fit,
+        writes: Writes,
+        past: bool,
+    ) -> Self {
         Self {
             name,
             fit,
+            writes,
             past,
             set_up: C::augment_args,
             read: |matches| Ok(Box::new(C::from_arg_matches(matches)?)),
@@ -62,16 +83,26 @@ impl Entry {
 
     fn definition(&self) -> clap::Command {
         let command = (self.set_up)(clap::Command::new(self.name));
-        match self.fit {
-            Fit::Told => command.after_long_help(TOLD),
-            Fit::NotTold => command,
-        }
+        let told = match self.fit {
+            Fit::Told => Some(TOLD),
+            Fit::NotTold => None,
+        };
+        let written = match self.writes {
+            Writes::Book => Some(WRITTEN),
+            Writes::Nothing => None,
+        };
+        let below: Vec<&str> = told.into_iter().chain(written).collect();
+        if below.is_empty() { command } else { command.after_long_help(below.join("\n\n")) }
     }
 }
 
 /// Stands below the help of commands that say whether a joint is fit.
 const TOLD: &str = "Whether a joint is fit to run is what the record and the rules in force allow, no \
     more: the governing standard, the maker, local codes and licensed inspectors come first.";
+
+/// Stands below the help of commands that can write to a book.
+const WRITTEN: &str = "What is written is written whole or not at all. Exit code 6: it was written, but \
+    that could not be shown; do not repeat it.";
 
 /// The commands, in the order in which help names them.
 #[derive(Clone, Copy)]

@@ -153,6 +153,15 @@ impl Context {
         Ok(session)
     }
 
+    /// Opens the book to derive its rows again, whatever they are, before anything else is written.
+    pub(super) fn open_to_derive(&self) -> Result<Session, Failure> {
+        let mut session = Session::open_to_derive(&self.book, &self.caller)?;
+        for line in session.found()? {
+            say_beside(&format!("{line}\n"));
+        }
+        Ok(session)
+    }
+
     /// Opens the book to adopt something, or to try that on a copy.
     pub(super) fn open_to_adopt(&self, dry_run: bool) -> Result<Session, Failure> {
         if dry_run { self.open_whole() } else { self.open_to_write(false) }

@@ -2,6 +2,7 @@
 
 use std::fmt::Display;
 use std::io::Write;
+use std::path::Path;
 use std::process::ExitCode;
 
 use serde_json::{Value, json};
@@ -104,6 +105,14 @@ impl Failure {
         self
     }
 
+    /// The same failure, met when a file had been made: it is there, whether that can be shown or not.
+    pub(super) fn after_making(mut self, file: &Path) -> Self {
+        self.kind = Kind::Written;
+        self.message = format!("{} was made; but {}", file.display(), self.message);
+        self.hints.clear();
+        self
+    }
+
     #[must_use]
     pub(super) fn hint(mut self, hint: impl Into<String>) -> Self {
         self.hints.push(hint.into());
@@ -183,13 +192,20 @@ impl From<StoreError> for Failure {
                 )
                 .hint("keep the log: `pipelore salvage` reads what a file and its log still hold"),
             StoreError::NotOfThisLedger { .. } => of(Kind::Book).hint(
-                "`pipelore verify` says what is wrong; a copy is put back with `pipelore restore`",
+                "`pipelore verify` says what is wrong; a copy is put back with `pipelore restore`; where \
+                 the chains hold, `pipelore rebuild` derives everything again",
+            ),
+            StoreError::NotDerived { .. } => of(Kind::Book).hint(
+                "`pipelore verify` says what was altered; where the entries are sound, `pipelore \
+                 rebuild` derives everything from them again",
             ),
             StoreError::ManyNames { .. } => of(Kind::Book)
                 .hint("keep one name; a copy is made with `pipelore backup`"),
             StoreError::LeftOver { .. } => of(Kind::Usage)
                 .hint("choose another name, or move what is left over away and look at what it is"),
-            StoreError::OtherEpoch { .. } => of(Kind::Book).hint("run the command again"),
+            StoreError::OtherEpoch { .. } | StoreError::WrittenMeanwhile { .. } => {
+                of(Kind::Book).hint("run the command again")
+            }
             StoreError::Damaged { .. } | StoreError::Chain { .. } | StoreError::Row { .. } => {
                 of(Kind::Book)
                     .hint("`pipelore verify` says what hangs on it; keep the file as it is")

@@ -58,52 +58,64 @@ mod why;
 
 use std::process::ExitCode;
 
-use command::{Commands, Entry, Fit};
+use command::{Commands, Entry, Fit, Writes};
 use context::Context;
 
 static COMMANDS: Commands = Commands(&[
-    Entry::now::<new::NewArgs>("new", Fit::NotTold),
-    Entry::now::<demo::DemoArgs>("demo", Fit::NotTold),
-    Entry::now::<load::LoadArgs>("load", Fit::Told),
-    Entry::now::<template::TemplateArgs>("template", Fit::NotTold),
-    Entry::now::<enter::EnterArgs>("enter", Fit::Told),
-    Entry::any_time::<assess::AssessArgs>("assess", Fit::Told),
-    Entry::any_time::<sheet::SheetArgs>("sheet", Fit::Told),
-    Entry::any_time::<edition::EditionArgs>("edition", Fit::NotTold),
-    Entry::any_time::<limits::LimitsArgs>("limits", Fit::NotTold),
-    Entry::any_time::<findings::FindingsArgs>("findings", Fit::NotTold),
-    Entry::any_time::<find::FindArgs>("find", Fit::Told),
-    Entry::any_time::<why::WhyArgs>("why", Fit::Told),
-    Entry::any_time::<language::LanguageArgs>("language", Fit::NotTold),
-    Entry::any_time::<due::DueArgs>("due", Fit::Told),
-    Entry::any_time::<rules::RulesArgs>("rules", Fit::NotTold),
-    Entry::any_time::<stock::StockArgs>("stock", Fit::Told),
-    Entry::now::<count::CountArgs>("count", Fit::NotTold),
-    Entry::any_time::<forecast::ForecastArgs>("forecast", Fit::NotTold),
-    Entry::any_time::<statement::StatementArgs>("statement", Fit::NotTold),
-    Entry::now::<strike::StrikeArgs>("strike", Fit::NotTold),
-    Entry::any_time::<trace::TraceArgs>("trace", Fit::Told),
-    Entry::now::<entries::EntriesArgs>("entries", Fit::NotTold),
-    Entry::any_time::<kin::KinArgs>("kin", Fit::NotTold),
-    Entry::any_time::<dossier::DossierArgs>("dossier", Fit::Told),
-    Entry::any_time::<exposure::ExposureArgs>("exposure", Fit::NotTold),
-    Entry::now::<survey::SurveyArgs>("survey", Fit::NotTold),
-    Entry::any_time::<rate::RateArgs>("rate", Fit::Told),
-    Entry::now::<verify::VerifyArgs>("verify", Fit::NotTold),
-    Entry::any_time::<clock::ClockArgs>("clock", Fit::NotTold),
-    Entry::now::<rebuild::RebuildArgs>("rebuild", Fit::NotTold),
-    Entry::now::<backup::BackupArgs>("backup", Fit::NotTold),
-    Entry::now::<completions::CompletionsArgs>("completions", Fit::NotTold),
-    Entry::now::<completions::ManArgs>("man", Fit::NotTold),
-    Entry::now::<bundle::BundleArgs>("bundle", Fit::NotTold),
-    Entry::now::<restore::RestoreArgs>("restore", Fit::NotTold),
-    Entry::now::<resume::ResumeArgs>("resume", Fit::NotTold),
-    Entry::now::<salvage::SalvageArgs>("salvage", Fit::NotTold),
-    Entry::now::<seal::SealArgs>("seal", Fit::NotTold),
+    Entry::now::<new::NewArgs>("new", Fit::NotTold, Writes::Book),
+    Entry::now::<demo::DemoArgs>("demo", Fit::NotTold, Writes::Book),
+    Entry::now::<load::LoadArgs>("load", Fit::Told, Writes::Book),
+    Entry::now::<template::TemplateArgs>("template", Fit::NotTold, Writes::Nothing),
+    Entry::now::<enter::EnterArgs>("enter", Fit::Told, Writes::Book),
+    Entry::any_time::<assess::AssessArgs>("assess", Fit::Told, Writes::Nothing),
+    Entry::any_time::<sheet::SheetArgs>("sheet", Fit::Told, Writes::Nothing),
+    Entry::any_time::<edition::EditionArgs>("edition", Fit::NotTold, Writes::Book),
+    Entry::any_time::<limits::LimitsArgs>("limits", Fit::NotTold, Writes::Book),
+    Entry::any_time::<findings::FindingsArgs>("findings", Fit::NotTold, Writes::Nothing),
+    Entry::any_time::<find::FindArgs>("find", Fit::Told, Writes::Nothing),
+    Entry::any_time::<why::WhyArgs>("why", Fit::Told, Writes::Nothing),
+    Entry::any_time::<language::LanguageArgs>("language", Fit::NotTold, Writes::Nothing),
+    Entry::any_time::<due::DueArgs>("due", Fit::Told, Writes::Nothing),
+    Entry::any_time::<rules::RulesArgs>("rules", Fit::NotTold, Writes::Book),
+    Entry::any_time::<stock::StockArgs>("stock", Fit::Told, Writes::Nothing),
+    Entry::now::<count::CountArgs>("count", Fit::NotTold, Writes::Book),
+    Entry::any_time::<forecast::ForecastArgs>("forecast", Fit::NotTold, Writes::Nothing),
+    Entry::any_time::<statement::StatementArgs>("statement", Fit::NotTold, Writes::Nothing),
+    Entry::now::<strike::StrikeArgs>("strike", Fit::NotTold, Writes::Book),
+    Entry::any_time::<trace::TraceArgs>("trace", Fit::Told, Writes::Nothing),
+    Entry::now::<entries::EntriesArgs>("entries", Fit::NotTold, Writes::Nothing),
+    Entry::any_time::<kin::KinArgs>("kin", Fit::NotTold, Writes::Nothing),
+    Entry::any_time::<dossier::DossierArgs>("dossier", Fit::Told, Writes::Nothing),
+    Entry::any_time::<exposure::ExposureArgs>("exposure", Fit::NotTold, Writes::Nothing),
+    Entry::now::<survey::SurveyArgs>("survey", Fit::NotTold, Writes::Nothing),
+    Entry::any_time::<rate::RateArgs>("rate", Fit::Told, Writes::Nothing),
+    Entry::now::<verify::VerifyArgs>("verify", Fit::NotTold, Writes::Book),
+    Entry::any_time::<clock::ClockArgs>("clock", Fit::NotTold, Writes::Book),
+    Entry::now::<rebuild::RebuildArgs>("rebuild", Fit::NotTold, Writes::Book),
+    Entry::now::<backup::BackupArgs>("backup", Fit::NotTold, Writes::Book),
+    Entry::now::<completions::CompletionsArgs>("completions", Fit::NotTold, Writes::Nothing),
+    Entry::now::<completions::ManArgs>("man", Fit::NotTold, Writes::Nothing),
+    Entry::now::<bundle::BundleArgs>("bundle", Fit::NotTold, Writes::Book),
+    Entry::now::<restore::RestoreArgs>("restore", Fit::NotTold, Writes::Book),
+    Entry::now::<resume::ResumeArgs>("resume", Fit::NotTold, Writes::Book),
+    Entry::now::<salvage::SalvageArgs>("salvage", Fit::NotTold, Writes::Book),
+    Entry::now::<seal::SealArgs>("seal", Fit::NotTold, Writes::Book),
 ]);
+
+/// Has a write beyond the limit of file size fail, and say so: otherwise the signal of it ends the
+/// process without a word.
+fn hear_of_limits() {
+    #[cfg(unix)]
+    {
+        let reached = std::sync::Arc::default();
+        // Where it cannot be had, all is as it was.
+        let _ = signal_hook::flag::register(signal_hook::consts::SIGXFSZ, reached);
+    }
+}
 
 /// Runs the command line of this process.
 pub fn main() -> ExitCode {
+    hear_of_limits();
     let line = match COMMANDS.of_process() {
         Ok(line) => line,
         Err(code) => return code,

@@ -1,7 +1,8 @@
 //! Where answers go: stdout, whole, and quietly no further when the reader has gone.
 
+use std::borrow::Cow;
 use std::fs::OpenOptions;
-use std::io::{ErrorKind, Write};
+use std::io::{ErrorKind, IsTerminal as _, Write};
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -9,6 +10,8 @@ use super::context::{Context, say_beside};
 use super::failure::{Failure, Kind};
 use crate::app::Session;
 use crate::render;
+use crate::render::csv::Reader;
+use crate::render::safe::json_for_screen;
 use crate::report::{Block, Report};
 use crate::units::UnitSystem;
 
@@ -18,7 +21,19 @@ pub(super) fn answer(
     context: &Context,
     session: &Session,
 ) -> Result<ExitCode, Failure> {
+    session.check_undisturbed()?;
     print_with_view(report, context, session.units(), session.view())
+}
+
+/// Prints what was done when a file was made: it stays there, whether that can be shown or not, and the
+/// exit code tells the two apart.
+pub(super) fn answer_made(
+    report: &Report,
+    context: &Context,
+    session: &Session,
+    file: &Path,
+) -> Result<ExitCode, Failure> {
+    answer(report, context, session).map_err(|failure| failure.after_making(file))
 }
 
 /// Closes a book that was written to, and prints what was done. What is in the book stays there,
@@ -78,19 +93,36 @@ pub(super) fn print_with_view(
         say_of_undecided(report, context);
         return write(&format!("written to {}\n", path.display()));
     }
-    let text = if context.json {
-        render::json::render(report, units)
-    } else if context.csv {
-        let table =
-            render::csv::render(report, units).map_err(|e| Failure::from_error(Kind::Usage, &e))?;
+    let on_screen = std::io::stdout().is_terminal();
+    if context.json {
+        let text = render::json::render(report, units);
+        return write_bytes(&if on_screen {
+            json_for_screen(&text)
+        } else {
+            Cow::Borrowed(text.as_str())
+        });
+    }
+    if context.csv {
+        let reader = if on_screen { Reader::Screen } else { Reader::Machine };
+        let table = render::csv::render_for(report, units, reader)
+            .map_err(|e| Failure::from_error(Kind::Usage, &e))?;
         say_of_undecided(report, context);
         say_of_view(view, context, units);
-        table
-    } else {
-        let screen = render::text::Screen { width: context.width, units };
-        render::text::render(report, screen)
-    };
-    write(&text)
+        if table.guarded > 0 {
+            let (n, have) =
+                (table.guarded, if table.guarded == 1 { "cell begins" } else { "cells begin" });
+            note_beside(
+                &format!(
+                    "{n} {have} as a formula does, which a spreadsheet would work out: an apostrophe \
+                     stands before it that is not in the book; --json has it as it is"
+                ),
+                context,
+            );
+        }
+        return write_bytes(&table.text);
+    }
+    let screen = render::text::Screen { width: context.width, units };
+    write(&render::text::render(report, screen))
 }
 
 /// Says beside a bare table how many rows nobody can decide: they are not in it.
@@ -130,9 +162,17 @@ pub(super) fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
     })
 }
 
-/// Writes text to stdout.
+/// Writes text for people to stdout; colours where it can show them.
 pub(super) fn write(text: &str) -> Result<ExitCode, Failure> {
-    let mut out = anstream::stdout().lock();
+    write_to(anstream::stdout().lock(), text)
+}
+
+/// Writes data to stdout, every byte as it is: what looks like a colour is part of a name.
+fn write_bytes(text: &str) -> Result<ExitCode, Failure> {
+    write_to(std::io::stdout().lock(), text)
+}
+
+fn write_to(mut out: impl Write, text: &str) -> Result<ExitCode, Failure> {
     match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
         Ok(()) => Ok(ExitCode::SUCCESS),
         // `pipelore find … | head` is no error.

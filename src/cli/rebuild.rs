@@ -38,7 +38,7 @@ impl Command for RebuildArgs {
                 let session = Session::open_to_examine(&context.book, &context.caller)?;
                 return output::answer(&session.derived_anew()?, context, &session);
             }
-            let mut session = context.open_to_write(false)?;
+            let mut session = context.open_to_derive()?;
             let report = session.rebuild()?;
             return output::close_and_print(&report, context, session);
         };

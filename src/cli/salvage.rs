@@ -31,6 +31,10 @@ pub(super) struct SalvageArgs {
     /// site; the damaged file keeps them (can be repeated)
     #[arg(long, value_name = "ENTRY", requires = "reason")]
     set_aside: Vec<EntryId>,
+    /// Take the facts of what is set aside in again, as new entries of the new epoch, which name what
+    /// they were: of a fork both tails are kept so, the other one comes by bundle
+    #[arg(long, requires = "set_aside")]
+    take_again: bool,
     /// Why
     #[arg(long, value_name = "TEXT")]
     reason: Option<String>,
@@ -41,11 +45,12 @@ impl Command for SalvageArgs {
         let decision = SalvageDecision {
             unproven: self.unproven,
             set_aside: self.set_aside.clone(),
+            take_again: self.take_again,
             reason: self.reason.clone().unwrap_or_default(),
         };
         let (session, report, complete) =
             Session::salvage(&self.damaged, &self.output, &decision, &context.caller)?;
-        output::answer(&report, context, &session)?;
+        output::answer_made(&report, context, &session, &self.output)?;
         Ok(if complete { ExitCode::SUCCESS } else { ExitCode::from(1) })
     }
 }

@@ -121,7 +121,7 @@ impl Command for SealArgs {
 fn run_key(args: &KeyArgs, context: &Context) -> Result<ExitCode, Failure> {
     let session = context.open_whole()?;
     let report = session.make_key(&args.file, &args.holder)?;
-    output::answer(&report, context, &session)
+    output::answer_made(&report, context, &session, &args.file)
 }
 
 fn run_head(args: &HeadArgs, context: &Context) -> Result<ExitCode, Failure> {
@@ -144,7 +144,7 @@ fn run_head(args: &HeadArgs, context: &Context) -> Result<ExitCode, Failure> {
             Fact::plain("head", "head", Cell::Text(head)),
         ],
     });
-    output::answer(&report, context, &session)
+    output::answer_made(&report, context, &session, file)
 }
 
 fn run_check(args: &CheckArgs, context: &Context) -> Result<ExitCode, Failure> {

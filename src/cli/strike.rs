@@ -24,6 +24,9 @@ pub(super) struct StrikeArgs {
     /// What stands in its place: an entry, or a file to take in with the strike (can be repeated)
     #[arg(long, value_name = "ENTRY|FILE")]
     instead: Vec<String>,
+    /// Why it is for this site to strike what another site wrote; needed for entries of other sites
+    #[arg(long, value_name = "TEXT")]
+    decision: Option<String>,
     /// Say what would change, change nothing
     #[arg(long)]
     dry_run: bool,
@@ -36,6 +39,7 @@ impl Command for StrikeArgs {
             entry: &self.entry,
             reason: &self.reason,
             instead: &self.instead,
+            decision: self.decision.as_deref(),
             dry_run: self.dry_run,
         })?;
         output::close_and_print(&report, context, session)

@@ -10,6 +10,7 @@ use super::context::Context;
 use super::failure::Failure;
 use super::output;
 use crate::app::Session;
+use crate::store::side_file;
 
 /// Prove the book: chain, references, derived rows, the file itself
 ///
@@ -30,7 +31,9 @@ pub(super) struct VerifyArgs {
 impl Command for VerifyArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         if self.note_head {
-            return output::print(&Session::note_head(&context.book)?, context, context.units());
+            let report = Session::note_head(&context.book)?;
+            let printed = output::print(&report, context, context.units());
+            return printed.map_err(|failure| failure.after_making(&side_file(&context.book)));
         }
         let session = Session::open_to_examine(&context.book, &context.caller)?;
         let (report, sound) = session.verify(self.head.as_deref(), self.evidence.as_deref())?;

@@ -48,7 +48,7 @@ pub enum Changes {
 const DIVIDES: u8 = 1;
 /// It brings dimensions of a joint.
 const SIZES: u8 = 2;
-/// It may decide which entries count.
+/// It may decide which entries count, or needs a decision to count itself.
 const STRIKES: u8 = 4;
 /// The fold of a joint asks where the entries that it names stand.
 const NAMES: u8 = 8;
@@ -58,6 +58,9 @@ const REFERS: u8 = 16;
 const PLANS: u8 = 32;
 /// It comes into force on its day by itself, or changes nothing: what lies ahead of it may be seen.
 const WAITS: u8 = 64;
+
+/// The book of its site is kept by it: no other site strikes it or sets it aside.
+const KEEPS: u8 = 128;
 
 /// What a kind of entry is to the projections.
 #[derive(Clone, Copy, Debug)]
@@ -83,7 +86,7 @@ impl Role {
         self.does & SIZES != 0
     }
 
-    /// Whether it may decide which entries count.
+    /// Whether it may decide which entries count, or needs a decision to count itself.
     pub const fn strikes(self) -> bool {
         self.does & STRIKES != 0
     }
@@ -105,6 +108,11 @@ impl Role {
         self.does & PLANS != 0
     }
 
+    /// Whether the book of its site is kept by it, so that no other site strikes it or sets it aside.
+    pub const fn keeps(self) -> bool {
+        self.does & KEEPS != 0
+    }
+
     /// Whether it may be seen before its day: it comes into force by itself, or changes nothing.
     pub const fn waits(self) -> bool {
         self.does & WAITS != 0
@@ -122,11 +130,11 @@ pub const fn role(kind: EntryKind) -> Role {
     use EntryKind as K;
     use Seen::{Always, BySaying, ByTime, WithOthers};
     let (rank, seen, changes, does) = match kind {
-        K::Epoch => (0, Always, Clock, 0),
-        K::Clock => (0, Always, Clock, 0),
-        K::Arrival | K::Key => (0, Always, Joints, 0),
+        K::Epoch => (0, Always, Clock, KEEPS),
+        K::Clock => (0, Always, Clock, KEEPS),
+        K::Arrival | K::Key => (0, Always, Joints, KEEPS),
         K::Strike => (0, WithOthers(of_strike), Joints, STRIKES | REFERS),
-        K::Amend => (0, WithOthers(of_amendment), Words, REFERS),
+        K::Amend => (0, WithOthers(of_amendment), Words, STRIKES | REFERS),
         K::Adoption => (0, BySaying(of_adoption), Sets, PLANS | WAITS),
         K::Joint => (1, ByTime, Joints, 0),
         K::Opening => (2, WithOthers(with_joints), Joints, 0),
@@ -155,7 +163,8 @@ pub fn kinds(which: impl Fn(Role) -> bool) -> impl Iterator<Item = EntryKind> {
     EntryKind::ALL.iter().copied().filter(move |kind| which(role(*kind)))
 }
 
-/// Whether an entry decides which entries count: a decision does when it settles.
+/// Whether an entry decides which entries count, or needs a decision to count itself: a decision does
+/// when it settles.
 pub fn strikes(body: &Body) -> bool {
     let settles = |b: &DecisionBody| matches!(b.ruling, Ruling::Settle { .. });
     role(body.kind()).strikes() && !matches!(body, Body::Decision(b) if !settles(b))

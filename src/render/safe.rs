@@ -1,6 +1,7 @@
 //! Text from strangers' files, made harmless for terminals and spreadsheets.
 
 use std::borrow::Cow;
+use std::fmt::Write as _;
 
 /// True for characters that move the cursor, colour the screen, reorder text or hide.
 fn is_unruly(c: char) -> bool {
@@ -22,6 +23,26 @@ pub fn for_screen(text: &str) -> Cow<'_, str> {
             out.push(' ');
         } else if is_unruly(c) {
             out.extend(c.escape_unicode());
+        } else {
+            out.push(c);
+        }
+    }
+    Cow::Owned(out)
+}
+
+/// JSON for a terminal: unruly characters in it as the escapes of JSON, so that it says the same.
+pub fn json_for_screen(json: &str) -> Cow<'_, str> {
+    let unruly = |c: char| c != '\n' && is_unruly(c);
+    if !json.chars().any(unruly) {
+        return Cow::Borrowed(json);
+    }
+    let mut out = String::with_capacity(json.len() + 16);
+    for c in json.chars() {
+        if unruly(c) {
+            let mut units = [0; 2];
+            for unit in c.encode_utf16(&mut units) {
+                let _ = write!(out, "\\u{unit:04x}");
+            }
         } else {
             out.push(c);
         }
@@ -67,6 +88,16 @@ mod tests {
         assert_eq!(for_screen("a\u{202e}b"), "a\\u{202e}b");
         assert_eq!(for_screen("two\nlines"), "two lines");
         assert!(matches!(for_screen("K1-0417 é 漢"), Cow::Borrowed(_)));
+    }
+
+    #[test]
+    fn json_on_a_screen_says_the_same() {
+        let text = serde_json::json!({"a": "x\u{9b}31m\u{202e}\u{e0041}é"}).to_string();
+        let shown = json_for_screen(&text);
+        assert!(shown.is_ascii() || !shown.chars().any(is_unruly), "{shown}");
+        let (a, b): (serde_json::Value, serde_json::Value) =
+            (serde_json::from_str(&text).unwrap(), serde_json::from_str(&shown).unwrap());
+        assert_eq!(a, b);
     }
 
     #[test]

@@ -1,6 +1,9 @@
 //! A report for a terminal: fits the width, no borders, the same in a pipe.
 
-use comfy_table::{Cell as TableCell, CellAlignment, ContentArrangement, LineStyle, TableStyle};
+use comfy_table::{
+    Cell as TableCell, CellAlignment, ColumnConstraint, ContentArrangement, LineStyle, TableStyle,
+    Width,
+};
 use unicode_width::UnicodeWidthStr;
 
 use crate::report::{Bars, Block, Cell, Fact, Report, Table};
@@ -174,9 +177,19 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
                 .collect()
         })
         .collect();
-    let mut kept = kept_columns(table, &titles, &body, screen.width);
-    if let Some(below) = table.below {
-        kept.retain(|c| *c != below);
+    let once = once_above(table, &body, screen);
+    let mut kept: Vec<usize> = (0..table.columns.len())
+        .filter(|c| !table.columns[*c].machine && table.below != Some(*c) && !once.contains(c))
+        .collect();
+    keep_what_fits(table, &titles, &body, (&mut kept, screen.width));
+    if !once.is_empty() {
+        let values = once.iter().map(|c| {
+            let column = &table.columns[*c];
+            let value = table.rows.first().map_or(&Cell::Missing, |row| &row[*c]);
+            format!("{} {}", column.title, show_with_unit(value, column.measure, screen.units))
+        });
+        wrap(out, "all of them: ", &values.collect::<Vec<_>>().join("; "), screen);
+        out.push('\n');
     }
     let mut shown = comfy_table::Table::new();
     shown.load_style(STYLE);
@@ -209,6 +222,12 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
             column.set_cell_alignment(CellAlignment::Right);
         }
         column.set_padding((0, 2));
+        if let Some(c) = kept.get(index) {
+            let least = least_width(table, &titles, &body, *c);
+            column.set_constraint(ColumnConstraint::LowerBoundary(Width::Fixed(
+                u16::try_from(least).unwrap_or(u16::MAX),
+            )));
+        }
     }
     match table.below {
         None => shown.lines().for_each(|line| push_table_line(out, &line)),
@@ -235,7 +254,8 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
         }
     }
     let left_out: Vec<&str> = (0..table.columns.len())
-        .filter(|c| !kept.contains(c) && table.below != Some(*c) && !table.columns[*c].machine)
+        .filter(|c| !kept.contains(c) && !once.contains(c))
+        .filter(|c| table.below != Some(*c) && !table.columns[*c].machine)
         .filter(|c| table.rows.iter().any(|r| r[*c] != Cell::Missing))
         .map(|c| table.columns[c].name.as_str())
         .collect();
@@ -244,26 +264,34 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
     }
 }
 
-fn kept_columns(
+/// Columns in which all rows of several say the same, where that is said once above them.
+fn once_above(table: &Table, body: &[Vec<String>], screen: Screen) -> Vec<usize> {
+    let [first, rest @ ..] = body else { return Vec::new() };
+    let same = |c: &usize| {
+        let missing = table.rows.first().is_none_or(|row| row[*c] == Cell::Missing);
+        table.columns[*c].once && !missing && rest.iter().all(|row| row[*c] == first[*c])
+    };
+    let told = screen.width.is_some() && !rest.is_empty();
+    (0..table.columns.len()).filter(|c| told && same(c)).collect()
+}
+
+/// Leaves out columns that tell nothing and, on a narrow screen, those that can be spared; then from the
+/// right those for which there is no room even with their words one below the other.
+fn keep_what_fits(
     table: &Table,
     titles: &[String],
     body: &[Vec<String>],
-    width: Option<usize>,
-) -> Vec<usize> {
-    let mut kept: Vec<usize> =
-        (0..table.columns.len()).filter(|c| !table.columns[*c].machine).collect();
+    (kept, width): (&mut Vec<usize>, Option<usize>),
+) {
     // A column in which nothing was recorded tells nothing, unless it must be there.
     kept.retain(|c| {
         table.columns[*c].dispensable == 0 || table.rows.iter().any(|r| r[*c] != Cell::Missing)
     });
-    let Some(width) = width else { return kept };
-    let wide = |c: usize| {
-        if table.below == Some(c) {
-            return 0;
-        }
-        natural_width(titles, body, c)
+    let Some(width) = width else { return };
+    let together = |kept: &[usize], wide: &dyn Fn(usize) -> usize| {
+        kept.iter().map(|c| wide(*c)).sum::<usize>() > width + 2
     };
-    while kept.iter().map(|c| wide(*c)).sum::<usize>() > width + 2 {
+    while together(kept, &|c| natural_width(titles, body, c)) {
         let goes = kept
             .iter()
             .enumerate()
@@ -273,7 +301,23 @@ fn kept_columns(
         let Some(at) = goes else { break };
         kept.remove(at);
     }
-    kept
+    while kept.len() > 1 && together(kept, &|c| least_width(table, titles, body, c)) {
+        kept.pop();
+    }
+}
+
+/// A word is broken only where it is longer than this.
+const LONGEST_WORD: usize = 12;
+
+/// Width that a column needs at least, with the gap to the next: numbers stand whole, and so do words.
+fn least_width(table: &Table, titles: &[String], body: &[Vec<String>], column: usize) -> usize {
+    let word = |text: &str| text.split_whitespace().map(UnicodeWidthStr::width).max().unwrap_or(0);
+    let whole = |(row, texts): (&Vec<Cell>, &Vec<String>)| {
+        let text = &texts[column];
+        if is_numeric(&row[column]) { text.width() } else { word(text).min(LONGEST_WORD) }
+    };
+    let cells = table.rows.iter().zip(body).map(whole).max().unwrap_or(0);
+    cells.max(word(&titles[column]).min(LONGEST_WORD)) + 2
 }
 
 /// Width that a column takes without wrapping, with the gap to the next.

@@ -110,6 +110,8 @@ pub struct Column {
     pub bounded: bool,
     /// It is for machines: people read the same beside the table.
     pub machine: bool,
+    /// On a screen a value that all rows have is said once, above the table.
+    pub once: bool,
 }
 
 #[derive(Clone, Debug, PartialEq)]
@@ -162,6 +164,7 @@ impl Column {
             source: None,
             bounded: false,
             machine: false,
+            once: false,
         }
     }
 

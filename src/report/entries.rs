@@ -138,8 +138,11 @@ fn about(body: &Body) -> Option<String> {
             Some(chains.join(", "))
         }
         Body::Epoch(b) => Some(b.site.clone()),
-        Body::Strike(b) => Some(b.entry.to_string()),
-        Body::Amend(b) => Some(format!("{}: {}", b.entry, changes(b))),
+        Body::Strike(b) => Some(format!("{}{}", b.entry, decided(b.decision.as_deref()))),
+        Body::Amend(b) => {
+            let decided = decided(b.decision.as_deref());
+            Some(format!("{}: {}{decided}", b.entry, changes(b)))
+        }
         Body::Clock(b) => Some(b.clock.clone()),
         Body::Key(b) => Some(b.site.clone()),
         Body::Note(b) => match &b.about {
@@ -165,6 +168,11 @@ fn about(body: &Body) -> Option<String> {
         | Body::Failure(_)
         | Body::Decision(_) => serials(body),
     }
+}
+
+/// The decision by which another site's entry is struck or amended.
+fn decided(decision: Option<&str>) -> String {
+    decision.map_or_else(String::new, |why| format!(", by decision: {why}"))
 }
 
 /// Serials of the joints that a body names; of many the first two.

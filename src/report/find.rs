@@ -183,6 +183,7 @@ pub fn report(
         column.bounded = hi.is_some();
         column.dispensable =
             u8::from(i > 0 && options.show.is_empty() && JOINT.contains(&column.name.as_str()));
+        column.once = i > 0 && options.show.is_empty() && options.by.is_none();
     }
     let found = rows.len();
     if options.by.is_some() {

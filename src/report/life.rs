@@ -27,8 +27,10 @@ pub(super) struct Seen {
     /// Names of its amendments.
     pub amended: Vec<String>,
     pub hash: Hash,
-    /// Name of the entry that strikes it, and how.
-    pub struck: Option<(String, String)>,
+    /// What it was, where it was set aside and taken in again.
+    pub again: Option<String>,
+    /// By which entry it is struck and why, or why it is not in force.
+    pub struck: Option<Fallen>,
 }
 
 impl Seen {
@@ -37,13 +39,33 @@ impl Seen {
     }
 }
 
+/// How an entry does not count.
+#[derive(Clone, Debug)]
+pub(super) enum Fallen {
+    /// By which entry it is struck or set aside, and why.
+    By(String),
+    /// A strike or an amendment that is not in force, and why.
+    NotInForce(String),
+}
+
+impl std::fmt::Display for Fallen {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::By(by) => write!(f, "struck out by {by}"),
+            Self::NotInForce(why) => write!(f, "not in force, {why}"),
+        }
+    }
+}
+
 /// Why an entry was struck, and what counts in its place.
 fn reason(strike: &StrikeBody) -> String {
-    if strike.instead.is_empty() {
-        return format!(" ({})", strike.reason);
+    let mut said = vec![strike.reason.clone()];
+    said.extend(strike.decision.as_ref().map(|why| format!("by decision: {why}")));
+    if !strike.instead.is_empty() {
+        let instead: Vec<String> = strike.instead.iter().map(ToString::to_string).collect();
+        said.push(format!("instead {}", instead.join(", ")));
     }
-    let instead: Vec<String> = strike.instead.iter().map(ToString::to_string).collect();
-    format!(" ({}; instead {})", strike.reason, instead.join(", "))
+    format!(" ({})", said.join("; "))
 }
 
 /// A run with its joints, from the bit up: all of them, or in a brief life those around one.
@@ -130,15 +152,21 @@ impl<'b> Reader<'b> {
                 let by = self.book.entry_at(row.by_entry)?.raw;
                 let body = by.read().map_err(StoreError::from)?.body;
                 let why = if let Body::Strike(b) = body { reason(&b) } else { String::new() };
-                Some((by.label() + &why, row.why))
+                Some(if row.by_entry == row.entry {
+                    Fallen::NotInForce(row.why)
+                } else {
+                    Fallen::By(by.label() + &why)
+                })
             }
             None => None,
         };
         let entry = self.book.counted(position)?;
         let amended = self.book.amendments_of(&entry.id)?;
+        let again = self.book.taken_again(&entry.id)?;
         let seen = Rc::new(Seen {
             position,
             amended: amended.iter().map(|a| a.id.to_string()).collect(),
+            again: again.map(|a| format!("first written as {} by {}", a.entry, a.author)),
             entry,
             hash: stored.hash,
             struck,
@@ -213,6 +241,7 @@ impl<'b> Reader<'b> {
                 runs.push((run, r));
             }
         }
+        book.check_joint(joint)?;
         Ok(Life {
             entries,
             runs,

@@ -2,6 +2,15 @@
 
 use super::table;
 
+/// Why an entry counts no more: a strike that is in force names it.
+pub const STRUCK: &str = "struck";
+/// A settlement lets it fall.
+pub const SET_ASIDE: &str = "set aside";
+/// Why a strike or an amendment is not in force: it is of another site's entry, and nobody decided.
+pub const WITHOUT_DECISION: &str = "waits for a decision";
+/// It is of an entry that only its own site strikes.
+pub const NOT_ITS_OWN: &str = "another site's to strike";
+
 table! {
     /// An entry that names a joint (runs apart, which `joint_run` links).
     TouchRow in touch, key (joint, entry),
@@ -31,9 +40,9 @@ table! {
     StruckRow in struck, key (entry) {
         /// the entry
         entry: i64;
-        /// the entry by which it fell
+        /// the entry by which it fell; itself, where it is not in force
         by_entry: i64;
-        /// struck, or set aside by a settlement
+        /// struck, set aside by a settlement, or why it is not in force
         why: String;
     }
 }

@@ -70,8 +70,8 @@ pub use counters::{
 };
 pub use joint::{CERTIFICATE, DimensionRow, GapRow, JointRow, OpeningRow, SerialRow, SinceRow};
 pub use links::{
-    BookFactRow, ConflictRow, ContentRow, EntryTimeRow, FileTakenRow, StruckRow, SurveyRow,
-    TouchRow,
+    BookFactRow, ConflictRow, ContentRow, EntryTimeRow, FileTakenRow, NOT_ITS_OWN, SET_ASIDE,
+    STRUCK, StruckRow, SurveyRow, TouchRow, WITHOUT_DECISION,
 };
 pub use query::{ColumnOf, OfJoint, Rows};
 pub use record::Record;

@@ -8,10 +8,11 @@ use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 
 use super::as_of::AsOf;
 use super::connect::{configure, open_read_only};
-use super::entries::{hash_of, head_of, is_file, last_position, write_all};
+use super::entries::{at_position, hash_of, head_of, is_file, last_position, write_all};
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark, Noted};
 use super::identity::{Identity, Stamp};
+use super::log::Glance;
 use super::whole::in_new_file;
 use super::{adopt, epoch, header, log, migrate, whole};
 use crate::condition::Edition;
@@ -41,6 +42,8 @@ pub struct Book {
     pub(super) wrote: bool,
     /// The date from which it is seen, where that is not now.
     pub(super) as_of: Option<Arc<AsOf>>,
+    /// How the file looked when it was opened, where it is read without a lock.
+    unlocked: Option<Glance>,
 }
 
 /// What is chosen for a new book.
@@ -100,7 +103,8 @@ impl Book {
         if let Some(head) = head {
             head::write(path, &head)?;
         }
-        Self::open(path, Access::Write)
+        let book = Self::open(path, Access::Write)?;
+        Ok(Self { wrote: true, ..book })
     }
 
     /// Fills an empty file at `draft` with a new book; errors name it `path`.
@@ -135,7 +139,16 @@ impl Book {
         identity: Identity,
         as_of: Option<Arc<AsOf>>,
     ) -> Self {
-        Self { conn, path, identity, access: Access::Read, headless: false, wrote: false, as_of }
+        Self {
+            conn,
+            path,
+            identity,
+            access: Access::Read,
+            headless: false,
+            wrote: false,
+            as_of,
+            unlocked: None,
+        }
     }
 
     /// A copy that is written to; no head is noted for it.
@@ -156,14 +169,29 @@ impl Book {
 
     /// Opens a book.
     pub fn open(path: &Path, access: Access) -> Result<Self> {
-        let mut book = Self::open_unchecked(path, access)?;
-        book.check_tail()?;
-        book.let_go_of_log()?;
-        book.bring_up_to_date()?;
+        let book = Self::open_rows_unchecked(path, access)?;
         book.check_rows()?;
         if access == Access::Read {
             book.conn.pragma_update(None, "query_only", true).in_file(path)?;
         }
+        Ok(book)
+    }
+
+    /// Opens a book to write in it; rows that are not of its ledger are derived again first, from chains
+    /// that hold.
+    pub fn open_to_derive(path: &Path) -> Result<Self> {
+        let mut book = Self::open_rows_unchecked(path, Access::Write)?;
+        if book.check_rows().is_err() {
+            book.rebuild()?;
+        }
+        Ok(book)
+    }
+
+    fn open_rows_unchecked(path: &Path, access: Access) -> Result<Self> {
+        let mut book = Self::open_unchecked(path, access)?;
+        book.check_tail()?;
+        book.let_go_of_log()?;
+        book.bring_up_to_date()?;
         Ok(book)
     }
 
@@ -200,10 +228,10 @@ impl Book {
         if access == Access::Write {
             whole::refuse_many_names(path)?;
         }
-        let conn = match access {
+        let (conn, unlocked) = match access {
             Access::Write => {
                 let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-                Connection::open_with_flags(path, flags).in_file(path)?
+                (Connection::open_with_flags(path, flags).in_file(path)?, None)
             }
             Access::Read => open_read_only(path)?,
         };
@@ -230,7 +258,8 @@ impl Book {
             keep_log(&conn, path)?;
         }
         let path = path.to_path_buf();
-        Ok(Self { conn, path, identity, access, headless: false, wrote: false, as_of: None })
+        let (headless, wrote, as_of) = (false, false, None);
+        Ok(Self { conn, path, identity, access, headless, wrote, as_of, unlocked })
     }
 
     /// Migrates an older book, and rebuilds projections that an older or newer fold wrote. A
@@ -251,14 +280,30 @@ impl Book {
         tx.commit().in_file(&path)
     }
 
-    /// Refuses derived rows that are not of the ledger in the file: one look at each.
+    /// Refuses derived rows that are not of the ledger in the file: how many entries they hold and the
+    /// hash of the last of them, one look at each.
     fn check_rows(&self) -> Result<()> {
-        let derived = migrate::projected_to(&self.conn).in_file(&self.path)?;
+        let (derived, last) = migrate::projected_to(&self.conn).in_file(&self.path)?;
         let found = last_position(&self.conn, &self.path)?;
-        if derived == found {
+        let held = at_position(&self.conn, &self.path, found)?;
+        if derived == found && held.is_none_or(|e| last.as_deref() == Some(&e.hash.0[..])) {
             return Ok(());
         }
         Err(StoreError::NotOfThisLedger { path: self.path.clone(), derived, found })
+    }
+
+    /// Whether a book that is read without a lock is still as it was opened: what was read while
+    /// somebody wrote may be a mixture.
+    ///
+    /// # Errors
+    /// `WrittenMeanwhile`.
+    pub fn check_undisturbed(&self) -> Result<()> {
+        match &self.unlocked {
+            Some(seen) if log::glance(&self.path)? != *seen => {
+                Err(StoreError::WrittenMeanwhile { path: self.path.clone() })
+            }
+            _ => Ok(()),
+        }
     }
 
     /// Whether its layout or its projections are of another version.
@@ -317,8 +362,7 @@ impl Book {
         }
         book.prove_chains()?;
         book.let_go_of_log()?;
-        book.headless = false;
-        book.note_head()?;
+        book.write_head()?;
         book.head()?.ok_or_else(|| StoreError::Damaged {
             path: path.to_path_buf(),
             what: "it has no entry of its own chain".to_owned(),
@@ -332,13 +376,17 @@ impl Book {
         if self.headless {
             return Ok(());
         }
-        let (path, chain) = (self.path.clone(), self.identity.chain.clone());
-        let tx = match self.begin() {
-            Ok(tx) => tx,
+        match self.write_head() {
             // Whoever writes now notes a later head.
-            Err(StoreError::Busy { .. }) => return Ok(()),
-            Err(e) => return Err(e),
-        };
+            Err(StoreError::Busy { .. }) => Ok(()),
+            done => done,
+        }
+    }
+
+    /// The same, whether one stood there or not.
+    fn write_head(&mut self) -> Result<()> {
+        let (path, chain) = (self.path.clone(), self.identity.chain.clone());
+        let tx = self.begin()?;
         let Some(head) = head_of(&tx, &path, &chain)? else { return Ok(()) };
         head::write(&path, &head)?;
         tx.rollback().in_file(&path)

@@ -14,6 +14,7 @@ use super::error::{Clash, InFile, Result, StoreError};
 use super::head::HeadMark;
 use super::identity::Stamp;
 use super::project;
+use super::struck_freely::{self, OfAnother};
 use super::trust::{TrustedKey, keys_in_force};
 use super::unseen::unseen_in;
 use super::whole::open_plain;
@@ -73,6 +74,8 @@ pub struct TakenIn {
     pub unseen: Vec<String>,
     /// Other sets judge now than before, for an adoption that came with it.
     pub judges_otherwise: bool,
+    /// New strikes, amendments and settlements that bear on entries of other sites.
+    pub of_others: Vec<OfAnother>,
 }
 
 impl Book {
@@ -146,12 +149,14 @@ impl Book {
                 awaited,
                 unseen: Vec::new(),
                 judges_otherwise: false,
+                of_others: Vec::new(),
             });
         }
         let arrival = note_arrival(&tx, &path, &own, &chains, &end, stamp)?;
         let project::Applied { clashes, judges_otherwise, .. } = project::apply(&tx, &path, first)?;
         let head = head_of(&tx, &path, &own)?;
         let awaited = awaited(&tx, &path)?;
+        let of_others = struck_freely::since(&tx, &path, first)?;
         if how.dry_run {
             tx.rollback().in_file(&path)?;
             let head = self.head()?;
@@ -166,12 +171,23 @@ impl Book {
                 awaited,
                 unseen,
                 judges_otherwise,
+                of_others,
             });
         }
         tx.commit().in_file(&path)?;
         self.note_head()?;
         let (sha256, arrival) = (end.sha256, Some(arrival));
-        Ok(TakenIn { chains, sha256, arrival, head, clashes, awaited, unseen, judges_otherwise })
+        Ok(TakenIn {
+            chains,
+            sha256,
+            arrival,
+            head,
+            clashes,
+            awaited,
+            unseen,
+            judges_otherwise,
+            of_others,
+        })
     }
 }
 

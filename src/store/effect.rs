@@ -69,7 +69,7 @@ impl Book {
         let chain = self.identity().chain.clone();
         let tx = self.begin()?;
         // Nobody else writes now; a reader sees the book as it was.
-        let before = open_read_only(&path)?;
+        let (before, _) = open_read_only(&path)?;
         let before = before.unchecked_transaction().in_file(&path)?;
         let (first, _) = entries::write_all(&tx, &path, &chain, drafts, stamp)?;
         let project::Applied { clashes, misfit, .. } = project::apply(&tx, &path, first)?;

@@ -177,6 +177,15 @@ pub(super) fn position_of(conn: &Connection, path: &Path, id: &EntryId) -> Resul
     rows.next().in_file(path)?.map(|r| r.get(0).in_file(path)).transpose()
 }
 
+/// Kind of the entry at a place; `None` for one that this version does not know.
+pub(super) fn kind_of(conn: &Connection, path: &Path, position: i64) -> Result<Option<EntryKind>> {
+    let kind: String = conn
+        .prepare_cached("SELECT kind FROM entry WHERE position = ?1")
+        .and_then(|mut s| s.query_row([position], |r| r.get(0)))
+        .in_file(path)?;
+    Ok(EntryKind::named(&kind))
+}
+
 /// Name of the entry at a place.
 pub(super) fn name_of(conn: &Connection, path: &Path, position: i64) -> Result<EntryId> {
     let (site, epoch, number): (String, u32, i64) = conn

@@ -12,7 +12,9 @@ use super::head::{self, HeadMark};
 use super::identity::{Identity, Stamp};
 use super::{project, whole};
 use crate::ledger::{Hash, RawEntry};
-use crate::model::{Body, Chain, Clock, Draft, EntryId, EntryKind, EpochBody, Head, LostStretch};
+use crate::model::{
+    Body, Chain, Clock, Draft, EntryId, EntryKind, EpochBody, Head, LostStretch, TakenAgain,
+};
 
 /// How a chain begins.
 pub(super) enum Beginning<'a> {
@@ -26,6 +28,8 @@ pub(super) enum Beginning<'a> {
         reason: &'a str,
         /// Put together from a damaged book, which had lost this of its chains.
         salvaged: Option<&'a [LostStretch]>,
+        /// What was set aside and is taken in again behind it.
+        again: &'a [TakenAgain],
     },
 }
 
@@ -39,10 +43,10 @@ pub(super) fn begin(
     stamp: &Stamp,
 ) -> Result<HeadMark> {
     let chain = &identity.chain;
-    let (parent, reason, salvaged) = match beginning {
-        Beginning::First => (None, None, None),
-        Beginning::Later { parent, reason, salvaged } => {
-            (*parent, Some((*reason).to_owned()), *salvaged)
+    let (parent, reason, salvaged, again) = match beginning {
+        Beginning::First => (None, None, None, &[][..]),
+        Beginning::Later { parent, reason, salvaged, again } => {
+            (*parent, Some((*reason).to_owned()), *salvaged, *again)
         }
     };
     let draft = Draft {
@@ -56,6 +60,7 @@ pub(super) fn begin(
             reason,
             salvaged: salvaged.is_some(),
             lost: salvaged.unwrap_or_default().to_vec(),
+            again: again.to_vec(),
         }),
     };
     let entry = EntryId { chain: chain.clone(), number: 1 };
@@ -167,11 +172,12 @@ impl Book {
         let identity = Identity { chain: Chain { site: old.site.clone(), epoch: chosen }, units };
         let site = site_as_written(&tx, &path, &old)?;
         let first = last_position(&tx, &path)?;
-        let beginning = Beginning::Later { parent: Some(&parent), reason, salvaged: None };
+        let beginning =
+            Beginning::Later { parent: Some(&parent), reason, salvaged: None, again: &[] };
         let head = begin(&tx, &path, &identity, (&site, clock), &beginning, stamp)?;
         project::apply(&tx, &path, first)?;
         tx.commit().in_file(&path)?;
-        book.identity = identity;
+        (book.identity, book.wrote) = (identity, true);
         head::write(&path, &head)?;
         Ok(Resumed { book, parent, head, lost })
     }

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use rusqlite::ErrorCode;
+use rusqlite::{ErrorCode, ffi};
 
 use crate::ledger::{BundleError, ChainFault, RawError, SealError};
 use crate::projection::adoptions::Unreadable;
@@ -106,6 +106,39 @@ pub enum StoreError {
         derived: i64,
         /// Place of the last entry.
         found: i64,
+    },
+    /// A book that is read without a lock was written to in between.
+    #[error(
+        "{} was written to while it was read by somebody who may not write it and so cannot hold it; \
+         what was read may be a mixture, and is not shown",
+        path.display()
+    )]
+    WrittenMeanwhile {
+        /// The file.
+        path: PathBuf,
+    },
+    /// What is derived of a joint is not what its entries give.
+    #[error(
+        "{}: what is derived of {joint} does not follow from its entries and its runs: something was \
+         altered, and nothing is said of it",
+        path.display()
+    )]
+    NotDerived {
+        /// The file.
+        path: PathBuf,
+        /// Serial of the joint.
+        joint: String,
+    },
+    /// The operating system took no more.
+    #[error(
+        "{} could not be written: the disk failed, or the file reached a limit of size (ulimit -f)",
+        path.display()
+    )]
+    NotTaken {
+        /// The file.
+        path: PathBuf,
+        /// What SQLite said.
+        source: rusqlite::Error,
     },
     /// Another command began an epoch since the book was opened.
     #[error(
@@ -355,6 +388,9 @@ impl StoreError {
                 | rusqlite::Error::Utf8Error(..)
         ) {
             return Self::Damaged { path, what: source.to_string() };
+        }
+        if source.sqlite_error().is_some_and(|e| e.extended_code == ffi::SQLITE_IOERR_WRITE) {
+            return Self::NotTaken { path, source };
         }
         match source.sqlite_error_code() {
             Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => {

@@ -3,13 +3,13 @@
 use super::book::Book;
 use super::entries::{
     COLUMNS, StoredEntry, at_position, check_content, check_links, from_row, head_of, is_file,
-    last_position, position_of, write_all,
+    last_position, position_of, read_at, write_all,
 };
 use super::error::{Clash, InFile, Result, StoreError};
 use super::head::HeadMark;
 use super::identity::Stamp;
 use super::{amended, project};
-use crate::model::{Chain, Draft, Entry, EntryId, Instant, Recorded, Site};
+use crate::model::{Body, Chain, Draft, Entry, EntryId, Instant, Recorded, Site, TakenAgain};
 
 /// How to append.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -128,6 +128,19 @@ impl Book {
     pub fn amendments_of(&self, entry: &EntryId) -> Result<Vec<Entry>> {
         let found = amended::amendments(&self.conn, &self.path, entry, i64::MAX)?;
         Ok(found.into_iter().map(|placed| Entry::clone(&placed.entry)).collect())
+    }
+
+    /// What an entry was, where it was set aside under another name and taken in again: the first entry
+    /// of its epoch says so.
+    pub fn taken_again(&self, entry: &EntryId) -> Result<Option<TakenAgain>> {
+        if entry.chain.epoch == 1 {
+            return Ok(None);
+        }
+        let first = EntryId { chain: entry.chain.clone(), number: 1 };
+        let Some(position) = self.position_of(&first)? else { return Ok(None) };
+        let Some(begun) = read_at(&self.conn, &self.path, position)? else { return Ok(None) };
+        let Body::Epoch(b) = begun.body else { return Ok(None) };
+        Ok(b.again.into_iter().find(|again| again.number == entry.number))
     }
 
     /// An entry as it counts, by its place: with what was amended of it.

@@ -29,6 +29,19 @@ pub(super) fn has_log(path: &Path) -> bool {
     std::fs::metadata(beside(path, "-wal")).is_ok_and(|m| m.len() > 0)
 }
 
+/// A file and what stands beside it, at a glance: another when anybody wrote.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Glance {
+    header: Header,
+    log: bool,
+}
+
+/// Looks at a file that is read without a lock.
+pub(super) fn glance(path: &Path) -> Result<Glance> {
+    let header = header(path).map_err(|e| StoreError::io(path, e))?;
+    Ok(Glance { header, log: has_log(path) })
+}
+
 /// Refuses a file beside which stands the log of another state of the book.
 ///
 /// # Errors
@@ -67,7 +80,7 @@ pub(super) fn check(path: &Path) -> Result<()> {
     Ok(())
 }
 
-#[derive(Clone, Copy, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 struct Header {
     /// It is written through a log at all; a copy is not, until it is opened to write.
     keeps_log: bool,

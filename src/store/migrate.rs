@@ -19,15 +19,20 @@ struct Migration {
 const MIGRATIONS: &[Migration] = &[
     Migration { name: "0001_ledger", sql: include_str!("../../migrations/0001_ledger.sql") },
     Migration { name: "0002_guard", sql: include_str!("../../migrations/0002_guard.sql") },
+    Migration {
+        name: "0003_struck_freely",
+        sql: include_str!("../../migrations/0003_struck_freely.sql"),
+    },
 ];
 
-/// Which version of the derived tables stands in a file, how far the ledger is folded in, and by
-/// which clock its days are days.
+/// Which version of the derived tables stands in a file, how far the ledger is folded in and the hash
+/// of the last entry that is, and by which clock its days are days.
 const STATE: &str = "CREATE TABLE projection_state (
     only INTEGER PRIMARY KEY CHECK (only = 1),
     version INTEGER NOT NULL,
     position INTEGER NOT NULL,
-    clock TEXT
+    clock TEXT,
+    head BLOB
 ) STRICT;
 ";
 
@@ -107,9 +112,11 @@ pub(super) fn projection_version(conn: &Connection) -> rusqlite::Result<i64> {
     rows.next()?.map_or(Ok(0), |r| r.get(0))
 }
 
-/// Place of the last entry that the derived rows hold.
-pub(super) fn projected_to(conn: &Connection) -> rusqlite::Result<i64> {
-    conn.query_row("SELECT position FROM projection_state", [], |r| r.get(0))
+/// Place and hash of the last entry that the derived rows hold.
+pub(super) fn projected_to(conn: &Connection) -> rusqlite::Result<(i64, Option<Vec<u8>>)> {
+    conn.query_row("SELECT position, head FROM projection_state", [], |r| {
+        Ok((r.get(0)?, r.get(1)?))
+    })
 }
 
 /// Everything that a file's schema holds: kind and name, and the words of the SQL that made it.
@@ -146,7 +153,7 @@ pub(super) fn projection_tables() -> impl Iterator<Item = &'static str> {
 
 /// Drops the projections of whatever version and lays them out empty. The caller commits.
 pub(super) fn lay_out_projections(tx: &Connection) -> rusqlite::Result<()> {
-    let ledger = ["book", "entry", "schema_migration"];
+    let ledger = ["book", "entry", "schema_migration", "struck_freely"];
     let mut tables = Vec::new();
     {
         let mut statement = tx.prepare(

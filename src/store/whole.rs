@@ -142,10 +142,16 @@ pub(super) fn in_new_file<T>(path: &Path, make: impl FnOnce(&Path) -> Result<T>)
     refuse_occupied(path)?;
     let draft = draft_of(path).map_err(|e| StoreError::io(path, e))?.into_temp_path();
     let made = make(&draft);
+    // A log that could not be folded in when the last connection closed: SQLite says nothing of that.
+    let whole = !super::log::has_log(&draft);
     for suffix in &COMPANIONS[..3] {
         let _ = std::fs::remove_file(beside(&draft, suffix));
     }
     let made = made?;
+    if !whole {
+        let what = "what was written could not be brought into the file; nothing was kept of it";
+        return Err(StoreError::io(path, io::Error::other(what)));
+    }
     put_new(draft, path)?;
     Ok(made)
 }

@@ -172,6 +172,7 @@ fn entries_wait_for_those_that_they_name() {
             entry: done.entries[0].clone(),
             reason: "wrong string".to_owned(),
             instead: Vec::new(),
+            decision: Some("the yard answers for the string".to_owned()),
         }),
     );
     send(&world, &rig, "rig.jsonl", &BundleOut::default());

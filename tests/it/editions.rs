@@ -343,7 +343,8 @@ fn a_newer_edition_judges_from_its_day_on_and_a_strike_takes_it_back() {
     let seen = book.look_back(&LookBack { known_to: None, before }).unwrap();
     assert_eq!(class(&seen.book), Some(Class::Premium));
     let entry = "yard-5".parse().unwrap();
-    let strike = StrikeBody { entry, reason: "not agreed".to_owned(), instead: Vec::new() };
+    let strike =
+        StrikeBody { entry, reason: "not agreed".to_owned(), instead: Vec::new(), decision: None };
     world.append(&mut book, &[draft("2025-04-02", Body::Strike(strike))]);
     assert_eq!(class(&book), Some(Class::Premium));
     is_sound(&book);

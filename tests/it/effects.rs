@@ -11,6 +11,7 @@ fn strike(entry: &EntryId) -> Body {
         entry: entry.clone(),
         reason: "mistaken".to_owned(),
         instead: Vec::new(),
+        decision: None,
     })
 }
 

@@ -105,8 +105,12 @@ fn what_a_split_names_tells_of_the_other_joint() {
     assert_eq!(lived(&seen.book, &other), (360_000_000, 1, 0, 0));
     // Struck, everything is as it was.
     let entry = done.entries[0].clone();
-    let strike =
-        StrikeBody { entry, reason: "one joint after all".to_owned(), instead: Vec::new() };
+    let strike = StrikeBody {
+        entry,
+        reason: "one joint after all".to_owned(),
+        instead: Vec::new(),
+        decision: None,
+    };
     world.append(&mut book, &[draft("2025-04-02", Body::Strike(strike))]);
     is_sound(&book);
     let known = |text: &str| -> Vec<String> {

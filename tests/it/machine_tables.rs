@@ -130,3 +130,39 @@ fn every_table_of_the_demo_book_is_typed() {
     let values: Vec<f64> = hours.map(|r| r[at("value")].parse().unwrap()).collect();
     assert!(!values.is_empty());
 }
+
+#[test]
+fn a_table_in_a_pipe_is_the_bytes_of_the_book_and_on_a_terminal_harmless() {
+    let desk = desk();
+    let text = "text=cracked\u{1b}[31m \u{9b}2J end";
+    desk.run(&["enter", "note", "serial=A-1", "date=2026-02-01", text]).ok();
+    let question = ["trace", "A-1", "--only", "notes", "--csv"];
+    let piped = desk.run(&question).ok();
+    assert!(piped.contains("cracked\u{1b}[31m \u{9b}2J end"), "{piped:?}");
+    let json = desk.run(&["trace", "A-1", "--only", "notes", "--json"]).json();
+    assert!(json.to_string().contains("\u{9b}2J"), "{json}");
+    // What begins like a formula is kept from the spreadsheet, and that is said.
+    desk.run(&["enter", "move", "serial=A-1", "date=2026-02-02", "to==1+1"]).ok();
+    let ran = desk.run(&["find", "true", "--show", "serial,location", "--csv"]);
+    assert!(
+        ran.out.contains("'=1+1") && ran.err.contains("1 cell begins"),
+        "{} {}",
+        ran.out,
+        ran.err
+    );
+    let program = assert_cmd::cargo::cargo_bin!("pipelore").display().to_string();
+    for form in ["--csv", "--json"] {
+        let line = format!("'{program}' --book book.pipelore trace A-1 --only notes {form}");
+        let shown = std::process::Command::new("script")
+            .args(["-qec", &line, "/dev/null"])
+            .current_dir(desk.path("."))
+            .output();
+        let Ok(shown) = shown else {
+            println!("skipped: no terminal can be had here");
+            return;
+        };
+        let shown = String::from_utf8(shown.stdout).unwrap();
+        assert!(shown.contains("cracked"), "{shown:?}");
+        assert!(!shown.contains('\u{1b}') && !shown.contains('\u{9b}'), "{shown:?}");
+    }
+}

@@ -42,6 +42,7 @@ fn a_strike_takes_everything_back() {
                 entry: entry.clone(),
                 reason: "wrong string".to_owned(),
                 instead: Vec::new(),
+                decision: None,
             }),
         )
     };

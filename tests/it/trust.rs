@@ -142,3 +142,57 @@ fn a_name_that_reads_as_an_address_is_a_name() {
     done(&yard, &["new", "file:x.pipelore", "--site", "other"]);
     done(&yard, &["--book", "file:x.pipelore", "verify"]);
 }
+
+#[test]
+fn of_a_fork_both_tails_are_kept_one_of_them_taken_in_again() {
+    let sites = Sites(World::new());
+    let (yard, rig) = (sites.site("yard", "yard"), sites.site("rig", "rig"));
+    write(&yard, "common");
+    // A copy put back by hand goes on beside the book that had sent its own tail already.
+    fs::copy(&yard, sites.0.path("copy")).unwrap();
+    let copy = sites.0.path("copy");
+    write(&yard, "the tail that was sent");
+    done(&yard, &["bundle", "out", "sent.jsonl"]);
+    done(&rig, &["bundle", "in", "sent.jsonl"]);
+    done(&copy, &["verify", "--note-head"]);
+    let joint = ["serial=A-9", "component=drill pipe", "new=yes", "date=2026-01-05"];
+    let sized =
+        ["od=5 in", "wall=0.362 in", "weight=19.50 lb/ft", "grade=G-105", "connection=NC50"];
+    done(&copy, &[&["enter", "joint"][..], &joint, &sized].concat());
+    done(&copy, &["enter", "event", "serial=A-9", "date=2026-02-01", "event=drop"]);
+    done(&copy, &["bundle", "out", "other.jsonl"]);
+    assert!(refused(&rig, &["bundle", "in", "other.jsonl"]).contains("yard-4 differs"));
+    let path = copy.display().to_string();
+    let said = done(
+        &copy,
+        &["salvage", &path, "-o", "both", "--set-aside", "yard-4", "--take-again", "--reason", "x"],
+    );
+    assert!(said.contains("yard-4 is yard/2-2") && said.contains("yard-5 is yard/2-3"), "{said}");
+    let both = sites.0.path("both");
+    done(&both, &["bundle", "in", "sent.jsonl"]);
+    let entries = done(&both, &["entries", "--json"]);
+    assert!(entries.contains("the tail that was sent"), "{entries}");
+    let trace = done(&both, &["trace", "A-9"]);
+    assert!(trace.contains("first written as yard-5 by tester"), "{trace}");
+    done(&both, &["bundle", "out", "both.jsonl"]);
+    done(&rig, &["bundle", "in", "both.jsonl"]);
+    assert!(done(&rig, &["trace", "A-9"]).contains("first written as yard-5"));
+    done(&both, &["verify"]);
+    done(&rig, &["verify"]);
+}
+
+#[test]
+fn what_names_a_fact_that_was_set_aside_is_told() {
+    let sites = Sites(World::new());
+    let (yard, rig) = (sites.site("yard", "yard"), sites.site("rig", "rig"));
+    write(&rig, "a lie");
+    done(&rig, &["bundle", "out", "rig.jsonl"]);
+    done(&yard, &["bundle", "in", "rig.jsonl"]);
+    done(&yard, &["enter", "note", "about=rig-3", "text=seen"]);
+    let path = yard.display().to_string();
+    let said = done(
+        &yard,
+        &["salvage", &path, "-o", "new", "--set-aside", "rig-3", "--reason", "no such rig"],
+    );
+    assert!(said.contains("name what was set aside") && said.contains("yard-4"), "{said}");
+}

@@ -88,6 +88,7 @@ impl Yard {
             entry: entry.clone(),
             reason: "read on another joint".to_owned(),
             instead: Vec::new(),
+            decision: None,
         };
         self.world.append(&mut self.book, &[draft("2026-06-01", Body::Strike(body))]);
     }

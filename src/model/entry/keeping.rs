@@ -19,10 +19,13 @@ pub enum Ruling {
     Release,
     /// Out of service for good.
     Retire,
-    /// Of two facts that exclude each other, these stand and the others do not.
+    /// Of two facts that exclude each other, these stand and the others do not. It also decides on a
+    /// strike or an amendment of another site's entry: in force where it stands, not where it falls.
     Settle {
+        #[serde(default)]
         stands: Vec<EntryId>,
         /// Entries that are set aside.
+        #[serde(default)]
         falls: Vec<EntryId>,
     },
     /// A limit or a due date is overridden.
@@ -146,6 +149,26 @@ pub struct EpochBody {
     /// What the damaged book had lost in the middle of its chains.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub lost: Vec<LostStretch>,
+    /// Entries that were set aside, and taken in again as new ones of this chain.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub again: Vec<TakenAgain>,
+}
+
+/// An entry that was set aside, since another came in under its name, and whose fact was taken in
+/// again by decision.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct TakenAgain {
+    /// Its number in the chain of the epoch that says so.
+    pub number: u64,
+    /// The name that it had.
+    pub entry: EntryId,
+    /// Hash that it had, lower-case hex.
+    pub hash: String,
+    /// Who wrote it.
+    pub author: String,
+    /// When it was written.
+    pub recorded: String,
 }
 
 /// Entries in the middle of a chain that a book has lost. What follows them was kept.
@@ -234,6 +257,10 @@ pub struct AmendBody {
     pub entry: EntryId,
     pub changes: Vec<FieldChange>,
     pub reason: String,
+    /// Why this site amends what another site wrote: without a decision an amendment of another
+    /// site's entry is not in force.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub decision: Option<String>,
 }
 
 /// An entry is struck out: it stays readable and counts no more.
@@ -244,4 +271,8 @@ pub struct StrikeBody {
     pub reason: String,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub instead: Vec<EntryId>,
+    /// Why this site strikes what another site wrote: without a decision a strike of another site's
+    /// entry is not in force.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub decision: Option<String>,
 }

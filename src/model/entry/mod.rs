@@ -229,6 +229,54 @@ macro_rules! named_joints {
     };
 }
 
+/// The other entries that a body names, to read or to change.
+macro_rules! named_entries {
+    ($body:expr $(, $change:tt)?) => {
+        match $body {
+            Self::Strike(b) => {
+                let first = std::iter::once(&$($change)? b.entry);
+                first.chain(&$($change)? b.instead).collect()
+            }
+            Self::Amend(b) => vec![&$($change)? b.entry],
+            Self::Decision(b) => match &$($change)? b.ruling {
+                Ruling::Settle { stands, falls } => stands.into_iter().chain(falls).collect(),
+                Ruling::Class { .. }
+                | Ruling::Quarantine
+                | Ruling::Release
+                | Ruling::Retire
+                | Ruling::Waive { .. } => Vec::new(),
+            },
+            Self::Makeup(b) => (&$($change)? b.run).into_iter().collect(),
+            Self::Run(b) => (&$($change)? b.survey).into_iter().collect(),
+            Self::Event(b) => (&$($change)? b.run).into_iter().collect(),
+            Self::Failure(b) => (&$($change)? b.run).into_iter().collect(),
+            Self::Note(b) => (&$($change)? b.about).into_iter().collect(),
+            Self::Identity(IdentityBody::Split { entries, .. }) => entries.into_iter().collect(),
+            Self::Identity(
+                IdentityBody::Remark { .. }
+                | IdentityBody::Alias { .. }
+                | IdentityBody::Merge { .. },
+            )
+            | Self::Joint(_)
+            | Self::Opening(_)
+            | Self::Move(_)
+            | Self::Gap(_)
+            | Self::HireOut(_)
+            | Self::HireIn(_)
+            | Self::Survey(_)
+            | Self::Inspection(_)
+            | Self::Repair(_)
+            | Self::Instrument(_)
+            | Self::Check(_)
+            | Self::Adoption(_)
+            | Self::Arrival(_)
+            | Self::Epoch(_)
+            | Self::Clock(_)
+            | Self::Key(_) => Vec::new(),
+        }
+    };
+}
+
 impl Body {
     /// Joints that the entry names directly (a run's tally included).
     pub fn joints(&self) -> Vec<&JointRef> {
@@ -273,37 +321,11 @@ impl Body {
 
     /// Other entries that the entry names, joints apart.
     pub fn entries(&self) -> Vec<&EntryId> {
-        match self {
-            Self::Strike(b) => std::iter::once(&b.entry).chain(&b.instead).collect(),
-            Self::Amend(b) => vec![&b.entry],
-            Self::Decision(b) => b.ruling.entries(),
-            Self::Makeup(b) => b.run.iter().collect(),
-            Self::Run(b) => b.survey.iter().collect(),
-            Self::Event(b) => b.run.iter().collect(),
-            Self::Failure(b) => b.run.iter().collect(),
-            Self::Note(b) => b.about.iter().collect(),
-            Self::Identity(IdentityBody::Split { entries, .. }) => entries.iter().collect(),
-            Self::Identity(
-                IdentityBody::Remark { .. }
-                | IdentityBody::Alias { .. }
-                | IdentityBody::Merge { .. },
-            )
-            | Self::Joint(_)
-            | Self::Opening(_)
-            | Self::Move(_)
-            | Self::Gap(_)
-            | Self::HireOut(_)
-            | Self::HireIn(_)
-            | Self::Survey(_)
-            | Self::Inspection(_)
-            | Self::Repair(_)
-            | Self::Instrument(_)
-            | Self::Check(_)
-            | Self::Adoption(_)
-            | Self::Arrival(_)
-            | Self::Epoch(_)
-            | Self::Clock(_)
-            | Self::Key(_) => Vec::new(),
-        }
+        named_entries!(self)
+    }
+
+    /// The same, to put others in their place.
+    pub fn entries_mut(&mut self) -> Vec<&mut EntryId> {
+        named_entries!(self, mut)
     }
 }

@@ -348,8 +348,8 @@ pub(super) fn missing(
         say(format!("conflict: {}", c.what), Cell::Missing, Source::at(reader, c.first_entry)?);
     }
     for seen in life.entries.iter().filter(|s| s.struck.is_some()) {
-        let by = seen.struck.as_ref().map_or("", |s| s.0.as_str());
-        say(format!("struck out by {by}"), Cell::Missing, Source::of_seen(seen));
+        let fallen = seen.struck.as_ref().map_or_else(String::new, ToString::to_string);
+        say(fallen, Cell::Missing, Source::of_seen(seen));
     }
     let lacking: Vec<&str> = [
         (case.body.mechanism.is_none(), "mechanism (no laboratory has named one)"),

@@ -32,6 +32,15 @@ impl Detail {
         }
         self
     }
+
+    /// With what the entry was, where it was set aside and taken in again.
+    pub(super) fn again(mut self, was: Option<&str>) -> Self {
+        if let Some(was) = was {
+            let lead = if self.detail.is_empty() { "" } else { ", " };
+            let _ = write!(self.detail, "{lead}{was}");
+        }
+        self
+    }
 }
 
 /// What an amendment changes, field by field.
@@ -419,7 +428,9 @@ pub(super) fn of_body(body: &Body) -> String {
         }
         Body::Note(b) => parts.push(b.text.clone()),
         Body::Amend(b) => {
-            parts.push(format!("{}: {} ({})", b.entry, changes(b), b.reason));
+            let decided = b.decision.as_ref().map(|why| format!("; by decision: {why}"));
+            let decided = decided.unwrap_or_default();
+            parts.push(format!("{}: {} ({}{decided})", b.entry, changes(b), b.reason));
         }
         // Runs, make-ups, inspections and failures are told by their rows; the others name no joint.
         Body::Survey(_)

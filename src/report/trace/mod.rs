@@ -5,7 +5,7 @@ mod detail;
 
 use std::fmt::Write as _;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::model::{Body, Clock, EntryId, EntryKind, Recorded};
 use crate::projection::adoptions::Adoptions;
@@ -21,7 +21,7 @@ pub(super) use detail::{CRACKS, is_off, unknown_of_run};
 use detail::{Detail, KINDS};
 
 use super::fitness;
-use super::life::{Life, Reader};
+use super::life::{Fallen, Life, Reader};
 use super::lookup::joint_row;
 use super::wear::Wear;
 use super::{
@@ -45,7 +45,7 @@ struct Line {
     entry: EntryId,
     kind: EntryKind,
     told: Detail,
-    struck: Option<String>,
+    struck: Option<Fallen>,
     /// Hours and damage that it adds.
     adds: Option<(Option<i64>, [Option<i64>; 3])>,
     author: String,
@@ -262,7 +262,8 @@ pub(super) fn timeline(
 
 fn row(line: &Line, totals: (Cell, Cell), clock: Clock) -> Vec<Cell> {
     let mut detail = match &line.struck {
-        Some(by) => format!("STRUCK by {by}: {}", line.told.detail),
+        Some(Fallen::By(by)) => format!("STRUCK by {by}: {}", line.told.detail),
+        Some(Fallen::NotInForce(why)) => format!("NOT IN FORCE, {why}: {}", line.told.detail),
         None => line.told.detail.clone(),
     };
     if !line.told.unknown.is_empty() {
@@ -318,14 +319,14 @@ fn entry_lines(life: &Life, adoptions: &Adoptions, units: UnitSystem, clock: Clo
             }
             body => Detail { detail: detail::of_body(body), unknown: Vec::new() },
         };
-        let told = told.amended(&seen.amended);
+        let told = told.amended(&seen.amended).again(seen.again.as_deref());
         let placed = Placed::new(seen.position, seen.entry.clone(), clock);
         Line {
             at: placed.at().0,
             rank: role(seen.entry.body.kind()).rank,
             kind: seen.entry.body.kind(),
             told,
-            struck: seen.struck.as_ref().map(|s| s.0.clone()),
+            struck: seen.struck.clone(),
             adds: None,
             author: seen.entry.author.clone(),
             program: seen.entry.program.clone(),
@@ -391,6 +392,13 @@ pub(super) fn notes(reader: &Reader<'_>, life: &Life) -> Result<Vec<String>, Rep
             reader.entry(c.first_entry)?.name(),
             reader.entry(c.second_entry)?.name(),
         ));
+    }
+    let told: BTreeSet<&EntryId> = life.entries.iter().map(|seen| &seen.entry.id).collect();
+    let told_in_runs: BTreeSet<&EntryId> = life.runs.iter().map(|(r, _)| &r.head.id).collect();
+    for said in reader.book.not_in_force()? {
+        if told.contains(&said.target) || told_in_runs.contains(&said.target) {
+            notes.push(said.to_string());
+        }
     }
     let open: Vec<String> =
         life.findings.iter().filter(|f| f.open).map(|f| f.what.replace('_', " ")).collect();

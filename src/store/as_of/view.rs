@@ -123,7 +123,7 @@ impl UnderWay {
 
 /// A connection to the book of its own, in the middle of a transaction that only reads.
 pub(in crate::store) fn reader(path: &Path) -> Result<Connection> {
-    let conn = open_read_only(path)?;
+    let (conn, _) = open_read_only(path)?;
     configure(&conn, path)?;
     conn.execute_batch("PRAGMA cache_size = -8192; BEGIN").in_file(path)?;
     // Only the first look fixes which state of the book is read.

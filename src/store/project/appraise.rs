@@ -1,13 +1,15 @@
 //! Verdicts that nobody records: the fold of a joint asked what it would say.
 
 use super::super::book::Book;
-use super::super::error::Result;
+use super::super::entries::is_file;
+use super::super::error::{Result, StoreError};
 use super::Pass;
 use crate::mechanics::path::Drilled;
 use crate::model::{Body, End, Instant};
 use crate::projection::book::BookFacts;
 use crate::projection::exposure::{RunModel, note_drilled};
-use crate::projection::joint::{Appraisal, Ask, RepairGround, appraise, repair_ground};
+use crate::projection::joint::{Appraisal, Ask, RepairGround, appraise, fold, repair_ground};
+use crate::schema::JointRow;
 
 /// Judges joints of a book without writing anything. Facts of the whole book are read once.
 pub struct Appraiser<'a> {
@@ -24,6 +26,26 @@ impl Book {
     /// Someone who judges joints of this book.
     pub fn appraiser(&self) -> Result<Appraiser<'_>> {
         Ok(Appraiser { pass: self.pass()? })
+    }
+}
+
+impl Book {
+    /// Refuses a joint whose row is not what its entries and its runs give: before its life is told, it
+    /// is worked out again. In views of the past rows are put together otherwise.
+    ///
+    /// # Errors
+    /// `NotDerived`; `Chain` for an entry that was altered.
+    pub fn check_joint(&self, joint: i64) -> Result<()> {
+        if self.as_of.is_some() || !is_file(&self.conn) {
+            return Ok(());
+        }
+        let row: Option<JointRow> = self.row(joint)?;
+        let derived = self.pass()?.with_input(joint, fold)?.map(|out| out.joint);
+        if row == derived {
+            return Ok(());
+        }
+        let serial = row.or(derived).map_or_else(|| joint.to_string(), |row| row.serial);
+        Err(StoreError::NotDerived { path: self.path().to_path_buf(), joint: serial })
     }
 }
 

@@ -3,18 +3,16 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-use super::super::entries::sql_list;
 use super::super::error::Result;
 use super::super::rows::{get, put};
 use super::dirty::Dirty;
 use super::{Fresh, Pass};
-use crate::ledger::standing_strikes;
-use crate::model::{Body, Entry, EntryId, EntryKind, IdentityBody, JointRef, Ruling, Vocabulary};
+use crate::model::{Body, Entry, EntryId, EntryKind, IdentityBody, JointRef, Vocabulary};
 use crate::projection::amend::amended;
-use crate::projection::facts::{self, Placed};
+use crate::projection::facts::Placed;
 use crate::projection::horizon::{SeenFrom, seen_from};
 use crate::projection::joint::cut;
-use crate::projection::kinds::{self, Changes, Role, Topic, role};
+use crate::projection::kinds::{self, Changes, Topic, role};
 use crate::schema::{
     BookFactRow, ContentRow, EntryTimeRow, FileTakenRow, StruckRow, SurveyRow, TouchRow,
 };
@@ -265,56 +263,6 @@ impl Pass<'_> {
             self.mark(&placed, dirty)?;
         }
         Ok(())
-    }
-
-    /// Entries that count no more: struck by a strike that stands, or set aside by a settlement.
-    pub(super) fn standing(&mut self) -> Result<BTreeMap<i64, StruckRow>> {
-        let deciding = sql_list(kinds::kinds(Role::strikes));
-        let places = self.list(
-            &format!("SELECT position FROM entry WHERE kind IN ({deciding}) ORDER BY position"),
-            &[],
-        )?;
-        let mut strikes: Vec<(EntryId, EntryId)> = Vec::new();
-        let mut settlements: Vec<Placed> = Vec::new();
-        for place in places {
-            let placed = self.entry(place)?;
-            if let Body::Strike(b) = &placed.entry.body {
-                strikes.push((placed.entry.id.clone(), b.entry.clone()));
-            } else if kinds::strikes(&placed.entry.body) {
-                settlements.push(placed);
-            }
-        }
-        let struck = standing_strikes(&strikes);
-        let mut fallen: BTreeMap<EntryId, (EntryId, &str)> =
-            struck.into_iter().map(|(e, by)| (e, (by, "struck"))).collect();
-        facts::sort(&mut settlements);
-        for placed in settlements {
-            if fallen.contains_key(&placed.entry.id) {
-                continue;
-            }
-            let Body::Decision(b) = &placed.entry.body else { continue };
-            let Ruling::Settle { stands, falls } = &b.ruling else { continue };
-            // A later settlement may raise what an earlier one set aside; a strike it cannot.
-            for entry in stands {
-                if fallen.get(entry).is_some_and(|(_, why)| *why == "set aside") {
-                    fallen.remove(entry);
-                }
-            }
-            for entry in falls {
-                fallen
-                    .entry(entry.clone())
-                    .or_insert_with(|| (placed.entry.id.clone(), "set aside"));
-            }
-        }
-        let mut out = BTreeMap::new();
-        for (entry, (by, why)) in fallen {
-            if let (Some(entry), Some(by_entry)) =
-                (self.position_of(&entry)?, self.position_of(&by)?)
-            {
-                out.insert(entry, StruckRow { entry, by_entry, why: why.to_owned() });
-            }
-        }
-        Ok(out)
     }
 
     /// Reads which joints proved to be one, and which to be two, from the identity entries that

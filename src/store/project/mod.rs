@@ -8,6 +8,7 @@ mod dirty;
 mod joints;
 mod link;
 mod runs;
+mod standing;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
@@ -483,7 +484,8 @@ impl<'a> Pass<'a> {
     fn set_position(&self) -> Result<()> {
         self.execute(
             "UPDATE projection_state
-             SET position = (SELECT coalesce(max(position), 0) FROM entry), clock = ?1",
+             SET position = (SELECT coalesce(max(position), 0) FROM entry), clock = ?1,
+                 head = (SELECT hash FROM entry ORDER BY position DESC LIMIT 1)",
             &[&self.clock.to_string()],
         )?;
         Ok(())

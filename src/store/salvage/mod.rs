@@ -1,6 +1,7 @@
 //! Salvage: reads what a damaged book still holds into a new one, under a new epoch of its site.
 //! The damaged file is copied first and only the copy is opened; the original is never touched.
 
+mod again;
 mod proof;
 
 use std::collections::BTreeSet;
@@ -11,7 +12,7 @@ use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
 use super::book::Book;
 use super::carve::{self, Images};
-use super::entries::{COLUMNS, StoredEntry, from_row, insert, last_position};
+use super::entries::{COLUMNS, StoredEntry, from_row, head_of, insert, last_position, write_all};
 use super::epoch::{self, Beginning};
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark};
@@ -41,6 +42,12 @@ pub struct Salvaged {
     pub mended: Vec<String>,
     /// Entries kept by decision, to which no trusted end links.
     pub by_decision: u64,
+    /// Entries that were set aside and taken in again: their name, and their new one.
+    pub again: Vec<(EntryId, EntryId)>,
+    /// Entries that were set aside and tell of the book of their site: not taken in again.
+    pub not_again: Vec<String>,
+    /// Entries kept that name what was set aside; what comes in under such a name they would name.
+    pub naming: Vec<String>,
     /// Where the entries were read: by SQLite, or page by page.
     pub by_pages: bool,
     /// What the new book's chain continues.
@@ -202,7 +209,8 @@ fn write_anew(draft: &Path, how: &How<'_>, found: Found, stamp: &Stamp) -> Resul
     let site_of_row = row.as_ref().and_then(|r| Site::parse(&r.site).ok());
     let own = site_of_row.as_ref().or(noted.map(|n| &n.entry.chain.site));
     let trust = Trust { own: own.map(Site::as_str), noted: noted.map(|n| n.hash), decision };
-    let Sorted { kept, mut chains, lost, by_decision, torn, apart } = sort_out(images, &trust);
+    let Sorted { kept, mut chains, lost, by_decision, aside, torn, apart } =
+        sort_out(images, &trust);
     let owner = owner(row.as_ref(), noted, &kept).ok_or_else(|| StoreError::Damaged {
         path: damaged.to_path_buf(),
         what: "whose book it was cannot be found in it".to_owned(),
@@ -225,7 +233,8 @@ fn write_anew(draft: &Path, how: &How<'_>, found: Found, stamp: &Stamp) -> Resul
             parent = Some(HeadMark { entry: entry_id, hash: entry.hash });
         }
     }
-    if let Some(n) = noted.filter(|n| n.entry.chain.site == owner.site) {
+    let counts = |n: &&HeadMark| n.entry.chain.site == owner.site && !decision.covers(&n.entry);
+    if let Some(n) = noted.filter(counts) {
         let key = (n.entry.chain.site.as_str().to_owned(), n.entry.chain.epoch);
         let state =
             chains.entry(key).or_insert_with(|| SalvagedChain::new(n.entry.chain.to_string()));
@@ -242,11 +251,25 @@ fn write_anew(draft: &Path, how: &How<'_>, found: Found, stamp: &Stamp) -> Resul
     let identity =
         Identity { chain: Chain { site: owner.site.clone(), epoch }, units: owner.units };
     let reason = format!("salvaged from {}{}", name_of(damaged), decision.said());
-    let beginning =
-        Beginning::Later { parent: parent.as_ref(), reason: &reason, salvaged: Some(&lost) };
+    let naming = again::naming(&kept, &aside)?;
+    let taken = if decision.take_again {
+        again::of(&aside, &identity.chain)?
+    } else {
+        again::Again::default()
+    };
+    let beginning = Beginning::Later {
+        parent: parent.as_ref(),
+        reason: &reason,
+        salvaged: Some(&lost),
+        again: &taken.told,
+    };
     let clock = super::clock::told_by(&tx, to, site, &BTreeSet::new())?;
     let written = (owner.written.as_str(), clock);
-    let head = epoch::begin(&tx, to, &identity, written, &beginning, stamp)?;
+    let mut head = epoch::begin(&tx, to, &identity, written, &beginning, stamp)?;
+    let (_, names) = write_all(&tx, to, &identity.chain, &taken.drafts, stamp)?;
+    if let Some(last) = head_of(&tx, to, &identity.chain)? {
+        head = last;
+    }
     project::rebuild(&tx, to)?;
     tx.commit().in_file(to)?;
     let count = u64::try_from(last_position(&conn, to)?).unwrap_or(0);
@@ -256,9 +279,12 @@ fn write_anew(draft: &Path, how: &How<'_>, found: Found, stamp: &Stamp) -> Resul
         chains: chains.into_values().collect(),
         torn,
         apart,
-        kept: count.saturating_sub(1),
+        kept: count.saturating_sub(1 + names.len() as u64),
         mended: mended.collect(),
         by_decision,
+        again: taken.told.into_iter().map(|t| t.entry).zip(names).collect(),
+        not_again: taken.left,
+        naming,
         by_pages,
         parent,
         head,

@@ -49,10 +49,17 @@ pub struct SalvageDecision {
     /// Leave these entries and all after them in their chains out of the new book, where others came
     /// in under their names.
     pub set_aside: Vec<EntryId>,
+    /// Take the facts of what is set aside in again, as new entries of the new epoch.
+    pub take_again: bool,
     pub reason: String,
 }
 
 impl SalvageDecision {
+    /// Whether an entry is one that is left out.
+    pub(super) fn covers(&self, entry: &EntryId) -> bool {
+        self.set_aside.iter().any(|from| from.chain == entry.chain && from.number <= entry.number)
+    }
+
     /// What is said of it in the entry that begins the new epoch.
     pub(super) fn said(&self) -> String {
         let mut out = String::new();
@@ -61,6 +68,9 @@ impl SalvageDecision {
         }
         for entry in &self.set_aside {
             let _ = write!(out, "; {entry} and what follows it was set aside");
+        }
+        if self.take_again && !self.set_aside.is_empty() {
+            out.push_str("; its facts were taken in again");
         }
         if !out.is_empty() {
             let _ = write!(out, " by decision: {}", self.reason);
@@ -98,6 +108,8 @@ pub(super) struct Sorted {
     pub lost: Vec<LostStretch>,
     /// How many of those kept no trusted end links to.
     pub by_decision: u64,
+    /// What was set aside by decision, in the order in which it stood.
+    pub aside: Vec<StoredEntry>,
     /// Damaged images of entries that are lost.
     pub torn: Vec<StoredEntry>,
     /// Damaged images of nobody's.
@@ -150,6 +162,7 @@ pub(super) fn sort_out(images: Images, trust: &Trust<'_>) -> Sorted {
         chains: BTreeMap::new(),
         lost: Vec::new(),
         by_decision: 0,
+        aside: Vec::new(),
         torn: Vec::new(),
         apart: Vec::new(),
     };
@@ -164,10 +177,13 @@ pub(super) fn sort_out(images: Images, trust: &Trust<'_>) -> Sorted {
         if let Some(state) = out.chains.get_mut(&key) {
             state.set_aside = aside.len() as u64;
         }
+        out.aside.extend(aside);
         trusted.extend(kept.iter().flat_map(told_heads));
         out.kept.extend(kept);
     }
-    out.kept.sort_by(|a, b| a.position.cmp(&b.position).then_with(|| by_name(a, b)));
+    for list in [&mut out.kept, &mut out.aside] {
+        list.sort_by(|a, b| a.position.cmp(&b.position).then_with(|| by_name(a, b)));
+    }
     for image in torn {
         match places.count(&image, &mut out.chains) {
             Belongs::Lost => out.torn.push(image),

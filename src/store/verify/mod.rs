@@ -14,6 +14,7 @@ use super::book::Book;
 use super::entries::{COLUMNS, from_row, hash_of};
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark, Noted};
+use super::struck_freely::{self, OfAnother};
 use super::unseen::unseen_in;
 use crate::ledger::{Chains, Hash, chain_label};
 use crate::model::{Body, EntryId};
@@ -42,6 +43,8 @@ pub struct Verified {
     pub head: Option<HeadMark>,
     /// The first entry that is wrong, and everything that hangs on it.
     pub hanging: Option<Hanging>,
+    /// Derived rows were compared with a rebuild: those of another version are not.
+    pub compared: bool,
 }
 
 impl Verified {
@@ -122,10 +125,11 @@ impl Book {
                 checks.push(self.check_projections()?);
             }
         }
+        let compared = checks.iter().any(|c| c.name == "projections" && c.looked_at > 0);
         let hanging = first_bad.map(|bad| self.hanging_on(&bad));
         let own = super::entries::head_of(&self.conn, &self.path, &self.identity().chain);
         drop(snapshot);
-        Ok(Verified { checks, head: own.ok().flatten(), hanging })
+        Ok(Verified { checks, head: own.ok().flatten(), hanging, compared })
     }
 
     /// Looks at the chains alone; the first thing wrong is the error.
@@ -238,6 +242,12 @@ impl Book {
             Ok(())
         });
         as_finding(seen, &mut check)?;
+        if !self.is_stale()? {
+            let old = struck_freely::up_to(&self.conn, &self.path)?;
+            let said = as_finding(struck_freely::since(&self.conn, &self.path, 0), &mut check)?;
+            let told = |s: &&OfAnother| s.not_in_force.is_some() || old > 0 && s.decision.is_none();
+            said.iter().flatten().filter(told).for_each(|s| check.note(s.to_string()));
+        }
         if awaited > TOLD as u64 {
             check.notes.push(format!("{awaited} names in all wait for entries to arrive"));
         }

@@ -7,14 +7,19 @@ use rusqlite::{Connection, OpenFlags, Row, Rows};
 use super::super::book::Book;
 use super::super::error::{InFile, Result};
 use super::super::identity::Identity;
-use super::super::{entries, functions, migrate, project};
+use super::super::{entries, functions, migrate, project, struck_freely};
 use super::{Check, as_finding};
+use crate::projection::VERSION;
 
 impl Book {
     pub(super) fn check_projections(&self) -> Result<Check> {
         let mut check = Check::new("projections");
         if self.is_stale()? {
-            check.note("they are of another version and will be derived again".to_owned());
+            let theirs = migrate::projection_version(&self.conn).in_file(&self.path)?;
+            check.note(format!(
+                "what is derived calls itself version {theirs}, this program derives {VERSION}: it was \
+                 not compared, and is derived again when the book is next opened"
+            ));
             return Ok(check);
         }
         let compared = self.compare_with_rebuild(&mut check);
@@ -32,6 +37,13 @@ impl Book {
             (chain.site.as_str(), chain.epoch, units.as_str()),
         )
         .in_file(&self.path)?;
+        // Since when the book knows the rule is no entry.
+        let old = struck_freely::up_to(&self.conn, &self.path)?;
+        if old > 0 {
+            tx.execute_batch("DROP TRIGGER struck_freely_is_never_written_later")
+                .and_then(|()| tx.execute("INSERT INTO struck_freely VALUES (1, ?1)", [old]))
+                .in_file(&self.path)?;
+        }
         self.each_entry(|stored| entries::insert(&tx, &self.path, &stored))?;
         project::rebuild(&tx, &self.path)?;
         tx.commit().in_file(&self.path)?;

@@ -106,7 +106,12 @@ fn strike(path: &Path) {
         let entry = book.head().unwrap().unwrap().entry;
         let struck = draft(
             "2025-03-01",
-            Body::Strike(StrikeBody { entry, reason: "again".to_owned(), instead: Vec::new() }),
+            Body::Strike(StrikeBody {
+                entry,
+                reason: "again".to_owned(),
+                instead: Vec::new(),
+                decision: None,
+            }),
         );
         done(book.append(&[struck], &stamp(), &AppendOptions::default()).unwrap().head.as_ref());
     }

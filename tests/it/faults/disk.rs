@@ -185,6 +185,56 @@ fn a_book_that_may_only_be_read_answers_and_is_left_alone() {
     fs::set_permissions(&dir, fs::Permissions::from_mode(0o755)).unwrap();
 }
 
+/// A limit of file size is an error that is told, and no signal that ends the program without a word.
+#[cfg(unix)]
+#[test]
+fn a_limit_of_file_size_is_told() {
+    let world = World::new();
+    let book = varied_book(&world, "a.pipelore");
+    let path = book.path().to_path_buf();
+    book.close().unwrap();
+    let plain = binary(&path, &["rebuild"]);
+    let mut command = Command::new("sh");
+    let program = plain.get_program().to_str().unwrap();
+    command.args(["-c", &format!("ulimit -f 200; exec '{program}' rebuild")]).env_clear();
+    command.envs(plain.get_envs().filter_map(|(k, v)| Some((k, v?))));
+    let output = command.current_dir(path.parent().unwrap()).output().unwrap();
+    let (code, said) = answer(&output);
+    assert_eq!(code, 4, "{said}");
+    assert!(said.contains("limit of size") && said.contains("a.pipelore"), "{said}");
+    let (code, said) = answer(&pipelore(&path, &["verify"]));
+    assert_eq!(code, 0, "{said}");
+}
+
+/// What a reader makes beside a book is the reader's, and would stop the owner.
+#[cfg(unix)]
+#[test]
+fn a_reader_who_may_not_write_leaves_nothing_beside_the_book() {
+    use std::os::unix::fs::PermissionsExt;
+    let world = World::new();
+    let dir = world.path("shared");
+    fs::create_dir(&dir).unwrap();
+    fs::set_permissions(world.path(""), fs::Permissions::from_mode(0o755)).unwrap();
+    let built = varied_book(&world, "a.pipelore");
+    let from = built.path().to_path_buf();
+    built.close().unwrap();
+    let path = dir.join("a.pipelore");
+    for suffix in ["", ".head"] {
+        fs::copy(with_suffix(&from, suffix), with_suffix(&path, suffix)).unwrap();
+        let mode = fs::Permissions::from_mode(0o444);
+        fs::set_permissions(with_suffix(&path, suffix), mode).unwrap();
+    }
+    // A folder that anybody may write to.
+    fs::set_permissions(&dir, fs::Permissions::from_mode(0o777)).unwrap();
+    for args in [&["trace", "K1-0007"][..], &["find", "wall < 90 %"], &["verify"]] {
+        let (code, said) = as_reader(&path, args);
+        assert_eq!(code, 0, "{args:?}: {said}");
+        for left in ["-wal", "-shm", "-journal"] {
+            assert!(!with_suffix(&path, left).exists(), "{args:?} left {left}");
+        }
+    }
+}
+
 #[test]
 fn another_writer_is_waited_for_and_then_named() {
     let world = World::new();

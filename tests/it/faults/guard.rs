@@ -4,7 +4,7 @@
 use pipelore::store::{Access, Book};
 use rusqlite::Connection;
 
-use super::support::{answer, copy_book, pipelore};
+use super::support::{answer, bytes_of, copy_book, pipelore, varied_book};
 use crate::world::{World, draft, inspection, joint, run, small_fleet};
 
 fn small(world: &World) -> std::path::PathBuf {
@@ -107,6 +107,7 @@ fn verify_finds_what_gets_around_the_triggers() {
         ("UPDATE since SET hours_lo = 0 WHERE joint = 4".to_owned(), "table since"),
         ("INSERT INTO struck VALUES (7, 8, 'struck')".to_owned(), "table struck"),
         ("UPDATE projection_state SET position = 3".to_owned(), "table projection_state"),
+        ("UPDATE projection_state SET head = zeroblob(32)".to_owned(), "table projection_state"),
     ];
     // The last entry rewritten with its hash right: only the note of the head can tell.
     cases.push(("DELETE FROM entry WHERE position > 7".to_owned(), "yard-8"));
@@ -221,4 +222,105 @@ END",
     assert_eq!(output.status.code(), Some(1));
     let (code, said) = answer(&pipelore(&path, &["verify", "--head", "abc"]));
     assert_eq!(code, 2, "{said}");
+}
+
+#[test]
+fn rows_of_another_ledger_answer_nothing() {
+    let world = World::new();
+    let path = small(&world);
+    for change in ["position = position - 1", "head = zeroblob(32)", "head = NULL"] {
+        let other = world.path("other.pipelore");
+        copy_book(&path, &other);
+        let conn = Connection::open(&other).unwrap();
+        conn.execute(&format!("UPDATE projection_state SET {change}"), []).unwrap();
+        conn.close().unwrap();
+        for words in [&["find", "true"][..], &["due"], &["stock"]] {
+            let (code, said) = answer(&pipelore(&other, words));
+            assert_eq!(code, 4, "{change}, {words:?}: {said}");
+            assert!(said.contains("what was derived"), "{said}");
+        }
+    }
+}
+
+#[test]
+fn what_was_not_compared_is_not_called_proven() {
+    let world = World::new();
+    let path = small(&world);
+    let verify = || {
+        let output = pipelore(&path, &["verify"]);
+        assert_eq!(answer(&output).0, 0);
+        String::from_utf8(output.stdout).unwrap()
+    };
+    assert!(verify().contains("what is derived follows"));
+    let conn = Connection::open(&path).unwrap();
+    conn.execute("UPDATE projection_state SET version = version - 1", []).unwrap();
+    conn.close().unwrap();
+    let said = verify();
+    assert!(said.contains("not compared") && !said.contains("what is derived follows"), "{said}");
+    // A question derives them again.
+    assert_eq!(answer(&pipelore(&path, &["find", "true"])).0, 0);
+    assert!(verify().contains("what is derived follows"));
+}
+
+#[test]
+fn a_row_that_was_altered_tells_no_life() {
+    let world = World::new();
+    let book = varied_book(&world, "a.pipelore");
+    let path = book.path().to_path_buf();
+    book.close().unwrap();
+    let other = world.path("other.pipelore");
+    for change in [
+        "UPDATE joint SET wall = wall * 2 WHERE serial = 'K1-0007'",
+        "UPDATE joint SET class = 'premium' WHERE serial = 'K1-0007'",
+        "UPDATE joint_run SET hours = hours + 1 WHERE joint = 9",
+    ] {
+        copy_book(&path, &other);
+        assert_eq!(answer(&pipelore(&other, &["trace", "K1-0007"])).0, 0);
+        let conn = Connection::open(&other).unwrap();
+        assert_eq!(conn.execute(change, []).unwrap(), 1, "{change}");
+        conn.close().unwrap();
+        for words in [&["trace", "K1-0007"][..], &["dossier", "K1-0007", "-o", "k.html"]] {
+            let (code, said) = answer(&pipelore(&other, words));
+            assert_eq!(code, 4, "{change}, {words:?}: {said}");
+            assert!(said.contains("does not follow from its entries"), "{said}");
+        }
+        assert_eq!(answer(&pipelore(&other, &["rebuild"])).0, 0);
+        assert_eq!(answer(&pipelore(&other, &["trace", "K1-0007"])).0, 0);
+    }
+}
+
+/// What the altered entry says comes into no answer: the rows were derived before, and are not derived
+/// from it.
+#[test]
+fn what_an_altered_entry_says_is_no_answer() {
+    let world = World::new();
+    let book = varied_book(&world, "a.pipelore");
+    let path = book.path().to_path_buf();
+    book.close().unwrap();
+    let questions = [
+        &["find", "wall < 88 %", "--show", "serial,wall", "--csv"][..],
+        &["due", "--csv", "--now", "2025-04-01"],
+        &["stock", "--by", "class", "--csv"],
+    ];
+    let ask = || questions.map(|words| pipelore(&path, words).stdout);
+    let before = ask();
+    crate::world::unguarded(&path, |conn| {
+        let altered = conn
+            .execute(
+                "UPDATE entry SET body = replace(body, '0.306 in', '0.356 in')
+                 WHERE kind = 'inspection' AND body LIKE '%0.306 in%'",
+                [],
+            )
+            .unwrap();
+        assert_eq!(altered, 1);
+    });
+    assert!(ask() == before);
+    let kept = bytes_of(&path);
+    let event = ["enter", "event", "serial=K1-0007", "date=2025-03-01", "event=drop"];
+    for words in [&["trace", "K1-0007"][..], &event, &["rebuild"]] {
+        let (code, said) = answer(&pipelore(&path, words));
+        assert_eq!(code, 4, "{words:?}: {said}");
+    }
+    assert!(bytes_of(&path)[0] == kept[0]);
+    assert!(ask() == before);
 }

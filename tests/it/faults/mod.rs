@@ -8,6 +8,7 @@ mod bits;
 mod child;
 mod companions;
 mod disk;
+mod every;
 mod files;
 mod guard;
 mod hostile;

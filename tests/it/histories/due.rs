@@ -89,6 +89,7 @@ fn due_lists_move_as_a_rebuild_does() {
                         entry,
                         reason: "wrong string".to_owned(),
                         instead: Vec::new(),
+                        decision: None,
                     }),
                 };
                 let options = AppendOptions { keep_conflicts: true, dry_run: false };

@@ -337,6 +337,8 @@ impl Authors {
                 entry: pick(&self.entries, *entry)?,
                 reason: "mistaken".to_owned(),
                 instead: Vec::new(),
+                // Of another site's entry it is in force with a decision alone.
+                decision: entry.is_multiple_of(2).then(|| "ours to decide".to_owned()),
             }),
         })
     }

@@ -1,5 +1,6 @@
 //! The laws.
 
+use pipelore::schema::{JointRow, Rows};
 use pipelore::store::{Access, Book, BundleIn};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestCaseError, TestError, TestRunner};
@@ -25,10 +26,15 @@ fn same(what: &str, a: &str, b: &str) -> Result<(), TestCaseError> {
 fn sound(what: &str, book: &Book) -> Result<(), TestCaseError> {
     let verified =
         book.verify(None, None).map_err(|e| TestCaseError::fail(format!("{what}: {e}")))?;
-    match first_fault(&verified) {
-        None => Ok(()),
-        Some(fault) => Err(TestCaseError::fail(format!("{what}: {fault}"))),
+    if let Some(fault) = first_fault(&verified) {
+        return Err(TestCaseError::fail(format!("{what}: {fault}")));
     }
+    // What is told of a joint is worked out again before it is told.
+    for row in book.rows::<JointRow>(&Rows::all()).unwrap() {
+        let checked = book.check_joint(row.joint);
+        checked.map_err(|e| TestCaseError::fail(format!("{what}: {e}")))?;
+    }
+    Ok(())
 }
 
 pub fn run_history(
