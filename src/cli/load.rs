@@ -121,7 +121,7 @@ impl Command for LoadArgs {
                     let ask = interview.get_or_insert_with(|| Interview::new(how.clone()));
                     how = ask.ask(refused)?;
                 }
-                Err(refused) => return Err(refused.into()),
+                Err(refused) => return Err(output::met_by(&session, refused.into())),
             }
         };
         let printed = output::close_and_print(&loaded.report, context, session)?;

@@ -8,7 +8,7 @@ use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 
 use super::as_of::AsOf;
 use super::connect::{configure, open_read_only};
-use super::entries::{at_position, hash_of, head_of, is_file, last_position, write_all};
+use super::entries::{hash_at, hash_of, head_of, is_file, last_position, write_all};
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark, Noted};
 use super::identity::{Identity, Stamp};
@@ -285,8 +285,8 @@ impl Book {
     fn check_rows(&self) -> Result<()> {
         let (derived, last) = migrate::projected_to(&self.conn).in_file(&self.path)?;
         let found = last_position(&self.conn, &self.path)?;
-        let held = at_position(&self.conn, &self.path, found)?;
-        if derived == found && held.is_none_or(|e| last.as_deref() == Some(&e.hash.0[..])) {
+        let held = hash_at(&self.conn, &self.path, found)?;
+        if derived == found && last == held {
             return Ok(());
         }
         Err(StoreError::NotOfThisLedger { path: self.path.clone(), derived, found })
@@ -348,6 +348,11 @@ impl Book {
     /// Whether anything was written to the book since it was opened here.
     pub const fn was_written(&self) -> bool {
         self.wrote
+    }
+
+    /// From now on only what is written next counts as written here.
+    pub const fn forget_written(&mut self) {
+        self.wrote = false;
     }
 
     /// Notes the head beside a book that was proven, where it is missing or cannot be read.

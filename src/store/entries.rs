@@ -249,6 +249,14 @@ pub(super) fn write_all(
     Ok((first, entries))
 }
 
+/// Hash of the entry at a place, as it is stored; `None` where there is none.
+pub(super) fn hash_at(conn: &Connection, path: &Path, position: i64) -> Result<Option<Vec<u8>>> {
+    let mut statement =
+        conn.prepare_cached("SELECT hash FROM entry WHERE position = ?1").in_file(path)?;
+    let mut rows = statement.query([position]).in_file(path)?;
+    rows.next().in_file(path)?.map(|r| r.get(0).in_file(path)).transpose()
+}
+
 /// Hash of an entry; `None` when the book does not hold it.
 pub(super) fn hash_of(conn: &Connection, path: &Path, entry: &EntryId) -> Result<Option<Hash>> {
     let mut statement = conn
