@@ -101,7 +101,8 @@ impl Command for LoadArgs {
             .collect::<Result<Vec<&str>, Failure>>()?;
         let mut session = context.open_to_write(how.dry_run)?;
         let from = Source { files: &Disk, watch: &show_progress };
-        let loaded = session.load_from(&files, &how, &from)?;
+        let loaded = session.load_from(&files, &how, &from);
+        let loaded = loaded.map_err(|e| output::met_by(&session, e.into()))?;
         let printed = output::close_and_print(&loaded.report, context, session)?;
         Ok(if loaded.refused { Failed::Input.exit_code() } else { printed })
     }
