@@ -31,7 +31,7 @@ const AMEND: &str = "amend";
 /// certificate of a joint write joint=SERIAL in place of the entry, for its date date=DATE.
 #[derive(Debug, Args)]
 pub(super) struct EnterArgs {
-    /// Kind of fact: joint, opening, identity, inspection, repair, makeup, move, gap, hire-out,
+    /// Kind of fact: joint, opening, identity, inspection, repair, makeup, move, gap, hours, hire-out,
     /// hire-in, event, failure, instrument, check, decision, note; or amend
     #[arg(value_name = "KIND")]
     pub kind: String,
