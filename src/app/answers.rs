@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::str::FromStr;
 
-use crate::intake::{Options, SAYS, base_name};
+use crate::intake::{Columns, Options, SAYS, StatedColumn, base_name};
 
 /// What is said of a file.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -12,6 +12,8 @@ struct Answer {
     leave: bool,
     /// Names of options, and what is said under each.
     said: Vec<(String, String)>,
+    /// Columns that stand over those that are said.
+    columns: Vec<Columns>,
 }
 
 /// Answers by file, named as it is given or without its folder.
@@ -91,6 +93,11 @@ impl Answers {
         Ok(())
     }
 
+    /// Says what a column of a file holds, over what is said of the others.
+    pub(crate) fn say_column(&mut self, file: &str, column: StatedColumn) {
+        self.of_mut(file).columns.push(std::iter::once(column).collect());
+    }
+
     /// Leaves a file out, or not.
     pub(crate) fn leave(&mut self, file: &str, leave: bool) {
         self.of_mut(file).leave = leave;
@@ -126,6 +133,9 @@ impl Answers {
             // It was tried when it was said.
             debug_assert!(SAYS.contains(&name.as_str()));
             let _ = read.say(name, text);
+        }
+        for columns in self.of(file).into_iter().flat_map(|a| &a.columns) {
+            read.columns = Some(columns.over(read.columns.as_ref()));
         }
         read
     }

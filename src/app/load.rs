@@ -3,7 +3,7 @@
 use super::plan::Plan;
 use super::take_in::{Source, Taken, clash_line, diagnostic_lines, take_in};
 use super::{Error, LoadOptions, Session, judge};
-use crate::intake::{Diagnostics, Kind, Severity, Times};
+use crate::intake::{Diagnostics, Kind, Severity, Times, said_in_layout};
 use crate::model::EntryId;
 use crate::report::{Block, Cell, Column, Present, Report, Table};
 use crate::store::AppendOptions;
@@ -58,7 +58,7 @@ impl Session {
         let mut head = None;
         for (name, taken) in &taken {
             rows.push(row(name, taken, how.dry_run));
-            notes.extend(remarks(name, taken, how.partial));
+            notes.extend(remarks(name, taken, (how.partial, how.dry_run)));
             let whole = taken.before.is_none() && taken.outcome.drafts.is_empty();
             if whole && taken.outcome.is_refused() {
                 refused = true;
@@ -204,8 +204,18 @@ fn row(name: &str, taken: &Taken, dry_run: bool) -> Vec<Cell> {
 }
 
 /// What is to be noted about a file.
-fn remarks(name: &str, taken: &Taken, partial: bool) -> Vec<String> {
+fn remarks(name: &str, taken: &Taken, (partial, dry_run): (bool, bool)) -> Vec<String> {
     let mut notes = Vec::new();
+    notes.extend(taken.layouts.iter().map(|(entry, body)| {
+        let said = said_in_layout(body).join("; ");
+        match entry.as_ref().filter(|_| !dry_run) {
+            Some(entry) => format!(
+                "{name}: files under this header are read so from now on ({entry}; `pipelore layouts` \
+                 changes and drops it): {said}"
+            ),
+            None => format!("{name}: files under this header would be read so from now on: {said}"),
+        }
+    }));
     if let Some((first, last)) = &taken.before {
         notes.push(format!("{name} was taken in before, as {first} to {last}; nothing was added"));
     }

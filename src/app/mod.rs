@@ -18,6 +18,7 @@ mod enter;
 mod error;
 mod hire;
 mod judge;
+mod layouts;
 mod limits;
 mod load;
 mod maintenance;

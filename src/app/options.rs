@@ -22,6 +22,8 @@ pub struct LoadOptions {
     pub correct: Option<String>,
     /// Say what each file is taken for and how its columns are read.
     pub plan: bool,
+    /// Keep what is said of how files are read, so that the next ones under their headers need no answer.
+    pub remember: bool,
     /// What is said of single files.
     pub answers: Answers,
 }

@@ -65,6 +65,10 @@ impl Plan {
             (name, seen)
         };
         plan.seen = names.into_iter().map(look).collect();
+        if plan.seen.iter().any(|(_, l)| l.wants()) {
+            let times = how.read.times;
+            plan.seen.iter_mut().for_each(|(name, l)| l.read_logs(name, times, &world));
+        }
         plan.parts = plan.seen.iter().flat_map(|(_, l)| l.parts.iter().cloned()).collect();
         plan.seen.iter_mut().for_each(|(_, l)| l.link(&plan.parts));
         plan.sort(given, how)?;
@@ -215,6 +219,7 @@ const fn rank(kind: Kind) -> u8 {
         Kind::Identities | Kind::Survey | Kind::Checks | Kind::Openings => 1,
         Kind::Run | Kind::Tally | Kind::Log | Kind::Operations => 2,
         Kind::Gaps
+        | Kind::Hours
         | Kind::Inspections
         | Kind::Repairs
         | Kind::Makeups

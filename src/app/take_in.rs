@@ -14,7 +14,9 @@ use crate::intake::{
     Diagnostics, Files, JointMatch, Kind, LoggedRun, Lookup, Options, Outcome, Progress, Severity,
     World, settle, show,
 };
-use crate::model::{Body, Clock, Draft, EntryId, JointBody, JointRef, Moment, Serial};
+use crate::model::{
+    Body, Clock, Draft, EntryId, JointBody, JointRef, LayoutBody, Moment, Serial, ToldLayout,
+};
 use crate::report::survey::surveys;
 use crate::report::{Block, Present};
 use crate::schema::{JointRow, Rows, RunRow, SerialRow};
@@ -73,6 +75,7 @@ pub(crate) struct BookLookup<'a> {
     standards: Arc<Standards>,
     /// Place of an entry that is to be struck: it says nothing any more.
     struck: Option<i64>,
+    layouts: Vec<ToldLayout>,
 }
 
 impl<'a> BookLookup<'a> {
@@ -80,7 +83,8 @@ impl<'a> BookLookup<'a> {
     pub(super) fn of(book: &'a Book, caller: &Caller) -> Result<Self, Error> {
         let (clock, now) = (caller.clock, caller.now.at);
         let standards = Arc::clone(book.adoptions()?.standards_at(now));
-        Ok(Self { book, clock, standards, struck: None })
+        let layouts = book.told_layouts(clock)?;
+        Ok(Self { book, clock, standards, struck: None, layouts })
     }
 
     fn moment(&self, ms: i64) -> Moment {
@@ -144,6 +148,10 @@ impl Lookup for BookLookup<'_> {
         self.book.position_of(entry).is_ok_and(|p| p.is_some())
     }
 
+    fn layouts(&self) -> &[ToldLayout] {
+        &self.layouts
+    }
+
     fn catalogue(&self) -> Option<&Catalogue> {
         Some(&self.standards.findings)
     }
@@ -180,6 +188,8 @@ pub(super) struct Taken {
     /// What is to be said of joints that it sends out on hire, and of readings that were insisted on.
     pub sent: Vec<Block>,
     pub appended: Option<Appended>,
+    /// Layouts among what was appended: names, and what each says.
+    pub layouts: Vec<(Option<EntryId>, LayoutBody)>,
     /// What was appended.
     pub written: Vec<Draft>,
     /// Amendments are among it: what they make exclude each other is flagged.
@@ -190,8 +200,9 @@ impl Taken {
     /// A file of which nothing was written.
     fn nothing(outcome: Outcome, known: usize, before: Option<(String, String)>) -> Self {
         let (corrects, sent) = (Vec::new(), Vec::new());
-        let written = Vec::new();
-        Self { outcome, known, before, corrects, sent, appended: None, written, amended: false }
+        let (written, layouts) = (Vec::new(), Vec::new());
+        let (appended, amended) = (None, false);
+        Self { outcome, known, before, corrects, sent, appended, layouts, written, amended }
     }
 }
 
@@ -266,7 +277,8 @@ pub(super) fn take_in(
                 Some(reason) if !is_run => {
                     let own = &book.identity().chain.site;
                     let drafts = reread.drafts(reason, caller.present(), own)?;
-                    if let Some(refused) = again.refused.filter(|_| clash(book, &drafts.0, caller))
+                    if let Some(refused) = again.refused
+                        && clash(book, &drafts.0, caller)?
                     {
                         return Err(refused_again(name, refused, &before));
                     }
@@ -298,7 +310,7 @@ pub(super) fn take_in(
         let by = (caller.author.as_str(), now);
         sent = hire::check(book, &mut drafts, of_now, insist, by, present)?;
         let mut contradicted = Vec::new();
-        unlikely::each_inspected(book, &drafts, caller.clock, |n, body, appraisal| {
+        unlikely::each_measured(book, &drafts, caller.clock, |n, body, appraisal| {
             contradicted.extend(unlikely::found(n, body, &appraisal));
         })?;
         let by = (name, present.units);
@@ -308,11 +320,24 @@ pub(super) fn take_in(
     let corrects = corrections(book, &drafts)?;
     let amended = !amendments.is_empty();
     drafts.append(&mut amendments);
+    let learned: Vec<LayoutBody> =
+        if how.remember { std::mem::take(&mut outcome.learned) } else { Vec::new() };
+    drafts.extend(learned.iter().map(|body| layout(body.clone(), now)));
     // What an amendment makes exclude each other is flagged, as where one is entered by hand.
     let append = AppendOptions { keep_conflicts: append.keep_conflicts || amended, ..append };
-    let appended = Some(book.append(&drafts, &caller.stamp(), &append)?);
+    let mut appended = book.append(&drafts, &caller.stamp(), &append)?;
+    // They stand last, and are no facts of the file.
+    let facts = appended.entries.len().saturating_sub(learned.len());
+    let mut names = appended.entries.split_off(facts).into_iter();
+    let layouts = learned.into_iter().map(|body| (names.next(), body)).collect();
+    let appended = Some(appended);
     let nothing = Taken::nothing(outcome, known, None);
-    Ok(Taken { corrects, sent, appended, written: drafts, amended, ..nothing })
+    Ok(Taken { corrects, sent, appended, layouts, written: drafts, amended, ..nothing })
+}
+
+/// A layout that is to be remembered from now on.
+pub(super) fn layout(body: LayoutBody, now: Moment) -> Draft {
+    Draft { effective: now, evidence: None, body: Body::Layout(body) }
 }
 
 /// The entries that say what drafts say, each by its name.
@@ -321,21 +346,23 @@ fn known(book: &Book, drafts: &[Draft]) -> Result<Vec<Option<EntryId>>, Error> {
     let label = |position| -> Result<EntryId, Error> {
         Ok(book.entry_at(position)?.raw.label().parse().unwrap_or_else(|_| unknown.clone()))
     };
-    // What names a joint that the same file introduces is known by the name that the joint has.
-    let mut settled = drafts.to_vec();
-    for _ in 0..2 {
-        let said = book.already_said(&settled)?;
-        let known: Vec<Option<EntryId>> =
-            said.into_iter().map(|at| at.map(label).transpose()).collect::<Result<_, _>>()?;
-        let mut again = drafts.to_vec();
-        name_joints(book, &mut again, &known, 0)?;
-        if again == settled {
-            return Ok(known);
-        }
-        settled = again;
+    let ask = |drafts: &[Draft]| -> Result<Vec<Option<EntryId>>, Error> {
+        let said = book.already_said(drafts)?;
+        said.into_iter().map(|at| at.map(label).transpose()).collect()
+    };
+    let known = ask(drafts)?;
+    // What names a joint that the same file introduces is known by the name that the joint has: it is
+    // asked again where the book has such a joint.
+    let introduced = drafts
+        .iter()
+        .zip(&known)
+        .any(|(draft, known)| known.is_some() && matches!(draft.body, Body::Joint(_)));
+    if !introduced {
+        return Ok(known);
     }
-    let said = book.already_said(&settled)?;
-    said.into_iter().map(|at| at.map(label).transpose()).collect()
+    let mut settled = drafts.to_vec();
+    name_joints(book, &mut settled, &known, 0)?;
+    if settled == drafts { Ok(known) } else { ask(&settled) }
 }
 
 /// Names the joints that drafts introduce where others speak of them: by the entries that say them, or
@@ -375,12 +402,13 @@ fn named(
 
 /// The failure of a file that was refused.
 fn refused(name: &str, outcome: Outcome) -> Error {
-    Error::File { name: name.to_owned(), diagnostics: outcome.diagnostics }
+    Error::File { name: name.to_owned(), diagnostics: outcome.diagnostics.asked_of(name) }
 }
 
 /// The failure of a file that was taken in before and is refused now.
 fn refused_again(name: &str, outcome: Outcome, before: &(String, String)) -> Error {
-    refused(&format!("{name} (taken in before as {}, which stands)", span(before)), outcome)
+    let name_before = format!("{name} (taken in before as {}, which stands)", span(before));
+    Error::File { name: name_before, diagnostics: outcome.diagnostics.asked_of(name) }
 }
 
 /// A file that was taken in before, read to be compared with its entries.
@@ -413,15 +441,15 @@ fn again(
 }
 
 /// Whether facts that a file did not tell before introduce what the book has already.
-fn clash(book: &Book, fresh: &[Draft], caller: &Caller) -> bool {
-    let Ok(lookup) = BookLookup::of(book, caller) else { return false };
-    fresh.iter().any(|draft| {
+fn clash(book: &Book, fresh: &[Draft], caller: &Caller) -> Result<bool, Error> {
+    let lookup = BookLookup::of(book, caller)?;
+    Ok(fresh.iter().any(|draft| {
         if let Body::Joint(joint) = &draft.body {
             !lookup.joints(&joint.serial.key()).is_empty()
         } else {
             matches!(&draft.body, Body::Run(run) if !lookup.runs(&run.name).is_empty())
         }
-    })
+    }))
 }
 
 /// Entries from one to another, in words.

@@ -22,11 +22,34 @@ pub(super) fn each_inspected(
     book: &Book,
     drafts: &[Draft],
     clock: Clock,
+    see: impl FnMut(usize, &InspectionBody, Appraisal),
+) -> Result<(), Error> {
+    each(book, drafts, clock, |_| true, see)
+}
+
+/// The same, of joints that something was measured on: what was not read contradicts nothing.
+pub(super) fn each_measured(
+    book: &Book,
+    drafts: &[Draft],
+    clock: Clock,
+    see: impl FnMut(usize, &InspectionBody, Appraisal),
+) -> Result<(), Error> {
+    each(book, drafts, clock, |body| !body.readings.is_empty(), see)
+}
+
+fn each(
+    book: &Book,
+    drafts: &[Draft],
+    clock: Clock,
+    which: impl Fn(&InspectionBody) -> bool,
     mut see: impl FnMut(usize, &InspectionBody, Appraisal),
 ) -> Result<(), Error> {
     let mut appraiser = book.appraiser()?;
     for (n, draft) in drafts.iter().enumerate() {
         let Body::Inspection(body) = &draft.body else { continue };
+        if !which(body) {
+            continue;
+        }
         let Some(joint) = book.position_of(&body.joint.joint)? else { continue };
         let at = draft.effective.start(clock);
         let ask = Ask { inspection: Some((draft.effective, body)), fresh: false };

@@ -1,16 +1,16 @@
 //! `enter inspection` without a joint: asks for one joint after another and shows each verdict at
-//! once. Plain lines in and out, so that it works over a pipe as it does at a terminal.
+//! once.
 //!
 //! A joint is written when it is kept, whole and in a transaction of its own. The end of the input,
 //! or Ctrl-C, loses the joint at hand and nothing else.
 
-use std::io::{self, BufRead, IsTerminal, Write};
 use std::process::ExitCode;
 
 use super::context::Context;
 use super::enter::EnterArgs;
-use super::failure::{Failure, Kind as FailureKind, usage};
+use super::failure::{Failure, usage};
 use super::output;
+use super::terminal::{Terminal, Typed};
 use crate::app::words;
 use crate::app::{Error, Session};
 use crate::intake::Outcome;
@@ -26,67 +26,12 @@ use crate::report::{Block, Report, rack};
 use crate::schema::JointRow;
 use crate::units::UnitSystem;
 
-/// What was typed at a prompt.
-enum Typed {
-    /// Something.
-    Text(String),
-    /// An empty line.
-    Nothing,
-    /// No more input.
-    End,
-}
-
 /// What follows a joint.
 enum Next {
     /// The next joint.
     Joint,
     /// No more joints.
     Stop,
-}
-
-/// The person at the terminal.
-struct Terminal<'a> {
-    input: Box<dyn BufRead + 'a>,
-    /// A terminal echoes what is typed; a pipe does not, and its lines end here.
-    echo: bool,
-}
-
-impl Terminal<'_> {
-    fn say(&self, text: &str) {
-        let mut err = anstream::stderr().lock();
-        // A terminal that went away ends the input as well.
-        let _ = writeln!(err, "{text}");
-    }
-
-    /// Asks until something else than a question mark is typed; that is told what is wanted.
-    fn ask(&mut self, prompt: &str, wanted: &str) -> Result<Typed, Failure> {
-        loop {
-            match self.asked(prompt)? {
-                Typed::Text(t) if t == "?" => self.say(&format!("  {wanted}")),
-                typed => return Ok(typed),
-            }
-        }
-    }
-
-    fn asked(&mut self, prompt: &str) -> Result<Typed, Failure> {
-        {
-            let mut err = anstream::stderr().lock();
-            let _ = write!(err, "{prompt}: ");
-            let _ = err.flush();
-        }
-        let mut line = String::new();
-        let read = self.input.read_line(&mut line).map_err(|e| {
-            Failure::new(FailureKind::Usage, format!("the answer cannot be read: {e}"))
-        })?;
-        if self.echo {
-            self.say(line.trim());
-        }
-        Ok(match (read, line.trim()) {
-            (0, _) => Typed::End,
-            (_, "") => Typed::Nothing,
-            (_, text) => Typed::Text(text.to_owned()),
-        })
-    }
 }
 
 /// What is asked once, with the field that it becomes, and what is wanted.
@@ -160,9 +105,7 @@ pub(super) fn run(
         Some(_) => session.joints_meant(&which)?.0,
         None => Vec::new(),
     };
-    let stdin = io::stdin();
-    let echo = !stdin.is_terminal();
-    let mut terminal = Terminal { input: Box::new(stdin.lock()), echo };
+    let mut terminal = Terminal::of_stdin();
     let total = list.len();
     terminal.say(&match &args.string {
         Some(string) => format!("inspection of string {}, {total} joints", for_screen(string)),
@@ -188,7 +131,9 @@ pub(super) fn run(
             entry.typed_serials(&mut terminal, &mut session)?;
         }
     }
-    let done = session.told_after(entry.done, &entry.drafts, args.dry_run)?;
+    let done = session
+        .told_after(entry.done, &entry.drafts, args.dry_run)
+        .map_err(|e| output::met_by(&session, e.into()))?;
     let mut report = Report::new("enter");
     report.push(Block::Table(rack::table(&done, session.units())));
     if args.dry_run {

@@ -10,7 +10,9 @@ use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, Kind as Failed, usage};
 use super::output;
+use super::questions::Interview;
 use super::sets::text_of;
+use super::terminal::Terminal;
 use crate::app::{Answers, AnswersError, Disk, LoadOptions, Source};
 use crate::intake::{Kind, Options, Progress, explain};
 
@@ -66,6 +68,13 @@ pub(super) struct LoadArgs {
     /// Why files taken in before are read otherwise now: their entries are amended
     #[arg(long, value_name = "REASON")]
     correct: Option<String>,
+    /// Ask what no file says also where the input is no terminal; at a terminal it is asked anyway
+    #[arg(long)]
+    ask: bool,
+    /// Do not remember how these files are read: what is said of columns, units, signs and dates is kept
+    /// otherwise, and holds for the next files under the same header (see layouts)
+    #[arg(long)]
+    once: bool,
     /// Say what would be taken in, write nothing
     #[arg(long)]
     dry_run: bool,
@@ -84,7 +93,7 @@ impl Command for LoadArgs {
             let report = super::template::columns_of(kind, &explain(kind));
             return output::print(&report, context, context.units());
         }
-        let how = LoadOptions {
+        let mut how = LoadOptions {
             read: options(self)?,
             partial: self.partial,
             dry_run: self.dry_run || self.plan,
@@ -93,6 +102,7 @@ impl Command for LoadArgs {
             correct: self.correct.clone(),
             plan: self.plan,
             answers: self.answers()?,
+            remember: !self.once,
         };
         let files = self
             .files
@@ -101,7 +111,19 @@ impl Command for LoadArgs {
             .collect::<Result<Vec<&str>, Failure>>()?;
         let mut session = context.open_to_write(how.dry_run)?;
         let from = Source { files: &Disk, watch: &show_progress };
-        let loaded = session.load_from(&files, &how, &from)?;
+        // Of a load that keeps what it can some is written whatever is answered.
+        let asks = (self.ask || Terminal::is_there()) && !self.partial && !context.json;
+        let mut interview: Option<Interview<'_>> = None;
+        let loaded = loop {
+            match session.load_from(&files, &how, &from) {
+                Ok(loaded) => break loaded,
+                Err(refused) if asks && !session.was_written() => {
+                    let ask = interview.get_or_insert_with(|| Interview::new(how.clone()));
+                    how = ask.ask(refused)?;
+                }
+                Err(refused) => return Err(output::met_by(&session, refused.into())),
+            }
+        };
         let printed = output::close_and_print(&loaded.report, context, session)?;
         Ok(if loaded.refused { Failed::Input.exit_code() } else { printed })
     }
@@ -148,12 +170,40 @@ fn show_progress(progress: Option<&Progress>) {
     if !err.is_terminal() {
         return;
     }
-    let line = progress.map_or_else(String::new, |p| {
-        let part = p.of.filter(|of| *of > 0).map(|of| p.bytes * 100 / of);
-        let part = part.map_or_else(String::new, |n| format!(" {n} %"));
-        format!("{}:{part} {} rows", crate::intake::tame(&p.file), p.rows)
-    });
+    let line = progress.map_or_else(String::new, bar);
     // A terminal that went away is no reason to stop.
     let _ = write!(err, "\r{line}\u{1b}[K");
     let _ = err.flush();
+}
+
+/// Cells of the bar.
+const BAR: u64 = 24;
+
+/// How far a read has come: by bytes, where the size of the file is known.
+fn bar(p: &Progress) -> String {
+    let part = p.of.filter(|of| *of > 0).map(|of| {
+        let read = p.bytes.min(of);
+        let full = usize::try_from(read * BAR / of).unwrap_or_default();
+        let rest = usize::try_from(BAR).unwrap_or_default() - full;
+        format!(" [{}{}] {} %", "#".repeat(full), ".".repeat(rest), read * 100 / of)
+    });
+    format!("{}{} {} rows", crate::intake::tame(&p.file), part.unwrap_or_default(), p.rows)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_bar_grows_with_the_bytes() {
+        let at = |bytes, of| bar(&Progress { file: "l.csv".to_owned(), bytes, of, rows: 7 });
+        assert_eq!(at(0, Some(48)), "l.csv [........................] 0 % 7 rows");
+        assert_eq!(at(12, Some(48)), "l.csv [######..................] 25 % 7 rows");
+        // A file that grew while it was read.
+        assert_eq!(at(50, Some(48)), "l.csv [########################] 100 % 7 rows");
+        assert_eq!(
+            (at(5, None), at(5, Some(0))),
+            ("l.csv 7 rows".to_owned(), "l.csv 7 rows".to_owned())
+        );
+    }
 }

@@ -17,6 +17,8 @@ mod sets;
 
 mod enter_inspection;
 mod prompt;
+mod questions;
+mod terminal;
 
 mod assess;
 mod backup;
@@ -36,6 +38,7 @@ mod findings;
 mod forecast;
 mod kin;
 mod language;
+mod layouts;
 mod limits;
 mod load;
 mod new;
@@ -65,6 +68,7 @@ static COMMANDS: Commands = Commands(&[
     Entry::now::<new::NewArgs>("new", Fit::NotTold, Writes::Book),
     Entry::now::<demo::DemoArgs>("demo", Fit::NotTold, Writes::Book),
     Entry::now::<load::LoadArgs>("load", Fit::Told, Writes::Book),
+    Entry::now::<layouts::LayoutsArgs>("layouts", Fit::NotTold, Writes::Book),
     Entry::now::<template::TemplateArgs>("template", Fit::NotTold, Writes::Nothing),
     Entry::now::<enter::EnterArgs>("enter", Fit::Told, Writes::Book),
     Entry::any_time::<assess::AssessArgs>("assess", Fit::Told, Writes::Nothing),

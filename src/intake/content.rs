@@ -2,8 +2,9 @@
 
 use std::io::{self, Read};
 
+use super::ask::Question;
 use super::diagnostic::{Diagnostic, Diagnostics};
-use super::kinds::{Kind, fit, fits, is_other, rough};
+use super::kinds::{Fit, Kind, fit, fits, is_other, rough};
 use super::lookup::World;
 use super::options::Options;
 use super::table::{Columns, Delimiter, LOOK, RawRow, detect, header_row, rows, titles};
@@ -316,15 +317,20 @@ pub(super) fn tell_kind(
         diagnostics.push(hours_of_runs(name, title));
         return None;
     }
-    let rivals: Vec<&str> =
-        whole.iter().filter(|f| f.known == best.known).map(|f| f.kind.word()).collect();
+    // Hours stand beside other facts of joints: what else the sheet may be is asked.
+    let beside =
+        |kind: Kind| !matches!(kind, Kind::Openings | Kind::Gaps | Kind::Moves | Kind::Notes);
+    let is_rival = |f: &&&Fit| f.known == best.known || best.kind == Kind::Hours && beside(f.kind);
+    let rivals: Vec<Kind> = whole.iter().filter(is_rival).map(|f| f.kind).collect();
     if rivals.len() > 1 {
+        let words: Vec<&str> = rivals.iter().map(|k| k.word()).collect();
         diagnostics.push(
             Diagnostic::error(
                 name,
-                format!("the header fits {} equally well", rivals.join(" and ")),
+                format!("the header fits {} equally well", words.join(" and ")),
             )
-            .help(format!("say which it is: --as {}", rivals.join(" or --as "))),
+            .help(format!("say which it is: --as {}", words.join(" or --as ")))
+            .asks(Question::kind(words)),
         );
         return None;
     }
@@ -347,7 +353,10 @@ fn hours_of_runs(name: &str, title: &str) -> Diagnostic {
         format!("the sheet tells hours by '{title}': they are no balance from before the book"),
     )
     .help(
-        "hours of runs count with their runs; where the figures are what each joint had gone through \
-         before the book, say so: --as opening",
+        format!(
+            "hours of runs count as such where a column names the run: --as hours --columns \
+             '\"{title}\" = run'; where the figures are what each joint had gone through before the \
+             book, say so: --as opening"
+        ),
     )
 }

@@ -2,6 +2,8 @@
 
 use std::fmt;
 
+use super::ask::Question;
+
 /// How bad it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Severity {
@@ -59,6 +61,8 @@ pub struct Diagnostic {
     pub help: Option<String>,
     /// The line at fault.
     pub excerpt: Option<Excerpt>,
+    /// What a person can answer, and all is right.
+    pub question: Option<Box<Question>>,
 }
 
 impl Diagnostic {
@@ -74,6 +78,7 @@ impl Diagnostic {
             message: message.into(),
             help: None,
             excerpt: None,
+            question: None,
         }
     }
 
@@ -86,6 +91,13 @@ impl Diagnostic {
     #[must_use]
     pub fn help(mut self, help: impl Into<String>) -> Self {
         self.help = Some(help.into());
+        self
+    }
+
+    /// Says what can be answered.
+    #[must_use]
+    pub(super) fn asks(mut self, question: Question) -> Self {
+        self.question = Some(Box::new(question));
         self
     }
 
@@ -160,6 +172,16 @@ impl Diagnostics {
     pub fn in_sheet(mut self, sheet: &str) -> Self {
         for d in &mut self.list {
             d.sheet.get_or_insert_with(|| sheet.to_owned());
+        }
+        self
+    }
+
+    /// The same, with questions of the file that is to be taken in: one of its parts may give rise to
+    /// them.
+    #[must_use]
+    pub fn asked_of(mut self, file: &str) -> Self {
+        for question in self.list.iter_mut().filter_map(|d| d.question.as_mut()) {
+            file.clone_into(&mut question.file);
         }
         self
     }

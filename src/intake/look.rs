@@ -12,7 +12,7 @@ use super::options::Options;
 use super::table::{RawRow, Where, arranged, read_layout};
 use super::when::{StampReader, Times};
 use super::witsml::{Element, LogHead, Logs, Named, Part, Wanted, What, bha_runs};
-use super::{run, witsml, workbook};
+use super::{layouts, run, witsml, workbook};
 use crate::model::Moment;
 
 /// Values of a column that are shown.
@@ -35,6 +35,8 @@ pub struct Look {
     pub parts: Vec<Part>,
     /// What its runs are made of, where it names no files.
     wanted: Vec<Wanted>,
+    /// A document of logs: what it is a part of is told by all its rows.
+    is_log: bool,
 }
 
 /// A column as it is understood.
@@ -56,6 +58,18 @@ impl Look {
 
     fn of(kind: Kind, why: impl Into<String>) -> Self {
         Self { kinds: vec![kind], why: why.into(), ..Self::default() }
+    }
+
+    /// Whether its runs are made of parts that other files hold.
+    pub fn wants(&self) -> bool {
+        !self.wanted.is_empty()
+    }
+
+    /// Reads the logs of a document to their ends, which a run asks for that is made of them.
+    pub fn read_logs(&mut self, name: &str, times: Times, world: &World<'_>) {
+        if self.is_log {
+            self.parts.extend(logs(name, times, world));
+        }
     }
 
     /// Takes in which of the parts of all files its own runs are made of.
@@ -105,6 +119,8 @@ fn looked(name: &str, options: &Options, world: &World<'_>, d: &mut Diagnostics)
     if is_las(&text) {
         return Look::of(Kind::Log, "it begins with a version section of LAS (~V)");
     }
+    let known = layouts::of_text(&text, options, world.lookup);
+    let options = known.as_ref().unwrap_or(options);
     let rows = split(&text, options, options.kind, &mut notes);
     rows_look(name, None, rows, options, d)
 }
@@ -116,10 +132,11 @@ fn rows_look(
     options: &Options,
     d: &mut Diagnostics,
 ) -> Look {
-    let (kind, why) = match options.kind {
-        Some(kind) => (kind, "it is stated"),
-        None => match tell_kind(name, &rows, options, d) {
-            Some(kind) => (kind, "its header names what such a file has"),
+    let (kind, why) = match (options.told(), options.kind) {
+        (Some(told), Some(kind)) => (kind, layouts::note(told)),
+        (_, Some(kind)) => (kind, "it is stated".to_owned()),
+        (_, None) => match tell_kind(name, &rows, options, d) {
+            Some(kind) => (kind, "its header names what such a file has".to_owned()),
             None => return Look::default(),
         },
     };
@@ -181,6 +198,8 @@ fn workbook_look(name: &str, options: &Options, world: &World<'_>, d: &mut Diagn
     let mut told = Vec::new();
     for sheet in book.sheets {
         let title = sheet.name.clone();
+        let known = layouts::of_rows(&sheet.rows, options, world.lookup);
+        let options = known.as_ref().unwrap_or(options);
         let mut look =
             rows_look(name, Some(&title), sheet.rows, options, &mut Diagnostics::default());
         if let Some(kind) = look.kinds.first() {
@@ -190,6 +209,9 @@ fn workbook_look(name: &str, options: &Options, world: &World<'_>, d: &mut Diagn
         all.columns.append(&mut look.columns);
         all.names.append(&mut look.names);
         all.from = all.from.or(look.from);
+        if options.by.is_some() {
+            told.push(look.why);
+        }
     }
     if !told.is_empty() {
         all.why = told.join("; ");
@@ -207,13 +229,17 @@ fn document_look(name: &str, text: &str, times: Times, world: &World<'_>) -> Loo
             Look { parts, ..Look::of(Kind::Tally, "a tubular of WITSML") }
         }
         Some(witsml::Object::Log) => {
-            let parts = logs(name, times, world).into_iter().collect();
-            Look { parts, ..Look::of(Kind::Log, "a log of WITSML") }
+            Look { is_log: true, ..Look::of(Kind::Log, "a log of WITSML") }
         }
-        Some(witsml::Object::BhaRun) => {
+        Some(object @ (witsml::Object::BhaRun | witsml::Object::OpsReport)) => {
             let runs = document(name, world).map(|doc| bha_runs(&doc, times)).unwrap_or_default();
             let wanted = runs.into_iter().map(|run| run.string).collect();
-            Look { wanted, ..Look::of(Kind::Run, "a run of WITSML (bhaRun)") }
+            let why = if object == witsml::Object::BhaRun {
+                "a run of WITSML (bhaRun)"
+            } else {
+                "a report of WITSML (opsReport), of which the hours of a run come"
+            };
+            Look { wanted, ..Look::of(Kind::Run, why) }
         }
         None => Look::unknown("an XML document that holds no trajectory, tubular, log or run"),
     }

@@ -5,7 +5,7 @@ use std::io::{self, Cursor, Read};
 use std::ops::ControlFlow;
 
 use crate::condition::Catalogue;
-use crate::model::{Component, EntryId, JointBody, JointRef, Moment, WordError, fold};
+use crate::model::{Component, EntryId, JointBody, JointRef, Moment, ToldLayout, WordError, fold};
 
 /// Files by name. A run's file names its tally and log relative to itself.
 pub trait Files {
@@ -96,6 +96,11 @@ pub trait Lookup {
     fn logged(&self, well: &str) -> Vec<LoggedRun> {
         let _ = well;
         Vec::new()
+    }
+
+    /// Layouts of files that are in force.
+    fn layouts(&self) -> &[ToldLayout] {
+        &[]
     }
 
     /// The catalogue of findings; without one any word is taken as it stands.

@@ -6,11 +6,13 @@
 //! date that reads two ways are errors that say how to state them.
 
 mod ahead;
+mod ask;
 mod content;
 mod correct;
 mod diagnostic;
 mod explain;
 mod kinds;
+mod layouts;
 mod list;
 mod loads;
 mod log;
@@ -31,10 +33,12 @@ mod when;
 mod witsml;
 mod workbook;
 
+pub use ask::{Answer, Question};
 pub use correct::{Corrected, corrected};
 pub use diagnostic::{ColumnAt, Diagnostic, Diagnostics, Excerpt, Severity};
 pub use explain::{Explained, explain};
 pub use kinds::{Kind, READING, amend_with, read_scopes};
+pub use layouts::{changed as changed_layout, said as said_in_layout};
 pub use list::{Listed, read_list};
 pub use log::{CutError, CutRules, LogOptions, LogRead, read as read_log};
 pub use look::{Look, ReadColumn, look};
@@ -53,7 +57,7 @@ pub use workbook::{FOR_READING, cell_name, column_letters, is_workbook_name};
 
 use std::collections::BTreeMap;
 
-use crate::model::{Draft, Moment, fold, nearest_word};
+use crate::model::{Draft, LayoutBody, Moment, fold, nearest_word};
 use content::{bytes, decode, digest, load, peek, split, tell_kind};
 use kinds::Context;
 use log::{is_las, survey_rows};
@@ -91,6 +95,8 @@ pub struct Outcome {
     pub sha256: String,
     /// What became of its rows.
     pub rows: RowCount,
+    /// What a person said of how its tables are read, and the book does not know.
+    pub learned: Vec<LayoutBody>,
 }
 
 impl Outcome {
@@ -171,6 +177,9 @@ fn read_into(
         las_survey_into(name, options, world, out, d);
         return;
     }
+    let known = (!is_las(&text)).then(|| layouts::of_text(&text, options, world.lookup)).flatten();
+    let options = known.as_ref().unwrap_or(options);
+    out.notes.extend(options.told().map(layouts::note));
     let first = options.kind.or_else(|| {
         if is_las(&text) {
             return Some(Kind::Log);
@@ -199,6 +208,7 @@ fn read_into(
     };
     out.kind = Some(kind);
     if kind == Kind::Run {
+        out.learned.extend(layouts::learned(name, &content.rows, kind, options, false));
         let content = run::RunContent::Rows(content.rows);
         finish_run(name, run::read(name, content, options, world, d), options, out, d);
         return;
@@ -240,6 +250,8 @@ fn workbook_into(
     let mut taken = 0;
     for sheet in book.sheets {
         let mut said = Diagnostics::default();
+        let known = layouts::of_rows(&sheet.rows, options, world.lookup);
+        let options = known.as_ref().unwrap_or(options);
         let kind = match options.kind {
             Some(kind) => Some(kind),
             None => tell_kind(name, &sheet.rows, options, &mut said),
@@ -259,11 +271,12 @@ fn workbook_into(
         out.kind = out.kind.or(Some(kind));
         let title = sheet.name.clone();
         let title = Some(title.as_str());
-        out.notes.extend(sheet.notes.iter().map(|n| format!("sheet '{}': {n}", sheet.name)));
+        let notes = sheet.notes.iter().cloned().chain(options.told().map(layouts::note));
+        out.notes.extend(notes.map(|n| format!("sheet '{}': {n}", sheet.name)));
         let Some(rows) = sheet.sound(name, options.hidden, d) else { continue };
         match kind {
             Kind::Log | Kind::Tally | Kind::Operations => {
-                let key = if kind == Kind::Tally { "tally" } else { "log" };
+                let key = key_in_run(kind);
                 d.push(
                     Diagnostic::error(name, format!("a sheet of kind {kind} belongs to a run"))
                         .in_sheet(title)
@@ -273,6 +286,7 @@ fn workbook_into(
                 );
             }
             Kind::Run => {
+                out.learned.extend(layouts::learned(name, &rows, kind, options, false));
                 let content = run::RunContent::Rows(rows);
                 finish_run(name, run::read(name, content, options, world, d), options, out, d);
             }
@@ -285,6 +299,11 @@ fn workbook_into(
                 .help("say what it is: --as inspection; a sheet's first filled row is its header"),
         );
     }
+}
+
+/// The key under which a run names a part of it.
+fn key_in_run(kind: Kind) -> &'static str {
+    if kind == Kind::Tally { "tally" } else { "log" }
 }
 
 /// Says that a file comes in with a run, and what is wrong with a log that no run could be cut from.
@@ -313,7 +332,7 @@ fn part_of_a_run(
             return;
         }
     }
-    let key = if kind == Kind::Tally { "tally" } else { "log" };
+    let key = key_in_run(kind);
     d.push(
         Diagnostic::error(name, format!("a file of kind {kind} belongs to a run"))
             .help(format!("name it in the run's file, {key} = \"…\", and load that")),
@@ -352,7 +371,7 @@ fn document_into(
     };
     match witsml::object(&doc) {
         Ok(Object::Trajectory) => {}
-        Ok(Object::BhaRun) => {
+        Ok(Object::BhaRun | Object::OpsReport) => {
             out.kind = Some(Kind::Run);
             let content = run::RunContent::Document(&doc);
             finish_run(name, run::read(name, content, options, world, d), options, out, d);
@@ -367,7 +386,7 @@ fn document_into(
         Err(root) => {
             d.push(
                 Diagnostic::error(name, format!("an XML document of '{root}' is not read"))
-                    .help("of WITSML 1.4.1.1 and 2.x, trajectories, tubulars, logs and runs (bhaRun) are read"),
+                    .help("of WITSML 1.4.1.1 and 2.x, trajectories, tubulars, logs, runs (bhaRun) and reports (opsReport) are read"),
             );
             return;
         }
@@ -406,6 +425,7 @@ fn table_into(
     out: &mut Outcome,
     d: &mut Diagnostics,
 ) {
+    out.learned.extend(layouts::learned(name, &rows, kind, options, false));
     let (rows, notes) = arranged(rows, kind.fields(), options.columns.as_ref());
     out.notes.extend(notes);
     let Some(mut table) = table(name, sheet, rows, kind, options, d) else { return };
@@ -440,6 +460,13 @@ fn table_into(
             table.error("the file has no data row").help("the rows below the header are the facts"),
         );
     }
+    if kind == Kind::Hours && !made.is_empty() {
+        out.notes.push(format!(
+            "{}of these runs nobody tells more than the hours: hours are at least so many, turns, \
+             bending and damage are not known, and what was looked at before is to be looked at again",
+            of_sheet(&table)
+        ));
+    }
     if untouched > 0 {
         out.notes.push(format!(
             "{}nothing is entered for {untouched} of {all} joints, which were not looked at: {}",
@@ -461,6 +488,17 @@ fn table(
     let at = Where { sheet, ..Where::new(name, options.columns.as_ref()) };
     let fields = kind.fields();
     let layout = read_layout(&rows, fields, at, d)?;
+    if let Some(told) = options.told().filter(|told| layouts::other_head(&layout, told)) {
+        d.push(
+            Diagnostic::error(
+                name,
+                format!("its header is not that of the layout {}", told.told_by),
+            )
+            .in_sheet(sheet)
+            .help("say how its columns are read: --as, --columns"),
+        );
+        return None;
+    }
     let reading =
         Reading { decimal: options.decimal, nulls: options.nulls.clone(), times: options.times };
     Table::new(rows, layout, fields, at, reading, d)
@@ -494,6 +532,7 @@ fn finish_run(
         false
     });
     out.notes.extend(read.notes);
+    out.learned.append(&mut read.learned);
     let used = if d.errors() == 0 { read.rows } else { 0 };
     out.rows = RowCount { used, refused: read.rows - used, skipped: 0, not_looked_at: 0 };
     let mut drafts = resolve::drafts(read.made, base_name(name), &out.sha256, None);

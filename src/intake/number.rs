@@ -19,6 +19,14 @@ impl Decimal {
         }
     }
 
+    /// The word for it.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Point => "point",
+            Self::Comma => "comma",
+        }
+    }
+
     const fn sign(self) -> char {
         match self {
             Self::Point => '.',

@@ -8,6 +8,7 @@ use super::number::Decimal;
 use super::table::{Columns, Delimiter};
 use super::when::{DateOrder, Times};
 use super::witsml::Part;
+use crate::model::ToldLayout;
 
 /// What becomes of hidden rows of a sheet.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -58,6 +59,16 @@ pub struct Options {
     pub object: Option<String>,
     /// Objects of other files that runs of a document may be made of.
     pub parts: Vec<Part>,
+    /// The layout of the book by which it is read.
+    pub by: Option<Box<ByLayout>>,
+}
+
+/// That a file is read by a layout.
+#[derive(Clone, Debug)]
+pub struct ByLayout {
+    pub told: ToldLayout,
+    /// What is stated, without it.
+    pub stated: Options,
 }
 
 /// Names under which it is said how a file is read, as options of `load` have them.
@@ -108,6 +119,16 @@ impl Options {
         Ok(())
     }
 
+    /// What is stated, whatever a layout says: it is for the file of its header alone.
+    pub(super) fn unaided(&self) -> &Self {
+        self.by.as_ref().map_or(self, |by| &by.stated)
+    }
+
+    /// The layout by which a file is read.
+    pub(super) fn told(&self) -> Option<&ToldLayout> {
+        self.by.as_ref().map(|by| &by.told)
+    }
+
     /// The options that a file's companions share.
     pub(super) fn plain(&self) -> Self {
         Self {
@@ -116,7 +137,8 @@ impl Options {
             delimiter: None,
             given: BTreeMap::new(),
             object: None,
-            ..self.clone()
+            by: None,
+            ..self.unaided().clone()
         }
     }
 }

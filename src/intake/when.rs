@@ -14,6 +14,14 @@ pub enum DateOrder {
 }
 
 impl DateOrder {
+    /// The word for it.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::DayFirst => "day-first",
+            Self::MonthFirst => "month-first",
+        }
+    }
+
     /// Reads `day first` or `month first`.
     pub fn parse(text: &str) -> Option<Self> {
         match text.trim().to_ascii_lowercase().replace(['-', '_'], " ").as_str() {
@@ -70,7 +78,9 @@ impl WhenError {
     pub(super) const fn help(self) -> &'static str {
         match self {
             Self::NoDate | Self::ShortYear => "write 2026-03-04 or 2026-03-04T06:30:00+02:00",
-            Self::Order => "write 2026-03-04, or state the order: day first or month first",
+            Self::Order => {
+                "write 2026-03-04, or state the order: --date-order day-first or month-first"
+            }
             Self::Number => {
                 "write 2026-03-04; a spreadsheet's day number is not read as a date (format the \
                  column as a date before saving)"

@@ -7,6 +7,7 @@ use calamine::{
     Cell, CellErrorType, DataRef, ExcelDateTime, Reader, SheetType, SheetVisible, Xlsx, XlsxError,
 };
 
+use super::ask::Question;
 use super::diagnostic::{Diagnostic, Diagnostics};
 use super::marks::{Marks, Places};
 use super::options::Hidden;
@@ -76,10 +77,15 @@ impl Sheet {
         match hidden {
             _ if self.hidden.is_empty() => {}
             None => {
-                wrong(
-                    format!("hidden and not empty: {}", spans(&self.hidden)),
-                    "do they count? --hidden take reads them like the others, --hidden leave leaves \
-                     them out",
+                let message = format!("hidden and not empty: {}", spans(&self.hidden));
+                diagnostics.push(
+                    Diagnostic::error(file, message)
+                        .in_sheet(Some(&self.name))
+                        .help(
+                            "do they count? --hidden take reads them like the others, --hidden leave \
+                             leaves them out",
+                        )
+                        .asks(Question::hidden()),
                 );
                 return None;
             }

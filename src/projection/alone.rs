@@ -8,8 +8,8 @@ use std::collections::BTreeSet;
 
 use crate::ledger::{PublicKey, digest};
 use crate::model::{
-    Body, Clock, Entry, EntryId, HoleSection, IdentityBody, MakeupPattern, Moment, Qty, Reading,
-    RunBody, Stated, SurveyBody, TallyLine,
+    Body, Clock, Entry, EntryId, HoleSection, IdentityBody, LayoutBody, MakeupPattern, Moment, Qty,
+    Reading, RunBody, Stated, SurveyBody, TallyLine,
 };
 use crate::units::Measure;
 
@@ -25,6 +25,8 @@ const MOST_MM: i64 = 100_000_000;
 const MOST_MILLI_TURNS: i64 = 1_000_000_000_000;
 /// Most parts of a string.
 const MOST_PARTS: u64 = 20_000;
+/// Most columns of a layout.
+const MOST_COLUMNS: usize = 20_000;
 /// Most round trips, cycles, joints in a stand.
 const MOST_TIMES: u32 = 10_000;
 
@@ -40,6 +42,7 @@ pub fn wrong_by_itself(entry: &Entry) -> Result<(), String> {
         Body::Key(b) => {
             PublicKey::parse(&b.site, &b.key, &b.holder).map(|_| ()).map_err(|e| e.to_string())
         }
+        Body::Layout(b) => layout(b),
         Body::Survey(b) => survey(b),
         Body::Run(b) => run(b, entry.effective),
         Body::Joint(b) => {
@@ -63,12 +66,18 @@ pub fn wrong_by_itself(entry: &Entry) -> Result<(), String> {
                 None => Ok(()),
             })
         }
-        Body::Gap(b) => match b.until {
-            Some(until) if begins_after(entry.effective, until) => {
-                Err("the gap ends before it begins".to_owned())
+        Body::Gap(b) => {
+            let backwards = |from, to| begins_after(from, to);
+            if b.until.is_some_and(|until| backwards(entry.effective, until))
+                || b.since.is_some_and(|since| backwards(since, entry.effective))
+            {
+                return Err("the gap ends before it begins".to_owned());
             }
-            Some(_) | None => Ok(()),
-        },
+            if b.until.is_some() && b.since.is_some() {
+                return Err("the gap has two ends".to_owned());
+            }
+            b.hours.as_ref().map_or(Ok(()), |h| not_negative("hours", h, Measure::Hours))
+        }
         Body::Inspection(b) => readings(&b.readings),
         Body::Repair(b) => {
             if let Some(removed) = &b.removed {
@@ -157,6 +166,17 @@ fn pattern(p: &MakeupPattern) -> Result<(), String> {
     ];
     let over = most.into_iter().find(|(_, n)| n.is_some_and(|n| n > MOST_TIMES));
     over.map_or(Ok(()), |(name, _)| Err(format!("{name} is {MOST_TIMES} at most")))
+}
+
+/// A layout is of a header, and tells how some column of it is read.
+fn layout(b: &LayoutBody) -> Result<(), String> {
+    if b.columns.len() > MOST_COLUMNS {
+        return Err(format!("the layout has more than {MOST_COLUMNS} columns"));
+    }
+    if b.columns.iter().all(|c| c.field.is_none()) {
+        return Err("the layout reads no column".to_owned());
+    }
+    Ok(())
 }
 
 fn survey(body: &SurveyBody) -> Result<(), String> {

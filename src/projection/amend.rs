@@ -159,6 +159,7 @@ pub const fn is_amendable(kind: EntryKind) -> bool {
         | K::Epoch
         | K::Clock
         | K::Key
+        | K::Layout
         | K::Note
         | K::Strike
         | K::Amend => false,

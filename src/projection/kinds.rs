@@ -133,6 +133,7 @@ pub const fn role(kind: EntryKind) -> Role {
         K::Epoch => (0, Always, Clock, KEEPS),
         K::Clock => (0, Always, Clock, KEEPS),
         K::Arrival | K::Key => (0, Always, Joints, KEEPS),
+        K::Layout => (0, Always, Joints, 0),
         K::Strike => (0, WithOthers(of_strike), Joints, STRIKES | REFERS),
         K::Amend => (0, WithOthers(of_amendment), Words, STRIKES | REFERS),
         K::Adoption => (0, BySaying(of_adoption), Sets, PLANS | WAITS),
@@ -235,6 +236,7 @@ pub fn topics(body: &Body) -> Vec<(Topic, String)> {
         | Body::Epoch(_)
         | Body::Clock(_)
         | Body::Key(_)
+        | Body::Layout(_)
         | Body::Note(_)
         | Body::Strike(_) => Vec::new(),
     }

@@ -145,6 +145,10 @@ fn about(body: &Body) -> Option<String> {
         }
         Body::Clock(b) => Some(b.clock.clone()),
         Body::Key(b) => Some(b.site.clone()),
+        Body::Layout(b) => Some(match &b.file {
+            Some(file) => format!("{} as in {file}", b.file_kind),
+            None => b.file_kind.clone(),
+        }),
         Body::Note(b) => match &b.about {
             Some(entry) => Some(entry.to_string()),
             None => serials(body),

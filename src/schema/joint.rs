@@ -301,6 +301,8 @@ table! {
         since: Option<i64>;
         /// the entry that tells of it
         entry: i64;
+        /// hours that it turned all the same, by the word of whoever ran it
+        hours: Option<i64>, .of(M::Hours);
     }
 }
 

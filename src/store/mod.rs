@@ -39,6 +39,7 @@ mod salvage;
 mod select;
 mod struck_freely;
 mod taken;
+mod told_layouts;
 mod trust;
 mod unseen;
 mod verify;

@@ -284,3 +284,57 @@ fn a_run_that_no_log_of_its_hole_covers_counts_by_its_hours() {
     assert_eq!(turns(&desk), "A-1 7200");
     assert_eq!(desk.joints("any run (name = \"R2\" and grade = summary)").yes, ["A-1", "A-2"]);
 }
+
+/// A report of a day: two activities, hours of the whole.
+fn report(version: Version) -> String {
+    let old = run(WELL, "t-7", "", version);
+    let at = |text: &str| tags(text, version);
+    let day = |hours: &str| format!("2025-03-04T{hours}:00:00Z");
+    let activity = |from: &str, to: &str| {
+        let (from, to) = (day(from), day(to));
+        at(&format!("<activity><dTimStart>{from}</dTimStart><dTimEnd>{to}</dTimEnd></activity>"))
+    };
+    let (from, to) = (day("05"), day("09"));
+    let times = at(&format!("<dTimStart>{from}</dTimStart><dTimStop>{to}</dTimStop>"));
+    let hours = at("<cTimDrillRot uom='h'>1</cTimDrillRot>");
+    assert!(old.contains(&times) && old.contains(&hours), "{old}");
+    let told = format!(
+        "{}{}{}",
+        at("<eTimDrillRot uom='h'>1</eTimDrillRot>"),
+        activity("07", "09"),
+        activity("05", "07")
+    );
+    old.replace(&times, &told)
+        .replace(&hours, "")
+        .replace("bhaRun", "opsReport")
+        .replace("BhaRun", "OpsReport")
+}
+
+#[test]
+fn a_report_of_operations_gives_the_hours_where_no_log_is() {
+    for version in [Version::Old, Version::New] {
+        let desk = desk(version, false);
+        desk.write("in/a.xml", plural("opsReports", &report(version), version));
+        let plan = desk.run(&["load", "in", "--plan"]).ok();
+        assert!(plan.contains("a report of WITSML (opsReport)"), "{plan}");
+        let out = desk.run(&["load", "in"]).ok();
+        assert!(out.contains("its hours are those of the report"), "{out}");
+        assert_eq!(turns(&desk), "A-1 3600");
+        assert_eq!(desk.joints("any run (grade = summary)").yes, ["A-1", "A-2"]);
+    }
+    // A log of its hole and time tells more.
+    let with_log = desk(Version::Old, true);
+    with_log.write("in/a.xml", plural("opsReports", &report(Version::Old), Version::Old));
+    with_log.run(&["load", "in"]).ok();
+    assert_eq!(with_log.joints("any run (grade = logged)").yes, ["A-1", "A-2"]);
+    // Without a speed nobody knows the turns; of two strings nobody knows whose the hours are.
+    let desk = desk(Version::Old, false);
+    let text = report(Version::Old).replace("<rpmAv uom='rpm'>60</rpmAv>", "");
+    desk.write("in/a.xml", text);
+    let err = desk.run(&["load", "in"]).fails(3);
+    assert!(err.contains("does not state rotary_speed"), "{err}");
+    let other = "<drillingParams><tubular uidRef='t-9'>String 9</tubular>";
+    desk.write("in/a.xml", report(Version::Old).replacen("<drillingParams>", other, 1));
+    let err = desk.run(&["load", "in"]).fails(3);
+    assert!(err.contains("and no file that is given holds it"), "{err}");
+}

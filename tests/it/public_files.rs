@@ -46,7 +46,7 @@ const FILES: [(&str, Becomes); 35] = [
     ("witsml_1411/energistics2016_log1.xml", Becomes::Refused(NO_DRILLING)),
     ("witsml_1411/energistics2016_trajectory.xml", Becomes::Loads),
     ("witsml_1411/log.xml", Becomes::InRun("log =")),
-    ("witsml_1411/opsReport.xml", Becomes::Refused(NOT_READ)),
+    ("witsml_1411/opsReport.xml", Becomes::Refused("and no file that is given holds it")),
     ("witsml_1411/rig.xml", Becomes::Refused(NOT_READ)),
     ("witsml_1411/trajectory.xml", Becomes::Loads),
     ("witsml_1411/tubular.xml", Becomes::InRun("hours = '10 h'\nrotary_speed = '60 rpm'\ndepth_in = '100 m'\n\
@@ -60,7 +60,7 @@ const FILES: [(&str, Becomes); 35] = [
     ("witsml_20/native_Trajectory.xml", Becomes::Loads),
     ("witsml_20/native_Well.xml", Becomes::Refused(NOT_READ)),
     ("witsml_20/native_Wellbore.xml", Becomes::Refused(NOT_READ)),
-    ("witsml_20/opsreport.xml", Becomes::Refused(NOT_READ)),
+    ("witsml_20/opsreport.xml", Becomes::Refused("and no file that is given holds it")),
     ("witsml_20/trajectory.xml", Becomes::Loads),
     ("witsml_20/tubular.xml", Becomes::InRun("hours = '10 h'\nrotary_speed = '60 rpm'\ndepth_in = '100 m'\n\
         depth_out = '120 m'\ntally =")),

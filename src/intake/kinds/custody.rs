@@ -1,9 +1,16 @@
 //! Moves, gaps, hires.
 
+use std::collections::BTreeMap;
+
+use super::Made;
 use super::common::{Context, DATES, SERIALS, date, text, when};
+use crate::intake::diagnostic::Diagnostics;
 use crate::intake::resolve;
-use crate::intake::table::{Field, Holds, Row};
-use crate::model::{Body, GapBody, HireInBody, HireOutBody, JointRef, Moment, MoveBody, Status};
+use crate::intake::table::{Field, Holds, Row, Table};
+use crate::model::{
+    Body, GapBody, HireInBody, HireOutBody, JointRef, Moment, MoveBody, Status, name_key,
+};
+use crate::units::Measure;
 
 const REMARKS: &str = "remarks comment comments note notes";
 
@@ -70,7 +77,98 @@ pub(super) fn gap(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, Body)> 
             "correct one of the dates",
         );
     }
-    Some((date?, Body::Gap(GapBody { joints, until, reason: row.text("reason") })))
+    let reason = row.text("reason");
+    let body = GapBody { joints, until, since: None, hours: None, run: None, reason };
+    Some((date?, Body::Gap(body)))
+}
+
+pub(super) fn hours_fields() -> Vec<Field> {
+    let hours = Field::new(
+        "hours",
+        Holds::Of(Measure::Hours),
+        "rotating_hours rotating_hrs hrs rot_hours rot_hrs hours_rotating",
+    );
+    let hours = hours.implies(&[
+        ("hours", "h"),
+        ("rotating_hours", "h"),
+        ("rotating_hrs", "h"),
+        ("hrs", "h"),
+        ("rot_hours", "h"),
+        ("rot_hrs", "h"),
+        ("hours_rotating", "h"),
+    ]);
+    vec![
+        joints(),
+        when("date", &format!("{DATES} until to end end_date date_out")),
+        hours.within(0.0, 3.6e7, "no number of hours of a run"),
+        text("run", "run_no run_number run_name run_nr bha bha_no job"),
+        when("from", "since start start_date begin date_in"),
+        text("remark", REMARKS),
+    ]
+}
+
+/// Hours that joints turned in runs of which no more is told, each row a fact of its own: of two that are
+/// alike one must not vanish.
+pub(super) fn hours(
+    table: &mut Table,
+    c: &Context<'_>,
+    diagnostics: &mut Diagnostics,
+) -> Vec<Made> {
+    let mut told: BTreeMap<String, u64> = BTreeMap::new();
+    let made = table.each(diagnostics, |row| {
+        let (effective, body) = hours_of(row, c)?;
+        for joint in body.joints() {
+            let run = row.text("run").map_or_else(String::new, |r| name_key(&r));
+            let key = format!("{} {effective} {run}", joint.joint);
+            if let Some(first) = told.insert(key, row.number()) {
+                row.wrong(
+                    Some("serial"),
+                    format!(
+                        "row {first} tells hours of this joint in this run and on this day too"
+                    ),
+                    "add them up in one row, or give each its own beginning and end",
+                );
+                return None;
+            }
+        }
+        Some((effective, body))
+    });
+    let made = made.into_iter();
+    made.map(|(row, (effective, body))| Made { rows: vec![row], effective, body }).collect()
+}
+
+fn hours_of(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, Body)> {
+    let date = date(row);
+    let joints = need_joints(row, c, date);
+    let run = row.need_text("run", "say which run the hours are of");
+    let hours = row.qty("hours");
+    if hours.is_none() {
+        row.missing("hours", "leave rows out of joints that did not turn");
+    }
+    let (run, hours) = (run?, hours?);
+    if let Some(entry) = c.lookup.runs(&run).first().filter(|_| !c.keep_conflicts) {
+        row.wrong(
+            Some("run"),
+            format!(
+                "the book has the run '{run}' ({entry}), and its joints have their hours by it"
+            ),
+            "leave the rows of that run out; where it is another run, give it another name",
+        );
+    }
+    let from = row.moment("from");
+    if let (Some(from), Some(to), Some(s)) = (from, date, hours.base(Measure::Hours)) {
+        let lasted = (to.end(row.clock()).0 - from.start(row.clock()).0) as f64 / 1000.0;
+        if s > lasted {
+            row.wrong(
+                Some("hours"),
+                format!("{hours} are more than there are from {from} to {to}"),
+                "correct one of the three; where nobody says when the run began, leave that out",
+            );
+        }
+    }
+    let (since, reason) = (from.or(date), row.text("remark"));
+    let body = GapBody { joints, until: None, since, hours: Some(hours), run: Some(run), reason };
+    Some((date?, Body::Gap(body)))
 }
 
 pub(super) fn hire_out_fields() -> Vec<Field> {

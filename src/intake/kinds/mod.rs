@@ -52,6 +52,8 @@ pub enum Kind {
     Moves,
     /// Stretches about which nothing is known.
     Gaps,
+    /// Hours of runs joint by joint, where whoever ran them tells no more.
+    Hours,
     /// Joints that go out on hire.
     HireOut,
     /// Joints that come back.
@@ -67,7 +69,7 @@ pub enum Kind {
 }
 
 impl Kind {
-    pub const ALL: [Self; 21] = [
+    pub const ALL: [Self; 22] = [
         Self::Joints,
         Self::Openings,
         Self::Identities,
@@ -81,6 +83,7 @@ impl Kind {
         Self::Makeups,
         Self::Moves,
         Self::Gaps,
+        Self::Hours,
         Self::HireOut,
         Self::HireIn,
         Self::Events,
@@ -107,6 +110,7 @@ impl Kind {
             Self::Makeups => "makeup",
             Self::Moves => "move",
             Self::Gaps => "gap",
+            Self::Hours => "hours",
             Self::HireOut => "hire_out",
             Self::HireIn => "hire_in",
             Self::Events => "event",
@@ -124,6 +128,7 @@ impl Kind {
         let single = match key.as_str() {
             "identities" => "identity",
             "operations" => "operations",
+            "hours" => "hours",
             k => k.strip_suffix('s').unwrap_or(k),
         };
         let found = Self::ALL.into_iter().find(|k| k.word() == key || k.word() == single);
@@ -165,6 +170,7 @@ impl Kind {
             Self::Makeups => care::makeup_fields(),
             Self::Moves => custody::move_fields(),
             Self::Gaps => custody::gap_fields(),
+            Self::Hours => custody::hours_fields(),
             Self::HireOut => custody::hire_out_fields(),
             Self::HireIn => custody::hire_in_fields(),
             Self::Events => care::event_fields(),
@@ -196,6 +202,7 @@ impl Kind {
             Self::Makeups => &[&["pin", "box", "serial", "trips"], &["torque", "target", "trips"]],
             Self::Moves => &[&["serial"], &["location", "string", "status"]],
             Self::Gaps => &[&["serial"], &["until"]],
+            Self::Hours => &[&["serial"], &["hours"], &["run"]],
             Self::HireOut => &[&["serial"], &["hire"], &["party"]],
             Self::HireIn => &[&["serial"], &["hire"]],
             Self::Events => &[&["event"]],
@@ -340,6 +347,7 @@ pub(super) fn read(
         Kind::Makeups => each(table, diagnostics, |row| care::makeup(row, c)),
         Kind::Moves => merge_joints(each(table, diagnostics, |row| custody::moved(row, c))),
         Kind::Gaps => merge_joints(each(table, diagnostics, |row| custody::gap(row, c))),
+        Kind::Hours => custody::hours(table, c, diagnostics),
         Kind::HireOut => merge_joints(each(table, diagnostics, |row| custody::hire_out(row, c))),
         Kind::HireIn => merge_joints(each(table, diagnostics, |row| custody::hire_in(row, c))),
         Kind::Events => merge_joints(each(table, diagnostics, |row| care::event(row, c))),

@@ -139,10 +139,12 @@ pub(super) fn find(
                 f.key, f.key
             )
         });
-        problems.push(
-            error(format!("the unit of '{}' is not stated", c.title), help.unwrap_or_default())
-                .in_column(c.number, &c.title),
-        );
+        let d = error(format!("the unit of '{}' is not stated", c.title), help.unwrap_or_default())
+            .in_column(c.number, &c.title);
+        problems.push(match field(key) {
+            Some(f) => d.asks(f.asks_unit((c.number, &c.title))),
+            None => d,
+        });
     };
     // Lengths in millimetres.
     let mut lengths = |key: &str| -> Vec<Channel> {
@@ -231,7 +233,9 @@ pub(super) fn find(
             "a log is indexed by time or by depth".to_owned(),
         ));
     }
-    if bit.is_empty() && matches!(index, Some(Index::Stamp { .. } | Index::Elapsed(_))) {
+    // One without a unit is there, and its unit is asked for.
+    if of("bit_depth").is_empty() && matches!(index, Some(Index::Stamp { .. } | Index::Elapsed(_)))
+    {
         problems.push(error(
             "the log has no bit depth".to_owned(),
             "without it nobody knows where the pipe turned; if a column holds it, state it: \

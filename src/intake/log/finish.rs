@@ -7,10 +7,11 @@ use super::pass::{Gathered, Sink, Used};
 use super::piece::{Piece, State};
 use super::time::ByTime;
 use super::{LogOptions, LogRead};
+use crate::intake::ask::Question;
 use crate::intake::diagnostic::{Diagnostic, Diagnostics};
 use crate::intake::lookup::base_name;
-use crate::intake::when::clock_time;
-use crate::model::{Activity, LogSource, Segment};
+use crate::intake::when::{WhenError, clock_time};
+use crate::model::{Activity, LayoutBody, LogSource, Segment};
 
 /// Which channels a log has, as its sections name them.
 #[derive(Clone, Debug, Default)]
@@ -33,6 +34,7 @@ pub(super) struct Finish<'a> {
     pub options: &'a LogOptions,
     pub told: Told,
     pub notes: Vec<String>,
+    pub learned: Vec<LayoutBody>,
     /// The file ends before its header says that it does.
     pub cut_off: bool,
 }
@@ -76,7 +78,11 @@ impl Finish<'_> {
                 Err(e) => (e.message(), e.help()),
                 Ok(_) => ("has no clock time", "a log needs the time of day of every row"),
             };
-            self.error(diagnostics, format!("'{text}' {what}"), help);
+            let d = Diagnostic::error(self.name, format!("'{text}' {what}")).help(help);
+            diagnostics.push(match why {
+                Err(WhenError::Order) => d.asks(Question::date_order()),
+                Err(_) | Ok(_) => d,
+            });
             return None;
         }
         if used_rows < 2 {
@@ -186,6 +192,7 @@ impl Finish<'_> {
             incomplete,
             estimated: self.told.estimated,
             notes: self.notes,
+            learned: self.learned,
         })
     }
 

@@ -15,8 +15,12 @@ use crate::units::Unit;
 /// Why a LAS file cannot be read.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub(in crate::intake) enum LasError {
-    #[error("this is LAS {0}, and LAS 2.0 is read")]
-    Version(String),
+    #[error("this is LAS {version}, and LAS 2.0 is read")]
+    Version {
+        version: String,
+        /// Names of its sections of curves and of numbers that tell of drilling, else of a log.
+        sections: Option<(String, String)>,
+    },
     #[error("the LAS file has no ~A section within its first 64 KiB")]
     NoData,
     #[error("the LAS file names no curves (~C section)")]
@@ -24,12 +28,36 @@ pub(in crate::intake) enum LasError {
 }
 
 impl LasError {
-    pub(super) const fn help(&self) -> &'static str {
+    pub(super) fn help(&self) -> String {
         match self {
-            Self::Version(_) => "export the log as LAS 2.0 or CSV",
-            Self::NoData => "is the file cut off? the numbers follow a line that begins with ~A",
-            Self::NoCurves => "the ~C section names each column, as in: DBTM.m : bit depth",
+            Self::Version { sections: None, .. } => "export the log as LAS 2.0 or CSV".to_owned(),
+            Self::Version { sections: Some((curves, numbers)), .. } => format!(
+                "export the log as LAS 2.0 or CSV; or, in a copy, write 2.0 after VERS., ~C in the place \
+                 of ~{curves}, ~A in the place of ~{numbers}, and take the sections behind that out"
+            ),
+            Self::NoData => {
+                "is the file cut off? the numbers follow a line that begins with ~A".to_owned()
+            }
+            Self::NoCurves => {
+                "the ~C section names each column, as in: DBTM.m : bit depth".to_owned()
+            }
         }
+    }
+
+    /// That a version is not read: which of the sections of the file tell of drilling.
+    fn version(version: &str, text: &str) -> Self {
+        let names = text.lines().filter_map(|line| {
+            let name = line.trim().strip_prefix('~')?;
+            Some(name.split('|').next()?.trim().to_owned())
+        });
+        let names: Vec<String> = names.collect();
+        let find = |topic: &str, what: &str| {
+            let wanted = format!("{topic}_{what}");
+            names.iter().find(|n| n.to_ascii_lowercase().starts_with(&wanted)).cloned()
+        };
+        let of = |topic: &str| find(topic, "definition").zip(find(topic, "data"));
+        let sections = of("drilling").or_else(|| of("log"));
+        Self::Version { version: version.to_owned(), sections }
     }
 }
 
@@ -212,7 +240,7 @@ impl LasHead {
             let Some((mnemonic, unit, value)) = header_line(line) else { continue };
             match (section, mnemonic.to_ascii_uppercase().as_str()) {
                 ('V', "VERS") if !value.starts_with('2') && !value.starts_with("1.2") => {
-                    return Err(LasError::Version(value.to_owned()));
+                    return Err(LasError::version(value, text));
                 }
                 ('V', "WRAP") => head.wrap = value.to_ascii_uppercase().starts_with('Y'),
                 ('V', "DLM") => {
@@ -333,7 +361,9 @@ mod tests {
     #[test]
     fn refuses_what_it_does_not_read() {
         let three = HEAD.replace("2.0", "3.0");
-        assert_eq!(LasHead::parse(&three), Err(LasError::Version("3.0".into())));
+        let sections = None;
+        let version = LasError::Version { version: "3.0".into(), sections };
+        assert_eq!(LasHead::parse(&three), Err(version));
         assert_eq!(LasHead::parse("~V\n VERS. 2.0 :\n~C\n"), Err(LasError::NoData));
         assert_eq!(LasHead::parse("~V\n VERS. 2.0 :\n~A\n"), Err(LasError::NoCurves));
     }

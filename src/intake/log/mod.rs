@@ -23,15 +23,17 @@ pub use rules::{CutError, CutRules};
 
 use std::ops::RangeInclusive;
 
+use super::ask::Question;
 use super::content::digest;
 use super::diagnostic::{Diagnostic, Diagnostics};
 use super::kinds::Kind;
+use super::layouts;
 use super::lookup::{World, base_name};
 use super::number::{Decimal, DecimalVerdict, DecimalVote, is_null, nano};
-use super::options::Hidden;
+use super::options::{ByLayout, Hidden, Options};
 use super::table::{Columns, Delimiter, Fields, Layout, RawRow, Where, read_layout, titles};
 use super::when::{StampReader, Times};
-use crate::model::{LogSource, Segment};
+use crate::model::{LayoutBody, LogSource, Segment, ToldLayout};
 use channels::{Channels, Index};
 use depth::ByDepth;
 use finish::{Finish, Told};
@@ -62,6 +64,10 @@ pub struct LogOptions {
     /// Mean rotary speed of the run, billionths of a revolution a minute: it stands for that of a log by
     /// depth that has none.
     pub mean_speed: Option<i64>,
+    /// Its columns are stated by the file that names it.
+    pub is_own: bool,
+    /// The layout of the book by which it is read.
+    pub layout: Option<Box<ToldLayout>>,
 }
 
 /// A log that was read.
@@ -90,6 +96,8 @@ pub struct LogRead {
     pub estimated: bool,
     /// What a reader should know.
     pub notes: Vec<String>,
+    /// What a person said of how its files are read, and the book does not know.
+    pub learned: Vec<LayoutBody>,
 }
 
 /// Reads a log of one file. `None` when it cannot be read; the reasons are diagnostics then.
@@ -153,26 +161,22 @@ struct Reading<'a> {
     gathered: Option<Gathered>,
     told: Told,
     notes: Vec<String>,
+    learned: Vec<LayoutBody>,
     cut_off: bool,
     /// Digest of each file.
     digests: Vec<String>,
 }
 
 impl<'a> Reading<'a> {
-    const fn new(options: &'a LogOptions, world: &'a World<'a>, in_order: bool) -> Self {
+    fn new(options: &'a LogOptions, world: &'a World<'a>, in_order: bool) -> Self {
         Self {
             options,
             world,
             in_order,
             gathered: None,
-            told: Told {
-                rpm: String::new(),
-                wob: false,
-                torque: false,
-                elapsed: false,
-                estimated: false,
-            },
+            told: Told::default(),
             notes: Vec::new(),
+            learned: Vec::new(),
             cut_off: false,
             digests: Vec::new(),
         }
@@ -192,13 +196,24 @@ impl<'a> Reading<'a> {
 
     fn file(&mut self, name: &str, diagnostics: &mut Diagnostics) -> Result<(), Stop> {
         let fields = Kind::Log.fields();
-        let stated = self.options.columns.as_ref();
-        let known = |cells: &[String]| titles(cells, fields, stated).len();
-        let how = (self.options.delimiter, self.options.hidden);
-        let mut open = Open::new(name, self.world.files, how, known).map_err(|e| {
+        let by_layout = if self.options.is_own {
+            None
+        } else {
+            layouts::of_log(name, self.options, self.world)
+        };
+        let options = by_layout.as_ref().unwrap_or(self.options);
+        let stated = options.columns.as_ref();
+        let mut open = opened(name, options, self.world).map_err(|e| {
             diagnostics.push(unopened(name, &e));
             Stop::Told
         })?;
+        self.notes.append(&mut open.notes);
+        self.notes.extend(options.layout.as_deref().map(layouts::note));
+        if !options.is_own {
+            let read = said_of(options);
+            let learned = layouts::learned(name, &open.head, Kind::Log, &read, open.units_below);
+            self.learned.extend(learned.filter(|body| !self.learned.contains(body)));
+        }
         if open.encoding == super::text::Encoding::Latin1 {
             self.notes.push("the file is not UTF-8 and was read as Latin-1".to_owned());
         }
@@ -207,7 +222,8 @@ impl<'a> Reading<'a> {
         let mut next = Some((layout, std::mem::take(&mut open.head)));
         while let Some((layout, head)) = next.take() {
             let first_line = data_from(&head, &layout);
-            let end = self.section(&mut open, &layout, &head, first_line, at, diagnostics)?;
+            let from = (&layout, &head[..], first_line);
+            let end = self.section(&mut open, options, from, at, diagnostics)?;
             if let End::Header(line, titles) = end {
                 let below = open.look_ahead(100);
                 let below = below.map_err(|e| stopped(name, &e.into(), diagnostics))?;
@@ -238,14 +254,12 @@ impl<'a> Reading<'a> {
     fn section(
         &mut self,
         open: &mut Open<'_>,
-        layout: &Layout,
-        head: &[RawRow],
-        first_line: u64,
+        options: &LogOptions,
+        (layout, head, first_line): (&Layout, &[RawRow], u64),
         at: Where<'_>,
         diagnostics: &mut Diagnostics,
     ) -> Result<End, Stop> {
         let fields = Kind::Log.fields();
-        let options = self.options;
         let has_mean = options.mean_speed.is_some();
         let found = channels::find(layout, (fields, has_mean), at, &mut self.notes, diagnostics);
         let channels = found.ok_or(Stop::Told)?;
@@ -350,14 +364,47 @@ impl<'a> Reading<'a> {
     }
 
     fn finish(self, names: &[String], diagnostics: &mut Diagnostics) -> Option<LogRead> {
-        let Self { options, gathered, told, notes, cut_off, digests, .. } = self;
+        let Self { options, gathered, told, notes, learned, cut_off, digests, .. } = self;
         let name = names.iter().map(|n| base_name(n)).collect::<Vec<_>>().join("; ");
         let sha256 = match digests.as_slice() {
             [one] => one.clone(),
             several => digest(several.join("\n").as_bytes()),
         };
-        let finish = Finish { name: &name, sha256, options, told, notes, cut_off };
+        let finish = Finish { name: &name, sha256, options, told, notes, learned, cut_off };
         finish.finish(gathered?, diagnostics)
+    }
+}
+
+/// Opens a log; the titles that it may have are those of a log, and those that are stated.
+fn opened<'a>(name: &str, options: &LogOptions, world: &World<'a>) -> Result<Open<'a>, OpenError> {
+    let known =
+        |cells: &[String]| titles(cells, Kind::Log.fields(), options.columns.as_ref()).len();
+    Open::new(name, world.files, (options.delimiter, options.hidden), known)
+}
+
+/// The first rows of a log, and whether the second of them is certainly one of units.
+pub(super) fn head_of(
+    name: &str,
+    options: &LogOptions,
+    world: &World<'_>,
+) -> Option<(Vec<RawRow>, bool)> {
+    let open = opened(name, options, world).ok()?;
+    Some((open.head, open.units_below))
+}
+
+/// What is said of how a log is read, as of a file by itself.
+fn said_of(options: &LogOptions) -> Options {
+    Options {
+        columns: options.columns.clone(),
+        delimiter: options.delimiter,
+        decimal: options.decimal,
+        nulls: options.nulls.clone(),
+        times: options.times,
+        by: options
+            .layout
+            .clone()
+            .map(|told| Box::new(ByLayout { told: *told, stated: Options::default() })),
+        ..Options::default()
     }
 }
 
@@ -380,6 +427,9 @@ fn unopened(name: &str, e: &OpenError) -> Diagnostic {
         OpenError::NotText(t) => Diagnostic::error(name, t.to_string()).help(t.help()),
         OpenError::Large => {
             Diagnostic::error(name, e.to_string()).help("export the log as CSV, which streams")
+        }
+        OpenError::LargeBook => {
+            Diagnostic::error(name, e.to_string()).help("save its sheet as CSV, which streams")
         }
         OpenError::Document(e) => *e.told(name),
         OpenError::Workbook(d) => (**d).clone(),
@@ -429,6 +479,7 @@ fn decimal(
                     at.file,
                     format!("'{cell}' may be a decimal number or have a comma between thousands"),
                 )
+                .asks(Question::decimal())
                 .help("state the decimal sign: --decimal comma or --decimal point"),
             );
             None

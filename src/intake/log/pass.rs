@@ -171,6 +171,19 @@ impl Covered {
         }
     }
 
+    /// Adds the stretches of another list; those no further apart than a gap are one.
+    fn join(&mut self, other: Self, gap: i64) {
+        let mut all = std::mem::take(&mut self.stretches);
+        all.extend(other.stretches);
+        all.sort_unstable();
+        for (from, to) in all {
+            match self.stretches.last_mut() {
+                Some((_, end)) if from - *end <= gap => *end = to.max(*end),
+                _ => self.stretches.push((from, to)),
+            }
+        }
+    }
+
     /// Whether a place lies in a stretch.
     fn holds(&self, at: i64) -> bool {
         let next = self.stretches.partition_point(|(_, to)| *to < at);
@@ -290,31 +303,28 @@ impl Gathered {
             }
         }
         sections.sort_by_key(|rows| rows.first().map(Sampled::at));
-        let (gap, mut all) = (self.gap(), Vec::new());
+        let gap = self.gap();
+        let (mut told, mut all) = (Covered::default(), Vec::new());
         for rows in sections {
-            let mut told = Covered::default();
-            all.iter().for_each(|s: &Sampled| told.add(s.at(), gap));
-            let (double, fresh): (Vec<_>, Vec<_>) =
-                rows.into_iter().partition(|s| told.holds(s.at()));
-            double.iter().for_each(|s| self.counts().add(Why::Told, s.row()));
-            all = merged(all, fresh);
+            // Each section keeps its own order: a row that goes back stays behind those before it.
+            let (mut own, mut reach) = (Covered::default(), i64::MIN);
+            for sampled in rows {
+                let at = sampled.at();
+                if told.holds(at) {
+                    self.counts().add(Why::Told, sampled.row());
+                    continue;
+                }
+                reach = reach.max(at);
+                own.add(at, gap);
+                all.push((reach, sampled));
+            }
+            told.join(own, gap);
         }
-        all.iter().for_each(|sampled| self.give(sampled));
+        // Of two at one place the earlier section comes first.
+        all.sort_by_key(|(reach, _)| *reach);
+        all.iter().for_each(|(_, sampled)| self.give(sampled));
         if self.reversed() { Err(PassError::Disordered) } else { Ok(()) }
     }
-}
-
-/// Two lists of rows as one, by their places; each keeps its own order.
-fn merged(a: Vec<Sampled>, b: Vec<Sampled>) -> Vec<Sampled> {
-    let mut out = Vec::with_capacity(a.len() + b.len());
-    let (mut a, mut b) = (a.into_iter().peekable(), b.into_iter().peekable());
-    while let (Some(x), Some(y)) = (a.peek(), b.peek()) {
-        let next = if x.at() <= y.at() { a.next() } else { b.next() };
-        out.extend(next);
-    }
-    out.extend(a);
-    out.extend(b);
-    out
 }
 
 /// A pass over one section.

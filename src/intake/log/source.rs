@@ -210,6 +210,8 @@ pub(in crate::intake) struct Open<'a> {
     pub nulls: Vec<String>,
     /// Where the index begins and ends, where the file states it.
     pub ends: Option<Ends>,
+    /// What was left out of a sheet, and what was understood of it.
+    pub notes: Vec<String>,
     /// Rows that were looked at and are still to come.
     ahead: VecDeque<(u64, Cells)>,
     rows: Box<dyn Rows + 'a>,
@@ -230,6 +232,8 @@ pub(in crate::intake) enum OpenError {
     Las(#[from] LasError),
     #[error("the document is larger than 64 MiB and no UTF-8")]
     Large,
+    #[error("the workbook is larger than 64 MiB")]
+    LargeBook,
     #[error("the workbook is not read")]
     Workbook(Box<Diagnostic>),
     #[error(transparent)]
@@ -250,8 +254,12 @@ impl<'a> Open<'a> {
         (&mut reader).take(HEAD as u64).read_to_end(&mut head)?;
         if workbook::is_workbook(&head) {
             reader.take(LARGEST).read_to_end(&mut head)?;
-            let rows = sheet(name, &head, hidden, titles).map_err(OpenError::Workbook)?;
+            if head.len() as u64 > LARGEST {
+                return Err(OpenError::LargeBook);
+            }
+            let (rows, notes) = sheet(name, &head, hidden, titles).map_err(OpenError::Workbook)?;
             return Ok(Self {
+                notes,
                 head: rows.iter().take(LOOK_AHEAD).cloned().collect(),
                 encoding: Encoding::Utf8,
                 units_below: false,
@@ -314,6 +322,7 @@ impl<'a> Open<'a> {
             units_below: las.is_some(),
             ends: las.as_ref().and_then(|l| l.ends.clone()),
             nulls: las.and_then(|l| l.null).into_iter().collect(),
+            notes: Vec::new(),
             ahead: VecDeque::new(),
             rows,
             passed,
@@ -352,6 +361,7 @@ impl<'a> Open<'a> {
             units_below: true,
             nulls: Vec::new(),
             ends: None,
+            notes: Vec::new(),
             ahead: VecDeque::new(),
             rows: Box::new(rows),
             passed,
@@ -418,14 +428,15 @@ impl<'a> Open<'a> {
     }
 }
 
-/// Rows of the one sheet of a workbook that has titles of a log.
+/// Rows of the one sheet of a workbook that has titles of a log, and what was left out of it.
 fn sheet(
     name: &str,
     bytes: &[u8],
     hidden: Option<Hidden>,
     titles: impl Fn(&[String]) -> usize,
-) -> Result<Vec<RawRow>, Box<Diagnostic>> {
-    let mut sheets = workbook::read(name, bytes)?.sheets;
+) -> Result<(Vec<RawRow>, Vec<String>), Box<Diagnostic>> {
+    let book = workbook::read(name, bytes)?;
+    let (mut sheets, mut notes) = (book.sheets, book.notes);
     let known = |rows: &[RawRow]| rows.iter().take(LOOK).any(|r| titles(&r.cells) >= 2);
     sheets.retain(|s| known(&s.rows));
     let one = if sheets.len() == 1 { sheets.pop() } else { None };
@@ -435,10 +446,11 @@ fn sheet(
             Diagnostic::error(name, message).help("keep one log in a workbook of its own"),
         ));
     };
+    notes.extend(one.notes.iter().map(|n| format!("sheet '{}': {n}", one.name)));
     let mut wrong = Diagnostics::default();
     let rows = one.sound(name, hidden, &mut wrong);
     let first = wrong.list().first().cloned();
-    rows.ok_or_else(|| {
+    rows.map(|rows| (rows, notes)).ok_or_else(|| {
         Box::new(first.unwrap_or_else(|| Diagnostic::error(name, "the sheet cannot be read")))
     })
 }

@@ -16,7 +16,7 @@ use super::options::Options;
 use super::resolve::Made;
 use super::table::RawRow;
 use super::witsml::Element;
-use crate::model::{Body, Clock, Moment, RunGrade, Swap, same_name};
+use crate::model::{Body, Clock, LayoutBody, Moment, RunGrade, Swap, same_name};
 use checks::{alone, covers, reaches, surveyed};
 use header::{Header, from_rows, from_toml, is_table, of_table};
 use parts::{Cut, Parts};
@@ -32,12 +32,15 @@ pub(super) enum RunContent<'a> {
 }
 
 /// What a run file gives: the draft's material, and how it was come by.
+#[derive(Default)]
 pub(super) struct RunRead {
     pub made: Vec<Made>,
     pub notes: Vec<String>,
     /// Other files that the run rests on: name and digest.
     pub files: Vec<(String, String)>,
     pub rows: u64,
+    /// What a person said of how its parts are read, and the book does not know.
+    pub learned: Vec<LayoutBody>,
 }
 
 /// What a header names, before it is read.
@@ -90,7 +93,7 @@ pub(super) fn read(
     world: &World<'_>,
     diagnostics: &mut Diagnostics,
 ) -> RunRead {
-    let mut out = RunRead { made: Vec::new(), notes: Vec::new(), files: Vec::new(), rows: 0 };
+    let mut out = RunRead::default();
     for header in headers(name, content, options, &mut out.notes, diagnostics) {
         let Some(made) = one(name, header, options, world, &mut out, diagnostics) else { continue };
         if let (Body::Run(run), true) = (&made.body, out.made.iter().any(|o| same_run(o, &made))) {
@@ -129,7 +132,7 @@ fn one(
     let place = |file: &String| {
         if header.is_beside { beside(name, file) } else { file.clone() }
     };
-    let mut parts = Parts { options, world, context: &context, out };
+    let mut parts = Parts { options: options.unaided(), world, context: &context, out };
     parts.tell_apart(place, &mut said);
     let tally = match (&said.tally, header.inline) {
         (Some(_), Some(_)) => {

@@ -11,8 +11,8 @@ use crate::intake::options::Options;
 use crate::intake::table::{Columns, RawRow, Reading, Table, Where, arranged, read_layout};
 use crate::intake::unused::tell_columns;
 use crate::intake::workbook::is_workbook;
-use crate::intake::{operations, tally, witsml};
-use crate::model::{LogSource, Segment, TallyLine};
+use crate::intake::{layouts, operations, tally, witsml};
+use crate::model::{LayoutBody, LogSource, Segment, TallyLine};
 
 /// Segments with their source, from a log or a summary.
 pub(super) struct Cut {
@@ -84,6 +84,15 @@ impl Parts<'_, '_> {
         self.tally_rows(file, content.rows, said, diagnostics)
     }
 
+    /// Keeps what was said of a part, once.
+    fn learn(&mut self, learned: impl IntoIterator<Item = LayoutBody>) {
+        for body in learned {
+            if !self.out.learned.contains(&body) {
+                self.out.learned.push(body);
+            }
+        }
+    }
+
     /// Says something of a file.
     fn say(&mut self, file: &str, notes: Vec<String>) {
         self.out.notes.extend(notes.into_iter().map(|n| format!("{}: {n}", base_name(file))));
@@ -96,16 +105,28 @@ impl Parts<'_, '_> {
         said: &Said,
         diagnostics: &mut Diagnostics,
     ) -> Option<Vec<TallyLine>> {
-        let columns = self.stated(said.tally_columns.as_ref(), &rows);
+        let own = said.tally_columns.as_ref();
+        let options = Options {
+            kind: Some(Kind::Tally),
+            columns: self.stated(own, &rows),
+            ..self.options.plain()
+        };
+        let known = layouts::of_rows(&rows, &options, self.world.lookup).filter(|_| own.is_none());
+        let options = known.unwrap_or(options);
+        self.say(file, options.told().map(layouts::note).into_iter().collect());
+        if own.is_none() {
+            self.learn(layouts::learned(file, &rows, Kind::Tally, &options, false));
+        }
+        let columns = options.columns.clone();
         let at = Where::new(file, columns.as_ref());
         let fields = Kind::Tally.fields();
         let (rows, notes) = arranged(rows, fields, columns.as_ref());
         self.say(file, notes);
         let layout = read_layout(&rows, fields, at, diagnostics)?;
         let reading = Reading {
-            decimal: self.options.decimal,
-            nulls: self.options.nulls.clone(),
-            times: self.options.times,
+            decimal: options.decimal,
+            nulls: options.nulls.clone(),
+            times: options.times,
         };
         let mut table = Table::new(rows, layout, fields, at, reading, diagnostics)?;
         let mut notes = Vec::new();
@@ -135,6 +156,7 @@ impl Parts<'_, '_> {
             } else {
                 head(file, &plain, self.world, diagnostics)?
             };
+            log_options.is_own = columns.is_some();
             log_options.columns = self.stated(columns.as_ref(), &head);
             // The head tells whether it is a log or a summary; only a summary is read as a whole.
             if files.len() == 1 && is_summary(&head, log_options.columns.as_ref()) {
@@ -151,8 +173,10 @@ impl Parts<'_, '_> {
             incomplete,
             estimated,
             notes,
+            learned,
             ..
         } = read;
+        self.learn(learned);
         let mut say = |what: String| self.out.notes.push(format!("{}: {what}", source.file));
         notes.into_iter().for_each(&mut say);
         say(format!("{rows_used} of {} rows were used", source.rows));

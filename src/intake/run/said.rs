@@ -200,6 +200,8 @@ pub(super) fn say(
             depths,
             breaks: Vec::new(),
             mean_speed,
+            is_own: false,
+            layout: None,
         },
         stated_grade,
     })

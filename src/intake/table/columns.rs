@@ -66,6 +66,15 @@ impl Columns {
         (!list.is_empty()).then_some(Self { list })
     }
 
+    /// What is stated here, and of the others what stands below it.
+    #[must_use]
+    pub fn over(&self, below: Option<&Self>) -> Self {
+        let sources = |c: &StatedColumn| c.source.as_deref().map(fold);
+        let own: Vec<_> = self.list.iter().map(sources).collect();
+        let others = below.iter().flat_map(|b| &b.list).filter(|c| !own.contains(&sources(c)));
+        self.list.iter().chain(others).cloned().collect()
+    }
+
     /// What is stated about a column of a header, if anything.
     pub fn about(&self, number: usize, title: &str) -> Option<&StatedColumn> {
         self.list.iter().find(|c| {
@@ -74,6 +83,12 @@ impl Columns {
                 _ => s == title.trim() || fold(s) == fold(title) && !fold(s).is_empty(),
             })
         })
+    }
+}
+
+impl FromIterator<StatedColumn> for Columns {
+    fn from_iter<I: IntoIterator<Item = StatedColumn>>(columns: I) -> Self {
+        Self { list: columns.into_iter().collect() }
     }
 }
 

@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 use std::ops::Deref;
 
+use crate::intake::ask::Question;
 use crate::model::fold;
 use crate::units::{Dimension, Measure, Unit, UnitError};
 
@@ -159,6 +160,17 @@ impl Field {
         self
     }
 
+    /// The first of its names that can be typed: the key of a reading has a sign that no title has.
+    pub(crate) fn typed(&self) -> &str {
+        self.names().find(|name| fold(name) == **name).unwrap_or(&self.key)
+    }
+
+    /// Asks for the unit of a column that holds it.
+    pub(crate) fn asks_unit(&self, column: (usize, &str)) -> Question {
+        let units = (self.holds.measures(), self.holds.examples());
+        Question::unit(self.typed(), units, column)
+    }
+
     /// Its name and the titles that it goes by.
     pub(crate) fn names(&self) -> impl Iterator<Item = &str> {
         std::iter::once(self.key.as_str()).chain(self.aliases.iter().map(String::as_str))
@@ -182,6 +194,11 @@ impl Fields {
             }
         }
         Self { list, names }
+    }
+
+    /// The first of a field's names that leads to it.
+    pub(crate) fn name_of(&self, at: usize) -> Option<&str> {
+        self.list.get(at)?.names().find(|name| self.named(&fold(name)) == Some(at))
     }
 
     /// Place of the field that a folded title names.

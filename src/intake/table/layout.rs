@@ -3,6 +3,7 @@
 use super::columns::Columns;
 use super::field::{self, Field, Fields, Holds};
 use super::split::RawRow;
+use crate::intake::ask::Question;
 use crate::intake::diagnostic::{Diagnostic, Diagnostics};
 use crate::intake::number::{Decimal, is_null, plain, split_cell};
 use crate::model::{fold, nearest_word};
@@ -50,6 +51,8 @@ pub(crate) struct Layout {
     pub width: usize,
     /// Rows above the header that say nothing known.
     pub titles: Vec<u64>,
+    /// The row of units below the header.
+    pub units: Option<RawRow>,
 }
 
 /// Where a layout is read: names for messages, and what the user stated.
@@ -170,10 +173,10 @@ fn stated_unit(
 pub(crate) fn unit_help(field: &Field, title: &str) -> String {
     let example = field.holds.examples();
     let first = example.split(" or ").next().unwrap_or_default();
-    let name = if title.is_empty() { &field.key } else { title };
+    let key = field.typed();
+    let name = if title.is_empty() { key } else { title };
     format!(
-        "write it in the header, as in \"{} [{first}]\", or state it: --columns '\"{name}\" = {} [{first}]' ({example})",
-        field.key, field.key
+        "write it in the header, as in \"{key} [{first}]\", or state it: --columns '\"{name}\" = {key} [{first}]' ({example})"
     )
 }
 
@@ -326,6 +329,10 @@ fn with_header(
                 at.error(format!("'{}' and '{title}' both say {}", first.1, fields[*field].key))
                     .at_row(header.number)
                     .in_column(number, title)
+                    .asks(Question::column(
+                        fields[*field].typed(),
+                        [(first.0, first.1), (number, title)],
+                    ))
                     .help(format!("skip one of them: --columns '\"{title}\" = -'")),
             );
             continue;
@@ -372,6 +379,7 @@ fn with_header(
             layout.columns.push(Column { number, title: title.to_owned(), field, unit });
         }
     }
+    layout.units = unit_row.cloned();
     layout.header = Some(header);
     (diagnostics.errors() == before).then_some(layout)
 }

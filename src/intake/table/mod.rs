@@ -22,6 +22,7 @@ pub(crate) use split::{RawRow, detect, rows};
 
 use std::collections::BTreeMap;
 
+use super::ask::Question;
 use super::diagnostic::{Diagnostic, Diagnostics};
 use super::number::{Decimal, DecimalVerdict, DecimalVote};
 use super::when::Times;
@@ -301,6 +302,7 @@ fn decide(vote: &DecimalVote, at: Where<'_>, diagnostics: &mut Diagnostics) -> O
                 )
                 .in_sheet(at.sheet)
                 .value(cell)
+                .asks(Question::decimal())
                 .help("state the decimal sign: --decimal comma or --decimal point"),
             );
             None

@@ -4,6 +4,7 @@ use super::Table;
 use super::field::{Field, Holds};
 use super::layout::{Column, unit_help};
 use super::split::RawRow;
+use crate::intake::ask::Question;
 use crate::intake::diagnostic::{Diagnostic, Diagnostics, Excerpt};
 use crate::intake::number::{feet_and_inches, is_null, plain, split_cell};
 use crate::intake::when;
@@ -231,7 +232,23 @@ impl<'a> Row<'a> {
         } else {
             format!("the file states no {}", key.replace('_', " "))
         };
-        self.wrong(Some(key), message, help);
+        let ask = self.value_of_all(key);
+        self.fault(Some(key), message, |d| {
+            let d = if help.is_empty() { d } else { d.help(help) };
+            match ask {
+                Some(ask) => d.asks(ask),
+                None => d,
+            }
+        });
+    }
+
+    /// Asks for a value of the whole file, or for the column that has it, where no column does.
+    fn value_of_all(&self, key: &str) -> Option<Question> {
+        let field = &self.table.fields[self.table.field(key)?];
+        let unused = self.table.layout.unused.iter().map(|(_, title)| title.clone());
+        let titles = unused.filter(|t| !t.is_empty() && t != "-").collect();
+        let asks = !self.table.has(key) && matches!(field.holds, Holds::Text | Holds::When);
+        asks.then(|| Question::value(field.typed(), field.holds == Holds::When, titles))
     }
 
     /// Text of a field. One with a sign that nobody sees is refused, for it would be taken for the one
@@ -337,7 +354,11 @@ impl<'a> Row<'a> {
             }
             Err(e) => {
                 let message = format!("'{}' {}", cell.text, e.message());
-                self.wrong(Some(key), message, e.help());
+                let ask = (e == when::WhenError::Order).then(Question::date_order);
+                self.fault(Some(key), message, |d| match ask {
+                    Some(ask) => d.help(e.help()).asks(ask),
+                    None => d.help(e.help()),
+                });
                 None
             }
         }
@@ -534,6 +555,9 @@ impl<'a> Row<'a> {
         } else {
             format!("write it after the number ({})", field.holds.examples())
         };
-        self.fault(Some(key), message, |d| d.help(help));
+        self.fault(Some(key), message, |d| match column {
+            Some(c) => d.help(help).asks(field.asks_unit((c.number, title))),
+            None => d.help(help),
+        });
     }
 }

@@ -36,6 +36,16 @@ impl Delimiter {
         }
     }
 
+    /// The word for it.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Comma => "comma",
+            Self::Semicolon => "semicolon",
+            Self::Tab => "tab",
+            Self::Blanks => "blanks",
+        }
+    }
+
     /// The sign; runs of blanks are split otherwise.
     pub const fn byte(self) -> u8 {
         match self {

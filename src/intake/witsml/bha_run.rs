@@ -1,8 +1,9 @@
-//! Runs of a bottom-hole assembly (`bhaRun`): what each states, and the tubular that it names.
+//! Runs of a bottom-hole assembly (`bhaRun`), and what reports of operations (`opsReport`) state of
+//! one: hours and depths, and the tubular that each names.
 
 use super::names::{Hole, Reference};
 use super::parts::Wanted;
-use super::{Element, hole, objects, title};
+use super::{Element, hole, objects, says_plan, title};
 use crate::intake::when::{Times, moment};
 use crate::units::{Dimension, Unit};
 
@@ -29,38 +30,63 @@ pub(in crate::intake) struct Turning {
     pub reamed: Option<String>,
 }
 
-/// The runs of a document.
+/// The runs of a document, and the reports in it: each tells of the part of a run that fell in its time.
 pub(in crate::intake) fn bha_runs(doc: &Element, times: Times) -> Vec<BhaRun> {
-    objects(doc, "bhaRun").into_iter().map(|node| run(node, times)).collect()
+    let runs = objects(doc, "bhaRun").into_iter().map(|node| run(node, times));
+    runs.chain(objects(doc, "opsReport").into_iter().map(|node| report(node, times))).collect()
 }
 
-fn run(node: &Element, times: Times) -> BhaRun {
-    let mut notes = Vec::new();
+type StatedKeys = Vec<(&'static str, String)>;
+
+/// What the name and the hole of an object, and its parameters, state of a run.
+fn of_params(
+    node: &Element,
+    params: &[&Element],
+    (start, end): (Option<String>, Option<String>),
+    notes: &mut Vec<String>,
+) -> StatedKeys {
     let mut stated = Vec::new();
     let mut say = |key: &'static str, value: Option<String>| {
         stated.extend(value.map(|value| (key, value)));
     };
     say("name", title(node));
     say("well", hole(node));
-    let first = |names: [&str; 2]| names.into_iter().find_map(|name| node.text_of(name));
-    say("start", first(["dTimStart", "dTimStartDrilling"]));
-    say("end", first(["dTimStop", "dTimStopDrilling"]));
-    let params: Vec<&Element> = node.all("drillingParams").collect();
-    let depths = |name: &str| measures(&params, name, Dimension::LENGTH);
+    say("start", start);
+    say("end", end);
+    let depths = |name: &str| measures(params, name, Dimension::LENGTH);
     let by_depth = |a: &&(String, f64), b: &&(String, f64)| a.1.total_cmp(&b.1);
     say("depth_in", picked(depths("mdHoleStart"), |list| list.iter().min_by(by_depth)));
     say("depth_out", picked(depths("mdHoleStop"), |list| list.iter().max_by(by_depth)));
-    let muds = measures(&params, "wtMud", Dimension::DENSITY);
+    let muds = measures(params, "wtMud", Dimension::DENSITY);
     let same = |list: &[(String, f64)]| list.windows(2).all(|w| (w[0].1 - w[1].1).abs() < 0.5);
     if muds.as_ref().is_ok_and(|list| !same(list)) {
         notes.push("its mud weight changes: none is taken for the whole".to_owned());
     } else {
         say("mud_weight", picked(muds, <[_]>::first));
     }
+    stated
+}
+
+/// The string of what is stated, with its hole and its time.
+fn wanted(node: &Element, string: Reference, stated: &StatedKeys, times: Times) -> Wanted {
+    let instant = |key: &str| {
+        let text = &stated.iter().find(|s| s.0 == key)?.1;
+        moment(text, times).ok()
+    };
+    let span = instant("start").zip(instant("end"));
+    let span = span.map(|(start, end)| (start.start(times.clock).0, end.end(times.clock).0));
+    Wanted { string, hole: Hole::of(node), span }
+}
+
+fn run(node: &Element, times: Times) -> BhaRun {
+    let mut notes = Vec::new();
+    let params: Vec<&Element> = node.all("drillingParams").collect();
+    let first = |names: [&str; 2]| names.into_iter().find_map(|name| node.text_of(name));
+    let ends = (first(["dTimStart", "dTimStartDrilling"]), first(["dTimStop", "dTimStopDrilling"]));
+    let stated = of_params(node, &params, ends, &mut notes);
     let status = node.text_of("statusBha");
     let is_plan = status.as_deref().is_some_and(|s| s.eq_ignore_ascii_case("plan"));
-    let state = node.child("commonData").and_then(|c| c.text_of("itemState"));
-    if !is_plan && state.is_some_and(|s| s.eq_ignore_ascii_case("plan")) {
+    if !is_plan && says_plan(node) {
         notes.push(format!(
             "its itemState says plan and its statusBha {}: it is taken as done",
             status.unwrap_or_else(|| "nothing".to_owned())
@@ -68,14 +94,62 @@ fn run(node: &Element, times: Times) -> BhaRun {
     }
     // In 2.x the reference stands behind the parameters, in 1.4.1.1 before them.
     let string = node.child("tubular").map(Reference::of).unwrap_or_default();
-    let instant = |key: &str| {
-        let text = &stated.iter().find(|s| s.0 == key)?.1;
-        moment(text, times).ok()
-    };
-    let span = instant("start").zip(instant("end"));
-    let span = span.map(|(start, end)| (start.start(times.clock).0, end.end(times.clock).0));
-    let string = Wanted { string, hole: Hole::of(node), span };
+    let string = wanted(node, string, &stated, times);
     BhaRun { line: node.line, stated, turning: turning(&params), string, is_plan, notes }
+}
+
+/// What a report states of a run: the hours that it turned, from its first activity to its last.
+fn report(node: &Element, times: Times) -> BhaRun {
+    let mut notes = Vec::new();
+    let params: Vec<&Element> = node.all("drillingParams").collect();
+    let instants = |name: &str| {
+        let texts = node.all("activity").filter_map(|a| a.text_of(name));
+        let read = texts.filter_map(|t| Some((moment(&t, times).ok()?.start(times.clock), t)));
+        let mut read: Vec<_> = read.collect();
+        read.sort();
+        read
+    };
+    let start = instants("dTimStart").into_iter().next().map(|(_, text)| text);
+    let end = instants("dTimEnd").into_iter().next_back().map(|(_, text)| text);
+    let stated = of_params(node, &params, (start, end), &mut notes);
+    // In 1.4.1.1 each set of parameters may name a string of its own.
+    let named =
+        node.child("tubular").into_iter().chain(params.iter().filter_map(|p| p.child("tubular")));
+    let mut strings: Vec<Reference> = named.map(Reference::of).collect();
+    strings.dedup();
+    let string = match strings.as_slice() {
+        [one] => one.clone(),
+        [] => Reference::default(),
+        several => {
+            let words: Vec<String> = several.iter().map(Reference::words).collect();
+            notes.push(format!(
+                "the report is of several strings, {}, and its hours are not told apart",
+                words.join(" and ")
+            ));
+            Reference::default()
+        }
+    };
+    let mut turning = turning(&params);
+    let own = |name: &str| Some(node.measure_cell(name)).filter(|cell| !cell.is_empty());
+    if turning.hours.is_none() {
+        turning.hours = own("eTimDrillRot");
+        // The hours of all are those of one speed, or of none that is stated.
+        let speeds = measures(&params, "rpmAv", Dimension::FREQUENCY);
+        let same = |list: &[(String, f64)]| list.windows(2).all(|w| (w[0].1 - w[1].1).abs() < 1e-9);
+        turning.rotary_speed = match speeds {
+            Ok(list) if same(&list) => list.first().map(|s| s.0.clone()),
+            Ok(_) => None,
+            Err(cell) => Some(cell),
+        };
+    }
+    if turning.reamed.is_none() {
+        let reamed = measures(&[node], "eTimReam", Dimension::TIME);
+        turning.reamed = picked(reamed, |list| list.first().filter(|r| r.1 > 0.0));
+    }
+    notes
+        .push("it is told by a report of operations: its hours are those of the report".to_owned());
+    let string = wanted(node, string, &stated, times);
+    BhaRun { line: node.line, stated, turning, string, is_plan: says_plan(node), notes }
 }
 
 /// A measure of each set of parameters that has it: as written, and in base units.

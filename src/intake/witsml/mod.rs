@@ -32,6 +32,8 @@ pub(super) enum Object {
     Tubular,
     Log,
     BhaRun,
+    /// What a day of drilling came to: of a run without a log, its hours.
+    OpsReport,
 }
 
 /// True for a text that begins as XML does.
@@ -56,6 +58,7 @@ pub(super) fn object(root: &Element) -> Result<Object, String> {
         ("tubular", Object::Tubular),
         ("log", Object::Log),
         ("bhaRun", Object::BhaRun),
+        ("opsReport", Object::OpsReport),
     ];
     // A run or a report of 2.x has an element for the tubular that it names: only a plural holds others.
     let plural = |name: &str| {
@@ -79,6 +82,7 @@ pub(super) fn begins_with(text: &str) -> Option<Object> {
         "tubular" | "tubulars" => Object::Tubular,
         "log" | "logs" => Object::Log,
         "bharun" | "bharuns" => Object::BhaRun,
+        "opsreport" | "opsreports" => Object::OpsReport,
         _ => return None,
     })
 }
@@ -99,6 +103,12 @@ fn hole(node: &Element) -> Option<String> {
         });
     }
     node.child("Wellbore").and_then(|w| w.text_of("Title"))
+}
+
+/// Whether the state of an object calls it a plan.
+fn says_plan(node: &Element) -> bool {
+    let state = node.child("commonData").and_then(|c| c.text_of("itemState"));
+    state.is_some_and(|s| s.eq_ignore_ascii_case("plan"))
 }
 
 /// Name of an object.
@@ -126,7 +136,8 @@ mod tests {
             ("<Trajectory xmlns='urn:x'/>", Ok(Object::Trajectory)),
             ("<logs xmlns='urn:x'><log/></logs>", Ok(Object::Log)),
             ("<BhaRun><Tubular/></BhaRun>", Ok(Object::BhaRun)),
-            ("<OpsReport><Tubular/></OpsReport>", Err("OpsReport".to_owned())),
+            ("<OpsReport><Tubular/></OpsReport>", Ok(Object::OpsReport)),
+            ("<DrillReport><Tubular/></DrillReport>", Err("DrillReport".to_owned())),
             ("<wells><well/></wells>", Err("wells".to_owned())),
         ] {
             assert_eq!(object(&parse("a.xml", text).unwrap()), want, "{text}");

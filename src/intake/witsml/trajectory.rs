@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::{Element, hole, objects, title};
+use super::{Element, hole, objects, says_plan, title};
 use crate::intake::table::RawRow;
 
 /// One trajectory of a document.
@@ -54,9 +54,7 @@ pub(in crate::intake) fn trajectories(doc: &Element) -> Vec<Trajectory> {
             give("date", date);
             let remark = t.child("commonData").and_then(|c| c.text_of("comments"));
             give("remark", remark);
-            let state = t.child("commonData").and_then(|c| c.text_of("itemState"));
-            let is_plan = state.is_some_and(|s| s.eq_ignore_ascii_case("plan"));
-            Trajectory { name: title(t), rows, given, is_plan }
+            Trajectory { name: title(t), rows, given, is_plan: says_plan(t) }
         })
         .collect()
 }

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::model::id::JointRef;
+use crate::model::qty::Qty;
 use crate::model::time::Moment;
 use crate::model::vocab::Status;
 
@@ -19,12 +20,23 @@ pub struct MoveBody {
     pub remark: Option<String>,
 }
 
-/// Nothing is known of these joints between two moments: the entry's effective time and `until`.
+/// Nothing is known of these joints between two moments: the entry's effective time and `until`; or,
+/// where it has a `since`, that and the entry's effective time. Hours may be known all the same: then
+/// somebody else ran the joints, and tells no more.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct GapBody {
     pub joints: Vec<JointRef>,
     pub until: Option<Moment>,
+    /// Beginning of a stretch that ended at the entry's effective time.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub since: Option<Moment>,
+    /// Hours that each of the joints turned in it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hours: Option<Qty>,
+    /// What whoever ran them calls the run.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub run: Option<String>,
     pub reason: Option<String>,
 }
 

@@ -7,6 +7,7 @@ mod care;
 mod custody;
 mod identity;
 mod keeping;
+mod layout;
 mod run;
 mod survey;
 
@@ -14,6 +15,7 @@ pub use care::*;
 pub use custody::*;
 pub use identity::*;
 pub use keeping::*;
+pub use layout::*;
 pub use run::*;
 pub use survey::*;
 
@@ -158,6 +160,8 @@ kinds! {
     Clock(ClockBody) = "clock",
     /// A site seals with this key, or does no longer.
     Key(KeyBody) = "key",
+    /// Files under a header are read so.
+    Layout(LayoutBody) = "layout",
     Note(NoteBody) = "note",
     /// An entry is struck out.
     Strike(StrikeBody) = "strike",
@@ -223,6 +227,7 @@ macro_rules! named_joints {
             | Self::Epoch(_)
             | Self::Clock(_)
             | Self::Key(_)
+            | Self::Layout(_)
             | Self::Strike(_)
             | Self::Amend(_) => Vec::new(),
         }
@@ -272,7 +277,8 @@ macro_rules! named_entries {
             | Self::Arrival(_)
             | Self::Epoch(_)
             | Self::Clock(_)
-            | Self::Key(_) => Vec::new(),
+            | Self::Key(_)
+            | Self::Layout(_) => Vec::new(),
         }
     };
 }
@@ -314,6 +320,7 @@ impl Body {
             | Self::Epoch(_)
             | Self::Clock(_)
             | Self::Key(_)
+            | Self::Layout(_)
             | Self::Strike(_)
             | Self::Amend(_) => None,
         }

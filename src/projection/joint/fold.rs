@@ -86,6 +86,7 @@ impl<'a> Fold<'a> {
                 until: entered.0,
                 since: None,
                 entry: input.joint,
+                hours: None,
             });
         }
         fold.begin_serial(&body.serial, entered.0, input.joint);

@@ -301,6 +301,9 @@ fn brought(fold: &Fold<'_>, sums: &mut Running, conflicted: &[i64]) {
     if gaps.iter().any(|g| g.since.is_some()) {
         open_all(sums);
     }
+    for gap in gaps {
+        add_hours(sums, gap);
+    }
     for end in [End::Pin, End::Box] {
         let state = fold.ends.of(end);
         if state.generation > 1 {
@@ -311,6 +314,14 @@ fn brought(fold: &Fold<'_>, sums: &mut Running, conflicted: &[i64]) {
     }
     let generations = (fold.ends.pin.generation, fold.ends.box_.generation);
     add_makeups(sums, fold.records.makeups.iter(), generations, conflicted);
+}
+
+/// Adds the hours that a joint turned in a stretch of which no more is known: it may have been more.
+const fn add_hours(sums: &mut Running, gap: &GapRow) {
+    if gap.hours.is_some() {
+        sums.figures.hours.add(gap.hours);
+        sums.figures.hours.open();
+    }
 }
 
 /// Work that cuts off the end it is done to.
@@ -346,6 +357,13 @@ impl Ground<'_> {
         if self.gaps.iter().any(|g| g.until > at && g.since.is_some()) {
             open_all(&mut sums);
         }
+        // Of a stretch that was under way then, or may have been, nobody knows when it turned: more
+        // hours than it is long began before it.
+        let after = |g: &&GapRow| {
+            let whole = |since: i64| since > at && g.hours.is_some_and(|h| since + h <= g.until);
+            g.since.is_some_and(whole)
+        };
+        self.gaps.iter().filter(after).for_each(|gap| add_hours(&mut sums, gap));
         for l in self.lived.iter().filter(|l| l.run.finish > at) {
             let put = if self.conflicted.contains(&l.run.run) { perhaps_add } else { add };
             if l.run.start >= at {

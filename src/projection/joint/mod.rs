@@ -85,12 +85,16 @@ impl Fold<'_> {
         match &placed.entry.body {
             Body::Identity(b) => self.identify(b, placed),
             Body::Gap(b) => {
-                let until = b.until.map_or(i64::MAX, |u| u.end(placed.clock).0);
+                let ended = match b.since {
+                    Some(_) => Some(placed.entry.effective),
+                    None => b.until,
+                };
                 self.records.gaps.push(GapRow {
                     joint: self.input.joint,
-                    until,
-                    since: Some(at),
+                    until: ended.map_or(i64::MAX, |u| u.end(placed.clock).0),
+                    since: Some(b.since.map_or(at, |s| s.start(placed.clock).0)),
                     entry: placed.position,
+                    hours: b.hours.as_ref().and_then(|h| h.stored(Measure::Hours)),
                 });
             }
             Body::Move(b) => self.moved(b, placed),
@@ -155,6 +159,7 @@ impl Fold<'_> {
             | Body::Epoch(_)
             | Body::Clock(_)
             | Body::Key(_)
+            | Body::Layout(_)
             | Body::Note(_)
             | Body::Strike(_)
             | Body::Amend(_) => {}

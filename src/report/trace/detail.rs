@@ -380,7 +380,12 @@ pub(super) fn of_body(body: &Body) -> String {
             }
         },
         Body::Gap(b) => {
-            parts.push("nothing is known".to_owned());
+            let run = b.run.as_ref().map_or_else(String::new, |r| format!(" in run {r}"));
+            parts.push(match &b.hours {
+                Some(hours) => format!("{hours} turned{run}, no more is known"),
+                None => "nothing is known".to_owned(),
+            });
+            parts.extend(b.since.map(|s| format!("since {s}")));
             parts.extend(b.until.map(|u| format!("until {u}")));
             parts.extend(b.reason.clone());
         }
@@ -445,6 +450,7 @@ pub(super) fn of_body(body: &Body) -> String {
         | Body::Epoch(_)
         | Body::Clock(_)
         | Body::Key(_)
+        | Body::Layout(_)
         | Body::Strike(_) => {}
     }
     parts.join(", ")
@@ -456,11 +462,14 @@ mod tests {
 
     #[test]
     fn every_kind_that_tells_of_a_joint_can_be_asked_for() {
-        use EntryKind::{Adoption, Arrival, Check, Clock, Epoch, Instrument, Key, Strike, Survey};
+        use EntryKind::{
+            Adoption, Arrival, Check, Clock, Epoch, Instrument, Key, Layout, Strike, Survey,
+        };
         let asked = |kind: &EntryKind| KINDS.iter().any(|(_, kinds)| kinds.contains(kind));
         let others: Vec<EntryKind> =
             EntryKind::ALL.iter().copied().filter(|kind| !asked(kind)).collect();
-        let expected = [Survey, Instrument, Check, Adoption, Arrival, Epoch, Clock, Key, Strike];
+        let expected =
+            [Survey, Instrument, Check, Adoption, Arrival, Epoch, Clock, Key, Layout, Strike];
         assert_eq!(others, expected);
     }
 }

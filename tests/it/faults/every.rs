@@ -37,6 +37,8 @@ const CASES: &[Case] = &[
     making(&["new", "fresh.pipelore", "--site", "other"], "fresh.pipelore"),
     making(&["demo", "made", "--json"], "made/demo.pipelore"),
     case(&["load", "more.csv"]),
+    case(&["load", "said.csv", "--columns", "Dia = od [mm]"]),
+    case(&["layouts", "drop", "yard-10", "--reason", "x"]),
     case(&["enter", "event", "serial=K1-0001", "date=2025-03-01", "event=drop"]),
     case(&["enter", "amend", "entry=yard-3", "grade=S-135", "reason=misread"]),
     case(&["edition", "--use", "shipped", "--remark", "x"]),
@@ -86,6 +88,12 @@ static GROUND: LazyLock<tempfile::TempDir> = LazyLock::new(|| {
                   Connection,TJ OD [in],TJ ID [in],Received\n\
                   L-1,drill pipe,yes,5,.362,19.50,G-105,31.2,NC50,6 5/8,3 1/4,2024-01-05\n";
     fs::write(world.path("more.csv"), joints).unwrap();
+    let said = |serial: &str| {
+        format!("Serial,Component,New,Dia,Received\n{serial},drill pipe,yes,127,2024-01-05\n")
+    };
+    fs::write(world.path("told.csv"), said("L-2")).unwrap();
+    fs::write(world.path("said.csv"), said("L-3")).unwrap();
+    done(&path, &["load", "told.csv", "--columns", "Dia = od [mm]"]);
     fs::write(world.path("rack.csv"), "Serial\nK1-0001\nK1-0002\n").unwrap();
     let ground = tempfile::tempdir().unwrap();
     copy_files(&world.path(""), ground.path());

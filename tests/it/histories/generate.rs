@@ -216,6 +216,12 @@ impl Authors {
             Op::Gap { joints, days } => Body::Gap(GapBody {
                 joints: self.joints(joints)?,
                 until: days.map(|d| later(u16::from(d % 20))),
+                since: None,
+                // Somebody else ran them, and tells their hours alone.
+                hours: days
+                    .filter(|d| d % 3 == 0)
+                    .and_then(|d| qty(&format!("{d} h"), Measure::Hours)),
+                run: None,
                 reason: None,
             }),
             Op::Survey { well, build } => Body::Survey(survey(pick(&WELLS, *well)?, *build)),

@@ -1,0 +1,115 @@
+//! What `load` asks: only what no file says, with a way back and a way out; nothing is written before all
+//! is answered.
+
+use super::cli::{Desk, Ran};
+use super::ways_in::{JOINTS, rig};
+
+fn typed(desk: &Desk, args: &[&str], answers: &[&str]) -> Ran {
+    let mut command = desk.command(args);
+    let done = command.write_stdin(answers.join("\n") + "\n").output().unwrap();
+    Ran {
+        code: done.status.code().unwrap(),
+        out: String::from_utf8(done.stdout).unwrap(),
+        err: String::from_utf8(done.stderr).unwrap(),
+    }
+}
+
+fn entries(desk: &Desk) -> usize {
+    desk.run(&["entries", "--json"]).ok().matches("\"kind\"").count()
+}
+
+/// A survey that says neither hole nor day nor units, and a sheet of a shop.
+fn desk() -> Desk {
+    let desk = Desk::with_book();
+    desk.write("joints.csv", JOINTS);
+    desk.run(&["load", "joints.csv"]).ok();
+    desk.write("s.csv", "MD,Inc,Azi,Crew\n0,0,0,x\n300,1,10,x\n600,9,45,x\n");
+    desk.write("m.csv", "Serial,Date,Methods,Wall\nA-1,4/3/2025,UT wall,0.350\n");
+    desk
+}
+
+const FILES: [&str; 4] = ["load", "m.csv", "s.csv", "--ask"];
+
+#[test]
+fn it_asks_what_no_file_says_and_goes_back() {
+    let desk = desk();
+    let answers = [
+        "?",
+        "Near 1",
+        "back",
+        "Far 2",
+        "soon",
+        "2025-02-01",
+        "banana",
+        "m",
+        "deg",
+        "deg",
+        "back",
+        "deg",
+        "day-first",
+        "in",
+    ];
+    let done = typed(&desk, &FILES, &answers);
+    for words in [
+        "s.csv: the file states no well",
+        "well of the whole file; or the title of the column that has it: 'Crew'",
+        "'soon' is not a date",
+        "unit of 'MD' (m, ft)",
+        "order of day and month (day-first, month-first)",
+        "unit of 'Wall' (in, mm, %)",
+    ] {
+        assert!(done.err.contains(words), "{words}: {}", done.err);
+    }
+    done.ok();
+    assert_eq!(
+        desk.joints("any inspection (date >= 2025-03-04 and date < 2025-03-05)").yes,
+        ["A-1"]
+    );
+    let surveys = desk.run(&["survey", "Far 2"]).ok();
+    assert!(surveys.contains("1968.50"), "{surveys}");
+    desk.run(&["verify"]).ok();
+}
+
+#[test]
+fn a_way_out_leaves_the_book_as_it_was() {
+    let desk = desk();
+    let before = entries(&desk);
+    for answers in [&["Far 2", "stop"][..], &["Far 2", "2025-02-01", "m"]] {
+        let err = typed(&desk, &FILES, answers).fails(3);
+        assert!(err.contains("nothing was written"), "{err}");
+        assert_eq!(entries(&desk), before);
+    }
+}
+
+#[test]
+fn nothing_is_asked_where_answers_mend_nothing_or_nobody_sits() {
+    let desk = desk();
+    desk.write("m.csv", "Serial,Date,Methods,Wall\nA-9,4/3/2025,UT wall,0.350\n");
+    let done = typed(&desk, &["load", "m.csv", "--ask"], &["in"]);
+    assert!(!done.err.contains("nothing is written before"), "{}", done.err);
+    assert!(done.fails(3).contains("A-9"));
+    let done = typed(&desk, &["load", "s.csv"], &["Far 2"]);
+    assert!(done.fails(3).contains("--columns"));
+}
+
+#[test]
+fn which_of_two_columns_and_the_log_of_a_run_are_asked_of_its_file() {
+    let desk = rig();
+    desk.write(
+        "i.csv",
+        "Serial,Serial No,Date,Methods,Wall [in]\nA-1,x,2025-03-04,UT wall,0.350\n",
+    );
+    let done = typed(&desk, &["load", "i.csv", "--ask"], &["3", "1"]);
+    assert!(done.err.contains("1 'Serial', 2 'Serial No'"), "{}", done.err);
+    done.ok();
+    let row = |n: usize| {
+        let (h, m, s) = (6 + n / 360, n / 6 % 60, n % 6 * 10);
+        format!("2025-03-04T{h:02}:{m:02}:{s:02}Z,500,500,60")
+    };
+    let rows = (0..361).map(row).collect::<Vec<_>>().join("\n");
+    desk.write("log.csv", format!("time,bit depth,hole depth [m],rpm\n{rows}"));
+    let done = typed(&desk, &["load", "run.toml", "--ask"], &["m"]);
+    assert!(done.err.contains("run.toml: the unit of 'bit depth'"), "{}", done.err);
+    done.ok();
+    assert_eq!(desk.shown("serial = \"A-1\"", "revolutions").join(""), "A-1 3600");
+}
