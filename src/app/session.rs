@@ -177,6 +177,11 @@ impl Session {
         self.book.was_written()
     }
 
+    /// From now on only what is written next counts as written here.
+    pub(crate) const fn forget_written(&mut self) {
+        self.book.forget_written();
+    }
+
     /// Units of answers: as asked for, else those of the book.
     pub fn units(&self) -> UnitSystem {
         self.caller.units.unwrap_or(self.book.identity().units)

@@ -119,11 +119,11 @@ fn run_in(args: &InArgs, context: &Context) -> Result<ExitCode, Failure> {
         ..BundleIn::default()
     };
     let report = if args.file.as_os_str() == STREAM {
-        session.read_bundle(&mut std::io::stdin().lock(), &how)?
+        session.read_bundle(&mut std::io::stdin().lock(), &how)
     } else {
-        session.bundle_in(&args.file, &how)?
+        session.bundle_in(&args.file, &how)
     };
-    output::close_and_print(&report, context, session)
+    output::close_and_tell(report, context, session)
 }
 
 impl KnownKeyArgs {

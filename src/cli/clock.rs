@@ -40,7 +40,7 @@ impl Command for ClockArgs {
         let clock = name.parse::<Clock>().map_err(|e| usage(e.to_string()))?;
         let mut session = context.open_to_write(self.dry_run)?;
         let reason = self.reason.as_deref().unwrap_or_default();
-        let report = session.set_clock(clock, reason, self.dry_run)?;
-        output::close_and_print(&report, context, session)
+        let report = session.set_clock(clock, reason, self.dry_run);
+        output::close_and_tell(report, context, session)
     }
 }

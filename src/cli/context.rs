@@ -146,6 +146,8 @@ impl Context {
             for line in session.found()? {
                 say_beside(&format!("{line}\n"));
             }
+            // What the command itself writes is told from that.
+            session.forget_written();
         }
         if let Some(line) = session.clock_behind()? {
             say_beside(&format!("{line}\n"));

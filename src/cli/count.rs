@@ -50,8 +50,9 @@ impl Command for CountArgs {
             context.open(Access::Read)?
         };
         let moves = if self.enter { Moves::Entered { dry_run: self.dry_run } } else { Moves::Told };
-        let (report, text) =
-            session.count(file, self.at.as_deref(), self.date.as_deref(), moves)?;
+        let (report, text) = session
+            .count(file, self.at.as_deref(), self.date.as_deref(), moves)
+            .map_err(|e| output::met_by(&session, e.into()))?;
         if let Some(path) = &self.moves {
             output::write_new(path, text.as_bytes())?;
         }

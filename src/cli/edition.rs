@@ -61,7 +61,7 @@ impl Command for EditionArgs {
         let from = from(self.from.as_deref(), session.clock())?;
         let how = AdoptHow { from, dry_run: self.dry_run };
         let report = session.adopt_edition(&edition, self.remark.as_deref(), how);
-        output::close_and_print(&report.map_err(|e| of_file(file, e))?, context, session)
+        output::close_and_tell(report.map_err(|e| of_file(file, e)), context, session)
     }
 }
 

@@ -57,8 +57,8 @@ impl Command for EnterArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         if fold(&self.kind) == AMEND {
             let mut session = context.open_to_write(self.dry_run)?;
-            let report = session.amend(words::pairs(&self.fields)?, self.dry_run)?;
-            return output::close_and_print(&report, context, session);
+            let report = session.amend(words::pairs(&self.fields)?, self.dry_run);
+            return output::close_and_tell(report, context, session);
         }
         let kind = super::load::kind(&self.kind)?;
         let fields = words::pairs(&self.fields)?;
@@ -67,8 +67,8 @@ impl Command for EnterArgs {
             return enter_inspection::run(self, &fields, context);
         }
         let mut session = context.open_to_write(self.dry_run)?;
-        let report = session.enter(kind, fields, self.how(), self.insist.as_deref())?;
-        output::close_and_print(&report, context, session)
+        let report = session.enter(kind, fields, self.how(), self.insist.as_deref());
+        output::close_and_tell(report, context, session)
     }
 }
 

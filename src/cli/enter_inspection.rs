@@ -131,7 +131,9 @@ pub(super) fn run(
             entry.typed_serials(&mut terminal, &mut session)?;
         }
     }
-    let done = session.told_after(entry.done, &entry.drafts, args.dry_run)?;
+    let done = session
+        .told_after(entry.done, &entry.drafts, args.dry_run)
+        .map_err(|e| output::met_by(&session, e.into()))?;
     let mut report = Report::new("enter");
     report.push(Block::Table(rack::table(&done, session.units())));
     if args.dry_run {

@@ -95,6 +95,10 @@ impl Failure {
 
     /// The same failure, met when the book had been written to: `head` is what it ends at.
     pub(super) fn after_writing(mut self, head: Option<&str>) -> Self {
+        // It says so itself.
+        if matches!(self.kind, Kind::Written) {
+            return self;
+        }
         self.kind = Kind::Written;
         let head = head.map_or_else(String::new, |h| format!(" and ends at {h}"));
         self.message = format!("the book was written to{head}; but {}", self.message);

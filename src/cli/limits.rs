@@ -77,8 +77,8 @@ impl Command for LimitsArgs {
             let mut session = context.open_to_adopt(self.dry_run)?;
             let from = from(self.from.as_deref(), session.clock())?;
             let how = AdoptHow { from, dry_run: self.dry_run };
-            let report = session.adopt_limits(&own, self.remark.as_deref(), how)?;
-            return output::close_and_print(&report, context, session);
+            let report = session.adopt_limits(&own, self.remark.as_deref(), how);
+            return output::close_and_tell(report, context, session);
         }
         let wanted = self.wanted()?;
         let session = context.open_if_there()?;

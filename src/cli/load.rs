@@ -117,11 +117,11 @@ impl Command for LoadArgs {
         let loaded = loop {
             match session.load_from(&files, &how, &from) {
                 Ok(loaded) => break loaded,
-                Err(refused) if asks => {
+                Err(refused) if asks && !session.was_written() => {
                     let ask = interview.get_or_insert_with(|| Interview::new(how.clone()));
                     how = ask.ask(refused)?;
                 }
-                Err(refused) => return Err(refused.into()),
+                Err(refused) => return Err(output::met_by(&session, refused.into())),
             }
         };
         let printed = output::close_and_print(&loaded.report, context, session)?;

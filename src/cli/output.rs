@@ -55,6 +55,27 @@ pub(super) fn close_and_print(
     })
 }
 
+/// The same of what may have failed: after it was written, when it was to be told.
+pub(super) fn close_and_tell<E: Into<Failure>>(
+    report: Result<Report, E>,
+    context: &Context,
+    session: Session,
+) -> Result<ExitCode, Failure> {
+    match report {
+        Ok(report) => close_and_print(&report, context, session),
+        Err(e) => Err(met_by(&session, e.into())),
+    }
+}
+
+/// A failure of a command that writes: one that was met when the book had been written to says so.
+pub(super) fn met_by(session: &Session, failure: Failure) -> Failure {
+    if session.was_written() {
+        failure.after_writing(session.head().ok().flatten().as_deref())
+    } else {
+        failure
+    }
+}
+
 /// Says a note on stderr.
 fn note_beside(text: &str, context: &Context) {
     let note = Report { blocks: vec![Block::Note(text.to_owned())], ..Report::new("note") };

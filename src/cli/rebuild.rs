@@ -39,13 +39,13 @@ impl Command for RebuildArgs {
                 return output::answer(&session.derived_anew()?, context, &session);
             }
             let mut session = context.open_to_derive()?;
-            let report = session.rebuild()?;
-            return output::close_and_print(&report, context, session);
+            let report = session.rebuild();
+            return output::close_and_tell(report, context, session);
         };
         let choice = choice(word, self.mean_stress.as_deref())?;
         let mut session = context.open_to_adopt(self.dry_run)?;
-        let report = session.adopt_method(&choice, self.dry_run)?;
-        output::close_and_print(&report, context, session)
+        let report = session.adopt_method(&choice, self.dry_run);
+        output::close_and_tell(report, context, session)
     }
 }
 

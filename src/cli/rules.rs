@@ -46,8 +46,8 @@ impl Command for RulesArgs {
             let mut session = context.open_to_adopt(self.dry_run)?;
             let from = from(self.from.as_deref(), session.clock())?;
             let how = AdoptHow { from, dry_run: self.dry_run };
-            let report = session.adopt_rules(&own, how).map_err(|e| of_file(file, e))?;
-            return output::close_and_print(&report, context, session);
+            let report = session.adopt_rules(&own, how).map_err(|e| of_file(file, e));
+            return output::close_and_tell(report, context, session);
         }
         if let Some(file) = &self.check {
             let set = read(file)?.set;

@@ -107,8 +107,8 @@ impl Command for SealArgs {
                 let mut session = context.open_to_write(args.dry_run)?;
                 let keys =
                     read_known(&args.file).map_err(|e| Failure::new(Kind::Input, e.to_string()))?;
-                let report = session.trust(&keys, args.withdraw, &args.reason, args.dry_run)?;
-                output::close_and_print(&report, context, session)
+                let report = session.trust(&keys, args.withdraw, &args.reason, args.dry_run);
+                output::close_and_tell(report, context, session)
             }
             What::Keys(_) => {
                 let session = context.open_whole()?;

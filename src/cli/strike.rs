@@ -41,7 +41,7 @@ impl Command for StrikeArgs {
             instead: &self.instead,
             decision: self.decision.as_deref(),
             dry_run: self.dry_run,
-        })?;
-        output::close_and_print(&report, context, session)
+        });
+        output::close_and_tell(report, context, session)
     }
 }

@@ -460,10 +460,11 @@ pub struct Total {
 }
 
 impl Total {
-    /// The scope, for a counter since the last inspection of one that the book keeps with the joint.
+    /// The scope, for a counter since the last inspection of one that the book keeps with the joint. How
+    /// much of it was above a bend or between two depths, each run tells of itself.
     pub fn kept_since(&self) -> Option<Scope> {
-        match self.field.stored {
-            Stored::Counter { over: Over::Place(..), .. } => None,
+        match (self.field.stored, self.portion) {
+            (Stored::Counter { over: Over::Place(..), .. }, _) | (_, Some(_)) => None,
             _ => self.window.since_scope(),
         }
     }

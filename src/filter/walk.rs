@@ -22,7 +22,11 @@ pub(super) fn is_of_the_book(condition: Option<&Node>) -> bool {
     let mut found = false;
     if let Some(node) = condition {
         visit_nodes(node, &mut |node| {
-            found |= matches!(&node.pred, Pred::Flag(Reference::Read(read))
+            let asked = match &node.pred {
+                Pred::Flag(place) | Pred::Unknown(Operand::Reference(place)) => place,
+                _ => return,
+            };
+            found |= matches!(asked, Reference::Read(read)
                 if matches!(read.field.stored, Stored::Column(c)
                     if c.table == Table::JointRun && c.name == JointRunRow::conflicting().name()));
         });

@@ -35,16 +35,18 @@ struct OfDay {
     day: NaiveDate,
     at: Instant,
     all: Vec<InForce>,
-    /// The worst of the day before on which it was read by instruments that were not in doubt,
+    /// The worst of the last day before on which it was read by instruments that were not in doubt,
     /// nanometres, and when.
     before: Option<(i64, Instant)>,
 }
 
 impl OfDay {
-    /// The worst of what was read by instruments that are not in doubt, nanometres, and when.
-    fn sound(&self, kind: Kind) -> Option<(i64, Instant)> {
+    /// The worst of what instruments that were not in doubt read before a day, on the last day on which
+    /// one did, nanometres, and when. What one in doubt read since takes nothing back.
+    fn sound_before(&self, day: NaiveDate, kind: Kind) -> Option<(i64, Instant)> {
         let sound = self.all.iter().filter(|r| !r.entry_in_doubt).filter_map(|r| r.nm);
-        Some((worst(kind, sound)?, self.at))
+        let of_day = worst(kind, sound).filter(|_| self.day < day).map(|worst| (worst, self.at));
+        of_day.or(self.before)
     }
 }
 
@@ -77,7 +79,7 @@ impl Readings {
             let kind = kind_of(reading);
             let held = self.0.entry(kind).or_insert_with(|| fresh(None));
             if held.day != day {
-                *held = fresh(held.sound(kind));
+                *held = fresh(held.sound_before(day, kind));
             }
             held.at = held.at.max(at);
             held.all.push(InForce { measured, nm, share, entry_in_doubt });
@@ -134,10 +136,7 @@ impl Readings {
         let mut out = Vec::new();
         for (kind, lengths) in made {
             // Readings of one day have no order: each is held against the days before.
-            let earlier = self
-                .0
-                .get(&kind)
-                .and_then(|held| if held.day < day { held.sound(kind) } else { held.before });
+            let earlier = self.0.get(&kind).and_then(|held| held.sound_before(day, kind));
             let (Some((before, since)), Some(read)) = (earlier, worst(kind, lengths.into_iter()))
             else {
                 continue;

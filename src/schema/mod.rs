@@ -75,6 +75,7 @@ pub use links::{
 };
 pub use query::{ColumnOf, OfJoint, Rows};
 pub use record::Record;
+pub(crate) use records::taken_over_from;
 pub use records::{
     DecisionRow, EventRow, FailureRow, FindingRow, HireRow, InspectionRow, MakeupRow, MoveRow,
     RepairRow,

@@ -9,8 +9,8 @@ use crate::model::{
 };
 use crate::units::Measure as M;
 
-use super::Words;
 use super::table;
+use super::{Table, Words};
 
 const INSPECTION: &str = "the inspection's entry";
 const REPAIR: &str = "the repair's entry";
@@ -311,6 +311,23 @@ table! {
         in_string: Option<bool>;
         /// status from then on
         status: Option<Status>, .from(RECORD).unknown("the move does not say");
+        /// place of the entry that had set where it is, where the move does not say it
+        location_by: Option<i64>, .since(23);
+        /// place of the entry that had set its string, where the move does not say it
+        string_by: Option<i64>, .since(23);
+        /// place of the entry that had set its status, where the move does not say it
+        status_by: Option<i64>, .since(23);
+    }
+}
+
+/// The column that holds the entry from which a column's value was taken over. Where that entry proves
+/// to exclude another fact, the value is not known.
+pub(crate) fn taken_over_from(table: Table, column: &str) -> Option<&'static str> {
+    match (table, column) {
+        (Table::Move, "location") => Some("location_by"),
+        (Table::Move, "string" | "in_string") => Some("string_by"),
+        (Table::Move, "status") => Some("status_by"),
+        _ => None,
     }
 }
 

@@ -350,6 +350,11 @@ impl Book {
         self.wrote
     }
 
+    /// From now on only what is written next counts as written here.
+    pub const fn forget_written(&mut self) {
+        self.wrote = false;
+    }
+
     /// Notes the head beside a book that was proven, where it is missing or cannot be read.
     ///
     /// # Errors

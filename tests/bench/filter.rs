@@ -36,7 +36,8 @@ struct Question {
     /// How many times the time of the hand-written SQL is thought good.
     ratio: f64,
     /// Hand-written SQL, the fastest of which counts. Doglegs of 6 and 8 deg/100ft are 196850393
-    /// and 262467191 quanta, an hour 3600000.
+    /// and 262467191 quanta, an hour 3600000. What lies above a dogleg each run tells of itself; its
+    /// band reaches from 250000000 to 266666667, and from 183333333 to 200000000.
     by_hand: &'static [&'static str],
 }
 
@@ -72,15 +73,28 @@ const QUESTIONS: &[Question] = &[
         name: "turns above a dogleg since an inspection",
         filter: "revolutions above 6 deg/100ft since last inspection (covers = slip_cracks) > 100000",
         ratio: 1.3,
-        by_hand: &["SELECT joint FROM since WHERE scope = 'slip_cracks' AND max_dogleg_lo > \
-                    196850393 AND turns_above(histogram, 196850393) > 100000000"],
+        by_hand: &[
+            "SELECT s.joint FROM since s WHERE scope = 'slip_cracks' AND max_dogleg_lo > 196850393 \
+             AND turns_above(histogram, 183333333) > 100000000 AND (SELECT \
+             sum(turns_above(r.histogram, 196850393)) FROM joint_run r WHERE r.joint = s.joint AND \
+             r.start >= s.at AND r.max_dogleg > 196850393 AND conflicting = 0) > 100000000",
+        ],
     },
     Question {
         name: "hours above a dogleg",
         filter: "hours above 8 deg/100ft > 20 h",
         ratio: 1.3,
-        by_hand: &["SELECT joint FROM joint WHERE max_dogleg_lo > 262467191 AND \
-                    hours_above(histogram, 262467191) > 72000000"],
+        by_hand: &[
+            "SELECT joint FROM joint j WHERE max_dogleg_lo > 262467191 AND hours_above(histogram, \
+             250000000) > 72000000 AND (SELECT sum(hours_above(r.histogram, 262467191)) FROM \
+             joint_run r WHERE r.joint = j.joint AND r.max_dogleg > 262467191 AND conflicting = 0) \
+             > 72000000",
+            "SELECT joint FROM joint j WHERE max_dogleg_lo > 262467191 AND hours_above(histogram, \
+             250000000) > 72000000 AND (max_dogleg_lo > 266666667 AND hours_above(histogram, \
+             266666667) > 72000000 OR (SELECT sum(hours_above(r.histogram, 262467191)) FROM \
+             joint_run r WHERE r.joint = j.joint AND r.max_dogleg > 262467191 AND conflicting = 0) \
+             > 72000000)",
+        ],
     },
     Question {
         name: "a run above two thresholds",

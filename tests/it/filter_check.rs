@@ -161,7 +161,11 @@ fn words_belong_to_their_vocabulary() {
             "the steel's grade is joint.grade",
         ),
         ("any run (well = Larkfield)", "well is text", "put it in quotes: well = \"Larkfield\""),
-        ("location = none", "location is text", "put it in quotes: location = \"none\""),
+        (
+            "location = none",
+            "that there is no location is asked otherwise",
+            "write location is unknown",
+        ),
         ("on_hire = maybe", "this is neither true nor false", "write on_hire or not on_hire"),
         (
             "any inspection (covers = walls)",

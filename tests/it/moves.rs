@@ -160,3 +160,43 @@ fn moves_of_two_sites_that_clash_are_kept_flagged_and_settled() {
         desk.run(&["verify"]).ok();
     }
 }
+
+/// Two moves of a day agree with each other and not with a third: none of the three is sure.
+#[test]
+fn of_three_moves_at_once_each_that_says_otherwise_is_in_conflict() {
+    let desk = desk();
+    for said in [["string=K1"].as_slice(), &["string=K2"], &["string=K2", "status=in stock"]] {
+        let words = ["enter", "move", "serial=A-1", "date=2025-02-01", "--keep-conflicts"];
+        desk.run(&[&words, said].concat()).ok();
+    }
+    assert_eq!(desk.joints("count moves >= 1").open, ["A-1"]);
+    assert_eq!(desk.joints("count moves <= 3").yes, ["A-1"]);
+}
+
+/// What a hire said of a joint is not known from the day on which another hire contradicts it, also
+/// where a move of between took it over.
+#[test]
+fn what_a_move_took_over_from_a_fact_in_conflict_is_not_known() {
+    let desk = desk();
+    let hired = |hire: &str, date: &str| {
+        let words = ["enter", "hire-out", "--insist=it is inspected there", "serial=A-1"];
+        let (hire, date) = (format!("hire={hire}"), format!("date={date}"));
+        let more = ["party=Rig 14 crew", &hire, &date, "--keep-conflicts"];
+        desk.run(&[words, more].concat()).ok();
+    };
+    hired("H-1", "2025-05-01");
+    desk.run(&["enter", "move", "serial=A-1", "date=2025-05-02", "string=K1"]).ok();
+    let out = "latest move (status = on_hire)";
+    assert_eq!(desk.joints(out).yes, ["A-1"]);
+    hired("H-2", "2025-06-01");
+    assert_eq!(desk.joints(out).open, ["A-1"]);
+    // Its own words, and what the joint's own entry says, stand.
+    let told = "latest move (string = \"K1\" and location = \"Harrow Yard\")";
+    assert_eq!(desk.joints(told).yes, ["A-1"]);
+    let why = desk.run(&["why", "A-1", out]).ok();
+    assert!(why.contains("the entry that set status excludes another fact"), "{why}");
+    // Seen from a day before the second hire nothing contradicts the first.
+    let before =
+        desk.run(&["find", out, "--as-of", "2025-05-20", "--show", "serial", "--csv"]).ok();
+    assert!(before.contains("A-1"), "{before}");
+}

@@ -295,3 +295,27 @@ fn means_show_their_bounds() {
     let shown = desk.shown("serial = \"A-1\"", "mean hours over runs").join("");
     assert!(shown.contains('≥'), "{shown}");
 }
+
+/// A gauge that failed its check reads a wall that had grown; the sound reading of before stands behind it,
+/// and contradicts the next sound one too.
+#[test]
+fn a_gauge_in_doubt_takes_back_no_sound_reading() {
+    let desk = Desk::with_book();
+    desk.write(
+        "joints.csv",
+        "Serial,Component,New,OD [in],Wall [in],Length [ft],Received\n         A-1,drill pipe,yes,5,0.362,31,2025-01-05\nA-2,drill pipe,yes,5,0.362,31,2025-01-05\n",
+    );
+    desk.write("checks.csv", "Tag,Date,How,Passed\nUT-2,2025-02-28,block,no\n");
+    desk.write(
+        "looks.csv",
+        "Serial,Date,Methods,Instrument,Wall [%]\nA-1,2025-02-01,UT wall,UT-1,75.4\n\
+         A-1,2025-03-01,UT wall,UT-2,89\nA-1,2025-04-01,UT wall,UT-1,88\n\
+         A-2,2025-03-01,UT wall,UT-2,75.4\nA-2,2025-04-01,UT wall,UT-1,88\n",
+    );
+    desk.run(&["load", "joints.csv", "--as", "joint"]).ok();
+    desk.run(&["load", "checks.csv", "--as", "check"]).ok();
+    desk.run(&["load", "looks.csv", "--as", "inspection"]).ok();
+    // Where the first gauge was the one in doubt, its reading contradicts nothing.
+    assert_eq!(desk.joints("wall < 80 %").yes, ["A-1"]);
+    assert_eq!(desk.joints("wall > 85 %").yes, ["A-2"]);
+}

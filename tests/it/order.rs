@@ -277,6 +277,7 @@ fn of_runs_at_once_sums_are_between_bounds() {
             "box_makeups <= 2",
             "any run (conflicting = true and hours = 24 h)",
             "count runs (conflicting = true) = 2",
+            "count runs (conflicting is not unknown) > 2",
         ],
         &[
             "hours > 30 h",

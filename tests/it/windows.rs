@@ -239,6 +239,12 @@ fn hours_between_two_depths_are_all_none_or_bounds() {
     says(&desk, "hours between 0 and 9 deg/100ft since 2026-01-06 > 1 h", &all, &[]);
     says(&desk, "hours between 1900 and 3000 ft > 1 h", &[], &all[1..]);
     says(&desk, "every run (revolutions between 1300 ft and 5000 ft > 0)", &[], &all[..3]);
+    // Since a look at the box: what the runs behind it did there.
+    let look = ["inspection", "serial=N-1", "date=2026-02-10", "methods=visual connection"];
+    enter(&desk, &look);
+    let since = "hours between 800 and 2000 ft since last inspection (covers = box)";
+    assert_eq!(numbers(&desk, "N-1", &[since]), [(50.0, Some(50.0))]);
+    says(&desk, &format!("{since} < 60 h"), &["N-1"], &all[3..]);
     let why = desk.run(&["why", "N-1", "hours between 900 and 1400 ft > 60 h"]).ok();
     assert!(why.contains("a run tells its hours and between which depths they were"), "{why}");
     for (filter, says) in [
@@ -539,5 +545,19 @@ fn wider_windows_hold_no_less_and_parts_make_the_whole() {
                 assert_eq!(found[0], found[1], "{above}");
             }
         }
+    }
+}
+
+/// Of joints that came new and whose wall nobody read, what came since a reading of it is all they did: run
+/// by run, each up to its own sharpest bend.
+#[test]
+fn what_was_above_a_bend_since_a_look_is_what_its_runs_say() {
+    let desk = Desk::demo();
+    for above in ["hours above 0.47 deg/100ft", "revolutions above 0.47 deg/100ft"] {
+        let since = format!("{above} since last inspection (covers = wall)");
+        let never = "serial like \"HW-0*\" and no inspection (covers = wall)";
+        let found = desk.shown(never, &since);
+        assert!(found.len() > 5, "{found:?}");
+        assert_eq!(found, desk.shown(never, above));
     }
 }

@@ -33,8 +33,7 @@ class Clashes:
         for joint, all_moves in moves.items():
             for i, e in enumerate(all_moves):
                 for e2 in all_moves[i + 1 :]:
-                    places = [m.body.get("location") for m in (e, e2)]
-                    if e.start == e2.start and all(places) and name(places[0]) != name(places[1]):
+                    if e.start == e2.start and self._say_otherwise(e.body, e2.body):
                         out.setdefault(joint, set()).update((e.name, e2.name))
         for joint, runs in in_runs.items():
             for start, end, run in runs:
@@ -45,6 +44,12 @@ class Clashes:
         for joint, entries in self._bad_hires().items():
             out.setdefault(joint, set()).update(entries)
         return out
+
+    @staticmethod
+    def _say_otherwise(one, other):
+        """Whether two moves name different places or different strings."""
+        said = ((one.get(k), other.get(k)) for k in ("location", "string"))
+        return any(a and b and name(a) != name(b) for a, b in said)
 
     def _bad_hires(self):
         """Hires of joints that are on hire already, or set aside, and joints that were put in

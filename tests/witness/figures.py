@@ -69,10 +69,11 @@ def summary_part(record, name, window):
     if name in ("top_depth", "bottom_depth"):
         return SOFT_VALUE
     least, most = 0.0, total
-    if name in ("hours", "revolutions") and part.sums().hours > 0:
-        hours = part.sums().hours
+    # Turns go with the hours: a summary tells one speed.
+    hours = total if name == "cased_hours" else part.sums().hours
+    length = (record.at - record.begin) / 1000
+    if name in ("hours", "revolutions", "cased_hours") and 0 < hours <= length:
         inside = lambda a: max(0.0, clip(window.end, record) - clip(a, record)) / 1000
-        length = (record.at - record.begin) / 1000
         rate = total / hours
         least = rate * max(0.0, hours - (length - inside(window.late)))
         most = rate * min(hours, inside(window.start))
@@ -106,14 +107,21 @@ def run_between(record, name, least, most, window):
 
 
 def run_above(record, name, dogleg, window):
-    """Hours or turns of a run above a dogleg."""
+    """Hours or turns of a run above a dogleg, by the straight line inside its band up to the sharpest
+    bend of the run."""
     part = record.extra
     whole = part.sums().above(name, dogleg)
     if whole is None:
         # No bend is known: any of its hours may count, or none.
         return Number(0.0, run_figure(record, name, window).high, True)
+    estimated = part.run.estimated
+    sharpest = part.sums().max_dogleg
+    if abs(dogleg - sharpest) <= 1e-6 * max(dogleg, sharpest):
+        return Number(0.0, INFINITE if estimated else whole, True, soft=True)
+    if dogleg > sharpest:
+        return Number(0.0, INFINITE if estimated else 0.0, True)
     if record.begin >= window.late and record.at <= window.end:
-        return above_line(part, part.sums(), whole, dogleg)
+        return bounded(part, whole)
     if part.run.summary:
         most = summary_part(record, name, window).high
         least = 0.0
@@ -122,18 +130,7 @@ def run_above(record, name, dogleg, window):
             inside = max(0.0, clip(window.end, record) - clip(window.late, record)) / 1000
             length = (record.at - record.begin) / 1000
             least = max(0.0, whole - (length - inside)) if whole <= length else 0.0
-        return Number(least, INFINITE if part.run.estimated else min(whole, most), True)
+        return Number(least, INFINITE if estimated else min(whole, most), True)
     start, late, end = (clip(t, record) for t in (window.start, window.late, window.end))
-    sums = part.sums(start, end)
-    value = above_line(part, sums, sums.above(name, dogleg), dogleg)
-    least = part.sums(late, end).above(name, dogleg)
-    return Number(min(least, value.low), value.high, True, value.soft)
-
-
-def above_line(part, sums, value, dogleg):
-    """A figure above a dogleg. Above the sharpest bend the straight line of the last band still
-    gives something, and the sharpest bend says that there was nothing: both may be answered."""
-    high = INFINITE if part.run.estimated else value
-    if value and sums.beyond(dogleg):
-        return Number(0.0, high, True, soft=True)
-    return Number(value, high, True)
+    value, least = (part.sums(a, end).above(name, dogleg) for a in (start, late))
+    return Number(min(least, value), INFINITE if estimated else value, True)

@@ -92,9 +92,11 @@ def pieces(spells_, place, length, path, casing, window=None):
         start, end = spell.start, spell.end
         if window:
             start, end = max(start, window[0]), min(end, window[1])
-        whole = spell.end - spell.start
-        if end <= start or whole <= 0:
+        if end < start or (end == start and spell.end > spell.start):
             continue
+        # What is stated without hours was drilled all the same: it takes a moment, and nothing turned.
+        end = max(end, start + 1) if spell.end == spell.start else end
+        whole = max(spell.end - spell.start, 1)
         speed = (spell.bit_to - spell.bit_from) / whole
 
         def middle(t, spell=spell, speed=speed):
@@ -170,10 +172,6 @@ class Sums:
             self.open_turns = sum(p.turns for p in turning if not p.cased)
         self.top_depth = min((p.top for p in turning), default=None)
         self.bottom_depth = max((p.bottom for p in turning), default=None)
-
-    def beyond(self, dogleg):
-        """Whether a dogleg is sharper than any that the joint turned in."""
-        return self.max_dogleg is not None and dogleg >= self.max_dogleg * (1 - 1e-7)
 
     def above(self, what, dogleg):
         """Turns or hours (s) above a dogleg (deg/m), by the straight line inside a band."""

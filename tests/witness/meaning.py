@@ -562,7 +562,8 @@ class Meaning:
             if edge is not None and last:
                 start = max(start, edge.at)
             if edge is not None and not last:
-                end = min(end, edge.begin)
+                # Facts of one instant follow each other by name: an unseen one of it may be before.
+                end = min(end, edge.begin + (start < edge.begin))
             if window.meets(start, end):
                 return True
         return False

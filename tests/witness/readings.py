@@ -23,6 +23,18 @@ LARGER_IS_WORSE = {"pin_stretch", "pin_id", "pin_neck", "pin_benchmark", "box_co
 READING_FIELDS = sorted(set(READINGS.values())) + ["wall", "wall_thickness"]
 
 
+class OfDay:
+    """What was read of one thing on a day, and what sound instruments had read of it before."""
+
+    __slots__ = ("day", "at", "pairs", "before")
+
+    def __init__(self, day, before):
+        self.day = day
+        self.before = before
+        self.at = -float("inf")
+        self.pairs = []
+
+
 class InForce:
     """Readings in force, by what was read and at which end: those of the last day on which it was
     read. Readings of one day have no order, so the worst of them stands."""
@@ -38,10 +50,20 @@ class InForce:
         day = self.clock.day(at).date()
         for r in readings:
             key, pair = self.place(r, end), (*self.pair(r), doubtful)
-            old = self.held.get(key)
-            if old is None or old[0] != day:
-                old = (day, at, [])
-            self.held[key] = (day, max(at, old[1]), [*old[2], pair])
+            if key not in self.held or self.held[key].day != day:
+                self.held[key] = OfDay(day, self.soundest(key, day))
+            held = self.held[key]
+            held.at = max(at, held.at)
+            held.pairs = [*held.pairs, pair]
+
+    def soundest(self, key, day):
+        """The least length that instruments not in doubt read of something before a day, on the last
+        day on which one did; None where none did."""
+        held = self.held.get(key)
+        if held is None:
+            return None
+        sound = [v[0] for v in held.pairs if not v[2] and v[0] is not None]
+        return min(sound) if held.day < day and sound else held.before
 
     @staticmethod
     def place(r, end=None):
@@ -66,12 +88,11 @@ class InForce:
                 made.setdefault(self.place(r), []).append(self.pair(r)[0])
         grown = {}
         for key, lengths in made.items():
-            held = self.held.get(key)
-            sound = [v[0] for v in held[2] if not v[2] and v[0] is not None] if held else []
-            if sound and held[0] < day:
-                limit = REPEATS.get(key[0], REPEATS_ELSE) * 0.0254
-                if min(lengths) - min(sound) > limit + 1e-9:
-                    grown[key] = min(sound)
+            # Readings of one day have no order: each is held against the days before.
+            earlier = self.soundest(key, day)
+            limit = REPEATS.get(key[0], REPEATS_ELSE) * 0.0254
+            if earlier is not None and min(lengths) - earlier > limit + 1e-9:
+                grown[key] = earlier
         return [{**r, "value": f"{grown[self.place(r)]!r} m"} if self.place(r) in grown else r
                 for r in readings]
 
@@ -85,7 +106,8 @@ class InForce:
         """The fields that the readings in force give. Of several one of which nobody can compare
         nobody knows which is the worst."""
         found = {}
-        for (what, end), (_, at, pairs) in self.held.items():
+        for (what, end), held in self.held.items():
+            at, pairs = held.at, held.pairs
             if what == "wall":
                 for key, values in zip(("wall_thickness", "wall"), list(zip(*pairs))[:2]):
                     if None not in values:
@@ -107,12 +129,12 @@ REPEATS_ELSE = 1 / 32
 
 def apart(one, other):
     """Whether two inspections read one thing further apart than instruments repeat."""
-    for key, (_, _, pairs) in one.held.items():
+    for key, held in one.held.items():
         if key not in other.held:
             continue
         pick = max if READINGS.get(key) in LARGER_IS_WORSE else min
         mine, theirs = ([pick(v for v in values if v is not None) if any(values) else None
-                         for values in list(zip(*ps))[:2]] for ps in (pairs, other.held[key][2]))
+                         for values in list(zip(*ps))[:2]] for ps in (held.pairs, other.held[key].pairs))
         if None not in (mine[0], theirs[0]):
             limit = REPEATS.get(key[0], REPEATS_ELSE) * 0.0254
             if abs(mine[0] - theirs[0]) > limit + 1e-9:

@@ -241,7 +241,12 @@ impl Checker<'_, '_, '_> {
         let texts = symbols(beside, units).into_iter().map(|s| format!("{written} {s}"));
         let texts = if beside.measure.is_some() { texts.collect() } else { Vec::new() };
         let fixes = Advice::write(q.span, texts).fixes;
-        self.fail(ErrorKind::Unit, q.span, message, Advice { hint: None, fixes })
+        // Turns in a minute are one of many things that are so much in a time.
+        let in_time = beside.measure.is_none() && beside.dim == Dim::Of(Dimension::FREQUENCY);
+        let hint = in_time.then(|| {
+            format!("it is so much in a time: {} * 100 h is a plain number", beside.label)
+        });
+        self.fail(ErrorKind::Unit, q.span, message, Advice { hint, fixes })
     }
 
     /// The same number in the unit that was meant: with the length or force that goes without

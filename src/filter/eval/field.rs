@@ -2,7 +2,7 @@
 
 use crate::model::Histogram;
 use crate::projection::joint::{AT_LEAST, UNTIMED};
-use crate::schema::Value;
+use crate::schema::{Value, taken_over_from};
 
 use super::super::facts::{Line, cell, int};
 use super::super::registry::{Above, Field, Kind, Part as Cut, Record, Stored, Table, figures_at};
@@ -24,9 +24,26 @@ impl Eval<'_> {
     ) -> &'l Value {
         match (table, row) {
             (Table::Joint, _) => self.facts.joint(name),
+            (table, Some(row)) if self.came_from_doubt(table, name, row) => &Value::Null,
             (table, Some(row)) => cell(table, row.line, name),
             (_, None) => &Value::Null,
         }
+    }
+
+    /// Whether a row took a value over from an entry that excludes another fact.
+    fn came_from_doubt(&self, table: Table, name: &str, row: Row<'_>) -> bool {
+        let by = taken_over_from(table, name).map(|by| int(cell(table, row.line, by)));
+        by.is_some_and(|by| self.excludes_another(&[by]))
+    }
+
+    /// The same of a field that is one column.
+    pub(in super::super) fn is_taken_over_in_doubt(
+        &self,
+        read: &Read,
+        row: Option<Row<'_>>,
+    ) -> bool {
+        let Stored::Column(c) = read.field.stored else { return false };
+        row.is_some_and(|row| self.came_from_doubt(c.table, c.name, row))
     }
 
     pub(super) fn read(&self, read: &Read, row: Option<Row<'_>>) -> Bounds {

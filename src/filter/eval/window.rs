@@ -242,16 +242,20 @@ impl<'f> Eval<'f> {
             }),
             _ => {
                 let back = if record == Record::Hire { get("back_entry") } else { None };
-                let own = [get("entry"), back];
-                self.facts.lines(Table::Conflict).iter().any(|c| {
-                    ["first_entry", "second_entry"].into_iter().any(|side| {
-                        let side = int(cell(Table::Conflict, c, side));
-                        side.is_some() && own.contains(&side)
-                    })
-                })
+                self.excludes_another(&[get("entry"), back])
             }
         };
         if in_doubt { Verdict::Unknown } else { Verdict::True }
+    }
+
+    /// Whether one of some entries says something of the joint that excludes another fact.
+    pub(super) fn excludes_another(&self, entries: &[Option<i64>]) -> bool {
+        self.facts.lines(Table::Conflict).iter().any(|c| {
+            ["first_entry", "second_entry"].into_iter().any(|side| {
+                let side = int(cell(Table::Conflict, c, side));
+                side.is_some() && entries.contains(&side)
+            })
+        })
     }
 
     /// The joint's records of a kind, oldest first, with what is known of each.

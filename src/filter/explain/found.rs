@@ -91,7 +91,7 @@ impl Eval<'_> {
 
     /// The inspection that a counter counts from.
     fn entry_of_total(&self, total: &Total) -> Option<i64> {
-        let scope = total.kept_since()?;
+        let scope = total.window.since_scope()?;
         let word = Value::Text(crate::model::Vocabulary::word(scope).to_owned());
         let line = self
             .facts
@@ -283,8 +283,12 @@ impl Eval<'_> {
         }
     }
 
-    pub(super) fn lacks_place(&self, place: &Reference) -> Vec<String> {
+    pub(super) fn lacks_place(&self, place: &Reference, row: Option<Row<'_>>) -> Vec<String> {
         match place {
+            Reference::Read(read) if self.is_taken_over_in_doubt(read, row) => vec![format!(
+                "the entry that set {} excludes another fact, and waits for a decision",
+                read.label
+            )],
             Reference::Read(read) => vec![format!("{} is not recorded", read.label)],
             Reference::Pick(pick) => {
                 let edges = self.edges(&pick.of.window);

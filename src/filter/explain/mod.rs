@@ -245,7 +245,7 @@ impl Eval<'_> {
     fn place(&self, out: &mut Explained, place: &Reference, row: Option<Row<'_>>) {
         let thing = self.thing(place, row);
         if thing == Thing::Unknown {
-            out.wants.extend(self.lacks_place(place));
+            out.wants.extend(self.lacks_place(place, row));
         }
         out.found.push(Found {
             label: place_label(place),

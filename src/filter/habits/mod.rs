@@ -12,6 +12,7 @@ mod phrases;
 mod questions;
 mod shape;
 mod texts;
+mod trade;
 
 use super::ast::Expr;
 use super::error::{Advice, ErrorKind, FilterError, Span};
@@ -41,7 +42,25 @@ const UNREAD: &[Look] = &[
     numbers::percent_first,
     numbers::power,
     numbers::part_of,
+    trade::per_hours,
     numbers::unit_in_words,
+    trade::or_better,
+    trade::names_in_order,
+    trade::last_unit,
+    trade::days_since,
+    trade::since_work,
+    trade::bare_pattern,
+    trade::over_alone,
+    trade::so_many,
+    trade::percentile,
+    trade::makeups_of_end,
+    trade::in_status,
+    trade::neighbour,
+    trade::of_named_run,
+    trade::idle,
+    trade::fit,
+    trade::rotary_speed,
+    trade::none,
     dates::ago,
     dates::called,
     dates::quoted,
@@ -81,6 +100,15 @@ const UNCHECKED: &[Look] = &[
     dates::quoted,
     dates::spelled,
     numbers::unit_in_words,
+    numbers::suffix,
+    trade::or_better,
+    trade::names_in_order,
+    trade::days_since,
+    trade::neighbour,
+    trade::idle,
+    trade::fit,
+    trade::rotary_speed,
+    trade::none,
     shape::values_joined,
     shape::field_in_words,
     shape::unknown,

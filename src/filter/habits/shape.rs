@@ -286,7 +286,13 @@ pub(super) fn equals(line: &Line<'_>, at: usize) -> Option<Habit> {
         || (line.is_kind(at + 1, Kind::Word) && !line.is_window(at + 1));
     let not_sign =
         !line.is_word(at + 1, &["and", "or", "not", "is", "in", "like", "between", "of", "above"]);
-    if !line.is_field(at) || !value || !not_sign {
+    // A number is never equal to a word that is no field.
+    let name = line.word(at);
+    let number = registry::fields()
+        .iter()
+        .any(|f| (f.name == name || f.aliases.contains(&name.as_str())) && f.measure().is_some());
+    let a_word = line.is_kind(at + 1, Kind::Word) && !line.is_field(at + 1);
+    if !line.is_field(at) || !value || !not_sign || (number && a_word) {
         return None;
     }
     let end = line.span(at, at).end;

@@ -162,11 +162,8 @@ impl Lower {
         bound: Rational,
         truth: Truth,
     ) -> Truth {
-        let (Some((dogleg, what)), true) =
-            (total.portion.and_then(Portion::dogleg).zip(total.field.above), total.window.is_all())
-        else {
-            return truth;
-        };
+        let portion = total.portion.and_then(Portion::dogleg).zip(total.field.above);
+        let Some((dogleg, what)) = portion else { return truth };
         let Stored::Counter { lo, hi, .. } = total.field.stored else { return truth };
         let quanta = total.field.measure().map_or(1, Measure::quanta_per_base);
         let (sign, n) = match (op, limit(bound, quanta)) {
@@ -181,8 +178,12 @@ impl Lower {
         let held = |from: i64| above(what, &sql!["j.histogram"], from);
         let sharp = Cond::When(sql!["j.max_dogleg_lo > ", dogleg]);
         let may = sharp.and(Cond::When(sql![held(below), sign, n]));
-        let sure =
-            Cond::When(sql!["(j.max_dogleg_lo > ", beyond, " AND ", held(beyond), sign, n, ")"]);
+        // In a window is no more than in the whole life.
+        let sure = if total.window.is_all() {
+            Cond::When(sql!["(j.max_dogleg_lo > ", beyond, " AND ", held(beyond), sign, n, ")"])
+        } else {
+            Cond::Never
+        };
         // All that the joint did is known, and its histogram holds all of it.
         let gentle = Cond::When(sql![
             "(j.max_dogleg_hi <= ",

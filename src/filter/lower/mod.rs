@@ -21,7 +21,7 @@ use std::cell::{Cell, RefCell};
 use std::rc::Rc;
 
 use crate::model::{Scope as InspectionScope, Vocabulary};
-use crate::schema::Value;
+use crate::schema::{Value, taken_over_from};
 
 use super::ast::Cmp;
 use super::registry::{Record, Table};
@@ -76,7 +76,19 @@ impl Row {
             self.reads_run.set(true);
             return sql![self.run, ".", name];
         }
-        sql![self.alias, ".", name]
+        let Some(by) = taken_over_from(table, name) else { return self.own(name) };
+        let by = self.own(by);
+        sql![
+            "CASE WHEN ",
+            &by,
+            " IS NOT NULL AND EXISTS (SELECT 1 FROM conflict o WHERE o.joint = ",
+            self.own("joint"),
+            " AND ",
+            &by,
+            " IN (o.first_entry, o.second_entry)) THEN NULL ELSE ",
+            self.own(name),
+            " END",
+        ]
     }
 
     fn own(&self, name: &'static str) -> Sql {

@@ -144,10 +144,9 @@ impl Lower {
         {
             return truth;
         }
-        if let Some(truth) = self.of_records(num, &|span| beside(op, span, bound)) {
-            return truth;
-        }
-        let truth = beside(op, &self.number(num, scope), bound);
+        let truth = self
+            .of_records(num, &|span| beside(op, span, bound))
+            .unwrap_or_else(|| beside(op, &self.number(num, scope), bound));
         match num {
             Num::Total(total) => self.guard_above(op, total, bound, truth),
             _ => truth,

@@ -135,7 +135,9 @@ impl Compiled {
         // Of those that no column tells apart, and of all where none is named: joints by the names of
         // their entries, records as they came to pass. What is only counted needs no order.
         if matches!(select.answer, Answer::Matching | Answer::Undecided) {
-            order.push(Part::from("j.by_name"));
+            // Without the sign SQLite goes through all joints in the order of their names, page by page
+            // here and there, rather than sort the few that match. The first few of many it finds so.
+            order.push(Part::from(if select.limit.is_some() { "j.by_name" } else { "+j.by_name" }));
             if let Some(record) = self.record {
                 let keys = record.key().iter().filter_map(|k| Lower::record_col(&scope, k));
                 order.extend(keys.map(Part::from));

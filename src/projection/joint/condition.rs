@@ -611,7 +611,7 @@ impl Fold<'_> {
                 (None, None)
             }
             Ruling::Release => {
-                self.released(placed.position);
+                self.released();
                 self.condition.out_reason = None;
                 self.custody.barred = None;
                 (None, None)

@@ -37,12 +37,18 @@ impl<T> Held<T> {
     }
 }
 
-/// What moves of one instant said: where the joint is, and its string, with their entries.
+/// What moves of one instant said: where the joint is, and its string, each with its entry.
 #[derive(Clone, Debug)]
-struct LastMove {
+struct LastMoves {
     at: i64,
-    location: Option<(i64, String)>,
-    string: Option<(i64, String)>,
+    locations: Vec<(i64, String)>,
+    strings: Vec<(i64, String)>,
+}
+
+/// Entries that say something else.
+fn others_than(said: &[(i64, String)], now: Option<&String>) -> Vec<i64> {
+    let differ = |there: &str| now.is_some_and(|here| !same_name(there, here));
+    said.iter().filter(|(_, there)| differ(there)).map(|(by, _)| *by).collect()
 }
 
 /// Custody as of the entry last taken.
@@ -55,7 +61,7 @@ pub(super) struct Custody {
     pub moved: Held<Option<i64>>,
     /// Place of the entry that put it on hire.
     hire_entry: Option<i64>,
-    last_move: Option<LastMove>,
+    last_moves: Option<LastMoves>,
     /// The decision that keeps it from being sent out, and what that is called.
     pub barred: Option<(i64, &'static str)>,
     /// Entries by which it got the serial of a joint that proved to be the same.
@@ -72,7 +78,7 @@ impl Custody {
             moved: Held::new(None, by),
             barred: None,
             hire_entry: None,
-            last_move: None,
+            last_moves: None,
             merges: Vec::new(),
         }
     }
@@ -159,11 +165,12 @@ impl Fold<'_> {
         Some(if held { Status::Quarantine } else { status })
     }
 
-    pub(super) fn released(&mut self, by: i64) {
+    /// A decision lets it go out again: whether it is out meanwhile, the hires say.
+    pub(super) fn released(&mut self) {
         let c = &mut self.custody;
         let out = c.hire.value.is_some();
-        c.status.set(if out { Status::OnHire } else { Status::InStock }, by);
-        c.status.sure = c.hire.sure;
+        let value = if out { Status::OnHire } else { Status::InStock };
+        c.status = Held { value, by: c.hire.by, sure: c.hire.sure };
     }
 
     pub(super) fn moved(&mut self, body: &MoveBody, placed: &Placed) {
@@ -184,6 +191,10 @@ impl Fold<'_> {
         }
         c.moved.set(Some(at), by);
         let string = c.string.known().cloned();
+        // The move itself, if it was made, says what it says; the joint's own entry stands.
+        let before = |set_by: i64| (set_by != by && set_by != self.input.joint).then_some(set_by);
+        let [location_by, string_by, status_by] =
+            [c.location.by, c.string.by, c.status.by].map(before);
         let row = MoveRow {
             joint: self.input.joint,
             date: at,
@@ -193,31 +204,29 @@ impl Fold<'_> {
             in_string: string.as_ref().map(Option::is_some),
             string: string.flatten(),
             status: self.status(),
+            location_by,
+            string_by,
+            status_by,
         };
         self.records.moves.push(row);
     }
 
     /// A joint is in one place, in one string, and with one holder.
     fn impossible(&mut self, body: &MoveBody, at: i64, entry: i64) {
-        let fresh = LastMove { at, location: None, string: None };
-        let mut last = self.custody.last_move.take().filter(|l| l.at == at).unwrap_or(fresh);
-        let differs = |said: &Option<(i64, String)>, now: &Option<String>| match (said, now) {
-            (Some((by, there)), Some(here)) if !same_name(there, here) => Some(*by),
-            _ => None,
-        };
-        let place = differs(&last.location, &body.location);
-        if let Some(other) = place {
-            self.clash(other, entry, "moved to two places at once");
+        let fresh = LastMoves { at, locations: Vec::new(), strings: Vec::new() };
+        let mut last = self.custody.last_moves.take().filter(|l| l.at == at).unwrap_or(fresh);
+        let places = others_than(&last.locations, body.location.as_ref());
+        for other in &places {
+            self.clash(*other, entry, "moved to two places at once");
         }
-        if let Some(other) = differs(&last.string, &body.string)
-            && place != Some(other)
-        {
-            self.clash(other, entry, "put into two strings at once");
+        for other in others_than(&last.strings, body.string.as_ref()) {
+            if !places.contains(&other) {
+                self.clash(other, entry, "put into two strings at once");
+            }
         }
-        let said = |now: &Option<String>| now.clone().map(|now| (entry, now));
-        last.location = said(&body.location).or(last.location);
-        last.string = said(&body.string).or(last.string);
-        self.custody.last_move = Some(last);
+        last.locations.extend(body.location.clone().map(|now| (entry, now)));
+        last.strings.extend(body.string.clone().map(|now| (entry, now)));
+        self.custody.last_moves = Some(last);
         if let (Some(hire), Some(Status::InStock | Status::InRepair)) =
             (self.custody.hire_entry, body.status)
         {
