@@ -6,7 +6,7 @@ use super::take_in::layout;
 use super::{Error, Session};
 use crate::intake::{Options, changed_layout, said_in_layout};
 use crate::ledger::digest;
-use crate::model::{LayoutBody, ToldLayout};
+use crate::model::{EntryId, EntryKind, LayoutBody, ToldLayout};
 use crate::report::{Block, Cell, Column, Fact, Report, Table};
 use crate::store::AppendOptions;
 
@@ -60,8 +60,15 @@ impl Session {
         let layouts = self.book.told_layouts(self.caller.clock)?;
         let names: Vec<String> = layouts.iter().map(|told| told.told_by.to_string()).collect();
         let found = layouts.into_iter().find(|told| told.told_by.to_string() == entry.trim());
+        let was = found.is_none() && self.was_layout(entry)?;
         found.ok_or_else(|| Error::Advice {
-            what: format!("no layout in force is called '{entry}'"),
+            what: if was {
+                format!(
+                    "the layout '{entry}' is out of force already: it was dropped, struck or changed"
+                )
+            } else {
+                format!("no layout in force is called '{entry}'")
+            },
             help: vec![match names.as_slice() {
                 [] => "the book has no layout; `load` makes one where it is said how columns are \
                        read"
@@ -69,6 +76,13 @@ impl Session {
                 names => format!("in force: {}", names.join(", ")),
             }],
         })
+    }
+
+    /// Whether an entry tells a layout, in force or not.
+    fn was_layout(&self, entry: &str) -> Result<bool, Error> {
+        let Ok(id) = entry.trim().parse::<EntryId>() else { return Ok(false) };
+        let Some(position) = self.book.position_of(&id)? else { return Ok(false) };
+        Ok(self.book.entry_at(position)?.raw.kind == EntryKind::Layout.word())
     }
 
     /// A layout, column by column.
