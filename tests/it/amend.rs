@@ -114,6 +114,9 @@ fn what_was_known_before_stays_what_was_known() {
     assert_eq!(grade(&["--as-of", "2025-06-01", "--known-on", "2026-06-17"]), "G105");
 }
 
+/// What lets a site amend an entry that another wrote.
+const DECIDED: &str = "decision=the pipe is here";
+
 #[test]
 fn two_sites_that_amend_one_field_agree() {
     let yard = yard("yard", ".408", "G-105");
@@ -121,13 +124,14 @@ fn two_sites_that_amend_one_field_agree() {
     rig.run(&["new", "--site", "rig"]).ok();
     yard.send(&rig, "a.bundle");
     let wall = |desk: &Desk| desk.shown("serial = \"A-1\"", "nominal_wall");
-    let say = |desk: &Desk, now: &str, wall: &str| {
+    let say = |desk: &Desk, now: &str, wall: &str, decision: &[&str]| {
         let wall = format!("wall={wall}");
-        at(desk, now, &["enter", "amend", "joint=A-1", &wall, "reason=by the caliper"]).ok();
+        let said = ["enter", "amend", "joint=A-1", &wall, "reason=by the caliper"];
+        at(desk, now, &[&said, decision].concat()).ok();
     };
     // The yard says it first and the rig last, whoever hears it in which order.
-    say(&yard, "2026-06-16T08:00:00Z", ".375 in");
-    say(&rig, "2026-06-17T08:00:00Z", ".362 in");
+    say(&yard, "2026-06-16T08:00:00Z", ".375 in", &[]);
+    say(&rig, "2026-06-17T08:00:00Z", ".362 in", &[DECIDED]);
     yard.send(&rig, "b.bundle");
     rig.send(&yard, "c.bundle");
     assert_eq!(wall(&yard), wall(&rig));
@@ -300,11 +304,12 @@ fn two_sites_that_amend_two_readings_of_one_entry_keep_both() {
     let rig = Desk::new();
     rig.run(&["new", "--site", "rig"]).ok();
     yard.send(&rig, "a.bundle");
-    let again = |desk: &Desk, now: &str, says: &str| {
-        at(desk, now, &["enter", "amend", &entry, says, "reason=read again"]).ok();
+    let again = |desk: &Desk, now: &str, says: &str, decision: &[&str]| {
+        let said = ["enter", "amend", &entry, says, "reason=read again"];
+        at(desk, now, &[&said, decision].concat()).ok();
     };
-    again(&yard, "2026-06-16T08:00:00Z", "wall=0.310 in");
-    again(&rig, "2026-06-17T08:00:00Z", "body_od=4.95 in");
+    again(&yard, "2026-06-16T08:00:00Z", "wall=0.310 in", &[]);
+    again(&rig, "2026-06-17T08:00:00Z", "body_od=4.95 in", &[DECIDED]);
     yard.send(&rig, "b.bundle");
     rig.send(&yard, "c.bundle");
     for desk in [&yard, &rig] {
