@@ -22,9 +22,8 @@ pub(super) fn is_of_the_book(condition: Option<&Node>) -> bool {
     let mut found = false;
     if let Some(node) = condition {
         visit_nodes(node, &mut |node| {
-            let asked = match &node.pred {
-                Pred::Flag(place) | Pred::Unknown(Operand::Reference(place)) => place,
-                _ => return,
+            let (Pred::Flag(asked) | Pred::Unknown(Operand::Reference(asked))) = &node.pred else {
+                return;
             };
             found |= matches!(asked, Reference::Read(read)
                 if matches!(read.field.stored, Stored::Column(c)

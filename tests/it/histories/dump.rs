@@ -9,7 +9,7 @@ use pipelore::store::Book;
 use crate::filter_book::presence_by_rows;
 
 /// Columns that hold a place in the book.
-const PLACES: [&str; 15] = [
+const PLACES: [&str; 18] = [
     "joint",
     "entry",
     "run",
@@ -25,6 +25,9 @@ const PLACES: [&str; 15] = [
     "opening_entry",
     "tally_entry",
     "pattern_run",
+    "location_by",
+    "string_by",
+    "status_by",
 ];
 
 /// A site that only reads: nobody else hears of what founds its book.
