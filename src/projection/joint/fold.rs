@@ -44,6 +44,8 @@ pub(super) struct Fold<'a> {
     pub entered: Instant,
     pub records: JointRecords,
     pub states: Vec<JointStateRow>,
+    /// Stretches with hours that the last state counts.
+    pub hours_told: usize,
     pub custodies: Vec<CustodyRow>,
     pub custody: custody::Custody,
     pub condition: condition::Condition,
@@ -71,6 +73,7 @@ impl<'a> Fold<'a> {
             entered,
             records: JointRecords::default(),
             states: Vec::new(),
+            hours_told: 0,
             custodies: Vec::new(),
             custody: custody::Custody::entering(body, input.joint),
             condition: condition::Condition::entering(body),

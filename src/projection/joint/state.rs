@@ -25,11 +25,14 @@ impl Fold<'_> {
             self.custodies.push(custody);
         }
         let mut state = self.state_at(at);
+        // Hours of a stretch are no run's, and nothing of later adds them.
+        let told = self.records.gaps.iter().filter(|g| g.hours.is_some()).count();
+        let tells_hours = std::mem::replace(&mut self.hours_told, told) != told;
         if let Some(last) = self.states.last() {
             // The sums of runs change without any entry; they begin no state.
             (state.at, state.runs, state.last_run) = (last.at, last.runs, last.last_run);
             (state.run_presence, state.totals) = (last.run_presence, last.totals.clone());
-            if state == *last {
+            if state == *last && !tells_hours {
                 return;
             }
         }

@@ -186,7 +186,8 @@ impl AsOf {
     /// The end of the last stretch of which nothing is known.
     fn unknown_until(&self, conn: &Connection, joint: i64) -> Result<Option<i64>> {
         conn.prepare_cached(
-            "SELECT max(until) FROM gap WHERE joint = ?1 AND (since IS NULL OR since < ?2)",
+            "SELECT max(until) FROM gap WHERE joint = ?1 AND (since IS NULL OR EXISTS (
+                 SELECT 1 FROM entry_time e WHERE e.entry = gap.entry AND e.at < ?2))",
         )
         .and_then(|mut s| s.query_row([joint, self.horizon], |r| r.get(0)))
         .in_file(&self.path)
@@ -259,7 +260,8 @@ impl AsOf {
         }
         let begun_before = runs.iter().any(|r| r.start < state.at);
         let makeups = "WHERE joint = ?1 AND date >= ?2 AND date < ?3";
-        let gaps = "WHERE joint = ?1 AND (since IS NULL OR since < ?2)";
+        let gaps = "WHERE joint = ?1 AND (since IS NULL OR EXISTS (
+                        SELECT 1 FROM entry_time e WHERE e.entry = gap.entry AND e.at < ?2))";
         let dims = "WHERE joint = ?1 AND at < ?2 ORDER BY at";
         Ok(Known {
             makeups: get(source, path, makeups, &[&joint, &from, &horizon])?,

@@ -215,8 +215,12 @@ impl Authors {
             }),
             Op::Gap { joints, days } => Body::Gap(GapBody {
                 joints: self.joints(joints)?,
-                until: days.map(|d| later(u16::from(d % 20))),
-                since: None,
+                until: days.filter(|d| d % 6 > 0).map(|d| later(u16::from(d % 20))),
+                // Told when it was over.
+                since: days.filter(|d| d % 6 == 0).map(|d| {
+                    let day = step.day.saturating_sub(u16::from(d % 20));
+                    moment(&Step { day, minute: None, ..step.clone() }, 0)
+                }),
                 // Somebody else ran them, and tells their hours alone.
                 hours: days
                     .filter(|d| d % 3 == 0)
