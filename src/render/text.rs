@@ -206,8 +206,9 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
         }));
     }
     let natural: usize = kept.iter().map(|c| natural_width(&titles, &body, *c)).sum();
+    let narrow = screen.width.is_some_and(|width| natural > width + 2);
     match screen.width {
-        Some(width) if natural > width + 2 => {
+        Some(width) if narrow => {
             shown.set_content_arrangement(ContentArrangement::Dynamic);
             shown.set_width(u16::try_from(width).unwrap_or(u16::MAX));
         }
@@ -222,7 +223,7 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
             column.set_cell_alignment(CellAlignment::Right);
         }
         column.set_padding((0, 2));
-        if let Some(c) = kept.get(index) {
+        if let Some(c) = kept.get(index).filter(|_| narrow) {
             let least = least_width(table, &titles, &body, *c);
             column.set_constraint(ColumnConstraint::LowerBoundary(Width::Fixed(
                 u16::try_from(least).unwrap_or(u16::MAX),
@@ -288,10 +289,9 @@ fn keep_what_fits(
         table.columns[*c].dispensable == 0 || table.rows.iter().any(|r| r[*c] != Cell::Missing)
     });
     let Some(width) = width else { return };
-    let together = |kept: &[usize], wide: &dyn Fn(usize) -> usize| {
-        kept.iter().map(|c| wide(*c)).sum::<usize>() > width + 2
-    };
-    while together(kept, &|c| natural_width(titles, body, c)) {
+    let natural: Vec<usize> =
+        (0..table.columns.len()).map(|c| natural_width(titles, body, c)).collect();
+    while together(kept, &natural, width) {
         let goes = kept
             .iter()
             .enumerate()
@@ -301,9 +301,19 @@ fn keep_what_fits(
         let Some(at) = goes else { break };
         kept.remove(at);
     }
-    while kept.len() > 1 && together(kept, &|c| least_width(table, titles, body, c)) {
-        kept.pop();
+    // Of the others the words may stand one below the other.
+    if together(kept, &natural, width) {
+        let least: Vec<usize> =
+            (0..table.columns.len()).map(|c| least_width(table, titles, body, c)).collect();
+        while kept.len() > 1 && together(kept, &least, width) {
+            kept.pop();
+        }
     }
+}
+
+/// Whether columns of these widths are wider than the screen, the gap after the last one apart.
+fn together(kept: &[usize], wide: &[usize], width: usize) -> bool {
+    kept.iter().map(|c| wide[*c]).sum::<usize>() > width + 2
 }
 
 /// A word is broken only where it is longer than this.

@@ -157,37 +157,24 @@ impl Book {
         let head = head_of(&tx, &path, &own)?;
         let awaited = awaited(&tx, &path)?;
         let of_others = struck_freely::since(&tx, &path, first)?;
-        if how.dry_run {
-            tx.rollback().in_file(&path)?;
-            let head = self.head()?;
-            let sha256 = end.sha256;
-            let arrival = None;
-            return Ok(TakenIn {
-                chains,
-                sha256,
-                arrival,
-                head,
-                clashes,
-                awaited,
-                unseen,
-                judges_otherwise,
-                of_others,
-            });
-        }
-        tx.commit().in_file(&path)?;
-        self.note_head()?;
-        let (sha256, arrival) = (end.sha256, Some(arrival));
-        Ok(TakenIn {
+        let taken = TakenIn {
             chains,
-            sha256,
-            arrival,
+            sha256: end.sha256,
+            arrival: Some(arrival),
             head,
             clashes,
             awaited,
             unseen,
             judges_otherwise,
             of_others,
-        })
+        };
+        if how.dry_run {
+            tx.rollback().in_file(&path)?;
+            return Ok(TakenIn { arrival: None, head: self.head()?, ..taken });
+        }
+        tx.commit().in_file(&path)?;
+        self.note_head()?;
+        Ok(taken)
     }
 }
 

@@ -143,15 +143,13 @@ fn as_reader(book: &Path, args: &[&str]) -> (i32, String) {
     answer(&command.output().unwrap())
 }
 
+/// A book and its head in a folder of its own, files that may only be read.
 #[cfg(unix)]
-#[test]
-fn a_book_that_may_only_be_read_answers_and_is_left_alone() {
+fn to_be_read(world: &World, dir: &Path) -> PathBuf {
     use std::os::unix::fs::PermissionsExt;
-    let world = World::new();
-    let dir = world.path("locked");
-    fs::create_dir(&dir).unwrap();
+    fs::create_dir(dir).unwrap();
     fs::set_permissions(world.path(""), fs::Permissions::from_mode(0o755)).unwrap();
-    let built = varied_book(&world, "a.pipelore");
+    let built = varied_book(world, "a.pipelore");
     let from = built.path().to_path_buf();
     built.close().unwrap();
     let path = dir.join("a.pipelore");
@@ -160,6 +158,16 @@ fn a_book_that_may_only_be_read_answers_and_is_left_alone() {
         let mode = fs::Permissions::from_mode(0o444);
         fs::set_permissions(with_suffix(&path, suffix), mode).unwrap();
     }
+    path
+}
+
+#[cfg(unix)]
+#[test]
+fn a_book_that_may_only_be_read_answers_and_is_left_alone() {
+    use std::os::unix::fs::PermissionsExt;
+    let world = World::new();
+    let dir = world.path("locked");
+    let path = to_be_read(&world, &dir);
     fs::set_permissions(&dir, fs::Permissions::from_mode(0o555)).unwrap();
     let before = bytes_of(&path);
     for args in [&["trace", "K1-0007"][..], &["verify"]] {
@@ -213,17 +221,7 @@ fn a_reader_who_may_not_write_leaves_nothing_beside_the_book() {
     use std::os::unix::fs::PermissionsExt;
     let world = World::new();
     let dir = world.path("shared");
-    fs::create_dir(&dir).unwrap();
-    fs::set_permissions(world.path(""), fs::Permissions::from_mode(0o755)).unwrap();
-    let built = varied_book(&world, "a.pipelore");
-    let from = built.path().to_path_buf();
-    built.close().unwrap();
-    let path = dir.join("a.pipelore");
-    for suffix in ["", ".head"] {
-        fs::copy(with_suffix(&from, suffix), with_suffix(&path, suffix)).unwrap();
-        let mode = fs::Permissions::from_mode(0o444);
-        fs::set_permissions(with_suffix(&path, suffix), mode).unwrap();
-    }
+    let path = to_be_read(&world, &dir);
     // A folder that anybody may write to.
     fs::set_permissions(&dir, fs::Permissions::from_mode(0o777)).unwrap();
     for args in [&["trace", "K1-0007"][..], &["find", "wall < 90 %"], &["verify"]] {
