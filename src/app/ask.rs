@@ -6,8 +6,8 @@ use crate::policy::RuleSet;
 use crate::policy::price::Prices;
 use crate::report::due::{self, Ahead};
 use crate::report::{
-    Block, Report, dossier, entries, exposure, failure, find, find_joint, forecast, kin, rules,
-    rules_in_force, run_page, statement, stock, survey, trace, why,
+    Asked, Block, Report, dossier, entries, exposure, failure, find, find_joint, forecast, kin,
+    rules, rules_in_force, run_page, statement, stock, survey, trace, why,
 };
 
 const DAY_MS: f64 = 86_400_000.0;
@@ -62,6 +62,11 @@ impl Session {
             report.blocks.extend(self.rules_change_before(end)?);
         }
         Ok(report)
+    }
+
+    /// The filter of the joints that are asked about; `None` for all of them.
+    pub(crate) fn joints_asked_about(&self, asked: &Asked<'_>) -> Result<Option<String>, Error> {
+        Ok(asked.in_words(&self.book)?)
     }
 
     fn rules_change_before(&self, end: Instant) -> Result<Option<Block>, Error> {

@@ -3,9 +3,13 @@
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
+use chrono::NaiveDate;
+
 use super::take_in::{Source, take_in};
 use super::{Caller, Error, LoadOptions, Session};
 use crate::intake::Files;
+use crate::model::Instant;
+use crate::schema::{HireRow, InspectionRow, Rows, RunRow};
 use crate::units::UnitSystem;
 
 /// Site that keeps the demo book.
@@ -133,6 +137,16 @@ const ORDER: &[&str] = &[
 /// Whether this is the demo book.
 pub(crate) fn is_demo(session: &Session) -> bool {
     session.book.identity().chain.site.to_string() == SITE
+}
+
+/// The last day on which something happened in it: a run ended, joints were inspected or came back.
+pub(crate) fn last_day(session: &Session) -> Result<Option<NaiveDate>, Error> {
+    let book = &session.book;
+    let ends = book.rows(&Rows::<RunRow>::all())?.into_iter().map(|r| r.finish);
+    let seen = book.rows(&Rows::<InspectionRow>::all())?.into_iter().map(|r| r.date);
+    let back = book.rows(&Rows::<HireRow>::all())?.into_iter().filter_map(|r| r.back);
+    let last = ends.chain(seen).chain(back).max();
+    Ok(last.map(|ms| Instant(ms).at(session.clock()).date_naive()))
 }
 
 /// Makes the book; one that did not become whole does not stay.

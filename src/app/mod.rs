@@ -42,7 +42,7 @@ pub use answers::{Answers, AnswersError};
 pub(crate) use assess::{Assessed, Described, How as AssessHow, assess_described};
 pub(crate) use bundle::known_keys;
 pub(crate) use count::Moves;
-pub(crate) use demo::{build as build_demo, is_demo};
+pub(crate) use demo::{build as build_demo, is_demo, last_day};
 pub use error::Error;
 pub(crate) use limits::{OwnLimits, check_limits_alone, findings, limits};
 pub use options::LoadOptions;

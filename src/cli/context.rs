@@ -184,6 +184,12 @@ impl Context {
         Self { book, ..self.clone() }
     }
 
+    /// The same, looking back from a day where nobody said otherwise.
+    pub(super) fn as_of(self, day: Option<String>) -> Self {
+        let told = day.map(|day| past::Words { as_of: Some(day), known_on: None });
+        Self { past: self.past.or(told), ..self }
+    }
+
     /// Units asked for on the command line, else those that hold where there is no book.
     pub(super) fn units(&self) -> UnitSystem {
         self.caller.units.unwrap_or_default()

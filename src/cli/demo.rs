@@ -10,7 +10,7 @@ use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, usage};
 use super::output;
-use crate::app::{Session, build_demo, is_demo};
+use crate::app::{Session, build_demo, is_demo, last_day};
 use crate::report::{Block, Cell, Column, Fact, Report, Table};
 use crate::store::Access;
 use crate::units::UnitSystem;
@@ -59,8 +59,17 @@ impl Command for DemoArgs {
             })?;
             build_demo(&path, &context.caller)?;
         }
-        let typed = |words: &[&str]| {
-            let quoted: Vec<String> = words.iter().map(|w| quoted(w)).collect();
+        // Its days lie in the past: asked of today it would call every joint overdue.
+        let session = Session::open(&path, Access::Read, &context.caller)?;
+        let day = last_day(&session)?.map(|day| day.to_string());
+        drop(session);
+        let dated = |words: &[&'static str]| {
+            let mut words: Vec<String> = words.iter().map(|w| (*w).to_owned()).collect();
+            words.extend(day.iter().flat_map(|day| ["--as-of".to_owned(), day.clone()]));
+            words
+        };
+        let typed = |words: &[&'static str]| {
+            let quoted: Vec<String> = dated(words).iter().map(|w| quoted(w)).collect();
             format!("pipelore --book {} {}", quoted_path(&path), quoted.join(" "))
         };
         if context.json || context.csv {
@@ -70,11 +79,17 @@ impl Command for DemoArgs {
             "{} holds the invented life of two strings: yard, rigs, wells and people do not exist.\n",
             path.display()
         ))?;
+        if let Some(day) = &day {
+            output::write(&format!(
+                "It is asked as of {day}, its last day; without --as-of a question is asked of today.\n"
+            ))?;
+        }
+        let then = context.with_book(path.clone()).as_of(day.clone());
         for words in QUESTIONS {
             output::write(&format!("\n$ {}\n\n", typed(words)))?;
             let line: Vec<_> = ["pipelore"].iter().chain(words).map(OsString::from).collect();
             let read = context.commands.read(&line).map_err(|e| usage(e.to_string()))?;
-            read.run(&context.with_book(path.clone()))?;
+            read.run(&then)?;
         }
         output::write(&format!(
             "\nAsk on: {}\n",

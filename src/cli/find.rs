@@ -29,8 +29,9 @@ pub(super) struct FindArgs {
     /// Column to sort by; -COLUMN puts the largest first
     #[arg(long, value_name = "COLUMN", allow_hyphen_values = true)]
     sort: Option<String>,
-    /// Count, and sum lengths, by a column
-    #[arg(long, value_name = "COLUMN")]
+    /// Count, and sum lengths, by columns, with commas between; what --show adds is summed where a
+    /// sum means something, else shown from least to most
+    #[arg(long, value_name = "COLUMNS")]
     by: Option<String>,
     /// At most so many rows
     #[arg(long, value_name = "N")]

@@ -1,6 +1,6 @@
 //! Joints, or records, that match a filter.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::filter::registry::{self, Kind};
 use crate::filter::{self, Answer, Compiled, Query, Record, Select, compile, compile_records};
@@ -23,7 +23,7 @@ pub struct Options {
     pub show: Vec<String>,
     /// Column to sort by; a minus before it puts the largest first.
     pub sort: Option<String>,
-    /// Column to count and sum by.
+    /// Columns to count and sum by, with commas between.
     pub by: Option<String>,
     /// At most so many rows.
     pub limit: Option<u32>,
@@ -186,8 +186,11 @@ pub fn report(
         column.once = i > 0 && options.show.is_empty() && options.by.is_none();
     }
     let found = rows.len();
+    let mut no_sums = Vec::new();
     if options.by.is_some() {
-        (shown, cells) = grouped(&shown, &cells, options.limit);
+        let keys = options.by.as_deref().map(filter::columns_of).unwrap_or_default();
+        let keys = keys.into_iter().collect::<BTreeSet<_>>().len();
+        (shown, cells, no_sums) = grouped(&shown, &cells, keys, options.limit);
     } else {
         shown.push(Column::decided());
         cells.iter_mut().for_each(|row| row.push(Cell::Truth(!options.undecided)));
@@ -201,6 +204,11 @@ pub fn report(
         below: None,
     }));
     report.push(Block::Counted(counted(found, what, options)));
+    if !no_sums.is_empty() {
+        let list = no_sums.join(", ");
+        report
+            .push(Block::Note(format!("not numbers, and not summed: {list}; --by counts by them")));
+    }
     report.blocks.extend(open.map(Block::Counted));
     report.blocks.extend(compiled.remarks().into_iter().map(Block::Note));
     if sorted_by_damage(options) && (2..=RANGED).contains(&found) {
@@ -342,7 +350,7 @@ fn columns(
     let mut names: Vec<String> = Vec::new();
     let mut titles: BTreeMap<String, String> = BTreeMap::new();
     if let Some(by) = &options.by {
-        names.push(by.clone());
+        names.extend(filter::columns_of(by));
         names.push(if record.is_some() { "joint.length" } else { "length" }.to_owned());
         names.extend(options.show.iter().cloned());
     } else if options.show.is_empty() {
@@ -369,7 +377,7 @@ fn columns(
         });
         sort = Some((at, largest_first));
     }
-    let mut seen = std::collections::BTreeSet::new();
+    let mut seen = BTreeSet::new();
     let mut columns = Vec::new();
     let mut at = None;
     for (i, name) in names.iter().enumerate() {
@@ -388,68 +396,155 @@ fn columns(
     Ok((columns, at.zip(sort).map(|(at, (_, largest))| (at, largest))))
 }
 
-/// Rows counted by the first column: how many, their length, and sums of what else was asked for.
+/// Whether values of several joints add up to something: hours do, bends do not.
+const fn adds_up(measure: Measure) -> bool {
+    match measure {
+        Measure::Depth
+        | Measure::JointLength
+        | Measure::Hours
+        | Measure::Turns
+        | Measure::Damage
+        | Measure::Work
+        | Measure::Count => true,
+        Measure::Diameter
+        | Measure::Wall
+        | Measure::Dogleg
+        | Measure::Angle
+        | Measure::Days
+        | Measure::Force
+        | Measure::Torque
+        | Measure::Stress
+        | Measure::LoadRating
+        | Measure::Pressure
+        | Measure::Area
+        | Measure::SectionModulus
+        | Measure::LinearMass
+        | Measure::Density
+        | Measure::Rate
+        | Measure::RotarySpeed
+        | Measure::Ratio
+        | Measure::LinearForce
+        | Measure::Temperature
+        | Measure::Factor => false,
+    }
+}
+
+/// What is told of the values of a group: their sum where they add up, else from where to where they
+/// go. One of which nothing is known leaves a sum open, and the ends with it.
+#[derive(Clone, Copy)]
+struct Gathered {
+    sum: i64,
+    ends: Option<(i64, i64)>,
+    open: bool,
+}
+
+impl Gathered {
+    const NONE: Self = Self { sum: 0, ends: None, open: false };
+
+    fn add(&mut self, cell: &Cell) {
+        let (lo, hi, open) = match cell {
+            Cell::Number(n) => (*n, *n, false),
+            Cell::Bound { lo, hi } => (*lo, hi.unwrap_or(*lo), true),
+            _ => {
+                self.open = true;
+                return;
+            }
+        };
+        self.open |= open;
+        self.sum = self.sum.saturating_add(lo);
+        self.ends = Some(self.ends.map_or((lo, hi), |(a, b)| (a.min(lo), b.max(hi))));
+    }
+}
+
+/// Rows counted by their first columns: how many, their length, and sums of what else was asked for.
 fn grouped(
     columns: &[Column],
     rows: &[Vec<Cell>],
+    keys: usize,
     limit: Option<u32>,
-) -> (Vec<Column>, Vec<Vec<Cell>>) {
+) -> (Vec<Column>, Vec<Vec<Cell>>, Vec<String>) {
     struct Group {
-        key: Cell,
+        key: Vec<Cell>,
         count: i64,
-        sums: Vec<(i64, bool)>,
+        gathered: Vec<Gathered>,
     }
-    let number = |c: &Cell| match c {
-        Cell::Number(n) => (*n, false),
-        Cell::Bound { lo, .. } => (*lo, true),
-        _ => (0, true),
+    let folded = |key: &Cell| match key {
+        Cell::Text(text) => name_key(text),
+        _ => format!("{key:?}"),
     };
-    let mut groups: BTreeMap<String, Group> = BTreeMap::new();
+    let mut groups: BTreeMap<Vec<String>, Group> = BTreeMap::new();
     for row in rows {
-        let Some(key) = row.first() else { continue };
-        let folded = match key {
-            Cell::Text(text) => name_key(text),
-            _ => format!("{key:?}"),
-        };
-        let group = groups.entry(folded).or_insert_with(|| Group {
-            key: key.clone(),
+        let Some((key, values)) = row.split_at_checked(keys) else { continue };
+        let group = groups.entry(key.iter().map(folded).collect()).or_insert_with(|| Group {
+            key: key.to_vec(),
             count: 0,
-            sums: vec![(0, false); row.len() - 1],
+            gathered: vec![Gathered::NONE; values.len()],
         });
         group.count += 1;
-        for (sum, cell) in group.sums.iter_mut().zip(&row[1..]) {
-            let (n, open) = number(cell);
-            *sum = (sum.0.saturating_add(n), sum.1 | open);
+        group.gathered.iter_mut().zip(values).for_each(|(all, cell)| all.add(cell));
+    }
+    let sums = |c: &Column| c.measure.is_none_or(adds_up);
+    let is_words = |at: usize| {
+        let words = |cell: &Cell| {
+            matches!(cell, Cell::Text(_) | Cell::Truth(_) | Cell::Day(_) | Cell::Time(_))
+        };
+        let none = |cell: &Cell| *cell == Cell::Missing;
+        let values = || rows.iter().filter_map(|row| row.get(at));
+        values().any(words) || columns[at].measure.is_none() && values().all(none)
+    };
+    let numbers: Vec<usize> = (keys..columns.len()).filter(|at| !is_words(*at)).collect();
+    let left = (keys..columns.len()).filter(|at| !numbers.contains(at));
+    let no_sums = left.map(|at| columns[at].name.clone()).collect();
+    let mut out_columns = columns[..keys].to_vec();
+    out_columns.push(Column::plain("count", "count"));
+    for at in &numbers {
+        let c = &columns[*at];
+        if sums(c) {
+            let title = if c.measure == Some(Measure::JointLength) {
+                "total length".to_owned()
+            } else {
+                format!("sum of {}", c.title)
+            };
+            out_columns.push(Column { title, bounded: true, ..c.clone() });
+        } else {
+            let end = |word: &str| Column {
+                name: format!("{word} {}", c.name),
+                title: format!("{word} {}", c.title),
+                bounded: true,
+                ..c.clone()
+            };
+            out_columns.extend([end("least"), end("most")]);
         }
     }
-    let mut out_columns = vec![columns[0].clone(), Column::plain("count", "count")];
-    out_columns.extend(columns[1..].iter().map(|c| Column {
-        title: if c.measure == Some(Measure::JointLength) {
-            "total length".to_owned()
-        } else {
-            format!("sum of {}", c.title)
-        },
-        bounded: true,
-        ..c.clone()
-    }));
     let mut out: Vec<Vec<Cell>> = groups
         .into_values()
         .map(|g| {
-            let mut row = vec![g.key, Cell::Number(g.count)];
-            row.extend(g.sums.into_iter().map(|(n, open)| {
-                if open { Cell::Bound { lo: n, hi: None } } else { Cell::Number(n) }
-            }));
+            let mut row = g.key;
+            row.push(Cell::Number(g.count));
+            for at in &numbers {
+                let all = &g.gathered[at - keys];
+                let exact =
+                    |n| if all.open { Cell::Bound { lo: n, hi: None } } else { Cell::Number(n) };
+                if sums(&columns[*at]) {
+                    row.push(exact(all.sum));
+                } else {
+                    // Among what is not known there may be a smaller one.
+                    let least = all.ends.filter(|_| !all.open);
+                    row.push(least.map_or(Cell::Missing, |(least, _)| Cell::Number(least)));
+                    row.push(all.ends.map_or(Cell::Missing, |(_, most)| exact(most)));
+                }
+            }
             row
         })
         .collect();
-    out.sort_by_key(|r| match r.get(1) {
+    out.sort_by_key(|r| match r.get(keys) {
         Some(Cell::Number(n)) => -n,
         _ => 0,
     });
     if let Some(limit) = limit {
         out.truncate(limit as usize);
     }
-    (out_columns, out)
+    (out_columns, out, no_sums)
 }
 
 /// What a field holds, in words.

@@ -34,6 +34,7 @@ pub mod rate;
 mod rule_pass;
 pub mod rules;
 pub mod run_page;
+mod serials;
 pub mod sheet;
 pub mod statement;
 pub mod stock;
@@ -45,7 +46,7 @@ pub mod why;
 
 pub use data::{Bars, Block, Cell, Column, Counted, Fact, PLACES, Report, Table, named};
 pub use due::forecast;
-pub use lookup::{ReportError, find_joint};
+pub use lookup::{Asked, ReportError, find_joint};
 pub use question::{Present, in_context, rules_in_force, rules_of};
 
 use crate::model::{Clock, Instant};

@@ -124,6 +124,7 @@ mod used;
 mod ways_in;
 mod windows;
 mod witness;
+mod work_list;
 mod world;
 mod wrong_spellings;
 mod yard;

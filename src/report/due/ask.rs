@@ -1,10 +1,10 @@
 //! Asks the rules of the book: one pass says of which joints they speak, then values and labels are
 //! read of those joints alone.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 use crate::condition::{Ground, answer};
-use crate::filter::compile;
+use crate::filter::{Answer, Select, compile};
 use crate::policy::{Driver, Outlook, Rule, RuleSet};
 use crate::report::ReportError;
 use crate::schema::{JointRow, Value};
@@ -13,7 +13,7 @@ use crate::store::Book;
 use super::super::fitness::with_calls;
 use super::super::pass::ReaderPool;
 use super::super::question::{self, Present, in_context};
-use super::super::rule_pass::{Said, all_rules};
+use super::super::rule_pass::{IN_SERVICE, Said, all_rules};
 use super::line::{Ahead, Line, Reading, Spoken, Standing, Undecided, one_a_call};
 use super::recent::{Recent, worn};
 use super::values::{Against, against, labels, readings};
@@ -29,6 +29,8 @@ pub(super) struct Found {
     pub open: Vec<(usize, String)>,
     /// One sentence for each rule that gives no date for some joints.
     pub unforeseen: Vec<String>,
+    /// Joints in service of which the filter cannot tell whether they are asked about.
+    pub untold: usize,
 }
 
 /// What a rule gave.
@@ -54,20 +56,27 @@ pub(super) fn everything(
         Some(_) => Some(recent_of(book, None, &wanted, present)?),
         None => None,
     };
+    let chosen = options.among.as_deref().map(|text| chosen(book, rules, text, present));
+    let chosen = chosen.transpose()?;
+    let among = options.among.as_deref();
     let mut desks = ReaderPool::open(book)?;
-    let said = all_rules(&mut desks, rules, &all, None, options.within.is_some(), present)?;
+    let said = all_rules(&mut desks, rules, &all, among, options.within.is_some(), present)?;
     let called = called_for(&all, &said);
     let said = all.iter().zip(said).filter(|(rule, _)| is_wanted(rule)).map(|(_, said)| said);
     let said: Vec<Said> = said.collect();
     let ahead = options.within.zip(recent.as_ref());
     let parts = desks
         .each(wanted.len(), &|book, n| part(book, rules, wanted[n], &said[n], ahead, present))?;
-    let by_the_calendar = match options.within {
+    let mut by_the_calendar = match options.within {
         Some(Ahead::Days(days)) => {
             calendar::coming(&mut desks, rules, (&wanted, &said), days, calendar::Of::All, present)?
         }
         _ => BTreeMap::new(),
     };
+    // Which joints are asked about is told as of now, not as of the days to come.
+    if let Some(chosen) = &chosen {
+        by_the_calendar.retain(|(_, joint), _| chosen.joints.contains(joint));
+    }
     let mut named: Vec<i64> = by_the_calendar.keys().map(|(_, joint)| *joint).collect();
     for (said, part) in said.iter().zip(&parts) {
         named.extend(&said.due);
@@ -79,7 +88,8 @@ pub(super) fn everything(
     named.sort_unstable();
     named.dedup();
     let labels = labels(desks.book(), &named, present)?;
-    let mut found = Found::default();
+    let untold = chosen.map_or(0, |chosen| chosen.untold);
+    let mut found = Found { untold, ..Found::default() };
     for (n, ((rule, said), part)) in wanted.into_iter().zip(said).zip(parts).enumerate() {
         let spoken = Spoken::of(rule);
         let line = |joint, reading, standing| Line::of(&spoken, joint, &labels, reading, standing);
@@ -128,6 +138,41 @@ pub(super) fn everything(
     }
     found.lines = one_a_call(found.lines);
     Ok(found)
+}
+
+/// The joints that a filter asks about.
+struct Chosen {
+    joints: HashSet<i64>,
+    /// In service, and the filter cannot be decided for them.
+    untold: usize,
+}
+
+/// Joints in service for which a filter holds.
+fn chosen(
+    book: &mut Book,
+    rules: &RuleSet,
+    text: &str,
+    present: &Present,
+) -> Result<Chosen, ReportError> {
+    let compiled = in_context(book, rules, present, |context| {
+        // A filter that does not read is shown as it was typed.
+        compile(text, context)?;
+        compile(&format!("({text}) and ({IN_SERVICE})"), context)
+    })
+    .map_err(question::wrong)?;
+    question::prepare(book, &compiled, &[])?;
+    let query = compiled.select(&Select::of(Answer::Both));
+    let mut out = Chosen { joints: HashSet::new(), untold: 0 };
+    for row in question::ask(book, &query, present)? {
+        let holds = query.truth.is_some_and(|at| row.get(at) == Some(&Value::Int(1)));
+        match row.first() {
+            Some(Value::Int(joint)) if holds => {
+                out.joints.insert(*joint);
+            }
+            _ => out.untold += 1,
+        }
+    }
+    Ok(out)
 }
 
 /// What rules that call are to joints, by joint.

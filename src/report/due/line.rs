@@ -5,7 +5,7 @@ use std::collections::hash_map::Entry;
 use std::sync::Arc;
 
 use crate::condition::Fitness;
-use crate::model::Call;
+use crate::model::{Call, Component};
 use crate::policy::{Outlook, Rule};
 use crate::report::Cell;
 
@@ -44,6 +44,10 @@ pub struct Label {
     pub order: usize,
     pub string: Option<String>,
     pub location: Option<String>,
+    /// What it is, for what can be done to it; `None` where that does not read.
+    pub component: Option<Component>,
+    /// Whether it is out on hire, where that is known.
+    pub on_hire: Option<bool>,
     /// Fit to run by what is recorded of it.
     pub recorded: Option<Fitness>,
 }
@@ -58,6 +62,8 @@ pub(super) struct Reading {
     pub limit: Cell,
     /// What is left, negative where the limit is passed.
     pub margin: Cell,
+    /// How far the limit is passed, where it is.
+    pub past: Cell,
     /// Value over limit, or limit over value: above one is past.
     pub urgency: f64,
 }
@@ -66,7 +72,7 @@ impl Default for Reading {
     /// That of a rule without a limit.
     fn default() -> Self {
         let none = || Cell::Missing;
-        Self { value: none(), limit: none(), margin: none(), urgency: 1.0 }
+        Self { value: none(), limit: none(), margin: none(), past: none(), urgency: 1.0 }
     }
 }
 
@@ -89,6 +95,8 @@ pub struct Line {
     pub limit: Cell,
     /// What is left, negative where the limit is passed.
     pub margin: Cell,
+    /// How far the limit is passed, where it is.
+    pub past: Cell,
     pub standing: Standing,
     /// Fit to run by what is recorded of it and by the rules in force.
     pub fit: Option<Fitness>,
@@ -128,6 +136,7 @@ impl Line {
             value: reading.value,
             limit: reading.limit,
             margin: reading.margin,
+            past: reading.past,
             standing,
             severity: rule.rule.severity,
             urgency: reading.urgency,
@@ -171,8 +180,14 @@ pub(super) fn one_a_call(mut lines: Vec<Line>) -> Vec<Line> {
     out
 }
 
-/// Due before soon; then by severity and how far past, or by date.
+/// Due before soon; then what must not run, the joints out on hire before those in the yard; then by
+/// severity and how far past, or by date.
 fn worst_first(lines: &mut [Line]) {
+    let may_run = |l: &Line| match l.call {
+        Call::Quarantine | Call::Retire => false,
+        Call::Inspection | Call::Downgrade | Call::Repair => true,
+    };
+    let at_hand = |l: &Line| !may_run(l) && l.label.on_hire != Some(true);
     let likely = |l: &Line| match l.standing {
         Standing::Due => -1.0,
         Standing::Soon(Outlook::Days { likely, .. }) => likely,
@@ -181,6 +196,8 @@ fn worst_first(lines: &mut [Line]) {
     lines.sort_by(|a, b| {
         likely(a)
             .total_cmp(&likely(b))
+            .then(may_run(a).cmp(&may_run(b)))
+            .then(at_hand(a).cmp(&at_hand(b)))
             .then(a.severity.cmp(&b.severity))
             .then(b.urgency.total_cmp(&a.urgency))
             .then_with(|| a.label.serial.cmp(&b.label.serial))

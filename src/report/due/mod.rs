@@ -1,24 +1,26 @@
 //! What the rules in force call for, now or soon.
 //!
 //! One line for each joint and call: the rule that is furthest past its limit speaks, others are
-//! named beside it. Lines come worst first: severity of the rule, then how far past its limit.
+//! named beside it. Lines come worst first: what must not run, then severity of the rule, then how far
+//! past its limit.
 
 mod ask;
 mod calendar;
 pub mod forecast;
+mod group;
+mod jobs;
 mod line;
 mod next;
 mod recent;
 mod values;
+mod when;
 
 use std::collections::hash_map::Entry;
-use std::collections::{BTreeMap, HashMap, HashSet};
-
-use chrono::{Days, NaiveDate};
+use std::collections::{HashMap, HashSet};
 
 use crate::condition::Fitness;
-use crate::model::{Call, Name, Vocabulary};
-use crate::policy::{Outlook, Rule, RuleSet};
+use crate::model::{Call, Vocabulary};
+use crate::policy::{Rule, RuleSet};
 use crate::report::{Block, Cell, Column, Counted, Report, ReportError, Table};
 use crate::schema::JointRow;
 use crate::store::Book;
@@ -28,6 +30,9 @@ use super::fitness;
 use super::pass::ReaderPool;
 use super::rule_pass::{Said, all_rules};
 
+pub use group::By;
+use when::when;
+
 pub use line::{Ahead, Label, Line, Standing, Undecided};
 pub use next::{next_call, standing};
 
@@ -35,52 +40,16 @@ pub use next::{next_call, standing};
 pub struct Options {
     pub call: Option<Call>,
     pub within: Option<Ahead>,
-    pub by: Option<By>,
+    /// Count by these.
+    pub by: Vec<By>,
+    /// Only joints for which this filter holds.
+    pub among: Option<String>,
+    /// The work list in place of calls.
+    pub jobs: bool,
     /// List what cannot be decided.
     pub undecided: bool,
     /// At most so many lines.
     pub limit: Option<usize>,
-}
-
-/// What lines are counted by.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum By {
-    /// The string of the joint.
-    String,
-    /// Where the joint is.
-    Location,
-    Rule,
-}
-
-impl By {
-    /// The words for it.
-    pub const WORDS: [&'static str; 3] = ["string", "location", "rule"];
-
-    pub fn parse(word: &str) -> Option<Self> {
-        match word {
-            "string" => Some(Self::String),
-            "location" => Some(Self::Location),
-            "rule" => Some(Self::Rule),
-            _ => None,
-        }
-    }
-
-    /// What a line is counted under.
-    fn of<'l>(self, label: &'l Label, rule: &'l str) -> Option<Name<'l>> {
-        match self {
-            Self::String => label.string.as_deref().map(Name),
-            Self::Location => label.location.as_deref().map(Name),
-            Self::Rule => Some(Name(rule)),
-        }
-    }
-
-    const fn title(self) -> &'static str {
-        match self {
-            Self::String => "string",
-            Self::Location => "location",
-            Self::Rule => "rule",
-        }
-    }
 }
 
 /// What the rules call for now, joint by joint; a rule that cannot be decided calls for nothing.
@@ -106,22 +75,42 @@ pub fn report(
     let mut found = ask::everything(book, rules, options, present)?;
     let lines = std::mem::take(&mut found.lines);
     let mut report = Report::new("due");
-    if let (true, Some(by)) = (options.undecided, options.by) {
-        report.push(Block::Table(undecided_counts(&found.undecided, by)));
+    let joint_by_joint = options.by.is_empty() && !options.undecided && !options.jobs;
+    if options.undecided && !options.by.is_empty() {
+        report.push(Block::Table(group::undecided_counts(&found.undecided, &options.by)));
     } else if options.undecided {
         report.push(Block::Table(undecided_table(&found.undecided, options.limit)));
-    } else if let Some(by) = options.by {
-        report.push(Block::Table(counts(&lines, by)));
-    } else {
+    } else if options.jobs {
+        let adoptions = book.adoptions()?;
+        let standards = adoptions.standards_at(present.now);
+        let how = jobs::How { limit: options.limit, all_calls: options.call.is_none() };
+        report.push(Block::Table(jobs::table(&lines, rules, standards, how, present)));
+    } else if options.by.is_empty() {
         report.push(Block::Table(table(book, &lines, options, present)?));
+    } else {
+        report.push(Block::Table(group::counts(&lines, &options.by, rules)));
     }
-    if options.by.is_none() && !options.undecided && !lines.is_empty() {
-        report.push(Block::Table(groups(&lines)));
+    if joint_by_joint && !lines.is_empty() {
+        report.push(Block::Table(group::by_place(&lines)));
         let shown = options.limit.unwrap_or(lines.len()).min(lines.len());
         report.push(Block::Table(legend(&lines[..shown], rules, options.within.is_some())));
     }
     report.push(Block::Counted(sum(&lines, options)));
-    if options.by.is_none() && !options.undecided && !lines.is_empty() {
+    if found.untold > 0 {
+        report.push(Block::Note(format!(
+            "of {} it cannot be told whether the filter means them; they are left out",
+            super::find::plural(found.untold, "joint")
+        )));
+    }
+    if options.jobs && !lines.is_empty() {
+        report.push(Block::Note(
+            "clears: joints for which nothing else is called for. A job answers its calls where it finds \
+             nothing, what it reads is within limits, and it is entered with its methods; what it finds \
+             may call for more"
+                .to_owned(),
+        ));
+    }
+    if joint_by_joint && !lines.is_empty() {
         report.push(Block::Note(
             "fit to run: by what is recorded of the joint and by the rules in force; its reasons and \
              each search for cracks: `assess SERIAL`"
@@ -183,12 +172,14 @@ fn sum(lines: &[Line], options: &Options) -> Counted {
         seen.dedup();
         seen.len()
     };
-    let mut text = format!("{} due now on {} joints", calls(now), joints(true));
+    let mut text =
+        format!("{} due now on {}", calls(now), super::find::plural(joints(true), "joint"));
     if let Some(ahead) = &options.within {
         let soon = lines.len() - now;
         text = format!("{text}; {} more within {}", soon, ahead.words());
     }
-    if let Some(limit) = options.limit.filter(|l| *l < lines.len()) {
+    let cut = options.limit.filter(|l| *l < lines.len() && options.by.is_empty() && !options.jobs);
+    if let Some(limit) = cut {
         text = format!("{text}; the first {limit} shown");
     }
     Counted {
@@ -200,45 +191,6 @@ fn sum(lines: &[Line], options: &Options) -> Counted {
 
 fn calls(n: usize) -> String {
     if n == 1 { "1 call".to_owned() } else { format!("{n} calls") }
-}
-
-/// A day so many days from now.
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "days from 0 to a hundred years"
-)]
-fn day(present: &Present, days: f64) -> Option<NaiveDate> {
-    let today = present.now.at(present.clock).date_naive();
-    // Beyond a hundred years is never.
-    (days < 36_525.0)
-        .then(|| today.checked_add_days(Days::new(days.max(0.0).round() as u64)))
-        .flatten()
-}
-
-/// Why no day is foreseen.
-const fn undated(outlook: &Outlook) -> &'static str {
-    match outlook {
-        Outlook::Days { .. } => "",
-        Outlook::Idle => "not used of late",
-        Outlook::UseUnknown => "recent use unknown",
-        Outlook::RateUnknown => "wear unknown",
-        Outlook::NoWear => "readings show no wear",
-    }
-}
-
-/// What stands under `due on`, and the days around it.
-fn when(standing: &Standing, present: &Present) -> [Cell; 3] {
-    let none = |text: &str| [Cell::Text(text.to_owned()), Cell::Missing, Cell::Missing];
-    match standing {
-        Standing::Due => none("now"),
-        Standing::Soon(Outlook::Days { earliest, likely, latest }) => {
-            let cell =
-                |d: Option<f64>| d.and_then(|d| day(present, d)).map_or(Cell::Missing, Cell::Day);
-            [cell(Some(*likely)), cell(Some(*earliest)), cell(*latest)]
-        }
-        Standing::Soon(outlook) => none(undated(outlook)),
-    }
 }
 
 fn table(
@@ -254,14 +206,15 @@ fn table(
         Column::plain("fit", "fit to run"),
         Column::plain("value", "value"),
         Column::plain("limit", "limit"),
-        Column::plain("margin", "margin").dispensable(2),
+        Column::plain("past", "past limit by").dispensable(2),
+        Column::plain("margin", "left").for_machines(),
         Column::field(JointRow::string()).dispensable(3),
         Column::field(JointRow::location()).dispensable(1),
     ];
     let ahead = options.within.is_some();
     if ahead {
         columns.push(Column::plain("due_on", "due on"));
-        columns.push(Column::plain("earliest", "4 in 5: from").dispensable(4));
+        columns.push(Column::plain("earliest", "likely from").dispensable(4));
         columns.push(Column::plain("latest", "to").dispensable(4));
     }
     columns.push(Column::plain("rule", "rule").dispensable(6));
@@ -280,6 +233,7 @@ fn table(
                 Cell::Text(fitness::words(l.fit).to_owned()),
                 l.value.clone(),
                 l.limit.clone(),
+                l.past.clone(),
                 l.margin.clone(),
                 Cell::text(l.label.string.as_deref()),
                 Cell::text(l.label.location.as_deref()),
@@ -328,76 +282,6 @@ fn searches(
     Ok(out)
 }
 
-/// Counts of calls, one column for each call that is made.
-fn tally<'l, K: Ord>(
-    lines: &'l [Line],
-    name: &'static str,
-    heads: &[(&str, &str)],
-    key: impl Fn(&'l Line) -> K,
-    cells: impl Fn(&K) -> Vec<Cell>,
-) -> Table {
-    let mut counts: BTreeMap<K, BTreeMap<Call, i64>> = BTreeMap::new();
-    for line in lines {
-        *counts.entry(key(line)).or_default().entry(line.call).or_default() += 1;
-    }
-    let is_made = |call: &&Call| counts.values().any(|by_call| by_call.contains_key(*call));
-    let made: Vec<Call> = Call::ALL.iter().filter(is_made).copied().collect();
-    let mut columns: Vec<Column> =
-        heads.iter().map(|(name, title)| Column::plain(name, title)).collect();
-    columns.extend(made.iter().map(|c| Column::plain(c.word(), c.word())));
-    let rows = counts
-        .iter()
-        .map(|(k, by_call)| {
-            let mut row = cells(k);
-            row.extend(
-                made.iter().map(|c| by_call.get(c).map_or(Cell::Missing, |n| Cell::Number(*n))),
-            );
-            row
-        })
-        .collect();
-    Table { name, columns, rows, empty: "nothing is due".to_owned(), below: None }
-}
-
-fn groups(lines: &[Line]) -> Table {
-    tally(
-        lines,
-        "groups",
-        &[("string", "string"), ("location", "where")],
-        |l| (l.label.string.as_deref().map(Name), l.label.location.as_deref().map(Name)),
-        |(s, w)| vec![Cell::text(s.map(|s| s.0)), Cell::text(w.map(|w| w.0))],
-    )
-}
-
-fn counts(lines: &[Line], by: By) -> Table {
-    if by == By::Rule {
-        // Each rule that speaks counts, whether it speaks first or not.
-        let each: Vec<Line> = lines
-            .iter()
-            .flat_map(|l| {
-                std::iter::once(&l.rule).chain(&l.also).map(|rule| Line {
-                    rule: rule.clone(),
-                    also: Vec::new(),
-                    ..l.clone()
-                })
-            })
-            .collect();
-        return tally(
-            &each,
-            "counts",
-            &[("rule", "rule")],
-            |l| &*l.rule,
-            |k| vec![Cell::text(Some(*k))],
-        );
-    }
-    tally(
-        lines,
-        "counts",
-        &[(by.title(), by.title())],
-        |l| by.of(&l.label, &l.rule),
-        |k| vec![Cell::text(k.map(|k| k.0))],
-    )
-}
-
 /// The rules that spoke, with what stands behind them.
 fn legend(lines: &[Line], rules: &RuleSet, ahead: bool) -> Table {
     let names = lines.iter().flat_map(|l| std::iter::once(&l.rule).chain(&l.also));
@@ -432,38 +316,6 @@ fn legend(lines: &[Line], rules: &RuleSet, ahead: bool) -> Table {
             })
             .collect(),
         empty: String::new(),
-        below: None,
-    }
-}
-
-/// How many joints each rule is open for, or each string or place.
-fn undecided_counts(open: &[Undecided], by: By) -> Table {
-    let mut counts: BTreeMap<Option<Name<'_>>, (i64, &str)> = BTreeMap::new();
-    for u in open {
-        counts.entry(by.of(&u.label, &u.rule)).or_insert((0, &u.wants)).0 += 1;
-    }
-    let mut columns = vec![
-        Column::plain(by.title(), by.title()),
-        Column::plain("undecided", if by == By::Rule { "joints" } else { "undecided" }),
-    ];
-    if by == By::Rule {
-        columns.push(Column::plain("wants", "for want of"));
-    }
-    let rows = counts
-        .into_iter()
-        .map(|(key, (n, wants))| {
-            let mut row = vec![Cell::text(key.map(|key| key.0)), Cell::Number(n)];
-            if by == By::Rule {
-                row.push(Cell::Text(wants.to_owned()));
-            }
-            row
-        })
-        .collect();
-    Table {
-        name: "undecided",
-        columns,
-        rows,
-        empty: "every rule can be decided for every joint".to_owned(),
         below: None,
     }
 }

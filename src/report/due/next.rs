@@ -14,7 +14,8 @@ use super::super::pass::ReaderPool;
 use super::super::question::rules_in_force;
 use super::super::rule_pass::all_rules;
 use super::line::Standing;
-use super::{ask, calendar, undated, when};
+use super::when::{undated, when};
+use super::{ask, calendar};
 
 /// How far it is looked ahead: further nobody plans.
 const YEARS: u32 = 10;

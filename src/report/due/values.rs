@@ -1,7 +1,7 @@
 //! Values of rules against their limits, and the labels of joints, read for many joints at once.
 
 use crate::condition::Fitness;
-use crate::model::{Clock, Vocabulary};
+use crate::model::{Clock, Component, Vocabulary};
 use std::collections::HashSet;
 use std::sync::Arc;
 
@@ -66,7 +66,7 @@ pub(super) fn labels(
     present: &Present,
 ) -> Result<Labels, ReportError> {
     let mut out = Labels::new();
-    let names = ["serial", "string", "location", "fit"];
+    let names = ["serial", "string", "location", "fit", "component", "on_hire"];
     // Fit as it is recorded: what the rules call for comes on top of it.
     of_joints(book, &RuleSet::none(), &names, joints, present, |joint, asked| {
         let label = Label {
@@ -75,6 +75,8 @@ pub(super) fn labels(
             string: asked.text(1),
             location: asked.text(2),
             recorded: asked.text(3).and_then(|word| Fitness::from_word(&word).ok()),
+            component: asked.text(4).and_then(|word| Component::from_word(&word).ok()),
+            on_hire: asked.flag(5),
         };
         out.insert(joint, Arc::new(label));
     })?;
@@ -145,11 +147,13 @@ impl Against<'_> {
             (Some(v), Some(l)) if !self.above && v > 0.0 => l / v,
             _ => 1.0,
         };
-        let margin = |left| Cell::Real(left).measured(asked.measure(VALUE));
+        let measured = |left| Cell::Real(left).measured(asked.measure(VALUE));
+        let left = self.left();
         Reading {
             value: asked.cell(VALUE),
             limit: asked.cell(LIMIT),
-            margin: self.left().map_or(Cell::Missing, margin),
+            margin: left.map_or(Cell::Missing, measured),
+            past: left.filter(|l| *l < 0.0).map_or(Cell::Missing, |l| measured(-l)),
             urgency,
         }
     }
@@ -167,6 +171,13 @@ impl Asked<'_> {
     fn text(&self, at: usize) -> Option<String> {
         match self.row.get(self.places[at].0) {
             Some(Value::Text(t)) => Some(t.clone()),
+            _ => None,
+        }
+    }
+
+    fn flag(&self, at: usize) -> Option<bool> {
+        match self.row.get(self.places[at].0) {
+            Some(Value::Int(n)) => Some(*n != 0),
             _ => None,
         }
     }
