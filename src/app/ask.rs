@@ -1,13 +1,15 @@
 //! Questions: words in, a report out.
 
 use super::{Error, Session};
-use crate::model::Instant;
+use chrono::NaiveDate;
+
+use crate::model::{EntryId, Instant};
 use crate::policy::RuleSet;
 use crate::policy::price::Prices;
 use crate::report::due::{self, Ahead};
 use crate::report::{
-    Asked, Block, Report, dossier, entries, exposure, failure, find, find_joint, forecast, kin,
-    rules, rules_in_force, run_page, statement, stock, survey, trace, why,
+    Asked, Block, Report, dossier, entries, exposure, failure, find, find_joint, forecast, journal,
+    kin, lists, rules, rules_in_force, run_page, show, statement, stock, survey, trace, why,
 };
 
 const DAY_MS: f64 = 86_400_000.0;
@@ -91,6 +93,27 @@ impl Session {
     /// Entries as the ledger holds them.
     pub(crate) fn entries(&self, how: &entries::Options) -> Result<Report, Error> {
         Ok(entries::report(&self.book, how)?)
+    }
+
+    /// An entry: whole for machines, in words for people.
+    pub(crate) fn show(&self, entry: &EntryId, whole: bool) -> Result<Report, Error> {
+        let of = if whole { entries::one } else { show::report };
+        Ok(of(&self.book, entry)?)
+    }
+
+    /// What was entered on some days.
+    pub(crate) fn journal(&self, how: &journal::Options) -> Result<Report, Error> {
+        Ok(journal::report(&self.book, how, self.clock())?)
+    }
+
+    /// The day that it is by the clock of the book.
+    pub(crate) fn today(&self) -> NaiveDate {
+        self.present().now.at(self.clock()).date_naive()
+    }
+
+    /// What the book knows by name.
+    pub(crate) fn list(&self, what: lists::What) -> Result<Report, Error> {
+        Ok(lists::report(&self.book, what, self.clock())?)
     }
 
     /// Sisters of a joint, which to inspect first.

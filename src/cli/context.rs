@@ -15,31 +15,40 @@ use crate::model::{Clock, Instant, Moment};
 use crate::store::Access;
 use crate::units::UnitSystem;
 
+/// Stands above the options that every command has, below its own.
+const EVERY: &str = "Every command";
+
 /// The life of every drill-string joint in one book
 #[derive(Debug, Parser)]
 #[command(version, about, propagate_version = true, max_term_width = 100)]
 pub(super) struct Global {
     /// Book to use [default: ./book.pipelore]
-    #[arg(long, global = true, env = "PIPELORE_BOOK", value_name = "FILE")]
+    #[arg(long, global = true, env = "PIPELORE_BOOK", value_name = "FILE", help_heading = EVERY)]
     book: Option<PathBuf>,
     /// Units to show, us or metric, in place of the book's own
-    #[arg(long, global = true, value_name = "SYSTEM", value_parser = ["us", "metric"])]
+    #[arg(long, global = true, value_name = "SYSTEM", value_parser = ["us", "metric"], help_heading = EVERY)]
     units: Option<String>,
     /// Answer in JSON
-    #[arg(long, global = true, conflicts_with = "csv")]
+    #[arg(long, global = true, conflicts_with = "csv", help_heading = EVERY)]
     json: bool,
+    /// Answer in JSON, a row a line (answers that are a table)
+    #[arg(long, global = true, conflicts_with_all = ["csv", "json"], help_heading = EVERY)]
+    json_lines: bool,
     /// Answer in CSV (answers that are a table)
-    #[arg(long, global = true)]
+    #[arg(long, global = true, help_heading = EVERY)]
     csv: bool,
     /// Write the answer to a new workbook (answers that are tables)
-    #[arg(long, global = true, value_name = "FILE", conflicts_with_all = ["json", "csv"])]
+    #[arg(long, global = true, value_name = "FILE", conflicts_with_all = ["json", "json_lines", "csv"], help_heading = EVERY)]
     xlsx: Option<PathBuf>,
     /// Name to write into entries [default: the user of this machine]
-    #[arg(long, global = true, env = "PIPELORE_AUTHOR", value_name = "NAME")]
+    #[arg(long, global = true, env = "PIPELORE_AUTHOR", value_name = "NAME", help_heading = EVERY)]
     author: Option<String>,
     /// Seconds that a question may take
-    #[arg(long, global = true, value_name = "SECONDS", default_value = "60")]
+    #[arg(long, global = true, value_name = "SECONDS", default_value = "60", help_heading = EVERY)]
     time_limit: f64,
+    /// Show a long answer as it is; at a terminal it goes through PAGER, or less
+    #[arg(long, global = true, help_heading = EVERY)]
+    no_pager: bool,
     /// Ask what was true on a date, by what the book knows now
     #[arg(long, global = true, value_name = "DATE", help_heading = "Looking back")]
     as_of: Option<String>,
@@ -54,7 +63,7 @@ pub(super) struct Global {
 impl Global {
     /// Whether answers and errors are wanted in JSON.
     pub(super) const fn json(&self) -> bool {
-        self.json
+        self.json || self.json_lines
     }
 }
 
@@ -63,7 +72,11 @@ impl Global {
 pub(super) struct Context {
     pub book: PathBuf,
     pub json: bool,
+    /// In JSON a row a line, in place of one document.
+    pub lines: bool,
     pub csv: bool,
+    /// A long answer goes through a pager.
+    pub pager: bool,
     /// Workbook to write the answer to.
     pub xlsx: Option<PathBuf>,
     /// Who asks, and the clock of this machine.
@@ -112,7 +125,9 @@ impl Context {
         past::read(&words, caller.clock)?;
         Ok(Self {
             book: global.book.clone().unwrap_or_else(|| PathBuf::from("book.pipelore")),
-            json: global.json,
+            json: global.json(),
+            lines: global.json_lines,
+            pager: !global.no_pager && std::io::stdout().is_terminal(),
             csv: global.csv,
             xlsx: global.xlsx.clone(),
             past: asked.then_some(words),
@@ -185,9 +200,14 @@ impl Context {
     }
 
     /// The same, looking back from a day where nobody said otherwise.
-    pub(super) fn as_of(self, day: Option<String>) -> Self {
+    pub(super) fn from_day(self, day: Option<String>) -> Self {
         let told = day.map(|day| past::Words { as_of: Some(day), known_on: None });
         Self { past: self.past.or(told), ..self }
+    }
+
+    /// The same, its answers shown as they are.
+    pub(super) fn without_pager(&self) -> Self {
+        Self { pager: false, ..self.clone() }
     }
 
     /// Units asked for on the command line, else those that hold where there is no book.

@@ -84,7 +84,7 @@ impl Command for DemoArgs {
                 "It is asked as of {day}, its last day; without --as-of a question is asked of today.\n"
             ))?;
         }
-        let then = context.with_book(path.clone()).as_of(day.clone());
+        let then = context.with_book(path.clone()).from_day(day.clone()).without_pager();
         for words in QUESTIONS {
             output::write(&format!("\n$ {}\n\n", typed(words)))?;
             let line: Vec<_> = ["pipelore"].iter().chain(words).map(OsString::from).collect();

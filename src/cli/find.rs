@@ -85,6 +85,7 @@ fn many(
     how: &find::Options,
     context: &Context,
 ) -> Result<ExitCode, Failure> {
+    let context = &context.without_pager();
     let rules = session.rules_in_force()?;
     let mut status = ExitCode::SUCCESS;
     for line in std::io::stdin().lock().lines() {

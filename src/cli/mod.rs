@@ -12,6 +12,7 @@ mod command;
 mod context;
 mod failure;
 mod output;
+mod pager;
 mod past;
 mod sets;
 
@@ -36,10 +37,12 @@ mod exposure;
 mod find;
 mod findings;
 mod forecast;
+mod journal;
 mod kin;
 mod language;
 mod layouts;
 mod limits;
+mod list;
 mod load;
 mod new;
 mod rate;
@@ -50,6 +53,7 @@ mod rules;
 mod salvage;
 mod seal;
 mod sheet;
+mod show;
 mod statement;
 mod stock;
 mod strike;
@@ -87,6 +91,9 @@ static COMMANDS: Commands = Commands(&[
     Entry::any_time::<statement::StatementArgs>("statement", Fit::NotTold, Writes::Nothing),
     Entry::now::<strike::StrikeArgs>("strike", Fit::NotTold, Writes::Book),
     Entry::any_time::<trace::TraceArgs>("trace", Fit::Told, Writes::Nothing),
+    Entry::now::<journal::JournalArgs>("journal", Fit::NotTold, Writes::Nothing),
+    Entry::now::<list::ListArgs>("list", Fit::NotTold, Writes::Nothing),
+    Entry::now::<show::ShowArgs>("show", Fit::NotTold, Writes::Nothing),
     Entry::now::<entries::EntriesArgs>("entries", Fit::NotTold, Writes::Nothing),
     Entry::any_time::<kin::KinArgs>("kin", Fit::NotTold, Writes::Nothing),
     Entry::any_time::<dossier::DossierArgs>("dossier", Fit::Told, Writes::Nothing),

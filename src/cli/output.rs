@@ -7,7 +7,8 @@ use std::path::Path;
 use std::process::ExitCode;
 
 use super::context::{Context, say_beside};
-use super::failure::{Failure, Kind};
+use super::failure::{Failure, Kind, usage};
+use super::pager;
 use crate::app::Session;
 use crate::render;
 use crate::render::csv::Reader;
@@ -48,6 +49,8 @@ pub(super) fn close_and_print(
         note_beside(&remark, context);
     }
     let written = session.was_written().then(|| session.head().ok().flatten());
+    // What was written is said at once: no reader stands between.
+    let context = &context.without_pager();
     let shown = session.close().map_err(Failure::from).and_then(|()| print(report, context, units));
     shown.map_err(|failure| match written {
         Some(head) => failure.after_writing(head.as_deref()),
@@ -116,7 +119,15 @@ pub(super) fn print_with_view(
     }
     let on_screen = std::io::stdout().is_terminal();
     if context.json {
-        let text = render::json::render(report, units);
+        let text = if context.lines {
+            say_of_undecided(report, context);
+            say_of_view(view, context, units);
+            render::json::lines(report, units).ok_or_else(|| {
+                usage("this answer has no table to write a row a line; ask for --json")
+            })?
+        } else {
+            render::json::render(report, units)
+        };
         return write_bytes(&if on_screen {
             json_for_screen(&text)
         } else {
@@ -143,7 +154,7 @@ pub(super) fn print_with_view(
         return write_bytes(&table.text);
     }
     let screen = render::text::Screen { width: context.width, units };
-    write(&render::text::render(report, screen))
+    pager::show(&render::text::render(report, screen), context)
 }
 
 /// Says beside a bare table how many rows nobody can decide: they are not in it.

@@ -49,6 +49,8 @@ pub(super) fn run(
     options: &find::Options,
     context: &Context,
 ) -> Result<ExitCode, Failure> {
+    // One answer after another: each stays on the screen.
+    let context = &context.without_pager();
     let rules = session.rules_in_force()?;
     let fault = |e: ReadlineError| usage(format!("the terminal cannot be read: {e}"));
     let config =

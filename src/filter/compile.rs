@@ -124,7 +124,7 @@ pub fn column(
     let text = Text::typed(text);
     let tree = read_value(&text)?;
     let shown = check::shown(&text, &tree, record, context)?;
-    let label = super::typed::one_line(&text.text).into();
+    let label: Arc<str> = super::typed::one_line(&text.text).into();
     let kind = match &shown {
         Shown::Number(number) => match (number.dim, number.num.quanta(), number.measure) {
             (Dim::Date, _, _) => ColumnKind::Date,
@@ -136,6 +136,7 @@ pub fn column(
             {
                 ColumnKind::Number(Some(Measure::Days))
             }
+            (Dim::Of(dim), None, None) => ColumnKind::Number(quotient(&label, dim, record)),
             (_, _, measure) => ColumnKind::Number(measure),
         },
         Shown::Reference(place) | Shown::Cases { place, .. } => match place.field().kind {
@@ -155,6 +156,25 @@ pub fn column(
         return Err(vec![error]);
     }
     Ok(column)
+}
+
+/// The measure of a quotient of two fields, where it is one of the trade: turns in a time are a speed
+/// of rotation, a part of a whole of its kind is a share.
+fn quotient(label: &str, dim: Dimension, record: Option<Record>) -> Option<Measure> {
+    let alone = label.matches('/').count() == 1 && !label.contains(['+', '*', '-']);
+    let (above, below) = label.split_once('/').filter(|_| alone)?;
+    let measure = |part: &str| {
+        let name = part.split_whitespace().next()?;
+        super::registry::field(record, name)?.measure()
+    };
+    let (above, below) = (measure(above)?, measure(below)?);
+    if above == Measure::Turns && below == Measure::Hours && dim == Dimension::FREQUENCY {
+        Some(Measure::RotarySpeed)
+    } else if above == below && dim == Dimension::NUMBER {
+        Some(Measure::Ratio)
+    } else {
+        None
+    }
 }
 
 /// The statement that asks joints on behalf of a filter, and the instants of dates that its windows

@@ -65,6 +65,13 @@ pub fn render(report: &Report, units: UnitSystem) -> String {
     text
 }
 
+/// The first table of a report, a row a line, each an object; `None` where it has none.
+pub fn lines(report: &Report, units: UnitSystem) -> Option<String> {
+    let Value::Array(list) = rows(report.tables().next()?, units) else { return None };
+    let each: Vec<String> = list.iter().map(Value::to_string).chain([String::new()]).collect();
+    Some(each.join("\n"))
+}
+
 /// A chart as its series.
 fn chart(chart: &Chart, units: UnitSystem) -> Value {
     let one = |scale: Scale, n: i64| match scale {
@@ -130,6 +137,7 @@ fn rows(table: &Table, units: UnitSystem) -> Value {
             let object: Map<String, Value> = row
                 .iter()
                 .zip(&table.columns)
+                .filter(|(_, column)| !column.people)
                 .map(|(cell, column)| {
                     let v = value(cell, column.measure, units);
                     (column.name.clone(), with_source(v, column.source.as_deref()))

@@ -91,7 +91,7 @@ impl Head<'_> {
 /// The columns of a table, and which column of the report each reads.
 pub(super) fn heads(table: &Table, units: UnitSystem) -> Vec<(usize, Head<'_>)> {
     let mut out = Vec::new();
-    for (at, of) in table.columns.iter().enumerate() {
+    for (at, of) in table.columns.iter().enumerate().filter(|(_, of)| !of.people) {
         let has = |is: &dyn Fn(&Cell) -> bool| {
             table.rows.iter().filter_map(|row| row.get(at)).any(|c| is(plain(c).0))
         };

@@ -95,10 +95,14 @@ fn push_line(out: &mut String, line: &str) {
     out.push('\n');
 }
 
+/// Longest rule below a header in a pipe, where a table may be any width.
+const LONGEST_RULE: usize = 80;
+
 /// A line of a table; the rule below the header ends where the last column does.
-fn push_table_line(out: &mut String, line: &str) {
+fn push_table_line(out: &mut String, line: &str, screen: Screen) {
     if !line.is_empty() && line.chars().all(|c| c == '─') {
-        let rule: String = line.chars().skip(2).collect();
+        let most = screen.width.unwrap_or(LONGEST_RULE);
+        let rule: String = line.chars().skip(2).take(most).collect();
         push_line(out, &rule);
     } else {
         push_line(out, line);
@@ -231,7 +235,7 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
         }
     }
     match table.below {
-        None => shown.lines().for_each(|line| push_table_line(out, &line)),
+        None => shown.lines().for_each(|line| push_table_line(out, &line, screen)),
         Some(below) => {
             let mut rows = body.iter();
             let mut row: Option<&Vec<String>> = None;
@@ -247,7 +251,7 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
                 }
                 let line = line.replace(ROW_BEGINS, "");
                 match row {
-                    None => push_table_line(out, &line),
+                    None => push_table_line(out, &line, screen),
                     Some(_) => push_line(out, line.trim_end()),
                 }
             }

@@ -29,11 +29,17 @@ pub fn show(cell: &Cell, measure: Option<Measure>, system: UnitSystem) -> String
             Some((m, n)) => m.number_text(n, system),
             // Too large for the measure's quanta (an endless life), or no measure at all.
             None if x.abs() >= 1e9 => format!("{x:.1e}"),
-            None => format!("{x}"),
+            None => significant(*x),
         },
         Cell::Json(v) => for_screen(&v.to_string()).into_owned(),
         Cell::Of(m, inner) => show_with_unit(inner, Some(*m), system),
     }
+}
+
+/// A number that arithmetic has made, to five significant digits: more were never measured.
+fn significant(x: f64) -> String {
+    let rounded = format!("{x:.4e}").parse::<f64>().unwrap_or(x);
+    format!("{rounded}")
 }
 
 /// A cell with its unit.

@@ -110,6 +110,8 @@ pub struct Column {
     pub bounded: bool,
     /// It is for machines: people read the same beside the table.
     pub machine: bool,
+    /// It is for people alone: machines have the same in other columns.
+    pub people: bool,
     /// On a screen a value that all rows have is said once, above the table.
     pub once: bool,
 }
@@ -164,6 +166,7 @@ impl Column {
             source: None,
             bounded: false,
             machine: false,
+            people: false,
             once: false,
         }
     }
@@ -186,6 +189,13 @@ impl Column {
     #[must_use]
     pub fn for_machines(mut self) -> Self {
         self.machine = true;
+        self
+    }
+
+    /// The same column for people alone.
+    #[must_use]
+    pub fn for_people(mut self) -> Self {
+        self.people = true;
         self
     }
 

@@ -42,6 +42,38 @@ pub fn report(book: &Book, options: &Options) -> Result<Report, ReportError> {
         }
         Ok(())
     })?;
+    let mut report = Report::new("entries");
+    report.push(Block::Table(Table {
+        name: "entries",
+        columns: columns(options.whole),
+        rows,
+        empty: "no such entry".to_owned(),
+        below: None,
+    }));
+    Ok(report)
+}
+
+/// One entry, as the list has it.
+pub fn one(book: &Book, id: &EntryId) -> Result<Report, ReportError> {
+    let stored = book.entry(id)?;
+    let struck: Option<StruckRow> = book.row(stored.position)?;
+    let by = match &struck {
+        Some(row) => Some((book.entry_at(row.by_entry)?.raw.label(), row.why.as_str())),
+        None => None,
+    };
+    let rows = vec![row(&stored, by, true)?];
+    let mut report = Report::new("entries");
+    report.push(Block::Table(Table {
+        name: "entries",
+        columns: columns(true),
+        rows,
+        empty: String::new(),
+        below: None,
+    }));
+    Ok(report)
+}
+
+fn columns(whole: bool) -> Vec<Column> {
     let mut columns = vec![
         Column::plain("entry", "entry"),
         Column::plain("when", "when"),
@@ -49,22 +81,14 @@ pub fn report(book: &Book, options: &Options) -> Result<Report, ReportError> {
         Column::plain("about", "about"),
         Column::plain("author", "by").dispensable(1),
         Column::plain("recorded", "written").dispensable(2),
-        Column::plain("struck", "struck"),
-        Column::plain("struck_by", "by entry"),
+        Column::plain("struck", "struck").dispensable(3),
+        Column::plain("struck_by", "by entry").dispensable(3),
     ];
-    if options.whole {
+    if whole {
         let more = ["program", "encoding", "evidence", "body", "prev", "hash"];
         columns.extend(more.map(|name| Column::plain(name, name)));
     }
-    let mut report = Report::new("entries");
-    report.push(Block::Table(Table {
-        name: "entries",
-        columns,
-        rows,
-        empty: "no such entry".to_owned(),
-        below: None,
-    }));
-    Ok(report)
+    columns
 }
 
 /// The kind that a user names: `inspection`, `hire out`.
@@ -124,7 +148,7 @@ fn json(raw: &RawEntry, text: &str) -> Result<Cell, StoreError> {
 }
 
 /// What an entry is about, in a few words.
-fn about(body: &Body) -> Option<String> {
+pub(super) fn about(body: &Body) -> Option<String> {
     match body {
         Body::Joint(b) => Some(b.serial.to_string()),
         Body::Survey(b) => Some(b.well.clone()),

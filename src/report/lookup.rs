@@ -3,11 +3,9 @@
 use std::collections::BTreeMap;
 
 use crate::filter::FilterError;
-use crate::model::{JointRef, Serial, same_name};
-use crate::schema::{JointRow, JointRunRow, Rows, RunRow, Table};
+use crate::model::{JointRef, Serial};
+use crate::schema::{JointRow, JointRunRow, Rows, RunRow};
 use crate::store::{Book, StoreError};
-
-use super::named;
 
 /// Why a report could not be made.
 #[derive(Debug, thiserror::Error)]
@@ -94,63 +92,6 @@ pub fn find_joint(book: &Book, text: &str) -> Result<i64, ReportError> {
             Err(ReportError::ManyJoints { serial: text.to_owned(), joints: names })
         }
     }
-}
-
-/// Which joints are asked about; nothing said means all of them.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct Asked<'a> {
-    pub filter: Option<&'a str>,
-    /// The string that they are in.
-    pub string: Option<&'a str>,
-    /// A hire on which they went out.
-    pub hire: Option<&'a str>,
-    pub serials: &'a [String],
-}
-
-impl Asked<'_> {
-    /// The filter of these joints. A string, a hire or a serial that the book does not know is an
-    /// error: of joints that do not exist nothing would ever be due.
-    pub fn in_words(&self, book: &Book) -> Result<Option<String>, ReportError> {
-        let quoted = |text: &str| text.trim().replace('"', "\"\"");
-        let mut parts: Vec<String> = Vec::new();
-        parts.extend(self.filter.map(|filter| format!("({filter})")));
-        if let Some(string) = self.string {
-            known(string, "string", &book.words_in(Table::Joint, "string")?)?;
-            parts.push(format!("string = \"{}\"", quoted(string)));
-        }
-        if let Some(hire) = self.hire {
-            known(hire, "hire", &book.words_in(Table::Hire, "name")?)?;
-            parts.push(format!("any hire (name = \"{}\")", quoted(hire)));
-        }
-        let mut serials = Vec::new();
-        for serial in self.serials {
-            find_joint(book, serial.trim())?;
-            serials.push(format!("serial = \"{}\"", quoted(serial)));
-        }
-        if !serials.is_empty() {
-            parts.push(format!("({})", serials.join(" or ")));
-        }
-        // A filter alone stays as it was typed, for messages about it.
-        Ok(match (self.filter, parts.len()) {
-            (_, 0) => None,
-            (Some(filter), 1) => Some(filter.to_owned()),
-            _ => Some(parts.join(" and ")),
-        })
-    }
-}
-
-/// Most names that are listed where one is not known.
-const LISTED: usize = 12;
-
-fn known(name: &str, what: &str, names: &[String]) -> Result<(), ReportError> {
-    if names.iter().any(|known| same_name(known, name)) {
-        return Ok(());
-    }
-    let list = match names {
-        [] => format!("there is no {what} in the book"),
-        names => format!("known: {}", named(names, LISTED)),
-    };
-    Err(ReportError::Words(format!("the book knows no {what} '{name}'; {list}")))
 }
 
 /// The runs of a joint, by place, with its shares of them.

@@ -4,6 +4,7 @@
 
 pub mod adopted;
 pub mod anew;
+mod asked;
 pub mod assess;
 pub mod chart;
 pub mod consequences;
@@ -18,9 +19,11 @@ pub mod failure;
 pub mod find;
 pub mod fitness;
 mod graphs;
+pub mod journal;
 pub mod kin;
 mod life;
 pub mod limits;
+pub mod lists;
 mod lookup;
 pub mod makeup;
 pub mod method;
@@ -36,6 +39,7 @@ pub mod rules;
 pub mod run_page;
 mod serials;
 pub mod sheet;
+pub mod show;
 pub mod statement;
 pub mod stock;
 pub mod survey;
@@ -44,9 +48,10 @@ pub mod trace;
 mod wear;
 pub mod why;
 
+pub use asked::Asked;
 pub use data::{Bars, Block, Cell, Column, Counted, Fact, PLACES, Report, Table, named};
 pub use due::forecast;
-pub use lookup::{Asked, ReportError, find_joint};
+pub use lookup::{ReportError, find_joint};
 pub use question::{Present, in_context, rules_in_force, rules_of};
 
 use crate::model::{Clock, Instant};

@@ -20,6 +20,10 @@ fn table(set: &RuleSet) -> Table {
             Cell::Text(r.source.clone()),
             Cell::Text(r.provenance.word().replace('_', " ")),
             Cell::Number(i64::from(r.severity)),
+            Cell::Text(match &r.scope {
+                Some(scope) => format!("{} [of: {scope}]; source: {}", r.filter, r.source),
+                None => format!("{}; source: {}", r.filter, r.source),
+            }),
         ]
     };
     Table {
@@ -27,15 +31,16 @@ fn table(set: &RuleSet) -> Table {
         columns: vec![
             Column::plain("rule", "rule"),
             Column::plain("call", "calls for"),
-            Column::plain("filter", "when"),
-            Column::plain("reason", "because").dispensable(2),
-            Column::plain("source", "source").dispensable(3),
+            Column::plain("filter", "when").for_machines(),
+            Column::plain("reason", "because"),
+            Column::plain("source", "source").for_machines(),
             Column::plain("provenance", "stands on").dispensable(4),
             Column::plain("severity", "severity").dispensable(5),
+            Column::plain("in_words", "in words").for_people(),
         ],
         rows: set.rules.iter().map(row).collect(),
         empty: "the set holds no rule".to_owned(),
-        below: None,
+        below: Some(7),
     }
 }
 

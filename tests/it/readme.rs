@@ -16,7 +16,7 @@ fn files(desk: &Desk) {
 }
 
 /// Commands of the tour, without the remarks behind them.
-fn commands() -> Vec<String> {
+pub fn commands() -> Vec<String> {
     let readme = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md"));
     let text = readme.unwrap();
     let blocks = text.split("```").skip(1).step_by(2);

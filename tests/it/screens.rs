@@ -60,3 +60,92 @@ fn what_all_have_in_common_is_said_once() {
     let shown = Desk::demo().wide(100).run(&["find", asked, "--show", "serial, string"]).ok();
     assert!(shown.lines().next().unwrap().contains("string"), "{shown}");
 }
+
+/// Commands of the README's tour that only ask, and need no file of the reader's.
+fn tour() -> Vec<String> {
+    let writes =
+        ["-o ", ">", " load ", "bundle", "rates.toml", "rack.csv", "right.csv", "mine.csv"];
+    let asks = |line: &String| {
+        let enters = line.contains(" enter ") && !line.contains("--dry-run");
+        line != "pipelore find" && !enters && !writes.iter().any(|w| line.contains(w))
+    };
+    super::readme::commands().into_iter().filter(asks).collect()
+}
+
+/// On screens of three widths and in a pipe: nothing is wider than the screen, no rule runs on for
+/// hundreds of columns, and no word of bookkeeping or of the program's insides stands in an answer.
+#[test]
+fn the_tour_fits_every_screen() {
+    let tour = tour();
+    assert!(tour.len() > 45, "{tour:#?}");
+    let path = std::path::Path::new(env!("CARGO_BIN_EXE_pipelore")).parent().unwrap().to_owned();
+    let path = format!("{}:{}", path.display(), std::env::var("PATH").unwrap_or_default());
+    let inside = ["projection", "NULL", "Some(", "None", " 1 joints", "in in ", "entrys"];
+    let mut wrong = Vec::new();
+    for columns in [Some(80), Some(120), Some(200), None] {
+        for line in &tour {
+            let mut shell = std::process::Command::new("sh");
+            shell.args(["-c", line]).current_dir(super::cli::demo_dir()).env("PATH", &path);
+            shell.env("PIPELORE_BOOK", "demo.pipelore").env("PIPELORE_NOW", super::cli::NOW);
+            shell.env("PIPELORE_AUTHOR", "tester").env("TZ", "UTC").env_remove("COLUMNS");
+            shell.envs(columns.map(|n: usize| ("COLUMNS", n.to_string())));
+            let run = shell.output().unwrap();
+            let out = String::from_utf8_lossy(&run.stdout).into_owned();
+            if out.is_empty() {
+                wrong.push(format!("{line}: {}", String::from_utf8_lossy(&run.stderr)));
+            }
+            // A hash is what it is.
+            let hash = |w: &str| w.len() >= 64 && w.bytes().all(|b| b.is_ascii_hexdigit());
+            let wide = |l: &&str| {
+                let rule = l.chars().all(|c| c == '─');
+                let most = columns.unwrap_or(if rule { 80 } else { usize::MAX });
+                l.width() > most && !l.split_whitespace().any(hash)
+            };
+            wrong.extend(out.lines().find(wide).map(|l| format!("{line} at {columns:?}: {l}")));
+            let word = inside.iter().find(|w| out.contains(*w));
+            wrong.extend(word.map(|w| format!("{line} at {columns:?} says '{w}'")));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// What a newcomer asks stands in the README as it is asked, and is answered.
+#[test]
+fn a_newcomer_is_answered() {
+    let desk = Desk::demo_copy();
+    let readme = std::fs::read_to_string("README.md").unwrap();
+    let asked = |words: &[&str]| {
+        let quote = |w: &&str| if w.contains(' ') { format!("'{w}'") } else { (*w).to_owned() };
+        let typed: Vec<String> = words.iter().map(quote).collect();
+        assert!(readme.contains(&format!("pipelore {}", typed.join(" "))), "{typed:?}");
+        desk.run(words).ok()
+    };
+    let bent = asked(&["find", "any run (hours above 8 deg/100ft > 4 h)"]);
+    assert!(bent.contains("K1-0417") && bent.contains("K1-R07") && bent.contains("[h]"), "{bent}");
+    let due = asked(&["due", "--string", "K1", "--within", "30 days", "--by", "reason"]);
+    assert!(due.contains("back from hire") && due.contains("joints"), "{due}");
+    desk.run(&[
+        "--now",
+        "2026-06-14T09:00:00+01:00",
+        "enter",
+        "note",
+        "serial=K1-0401",
+        "text=seen",
+    ])
+    .ok();
+    let journal = asked(&["journal", "yesterday"]);
+    assert!(journal.contains("note") && journal.contains("K1-0401") && journal.contains("tester"));
+    assert!(asked(&["list", "wells"]).contains("Larkfield 2H"));
+    // A looser limit says whom it would release, and releases nobody yet.
+    let shipped = desk.run(&["limits", "--example"]).ok();
+    let premium = |line: &str| {
+        let of = line.starts_with("wear_wall,") && line.contains(",premium,>=,80,");
+        if of { line.replace(",80,", ",75,") } else { line.to_owned() }
+    };
+    let looser = shipped.lines().map(premium).collect::<Vec<_>>().join("\n");
+    assert_ne!(looser, shipped);
+    desk.write("mine.csv", looser);
+    let released = asked(&["limits", "--use", "mine.csv", "--dry-run"]);
+    assert!(released.contains("K1-0418") && released.contains("Premium"), "{released}");
+    assert!(released.contains("nothing was written"), "{released}");
+}

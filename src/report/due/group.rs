@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
 
-use crate::model::{Call, Name, Vocabulary};
+use crate::model::{Call, Name, Vocabulary, name_key};
 use crate::policy::RuleSet;
 use crate::report::{Cell, Column, Table};
 
@@ -91,7 +91,7 @@ pub(super) fn counts(lines: &[Line], by: &[By], rules: &RuleSet) -> Table {
     } else {
         lines
     };
-    let mut places: HashMap<String, usize> = HashMap::new();
+    let mut places: HashMap<Vec<Option<String>>, usize> = HashMap::new();
     let mut groups: Vec<(Key<'_>, Group<'_>)> = Vec::new();
     for line in lines {
         let of = |by: &By| by.of(&line.label, line.call, &line.rule, &line.reason);
@@ -159,9 +159,8 @@ pub(super) fn counts(lines: &[Line], by: &[By], rules: &RuleSet) -> Table {
 }
 
 /// A key under which names that are one name are one.
-fn folded(key: &Key<'_>) -> String {
-    let part = |k: &Option<Name<'_>>| k.as_ref().map(|k| crate::model::name_key(k.0));
-    key.iter().map(|k| format!("{:?}\n", part(k))).collect()
+fn folded(key: &Key<'_>) -> Vec<Option<String>> {
+    key.iter().map(|k| k.as_ref().map(|k| name_key(k.0))).collect()
 }
 
 /// A line for each rule that makes a call, with its own reason; only the one that speaks has a value.

@@ -121,7 +121,7 @@ pub(super) fn table(
             Column::plain("method", "method").for_machines(),
             Column::plain("rules", "rules").for_machines(),
             Column::plain("serials", "serials").for_machines(),
-            Column::plain("in_words", "in words"),
+            Column::plain("in_words", "in words").for_people(),
         ],
         empty: "no work is called for by the rules in force".to_owned(),
         below: Some(10),

@@ -206,7 +206,7 @@ fn table(
         Column::plain("fit", "fit to run"),
         Column::plain("value", "value"),
         Column::plain("limit", "limit"),
-        Column::plain("past", "past limit by").dispensable(2),
+        Column::plain("past", "past limit by").dispensable(2).for_people(),
         Column::plain("margin", "left").for_machines(),
         Column::field(JointRow::string()).dispensable(3),
         Column::field(JointRow::location()).dispensable(1),
