@@ -205,7 +205,8 @@ impl AsOf {
     }
 
     fn is_in_conflict(&self, joint: i64) -> bool {
-        self.conflicts().is_some_and(|c| c.runs.contains_key(&joint))
+        let runs = self.conflicts().and_then(|c| c.runs.get(&joint));
+        runs.is_some_and(|runs| runs.iter().any(|r| r.conflicting))
     }
 
     /// The fold of a joint on what the view sees.

@@ -26,16 +26,14 @@ const BY_ENTRY: [(Table, &str); 7] = [
     // Openings come with their joint.
     (Table::Opening, "joint"),
 ];
-const BY_TIME: [(Table, &str); 11] = [
+const BY_TIME: [(Table, &str); 9] = [
     (Table::JointState, "at"),
-    (Table::Custody, "at"),
     (Table::Dimension, "at"),
     (Table::Inspection, "date"),
     (Table::Repair, "date"),
     (Table::Makeup, "date"),
     (Table::Event, "date"),
     (Table::Failure, "date"),
-    (Table::Move, "date"),
     (Table::Decision, "date"),
     (Table::EntryTime, "at"),
 ];
@@ -60,7 +58,11 @@ pub(super) fn shadow(conn: &Connection, as_of: &AsOf) -> Result<()> {
          CREATE TEMP TABLE under_way (run INTEGER PRIMARY KEY);
          CREATE TEMP TABLE conflict (joint, n, first_entry, second_entry, what,
              PRIMARY KEY (joint, n)) WITHOUT ROWID;
-         CREATE TEMP TABLE conflicted (joint, run, turn, PRIMARY KEY (joint, run)) WITHOUT ROWID;",
+         CREATE TEMP TABLE looked_at (joint, run, turn, conflicting, PRIMARY KEY (joint, run))
+             WITHOUT ROWID;
+         CREATE TEMP TABLE otherwise (joint INTEGER PRIMARY KEY);
+         CREATE TEMP TABLE other_custody AS SELECT * FROM main.custody LIMIT 0;
+         CREATE TEMP TABLE other_move AS SELECT * FROM main.move LIMIT 0;",
     );
     for (table, statement) in views(as_of) {
         let _ = write!(sql, "CREATE TEMP VIEW {table} AS {statement};");
@@ -80,12 +82,16 @@ pub(super) fn shadow(conn: &Connection, as_of: &AsOf) -> Result<()> {
         put_into(conn, path, ConflictRow::TABLE, row)?;
     }
     for (joint, runs) in &conflicts.runs {
-        for (run, turn) in runs {
-            conn.execute("INSERT INTO temp.conflicted VALUES (?1, ?2, ?3)", [joint, run, turn])
+        for r in runs {
+            let values = [*joint, r.run, r.turn, i64::from(r.conflicting)];
+            conn.execute("INSERT INTO temp.looked_at VALUES (?1, ?2, ?3, ?4)", values)
                 .in_file(path)?;
         }
     }
-    Ok(())
+    let otherwise: Vec<i64> = conflicts.otherwise.iter().copied().collect();
+    one("INSERT INTO temp.otherwise VALUES (?1)", &otherwise)?;
+    conflicts.custody.iter().try_for_each(|row| put_into(conn, path, "other_custody", row))?;
+    conflicts.moves.iter().try_for_each(|row| put_into(conn, path, "other_move", row))
 }
 
 /// Every view: its table, and what it selects.
@@ -127,6 +133,19 @@ fn views(as_of: &AsOf) -> Vec<(&'static str, String)> {
     for (table, instant) in BY_TIME {
         let table = table.name();
         out.push((table, format!("SELECT * FROM main.{table} WHERE {instant} < {at}")));
+    }
+    for (table, instant, other) in
+        [(Table::Custody, "at", "other_custody"), (Table::Move, "date", "other_move")]
+    {
+        let table = table.name();
+        let mut sql = format!("SELECT * FROM main.{table} WHERE {instant} < {at}");
+        if any_otherwise(as_of) {
+            let _ = write!(
+                sql,
+                " AND joint NOT IN (SELECT joint FROM temp.otherwise) UNION ALL SELECT * FROM temp.{other}"
+            );
+        }
+        out.push((table, sql));
     }
     // What a later entry wrote into a row is not there yet.
     let still = |column: &str| format!("CASE WHEN back < {at} THEN {column} END");
@@ -193,9 +212,14 @@ fn runs(at: i64) -> String {
     })
 }
 
-/// The row of a joint's run among those in conflict.
-const IN_CONFLICT: &str =
-    "FROM temp.conflicted c WHERE c.joint = joint_run.joint AND c.run = joint_run.run";
+/// Whether the custody of some joints is other than the file says.
+fn any_otherwise(as_of: &AsOf) -> bool {
+    as_of.conflicts().is_some_and(|c| !c.otherwise.is_empty())
+}
+
+/// The row of a joint's run among those that were looked at again.
+const LOOKED_AT: &str =
+    "FROM temp.looked_at c WHERE c.joint = joint_run.joint AND c.run = joint_run.run";
 
 fn joint_runs(as_of: &AsOf) -> String {
     let at = as_of.horizon;
@@ -203,9 +227,9 @@ fn joint_runs(as_of: &AsOf) -> String {
     select::<JointRunRow>("start", at, |c| match c {
         "joint" | "run" | "start" | "position" => None,
         "finish" => Some(format!("min(finish, {at})")),
-        "conflicting" if any => Some(format!("EXISTS (SELECT 1 {IN_CONFLICT})")),
-        // Runs that the date cuts end together, and are in conflict.
-        "turn" if any => Some(format!("coalesce((SELECT c.turn {IN_CONFLICT}), turn)")),
+        "conflicting" if any => Some(format!("EXISTS (SELECT 1 {LOOKED_AT} AND c.conflicting)")),
+        // Runs that the date cuts end together.
+        "turn" if any => Some(format!("coalesce((SELECT c.turn {LOOKED_AT}), turn)")),
         "turn" => None,
         "conflicting" => Some("0".to_owned()),
         c => Some(format!(
@@ -226,6 +250,7 @@ fn run_parts(at: i64) -> String {
 
 fn joints(as_of: &AsOf) -> String {
     let at = as_of.horizon;
+    let otherwise = any_otherwise(as_of);
     let conflicted = if as_of.conflicts().is_some_and(|c| !c.rows.is_empty()) {
         "EXISTS (SELECT 1 FROM temp.conflict c WHERE c.joint = j.joint)"
     } else {
@@ -247,6 +272,9 @@ fn joints(as_of: &AsOf) -> String {
             "presence" => "(s.presence | past_life(j.joint, 'presence')) AS presence".to_owned(),
             c if is_of_runs(c) => format!("past_life(j.joint, '{c}') AS \"{c}\""),
             "joint" => "j.joint AS joint".to_owned(),
+            c if CustodyRow::spec().names.contains(&c) && otherwise => {
+                format!("CASE WHEN o.joint IS NULL THEN u.\"{c}\" ELSE o.\"{c}\" END AS \"{c}\"")
+            }
             c if CustodyRow::spec().names.contains(&c) => format!("u.\"{c}\" AS \"{c}\""),
             c if JointStateRow::spec().names.contains(&c) => format!("s.\"{c}\" AS \"{c}\""),
             // What it entered with never changes.
@@ -254,16 +282,23 @@ fn joints(as_of: &AsOf) -> String {
         })
         .collect();
     let in_force = |table: &str| {
-        format!("(SELECT max(x.at) FROM main.{table} x WHERE x.joint = j.joint AND x.at < {at})")
+        format!("(SELECT max(x.at) FROM {table} x WHERE x.joint = j.joint AND x.at < {at})")
     };
     format!(
         "SELECT {} FROM main.joint j
          CROSS JOIN main.joint_state s ON s.joint = j.joint AND s.at = {}
          CROSS JOIN main.custody u ON u.joint = j.joint AND u.at = {}
+         {}
          WHERE j.entered < {at}",
         columns.join(", "),
-        in_force("joint_state"),
-        in_force("custody")
+        in_force("main.joint_state"),
+        in_force("main.custody"),
+        if otherwise {
+            let last = in_force("temp.other_custody");
+            format!("LEFT JOIN temp.other_custody o ON o.joint = j.joint AND o.at = {last}")
+        } else {
+            String::new()
+        }
     )
 }
 
