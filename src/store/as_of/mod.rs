@@ -19,8 +19,8 @@
 //!
 //! **Entries are seen by their own instant** (`entry_time`), but for those that count with others
 //! (`projection::horizon`): these few are looked through once (`sight`). Conflicts of runs depend on
-//! both, so the joints that have any are looked at again, without figures; where their custody proves
-//! to be other than the file's, it is that of the second look.
+//! both, so the joints that have any are looked at again, without figures; those of which the file says
+//! something else are folded, and their states and moves are those of the fold.
 //!
 //! **What cannot be left out by itself** (`sight::obstacle`): something seen names something that is
 //! not, or runs would have other joints. Then the view is a copy of the book, derived anew
@@ -47,8 +47,8 @@ use super::error::{InFile, Result, StoreError};
 use super::project::Pass;
 use super::rows::get;
 use crate::model::Instant;
-use crate::projection::joint::{FINISH_IS_DAY, START_IS_DAY};
-use crate::schema::{CustodyRow, JointRunRow, MoveRow, RunRow};
+use crate::projection::joint::{FINISH_IS_DAY, START_IS_DAY, fold};
+use crate::schema::{ConflictRow, CustodyRow, JointRunRow, MoveRow, RunRow};
 pub(super) use sight::{Sight, hidden_with_others};
 pub(super) use view::{AsOf, reader};
 use view::{Conflicts, Figures, UnderWay};
@@ -130,16 +130,19 @@ impl AsOf {
             let together: BTreeSet<i64> =
                 runs.iter().filter(|r| r.finish == horizon).map(|r| r.run).collect();
             seen.runs.retain(|r| r.conflicting || together.contains(&r.run));
-            out.rows.extend(seen.conflicts);
             if !seen.runs.is_empty() {
                 out.runs.insert(joint, seen.runs);
             }
-            if get::<CustodyRow>(&source, path, &before("at"), &known)? != seen.custody
-                || get::<MoveRow>(&source, path, &before("date"), &known)? != seen.moves
-            {
+            let as_known = get::<CustodyRow>(&source, path, &before("at"), &known)? == seen.custody
+                && get::<MoveRow>(&source, path, &before("date"), &known)? == seen.moves
+                && get::<ConflictRow>(&source, path, "WHERE joint = ?1", &[&joint])?
+                    == seen.conflicts;
+            out.rows.extend(seen.conflicts);
+            if !as_known && let Some(whole) = pass.with_input(joint, fold)? {
                 out.otherwise.insert(joint);
-                out.custody.extend(seen.custody);
-                out.moves.extend(seen.moves);
+                out.states.extend(whole.states);
+                out.custody.extend(whole.custody);
+                out.moves.extend(whole.records.moves);
             }
         }
         Ok(out)

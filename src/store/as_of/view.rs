@@ -13,7 +13,7 @@ use crate::ledger::RawEntry;
 use crate::model::Clock;
 use crate::projection::joint::JointOutput;
 use crate::schema::{
-    ConflictRow, CustodyRow, JointRunRow, MoveRow, Row, RunPartRow, RunRow, Value,
+    ConflictRow, CustodyRow, JointRunRow, JointStateRow, MoveRow, Row, RunPartRow, RunRow, Value,
 };
 use crate::store::connect::{configure, open_read_only};
 use crate::store::entries::last_position;
@@ -44,8 +44,9 @@ pub(super) struct Conflicts {
     pub rows: Vec<ConflictRow>,
     /// Runs in conflict, and runs of a joint that end together, by joint.
     pub runs: BTreeMap<i64, Vec<SeenRun>>,
-    /// Custody and moves of the joints of which the file says something else.
+    /// Joints of which the file says something else, with their states and moves.
     pub otherwise: BTreeSet<i64>,
+    pub states: Vec<JointStateRow>,
     pub custody: Vec<CustodyRow>,
     pub moves: Vec<MoveRow>,
 }

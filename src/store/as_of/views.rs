@@ -26,8 +26,7 @@ const BY_ENTRY: [(Table, &str); 7] = [
     // Openings come with their joint.
     (Table::Opening, "joint"),
 ];
-const BY_TIME: [(Table, &str); 9] = [
-    (Table::JointState, "at"),
+const BY_TIME: [(Table, &str); 8] = [
     (Table::Dimension, "at"),
     (Table::Inspection, "date"),
     (Table::Repair, "date"),
@@ -36,6 +35,13 @@ const BY_TIME: [(Table, &str); 9] = [
     (Table::Failure, "date"),
     (Table::Decision, "date"),
     (Table::EntryTime, "at"),
+];
+
+/// Tables of which some joints may have other rows than the file's, and where these stand.
+const OTHERWISE: [(Table, &str, &str); 3] = [
+    (Table::JointState, "at", "other_joint_state"),
+    (Table::Custody, "at", "other_custody"),
+    (Table::Move, "date", "other_move"),
 ];
 
 /// Columns of a run that grow while it is under way.
@@ -61,6 +67,7 @@ pub(super) fn shadow(conn: &Connection, as_of: &AsOf) -> Result<()> {
          CREATE TEMP TABLE looked_at (joint, run, turn, conflicting, PRIMARY KEY (joint, run))
              WITHOUT ROWID;
          CREATE TEMP TABLE otherwise (joint INTEGER PRIMARY KEY);
+         CREATE TEMP TABLE other_joint_state AS SELECT * FROM main.joint_state LIMIT 0;
          CREATE TEMP TABLE other_custody AS SELECT * FROM main.custody LIMIT 0;
          CREATE TEMP TABLE other_move AS SELECT * FROM main.move LIMIT 0;",
     );
@@ -90,6 +97,7 @@ pub(super) fn shadow(conn: &Connection, as_of: &AsOf) -> Result<()> {
     }
     let otherwise: Vec<i64> = conflicts.otherwise.iter().copied().collect();
     one("INSERT INTO temp.otherwise VALUES (?1)", &otherwise)?;
+    conflicts.states.iter().try_for_each(|row| put_into(conn, path, "other_joint_state", row))?;
     conflicts.custody.iter().try_for_each(|row| put_into(conn, path, "other_custody", row))?;
     conflicts.moves.iter().try_for_each(|row| put_into(conn, path, "other_move", row))
 }
@@ -134,9 +142,7 @@ fn views(as_of: &AsOf) -> Vec<(&'static str, String)> {
         let table = table.name();
         out.push((table, format!("SELECT * FROM main.{table} WHERE {instant} < {at}")));
     }
-    for (table, instant, other) in
-        [(Table::Custody, "at", "other_custody"), (Table::Move, "date", "other_move")]
-    {
+    for (table, instant, other) in OTHERWISE {
         let table = table.name();
         let mut sql = format!("SELECT * FROM main.{table} WHERE {instant} < {at}");
         if any_otherwise(as_of) {
@@ -212,7 +218,7 @@ fn runs(at: i64) -> String {
     })
 }
 
-/// Whether the custody of some joints is other than the file says.
+/// Whether some joints were otherwise than the file says.
 fn any_otherwise(as_of: &AsOf) -> bool {
     as_of.conflicts().is_some_and(|c| !c.otherwise.is_empty())
 }
@@ -251,6 +257,15 @@ fn run_parts(at: i64) -> String {
 fn joints(as_of: &AsOf) -> String {
     let at = as_of.horizon;
     let otherwise = any_otherwise(as_of);
+    // A column of the file's row, or of the joint's other one.
+    let of = |own: &str, other: &str, c: &str| {
+        if otherwise {
+            format!("CASE WHEN {other}.joint IS NULL THEN {own}.\"{c}\" ELSE {other}.\"{c}\" END")
+        } else {
+            format!("{own}.\"{c}\"")
+        }
+    };
+    let of_state = |c: &str| of("s", "t", c);
     let conflicted = if as_of.conflicts().is_some_and(|c| !c.rows.is_empty()) {
         "EXISTS (SELECT 1 FROM temp.conflict c WHERE c.joint = j.joint)"
     } else {
@@ -261,22 +276,33 @@ fn joints(as_of: &AsOf) -> String {
         .iter()
         .map(|c| match *c {
             "conflicted" => format!("{conflicted} AS conflicted"),
-            "fit" => format!(
-                "CASE WHEN {conflicted} AND s.fit IS NOT 'not_fit' THEN NULL ELSE s.fit END AS fit"
-            ),
-            "unfit_because" => format!(
-                "CASE WHEN NOT {conflicted} OR instr(', ' || s.unfit_because || ',', ', conflict,') \
-                 THEN s.unfit_because WHEN s.unfit_because IS NULL THEN 'conflict' \
-                 ELSE s.unfit_because || ', conflict' END AS unfit_because"
-            ),
-            "presence" => "(s.presence | past_life(j.joint, 'presence')) AS presence".to_owned(),
+            "fit" => {
+                let fit = of_state("fit");
+                format!(
+                    "CASE WHEN {conflicted} AND {fit} IS NOT 'not_fit' THEN NULL ELSE {fit} END \
+                     AS fit"
+                )
+            }
+            "unfit_because" => {
+                let because = of_state("unfit_because");
+                format!(
+                    "CASE WHEN NOT {conflicted} \
+                     OR instr(', ' || {because} || ',', ', conflict,') THEN {because} \
+                     WHEN {because} IS NULL THEN 'conflict' \
+                     ELSE {because} || ', conflict' END AS unfit_because"
+                )
+            }
+            "presence" => {
+                format!("({} | past_life(j.joint, 'presence')) AS presence", of_state("presence"))
+            }
             c if is_of_runs(c) => format!("past_life(j.joint, '{c}') AS \"{c}\""),
             "joint" => "j.joint AS joint".to_owned(),
-            c if CustodyRow::spec().names.contains(&c) && otherwise => {
-                format!("CASE WHEN o.joint IS NULL THEN u.\"{c}\" ELSE o.\"{c}\" END AS \"{c}\"")
+            c if CustodyRow::spec().names.contains(&c) => {
+                format!("{} AS \"{c}\"", of("u", "v", c))
             }
-            c if CustodyRow::spec().names.contains(&c) => format!("u.\"{c}\" AS \"{c}\""),
-            c if JointStateRow::spec().names.contains(&c) => format!("s.\"{c}\" AS \"{c}\""),
+            c if JointStateRow::spec().names.contains(&c) => {
+                format!("{} AS \"{c}\"", of_state(c))
+            }
             // What it entered with never changes.
             c => format!("j.\"{c}\" AS \"{c}\""),
         })
@@ -294,8 +320,13 @@ fn joints(as_of: &AsOf) -> String {
         in_force("main.joint_state"),
         in_force("main.custody"),
         if otherwise {
-            let last = in_force("temp.other_custody");
-            format!("LEFT JOIN temp.other_custody o ON o.joint = j.joint AND o.at = {last}")
+            let other = |table: &str, name: &str| {
+                let last = in_force(&format!("temp.{table}"));
+                format!(
+                    "LEFT JOIN temp.{table} {name} ON {name}.joint = j.joint AND {name}.at = {last}"
+                )
+            };
+            format!("{} {}", other("other_joint_state", "t"), other("other_custody", "v"))
         } else {
             String::new()
         }
