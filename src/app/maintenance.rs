@@ -276,7 +276,8 @@ impl Session {
         report.push(Block::Table(Table {
             name: "checks",
             columns: vec![
-                Column::plain("check", "check"),
+                Column::plain("check", "check").for_machines(),
+                Column::plain("looked_for", "check").for_people(),
                 Column::plain("looked_at", "looked at"),
                 Column::plain("sound", "sound"),
                 Column::plain("first_fault", "first thing wrong"),
@@ -287,6 +288,10 @@ impl Session {
                 .map(|c| {
                     vec![
                         Cell::Text(c.name.to_owned()),
+                        Cell::Text(
+                            if c.name == "projections" { "derived rows" } else { c.name }
+                                .to_owned(),
+                        ),
                         Cell::count(c.looked_at),
                         Cell::Truth(c.faults.is_empty()),
                         Cell::text(c.faults.first().map(String::as_str)),
