@@ -129,7 +129,7 @@ impl Commands {
             return Ok(line);
         }
         self.read(&words).map_err(|e| {
-            let json = words.iter().any(|w| w == "--json") && e.use_stderr();
+            let json = words.iter().any(|w| w == "--json" || w == "--json-lines") && e.use_stderr();
             if let Some(failure) = tried(&e) {
                 return failure.report(json);
             }

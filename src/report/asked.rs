@@ -1,9 +1,10 @@
 //! Which joints a question is about, by the names that people have for them.
 
-use crate::model::same_name;
+use crate::model::{Serial, fold, same_name};
 use crate::schema::Table;
 use crate::store::Book;
 
+use super::fitness::by_name;
 use super::{ReportError, find_joint, named};
 
 /// Which joints are asked about; nothing said means all of them.
@@ -32,13 +33,21 @@ impl Asked<'_> {
             known(hire, "hire", &book.words_in(Table::Hire, "name")?)?;
             parts.push(format!("any hire (name = \"{}\")", quoted(hire)));
         }
-        let mut serials = Vec::new();
+        let mut joints = Vec::new();
         for serial in self.serials {
-            find_joint(book, serial.trim())?;
-            serials.push(format!("serial = \"{}\"", quoted(serial)));
+            match find_joint(book, serial.trim()) {
+                Ok(joint) => joints.push(joint),
+                // Where several go by it, all of them are asked about.
+                Err(ReportError::ManyJoints { .. }) => {
+                    let key = Serial::parse(serial).map_or_else(|_| fold(serial), |s| s.key());
+                    joints.extend(book.joints_by_serial(&key)?);
+                }
+                Err(e) => return Err(e),
+            }
         }
-        if !serials.is_empty() {
-            parts.push(format!("({})", serials.join(" or ")));
+        // By the serials that they bear now: an earlier one finds the joint, and no filter does.
+        if !joints.is_empty() {
+            parts.push(format!("({})", by_name(book, &joints)?));
         }
         // A filter alone stays as it was typed, for messages about it.
         Ok(match (self.filter, parts.len()) {

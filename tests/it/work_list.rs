@@ -59,6 +59,25 @@ fn due_is_asked_of_some_joints() {
     assert!(desk.run(&["due", "wal < 3"]).fails(2).contains("did you mean wall"));
 }
 
+/// A joint that was marked anew is found by either serial.
+#[test]
+fn an_earlier_serial_asks_about_its_joint() {
+    let desk = Desk::with_book();
+    let joint = ["component=drill pipe", "new=yes", "od=5 in", "date=2025-06-01"];
+    desk.run(&[&["enter", "joint", "serial=A-1"], &joint[..]].concat()).ok();
+    let marked =
+        ["change=remark", "serial=A-1", "new_serial=B-1", "date=2025-07-01", "reason=worn"];
+    desk.run(&[&["enter", "identity"], &marked[..]].concat()).ok();
+    desk.run(&["enter", "event", "serial=B-1", "date=2025-08-01", "event=heat"]).ok();
+    for serial in ["A-1", "B-1"] {
+        let due = rows(&desk.run(&["due", "--serial", serial, "--json"]).json(), "due");
+        assert!(
+            due.iter().any(|l| l["rule"] == "heated" && l["serial"] == "B-1"),
+            "{serial}: {due:?}"
+        );
+    }
+}
+
 /// Groups hold what the list holds: by reason each rule that speaks counts under its own.
 #[test]
 fn calls_are_counted_by_several_columns() {
