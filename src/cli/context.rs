@@ -200,7 +200,7 @@ impl Context {
     }
 
     /// The same, looking back from a day where nobody said otherwise.
-    pub(super) fn from_day(self, day: Option<String>) -> Self {
+    pub(super) fn looking_back_from(self, day: Option<String>) -> Self {
         let told = day.map(|day| past::Words { as_of: Some(day), known_on: None });
         Self { past: self.past.or(told), ..self }
     }
