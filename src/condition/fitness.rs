@@ -15,7 +15,7 @@ use super::criterion::Take;
 use super::floor::BelowFloor;
 use super::restriction::Restriction;
 use super::subject::{Amount, Measured, Subject};
-use super::verdict::{Action, Because, Judgement, Outcome, Standing, Verdict};
+use super::verdict::{Action, Because, Judgement, Missing, Outcome, Standing, Verdict};
 use super::words::{Disposition, Part};
 
 vocabulary!(
@@ -433,8 +433,9 @@ fn of_verdict(verdict: &Verdict, see: &mut Teller<'_>) {
             Because::Class(class) => told |= *class == Class::Scrap,
         }
     }
-    for missing in verdict.missing.iter().filter(|m| m.critical && m.from_class.is_none()) {
-        told = true;
+    let keeps_back = |m: &&Missing| m.could_stop || m.critical && m.from_class.is_none();
+    for missing in verdict.missing.iter().filter(keeps_back) {
+        told |= missing.critical;
         see(Ground::NotMeasured, missing.part, &|_| missing.text());
     }
     // What stops it though nothing asks for an action.

@@ -178,6 +178,9 @@ pub struct Missing {
     pub lack: Lack,
     /// Whether the joint is not passed without it in the class that its measurements give.
     pub critical: bool,
+    /// Whether what may be there would stop the joint, or restrict it, by a limit in force: its class may
+    /// be given without it, but nobody can say that it is fit.
+    pub could_stop: bool,
     /// The class from which on it is needed; `None` for every class.
     pub from_class: Option<Class>,
     /// Methods by which it could be known.

@@ -8,13 +8,20 @@ pub(super) const ALL_METHODS: &str = "methods=visual tube; od gauge; ut wall; em
      visual connection; blacklight; dimensional 2; heat check; hardband check";
 
 /// Readings of a joint without wear.
-pub(super) const SOUND: [&str; 9] = [
+pub(super) const SOUND: [&str; 16] = [
     "wall=0.355 in",
     "body_od=5 in",
+    "body_od_max=5 in",
     "pin_od=6 5/8 in",
     "box_od=6 5/8 in",
     "pin_id=3 1/4 in",
     "box_shoulder=5/8 in",
+    "box_counterbore=5.315 in",
+    "box_counterbore_depth=5/8 in",
+    "pin_stretch=0.001 in",
+    "pin_neck=1/2 in",
+    "pin_profile_gap=0 in",
+    "box_profile_gap=0 in",
     "pin_tong=8 in",
     "box_tong=11 in",
     "hardband_height=3/32 in",
@@ -322,13 +329,16 @@ fn what_a_load_leaves_out_is_found_by_the_words_that_it_gives() {
     let n = 45;
     let desk = yard(n);
     let mut rows = "Serial,Date,Wall [in],Body OD [in],Pin OD [in],Box OD [in],Pin ID [in],\
-                    Box shoulder [in],Pin tong [in],Box tong [in],Hardband height [in],Methods,\
-                    Box finding\n"
+                    Box shoulder [in],Pin tong [in],Box tong [in],Hardband height [in],\
+                    Body OD max [in],Box counterbore [in],Box counterbore depth [in],\
+                    Pin stretch [in],Pin neck [in],Pin profile gap [in],Box profile gap [in],\
+                    Methods,Box finding\n"
         .to_owned();
     let methods = ALL_METHODS.trim_start_matches("methods=");
     for i in 1..=n {
         rows += &format!(
-            "A-{i},2026-06-10,.355,5,6 5/8,6 5/8,3 1/4,5/8,8,11,3/32,{methods},hardband rough\n"
+            "A-{i},2026-06-10,.355,5,6 5/8,6 5/8,3 1/4,5/8,8,11,3/32,5,5.315,5/8,.001,1/2,0,0,\
+             {methods},hardband rough\n"
         );
     }
     desk.write("rough.csv", rows);

@@ -389,6 +389,7 @@ impl Fold<'_> {
         let box_ = self.body.box_connection.as_deref().or(pin);
         subject.nominal.pin.limits = connection::limits(self.body, &self.nominal, pin);
         subject.nominal.box_.limits = connection::limits(self.body, &self.nominal, box_);
+        subject.nominal.no_hardband = condition::has_no_hardband(c.hardband_alloy.as_deref());
         subject.class_before = c.class.overall;
         if let Some(body) = body {
             let doubt = |tag: Option<&String>| tag.is_some_and(|t| self.input.book.doubtful(t, at));
