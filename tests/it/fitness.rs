@@ -231,6 +231,42 @@ fn steel_that_grows_is_asked_for_again_and_the_lower_reading_stands() {
 }
 
 #[test]
+fn what_was_out_of_its_limit_does_not_come_back_without_a_repair() {
+    for bad in [
+        "pin_stretch=0.02 in",
+        "pin_id=4 in",
+        "pin_tong=3 in",
+        "pin_profile_gap=1/16 in",
+        "box_counterbore=5.4 in",
+        "box_shoulder=1/8 in",
+        "hardband_height=0 in",
+        "body_od_max=5.3 in",
+    ] {
+        let desk = fit_joint();
+        inspect(&desk, "A-1", "2026-06-10", &[bad]);
+        assert_eq!(answer(&desk, &[]).fit, "not fit", "{bad}");
+        let good = inspection("A-1", "2026-06-11", &[]);
+        let words: Vec<&str> = good.iter().map(String::as_str).collect();
+        let words = [&["enter", "inspection"][..], &words].concat();
+        let said = desk.run(&words).fails(3);
+        assert!(said.contains("no repair between"), "{bad}: {said}");
+        desk.run(&[&words[..], &["--insist", "another gauge"]].concat()).ok();
+        let told = answer(&desk, &[]);
+        assert_eq!(told.fit, "not fit", "{bad}: {:?}", told.json["reasons"]);
+        assert!(told.grounds.contains(&"implausible".to_owned()), "{bad}");
+    }
+}
+
+#[test]
+fn a_band_wears_down_and_does_not_grow() {
+    let desk = fit_joint();
+    inspect(&desk, "A-1", "2026-06-10", &["hardband_height=1/32 in"]);
+    assert_eq!(answer(&desk, &[]).fit, "fit");
+    inspect(&desk, "A-1", "2026-06-11", &["hardband_height=3/32 in"]);
+    stopped(&desk, &[], "cannot be said", "implausible");
+}
+
+#[test]
 fn a_wall_lost_without_use_is_asked_for_again() {
     let desk = Desk::demo_copy();
     let read = |date: &str, wall: &str, more: &[&str]| {

@@ -7,8 +7,8 @@ use crate::condition::criterion::{Criterion, Take};
 use crate::condition::floor;
 use crate::condition::needs::Wanted;
 use crate::condition::subject::Amount;
-use crate::condition::verdict::{Judged, Judgement, Lack, Missing, Outcome};
-use crate::condition::words::{Disposition, Part};
+use crate::condition::verdict::{Judged, Lack, Missing};
+use crate::condition::words::Part;
 
 use super::evaluate::Candidate;
 use super::{Assessment, Known};
@@ -134,19 +134,11 @@ impl Assessment<'_> {
         let by_limit = |c: Criterion| {
             NOTHING_AND_TOO_MUCH.iter().any(|q| {
                 let value = Judged::Read(Amount::Length(*q));
-                self.judge(Candidate::new(c, part, value)).is_ok_and(|j| stops(&j))
+                self.judge(Candidate::new(c, part, value)).is_ok_and(|j| j.stops())
             })
         };
         floor::weighs(what, part, &self.subject.nominal)
             || Criterion::ALL.iter().copied().filter(serves).any(by_limit)
-    }
-}
-
-fn stops(j: &Judgement) -> bool {
-    match j.outcome {
-        Outcome::Class(class) => class >= crate::model::Class::Class3,
-        Outcome::Fails => j.criterion.spec().disposition != Disposition::Run,
-        Outcome::Passes => false,
     }
 }
 

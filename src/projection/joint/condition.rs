@@ -242,8 +242,8 @@ fn listed(words: &[String]) -> Option<String> {
 pub(super) fn stands_of(body: &InspectionBody, unlikely: &[Unlikely]) -> InspectionBody {
     let mut body = body.clone();
     for reading in &mut body.readings {
-        let grew = |u: &&Unlikely| (u.what, u.end) == (reading.what, reading.end);
-        if let Some(u) = unlikely.iter().find(grew).filter(|u| u.read > u.before) {
+        let same = |u: &&Unlikely| (u.what, u.end) == (reading.what, reading.end);
+        if let Some(u) = unlikely.iter().find(same).filter(|u| u.came_back()) {
             reading.value = Qty::from_quanta(u.before, reading.what.spec().measure, "m");
         }
     }
@@ -270,7 +270,10 @@ impl Fold<'_> {
         };
         let kept = begun().next().is_some();
         let unused = |since: Instant| kept && !gap(since) && !worn(since) && !out(since);
-        self.condition.readings.contradicted(&body.readings, day, &self.nominal, &unused)
+        let stopped = |what: ReadingKind, end: Option<End>| {
+            self.condition.verdict.as_deref().is_some_and(|v| v.is_stopped_by(what, end))
+        };
+        self.condition.readings.contradicted(&body.readings, day, &self.nominal, &unused, &stopped)
     }
 
     pub(super) fn inspected(&mut self, body: &InspectionBody, placed: &Placed) {
