@@ -130,7 +130,10 @@ impl Readings {
     ) -> Vec<Unlikely> {
         // Of several readings of one kind the worst counts.
         let mut made: BTreeMap<Kind, Vec<i64>> = BTreeMap::new();
-        let compared = |r: &&Reading| is_steel(r.what) || beyond_its_limit(r.what, r.end);
+        let compared = |r: &&Reading| {
+            let (what, end) = kind_of(r);
+            is_steel(what) || beyond_its_limit(what, end)
+        };
         for reading in readings.iter().filter(compared) {
             let length = Measured::read(reading)
                 .ok()
@@ -277,7 +280,7 @@ fn ratio(nm: i64, whole: i64) -> Option<i64> {
 }
 
 /// The kind of a reading. The hardband that a joint always has is the one at its box.
-fn kind_of(reading: &Reading) -> Kind {
+pub fn kind_of(reading: &Reading) -> (ReadingKind, Option<End>) {
     match (reading.what, reading.end) {
         (ReadingKind::HardbandHeight, None) => (reading.what, Some(End::Box)),
         kind => kind,

@@ -17,7 +17,7 @@ use crate::units::Measure;
 use super::super::connection::{self, EndDimensions};
 use super::super::facts::Placed;
 use super::super::notches::Clearing;
-use super::super::readings::{Readings, voids};
+use super::super::readings::{Readings, kind_of, voids};
 use super::fold::Fold;
 use super::history::ClassEvent;
 use crate::schema::{DecisionRow, FindingRow, InspectionRow};
@@ -169,7 +169,7 @@ impl Condition {
     /// Takes in which readings of an inspection of a day earlier ones contradict. What it read again
     /// is in doubt no longer; what the day itself flagged stays, whichever of its readings comes first.
     pub(super) fn flag(&mut self, body: &InspectionBody, day: NaiveDate, unlikely: &[Unlikely]) {
-        let read = |u: &Unlikely| body.readings.iter().any(|r| (r.what, r.end) == (u.what, u.end));
+        let read = |u: &Unlikely| body.readings.iter().any(|r| kind_of(r) == (u.what, u.end));
         self.unlikely.retain(|(flagged, u)| *flagged == day || !read(u));
         self.unlikely.extend(unlikely.iter().map(|u| (day, *u)));
         self.unlikely.sort_by_key(|(day, u)| (*day, u.what, u.end, u.read));
@@ -242,7 +242,7 @@ fn listed(words: &[String]) -> Option<String> {
 pub(super) fn stands_of(body: &InspectionBody, unlikely: &[Unlikely]) -> InspectionBody {
     let mut body = body.clone();
     for reading in &mut body.readings {
-        let same = |u: &&Unlikely| (u.what, u.end) == (reading.what, reading.end);
+        let same = |u: &&Unlikely| (u.what, u.end) == kind_of(reading);
         if let Some(u) = unlikely.iter().find(same).filter(|u| u.came_back()) {
             reading.value = Qty::from_quanta(u.before, reading.what.spec().measure, "m");
         }
