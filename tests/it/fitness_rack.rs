@@ -28,18 +28,25 @@ fn what_is_in_repair_does_not_run_and_is_not_sent_out() {
 
 #[test]
 fn after_work_somebody_looks() {
-    for (work, look) in [
-        (&["work=recut", "end=pin"][..], "visual connection"),
-        (&["work=dress", "end=box"], "visual connection"),
-        (&["work=straighten"], "emi"),
+    // A cut is new: what was read of the old one says nothing of it.
+    let of_the_cut =
+        ["pin_stretch=0 in", "pin_neck=1/2 in", "pin_profile_gap=0 in", "pin_tong=7 1/2 in"];
+    for (work, look, read) in [
+        (&["work=recut", "end=pin"][..], "visual connection", &of_the_cut[..]),
+        (&["work=dress", "end=box"], "visual connection", &[]),
+        (&["work=straighten"], "emi", &[]),
     ] {
         let desk = fit_joint();
         let repair = ["repair", "serial=A-1", "date=2026-06-12", "shop=S", "licence=L"];
         entered(&desk, &[&repair[..], work].concat());
-        stands(&desk, &[], "cannot be said", "follow_up");
+        let told = answer(&desk, &[]);
+        assert_eq!(told.fit, "cannot be said", "{work:?}");
+        assert!(told.grounds.contains(&"follow_up".to_owned()), "{:?}", told.json["reasons"]);
         let methods = format!("methods={look}");
         // What would be looked at now counts before it is written, and once it is.
-        let looked = ["date=2026-06-13", &methods];
+        let look = ["date=2026-06-13", &methods];
+        assert_eq!(answer(&desk, &look).fit == "fit", read.is_empty(), "{work:?}");
+        let looked = [&look[..], read].concat();
         assert_eq!(answer(&desk, &looked).fit, "fit", "{work:?}");
         entered(&desk, &[&["inspection", "serial=A-1"][..], &looked].concat());
         assert_eq!(answer(&desk, &[]).fit, "fit", "{work:?}");
