@@ -245,6 +245,8 @@ pub struct Stands {
     pub unlikely: Vec<Unlikely>,
     /// Stretches of its life of which nobody knows.
     pub gaps: Vec<UnknownLife>,
+    /// It came used into the book, and nobody ever looked for cracks at these.
+    pub never_searched: Vec<Scope>,
     /// Work after which nobody looked.
     pub follow_ups: Vec<FollowUp>,
     pub restrictions: Vec<Restriction>,
@@ -356,6 +358,14 @@ fn tell(verdict: Option<&Verdict>, stands: &Stands, see: &mut Teller<'_>) {
     }
     for gap in &stands.gaps {
         see(Ground::Gap, Part::Joint, &|_| gap.text());
+    }
+    if !stands.never_searched.is_empty() {
+        see(Ground::Gap, Part::Tube, &|_| {
+            format!(
+                "it came used, and nobody ever looked for cracks at: {}",
+                in_words(&stands.never_searched, ", ")
+            )
+        });
     }
     for after in &stands.follow_ups {
         let part = after.end.map_or(Part::Tube, Part::from);

@@ -174,3 +174,24 @@ fn every_door_that_says_fit_cautions() {
         assert!(!bare.run(door).out.contains("fit is what the record allows"), "{door:?}");
     }
 }
+
+#[test]
+fn used_pipe_that_nobody_searched_for_cracks_is_not_passed() {
+    let desk = Desk::with_book();
+    desk.write(
+        "joints.csv",
+        "Serial,Component,New,OD [in],Wall [in],Weight [lb/ft],Grade,Length [ft],Connection,\
+         TJ OD [in],TJ ID [in],Received\n\
+         A-1,drill pipe,no,5,.362,19.50,G-105,31.2,NC50,6 5/8,3 1/4,2026-01-05\n",
+    );
+    desk.run(&["load", "joints.csv"]).ok();
+    let unsearched = "methods=visual tube; od gauge; ut wall; visual connection; dimensional 2; \
+                      hardband check";
+    inspect(&desk, "A-1", "2026-06-10", &[unsearched, "tube_finding=no cracks"]);
+    stands(&desk, &[], "cannot be said", "gap");
+    // What would be looked at now counts before it is written, and once it is.
+    let looked = ["date=2026-06-12", "methods=mpi slip"];
+    assert_eq!(answer(&desk, &looked).fit, "fit");
+    entered(&desk, &[&["inspection", "serial=A-1"][..], &looked].concat());
+    assert_eq!(answer(&desk, &[]).fit, "fit");
+}

@@ -663,9 +663,18 @@ impl Fold<'_> {
             weak_pin: connection::weak_pin(self.body, &self.nominal, bore, class),
             unlikely: c.unlikely.iter().map(|(_, u)| *u).collect(),
             gaps: self.unknown_life(),
+            never_searched: self.never_searched(),
             follow_ups: c.follow_ups.clone(),
             restrictions: c.restrictions.clone(),
         }
+    }
+
+    /// Where pipe that came used was never searched for cracks though every rule about use would want it:
+    /// its slip area, in which it fails. What other components need says their table of needs.
+    fn never_searched(&self) -> Vec<Scope> {
+        let used = condition::has_classes(self.body.component) && !self.body.new;
+        let searched = self.condition.scopes.contains_key(&Scope::SlipCracks);
+        if used && !searched { vec![Scope::SlipCracks] } else { Vec::new() }
     }
 
     /// Stretches of its life of which nobody knows, after which something was not looked at again. What
