@@ -10,7 +10,7 @@ use crate::units::{Dimension, Measure, Rational};
 use super::ast::{Cmp, Fold, Quant, Step, Which};
 use super::error::Span;
 use super::parse::Text;
-use super::registry::{Field, Kind, Over, Record, Stored};
+use super::registry::{Field, Kind, Over, Part, Record, Stored};
 
 /// Milliseconds of a second: instants are kept in them, durations compared in seconds.
 pub(super) const MS_PER_SECOND: i64 = 1_000;
@@ -467,6 +467,13 @@ impl Total {
             (Stored::Counter { over: Over::Place(..), .. }, _) | (_, Some(_)) => None,
             _ => self.window.since_scope(),
         }
+    }
+
+    /// Whether all hours count, so that those told of a stretch alone do.
+    pub fn counts_hours(&self) -> bool {
+        let over = Over::Runs("hours", Part::Sums);
+        self.portion.is_none()
+            && matches!(self.field.stored, Stored::Counter { over: of, .. } if of == over)
     }
 }
 

@@ -22,6 +22,8 @@ def run_figure(record, name, window):
     start, late, end = (clip(t, record) for t in (window.start, window.late, window.end))
     if name in ("top_depth", "bottom_depth"):
         return SOFT_VALUE
+    if window.uncut and record.begin < window.start:
+        return Number(0.0, INFINITE, True, soft=True)
     if getattr(part.sums(), name) is None:
         # Nothing, where the joint did not turn in it; of that the program need not know.
         return Number(0.0, INFINITE, True, soft=True)
@@ -111,6 +113,8 @@ def run_above(record, name, dogleg, window):
     bend of the run."""
     part = record.extra
     whole = part.sums().above(name, dogleg)
+    if window.uncut and record.begin < window.start < record.at:
+        return Number(0.0, INFINITE, True, soft=True)
     if whole is None:
         # No bend is known: any of its hours may count, or none.
         return Number(0.0, run_figure(record, name, window).high, True)
