@@ -353,6 +353,8 @@ pub struct Read {
 pub enum Portion {
     /// In a bend above this dogleg.
     Above(i64),
+    /// In a bend above the first dogleg, and not above the second.
+    Band(i64, i64),
     /// While the middle of the joint stood between two depths of hole, both included.
     Depths(i64, i64),
 }
@@ -362,7 +364,7 @@ impl Portion {
     pub const fn dogleg(self) -> Option<i64> {
         match self {
             Self::Above(dogleg) => Some(dogleg),
-            Self::Depths(..) => None,
+            Self::Band(..) | Self::Depths(..) => None,
         }
     }
 }

@@ -307,8 +307,10 @@ class Maker:
 
     def portion(self):
         """A dogleg to count above, or two depths to count between."""
-        if self.chance(0.6):
+        if self.chance(0.5):
             return self.dogleg()
+        if self.chance(0.4):
+            return s.Band(*sorted([self.dogleg(), self.dogleg()], key=lambda d: d.value))
         low = self.pick([0, 250, 500, 1000, 2000, 3000])
         limits = (low, low + self.pick([50, 300, 1000, 4000, 15000]))
         return s.Depths(*(s.Literal("length", quantity.read(f"{d} ft")[1], f"{d} ft")

@@ -90,7 +90,7 @@ class Window:
 
     def meets(self, start, end):
         """Whether a stretch of time overlaps it by more than a moment."""
-        return start < self.end and end > self.start and start < end
+        return max(start, self.start) < min(end, self.end)
 
     def cut(self, other):
         """The part that two windows share."""

@@ -329,8 +329,8 @@ fn counted(total: &Total, table: Table, line: &Line) -> Pair {
     let (lo, hi) = (get(lo), get(hi));
     let (dogleg, what) = match (total.portion, total.field.above) {
         (Some(Portion::Above(dogleg)), Some(what)) => (dogleg, what),
-        // At which depths, the runs tell alone.
-        (Some(Portion::Depths(..)), _) => return (Some(0), hi),
+        // At which depths, or in which bends between two, the runs tell alone.
+        (Some(Portion::Depths(..) | Portion::Band(..)), _) => return (Some(0), hi),
         (Some(Portion::Above(_)) | None, _) => return (lo, hi),
     };
     let histogram = cell(table, line, "histogram");

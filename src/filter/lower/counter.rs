@@ -251,17 +251,15 @@ fn brought(total: &Total, edges: &Edges) -> (Sql, Sql) {
 fn told(edges: &Edges) -> Sql {
     let within = |at: &Sql| sql!["min(max(", at, ", g.since), g.until)"];
     let (before, begun_before) = match &edges.start {
-        Some((_, latest)) => (
-            sql!["(", within(latest), " - g.since)"],
-            sql!["(", latest, " = ", NEVER_BEGAN, ")"],
-        ),
+        Some((_, latest)) => {
+            (sql!["(", within(latest), " - g.since)"], sql!["(", latest, " = ", NEVER_BEGAN, ")"])
+        }
         None => (sql!["0"], sql!["1"]),
     };
     let (after, ended) = match &edges.end {
-        Some(end) => (
-            sql!["(g.until - ", within(&end.first), ")"],
-            sql!["(g.until <= ", &end.first, ")"],
-        ),
+        Some(end) => {
+            (sql!["(g.until - ", within(&end.first), ")"], sql!["(g.until <= ", &end.first, ")"])
+        }
         None => (sql!["0"], sql!["1"]),
     };
     sql![
@@ -307,8 +305,8 @@ fn counted(total: &Total, alias: &Sql) -> Span {
             let (lo, hi) = above_of_row(alias, what, dogleg, &lo, &hi);
             Span { lo, hi, quanta }
         }
-        // At which depths, the runs tell alone.
-        (Some(Portion::Depths(..)), _) => Span { lo: sql!["0"], hi, quanta },
+        // At which depths, or in which bends between two, the runs tell alone.
+        (Some(Portion::Depths(..) | Portion::Band(..)), _) => Span { lo: sql!["0"], hi, quanta },
         (Some(Portion::Above(_)) | None, _) => Span { lo, hi, quanta },
     }
 }

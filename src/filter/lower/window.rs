@@ -256,7 +256,13 @@ impl Lower {
             (sql!["max(", since, ", x.t)"], end, sql![FIRST_TURN], sql![until, " > x.t"])
         } else {
             let turn = sql![
-                "CASE WHEN ", &until, " <= x.t THEN ", FIRST_TURN, " ELSE ", LAST_TURN, " END"
+                "CASE WHEN ",
+                &until,
+                " <= x.t THEN ",
+                FIRST_TURN,
+                " ELSE ",
+                LAST_TURN,
+                " END"
             ];
             (since.clone(), sql!["min(", until, ", x.t)"], turn, sql![since, " < x.t"])
         };

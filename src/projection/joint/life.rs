@@ -330,12 +330,7 @@ fn add_hours(sums: &mut Running, gap: &GapRow, at: i64) {
 /// The least of the hours told of a stretch that a joint turned between two instants: those for which
 /// the stretch has no room outside them. Where it is not told when it began, or where it is shorter
 /// than its hours, nobody knows when the first of them were.
-pub fn told_between(
-    (begun, until): (Option<i64>, i64),
-    hours: i64,
-    from: i64,
-    to: i64,
-) -> i64 {
+pub fn told_between((begun, until): (Option<i64>, i64), hours: i64, from: i64, to: i64) -> i64 {
     let Some(since) = begun.filter(|since| hours <= until.saturating_sub(*since)) else {
         return if from == i64::MIN && until <= to { hours } else { 0 };
     };
