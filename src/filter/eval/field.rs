@@ -230,13 +230,7 @@ impl Eval<'_> {
     }
 
     /// What a run's histogram tells above a dogleg, and not above another, where there is one.
-    fn run_above(
-        &self,
-        row: Row<'_>,
-        name: &'static str,
-        dogleg: i64,
-        upto: Option<i64>,
-    ) -> Pair {
+    fn run_above(&self, row: Row<'_>, name: &'static str, dogleg: i64, upto: Option<i64>) -> Pair {
         let what = if name == "hours" { Above::Hours } else { Above::Turns };
         let all = self.figure(row, name, Cut::Sums);
         let Some(sharpest) = int(cell(Table::JointRun, row.line, "max_dogleg")) else {

@@ -39,9 +39,7 @@ impl Sums {
         let all = over(bend.above);
         let Some(upto) = bend.upto else { return all };
         let sharpest = run.own("max_dogleg");
-        sql![
-            "(", all, " - CASE WHEN ", sharpest, " > ", upto, " THEN ", over(upto), " ELSE 0 END)"
-        ]
+        sql!["(", all, " - CASE WHEN ", sharpest, " > ", upto, " THEN ", over(upto), " ELSE 0 END)"]
     }
 }
 
