@@ -574,16 +574,6 @@ fn a_gap_that_ends_in_a_run_divides_it() {
     }
     says(&desk, "serial = \"N-1\" and hours since last move > 61 h", &["N-1"], &[]);
     says(&desk, "serial = \"N-1\" and hours since last move > 63 h", &[], &["N-1"]);
-    // Where it began it divides it too: what was before it is no part of what may have been since.
-    let desk = yard();
-    enter(&desk, &["gap", "serial=N-1", "date=2026-02-01T12:00:00+01:00", "until=2026-02-20"]);
-    let ran = "any run (well = \"Larkfield 9\" and hours > 13 h)";
-    let all = format!("serial = \"N-1\" and count runs (hours > 13 h) before 2026-03-01 > 0");
-    says(&desk, &all, &["N-1"], &[]);
-    enter(&desk, &["move", "serial=N-1", "date=2026-02-01T06:00:00+01:00", "location=Rig 9"]);
-    let since = format!("serial = \"N-1\" and latest run (hours > 13 h) since last move");
-    says(&desk, &since, &["N-1"], &[]);
-    says(&desk, &format!("serial = \"N-1\" and {ran} since 2026-02-02"), &["N-1"], &[]);
 }
 
 /// Hours that somebody else tells of a stretch count in a window as far as the stretch has no room for
