@@ -345,7 +345,7 @@ mod tests {
     #[test]
     fn percentiles_go_by_nearest_rank() {
         // The worked example of the nearest-rank method: 15, 20, 35, 40, 50.
-        let five = vec![15.0, 20.0, 35.0, 40.0, 50.0];
+        let five = [15.0, 20.0, 35.0, 40.0, 50.0];
         for (n, value) in [(5, 15.0), (30, 20.0), (40, 20.0), (50, 35.0), (99, 50.0)] {
             for split in 0..=five.len() {
                 // However they are dealt to two lists.
