@@ -204,8 +204,12 @@ impl AsOf {
         Ok(life.go_on(&known.state, &known.later(reader)))
     }
 
+    /// Whether the sums of a joint do not go on from its state: runs of it are in conflict, or were.
     fn is_in_conflict(&self, joint: i64) -> bool {
-        self.conflicts().is_some_and(|c| c.runs.contains_key(&joint))
+        self.conflicts().is_some_and(|c| {
+            let runs = c.runs.get(&joint).into_iter().flatten();
+            c.otherwise.contains(&joint) || runs.into_iter().any(|r| r.conflicting)
+        })
     }
 
     /// The fold of a joint on what the view sees.

@@ -19,7 +19,8 @@
 //!
 //! **Entries are seen by their own instant** (`entry_time`), but for those that count with others
 //! (`projection::horizon`): these few are looked through once (`sight`). Conflicts of runs depend on
-//! both, so the joints that have any are looked at again, without figures.
+//! both, so the joints that have any are looked at again, without figures; those of which the file says
+//! something else are folded, and their states and moves are those of the fold.
 //!
 //! **What cannot be left out by itself** (`sight::obstacle`): something seen names something that is
 //! not, or runs would have other joints. Then the view is a copy of the book, derived anew
@@ -34,10 +35,11 @@ mod view;
 mod views;
 mod workers;
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 use std::sync::{Arc, Mutex, OnceLock};
 
-use rusqlite::Connection;
+use rusqlite::{Connection, ToSql};
 
 use super::clock;
 use super::entries::last_position;
@@ -45,8 +47,8 @@ use super::error::{InFile, Result, StoreError};
 use super::project::Pass;
 use super::rows::get;
 use crate::model::Instant;
-use crate::projection::joint::FINISH_IS_DAY;
-use crate::schema::JointRunRow;
+use crate::projection::joint::{FINISH_IS_DAY, START_IS_DAY, fold};
+use crate::schema::{ConflictRow, CustodyRow, JointRunRow, MoveRow, RunRow};
 pub(super) use sight::{Sight, hidden_with_others};
 pub(super) use view::{AsOf, reader};
 use view::{Conflicts, Figures, UnderWay};
@@ -97,25 +99,12 @@ impl AsOf {
     }
 
     /// Looks again at the joints that are in conflict, or may be: a run that is known to have ended
-    /// on a day is known to have gone on to the date that cuts it.
+    /// on a day is known to have gone on to the date that cuts it. And at those of which two runs end
+    /// together, because the date cuts them.
     fn find_conflicts(self: &Arc<Self>) -> Result<Conflicts> {
         let (path, horizon) = (&self.path, self.horizon);
         let source = reader(path)?;
-        let mut statement = source
-            .prepare(&format!(
-                "SELECT joint FROM conflict UNION
-                 SELECT r.joint FROM run u CROSS JOIN joint_run r ON r.run = u.run
-                     WHERE u.start < {horizon} AND u.finish > {horizon}
-                     AND u.finish - 86400000 < {horizon} AND r.flags & {FINISH_IS_DAY}
-                     AND (EXISTS (SELECT 1 FROM joint_run o WHERE o.joint = r.joint
-                                  AND o.run <> r.run AND o.finish > r.finish - 86400000
-                                  AND o.start < {horizon})
-                          OR EXISTS (SELECT 1 FROM touch t WHERE t.joint = r.joint
-                                     AND t.cut >= r.finish - 86400000 AND t.cut < {horizon}))"
-            ))
-            .in_file(path)?;
-        let joints: Vec<i64> =
-            statement.query_map([], |r| r.get(0)).and_then(Iterator::collect).in_file(path)?;
+        let joints = self.may_be_in_conflict(&source)?;
         let mut out = Conflicts::default();
         if joints.is_empty() {
             return Ok(out);
@@ -123,18 +112,64 @@ impl AsOf {
         let view = self.connect()?;
         let mut pass = Pass::begin(&view, path)?.alone();
         for joint in joints {
-            let rest = "WHERE joint = ?1 AND start < ?2";
-            let mut runs: Vec<JointRunRow> = get(&source, path, rest, &[&joint, &horizon])?;
-            for run in runs.iter_mut().filter(|r| r.finish > horizon) {
-                run.finish = horizon;
-                run.flags &= !FINISH_IS_DAY;
+            let before = |time: &str| format!("WHERE joint = ?1 AND {time} < ?2");
+            let known: [&dyn ToSql; 2] = [&joint, &horizon];
+            let mut runs: Vec<JointRunRow> = get(&source, path, &before("start"), &known)?;
+            let mut run_rows = BTreeMap::new();
+            for run in &mut runs {
+                if run.finish > horizon {
+                    run.finish = horizon;
+                    run.flags &= !FINISH_IS_DAY;
+                }
+                if run.flags & (START_IS_DAY | FINISH_IS_DAY) != 0 {
+                    let own = get::<RunRow>(&source, path, "WHERE run = ?1", &[&run.run])?;
+                    run_rows.extend(own.into_iter().map(|row| (row.run, row)));
+                }
             }
-            let seen = pass.conflicts_of(joint, &mut runs)?;
+            let mut seen = pass.conflicts_of(joint, &mut runs, &run_rows)?;
+            let together: BTreeSet<i64> =
+                runs.iter().filter(|r| r.finish == horizon).map(|r| r.run).collect();
+            seen.runs.retain(|r| r.conflicting || together.contains(&r.run));
+            if !seen.runs.is_empty() {
+                out.runs.insert(joint, seen.runs);
+            }
+            let as_known = get::<CustodyRow>(&source, path, &before("at"), &known)? == seen.custody
+                && get::<MoveRow>(&source, path, &before("date"), &known)? == seen.moves
+                && get::<ConflictRow>(&source, path, "WHERE joint = ?1", &[&joint])?
+                    == seen.conflicts;
             out.rows.extend(seen.conflicts);
-            if !seen.conflicted.is_empty() {
-                out.runs.insert(joint, seen.conflicted.into_iter().collect());
+            if !as_known && let Some(whole) = pass.with_input(joint, fold)? {
+                out.otherwise.insert(joint);
+                out.states.extend(whole.states);
+                out.custody.extend(whole.custody);
+                out.moves.extend(whole.records.moves);
             }
         }
         Ok(out)
+    }
+
+    fn may_be_in_conflict(&self, source: &Connection) -> Result<Vec<i64>> {
+        let (path, horizon) = (&self.path, self.horizon);
+        let ended = "coalesce(u.rows_to, r.finish - 86400000)";
+        let mut statement = source
+            .prepare(&format!(
+                "SELECT joint FROM conflict UNION
+                 SELECT r.joint FROM run u CROSS JOIN joint_run r ON r.run = u.run
+                     WHERE u.start < {horizon} AND u.finish > {horizon}
+                     AND {ended} < {horizon} AND r.flags & {FINISH_IS_DAY}
+                     AND (EXISTS (SELECT 1 FROM joint_run o WHERE o.joint = r.joint
+                                  AND o.run <> r.run AND o.finish > {ended}
+                                  AND o.start < {horizon})
+                          OR EXISTS (SELECT 1 FROM touch t WHERE t.joint = r.joint
+                                     AND t.cut >= {ended} AND t.cut < {horizon}))
+                 UNION
+                 SELECT r.joint FROM run u CROSS JOIN joint_run r ON r.run = u.run
+                     WHERE u.start < {horizon} AND u.finish >= {horizon}
+                     AND r.start < {horizon} AND r.finish >= {horizon}
+                     GROUP BY r.joint HAVING count(*) > 1 AND max(r.finish) > {horizon}"
+            ))
+            .in_file(path)?;
+        let joints = statement.query_map([], |r| r.get(0)).in_file(path)?;
+        joints.collect::<rusqlite::Result<_>>().in_file(path)
     }
 }

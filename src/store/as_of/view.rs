@@ -1,6 +1,6 @@
 //! A view of the past: its date, and what was worked out for it so far.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 use std::time::{Duration, Instant as Stopwatch};
@@ -12,10 +12,13 @@ use super::sight::Sight;
 use crate::ledger::RawEntry;
 use crate::model::Clock;
 use crate::projection::joint::JointOutput;
-use crate::schema::{ConflictRow, JointRunRow, Row, RunPartRow, RunRow, Value};
+use crate::schema::{
+    ConflictRow, CustodyRow, JointRunRow, JointStateRow, MoveRow, Row, RunPartRow, RunRow, Value,
+};
 use crate::store::connect::{configure, open_read_only};
 use crate::store::entries::last_position;
 use crate::store::error::{InFile, Result, StoreError};
+use crate::store::project::SeenRun;
 
 /// A date from which a book is seen, and what was worked out for it.
 #[derive(Debug)]
@@ -35,12 +38,17 @@ pub(in crate::store) struct AsOf {
     pub(super) deadline: Mutex<Option<(Stopwatch, Duration)>>,
 }
 
-/// Facts that exclude each other, as the view sees it.
+/// Facts that exclude each other, and what follows from that, as the view sees it.
 #[derive(Debug, Default)]
 pub(super) struct Conflicts {
     pub rows: Vec<ConflictRow>,
-    /// Runs that count for nothing certain, by joint, with their places among those that end then.
-    pub runs: BTreeMap<i64, BTreeMap<i64, i64>>,
+    /// Runs in conflict, and runs of a joint that end together, by joint.
+    pub runs: BTreeMap<i64, Vec<SeenRun>>,
+    /// Joints of which the file says something else, with their states and moves.
+    pub otherwise: BTreeSet<i64>,
+    pub states: Vec<JointStateRow>,
+    pub custody: Vec<CustodyRow>,
+    pub moves: Vec<MoveRow>,
 }
 
 /// What a joint went through in all. Sums are kept as a state keeps them, for they are many.

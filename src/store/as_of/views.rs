@@ -26,18 +26,22 @@ const BY_ENTRY: [(Table, &str); 7] = [
     // Openings come with their joint.
     (Table::Opening, "joint"),
 ];
-const BY_TIME: [(Table, &str); 11] = [
-    (Table::JointState, "at"),
-    (Table::Custody, "at"),
+const BY_TIME: [(Table, &str); 8] = [
     (Table::Dimension, "at"),
     (Table::Inspection, "date"),
     (Table::Repair, "date"),
     (Table::Makeup, "date"),
     (Table::Event, "date"),
     (Table::Failure, "date"),
-    (Table::Move, "date"),
     (Table::Decision, "date"),
     (Table::EntryTime, "at"),
+];
+
+/// Tables of which some joints may have other rows than the file's, and where these stand.
+const OTHERWISE: [(Table, &str, &str); 3] = [
+    (Table::JointState, "at", "other_joint_state"),
+    (Table::Custody, "at", "other_custody"),
+    (Table::Move, "date", "other_move"),
 ];
 
 /// Columns of a run that grow while it is under way.
@@ -60,7 +64,12 @@ pub(super) fn shadow(conn: &Connection, as_of: &AsOf) -> Result<()> {
          CREATE TEMP TABLE under_way (run INTEGER PRIMARY KEY);
          CREATE TEMP TABLE conflict (joint, n, first_entry, second_entry, what,
              PRIMARY KEY (joint, n)) WITHOUT ROWID;
-         CREATE TEMP TABLE conflicted (joint, run, turn, PRIMARY KEY (joint, run)) WITHOUT ROWID;",
+         CREATE TEMP TABLE looked_at (joint, run, turn, conflicting, PRIMARY KEY (joint, run))
+             WITHOUT ROWID;
+         CREATE TEMP TABLE otherwise (joint INTEGER PRIMARY KEY);
+         CREATE TEMP TABLE other_joint_state AS SELECT * FROM main.joint_state LIMIT 0;
+         CREATE TEMP TABLE other_custody AS SELECT * FROM main.custody LIMIT 0;
+         CREATE TEMP TABLE other_move AS SELECT * FROM main.move LIMIT 0;",
     );
     for (table, statement) in views(as_of) {
         let _ = write!(sql, "CREATE TEMP VIEW {table} AS {statement};");
@@ -80,12 +89,17 @@ pub(super) fn shadow(conn: &Connection, as_of: &AsOf) -> Result<()> {
         put_into(conn, path, ConflictRow::TABLE, row)?;
     }
     for (joint, runs) in &conflicts.runs {
-        for (run, turn) in runs {
-            conn.execute("INSERT INTO temp.conflicted VALUES (?1, ?2, ?3)", [joint, run, turn])
+        for r in runs {
+            let values = [*joint, r.run, r.turn, i64::from(r.conflicting)];
+            conn.execute("INSERT INTO temp.looked_at VALUES (?1, ?2, ?3, ?4)", values)
                 .in_file(path)?;
         }
     }
-    Ok(())
+    let otherwise: Vec<i64> = conflicts.otherwise.iter().copied().collect();
+    one("INSERT INTO temp.otherwise VALUES (?1)", &otherwise)?;
+    conflicts.states.iter().try_for_each(|row| put_into(conn, path, "other_joint_state", row))?;
+    conflicts.custody.iter().try_for_each(|row| put_into(conn, path, "other_custody", row))?;
+    conflicts.moves.iter().try_for_each(|row| put_into(conn, path, "other_move", row))
 }
 
 /// Every view: its table, and what it selects.
@@ -127,6 +141,17 @@ fn views(as_of: &AsOf) -> Vec<(&'static str, String)> {
     for (table, instant) in BY_TIME {
         let table = table.name();
         out.push((table, format!("SELECT * FROM main.{table} WHERE {instant} < {at}")));
+    }
+    for (table, instant, other) in OTHERWISE {
+        let table = table.name();
+        let mut sql = format!("SELECT * FROM main.{table} WHERE {instant} < {at}");
+        if any_otherwise(as_of) {
+            let _ = write!(
+                sql,
+                " AND joint NOT IN (SELECT joint FROM temp.otherwise) UNION ALL SELECT * FROM temp.{other}"
+            );
+        }
+        out.push((table, sql));
     }
     // What a later entry wrote into a row is not there yet.
     let still = |column: &str| format!("CASE WHEN back < {at} THEN {column} END");
@@ -193,9 +218,14 @@ fn runs(at: i64) -> String {
     })
 }
 
-/// The row of a joint's run among those in conflict.
-const IN_CONFLICT: &str =
-    "FROM temp.conflicted c WHERE c.joint = joint_run.joint AND c.run = joint_run.run";
+/// Whether some joints were otherwise than the file says.
+fn any_otherwise(as_of: &AsOf) -> bool {
+    as_of.conflicts().is_some_and(|c| !c.otherwise.is_empty())
+}
+
+/// The row of a joint's run among those that were looked at again.
+const LOOKED_AT: &str =
+    "FROM temp.looked_at c WHERE c.joint = joint_run.joint AND c.run = joint_run.run";
 
 fn joint_runs(as_of: &AsOf) -> String {
     let at = as_of.horizon;
@@ -203,9 +233,9 @@ fn joint_runs(as_of: &AsOf) -> String {
     select::<JointRunRow>("start", at, |c| match c {
         "joint" | "run" | "start" | "position" => None,
         "finish" => Some(format!("min(finish, {at})")),
-        "conflicting" if any => Some(format!("EXISTS (SELECT 1 {IN_CONFLICT})")),
-        // Runs that the date cuts end together, and are in conflict.
-        "turn" if any => Some(format!("coalesce((SELECT c.turn {IN_CONFLICT}), turn)")),
+        "conflicting" if any => Some(format!("EXISTS (SELECT 1 {LOOKED_AT} AND c.conflicting)")),
+        // Runs that the date cuts end together.
+        "turn" if any => Some(format!("coalesce((SELECT c.turn {LOOKED_AT}), turn)")),
         "turn" => None,
         "conflicting" => Some("0".to_owned()),
         c => Some(format!(
@@ -226,6 +256,16 @@ fn run_parts(at: i64) -> String {
 
 fn joints(as_of: &AsOf) -> String {
     let at = as_of.horizon;
+    let otherwise = any_otherwise(as_of);
+    // A column of the file's row, or of the joint's other one.
+    let of = |own: &str, other: &str, c: &str| {
+        if otherwise {
+            format!("CASE WHEN {other}.joint IS NULL THEN {own}.\"{c}\" ELSE {other}.\"{c}\" END")
+        } else {
+            format!("{own}.\"{c}\"")
+        }
+    };
+    let of_state = |c: &str| of("s", "t", c);
     let conflicted = if as_of.conflicts().is_some_and(|c| !c.rows.is_empty()) {
         "EXISTS (SELECT 1 FROM temp.conflict c WHERE c.joint = j.joint)"
     } else {
@@ -236,34 +276,60 @@ fn joints(as_of: &AsOf) -> String {
         .iter()
         .map(|c| match *c {
             "conflicted" => format!("{conflicted} AS conflicted"),
-            "fit" => format!(
-                "CASE WHEN {conflicted} AND s.fit IS NOT 'not_fit' THEN NULL ELSE s.fit END AS fit"
-            ),
-            "unfit_because" => format!(
-                "CASE WHEN NOT {conflicted} OR instr(', ' || s.unfit_because || ',', ', conflict,') \
-                 THEN s.unfit_because WHEN s.unfit_because IS NULL THEN 'conflict' \
-                 ELSE s.unfit_because || ', conflict' END AS unfit_because"
-            ),
-            "presence" => "(s.presence | past_life(j.joint, 'presence')) AS presence".to_owned(),
+            "fit" => {
+                let fit = of_state("fit");
+                format!(
+                    "CASE WHEN {conflicted} AND {fit} IS NOT 'not_fit' THEN NULL ELSE {fit} END \
+                     AS fit"
+                )
+            }
+            "unfit_because" => {
+                let because = of_state("unfit_because");
+                format!(
+                    "CASE WHEN NOT {conflicted} \
+                     OR instr(', ' || {because} || ',', ', conflict,') THEN {because} \
+                     WHEN {because} IS NULL THEN 'conflict' \
+                     ELSE {because} || ', conflict' END AS unfit_because"
+                )
+            }
+            "presence" => {
+                format!("({} | past_life(j.joint, 'presence')) AS presence", of_state("presence"))
+            }
             c if is_of_runs(c) => format!("past_life(j.joint, '{c}') AS \"{c}\""),
             "joint" => "j.joint AS joint".to_owned(),
-            c if CustodyRow::spec().names.contains(&c) => format!("u.\"{c}\" AS \"{c}\""),
-            c if JointStateRow::spec().names.contains(&c) => format!("s.\"{c}\" AS \"{c}\""),
+            c if CustodyRow::spec().names.contains(&c) => {
+                format!("{} AS \"{c}\"", of("u", "v", c))
+            }
+            c if JointStateRow::spec().names.contains(&c) => {
+                format!("{} AS \"{c}\"", of_state(c))
+            }
             // What it entered with never changes.
             c => format!("j.\"{c}\" AS \"{c}\""),
         })
         .collect();
     let in_force = |table: &str| {
-        format!("(SELECT max(x.at) FROM main.{table} x WHERE x.joint = j.joint AND x.at < {at})")
+        format!("(SELECT max(x.at) FROM {table} x WHERE x.joint = j.joint AND x.at < {at})")
     };
     format!(
         "SELECT {} FROM main.joint j
          CROSS JOIN main.joint_state s ON s.joint = j.joint AND s.at = {}
          CROSS JOIN main.custody u ON u.joint = j.joint AND u.at = {}
+         {}
          WHERE j.entered < {at}",
         columns.join(", "),
-        in_force("joint_state"),
-        in_force("custody")
+        in_force("main.joint_state"),
+        in_force("main.custody"),
+        if otherwise {
+            let other = |table: &str, name: &str| {
+                let last = in_force(&format!("temp.{table}"));
+                format!(
+                    "LEFT JOIN temp.{table} {name} ON {name}.joint = j.joint AND {name}.at = {last}"
+                )
+            };
+            format!("{} {}", other("other_joint_state", "t"), other("other_custody", "v"))
+        } else {
+            String::new()
+        }
     )
 }
 

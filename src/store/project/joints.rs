@@ -20,18 +20,29 @@ use crate::projection::joint::{
 };
 use crate::projection::kinds::role;
 use crate::schema::{
-    ConflictRow, CustodyRow, DimensionRow, JointRow, JointRunRow, JointStateRow, Row, RunPartRow,
-    RunRow, SinceRow,
+    ConflictRow, CustodyRow, DimensionRow, JointRow, JointRunRow, JointStateRow, MoveRow, Row,
+    RunPartRow, RunRow, SinceRow,
 };
 
 /// Joints gathered at once.
 const CHUNK: usize = 64;
 
-/// Conflicts of a joint, and its runs in conflict with their places among those that ended then.
+/// What depends on which of a joint's facts are in conflict, and on where its runs end.
 #[derive(Debug, Default)]
 pub(in crate::store) struct Seen {
     pub conflicts: Vec<ConflictRow>,
-    pub conflicted: Vec<(i64, i64)>,
+    pub runs: Vec<SeenRun>,
+    pub custody: Vec<CustodyRow>,
+    pub moves: Vec<MoveRow>,
+}
+
+/// A run of such a joint.
+#[derive(Clone, Copy, Debug)]
+pub(in crate::store) struct SeenRun {
+    pub run: i64,
+    /// Place among the runs that ended then.
+    pub turn: i64,
+    pub conflicting: bool,
 }
 
 /// What the fold of one joint reads, at hand.
@@ -181,11 +192,12 @@ impl Pass<'_> {
         )
     }
 
-    /// Conflicts of a joint if these were its runs.
+    /// Conflicts of a joint, and what follows from them, if these were its runs.
     pub(in crate::store) fn conflicts_of(
         &mut self,
         joint: i64,
         runs: &mut [JointRunRow],
+        run_rows: &BTreeMap<i64, RunRow>,
     ) -> Result<Seen> {
         let run_names = self.run_names(runs)?;
         sort_runs(runs, &run_names);
@@ -196,18 +208,22 @@ impl Pass<'_> {
             dims: &[],
             runs,
             parts: &[],
-            run_rows: &BTreeMap::new(),
+            run_rows,
             run_names: &run_names,
             book: &self.book,
             positions: &BTreeMap::new(),
         };
         let Some(output) = fold(&input) else { return Ok(Seen::default()) };
-        let turns = output.run_turns.into_iter();
-        let conflicted =
-            runs.iter().zip(turns).filter(|(r, _)| output.conflicted_runs.contains(&r.run));
+        let seen = runs.iter().zip(output.run_turns).map(|(r, turn)| SeenRun {
+            run: r.run,
+            turn,
+            conflicting: output.conflicted_runs.contains(&r.run),
+        });
         Ok(Seen {
             conflicts: output.records.conflicts,
-            conflicted: conflicted.map(|(run, turn)| (run.run, turn)).collect(),
+            runs: seen.collect(),
+            custody: output.custody,
+            moves: output.records.moves,
         })
     }
 

@@ -31,6 +31,7 @@ use cache::BoundedCache;
 use dirty::Dirty;
 
 pub use appraise::Appraiser;
+pub(super) use joints::SeenRun;
 pub(super) use link::tells_joints_apart;
 
 /// One pass over the projections, inside the caller's transaction.

@@ -11,7 +11,7 @@ mod times;
 use std::path::Path;
 
 use super::book::Book;
-use super::entries::{COLUMNS, from_row, hash_of};
+use super::entries::{COLUMNS, from_row, hash_of, is_file, last_position};
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark, Noted};
 use super::struck_freely::{self, OfAnother};
@@ -139,6 +139,18 @@ impl Book {
             None => Ok(()),
             Some(what) => Err(StoreError::Damaged { path: self.path.clone(), what }),
         }
+    }
+
+    /// The same of the file behind this book, which may be a view of its past, where the file holds no
+    /// more entries than `most`. False where it does, and nothing was looked at.
+    pub(crate) fn prove_chains_up_to(&self, most: i64) -> Result<bool> {
+        if self.as_of.is_some() || !is_file(&self.conn) {
+            return Self::open_to_examine(&self.path)?.prove_chains_up_to(most);
+        }
+        if last_position(&self.conn, &self.path)? > most {
+            return Ok(false);
+        }
+        self.prove_chains().map(|()| true)
     }
 
     fn check_file(&self) -> Result<Check> {

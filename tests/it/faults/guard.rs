@@ -290,19 +290,24 @@ fn a_row_that_was_altered_tells_no_life() {
 }
 
 /// What the altered entry says comes into no answer: the rows were derived before, and are not derived
-/// from it.
+/// from it. Lists that people act on are refused.
 #[test]
 fn what_an_altered_entry_says_is_no_answer() {
     let world = World::new();
     let book = varied_book(&world, "a.pipelore");
     let path = book.path().to_path_buf();
     book.close().unwrap();
-    let questions = [
-        &["find", "wall < 88 %", "--show", "serial,wall", "--csv"][..],
-        &["due", "--csv", "--now", "2025-04-01"],
+    let lists = [
+        &["due", "--csv", "--now", "2025-04-01"][..],
+        &["due", "--as-of", "2025-03-01", "--csv"],
         &["stock", "--by", "class", "--csv"],
+        &["forecast", "--csv"],
     ];
-    let ask = || questions.map(|words| pipelore(&path, words).stdout);
+    for words in lists {
+        let (code, said) = answer(&pipelore(&path, words));
+        assert!(code < 2, "{words:?}: {said}");
+    }
+    let ask = || pipelore(&path, &["find", "wall < 88 %", "--show", "serial,wall", "--csv"]).stdout;
     let before = ask();
     crate::world::unguarded(&path, |conn| {
         let altered = conn
@@ -317,7 +322,7 @@ fn what_an_altered_entry_says_is_no_answer() {
     assert!(ask() == before);
     let kept = bytes_of(&path);
     let event = ["enter", "event", "serial=K1-0007", "date=2025-03-01", "event=drop"];
-    for words in [&["trace", "K1-0007"][..], &event, &["rebuild"]] {
+    for words in lists.into_iter().chain([&["trace", "K1-0007"][..], &event, &["rebuild"]]) {
         let (code, said) = answer(&pipelore(&path, words));
         assert_eq!(code, 4, "{words:?}: {said}");
     }
