@@ -647,4 +647,6 @@ fn a_percentile_over_joints_that_may_count_has_bounds() {
     says(&desk, &format!("wall < {half}"), &["U-2"], &["U-1"]);
     says(&desk, &format!("wall > {half}"), &["U-3"], &["N-1"]);
     says(&desk, &format!("wall between 79 % and {half}"), &["U-1"], &["N-1"]);
+    // The least of four is that of N-1, of however many hours the used ones may be.
+    says(&desk, "hours < percentile 10 of hours over joints", &[], &[]);
 }

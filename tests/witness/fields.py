@@ -54,7 +54,6 @@ RECORDS = {
         date: start finish
         word=run_grade: grade
         word=environment: environment
-        word=open: assumed
         flag: sour protectors equipment_doubtful conflicting restriction_broken
         length: casing_depth run_footage depth_in depth_out from_bit length footage top_depth
         length: bottom_depth
@@ -203,7 +202,7 @@ AT_THAT_TIME = [
     "open_findings", "open_findings", "pin_generation", "coating", "hardband_alloy", "failed",
 ]
 # Texts that may hold several words or names.
-SEVERAL = {"not_measured", "restriction", "out_reason", "equipment", "unfit_because", "assumed"}
+SEVERAL = {"not_measured", "restriction", "out_reason", "equipment", "unfit_because"}
 # Fields that are computed, so that their last digits may differ.
 COMPUTED = SPLIT | set(COUNTERS) | {
     "wall_age", "inspection_age", "run_hours", "run_revolutions", "run_footage", "from_bit",

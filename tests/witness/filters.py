@@ -310,7 +310,8 @@ class Maker:
         if self.chance(0.5):
             return self.dogleg()
         if self.chance(0.4):
-            return s.Band(*sorted([self.dogleg(), self.dogleg()], key=lambda d: d.value))
+            low, high = sorted([self.dogleg(), self.dogleg()], key=lambda d: d.value)
+            return low if high.value - low.value < 1e-9 else s.Band(low, high)
         low = self.pick([0, 250, 500, 1000, 2000, 3000])
         limits = (low, low + self.pick([50, 300, 1000, 4000, 15000]))
         return s.Depths(*(s.Literal("length", quantity.read(f"{d} ft")[1], f"{d} ft")

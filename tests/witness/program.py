@@ -14,13 +14,13 @@ JUDGED = [
     "restriction", "out", "out_reason", "not_measured", "hardband", "fit", "unfit_because",
 ]
 # Where these hold nothing there is nothing, and that is known.
-NONE_OF_JUDGED = {"restriction", "out_reason", "not_measured", "unfit_because", "assumed"}
+NONE_OF_JUDGED = {"restriction", "out_reason", "not_measured", "unfit_because"}
 # The same of records, by kind, and figures of mechanics.
 TAKEN = {
     "run": ["max_tension", "max_bending", "damage", "damage_pin", "damage_middle", "damage_box",
             "over_limit", "over_limit_pin", "over_limit_middle", "over_limit_box", "bending_pin",
             "bending_middle", "bending_box", "side_work", "buckled_hours", *STATES,
-            "restriction_broken", "assumed"],
+            "restriction_broken"],
     "inspection": ["class_before", "class", "tube_class", "pin_class", "box_class", "criterion",
                    "disposition", "not_measured"],
     "makeup": ["target_torque", "verdict"], "finding": ["disposition"],

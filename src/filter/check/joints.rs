@@ -273,22 +273,23 @@ impl Terms {
     /// Least or largest percentile: of the joints that may count, the least or the largest ones do, as
     /// many as push it furthest.
     fn percentile(&self, n: u8, pick: fn(&Bounds) -> Option<f64>, largest: bool) -> Option<f64> {
+        // Where there is no bound it may lie anywhere.
+        let none = if largest { f64::INFINITY } else { f64::NEG_INFINITY };
         let sorted = |terms: &[Bounds]| {
-            let mut values = terms.iter().map(pick).collect::<Option<Vec<f64>>>()?;
+            let mut values: Vec<f64> = terms.iter().map(|t| pick(t).unwrap_or(none)).collect();
             values.sort_by(f64::total_cmp);
-            Some(values)
+            values
         };
-        let certain = sorted(&self.certain)?;
+        let (certain, perhaps) = (sorted(&self.certain), sorted(&self.perhaps));
         if certain.is_empty() {
             return None;
         }
-        let perhaps = sorted(&self.perhaps)?;
         let of = |count: usize| {
             let from = if largest { perhaps.len() - count } else { 0 };
             ranked(&certain, &perhaps[from..from + count], n)
         };
         let values = (0..=perhaps.len()).filter_map(of);
-        values.reduce(if largest { f64::max } else { f64::min })
+        values.reduce(if largest { f64::max } else { f64::min }).filter(|x| x.is_finite())
     }
 
     /// Least or largest mean: of the joints that may count, those that push it count.

@@ -261,7 +261,9 @@ pub(super) fn whereabouts(line: &Line<'_>, at: usize) -> Option<Habit> {
 /// `count runs in well "X" > 1`, `ran in "X"`, `used in well "X"`: which runs stands in parentheses.
 pub(super) fn runs_in_well(line: &Line<'_>, at: usize) -> Option<Habit> {
     let verb = line.is_word(at, &["ran", "used", "drilled"]) && begins(line, at);
-    let record = line.record(at).filter(|r| *r == Record::Run);
+    // What any, no and every ask of stands in parentheses by another rule.
+    let counted = at.checked_sub(1).is_some_and(|b| line.is_word(b, &["count", "over"]));
+    let record = line.record(at).filter(|r| *r == Record::Run && counted);
     if !verb && record.is_none() || !line.is_word(at + 1, &["in", "at", "on", "for"]) {
         return None;
     }
