@@ -113,7 +113,9 @@ fn diagnostic(f: &Found, draft: Option<&Draft>, file: &str, units: UnitSystem) -
     );
     let body =
         draft.and_then(|d| if let Body::Inspection(body) = &d.body { Some(body) } else { None });
-    let same = |r: &&crate::model::Reading| (r.what, r.end) == (f.what.what, f.what.end);
+    let same = |r: &&crate::model::Reading| {
+        r.what == f.what.what && (r.end == f.what.end || r.end.is_none())
+    };
     if let Some(reading) = body.and_then(|b| b.readings.iter().find(same)) {
         out = out.value(reading.value.to_string());
     }

@@ -7,15 +7,15 @@
 use chrono::NaiveDate;
 
 use crate::model::{
-    Call, Class, End, FailureKind, ReadingKind, Scope, Status, Vocabulary, Work, vocabulary,
+    Call, Class, End, FailureKind, ReadingKind, Scope, Status, Vocabulary, Work, Worse, vocabulary,
 };
 use crate::units::{Measure, UnitSystem};
 
 use super::criterion::Take;
-use super::floor::BelowFloor;
+use super::floor::{self, BelowFloor};
 use super::restriction::Restriction;
 use super::subject::{Amount, Measured, Subject};
-use super::verdict::{Action, Because, Judgement, Outcome, Standing, Verdict};
+use super::verdict::{Action, Because, Judgement, Missing, Outcome, Standing, Verdict};
 use super::words::{Disposition, Part};
 
 vocabulary!(
@@ -174,8 +174,8 @@ pub struct WeakPin {
     pub class: Class,
 }
 
-/// A reading that an earlier one contradicts: steel that grew without a repair, or a wall that was
-/// lost without use. The lower of the two stands until it is read again.
+/// A reading that an earlier one contradicts: what came back without a repair, or a wall that was lost
+/// without use. The worse of the two stands until it is read again.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Unlikely {
     pub what: ReadingKind,
@@ -187,17 +187,34 @@ pub struct Unlikely {
 }
 
 impl Unlikely {
+    /// Whether it is better than before, so that the one before stands.
+    pub fn came_back(&self) -> bool {
+        self.what.better_by(self.end, self.read, self.before) > 0
+    }
+
     /// One line: what was read, what stood before, why that cannot be so, and what stands.
     pub fn text(&self, units: UnitSystem) -> String {
         let measure = self.what.spec().measure;
         let end = self.end.map_or_else(String::new, |end| format!("{end} "));
         let what = self.what.word().replace('_', " ");
         let (read, before) = (measure.text(self.read, units), measure.text(self.before, units));
-        if self.read > self.before {
+        let came_back = |nature: &str| {
             format!(
-                "{end}{what} {read} where {before} was read before, and no repair between: steel \
-                 does not grow; the lower one stands until it is read again"
+                "{end}{what} {read} where {before} was read before, and no repair between: {nature} \
+                 stands until it is read again"
             )
+        };
+        if self.came_back() {
+            came_back(match self.what.worse(self.end) {
+                Worse::Less => "steel does not grow; the lower one",
+                Worse::More => {
+                    "what is washed out, swollen or stretched does not go back; the higher one"
+                }
+                Worse::EitherWay if self.what == ReadingKind::HardbandHeight => {
+                    "a band does not grow; the lower one"
+                }
+                Worse::EitherWay => "it was out of its limit; the earlier one",
+            })
         } else {
             format!(
                 "{end}{what} {read} where {before} was read before, and no run and no gap between: \
@@ -228,6 +245,8 @@ pub struct Stands {
     pub unlikely: Vec<Unlikely>,
     /// Stretches of its life of which nobody knows.
     pub gaps: Vec<UnknownLife>,
+    /// It came used into the book, and nobody ever looked for cracks at these.
+    pub never_searched: Vec<Scope>,
     /// Work after which nobody looked.
     pub follow_ups: Vec<FollowUp>,
     pub restrictions: Vec<Restriction>,
@@ -340,6 +359,14 @@ fn tell(verdict: Option<&Verdict>, stands: &Stands, see: &mut Teller<'_>) {
     for gap in &stands.gaps {
         see(Ground::Gap, Part::Joint, &|_| gap.text());
     }
+    if !stands.never_searched.is_empty() {
+        see(Ground::Gap, Part::Tube, &|_| {
+            format!(
+                "it came used, and nobody ever looked for cracks at: {}",
+                in_words(&stands.never_searched, ", ")
+            )
+        });
+    }
     for after in &stands.follow_ups {
         let part = after.end.map_or(Part::Tube, Part::from);
         see(Ground::FollowUp, part, &|_| after.text());
@@ -433,8 +460,9 @@ fn of_verdict(verdict: &Verdict, see: &mut Teller<'_>) {
             Because::Class(class) => told |= *class == Class::Scrap,
         }
     }
-    for missing in verdict.missing.iter().filter(|m| m.critical && m.from_class.is_none()) {
-        told = true;
+    let keeps_back = |m: &&Missing| m.could_stop || m.critical && m.from_class.is_none();
+    for missing in verdict.missing.iter().filter(keeps_back) {
+        told |= missing.critical;
         see(Ground::NotMeasured, missing.part, &|_| missing.text());
     }
     // What stops it though nothing asks for an action.
@@ -475,10 +503,15 @@ pub fn not_judged(verdict: &Verdict, subject: &Subject) -> Vec<NotJudged> {
             continue;
         }
         let part = m.end.map_or(Part::Tube, Part::from);
+        let nominal = m.what.nominal().and_then(|kind| subject.nominal.value(kind));
+        // A bore no larger than as made has lost nothing of what the torque of the pin rests on.
+        let as_made = m.what == ReadingKind::JointId && m.amount.length(nominal) <= nominal;
+        if as_made && floor::weighs(m.what, part, &subject.nominal) {
+            continue;
+        }
         if out.iter().any(|n| n.what == m.what && n.part == part) {
             continue;
         }
-        let nominal = m.what.nominal().and_then(|kind| subject.nominal.value(kind));
         out.push(NotJudged { what: m.what, part, read: m.amount, nominal });
     }
     out

@@ -7,7 +7,7 @@ use crate::model::{End, Provenance, Qty, ReadingKind, Vocabulary, vocabulary};
 use crate::units::{Measure, UnitSystem};
 
 use super::catalogue::{Catalogue, SizeKind};
-use super::subject::{Amount, Measured, Subject};
+use super::subject::{Amount, Measured, Nominal, Subject};
 use super::table::{Table, TableError};
 use super::words::Part;
 
@@ -122,6 +122,17 @@ pub fn below_floor(subject: &Subject, catalogue: &Catalogue) -> Vec<BelowFloor> 
         }
     }
     out
+}
+
+/// Whether a reading of this kind can come to lie below the floor on a joint that was made so.
+pub(super) fn weighs(what: ReadingKind, part: Part, nominal: &Nominal) -> bool {
+    match (what, part) {
+        (ReadingKind::Wall, Part::Tube) => nominal.wall.is_some(),
+        (ReadingKind::JointOd, Part::Box) => connection(nominal.box_.name.as_deref()).is_some(),
+        (ReadingKind::Shoulder, Part::Box) => true,
+        (ReadingKind::JointId, Part::Pin) => connection(nominal.pin.name.as_deref()).is_some(),
+        _ => false,
+    }
 }
 
 /// The wall, wherever it was read: a good one beside a cut says nothing of an earlier one elsewhere.

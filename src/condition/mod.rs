@@ -69,7 +69,7 @@ pub use restriction::{Compliance, Restriction, RunFacts};
 pub use standards::{Held, Standards};
 pub use subject::{
     Amount, Connection, ConnectionLimit, ConnectionLimits, Earlier, Found, Looked, Measured,
-    Nominal, Subject, SubjectError, SubjectProblem,
+    Nominal, Subject, SubjectError, SubjectProblem, has_no_hardband,
 };
 pub use table::{TableError, TableProblem};
 pub use verdict::{

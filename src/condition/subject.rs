@@ -5,7 +5,7 @@ use crate::mechanics::connection::ConnectionType;
 use crate::mechanics::tube::Grade;
 use crate::model::{
     Class, Component, End, FindingLine, InspectionBody, JointBody, Method, NominalKind, Place,
-    Provenance, Qty, Reading, ReadingKind, Scope, Worse,
+    Provenance, Qty, Reading, ReadingKind, Scope, Worse, fold,
 };
 use crate::units::{Measure, Rational, UnitError};
 
@@ -155,6 +155,11 @@ impl ConnectionLimits {
     }
 }
 
+/// Whether what a certificate or a shop says of the hardband is that there is none.
+pub fn has_no_hardband(said: Option<&str>) -> bool {
+    said.is_some_and(|said| ["none", "no", "no_hardband", "without"].contains(&&*fold(said)))
+}
+
 /// One end of the joint as it was made.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Connection {
@@ -180,6 +185,8 @@ pub struct Nominal {
     /// Inside diameter of the tool joint.
     pub joint_id: Option<i64>,
     pub grade: Option<String>,
+    /// Whether its certificate says that it has no hardband.
+    pub no_hardband: bool,
     pub pin: Connection,
     pub box_: Connection,
 }
@@ -305,6 +312,7 @@ impl Subject {
             joint_od: length(&joint.tj_od),
             joint_id: length(&joint.tj_id),
             grade: joint.grade.as_deref().map(|grade| Grade::spelled(grade).to_owned()),
+            no_hardband: has_no_hardband(joint.hardband.as_deref()),
             pin: end(&joint.connection),
             box_: end(if joint.box_connection.is_some() {
                 &joint.box_connection

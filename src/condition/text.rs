@@ -126,6 +126,9 @@ impl Missing {
         if !self.why.is_empty() {
             let _ = write!(out, "; {}", self.why);
         }
+        if self.could_stop {
+            out.push_str("; out of its limit it stops the joint");
+        }
         if !self.by.is_empty() {
             let words: Vec<String> = self.by.iter().map(|m| m.word().replace('_', " ")).collect();
             let _ = write!(out, "; by {}", words.join(" or "));

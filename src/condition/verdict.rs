@@ -3,11 +3,13 @@
 
 use std::collections::BTreeSet;
 
-use crate::model::{Class, Component, Method, Provenance, Scope, Vocabulary, Work, fold};
+use crate::model::{
+    Class, Component, End, Method, Provenance, ReadingKind, Scope, Vocabulary, Work, fold,
+};
 use crate::units::Measure;
 
 use super::caution::{Caution, DEFERENCE};
-use super::criterion::Criterion;
+use super::criterion::{Criterion, Take};
 use super::limit::Limit;
 use super::needs::Wanted;
 use super::restriction::Restriction;
@@ -143,6 +145,17 @@ pub struct Judgement {
     pub remark: Option<&'static str>,
 }
 
+impl Judgement {
+    /// Whether the joint does not run by it, or under a restriction alone.
+    pub fn stops(&self) -> bool {
+        match self.outcome {
+            Outcome::Class(class) => class >= Class::Class3,
+            Outcome::Fails => self.criterion.spec().disposition != Disposition::Run,
+            Outcome::Passes => false,
+        }
+    }
+}
+
 /// Why something is not known.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Lack {
@@ -178,6 +191,9 @@ pub struct Missing {
     pub lack: Lack,
     /// Whether the joint is not passed without it in the class that its measurements give.
     pub critical: bool,
+    /// Whether what may be there would stop the joint, or restrict it, by a limit in force: its class may
+    /// be given without it, but nobody can say that it is fit.
+    pub could_stop: bool,
     /// The class from which on it is needed; `None` for every class.
     pub from_class: Option<Class>,
     /// Methods by which it could be known.
@@ -327,7 +343,7 @@ pub struct Verdict {
     /// What stands in from earlier inspections, with its age in quanta of `Measure::Days`.
     pub carried: Vec<(Part, Wanted, i64)>,
     /// Readings that belong to an end and name none: they judge nothing.
-    pub unplaced: Vec<crate::model::ReadingKind>,
+    pub unplaced: Vec<ReadingKind>,
     /// What follows for the joint: the worst of `actions`.
     pub disposition: Disposition,
     /// The class to which it goes down, where it does.
@@ -365,6 +381,15 @@ impl Verdict {
     /// Whether the joint may go into a string as it is.
     pub fn may_run(&self) -> bool {
         self.overall.standing.passes() && self.disposition.may_run()
+    }
+
+    /// Whether a reading of this kind stops the joint by its limit, or restricts it.
+    pub fn is_stopped_by(&self, what: ReadingKind, end: Option<End>) -> bool {
+        let part = end.map_or(Part::Tube, Part::from);
+        self.judgements.iter().any(|j| {
+            let of = j.criterion.spec().take == Take::Reading(what);
+            of && j.part == part && j.finding.is_none() && j.stops()
+        })
     }
 
     /// The judgement that decided, if one did.

@@ -155,6 +155,17 @@ impl ReadingKind {
         }
     }
 
+    /// By how much a reading is better than one before, of one end, both in nm. A band of hardband wears
+    /// down; of what else has limits to both sides a change is better where it was out of them.
+    pub fn better_by(self, end: Option<End>, read: i64, before: i64) -> i64 {
+        match self.worse(end) {
+            Worse::Less => read - before,
+            Worse::More => before - read,
+            Worse::EitherWay if self == Self::HardbandHeight => read - before,
+            Worse::EitherWay => (read - before).abs(),
+        }
+    }
+
     /// Which way this reading gets worse at an end, as the limits of `condition` have it; a kind
     /// without a limit goes by what the dimension is for.
     pub const fn worse(self, end: Option<End>) -> Worse {

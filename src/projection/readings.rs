@@ -116,18 +116,25 @@ impl Readings {
         out
     }
 
-    /// Which of these readings, made on a day, earlier ones in force contradict: steel that grew by
-    /// more than an instrument repeats, or a wall that was lost though nothing wore it since an instant.
+    /// Which of these readings, made on a day, earlier ones in force contradict: what came back by more
+    /// than an instrument repeats though nothing was repaired, or a wall that was lost though nothing wore
+    /// it since an instant. A small change of what is gauged to a limit says nothing, unless the reading
+    /// before was beyond it.
     pub fn contradicted(
         &self,
         readings: &[Reading],
         day: NaiveDate,
         nominal: &Nominal,
         unused_since: &dyn Fn(Instant) -> bool,
+        beyond_its_limit: &dyn Fn(ReadingKind, Option<End>) -> bool,
     ) -> Vec<Unlikely> {
         // Of several readings of one kind the worst counts.
         let mut made: BTreeMap<Kind, Vec<i64>> = BTreeMap::new();
-        for reading in readings.iter().filter(|r| is_steel(r.what)) {
+        let compared = |r: &&Reading| {
+            let (what, end) = kind_of(r);
+            is_steel(what) || beyond_its_limit(what, end)
+        };
+        for reading in readings.iter().filter(compared) {
             let length = Measured::read(reading)
                 .ok()
                 .and_then(|m| m.amount.length(nominal.whole(reading.what)));
@@ -142,11 +149,11 @@ impl Readings {
                 continue;
             };
             let (what, end) = kind;
-            let grew = read - before > what.repeats_within();
+            let came_back = what.better_by(end, read, before) > what.repeats_within();
             let lost = what == ReadingKind::Wall
                 && before - read > what.repeats_within()
                 && unused_since(since);
-            if grew || lost {
+            if came_back || lost {
                 out.push(Unlikely { what, end, read, before });
             }
         }
@@ -230,16 +237,37 @@ impl Readings {
     }
 }
 
-/// Readings of metal that wear takes and only a repair gives back.
+/// Readings of metal that wear takes and only a repair gives back. The others are gauged to a limit, and what
+/// a gauge repeats there is most of what it reads; a swollen body wears as well.
 const fn is_steel(what: ReadingKind) -> bool {
-    matches!(
-        what,
+    match what {
         ReadingKind::Wall
-            | ReadingKind::BodyOd
-            | ReadingKind::SlipOd
-            | ReadingKind::JointOd
-            | ReadingKind::CentreUpset
-    )
+        | ReadingKind::BodyOd
+        | ReadingKind::SlipOd
+        | ReadingKind::JointOd
+        | ReadingKind::JointId
+        | ReadingKind::Shoulder
+        | ReadingKind::Counterbore
+        | ReadingKind::CounterboreDepth
+        | ReadingKind::TongSpace
+        | ReadingKind::PinNeck
+        | ReadingKind::HardbandHeight
+        | ReadingKind::CentreUpset
+        | ReadingKind::ElevatorGroove
+        | ReadingKind::SlipGroove => true,
+        ReadingKind::BodyOdMax
+        | ReadingKind::Bevel
+        | ReadingKind::Stretch
+        | ReadingKind::Benchmark
+        | ReadingKind::ProfileGap
+        | ReadingKind::Bow
+        | ReadingKind::Length
+        | ReadingKind::FlawDepth
+        | ReadingKind::AdjacentWall
+        | ReadingKind::ReliefDiameter
+        | ReadingKind::ReliefWidth
+        | ReadingKind::BorebackDiameter => false,
+    }
 }
 
 /// A length as a part of a whole one, in quanta of a ratio.
@@ -252,7 +280,7 @@ fn ratio(nm: i64, whole: i64) -> Option<i64> {
 }
 
 /// The kind of a reading. The hardband that a joint always has is the one at its box.
-fn kind_of(reading: &Reading) -> Kind {
+pub fn kind_of(reading: &Reading) -> (ReadingKind, Option<End>) {
     match (reading.what, reading.end) {
         (ReadingKind::HardbandHeight, None) => (reading.what, Some(End::Box)),
         kind => kind,

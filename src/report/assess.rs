@@ -333,9 +333,10 @@ fn actions(v: &Verdict) -> Table {
 fn missing(v: &Verdict) -> Table {
     let row = |m: &Missing| {
         let needed = match (m.critical, m.from_class) {
-            (false, _) => "no".to_owned(),
             (true, None) => "yes".to_owned(),
-            (true, Some(c)) => format!("for {} or better", class_name(c)),
+            (true, Some(c)) if !m.could_stop => format!("for {} or better", class_name(c)),
+            (true, Some(_)) | (false, _) if m.could_stop => "to run".to_owned(),
+            (true, Some(_)) | (false, _) => "no".to_owned(),
         };
         vec![
             Cell::Text(m.part.to_string()),

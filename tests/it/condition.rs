@@ -55,6 +55,7 @@ pub fn sound(pipe: &str) -> Subject {
         wall: Some(nm(wall)),
         joint_od: Some(nm(joint)),
         joint_id: None,
+        no_hardband: false,
         grade: Some("G105".to_owned()),
         pin: connection(name),
         box_: connection(name),

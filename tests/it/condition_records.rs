@@ -190,8 +190,8 @@ fn a_verdict_reads_in_words() {
     );
     assert_eq!(
         v.missing[0].text(),
-        "box shoulder: not measured; class and torque of the end rest on them; by dimensional 1 or \
-         dimensional 2"
+        "box shoulder: not measured; class and torque of the end rest on them; out of its limit it stops \
+         the joint; by dimensional 1 or dimensional 2"
     );
     assert_eq!(v.overall.standing.text(), "not established (Premium at best)");
     let wall = v.judgements.iter().find(|j| j.criterion == Criterion::WearWall).unwrap();

@@ -112,9 +112,9 @@ fn the_worst_reading_of_a_day_stands_until_another_day() {
             ];
             assert_eq!(number(&after(&files(clock), column), column), Some(worst), "{reading}");
             let later = [("2026-02-01", "", &[a][..]), ("2026-02-02", "", &[b][..])];
-            // Of steel that grew the lower reading stands.
-            let lower = ["wall", "body od", "slip od", "tj od"].contains(&reading);
-            let last = if lower { worst } else { nm(&format!("{b} in")) };
+            // What came back by more than its gauge repeats was not repaired: the worse reading stands.
+            let within = ["counterbore", "stretch"].contains(&reading);
+            let last = if within { nm(&format!("{b} in")) } else { worst };
             assert_eq!(number(&after(&files(later), column), column), Some(last), "{reading}");
         }
     }
@@ -495,8 +495,14 @@ fn the_book_can_be_asked_what_it_would_say() {
     use pipelore::projection::joint::{Appraisal, Ask};
 
     let mut yard = one();
-    yard.load(&inspected("2026-02-01", SOUND, ".3,6.6,6.6,.5"));
-    let entries = yard.load(&inspected("2026-03-01", SOUND, ".28,6.6,6.6,.5"));
+    let all = format!(
+        "{SOUND},Body OD [in],Body OD max [in],Pin ID [in],Pin tong [in],Box tong [in],\
+         Box counterbore [in],Box counterbore depth [in],Pin stretch [in],Pin neck [in],\
+         Pin profile gap [in],Box profile gap [in],Hardband height [in]"
+    );
+    let rest = "4.98,5,3 1/4,8,11,5.315,5/8,0,1/2,0,0,3/32";
+    yard.load(&inspected("2026-02-01", &all, &format!(".3,6.6,6.6,.5,{rest}")));
+    let entries = yard.load(&inspected("2026-03-01", &all, &format!(".28,6.6,6.6,.5,{rest}")));
     let joint = number(&yard.joint("A-1"), "joint").unwrap();
     let body: InspectionBody = match yard.book.entry(&entries[0]).unwrap().raw.read().unwrap().body
     {

@@ -8,13 +8,20 @@ pub(super) const ALL_METHODS: &str = "methods=visual tube; od gauge; ut wall; em
      visual connection; blacklight; dimensional 2; heat check; hardband check";
 
 /// Readings of a joint without wear.
-pub(super) const SOUND: [&str; 9] = [
+pub(super) const SOUND: [&str; 16] = [
     "wall=0.355 in",
     "body_od=5 in",
+    "body_od_max=5 in",
     "pin_od=6 5/8 in",
     "box_od=6 5/8 in",
     "pin_id=3 1/4 in",
     "box_shoulder=5/8 in",
+    "box_counterbore=5.315 in",
+    "box_counterbore_depth=5/8 in",
+    "pin_stretch=0.001 in",
+    "pin_neck=1/2 in",
+    "pin_profile_gap=0 in",
+    "box_profile_gap=0 in",
     "pin_tong=8 in",
     "box_tong=11 in",
     "hardband_height=3/32 in",
@@ -224,6 +231,42 @@ fn steel_that_grows_is_asked_for_again_and_the_lower_reading_stands() {
 }
 
 #[test]
+fn what_was_out_of_its_limit_does_not_come_back_without_a_repair() {
+    for bad in [
+        "pin_stretch=0.02 in",
+        "pin_id=4 in",
+        "pin_tong=3 in",
+        "pin_profile_gap=1/16 in",
+        "box_counterbore=5.4 in",
+        "box_shoulder=1/8 in",
+        "hardband_height=0 in",
+        "body_od_max=5.3 in",
+    ] {
+        let desk = fit_joint();
+        inspect(&desk, "A-1", "2026-06-10", &[bad]);
+        assert_eq!(answer(&desk, &[]).fit, "not fit", "{bad}");
+        let good = inspection("A-1", "2026-06-11", &[]);
+        let words: Vec<&str> = good.iter().map(String::as_str).collect();
+        let words = [&["enter", "inspection"][..], &words].concat();
+        let said = desk.run(&words).fails(3);
+        assert!(said.contains("no repair between"), "{bad}: {said}");
+        desk.run(&[&words[..], &["--insist", "another gauge"]].concat()).ok();
+        let told = answer(&desk, &[]);
+        assert_eq!(told.fit, "not fit", "{bad}: {:?}", told.json["reasons"]);
+        assert!(told.grounds.contains(&"implausible".to_owned()), "{bad}");
+    }
+}
+
+#[test]
+fn a_band_wears_down_and_does_not_grow() {
+    let desk = fit_joint();
+    inspect(&desk, "A-1", "2026-06-10", &["hardband_height=1/32 in"]);
+    assert_eq!(answer(&desk, &[]).fit, "fit");
+    inspect(&desk, "A-1", "2026-06-11", &["hardband_height=3/32 in"]);
+    stopped(&desk, &[], "cannot be said", "implausible");
+}
+
+#[test]
 fn a_wall_lost_without_use_is_asked_for_again() {
     let desk = Desk::demo_copy();
     let read = |date: &str, wall: &str, more: &[&str]| {
@@ -322,13 +365,16 @@ fn what_a_load_leaves_out_is_found_by_the_words_that_it_gives() {
     let n = 45;
     let desk = yard(n);
     let mut rows = "Serial,Date,Wall [in],Body OD [in],Pin OD [in],Box OD [in],Pin ID [in],\
-                    Box shoulder [in],Pin tong [in],Box tong [in],Hardband height [in],Methods,\
-                    Box finding\n"
+                    Box shoulder [in],Pin tong [in],Box tong [in],Hardband height [in],\
+                    Body OD max [in],Box counterbore [in],Box counterbore depth [in],\
+                    Pin stretch [in],Pin neck [in],Pin profile gap [in],Box profile gap [in],\
+                    Methods,Box finding\n"
         .to_owned();
     let methods = ALL_METHODS.trim_start_matches("methods=");
     for i in 1..=n {
         rows += &format!(
-            "A-{i},2026-06-10,.355,5,6 5/8,6 5/8,3 1/4,5/8,8,11,3/32,{methods},hardband rough\n"
+            "A-{i},2026-06-10,.355,5,6 5/8,6 5/8,3 1/4,5/8,8,11,3/32,5,5.315,5/8,.001,1/2,0,0,\
+             {methods},hardband rough\n"
         );
     }
     desk.write("rough.csv", rows);

@@ -28,18 +28,25 @@ fn what_is_in_repair_does_not_run_and_is_not_sent_out() {
 
 #[test]
 fn after_work_somebody_looks() {
-    for (work, look) in [
-        (&["work=recut", "end=pin"][..], "visual connection"),
-        (&["work=dress", "end=box"], "visual connection"),
-        (&["work=straighten"], "emi"),
+    // A cut is new: what was read of the old one says nothing of it.
+    let of_the_cut =
+        ["pin_stretch=0 in", "pin_neck=1/2 in", "pin_profile_gap=0 in", "pin_tong=7 1/2 in"];
+    for (work, look, read) in [
+        (&["work=recut", "end=pin"][..], "visual connection", &of_the_cut[..]),
+        (&["work=dress", "end=box"], "visual connection", &[]),
+        (&["work=straighten"], "emi", &[]),
     ] {
         let desk = fit_joint();
         let repair = ["repair", "serial=A-1", "date=2026-06-12", "shop=S", "licence=L"];
         entered(&desk, &[&repair[..], work].concat());
-        stands(&desk, &[], "cannot be said", "follow_up");
+        let told = answer(&desk, &[]);
+        assert_eq!(told.fit, "cannot be said", "{work:?}");
+        assert!(told.grounds.contains(&"follow_up".to_owned()), "{:?}", told.json["reasons"]);
         let methods = format!("methods={look}");
         // What would be looked at now counts before it is written, and once it is.
-        let looked = ["date=2026-06-13", &methods];
+        let look = ["date=2026-06-13", &methods];
+        assert_eq!(answer(&desk, &look).fit == "fit", read.is_empty(), "{work:?}");
+        let looked = [&look[..], read].concat();
         assert_eq!(answer(&desk, &looked).fit, "fit", "{work:?}");
         entered(&desk, &[&["inspection", "serial=A-1"][..], &looked].concat());
         assert_eq!(answer(&desk, &[]).fit, "fit", "{work:?}");
@@ -166,4 +173,25 @@ fn every_door_that_says_fit_cautions() {
     for door in [&["trace", "A-1"][..], &["why", "A-1", "true"]] {
         assert!(!bare.run(door).out.contains("fit is what the record allows"), "{door:?}");
     }
+}
+
+#[test]
+fn used_pipe_that_nobody_searched_for_cracks_is_not_passed() {
+    let desk = Desk::with_book();
+    desk.write(
+        "joints.csv",
+        "Serial,Component,New,OD [in],Wall [in],Weight [lb/ft],Grade,Length [ft],Connection,\
+         TJ OD [in],TJ ID [in],Received\n\
+         A-1,drill pipe,no,5,.362,19.50,G-105,31.2,NC50,6 5/8,3 1/4,2026-01-05\n",
+    );
+    desk.run(&["load", "joints.csv"]).ok();
+    let unsearched = "methods=visual tube; od gauge; ut wall; visual connection; dimensional 2; \
+                      hardband check";
+    inspect(&desk, "A-1", "2026-06-10", &[unsearched, "tube_finding=no cracks"]);
+    stands(&desk, &[], "cannot be said", "gap");
+    // What would be looked at now counts before it is written, and once it is.
+    let looked = ["date=2026-06-12", "methods=mpi slip"];
+    assert_eq!(answer(&desk, &looked).fit, "fit");
+    entered(&desk, &[&["inspection", "serial=A-1"][..], &looked].concat());
+    assert_eq!(answer(&desk, &[]).fit, "fit");
 }

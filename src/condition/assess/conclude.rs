@@ -179,7 +179,14 @@ impl Assessment<'_> {
         });
         self.missing.sort_by(|a, b| {
             let key = |m: &super::Missing| {
-                (!m.critical, m.from_class.is_some(), Reverse(m.from_class), m.part, m.lack)
+                (
+                    !m.critical,
+                    !m.could_stop,
+                    m.from_class.is_some(),
+                    Reverse(m.from_class),
+                    m.part,
+                    m.lack,
+                )
             };
             key(a).cmp(&key(b)).then_with(|| (&a.what, &a.why).cmp(&(&b.what, &b.why)))
         });

@@ -10,7 +10,7 @@ use crate::condition::words::Part;
 use super::{Assessment, looks};
 
 /// Whether something is there: now, or from before with its age.
-enum Known {
+pub(super) enum Known {
     Now,
     Earlier(i64),
     No(Lack),
@@ -81,6 +81,7 @@ impl Assessment<'_> {
                         wanted: Some(need.wanted),
                         lack,
                         critical: need.critical,
+                        could_stop: false,
                         from_class: need.from_class,
                         by,
                         why: need.why.clone(),
@@ -130,7 +131,7 @@ impl Assessment<'_> {
         }
     }
 
-    fn scope_known(&self, scope: Scope) -> Known {
+    pub(super) fn scope_known(&self, scope: Scope) -> Known {
         if self.covered.contains(&scope) {
             Known::Now
         } else {
@@ -138,7 +139,7 @@ impl Assessment<'_> {
         }
     }
 
-    fn reading_known(&self, kind: ReadingKind, part: Part) -> Known {
+    pub(super) fn reading_known(&self, kind: ReadingKind, part: Part) -> Known {
         if self.only_doubtful(kind, part) {
             return Known::No(Lack::Doubtful);
         }

@@ -12,6 +12,9 @@ mod findings;
 mod knowledge;
 mod readings;
 mod thresholds;
+mod unread;
+
+use knowledge::Known;
 
 pub use knowledge::crack_scopes;
 pub use thresholds::{Threshold, thresholds};
@@ -35,6 +38,7 @@ pub fn assess(subject: &Subject, standards: &Standards) -> Verdict {
     bench.read_findings();
     bench.search_for_cracks();
     bench.ask_for_the_rest();
+    bench.ask_for_what_could_stop();
     bench.conclude()
 }
 

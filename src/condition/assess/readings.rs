@@ -160,6 +160,7 @@ impl Assessment<'_> {
             wanted: Some(Wanted::Reading(what)),
             lack,
             critical: rests_on_it,
+            could_stop: false,
             from_class: None,
             by: Vec::new(),
             why: why.to_owned(),
@@ -192,6 +193,7 @@ impl Assessment<'_> {
                 wanted: Some(Wanted::Reading(ReadingKind::BodyOd)),
                 lack: Lack::Unexplained,
                 critical: true,
+                could_stop: false,
                 from_class: None,
                 by: self.methods_for_reading(ReadingKind::Wall),
                 why: "smaller than the wall that was read explains: stretched, crushed or dented, \

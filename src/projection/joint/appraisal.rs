@@ -137,6 +137,12 @@ pub fn appraise(input: &JointInput<'_>, at: Instant, ask: Ask<'_>) -> Option<App
         weak_pin: connection::weak_pin(fold.body, &fold.nominal, bore, step.class),
         declared,
         owners_word: c.owners_word && body.is_none(),
+        never_searched: stands
+            .never_searched
+            .iter()
+            .filter(|s| body.is_none() || !verdict.covered.contains(s))
+            .copied()
+            .collect(),
         gaps: looked_at_now(stands.gaps, day_of.map(|day| (day, &verdict))),
         follow_ups: c
             .follow_ups

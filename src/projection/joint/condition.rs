@@ -17,7 +17,7 @@ use crate::units::Measure;
 use super::super::connection::{self, EndDimensions};
 use super::super::facts::Placed;
 use super::super::notches::Clearing;
-use super::super::readings::{Readings, voids};
+use super::super::readings::{Readings, kind_of, voids};
 use super::fold::Fold;
 use super::history::ClassEvent;
 use crate::schema::{DecisionRow, FindingRow, InspectionRow};
@@ -169,7 +169,7 @@ impl Condition {
     /// Takes in which readings of an inspection of a day earlier ones contradict. What it read again
     /// is in doubt no longer; what the day itself flagged stays, whichever of its readings comes first.
     pub(super) fn flag(&mut self, body: &InspectionBody, day: NaiveDate, unlikely: &[Unlikely]) {
-        let read = |u: &Unlikely| body.readings.iter().any(|r| (r.what, r.end) == (u.what, u.end));
+        let read = |u: &Unlikely| body.readings.iter().any(|r| kind_of(r) == (u.what, u.end));
         self.unlikely.retain(|(flagged, u)| *flagged == day || !read(u));
         self.unlikely.extend(unlikely.iter().map(|u| (day, *u)));
         self.unlikely.sort_by_key(|(day, u)| (*day, u.what, u.end, u.read));
@@ -242,8 +242,8 @@ fn listed(words: &[String]) -> Option<String> {
 pub(super) fn stands_of(body: &InspectionBody, unlikely: &[Unlikely]) -> InspectionBody {
     let mut body = body.clone();
     for reading in &mut body.readings {
-        let grew = |u: &&Unlikely| (u.what, u.end) == (reading.what, reading.end);
-        if let Some(u) = unlikely.iter().find(grew).filter(|u| u.read > u.before) {
+        let same = |u: &&Unlikely| (u.what, u.end) == kind_of(reading);
+        if let Some(u) = unlikely.iter().find(same).filter(|u| u.came_back()) {
             reading.value = Qty::from_quanta(u.before, reading.what.spec().measure, "m");
         }
     }
@@ -270,7 +270,10 @@ impl Fold<'_> {
         };
         let kept = begun().next().is_some();
         let unused = |since: Instant| kept && !gap(since) && !worn(since) && !out(since);
-        self.condition.readings.contradicted(&body.readings, day, &self.nominal, &unused)
+        let stopped = |what: ReadingKind, end: Option<End>| {
+            self.condition.verdict.as_deref().is_some_and(|v| v.is_stopped_by(what, end))
+        };
+        self.condition.readings.contradicted(&body.readings, day, &self.nominal, &unused, &stopped)
     }
 
     pub(super) fn inspected(&mut self, body: &InspectionBody, placed: &Placed) {
@@ -389,6 +392,7 @@ impl Fold<'_> {
         let box_ = self.body.box_connection.as_deref().or(pin);
         subject.nominal.pin.limits = connection::limits(self.body, &self.nominal, pin);
         subject.nominal.box_.limits = connection::limits(self.body, &self.nominal, box_);
+        subject.nominal.no_hardband = condition::has_no_hardband(c.hardband_alloy.as_deref());
         subject.class_before = c.class.overall;
         if let Some(body) = body {
             let doubt = |tag: Option<&String>| tag.is_some_and(|t| self.input.book.doubtful(t, at));
@@ -659,9 +663,18 @@ impl Fold<'_> {
             weak_pin: connection::weak_pin(self.body, &self.nominal, bore, class),
             unlikely: c.unlikely.iter().map(|(_, u)| *u).collect(),
             gaps: self.unknown_life(),
+            never_searched: self.never_searched(),
             follow_ups: c.follow_ups.clone(),
             restrictions: c.restrictions.clone(),
         }
+    }
+
+    /// Where pipe that came used was never searched for cracks though every rule about use would want it:
+    /// its slip area, in which it fails. What other components need says their table of needs.
+    fn never_searched(&self) -> Vec<Scope> {
+        let used = condition::has_classes(self.body.component) && !self.body.new;
+        let searched = self.condition.scopes.contains_key(&Scope::SlipCracks);
+        if used && !searched { vec![Scope::SlipCracks] } else { Vec::new() }
     }
 
     /// Stretches of its life of which nobody knows, after which something was not looked at again. What
