@@ -10,7 +10,7 @@ use crate::units::{Dimension, Measure, Rational};
 use super::ast::{Cmp, Fold, Quant, Step, Which};
 use super::error::Span;
 use super::parse::Text;
-use super::registry::{Field, Kind, Over, Record, Stored};
+use super::registry::{Field, Kind, Over, Part, Record, Stored};
 
 /// Milliseconds of a second: instants are kept in them, durations compared in seconds.
 pub(super) const MS_PER_SECOND: i64 = 1_000;
@@ -353,6 +353,8 @@ pub struct Read {
 pub enum Portion {
     /// In a bend above this dogleg.
     Above(i64),
+    /// In a bend above the first dogleg, and not above the second.
+    Band(i64, i64),
     /// While the middle of the joint stood between two depths of hole, both included.
     Depths(i64, i64),
 }
@@ -362,7 +364,7 @@ impl Portion {
     pub const fn dogleg(self) -> Option<i64> {
         match self {
             Self::Above(dogleg) => Some(dogleg),
-            Self::Depths(..) => None,
+            Self::Band(..) | Self::Depths(..) => None,
         }
     }
 }
@@ -467,6 +469,13 @@ impl Total {
             (Stored::Counter { over: Over::Place(..), .. }, _) | (_, Some(_)) => None,
             _ => self.window.since_scope(),
         }
+    }
+
+    /// Whether all hours count, so that those told of a stretch alone do.
+    pub fn counts_hours(&self) -> bool {
+        let over = Over::Runs("hours", Part::Sums);
+        self.portion.is_none()
+            && matches!(self.field.stored, Stored::Counter { over: of, .. } if of == over)
     }
 }
 

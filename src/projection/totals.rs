@@ -157,7 +157,13 @@ fn at_places(
     figure: [Option<i64>; 3],
     between: fn(i64, i64, i64, i64, i64) -> i64,
 ) -> [Option<i64>; 3] {
-    let [Some(a), Some(b), Some(c)] = figure else { return [None; 3] };
+    let [a, b, c] = match figure {
+        [Some(a), Some(b), Some(c)] => [a, b, c],
+        // What is no tube has one figure of its body, however long it is; its pin has its own as long
+        // as that is the pin that was in the run.
+        [pin, Some(body), None] => return [pin.filter(|_| now[0] == then[0]), Some(body), None],
+        _ => return [None; 3],
+    };
     now.map(|x| {
         Some(if x <= then[0] {
             a

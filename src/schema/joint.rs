@@ -303,6 +303,8 @@ table! {
         entry: i64;
         /// hours that it turned all the same, by the word of whoever ran it
         hours: Option<i64>, .of(M::Hours);
+        /// it is told when it began
+        begun: bool, .since(24);
     }
 }
 

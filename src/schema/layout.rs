@@ -61,7 +61,7 @@ mod tests {
         assert_eq!(
             of_book(Table::Gap),
             "CREATE TABLE gap (\n    joint INTEGER NOT NULL,\n    until INTEGER NOT NULL,\n    \
-             since INTEGER,\n    entry INTEGER NOT NULL,\n    hours INTEGER,\n    \
+             since INTEGER,\n    entry INTEGER NOT NULL,\n    hours INTEGER,\n    begun INTEGER NOT NULL,\n    \
              PRIMARY KEY (joint, until, entry)\n) \
              STRICT, WITHOUT ROWID;\n"
         );

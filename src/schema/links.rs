@@ -14,13 +14,17 @@ pub const NOT_ITS_OWN: &str = "another site's to strike";
 table! {
     /// An entry that names a joint (runs apart, which `joint_run` links).
     TouchRow in touch, key (joint, entry),
-    indexes { touch_entry (entry), touch_cut (joint, cut) where cut } {
+    indexes {
+        touch_entry (entry), touch_cut (joint, cut) where cut, touch_ends (joint, ends) where ends
+    } {
         /// the joint
         joint: i64;
         /// the entry
         entry: i64;
         /// instant at which it divides the joint's runs
         cut: Option<i64>;
+        /// instant at which the stretch ends of which it says that nothing is known, and divides them too
+        ends: Option<i64>, .since(24);
     }
 }
 

@@ -23,6 +23,7 @@ use pipelore::condition::Edition;
 use pipelore::filter::{Answer, Compiled, Select, compile, panels};
 use pipelore::model::SetKind;
 use pipelore::policy::RuleSet;
+use pipelore::projection::VERSION;
 use pipelore::report::Present;
 use pipelore::report::due::{self, Ahead};
 use pipelore::report::in_context;
@@ -35,7 +36,8 @@ fn main() {
     let joints: i64 =
         std::env::var("PIPELORE_BENCH_JOINTS").ok().and_then(|n| n.parse().ok()).unwrap_or(100_000);
     let path = named.unwrap_or_else(|| {
-        let path = std::env::temp_dir().join(format!("pipelore-bench-filter-{joints}.pipelore"));
+        let name = format!("pipelore-bench-filter-{joints}-{VERSION}.pipelore");
+        let path = std::env::temp_dir().join(name);
         if !path.exists() {
             filter_book::make(&path, joints);
         }

@@ -3,7 +3,7 @@
 //! `cargo bench --bench filter`; not run by the tests.
 //!
 //! `PIPELORE_BENCH_JOINTS` makes another number of joints than 100,000. The book is kept between
-//! runs. A word behind `--` runs only the questions that hold it.
+//! runs, one for each version of the projections. A word behind `--` runs only the questions that hold it.
 
 #![allow(
     clippy::unwrap_used,
@@ -22,6 +22,7 @@ use std::time::{Duration, Instant};
 use pipelore::filter::parse::{Text, parse_filter};
 use pipelore::filter::{Answer, Context, Select, compile};
 use pipelore::policy::RuleSet;
+use pipelore::projection::VERSION;
 use pipelore::report::{Present, find};
 use pipelore::schema::Value;
 use pipelore::store::{Access, Book};
@@ -320,7 +321,7 @@ fn main() {
     };
     compiling(&context);
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR"));
-    let path = folder.join(format!("filter-bench-{joints}.pipelore"));
+    let path = folder.join(format!("filter-bench-{joints}-{VERSION}.pipelore"));
     let begun = Instant::now();
     filter_book::make(&path, joints);
     let size = std::fs::metadata(&path).unwrap().len() / (1 << 20);
@@ -331,7 +332,7 @@ fn main() {
     );
     println!("without statistics");
     questions(&path, &context, only.as_deref());
-    let analysed = folder.join(format!("filter-bench-{joints}-analysed.pipelore"));
+    let analysed = folder.join(format!("filter-bench-{joints}-{VERSION}-analysed.pipelore"));
     if !analysed.exists() {
         std::fs::copy(&path, &analysed).unwrap();
         let conn = rusqlite::Connection::open(&analysed).unwrap();

@@ -555,7 +555,7 @@ fn fill(conn: &Connection, joints: i64) {
         kept.push((id, at, [counters(&all, MAKEUPS / 2, complete), counters(&later, 2, true)]));
         if !complete {
             conn.prepare_cached(
-                "INSERT INTO gap (joint, until, since, entry) VALUES (?, ?, NULL, ?)",
+                "INSERT INTO gap (joint, until, since, entry, begun) VALUES (?, ?, NULL, ?, 0)",
             )
             .unwrap()
             .execute([id, BEGIN - 30 * DAY, id])

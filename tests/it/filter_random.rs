@@ -318,11 +318,16 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
     let mut gap = |writer: &mut Writer<'_>, dice: &mut Dice, since: Value, until: i64| {
         complete = false;
         entry += 1;
+        // Now and then hours of it are told, and now and then more than it is long.
+        let told = since != Value::Null && until != i64::MAX && dice.once_in(2);
+        let hours = if told { Value::Integer(dice.int(0, 5 * DAY)) } else { Value::Null };
         let given = Row::from([
             id.clone(),
             ("until", Value::Integer(until)),
             ("since", since),
             ("entry", Value::Integer(entry)),
+            ("hours", hours),
+            ("begun", Value::Integer(i64::from(!dice.once_in(4)))),
         ]);
         writer.put(dice, Table::Gap, &given);
     };

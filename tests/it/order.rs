@@ -308,6 +308,39 @@ fn lost_is_lost_and_a_failed_joint_is_not_in_stock() {
     holds(&desk, &["status = lost", "on_hire = true"], &[], &[]);
 }
 
+/// What each site tells too: how it reads a header of its own, hours of a run that it did not make, and a
+/// log by time from which starts of turning are counted.
+fn tell_more(desk: &Desk, place: &str) {
+    let day = 4 + place.len();
+    let sheet = format!("Serial,Date,Methods,W of {place}\nA-3,2024-07-01,UT wall,0.33\n");
+    desk.write("sheet.csv", sheet);
+    let reads = format!("W of {place} = wall [in]");
+    desk.run(&["load", "sheet.csv", "--columns", &reads]).ok();
+    let told = format!(
+        "Serial,Rot hours [h],Run,From,Date\nA-3,40,Far {place},2024-09-01,2024-09-{day:02}\n"
+    );
+    desk.write("told.csv", told);
+    desk.run(&["load", "told.csv"]).ok();
+    let mut log = "time,bit depth [m],hole depth [m],rpm,torque [kN.m]\n".to_owned();
+    for minute in 0..80 {
+        let (hour, rest, rpm) = (6 + minute / 60, minute % 60, 60 * (1 - minute / 20 % 2));
+        log += &format!("2024-10-{day:02}T{hour:02}:{rest:02}:00Z,450,450,{rpm},{}\n", 3 + rpm / 5);
+    }
+    desk.write("turns.csv", log);
+    let tally = std::fs::read_to_string(desk.path("tally.csv")).unwrap();
+    desk.write("own.csv", tally.replace("3,A-1,,,,,,\n4,A-2,,,,,,\n5,A-3,", "3,A-3,"));
+    desk.write(
+        "turns.toml",
+        format!(
+            "name = \"T-{place}\"\nwell = \"W1\"\nstart = 2024-10-{day:02}\nend = 2024-10-{day:02}\n\
+             tally = \"own.csv\"\nlog = \"turns.csv\"\n"
+        ),
+    );
+    desk.run(&["load", "turns.toml"]).ok();
+    let told = desk.run(&["exposure", "A-3"]).ok();
+    assert!(told.contains("torque cycles"), "{told}");
+}
+
 /// The entries of three sites come to an office in every order, wherever its machine stands: it answers
 /// alike to the byte.
 #[test]
@@ -348,6 +381,7 @@ fn answers_do_not_depend_on_the_order_of_arrival() {
             ),
         );
         desk.run(&["load", "more.csv"]).ok();
+        tell_more(desk, place);
     }
     for (desk, file) in [(&yard, "1.jsonl"), (&rig, "2.jsonl"), (&shop, "3.jsonl")] {
         desk.run(&["bundle", "out", file]).ok();
@@ -394,6 +428,9 @@ fn answers_do_not_depend_on_the_order_of_arrival() {
     ask(&["exposure", "A-1"]);
     ask(&["exposure", "--run", "R1"]);
     ask(&["stock"]);
+    ask(&["layouts"]);
+    ask(&["exposure", "A-3"]);
+    ask(&["find", "hours since 2024-09-05 > 1 h", "--show", "serial,hours,hours since 2024-09-05"]);
     ask(&["find", "true", "--as-of", "2024-05-02"]);
     for serial in ["A-1", "A-3"] {
         questions.push(["dossier", serial, "--json"].map(str::to_owned).to_vec());

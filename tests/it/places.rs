@@ -56,7 +56,7 @@ fn in_runs(desk: &Desk, serial: &str, column: &str) -> [Option<f64>; 2] {
     let told = desk.run(&["exposure", serial, "--json"]).json();
     let runs = told["runs"].as_array().unwrap();
     ["ONE", "TWO"].map(|name| {
-        let row = runs.iter().find(|r| r["run"] == name).unwrap();
+        let row = runs.iter().find(|r| r["run"] == name)?;
         row[column].as_f64().or_else(|| row[column]["value"].as_f64())
     })
 }
@@ -111,6 +111,29 @@ fn the_body_of_a_collar_says_nothing_of_its_connections() {
     );
     let text = desk.run(&["exposure", "--run", "ONE"]).ok();
     assert!(text.contains("connections of drill collars"), "{text}");
+}
+
+/// A tally and the certificate tell two lengths of the collar: its body has one figure all the same.
+#[test]
+fn the_body_of_a_collar_has_one_figure_whatever_its_length() {
+    let desk = Desk::with_book();
+    for (name, text) in [
+        ("joints.csv", JOINTS),
+        ("survey.csv", SURVEY),
+        ("tally.csv", &TALLY.replace("2,C-1,drill collar,30,", "2,C-1,drill collar,29,")),
+        ("log.csv", LOG),
+        ("one.toml", &run("ONE", 2)),
+    ] {
+        desk.write(name, text);
+    }
+    desk.run(&["load", "joints.csv", "survey.csv", "one.toml"]).ok();
+    let of_run = in_runs(&desk, "C-1", "damage_middle")[0].unwrap();
+    let shown = desk.run(&["find", "serial = \"C-1\"", "--show", "damage_middle", "--json"]).json();
+    assert_eq!(shown["joints"][0]["damage_middle"].as_f64(), Some(of_run), "{shown}");
+    let asked = desk.joints("component = drill_collar and damage at middle < 1");
+    assert_eq!((asked.yes, asked.open), (vec!["C-1".into()], vec![]));
+    let asked = desk.joints("component = drill_collar and damage at pin end < 1");
+    assert_eq!((asked.yes, asked.open), (vec![], vec!["C-1".into()]));
 }
 
 /// Peterson's factor of a cut 1 mm deep with a root of 0.5 mm in steel of 115 ksi (Kt 3.828, material

@@ -561,3 +561,92 @@ fn what_was_above_a_bend_since_a_look_is_what_its_runs_say() {
         assert_eq!(found, desk.shown(never, above));
     }
 }
+
+/// A gap that ends during run L leaves the rest of it: a move in the gap that nobody saw was before that.
+#[test]
+fn a_gap_that_ends_in_a_run_divides_it() {
+    let desk = yard();
+    let gap = ["gap", "serial=N-1", "date=2026-01-10", "until=2026-02-01T12:00:00+01:00"];
+    enter(&desk, &gap);
+    // After noon of the first day: 12 h of run L, and the 50 h of run S.
+    for shown in ["hours since last move", "hours since last inspection (covers = wall)"] {
+        assert_eq!(numbers(&desk, "N-1", &[shown]), [(62.0, None)], "{shown}");
+    }
+    says(&desk, "serial = \"N-1\" and hours since last move > 61 h", &["N-1"], &[]);
+    says(&desk, "serial = \"N-1\" and hours since last move > 63 h", &[], &["N-1"]);
+}
+
+/// Hours that somebody else tells of a stretch count in a window as far as the stretch has no room for
+/// them outside it; where only its end is told nobody knows when they were.
+#[test]
+fn hours_told_of_a_stretch_count_in_windows() {
+    let desk = yard();
+    desk.write(
+        "told.csv",
+        "Serial,Rot hours [h],Run,From,Date\nN-1,200,A,2026-05-01,2026-05-10\n\
+         U-2,5,B,,2026-06-01\n",
+    );
+    desk.run(&["load", "told.csv"]).ok();
+    let shown = [
+        "hours",
+        "hours since 2026-05-05",
+        "hours before 2026-05-05",
+        "hours since 2026-05-01",
+        "hours since 2026-05-11",
+        "hours from 2026-05-03 to 2026-05-09",
+    ];
+    let least: Vec<f64> = numbers(&desk, "N-1", &shown).iter().map(|b| b.0).collect();
+    // Of ten days four lie before 5 May: of 200 h they hold 96 at most, and 56 at least.
+    assert_eq!(least, [272.0, 104.0, 128.0, 200.0, 0.0, 128.0]);
+    enter(&desk, &["inspection", "serial=N-1", "date=2026-05-05", "methods=UT wall", "wall=93 %"]);
+    enter(&desk, &["repair", "serial=N-1", "date=2026-05-05", "work=dress"]);
+    // An inspection or repair in the stretch that nobody saw may have been at its very end.
+    for since in ["hours since last inspection (covers = wall)", "hours since last repair"] {
+        assert_eq!(numbers(&desk, "N-1", &[since]), [(0.0, None)], "{since}");
+    }
+    // All of its life held them; since a day, perhaps none of them.
+    let brought =
+        numbers(&desk, "U-2", &["hours", "hours since 2026-06-01", "hours since 2026-03-10"]);
+    let least: Vec<f64> = brought.iter().map(|b| b.0).collect();
+    assert_eq!(least, [1077.0, 0.0, 0.0]);
+    says(&desk, "serial = \"U-2\" and hours since 2026-06-01 > 4 h", &[], &["U-2"]);
+    desk.run(&["verify"]).ok();
+}
+
+/// Hours told of a clock time, of more than there is room for: a repair may have been in that time.
+#[test]
+fn hours_told_of_their_end_alone_reach_back() {
+    let desk = yard();
+    desk.write("told.csv", "Serial,Rot hours [h],Run,Date\nN-1,50,A,2026-05-10T12:00:00+01:00\n");
+    desk.run(&["load", "told.csv"]).ok();
+    // 50 h before noon of the 10th is the 8th, 10 o'clock.
+    says(&desk, "serial = \"N-1\" and any repair since 2026-05-09", &[], &["N-1"]);
+    says(&desk, "serial = \"N-1\" and any repair from 2026-05-08 to 2026-05-08", &[], &["N-1"]);
+    says(&desk, "serial = \"N-1\" and no repair since 2026-05-11", &["N-1"], &[]);
+}
+
+/// A percentile lies between those of the joints that may count.
+#[test]
+fn a_percentile_over_joints_that_may_count_has_bounds() {
+    let desk = yard();
+    for (serial, wall, pin) in [
+        ("N-1", "90 %", true),
+        ("U-1", "80 %", true),
+        ("U-2", "70 %", false),
+        ("U-3", "95 %", false),
+    ] {
+        let (serial, wall) = (format!("serial={serial}"), format!("wall={wall}"));
+        let mut words = vec!["inspection", &serial, "date=2026-05-05", "methods=UT wall", &wall];
+        if pin {
+            words.push("pin_od=6.5 in");
+        }
+        enter(&desk, &words);
+    }
+    // Of 80 and 90 %, perhaps 70 %, perhaps 95 %: from 80 to 90 %.
+    let half = "percentile 50 of wall over joints (pin_od > 6 in)";
+    says(&desk, &format!("wall < {half}"), &["U-2"], &["U-1"]);
+    says(&desk, &format!("wall > {half}"), &["U-3"], &["N-1"]);
+    says(&desk, &format!("wall between 79 % and {half}"), &["U-1"], &["N-1"]);
+    // The least of four is that of N-1, of however many hours the used ones may be.
+    says(&desk, "hours < percentile 10 of hours over joints", &[], &[]);
+}

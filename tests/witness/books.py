@@ -46,6 +46,8 @@ class Book:
         self.gaps = r.choice([0.0, 0.15, 0.3])
         self.strikes = r.choice([0, 4, 10])
         self.clashes = r.choice([0, 3, 5])
+        # How many sheets of hours come from somebody else's runs.
+        self.elsewhere = r.choice([0, 1, 4])
         self.sites = r.choice([1, 2, 3])
         self.size = r.randint(20, 45)
         # Few days, so that many facts fall on one.
@@ -429,6 +431,22 @@ class Book:
             })
         return rows
 
+    def hours_told(self, day):
+        """Rows of hours that somebody else ran some joints, from a day on or told of its end alone."""
+        r = self.random
+        days, run = r.choice([1, 3, 9, 30]), f"S-{self.yard.next_number()}"
+        begun = self.chance(0.7)
+        rows = []
+        for serial in r.sample(self.serials, min(len(self.serials), r.choice([1, 3, 8]))):
+            rows.append({
+                "Serial": self.spelled(serial),
+                "Run": run,
+                "From": self.when(day, 1.0) if begun else "",
+                "Date": self.when(day + days, 1.0 if begun else None),
+                "Rot hours [h]": f"{r.uniform(0.5, 23 * days if begun else 60):.1f}",
+            })
+        return rows
+
     # ------------------------------------------------------------ custody
 
     def moves(self, day):
@@ -532,6 +550,8 @@ class Book:
                 row = {"Serial": serial, "From": self.when(start), "Until": until}
                 site = r.choice(sites)
                 jobs.append(("gap", lambda s=site, w=row: s.load("gap", [w])))
+        jobs += [("hours", lambda s=r.choice(sites), d=self.day(): s.load("hours", self.hours_told(d)))
+                 for _ in range(self.elsewhere)]
         if self.chance(0.6):
             row = {"Serial": self.serial(), "Date": self.when(self.day()),
                    "Failure": r.choice(FAILURES), "Depth [ft]": "900"}

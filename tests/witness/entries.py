@@ -12,7 +12,7 @@ from when import Clock, read_time, to_ms
 class Entry:
     """One entry: its name, kind, times and body as written."""
 
-    __slots__ = ("name", "order", "kind", "start", "end", "body")
+    __slots__ = ("name", "order", "kind", "when", "start", "end", "body")
 
     def __init__(self, line, clock):
         self.name = line["entry"]
@@ -22,7 +22,8 @@ class Entry:
         self.order = (site, int(epoch or 1), int(number))
         self.kind = line["kind"]
         self.body = line["body"]
-        self.start, self.end = clock.span(line["when"])
+        self.when = line["when"]
+        self.start, self.end = clock.span(self.when)
 
 
 def site_zone(lines):

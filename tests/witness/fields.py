@@ -27,7 +27,8 @@ JOINT = _fields("""
     word=status: status
     word=class: class tube_class pin_class box_class declared_class
     word=disposition: disposition
-    word=open: restriction out_reason hardband
+    word=fitness: fit
+    word=open: restriction out_reason hardband unfit_because
     word=failure: failure
     flag: entered_new on_hire class_disputed out failed life_complete conflicted
     date: made entered moved wall_read inspected failed_on last_run
@@ -201,7 +202,7 @@ AT_THAT_TIME = [
     "open_findings", "open_findings", "pin_generation", "coating", "hardband_alloy", "failed",
 ]
 # Texts that may hold several words or names.
-SEVERAL = {"not_measured", "restriction", "out_reason", "equipment"}
+SEVERAL = {"not_measured", "restriction", "out_reason", "equipment", "unfit_because"}
 # Fields that are computed, so that their last digits may differ.
 COMPUTED = SPLIT | set(COUNTERS) | {
     "wall_age", "inspection_age", "run_hours", "run_revolutions", "run_footage", "from_bit",

@@ -1,8 +1,9 @@
 """Figures of runs, and of the part of a run that a window holds."""
 
 import fields
-from syntax import Depths
+from syntax import Band, Depths
 from values import INFINITE, SOFT_VALUE, UNKNOWN_VALUE, Number
+from when import FOREVER
 
 
 def run_figure(record, name, window):
@@ -22,6 +23,8 @@ def run_figure(record, name, window):
     start, late, end = (clip(t, record) for t in (window.start, window.late, window.end))
     if name in ("top_depth", "bottom_depth"):
         return SOFT_VALUE
+    if window.uncut and record.begin < window.start:
+        return Number(0.0, INFINITE, True, soft=True)
     if getattr(part.sums(), name) is None:
         # Nothing, where the joint did not turn in it; of that the program need not know.
         return Number(0.0, INFINITE, True, soft=True)
@@ -86,6 +89,8 @@ def run_portion(record, name, portion, window):
     """Hours or turns of a run above a dogleg, or between two depths of hole."""
     if isinstance(portion, Depths):
         return run_between(record, name, portion.low.value, portion.high.value, window)
+    if isinstance(portion, Band):
+        return run_above(record, name, portion.low.value, window, portion.high.value)
     return run_above(record, name, portion.value, window)
 
 
@@ -106,17 +111,26 @@ def run_between(record, name, least, most, window):
     return Number(low, high, True, soft)
 
 
-def run_above(record, name, dogleg, window):
-    """Hours or turns of a run above a dogleg, by the straight line inside its band up to the sharpest
-    bend of the run."""
+def run_above(record, name, dogleg, window, upto=FOREVER):
+    """Hours or turns of a run above a dogleg and not above another, by the straight line inside a band
+    up to the sharpest bend of the run."""
     part = record.extra
-    whole = part.sums().above(name, dogleg)
+    sharpest = part.sums().max_dogleg
+
+    def over(sums):
+        found = sums.above(name, dogleg)
+        if found is None or upto == FOREVER or sharpest is None or sharpest <= upto:
+            return found
+        return found - sums.above(name, upto)
+
+    whole = over(part.sums())
+    if window.uncut and record.begin < window.start < record.at:
+        return Number(0.0, INFINITE, True, soft=True)
     if whole is None:
         # No bend is known: any of its hours may count, or none.
         return Number(0.0, run_figure(record, name, window).high, True)
     estimated = part.run.estimated
-    sharpest = part.sums().max_dogleg
-    if abs(dogleg - sharpest) <= 1e-6 * max(dogleg, sharpest):
+    if any(abs(d - sharpest) <= 1e-6 * max(d, sharpest) for d in (dogleg, upto) if d != FOREVER):
         return Number(0.0, INFINITE if estimated else whole, True, soft=True)
     if dogleg > sharpest:
         return Number(0.0, INFINITE if estimated else 0.0, True)
@@ -132,5 +146,5 @@ def run_above(record, name, dogleg, window):
             least = max(0.0, whole - (length - inside)) if whole <= length else 0.0
         return Number(least, INFINITE if estimated else min(whole, most), True)
     start, late, end = (clip(t, record) for t in (window.start, window.late, window.end))
-    value, least = (part.sums(a, end).above(name, dogleg) for a in (start, late))
+    value, least = (over(part.sums(a, end)) for a in (start, late))
     return Number(min(least, value), INFINITE if estimated else value, True)

@@ -15,6 +15,22 @@ KEYWORD = re.compile(
     r"\b(and|or|not|any|no|every|latest|count|over|since|last|before|is unknown)\b"
 )
 PLURAL = re.compile(r"\b((?:any|no|every|count|over) (?:%s))\b" % "|".join(RECORDS))
+PLACES = {"pin": "pin end", "middle": "middle", "box": "box end"}
+# Other ways to say the same.
+OTHERWISE = [
+    (re.compile(r"\bof previous (\w+)"), r"of \1 before last", 0.4),
+    (re.compile(r"\b(damage|over_limit)_(pin|middle|box)\b"),
+     lambda m: f"{m[1]} at {PLACES[m[2]]}", 0.4),
+    (re.compile(r"\b(compression|contact)_(pin|middle|box)\b"),
+     lambda m: f"{m[1]}_hours at {PLACES[m[2]]}", 0.4),
+    (re.compile(r"\bbending_(pin|middle|box)\b"),
+     lambda m: f"max_bending at {PLACES[m[1]]}", 0.4),
+    (re.compile(r"\b2 (\w+) in a row"), r"two \1s in a row", 0.4),
+    (re.compile(r"<="), "≤", 0.1), (re.compile(r">="), "≥", 0.1), (re.compile(r"!="), "≠", 0.1),
+    (re.compile(r"(\d) (h|ft|mm|%)(?=[ )]|$)"), r"\1\2", 0.1),
+    (re.compile(r"\bsince last "), "since latest ", 0.1),
+    (re.compile(r"\blatest "), "last ", 0.1),
+]
 COUNTERS = list(fields.COUNTERS)
 # Anchors that people use, with the conditions that they put behind them.
 ANCHORS = [
@@ -26,6 +42,16 @@ ANCHORS = [
     ("hire", None, None), ("decision", "ruling", "ruling"), ("decision", None, None),
     ("failure", None, None), ("finding", "what", None), ("finding", None, None),
 ]
+
+
+# Classes, names and numbers of a joint, and numbers of one kind, that are compared with each other.
+CLASSES = ["class", "class", "tube_class", "pin_class", "box_class", "declared_class"]
+NAMES = ["heat", "maker", "owner", "location", "grade", "status", "connection", "component"]
+NUMBERS = ["hours", "revolutions", "damage", "wall", "od", "length", "box_od", "pin_od", "wall_age",
+           "open_findings", "pin_makeups", "max_dogleg", "cased_hours", "damage_box"]
+ALIKE = [["box_od", "pin_od", "tool_joint_od", "od", "body_od"], ["hours", "cased_hours"],
+         ["damage_pin", "damage_middle", "damage_box"], ["pin_makeups", "box_makeups"],
+         ["wall_thickness", "nominal_wall"], ["wall_age", "inspection_age"]]
 
 
 # A usual value of each dimension, for where a book has none (base units).
@@ -85,6 +111,7 @@ class Maker:
             (self.in_a_row, 5),
             (self.picked, 12), (self.counter, 18), (self.above, 7), (self.unknown, 4),
             (self.arithmetic, 4), (self.kin, 3), (self.rule, 3), (self.as_of, 4),
+            (self.ranked, 3), (self.other_joints, 5), (self.two_fields, 4),
         ]
         return self.weighted(*asked)()
 
@@ -229,6 +256,8 @@ class Maker:
             return self.run_above()
         if self.chance(0.1):
             return self.at_that_time()
+        if record in ("inspection", "decision") and self.chance(0.05):
+            return self.beside(s.Field("class", False, None, []))
         names = [n for n in fields.RECORDS[record] if n not in self.left_out(record)]
         name = self.pick(names)
         field = s.Field(name, False, None, [])
@@ -278,8 +307,11 @@ class Maker:
 
     def portion(self):
         """A dogleg to count above, or two depths to count between."""
-        if self.chance(0.6):
+        if self.chance(0.5):
             return self.dogleg()
+        if self.chance(0.4):
+            low, high = sorted([self.dogleg(), self.dogleg()], key=lambda d: d.value)
+            return low if high.value - low.value < 1e-9 else s.Band(low, high)
         low = self.pick([0, 250, 500, 1000, 2000, 3000])
         limits = (low, low + self.pick([50, 300, 1000, 4000, 15000]))
         return s.Depths(*(s.Literal("length", quantity.read(f"{d} ft")[1], f"{d} ft")
@@ -377,6 +409,70 @@ class Maker:
         return s.IsUnknown(s.Field(self.pick(list(fields.JOINT)), False, None, []),
                            self.chance(0.4))
 
+    def ranked(self):
+        """A class beside another, or that of a record or day."""
+        field = s.Field(self.pick(CLASSES), False, None, [])
+        if self.chance(0.2):
+            field.windows = [s.AsOf(s.Moment(self.pick(self.past_days), None))]
+        return self.beside(field)
+
+    def beside(self, value):
+        """A class compared by its place in the order."""
+        than = s.Field(self.pick(words.CLASSES), False, None, [])
+        return s.Ranked(value, self.chance(0.3), self.pick(["worse", "better"]), than)
+
+    def other_joints(self):
+        """A value compared with that of another joint, or with what all of some joints have."""
+        roll = self.pick(["one", "one", "fold", "fold", "percentile", "count"])
+        if roll == "count":
+            node = s.CountJoints(self.among())
+            return self.number_comparison(node, "count", "count", [self.evaluated(node)])
+        if roll == "one":
+            other = self.pick(self.joints)
+            if len(self.history.find(other.serial)) > 1:
+                return None
+            name = self.pick([*NAMES, *NUMBERS])
+            left, right = (s.Field(name, False, None, []) for _ in range(2))
+            op = self.pick(["=", "=", "!="]) if name in NAMES else self.pick(["<", "<=", ">", ">="])
+            return s.Compare(left, op, s.OfJoint(right, other.serial))
+        name = self.pick(NUMBERS)
+        how = self.pick(["sum", "max", "min", "mean"]) if roll == "fold" else \
+            f"percentile {self.pick([1, 10, 50, 80, 90, 99])} of"
+        node = s.OverJoints(how, s.Field(name, False, None, []), self.among())
+        if self.chance(0.5):
+            return self.number_comparison(node, fields.JOINT[name], name, [self.evaluated(node)])
+        if self.chance(0.3):
+            node = s.Arithmetic("*", s.Literal("number", 0.5, "0.5"), node)
+        return s.Compare(s.Field(name, False, None, []), self.pick(["<", ">", ">="]), node)
+
+    def among(self):
+        """Which joints are meant."""
+        return None if self.chance(0.25) else self.condition(0)
+
+    def two_fields(self):
+        """A field beside another of its kind, a value of a record beside that of the one before."""
+        roll = self.pick(["fields", "change", "negative"])
+        if roll == "fields":
+            one, other = (s.Field(n, False, None, [])
+                          for n in self.random.sample(self.pick(ALIKE), 2))
+            return s.Compare(one, self.pick(["<", "<=", ">", ">="]), other)
+        if roll == "negative":
+            name = self.pick(NUMBERS)
+            field = s.Field(name, False, None, [])
+            found = self.number_comparison(field, fields.JOINT[name], name,
+                                           [self.evaluated(field)])
+            if isinstance(found, s.Compare) and found.op not in ("=", "!="):
+                return s.Compare(s.Negative(field), found.op, s.Negative(found.right))
+            return found
+        record, name = self.pick([("inspection", "wall"), ("inspection", "box_od"),
+                                  ("run", "hours"), ("run", "max_dogleg"), ("makeup", "torque")])
+        condition = self.maybe_condition(record, 0.3)
+        before, last = (s.Pick(s.Field(name, False, None, []), which, record, condition, [])
+                        for which in ("previous", self.pick(["latest", "first"])))
+        node = s.Arithmetic("-", before, last)
+        return self.number_comparison(node, fields.RECORDS[record][name], name,
+                                      [self.evaluated(node)])
+
     def arithmetic(self):
         """A sum or quotient of figures compared with a number."""
         roll = self.pick(["quotient", "difference", "sum", "product"])
@@ -436,6 +532,10 @@ class Maker:
             days = sorted(self.day_near() for _ in range(2))
             if days[0] < days[1]:
                 return [s.Since(s.Moment(days[0], None)), s.Before(s.Moment(days[1], None))]
+        if self.chance(0.06):
+            # Behind a record, and before a day or of late.
+            end = self.weighted((self.before, 3), (self.until, 2), (self.in_last, 2), (self.after, 1))
+            return [self.since_record(), end()]
         return [self.window()]
 
     def window(self):
@@ -516,6 +616,9 @@ def spelled(text, random):
             parts[i] = PLURAL.sub(r"\1s", parts[i])
         if random.random() < 0.2:
             parts[i] = parts[i].replace(" and ", "\tand  ").replace(" = ", "=")
+        for said, otherwise, p in OTHERWISE:
+            if random.random() < p:
+                parts[i] = said.sub(otherwise, parts[i])
     return '"'.join(parts) + random.choice(["", "", "", "  # asked at the desk"])
 
 

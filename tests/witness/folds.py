@@ -42,6 +42,22 @@ def folded(how, sure, maybe, blind, lowest):
                        lambda a, b: a > b))
 
 
+def percentile(n, sure, maybe, lowest):
+    """Bounds of the value that so many of a hundred do not exceed, by nearest rank."""
+    if not sure:
+        return Number(lowest, INFINITE) if maybe else UNKNOWN_VALUE
+
+    def utmost(of, up):
+        counted, open_values = [of(v) for v in sure], sorted(map(of, maybe), reverse=up)
+        ranked = []
+        for k in range(len(open_values) + 1):
+            values = sorted(counted + open_values[:k])
+            ranked.append(values[max(0, -(-len(values) * n // 100) - 1)])
+        return max(ranked) if up else min(ranked)
+
+    return Number(utmost(lambda v: v.low, False), utmost(lambda v: v.high, True))
+
+
 def mean(counted, open_values, better):
     """The most extreme mean that leaving out some open values can give."""
     total, count = sum(counted), len(counted)

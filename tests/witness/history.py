@@ -28,9 +28,26 @@ class Joint:
         self.new = entry.body.get("new", False)
         self.opening = {}
         self.gaps = []
+        # Stretches of which the hours are told and nothing else: from, to, so many of them, and
+        # whether somebody told when it began.
+        self.told = []
+        # Where such a stretch begins no run is divided.
+        self.uncut = set()
         self.records = {kind: [] for kind in KINDS}
         self.fields = {}
         self.conflicted = False
+
+    def told_in(self, window):
+        """Of the hours told of each stretch those that a window must hold, for there is no room for
+        them outside it (s). Where its beginning is not told, or it is shorter than its hours, nobody
+        knows when the first of them were."""
+        for start, end, hours, begun in self.told:
+            if not begun or hours > (end - start) / 1000:
+                yield hours if window.late == -FOREVER and window.end >= end else 0.0
+                continue
+            before = min(max(window.late, start), end) - start
+            after = end - min(max(window.end, start), end)
+            yield max(0.0, hours - (before + after) / 1000)
 
     def unseen(self):
         """Stretches of its life of which nothing is known, in order."""
@@ -114,10 +131,19 @@ class History:
                     key: stated for key, stated in e.body.items() if isinstance(stated, dict)
                 }
         for e in self.of_kind("gap"):
-            until = e.body.get("until")
+            since, until = e.body.get("since"), e.body.get("until")
             end = self.clock.span(until)[1] if until else FOREVER
+            hours = quantity.value(e.body.get("hours"), "time") or 0.0
+            stretch = (e.start, end)
+            if since:
+                # One of which only the end is told began no later than its hours before it.
+                stretch = (min(self.clock.span(since)[0], e.end - hours * 1000), e.end)
             for joint in self.joints_of(e.body):
-                joint.gaps.append((e.start, end))
+                joint.gaps.append(stretch)
+                if hours:
+                    joint.told.append((*stretch, hours, since != e.when))
+                if since:
+                    joint.uncut.add(stretch[0])
 
     def sure(self, joint, entry):
         """Whether an entry is out of conflict for a joint."""

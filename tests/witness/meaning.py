@@ -9,7 +9,7 @@ import quantity
 import syntax as s
 import words
 from figures import run_figure, run_portion
-from folds import every, folded
+from folds import every, folded, percentile
 from history import History
 from program import JUDGED, judged
 from records import NONE, RANK, Record
@@ -64,6 +64,7 @@ class Meaning:
         self.program = program
         self.past = {}
         self.kin_sets = {}
+        self.all_joints = {}
 
     def decide(self, tree, joint):
         """Set of outcomes of a filter for a joint."""
@@ -82,6 +83,7 @@ class Meaning:
         for part in node.parts:
             inner = getattr(node, part)
             within = node.record if part == "condition" else record
+            within = None if part in ("among", "filter") else within
             for child in inner if isinstance(inner, list) else [inner]:
                 if isinstance(child, s.Node):
                     self.check(child, within)
@@ -158,6 +160,18 @@ class Meaning:
             else:
                 text = v.word if isinstance(v, Word) else v.text
                 outcomes.append(of(words.like(node.pattern, text)))
+        found = agreed(outcomes)
+        return negate(found) if node.negated else found
+
+    def _ranked(self, node, joint, seen):
+        kind = self.kind(node.value, seen)
+        value = self.value(node.value, joint, seen, kind)
+        than = words.CLASSES.index(self.value(node.than, joint, seen, kind).word)
+        side = words.CLASSES[than + 1:] if node.side == "worse" else words.CLASSES[:than]
+        # Nothing is worse than the worst, or better than the best, whatever it is.
+        outcomes = [FALSE if not side else UNKNOWN if v is UNKNOWN_VALUE
+                    else ANY if v is SOFT_VALUE else of(v is not NONE and v.word in side)
+                    for v in alternatives(value)]
         found = agreed(outcomes)
         return negate(found) if node.negated else found
 
@@ -260,14 +274,20 @@ class Meaning:
             return (record and fields.kind(record, node.name)) or fields.kind(None, node.name)
         if isinstance(node, s.Pick):
             return fields.kind(node.record, node.field.name)
+        if isinstance(node, (s.OfJoint, s.OverJoints)):
+            return fields.kind(None, node.field.name)
         return None
 
     def measure(self, node, seen):
         """What a number measures; of arithmetic, what its first figure does."""
         if isinstance(node, s.Arithmetic):
             return self.measure(node.left, seen) or self.measure(node.right, seen)
+        if isinstance(node, s.Negative):
+            return self.measure(node.item, seen)
         if isinstance(node, (s.Pick, s.Aggregate)):
             return fields.measure(node.record, node.field.name)
+        if isinstance(node, (s.OfJoint, s.OverJoints)):
+            return fields.measure(None, node.field.name)
         if isinstance(node, s.Field):
             record = None if node.of_joint or seen is None else seen.record.kind
             own = record and fields.kind(record, node.name)
@@ -317,6 +337,60 @@ class Meaning:
         if isinstance(left, Date) and isinstance(node.right, s.Literal):
             return Date(*self.clock.moment(node.left.value, node.right))
         return arithmetic(node.op, left, self.value(node.right, joint, seen, kind))
+
+    def _v_negative(self, node, joint, seen):
+        return arithmetic("-", Number(0.0), self.value(node.item, joint, seen, None))
+
+    # ------------------------------------------------------------ other joints
+
+    def _v_ofjoint(self, node, joint, seen):
+        other, = self.history.find(node.serial)
+        return self.value(node.field, other, None, None)
+
+    def joints_among(self, node):
+        """Joints that a filter finds, or may find, each with what is said of it."""
+        for other in self.history.joints.values():
+            holds = TRUE if node.among is None else self.truth(node.among, other, None)
+            if holds != FALSE:
+                yield other, holds
+
+    def _v_countjoints(self, node, joint, seen):
+        return self.of_all(node, self.count_joints)
+
+    def _v_overjoints(self, node, joint, seen):
+        return self.of_all(node, self.over_joints)
+
+    def of_all(self, node, work):
+        """What is so of all joints, worked out once."""
+        key = str(node)
+        if key not in self.all_joints:
+            self.all_joints[key] = work(node)
+        return self.all_joints[key]
+
+    def count_joints(self, node):
+        """How many joints a filter finds."""
+        found = [holds for _, holds in self.joints_among(node)]
+        soft = any(h not in (TRUE, FALSE, UNKNOWN) for h in found)
+        return Number(sum(h == TRUE for h in found), len(found), soft=soft)
+
+    def over_joints(self, node):
+        """A value over the joints that a filter finds; one of which it is not known may be any."""
+        lowest = SIGNED_LOW[node.field.name in fields.SIGNED]
+        sure, maybe, soft = [], [], False
+        for other, holds in self.joints_among(node):
+            v = self.value(node.field, other, None, None)
+            if not isinstance(v, Number):
+                soft = soft or v is SOFT_VALUE
+                v = Number(lowest, INFINITE)
+            soft = soft or v.soft or holds not in (TRUE, UNKNOWN)
+            (sure if holds == TRUE else maybe).append(v)
+        if node.how.startswith("percentile"):
+            found = percentile(int(node.how.split()[1]), sure, maybe, lowest)
+        else:
+            found = folded(node.how, sure, maybe, False, lowest)
+        if isinstance(found, Number):
+            return Number(found.low, found.high, True, soft)
+        return SOFT_VALUE if soft else found
 
     def _v_field(self, node, joint, seen):
         own = None if seen is None or node.of_joint else fields.kind(seen.record.kind, node.name)
@@ -386,15 +460,17 @@ class Meaning:
     def windows(self, joint, nodes):
         """The stretches that windows may mean, one for each life that may be the real one."""
         found = [Window()]
+        # As on a day is asked of anchors too.
+        past = min((self.span(n.moment)[1] for n in nodes if isinstance(n, s.AsOf)), default=FOREVER)
         for node in nodes:
-            found = [a.cut(b) for a in found for b in self.window(joint, node)]
+            found = [a.cut(b) for a in found for b in self.window(joint, node, past)]
         return found
 
-    def window(self, joint, node):
-        """The stretches that one window may mean."""
+    def window(self, joint, node, past=FOREVER):
+        """The stretches that one window may mean; of anchors those before `past`."""
         if isinstance(node, s.Since):
             if isinstance(node.anchor, s.Anchor):
-                return self.anchored(joint, node.anchor)
+                return self.anchored(joint, node.anchor, past)
             return [Window(start=self.span(node.anchor)[0])]
         if isinstance(node, s.BeforeRecord):
             return self.before_record(joint, node.anchor)
@@ -409,12 +485,13 @@ class Meaning:
             return [Window(start=self.clock.moment("today", node.duration)[0])]
         return [Window(end=self.span(node.moment)[1])]
 
-    def anchored(self, joint, anchor):
+    def anchored(self, joint, anchor, past):
         """Where a window may begin that begins at a record."""
         records = joint.records[anchor.record]
         last = anchor.which == "last"
         found, edge = [], None
         book = of_the_book(anchor.condition)
+        records = [r for r in records if r.at < past]
         for record in reversed(records) if last else records:
             sure = record.sure or book
             seen = Seen(record, sure, Window())
@@ -433,8 +510,9 @@ class Meaning:
                 start = max(start, edge.at)
             if edge is not None and not last:
                 end = min(end, edge.begin)
+            end = min(end, self.clock.now, past)
             if start < end:
-                found += pieces(start, min(end, self.clock.now), instants)
+                found += pieces(start, end, instants, start in joint.uncut)
         if edge is None:
             found.append(Window())
         return found
@@ -652,7 +730,7 @@ class Meaning:
 
     def accumulated(self, joint, name, window):
         """Hours and the like: what runs gave, and what the joint brought with it."""
-        if name.startswith(tuple(fields.AT_PLACES.values())) and not self.places_stay(joint):
+        if name.startswith(tuple(fields.AT_PLACES.values())) and not self.places_stay(joint, name):
             return Number(0.0, INFINITE, soft=True)
         if name in fields.AT_PLACES:
             places = [self.accumulated(joint, f"{fields.AT_PLACES[name]}_{p}", window)
@@ -664,12 +742,18 @@ class Meaning:
             if v is UNKNOWN_VALUE:
                 v = Number(0.0, INFINITE)
             parts.append(v if x.sure else Number(0.0, v.high, v.computed, v.soft))
+        if name == "hours":
+            parts += [Number(least, INFINITE) for least in joint.told_in(window) if least]
         return self.total(joint, window, parts, name in fields.LARGEST)
 
-    def places_stay(self, joint):
+    def places_stay(self, joint, name):
         """Whether the three places of a joint are the same metal in all its runs. Where its length
-        changed they are not, and the witness does not follow damage along the body."""
-        lengths = {round(r.fields["length"] or 0, 6) for r in joint.records["run"]}
+        changed they are not, and the witness does not follow damage along the body. A collar has one
+        figure of its body, in the middle, however long a tally says it is."""
+        lengths = {round(x or 0, 6) for x in
+                   [joint.fields["length"], *(r.fields["length"] for r in joint.records["run"])]}
+        if joint.fields["component"] == "drill_collar" and name == "damage_middle":
+            lengths = {}
         shorter = any(self.history.catalogue.moves_places(r.fields["work"])
                       or r.fields["removed"] is not None for r in joint.records["repair"])
         return len(lengths) < 2 and not shorter

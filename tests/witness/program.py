@@ -11,10 +11,10 @@ from records import NONE
 # answer, for the limits of classes have witnesses of their own.
 JUDGED = [
     "class", "tube_class", "pin_class", "box_class", "criterion", "class_disputed", "disposition",
-    "restriction", "out", "out_reason", "not_measured", "hardband",
+    "restriction", "out", "out_reason", "not_measured", "hardband", "fit", "unfit_because",
 ]
 # Where these hold nothing there is nothing, and that is known.
-NONE_OF_JUDGED = {"restriction", "out_reason", "not_measured"}
+NONE_OF_JUDGED = {"restriction", "out_reason", "not_measured", "unfit_because"}
 # The same of records, by kind, and figures of mechanics.
 TAKEN = {
     "run": ["max_tension", "max_bending", "damage", "damage_pin", "damage_middle", "damage_box",

@@ -41,7 +41,7 @@ def written(part, value):
     """A part of a node as it is written."""
     if part == "windows":
         return "".join(f" {w}" for w in value)
-    if isinstance(value, Depths):
+    if isinstance(value, (Depths, Band)):
         return f" {value}"
     if part in PREFIXED:
         before, behind = PREFIXED[part]
@@ -56,7 +56,8 @@ def written(part, value):
     return ", ".join(map(str, value)) if isinstance(value, list) else str(value)
 
 
-PREFIXED = {"condition": (" (", ")"), "above": (" above ", ""), "less": (" - ", "")}
+PREFIXED = {"condition": (" (", ")"), "among": (" (", ")"), "above": (" above ", ""),
+            "less": (" - ", "")}
 
 
 def quoted(text):
@@ -73,6 +74,8 @@ Compare = node("Compare", "left op right", "{left} {op} {right}")
 Between = node("Between", "value low high negated", "{value} {negated}between {low} and {high}")
 In = node("In", "value choices negated", "{value} {negated}in ({choices})")
 Like = node("Like", "value pattern negated", "{value} {negated}like {pattern}")
+# A class beside another, in the order of the trade.
+Ranked = node("Ranked", "value negated side than", "{value} {negated}{side} than {than}")
 IsUnknown = node("IsUnknown", "value negated", "{value} is {negated}unknown")
 # any, no, every, latest, first of a record
 Quantified = node("Quantified", "how record condition windows",
@@ -88,6 +91,12 @@ Kin = node("Kin", "serial by", "kin of {serial}{by}")
 KinOfAll = node("KinOfAll", "filter by", "kin of ({filter}){by}")
 # Two depths of hole, between which hours and turns count.
 Depths = node("Depths", "low high", "between {low} and {high}")
+# Two doglegs, between which they count.
+Band = node("Band", "low high", "between {low} and {high}")
+# A value of another joint, and what a value is over the joints that a filter finds.
+OfJoint = node("OfJoint", "field serial", "{field} of {serial}")
+OverJoints = node("OverJoints", "how field among", "{how} {field} over joints{among}")
+CountJoints = node("CountJoints", "among", "count joints{among}")
 # A field of yes or no that stands alone.
 Flag = node("Flag", "field", "{field}")
 # `kind` is a dimension, `number`, `text`, `flag` or `date`; `text` as written.
@@ -124,6 +133,15 @@ class Arithmetic(Node):
         return f"{left} {self.op} {right}"
 
 
+class Negative(Node):
+    """A figure below zero as much as another is above it."""
+
+    parts = ("item",)
+
+    def __str__(self):
+        return f"-({self.item})" if isinstance(self.item, Arithmetic) else f"-{self.item}"
+
+
 class Not(Node):
     """What does not hold."""
 
@@ -151,7 +169,7 @@ class Or(Node):
         return " or ".join(tight(i, And, Not) for i in self.items)
 
 
-LEAVES = (Compare, Between, In, Like, IsUnknown, Quantified, InARow, Due, Rule, Kin, KinOfAll,
+LEAVES = (Compare, Between, In, Like, Ranked, IsUnknown, Quantified, InARow, Due, Rule, Kin, KinOfAll,
           Flag)
 
 
@@ -291,7 +309,7 @@ class Parser:
             self.need("unknown")
             return IsUnknown(left, negated)
         negated = False
-        if self.peek()[1] == "not" and self.peek(1)[1] in ("between", "in", "like"):
+        if self.peek()[1] == "not" and self.peek(1)[1] in ("between", "in", "like", "worse", "better"):
             self.take("not")
             negated = True
         if self.take("between"):
@@ -308,6 +326,9 @@ class Parser:
             return In(left, choices, negated)
         if self.take("like"):
             return Like(left, unquoted(self.next()[1]), negated)
+        if side := self.take("worse", "better"):
+            self.need("than")
+            return Ranked(left, negated, side, self.sum())
         if isinstance(left, Field) and not left.windows and not left.above:
             if left.name in self.rules:
                 return Rule(left.name)
@@ -335,7 +356,7 @@ class Parser:
             return node
         if kind == "sign" and token == "-":
             self.take("-")
-            return Arithmetic("-", Literal("number", 0.0, "0"), self.primary())
+            return Negative(self.primary())
         if kind == "number":
             return self.quantity()
         if kind == "text":
@@ -371,6 +392,16 @@ class Parser:
             self.next()
             how = "latest" if word == "last" else word
             return Quantified(how, *self.of_record())
+        if word == "count" and follows in ("joints", "joint"):
+            self.next(), self.next()
+            return CountJoints(self.among())
+        if word == "percentile" and self.peek(1)[0] == "number":
+            self.next()
+            how = f"percentile {self.next()[1][0]} of"
+            self.need("of")
+            field = self.source()
+            self.need("over"), self.need("joints", "joint")
+            return OverJoints(how, field, self.among())
         if word == "count" and record:
             self.next()
             return Count(*self.of_record())
@@ -378,6 +409,8 @@ class Parser:
             self.next()
             field = self.source()
             self.need("over")
+            if self.take("joints", "joint"):
+                return OverJoints(word, field, self.among())
             return Aggregate(word, field, *self.of_record())
         if word == "due" and follows == "for":
             self.next(), self.next()
@@ -404,8 +437,19 @@ class Parser:
             which = self.next()[1].lower()
             which = "latest" if which == "last" else which
             return Pick(field, which, *self.of_record())
+        if self.peek()[1] == "of" and self.peek(1)[0] == "text":
+            self.next()
+            return OfJoint(field, unquoted(self.next()[1]))
         field.windows = self.windows()
         return field
+
+    def among(self):
+        """Which joints are meant; all of them where nothing stands there."""
+        if not self.take("("):
+            return None
+        filter_ = self.either()
+        self.need(")")
+        return filter_
 
     def shared(self):
         """What kin must share."""
@@ -434,8 +478,10 @@ class Parser:
             low = self.quantity()
             self.need("and")
             high = self.quantity()
-            if high.kind == "length" and self.peek()[1] in ("<", "<=", ">", ">=", "=", "!=", "over"):
-                return Depths(low, high)
+            kinds = {"length": Depths, "dogleg": Band}
+            if high.kind in kinds and \
+                    self.peek()[1] in ("<", "<=", ">", ">=", "=", "!=", "over", "since"):
+                return kinds[high.kind](low, high)
         self.place = place
         return None
 

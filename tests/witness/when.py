@@ -70,10 +70,12 @@ class Window:
     set where it ends before one: records of that instant count when they stand before it.
     """
 
-    __slots__ = ("start", "late", "key", "end", "stop")
+    __slots__ = ("start", "late", "key", "end", "stop", "uncut")
 
-    def __init__(self, start=-FOREVER, end=FOREVER, key=None, late=None, stop=None):
+    def __init__(self, start=-FOREVER, end=FOREVER, key=None, late=None, stop=None, uncut=False):
         self.stop = stop
+        # Whether nobody worked out how much of a run was before its start.
+        self.uncut = uncut
         self.start = start
         self.end = end
         self.key = key
@@ -88,21 +90,22 @@ class Window:
 
     def meets(self, start, end):
         """Whether a stretch of time overlaps it by more than a moment."""
-        return start < self.end and end > self.start and start < end
+        return max(start, self.start) < min(end, self.end)
 
     def cut(self, other):
         """The part that two windows share."""
         first = max((self, other), key=lambda w: (w.start, w.key or ()))
         last = min((self, other), key=lambda w: w.end)
-        return Window(first.start, last.end, first.key, max(self.late, other.late), last.stop)
+        return Window(first.start, last.end, first.key, max(self.late, other.late), last.stop,
+                      first.uncut)
 
     def __repr__(self):
         return f"{self.start}..{self.late}->{self.end}"
 
 
-def pieces(start, end, instants):
+def pieces(start, end, instants, uncut=False):
     """A stretch cut at instants: windows that begin somewhere inside each piece."""
     cuts = [start, *sorted({t for t in instants if start < t < end}), end]
     # What happened at a piece's first instant lies before it.
-    return [Window(a, late=b, key=None if a == -FOREVER else (a, *LAST))
+    return [Window(a, late=b, key=None if a == -FOREVER else (a, *LAST), uncut=uncut and a == start)
             for a, b in zip(cuts, cuts[1:])]

@@ -54,6 +54,7 @@ VOCABULARIES = {
     "verdict": ["under", "over", "on_target"],
     "ruling": ["class", "quarantine", "release", "retire", "settle", "waive"],
     "disposition": DISPOSITIONS,
+    "fitness": ["fit", "restricted", "not_fit"],
     "call": ["inspection", "downgrade", "repair", "quarantine", "retire"],
 }
 

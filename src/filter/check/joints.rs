@@ -217,8 +217,6 @@ impl Checker<'_, '_, '_> {
 struct Terms {
     certain: Vec<(Option<f64>, Option<f64>)>,
     perhaps: Vec<(Option<f64>, Option<f64>)>,
-    /// None is below zero.
-    up: bool,
 }
 
 type Bounds = (Option<f64>, Option<f64>);
@@ -234,7 +232,7 @@ impl Terms {
             let lo = if up { Some(lo.unwrap_or(0.0)) } else { lo };
             if a.certain { &mut certain } else { &mut perhaps }.push((lo, hi));
         }
-        Self { certain, perhaps, up }
+        Self { certain, perhaps }
     }
 
     fn fold(&self, fold: SetFold) -> Bounds {
@@ -257,10 +255,9 @@ impl Terms {
                 (utmost(every(|t| t.0), f64::min), utmost(sure(|t| t.1), f64::min))
             }
             SetFold::Fold(Fold::Mean) => (self.mean(|t| t.0, false), self.mean(|t| t.1, true)),
-            SetFold::Percentile(n) if self.perhaps.is_empty() => {
-                (every(|t| t.0).and_then(|v| rank(v, n)), every(|t| t.1).and_then(|v| rank(v, n)))
+            SetFold::Percentile(n) => {
+                (self.percentile(n, |t| t.0, false), self.percentile(n, |t| t.1, true))
             }
-            SetFold::Percentile(_) => (self.up.then_some(0.0), None),
         }
     }
 
@@ -271,6 +268,28 @@ impl Terms {
             Some(certain + perhaps.sum::<Option<f64>>()?)
         };
         (side(|t| t.0, f64::min), side(|t| t.1, f64::max))
+    }
+
+    /// Least or largest percentile: of the joints that may count, the least or the largest ones do, as
+    /// many as push it furthest.
+    fn percentile(&self, n: u8, pick: fn(&Bounds) -> Option<f64>, largest: bool) -> Option<f64> {
+        // Where there is no bound it may lie anywhere.
+        let none = if largest { f64::INFINITY } else { f64::NEG_INFINITY };
+        let sorted = |terms: &[Bounds]| {
+            let mut values: Vec<f64> = terms.iter().map(|t| pick(t).unwrap_or(none)).collect();
+            values.sort_by(f64::total_cmp);
+            values
+        };
+        let (certain, perhaps) = (sorted(&self.certain), sorted(&self.perhaps));
+        if certain.is_empty() {
+            return None;
+        }
+        let of = |count: usize| {
+            let from = if largest { perhaps.len() - count } else { 0 };
+            ranked(&certain, &perhaps[from..from + count], n)
+        };
+        let values = (0..=perhaps.len()).filter_map(of);
+        values.reduce(if largest { f64::max } else { f64::min }).filter(|x| x.is_finite())
     }
 
     /// Least or largest mean: of the joints that may count, those that push it count.
@@ -296,11 +315,23 @@ impl Terms {
     }
 }
 
-/// The value that so many of a hundred do not exceed, by nearest rank.
-fn rank(mut values: Vec<f64>, percentile: u8) -> Option<f64> {
-    values.sort_by(f64::total_cmp);
-    let at = (values.len() * usize::from(percentile)).div_ceil(100).max(1);
-    values.get(at - 1).copied()
+/// The value that so many of a hundred of two sorted lists together do not exceed, by nearest rank.
+fn ranked(a: &[f64], b: &[f64], percentile: u8) -> Option<f64> {
+    let at = ((a.len() + b.len()) * usize::from(percentile)).div_ceil(100).max(1);
+    // As many of the first list as lie among those up to the rank: its next is no smaller than what
+    // then comes of the other.
+    let (mut least, mut most) = (at.saturating_sub(b.len()), at.min(a.len()));
+    while least < most {
+        let taken = usize::midpoint(least, most);
+        if a[taken] < b[at - taken - 1] {
+            least = taken + 1;
+        } else {
+            most = taken;
+        }
+    }
+    let last = |list: &[f64], taken: usize| taken.checked_sub(1).and_then(|i| list.get(i).copied());
+    let (one, other) = (last(a, least), last(b, at.checked_sub(least)?));
+    one.into_iter().chain(other).reduce(f64::max)
 }
 
 #[cfg(test)]
@@ -309,17 +340,23 @@ mod tests {
 
     fn of(certain: &[(f64, f64)], perhaps: &[(f64, f64)]) -> Terms {
         let some = |list: &[(f64, f64)]| list.iter().map(|(a, b)| (Some(*a), Some(*b))).collect();
-        Terms { certain: some(certain), perhaps: some(perhaps), up: true }
+        Terms { certain: some(certain), perhaps: some(perhaps) }
     }
 
     #[test]
     fn percentiles_go_by_nearest_rank() {
         // The worked example of the nearest-rank method: 15, 20, 35, 40, 50.
-        let five = vec![15.0, 20.0, 35.0, 40.0, 50.0];
+        let five = [15.0, 20.0, 35.0, 40.0, 50.0];
         for (n, value) in [(5, 15.0), (30, 20.0), (40, 20.0), (50, 35.0), (99, 50.0)] {
-            assert_eq!(rank(five.clone(), n), Some(value), "{n}");
+            for split in 0..=five.len() {
+                // However they are dealt to two lists.
+                let (head, tail) = five.split_at(split);
+                assert_eq!(ranked(head, tail, n), Some(value), "{n}");
+                assert_eq!(ranked(tail, head, n), Some(value), "{n}");
+            }
+            assert_eq!(ranked(&[15.0, 35.0, 50.0], &[20.0, 40.0], n), Some(value), "{n}");
         }
-        assert_eq!(rank(Vec::new(), 50), None);
+        assert_eq!(ranked(&[], &[], 50), None);
     }
 
     #[test]
@@ -330,6 +367,7 @@ mod tests {
         assert_eq!(fold(Fold::Max), (Some(3.0), Some(12.0)));
         assert_eq!(fold(Fold::Min), (Some(1.0), Some(1.0)));
         assert_eq!(fold(Fold::Mean), (Some(2.0), Some(17.0 / 3.0)));
-        assert_eq!(terms.fold(SetFold::Percentile(90)), (Some(0.0), None));
+        assert_eq!(terms.fold(SetFold::Percentile(90)), (Some(3.0), Some(12.0)));
+        assert_eq!(terms.fold(SetFold::Percentile(50)), (Some(1.0), Some(4.0)));
     }
 }

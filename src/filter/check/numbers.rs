@@ -16,7 +16,6 @@ use super::super::typed::{
 };
 use super::Checker;
 use super::conditions::{Typed, is_literal};
-use super::portion::is_band;
 
 impl Checker<'_, '_, '_> {
     /// A number. `beside` is what it is compared with or added to, where that is known; it decides
@@ -465,9 +464,6 @@ impl Checker<'_, '_, '_> {
         windows: &[AstWindow],
         span: Span,
     ) -> Option<Typed> {
-        if is_band(source) {
-            return self.band(source, span, |c, one| c.field_value(field, one, windows, span));
-        }
         let field = self.at_place(field, source)?;
         let portion = self.portion(source, field)?;
         let label = self.label(span);
@@ -588,9 +584,6 @@ impl Checker<'_, '_, '_> {
         of: &AstRecords,
         span: Span,
     ) -> Option<Typed> {
-        if is_band(source) {
-            return self.band(source, span, |c, one| c.pick(one, which, of, span));
-        }
         let records = self.records(of, false)?;
         let field = self.record_field(records.record, source)?;
         let field = self.at_place(field, source)?;
@@ -608,18 +601,6 @@ impl Checker<'_, '_, '_> {
     }
 
     fn fold(&mut self, fold: Fold, source: &Source, of: &AstRecords, span: Span) -> Option<Number> {
-        if is_band(source) {
-            // A sum of differences is the difference of sums; no other fold of them is.
-            if fold != Fold::Sum {
-                let message =
-                    format!("hours and turns between two doglegs have no {}", fold.word());
-                let hint = "sum adds them up over records".to_owned();
-                return self.fail(ErrorKind::Type, source.name.span, message, hint);
-            }
-            let typed =
-                self.band(source, span, |c, one| c.fold(fold, one, of, span).map(Typed::Number));
-            return typed.and_then(|t| if let Typed::Number(n) = t { Some(n) } else { None });
-        }
         let records = self.records(of, false)?;
         let field = self.record_field(records.record, source)?;
         let field = self.at_place(field, source)?;
@@ -636,7 +617,7 @@ impl Checker<'_, '_, '_> {
     }
 }
 
-pub(super) fn negative(num: Num) -> Num {
+fn negative(num: Num) -> Num {
     match num {
         Num::Const(r) => Num::Const(r.negated()),
         Num::Negative(inner) => *inner,

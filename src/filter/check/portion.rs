@@ -3,20 +3,13 @@
 use crate::units::{Measure, Rational, Unit};
 
 use super::super::ast::{Quantity, Source};
-use super::super::error::{ErrorKind, Span};
+use super::super::error::ErrorKind;
 use super::super::registry::Field;
 use super::super::typed::{Dim, Num, Number, Portion};
 use super::Checker;
-use super::conditions::Typed;
-use super::numbers::negative;
 
 /// Where the stored histogram ends, as a dogleg in stored quanta: 30 deg/30m.
 const HISTOGRAM_END: i64 = 1_000_000_000;
-
-/// Whether hours or turns are asked for between two doglegs.
-pub(super) fn is_band(source: &Source) -> bool {
-    source.up_to.as_ref().is_some_and(|second| !is_depth(second))
-}
 
 /// Whether a limit is a depth of hole, which its unit tells.
 fn is_depth(limit: &Quantity) -> bool {
@@ -44,7 +37,7 @@ impl Checker<'_, '_, '_> {
             let message = format!("{} {message}", field.name);
             return self.fail(ErrorKind::Type, first.span, message, hint.to_owned());
         }
-        let Some(second) = source.up_to.as_ref().filter(|second| is_depth(second)) else {
+        let Some(second) = &source.up_to else {
             if is_depth(first) {
                 let said = self.label(first.span);
                 let message = format!("above is said of a bend, and {said} is a depth");
@@ -53,6 +46,22 @@ impl Checker<'_, '_, '_> {
             }
             return Some(Some(Portion::Above(self.dogleg(first)?)));
         };
+        if is_depth(first) != is_depth(second) {
+            let (one, other) = (self.label(first.span), self.label(second.span));
+            let kind = |q| if is_depth(q) { "depth" } else { "dogleg" };
+            let message = format!("{one} is a {}, {other} is a {}", kind(first), kind(second));
+            let hint = "write two depths, or two doglegs".to_owned();
+            return self.fail(ErrorKind::Dimension, first.span, message, hint);
+        }
+        if !is_depth(second) {
+            let (least, most) = (self.dogleg(first), self.dogleg(second));
+            let (least, most) = (least?, most?);
+            if least >= most {
+                let message = "the upper dogleg does not lie above the lower one";
+                return self.fail(ErrorKind::Window, second.span, message, None);
+            }
+            return Some(Some(Portion::Band(least, most)));
+        }
         let depth = |c: &mut Self, q| c.limit_of(q, Measure::Depth, "the depth");
         let (least, most) = (depth(self, first)?, depth(self, second)?);
         match (least, most) {
@@ -96,40 +105,5 @@ impl Checker<'_, '_, '_> {
                 self.fail(ErrorKind::Limit, q.span, message, None)
             }
         }
-    }
-
-    /// What lies between two doglegs: what lies above the lower less what lies above the upper.
-    pub(super) fn band(
-        &mut self,
-        source: &Source,
-        span: Span,
-        mut above: impl FnMut(&mut Self, &Source) -> Option<Typed>,
-    ) -> Option<Typed> {
-        if let (Some(first), Some(second)) = (&source.above, &source.up_to)
-            && is_depth(first)
-        {
-            let (depth, other) = (self.label(first.span), self.label(second.span));
-            let message = format!("{depth} is a depth, {other} is a dogleg");
-            let hint = "write two depths, or two doglegs".to_owned();
-            return self.fail(ErrorKind::Dimension, first.span, message, hint);
-        }
-        let lower = Source { up_to: None, ..source.clone() };
-        let upper = Source { above: source.up_to.clone(), ..lower.clone() };
-        let (lower, upper) = (above(self, &lower)?, above(self, &upper)?);
-        let (Typed::Number(lower), Typed::Number(upper)) = (lower, upper) else { return None };
-        let limits = |n: &Number| match &n.num {
-            Num::Read(read) | Num::Fold { read, .. } => read.portion,
-            Num::Total(total) => total.portion,
-            Num::Pick(pick) => pick.read.portion,
-            _ => None,
-        };
-        let limits = |n: &Number| limits(n).and_then(Portion::dogleg);
-        if limits(&lower) >= limits(&upper) {
-            let most = source.up_to.as_ref().map_or(span, |q| q.span);
-            let message = "the upper dogleg does not lie above the lower one";
-            return self.fail(ErrorKind::Window, most, message, None);
-        }
-        let num = Num::Sum(vec![lower.num, negative(upper.num)]);
-        Some(Typed::Number(Number { num, label: self.label(span), ..lower }))
     }
 }

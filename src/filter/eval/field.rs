@@ -60,9 +60,9 @@ impl Eval<'_> {
             (Stored::Between(lo, hi), _) => (int(self.facts.joint(lo)), int(self.facts.joint(hi))),
             (Stored::Figure(name, cut), Some(row)) => {
                 let pair = match read.portion {
-                    Some(Portion::Above(dogleg)) => {
-                        let what = if name == "hours" { Above::Hours } else { Above::Turns };
-                        self.run_above(row, what, name, dogleg)
+                    Some(Portion::Above(dogleg)) => self.run_above(row, name, dogleg, None),
+                    Some(Portion::Band(least, most)) => {
+                        self.run_above(row, name, least, Some(most))
                     }
                     Some(Portion::Depths(least, most)) => {
                         between_depths(row, (least, most), self.figure(row, name, cut))
@@ -229,7 +229,9 @@ impl Eval<'_> {
         )
     }
 
-    fn run_above(&self, row: Row<'_>, what: Above, name: &'static str, dogleg: i64) -> Pair {
+    /// What a run's histogram tells above a dogleg, and not above another, where there is one.
+    fn run_above(&self, row: Row<'_>, name: &'static str, dogleg: i64, upto: Option<i64>) -> Pair {
+        let what = if name == "hours" { Above::Hours } else { Above::Turns };
         let all = self.figure(row, name, Cut::Sums);
         let Some(sharpest) = int(cell(Table::JointRun, row.line, "max_dogleg")) else {
             return (Some(0), all.1);
@@ -238,7 +240,12 @@ impl Eval<'_> {
             return (Some(0), Some(0));
         }
         let room = if what == Above::Hours { Room::Clock } else { Room::None };
-        self.sum_inside(row, room, &|table, line| ask(cell(table, line, "histogram"), what, dogleg))
+        // Above the sharpest bend of the run is nothing.
+        let upto = upto.filter(|upto| sharpest > *upto);
+        self.sum_inside(row, room, &|table, line| {
+            let above = |dogleg| ask(cell(table, line, "histogram"), what, dogleg);
+            Some(above(dogleg)? - upto.map_or(Some(0), above)?)
+        })
     }
 }
 

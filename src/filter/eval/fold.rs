@@ -1,6 +1,7 @@
 //! Records counted and folded, picked fields, and counters of the joint.
 
 use crate::model::{End, Vocabulary};
+use crate::projection::joint::told_between;
 use crate::schema::Value;
 
 use super::super::ast::{Fold, Step, Which};
@@ -202,9 +203,22 @@ impl<'f> Eval<'f> {
         };
         // Nobody knows at which place stands what it brought.
         let lo = both(runs.0, brought.0, largest || worst);
+        let lo = lo.map(|lo| lo + if total.counts_hours() { self.told(edges) } else { 0 });
         let hi = both(runs.1.filter(|_| known), brought.1, largest);
         let hi = hi.or_else(|| Some(self.in_all(total).1?.max(lo?)));
         Bounds::Whole { lo, hi, quanta: quanta_of_total(total) }
+    }
+
+    /// The least of the hours that are told of stretches of which no more is known.
+    fn told(&self, edges: &Edges) -> i64 {
+        let from = edges.start().map_or(i64::MIN, |(_, latest)| latest);
+        let to = edges.ends().map_or(i64::MAX, |(first, _)| first);
+        let stretches = self.facts.lines(Table::Gap).iter().filter_map(|g| {
+            let at = |column| int(cell(Table::Gap, g, column));
+            let begun = at("since").filter(|_| at("begun") == Some(1));
+            Some(told_between((begun, at("until")?), at("hours")?, from, to))
+        });
+        stretches.sum()
     }
 
     /// What the joint had of a counter before it came into the book, as far as a window reaches there.
@@ -315,8 +329,8 @@ fn counted(total: &Total, table: Table, line: &Line) -> Pair {
     let (lo, hi) = (get(lo), get(hi));
     let (dogleg, what) = match (total.portion, total.field.above) {
         (Some(Portion::Above(dogleg)), Some(what)) => (dogleg, what),
-        // At which depths, the runs tell alone.
-        (Some(Portion::Depths(..)), _) => return (Some(0), hi),
+        // At which depths, or in which bends between two, the runs tell alone.
+        (Some(Portion::Depths(..) | Portion::Band(..)), _) => return (Some(0), hi),
         (Some(Portion::Above(_)) | None, _) => return (lo, hi),
     };
     let histogram = cell(table, line, "histogram");

@@ -387,12 +387,13 @@ fn beyond(
     let records = perhaps.into_iter();
     let records = records.filter(move |at| if latest { *at > known } else { *at < known });
     let in_gaps = gaps.into_iter().filter_map(move |(since, until)| {
+        // In a stretch is before all facts of its end.
         let (overlaps, first, last) = if latest {
-            (until > known.0, since.max(known.0), until - 1)
+            (until > known.0, since.max(known.0), (until, FIRST_TURN))
         } else {
-            (since < known.0, since, known.0.min(until - 1))
+            (since < known.0, since, (until, FIRST_TURN).min((known.0, LAST_TURN)))
         };
-        overlaps.then_some(Begin { first: (first, FIRST_TURN), last: (last, LAST_TURN) })
+        overlaps.then_some(Begin { first: (first, FIRST_TURN), last })
     });
     records.map(Begin::point).chain(in_gaps)
 }

@@ -11,6 +11,7 @@ mod numbers;
 mod phrases;
 mod questions;
 mod shape;
+mod spoken;
 mod texts;
 mod trade;
 
@@ -46,6 +47,23 @@ const UNREAD: &[Look] = &[
     numbers::unit_in_words,
     trade::or_better,
     trade::names_in_order,
+    spoken::age,
+    spoken::more_than_ago,
+    spoken::never_done,
+    spoken::said_of_it,
+    spoken::found,
+    spoken::method,
+    spoken::distinct,
+    spoken::of_nominal,
+    spoken::number_of,
+    spoken::whereabouts,
+    spoken::runs_in_well,
+    spoken::than_another,
+    spoken::average_of_all,
+    spoken::needs,
+    spoken::since_it_was,
+    spoken::last_before,
+    spoken::worst,
     trade::last_unit,
     trade::days_since,
     trade::since_work,
@@ -103,6 +121,13 @@ const UNCHECKED: &[Look] = &[
     numbers::suffix,
     trade::or_better,
     trade::names_in_order,
+    spoken::age,
+    spoken::never_done,
+    spoken::said_of_it,
+    spoken::method,
+    spoken::needs,
+    spoken::last_before,
+    spoken::other_name,
     trade::days_since,
     trade::neighbour,
     trade::idle,

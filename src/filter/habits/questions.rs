@@ -142,6 +142,12 @@ pub(super) fn window_behind(line: &Line<'_>, at: usize) -> Option<Habit> {
         past
     };
     let window = line.said(at, past - 1);
+    // `in last year` is one.
+    let said = window.to_lowercase();
+    let window = match said.strip_prefix("in last ") {
+        Some(unit @ ("year" | "month" | "week" | "day")) => format!("in last 1 {unit}"),
+        _ => window.to_owned(),
+    };
     let text = format!("{window} {}", line.said(sign, at - 1));
     let habit = Habit::instead(line.span(sign, past - 1), &[&text], line.said(at, at));
     let field = line.said(sign - 1, sign - 1);

@@ -56,6 +56,7 @@ impl Lower {
         } else {
             add(&least, brought_least)
         };
+        let lo = if total.counts_hours() { add(&lo, told(edges)) } else { lo };
         let hi = if largest { larger(&most, brought_most) } else { add(&most, brought_most) };
         let hi = when(&Self::complete_since_entry(edges), hi);
         let whole = counted(total, &sql!["j"]).hi;
@@ -245,6 +246,36 @@ fn brought(total: &Total, edges: &Edges) -> (Sql, Sql) {
     (least, or_nothing(&not_there, stated(hi)))
 }
 
+/// The least of the hours that are told of stretches of which no more is known, in a window
+/// ([`told_between`](crate::projection::joint::told_between)).
+fn told(edges: &Edges) -> Sql {
+    let within = |at: &Sql| sql!["min(max(", at, ", g.since), g.until)"];
+    let (before, begun_before) = match &edges.start {
+        Some((_, latest)) => {
+            (sql!["(", within(latest), " - g.since)"], sql!["(", latest, " = ", NEVER_BEGAN, ")"])
+        }
+        None => (sql!["0"], sql!["1"]),
+    };
+    let (after, ended) = match &edges.end {
+        Some(end) => {
+            (sql!["(g.until - ", within(&end.first), ")"], sql!["(g.until <= ", &end.first, ")"])
+        }
+        None => (sql!["0"], sql!["1"]),
+    };
+    sql![
+        "CASE WHEN j.life_complete = 1 THEN 0 ELSE (SELECT coalesce(sum(CASE \
+         WHEN g.begun AND g.hours <= g.until - g.since THEN max(0, g.hours - ",
+        before,
+        " - ",
+        after,
+        ") WHEN ",
+        begun_before,
+        " AND ",
+        ended,
+        " THEN g.hours ELSE 0 END), 0) FROM gap g WHERE g.joint = j.joint AND g.hours IS NOT NULL) END",
+    ]
+}
+
 /// Whether the largest of the runs is meant, not their sum.
 const fn is_largest(over: Over) -> bool {
     matches!(over, Over::Runs(_, Cut::Largest(_)))
@@ -274,8 +305,8 @@ fn counted(total: &Total, alias: &Sql) -> Span {
             let (lo, hi) = above_of_row(alias, what, dogleg, &lo, &hi);
             Span { lo, hi, quanta }
         }
-        // At which depths, the runs tell alone.
-        (Some(Portion::Depths(..)), _) => Span { lo: sql!["0"], hi, quanta },
+        // At which depths, or in which bends between two, the runs tell alone.
+        (Some(Portion::Depths(..) | Portion::Band(..)), _) => Span { lo: sql!["0"], hi, quanta },
         (Some(Portion::Above(_)) | None, _) => Span { lo, hi, quanta },
     }
 }

@@ -16,16 +16,30 @@ const WHOLE: i64 = 1_000_000_000;
 #[derive(Clone, Copy, Debug)]
 enum Sums {
     Column(&'static str),
-    Above(Above, i64),
+    /// In bends above a dogleg, and not above another, where there is one.
+    Above(Above, Bend),
+}
+
+/// Doglegs between which bends count; without an upper one all above the lower.
+#[derive(Clone, Copy, Debug)]
+struct Bend {
+    above: i64,
+    upto: Option<i64>,
 }
 
 impl Sums {
-    /// The figure of a row of the joint's runs, or of their parts.
-    fn of(self, alias: &Sql) -> Sql {
-        match self {
-            Self::Column(name) => sql![alias, ".", name],
-            Self::Above(what, dogleg) => above(what, &sql![alias, ".histogram"], dogleg),
-        }
+    /// The figure of a row of the joint's runs, or of their parts. Above the sharpest bend of the run
+    /// is nothing.
+    fn of(self, alias: &Sql, run: &Row) -> Sql {
+        let (what, bend) = match self {
+            Self::Column(name) => return sql![alias, ".", name],
+            Self::Above(what, bend) => (what, bend),
+        };
+        let over = |dogleg| above(what, &sql![alias, ".histogram"], dogleg);
+        let all = over(bend.above);
+        let Some(upto) = bend.upto else { return all };
+        let sharpest = run.own("max_dogleg");
+        sql!["(", all, " - CASE WHEN ", sharpest, " > ", upto, " THEN ", over(upto), " ELSE 0 END)"]
     }
 }
 
@@ -61,9 +75,12 @@ impl Lower {
             quanta,
         };
         match (field.stored, read.portion) {
-            (Stored::Figure(name, _), Some(Portion::Above(dogleg))) => {
-                let what = if name == "hours" { Above::Hours } else { Above::Turns };
-                let (lo, hi) = self.run_above(row, what, name, dogleg);
+            (Stored::Figure(name, _), Some(Portion::Above(above))) => {
+                let (lo, hi) = self.run_above(row, name, Bend { above, upto: None });
+                estimates(lo, hi)
+            }
+            (Stored::Figure(name, _), Some(Portion::Band(above, upto))) => {
+                let (lo, hi) = self.run_above(row, name, Bend { above, upto: Some(upto) });
                 estimates(lo, hi)
             }
             (Stored::Figure(name, cut), Some(Portion::Depths(least, most))) => {
@@ -141,14 +158,15 @@ impl Lower {
 
     /// What a run's histogram tells above a dogleg. Without a known path of the hole there is no
     /// histogram, and all of the run may have been that sharp.
-    fn run_above(&self, row: &Row, what: Above, name: &'static str, dogleg: i64) -> (Sql, Sql) {
-        let sharpest = row.own("max_dogleg");
+    fn run_above(&self, row: &Row, name: &'static str, bend: Bend) -> (Sql, Sql) {
+        let what = if name == "hours" { Above::Hours } else { Above::Turns };
+        let (sharpest, dogleg) = (row.own("max_dogleg"), bend.above);
         let (_, all) = self.run_figure(row, name, Cut::Sums);
         let (lo, hi) = if row.edges.start.is_none() && row.edges.end.is_none() {
-            let whole = Sums::Above(what, dogleg).of(&sql![row.alias]);
+            let whole = Sums::Above(what, bend).of(&sql![row.alias], row);
             (whole.clone(), whole)
         } else {
-            self.part_sum(row, Sums::Above(what, dogleg))
+            self.part_sum(row, Sums::Above(what, bend))
         };
         (
             sql!["CASE WHEN ", &sharpest, " > ", dogleg, " THEN ", lo, " ELSE 0 END"],
@@ -172,7 +190,7 @@ impl Lower {
 
     /// A figure that adds up, in the part of a run that lies in the window.
     fn part_sum(&self, row: &Row, figure: Sums) -> (Sql, Sql) {
-        let whole = figure.of(&sql![row.alias]);
+        let whole = figure.of(&sql![row.alias], row);
         // What lies before a cut, when the part was not worked out: none of the run, or all.
         let before = |cut: &Sql, parts: Parts, otherwise: &Sql| {
             sql![
@@ -187,7 +205,7 @@ impl Lower {
                 " THEN ",
                 &whole,
                 " ELSE coalesce(",
-                part(row, cut, parts, &|p| figure.of(p)),
+                part(row, cut, parts, &|p| figure.of(p, row)),
                 ", ",
                 otherwise,
                 ") END",

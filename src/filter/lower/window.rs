@@ -92,7 +92,7 @@ impl Lower {
             let (a, b) = begins(since);
             let begin = Begin {
                 first_turn: self.turn_at(anchor, &a, FIRST_TURN),
-                last_turn: self.turn_at(anchor, &b, LAST_TURN),
+                last_turn: self.turn_at(anchor, &b, FIRST_TURN),
                 first: a.clone(),
                 last: b.clone(),
             };
@@ -250,10 +250,21 @@ impl Lower {
         let (since, until) = (sql!["coalesce(g.since, ", NEVER_BEGAN, ")"], sql!["g.until"]);
         let until = before.map_or_else(|| until.clone(), |b| sql!["min(g.until, ", b, ")"]);
         let begun = before.map_or_else(|| sql!["1"], |b| sql![&since, " < ", b]);
-        let (first, last, beyond) = if anchor.latest {
-            (sql!["max(", since, ", x.t)"], sql![&until, " - 1"], sql![until, " > x.t"])
+        // In a stretch is before all facts of its end.
+        let (first, last, turn, beyond) = if anchor.latest {
+            let end = until.clone();
+            (sql!["max(", since, ", x.t)"], end, sql![FIRST_TURN], sql![until, " > x.t"])
         } else {
-            (since.clone(), sql!["min(", until, " - 1, x.t)"], sql![since, " < x.t"])
+            let turn = sql![
+                "CASE WHEN ",
+                &until,
+                " <= x.t THEN ",
+                FIRST_TURN,
+                " ELSE ",
+                LAST_TURN,
+                " END"
+            ];
+            (since.clone(), sql!["min(", until, ", x.t)"], turn, sql![since, " < x.t"])
         };
         rows.push(Part::from(sql![
             " UNION ALL SELECT ",
@@ -263,7 +274,7 @@ impl Lower {
             ", ",
             FIRST_TURN,
             ", ",
-            LAST_TURN,
+            turn,
             " FROM ",
             known,
             " CROSS JOIN gap g WHERE j.life_complete = 0 AND g.joint = j.joint AND ",
@@ -566,7 +577,7 @@ fn begins(since: Alias) -> (Sql, Sql) {
         &earliest,
         " ELSE max(",
         &earliest,
-        ", j.unknown_until - 1) END",
+        ", j.unknown_until) END",
     ];
     (sql!["(", earliest, ")"], sql!["(", latest, ")"])
 }

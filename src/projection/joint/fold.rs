@@ -90,6 +90,7 @@ impl<'a> Fold<'a> {
                 since: None,
                 entry: input.joint,
                 hours: None,
+                begun: false,
             });
         }
         fold.begin_serial(&body.serial, entered.0, input.joint);

@@ -302,7 +302,7 @@ fn brought(fold: &Fold<'_>, sums: &mut Running, conflicted: &[i64]) {
         open_all(sums);
     }
     for gap in gaps {
-        add_hours(sums, gap);
+        add_hours(sums, gap, i64::MIN);
     }
     for end in [End::Pin, End::Box] {
         let state = fold.ends.of(end);
@@ -316,12 +316,26 @@ fn brought(fold: &Fold<'_>, sums: &mut Running, conflicted: &[i64]) {
     add_makeups(sums, fold.records.makeups.iter(), generations, conflicted);
 }
 
-/// Adds the hours that a joint turned in a stretch of which no more is known: it may have been more.
-const fn add_hours(sums: &mut Running, gap: &GapRow) {
-    if gap.hours.is_some() {
-        sums.figures.hours.add(gap.hours);
+/// Adds the hours that a joint turned after an instant in a stretch of which no more is known: it may
+/// have been more.
+fn add_hours(sums: &mut Running, gap: &GapRow, at: i64) {
+    if let Some(hours) = gap.hours {
+        let begun = gap.since.filter(|_| gap.begun);
+        let least = told_between((begun, gap.until), hours, at, i64::MAX);
+        sums.figures.hours.add(Some(least));
         sums.figures.hours.open();
     }
+}
+
+/// The least of the hours told of a stretch that a joint turned between two instants: those for which
+/// the stretch has no room outside them. Where it is not told when it began, or where it is shorter
+/// than its hours, nobody knows when the first of them were.
+pub fn told_between((begun, until): (Option<i64>, i64), hours: i64, from: i64, to: i64) -> i64 {
+    let Some(since) = begun.filter(|since| hours <= until.saturating_sub(*since)) else {
+        return if from == i64::MIN && until <= to { hours } else { 0 };
+    };
+    let (before, after) = (from.clamp(since, until) - since, until - to.clamp(since, until));
+    (hours - before - after).max(0)
 }
 
 /// Work that cuts off the end it is done to.
@@ -357,13 +371,7 @@ impl Ground<'_> {
         if self.gaps.iter().any(|g| g.until > at && g.since.is_some()) {
             open_all(&mut sums);
         }
-        // Of a stretch that was under way then, or may have been, nobody knows when it turned: more
-        // hours than it is long began before it.
-        let after = |g: &&GapRow| {
-            let whole = |since: i64| since > at && g.hours.is_some_and(|h| since + h <= g.until);
-            g.since.is_some_and(whole)
-        };
-        self.gaps.iter().filter(after).for_each(|gap| add_hours(&mut sums, gap));
+        self.gaps.iter().for_each(|gap| add_hours(&mut sums, gap, at));
         for l in self.lived.iter().filter(|l| l.run.finish > at) {
             let put = if self.conflicted.contains(&l.run.run) { perhaps_add } else { add };
             if l.run.start >= at {

@@ -20,13 +20,13 @@ pub use flags::{
 };
 pub use fold::{JointInput, dims_at, sort_runs};
 pub use history::ClassEvent;
-pub use life::{Later, Life, breaks, since_inspection};
+pub use life::{Later, Life, breaks, since_inspection, told_between};
 pub use records::{JointRecords, SeeRows};
 
 use std::collections::BTreeMap;
 
 use crate::condition::{Ground, answer};
-use crate::model::{Body, FailureKind, Qty, Status};
+use crate::model::{Body, FailureKind, GapBody, Moment, Qty, Status};
 use crate::schema::{
     ConflictRow, CustodyRow, EventRow, FailureRow, GapRow, JointRow, JointRunRow, JointStateRow,
     SinceRow, Words,
@@ -85,16 +85,14 @@ impl Fold<'_> {
         match &placed.entry.body {
             Body::Identity(b) => self.identify(b, placed),
             Body::Gap(b) => {
-                let ended = match b.since {
-                    Some(_) => Some(placed.entry.effective),
-                    None => b.until,
-                };
+                let (since, until) = stretch(b, placed);
                 self.records.gaps.push(GapRow {
                     joint: self.input.joint,
-                    until: ended.map_or(i64::MAX, |u| u.end(placed.clock).0),
-                    since: Some(b.since.map_or(at, |s| s.start(placed.clock).0)),
+                    until: until.unwrap_or(i64::MAX),
+                    since: Some(since),
                     entry: placed.position,
-                    hours: b.hours.as_ref().and_then(|h| h.stored(Measure::Hours)),
+                    hours: told_hours(b),
+                    begun: b.since != Some(placed.entry.effective),
                 });
             }
             Body::Move(b) => self.moved(b, placed),
@@ -311,8 +309,32 @@ fn run_turns(runs: &[JointRunRow]) -> Vec<i64> {
     together.flat_map(|runs| (0..).zip(runs).map(|(turn, _)| turn)).collect()
 }
 
-/// The instant at which an entry divides the runs of the joints that it names: what it says is
-/// asked of what was before it and of what came after.
-pub fn cut(placed: &Placed) -> Option<i64> {
-    role(placed.entry.body.kind()).divides().then(|| placed.at().0)
+/// Hours that a joint turned in a stretch of which no more is told.
+fn told_hours(gap: &GapBody) -> Option<i64> {
+    gap.hours.as_ref().and_then(|h| h.stored(Measure::Hours))
+}
+
+/// When the stretch began of which a gap says that nothing is known, and when it ended, if it did. One
+/// of which only the end is told began no later than its hours before it.
+fn stretch(gap: &GapBody, placed: &Placed) -> (i64, Option<i64>) {
+    let end = |m: Moment| m.end(placed.clock).0;
+    match gap.since {
+        Some(since) => {
+            let until = end(placed.entry.effective);
+            let (since, told) = (since.start(placed.clock).0, told_hours(gap).unwrap_or(0));
+            (since.min(until.saturating_sub(told)), Some(until))
+        }
+        None => (placed.at().0, gap.until.map(end)),
+    }
+}
+
+/// The instants at which an entry divides the runs of the joints that it names, one or two: what it
+/// says is asked of what was before it and of what came after. A stretch divides them where it ends,
+/// and where it begins if it was written of its beginning.
+pub fn cuts(placed: &Placed) -> (Option<i64>, Option<i64>) {
+    match &placed.entry.body {
+        Body::Gap(b) if b.since.is_some() => (stretch(b, placed).1, None),
+        Body::Gap(b) => (Some(placed.at().0), stretch(b, placed).1),
+        body => (role(body.kind()).divides().then(|| placed.at().0), None),
+    }
 }

@@ -238,6 +238,13 @@ impl AsOf {
         .ok_or_else(|| self.damaged(&format!("joint {joint} has no state")))?;
         let from = from.min(state.at);
         let whole = "WHERE joint = ?1 AND finish > ?2 AND start < ?3 ORDER BY finish, run";
+        let gaps = "WHERE joint = ?1 AND (since IS NULL OR EXISTS (
+                        SELECT 1 FROM entry_time e WHERE e.entry = gap.entry AND e.at < ?2))";
+        let gaps: Vec<GapRow> = if state.life_complete {
+            Vec::new()
+        } else {
+            get(source, path, gaps, &[&joint, &horizon])?
+        };
         let mut runs: Vec<JointRunRow> = Vec::new();
         let mut parts = Vec::new();
         for run in get::<JointRunRow>(source, path, whole, &[&joint, &from, &horizon])? {
@@ -251,7 +258,9 @@ impl AsOf {
                     .or_insert_with(|| presence::of_run(Some(&part.row), Some(false)));
                 continue;
             }
-            if run.start < state.at {
+            // Sums may begin at an inspection, and where a stretch ends of which nothing is known.
+            let divided = gaps.iter().any(|g| run.start < g.until && g.until < run.finish);
+            if run.start < state.at || divided {
                 let own = "WHERE joint = ?1 AND run = ?2";
                 parts.extend(get::<RunPartRow>(source, path, own, &[&joint, &run.run])?);
             }
@@ -264,16 +273,10 @@ impl AsOf {
         }
         let begun_before = runs.iter().any(|r| r.start < state.at);
         let makeups = "WHERE joint = ?1 AND date >= ?2 AND date < ?3";
-        let gaps = "WHERE joint = ?1 AND (since IS NULL OR EXISTS (
-                        SELECT 1 FROM entry_time e WHERE e.entry = gap.entry AND e.at < ?2))";
         let dims = "WHERE joint = ?1 AND at < ?2 ORDER BY at";
         Ok(Known {
             makeups: get(source, path, makeups, &[&joint, &from, &horizon])?,
-            gaps: if state.life_complete {
-                Vec::new()
-            } else {
-                get(source, path, gaps, &[&joint, &horizon])?
-            },
+            gaps,
             dims: if begun_before {
                 get(source, path, dims, &[&joint, &horizon])?
             } else {

@@ -135,23 +135,35 @@ impl Pass<'_> {
 
     /// Marks runs that an entry of the joint divides now, or divides no more.
     fn mark_divided_runs(&self, joint: i64, dirty: &mut Dirty) -> Result<()> {
-        let runs = self.list(
+        let stands = "NOT EXISTS (SELECT 1 FROM struck s WHERE s.entry = t.entry)";
+        let lacks = |cut: &str| {
+            format!(
+                "EXISTS (SELECT 1 FROM touch t
+                     WHERE t.joint = r.joint AND t.{cut} > r.start AND t.{cut} < r.finish AND {stands}
+                     AND NOT EXISTS (SELECT 1 FROM run_part p
+                                     WHERE p.joint = r.joint AND p.run = r.run AND p.cut = t.{cut}))"
+            )
+        };
+        let divides = |cut: &str| {
+            format!(
+                "EXISTS (SELECT 1 FROM touch t
+                     WHERE t.joint = r.joint AND t.{cut} = p.cut AND {stands})"
+            )
+        };
+        let sql = format!(
             "SELECT r.run FROM joint_run r
              WHERE r.joint = ?1 AND (
-                 r.flags & ?2 = 0 AND EXISTS (
-                     SELECT 1 FROM touch t
-                     WHERE t.joint = r.joint AND t.cut > r.start AND t.cut < r.finish
-                     AND NOT EXISTS (SELECT 1 FROM struck s WHERE s.entry = t.entry)
-                     AND NOT EXISTS (SELECT 1 FROM run_part p
-                                     WHERE p.joint = r.joint AND p.run = r.run AND p.cut = t.cut))
+                 r.flags & ?2 = 0 AND ({} OR {})
                  OR EXISTS (
                      SELECT 1 FROM run_part p WHERE p.joint = r.joint AND p.run = r.run
-                     AND NOT EXISTS (SELECT 1 FROM touch t
-                                     WHERE t.joint = r.joint AND t.cut = p.cut
-                                     AND NOT EXISTS (SELECT 1 FROM struck s WHERE s.entry = t.entry))))
+                     AND NOT {} AND NOT {}))
              ORDER BY r.run",
-            &[&joint, &UNTIMED],
-        )?;
+            lacks("cut"),
+            lacks("ends"),
+            divides("cut"),
+            divides("ends"),
+        );
+        let runs = self.list(&sql, &[&joint, &UNTIMED])?;
         runs.into_iter().for_each(|r| dirty.joint_in_run(joint, r));
         Ok(())
     }

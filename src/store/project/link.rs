@@ -11,7 +11,7 @@ use crate::model::{Body, Entry, EntryId, EntryKind, IdentityBody, JointRef, Voca
 use crate::projection::amend::amended;
 use crate::projection::facts::Placed;
 use crate::projection::horizon::{SeenFrom, seen_from};
-use crate::projection::joint::cut;
+use crate::projection::joint::cuts;
 use crate::projection::kinds::{self, Changes, Topic, role};
 use crate::schema::{
     BookFactRow, ContentRow, EntryTimeRow, FileTakenRow, StruckRow, SurveyRow, TouchRow,
@@ -157,9 +157,9 @@ impl Pass<'_> {
             joints.extend(self.touched(position)?);
             joints.extend(self.tally(position)?);
         }
-        let cut = cut(placed);
+        let (cut, ends) = cuts(placed);
         for joint in joints {
-            put(self.conn, self.path, &TouchRow { joint, entry: placed.position, cut })?;
+            put(self.conn, self.path, &TouchRow { joint, entry: placed.position, cut, ends })?;
         }
         Ok(())
     }

@@ -189,10 +189,14 @@ impl Pass<'_> {
         let mut statement = self
             .conn
             .prepare_cached(
-                "SELECT DISTINCT r.joint, t.cut FROM joint_run r
+                "SELECT r.joint, t.cut FROM joint_run r
                  JOIN touch t ON t.joint = r.joint AND t.cut > r.start AND t.cut < r.finish
                  WHERE r.run = ?1 AND NOT EXISTS (SELECT 1 FROM struck s WHERE s.entry = t.entry)
-                 ORDER BY r.joint, t.cut",
+                 UNION
+                 SELECT r.joint, t.ends FROM joint_run r
+                 JOIN touch t ON t.joint = r.joint AND t.ends > r.start AND t.ends < r.finish
+                 WHERE r.run = ?1 AND NOT EXISTS (SELECT 1 FROM struck s WHERE s.entry = t.entry)
+                 ORDER BY 1, 2",
             )
             .in_file(self.path)?;
         let mut rows = statement.query([run]).in_file(self.path)?;

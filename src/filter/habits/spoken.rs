@@ -1,0 +1,372 @@
+//! Questions as they are spoken: what was done to a joint, how old it is, where it is, how it compares
+//! with others.
+
+use super::super::error::Span;
+use super::super::registry::{self, Record};
+use super::habit::Habit;
+use super::line::{Kind, Line};
+use crate::model::{EventKind, Vocabulary, Work};
+
+/// What was done, and the record that tells of it.
+const DONE: [(&str, &str); 6] = [
+    ("inspected", "inspection"),
+    ("repaired", "repair"),
+    ("moved", "move"),
+    ("hired", "hire"),
+    ("failed", "failure"),
+    ("run", "run"),
+];
+
+/// What is said of a joint in one word, and what the book has of it.
+const SAID: [(&str, &str); 14] = [
+    ("cracked", "any finding (what = crack)"),
+    ("galled", "any finding (what = galled)"),
+    ("washed", "any finding (what = washout)"),
+    ("jarred", "any event (what = jarring)"),
+    ("stuck", "any event (what = stuck)"),
+    ("dropped", "any event (what = drop)"),
+    ("overpulled", "any event (what = overpull)"),
+    ("redressed", "any repair (work = dress)"),
+    ("refaced", "any repair (work = reface)"),
+    ("straightened", "any repair (work = straighten)"),
+    ("rehardbanded", "any repair (work = hardband)"),
+    ("overdue", "due for inspection"),
+    ("undertorqued", "any makeup (verdict = under)"),
+    ("overtorqued", "any makeup (verdict = over)"),
+];
+
+/// The trade's other names of fields.
+const NAMES: [(&str, &str); 12] = [
+    ("manufactured", "made"),
+    ("manufacturer", "maker"),
+    ("mill", "maker"),
+    ("mfr", "maker"),
+    ("received", "entered"),
+    ("delivered", "entered"),
+    ("customer", "owner"),
+    ("yard", "location"),
+    ("rack", "location"),
+    ("thread", "connection"),
+    ("condition", "class"),
+    ("category", "class"),
+];
+
+/// Whether a condition may begin at a place.
+fn begins(line: &Line<'_>, at: usize) -> bool {
+    at.checked_sub(1).is_none_or(|b| line.is_word(b, &["and", "or", "not"]) || line.is(b, "("))
+}
+
+/// Whether a condition may end before a place.
+fn ends(line: &Line<'_>, at: usize) -> bool {
+    at >= line.len() || line.is_word(at, &["and", "or"]) || line.is(at, ")")
+}
+
+/// A number and the unit of time behind it: the place behind both, and the two.
+fn so_long<'t>(line: &Line<'t>, at: usize) -> Option<(usize, &'t str)> {
+    const UNITS: [&str; 8] = ["days", "day", "weeks", "week", "months", "month", "years", "year"];
+    let there = line.is_kind(at, Kind::Number) && line.is_word(at + 1, &UNITS);
+    there.then(|| (at + 2, line.said(at, at + 1)))
+}
+
+/// `age > 2 years`, `older than 2 years`: how long ago it was made.
+pub(super) fn age(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let (sign, value) = match (line.word(at).as_str(), line.word(at + 1).as_str()) {
+        ("older", "than") => ("<", at + 2),
+        ("younger" | "newer", "than") => (">", at + 2),
+        ("age", _) => match line.get(at + 1)?.text {
+            ">" | ">=" => ("<", at + 2),
+            "<" | "<=" => (">", at + 2),
+            _ => return None,
+        },
+        _ => return None,
+    };
+    let (past, long) = so_long(line, value)?;
+    let text = format!("made {sign} today - {long}");
+    let habit = Habit::instead(line.span(at, past - 1), &[&text], line.said(at, at));
+    let why = "how old a joint is tells the day on which it was made";
+    Some(habit.because(why).pointing(line.span(at, value - 1)))
+}
+
+/// `inspected more than 6 months ago`: before a day so long before today.
+pub(super) fn more_than_ago(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let sign = match line.word(at).as_str() {
+        "more" | "over" | "longer" => "<",
+        "less" | "under" | "within" => ">",
+        _ => return None,
+    };
+    let number = at + 1 + usize::from(line.is_word(at + 1, &["than"]));
+    let (past, long) = so_long(line, number)?;
+    let text = format!("{sign} today - {long}");
+    let habit = Habit::instead(line.span(at, past), &[&text], line.said(at, past));
+    let dated = at > 0 && line.is_field(at - 1) && line.is_word(past, &["ago"]);
+    dated.then(|| habit.because("what was longer ago has the earlier day"))
+}
+
+/// `not inspected for 6 months`, `never repaired`, `has never been moved since 2026-01-01`.
+pub(super) fn never_done(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let lead = usize::from(line.is_word(at, &["has", "was", "is", "had"]));
+    let not = at + lead;
+    let been = not + 1 + usize::from(line.is_word(not + 1, &["been"]));
+    let done = line.word(been);
+    let (_, record) = DONE.iter().find(|(said, _)| *said == done)?;
+    let never = line.is_word(not, &["never"]);
+    if !never && !line.is_word(not, &["not"]) || !begins(line, at) {
+        return None;
+    }
+    let (window, last) = match line.word(been + 1).as_str() {
+        "for" if so_long(line, been + 2).is_some() => (" in last", been + 1),
+        "in" if line.is_word(been + 2, &["last"]) => ("", been),
+        "since" => ("", been),
+        _ if ends(line, been + 1) && never => ("", been),
+        _ => return None,
+    };
+    let text = format!("no {record}{window}");
+    let habit = Habit::instead(line.span(at, last), &[&text], line.said(at, been));
+    Some(
+        habit.because(format!("what was done is a record: {record}")).pointing(line.span(at, been)),
+    )
+}
+
+/// `cracked`, `was jarred`, `has been recut`, `overdue`, `under-torqued`.
+pub(super) fn said_of_it(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let lead = usize::from(line.is_word(at, &["has", "was", "is", "had", "been"]));
+    let word = at + lead + usize::from(lead > 0 && line.is_word(at + 1, &["been"]));
+    let hyphen = line.is(word + 1, "-") && line.is_word(word, &["under", "over", "re"]);
+    let last = word + if hyphen { 2 } else { 0 };
+    let said = line.said(word, last).replace('-', "").to_lowercase();
+    let known = SAID.iter().find(|(name, _)| *name == said).map(|(_, text)| (*text).to_owned());
+    let text = known.or_else(|| {
+        // Work and what happened, where a word of being stands before it.
+        let work = Work::from_word(&said).is_ok().then(|| format!("any repair (work = {said})"));
+        let event =
+            || EventKind::from_word(&said).is_ok().then(|| format!("any event (what = {said})"));
+        work.or_else(event).filter(|_| lead > 0)
+    })?;
+    if !begins(line, at) || !ends(line, last + 1) {
+        return None;
+    }
+    let habit = Habit::instead(line.span(at, last), &[&text], line.said(at, last));
+    Some(habit.because(format!("{said} is said of a record of the joint")))
+}
+
+/// `any crack found`: found, made and done say nothing more.
+pub(super) fn found(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let verb = ["found", "seen", "reported", "recorded", "done"];
+    let asked = at.checked_sub(2).is_some_and(|b| line.is_word(b, &["any", "no", "every"]));
+    let start = line.span(at.saturating_sub(1), at.saturating_sub(1)).end;
+    let whole = Span { start, end: line.span(at, at).end };
+    (asked && line.is_word(at, &verb))
+        .then(|| Habit::instead(whole, &[""], line.said(at, at)).pointing(line.span(at, at)))
+}
+
+/// `len(runs) > 3`, `runs.count > 3`, `runs.any(well = "X")`.
+pub(super) fn method(line: &Line<'_>, at: usize) -> Option<Habit> {
+    if line.is_word(at, &["len", "size", "length"]) && line.is(at + 1, "(") {
+        let record = line.record(at + 2).filter(|_| line.is(at + 3, ")"))?;
+        let text = format!("count {record}s");
+        return Some(Habit::instead(line.span(at, at + 3), &[&text], line.said(at, at)));
+    }
+    let record = line.record(at).filter(|_| line.is(at + 1, "."))?;
+    let way = match line.word(at + 2).as_str() {
+        "count" | "length" | "size" | "len" => "count",
+        "any" | "some" | "exists" => "any",
+        "all" | "every" => "every",
+        "none" => "no",
+        _ => return None,
+    };
+    let empty = line.is(at + 3, "(") && line.is(at + 4, ")");
+    let last = at + if empty { 4 } else { 2 };
+    let text = format!("{way} {record}{}", if way == "count" { "s" } else { " " });
+    let text = text.trim_end();
+    let habit = Habit::instead(line.span(at, last), &[text], line.said(at, at + 2));
+    Some(habit.because("a record is asked with a word before it"))
+}
+
+/// `count distinct wells > 1`: whether one run was elsewhere than the latest.
+pub(super) fn distinct(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let lead = usize::from(line.is_word(at, &["count", "number"]))
+        + usize::from(line.is_word(at + 1, &["of"]));
+    let distinct = at + lead;
+    let named = line.is_word(distinct, &["distinct", "different", "unique"]);
+    let field = line.word(distinct + 1);
+    let field = field.strip_suffix('s').unwrap_or(&field);
+    registry::field(Some(Record::Run), field).filter(|_| named)?;
+    let sign = distinct + 2;
+    let more = line.is(sign, ">") && line.said(sign + 1, sign + 1) == "1"
+        || line.is(sign, ">=") && line.said(sign + 1, sign + 1) == "2";
+    let text = format!("any run ({field} != {field} of latest run)");
+    let habit = Habit::instead(line.span(at, sign + 1), &[&text], line.said(at, distinct));
+    let hint =
+        format!("write {text}, which asks for more than one; how many there are is not counted");
+    let why = "different values are not counted: a run is compared with the latest";
+    more.then(|| habit.because(why).saying(hint).pointing(line.span(at, distinct + 1)))
+}
+
+/// `wall < 90 % of nominal`: walls are of the nominal one.
+pub(super) fn of_nominal(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let of = line.is_word(at, &["of"]) && line.is_word(at + 1, &["nominal", "new"]);
+    let rest = usize::from(line.is_word(at + 2, &["wall"]));
+    let start = at.checked_sub(1).map(|b| line.span(b, b).end)?;
+    let span = Span { start, end: line.span(at, at + 1 + rest).end };
+    let habit = Habit::instead(span, &[""], line.said(at, at + 1 + rest));
+    of.then(|| {
+        habit
+            .because("a wall in per cent is of the nominal wall")
+            .pointing(line.span(at, at + 1 + rest))
+    })
+}
+
+/// `manufactured < 2024-01-01`: the trade's other names of fields.
+pub(super) fn other_name(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let (said, field) = NAMES.iter().find(|(said, _)| line.is_word(at, &[said]))?;
+    let behind = line.compares(at + 1)
+        || line.is_window(at + 1)
+        || line.is_word(at + 1, &["is", "in", "like", "not"]);
+    let habit = Habit::instead(line.span(at, at), &[field], said);
+    (behind && !line.is_field(at)).then(|| habit.because(format!("the book calls it {field}")))
+}
+
+/// `heat number = "H4417"`: a word too many behind a name.
+pub(super) fn number_of(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let spare =
+        line.is_word(at, &["number", "no", "num", "nr", "name", "value", "code", "remaining"]);
+    let field =
+        at.checked_sub(1).filter(|f| line.is_field(*f) && spare && line.compares(at + 1))?;
+    let start = line.span(field, field).end;
+    let span = Span { start, end: line.span(at, at).end };
+    let habit = Habit::instead(span, &[""], line.said(at, at));
+    Some(habit.pointing(line.span(at, at)))
+}
+
+/// `located at "Yard B"`, `at rig "Rig 9"`, `in string "K1"`.
+pub(super) fn whereabouts(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let located = usize::from(line.is_word(at, &["located", "standing", "stored", "racked"]));
+    let place = at + located;
+    let there = line.is_word(place, &["at", "in", "on", "of", "from"]);
+    let the = usize::from(line.is_word(place + 1, &["the"]));
+    let noun = line.word(place + 1 + the);
+    let field = match noun.as_str() {
+        "string" => "string",
+        "rig" | "yard" | "rack" | "shop" | "location" => "location",
+        _ if located > 0 => "location",
+        _ => return None,
+    };
+    let text = place + 1 + the + usize::from(!noun.is_empty());
+    let said = format!("{field} = {}", line.said(text, text));
+    let habit = Habit::instead(line.span(at, text), &[&said], line.said(at, text - 1));
+    let right = there && begins(line, at) && line.is_kind(text, Kind::Text);
+    right.then(|| habit.pointing(line.span(at, text - 1)))
+}
+
+/// `count runs in well "X" > 1`, `ran in "X"`, `used in well "X"`: which runs stands in parentheses.
+pub(super) fn runs_in_well(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let verb = line.is_word(at, &["ran", "used", "drilled"]) && begins(line, at);
+    // What any, no and every ask of stands in parentheses by another rule.
+    let counted = at.checked_sub(1).is_some_and(|b| line.is_word(b, &["count", "over"]));
+    let record = line.record(at).filter(|r| *r == Record::Run && counted);
+    if !verb && record.is_none() || !line.is_word(at + 1, &["in", "at", "on", "for"]) {
+        return None;
+    }
+    let noun = line.word(at + 2);
+    let by = match noun.as_str() {
+        "well" | "hole" => "well",
+        "rig" => "rig",
+        "" if verb => "well",
+        _ => return None,
+    };
+    let text = at + 2 + usize::from(!noun.is_empty());
+    let lead = if verb { "any run".to_owned() } else { line.said(at, at).to_owned() };
+    let said = format!("{lead} ({by} = {})", line.said(text, text));
+    let habit = Habit::instead(line.span(at, text), &[&said], line.said(at, text - 1));
+    line.is_kind(text, Kind::Text).then(|| habit.pointing(line.span(at, text - 1)))
+}
+
+/// `more hours than "K1-0417"`, `same heat as "K1-0417"`.
+pub(super) fn than_another(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let (field, serial) = (line.word(at + 1), at + 3);
+    let text = match (line.word(at).as_str(), line.word(at + 2).as_str()) {
+        ("more" | "greater" | "larger", "than") => format!("{field} > {field} of "),
+        ("less" | "fewer" | "smaller", "than") => format!("{field} < {field} of "),
+        ("same", "as") if field == "heat" => "kin of ".to_owned(),
+        ("same", "as") => format!("{field} = {field} of "),
+        _ => return None,
+    };
+    let by = if text == "kin of " { " by heat" } else { "" };
+    let text = format!("{text}{}{by}", line.said(serial, serial));
+    let habit = Habit::instead(line.span(at, serial), &[&text], line.said(at, at + 2));
+    let right = line.is_field(at + 1) && line.is_kind(serial, Kind::Text) && begins(line, at);
+    right.then(|| habit.pointing(line.span(at, at + 2)))
+}
+
+/// `hours > average hours`, `< median hours`: over all joints.
+pub(super) fn average_of_all(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let how = match line.word(at).as_str() {
+        "average" | "mean" | "avg" => "mean",
+        "median" => "percentile 50 of",
+        _ => return None,
+    };
+    let field = at + 1 + usize::from(line.is_word(at + 1, &["of"]));
+    let behind = at.checked_sub(1).is_some_and(|b| line.compares(b)) && ends(line, field + 1);
+    let text = format!("{how} {} over joints", line.said(field, field));
+    let habit = Habit::instead(line.span(at, field), &[&text], line.said(at, field));
+    (behind && line.is_field(field)).then(|| habit.because("a mean is one over joints or records"))
+}
+
+/// `needs inspection`, `requires repair`, `due` alone.
+pub(super) fn needs(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let call = ["inspection", "repair", "downgrade", "quarantine", "retire"];
+    let verb = line.is_word(at, &["needs", "need", "requires", "awaiting"]);
+    let word = line.word(at + 1);
+    if verb && call.contains(&word.as_str()) && ends(line, at + 2) {
+        let text = format!("due for {word}");
+        return Some(Habit::instead(line.span(at, at + 1), &[&text], line.said(at, at)));
+    }
+    let alone = line.is_word(at, &["due"]) && begins(line, at) && ends(line, at + 1);
+    let habit = Habit::instead(line.span(at, at), &["due for inspection"], "due");
+    alone.then(|| habit.because("due needs a call: inspection, repair, downgrade or another"))
+}
+
+/// `hours since it was inspected`.
+pub(super) fn since_it_was(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let done = line.word(at + 3);
+    let (_, record) = DONE.iter().find(|(said, _)| *said == done)?;
+    let said = line.is_word(at, &["since"])
+        && line.is_word(at + 1, &["it"])
+        && line.is_word(at + 2, &["was"]);
+    let text = format!("since last {record}");
+    let habit = Habit::instead(line.span(at, at + 3), &[&text], line.said(at, at + 3));
+    said.then_some(habit)
+}
+
+/// `last inspection before 2026-01-01`: of the last one its day is meant.
+pub(super) fn last_before(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let last = line.is_word(at, &["last", "latest"]) && begins(line, at);
+    let field = match line.word(at + 1).as_str() {
+        "inspection" | "inspected" => "inspected",
+        "move" | "moved" => "moved",
+        _ => return None,
+    };
+    let sign = match line.word(at + 2).as_str() {
+        "before" => "<",
+        "after" => ">",
+        "since" => ">=",
+        _ => return None,
+    };
+    let past = line.past_value(at + 3).filter(|past| ends(line, *past))?;
+    let text = format!("{field} {sign} {}", line.said(at + 3, past - 1));
+    let habit = Habit::instead(line.span(at, past - 1), &[&text], line.said(at, at + 1));
+    last.then(|| {
+        habit
+            .because(format!("the day of the last one is the field {field}"))
+            .pointing(line.span(at, at + 1))
+    })
+}
+
+/// `worst dogleg`, `highest tension`: what the book keeps is the largest.
+pub(super) fn worst(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let said = line.is_word(at, &["worst", "highest", "largest", "peak", "sharpest"]);
+    let field = format!("max_{}", line.word(at + 1));
+    let habit = Habit::instead(line.span(at, at + 1), &[&field], line.said(at, at + 1));
+    let known = registry::is_field(&field);
+    (said && known).then(|| habit.saying(format!("did you mean {field}?")))
+}
