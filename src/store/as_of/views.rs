@@ -369,6 +369,7 @@ mod tests {
             .into_iter()
             .chain(BY_ENTRY.map(|t| t.0.name()))
             .chain(BY_TIME.map(|t| t.0.name()))
+            .chain(OTHERWISE.map(|t| t.0.name()))
             .chain(["projection_state", "survey", "run", "joint_run", "run_part", "joint", "since"])
             .chain([HireRow::TABLE, FindingRow::TABLE, SerialRow::TABLE])
             .collect();
