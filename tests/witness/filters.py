@@ -648,7 +648,8 @@ def flag(value):
 def word(text):
     """A word; one that is no bare name goes in quotes."""
     bare = text.replace("_", "").isalnum() and not text[0].isdigit()
-    if bare and text.lower() not in s.NO_UNIT:
+    # A word that is the name of a field, too, goes in quotes.
+    if bare and text.lower() not in s.NO_UNIT and text.lower() not in fields.JOINT:
         return s.Field(text, False, None, [])
     return quote(text)
 
