@@ -209,7 +209,8 @@ COMPUTED = SPLIT | set(COUNTERS) | {
     "torque_ratio", "target_torque", "length_after", "wall_loss", "wall_thickness", "wall",
     "length",
 }
-SIGNED = {"wall_loss", "pin_stretch"}
+# What may be below zero; an age is where something is dated later today.
+SIGNED = {"wall_loss", "pin_stretch", "wall_age", "inspection_age"}
 
 
 # What lengths measure, by the digits with which they are shown; those not named are small ones.
