@@ -223,17 +223,33 @@ impl<'a> LocationDamage<'a> {
         cuts
     }
 
-    /// Notes whether in these hours the tube touches a wall, may touch one that nobody knows, or
+    /// Notes whether at this tension the tube touches a wall, may touch one that nobody knows, or
     /// buckles.
-    fn note(&mut self, piece: &Piece, tension: f64, hours: f64) {
+    fn note(&mut self, piece: &Piece, tension: f64) {
         let Some(span) = self.response.span else { return };
         let walled = piece.hole > self.response.wall;
         let tension = self.response.felt(tension);
         let touches = span.over_contact(tension, piece.bend) > 0.0;
         self.flags.add_if(touches && walled, Flags::WALL_CONTACT);
-        self.hours_in_contact += if touches && walled { hours } else { 0.0 };
         self.flags.add_if(touches && !walled, Flags::CONTACT_UNKNOWN);
         self.flags.add_if(self.nominal(piece, tension).is_none(), Flags::SPAN_BUCKLED);
+    }
+
+    /// Share of a piece on which the tube touches a wall. Where it comes to touch it, what the tables of
+    /// tension miss would show: pull may change by a few newtons over the whole piece.
+    fn share_in_contact(&self, piece: &Piece) -> f64 {
+        let Some(span) = self.response.span_in(piece.hole) else { return 0.0 };
+        if span.standoff.is_none() {
+            return 0.0;
+        }
+        let over = |tension| span.over_contact(self.response.felt(tension), piece.bend);
+        if piece.length <= 0.0 {
+            return if over(self.tension(piece, 0.0)) > 0.0 { 1.0 } else { 0.0 };
+        }
+        let mut cuts = Cuts::equal(1);
+        cuts.refine(|x| self.tension(piece, x));
+        let by_path = |x: f64| over(self.walk.by_path(piece.from + x * piece.length, piece.wob));
+        special::share_above(&cuts, |x| over(self.tension(piece, x)), by_path)
     }
 
     /// Raises the largest bending stress: the nodes tell which pieces may hold it, its value is taken
@@ -274,11 +290,14 @@ impl<'a> LocationDamage<'a> {
     fn careful(&mut self, chunk: &Chunk, i: usize, (rule, slack): (&Rule, f64)) -> f64 {
         let piece = Piece::of(chunk, i);
         let close = chunk.touch[i] > 1.0;
+        if close {
+            self.hours_in_contact += chunk.hours[i] * self.share_in_contact(&piece);
+        }
         let mut sum = [0.0];
         if piece.length <= 0.0 {
             let tension = chunk.t1[i];
             if close {
-                self.note(&piece, tension, chunk.hours[i]);
+                self.note(&piece, tension);
             }
             self.cycles.rate(&[self.range(&piece, tension)], &mut sum, |_, damage| damage);
             return sum[0];
@@ -303,7 +322,7 @@ impl<'a> LocationDamage<'a> {
             };
             if close {
                 let tension = load(&self.walk, 0.5 * (from + to)).0;
-                self.note(&piece, tension, share * chunk.hours[i]);
+                self.note(&piece, tension);
             }
             for node in &rule.nodes {
                 let s = [self.range(&piece, node.tension(left.0, right.0, mean))];
