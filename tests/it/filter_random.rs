@@ -1,7 +1,13 @@
-//! Random books and random filters, from a seed each. Values are few and small, so that ties,
+//! Random rows and random filters, from a seed each. Values are few and small, so that ties,
 //! limits and missing readings meet often.
+//!
+//! The rows are written into the tables as no fold would make them. What they are held to is not what
+//! a filter means, but one property: over arbitrary rows that keep what the projections promise, the SQL
+//! of a filter and the evaluator say the same. What filters mean is asked of books that were kept
+//! through files (`filter_book`) and by the second witness.
 
 mod author;
+mod tables;
 
 use std::collections::BTreeMap;
 
@@ -13,9 +19,10 @@ use rusqlite::types::Value;
 use rusqlite::{Connection, params_from_iter};
 
 use crate::chance;
-use crate::filter_book::mark;
 
 pub use author::Author;
+use tables::mark;
+pub use tables::{empty, rows};
 
 /// A small generator of numbers.
 pub struct Dice(pub u64);
@@ -294,6 +301,14 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
                 ("turn", Value::Integer(entry)),
             ]);
             given.insert("n", Value::Integer(1));
+            // What a move took over, it took from an entry before it.
+            if record == Record::Move {
+                for by in ["location_by", "string_by", "status_by"] {
+                    let before = dice.int(joint * 1_000 + 1, entry);
+                    let by_other = dice.once_in(2) && before != entry;
+                    given.insert(by, if by_other { Value::Integer(before) } else { Value::Null });
+                }
+            }
             if matches!(record, Record::Makeup) {
                 let pattern = Some(dice.pick(shared)).filter(|_| dice.once_in(2));
                 let pattern = pattern.map_or(Value::Null, |run| Value::Integer(*run));
