@@ -105,7 +105,11 @@ fn numbers_need_units_of_the_right_kind() {
 fn names_are_looked_for_and_the_nearest_is_offered() {
     each_says(&[
         ("max_doglog > 8 deg/30m", "nothing is called max_doglog", "did you mean max_dogleg?"),
-        ("age > 5 days", "nothing is called age", "did you mean wall_age or inspection_age?"),
+        (
+            "pin_idd > 1 in",
+            "nothing is called pin_idd",
+            "did you mean pin_id, pin_od or pin_shoulder?",
+        ),
         ("joint.dogleg > 5 deg/30m", "a joint has no field dogleg", "did you mean max_dogleg?"),
         ("any ruun (well = \"X\")", "ruun is no kind of record", "did you mean run?"),
         (

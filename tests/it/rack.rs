@@ -7,6 +7,7 @@ use zip::write::SimpleFileOptions;
 use zip::{ZipArchive, ZipWriter};
 
 use super::cli::Desk;
+use super::fitness::{ALL_METHODS, SOUND};
 
 /// Certificates of so many joints.
 fn joints(n: usize) -> String {
@@ -171,15 +172,9 @@ fn a_verdict_without_a_record() {
     let good = desk.run(&["assess", "A-001", "wall=0.330 in", "methods=ut wall", "--json"]);
     assert_eq!(good.code, 1, "{}{}", good.out, good.err);
     assert!(good.out.contains("tool joint OD is not known"), "{}", good.out);
-    let whole = desk.run(&[
-        "assess",
-        "A-001",
-        "wall=0.330 in",
-        "pin_od=6.60 in",
-        "box_od=6.60 in",
-        "box_shoulder=0.62 in",
-        "methods=ut wall, visual tube, visual connection, dimensional 1, mpi, emi",
-    ]);
+    let mut words = vec!["assess", "A-001", ALL_METHODS];
+    words.extend(SOUND);
+    let whole = desk.run(&words);
     assert_eq!(whole.code, 0, "{}{}", whole.out, whole.err);
     let thin = desk.run(&["assess", "A-001", "wall=0.200 in", "methods=ut wall", "--json"]);
     assert_eq!(thin.code, 1, "{}{}", thin.out, thin.err);

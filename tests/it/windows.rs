@@ -604,6 +604,10 @@ fn hours_told_of_a_stretch_count_in_windows() {
     for since in ["hours since last inspection (covers = wall)", "hours since last repair"] {
         assert_eq!(numbers(&desk, "N-1", &[since]), [(0.0, None)], "{since}");
     }
+    // One after it leaves nothing open: not even what was told of the stretch.
+    enter(&desk, &["inspection", "serial=N-1", "date=2026-05-20", "methods=UT wall", "wall=93 %"]);
+    let since = "hours since last inspection (covers = wall)";
+    says(&desk, &format!("serial = \"N-1\" and {since} < 1 h"), &["N-1"], &[]);
     // All of its life held them; since a day, perhaps none of them.
     let brought =
         numbers(&desk, "U-2", &["hours", "hours since 2026-06-01", "hours since 2026-03-10"]);

@@ -39,9 +39,10 @@ class InForce:
     """Readings in force, by what was read and at which end: those of the last day on which it was
     read. Readings of one day have no order, so the worst of them stands."""
 
-    def __init__(self, clock, nominal):
+    def __init__(self, clock, fields):
         self.clock = clock
-        self.nominal = nominal
+        self.nominal = fields["nominal_wall"]
+        self.od = fields["od"]
         self.held = {}
 
     def take(self, at, readings, end=None, doubtful=False):
@@ -57,13 +58,13 @@ class InForce:
             held.pairs = [*held.pairs, pair]
 
     def soundest(self, key, day):
-        """The least length that instruments not in doubt read of something before a day, on the last
+        """The worst length that instruments not in doubt read of something before a day, on the last
         day on which one did; None where none did."""
         held = self.held.get(key)
         if held is None:
             return None
         sound = [v[0] for v in held.pairs if not v[2] and v[0] is not None]
-        return min(sound) if held.day < day and sound else held.before
+        return worst(key, sound) if held.day < day and sound else held.before
 
     @staticmethod
     def place(r, end=None):
@@ -80,21 +81,38 @@ class InForce:
         return self.nominal and value * self.nominal, value
 
     def standing(self, at, readings):
-        """Readings as they stand: steel does not grow, so of what reads more than it did on an earlier
-        day, further than instruments repeat, the earlier reading stands."""
+        """Readings as they stand: what is worn, washed out or swollen does not come back without a
+        repair, so of what reads better than it did on an earlier day, further than instruments repeat,
+        the earlier reading stands. Of what is gauged to a limit only where that was out of it."""
         day, made = self.clock.day(at).date(), {}
         for r in readings:
-            if r["what"] in STEEL and self.pair(r)[0] is not None:
-                made.setdefault(self.place(r), []).append(self.pair(r)[0])
-        grown = {}
+            key = self.place(r)
+            if self.pair(r)[0] is not None and (key[0] in STEEL or self.out_of_limit(key)):
+                made.setdefault(key, []).append(self.pair(r)[0])
+        back = {}
         for key, lengths in made.items():
             # Readings of one day have no order: each is held against the days before.
             earlier = self.soundest(key, day)
             limit = REPEATS.get(key[0], REPEATS_ELSE) * 0.0254
-            if earlier is not None and min(lengths) - earlier > limit + 1e-9:
-                grown[key] = earlier
-        return [{**r, "value": f"{grown[self.place(r)]!r} m"} if self.place(r) in grown else r
+            if earlier is not None and better_by(key, worst(key, lengths), earlier) > limit + 1e-9:
+                back[key] = earlier
+        return [{**r, "value": f"{back[self.place(r)]!r} m"} if self.place(r) in back else r
                 for r in readings]
+
+    def out_of_limit(self, key):
+        """Whether a limit stops the joint by what was read of something last. Limits as published: pin
+        stretch 0.006 in, swelling 4 % of the body's diameter (API RP 7G), bench marks (NS-2)."""
+        held = self.held.get(key)
+        if held is None or any(v[0] is None for v in held.pairs):
+            return False
+        value = worst(key, [v[0] for v in held.pairs])
+        if key == ("stretch", "pin"):
+            return value > 0.006 * 0.0254 + 1e-9
+        if key == ("body_od_max", None):
+            return self.od is not None and value > 1.04 * self.od + 1e-9
+        if key == ("benchmark", "pin"):
+            return value > 3 / 16 * 0.0254 - 1e-9
+        return key == ("benchmark", "box") and value < 1 / 16 * 0.0254 + 1e-9
 
     def forget(self, what, end):
         """Work at an end changed what was read there; work that names no end, at either."""
@@ -120,8 +138,27 @@ class InForce:
         return found
 
 
-# Metal that wear takes and only work gives back.
-STEEL = {"wall", "body_od", "slip_od", "tj_od", "centre_upset"}
+# Metal that wear takes and only work gives back; what else is read is gauged to a limit.
+STEEL = {"wall", "body_od", "slip_od", "tj_od", "tj_id", "shoulder", "counterbore",
+         "counterbore_depth", "tong_space", "pin_neck", "hardband_height", "centre_upset",
+         "elevator_groove", "slip_groove"}
+# Of these the larger is the worse, of others the smaller.
+MORE = {("body_od_max", None), ("tj_id", "pin"), ("counterbore", "box"), ("stretch", "pin"),
+        ("pin_neck", "pin"), ("benchmark", "pin"), ("bow", None)}
+
+
+def worst(key, values):
+    """The worst of several values."""
+    return max(values) if key in MORE else min(values)
+
+
+def better_by(key, read, before):
+    """By how much a reading is better than the one before."""
+    if key[0] == "bevel":
+        return abs(read - before)
+    return before - read if key in MORE else read - before
+
+
 # Within how much two readings of one thing repeat, in inches (the contract's; common practice).
 REPEATS = {"wall": 0.010, "tong_space": 0.125, "stretch": 0.001, "bow": 0.125}
 REPEATS_ELSE = 1 / 32
@@ -164,7 +201,7 @@ def read_apart(joint, clock):
     for day in days_of(joint, clock):
         seen = []
         for r in day:
-            own = InForce(clock, joint.fields["nominal_wall"])
+            own = InForce(clock, joint.fields)
             own.take(r.at, r.extra)
             if any(apart(own, other) for other in seen):
                 return True
@@ -175,7 +212,7 @@ def read_apart(joint, clock):
 def take_readings(joint, catalogue, clock):
     """The latest valid readings, and what repairs did to them."""
     f = joint.fields
-    force = InForce(clock, f["nominal_wall"])
+    force = InForce(clock, f)
     facts = sorted(joint.records["inspection"] + joint.records["repair"], key=lambda r: r.key)
     length = f["length"]
     for r in facts:
@@ -191,7 +228,7 @@ def take_readings(joint, catalogue, clock):
                     done.fields["length_after"] = length
             force.take(r.at, body.get("results", []), end)
         else:
-            own = InForce(clock, f["nominal_wall"])
+            own = InForce(clock, f)
             r.extra = force.standing(r.at, body.get("readings", []))
             own.take(r.at, r.extra)
             force.take(r.at, r.extra, doubtful=r.fields["instrument_doubtful"])

@@ -371,7 +371,8 @@ impl Ground<'_> {
         if self.gaps.iter().any(|g| g.until > at && g.since.is_some()) {
             open_all(&mut sums);
         }
-        self.gaps.iter().for_each(|gap| add_hours(&mut sums, gap, at));
+        // What ended by then adds nothing, and leaves nothing open.
+        self.gaps.iter().filter(|g| g.until > at).for_each(|gap| add_hours(&mut sums, gap, at));
         for l in self.lived.iter().filter(|l| l.run.finish > at) {
             let put = if self.conflicted.contains(&l.run.run) { perhaps_add } else { add };
             if l.run.start >= at {
