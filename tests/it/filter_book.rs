@@ -179,7 +179,7 @@ impl Kept {
             now: now(),
             clock: Clock::UTC,
             units: UnitSystem::Us,
-            limit: Duration::from_secs(60),
+            limit: Duration::from_mins(1),
         };
         let rules = rules();
         in_context(&self.book, &world::rules(), &present, |context| {
