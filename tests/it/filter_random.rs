@@ -284,6 +284,7 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
     let mut cuts = Vec::new();
     let mut entry = joint * 1_000;
     let mut moved = false;
+    let mut taken_from = Vec::new();
     for record in Record::ALL {
         if record == Record::Run {
             continue;
@@ -307,6 +308,7 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
                     let before = dice.int(joint * 1_000 + 1, entry);
                     let by_other = dice.once_in(2) && before != entry;
                     given.insert(by, if by_other { Value::Integer(before) } else { Value::Null });
+                    taken_from.extend(by_other.then_some(before));
                 }
             }
             if matches!(record, Record::Makeup) {
@@ -322,8 +324,11 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
     // Facts that exclude each other.
     let clash = entry > joint * 1_000 && dice.once_in(3);
     if clash {
-        let one = |dice: &mut Dice| Value::Integer(dice.int(joint * 1_000 + 1, entry));
-        let (first, second) = (one(dice), one(dice));
+        let one = |dice: &mut Dice| dice.int(joint * 1_000 + 1, entry);
+        // Often one that a move took something over from.
+        let from = !taken_from.is_empty() && dice.once_in(2);
+        let first = if from { *dice.pick(&taken_from) } else { one(dice) };
+        let (first, second) = (Value::Integer(first), Value::Integer(one(dice)));
         let given = Row::from([id.clone(), ("first_entry", first), ("second_entry", second)]);
         writer.put(dice, Table::Conflict, &given);
     }
