@@ -259,7 +259,7 @@ fn sql_and_evaluator_agree_on_a_book_that_was_kept() {
     let mut book = harrow();
     let mut counts = BTreeMap::new();
     let mut dice = Dice(14);
-    for _ in 0..300 {
+    for _ in 0..150 {
         let text = Author::of(&mut dice, &["K1-0417", "K1-0418", "K1-0419"]).filter();
         match book.compile(&text) {
             Ok(_) => {}
@@ -270,7 +270,7 @@ fn sql_and_evaluator_agree_on_a_book_that_was_kept() {
             *counts.entry(verdict.word()).or_insert(0) += 1;
         }
     }
-    assert!(counts.len() == 3 && counts.values().all(|n| *n > 60), "{counts:?}");
+    assert!(counts.len() == 3 && counts.values().all(|n| *n > 30), "{counts:?}");
 }
 
 #[test]
