@@ -1,5 +1,6 @@
 //! The program as its users run it: the real binary, in a folder of its own, at a fixed time.
 
+use std::io::Read as _;
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 
@@ -84,6 +85,15 @@ impl Desk {
             }
         }
         desk
+    }
+
+    /// A book that an earlier program made, of `tests/corpus/books`, under a name in the folder.
+    pub fn unpack(&self, packed: &str, name: &str) {
+        let books = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/corpus/books");
+        let packed = std::fs::File::open(books.join(packed)).unwrap();
+        let mut bytes = Vec::new();
+        flate2::read::GzDecoder::new(packed).read_to_end(&mut bytes).unwrap();
+        self.write(name, bytes);
     }
 
     /// Joints that match a filter, and those that nobody can decide.

@@ -1,79 +1,296 @@
-//! A book for filter tests: the tables of the projections in memory, and the functions that the
-//! store gives to queries.
+//! Books for tests of filters, kept as a yard keeps them: files and commands go in, and the library
+//! opens the file and asks it, by SQL and by the evaluator, which must say the same.
+
+use std::path::Path;
+use std::sync::OnceLock;
+use std::time::Duration;
 
 use pipelore::filter::registry::Record;
-use pipelore::filter::{Context, FilterError, Query, Rule};
-use pipelore::model::{
-    Call, EventKind, Histogram, Instant, Moment, RulingKind, Scope, TorqueVerdict, Vocabulary,
-    Work, name_key,
+use pipelore::filter::{
+    Answer, Compiled, Context, Facts, FilterError, Query, Rule, Select, Verdict, compile,
 };
-use pipelore::schema::{Table, layout, presence};
+use pipelore::model::{
+    Call, Clock, EventKind, Instant, Moment, RulingKind, TorqueVerdict, Vocabulary, Work,
+};
+use pipelore::report::{Present, in_context};
+use pipelore::schema::{JointRow, Rows, Table, Value, presence};
+use pipelore::store::{Access, Book};
 use pipelore::units::UnitSystem;
-use rusqlite::functions::FunctionFlags;
-use rusqlite::types::{Value, ValueRef};
-use rusqlite::{Connection, params_from_iter};
 
-/// Tables without rows.
-pub fn empty() -> Connection {
-    let conn = Connection::open_in_memory().unwrap();
-    for table in Table::ALL {
-        conn.execute_batch(&layout::of_book(*table)).unwrap();
+use crate::cli::Desk;
+use crate::world;
+
+/// Certificates: `SERIAL,new,hardband,heat,received`.
+pub fn certificates(desk: &Desk, rows: &[&str]) {
+    let mut text =
+        "Serial,New,Hardband,Heat,Received,Component,OD [in],Wall [in],Weight [lb/ft],Grade,\
+                    Length [m],Connection,TJ OD [in],TJ ID [in],Location,String\n"
+            .to_owned();
+    for row in rows {
+        text += row;
+        text += ",drill pipe,5,0.362,19.50,G-105,9.6,NC50,6 5/8,3 1/4,Harrow Yard,K1\n";
     }
-    conn.execute_batch("CREATE TEMP TABLE window_part AS SELECT * FROM run_part").unwrap();
-    conn.execute_batch("CREATE INDEX temp.window_part_key ON window_part (joint, run, cut)")
-        .unwrap();
-    let flags = FunctionFlags::SQLITE_UTF8 | FunctionFlags::SQLITE_DETERMINISTIC;
-    for (name, ask) in [
-        ("turns_above", Histogram::turns_above as fn(&Histogram, i64) -> i64),
-        ("hours_above", Histogram::hours_above),
-    ] {
-        conn.create_scalar_function(name, 2, flags, move |ctx| {
-            let ValueRef::Blob(bytes) = ctx.get_raw(0) else { return Ok(None) };
-            let dogleg: i64 = ctx.get(1)?;
-            Ok(Histogram::decode(bytes).ok().map(|h| ask(&h, dogleg)))
-        })
-        .unwrap();
-    }
-    conn.create_scalar_function("name_key", 1, flags, |ctx| {
-        let ValueRef::Text(name) = ctx.get_raw(0) else { return Ok(None) };
-        Ok(Some(name_key(std::str::from_utf8(name).unwrap())))
-    })
-    .unwrap();
-    conn.create_collation("NAME", |a, b| name_key(a).cmp(&name_key(b))).unwrap();
-    conn
+    load(desk, &[("joints.csv", text)]);
 }
 
-/// The rows that a statement gives.
-pub fn rows(conn: &Connection, query: &Query) -> Vec<Vec<Value>> {
-    let mut statement = match conn.prepare(&query.sql) {
-        Ok(s) => s,
-        Err(e) => panic!("{e}\n{}", query.sql),
+/// Wells that go straight down to 700 m and then build by so many degrees in 10 m.
+pub fn wells(desk: &Desk, wells: &[(&str, f64)]) {
+    let file = |(name, build): &(&str, f64)| {
+        let mut text = format!("Well,{name}\nDate,2025-01-20\n");
+        text += "MD [m],Inclination [deg],Azimuth [deg]\n0,0,0\n";
+        for n in 0..=20 {
+            text += &format!("{},{:.4},0\n", 700 + n * 10, build * f64::from(n));
+        }
+        text += &format!("3000,{:.4},0\n", build * 20.0);
+        (format!("{name}.csv"), text)
     };
-    let columns = statement.column_count();
-    let mut rows = statement.query(params_from_iter(&query.params)).unwrap();
-    let mut out = Vec::new();
-    while let Some(row) = rows.next().unwrap() {
-        out.push((0..columns).map(|c| row.get(c).unwrap()).collect());
-    }
-    out
+    load(desk, &wells.iter().map(file).collect::<Vec<_>>());
 }
 
-/// The lines of a statement's plan.
-pub fn plan(conn: &Connection, query: &Query) -> Vec<String> {
-    let mut statement = conn.prepare(&format!("EXPLAIN QUERY PLAN {}", query.sql)).unwrap();
-    let mut rows = statement.query(params_from_iter(&query.params)).unwrap();
-    let mut out = Vec::new();
-    while let Some(row) = rows.next().unwrap() {
-        out.push(row.get::<_, String>(3).unwrap());
+/// A run on bottom in the build of a well, with a few joints above the bit: all of each joint is bent
+/// alike for all of its hours.
+pub struct Trip {
+    pub name: &'static str,
+    pub well: &'static str,
+    pub rig: &'static str,
+    pub days: [&'static str; 2],
+    pub hours: u32,
+    pub joints: &'static [&'static str],
+}
+
+pub fn trips(desk: &Desk, trips: &[Trip]) {
+    let mut runs = Vec::new();
+    for trip in trips {
+        let Trip { name, well, rig, days: [start, end], hours, joints } = trip;
+        let mut tally = "Position,Serial,Component,Length [m],OD [in],ID [in],Weight [lb/ft]\n\
+                         1,,bit,0.3,8.5,2,80\n"
+            .to_owned();
+        for (n, serial) in (2..).zip(*joints) {
+            tally += &format!("{n},{serial},,,,,\n");
+        }
+        desk.write(&format!("{name}-tally.csv"), tally);
+        let log = format!(
+            "Activity,Bit from [m],Bit to [m],Hours [h],RPM,WOB [klbf]\n\
+             rotating on bottom,850,851,{hours},100,20\n"
+        );
+        desk.write(&format!("{name}-log.csv"), log);
+        let run = format!(
+            "name = \"{name}\"\nwell = \"{well}\"\nrig = \"{rig}\"\nstring = \"K1\"\n\
+             start = {start}\nend = {end}\nmud_weight = \"9.6 ppg\"\n\
+             hole_diameter = \"8 1/2 in\"\ncasing_depth = \"400 m\"\n\
+             tally = \"{name}-tally.csv\"\nlog = \"{name}-log.csv\"\n"
+        );
+        runs.push((format!("{name}.toml"), run));
     }
-    out
+    load(desk, &runs);
+}
+
+/// Writes files and loads them together.
+pub fn load<N: AsRef<str>, T: AsRef<str>>(desk: &Desk, files: &[(N, T)]) {
+    let mut words = vec!["load", "--keep-conflicts"];
+    for (name, text) in files {
+        desk.write(name.as_ref(), text.as_ref());
+        words.push(name.as_ref());
+    }
+    desk.run(&words).ok();
+}
+
+/// A new book whose site goes by UTC.
+pub fn desk() -> Desk {
+    let desk = Desk::new();
+    desk.run(&["new", "--site", "yard", "--units", "us", "--clock", "UTC"]).ok();
+    desk
+}
+
+/// A small invented book: string K1 of three joints with runs in Larkfield and Tern Moor,
+/// inspections at Harrow Yard, a recut pin, a gauge that read low; one joint came in used, one was
+/// never inspected. Made once for all tests.
+pub fn harrow() -> Kept {
+    static DESK: OnceLock<Desk> = OnceLock::new();
+    let desk = DESK.get_or_init(|| {
+        let desk = desk();
+        certificates(
+            &desk,
+            &[
+                "K1-0417,yes,rough,H4417,2025-01-05",
+                "K1-0418,no,worn,H4417,2025-01-05",
+                "K1-0419,yes,worn,H9001,2025-01-05",
+            ],
+        );
+        // 3, 9.1 and 2 deg/30m.
+        wells(
+            &desk,
+            &[("Larkfield 1H", 1.0), ("Larkfield 2H", 9.1 / 3.0), ("Tern Moor 3", 2.0 / 3.0)],
+        );
+        let inspection = |date: &str, first: &str, second: &str| {
+            format!(
+                "Date,{date}\n\
+                 Method,visual tube; MPI slip; UT wall; EMI; visual connection; dimensional 1\n\
+                 Serial,Wall [%],Body OD [in],Pin OD [in],Box OD [in],Box shoulder [in],\
+                 Tube findings,Pin findings,Box findings\n\
+                 K1-0417,{first},5,6 5/8,6.6,0.6,none,none,none\n\
+                 K1-0418,{second},5,6 5/8,6.6,0.6,none,none,none\n"
+            )
+        };
+        load(&desk, &[("checked-2025.csv", inspection("2025-06-20", "93", "93"))]);
+        let recut = ["repair", "joint=K1-0417", "date=2026-01-08", "work=recut", "end=pin"];
+        desk.run(&[&["enter"], &recut[..], &["ticket=HY-88"]].concat()).ok();
+        load(&desk, &[("checked-2026.csv", inspection("2026-01-10", "86", "76"))]);
+        let reface = ["repair", "joint=K1-0418", "date=2026-01-20", "work=reface", "end=box"];
+        desk.run(&[&["enter"], &reface[..], &["ticket=HY-89"]].concat()).ok();
+        let trip =
+            |name, well, rig, days, hours, joints| Trip { name, well, rig, days, hours, joints };
+        let two: &[&str] = &["K1-0417", "K1-0418"];
+        let three: &[&str] = &["K1-0417", "K1-0418", "K1-0419"];
+        trips(
+            &desk,
+            &[
+                trip("L1-1", "Larkfield 1H", "Rig 14", ["2025-02-01", "2025-03-10"], 200, two),
+                trip("L2-1", "Larkfield 2H", "Rig 14", ["2026-02-01", "2026-04-05"], 1202, two),
+                trip("T3-1", "Tern Moor 3", "Rig 9", ["2026-05-02", "2026-06-12"], 410, three),
+            ],
+        );
+        let makeups = "Date,Serial,End,Torque [kN.m],Target [kN.m],Gauge\n\
+                       2026-02-01,K1-0417,pin,30,30,TG-07\n2026-05-02,K1-0417,box,24,30,TG-07\n\
+                       2026-05-02,K1-0418,pin,31,30,TG-07\n";
+        load(&desk, &[("makeups.csv", makeups)]);
+        desk
+    });
+    Kept::open(desk)
+}
+
+/// A book that the library opened to read.
+pub struct Kept {
+    book: Book,
+}
+
+impl Kept {
+    pub fn open(desk: &Desk) -> Self {
+        Self::open_at(&desk.path("book.pipelore"))
+    }
+
+    pub fn open_at(path: &Path) -> Self {
+        Self { book: Book::open(path, Access::Read).unwrap() }
+    }
+
+    /// A filter with the rules of the tests, at [`now`].
+    pub fn compile(&self, text: &str) -> Result<Compiled, Vec<FilterError>> {
+        let present = Present {
+            now: now(),
+            clock: Clock::UTC,
+            units: UnitSystem::Us,
+            limit: Duration::from_mins(1),
+        };
+        let rules = rules();
+        in_context(&self.book, &world::rules(), &present, |context| {
+            compile(text, &Context { rules: &rules, ..*context })
+        })
+    }
+
+    pub fn compiled(&self, text: &str) -> Compiled {
+        self.compile(text).unwrap_or_else(|e| panic!("{text}\n{}", shown(&e)))
+    }
+
+    /// Works out the parts of runs at the edges of a filter's windows.
+    pub fn prepare(&self, compiled: &Compiled) {
+        self.book.prepare_windows(&compiled.cuts()).unwrap();
+    }
+
+    /// The rows that a statement gives.
+    pub fn rows(&mut self, query: &Query) -> Vec<Vec<Value>> {
+        match self.book.ask(&query.sql, &query.params, None) {
+            Ok(rows) => rows,
+            Err(e) => panic!("{e}\n{}", query.sql),
+        }
+    }
+
+    /// The lines of a statement's plan.
+    pub fn plan(&mut self, query: &Query) -> Vec<String> {
+        let plan = Query { sql: format!("EXPLAIN QUERY PLAN {}", query.sql), ..query.clone() };
+        let line = |row: Vec<Value>| match &row[3] {
+            Value::Text(line) => line.clone(),
+            other => panic!("{other:?}"),
+        };
+        self.rows(&plan).into_iter().map(line).collect()
+    }
+
+    /// What the evaluator reads of a joint.
+    pub fn facts(&mut self, compiled: &Compiled, joint: i64) -> Facts {
+        let mut facts = Facts::default();
+        for load in compiled.loads(joint) {
+            facts.put(load.slot, self.book.ask(&load.sql, &load.params, None).unwrap());
+        }
+        facts
+    }
+
+    /// Joints with their serials, in the book's order.
+    pub fn joints(&self) -> Vec<(i64, String)> {
+        let rows = self.book.rows::<JointRow>(&Rows::all()).unwrap();
+        rows.into_iter().map(|row| (row.joint, row.serial)).collect()
+    }
+
+    /// The joint of a serial.
+    pub fn joint(&self, serial: &str) -> i64 {
+        self.joints().into_iter().find(|j| j.1 == serial).unwrap().0
+    }
+
+    /// Name of the entry at a place of the book.
+    pub fn entry(&self, place: i64) -> String {
+        self.book.entry_at(place).unwrap().raw.label()
+    }
+
+    /// What a filter says of each joint: by SQL, by the narrower questions too, and by the evaluator.
+    pub fn verdicts(&mut self, text: &str) -> Vec<(String, Verdict)> {
+        let compiled = self.compiled(text);
+        self.prepare(&compiled);
+        let mut ask = |answer| self.rows(&compiled.select(&Select::of(answer)));
+        let joint = |row: &Vec<Value>| match row[0] {
+            Value::Int(joint) => joint,
+            ref other => panic!("{other:?}"),
+        };
+        let all = ask(Answer::All);
+        let matching: Vec<i64> = ask(Answer::Matching).iter().map(joint).collect();
+        let undecided: Vec<i64> = ask(Answer::Undecided).iter().map(joint).collect();
+        assert_eq!(ask(Answer::Both).len(), matching.len() + undecided.len(), "{text}");
+        let joints = self.joints();
+        assert_eq!(all.len(), joints.len(), "{text}");
+        let mut out = Vec::new();
+        for row in &all {
+            let at = joint(row);
+            let sql = match row[1] {
+                Value::Int(1) => Verdict::True,
+                Value::Int(0) => Verdict::False,
+                Value::Null => Verdict::Unknown,
+                ref other => panic!("{other:?}"),
+            };
+            let serial = &joints.iter().find(|j| j.0 == at).unwrap().1;
+            let own = compiled.judge(&self.facts(&compiled, at));
+            assert_eq!(sql, own, "{serial}: SQL against the evaluator, {text}");
+            let narrow = (matching.contains(&at), undecided.contains(&at));
+            let wide = (sql == Verdict::True, sql == Verdict::Unknown);
+            assert_eq!(narrow, wide, "{serial}: narrower questions, {text}");
+            out.push((serial.clone(), sql));
+        }
+        if compiled.is_decided() {
+            assert!(undecided.is_empty(), "{undecided:?} open in {text}");
+        }
+        out
+    }
+
+    /// Serials of the joints that match, and of those that nobody can decide.
+    pub fn asked(&mut self, text: &str) -> (Vec<String>, Vec<String>) {
+        let verdicts = self.verdicts(text);
+        let of = |verdict| {
+            let those = verdicts.iter().filter(|(_, v)| *v == verdict);
+            those.map(|(serial, _)| serial.clone()).collect()
+        };
+        (of(Verdict::True), of(Verdict::Unknown))
+    }
 }
 
 /// Noon of 2026-06-30 at the site, which is UTC.
 pub fn now() -> Instant {
-    Instant(
-        "2026-06-30".parse::<Moment>().unwrap().start(pipelore::model::Clock::UTC).0 + 43_200_000,
-    )
+    Instant("2026-06-30".parse::<Moment>().unwrap().start(Clock::UTC).0 + 43_200_000)
 }
 
 /// The rules of the tests.
@@ -106,11 +323,11 @@ pub fn joints(key: &str) -> Vec<i64> {
     key.rsplit('-').next().and_then(|n| n.parse().ok()).into_iter().collect()
 }
 
-/// The context of the tests.
+/// A context for tests which need names and types alone, and no book.
 pub fn context(rules: &[Rule]) -> Context<'_> {
     Context {
         now: now(),
-        clock: pipelore::model::Clock::UTC,
+        clock: Clock::UTC,
         units: UnitSystem::Us,
         rules,
         joints: &joints,
@@ -124,266 +341,8 @@ pub fn shown(errors: &[FilterError]) -> String {
     errors.iter().map(|e| e.render(100)).collect::<Vec<_>>().join("---\n")
 }
 
-/// Writes a row: what is given; else nothing, or zero, an empty text or empty bytes.
-pub fn insert(conn: &Connection, table: &str, given: &[(&str, Value)]) {
-    let mut columns =
-        conn.prepare("SELECT name, \"notnull\" OR pk, type FROM pragma_table_info(?1)").unwrap();
-    let columns: Vec<(String, bool, String)> = columns
-        .query_map([table], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?)))
-        .unwrap()
-        .map(Result::unwrap)
-        .collect();
-    for (name, _) in given {
-        assert!(columns.iter().any(|c| c.0 == *name), "{table} has no {name}");
-    }
-    let values: Vec<Value> = columns
-        .iter()
-        .map(|(name, needed, kind)| {
-            let said = |name: &str| given.iter().find(|(n, _)| *n == name).map(|(_, v)| v.clone());
-            match (said(name), needed, kind.as_str()) {
-                (Some(v), _, _) => v,
-                // Rows written by hand follow each other as their entries do, and none is in doubt.
-                (None, ..) if name == "turn" => said("entry").unwrap_or(Value::Integer(0)),
-                (None, ..) if name == "by_name" => match said("joint").or_else(|| said("run")) {
-                    Some(Value::Integer(n)) => Value::Text(format!("{n:09}")),
-                    _ => Value::Null,
-                },
-                (None, ..) if name == "on_hire" || name == "in_string" => Value::Integer(0),
-                (None, false, _) => Value::Null,
-                (None, true, "TEXT") => Value::Text(String::new()),
-                (None, true, "BLOB") => Value::Blob(Vec::new()),
-                (None, true, _) => Value::Integer(0),
-            }
-        })
-        .collect();
-    let names: Vec<&str> = columns.iter().map(|c| c.0.as_str()).collect();
-    let marks = vec!["?"; names.len()].join(", ");
-    let sql = format!("INSERT INTO {table} ({}) VALUES ({marks})", names.join(", "));
-    conn.execute(&sql, params_from_iter(values)).unwrap();
-}
-
-/// An instant of the site (UTC), written as a date or a time.
-pub fn at(text: &str) -> Value {
-    Value::Integer(text.parse::<Moment>().unwrap().start(pipelore::model::Clock::UTC).0)
-}
-
-/// Whole quanta.
-pub fn quanta(text: &str, measure: pipelore::units::Measure) -> Value {
-    let q = pipelore::units::Quantity::parse(text, measure.dimension()).unwrap();
-    Value::Integer(measure.store(&q).unwrap())
-}
-
-/// A text value.
-pub fn text(t: &str) -> Value {
-    Value::Text(t.to_owned())
-}
-
-/// A small invented book: string K1 of three joints with runs in Larkfield and Tern Moor,
-/// inspections at Harrow Yard, a recut pin, a doubtful gauge; one joint came in used, one was
-/// never inspected.
-pub fn harrow() -> Connection {
-    use pipelore::units::Measure as M;
-    let conn = empty();
-    let int = Value::Integer;
-    let mut wall = 1i64 << 2;
-    wall |= 1 << 1;
-    let slip = 1i64 << 4;
-    for (joint, new, class, wall_now, read) in [
-        (1, 1, "premium", Some("86 %"), Some("2026-01-10")),
-        (2, 0, "class_2", Some("76 %"), Some("2026-01-10")),
-        (3, 1, "", None, None),
-    ] {
-        let known = new == 1;
-        let mut row = vec![
-            ("joint", int(joint)),
-            ("serial", text(&format!("K1-041{joint}"))),
-            ("component", text("drill_pipe")),
-            ("grade", text("G105")),
-            ("heat", text(if joint == 3 { "H9001" } else { "H4417" })),
-            ("od", quanta("5 in", M::Diameter)),
-            ("nominal_wall", quanta("0.362 in", M::Wall)),
-            ("length", quanta("9.6 m", M::JointLength)),
-            ("entered", at("2025-01-05")),
-            ("entered_new", int(new)),
-            ("life_complete", int(new)),
-            ("location", text("Harrow Yard")),
-            ("string", text("K1")),
-            ("status", text("in_stock")),
-            ("hardband", text(if joint == 1 { "rough" } else { "worn" })),
-            ("pin_generation", int(if joint == 1 { 2 } else { 1 })),
-            ("box_generation", int(1)),
-        ];
-        if !class.is_empty() {
-            row.extend([
-                ("class", text(class)),
-                ("tube_class", text(class)),
-                ("class_entry", int(40 + joint)),
-            ]);
-        }
-        if let (Some(wall), Some(read)) = (wall_now, read) {
-            row.extend([
-                ("wall", quanta(wall, M::Ratio)),
-                ("wall_read", at(read)),
-                ("inspected", at(read)),
-            ]);
-        }
-        let totals = if joint == 3 { ("410 h", "0.02") } else { ("1812 h", "0.31") };
-        let hours = quanta(totals.0, M::Hours);
-        let damage = quanta(totals.1, M::Damage);
-        let dogleg = quanta(if joint == 3 { "3 deg/30m" } else { "9.1 deg/30m" }, M::Dogleg);
-        for (lo, hi, v) in [
-            ("hours_lo", "hours_hi", &hours),
-            ("damage_lo", "damage_hi", &damage),
-            ("max_dogleg_lo", "max_dogleg_hi", &dogleg),
-        ] {
-            row.push((lo, v.clone()));
-            row.push((hi, if known { v.clone() } else { Value::Null }));
-        }
-        insert(&conn, "joint", &row);
-        insert(&conn, "serial", &[("key", text(&format!("K1-041{joint}"))), ("joint", int(joint))]);
-        if !known {
-            insert(
-                &conn,
-                "gap",
-                &[("joint", int(joint)), ("until", at("2025-01-05")), ("entry", int(joint))],
-            );
-        }
-        for scope in ["wall", "slip_cracks", "visual"] {
-            let (hours, entry) = match (joint, scope) {
-                (3, _) => ("410 h", Value::Null),
-                _ => ("1612 h", int(40 + joint)),
-            };
-            let hours = quanta(hours, M::Hours);
-            insert(
-                &conn,
-                "since",
-                &[
-                    ("scope", text(scope)),
-                    ("joint", int(joint)),
-                    ("at", at("2026-01-10")),
-                    ("entry", entry),
-                    ("hours_lo", hours.clone()),
-                    ("hours_hi", hours),
-                    ("damage_lo", quanta("0.27", M::Damage)),
-                    ("damage_hi", quanta("0.27", M::Damage)),
-                    ("max_dogleg_lo", quanta("9.1 deg/30m", M::Dogleg)),
-                    ("max_dogleg_hi", quanta("9.1 deg/30m", M::Dogleg)),
-                ],
-            );
-        }
-        if joint != 3 {
-            for (date, entry, share) in
-                [("2025-06-20", 20 + joint, "93 %"), ("2026-01-10", 40 + joint, wall_now.unwrap())]
-            {
-                insert(
-                    &conn,
-                    "inspection",
-                    &[
-                        ("joint", int(joint)),
-                        ("date", at(date)),
-                        ("entry", int(entry)),
-                        ("covers", int(wall | slip)),
-                        ("class", text(if entry < 40 { "premium" } else { class })),
-                        ("wall", quanta(share, M::Ratio)),
-                        ("box_od", quanta("6 1/16 in", M::Diameter)),
-                    ],
-                );
-            }
-        }
-    }
-    insert(
-        &conn,
-        "repair",
-        &[
-            ("joint", int(1)),
-            ("date", at("2026-01-20")),
-            ("entry", int(50)),
-            ("work", text("recut")),
-            ("end", text("pin")),
-            ("ticket", text("HY-88")),
-        ],
-    );
-    for (n, (name, well, from, to, dogleg, hours)) in [
-        ("L1-1", "Larkfield 1H", "2025-02-01", "2025-03-10", "3 deg/30m", "200 h"),
-        ("L2-1", "Larkfield 2H", "2026-02-01", "2026-04-05", "9.1 deg/30m", "1202 h"),
-        ("T3-1", "Tern Moor 3", "2026-05-02", "2026-06-12", "2 deg/30m", "410 h"),
-    ]
-    .into_iter()
-    .enumerate()
-    {
-        let run = 100 + n as i64;
-        insert(
-            &conn,
-            "run",
-            &[
-                ("run", int(run)),
-                ("name", text(name)),
-                ("well", text(well)),
-                ("rig", text(if n == 2 { "Rig 9" } else { "Rig 14" })),
-                ("start", at(from)),
-                ("finish", at(to)),
-                ("grade", text("logged")),
-            ],
-        );
-        for joint in 1..=3 {
-            if joint == 3 && n < 2 {
-                continue;
-            }
-            let mut histogram = Histogram::default();
-            let band = if n == 1 { 18 } else { 4 };
-            histogram.put(band, 4_000_000_000, 40 * 3_600_000);
-            insert(
-                &conn,
-                "joint_run",
-                &[
-                    ("joint", int(joint)),
-                    ("run", int(run)),
-                    ("start", at(from)),
-                    ("finish", at(to)),
-                    ("position", int(joint)),
-                    ("hours", quanta(hours, M::Hours)),
-                    ("revolutions", int(4_000_000_000)),
-                    ("footage", quanta("900 m", M::Depth)),
-                    ("max_dogleg", quanta(dogleg, M::Dogleg)),
-                    ("cased_hours", quanta("12 h", M::Hours)),
-                    ("damage_pin", quanta("0.1", M::Damage)),
-                    ("damage_middle", quanta("0.02", M::Damage)),
-                    ("damage_box", quanta("0.13", M::Damage)),
-                    ("top_depth", quanta("800 m", M::Depth)),
-                    ("bottom_depth", quanta("2600 m", M::Depth)),
-                    ("length", quanta("9.6 m", M::JointLength)),
-                    ("histogram", Value::Blob(histogram.encode())),
-                ],
-            );
-        }
-    }
-    for (joint, date, end, torque) in [
-        (1, "2026-02-01", "pin", "30 kN.m"),
-        (1, "2026-05-02", "box", "24 kN.m"),
-        (2, "2026-05-02", "pin", "31 kN.m"),
-    ] {
-        insert(
-            &conn,
-            "makeup",
-            &[
-                ("joint", int(joint)),
-                ("date", at(date)),
-                ("entry", int(60 + joint)),
-                ("end", text(end)),
-                ("generation", int(if joint == 1 && end == "pin" { 2 } else { 1 })),
-                ("times", int(1)),
-                ("torque", quanta(torque, M::Torque)),
-                ("target_torque", quanta("30 kN.m", M::Torque)),
-                ("gauge", text("TG-07")),
-            ],
-        );
-    }
-    mark(&conn);
-    conn
-}
-
-/// What a joint's rows say that its summary bits must be, as SQL: worked out from the tables, for
-/// books whose rows are written by hand and to hold the folds against.
+/// What a joint's rows say that its summary bits must be, as SQL: worked out from the tables, to
+/// hold the folds against and for rows that are made at random.
 pub fn presence_by_rows() -> String {
     let of = |table: &str, and: &str, bit: i64| {
         format!("(EXISTS (SELECT 1 FROM {table} r WHERE r.joint = joint.joint{and}) * {bit})")
@@ -419,26 +378,4 @@ pub fn presence_by_rows() -> String {
     EventKind::ALL.iter().for_each(|kind| word(Table::Event, "what", kind.word()));
     Work::ALL.iter().for_each(|work| word(Table::Repair, "work", work.word()));
     parts.join(" | ")
-}
-
-/// Completes joints whose rows were written by hand with what the folds promise: summary bits, ends of what
-/// is unknown and of the last run, the inspections at which rows of `since` begin.
-pub fn mark(conn: &Connection) {
-    conn.execute_batch(&format!(
-        "UPDATE joint SET presence = {},
-         unknown_until = (SELECT max(until) FROM gap g WHERE g.joint = joint.joint),
-         last_run = (SELECT max(finish) FROM joint_run r WHERE r.joint = joint.joint);",
-        presence_by_rows()
-    ))
-    .unwrap();
-    for scope in Scope::ALL {
-        conn.execute(
-            "UPDATE since SET (at, entry) = (SELECT coalesce(i.date, j.entered), i.entry FROM joint j
-             LEFT JOIN inspection i ON i.joint = j.joint AND i.covers & ?1 <> 0
-             WHERE j.joint = since.joint ORDER BY i.date DESC, i.turn DESC LIMIT 1)
-             WHERE scope = ?2",
-            (1i64 << scope.rank(), scope.word()),
-        )
-        .unwrap();
-    }
 }

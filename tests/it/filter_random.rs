@@ -1,7 +1,13 @@
-//! Random books and random filters, from a seed each. Values are few and small, so that ties,
+//! Random rows and random filters, from a seed each. Values are few and small, so that ties,
 //! limits and missing readings meet often.
+//!
+//! The rows are written into the tables as no fold would make them. What they are held to is not what
+//! a filter means, but one property: over arbitrary rows that keep what the projections promise, the SQL
+//! of a filter and the evaluator say the same. What filters mean is asked of books that were kept
+//! through files (`filter_book`) and by the second witness.
 
 mod author;
+mod tables;
 
 use std::collections::BTreeMap;
 
@@ -13,9 +19,10 @@ use rusqlite::types::Value;
 use rusqlite::{Connection, params_from_iter};
 
 use crate::chance;
-use crate::filter_book::mark;
 
 pub use author::Author;
+use tables::mark;
+pub use tables::{empty, rows};
 
 /// A small generator of numbers.
 pub struct Dice(pub u64);
@@ -277,6 +284,7 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
     let mut cuts = Vec::new();
     let mut entry = joint * 1_000;
     let mut moved = false;
+    let mut taken_from = Vec::new();
     for record in Record::ALL {
         if record == Record::Run {
             continue;
@@ -294,6 +302,15 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
                 ("turn", Value::Integer(entry)),
             ]);
             given.insert("n", Value::Integer(1));
+            // What a move took over, it took from an entry before it.
+            if record == Record::Move {
+                for by in ["location_by", "string_by", "status_by"] {
+                    let before = dice.int(joint * 1_000 + 1, entry);
+                    let by_other = dice.once_in(2) && before != entry;
+                    given.insert(by, if by_other { Value::Integer(before) } else { Value::Null });
+                    taken_from.extend(by_other.then_some(before));
+                }
+            }
             if matches!(record, Record::Makeup) {
                 let pattern = Some(dice.pick(shared)).filter(|_| dice.once_in(2));
                 let pattern = pattern.map_or(Value::Null, |run| Value::Integer(*run));
@@ -307,8 +324,11 @@ fn one_joint(writer: &mut Writer<'_>, dice: &mut Dice, joint: i64, shared: &[i64
     // Facts that exclude each other.
     let clash = entry > joint * 1_000 && dice.once_in(3);
     if clash {
-        let one = |dice: &mut Dice| Value::Integer(dice.int(joint * 1_000 + 1, entry));
-        let (first, second) = (one(dice), one(dice));
+        let one = |dice: &mut Dice| dice.int(joint * 1_000 + 1, entry);
+        // Often one that a move took something over from.
+        let from = !taken_from.is_empty() && dice.once_in(2);
+        let first = if from { *dice.pick(&taken_from) } else { one(dice) };
+        let (first, second) = (Value::Integer(first), Value::Integer(one(dice)));
         let given = Row::from([id.clone(), ("first_entry", first), ("second_entry", second)]);
         writer.put(dice, Table::Conflict, &given);
     }

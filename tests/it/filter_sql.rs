@@ -1,28 +1,26 @@
 //! Checked tree to SQL: statements that SQLite takes, values that are bound, plans that seek.
 
-use pipelore::filter::{Answer, Select, compile};
+use pipelore::filter::{Answer, Select};
 
-use crate::filter_book::{context, empty, plan, rows, rules, shown};
+use crate::filter_book::harrow;
 use crate::filter_parse::CONTRACT;
 
 #[test]
 fn the_contract_compiles_and_runs() {
-    let conn = empty();
-    let rules = rules();
-    let context = context(&rules);
+    let mut book = harrow();
     let last = "location = \"Yard B\" and string = \"K1\" and on_hire = false";
     for text in CONTRACT.iter().copied().chain([last]) {
-        let compiled = compile(text, &context).unwrap_or_else(|e| panic!("{}", shown(&e)));
-        for answer in [Answer::Matching, Answer::Undecided, Answer::Both, Answer::All] {
-            let query = compiled.select(&Select::of(answer));
-            if answer == Answer::All {
-                println!("{text}\n   {}\n   {:?}", query.sql, query.params);
-                for l in plan(&conn, &query) {
-                    println!("      {l}");
-                }
-            }
-            assert!(rows(&conn, &query).is_empty());
+        let compiled = book.compiled(text);
+        let query = compiled.select(&Select::of(Answer::All));
+        println!("{text}\n   {}\n   {:?}", query.sql, query.params);
+        for line in book.plan(&query) {
+            println!("      {line}");
         }
-        rows(&conn, &compiled.undecided_by(None).0);
+        let open = book.asked(text).1.len();
+        let (query, labels) = compiled.undecided_by(None);
+        let row = book.rows(&query).remove(0);
+        assert_eq!(row.len(), labels.len() + 1, "{text}");
+        let count = i64::try_from(open).unwrap();
+        assert_eq!(row[0], pipelore::schema::Value::Int(count), "{text}");
     }
 }

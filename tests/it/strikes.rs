@@ -1,7 +1,6 @@
 //! Who may strike and amend: a site its own entries freely, those of another site by decision alone,
 //! which stays in the entry and is shown wherever the strike is. Order of arrival changes nothing.
 
-use std::io::Read as _;
 use std::sync::atomic::{AtomicU32, Ordering};
 
 use pipelore::model::{Body, Instant, Recorded, StrikeBody};
@@ -177,14 +176,7 @@ fn no_other_site_strikes_what_a_book_is_kept_by() {
 
 /// A book of the layout before the rule: yard-4 strikes firm-5, yard-5 amends firm-6 to 90 %.
 fn old_book(desk: &Desk) {
-    let packed = concat!(
-        env!("CARGO_MANIFEST_DIR"),
-        "/tests/corpus/books/layout_2_struck_freely.pipelore.gz"
-    );
-    let packed = std::fs::File::open(packed).unwrap();
-    let mut bytes = Vec::new();
-    flate2::read::GzDecoder::new(packed).read_to_end(&mut bytes).unwrap();
-    std::fs::write(desk.path("yard"), bytes).unwrap();
+    desk.unpack("layout_2_struck_freely.pipelore.gz", "yard");
 }
 
 #[test]

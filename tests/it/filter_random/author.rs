@@ -9,6 +9,8 @@ use super::{Dice, literal, words_of};
 /// Makes filters.
 pub struct Author<'d> {
     pub dice: &'d mut Dice,
+    /// Serials of which kin are asked for.
+    serials: &'d [&'d str],
     /// Questions to records around the place.
     questions: usize,
 }
@@ -18,7 +20,12 @@ type Number = (String, Measure);
 
 impl<'d> Author<'d> {
     pub fn new(dice: &'d mut Dice) -> Self {
-        Self { dice, questions: 0 }
+        Self::of(dice, &["K1-1", "K1-2", "K1-3", "K1-4", "K1-5"])
+    }
+
+    /// One that asks for kin of these joints.
+    pub fn of(dice: &'d mut Dice, serials: &'d [&'d str]) -> Self {
+        Self { dice, serials, questions: 0 }
     }
 
     pub fn filter(&mut self) -> String {
@@ -135,7 +142,7 @@ impl<'d> Author<'d> {
                 2 => "worn".to_owned(),
                 3 => "bent_and_tired".to_owned(),
                 _ => {
-                    let kin = format!("kin of \"K1-{}\"", self.dice.int(1, 5));
+                    let kin = format!("kin of \"{}\"", self.dice.pick(self.serials));
                     match self.dice.below(8) {
                         0 => format!("{kin} by heat"),
                         1 => format!("{kin} by neighbour"),
