@@ -63,6 +63,7 @@ struct BeforeTheDay {
     restrictions: Vec<Restriction>,
     class: ClassState,
     scopes: BTreeMap<Scope, i64>,
+    verdict: Option<Box<Verdict>>,
 }
 
 /// Condition as of the entry last taken.
@@ -198,6 +199,7 @@ impl Condition {
                     restrictions: self.restrictions.clone(),
                     class: self.class.clone(),
                     scopes: self.scopes.clone(),
+                    verdict: self.verdict.clone(),
                 },
             },
         };
@@ -206,6 +208,12 @@ impl Condition {
             .push(Looked { methods: body.methods.clone(), stated: body.covers.clone() });
         today.declared = today.declared.max(body.declared);
         self.today = Some(today);
+    }
+
+    /// The last verdict before a day, whichever of the day's inspections is looked at.
+    fn verdict_before(&self, day: NaiveDate) -> Option<&Verdict> {
+        let today = self.today.as_ref().filter(|today| today.day == day);
+        today.map_or(&self.verdict, |today| &today.before.verdict).as_deref()
     }
 
     /// Class that inspectors gave last.
@@ -270,9 +278,8 @@ impl Fold<'_> {
         };
         let kept = begun().next().is_some();
         let unused = |since: Instant| kept && !gap(since) && !worn(since) && !out(since);
-        let stopped = |what: ReadingKind, end: Option<End>| {
-            self.condition.verdict.as_deref().is_some_and(|v| v.is_stopped_by(what, end))
-        };
+        let before = self.condition.verdict_before(day);
+        let stopped = |what, end| before.is_some_and(|v| v.is_stopped_by(what, end));
         self.condition.readings.contradicted(&body.readings, day, &self.nominal, &unused, &stopped)
     }
 
