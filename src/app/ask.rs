@@ -1,8 +1,8 @@
 //! Questions: words in, a report out.
 
-use super::{Error, Session};
 use chrono::NaiveDate;
 
+use super::{Error, Session};
 use crate::model::{EntryId, Instant};
 use crate::policy::RuleSet;
 use crate::policy::price::Prices;

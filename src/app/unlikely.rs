@@ -7,6 +7,7 @@ use crate::condition::Unlikely;
 use crate::intake::{Diagnostic, Diagnostics};
 use crate::model::{Body, Clock, Draft, InspectionBody, JointRef, Moment, NoteBody};
 use crate::projection::joint::{Appraisal, Ask};
+use crate::projection::readings::kind_of;
 use crate::store::Book;
 use crate::units::UnitSystem;
 
@@ -113,9 +114,7 @@ fn diagnostic(f: &Found, draft: Option<&Draft>, file: &str, units: UnitSystem) -
     );
     let body =
         draft.and_then(|d| if let Body::Inspection(body) = &d.body { Some(body) } else { None });
-    let same = |r: &&crate::model::Reading| {
-        r.what == f.what.what && (r.end == f.what.end || r.end.is_none())
-    };
+    let same = |r: &&crate::model::Reading| kind_of(r) == (f.what.what, f.what.end);
     if let Some(reading) = body.and_then(|b| b.readings.iter().find(same)) {
         out = out.value(reading.value.to_string());
     }

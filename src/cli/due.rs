@@ -61,7 +61,8 @@ impl Command for DueArgs {
             .map(|w| Call::from_word(w).map_err(|e| usage(e.to_string())))
             .transpose()?;
         let by = |w: &String| {
-            let known = || usage(format!("'{w}' counts nothing; known: {}", By::WORDS.join(", ")));
+            let known =
+                || usage(format!("'{w}' counts nothing; known: {}", By::words().join(", ")));
             By::parse(w.trim()).ok_or_else(known)
         };
         let by = self.by.iter().map(by).collect::<Result<Vec<By>, Failure>>()?;

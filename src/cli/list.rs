@@ -27,9 +27,8 @@ pub(super) struct ListArgs {
 
 impl Command for ListArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
-        let session = context.open(Access::Read);
         if ["layouts", "layout"].contains(&self.what.trim().to_ascii_lowercase().as_str()) {
-            let session = session?;
+            let session = context.open(Access::Read)?;
             return output::answer(&session.layouts()?, context, &session);
         }
         let what = What::parse(&self.what).ok_or_else(|| {
@@ -41,7 +40,7 @@ impl Command for ListArgs {
             };
             failure.hint("joints: pipelore find true; entries: pipelore journal, pipelore entries")
         })?;
-        let session = session?;
+        let session = context.open(Access::Read)?;
         let report = session.list(what)?;
         output::answer(&report, context, &session)
     }

@@ -28,52 +28,32 @@ pub fn report(book: &Book, options: &Options) -> Result<Report, ReportError> {
         Some(entry) => book.entry(entry)?.position + 1,
         None => 1,
     };
-    let struck: BTreeMap<i64, StruckRow> =
-        book.rows(&Rows::all())?.into_iter().map(|row: StruckRow| (row.entry, row)).collect();
+    let struck = struck(book)?;
     let mut rows = Vec::new();
     book.each_entry(|stored| {
         let wanted = stored.position >= first && kind.is_none_or(|k| stored.raw.kind == k.word());
         if wanted {
-            let by = match struck.get(&stored.position) {
-                Some(row) => Some((book.entry_at(row.by_entry)?.raw.label(), row.why.as_str())),
-                None => None,
-            };
-            rows.push(row(&stored, by, options.whole)?);
+            rows.push(row(book, &stored, struck.get(&stored.position), options.whole)?);
         }
         Ok(())
     })?;
-    let mut report = Report::new("entries");
-    report.push(Block::Table(Table {
-        name: "entries",
-        columns: columns(options.whole),
-        rows,
-        empty: "no such entry".to_owned(),
-        below: None,
-    }));
-    Ok(report)
+    Ok(listed(rows, options.whole))
 }
 
 /// One entry, as the list has it.
 pub fn one(book: &Book, id: &EntryId) -> Result<Report, ReportError> {
     let stored = book.entry(id)?;
     let struck: Option<StruckRow> = book.row(stored.position)?;
-    let by = match &struck {
-        Some(row) => Some((book.entry_at(row.by_entry)?.raw.label(), row.why.as_str())),
-        None => None,
-    };
-    let rows = vec![row(&stored, by, true)?];
-    let mut report = Report::new("entries");
-    report.push(Block::Table(Table {
-        name: "entries",
-        columns: columns(true),
-        rows,
-        empty: String::new(),
-        below: None,
-    }));
-    Ok(report)
+    Ok(listed(vec![row(book, &stored, struck.as_ref(), true)?], true))
 }
 
-fn columns(whole: bool) -> Vec<Column> {
+/// Entries that count no more, by place.
+pub(super) fn struck(book: &Book) -> Result<BTreeMap<i64, StruckRow>, StoreError> {
+    let rows = book.rows(&Rows::all())?.into_iter();
+    Ok(rows.map(|row: StruckRow| (row.entry, row)).collect())
+}
+
+fn listed(rows: Vec<Vec<Cell>>, whole: bool) -> Report {
     let mut columns = vec![
         Column::plain("entry", "entry"),
         Column::plain("when", "when"),
@@ -88,7 +68,15 @@ fn columns(whole: bool) -> Vec<Column> {
         let more = ["program", "encoding", "evidence", "body", "prev", "hash"];
         columns.extend(more.map(|name| Column::plain(name, name)));
     }
-    columns
+    let mut report = Report::new("entries");
+    report.push(Block::Table(Table {
+        name: "entries",
+        columns,
+        rows,
+        empty: "no such entry".to_owned(),
+        below: None,
+    }));
+    report
 }
 
 /// The kind that a user names: `inspection`, `hire out`.
@@ -107,13 +95,14 @@ fn kind_of(word: &str) -> Result<EntryKind, ReportError> {
 }
 
 fn row(
+    book: &Book,
     stored: &StoredEntry,
-    struck: Option<(String, &str)>,
+    struck: Option<&StruckRow>,
     whole: bool,
 ) -> Result<Vec<Cell>, StoreError> {
     let raw = &stored.raw;
     let entry = raw.read()?;
-    let (by, why) = struck.unzip();
+    let by = struck.map(|row| book.entry_at(row.by_entry)).transpose()?;
     // As the writer's own clock had it: that, too, is part of the entry.
     let written = entry.recorded;
     let written_at = written.at.at(Clock::of_offset(written.offset_minutes));
@@ -124,8 +113,8 @@ fn row(
         Cell::text(about(&entry.body).as_deref()),
         Cell::Text(raw.author.clone()),
         Cell::Time(written_at),
-        Cell::text(why),
-        Cell::text(by.as_deref()),
+        Cell::text(struck.map(|row| row.why.as_str())),
+        by.map_or(Cell::Missing, |by| Cell::Text(by.raw.label())),
     ];
     if whole {
         cells.extend([

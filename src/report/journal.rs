@@ -3,10 +3,9 @@
 use chrono::NaiveDate;
 
 use crate::model::{Clock, Evidence, Instant, fold};
-use crate::schema::{Rows, StruckRow};
 use crate::store::{Book, StoredEntry};
 
-use super::entries::about;
+use super::entries::{about, struck};
 use super::serials::in_stretches;
 use super::{Block, Cell, Column, Counted, Report, ReportError, Table, instant};
 
@@ -38,15 +37,14 @@ struct Stretch {
 
 /// What was entered on these days, in the order in which it was written.
 pub fn report(book: &Book, options: &Options, clock: Clock) -> Result<Report, ReportError> {
-    let struck: std::collections::BTreeSet<i64> =
-        book.rows(&Rows::all())?.into_iter().map(|row: StruckRow| row.entry).collect();
+    let struck = struck(book)?;
     let author = options.author.as_deref().map(fold);
     let mut stretches: Vec<Stretch> = Vec::new();
     book.each_entry(|stored| {
         let day = Instant(stored.raw.recorded_ms).at(clock).date_naive();
         let by = author.as_ref().is_none_or(|author| fold(&stored.raw.author) == *author);
         if by && (options.from..=options.to).contains(&day) {
-            let is_struck = struck.contains(&stored.position);
+            let is_struck = struck.contains_key(&stored.position);
             take(&mut stretches, &stored, is_struck, options.each)?;
         }
         Ok(())

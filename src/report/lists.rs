@@ -3,10 +3,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::model::{Body, Clock, EntryKind, Vocabulary, name_key};
-use crate::schema::{HireRow, JointRow, Rows, RunRow, StruckRow};
+use crate::schema::{HireRow, JointRow, Rows, RunRow};
 use crate::store::Book;
 use crate::units::Measure;
 
+use super::entries::struck;
 use super::{Block, Cell, Column, Report, ReportError, Table, instant, named, survey};
 
 /// What can be listed by name.
@@ -336,12 +337,11 @@ fn instruments(book: &Book, clock: Clock) -> Result<Table, ReportError> {
         /// When it was last checked, as written, whether it passed, until when that is good.
         last: Option<(String, bool, Option<String>)>,
     }
-    let struck: BTreeSet<i64> =
-        book.rows(&Rows::all())?.into_iter().map(|row: StruckRow| row.entry).collect();
+    let struck = struck(book)?;
     let mut told = Vec::new();
     let kinds = [EntryKind::Instrument.word(), EntryKind::Check.word()];
     book.each_entry(|stored| {
-        if kinds.contains(&stored.raw.kind.as_str()) && !struck.contains(&stored.position) {
+        if kinds.contains(&stored.raw.kind.as_str()) && !struck.contains_key(&stored.position) {
             told.push(stored.position);
         }
         Ok(())

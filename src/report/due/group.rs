@@ -1,6 +1,6 @@
 //! Calls counted: a line for all that have the same string, place, call, rule or reason.
 
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::sync::Arc;
 
 use crate::model::{Call, Name, Vocabulary, name_key};
@@ -26,18 +26,15 @@ pub enum By {
 type Key<'l> = Vec<Option<Name<'l>>>;
 
 impl By {
+    const ALL: [Self; 5] = [Self::String, Self::Location, Self::Call, Self::Rule, Self::Reason];
+
     /// The words for it.
-    pub const WORDS: [&'static str; 5] = ["string", "location", "call", "rule", "reason"];
+    pub fn words() -> [&'static str; 5] {
+        Self::ALL.map(Self::title)
+    }
 
     pub fn parse(word: &str) -> Option<Self> {
-        match word {
-            "string" => Some(Self::String),
-            "location" => Some(Self::Location),
-            "call" => Some(Self::Call),
-            "rule" => Some(Self::Rule),
-            "reason" => Some(Self::Reason),
-            _ => None,
-        }
+        Self::ALL.into_iter().find(|by| by.title() == word)
     }
 
     const fn title(self) -> &'static str {
@@ -94,8 +91,7 @@ pub(super) fn counts(lines: &[Line], by: &[By], rules: &RuleSet) -> Table {
     let mut places: HashMap<Vec<Option<String>>, usize> = HashMap::new();
     let mut groups: Vec<(Key<'_>, Group<'_>)> = Vec::new();
     for line in lines {
-        let of = |by: &By| by.of(&line.label, line.call, &line.rule, &line.reason);
-        let key: Key<'_> = by.iter().map(of).collect();
+        let key = key(by, (&line.label, line.call), (&line.rule, &line.reason));
         let folded = folded(&key);
         let at = *places.entry(folded).or_insert(groups.len());
         if at == groups.len() {
@@ -113,8 +109,7 @@ pub(super) fn counts(lines: &[Line], by: &[By], rules: &RuleSet) -> Table {
         }
         *group.calls.entry(line.call).or_default() += 1;
     }
-    let is_made = |call: &&Call| groups.iter().any(|(_, g)| g.calls.contains_key(*call));
-    let made: Vec<Call> = Call::ALL.iter().filter(is_made).copied().collect();
+    let made = made(groups.iter().map(|(_, group)| &group.calls));
     // What makes a call tells which: people read its word, machines a count of each.
     let told = by.contains(&By::Call);
     let one = by.iter().any(|by| by.of_rules());
@@ -134,15 +129,14 @@ pub(super) fn counts(lines: &[Line], by: &[By], rules: &RuleSet) -> Table {
         Column::plain("limit", "limit").dispensable(3),
     ]);
     let rows = groups.into_iter().map(|(key, group)| {
-        let mut row: Vec<Cell> = key.iter().map(|k| Cell::text(k.as_ref().map(|k| k.0))).collect();
+        let mut row = cells(&key);
         if one && !told {
             let words: Vec<&str> = group.calls.keys().map(|c| c.word()).collect();
             row.push(Cell::Text(words.join(", ")));
         }
         row.push(Cell::count(group.joints.len()));
         if !told {
-            let count = |c| group.calls.get(c).map_or(Cell::Missing, |n| Cell::Number(*n));
-            row.extend(made.iter().map(count));
+            row.extend(counts_of(&made, &group.calls));
         }
         row.push(Cell::Text(in_stretches(group.serials.iter().copied())));
         row.push(Cell::Text(group.worst.label.serial.clone()));
@@ -156,6 +150,29 @@ pub(super) fn counts(lines: &[Line], by: &[By], rules: &RuleSet) -> Table {
         empty: "nothing is due".to_owned(),
         below: None,
     }
+}
+
+fn key<'l>(
+    by: &[By],
+    (label, call): (&'l Label, Call),
+    (rule, reason): (&'l str, &'l str),
+) -> Key<'l> {
+    by.iter().map(|by| by.of(label, call, rule, reason)).collect()
+}
+
+fn cells(key: &[Option<Name<'_>>]) -> Vec<Cell> {
+    key.iter().map(|k| Cell::text(k.as_ref().map(|k| k.0))).collect()
+}
+
+/// Calls of a kind that are made at all, in their order.
+fn made<'c>(counted: impl Iterator<Item = &'c BTreeMap<Call, i64>>) -> Vec<Call> {
+    let made: BTreeSet<Call> = counted.flat_map(BTreeMap::keys).copied().collect();
+    Call::ALL.iter().filter(|call| made.contains(call)).copied().collect()
+}
+
+/// How many calls of each of these kinds.
+fn counts_of<'c>(made: &'c [Call], calls: &'c BTreeMap<Call, i64>) -> impl Iterator<Item = Cell> {
+    made.iter().map(|c| calls.get(c).map_or(Cell::Missing, |n| Cell::Number(*n)))
 }
 
 /// A key under which names that are one name are one.
@@ -187,21 +204,18 @@ fn by_rule(lines: &[Line], rules: &RuleSet) -> Vec<Line> {
 
 /// Counts of calls by string and place, one column for each call that is made.
 pub(super) fn by_place(lines: &[Line]) -> Table {
-    let mut counts: BTreeMap<_, BTreeMap<Call, i64>> = BTreeMap::new();
+    const BY: [By; 2] = [By::String, By::Location];
+    let mut counts: BTreeMap<Key<'_>, BTreeMap<Call, i64>> = BTreeMap::new();
     for line in lines {
-        let key =
-            (line.label.string.as_deref().map(Name), line.label.location.as_deref().map(Name));
+        let key = key(&BY, (&line.label, line.call), (&line.rule, &line.reason));
         *counts.entry(key).or_default().entry(line.call).or_default() += 1;
     }
-    let is_made = |call: &&Call| counts.values().any(|by_call| by_call.contains_key(*call));
-    let made: Vec<Call> = Call::ALL.iter().filter(is_made).copied().collect();
-    let mut columns = vec![column(By::String), column(By::Location)];
+    let made = made(counts.values());
+    let mut columns = BY.map(column).to_vec();
     columns.extend(made.iter().map(|c| Column::plain(c.word(), c.word())));
-    let rows = counts.iter().map(|((string, place), by_call)| {
-        let name = |n: &Option<Name<'_>>| Cell::text(n.as_ref().map(|n| n.0));
-        let count = |c| by_call.get(c).map_or(Cell::Missing, |n| Cell::Number(*n));
-        [name(string), name(place)].into_iter().chain(made.iter().map(count)).collect()
-    });
+    let rows = counts
+        .iter()
+        .map(|(key, calls)| cells(key).into_iter().chain(counts_of(&made, calls)).collect());
     Table {
         name: "groups",
         rows: rows.collect(),
@@ -215,8 +229,8 @@ pub(super) fn by_place(lines: &[Line]) -> Table {
 pub(super) fn undecided_counts(open: &[Undecided], by: &[By]) -> Table {
     let mut counts: BTreeMap<Key<'_>, (i64, &str)> = BTreeMap::new();
     for u in open {
-        let of = |by: &By| by.of(&u.label, u.call, &u.rule, &u.reason);
-        counts.entry(by.iter().map(of).collect()).or_insert((0, &u.wants)).0 += 1;
+        let key = key(by, (&u.label, u.call), (&u.rule, &u.reason));
+        counts.entry(key).or_insert((0, &u.wants)).0 += 1;
     }
     let by_rule = by.contains(&By::Rule);
     let mut columns: Vec<Column> = by.iter().map(|by| column(*by)).collect();
@@ -225,7 +239,7 @@ pub(super) fn undecided_counts(open: &[Undecided], by: &[By]) -> Table {
         columns.push(Column::plain("wants", "for want of"));
     }
     let rows = counts.into_iter().map(|(key, (n, wants))| {
-        let mut row: Vec<Cell> = key.iter().map(|k| Cell::text(k.as_ref().map(|k| k.0))).collect();
+        let mut row = cells(&key);
         row.push(Cell::Number(n));
         if by_rule {
             row.push(Cell::Text(wants.to_owned()));

@@ -26,6 +26,7 @@ use crate::schema::JointRow;
 use crate::store::Book;
 
 use super::Present;
+use super::find::plural;
 use super::fitness;
 use super::pass::ReaderPool;
 use super::rule_pass::{Said, all_rules};
@@ -99,7 +100,7 @@ pub fn report(
     if found.untold > 0 {
         report.push(Block::Note(format!(
             "of {} it cannot be told whether the filter means them; they are left out",
-            super::find::plural(found.untold, "joint")
+            plural(found.untold, "joint")
         )));
     }
     if options.jobs && !lines.is_empty() {
@@ -172,8 +173,7 @@ fn sum(lines: &[Line], options: &Options) -> Counted {
         seen.dedup();
         seen.len()
     };
-    let mut text =
-        format!("{} due now on {}", calls(now), super::find::plural(joints(true), "joint"));
+    let mut text = format!("{} due now on {}", plural(now, "call"), plural(joints(true), "joint"));
     if let Some(ahead) = &options.within {
         let soon = lines.len() - now;
         text = format!("{text}; {} more within {}", soon, ahead.words());
@@ -187,10 +187,6 @@ fn sum(lines: &[Line], options: &Options) -> Counted {
         wants: Vec::new(),
         says: text,
     }
-}
-
-fn calls(n: usize) -> String {
-    if n == 1 { "1 call".to_owned() } else { format!("{n} calls") }
 }
 
 fn table(

@@ -29,6 +29,11 @@ struct Known {
     dims: Vec<DimensionRow>,
 }
 
+/// The stretches of a joint (?1) of which nothing is known that are seen from a date (?2); before it
+/// entered nothing is known from any.
+const SEEN_GAPS: &str = "joint = ?1 AND (since IS NULL OR EXISTS (
+    SELECT 1 FROM entry_time e WHERE e.entry = gap.entry AND e.at < ?2))";
+
 /// How many joints are worked out in one go.
 const CHUNK: usize = 256;
 
@@ -185,12 +190,9 @@ impl AsOf {
 
     /// The end of the last stretch of which nothing is known.
     fn unknown_until(&self, conn: &Connection, joint: i64) -> Result<Option<i64>> {
-        conn.prepare_cached(
-            "SELECT max(until) FROM gap WHERE joint = ?1 AND (since IS NULL OR EXISTS (
-                 SELECT 1 FROM entry_time e WHERE e.entry = gap.entry AND e.at < ?2))",
-        )
-        .and_then(|mut s| s.query_row([joint, self.horizon], |r| r.get(0)))
-        .in_file(&self.path)
+        conn.prepare_cached(&format!("SELECT max(until) FROM gap WHERE {SEEN_GAPS}"))
+            .and_then(|mut s| s.query_row([joint, self.horizon], |r| r.get(0)))
+            .in_file(&self.path)
     }
 
     fn entered(&self, conn: &Connection, joint: i64) -> Result<i64> {
@@ -207,8 +209,8 @@ impl AsOf {
     /// Whether the sums of a joint do not go on from its state: runs of it are in conflict, or were.
     fn is_in_conflict(&self, joint: i64) -> bool {
         self.conflicts().is_some_and(|c| {
-            let runs = c.runs.get(&joint).into_iter().flatten();
-            c.otherwise.contains(&joint) || runs.into_iter().any(|r| r.conflicting)
+            let mut runs = c.runs.get(&joint).into_iter().flatten();
+            c.otherwise.contains(&joint) || runs.any(|r| r.conflicting)
         })
     }
 
@@ -238,12 +240,10 @@ impl AsOf {
         .ok_or_else(|| self.damaged(&format!("joint {joint} has no state")))?;
         let from = from.min(state.at);
         let whole = "WHERE joint = ?1 AND finish > ?2 AND start < ?3 ORDER BY finish, run";
-        let gaps = "WHERE joint = ?1 AND (since IS NULL OR EXISTS (
-                        SELECT 1 FROM entry_time e WHERE e.entry = gap.entry AND e.at < ?2))";
         let gaps: Vec<GapRow> = if state.life_complete {
             Vec::new()
         } else {
-            get(source, path, gaps, &[&joint, &horizon])?
+            get(source, path, &format!("WHERE {SEEN_GAPS}"), &[&joint, &horizon])?
         };
         let mut runs: Vec<JointRunRow> = Vec::new();
         let mut parts = Vec::new();
