@@ -70,9 +70,11 @@ fn so_long<'t>(line: &Line<'t>, at: usize) -> Option<(usize, &'t str)> {
 
 /// `age > 2 years`, `older than 2 years`: how long ago it was made.
 pub(super) fn age(line: &Line<'_>, at: usize) -> Option<Habit> {
+    // What stands before it may have an age of its own.
+    let of_joints = begins(line, at) || line.is_word(at - 1, &["joint", "joints", "pipe", "pipes"]);
     let (sign, value) = match (line.word(at).as_str(), line.word(at + 1).as_str()) {
-        ("older", "than") => ("<", at + 2),
-        ("younger" | "newer", "than") => (">", at + 2),
+        ("older", "than") if of_joints => ("<", at + 2),
+        ("younger" | "newer", "than") if of_joints => (">", at + 2),
         ("age", _) => match line.get(at + 1)?.text {
             ">" | ">=" => ("<", at + 2),
             "<" | "<=" => (">", at + 2),
@@ -85,6 +87,24 @@ pub(super) fn age(line: &Line<'_>, at: usize) -> Option<Habit> {
     let habit = Habit::instead(line.span(at, past - 1), &[&text], line.said(at, at));
     let why = "how old a joint is tells the day on which it was made";
     Some(habit.because(why).pointing(line.span(at, value - 1)))
+}
+
+/// `last inspection older than 90 days`, `wall reading older than 1 year`: it has an age of its own.
+pub(super) fn age_of(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let noun = at + usize::from(line.is_word(at, &["last", "latest", "the"]));
+    let field = format!("{}_age", line.word(noun));
+    let words = usize::from(line.is_word(noun + 1, &["reading", "measurement", "record"]));
+    let old = noun + 1 + words;
+    let sign = match line.word(old).as_str() {
+        "older" => ">",
+        "younger" | "newer" => "<",
+        _ => return None,
+    };
+    let (past, long) = so_long(line, old + 2).filter(|_| line.is_word(old + 1, &["than"]))?;
+    let text = format!("{field} {sign} {long}");
+    let habit = Habit::instead(line.span(at, past - 1), &[&text], line.said(old, old + 1));
+    let known = registry::is_field(&field) && begins(line, at);
+    known.then(|| habit.because(format!("how old it is tells {field}")).pointing(line.span(at, old)))
 }
 
 /// `inspected more than 6 months ago`: before a day so long before today.
@@ -142,7 +162,9 @@ pub(super) fn said_of_it(line: &Line<'_>, at: usize) -> Option<Habit> {
             || EventKind::from_word(&said).is_ok().then(|| format!("any event (what = {said})"));
         work.or_else(event).filter(|_| lead > 0)
     })?;
-    if !begins(line, at) || !ends(line, last + 1) {
+    // A record stands in a window, a rule does not.
+    let windowed = text.starts_with("any ") && line.is_window(last + 1);
+    if !begins(line, at) || !(windowed || ends(line, last + 1)) {
         return None;
     }
     let habit = Habit::instead(line.span(at, last), &[&text], line.said(at, last));
@@ -226,12 +248,18 @@ pub(super) fn other_name(line: &Line<'_>, at: usize) -> Option<Habit> {
     (behind && !line.is_field(at)).then(|| habit.because(format!("the book calls it {field}")))
 }
 
-/// `heat number = "H4417"`: a word too many behind a name.
+/// `heat number = "H4417"`, `heat number H4417`: a word too many behind a name.
 pub(super) fn number_of(line: &Line<'_>, at: usize) -> Option<Habit> {
     let spare =
         line.is_word(at, &["number", "no", "num", "nr", "name", "value", "code", "remaining"]);
-    let field =
-        at.checked_sub(1).filter(|f| line.is_field(*f) && spare && line.compares(at + 1))?;
+    let name = |f: usize| {
+        let field = registry::field(None, &line.word(f));
+        let text = field.is_some_and(|f| matches!(f.kind, registry::Kind::Text));
+        text && (line.is_kind(at + 1, Kind::Text) || line.is_kind(at + 1, Kind::Word))
+    };
+    let field = at.checked_sub(1).filter(|f| {
+        spare && (line.is_field(*f) && line.compares(at + 1) || name(*f) && !ends(line, at + 1))
+    })?;
     let start = line.span(field, field).end;
     let span = Span { start, end: line.span(at, at).end };
     let habit = Habit::instead(span, &[""], line.said(at, at));
@@ -324,6 +352,24 @@ pub(super) fn needs(line: &Line<'_>, at: usize) -> Option<Habit> {
     let alone = line.is_word(at, &["due"]) && begins(line, at) && ends(line, at + 1);
     let habit = Habit::instead(line.span(at, at), &["due for inspection"], "due");
     alone.then(|| habit.because("due needs a call: inspection, repair, downgrade or another"))
+}
+
+/// `hours in doglegs above 8 deg/100ft`: above and between are of bends.
+pub(super) fn in_bends(line: &Line<'_>, at: usize) -> Option<Habit> {
+    const BENDS: [&str; 5] = ["dogleg", "doglegs", "bend", "bends", "curvature"];
+    let behind = at.checked_sub(1).is_some_and(|b| line.is_field(b) || line.is_word(b, &["turns"]));
+    let bends = at + 1 + usize::from(line.is_word(at + 1, &["a", "the"]));
+    let named = line.is_word(at, &["in", "through", "at"]) && line.is_word(bends, &BENDS);
+    let (last, text) = match line.word(bends + 1).as_str() {
+        "above" | "over" | "beyond" => (bends + 1, "above"),
+        "between" => (bends + 1, "between"),
+        "more" | "sharper" | "greater" if line.is_word(bends + 2, &["than"]) => {
+            (bends + 2, "above")
+        }
+        _ => return None,
+    };
+    let habit = Habit::instead(line.span(at, last), &[text], line.said(at, bends));
+    (behind && named).then(|| habit.because(format!("{text} is of bends by itself")))
 }
 
 /// `hours since it was inspected`.
