@@ -238,7 +238,10 @@ pub(super) fn negated_sign(line: &Line<'_>, at: usize) -> Option<Habit> {
                 |_| {
                     !line.is_word(
                         at + 1,
-                        &["in", "like", "between", "measured", "known", "worse", "better"],
+                        &[
+                            "in", "like", "between", "measured", "known", "recorded", "read",
+                            "worse", "better",
+                        ],
                     )
                 },
             );
@@ -302,8 +305,8 @@ pub(super) fn equals(line: &Line<'_>, at: usize) -> Option<Habit> {
     let not_sign = !line.is_word(
         at + 1,
         &[
-            "and", "or", "not", "is", "in", "like", "between", "of", "above", "last", "latest", "this",
-            "by", "lower", "higher", "smaller", "larger",
+            "and", "or", "not", "is", "in", "like", "between", "of", "above", "last", "latest",
+            "this", "by", "lower", "higher", "smaller", "larger",
         ],
     );
     // A number is never equal to a word.
@@ -312,7 +315,11 @@ pub(super) fn equals(line: &Line<'_>, at: usize) -> Option<Habit> {
         .iter()
         .any(|f| (f.name == name || f.aliases.contains(&name.as_str())) && f.measure().is_some());
     let a_word = line.is_kind(at + 1, Kind::Word);
-    if !line.is_field(at) || !value || !not_sign || (number && a_word) {
+    // A day and a flag are equal to few words.
+    let other = registry::field(None, &name)
+        .is_some_and(|f| matches!(f.kind, registry::Kind::Date | registry::Kind::Flag));
+    let strange = other && !line.is_word(at + 1, &["today", "true", "false", "yes", "no"]);
+    if !line.is_field(at) || !value || !not_sign || (a_word && (number || strange)) {
         return None;
     }
     let end = line.span(at, at).end;

@@ -18,7 +18,7 @@ const DONE: [(&str, &str); 6] = [
 ];
 
 /// What is said of a joint in one word, and what the book has of it.
-const SAID: [(&str, &str); 14] = [
+const SAID: [(&str, &str); 16] = [
     ("cracked", "any finding (what = crack)"),
     ("galled", "any finding (what = galled)"),
     ("washed", "any finding (what = washout)"),
@@ -30,6 +30,8 @@ const SAID: [(&str, &str); 14] = [
     ("refaced", "any repair (work = reface)"),
     ("straightened", "any repair (work = straighten)"),
     ("rehardbanded", "any repair (work = hardband)"),
+    ("hardbanded", "any repair (work = hardband)"),
+    ("recoated", "any repair (work = coat)"),
     ("overdue", "due for inspection"),
     ("undertorqued", "any makeup (verdict = under)"),
     ("overtorqued", "any makeup (verdict = over)"),
@@ -104,7 +106,8 @@ pub(super) fn age_of(line: &Line<'_>, at: usize) -> Option<Habit> {
     let text = format!("{field} {sign} {long}");
     let habit = Habit::instead(line.span(at, past - 1), &[&text], line.said(old, old + 1));
     let known = registry::is_field(&field) && begins(line, at);
-    known.then(|| habit.because(format!("how old it is tells {field}")).pointing(line.span(at, old)))
+    known
+        .then(|| habit.because(format!("how old it is tells {field}")).pointing(line.span(at, old)))
 }
 
 /// `inspected more than 6 months ago`: before a day so long before today.
@@ -118,8 +121,50 @@ pub(super) fn more_than_ago(line: &Line<'_>, at: usize) -> Option<Habit> {
     let (past, long) = so_long(line, number)?;
     let text = format!("{sign} today - {long}");
     let habit = Habit::instead(line.span(at, past), &[&text], line.said(at, past));
-    let dated = at > 0 && line.is_field(at - 1) && line.is_word(past, &["ago"]);
+    let dated = at > 0 && line.is_kind(at - 1, Kind::Word) && line.is_word(past, &["ago", "back"]);
     dated.then(|| habit.because("what was longer ago has the earlier day"))
+}
+
+/// `repaired more than twice`, `recut at least 3 times`: how many records tell of it.
+pub(super) fn so_often(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let lead = usize::from(line.is_word(at, &["has", "was", "had"]));
+    let word = at + lead + usize::from(lead > 0 && line.is_word(at + 1, &["been"]));
+    let said = line.word(word);
+    let done = DONE.iter().find(|(name, _)| *name == said).map(|(_, record)| format!("{record}s"));
+    let worked = || Work::from_word(&said).is_ok().then(|| format!("repairs (work = {said})"));
+    let records = done.or_else(worked)?;
+    let sign = match (line.word(word + 1).as_str(), line.word(word + 2).as_str()) {
+        ("more", "than") => ">",
+        ("less" | "fewer", "than") => "<",
+        ("at", "least") => ">=",
+        ("at", "most") => "<=",
+        _ => return None,
+    };
+    let (number, last) = match line.word(word + 3).as_str() {
+        "once" => ("1", word + 3),
+        "twice" => ("2", word + 3),
+        _ => (line.said(word + 3, word + 3), word + 4),
+    };
+    let times = last == word + 3
+        || line.is_kind(word + 3, Kind::Number) && line.is_word(last, &["times", "time"]);
+    let text = format!("count {records} {sign} {number}");
+    let habit = Habit::instead(line.span(at, last), &[&text], line.said(at, word));
+    (times && begins(line, at)).then(|| habit.because(format!("how often is counted: {records}")))
+}
+
+/// `damage = 0.5 or more`.
+pub(super) fn or_more(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let sign = match line.word(at + 1).as_str() {
+        "more" | "greater" | "over" | "above" | "higher" => ">=",
+        "less" | "fewer" | "under" | "below" | "lower" => "<=",
+        _ => return None,
+    };
+    let equal = (0..at).rev().find(|i| line.compares(*i)).filter(|i| line.is(*i, "="))?;
+    let past = line.past_value(equal + 1).filter(|_| line.is_kind(equal + 1, Kind::Number))?;
+    let text = format!("{sign} {}", line.said(equal + 1, past - 1));
+    let habit = Habit::instead(line.span(equal, at + 1), &[&text], line.said(at, at + 1));
+    let right = past == at && line.is_word(at, &["or", "and"]) && ends(line, at + 2);
+    right.then(|| habit.pointing(line.span(at, at + 1)))
 }
 
 /// `not inspected for 6 months`, `never repaired`, `has never been moved since 2026-01-01`.
