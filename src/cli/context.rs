@@ -46,6 +46,9 @@ pub(super) struct Global {
     /// Seconds that a question may take
     #[arg(long, global = true, value_name = "SECONDS", default_value = "60", help_heading = EVERY)]
     time_limit: f64,
+    /// Tables whole: every column, and a line for each row, however wide; as in a pipe
+    #[arg(long, global = true, help_heading = EVERY)]
+    wide: bool,
     /// Show a long answer as it is; at a terminal it goes through PAGER, or less
     #[arg(long, global = true, help_heading = EVERY)]
     no_pager: bool,
@@ -81,7 +84,7 @@ pub(super) struct Context {
     pub xlsx: Option<PathBuf>,
     /// Who asks, and the clock of this machine.
     pub caller: Caller,
-    /// Width of the screen; `None` in a pipe.
+    /// Width of the screen; `None` in a pipe, or where tables are wanted whole.
     pub width: Option<usize>,
     /// All commands, for those that speak of commands.
     pub commands: Commands,
@@ -132,9 +135,14 @@ impl Context {
             xlsx: global.xlsx.clone(),
             past: asked.then_some(words),
             caller,
-            width: width(),
+            width: if global.wide { None } else { width() },
             commands,
         })
+    }
+
+    /// Whether the answer is for somebody who reads it at a screen.
+    pub(super) const fn is_for_a_screen(&self) -> bool {
+        self.width.is_some() && !self.json && !self.csv && self.xlsx.is_none()
     }
 
     /// Opens the book; for questions, as it was at the time that the user asks about.

@@ -20,7 +20,7 @@ const FILE: &str = "demo.pipelore";
 
 /// The questions, as they are typed after `pipelore --book …`.
 const QUESTIONS: [&[&str]; 3] = [
-    &["due", "--limit", "14"],
+    &["due"],
     &[
         "find",
         "hours above 8 deg/100ft > 4 h",

@@ -67,6 +67,7 @@ mod fitness_chance;
 mod fitness_doors;
 mod fitness_rack;
 mod fleet_shapes;
+mod folded;
 mod forecast;
 mod fuzz_twins;
 mod histories;
