@@ -97,7 +97,7 @@ impl Command for DemoArgs {
             "\nAsk on: {}\n",
             typed(&[
                 "find",
-                "class = premium and hours since last inspection (covers = wall) > 300 h"
+                "class = premium and hours since last inspection (covers = wall) > 100 h"
             ])
         ))
     }

@@ -91,8 +91,10 @@ pub enum ColumnKind {
     Number(Option<Measure>),
     /// Milliseconds of UTC.
     Date,
-    /// Text or a word.
+    /// A name or a text.
     Text,
+    /// A word of a vocabulary.
+    Word,
     /// 1 or 0.
     Flag,
     /// One bit for each word.
@@ -142,7 +144,8 @@ pub fn column(
         Shown::Reference(place) | Shown::Cases { place, .. } => match place.field().kind {
             Kind::Flag => ColumnKind::Flag,
             Kind::Set(words) => ColumnKind::Set(words),
-            _ => ColumnKind::Text,
+            Kind::Word(_) => ColumnKind::Word,
+            Kind::Text | Kind::Date | Kind::Measure(_) => ColumnKind::Text,
         },
     };
     let column = Column { label, kind, shown };

@@ -23,7 +23,11 @@ pub fn render(report: &Report, screen: Screen) -> String {
     let mut out = String::new();
     let sources = report.sources();
     let last = report.blocks.iter().rposition(|b| !b.sources().is_empty());
-    for (i, block) in report.blocks.iter().enumerate() {
+    let is_silent = |block: &Block| match block {
+        Block::Facts { facts, .. } => facts.iter().all(|fact| fact.machine),
+        _ => false,
+    };
+    for (i, block) in report.blocks.iter().enumerate().filter(|(_, block)| !is_silent(block)) {
         let spaced = i > 0 && !matches!(block, Block::Note(_) | Block::Counted(_));
         if spaced && !out.is_empty() && !out.ends_with("\n\n") {
             out.push('\n');
@@ -140,12 +144,13 @@ fn wrap(out: &mut String, lead: &str, text: &str, screen: Screen) {
 }
 
 fn show_facts(out: &mut String, facts: &[Fact], sources: &[&str], screen: Screen) {
+    let facts: Vec<&Fact> = facts.iter().filter(|fact| !fact.machine).collect();
     let labels: Vec<String> = facts
         .iter()
         .map(|f| format!("{}{}", f.label, mark(f.source.as_deref(), sources)))
         .collect();
     let width = labels.iter().map(|l| l.width()).max().unwrap_or(0);
-    for (fact, label) in facts.iter().zip(&labels) {
+    for (fact, label) in facts.into_iter().zip(&labels) {
         let pad = " ".repeat(width - label.width());
         let value = show_with_unit(&fact.value, fact.measure, screen.units);
         wrap(out, &format!("{label}{pad}  "), &value, screen);
@@ -177,7 +182,10 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
         .map(|row| {
             row.iter()
                 .zip(&table.columns)
-                .map(|(c, col)| show(c, col.measure, screen.units))
+                .map(|(c, col)| match c {
+                    Cell::Text(word) if col.spoken => for_screen(word).replace('_', " "),
+                    _ => show(c, col.measure, screen.units),
+                })
                 .collect()
         })
         .collect();
@@ -270,7 +278,12 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
         .map(|c| table.columns[c].name.as_str())
         .collect();
     if !left_out.is_empty() {
-        wrap(out, "note: ", &format!("too narrow for: {}; --wide shows them", left_out.join(", ")), screen);
+        wrap(
+            out,
+            "note: ",
+            &format!("too narrow for: {}; --wide shows them", left_out.join(", ")),
+            screen,
+        );
     }
 }
 

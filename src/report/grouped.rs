@@ -121,7 +121,8 @@ impl Gathered {
 /// What part of all rows these are.
 fn share(count: i64, of: usize) -> Cell {
     let whole = i64::try_from(of).unwrap_or(i64::MAX).max(1);
-    let quanta = i128::from(count) * i128::from(Measure::Ratio.quanta_per_base()) / i128::from(whole);
+    let quanta =
+        i128::from(count) * i128::from(Measure::Ratio.quanta_per_base()) / i128::from(whole);
     Cell::number(i64::try_from(quanta).ok())
 }
 

@@ -23,7 +23,7 @@ fn demo_prints_its_answers_under_their_commands() {
 }
 
 /// Words of a command line with single quotes.
-fn split(line: &str) -> Vec<String> {
+pub fn split(line: &str) -> Vec<String> {
     line.split('\'')
         .enumerate()
         .flat_map(|(i, part)| {

@@ -135,7 +135,7 @@ fn why_says_value_limit_and_entry() {
     let why = desk.run(&["why", "K1-0417", "due for inspection"]).ok();
     assert!(why.lines().all(|l| l.chars().count() <= 80), "{why}");
     insta::assert_snapshot!("why_due", why);
-    let unknown = desk.run(&["why", "K2-0001", "hours > 5000 h or wall < 80 %"]).ok();
+    let unknown = desk.run(&["why", "K2-0036", "hours > 5000 h or wall < 80 %"]).ok();
     insta::assert_snapshot!("why_unknown", unknown);
     let err = desk.run(&["why", "K1-0417", "wal < 80 %"]).fails(2);
     assert!(err.contains("did you mean wall"), "{err}");

@@ -273,17 +273,17 @@ fn a_wall_lost_without_use_is_asked_for_again() {
     let desk = Desk::demo_copy();
     let read = |date: &str, wall: &str, more: &[&str]| {
         let (date, wall) = (format!("date={date}"), format!("wall={wall} in"));
-        let words = ["enter", "inspection", "serial=K1-0431", &date, &wall];
+        let words = ["enter", "inspection", "serial=K1-0556", &date, &wall];
         desk.run(&[&words[..], more].concat())
     };
-    // It ran since March, so that it may have worn.
-    read("2026-06-05", "0.290", &[]).ok();
-    let said = read("2026-06-10", "0.270", &[]).fails(3);
+    // It ran since March and was not read since, so that it may have worn.
+    read("2026-06-05", "0.320", &[]).ok();
+    let said = read("2026-06-10", "0.300", &[]).fails(3);
     assert!(said.contains("nothing in the book wore it"), "{said}");
-    read("2026-06-10", "0.270", &["--insist", "measured at another place"]).ok();
-    let because = desk.shown("serial = \"K1-0431\"", "unfit_because");
+    read("2026-06-10", "0.300", &["--insist", "measured at another place"]).ok();
+    let because = desk.shown("serial = \"K1-0556\"", "unfit_because");
     assert!(because[0].contains("implausible"), "{because:?}");
-    assert_eq!(desk.shown("serial = \"K1-0431\"", "wall_thickness"), ["K1-0431 0.27"]);
+    assert_eq!(desk.shown("serial = \"K1-0556\"", "wall_thickness"), ["K1-0556 0.3"]);
 }
 
 /// A-1 runs in a straight hole from a day of June until the next.

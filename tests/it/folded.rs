@@ -31,8 +31,10 @@ fn calls_that_are_alike_are_one_line_on_a_screen() {
     let table = screen.lines().skip_while(|l| !l.starts_with('─')).skip(1);
     let table: Vec<&str> = table.take_while(|l| !l.is_empty()).collect();
     assert!(table.len() < each.len(), "{screen}");
-    let counted: usize =
-        table.iter().filter_map(|l| l.split("  ").find_map(|w| w.trim().parse::<usize>().ok())).sum();
+    let counted: usize = table
+        .iter()
+        .filter_map(|l| l.split("  ").find_map(|w| w.trim().parse::<usize>().ok()))
+        .sum();
     assert_eq!(counted, each.len(), "{screen}");
     let calls = format!("{} calls due now", each.len());
     assert!(screen.contains(&calls) && screen.contains("calls that are alike"), "{screen}");
@@ -89,8 +91,7 @@ fn groups_have_a_share_and_a_mean() {
         let of_class = joints.iter().filter(|r| r["class"] == class);
         of_class.map(|r| r[what].parse().unwrap()).collect()
     };
-    let groups =
-        rows(&desk, &["find", filter, "--by", "class", "--show", "wall,hours,max_dogleg"]);
+    let groups = rows(&desk, &["find", filter, "--by", "class", "--show", "wall,hours,max_dogleg"]);
     assert!(groups.len() > 1, "{groups:?}");
     for group in &groups {
         let (walls, hours) = (of(&group["class"], "wall [%]"), of(&group["class"], "hours [h]"));
@@ -109,6 +110,7 @@ fn groups_have_a_share_and_a_mean() {
         assert!(!group.keys().any(|k| k.contains("mean max_dogleg")), "{group:?}");
     }
     // Of a value that is not known of one joint nobody knows the mean.
-    let with_unknown = rows(&desk, &["find", "string = \"K2\"", "--by", "string", "--show", "wall"]);
+    let with_unknown =
+        rows(&desk, &["find", "string = \"K2\"", "--by", "string", "--show", "wall"]);
     assert_eq!(with_unknown[0]["mean wall [%]"], "", "{with_unknown:?}");
 }

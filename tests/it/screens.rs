@@ -73,7 +73,7 @@ fn what_all_have_in_common_is_said_once() {
 }
 
 /// Commands of the README's tour that only ask, and need no file of the reader's.
-fn tour() -> Vec<String> {
+pub fn tour() -> Vec<String> {
     let writes =
         ["-o ", ">", " load ", "bundle", "rates.toml", "rack.csv", "right.csv", "mine.csv"];
     let asks = |line: &String| {

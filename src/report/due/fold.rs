@@ -19,10 +19,13 @@ pub(super) struct Alike<'l> {
     pub(super) lines: Vec<&'l Line>,
 }
 
+/// Call, rule, whether it is due, how fit, string and place.
+type Key<'l> = (Call, &'l str, bool, &'l str, [Option<String>; 2]);
+
 /// Lines that call for the same by the same rule of joints of one string, at one place, equally fit:
 /// in the order of the worst of each.
 pub(super) fn alike(lines: &[Line]) -> Vec<Alike<'_>> {
-    let mut places: HashMap<(Call, &str, bool, &str, [Option<String>; 2]), usize> = HashMap::new();
+    let mut places: HashMap<Key<'_>, usize> = HashMap::new();
     let mut out: Vec<Alike<'_>> = Vec::new();
     for line in lines {
         let label = &line.label;

@@ -273,13 +273,7 @@ fn table(
             row
         })
         .collect();
-    Ok(Table {
-        name: "due",
-        columns,
-        rows,
-        empty: NOTHING_DUE.to_owned(),
-        below: None,
-    })
+    Ok(Table { name: "due", columns, rows, empty: NOTHING_DUE.to_owned(), below: None })
 }
 
 /// The searches for cracks of so many joints are told in a list.
