@@ -228,7 +228,11 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
             shown.set_content_arrangement(ContentArrangement::Disabled);
         }
     }
-    let folded: Vec<usize> = kept.iter().map(|c| folded_width(&titles, &body, *c)).collect();
+    let folded: Vec<usize> = if narrow {
+        kept.iter().map(|c| folded_width(&titles, &body, *c)).collect()
+    } else {
+        Vec::new()
+    };
     // Where it is enough to fold titles, cells stand whole.
     let by_titles = screen.width.is_some_and(|width| folded.iter().sum::<usize>() <= width + 2);
     for (index, column) in shown.column_iter_mut().enumerate() {

@@ -23,7 +23,7 @@ fn demo_prints_its_answers_under_their_commands() {
 }
 
 /// Words of a command line with single quotes.
-pub fn split(line: &str) -> Vec<String> {
+fn split(line: &str) -> Vec<String> {
     line.split('\'')
         .enumerate()
         .flat_map(|(i, part)| {

@@ -77,7 +77,7 @@ fn the_demo_tells_a_yards_week() {
     assert_eq!((worst[0]["serial"].as_str(), worst[0]["call"].as_str()), ("K1-0417", "quarantine"));
     let aside: BTreeSet<&str> =
         worst.iter().filter(|r| r["call"] == "quarantine").map(|r| r["serial"].as_str()).collect();
-    assert!(aside.len() < 6 && aside.contains("HW-17"), "{aside:?}");
+    assert!(aside.len() < 8 && aside.contains("HW-17"), "{aside:?}");
     assert!(aside.iter().all(|serial| !fit.contains(*serial)));
 }
 
