@@ -116,14 +116,11 @@ pub(super) fn load(
     Some(Content { rows, sha256, notes })
 }
 
-/// The first bytes of a file; none where it cannot be opened, which a later read reports.
-pub(super) fn first_bytes(name: &str, world: &World<'_>) -> Vec<u8> {
-    let mut first = Vec::new();
-    let read = world.files.open(name).and_then(|f| f.take(8).read_to_end(&mut first));
-    if read.is_err() {
-        first.clear();
-    }
-    first
+/// Whether a file is a workbook by its first bytes; one that cannot be opened is not, which a later read
+/// reports.
+pub(super) fn begins_as_workbook(name: &str, world: &World<'_>) -> bool {
+    first_part(name, world, &mut Diagnostics::default())
+        .is_some_and(|first| workbook::is_workbook(&first))
 }
 
 /// What to say of a spreadsheet of another make.
@@ -238,15 +235,37 @@ pub(super) fn decode(
     }
 }
 
+/// How much of a file is looked at to tell what it is.
+const PART: u64 = 64 * 1024;
+
+/// The first part of a file.
+pub(super) fn first_part(
+    name: &str,
+    world: &World<'_>,
+    diagnostics: &mut Diagnostics,
+) -> Option<Vec<u8>> {
+    let mut first = Vec::new();
+    match world.files.open(name).and_then(|f| f.take(PART).read_to_end(&mut first)) {
+        Ok(_) => Some(first),
+        Err(e) => {
+            diagnostics.push(unreadable(name, &e));
+            None
+        }
+    }
+}
+
 /// The first part of a file that may be large, in whole lines.
 pub(super) fn peek(name: &str, world: &World<'_>, diagnostics: &mut Diagnostics) -> Option<String> {
-    const PART: usize = 64 * 1024;
-    let mut first = Vec::new();
-    let read = world.files.open(name).and_then(|f| f.take(PART as u64).read_to_end(&mut first));
-    if let Err(e) = read {
-        diagnostics.push(unreadable(name, &e));
-        return None;
-    }
+    let first = first_part(name, world, diagnostics)?;
+    text_of_part(name, first, diagnostics)
+}
+
+/// The text of the first part of a file.
+pub(super) fn text_of_part(
+    name: &str,
+    mut first: Vec<u8>,
+    diagnostics: &mut Diagnostics,
+) -> Option<String> {
     // A part may end within a character; it is looked at and not kept.
     if let [0xff, 0xfe, rest @ ..] | [0xfe, 0xff, rest @ ..] = &first[..] {
         let mut out = String::new();
@@ -259,7 +278,7 @@ pub(super) fn peek(name: &str, world: &World<'_>, diagnostics: &mut Diagnostics)
             }
         };
     }
-    if first.len() == PART
+    if first.len() as u64 == PART
         && let Some(end) = first.iter().rposition(|b| *b == b'\n')
     {
         first.truncate(end + 1);

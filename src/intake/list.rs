@@ -2,7 +2,7 @@
 
 use std::sync::LazyLock;
 
-use super::content::{bytes, decode, first_bytes, split};
+use super::content::{bytes, decode, split};
 use super::diagnostic::{Diagnostic, Diagnostics};
 use super::kinds::Kind;
 use super::lookup::World;
@@ -42,7 +42,7 @@ pub fn read_list(
     let mut d = Diagnostics::default();
     let mut out = Vec::new();
     if let Some(bytes) = bytes(name, world, &mut d) {
-        if workbook::is_workbook(&first_bytes(name, world)) {
+        if workbook::is_workbook(&bytes) {
             match workbook::read(name, &bytes) {
                 Ok(book) => {
                     for sheet in book.sheets {

@@ -3,7 +3,7 @@
 
 use std::io::BufReader;
 
-use super::content::{bytes, decode, first_bytes, peek, split, tell_kind};
+use super::content::{bytes, decode, first_part, split, tell_kind, text_of_part};
 use super::diagnostic::Diagnostics;
 use super::kinds::{Kind, fit};
 use super::log::{is_las, survey_rows};
@@ -101,14 +101,14 @@ fn looked(name: &str, options: &Options, world: &World<'_>, d: &mut Diagnostics)
         let Some(text) = decode(name, &bytes, &mut Vec::new(), d) else { return Look::default() };
         return run_look(name, run::RunContent::Toml(&text), options, "a header of a run (TOML)");
     }
-    let begins = first_bytes(name, world);
+    let Some(begins) = first_part(name, world, d) else { return Look::default() };
     if workbook::is_workbook(&begins) {
         return workbook_look(name, options, world, d);
     }
     if workbook::is_other_spreadsheet(&begins) {
         return Look::unknown("an older spreadsheet: save it as .xlsx");
     }
-    let Some(text) = peek(name, world, d) else { return Look::default() };
+    let Some(text) = text_of_part(name, begins, d) else { return Look::default() };
     if witsml::is_xml(&text) {
         return document_look(name, &text, options.times, world);
     }

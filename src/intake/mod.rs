@@ -58,7 +58,7 @@ pub use workbook::{FOR_READING, cell_name, column_letters, is_workbook_name};
 use std::collections::BTreeMap;
 
 use crate::model::{Draft, LayoutBody, Moment, fold, nearest_word};
-use content::{bytes, decode, digest, load, peek, split, tell_kind};
+use content::{bytes, decode, digest, load, split, tell_kind};
 use kinds::Context;
 use log::{is_las, survey_rows};
 pub(crate) use lookup::base_name;
@@ -153,7 +153,7 @@ fn read_into(
         finish_run(name, run::read(name, content, options, world, d), options, out, d);
         return;
     }
-    let begins = content::first_bytes(name, world);
+    let Some(begins) = content::first_part(name, world, d) else { return };
     if workbook::is_workbook(&begins) {
         workbook_into(name, options, world, out, d);
         return;
@@ -165,7 +165,7 @@ fn read_into(
     // A log may be too large to hold; it has no drafts of its own.
     // What the first lines say wrong is said again when the whole is read.
     let mut unsaid = Diagnostics::default();
-    let text = peek(name, world, &mut unsaid).unwrap_or_default();
+    let text = content::text_of_part(name, begins, &mut unsaid).unwrap_or_default();
     if witsml::is_xml(&text) {
         document_into(name, options, world, out, d);
         return;

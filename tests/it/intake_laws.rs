@@ -1,10 +1,14 @@
 //! Laws of intake: nothing panics, every row is accounted for, no turn is lost.
 
+use std::cell::Cell;
 use std::fmt::Write as _;
+use std::io::{self, Read};
 
 use pipelore::intake::{
-    Diagnostics, Kind, LogOptions, MemoryFiles, Options, Severity, World, read, read_log, unwatched,
+    Diagnostics, Files, JointMatch, Kind, LogOptions, Lookup, MemoryFiles, MemoryLookup, Options,
+    Severity, World, read, read_log, unwatched,
 };
+use pipelore::model::{EntryId, ToldLayout};
 use proptest::prelude::*;
 
 use crate::intake::{book, run_of, show_all};
@@ -50,6 +54,85 @@ fn soup() -> impl Strategy<Value = Vec<u8>> {
         proptest::collection::vec(any::<u8>(), 0..200),
         (header, rows).prop_map(|(h, r)| (h.to_owned() + &r).into_bytes()),
     ]
+}
+
+/// Files that fail once: the opening of this number gives nothing but an error of the disk.
+struct FailsOnce {
+    files: MemoryFiles,
+    left: Cell<i32>,
+}
+
+struct BadDisk;
+
+impl Read for BadDisk {
+    fn read(&mut self, _: &mut [u8]) -> io::Result<usize> {
+        Err(io::Error::other("the disk"))
+    }
+}
+
+impl Files for FailsOnce {
+    fn open(&self, name: &str) -> io::Result<Box<dyn Read + '_>> {
+        self.left.set(self.left.get() - 1);
+        if self.left.get() == 0 { Ok(Box::new(BadDisk)) } else { self.files.open(name) }
+    }
+}
+
+/// A book that knows layouts.
+struct Taught {
+    book: MemoryLookup,
+    layouts: Vec<ToldLayout>,
+}
+
+impl Lookup for Taught {
+    fn joints(&self, key: &str) -> Vec<JointMatch> {
+        self.book.joints(key)
+    }
+
+    fn runs(&self, name: &str) -> Vec<EntryId> {
+        self.book.runs(name)
+    }
+
+    fn has_entry(&self, entry: &EntryId) -> bool {
+        self.book.has_entry(entry)
+    }
+
+    fn layouts(&self) -> &[ToldLayout] {
+        &self.layouts
+    }
+}
+
+/// A file is read several times: what it is is told first. Whichever of them fails, it is refused, or
+/// read as if none had.
+#[test]
+fn a_disk_that_fails_once_has_no_file_read_otherwise() {
+    let text = "Serial,Component,New,Dia,Received\nL-3,drill pipe,yes,127,2024-01-05\n";
+    let files = MemoryFiles::default().with("f.csv", text);
+    let read_by = |files: &dyn Files, options: &Options, lookup: &dyn Lookup| {
+        read("f.csv", options, &World { files, lookup, progress: &unwatched })
+    };
+    let said = Options { columns: Some("Dia = od [mm]".parse().unwrap()), ..Options::default() };
+    let mut taught = read_by(&files, &said, &book());
+    assert!(!taught.is_refused(), "{}", show_all(&taught.diagnostics));
+    let told_by = "yard-9".parse().unwrap();
+    let body = taught.learned.pop().unwrap();
+    let told = ToldLayout { body, told_by, author: "t".to_owned() };
+    let book = Taught { book: book(), layouts: vec![told] };
+    // The layout says the same as the one who loads, and is not learned again.
+    let sound = read_by(&files, &said, &book);
+    assert!(!sound.is_refused() && sound.learned.is_empty(), "{sound:?}");
+    let read_by = |files: &dyn Files| read_by(files, &said, &book);
+    let mut refused = 0;
+    for at in 1..8 {
+        let out = read_by(&FailsOnce { files: files.clone(), left: Cell::new(at) });
+        if out.is_refused() {
+            refused += 1;
+        } else {
+            assert_eq!(out.drafts, sound.drafts, "opening {at}");
+            assert_eq!(out.learned, sound.learned, "opening {at}");
+            assert_eq!(out.notes, sound.notes, "opening {at}");
+        }
+    }
+    assert!(refused >= 2, "{refused}");
 }
 
 proptest! {

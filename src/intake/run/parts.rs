@@ -2,7 +2,7 @@
 
 use super::RunRead;
 use super::said::Said;
-use crate::intake::content::{Content, first_bytes, head, load, peek, split};
+use crate::intake::content::{Content, begins_as_workbook, head, load, peek, split};
 use crate::intake::diagnostic::Diagnostics;
 use crate::intake::kinds::{Context, Kind, fit};
 use crate::intake::log::{self, LogOptions, LogRead};
@@ -10,7 +10,6 @@ use crate::intake::lookup::{World, base_name};
 use crate::intake::options::Options;
 use crate::intake::table::{Columns, RawRow, Reading, Table, Where, arranged, read_layout};
 use crate::intake::unused::tell_columns;
-use crate::intake::workbook::is_workbook;
 use crate::intake::{layouts, operations, tally, witsml};
 use crate::model::{LayoutBody, LogSource, Segment, TallyLine};
 
@@ -50,7 +49,7 @@ impl Parts<'_, '_> {
     fn is_tally(&self, file: &str) -> bool {
         let mut unsaid = Diagnostics::default();
         let plain = self.options.plain();
-        if is_workbook(&first_bytes(file, self.world)) {
+        if begins_as_workbook(file, self.world) {
             return load(file, &plain, Some(Kind::Tally), self.world, &mut unsaid).is_some();
         }
         let Some(text) = peek(file, self.world, &mut unsaid) else { return false };
@@ -151,7 +150,7 @@ impl Parts<'_, '_> {
                 delimiter: log_options.delimiter,
                 ..self.options.plain()
             };
-            let head = if is_workbook(&first_bytes(file, self.world)) {
+            let head = if begins_as_workbook(file, self.world) {
                 self.sheet_of_log(file, &plain)
             } else {
                 head(file, &plain, self.world, diagnostics)?
