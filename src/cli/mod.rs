@@ -62,6 +62,7 @@ mod template;
 mod trace;
 mod verify;
 mod why;
+mod written;
 
 use std::process::ExitCode;
 

@@ -179,8 +179,9 @@ fn las_samples_say_what_they_lack() {
         let options = LogOptions { columns, ..LogOptions::default() };
         (read_log(name, &options, &world, &mut d), show_all(&d))
     };
+    // Its speeds have no unit, and its header says that it goes on.
     let (log, text) = said("las/lasio_30_drilling_curves_err11.las");
-    assert!(log.is_none() && text.contains("this is LAS 3.0, and LAS 2.0 is read"), "{text}");
+    assert!(log.is_none() && text.contains("XX"), "{text}");
     // They run upwards, one of them with three rows of the many that its header states; the columns
     // are nonsense for a log of drilling.
     for (name, cut_off) in [("las/lasio_20_sample.las", true), ("las/lasio_20_tab.las", false)] {

@@ -503,7 +503,7 @@ fn hours_of_a_run_count_once_whichever_comes_first() {
         assert!(trace.contains("counted by the run itself"), "{trace}");
         let trace = desk.run(&["trace", "A-3"]).ok();
         assert!(!trace.contains("counted by the run itself") && trace.contains("≥ 1.2"), "{trace}");
-        let before = ["find", "hours > 0", "--show", "hours", "--csv", "--as-of", "2025-03-04T06:30:00Z"];
+        let before = ["find", "hours > 0 h", "--show", "hours", "--csv", "--as-of", "2025-03-04T06:30:00Z"];
         seen.push(desk.run(&before).ok());
         desk.run(&["verify"]).ok();
         desk.run(&["rebuild"]).ok();

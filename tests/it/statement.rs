@@ -117,9 +117,10 @@ fn hours_that_somebody_tells_of_a_run_on_hire_are_in_its_statement() {
     let text = statement(&desk, "--units=metric").join("\n");
     for (serial, least) in [("A-1", 30.0), ("A-2", 10.0), ("A-4", 12.0)] {
         let at_least = hours(serial);
-        assert_eq!(at_least["at_least"].as_f64(), Some(least), "{serial}: {at_least} {text}");
+        assert_eq!(at_least["value"].as_f64(), Some(least), "{serial}: {at_least} {text}");
+        assert_eq!(at_least["bound"], "at least", "{serial}: {at_least}");
     }
-    assert_eq!(hours("A-3").as_f64(), Some(0.0), "{json}");
+    assert!(hours("A-3")["bound"].is_null(), "{json}");
     for said in [
         "30 h told in run 1, and no more than the hours",
         "10 h told in run 2, and no more than the hours; nobody says when it began, it is taken to be of this hire",

@@ -10,6 +10,7 @@ mod counts;
 mod depth;
 mod finish;
 mod las;
+mod las3;
 mod pass;
 mod piece;
 mod rules;
