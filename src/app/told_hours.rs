@@ -24,11 +24,7 @@ struct Told {
 type ByRun = BTreeMap<String, Told>;
 
 /// What is to be said of facts that came in under these names.
-pub(super) fn said(
-    book: &Book,
-    drafts: &[Draft],
-    names: &[EntryId],
-) -> Result<Vec<String>, Error> {
+pub(super) fn said(book: &Book, drafts: &[Draft], names: &[EntryId]) -> Result<Vec<String>, Error> {
     let mut all = ByRun::new();
     for (draft, name) in drafts.iter().zip(names) {
         match &draft.body {

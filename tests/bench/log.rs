@@ -156,9 +156,18 @@ fn document() {
         let dir = tempfile::tempdir().unwrap();
         write_document(&dir.path().join("log.xml"));
         let write = |name: &str, text: &str| std::fs::write(dir.path().join(name), text).unwrap();
-        write("joints.csv", "Serial,Component,New,OD [in],Wall [in],Length [m],Received\nA-1,drill pipe,yes,5,.362,9.5,2025-01-05\n");
-        write("tally.csv", "serial,component,count,length [m],od [mm],id [mm]\n,drill collar,100,9.5,165.1,71.4\nA-1,,,,,\n");
-        write("run.toml", "name = \"R1\"\nwell = \"Made 1\"\nstart = 2026-01-05\nend = 2026-01-10\ntally = \"tally.csv\"\nlog = \"log.xml\"\n");
+        write(
+            "joints.csv",
+            "Serial,Component,New,OD [in],Wall [in],Length [m],Received\nA-1,drill pipe,yes,5,.362,9.5,2025-01-05\n",
+        );
+        write(
+            "tally.csv",
+            "serial,component,count,length [m],od [mm],id [mm]\n,drill collar,100,9.5,165.1,71.4\nA-1,,,,,\n",
+        );
+        write(
+            "run.toml",
+            "name = \"R1\"\nwell = \"Made 1\"\nstart = 2026-01-05\nend = 2026-01-10\ntally = \"tally.csv\"\nlog = \"log.xml\"\n",
+        );
         program(dir.path(), &["new", "--site", "yard", "--clock", "UTC"]);
         program(dir.path(), &["load", "joints.csv"]);
         let (seconds, mib) = program(dir.path(), &["load", "run.toml"]);
@@ -166,7 +175,10 @@ fn document() {
         most = most.max(mib);
     }
     println!("{DOCUMENT} rows of WITSML, `pipelore load`, median of 5");
-    println!("{:.0} ms with the process (wanted: under 1,000), at most {most:.1} MiB (under 60)", median(times) * 1e3);
+    println!(
+        "{:.0} ms with the process (wanted: under 1,000), at most {most:.1} MiB (under 60)",
+        median(times) * 1e3
+    );
 }
 
 fn main() {

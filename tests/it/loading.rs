@@ -288,7 +288,9 @@ fn tables_of_las(delimiter: (&str, &str)) -> String {
     let row = |n: usize| {
         let (h, m, s) = (6 + n / 360, n / 6 % 60, n % 6 * 10);
         let bit = if n == 100 && sign == "," { "" } else { "500" };
-        format!("2025-03-04T{h:02}:{m:02}:{s:02}Z{sign}{bit}{sign}500{sign}60{sign}\"Drilling{sign}on\"\n")
+        format!(
+            "2025-03-04T{h:02}:{m:02}:{s:02}Z{sign}{bit}{sign}500{sign}60{sign}\"Drilling{sign}on\"\n"
+        )
     };
     let rows = |of: std::ops::Range<usize>| of.map(row).collect::<String>();
     let gamma: String = (0..9_000).map(|n| format!("{n}{sign}55.5\n")).collect();

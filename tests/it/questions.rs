@@ -123,8 +123,10 @@ fn at_a_terminal(desk: &Desk, words: &str, typed: &str) -> Option<String> {
         eprintln!("skipped: there is no `script` to make a terminal with");
         return None;
     }
-    let line =
-        format!("stty rows 24 cols 100; '{}' {words}; echo code $?", env!("CARGO_BIN_EXE_pipelore"));
+    let line = format!(
+        "stty rows 24 cols 100; '{}' {words}; echo code $?",
+        env!("CARGO_BIN_EXE_pipelore")
+    );
     let mut shell = Command::new("script");
     shell.args(["-qec", &line, "/dev/null"]).current_dir(desk.path("."));
     shell.env("PIPELORE_NOW", super::cli::NOW).env("TZ", "UTC").env("PAGER", "cat");

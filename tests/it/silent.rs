@@ -473,8 +473,7 @@ fn hours_of_runs_are_no_opening_balance() {
 }
 
 /// Hours of run 7 told of and of the third, which was not in the string.
-const TOLD: &str =
-    "Serial,Rot hours [h],Run,Date\nA-1,1.2,7,2025-03-04\nA-2,1.2,7,2025-03-04\nA-3,1.2,7,2025-03-04\n";
+const TOLD: &str = "Serial,Rot hours [h],Run,Date\nA-1,1.2,7,2025-03-04\nA-2,1.2,7,2025-03-04\nA-3,1.2,7,2025-03-04\n";
 
 #[test]
 fn hours_of_a_run_count_once_whichever_comes_first() {
@@ -503,7 +502,8 @@ fn hours_of_a_run_count_once_whichever_comes_first() {
         assert!(trace.contains("counted by the run itself"), "{trace}");
         let trace = desk.run(&["trace", "A-3"]).ok();
         assert!(!trace.contains("counted by the run itself") && trace.contains("≥ 1.2"), "{trace}");
-        let before = ["find", "hours > 0 h", "--show", "hours", "--csv", "--as-of", "2025-03-04T06:30:00Z"];
+        let before =
+            ["find", "hours > 0 h", "--show", "hours", "--csv", "--as-of", "2025-03-04T06:30:00Z"];
         seen.push(desk.run(&before).ok());
         desk.run(&["verify"]).ok();
         desk.run(&["rebuild"]).ok();

@@ -135,7 +135,8 @@ fn hours_that_somebody_tells_of_a_run_on_hire_are_in_its_statement() {
 #[test]
 fn a_part_of_a_hire_of_which_nothing_is_known_leaves_its_use_open() {
     let desk = hired();
-    let gap = ["enter", "gap", "joints=A-2", "date=2026-03-10", "until=2026-03-12", "reason=lost papers"];
+    let gap =
+        ["enter", "gap", "joints=A-2", "date=2026-03-10", "until=2026-03-12", "reason=lost papers"];
     desk.run(&gap).ok();
     let text = statement(&desk, "--units=metric").join("\n");
     assert!(text.contains("of a part of the hire nothing is known"), "{text}");

@@ -323,7 +323,9 @@ pub(in crate::intake) fn check_dimensions(row: &mut Row<'_>) {
         if !WEIGHT_OF_TUBE.contains(&share) {
             row.odd(
                 Some("weight"),
-                format!("the weight is {share:.2} times that of a steel tube of this diameter and wall"),
+                format!(
+                    "the weight is {share:.2} times that of a steel tube of this diameter and wall"
+                ),
                 "is the unit of the weight the right one, and that of the wall?",
             );
         }

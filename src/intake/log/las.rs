@@ -295,7 +295,11 @@ impl LasHead {
         // They are said of the index of the log, and of all of it.
         let is_the_log = first.topic == "log" && sections.is_empty();
         let notes = (!left.is_empty()).then(|| {
-            format!("read of its tables is ~{} and what goes on with it; not: {}", first.name, left.join(", "))
+            format!(
+                "read of its tables is ~{} and what goes on with it; not: {}",
+                first.name,
+                left.join(", ")
+            )
         });
         Ok(Self {
             ends: if is_the_log { Ends::of(&mut ends, &first.curves) } else { None },
@@ -392,7 +396,9 @@ impl Rows for LasRows<'_> {
     }
 
     fn next_log(&mut self) -> Result<Option<LogHead>, LogError> {
-        let Some(next) = self.tables.as_mut().and_then(VecDeque::pop_front) else { return Ok(None) };
+        let Some(next) = self.tables.as_mut().and_then(VecDeque::pop_front) else {
+            return Ok(None);
+        };
         (self.after, self.is_over) = (next.data_line, false);
         let nulls = self.null.clone().into_iter().collect();
         // Its lines are split as those before it.

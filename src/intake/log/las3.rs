@@ -159,7 +159,9 @@ impl Reader {
         match self.role {
             Some(Role::Data) => {
                 let delimiter = self.tables.delimiter.unwrap_or(Delimiter::Blanks);
-                if let Some(section) = self.tables.sections.last_mut().filter(|s| s.rows.len() < most) {
+                if let Some(section) =
+                    self.tables.sections.last_mut().filter(|s| s.rows.len() < most)
+                {
                     let row = rows(line, delimiter).into_iter().next();
                     section.rows.extend(row.map(|row| RawRow { number, ..row }));
                 }
@@ -181,9 +183,14 @@ impl Reader {
             Role::Definition => self.definitions.push(((topic, which), number, Vec::new())),
             Role::Data => {
                 let (of_topic, _, of_which) = named(of);
-                let wanted = if of.trim().is_empty() { (topic.clone(), which) } else { (of_topic, of_which) };
+                let wanted = if of.trim().is_empty() {
+                    (topic.clone(), which)
+                } else {
+                    (of_topic, of_which)
+                };
                 let found = self.definitions.iter().find(|d| d.0 == wanted);
-                let (curve_line, curves) = found.map_or((number, Vec::new()), |d| (d.1, d.2.clone()));
+                let (curve_line, curves) =
+                    found.map_or((number, Vec::new()), |d| (d.1, d.2.clone()));
                 let name = name.trim().to_owned();
                 let (data_line, rows) = (number, Vec::new());
                 let section = Section { name, topic, curves, curve_line, data_line, rows };

@@ -251,7 +251,10 @@ impl From<LasOrIo> for OpenError {
 }
 
 /// A file as bytes of text, without the mark of UTF-16.
-fn unmarked<'a>(mut file: Box<dyn Read + 'a>, encoding: Encoding) -> io::Result<Box<dyn Read + 'a>> {
+fn unmarked<'a>(
+    mut file: Box<dyn Read + 'a>,
+    encoding: Encoding,
+) -> io::Result<Box<dyn Read + 'a>> {
     Ok(match encoding {
         Encoding::Utf16Le | Encoding::Utf16Be => {
             file.read_exact(&mut [0; 2])?;

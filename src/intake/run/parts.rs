@@ -11,7 +11,7 @@ use crate::intake::options::Options;
 use crate::intake::table::{Columns, RawRow, Reading, Table, Where, arranged, read_layout};
 use crate::intake::unused::tell_columns;
 use crate::intake::workbook::is_workbook;
-use crate::intake::{layouts, operations, tally, witsml};
+use crate::intake::{laid_down, layouts, operations, tally, witsml};
 use crate::model::{LayoutBody, LogSource, Segment, TallyLine};
 
 /// Segments with their source, from a log or a summary.
@@ -120,9 +120,14 @@ impl Parts<'_, '_> {
         let columns = options.columns.clone();
         let at = Where::new(file, columns.as_ref());
         let fields = Kind::Tally.fields();
-        let (rows, notes) = arranged(rows, fields, columns.as_ref());
+        let (mut rows, notes) = arranged(rows, fields, columns.as_ref());
         self.say(file, notes);
         let layout = read_layout(&rows, fields, at, diagnostics)?;
+        let titles = layout.header.as_ref().map(|h| h.cells.clone()).unwrap_or_default();
+        let from = (titles.as_slice(), layout.first_data);
+        if !laid_down::sort_out(file, &mut rows, from, said.laid_down, diagnostics) {
+            return None;
+        }
         let reading = Reading {
             decimal: options.decimal,
             nulls: options.nulls.clone(),

@@ -30,8 +30,8 @@ use std::collections::BTreeMap;
 use crate::condition::{Ground, answer};
 use crate::model::{Body, FailureKind, Qty, Status};
 use crate::schema::{
-    ConflictRow, CustodyRow, EventRow, FailureRow, JointRow, JointRunRow, JointStateRow,
-    SinceRow, Words,
+    ConflictRow, CustodyRow, EventRow, FailureRow, JointRow, JointRunRow, JointStateRow, SinceRow,
+    Words,
 };
 use crate::units::Measure;
 

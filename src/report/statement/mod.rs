@@ -321,7 +321,8 @@ fn notes(hire: &Hire, priced: bool) -> Vec<String> {
             *reasons.entry(reason).or_default() += 1;
         }
         for (reason, n) in reasons {
-            notes.push(format!("{lead}, {n} {}: {reason}", if n == 1 { "joint" } else { "joints" }));
+            notes
+                .push(format!("{lead}, {n} {}: {reason}", if n == 1 { "joint" } else { "joints" }));
         }
     };
     each("doubtful", |j| &j.doubts);

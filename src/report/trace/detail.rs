@@ -6,8 +6,8 @@ use std::fmt::Write as _;
 use serde_json::Value;
 
 use crate::model::{
-    AmendBody, Body, Class, End, EntryKind, FieldChange, GapBody, InspectionBody, RunGrade, Scope, Stated,
-    TorqueVerdict, Vocabulary,
+    AmendBody, Body, Class, End, EntryKind, FieldChange, GapBody, InspectionBody, RunGrade, Scope,
+    Stated, TorqueVerdict, Vocabulary,
 };
 use crate::projection::exposure::flag_names;
 use crate::schema::{FailureRow, GapRow, InspectionRow, JointRunRow, MakeupRow, RepairRow, RunRow};

@@ -340,10 +340,8 @@ fn entry_lines(life: &Life, adoptions: &Adoptions, units: UnitSystem, clock: Clo
             told,
             struck: seen.struck.clone(),
             // A stretch of which nothing is known leaves the sums open, and adds the hours told of it.
-            adds: gap(seen.position).map(|row| Adds {
-                hours: (row.hours.unwrap_or(0), true),
-                damage: ([0; 3], true),
-            }),
+            adds: gap(seen.position)
+                .map(|row| Adds { hours: (row.hours.unwrap_or(0), true), damage: ([0; 3], true) }),
             author: seen.entry.author.clone(),
             program: seen.entry.program.clone(),
             recorded: seen.entry.recorded,
