@@ -20,7 +20,7 @@ pub(super) fn fields() -> Vec<Field> {
         Field::new(
             "inc",
             Holds::Of(Measure::Angle),
-            "inclination incl inclin drift drift_angle deviation dev",
+            "inclination incl inclin drift drift_angle deviation dev devi",
         )
         .within(0.0, 180.0, "no inclination; it lies between 0 and 180 deg"),
         Field::new(

@@ -21,6 +21,8 @@ pub(in crate::intake) enum LasError {
     Version { version: String },
     #[error("the LAS file has no ~A section within its first 64 KiB")]
     NoData,
+    #[error("none of the tables of the LAS file is a log of drilling or of a hole: {tables}")]
+    NoLog { tables: String },
     #[error("the LAS file names no curves (~C section)")]
     NoCurves,
 }
@@ -29,6 +31,9 @@ impl LasError {
     pub(super) fn help(&self) -> String {
         match self {
             Self::Version { .. } => "export the log as LAS 2.0 or CSV".to_owned(),
+            Self::NoLog { .. } => {
+                "the rows follow a line such as ~Drilling_Data | Drilling_Definition".to_owned()
+            }
             Self::NoData => {
                 "is the file cut off? the numbers follow a line that begins with ~A".to_owned()
             }

@@ -113,7 +113,11 @@ impl Tables {
         let topics = self.sections.iter().filter(|s| LOGS.contains(&s.topic.as_str()));
         let rank = |s: &Section| LOGS.iter().position(|t| *t == s.topic);
         let best = topics.max_by_key(|s| (count(s), std::cmp::Reverse(rank(s))));
-        let topic = best.ok_or(LasError::NoData)?.topic.clone();
+        let names = || {
+            let names: Vec<String> = self.sections.iter().map(|s| format!("~{}", s.name)).collect();
+            if names.is_empty() { "it has none".to_owned() } else { names.join(", ") }
+        };
+        let topic = best.ok_or_else(|| LasError::NoLog { tables: names() })?.topic.clone();
         let least = if best.is_some_and(|s| count(s) > 1) { 2 } else { 0 };
         let (read, left): (Vec<_>, Vec<_>) = std::mem::take(&mut self.sections)
             .into_iter()
