@@ -195,9 +195,14 @@ fn a_list_of_runs_has_its_speed_in_turns_a_minute() {
          R1,Larkfield 1H,tally.csv,2025-03-04,2025-03-04,10,60,500,520\n",
     );
     desk.run(&["load", "runs.csv"]).ok();
-    assert_eq!(desk.joints("run_revolutions > 1").open.len(), 0);
-    let found = desk.run(&["find", "any run (run_revolutions = 36000)", "--csv"]).ok();
-    assert!(found.contains("A-1") || found.contains("true"), "{found}");
+    assert_eq!(desk.joints("any run (run_revolutions = 36000)").yes, ["A-1", "A-2"]);
+    let more = std::fs::read_to_string(desk.path("runs.csv")).unwrap();
+    desk.write(
+        "runs.csv",
+        more.replace("R1", "R2").replace("03-04,10", "03-04,25").replace("03-04", "03-07"),
+    );
+    let err = desk.run(&["load", "runs.csv"]).fails(3);
+    assert!(err.contains("25 h of rotation are more than there are from 2025-03-07"), "{err}");
 }
 
 #[test]

@@ -184,7 +184,7 @@ pub(in crate::intake) fn survey_rows(text: &str) -> Option<Vec<RawRow>> {
         let has = |wanted: &&str| {
             titles.iter().any(|t| find(t, fields).is_some_and(|n| fields[n.field].key == *wanted))
         };
-        ["md", "inc", "azi"].iter().all(|key| has(key))
+        ["md", "inc", "azi"].iter().all(has)
     };
     let (mut rows, null) = if is_three(text) {
         let tables = Tables::read(&mut Cursor::new(text), usize::MAX).ok()?;

@@ -54,6 +54,17 @@ pub(super) fn say(
             "correct one of the two",
         );
     }
+    let hours = row.qty("hours");
+    if let (Some(s), Some(e), Some(hours)) = (start, end, &hours)
+        && let Some(seconds) = hours.base(M::Hours)
+        && seconds > (e.end(clock).0 - s.start(clock).0).max(0) as f64 / 1000.0
+    {
+        row.wrong(
+            Some("hours"),
+            format!("{hours} of rotation are more than there are from {s} to {e}"),
+            "correct one of the three; hours are those in which the pipe turned",
+        );
+    }
     if let Some(name) = &name {
         let known = context.lookup.runs(name);
         if let Some(first) = known.first() {
@@ -165,7 +176,7 @@ pub(super) fn say(
         swaps: Vec::new(),
         segments: Vec::new(),
         log: None,
-        hours: row.qty("hours"),
+        hours,
         rotary_speed,
         depth_in,
         depth_out,

@@ -61,10 +61,8 @@ impl Stretch {
         let begun = self.row.begun.then_some(self.since);
         // One of which only the end is told is taken to have begun on the hire, if it could.
         let is_taken = begun.is_none() && self.row.until <= to && self.row.until - hours >= from;
-        let least = match is_taken {
-            true => hours,
-            false => told_between((begun, self.row.until), hours, from, to),
-        };
+        let least =
+            if is_taken { hours } else { told_between((begun, self.row.until), hours, from, to) };
         it.hours.add(Some(least));
         it.hours.open = true;
         it.runs += 1;
