@@ -1,7 +1,6 @@
 //! The head beside the book: number and hash of its last own entry, in a small text file. A chain
 //! cannot see that its tail is missing; this can.
 
-use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -30,6 +29,9 @@ pub fn side_file(book: &Path) -> PathBuf {
     whole::beside(book, ".head")
 }
 
+/// Bytes of a note at most: the name of an entry and a hash are far shorter.
+const LONGEST: u64 = 4096;
+
 /// What stands beside a book.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) enum Noted {
@@ -43,7 +45,7 @@ pub(super) enum Noted {
 
 /// Looks at what is noted beside a book.
 pub(super) fn noted(book: &Path) -> Noted {
-    let text = match fs::read_to_string(side_file(book)) {
+    let text = match whole::text_of(&side_file(book), LONGEST) {
         Ok(text) => text,
         Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Noted::Nothing,
         Err(_) => return Noted::Unreadable,

@@ -46,7 +46,9 @@ pub(crate) fn with_one_head(mut rows: Vec<RawRow>, fields: &Fields) -> (Vec<RawR
     let mut best: Option<(usize, usize, RawRow)> = None;
     for (at, pair) in rows.windows(2).take(LOOK).enumerate() {
         let [above, below] = pair else { continue };
-        if !is_of_words(above) || !is_of_words(below) {
+        // Merged cells keep their delimiters: a row that reaches beyond the one above it is data.
+        let reaches_beyond = below.cells.len() > above.cells.len();
+        if reaches_beyond || !is_of_words(above) || !is_of_words(below) {
             continue;
         }
         let row = joined(above, below, fields);
@@ -93,6 +95,7 @@ mod tests {
             "Serial,OD,Pin OD\nA-1,5,6\n",
             "Serial,OD,Pin OD\n,in,in\nA-1,5,6\n",
             "Made by,Somebody\nSerial,OD [in],Pin OD [in]\nA-1,5,6\n",
+            "Serial,OD,x\n,,dress,Pin OD\n",
         ] {
             assert!(!with_one_head(rows(text, Delimiter::Comma), &fields()).1, "{text}");
         }

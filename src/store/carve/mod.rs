@@ -7,10 +7,11 @@ mod mend;
 mod record;
 
 use std::collections::BTreeMap;
-use std::fs;
+use std::io::{self, Read};
 use std::path::Path;
 
 use super::log;
+use super::whole::open_plain;
 use crate::ledger::Hash;
 pub(super) use images::Images;
 use record::{COLUMNS, HASH_TYPE, HEADER_MOST, varint};
@@ -20,11 +21,15 @@ const MOST_PAGES: usize = 8192;
 
 /// All that reads as an entry in the pages of a file and of the log beside it. Of the log, what was
 /// committed counts; and what was not, when only there the entry stands that is noted as the last.
-pub(super) fn entries(file: &Path, log: &Path, noted: Option<&Hash>) -> std::io::Result<Images> {
-    let bytes = fs::read(file)?;
-    let log = match fs::read(log) {
+pub(super) fn entries(file: &Path, log: &Path, noted: Option<&Hash>) -> io::Result<Images> {
+    let read = |path: &Path| {
+        let mut bytes = Vec::new();
+        open_plain(path)?.read_to_end(&mut bytes).map(|_| bytes)
+    };
+    let bytes = read(file)?;
+    let log = match read(log) {
         Ok(log) => log,
-        Err(e) if e.kind() == std::io::ErrorKind::NotFound => Vec::new(),
+        Err(e) if e.kind() == io::ErrorKind::NotFound => Vec::new(),
         Err(e) => return Err(e),
     };
     let stated = [page_size_of_file(&bytes), page_size_of_log(&log)];

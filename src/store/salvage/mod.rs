@@ -17,7 +17,7 @@ use super::epoch::{self, Beginning};
 use super::error::{InFile, Result, StoreError};
 use super::head::{self, HeadMark};
 use super::identity::{Identity, Stamp};
-use super::whole::{beside, in_new_file, resolved};
+use super::whole::{beside, in_new_file, open_plain, resolved};
 use super::{migrate, project};
 use crate::ledger::Hash;
 use crate::model::{Body, Chain, EntryId, Site};
@@ -115,10 +115,15 @@ pub(super) fn still_there(file: &Path, lost: &HeadMark) -> Result<bool> {
 fn read_damaged(damaged: &Path, noted: Option<&Hash>) -> Result<Found> {
     let folder = tempfile::tempdir().map_err(|e| StoreError::io(damaged, e))?;
     let copy = folder.path().join("copy");
-    fs::copy(damaged, &copy).map_err(|e| StoreError::io(damaged, e))?;
+    let copied = |from: &Path, to: &Path| {
+        let copied = open_plain(from)
+            .and_then(|mut from| std::io::copy(&mut from, &mut fs::File::create(to)?));
+        copied.map_err(|e| StoreError::io(from, e))
+    };
+    copied(damaged, &copy)?;
     let log = beside(damaged, "-wal");
     if log.exists() {
-        fs::copy(&log, beside(&copy, "-wal")).map_err(|e| StoreError::io(&log, e))?;
+        copied(&log, &beside(&copy, "-wal"))?;
     }
     let mut wrong = Vec::new();
     // The pages as they stand, before SQLite folds the log in.

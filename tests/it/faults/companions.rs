@@ -3,7 +3,7 @@
 
 use std::fs;
 use std::path::Path;
-use std::process::Stdio;
+use std::process::{Command, Stdio};
 
 use pipelore::model::{Body, NoteBody};
 use pipelore::store::{Access, AppendOptions, Book, StoreError};
@@ -206,6 +206,66 @@ fn names_that_are_taken_are_left_alone() {
     for name in ["copy.pipelore.new", "out.jsonl.new", "a.pipelore.head.new"] {
         assert_eq!(fs::read(world.path(name)).unwrap(), b"mine", "{name}");
     }
+}
+
+/// What has no end, or no beginning, is waited for by no command, whether it is named or stands beside
+/// the book.
+#[cfg(unix)]
+#[test]
+fn pipes_and_devices_are_not_read() {
+    use std::os::unix::fs::symlink;
+    let world = World::new();
+    let book = varied_book(&world, "a.pipelore");
+    let path = book.path().to_path_buf();
+    book.close().unwrap();
+    let pipe = world.path("pipe");
+    if !Command::new("mkfifo").arg(&pipe).status().is_ok_and(|made| made.success()) {
+        println!("skipped: no pipe can be made here");
+        return;
+    }
+    symlink("/dev/zero", world.path("zero")).unwrap();
+    // A command that reads one is ended, and fails.
+    let bounded = |words: &[&str]| {
+        let plain = binary(&path, words);
+        let mut command = Command::new("timeout");
+        command.arg("60").arg(plain.get_program()).args(plain.get_args()).env_clear();
+        command.envs(plain.get_envs().filter_map(|(k, v)| Some((k, v?))));
+        answer(&command.current_dir(world.path("")).output().unwrap())
+    };
+    for file in ["pipe", "zero"] {
+        for words in [
+            &["load", file][..],
+            &["load", "x.csv", "--answers", file],
+            &["rules", "--use", file],
+            &["limits", "--use", file],
+            &["edition", "--use", file],
+            &["statement", "H-1", "--prices", file],
+            &["count", file, "--at", "Yard"],
+            &["bundle", "in", file],
+            &["seal", "trust", file, "--reason", "x"],
+            &["restore", file, "--reason", "x"],
+            &["salvage", file, "-o", "s.pipelore"],
+        ] {
+            let (code, said) = bounded(words);
+            assert!((2..=4).contains(&code), "{words:?}: {code} {said}");
+        }
+    }
+    let head = with_suffix(&path, ".head");
+    let kept = fs::read(&head).unwrap();
+    for strange in [&pipe, &world.path("zero")] {
+        fs::remove_file(&head).unwrap();
+        symlink(strange, &head).unwrap();
+        assert_eq!(bounded(&["find", "true"]).0, 0);
+        assert_eq!(bounded(&["strike", "yard-45", "--reason", "x"]).0, 4);
+    }
+    fs::remove_file(&head).unwrap();
+    fs::write(&head, kept).unwrap();
+    let log = with_suffix(&path, "-wal");
+    let _ = fs::remove_file(&log);
+    symlink(&pipe, &log).unwrap();
+    let (code, said) = bounded(&["salvage", "a.pipelore", "-o", "t.pipelore"]);
+    assert_eq!(code, 4, "{said}");
+    assert!(!world.path("t.pipelore").exists());
 }
 
 #[cfg(unix)]

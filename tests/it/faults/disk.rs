@@ -4,6 +4,7 @@ use std::fs;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
+use std::time::{Duration, Instant};
 
 use pipelore::store::{Access, AppendOptions, Book};
 use pipelore::units::UnitSystem;
@@ -129,6 +130,12 @@ fn a_limit_of_file_size_keeps_what_was_acknowledged() {
 /// Runs the binary as somebody who may only read.
 fn as_reader(book: &Path, args: &[&str]) -> (i32, String) {
     let mut command = binary(book, args);
+    without_rights(&mut command);
+    answer(&command.output().unwrap())
+}
+
+/// Has a program run by root run as nobody.
+fn without_rights(command: &mut Command) {
     #[cfg(unix)]
     {
         use std::os::unix::process::CommandExt;
@@ -140,7 +147,6 @@ fn as_reader(book: &Path, args: &[&str]) -> (i32, String) {
             command.uid(65_534).gid(65_534);
         }
     }
-    answer(&command.output().unwrap())
 }
 
 /// A book and its head in a folder of its own, files that may only be read.
@@ -231,6 +237,70 @@ fn a_reader_who_may_not_write_leaves_nothing_beside_the_book() {
             assert!(!with_suffix(&path, left).exists(), "{args:?} left {left}");
         }
     }
+}
+
+/// A reader without rights takes no lock: what the owner writes while it reads may be half in what it
+/// read, and it says so in place of an answer.
+#[cfg(unix)]
+#[test]
+fn a_reader_without_a_lock_gives_no_answer_when_the_book_was_written_meanwhile() {
+    use std::os::unix::fs::PermissionsExt;
+    if !super::every::has_strace() {
+        return;
+    }
+    let world = World::new();
+    let path = to_be_read(&world, &world.path("shared"));
+    let traces = world.path("traces");
+    fs::create_dir(&traces).unwrap();
+    fs::set_permissions(&traces, fs::Permissions::from_mode(0o777)).unwrap();
+    let trace = |name: &str| fs::read_to_string(traces.join(name)).unwrap_or_default();
+    let reader = |name: &str, inject: &[&str]| {
+        let plain = binary(&path, &["find", "wall < 95 %", "--csv"]);
+        let mut command = Command::new("strace");
+        command.args([
+            "-f",
+            "-qq",
+            "-e",
+            "trace=pread64",
+            "-o",
+            traces.join(name).to_str().unwrap(),
+        ]);
+        command.args(inject).arg(plain.get_program()).args(plain.get_args()).env_clear();
+        command.envs(plain.get_envs().filter_map(|(k, v)| Some((k, v?))));
+        command.current_dir(path.parent().unwrap());
+        command.stdout(Stdio::piped()).stderr(Stdio::piped());
+        without_rights(&mut command);
+        command
+    };
+    let whole = reader("whole", &[]).output().unwrap();
+    let (code, said) = answer(&whole);
+    assert_eq!(code, 0, "{said}");
+    let last = trace("whole").matches("pread64(").count();
+    assert!(last > 8 && !whole.stdout.is_empty(), "{}", trace("whole"));
+
+    // Held as it asks for its last page, while the owner writes.
+    let inject = format!("inject=pread64:signal=SIGSTOP:when={last}");
+    let child = reader("held", &["-e", &inject]).spawn().unwrap();
+    let begun = Instant::now();
+    let held = loop {
+        assert!(begun.elapsed() < Duration::from_secs(60), "it never came to its last page");
+        let seen = trace("held");
+        if let Some(line) = seen.lines().find(|l| l.ends_with("--- stopped by SIGSTOP ---")) {
+            break line.split(' ').next().unwrap().to_owned();
+        }
+        std::thread::sleep(Duration::from_millis(20));
+    };
+    fs::set_permissions(&path, fs::Permissions::from_mode(0o644)).unwrap();
+    let note = with_suffix(&path, ".head");
+    fs::set_permissions(note, fs::Permissions::from_mode(0o644)).unwrap();
+    let (code, said) = answer(&pipelore(&path, &["strike", "yard-45", "--reason", "x"]));
+    assert_eq!(code, 0, "{said}");
+    assert!(Command::new("kill").args(["-CONT", &held]).status().unwrap().success());
+    let output = child.wait_with_output().unwrap();
+    let (code, said) = answer(&output);
+    assert_eq!(code, 4, "{said}");
+    assert!(output.stdout.is_empty(), "{}", String::from_utf8_lossy(&output.stdout));
+    assert!(said.contains("a.pipelore was written to while"), "{said}");
 }
 
 #[test]

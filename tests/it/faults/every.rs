@@ -203,7 +203,7 @@ fn unbroken(case: &Case) -> i64 {
     trial.entries("unbroken").unwrap() - trial.entries
 }
 
-fn has_strace() -> bool {
+pub fn has_strace() -> bool {
     let traced = Command::new("strace")
         .args(["-o", "/dev/null", "true"])
         .stderr(Stdio::null())
