@@ -93,9 +93,11 @@ fn known_by(
     }
     let (from, to) = under_way(run, named);
     let overlap = to.min(row.until) - from.max(since);
-    match row.begun {
-        true if overlap > 0 => Known::Perhaps(overlap),
-        false if overlap > 0 || is_named && run.finish <= since => Known::Perhaps(i64::MAX),
-        _ => Known::Other,
+    if row.begun && overlap > 0 {
+        Known::Perhaps(overlap)
+    } else if !row.begun && (overlap > 0 || is_named && run.finish <= since) {
+        Known::Perhaps(i64::MAX)
+    } else {
+        Known::Other
     }
 }
