@@ -510,6 +510,15 @@ fn hours_of_a_run_count_once_whichever_comes_first() {
         assert_eq!(hours(&desk), "A-1 1; A-2 1; A-3 ≥ 1.2", "{order:?}");
     }
     assert_eq!(seen[0], seen[1]);
+    // Of a log that lacks rows the hours are at least so many, and what is told beyond them counts.
+    let desk = rig();
+    let rows = std::fs::read_to_string(desk.path("log.csv")).unwrap();
+    let half: Vec<&str> = rows.lines().take(181).collect();
+    desk.write("log.csv", half.join("\n") + "\n");
+    desk.write("r.toml", run("7", "2025-03-03", "2025-03-05", "\"log.csv\""));
+    desk.run(&["load", "r.toml", "told.csv"]).ok();
+    assert_eq!(hours(&desk), "A-1 ≥ 1.2; A-2 ≥ 1.2; A-3 ≥ 1.2");
+    desk.run(&["verify"]).ok();
     // A run of that name of another year is another run.
     let desk = rig();
     desk.run(&["load", "r.toml"]).ok();

@@ -7,7 +7,7 @@ use crate::schema::{GapRow, JointRunRow, RunRow};
 use crate::units::Measure;
 
 use super::super::facts::Placed;
-use super::flags::under_way;
+use super::flags::{AT_LEAST, under_way};
 use super::fold::Fold;
 
 /// What a run of the book says of hours that are told of a stretch.
@@ -77,7 +77,8 @@ impl Fold<'_> {
     }
 }
 
-/// What a run says of hours told of a stretch. Of the same name and about the same time it is that run.
+/// What a run says of hours told of a stretch. Of the same name and about the same time it is that run;
+/// where its own hours are at least so many, what is told beyond them counts.
 /// A joint is in one run at a time: of another name, or where nobody says when the stretch began, the
 /// two may be one.
 fn known_by(
@@ -89,7 +90,12 @@ fn known_by(
 ) -> Known {
     let is_named = gap.run.as_ref().zip(named).is_some_and(|(a, b)| same_name(a, &b.name));
     if is_named && run.start < row.until && run.finish > since {
-        return Known::Same;
+        return match run.figures.hours {
+            // It tells less than the sheet.
+            None => Known::Other,
+            Some(hours) if run.flags & AT_LEAST != 0 => Known::Perhaps(hours),
+            Some(_) => Known::Same,
+        };
     }
     let (from, to) = under_way(run, named);
     let overlap = to.min(row.until) - from.max(since);

@@ -309,7 +309,8 @@ fn told_by_later_runs(horizon: Instant) -> String {
          CROSS JOIN touch u ON u.entry = e.position
          CROSS JOIN joint_run r ON r.joint = u.joint AND r.finish >= {at}
          WHERE e.kind = '{gap}' AND t.at < {at} AND instr(e.body, '\"hours\":') > 0
-         AND (t.at > {at} - {near} OR instr(e.body, '\"until\":\"') > 0)"
+         AND (t.at > {at} - {near} OR r.start < t.at + {near}
+              OR instr(e.body, '\"until\":\"') > 0)"
     )
 }
 
