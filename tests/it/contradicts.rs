@@ -23,10 +23,8 @@ fn a_serial_that_a_spreadsheet_rounded_is_no_serial() {
     );
     // Letters and signs of other serials are theirs.
     let rows = ["1E5", "E+05", "12E+05", "A1.2E+05"];
-    let rows: String = rows
-        .iter()
-        .map(|s| format!("{s},drill pipe,yes,5,.362,19.5,9.5,6.625,3.25,2025-01-05\n"))
-        .collect();
+    let row = |s: &&str| format!("{s},drill pipe,yes,5,.362,19.5,9.5,6.625,3.25,2025-01-05\n");
+    let rows = rows.iter().map(row).collect::<Vec<_>>().concat();
     desk.write("f.csv", format!("{PIPE}{rows}"));
     desk.run(&["load", "f.csv"]).ok();
 }
@@ -88,6 +86,48 @@ fn of_two_speeds_of_one_name_nobody_says_which_turned_the_pipe() {
         "run.toml",
         format!("{RUN}log_columns = \"time, bit_depth [m], depth [m], -, rpm [rpm]\"\n"),
     );
+    desk.run(&["load", "run.toml"]).ok();
+    assert_eq!(desk.shown("serial = \"A-1\"", "revolutions").join(""), "A-1 3600");
+}
+
+/// Rows of ten seconds of an hour, of bit and hole so much below the surface.
+fn hour(head: &str, time: impl Fn(usize) -> String, (bit, hole): (f64, f64)) -> String {
+    let row = |n: usize| {
+        let more = n as f64 * 0.01;
+        format!("{},{:.2},{:.2},60\n", time(n), bit + more, hole + more)
+    };
+    format!("{head},bit depth [m],hole depth [m],rpm\n")
+        + &(0..361).map(row).collect::<Vec<_>>().concat()
+}
+
+#[test]
+fn a_bit_below_the_bottom_of_its_hole_is_said() {
+    let stamp =
+        |n: usize| format!("2025-03-04T{:02}:{:02}:{:02}Z", 6 + n / 360, n / 6 % 60, n % 6 * 10);
+    for (bit, hole, is_said) in [(523.0, 500.0, true), (500.0, 523.0, false), (501.0, 500.0, false)]
+    {
+        let desk = rig();
+        desk.write("log.csv", hour("time", stamp, (bit, hole)));
+        let out = desk.run(&["load", "run.toml"]).ok();
+        let said = "the bit stands up to 23 m below the bottom of the hole, in 361 of 361 rows";
+        assert_eq!(out.contains(said), is_said, "{bit} {hole}: {out}");
+    }
+}
+
+#[test]
+fn a_log_by_elapsed_time_that_covers_a_part_of_its_run_is_incomplete() {
+    let desk = rig();
+    desk.write("log.csv", hour("elapsed [s]", |n| (n * 10).to_string(), (500.0, 500.0)));
+    desk.write("run.toml", RUN.replace("end = 2025-03-04", "end = 2025-03-06"));
+    let out = desk.run(&["load", "run.toml"]).ok();
+    assert!(
+        out.contains("the log ends 1.0 h after the run began, and the run lasts 72.0 h"),
+        "{out}"
+    );
+    assert_eq!(desk.shown("serial = \"A-1\"", "revolutions").join(""), "A-1 ≥ 3600");
+    // Within a day nobody can say when it began.
+    let desk = rig();
+    desk.write("log.csv", hour("elapsed [s]", |n| (n * 10).to_string(), (500.0, 500.0)));
     desk.run(&["load", "run.toml"]).ok();
     assert_eq!(desk.shown("serial = \"A-1\"", "revolutions").join(""), "A-1 3600");
 }

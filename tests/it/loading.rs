@@ -292,8 +292,8 @@ fn tables_of_las(delimiter: (&str, &str)) -> String {
             "2025-03-04T{h:02}:{m:02}:{s:02}Z{sign}{bit}{sign}500{sign}60{sign}\"Drilling{sign}on\"\n"
         )
     };
-    let rows = |of: std::ops::Range<usize>| of.map(row).collect::<String>();
-    let gamma: String = (0..9_000).map(|n| format!("{n}{sign}55.5\n")).collect();
+    let rows = |of: std::ops::Range<usize>| of.map(row).collect::<Vec<_>>().concat();
+    let gamma = (0..9_000).map(|n| format!("{n}{sign}55.5\n")).collect::<Vec<_>>().concat();
     format!(
         "# made by hand\n~Version\n VERS.   3.0 : CWLS LOG ASCII STANDARD - VERSION 3.0\n WRAP.    NO : one line a step\n \
          DLM. {word} : delimiter\n~Well\n STRT.m 0 : s\n STOP.m 8999 : e\n STEP.m 1 : d\n NULL. -999.25 : n\n\
@@ -328,7 +328,7 @@ fn drilling_tables_of_las_3_are_one_log_and_what_is_left_is_said() {
 fn a_table_of_las_3_by_depth_counts_by_its_rate() {
     let desk = rig();
     // 20 m at 20 m/h and 60 a minute: an hour, 3,600 turns.
-    let rows: String = (0..=20).map(|n| format!(" {} 20 60\n", 500 + n)).collect();
+    let rows = (0..=20).map(|n| format!(" {} 20 60\n", 500 + n)).collect::<Vec<_>>().concat();
     let las = |stop: &str| {
         format!(
             "~Version\n VERS. 3.0 :\n WRAP. NO :\n DLM. SPACE :\n~Well\n STRT.m 500 :\n STOP.m {stop} :\n \

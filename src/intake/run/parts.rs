@@ -21,6 +21,8 @@ pub(super) struct Cut {
     /// First instant of a log by time, ms of UTC.
     pub first_ms: Option<i64>,
     pub last_ms: Option<i64>,
+    /// It goes by time since the run began.
+    pub elapsed: bool,
     /// Not all of what the rig did is in it.
     pub incomplete: bool,
     /// The speed is the mean that the header states.
@@ -174,6 +176,7 @@ impl Parts<'_, '_> {
             source,
             first_ms,
             last_ms,
+            elapsed,
             rows_used,
             incomplete,
             estimated,
@@ -188,7 +191,7 @@ impl Parts<'_, '_> {
         if !source.left_out.is_empty() {
             say(format!("left out: {}", source.left_out.join("; ")));
         }
-        Some(Cut { segments, source, first_ms, last_ms, incomplete, estimated })
+        Some(Cut { segments, source, first_ms, last_ms, elapsed, incomplete, estimated })
     }
 
     /// Rows of the sheet of a workbook that holds a log, or a summary; what is wrong is said later.
@@ -244,6 +247,7 @@ impl Parts<'_, '_> {
             source,
             first_ms: None,
             last_ms: None,
+            elapsed: false,
             incomplete: false,
             estimated: false,
         })
