@@ -60,10 +60,11 @@ pub(super) fn sort_out(
         marked.any(|mark| !matches!(mark.as_str(), "" | "no" | "n" | "0" | "false"))
     };
     let mut below = false;
-    let mut laid = Vec::new();
+    let (mut laid, mut headings) = (Vec::new(), Vec::new());
     for row in rows.iter().skip(first).filter(|row| row.filled() > 0) {
         if row.filled() == 1 {
             below = row.cells.iter().any(|c| says(c));
+            headings.extend(below.then_some(row.number));
         } else if below || is_marked(row) || row.cells.iter().any(|c| says(c)) {
             laid.push(row.number);
         }
@@ -71,6 +72,7 @@ pub(super) fn sort_out(
     if laid.is_empty() {
         return true;
     }
+    rows.retain(|row| !headings.contains(&row.number));
     let lines = spans(&laid);
     let said = match stated {
         None => {

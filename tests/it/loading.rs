@@ -354,7 +354,7 @@ fn stations_of_las_3_are_a_survey() {
     desk.write("s.las", las);
     let given = ["load", "s.las", "--set", "well=Far 2", "--set", "date=2025-02-01"];
     let err = desk.run(&given).fails(3);
-    assert!(err.contains("row 14") || err.contains("line 14"), "{err}");
+    assert!(err.contains("row 15") && err.contains("the station has no inc"), "{err}");
     desk.write("s.las", las.replace("360,-999.25,40\n", ""));
     desk.run(&given).ok();
     let out = desk.run(&["survey", "Far 2", "--units=metric"]).ok();

@@ -55,8 +55,8 @@ pub(super) fn fields() -> Vec<Field> {
     ]
 }
 
-/// More than this, rad, a hole seldom has at its top.
-const STEEP_AT_TOP: f64 = 0.175;
+/// More than this, deg, a hole seldom has at its top.
+const STEEP_AT_TOP: f64 = 10.0;
 
 const UNIT: &str = "write it in the header, as in \"MD [m]\"";
 
@@ -144,7 +144,6 @@ pub(super) fn read(table: &mut Table, diagnostics: &mut Diagnostics) -> Vec<Made
     });
     published.compare(table, diagnostics);
     if let Some((_, inc)) = top.filter(|(md, inc)| *md < 1.0 && *inc > STEEP_AT_TOP) {
-        let inc = inc.to_degrees();
         diagnostics.push(
             table.warning(format!("the hole begins at an inclination of {inc:.0} deg")).help(
                 "are inclination and azimuth in each other's columns? a well from a slant rig begins so",
