@@ -27,17 +27,17 @@ type ByRun = BTreeMap<String, Told>;
 pub(super) fn said(book: &Book, drafts: &[Draft], names: &[EntryId]) -> Result<Vec<String>, Error> {
     let mut all = ByRun::new();
     for (draft, name) in drafts.iter().zip(names) {
-        match &draft.body {
-            Body::Gap(b) if b.hours.is_some() => {
-                let Some(position) = book.position_of(name)? else { continue };
-                for joint in draft.body.joints() {
-                    if let Some(joint) = book.position_of(&joint.joint)? {
-                        count(&mut all, book, joint, b, (position, name))?;
-                    }
-                }
+        if let Body::Run(b) = &draft.body {
+            of_run(book, b, draft, name, &mut all)?;
+        }
+        let Body::Gap(b) = &draft.body else { continue };
+        let Some(position) = book.position_of(name)?.filter(|_| b.hours.is_some()) else {
+            continue;
+        };
+        for joint in draft.body.joints() {
+            if let Some(joint) = book.position_of(&joint.joint)? {
+                count(&mut all, book, joint, b, (position, name))?;
             }
-            Body::Run(b) => of_run(book, b, draft, name, &mut all)?,
-            _ => {}
         }
     }
     Ok(all.values().map(Told::words).collect())

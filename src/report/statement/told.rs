@@ -25,9 +25,10 @@ pub(super) fn stretches(book: &Book, joint: i64) -> Result<Vec<Stretch>, ReportE
     let mut out = Vec::new();
     for row in book.rows_of::<GapRow>(joint)? {
         let Some(since) = row.since else { continue };
-        let told = match book.counted(row.entry)?.body {
-            Body::Gap(b) => b.hours.map(|hours| (hours, b.run)),
-            _ => None,
+        let told = if let Body::Gap(b) = book.counted(row.entry)?.body {
+            b.hours.map(|hours| (hours, b.run))
+        } else {
+            None
         };
         out.push(Stretch { row, since, told });
     }
