@@ -576,6 +576,23 @@ fn a_gap_that_ends_in_a_run_divides_it() {
     says(&desk, "serial = \"N-1\" and hours since last move > 63 h", &[], &["N-1"]);
 }
 
+/// A gap that ends with run L: a move in it that nobody saw was before the end of L.
+#[test]
+fn what_a_gap_hides_was_before_the_end_of_it() {
+    let desk = yard();
+    enter(&desk, &["gap", "serial=N-1", "date=2026-01-10", "until=2026-02-04T00:00:00+01:00"]);
+    for asked in [
+        "count run since last move >= 2",
+        "count run since last move before 2026-02-04T00:00:00+01:00 >= 1",
+        "previous run (well = \"Larkfield 9\" and name = \"L\") since last move",
+    ] {
+        says(&desk, &format!("serial = \"N-1\" and {asked}"), &["N-1"], &[]);
+    }
+    // Of a gap that ends later L may have been before all of it.
+    enter(&desk, &["gap", "serial=N-1", "date=2026-02-03", "until=2026-02-06"]);
+    says(&desk, "serial = \"N-1\" and count run since last move >= 2", &[], &["N-1"]);
+}
+
 /// Hours that somebody else tells of a stretch count in a window as far as the stretch has no room for
 /// them outside it; where only its end is told nobody knows when they were.
 #[test]

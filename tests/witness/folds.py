@@ -42,10 +42,11 @@ def folded(how, sure, maybe, blind, lowest):
                        lambda a, b: a > b))
 
 
-def percentile(n, sure, maybe, lowest):
+def percentile(n, sure, maybe):
     """Bounds of the value that so many of a hundred do not exceed, by nearest rank."""
     if not sure:
-        return Number(lowest, INFINITE) if maybe else UNKNOWN_VALUE
+        # Of none there is no such value.
+        return UNKNOWN_VALUE
 
     def utmost(of, up):
         counted, open_values = [of(v) for v in sure], sorted(map(of, maybe), reverse=up)

@@ -385,7 +385,7 @@ class Meaning:
             soft = soft or v.soft or holds not in (TRUE, UNKNOWN)
             (sure if holds == TRUE else maybe).append(v)
         if node.how.startswith("percentile"):
-            found = percentile(int(node.how.split()[1]), sure, maybe, lowest)
+            found = percentile(int(node.how.split()[1]), sure, maybe)
         else:
             found = folded(node.how, sure, maybe, False, lowest)
         if isinstance(found, Number):
@@ -464,7 +464,8 @@ class Meaning:
         past = min((self.span(n.moment)[1] for n in nodes if isinstance(n, s.AsOf)), default=FOREVER)
         for node in nodes:
             found = [a.cut(b) for a in found for b in self.window(joint, node, past)]
-        return found
+        # What begins somewhere in a stretch may begin behind its own end, and then holds nothing.
+        return [part for window in found for part in window.in_order()]
 
     def window(self, joint, node, past=FOREVER):
         """The stretches that one window may mean; of anchors those before `past`."""
@@ -546,7 +547,8 @@ class Meaning:
         book = of_the_book(condition)
         for r in joint.records[kind]:
             if kind == "run":
-                if r.begin < window.end and r.at > window.start and (r.begin < r.at):
+                if window.start < r.at and r.begin < window.end and window.start < window.end \
+                        and r.begin < r.at:
                     out.append(Seen(r, r.sure or book, window))
             elif window.has(r):
                 out.append(Seen(r, r.sure or book, window))

@@ -92,6 +92,13 @@ class Window:
         """Whether a stretch of time overlaps it by more than a moment."""
         return max(start, self.start) < min(end, self.end)
 
+    def in_order(self):
+        """The window as it is where it begins before it ends, and empty where it may begin later."""
+        if not self.start < self.end < self.late:
+            return [self]
+        before = Window(self.start, self.end, self.key, self.end, self.stop, self.uncut)
+        return [before, Window(self.end, self.end)]
+
     def cut(self, other):
         """The part that two windows share."""
         first = max((self, other), key=lambda w: (w.start, w.key or ()))

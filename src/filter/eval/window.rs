@@ -297,9 +297,16 @@ impl<'f> Eval<'f> {
                 verdict = verdict.and(between(start < first, start < last));
             }
             for begin in &edges.anchors {
-                let fits =
-                    |begin: i64| ends_after(begin) && edges.until.is_none_or(|until| begin < until);
-                verdict = verdict.and(between(fits(begin.first.0), fits(begin.last.0)));
+                let (first, (last, turn)) = (begin.first.0, begin.last);
+                // What lies in a stretch that nobody saw was before the end of it.
+                let before = turn == FIRST_TURN;
+                let ends_after_last = ends_after(last) || before && finish == last;
+                let until = edges.until.unwrap_or(NEVER_ENDS);
+                let ends_later = last < until || before && last == until;
+                verdict = verdict.and(between(
+                    ends_after(first) && first < until,
+                    ends_after_last && ends_later,
+                ));
             }
         } else {
             let (at, turn) = (at("date"), at("turn"));

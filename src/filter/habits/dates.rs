@@ -4,6 +4,7 @@ use chrono::{Datelike, Days, Months, NaiveDate};
 
 use super::super::error::{Fix, Span};
 use super::super::parse::{Rule, reads};
+use super::super::registry;
 use super::habit::Habit;
 use super::line::{Kind, Line};
 
@@ -152,6 +153,36 @@ pub(super) fn spelled(line: &Line<'_>, at: usize) -> Option<Habit> {
     let texts: Vec<String> = days.iter().map(|(a, b)| iso(if last { *b } else { *a })).collect();
     let texts: Vec<&str> = texts.iter().map(String::as_str).collect();
     Some(Habit::instead(span, &texts, said).because(message))
+}
+
+/// `any run in 2025`, `hours during May 2026`, `made in 2020`: from its first day to its last.
+pub(super) fn in_period(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let before = at.checked_sub(1).filter(|_| line.is_word(at, &["in", "during"]))?;
+    let (days, end) = read(line, at + 1)?;
+    let [(first, last)] = days[..] else { return None };
+    let field = registry::field(None, &line.word(before));
+    let dated = field.is_some_and(|f| matches!(f.kind, registry::Kind::Date));
+    let number = field.is_some_and(|f| f.measure().is_some());
+    let ran = line.is_word(before, &["ran", "used", "drilled"]);
+    if !(dated || number || ran || line.record(before).is_some() || line.is(before, ")")) {
+        return None;
+    }
+    let iso = |d: NaiveDate| format!("{:04}-{:02}-{:02}", d.year(), d.month(), d.day());
+    let (lead, to) = if dated { ("between", "and") } else { ("from", "to") };
+    let text = format!("{lead} {} {to} {}", iso(first), iso(last));
+    let (from, text) = if ran { (before, format!("any run {text}")) } else { (at, text) };
+    let habit = Habit::instead(line.span(from, end - 1), &[&text], line.said(at, end - 1));
+    let why = format!("{} has a first and a last day", line.said(at + 1, end - 1));
+    (first != last).then(|| habit.because(why).pointing(line.span(at, end - 1)))
+}
+
+/// `hours last 30 days > 100 h`, `any run past 6 months`.
+pub(super) fn last_so_long(line: &Line<'_>, at: usize) -> Option<Habit> {
+    const UNITS: [&str; 8] = ["days", "day", "weeks", "week", "months", "month", "years", "year"];
+    let behind = at.checked_sub(1).is_some_and(|b| line.is_field(b) || line.is(b, ")"));
+    let last = line.is_word(at, &["last", "past"]) && line.is_kind(at + 1, Kind::Number);
+    let habit = Habit::instead(line.span(at, at), &["in last"], line.said(at, at));
+    (behind && last && line.is_word(at + 2, &UNITS)).then_some(habit)
 }
 
 /// A day in quotation marks, with or without a word of another language before it.

@@ -194,7 +194,9 @@ pub(super) fn part_of(line: &Line<'_>, at: usize) -> Option<Habit> {
 
 /// `5 deg per 100 ft`, `30 foot pounds`, `30 ft*lbf`.
 pub(super) fn unit_in_words(line: &Line<'_>, at: usize) -> Option<Habit> {
-    if line.is_word(at + 1, &["per"]) && line.is_kind(at, Kind::Word) {
+    // Behind a number it is a unit; else it is so much for each of some records.
+    let per = at > 0 && line.is_kind(at - 1, Kind::Number) || line.record(at + 2).is_some();
+    if line.is_word(at + 1, &["per"]) && line.is_kind(at, Kind::Word) && per {
         let number = usize::from(line.is_kind(at + 2, Kind::Number));
         let last = at + 2 + number;
         let text = format!("{}/{}", line.said(at, at), line.said(at + 2, last).replace(' ', ""));

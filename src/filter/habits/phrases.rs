@@ -80,6 +80,10 @@ const PHRASES: &[(&str, &str)] = &[
     ("longer than", ">"),
     ("less than", "<"),
     ("fewer than", "<"),
+    ("lower than", "<"),
+    ("smaller than", "<"),
+    ("higher than", ">"),
+    ("larger than", ">"),
     ("at least", ">="),
     ("at most", "<="),
     ("no less than", ">="),
@@ -104,6 +108,7 @@ const PHRASES: &[(&str, &str)] = &[
     ("due for an", "due for"),
     ("due for a", "due for"),
     ("as at", "as of"),
+    ("since new", ""),
     ("number of", "count"),
     ("how many", "count"),
     ("count of", "count"),
@@ -161,7 +166,12 @@ pub(super) fn phrase(line: &Line<'_>, at: usize) -> Option<Habit> {
         said.split(' ').enumerate().all(|(i, w)| line.word(at + i) == w)
     };
     let (said, instead) = PHRASES.iter().find(fits).or_else(|| PHRASES.iter().find(longest))?;
-    let span = line.span(at, at + said.split(' ').count() - 1);
+    let past = at + said.split(' ').count();
+    if line.is_kind(past, Kind::Number) && line.is_word(past + 2, &["ago", "back"]) {
+        // More than so long ago is the earlier day.
+        return None;
+    }
+    let span = line.span(at, past - 1);
     Some(Habit::instead(span, &[instead], line.text.get(span.start..span.end)?))
 }
 

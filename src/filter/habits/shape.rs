@@ -106,6 +106,9 @@ pub(super) fn list(line: &Line<'_>, at: usize) -> Option<Habit> {
     if !inside && !sign {
         return None;
     }
+    if inside && !may_be_in(line, at) {
+        return None;
+    }
     let open = line.is(at + 1, "(");
     if open && (inside || !line.close(at + 1).is_some_and(|c| line.said(at + 1, c).contains(','))) {
         return None;
@@ -135,6 +138,18 @@ pub(super) fn list(line: &Line<'_>, at: usize) -> Option<Habit> {
             .because("a list stands behind in, in parentheses")
             .pointing(line.span(at + 1, at + 1)),
     )
+}
+
+/// Whether the values of a list may stand behind the `in` at a place: a field stands before it, and
+/// where that is a number no word behind it.
+fn may_be_in(line: &Line<'_>, at: usize) -> bool {
+    let not = usize::from(at > 0 && line.is_word(at - 1, &["not"]));
+    let Some(before) = at.checked_sub(1 + not) else { return false };
+    let name = line.word(before);
+    let number = registry::fields()
+        .iter()
+        .any(|f| (f.name == name || f.aliases.contains(&name.as_str())) && f.measure().is_some());
+    line.is_field(before) && !(number && line.is_kind(at + 1, Kind::Word))
 }
 
 /// `class = premium or class_2`, `class != premium and class_2`, `class = premium/class_2`.
@@ -223,7 +238,10 @@ pub(super) fn negated_sign(line: &Line<'_>, at: usize) -> Option<Habit> {
                 |_| {
                     !line.is_word(
                         at + 1,
-                        &["in", "like", "between", "measured", "known", "worse", "better"],
+                        &[
+                            "in", "like", "between", "measured", "known", "recorded", "read",
+                            "worse", "better",
+                        ],
                     )
                 },
             );
@@ -284,15 +302,24 @@ pub(super) fn unknown(line: &Line<'_>, at: usize) -> Option<Habit> {
 pub(super) fn equals(line: &Line<'_>, at: usize) -> Option<Habit> {
     let value = line.is_kind(at + 1, Kind::Text)
         || (line.is_kind(at + 1, Kind::Word) && !line.is_window(at + 1));
-    let not_sign =
-        !line.is_word(at + 1, &["and", "or", "not", "is", "in", "like", "between", "of", "above"]);
-    // A number is never equal to a word that is no field.
+    let not_sign = !line.is_word(
+        at + 1,
+        &[
+            "and", "or", "not", "is", "in", "like", "between", "of", "above", "last", "latest",
+            "this", "by", "lower", "higher", "smaller", "larger",
+        ],
+    );
+    // A number is never equal to a word.
     let name = line.word(at);
     let number = registry::fields()
         .iter()
         .any(|f| (f.name == name || f.aliases.contains(&name.as_str())) && f.measure().is_some());
-    let a_word = line.is_kind(at + 1, Kind::Word) && !line.is_field(at + 1);
-    if !line.is_field(at) || !value || !not_sign || (number && a_word) {
+    let a_word = line.is_kind(at + 1, Kind::Word);
+    // A day and a flag are equal to few words.
+    let other = registry::field(None, &name)
+        .is_some_and(|f| matches!(f.kind, registry::Kind::Date | registry::Kind::Flag));
+    let strange = other && !line.is_word(at + 1, &["today", "true", "false", "yes", "no"]);
+    if !line.is_field(at) || !value || !not_sign || (a_word && (number || strange)) {
         return None;
     }
     let end = line.span(at, at).end;

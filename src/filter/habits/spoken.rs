@@ -18,7 +18,7 @@ const DONE: [(&str, &str); 6] = [
 ];
 
 /// What is said of a joint in one word, and what the book has of it.
-const SAID: [(&str, &str); 14] = [
+const SAID: [(&str, &str); 16] = [
     ("cracked", "any finding (what = crack)"),
     ("galled", "any finding (what = galled)"),
     ("washed", "any finding (what = washout)"),
@@ -30,6 +30,8 @@ const SAID: [(&str, &str); 14] = [
     ("refaced", "any repair (work = reface)"),
     ("straightened", "any repair (work = straighten)"),
     ("rehardbanded", "any repair (work = hardband)"),
+    ("hardbanded", "any repair (work = hardband)"),
+    ("recoated", "any repair (work = coat)"),
     ("overdue", "due for inspection"),
     ("undertorqued", "any makeup (verdict = under)"),
     ("overtorqued", "any makeup (verdict = over)"),
@@ -70,9 +72,11 @@ fn so_long<'t>(line: &Line<'t>, at: usize) -> Option<(usize, &'t str)> {
 
 /// `age > 2 years`, `older than 2 years`: how long ago it was made.
 pub(super) fn age(line: &Line<'_>, at: usize) -> Option<Habit> {
+    // What stands before it may have an age of its own.
+    let of_joints = begins(line, at) || line.is_word(at - 1, &["joint", "joints", "pipe", "pipes"]);
     let (sign, value) = match (line.word(at).as_str(), line.word(at + 1).as_str()) {
-        ("older", "than") => ("<", at + 2),
-        ("younger" | "newer", "than") => (">", at + 2),
+        ("older", "than") if of_joints => ("<", at + 2),
+        ("younger" | "newer", "than") if of_joints => (">", at + 2),
         ("age", _) => match line.get(at + 1)?.text {
             ">" | ">=" => ("<", at + 2),
             "<" | "<=" => (">", at + 2),
@@ -87,6 +91,25 @@ pub(super) fn age(line: &Line<'_>, at: usize) -> Option<Habit> {
     Some(habit.because(why).pointing(line.span(at, value - 1)))
 }
 
+/// `last inspection older than 90 days`, `wall reading older than 1 year`: it has an age of its own.
+pub(super) fn age_of(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let noun = at + usize::from(line.is_word(at, &["last", "latest", "the"]));
+    let field = format!("{}_age", line.word(noun));
+    let words = usize::from(line.is_word(noun + 1, &["reading", "measurement", "record"]));
+    let old = noun + 1 + words;
+    let sign = match line.word(old).as_str() {
+        "older" => ">",
+        "younger" | "newer" => "<",
+        _ => return None,
+    };
+    let (past, long) = so_long(line, old + 2).filter(|_| line.is_word(old + 1, &["than"]))?;
+    let text = format!("{field} {sign} {long}");
+    let habit = Habit::instead(line.span(at, past - 1), &[&text], line.said(old, old + 1));
+    let known = registry::is_field(&field) && begins(line, at);
+    known
+        .then(|| habit.because(format!("how old it is tells {field}")).pointing(line.span(at, old)))
+}
+
 /// `inspected more than 6 months ago`: before a day so long before today.
 pub(super) fn more_than_ago(line: &Line<'_>, at: usize) -> Option<Habit> {
     let sign = match line.word(at).as_str() {
@@ -98,8 +121,50 @@ pub(super) fn more_than_ago(line: &Line<'_>, at: usize) -> Option<Habit> {
     let (past, long) = so_long(line, number)?;
     let text = format!("{sign} today - {long}");
     let habit = Habit::instead(line.span(at, past), &[&text], line.said(at, past));
-    let dated = at > 0 && line.is_field(at - 1) && line.is_word(past, &["ago"]);
+    let dated = at > 0 && line.is_kind(at - 1, Kind::Word) && line.is_word(past, &["ago", "back"]);
     dated.then(|| habit.because("what was longer ago has the earlier day"))
+}
+
+/// `repaired more than twice`, `recut at least 3 times`: how many records tell of it.
+pub(super) fn so_often(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let lead = usize::from(line.is_word(at, &["has", "was", "had"]));
+    let word = at + lead + usize::from(lead > 0 && line.is_word(at + 1, &["been"]));
+    let said = line.word(word);
+    let done = DONE.iter().find(|(name, _)| *name == said).map(|(_, record)| format!("{record}s"));
+    let worked = || Work::from_word(&said).is_ok().then(|| format!("repairs (work = {said})"));
+    let records = done.or_else(worked)?;
+    let sign = match (line.word(word + 1).as_str(), line.word(word + 2).as_str()) {
+        ("more", "than") => ">",
+        ("less" | "fewer", "than") => "<",
+        ("at", "least") => ">=",
+        ("at", "most") => "<=",
+        _ => return None,
+    };
+    let (number, last) = match line.word(word + 3).as_str() {
+        "once" => ("1", word + 3),
+        "twice" => ("2", word + 3),
+        _ => (line.said(word + 3, word + 3), word + 4),
+    };
+    let times = last == word + 3
+        || line.is_kind(word + 3, Kind::Number) && line.is_word(last, &["times", "time"]);
+    let text = format!("count {records} {sign} {number}");
+    let habit = Habit::instead(line.span(at, last), &[&text], line.said(at, word));
+    (times && begins(line, at)).then(|| habit.because(format!("how often is counted: {records}")))
+}
+
+/// `damage = 0.5 or more`.
+pub(super) fn or_more(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let sign = match line.word(at + 1).as_str() {
+        "more" | "greater" | "over" | "above" | "higher" => ">=",
+        "less" | "fewer" | "under" | "below" | "lower" => "<=",
+        _ => return None,
+    };
+    let equal = (0..at).rev().find(|i| line.compares(*i)).filter(|i| line.is(*i, "="))?;
+    let past = line.past_value(equal + 1).filter(|_| line.is_kind(equal + 1, Kind::Number))?;
+    let text = format!("{sign} {}", line.said(equal + 1, past - 1));
+    let habit = Habit::instead(line.span(equal, at + 1), &[&text], line.said(at, at + 1));
+    let right = past == at && line.is_word(at, &["or", "and"]) && ends(line, at + 2);
+    right.then(|| habit.pointing(line.span(at, at + 1)))
 }
 
 /// `not inspected for 6 months`, `never repaired`, `has never been moved since 2026-01-01`.
@@ -142,7 +207,9 @@ pub(super) fn said_of_it(line: &Line<'_>, at: usize) -> Option<Habit> {
             || EventKind::from_word(&said).is_ok().then(|| format!("any event (what = {said})"));
         work.or_else(event).filter(|_| lead > 0)
     })?;
-    if !begins(line, at) || !ends(line, last + 1) {
+    // A record stands in a window, a rule does not.
+    let windowed = text.starts_with("any ") && line.is_window(last + 1);
+    if !begins(line, at) || !(windowed || ends(line, last + 1)) {
         return None;
     }
     let habit = Habit::instead(line.span(at, last), &[&text], line.said(at, last));
@@ -226,12 +293,18 @@ pub(super) fn other_name(line: &Line<'_>, at: usize) -> Option<Habit> {
     (behind && !line.is_field(at)).then(|| habit.because(format!("the book calls it {field}")))
 }
 
-/// `heat number = "H4417"`: a word too many behind a name.
+/// `heat number = "H4417"`, `heat number H4417`: a word too many behind a name.
 pub(super) fn number_of(line: &Line<'_>, at: usize) -> Option<Habit> {
     let spare =
         line.is_word(at, &["number", "no", "num", "nr", "name", "value", "code", "remaining"]);
-    let field =
-        at.checked_sub(1).filter(|f| line.is_field(*f) && spare && line.compares(at + 1))?;
+    let name = |f: usize| {
+        let field = registry::field(None, &line.word(f));
+        let text = field.is_some_and(|f| matches!(f.kind, registry::Kind::Text));
+        text && (line.is_kind(at + 1, Kind::Text) || line.is_kind(at + 1, Kind::Word))
+    };
+    let field = at.checked_sub(1).filter(|f| {
+        spare && (line.is_field(*f) && line.compares(at + 1) || name(*f) && !ends(line, at + 1))
+    })?;
     let start = line.span(field, field).end;
     let span = Span { start, end: line.span(at, at).end };
     let habit = Habit::instead(span, &[""], line.said(at, at));
@@ -324,6 +397,24 @@ pub(super) fn needs(line: &Line<'_>, at: usize) -> Option<Habit> {
     let alone = line.is_word(at, &["due"]) && begins(line, at) && ends(line, at + 1);
     let habit = Habit::instead(line.span(at, at), &["due for inspection"], "due");
     alone.then(|| habit.because("due needs a call: inspection, repair, downgrade or another"))
+}
+
+/// `hours in doglegs above 8 deg/100ft`: above and between are of bends.
+pub(super) fn in_bends(line: &Line<'_>, at: usize) -> Option<Habit> {
+    const BENDS: [&str; 5] = ["dogleg", "doglegs", "bend", "bends", "curvature"];
+    let behind = at.checked_sub(1).is_some_and(|b| line.is_field(b) || line.is_word(b, &["turns"]));
+    let bends = at + 1 + usize::from(line.is_word(at + 1, &["a", "the"]));
+    let named = line.is_word(at, &["in", "through", "at"]) && line.is_word(bends, &BENDS);
+    let (last, text) = match line.word(bends + 1).as_str() {
+        "above" | "over" | "beyond" => (bends + 1, "above"),
+        "between" => (bends + 1, "between"),
+        "more" | "sharper" | "greater" if line.is_word(bends + 2, &["than"]) => {
+            (bends + 2, "above")
+        }
+        _ => return None,
+    };
+    let habit = Habit::instead(line.span(at, last), &[text], line.said(at, bends));
+    (behind && named).then(|| habit.because(format!("{text} is of bends by itself")))
 }
 
 /// `hours since it was inspected`.

@@ -165,18 +165,17 @@ pub(super) fn per_hours(line: &Line<'_>, at: usize) -> Option<Habit> {
     Some(habit.pointing(line.span(at, unit)))
 }
 
-/// `makeups of pin end > 50`: the make-ups that an end has.
+/// `makeups of pin end > 50`, `number of makeups on pin`: the make-ups that an end has.
 pub(super) fn makeups_of_end(line: &Line<'_>, at: usize) -> Option<Habit> {
-    let (from, end) = if line.is_word(at, &["makeups"]) && line.is_word(at + 1, &["of", "on", "at"])
-    {
-        (at, at + 2)
-    } else {
-        return None;
-    };
+    let count = usize::from(line.is_word(at, &["count", "number"]));
+    let of = usize::from(count > 0 && line.is_word(at + 1, &["of"]));
+    let (makeups, end) = (at + count + of, at + count + of + 2);
+    let said = line.is_word(makeups, &["makeups"]);
     let side = line.is_word(end, &["pin", "box"]).then(|| line.word(end))?;
     let last = end + usize::from(line.is_word(end + 1, &["end", "ends"]));
     let text = format!("{side}_makeups");
-    Some(Habit::instead(line.span(from, last), &[&text], line.said(from, last)))
+    let habit = Habit::instead(line.span(at, last), &[&text], line.said(at, last));
+    (said && line.is_word(makeups + 1, &["of", "on", "at"])).then_some(habit)
 }
 
 /// `joints in repair`, `in stock and …`: where a joint stands is its status.

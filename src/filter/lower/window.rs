@@ -70,6 +70,14 @@ struct Begin {
 const FIRST_TURN: i64 = -1;
 const LAST_TURN: i64 = i64::MAX;
 
+impl Begin {
+    /// Whether it was before the latest instant: what lies in a stretch that nobody saw was before the
+    /// end of it.
+    fn is_before_its_last(&self) -> Sql {
+        sql!["(", &self.last_turn, " = ", FIRST_TURN, ")"]
+    }
+}
+
 impl Lower {
     /// The limits of a window.
     pub(super) fn edges(&self, window: &Window) -> Edges {
@@ -428,21 +436,29 @@ impl Row {
         if self.record == Record::Run {
             let (start, finish) = (self.own("start"), self.own("finish"));
             // A run that ends where the window begins lies before it, unless it took no time.
-            let mut ends_after = |begin: Sql| {
-                conds.push(sql![&finish, " >= ", &begin]);
-                conds.push(sql!["(", &finish, " > ", begin, " OR ", &start, " = ", &finish, ")"]);
-            };
             if let Some(f) = edges.from {
-                ends_after(sql![f]);
+                conds.push(sql![&finish, " >= ", f]);
+                conds.push(sql!["(", &finish, " > ", f, " OR ", &start, " = ", &finish, ")"]);
             }
             for begin in &edges.anchors {
-                ends_after(if certain { begin.last.clone() } else { begin.first.clone() });
+                let at = if certain { &begin.last } else { &begin.first };
+                let mut after = sql![&finish, " > ", at, " OR ", &start, " = ", &finish];
+                if certain {
+                    after = sql![after, " OR ", begin.is_before_its_last()];
+                }
+                conds.push(sql![&finish, " >= ", at]);
+                conds.push(sql!["(", after, ")"]);
             }
             if let Some(end) = &edges.end {
                 let end = if certain { &end.first } else { &end.last };
                 conds.push(sql![&start, " < ", end]);
                 for begin in &edges.anchors {
-                    conds.push(sql![if certain { &begin.last } else { &begin.first }, " < ", end]);
+                    conds.push(if certain {
+                        let (last, before) = (&begin.last, begin.is_before_its_last());
+                        sql!["(", last, " < ", end, " OR ", last, " = ", end, " AND ", before, ")"]
+                    } else {
+                        sql![&begin.first, " < ", end]
+                    });
                 }
             }
         } else {
