@@ -216,6 +216,77 @@ pub(super) fn said_of_it(line: &Line<'_>, at: usize) -> Option<Habit> {
     Some(habit.because(format!("{said} is said of a record of the joint")))
 }
 
+/// `dent > 1/8 in`, `heat checks`, `string shot since 2026-01-01`: what was found on a joint or
+/// happened to it is a condition of a record.
+pub(super) fn of_a_record(line: &Line<'_>, at: usize) -> Option<Habit> {
+    if !begins(line, at) {
+        return None;
+    }
+    [2, 1, 0].into_iter().find_map(|more| {
+        let past = at + more + 1;
+        let words = (at..past).all(|i| line.is_kind(i, Kind::Word));
+        let (record, condition) = condition_named(line, at, past).filter(|_| words)?;
+        let said = line.said(at, past - 1);
+        let (text, last) = if ends(line, past) || line.is_window(past) {
+            (format!("any {record} ({condition})"), past - 1)
+        } else if line.compares(past) && record == Record::Finding {
+            let behind = line.past_value(past + 1)?;
+            let value = line.said(past, behind - 1);
+            let field = if line.is(behind - 1, "%") || line.is_word(behind - 1, &["percent"]) {
+                "share"
+            } else if line.is_word(behind - 1, &["in", "mm", "inch", "inches"]) {
+                "size"
+            } else {
+                return None;
+            };
+            (format!("any {record} ({condition} and {field} {value})"), behind - 1)
+        } else {
+            return None;
+        };
+        let habit = Habit::instead(line.span(at, last), &[&text], said);
+        let why = format!("{said} is said of a record of the joint");
+        Some(habit.because(why).pointing(line.span(at, past - 1)))
+    })
+}
+
+/// The record that words of the trade tell of, and its condition.
+fn condition_named(line: &Line<'_>, at: usize, past: usize) -> Option<(Record, String)> {
+    // Words of the language, and what is both a tool and what it did.
+    const OTHERS: [&str; 8] = ["no", "not", "any", "every", "first", "last", "jar", "jars"];
+    let said = line.said(at, past - 1);
+    let field = registry::field(None, &line.word(at));
+    let name = field.is_some_and(|f| matches!(f.kind, registry::Kind::Text));
+    let alone = past == at + 1;
+    let fields = registry::is_field(&said.to_lowercase().replace(' ', "_"));
+    let other = line.is_word(at, &OTHERS) || line.record(at).is_some();
+    if other || fields || field.is_some() && (alone || !name) {
+        return None;
+    }
+    if let Ok(event) = EventKind::from_word(said) {
+        return Some((Record::Event, format!("what = {}", event.word())));
+    }
+    let registry::Kind::Word(words) = registry::field(Some(Record::Finding), "what")?.kind else {
+        return None;
+    };
+    let word = words.read(said)?;
+    let end = ["pin", "box"].into_iter().find(|end| {
+        (at..past).any(|i| line.is_word(i, &[end])) && !word.split('_').any(|part| part == *end)
+    });
+    let end = end.map_or_else(String::new, |end| format!(" and end = {end}"));
+    Some((Record::Finding, format!("what = {word}{end}")))
+}
+
+/// `krevs > 100`: thousands of turns.
+pub(super) fn thousands(line: &Line<'_>, at: usize) -> Option<Habit> {
+    let said = line.is_word(at, &["krev", "krevs", "kilorevs", "kiloturns"]);
+    let number = line.compares(at + 1) && line.is_kind(at + 2, Kind::Number);
+    let (sign, many) = (line.said(at + 1, at + 1), line.said(at + 2, at + 2));
+    let text = format!("revolutions {sign} {many} * 1000");
+    let habit = Habit::instead(line.span(at, at + 2), &[&text], line.said(at, at));
+    let why = "turns are counted one by one";
+    (said && number && ends(line, at + 3)).then(|| habit.because(why).pointing(line.span(at, at)))
+}
+
 /// `any crack found`: found, made and done say nothing more.
 pub(super) fn found(line: &Line<'_>, at: usize) -> Option<Habit> {
     let verb = ["found", "seen", "reported", "recorded", "done"];

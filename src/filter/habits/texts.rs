@@ -1,6 +1,7 @@
 //! Texts without their quotation marks, or in others.
 
 use super::super::error::Span;
+use super::super::registry;
 use super::habit::Habit;
 use super::line::{Kind, Line};
 
@@ -118,6 +119,14 @@ pub(super) fn words(line: &Line<'_>, at: usize) -> Option<Habit> {
         return None;
     }
     let said = line.said(at, past - 1);
+    // Where the first word is a value of the field, what follows is no part of it.
+    let words = at.checked_sub(2).and_then(|f| registry::field(None, &line.word(f)));
+    if let Some(registry::Kind::Word(words)) = words.map(|f| f.kind)
+        && words.read(line.said(at, at)).is_some()
+        && words.read(said).is_none()
+    {
+        return None;
+    }
     let habit = Habit::instead(line.span(at, past - 1), &[&quoted(said)], said);
     Some(habit.because("a text of several words stands in quotation marks"))
 }
