@@ -84,7 +84,7 @@ impl Session {
             let names: Vec<String> = done.entries.iter().map(ToString::to_string).collect();
             facts.push(Fact::plain("entries", "by", Cell::Text(names.join(", "))));
             let head = done.head.as_ref().map(ToString::to_string);
-            facts.push(Fact::plain("head", "head", Cell::text(head.as_deref())));
+            facts.push(Fact::plain("head", "head", Cell::text(head.as_deref())).for_machines());
         }
         report.push(Block::Facts { name: "amend", facts });
         report.blocks.append(&mut blocks);

@@ -35,6 +35,7 @@ macro_rules! samples {
 
 samples!(
     "checks.csv",
+    "decisions-2026-06.csv",
     "decisions.csv",
     "events.csv",
     "failure.csv",
@@ -51,8 +52,12 @@ samples!(
     "inspection-2024-12.csv",
     "inspection-2025-04.csv",
     "inspection-2025-10.csv",
+    "inspection-2026-03-collars.csv",
     "inspection-2026-03.csv",
     "inspection-2026-05.csv",
+    "inspection-2026-06-heavy-weight.csv",
+    "inspection-2026-06-k1.csv",
+    "inspection-2026-06-k2.csv",
     "instruments.csv",
     "joints-bha.csv",
     "joints-k1.csv",
@@ -86,6 +91,7 @@ samples!(
     "notes.csv",
     "repairs-2025-04.csv",
     "repairs-2025-11.csv",
+    "repairs-2026-05.csv",
     "survey-larkfield-1h.csv",
     "survey-larkfield-2h.csv",
     "survey-tern-moor-3.csv",
@@ -132,6 +138,12 @@ const ORDER: &[&str] = &[
     "makeups.csv",
     "checks.csv",
     "notes.csv",
+    "inspection-2026-03-collars.csv",
+    "repairs-2026-05.csv",
+    "inspection-2026-06-k1.csv",
+    "inspection-2026-06-k2.csv",
+    "inspection-2026-06-heavy-weight.csv",
+    "decisions-2026-06.csv",
 ];
 
 /// Whether this is the demo book.

@@ -229,7 +229,7 @@ pub(super) fn written(done: &Appended) -> [Fact; 2] {
     let head = done.head.as_ref().map(ToString::to_string);
     [
         Fact::plain("entry", "entry", Cell::Text(entries.join(", "))),
-        Fact::plain("head", "head", Cell::text(head.as_deref())),
+        Fact::plain("head", "head", Cell::text(head.as_deref())).for_machines(),
     ]
 }
 
@@ -241,7 +241,7 @@ fn entered(kind: Kind, done: &Appended, dry_run: bool) -> Block {
         let entries: Vec<String> = done.entries.iter().map(ToString::to_string).collect();
         facts.push(Fact::plain("entries", "entry", Cell::Text(entries.join(", "))));
         let head = done.head.as_ref().map(ToString::to_string);
-        facts.push(Fact::plain("head", "head", Cell::text(head.as_deref())));
+        facts.push(Fact::plain("head", "head", Cell::text(head.as_deref())).for_machines());
     }
     Block::Facts { name: "entered", facts }
 }

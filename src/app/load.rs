@@ -5,7 +5,7 @@ use super::take_in::{Source, Taken, clash_line, diagnostic_lines, take_in};
 use super::{Error, LoadOptions, Session, judge};
 use crate::intake::{Diagnostics, Kind, Severity, Times, said_in_layout};
 use crate::model::EntryId;
-use crate::report::{Block, Cell, Column, Present, Report, Table};
+use crate::report::{Block, Cell, Column, Fact, Present, Report, Table};
 use crate::store::AppendOptions;
 
 impl Session {
@@ -82,7 +82,12 @@ impl Session {
         }
         notes.into_iter().for_each(|n| report.push(Block::Note(n)));
         if let Some(head) = head.filter(|_| !how.dry_run) {
-            report.push(Block::Text(format!("head {head}")));
+            report.push(Block::Facts {
+                name: "written",
+                facts: vec![
+                    Fact::plain("head", "head", Cell::Text(head.to_string())).for_machines(),
+                ],
+            });
         }
         Ok(Loaded { report, refused })
     }

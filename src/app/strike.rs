@@ -120,7 +120,7 @@ impl Session {
             let by = done.entries.last().map(ToString::to_string);
             let head = done.head.as_ref().map(ToString::to_string);
             facts.push(Fact::plain("strike", "by", Cell::text(by.as_deref())));
-            facts.push(Fact::plain("head", "head", Cell::text(head.as_deref())));
+            facts.push(Fact::plain("head", "head", Cell::text(head.as_deref())).for_machines());
         }
         let mut report = Report::new("strike");
         report.push(Block::Facts { name: "strike", facts });

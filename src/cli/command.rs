@@ -96,6 +96,9 @@ impl Entry {
     }
 }
 
+/// Options by which commands write that only ask without them.
+const BY_OPTION: [&str; 3] = ["--use", "--set", "--note-head"];
+
 /// Stands below the help of commands that say whether a joint is fit.
 const TOLD: &str = "Whether a joint is fit to run is what the record and the rules in force allow, no \
     more: the governing standard, the maker, local codes and licensed inspectors come first.";
@@ -260,6 +263,17 @@ fn wrong_usage(error: &clap::Error) -> Failure {
 }
 
 impl CommandLine {
+    /// Whether these words of it write to no book. What may be asked of the past writes by few options
+    /// alone, and so does what proves a book.
+    pub(super) fn only_asks(&self, words: &[OsString]) -> bool {
+        let writes = |word: &OsString| {
+            let word = word.to_string_lossy();
+            BY_OPTION.iter().any(|option| word.split('=').next() == Some(option))
+        };
+        let asks = self.entry.past || self.entry.name == "verify";
+        self.entry.writes == Writes::Nothing || asks && !words.iter().any(writes)
+    }
+
     /// Does what the command does.
     pub(super) fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         if !self.entry.past {

@@ -2,6 +2,7 @@
 
 use std::io::{IsTerminal, Write};
 use std::path::PathBuf;
+use std::sync::LazyLock;
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 use chrono::{DateTime, Local};
@@ -15,12 +16,19 @@ use crate::model::{Clock, Instant, Moment};
 use crate::store::Access;
 use crate::units::UnitSystem;
 
+/// The version, with the commit that a release was built from where that is known.
+static VERSION: LazyLock<String> = LazyLock::new(|| {
+    let version = env!("CARGO_PKG_VERSION");
+    option_env!("PIPELORE_COMMIT")
+        .map_or_else(|| version.to_owned(), |commit| format!("{version} (commit {commit})"))
+});
+
 /// Stands above the options that every command has, below its own.
 const EVERY: &str = "Every command";
 
 /// The life of every drill-string joint in one book
 #[derive(Debug, Parser)]
-#[command(version, about, propagate_version = true, max_term_width = 100)]
+#[command(version = VERSION.as_str(), about, propagate_version = true, max_term_width = 100)]
 pub(super) struct Global {
     /// Book to use [default: ./book.pipelore]
     #[arg(long, global = true, env = "PIPELORE_BOOK", value_name = "FILE", help_heading = EVERY)]
@@ -46,6 +54,12 @@ pub(super) struct Global {
     /// Seconds that a question may take
     #[arg(long, global = true, value_name = "SECONDS", default_value = "60", help_heading = EVERY)]
     time_limit: f64,
+    /// Tables whole: every column, and a line for each row, however wide; as in a pipe
+    #[arg(long, global = true, help_heading = EVERY)]
+    wide: bool,
+    /// Say beside an answer what else there is to it: the head of the book after a write
+    #[arg(long, global = true, help_heading = EVERY)]
+    verbose: bool,
     /// Show a long answer as it is; at a terminal it goes through PAGER, or less
     #[arg(long, global = true, help_heading = EVERY)]
     no_pager: bool,
@@ -75,13 +89,17 @@ pub(super) struct Context {
     /// In JSON a row a line, in place of one document.
     pub lines: bool,
     pub csv: bool,
+    /// What is left to machines is told to people, too.
+    pub verbose: bool,
+    /// The schema of the answer in JSON in place of the answer.
+    pub schema: bool,
     /// A long answer goes through a pager.
     pub pager: bool,
     /// Workbook to write the answer to.
     pub xlsx: Option<PathBuf>,
     /// Who asks, and the clock of this machine.
     pub caller: Caller,
-    /// Width of the screen; `None` in a pipe.
+    /// Width of the screen; `None` in a pipe, or where tables are wanted whole.
     pub width: Option<usize>,
     /// All commands, for those that speak of commands.
     pub commands: Commands,
@@ -129,12 +147,19 @@ impl Context {
             lines: global.json_lines,
             pager: !global.no_pager && std::io::stdout().is_terminal(),
             csv: global.csv,
+            verbose: global.verbose,
+            schema: false,
             xlsx: global.xlsx.clone(),
             past: asked.then_some(words),
             caller,
-            width: width(),
+            width: if global.wide { None } else { width() },
             commands,
         })
+    }
+
+    /// Whether the answer is for somebody who reads it at a screen.
+    pub(super) const fn is_for_a_screen(&self) -> bool {
+        self.width.is_some() && !self.json && !self.csv && self.xlsx.is_none()
     }
 
     /// Opens the book; for questions, as it was at the time that the user asks about.
@@ -208,6 +233,22 @@ impl Context {
     /// The same, its answers shown as they are.
     pub(super) fn without_pager(&self) -> Self {
         Self { pager: false, ..self.clone() }
+    }
+
+    /// That of a command whose answer is to be described: of the book of this one where it names none.
+    pub(super) fn for_schema(&self, asked: &Global) -> Result<Self, Failure> {
+        let own = Self::resolve(asked, self.commands)?;
+        Ok(Self {
+            book: if asked.book.is_none() { self.book.clone() } else { own.book },
+            json: true,
+            schema: true,
+            lines: false,
+            csv: false,
+            xlsx: None,
+            pager: false,
+            past: own.past.or_else(|| self.past.clone()),
+            ..own
+        })
     }
 
     /// Units asked for on the command line, else those that hold where there is no book.

@@ -20,7 +20,7 @@ const FILE: &str = "demo.pipelore";
 
 /// The questions, as they are typed after `pipelore --book …`.
 const QUESTIONS: [&[&str]; 3] = [
-    &["due", "--limit", "14"],
+    &["due"],
     &[
         "find",
         "hours above 8 deg/100ft > 4 h",
@@ -97,7 +97,7 @@ impl Command for DemoArgs {
             "\nAsk on: {}\n",
             typed(&[
                 "find",
-                "class = premium and hours since last inspection (covers = wall) > 300 h"
+                "class = premium and hours since last inspection (covers = wall) > 100 h"
             ])
         ))
     }

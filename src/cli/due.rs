@@ -80,6 +80,7 @@ impl Command for DueArgs {
             jobs: self.jobs,
             within: self.within.as_deref().map(ahead).transpose()?,
             undecided: self.undecided,
+            folded: context.is_for_a_screen(),
             limit: self.limit,
         };
         let report = session.due(&how)?;

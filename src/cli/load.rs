@@ -66,7 +66,7 @@ pub(super) struct LoadArgs {
     /// otherwise, and holds for the next files under the same header (see layouts)
     #[arg(long)]
     once: bool,
-    /// Say what would be taken in, write nothing
+    /// Say what would be taken in and how columns are read, write nothing
     #[arg(long)]
     dry_run: bool,
     /// Say what each file is taken for and how its columns are read, write nothing
@@ -91,7 +91,7 @@ impl Command for LoadArgs {
             insist: self.insist.clone(),
             is_past: false,
             correct: self.correct.clone(),
-            plan: self.plan,
+            plan: self.plan || self.dry_run,
             answers: self.answers()?,
             remember: !self.once,
         };

@@ -51,6 +51,7 @@ mod restore;
 mod resume;
 mod rules;
 mod salvage;
+mod schema;
 mod seal;
 mod sheet;
 mod show;
@@ -107,6 +108,7 @@ static COMMANDS: Commands = Commands(&[
     Entry::now::<backup::BackupArgs>("backup", Fit::NotTold, Writes::Book),
     Entry::now::<completions::CompletionsArgs>("completions", Fit::NotTold, Writes::Nothing),
     Entry::now::<completions::ManArgs>("man", Fit::NotTold, Writes::Nothing),
+    Entry::any_time::<schema::SchemaArgs>("schema", Fit::NotTold, Writes::Nothing),
     Entry::now::<bundle::BundleArgs>("bundle", Fit::NotTold, Writes::Book),
     Entry::now::<restore::RestoreArgs>("restore", Fit::NotTold, Writes::Book),
     Entry::now::<resume::ResumeArgs>("resume", Fit::NotTold, Writes::Book),

@@ -117,6 +117,9 @@ pub(super) fn print_with_view(
         say_of_undecided(report, context);
         return write(&format!("written to {}\n", path.display()));
     }
+    if context.schema {
+        return write(&render::schema::render(report, units));
+    }
     let on_screen = std::io::stdout().is_terminal();
     if context.json {
         let text = if context.lines {
@@ -154,7 +157,12 @@ pub(super) fn print_with_view(
         return write_bytes(&table.text);
     }
     let screen = render::text::Screen { width: context.width, units };
-    pager::show(&render::text::render(report, screen), context)
+    let text = if context.verbose {
+        render::text::render(&report.in_full(), screen)
+    } else {
+        render::text::render(report, screen)
+    };
+    pager::show(&text, context)
 }
 
 /// Says beside a bare table how many rows nobody can decide: they are not in it.

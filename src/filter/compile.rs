@@ -91,8 +91,10 @@ pub enum ColumnKind {
     Number(Option<Measure>),
     /// Milliseconds of UTC.
     Date,
-    /// Text or a word.
+    /// A name or a text.
     Text,
+    /// A word of a vocabulary.
+    Word,
     /// 1 or 0.
     Flag,
     /// One bit for each word.
@@ -142,7 +144,8 @@ pub fn column(
         Shown::Reference(place) | Shown::Cases { place, .. } => match place.field().kind {
             Kind::Flag => ColumnKind::Flag,
             Kind::Set(words) => ColumnKind::Set(words),
-            _ => ColumnKind::Text,
+            Kind::Word(_) => ColumnKind::Word,
+            Kind::Text | Kind::Date | Kind::Measure(_) => ColumnKind::Text,
         },
     };
     let column = Column { label, kind, shown };
@@ -346,9 +349,8 @@ impl Compiled {
     /// Values that the filter speaks of, in its own words and order, each of which can be shown as
     /// a column of its answers.
     pub fn mentions(&self) -> Vec<Mention> {
-        let mut out: Vec<String> = Vec::new();
-        mentioned(&self.node, self.record, &mut out);
-        let mut out: Vec<Mention> = out.into_iter().map(Mention::itself).collect();
+        let mut out: Vec<Mention> = Vec::new();
+        mentioned(&self.node, self.record, false, &mut out);
         if self.record.is_none() {
             decided_by(&self.node, &mut out);
         }
@@ -394,12 +396,8 @@ pub struct Mention {
     pub words: String,
     /// What stands above it, where its words repeat a condition of the filter.
     pub title: Option<String>,
-}
-
-impl Mention {
-    const fn itself(words: String) -> Self {
-        Self { words, title: None }
-    }
+    /// A rule speaks of it that the filter names; the filter itself does not.
+    pub by_rule: bool,
 }
 
 /// What decides a question to records: of the record that answers it, or of the latest one where any
@@ -450,7 +448,7 @@ fn decided_by(node: &Node, out: &mut Vec<Mention>) {
         let such = format!("{which} such {}", of.record);
         let title = if named { format!("{value}, {such}") } else { such };
         if !out.iter().any(|have| have.words == words) {
-            out.push(Mention { words, title: Some(title) });
+            out.push(Mention { words, title: Some(title), by_rule: false });
         }
     }
 }
@@ -490,48 +488,53 @@ fn counts_runs(total: &Total) -> bool {
 
 /// Words of the values that a filter compares, where they can stand alone: in the scope of the
 /// whole filter.
-fn mentioned(node: &Node, record: Option<Record>, out: &mut Vec<String>) {
-    fn add(out: &mut Vec<String>, label: &str) {
-        if !label.is_empty() && !out.iter().any(|have| have == label) {
-            out.push(label.to_owned());
+fn mentioned(node: &Node, record: Option<Record>, by_rule: bool, out: &mut Vec<Mention>) {
+    let mut add = |label: &str| {
+        match out.iter_mut().find(|have| have.words == label) {
+            // What the filter says itself is not a rule's alone.
+            Some(have) => have.by_rule &= by_rule,
+            None if label.is_empty() => {}
+            None => out.push(Mention { words: label.to_owned(), title: None, by_rule }),
         }
-    }
-    fn number(n: &Number, out: &mut Vec<String>) {
+    };
+    let number = |n: &Number, add: &mut dyn FnMut(&str)| {
         if !matches!(n.num, Num::Const(_) | Num::Given(..)) {
-            add(out, &n.label);
+            add(&n.label);
         }
-    }
-    fn place(p: &Reference, out: &mut Vec<String>) {
-        match p {
-            Reference::Read(read) => add(out, &read.label),
-            Reference::Pick(pick) => add(out, &pick_label(pick)),
-        }
-    }
+    };
+    let place = |p: &Reference, add: &mut dyn FnMut(&str)| match p {
+        Reference::Read(read) => add(&read.label),
+        Reference::Pick(pick) => add(&pick_label(pick)),
+    };
     match &node.pred {
-        Pred::All(terms) | Pred::Any(terms) => terms.iter().for_each(|t| mentioned(t, record, out)),
-        Pred::Not(inner) => mentioned(inner, record, out),
-        Pred::Compare { left, right, .. } => [left, right].into_iter().for_each(|n| number(n, out)),
+        Pred::All(terms) | Pred::Any(terms) => {
+            terms.iter().for_each(|t| mentioned(t, record, by_rule, out));
+        }
+        Pred::Not(inner) => mentioned(inner, record, by_rule, out),
+        Pred::Compare { left, right, .. } => {
+            [left, right].into_iter().for_each(|n| number(n, &mut add));
+        }
         Pred::Between { value, low, high } => {
-            [value, low, high].into_iter().for_each(|n| number(n, out));
+            [value, low, high].into_iter().for_each(|n| number(n, &mut add));
         }
         Pred::OneOf { value: Phrase::Of(p), list } => {
-            place(p, out);
+            place(p, &mut add);
             for phrase in list {
                 if let Phrase::Of(p) = phrase {
-                    place(p, out);
+                    place(p, &mut add);
                 }
             }
         }
         Pred::Like { value: Phrase::Of(p), .. } | Pred::Flag(p) | Pred::Holds { set: p, .. } => {
-            place(p, out);
+            place(p, &mut add);
         }
-        Pred::Unknown(Operand::Number(n)) => number(n, out),
-        Pred::Unknown(Operand::Reference(p)) => place(p, out),
+        Pred::Unknown(Operand::Number(n)) => number(n, &mut add),
+        Pred::Unknown(Operand::Reference(p)) => place(p, &mut add),
         // Rules speak of the joint in words of their own; in a list of records those could mean
         // the record.
-        Pred::Rule(rule) if record.is_none() => mentioned(&rule.filter, record, out),
+        Pred::Rule(rule) if record.is_none() => mentioned(&rule.filter, record, true, out),
         Pred::Due(rules) if record.is_none() => {
-            rules.iter().for_each(|r| mentioned(&r.filter, record, out));
+            rules.iter().for_each(|r| mentioned(&r.filter, record, true, out));
         }
         _ => {}
     }

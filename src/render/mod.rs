@@ -8,6 +8,7 @@ mod explained;
 pub mod html;
 pub mod json;
 pub mod safe;
+pub mod schema;
 pub mod sheet;
 mod table;
 pub mod template;

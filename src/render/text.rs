@@ -23,7 +23,11 @@ pub fn render(report: &Report, screen: Screen) -> String {
     let mut out = String::new();
     let sources = report.sources();
     let last = report.blocks.iter().rposition(|b| !b.sources().is_empty());
-    for (i, block) in report.blocks.iter().enumerate() {
+    let is_silent = |block: &Block| match block {
+        Block::Facts { facts, .. } => facts.iter().all(|fact| fact.machine),
+        _ => false,
+    };
+    for (i, block) in report.blocks.iter().enumerate().filter(|(_, block)| !is_silent(block)) {
         let spaced = i > 0 && !matches!(block, Block::Note(_) | Block::Counted(_));
         if spaced && !out.is_empty() && !out.ends_with("\n\n") {
             out.push('\n');
@@ -140,12 +144,13 @@ fn wrap(out: &mut String, lead: &str, text: &str, screen: Screen) {
 }
 
 fn show_facts(out: &mut String, facts: &[Fact], sources: &[&str], screen: Screen) {
+    let facts: Vec<&Fact> = facts.iter().filter(|fact| !fact.machine).collect();
     let labels: Vec<String> = facts
         .iter()
         .map(|f| format!("{}{}", f.label, mark(f.source.as_deref(), sources)))
         .collect();
     let width = labels.iter().map(|l| l.width()).max().unwrap_or(0);
-    for (fact, label) in facts.iter().zip(&labels) {
+    for (fact, label) in facts.into_iter().zip(&labels) {
         let pad = " ".repeat(width - label.width());
         let value = show_with_unit(&fact.value, fact.measure, screen.units);
         wrap(out, &format!("{label}{pad}  "), &value, screen);
@@ -177,7 +182,10 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
         .map(|row| {
             row.iter()
                 .zip(&table.columns)
-                .map(|(c, col)| show(c, col.measure, screen.units))
+                .map(|(c, col)| match c {
+                    Cell::Text(word) if col.spoken => for_screen(word).replace('_', " "),
+                    _ => show(c, col.measure, screen.units),
+                })
                 .collect()
         })
         .collect();
@@ -220,6 +228,13 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
             shown.set_content_arrangement(ContentArrangement::Disabled);
         }
     }
+    let folded: Vec<usize> = if narrow {
+        kept.iter().map(|c| folded_width(&titles, &body, *c)).collect()
+    } else {
+        Vec::new()
+    };
+    // Where it is enough to fold titles, cells stand whole.
+    let by_titles = screen.width.is_some_and(|width| folded.iter().sum::<usize>() <= width + 2);
     for (index, column) in shown.column_iter_mut().enumerate() {
         let numeric =
             kept.get(index).is_some_and(|c| table.rows.iter().any(|r| is_numeric(&r[*c])));
@@ -228,10 +243,12 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
         }
         column.set_padding((0, 2));
         if let Some(c) = kept.get(index).filter(|_| narrow) {
-            let least = least_width(table, &titles, &body, *c);
-            column.set_constraint(ColumnConstraint::LowerBoundary(Width::Fixed(
-                u16::try_from(least).unwrap_or(u16::MAX),
-            )));
+            let fixed = |wide: usize| Width::Fixed(u16::try_from(wide).unwrap_or(u16::MAX));
+            column.set_constraint(if by_titles {
+                ColumnConstraint::Absolute(fixed(folded[index]))
+            } else {
+                ColumnConstraint::LowerBoundary(fixed(least_width(table, &titles, &body, *c)))
+            });
         }
     }
     match table.below {
@@ -265,7 +282,12 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
         .map(|c| table.columns[c].name.as_str())
         .collect();
     if !left_out.is_empty() {
-        wrap(out, "note: ", &format!("too narrow for: {}", left_out.join(", ")), screen);
+        wrap(
+            out,
+            "note: ",
+            &format!("too narrow for: {}; --wide shows them", left_out.join(", ")),
+            screen,
+        );
     }
 }
 
@@ -294,7 +316,7 @@ fn keep_what_fits(
     });
     let Some(width) = width else { return };
     let natural: Vec<usize> =
-        (0..table.columns.len()).map(|c| natural_width(titles, body, c)).collect();
+        (0..table.columns.len()).map(|c| folded_width(titles, body, c)).collect();
     while together(kept, &natural, width) {
         let goes = kept
             .iter()
@@ -338,6 +360,37 @@ fn least_width(table: &Table, titles: &[String], body: &[Vec<String>], column: u
 fn natural_width(titles: &[String], body: &[Vec<String>], column: usize) -> usize {
     let title = titles[column].lines().map(UnicodeWidthStr::width).max().unwrap_or(0);
     body.iter().map(|r| r[column].width()).max().unwrap_or(0).max(title) + 2
+}
+
+/// Width that a column takes with its cells whole and its title in a few lines.
+fn folded_width(titles: &[String], body: &[Vec<String>], column: usize) -> usize {
+    let title = titles[column].lines().map(title_width).max().unwrap_or(0);
+    body.iter().map(|r| r[column].width()).max().unwrap_or(0).max(title) + 2
+}
+
+/// A title no longer than this stands in two lines at most, a longer one in three.
+const LONG_TITLE: usize = 30;
+
+/// The least width at which a title stands in a few lines, its words whole.
+fn title_width(title: &str) -> usize {
+    let most = if title.width() > LONG_TITLE { 3 } else { 2 };
+    let word = title.split_whitespace().map(UnicodeWidthStr::width).max().unwrap_or(0);
+    (word..title.width()).find(|width| lines_at(title, *width) <= most).unwrap_or(title.width())
+}
+
+/// How many lines a text takes at a width.
+fn lines_at(text: &str, width: usize) -> usize {
+    let mut lines = 1;
+    let mut used = 0;
+    for word in text.split_whitespace().map(UnicodeWidthStr::width) {
+        if used > 0 && used + 1 + word > width {
+            lines += 1;
+            used = word;
+        } else {
+            used += word + usize::from(used > 0);
+        }
+    }
+    lines
 }
 
 /// Eighths of a block, for bars finer than a character.

@@ -79,6 +79,8 @@ pub struct Fact {
     pub measure: Option<Measure>,
     /// Where it comes from, in words.
     pub source: Option<String>,
+    /// It is for machines, and for people who ask for all of it.
+    pub machine: bool,
 }
 
 #[derive(Clone, Debug, PartialEq, Default)]
@@ -114,6 +116,8 @@ pub struct Column {
     pub people: bool,
     /// On a screen a value that all rows have is said once, above the table.
     pub once: bool,
+    /// Its texts are words of a vocabulary: people read them with blanks.
+    pub spoken: bool,
 }
 
 #[derive(Clone, Debug, PartialEq)]
@@ -168,6 +172,7 @@ impl Column {
             machine: false,
             people: false,
             once: false,
+            spoken: false,
         }
     }
 
@@ -315,13 +320,15 @@ pub fn named(names: &[String], most: usize) -> String {
 impl Fact {
     /// A fact of words or counts.
     pub fn plain(name: &str, label: &str, value: Cell) -> Self {
-        Self { name: name.to_owned(), label: label.to_owned(), value, measure: None, source: None }
+        let (name, label) = (name.to_owned(), label.to_owned());
+        Self { name, label, value, measure: None, source: None, machine: false }
     }
 
     /// A field, as it is declared, with its value.
     pub fn field<G: Group, T>(field: ColumnOf<G, T>, value: impl Into<Cell>) -> Self {
         let Column { name, title, measure, .. } = Column::field(field);
-        Self { name, label: title, value: value.into(), measure, source: None }
+        let value = value.into();
+        Self { name, label: title, value, measure, source: None, machine: false }
     }
 
     /// The same fact under another label.
@@ -341,6 +348,13 @@ impl Fact {
     /// A fact with a unit.
     pub fn of(name: &str, label: &str, value: Cell, measure: Measure) -> Self {
         Self { measure: Some(measure), ..Self::plain(name, label, value) }
+    }
+
+    /// The same fact for machines, and for people who ask for all of it.
+    #[must_use]
+    pub fn for_machines(mut self) -> Self {
+        self.machine = true;
+        self
     }
 
     /// The same fact with its source.
@@ -380,6 +394,18 @@ impl Report {
             Block::Counted(c) if open(c) => Some(c.says.as_str()),
             _ => None,
         })
+    }
+
+    /// The same answer with what is left to machines told to people, too.
+    #[must_use]
+    pub fn in_full(&self) -> Self {
+        let mut all = self.clone();
+        for block in &mut all.blocks {
+            if let Block::Facts { facts, .. } = block {
+                facts.iter_mut().for_each(|fact| fact.machine = false);
+            }
+        }
+        all
     }
 
     pub fn push(&mut self, block: Block) {

@@ -1,20 +1,20 @@
 //! Joints, or records, that match a filter.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use crate::filter::registry::{self, Kind};
 use crate::filter::{self, Answer, Compiled, Query, Record, Select, compile, compile_records};
-use crate::model::{article, name_key};
+use crate::model::article;
 use crate::policy::RuleSet;
 use crate::schema::Value;
 use crate::store::Book;
-use crate::units::{Measure, UnitSystem};
+use crate::units::UnitSystem;
 
 use super::pass::{ReaderPool, Verdicts};
 use super::question::{
     Present, ask, cell, in_context, prepare, report_column, rules_in_force, wrong,
 };
-use super::{Block, Cell, Column, Counted, Report, ReportError, Table, fitness, range};
+use super::{Block, Cell, Column, Counted, Report, ReportError, Table, fitness, grouped, range};
 
 /// How an answer is wanted.
 #[derive(Clone, Debug, Default)]
@@ -185,12 +185,15 @@ pub fn report(
             u8::from(i > 0 && options.show.is_empty() && JOINT.contains(&column.name.as_str()));
         column.once = i > 0 && options.show.is_empty() && options.by.is_none();
     }
+    if options.show.is_empty() && options.by.is_none() {
+        spare_what_tells_least(&compiled, &columns, &mut shown, &cells);
+    }
     let found = rows.len();
     let mut no_sums = Vec::new();
     if options.by.is_some() {
         let keys = options.by.as_deref().map(filter::columns_of).unwrap_or_default();
         let keys = keys.into_iter().collect::<BTreeSet<_>>().len();
-        (shown, cells, no_sums) = grouped(&shown, &cells, keys, options.limit);
+        (shown, cells, no_sums) = grouped::grouped(&shown, &cells, keys, options.limit);
     } else {
         shown.push(Column::decided());
         cells.iter_mut().for_each(|row| row.push(Cell::Truth(!options.undecided)));
@@ -227,6 +230,44 @@ pub fn report(
         report.blocks.extend(never_began(book, &compiled, joints, present)?.map(Block::Note));
     }
     Ok(report)
+}
+
+/// Rows from which it is told how much a column tells.
+const LOOKED_AT: usize = 500;
+
+/// What rules speak of and the filter itself does not is left out first where a screen is narrow, and
+/// of that first what is most alike in all rows.
+fn spare_what_tells_least(
+    compiled: &Compiled,
+    columns: &[filter::Column],
+    shown: &mut [Column],
+    rows: &[Vec<Cell>],
+) {
+    let mentions = compiled.mentions();
+    let by_rule = |label: &str| mentions.iter().any(|m| m.by_rule && m.words == label);
+    let mut told: Vec<(usize, f64)> = Vec::new();
+    for (at, column) in columns.iter().enumerate() {
+        if shown[at].dispensable == 0 && at > 0 && by_rule(&column.label) {
+            told.push((at, spread(rows.iter().take(LOOKED_AT).filter_map(|row| row.get(at)))));
+        }
+    }
+    told.sort_by(|(_, a), (_, b)| b.total_cmp(a));
+    for (rank, (at, _)) in told.into_iter().enumerate() {
+        shown[at].dispensable = u8::try_from(rank + 2).unwrap_or(u8::MAX);
+    }
+}
+
+/// How unlike the values of a column are: none where all are one, the most where each is its own
+/// (entropy of their shares).
+fn spread<'c>(cells: impl Iterator<Item = &'c Cell>) -> f64 {
+    let mut counts: HashMap<String, u32> = HashMap::new();
+    let mut all = 0_u32;
+    for cell in cells {
+        *counts.entry(format!("{cell:?}")).or_default() += 1;
+        all += 1;
+    }
+    let share = |n: u32| f64::from(n) / f64::from(all.max(1));
+    counts.into_values().map(|n| -share(n) * share(n).ln()).sum()
 }
 
 /// Most joints of which the order by damage is told within the ranges of their figures.
@@ -394,157 +435,6 @@ fn columns(
         columns.push(column);
     }
     Ok((columns, at.zip(sort).map(|(at, (_, largest))| (at, largest))))
-}
-
-/// Whether values of several joints add up to something: hours do, bends do not.
-const fn adds_up(measure: Measure) -> bool {
-    match measure {
-        Measure::Depth
-        | Measure::JointLength
-        | Measure::Hours
-        | Measure::Turns
-        | Measure::Damage
-        | Measure::Work
-        | Measure::Count => true,
-        Measure::Diameter
-        | Measure::Wall
-        | Measure::Dogleg
-        | Measure::Angle
-        | Measure::Days
-        | Measure::Force
-        | Measure::Torque
-        | Measure::Stress
-        | Measure::LoadRating
-        | Measure::Pressure
-        | Measure::Area
-        | Measure::SectionModulus
-        | Measure::LinearMass
-        | Measure::Density
-        | Measure::Rate
-        | Measure::RotarySpeed
-        | Measure::Ratio
-        | Measure::LinearForce
-        | Measure::Temperature
-        | Measure::Factor => false,
-    }
-}
-
-/// What is told of the values of a group: their sum where they add up, else from where to where they
-/// go. One of which nothing is known leaves a sum open, and the ends with it.
-#[derive(Clone, Copy)]
-struct Gathered {
-    sum: i64,
-    ends: Option<(i64, i64)>,
-    open: bool,
-}
-
-impl Gathered {
-    const NONE: Self = Self { sum: 0, ends: None, open: false };
-
-    fn add(&mut self, cell: &Cell) {
-        let (lo, hi, open) = match cell {
-            Cell::Number(n) => (*n, *n, false),
-            Cell::Bound { lo, hi } => (*lo, hi.unwrap_or(*lo), true),
-            _ => {
-                self.open = true;
-                return;
-            }
-        };
-        self.open |= open;
-        self.sum = self.sum.saturating_add(lo);
-        self.ends = Some(self.ends.map_or((lo, hi), |(a, b)| (a.min(lo), b.max(hi))));
-    }
-}
-
-/// Rows counted by their first columns: how many, their length, and sums of what else was asked for.
-fn grouped(
-    columns: &[Column],
-    rows: &[Vec<Cell>],
-    keys: usize,
-    limit: Option<u32>,
-) -> (Vec<Column>, Vec<Vec<Cell>>, Vec<String>) {
-    struct Group {
-        key: Vec<Cell>,
-        count: i64,
-        gathered: Vec<Gathered>,
-    }
-    let folded = |key: &Cell| match key {
-        Cell::Text(text) => name_key(text),
-        _ => format!("{key:?}"),
-    };
-    let mut groups: BTreeMap<Vec<String>, Group> = BTreeMap::new();
-    for row in rows {
-        let Some((key, values)) = row.split_at_checked(keys) else { continue };
-        let group = groups.entry(key.iter().map(folded).collect()).or_insert_with(|| Group {
-            key: key.to_vec(),
-            count: 0,
-            gathered: vec![Gathered::NONE; values.len()],
-        });
-        group.count += 1;
-        group.gathered.iter_mut().zip(values).for_each(|(all, cell)| all.add(cell));
-    }
-    let sums = |c: &Column| c.measure.is_none_or(adds_up);
-    let is_words = |at: usize| {
-        let words = |cell: &Cell| {
-            matches!(cell, Cell::Text(_) | Cell::Truth(_) | Cell::Day(_) | Cell::Time(_))
-        };
-        let none = |cell: &Cell| *cell == Cell::Missing;
-        let values = || rows.iter().filter_map(|row| row.get(at));
-        values().any(words) || columns[at].measure.is_none() && values().all(none)
-    };
-    let numbers: Vec<usize> = (keys..columns.len()).filter(|at| !is_words(*at)).collect();
-    let left = (keys..columns.len()).filter(|at| !numbers.contains(at));
-    let no_sums = left.map(|at| columns[at].name.clone()).collect();
-    let mut out_columns = columns[..keys].to_vec();
-    out_columns.push(Column::plain("count", "count"));
-    for at in &numbers {
-        let c = &columns[*at];
-        if sums(c) {
-            let title = if c.measure == Some(Measure::JointLength) {
-                "total length".to_owned()
-            } else {
-                format!("sum of {}", c.title)
-            };
-            out_columns.push(Column { title, bounded: true, ..c.clone() });
-        } else {
-            let end = |word: &str| Column {
-                name: format!("{word} {}", c.name),
-                title: format!("{word} {}", c.title),
-                bounded: true,
-                ..c.clone()
-            };
-            out_columns.extend([end("least"), end("most")]);
-        }
-    }
-    let mut out: Vec<Vec<Cell>> = groups
-        .into_values()
-        .map(|g| {
-            let mut row = g.key;
-            row.push(Cell::Number(g.count));
-            for at in &numbers {
-                let all = &g.gathered[at - keys];
-                let exact =
-                    |n| if all.open { Cell::Bound { lo: n, hi: None } } else { Cell::Number(n) };
-                if sums(&columns[*at]) {
-                    row.push(exact(all.sum));
-                } else {
-                    // Among what is not known there may be a smaller one.
-                    let least = all.ends.filter(|_| !all.open);
-                    row.push(least.map_or(Cell::Missing, |(least, _)| Cell::Number(least)));
-                    row.push(all.ends.map_or(Cell::Missing, |(_, most)| exact(most)));
-                }
-            }
-            row
-        })
-        .collect();
-    out.sort_by_key(|r| match r.get(keys) {
-        Some(Cell::Number(n)) => -n,
-        _ => 0,
-    });
-    if let Some(limit) = limit {
-        out.truncate(limit as usize);
-    }
-    (out_columns, out, no_sums)
 }
 
 /// What a field holds, in words.

@@ -19,6 +19,7 @@ pub mod failure;
 pub mod find;
 pub mod fitness;
 mod graphs;
+mod grouped;
 pub mod journal;
 pub mod kin;
 mod life;

@@ -110,7 +110,8 @@ pub(super) fn report_column(column: &filter::Column) -> Column {
         ColumnKind::Number(m) => m,
         _ => None,
     };
-    Column { measure, ..Column::plain(&column.label, &column.label) }
+    let spoken = matches!(column.kind, ColumnKind::Word | ColumnKind::Set(_));
+    Column { measure, spoken, ..Column::plain(&column.label, &column.label) }
 }
 
 /// A value of an answer as a cell.

@@ -55,12 +55,12 @@ fn the_next_call_is_one_line_with_its_day_and_rule() {
 #[test]
 fn use_moves_the_next_call_with_the_days_around_it() {
     let desk = Desk::demo();
-    let calls = next_of(&desk, &["assess", "K1-0431"]);
+    let calls = next_of(&desk, &["assess", "K1-0556"]);
     assert_eq!(calls[0]["due_on"], "now", "{calls:?}");
     // What `due` foresees first of a joint is what the joint itself is told.
     let told = desk.run(&["due", "--within", "3650 days", "--json"]).json();
     let lines = told["due"].as_array().unwrap();
-    let soon = lines.iter().filter(|l| l["serial"] == "K1-0431" && l["due_on"] != "now");
+    let soon = lines.iter().filter(|l| l["serial"] == "K1-0556" && l["due_on"] != "now");
     let first = soon.min_by_key(|l| l["due_on"].as_str().unwrap().to_owned());
     match first {
         Some(first) => {

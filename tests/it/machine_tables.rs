@@ -91,7 +91,7 @@ fn every_table_of_the_demo_book_is_typed() {
         &["find", "true", "--by", "class"],
         &["due"],
         &["due", "--undecided"],
-        &["due", "--within", "30"],
+        &["due", "--within", "200 h"],
         &["stock"],
         &["trace", "K1-0417"],
         &["exposure", "K1-0417"],
@@ -122,7 +122,7 @@ fn every_table_of_the_demo_book_is_typed() {
     }
     assert!(numbers > 500, "{numbers}");
     // Values of many kinds in one column have their unit beside them.
-    let due = csv_rows(&desk.run(&["due", "--csv"]).out);
+    let due = csv_rows(&desk.run(&["due", "--within", "200 h", "--csv"]).out);
     let at = |name: &str| {
         due[0].iter().position(|h| h == name).unwrap_or_else(|| panic!("{name}: {:?}", due[0]))
     };

@@ -35,18 +35,29 @@ fn nothing_is_wider_than_the_screen() {
     }
 }
 
-/// Of nineteen columns those stay for which there is room, their words and numbers whole.
+/// Of the columns of all the rules those stay that tell the joints apart, as many as there is room for,
+/// their words and numbers whole; what the filter itself asks about always stays.
 #[test]
-fn columns_go_before_words_are_broken() {
-    let out = Desk::demo().wide(80).run(&["find", "due for inspection"]).ok();
-    let (head, rest) = out.split_once('─').unwrap();
-    let words: Vec<&str> = head.split_whitespace().collect();
-    for word in ["serial", "inspection", "slip_cracks)", "over_limit"] {
-        assert!(words.contains(&word), "{word} in\n{head}");
+fn columns_that_tell_little_go_before_words_are_broken() {
+    let columns = |out: &str| {
+        let (_, rest) = out.split_once('─').unwrap();
+        let first = rest.lines().find(|l| l.starts_with("K1-0556")).unwrap();
+        first.split("  ").filter(|cell| !cell.trim().is_empty()).count()
+    };
+    let mut widest = 0;
+    for width in [80, 120, 200] {
+        let out = Desk::demo().wide(width).run(&["find", "due for inspection"]).ok();
+        assert!(out.contains("too narrow for: ") && out.contains("--wide"), "{out}");
+        let shown = columns(&out);
+        assert!(shown > widest && shown >= 4, "{width}: {out}");
+        widest = shown;
+        let (head, _) = out.split_once('─').unwrap();
+        assert!(head.lines().count() <= 4, "{out}");
+        // That it never changed says nothing of why a joint is due.
+        let asked = "due for inspection and hardband_height > 0 in";
+        let out = Desk::demo().wide(width).run(&["find", asked]).ok();
+        assert!(out.split_once('─').unwrap().0.contains("hardband"), "{out}");
     }
-    assert!(rest.contains("too narrow for: "), "{rest}");
-    let first = rest.lines().find(|l| l.starts_with("K1-0401")).unwrap();
-    assert_eq!(first.split_whitespace().count(), 6, "{first}");
 }
 
 /// What all of them have in common is said once on a screen; a pipe and `--show` have the column.
@@ -62,7 +73,7 @@ fn what_all_have_in_common_is_said_once() {
 }
 
 /// Commands of the README's tour that only ask, and need no file of the reader's.
-fn tour() -> Vec<String> {
+pub fn tour() -> Vec<String> {
     let writes =
         ["-o ", ">", " load ", "bundle", "rates.toml", "rack.csv", "right.csv", "mine.csv"];
     let asks = |line: &String| {

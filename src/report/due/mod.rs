@@ -6,6 +6,7 @@
 
 mod ask;
 mod calendar;
+mod fold;
 pub mod forecast;
 mod group;
 mod jobs;
@@ -49,9 +50,14 @@ pub struct Options {
     pub jobs: bool,
     /// List what cannot be decided.
     pub undecided: bool,
+    /// Lines that are alike as one, for people.
+    pub folded: bool,
     /// At most so many lines.
     pub limit: Option<usize>,
 }
+
+/// What is said where the rules call for nothing.
+const NOTHING_DUE: &str = "nothing is due by the rules in force";
 
 /// What the rules call for now, joint by joint; a rule that cannot be decided calls for nothing.
 pub(super) fn calls_now(
@@ -77,6 +83,12 @@ pub fn report(
     let lines = std::mem::take(&mut found.lines);
     let mut report = Report::new("due");
     let joint_by_joint = options.by.is_empty() && !options.undecided && !options.jobs;
+    let shown = options.limit.unwrap_or(usize::MAX);
+    let mut folded = (joint_by_joint && options.folded).then(|| fold::alike(&lines));
+    let kinds = folded.as_ref().map_or(lines.len(), Vec::len);
+    if let Some(folded) = &mut folded {
+        folded.truncate(shown);
+    }
     if options.undecided && !options.by.is_empty() {
         report.push(Block::Table(group::undecided_counts(&found.undecided, &options.by)));
     } else if options.undecided {
@@ -86,6 +98,8 @@ pub fn report(
         let standards = adoptions.standards_at(present.now);
         let how = jobs::How { limit: options.limit, all_calls: options.call.is_none() };
         report.push(Block::Table(jobs::table(&lines, rules, standards, how, present)));
+    } else if let Some(folded) = &folded {
+        report.push(Block::Table(fold::table(folded, options.within.is_some(), present)));
     } else if options.by.is_empty() {
         report.push(Block::Table(table(book, &lines, options, present)?));
     } else {
@@ -93,10 +107,20 @@ pub fn report(
     }
     if joint_by_joint && !lines.is_empty() {
         report.push(Block::Table(group::by_place(&lines)));
-        let shown = options.limit.unwrap_or(lines.len()).min(lines.len());
-        report.push(Block::Table(legend(&lines[..shown], rules, options.within.is_some())));
+        let spoke: Vec<&Line> = match &folded {
+            Some(folded) => folded.iter().flat_map(|alike| alike.lines.iter().copied()).collect(),
+            None => lines.iter().take(shown).collect(),
+        };
+        report.push(Block::Table(legend(&spoke, rules, options.within.is_some())));
     }
-    report.push(Block::Counted(sum(&lines, options)));
+    report.push(Block::Counted(sum(&lines, kinds, options)));
+    if kinds < lines.len() {
+        report.push(Block::Note(
+            "calls that are alike stand in one line, with the worst value among them; --wide has a \
+             line for each"
+                .to_owned(),
+        ));
+    }
     if found.untold > 0 {
         report.push(Block::Note(format!(
             "of {} it cannot be told whether the filter means them; they are left out",
@@ -161,7 +185,8 @@ fn open_notes(found: &ask::Found) -> Vec<Counted> {
     )]
 }
 
-fn sum(lines: &[Line], options: &Options) -> Counted {
+/// How many calls there are, told in so many lines.
+fn sum(lines: &[Line], told: usize, options: &Options) -> Counted {
     let now = lines.iter().filter(|l| l.standing == Standing::Due).count();
     let joints = |due: bool| {
         let mut seen: Vec<i64> = lines
@@ -178,9 +203,13 @@ fn sum(lines: &[Line], options: &Options) -> Counted {
         let soon = lines.len() - now;
         text = format!("{text}; {} more within {}", soon, ahead.words());
     }
-    let cut = options.limit.filter(|l| *l < lines.len() && options.by.is_empty() && !options.jobs);
+    let cut = options.limit.filter(|l| *l < told && options.by.is_empty() && !options.jobs);
     if let Some(limit) = cut {
-        text = format!("{text}; the first {limit} shown");
+        text = if told < lines.len() {
+            format!("{text}; the first {limit} of {told} lines shown")
+        } else {
+            format!("{text}; the first {limit} shown")
+        };
     }
     Counted {
         counts: vec![("calls_due", Some(now)), ("joints_due", Some(joints(true)))],
@@ -244,13 +273,7 @@ fn table(
             row
         })
         .collect();
-    Ok(Table {
-        name: "due",
-        columns,
-        rows,
-        empty: "nothing is due by the rules in force".to_owned(),
-        below: None,
-    })
+    Ok(Table { name: "due", columns, rows, empty: NOTHING_DUE.to_owned(), below: None })
 }
 
 /// The searches for cracks of so many joints are told in a list.
@@ -279,7 +302,7 @@ fn searches(
 }
 
 /// The rules that spoke, with what stands behind them.
-fn legend(lines: &[Line], rules: &RuleSet, ahead: bool) -> Table {
+fn legend(lines: &[&Line], rules: &RuleSet, ahead: bool) -> Table {
     let names = lines.iter().flat_map(|l| std::iter::once(&l.rule).chain(&l.also));
     let names: HashSet<&str> = names.map(|name| &**name).collect();
     let spoke = |name: &str| names.contains(name);
