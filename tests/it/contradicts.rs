@@ -66,6 +66,19 @@ fn a_tool_joint_is_wider_than_its_bore() {
 }
 
 #[test]
+fn a_file_that_ends_within_a_number_is_said_to() {
+    let desk = Desk::with_book();
+    desk.write("joints.csv", JOINTS);
+    desk.run(&["load", "joints.csv"]).ok();
+    let said = |last: &str| {
+        desk.write("i.csv", format!("Serial,Date,Wall [in]\nA-1,2025-04-01,0.351\nA-1,2025-04-02,0.350\nA-2,2025-04-01,{last}"));
+        desk.run(&["load", "i.csv", "--dry-run"]).ok().contains("may be cut off there")
+    };
+    assert!(said("0.3") && said("0.34"));
+    assert!(!said("0.345") && !said("0.34\n"));
+}
+
+#[test]
 fn of_two_speeds_of_one_name_nobody_says_which_turned_the_pipe() {
     let desk = rig();
     let row = |n: usize| {
@@ -110,6 +123,24 @@ fn a_bit_below_the_bottom_of_its_hole_is_said() {
 }
 
 #[test]
+fn a_log_by_elapsed_time_that_covers_a_part_of_its_run_is_incomplete() {
+    let desk = rig();
+    desk.write("log.csv", hour("elapsed [s]", |n| (n * 10).to_string(), (500.0, 500.0)));
+    desk.write("run.toml", RUN.replace("end = 2025-03-04", "end = 2025-03-06"));
+    let out = desk.run(&["load", "run.toml"]).ok();
+    assert!(
+        out.contains("the log ends 1.0 h after the run began, and the run lasts 72.0 h"),
+        "{out}"
+    );
+    assert_eq!(desk.shown("serial = \"A-1\"", "revolutions").join(""), "A-1 ≥ 3600");
+    // Within a day nobody can say when it began.
+    let desk = rig();
+    desk.write("log.csv", hour("elapsed [s]", |n| (n * 10).to_string(), (500.0, 500.0)));
+    desk.run(&["load", "run.toml"]).ok();
+    assert_eq!(desk.shown("serial = \"A-1\"", "revolutions").join(""), "A-1 3600");
+}
+
+#[test]
 fn a_hole_that_begins_at_a_slant_is_said_to() {
     let survey = |rows: &str| {
         let (_, ran) =
@@ -120,6 +151,39 @@ fn a_hole_that_begins_at_a_slant_is_said_to() {
     assert!(turned.contains("begins at an inclination of 45 deg"), "{turned}");
     for rows in ["0,0,45\n300,0,45\n600,10,46\n", "1500,45,10\n1530,46,11\n"] {
         assert!(!survey(rows).contains("begins at an inclination"), "{rows}");
+    }
+}
+
+#[test]
+fn whether_joints_that_were_laid_down_ran_is_asked_once() {
+    let head = "Serial,Component,Length [m],OD [mm],ID [mm],Remark\n,bit,0.3,,,\n,drill collar,54,165.1,71.4,\nA-1,,9.5,,,\n";
+    let tallies = [
+        format!("{head}A-2,,9.6,,,laid down: bent\n"),
+        format!("{head}Laid down,,,,,\nA-2,,9.6,,,\n"),
+        format!("{}\n", head.replace("Remark", "Laid down") + "A-2,,9.6,,,x"),
+    ];
+    let run = without_log();
+    for tally in tallies {
+        let ran = |stated: &str| {
+            let desk = rig();
+            desk.write("tally.csv", &tally);
+            desk.write("run.toml", format!("{run}\n{stated}"));
+            let ran = desk.run(&["load", "run.toml"]);
+            (desk, ran)
+        };
+        let err = ran("").1.fails(3);
+        assert!(
+            err.contains("laid down, as the tally has it: row")
+                && err.contains("laid_down = \"out\""),
+            "{err}"
+        );
+        let (desk, out) = ran("laid_down = \"out\"\n");
+        assert!(out.ok().contains("not in the string, as the run states"));
+        assert_eq!(desk.joints("any run (hours > 0 h)").yes, ["A-1"], "{tally}");
+        let (desk, out) = ran("laid_down = \"in\"\n");
+        assert!(out.ok().contains("counted in the string"));
+        assert_eq!(desk.joints("any run (hours > 0 h)").yes, ["A-1", "A-2"], "{tally}");
+        assert!(ran("laid_down = \"perhaps\"\n").1.fails(3).contains("does not say where"));
     }
 }
 

@@ -184,6 +184,7 @@ impl Finish<'_> {
             source,
             first_ms,
             last_ms,
+            elapsed: self.told.elapsed,
             rows_used: used_rows,
             milli_turns,
             rotating_ms: i64::try_from((rotating_us + 500) / 1000).unwrap_or(i64::MAX),

@@ -37,6 +37,7 @@ pub(in crate::intake) fn fields() -> Vec<Field> {
         text("tally", "tally_file string_tally"),
         text("tally_order", ""),
         text("tally_columns", ""),
+        text("laid_down", "laid_down_joints"),
         // Of a document with several.
         text("tubular", "tubular_uid"),
         text("log", "log_file operating_log operations"),

@@ -3,6 +3,7 @@
 use std::ops::RangeInclusive;
 
 use crate::intake::kinds::{Context, amend_with};
+use crate::intake::laid_down::LaidDown;
 use crate::intake::log::{CutRules, LogOptions};
 use crate::intake::number::Decimal;
 use crate::intake::options::Options;
@@ -18,6 +19,7 @@ pub(super) struct Said {
     pub end: Option<Moment>,
     pub tally: Option<String>,
     pub order: Order,
+    pub laid_down: Option<LaidDown>,
     pub tally_columns: Option<Columns>,
     /// Which tubular of a document is the tally.
     pub tubular: Option<String>,
@@ -90,6 +92,17 @@ pub(super) fn say(
             Order::BitUp
         }),
     };
+    let laid_down = row.text("laid_down").and_then(|t| {
+        let found = LaidDown::parse(&t);
+        if found.is_none() {
+            row.wrong(
+                Some("laid_down"),
+                format!("'{t}' does not say where the joints were that the tally calls laid down"),
+                "write out where they never went in, in where they ran",
+            );
+        }
+        found
+    });
     let mut columns = |key: &str| {
         let text = row.text(key)?;
         match text.parse::<Columns>() {
@@ -195,6 +208,7 @@ pub(super) fn say(
         end,
         tally: row.text("tally"),
         order,
+        laid_down,
         tally_columns,
         tubular: row.text("tubular"),
         log: listed(&row.text("log").unwrap_or_default()),
