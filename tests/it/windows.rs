@@ -671,3 +671,18 @@ fn a_percentile_over_joints_that_may_count_has_bounds() {
     // The least of four is that of N-1, of however many hours the used ones may be.
     says(&desk, "hours < percentile 10 of hours over joints", &[], &[]);
 }
+
+/// So much of a value of which one bound is missing has the other bound.
+#[test]
+fn a_part_of_a_value_has_the_bound_that_is_known() {
+    let desk = yard();
+    for (serial, date) in [("N-1", "2026-05-05"), ("U-1", "2026-04-05")] {
+        let (serial, date) = (format!("serial={serial}"), format!("date={date}"));
+        enter(&desk, &["inspection", &serial, &date, "methods=UT wall", "wall=90 %"]);
+    }
+    // Of the other two no wall was read: the least age is at most that of N-1.
+    let least = "min wall_age over joints";
+    for part in [format!("0.5 * {least}"), format!("{least} * 0.5"), format!("{least} / 2")] {
+        says(&desk, &format!("wall_age >= {part}"), &["N-1", "U-1"], &["U-2", "U-3"]);
+    }
+}

@@ -107,25 +107,39 @@ impl Bounds {
         }
     }
 
-    /// Product; `up` when neither can be below zero.
-    pub(super) fn times(self, other: Self, up: bool) -> Self {
+    /// Product; `up` says of each whether it cannot be below zero.
+    pub(super) fn times(self, other: Self, up: (bool, bool)) -> Self {
         let ((a, b), (c, d)) = (self.base(), other.base());
         let by = |x, y| both(x, y, |x, y| x * y);
-        if up {
-            return Self::Float { lo: by(a, c), hi: by(b, d) };
+        match up {
+            (true, true) => return Self::Float { lo: by(a, c), hi: by(b, d) },
+            // Each bound of what may be below zero makes that of the product: one may be missing.
+            (false, true) => {
+                return Self::Float {
+                    lo: both(by(a, c), by(a, d), f64::min),
+                    hi: both(by(b, c), by(b, d), f64::max),
+                };
+            }
+            (true, false) => return other.times(self, (false, true)),
+            (false, false) => {}
         }
         Self::corners([by(a, c), by(a, d), by(b, c), by(b, d)])
     }
 
-    /// Quotient; `up` when neither can be below zero.
-    pub(super) fn over(self, other: Self, up: bool) -> Self {
+    /// Quotient; `up` says of each whether it cannot be below zero.
+    pub(super) fn over(self, other: Self, up: (bool, bool)) -> Self {
         let ((a, b), (c, d)) = (self.base(), other.base());
         let by = |x: Option<f64>, y: Option<f64>| {
             // A zero divisor leaves no bound, of either sign.
             both(x, y.filter(|y| *y != 0.0), |x, y| x / y)
         };
-        if up || (self.is_pinned() && other.is_pinned()) {
+        if up == (true, true) || (self.is_pinned() && other.is_pinned()) {
             return Self::Float { lo: by(a, d), hi: by(b, c) };
+        }
+        if up.1 {
+            let above = c.is_some_and(|c| c > 0.0);
+            let side = |x, of: fn(f64, f64) -> f64| both(by(x, c), by(x, d), of).filter(|_| above);
+            return Self::Float { lo: side(a, f64::min), hi: side(b, f64::max) };
         }
         if c.is_some_and(|c| c > 0.0) || d.is_some_and(|d| d < 0.0) {
             return Self::corners([by(a, c), by(a, d), by(b, c), by(b, d)]);

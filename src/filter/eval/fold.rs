@@ -40,16 +40,16 @@ impl<'f> Eval<'f> {
                 let mut up = true;
                 for (step, factor) in factors {
                     let next = self.number(factor, row);
-                    let both_up = up && factor.at_least_zero();
+                    let both = (up, factor.at_least_zero());
                     product = Some(match (product, step) {
                         (None, _) => {
                             let (lo, hi) = next.base();
                             Bounds::Float { lo, hi }
                         }
-                        (Some(p), Step::Divide) => Bounds::over(p, next, both_up),
-                        (Some(p), _) => Bounds::times(p, next, both_up),
+                        (Some(p), Step::Divide) => Bounds::over(p, next, both),
+                        (Some(p), _) => Bounds::times(p, next, both),
                     });
-                    up = both_up;
+                    up = both.0 && both.1;
                 }
                 product.unwrap_or(Bounds::Float { lo: Some(1.0), hi: Some(1.0) })
             }

@@ -305,7 +305,7 @@ fn quotient(x: &Sql, y: &Sql) -> Sql {
     sql!["(", x, " / ", y, ")"]
 }
 
-fn extreme(name: &'static str, parts: [Sql; 4]) -> Sql {
+fn extreme<const N: usize>(name: &'static str, parts: [Sql; N]) -> Sql {
     sql![name, "(", Sql::list(parts.map(super::super::sql::Part::from)), ")"]
 }
 
@@ -315,6 +315,15 @@ fn multiply(a: &Span, sign_a: Sign, b: &Span, sign_b: Sign) -> Span {
     }
     if sign_a == Sign::Up && sign_b == Sign::Up {
         return Span { lo: product(&a.lo, &b.lo), hi: product(&a.hi, &b.hi), quanta: None };
+    }
+    if sign_a == Sign::Up || sign_b == Sign::Up {
+        // Each bound of what may be below zero makes that of the product: one may be missing.
+        let (any, up) = if sign_b == Sign::Up { (a, b) } else { (b, a) };
+        return Span {
+            lo: extreme("min", [product(&any.lo, &up.lo), product(&any.lo, &up.hi)]),
+            hi: extreme("max", [product(&any.hi, &up.lo), product(&any.hi, &up.hi)]),
+            quanta: None,
+        };
     }
     let corners = || {
         [product(&a.lo, &b.lo), product(&a.lo, &b.hi), product(&a.hi, &b.lo), product(&a.hi, &b.hi)]
@@ -329,6 +338,14 @@ fn divide(a: &Span, sign_a: Sign, b: &Span, sign_b: Sign) -> Span {
     if sign_a == Sign::Up && sign_b == Sign::Up {
         // Division by zero is NULL, which is no bound.
         return Span { lo: quotient(&a.lo, &b.hi), hi: quotient(&a.hi, &b.lo), quanta: None };
+    }
+    if sign_b == Sign::Up {
+        let above = |x: Sql| sql!["CASE WHEN ", &b.lo, " > 0 THEN ", x, " END"];
+        return Span {
+            lo: above(extreme("min", [quotient(&a.lo, &b.lo), quotient(&a.lo, &b.hi)])),
+            hi: above(extreme("max", [quotient(&a.hi, &b.lo), quotient(&a.hi, &b.hi)])),
+            quanta: None,
+        };
     }
     let corners = || {
         [
