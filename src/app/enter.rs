@@ -3,7 +3,7 @@
 
 use super::take_in::clash_line;
 use super::words::{self, Fields};
-use super::{Error, Session, hire, unlikely};
+use super::{Error, Session, hire, told_hours, unlikely};
 use crate::condition::{Severity as Weight, Threshold, thresholds};
 use crate::intake::{Kind, Outcome, show};
 use crate::model::{Body, Draft, EntryId, Method, RepairBody};
@@ -76,6 +76,8 @@ impl Session {
             report.blocks.extend(assess::report(a, told, &a.serial, &show).blocks);
         }
         if !how.dry_run {
+            let told = told_hours::said(&self.book, &outcome.drafts, &done.entries)?;
+            told.into_iter().for_each(|note| report.push(Block::Note(note)));
             for id in &done.entries {
                 let Some(entry) = self.book.position_of(id)? else { continue };
                 report.blocks.extend(makeup::of_entry(&self.book, entry)?);

@@ -34,6 +34,7 @@ mod session;
 mod sheet;
 mod strike;
 mod take_in;
+mod told_hours;
 mod unlikely;
 pub(crate) mod words;
 

@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 use super::reread::Reread;
 use super::resemble::corrections;
-use super::{Caller, Error, LoadOptions, hire, unlikely};
+use super::{Caller, Error, LoadOptions, hire, told_hours, unlikely};
 use crate::condition::{Catalogue, Standards};
 use crate::intake::{
     Diagnostics, Files, JointMatch, Kind, LoggedRun, Lookup, Options, Outcome, Progress, Severity,
@@ -329,6 +329,10 @@ pub(super) fn take_in(
     // They stand last, and are no facts of the file.
     let facts = appended.entries.len().saturating_sub(learned.len());
     let mut names = appended.entries.split_off(facts).into_iter();
+    if !append.dry_run {
+        let said = told_hours::said(book, &drafts, &appended.entries)?;
+        outcome.notes.extend(said);
+    }
     let layouts = learned.into_iter().map(|body| (names.next(), body)).collect();
     let appended = Some(appended);
     let nothing = Taken::nothing(outcome, known, None);

@@ -8,6 +8,7 @@ use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, usage};
 use super::output;
+use super::written::WrittenArgs;
 use crate::intake::Options;
 
 /// List, show, change or drop what is remembered of how files are read
@@ -50,6 +51,8 @@ struct ShowArgs {
 /// Read files under the header of a layout otherwise from now on
 ///
 /// Example: pipelore layouts change yard-12 --columns '"W" = wall [mm]' --reason "it is in mm"
+///
+/// Texts that mean no value stand in the place of those before; what is not said stays.
 #[derive(Debug, Args)]
 struct ChangeArgs {
     /// Entry of the layout
@@ -58,18 +61,8 @@ struct ChangeArgs {
     /// What columns hold, by their titles: '"W" = wall [mm]'; the others stay as they are
     #[arg(long, value_name = "COLUMNS")]
     columns: Option<String>,
-    /// Sign between columns: comma, semicolon, tab or blanks
-    #[arg(long, value_name = "SIGN")]
-    delimiter: Option<String>,
-    /// Decimal sign: point or comma
-    #[arg(long, value_name = "SIGN")]
-    decimal: Option<String>,
-    /// A text that means no value (can be repeated); they stand in place of those before
-    #[arg(long, value_name = "TEXT", allow_hyphen_values = true)]
-    null: Vec<String>,
-    /// Order in dates like 4/3/2026: day-first or month-first
-    #[arg(long, value_name = "ORDER")]
-    date_order: Option<String>,
+    #[command(flatten)]
+    written: WrittenArgs,
     /// Why
     #[arg(long, value_name = "TEXT")]
     reason: String,
@@ -124,16 +117,10 @@ impl Command for LayoutsArgs {
 impl ChangeArgs {
     fn stated(&self) -> Result<Options, Failure> {
         let mut stated = Options::default();
-        let said = [
-            ("columns", &self.columns),
-            ("delimiter", &self.delimiter),
-            ("decimal", &self.decimal),
-            ("date-order", &self.date_order),
-        ];
-        let said = said.into_iter().filter_map(|(name, text)| Some((name, text.as_ref()?)));
-        for (name, text) in said.chain(self.null.iter().map(|text| ("null", text))) {
-            stated.say(name, text).map_err(usage)?;
+        if let Some(columns) = &self.columns {
+            stated.say("columns", columns).map_err(usage)?;
         }
+        self.written.say(&mut stated)?;
         Ok(stated)
     }
 }

@@ -13,6 +13,7 @@ use super::output;
 use super::questions::Interview;
 use super::sets::text_of;
 use super::terminal::Terminal;
+use super::written::WrittenArgs;
 use crate::app::{Answers, AnswersError, Disk, LoadOptions, Source};
 use crate::intake::{Kind, Options, Progress, explain};
 
@@ -36,18 +37,8 @@ pub(super) struct LoadArgs {
     /// A value for every row of the file, like well="Larkfield 1H" (can be repeated)
     #[arg(long, value_name = "NAME=VALUE")]
     set: Vec<String>,
-    /// Sign between columns: comma, semicolon, tab or blanks
-    #[arg(long, value_name = "SIGN")]
-    delimiter: Option<String>,
-    /// Decimal sign: point or comma
-    #[arg(long, value_name = "SIGN")]
-    decimal: Option<String>,
-    /// A text that means no value (can be repeated)
-    #[arg(long, value_name = "TEXT", allow_hyphen_values = true)]
-    null: Vec<String>,
-    /// Order in dates like 4/3/2026: day-first or month-first
-    #[arg(long, value_name = "ORDER")]
-    date_order: Option<String>,
+    #[command(flatten)]
+    written: WrittenArgs,
     /// Whether hidden rows of a sheet count: take or leave
     #[arg(long, value_name = "WHAT")]
     hidden: Option<String>,
@@ -145,10 +136,6 @@ fn options(args: &LoadArgs) -> Result<Options, Failure> {
         ("as", one(&args.kind)),
         ("columns", one(&args.columns)),
         ("set", args.set.clone()),
-        ("delimiter", one(&args.delimiter)),
-        ("decimal", one(&args.decimal)),
-        ("null", args.null.clone()),
-        ("date-order", one(&args.date_order)),
         ("hidden", one(&args.hidden)),
         ("cut", one(&args.cut)),
     ] {
@@ -156,6 +143,7 @@ fn options(args: &LoadArgs) -> Result<Options, Failure> {
             read.say(name, &text).map_err(usage)?;
         }
     }
+    args.written.say(&mut read)?;
     Ok(read)
 }
 

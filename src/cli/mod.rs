@@ -63,6 +63,7 @@ mod template;
 mod trace;
 mod verify;
 mod why;
+mod written;
 
 use std::process::ExitCode;
 

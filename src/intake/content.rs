@@ -113,6 +113,7 @@ pub(super) fn load(
         return Some(Content { rows, sha256, notes });
     }
     let rows = split(&text, options, kind, &mut notes);
+    cut_short(name, &text, &rows).into_iter().for_each(|d| diagnostics.push(d));
     Some(Content { rows, sha256, notes })
 }
 
@@ -121,6 +122,31 @@ pub(super) fn load(
 pub(super) fn begins_as_workbook(name: &str, world: &World<'_>) -> bool {
     first_part(name, world, &mut Diagnostics::default())
         .is_some_and(|first| workbook::is_workbook(&first))
+}
+
+/// That a text may be cut off within its last number: it ends without a line end, and that number has
+/// fewer decimals than those of the same column above it.
+fn cut_short(name: &str, text: &str, rows: &[RawRow]) -> Option<Diagnostic> {
+    let (last, above) = rows.split_last().filter(|_| !text.ends_with(['\n', '\r']))?;
+    let decimals = |cell: &str| {
+        let (whole, part) = cell.trim().split_once(['.', ','])?;
+        let digits = |t: &str| t.bytes().all(|b| b.is_ascii_digit());
+        (digits(whole) && digits(part)).then_some(part.len())
+    };
+    let at = last.cells.len().checked_sub(1)?;
+    let own = last.cells.get(at)?;
+    let digits = |t: &str| !t.is_empty() && t.bytes().all(|b| b.is_ascii_digit());
+    let kept = decimals(own).or_else(|| digits(own.trim()).then_some(0))?;
+    let others: Vec<usize> =
+        above.iter().filter_map(|r| r.cells.get(at)).filter_map(|c| decimals(c)).collect();
+    (others.len() > 1 && others.iter().all(|n| *n > kept)).then(|| {
+        Diagnostic::warning(
+            name,
+            format!("the file ends within a line, at '{}', and may be cut off there", own.trim()),
+        )
+        .at_row(last.number)
+        .help("the numbers above it have more decimals: compare it with where it comes from")
+    })
 }
 
 /// What to say of a spreadsheet of another make.

@@ -1,5 +1,5 @@
-//! What is marked in a sheet of a workbook and stands in no cell: hidden rows, formulas that nobody
-//! calculated.
+//! What is marked in a sheet of a workbook and stands in no cell: hidden rows and columns, formulas that
+//! nobody calculated.
 
 use std::collections::BTreeSet;
 use std::io::{BufRead, BufReader, Cursor, Read};
@@ -18,6 +18,8 @@ type Parts<'a> = ZipArchive<Cursor<&'a [u8]>>;
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub(super) struct Marks {
     pub hidden: BTreeSet<u64>,
+    /// Columns that are hidden, from 0: the first and the last of each group.
+    pub hidden_columns: Vec<(usize, usize)>,
     /// Cells whose formula has no value.
     pub not_calculated: Places,
 }
@@ -47,6 +49,10 @@ fn attribute(start: &BytesStart<'_>, name: &str) -> Option<String> {
         .find_map(|a| {
             Some(a.normalized_value(quick_xml::XmlVersion::Implicit1_0).ok()?.into_owned())
         })
+}
+
+fn is_hidden(start: &BytesStart<'_>) -> bool {
+    attribute(start, "hidden").is_some_and(|h| h == "1" || h == "true")
 }
 
 /// The part that holds a sheet: the workbook names a relation, the relations a part.
@@ -88,9 +94,13 @@ fn read(inner: impl BufRead) -> Option<Marks> {
         let empty = matches!(event, Event::Empty(_));
         match event {
             Event::Start(e) | Event::Empty(e) => match e.local_name().as_ref() {
+                "col" if is_hidden(&e) => {
+                    let place = |name| attribute(&e, name)?.parse::<usize>().ok()?.checked_sub(1);
+                    marks.hidden_columns.extend(place("min").zip(place("max")));
+                }
                 "row" => {
                     row = attribute(&e, "r").and_then(|r| r.parse().ok()).unwrap_or(row + 1);
-                    if attribute(&e, "hidden").is_some_and(|h| h == "1" || h == "true") {
+                    if is_hidden(&e) {
                         marks.hidden.insert(row);
                     }
                 }
@@ -138,11 +148,12 @@ mod tests {
 
     #[test]
     fn hidden_rows_and_formulas_without_a_value_are_found() {
-        let sheet = "<worksheet><sheetData><row r=\"2\" hidden=\"1\"><c r=\"A2\"><v>1</v></c></row>\
+        let sheet = "<worksheet><cols><col min=\"2\" max=\"3\" hidden=\"1\"/></cols><sheetData><row r=\"2\" hidden=\"1\"><c r=\"A2\"><v>1</v></c></row>\
             <row r=\"3\"><c r=\"AB3\"><f>A1+1</f></c><c r=\"AC3\"><f>A1</f><v>2</v></c>\
             <c r=\"AD3\" t=\"str\"><f>B1</f><v/></c></row></sheetData></worksheet>";
         let marks = read(sheet.as_bytes()).unwrap();
         assert_eq!(marks.hidden, BTreeSet::from([2]));
+        assert_eq!(marks.hidden_columns, [(1, 2)]);
         assert_eq!(marks.not_calculated, BTreeSet::from([(3, 27)]));
     }
 }

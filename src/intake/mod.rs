@@ -12,6 +12,7 @@ mod correct;
 mod diagnostic;
 mod explain;
 mod kinds;
+mod laid_down;
 mod layouts;
 mod list;
 mod loads;

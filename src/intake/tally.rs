@@ -4,10 +4,11 @@ use std::collections::BTreeMap;
 
 use super::diagnostic::Diagnostics;
 use super::kinds::{Context, body_fields, check_dimensions};
+use super::lookup::JointMatch;
 use super::number::Decimal;
 use super::resolve;
 use super::table::{Column, Field, Holds, Row, Table};
-use crate::model::{Component, Moment, PartLine, Serial, TallyLine, Vocabulary};
+use crate::model::{Component, Moment, PartLine, Qty, Serial, TallyLine, Vocabulary};
 use crate::units::Measure as M;
 
 /// Fields of a tally.
@@ -148,6 +149,10 @@ pub(super) fn read(
 
 /// Longer than this is no joint and no tool, but many, m.
 const LONGEST: f64 = 60.0;
+/// Longer than this is no joint of pipe, m: range 3 ends at 45 ft (API Spec 5DP, from memory).
+const LONGEST_PIPE: f64 = 16.0;
+/// A joint is no longer than it was made, and repairs take off less than this, m.
+const AS_MADE: std::ops::RangeInclusive<f64> = -1.5..=0.3;
 /// Strapping and rounding, m: what a cumulative length may differ by from the lengths.
 const STRAPPED: f64 = 0.05;
 
@@ -296,6 +301,9 @@ fn line(
         }
     }
     let component = stated.or_else(|| joint.as_ref().map(|j| j.component));
+    if let (Some(j), Some(length)) = (&joint, &length) {
+        as_made(row, context, j, length);
+    }
     if let (Some(j), Some(s)) = (&joint, stated)
         && j.component != s
     {
@@ -356,6 +364,36 @@ fn line(
     }
     let part = described(component, serial.or(name));
     Some(TallyLine { joint: None, part: Some(part), length, count: count.filter(|n| *n != 1) })
+}
+
+/// Holds the length of a joint in a tally against that of its certificate.
+fn as_made(row: &mut Row<'_>, context: &Context<'_>, joint: &JointMatch, length: &Qty) {
+    let Some(here) = length.base(M::JointLength) else { return };
+    let made = context.lookup.made(&joint.joint.joint).and_then(|b| b.length);
+    let serial = &joint.joint.serial;
+    if let Some((made, was)) = made.as_ref().and_then(|q| Some((q, q.base(M::JointLength)?))) {
+        if here > 1.5 * was {
+            row.wrong(
+                Some("length"),
+                format!("{serial} is {length} long here and {made} by its certificate"),
+                "check the number and its unit; a stand of several joints has a line for each",
+            );
+        } else if !AS_MADE.contains(&(here - was)) {
+            row.odd(
+                Some("length"),
+                format!("{serial} is {length} long here and {made} by its certificate"),
+                "check the number and its unit, and whether it is that joint",
+            );
+        }
+    } else if here > LONGEST_PIPE
+        && matches!(joint.component, Component::DrillPipe | Component::HeavyWeight)
+    {
+        row.wrong(
+            Some("length"),
+            format!("{length} is no length of one joint"),
+            "check the number and its unit; a stand of several joints has a line for each",
+        );
+    }
 }
 
 /// A serial that the book does not know. Pipe is what the book is about; a tool with a number of

@@ -231,6 +231,14 @@ fn sheet_of(name: String, mut rows: Vec<RawRow>, struck: &Places, marks: &Marks)
     if !out.is_empty() {
         notes.push(format!("struck through and left out: {}", spans(&out)));
     }
+    let width = rows.iter().map(|r| r.cells.len()).max().unwrap_or(0);
+    let columns = marks.hidden_columns.iter().flat_map(|(from, to)| *from..=(*to).min(width));
+    let is_filled = |at: usize| rows.iter().any(|r| r.cells.get(at).is_some_and(|c| !c.is_empty()));
+    let columns: Vec<String> =
+        columns.filter(|at| is_filled(*at)).map(|at| column_letters(at + 1)).collect();
+    if !columns.is_empty() {
+        notes.push(format!("hidden, and read like the others: column {}", columns.join(", ")));
+    }
     let hidden = rows.iter().map(|r| r.number).filter(|n| marks.hidden.contains(n)).collect();
     Sheet { name, rows, hidden, doubtful, notes }
 }
@@ -353,12 +361,19 @@ fn text(cell: &Cell<DataRef<'_>>, percent: bool) -> String {
     }
 }
 
-/// A number to the fifteen digits that a spreadsheet keeps, without an exponent.
+/// A number of so many digits a spreadsheet no longer keeps whole.
+const ROUNDED: f64 = 1e15;
+
+/// A number to the fifteen digits that a spreadsheet keeps; without an exponent, unless digits are gone.
 fn number(x: f64) -> String {
     if !x.is_finite() {
         return x.to_string();
     }
-    let rounded = format!("{x:.14e}").parse::<f64>().unwrap_or(x);
+    let shown = format!("{x:.14e}");
+    if x.abs() >= ROUNDED {
+        return shown.replace('e', "E+");
+    }
+    let rounded = shown.parse::<f64>().unwrap_or(x);
     // `Display` writes a float without an exponent, to the shortest text that reads back.
     format!("{rounded}")
 }
@@ -435,6 +450,8 @@ mod tests {
             (-0.5, "-0.5"),
             (1e-7, "0.0000001"),
             (82.0 * 0.01 * 100.0, "82"),
+            (123_456_789_012_345.0, "123456789012345"),
+            (12_345_678_901_234_568.0, "1.23456789012346E+16"),
         ] {
             assert_eq!(number(x), text);
         }

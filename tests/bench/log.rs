@@ -1,5 +1,6 @@
 //! A log of a million rows: segmentation against a plain pass of the CSV reader, and the memory
-//! that it takes. Run with `cargo bench --bench log`; not run by the tests.
+//! that it takes; and 40,000 rows of WITSML, taken in by the program itself. Run with
+//! `cargo bench --bench log`; not run by the tests.
 
 #![allow(
     clippy::unwrap_used,
@@ -17,6 +18,9 @@ use std::time::Instant;
 use pipelore::intake::{Diagnostics, Files, LogOptions, MemoryLookup, World, read_log, unwatched};
 
 const ROWS: u32 = 1_000_000;
+
+/// What the system says of this process.
+const OWN: &str = "/proc/self/status";
 
 struct Disk(PathBuf);
 
@@ -81,8 +85,9 @@ fn write_log(path: &Path) {
     }
 }
 
-fn peak_mib() -> f64 {
-    std::fs::read_to_string("/proc/self/status")
+/// The most memory that a process took so far, MiB.
+fn peak_mib(status: &str) -> f64 {
+    std::fs::read_to_string(status)
         .ok()
         .and_then(|s| {
             let line = s.lines().find(|l| l.starts_with("VmHWM"))?.to_owned();
@@ -96,7 +101,88 @@ fn median(mut times: Vec<f64>) -> f64 {
     times[times.len() / 2]
 }
 
+/// Rows of the document.
+const DOCUMENT: u32 = 40_000;
+
+/// A log of WITSML 1.4.1.1 with twelve channels, a row every ten seconds, 60 turns a minute.
+fn write_document(path: &Path) {
+    let mut out = BufWriter::new(File::create(path).unwrap());
+    let channels = "Time,DBTM,DMEA,RPMA,ROPA,WOBA,TQA,HKLA,BPOS,MFIA,SPPA,MDIA";
+    let units = ",m,m,rpm,m/h,kN,kN.m,kN,m,L/min,kPa,g/cm3";
+    write!(
+        out,
+        "<logs xmlns=\"http://www.witsml.org/schemas/1series\" version=\"1.4.1.1\"><log uid=\"l\">\
+         <nameWell>Made 1</nameWell><nameWellbore>Made 1</nameWellbore><name>time</name>\
+         <indexType>date time</indexType><logData><mnemonicList>{channels}</mnemonicList>\
+         <unitList>{units}</unitList>"
+    )
+    .unwrap();
+    let start = chrono::DateTime::parse_from_rfc3339("2026-01-05T00:00:00Z").unwrap();
+    for i in 0..DOCUMENT {
+        let at = (start + chrono::Duration::seconds(i64::from(i) * 10)).to_rfc3339();
+        let depth = 500.0 + f64::from(i) * 0.01;
+        writeln!(
+            out,
+            "<data>{at},{depth:.3},{depth:.3},60.000,3.600,88.123,8.456,1100.789,12.345,2000.000,18000.000,\
+             1.200</data>"
+        )
+        .unwrap();
+    }
+    write!(out, "</logData></log></logs>").unwrap();
+}
+
+/// Runs the program; seconds, and the most memory that it was seen to take, MiB.
+fn program(dir: &Path, words: &[&str]) -> (f64, f64) {
+    let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_pipelore"));
+    command.current_dir(dir).args(words).stdout(std::process::Stdio::null());
+    let start = Instant::now();
+    let mut child = command.spawn().unwrap();
+    let mut most = f64::NAN;
+    loop {
+        most = most.max(peak_mib(&format!("/proc/{}/status", child.id())));
+        if let Some(status) = child.try_wait().unwrap() {
+            assert!(status.success(), "{words:?}");
+            return (start.elapsed().as_secs_f64(), most);
+        }
+        std::thread::sleep(std::time::Duration::from_millis(2));
+    }
+}
+
+/// A run whose log is a document, from the file into a book.
+fn document() {
+    let mut times = Vec::new();
+    let mut most = f64::NAN;
+    for _ in 0..5 {
+        let dir = tempfile::tempdir().unwrap();
+        write_document(&dir.path().join("log.xml"));
+        let write = |name: &str, text: &str| std::fs::write(dir.path().join(name), text).unwrap();
+        write(
+            "joints.csv",
+            "Serial,Component,New,OD [in],Wall [in],Length [m],Received\nA-1,drill pipe,yes,5,.362,9.5,2025-01-05\n",
+        );
+        write(
+            "tally.csv",
+            "serial,component,count,length [m],od [mm],id [mm]\n,drill collar,100,9.5,165.1,71.4\nA-1,,,,,\n",
+        );
+        write(
+            "run.toml",
+            "name = \"R1\"\nwell = \"Made 1\"\nstart = 2026-01-05\nend = 2026-01-10\ntally = \"tally.csv\"\nlog = \"log.xml\"\n",
+        );
+        program(dir.path(), &["new", "--site", "yard", "--clock", "UTC"]);
+        program(dir.path(), &["load", "joints.csv"]);
+        let (seconds, mib) = program(dir.path(), &["load", "run.toml"]);
+        times.push(seconds);
+        most = most.max(mib);
+    }
+    println!("{DOCUMENT} rows of WITSML, `pipelore load`, median of 5");
+    println!(
+        "{:.0} ms with the process (wanted: under 1,000), at most {most:.1} MiB (under 60)",
+        median(times) * 1e3
+    );
+}
+
 fn main() {
+    document();
     let dir = tempfile::tempdir().unwrap();
     let path = dir.path().join("log.csv");
     write_log(&path);
@@ -104,7 +190,7 @@ fn main() {
     let disk = Disk(dir.path().to_owned());
     let lookup = MemoryLookup::default();
     let world = World { files: &disk, lookup: &lookup, progress: &unwatched };
-    let before = peak_mib();
+    let before = peak_mib(OWN);
     let (mut plain, mut ours) = (Vec::new(), Vec::new());
     let mut last = None;
     for _ in 0..5 {
@@ -127,7 +213,7 @@ fn main() {
     println!("{ROWS} rows, {mib:.0} MiB, median of 5");
     println!("plain CSV pass         {:7.1} ms  {:5.2} million rows/s", plain * 1e3, rate(plain));
     println!("segments, with digest  {:7.1} ms  {:5.2} million rows/s", ours * 1e3, rate(ours));
-    println!("peak memory {:.1} MiB, {before:.1} MiB before the first pass", peak_mib());
+    println!("peak memory {:.1} MiB, {before:.1} MiB before the first pass", peak_mib(OWN));
     println!(
         "{} segments; bit within {:.2} m of the log at every turn, instants within {:.1} min",
         log.segments.len(),

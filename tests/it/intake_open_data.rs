@@ -173,14 +173,23 @@ fn las_samples_say_what_they_lack() {
     let Some(files) = folder() else { return };
     let lookup = MemoryLookup::default();
     let world = World { files: &files, lookup: &lookup, progress: &unwatched };
-    let said = |name: &str| {
+    let read_by = |name: &str, columns: &str| {
         let mut d = Diagnostics::default();
-        let columns = Some("DEPT = depth [m], DT = rop [m/h], ILD = rpm [rpm]".parse().unwrap());
+        let columns = Some(columns.parse().unwrap());
         let options = LogOptions { columns, ..LogOptions::default() };
         (read_log(name, &options, &world, &mut d), show_all(&d))
     };
-    let (log, text) = said("las/lasio_30_drilling_curves_err11.las");
-    assert!(log.is_none() && text.contains("this is LAS 3.0, and LAS 2.0 is read"), "{text}");
+    let said = |name: &str| read_by(name, "DEPT = depth [m], DT = rop [m/h], ILD = rpm [rpm]");
+    // Version 3. None of its three speeds has a unit; that of the pipe is 0 in each of its 78 rows with
+    // values, and the header says that they go on to 5,378 m.
+    let three = "las/lasio_30_drilling_curves_err11.las";
+    let (log, text) = read_by(three, "\"RPMTI\" = -, \"RPMSI\" = -");
+    assert!(log.is_none() && text.contains("the unit of 'RPMI' is not stated"), "{text}");
+    let (log, text) = read_by(three, "\"RPMI\" = rpm [rpm], \"RPMTI\" = -, \"RPMSI\" = -");
+    assert!(text.contains("ends at 1575 and the header says 5378.0000 (STOP)"), "{text}");
+    let log = log.unwrap();
+    assert!(log.incomplete && log.milli_turns == 0 && log.rotating_ms == 0, "{text}");
+    assert_eq!(log.rows_used, 78, "{:?}", log.notes);
     // They run upwards, one of them with three rows of the many that its header states; the columns
     // are nonsense for a log of drilling.
     for (name, cut_off) in [("las/lasio_20_sample.las", true), ("las/lasio_20_tab.las", false)] {

@@ -281,34 +281,82 @@ fn many_parts_in_disorder_are_one_log() {
 }
 
 /// A file of the newer version is refused once, with what makes it one that is read.
-#[test]
-fn drilling_sections_of_las_3_are_refused_with_the_words_that_mend_it() {
-    let desk = rig();
+/// A file of LAS 3.0 with tables of other things before, between and behind those of drilling, an hour
+/// of rows of ten seconds in two of them.
+fn tables_of_las(delimiter: (&str, &str)) -> String {
+    let (word, sign) = delimiter;
     let row = |n: usize| {
         let (h, m, s) = (6 + n / 360, n / 6 % 60, n % 6 * 10);
-        format!("2025-03-04T{h:02}:{m:02}:{s:02}Z,500,500,60")
+        let bit = if n == 100 && sign == "," { "" } else { "500" };
+        format!(
+            "2025-03-04T{h:02}:{m:02}:{s:02}Z{sign}{bit}{sign}500{sign}60{sign}\"Drilling{sign}on\"\n"
+        )
     };
-    let rows = (0..361).map(row).collect::<Vec<_>>().join("\n");
-    let las = format!(
-        "~Version\n VERS. 3.0 : v\n WRAP. NO : w\n DLM. COMMA : d\n~Well\n NULL. -999.25 : n\n\
-         ~Drilling_Definition\n TIME. : time\n DBTM.m : bit depth\n DMEA.m : hole depth\n RPMA.rpm : speed\n\
-         ~Drilling_Data | Drilling_Definition\n{rows}"
-    );
-    desk.write("log.las", &las);
-    desk.write("run.toml", RUN.replace("log.csv", "log.las"));
-    let err = desk.run(&["load", "run.toml"]).fails(3);
-    for words in [
-        "this is LAS 3.0",
-        "~C in the place of ~Drilling_Definition",
-        "~A in the place of ~Drilling_Data",
-    ] {
-        assert!(err.contains(words), "{words}: {err}");
+    let rows = |of: std::ops::Range<usize>| of.map(row).collect::<Vec<_>>().concat();
+    let gamma = (0..9_000).map(|n| format!("{n}{sign}55.5\n")).collect::<Vec<_>>().concat();
+    format!(
+        "# made by hand\n~Version\n VERS.   3.0 : CWLS LOG ASCII STANDARD - VERSION 3.0\n WRAP.    NO : one line a step\n \
+         DLM. {word} : delimiter\n~Well\n STRT.m 0 : s\n STOP.m 8999 : e\n STEP.m 1 : d\n NULL. -999.25 : n\n\
+         ~Parameter\n MATR. SAND : matrix {{S}}\n~Curve\n DEPT.m : depth {{F}}\n GR.gapi : gamma {{F}}\n\
+         ~ASCII | CURVE\n{gamma}~Drilling_Parameter\n RIG. One : rig: the first {{S}}\n\
+         ~Drilling_Definition\n TIME . : time {{YYYY-MM-DDThh:mm:ssZ}}\n DBTM.m : bit depth {{F}}\n DMEA .m : hole depth {{F}}\n \
+         RPMA.rpm : speed {{F}}\n OPER. : what the rig did {{S}}\n\
+         ~Drilling_Data[1] | Drilling_Definition\n{}# half of it\n~Tops_Definition\n TOPN. : name {{S}}\n TOPT.m : depth {{F}}\n\
+         ~Tops_Data | Tops_Definition\n\"Upper{sign}sand\"{sign}440\n~DRILLING_DATA[2] | DRILLING_DEFINITION\n{}\
+         ~Core_Definition\n CORT.m : top {{F}}\n~Core_Data | Core_Definition\n13178\n",
+        rows(0..181),
+        rows(181..361)
+    )
+}
+
+#[test]
+fn drilling_tables_of_las_3_are_one_log_and_what_is_left_is_said() {
+    for delimiter in [("COMMA", ","), ("TAB", "\t"), ("SPACE", " ")] {
+        let desk = rig();
+        desk.write("run.toml", RUN.replace("log.csv", "log.las"));
+        desk.write("log.las", tables_of_las(delimiter));
+        let out = desk.run(&["load", "run.toml"]).ok();
+        assert!(out.contains("read of its tables is ~Drilling_Data[1]"), "{delimiter:?}: {out}");
+        assert!(out.contains("not: ~ASCII, ~Tops_Data, ~Core_Data"), "{out}");
+        // A row without a bit depth goes by the one before it; an hour at 60 a minute all the same.
+        assert!(turns(&desk).contains("3600") || delimiter.1 == ",", "{}", turns(&desk));
+        assert!(!out.contains("cut off"), "{out}");
     }
-    let mended = las
-        .replace("VERS. 3.0", "VERS. 2.0")
-        .replace("~Drilling_Data | Drilling_Definition", "~A")
-        .replace("~Drilling_Definition", "~C");
-    desk.write("log.las", mended);
-    desk.run(&["load", "run.toml"]).ok();
-    assert_eq!(turns(&desk), "A-1 3600");
+}
+
+#[test]
+fn a_table_of_las_3_by_depth_counts_by_its_rate() {
+    let desk = rig();
+    // 20 m at 20 m/h and 60 a minute: an hour, 3,600 turns.
+    let rows = (0..=20).map(|n| format!(" {} 20 60\n", 500 + n)).collect::<Vec<_>>().concat();
+    let las = |stop: &str| {
+        format!(
+            "~Version\n VERS. 3.0 :\n WRAP. NO :\n DLM. SPACE :\n~Well\n STRT.m 500 :\n STOP.m {stop} :\n \
+             STEP.m 1 :\n NULL. -999.25 :\n~Log_Definition\n DEPT.m : depth\n ROP.m/hr : rate\n RPM.rpm : speed\n\
+             ~Log_Data | Log_Definition\n{rows}"
+        )
+    };
+    desk.write("run.toml", RUN.replace("log.csv", "log.las").replace("T07", "T09"));
+    desk.write("log.las", las("700"));
+    let out = desk.run(&["load", "run.toml", "--dry-run"]).ok();
+    assert!(out.contains("ends at 520 and the header says 700"), "{out}");
+    desk.write("log.las", las("520"));
+    let out = desk.run(&["load", "run.toml"]).ok();
+    assert!(!out.contains("cut off") && turns(&desk).contains("3600"), "{out} {}", turns(&desk));
+}
+
+#[test]
+fn stations_of_las_3_are_a_survey() {
+    let desk = rig();
+    let las = "~Version\n VERS. 3.0 :\n WRAP. NO :\n DLM. COMMA :\n~Well\n NULL. -999.25 :\n\
+        ~Inclinometry_Definition\n MD.m : depth {F}\n DEVI.deg : inclination {F}\n AZIM.deg : azimuth {F}\n\
+        ~Inclinometry_Data | Inclinometry_Definition\n0,0,0\n300,0,0\n330,3,40\n360,-999.25,40\n~Core_Data\n1,2,3\n";
+    desk.write("s.las", las);
+    let given = ["load", "s.las", "--set", "well=Far 2", "--set", "date=2025-02-01"];
+    let err = desk.run(&given).fails(3);
+    assert!(err.contains("row 15") && err.contains("the station has no inc"), "{err}");
+    desk.write("s.las", las.replace("360,-999.25,40\n", ""));
+    desk.run(&given).ok();
+    let out = desk.run(&["survey", "Far 2", "--units=metric"]).ok();
+    assert!(out.contains("330.00") && out.contains("329.99") && !out.contains("360.00"), "{out}");
 }

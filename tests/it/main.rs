@@ -32,6 +32,7 @@ mod condition_laws;
 mod condition_records;
 mod condition_repairs;
 mod condition_rows;
+mod contradicts;
 mod days_work;
 mod default_rules;
 mod derived_anew;

@@ -33,7 +33,10 @@ const FILES: [(&str, Becomes); 35] = [
     ("las/lasio_20_sample.las", Becomes::Refused(NO_DRILLING)),
     ("las/lasio_20_tab.las", Becomes::Refused(NO_DRILLING)),
     ("las/lasio_20_wrapped.las", Becomes::Refused(NO_DRILLING)),
-    ("las/lasio_30_drilling_curves_err11.las", Becomes::Refused("this is LAS 3.0")),
+    (
+        "las/lasio_30_drilling_curves_err11.las",
+        Becomes::InRun("log_columns = '\"RPMI\" = rpm [rpm], \"RPMTI\" = -, \"RPMSI\" = -'\nlog ="),
+    ),
     ("logs/forge_58-32_processed.csv", Becomes::InRun("log_columns = '\"ROP(1 ft)\" = rop [ft/h], \"ROP(1 m)\" = -'\n\
         cut = 'step_max_mm=915 rop_min_mmh=153 rop_max_mmh=none'\nlog =")),
     ("surveys/iscwsa-1_md_inc_azi_tvd.tsv", Becomes::Survey(METRES, "iscwsa-1")),

@@ -113,3 +113,52 @@ fn which_of_two_columns_and_the_log_of_a_run_are_asked_of_its_file() {
     done.ok();
     assert_eq!(desk.shown("serial = \"A-1\"", "revolutions").join(""), "A-1 3600");
 }
+
+/// What a person at a terminal sees who types these lines; `None` where there is no `script` to make a
+/// terminal with.
+fn at_a_terminal(desk: &Desk, words: &str, typed: &str) -> Option<String> {
+    use std::io::Write as _;
+    use std::process::{Command, Stdio};
+    if Command::new("script").arg("--version").output().is_err() {
+        eprintln!("skipped: there is no `script` to make a terminal with");
+        return None;
+    }
+    let line = format!(
+        "stty rows 24 cols 100; '{}' {words}; echo code $?",
+        env!("CARGO_BIN_EXE_pipelore")
+    );
+    let mut shell = Command::new("script");
+    shell.args(["-qec", &line, "/dev/null"]).current_dir(desk.path("."));
+    shell.env("PIPELORE_NOW", super::cli::NOW).env("TZ", "UTC").env("PAGER", "cat");
+    shell.env_remove("COLUMNS").env_remove("PIPELORE_BOOK");
+    let mut shell = shell.stdin(Stdio::piped()).stdout(Stdio::piped()).spawn().unwrap();
+    shell.stdin.take().unwrap().write_all(typed.as_bytes()).unwrap();
+    let out = shell.wait_with_output().unwrap();
+    Some(String::from_utf8_lossy(&out.stdout).into_owned())
+}
+
+#[test]
+fn at_a_terminal_it_is_asked_unbidden() {
+    let desk = desk();
+    let before = entries(&desk);
+    // What is left unanswered when the terminal closes is not made up.
+    let Some(seen) = at_a_terminal(&desk, "load m.csv s.csv", "Far 2\n\u{4}") else { return };
+    assert!(seen.contains("nothing was written") && seen.contains("code 3"), "{seen}");
+    assert_eq!(entries(&desk), before);
+    let answers = "?\nNear 1\nback\nFar 2\n2025-02-01\nm\ndeg\ndeg\nday-first\nin\n";
+    let seen = at_a_terminal(&desk, "load m.csv s.csv", answers).unwrap_or_default();
+    for words in [
+        "s.csv: the file states no well",
+        "unit of 'MD' (m, ft)",
+        "order of day and month (day-first, month-first)",
+        "code 0",
+    ] {
+        assert!(seen.contains(words), "{words}: {seen}");
+    }
+    let surveys = desk.run(&["survey", "Far 2"]).ok();
+    assert!(surveys.contains("1968.50"), "{surveys}");
+    assert_eq!(desk.joints("any inspection (date = 2025-03-04)").yes, ["A-1"]);
+    // Who says that nothing is to be asked, by a script's output, is refused as in a script.
+    let refused = at_a_terminal(&desk, "load m.csv --once --json", "in\n").unwrap_or_default();
+    assert!(!refused.contains("nothing is written before"), "{refused}");
+}

@@ -471,3 +471,72 @@ fn hours_of_runs_are_no_opening_balance() {
     desk.run(&["load", "hours.csv"]).ok();
     assert_eq!(desk.joints("hours >= 25 h").yes, ["A-1", "A-2", "B-1"]);
 }
+
+/// Hours of run 7 told of and of the third, which was not in the string.
+const TOLD: &str = "Serial,Rot hours [h],Run,Date\nA-1,1.2,7,2025-03-04\nA-2,1.2,7,2025-03-04\nA-3,1.2,7,2025-03-04\n";
+
+#[test]
+fn hours_of_a_run_count_once_whichever_comes_first() {
+    let hours = |desk: &Desk| desk.shown("component = drill_pipe", "hours").join("; ");
+    let rig = || {
+        let desk = rig();
+        let joints = std::fs::read_to_string(desk.path("joints.csv")).unwrap();
+        let third = joints.lines().last().unwrap().replace("A-2", "A-3");
+        desk.write("third.csv", format!("{}\n{third}\n", joints.lines().next().unwrap()));
+        desk.run(&["load", "third.csv"]).ok();
+        desk.write("told.csv", TOLD);
+        desk.write("r.toml", run("7", "2025-03-04", "2025-03-04", "\"log.csv\""));
+        desk
+    };
+    let mut seen = Vec::new();
+    for order in [["told.csv", "r.toml"], ["r.toml", "told.csv"]] {
+        let desk = rig();
+        desk.run(&["load", order[0]]).ok();
+        let out = desk.run(&["load", order[1]]).ok();
+        assert!(out.contains("hours told of run 7"), "{order:?}: {out}");
+        assert!(out.contains("not counted for 2 joints: the book has that run"), "{out}");
+        // By the log one hour, exactly; the third was not in it, and nobody tells more of it.
+        assert_eq!(hours(&desk), "A-1 1; A-2 1; A-3 ≥ 1.2", "{order:?}");
+        assert_eq!(desk.joints("revolutions = 3600").yes, ["A-1", "A-2"]);
+        let trace = desk.run(&["trace", "A-1"]).ok();
+        assert!(trace.contains("counted by the run itself"), "{trace}");
+        let trace = desk.run(&["trace", "A-3"]).ok();
+        assert!(!trace.contains("counted by the run itself") && trace.contains("≥ 1.2"), "{trace}");
+        let before =
+            ["find", "hours > 0 h", "--show", "hours", "--csv", "--as-of", "2025-03-04T06:30:00Z"];
+        seen.push(desk.run(&before).ok());
+        desk.run(&["verify"]).ok();
+        desk.run(&["rebuild"]).ok();
+        assert_eq!(hours(&desk), "A-1 1; A-2 1; A-3 ≥ 1.2", "{order:?}");
+    }
+    assert_eq!(seen[0], seen[1]);
+    // Of a log that lacks rows the hours are at least so many, and what is told beyond them counts.
+    let desk = rig();
+    let rows = std::fs::read_to_string(desk.path("log.csv")).unwrap();
+    let half: Vec<&str> = rows.lines().take(181).collect();
+    desk.write("log.csv", half.join("\n") + "\n");
+    desk.write("r.toml", run("7", "2025-03-03", "2025-03-05", "\"log.csv\""));
+    desk.run(&["load", "r.toml", "told.csv"]).ok();
+    assert_eq!(hours(&desk), "A-1 ≥ 1.2; A-2 ≥ 1.2; A-3 ≥ 1.2");
+    desk.run(&["verify"]).ok();
+    // A run of that name of another year is another run.
+    let desk = rig();
+    desk.run(&["load", "r.toml"]).ok();
+    desk.write("told.csv", "Serial,Rot hours [h],Run,From,Date\nA-1,5,7,2025-09-03,2025-09-04\n");
+    let out = desk.run(&["load", "told.csv"]).ok();
+    assert!(!out.contains("not counted") && !out.contains("may be those"), "{out}");
+    assert_eq!(hours(&desk), "A-1 ≥ 6; A-2 1; A-3 0");
+    // Where nobody says when it began it may be that run; so may one of another name at that time.
+    for (row, least) in [
+        ("Serial,Rot hours [h],Run,Date\nA-1,5,7,2025-09-04\n", "A-1 ≥ 1"),
+        ("Serial,Rot hours [h],Run,From,Date\nA-1,5,B,2025-03-03,2025-03-05\n", "A-1 ≥ 5"),
+    ] {
+        let desk = rig();
+        desk.run(&["load", "r.toml"]).ok();
+        desk.write("told.csv", row);
+        let out = desk.run(&["load", "told.csv"]).ok();
+        assert!(out.contains("may be those of a run that counts by itself for 1 joint"), "{out}");
+        assert_eq!(desk.shown("serial = \"A-1\"", "hours").join(""), least, "{row}");
+        desk.run(&["verify"]).ok();
+    }
+}

@@ -94,3 +94,51 @@ fn charges_add_up_to_the_cent_in_every_format() {
         assert!(text.contains(said), "{said}: {text}");
     }
 }
+
+#[test]
+fn hours_that_somebody_tells_of_a_run_on_hire_are_in_its_statement() {
+    let desk = hired();
+    // Of the first run it is told when it began; the second ended on hire; the third began before it.
+    desk.write(
+        "told.csv",
+        "Serial,Rot hours [h],Run,From,Date\nA-1,30,1,2026-03-02,2026-03-04\n\
+         A-2,10,2,,2026-03-20\nA-4,60,3,2026-02-27,2026-03-02\n",
+    );
+    desk.run(&["load", "told.csv"]).ok();
+    desk.write("prices.toml", "currency = \"EUR\"\n[joint]\nhour = 2\n");
+    let json: serde_json::Value =
+        serde_json::from_str(&statement(&desk, "--json").join("\n")).unwrap();
+    let hours = |serial: &str| {
+        let rows = json["joints"].as_array().unwrap();
+        let row = rows.iter().find(|r| r["serial"] == serial).unwrap();
+        row["hours"].clone()
+    };
+    // Two of the four days of A-4 lie before it went out: at least 12 of its 60 hours do not.
+    let text = statement(&desk, "--units=metric").join("\n");
+    for (serial, least) in [("A-1", 30.0), ("A-2", 10.0), ("A-4", 12.0)] {
+        let at_least = hours(serial);
+        assert_eq!(at_least["value"].as_f64(), Some(least), "{serial}: {at_least} {text}");
+        assert_eq!(at_least["bound"], "at least", "{serial}: {at_least}");
+    }
+    assert!(hours("A-3")["bound"].is_null(), "{json}");
+    for said in [
+        "30 h told in run 1, and no more than the hours",
+        "10 h told in run 2, and no more than the hours; nobody says when it began, it is taken to be of this hire",
+        "60 h told in run 3, and no more than the hours; at least 12.0 h of them are counted",
+        "≥ 104.00",
+        "the total is a lower bound",
+    ] {
+        assert!(text.contains(said), "{said}: {text}");
+    }
+}
+
+#[test]
+fn a_part_of_a_hire_of_which_nothing_is_known_leaves_its_use_open() {
+    let desk = hired();
+    let gap =
+        ["enter", "gap", "joints=A-2", "date=2026-03-10", "until=2026-03-12", "reason=lost papers"];
+    desk.run(&gap).ok();
+    let text = statement(&desk, "--units=metric").join("\n");
+    assert!(text.contains("of a part of the hire nothing is known"), "{text}");
+    assert!(text.contains("joint-hours rotated") && text.contains("≥ 0.0 h"), "{text}");
+}

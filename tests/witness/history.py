@@ -55,6 +55,25 @@ class Joint:
         return before + sorted(self.gaps)
 
 
+def in_tally(history, run):
+    """Joints that were in a run at some time."""
+    tallies = [run.body["tally"]] + [s["tally"] for s in run.body.get("swaps", [])]
+    found = [history.joint(line["j"]) for tally in tallies for line in tally if line.get("j")]
+    return [j for j in found if j]
+
+
+def under_way(run, clock):
+    """When a run was certainly under way: by the rows of its log where only the day of its beginning or
+    end is known, else from the end of the first day to the beginning of the last."""
+    log = run.body.get("log") or {}
+    at, until = clock.span(run.body["start"])[1], run.start
+    if at > clock.span(run.body["start"])[0] and log.get("rows_from"):
+        at = clock.span(log["rows_from"])[0]
+    if run.end > until and log.get("rows_to"):
+        until = clock.span(log["rows_to"])[0]
+    return at, until
+
+
 class History:
     """All joints of a book and their records, as they stand now."""
 
@@ -139,11 +158,36 @@ class History:
                 # One of which only the end is told began no later than its hours before it.
                 stretch = (min(self.clock.span(since)[0], e.end - hours * 1000), e.end)
             for joint in self.joints_of(e.body):
-                joint.gaps.append(stretch)
-                if hours:
-                    joint.told.append((*stretch, hours, since != e.when))
                 if since:
                     joint.uncut.add(stretch[0])
+                left = hours
+                if "hours" in e.body:
+                    left = self._not_in_runs(joint, e, stretch, hours)
+                    if left is None:
+                        # The book has the very run of which they are told.
+                        continue
+                joint.gaps.append(stretch)
+                if left:
+                    joint.told.append((*stretch, left, since != e.when))
+
+    def _not_in_runs(self, joint, e, stretch, hours):
+        """What is left of hours told of a stretch, where some may be hours of a run of the book; None
+        where all are. A joint is in one run at a time."""
+        begun = e.body.get("since") != e.when
+        for run in self.of_kind("run"):
+            start, end = self.clock.span(run.body["start"])[0], run.end
+            if joint not in in_tally(self, run):
+                continue
+            same = e.body.get("run") and name(e.body["run"]) == name(run.body["name"])
+            if same and start < stretch[1] and end > stretch[0]:
+                return None
+            at, until = under_way(run, self.clock)
+            overlap = min(until, stretch[1]) - max(at, stretch[0])
+            if begun and overlap > 0:
+                hours = max(0.0, hours - overlap / 1000)
+            elif not begun and (overlap > 0 or same and end <= stretch[0]):
+                hours = 0.0
+        return hours
 
     def sure(self, joint, entry):
         """Whether an entry is out of conflict for a joint."""

@@ -18,6 +18,12 @@ fn torque(key: &str, aliases: &str) -> Field {
     Field::new(key, Holds::Of(M::Torque), aliases).within(0.0, 500_000.0, "no torque of a rig")
 }
 
+/// The smallest tool joints take some hundreds of newton-metres (common practice): less is another unit.
+fn makeup_torque(key: &str, aliases: &str) -> Field {
+    let why = "no torque that makes a tool joint up";
+    Field::new(key, Holds::Of(M::Torque), aliases).within(200.0, 500_000.0, why)
+}
+
 fn pull(key: &str, aliases: &str) -> Field {
     Field::new(key, Holds::Of(M::Force), aliases).within(0.0, 2e7, "no pull of a rig")
 }
@@ -46,6 +52,18 @@ pub(super) fn repair_fields() -> Vec<Field> {
     f
 }
 
+/// The most that work of a kind takes off an end, m, far above what is usual (common practice: a recut an
+/// inch or two, a reface a sixteenth); other work takes off any length.
+const fn most_removed(work: Work) -> f64 {
+    if matches!(work, Work::Recut) {
+        0.2
+    } else if matches!(work, Work::Reface) {
+        0.02
+    } else {
+        f64::INFINITY
+    }
+}
+
 pub(super) fn repair(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, Body)> {
     let date = date(row);
     let joint = resolve::need_joint(row, c.lookup, "serial", date).map(|m| m.joint);
@@ -65,6 +83,16 @@ pub(super) fn repair(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, Body
             ),
         );
     }
+    let removed = row.qty("removed");
+    if let (Some(q), Some(work)) = (&removed, work)
+        && q.base(M::Wall).is_some_and(|m| m > most_removed(work))
+    {
+        row.odd(
+            Some("removed"),
+            format!("a {} that takes {q} off", work.to_string().replace('_', " ")),
+            "check the number and its unit; where a piece of the end was cut off, the work is cut_back",
+        );
+    }
     let mut clears = Vec::new();
     for part in row.text("clears").unwrap_or_default().split(';').map(str::trim) {
         if part.is_empty() {
@@ -82,7 +110,7 @@ pub(super) fn repair(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, Body
         shop: row.text("shop"),
         licence: row.text("licence"),
         ticket: row.text("ticket"),
-        removed: row.qty("removed"),
+        removed,
         results,
         clears,
         material: row.text("material"),
@@ -107,11 +135,11 @@ pub(super) fn makeup_fields() -> Vec<Field> {
         Field::new("pin", Holds::Serial, "pin_serial pin_joint pin_of upper joint_above"),
         Field::new("box", Holds::Serial, "box_serial box_joint box_of lower joint_below"),
         text("mate", "made_up_to made_to mated_with"),
-        torque(
+        makeup_torque(
             "torque",
             "makeup_torque make_up_torque applied_torque final_torque mut actual_torque",
         ),
-        torque("target", "target_torque planned_torque recommended_torque aim"),
+        makeup_torque("target", "target_torque planned_torque recommended_torque aim"),
         torque("breakout", "breakout_torque break_out break_out_torque"),
         text("compound", "thread_compound dope lubricant"),
         Field::new("friction_factor", Holds::Of(M::Factor), "ff friction compound_factor").within(

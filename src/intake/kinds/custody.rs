@@ -146,15 +146,6 @@ fn hours_of(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, Body)> {
         row.missing("hours", "leave rows out of joints that did not turn");
     }
     let (run, hours) = (run?, hours?);
-    if let Some(entry) = c.lookup.runs(&run).first().filter(|_| !c.keep_conflicts) {
-        row.wrong(
-            Some("run"),
-            format!(
-                "the book has the run '{run}' ({entry}), and its joints have their hours by it"
-            ),
-            "leave the rows of that run out; where it is another run, give it another name",
-        );
-    }
     let from = row.moment("from");
     if let (Some(from), Some(to), Some(s)) = (from, date, hours.base(Measure::Hours)) {
         let lasted = (to.end(row.clock()).0 - from.start(row.clock()).0) as f64 / 1000.0;

@@ -258,6 +258,25 @@ pub(super) fn openings(
     made.map(|(row, (effective, body))| Made { rows: vec![row], effective, body }).collect()
 }
 
+/// Whether a text is a number as a spreadsheet shows one that is too long for its cell: `1.23E+05`.
+fn is_rounded(text: &str) -> bool {
+    let Some((digits, power)) = text.trim().split_once(['E', 'e']) else { return false };
+    let is_number = |t: &str| t.bytes().all(|b| b.is_ascii_digit());
+    let (whole, part) = digits.split_once(['.', ',']).unwrap_or((digits, ""));
+    whole.len() == 1
+        && is_number(whole)
+        && is_number(part)
+        && power.strip_prefix('+').is_some_and(|p| !p.is_empty() && is_number(p))
+}
+
+/// Of the weight of a steel tube of its body's size a weight is at least and at most so much: with tool
+/// joints it is more, by their share of the length (common practice: nominal weights of drill pipe, heavy
+/// weight and collars stand between 0.95 and 1.35). One in another unit is by a half off.
+const WEIGHT_OF_TUBE: std::ops::Range<f64> = 0.88..1.5;
+
+/// Density of steel, kg/m³.
+const STEEL: f64 = 7_850.0;
+
 /// Checks of a body's dimensions against each other.
 pub(in crate::intake) fn check_dimensions(row: &mut Row<'_>) {
     let base = |row: &mut Row<'_>, key, measure| row.qty(key).and_then(|q| q.base(measure));
@@ -296,7 +315,33 @@ pub(in crate::intake) fn check_dimensions(row: &mut Row<'_>) {
             );
         }
     }
-    if let (Some(od), Some(tj)) = (od, base(row, "tj_od", M::Diameter))
+    let bore = id.or_else(|| od.zip(wall).map(|(od, wall)| od - 2.0 * wall));
+    let weight = base(row, "weight", M::LinearMass);
+    if let (Some(od), Some(bore), Some(weight)) = (od, bore, weight) {
+        let tube = STEEL * std::f64::consts::FRAC_PI_4 * (od * od - bore * bore);
+        let share = weight / tube;
+        if !WEIGHT_OF_TUBE.contains(&share) {
+            row.odd(
+                Some("weight"),
+                format!(
+                    "the weight is {share:.2} times that of a steel tube of this diameter and wall"
+                ),
+                "is the unit of the weight the right one, and that of the wall?",
+            );
+        }
+    }
+    let tool_joint = base(row, "tj_od", M::Diameter);
+    if let (Some(tj), Some(bore)) = (tool_joint, base(row, "tj_id", M::Diameter))
+        && bore >= tj
+    {
+        row.wrong(
+            Some("tj_id"),
+            "the bore of the tool joint is not under its outside diameter",
+            "are the two columns the wrong way round?",
+        );
+        return;
+    }
+    if let (Some(od), Some(tj)) = (od, tool_joint)
         && tj < od * 0.9
     {
         row.odd(
@@ -373,6 +418,15 @@ fn joint(
     let serial = match row.text("serial") {
         None => {
             row.missing("serial", "every joint has a serial; without one it cannot be followed");
+            None
+        }
+        Some(text) if is_rounded(&text) => {
+            row.wrong(
+                Some("serial"),
+                format!("'{text}' is a serial that a spreadsheet took for a number and rounded"),
+                "its last digits are no longer in the file: write the serial out, in a column that is \
+                 formatted as text",
+            );
             None
         }
         Some(text) => match Serial::parse(&text) {

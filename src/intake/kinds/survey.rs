@@ -20,7 +20,7 @@ pub(super) fn fields() -> Vec<Field> {
         Field::new(
             "inc",
             Holds::Of(Measure::Angle),
-            "inclination incl inclin drift drift_angle deviation dev",
+            "inclination incl inclin drift drift_angle deviation dev devi",
         )
         .within(0.0, 180.0, "no inclination; it lies between 0 and 180 deg"),
         Field::new(
@@ -55,6 +55,9 @@ pub(super) fn fields() -> Vec<Field> {
     ]
 }
 
+/// More than this, deg, a hole seldom has at its top.
+const STEEP_AT_TOP: f64 = 10.0;
+
 const UNIT: &str = "write it in the header, as in \"MD [m]\"";
 
 pub(super) fn read(table: &mut Table, diagnostics: &mut Diagnostics) -> Vec<Made> {
@@ -79,6 +82,7 @@ pub(super) fn read(table: &mut Table, diagnostics: &mut Diagnostics) -> Vec<Made
     let mut published = Published::of(table);
     let mut previous: Option<(f64, String, u64)> = None;
     let mut stations: Vec<(u64, StationLine)> = Vec::new();
+    let mut top = None;
     let (depth_unit, angle_unit) = (units.0.clone(), units.1.clone());
     let read = table.each(diagnostics, |row| {
         let mut value = |key: &str, measure: Measure| {
@@ -135,9 +139,17 @@ pub(super) fn read(table: &mut Table, diagnostics: &mut Diagnostics) -> Vec<Made
             }
         }
         published.see(row, [md.1, inc.1, azi.1]);
+        top.get_or_insert((md.1, inc.1));
         Some(StationLine(written(&md.0), written(&inc.0), written(&azi.0)))
     });
     published.compare(table, diagnostics);
+    if let Some((_, inc)) = top.filter(|(md, inc)| *md < 1.0 && *inc > STEEP_AT_TOP) {
+        diagnostics.push(
+            table.warning(format!("the hole begins at an inclination of {inc:.0} deg")).help(
+                "are inclination and azimuth in each other's columns? a well from a slant rig begins so",
+            ),
+        );
+    }
     stations.extend(read);
     let (Some(depth_unit), Some(angle_unit), Some(_)) = units else {
         if diagnostics.errors() == before {

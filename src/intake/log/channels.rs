@@ -199,6 +199,20 @@ pub(super) fn find(
         names.iter().position(|n| folded.starts_with(n.as_str())).unwrap_or(0)
     };
     speeds.sort_by_key(|c| (rank(c), c.number));
+    let twins = match speeds.as_slice() {
+        [first, second, ..]
+            if crate::model::fold(&first.title) == crate::model::fold(&second.title) =>
+        {
+            let message = format!(
+                "columns {} and {} are both called '{}': nobody says which of them turned the pipe",
+                first.number, second.number, first.title
+            );
+            let help = "state the columns in their order, - for one that is not to be read, as in \
+                        --columns \"time, bit_depth [m], rpm [rpm], -\" (log_columns in the file of a run)";
+            Some(error(message, help.to_owned()).in_column(second.number, &second.title))
+        }
+        _ => None,
+    };
     let mut rpm = None;
     let mut rpm_others = Vec::new();
     for c in speeds {
@@ -208,6 +222,7 @@ pub(super) fn find(
             (_, Some(_)) => rpm_others.push((c.number - 1, c.title.clone())),
         }
     }
+    problems.extend(twins);
     let (stamps, days) = (of("time"), of("date"));
     let index = match (stamps.first(), bit.is_empty()) {
         (Some(time), _) => match &time.unit {

@@ -184,6 +184,7 @@ impl Finish<'_> {
             source,
             first_ms,
             last_ms,
+            elapsed: self.told.elapsed,
             rows_used: used_rows,
             milli_turns,
             rotating_ms: i64::try_from((rotating_us + 500) / 1000).unwrap_or(i64::MAX),
@@ -230,6 +231,18 @@ impl Finish<'_> {
                     "rotation in a gap is not in the log and counts for nothing",
                 );
             }
+        }
+        let (below, most) = t.below_hole;
+        if below * 2 > t.rows_used {
+            self.warn(
+                diagnostics,
+                format!(
+                    "the bit stands up to {} below the bottom of the hole, in {below} of {rows} rows",
+                    metres(most)
+                ),
+                "are the depths of bit and hole in each other's columns, or in two units? state them: \
+                 log_columns = '\"its title\" = bit_depth [m]'",
+            );
         }
         if !used.hole {
             self.warn(

@@ -1,28 +1,28 @@
-//! LAS 2.0 (Canadian Well Logging Society): sections of header lines, then rows of numbers.
-//! Another source of the rows that a log is cut from.
+//! LAS (Canadian Well Logging Society): sections of header lines, then rows of numbers. Another source of
+//! the rows that a log is cut from. Of version 3, which has several tables, see [`super::las3`].
 
-use std::collections::BTreeMap;
-use std::io;
+use std::collections::{BTreeMap, VecDeque};
+use std::io::{self, BufRead, Cursor};
 
 use super::channels::Channel;
-use super::source::{Cells, Rows};
+use super::las3::{Section, Tables, is_three};
+use super::source::{Cells, LOOK_AHEAD, Rows};
 use crate::intake::diagnostic::{Diagnostic, Diagnostics};
 use crate::intake::kinds::Kind;
 use crate::intake::number::{Decimal, NANO, nano};
 use crate::intake::table::{Delimiter, RawRow, find};
+use crate::intake::witsml::{LogError, LogHead};
 use crate::units::Unit;
 
 /// Why a LAS file cannot be read.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub(in crate::intake) enum LasError {
-    #[error("this is LAS {version}, and LAS 2.0 is read")]
-    Version {
-        version: String,
-        /// Names of its sections of curves and of numbers that tell of drilling, else of a log.
-        sections: Option<(String, String)>,
-    },
+    #[error("this is LAS {version}; LAS 1.2, 2.0 and 3.0 are read")]
+    Version { version: String },
     #[error("the LAS file has no ~A section within its first 64 KiB")]
     NoData,
+    #[error("none of the tables of the LAS file is a log of drilling or of a hole: {tables}")]
+    NoLog { tables: String },
     #[error("the LAS file names no curves (~C section)")]
     NoCurves,
 }
@@ -30,11 +30,10 @@ pub(in crate::intake) enum LasError {
 impl LasError {
     pub(super) fn help(&self) -> String {
         match self {
-            Self::Version { sections: None, .. } => "export the log as LAS 2.0 or CSV".to_owned(),
-            Self::Version { sections: Some((curves, numbers)), .. } => format!(
-                "export the log as LAS 2.0 or CSV; or, in a copy, write 2.0 after VERS., ~C in the place \
-                 of ~{curves}, ~A in the place of ~{numbers}, and take the sections behind that out"
-            ),
+            Self::Version { .. } => "export the log as LAS 2.0 or CSV".to_owned(),
+            Self::NoLog { .. } => {
+                "the rows follow a line such as ~Drilling_Data | Drilling_Definition".to_owned()
+            }
             Self::NoData => {
                 "is the file cut off? the numbers follow a line that begins with ~A".to_owned()
             }
@@ -42,22 +41,6 @@ impl LasError {
                 "the ~C section names each column, as in: DBTM.m : bit depth".to_owned()
             }
         }
-    }
-
-    /// That a version is not read: which of the sections of the file tell of drilling.
-    fn version(version: &str, text: &str) -> Self {
-        let names = text.lines().filter_map(|line| {
-            let name = line.trim().strip_prefix('~')?;
-            Some(name.split('|').next()?.trim().to_owned())
-        });
-        let names: Vec<String> = names.collect();
-        let find = |topic: &str, what: &str| {
-            let wanted = format!("{topic}_{what}");
-            names.iter().find(|n| n.to_ascii_lowercase().starts_with(&wanted)).cloned()
-        };
-        let of = |topic: &str| find(topic, "definition").zip(find(topic, "data"));
-        let sections = of("drilling").or_else(|| of("log"));
-        Self::Version { version: version.to_owned(), sections }
     }
 }
 
@@ -78,6 +61,12 @@ pub(super) struct LasHead {
     pub delimiter: Delimiter,
     /// First and last value of the index, as the ~W section states them.
     pub ends: Option<Ends>,
+    /// First rows of numbers, of a file with several tables.
+    first: Option<Vec<RawRow>>,
+    /// The tables that follow, of such a file.
+    more: VecDeque<Section>,
+    /// What of the file is not read.
+    pub notes: Vec<String>,
 }
 
 /// Where the index begins and ends by the header.
@@ -91,7 +80,27 @@ pub(super) struct Ends {
     units: Vec<String>,
 }
 
+/// Why a file of several tables cannot be read.
+#[derive(Debug, thiserror::Error)]
+pub(super) enum LasOrIo {
+    #[error(transparent)]
+    Las(#[from] LasError),
+    #[error(transparent)]
+    Io(#[from] io::Error),
+}
+
 impl Ends {
+    /// From what the section of the well states, value and unit.
+    fn of(
+        well: &mut BTreeMap<String, (String, String)>,
+        curves: &[(String, String)],
+    ) -> Option<Self> {
+        let step = well.remove("STEP").map(|s| s.0);
+        let (start, stop) = well.remove("STRT").zip(well.remove("STOP"))?;
+        let units = curves.iter().map(|c| c.1.clone()).collect();
+        Some(Self { start: start.0, stop: stop.0, step, unit: start.1, units })
+    }
+
     /// Whether the index ends where the header says; a curve that does not begin there is not the
     /// index, and is refused. Values are in billionths.
     pub(super) fn hold(
@@ -170,18 +179,24 @@ pub(in crate::intake) fn is_las(text: &str) -> bool {
 /// The rows of a LAS file that is a survey, under the titles of its curves, with the well that it names;
 /// `None` for any other.
 pub(in crate::intake) fn survey_rows(text: &str) -> Option<Vec<RawRow>> {
-    let head = LasHead::parse(text).ok().filter(|h| !h.wrap)?;
-    let mut rows = head.rows(text);
-    let titles = rows.first()?.cells.clone();
-    let has = |wanted: &str| {
+    let is_survey = |titles: &[String]| {
         let fields = Kind::Survey.fields();
-        titles.iter().any(|t| find(t, fields).is_some_and(|n| fields[n.field].key == wanted))
+        let has = |wanted: &&str| {
+            titles.iter().any(|t| find(t, fields).is_some_and(|n| fields[n.field].key == *wanted))
+        };
+        ["md", "inc", "azi"].iter().all(has)
     };
-    if !["md", "inc", "azi"].iter().all(|key| has(key)) {
-        return None;
-    }
+    let (mut rows, null) = if is_three(text) {
+        let tables = Tables::read(&mut Cursor::new(text), usize::MAX).ok()?;
+        let survey = tables.sections.into_iter().find(|s| is_survey(&s.titles()))?;
+        (survey.header().into_iter().chain(survey.rows).collect::<Vec<_>>(), tables.null)
+    } else {
+        let head = LasHead::parse(text).ok().filter(|h| !h.wrap)?;
+        let rows = head.rows(text);
+        (Some(rows).filter(|rows| rows.first().is_some_and(|r| is_survey(&r.cells)))?, head.null)
+    };
     // The null value is no inclination.
-    if let Some(null) = head.null.as_deref().and_then(|n| n.parse::<f64>().ok()) {
+    if let Some(null) = null.as_deref().and_then(|n| n.parse::<f64>().ok()) {
         for cell in rows.iter_mut().skip(2).flat_map(|r| &mut r.cells) {
             if cell.parse::<f64>().is_ok_and(|x| x.to_bits() == null.to_bits()) {
                 cell.clear();
@@ -193,7 +208,7 @@ pub(in crate::intake) fn survey_rows(text: &str) -> Option<Vec<RawRow>> {
 
 /// A header line: mnemonic before the first point, unit up to the first blank after it, value up
 /// to the last colon.
-fn header_line(line: &str) -> Option<(&str, &str, &str)> {
+pub(super) fn header_line(line: &str) -> Option<(&str, &str, &str)> {
     let (mnemonic, rest) = line.split_once('.')?;
     let unit_end = rest.find(char::is_whitespace).unwrap_or(rest.len());
     let (unit, rest) = rest.split_at(unit_end);
@@ -217,6 +232,9 @@ impl LasHead {
             wrap: false,
             delimiter: Delimiter::Blanks,
             ends: None,
+            first: None,
+            more: VecDeque::new(),
+            notes: Vec::new(),
         };
         let mut well: BTreeMap<String, (String, String)> = BTreeMap::new();
         let mut section = ' ';
@@ -240,7 +258,7 @@ impl LasHead {
             let Some((mnemonic, unit, value)) = header_line(line) else { continue };
             match (section, mnemonic.to_ascii_uppercase().as_str()) {
                 ('V', "VERS") if !value.starts_with('2') && !value.starts_with("1.2") => {
-                    return Err(LasError::version(value, text));
+                    return Err(LasError::Version { version: value.to_owned() });
                 }
                 ('V', "WRAP") => head.wrap = value.to_ascii_uppercase().starts_with('Y'),
                 ('V', "DLM") => {
@@ -264,15 +282,42 @@ impl LasHead {
         if head.curves.is_empty() {
             return Err(LasError::NoCurves);
         }
-        let step = well.remove("STEP").map(|s| s.0);
-        head.ends = well.remove("STRT").zip(well.remove("STOP")).map(|(start, stop)| Ends {
-            start: start.0,
-            stop: stop.0,
-            step,
-            unit: start.1,
-            units: head.curves.iter().map(|c| c.1.clone()).collect(),
-        });
+        head.ends = Ends::of(&mut well, &head.curves);
         Ok(head)
+    }
+
+    /// Finds the log in a file of several tables, of which `known` counts the titles that it knows.
+    pub(super) fn of_tables(
+        file: &mut dyn BufRead,
+        known: impl Fn(&[String]) -> usize,
+    ) -> Result<Self, LasOrIo> {
+        let mut tables = Tables::read(file, LOOK_AHEAD)?;
+        let (sections, left) = tables.log(known)?;
+        let mut sections = VecDeque::from(sections);
+        let first = sections.pop_front().ok_or(LasError::NoData)?;
+        let ends = tables.ends.into_iter().map(|(key, value, unit)| (key, (value, unit)));
+        let mut ends = ends.collect();
+        // They are said of the index of the log, and of all of it.
+        let is_the_log = first.topic == "log" && sections.is_empty();
+        let notes = (!left.is_empty()).then(|| {
+            format!(
+                "read of its tables is ~{} and what goes on with it; not: {}",
+                first.name,
+                left.join(", ")
+            )
+        });
+        Ok(Self {
+            ends: if is_the_log { Ends::of(&mut ends, &first.curves) } else { None },
+            curves: first.curves,
+            curve_line: first.curve_line,
+            data_line: first.data_line,
+            null: tables.null,
+            wrap: false,
+            delimiter: tables.delimiter.unwrap_or(Delimiter::Blanks),
+            first: Some(first.rows),
+            more: sections,
+            notes: notes.into_iter().collect(),
+        })
     }
 
     /// Header, units and the first rows of numbers, as a table has them.
@@ -283,7 +328,9 @@ impl LasHead {
             RawRow { number: self.curve_line, cells: titles },
             RawRow { number: self.curve_line, cells: units },
         ];
-        if !self.wrap {
+        if let Some(first) = &self.first {
+            out.extend(first.iter().cloned());
+        } else if !self.wrap {
             let data = crate::intake::table::rows(text, self.delimiter);
             out.extend(data.into_iter().filter(|r| r.number > self.data_line));
         }
@@ -297,6 +344,9 @@ impl LasHead {
             after: self.data_line,
             curves: if self.wrap { self.curves.len() } else { 0 },
             part: Cells::default(),
+            tables: self.first.is_some().then(|| self.more.clone()),
+            is_over: false,
+            null: self.null.clone(),
         })
     }
 }
@@ -307,10 +357,18 @@ struct LasRows<'a> {
     /// Cells of a wrapped row; 0 when a line is a row.
     curves: usize,
     part: Cells,
+    /// The tables that follow, where there may be any.
+    tables: Option<VecDeque<Section>>,
+    /// The table has ended.
+    is_over: bool,
+    null: Option<String>,
 }
 
 impl Rows for LasRows<'_> {
     fn next(&mut self, cells: &mut Cells) -> io::Result<Option<u64>> {
+        if self.is_over {
+            return Ok(None);
+        }
         let mut first = None;
         let mut wrapped = Cells::default();
         loop {
@@ -322,6 +380,10 @@ impl Rows for LasRows<'_> {
             let comment = self.part.get(0).is_some_and(|c| c.starts_with(b"#"));
             if number <= self.after || comment {
                 continue;
+            }
+            if self.tables.is_some() && self.part.get(0).is_some_and(|c| c.starts_with(b"~")) {
+                self.is_over = true;
+                return Ok(None);
             }
             if self.curves == 0 {
                 std::mem::swap(cells, &mut self.part);
@@ -336,6 +398,16 @@ impl Rows for LasRows<'_> {
                 return Ok(first);
             }
         }
+    }
+
+    fn next_log(&mut self) -> Result<Option<LogHead>, LogError> {
+        let Some(next) = self.tables.as_mut().and_then(VecDeque::pop_front) else {
+            return Ok(None);
+        };
+        (self.after, self.is_over) = (next.data_line, false);
+        let nulls = self.null.clone().into_iter().collect();
+        // Its lines are split as those before it.
+        Ok(Some(LogHead { header: next.header(), delimiter: b' ', nulls }))
     }
 }
 
@@ -360,10 +432,8 @@ mod tests {
 
     #[test]
     fn refuses_what_it_does_not_read() {
-        let three = HEAD.replace("2.0", "3.0");
-        let sections = None;
-        let version = LasError::Version { version: "3.0".into(), sections };
-        assert_eq!(LasHead::parse(&three), Err(version));
+        let four = HEAD.replace("2.0", "4.0");
+        assert_eq!(LasHead::parse(&four), Err(LasError::Version { version: "4.0".into() }));
         assert_eq!(LasHead::parse("~V\n VERS. 2.0 :\n~C\n"), Err(LasError::NoData));
         assert_eq!(LasHead::parse("~V\n VERS. 2.0 :\n~A\n"), Err(LasError::NoCurves));
     }
@@ -374,6 +444,8 @@ mod tests {
             if let Ok(head) = LasHead::parse(&text) {
                 let _ = head.rows(&text);
             }
+            let _ = LasHead::of_tables(&mut Cursor::new(&text), |_| 1);
+            let _ = survey_rows(&format!("~V\n VERS. 3.0 :\n{text}"));
         }
     }
 }

@@ -10,6 +10,7 @@ mod counts;
 mod depth;
 mod finish;
 mod las;
+mod las3;
 mod pass;
 mod piece;
 mod rules;
@@ -81,6 +82,8 @@ pub struct LogRead {
     pub first_ms: Option<i64>,
     /// Last instant, ms of UTC.
     pub last_ms: Option<i64>,
+    /// It goes by time since the run began.
+    pub elapsed: bool,
     pub rows_used: u64,
     /// Turns of the whole log, thousandths.
     pub milli_turns: i64,

@@ -7,7 +7,8 @@ use std::rc::Rc;
 
 use sha2::{Digest, Sha256};
 
-use super::las::{Ends, LasError, LasHead, is_las};
+use super::las::{Ends, LasError, LasHead, LasOrIo, is_las};
+use super::las3;
 use crate::intake::content::LARGEST;
 use crate::intake::diagnostic::{Diagnostic, Diagnostics};
 use crate::intake::lookup::{Files, Progress, World};
@@ -21,7 +22,7 @@ use crate::intake::workbook;
 const HEAD: usize = 64 * 1024;
 
 /// Rows of a document that are looked at before they are read.
-const LOOK_AHEAD: usize = 600;
+pub(super) const LOOK_AHEAD: usize = 600;
 
 /// What has passed through.
 #[derive(Debug, Default)]
@@ -240,6 +241,29 @@ pub(in crate::intake) enum OpenError {
     Document(#[from] LogError),
 }
 
+impl From<LasOrIo> for OpenError {
+    fn from(e: LasOrIo) -> Self {
+        match e {
+            LasOrIo::Las(e) => e.into(),
+            LasOrIo::Io(e) => e.into(),
+        }
+    }
+}
+
+/// A file as bytes of text, without the mark of UTF-16.
+fn unmarked<'a>(
+    mut file: Box<dyn Read + 'a>,
+    encoding: Encoding,
+) -> io::Result<Box<dyn Read + 'a>> {
+    Ok(match encoding {
+        Encoding::Utf16Le | Encoding::Utf16Be => {
+            file.read_exact(&mut [0; 2])?;
+            Box::new(FromUtf16::new(file, encoding == Encoding::Utf16Be))
+        }
+        Encoding::Utf8 | Encoding::Utf8Marked | Encoding::Latin1 => file,
+    })
+}
+
 impl<'a> Open<'a> {
     /// Opens a file and looks at its first rows. `titles` counts the titles known in a row.
     pub(super) fn new(
@@ -297,7 +321,15 @@ impl<'a> Open<'a> {
             let rest = Cursor::new(head[skip..].to_vec()).chain(reader);
             return Self::document(name, files, rest, passed, encoding);
         }
-        let las = if is_las(&sample) { Some(LasHead::parse(&sample)?) } else { None };
+        let las = match is_las(&sample) {
+            true if las3::is_three(&sample) => {
+                // Its tables may stand anywhere in it.
+                let mut whole = BufReader::new(unmarked(files.open(name)?, encoding)?);
+                Some(LasHead::of_tables(&mut whole, &titles)?)
+            }
+            true => Some(LasHead::parse(&sample)?),
+            false => None,
+        };
         let (first, delimiter) = if let Some(las) = &las {
             (las.rows(&sample), las.delimiter)
         } else {
@@ -321,8 +353,8 @@ impl<'a> Open<'a> {
             encoding,
             units_below: las.is_some(),
             ends: las.as_ref().and_then(|l| l.ends.clone()),
-            nulls: las.and_then(|l| l.null).into_iter().collect(),
-            notes: Vec::new(),
+            nulls: las.as_ref().and_then(|l| l.null.clone()).into_iter().collect(),
+            notes: las.map(|l| l.notes).unwrap_or_default(),
             ahead: VecDeque::new(),
             rows,
             passed,

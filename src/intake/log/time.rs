@@ -7,6 +7,9 @@ use super::counts::{Counts, Why};
 use super::piece::{Pieces, State, Step};
 use super::rules::CutRules;
 
+/// Two columns of depth that differ by less are two readings of one depth, mm.
+const APART_MM: i64 = 2_000;
+
 /// One row, in whole quanta.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Sample {
@@ -45,6 +48,8 @@ pub(super) struct ByTime {
     pub gaps: Gaps,
     pub rows_used: u64,
     pub above_table: u64,
+    /// Rows whose bit stands below the hole that they tell, and by how much at most, mm.
+    pub below_hole: (u64, i64),
     pub whole_hole: bool,
     hole_known: bool,
     pub fastest_mrpm: f64,
@@ -87,6 +92,7 @@ impl ByTime {
             gaps: Gaps::default(),
             rows_used: 0,
             above_table: 0,
+            below_hole: (0, 0),
             whole_hole: true,
             hole_known: false,
             fastest_mrpm: 0.0,
@@ -203,6 +209,10 @@ impl ByTime {
             self.whole_hole = false;
         }
         self.hole_known |= logged.is_some();
+        let below = logged.map_or(0, |hole| bit_mm.saturating_sub(hole));
+        if below > APART_MM {
+            self.below_hole = (self.below_hole.0 + 1, self.below_hole.1.max(below));
+        }
         let now = logged.unwrap_or(self.deepest_mm).max(bit_mm);
         if logged.is_some() && now < self.deepest_mm.saturating_sub(1_000) {
             // A side track: the hole begins anew from above.

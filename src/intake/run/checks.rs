@@ -166,6 +166,18 @@ pub(super) fn covers(
             lacks(format!("the log covers {} to {}, less than the run", time(first), time(last)));
         }
     }
+    if let (true, Some(end), Some(last)) = (cut.elapsed, end, cut.segments.last()) {
+        let lasted = end.end(clock).0 - body.start.start(clock).0;
+        let told = last.start_ms + last.duration_ms;
+        if lasted - told > spare(end) {
+            let hours = |ms: i64| format!("{:.1} h", ms as f64 / 3.6e6);
+            lacks(format!(
+                "the log ends {} after the run began, and the run lasts {}",
+                hours(told),
+                hours(lasted)
+            ));
+        }
+    }
     let depths = || cut.segments.iter().filter(|s| s.activity.drills());
     let shallowest = depths().map(|s| s.bit_from_mm.min(s.bit_to_mm)).min();
     let deepest = depths().map(|s| s.bit_from_mm.max(s.bit_to_mm)).max();

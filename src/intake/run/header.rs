@@ -37,6 +37,7 @@ pub(in crate::intake) fn fields() -> Vec<Field> {
         text("tally", "tally_file string_tally"),
         text("tally_order", ""),
         text("tally_columns", ""),
+        text("laid_down", "laid_down_joints"),
         // Of a document with several.
         text("tubular", "tubular_uid"),
         text("log", "log_file operating_log operations"),
@@ -47,16 +48,12 @@ pub(in crate::intake) fn fields() -> Vec<Field> {
         text("log_decimal", ""),
         text("log_null", "log_nulls"),
         text("cut", "cut_rules"),
-        Field::new("hours", Holds::Of(M::Hours), "rotating_hours").within(
-            0.0,
-            3.6e7,
-            "no number of hours of a run",
-        ),
-        Field::new("rotary_speed", Holds::Of(M::RotarySpeed), "rpm mean_rpm").within(
-            0.0,
-            500.0 / 60.0,
-            "no rotary speed of a rig (0 to 500 rpm)",
-        ),
+        Field::new("hours", Holds::Of(M::Hours), "rotating_hours")
+            .within(0.0, 3.6e7, "no number of hours of a run")
+            .implies(&[("hours", "h"), ("rotating_hours", "h")]),
+        Field::new("rotary_speed", Holds::Of(M::RotarySpeed), "rpm mean_rpm")
+            .within(0.0, 500.0 / 60.0, "no rotary speed of a rig (0 to 500 rpm)")
+            .implies(&[("rpm", "rpm"), ("mean_rpm", "rpm")]),
         depth("depth_in", "from_depth"),
         depth("depth_out", "to_depth"),
         mud("mud_weight", "mud_density mud"),

@@ -10,7 +10,7 @@ use crate::intake::lookup::{World, base_name};
 use crate::intake::options::Options;
 use crate::intake::table::{Columns, RawRow, Reading, Table, Where, arranged, read_layout};
 use crate::intake::unused::tell_columns;
-use crate::intake::{layouts, operations, tally, witsml};
+use crate::intake::{laid_down, layouts, operations, tally, witsml};
 use crate::model::{LayoutBody, LogSource, Segment, TallyLine};
 
 /// Segments with their source, from a log or a summary.
@@ -20,6 +20,8 @@ pub(super) struct Cut {
     /// First instant of a log by time, ms of UTC.
     pub first_ms: Option<i64>,
     pub last_ms: Option<i64>,
+    /// It goes by time since the run began.
+    pub elapsed: bool,
     /// Not all of what the rig did is in it.
     pub incomplete: bool,
     /// The speed is the mean that the header states.
@@ -119,9 +121,14 @@ impl Parts<'_, '_> {
         let columns = options.columns.clone();
         let at = Where::new(file, columns.as_ref());
         let fields = Kind::Tally.fields();
-        let (rows, notes) = arranged(rows, fields, columns.as_ref());
+        let (mut rows, notes) = arranged(rows, fields, columns.as_ref());
         self.say(file, notes);
         let layout = read_layout(&rows, fields, at, diagnostics)?;
+        let titles = layout.header.as_ref().map(|h| h.cells.clone()).unwrap_or_default();
+        let from = (titles.as_slice(), layout.first_data);
+        if !laid_down::sort_out(file, &mut rows, from, said.laid_down, diagnostics) {
+            return None;
+        }
         let reading = Reading {
             decimal: options.decimal,
             nulls: options.nulls.clone(),
@@ -168,6 +175,7 @@ impl Parts<'_, '_> {
             source,
             first_ms,
             last_ms,
+            elapsed,
             rows_used,
             incomplete,
             estimated,
@@ -182,7 +190,7 @@ impl Parts<'_, '_> {
         if !source.left_out.is_empty() {
             say(format!("left out: {}", source.left_out.join("; ")));
         }
-        Some(Cut { segments, source, first_ms, last_ms, incomplete, estimated })
+        Some(Cut { segments, source, first_ms, last_ms, elapsed, incomplete, estimated })
     }
 
     /// Rows of the sheet of a workbook that holds a log, or a summary; what is wrong is said later.
@@ -238,6 +246,7 @@ impl Parts<'_, '_> {
             source,
             first_ms: None,
             last_ms: None,
+            elapsed: false,
             incomplete: false,
             estimated: false,
         })

@@ -3,6 +3,7 @@
 use std::ops::RangeInclusive;
 
 use crate::intake::kinds::{Context, amend_with};
+use crate::intake::laid_down::LaidDown;
 use crate::intake::log::{CutRules, LogOptions};
 use crate::intake::number::Decimal;
 use crate::intake::options::Options;
@@ -18,6 +19,7 @@ pub(super) struct Said {
     pub end: Option<Moment>,
     pub tally: Option<String>,
     pub order: Order,
+    pub laid_down: Option<LaidDown>,
     pub tally_columns: Option<Columns>,
     /// Which tubular of a document is the tally.
     pub tubular: Option<String>,
@@ -52,6 +54,17 @@ pub(super) fn say(
             "correct one of the two",
         );
     }
+    let hours = row.qty("hours");
+    if let (Some(s), Some(e), Some(hours)) = (start, end, &hours)
+        && let Some(seconds) = hours.base(M::Hours)
+        && seconds > (e.end(clock).0 - s.start(clock).0).max(0) as f64 / 1000.0
+    {
+        row.wrong(
+            Some("hours"),
+            format!("{hours} of rotation are more than there are from {s} to {e}"),
+            "correct one of the three; hours are those in which the pipe turned",
+        );
+    }
     if let Some(name) = &name {
         let known = context.lookup.runs(name);
         if let Some(first) = known.first() {
@@ -79,6 +92,17 @@ pub(super) fn say(
             Order::BitUp
         }),
     };
+    let laid_down = row.text("laid_down").and_then(|t| {
+        let found = LaidDown::parse(&t);
+        if found.is_none() {
+            row.wrong(
+                Some("laid_down"),
+                format!("'{t}' does not say where the joints were that the tally calls laid down"),
+                "write out where they never went in, in where they ran",
+            );
+        }
+        found
+    });
     let mut columns = |key: &str| {
         let text = row.text(key)?;
         match text.parse::<Columns>() {
@@ -152,7 +176,7 @@ pub(super) fn say(
         swaps: Vec::new(),
         segments: Vec::new(),
         log: None,
-        hours: row.qty("hours"),
+        hours,
         rotary_speed,
         depth_in,
         depth_out,
@@ -184,6 +208,7 @@ pub(super) fn say(
         end,
         tally: row.text("tally"),
         order,
+        laid_down,
         tally_columns,
         tubular: row.text("tubular"),
         log: listed(&row.text("log").unwrap_or_default()),

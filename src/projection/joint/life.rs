@@ -18,6 +18,7 @@ use crate::schema::{
 use super::super::totals::{Share, Shift, Stand, add, add_placed, open_all, perhaps_add, stated};
 use super::flags::{AT_LEAST, MISFIT, TWICE, under_way};
 use super::fold::{Fold, dims_at};
+use super::told::told_between;
 
 /// Whether a run broke any of the restrictions that a joint carried when it began, which a state holds
 /// as words; `None` where the book does not say.
@@ -325,17 +326,6 @@ fn add_hours(sums: &mut Running, gap: &GapRow, at: i64) {
         sums.figures.hours.add(Some(least));
         sums.figures.hours.open();
     }
-}
-
-/// The least of the hours told of a stretch that a joint turned between two instants: those for which
-/// the stretch has no room outside them. Where it is not told when it began, or where it is shorter
-/// than its hours, nobody knows when the first of them were.
-pub fn told_between((begun, until): (Option<i64>, i64), hours: i64, from: i64, to: i64) -> i64 {
-    let Some(since) = begun.filter(|since| hours <= until.saturating_sub(*since)) else {
-        return if from == i64::MIN && until <= to { hours } else { 0 };
-    };
-    let (before, after) = (from.clamp(since, until) - since, until - to.clamp(since, until));
-    (hours - before - after).max(0)
 }
 
 /// Work that cuts off the end it is done to.

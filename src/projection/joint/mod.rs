@@ -11,6 +11,7 @@ mod history;
 mod life;
 mod records;
 mod state;
+mod told;
 
 pub use appraisal::{Appraisal, Ask, RepairGround, appraise, appraise_alone, repair_ground};
 pub use condition::READ_APART;
@@ -20,22 +21,24 @@ pub use flags::{
 };
 pub use fold::{JointInput, dims_at, sort_runs};
 pub use history::ClassEvent;
-pub use life::{Later, Life, breaks, since_inspection, told_between};
+pub use life::{Later, Life, breaks, since_inspection};
 pub use records::{JointRecords, SeeRows};
+pub use told::told_between;
 
 use std::collections::BTreeMap;
 
 use crate::condition::{Ground, answer};
-use crate::model::{Body, FailureKind, GapBody, Moment, Qty, Status};
+use crate::model::{Body, FailureKind, Qty, Status};
 use crate::schema::{
-    ConflictRow, CustodyRow, EventRow, FailureRow, GapRow, JointRow, JointRunRow, JointStateRow,
-    SinceRow, Words,
+    ConflictRow, CustodyRow, EventRow, FailureRow, JointRow, JointRunRow, JointStateRow, SinceRow,
+    Words,
 };
 use crate::units::Measure;
 
 use super::facts::Placed;
 use super::kinds::role;
 use fold::Fold;
+use told::stretch;
 
 /// What the fold of a joint says.
 #[derive(Clone, Debug, PartialEq)]
@@ -84,17 +87,7 @@ impl Fold<'_> {
         let at = placed.at().0;
         match &placed.entry.body {
             Body::Identity(b) => self.identify(b, placed),
-            Body::Gap(b) => {
-                let (since, until) = stretch(b, placed);
-                self.records.gaps.push(GapRow {
-                    joint: self.input.joint,
-                    until: until.unwrap_or(i64::MAX),
-                    since: Some(since),
-                    entry: placed.position,
-                    hours: told_hours(b),
-                    begun: b.since != Some(placed.entry.effective),
-                });
-            }
+            Body::Gap(b) => self.records.gaps.extend(self.stretch_row(b, placed)),
             Body::Move(b) => self.moved(b, placed),
             Body::HireOut(b) => self.hired_out(b, placed),
             Body::HireIn(b) => self.hired_in(b, placed),
@@ -307,25 +300,6 @@ fn numbered(first: Vec<ConflictRow>, then: Vec<ConflictRow>) -> Vec<ConflictRow>
 fn run_turns(runs: &[JointRunRow]) -> Vec<i64> {
     let together = runs.chunk_by(|a, b| a.finish == b.finish);
     together.flat_map(|runs| (0..).zip(runs).map(|(turn, _)| turn)).collect()
-}
-
-/// Hours that a joint turned in a stretch of which no more is told.
-fn told_hours(gap: &GapBody) -> Option<i64> {
-    gap.hours.as_ref().and_then(|h| h.stored(Measure::Hours))
-}
-
-/// When the stretch began of which a gap says that nothing is known, and when it ended, if it did. One
-/// of which only the end is told began no later than its hours before it.
-fn stretch(gap: &GapBody, placed: &Placed) -> (i64, Option<i64>) {
-    let end = |m: Moment| m.end(placed.clock).0;
-    match gap.since {
-        Some(since) => {
-            let until = end(placed.entry.effective);
-            let (since, told) = (since.start(placed.clock).0, told_hours(gap).unwrap_or(0));
-            (since.min(until.saturating_sub(told)), Some(until))
-        }
-        None => (placed.at().0, gap.until.map(end)),
-    }
 }
 
 /// The instants at which an entry divides the runs of the joints that it names, one or two: what it

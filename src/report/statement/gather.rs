@@ -14,6 +14,8 @@ use crate::schema::{
 };
 use crate::store::Book;
 
+use super::told::{self, Stretch};
+
 /// What was known of a joint on one side of a hire.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Condition {
@@ -36,7 +38,7 @@ pub(super) struct Used {
 }
 
 impl Used {
-    fn add(&mut self, part: Option<i64>) {
+    pub(super) fn add(&mut self, part: Option<i64>) {
         match part {
             Some(n) => self.known += n,
             None => self.open = true,
@@ -67,6 +69,8 @@ pub(super) struct HiredJoint {
     pub footage: Used,
     pub damage: Used,
     pub runs: usize,
+    /// What its use on hire rests on beside its runs.
+    pub rests_on: Vec<String>,
     /// Work done between the hire and what came next, oldest first.
     pub repairs: Vec<(Work, Option<crate::model::End>)>,
     /// What inspections at its end found, and what failed.
@@ -160,10 +164,13 @@ fn joint(book: &Book, row: &HireRow, now: i64) -> Result<Option<HiredJoint>, Rep
     let runs: Vec<JointRunRow> = book.rows_of(id)?;
     let others: Vec<HireRow> = book.rows_of(id)?;
     let looks: Vec<InspectionRow> = book.rows_of(id)?;
+    let stretches = told::stretches(book, id)?;
     let rulings = book.rows(&Rows::of_joint(id).known(DecisionRow::class()))?;
     let end = row.back.unwrap_or(now);
     // What comes after the hire belongs to someone else from the next run or hire on.
-    let next_run = runs.iter().filter(|r| r.start >= end).map(|r| r.start).min();
+    let mut used: Vec<(i64, i64)> = runs.iter().map(|r| (r.start, r.finish)).collect();
+    used.extend(stretches.iter().filter_map(Stretch::used));
+    let next_run = used.iter().filter(|u| u.0 >= end).map(|u| u.0).min();
     let next_hire = others.iter().filter(|h| h.date >= end && h.entry != row.entry).map(|h| h.date);
     let until = next_run.into_iter().chain(next_hire).min().unwrap_or(i64::MAX);
     let mut it = HiredJoint {
@@ -183,6 +190,7 @@ fn joint(book: &Book, row: &HireRow, now: i64) -> Result<Option<HiredJoint>, Rep
         footage: Used::default(),
         damage: Used::default(),
         runs: 0,
+        rests_on: Vec::new(),
         repairs: Vec::new(),
         found: Vec::new(),
         failed: false,
@@ -195,12 +203,13 @@ fn joint(book: &Book, row: &HireRow, now: i64) -> Result<Option<HiredJoint>, Rep
         it.runs += 1;
         use_of(book, run, row.date, end, &mut it)?;
     }
-    let last_run = hired.iter().map(|r| r.finish).max().unwrap_or(row.date).min(end);
+    stretches.iter().for_each(|stretch| stretch.add_to(&mut it, (row.date, end)));
+    let last_run = it.in_runs.iter().map(|r| r.1).max().unwrap_or(row.date);
     if let Some(back) = row.back {
         it.inspections = looks.iter().filter(|l| l.date >= back && l.date < until).count();
     }
     it.lost = if row.back.is_none() { lost(book, id, row.date, until)? } else { None };
-    outward(&mut it, &looks, &rulings, &runs);
+    outward(&mut it, &looks, &rulings, &used);
     inward(&mut it, &looks, &rulings, last_run, until);
     for repair in book.rows_of::<RepairRow>(id)? {
         if repair.date > row.date && repair.date < until {
@@ -295,14 +304,14 @@ fn outward(
     it: &mut HiredJoint,
     looks: &[InspectionRow],
     rulings: &[DecisionRow],
-    runs: &[JointRunRow],
+    used: &[(i64, i64)],
 ) {
     let then: Vec<&InspectionRow> = looks.iter().filter(|l| l.date <= it.out).collect();
     it.before = condition(&then, rulings, it.out);
     match then.last() {
         None => it.doubts.push("not inspected before it went out".to_owned()),
         Some(l) => {
-            let since = runs.iter().filter(|r| r.start >= l.date && r.finish <= it.out).count();
+            let since = used.iter().filter(|u| u.0 >= l.date && u.1 <= it.out).count();
             if since > 0 {
                 it.doubts.push(match since {
                     1 => "ran once between its inspection and going out".to_owned(),

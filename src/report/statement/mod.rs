@@ -3,6 +3,7 @@
 
 mod charges;
 mod gather;
+mod told;
 
 use std::collections::BTreeMap;
 
@@ -314,13 +315,18 @@ fn notes(hire: &Hire, priced: bool) -> Vec<String> {
             .to_owned(),
     ];
     // Each reason once, with how many joints it holds for.
-    let mut doubts: BTreeMap<&str, usize> = BTreeMap::new();
-    for doubt in hire.joints.iter().flat_map(|j| &j.doubts) {
-        *doubts.entry(doubt).or_default() += 1;
-    }
-    for (doubt, n) in doubts {
-        notes.push(format!("doubtful, {n} {}: {doubt}", if n == 1 { "joint" } else { "joints" }));
-    }
+    let mut each = |lead: &str, said: fn(&HiredJoint) -> &Vec<String>| {
+        let mut reasons: BTreeMap<&str, usize> = BTreeMap::new();
+        for reason in hire.joints.iter().flat_map(said) {
+            *reasons.entry(reason).or_default() += 1;
+        }
+        for (reason, n) in reasons {
+            notes
+                .push(format!("{lead}, {n} {}: {reason}", if n == 1 { "joint" } else { "joints" }));
+        }
+    };
+    each("doubtful", |j| &j.doubts);
+    each("not by runs of the book", |j| &j.rests_on);
     let serials = |which: fn(&HiredJoint) -> bool| {
         let list = hire.joints.iter().filter(|j| which(j)).map(|j| j.serial.as_str());
         list.collect::<Vec<_>>().join(", ")

@@ -6,11 +6,11 @@ use std::fmt::Write as _;
 use serde_json::Value;
 
 use crate::model::{
-    AmendBody, Body, Class, End, EntryKind, FieldChange, InspectionBody, RunGrade, Scope, Stated,
-    TorqueVerdict, Vocabulary,
+    AmendBody, Body, Class, End, EntryKind, FieldChange, GapBody, InspectionBody, RunGrade, Scope,
+    Stated, TorqueVerdict, Vocabulary,
 };
 use crate::projection::exposure::flag_names;
-use crate::schema::{FailureRow, InspectionRow, JointRunRow, MakeupRow, RepairRow, RunRow};
+use crate::schema::{FailureRow, GapRow, InspectionRow, JointRunRow, MakeupRow, RepairRow, RunRow};
 use crate::units::{Measure as M, UnitSystem};
 
 use super::super::PLACES;
@@ -338,6 +338,20 @@ pub(super) const KINDS: [(&str, &[EntryKind]); 13] = [
     ("amendments", &[EntryKind::Amend]),
     ("identity", &[EntryKind::Joint, EntryKind::Opening, EntryKind::Identity, EntryKind::Gap]),
 ];
+
+/// What of the hours that are told of a stretch does not count beside the runs of the book.
+pub(super) fn counted_of(gap: &GapBody, row: Option<&GapRow>, units: UnitSystem) -> Option<String> {
+    let told = gap.hours.as_ref()?.stored(M::Hours)?;
+    match row {
+        None => Some("counted by the run itself, which the book has".to_owned()),
+        Some(row) => row.hours.filter(|left| *left < told).map(|left| {
+            format!(
+                "at least {} of them counted: they may be hours of a run that the book has",
+                M::Hours.text(left, units)
+            )
+        }),
+    }
+}
 
 /// The remaining kinds in a few words.
 pub(super) fn of_body(body: &Body) -> String {

@@ -12,7 +12,7 @@ use crate::projection::adoptions::Adoptions;
 use crate::projection::facts::Placed;
 use crate::projection::joint::READ_APART;
 use crate::projection::kinds::{RANK_OF_RUNS, role};
-use crate::schema::{InspectionRow, JointRow, MakeupRow, Totals};
+use crate::schema::{InspectionRow, JointRow, JointRunRow, MakeupRow, Totals};
 use crate::store::Book;
 use crate::units::{Measure, UnitSystem};
 
@@ -46,12 +46,18 @@ struct Line {
     kind: EntryKind,
     told: Detail,
     struck: Option<Fallen>,
-    /// Hours and damage that it adds.
-    adds: Option<(Option<i64>, [Option<i64>; 3])>,
+    /// What it adds to the sums.
+    adds: Option<Adds>,
     author: String,
     program: String,
     /// When it was written, at the clock of the place.
     recorded: Recorded,
+}
+
+/// Hours and damage that a line adds: at least, and whether it may be more.
+struct Adds {
+    hours: (i64, bool),
+    damage: ([i64; 3], bool),
 }
 
 fn wanted(only: &[String]) -> Result<Vec<EntryKind>, ReportError> {
@@ -222,14 +228,14 @@ pub(super) fn timeline(
     let mut rows = Vec::new();
     for line in &lines {
         let mut totals = (Cell::Missing, Cell::Missing);
-        if let Some((h, d)) = &line.adds {
+        if let Some(adds) = &line.adds {
             if line.struck.is_none() {
-                hours += h.unwrap_or(0);
-                for (sum, x) in places.iter_mut().zip(d) {
-                    *sum += x.unwrap_or(0);
+                hours += adds.hours.0;
+                for (sum, x) in places.iter_mut().zip(adds.damage.0) {
+                    *sum += x;
                 }
-                open.0 |= h.is_none();
-                open.1 |= d.iter().any(Option::is_none);
+                open.0 |= adds.hours.1;
+                open.1 |= adds.damage.1;
             }
             let bound = |lo: i64, open: bool| Cell::bound(lo, (!open).then_some(lo));
             let worst = places.into_iter().max().unwrap_or(0);
@@ -294,6 +300,7 @@ fn entry_lines(life: &Life, adoptions: &Adoptions, units: UnitSystem, clock: Clo
             None => (None, None),
         }
     };
+    let gap = |entry: i64| life.gaps.iter().find(|g| g.entry == entry && g.since.is_some());
     let line = |seen: &super::life::Seen| {
         let told = match &seen.entry.body {
             Body::Makeup(_) => {
@@ -317,6 +324,11 @@ fn entry_lines(life: &Life, adoptions: &Adoptions, units: UnitSystem, clock: Clo
                 let row = life.repairs.iter().find(|r| r.entry == seen.position);
                 detail::of_repair(body, row, units)
             }
+            body @ Body::Gap(b) if seen.struck.is_none() => {
+                let counted = detail::counted_of(b, gap(seen.position), units);
+                let detail = [detail::of_body(body)].into_iter().chain(counted);
+                Detail { detail: detail.collect::<Vec<_>>().join(", "), unknown: Vec::new() }
+            }
             body => Detail { detail: detail::of_body(body), unknown: Vec::new() },
         };
         let told = told.amended(&seen.amended).again(seen.again.as_deref());
@@ -327,7 +339,9 @@ fn entry_lines(life: &Life, adoptions: &Adoptions, units: UnitSystem, clock: Clo
             kind: seen.entry.body.kind(),
             told,
             struck: seen.struck.clone(),
-            adds: None,
+            // A stretch of which nothing is known leaves the sums open, and adds the hours told of it.
+            adds: gap(seen.position)
+                .map(|row| Adds { hours: (row.hours.unwrap_or(0), true), damage: ([0; 3], true) }),
             author: seen.entry.author.clone(),
             program: seen.entry.program.clone(),
             recorded: seen.entry.recorded,
@@ -335,6 +349,14 @@ fn entry_lines(life: &Life, adoptions: &Adoptions, units: UnitSystem, clock: Clo
         }
     };
     life.entries.iter().map(|seen| line(seen)).collect()
+}
+
+fn of_run(r: &JointRunRow) -> Adds {
+    let damage = [r.figures.damage_pin, r.figures.damage_middle, r.figures.damage_box];
+    Adds {
+        hours: (r.figures.hours.unwrap_or(0), r.figures.hours.is_none()),
+        damage: (damage.map(Option::unwrap_or_default), damage.iter().any(Option::is_none)),
+    }
 }
 
 fn run_lines(
@@ -358,10 +380,7 @@ fn run_lines(
             kind: EntryKind::Run,
             told,
             struck: None,
-            adds: Some((
-                r.figures.hours,
-                [r.figures.damage_pin, r.figures.damage_middle, r.figures.damage_box],
-            )),
+            adds: Some(of_run(r)),
             author: head.author.clone(),
             program: head.program.clone(),
             recorded: head.recorded,

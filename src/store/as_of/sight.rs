@@ -221,6 +221,7 @@ pub(super) fn obstacle(
     if exists(conn, path, &of_joints)?
         || works_out_otherwise(conn, path, horizon)?
         || follows_from_later(conn, path, horizon)?
+        || exists(conn, path, &told_by_later_runs(horizon))?
     {
         return Ok(true);
     }
@@ -295,6 +296,22 @@ pub(super) fn obstacle(
         }
     }
     Ok(false)
+}
+
+/// Hours told of a stretch that is seen, of a joint that is in a run of about then or later which is not
+/// seen whole: by that run the hours may be its own, and they were not yet.
+fn told_by_later_runs(horizon: Instant) -> String {
+    // By clock offsets a day is longer than a day.
+    let (at, near) = (horizon.0, 3 * 86_400_000);
+    let gap = EntryKind::Gap.word();
+    format!(
+        "SELECT 1 FROM entry e CROSS JOIN entry_time t ON t.entry = e.position
+         CROSS JOIN touch u ON u.entry = e.position
+         CROSS JOIN joint_run r ON r.joint = u.joint AND r.finish >= {at}
+         WHERE e.kind = '{gap}' AND t.at < {at} AND instr(e.body, '\"hours\":') > 0
+         AND (t.at > {at} - {near} OR r.start < t.at + {near}
+              OR instr(e.body, '\"until\":\"') > 0)"
+    )
 }
 
 /// Whether an adoption of later brings the method by which the damage of all runs is worked out.
