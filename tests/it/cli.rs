@@ -114,7 +114,13 @@ impl Desk {
     /// A value of each joint that matches a filter, behind its serial.
     #[track_caller]
     pub fn shown(&self, filter: &str, what: &str) -> Vec<String> {
-        let out = self.run(&["find", filter, "--show", &format!("serial, {what}"), "--csv"]).ok();
+        self.shown_with(filter, what, &[])
+    }
+
+    /// The same with further options.
+    pub fn shown_with(&self, filter: &str, what: &str, more: &[&str]) -> Vec<String> {
+        let show = format!("serial, {what}");
+        let out = self.run(&[&["find", filter, "--show", &show, "--csv"], more].concat()).ok();
         // The serial, the value, what bound it is and an upper one where any row has a bound.
         let row = |line: &str| {
             let cells: Vec<&str> = line.split(',').map(|cell| cell.trim_matches('"')).collect();

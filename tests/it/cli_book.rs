@@ -98,11 +98,22 @@ fn a_sum_of_a_group_says_that_it_is_a_lower_bound() {
         .filter(|l| l.starts_with('K'))
         .map(|l| l.split_whitespace().collect::<Vec<_>>().join(" "))
         .collect();
-    assert_eq!(lines, ["K1 2 62.60 ≥ 300.0", "K2 2 62.80 350.0", "K3 1 ≥ 0.00 ≥ 0.0"]);
+    assert_eq!(
+        lines,
+        [
+            "K1 2 40.0 62.60 ≥ 300.0 ≥ 150.0",
+            "K2 2 40.0 62.80 350.0 175.0",
+            "K3 1 20.0 ≥ 0.00 ≥ 0.0 ≥ 0.0"
+        ]
+    );
     let csv = desk.run(&[&words[..], &["--csv"]].concat()).ok();
     assert_eq!(
         csv.lines().skip(1).collect::<Vec<_>>(),
-        ["K1,2,62.6,,300,at least", "K2,2,62.8,,350,", "K3,1,0,at least,0,at least"]
+        [
+            "K1,2,40,62.6,,300,at least,150,at least",
+            "K2,2,40,62.8,,350,,175,",
+            "K3,1,20,0,at least,0,at least,0,at least"
+        ]
     );
     let json = desk.run(&[&words[..], &["--json"]].concat()).json();
     let bounds: Vec<&str> = json["joints"]

@@ -362,7 +362,7 @@ fn columns_are_values_of_the_language() {
     assert!(matches!(kind("inspected"), ColumnKind::Date));
     assert!(matches!(kind("inspected + 180 days"), ColumnKind::Date));
     assert!(matches!(kind("serial"), ColumnKind::Text));
-    assert!(matches!(kind("class of latest inspection"), ColumnKind::Text));
+    assert!(matches!(kind("class of latest inspection"), ColumnKind::Word));
     assert!(matches!(kind("on_hire"), ColumnKind::Flag));
     assert!(column("class = premium", None, &context).is_err());
     assert!(column("any run", None, &context).is_err());

@@ -30,7 +30,7 @@ fn serial_at(desk: &Desk, row: usize) -> String {
 
 /// Joints that were looked at for something since the sheet was issued.
 fn looked_at(desk: &Desk, what: &str) -> Vec<String> {
-    desk.joints(&format!("any inspection ({what} and date >= 2026-05-30)")).yes
+    desk.joints(&format!("any inspection ({what} and date >= 2026-06-06)")).yes
 }
 
 #[test]
@@ -125,7 +125,7 @@ fn a_sheet_issued_with_its_methods_loads() {
     let sheet = |wall: &str, found: &str| {
         let other = format!("K1-0402,A,premium,.30,,6.5,,,,,,,,,{methods}\n");
         let one = format!("K1-0401,A,premium,.30,{wall},6.5,,,{found},,,,,,{methods}\n");
-        format!("Date:,2026-05-30\n\n{head}{one}{other}")
+        format!("Date:,2026-06-06\n\n{head}{one}{other}")
     };
     desk.write("untouched.csv", sheet("", ""));
     let told = desk.run(&["load", "untouched.csv", "--as", "inspection", "--json"]).json();
@@ -149,18 +149,18 @@ fn an_inspection_of_nothing_is_refused() {
     let desk = Desk::demo_copy();
     let head = desk.run(&["entries", "--csv"]).ok();
     for words in [&[][..], &["wall="], &["class=premium"], &["remark=bent"], &["paint=white"]] {
-        let mut all = vec!["enter", "inspection", "serial=K1-0431", "date=2026-05-30"];
+        let mut all = vec!["enter", "inspection", "serial=K1-0431", "date=2026-06-06"];
         all.extend(words);
         let err = desk.run(&all).fails(2);
         assert!(err.contains("no reading, no finding and no method"), "{words:?}: {err}");
     }
     // Rows of a file the same: a class or "none found" without a word of how is asked for.
-    desk.write("a.csv", "Serial,Date,Tube found,Class\nK1-0431,2026-05-30,none,\n");
+    desk.write("a.csv", "Serial,Date,Tube found,Class\nK1-0431,2026-06-06,none,\n");
     let err = desk.run(&["load", "a.csv", "--as", "inspection"]).fails(3);
     assert!(err.contains("no reading, no finding and no method"), "{err}");
     assert_eq!(desk.run(&["entries", "--csv"]).ok(), head);
     // A method alone is work that a person states.
-    desk.run(&["enter", "inspection", "serial=K1-0431", "date=2026-05-30", "methods=visual tube"])
+    desk.run(&["enter", "inspection", "serial=K1-0431", "date=2026-06-06", "methods=visual tube"])
         .ok();
 }
 
@@ -168,7 +168,7 @@ fn an_inspection_of_nothing_is_refused() {
 fn the_prompt_takes_no_method_for_granted() {
     let desk = Desk::demo_copy();
     // date, inspector, firm, report, standard, instrument, methods; serial, methods of the joint.
-    let typed = "2026-05-30\nM. Tarn\n\n\n\n\n\nK1-0431\n\n0.301\n".to_owned() + &"\n".repeat(17);
+    let typed = "2026-06-06\nM. Tarn\n\n\n\n\n\nK1-0431\n\n0.301\n".to_owned() + &"\n".repeat(17);
     let output = desk.command(&["enter", "inspection"]).write_stdin(typed).output().unwrap();
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     assert_eq!(looked_at(&desk, "covers = wall"), ["K1-0431"]);

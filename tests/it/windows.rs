@@ -556,9 +556,10 @@ fn what_was_above_a_bend_since_a_look_is_what_its_runs_say() {
     for above in ["hours above 0.47 deg/100ft", "revolutions above 0.47 deg/100ft"] {
         let since = format!("{above} since last inspection (covers = wall)");
         let never = "serial like \"HW-0*\" and no inspection (covers = wall)";
-        let found = desk.shown(never, &since);
+        let then = ["--as-of", "2026-05-26"];
+        let found = desk.shown_with(never, &since, &then);
         assert!(found.len() > 5, "{found:?}");
-        assert_eq!(found, desk.shown(never, above));
+        assert_eq!(found, desk.shown_with(never, above, &then));
     }
 }
 
@@ -591,6 +592,20 @@ fn what_a_gap_hides_was_before_the_end_of_it() {
     // Of a gap that ends later L may have been before all of it.
     enter(&desk, &["gap", "serial=N-1", "date=2026-02-03", "until=2026-02-06"]);
     says(&desk, "serial = \"N-1\" and count run since last move >= 2", &[], &["N-1"]);
+}
+
+/// A joint is in one run at a time: what a stretch hides within its first run that is known was no earlier
+/// run.
+#[test]
+fn no_run_hides_within_another() {
+    let desk = yard();
+    enter(&desk, &["event", "serial=N-1", "date=2026-01-20", "event=drop"]);
+    let asked = "serial = \"N-1\" and any event since first run";
+    enter(&desk, &["gap", "serial=N-1", "date=2026-02-02", "until=2026-02-03"]);
+    says(&desk, asked, &[], &[]);
+    // One that begins before it may.
+    enter(&desk, &["gap", "serial=N-1", "date=2026-01-15", "until=2026-02-02"]);
+    says(&desk, asked, &[], &["N-1"]);
 }
 
 /// Hours that somebody else tells of a stretch count in a window as far as the stretch has no room for

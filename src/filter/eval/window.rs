@@ -175,8 +175,17 @@ impl<'f> Eval<'f> {
             return vec![Begin { first: (NEVER_BEGAN, FIRST_TURN), last: (NEVER_ENDS, LAST_TURN) }];
         };
         let mut out = vec![Begin::point(known)];
-        out.extend(beyond(anchor, known, perhaps, self.gaps()));
+        out.extend(beyond(anchor, (known, known.0), perhaps, self.gaps()));
         out
+    }
+
+    /// When the records of an anchor that ended at an instant had begun.
+    fn begun(&self, anchor: &Anchor, end: i64) -> i64 {
+        let (start, finish) = anchor.record.span();
+        let table = anchor.record.table();
+        let lines = self.facts.lines(table).iter();
+        let ended = lines.filter(|line| int(cell(table, line, finish)) == Some(end));
+        ended.filter_map(|line| int(cell(table, line, start))).max().unwrap_or(end)
     }
 
     /// The places in the joint's life of records that are an anchor, and of those that may be one;
@@ -223,7 +232,9 @@ impl<'f> Eval<'f> {
         let known = utmost(anchor, sure);
         let none = if anchor.latest { NEVER_BEGAN } else { NEVER_ENDS };
         let mut out = vec![Begin::point(known.unwrap_or((NEVER_BEGAN, FIRST_TURN)))];
-        out.extend(beyond(anchor, known.unwrap_or((none, FIRST_TURN)), perhaps, gaps.collect()));
+        let since = known.map_or(none, |known| self.begun(anchor, known.0));
+        let known = known.unwrap_or((none, FIRST_TURN));
+        out.extend(beyond(anchor, (known, since), perhaps, gaps.collect()));
         out
     }
 
@@ -384,9 +395,10 @@ fn utmost(anchor: &Anchor, places: Vec<Place>) -> Option<Place> {
 }
 
 /// Where else than at a place an anchor may be: at each record beyond it that may be one, or in a gap.
+/// A joint is in one run at a time: an unseen one was over before the one of that place began.
 fn beyond(
     anchor: &Anchor,
-    known: Place,
+    (known, begun): (Place, i64),
     perhaps: Vec<Place>,
     gaps: Vec<(i64, i64)>,
 ) -> impl Iterator<Item = Begin> {
@@ -398,7 +410,7 @@ fn beyond(
         let (overlaps, first, last) = if latest {
             (until > known.0, since.max(known.0), (until, FIRST_TURN))
         } else {
-            (since < known.0, since, (until, FIRST_TURN).min((known.0, LAST_TURN)))
+            (since < begun, since, (until, FIRST_TURN).min((begun, LAST_TURN)))
         };
         overlaps.then_some(Begin { first: (first, FIRST_TURN), last })
     });

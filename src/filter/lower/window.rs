@@ -191,7 +191,9 @@ impl Lower {
             never,
             ") AS t, coalesce(y.u, ",
             FIRST_TURN,
-            ") AS u FROM (SELECT 1) LEFT JOIN ",
+            ") AS u, coalesce(y.s, ",
+            never,
+            ") AS s FROM (SELECT 1) LEFT JOIN ",
             self.certain_one(anchor, before, finish),
             " y) x",
         ];
@@ -266,13 +268,14 @@ impl Lower {
             let turn = sql![
                 "CASE WHEN ",
                 &until,
-                " <= x.t THEN ",
+                " <= x.s THEN ",
                 FIRST_TURN,
                 " ELSE ",
                 LAST_TURN,
                 " END"
             ];
-            (since.clone(), sql!["min(", until, ", x.t)"], turn, sql![since, " < x.t"])
+            // A joint is in one run at a time: an unseen one was over before that one began.
+            (since.clone(), sql!["min(", until, ", x.s)"], turn, sql![since, " < x.s"])
         };
         rows.push(Part::from(sql![
             " UNION ALL SELECT ",
@@ -293,8 +296,8 @@ impl Lower {
         Sql::of(rows)
     }
 
-    /// The last or first record that is an anchor for certain, as a row source with its instant t and
-    /// its turn u: one row at most. `column` tells when a record was.
+    /// The last or first record that is an anchor for certain, as a row source with its instant t, its
+    /// turn u and its beginning s: one row at most. `column` tells when a record was.
     fn certain_one(&self, anchor: &Anchor, before: Option<i64>, column: &'static str) -> Sql {
         let (row, member) = self.anchor_member(anchor, before, true);
         let (at, turn) = (row.own(column), anchor_turn(&row));
@@ -309,7 +312,9 @@ impl Lower {
             &at,
             " AS t, ",
             turn,
-            " AS u FROM ",
+            " AS u, ",
+            row.own(anchor.record.span().0),
+            " AS s FROM ",
             row.from(),
             " WHERE ",
             of_joint(&row),

@@ -338,16 +338,19 @@ enum Belongs {
 struct Places {
     by_hash: BTreeMap<Hash, Place>,
     by_prev: BTreeMap<Hash, Place>,
+    /// When the first of each chain was written, and what it says: it links to no other of its chain.
+    firsts: BTreeSet<(i64, String)>,
 }
 
 impl Places {
     fn of(sound: &[StoredEntry]) -> Self {
         let place = |e: &StoredEntry| (e.raw.site.clone(), e.raw.epoch, e.raw.number);
         // What begins a chain links to another, or to none.
-        let linked = sound.iter().filter(|e| e.raw.number > 1);
+        let (first, linked): (Vec<_>, Vec<_>) = sound.iter().partition(|e| e.raw.number == 1);
         Self {
+            firsts: first.iter().map(|e| (e.raw.recorded_ms, e.raw.body.clone())).collect(),
             by_hash: sound.iter().map(|e| (e.hash, place(e))).collect(),
-            by_prev: linked.map(|e| (e.prev, place(e))).collect(),
+            by_prev: linked.into_iter().map(|e| (e.prev, place(e))).collect(),
         }
     }
 
@@ -371,7 +374,8 @@ impl Places {
     /// Counts a torn image for the chain that it belongs to. One of an entry of which a sound image
     /// is there is nothing new.
     fn count(&self, torn: &StoredEntry, chains: &mut BTreeMap<ChainKey, SalvagedChain>) -> Belongs {
-        if self.by_prev.contains_key(&torn.prev) {
+        let says = (torn.raw.recorded_ms, torn.raw.body.clone());
+        if self.by_prev.contains_key(&torn.prev) || self.firsts.contains(&says) {
             return Belongs::Known;
         }
         let Some((site, epoch, number)) = self.of_torn(torn, chains) else {
