@@ -83,8 +83,7 @@ impl Session {
             let done = self.book.append(drafts, &stamp, &how)?;
             let names: Vec<String> = done.entries.iter().map(ToString::to_string).collect();
             facts.push(Fact::plain("entries", "by", Cell::Text(names.join(", "))));
-            let head = done.head.as_ref().map(ToString::to_string);
-            facts.push(Fact::plain("head", "head", Cell::text(head.as_deref())).for_machines());
+            facts.push(Fact::head(done.head.as_ref()));
         }
         report.push(Block::Facts { name: "amend", facts });
         report.blocks.append(&mut blocks);

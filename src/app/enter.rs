@@ -226,11 +226,7 @@ impl Session {
 /// The entries that were written and the head after them.
 pub(super) fn written(done: &Appended) -> [Fact; 2] {
     let entries: Vec<String> = done.entries.iter().map(ToString::to_string).collect();
-    let head = done.head.as_ref().map(ToString::to_string);
-    [
-        Fact::plain("entry", "entry", Cell::Text(entries.join(", "))),
-        Fact::plain("head", "head", Cell::text(head.as_deref())).for_machines(),
-    ]
+    [Fact::plain("entry", "entry", Cell::Text(entries.join(", "))), Fact::head(done.head.as_ref())]
 }
 
 fn entered(kind: Kind, done: &Appended, dry_run: bool) -> Block {
@@ -240,8 +236,7 @@ fn entered(kind: Kind, done: &Appended, dry_run: bool) -> Block {
     } else {
         let entries: Vec<String> = done.entries.iter().map(ToString::to_string).collect();
         facts.push(Fact::plain("entries", "entry", Cell::Text(entries.join(", "))));
-        let head = done.head.as_ref().map(ToString::to_string);
-        facts.push(Fact::plain("head", "head", Cell::text(head.as_deref())).for_machines());
+        facts.push(Fact::head(done.head.as_ref()));
     }
     Block::Facts { name: "entered", facts }
 }

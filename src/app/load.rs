@@ -82,12 +82,7 @@ impl Session {
         }
         notes.into_iter().for_each(|n| report.push(Block::Note(n)));
         if let Some(head) = head.filter(|_| !how.dry_run) {
-            report.push(Block::Facts {
-                name: "written",
-                facts: vec![
-                    Fact::plain("head", "head", Cell::Text(head.to_string())).for_machines(),
-                ],
-            });
+            report.push(Block::Facts { name: "written", facts: vec![Fact::head(Some(head))] });
         }
         Ok(Loaded { report, refused })
     }

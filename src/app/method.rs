@@ -2,7 +2,7 @@
 
 use super::{Error, Session};
 use crate::report::method::{self, Choice};
-use crate::report::{Block, Cell, Fact, Report};
+use crate::report::{Block, Fact, Report};
 use crate::store::AppendOptions;
 
 impl Session {
@@ -18,9 +18,7 @@ impl Session {
             (&trial, Block::Note(note.to_owned()))
         } else {
             let done = self.book.append(&[draft], &stamp, &AppendOptions::default())?;
-            let head = done.head.map(|head| head.to_string());
-            let head = Fact::plain("head", "head", Cell::text(head.as_deref())).for_machines();
-            (&self.book, Block::Facts { name: "written", facts: vec![head] })
+            (&self.book, Block::Facts { name: "written", facts: vec![Fact::head(done.head)] })
         };
         let (now, after) = (method::in_force(book)?.name, method::damages(book)?);
         let mut report = method::moved((&old, &before), (&choice.name, &after), !dry_run);

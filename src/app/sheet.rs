@@ -2,7 +2,7 @@
 
 use super::error::words;
 use super::{Error, Session};
-use crate::model::{Method, Moment};
+use crate::model::{Method, Moment, plural};
 use crate::report::sheet::{Head, InspectionSheet, Which, day_of, inspection, joints};
 use crate::schema::JointRow;
 
@@ -34,13 +34,9 @@ impl Session {
         Moment::parse_at(&date, present.clock).map_err(words)?;
         let head = Head { date, ..head };
         let of = match (&which.string, rows.len()) {
-            (Some(string), n) => format!("Inspection of string {string}, {}", counted(n)),
-            (None, n) => format!("Inspection of {}", counted(n)),
+            (Some(string), n) => format!("Inspection of string {string}, {}", plural(n, "joint")),
+            (None, n) => format!("Inspection of {}", plural(n, "joint")),
         };
         Ok((inspection(&mut self.book, &rows, methods, of, head, &present)?, notes))
     }
-}
-
-fn counted(n: usize) -> String {
-    if n == 1 { "1 joint".to_owned() } else { format!("{n} joints") }
 }

@@ -118,9 +118,8 @@ impl Session {
             let options = AppendOptions { keep_conflicts: true, dry_run: false };
             let done = self.book.append(&drafts, &stamp, &options)?;
             let by = done.entries.last().map(ToString::to_string);
-            let head = done.head.as_ref().map(ToString::to_string);
             facts.push(Fact::plain("strike", "by", Cell::text(by.as_deref())));
-            facts.push(Fact::plain("head", "head", Cell::text(head.as_deref())).for_machines());
+            facts.push(Fact::head(done.head.as_ref()));
         }
         let mut report = Report::new("strike");
         report.push(Block::Facts { name: "strike", facts });

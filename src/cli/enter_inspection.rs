@@ -22,7 +22,7 @@ use crate::report::fitness::{self, Told};
 use crate::report::sheet::{
     ReadingColumn, Which, column_limits, last_reading, limits_text, usual_methods,
 };
-use crate::report::{Block, Cell, Fact, Report, rack};
+use crate::report::{Block, Fact, Report, rack};
 use crate::schema::JointRow;
 use crate::units::UnitSystem;
 
@@ -139,10 +139,7 @@ pub(super) fn run(
     if args.dry_run {
         report.push(Block::Note("a dry run: nothing was written".to_owned()));
     } else if let Some(head) = session.head()? {
-        report.push(Block::Facts {
-            name: "written",
-            facts: vec![Fact::plain("head", "head", Cell::Text(head)).for_machines()],
-        });
+        report.push(Block::Facts { name: "written", facts: vec![Fact::head(Some(head))] });
     }
     report.blocks.extend(rack::caution(&done));
     output::close_and_print(&report, context, session)

@@ -25,5 +25,5 @@ pub use vocab::{
     Activity, Adopted, Assumption, Call, CheckKind, Class, Component, End, Environment, EventKind,
     FailureKind, InstrumentKind, Method, Place, Provenance, ReadingKind, RulingKind, RunGrade,
     Scope, SetKind, Status, TorqueVerdict, Vocabulary, WordError, Work, article, fold, join_blanks,
-    nearest_word,
+    nearest_word, plural,
 };

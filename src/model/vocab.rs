@@ -18,6 +18,11 @@ pub fn article(word: &str) -> &'static str {
     if word.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" }
 }
 
+/// So many of something, whose plural ends in s.
+pub fn plural(n: usize, what: &str) -> String {
+    if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
+}
+
 fn suggestion(nearest: Option<&str>, known: &[&'static str]) -> String {
     match nearest {
         Some(n) => format!("; did you mean {n}?"),

@@ -358,13 +358,22 @@ fn least_width(table: &Table, titles: &[String], body: &[Vec<String>], column: u
 
 /// Width that a column takes without wrapping, with the gap to the next.
 fn natural_width(titles: &[String], body: &[Vec<String>], column: usize) -> usize {
-    let title = titles[column].lines().map(UnicodeWidthStr::width).max().unwrap_or(0);
-    body.iter().map(|r| r[column].width()).max().unwrap_or(0).max(title) + 2
+    whole_width(UnicodeWidthStr::width, titles, body, column)
 }
 
 /// Width that a column takes with its cells whole and its title in a few lines.
 fn folded_width(titles: &[String], body: &[Vec<String>], column: usize) -> usize {
-    let title = titles[column].lines().map(title_width).max().unwrap_or(0);
+    whole_width(title_width, titles, body, column)
+}
+
+/// Width of a column whose cells stand whole, and lines of its title take so much.
+fn whole_width(
+    of_title: impl Fn(&str) -> usize,
+    titles: &[String],
+    body: &[Vec<String>],
+    column: usize,
+) -> usize {
+    let title = titles[column].lines().map(of_title).max().unwrap_or(0);
     body.iter().map(|r| r[column].width()).max().unwrap_or(0).max(title) + 2
 }
 

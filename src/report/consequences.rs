@@ -3,7 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::model::{Call, Vocabulary};
+use crate::model::{Call, Vocabulary, plural};
 use crate::store::Book;
 use crate::units::Measure;
 
@@ -192,8 +192,7 @@ fn ranks(before: &BTreeMap<i64, Ranked>, after: &BTreeMap<i64, Ranked>) -> Vec<M
 }
 
 fn counted(list: &[String]) -> String {
-    let noun = if list.len() == 1 { "joint" } else { "joints" };
-    format!("{} {noun} ({})", list.len(), named(list, NAMED))
+    format!("{} ({})", plural(list.len(), "joint"), named(list, NAMED))
 }
 
 fn said_of_calls(calls: &BTreeMap<Call, Gained>) -> String {

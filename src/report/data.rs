@@ -324,6 +324,12 @@ impl Fact {
         Self { name, label, value, measure: None, source: None, machine: false }
     }
 
+    /// The head of the book after a write: who keeps a record of it asks for it.
+    pub fn head(head: Option<impl ToString>) -> Self {
+        let head = head.map(|head| head.to_string());
+        Self::plain("head", "head", Cell::text(head.as_deref())).for_machines()
+    }
+
     /// A field, as it is declared, with its value.
     pub fn field<G: Group, T>(field: ColumnOf<G, T>, value: impl Into<Cell>) -> Self {
         let Column { name, title, measure, .. } = Column::field(field);

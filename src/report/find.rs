@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use crate::filter::registry::{self, Kind};
 use crate::filter::{self, Answer, Compiled, Query, Record, Select, compile, compile_records};
-use crate::model::article;
+use crate::model::{article, plural};
 use crate::policy::RuleSet;
 use crate::schema::Value;
 use crate::store::Book;
@@ -280,10 +280,6 @@ fn sorted_by_damage(options: &Options) -> bool {
     let is =
         |name: &str| registry::field(None, name).zip(damage).is_some_and(|(a, b)| a.name == b.name);
     options.list.is_none() && options.by.is_none() && by.is_some_and(is)
-}
-
-pub(super) fn plural(n: usize, what: &str) -> String {
-    if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
 }
 
 fn counted(found: usize, what: &str, options: &Options) -> Counted {

@@ -7,56 +7,30 @@ use crate::units::Measure;
 
 use super::{Cell, Column};
 
-/// Whether values of several joints add up to something: hours do, bends do not.
-const fn adds_up(measure: Measure) -> bool {
-    match measure {
-        Measure::Depth
-        | Measure::JointLength
-        | Measure::Hours
-        | Measure::Turns
-        | Measure::Damage
-        | Measure::Work
-        | Measure::Count => true,
-        Measure::Diameter
-        | Measure::Wall
-        | Measure::Dogleg
-        | Measure::Angle
-        | Measure::Days
-        | Measure::Force
-        | Measure::Torque
-        | Measure::Stress
-        | Measure::LoadRating
-        | Measure::Pressure
-        | Measure::Area
-        | Measure::SectionModulus
-        | Measure::LinearMass
-        | Measure::Density
-        | Measure::Rate
-        | Measure::RotarySpeed
-        | Measure::Ratio
-        | Measure::LinearForce
-        | Measure::Temperature
-        | Measure::Factor => false,
-    }
+/// What the values of several joints say together.
+struct Told {
+    /// They add up to something: hours do, bends do not.
+    sum: bool,
+    /// Their mean says something of them: of walls it does; of the sharpest bends, or of the largest
+    /// pulls, it is a bend or a pull that nobody had.
+    mean: bool,
 }
 
-/// Whether the mean of values of several joints says something of them: of walls it does; of the
-/// sharpest bends, or of the largest pulls, it is a bend or a pull that nobody had.
-const fn has_mean(measure: Measure) -> bool {
+const fn told(measure: Option<Measure>) -> Told {
+    let Some(measure) = measure else { return Told { sum: true, mean: true } };
     match measure {
         Measure::Depth
         | Measure::Hours
         | Measure::Turns
         | Measure::Damage
         | Measure::Work
-        | Measure::Count
-        | Measure::Diameter
-        | Measure::Wall
-        | Measure::Ratio
-        | Measure::Days => true,
+        | Measure::Count => Told { sum: true, mean: true },
         // Of joints their length in all is asked for.
-        Measure::JointLength
-        | Measure::Dogleg
+        Measure::JointLength => Told { sum: true, mean: false },
+        Measure::Diameter | Measure::Wall | Measure::Ratio | Measure::Days => {
+            Told { sum: false, mean: true }
+        }
+        Measure::Dogleg
         | Measure::Angle
         | Measure::Force
         | Measure::Torque
@@ -71,7 +45,7 @@ const fn has_mean(measure: Measure) -> bool {
         | Measure::RotarySpeed
         | Measure::LinearForce
         | Measure::Temperature
-        | Measure::Factor => false,
+        | Measure::Factor => Told { sum: false, mean: false },
     }
 }
 
@@ -90,8 +64,8 @@ impl Gathered {
     /// The mean of so many values. Of what is a lower bound or not known in part it is a lower bound,
     /// where no value lies below none; else nobody knows it.
     fn mean(&self, count: i64, measure: Option<Measure>) -> Cell {
-        let adds = measure.is_none_or(adds_up);
-        if count == 0 || self.ends.is_none() || self.open && !(adds && self.sum >= 0) {
+        let is_bound = told(measure).sum && self.sum >= 0;
+        if count == 0 || self.ends.is_none() || self.open && !is_bound {
             return Cell::Missing;
         }
         // Down to a whole quantum, which no figure shows; a count is shown with its fractions.
@@ -154,8 +128,6 @@ pub(super) fn grouped(
         group.count += 1;
         group.gathered.iter_mut().zip(values).for_each(|(all, cell)| all.add(cell));
     }
-    let sums = |c: &Column| c.measure.is_none_or(adds_up);
-    let means = |c: &Column| c.measure.is_none_or(has_mean);
     let is_words = |at: usize| {
         let words = |cell: &Cell| {
             matches!(cell, Cell::Text(_) | Cell::Truth(_) | Cell::Day(_) | Cell::Time(_))
@@ -172,7 +144,8 @@ pub(super) fn grouped(
     out_columns.push(Column::of("share", "share", Measure::Ratio).dispensable(2));
     for at in &numbers {
         let c = &columns[*at];
-        if sums(c) {
+        let told_of = told(c.measure);
+        if told_of.sum {
             let title = if c.measure == Some(Measure::JointLength) {
                 "total length".to_owned()
             } else {
@@ -188,7 +161,7 @@ pub(super) fn grouped(
             };
             out_columns.extend([end("least"), end("most")]);
         }
-        if means(c) {
+        if told_of.mean {
             out_columns.push(Column {
                 name: format!("mean {}", c.name),
                 title: format!("mean of {}", c.title),
@@ -206,10 +179,11 @@ pub(super) fn grouped(
             row.push(share(g.count, rows.len()));
             for at in &numbers {
                 let all = &g.gathered[at - keys];
-                let column = &columns[*at];
+                let measure = columns[*at].measure;
+                let told_of = told(measure);
                 let exact =
                     |n| if all.open { Cell::Bound { lo: n, hi: None } } else { Cell::Number(n) };
-                if sums(column) {
+                if told_of.sum {
                     // A sum that is too large to be written is at least the largest that can be.
                     row.push(match i64::try_from(all.sum) {
                         Ok(sum) => exact(sum),
@@ -221,8 +195,8 @@ pub(super) fn grouped(
                     row.push(least.map_or(Cell::Missing, |(least, _)| Cell::Number(least)));
                     row.push(all.ends.map_or(Cell::Missing, |(_, most)| exact(most)));
                 }
-                if means(column) {
-                    row.push(all.mean(g.count, column.measure));
+                if told_of.mean {
+                    row.push(all.mean(g.count, measure));
                 }
             }
             row

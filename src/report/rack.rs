@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::condition::{
     Caution, DEFERENCE, Fitness, Measured, RepairInput, RepairIssue, check_repair,
 };
-use crate::model::{Instant, RepairBody, Vocabulary};
+use crate::model::{Instant, RepairBody, Vocabulary, plural};
 use crate::projection::joint::Appraisal;
 use crate::schema::{InspectionRow, JointRow, Rows};
 use crate::store::{Book, StoreError};
@@ -119,8 +119,8 @@ pub fn after_load(
     })?;
     let total: usize = counts.values().sum();
     let parts: Vec<String> = counts.iter().map(|(says, n)| format!("{n} {says}")).collect();
-    let s = if total == 1 { "joint" } else { "joints" };
-    let fit = format!("{total} {s} inspected; fit to run: {}", parts.join("; "));
+    let joints = plural(total, "joint");
+    let fit = format!("{joints} inspected; fit to run: {}", parts.join("; "));
     report.push(Block::Text(fit));
     if !listed.is_empty() {
         report.push(Block::Table(table(&listed, present.units)));
@@ -132,9 +132,9 @@ pub fn after_load(
         )));
     }
     if unjudged > 0 {
-        let joints = if unjudged == 1 { "joint" } else { "joints" };
+        let joints = plural(unjudged, "joint");
         report.push(Block::Note(format!(
-            "of {unjudged} {joints} that are fit something was read that no limit judges: `assess \
+            "of {joints} that are fit something was read that no limit judges: `assess \
              SERIAL` shows it against nominal"
         )));
     }

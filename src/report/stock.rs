@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::condition::Fitness;
 use crate::filter::{Answer, Select, compile};
-use crate::model::{Call, Class, Status, Vocabulary, name_key};
+use crate::model::{Call, Class, Status, Vocabulary, name_key, plural};
 use crate::policy::RuleSet;
 use crate::schema::{JointRow, Rows, Value};
 use crate::store::Book;
@@ -215,12 +215,12 @@ pub fn report(
         below: None,
     }));
     if left_out > 0 {
-        let gone = super::find::plural(left_out, "retired or lost joint");
+        let gone = plural(left_out, "retired or lost joint");
         let are = if left_out == 1 { "is" } else { "are" };
         report.push(Block::Note(format!("{gone} {are} left out (--all)")));
     }
     if open > 0 {
-        let open = super::find::plural(open, "joint");
+        let open = plural(open, "joint");
         report.push(Block::Note(format!("{open} cannot be told by the filter")));
     }
     if total.bare > 0 {

@@ -20,10 +20,14 @@ fn without_log() -> String {
 
 const PIPE: &str = "Serial,Component,New,OD [in],Wall [in],Weight [lb/ft],Length [m],TJ OD [in],TJ ID [in],Received\n";
 
+/// A line of a list of pipe: serial, weight, outside diameter and bore of the tool joint.
+fn pipe(serial: &str, weight: &str, tool_joint: &str) -> String {
+    format!("{serial},drill pipe,yes,5,.362,{weight},9.5,{tool_joint},2025-01-05\n")
+}
+
 #[test]
 fn a_serial_that_a_spreadsheet_rounded_is_no_serial() {
-    let (desk, ran) =
-        load(&format!("{PIPE}1.23E+05,drill pipe,yes,5,.362,19.5,9.5,6.625,3.25,2025-01-05\n"));
+    let (desk, ran) = load(&(PIPE.to_owned() + &pipe("1.23E+05", "19.5", "6.625,3.25")));
     let err = ran.fails(3);
     assert!(
         err.contains("took for a number and rounded") && err.contains("formatted as text"),
@@ -31,8 +35,7 @@ fn a_serial_that_a_spreadsheet_rounded_is_no_serial() {
     );
     // Letters and signs of other serials are theirs.
     let rows = ["1E5", "E+05", "12E+05", "A1.2E+05"];
-    let row = |s: &&str| format!("{s},drill pipe,yes,5,.362,19.5,9.5,6.625,3.25,2025-01-05\n");
-    let rows = rows.iter().map(row).collect::<Vec<_>>().concat();
+    let rows = rows.map(|serial| pipe(serial, "19.5", "6.625,3.25")).concat();
     desk.write("f.csv", format!("{PIPE}{rows}"));
     desk.run(&["load", "f.csv"]).ok();
 }
@@ -46,8 +49,7 @@ fn a_weight_that_no_tube_of_its_size_has_is_said() {
         ("19.5", None),
         ("23.5", None),
     ] {
-        let (_, ran) =
-            load(&format!("{PIPE}A-1,drill pipe,yes,5,.362,{weight},9.5,6.625,3.25,2025-01-05\n"));
+        let (_, ran) = load(&(PIPE.to_owned() + &pipe("A-1", weight, "6.625,3.25")));
         let out = ran.ok();
         assert_eq!(share.is_some(), out.contains("that of a steel tube"), "{weight}: {out}");
         assert!(share.is_none_or(|s| out.contains(s)), "{weight}: {out}");
@@ -56,8 +58,7 @@ fn a_weight_that_no_tube_of_its_size_has_is_said() {
 
 #[test]
 fn a_tool_joint_is_wider_than_its_bore() {
-    let (_, ran) =
-        load(&format!("{PIPE}A-1,drill pipe,yes,5,.362,19.5,9.5,3.25,6.625,2025-01-05\n"));
+    let (_, ran) = load(&(PIPE.to_owned() + &pipe("A-1", "19.5", "3.25,6.625")));
     let err = ran.fails(3);
     assert!(
         err.contains("the bore of the tool joint is not under") && err.contains("wrong way round"),

@@ -145,11 +145,13 @@ pub(super) fn list(line: &Line<'_>, at: usize) -> Option<Habit> {
 fn may_be_in(line: &Line<'_>, at: usize) -> bool {
     let not = usize::from(at > 0 && line.is_word(at - 1, &["not"]));
     let Some(before) = at.checked_sub(1 + not) else { return false };
-    let name = line.word(before);
-    let number = registry::fields()
-        .iter()
-        .any(|f| (f.name == name || f.aliases.contains(&name.as_str())) && f.measure().is_some());
-    line.is_field(before) && !(number && line.is_kind(at + 1, Kind::Word))
+    line.is_field(before) && !(is_number(&line.word(before)) && line.is_kind(at + 1, Kind::Word))
+}
+
+/// Whether a name is that of a number, of a joint or of any record.
+fn is_number(name: &str) -> bool {
+    let mut fields = registry::fields().iter();
+    fields.any(|f| (f.name == name || f.aliases.contains(&name)) && f.measure().is_some())
 }
 
 /// `class = premium or class_2`, `class != premium and class_2`, `class = premium/class_2`.
@@ -311,9 +313,7 @@ pub(super) fn equals(line: &Line<'_>, at: usize) -> Option<Habit> {
     );
     // A number is never equal to a word.
     let name = line.word(at);
-    let number = registry::fields()
-        .iter()
-        .any(|f| (f.name == name || f.aliases.contains(&name.as_str())) && f.measure().is_some());
+    let number = is_number(&name);
     let a_word = line.is_kind(at + 1, Kind::Word);
     // A day and a flag are equal to few words.
     let other = registry::field(None, &name)

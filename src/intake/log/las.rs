@@ -295,8 +295,6 @@ impl LasHead {
         let (sections, left) = tables.log(known)?;
         let mut sections = VecDeque::from(sections);
         let first = sections.pop_front().ok_or(LasError::NoData)?;
-        let ends = tables.ends.into_iter().map(|(key, value, unit)| (key, (value, unit)));
-        let mut ends = ends.collect();
         // They are said of the index of the log, and of all of it.
         let is_the_log = first.topic == "log" && sections.is_empty();
         let notes = (!left.is_empty()).then(|| {
@@ -307,7 +305,7 @@ impl LasHead {
             )
         });
         Ok(Self {
-            ends: if is_the_log { Ends::of(&mut ends, &first.curves) } else { None },
+            ends: if is_the_log { Ends::of(&mut tables.ends, &first.curves) } else { None },
             curves: first.curves,
             curve_line: first.curve_line,
             data_line: first.data_line,

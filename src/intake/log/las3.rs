@@ -3,6 +3,7 @@
 //! columns are defined; `~A` and `~C` are other words for those of the log. What divides the values is
 //! stated once (`DLM`), and no row takes more than a line.
 
+use std::collections::BTreeMap;
 use std::io::{self, BufRead, Read as _};
 
 use super::las::{LasError, header_line};
@@ -22,8 +23,8 @@ pub(super) struct Tables {
     pub null: Option<String>,
     /// What divides the values of a row.
     pub delimiter: Option<Delimiter>,
-    /// Start, stop and step of the index of the log, each with its unit.
-    pub ends: Vec<(String, String, String)>,
+    /// Start, stop and step of the index of the log by their mnemonics, each with its unit.
+    pub ends: BTreeMap<String, (String, String)>,
     pub sections: Vec<Section>,
 }
 
@@ -216,11 +217,12 @@ impl Reader {
             }
             (Role::Well, "NULL") => self.tables.null = Some(value.to_owned()),
             (Role::Well, "STRT" | "STOP" | "STEP") => {
-                self.tables.ends.push((key, value.to_owned(), unit.to_owned()));
+                self.tables.ends.insert(key, (value.to_owned(), unit.to_owned()));
             }
             (Role::Definition, _) => {
-                let curve = (mnemonic.to_owned(), unit.to_owned());
-                self.definitions.last_mut().into_iter().for_each(|d| d.2.push(curve.clone()));
+                if let Some((_, _, curves)) = self.definitions.last_mut() {
+                    curves.push((mnemonic.to_owned(), unit.to_owned()));
+                }
             }
             _ => {}
         }

@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 
 use crate::condition::{Ground, answer};
 use crate::filter::{Answer, Select, compile};
+use crate::model::plural;
 use crate::policy::{Driver, Outlook, Rule, RuleSet};
 use crate::report::ReportError;
 use crate::schema::{JointRow, Value};
@@ -107,8 +108,8 @@ pub(super) fn everything(
             (part.unforeseen.1, "their wear is not known"),
         ] {
             if n > 0 {
-                let joints = if n == 1 { "joint" } else { "joints" };
-                found.unforeseen.push(format!("{}: no date for {n} {joints}, {why}", rule.name));
+                let joints = plural(n, "joint");
+                found.unforeseen.push(format!("{}: no date for {joints}, {why}", rule.name));
             }
         }
         let open = said.open.len();
@@ -116,9 +117,9 @@ pub(super) fn everything(
             continue;
         }
         let says = format!(
-            "{} cannot be decided for {open} {}, for want of: {}",
+            "{} cannot be decided for {}, for want of: {}",
             rule.name,
-            if open == 1 { "joint" } else { "joints" },
+            plural(open, "joint"),
             part.wants
         );
         found.open.push((open, says));

@@ -20,14 +20,13 @@ use std::collections::hash_map::Entry;
 use std::collections::{HashMap, HashSet};
 
 use crate::condition::Fitness;
-use crate::model::{Call, Vocabulary};
+use crate::model::{Call, Vocabulary, plural};
 use crate::policy::{Rule, RuleSet};
 use crate::report::{Block, Cell, Column, Counted, Report, ReportError, Table};
 use crate::schema::JointRow;
 use crate::store::Book;
 
 use super::Present;
-use super::find::plural;
 use super::fitness;
 use super::pass::ReaderPool;
 use super::rule_pass::{Said, all_rules};

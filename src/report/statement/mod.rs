@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
-use crate::model::{Class, Instant, Vocabulary};
+use crate::model::{Class, Instant, Vocabulary, plural};
 use crate::policy::price::Prices;
 use crate::report::{Block, Cell, Column, Fact, Report, ReportError, Table};
 use crate::store::Book;
@@ -321,8 +321,7 @@ fn notes(hire: &Hire, priced: bool) -> Vec<String> {
             *reasons.entry(reason).or_default() += 1;
         }
         for (reason, n) in reasons {
-            notes
-                .push(format!("{lead}, {n} {}: {reason}", if n == 1 { "joint" } else { "joints" }));
+            notes.push(format!("{lead}, {}: {reason}", plural(n, "joint")));
         }
     };
     each("doubtful", |j| &j.doubts);
