@@ -2,8 +2,9 @@
 //!
 //! As a function of the depth of the pin shoulder it is piecewise constant and changes only where a
 //! shoulder passes a station: the pin comes to an arc where that begins, the box leaves one a joint's
-//! length below its end. A sliding maximum over the arcs gives its steps in one pass, and segments of
-//! the log are cut at them exactly.
+//! length below its end. A sliding maximum over the arcs gives its steps in one pass down the depths
+//! that the log sweeps; turns and hours per metre of bit depth are the same for all joints, so they
+//! are added up once ([`Rates`]) and cut at the steps exactly.
 
 use std::collections::VecDeque;
 
@@ -45,43 +46,6 @@ impl Bends {
         self.0.get(index + 1).map_or(f64::INFINITY, |next| next.md)
     }
 
-    /// Steps of the sharpest bend along a part of some length: from this depth of its pin shoulder on,
-    /// this curvature. Above the table there is none.
-    fn steps(&self, length: f64) -> Vec<Bend> {
-        let mut steps: Vec<Bend> = Vec::with_capacity(2 * self.0.len());
-        // bends along the part that no later one exceeds, the sharpest first
-        let mut along: VecDeque<usize> = VecDeque::new();
-        let (mut enters, mut leaves) = (0, 0);
-        loop {
-            let enter = self.0.get(enters).map_or(f64::INFINITY, |bend| bend.md);
-            let leave = self.end(leaves) + length;
-            let md = enter.min(leave);
-            if md.is_infinite() {
-                return steps;
-            }
-            if leave <= md {
-                if along.front() == Some(&leaves) {
-                    along.pop_front();
-                }
-                leaves += 1;
-            }
-            if enter <= md {
-                let curvature = self.0[enters].curvature;
-                while along.back().is_some_and(|last| self.0[*last].curvature <= curvature) {
-                    along.pop_back();
-                }
-                along.push_back(enters);
-                enters += 1;
-            }
-            let curvature = along.front().map_or(0.0, |sharpest| self.0[*sharpest].curvature);
-            match steps.last_mut() {
-                Some(last) if last.curvature.to_bits() == curvature.to_bits() => {}
-                Some(last) if last.md >= md => last.curvature = curvature,
-                _ => steps.push(Bend { md, curvature }),
-            }
-        }
-    }
-
     /// The sharpest bend along a part whose pin shoulder stands at a depth.
     fn at(&self, pin: f64, length: f64) -> f64 {
         let first = self.0.partition_point(|bend| bend.md <= pin - length).saturating_sub(1);
@@ -91,44 +55,141 @@ impl Bends {
 
     /// Turns and hours of a part of some length whose pin shoulder is at a distance from the bit, by
     /// dogleg, while its middle is below the table.
-    pub(super) fn times(
-        &self,
-        turning: &[Turning],
-        (distance, length): (f64, f64),
-    ) -> Vec<DoglegTime> {
-        let steps = self.steps(length);
-        let mut times: Vec<DoglegTime> = steps
-            .iter()
-            .map(|step| DoglegTime { curvature: step.curvature, turns: 0.0, hours: 0.0 })
-            .collect();
-        for segment in turning {
-            let (low, high) = (segment.low - distance, segment.high - distance);
-            let shallow = low.max(0.5 * length);
-            if high <= 0.5 * length {
-                continue;
-            }
-            if high <= low {
-                let (turns, hours) = segment.whole();
-                let curvature = self.at(high, length);
-                times.push(DoglegTime { curvature, turns, hours });
-                continue;
-            }
-            let (turns, hours) = segment.per_metre;
-            let first = steps.partition_point(|step| step.md <= shallow).saturating_sub(1);
-            let mut from = shallow;
-            for (index, time) in times[..steps.len()].iter_mut().enumerate().skip(first) {
-                let end = steps.get(index + 1).map_or(f64::INFINITY, |next| next.md);
-                let to = end.min(high);
-                time.turns += turns * (to - from);
-                time.hours += hours * (to - from);
-                if end >= high {
-                    break;
+    pub(super) fn times(&self, rates: &Rates, (distance, length): (f64, f64)) -> Vec<DoglegTime> {
+        let top = 0.5 * length;
+        let mut times = Vec::new();
+        let below = rates.moving.partition_point(|rate| rate.from - distance <= top);
+        let stretches = &rates.moving[below.saturating_sub(1)..];
+        if let Some(first) = stretches.first() {
+            let mut from = (first.from - distance).max(top);
+            let mut part = Sliding::new(self, length, from);
+            let mut time = DoglegTime { curvature: part.curvature(), turns: 0.0, hours: 0.0 };
+            for pair in stretches.windows(2) {
+                let (rate, high) = (&pair[0], pair[1].from - distance);
+                loop {
+                    let until = part.until();
+                    let to = until.min(high);
+                    time.turns += rate.turns * (to - from);
+                    time.hours += rate.hours * (to - from);
+                    from = to;
+                    if until > high {
+                        break;
+                    }
+                    part.step();
+                    if part.curvature().to_bits() != time.curvature.to_bits() {
+                        times.push(time);
+                        time = DoglegTime { curvature: part.curvature(), turns: 0.0, hours: 0.0 };
+                    }
                 }
-                from = to;
+            }
+            times.push(time);
+        }
+        for still in &rates.still {
+            let pin = still.high - distance;
+            if pin > top {
+                let (turns, hours) = still.whole();
+                times.push(DoglegTime { curvature: self.at(pin, length), turns, hours });
             }
         }
         times.retain(|time| time.turns > 0.0);
         times
+    }
+}
+
+/// The sharpest bend along a part that moves down a hole: bends that the part lies in now, but for
+/// those that a later one exceeds.
+struct Sliding<'a> {
+    bends: &'a Bends,
+    /// Length of the part, m.
+    length: f64,
+    /// Those bends, the sharpest first.
+    along: VecDeque<usize>,
+    /// The next bend that the pin shoulder comes to.
+    enters: usize,
+    /// The next bend that the box shoulder leaves.
+    leaves: usize,
+}
+
+impl<'a> Sliding<'a> {
+    /// Of a part whose pin shoulder is at a depth, not above the table.
+    fn new(bends: &'a Bends, length: f64, pin: f64) -> Self {
+        let leaves = bends.0.partition_point(|bend| bend.md <= pin - length).saturating_sub(1);
+        let mut part = Self { bends, length, along: VecDeque::new(), enters: leaves, leaves };
+        while part.enter() <= pin {
+            part.step();
+        }
+        part
+    }
+
+    /// Depth of the pin shoulder where it comes to the next bend.
+    fn enter(&self) -> f64 {
+        self.bends.0.get(self.enters).map_or(f64::INFINITY, |bend| bend.md)
+    }
+
+    /// Depth of the pin shoulder up to which the sharpest bend stays what it is.
+    fn until(&self) -> f64 {
+        self.enter().min(self.bends.end(self.leaves) + self.length)
+    }
+
+    fn curvature(&self) -> f64 {
+        self.along.front().map_or(0.0, |sharpest| self.bends.0[*sharpest].curvature)
+    }
+
+    /// Moves on to there.
+    fn step(&mut self) {
+        let (enter, leave) = (self.enter(), self.bends.end(self.leaves) + self.length);
+        if leave <= enter {
+            if self.along.front() == Some(&self.leaves) {
+                self.along.pop_front();
+            }
+            self.leaves += 1;
+        }
+        if enter <= leave && enter < f64::INFINITY {
+            let curvature = self.bends.0[self.enters].curvature;
+            while self.along.back().is_some_and(|last| self.bends.0[*last].curvature <= curvature) {
+                self.along.pop_back();
+            }
+            self.along.push_back(self.enters);
+            self.enters += 1;
+        }
+    }
+}
+
+/// How fast turns and hours pass by bit depth, all segments of a log together.
+#[derive(Debug, Clone)]
+pub(super) struct Rates {
+    /// Stretches of bit depth, each up to the next; nothing turns in the last, which has no end.
+    moving: Vec<Rate>,
+    /// Segments in which the bit stood still.
+    still: Vec<Turning>,
+}
+
+/// Turns and hours per metre of bit depth.
+#[derive(Debug, Clone, Copy)]
+struct Rate {
+    from: f64,
+    turns: f64,
+    hours: f64,
+}
+
+impl Rates {
+    pub(super) fn new(turning: &[Turning]) -> Self {
+        let (moving, still): (Vec<&Turning>, Vec<&Turning>) = turning.iter().partition(|t| t.high > t.low);
+        let mut ends: Vec<f64> = moving.iter().flat_map(|t| [t.low, t.high]).collect();
+        ends.sort_by(f64::total_cmp);
+        ends.dedup();
+        let mut waiting = moving;
+        waiting.sort_by(|a, b| b.low.total_cmp(&a.low));
+        let mut under_way: Vec<&Turning> = Vec::new();
+        let rate = |from: f64| {
+            under_way.retain(|t| t.high > from);
+            while let Some(next) = waiting.pop_if(|t| t.low <= from) {
+                under_way.push(next);
+            }
+            let sum = |of: fn(&Turning) -> f64| under_way.iter().map(|t| of(t)).sum();
+            Rate { from, turns: sum(|t| t.per_metre.0), hours: sum(|t| t.per_metre.1) }
+        };
+        Self { moving: ends.into_iter().map(rate).collect(), still: still.into_iter().copied().collect() }
     }
 }
 
@@ -156,11 +217,13 @@ mod tests {
     fn steps_are_the_sharpest_bend_along_the_part() {
         let bends = bends();
         for length in [0.3, 2.0, 9.5, 11.0, 45.0] {
-            let steps = bends.steps(length);
+            let mut part = Sliding::new(&bends, length, 0.013);
             for i in 0..3_000 {
                 let pin = 0.1 * f64::from(i) + 0.013;
-                let at = steps.partition_point(|step| step.md <= pin);
-                let step = at.checked_sub(1).map_or(0.0, |index| steps[index].curvature);
+                while part.until() <= pin {
+                    part.step();
+                }
+                let step = part.curvature();
                 let most = (0..bends.0.len())
                     .filter(|b| bends.0[*b].md < pin && bends.end(*b) > pin - length)
                     .map(|b| bends.0[b].curvature)

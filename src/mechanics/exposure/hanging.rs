@@ -108,6 +108,17 @@ impl Hangings {
         self.steps[level].weight
     }
 
+    /// Bound of the change of tension per metre of bit depth at a distance from the bit, N/m: every step
+    /// of weight below moves along some direction of the hole, and so does the place.
+    pub(super) fn steepest(&self, distance: f64) -> f64 {
+        let (mut below, mut sum) = (0.0, 0.0);
+        for step in &self.steps[..=self.level(distance)] {
+            sum += f64::abs(step.weight - below);
+            below = step.weight;
+        }
+        sum + below.abs()
+    }
+
     /// Largest jump of F'', N/m².
     pub(super) fn jump(&self) -> f64 {
         self.jump

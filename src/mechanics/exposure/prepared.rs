@@ -1,9 +1,10 @@
 //! A run made ready to ask about its joints.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
 use super::chunk::{Chunk, Rules};
-use super::dogleg::{Bends, DoglegTime};
+use super::dogleg::{Bends, DoglegTime, Rates};
 use super::hanging::Hangings;
 use super::hole::Hole;
 use super::location::LocationDamage;
@@ -66,6 +67,7 @@ pub struct PreparedRun {
     ground: Arc<Ground>,
     segments: Vec<Segment>,
     turning: Vec<Turning>,
+    rates: Rates,
     wide: pulp::Arch,
 }
 
@@ -95,8 +97,10 @@ impl PreparedRun {
     }
 
     fn on(ground: Arc<Ground>, segments: Vec<Segment>) -> Self {
-        let turning = segments.iter().filter(|s| s.turns() > 0.0).map(Turning::new).collect();
-        Self { ground, segments, turning, wide: pulp::Arch::new() }
+        let turns = segments.iter().filter(|s| s.turns() > 0.0);
+        let turning: Vec<Turning> = turns.map(Turning::new).collect();
+        let rates = Rates::new(&turning);
+        Self { ground, segments, turning, rates, wide: pulp::Arch::new() }
     }
 
     /// The same hole and string with other segments: some of the log, or segments cut at an instant
@@ -153,9 +157,11 @@ impl PreparedRun {
         }
         let (middle, walk) = place(MIDDLE);
         self.middle(part, middle, &walk, &mut chunk, &mut found);
-        if self.may_press(part, pin, &found) {
+        let pressed = self.may_press(part, pin, &found);
+        if !pressed.is_empty() {
             for which in [PIN_END, MIDDLE, BOX_END] {
-                found.hours_in_compression[which] = place(which).1.hours_in_compression();
+                let walk = place(which).1;
+                found.hours_in_compression[which] = walk.hours_in_compression(&pressed);
             }
         }
         for time in self.doglegs(index)? {
@@ -173,18 +179,22 @@ impl PreparedRun {
     pub fn doglegs(&self, index: usize) -> Result<Vec<DoglegTime>, CaseError> {
         let (part, _) = self.located(index)?;
         let pin = self.ground.case.string.distances()[index];
-        Ok(self.ground.bends.times(&self.turning, (pin, part.length)))
+        Ok(self.ground.bends.times(&self.rates, (pin, part.length)))
     }
 
-    /// Whether any place of a part may turn in compression: the ends are pulled less than the middle by
-    /// no more than what hangs between them, but by nobody knows what while that is not in the hole.
-    fn may_press(&self, part: &Part, pin: f64, found: &PartExposure) -> bool {
+    /// Segments in which a place of a part may turn in compression: the ends are pulled less than the
+    /// middle by no more than what hangs between them, but by nobody knows what while part of that is
+    /// not in the hole.
+    fn may_press(&self, part: &Part, pin: f64, found: &PartExposure) -> Cow<'_, [Turning]> {
+        if !found.turned {
+            return Cow::Borrowed(&[]);
+        }
         let between = part.length * part.buoyed_weight(&self.ground.case.fluids).abs();
-        let box_shoulder = pin + part.length;
-        let mut turning = self.turning.iter();
-        let all_in_or_out = turning.all(|t| t.high <= pin || t.low >= box_shoulder);
-        let pulled = found.min_tension.is_some_and(|least| least >= between);
-        found.turned && !(all_in_or_out && pulled)
+        if found.min_tension.is_none_or(|least| least < between) {
+            return Cow::Borrowed(&self.turning);
+        }
+        let enters = |t: &&Turning| t.high > pin && t.low < pin + part.length;
+        self.turning.iter().filter(enters).copied().collect()
     }
 
     /// A part and the distances of its places from the bit.
