@@ -1,6 +1,5 @@
 //! A run made ready to ask about its joints.
 
-use std::borrow::Cow;
 use std::sync::Arc;
 
 use super::chunk::{Chunk, Rules};
@@ -157,11 +156,11 @@ impl PreparedRun {
         }
         let (middle, walk) = place(MIDDLE);
         self.middle(part, middle, &walk, &mut chunk, &mut found);
-        let pressed = self.may_press(part, pin, &found);
+        let pressed = self.may_press((part, pin), &walk, &found);
         if !pressed.is_empty() {
             for which in [PIN_END, MIDDLE, BOX_END] {
-                let walk = place(which).1;
-                found.hours_in_compression[which] = walk.hours_in_compression(&pressed);
+                let walk = place(which).1.through(&pressed);
+                found.hours_in_compression[which] = walk.hours_in_compression();
             }
         }
         for time in self.doglegs(index)? {
@@ -185,16 +184,23 @@ impl PreparedRun {
     /// Segments in which a place of a part may turn in compression: the ends are pulled less than the
     /// middle by no more than what hangs between them, but by nobody knows what while part of that is
     /// not in the hole.
-    fn may_press(&self, part: &Part, pin: f64, found: &PartExposure) -> Cow<'_, [Turning]> {
+    fn may_press(
+        &self,
+        (part, pin): (&Part, f64),
+        middle: &Walk<'_>,
+        found: &PartExposure,
+    ) -> Vec<Turning> {
         if !found.turned {
-            return Cow::Borrowed(&[]);
+            return Vec::new();
         }
         let between = part.length * part.buoyed_weight(&self.ground.case.fluids).abs();
-        if found.min_tension.is_none_or(|least| least < between) {
-            return Cow::Borrowed(&self.turning);
-        }
-        let enters = |t: &&Turning| t.high > pin && t.low < pin + part.length;
-        self.turning.iter().filter(enters).copied().collect()
+        let pulled = found.min_tension.is_some_and(|least| least >= between);
+        let box_shoulder = pin + part.length;
+        let may_press = |turning: &&Turning| {
+            turning.high > pin
+                && (turning.low < box_shoulder || !pulled && middle.least(turning) < between)
+        };
+        self.turning.iter().filter(may_press).copied().collect()
     }
 
     /// A part and the distances of its places from the bit.

@@ -57,8 +57,8 @@ pub(super) struct Walk<'a> {
 /// derivative. Its mean being right, damage misses f''/2f times the square, 2e-7 for this.
 const RIPPLE: f64 = 2.5e-4;
 
-/// Tension (N) that no table misses.
-const SURELY_PULLED: f64 = 100.0;
+/// More than tables of tension miss, N.
+const MISSED: f64 = 100.0;
 
 /// One piece of a walk.
 #[derive(Debug, Clone, Copy)]
@@ -184,28 +184,27 @@ impl<'a> Walk<'a> {
         }
     }
 
-    /// Hours in which the place turned in compression in these segments of its walk, in straight hole
-    /// too.
-    pub(super) fn hours_in_compression(&self, segments: &[Turning]) -> f64 {
-        let may_press = |turning: &&Turning| self.may_press(turning);
-        let turning: Vec<Turning> = segments.iter().filter(may_press).copied().collect();
-        let walk = Walk { turning: &turning, ..*self };
+    /// The walk of the same place through these segments.
+    pub(super) fn through<'b>(self, turning: &'b [Turning]) -> Walk<'b>
+    where
+        'a: 'b,
+    {
+        Walk { turning, ..self }
+    }
+
+    /// Hours in which the place turned in compression, in straight hole too.
+    pub(super) fn hours_in_compression(&self) -> f64 {
         let mut hours = 0.0;
-        walk.pieces::<true>(|step| hours += step.piece.hours * self.share_compressed(&step.piece));
+        self.pieces::<true>(|step| hours += step.piece.hours * self.share_compressed(&step.piece));
         hours
     }
 
-    /// Whether the place may be compressed somewhere in a segment: from one end to the other tension
-    /// falls no faster than all steps of weight below and its own weight let it.
-    fn may_press(&self, turning: &Turning) -> bool {
-        let deep = turning.high - self.distance;
-        if deep <= 0.0 {
-            return false;
-        }
-        let shallow = (turning.low - self.distance).max(0.0);
-        let tension = |md| self.exact(md, turning.wob).0;
-        let fall = self.hangings.steepest(self.distance) * (deep - shallow);
-        tension(shallow) + tension(deep) < fall + 2.0 * SURELY_PULLED
+    /// Bound of the tension in a segment in which the place is in the hole, N: it falls no faster than
+    /// the steps of weight below and the place's own weight let it.
+    pub(super) fn least(&self, turning: &Turning) -> f64 {
+        let middle = 0.5 * (turning.low + turning.high) - self.distance;
+        let reach = 0.5 * (turning.high - turning.low);
+        self.exact(middle, turning.wob).0 - self.hangings.steepest(self.distance) * reach - MISSED
     }
 
     /// Share of a piece on which it is compressed.
