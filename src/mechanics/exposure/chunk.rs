@@ -231,7 +231,8 @@ impl Chunk {
         let (b, rest_b) = t1.as_chunks::<8>();
         for (x, y) in a.iter().zip(b) {
             for i in 0..8 {
-                steepest[i] = f64::max(steepest[i], (x[i] - y[i]).abs());
+                let rise = (x[i] - y[i]).abs();
+                steepest[i] = if rise > steepest[i] { rise } else { steepest[i] };
             }
         }
         let rest = rest_a.iter().zip(rest_b).map(|(x, y)| (x - y).abs());

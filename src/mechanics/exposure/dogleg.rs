@@ -63,7 +63,7 @@ impl Bends {
         if let Some(first) = stretches.first() {
             let mut from = (first.from - distance).max(top);
             let mut part = Sliding::new(self, length, from);
-            let mut time = DoglegTime { curvature: part.curvature(), turns: 0.0, hours: 0.0 };
+            let mut time = DoglegTime { curvature: part.curvature, turns: 0.0, hours: 0.0 };
             for pair in stretches.windows(2) {
                 let (rate, high) = (&pair[0], pair[1].from - distance);
                 loop {
@@ -76,9 +76,9 @@ impl Bends {
                         break;
                     }
                     part.step();
-                    if part.curvature().to_bits() != time.curvature.to_bits() {
+                    if part.curvature.to_bits() != time.curvature.to_bits() {
                         times.push(time);
-                        time = DoglegTime { curvature: part.curvature(), turns: 0.0, hours: 0.0 };
+                        time = DoglegTime { curvature: part.curvature, turns: 0.0, hours: 0.0 };
                     }
                 }
             }
@@ -96,62 +96,58 @@ impl Bends {
     }
 }
 
-/// The sharpest bend along a part that moves down a hole: bends that the part lies in now, but for
-/// those that a later one exceeds.
+/// The sharpest bend along a part that moves down a hole.
 struct Sliding<'a> {
     bends: &'a Bends,
     /// Length of the part, m.
     length: f64,
-    /// Those bends, the sharpest first.
-    along: VecDeque<usize>,
-    /// The next bend that the pin shoulder comes to.
-    enters: usize,
-    /// The next bend that the box shoulder leaves.
-    leaves: usize,
+    /// Bends that the part lies in but for those that a later one exceeds, the sharpest first.
+    along: VecDeque<(usize, f64)>,
+    /// The next bend that the pin shoulder comes to, and its depth there.
+    enters: (usize, f64),
+    /// The next bend that the box shoulder leaves, and the depth of the pin shoulder there.
+    leaves: (usize, f64),
+    curvature: f64,
 }
 
 impl<'a> Sliding<'a> {
     /// Of a part whose pin shoulder is at a depth, not above the table.
     fn new(bends: &'a Bends, length: f64, pin: f64) -> Self {
-        let leaves = bends.0.partition_point(|bend| bend.md <= pin - length).saturating_sub(1);
-        let mut part = Self { bends, length, along: VecDeque::new(), enters: leaves, leaves };
-        while part.enter() <= pin {
+        let first = bends.0.partition_point(|bend| bend.md <= pin - length).saturating_sub(1);
+        let enters = (first, bends.0[first].md);
+        let leaves = (first, bends.end(first) + length);
+        let along = VecDeque::new();
+        let mut part = Self { bends, length, along, enters, leaves, curvature: 0.0 };
+        while part.enters.1 <= pin {
             part.step();
         }
         part
     }
 
-    /// Depth of the pin shoulder where it comes to the next bend.
-    fn enter(&self) -> f64 {
-        self.bends.0.get(self.enters).map_or(f64::INFINITY, |bend| bend.md)
-    }
-
     /// Depth of the pin shoulder up to which the sharpest bend stays what it is.
     fn until(&self) -> f64 {
-        self.enter().min(self.bends.end(self.leaves) + self.length)
-    }
-
-    fn curvature(&self) -> f64 {
-        self.along.front().map_or(0.0, |sharpest| self.bends.0[*sharpest].curvature)
+        self.enters.1.min(self.leaves.1)
     }
 
     /// Moves on to there.
     fn step(&mut self) {
-        let (enter, leave) = (self.enter(), self.bends.end(self.leaves) + self.length);
+        let (enter, leave) = (self.enters.1, self.leaves.1);
         if leave <= enter {
-            if self.along.front() == Some(&self.leaves) {
+            if self.along.front().is_some_and(|bend| bend.0 == self.leaves.0) {
                 self.along.pop_front();
             }
-            self.leaves += 1;
+            let next = self.leaves.0 + 1;
+            self.leaves = (next, self.bends.end(next) + self.length);
         }
-        if enter <= leave && enter < f64::INFINITY {
-            let curvature = self.bends.0[self.enters].curvature;
-            while self.along.back().is_some_and(|last| self.bends.0[*last].curvature <= curvature) {
+        if enter <= leave {
+            let bend = (self.enters.0, self.bends.0[self.enters.0].curvature);
+            while self.along.back().is_some_and(|last| last.1 <= bend.1) {
                 self.along.pop_back();
             }
-            self.along.push_back(self.enters);
-            self.enters += 1;
+            self.along.push_back(bend);
+            self.enters = (bend.0 + 1, self.bends.end(bend.0));
         }
+        self.curvature = self.along.front().map_or(0.0, |sharpest| sharpest.1);
     }
 }
 
@@ -223,7 +219,7 @@ mod tests {
                 while part.until() <= pin {
                     part.step();
                 }
-                let step = part.curvature();
+                let step = part.curvature;
                 let most = (0..bends.0.len())
                     .filter(|b| bends.0[*b].md < pin && bends.end(*b) > pin - length)
                     .map(|b| bends.0[b].curvature)

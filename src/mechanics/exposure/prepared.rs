@@ -65,7 +65,10 @@ fn reach(segments: &[Segment]) -> (f64, f64) {
 pub struct PreparedRun {
     ground: Arc<Ground>,
     segments: Vec<Segment>,
-    turning: Vec<Turning>,
+    /// Those in which the string turns.
+    pub(super) turning: Vec<Turning>,
+    /// The same, with those joined that sweep the same depths under the same load.
+    passes: Vec<Turning>,
     rates: Rates,
     wide: pulp::Arch,
 }
@@ -98,8 +101,9 @@ impl PreparedRun {
     fn on(ground: Arc<Ground>, segments: Vec<Segment>) -> Self {
         let turns = segments.iter().filter(|s| s.turns() > 0.0);
         let turning: Vec<Turning> = turns.map(Turning::new).collect();
-        let rates = Rates::new(&turning);
-        Self { ground, segments, turning, rates, wide: pulp::Arch::new() }
+        let passes = Turning::passes(&turning);
+        let rates = Rates::new(&passes);
+        Self { ground, segments, turning, passes, rates, wide: pulp::Arch::new() }
     }
 
     /// The same hole and string with other segments: some of the log, or segments cut at an instant
@@ -200,7 +204,7 @@ impl PreparedRun {
             turning.high > pin
                 && (turning.low < box_shoulder || !pulled && middle.least(turning) < between)
         };
-        self.turning.iter().filter(may_press).copied().collect()
+        self.passes.iter().filter(may_press).copied().collect()
     }
 
     /// A part and the distances of its places from the bit.
@@ -226,7 +230,7 @@ impl PreparedRun {
         distance: f64,
     ) -> (LocationDamage<'_>, Walk<'_>) {
         let Ground { hole, hangings, rules, settings, .. } = &*self.ground;
-        let walk = Walk::new(hole, hangings, &self.turning, distance, response.slenderness());
+        let walk = Walk::new(hole, hangings, &self.passes, distance, response.slenderness());
         (LocationDamage::new(part, settings, response, (rules, walk, self.wide)), walk)
     }
 

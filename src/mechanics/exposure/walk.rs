@@ -34,6 +34,32 @@ impl Turning {
         Self { low, high, activity, wob, turns, hours, per_metre }
     }
 
+    /// Segments in which the string turns, with those joined that follow one another over the same
+    /// depths under the same load, as reaming up and down a stand: all but the activity adds up.
+    pub(super) fn passes(segments: &[Self]) -> Vec<Self> {
+        let mut passes: Vec<Self> = Vec::with_capacity(segments.len());
+        for next in segments {
+            match passes.last_mut() {
+                Some(pass) if pass.sweep() == next.sweep() => pass.add(next),
+                _ => passes.push(*next),
+            }
+        }
+        passes
+    }
+
+    /// What the tension along it hangs on, as bits.
+    fn sweep(&self) -> [u64; 3] {
+        [self.low, self.high, self.wob].map(f64::to_bits)
+    }
+
+    /// Adds the turns and hours of another pass over the same depths.
+    fn add(&mut self, other: &Self) {
+        self.turns += other.turns;
+        self.hours += other.hours;
+        self.per_metre.0 += other.per_metre.0;
+        self.per_metre.1 += other.per_metre.1;
+    }
+
     /// All its turns and hours.
     pub(super) const fn whole(&self) -> (f64, f64) {
         (self.turns, self.hours)
