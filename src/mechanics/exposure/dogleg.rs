@@ -6,8 +6,6 @@
 //! that the log sweeps; turns and hours per metre of bit depth are the same for all joints, so they
 //! are added up once ([`Rates`]) and cut at the steps exactly.
 
-use std::collections::VecDeque;
-
 use super::walk::Turning;
 use crate::mechanics::path::Path;
 
@@ -20,14 +18,29 @@ pub struct DoglegTime {
     pub hours: f64,
 }
 
-/// A stretch of hole of one curvature, up to where the next one starts.
+/// A stretch of hole of one curvature.
 #[derive(Debug, Clone, Copy)]
 struct Bend {
     md: f64,
+    /// Depth where the next one starts; the last one has no end.
+    end: f64,
     curvature: f64,
+    /// Where the last sharper bend above it ends.
+    sharper_above: f64,
+    /// Where the first bend below it starts that is as sharp.
+    as_sharp_below: f64,
 }
 
-/// The bends of a hole from the table down; the last one has no end.
+impl Bend {
+    /// Depths of the pin shoulder from and up to which this is the sharpest bend along a part of some
+    /// length: it is in, what is sharper above it is out, and nothing as sharp has come in below.
+    fn sharpest(&self, length: f64) -> (f64, f64) {
+        let from = self.md.max(self.sharper_above + length);
+        (from, self.as_sharp_below.min(self.end + length))
+    }
+}
+
+/// The bends of a hole from the table down.
 #[derive(Debug, Clone)]
 pub(super) struct Bends(Vec<Bend>);
 
@@ -35,15 +48,22 @@ impl Bends {
     /// Of a path, with this curvature (rad/m) added everywhere.
     pub(super) fn new(path: &Path, tortuosity: f64) -> Self {
         let arcs = path.arcs().iter();
-        let mut bends: Vec<Bend> =
-            arcs.map(|arc| Bend { md: arc.md, curvature: arc.curvature + tortuosity }).collect();
-        bends.dedup_by(|next, bend| next.curvature.to_bits() == bend.curvature.to_bits());
+        let mut starts: Vec<(f64, f64)> =
+            arcs.map(|arc| (arc.md, arc.curvature + tortuosity)).collect();
+        starts.dedup_by(|next, bend| next.1.to_bits() == bend.1.to_bits());
+        let ends = starts.iter().skip(1).map(|next| next.0).chain([f64::INFINITY]);
+        let mut bends: Vec<Bend> = Vec::with_capacity(starts.len());
+        // bends so far that no later one is as sharp as, the sharpest first
+        let mut standing: Vec<usize> = Vec::new();
+        for (&(md, curvature), end) in starts.iter().zip(ends) {
+            while let Some(last) = standing.pop_if(|last| bends[*last].curvature <= curvature) {
+                bends[last].as_sharp_below = md;
+            }
+            let sharper_above = standing.last().map_or(f64::NEG_INFINITY, |last| bends[*last].end);
+            standing.push(bends.len());
+            bends.push(Bend { md, end, curvature, sharper_above, as_sharp_below: f64::INFINITY });
+        }
         Self(bends)
-    }
-
-    /// Depth where a bend ends.
-    fn end(&self, index: usize) -> f64 {
-        self.0.get(index + 1).map_or(f64::INFINITY, |next| next.md)
     }
 
     /// The sharpest bend along a part whose pin shoulder stands at a depth.
@@ -57,32 +77,34 @@ impl Bends {
     /// dogleg, while its middle is below the table.
     pub(super) fn times(&self, rates: &Rates, (distance, length): (f64, f64)) -> Vec<DoglegTime> {
         let top = 0.5 * length;
-        let mut times = Vec::new();
-        let below = rates.moving.partition_point(|rate| rate.from - distance <= top);
-        let stretches = &rates.moving[below.saturating_sub(1)..];
-        if let Some(first) = stretches.first() {
-            let mut from = (first.from - distance).max(top);
-            let mut part = Sliding::new(self, length, from);
-            let mut time = DoglegTime { curvature: part.curvature, turns: 0.0, hours: 0.0 };
-            for pair in stretches.windows(2) {
-                let (rate, high) = (&pair[0], pair[1].from - distance);
-                loop {
-                    let until = part.until();
-                    let to = until.min(high);
-                    time.turns += rate.turns * (to - from);
-                    time.hours += rate.hours * (to - from);
-                    from = to;
-                    if until > high {
-                        break;
-                    }
-                    part.step();
-                    if part.curvature.to_bits() != time.curvature.to_bits() {
-                        times.push(time);
-                        time = DoglegTime { curvature: part.curvature, turns: 0.0, hours: 0.0 };
-                    }
+        let mut times = Vec::with_capacity(self.0.len() + rates.still.len());
+        let first = rates.moving.partition_point(|rate| rate.from - distance <= top);
+        let mut stretches = rates.moving[first.saturating_sub(1)..].windows(2);
+        let mut stretch = stretches.next();
+        let mut reached = stretch.map_or(top, |pair| top.max(pair[0].from - distance));
+        let passed = self.0.partition_point(|bend| bend.end + length <= reached);
+        for bend in &self.0[passed..] {
+            let (from, until) = bend.sharpest(length);
+            if from.max(reached) >= until {
+                continue;
+            }
+            reached = reached.max(from);
+            let mut time = DoglegTime { curvature: bend.curvature, turns: 0.0, hours: 0.0 };
+            while let Some([rate, next]) = stretch {
+                let high = next.from - distance;
+                let to = until.min(high);
+                time.turns += rate.turns * (to - reached);
+                time.hours += rate.hours * (to - reached);
+                reached = to;
+                if until < high {
+                    break;
                 }
+                stretch = stretches.next();
             }
             times.push(time);
+            if stretch.is_none() {
+                break;
+            }
         }
         for still in &rates.still {
             let pin = still.high - distance;
@@ -93,61 +115,6 @@ impl Bends {
         }
         times.retain(|time| time.turns > 0.0);
         times
-    }
-}
-
-/// The sharpest bend along a part that moves down a hole.
-struct Sliding<'a> {
-    bends: &'a Bends,
-    /// Length of the part, m.
-    length: f64,
-    /// Bends that the part lies in but for those that a later one exceeds, the sharpest first.
-    along: VecDeque<(usize, f64)>,
-    /// The next bend that the pin shoulder comes to, and its depth there.
-    enters: (usize, f64),
-    /// The next bend that the box shoulder leaves, and the depth of the pin shoulder there.
-    leaves: (usize, f64),
-    curvature: f64,
-}
-
-impl<'a> Sliding<'a> {
-    /// Of a part whose pin shoulder is at a depth, not above the table.
-    fn new(bends: &'a Bends, length: f64, pin: f64) -> Self {
-        let first = bends.0.partition_point(|bend| bend.md <= pin - length).saturating_sub(1);
-        let enters = (first, bends.0[first].md);
-        let leaves = (first, bends.end(first) + length);
-        let along = VecDeque::new();
-        let mut part = Self { bends, length, along, enters, leaves, curvature: 0.0 };
-        while part.enters.1 <= pin {
-            part.step();
-        }
-        part
-    }
-
-    /// Depth of the pin shoulder up to which the sharpest bend stays what it is.
-    fn until(&self) -> f64 {
-        self.enters.1.min(self.leaves.1)
-    }
-
-    /// Moves on to there.
-    fn step(&mut self) {
-        let (enter, leave) = (self.enters.1, self.leaves.1);
-        if leave <= enter {
-            if self.along.front().is_some_and(|bend| bend.0 == self.leaves.0) {
-                self.along.pop_front();
-            }
-            let next = self.leaves.0 + 1;
-            self.leaves = (next, self.bends.end(next) + self.length);
-        }
-        if enter <= leave {
-            let bend = (self.enters.0, self.bends.0[self.enters.0].curvature);
-            while self.along.back().is_some_and(|last| last.1 <= bend.1) {
-                self.along.pop_back();
-            }
-            self.along.push_back(bend);
-            self.enters = (bend.0 + 1, self.bends.end(bend.0));
-        }
-        self.curvature = self.along.front().map_or(0.0, |sharpest| sharpest.1);
     }
 }
 
@@ -213,15 +180,17 @@ mod tests {
     fn steps_are_the_sharpest_bend_along_the_part() {
         let bends = bends();
         for length in [0.3, 2.0, 9.5, 11.0, 45.0] {
-            let mut part = Sliding::new(&bends, length, 0.013);
             for i in 0..3_000 {
                 let pin = 0.1 * f64::from(i) + 0.013;
-                while part.until() <= pin {
-                    part.step();
-                }
-                let step = part.curvature;
+                let holds = |bend: &&Bend| {
+                    let (from, until) = bend.sharpest(length);
+                    from <= pin && pin < until
+                };
+                let sharpest: Vec<&Bend> = bends.0.iter().filter(holds).collect();
+                assert_eq!(sharpest.len(), 1, "{length} {pin}");
+                let step = sharpest[0].curvature;
                 let most = (0..bends.0.len())
-                    .filter(|b| bends.0[*b].md < pin && bends.end(*b) > pin - length)
+                    .filter(|b| bends.0[*b].md < pin && bends.0[*b].end > pin - length)
                     .map(|b| bends.0[b].curvature)
                     .fold(0.0, f64::max);
                 assert_eq!(step.to_bits(), most.to_bits(), "{length} {pin}");
