@@ -137,7 +137,8 @@ struct Rate {
 
 impl Rates {
     pub(super) fn new(turning: &[Turning]) -> Self {
-        let (moving, still): (Vec<&Turning>, Vec<&Turning>) = turning.iter().partition(|t| t.high > t.low);
+        let (moving, still): (Vec<&Turning>, Vec<&Turning>) =
+            turning.iter().partition(|t| t.high > t.low);
         let mut ends: Vec<f64> = moving.iter().flat_map(|t| [t.low, t.high]).collect();
         ends.sort_by(f64::total_cmp);
         ends.dedup();
@@ -152,7 +153,10 @@ impl Rates {
             let sum = |of: fn(&Turning) -> f64| under_way.iter().map(|t| of(t)).sum();
             Rate { from, turns: sum(|t| t.per_metre.0), hours: sum(|t| t.per_metre.1) }
         };
-        Self { moving: ends.into_iter().map(rate).collect(), still: still.into_iter().copied().collect() }
+        Self {
+            moving: ends.into_iter().map(rate).collect(),
+            still: still.into_iter().copied().collect(),
+        }
     }
 }
 

@@ -4,9 +4,7 @@
     reason = "a function compiled for wider vectors only passes that on to what is inlined into it"
 )]
 
-use super::chunk::{
-    Chunk, Dot, QUARTER_WAVE, Rule, Rules, SHORT, Spread, Summary, WAVY, waviness,
-};
+use super::chunk::{Chunk, Dot, QUARTER_WAVE, Rule, Rules, SHORT, Spread, Summary, WAVY, waviness};
 use super::lanes::{Constants, Cycles};
 use super::outcome::Flags;
 use super::response::Response;

@@ -1,6 +1,6 @@
 //! A run made ready to ask about its joints.
 
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use super::chunk::{Chunk, Rules};
 use super::dogleg::{Bends, DoglegTime, Rates};
@@ -69,6 +69,9 @@ pub struct PreparedRun {
     pub(super) turning: Vec<Turning>,
     /// The same, with those joined that sweep the same depths under the same load.
     passes: Vec<Turning>,
+    /// By level of weight, what hangs below where each of them is deepest; found when it is first
+    /// asked for.
+    deepest: Vec<OnceLock<Vec<(f64, f64)>>>,
     rates: Rates,
     wide: pulp::Arch,
 }
@@ -103,7 +106,8 @@ impl PreparedRun {
         let turning: Vec<Turning> = turns.map(Turning::new).collect();
         let passes = Turning::passes(&turning);
         let rates = Rates::new(&passes);
-        Self { ground, segments, turning, passes, rates, wide: pulp::Arch::new() }
+        let deepest = vec![OnceLock::new(); ground.hangings.levels()];
+        Self { ground, segments, turning, passes, deepest, rates, wide: pulp::Arch::new() }
     }
 
     /// The same hole and string with other segments: some of the log, or segments cut at an instant
@@ -230,7 +234,10 @@ impl PreparedRun {
         distance: f64,
     ) -> (LocationDamage<'_>, Walk<'_>) {
         let Ground { hole, hangings, rules, settings, .. } = &*self.ground;
-        let walk = Walk::new(hole, hangings, &self.passes, distance, response.slenderness());
+        let level = hangings.level(distance);
+        let deepest = self.deepest[level].get_or_init(|| hangings.deepest(level, &self.passes));
+        let passes = (&self.passes[..], &deepest[..]);
+        let walk = Walk::new(hole, hangings, passes, distance, response.slenderness());
         (LocationDamage::new(part, settings, response, (rules, walk, self.wide)), walk)
     }
 

@@ -75,6 +75,8 @@ pub(super) struct Walk<'a> {
     distance: f64,
     weight: f64,
     table: &'a [Cubic],
+    /// What hangs below where a segment is deepest, and its integral, of the first segments.
+    deepest: &'a [(f64, f64)],
     longest: f64,
 }
 
@@ -107,11 +109,12 @@ struct Load {
 
 impl<'a> Walk<'a> {
     /// The walk of a place at a distance from the bit, on a part of this slenderness (L²/EI, 1/N):
-    /// slender pipe feels a ripple of tension, so its pieces are shorter.
+    /// slender pipe feels a ripple of tension, so its pieces are shorter. `deepest` is what
+    /// [`Hangings::deepest`] says of these segments and the place's level.
     pub(super) fn new(
         hole: &'a Hole,
         hangings: &'a Hangings,
-        turning: &'a [Turning],
+        (turning, deepest): (&'a [Turning], &'a [(f64, f64)]),
         distance: f64,
         slenderness: f64,
     ) -> Self {
@@ -119,13 +122,27 @@ impl<'a> Walk<'a> {
         let longest = if felt > 0.0 { (40.0 * RIPPLE / felt).sqrt() } else { f64::INFINITY };
         let level = hangings.level(distance);
         let (weight, table) = (hangings.weight(level), hangings.table(level));
-        Self { hole, hangings, turning, distance, weight, table, longest }
+        Self { hole, hangings, turning, distance, weight, table, deepest, longest }
     }
 
     #[inline]
-    fn load(&self, md: f64, (tvd, integral): (f64, f64)) -> Load {
-        let (force, sum) = self.hangings.at(self.table, md + self.distance);
+    fn load(&self, md: f64, depth: (f64, f64)) -> Load {
+        self.loaded(md, self.hangings.at(self.table, md + self.distance), depth)
+    }
+
+    /// The load at a depth where what hangs below is known.
+    #[inline]
+    fn loaded(&self, md: f64, (force, sum): (f64, f64), (tvd, integral): (f64, f64)) -> Load {
         Load { md, tension: force - self.weight * tvd, sum: sum - self.weight * integral }
+    }
+
+    /// The load where the place is deepest in one of its segments.
+    #[inline]
+    fn load_deepest(&self, segment: usize, md: f64, depth: (f64, f64)) -> Load {
+        match self.deepest.get(segment) {
+            Some(hanging) => self.loaded(md, *hanging, depth),
+            None => self.load(md, depth),
+        }
     }
 
     /// Tension, and its integral from some depth, at a depth with this weight on bit.
@@ -161,7 +178,7 @@ impl<'a> Walk<'a> {
         let mut arc = 0;
         // where the last piece ended, which is often where the next one starts
         let mut at = Load { md: f64::NAN, tension: 0.0, sum: 0.0 };
-        for turning in self.turning {
+        for (segment, turning) in self.turning.iter().enumerate() {
             let deep = turning.high - self.distance;
             if deep <= 0.0 {
                 continue;
@@ -171,7 +188,7 @@ impl<'a> Walk<'a> {
             if deep <= shallow {
                 // standing still: all turns at one depth
                 if ALL || starts[arc].bend > 0.0 {
-                    each(&self.still(turning, arc, deep));
+                    each(&self.still(segment, arc, deep));
                 }
                 continue;
             }
@@ -192,7 +209,8 @@ impl<'a> Walk<'a> {
                             let md = a.md + (end - a.md) / left;
                             self.load(md, self.hole.depth(arc, md - start.md))
                         } else if last {
-                            self.load(deep, self.hole.depth(arc, deep - start.md))
+                            let depth = self.hole.depth(arc, deep - start.md);
+                            self.load_deepest(segment, deep, depth)
                         } else {
                             self.load(next.md, (next.tvd, next.integral))
                         };
@@ -215,7 +233,7 @@ impl<'a> Walk<'a> {
     where
         'a: 'b,
     {
-        Walk { turning, ..self }
+        Walk { turning, deepest: &[], ..self }
     }
 
     /// Hours in which the place turned in compression, in straight hole too.
@@ -256,10 +274,11 @@ impl<'a> Walk<'a> {
     }
 
     /// The piece without length of a segment in which the bit stands still.
-    fn still(&self, turning: &Turning, arc: usize, md: f64) -> Step {
-        let start = &self.hole.starts[arc];
+    fn still(&self, segment: usize, arc: usize, md: f64) -> Step {
+        let (turning, start) = (&self.turning[segment], &self.hole.starts[arc]);
         let along = md - start.md;
-        let tension = self.load(md, self.hole.depth(arc, along)).tension - turning.wob;
+        let load = self.load_deepest(segment, md, self.hole.depth(arc, along));
+        let tension = load.tension - turning.wob;
         let piece = Piece {
             tension: (tension, tension),
             integral: 0.0,
