@@ -2,9 +2,9 @@
 //!
 //! As a function of the depth of the pin shoulder it is piecewise constant and changes only where a
 //! shoulder passes a station: the pin comes to an arc where that begins, the box leaves one a joint's
-//! length below its end. A sliding maximum over the arcs gives its steps in one pass down the depths
-//! that the log sweeps; turns and hours per metre of bit depth are the same for all joints, so they
-//! are added up once ([`Rates`]) and cut at the steps exactly.
+//! length below its end. So a bend is the sharpest along a part between two depths that hang on the
+//! bends beside it and on the part's length alone. Turns and hours per metre of bit depth are the same
+//! for all joints: they are added up once ([`Rates`]) and cut at those depths exactly.
 
 use super::walk::Turning;
 use crate::mechanics::path::Path;
