@@ -271,7 +271,11 @@ impl<'a> LocationDamage<'a> {
             if chunk.bound[i] > top {
                 let piece = Piece::of(chunk, i);
                 let [low, high] = self.walk.extremes(chunk, i).map(|extreme| extreme.1);
-                top = top.max(nominal(&piece, low)).max(nominal(&piece, high));
+                let ends = [chunk.t0[i], chunk.t1[i]].map(f64::to_bits);
+                let seen = |t: f64| chunk.bound[i] >= sure && ends.contains(&t.to_bits());
+                for inside in [low, high].into_iter().filter(|t| !seen(*t)) {
+                    top = top.max(nominal(&piece, inside));
+                }
                 if chunk.touch[i] > 1.0 && low < 0.0 {
                     // touching in compression it may bend most at some tension between
                     let at = |x: f64| nominal(&piece, self.tension(&piece, x));
