@@ -26,6 +26,11 @@ const STEP: f64 = 0.25;
 /// and 3,000 m then takes 60 MB.
 const MANY: [usize; 2] = [48, 192];
 
+/// G between two entries, in one line of the cache.
+#[derive(Debug, Clone, Copy)]
+#[repr(align(32))]
+pub(super) struct Entry(Cubic);
+
 /// F for every step of weight.
 #[derive(Debug, Clone)]
 pub(super) struct Hangings {
@@ -36,7 +41,7 @@ pub(super) struct Hangings {
     /// Bit depths between which the table may be asked.
     reach: (f64, f64),
     /// For each step of weight, G between entries.
-    levels: Vec<Vec<Cubic>>,
+    levels: Vec<Vec<Entry>>,
     steps: Vec<WeightStep>,
     /// Largest jump of F'', N/m².
     jump: f64,
@@ -81,7 +86,9 @@ impl Hangings {
                 sum.0 += change * integral;
                 sum.1 += change * tvd;
             }
-            tables.push(sums.windows(2).map(|pair| through(width, pair[0], pair[1])).collect());
+            tables.push(
+                sums.windows(2).map(|pair| Entry(through(width, pair[0], pair[1]))).collect(),
+            );
         }
         let jump = largest * hole.largest_jump();
         Self {
@@ -143,7 +150,7 @@ impl Hangings {
     }
 
     /// The table of a level.
-    pub(super) fn table(&self, level: usize) -> &[Cubic] {
+    pub(super) fn table(&self, level: usize) -> &[Entry] {
         &self.levels[level]
     }
 
@@ -155,14 +162,14 @@ impl Hangings {
 
     /// F and G at a bit depth of the run.
     #[inline]
-    pub(super) fn at(&self, table: &[Cubic], bit: f64) -> (f64, f64) {
+    pub(super) fn at(&self, table: &[Entry], bit: f64) -> (f64, f64) {
         let offset = bit - self.start;
         // the nearest integer to offset/step − ½ is in the low bits of the sum: entries are half
         // open but for rounding, and at an entry the cubics of both sides agree
         let shifted = (offset * self.step.1 - 0.5) + ROUNDER;
         let entry = shifted - ROUNDER;
         let index = (shifted.to_bits() & 0xFFFF_FFFF) as usize;
-        let cubic = &table[index.min(table.len() - 1)];
+        let Entry(cubic) = &table[index.min(table.len() - 1)];
         let s = offset - self.step.0 * entry;
         (slope(cubic, s), value(cubic, s))
     }

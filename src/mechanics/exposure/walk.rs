@@ -2,8 +2,8 @@
 //! of each piece and its integral between them.
 
 use super::chunk::{Chunk, Piece};
-use super::hanging::Hangings;
-use super::hole::{Cubic, Hole, Start};
+use super::hanging::{Entry, Hangings};
+use super::hole::{Hole, Start};
 use super::special::{self, Cuts};
 use crate::mechanics::string::Segment;
 use crate::model::Activity;
@@ -74,7 +74,7 @@ pub(super) struct Walk<'a> {
     turning: &'a [Turning],
     distance: f64,
     weight: f64,
-    table: &'a [Cubic],
+    table: &'a [Entry],
     /// What hangs below where a segment is deepest, and its integral, of the first segments.
     deepest: &'a [(f64, f64)],
     longest: f64,
