@@ -155,7 +155,9 @@ pub fn column(
             }
             (Dim::Of(dim), None, None) => {
                 let measure = quotient(&number.num, dim).or_else(|| of_its_kind(dim));
-                unit = measure.is_none().then(|| dim.base_unit()).unwrap_or_default();
+                if measure.is_none() {
+                    unit = dim.base_unit();
+                }
                 ColumnKind::Number(measure)
             }
             (_, _, measure) => ColumnKind::Number(measure),

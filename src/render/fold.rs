@@ -47,11 +47,11 @@ pub(super) fn lines<'t>(text: &'t str, width: usize, mut line: impl FnMut(&'t st
         for word in words(paragraph) {
             let mut word = word;
             let mut from = place(word);
-            if let Some((start, _)) = now {
-                if paragraph[start..from + word.len()].width() <= width {
-                    now = Some((start, from + word.len()));
-                    continue;
-                }
+            if let Some((start, _)) = now
+                && paragraph[start..from + word.len()].width() <= width
+            {
+                now = Some((start, from + word.len()));
+                continue;
             }
             if let Some((start, end)) = now {
                 line(&paragraph[start..end]);

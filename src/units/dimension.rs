@@ -107,12 +107,11 @@ impl Dimension {
         let of = |wanted: &dyn Fn(i8) -> bool| -> Vec<String> {
             parts.iter().filter(|(_, e)| wanted(*e)).map(power).collect()
         };
-        let (above, below) = (of(&|e| e > 0).join("."), of(&|e| e < 0));
-        let below: String = below.iter().map(|unit| format!("/{unit}")).collect();
+        let (above, below) = (of(&|e| e > 0).join("."), of(&|e| e < 0).join("/"));
         match (above.as_str(), below.as_str()) {
-            ("", "") => String::new(),
-            ("", below) => format!("1{below}"),
-            (above, below) => format!("{above}{below}"),
+            (above, "") => above.to_owned(),
+            ("", below) => format!("1/{below}"),
+            (above, below) => format!("{above}/{below}"),
         }
     }
 
