@@ -199,10 +199,10 @@ impl Place {
         }
         let failure = usage(said);
         match nearest_word(word, self.below()) {
-            Some(near) => failure.hint(format!(
-                "did you mean `{}`?",
-                format!("pipelore {path} {near}").replace("  ", " ")
-            )),
+            Some(near) => {
+                let line = format!("pipelore {path} {near}").replace("  ", " ");
+                failure.hint(format!("did you mean '{near}'? {line}"))
+            }
             None if self.path.is_empty() => failure,
             None => failure.hint(format!("known: {}", self.below().join(", "))),
         }
