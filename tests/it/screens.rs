@@ -215,7 +215,7 @@ fn the_tour_fits_every_screen() {
         let name = format!("screen_{}", &name[..name.len().min(60)]);
         insta::with_settings!({
             description => line,
-            filters => [(r"[0-9a-f]{64}", "HASH"), (r"[0-9a-f]{12,16}\b", "DIGEST")],
+            filters => [(r"(version +)\d+\b", "${1}N"), (r"pipelore \d+\.\d+\.\d+", "pipelore X.Y.Z"), (r"[0-9a-f]{64}", "HASH"), (r"[0-9a-f]{12,16}\b", "DIGEST")],
             omit_expression => true,
         }, {
             insta::assert_snapshot!(name, all);
