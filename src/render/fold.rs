@@ -269,7 +269,7 @@ mod tests {
         ];
         let widths = shared(&columns, 40);
         assert!(widths.iter().sum::<usize>() <= 40 && widths[0] == 7, "{widths:?}");
-        assert_eq!(height(long, widths[1]), 3, "{widths:?}");
+        assert_eq!(height(long, widths[1]), 2, "{widths:?}");
         assert_eq!(shared(&columns, 80), [7, long.width(), 7]);
         // What saves no line alone does so where another column gives way.
         let (a, b) = ("aaaa bbbb cccc", "dddd eeee ffff");
