@@ -180,6 +180,14 @@ pub(super) enum Cond {
 }
 
 impl Cond {
+    /// Pieces of its text.
+    pub(super) fn size(&self) -> usize {
+        match self {
+            Self::When(sql) => sql.size(),
+            Self::Always | Self::Never => 0,
+        }
+    }
+
     pub(super) fn all(conds: impl IntoIterator<Item = Self>) -> Self {
         let mut terms = Vec::new();
         for cond in conds {

@@ -64,6 +64,8 @@ pub struct Index {
     pub name: &'static str,
     /// What it orders by.
     pub columns: &'static [&'static str],
+    /// How its texts compare, where not by their bytes: names are looked for in any spelling.
+    pub collation: Option<&'static str>,
     /// It holds only rows that have a value in this column.
     pub known: Option<&'static str>,
 }
@@ -305,7 +307,9 @@ macro_rules! table {
     (
         $(#[doc = $about:literal])*
         $row:ident in $table:ident, key ($($key:ident),+ $(,)?)
-        $(, indexes { $($index:ident ($($by:ident),+) $(where $known:ident)?),+ $(,)? })?
+        $(, indexes {
+            $($index:ident ($($by:ident),+) $(collate $collation:ident)? $(where $known:ident)?),+ $(,)?
+        })?
         { $($fields:tt)* }
     ) => {
         $crate::schema::row::group! { $(#[doc = $about])* $row { $($fields)* } }
@@ -323,6 +327,7 @@ macro_rules! table {
                             &[$($($crate::schema::row::Index {
                                 name: stringify!($index),
                                 columns: &[$(stringify!($by)),+],
+                                collation: $crate::schema::row::maybe!($($collation)?),
                                 known: $crate::schema::row::maybe!($($known)?),
                             }),+)?],
                         )

@@ -336,6 +336,7 @@ fn main() {
     if !analysed.exists() {
         std::fs::copy(&path, &analysed).unwrap();
         let conn = rusqlite::Connection::open(&analysed).unwrap();
+        conn.create_collation("NAME", pipelore::model::compare_names).unwrap();
         conn.execute_batch("ANALYZE").unwrap();
     }
     println!("with statistics");
