@@ -26,7 +26,7 @@ table! {
     /// A joint as the book knows it today.
     JointRow in joint, key (joint),
     indexes {
-        joint_serial (serial) collate NAME, joint_string (string) collate NAME where string,
+        joint_serial (serial) collate NOCASE, joint_string (string) collate NOCASE where string,
         joint_by_name (by_name)
     } {
         /// place of the entry that brought it into the book

@@ -81,6 +81,6 @@ mod tests {
             "CREATE TABLE temp.survey (\n    entry INTEGER PRIMARY KEY,\n    well TEXT,\n    at \
              INTEGER,\n    stations INTEGER\n) STRICT"
         );
-        assert_eq!(indexes, ["CREATE INDEX temp.survey_well ON survey (well COLLATE NAME, at)"]);
+        assert_eq!(indexes, ["CREATE INDEX temp.survey_well ON survey (well COLLATE NOCASE, at)"]);
     }
 }

@@ -165,9 +165,10 @@ impl Scalar for String {
     const SQL: &'static str = "TEXT";
     const KIND: Option<Kind> = Some(Kind::Text);
 
-    /// Blanks within are single, whatever an entry holds.
+    /// Blanks within are single, and the sign for Kelvin is the letter that it stands for, whatever an
+    /// entry holds: [`collation`](super::query::collation) rests on that.
     fn to_value(&self) -> Value {
-        Value::Text(join_blanks(self))
+        Value::Text(join_blanks(self).replace('\u{212a}', "K"))
     }
     fn from_value(value: Value) -> Option<Self> {
         if let Value::Text(t) = value { Some(t) } else { None }

@@ -15,7 +15,7 @@ const ENTRY: &str = "the run's entry";
 table! {
     /// A run.
     RunRow in run, key (run), indexes {
-        run_well (well) collate NAME, run_name (name) collate NAME, run_finish (finish)
+        run_well (well) collate NOCASE, run_name (name) collate NOCASE, run_finish (finish)
     } {
         /// place of its entry
         run: i64;

@@ -139,7 +139,6 @@ pub(super) fn layout(conn: &Connection) -> rusqlite::Result<Layout> {
 /// The layout that this program makes.
 pub(super) fn expected_layout() -> rusqlite::Result<Layout> {
     let mut conn = Connection::open_in_memory()?;
-    super::functions::register(&conn)?;
     let tx = conn.transaction()?;
     apply(&tx, 0)?;
     lay_out_projections(&tx)?;

@@ -5,7 +5,7 @@
 use std::path::Path;
 
 use pipelore::condition::Edition;
-use pipelore::model::{Histogram, Instant, Recorded, Scope, Vocabulary, compare_names};
+use pipelore::model::{Histogram, Instant, Recorded, Scope, Vocabulary};
 use pipelore::schema::{Record, Table as Declared, presence};
 use pipelore::store::{Book, Stamp};
 use pipelore::units::UnitSystem;
@@ -236,7 +236,6 @@ pub fn make(path: &Path, joints: i64) {
         .close()
         .unwrap();
     let conn = Connection::open(&unfinished).unwrap();
-    conn.create_collation("NAME", compare_names).unwrap();
     conn.execute_batch("PRAGMA journal_mode = DELETE; PRAGMA synchronous = OFF;").unwrap();
     fill(&conn, joints);
     conn.execute_batch("PRAGMA journal_mode = WAL").unwrap();
@@ -586,7 +585,7 @@ fn fill(conn: &Connection, joints: i64) {
         "COMMIT;
          CREATE INDEX joint_run_run ON joint_run (run, position);
          CREATE INDEX joint_run_dogleg ON joint_run (max_dogleg, hours, joint);
-         CREATE INDEX run_well ON run (well COLLATE NAME)",
+         CREATE INDEX run_well ON run (well COLLATE NOCASE)",
     )
     .unwrap();
 }

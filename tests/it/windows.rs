@@ -718,3 +718,27 @@ fn a_limit_of_many_digits_is_what_would_be_stored() {
         says(&desk, &format!("any run (mud_weight > {limit})"), &[], &all);
     }
 }
+
+/// A name is found in any capitals, of whatever letters, and by the sign for Kelvin that looks like one.
+#[test]
+fn a_name_is_found_in_any_spelling() {
+    let desk = Desk::with_book();
+    desk.write(
+        "joints.csv",
+        "Serial,String,Component,OD,Weight,Date\n\
+         A-1,Ölfeld  7,drill_pipe,5 in,19.5 lb/ft,2026-01-01\n\
+         A-2,K7,drill_pipe,5 in,19.5 lb/ft,2026-01-01\n\
+         A-3,\u{212a}7,drill_pipe,5 in,19.5 lb/ft,2026-01-01\n",
+    );
+    desk.run(&["load", "joints.csv"]).ok();
+    for (name, found) in [
+        ("ÖLFELD 7", &["A-1"][..]),
+        ("ölfeld 7", &["A-1"]),
+        ("k7", &["A-2", "A-3"]),
+        ("\u{212a}7", &["A-2", "A-3"]),
+    ] {
+        says(&desk, &format!("string = \"{name}\""), found, &[]);
+    }
+    says(&desk, "string in (\"k7\", \"ÖLFELD 7\")", &["A-1", "A-2", "A-3"], &[]);
+    says(&desk, "string != \"k7\"", &["A-1"], &[]);
+}

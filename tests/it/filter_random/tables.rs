@@ -13,7 +13,6 @@ use crate::filter_book::presence_by_rows;
 /// Tables without rows.
 pub fn empty() -> Connection {
     let conn = Connection::open_in_memory().unwrap();
-    conn.create_collation("NAME", |a, b| name_key(a).cmp(&name_key(b))).unwrap();
     for table in Table::ALL {
         conn.execute_batch(&layout::of_book(*table)).unwrap();
     }
@@ -37,6 +36,7 @@ pub fn empty() -> Connection {
         Ok(Some(name_key(std::str::from_utf8(name).unwrap())))
     })
     .unwrap();
+    conn.create_collation("NAME", |a, b| name_key(a).cmp(&name_key(b))).unwrap();
     conn
 }
 
