@@ -1,5 +1,5 @@
 //! What is marked in a sheet of a workbook and stands in no cell: hidden rows and columns, formulas that
-//! nobody calculated.
+//! nobody calculated, cells that are merged.
 
 use std::collections::BTreeSet;
 use std::io::{BufRead, BufReader, Cursor, Read};
@@ -22,6 +22,8 @@ pub(super) struct Marks {
     pub hidden_columns: Vec<(usize, usize)>,
     /// Cells whose formula has no value.
     pub not_calculated: Places,
+    /// Merged cells that reach over several rows: column from 0, first and last row.
+    pub merged: Vec<(usize, u64, u64)>,
 }
 
 impl Marks {
@@ -114,6 +116,10 @@ fn read(inner: impl BufRead) -> Option<Marks> {
                         seen[0] = true;
                     }
                 }
+                "mergeCell" => {
+                    let over = attribute(&e, "ref").and_then(|r| over_rows(&r));
+                    marks.merged.extend(over);
+                }
                 // A formula whose text is empty has a value: no text.
                 "v" => {
                     if let Some((_, seen)) = &mut cell {
@@ -133,6 +139,14 @@ fn read(inner: impl BufRead) -> Option<Marks> {
     }
 }
 
+/// Column, first and last row of a merged cell (`B4:B6`) that reaches over several rows.
+fn over_rows(range: &str) -> Option<(usize, u64, u64)> {
+    let (from, to) = range.split_once(':')?;
+    let row = |name: &str| name.trim_start_matches(|c: char| !c.is_ascii_digit()).parse().ok();
+    let (first, last) = (row(from)?, row(to)?);
+    (first < last).then_some((column(from)?, first, last))
+}
+
 /// Column from 0 of a cell's name.
 fn column(name: &str) -> Option<usize> {
     let letters = name.bytes().take_while(u8::is_ascii_alphabetic);
@@ -150,10 +164,12 @@ mod tests {
     fn hidden_rows_and_formulas_without_a_value_are_found() {
         let sheet = "<worksheet><cols><col min=\"2\" max=\"3\" hidden=\"1\"/></cols><sheetData><row r=\"2\" hidden=\"1\"><c r=\"A2\"><v>1</v></c></row>\
             <row r=\"3\"><c r=\"AB3\"><f>A1+1</f></c><c r=\"AC3\"><f>A1</f><v>2</v></c>\
-            <c r=\"AD3\" t=\"str\"><f>B1</f><v/></c></row></sheetData></worksheet>";
+            <c r=\"AD3\" t=\"str\"><f>B1</f><v/></c></row></sheetData>\
+            <mergeCells><mergeCell ref=\"B4:C6\"/><mergeCell ref=\"A1:D1\"/></mergeCells></worksheet>";
         let marks = read(sheet.as_bytes()).unwrap();
         assert_eq!(marks.hidden, BTreeSet::from([2]));
         assert_eq!(marks.hidden_columns, [(1, 2)]);
         assert_eq!(marks.not_calculated, BTreeSet::from([(3, 27)]));
+        assert_eq!(marks.merged, [(1, 4, 6)]);
     }
 }

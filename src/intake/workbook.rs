@@ -227,6 +227,15 @@ fn sheet_of(name: String, mut rows: Vec<RawRow>, struck: &Places, marks: &Marks)
         doubtful.extend(through.iter().map(|at| (cell_name(&name, at + 1, row.number), STRUCK)));
         true
     });
+    let mut merged = marks.merged.clone();
+    merged.sort_unstable();
+    // Merged cells do not lie over one another in a sheet that a spreadsheet wrote.
+    merged.dedup_by(|next, before| next.0 == before.0 && next.1 <= before.2);
+    for (column, first, last) in merged {
+        let from = rows.partition_point(|r| r.number <= first);
+        let below = rows.iter_mut().skip(from).take_while(|r| r.number <= last);
+        below.for_each(|r| r.merged.push((column, first)));
+    }
     let mut notes = Vec::new();
     if !out.is_empty() {
         notes.push(format!("struck through and left out: {}", spans(&out)));
@@ -303,13 +312,13 @@ fn rows(
                 match rows.binary_search_by_key(&number, |r| r.number) {
                     Ok(i) => i,
                     Err(i) => {
-                        rows.insert(i, RawRow { number, cells: Vec::new() });
+                        rows.insert(i, RawRow::new(number, Vec::new()));
                         i
                     }
                 }
             }
             _ => {
-                rows.push(RawRow { number, cells: Vec::new() });
+                rows.push(RawRow::new(number, Vec::new()));
                 rows.len() - 1
             }
         };
@@ -380,15 +389,29 @@ fn number(x: f64) -> String {
 
 fn date(t: &ExcelDateTime) -> String {
     if t.is_duration() || t.as_f64() < 1.0 {
-        // A time of day or a span is no date; as the number that it is it will be refused where a
-        // date is wanted, and named.
-        return number(t.as_f64());
+        return clock(t.as_f64());
     }
     let (y, m, d, h, min, s, _) = t.to_ymd_hms_milli();
     if (h, min, s) == (0, 0, 0) {
         format!("{y:04}-{m:02}-{d:02}")
     } else {
         format!("{y:04}-{m:02}-{d:02}T{h:02}:{min:02}:{s:02}")
+    }
+}
+
+/// A time of day or a span, held as days, as hours, minutes and seconds: as a bare number it would be
+/// taken for hours.
+fn clock(days: f64) -> String {
+    let ms = (days * 86_400_000.0).round();
+    if !(0.0..1e13).contains(&ms) {
+        return number(days);
+    }
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked above")]
+    let ms = ms as u64;
+    let (h, min, s) = (ms / 3_600_000, ms / 60_000 % 60, ms / 1000 % 60);
+    match ms % 1000 {
+        0 => format!("{h:02}:{min:02}:{s:02}"),
+        rest => format!("{h:02}:{min:02}:{s:02}.{rest:03}"),
     }
 }
 
@@ -454,6 +477,18 @@ mod tests {
             (12_345_678_901_234_568.0, "1.23456789012346E+16"),
         ] {
             assert_eq!(number(x), text);
+        }
+    }
+
+    #[test]
+    fn a_span_is_shown_in_hours_and_minutes() {
+        for (days, text) in [
+            (12.5 / 24.0, "12:30:00"),
+            (1.25, "30:00:00"),
+            (1.0 / 86_400_000.0, "00:00:00.001"),
+            (-0.5, "-0.5"),
+        ] {
+            assert_eq!(clock(days), text);
         }
     }
 
