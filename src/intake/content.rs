@@ -402,6 +402,7 @@ fn unknown_titles(near: &Fit, rows: &[RawRow]) -> String {
         .map(|t| format!("'{t}'"))
         .collect();
     let lacks = near.missing.first().and_then(|m| m.split(" or ").next());
+    let lacks = lacks.map(|l| if l == "a reading" { "wall" } else { l });
     match (unknown.is_empty(), lacks) {
         (false, Some(lacks)) => {
             let key = lacks.replace(' ', "_");
@@ -432,6 +433,9 @@ fn foreign_titles(rows: &[RawRow]) -> Option<String> {
             r.cells.iter().map(|c| c.trim()).filter(|c| !c.is_empty()).collect();
         (filled.len() > 1 && filled.iter().all(|c| is_word(c))).then_some(filled)
     })?;
+    // Prose has no figures in columns.
+    let figure = |c: &String| c.trim().starts_with(|c: char| c.is_ascii_digit());
+    rows.iter().take(LOOK).find(|r| r.filled() > 1 && r.cells.iter().any(figure))?;
     let first: Vec<String> = titles.iter().take(3).map(|t| format!("\"{t}\" = …")).collect();
     Some(format!(
         "its titles are {}: say what the file is and what each column holds, as in --as inspection --columns \

@@ -128,7 +128,7 @@ fn looked(name: &str, options: &Options, world: &World<'_>, d: &mut Diagnostics)
         let number = |c: &&String| c.trim().starts_with(|c: char| c.is_ascii_digit() || c == '-');
         row.cells.iter().filter(number).count() > 1
     };
-    let is_prose = !rows.iter().any(has_figures) && !names_titles(&rows, options);
+    let is_prose = !rows.iter().any(has_figures);
     let look = rows_look(name, None, rows, options, d);
     Look { is_prose: is_prose && look.kinds.is_empty(), ..look }
 }

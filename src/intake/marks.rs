@@ -24,6 +24,8 @@ pub(super) struct Marks {
     pub not_calculated: Places,
     /// Merged cells that reach over several rows: column from 0, first and last row.
     pub merged: Vec<(usize, u64, u64)>,
+    /// Cells on which somebody left a comment, by their names.
+    pub comments: Vec<String>,
 }
 
 impl Marks {
@@ -31,8 +33,10 @@ impl Marks {
     /// what is wrong with it.
     pub(super) fn of(parts: &mut Parts<'_>, sheet: &str) -> Self {
         let Some(path) = path_of(parts, sheet) else { return Self::default() };
+        let comments = comments(parts, &path).unwrap_or_default();
         let Ok(part) = parts.by_name(&path) else { return Self::default() };
-        read(BufReader::new(part)).unwrap_or_default()
+        let marks = read(BufReader::new(part)).unwrap_or_default();
+        Self { comments, ..marks }
     }
 }
 
@@ -82,6 +86,40 @@ fn path_of(parts: &mut Parts<'_>, sheet: &str) -> Option<String> {
         Some(whole) => whole.to_owned(),
         None => format!("xl/{target}"),
     })
+}
+
+/// Cells of the sheet in a part on which there are comments, which stand in a part of their own.
+fn comments(parts: &mut Parts<'_>, path: &str) -> Option<Vec<String>> {
+    let (folder, name) = path.rsplit_once('/')?;
+    let relations = text(parts, &format!("{folder}/_rels/{name}.rels"))?;
+    let mut reader = Reader::from_str(&relations);
+    let target = loop {
+        match reader.read_event().ok()? {
+            Event::Start(e) | Event::Empty(e)
+                if attribute(&e, "Type").is_some_and(|t| t.ends_with("/comments")) =>
+            {
+                break attribute(&e, "Target")?;
+            }
+            Event::Eof => return None,
+            _ => {}
+        }
+    };
+    let place = match (target.strip_prefix('/'), target.strip_prefix("../")) {
+        (Some(whole), _) => whole.to_owned(),
+        (None, Some(beside)) => format!("xl/{beside}"),
+        (None, None) => format!("{folder}/{target}"),
+    };
+    let list = text(parts, &place)?;
+    let (mut reader, mut cells) = (Reader::from_str(&list), Vec::new());
+    loop {
+        match reader.read_event().ok()? {
+            Event::Start(e) if e.local_name().as_ref() == "comment" => {
+                cells.extend(attribute(&e, "ref"));
+            }
+            Event::Eof => return Some(cells),
+            _ => {}
+        }
+    }
 }
 
 fn read(inner: impl BufRead) -> Option<Marks> {

@@ -140,6 +140,10 @@ pub fn read(name: &str, options: &Options, world: &World<'_>) -> Outcome {
         // Each is said once: all rows lack what the file does not state.
         let mut said = Vec::new();
         d.each(|d| {
+            // A part of a run is not what the options are said of.
+            if d.file != name {
+                return;
+            }
             let file = base_name(&d.file);
             let Some(option) = d.question.as_ref().and_then(|ask| ask.option(file)) else { return };
             if !said.contains(&option) {

@@ -36,6 +36,9 @@ pub(super) fn refuse(
     sheets: &[(String, usize)],
     diagnostics: &mut Diagnostics,
 ) {
+    if sheets.len() < 2 {
+        return;
+    }
     let mut told: BTreeMap<String, usize> = BTreeMap::new();
     for (place, (sheet, from)) in sheets.iter().enumerate() {
         let to = sheets.get(place + 1).map_or(drafts.len(), |next| next.1);

@@ -1,6 +1,7 @@
 //! Workbooks (Office Open XML) as rows of cells. A cell becomes the text that a person would have
 //! written: a number as a number, a percentage with its sign, a date as a date.
 
+use std::collections::BTreeSet;
 use std::io::Cursor;
 
 use calamine::{
@@ -187,14 +188,14 @@ fn unpacked(name: &str, bytes: &[u8]) -> Result<Workbook, Box<Diagnostic>> {
             out.notes.push(format!("sheet '{title}' is hidden and was not read"));
             continue;
         }
-        let (rows, struck) = rows(name, &mut book, &title)?;
+        let (rows, struck, coloured) = rows(name, &mut book, &title)?;
         let first = rows.iter().flat_map(|r| &r.cells).find(|c| !c.trim().is_empty());
         match first {
             None => {}
             Some(cell) if cell.trim_start().starts_with(FOR_READING) => {}
             Some(_) => {
                 let marks = Marks::of(&mut parts, &title);
-                out.sheets.push(sheet_of(title, rows, &struck, &marks));
+                out.sheets.push(sheet_of(title, rows, (&struck, &coloured), &marks));
             }
         }
     }
@@ -208,7 +209,12 @@ fn unpacked(name: &str, bytes: &[u8]) -> Result<Workbook, Box<Diagnostic>> {
 }
 
 /// A sheet of its cells and of what is marked in it: a row that is struck through is no part of it.
-fn sheet_of(name: String, mut rows: Vec<RawRow>, struck: &Places, marks: &Marks) -> Sheet {
+fn sheet_of(
+    name: String,
+    mut rows: Vec<RawRow>,
+    (struck, coloured): (&Places, &BTreeSet<u64>),
+    marks: &Marks,
+) -> Sheet {
     let is_struck = |row: u64, at: usize| struck.contains(&(row, at));
     let mut doubtful: Vec<(String, &'static str)> = marks
         .not_calculated
@@ -237,6 +243,14 @@ fn sheet_of(name: String, mut rows: Vec<RawRow>, struck: &Places, marks: &Marks)
         below.for_each(|r| r.merged.push((column, first)));
     }
     let mut notes = Vec::new();
+    if !marks.comments.is_empty() {
+        notes.push(format!("comments on cells are not read: {}", shortened(&marks.comments)));
+    }
+    // Where most rows have a colour it is how the table looks.
+    let coloured: Vec<u64> = coloured.iter().filter(|n| !out.contains(n)).copied().collect();
+    if !coloured.is_empty() && coloured.len() * 3 <= rows.len() {
+        notes.push(format!("coloured, and read like the others: {}", spans(&coloured)));
+    }
     if !out.is_empty() {
         notes.push(format!("struck through and left out: {}", spans(&out)));
     }
@@ -264,7 +278,7 @@ fn rows(
     name: &str,
     book: &mut Xlsx<Cursor<&[u8]>>,
     sheet: &str,
-) -> Result<(Vec<RawRow>, Places), Box<Diagnostic>> {
+) -> Result<(Vec<RawRow>, Places, BTreeSet<u64>), Box<Diagnostic>> {
     let trouble = |e: &XlsxError| {
         let mut d = unreadable(name, e);
         d.sheet = Some(sheet.to_owned());
@@ -281,7 +295,14 @@ fn rows(
         .iter()
         .map(|s| s.font.as_ref().is_some_and(calamine::Font::has_strikethrough))
         .collect();
-    let mut struck = Places::new();
+    let filled: Vec<bool> = reader
+        .styles()
+        .iter()
+        .map(|s| {
+            s.fill.as_ref().is_some_and(|f| f.is_visible() && !f.get_color().is_some_and(is_white))
+        })
+        .collect();
+    let (mut struck, mut coloured) = (Places::new(), BTreeSet::new());
     let mut rows: Vec<RawRow> = Vec::new();
     while let Some((cell, style)) = reader.next_cell_with_style_id().map_err(|e| trouble(&e))? {
         let text = text(&cell, percent.get(style).copied().unwrap_or(false));
@@ -302,6 +323,10 @@ fn rows(
             ));
         }
         let (number, at) = (u64::from(row) + 1, column as usize);
+        let is_figure = text.starts_with(|c: char| c.is_ascii_digit());
+        if is_figure && filled.get(style).copied().unwrap_or(false) {
+            coloured.insert(number);
+        }
         if through.get(style).copied().unwrap_or(false) {
             struck.insert((number, at));
         }
@@ -333,7 +358,20 @@ fn rows(
     for row in &mut rows {
         row.cells.resize(width, String::new());
     }
-    Ok((rows, struck))
+    Ok((rows, struck, coloured))
+}
+
+fn is_white(colour: calamine::Color) -> bool {
+    (colour.red, colour.green, colour.blue) == (255, 255, 255)
+}
+
+/// Names, the first of many.
+fn shortened(names: &[String]) -> String {
+    let first = names.iter().take(12).map(String::as_str).collect::<Vec<_>>().join(", ");
+    match names.len().saturating_sub(12) {
+        0 => first,
+        more => format!("{first} and {more} more"),
+    }
 }
 
 /// Whether a number format shows percent: a sign outside quotation marks.

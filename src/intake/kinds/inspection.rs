@@ -11,7 +11,7 @@ use crate::intake::resolve;
 use crate::intake::table::{Field, Holds, Row, Table};
 use crate::model::{
     Body, Class, End, FindingLine, InspectionBody, Moment, NoteBody, Place, Reading, ReadingKind,
-    Vocabulary,
+    Vocabulary, fold,
 };
 use crate::units::Measure as M;
 
@@ -276,25 +276,19 @@ pub(super) fn readings(row: &mut Row<'_>) -> Vec<Reading> {
     out
 }
 
-/// Whether a column that names no end is of another part than the row, which is said: the tube has its own
-/// outside diameter, and the bore counts at the pin.
+/// Whether a column that is called OD alone stands in the row of an end, which is said: the tube has an
+/// outside diameter of its own.
 fn is_of_another(row: &mut Row<'_>, kind: ReadingKind, end: Option<End>, key: &str) -> bool {
-    let Some(end) = end else { return false };
-    let (title, unit) = row.column(key).unwrap_or((key, ""));
-    let (what, help) = match kind {
-        ReadingKind::BodyOd => (
-            "the tube",
-            format!(
-                "where the tool joint was measured, say so: --columns '\"{title}\" = tj_od [{unit}]'"
-            ),
-        ),
-        ReadingKind::JointId if end == End::Box => (
-            "the pin",
-            "the bore counts at the pin: write it in the row of the pin alone".to_owned(),
-        ),
-        _ => return false,
-    };
-    let message = format!("the row is of the {}, and '{title}' is a reading of {what}", end.word());
+    let (Some(end), Some((title, unit))) = (end, row.column(key)) else { return false };
+    let bare = fold(title.split(['[', '(', ',']).next().unwrap_or_default());
+    if kind != ReadingKind::BodyOd || !matches!(bare.as_str(), "od" | "outside_diameter") {
+        return false;
+    }
+    let message =
+        format!("the row is of the {}, and '{title}' is a reading of the tube", end.word());
+    let help = format!(
+        "where the tool joint was measured, say so: --columns '\"{title}\" = tj_od [{unit}]'"
+    );
     row.wrong(Some(key), message, &help);
     true
 }

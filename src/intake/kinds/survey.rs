@@ -72,7 +72,14 @@ fn of_the_whole(table: &mut Table, key: &str, diagnostics: &mut Diagnostics) -> 
             let constant = Constant { key: key.to_owned(), value: one.clone(), row: None };
             table.constants.entry(key.to_owned()).or_insert(constant);
         }
-        // The tool may change on the way down, and the day as the hole does.
+        [_, _, ..] if key == "date" && !table.constants.contains_key(key) => {
+            let days = values.len();
+            let message = format!("the stations are of {days} days, from '{}' on", values[0]);
+            let help = "say of which day the survey as a whole is: --set date=2026-03-04";
+            diagnostics.push(table.error(message).help(help));
+            return false;
+        }
+        // The tool may change on the way down.
         [_, _, ..] if key == "well" => {
             let message =
                 format!("the file has stations of {} wells: {}", values.len(), values.join(", "));

@@ -45,7 +45,10 @@ pub(crate) fn carry(
             let own = rows[row].cells.get(place).map_or("", |c| c.trim());
             let first = rows[row].merged.iter().find(|m| m.0 == place).map(|m| m.1);
             let from = if is_ditto(own) {
-                let from = row.checked_sub(1).filter(|above| says(&rows[*above], place));
+                let filled = |above: &usize| {
+                    rows[*above].cells.get(place).is_some_and(|c| !c.trim().is_empty())
+                };
+                let from = row.checked_sub(1).filter(filled);
                 if from.is_none() {
                     let d = at.error(format!(
                         "'{own}' stands for what is above it, and nothing is there"

@@ -437,7 +437,9 @@ fn beside(
     let (first, second) = (&cells[..gap], &cells[gap..]);
     let is_known = |at: usize, title: &str| {
         let skipped = stated.and_then(|s| s.about(at + 1, title)).is_some();
-        !skipped && field::find(title, fields).is_some_and(|n| !fields[n.field].holds.has_units())
+        !skipped
+            && field::find(title, fields)
+                .is_some_and(|n| matches!(fields[n.field].holds, Holds::Serial | Holds::When))
     };
     let again = second.iter().enumerate().any(|(at, title)| {
         is_known(gap + at, title) && first.iter().any(|t| fold(t) == fold(title))

@@ -17,6 +17,21 @@ const PROSE: [&str; 3] = ["remark", "note", "reason"];
 /// Signs with which a bound or a rough value begins.
 const BOUNDS: [char; 6] = ['<', '>', '\u{2264}', '\u{2265}', '~', '\u{b1}'];
 
+/// A decimal number times a hundred, digit by digit: `0.885` is 88.5.
+fn hundredfold(number: &str) -> Option<String> {
+    let (whole, decimals) = number.split_once('.').unwrap_or((number, ""));
+    let digits = |t: &str| t.bytes().all(|b| b.is_ascii_digit());
+    if !digits(whole) || !digits(decimals) {
+        return None;
+    }
+    let decimals = format!("{decimals:0<2}");
+    let (moved, rest) = decimals.split_at(2);
+    let whole = format!("{whole}{moved}");
+    let whole = whole.trim_start_matches('0');
+    let whole = if whole.is_empty() { "0" } else { whole };
+    Some(if rest.is_empty() { whole.to_owned() } else { format!("{whole}.{rest}") })
+}
+
 /// A span of `12:30` or `12:30:15` hours, as seconds.
 fn hours_and_minutes(text: &str) -> Option<String> {
     let mut parts = text.trim().split(':');
@@ -494,7 +509,9 @@ impl<'a> Row<'a> {
             .any(|m| m.dimension() == Dimension::LENGTH)
             .then(|| feet_and_inches(cell.text, in_feet))
             .flatten();
-        let hours = (field.holds == Holds::Of(Measure::Hours))
+        // Under another unit, minutes perhaps, nobody says what stands before the colon.
+        let in_hours = cell.column.and_then(|c| c.unit.as_ref()).is_none_or(|u| u.symbol() == "h");
+        let hours = (in_hours && field.holds == Holds::Of(Measure::Hours))
             .then(|| hours_and_minutes(cell.text))
             .flatten();
         let (number, unit_text) = match (&inches, &hours) {
@@ -556,6 +573,11 @@ impl<'a> Row<'a> {
             }
         };
         let measure = field.holds.measure_of(&unit)?;
+        // A reading has a unit; a share of one is kept in percent.
+        let is_share =
+            matches!(field.holds, Holds::Either(_, Measure::Ratio)) && unit.symbol().is_empty();
+        let percent = is_share.then(|| Some((hundredfold(&number)?, field.holds.unit("%").ok()?)));
+        let (number, unit) = percent.flatten().unwrap_or((number, unit));
         let qty = match Qty::with_unit(&number, &unit) {
             Ok(qty) => qty,
             Err(e) => {
