@@ -3,7 +3,7 @@
 
 use std::io::BufReader;
 
-use super::content::{bytes, decode, first_part, names_titles, split, tell_kind, text_of_part};
+use super::content::{bytes, decode, first_part, split, tell_kind, text_of_part};
 use super::diagnostic::Diagnostics;
 use super::kinds::{Kind, fit};
 use super::log::{is_las, survey_rows};

@@ -490,14 +490,13 @@ fn table_into(
             table.error("the file has no data row").help("the rows below the header are the facts"),
         );
     }
-    let returns =
-        made.iter().filter(|m| kind == Kind::HireOut && matches!(m.body, Body::HireIn(_)));
-    let (placed, all_returns) = returns.fold((0, 0), |(placed, all), m| match &m.body {
-        Body::HireIn(body) if body.location.is_some() => {
-            (placed + m.rows.len(), all + m.rows.len())
+    let (mut placed, mut all_returns) = (0, 0);
+    for m in made.iter().filter(|_| kind == Kind::HireOut) {
+        if let Body::HireIn(body) = &m.body {
+            all_returns += m.rows.len();
+            placed += if body.location.is_some() { m.rows.len() } else { 0 };
         }
-        _ => (placed, all + m.rows.len()),
-    });
+    }
     if all_returns > 0 {
         let place = if placed < all_returns {
             "; where they came back to is not told of all: their place stays what it was"

@@ -5,28 +5,28 @@ use std::collections::BTreeMap;
 use super::diagnostic::{Diagnostic, Diagnostics};
 use crate::model::{Body, Draft, plural};
 
-/// What of a fact may stand in a workbook once; `None` for a fact that may come again.
+/// What of a fact may stand in the sheets of a workbook once.
 fn keys(draft: &Draft) -> Vec<String> {
     let at = draft.effective;
-    match &draft.body {
-        Body::Inspection(b) => {
-            let report = b.report.as_deref().unwrap_or_default();
-            let of = |what: String| format!("inspection {} {at} {report} {what}", b.joint.joint);
-            let readings = b
-                .readings
-                .iter()
-                .map(|r| of(format!("{:?} {:?} {:?} {:?}", r.what, r.end, r.at, r.position)));
-            let findings = b.findings.iter().map(|f| of(format!("{f:?}")));
-            let keys: Vec<String> = readings.chain(findings).collect();
-            // Of a joint that was looked at, and nothing measured or found.
-            if keys.is_empty() { vec![format!("{at} {b:?}")] } else { keys }
-        }
-        Body::Gap(b) if b.hours.is_some() => {
-            let run = b.run.as_deref().unwrap_or_default();
-            b.joints.iter().map(|j| format!("hours {} {at} {run}", j.joint)).collect()
-        }
-        body => vec![format!("{at} {body:?}")],
+    if let Body::Inspection(b) = &draft.body {
+        let report = b.report.as_deref().unwrap_or_default();
+        let of = |what: String| format!("inspection {} {at} {report} {what}", b.joint.joint);
+        let readings = b
+            .readings
+            .iter()
+            .map(|r| of(format!("{:?} {:?} {:?} {:?}", r.what, r.end, r.at, r.position)));
+        let findings = b.findings.iter().map(|f| of(format!("{f:?}")));
+        let keys: Vec<String> = readings.chain(findings).collect();
+        // Of a joint that was looked at, and nothing measured or found.
+        return if keys.is_empty() { vec![format!("{at} {b:?}")] } else { keys };
     }
+    if let Body::Gap(b) = &draft.body
+        && b.hours.is_some()
+    {
+        let run = b.run.as_deref().unwrap_or_default();
+        return b.joints.iter().map(|j| format!("hours {} {at} {run}", j.joint)).collect();
+    }
+    vec![format!("{at} {:?}", draft.body)]
 }
 
 /// Refuses sheets that tell what a sheet before them tells. Each has its name and where its facts begin.

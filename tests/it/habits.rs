@@ -293,11 +293,11 @@ fn advice_that_is_followed_to_the_letter_loads_the_file() {
     desk.run(&["load", "f.csv", "--columns", "\"OD [in]\" = tj_od [in]", "--once"]).ok();
     assert_eq!(desk.joints("box_od < 6.55 in").yes, ["A-1"]);
     // Two columns of one quantity that differ.
-    let err = load(&desk, "Serial,Date,Wall [in],Wall [mm]\nA-2,2025-05-01,.35,9.9\n").fails(3);
+    let err = load(&desk, "Serial,Date,Wall [in],Wall [mm]\nA-2,2025-05-01,.32,9.9\n").fails(3);
     assert!(err.contains("--columns '\"Wall [mm]\" = -'"), "{err}");
     desk.run(&["load", "f.csv", "--columns", "\"Wall [mm]\" = -", "--once"]).ok();
     // What was decided is no value of a reading.
-    let text = "Serial,Date,Wall [in],Result\nA-3,2025-05-01,.35,Accept\n";
+    let text = "Serial,Date,Wall [in],Result\nA-3,2025-05-01,.30,Accept\n";
     assert!(load(&desk, text).fails(3).contains("--columns '\"Result\" = -'"));
     desk.run(&["load", "f.csv", "--columns", "\"Result\" = -", "--once"]).ok();
     // Serials: zeros that were dropped, several in a cell.
@@ -583,7 +583,7 @@ fn the_template_of_every_kind_is_filled_in_and_loads() {
     of(&desk, "check", &[("tag", "G-1"), at, ("how", "calibration"), ("passed", "yes")]);
     of(&desk, "decision", &[("date", "2025-08-02"), ("serial", "A-3"), ("ruling", "scrap"), ("reason", "washed out")]);
     of(&desk, "note", &[at, ("serial", "A-1"), ("note", "seen")]);
-    of(&desk, "identity", &[("serial", "B-1"), ("new serial", "A-9"), ("reason", "marked anew"), at]);
+    of(&desk, "identity", &[("serial", "B-1"), ("change", "remark"), ("new serial", "A-9"), ("reason", "marked anew"), at]);
     of(&desk, "run", &[("name", "R7"), ("well", "W1"), ("start", "2025-09-01"), ("end", "2025-09-02"), ("tally", "tally.xlsx"), ("hours", "10"), ("rotary speed", "60"), ("depth in", "20"), ("depth out", "25")].map(|v| v)
         .iter().copied().chain(tally(&desk)).collect::<Vec<_>>());
     assert_eq!(desk.joints("any run (name = \"R7\" and hours > 9 h)").yes, ["A-1"]);

@@ -206,14 +206,23 @@ pub(super) fn hires(
 /// Titles of the column that says which way joints went.
 const WAYS: &str = "in_out out_in movement in_or_out";
 
-/// Whether a row says that its joints came back; the inner is `None` where it does not say.
-fn is_return(row: &mut Row<'_>) -> Option<Option<bool>> {
-    let Some(text) = row.text("direction") else { return Some(None) };
+/// Which way the joints of a row went.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Way {
+    Out,
+    Back,
+    /// The row does not say.
+    Unsaid,
+}
+
+/// Which way the joints of a row went; `None` where its word says neither.
+fn way(row: &mut Row<'_>) -> Option<Way> {
+    let Some(text) = row.text("direction") else { return Some(Way::Unsaid) };
     match fold(&text).as_str() {
         "out" | "sent" | "delivery" | "delivered" | "hire" | "on_hire" | "hire_out" => {
-            Some(Some(false))
+            Some(Way::Out)
         }
-        "in" | "back" | "return" | "returned" | "off_hire" | "hire_in" => Some(Some(true)),
+        "in" | "back" | "return" | "returned" | "off_hire" | "hire_in" => Some(Way::Back),
         _ => {
             let message = format!("'{text}' does not say which way the joints went");
             row.wrong(Some("direction"), message, "write out or in");
@@ -226,7 +235,7 @@ type Fact = (Moment, Body);
 
 /// What a row tells: that its joints went out, that they came back, or both.
 fn hire_of(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Option<Fact>, Option<Fact>)> {
-    let is_return = is_return(row)? == Some(true);
+    let is_return = way(row)? == Way::Back;
     let still_out = row.text("returned").is_none_or(|t| STILL_OUT.contains(&fold(&t).as_str()));
     // A table that has only the day of return is one of returns.
     let only_returns = !row.table().has("date") && row.table().has("returned");
@@ -289,7 +298,7 @@ pub(super) fn hire_in_fields() -> Vec<Field> {
 }
 
 pub(super) fn hire_in(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, Body)> {
-    if is_return(row)? == Some(false) {
+    if way(row)? == Way::Out {
         let message =
             "the row says that its joints went out, and this is a list of what comes back";
         let help = "where the table has both, say so and name who hires: --as hire_out --set party=\"NAME\"";

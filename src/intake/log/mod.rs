@@ -272,7 +272,7 @@ impl<'a> Reading<'a> {
             None => options.times.clock,
         };
         let order = options.times.order.or(open.order);
-        let times = Times { order, clock, ..options.times };
+        let times = Times { clock, order, ..options.times };
         if let Some(wrong) = same_figures(&channels, head, first_line, at) {
             diagnostics.push(wrong);
             return Err(Stop::Told);

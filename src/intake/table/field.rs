@@ -261,7 +261,7 @@ pub(crate) fn find(title: &str, fields: &Fields) -> Option<Named> {
         fields[field].implied.iter().find(|(t, _)| *t == folded).map(|(_, u)| (*u).to_owned())
     };
     // "Wall %" has its unit without brackets, as a sign that folds away.
-    if let Some((field, _)) = title.trim().strip_suffix('%').and_then(|name| named(name))
+    if let Some((field, _)) = title.trim().strip_suffix('%').and_then(named)
         && fields[field].holds.unit("%").is_ok()
     {
         return Some(Named { field, unit: Some("%".to_owned()) });
