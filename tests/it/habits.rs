@@ -591,7 +591,7 @@ fn the_template_of_every_kind_is_filled_in_and_loads() {
     filled(&desk, "log", &[&rows[0], &rows[1]]);
     filled(&desk, "operations", &[&[("activity", "drilling"), ("bit from", "20"), ("bit to", "25"), ("hours", "5"), ("rpm", "60")]]);
     for (name, day, log) in [("R8", "2025-09-11", "log.xlsx"), ("R9", "2025-09-21", "operations.xlsx")] {
-        desk.write("run.toml", format!("name = '{name}'\nwell = 'W1'\nstart = {day}\nend = {day}\ntally = 'tally.xlsx'\nlog = '{log}'\ncut = 'gap=2h'\n"));
+        desk.write("run.toml", format!("name = '{name}'\nwell = 'W1'\nstart = {day}\nend = {day}\ntally = 'tally.xlsx'\nlog = '{log}'\ncut = 'gap_ms=7200000'\n"));
         desk.run(&["load", "run.toml"]).ok();
     }
 }

@@ -271,6 +271,9 @@ impl<'a> Reading<'a> {
             Some(minutes) => Clock::Offset(minutes),
             None => options.times.clock,
         };
+        if layout.offset.is_some() {
+            self.notes.push(format!("times are of {clock}, as the title of their column states"));
+        }
         let order = options.times.order.or(open.order);
         let times = Times { clock, order, ..options.times };
         if let Some(wrong) = same_figures(&channels, head, first_line, at) {
@@ -508,6 +511,11 @@ fn well_column(layout: &Layout) -> Option<usize> {
     layout.unused.iter().find(|(_, title)| is_well(title)).map(|(number, _)| number - 1)
 }
 
+/// The unit of a depth by its scale, millimetres in a billionth of it.
+fn unit_of(scale: f64) -> &'static str {
+    if (scale * 1e9 - 304.8).abs() < 0.1 { "ft" } else { "m" }
+}
+
 /// That two depths have the same figures in two units throughout, which cannot be.
 fn same_figures(
     channels: &Channels,
@@ -529,8 +537,11 @@ fn same_figures(
         )
         .help(format!(
             "state the unit of the one that is wrong: --columns (in the file of the run: log_columns =) \
-             '\"{0}\" = depth [ft]' or '\"{0}\" = depth [m]'",
-            hole.title
+             '\"{}\" = depth [{}]' or '\"{}\" = bit_depth [{}]'",
+            hole.title,
+            unit_of(bit.scale),
+            bit.title,
+            unit_of(hole.scale)
         ))
     })
 }
