@@ -20,7 +20,7 @@ pub mod totals;
 
 /// Version of the projections: raised with any change of a fold or of a table of `schema`, so that a
 /// book that an older version projected is projected again.
-pub const VERSION: i64 = 25;
+pub const VERSION: i64 = 26;
 
 #[cfg(test)]
 mod tests {

@@ -25,7 +25,8 @@ use std::fs;
 use std::hint::black_box;
 use std::path::Path;
 use std::process::Command;
-use std::time::Instant;
+use std::thread;
+use std::time::{Duration, Instant};
 
 use pipelore::mechanics::exposure::{PartExposure, PreparedRun, Settings};
 use pipelore::mechanics::fatigue::CurveTable;
@@ -103,8 +104,10 @@ fn main() {
     }
 }
 
-/// Nanoseconds that the threads of this process have run; none where the system doesn't tell.
+/// Nanoseconds that the threads of this process have run; none where the system doesn't tell. A thread
+/// that is running is counted up to the last tick of its clock, so this one steps aside first.
 fn processor_time() -> Option<f64> {
+    thread::sleep(Duration::from_micros(1));
     let mut sum = 0.0;
     for task in fs::read_dir("/proc/self/task").ok()? {
         let text = fs::read_to_string(task.ok()?.path().join("schedstat")).ok()?;
@@ -118,7 +121,8 @@ fn processor_time() -> Option<f64> {
 fn best<T>(rounds: usize, mut work: impl FnMut() -> T) -> (f64, f64) {
     let (mut clock, mut processor) = (f64::INFINITY, f64::INFINITY);
     for _ in 0..rounds {
-        let (start, spent) = (Instant::now(), processor_time());
+        let spent = processor_time();
+        let start = Instant::now();
         black_box(work());
         clock = clock.min(start.elapsed().as_secs_f64() * 1e3);
         if let Some((a, b)) = spent.zip(processor_time()) {

@@ -116,6 +116,38 @@ fn turning_at_one_depth() {
     agree("still", &run(&hole(), string(6, 44), segments), &settings());
 }
 
+/// Up and down a stand, turning where it was, and drilling what was reamed: with and without weight on
+/// bit, the collars pressed and pulled.
+#[test]
+fn the_same_depths_again() {
+    let ream = |activity, bits, hours, rpm| at_rpm(activity, bits, hours, rpm, 90e3);
+    let (up, down) = ((431.0, 416.5), (416.5, 431.0));
+    let still = |hours| at_rpm(Activity::RotatingOffBottom, (431.0, 431.0), hours, 70.0, 90e3);
+    let segments = vec![
+        drill(416.5, 431.0, 90e3),
+        drill(416.5, 431.0, 40e3),
+        ream(Activity::ReamingUp, up, 0.4, 60.0),
+        ream(Activity::ReamingDown, down, 0.3, 110.0),
+        ream(Activity::ReamingUp, up, 0.2, 80.0),
+        still(0.5),
+        still(0.25),
+        ream(Activity::Sliding, down, 1.0, 0.0),
+        ream(Activity::ReamingUp, up, 0.1, 80.0),
+    ];
+    agree("again", &run(&hole(), string(12, 40), segments), &settings());
+}
+
+/// The top joint is pressed while its pin end alone is in the hole, and pulled ever after.
+#[test]
+fn pressed_while_it_enters() {
+    let segments = vec![drill(464.0, 467.0, 220e3), drill(467.0, 515.0, 0.0)];
+    let case = run(&hole(), string(6, 44), segments);
+    agree("enters", &case, &settings());
+    let found = all(&case, &settings());
+    let top = found.last().unwrap();
+    assert!(top.hours_in_compression[0] > 0.0 && top.min_tension.unwrap() > 10e3);
+}
+
 #[test]
 fn segments_shorter_than_a_hair() {
     let mut segments = vec![drill(299.999_999_5, 300.000_000_5, 20e3)];

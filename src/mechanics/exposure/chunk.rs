@@ -217,25 +217,26 @@ impl Chunk {
         self.len = i + 1;
     }
 
-    /// Largest difference of tension between the ends of a piece, N.
-    pub(super) fn steepest(&self) -> f64 {
+    /// Smallest tension at an end of a piece, and the largest difference between the ends of one, N;
+    /// 0 and 0 of an empty chunk.
+    #[inline(always)]
+    fn spread(&self) -> (f64, f64) {
         let n = self.len.min(WIDTH);
-        let mut lanes = [0.0; 8];
-        let (a, rest_a) = self.t0[..n].as_chunks::<8>();
-        let (b, rest_b) = self.t1[..n].as_chunks::<8>();
+        let (t0, t1) = (&self.t0[..n], &self.t1[..n]);
+        if n == 0 {
+            return (0.0, 0.0);
+        }
+        let mut steepest = [0.0; 8];
+        let (a, rest_a) = t0.as_chunks::<8>();
+        let (b, rest_b) = t1.as_chunks::<8>();
         for (x, y) in a.iter().zip(b) {
             for i in 0..8 {
-                lanes[i] = f64::max(lanes[i], (x[i] - y[i]).abs());
+                let rise = (x[i] - y[i]).abs();
+                steepest[i] = if rise > steepest[i] { rise } else { steepest[i] };
             }
         }
         let rest = rest_a.iter().zip(rest_b).map(|(x, y)| (x - y).abs());
-        rest.chain(lanes).fold(0.0, f64::max)
-    }
-
-    /// Smallest tension at an end of a piece, N.
-    pub(super) fn lowest_tension(&self) -> f64 {
-        let n = self.len.min(WIDTH);
-        lowest(&self.t0[..n]).min(lowest(&self.t1[..n]))
+        (lowest(t0).min(lowest(t1)), rest.chain(steepest).fold(0.0, f64::max))
     }
 
     /// How far tension may go inside a piece beyond its ends, N: by the bow of its parabola, and by a
@@ -443,9 +444,33 @@ pub(super) struct Summary {
     pub turning: bool,
 }
 
+/// [`Chunk::spread`] for the widest vectors at hand.
+pub(super) struct Spread<'a>(pub &'a Chunk);
+
+impl pulp::NullaryFnOnce for Spread<'_> {
+    type Output = (f64, f64);
+
+    #[inline(always)]
+    fn call(self) -> (f64, f64) {
+        self.0.spread()
+    }
+}
+
+/// [`dot`] for the widest vectors at hand.
+pub(super) struct Dot<'a>(pub &'a [f64], pub &'a [f64]);
+
+impl pulp::NullaryFnOnce for Dot<'_> {
+    type Output = f64;
+
+    #[inline(always)]
+    fn call(self) -> f64 {
+        dot(self.0, self.1)
+    }
+}
+
 /// Sum of the products of two columns, in eight lanes added pairwise at the end.
 #[inline(always)]
-pub(super) fn dot(a: &[f64], b: &[f64]) -> f64 {
+fn dot(a: &[f64], b: &[f64]) -> f64 {
     let mut lanes = [0.0; 8];
     let (whole_a, rest_a) = a.as_chunks::<8>();
     let (whole_b, rest_b) = b.as_chunks::<8>();

@@ -16,6 +16,7 @@
 
 use super::hole::{Cubic, Hole, slope, through, value};
 use super::lanes::ROUNDER;
+use super::walk::Turning;
 use crate::mechanics::loads::rotating::WeightStep;
 use crate::mechanics::path::Path;
 
@@ -98,6 +99,11 @@ impl Hangings {
         self.reach.0 <= low && high <= self.reach.1
     }
 
+    /// How many steps of weight are tabulated.
+    pub(super) fn levels(&self) -> usize {
+        self.levels.len()
+    }
+
     /// The step of weight that a distance from the bit belongs to.
     pub(super) fn level(&self, distance: f64) -> usize {
         self.steps.partition_point(|s| s.distance <= distance).saturating_sub(1)
@@ -106,6 +112,17 @@ impl Hangings {
     /// The weight of a level, N/m.
     pub(super) fn weight(&self, level: usize) -> f64 {
         self.steps[level].weight
+    }
+
+    /// Bound of the change of tension per metre of bit depth at a distance from the bit, N/m: every step
+    /// of weight below moves along some direction of the hole, and so does the place.
+    pub(super) fn steepest(&self, distance: f64) -> f64 {
+        let (mut below, mut sum) = (0.0, 0.0);
+        for step in &self.steps[..=self.level(distance)] {
+            sum += f64::abs(step.weight - below);
+            below = step.weight;
+        }
+        sum + below.abs()
     }
 
     /// Largest jump of F'', N/m².
@@ -128,6 +145,12 @@ impl Hangings {
     /// The table of a level.
     pub(super) fn table(&self, level: usize) -> &[Cubic] {
         &self.levels[level]
+    }
+
+    /// F and G of a level where the bit is deepest in each of these segments: the same for all joints of
+    /// one weight.
+    pub(super) fn deepest(&self, level: usize, segments: &[Turning]) -> Vec<(f64, f64)> {
+        segments.iter().map(|segment| self.at(&self.levels[level], segment.high)).collect()
     }
 
     /// F and G at a bit depth of the run.

@@ -59,7 +59,7 @@ pub(super) fn highest(column: &[f64]) -> f64 {
     let (whole, rest) = column.as_chunks::<8>();
     for x in whole {
         for i in 0..8 {
-            lanes[i] = lanes[i].max(x[i]);
+            lanes[i] = if x[i] > lanes[i] { x[i] } else { lanes[i] };
         }
     }
     rest.iter().chain(&lanes).copied().fold(f64::NEG_INFINITY, f64::max)
@@ -72,7 +72,7 @@ pub(super) fn lowest(column: &[f64]) -> f64 {
     let (whole, rest) = column.as_chunks::<8>();
     for x in whole {
         for i in 0..8 {
-            lanes[i] = lanes[i].min(x[i]);
+            lanes[i] = if x[i] < lanes[i] { x[i] } else { lanes[i] };
         }
     }
     rest.iter().chain(&lanes).copied().fold(f64::INFINITY, f64::min)

@@ -4,7 +4,7 @@
     reason = "a function compiled for wider vectors only passes that on to what is inlined into it"
 )]
 
-use super::chunk::{Chunk, QUARTER_WAVE, Rule, Rules, SHORT, Summary, WAVY, dot, waviness};
+use super::chunk::{Chunk, Dot, QUARTER_WAVE, Rule, Rules, SHORT, Spread, Summary, WAVY, waviness};
 use super::lanes::{Constants, Cycles};
 use super::outcome::Flags;
 use super::response::Response;
@@ -130,9 +130,9 @@ impl<'a> LocationDamage<'a> {
     pub(super) fn add(&mut self, chunk: &mut Chunk) -> Summary {
         let n = chunk.len;
         let slenderness = self.constants.slenderness;
-        let lowest = if n > 0 { chunk.lowest_tension() } else { 0.0 };
+        let (lowest, steepest) = self.wide.dispatch(Spread(chunk));
         let either = self.response.compression && slenderness > 0.0 && lowest < NEAR_ZERO;
-        let change = chunk.steepest() * slenderness;
+        let change = steepest * slenderness;
         let pole = core::f64::consts::PI * core::f64::consts::PI;
         let rule = if either {
             let from_pole = (pole + lowest * slenderness).clamp(1.0, FROM_POLE);
@@ -153,7 +153,7 @@ impl<'a> LocationDamage<'a> {
                 }
             }
         }
-        self.damage += dot(&chunk.turns[..n], &chunk.rate[..n]);
+        self.damage += self.wide.dispatch(Dot(&chunk.turns[..n], &chunk.rate[..n]));
         self.add_bending(chunk, &summary);
         summary
     }

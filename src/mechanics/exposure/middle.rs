@@ -5,7 +5,7 @@
     reason = "a function compiled for wider vectors only passes that on to what is inlined into it"
 )]
 
-use super::chunk::{Chunk, Node, Rule, SHORT, Summary, dot};
+use super::chunk::{Chunk, Dot, Node, Rule, SHORT, Summary};
 use super::hole::Short;
 use super::lanes::{Column, WIDTH, highest};
 use super::outcome::{Flags, PartExposure};
@@ -40,6 +40,8 @@ pub(super) struct Middle {
     peak: Column,
     /// Above 0 where the force has a corner on the piece or near it.
     corner: Column,
+    /// What the force can't exceed anywhere on the piece.
+    bound: Column,
     /// Smallest and largest tension so far.
     tension: Option<[Extreme; 2]>,
 }
@@ -120,6 +122,7 @@ impl Middle {
             force: zero,
             peak: zero,
             corner: zero,
+            bound: zero,
             tension: None,
         }
     }
@@ -135,9 +138,9 @@ impl Middle {
         self.turned[i] = angle * angle * (1.0 / 6.0);
     }
 
-    /// Mean side force of every piece, N/m, and the square of its largest.
+    /// Mean side force of every piece, N/m, and what is largest among them.
     #[inline(always)]
-    fn forces(&mut self, chunk: &Chunk, rule: &Rule, (weight, jump): (f64, f64)) {
+    fn forces(&mut self, chunk: &Chunk, rule: &Rule, (weight, jump): (f64, f64)) -> Largest {
         let n = chunk.len.min(WIDTH);
         let (t0, t1) = (&chunk.t0[..n], &chunk.t1[..n]);
         let mean = &chunk.mean[..n];
@@ -156,7 +159,7 @@ impl Middle {
             }
         }
         // along a piece the force is convex, or nearly, so largest at an end, or nearly
-        let corner = &mut self.corner[..n];
+        let (corner, bound) = (&mut self.corner[..n], &mut self.bound[..n]);
         for i in 0..n {
             let shallow = squared(t0[i], curvature[i], weight, n0[i], binormal[i]);
             let deep = squared(t1[i], curvature[i], weight, n1[i], binormal[i]);
@@ -173,7 +176,11 @@ impl Middle {
             // a ripple of tension that has no mean is felt as far as the force bends
             let felt = ripple * span - FELT * shallow.min(deep);
             corner[i] = corner_near.max(felt);
+            let beyond = 0.125 * jump * length[i] * length[i] + 2.0 * bow.abs();
+            let inside = curvature[i] * beyond + weight * turned[i];
+            bound[i] = if curvature[i] > 0.0 { peak[i].sqrt() + inside } else { 0.0 };
         }
+        Largest { corner: highest(corner), end: highest(peak).sqrt(), bound: highest(bound) }
     }
 
     /// Downward component of the normal at `x` of a piece.
@@ -233,11 +240,7 @@ impl Middle {
     fn inside(&self, chunk: &Chunk, known: f64, weight: f64, walk: &Walk<'_>) -> f64 {
         let mut largest = known;
         for i in 0..chunk.len.min(WIDTH) {
-            let bend = self.curvature[i];
-            let end = self.peak[i].sqrt();
-            if bend <= 0.0
-                || end + bend * chunk.beyond(i, walk.jump()) + weight * self.turned[i] <= largest
-            {
+            if self.bound[i] <= largest {
                 continue;
             }
             let (from, length, wob) = (chunk.from[i], chunk.length[i], chunk.wob[i]);
@@ -258,20 +261,23 @@ impl Middle {
         found: &mut PartExposure,
     ) {
         let (weight, jump) = (body.weight, walk.jump());
-        wide.dispatch(Forces { middle: self, chunk, rule, weight, jump });
+        let largest = wide.dispatch(Forces { middle: self, chunk, rule, weight, jump });
         let n = chunk.len.min(WIDTH);
         self.add_tension(chunk, summary, walk);
         let [low, high] = self.tension.map_or([0.0; 2], |extremes| extremes.map(|e| e.tension));
-        if highest(&self.corner[..n]) > 0.0 {
+        if largest.corner > 0.0 {
             for i in 0..n {
                 if self.corner[i] > 0.0 {
                     self.force[i] = self.cornered(chunk, i, rule, weight, walk);
                 }
             }
         }
-        found.side_force_work += body.per_turn * dot(&chunk.turns[..n], &self.force[..n]);
-        let largest = found.max_side_force.max(highest(&self.peak[..n]).sqrt());
-        found.max_side_force = self.inside(chunk, largest, body.weight, walk);
+        let work = wide.dispatch(Dot(&chunk.turns[..n], &self.force[..n]));
+        found.side_force_work += body.per_turn * work;
+        found.max_side_force = found.max_side_force.max(largest.end);
+        if largest.bound > found.max_side_force {
+            found.max_side_force = self.inside(chunk, found.max_side_force, weight, walk);
+        }
         found.flags.add_if(high > body.highest, Flags::OVERPULLED);
         if low < 0.0 {
             found.flags.add(Flags::COMPRESSION);
@@ -405,6 +411,17 @@ fn squared(tension: f64, curvature: f64, weight: f64, normal: f64, binormal: f64
     side_force_squared(inward(tension, curvature, weight, normal), weight * binormal)
 }
 
+/// What is largest among a chunk's pieces.
+#[derive(Debug, Clone, Copy)]
+struct Largest {
+    /// Above 0 where the force has a corner on some piece or near it.
+    corner: f64,
+    /// Side force at an end of a piece, N/m.
+    end: f64,
+    /// What it can't exceed anywhere.
+    bound: f64,
+}
+
 /// The pass over a chunk's side forces, for the widest vectors at hand.
 struct Forces<'a> {
     middle: &'a mut Middle,
@@ -415,10 +432,10 @@ struct Forces<'a> {
 }
 
 impl pulp::NullaryFnOnce for Forces<'_> {
-    type Output = ();
+    type Output = Largest;
 
     #[inline(always)]
-    fn call(self) {
-        self.middle.forces(self.chunk, self.rule, (self.weight, self.jump));
+    fn call(self) -> Largest {
+        self.middle.forces(self.chunk, self.rule, (self.weight, self.jump))
     }
 }

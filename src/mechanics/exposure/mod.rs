@@ -34,13 +34,16 @@
 //! the governing standard comes first.
 //!
 //! How it is made fast: [`PreparedRun`] tabulates the hole as short arcs and the tension of what
-//! hangs below as a function of bit depth, once for all joints; `walk` moves a place through both
-//! and emits pieces; `chunk` and `lanes` evaluate 128 pieces at a time in straight loops, on both
-//! sides of zero where a chunk needs it; what may touch a wall, or is odd in another way, is marked
-//! there and integrated by itself in `location`; `location` and `middle` add up; `dogleg` slides the
-//! maximum, a pass over arcs and segments for each part. The work grows with pieces times places:
-//! O(parts × (segments × arcs swept + arcs)). `tests/it/exposure_plain.rs` does the same without any
-//! of that, and the two agree; `tests/it/exposure_full.rs` holds both against other hands.
+//! hangs below as a function of bit depth, once for all joints, and joins segments that sweep the same
+//! depths under the same load; `walk` moves a place through both and emits pieces; `chunk` and `lanes`
+//! evaluate 128 pieces at a time in straight loops, on both sides of zero where a chunk needs it; what
+//! may touch a wall, or is odd in another way, is marked there and integrated by itself in `location`;
+//! `location` and `middle` add up; hours in compression are looked for only in segments in which
+//! tension cannot be bounded above zero; `dogleg` knows of each bend at what depths it is the sharpest
+//! along a part, and meets the log's turns per metre with that in one pass down the hole. The work
+//! grows with pieces times places: O(parts × (segments × arcs swept + arcs)).
+//! `tests/it/exposure_plain.rs` does the same without any of that, and the two agree;
+//! `tests/it/exposure_full.rs` holds both against other hands.
 
 mod chunk;
 mod dogleg;

@@ -1,9 +1,9 @@
 //! A run made ready to ask about its joints.
 
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use super::chunk::{Chunk, Rules};
-use super::dogleg::{Bends, DoglegTime};
+use super::dogleg::{Bends, DoglegTime, Rates};
 use super::hanging::Hangings;
 use super::hole::Hole;
 use super::location::LocationDamage;
@@ -65,7 +65,14 @@ fn reach(segments: &[Segment]) -> (f64, f64) {
 pub struct PreparedRun {
     ground: Arc<Ground>,
     segments: Vec<Segment>,
-    turning: Vec<Turning>,
+    /// Those in which the string turns.
+    pub(super) turning: Vec<Turning>,
+    /// The same, with those joined that sweep the same depths under the same load.
+    passes: Vec<Turning>,
+    /// By level of weight, what hangs below where each of them is deepest; found when it is first
+    /// asked for.
+    deepest: Vec<OnceLock<Vec<(f64, f64)>>>,
+    rates: Rates,
     wide: pulp::Arch,
 }
 
@@ -95,8 +102,12 @@ impl PreparedRun {
     }
 
     fn on(ground: Arc<Ground>, segments: Vec<Segment>) -> Self {
-        let turning = segments.iter().filter(|s| s.turns() > 0.0).map(Turning::new).collect();
-        Self { ground, segments, turning, wide: pulp::Arch::new() }
+        let turns = segments.iter().filter(|s| s.turns() > 0.0);
+        let turning: Vec<Turning> = turns.map(Turning::new).collect();
+        let passes = Turning::passes(&turning);
+        let rates = Rates::new(&passes);
+        let deepest = vec![OnceLock::new(); ground.hangings.levels()];
+        Self { ground, segments, turning, passes, deepest, rates, wide: pulp::Arch::new() }
     }
 
     /// The same hole and string with other segments: some of the log, or segments cut at an instant
@@ -153,9 +164,11 @@ impl PreparedRun {
         }
         let (middle, walk) = place(MIDDLE);
         self.middle(part, middle, &walk, &mut chunk, &mut found);
-        if self.may_press(part, pin, &found) {
+        let pressed = self.may_press((part, pin), &walk, &found);
+        if !pressed.is_empty() {
             for which in [PIN_END, MIDDLE, BOX_END] {
-                found.hours_in_compression[which] = place(which).1.hours_in_compression();
+                let walk = place(which).1.through(&pressed);
+                found.hours_in_compression[which] = walk.hours_in_compression();
             }
         }
         for time in self.doglegs(index)? {
@@ -173,18 +186,29 @@ impl PreparedRun {
     pub fn doglegs(&self, index: usize) -> Result<Vec<DoglegTime>, CaseError> {
         let (part, _) = self.located(index)?;
         let pin = self.ground.case.string.distances()[index];
-        Ok(self.ground.bends.times(&self.turning, (pin, part.length)))
+        Ok(self.ground.bends.times(&self.rates, (pin, part.length)))
     }
 
-    /// Whether any place of a part may turn in compression: the ends are pulled less than the middle by
-    /// no more than what hangs between them, but by nobody knows what while that is not in the hole.
-    fn may_press(&self, part: &Part, pin: f64, found: &PartExposure) -> bool {
+    /// Segments in which a place of a part may turn in compression: the ends are pulled less than the
+    /// middle by no more than what hangs between them, but by nobody knows what while part of that is
+    /// not in the hole.
+    fn may_press(
+        &self,
+        (part, pin): (&Part, f64),
+        middle: &Walk<'_>,
+        found: &PartExposure,
+    ) -> Vec<Turning> {
+        if !found.turned {
+            return Vec::new();
+        }
         let between = part.length * part.buoyed_weight(&self.ground.case.fluids).abs();
-        let box_shoulder = pin + part.length;
-        let mut turning = self.turning.iter();
-        let all_in_or_out = turning.all(|t| t.high <= pin || t.low >= box_shoulder);
         let pulled = found.min_tension.is_some_and(|least| least >= between);
-        found.turned && !(all_in_or_out && pulled)
+        let box_shoulder = pin + part.length;
+        let may_press = |turning: &&Turning| {
+            turning.high > pin
+                && (turning.low < box_shoulder || !pulled && middle.least(turning) < between)
+        };
+        self.passes.iter().filter(may_press).copied().collect()
     }
 
     /// A part and the distances of its places from the bit.
@@ -210,7 +234,10 @@ impl PreparedRun {
         distance: f64,
     ) -> (LocationDamage<'_>, Walk<'_>) {
         let Ground { hole, hangings, rules, settings, .. } = &*self.ground;
-        let walk = Walk::new(hole, hangings, &self.turning, distance, response.slenderness());
+        let level = hangings.level(distance);
+        let deepest = self.deepest[level].get_or_init(|| hangings.deepest(level, &self.passes));
+        let passes = (&self.passes[..], &deepest[..]);
+        let walk = Walk::new(hole, hangings, passes, distance, response.slenderness());
         (LocationDamage::new(part, settings, response, (rules, walk, self.wide)), walk)
     }
 

@@ -90,7 +90,8 @@ impl ProfiledRun {
                 chunk.len = 0;
             };
             let mut bin = 0;
-            walk.pieces::<false>(|step| {
+            // by activity: each segment by itself
+            walk.through(&self.run.turning).pieces::<false>(|step| {
                 let middle = step.piece.from + 0.5 * step.piece.length;
                 while bin + 1 < self.bins && self.width * (bin + 1) as f64 <= middle {
                     bin += 1;

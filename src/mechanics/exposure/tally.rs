@@ -39,7 +39,7 @@ pub(super) fn tally(
 ) -> PartExposure {
     let mut sum = PartExposure::default();
     for segment in segments {
-        sum.turned |= segment.turns() > 0.0 && Swept::new(segment, pin).share_below(0.0) > 0.0;
+        sum.turned = sum.turned || segment.turns() > 0.0 && segment.reach().1 > pin;
         let swept = Swept::new(segment, middle);
         let below = swept.share_below(0.0);
         if below <= 0.0 {

@@ -34,6 +34,32 @@ impl Turning {
         Self { low, high, activity, wob, turns, hours, per_metre }
     }
 
+    /// Segments in which the string turns, with those joined that follow one another over the same
+    /// depths under the same load, as reaming up and down a stand: all but the activity adds up.
+    pub(super) fn passes(segments: &[Self]) -> Vec<Self> {
+        let mut passes: Vec<Self> = Vec::with_capacity(segments.len());
+        for next in segments {
+            match passes.last_mut() {
+                Some(pass) if pass.sweep() == next.sweep() => pass.add(next),
+                _ => passes.push(*next),
+            }
+        }
+        passes
+    }
+
+    /// What the tension along it hangs on, as bits.
+    fn sweep(&self) -> [u64; 3] {
+        [self.low, self.high, self.wob].map(f64::to_bits)
+    }
+
+    /// Adds the turns and hours of another pass over the same depths.
+    fn add(&mut self, other: &Self) {
+        self.turns += other.turns;
+        self.hours += other.hours;
+        self.per_metre.0 += other.per_metre.0;
+        self.per_metre.1 += other.per_metre.1;
+    }
+
     /// All its turns and hours.
     pub(super) const fn whole(&self) -> (f64, f64) {
         (self.turns, self.hours)
@@ -49,6 +75,8 @@ pub(super) struct Walk<'a> {
     distance: f64,
     weight: f64,
     table: &'a [Cubic],
+    /// What hangs below where a segment is deepest, and its integral, of the first segments.
+    deepest: &'a [(f64, f64)],
     longest: f64,
 }
 
@@ -56,6 +84,9 @@ pub(super) struct Walk<'a> {
 /// inside a piece, tension leaves the parabola by up to J·h²/40, J the jump of its second
 /// derivative. Its mean being right, damage misses f''/2f times the square, 2e-7 for this.
 const RIPPLE: f64 = 2.5e-4;
+
+/// More than tables of tension miss, N.
+const MISSED: f64 = 100.0;
 
 /// One piece of a walk.
 #[derive(Debug, Clone, Copy)]
@@ -78,11 +109,12 @@ struct Load {
 
 impl<'a> Walk<'a> {
     /// The walk of a place at a distance from the bit, on a part of this slenderness (L²/EI, 1/N):
-    /// slender pipe feels a ripple of tension, so its pieces are shorter.
+    /// slender pipe feels a ripple of tension, so its pieces are shorter. `deepest` is what
+    /// [`Hangings::deepest`] says of these segments and the place's level.
     pub(super) fn new(
         hole: &'a Hole,
         hangings: &'a Hangings,
-        turning: &'a [Turning],
+        (turning, deepest): (&'a [Turning], &'a [(f64, f64)]),
         distance: f64,
         slenderness: f64,
     ) -> Self {
@@ -90,13 +122,27 @@ impl<'a> Walk<'a> {
         let longest = if felt > 0.0 { (40.0 * RIPPLE / felt).sqrt() } else { f64::INFINITY };
         let level = hangings.level(distance);
         let (weight, table) = (hangings.weight(level), hangings.table(level));
-        Self { hole, hangings, turning, distance, weight, table, longest }
+        Self { hole, hangings, turning, distance, weight, table, deepest, longest }
     }
 
     #[inline]
-    fn load(&self, md: f64, (tvd, integral): (f64, f64)) -> Load {
-        let (force, sum) = self.hangings.at(self.table, md + self.distance);
+    fn load(&self, md: f64, depth: (f64, f64)) -> Load {
+        self.loaded(md, self.hangings.at(self.table, md + self.distance), depth)
+    }
+
+    /// The load at a depth where what hangs below is known.
+    #[inline]
+    fn loaded(&self, md: f64, (force, sum): (f64, f64), (tvd, integral): (f64, f64)) -> Load {
         Load { md, tension: force - self.weight * tvd, sum: sum - self.weight * integral }
+    }
+
+    /// The load where the place is deepest in one of its segments.
+    #[inline]
+    fn load_deepest(&self, segment: usize, md: f64, depth: (f64, f64)) -> Load {
+        match self.deepest.get(segment) {
+            Some(hanging) => self.loaded(md, *hanging, depth),
+            None => self.load(md, depth),
+        }
     }
 
     /// Tension, and its integral from some depth, at a depth with this weight on bit.
@@ -132,7 +178,7 @@ impl<'a> Walk<'a> {
         let mut arc = 0;
         // where the last piece ended, which is often where the next one starts
         let mut at = Load { md: f64::NAN, tension: 0.0, sum: 0.0 };
-        for turning in self.turning {
+        for (segment, turning) in self.turning.iter().enumerate() {
             let deep = turning.high - self.distance;
             if deep <= 0.0 {
                 continue;
@@ -142,7 +188,7 @@ impl<'a> Walk<'a> {
             if deep <= shallow {
                 // standing still: all turns at one depth
                 if ALL || starts[arc].bend > 0.0 {
-                    each(&self.still(turning, arc, deep));
+                    each(&self.still(segment, arc, deep));
                 }
                 continue;
             }
@@ -163,7 +209,8 @@ impl<'a> Walk<'a> {
                             let md = a.md + (end - a.md) / left;
                             self.load(md, self.hole.depth(arc, md - start.md))
                         } else if last {
-                            self.load(deep, self.hole.depth(arc, deep - start.md))
+                            let depth = self.hole.depth(arc, deep - start.md);
+                            self.load_deepest(segment, deep, depth)
                         } else {
                             self.load(next.md, (next.tvd, next.integral))
                         };
@@ -181,11 +228,27 @@ impl<'a> Walk<'a> {
         }
     }
 
+    /// The walk of the same place through these segments.
+    pub(super) fn through<'b>(self, turning: &'b [Turning]) -> Walk<'b>
+    where
+        'a: 'b,
+    {
+        Walk { turning, deepest: &[], ..self }
+    }
+
     /// Hours in which the place turned in compression, in straight hole too.
     pub(super) fn hours_in_compression(&self) -> f64 {
         let mut hours = 0.0;
         self.pieces::<true>(|step| hours += step.piece.hours * self.share_compressed(&step.piece));
         hours
+    }
+
+    /// Bound of the tension in a segment in which the place is in the hole, N: it falls no faster than
+    /// the steps of weight below and the place's own weight let it.
+    pub(super) fn least(&self, turning: &Turning) -> f64 {
+        let middle = 0.5 * (turning.low + turning.high) - self.distance;
+        let reach = 0.5 * (turning.high - turning.low);
+        self.exact(middle, turning.wob).0 - self.hangings.steepest(self.distance) * reach - MISSED
     }
 
     /// Share of a piece on which it is compressed.
@@ -211,10 +274,11 @@ impl<'a> Walk<'a> {
     }
 
     /// The piece without length of a segment in which the bit stands still.
-    fn still(&self, turning: &Turning, arc: usize, md: f64) -> Step {
-        let start = &self.hole.starts[arc];
+    fn still(&self, segment: usize, arc: usize, md: f64) -> Step {
+        let (turning, start) = (&self.turning[segment], &self.hole.starts[arc]);
         let along = md - start.md;
-        let tension = self.load(md, self.hole.depth(arc, along)).tension - turning.wob;
+        let load = self.load_deepest(segment, md, self.hole.depth(arc, along));
+        let tension = load.tension - turning.wob;
         let piece = Piece {
             tension: (tension, tension),
             integral: 0.0,
