@@ -16,6 +16,7 @@
 )]
 
 mod amend;
+mod answers;
 mod bending_alike;
 mod bundles;
 mod chance;
