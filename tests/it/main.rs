@@ -72,6 +72,7 @@ mod fleet_shapes;
 mod folded;
 mod forecast;
 mod fuzz_twins;
+mod habits;
 mod histories;
 mod identity;
 mod intake;
