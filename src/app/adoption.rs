@@ -7,6 +7,7 @@ use crate::model::{Adopted, AdoptionBody, Body, Draft, Moment, SetKind};
 use crate::policy::RuleSet;
 use crate::projection::adoptions::{self, Adoptions};
 use crate::report::adopted::{effect, judged, sets_in_force};
+use crate::report::consequences::in_words;
 use crate::report::{Block, Cell, Fact, Report};
 use crate::store::{AppendOptions, Stamp, StoreError};
 
@@ -116,6 +117,7 @@ impl Session {
             judged(book, judges, &present)?
         };
         report.push(Block::Facts { name: "adoption", facts });
+        report.blocks.extend(in_words(&before, &after));
         report.blocks.extend(effect(&before, &after));
         report.push(Block::Note(if how.dry_run {
             "tried on a copy: nothing was written".to_owned()

@@ -106,6 +106,8 @@ impl Plan {
                 let what = seen.kinds.first().map_or("part", |k| k.word());
                 let why = format!("left out: no run here names this {what}");
                 self.out.push((name.clone(), why));
+            } else if seen.is_prose && !given.contains(&name.as_str()) {
+                self.out.push((name.clone(), "left out: words alone, and no table".to_owned()));
             } else {
                 let first = seen.kinds.iter().map(|k| rank(*k)).min();
                 let from = seen.from.map(|m| m.start(crate::model::Clock::UTC));

@@ -7,10 +7,12 @@ use std::ffi::OsString;
 use std::fmt;
 use std::process::ExitCode;
 
+use clap::error::ErrorKind;
 use clap::{ArgMatches, Args, CommandFactory, FromArgMatches};
 
 use super::context::{Context, Global};
-use super::failure::{Failure, usage};
+use super::failure::Failure;
+use super::wrong_words;
 
 /// The arguments of a command, as typed.
 pub(super) trait Command: fmt::Debug {
@@ -132,12 +134,12 @@ impl Commands {
             return Ok(line);
         }
         self.read(&words).map_err(|e| {
-            let json = words.iter().any(|w| w == "--json" || w == "--json-lines") && e.use_stderr();
-            if let Some(failure) = tried(&e) {
-                return failure.report(json);
+            // Help and the version are no errors: they are printed as they are.
+            if !e.use_stderr() || e.kind() == ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand {
+                e.exit()
             }
-            // clap prints its own usage errors and help, with exit codes 2 and 0.
-            if json { wrong_usage(&e).report(true) } else { e.exit() }
+            let json = words.iter().any(|w| w == "--json" || w == "--json-lines");
+            wrong_words::failure(&e, &words, self.whole()).report(json)
         })
     }
 
@@ -160,7 +162,7 @@ impl Commands {
     }
 
     fn of(self, matches: &ArgMatches) -> Result<CommandLine, clap::Error> {
-        let unknown = || clap::Error::new(clap::error::ErrorKind::InvalidSubcommand);
+        let unknown = || clap::Error::new(ErrorKind::InvalidSubcommand);
         let (name, own) = matches.subcommand().ok_or_else(unknown)?;
         let entry = self.0.iter().find(|entry| entry.name == name).ok_or_else(unknown)?;
         let global = Global::from_arg_matches(matches)?;
@@ -174,92 +176,6 @@ impl Commands {
             .arg_required_else_help(true)
             .subcommands(self.0.iter().map(Entry::definition))
     }
-}
-
-/// Words that people try, each with the command that does it.
-const TRIED: &[(&str, &str)] = &[
-    ("search", "find FILTER"),
-    ("query", "find FILTER"),
-    ("ask", "find FILTER"),
-    ("joints", "find true"),
-    ("fields", "find --fields"),
-    ("explain", "why SERIAL FILTER"),
-    ("overdue", "due"),
-    ("work", "due --jobs"),
-    ("jobs", "due --jobs"),
-    ("plan", "due --jobs"),
-    ("inventory", "stock"),
-    ("status", "stock"),
-    ("import", "load FILE"),
-    ("add", "enter KIND"),
-    ("record", "enter KIND"),
-    ("inspect", "enter inspection"),
-    ("amend", "enter amend"),
-    ("correct", "enter amend"),
-    ("edit", "enter amend"),
-    ("undo", "strike ENTRY"),
-    ("delete", "strike ENTRY"),
-    ("remove", "strike ENTRY"),
-    ("history", "trace SERIAL"),
-    ("life", "trace SERIAL"),
-    ("log", "journal"),
-    ("today", "journal"),
-    ("yesterday", "journal yesterday"),
-    ("entry", "show ENTRY"),
-    ("wells", "list wells"),
-    ("runs", "list runs"),
-    ("strings", "list strings"),
-    ("hires", "list hires"),
-    ("rigs", "list rigs"),
-    ("places", "list places"),
-    ("locations", "list places"),
-    ("sites", "list sites"),
-    ("instruments", "list instruments"),
-    ("gauges", "list instruments"),
-    ("class", "assess SERIAL"),
-    ("grade", "assess SERIAL"),
-    ("sisters", "kin SERIAL"),
-    ("run", "exposure --run RUN"),
-    ("damage", "exposure SERIAL"),
-    ("torque", "rate connection"),
-    ("page", "dossier SERIAL -o FILE.html"),
-    ("invoice", "statement HIRE"),
-    ("check", "verify"),
-    ("copy", "backup FILE"),
-    ("export", "bundle out FILE, or --csv behind a question"),
-    ("send", "bundle out FILE"),
-    ("receive", "bundle in FILE"),
-    ("init", "new"),
-    ("create", "new"),
-];
-
-/// What to say of a word that is no command, where it is known what was meant.
-fn tried(error: &clap::Error) -> Option<Failure> {
-    use clap::error::{ContextKind, ContextValue, ErrorKind};
-    if error.kind() != ErrorKind::InvalidSubcommand {
-        return None;
-    }
-    let Some(ContextValue::String(word)) = error.get(ContextKind::InvalidSubcommand) else {
-        return None;
-    };
-    let (_, command) = TRIED.iter().find(|(tried, _)| tried.eq_ignore_ascii_case(word))?;
-    let failure = usage(format!("there is no command '{word}'"));
-    Some(failure.hint(format!("pipelore {command}")).hint("all of them: pipelore help"))
-}
-
-/// What is wrong with the words of this process.
-fn wrong_usage(error: &clap::Error) -> Failure {
-    let text = error.render().to_string();
-    let lines: Vec<&str> = text.lines().map(str::trim).filter(|l| !l.is_empty()).collect();
-    let message = lines.first().map_or("", |l| l.trim_start_matches("error: "));
-    let mut failure = usage(message);
-    for line in lines.iter().skip(1) {
-        match line.strip_prefix("tip: ") {
-            Some(tip) => failure = failure.hint(tip),
-            None => failure = failure.block([(*line).to_owned()]),
-        }
-    }
-    failure
 }
 
 impl CommandLine {
@@ -290,16 +206,6 @@ mod tests {
 
     fn words(line: &str) -> Vec<OsString> {
         std::iter::once("pipelore").chain(line.split(' ')).map(OsString::from).collect()
-    }
-
-    /// A word that is tried is no command, and the one that is named for it is.
-    #[test]
-    fn what_is_named_for_a_tried_word_is_a_command() {
-        let known = |word: &str| COMMANDS.0.iter().any(|entry| entry.name == word);
-        for (tried, command) in TRIED {
-            let first = command.split([' ', ',']).next();
-            assert!(!known(tried) && first.is_some_and(known), "{tried}: {command}");
-        }
     }
 
     #[test]

@@ -291,10 +291,19 @@ pub(super) fn say_beside(text: &str) {
 
 /// Columns of the screen: `COLUMNS` where it is set, the terminal's own, none in a pipe.
 fn width() -> Option<usize> {
+    width_of(std::io::stdout().is_terminal())
+}
+
+/// The same of the screen on which questions are asked, which is that of errors.
+pub(super) fn width_of_questions() -> Option<usize> {
+    width_of(std::io::stderr().is_terminal())
+}
+
+fn width_of(is_terminal: bool) -> Option<usize> {
     if let Some(columns) = std::env::var("COLUMNS").ok().and_then(|c| c.parse::<usize>().ok()) {
         return Some(columns.max(40));
     }
-    if !std::io::stdout().is_terminal() {
+    if !is_terminal {
         return None;
     }
     terminal_size::terminal_size().map(|(w, _)| usize::from(w.0).max(40))

@@ -113,8 +113,8 @@ pub(super) fn run(
     });
     terminal.say(
         "an empty line leaves a thing out or goes on with what stands in brackets; '?' says what is \
-         wanted, 'skip' leaves the joint, 'stop' ends; several findings have ; between, a size its \
-         unit: slip cut 0.04 in across",
+         wanted, 'back' asks the question before again, 'skip' leaves the joint, 'stop' ends; several \
+         findings have ; between, a size its unit: slip cut 0.04 in across",
     );
     let mut entry =
         Entering { args, units, constant: Vec::new(), done: Vec::new(), drafts: Vec::new() };
@@ -163,53 +163,50 @@ impl Entering<'_> {
         given: &[(String, String)],
         session: &Session,
     ) -> Result<bool, Failure> {
-        let named = |field: &str| words::names(given, &[field]);
         self.constant = given.to_vec();
-        if !words::names(given, words::DATE) {
-            let today = session.caller.present().to_string();
-            let today = today.split('T').next().unwrap_or_default().to_owned();
-            loop {
-                match terminal.ask(&format!("date [{today}]"), DATE_WANTED)? {
-                    Typed::End => return Ok(false),
-                    Typed::Nothing => {
-                        self.constant.push(("date".to_owned(), today));
-                        break;
-                    }
-                    Typed::Text(t) => match t.parse::<crate::model::Moment>() {
-                        Ok(_) => {
-                            self.constant.push(("date".to_owned(), t));
-                            break;
-                        }
-                        Err(e) => terminal.say(&format!("  {e}")),
-                    },
-                }
-            }
+        let today = session.caller.present().to_string();
+        let today = today.split('T').next().unwrap_or_default().to_owned();
+        let named = |fields: &[&str]| words::names(given, fields);
+        let methods = methods_wanted();
+        let mut questions: Vec<(&str, String, &str)> = Vec::new();
+        if !named(words::DATE) {
+            questions.push(("date", format!("date [{today}]"), DATE_WANTED));
         }
-        for (field, label, wanted) in HEAD {
-            if named(field) {
+        for (field, label, wanted) in HEAD.iter().filter(|(field, ..)| !named(&[*field])) {
+            questions.push((*field, (*label).to_owned(), *wanted));
+        }
+        if !named(&["methods", "method"]) {
+            // Only what the person states was done; nothing stands in brackets.
+            let label = "methods used on every joint that is kept".to_owned();
+            questions.push(("methods", label, &methods));
+        }
+        // How many fields there were before each answer, to go back to.
+        let mut before: Vec<usize> = Vec::new();
+        while let Some((field, label, wanted)) = questions.get(before.len()) {
+            let text = match terminal.ask(label, wanted)? {
+                Typed::End => return Ok(false),
+                Typed::Text(t) if is_back(&t) => {
+                    match before.pop() {
+                        Some(fields) => self.constant.truncate(fields),
+                        None => terminal.say(FIRST),
+                    }
+                    continue;
+                }
+                Typed::Nothing if *field == "date" => Some(today.clone()),
+                Typed::Nothing => None,
+                Typed::Text(t) => Some(t),
+            };
+            let wrong = text.as_deref().and_then(|text| match *field {
+                "date" => text.parse::<crate::model::Moment>().err().map(|e| e.to_string()),
+                "methods" => self::methods(text).err().map(|e| e.to_string()),
+                _ => None,
+            });
+            if let Some(wrong) = wrong {
+                terminal.say(&format!("  {wrong}"));
                 continue;
             }
-            match terminal.ask(label, wanted)? {
-                Typed::End => return Ok(false),
-                Typed::Nothing => {}
-                Typed::Text(t) => self.constant.push((field.to_owned(), t)),
-            }
-        }
-        if !named("methods") && !named("method") {
-            // Only what the person states was done; nothing stands in brackets.
-            loop {
-                match terminal.ask("methods used on every joint that is kept", &methods_wanted())? {
-                    Typed::End => return Ok(false),
-                    Typed::Nothing => break,
-                    Typed::Text(t) => match methods(&t) {
-                        Ok(_) => {
-                            self.constant.push(("methods".to_owned(), t));
-                            break;
-                        }
-                        Err(e) => terminal.say(&format!("  {e}")),
-                    },
-                }
-            }
+            before.push(self.constant.len());
+            self.constant.extend(text.map(|text| ((*field).to_owned(), text)));
         }
         Ok(true)
     }
@@ -269,7 +266,7 @@ impl Entering<'_> {
             fields.push(("serial".to_owned(), session.unique_serial(row)?));
             let bare = fields.len();
             match self.readings(terminal, session, row, &now, &usual, &mut fields)? {
-                Asked::All => {}
+                Asked::All | Asked::Back => {}
                 Asked::Skip => return Ok(Next::Joint),
                 Asked::Stop => return Ok(Next::Stop),
             }
@@ -330,12 +327,12 @@ impl Entering<'_> {
         methods: &[Method],
         fields: &mut Vec<(String, String)>,
     ) -> Result<Asked, Failure> {
+        let mut questions: Vec<(String, String, String)> = Vec::new();
+        let mut add = |field: &str, label: String, wanted: String| {
+            questions.push((field.to_owned(), format!("  {label}"), wanted));
+        };
         if !words::names(fields, &["methods", "method"]) {
-            let prompt = ("  methods used", methods_wanted());
-            match self.field(terminal, session, prompt, "methods", fields)? {
-                Asked::All => {}
-                other => return Ok(other),
-            }
+            add("methods", "methods used".to_owned(), methods_wanted());
         }
         let (columns, limits) = session.readings_wanted(now, methods)?;
         for column in columns {
@@ -348,33 +345,32 @@ impl Entering<'_> {
             hints.extend((!limit.is_empty()).then_some(limit));
             let hint =
                 if hints.is_empty() { String::new() } else { format!(" ({})", hints.join("; ")) };
-            let prompt = format!("  {}{hint}", column.title(self.units));
-            let prompt = (prompt.as_str(), reading_wanted(column, self.units));
-            match self.field(terminal, session, prompt, &title(column, self.units), fields)? {
-                Asked::All => {}
-                other => return Ok(other),
-            }
+            let title = column.title(self.units);
+            add(&title, format!("{title}{hint}"), reading_wanted(column, self.units));
         }
         for (field, label) in FOUND {
-            let one_end = row.component == crate::model::Component::Bit && field == "box_finding";
-            if one_end {
+            if row.component == crate::model::Component::Bit && field == "box_finding" {
                 continue;
             }
-            let prompt = (&*format!("  {label}"), FOUND_WANTED.to_owned());
-            match self.field(terminal, session, prompt, field, fields)? {
-                Asked::All => {}
-                other => return Ok(other),
-            }
+            add(field, label.to_owned(), FOUND_WANTED.to_owned());
         }
         for (field, label, wanted) in
             [("class", "class that you give", CLASS_WANTED), ("remark", "remark", REMARK_WANTED)]
         {
-            if words::names(fields, &[field]) {
-                continue;
+            if !words::names(fields, &[field]) {
+                add(field, label.to_owned(), wanted.to_owned());
             }
-            let prompt = (&*format!("  {label}"), wanted.to_owned());
-            match self.field(terminal, session, prompt, field, fields)? {
-                Asked::All => {}
+        }
+        // How many fields there were before each answer, to go back to.
+        let mut before: Vec<usize> = Vec::new();
+        while let Some((field, prompt, wanted)) = questions.get(before.len()) {
+            let already = fields.len();
+            match self.field(terminal, session, (prompt, wanted), field, fields)? {
+                Asked::All => before.push(already),
+                Asked::Back => match before.pop() {
+                    Some(already) => fields.truncate(already),
+                    None => terminal.say(FIRST),
+                },
                 other => return Ok(other),
             }
         }
@@ -386,15 +382,16 @@ impl Entering<'_> {
         &self,
         terminal: &mut Terminal<'_>,
         session: &Session,
-        (prompt, wanted): (&str, String),
+        (prompt, wanted): (&str, &str),
         field: &str,
         fields: &mut Vec<(String, String)>,
     ) -> Result<Asked, Failure> {
         loop {
-            let text = match terminal.ask(prompt, &wanted)? {
+            let text = match terminal.ask(prompt, wanted)? {
                 Typed::End => return Ok(Asked::Stop),
                 Typed::Nothing => return Ok(Asked::All),
                 Typed::Text(t) if is_stop(&t) => return Ok(Asked::Stop),
+                Typed::Text(t) if is_back(&t) => return Ok(Asked::Back),
                 Typed::Text(t) if t.eq_ignore_ascii_case("skip") => return Ok(Asked::Skip),
                 Typed::Text(t) => t,
             };
@@ -456,6 +453,8 @@ impl Entering<'_> {
 enum Asked {
     /// To the end.
     All,
+    /// The question before is to be asked again.
+    Back,
     /// The joint is to be left.
     Skip,
     /// No more joints.
@@ -466,10 +465,12 @@ fn is_stop(text: &str) -> bool {
     text.eq_ignore_ascii_case("stop") || text.eq_ignore_ascii_case("done")
 }
 
-/// Title of a reading's column, by which the reader knows it and its unit.
-fn title(column: ReadingColumn, units: UnitSystem) -> String {
-    column.title(units)
+fn is_back(text: &str) -> bool {
+    text.eq_ignore_ascii_case("back")
 }
+
+/// Said where there is nothing to go back to.
+const FIRST: &str = "  this is the first question";
 
 fn methods(text: &str) -> Result<Vec<Method>, crate::model::WordError> {
     text.split([';', ',', '+'])

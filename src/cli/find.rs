@@ -23,7 +23,8 @@ pub(super) struct FindArgs {
     /// answers the filters of standard input, one on a line
     #[arg(value_name = "FILTER")]
     filter: Option<String>,
-    /// Columns to show: fields or any value of the language, with commas between
+    /// Columns to show: fields or any value of the language, with commas between; 'revolutions / hours
+    /// as "mean speed"' gives one a title of its own
     #[arg(long, value_name = "COLUMNS")]
     show: Vec<String>,
     /// Column to sort by; -COLUMN puts the largest first

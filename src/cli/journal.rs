@@ -26,6 +26,9 @@ pub(super) struct JournalArgs {
     /// From this day on, to the day named or to today
     #[arg(long, value_name = "DAY")]
     since: Option<String>,
+    /// The last day
+    #[arg(long, value_name = "DAY", conflicts_with = "day")]
+    to: Option<String>,
     /// Only what this person entered
     #[arg(long = "by", value_name = "NAME")]
     by: Option<String>,
@@ -38,11 +41,11 @@ impl Command for JournalArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let session = context.open(Access::Read)?;
         let today = session.today();
-        let to = day(&self.day, today)?;
+        let to = day(self.to.as_ref().unwrap_or(&self.day), today)?;
         let from = self.since.as_deref().map_or(Ok(to), |since| day(since, today))?;
         if from > to {
             return Err(usage(format!("{from} lies after {to}")).hint(
-                "the last day first, then --since the first one: journal --since 2026-06-01",
+                "the first day and the last one: journal --since 2026-06-01 --to 2026-06-05",
             ));
         }
         let how = journal::Options { from, to, author: self.by.clone(), each: self.each };

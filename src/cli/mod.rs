@@ -24,6 +24,7 @@ mod terminal;
 mod assess;
 mod backup;
 mod bundle;
+mod changes;
 mod clock;
 mod completions;
 mod count;
@@ -64,6 +65,7 @@ mod trace;
 mod verify;
 mod why;
 mod written;
+mod wrong_words;
 
 use std::process::ExitCode;
 
@@ -108,6 +110,7 @@ static COMMANDS: Commands = Commands(&[
     Entry::now::<backup::BackupArgs>("backup", Fit::NotTold, Writes::Book),
     Entry::now::<completions::CompletionsArgs>("completions", Fit::NotTold, Writes::Nothing),
     Entry::now::<completions::ManArgs>("man", Fit::NotTold, Writes::Nothing),
+    Entry::now::<changes::ChangesArgs>("changes", Fit::NotTold, Writes::Nothing),
     Entry::any_time::<schema::SchemaArgs>("schema", Fit::NotTold, Writes::Nothing),
     Entry::now::<bundle::BundleArgs>("bundle", Fit::NotTold, Writes::Book),
     Entry::now::<restore::RestoreArgs>("restore", Fit::NotTold, Writes::Book),

@@ -12,7 +12,7 @@ use crate::app::Strike;
 
 /// Strike an entry out; it stays readable and counts no more
 ///
-/// Example: pipelore strike yard-131 --reason "survey of the wrong well"
+/// Example: pipelore strike yard-624 --reason "survey of the wrong well"
 #[derive(Debug, Args)]
 pub(super) struct StrikeArgs {
     /// Entry to strike, as trace and find show it

@@ -8,6 +8,7 @@ use super::command::Command;
 use super::context::Context;
 use super::failure::Failure;
 use super::output;
+use crate::model::EntryId;
 use crate::store::Access;
 
 /// The whole life of a joint, oldest first
@@ -31,7 +32,13 @@ pub(super) struct TraceArgs {
 impl Command for TraceArgs {
     fn run(&self, context: &Context) -> Result<ExitCode, Failure> {
         let mut session = context.open(Access::Read)?;
-        let report = session.trace(&self.serial, &self.only)?;
+        let report = session.trace(&self.serial, &self.only).map_err(|error| {
+            let failure = Failure::from(error);
+            match self.serial.parse::<EntryId>().map(|entry| session.show(&entry, false)) {
+                Ok(Ok(_)) => failure.hint(format!("an entry: pipelore show {}", self.serial)),
+                _ => failure,
+            }
+        })?;
         output::answer(&report, context, &session)
     }
 }

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use crate::schema::Value;
 use crate::units::{Dimension, Measure};
 
-use super::ast::{Cmp, Quant, Which};
+use super::ast::{Cmp, Quant, Step, Which};
 use super::check::{self, Context};
 use super::error::{ErrorKind, FilterError, Span};
 use super::eval::{Eval, Verdict};
@@ -76,8 +76,10 @@ fn compile_in(
 /// A value to show beside each answer.
 #[derive(Clone, Debug)]
 pub struct Column {
-    /// Its words, for a heading.
+    /// The words of its value.
     pub label: Arc<str>,
+    /// What stands above it, where that is not its words.
+    pub title: Option<Arc<str>>,
     pub kind: ColumnKind,
     pub(super) shown: Shown,
 }
@@ -124,9 +126,22 @@ pub fn column(
     context: &Context<'_>,
 ) -> Result<Column, Vec<FilterError>> {
     let text = Text::typed(text);
-    let tree = read_value(&text)?;
+    let (tree, title) = read_value(&text)?;
     let shown = check::shown(&text, &tree, record, context)?;
-    let label: Arc<str> = super::typed::one_line(&text.text).into();
+    // Its words are those of the value, without the title that they are given.
+    let said = match &title {
+        Some(title) => {
+            let before = &text.text[..title.span.start];
+            before
+                .trim_end()
+                .get(..before.trim_end().len() - "as".len())
+                .unwrap_or(before)
+                .trim_end()
+        }
+        None => &*text.text,
+    };
+    let label: Arc<str> = super::typed::one_line(said).into();
+    let mut unit = String::new();
     let kind = match &shown {
         Shown::Number(number) => match (number.dim, number.num.quanta(), number.measure) {
             (Dim::Date, _, _) => ColumnKind::Date,
@@ -138,7 +153,13 @@ pub fn column(
             {
                 ColumnKind::Number(Some(Measure::Days))
             }
-            (Dim::Of(dim), None, None) => ColumnKind::Number(quotient(&label, dim, record)),
+            (Dim::Of(dim), None, None) => {
+                let measure = quotient(&number.num, dim).or_else(|| of_its_kind(dim));
+                if measure.is_none() {
+                    unit = dim.base_unit();
+                }
+                ColumnKind::Number(measure)
+            }
             (_, _, measure) => ColumnKind::Number(measure),
         },
         Shown::Reference(place) | Shown::Cases { place, .. } => match place.field().kind {
@@ -148,7 +169,15 @@ pub fn column(
             Kind::Text | Kind::Date | Kind::Measure(_) => ColumnKind::Text,
         },
     };
-    let column = Column { label, kind, shown };
+    let title = match (title, unit.as_str()) {
+        (title, "") => title.map(|title| title.text.into()),
+        // Without a measure of the trade the number is of base units, and says so.
+        (title, unit) => {
+            let words = title.map_or_else(|| label.to_string(), |title| title.text);
+            Some(format!("{words} [{unit}]").into())
+        }
+    };
+    let column = Column { label, title, kind, shown };
     let lower = Lower::new(context.now.0);
     let scope = record.map_or_else(Scope::default, |r| lower.record_scope(r));
     let (lo, hi) = column.bounds(&lower, &scope);
@@ -161,16 +190,12 @@ pub fn column(
     Ok(column)
 }
 
-/// The measure of a quotient of two fields, where it is one of the trade: turns in a time are a speed
-/// of rotation, a part of a whole of its kind is a share.
-fn quotient(label: &str, dim: Dimension, record: Option<Record>) -> Option<Measure> {
-    let alone = label.matches('/').count() == 1 && !label.contains(['+', '*', '-']);
-    let (above, below) = label.split_once('/').filter(|_| alone)?;
-    let measure = |part: &str| {
-        let name = part.split_whitespace().next()?;
-        super::registry::field(record, name)?.measure()
-    };
-    let (above, below) = (measure(above)?, measure(below)?);
+/// The measure of a quotient, where it is one of the trade: turns in a time are a speed of rotation, a
+/// part of a whole of its kind is a share.
+fn quotient(num: &Num, dim: Dimension) -> Option<Measure> {
+    let Num::Product(factors) = num else { return None };
+    let [(_, above), (Step::Divide, below)] = factors.as_slice() else { return None };
+    let (above, below) = (measure_of(above)?, measure_of(below)?);
     if above == Measure::Turns && below == Measure::Hours && dim == Dimension::FREQUENCY {
         Some(Measure::RotarySpeed)
     } else if above == below && dim == Dimension::NUMBER {
@@ -178,6 +203,35 @@ fn quotient(label: &str, dim: Dimension, record: Option<Record>) -> Option<Measu
     } else {
         None
     }
+}
+
+/// The measure of a value that is read, and not worked out.
+fn measure_of(num: &Num) -> Option<Measure> {
+    match num {
+        Num::Read(read) | Num::Fold { read, .. } => read.field.measure(),
+        Num::Total(total) => total.field.measure(),
+        Num::Pick(pick) => pick.read.field.measure(),
+        Num::Count(_) => Some(Measure::Count),
+        Num::Const(_) | Num::Given(..) | Num::Negative(_) | Num::Sum(_) | Num::Product(_) => None,
+    }
+}
+
+/// The measure in which numbers of a dimension are read that no field gives, where the trade has one.
+fn of_its_kind(dim: Dimension) -> Option<Measure> {
+    [
+        (Dimension::SPEED, Measure::Rate),
+        (Dimension::AREA, Measure::Area),
+        (Dimension::FORCE, Measure::Force),
+        (Dimension::TORQUE, Measure::Torque),
+        (Dimension::PRESSURE, Measure::Stress),
+        (Dimension::LINEAR_MASS, Measure::LinearMass),
+        (Dimension::LINEAR_FORCE, Measure::LinearForce),
+        (Dimension::DENSITY, Measure::Density),
+        (Dimension::CURVATURE, Measure::Dogleg),
+        (Dimension::ANGLE, Measure::Angle),
+    ]
+    .into_iter()
+    .find_map(|(of, measure)| (of == dim).then_some(measure))
 }
 
 /// The statement that asks joints on behalf of a filter, and the instants of dates that its windows
@@ -190,8 +244,12 @@ pub fn among_query(among: &Among, now: i64) -> (Query, Vec<i64>) {
         Chosen::Matching(node) => (node.as_ref().clone(), None),
         Chosen::All => (everyone(), None),
     };
-    let column =
-        |shown: &Shown| Column { label: "".into(), kind: ColumnKind::Text, shown: shown.clone() };
+    let column = |shown: &Shown| Column {
+        label: "".into(),
+        title: None,
+        kind: ColumnKind::Text,
+        shown: shown.clone(),
+    };
     let columns: Vec<Column> = among.value.iter().map(column).collect();
     let compiled = Compiled { node, record: None, now };
     let mut cuts = compiled.cuts();

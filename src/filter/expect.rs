@@ -45,6 +45,7 @@ fn spelling(rule: Rule) -> Option<(u8, &'static str)> {
         Rule::kw_from | Rule::from_to => (33, "from"),
         Rule::kw_to => (1, "to"),
         Rule::kw_as | Rule::as_of => (34, "as of"),
+        Rule::titled => (39, "as and a title"),
         Rule::in_last => (35, "in last"),
         Rule::that_time => (35, "at that time"),
         Rule::kw_that => (1, "that time"),

@@ -23,6 +23,8 @@ pub const MAX_BYTES: usize = 8 * 1024;
 pub const MAX_DEPTH: usize = 64;
 /// Most terms in one sum or product.
 pub const MAX_TERMS: usize = 32;
+/// Longest title of a column, in characters.
+const LONGEST_TITLE: usize = 60;
 /// Most wildcards `*` in one pattern.
 pub const MAX_STARS: usize = 8;
 
@@ -77,12 +79,16 @@ pub fn parse_filter(text: &Text) -> Result<Expr, Vec<FilterError>> {
     parse(text, Rule::filter)
 }
 
-/// Reads a value: a column to show.
-pub fn parse_value(text: &Text) -> Result<Expr, Vec<FilterError>> {
-    parse(text, Rule::value)
+/// Reads a value: a column to show, with the title that it is given.
+pub fn parse_value(text: &Text) -> Result<(Expr, Option<Word>), Vec<FilterError>> {
+    read(text, Rule::value)
 }
 
 fn parse(text: &Text, entry: Rule) -> Result<Expr, Vec<FilterError>> {
+    read(text, entry).map(|(tree, _)| tree)
+}
+
+fn read(text: &Text, entry: Rule) -> Result<(Expr, Option<Word>), Vec<FilterError>> {
     static LIMIT: Once = Once::new();
     LIMIT.call_once(|| pest::set_call_limit(std::num::NonZeroUsize::new(CALL_LIMIT)));
 
@@ -90,8 +96,10 @@ fn parse(text: &Text, entry: Rule) -> Result<Expr, Vec<FilterError>> {
     let mut pairs = Grammar::parse(entry, &text.text).map_err(|e| vec![syntax_error(text, &e)])?;
     let mut builder = Builder { text, errors: Vec::new() };
     let tree = pairs.next().map(|pair| builder.expr(pair));
+    let title = pairs.find(|pair| pair.as_rule() == Rule::titled);
+    let title = title.and_then(|pair| builder.title(pair));
     match tree {
-        Some(tree) if builder.errors.is_empty() => Ok(tree),
+        Some(tree) if builder.errors.is_empty() => Ok((tree, title)),
         Some(_) => Err(builder.errors),
         None => Err(vec![text.error(ErrorKind::Syntax, Span::default(), "nothing is asked", None)]),
     }
@@ -604,6 +612,21 @@ impl Builder<'_> {
         }
         let inner = raw.strip_prefix('"').and_then(|r| r.strip_suffix('"')).unwrap_or(raw);
         Word { text: inner.replace("\"\"", "\""), span }
+    }
+
+    /// The title of a column: a text in quotes, or one word.
+    fn title(&mut self, pair: Pair<'_, Rule>) -> Option<Word> {
+        let said = pair.into_inner().find(|part| part.as_rule() != Rule::kw_as)?;
+        let title = match said.as_rule() {
+            Rule::text | Rule::single_text => self.quoted(&said),
+            _ => word(&said),
+        };
+        let (wide, blank) = (title.text.chars().count(), title.text.trim().is_empty());
+        if blank || wide > LONGEST_TITLE || title.text.chars().any(char::is_control) {
+            let message = format!("a title has 1 to {LONGEST_TITLE} characters that can be seen");
+            self.errors.push(self.text.error(ErrorKind::Limit, title.span, message, None));
+        }
+        Some(Word { text: title.text.trim().to_owned(), span: title.span })
     }
 
     fn quantity(&mut self, pair: Pair<'_, Rule>) -> Quantity {

@@ -6,9 +6,24 @@ use std::fmt::Write as _;
 use std::sync::Arc;
 
 use crate::schema::Value;
+use crate::schema::query::collation;
+
+use super::typed::Phrase;
 
 /// How names compare: case and runs of blanks do not count. The store gives it to its connections.
 pub(super) const NAME: &str = " COLLATE NAME";
+/// The same where all that is asked for is ASCII.
+const ASCII_NAME: &str = " COLLATE NOCASE";
+
+/// How a stored text compares with names.
+pub(super) fn named(list: &[Phrase]) -> &'static str {
+    let plain = |phrase: &Phrase| match phrase {
+        Phrase::Known(name) => collation(name) == "NOCASE",
+        Phrase::None | Phrase::Unknown => true,
+        Phrase::Of(_) => false,
+    };
+    if list.iter().all(plain) { ASCII_NAME } else { NAME }
+}
 
 /// A name that the program gives to a row source: a letter and a number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -180,6 +195,14 @@ pub(super) enum Cond {
 }
 
 impl Cond {
+    /// Pieces of its text.
+    pub(super) fn size(&self) -> usize {
+        match self {
+            Self::When(sql) => sql.size(),
+            Self::Always | Self::Never => 0,
+        }
+    }
+
     pub(super) fn all(conds: impl IntoIterator<Item = Self>) -> Self {
         let mut terms = Vec::new();
         for cond in conds {

@@ -581,10 +581,15 @@ pub(super) enum Limit {
 pub(super) fn limit(base: Rational, quanta: i64) -> Limit {
     let far = if base.is_negative() { Limit::After(i64::MIN) } else { Limit::After(i64::MAX) };
     let Some(scaled) = base.checked_mul(Rational::integer(quanta)) else {
-        // Too wide to multiply: either beyond every stored number, or a hair off a whole one.
+        // Too wide to multiply: written with more digits than are stored, or beyond all of them.
+        let scaled = base.to_f64() * quanta as f64;
         #[expect(clippy::cast_possible_truncation, reason = "a cast of a float saturates")]
-        let floor = (base.to_f64() * quanta as f64).floor() as i64;
-        return if floor == i64::MAX || floor == i64::MIN { far } else { Limit::After(floor) };
+        let n = if quanta > 1 { scaled.round() } else { scaled.floor() } as i64;
+        return match n {
+            i64::MIN | i64::MAX => far,
+            n if quanta > 1 => Limit::At(n),
+            n => Limit::After(n),
+        };
     };
     if let Some(n) = scaled.as_integer() {
         return Limit::At(n);
@@ -597,6 +602,10 @@ pub(super) fn limit(base: Rational, quanta: i64) -> Limit {
     let floor = scaled.numerator().div_euclid(scaled.denominator());
     i64::try_from(floor).map_or(far, Limit::After)
 }
+
+/// Of how many windows and picked records in one comparison all are gone through that each may be: each
+/// nests one question in another. Of more, a comparison tells what their bounds tell.
+const APART: usize = 3;
 
 impl Num {
     /// Whole quanta of a base unit in which the number is counted; `None` for a number that
@@ -629,6 +638,29 @@ impl Num {
             Self::Total(total) => !total.window.is_all() && total.kept_since().is_none(),
             Self::Count(_) | Self::Fold { .. } | Self::Pick(_) => true,
             _ => false,
+        }
+    }
+
+    /// The parts of some numbers that records tell, from left to right, where they are few enough to go
+    /// through all that each may be; `None` where there is none, or too many.
+    pub fn told_apart<'n>(numbers: &[&'n Self]) -> Option<Vec<&'n Self>> {
+        let mut parts = Vec::new();
+        numbers.iter().for_each(|number| number.gather_told(&mut parts));
+        (1..=APART).contains(&parts.len()).then_some(parts)
+    }
+
+    fn gather_told<'n>(&'n self, parts: &mut Vec<&'n Self>) {
+        match self {
+            Self::Negative(inner) => inner.gather_told(parts),
+            Self::Sum(terms) => terms.iter().for_each(|term| term.gather_told(parts)),
+            Self::Product(factors) => factors.iter().for_each(|(_, f)| f.gather_told(parts)),
+            Self::Const(_)
+            | Self::Given(..)
+            | Self::Read(_)
+            | Self::Total(_)
+            | Self::Count(_)
+            | Self::Fold { .. }
+            | Self::Pick(_) => parts.extend(self.is_of_records().then_some(self)),
         }
     }
 

@@ -108,6 +108,29 @@ impl Question {
         }
     }
 
+    /// The option that answers it, where a file states a value nowhere.
+    pub(super) fn option(&self, file: &str) -> Option<String> {
+        let What::Value { field, is_date, titles } = &self.what else { return None };
+        let value = if *is_date { "2026-03-04" } else { "\"NAME\"" };
+        // The name of a file is often the only place of the name of its well.
+        let stem = file.rsplit_once('.').map_or(file, |(stem, _)| stem);
+        let called = match field.as_str() {
+            "well" => format!(" (the file is called '{stem}')"),
+            _ => String::new(),
+        };
+        let column = match titles.as_slice() {
+            [] => String::new(),
+            titles => {
+                let shown: Vec<String> = titles.iter().take(6).map(|t| format!("'{t}'")).collect();
+                format!(
+                    "; where a column has it, which of {}: --columns '\"TITLE\" = {field}'",
+                    shown.join(", ")
+                )
+            }
+        };
+        Some(format!("for the whole file: --set {field}={value}{called}{column}"))
+    }
+
     /// What is wanted, for whoever does not know.
     pub fn wanted(&self) -> String {
         match &self.what {

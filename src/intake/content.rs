@@ -7,7 +7,7 @@ use super::diagnostic::{Diagnostic, Diagnostics};
 use super::kinds::{Fit, Kind, fit, fits, is_other, rough};
 use super::lookup::World;
 use super::options::Options;
-use super::table::{Columns, Delimiter, LOOK, RawRow, detect, header_row, rows, titles};
+use super::table::{Columns, Delimiter, LOOK, RawRow, detect, find, header_row, rows, titles};
 use super::text::{self, Encoding};
 use super::witsml;
 use super::workbook;
@@ -348,9 +348,18 @@ pub(super) fn tell_kind(
                 name,
                 format!("the header fits no kind of file; nearest is {}, which lacks {}", near.kind, near.missing.join(" and ")),
             )
-            .help(format!("add the column, or say what the file is: --as {}", near.kind)),
+            .help(format!(
+                "add the column, or say what the file is: --as {}{}",
+                near.kind,
+                unknown_titles(near, rows)
+            )),
+            None if is_turned(rows) => Diagnostic::error(
+                name,
+                "its titles stand below each other in the first column, and each fact is a column",
+            )
+            .help("turn it: in a spreadsheet copy all of it and paste it transposed, then take that in"),
             None => Diagnostic::error(name, "no header row: no line names columns that a kind of file has").help(
-                "say what the file is and what its columns hold (- skips a column), for a survey: --as survey --columns \"md [m], inc [deg], azi [deg]\" --set well=\"NAME\" --set date=2026-03-04",
+                foreign_titles(rows).unwrap_or_else(|| "say what the file is and what its columns hold (- skips a column), for a survey: --as survey --columns \"md [m], inc [deg], azi [deg]\" --set well=\"NAME\" --set date=2026-03-04".to_owned()),
             ),
         };
         diagnostics.push(d);
@@ -380,6 +389,61 @@ pub(super) fn tell_kind(
         return None;
     }
     Some(best.kind)
+}
+
+/// How to say which column has what a file lacks of a kind, where it has titles that nobody knows.
+fn unknown_titles(near: &Fit, rows: &[RawRow]) -> String {
+    let fields = near.kind.fields();
+    let header = header_row(rows, fields, None).and_then(|(at, _)| rows.get(at));
+    let titles = header.into_iter().flat_map(|h| &h.cells).map(|c| c.trim());
+    let unknown: Vec<String> = titles
+        .filter(|t| !t.is_empty() && find(t, fields).is_none())
+        .take(6)
+        .map(|t| format!("'{t}'"))
+        .collect();
+    let lacks = near.missing.first().and_then(|m| m.split(" or ").next());
+    let lacks = lacks.map(|l| if l == "a reading" { "wall" } else { l });
+    match (unknown.is_empty(), lacks) {
+        (false, Some(lacks)) => {
+            let key = lacks.replace(' ', "_");
+            let holds = fields.named(&key).map(|at| fields[at].holds).filter(|h| h.needs_unit());
+            let unit = holds.map(|h| h.examples().split(" or ").next().map(|u| format!(" [{u}]")));
+            format!(
+                "; where a column has it, which of {}: --columns '\"TITLE\" = {key}{}'",
+                unknown.join(", "),
+                unit.flatten().unwrap_or_default()
+            )
+        }
+        _ => String::new(),
+    }
+}
+
+/// Whether the first column names what the first row of a file should: the table was turned.
+fn is_turned(rows: &[RawRow]) -> bool {
+    let first = rows.iter().take(LOOK).map(|r| r.cells.first().cloned().unwrap_or_default());
+    let turned = RawRow::new(1, first.collect());
+    rows.len() > 1 && fits(&[turned], None, &[]).iter().any(|f| f.missing.is_empty() && f.known > 2)
+}
+
+/// How to read a file whose titles are words that no kind of file knows, of another language perhaps.
+fn foreign_titles(rows: &[RawRow]) -> Option<String> {
+    let is_word = |c: &str| c.starts_with(char::is_alphabetic) && !c.ends_with(':');
+    let titles: Vec<&str> = rows.iter().take(LOOK).find_map(|r| {
+        let filled: Vec<&str> =
+            r.cells.iter().map(|c| c.trim()).filter(|c| !c.is_empty()).collect();
+        (filled.len() > 1 && filled.iter().all(|c| is_word(c))).then_some(filled)
+    })?;
+    // Prose has no figures in columns.
+    let figure = |c: &String| c.trim().starts_with(|c: char| c.is_ascii_digit());
+    rows.iter().take(LOOK).find(|r| r.filled() > 1 && r.cells.iter().any(figure))?;
+    let first: Vec<String> = titles.iter().take(3).map(|t| format!("\"{t}\" = …")).collect();
+    Some(format!(
+        "its titles are {}: say what the file is and what each column holds, as in --as inspection --columns \
+         '{}' with names such as serial, date, wall [mm] (`pipelore load --explain inspection` lists those of \
+         a kind; - skips a column)",
+        titles.join(", "),
+        first.join(", ")
+    ))
 }
 
 /// The title of a column that says of which run, well or job a row is.

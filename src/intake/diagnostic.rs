@@ -191,6 +191,11 @@ impl Diagnostics {
         &self.list
     }
 
+    /// Changes what was found.
+    pub(super) fn each(&mut self, change: impl FnMut(&mut Diagnostic)) {
+        self.list.iter_mut().for_each(change);
+    }
+
     /// Errors found, kept or not.
     pub const fn errors(&self) -> u64 {
         self.errors

@@ -1,7 +1,7 @@
 //! What a kind of file holds: its columns, the titles that each goes by, units, and words to choose from.
 
-use super::kinds::Kind;
-use super::table::{Field, Holds};
+use super::kinds::{Kind, READING};
+use super::table::{Field, Fields, Holds};
 
 /// A column that a kind of file may have.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -25,19 +25,37 @@ pub struct Explained {
 /// The columns of a kind of file.
 pub fn explain(kind: Kind) -> Vec<Explained> {
     let needs = |key: &str| kind.needs().iter().any(|group| group.contains(&key));
-    kind.fields()
+    let fields = kind.fields();
+    // A reading of either end has a column for each.
+    let has_ends = |key: &str| {
+        let of_end =
+            |end: &str| key.strip_prefix(READING).map(|what| format!("{READING}{end}:{what}"));
+        ["pin", "box"]
+            .iter()
+            .filter_map(|end| of_end(end))
+            .any(|key| fields.iter().any(|f| f.key == key))
+    };
+    fields
         .iter()
-        .filter(|f| !f.kept_out && !f.key.contains(':'))
+        .filter(|f| !f.kept_out && !has_ends(&f.key))
         .map(|f| Explained {
-            key: f.key.clone(),
-            title: title(f),
-            also: f.aliases.clone(),
+            key: name(fields, f),
+            title: title(kind, f, &name(fields, f)),
+            also: f.aliases.iter().filter(|a| **a != name(fields, f)).cloned().collect(),
             holds: holds(f),
-            needed: needs(&f.key),
+            needed: needs(&f.key) || f.key.starts_with(READING) && needs(READING),
             words: words(kind, f),
             example: example(kind, f),
         })
         .collect()
+}
+
+/// The name of a column: of a reading its end, and what is read.
+fn name(fields: &Fields, field: &Field) -> String {
+    let reading = field.key.strip_prefix(READING).map(|what| what.replace(':', "_"));
+    let leads_to_it =
+        |name: &String| fields.named(name).is_some_and(|at| fields[at].key == field.key);
+    reading.filter(leads_to_it).unwrap_or_else(|| field.typed().to_owned())
 }
 
 /// The first of the units that are usual.
@@ -47,9 +65,15 @@ fn unit(field: &Field) -> Option<String> {
     (!first.is_empty()).then(|| first.to_owned())
 }
 
-fn title(field: &Field) -> String {
-    let words = field.key.replace('_', " ");
-    match unit(field).filter(|_| field.holds.needs_unit()) {
+/// Units of the channels of a log, each of which may be of several kinds.
+const OF_LOGS: [(&str, &str); 4] =
+    [("rop", "m/h"), ("wob", "kN"), ("torque", "kN.m"), ("hookload", "kN")];
+
+fn title(kind: Kind, field: &Field, name: &str) -> String {
+    let words = name.replace('_', " ");
+    let of_log = OF_LOGS.iter().find(|(key, _)| kind == Kind::Log && *key == field.key);
+    let unit = of_log.map(|(_, unit)| (*unit).to_owned()).or_else(|| unit(field));
+    match unit.filter(|_| field.holds.needs_unit()) {
         Some(unit) => format!("{words} [{unit}]"),
         None => words,
     }
@@ -79,6 +103,7 @@ fn example(kind: Kind, field: &Field) -> String {
         Holds::Serial => "A-0001".to_owned(),
         Holds::When => "2026-03-04".to_owned(),
         Holds::Flag => "no".to_owned(),
+        Holds::Any if kind != Kind::Log => "1 %".to_owned(),
         Holds::Count | Holds::Any | Holds::Of(_) | Holds::Either(..) => "1".to_owned(),
     }
 }

@@ -277,7 +277,7 @@ pub fn changed(told: &ToldLayout, stated: &Options) -> Result<LayoutBody, Diagno
     let body = &told.body;
     let place = format!("layout {}", told.told_by);
     let read = under(stated, told).and_then(|read| {
-        let row = |number: u64, cells: Vec<String>| RawRow { number, cells };
+        let row = RawRow::new;
         let titles = body.columns.iter().map(|c| c.title.clone()).collect();
         let mut rows = vec![row(1, titles)];
         rows.extend((!body.units.is_empty()).then(|| row(2, body.units.clone())));

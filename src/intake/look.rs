@@ -35,6 +35,8 @@ pub struct Look {
     pub parts: Vec<Part>,
     /// What its runs are made of, where it names no files.
     wanted: Vec<Wanted>,
+    /// It has no table: words alone.
+    pub is_prose: bool,
     /// A document of logs: what it is a part of is told by all its rows.
     is_log: bool,
 }
@@ -122,7 +124,13 @@ fn looked(name: &str, options: &Options, world: &World<'_>, d: &mut Diagnostics)
     let known = layouts::of_text(&text, options, world.lookup);
     let options = known.as_ref().unwrap_or(options);
     let rows = split(&text, options, options.kind, &mut notes);
-    rows_look(name, None, rows, options, d)
+    let has_figures = |row: &RawRow| {
+        let number = |c: &&String| c.trim().starts_with(|c: char| c.is_ascii_digit() || c == '-');
+        row.cells.iter().filter(number).count() > 1
+    };
+    let is_prose = !rows.iter().any(has_figures);
+    let look = rows_look(name, None, rows, options, d);
+    Look { is_prose: is_prose && look.kinds.is_empty(), ..look }
 }
 
 fn rows_look(

@@ -1,5 +1,5 @@
 //! What is marked in a sheet of a workbook and stands in no cell: hidden rows and columns, formulas that
-//! nobody calculated.
+//! nobody calculated, cells that are merged.
 
 use std::collections::BTreeSet;
 use std::io::{BufRead, BufReader, Cursor, Read};
@@ -22,6 +22,10 @@ pub(super) struct Marks {
     pub hidden_columns: Vec<(usize, usize)>,
     /// Cells whose formula has no value.
     pub not_calculated: Places,
+    /// Merged cells that reach over several rows: column from 0, first and last row.
+    pub merged: Vec<(usize, u64, u64)>,
+    /// Cells on which somebody left a comment, by their names.
+    pub comments: Vec<String>,
 }
 
 impl Marks {
@@ -29,8 +33,10 @@ impl Marks {
     /// what is wrong with it.
     pub(super) fn of(parts: &mut Parts<'_>, sheet: &str) -> Self {
         let Some(path) = path_of(parts, sheet) else { return Self::default() };
+        let comments = comments(parts, &path).unwrap_or_default();
         let Ok(part) = parts.by_name(&path) else { return Self::default() };
-        read(BufReader::new(part)).unwrap_or_default()
+        let marks = read(BufReader::new(part)).unwrap_or_default();
+        Self { comments, ..marks }
     }
 }
 
@@ -82,6 +88,40 @@ fn path_of(parts: &mut Parts<'_>, sheet: &str) -> Option<String> {
     })
 }
 
+/// Cells of the sheet in a part on which there are comments, which stand in a part of their own.
+fn comments(parts: &mut Parts<'_>, path: &str) -> Option<Vec<String>> {
+    let (folder, name) = path.rsplit_once('/')?;
+    let relations = text(parts, &format!("{folder}/_rels/{name}.rels"))?;
+    let mut reader = Reader::from_str(&relations);
+    let target = loop {
+        match reader.read_event().ok()? {
+            Event::Start(e) | Event::Empty(e)
+                if attribute(&e, "Type").is_some_and(|t| t.ends_with("/comments")) =>
+            {
+                break attribute(&e, "Target")?;
+            }
+            Event::Eof => return None,
+            _ => {}
+        }
+    };
+    let place = match (target.strip_prefix('/'), target.strip_prefix("../")) {
+        (Some(whole), _) => whole.to_owned(),
+        (None, Some(beside)) => format!("xl/{beside}"),
+        (None, None) => format!("{folder}/{target}"),
+    };
+    let list = text(parts, &place)?;
+    let (mut reader, mut cells) = (Reader::from_str(&list), Vec::new());
+    loop {
+        match reader.read_event().ok()? {
+            Event::Start(e) if e.local_name().as_ref() == "comment" => {
+                cells.extend(attribute(&e, "ref"));
+            }
+            Event::Eof => return Some(cells),
+            _ => {}
+        }
+    }
+}
+
 fn read(inner: impl BufRead) -> Option<Marks> {
     let mut reader = Reader::from_reader(inner);
     let (mut marks, mut buffer) = (Marks::default(), Vec::new());
@@ -114,6 +154,10 @@ fn read(inner: impl BufRead) -> Option<Marks> {
                         seen[0] = true;
                     }
                 }
+                "mergeCell" => {
+                    let over = attribute(&e, "ref").and_then(|r| over_rows(&r));
+                    marks.merged.extend(over);
+                }
                 // A formula whose text is empty has a value: no text.
                 "v" => {
                     if let Some((_, seen)) = &mut cell {
@@ -133,6 +177,14 @@ fn read(inner: impl BufRead) -> Option<Marks> {
     }
 }
 
+/// Column, first and last row of a merged cell (`B4:B6`) that reaches over several rows.
+fn over_rows(range: &str) -> Option<(usize, u64, u64)> {
+    let (from, to) = range.split_once(':')?;
+    let row = |name: &str| name.trim_start_matches(|c: char| !c.is_ascii_digit()).parse().ok();
+    let (first, last) = (row(from)?, row(to)?);
+    (first < last).then_some((column(from)?, first, last))
+}
+
 /// Column from 0 of a cell's name.
 fn column(name: &str) -> Option<usize> {
     let letters = name.bytes().take_while(u8::is_ascii_alphabetic);
@@ -150,10 +202,12 @@ mod tests {
     fn hidden_rows_and_formulas_without_a_value_are_found() {
         let sheet = "<worksheet><cols><col min=\"2\" max=\"3\" hidden=\"1\"/></cols><sheetData><row r=\"2\" hidden=\"1\"><c r=\"A2\"><v>1</v></c></row>\
             <row r=\"3\"><c r=\"AB3\"><f>A1+1</f></c><c r=\"AC3\"><f>A1</f><v>2</v></c>\
-            <c r=\"AD3\" t=\"str\"><f>B1</f><v/></c></row></sheetData></worksheet>";
+            <c r=\"AD3\" t=\"str\"><f>B1</f><v/></c></row></sheetData>\
+            <mergeCells><mergeCell ref=\"B4:C6\"/><mergeCell ref=\"A1:D1\"/></mergeCells></worksheet>";
         let marks = read(sheet.as_bytes()).unwrap();
         assert_eq!(marks.hidden, BTreeSet::from([2]));
         assert_eq!(marks.hidden_columns, [(1, 2)]);
         assert_eq!(marks.not_calculated, BTreeSet::from([(3, 27)]));
+        assert_eq!(marks.merged, [(1, 4, 6)]);
     }
 }

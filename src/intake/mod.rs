@@ -29,6 +29,7 @@ mod show;
 mod table;
 mod tally;
 mod text;
+mod twice;
 mod unused;
 mod when;
 mod witsml;
@@ -58,7 +59,7 @@ pub use workbook::{FOR_READING, cell_name, column_letters, is_workbook_name};
 
 use std::collections::BTreeMap;
 
-use crate::model::{Draft, LayoutBody, Moment, fold, nearest_word};
+use crate::model::{Body, Draft, LayoutBody, Moment, fold, nearest_word};
 use content::{bytes, decode, digest, load, split, tell_kind};
 use kinds::Context;
 use log::{is_las, survey_rows};
@@ -135,6 +136,23 @@ pub fn read(name: &str, options: &Options, world: &World<'_>) -> Outcome {
     let mut out = Outcome::default();
     let mut d = Diagnostics::default();
     read_into(name, options, world, &mut out, &mut d);
+    if !options.every_column {
+        // Each is said once: all rows lack what the file does not state.
+        let mut said = Vec::new();
+        d.each(|d| {
+            // A part of a run is not what the options are said of.
+            if d.file != name {
+                return;
+            }
+            let file = base_name(&d.file);
+            let Some(option) = d.question.as_ref().and_then(|ask| ask.option(file)) else { return };
+            if !said.contains(&option) {
+                let before = d.help.take().map_or_else(String::new, |help| help + "; ");
+                d.help = Some(before + &option);
+                said.push(option);
+            }
+        });
+    }
     out.diagnostics = d;
     out
 }
@@ -249,6 +267,7 @@ fn workbook_into(
     out.notes.extend(book.notes);
     let alone = book.sheets.len() == 1;
     let mut taken = 0;
+    let mut begins: Vec<(String, usize)> = Vec::new();
     for sheet in book.sheets {
         let mut said = Diagnostics::default();
         let known = layouts::of_rows(&sheet.rows, options, world.lookup);
@@ -269,6 +288,7 @@ fn workbook_into(
             continue;
         };
         taken += 1;
+        begins.push((sheet.name.clone(), out.drafts.len()));
         out.kind = out.kind.or(Some(kind));
         let title = sheet.name.clone();
         let title = Some(title.as_str());
@@ -294,6 +314,7 @@ fn workbook_into(
             _ => table_into(name, title, rows, kind, options, world, out, d),
         }
     }
+    twice::refuse(name, &out.drafts, &begins, d);
     if taken == 0 && d.errors() == 0 {
         d.push(
             Diagnostic::error(name, "no sheet of the workbook names columns of a kind of file")
@@ -429,6 +450,7 @@ fn table_into(
     out.learned.extend(layouts::learned(name, &rows, kind, options, false));
     let (rows, notes) = arranged(rows, kind.fields(), options.columns.as_ref());
     out.notes.extend(notes);
+    let plan = (kind == Kind::Survey).then(|| plan_of(name, sheet, &rows)).flatten();
     let Some(mut table) = table(name, sheet, rows, kind, options, d) else { return };
     give(&mut table, &options.given, d);
     if options.every_column {
@@ -437,6 +459,13 @@ fn table_into(
         tell_columns(&table, &mut out.notes, d);
     }
     let context = Context { lookup: world.lookup, keep_conflicts: options.keep_conflicts };
+    if let Some(words) = plan {
+        d.push(
+            table
+                .warning(format!("'{words}' says that this is a plan"))
+                .help("a survey is what was measured: if it is a plan, strike it"),
+        );
+    }
     let before = d.errors();
     let made = kinds::read(kind, &mut table, &context, d);
     let made = resolve::kept(made, out.drafts.len(), |m| match ahead::ahead(m, options.times) {
@@ -460,6 +489,22 @@ fn table_into(
         d.push(
             table.error("the file has no data row").help("the rows below the header are the facts"),
         );
+    }
+    let (mut placed, mut all_returns) = (0, 0);
+    for m in made.iter().filter(|_| kind == Kind::HireOut) {
+        if let Body::HireIn(body) = &m.body {
+            all_returns += m.rows.len();
+            placed += if body.location.is_some() { m.rows.len() } else { 0 };
+        }
+    }
+    if all_returns > 0 {
+        let place = if placed < all_returns {
+            "; where they came back to is not told of all: their place stays what it was"
+        } else {
+            ""
+        };
+        out.notes
+            .push(format!("{}rows that tell of a return: {all_returns}{place}", of_sheet(&table)));
     }
     if kind == Kind::Hours && !made.is_empty() {
         out.notes.push(format!(
@@ -503,6 +548,21 @@ fn table(
     let reading =
         Reading { decimal: options.decimal, nulls: options.nulls.clone(), times: options.times };
     Table::new(rows, layout, fields, at, reading, d)
+}
+
+/// Words that call a survey a plan: above its stations, in the name of its sheet or of its file.
+fn plan_of(name: &str, sheet: Option<&str>, rows: &[RawRow]) -> Option<String> {
+    let says = |text: &&str| {
+        let words = fold(text);
+        words
+            .split('_')
+            .any(|w| matches!(w, "plan" | "planned" | "proposal" | "proposed" | "wellplan"))
+    };
+    let is_station =
+        |row: &&RawRow| row.cells.iter().filter(|c| c.trim().parse::<f64>().is_ok()).count() >= 3;
+    let above = rows.iter().take_while(|row| !is_station(row)).flat_map(|row| &row.cells);
+    let texts = above.map(|c| c.trim()).chain(sheet).chain([base_name(name)]);
+    texts.into_iter().find(says).map(str::to_owned)
 }
 
 /// That a fact of a table lies ahead, at its date.

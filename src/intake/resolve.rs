@@ -70,11 +70,9 @@ fn one(
         }
     }
     if found.is_empty() {
-        row.wrong(
-            Some(key),
-            format!("{serial} is no joint of the book"),
-            "take in its certificate first, or correct the serial",
-        );
+        let help = meant(lookup, text, &serial)
+            .unwrap_or_else(|| "take in its certificate first, or correct the serial".to_owned());
+        row.wrong(Some(key), format!("{serial} is no joint of the book"), &help);
         return None;
     }
     if found.len() > 1
@@ -124,6 +122,42 @@ fn one(
         }
     }
     Some(found)
+}
+
+/// What a text may mean that is no serial of the book: zeros that a spreadsheet dropped, several joints in
+/// one cell.
+fn meant(lookup: &dyn Lookup, text: &str, serial: &Serial) -> Option<String> {
+    let is_known =
+        |text: &str| Serial::parse(text.trim()).is_ok_and(|s| !lookup.joints(&s.key()).is_empty());
+    let key = serial.key();
+    if key.bytes().all(|b| b.is_ascii_digit()) {
+        let padded = (1..=8).map(|zeros| "0".repeat(zeros) + text.trim());
+        let found = padded.into_iter().find(|text| is_known(text));
+        return found.map(|found| {
+            format!(
+                "the book has {found}: a spreadsheet takes the zeros before a number away; format the \
+                 column as text and write the serials whole"
+            )
+        });
+    }
+    for sign in [",", "&", "/", "+", " and "] {
+        let parts: Vec<&str> = text.split(sign).map(str::trim).filter(|p| !p.is_empty()).collect();
+        if parts.len() > 1 && parts.iter().all(|p| is_known(p)) {
+            return Some(format!(
+                "several joints of one row are divided by semicolons: {}",
+                parts.join("; ")
+            ));
+        }
+    }
+    let ends = [" to ", " - ", " \u{2013} ", "..", " thru ", " through "]
+        .iter()
+        .find_map(|sign| text.split_once(sign))
+        .filter(|(a, b)| is_known(a) && is_known(b))?;
+    Some(format!(
+        "name each joint, divided by semicolons, as in {}; {}: which are between the two no file says",
+        ends.0.trim(),
+        ends.1.trim()
+    ))
 }
 
 /// The run that a cell names.

@@ -243,6 +243,33 @@ fn tool(text: &str) -> Option<Component> {
     (!matches!(found, Component::DrillPipe | Component::HeavyWeight)).then_some(found)
 }
 
+/// The component that a description names (`8 1/2 in PDC bit`), where it names one. A sub has the name of
+/// what it is beside: a bit sub.
+fn in_words(text: &str) -> Option<Component> {
+    let folded = crate::model::fold(text);
+    let words: Vec<&str> = folded.split('_').filter(|w| !w.is_empty()).collect();
+    let mut found: Vec<Component> = Vec::new();
+    let mut at = 0;
+    while at < words.len() {
+        let known = (at + 1..=words.len().min(at + 4)).rev().find_map(|to| {
+            let component = Component::from_word(&words[at..to].join("_")).ok()?;
+            (component != Component::Other).then_some((component, to))
+        });
+        match known {
+            Some((component, to)) => {
+                found.extend((!found.contains(&component)).then_some(component));
+                at = to;
+            }
+            None => at += 1,
+        }
+    }
+    match found[..] {
+        [one] => Some(one),
+        [_, ..] if found.contains(&Component::Sub) => Some(Component::Sub),
+        _ => None,
+    }
+}
+
 fn line(
     row: &mut Row<'_>,
     context: &Context<'_>,
@@ -253,6 +280,11 @@ fn line(
     let numbered = row.text("component").is_some_and(|t| t.parse::<u32>().is_ok());
     let stated = if numbered { None } else { row.word::<Component>("component") };
     let stated = stated.or_else(|| tool(&row.text("serial")?));
+    // A joint of the book is what it is; of other parts the description tells.
+    let stated = match (stated, row.table().has("component"), row.text("part")) {
+        (None, false, Some(text)) if row.text("serial").is_none() => in_words(&text),
+        (stated, ..) => stated,
+    };
     let length = row.qty("length");
     let count = row.count("count");
     if count == Some(0) {

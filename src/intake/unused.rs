@@ -3,7 +3,7 @@
 use super::diagnostic::Diagnostics;
 use super::number::Decimal;
 use super::resolve::place;
-use super::table::{Field, Table};
+use super::table::{Field, Table, carried_words};
 use crate::model::{fold, nearest_word};
 
 /// Refuses columns that nothing reads, each with the name that it may stand for.
@@ -72,6 +72,8 @@ pub(super) fn tell_columns(table: &Table, notes: &mut Vec<String>, d: &mut Diagn
             of_sheet(table)
         ));
     }
+    let carried = carried_words(&table.carried);
+    notes.extend(carried.into_iter().map(|words| of_sheet(table) + &words));
     if table.decimal == Decimal::Comma && table.reading.decimal.is_none() {
         notes.push("numbers have a decimal comma".to_owned());
     }

@@ -1,6 +1,8 @@
 //! Dates and times as files write them.
 
-use chrono::{DateTime, NaiveDate, NaiveTime};
+use std::fmt;
+
+use chrono::{DateTime, Datelike as _, NaiveDate, NaiveTime, Weekday};
 
 use crate::model::{Clock, Instant, Moment, Shown, TimeError};
 
@@ -61,6 +63,10 @@ pub(super) enum WhenError {
     Number,
     /// Clocks went forward over it.
     Skipped,
+    /// The date is on another day of the week.
+    Weekday,
+    /// A time of day alone.
+    NoDay,
 }
 
 impl WhenError {
@@ -71,13 +77,23 @@ impl WhenError {
             Self::ShortYear => "has a year of two digits",
             Self::Number => "is a plain number, not a date",
             Self::Skipped => "is a time that the clock of the site never shows",
+            Self::Weekday => "is on another day of the week",
+            Self::NoDay => "is a time of day, and nothing says of which day",
         }
     }
 
     /// What would be right.
     pub(super) const fn help(self) -> &'static str {
         match self {
-            Self::NoDate | Self::ShortYear => "write 2026-03-04 or 2026-03-04T06:30:00+02:00",
+            Self::NoDate => "write 2026-03-04 or 2026-03-04T06:30:00+02:00",
+            Self::ShortYear => {
+                "write 2026-03-04; in a spreadsheet: format the column as yyyy-mm-dd and save it again"
+            }
+            Self::NoDay => {
+                "write the day with it, or add a column for it, titled date; a log that counts from its \
+                 beginning says so by a unit, as in \"time [h]\""
+            }
+            Self::Weekday => "correct the date, or the day of the week, or leave that out",
             Self::Order => {
                 "write 2026-03-04, or state the order: --date-order day-first or month-first"
             }
@@ -90,6 +106,69 @@ impl WhenError {
                  2026-03-04T06:30:00+02:00"
             }
         }
+    }
+}
+
+impl WhenError {
+    /// What would be right, for the text at hand.
+    pub(super) fn help_for(self, text: &str) -> String {
+        let epoch = (self == Self::Number).then(|| Epoch::of(&[text])).flatten();
+        match epoch.and_then(|e| Some((e, e.instant(text)?))) {
+            Some((epoch, ms)) => format!(
+                "as {epoch} it is {}: write it so",
+                Instant(ms).at(Clock::UTC).format("%Y-%m-%dT%H:%M:%SZ")
+            ),
+            None => self.help().to_owned(),
+        }
+    }
+}
+
+/// A count of time since 1970-01-01T00:00:00Z, as computers keep it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Epoch {
+    Seconds,
+    Milliseconds,
+}
+
+/// Instants that a log or a list may tell, ms since 1970: the years 2000 to 2099. As any other time their
+/// counts would be three decades or more.
+const OF_THIS_CENTURY: std::ops::Range<f64> = 946_684_800_000.0..4_102_444_800_000.0;
+
+impl Epoch {
+    /// What all of these numbers count, where they can count nothing else.
+    pub(super) fn of(texts: &[&str]) -> Option<Self> {
+        let fits = |epoch: &Self| {
+            let within = |t: &&str| {
+                let whole = t.trim().split(['.', ',']).next().unwrap_or_default();
+                // Dates may be written as eight digits, and no count of this century has so few.
+                whole.len() >= 9 && epoch.ms(t).is_some_and(|ms| OF_THIS_CENTURY.contains(&ms))
+            };
+            !texts.is_empty() && texts.iter().all(within)
+        };
+        [Self::Seconds, Self::Milliseconds].into_iter().find(fits)
+    }
+
+    fn ms(self, text: &str) -> Option<f64> {
+        let text = text.trim();
+        if !text.bytes().all(|b| b.is_ascii_digit() || matches!(b, b'.' | b',')) {
+            return None;
+        }
+        let value: f64 = text.replace(',', ".").parse().ok()?;
+        Some(if self == Self::Seconds { value * 1000.0 } else { value })
+    }
+
+    /// Milliseconds since 1970-01-01T00:00:00Z.
+    #[expect(clippy::cast_possible_truncation, reason = "the range is checked first")]
+    pub(super) fn instant(self, text: &str) -> Option<i64> {
+        let ms = self.ms(text).filter(|ms| OF_THIS_CENTURY.contains(ms))?;
+        Some(ms.round_ties_even() as i64)
+    }
+}
+
+impl fmt::Display for Epoch {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let unit = if *self == Self::Seconds { "seconds" } else { "milliseconds" };
+        write!(f, "{unit} since 1970-01-01T00:00:00Z")
     }
 }
 
@@ -137,6 +216,9 @@ pub(super) fn moment(text: &str, times: Times) -> Result<Moment, WhenError> {
 /// The same, and whether the clock shows that time twice: then it is the first.
 pub(super) fn read(text: &str, times: Times) -> Result<(Moment, bool), WhenError> {
     let text = text.trim();
+    // Word processors write hyphens of their own.
+    let hyphens = text.replace(['\u{2010}', '\u{2011}', '\u{2012}', '\u{2013}', '\u{2212}'], "-");
+    let text = hyphens.as_str();
     match Moment::read_at(text, times.clock) {
         Ok(read) => return Ok(read),
         Err(e @ TimeError::Skipped { .. }) => return Err(e.into()),
@@ -148,7 +230,11 @@ pub(super) fn read(text: &str, times: Times) -> Result<(Moment, bool), WhenError
     // The clock part begins at the last blank or T before the first colon.
     let (date, time) = match text.find(':') {
         Some(colon) => {
-            let at = text[..colon].rfind([' ', 'T']).ok_or(WhenError::NoDate)?;
+            let alone = || {
+                let clock = text.bytes().all(|b| b.is_ascii_digit() || matches!(b, b':' | b'.'));
+                if clock && colon > 0 { WhenError::NoDay } else { WhenError::NoDate }
+            };
+            let at = text[..colon].rfind([' ', 'T']).ok_or_else(alone)?;
             (text[..at].trim().trim_end_matches(','), text[at + 1..].trim())
         }
         None => (text, ""),
@@ -162,9 +248,31 @@ pub(super) fn read(text: &str, times: Times) -> Result<(Moment, bool), WhenError
     Ok(Moment::read_at(&spelled, times.clock)?)
 }
 
+/// The day of the week that a word names, whole or cut short.
+fn weekday(word: &str) -> Option<Weekday> {
+    let known = word.len() >= 2 && word.bytes().all(|b| b.is_ascii_alphabetic());
+    known.then(|| word.parse().ok()).flatten()
+}
+
+/// A date, with the day of the week or without; one that is on another day of the week is none.
 fn date_part(text: &str, order: Option<DateOrder>) -> Result<NaiveDate, WhenError> {
     let parts: Vec<&str> =
         text.split(['/', '.', '-', ' ', ',']).filter(|p| !p.is_empty()).collect();
+    let (days, parts): (Vec<&str>, Vec<&str>) =
+        parts.into_iter().partition(|p| weekday(p).is_some());
+    let on = match days[..] {
+        [] => None,
+        [day] => weekday(day),
+        [..] => return Err(WhenError::NoDate),
+    };
+    let day = day_of(&parts, text.contains('.') && days.is_empty(), order)?;
+    if on.is_some_and(|on| on != day.weekday()) {
+        return Err(WhenError::Weekday);
+    }
+    Ok(day)
+}
+
+fn day_of(parts: &[&str], dots: bool, order: Option<DateOrder>) -> Result<NaiveDate, WhenError> {
     let [a, b, c] = parts[..] else { return Err(WhenError::NoDate) };
     let number = |t: &str| t.parse::<u32>().ok();
     let build = |y: &str, m: u32, d: u32| {
@@ -178,7 +286,7 @@ fn date_part(text: &str, order: Option<DateOrder>) -> Result<NaiveDate, WhenErro
         (Some(_), Some(m), Some(d)) if a.len() == 4 => build(a, m, d),
         (Some(x), Some(y), Some(_)) => {
             // Dots stand between day, month and year in that order wherever they are used.
-            let order = match (order, text.contains('.'), x > 12, y > 12) {
+            let order = match (order, dots, x > 12, y > 12) {
                 (Some(o), ..) => o,
                 (None, true, ..) | (None, false, true, false) => DateOrder::DayFirst,
                 (None, false, false, true) => DateOrder::MonthFirst,
@@ -226,18 +334,28 @@ pub(super) struct StampReader {
     last: i64,
     /// A stamp was one of two times that the clock shows alike.
     pub twice: bool,
+    /// Stamps are counts of time.
+    epoch: Option<Epoch>,
 }
 
 impl StampReader {
     /// A reader for a file.
     pub(super) fn new(times: Times) -> Self {
         let (day, last) = ([0; 10], i64::MIN);
-        Self { times, day, day_ms: 0, day_offset: None, last, twice: false }
+        Self { times, day, day_ms: 0, day_offset: None, last, twice: false, epoch: None }
+    }
+
+    /// A reader for a file whose stamps are counts of time.
+    pub(super) fn counting(times: Times, epoch: Option<Epoch>) -> Self {
+        Self { epoch, ..Self::new(times) }
     }
 
     /// Milliseconds since 1970-01-01T00:00:00Z.
     pub(super) fn read(&mut self, bytes: &[u8]) -> Option<i64> {
         let bytes = bytes.trim_ascii();
+        if let Some(epoch) = self.epoch {
+            return epoch.instant(std::str::from_utf8(bytes).ok()?);
+        }
         let read = self.fast(bytes).or_else(|| self.slow(bytes))?;
         self.last = read;
         Some(read)
@@ -341,6 +459,9 @@ mod tests {
             ("4 March 2026", "2026-03-04"),
             ("Mar 4, 2026", "2026-03-04"),
             ("04.03.2026", "2026-03-04"),
+            ("Wed 04-Mar-2026", "2026-03-04"),
+            ("Wednesday, 4 March 2026", "2026-03-04"),
+            ("2026\u{2011}03\u{2011}04", "2026-03-04"),
             ("25/03/2026", "2026-03-25"),
             ("03/25/2026", "2026-03-25"),
             ("2026-03-04 06:30", "2026-03-04T06:30:00+02:00"),
@@ -360,8 +481,10 @@ mod tests {
             ("4-Mar-26", WhenError::ShortYear),
             ("45720.5", WhenError::Number),
             ("soon", WhenError::NoDate),
+            ("Mon 04-Mar-2026", WhenError::Weekday),
+            ("Wed. 04/03/2026", WhenError::Order),
             ("31-Feb-2026", WhenError::NoDate),
-            ("06:30", WhenError::NoDate),
+            ("06:30", WhenError::NoDay),
         ] {
             assert_eq!(told(text), Err(want), "{text}");
         }

@@ -1,6 +1,7 @@
 //! Workbooks (Office Open XML) as rows of cells. A cell becomes the text that a person would have
 //! written: a number as a number, a percentage with its sign, a date as a date.
 
+use std::collections::BTreeSet;
 use std::io::Cursor;
 
 use calamine::{
@@ -187,14 +188,14 @@ fn unpacked(name: &str, bytes: &[u8]) -> Result<Workbook, Box<Diagnostic>> {
             out.notes.push(format!("sheet '{title}' is hidden and was not read"));
             continue;
         }
-        let (rows, struck) = rows(name, &mut book, &title)?;
+        let (rows, struck, coloured) = rows(name, &mut book, &title)?;
         let first = rows.iter().flat_map(|r| &r.cells).find(|c| !c.trim().is_empty());
         match first {
             None => {}
             Some(cell) if cell.trim_start().starts_with(FOR_READING) => {}
             Some(_) => {
                 let marks = Marks::of(&mut parts, &title);
-                out.sheets.push(sheet_of(title, rows, &struck, &marks));
+                out.sheets.push(sheet_of(title, rows, (&struck, &coloured), &marks));
             }
         }
     }
@@ -208,7 +209,12 @@ fn unpacked(name: &str, bytes: &[u8]) -> Result<Workbook, Box<Diagnostic>> {
 }
 
 /// A sheet of its cells and of what is marked in it: a row that is struck through is no part of it.
-fn sheet_of(name: String, mut rows: Vec<RawRow>, struck: &Places, marks: &Marks) -> Sheet {
+fn sheet_of(
+    name: String,
+    mut rows: Vec<RawRow>,
+    (struck, coloured): (&Places, &BTreeSet<u64>),
+    marks: &Marks,
+) -> Sheet {
     let is_struck = |row: u64, at: usize| struck.contains(&(row, at));
     let mut doubtful: Vec<(String, &'static str)> = marks
         .not_calculated
@@ -227,7 +233,24 @@ fn sheet_of(name: String, mut rows: Vec<RawRow>, struck: &Places, marks: &Marks)
         doubtful.extend(through.iter().map(|at| (cell_name(&name, at + 1, row.number), STRUCK)));
         true
     });
+    let mut merged = marks.merged.clone();
+    merged.sort_unstable();
+    // Merged cells do not lie over one another in a sheet that a spreadsheet wrote.
+    merged.dedup_by(|next, before| next.0 == before.0 && next.1 <= before.2);
+    for (column, first, last) in merged {
+        let from = rows.partition_point(|r| r.number <= first);
+        let below = rows.iter_mut().skip(from).take_while(|r| r.number <= last);
+        below.for_each(|r| r.merged.push((column, first)));
+    }
     let mut notes = Vec::new();
+    if !marks.comments.is_empty() {
+        notes.push(format!("comments on cells are not read: {}", shortened(&marks.comments)));
+    }
+    // Where most rows have a colour it is how the table looks.
+    let coloured: Vec<u64> = coloured.iter().filter(|n| !out.contains(n)).copied().collect();
+    if !coloured.is_empty() && coloured.len() * 3 <= rows.len() {
+        notes.push(format!("coloured, and read like the others: {}", spans(&coloured)));
+    }
     if !out.is_empty() {
         notes.push(format!("struck through and left out: {}", spans(&out)));
     }
@@ -255,7 +278,7 @@ fn rows(
     name: &str,
     book: &mut Xlsx<Cursor<&[u8]>>,
     sheet: &str,
-) -> Result<(Vec<RawRow>, Places), Box<Diagnostic>> {
+) -> Result<(Vec<RawRow>, Places, BTreeSet<u64>), Box<Diagnostic>> {
     let trouble = |e: &XlsxError| {
         let mut d = unreadable(name, e);
         d.sheet = Some(sheet.to_owned());
@@ -272,7 +295,14 @@ fn rows(
         .iter()
         .map(|s| s.font.as_ref().is_some_and(calamine::Font::has_strikethrough))
         .collect();
-    let mut struck = Places::new();
+    let filled: Vec<bool> = reader
+        .styles()
+        .iter()
+        .map(|s| {
+            s.fill.as_ref().is_some_and(|f| f.is_visible() && !f.get_color().is_some_and(is_white))
+        })
+        .collect();
+    let (mut struck, mut coloured) = (Places::new(), BTreeSet::new());
     let mut rows: Vec<RawRow> = Vec::new();
     while let Some((cell, style)) = reader.next_cell_with_style_id().map_err(|e| trouble(&e))? {
         let text = text(&cell, percent.get(style).copied().unwrap_or(false));
@@ -293,6 +323,10 @@ fn rows(
             ));
         }
         let (number, at) = (u64::from(row) + 1, column as usize);
+        let is_figure = text.starts_with(|c: char| c.is_ascii_digit());
+        if is_figure && filled.get(style).copied().unwrap_or(false) {
+            coloured.insert(number);
+        }
         if through.get(style).copied().unwrap_or(false) {
             struck.insert((number, at));
         }
@@ -303,13 +337,13 @@ fn rows(
                 match rows.binary_search_by_key(&number, |r| r.number) {
                     Ok(i) => i,
                     Err(i) => {
-                        rows.insert(i, RawRow { number, cells: Vec::new() });
+                        rows.insert(i, RawRow::new(number, Vec::new()));
                         i
                     }
                 }
             }
             _ => {
-                rows.push(RawRow { number, cells: Vec::new() });
+                rows.push(RawRow::new(number, Vec::new()));
                 rows.len() - 1
             }
         };
@@ -324,7 +358,20 @@ fn rows(
     for row in &mut rows {
         row.cells.resize(width, String::new());
     }
-    Ok((rows, struck))
+    Ok((rows, struck, coloured))
+}
+
+fn is_white(colour: calamine::Color) -> bool {
+    (colour.red, colour.green, colour.blue) == (255, 255, 255)
+}
+
+/// Names, the first of many.
+fn shortened(names: &[String]) -> String {
+    let first = names.iter().take(12).map(String::as_str).collect::<Vec<_>>().join(", ");
+    match names.len().saturating_sub(12) {
+        0 => first,
+        more => format!("{first} and {more} more"),
+    }
 }
 
 /// Whether a number format shows percent: a sign outside quotation marks.
@@ -380,15 +427,29 @@ fn number(x: f64) -> String {
 
 fn date(t: &ExcelDateTime) -> String {
     if t.is_duration() || t.as_f64() < 1.0 {
-        // A time of day or a span is no date; as the number that it is it will be refused where a
-        // date is wanted, and named.
-        return number(t.as_f64());
+        return clock(t.as_f64());
     }
     let (y, m, d, h, min, s, _) = t.to_ymd_hms_milli();
     if (h, min, s) == (0, 0, 0) {
         format!("{y:04}-{m:02}-{d:02}")
     } else {
         format!("{y:04}-{m:02}-{d:02}T{h:02}:{min:02}:{s:02}")
+    }
+}
+
+/// A time of day or a span, held as days, as hours, minutes and seconds: as a bare number it would be
+/// taken for hours.
+fn clock(days: f64) -> String {
+    let ms = (days * 86_400_000.0).round();
+    if !(0.0..1e13).contains(&ms) {
+        return number(days);
+    }
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked above")]
+    let ms = ms as u64;
+    let (h, min, s) = (ms / 3_600_000, ms / 60_000 % 60, ms / 1000 % 60);
+    match ms % 1000 {
+        0 => format!("{h:02}:{min:02}:{s:02}"),
+        rest => format!("{h:02}:{min:02}:{s:02}.{rest:03}"),
     }
 }
 
@@ -454,6 +515,18 @@ mod tests {
             (12_345_678_901_234_568.0, "1.23456789012346E+16"),
         ] {
             assert_eq!(number(x), text);
+        }
+    }
+
+    #[test]
+    fn a_span_is_shown_in_hours_and_minutes() {
+        for (days, text) in [
+            (12.5 / 24.0, "12:30:00"),
+            (1.25, "30:00:00"),
+            (1.0 / 86_400_000.0, "00:00:00.001"),
+            (-0.5, "-0.5"),
+        ] {
+            assert_eq!(clock(days), text);
         }
     }
 

@@ -3,8 +3,10 @@
 //! Owns how a report looks. Asks nothing of the book.
 
 pub mod chart;
+mod columns;
 pub mod csv;
 mod explained;
+pub mod fold;
 pub mod html;
 pub mod json;
 pub mod safe;

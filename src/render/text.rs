@@ -1,14 +1,13 @@
 //! A report for a terminal: fits the width, no borders, the same in a pipe.
 
-use comfy_table::{
-    Cell as TableCell, CellAlignment, ColumnConstraint, ContentArrangement, LineStyle, TableStyle,
-    Width,
-};
+use comfy_table::{Cell as TableCell, CellAlignment, ContentArrangement, LineStyle, TableStyle};
 use unicode_width::UnicodeWidthStr;
 
 use crate::report::{Bars, Block, Cell, Fact, Report, Table};
 use crate::units::UnitSystem;
 
+use super::columns::{BELOW, Laid, Layout};
+use super::fold;
 use super::safe::for_screen;
 use super::value::{is_numeric, show, show_with_unit};
 
@@ -126,9 +125,7 @@ fn wrap(out: &mut String, lead: &str, text: &str, screen: Screen) {
     let width = screen.width.unwrap_or(usize::MAX);
     let mut line = lead.to_owned();
     let mut fresh = true;
-    // A number and its percent sign stay together.
-    let glued = for_screen(text).replace(" %", "\u{a0}%");
-    for word in glued.split(' ') {
+    for word in fold::words(&for_screen(text)) {
         if !fresh && line.width() + 1 + word.width() > width {
             push_line(out, &line);
             line.clone_from(&indent);
@@ -137,7 +134,7 @@ fn wrap(out: &mut String, lead: &str, text: &str, screen: Screen) {
         if !fresh {
             line.push(' ');
         }
-        line.push_str(&word.replace('\u{a0}', " "));
+        line.push_str(word);
         fresh = false;
     }
     push_line(out, &line);
@@ -190,10 +187,11 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
         })
         .collect();
     let once = once_above(table, &body, screen);
-    let mut kept: Vec<usize> = (0..table.columns.len())
+    let candidates: Vec<usize> = (0..table.columns.len())
         .filter(|c| !table.columns[*c].machine && table.below != Some(*c) && !once.contains(c))
         .collect();
-    keep_what_fits(table, &titles, &body, (&mut kept, screen.width));
+    let Layout { kept, widths, below } =
+        Laid { table, titles: &titles, body: &body }.on(candidates, screen.width);
     if !once.is_empty() {
         let values = once.iter().map(|c| {
             let column = &table.columns[*c];
@@ -203,38 +201,23 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
         wrap(out, "all of them: ", &values.collect::<Vec<_>>().join("; "), screen);
         out.push('\n');
     }
+    // Texts are folded here: what folds them by itself knows no numbers.
+    let fitted = |text: &str, place: usize| match &widths {
+        Some(widths) => fold::folded(text, widths[place]),
+        None => text.to_owned(),
+    };
     let mut shown = comfy_table::Table::new();
     shown.load_style(STYLE);
-    shown.set_header(kept.iter().map(|c| titles[*c].as_str()).collect::<Vec<_>>());
+    shown.set_content_arrangement(ContentArrangement::Disabled);
+    shown.set_header(kept.iter().enumerate().map(|(place, c)| fitted(&titles[*c], place)));
     for (cells, texts) in table.rows.iter().zip(&body) {
         shown.add_row(kept.iter().enumerate().map(|(place, c)| {
-            let begun = table.below.is_some() && place == 0;
-            let cell = TableCell::new(if begun {
-                format!("{ROW_BEGINS}{}", texts[*c])
-            } else {
-                texts[*c].clone()
-            });
+            let text = fitted(&texts[*c], place);
+            let begun = below.is_some() && place == 0;
+            let cell = TableCell::new(if begun { format!("{ROW_BEGINS}{text}") } else { text });
             if is_numeric(&cells[*c]) { cell.set_alignment(CellAlignment::Right) } else { cell }
         }));
     }
-    let natural: usize = kept.iter().map(|c| natural_width(&titles, &body, *c)).sum();
-    let narrow = screen.width.is_some_and(|width| natural > width + 2);
-    match screen.width {
-        Some(width) if narrow => {
-            shown.set_content_arrangement(ContentArrangement::Dynamic);
-            shown.set_width(u16::try_from(width).unwrap_or(u16::MAX));
-        }
-        _ => {
-            shown.set_content_arrangement(ContentArrangement::Disabled);
-        }
-    }
-    let folded: Vec<usize> = if narrow {
-        kept.iter().map(|c| folded_width(&titles, &body, *c)).collect()
-    } else {
-        Vec::new()
-    };
-    // Where it is enough to fold titles, cells stand whole.
-    let by_titles = screen.width.is_some_and(|width| folded.iter().sum::<usize>() <= width + 2);
     for (index, column) in shown.column_iter_mut().enumerate() {
         let numeric =
             kept.get(index).is_some_and(|c| table.rows.iter().any(|r| is_numeric(&r[*c])));
@@ -242,23 +225,15 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
             column.set_cell_alignment(CellAlignment::Right);
         }
         column.set_padding((0, 2));
-        if let Some(c) = kept.get(index).filter(|_| narrow) {
-            let fixed = |wide: usize| Width::Fixed(u16::try_from(wide).unwrap_or(u16::MAX));
-            column.set_constraint(if by_titles {
-                ColumnConstraint::Absolute(fixed(folded[index]))
-            } else {
-                ColumnConstraint::LowerBoundary(fixed(least_width(table, &titles, &body, *c)))
-            });
-        }
     }
-    match table.below {
+    match below {
         None => shown.lines().for_each(|line| push_table_line(out, &line, screen)),
         Some(below) => {
             let mut rows = body.iter();
             let mut row: Option<&Vec<String>> = None;
             let end = |out: &mut String, row: Option<&Vec<String>>| {
                 if let Some(text) = row.map(|r| &r[below]).filter(|t| !t.is_empty()) {
-                    wrap(out, "    ", text, screen);
+                    wrap(out, BELOW, text, screen);
                 }
             };
             for line in shown.lines() {
@@ -277,7 +252,7 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
     }
     let left_out: Vec<&str> = (0..table.columns.len())
         .filter(|c| !kept.contains(c) && !once.contains(c))
-        .filter(|c| table.below != Some(*c) && !table.columns[*c].machine)
+        .filter(|c| below != Some(*c) && !table.columns[*c].machine)
         .filter(|c| table.rows.iter().any(|r| r[*c] != Cell::Missing))
         .map(|c| table.columns[c].name.as_str())
         .collect();
@@ -285,9 +260,21 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
         wrap(
             out,
             "note: ",
-            &format!("too narrow for: {}; --wide shows them", left_out.join(", ")),
+            &format!("too narrow for: {}; --wide shows them", named(&left_out)),
             screen,
         );
+    }
+}
+
+/// Most columns that are named of those left out.
+const NAMED: usize = 12;
+
+/// Names with commas between; of many the first ones.
+fn named(names: &[&str]) -> String {
+    let first = names.iter().take(NAMED).copied().collect::<Vec<_>>().join(", ");
+    match names.len().saturating_sub(NAMED) {
+        0 => first,
+        more => format!("{first} and {more} more"),
     }
 }
 
@@ -300,106 +287,6 @@ fn once_above(table: &Table, body: &[Vec<String>], screen: Screen) -> Vec<usize>
     };
     let told = screen.width.is_some() && !rest.is_empty();
     (0..table.columns.len()).filter(|c| told && same(c)).collect()
-}
-
-/// Leaves out columns that tell nothing and, on a narrow screen, those that can be spared; then from the
-/// right those for which there is no room even with their words one below the other.
-fn keep_what_fits(
-    table: &Table,
-    titles: &[String],
-    body: &[Vec<String>],
-    (kept, width): (&mut Vec<usize>, Option<usize>),
-) {
-    // A column in which nothing was recorded tells nothing, unless it must be there.
-    kept.retain(|c| {
-        table.columns[*c].dispensable == 0 || table.rows.iter().any(|r| r[*c] != Cell::Missing)
-    });
-    let Some(width) = width else { return };
-    let natural: Vec<usize> =
-        (0..table.columns.len()).map(|c| folded_width(titles, body, c)).collect();
-    while together(kept, &natural, width) {
-        let goes = kept
-            .iter()
-            .enumerate()
-            .filter(|(_, c)| table.columns[**c].dispensable > 0)
-            .max_by_key(|(at, c)| (table.columns[**c].dispensable, *at))
-            .map(|(at, _)| at);
-        let Some(at) = goes else { break };
-        kept.remove(at);
-    }
-    // Of the others the words may stand one below the other.
-    if together(kept, &natural, width) {
-        let least: Vec<usize> =
-            (0..table.columns.len()).map(|c| least_width(table, titles, body, c)).collect();
-        while kept.len() > 1 && together(kept, &least, width) {
-            kept.pop();
-        }
-    }
-}
-
-/// Whether columns of these widths are wider than the screen, the gap after the last one apart.
-fn together(kept: &[usize], wide: &[usize], width: usize) -> bool {
-    kept.iter().map(|c| wide[*c]).sum::<usize>() > width + 2
-}
-
-/// A word is broken only where it is longer than this.
-const LONGEST_WORD: usize = 12;
-
-/// Width that a column needs at least, with the gap to the next: numbers stand whole, and so do words.
-fn least_width(table: &Table, titles: &[String], body: &[Vec<String>], column: usize) -> usize {
-    let word = |text: &str| text.split_whitespace().map(UnicodeWidthStr::width).max().unwrap_or(0);
-    let whole = |(row, texts): (&Vec<Cell>, &Vec<String>)| {
-        let text = &texts[column];
-        if is_numeric(&row[column]) { text.width() } else { word(text).min(LONGEST_WORD) }
-    };
-    let cells = table.rows.iter().zip(body).map(whole).max().unwrap_or(0);
-    cells.max(word(&titles[column]).min(LONGEST_WORD)) + 2
-}
-
-/// Width that a column takes without wrapping, with the gap to the next.
-fn natural_width(titles: &[String], body: &[Vec<String>], column: usize) -> usize {
-    whole_width(UnicodeWidthStr::width, titles, body, column)
-}
-
-/// Width that a column takes with its cells whole and its title in a few lines.
-fn folded_width(titles: &[String], body: &[Vec<String>], column: usize) -> usize {
-    whole_width(title_width, titles, body, column)
-}
-
-/// Width of a column whose cells stand whole, and lines of its title take so much.
-fn whole_width(
-    of_title: impl Fn(&str) -> usize,
-    titles: &[String],
-    body: &[Vec<String>],
-    column: usize,
-) -> usize {
-    let title = titles[column].lines().map(of_title).max().unwrap_or(0);
-    body.iter().map(|r| r[column].width()).max().unwrap_or(0).max(title) + 2
-}
-
-/// A title no longer than this stands in two lines at most, a longer one in three.
-const LONG_TITLE: usize = 30;
-
-/// The least width at which a title stands in a few lines, its words whole.
-fn title_width(title: &str) -> usize {
-    let most = if title.width() > LONG_TITLE { 3 } else { 2 };
-    let word = title.split_whitespace().map(UnicodeWidthStr::width).max().unwrap_or(0);
-    (word..title.width()).find(|width| lines_at(title, *width) <= most).unwrap_or(title.width())
-}
-
-/// How many lines a text takes at a width.
-fn lines_at(text: &str, width: usize) -> usize {
-    let mut lines = 1;
-    let mut used = 0;
-    for word in text.split_whitespace().map(UnicodeWidthStr::width) {
-        if used > 0 && used + 1 + word > width {
-            lines += 1;
-            used = word;
-        } else {
-            used += word + usize::from(used > 0);
-        }
-    }
-    lines
 }
 
 /// Eighths of a block, for bars finer than a character.

@@ -149,6 +149,11 @@ impl Judged {
         self.0.get(&joint)?.class
     }
 
+    /// What is said of it by what is known, where it was inspected.
+    pub(super) fn verdict(&self, joint: i64) -> Option<&str> {
+        self.0.get(&joint)?.verdict.as_ref().map(|(said, _)| said.as_str())
+    }
+
     /// What is called for.
     pub(super) fn calls(&self, joint: i64) -> BTreeSet<Call> {
         self.0.get(&joint).map(|s| s.calls.clone()).unwrap_or_default()

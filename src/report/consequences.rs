@@ -115,6 +115,17 @@ pub fn blocks(before: &Standings, after: &Standings) -> Vec<Block> {
     out
 }
 
+/// In words what other sets change: of calls, of classes, and of what is said by what is known.
+pub fn in_words(before: &Judged, after: &Judged) -> Vec<Block> {
+    [
+        said_of_calls(&calls(before, after)),
+        said_of_classes(&classes(before, after)),
+        said_of_verdicts(before, after),
+    ]
+    .map(Block::Text)
+    .into()
+}
+
 /// Joints for which is called then, and for which is called no more.
 type Gained = (Vec<String>, Vec<String>);
 
@@ -217,6 +228,27 @@ fn said_of_classes(classes: &BTreeMap<(String, String), Vec<String>>) -> String 
         format!("from {a} to {b}: {}", counted(joints))
     };
     format!("classes: {}", classes.iter().map(of).collect::<Vec<_>>().join("; "))
+}
+
+fn said_of_verdicts(before: &Judged, after: &Judged) -> String {
+    let mut turned: BTreeMap<(&str, &str), Vec<String>> = BTreeMap::new();
+    for joint in joints(before, after) {
+        let (a, b) = (before.verdict(joint), after.verdict(joint));
+        if a != b {
+            let none = "no verdict";
+            let serial = before.serial(joint).or_else(|| after.serial(joint)).unwrap_or_default();
+            let pair = (a.unwrap_or(none), b.unwrap_or(none));
+            turned.entry(pair).or_default().push(serial.to_owned());
+        }
+    }
+    if turned.is_empty() {
+        return "verdicts by what is known now: none changes".to_owned();
+    }
+    let of = |((a, b), joints): (&(&str, &str), &Vec<String>)| {
+        format!("from {a} to {b}: {}", counted(joints))
+    };
+    let all = turned.iter().map(of).collect::<Vec<_>>().join("; ");
+    format!("verdicts by what is known now: {all}")
 }
 
 fn said_of_ranks(ranks: &[Moved]) -> String {

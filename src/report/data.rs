@@ -118,6 +118,8 @@ pub struct Column {
     pub once: bool,
     /// Its texts are words of a vocabulary: people read them with blanks.
     pub spoken: bool,
+    /// Its texts may stand on lines of their own below their row, where a screen is too narrow.
+    pub sinks: bool,
 }
 
 #[derive(Clone, Debug, PartialEq)]
@@ -173,6 +175,7 @@ impl Column {
             people: false,
             once: false,
             spoken: false,
+            sinks: false,
         }
     }
 
@@ -227,6 +230,20 @@ impl Column {
     #[must_use]
     pub fn dispensable(mut self, rank: u8) -> Self {
         self.dispensable = rank;
+        self
+    }
+
+    /// The same column of words, which people read with blanks.
+    #[must_use]
+    pub fn spoken(mut self) -> Self {
+        self.spoken = true;
+        self
+    }
+
+    /// The same column, whose texts may stand below their rows.
+    #[must_use]
+    pub fn sinking(mut self) -> Self {
+        self.sinks = true;
         self
     }
 

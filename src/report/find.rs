@@ -402,35 +402,68 @@ fn columns(
     } else {
         names.extend(options.show.iter().cloned());
     }
+    let mut seen = BTreeSet::new();
+    names.retain(|name| seen.insert(name.clone()));
+    let read = |name: &str| filter::column(name, record, context).map_err(wrong);
+    let mut columns = Vec::new();
+    let mut given = Vec::new();
+    for name in &names {
+        let mut column = read(name)?;
+        given.extend(column.title.is_some().then_some(columns.len()));
+        if let Some(title) = titles.remove(name) {
+            column.title = Some(title.into());
+        }
+        columns.push(column);
+    }
     let mut sort = None;
     if let Some(text) = &options.sort {
         let (name, largest_first) = match text.strip_prefix('-') {
             Some(rest) => (rest.trim(), true),
             None => (text.trim(), false),
         };
-        let at = names.iter().position(|n| n == name).unwrap_or_else(|| {
-            names.push(name.to_owned());
-            names.len() - 1
-        });
+        // By what was asked for, or by the title that it was given.
+        let titled = |c: &filter::Column| c.title.as_deref() == Some(name.trim_matches('"'));
+        let at = names.iter().position(|n| n == name).or_else(|| columns.iter().position(titled));
+        let at = match at {
+            Some(at) => at,
+            None => {
+                columns.push(read(name)?);
+                columns.len() - 1
+            }
+        };
         sort = Some((at, largest_first));
     }
-    let mut seen = BTreeSet::new();
-    let mut columns = Vec::new();
-    let mut at = None;
-    for (i, name) in names.iter().enumerate() {
-        if !seen.insert(name.clone()) {
-            continue;
+    told_apart(&columns, &given)?;
+    Ok((columns, sort))
+}
+
+/// Refuses a title that names another column of the answer as well, or what a table for machines says
+/// of one beside its value.
+fn told_apart(columns: &[filter::Column], given: &[usize]) -> Result<(), ReportError> {
+    let names: Vec<String> = columns
+        .iter()
+        .map(|c| c.title.as_ref().unwrap_or(&c.label).to_lowercase())
+        .chain(["decided".to_owned()])
+        .collect();
+    let beside = |a: &str, b: &str| {
+        let rest = a.strip_prefix(b).unwrap_or("?");
+        ["", " bound", " at most", " unit"].contains(&rest)
+    };
+    for at in given {
+        let name = &names[*at];
+        let taken = names
+            .iter()
+            .enumerate()
+            .any(|(i, other)| i != *at && (beside(name, other) || beside(other, name)));
+        if taken {
+            return Err(ReportError::Words(format!(
+                "{name} is the title of another column, or of what stands beside one; choose another \
+                 title for {}",
+                columns[*at].label
+            )));
         }
-        if sort.is_some_and(|(s, _)| s == i) {
-            at = Some(columns.len());
-        }
-        let mut column = filter::column(name, record, context).map_err(wrong)?;
-        if let Some(title) = titles.remove(name) {
-            column.label = title.into();
-        }
-        columns.push(column);
     }
-    Ok((columns, at.zip(sort).map(|(at, (_, largest))| (at, largest))))
+    Ok(())
 }
 
 /// What a field holds, in words.

@@ -81,10 +81,11 @@ pub fn report(book: &Book, options: &Options, clock: Clock) -> Result<Report, Re
     report.push(Block::Counted(Counted {
         counts: vec![("entries", Some(count))],
         wants: Vec::new(),
-        says: format!(
-            "{count} {} written {days}{by}",
-            if count == 1 { "entry" } else { "entries" }
-        ),
+        says: match count {
+            0 => String::new(),
+            1 => format!("1 entry written {days}{by}"),
+            _ => format!("{count} entries written {days}{by}"),
+        },
     }));
     if lines > 0 {
         report.push(Block::Note(

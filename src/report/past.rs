@@ -51,8 +51,8 @@ pub fn blocks(book: &Book, seen: &Seen) -> Result<Vec<Block>, ReportError> {
     let meaning = match (&seen.as_of, &seen.known_on) {
         (Some(date), None) => format!(
             "what was true on {date} by what the book knows now: strikes, settlements, surveys, \
-             checks, openings, merges and the fatigue method count whenever they came; limits and \
-             rules are those of the date"
+             checks, what joints came with, merges and the fatigue method count whenever they \
+             came; limits and rules are those of the date"
         ),
         (None, Some(point)) => format!(
             "what the book said on {point}: nothing that was written or taken in later counts, nor \

@@ -111,7 +111,8 @@ pub(super) fn report_column(column: &filter::Column) -> Column {
         _ => None,
     };
     let spoken = matches!(column.kind, ColumnKind::Word | ColumnKind::Set(_));
-    Column { measure, spoken, ..Column::plain(&column.label, &column.label) }
+    let title = column.title.as_ref().unwrap_or(&column.label);
+    Column { measure, spoken, ..Column::plain(title, title) }
 }
 
 /// A value of an answer as a cell.

@@ -26,7 +26,8 @@ table! {
     /// A joint as the book knows it today.
     JointRow in joint, key (joint),
     indexes {
-        joint_serial (serial), joint_string (string) where string, joint_by_name (by_name)
+        joint_serial (serial) collate NOCASE, joint_string (string) collate NOCASE where string,
+        joint_by_name (by_name)
     } {
         /// place of the entry that brought it into the book
         joint: i64;

@@ -47,9 +47,19 @@ fn body(spec: &Spec, required: bool) -> String {
     format!("(\n{}\n) {end}", lines.join(",\n"))
 }
 
+/// The columns of an index are columns of its table; a collation is that of its texts.
 fn on(index: &Index, spec: &Spec) -> String {
+    let text = |name: &str| spec.columns.iter().any(|c| c.name == name && c.sql == "TEXT");
+    let columns: Vec<String> = index
+        .columns
+        .iter()
+        .map(|name| match index.collation {
+            Some(collation) if text(name) => format!("{name} COLLATE {collation}"),
+            _ => (*name).to_string(),
+        })
+        .collect();
     let known = index.known.map_or_else(String::new, |c| format!(" WHERE {c} IS NOT NULL"));
-    format!("{} ON {} ({}){known}", index.name, spec.name, index.columns.join(", "))
+    format!("{} ON {} ({}){known}", index.name, spec.name, columns.join(", "))
 }
 
 #[cfg(test)]
@@ -71,6 +81,6 @@ mod tests {
             "CREATE TABLE temp.survey (\n    entry INTEGER PRIMARY KEY,\n    well TEXT,\n    at \
              INTEGER,\n    stations INTEGER\n) STRICT"
         );
-        assert_eq!(indexes, ["CREATE INDEX temp.survey_well ON survey (well, at)"]);
+        assert_eq!(indexes, ["CREATE INDEX temp.survey_well ON survey (well COLLATE NOCASE, at)"]);
     }
 }

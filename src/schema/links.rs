@@ -53,7 +53,7 @@ table! {
 
 table! {
     /// A survey that counts.
-    SurveyRow in survey, key (entry), indexes { survey_well (well, at) } {
+    SurveyRow in survey, key (entry), indexes { survey_well (well, at) collate NOCASE } {
         /// its entry
         entry: i64;
         /// the well

@@ -3,8 +3,18 @@
 
 use std::marker::PhantomData;
 
+use crate::model::join_blanks;
+
 use super::column::Column;
 use super::row::{Group, Row, Scalar, Value};
+
+/// The collation by which stored texts are looked for by their name, whatever its capitals: SQLite's
+/// own where ASCII with single blanks is asked for, by which columns of names are indexed and which every
+/// program that opens the file knows; else that of `model::compare_names`. Both say the same of ASCII:
+/// what is stored has single blanks, and no other sign of which the small letter is one of ASCII.
+pub fn collation(name: &str) -> &'static str {
+    if name.is_ascii() && join_blanks(name) == name { "NOCASE" } else { "NAME" }
+}
 
 /// A column of a table or group, by the function of its name: `JointRow::serial()`.
 #[derive(Debug)]

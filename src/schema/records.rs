@@ -188,7 +188,7 @@ table! {
 table! {
     /// A make-up of one end.
     MakeupRow in makeup, key (joint, date, turn, end),
-    indexes { makeup_gauge (gauge) where gauge } {
+    indexes { makeup_gauge (gauge) collate NOCASE where gauge } {
         /// the joint
         joint: i64;
         /// when
@@ -333,7 +333,7 @@ pub(crate) fn taken_over_from(table: Table, column: &str) -> Option<&'static str
 
 table! {
     /// A hire.
-    HireRow in hire, key (joint, date, turn), indexes { hire_name (name) } {
+    HireRow in hire, key (joint, date, turn), indexes { hire_name (name) collate NOCASE } {
         /// the joint
         joint: i64;
         /// when it went out

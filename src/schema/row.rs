@@ -64,6 +64,8 @@ pub struct Index {
     pub name: &'static str,
     /// What it orders by.
     pub columns: &'static [&'static str],
+    /// How its texts compare, where not by their bytes: names are looked for in any spelling.
+    pub collation: Option<&'static str>,
     /// It holds only rows that have a value in this column.
     pub known: Option<&'static str>,
 }
@@ -163,9 +165,10 @@ impl Scalar for String {
     const SQL: &'static str = "TEXT";
     const KIND: Option<Kind> = Some(Kind::Text);
 
-    /// Blanks within are single, whatever an entry holds.
+    /// Blanks within are single, and the sign for Kelvin is the letter that it stands for, whatever an
+    /// entry holds: [`collation`](super::query::collation) rests on that.
     fn to_value(&self) -> Value {
-        Value::Text(join_blanks(self))
+        Value::Text(join_blanks(self).replace('\u{212a}', "K"))
     }
     fn from_value(value: Value) -> Option<Self> {
         if let Value::Text(t) = value { Some(t) } else { None }
@@ -305,7 +308,9 @@ macro_rules! table {
     (
         $(#[doc = $about:literal])*
         $row:ident in $table:ident, key ($($key:ident),+ $(,)?)
-        $(, indexes { $($index:ident ($($by:ident),+) $(where $known:ident)?),+ $(,)? })?
+        $(, indexes {
+            $($index:ident ($($by:ident),+) $(collate $collation:ident)? $(where $known:ident)?),+ $(,)?
+        })?
         { $($fields:tt)* }
     ) => {
         $crate::schema::row::group! { $(#[doc = $about])* $row { $($fields)* } }
@@ -323,6 +328,7 @@ macro_rules! table {
                             &[$($($crate::schema::row::Index {
                                 name: stringify!($index),
                                 columns: &[$(stringify!($by)),+],
+                                collation: $crate::schema::row::maybe!($($collation)?),
                                 known: $crate::schema::row::maybe!($($known)?),
                             }),+)?],
                         )

@@ -14,7 +14,9 @@ const ENTRY: &str = "the run's entry";
 
 table! {
     /// A run.
-    RunRow in run, key (run), indexes { run_well (well), run_name (name), run_finish (finish) } {
+    RunRow in run, key (run), indexes {
+        run_well (well) collate NOCASE, run_name (name) collate NOCASE, run_finish (finish)
+    } {
         /// place of its entry
         run: i64;
         /// name of that entry, as names sort

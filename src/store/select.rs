@@ -1,6 +1,6 @@
 //! What rows are wanted, as SQL.
 
-use crate::schema::query::Test;
+use crate::schema::query::{Test, collation};
 use crate::schema::{Row, Rows, Value};
 
 /// The clauses after the name of the table, and the values of their parameters.
@@ -21,7 +21,11 @@ fn test(test: &Test, values: &mut Vec<Value>) -> String {
     match test {
         Test::Is(column, value) => format!("\"{column}\" = {}", bind(value)),
         Test::Named(column, text) => {
-            format!("\"{column}\" = {} COLLATE NAME", bind(&Value::Text(text.clone())))
+            format!(
+                "\"{column}\" = {} COLLATE {}",
+                bind(&Value::Text(text.clone())),
+                collation(text)
+            )
         }
         Test::OneOf(column, list) => {
             let marks: Vec<String> = list.iter().map(bind).collect();

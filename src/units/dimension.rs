@@ -90,6 +90,31 @@ impl Dimension {
         Self::NUMBER.combine(self, n)
     }
 
+    /// Its base units, as they are written behind a number: `m/s`, `kg`, `1/s`; nothing of a plain
+    /// number.
+    pub fn base_unit(self) -> String {
+        let parts = [
+            ("kg", self.mass),
+            ("m", self.length),
+            ("s", self.time),
+            ("deg", self.angle),
+            ("K", self.temperature),
+        ];
+        let power = |(unit, e): &(&str, i8)| match e.unsigned_abs() {
+            1 => (*unit).to_owned(),
+            e => format!("{unit}{e}"),
+        };
+        let of = |wanted: &dyn Fn(i8) -> bool| -> Vec<String> {
+            parts.iter().filter(|(_, e)| wanted(*e)).map(power).collect()
+        };
+        let (above, below) = (of(&|e| e > 0).join("."), of(&|e| e < 0).join("/"));
+        match (above.as_str(), below.as_str()) {
+            (above, "") => above.to_owned(),
+            ("", below) => format!("1/{below}"),
+            (above, below) => format!("{above}/{below}"),
+        }
+    }
+
     fn combine(self, other: Self, n: i8) -> Option<Self> {
         let f = |a: i8, b: i8| -> Option<i8> {
             let e = i16::from(a) + i16::from(b) * i16::from(n);

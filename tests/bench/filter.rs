@@ -130,14 +130,14 @@ const QUESTIONS: &[Question] = &[
         filter: "any run (well = \"Well 77\" and max_dogleg > 6 deg/100ft)",
         ratio: 1.3,
         by_hand: &["SELECT DISTINCT r.joint FROM run u JOIN joint_run r ON r.run = u.run WHERE \
-                    u.well = 'Well 77' AND r.max_dogleg > 196850393 AND r.conflicting = 0"],
+                    u.well = 'Well 77' COLLATE NOCASE AND r.max_dogleg > 196850393 AND r.conflicting = 0"],
     },
     Question {
         name: "one string's hours in 109 days",
         filter: "string = \"S7\" and hours since today - 109 days > 400 h",
         ratio: 2.0,
         by_hand: &[
-            "SELECT joint FROM joint j WHERE string = 'S7' AND (SELECT sum(hours) FROM joint_run r WHERE r.joint = j.joint AND finish > 1775001600000 AND conflicting = 0) > 1440000000",
+            "SELECT joint FROM joint j WHERE string = 'S7' COLLATE NOCASE AND (SELECT sum(hours) FROM joint_run r WHERE r.joint = j.joint AND finish > 1775001600000 AND conflicting = 0) > 1440000000",
         ],
     },
     Question {

@@ -585,7 +585,7 @@ fn fill(conn: &Connection, joints: i64) {
         "COMMIT;
          CREATE INDEX joint_run_run ON joint_run (run, position);
          CREATE INDEX joint_run_dogleg ON joint_run (max_dogleg, hours, joint);
-         CREATE INDEX run_well ON run (well)",
+         CREATE INDEX run_well ON run (well COLLATE NOCASE)",
     )
     .unwrap();
 }

@@ -116,6 +116,7 @@ fn numbers_units_and_words_are_told_apart() {
     assert_eq!(
         read_value(&Text::typed("hours since last inspection (covers = wall) * 2"))
             .unwrap()
+            .0
             .to_string(),
         "hours since last inspection (covers = wall) * 2"
     );

@@ -16,6 +16,7 @@
 )]
 
 mod amend;
+mod answers;
 mod bending_alike;
 mod bundles;
 mod chance;
@@ -71,6 +72,7 @@ mod fleet_shapes;
 mod folded;
 mod forecast;
 mod fuzz_twins;
+mod habits;
 mod histories;
 mod identity;
 mod intake;

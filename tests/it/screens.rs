@@ -1,5 +1,7 @@
 //! What people see on screens of three widths.
 
+use std::collections::HashSet;
+
 use unicode_width::UnicodeWidthStr;
 
 use super::cli::Desk;
@@ -83,40 +85,154 @@ pub fn tour() -> Vec<String> {
     super::readme::commands().into_iter().filter(asks).collect()
 }
 
-/// On screens of three widths and in a pipe: nothing is wider than the screen, no rule runs on for
-/// hundreds of columns, and no word of bookkeeping or of the program's insides stands in an answer.
+/// Widths at which people read: three screens, and a pipe.
+const WIDTHS: [Option<usize>; 4] = [Some(80), Some(120), Some(200), None];
+
+/// A width at which nothing is folded and no column is left out.
+const BOUNDLESS: usize = 4000;
+
+/// What a line of the shell prints on a screen.
+fn shown(line: &str, columns: Option<usize>) -> String {
+    let path = std::path::Path::new(env!("CARGO_BIN_EXE_pipelore")).parent().unwrap().to_owned();
+    let path = format!("{}:{}", path.display(), std::env::var("PATH").unwrap_or_default());
+    let mut shell = std::process::Command::new("sh");
+    shell.args(["-c", line]).current_dir(super::cli::demo_dir()).env("PATH", &path);
+    shell.env("PIPELORE_BOOK", "demo.pipelore").env("PIPELORE_NOW", super::cli::NOW);
+    shell.env("PIPELORE_AUTHOR", "tester").env("TZ", "UTC").env_remove("COLUMNS");
+    shell.envs(columns.map(|n: usize| ("COLUMNS", n.to_string())));
+    let run = shell.output().unwrap();
+    let out = String::from_utf8_lossy(&run.stdout).into_owned();
+    assert!(!out.is_empty(), "{line}: {}", String::from_utf8_lossy(&run.stderr));
+    out
+}
+
+/// Words of the program's insides and of bookkeeping that no screen may show.
+const INSIDE: [&str; 11] = [
+    "projection",
+    "NULL",
+    "Some(",
+    "None",
+    "opening",
+    "identity",
+    " 1 joints",
+    " 1 calls",
+    "in in ",
+    "entrys",
+    "inspection(s)",
+];
+
+/// What is wrong with a screen, held against the same answer where there is room for all of it: a line
+/// that is too wide, a word of bookkeeping, a word of up to 12 letters or a number that is split.
+fn wrong_with(out: &str, columns: Option<usize>, whole: &HashSet<&str>) -> Vec<String> {
+    let mut wrong = Vec::new();
+    // A hash is what it is.
+    let hash = |w: &str| w.len() >= 64 && w.bytes().all(|b| b.is_ascii_hexdigit());
+    let wide = |l: &&str| {
+        let rule = l.chars().all(|c| c == '─');
+        let most = columns.unwrap_or(if rule { 80 } else { usize::MAX });
+        l.width() > most && !l.split_whitespace().any(hash)
+    };
+    wrong.extend(out.lines().find(wide).map(|l| format!("wide: {l}")));
+    wrong.extend(INSIDE.iter().filter(|w| out.contains(*w)).map(|w| format!("says '{w}'")));
+    let Some(_) = columns else { return wrong };
+    let long: Vec<&&str> = whole.iter().filter(|w| w.width() > 12).collect();
+    // What was left out is named on a narrow screen alone.
+    let lines = out.lines().scan(false, |naming, line| {
+        *naming = line.starts_with("note: too narrow") || *naming && line.starts_with("      ");
+        Some(if *naming { "" } else { line })
+    });
+    for line in lines {
+        let chart = line.chars().any(|c| ('\u{2500}'..='\u{28ff}').contains(&c));
+        for cell in line.split("  ").map(str::trim).filter(|_| !chart) {
+            if cell.ends_with('≥') || cell.starts_with('%') {
+                wrong.push(format!("a number is split: {line}"));
+            }
+            let split = cell.split_whitespace().find(|word| {
+                !whole.contains(word) && !long.iter().any(|l| word.width() > 3 && l.contains(word))
+            });
+            wrong.extend(split.map(|word| format!("'{word}' is no word of the whole: {line}")));
+        }
+    }
+    wrong
+}
+
+/// The answers of some lines of the shell at each width, and what is wrong with them.
+fn looked_at(
+    lines: &[String],
+    mut see: impl FnMut(&str, &[(Option<usize>, String)]),
+) -> Vec<String> {
+    let mut wrong = Vec::new();
+    for line in lines {
+        let whole = shown(line, Some(BOUNDLESS));
+        let words: HashSet<&str> = whole.split_whitespace().collect();
+        let screens: Vec<_> = WIDTHS.iter().map(|width| (*width, shown(line, *width))).collect();
+        for (width, out) in &screens {
+            let all = wrong_with(out, *width, &words);
+            wrong.extend(all.into_iter().take(3).map(|w| format!("{line} at {width:?}: {w}")));
+        }
+        see(line, &screens);
+    }
+    wrong
+}
+
+/// Lines of a screen that a snapshot holds, by its width.
+const fn kept(width: Option<usize>) -> usize {
+    match width {
+        Some(80) => 40,
+        _ => 16,
+    }
+}
+
+/// On screens of three widths and in a pipe: nothing is wider than the screen, no word or number is
+/// split, and no word of bookkeeping or of the program's insides stands in an answer. The snapshots are
+/// to be looked at.
 #[test]
 fn the_tour_fits_every_screen() {
     let tour = tour();
     assert!(tour.len() > 45, "{tour:#?}");
-    let path = std::path::Path::new(env!("CARGO_BIN_EXE_pipelore")).parent().unwrap().to_owned();
-    let path = format!("{}:{}", path.display(), std::env::var("PATH").unwrap_or_default());
-    let inside = ["projection", "NULL", "Some(", "None", " 1 joints", "in in ", "entrys"];
-    let mut wrong = Vec::new();
-    for columns in [Some(80), Some(120), Some(200), None] {
-        for line in &tour {
-            let mut shell = std::process::Command::new("sh");
-            shell.args(["-c", line]).current_dir(super::cli::demo_dir()).env("PATH", &path);
-            shell.env("PIPELORE_BOOK", "demo.pipelore").env("PIPELORE_NOW", super::cli::NOW);
-            shell.env("PIPELORE_AUTHOR", "tester").env("TZ", "UTC").env_remove("COLUMNS");
-            shell.envs(columns.map(|n: usize| ("COLUMNS", n.to_string())));
-            let run = shell.output().unwrap();
-            let out = String::from_utf8_lossy(&run.stdout).into_owned();
-            if out.is_empty() {
-                wrong.push(format!("{line}: {}", String::from_utf8_lossy(&run.stderr)));
+    let wrong = looked_at(&tour, |line, screens| {
+        let mut all = String::new();
+        for (width, out) in screens {
+            let told = width.map_or_else(|| "a pipe".to_owned(), |w| format!("{w} columns"));
+            all.push_str(&format!("──── {told}\n"));
+            let lines: Vec<&str> = out.lines().collect();
+            for text in lines.iter().take(kept(*width)) {
+                // A pipe has no width; a snapshot has one.
+                all.extend(text.chars().take(200));
+                all.push('\n');
             }
-            // A hash is what it is.
-            let hash = |w: &str| w.len() >= 64 && w.bytes().all(|b| b.is_ascii_hexdigit());
-            let wide = |l: &&str| {
-                let rule = l.chars().all(|c| c == '─');
-                let most = columns.unwrap_or(if rule { 80 } else { usize::MAX });
-                l.width() > most && !l.split_whitespace().any(hash)
-            };
-            wrong.extend(out.lines().find(wide).map(|l| format!("{line} at {columns:?}: {l}")));
-            let word = inside.iter().find(|w| out.contains(*w));
-            wrong.extend(word.map(|w| format!("{line} at {columns:?} says '{w}'")));
+            match lines.len().saturating_sub(kept(*width)) {
+                0 => {}
+                more => all.push_str(&format!("… {more} more\n")),
+            }
         }
-    }
+        let name: String = line
+            .trim_start_matches("pipelore ")
+            .chars()
+            .map(|c| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '_' })
+            .collect();
+        let name = name.split('_').filter(|w| !w.is_empty()).collect::<Vec<_>>().join("_");
+        let name = format!("screen_{}", &name[..name.len().min(60)]);
+        insta::with_settings!({
+            description => line,
+            filters => [(r"(version +)\d+\b", "${1}N"), (r"pipelore \d+\.\d+\.\d+", "pipelore X.Y.Z"), (r"[0-9a-f]{64}", "HASH"), (r"[0-9a-f]{12,16}\b", "DIGEST")],
+            omit_expression => true,
+        }, {
+            insta::assert_snapshot!(name, all);
+        });
+    });
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// The same of every example of the page on the language, without snapshots.
+#[test]
+fn examples_of_the_language_fit_every_screen() {
+    let page = shown("pipelore language", None);
+    let examples = page.lines().filter_map(|l| l.strip_prefix("    "));
+    let quoted = |text: &str| format!("pipelore find '{}'", text.replace('\'', "'\\''"));
+    let lines: Vec<String> = examples.filter(|l| !l.starts_with(' ')).map(quoted).collect();
+    assert!(lines.len() > 25, "{lines:#?}");
+    let wrong = looked_at(&lines, |_, _| ());
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 

@@ -414,6 +414,11 @@ fn what_every_candidate_says_is_decided() {
         ("hours SINCE != 20 h", true),
         ("hours SINCE not between 10 h and 40 h", true),
         ("hours SINCE > 20 h", false),
+        // So is what is worked out of it, each of the two by itself.
+        ("2 * hours SINCE != 40 h", true),
+        ("hours SINCE - 10 h not between 0 h and 30 h", true),
+        ("30 h + hours SINCE - hours SINCE != 40 h", true),
+        ("hours SINCE - 10 h > 20 h", false),
         ("count runs SINCE < 2", true),
         ("no run (well = \"Tern Moor 3\") SINCE", true),
         ("any run SINCE", false),
@@ -700,4 +705,40 @@ fn a_part_of_a_value_has_the_bound_that_is_known() {
     for part in [format!("0.5 * {least}"), format!("{least} * 0.5"), format!("{least} / 2")] {
         says(&desk, &format!("wall_age >= {part}"), &["N-1", "U-1"], &["U-2", "U-3"]);
     }
+}
+
+/// A limit is put on the scale of what is stored, with however many digits it is written.
+#[test]
+fn a_limit_of_many_digits_is_what_would_be_stored() {
+    let desk = yard();
+    let all = ["N-1", "U-1", "U-2", "U-3"];
+    // 9.6 ppg in another unit, to the last digit that a computer has for it.
+    for limit in ["9.6 ppg", "1150.333702242208 kg/m3"] {
+        says(&desk, &format!("any run (mud_weight between {limit} and 9.7 ppg)"), &all, &[]);
+        says(&desk, &format!("any run (mud_weight > {limit})"), &[], &all);
+    }
+}
+
+/// A name is found in any capitals, of whatever letters, and by the sign for Kelvin that looks like one.
+#[test]
+fn a_name_is_found_in_any_spelling() {
+    let desk = Desk::with_book();
+    desk.write(
+        "joints.csv",
+        "Serial,String,Component,OD,Weight,Date\n\
+         A-1,Ölfeld  7,drill_pipe,5 in,19.5 lb/ft,2026-01-01\n\
+         A-2,K7,drill_pipe,5 in,19.5 lb/ft,2026-01-01\n\
+         A-3,\u{212a}7,drill_pipe,5 in,19.5 lb/ft,2026-01-01\n",
+    );
+    desk.run(&["load", "joints.csv"]).ok();
+    for (name, found) in [
+        ("ÖLFELD 7", &["A-1"][..]),
+        ("ölfeld 7", &["A-1"]),
+        ("k7", &["A-2", "A-3"]),
+        ("\u{212a}7", &["A-2", "A-3"]),
+    ] {
+        says(&desk, &format!("string = \"{name}\""), found, &[]);
+    }
+    says(&desk, "string in (\"k7\", \"ÖLFELD 7\")", &["A-1", "A-2", "A-3"], &[]);
+    says(&desk, "string != \"k7\"", &["A-1"], &[]);
 }

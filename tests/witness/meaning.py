@@ -317,7 +317,8 @@ class Meaning:
             if kind and kind.partition(":")[0] in ("word", "set"):
                 return self.word(node.value, kind)
             return Text(node.value)
-        return Number(node.value)
+        # What is stored has fewer digits than that: it may lie on either side.
+        return Number(node.value, computed=quantity.is_finer_than_stored(node.text))
 
     def word(self, text, kind):
         """A word as a filter writes it."""

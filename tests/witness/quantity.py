@@ -130,10 +130,20 @@ def half_digit(text, measure):
     # Small damages are shown by their exponent.
     if not shown or measure == "damage" and number < F(5, 10000):
         return 0.0
-    plain = NUMBER.match(text).group(7)
-    digits = max(shown[0], len((plain or "").partition(".")[2]))
+    digits = max(shown[0], decimals(text))
     # As many digits as nobody stores mean just this number.
-    return float(worth / (2 * F(10) ** digits)) if digits < 9 else 0.0
+    return 0.0 if is_finer_than_stored(text) else float(worth / (2 * F(10) ** digits))
+
+
+def decimals(text):
+    """How many digits a number has behind its point."""
+    plain = NUMBER.match(text).group(7)
+    return len((plain or "").partition(".")[2])
+
+
+def is_finer_than_stored(text):
+    """Whether a number is written with more digits than anything is stored with."""
+    return decimals(text) >= 9
 
 
 def value(text, *dimensions):

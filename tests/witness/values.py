@@ -252,7 +252,12 @@ def compare_dates(a, op, b):
 
 def is_unknown(value):
     """Whether a value is not known exactly: set of outcomes."""
-    if isinstance(value, Choice) or value is UNKNOWN_VALUE:
+    if isinstance(value, Choice):
+        # Of values that the witness does not know exactly, two may be one.
+        told = [v for v in value.values if is_unknown(v) == FALSE]
+        unknown = len(told) > 1 or any(is_unknown(v) == TRUE for v in value.values)
+        return TRUE if unknown else ANY
+    if value is UNKNOWN_VALUE:
         return TRUE
     if value is SOFT_VALUE:
         return ANY

@@ -22,6 +22,21 @@ struct Term {
 
 impl<'f> Eval<'f> {
     pub(in super::super) fn number(&self, num: &Num, row: Option<Row<'_>>) -> Bounds {
+        self.number_of(num, row, &mut std::iter::empty())
+    }
+
+    /// The same, where the parts that records tell are given from left to right.
+    pub(super) fn number_of(
+        &self,
+        num: &Num,
+        row: Option<Row<'_>>,
+        told: &mut dyn Iterator<Item = Bounds>,
+    ) -> Bounds {
+        if num.is_of_records()
+            && let Some(bounds) = told.next()
+        {
+            return bounds;
+        }
         match num {
             Num::Const(r) => Bounds::Written(*r),
             Num::Given(lo, hi) => Bounds::Float { lo: *lo, hi: *hi },
@@ -30,16 +45,17 @@ impl<'f> Eval<'f> {
             Num::Total(_) | Num::Count(_) | Num::Fold { .. } | Num::Pick(_) => {
                 Bounds::around(&self.alternatives(num, row))
             }
-            Num::Negative(inner) => self.number(inner, row).negated(),
+            Num::Negative(inner) => self.number_of(inner, row, told).negated(),
             Num::Sum(terms) => {
-                let terms: Vec<Bounds> = terms.iter().map(|t| self.number(t, row)).collect();
+                let terms: Vec<Bounds> =
+                    terms.iter().map(|t| self.number_of(t, row, told)).collect();
                 Bounds::sum(&terms)
             }
             Num::Product(factors) => {
                 let mut product = None;
                 let mut up = true;
                 for (step, factor) in factors {
-                    let next = self.number(factor, row);
+                    let next = self.number_of(factor, row, told);
                     let both = (up, factor.at_least_zero());
                     product = Some(match (product, step) {
                         (None, _) => {
@@ -56,7 +72,7 @@ impl<'f> Eval<'f> {
         }
     }
 
-    /// What a number may be: of one that records tell, for each place at which its window may begin,
+    /// What a number that records tell may be: for each place at which its window may begin,
     /// and for each record that may be the one picked.
     pub(super) fn alternatives(&self, num: &Num, row: Option<Row<'_>>) -> Vec<Bounds> {
         let each = |window: &Window, of: &dyn Fn(&Edges) -> Bounds| {

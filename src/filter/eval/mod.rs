@@ -96,25 +96,21 @@ impl<'f> Eval<'f> {
             Pred::Any(terms) => terms.iter().fold(Verdict::False, |v, t| v.or(self.truth(t, row))),
             Pred::Not(inner) => self.truth(inner, row).not(),
             Pred::Compare { op, left, near: Some(near), .. } => {
-                let equal = if left.num.is_of_records() {
-                    agreed(self.alternatives(&left.num, row).iter().map(|v| bounds::near(v, near)))
-                } else {
-                    bounds::near(&self.number(&left.num, row), near)
-                };
+                let equal = self.said([&left.num], row, &|[value]| bounds::near(&value, near));
                 if *op == Cmp::Ne { equal.not() } else { equal }
             }
             Pred::Compare { op, left, right, near: None } => {
-                self.compare(*op, &left.num, &right.num, row)
+                self.said([&left.num, &right.num], row, &|[a, b]| bounds::compare(*op, &a, &b))
             }
-            Pred::Between { value, low, high } if value.num.is_of_records() => {
-                let (low, high) = (self.number(&low.num, row), self.number(&high.num, row));
-                agreed(self.alternatives(&value.num, row).iter().map(|v| {
-                    bounds::compare(Cmp::Ge, v, &low).and(bounds::compare(Cmp::Le, v, &high))
-                }))
+            Pred::Between { value, low, high } => {
+                self.said([&value.num, &low.num, &high.num], row, &|[value, least, most]| {
+                    bounds::compare(Cmp::Ge, &value, &least).and(bounds::compare(
+                        Cmp::Le,
+                        &value,
+                        &most,
+                    ))
+                })
             }
-            Pred::Between { value, low, high } => self
-                .compare(Cmp::Ge, &value.num, &low.num, row)
-                .and(self.compare(Cmp::Le, &value.num, &high.num, row)),
             Pred::OneOf { value, list } => {
                 let several = matches!(value, Phrase::Of(place) if place.field().several);
                 let list: Vec<(Said, bool)> = list
@@ -159,14 +155,26 @@ impl<'f> Eval<'f> {
         scope.and(self.truth(&rule.filter, None))
     }
 
-    /// Of numbers that records tell, one side is taken apart into what it may be: each of them must say
-    /// the same.
-    fn compare(&self, op: Cmp, left: &Num, right: &Num, row: Option<Row<'_>>) -> Verdict {
-        if right.is_of_records() && !left.is_of_records() {
-            return self.compare(op.flipped(), right, left, row);
+    /// What is said of some numbers, for each life that the joint may have had: what records tell is
+    /// gone through one by one.
+    fn said<const N: usize>(
+        &self,
+        numbers: [&Num; N],
+        row: Option<Row<'_>>,
+        say: &dyn Fn([Bounds; N]) -> Verdict,
+    ) -> Verdict {
+        let mut lives: Vec<Vec<Bounds>> = vec![Vec::new()];
+        for part in Num::told_apart(&numbers).unwrap_or_default() {
+            let each = self.alternatives(part, row);
+            let with = |told: &Vec<Bounds>| -> Vec<Vec<Bounds>> {
+                each.iter().map(|one| [told.as_slice(), &[*one]].concat()).collect()
+            };
+            lives = lives.iter().flat_map(with).collect();
         }
-        let right = self.number(right, row);
-        agreed(self.alternatives(left, row).iter().map(|v| bounds::compare(op, v, &right)))
+        agreed(lives.into_iter().map(|told| {
+            let mut told = told.into_iter();
+            say(numbers.map(|number| self.number_of(number, row, &mut told)))
+        }))
     }
 
     fn is_unknown(&self, value: &Operand, row: Option<Row<'_>>) -> bool {

@@ -15,7 +15,7 @@ mod spoken;
 mod texts;
 mod trade;
 
-use super::ast::Expr;
+use super::ast::{Expr, Word};
 use super::error::{Advice, ErrorKind, FilterError, Span};
 use super::parse::{Rule, Text, parse_filter, parse_value, read_to};
 use habit::Habit;
@@ -159,8 +159,8 @@ pub fn read_filter(text: &Text) -> Result<Expr, Vec<FilterError>> {
     parse_filter(text).map_err(|errors| unreadable(text, Rule::filter, errors))
 }
 
-/// Reads a value: a column to show.
-pub fn read_value(text: &Text) -> Result<Expr, Vec<FilterError>> {
+/// Reads a value: a column to show, with the title that it is given.
+pub fn read_value(text: &Text) -> Result<(Expr, Option<Word>), Vec<FilterError>> {
     parse_value(text).map_err(|errors| unreadable(text, Rule::value, errors))
 }
 

@@ -141,27 +141,46 @@ impl Lower {
         }
         let truth = beside(op, &counted(total, &sql!["s"]), bound);
         let among = |cond: Cond| match cond {
-            Cond::When(sql) => Cond::When(sql![
-                "j.joint IN (SELECT s.joint FROM since s WHERE s.scope = ",
-                Value::Text(inspection.word().to_owned()),
-                " AND ",
-                sql,
-                ")",
-            ]),
+            Cond::When(sql) => Cond::When(of_scope(inspection, &sql)),
             // Whoever has a counter.
             cond => cond,
         };
         Some(Truth { yes: among(truth.yes), no: among(truth.no) })
     }
 
+    /// What the row of the joint since the last inspection of a scope must tell, for a window that
+    /// begins there.
+    fn since_tells(
+        &self,
+        inspection: InspectionScope,
+        scope: &Scope,
+        tells: &dyn Fn(&Sql) -> Sql,
+    ) -> Cond {
+        Cond::When(if let Some(alias) = self.joined_since(inspection) {
+            tells(&sql![alias])
+        } else if scope.few {
+            sql![
+                "EXISTS (SELECT 1 FROM since s WHERE s.scope = ",
+                Value::Text(inspection.word().to_owned()),
+                " AND s.joint = j.joint AND ",
+                tells(&sql!["s"]),
+                ")",
+            ]
+        } else {
+            of_scope(inspection, &tells(&sql!["s"]))
+        })
+    }
+
     /// Hours or turns above a dogleg, more than a number: what the joint's own histogram holds in bands
-    /// above and below the dogleg's own decides most joints; the runs of the others are asked.
+    /// above and below the dogleg's own decides most joints, and that since an inspection where the
+    /// window begins at it; the runs of the others are asked.
     pub(super) fn guard_above(
         &self,
         op: Cmp,
         total: &Total,
         bound: Rational,
         truth: Truth,
+        scope: &Scope,
     ) -> Truth {
         let portion = total.portion.and_then(Portion::dogleg).zip(total.field.above);
         let Some((dogleg, what)) = portion else { return truth };
@@ -177,8 +196,14 @@ impl Lower {
         let not = if sign == " > " { " <= " } else { " < " };
         let (below, beyond) = Histogram::edges_about(dogleg);
         let held = |from: i64| above(what, &sql!["j.histogram"], from);
-        let sharp = Cond::When(sql!["j.max_dogleg_lo > ", dogleg]);
-        let may = sharp.and(Cond::When(sql![held(below), sign, n]));
+        let enough = |row: &Sql| {
+            let turned = above(what, &sql![row, ".histogram"], below);
+            sql!["(", row, ".max_dogleg_lo > ", dogleg, " AND ", turned, sign, n, ")"]
+        };
+        let may = match total.window.since_scope() {
+            Some(inspection) => self.since_tells(inspection, scope, &enough),
+            None => Cond::When(enough(&sql!["j"])),
+        };
         // In a window is no more than in the whole life.
         let sure = if total.window.is_all() {
             Cond::When(sql!["(j.max_dogleg_lo > ", beyond, " AND ", held(beyond), sign, n, ")"])
@@ -204,6 +229,17 @@ impl Lower {
             no: gentle.or(sure.fails().and(truth.no)),
         }
     }
+}
+
+/// The joints whose row since the last inspection of a scope, `s`, tells something.
+fn of_scope(inspection: InspectionScope, tells: &Sql) -> Sql {
+    sql![
+        "j.joint IN (SELECT s.joint FROM since s WHERE s.scope = ",
+        Value::Text(inspection.word().to_owned()),
+        " AND ",
+        tells,
+        ")",
+    ]
 }
 
 const fn generation_of(end: End) -> &'static str {

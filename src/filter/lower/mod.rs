@@ -52,6 +52,10 @@ impl Truth {
         Self { yes: self.no, no: self.yes }
     }
 
+    fn and(self, other: Self) -> Self {
+        Self { yes: self.yes.and(other.yes), no: self.no.or(other.no) }
+    }
+
     /// Of most rows it is known that it does not hold: that is asked first, so that nothing else is.
     pub(super) fn open(&self) -> Cond {
         self.no.fails().and(self.yes.fails())
@@ -304,10 +308,10 @@ impl Lower {
     fn all(&self, terms: &[Node], scope: &Scope) -> Truth {
         let scope = Self::beside(terms, scope);
         let parts: Vec<Truth> = terms.iter().map(|t| self.truth(t, &scope)).collect();
-        Truth {
-            yes: Cond::all(parts.iter().map(|t| t.yes.clone())),
-            no: Cond::any(parts.into_iter().map(|t| t.no)),
-        }
+        let mut yes: Vec<Cond> = parts.iter().map(|t| t.yes.clone()).collect();
+        // A row is left at the first term that does not hold: short ones ask least of it.
+        yes.sort_by_key(Cond::size);
+        Truth { yes: Cond::all(yes), no: Cond::any(parts.into_iter().map(|t| t.no)) }
     }
 
     /// A rule speaks of a joint that it is for and whose filter holds. Rules speak of the joint,
@@ -319,7 +323,7 @@ impl Lower {
             None => filter,
             Some(for_which) => {
                 let for_which = self.truth(for_which, &scope);
-                Truth { yes: for_which.yes.and(filter.yes), no: for_which.no.or(filter.no) }
+                for_which.and(filter)
             }
         }
     }

@@ -42,6 +42,16 @@ impl Span {
 impl Lower {
     /// Between which bounds a number lies.
     pub(in super::super) fn number(&self, num: &Num, scope: &Scope) -> Span {
+        self.number_of(num, scope, &mut std::iter::empty())
+    }
+
+    /// The same, where the parts that records tell are given from left to right.
+    fn number_of(&self, num: &Num, scope: &Scope, told: &mut dyn Iterator<Item = Span>) -> Span {
+        if num.is_of_records()
+            && let Some(span) = told.next()
+        {
+            return span;
+        }
         match num {
             Num::Const(r) => Span::exact(sql![Value::Real(r.to_f64())], None),
             Num::Given(lo, hi) => given(*lo, *hi),
@@ -54,14 +64,15 @@ impl Lower {
             },
             Num::Pick(pick) => self.pick_number(pick),
             Num::Negative(inner) => {
-                let inner = self.number(inner, scope).base();
+                let inner = self.number_of(inner, scope, told).base();
                 let turned = |x: &Sql| sql!["(-", x, ")"];
                 let lo = turned(&inner.hi);
                 let hi = if inner.is_exact() { lo.clone() } else { turned(&inner.lo) };
                 Span { lo, hi, quanta: None }
             }
             Num::Sum(terms) => {
-                let terms: Vec<Span> = terms.iter().map(|t| self.number(t, scope).base()).collect();
+                let terms: Vec<Span> =
+                    terms.iter().map(|t| self.number_of(t, scope, told).base()).collect();
                 let exact = terms.iter().all(Span::is_exact);
                 let lo = sum(&terms.iter().map(|t| t.lo.clone()).collect::<Vec<_>>());
                 let hi = if exact {
@@ -77,10 +88,10 @@ impl Lower {
                     return Span::exact(sql![Value::Real(1.0)], None);
                 };
                 let mut sign = Sign::of(first);
-                let mut product = self.number(first, scope).base();
+                let mut product = self.number_of(first, scope, told).base();
                 for (step, factor) in factors {
                     let next_sign = Sign::of(factor);
-                    let next = self.number(factor, scope).base();
+                    let next = self.number_of(factor, scope, told).base();
                     product = match step {
                         Step::Divide => divide(&product, sign, &next, next_sign),
                         _ => multiply(&product, sign, &next, next_sign),
@@ -112,29 +123,40 @@ impl Lower {
         }
     }
 
-    /// What is said of a number that records tell: it must be so wherever their window begins, and
-    /// whichever record is the one picked. `None` for other numbers.
-    fn of_records(&self, num: &Num, say: &dyn Fn(&Span) -> Truth) -> Option<Truth> {
-        if let Num::Pick(pick) = num {
-            return Some(self.pick_truth(pick, &|inner| say(&self.read(&pick.read, inner))));
+    /// What is said of some numbers: it must be so wherever the windows in them begin, and whichever
+    /// records are the ones picked.
+    fn said<const N: usize>(
+        &self,
+        numbers: [&Num; N],
+        scope: &Scope,
+        say: &dyn Fn([Span; N]) -> Truth,
+    ) -> Truth {
+        let parts = Num::told_apart(&numbers).unwrap_or_default();
+        self.each(&parts, &[], &|told| {
+            let mut told = told.iter().cloned();
+            say(numbers.map(|n| self.number_of(n, scope, &mut told)))
+        })
+    }
+
+    /// The same of the parts of numbers that records tell, one within the other.
+    fn each(&self, parts: &[&Num], told: &[Span], say: &dyn Fn(&[Span]) -> Truth) -> Truth {
+        let Some((first, rest)) = parts.split_first() else { return say(told) };
+        let with = |span: Span| self.each(rest, &[told, &[span]].concat(), say);
+        if let Num::Pick(pick) = first {
+            return self.pick_truth(pick, &|inner| with(self.read(&pick.read, inner)));
         }
-        let (edges, span) = self.within(num)?;
-        let truth = say(&span);
-        Some(Truth { yes: edges.hold(truth.yes), no: edges.hold(truth.no) })
+        // Every other part has a window.
+        let Some((edges, span)) = self.within(first) else { return say(told) };
+        let truth = with(span);
+        Truth { yes: edges.hold(truth.yes), no: edges.hold(truth.no) }
     }
 
     pub(super) fn compare(&self, op: Cmp, left: &Num, right: &Num, scope: &Scope) -> Truth {
-        if right.is_of_records() && !left.is_of_records() {
-            return self.compare(op.flipped(), right, left, scope);
-        }
         match (left, right) {
             (Num::Const(a), Num::Const(b)) => Truth::of(holds(op, *a, *b)),
             (Num::Const(a), _) => self.compare_const(op.flipped(), right, *a, scope),
             (_, Num::Const(b)) => self.compare_const(op, left, *b, scope),
-            _ => {
-                let say = |left: &Span| self.span_beside(op, left, right, scope);
-                self.of_records(left, &say).unwrap_or_else(|| say(&self.number(left, scope)))
-            }
+            _ => self.said([left, right], scope, &|[a, b]| against(op, &a, right, b)),
         }
     }
 
@@ -144,55 +166,40 @@ impl Lower {
         {
             return truth;
         }
-        let truth = self
-            .of_records(num, &|span| beside(op, span, bound))
-            .unwrap_or_else(|| beside(op, &self.number(num, scope), bound));
+        let truth = self.said([num], scope, &|[span]| beside(op, &span, bound));
         match num {
-            Num::Total(total) => self.guard_above(op, total, bound, truth),
+            Num::Total(total) => self.guard_above(op, total, bound, truth, scope),
             _ => truth,
         }
     }
 
     /// A number that rounds to one that is written out.
     pub(super) fn near(&self, value: &Num, near: &Near, scope: &Scope) -> Truth {
-        let both =
-            |from: Truth, to: Truth| Truth { yes: from.yes.and(to.yes), no: from.no.or(to.no) };
-        let say =
-            |span: &Span| both(beside(Cmp::Ge, span, near.low), beside(Cmp::Le, span, near.high));
-        self.of_records(value, &say).unwrap_or_else(|| {
-            both(
-                self.compare_const(Cmp::Ge, value, near.low, scope),
-                self.compare_const(Cmp::Le, value, near.high, scope),
-            )
+        if Num::told_apart(&[value]).is_none() {
+            return self.compare_const(Cmp::Ge, value, near.low, scope).and(self.compare_const(
+                Cmp::Le,
+                value,
+                near.high,
+                scope,
+            ));
+        }
+        self.said([value], scope, &|[span]| {
+            beside(Cmp::Ge, &span, near.low).and(beside(Cmp::Le, &span, near.high))
         })
     }
 
     pub(super) fn between(&self, value: &Num, low: &Num, high: &Num, scope: &Scope) -> Truth {
-        let both =
-            |from: Truth, to: Truth| Truth { yes: from.yes.and(to.yes), no: from.no.or(to.no) };
-        let say = |span: &Span| {
-            both(
-                self.span_beside(Cmp::Ge, span, low, scope),
-                self.span_beside(Cmp::Le, span, high, scope),
-            )
-        };
-        self.of_records(value, &say).unwrap_or_else(|| {
-            both(
-                self.compare(Cmp::Ge, value, low, scope),
-                self.compare(Cmp::Le, value, high, scope),
-            )
+        if Num::told_apart(&[value, low, high]).is_none() {
+            return self.compare(Cmp::Ge, value, low, scope).and(self.compare(
+                Cmp::Le,
+                value,
+                high,
+                scope,
+            ));
+        }
+        self.said([value, low, high], scope, &|[span, least, most]| {
+            against(Cmp::Ge, &span, low, least).and(against(Cmp::Le, &span, high, most))
         })
-    }
-
-    fn span_beside(&self, op: Cmp, left: &Span, right: &Num, scope: &Scope) -> Truth {
-        if let Num::Const(bound) = right {
-            return beside(op, left, *bound);
-        }
-        let (mut a, mut b) = (left.clone(), self.number(right, scope));
-        if a.quanta.is_none() || a.quanta != b.quanta {
-            (a, b) = (a.base(), b.base());
-        }
-        ordered(op, &a, &b)
     }
 
     pub(super) fn number_unknown(&self, num: &Num, scope: &Scope) -> Truth {
@@ -247,6 +254,15 @@ pub(super) fn beside(op: Cmp, span: &Span, bound: Rational) -> Truth {
             let equal = Truth { yes: Cond::Never, no: differs };
             if op == Cmp::Eq { equal } else { equal.not() }
         }
+    }
+}
+
+/// A number compared with another; one that is written out is put on the scale of the first.
+fn against(op: Cmp, a: &Span, other: &Num, b: Span) -> Truth {
+    match other {
+        Num::Const(bound) => beside(op, a, *bound),
+        _ if a.quanta.is_some() && a.quanta == b.quanta => ordered(op, a, &b),
+        _ => ordered(op, &a.clone().base(), &b.base()),
     }
 }
 

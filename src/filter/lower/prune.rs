@@ -9,7 +9,7 @@ use crate::units::Rational;
 
 use super::super::ast::Cmp;
 use super::super::registry::{self, Field, Over, Record, Stored, Table};
-use super::super::sql::{Cond, NAME, Part, Sql, sql};
+use super::super::sql::{Cond, Part, Sql, named, sql};
 use super::super::typed::{Limit, Node, Num, Phrase, Pred, Read, Records, Reference, limit};
 use super::Lower;
 
@@ -256,7 +256,7 @@ fn in_runs(field: &Field, list: &[Phrase]) -> Option<Hint> {
     let among = sql![
         " (SELECT i.joint FROM run q JOIN joint_run i ON i.run = q.run WHERE q.",
         col.name,
-        NAME,
+        named(list),
         " IN (",
         Sql::list(known),
         "))",

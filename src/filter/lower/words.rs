@@ -4,7 +4,7 @@ use crate::model::{join_blanks, name_key};
 use crate::schema::Value;
 
 use super::super::registry::{Absent, Field, Kind, Record, Stored, Table, Words};
-use super::super::sql::{Cond, NAME, Part, Sql, sql};
+use super::super::sql::{Cond, Part, Sql, named, sql};
 use super::super::typed::{Past, Pattern, Phrase, Read, Reference};
 use super::window::of_joint;
 use super::{Lower, Scope, Truth};
@@ -21,8 +21,10 @@ fn alike(field: &Field, list: &[Phrase]) -> &'static str {
         Phrase::Of(_) => false,
     };
     match field.kind {
-        Kind::Text => NAME,
-        Kind::Word(words @ Words::Catalogued(_)) if !list.iter().all(|p| listed(words, p)) => NAME,
+        Kind::Text => named(list),
+        Kind::Word(words @ Words::Catalogued(_)) if !list.iter().all(|p| listed(words, p)) => {
+            named(list)
+        }
         _ => "",
     }
 }

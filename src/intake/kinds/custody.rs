@@ -8,7 +8,7 @@ use crate::intake::diagnostic::Diagnostics;
 use crate::intake::resolve;
 use crate::intake::table::{Field, Holds, Row, Table};
 use crate::model::{
-    Body, GapBody, HireInBody, HireOutBody, JointRef, Moment, MoveBody, Status, name_key,
+    Body, GapBody, HireInBody, HireOutBody, JointRef, Moment, MoveBody, Status, fold, name_key,
 };
 use crate::units::Measure;
 
@@ -86,7 +86,8 @@ pub(super) fn hours_fields() -> Vec<Field> {
     let hours = Field::new(
         "hours",
         Holds::Of(Measure::Hours),
-        "rotating_hours rotating_hrs hrs rot_hours rot_hrs hours_rotating",
+        "rotating_hours rotating_hrs hrs rot_hours rot_hrs hours_rotating rot_time rotating_time \
+         rotation_time time_rotating hours_rotated",
     );
     let hours = hours.implies(&[
         ("hours", "h"),
@@ -171,11 +172,104 @@ pub(super) fn hire_out_fields() -> Vec<Field> {
         text("contract", "contract_no"),
         text("location", "rig place to destination"),
         text("condition", "condition_out"),
+        when("returned", RETURNED),
+        text("returned_to", "back_to location_in returned_location"),
+        text("direction", WAYS),
         text("remark", REMARKS),
     ]
 }
 
-pub(super) fn hire_out(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, Body)> {
+/// Titles of the column that says when a joint came back; one that says when it is due tells of no return.
+const RETURNED: &str = "in back date_in date_back back_on returned_on date_returned return_date \
+                        date_of_return came_back off_hire off_hire_date";
+
+/// Words of a joint that has not come back, in the place of the date.
+const STILL_OUT: [&str; 6] = ["out", "still_out", "on_hire", "on_rent", "not_yet", "open"];
+
+/// A table of hires: what goes out, and what comes back, in the same row or in rows of their own.
+pub(super) fn hires(
+    table: &mut Table,
+    c: &Context<'_>,
+    diagnostics: &mut Diagnostics,
+) -> Vec<Made> {
+    let read = table.each(diagnostics, |row| hire_of(row, c));
+    let (mut out, mut back) = (Vec::new(), Vec::new());
+    for (row, (sent, returned)) in read {
+        let made = |(effective, body)| Made { rows: vec![row], effective, body };
+        out.extend(sent.map(made));
+        back.extend(returned.map(made));
+    }
+    out.extend(back);
+    out
+}
+
+/// Titles of the column that says which way joints went.
+const WAYS: &str = "in_out out_in movement in_or_out";
+
+/// Which way the joints of a row went.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Way {
+    Out,
+    Back,
+    /// The row does not say.
+    Unsaid,
+}
+
+/// Which way the joints of a row went; `None` where its word says neither.
+fn way(row: &mut Row<'_>) -> Option<Way> {
+    let Some(text) = row.text("direction") else { return Some(Way::Unsaid) };
+    match fold(&text).as_str() {
+        "out" | "sent" | "delivery" | "delivered" | "hire" | "on_hire" | "hire_out" => {
+            Some(Way::Out)
+        }
+        "in" | "back" | "return" | "returned" | "off_hire" | "hire_in" => Some(Way::Back),
+        _ => {
+            let message = format!("'{text}' does not say which way the joints went");
+            row.wrong(Some("direction"), message, "write out or in");
+            None
+        }
+    }
+}
+
+type Fact = (Moment, Body);
+
+/// What a row tells: that its joints went out, that they came back, or both.
+fn hire_of(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Option<Fact>, Option<Fact>)> {
+    let is_return = way(row)? == Way::Back;
+    let still_out = row.text("returned").is_none_or(|t| STILL_OUT.contains(&fold(&t).as_str()));
+    // A table that has only the day of return is one of returns.
+    let only_returns = !row.table().has("date") && row.table().has("returned");
+    if is_return || only_returns && !still_out {
+        let key = if only_returns { "returned" } else { "date" };
+        return Some((None, Some(returned(row, c, key)?)));
+    }
+    let sent = hire_out(row, c)?;
+    if still_out {
+        return Some((Some(sent), None));
+    }
+    let back = returned(row, c, "returned")?;
+    if back.0.end(row.clock()).0 < sent.0.start(row.clock()).0 {
+        let message =
+            format!("the joints come back on {}, before they go out on {}", back.0, sent.0);
+        row.wrong(Some("returned"), message, "correct one of the dates");
+        return None;
+    }
+    Some((Some(sent), Some(back)))
+}
+
+/// The return that a row of a table of hires tells of.
+fn returned(row: &mut Row<'_>, c: &Context<'_>, key: &str) -> Option<Fact> {
+    let date = if key == "date" { date(row) } else { row.moment(key) };
+    let joints = need_joints(row, c, date);
+    let hire = row.need_text("hire", "name the hire that the joints come back from");
+    // Of a row that tells of both, the place and the remark are those of going out.
+    let alone = key == "date" || !row.table().has("date");
+    let location = row.text("returned_to").or_else(|| row.text("location").filter(|_| alone));
+    let remark = row.text("remark").filter(|_| alone);
+    Some((date?, Body::HireIn(HireInBody { location, remark, joints, hire: hire? })))
+}
+
+fn hire_out(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, Body)> {
     let date = date(row);
     let joints = need_joints(row, c, date);
     let hire = row.need_text("hire", "name the hire; its return and its statement ask by it");
@@ -198,11 +292,19 @@ pub(super) fn hire_in_fields() -> Vec<Field> {
         when("date", &format!("{DATES} in returned back date_in")),
         text("hire", "hire_no rental rental_no hire_name"),
         text("location", "place to yard"),
+        text("direction", WAYS),
         text("remark", REMARKS),
     ]
 }
 
 pub(super) fn hire_in(row: &mut Row<'_>, c: &Context<'_>) -> Option<(Moment, Body)> {
+    if way(row)? == Way::Out {
+        let message =
+            "the row says that its joints went out, and this is a list of what comes back";
+        let help = "where the table has both, say so and name who hires: --as hire_out --set party=\"NAME\"";
+        row.wrong(Some("direction"), message, help);
+        return None;
+    }
     let date = date(row);
     let joints = need_joints(row, c, date);
     let hire = row.need_text("hire", "name the hire that the joints come back from");

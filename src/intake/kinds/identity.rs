@@ -62,7 +62,7 @@ pub(in crate::intake) fn body_fields() -> Vec<Field> {
 pub(super) fn joint_fields() -> Vec<Field> {
     let mut f = vec![
         serial(),
-        text("component", "kind type item description component_type part product"),
+        text("component", "kind type item description desc descr component_type part product"),
         Field::new("new", Holds::Flag, "is_new never_run unused"),
     ];
     f.extend(body_fields());

@@ -11,7 +11,7 @@ use crate::intake::resolve;
 use crate::intake::table::{Field, Holds, Row, Table};
 use crate::model::{
     Body, Class, End, FindingLine, InspectionBody, Moment, NoteBody, Place, Reading, ReadingKind,
-    Vocabulary,
+    Vocabulary, fold,
 };
 use crate::units::Measure as M;
 
@@ -125,7 +125,25 @@ pub(super) fn reading_fields() -> Vec<Field> {
         let mut bare: Vec<String> = words.iter().map(|w| (*w).to_owned()).collect();
         if kind == ReadingKind::Wall {
             bare.extend(
-                ["wall_thickness", "wt", "lowest_wall", "wall_remaining"].map(str::to_owned),
+                [
+                    "wall_thickness",
+                    "wt",
+                    "lowest_wall",
+                    "wall_remaining",
+                    "tube_wall",
+                    "body_wall",
+                    "rem_wall",
+                    "wall_rem",
+                    "min_wall_thickness",
+                    "minimum_wall",
+                    "minimum_wall_thickness",
+                    "remaining_wall_thickness",
+                    "remaining_body_wall",
+                    "wall_ut",
+                    "ut_wall_thickness",
+                    "min_wt",
+                ]
+                .map(str::to_owned),
             );
         }
         out.push(field(key(kind, None), bare));
@@ -164,7 +182,12 @@ pub(super) fn reading_fields() -> Vec<Field> {
 pub(super) fn fields() -> Vec<Field> {
     let mut f = vec![
         serial(),
-        when("date", &format!("{DATES} inspected inspection_date date_inspected inspected_on")),
+        when(
+            "date",
+            &format!(
+                "{DATES} inspected inspection_date date_inspected inspected_on insp_date date_of_inspection date_insp"
+            ),
+        ),
         text("methods", "method methods_used inspection_method inspection_methods technique"),
         text("covers", "scope coverage"),
         text("standard", "specification category level inspected_to procedure"),
@@ -218,6 +241,9 @@ pub(super) fn readings(row: &mut Row<'_>) -> Vec<Reading> {
                 continue;
             }
             let Some((value, _)) = row.quantity(&key) else { continue };
+            if end.is_none() && is_of_another(row, kind, row_end, &key) {
+                continue;
+            }
             let end = match (of_end(kind), end) {
                 (Of::Joint, _) => None,
                 (_, Some(end)) | (Of::Only(end), None) => Some(end),
@@ -250,11 +276,37 @@ pub(super) fn readings(row: &mut Row<'_>) -> Vec<Reading> {
     out
 }
 
+/// Whether a column that is called OD alone stands in the row of an end, which is said: the tube has an
+/// outside diameter of its own.
+fn is_of_another(row: &mut Row<'_>, kind: ReadingKind, end: Option<End>, key: &str) -> bool {
+    let (Some(end), Some((title, unit))) = (end, row.column(key)) else { return false };
+    let bare = fold(title.split(['[', '(', ',']).next().unwrap_or_default());
+    if kind != ReadingKind::BodyOd || !matches!(bare.as_str(), "od" | "outside_diameter") {
+        return false;
+    }
+    let message =
+        format!("the row is of the {}, and '{title}' is a reading of the tube", end.word());
+    let help = format!(
+        "where the tool joint was measured, say so: --columns '\"{title}\" = tj_od [{unit}]'"
+    );
+    row.wrong(Some(key), message, &help);
+    true
+}
+
 /// The reading of a row that holds one: `reading`, `value`, `end`, `at`.
 fn row_reading(row: &mut Row<'_>) -> Option<Reading> {
     let kind = row.word::<ReadingKind>("reading");
     match (kind, row.text("value")) {
         (None, None) => return None,
+        (None, Some(text)) if !text.contains(|c: char| c.is_ascii_digit()) => {
+            let title = row.column("value").map_or("value", |c| c.0);
+            let help = format!(
+                "what was decided stands in a column class, tube class, pin class or box class; to leave \
+                 the column out: --columns '\"{title}\" = -'"
+            );
+            row.wrong(Some("value"), format!("'{text}' is the value of no reading"), &help);
+            return None;
+        }
         (None, Some(_)) => {
             if row.is_sound() {
                 row.missing("reading", "say what was measured: wall, tj_od, shoulder …");

@@ -13,6 +13,9 @@ const ABOUT: [&str; 8] =
 /// Fields that are said of a joint and are no work on it.
 const ASIDE: [&str; 2] = ["paint", "remark"];
 
+/// Fields that say how joints were looked at.
+const HOW: [&str; 2] = ["methods", "covers"];
+
 /// Titles of the columns of an issued sheet that are there to be read.
 const TO_READ: [&str; 4] = ["key", "now", "last", "open before"];
 
@@ -51,6 +54,8 @@ pub(super) fn entered(row: &Row<'_>) -> Entered {
         return Entered::Work;
     }
     let told = cells.filter(|c| c.says || found_nothing(c.key, c.text));
+    // One cell over many rows says how joints were looked at, not which of them, and finds none sound.
+    let told = told.filter(|c| !c.merged || !(HOW.contains(&c.key) || is_clean(c.text)));
     let told = told.map(|c| if ASIDE.contains(&c.key) { Entered::Aside } else { Entered::Work });
     told.max().unwrap_or(Entered::Nothing)
 }

@@ -348,7 +348,7 @@ pub(super) fn read(
         Kind::Moves => merge_joints(each(table, diagnostics, |row| custody::moved(row, c))),
         Kind::Gaps => merge_joints(each(table, diagnostics, |row| custody::gap(row, c))),
         Kind::Hours => custody::hours(table, c, diagnostics),
-        Kind::HireOut => merge_joints(each(table, diagnostics, |row| custody::hire_out(row, c))),
+        Kind::HireOut => merge_joints(custody::hires(table, c, diagnostics)),
         Kind::HireIn => merge_joints(each(table, diagnostics, |row| custody::hire_in(row, c))),
         Kind::Events => merge_joints(each(table, diagnostics, |row| care::event(row, c))),
         Kind::Failures => each(table, diagnostics, |row| care::failure(row, c)),

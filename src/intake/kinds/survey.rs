@@ -1,10 +1,12 @@
 //! Surveys: stations of measured depth, inclination and azimuth.
 
+use std::f64::consts::PI;
+
 use super::Made;
 use super::common::when;
 use super::published::Published;
 use crate::intake::diagnostic::Diagnostics;
-use crate::intake::table::{Field, Holds, RawRow, Table};
+use crate::intake::table::{Constant, Field, Holds, RawRow, Table};
 use crate::model::{Body, Moment, Qty, StationLine, SurveyBody, fold};
 use crate::units::{Measure, Unit, split_number};
 
@@ -26,7 +28,8 @@ pub(super) fn fields() -> Vec<Field> {
         Field::new(
             "azi",
             Holds::Of(Measure::Angle),
-            "azimuth azim az hole_direction azimuth_grid azimuth_true azi_grid azi_true",
+            "azimuth azim az hole_direction azimuth_grid azimuth_true azi_grid azi_true azimuth_magnetic \
+             azi_magnetic azimuth_mag azi_mag grid_azimuth true_azimuth magnetic_azimuth grid_azi true_azi",
         )
         .within(-180.0, 360.0, "no azimuth; it lies between 0 and 360 deg"),
         // Computed by whoever wrote the file; the book computes its own.
@@ -55,6 +58,76 @@ pub(super) fn fields() -> Vec<Field> {
     ]
 }
 
+/// What a survey says once, where the file has a column of it.
+const OF_THE_WHOLE: [&str; 4] = ["well", "date", "tool", "north_reference"];
+
+/// Takes the one value of a column for the whole survey; several wells or days are several surveys.
+fn of_the_whole(table: &mut Table, key: &str, diagnostics: &mut Diagnostics) -> bool {
+    let of_column = table.look(|row| row.text(key));
+    let mut values: Vec<String> = of_column.into_iter().flatten().collect();
+    values.sort();
+    values.dedup();
+    match values.as_slice() {
+        [one] => {
+            let constant = Constant { key: key.to_owned(), value: one.clone(), row: None };
+            table.constants.entry(key.to_owned()).or_insert(constant);
+        }
+        [_, _, ..] if key == "date" && !table.constants.contains_key(key) => {
+            let days = values.len();
+            let message = format!("the stations are of {days} days, from '{}' on", values[0]);
+            let help = "say of which day the survey as a whole is: --set date=2026-03-04";
+            diagnostics.push(table.error(message).help(help));
+            return false;
+        }
+        // The tool may change on the way down.
+        [_, _, ..] if key == "well" => {
+            let message =
+                format!("the file has stations of {} wells: {}", values.len(), values.join(", "));
+            let help = "a survey is of one hole: take the rows of each into a file of its own";
+            diagnostics.push(table.error(message).help(help));
+            return false;
+        }
+        _ => {}
+    }
+    true
+}
+
+/// What the title of the azimuth says that they are measured from.
+fn north_of_title(table: &Table) -> Option<String> {
+    let at = table.field("azi")?;
+    let title = fold(&table.layout.columns.iter().find(|c| c.field == at)?.title);
+    let words = [("grid", "grid"), ("true", "true"), ("mag", "magnetic")];
+    let found = words.into_iter().find(|(word, _)| title.split('_').any(|w| w.starts_with(word)));
+    found.map(|(_, north)| north.to_owned())
+}
+
+/// What is wrong with an angle that is written as a bearing or in minutes, and its figure.
+fn angle_in_words(key: &str, text: &str) -> Option<(String, String)> {
+    let text = text.trim().to_uppercase();
+    if let (true, Some((degrees, rest))) = (key != "md", text.split_once('\u{b0}'))
+        && let Some(minutes) = rest.trim().strip_suffix(['\'', '\u{2032}'])
+        && let (Ok(degrees), Ok(minutes)) =
+            (degrees.trim().parse::<f64>(), minutes.trim().parse::<f64>())
+    {
+        let figure = degrees + minutes / 60.0;
+        return Some((
+            format!("{text} is in minutes"),
+            format!("write it in degrees: {figure:.4}"),
+        ));
+    }
+    let first = text.chars().next().filter(|c| matches!(c, 'N' | 'S'))?;
+    let last = text.chars().last().filter(|c| key == "azi" && matches!(c, 'E' | 'W'))?;
+    let angle: f64 =
+        text.get(1..text.len() - 1)?.trim().parse().ok().filter(|a| (0.0..=90.0).contains(a))?;
+    let azimuth = match (first, last) {
+        ('N', 'E') => angle,
+        ('N', _) => (360.0 - angle) % 360.0,
+        (_, 'E') => 180.0 - angle,
+        _ => 180.0 + angle,
+    };
+    Some((format!("{text} is a bearing"), format!("write its azimuth: {azimuth}")))
+}
+
 /// More than this, deg, a hole seldom has at its top.
 const STEEP_AT_TOP: f64 = 10.0;
 
@@ -68,6 +141,12 @@ pub(super) fn read(table: &mut Table, diagnostics: &mut Diagnostics) -> Vec<Made
         table.layout.columns.iter().find(|c| c.field == at)?.unit.clone()
     };
     let units = (unit(table, "md"), unit(table, "inc"), unit(table, "azi"));
+    for key in OF_THE_WHOLE {
+        if !of_the_whole(table, key, diagnostics) {
+            return Vec::new();
+        }
+    }
+    let reference = north_of_title(table);
     let head = table.head(diagnostics, |row| {
         let well = row.need_text("well", "say which hole the survey is of");
         if row.text("date").is_none() {
@@ -75,7 +154,7 @@ pub(super) fn read(table: &mut Table, diagnostics: &mut Diagnostics) -> Vec<Made
         }
         let date = row.moment("date");
         let tool = row.text("tool");
-        let north = row.text("north_reference");
+        let north = row.text("north_reference").or(reference);
         Some((well?, date?, tool, north, row.text("remark")))
     });
     leave_projected(table, diagnostics);
@@ -83,6 +162,7 @@ pub(super) fn read(table: &mut Table, diagnostics: &mut Diagnostics) -> Vec<Made
     let mut previous: Option<(f64, String, u64)> = None;
     let mut stations: Vec<(u64, StationLine)> = Vec::new();
     let mut top = None;
+    let mut widest = (0.0_f64, 0.0_f64);
     let (depth_unit, angle_unit) = (units.0.clone(), units.1.clone());
     let read = table.each(diagnostics, |row| {
         let mut value = |key: &str, measure: Measure| {
@@ -100,6 +180,10 @@ pub(super) fn read(table: &mut Table, diagnostics: &mut Diagnostics) -> Vec<Made
                 row.wrong(Some(key), format!("{text} stands for no value"), "complete the row");
                 return None;
             }
+            if let Some((message, help)) = angle_in_words(key, &text) {
+                row.wrong(Some(key), message, &help);
+                return None;
+            }
             let (qty, _) = row.quantity(key)?;
             let base = qty.base(measure)?;
             Some((qty, base))
@@ -114,7 +198,7 @@ pub(super) fn read(table: &mut Table, diagnostics: &mut Diagnostics) -> Vec<Made
                 row.wrong(
                     Some("md"),
                     format!("depth goes back from {last_text} (row {last_row}) to {}", md.0),
-                    "stations stand in order of measured depth",
+                    "stations stand in order of measured depth: sort the rows by it; a side track is a survey of its own",
                 );
             } else if md.1.to_bits() == last.to_bits() {
                 row.wrong(
@@ -140,6 +224,7 @@ pub(super) fn read(table: &mut Table, diagnostics: &mut Diagnostics) -> Vec<Made
         }
         published.see(row, [md.1, inc.1, azi.1]);
         top.get_or_insert((md.1, inc.1));
+        widest = (widest.0.max(inc.1), widest.1.max(azi.1));
         Some(StationLine(written(&md.0), written(&inc.0), written(&azi.0)))
     });
     published.compare(table, diagnostics);
@@ -151,6 +236,20 @@ pub(super) fn read(table: &mut Table, diagnostics: &mut Diagnostics) -> Vec<Made
         );
     }
     stations.extend(read);
+    let in_degrees = angle_unit.as_ref().is_some_and(|u| u.symbol() == "deg");
+    // A turn is 6.28 radians; azimuths in degrees that all lie within so few are those of a hole that
+    // leads due north.
+    let within = widest.0 > 0.0 && widest.0 <= PI && widest.1 > 0.0 && widest.1 <= 2.0 * PI;
+    if in_degrees && within && stations.len() > 2 {
+        diagnostics.push(
+            table
+                .warning(format!(
+                    "no azimuth is above {:.2} and no inclination above {:.2}: are the angles in radians?",
+                    widest.1, widest.0
+                ))
+                .help("where they are, state it in the titles of both columns: inc [rad], azi [rad]"),
+        );
+    }
     let (Some(depth_unit), Some(angle_unit), Some(_)) = units else {
         if diagnostics.errors() == before {
             diagnostics.push(table.error("the units of the survey are not stated").help(UNIT));

@@ -25,7 +25,15 @@ pub(super) struct Told {
     pub elapsed: bool,
     /// The speed is the mean of the run.
     pub estimated: bool,
+    /// What tells how deep the bit is: its field, its title, and millimetres in one of its unit.
+    pub depth: Option<(&'static str, String, f64)>,
 }
+
+/// Deeper than this is no hole, mm.
+const DEEPEST_MM: i64 = 15_000_000;
+/// Units in which a depth is written, and millimetres in each.
+const DEPTH_UNITS: [(&str, f64); 5] =
+    [("m", 1000.0), ("ft", 304.8), ("in", 25.4), ("cm", 10.0), ("mm", 1.0)];
 
 /// What is needed to tell the result of a log.
 pub(super) struct Finish<'a> {
@@ -150,6 +158,16 @@ impl Finish<'_> {
         if diagnostics.errors() > before {
             return None;
         }
+        let mut at_mm = start_mm;
+        let places = pieces.iter().map(|p| {
+            at_mm += p.down_mm;
+            at_mm
+        });
+        let deepest = places.max().unwrap_or(start_mm).max(start_mm);
+        if deepest > DEEPEST_MM {
+            self.tell_deepest(deepest, diagnostics);
+            return None;
+        }
         let total: i64 = pieces.iter().map(|p| p.duration_ms).sum();
         let first_ms = absolute.then_some(first);
         let last_ms = first_ms.map(|f| f + total);
@@ -195,6 +213,28 @@ impl Finish<'_> {
             notes: self.notes,
             learned: self.learned,
         })
+    }
+
+    /// That the log is deeper than any hole, and what its column was in another unit.
+    fn tell_deepest(&self, deepest: i64, diagnostics: &mut Diagnostics) {
+        let message = format!("the log goes down to {}: no hole is so deep", metres(deepest));
+        let Some((key, title, scale)) = &self.told.depth else {
+            self.error(diagnostics, message, "check the unit of its depths");
+            return;
+        };
+        let written = deepest as f64 / scale;
+        let said: Vec<String> = DEPTH_UNITS
+            .iter()
+            .map(|(unit, mm)| (unit, written * mm / 1000.0))
+            .filter(|(_, m)| (30.0..DEEPEST_MM as f64 / 1000.0).contains(m))
+            .map(|(unit, m)| format!("'\"{title}\" = {key} [{unit}]' for {m:.0} m"))
+            .collect();
+        let help = format!(
+            "state the unit of '{title}', whichever it is: --columns (in the file of the run: \
+             log_columns =) {}",
+            said.join(" or ")
+        );
+        self.error(diagnostics, message, &help);
     }
 
     fn tell_time(

@@ -5,12 +5,13 @@ use std::collections::{BTreeMap, VecDeque};
 use std::io::{self, BufRead, Cursor};
 
 use super::channels::Channel;
-use super::las3::{Section, Tables, is_three};
+use super::las3::{Section, Tables, is_three, order_of};
 use super::source::{Cells, LOOK_AHEAD, Rows};
 use crate::intake::diagnostic::{Diagnostic, Diagnostics};
 use crate::intake::kinds::Kind;
 use crate::intake::number::{Decimal, NANO, nano};
 use crate::intake::table::{Delimiter, RawRow, find};
+use crate::intake::when::DateOrder;
 use crate::intake::witsml::{LogError, LogHead};
 use crate::units::Unit;
 
@@ -25,6 +26,12 @@ pub(in crate::intake) enum LasError {
     NoLog { tables: String },
     #[error("the LAS file names no curves (~C section)")]
     NoCurves,
+    #[error(
+        "the LAS file states dates as {format}, in which the day stands between year and month"
+    )]
+    DateFormat { format: String },
+    #[error("the tables of the LAS file state their dates in two ways, {one} and {other}")]
+    DateFormats { one: String, other: String },
 }
 
 impl LasError {
@@ -36,6 +43,9 @@ impl LasError {
             }
             Self::NoData => {
                 "is the file cut off? the numbers follow a line that begins with ~A".to_owned()
+            }
+            Self::DateFormat { .. } | Self::DateFormats { .. } => {
+                "export the log with dates as {YYYY-MM-DD hh:mm:ss}".to_owned()
             }
             Self::NoCurves => {
                 "the ~C section names each column, as in: DBTM.m : bit depth".to_owned()
@@ -61,6 +71,8 @@ pub(super) struct LasHead {
     pub delimiter: Delimiter,
     /// First and last value of the index, as the ~W section states them.
     pub ends: Option<Ends>,
+    /// Order of day and month, where it is stated.
+    pub order: Option<DateOrder>,
     /// First rows of numbers, of a file with several tables.
     first: Option<Vec<RawRow>>,
     /// The tables that follow, of such a file.
@@ -206,6 +218,24 @@ pub(in crate::intake) fn survey_rows(text: &str) -> Option<Vec<RawRow>> {
     Some(rows)
 }
 
+/// Order of day and month in the columns of time of these tables, where they state it.
+fn date_order(sections: &[Section]) -> Result<Option<DateOrder>, LasError> {
+    let fields = Kind::Log.fields();
+    let of_time = |title: &str| {
+        find(title, fields).is_some_and(|n| matches!(fields[n.field].key.as_str(), "time" | "date"))
+    };
+    let columns = sections.iter().flat_map(|s| s.curves.iter().zip(&s.dates));
+    let mut formats = columns.filter(|(c, _)| of_time(&c.0)).filter_map(|(_, f)| f.as_deref());
+    let Some(one) = formats.next() else { return Ok(None) };
+    let order = order_of(one)?;
+    for other in formats {
+        if order_of(other)? != order {
+            return Err(LasError::DateFormats { one: one.to_owned(), other: other.to_owned() });
+        }
+    }
+    Ok(order)
+}
+
 /// A header line: mnemonic before the first point, unit up to the first blank after it, value up
 /// to the last colon.
 pub(super) fn header_line(line: &str) -> Option<(&str, &str, &str)> {
@@ -232,6 +262,7 @@ impl LasHead {
             wrap: false,
             delimiter: Delimiter::Blanks,
             ends: None,
+            order: None,
             first: None,
             more: VecDeque::new(),
             notes: Vec::new(),
@@ -293,6 +324,7 @@ impl LasHead {
     ) -> Result<Self, LasOrIo> {
         let mut tables = Tables::read(file, LOOK_AHEAD)?;
         let (sections, left) = tables.log(known)?;
+        let order = date_order(&sections)?;
         let mut sections = VecDeque::from(sections);
         let first = sections.pop_front().ok_or(LasError::NoData)?;
         // They are said of the index of the log, and of all of it.
@@ -306,6 +338,7 @@ impl LasHead {
         });
         Ok(Self {
             ends: if is_the_log { Ends::of(&mut tables.ends, &first.curves) } else { None },
+            order,
             curves: first.curves,
             curve_line: first.curve_line,
             data_line: first.data_line,
@@ -322,10 +355,8 @@ impl LasHead {
     pub(super) fn rows(&self, text: &str) -> Vec<RawRow> {
         let titles = self.curves.iter().map(|c| c.0.clone()).collect();
         let units = self.curves.iter().map(|c| c.1.clone()).collect();
-        let mut out = vec![
-            RawRow { number: self.curve_line, cells: titles },
-            RawRow { number: self.curve_line, cells: units },
-        ];
+        let mut out =
+            vec![RawRow::new(self.curve_line, titles), RawRow::new(self.curve_line, units)];
         if let Some(first) = &self.first {
             out.extend(first.iter().cloned());
         } else if !self.wrap {

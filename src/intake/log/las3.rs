@@ -9,6 +9,7 @@ use std::io::{self, BufRead, Read as _};
 use super::las::{LasError, header_line};
 use crate::intake::table::{Delimiter, RawRow, rows};
 use crate::intake::text;
+use crate::intake::when::DateOrder;
 
 /// Topics of which the rows may be an operating log, the likelier first.
 const LOGS: [&str; 2] = ["drilling", "log"];
@@ -37,6 +38,8 @@ pub(super) struct Section {
     pub topic: String,
     /// Mnemonic and unit of each column.
     pub curves: Vec<(String, String)>,
+    /// How the dates of each column are written, where that is stated: `DD/MM/YYYY`.
+    pub dates: Vec<Option<String>>,
     /// Line of the definition.
     pub curve_line: u64,
     /// Line at which the data are announced.
@@ -138,12 +141,37 @@ impl Section {
     /// Titles and units of its columns, as two rows.
     pub(super) fn header(&self) -> [RawRow; 2] {
         let units = self.curves.iter().map(|c| c.1.clone()).collect();
-        [self.titles(), units].map(|cells| RawRow { number: self.curve_line, cells })
+        [self.titles(), units].map(|cells| RawRow::new(self.curve_line, cells))
     }
 }
 
-/// A definition of columns: topic and number, line, columns.
-type Definition = ((String, String), u64, Vec<(String, String)>);
+/// A definition of columns: topic and number, line, columns with the format of their dates.
+type Definition = ((String, String), u64, Vec<(String, String, Option<String>)>);
+
+/// A text that says how dates are written: day, month and year, or a part of it that has a year.
+fn is_date_format(text: &str) -> bool {
+    let signs = |c: char| "YMDhms".contains(c) || matches!(c, '/' | '-' | '.' | ':' | ' ' | 'T');
+    text.contains("YY") && text.contains('M') && text.contains('D') && text.chars().all(signs)
+}
+
+/// How a line of a definition states dates: in braces behind the description, or in the place of a unit.
+fn date_format(line: &str, unit: &str) -> Option<String> {
+    let braced =
+        line.rsplit_once('{').and_then(|(_, rest)| rest.split_once('}')).map(|(f, _)| f.trim());
+    braced.into_iter().chain([unit]).find(|text| is_date_format(text)).map(str::to_owned)
+}
+
+/// Order of day and month by a format; `Err` for one in which a year stands before the day.
+pub(super) fn order_of(format: &str) -> Result<Option<DateOrder>, LasError> {
+    let place = |sign: char| format.find(sign).unwrap_or(usize::MAX);
+    let (year, month, day) = (place('Y'), place('M'), place('D'));
+    match (day < month, year < month.min(day)) {
+        (true, true) => Err(LasError::DateFormat { format: format.to_owned() }),
+        (false, true) => Ok(None),
+        (true, false) => Ok(Some(DateOrder::DayFirst)),
+        (false, false) => Ok(Some(DateOrder::MonthFirst)),
+    }
+}
 
 #[derive(Default)]
 struct Reader {
@@ -173,7 +201,9 @@ impl Reader {
             }
             Some(role @ (Role::Version | Role::Well | Role::Definition)) => {
                 if let Some((mnemonic, unit, value)) = header_line(line) {
-                    self.header(role, mnemonic, unit, value);
+                    let dates = date_format(line, unit);
+                    let unit = if is_date_format(unit) { "" } else { unit };
+                    self.header(role, mnemonic, (unit, dates), value);
                 }
             }
             Some(Role::Other) | None => {}
@@ -194,18 +224,26 @@ impl Reader {
                     (of_topic, of_which)
                 };
                 let found = self.definitions.iter().find(|d| d.0 == wanted);
-                let (curve_line, curves) =
+                let (curve_line, columns) =
                     found.map_or((number, Vec::new()), |d| (d.1, d.2.clone()));
+                let dates = columns.iter().map(|c| c.2.clone()).collect();
+                let curves = columns.into_iter().map(|(name, unit, _)| (name, unit)).collect();
                 let name = name.trim().to_owned();
                 let (data_line, rows) = (number, Vec::new());
-                let section = Section { name, topic, curves, curve_line, data_line, rows };
+                let section = Section { name, topic, curves, dates, curve_line, data_line, rows };
                 self.tables.sections.push(section);
             }
             Role::Version | Role::Well | Role::Other => {}
         }
     }
 
-    fn header(&mut self, role: Role, mnemonic: &str, unit: &str, value: &str) {
+    fn header(
+        &mut self,
+        role: Role,
+        mnemonic: &str,
+        (unit, dates): (&str, Option<String>),
+        value: &str,
+    ) {
         let key = mnemonic.to_ascii_uppercase();
         match (role, key.as_str()) {
             (Role::Version, "DLM") => {
@@ -221,7 +259,7 @@ impl Reader {
             }
             (Role::Definition, _) => {
                 if let Some((_, _, curves)) = self.definitions.last_mut() {
-                    curves.push((mnemonic.to_owned(), unit.to_owned()));
+                    curves.push((mnemonic.to_owned(), unit.to_owned(), dates));
                 }
             }
             _ => {}

@@ -33,8 +33,8 @@ use super::lookup::{World, base_name};
 use super::number::{Decimal, DecimalVerdict, DecimalVote, is_null, nano};
 use super::options::{ByLayout, Hidden, Options};
 use super::table::{Columns, Delimiter, Fields, Layout, RawRow, Where, read_layout, titles};
-use super::when::{StampReader, Times};
-use crate::model::{LayoutBody, LogSource, Segment, ToldLayout};
+use super::when::{Epoch, StampReader, Times, clock_time};
+use crate::model::{Clock, LayoutBody, LogSource, Segment, ToldLayout, fold};
 use channels::{Channels, Index};
 use depth::ByDepth;
 use finish::{Finish, Told};
@@ -230,7 +230,7 @@ impl<'a> Reading<'a> {
             if let End::Header(line, titles) = end {
                 let below = open.look_ahead(100);
                 let below = below.map_err(|e| stopped(name, &e.into(), diagnostics))?;
-                let mut head = vec![RawRow { number: line, cells: titles }];
+                let mut head = vec![RawRow::new(line, titles)];
                 head.extend(below);
                 let at = Where::new(name, stated);
                 let layout = read_layout(&head, fields, at, diagnostics).ok_or(Stop::Told)?;
@@ -265,7 +265,27 @@ impl<'a> Reading<'a> {
         let fields = Kind::Log.fields();
         let has_mean = options.mean_speed.is_some();
         let found = channels::find(layout, (fields, has_mean), at, &mut self.notes, diagnostics);
-        let channels = found.ok_or(Stop::Told)?;
+        let mut channels = found.ok_or(Stop::Told)?;
+        let epoch = self.epoch(&mut channels, head, first_line);
+        let clock = match layout.offset {
+            Some(minutes) => Clock::Offset(minutes),
+            None => options.times.clock,
+        };
+        if layout.offset.is_some() {
+            self.notes.push(format!("times are of {clock}, as the title of their column states"));
+        }
+        let order = options.times.order.or(open.order);
+        let times = Times { clock, order, ..options.times };
+        if let Some(wrong) = same_figures(&channels, head, first_line, at) {
+            diagnostics.push(wrong);
+            return Err(Stop::Told);
+        }
+        if let (None, Some(order)) = (options.times.order, open.order) {
+            self.notes.push(format!(
+                "day and month are in the order that the file states, {}",
+                order.word()
+            ));
+        }
         let decimal = decimal(head, layout, fields, &channels, options, at, diagnostics);
         let decimal = decimal.ok_or(Stop::Told)?;
         let stated = options.nulls.iter().chain(&open.nulls);
@@ -275,7 +295,7 @@ impl<'a> Reading<'a> {
             channels: &channels,
             decimal,
             nulls,
-            stamps: StampReader::new(options.times),
+            stamps: StampReader::counting(times, epoch),
         };
         let elapsed = matches!(channels.index, Index::Elapsed(_));
         let by_depth = matches!(channels.index, Index::Depth { .. });
@@ -301,10 +321,16 @@ impl<'a> Reading<'a> {
         self.told.wob |= channels.wob.is_some();
         self.told.torque |= channels.torque.is_some();
         self.told.elapsed = elapsed;
+        if self.told.depth.is_none() {
+            let by_bit = channels.bit.first().filter(|_| !by_depth).map(|c| ("bit_depth", c));
+            self.told.depth = by_bit
+                .or_else(|| channels.hole.first().map(|c| ("depth", c)))
+                .map(|(key, c)| (key, c.title.clone(), c.scale * 1e9));
+        }
         self.told.estimated |= channels.rpm_at.is_none();
         if self.gathered.is_none() {
             let sink = self.sink(&mut reader, head, first_line);
-            reader.stamps = StampReader::new(options.times);
+            reader.stamps = StampReader::counting(times, epoch);
             self.gathered = Some(Gathered::new(sink, channels.rpm_unit, self.in_order));
         }
         let Some(gathered) = &mut self.gathered else { return Err(Stop::Told) };
@@ -323,6 +349,7 @@ impl<'a> Reading<'a> {
             ends: open.ends.is_some().then_some((i64::MIN, i64::MIN)),
             speed: (unit.0 * first.1, unit.1 * first.0),
             others,
+            well_at: well_column(layout),
         };
         let end = pass.run(open, first_line, self.world);
         let end = end.map_err(|e| stopped(at.file, &e, diagnostics))?;
@@ -346,6 +373,41 @@ impl<'a> Reading<'a> {
             self.cut_off |= !ends.hold(found, index, at.file, diagnostics);
         }
         Ok(end)
+    }
+
+    /// Whether the time of a section is a count since 1970, which then is what indexes it.
+    fn epoch(
+        &mut self,
+        channels: &mut Channels,
+        head: &[RawRow],
+        first_line: u64,
+    ) -> Option<Epoch> {
+        let at = match &channels.index {
+            Index::Stamp { date: None, time } => *time,
+            Index::Elapsed(channel) => channel.at,
+            Index::Stamp { date: Some(_), .. } | Index::Depth { .. } => return None,
+        };
+        let data = head.iter().filter(|r| r.number >= first_line);
+        let texts: Vec<&str> = data
+            .filter_map(|r| r.cells.get(at))
+            .map(String::as_str)
+            .filter(|cell| !is_null(cell, &self.options.nulls))
+            .collect();
+        let epoch = Epoch::of(&texts)?;
+        if let Index::Elapsed(channel) = &channels.index {
+            // A unit that says otherwise is not overruled.
+            let ms = if epoch == Epoch::Seconds { 1000.0 } else { 1.0 };
+            if (channel.scale * 1e9 - ms).abs() > 1e-6 {
+                return None;
+            }
+        }
+        channels.index = Index::Stamp { date: None, time: at };
+        let first = texts.first().and_then(|t| epoch.instant(t)).unwrap_or_default();
+        self.notes.push(format!(
+            "its time counts {epoch}, for as anything else it would be decades: it begins {}",
+            clock_time(first, Clock::UTC)
+        ));
+        Some(epoch)
     }
 
     /// Where the rows of the first section go.
@@ -414,11 +476,12 @@ fn said_of(options: &LogOptions) -> Options {
 fn stopped(name: &str, e: &PassError, diagnostics: &mut Diagnostics) -> Stop {
     match e {
         PassError::Disordered => return Stop::Disordered,
-        PassError::Io(_) | PassError::Stopped | PassError::Large => {}
+        PassError::Io(_) | PassError::Stopped | PassError::Large | PassError::Wells { .. } => {}
     }
     let d = Diagnostic::error(name, e.to_string());
     diagnostics.push(match e {
         PassError::Large => d.help("sort it, oldest row first"),
+        PassError::Wells { .. } => d.help("take the rows of each well into a file of its own"),
         _ => d,
     });
     Stop::Told
@@ -438,6 +501,49 @@ fn unopened(name: &str, e: &OpenError) -> Diagnostic {
         OpenError::Workbook(d) => (**d).clone(),
         OpenError::Las(l) => Diagnostic::error(name, l.to_string()).help(l.help()),
     }
+}
+
+/// Place of the column that names the well of each row.
+fn well_column(layout: &Layout) -> Option<usize> {
+    let is_well = |title: &str| {
+        matches!(fold(title).as_str(), "well" | "well_name" | "wellbore" | "well_id" | "hole_name")
+    };
+    layout.unused.iter().find(|(_, title)| is_well(title)).map(|(number, _)| number - 1)
+}
+
+/// The unit of a depth by its scale, millimetres in a billionth of it.
+fn unit_of(scale: f64) -> &'static str {
+    if (scale * 1e9 - 304.8).abs() < 0.1 { "ft" } else { "m" }
+}
+
+/// That two depths have the same figures in two units throughout, which cannot be.
+fn same_figures(
+    channels: &Channels,
+    head: &[RawRow],
+    first_line: u64,
+    at: Where<'_>,
+) -> Option<Diagnostic> {
+    let (bit, hole) = (channels.bit.first()?, channels.hole.first()?);
+    let data = head.iter().filter(|r| r.number >= first_line);
+    let figures =
+        data.filter_map(|r| Some((r.cells.get(bit.at)?.trim(), r.cells.get(hole.at)?.trim())));
+    let rows: Vec<_> =
+        figures.filter(|(bit, _)| bit.parse::<f64>().is_ok_and(|depth| depth > 1.0)).collect();
+    let alike = rows.len() >= 10 && rows.iter().all(|(bit, hole)| bit == hole);
+    (alike && (bit.scale - hole.scale).abs() > 1e-12).then(|| {
+        Diagnostic::error(
+            at.file,
+            format!("'{}' and '{}' have the same figures and two units", bit.title, hole.title),
+        )
+        .help(format!(
+            "state the unit of the one that is wrong: --columns (in the file of the run: log_columns =) \
+             '\"{}\" = depth [{}]' or '\"{}\" = bit_depth [{}]'",
+            hole.title,
+            unit_of(bit.scale),
+            bit.title,
+            unit_of(hole.scale)
+        ))
+    })
 }
 
 /// The line at which the data begin.

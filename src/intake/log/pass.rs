@@ -341,6 +341,8 @@ pub(super) struct Pass<'a> {
     pub speed: (i128, i128),
     /// Columns of rotary speed that are not used, and their slots in what is gathered.
     pub others: Vec<(usize, usize)>,
+    /// The column that names the well of each row, where there is one.
+    pub well_at: Option<usize>,
 }
 
 /// Why a section came to its end.
@@ -362,6 +364,26 @@ pub(super) enum PassError {
     Disordered,
     #[error("the log does not stand in order and is too long to be put in order")]
     Large,
+    #[error("the log is of two wells: '{one}', and from line {line} on '{other}'")]
+    Wells { one: String, other: String, line: u64 },
+}
+
+/// Holds the well of a row against that of the rows before it.
+fn same_well(known: &mut Option<Vec<u8>>, own: &[u8], line: u64) -> Result<(), PassError> {
+    if own.is_empty() {
+        return Ok(());
+    }
+    match known {
+        Some(one) if one != own => {
+            let text = |bytes: &[u8]| crate::intake::text::cell(bytes).into_owned();
+            Err(PassError::Wells { one: text(one), other: text(own), line })
+        }
+        Some(_) => Ok(()),
+        None => {
+            *known = Some(own.to_vec());
+            Ok(())
+        }
+    }
 }
 
 impl Pass<'_> {
@@ -384,9 +406,13 @@ impl Pass<'_> {
             .max()
             .unwrap_or(0);
         let mut cells = Cells::default();
+        let mut well: Option<Vec<u8>> = None;
         while let Some(line) = open.next(&mut cells)? {
             if line < first_line {
                 continue;
+            }
+            if let Some(at) = self.well_at {
+                same_well(&mut well, cells.get(at).unwrap_or_default().trim_ascii(), line)?;
             }
             self.gathered.rows += 1;
             let rows = self.gathered.rows;

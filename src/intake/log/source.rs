@@ -15,6 +15,7 @@ use crate::intake::lookup::{Files, Progress, World};
 use crate::intake::options::Hidden;
 use crate::intake::table::{Delimiter, LOOK, RawRow, rows};
 use crate::intake::text::{self, Encoding, FromUtf16, NotText};
+use crate::intake::when::DateOrder;
 use crate::intake::witsml::{LogError, LogHead, Logs, is_xml};
 use crate::intake::workbook;
 
@@ -211,6 +212,8 @@ pub(in crate::intake) struct Open<'a> {
     pub nulls: Vec<String>,
     /// Where the index begins and ends, where the file states it.
     pub ends: Option<Ends>,
+    /// Order of day and month, where the file states it.
+    pub order: Option<DateOrder>,
     /// What was left out of a sheet, and what was understood of it.
     pub notes: Vec<String>,
     /// Rows that were looked at and are still to come.
@@ -289,6 +292,7 @@ impl<'a> Open<'a> {
                 units_below: false,
                 nulls: Vec::new(),
                 ends: None,
+                order: None,
                 ahead: VecDeque::new(),
                 rows: Box::new(SheetRows(rows.into())),
                 passed,
@@ -353,6 +357,7 @@ impl<'a> Open<'a> {
             encoding,
             units_below: las.is_some(),
             ends: las.as_ref().and_then(|l| l.ends.clone()),
+            order: las.as_ref().and_then(|l| l.order),
             nulls: las.as_ref().and_then(|l| l.null.clone()).into_iter().collect(),
             notes: las.map(|l| l.notes).unwrap_or_default(),
             ahead: VecDeque::new(),
@@ -393,6 +398,7 @@ impl<'a> Open<'a> {
             units_below: true,
             nulls: Vec::new(),
             ends: None,
+            order: None,
             notes: Vec::new(),
             ahead: VecDeque::new(),
             rows: Box::new(rows),
@@ -421,11 +427,9 @@ impl<'a> Open<'a> {
             let Some(number) = self.rows.next(&mut cells)? else { break };
             self.ahead.push_back((number, cells));
         }
-        let row = |(number, cells): &(u64, Cells)| RawRow {
-            number: *number,
-            cells: (0..cells.len())
-                .map(|at| text::cell(cells.get(at).unwrap_or_default()).into_owned())
-                .collect(),
+        let row = |(number, cells): &(u64, Cells)| {
+            let cell = |at| text::cell(cells.get(at).unwrap_or_default()).into_owned();
+            RawRow::new(*number, (0..cells.len()).map(cell).collect())
         };
         Ok(self.ahead.iter().take(count).map(row).collect())
     }

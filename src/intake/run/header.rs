@@ -244,7 +244,8 @@ pub(in crate::intake) fn fit(
     rows: &[RawRow],
     stated: Option<&Columns>,
 ) -> Option<(usize, Vec<String>)> {
-    if let Some(known) = titles_of_runs(rows, stated) {
+    // A row that names a joint is of that joint, whichever run it tells of.
+    if let Some(known) = titles_of_runs(rows, stated).filter(|_| !names_a_joint(rows)) {
         return Some((known + 12, Vec::new()));
     }
     let fields = Kind::Run.fields();
@@ -257,6 +258,14 @@ pub(in crate::intake) fn fit(
         .map(|k| (*k).to_owned())
         .collect();
     (found.len() >= 2).then_some((found.len() + 12, missing))
+}
+
+fn names_a_joint(rows: &[RawRow]) -> bool {
+    let fields = Kind::Hours.fields();
+    let header = header_row(rows, Kind::Run.fields(), None).and_then(|(at, _)| rows.get(at));
+    let serial =
+        |title: &String| find(title, fields).is_some_and(|n| fields[n.field].key == "serial");
+    header.is_some_and(|row| row.cells.iter().any(serial))
 }
 
 /// How the log of a run is cut: as it is stated for all, but for what its header says.

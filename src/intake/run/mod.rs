@@ -173,7 +173,7 @@ fn one(
             Err(e) => diagnostics.push(
                 Diagnostic::error(name, format!("'{at}' {}", e.message()))
                     .at_row(*row)
-                    .help(e.help()),
+                    .help(e.help_for(at)),
             ),
         }
     }

@@ -8,7 +8,9 @@ use crate::intake::kinds::{Context, Kind, fit};
 use crate::intake::log::{self, LogOptions, LogRead};
 use crate::intake::lookup::{World, base_name};
 use crate::intake::options::Options;
-use crate::intake::table::{Columns, RawRow, Reading, Table, Where, arranged, read_layout};
+use crate::intake::table::{
+    Columns, RawRow, Reading, Table, Where, arranged, carried_words, carry, read_layout,
+};
 use crate::intake::unused::tell_columns;
 use crate::intake::{laid_down, layouts, operations, tally, witsml};
 use crate::model::{LayoutBody, LogSource, Segment, TallyLine};
@@ -123,10 +125,12 @@ impl Parts<'_, '_> {
         let fields = Kind::Tally.fields();
         let (mut rows, notes) = arranged(rows, fields, columns.as_ref());
         self.say(file, notes);
-        let layout = read_layout(&rows, fields, at, diagnostics)?;
-        let titles = layout.header.as_ref().map(|h| h.cells.clone()).unwrap_or_default();
-        let from = (titles.as_slice(), layout.first_data);
-        if !laid_down::sort_out(file, &mut rows, from, said.laid_down, diagnostics) {
+        let mut layout = read_layout(&rows, fields, at, diagnostics)?;
+        // What a merged cell says is said of each of its rows.
+        let first = layout.first_data.min(rows.len());
+        let carried = carry(&mut rows[first..], &layout, fields, at, diagnostics);
+        self.say(file, carried_words(&carried));
+        if !laid_down::sort_out(&mut rows, &mut layout, at, said.laid_down, diagnostics) {
             return None;
         }
         let reading = Reading {

@@ -43,9 +43,14 @@ pub(crate) fn unfolded(rows: Vec<RawRow>, fields: &Fields) -> (Vec<RawRow>, usiz
         .enumerate()
         .find_map(|(at, row)| blocks(row, fields).map(|found| (at, found)));
     let Some((at, (starts, width))) = found else { return (rows, 1) };
-    let cut = |row: &RawRow, from: usize, to: usize| RawRow {
-        number: row.number,
-        cells: row.cells.iter().take(to).skip(from).take(width).cloned().collect(),
+    let cut = |row: &RawRow, from: usize, to: usize| {
+        let own = |at: usize| (from..to.min(from + width)).contains(&at);
+        let merged = row.merged.iter().filter(|m| own(m.0)).map(|(at, first)| (at - from, *first));
+        RawRow {
+            number: row.number,
+            cells: row.cells.iter().take(to).skip(from).take(width).cloned().collect(),
+            merged: merged.collect(),
+        }
     };
     let mut out = rows[..at].to_vec();
     let ends = starts.iter().skip(1).copied().chain([usize::MAX]);

@@ -62,6 +62,12 @@ impl Holds {
         if self == Self::Any {
             return Unit::meanings(text).map(|mut m| m.swap_remove(0));
         }
+        // A share of one has no sign.
+        if text.trim() == "1" && self.measures().any(|m| m == Measure::Ratio) {
+            return Ok(Unit::one());
+        }
+        // Nineteen and a half pound pipe: 19.5#.
+        let text = if matches!(text, "#" | "#/ft") && self.holds_weight() { "lb/ft" } else { text };
         let mut first_error = None;
         for measure in self.measures() {
             match Unit::parse(text, measure.dimension()) {
@@ -70,6 +76,10 @@ impl Holds {
             }
         }
         Err(first_error.unwrap_or(UnitError::Unknown { symbol: text.to_owned(), nearest: None }))
+    }
+
+    fn holds_weight(self) -> bool {
+        self.measures().any(|m| m == Measure::LinearMass)
     }
 
     /// The measure of this field that a unit belongs to.
@@ -84,7 +94,7 @@ impl Holds {
                 Measure::Depth | Measure::JointLength => ["m", "ft"].as_slice(),
                 Measure::Diameter | Measure::Wall => &["in", "mm"],
                 Measure::Ratio => &["%"],
-                Measure::Angle => &["deg"],
+                Measure::Angle => &["deg", "rad"],
                 Measure::Hours => &["h"],
                 Measure::Days => &["days"],
                 Measure::Force => &["klbf", "kN"],
@@ -250,6 +260,12 @@ pub(crate) fn find(title: &str, fields: &Fields) -> Option<Named> {
     let implied = |field: usize, folded: &str| {
         fields[field].implied.iter().find(|(t, _)| *t == folded).map(|(_, u)| (*u).to_owned())
     };
+    // "Wall %" has its unit without brackets, as a sign that folds away.
+    if let Some((field, _)) = title.trim().strip_suffix('%').and_then(named)
+        && fields[field].holds.unit("%").is_ok()
+    {
+        return Some(Named { field, unit: Some("%".to_owned()) });
+    }
     if let Some((name, unit)) = split_title(title) {
         if let Some(field) = homonym(&fold(name), unit, fields) {
             return Some(Named { field, unit: Some(unit.to_owned()) });
@@ -338,6 +354,8 @@ mod tests {
             ("weight lb/ft", "weight", Some("lb/ft")),
             ("Wall [%]", "wall", Some("%")),
             ("Wall (mm)", "wall", Some("mm")),
+            ("Wall %", "wall", Some("%")),
+            ("Wall, %", "wall", Some("%")),
             ("RPM", "rpm", Some("rpm")),
             ("SURF_RPM (c/s)", "rpm", Some("c/s")),
             ("SURF_RPM", "rpm", None),

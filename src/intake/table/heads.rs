@@ -36,7 +36,7 @@ fn joined(groups: &RawRow, columns: &RawRow, fields: &Fields) -> RawRow {
         let both = format!("{group} {below}").trim().to_owned();
         if find(&both, fields).is_some() || find(&below, fields).is_none() { both } else { below }
     });
-    RawRow { number: columns.number, cells: cells.collect() }
+    RawRow::new(columns.number, cells.collect())
 }
 
 /// Puts titles that stand in two rows into one, where more of them name fields then than in either row.

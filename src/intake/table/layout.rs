@@ -53,6 +53,8 @@ pub(crate) struct Layout {
     pub titles: Vec<u64>,
     /// The row of units below the header.
     pub units: Option<RawRow>,
+    /// Minutes east of UTC of the times, where the title of their column says so: `Time (UTC+2)`.
+    pub offset: Option<i32>,
 }
 
 /// Where a layout is read: names for messages, and what the user stated.
@@ -158,12 +160,15 @@ fn stated_unit(
     match field.holds.unit(text) {
         Ok(unit) => Some(unit),
         Err(e) => {
-            diagnostics.push(
-                at.error(e.to_string())
-                    .in_column(column.0, column.1)
-                    .value(text)
-                    .help(unit_help(field, column.1)),
-            );
+            // No exact number of turns is a radian.
+            let help = match text.trim() {
+                "rad/s" => {
+                    "1 rad/s is 9.549297 rpm: multiply the column by that and write rpm in its title".to_owned()
+                }
+                _ => unit_help(field, column.1),
+            };
+            diagnostics
+                .push(at.error(e.to_string()).in_column(column.0, column.1).value(text).help(help));
             None
         }
     }
@@ -299,6 +304,10 @@ fn with_header(
             }
         }
     }
+    if let Some(beside) = beside(&header, layout.width, fields, at.stated) {
+        diagnostics.push(at.error(beside.0).at_row(header.number).help(beside.1));
+        return None;
+    }
     let mut named: Vec<(usize, &str, usize, Option<String>, bool)> = Vec::new();
     for (i, title) in header.cells[..layout.width].iter().enumerate() {
         let (number, title) = (i + 1, title.trim());
@@ -347,7 +356,14 @@ fn with_header(
             || is_unit_row(r, |i| named.iter().find(|n| n.0 == i).map(|n| fields[n.2].holds))
     });
     layout.first_data = header_at + 1 + usize::from(unit_row.is_some());
+    let of_time = |n: &&(usize, &str, usize, Option<String>, bool)| {
+        fields[n.2].key == "time" || fields[n.2].holds == Holds::When
+    };
+    let offsets = named.iter().filter(of_time).map(|n| offset_of(n.1));
+    layout.offset = offsets.flatten().next();
     for (number, title, field, unit, by_user) in named {
+        // What stands in brackets behind a time may be its zone.
+        let unit = unit.filter(|u| offset_of(u).is_none());
         let below = unit_row
             .and_then(|r| r.cells.get(number - 1))
             .map(|c| c.trim().trim_matches(['[', ']', '(', ')']).trim())
@@ -384,23 +400,82 @@ fn with_header(
     (diagnostics.errors() == before).then_some(layout)
 }
 
+/// Minutes east of UTC that a title states of its times: `Time (UTC)`, `GMT-03:30`, `utc_time`.
+fn offset_of(title: &str) -> Option<i32> {
+    let title = title.to_ascii_uppercase();
+    let at = ["UTC", "GMT"].iter().find_map(|zone| title.find(zone))?;
+    let (before, rest) = (&title[..at], title[at + 3..].trim_start());
+    if before.ends_with(char::is_alphanumeric) {
+        return None;
+    }
+    let sign = match rest.chars().next() {
+        Some('+') => 1,
+        Some('-' | '\u{2212}') => -1,
+        _ => return Some(0),
+    };
+    let digits: String =
+        rest.chars().skip(1).take_while(|c| c.is_ascii_digit() || *c == ':').collect();
+    let (hours, minutes) = match digits.split_once(':') {
+        Some(both) => both,
+        None if digits.len() == 4 => digits.split_at(2),
+        None => (digits.as_str(), "0"),
+    };
+    let (hours, minutes): (i32, i32) = (hours.parse().ok()?, minutes.parse().ok()?);
+    (hours <= 14 && minutes < 60).then_some(sign * (hours * 60 + minutes))
+}
+
+/// That two tables stand side by side in a sheet, apart by an empty column: titles of the first come again
+/// in the second, among others. What is wrong, and how to read the first alone.
+fn beside(
+    header: &RawRow,
+    width: usize,
+    fields: &Fields,
+    stated: Option<&Columns>,
+) -> Option<(String, String)> {
+    let cells = &header.cells[..width];
+    let gap = cells.iter().position(|c| c.trim().is_empty())?;
+    let (first, second) = (&cells[..gap], &cells[gap..]);
+    let is_known = |at: usize, title: &str| {
+        let skipped = stated.and_then(|s| s.about(at + 1, title)).is_some();
+        !skipped
+            && field::find(title, fields)
+                .is_some_and(|n| matches!(fields[n.field].holds, Holds::Serial | Holds::When))
+    };
+    let again = second.iter().enumerate().any(|(at, title)| {
+        is_known(gap + at, title) && first.iter().any(|t| fold(t) == fold(title))
+    });
+    let filled = (gap..width).filter(|at| !cells[*at].trim().is_empty());
+    let skip: Vec<String> = filled.map(|at| format!("#{} = -", at + 1)).collect();
+    let begins = (gap..width).find(|at| !cells[*at].trim().is_empty())?;
+    again.then(|| {
+        (
+            format!("two tables stand side by side: the second begins with column {}, '{}'", begins + 1, cells[begins].trim()),
+            format!(
+                "put the second on a sheet or into a file of its own; to read the first alone: --columns '{}'",
+                skip.join(", ")
+            ),
+        )
+    })
+}
+
 /// Values for the whole file in a row above the header: one, or several as `Date: | 2026-03-04 |
 /// Inspector: | A. Reader`, where each label ends with a colon.
 pub(crate) fn constants(row: &RawRow, fields: &Fields) -> Vec<Constant> {
+    let is_label = |cell: &str| cell.trim_end().ends_with(':');
     let label = |cell: &str| {
         let name = cell.trim().strip_suffix(':')?;
         field::find(name.trim(), fields)
     };
-    let labels: Vec<usize> =
-        (0..row.cells.len()).filter(|i| label(&row.cells[*i]).is_some()).collect();
-    if labels.len() < 2 {
+    // A row of one label and one value, or of a value within one cell.
+    if row.cells.iter().filter(|c| is_label(c)).count() < 2 {
         return constant(row, fields).into_iter().collect();
     }
     let mut out = Vec::new();
-    for (n, at) in labels.iter().enumerate() {
-        let end = labels.get(n + 1).copied().unwrap_or(row.cells.len());
-        let value = row.cells[at + 1..end].iter().map(|c| c.trim()).find(|c| !c.is_empty());
-        if let (Some(value), Some(named)) = (value, label(&row.cells[*at])) {
+    for (at, cell) in row.cells.iter().enumerate() {
+        let Some(named) = label(cell) else { continue };
+        let value = row.cells[at + 1..].iter().map(|c| c.trim()).find(|c| !c.is_empty());
+        // What follows may be the label of another.
+        if let Some(value) = value.filter(|v| !is_label(v)) {
             let key = fields[named.field].key.clone();
             out.push(Constant { key, value: value.to_owned(), row: Some(row.number) });
         }

@@ -2,6 +2,7 @@
 //! (a workbook, a LAS file, a WITSML document) makes rows of cells and joins here.
 
 mod blocks;
+mod carried;
 mod columns;
 mod field;
 mod heads;
@@ -10,6 +11,7 @@ mod row;
 mod split;
 
 use blocks::unfolded;
+pub(crate) use carried::{Carried, carry, words as carried_words};
 pub use columns::{Columns, ColumnsError, StatedColumn};
 pub(crate) use field::{Field, Fields, Holds, find};
 pub(crate) use heads::with_one_head;
@@ -26,7 +28,7 @@ use super::ask::Question;
 use super::diagnostic::{Diagnostic, Diagnostics};
 use super::number::{Decimal, DecimalVerdict, DecimalVote};
 use super::when::Times;
-use crate::model::fold;
+use crate::model::{Clock, fold};
 
 /// How the values of a table are written.
 #[derive(Clone, Debug, Default)]
@@ -53,6 +55,8 @@ pub(crate) struct Table {
     pub skipped: Vec<u64>,
     /// Rows of inspections in which nothing is entered.
     pub not_looked_at: Vec<u64>,
+    /// Columns with cells that hold what stands above them.
+    pub carried: Vec<Carried>,
     pub decimal: Decimal,
     /// How values are written.
     pub reading: Reading,
@@ -93,6 +97,10 @@ const FOOTERS: [&str; 24] = [
     "eof",
 ];
 
+/// Words with which a line for a signature begins, where a colon ends the first cell.
+const SIGNED: [&str; 8] =
+    ["inspected", "witnessed", "reviewed", "verified", "received", "accepted", "name", "date"];
+
 /// True for a row that ends a table: a sum, a signature, a line of dashes. A row that is more than
 /// half full is data, whatever its first word.
 fn is_footer(row: &RawRow, width: usize) -> bool {
@@ -101,7 +109,9 @@ fn is_footer(row: &RawRow, width: usize) -> bool {
     let folded = fold(first);
     let word = folded.split('_').next().unwrap_or("");
     let sparse = 2 * row.filled() <= width;
-    drawn || sparse && (FOOTERS.contains(&word) || first.starts_with('*'))
+    // "Inspected by:" is a label, and what follows it a name or a line to write one on.
+    let signed = first.ends_with(':') && (FOOTERS.contains(&word) || SIGNED.contains(&word));
+    drawn || signed || sparse && (FOOTERS.contains(&word) || first.starts_with('*'))
 }
 
 /// Words with which a heading between the data begins: of a stand, of a page.
@@ -131,6 +141,11 @@ fn is_between(row: &RawRow, layout: &Layout) -> bool {
         } else {
             SUMS.iter().any(begins) && others.all(|c| !c.starts_with(char::is_alphabetic))
         }
+}
+
+/// True for a row that is no data: a heading, a sum, what stands below the data.
+pub(crate) fn is_aside(row: &RawRow, layout: &Layout) -> bool {
+    is_footer(row, layout.width) || is_between(row, layout)
 }
 
 /// Rows of a table with their titles in one row and their blocks below each other; what was done to
@@ -197,7 +212,12 @@ impl Table {
             }
             !between
         });
+        let mut reading = reading;
+        if let Some(minutes) = layout.offset {
+            reading.times.clock = Clock::Offset(minutes);
+        }
         skipped.sort_unstable();
+        let carried = carry(&mut rows, &layout, fields, at, diagnostics);
         let mut vote = DecimalVote::default();
         for column in layout.columns.iter().filter(|c| fields[c.field].holds.numeric()) {
             for cell in rows.iter().filter_map(|r| r.cells.get(column.number - 1)) {
@@ -214,6 +234,7 @@ impl Table {
             rows,
             skipped,
             not_looked_at: Vec::new(),
+            carried,
             decimal,
             reading,
             constants,

@@ -6,13 +6,54 @@ use super::layout::{Column, unit_help};
 use super::split::RawRow;
 use crate::intake::ask::Question;
 use crate::intake::diagnostic::{Diagnostic, Diagnostics, Excerpt};
-use crate::intake::number::{feet_and_inches, is_null, plain, split_cell};
+use crate::intake::number::{Decimal, feet_and_inches, is_null, plain, split_cell};
 use crate::intake::when;
 use crate::model::{Clock, Moment, Qty, Stated, Vocabulary, join_blanks, unseen_kind, unseen_sign};
 use crate::units::{Dimension, Measure, Rational, Unit};
 
 /// Fields that hold what one person tells another.
 const PROSE: [&str; 3] = ["remark", "note", "reason"];
+
+/// Signs with which a bound or a rough value begins.
+const BOUNDS: [char; 6] = ['<', '>', '\u{2264}', '\u{2265}', '~', '\u{b1}'];
+
+/// A decimal number times a hundred, digit by digit: `0.885` is 88.5.
+fn hundredfold(number: &str) -> Option<String> {
+    let (whole, decimals) = number.split_once('.').unwrap_or((number, ""));
+    let digits = |t: &str| t.bytes().all(|b| b.is_ascii_digit());
+    if !digits(whole) || !digits(decimals) {
+        return None;
+    }
+    let decimals = format!("{decimals:0<2}");
+    let (moved, rest) = decimals.split_at(2);
+    let whole = format!("{whole}{moved}");
+    let whole = whole.trim_start_matches('0');
+    let whole = if whole.is_empty() { "0" } else { whole };
+    Some(if rest.is_empty() { whole.to_owned() } else { format!("{whole}.{rest}") })
+}
+
+/// A span of `12:30` or `12:30:15` hours, as seconds.
+fn hours_and_minutes(text: &str) -> Option<String> {
+    let mut parts = text.trim().split(':');
+    let (hours, minutes, seconds) = (parts.next()?, parts.next()?, parts.next().unwrap_or("0"));
+    let whole = |t: &str| t.bytes().all(|b| b.is_ascii_digit()).then(|| t.parse::<u64>().ok())?;
+    let (h, m, s) = (whole(hours)?, whole(minutes)?, whole(seconds)?);
+    let fits = parts.next().is_none() && minutes.len() == 2 && m < 60 && s < 60 && h < 1_000_000;
+    fits.then(|| (h * 3600 + m * 60 + s).to_string())
+}
+
+/// The two ends of a cell that is a range, `0.33-0.35`, `5.10 to 5.20 in`, the lesser first.
+fn range(text: &str, decimal: Decimal) -> Option<(String, String)> {
+    let (a, b) = [" to ", " - ", "\u{2013}", "-", "..", "/"]
+        .iter()
+        .find_map(|sign| text.split_once(sign).filter(|(a, _)| !a.trim().is_empty()))?;
+    let (a, b) = (split_cell(a.trim()), split_cell(b.trim()));
+    let value = |text: &str| plain(text, decimal)?.parse::<f64>().ok();
+    let (x, y) = (value(a.0)?, value(b.0)?);
+    let (from, to) = if x <= y { (a.0, b.0) } else { (b.0, a.0) };
+    let unit = if b.1.is_empty() { String::new() } else { format!(" {}", b.1) };
+    Some((format!("{from}{unit}"), format!("{to}{unit}")))
+}
 
 /// A row of a table while it is read.
 pub(crate) struct Row<'a> {
@@ -39,6 +80,8 @@ pub(crate) struct Filled<'a> {
     pub text: &'a str,
     /// The text is a value, and no sign for none.
     pub says: bool,
+    /// The cell is merged with one in a row above.
+    pub merged: bool,
 }
 
 impl<'a> Row<'a> {
@@ -95,6 +138,13 @@ impl<'a> Row<'a> {
         self.sound
     }
 
+    /// Title and unit of the first column of a field.
+    pub(crate) fn column(&self, key: &str) -> Option<(&'a str, &'a str)> {
+        let (at, _) = self.field(key)?;
+        let column = self.table.layout.columns.iter().find(|c| c.field == at)?;
+        Some((column.title.as_str(), column.unit.as_ref().map_or("", Unit::symbol)))
+    }
+
     fn field(&self, key: &str) -> Option<(usize, &'a Field)> {
         let at = self.table.field(key)?;
         Some((at, &self.table.fields[at]))
@@ -123,7 +173,8 @@ impl<'a> Row<'a> {
         table.layout.columns.iter().map(|c| {
             let text = raw.cells.get(c.number - 1).map_or("", |cell| cell.trim());
             let says = !is_null(text, &table.reading.nulls);
-            Filled { key: &table.fields[c.field].key, text, says }
+            let merged = raw.merged.iter().any(|m| m.0 + 1 == c.number);
+            Filled { key: &table.fields[c.field].key, text, says, merged }
         })
     }
 
@@ -233,6 +284,12 @@ impl<'a> Row<'a> {
             format!("the file states no {}", key.replace('_', " "))
         };
         let ask = self.value_of_all(key);
+        let mut help = help.to_owned();
+        if self.stands_above(key) {
+            help += if help.is_empty() { "" } else { "; " };
+            help += "an empty cell does not repeat the one above it: write it in each row, or ditto \
+                     where it is the same (cells that an .xlsx workbook has merged are read as one)";
+        }
         self.fault(Some(key), message, |d| {
             let d = if help.is_empty() { d } else { d.help(help) };
             match ask {
@@ -240,6 +297,21 @@ impl<'a> Row<'a> {
                 None => d,
             }
         });
+    }
+
+    /// Whether the row above names what this one lacks.
+    fn stands_above(&self, key: &str) -> bool {
+        let Some((at, field)) = self.field(key) else { return false };
+        let table = self.table;
+        let says = |row: &RawRow, c: &Column| {
+            let cell = row.cells.get(c.number - 1);
+            cell.is_some_and(|cell| !is_null(cell, &table.reading.nulls))
+        };
+        let above = table.rows.iter().take_while(|r| r.number < self.raw.number).last();
+        matches!(field.holds, Holds::Serial | Holds::When | Holds::Text)
+            && above.is_some_and(|row| {
+                table.layout.columns.iter().filter(|c| c.field == at).any(|c| says(row, c))
+            })
     }
 
     /// Asks for a value of the whole file, or for the column that has it, where no column does.
@@ -354,10 +426,11 @@ impl<'a> Row<'a> {
             }
             Err(e) => {
                 let message = format!("'{}' {}", cell.text, e.message());
+                let help = e.help_for(cell.text);
                 let ask = (e == when::WhenError::Order).then(Question::date_order);
                 self.fault(Some(key), message, |d| match ask {
-                    Some(ask) => d.help(e.help()).asks(ask),
-                    None => d.help(e.help()),
+                    Some(ask) => d.help(help).asks(ask),
+                    None => d.help(help),
                 });
                 None
             }
@@ -412,7 +485,11 @@ impl<'a> Row<'a> {
                 let names: Vec<&str> =
                     cells.iter().filter_map(|c| c.column.map(|c| c.title.as_str())).collect();
                 let message = format!("'{}' disagree: {qty} and {other}", names.join("' and '"));
-                self.wrong(Some(key), message, "skip one of them: --columns '\"its title\" = -'");
+                let skipped = twin.column.map_or("", |c| c.title.as_str());
+                let help = format!(
+                    "correct the cell; or skip the column that is wrong: --columns '\"{skipped}\" = -'"
+                );
+                self.wrong(Some(key), message, &help);
                 return None;
             }
         }
@@ -432,13 +509,31 @@ impl<'a> Row<'a> {
             .any(|m| m.dimension() == Dimension::LENGTH)
             .then(|| feet_and_inches(cell.text, in_feet))
             .flatten();
-        let (number, unit_text) = match &inches {
-            Some(inches) => (inches.as_str(), "in"),
-            None => split_cell(cell.text),
+        // Under another unit, minutes perhaps, nobody says what stands before the colon.
+        let in_hours = cell.column.and_then(|c| c.unit.as_ref()).is_none_or(|u| u.symbol() == "h");
+        let hours = (in_hours && field.holds == Holds::Of(Measure::Hours))
+            .then(|| hours_and_minutes(cell.text))
+            .flatten();
+        let (number, unit_text) = match (&inches, &hours) {
+            (Some(inches), _) => (inches.as_str(), "in"),
+            (None, Some(seconds)) => (seconds.as_str(), "s"),
+            (None, None) => split_cell(cell.text),
         };
         let Some(number) = plain(number, self.table.decimal) else {
+            if let Some((from, to)) = range(cell.text, self.table.decimal) {
+                let message = format!("'{}' is a range, and a cell tells one value", cell.text);
+                let help = format!(
+                    "write the value that counts: of a wall, an outside diameter or a shoulder the least, \
+                     {from}; of a bore or a counterbore the largest, {to}"
+                );
+                self.wrong(Some(key), message, &help);
+                return None;
+            }
             let message = format!("'{}' is not a number", cell.text);
             let help = match (number.contains(','), number.contains('.')) {
+                _ if cell.text.starts_with(BOUNDS) => {
+                    "a bound is no value: write what was read; leave the cell empty where nobody read it"
+                }
                 (true, false) => "state the decimal sign: --decimal comma",
                 (false, true) => "state the decimal sign: --decimal point",
                 _ => "write a number; leave the cell empty where there is none",
@@ -459,12 +554,30 @@ impl<'a> Row<'a> {
             match field.holds.unit(unit_text) {
                 Ok(unit) => unit,
                 Err(e) => {
-                    self.wrong(Some(key), e.to_string(), "");
+                    let sign = !unit_text.contains(char::is_alphanumeric);
+                    let title = cell.column.map_or(key, |c| c.title.as_str());
+                    let help = if unit_text == "#" {
+                        format!(
+                            "# is pounds a foot, and '{title}' is read as {}: --columns '\"{title}\" = weight \
+                             [lb/ft]'",
+                            field.typed()
+                        )
+                    } else {
+                        format!(
+                            "write the number alone; what '{unit_text}' stands for belongs into the remark"
+                        )
+                    };
+                    self.wrong(Some(key), e.to_string(), if sign { &help } else { "" });
                     return None;
                 }
             }
         };
         let measure = field.holds.measure_of(&unit)?;
+        // A reading has a unit; a share of one is kept in percent.
+        let is_share =
+            matches!(field.holds, Holds::Either(_, Measure::Ratio)) && unit.symbol().is_empty();
+        let percent = is_share.then(|| Some((hundredfold(&number)?, field.holds.unit("%").ok()?)));
+        let (number, unit) = percent.flatten().unwrap_or((number, unit));
         let qty = match Qty::with_unit(&number, &unit) {
             Ok(qty) => qty,
             Err(e) => {
@@ -484,6 +597,16 @@ impl<'a> Row<'a> {
         }
         if matches!(field.holds, Holds::Either(_, Measure::Ratio)) && measure == Measure::Ratio {
             let base = qty.base(measure).unwrap_or(f64::NAN);
+            // Less is no wall: a sheet without its format of percent holds 0.88 for 88 %.
+            if key.ends_with("wall") && unit.symbol() == "%" && (0.0..=0.015).contains(&base) {
+                let title = cell.column.map_or(key, |c| c.title.as_str());
+                let help = format!(
+                    "where the cells are shares of one, say so: --columns '\"{title}\" = {} [1]'",
+                    field.typed()
+                );
+                self.wrong(Some(key), format!("{qty} is no wall that anybody reads"), &help);
+                return None;
+            }
             if !(0.0..=1.5).contains(&base) {
                 self.wrong(Some(key), format!("{qty} is no share of the nominal"), "");
                 return None;

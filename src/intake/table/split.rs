@@ -81,9 +81,15 @@ pub(crate) struct RawRow {
     pub number: u64,
     /// Cells, outer blanks kept.
     pub cells: Vec<String>,
+    /// Places in the row that belong to a merged cell of a sheet which begins in a row above, and that row.
+    pub merged: Vec<(usize, u64)>,
 }
 
 impl RawRow {
+    pub(crate) const fn new(number: u64, cells: Vec<String>) -> Self {
+        Self { number, cells, merged: Vec::new() }
+    }
+
     /// Cells that hold something.
     pub(crate) fn filled(&self) -> usize {
         self.cells.iter().filter(|c| !c.trim().is_empty()).count()
@@ -119,7 +125,7 @@ pub(crate) fn rows(text: &str, delimiter: Delimiter) -> Vec<RawRow> {
             .lines()
             .enumerate()
             .filter(|(_, l)| !l.trim().is_empty())
-            .map(|(at, l)| RawRow { number: at as u64 + 1, cells: split_blanks(l) })
+            .map(|(at, l)| RawRow::new(at as u64 + 1, split_blanks(l)))
             .collect();
     }
     let mut reader = delimiter.csv().from_reader(text.as_bytes());
@@ -136,7 +142,7 @@ pub(crate) fn rows(text: &str, delimiter: Delimiter) -> Vec<RawRow> {
         line += text[counted..start].matches('\n').count() as u64;
         counted = start;
         let number = line;
-        out.push(RawRow { number, cells: record.iter().map(str::to_owned).collect() });
+        out.push(RawRow::new(number, record.iter().map(str::to_owned).collect()));
     }
     out
 }

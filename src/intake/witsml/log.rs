@@ -263,7 +263,7 @@ fn head(
 ) -> LogHead {
     nulls.sort();
     nulls.dedup();
-    let header = [RawRow { number, cells: titles }, RawRow { number, cells: units }];
+    let header = [RawRow::new(number, titles), RawRow::new(number, units)];
     LogHead { header, delimiter, nulls }
 }
 

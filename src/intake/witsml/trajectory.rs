@@ -31,7 +31,7 @@ pub(in crate::intake) fn trajectories(doc: &Element) -> Vec<Trajectory> {
                 Some(unit) => format!("{key} [{unit}]"),
                 None => (*key).to_owned(),
             });
-            let mut rows = vec![RawRow { number: t.line, cells: titles.collect() }];
+            let mut rows = vec![RawRow::new(t.line, titles.collect())];
             for s in stations {
                 let cells = names.iter().zip(&units).map(|((xml, _), unit)| match s.measure(xml) {
                     Some((value, own)) if own == *unit => value,
@@ -39,7 +39,7 @@ pub(in crate::intake) fn trajectories(doc: &Element) -> Vec<Trajectory> {
                     Some((value, own)) => format!("{value} {}", own.unwrap_or("?".to_owned())),
                     None => String::new(),
                 });
-                rows.push(RawRow { number: s.line, cells: cells.collect() });
+                rows.push(RawRow::new(s.line, cells.collect()));
             }
             let mut given = BTreeMap::new();
             let mut give = |key: &str, value: Option<String>| {

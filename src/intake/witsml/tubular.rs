@@ -90,10 +90,8 @@ pub(in crate::intake) fn tally_rows(
         "tj od",
         "connection",
     ];
-    let mut rows = vec![RawRow {
-        number: tubular.line,
-        cells: header.iter().map(|c| (*c).to_owned()).collect(),
-    }];
+    let mut rows =
+        vec![RawRow::new(tubular.line, header.iter().map(|c| (*c).to_owned()).collect())];
     for c in tubular.all("tubularComponent") {
         // The word is under one name in 1.4.1.1, under another in 2.x.
         let word = c.text_of("typeTubularComp").or_else(|| c.text_of("typeTubularComponent"));
@@ -114,9 +112,9 @@ pub(in crate::intake) fn tally_rows(
         let described = c.text_of("description").filter(|d| !d.eq_ignore_ascii_case(&word));
         // In pipe the fishing neck is the tool joint.
         let tool_joint = if pipe { c.measure_cell("odFishneck") } else { String::new() };
-        rows.push(RawRow {
-            number: c.line,
-            cells: vec![
+        rows.push(RawRow::new(
+            c.line,
+            vec![
                 c.text_of("sequence").unwrap_or_default(),
                 serial(c),
                 ours.to_owned(),
@@ -129,7 +127,7 @@ pub(in crate::intake) fn tally_rows(
                 tool_joint,
                 connection(c),
             ],
-        });
+        ));
     }
     Some((rows, notes))
 }

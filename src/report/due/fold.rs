@@ -47,7 +47,7 @@ pub(super) fn table(folded: &[Alike<'_>], ahead: bool, present: &Present) -> Tab
         Column::plain("serials", "serials"),
         Column::plain("joints", "joints"),
         Column::plain("call", "call"),
-        Column::plain("reason", "reason"),
+        Column::plain("reason", "reason").sinking(),
         Column::plain("fit", "fit to run"),
         Column::plain("value", "worst value"),
         Column::plain("limit", "limit"),

@@ -308,7 +308,7 @@ fn legend(lines: &[&Line], rules: &RuleSet, ahead: bool) -> Table {
     let mut columns = vec![
         Column::plain("rule", "rule"),
         Column::plain("call", "calls for"),
-        Column::plain("source", "source"),
+        Column::plain("source", "source").sinking(),
     ];
     if ahead {
         columns.insert(2, Column::plain("moved_by", "foreseen by"));

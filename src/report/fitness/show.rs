@@ -84,7 +84,7 @@ fn reasons(list: &[Reason]) -> Table {
         name: "reasons",
         columns: vec![
             Column::plain("weight", "it is"),
-            Column::plain("ground", "ground"),
+            Column::plain("ground", "ground").spoken(),
             Column::plain("part", "part"),
             Column::plain("says", "because"),
         ],

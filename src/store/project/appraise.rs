@@ -73,9 +73,7 @@ impl Appraiser<'_> {
     /// # Errors
     /// When the book cannot be read.
     pub fn drilled(&mut self, well: &str) -> Result<Drilled> {
-        let runs = self
-            .pass
-            .list("SELECT run FROM run WHERE well = ?1 COLLATE NAME ORDER BY run", &[&well])?;
+        let runs = self.pass.runs_of(well)?;
         let mut drilled = Drilled::default();
         for run in runs {
             if let Body::Run(body) = &self.pass.entry(run)?.entry.body {

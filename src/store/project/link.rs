@@ -186,11 +186,7 @@ impl Pass<'_> {
             Changes::Run => self.mark_run(placed, dirty)?,
             Changes::Survey => {
                 if let Body::Survey(b) = &placed.entry.body {
-                    let runs = self.list(
-                        "SELECT run FROM run WHERE well = ?1 COLLATE NAME ORDER BY run",
-                        &[&b.well],
-                    )?;
-                    runs.into_iter().for_each(|r| dirty.run(r));
+                    self.runs_of(&b.well)?.into_iter().for_each(|r| dirty.run(r));
                 }
                 // A run may name a survey, of whatever well.
                 let naming = self.about(Topic::WithSurvey, &placed.entry.id.to_string())?;

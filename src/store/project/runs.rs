@@ -13,6 +13,7 @@ use super::dirty::{Dirty, Which};
 use crate::model::{Body, EntryId, Instant, SurveyBody, fold};
 use crate::projection::exposure::{JointFacts, JointLine, RunInput, RunModel};
 use crate::projection::facts::Placed;
+use crate::schema::query::collation;
 use crate::schema::{JointRunRow, RunPartRow};
 
 /// A run with everything that its exposures rest on.
@@ -259,11 +260,21 @@ impl Pass<'_> {
         })
     }
 
+    /// Runs of a well.
+    pub(super) fn runs_of(&self, well: &str) -> Result<Vec<i64>> {
+        let alike = collation(well);
+        self.list(
+            &format!("SELECT run FROM run WHERE well = ?1 COLLATE {alike} ORDER BY run"),
+            &[&well],
+        )
+    }
+
     /// The survey in force for a well: of those that stand the latest by effective time, then by
     /// name.
     fn survey_of(&mut self, well: &str) -> Result<Option<i64>> {
+        let alike = collation(well);
         let places = self.list(
-            "SELECT entry FROM survey WHERE well = ?1 COLLATE NAME ORDER BY at, entry",
+            &format!("SELECT entry FROM survey WHERE well = ?1 COLLATE {alike} ORDER BY at, entry"),
             &[&well],
         )?;
         let surveys = self.standing_at(places)?;
