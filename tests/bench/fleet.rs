@@ -53,7 +53,7 @@ fn weigh(path: &Path) {
     let mib = |bytes: i64| bytes as f64 / f64::from(1 << 20);
     println!("{} joints, {runs} joint-runs, {} entries", count("joint"), count("entry"));
     println!(
-        "run projection with its indexes {:.1} bytes a joint-run (≤ 250): {:.0} MiB",
+        "run projection with its indexes {:.1} bytes a joint-run (≤ 280): {:.0} MiB",
         of("joint_run") as f64 / runs as f64,
         mib(of("joint_run"))
     );

@@ -195,6 +195,29 @@ fn what_one_part_of_a_log_lacks_another_tells() {
 }
 
 #[test]
+fn parts_that_tell_one_time_in_two_ways_are_said() {
+    for parts in ["['a.csv', 'b.csv']", "['b.csv', 'a.csv']"] {
+        let desk = rig();
+        desk.write("run.toml", RUN.replace("'log.csv'", parts));
+        desk.write("a.csv", log(0..181));
+        desk.write("b.csv", log(90..271).replace(",60\n", ",100\n"));
+        let out = desk.run(&["load", "run.toml"]).ok();
+        let words =
+            "parts of the log tell one time they differ, in 16 of 16 minutes; at 2025-03-04";
+        assert!(out.contains(words), "{parts}: {out}");
+        assert!(out.contains("one has 60 rpm and the bit at 504.6"), "{parts}: {out}");
+        assert!(out.contains("the other 100 rpm and 504.6"), "{parts}: {out}");
+    }
+    // Two exports of one log, one of them with every sixth row.
+    let desk = rig();
+    desk.write("run.toml", RUN.replace("'log.csv'", "['a.csv', 'b.csv']"));
+    desk.write("a.csv", log(0..181));
+    desk.write("b.csv", log((90..271).step_by(3)));
+    let out = desk.run(&["load", "run.toml"]).ok();
+    assert!(!out.contains("they differ"), "{out}");
+}
+
+#[test]
 fn answers_are_for_files_that_are_there() {
     let desk = rig();
     desk.write("log.csv", log(0..361));

@@ -170,8 +170,9 @@ class Sums:
         if all(p.cased is not None for p in turning):
             self.cased_hours = sum(p.end - p.start for p in turning if p.cased) / 1000
             self.open_turns = sum(p.turns for p in turning if not p.cased)
-        self.top_depth = min((p.top for p in turning), default=None)
-        self.bottom_depth = max((p.bottom for p in turning), default=None)
+        # What differs by less than a micrometre is one depth: sums of floats end anywhere.
+        self.top_depth = min((round(p.top, 6) for p in turning), default=None)
+        self.bottom_depth = max((round(p.bottom, 6) for p in turning), default=None)
 
     def above(self, what, dogleg):
         """Turns or hours (s) above a dogleg (deg/m), by the straight line inside a band."""

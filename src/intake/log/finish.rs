@@ -75,6 +75,7 @@ impl Finish<'_> {
                 }
             }
         }
+        self.tell_doubled(&gathered, diagnostics);
         let (counts, used_rows, fastest) = match sink {
             Sink::Time(t) => (&t.counts, t.rows_used, t.fastest_mrpm),
             Sink::Depth(d) => (&d.counts, d.rows_used, d.fastest_mrpm),
@@ -213,6 +214,28 @@ impl Finish<'_> {
             notes: self.notes,
             learned: self.learned,
         })
+    }
+
+    /// That parts of the log tell one time in two ways.
+    fn tell_doubled(&self, gathered: &Gathered, diagnostics: &mut Diagnostics) {
+        let Some(doubled) = &gathered.doubled else { return };
+        let (num, den) = gathered.unit;
+        let rpm = num as f64 / den as f64 * 60.0 / 1e9;
+        let time = |ms: i64| {
+            if self.told.elapsed {
+                format!("{} after its start", hours(ms))
+            } else {
+                clock_time(ms, self.options.times.clock).to_string()
+            }
+        };
+        if let Some(what) = doubled.difference(rpm, time) {
+            self.warn(
+                diagnostics,
+                what,
+                "the part that begins earlier counts: leave out the file that is wrong, or state the unit \
+                 or the clock of its columns",
+            );
+        }
     }
 
     /// That the log is deeper than any hole, and what its column was in another unit.

@@ -8,6 +8,7 @@
 mod channels;
 mod counts;
 mod depth;
+mod doubled;
 mod finish;
 mod las;
 mod las3;
@@ -37,6 +38,7 @@ use super::when::{Epoch, StampReader, Times, clock_time};
 use crate::model::{Clock, LayoutBody, LogSource, Segment, ToldLayout, fold};
 use channels::{Channels, Index};
 use depth::ByDepth;
+use doubled::Doubled;
 use finish::{Finish, Told};
 use pass::{End, Gathered, Pass, PassError, Reader, Sink};
 use source::{Cells, Open, OpenError};
@@ -123,6 +125,7 @@ pub(super) fn read_parts(
 ) -> Option<LogRead> {
     for in_order in [true, false] {
         let mut reading = Reading::new(options, world, in_order);
+        reading.several = names.len() > 1;
         let mut unsaid = Diagnostics::default();
         match reading.files(names, &mut unsaid) {
             Ok(()) => {
@@ -161,6 +164,8 @@ struct Reading<'a> {
     world: &'a World<'a>,
     /// The rows are taken as they stand.
     in_order: bool,
+    /// It came in several files.
+    several: bool,
     gathered: Option<Gathered>,
     told: Told,
     notes: Vec<String>,
@@ -176,6 +181,7 @@ impl<'a> Reading<'a> {
             options,
             world,
             in_order,
+            several: false,
             gathered: None,
             told: Told::default(),
             notes: Vec::new(),
@@ -331,7 +337,9 @@ impl<'a> Reading<'a> {
         if self.gathered.is_none() {
             let sink = self.sink(&mut reader, head, first_line);
             reader.stamps = StampReader::counting(times, epoch);
-            self.gathered = Some(Gathered::new(sink, channels.rpm_unit, self.in_order));
+            let mut gathered = Gathered::new(sink, channels.rpm_unit, self.in_order);
+            gathered.doubled = self.several.then(Doubled::default);
+            self.gathered = Some(gathered);
         }
         let Some(gathered) = &mut self.gathered else { return Err(Stop::Told) };
         gathered.begin();

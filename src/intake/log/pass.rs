@@ -4,6 +4,7 @@ use super::LogOptions;
 use super::channels::{Channel, Channels, Index};
 use super::counts::{Counts, Why};
 use super::depth::{self, ByDepth};
+use super::doubled::Doubled;
 use super::source::{Cells, Open};
 use super::time::{ByTime, Sample};
 use crate::intake::lookup::World;
@@ -145,6 +146,8 @@ pub(super) struct Gathered {
     told: Covered,
     /// What this section tells.
     section: Covered,
+    /// What parts tell of one time, where the log has several.
+    pub doubled: Option<Doubled>,
 }
 
 /// Rows that are held in memory at most, to be put in order.
@@ -209,6 +212,7 @@ impl Gathered {
             held_rows: 0,
             told: Covered::default(),
             section: Covered::default(),
+            doubled: None,
         }
     }
 
@@ -268,7 +272,7 @@ impl Gathered {
             if !self.told.holds(at) {
                 return Err(PassError::Disordered);
             }
-            self.counts().add(Why::Told, sampled.row());
+            self.told_before(&sampled);
             return Ok(());
         }
         let gap = self.gap();
@@ -281,7 +285,18 @@ impl Gathered {
         Ok(())
     }
 
+    /// A row of which an earlier part tells the time.
+    fn told_before(&mut self, sampled: &Sampled) {
+        self.counts().add(Why::Told, sampled.row());
+        if let (Some(doubled), Sampled::Time(s)) = (&mut self.doubled, sampled) {
+            doubled.told_before(s);
+        }
+    }
+
     fn give(&mut self, sampled: &Sampled) {
+        if let (Some(doubled), Sampled::Time(s)) = (&mut self.doubled, sampled) {
+            doubled.counts(s);
+        }
         match (&mut self.sink, sampled) {
             (Sink::Time(t), Sampled::Time(s)) => t.push(s),
             (Sink::Depth(d), Sampled::Depth(s)) => d.push(s),
@@ -311,7 +326,7 @@ impl Gathered {
             for sampled in rows {
                 let at = sampled.at();
                 if told.holds(at) {
-                    self.counts().add(Why::Told, sampled.row());
+                    self.told_before(&sampled);
                     continue;
                 }
                 reach = reach.max(at);

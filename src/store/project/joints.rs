@@ -98,28 +98,41 @@ impl Pass<'_> {
     /// Works out the dimensions of the marked joints, and marks the runs that read them.
     pub(super) fn refresh_dimensions(&mut self, dirty: &mut Dirty) -> Result<()> {
         let joints: Vec<i64> = dirty.joints.iter().copied().collect();
-        for chunk in joints.chunks(CHUNK) {
-            let entries = self.entries_of_all(chunk)?;
-            let work: Vec<(i64, Vec<Placed>)> = chunk.iter().copied().zip(entries).collect();
-            let book = &self.book;
-            let timelines: Vec<Vec<DimensionRow>> = work
-                .par_iter()
-                .map(|(joint, entries)| dims::timeline(*joint, entries, |at| book.standards_at(at)))
-                .collect();
-            for (joint, new) in chunk.iter().copied().zip(timelines) {
-                let old: Vec<DimensionRow> =
-                    get(self.conn, self.path, "WHERE joint = ?1 ORDER BY at", &[&joint])?;
-                if let Some(since) = first_difference(&old, &new) {
-                    if !old.is_empty() {
-                        drop_of::<DimensionRow>(self.conn, self.path, "joint", joint)?;
-                    }
-                    self.put_all(&new)?;
-                    self.mark_runs(joint, since, dirty)?;
+        let book = self.book.clone();
+        // What tells the dimensions of a joint is nothing that those of another write.
+        work_ahead(
+            &mut (&mut *self, dirty),
+            joints.chunks(CHUNK),
+            |(pass, _), chunk| {
+                let entries = pass.entries_of_all(chunk)?;
+                Ok(chunk.iter().copied().zip(entries).collect::<Vec<(i64, Vec<Placed>)>>())
+            },
+            |gathered| -> Vec<Vec<DimensionRow>> {
+                let timeline = |(joint, entries): &(i64, Vec<Placed>)| {
+                    dims::timeline(*joint, entries, |at| book.standards_at(at))
+                };
+                gathered.par_iter().map(timeline).collect()
+            },
+            |(pass, dirty), gathered, timelines| {
+                for ((joint, _), new) in gathered.iter().zip(timelines) {
+                    pass.write_dimensions(*joint, &new, dirty)?;
                 }
-                self.mark_divided_runs(joint, dirty)?;
+                Ok(())
+            },
+        )
+    }
+
+    fn write_dimensions(&self, joint: i64, new: &[DimensionRow], dirty: &mut Dirty) -> Result<()> {
+        let old: Vec<DimensionRow> =
+            get(self.conn, self.path, "WHERE joint = ?1 ORDER BY at", &[&joint])?;
+        if let Some(since) = first_difference(&old, new) {
+            if !old.is_empty() {
+                drop_of::<DimensionRow>(self.conn, self.path, "joint", joint)?;
             }
+            self.put_all(new)?;
+            self.mark_runs(joint, since, dirty)?;
         }
-        Ok(())
+        self.mark_divided_runs(joint, dirty)
     }
 
     /// Marks runs that were not over when the dimensions began to differ: what a joint measures may

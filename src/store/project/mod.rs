@@ -27,6 +27,7 @@ use crate::projection::exposure::{JointFacts, Method};
 use crate::projection::facts::{self, Placed};
 use crate::projection::kinds::{Changes, Topic, role};
 use crate::schema::{ConflictRow, RunRow, StruckRow};
+use ahead::work_ahead;
 use cache::BoundedCache;
 use dirty::Dirty;
 
@@ -75,7 +76,7 @@ pub(super) struct Fresh {
 }
 
 /// Entries decoded at once, and the bytes of their bodies.
-const BATCH: (usize, usize) = (512, 8 << 20);
+const BATCH: (usize, usize) = (512, 4 << 20);
 
 /// What came of working entries in.
 #[derive(Debug, Default)]
@@ -229,6 +230,20 @@ pub(super) fn fill_windows(conn: &Connection, mut pass: Pass<'_>, cuts: &[i64]) 
     Ok(())
 }
 
+/// The next entries to be decoded at once; `None` behind the last.
+fn batch(rows: &mut rusqlite::Rows<'_>, path: &Path) -> Result<Option<Vec<StoredEntry>>> {
+    let (mut batch, mut bytes) = (Vec::new(), 0);
+    while batch.len() < BATCH.0
+        && bytes <= BATCH.1
+        && let Some(row) = rows.next().in_file(path)?
+    {
+        let stored: StoredEntry = from_row(row).in_file(path)?;
+        bytes += stored.raw.body.len();
+        batch.push(stored);
+    }
+    Ok((!batch.is_empty()).then_some(batch))
+}
+
 /// Decodes entries side by side.
 fn decode(batch: &[StoredEntry], clock: Clock, alone: bool) -> Vec<Result<Fresh>> {
     let one = |stored: &StoredEntry| -> Result<Fresh> {
@@ -310,39 +325,33 @@ impl<'a> Pass<'a> {
         self
     }
 
-    /// Runs through the entries after a position; decodes them in batches, side by side.
+    /// Runs through the entries after a position. They are decoded in batches, side by side, while those
+    /// before are seen.
     fn each_after(
         &mut self,
         after: i64,
-        mut see: impl FnMut(&mut Self, &Fresh) -> Result<()>,
+        see: impl FnMut(&mut Self, &Fresh) -> Result<()>,
     ) -> Result<()> {
         let (conn, path) = (self.conn, self.path);
         let mut statement = conn
             .prepare(&format!("SELECT {COLUMNS} FROM entry WHERE position > ?1 ORDER BY position"))
             .in_file(path)?;
         let mut rows = statement.query([after]).in_file(path)?;
-        let mut batch = Vec::new();
-        let mut bytes = 0;
-        loop {
-            let row = rows.next().in_file(path)?.map(from_row).transpose().in_file(path)?;
-            let done = row.is_none();
-            if let Some(stored) = row {
-                bytes += stored.raw.body.len();
-                batch.push(stored);
-            }
-            if done || batch.len() == BATCH.0 || bytes > BATCH.1 {
-                for fresh in decode(&batch, self.clock, self.alone) {
+        let (clock, alone) = (self.clock, self.alone);
+        work_ahead(
+            &mut (self, see),
+            std::iter::from_fn(|| batch(&mut rows, path).transpose()),
+            |_, batch| batch,
+            |batch| decode(batch, clock, alone),
+            |(pass, see), _, fresh| {
+                for fresh in fresh {
                     let Fresh { placed, content } = fresh?;
-                    let placed = self.as_counted(placed)?;
-                    see(self, &Fresh { placed, content })?;
+                    let placed = pass.as_counted(placed)?;
+                    see(pass, &Fresh { placed, content })?;
                 }
-                batch.clear();
-                bytes = 0;
-            }
-            if done {
-                return Ok(());
-            }
-        }
+                Ok(())
+            },
+        )
     }
 
     /// An entry as it stands in the file, proven; that it is missing is damage, for only known places

@@ -16,6 +16,9 @@ use crate::projection::facts::Placed;
 use crate::schema::query::collation;
 use crate::schema::{JointRunRow, RunPartRow};
 
+/// Runs worked on at once: while the hole of one is tabulated by one thread, another thread has a run too.
+const TOGETHER: usize = 4;
+
 /// A run with everything that its exposures rest on.
 struct Prepared {
     placed: Placed,
@@ -46,16 +49,22 @@ impl Pass<'_> {
         // No run reads what another one writes.
         work_ahead(
             &mut (&mut *self, dirty),
-            runs,
-            |(pass, dirty), (run, which)| {
-                if pass.stands(run) {
-                    return pass.prepare_run(run, &which, dirty).map(Some);
+            runs.chunks(TOGETHER),
+            |(pass, dirty), runs| {
+                let mut prepared = Vec::with_capacity(runs.len());
+                for (run, which) in runs {
+                    if pass.stands(*run) {
+                        prepared.push(pass.prepare_run(*run, which, dirty)?);
+                    } else {
+                        pass.drop_run(*run, dirty)?;
+                    }
                 }
-                pass.drop_run(run, dirty).map(|()| None)
+                Ok(prepared)
             },
-            |prepared| prepared.as_ref().map_or_else(Vec::new, Prepared::fresh),
+            |prepared| prepared.par_iter().map(Prepared::fresh).collect::<Vec<_>>(),
             |(pass, dirty), prepared, fresh| {
-                prepared.map_or(Ok(()), |prepared| pass.write_run(&prepared, fresh, dirty))
+                let mut each = prepared.iter().zip(fresh);
+                each.try_for_each(|(prepared, fresh)| pass.write_run(prepared, fresh, dirty))
             },
         )?;
         self.misfits.sort();
