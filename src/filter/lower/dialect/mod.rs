@@ -1,0 +1,269 @@
+//! Statements for engines that read a publication. What is written for SQLite is read back as a tree
+//! and written in the words of another engine: one place says what a filter means, and here stands
+//! only what engines say otherwise. What an engine cannot say is refused, never put in other words.
+
+mod duckdb;
+mod read;
+mod scope;
+mod tree;
+mod write;
+
+use std::path::Path;
+
+use crate::schema::Table;
+
+use super::super::compile::Compiled;
+use super::super::error::{ErrorKind, Excerpt, FilterError};
+use super::super::sql::sql;
+use super::super::typed::{Node, Pred};
+use scope::Scope as Names;
+use tree::{Expr, Query};
+use write::{Text, Used, Writer};
+
+/// The column that tells whose book a row is of.
+pub(super) const SITE: &str = "site";
+
+/// An engine that reads a publication.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Dialect {
+    DuckDb,
+    Spark,
+}
+
+/// Why a filter has no statement for an engine.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum Refusal {
+    #[error("parts of runs before a date are worked out by the program when it is asked, and are in no publication")]
+    Parts,
+    #[error("kin of other joints is asked of the book, whose joints are not those of a publication")]
+    Kin,
+    #[error("what other joints say was asked of the book, whose joints are not those of a publication")]
+    Others,
+    #[error("a number without bound has no place in a statement")]
+    Infinite,
+    #[error("a text with a sign that ends it has no place in a statement")]
+    Sign,
+    #[error("no words of that engine are known for it")]
+    Unread,
+}
+
+impl Refusal {
+    /// The error that says so of a place in a filter.
+    pub fn at(self, place: Excerpt, dialect: Dialect) -> FilterError {
+        FilterError {
+            kind: ErrorKind::Elsewhere,
+            message: format!("this has no statement for {}: {self}", dialect.word()),
+            hint: Some("ask the book itself, without --sql".to_owned()),
+            fixes: Vec::new(),
+            place,
+            used: Vec::new(),
+        }
+    }
+}
+
+/// Where the tables of a publication are.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Source {
+    /// The folder of a state.
+    Folder(String),
+    /// Tables or views whose names begin so.
+    Prefix(String),
+}
+
+impl Source {
+    /// A folder where there is a slash in it or one stands there, else the beginning of names.
+    pub fn told(text: &str) -> Self {
+        let named = |c: char| c.is_ascii_alphanumeric() || c == '_' || c == '.';
+        if !text.chars().all(named) || Path::new(text).is_dir() {
+            Self::Folder(text.trim_end_matches('/').to_owned())
+        } else {
+            Self::Prefix(text.to_owned())
+        }
+    }
+}
+
+impl Dialect {
+    /// Its word.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::DuckDb => "duckdb",
+            Self::Spark => "spark",
+        }
+    }
+
+    /// A name of a table or column.
+    fn name(self, name: &str) -> String {
+        match self {
+            Self::DuckDb => format!("\"{name}\""),
+            Self::Spark => format!("`{name}`"),
+        }
+    }
+
+    /// A text as it is written in a statement.
+    fn quoted(self, text: &str) -> Result<String, Refusal> {
+        if text.contains('\0') {
+            return Err(Refusal::Sign);
+        }
+        Ok(match self {
+            Self::DuckDb => format!("'{}'", text.replace('\'', "''")),
+            Self::Spark => {
+                let mut out = String::from("'");
+                for c in text.chars() {
+                    match c {
+                        '\\' => out.push_str("\\\\"),
+                        '\'' => out.push_str("\\'"),
+                        // With a brace behind it names a setting, whose value would be put there.
+                        '$' => out.push_str("\\u0024"),
+                        c if c.is_control() => out.push_str(&format!("\\u{:04x}", u32::from(c))),
+                        c => out.push(c),
+                    }
+                }
+                out.push('\'');
+                out
+            }
+        })
+    }
+
+    /// A text that no name is: it stands for "there is none".
+    const fn none(self) -> &'static str {
+        match self {
+            Self::DuckDb => "chr(1)",
+            Self::Spark => "'\\u0001'",
+        }
+    }
+
+    /// A text with the capitals of ASCII as small letters.
+    fn small_ascii(self, text: &str) -> String {
+        format!("translate({text}, 'ABCDEFGHIJKLMNOPQRSTUVWXYZ', 'abcdefghijklmnopqrstuvwxyz')")
+    }
+
+    /// A stored text as names compare ([`crate::model::name_key`]): small letters, sign by sign. It has
+    /// single blanks already.
+    fn name_key(self, text: &str) -> String {
+        match self {
+            // One letter of which the small one is two signs.
+            Self::DuckDb => format!("lower(replace({text}, 'İ', 'i̇'))"),
+            // One that is written otherwise at the end of a word.
+            Self::Spark => format!("lower(replace({text}, 'Σ', 'σ'))"),
+        }
+    }
+
+    /// The largest or smallest of a list, NULL where one of them is.
+    fn first_sorted(self, largest: bool, values: &[&str]) -> String {
+        let list = values.join(", ");
+        match (self, largest) {
+            (Self::DuckDb, true) => format!("list_sort([{list}], 'DESC', 'NULLS FIRST')[1]"),
+            (Self::DuckDb, false) => format!("list_sort([{list}], 'ASC', 'NULLS FIRST')[1]"),
+            (Self::Spark, largest) => {
+                let function = if largest { "array_max" } else { "array_min" };
+                format!(
+                    "transform(array(array({list})), v -> IF(exists(v, e -> e IS NULL), NULL, \
+                     {function}(v)))[0]"
+                )
+            }
+        }
+    }
+}
+
+impl Writer {
+    fn aggregate(&self, name: &str, args: &[Expr], scope: &Names) -> Result<Text, Refusal> {
+        self.folded(name, args, scope)
+    }
+
+    fn windowed(
+        &self,
+        name: &str,
+        args: &[Expr],
+        window: &tree::Window,
+        scope: &Names,
+    ) -> Result<Text, Refusal> {
+        self.over(name, args, window, scope)
+    }
+
+    fn scalar(&self, query: &Query, scope: &Names) -> Result<Text, Refusal> {
+        self.subquery(query, scope)
+    }
+
+    fn exists(&self, query: &Query, scope: &Names) -> Result<String, Refusal> {
+        let (sql, _) = self.query(query, scope)?;
+        Ok(format!("EXISTS ({sql})"))
+    }
+}
+
+impl Compiled {
+    /// The statement of an answer on a publication: of each joint for which the filter holds, or for
+    /// which nobody can tell, the site whose book tells it, the entry that introduced it, its serial,
+    /// and whether it holds for certain.
+    ///
+    /// # Errors
+    /// When the engine has no words for a part of the filter, which is named.
+    pub fn statement(&self, dialect: Dialect, from: &Source) -> Result<String, FilterError> {
+        self.statement_of(self.tree(), dialect, from).map_err(|refusal| {
+            let node = self.refused(self.tree(), dialect, from);
+            refusal.at(node.text.at(node.span), dialect)
+        })
+    }
+
+    fn statement_of(
+        &self,
+        node: &Node,
+        dialect: Dialect,
+        from: &Source,
+    ) -> Result<String, Refusal> {
+        let (lower, scope) = self.lower();
+        let truth = lower.truth(node, &scope);
+        let statement = sql![
+            "SELECT j.site, j.introduced_by AS joint, j.serial, ((",
+            truth.yes.sql(),
+            ") IS TRUE) AS decided FROM joint j WHERE ",
+            truth.no.fails().sql(),
+            " ORDER BY j.by_name, j.site",
+        ];
+        let tree = read::read(&statement)?;
+        let writer = Writer::new(dialect);
+        let (text, _) = writer.query(&tree, &Names::default())?;
+        let used = writer.used.into_inner();
+        Ok(format!("WITH {} {text}", head(dialect, from, &used)?))
+    }
+
+    /// The smallest part of a filter that has no statement.
+    fn refused<'n>(&self, node: &'n Node, dialect: Dialect, from: &Source) -> &'n Node {
+        let parts: Vec<&Node> = match &node.pred {
+            Pred::All(terms) | Pred::Any(terms) => terms.iter().collect(),
+            Pred::Not(inner) => vec![inner],
+            _ => Vec::new(),
+        };
+        let part = parts.into_iter().find(|p| self.statement_of(p, dialect, from).is_err());
+        part.map_or(node, |part| self.refused(part, dialect, from))
+    }
+}
+
+/// What stands before the statement: where each table is found. Of a joint that several books know,
+/// the rows of the book that knows most of it are read, or of each where none does.
+fn head(dialect: Dialect, from: &Source, used: &Used) -> Result<String, Refusal> {
+    let mut tables = Vec::new();
+    for table in used.keys() {
+        let rows = match (from, dialect) {
+            (Source::Prefix(prefix), _) => format!("{prefix}{}", dialect.name(table.name())),
+            (Source::Folder(folder), Dialect::DuckDb) => {
+                let files = dialect.quoted(&format!("{folder}/{}/*/*.parquet", table.name()))?;
+                format!(
+                    "read_parquet({files}, hive_partitioning = true, \
+                     hive_types = {{'{SITE}': 'VARCHAR'}})"
+                )
+            }
+            (Source::Folder(folder), Dialect::Spark) => {
+                format!("parquet.`{}/{}`", folder.replace('`', "``"), table.name())
+            }
+        };
+        let best = if *table == Table::Joint { " WHERE best" } else { "" };
+        let once = if dialect == Dialect::DuckDb { "NOT MATERIALIZED " } else { "" };
+        tables.push(format!("{} AS {once}(SELECT * FROM {rows}{best})", of_publication(*table)));
+    }
+    Ok(tables.join(", "))
+}
+
+/// What a statement calls a table of the publication.
+fn of_publication(table: Table) -> String {
+    format!("p_{}", table.name())
+}
