@@ -58,10 +58,13 @@ def write(book, folder, site):
             else:
                 continue
             fields.append(name)
-        if table == "joint":
-            arrays.append(pa.array([True] * len(rows), pa.bool_()))
-            fields.append("best")
         where = os.path.join(folder, table, f"site={site}")
         os.makedirs(where, exist_ok=True)
         pq.write_table(pa.table(arrays, fields), os.path.join(where, "part-0.parquet"))
     conn.close()
+    where = os.path.join(folder, "superseded")
+    os.makedirs(where, exist_ok=True)
+    nothing = {"site": pa.string(), "joint": pa.int64(), "introduced_by": pa.string(),
+               "known_best_by": pa.string()}
+    pq.write_table(pa.table([pa.array([], kind) for kind in nothing.values()], list(nothing)),
+                   os.path.join(where, "part-0.parquet"))

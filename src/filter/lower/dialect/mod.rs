@@ -16,6 +16,7 @@ use super::super::compile::Compiled;
 use super::super::error::{ErrorKind, Excerpt, FilterError};
 use super::super::sql::sql;
 use super::super::typed::{Node, Pred};
+use super::super::walk::visit_nodes;
 use scope::Scope as Names;
 use tree::{Expr, Query};
 use write::{Text, Used, Writer};
@@ -198,8 +199,16 @@ impl Compiled {
     /// # Errors
     /// When the engine has no words for a part of the filter, which is named.
     pub fn statement(&self, dialect: Dialect, from: &Source) -> Result<String, FilterError> {
-        self.statement_of(self.tree(), dialect, from).map_err(|refusal| {
-            let node = self.refused(self.tree(), dialect, from);
+        let mut kin = None;
+        visit_nodes(self.tree(), &mut |node| {
+            kin = kin.or_else(|| matches!(node.pred, Pred::Kin(_)).then_some(node));
+        });
+        let written = match kin {
+            Some(_) => Err(Refusal::Kin),
+            None => self.statement_of(self.tree(), dialect, from),
+        };
+        written.map_err(|refusal| {
+            let node = kin.unwrap_or_else(|| self.refused(self.tree(), dialect, from));
             refusal.at(node.text.at(node.span), dialect)
         })
     }
@@ -243,24 +252,44 @@ impl Compiled {
 fn head(dialect: Dialect, from: &Source, used: &Used) -> Result<String, Refusal> {
     let mut tables = Vec::new();
     for table in used.keys() {
-        let rows = match (from, dialect) {
-            (Source::Prefix(prefix), _) => format!("{prefix}{}", dialect.name(table.name())),
-            (Source::Folder(folder), Dialect::DuckDb) => {
-                let files = dialect.quoted(&format!("{folder}/{}/*/*.parquet", table.name()))?;
-                format!(
-                    "read_parquet({files}, hive_partitioning = true, \
-                     hive_types = {{'{SITE}': 'VARCHAR'}})"
-                )
-            }
-            (Source::Folder(folder), Dialect::Spark) => {
-                format!("parquet.`{}/{}`", folder.replace('`', "``"), table.name())
-            }
-        };
-        let best = if *table == Table::Joint { " WHERE best" } else { "" };
+        let rows = place(dialect, from, table.name(), true)?;
         let once = if dialect == Dialect::DuckDb { "NOT MATERIALIZED " } else { "" };
-        tables.push(format!("{} AS {once}(SELECT * FROM {rows}{best})", of_publication(*table)));
+        let name = of_publication(*table);
+        tables.push(if *table == Table::Joint {
+            let known = place(dialect, from, SUPERSEDED, false)?;
+            format!(
+                "{name} AS {once}(SELECT t.* FROM {rows} t WHERE NOT EXISTS (SELECT 1 FROM {known} s \
+                 WHERE s.{SITE} = t.{SITE} AND s.joint = t.joint))"
+            )
+        } else {
+            format!("{name} AS {once}(SELECT * FROM {rows})")
+        });
     }
     Ok(tables.join(", "))
+}
+
+/// The table of a state that tells of which joints another book knows more.
+const SUPERSEDED: &str = "superseded";
+
+/// Where a table of the publication is found.
+fn place(
+    dialect: Dialect,
+    from: &Source,
+    table: &str,
+    by_site: bool,
+) -> Result<String, Refusal> {
+    Ok(match (from, dialect) {
+        (Source::Prefix(prefix), _) => format!("{prefix}{}", dialect.name(table)),
+        (Source::Folder(folder), Dialect::DuckDb) => {
+            let sites = if by_site { "*/" } else { "" };
+            let files = dialect.quoted(&format!("{folder}/{table}/{sites}*.parquet"))?;
+            let by = format!(", hive_partitioning = true, hive_types = {{'{SITE}': 'VARCHAR'}}");
+            format!("read_parquet({files}{})", if by_site { &by } else { "" })
+        }
+        (Source::Folder(folder), Dialect::Spark) => {
+            format!("parquet.`{}/{table}`", folder.replace('`', "``"))
+        }
+    })
 }
 
 /// What a statement calls a table of the publication.
