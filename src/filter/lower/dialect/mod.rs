@@ -5,6 +5,7 @@
 mod duckdb;
 mod read;
 mod scope;
+mod spark;
 mod tree;
 mod write;
 
@@ -168,7 +169,10 @@ impl Dialect {
 
 impl Writer {
     fn aggregate(&self, name: &str, args: &[Expr], scope: &Names) -> Result<Text, Refusal> {
-        self.folded(name, args, scope)
+        match self.dialect {
+            Dialect::DuckDb => self.folded(name, args, scope),
+            Dialect::Spark => self.folded_list(name, args),
+        }
     }
 
     fn windowed(
@@ -178,16 +182,25 @@ impl Writer {
         window: &tree::Window,
         scope: &Names,
     ) -> Result<Text, Refusal> {
-        self.over(name, args, window, scope)
+        match self.dialect {
+            Dialect::DuckDb => self.over(name, args, window, scope),
+            // Stands in lists of columns only.
+            Dialect::Spark => Err(Refusal::Unread),
+        }
     }
 
     fn scalar(&self, query: &Query, scope: &Names) -> Result<Text, Refusal> {
-        self.subquery(query, scope)
+        match self.dialect {
+            Dialect::DuckDb => self.subquery(query, scope),
+            Dialect::Spark => self.scalar_of_list(query, scope),
+        }
     }
 
     fn exists(&self, query: &Query, scope: &Names) -> Result<String, Refusal> {
-        let (sql, _) = self.query(query, scope)?;
-        Ok(format!("EXISTS ({sql})"))
+        match self.dialect {
+            Dialect::DuckDb => Ok(format!("EXISTS ({})", self.query(query, scope)?.0)),
+            Dialect::Spark => self.exists_in_list(query, scope),
+        }
     }
 }
 
@@ -250,20 +263,58 @@ impl Compiled {
 /// What stands before the statement: where each table is found. Of a joint that several books know,
 /// the rows of the book that knows most of it are read, or of each where none does.
 fn head(dialect: Dialect, from: &Source, used: &Used) -> Result<String, Refusal> {
+    let known = place(dialect, from, SUPERSEDED, false)?;
+    let best = format!(
+        "WHERE NOT EXISTS (SELECT 1 FROM {known} s WHERE s.{SITE} = t.{SITE} AND s.joint = t.joint)"
+    );
     let mut tables = Vec::new();
-    for table in used.keys() {
+    let (mut lists, mut joined) = (vec!["t.*".to_owned()], String::new());
+    for (table, columns) in used {
         let rows = place(dialect, from, table.name(), true)?;
-        let once = if dialect == Dialect::DuckDb { "NOT MATERIALIZED " } else { "" };
         let name = of_publication(*table);
-        tables.push(if *table == Table::Joint {
-            let known = place(dialect, from, SUPERSEDED, false)?;
-            format!(
-                "{name} AS {once}(SELECT t.* FROM {rows} t WHERE NOT EXISTS (SELECT 1 FROM {known} s \
-                 WHERE s.{SITE} = t.{SITE} AND s.joint = t.joint))"
-            )
-        } else {
-            format!("{name} AS {once}(SELECT * FROM {rows})")
-        });
+        match dialect {
+            Dialect::DuckDb => {
+                let best = if *table == Table::Joint { best.as_str() } else { "" };
+                tables.push(format!("{name} AS NOT MATERIALIZED (SELECT t.* FROM {rows} t {best})"));
+            }
+            Dialect::Spark if matches!(table, Table::Joint | Table::Run) => {}
+            Dialect::Spark => {
+                let mut fields: Vec<String> =
+                    columns.iter().map(|c| format!("'{c}', t.{}", dialect.name(c))).collect();
+                let mut run = String::new();
+                if let (Table::JointRun, Some(columns)) = (table, used.get(&Table::Run)) {
+                    let own: Vec<String> =
+                        columns.iter().map(|c| format!("'{c}', u.{}", dialect.name(c))).collect();
+                    if !own.is_empty() {
+                        fields.push(format!("'{}', named_struct({})", spark::RUN, own.join(", ")));
+                        run = format!(
+                            " JOIN {} u ON u.{SITE} = t.{SITE} AND u.run = t.run",
+                            place(dialect, from, Table::Run.name(), true)?
+                        );
+                    }
+                }
+                if fields.is_empty() {
+                    fields.push("'one', 1L".to_owned());
+                }
+                tables.push(format!(
+                    "{name} AS (SELECT t.{SITE}, t.joint, collect_list(named_struct({})) AS list FROM \
+                     {rows} t{run} GROUP BY t.{SITE}, t.joint)",
+                    fields.join(", ")
+                ));
+                lists.push(format!("coalesce({name}.list, array()) AS {}", spark::list_of(*table)));
+                joined = format!(
+                    "{joined} LEFT JOIN {name} ON {name}.{SITE} = t.{SITE} AND {name}.joint = t.joint"
+                );
+            }
+        }
+    }
+    if dialect == Dialect::Spark {
+        let rows = place(dialect, from, Table::Joint.name(), true)?;
+        tables.push(format!(
+            "{} AS (SELECT {} FROM {rows} t{joined} {best})",
+            of_publication(Table::Joint),
+            lists.join(", ")
+        ));
     }
     Ok(tables.join(", "))
 }

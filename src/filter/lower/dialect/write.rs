@@ -34,11 +34,13 @@ pub(super) type Used = BTreeMap<Table, BTreeSet<String>>;
 pub(super) struct Writer {
     pub(super) dialect: Dialect,
     pub(super) used: RefCell<Used>,
+    /// Rows that are folded where an expression is written, those of the innermost query last.
+    pub(super) flows: RefCell<Vec<super::spark::Flow>>,
 }
 
 impl Writer {
     pub(super) fn new(dialect: Dialect) -> Self {
-        Self { dialect, used: RefCell::default() }
+        Self { dialect, used: RefCell::default(), flows: RefCell::default() }
     }
 
     /// Notes that a column is read.
@@ -423,11 +425,13 @@ impl Writer {
             }
             ("instr", [text, what]) => {
                 let [text, what] = self.values([text, what], scope)?;
-                Ok(Text::new(format!("instr({}, {})", text.sql, what.sql), Type::Whole, false))
+                let sql = format!("CAST(instr({}, {}) AS BIGINT)", text.sql, what.sql);
+                Ok(Text::new(sql, Type::Whole, false))
             }
             ("length", [text]) => {
                 let text = self.value(text, scope)?;
-                Ok(Text::new(format!("length({})", text.sql), Type::Whole, text.told.always))
+                let sql = format!("CAST(length({}) AS BIGINT)", text.sql);
+                Ok(Text::new(sql, Type::Whole, text.told.always))
             }
             ("min" | "max" | "sum" | "count", _) => self.aggregate(name, args, scope),
             _ => Err(Refusal::Unread),
