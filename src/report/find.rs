@@ -6,8 +6,8 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 use crate::filter::registry::{self, Kind};
 use crate::filter::typed::Among;
 use crate::filter::{
-    self, Answer, Compiled, Dialect, ErrorKind, FilterError, Query, Record, Refusal, Select, Source,
-    compile, compile_records,
+    self, Answer, Compiled, Dialect, ErrorKind, FilterError, Query, Record, Refusal, Select,
+    Source, compile, compile_records,
 };
 use crate::model::{article, plural};
 use crate::policy::RuleSet;
@@ -155,7 +155,7 @@ pub fn statement(
         error
     };
     let compiled = compiled.map_err(|e| wrong(e.into_iter().map(elsewhere).collect()))?;
-    compiled.statement(dialect, from).map_err(|e| wrong(vec![e]))
+    compiled.statement(dialect, from).map_err(wrong)
 }
 
 /// Answers a filter by these rules, or by those in force.

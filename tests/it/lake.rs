@@ -52,9 +52,21 @@ fn a_text_stays_a_text_in_every_dialect() {
 fn what_no_engine_can_be_asked_is_refused_by_name() {
     let desk = Desk::demo();
     for (filter, place, why) in [
-        (r#"out or kin of "K1-0417" by heat"#, r#"kin of "K1-0417" by heat"#, "kin of other joints"),
-        ("out or hours > mean hours over joints", "mean hours over joints", "what other joints say"),
-        ("out and not hours since 2025-03-01 > 5 h", "hours since 2025-03-01 > 5 h", "parts of runs"),
+        (
+            r#"out or kin of "K1-0417" by heat"#,
+            r#"kin of "K1-0417" by heat"#,
+            "kin of other joints",
+        ),
+        (
+            "out or hours > mean hours over joints",
+            "mean hours over joints",
+            "what other joints say",
+        ),
+        (
+            "out and not hours since 2025-03-01 > 5 h",
+            "hours since 2025-03-01 > 5 h",
+            "parts of runs",
+        ),
     ] {
         for engine in ["duckdb", "spark"] {
             let stderr = desk.run(&["find", filter, "--sql", engine, "--json"]).fails(2);

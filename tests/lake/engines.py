@@ -16,6 +16,9 @@ class DuckDb:
     def __exit__(self, *_):
         self.connection.close()
 
+    def views(self, states):
+        """It reads the folders themselves."""
+
     def rows(self, sql):
         """The rows of a statement."""
         return self.connection.execute(sql).fetchall()
@@ -47,6 +50,13 @@ class Spark:
 
     def __exit__(self, *_):
         self.session.stop()
+
+    def views(self, states):
+        """Makes a view of each table, whose names begin with a state's prefix."""
+        for prefix, state in states.items():
+            for table in sorted(os.listdir(state)):
+                rows = self.session.read.parquet(os.path.join(state, table)).cache()
+                rows.createOrReplaceTempView(prefix + table)
 
     def rows(self, sql):
         """The rows of a statement."""

@@ -3,7 +3,7 @@
 use crate::schema::Table;
 
 use super::Refusal;
-use super::scope::{Known, Scope, Shape, Told, Type};
+use super::scope::{Columns, Known, Scope, Shape, Told, Type};
 use super::tree::{Expr, Join, Order, Query, Rows, Window};
 use super::write::{Text, Writer};
 
@@ -13,7 +13,7 @@ impl Writer {
         &self,
         query: &Query,
         around: &Scope,
-    ) -> Result<(String, Vec<(Option<String>, Told)>), Refusal> {
+    ) -> Result<(String, Columns), Refusal> {
         let (mut sql, mut columns) = self.select(query, around)?;
         for more in &query.more {
             let (next, told) = self.select(more, around)?;
@@ -26,11 +26,7 @@ impl Writer {
         Ok((sql, columns))
     }
 
-    fn select(
-        &self,
-        query: &Query,
-        around: &Scope,
-    ) -> Result<(String, Vec<(Option<String>, Told)>), Refusal> {
+    fn select(&self, query: &Query, around: &Scope) -> Result<(String, Columns), Refusal> {
         let mut scope = around.inside();
         let mut from = String::new();
         for (n, source) in query.from.iter().enumerate() {

@@ -35,11 +35,17 @@ pub enum Dialect {
 /// Why a filter has no statement for an engine.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum Refusal {
-    #[error("parts of runs before a date are worked out by the program when it is asked, and are in no publication")]
+    #[error(
+        "parts of runs before a date are worked out by the program when it is asked, and are in no publication"
+    )]
     Parts,
-    #[error("kin of other joints is asked of the book, whose joints are not those of a publication")]
+    #[error(
+        "kin of other joints is asked of the book, whose joints are not those of a publication"
+    )]
     Kin,
-    #[error("what other joints say was asked of the book, whose joints are not those of a publication")]
+    #[error(
+        "what other joints say was asked of the book, whose joints are not those of a publication"
+    )]
     Others,
     #[error("a number without bound has no place in a statement")]
     Infinite,
@@ -211,7 +217,7 @@ impl Compiled {
     ///
     /// # Errors
     /// When the engine has no words for a part of the filter, which is named.
-    pub fn statement(&self, dialect: Dialect, from: &Source) -> Result<String, FilterError> {
+    pub fn statement(&self, dialect: Dialect, from: &Source) -> Result<String, Vec<FilterError>> {
         let mut kin = None;
         visit_nodes(self.tree(), &mut |node| {
             kin = kin.or_else(|| matches!(node.pred, Pred::Kin(_)).then_some(node));
@@ -222,7 +228,7 @@ impl Compiled {
         };
         written.map_err(|refusal| {
             let node = kin.unwrap_or_else(|| self.refused(self.tree(), dialect, from));
-            refusal.at(node.text.at(node.span), dialect)
+            vec![refusal.at(node.text.at(node.span), dialect)]
         })
     }
 
@@ -275,7 +281,8 @@ fn head(dialect: Dialect, from: &Source, used: &Used) -> Result<String, Refusal>
         match dialect {
             Dialect::DuckDb => {
                 let best = if *table == Table::Joint { best.as_str() } else { "" };
-                tables.push(format!("{name} AS NOT MATERIALIZED (SELECT t.* FROM {rows} t {best})"));
+                tables
+                    .push(format!("{name} AS NOT MATERIALIZED (SELECT t.* FROM {rows} t {best})"));
             }
             Dialect::Spark if matches!(table, Table::Joint | Table::Run) => {}
             Dialect::Spark => {
@@ -323,12 +330,7 @@ fn head(dialect: Dialect, from: &Source, used: &Used) -> Result<String, Refusal>
 const SUPERSEDED: &str = "superseded";
 
 /// Where a table of the publication is found.
-fn place(
-    dialect: Dialect,
-    from: &Source,
-    table: &str,
-    by_site: bool,
-) -> Result<String, Refusal> {
+fn place(dialect: Dialect, from: &Source, table: &str, by_site: bool) -> Result<String, Refusal> {
     Ok(match (from, dialect) {
         (Source::Prefix(prefix), _) => format!("{prefix}{}", dialect.name(table)),
         (Source::Folder(folder), Dialect::DuckDb) => {

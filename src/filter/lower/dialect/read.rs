@@ -16,7 +16,8 @@ enum Token {
 }
 
 const SIGNS: [&str; 19] = [
-    "<>", "<=", ">=", "!=", "||", "(", ")", ",", ".", "+", "-", "*", "/", "=", "<", ">", "&", ";", "%",
+    "<>", "<=", ">=", "!=", "||", "(", ")", ",", ".", "+", "-", "*", "/", "=", "<", ">", "&", ";",
+    "%",
 ];
 
 /// Bytes that stand for "there is none".
@@ -87,8 +88,9 @@ struct Reader {
 
 /// Words that no alias is.
 const RESERVED: [&str; 24] = [
-    "FROM", "WHERE", "JOIN", "LEFT", "CROSS", "ON", "GROUP", "ORDER", "LIMIT", "UNION", "WINDOW", "AS",
-    "AND", "OR", "NOT", "IS", "IN", "LIKE", "BETWEEN", "THEN", "ELSE", "WHEN", "END", "SELECT",
+    "FROM", "WHERE", "JOIN", "LEFT", "CROSS", "ON", "GROUP", "ORDER", "LIMIT", "UNION", "WINDOW",
+    "AS", "AND", "OR", "NOT", "IS", "IN", "LIKE", "BETWEEN", "THEN", "ELSE", "WHEN", "END",
+    "SELECT",
 ];
 
 type Windows = Vec<(String, Window)>;

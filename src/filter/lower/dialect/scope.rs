@@ -37,6 +37,9 @@ pub(super) struct Told {
     pub(super) always: bool,
 }
 
+/// Columns of a query with their names.
+pub(super) type Columns = Vec<(Option<String>, Told)>;
+
 /// The columns of a row source.
 #[derive(Clone, Debug)]
 pub(super) enum Shape {
@@ -85,9 +88,7 @@ fn stored(column: &Column, name: &str) -> Option<Told> {
         "BLOB" => Type::Bands,
         _ => Type::Whole,
     };
-    column
-        .stored()
-        .find_map(|(own, always)| (own == name).then_some(Told { kind, always }))
+    column.stored().find_map(|(own, always)| (own == name).then_some(Told { kind, always }))
 }
 
 /// Row sources of a query and of those around it, the innermost last.

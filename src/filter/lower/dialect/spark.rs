@@ -5,12 +5,9 @@
 use crate::schema::Table;
 
 use super::Refusal;
-use super::scope::{Known, Scope, Shape, Told, Type};
+use super::scope::{Columns, Known, Scope, Shape, Told, Type};
 use super::tree::{Expr, Join, Order, Query, Rows, Sign, Window};
 use super::write::{Text, Writer};
-
-/// Columns with their names.
-type Columns = Vec<(Option<String>, Told)>;
 
 /// Rows that pass, one row source within the other.
 #[derive(Clone, Debug)]
@@ -29,9 +26,9 @@ impl Flow {
         for (n, (variable, rows)) in self.steps.iter().enumerate().rev() {
             let last = n + 1 == self.steps.len();
             list = match (&self.cond, last) {
-                (Some(cond), true) => format!(
-                    "transform(filter({rows}, {variable} -> {cond}), {variable} -> {out})"
-                ),
+                (Some(cond), true) => {
+                    format!("transform(filter({rows}, {variable} -> {cond}), {variable} -> {out})")
+                }
                 (None, true) => format!("transform({rows}, {variable} -> {out})"),
                 (_, false) => format!("flatten(transform({rows}, {variable} -> {list}))"),
             };
@@ -167,10 +164,10 @@ impl Writer {
                 _ => true,
             });
             let row = of.ok_or(Refusal::Unread)?;
-            if !scope.source(&row).is_some_and(|k| k.table() == Some(Table::JointRun)) {
+            if scope.source(&row).is_none_or(|k| k.table() != Some(Table::JointRun)) {
                 return Err(Refusal::Unread);
             }
-            let path = format!("{row}.{}.", RUN);
+            let path = format!("{row}.{RUN}.");
             scope.put(Known { alias: run, shape: Shape::Table(Table::Run), path, left: false });
         }
         let mut cond: Option<String> = None;
@@ -299,8 +296,7 @@ impl Writer {
         let kind = arg.told.kind.or(Type::Nothing);
         Ok(match name {
             "count" => {
-                let sql =
-                    format!("CAST(size(filter({list}, v_ -> v_ IS NOT NULL)) AS BIGINT)");
+                let sql = format!("CAST(size(filter({list}, v_ -> v_ IS NOT NULL)) AS BIGINT)");
                 Text::new(sql, Type::Whole, true)
             }
             "sum" => Text::new(sum(&list, kind, "v_"), kind.or(Type::Whole), false),

@@ -72,7 +72,11 @@ impl Writer {
         })
     }
 
-    fn values<const N: usize>(&self, exprs: [&Expr; N], scope: &Scope) -> Result<[Text; N], Refusal> {
+    fn values<const N: usize>(
+        &self,
+        exprs: [&Expr; N],
+        scope: &Scope,
+    ) -> Result<[Text; N], Refusal> {
         let mut out = Vec::with_capacity(N);
         for expr in exprs {
             out.push(self.value(expr, scope)?);
@@ -208,7 +212,12 @@ impl Writer {
                 let word = if sign == Sign::Or { "OR" } else { "AND" };
                 Ok(Text::new(format!("({left} {word} {right})"), Type::Truth, false))
             }
-            Sign::Equal | Sign::Unequal | Sign::Less | Sign::AtMost | Sign::More | Sign::AtLeast => {
+            Sign::Equal
+            | Sign::Unequal
+            | Sign::Less
+            | Sign::AtMost
+            | Sign::More
+            | Sign::AtLeast => {
                 if let (Expr::Row(left), Expr::Row(right)) = (left, right) {
                     return self.rows_compared(sign, left, right, scope);
                 }
