@@ -2,7 +2,7 @@
 
 use crate::schema::Table;
 
-use super::Refusal;
+use super::engine::Refusal;
 use super::scope::{Columns, Known, Scope, Shape, Told, Type};
 use super::tree::{Expr, Join, Order, Query, Rows, Window};
 use super::write::{Text, Writer};
@@ -34,7 +34,7 @@ impl Writer {
             let (rows, shape) = match &source.rows {
                 Rows::Table(name) => {
                     let table = self.table(name)?;
-                    (super::of_publication(table), Shape::Table(table))
+                    (super::engine::of_publication(table), Shape::Table(table))
                 }
                 Rows::Query(inner) => {
                     let (sql, columns) = self.query(inner, around)?;

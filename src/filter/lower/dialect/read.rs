@@ -4,7 +4,7 @@
 use crate::schema::Value;
 
 use super::super::super::sql::{Part, Sql};
-use super::Refusal;
+use super::engine::Refusal;
 use super::tree::{Collation, Expr, Join, Order, Query, Rows, Sign, Source, Window};
 
 #[derive(Clone, Debug, PartialEq)]

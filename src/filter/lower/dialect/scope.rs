@@ -62,7 +62,7 @@ impl Known {
     pub(super) fn column(&self, name: &str) -> Option<Told> {
         let told = match &self.shape {
             Shape::Table(table) => {
-                if name == super::SITE {
+                if name == super::engine::SITE {
                     return Some(Told { kind: Type::Text, always: !self.left });
                 }
                 table.spec().columns.iter().find_map(|c| stored(c, name))

@@ -4,7 +4,7 @@
 
 use crate::schema::Table;
 
-use super::Refusal;
+use super::engine::Refusal;
 use super::scope::{Columns, Known, Scope, Shape, Told, Type};
 use super::tree::{Expr, Join, Order, Query, Rows, Sign, Window};
 use super::write::{Text, Writer};

@@ -8,9 +8,9 @@ use std::fmt::Write as _;
 use crate::model::{Histogram, name_key};
 use crate::schema::{Table, Value};
 
+use super::engine::{Dialect, Refusal, SITE};
 use super::scope::{Known, Scope, Shape, Told, Type};
 use super::tree::{Collation, Expr, Query, Sign};
-use super::{Dialect, Refusal};
 
 /// A piece of a statement.
 #[derive(Clone, Debug)]
@@ -324,8 +324,7 @@ impl Writer {
         let by_joint = left == "joint" && right == "joint";
         let by_run =
             left == "run" && right == "run" && (tables.0 == Table::Run || tables.1 == Table::Run);
-        (by_joint || by_run)
-            .then(|| format!("{} = {}", self.named(a, super::SITE), self.named(b, super::SITE)))
+        (by_joint || by_run).then(|| format!("{} = {}", self.named(a, SITE), self.named(b, SITE)))
     }
 
     /// Joints, by their number, that a query lists: those for which it has a row.
