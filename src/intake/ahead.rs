@@ -2,11 +2,11 @@
 
 use super::resolve::Made;
 use super::when::Times;
-use crate::model::{Body, Clock, Instant, Moment};
+use crate::model::{Body, Clock, DAY_MS, Instant, Moment};
 use crate::projection::kinds::role;
 
 /// A site of which a file tells may be a day ahead of this one.
-const GRACE_MS: i64 = 86_400_000;
+const GRACE_MS: i64 = DAY_MS;
 
 /// The date of a fact that lies ahead of the present, and may not.
 pub(super) fn ahead(made: &Made, times: Times) -> Option<Moment> {
