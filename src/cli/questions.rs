@@ -87,7 +87,7 @@ impl Interview<'_> {
                 }
                 Typed::End => return Ok(Turn::Stop),
             };
-            match text.as_str() {
+            match text.to_lowercase().as_str() {
                 "back" => return Ok(Turn::Back),
                 "stop" => return Ok(Turn::Stop),
                 _ => {}

@@ -120,6 +120,9 @@ pub struct Column {
     pub spoken: bool,
     /// Its texts may stand on lines of their own below their row, where a screen is too narrow.
     pub sinks: bool,
+    /// It is the upper end of an interval whose lower end is the column before it: a screen shows both
+    /// or neither.
+    pub upper: bool,
 }
 
 #[derive(Clone, Debug, PartialEq)]
@@ -176,6 +179,7 @@ impl Column {
             once: false,
             spoken: false,
             sinks: false,
+            upper: false,
         }
     }
 
@@ -244,6 +248,13 @@ impl Column {
     #[must_use]
     pub fn sinking(mut self) -> Self {
         self.sinks = true;
+        self
+    }
+
+    /// The same column, the upper end of the interval that the one before it begins.
+    #[must_use]
+    pub fn upper(mut self) -> Self {
+        self.upper = true;
         self
     }
 
