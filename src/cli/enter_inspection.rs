@@ -79,10 +79,10 @@ const HEAD: [(&str, &str, &str); 5] = [
 
 const DATE_WANTED: &str = "the day of the inspection, like 2026-03-04; an empty line takes the day \
                            in brackets";
-const SERIAL_WANTED: &str = "serial of the joint, SERIAL@ENTRY where two share it; an empty line or \
-                             'stop' ends";
+const SERIAL_WANTED: &str = "serial of the joint, SERIAL@ENTRY where two share it; an empty line ends, \
+                             as 'stop' does";
 const KEEP_WANTED: &str = "an empty line or 'yes' writes the joint as shown, 'back' goes back to the \
-                           last question, 'again' asks for all of it once more, 'skip' leaves it, \
+                           last question, 'again' asks for it once more, 'skip' leaves it, \
                            'stop' ends";
 const FOUND_WANTED: &str = "what was found there, in the words of `pipelore findings`, with its \
                             size and unit: slip cut 0.04 in across; several have ; between; an \

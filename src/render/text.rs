@@ -186,7 +186,9 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
                 .collect()
         })
         .collect();
-    let once = once_above(table, &body, screen);
+    let once: Vec<usize> = (0..table.columns.len())
+        .filter(|c| screen.width.is_some() && table.is_told_once(*c))
+        .collect();
     let candidates: Vec<usize> = (0..table.columns.len())
         .filter(|c| !table.columns[*c].machine && table.below != Some(*c) && !once.contains(c))
         .collect();
@@ -280,17 +282,6 @@ fn named(names: &[String]) -> String {
         0 => first,
         more => format!("{first}; and {more} more"),
     }
-}
-
-/// Columns in which all rows of several say the same, where that is said once above them.
-fn once_above(table: &Table, body: &[Vec<String>], screen: Screen) -> Vec<usize> {
-    let [first, rest @ ..] = body else { return Vec::new() };
-    let same = |c: &usize| {
-        let missing = table.rows.first().is_none_or(|row| row[*c] == Cell::Missing);
-        table.columns[*c].once && !missing && rest.iter().all(|row| row[*c] == first[*c])
-    };
-    let told = screen.width.is_some() && !rest.is_empty();
-    (0..table.columns.len()).filter(|c| told && same(c)).collect()
 }
 
 /// Eighths of a block, for bars finer than a character.

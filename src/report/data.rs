@@ -96,6 +96,17 @@ pub struct Table {
     pub below: Option<usize>,
 }
 
+impl Table {
+    /// Whether people are told a column once, above the table: each of several rows says the same.
+    pub fn is_told_once(&self, column: usize) -> bool {
+        let [first, rest @ ..] = self.rows.as_slice() else { return false };
+        self.columns[column].once
+            && !rest.is_empty()
+            && first[column] != Cell::Missing
+            && rest.iter().all(|row| row[column] == first[column])
+    }
+}
+
 /// A column of a table.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Column {
