@@ -19,6 +19,12 @@ pub(super) fn ahead(made: &Made, times: Times) -> Option<Moment> {
     [begins, made.effective].into_iter().find(|m| late(*m))
 }
 
+/// What is wrong with a date at which a fact lies ahead, and what would be right.
+pub(crate) fn wrong(date: Moment, times: Times) -> Option<String> {
+    let late = times.now.is_some_and(|now| is_ahead(date, now, times.clock));
+    late.then(|| words(date, times)).map(|(message, help)| format!("{message}; {help}"))
+}
+
 fn is_ahead(moment: Moment, now: Instant, clock: Clock) -> bool {
     moment.start(clock).0 > now.0.saturating_add(GRACE_MS)
 }
