@@ -240,7 +240,7 @@ fn table(
     if ahead {
         columns.push(Column::plain("due_on", "due on"));
         columns.push(Column::plain("earliest", "likely from").dispensable(4));
-        columns.push(Column::plain("latest", "to").dispensable(4));
+        columns.push(Column::plain("latest", "to").dispensable(4).upper());
     }
     columns.push(Column::plain("rule", "rule").dispensable(6));
     columns.push(Column::plain("also", "also called by").dispensable(7));
