@@ -23,7 +23,12 @@ fn engines_give_the_answers_of_the_book() {
         .arg("-B")
         .arg(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/lake/lake.py"))
         .arg(env!("CARGO_BIN_EXE_pipelore"))
-        .args(["--filters", &(1000 * soak).to_string(), "--spark", &(50 * soak).to_string()])
+        .args([
+            "--filters",
+            &(1000 * soak).to_string(),
+            "--spark",
+            &number("PIPELORE_SPARK", 0).to_string(),
+        ])
         .args(["--seed", &number("PIPELORE_SEED", 1).to_string()])
         .output()
         .unwrap();
