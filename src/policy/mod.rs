@@ -2,6 +2,7 @@
 //!
 //! Owns what a policy is. Every rule is a filter; this room has no SQL of its own.
 
+mod exchanges;
 pub mod forecast;
 mod outlook;
 mod placing;
@@ -10,6 +11,7 @@ mod rules;
 pub mod trend;
 pub mod wear;
 
+pub use exchanges::{Exchange, exchanges};
 pub use outlook::{BIN_DAYS, BINS, Outlook, Use, days_until};
 pub use placing::Costs;
 pub use rules::{Driver, Limit, Rule, RuleError, RuleSet};
