@@ -39,7 +39,7 @@ impl Session {
     pub(crate) fn plan(
         &mut self,
         planned: &Planned,
-        said: Vec<String>,
+        said: &[String],
         how: How,
     ) -> Result<NextString, Error> {
         let present = self.present();

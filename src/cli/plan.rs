@@ -128,7 +128,7 @@ impl Command for PlanArgs {
             }
             (None, None) => return Err(usage("name the file of the plan, or a run")),
         };
-        let next = session.plan(&planned, said, how)?;
+        let next = session.plan(&planned, &said, how)?;
         let shown = match (&self.tally, &next.tally) {
             (Some(path), Some(tally)) => {
                 output::write_new(path, tally.as_bytes())?;

@@ -131,9 +131,8 @@ fn plan(
         wishes = wished(name, &text, d)?;
     }
     read_into(name, &options, world, out, d);
-    let mut runs = out.drafts.iter().filter_map(|draft| match &draft.body {
-        Body::Run(run) => Some((draft.effective, run)),
-        _ => None,
+    let mut runs = out.drafts.iter().filter_map(|draft| {
+        if let Body::Run(run) = &draft.body { Some((draft.effective, run)) } else { None }
     });
     let Some((effective, run)) = runs.next() else {
         if d.errors() == 0 {
@@ -205,11 +204,9 @@ fn survey(
     let options = Options { kind: Some(Kind::Survey), ..options.plain() };
     let mut out = Outcome::default();
     read_into(file, &options, world, &mut out, d);
-    let mut found = out.drafts.into_iter().filter_map(|draft| match draft.body {
-        Body::Survey(survey) => Some(survey),
-        _ => None,
-    });
-    let first = found.next();
+    let mut found = out.drafts.into_iter();
+    let first = found
+        .find_map(|draft| if let Body::Survey(survey) = draft.body { Some(survey) } else { None });
     if first.is_none() && d.errors() == 0 {
         d.push(Diagnostic::error(file, "the file holds no survey"));
     }

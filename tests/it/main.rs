@@ -98,6 +98,7 @@ mod order;
 mod packaging;
 mod places;
 mod plan;
+mod plan_next;
 mod public_files;
 mod questions;
 mod rack;

@@ -75,6 +75,8 @@ struct Worked<'a> {
     chance: Vec<i64>,
     /// No order of single joints that may stand where they do has a lesser worst damage.
     bound: Option<i64>,
+    /// Joints that keep their places, for nobody knows what they had gone through.
+    kept: usize,
     /// From the beginning of the present to the end of the run.
     days: f64,
 }
@@ -155,7 +157,7 @@ fn work<'a>(
     present: &Present,
 ) -> Result<Worked<'a>, ReportError> {
     let run = &planned.run;
-    let places = places(book, run)?;
+    let mut places = places(book, run)?;
     if places.is_empty() {
         return Err(ReportError::Words(
             "the tally of the plan has no place of drill pipe: give each its line, or a line with a \
@@ -167,12 +169,22 @@ fn work<'a>(
     let wishes = &planned.wishes;
     let looks_back = how == How::LookBack;
     let mut pool = gather(book, run, &places, wishes, looks_back, present)?;
+    let mut kept = Vec::new();
+    if looks_back {
+        // Nobody knows how far these were used: they keep their places.
+        pool.joints.retain(|c| {
+            let is_known = c.before.is_some();
+            kept.extend((!is_known).then_some(c.row.joint));
+            is_known
+        });
+        places.retain(|p| p.joint.is_some_and(|j| !kept.contains(&j)));
+    }
     let sections = sections(book, planned, &mut pool)?;
     let expected = expected(&model, &places, &sections)?;
     let clock = present.clock;
     let days = (planned.effective.end(clock).0 - present.now.0).max(0) as f64 / 86_400_000.0;
     let board = board(&places, &pool, &expected, wishes, (how, days));
-    let elsewhere = unplaced(&places, &pool, &expected, wishes, &board.allowed);
+    let elsewhere = unplaced(&places, &pool, &expected, wishes, &board);
     let mut worked = Worked {
         planned,
         how,
@@ -186,6 +198,7 @@ fn work<'a>(
         exchanges: Vec::new(),
         chance: Vec::new(),
         bound: None,
+        kept: kept.len(),
         days,
     };
     if how != How::AsItStands {
@@ -259,11 +272,15 @@ fn unplaced(
     pool: &Pool,
     expected: &Expected,
     wishes: &Wishes,
-    allowed: &Costs,
+    board: &Board,
 ) -> BTreeMap<usize, String> {
     let mut out = BTreeMap::new();
     for (j, joint) in pool.joints.iter().enumerate().filter(|(_, c)| c.out.is_none()) {
-        if (0..places.len()).any(|p| allowed.at(p, j).is_some()) {
+        if (0..places.len()).any(|p| board.allowed.at(p, j).is_some()) {
+            continue;
+        }
+        if (0..places.len()).all(|p| board.damage.at(p, j).is_none()) {
+            out.insert(j, "what it would go through cannot be told".to_owned());
             continue;
         }
         let why = (0..places.len())
@@ -382,7 +399,9 @@ fn exact(book: &Book, worked: &Worked<'_>, tally: Vec<TallyLine>) -> Result<Exac
     let mut exact = Exact { rows, ranges: BTreeMap::new(), unknown: Vec::new() };
     let turns = planned.wishes.turns_within.unwrap_or(0.0);
     for (joint, spread) in spreads.map_err(ReportError::Words)? {
-        let Some(spread) = spread else { continue };
+        // As `exposure` tells it: of what has a damage at its worst place.
+        let is_told = |r: &JointRunRow| r.joint == joint && r.figures.worst_damage().is_some();
+        let Some(spread) = spread.filter(|_| exact.rows.iter().any(is_told)) else { continue };
         let mut span = spread.all(&|_| true);
         span.least = span.least.map(|d| d * (1.0 - turns).max(0.0));
         span.most = span.most.map(|d| d * (1.0 + turns));

@@ -41,7 +41,7 @@ pub(super) fn report(
     }
     report.push(Block::Table(table(worked, &rows)));
     if worked.how != How::AsItStands {
-        report.push(Block::Table(orders(worked, &rows)));
+        report.push(Block::Table(orders(worked)));
         if worked.board.racked.is_some() {
             report.push(Block::Table(moves(worked)));
         }
@@ -256,7 +256,7 @@ fn facts(worked: &Worked<'_>, lines: &[Line<'_>], present: &Present) -> Vec<Fact
 }
 
 /// What other orders come to.
-fn orders(worked: &Worked<'_>, lines: &[Line<'_>]) -> Table {
+fn orders(worked: &Worked<'_>) -> Table {
     let chance = |part: f64| {
         let last = worked.chance.len().checked_sub(1)?;
         #[expect(
@@ -266,7 +266,7 @@ fn orders(worked: &Worked<'_>, lines: &[Line<'_>]) -> Table {
         )]
         worked.chance.get((part * last as f64).round() as usize).copied()
     };
-    let advised = worst(lines).filter(|_| worked.order.is_some()).map(|l| l.after.lo);
+    let advised = worked.order.as_ref().and_then(|order| worked.worst(order));
     let racked = worked.board.racked.as_ref();
     let turned = racked.map(|order| worked.board.upside_down(order));
     let is_single = worked.planned.wishes.stands.unwrap_or(1) < 2;
@@ -447,6 +447,28 @@ fn notes(report: &mut Report, worked: &Worked<'_>, exact: &Exact) {
         if run.casing_depth.is_none() {
             note("how deep the casing is is not planned: turning in casing was not asked of the joints".to_owned());
         }
+    }
+    if worked.kept > 0 {
+        note(format!(
+            "{} of the string are left at their places: what they had gone through is not known in full",
+            plural(worked.kept, "joint")
+        ));
+    }
+    let racked = worked.board.racked.as_ref();
+    if let Some(racked) = racked.filter(|order| worked.worst(order).is_none()) {
+        let untold = |(p, j): &(usize, &usize)| worked.board.damage.at(*p, **j).is_none();
+        let untold = racked.iter().enumerate().filter(untold).count();
+        note(format!(
+            "what the order of the tally comes to cannot be told: the damage of {} of it is not known",
+            plural(untold, "joint")
+        ));
+    }
+    if worked.how != How::AsItStands {
+        note(
+            "orders and exchanges are held against one another in the string as its tally has it; the \
+             figures by place are those of the string itself that is advised"
+                .to_owned(),
+        );
     }
     if worked.expected.sections < worked.pool.joints.len() && worked.how != How::AsItStands {
         let (sections, joints) = (worked.expected.sections, worked.pool.joints.len());
