@@ -21,7 +21,7 @@ pub struct Costs {
     places: usize,
     units: usize,
     /// By place, then by unit; `None` where the unit may not stand.
-    costs: Vec<Option<i64>>,
+    pairs: Vec<Option<i64>>,
 }
 
 /// No unit, or no place.
@@ -41,8 +41,8 @@ impl Costs {
         let pairs = (0..places).flat_map(|p| (0..units).map(move |u| (p, u)));
         // The two ends of the numbers mean something else here.
         let inside = |c: i64| c.clamp(SPARE + 1, OUT - 1);
-        let costs = pairs.map(|(p, u)| cost(p, u).map(inside)).collect();
-        Self { places, units, costs }
+        let pairs = pairs.map(|(p, u)| cost(p, u).map(inside)).collect();
+        Self { places, units, pairs }
     }
 
     pub const fn places(&self) -> usize {
@@ -55,7 +55,7 @@ impl Costs {
 
     /// What it costs to have a unit at a place; `None` where it may not stand there.
     pub fn at(&self, place: usize, unit: usize) -> Option<i64> {
-        self.costs.get(place * self.units + unit).copied().flatten()
+        self.pairs.get(place * self.units + unit).copied().flatten()
     }
 
     /// What an order costs, the worst first; `None` where it has a unit where that may not stand.

@@ -23,6 +23,9 @@ pub struct Headroom {
     pub left: f64,
 }
 
+/// What is left to each joint.
+pub type ByJoint = BTreeMap<i64, Vec<Headroom>>;
+
 /// What is left to joints until those rules in force may speak that move with use or with time, and do
 /// not speak of them now. What else a rule waits for is taken as met: it may come with the run.
 ///
@@ -31,7 +34,7 @@ pub fn headroom(
     book: &mut Book,
     joints: &[i64],
     present: &Present,
-) -> Result<(BTreeMap<i64, Vec<Headroom>>, Vec<(String, usize)>), ReportError> {
+) -> Result<(ByJoint, Vec<(String, usize)>), ReportError> {
     let set = rules_in_force(book, present.now)?;
     let driver = |rule: &Rule| rule.limit.as_ref().and_then(|limit| limit.driver);
     let rules: Vec<(&Rule, Driver)> =
@@ -47,7 +50,7 @@ pub fn headroom(
         Ok::<_, ReportError>((read(IN_SERVICE)?, filters?))
     })?;
     let verdicts = desks.verdicts(&in_service, &filters, present)?;
-    let mut out: BTreeMap<i64, Vec<Headroom>> = BTreeMap::new();
+    let mut out = ByJoint::new();
     let mut open = Vec::new();
     for ((rule, driver), verdicts) in rules.iter().zip(verdicts) {
         let undecided = verdicts.open.iter().filter(|j| joints.contains(j)).count();
