@@ -313,7 +313,7 @@ impl From<Error> for Failure {
                 )
             }
             Error::NothingYet { on, begun } => past::nothing_yet(on, begun),
-            Error::Rules(_) | Error::Seal(_) | Error::NoFile(_) => {
+            Error::Rules(_) | Error::Seal(_) | Error::NoFile(_) | Error::Publish(_) => {
                 Self::new(Kind::Input, error.to_string())
             }
         }
